@@ -1,0 +1,1 @@
+"""Design of water-heated skirting: heat loss, layout, loops, balancing, parts and commissioning."""

@@ -1,0 +1,1 @@
+"""The survey: all that is measured or decided before calculation."""

@@ -1,0 +1,191 @@
+"""The catalogue as frozen values: profiles, joints, ends, pipes and valves.
+
+Each entry keeps what a supplier's test report or data sheet states, with its source beside it.
+File units are the trade's (mm for bores); properties give the SI values the physics wants.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal, TypeVar
+
+RatingArrangement = Literal["one-way", "there-and-back", "unknown"]
+
+
+@dataclass(frozen=True)
+class Channel:
+    """One waterway: round by `bore_mm`, or oval by `width_mm` and `height_mm`."""
+
+    bore_mm: float | None = None
+    width_mm: float | None = None
+    height_mm: float | None = None
+    role: str = ""
+
+
+@dataclass(frozen=True)
+class Rating:
+    """Output per metre of heated length at 50 K excess and the test it came from."""
+
+    output_w_m: float
+    exponent: float
+    standard: str = "EN 442-2"
+    sample_m: float = 3.0
+    arrangement: RatingArrangement = "unknown"
+    drop_k: float | None = 10.0
+    flow_kg_s: float | None = None
+    heating_effect_included: bool = False
+    band_percent: float | None = None
+
+
+@dataclass(frozen=True)
+class Link:
+    """Conduction between neighbouring channels through the metal web, given or from its size."""
+
+    w_mk: float | None = None
+    web_thickness_mm: float | None = None
+    web_length_mm: float | None = None
+    webs: int = 1
+    conductivity_w_mk: float | None = None
+    measured: str | None = None
+
+
+@dataclass(frozen=True)
+class SillRating:
+    """Output of the profile laid flat in the floor along glazing."""
+
+    output_w_m: float
+    exponent: float
+    max_surface_c: float | None = None
+
+
+@dataclass(frozen=True)
+class Profile:
+    """A heated skirting section."""
+
+    name: str
+    height_mm: float
+    depth_mm: float
+    channels: tuple[Channel, ...]
+    rating: Rating
+    stock_m: tuple[float, ...]
+    wetted_metal: Literal["aluminium", "copper"] = "aluminium"
+    roughness_mm: float = 0.0015
+    link: Link | None = None
+    sill: SillRating | None = None
+    metal_kg_m: float | None = None
+    expansion_1_k: float = 23.1e-6
+    painted: bool = True
+    clearance_mm: float = 20.0
+    min_piece_m: float = 0.25
+    source: str = ""
+    invented: bool = False
+
+
+@dataclass(frozen=True)
+class Joint:
+    """What connects two pieces; `turn_deg` is the range of turns it takes."""
+
+    name: str
+    turn_deg: tuple[float, float]
+    take_off_mm: float
+    zeta: float = 0.0
+    heated: bool = False
+    free_end: Literal["one", "both", "none"] = "none"
+    source: str = ""
+    invented: bool = False
+
+
+@dataclass(frozen=True)
+class End:
+    """Where a run stops: valve end, plain end or turn end."""
+
+    name: str
+    take_off_mm: float
+    zeta: float = 0.0
+    vent: bool = False
+    drain: bool = False
+    source: str = ""
+    invented: bool = False
+
+
+@dataclass(frozen=True)
+class Pipe:
+    """A plain round pipe."""
+
+    name: str
+    bore_mm: float
+    outside_mm: float
+    roughness_mm: float = 0.0015
+    insulation_mm: float = 0.0
+    insulation_conductivity_w_mk: float = 0.035
+    source: str = ""
+    invented: bool = False
+
+    @property
+    def bore_m(self) -> float:
+        return self.bore_mm / 1000.0
+
+
+@dataclass(frozen=True)
+class Valve:
+    """A valve by its Kv at each setting, setting 1 first.
+
+    A thermostatic valve's Kv are at its proportional band; `kvs_m3_h` is fully open;
+    `max_dp_kpa` the largest quiet pressure drop.
+    """
+
+    name: str
+    kv_m3_h: tuple[float, ...]
+    kv_at_1k_m3_h: tuple[float, ...] = ()
+    kvs_m3_h: float | None = None
+    max_dp_kpa: float | None = None
+    standard: str = ""
+    source: str = ""
+    invented: bool = False
+
+    @property
+    def kv_open_m3_h(self) -> float:
+        """Kv at the widest setting (thermostatic: at its proportional band)."""
+        return self.kv_m3_h[-1]
+
+
+Entry = TypeVar("Entry", Profile, Joint, End, Pipe, Valve)
+
+
+@dataclass(frozen=True)
+class Catalogue:
+    """All that can be ordered."""
+
+    profiles: tuple[Profile, ...] = ()
+    joints: tuple[Joint, ...] = ()
+    ends: tuple[End, ...] = ()
+    pipes: tuple[Pipe, ...] = ()
+    valves: tuple[Valve, ...] = ()
+
+    def profile(self, name: str) -> Profile:
+        """The profile of that name; KeyError if there is none."""
+        return _named(self.profiles, name, "profile")
+
+    def joint(self, name: str) -> Joint:
+        """The joint of that name; KeyError if there is none."""
+        return _named(self.joints, name, "joint")
+
+    def end(self, name: str) -> End:
+        """The end of that name; KeyError if there is none."""
+        return _named(self.ends, name, "end")
+
+    def pipe(self, name: str) -> Pipe:
+        """The pipe of that name; KeyError if there is none."""
+        return _named(self.pipes, name, "pipe")
+
+    def valve(self, name: str) -> Valve:
+        """The valve of that name; KeyError if there is none."""
+        return _named(self.valves, name, "valve")
+
+
+def _named(items: tuple[Entry, ...], name: str, what: str) -> Entry:
+    for item in items:
+        if item.name == name:
+            return item
+    known = ", ".join(repr(i.name) for i in items) or "none"
+    raise KeyError(f"no {what} is called {name!r}; the catalogue has {known}")

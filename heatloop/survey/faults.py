@@ -1,0 +1,28 @@
+"""Faults of the input: one plain line each, and an error that carries all of a file's faults."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What is wrong, in one line: the file, the place in it, what was found, what is wanted."""
+
+    file: str
+    place: str
+    found: str
+    wanted: str
+
+    def __str__(self) -> str:
+        place = f"{self.place}: " if self.place else ""
+        return f"{self.file}: {place}found {self.found}, wanted {self.wanted}"
+
+
+class SurveyError(Exception):
+    """The input cannot be used; `faults` lists every reason, `str()` has one line for each."""
+
+    def __init__(self, faults: Iterable[Fault]) -> None:
+        self.faults = tuple(faults)
+        super().__init__("\n".join(str(fault) for fault in self.faults))
