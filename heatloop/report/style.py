@@ -1,0 +1,155 @@
+"""How everything the project draws looks: colours, patterns, line styles, number formats, sizes.
+
+Colours are chosen for colour-blind eyes and never stand alone: a flow pipe is a solid line and a
+return pipe a dashed one, bars carry hatches, joints have their own markers, and temperatures are
+printed beside the colour scale, which darkens steadily so that it reads in monochrome too.
+
+Plots are made with :func:`figure` inside :func:`applied`, so that nobody's matplotlib settings change.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from typing import Any
+
+import matplotlib.pyplot as plt
+from matplotlib.axes import Axes
+from matplotlib.colors import LinearSegmentedColormap
+from matplotlib.figure import Figure
+
+INK = "#22282e"
+MUTED = "#5c6670"
+FAINT = "#c3c9cf"
+PAPER = "#ffffff"
+WALL = "#3b434a"
+FLOOR = "#f4f3ef"
+
+A4_TEXT_WIDTH_M = 0.180
+INCH_M = 0.0254
+PAGE_WIDTH_IN = A4_TEXT_WIDTH_M / INCH_M
+
+
+@dataclass(frozen=True)
+class Look:
+    """One way of drawing something so that it is told apart with and without colour."""
+
+    colour: str
+    line: str = "-"
+    marker: str = ""
+    hatch: str = ""
+
+
+FLOW = Look("#a8321f", "-", "o")
+RETURN = Look("#1f6a93", "--", "s")
+LOSS = Look("#d9dcdf", hatch="")
+OUTPUT = Look("#5f8f7b", hatch="///")
+SHORT = Look("#b8471f", hatch="xxx")
+CROSSING = Look("#6a6f74", ":")
+SILL = Look("#7a5c99", "-.")
+
+VERDICTS = {
+    "pass": Look("#2f6b52", marker="o"),
+    "caution": Look("#9a6a00", marker="^"),
+    "fail": Look("#a8321f", marker="X"),
+}
+
+# Loops in order of appearance: eight hues apart for colour-blind eyes, each with its own line and marker.
+LOOPS = (
+    Look("#0f5f8a", "-", "o", "///"),
+    Look("#c4611a", "--", "s", "\\\\\\"),
+    Look("#2f7d63", "-.", "^", "..."),
+    Look("#8a4f86", ":", "D", "xxx"),
+    Look("#6b6f1d", "-", "v", "---"),
+    Look("#3f7fbf", "--", "P", "|||"),
+    Look("#8c2f39", "-.", "X", "ooo"),
+    Look("#4a4f55", ":", "*", "+++"),
+)
+
+# Light and cool to dark and warm: lightness falls all the way, so a grey print keeps the order.
+TEMPERATURES = LinearSegmentedColormap.from_list(
+    "heatloop temperature", ["#b4d7e8", "#8faccd", "#8f7fae", "#97486f", "#8c1f2f", "#560d18"]
+)
+
+RC: dict[Any, Any] = {
+    "font.family": "sans-serif",
+    "font.sans-serif": ["DejaVu Sans"],
+    "font.size": 8.5,
+    "axes.titlesize": 10.0,
+    "axes.titleweight": "bold",
+    "axes.titlelocation": "left",
+    "axes.titlepad": 9.0,
+    "axes.labelsize": 8.5,
+    "axes.labelcolor": INK,
+    "axes.edgecolor": MUTED,
+    "axes.linewidth": 0.7,
+    "axes.spines.top": False,
+    "axes.spines.right": False,
+    "axes.grid": False,
+    "axes.axisbelow": True,
+    "grid.color": "#e4e7ea",
+    "grid.linewidth": 0.6,
+    "text.color": INK,
+    "text.parse_math": False,  # a name with dollar signs is a name
+    "xtick.color": INK,
+    "ytick.color": INK,
+    "xtick.labelsize": 8.0,
+    "ytick.labelsize": 8.0,
+    "legend.fontsize": 8.0,
+    "legend.frameon": False,
+    "lines.linewidth": 1.6,
+    "lines.markersize": 4.5,
+    "hatch.linewidth": 0.6,
+    "hatch.color": INK,
+    "figure.facecolor": PAPER,
+    "savefig.facecolor": PAPER,
+    "svg.hashsalt": "heatloop",
+}
+
+
+@contextmanager
+def applied() -> Iterator[None]:
+    """Use the project's look inside the `with` block only."""
+    with plt.rc_context(RC):
+        yield
+
+
+def figure(height_in: float = 3.2, width_in: float = PAGE_WIDTH_IN) -> tuple[Figure, Axes]:
+    """A new figure in the project's look and its one pair of axes; inches, A4 text width unless said."""
+    with applied():
+        return plt.subplots(figsize=(width_in, height_in), layout="constrained")
+
+
+def axes(ax: Axes | None, height_in: float = 3.2, width_in: float = PAGE_WIDTH_IN) -> Axes:
+    """`ax` itself, or the axes of a new figure where it is None."""
+    return figure(height_in, width_in)[1] if ax is None else ax
+
+
+def loop_look(index: int) -> Look:
+    """How the loop at that place in the list of loops is drawn; repeats after eight."""
+    return LOOPS[index % len(LOOPS)]
+
+
+def number(value: float | None, decimals: int = 0, sign: bool = False) -> str:
+    """A number with `decimals` places; an en dash where there is none; no minus before a zero.
+
+    >>> number(1234.56), number(-0.01), number(12.5, 1, sign=True), number(float("nan"))
+    ('1235', '0', '+12.5', '–')
+    """
+    if value is None or math.isnan(value):
+        return "–"
+    if math.isinf(value):
+        return "unlimited" if value > 0 else "none"
+    shown = round(float(value), decimals) + 0.0
+    return f"{shown:{'+' if sign and shown else ''}.{decimals}f}"
+
+
+def plural(count: int, one: str, many: str | None = None) -> str:
+    """A count with its noun in the right number.
+
+    >>> plural(1, "room"), plural(3, "room"), plural(0, "loss", "losses")
+    ('1 room', '3 rooms', '0 losses')
+    """
+    return f"{count} {one if count == 1 else many or one + 's'}"
