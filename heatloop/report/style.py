@@ -9,7 +9,6 @@ Plots are made with :func:`figure` inside :func:`applied`, so that nobody's matp
 
 from __future__ import annotations
 
-import math
 from collections.abc import Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
@@ -19,6 +18,20 @@ import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
+
+from heatloop.report.wording import VERDICT_MARKS, VERDICT_WORDS, number, plural
+
+__all__ = [
+    "VERDICT_MARKS",
+    "VERDICT_WORDS",
+    "number",
+    "plural",
+    "Look",
+    "applied",
+    "axes",
+    "figure",
+    "loop_look",
+]
 
 INK = "#22282e"
 MUTED = "#5c6670"
@@ -130,26 +143,3 @@ def axes(ax: Axes | None, height_in: float = 3.2, width_in: float = PAGE_WIDTH_I
 def loop_look(index: int) -> Look:
     """How the loop at that place in the list of loops is drawn; repeats after eight."""
     return LOOPS[index % len(LOOPS)]
-
-
-def number(value: float | None, decimals: int = 0, sign: bool = False) -> str:
-    """A number with `decimals` places; an en dash where there is none; no minus before a zero.
-
-    >>> number(1234.56), number(-0.01), number(12.5, 1, sign=True), number(float("nan"))
-    ('1235', '0', '+12.5', '–')
-    """
-    if value is None or math.isnan(value):
-        return "–"
-    if math.isinf(value):
-        return "unlimited" if value > 0 else "none"
-    shown = round(float(value), decimals) + 0.0
-    return f"{shown:{'+' if sign and shown else ''}.{decimals}f}"
-
-
-def plural(count: int, one: str, many: str | None = None) -> str:
-    """A count with its noun in the right number.
-
-    >>> plural(1, "room"), plural(3, "room"), plural(0, "loss", "losses")
-    ('1 room', '3 rooms', '0 losses')
-    """
-    return f"{count} {one if count == 1 else many or one + 's'}"

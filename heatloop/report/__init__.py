@@ -1,0 +1,1 @@
+"""Pictures, tables and published reports: they read results and compute nothing."""

@@ -1,0 +1,251 @@
+"""What every column of a design's tables is called, how it is written and what it means.
+
+Headings carry their units in the words of the trade. The page, the workbook and the plain-text
+listing all read these, so that a number is called the same wherever it appears.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Literal
+
+Kind = Literal["text", "number", "figure", "residual", "percent", "flag", "verdict"]
+
+
+@dataclass(frozen=True)
+class Column:
+    """One column: its heading without unit, the unit, how a value is written and what it means.
+
+    `kind` number has fixed `decimals`; figure three significant digits, for columns that mix units;
+    residual is a tiny number as a power of ten; percent a share of 1; flag yes or blank.
+    """
+
+    name: str
+    heading: str
+    unit: str = ""
+    kind: Kind = "text"
+    decimals: int = 0
+    sign: bool = False
+    meaning: str = ""
+
+    @property
+    def full_heading(self) -> str:
+        """Heading with its unit: 'Flow, l/h'."""
+        return f"{self.heading}, {self.unit}" if self.unit else self.heading
+
+
+@dataclass(frozen=True)
+class TableSpec:
+    """One table: its title, what it holds in a sentence, and its columns."""
+
+    name: str
+    title: str
+    about: str
+    columns: tuple[Column, ...]
+
+    def column(self, name: str) -> Column:
+        """The column of that name; a plain text column where the table describes none."""
+        for column in self.columns:
+            if column.name == name:
+                return column
+        return undescribed(name)
+
+
+_UNITS = {
+    "_kg_s": "kg/s",
+    "_m3_h": "m³/h",
+    "_l_h": "l/h",
+    "_m_s": "m/s",
+    "_w_m2k": "W/(m² K)",
+    "_w_m": "W/m",
+    "_kpa": "kPa",
+    "_deg": "°",
+    "_mm": "mm",
+    "_m2": "m²",
+    "_pa": "Pa",
+    "_kw": "kW",
+    "_kg": "kg",
+    "_m": "m",
+    "_w": "W",
+    "_c": "°C",
+    "_k": "K",
+    "_l": "l",
+}
+
+
+def undescribed(name: str) -> Column:
+    """A column that no table describes, by its name: words from underscores, unit from the suffix.
+
+    >>> undescribed("cut_length_mm").full_heading
+    'Cut length, mm'
+    """
+    for suffix, unit in _UNITS.items():
+        if name.endswith(suffix) and len(name) > len(suffix):
+            heading = name.removesuffix(suffix).replace("_", " ").capitalize()
+            return Column(name, heading, unit, "number", 0 if suffix == "_mm" else 2)
+    return Column(name, name.replace("_", " ").capitalize())
+
+
+def _text(name: str, heading: str, meaning: str = "") -> Column:
+    return Column(name, heading, meaning=meaning)
+
+
+def _number(name: str, heading: str, unit: str, decimals: int, meaning: str = "") -> Column:
+    return Column(name, heading, unit, "number", decimals, meaning=meaning)
+
+
+def _count(name: str, heading: str, meaning: str = "") -> Column:
+    return Column(name, heading, "", "number", meaning=meaning)
+
+
+def _residual(name: str, heading: str) -> Column:
+    return Column(name, heading, "", "residual")
+
+
+_LOOPS = TableSpec(
+    "loops",
+    "Loops",
+    "One row for each loop at the design condition.",
+    (
+        _text("loop", "Loop"),
+        _text("rooms", "Rooms", "the rooms it heats, in water order"),
+        _text("arrangement", "Arrangement", "how the water goes through the channels"),
+        _text("trunk", "Trunk", "the pair of pipes it shares; blank where it joins at the source"),
+        _number("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
+        _number("flow_l_h", "Flow", "l/h", 0, "water through the loop; set this at commissioning"),
+        _number("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
+        _number("return_temp_c", "Return temperature", "°C", 1, "where the tails come back"),
+        _number("delta_t_k", "Temperature drop", "K", 1, "flow less return"),
+        _number("output_w", "Output", "W", 0, "heat given to the rooms"),
+        _number("pressure_drop_kpa", "Pressure drop", "kPa", 2, "of the loop, its balancing valve left out"),
+        _number("max_velocity_m_s", "Highest velocity", "m/s", 2, "in the tightest waterway of the loop"),
+        _number("water_l", "Water content", "l", 1),
+        Column(
+            "valve_setting", "Presetting", "", "number", 1, False, "of the balancing valve, on its own scale"
+        ),
+        _number("valve_kv_m3_h", "Valve Kv", "m³/h", 3, "of the balancing valve at its presetting"),
+        _number("valve_drop_kpa", "Valve drop", "kPa", 2, "pressure that the balancing valve takes up"),
+        _number("available_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"),
+        Column("index", "Index loop", "", "flag", meaning="the loop that decides the pump's head"),
+    ),
+)
+
+_ROOMS = TableSpec(
+    "rooms",
+    "Rooms",
+    "One row for each room at the outdoor design temperature.",
+    (
+        _text("room", "Room"),
+        _number("indoor_c", "Indoor", "°C", 1, "the temperature the room is to keep"),
+        _number("heat_loss_w", "Heat loss", "W", 0, "at the outdoor design temperature"),
+        _number("output_w", "Output", "W", 0, "from skirting and pipes in the room"),
+        Column("margin_w", "Margin", "W", "number", 0, True, "output less heat loss; a minus is a shortage"),
+        Column("coverage", "Coverage", "%", "percent", 0, meaning="output as a share of the heat loss"),
+        _number("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
+        _number("spare_wall_m", "Spare wall", "m", 2, "wall that could carry skirting and does not"),
+        _text("loss_stated_by", "Heat loss by", "who stated it; blank where it is calculated here"),
+        Column("estimate", "Estimate", "", "flag", meaning="quoted before a survey"),
+    ),
+)
+
+_CHECKS = TableSpec(
+    "checks",
+    "Checks",
+    "Every limit that was tried, what was found and what would mend it.",
+    (
+        Column("verdict", "Verdict", "", "verdict"),
+        _text("check", "Check"),
+        _text("subject", "Where"),
+        Column("value", "Found", "", "figure"),
+        Column("limit", "Limit", "", "figure"),
+        _text("unit", "Unit"),
+        _text("source", "Source of the limit"),
+        _text("remedy", "What would mend it"),
+    ),
+)
+
+_ELEMENTS = TableSpec(
+    "elements",
+    "Elements in water order",
+    "All that the water of each loop passes; a there-and-back run lists each piece once a channel.",
+    (
+        _text("loop", "Loop"),
+        _count("position", "Place", "order along the water"),
+        _text("kind", "Kind"),
+        _text("label", "Label"),
+        _text("room", "Room"),
+        _count("arm", "Arm", "the second arm of a loop fed from the middle is 2"),
+        _count("channel", "Channel", "0 where it is the only one or all are meant"),
+        _text("direction", "Direction", "flow: out from the tails; return: home to them"),
+        _count("wall", "Wall"),
+        _number("from_m", "From", "m", 3, "from the left-hand end of the wall as you face it"),
+        _number("to_m", "To", "m", 3, "from the left-hand end of the wall as you face it"),
+        _number("length_m", "Length", "m", 3),
+        _number("flow_kg_s", "Mass flow", "kg/s", 5),
+        _number("temp_in_c", "Water in", "°C", 2),
+        _number("temp_out_c", "Water out", "°C", 2),
+        _number("output_w", "Output", "W", 1),
+        _count("reynolds", "Reynolds number", "below 2000 laminar, above 4000 turbulent"),
+        _number("velocity_m_s", "Velocity", "m/s", 3),
+        _number("pressure_drop_pa", "Pressure drop", "Pa", 1),
+        _number("pressure_in_kpa", "Head at inlet", "kPa", 3, "above the loop's return connection"),
+    ),
+)
+
+_ALONG = TableSpec(
+    "along",
+    "Water temperature along the loops",
+    "Points along each waterway, for plotting.",
+    (
+        _text("loop", "Loop"),
+        _count("arm", "Arm"),
+        _count("channel", "Channel"),
+        _text("direction", "Direction"),
+        _number("distance_m", "Distance", "m", 3, "water travelled since the start of the run"),
+        _text("label", "Label"),
+        _text("room", "Room"),
+        _number("temp_c", "Water temperature", "°C", 2),
+    ),
+)
+
+_ASSUMPTIONS = TableSpec(
+    "assumptions",
+    "Assumptions and sources",
+    "What was taken as given, and where it comes from.",
+    (_text("topic", "Topic"), _text("assumption", "Assumption"), _text("source", "Source")),
+)
+
+TABLES: Mapping[str, TableSpec] = {
+    spec.name: spec for spec in (_LOOPS, _ROOMS, _CHECKS, _ELEMENTS, _ALONG, _ASSUMPTIONS)
+}
+
+SUMMARY: tuple[Column, ...] = (
+    _text("project", "Project"),
+    Column("verdict", "Verdict", "", "verdict"),
+    _count("checks_failed", "Checks that fail"),
+    _count("checks_caution", "Cautions"),
+    _number("outdoor_c", "Outdoor design temperature", "°C", 1),
+    _number("flow_temp_c", "Flow temperature at the source", "°C", 1),
+    _number("return_temp_c", "Return temperature at the source", "°C", 1),
+    _number("heat_loss_w", "Heat loss of all rooms", "W", 0),
+    _number("output_w", "Output of all loops", "W", 0),
+    _number("source_output_kw", "Duty of the source", "kW", 2),
+    _number("pump_flow_l_h", "Pump flow", "l/h", 0),
+    _number("pump_head_kpa", "Pump head needed", "kPa", 2),
+    _number("pump_head_available_kpa", "Pump head available at that flow", "kPa", 2),
+    _text("index_loop", "Index loop"),
+    _number("system_water_l", "Water in the system", "l", 1),
+    _count("rooms", "Rooms"),
+    _count("loops", "Loops"),
+    _count("iterations", "Iterations"),
+    _residual("residual_mass", "Mass balance misses by"),
+    _residual("residual_head", "Head balance misses by"),
+    _residual("residual_energy", "Energy balance misses by"),
+    _residual("residual_inlet", "Inlet temperature misses by"),
+)
+
+
+def table_spec(name: str) -> TableSpec:
+    """The description of that table; one made from its name where none is written."""
+    return TABLES.get(name) or TableSpec(name, name.replace("_", " ").capitalize(), "", ())

@@ -1,0 +1,100 @@
+"""The verdict on one screen: which rooms are warm or short, which limits hold, what to change first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from html import escape
+from typing import Any
+
+import pandas as pd
+
+from heatloop.report.tables import Html
+from heatloop.report.wording import listing, number, plural, printable, significant
+
+MOST_CHANGES = 6
+
+
+def verdict_sentence(summary: Mapping[str, Any]) -> str:
+    """Whether the design can be built as it stands."""
+    failed, cautions = int(summary["checks_failed"]), int(summary["checks_caution"])
+    if failed:
+        return f"Not ready to build: {plural(failed, 'limit is', 'limits are')} not met."
+    if cautions:
+        return f"Ready to build: every limit is met; read {plural(cautions, 'caution')} first."
+    return "Ready to build: every limit is met."
+
+
+def rooms_sentence(rooms: pd.DataFrame) -> str:
+    """Which rooms are short of heat, and by how much."""
+    short = rooms[rooms["margin_w"] < 0].sort_values("margin_w")
+    if short.empty:
+        return f"All {len(rooms)} rooms are warm." if len(rooms) > 1 else "The room is warm."
+    told = [
+        f"{room} by {number(-margin)} W"
+        for room, margin in zip(short["room"], short["margin_w"], strict=True)
+    ]
+    return f"{plural(len(short), 'room')} of {len(rooms)} short of heat: {listing(told)}."
+
+
+def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
+    """How many loops stay within every limit."""
+    failing = checks[checks["verdict"] == "fail"]
+    outside = [name for name in loops["loop"] if _names(failing["subject"], str(name))]
+    if not outside:
+        return (
+            f"All {len(loops)} loops are within their limits."
+            if len(loops) > 1
+            else "The loop is within its limits."
+        )
+    return f"{plural(len(outside), 'loop')} of {len(loops)} outside a limit: {listing(outside)}."
+
+
+def _names(subjects: pd.Series, loop: str) -> bool:
+    return bool(((subjects == loop) | (subjects == f"loop {loop}") | (subjects == f'loop "{loop}"')).any())
+
+
+def verdict(
+    summary: Mapping[str, Any], rooms: pd.DataFrame, loops: pd.DataFrame, checks: pd.DataFrame
+) -> Html:
+    """The verdict, rooms, loops and the first changes to make, as the opening of a page."""
+    standing = "fail" if int(summary["checks_failed"]) else str(summary["verdict"])
+    facts = "".join(
+        f"<li>{escape(printable(text))}</li>"
+        for text in (rooms_sentence(rooms), loops_sentence(loops, checks), _plant_sentence(summary))
+    )
+    headline = f'<p class="headline">{escape(verdict_sentence(summary))}</p>'
+    return Html(
+        f'<div class="verdict-box {escape(standing)}">{headline}<ul>{facts}</ul></div>{_changes(checks)}'
+    )
+
+
+def _plant_sentence(summary: Mapping[str, Any]) -> str:
+    def figure(name: str, decimals: int = 0) -> str:
+        return number(float(summary[name]), decimals)
+
+    return (
+        f"The source gives {figure('source_output_kw', 2)} kW at {figure('flow_temp_c', 1)} °C flow and "
+        f"{figure('return_temp_c', 1)} °C return; the pump moves {figure('pump_flow_l_h')} l/h "
+        f"against {figure('pump_head_kpa', 1)} kPa."
+    )
+
+
+def _changes(checks: pd.DataFrame) -> str:
+    """Remedies, failed checks first, then cautions; the rest is in the table of checks."""
+    ranked = pd.concat([checks[checks["verdict"] == v] for v in ("fail", "caution")])
+    if ranked.empty:
+        return "<p>Nothing needs to change.</p>"
+    items = "".join(
+        f'<li class="{escape(str(r["verdict"]))}"><b>{escape(printable(r["subject"]))}</b>: '
+        f"{escape(printable(r['check']))} {_against(r)}. {escape(printable(r['remedy']))}</li>"
+        for r in ranked.head(MOST_CHANGES).to_dict("records")
+    )
+    more = len(ranked) - MOST_CHANGES
+    rest = f"<p>{plural(more, 'more entry', 'more entries')} in the table of checks.</p>" if more > 0 else ""
+    return f'<h3>What to change or watch, most pressing first</h3><ol class="changes">{items}</ol>{rest}'
+
+
+def _against(row: Mapping[Any, Any]) -> str:
+    unit = escape(printable(row["unit"]))
+    found, limit = significant(float(row["value"])), significant(float(row["limit"]))
+    return f"{found} against {limit} {unit}".rstrip()

@@ -1,0 +1,126 @@
+"""A design's tables as HTML: headings with units, numbers as the trade writes them, every name escaped.
+
+What a value looks like is decided once, by :func:`cell_text`; the plain-text listing uses it too.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+
+import pandas as pd
+
+from heatloop.report.columns import SUMMARY, Column, TableSpec, table_spec
+from heatloop.report.wording import VERDICT_MARKS, VERDICT_WORDS, number, printable, significant
+
+
+@dataclass(frozen=True)
+class Html:
+    """A piece of a page; a notebook shows it as it is."""
+
+    markup: str
+
+    def _repr_html_(self) -> str:
+        return self.markup
+
+
+def cell_text(column: Column, value: object) -> str:
+    """One value as it is read: formatted by its column, an en dash where there is none.
+
+    >>> cell_text(Column("flow_l_h", "Flow", "l/h", "number", 0), 151.7)
+    '152'
+    >>> cell_text(Column("coverage", "Coverage", "%", "percent"), 0.934)
+    '93'
+    """
+    if value is None or (isinstance(value, float) and math.isnan(value)):
+        return "–" if column.kind not in ("text", "flag") else ""
+    if column.kind == "flag":
+        return "yes" if value else ""
+    if column.kind == "verdict":
+        return f"{VERDICT_MARKS.get(str(value), '')} {VERDICT_WORDS.get(str(value), str(value))}".strip()
+    if column.kind == "text" or isinstance(value, str):
+        return printable(value)
+    figure = float(value)  # type: ignore[arg-type]
+    if column.kind == "percent":
+        return number(100 * figure, column.decimals, column.sign)
+    if column.kind == "figure":
+        return significant(figure)
+    if column.kind == "residual":
+        return f"{figure:.1e}"
+    return number(figure, column.decimals, column.sign)
+
+
+def chosen(frame: pd.DataFrame, spec: TableSpec, names: Sequence[str] | None) -> tuple[Column, ...]:
+    """The columns to show: those named, or all that the frame has."""
+    return tuple(spec.column(name) for name in (frame.columns if names is None else names))
+
+
+def table(
+    frame: pd.DataFrame,
+    name: str,
+    columns: Sequence[str] | None = None,
+    caption: str | None = None,
+    explain: bool = True,
+) -> Html:
+    """One table as HTML.
+
+    frame: rows of the table called `name` (its headings and formats come from there); columns: those
+    to show, in order; caption: what the table says; explain: add what the columns mean below it.
+    """
+    spec = table_spec(name)
+    shown = chosen(frame, spec, columns)
+    title = spec.title if caption is None else caption
+    head = "".join(f'<th scope="col"{_css(column)}>{_heading(column)}</th>' for column in shown)
+    rows = "".join(_row(shown, values) for values in frame[[c.name for c in shown]].itertuples(index=False))
+    body = rows or f'<tr><td colspan="{len(shown)}">nothing to list</td></tr>'
+    return Html(
+        f'<div class="scroll" role="region" tabindex="0" aria-label="{escape(title)}">'
+        f"<table><caption>{escape(title)}</caption><thead><tr>{head}</tr></thead>"
+        f"<tbody>{body}</tbody></table></div>" + (_meanings(shown) if explain else "")
+    )
+
+
+def summary_table(
+    summary: Mapping[str, object], names: Sequence[str] | None = None, caption: str = "The job in figures"
+) -> Html:
+    """The summary as a table of two columns: what and how much; `names` picks rows and their order."""
+    known = {column.name: column for column in SUMMARY}
+    wanted = [n for n in (list(known) if names is None else names) if n in summary]
+    rows = "".join(
+        f'<tr><th scope="row">{escape(known[n].heading)}</th>'
+        f"<td{_css(known[n])}>{escape(cell_text(known[n], summary[n]))}</td>"
+        f"<td>{escape(known[n].unit)}</td></tr>"
+        for n in wanted
+    )
+    return Html(
+        f'<div class="scroll"><table class="facts"><caption>{escape(caption)}</caption>{rows}</table></div>'
+    )
+
+
+def _heading(column: Column) -> str:
+    unit = f'<span class="unit">, {escape(column.unit)}</span>' if column.unit else ""
+    return escape(column.heading) + unit
+
+
+def _css(column: Column) -> str:
+    return ' class="n"' if column.kind in ("number", "figure", "residual", "percent") else ""
+
+
+def _row(columns: Sequence[Column], values: Sequence[object]) -> str:
+    cells = []
+    for position, (column, value) in enumerate(zip(columns, values, strict=True)):
+        text = escape(cell_text(column, value))
+        if column.kind == "verdict":
+            cells.append(f'<td><span class="verdict {escape(str(value))}">{text}</span></td>')
+        elif position == 0:
+            cells.append(f'<th scope="row">{text}</th>')
+        else:
+            cells.append(f"<td{_css(column)}>{text}</td>")
+    return f"<tr>{''.join(cells)}</tr>"
+
+
+def _meanings(columns: Sequence[Column]) -> str:
+    told = [f"<b>{escape(c.heading)}</b>: {escape(c.meaning)}" for c in columns if c.meaning]
+    return f'<p class="meanings">{"; ".join(told)}.</p>' if told else ""

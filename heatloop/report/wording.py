@@ -1,0 +1,77 @@
+"""How numbers, counts and names are written, in pictures, tables and plain text alike."""
+
+from __future__ import annotations
+
+import math
+import unicodedata
+from collections.abc import Iterable
+
+VERDICT_WORDS = {"pass": "within limit", "caution": "caution", "fail": "fails"}
+VERDICT_MARKS = {"pass": "✓", "caution": "▲", "fail": "✗"}
+
+
+def number(value: float | None, decimals: int = 0, sign: bool = False) -> str:
+    """A number with `decimals` places; an en dash where there is none; no minus before a zero.
+
+    >>> number(1234.56), number(-0.01), number(12.5, 1, sign=True), number(float("nan"))
+    ('1235', '0', '+12.5', '–')
+    """
+    if value is None or math.isnan(value):
+        return "–"
+    if math.isinf(value):
+        return "unlimited" if value > 0 else "none"
+    shown = round(float(value), decimals) + 0.0
+    return f"{shown:{'+' if sign and shown else ''}.{decimals}f}"
+
+
+def significant(value: float | None, digits: int = 3) -> str:
+    """A number of unknown size to `digits` significant digits, written out, never as a power of ten.
+
+    >>> significant(0.61234), significant(12345.6), significant(15.0), significant(0.0)
+    ('0.612', '12346', '15', '0')
+    """
+    if value is None or math.isnan(value) or math.isinf(value) or value == 0:
+        return number(value)
+    decimals = max(0, digits - 1 - math.floor(math.log10(abs(value))))
+    text = f"{value:.{decimals}f}"
+    return text.rstrip("0").rstrip(".") if "." in text else text
+
+
+def plural(count: int, one: str, many: str | None = None) -> str:
+    """A count with its noun in the right number.
+
+    >>> plural(1, "room"), plural(3, "room"), plural(0, "loss", "losses")
+    ('1 room', '3 rooms', '0 losses')
+    """
+    return f"{count} {one if count == 1 else many or one + 's'}"
+
+
+def listing(words: Iterable[str], last: str = "and") -> str:
+    """Words as a list in a sentence.
+
+    >>> listing(["Hall"]), listing(["Hall", "Kitchen"]), listing(["Hall", "Kitchen", "Study"])
+    ('Hall', 'Hall and Kitchen', 'Hall, Kitchen and Study')
+    """
+    items = list(words)
+    if len(items) < 2:
+        return "".join(items)
+    return f"{', '.join(items[:-1])} {last} {items[-1]}"
+
+
+def printable(text: object) -> str:
+    """Text with everything that is not a visible character or a space replaced by a space, so that
+    a name can neither steer a terminal nor break a file.
+
+    >>> printable("Kitchen\\x1b[31m\\n")
+    'Kitchen [31m '
+    """
+    return "".join(" " if unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") else c for c in str(text))
+
+
+def shortened(text: str, width: int) -> str:
+    """Text cut to `width` characters with dots where something is left out.
+
+    >>> shortened("Kitchen", 10), shortened("Kitchen and dining room", 10)
+    ('Kitchen', 'Kitchen a…')
+    """
+    return text if len(text) <= width else text[: width - 1] + "…"
