@@ -13,10 +13,14 @@ from heatloop.survey.traverse import RoomGeometry
 
 @dataclass(frozen=True)
 class Segment:
-    """A stretch of a piece with one output factor (1 in the open, less where covered)."""
+    """A stretch of a piece with one output factor (1 in the open, less where covered).
+
+    `wall` is the wall it stands on: a piece on two walls that are one straight has a segment on each.
+    """
 
     length_m: float
     factor: float = 1.0
+    wall: int = 0
 
 
 @dataclass(frozen=True)
@@ -26,7 +30,9 @@ class Piece:
     `from_m < to_m` are its tape positions on the wall; `cut_m` is the tape length less the
     take-offs at both ends; `segments` add up to the heated length in water order (the cut length
     and the length of joints that are heated themselves). `rightward` tells that the water of the
-    out-going channels runs left to right as you face the wall.
+    out-going channels runs left to right as you face the wall. Where walls are one straight, `wall`
+    is the one with the left-hand end of the piece and `to_m` may lie beyond its length. `wall` is 0
+    in a room quoted before its survey.
     """
 
     label: str
@@ -54,6 +60,7 @@ class JointAt:
 
     `joint` is the catalogue name, `kind` one of inside corner, outside corner, angle, straight,
     sill (a transition between wall and floor). `wall` and `at_m` are where the water enters it.
+    `joint` is empty for a sill transition that the catalogue does not have.
     """
 
     kind: str
@@ -71,7 +78,8 @@ class CrossingAt:
     """Plain pipe past a doorway, a unit or through a wall: one pipe per channel, `length_m` one way.
 
     `gap_m` is the width it passes; `zeta` the local losses of its bends, per pipe. `heats` is the
-    room its heat goes to. `wall`, `from_m`, `to_m` are None where the survey gives it as a length.
+    room its heat goes to. The water enters at `from_m` on `wall` and leaves at `to_m` on `to_wall`
+    (another wall where it goes round a corner); all are None where the survey gives it as a length.
     """
 
     reason: str
@@ -83,6 +91,7 @@ class CrossingAt:
     wall: int | None = None
     from_m: float | None = None
     to_m: float | None = None
+    to_wall: int | None = None
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,249 @@
+"""The layout of a whole survey: every loop laid out, every room's wall accounted for."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from itertools import combinations
+
+from heatloop.layout.joints import BEND_ZETA, CROSSING_BENDS, SILL_ZETA, Fit, crossing_for
+from heatloop.layout.model import (
+    Arm,
+    CrossingAt,
+    EndAt,
+    JointAt,
+    Layout,
+    LoopLayout,
+    Piece,
+    RoomLayout,
+    RunElement,
+    Segment,
+)
+from heatloop.layout.route import Chain, ChainItem, chains, fault
+from heatloop.layout.run import run_chain
+from heatloop.layout.walls import spare_wall_m, wall_parts
+from heatloop.survey.catalogue import Profile
+from heatloop.survey.faults import Fault, SurveyError
+from heatloop.survey.model import Loop, Room, RouteCrossing, RouteItem, RouteQuote, Survey
+from heatloop.survey.traverse import room_geometry
+
+OVERLAP_M = 0.001
+VALVE_END, TURN_END = "valve end", "turn end"
+
+
+def lay_out(survey: Survey) -> Layout:
+    """Pieces, joints, crossings and ends of every loop, and what each room's walls carry.
+
+    Depends on nothing but the survey. Raises SurveyError with every fault found: routes that do not
+    hold together, turns no joint makes, stops in the way, sills that cannot be, two runs on one
+    stretch of wall, a loop without skirting.
+    """
+    faults: list[Fault] = []
+    laid: list[LoopLayout] = []
+    for loop in survey.loops:
+        try:
+            laid.append(_loop(survey, loop))
+        except SurveyError as error:
+            faults += error.faults
+    faults += _overlaps(survey, laid)
+    if faults:
+        raise SurveyError(dict.fromkeys(faults))
+    labelled = with_labels(laid)
+    rooms = tuple(_room(survey, room, labelled) for room in survey.rooms)
+    return Layout(labelled, rooms, _assumptions(survey, labelled, rooms))
+
+
+def with_labels(loops: Iterable[LoopLayout]) -> tuple[LoopLayout, ...]:
+    """The loops with a label on every piece: room and wall, and a letter from the left where a wall
+    has several. Labels tell nothing of the loop, so renaming a loop leaves them alone.
+    """
+    loops = tuple(loops)
+    on_wall: dict[tuple[str, int], list[Piece]] = defaultdict(list)
+    for loop in loops:
+        for piece in loop.pieces:
+            on_wall[piece.room, piece.wall].append(piece)
+    labels: dict[int, str] = {}
+    for (room, wall), pieces in on_wall.items():
+        where = str(wall) if wall else "estimate"
+        for i, piece in enumerate(sorted(pieces, key=lambda p: p.from_m)):
+            letter = "" if len(pieces) == 1 else (letters(i) if wall else f"-{letters(i)}")
+            labels[id(piece)] = f"{room} {where}{letter}"
+
+    def labelled(element: RunElement) -> RunElement:
+        return replace(element, label=labels[id(element)]) if isinstance(element, Piece) else element
+
+    return tuple(
+        LoopLayout(loop.loop, tuple(Arm(tuple(map(labelled, arm.elements))) for arm in loop.arms))
+        for loop in loops
+    )
+
+
+def letters(index: int) -> str:
+    """a to z, then aa, ab and so on.
+
+    >>> letters(0), letters(25), letters(26)
+    ('a', 'z', 'aa')
+    """
+    before = letters(index // 26 - 1) if index >= 26 else ""
+    return before + chr(ord("a") + index % 26)
+
+
+def _loop(survey: Survey, loop: Loop) -> LoopLayout:
+    """One loop, all its faults raised together."""
+    faults: list[Fault] = []
+    arms: list[Arm] = []
+    place = f'loop "{loop.name}"'
+    if loop.profile not in {p.name for p in survey.catalogue.profiles}:
+        wanted = "a profile of the catalogue"
+        raise SurveyError([fault(survey, f"{place}, profile", f'"{loop.profile}"', wanted)])
+    profile = survey.catalogue.profile(loop.profile)
+    far = TURN_END if loop.arrangement == "there-and-back" else VALVE_END
+    ends = {end.name for end in survey.catalogue.ends}
+    missing = [name for name in dict.fromkeys((VALVE_END, far)) if name not in ends]
+    if missing:
+        raise SurveyError(
+            fault(survey, place, f'no end called "{name}" in the catalogue', "one with its take_off_mm")
+            for name in missing
+        )
+    if not loop.arms or not all(loop.arms):
+        raise SurveyError([fault(survey, place, "no skirting on its route", "at least one piece")])
+    for items in loop.arms:
+        try:
+            arms.append(_arm(survey, loop, profile, items, far))
+        except SurveyError as error:
+            faults += error.faults
+    if faults:
+        raise SurveyError(faults)
+    return LoopLayout(loop.name, tuple(arms))
+
+
+def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem], far: str) -> Arm:
+    """One arm in water order, with the end it starts at and its far end."""
+    parts = chains(survey, loop.name, items)
+    first, last = _end_fit(survey, VALVE_END), _end_fit(survey, far)
+    side = crossing_for(survey.catalogue)
+    elements: list[RunElement] = []
+    faults: list[Fault] = []
+    for i, part in enumerate(parts):
+        if isinstance(part, RouteCrossing):
+            elements.append(_stated_crossing(part, side, _room_before(parts, i)))
+        elif isinstance(part, RouteQuote):
+            elements.append(_quote(part))
+        else:
+            start = first if i == 0 else side
+            end = last if i == len(parts) - 1 else side
+            try:
+                elements += run_chain(survey, loop, profile, part, start, end)
+            except SurveyError as error:
+                faults += error.faults
+    if faults:
+        raise SurveyError(faults)
+    near, distant = _end(survey, elements[0], first, True), _end(survey, elements[-1], last, False)
+    return Arm((near, *elements, distant))
+
+
+def _end_fit(survey: Survey, name: str) -> Fit:
+    end = survey.catalogue.end(name)
+    return Fit(name, end.name, end.take_off_mm / 1000.0, end.zeta)
+
+
+def _end(survey: Survey, beside: RunElement, fit: Fit, start: bool) -> EndAt:
+    """The end at the start or the far end of an arm, on the outer side of the piece `beside` it."""
+    if not isinstance(beside, Piece):
+        raise TypeError("an arm begins and ends with a piece")
+    if not beside.wall:
+        return EndAt(fit.kind, fit.name, beside.room, None, None, fit.zeta)
+    wall, at_m = beside.wall, beside.from_m
+    if beside.rightward != start:
+        wall, _, at_m = wall_parts(survey.room(beside.room), wall, beside.from_m, beside.to_m)[-1]
+    return EndAt(fit.kind, fit.name, beside.room, wall, at_m, fit.zeta)
+
+
+def _room_before(parts: Sequence[ChainItem], index: int) -> str:
+    """The room the run comes from where it enters the item at `index`."""
+    for part in reversed(parts[:index]):
+        if isinstance(part, Chain):
+            return part.room.name
+        if isinstance(part, RouteQuote):
+            return part.room
+    raise ValueError("a route begins with skirting")
+
+
+def _stated_crossing(item: RouteCrossing, side: Fit, room: str) -> CrossingAt:
+    """A crossing whose length the survey states; its heat goes to the room before it unless said."""
+    return CrossingAt("crossing in the route", item.pipe, item.length_m, side.zeta, item.heats or room, room)
+
+
+def _quote(item: RouteQuote) -> Piece:
+    """Skirting of a room before its survey: one length, corners and take-offs unknown."""
+    length_m = item.usable_wall_m
+    return Piece("", item.room, 0, 0.0, length_m, length_m, (Segment(length_m),), rightward=True)
+
+
+def _overlaps(survey: Survey, loops: Sequence[LoopLayout]) -> list[Fault]:
+    """Faults for stretches of wall that are routed twice, by one loop or by two."""
+    on_wall: dict[tuple[str, int], list[tuple[float, float, str]]] = defaultdict(list)
+    for loop in loops:
+        for room, wall, from_m, to_m in _used(survey, loop.pieces):
+            on_wall[room, wall].append((from_m, to_m, loop.loop))
+    found = []
+    for (room, wall), stretches in on_wall.items():
+        for (a, b, one), (c, d, other) in combinations(stretches, 2):
+            if min(b, d) - max(a, c) > OVERLAP_M:
+                both = f'loop "{one}" twice' if one == other else f'loop "{one}" and loop "{other}"'
+                where = f"from {max(a, c):.3f} m to {min(b, d):.3f} m"
+                place = f'room "{room}", wall {wall}'
+                found.append(fault(survey, place, f"{both} {where}", "one run on a stretch of wall"))
+    return found
+
+
+def _used(survey: Survey, pieces: Iterable[Piece]) -> list[tuple[str, int, float, float]]:
+    """(room, wall, from_m, to_m) of the wall that the pieces stand on."""
+    return [
+        (piece.room, *part)
+        for piece in pieces
+        if piece.wall
+        for part in wall_parts(survey.room(piece.room), piece.wall, piece.from_m, piece.to_m)
+    ]
+
+
+def _room(survey: Survey, room: Room, loops: Sequence[LoopLayout]) -> RoomLayout:
+    """What the walls of one room carry, of every loop, and what they could carry still."""
+    here = [(loop, piece) for loop in loops for piece in loop.pieces if piece.room == room.name]
+    heated_m = sum(piece.heated_m for _, piece in here)
+    quoted = any(not piece.wall for _, piece in here) or (not room.walls and room.usable_wall_m is not None)
+    if not room.walls:
+        spare_m = max((room.usable_wall_m or 0.0) - heated_m, 0.0)
+        return RoomLayout(room.name, None, heated_m, spare_m, quoted)
+    name = survey.loop(here[0][0].loop).profile if here else survey.catalogue.profiles[0].name
+    used = [(wall, a, b) for _, wall, a, b in _used(survey, (piece for _, piece in here))]
+    spare_m = spare_wall_m(room, survey.catalogue.profile(name), used)
+    geometry = room_geometry(
+        [wall.length_m for wall in room.walls],
+        [wall.turn_deg for wall in room.walls],
+        room.first_wall_bearing_deg,
+    )
+    return RoomLayout(room.name, geometry, heated_m, spare_m, quoted)
+
+
+def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[RoomLayout]) -> tuple[str, ...]:
+    """What the layout took for granted, in plain words."""
+    elements = [e for loop in loops for arm in loop.arms for e in arm.elements]
+    found = []
+    if any(isinstance(e, CrossingAt) for e in elements) and not crossing_for(survey.catalogue).name:
+        found.append(
+            f"The catalogue has no crossing joint: each crossing is taken as {CROSSING_BENDS} bends of zeta "
+            f"{BEND_ZETA:g} with nothing taken off the pieces beside it (common practice)."
+        )
+    if any(isinstance(e, JointAt) and e.kind == "sill" and not e.joint for e in elements):
+        found.append(
+            f"The catalogue has no sill transition: each is taken as zeta {SILL_ZETA:g} with nothing taken "
+            "off the pieces beside it (common practice)."
+        )
+    found += [
+        f"{room.room}: quoted from a length of usable wall before its survey: an estimate throughout."
+        for room in rooms
+        if room.estimate
+    ]
+    return tuple(found)
