@@ -1,0 +1,1 @@
+"""What the workshop and the fitter get: parts, cutting plans and commissioning sheets."""
