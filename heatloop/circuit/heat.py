@@ -1,0 +1,178 @@
+"""Water temperatures and heat of all loops at given flows: the channel equations on water paths.
+
+Heat capacity is each cell's own mean, the enthalpy difference over the temperature difference, found by
+repeating the solve; the heat of a loop is then its flow times the difference of enthalpies.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.circuit.path import ArmPath
+from heatloop.physics.channels import Channels, Runs, divide, emission_check_w, solve
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class ArmGroup:
+    """Arms whose channels have the same directions, their cells one after the other.
+
+    `arms` are the places of these arms in the caller's list; `runs` hold all their cells.
+    """
+
+    arms: tuple[int, ...]
+    runs: Runs
+
+    @property
+    def channels(self) -> int:
+        return len(self.runs.direction)
+
+
+@dataclass(frozen=True)
+class ArmHeat:
+    """One arm solved. Channel first: node_c (C, M + 1) at the nodes along the wall, mean_c (C, M) of
+    each cell, emitted_w (C, M) by each channel's wall, surface_c (C, M + 1); return_c, where the
+    arm's water leaves it (mixed); check_w, the emission integrated on its own;
+    residual_k the greatest defect of the equations, inlet included."""
+
+    node_c: Array
+    surface_c: Array
+    mean_c: Array
+    emitted_w: Array
+    return_c: float
+    given_w: float
+    check_w: float
+    residual_k: float
+    fine_x_m: Array
+    fine_c: Array
+
+
+def group_arms(arms: Sequence[ArmPath]) -> tuple[ArmGroup, ...]:
+    """Collect arms by the directions of their channels so that each group solves as one."""
+    groups: dict[tuple[int, ...], list[int]] = {}
+    for index, arm in enumerate(arms):
+        groups.setdefault(arm.directions, []).append(index)
+    return tuple(
+        ArmGroup(tuple(found), _runs(directions, [arms[i] for i in found])) for directions, found in groups.items()
+    )
+
+
+def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> Runs:
+    count = len(directions)
+    cells = [cell for arm in arms for cell in arm.cells]
+    emission = np.array([cell.characteristic.k_w_mkn * cell.factor / count for cell in cells])
+    return Runs(
+        start=np.concatenate([[0], np.cumsum([len(arm.cells) for arm in arms])]),
+        length_m=np.array([cell.length_m for cell in cells]),
+        emission_w_mkn=np.tile(emission, (count, 1)),
+        exponent=np.array([cell.characteristic.exponent for cell in cells]),
+        link_w_mk=np.tile([cell.characteristic.link_w_mk for cell in cells], (count - 1, 1)),
+        room_c=np.array([cell.room_c for cell in cells]),
+        direction=directions,
+    )
+
+
+@dataclass(frozen=True)
+class GroupHeat:
+    """A group solved at given flows, with all that is needed to start the next solve near by."""
+
+    group: ArmGroup
+    fine: Runs
+    parts: NDArray[np.intp]
+    channels: Channels
+    heat_capacity_j_kgk: Array
+    flow_kg_s: Array
+    inlet_c: Array
+
+    @property
+    def return_c(self) -> Array:
+        """(C, R) temperature of each channel where it leaves the arm."""
+        return self.channels.return_c
+
+
+def solve_group(
+    group: ArmGroup,
+    flow_kg_s: Array,
+    inlet_c: Array,
+    water: Fluid,
+    near: GroupHeat | None = None,
+    tolerance_k: float = 1e-11,
+    rounds: int = 8,
+) -> GroupHeat:
+    """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `near` is a solve to start from.
+
+    Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity.
+    """
+    run_of_cell = group.runs.run_of_cell
+    flow_by_cell = flow_kg_s[:, run_of_cell]
+    cp = np.broadcast_to(water.heat_capacity_j_kgk(inlet_c)[run_of_cell], flow_by_cell.shape)
+    fine, parts = divide(group.runs, flow_by_cell * cp, inlet_c)
+    spread = np.repeat(np.arange(parts.size), parts)
+    flow_fine = flow_by_cell[:, spread]
+    cp_fine = cp[:, spread]
+    guess = None
+    if near is not None and np.array_equal(near.parts, parts):
+        guess, cp_fine = near.channels.temp_c, near.heat_capacity_j_kgk
+    left = fine.left_node
+    for _ in range(rounds):
+        channels = solve(fine, flow_fine * cp_fine, inlet_c, guess)
+        moved = np.inf if guess is None else np.abs(channels.temp_c - guess).max()
+        guess = channels.temp_c
+        if moved < tolerance_k:
+            break
+        cp_fine = _mean_heat_capacity(water, guess[:, left], guess[:, left + 1])
+    return GroupHeat(group, fine, parts, channels, cp_fine, flow_kg_s, inlet_c)
+
+
+def _mean_heat_capacity(water: Fluid, from_c: Array, to_c: Array) -> Array:
+    """Enthalpy difference over temperature difference, J/(kg K); the heat capacity where they are equal."""
+    drop = to_c - from_c
+    close = np.abs(drop) < 1e-6
+    difference = water.enthalpy_j_kg(to_c) - water.enthalpy_j_kg(from_c)
+    return np.where(close, water.heat_capacity_j_kgk((from_c + to_c) / 2), difference / np.where(close, 1.0, drop))
+
+
+def mixed_return_c(solved: GroupHeat) -> Array:
+    """Temperature of each arm's water after its home (or, one-way, all) channels join, (R)."""
+    direction = np.asarray(solved.group.runs.direction)
+    leaving = direction < 0 if np.any(direction < 0) else direction > 0
+    weight = solved.flow_kg_s[leaving]
+    return np.asarray((weight * solved.return_c[leaving]).sum(axis=0) / weight.sum(axis=0))
+
+
+def arm_results(solved: GroupHeat) -> list[ArmHeat]:
+    """The group's arms one by one, on the cells the path was built of."""
+    runs, fine, channels = solved.group.runs, solved.fine, solved.channels
+    offsets = np.concatenate([[0], np.cumsum(solved.parts)])
+    mixed = mixed_return_c(solved)
+    check = emission_check_w(channels)
+    results = []
+    for r in range(runs.start.size - 1):
+        a, b = runs.start[r], runs.start[r + 1]
+        bounds = offsets[a : b + 1]
+        nodes = bounds + r
+        cells = slice(bounds[0], bounds[-1])
+        weights = fine.length_m[cells]
+        at = (bounds[:-1] - bounds[0]).astype(np.intp)
+        total = np.add.reduceat(weights, at)
+        results.append(
+            ArmHeat(
+                node_c=channels.temp_c[:, nodes],
+                surface_c=channels.surface_c[:, nodes],
+                mean_c=np.add.reduceat(channels.middle_c[:, cells] * weights, at, axis=1) / total,
+                emitted_w=np.add.reduceat(channels.emitted_w[:, cells], at, axis=1),
+                return_c=float(mixed[r]),
+                given_w=float(channels.given_w[:, cells].sum()),
+                check_w=float(check[r]),
+                residual_k=channels.residual_k,
+                fine_x_m=np.concatenate([[0.0], np.cumsum(weights)]),
+                fine_c=channels.temp_c[:, bounds[0] + r : bounds[-1] + r + 1],
+            )
+        )
+    return results

@@ -1,0 +1,167 @@
+"""What a metre of skirting gives: the EN 442 characteristic, its means and its closed forms.
+
+Excess temperature is water less room temperature, in kelvin. The characteristic of a metre of
+profile is ``output_w_m = k_w_mkn * excess_k ** exponent`` (EN 442-2), where `k_w_mkn` has the unit
+W/(m K^n). Powers of a negative excess keep its sign, so that a room warmer than the water
+gives heat back.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+RATED_EXCESS_K = 50.0
+"""Excess at which EN 442-2 states an output: flow 75, return 65, room 20 degC."""
+
+HEATING_EFFECT_FACTOR = 1.15
+"""Some ratings carry a 15 % allowance for heat given low in the room; divide by this (ASHRAE
+Handbook HVAC Systems and Equipment, hydronic heating units chapter, as quoted by others)."""
+
+Array = NDArray[np.float64]
+
+
+def signed_power(excess_k: ArrayLike, exponent: ArrayLike) -> Array:
+    """sign(excess) * |excess|**exponent, elementwise, any shape."""
+    excess = np.asarray(excess_k, dtype=float)
+    return np.asarray(np.sign(excess) * np.abs(excess) ** np.asarray(exponent, dtype=float))
+
+
+def characteristic_constant(output_w_m: float, exponent: float, excess_k: float = RATED_EXCESS_K) -> float:
+    """K in W/(m K^n) that gives `output_w_m` at a uniform `excess_k`.
+
+    Source: EN 442-2, Phi = Km dT^n. Range: output and excess above 0.
+
+    >>> round(characteristic_constant(150.0, 1.28), 5)
+    1.00326
+    """
+    if not (output_w_m > 0 and excess_k > 0):
+        raise ValueError(f"output_w_m and excess_k must be above 0, got {output_w_m:g} and {excess_k:g}")
+    return float(output_w_m / excess_k**exponent)
+
+
+def arithmetic_excess_k(flow_c: ArrayLike, return_c: ArrayLike, room_c: ArrayLike) -> Array:
+    """Mean of flow and return less the room temperature, K (EN 442-2's own mean)."""
+    return np.asarray((np.asarray(flow_c, float) + np.asarray(return_c, float)) / 2.0 - np.asarray(room_c, float))
+
+
+def logarithmic_excess_k(flow_c: ArrayLike, return_c: ArrayLike, room_c: ArrayLike) -> Array:
+    """Logarithmic mean excess, K: the exact mean of a one-way run only for exponent 1.
+
+    Both excesses must be above 0. Where they are equal the mean is that value.
+    Source: any heat transfer text; check values E2 and E3 in tests/published/test_emission.py.
+    """
+    flow = np.asarray(flow_c, float) - np.asarray(room_c, float)
+    back = np.asarray(return_c, float) - np.asarray(room_c, float)
+    if np.any(flow <= 0) or np.any(back <= 0):
+        raise ValueError("flow and return must both be above the room temperature for a logarithmic mean")
+    ratio = flow / back
+    near = np.abs(ratio - 1.0) < 1e-6
+    with np.errstate(divide="ignore", invalid="ignore"):
+        mean = (flow - back) / np.log(ratio)
+    return np.asarray(np.where(near, (flow + back) / 2.0, mean))
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A characteristic fitted to test points: K in W/(m K^n), exponent, and the greatest relative
+    difference between a point and the fit."""
+
+    k_w_mkn: float
+    exponent: float
+    spread: float
+
+
+def fit_characteristic(excess_k: ArrayLike, output_w_m: ArrayLike) -> Fit:
+    """Least squares in logarithms through test points of excess and output.
+
+    Source: EN 442-2, determination of the characteristic equation. At least two points at
+    different excess; output must rise with excess; exponent within 1 to 1.6.
+    Raises ValueError saying which of these fails.
+    """
+    excess = np.asarray(excess_k, float)
+    output = np.asarray(output_w_m, float)
+    if excess.shape != output.shape or excess.ndim != 1:
+        raise ValueError("excess_k and output_w_m must be two lists of the same length")
+    if np.unique(excess).size < 2:
+        raise ValueError(f"a fit wants test points at two different excesses, got {np.unique(excess).size}")
+    if np.any(excess <= 0) or np.any(output <= 0):
+        raise ValueError("every test point wants excess and output above 0")
+    order = np.argsort(excess)
+    if np.any(np.diff(output[order]) <= 0):
+        raise ValueError("output must rise with excess from test point to test point")
+    exponent, log_k = np.polyfit(np.log(excess), np.log(output), 1)
+    if not 1.0 <= exponent <= 1.6:
+        raise ValueError(f"the fitted exponent {exponent:.3f} is outside 1 to 1.6: check the test points")
+    k = float(np.exp(log_k))
+    spread = float(np.max(np.abs(output / (k * excess**exponent) - 1.0)))
+    return Fit(k, float(exponent), spread)
+
+
+def one_way_outlet_excess_k(
+    inlet_excess_k: ArrayLike,
+    k_w_mkn: ArrayLike,
+    exponent: ArrayLike,
+    length_m: ArrayLike,
+    capacity_w_k: ArrayLike,
+) -> Array:
+    """Excess at the outlet of a one-way run in one room, K; arrays broadcast.
+
+    m cp d(theta)/dx = -K theta^n integrated: theta_out^(1-n) = theta_in^(1-n) + (n-1) K L/(m cp),
+    an exponential for n = 1 (Source: elementary; check E7 confirms it by an independent integration).
+    `capacity_w_k` is mass flow times heat capacity, above 0. Negative excess mirrors.
+    """
+    inlet = np.asarray(inlet_excess_k, float)
+    ntu = np.asarray(k_w_mkn, float) * length_m / np.asarray(capacity_w_k, float)
+    power = np.asarray(exponent, float) - 1.0
+    size = np.abs(inlet)
+    flat = power < 1e-9
+    safe_power = np.where(flat, 1.0, power)
+    curved = size * (1.0 + safe_power * ntu * size**safe_power) ** (-1.0 / safe_power)
+    return np.asarray(np.sign(inlet) * np.where(flat, size * np.exp(-ntu), curved))
+
+
+def one_way_constant(
+    output_w: float, length_m: float, exponent: float, flow_c: float, return_c: float, room_c: float
+) -> float:
+    """K in W/(m K^n) that makes the one-way closed form give `output_w` between these temperatures.
+
+    It inverts :func:`one_way_outlet_excess_k`, so a one-way test is reproduced exactly (check E16:
+    K from the mean excess alone gives 0.9951 of the rating at 75/65/20 and n 1.28).
+    """
+    inlet, outlet = flow_c - room_c, return_c - room_c
+    if not inlet > outlet > 0:
+        raise ValueError(f"wanted flow > return > room, got {flow_c:g}, {return_c:g} and {room_c:g} degC")
+    capacity_w_k = output_w / (flow_c - return_c)
+    power = exponent - 1.0
+    if power < 1e-9:
+        return float(capacity_w_k / length_m * np.log(inlet / outlet))
+    return float(capacity_w_k / length_m * (outlet**-power - inlet**-power) / power)
+
+
+def least_return_ratio(share_k_w_mk: float, link_w_mk: float) -> float:
+    """Least return excess over flow excess of a there-and-back pair, whatever the flow (exponent 1).
+
+    (s + W - sqrt(s^2 + 2 s W)) / W for channels that give `share_k_w_mk` s each and are linked by
+    W, both W/(m K). Source: closed form of the two linear channel equations in a long run (check E17).
+    With no link the limit is 0.
+    """
+    s, w = share_k_w_mk, link_w_mk
+    if s <= 0 or w < 0:
+        raise ValueError(f"share_k_w_mk must be above 0 and link_w_mk not below 0, got {s:g} and {w:g}")
+    return 0.0 if w == 0 else float((s + w - np.sqrt(s * s + 2.0 * s * w)) / w)
+
+
+def web_link_w_mk(thickness_mm: float, length_mm: float, conductivity_w_mk: float, webs: int = 1) -> float:
+    """Link between neighbouring channels through `webs` metal webs, W per metre of run and kelvin.
+
+    Fourier's law through a plate: conductivity * thickness / length. All above 0.
+
+    >>> round(web_link_w_mk(1.8, 70.0, 200.0), 3)
+    5.143
+    """
+    if min(thickness_mm, length_mm, conductivity_w_mk, webs) <= 0:
+        raise ValueError("thickness_mm, length_mm, conductivity_w_mk and webs must all be above 0")
+    return webs * conductivity_w_mk * thickness_mm / length_mm
