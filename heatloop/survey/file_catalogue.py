@@ -1,0 +1,240 @@
+"""The tables of a catalogue file: their keys, ranges and defaults.
+
+The keys are those of :mod:`heatloop.survey.catalogue`; a default is the one given there. Every
+entry may carry `source` (where its figures come from) or `invented = true`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from heatloop.survey import catalogue as kept
+from heatloop.survey.border import Choice, Count, Flag, Many, Number, Table, Text
+
+Name = Annotated[str, Text("a name")]
+Note = Annotated[str, Text("a text", empty=True)]
+YesNo = Annotated[bool, Flag()]
+Bore = Annotated[float, Number("millimetres", least=2, most=100)]
+Metal = Annotated[float, Number("millimetres", above=0, most=300)]
+TakeOff = Annotated[float, Number("millimetres", least=0, most=1000)]
+Roughness = Annotated[float, Number("millimetres", least=0, most=5)]
+Zeta = Annotated[float, Number("", least=0, most=1000)]
+Output = Annotated[float, Number("W/m", above=0, most=2000)]
+Exponent = Annotated[float, Number("", least=1, most=1.6)]
+Conductivity = Annotated[float, Number("W/(m K)", above=0, most=500)]
+Turn = Annotated[float, Number("degrees", above=-180, below=180)]
+Kv = Annotated[float, Number("m3/h at 1 bar", above=0, most=1000)]
+
+
+class ChannelTable(Table):
+    """Round by `bore_mm`, or oval by `width_mm` and `height_mm`."""
+
+    bore_mm: Bore | None = None
+    width_mm: Bore | None = None
+    height_mm: Bore | None = None
+    role: Note = kept.Channel.role
+
+    def value(self) -> kept.Channel:
+        return kept.Channel(self.bore_mm, self.width_mm, self.height_mm, self.role)
+
+
+class RatingTable(Table):
+    """`drop_k` or `flow_kg_s` of the test; 10 K where neither is given, as EN 442-2 rates."""
+
+    output_w_m: Output
+    exponent: Exponent
+    standard: Note = kept.Rating.standard
+    sample_m: Annotated[float, Number("metres", above=0, most=30)] = kept.Rating.sample_m
+    arrangement: Annotated[
+        Literal["one-way", "there-and-back", "unknown"],
+        Choice(("one-way", "there-and-back", "unknown")),
+    ] = kept.Rating.arrangement
+    drop_k: Annotated[float, Number("kelvin", above=0, most=60)] | None = None
+    flow_kg_s: Annotated[float, Number("kg/s", above=0, most=5)] | None = None
+    heating_effect_included: YesNo = kept.Rating.heating_effect_included
+    band_percent: Annotated[float, Number("per cent", least=0, most=50)] | None = None
+
+    def value(self) -> kept.Rating:
+        stated = self.drop_k is not None or self.flow_kg_s is not None
+        return kept.Rating(
+            output_w_m=self.output_w_m,
+            exponent=self.exponent,
+            standard=self.standard,
+            sample_m=self.sample_m,
+            arrangement=self.arrangement,
+            drop_k=self.drop_k if stated else kept.Rating.drop_k,
+            flow_kg_s=self.flow_kg_s,
+            heating_effect_included=self.heating_effect_included,
+            band_percent=self.band_percent,
+        )
+
+
+class LinkTable(Table):
+    """`w_mk`, or the web's thickness, length and conductivity; `measured` says how it was found."""
+
+    w_mk: Annotated[float, Number("W/(m K)", least=0, most=1000)] | None = None
+    web_thickness_mm: Metal | None = None
+    web_length_mm: Metal | None = None
+    webs: Annotated[int, Count("a whole number of webs", most=20)] = kept.Link.webs
+    conductivity_w_mk: Conductivity | None = None
+    measured: Name | None = None
+
+    def value(self) -> kept.Link:
+        return kept.Link(
+            self.w_mk, self.web_thickness_mm, self.web_length_mm, self.webs,
+            self.conductivity_w_mk, self.measured,
+        )  # fmt: skip
+
+
+class SillTable(Table):
+    """The profile laid flat in the floor."""
+
+    output_w_m: Output
+    exponent: Exponent
+    max_surface_c: Annotated[float, Number("degrees C", least=15, most=110)] | None = None
+
+    def value(self) -> kept.SillRating:
+        return kept.SillRating(self.output_w_m, self.exponent, self.max_surface_c)
+
+
+class ProfileTable(Table):
+    """A heated skirting section."""
+
+    name: Name
+    height_mm: Annotated[float, Number("millimetres", least=20, most=1000)]
+    depth_mm: Annotated[float, Number("millimetres", least=5, most=300)]
+    channels: Annotated[list[ChannelTable], Many("channels", 1, 4)]
+    rating: RatingTable
+    stock_m: Annotated[list[Annotated[float, Number("metres", above=0, most=20)]], Many("stock lengths in metres", 1)]
+    wetted_metal: Annotated[Literal["aluminium", "copper"], Choice(("aluminium", "copper"))] = kept.Profile.wetted_metal
+    roughness_mm: Roughness = kept.Profile.roughness_mm
+    link: LinkTable | None = None
+    sill: SillTable | None = None
+    metal_kg_m: Annotated[float, Number("kg/m", above=0, most=100)] | None = None
+    expansion_1_k: Annotated[float, Number("1/K", least=0, most=1e-3)] = kept.Profile.expansion_1_k
+    painted: YesNo = kept.Profile.painted
+    clearance_mm: Annotated[float, Number("millimetres", least=0, most=500)] = kept.Profile.clearance_mm
+    min_piece_m: Annotated[float, Number("metres", above=0, most=5)] = kept.Profile.min_piece_m
+    source: Note = kept.Profile.source
+    invented: YesNo = kept.Profile.invented
+
+    def value(self) -> kept.Profile:
+        return kept.Profile(
+            name=self.name,
+            height_mm=self.height_mm,
+            depth_mm=self.depth_mm,
+            channels=tuple(channel.value() for channel in self.channels),
+            rating=self.rating.value(),
+            stock_m=tuple(self.stock_m),
+            wetted_metal=self.wetted_metal,
+            roughness_mm=self.roughness_mm,
+            link=self.link.value() if self.link else None,
+            sill=self.sill.value() if self.sill else None,
+            metal_kg_m=self.metal_kg_m,
+            expansion_1_k=self.expansion_1_k,
+            painted=self.painted,
+            clearance_mm=self.clearance_mm,
+            min_piece_m=self.min_piece_m,
+            source=self.source,
+            invented=self.invented,
+        )
+
+
+class JointTable(Table):
+    """`turn_deg = [least, most]` turns it takes."""
+
+    name: Name
+    turn_deg: Annotated[list[Turn], Many("turns in degrees, the least first", 2, 2)]
+    take_off_mm: TakeOff
+    zeta: Zeta = kept.Joint.zeta
+    heated: YesNo = kept.Joint.heated
+    free_end: Annotated[Literal["one", "both", "none"], Choice(("one", "both", "none"))] = kept.Joint.free_end
+    source: Note = kept.Joint.source
+    invented: YesNo = kept.Joint.invented
+
+    def value(self) -> kept.Joint:
+        least, most = self.turn_deg or (float("nan"), float("nan"))
+        return kept.Joint(
+            self.name, (least, most), self.take_off_mm, self.zeta, self.heated, self.free_end,
+            self.source, self.invented,
+        )  # fmt: skip
+
+
+class EndTable(Table):
+    """Where a run stops: "valve end", "plain end" or "turn end"."""
+
+    name: Name
+    take_off_mm: TakeOff
+    zeta: Zeta = kept.End.zeta
+    vent: YesNo = kept.End.vent
+    drain: YesNo = kept.End.drain
+    source: Note = kept.End.source
+    invented: YesNo = kept.End.invented
+
+    def value(self) -> kept.End:
+        return kept.End(self.name, self.take_off_mm, self.zeta, self.vent, self.drain, self.source, self.invented)
+
+
+class PipeTable(Table):
+    """A plain round pipe."""
+
+    name: Name
+    bore_mm: Bore
+    outside_mm: Bore
+    roughness_mm: Roughness = kept.Pipe.roughness_mm
+    insulation_mm: Annotated[float, Number("millimetres", least=0, most=300)] = kept.Pipe.insulation_mm
+    insulation_conductivity_w_mk: Conductivity = kept.Pipe.insulation_conductivity_w_mk
+    source: Note = kept.Pipe.source
+    invented: YesNo = kept.Pipe.invented
+
+    def value(self) -> kept.Pipe:
+        return kept.Pipe(
+            self.name, self.bore_mm, self.outside_mm, self.roughness_mm, self.insulation_mm,
+            self.insulation_conductivity_w_mk, self.source, self.invented,
+        )  # fmt: skip
+
+
+class ValveTable(Table):
+    """Kv at each setting, setting 1 first."""
+
+    name: Name
+    kv_m3_h: Annotated[list[Kv], Many("Kv values, setting 1 first", 1)]
+    kv_at_1k_m3_h: Annotated[list[Kv], Many("Kv values, setting 1 first")] = Field(default_factory=list)
+    kvs_m3_h: Kv | None = None
+    max_dp_kpa: Annotated[float, Number("kPa", above=0, most=1000)] | None = None
+    standard: Note = kept.Valve.standard
+    source: Note = kept.Valve.source
+    invented: YesNo = kept.Valve.invented
+
+    def value(self) -> kept.Valve:
+        return kept.Valve(
+            name=self.name,
+            kv_m3_h=tuple(self.kv_m3_h),
+            kv_at_1k_m3_h=tuple(self.kv_at_1k_m3_h),
+            kvs_m3_h=self.kvs_m3_h,
+            max_dp_kpa=self.max_dp_kpa,
+            standard=self.standard,
+            source=self.source,
+            invented=self.invented,
+        )
+
+
+class CatalogueTable(Table):
+    """The whole file."""
+
+    profile: Annotated[list[ProfileTable], Many("profiles", 1)]
+    joint: Annotated[list[JointTable], Many("joints", 1)]
+    end: Annotated[list[EndTable], Many("ends", 1)]
+    pipe: Annotated[list[PipeTable], Many("pipes", 1)]
+    valve: Annotated[list[ValveTable], Many("valves")] = Field(default_factory=list)
+
+    def value(self) -> kept.Catalogue:
+        return kept.Catalogue(
+            profiles=tuple(item.value() for item in self.profile),
+            joints=tuple(item.value() for item in self.joint),
+            ends=tuple(item.value() for item in self.end),
+            pipes=tuple(item.value() for item in self.pipe),
+            valves=tuple(item.value() for item in self.valve),
+        )

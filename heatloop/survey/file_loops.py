@@ -1,0 +1,182 @@
+"""The tables of a survey file that say how the water goes: trunks, tails, valves, routes and loops.
+
+The keys are those of :mod:`heatloop.survey.model`; a default is the one given there. Where a key of
+the file has a form of its own (tails, routes, arms) the table says so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from heatloop.survey import model as kept
+from heatloop.survey.border import Choice, Count, Many, Number, Table
+from heatloop.survey.file_catalogue import Name, Zeta
+
+Water = Annotated[float, Number("degrees C", least=0.1, most=110)]
+Drop = Annotated[float, Number("kelvin", above=0, most=60)]
+Position = Annotated[float, Number("metres", least=0, most=60)]
+PipeRun = Annotated[float, Number("metres", above=0, most=500)]
+Tail = Annotated[float, Number("metres", least=0, most=200)]
+Names = Annotated[list[Name], Many("names in quotes")]
+
+
+class TrunkTable(Table):
+    """`from` names another trunk; without it, or with "source", the trunk starts at the source."""
+
+    name: Name
+    pipe: Name
+    length_m: PipeRun
+    from_trunk: Name | None = Field(None, validation_alias="from")
+    mixed_to_c: Water | None = None
+    zeta: Zeta = kept.Trunk.zeta
+
+    def value(self) -> kept.Trunk:
+        start = None if self.from_trunk == "source" else self.from_trunk
+        return kept.Trunk(self.name, self.pipe, self.length_m, start, self.mixed_to_c, self.zeta)
+
+
+class TailsTable(Table):
+    """`length_m` of the pair, or `flow_m` and `return_m` where the two differ (one-way)."""
+
+    pipe: Name
+    length_m: Tail | None = None
+    flow_m: Tail | None = None
+    return_m: Tail | None = None
+    zeta: Zeta = kept.Tails.zeta
+
+    def value(self) -> kept.Tails:
+        both = math.nan if self.length_m is None else self.length_m
+        return kept.Tails(
+            self.pipe,
+            both if self.flow_m is None else self.flow_m,
+            both if self.return_m is None else self.return_m,
+            self.zeta,
+        )
+
+
+class ValvesTable(Table):
+    """Catalogue valves on the flow and on the return."""
+
+    flow: Name | None = None
+    return_: Name | None = Field(None, validation_alias="return")
+
+    def value(self) -> kept.Valves:
+        return kept.Valves(self.flow, self.return_)
+
+
+class CrossingTable(Table):
+    """How the loop passes what interrupts it."""
+
+    pipe: Name
+    drop_m: Annotated[float, Number("metres", least=0, most=10)] = kept.CrossingRule.drop_m
+
+    def value(self) -> kept.CrossingRule:
+        return kept.CrossingRule(self.pipe, self.drop_m)
+
+
+class RouteTable(Table):
+    """One item of a route, by the keys it has.
+
+    `room` and `walls`: skirting on those walls. `length_m` (with `pipe`, or in the pipe of the loop's
+    `crossing`): a crossing. `room` alone: a room quoted from its `usable_wall_m`.
+    """
+
+    room: Name | None = None
+    walls: Annotated[list[Annotated[int, Count("a wall number")]], Many("wall numbers", 1)] | None = None
+    from_m: Position | None = None
+    to_m: Position | None = None
+    direction: Annotated[Literal["clockwise", "anticlockwise"], Choice(("clockwise", "anticlockwise"))] | None = None
+    sills: Names = Field(default_factory=list)
+    pipe: Name | None = None
+    length_m: PipeRun | None = None
+    heats: Name | None = None
+
+    @property
+    def is_crossing(self) -> bool:
+        return self.pipe is not None or self.length_m is not None or self.heats is not None
+
+    def value(self, rooms: Mapping[str, kept.Room], pipe: str) -> kept.RouteItem:
+        if self.is_crossing:
+            length_m = math.nan if self.length_m is None else self.length_m
+            return kept.RouteCrossing(self.pipe or pipe, length_m, self.heats)
+        name = self.room or ""
+        room = rooms.get(name)
+        if self.walls is None and room is not None and not room.walls:
+            usable_m = math.nan if room.usable_wall_m is None else room.usable_wall_m
+            return kept.RouteQuote(name, usable_m)
+        sills = tuple(_own_name(sill, room) for sill in self.sills)
+        walls = tuple(self.walls or ())
+        return kept.RouteWalls(name, walls, self.from_m, self.to_m, self.direction, sills)
+
+
+def copied_name(opening: str, room: str) -> str:
+    """The name of an opening that `room` takes from the room it is like: it is another opening."""
+    return f"{opening} ({room})"
+
+
+def _own_name(sill: str, room: kept.Room | None) -> str:
+    if room is None or room.like is None:
+        return sill
+    names = {opening.name for wall in room.walls for opening in wall.openings}
+    own = copied_name(sill, room.name)
+    return own if sill not in names and own in names else sill
+
+
+class LoopTable(Table):
+    """`route`, or `arms` (two routes from the tails) where the loop is fed from the middle."""
+
+    name: Name
+    profile: Name
+    arrangement: Annotated[Literal["one-way", "there-and-back"], Choice(("one-way", "there-and-back"))]
+    tails: TailsTable
+    trunk: Name | None = None
+    valves: ValvesTable = Field(default_factory=ValvesTable)
+    arm_valves: Annotated[list[ValvesTable], Many("valves, one item for each arm", 2, 2)] = Field(default_factory=list)
+    crossing: CrossingTable | None = None
+    sensor_room: Name | None = None
+    flow_temp_c: Water | None = None
+    delta_t_k: Drop | None = None
+    route: Annotated[list[RouteTable], Many("route items", 1)] | None = None
+    arms: (
+        Annotated[
+            list[Annotated[list[RouteTable], Many("route items", 1)]],
+            Many("routes, each in water order from the tails", 2, 2),
+        ]
+        | None
+    ) = None
+
+    @property
+    def routes(self) -> list[list[RouteTable]]:
+        """The route of each arm, one where the loop is fed at its end."""
+        if self.arms is not None:
+            return self.arms
+        return [self.route or []]
+
+    def value(self, rooms: Mapping[str, kept.Room]) -> kept.Loop:
+        pipe = self.crossing.pipe if self.crossing else ""
+        return kept.Loop(
+            name=self.name,
+            profile=self.profile,
+            arrangement=self.arrangement,
+            arms=tuple(_with_heats([item.value(rooms, pipe) for item in items]) for items in self.routes),
+            tails=self.tails.value(),
+            trunk=None if self.trunk == "source" else self.trunk,
+            valves=self.valves.value(),
+            arm_valves=tuple(item.value() for item in self.arm_valves),
+            crossing=self.crossing.value() if self.crossing else None,
+            sensor_room=self.sensor_room,
+            flow_temp_c=self.flow_temp_c,
+            delta_t_k=self.delta_t_k,
+        )
+
+
+def _with_heats(items: list[kept.RouteItem]) -> tuple[kept.RouteItem, ...]:
+    """A crossing before any room heats the first room there is, unless it says otherwise."""
+    first = next((item.room for item in items if not isinstance(item, kept.RouteCrossing)), None)
+    if items and isinstance(items[0], kept.RouteCrossing) and items[0].heats is None:
+        items = [kept.RouteCrossing(items[0].pipe, items[0].length_m, first), *items[1:]]
+    return tuple(items)

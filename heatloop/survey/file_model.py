@@ -1,0 +1,229 @@
+"""The tables of a survey file: their keys, ranges and defaults.
+
+The keys are those of :mod:`heatloop.survey.model`; a default is the one given there. Trunks and loops
+stand in :mod:`heatloop.survey.file_loops`.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Any, Literal
+
+from pydantic import Field
+
+from heatloop.survey import model as kept
+from heatloop.survey.border import Choice, Many, Number, Table
+from heatloop.survey.file_catalogue import Conductivity, Name, Note, YesNo
+from heatloop.survey.file_loops import Drop, LoopTable, Position, TrunkTable, Water
+
+Length = Annotated[float, Number("metres", above=0, most=60)]
+Height = Annotated[float, Number("metres", above=0, most=15)]
+Indoor = Annotated[float, Number("degrees C", least=0, most=40)]
+Outdoor = Annotated[float, Number("degrees C", least=-60, most=40)]
+Flow = Annotated[float, Number("litres an hour", least=0, most=1e6)]
+Litres = Annotated[float, Number("litres", least=0, most=1e5)]
+UValue = Annotated[float, Number("W/(m2 K)", above=0, most=10)]
+
+
+class ProjectTable(Table):
+    """The job; `catalogue` is a path from the survey's own folder."""
+
+    name: Name
+    outdoor_c: Outdoor
+    flow_temp_c: Water
+    catalogue: Name
+    delta_t_k: Drop = kept.Project.delta_t_k
+    size_by: Annotated[Literal["drop", "loss"], Choice(("drop", "loss"))] = kept.Project.size_by
+    annual_mean_c: Annotated[float, Number("degrees C", least=-30, most=35)] | None = None
+
+    def value(self) -> kept.Project:
+        return kept.Project(**dict(self))
+
+
+class BuildingTable(Table):
+    """What the rooms share."""
+
+    slab_area_m2: Annotated[float, Number("square metres", above=0, most=1e5)] | None = None
+    slab_exposed_perimeter_m: Annotated[float, Number("metres", least=0, most=1e4)] | None = None
+    thermal_bridge_w_m2k: Annotated[float, Number("W/(m2 K)", least=0, most=1)] = kept.Building.thermal_bridge_w_m2k
+
+    def value(self) -> kept.Building:
+        return kept.Building(**dict(self))
+
+
+class LayerTable(Table):
+    """From inside to outside or the other way round: the U-value is the same."""
+
+    material: Name
+    thickness_m: Annotated[float, Number("metres", above=0, most=3)]
+    conductivity_w_mk: Conductivity | None = None
+    resistance_m2k_w: Annotated[float, Number("m2 K/W", above=0, most=20)] | None = None
+    bridge_fraction: Annotated[float, Number("", least=0, below=1)] = kept.Layer.bridge_fraction
+    bridge_conductivity_w_mk: Conductivity | None = None
+
+    def value(self) -> kept.Layer:
+        return kept.Layer(**dict(self))
+
+
+class BuildUpTable(Table):
+    """`layers`, or `u_w_m2k` as stated by a maker."""
+
+    name: Name
+    layers: Annotated[list[LayerTable], Many("layers")] = Field(default_factory=list)
+    u_w_m2k: UValue | None = None
+
+    def value(self) -> kept.BuildUp:
+        return kept.BuildUp(self.name, tuple(layer.value() for layer in self.layers), self.u_w_m2k)
+
+
+class SpaceTable(Table):
+    """An unheated space: `temp_c` or `temperature_factor`."""
+
+    name: Name
+    temp_c: Annotated[float, Number("degrees C", least=-60, most=60)] | None = None
+    temperature_factor: Annotated[float, Number("", least=0, most=1)] | None = None
+
+    def value(self) -> kept.Space:
+        return kept.Space(self.name, self.temp_c, self.temperature_factor)
+
+
+class OpeningTable(Table):
+    """A door, window or glazed door; `build_up` or its wall's, `beyond` or its wall's."""
+
+    kind: Name
+    start_m: Position
+    width_m: Length
+    height_m: Height
+    sill_m: Annotated[float, Number("metres", least=0, most=15)] = kept.Opening.sill_m
+    name: Name | None = None
+    build_up: Name | None = None
+    beyond: Name | None = None
+    neighbour_c: Indoor | None = None
+
+    def value(self) -> kept.Opening:
+        return kept.Opening(**dict(self))
+
+
+class ObstacleTable(Table):
+    """What stands against the wall."""
+
+    kind: Name
+    start_m: Position
+    width_m: Length
+    run: Annotated[Literal["crossing", "stop"], Choice(("crossing", "stop"))] = kept.Obstacle.run
+
+    def value(self) -> kept.Obstacle:
+        return kept.Obstacle(**dict(self))
+
+
+class CoveredTable(Table):
+    """A stretch of wall where the skirting runs on behind something."""
+
+    start_m: Position
+    width_m: Length
+    factor: Annotated[float, Number("", above=0, most=1)] = kept.Covered.factor
+
+    def value(self) -> kept.Covered:
+        return kept.Covered(**dict(self))
+
+
+class WallTable(Table):
+    """One wall; `turn_deg` at its end is 180 minus the angle inside the room."""
+
+    length_m: Length
+    turn_deg: Annotated[float, Number("degrees", above=-180, below=180)] = kept.Wall.turn_deg
+    beyond: Name | None = None
+    neighbour_c: Indoor | None = None
+    build_up: Name | None = None
+    openings: Annotated[list[OpeningTable], Many("openings")] = Field(default_factory=list)
+    obstacles: Annotated[list[ObstacleTable], Many("obstacles")] = Field(default_factory=list)
+    covered: Annotated[list[CoveredTable], Many("covered stretches")] = Field(default_factory=list)
+
+    def value(self) -> kept.Wall:
+        return kept.Wall(
+            length_m=self.length_m,
+            turn_deg=self.turn_deg,
+            beyond=self.beyond,
+            neighbour_c=self.neighbour_c,
+            build_up=self.build_up,
+            openings=tuple(item.value() for item in self.openings),
+            obstacles=tuple(item.value() for item in self.obstacles),
+            covered=tuple(item.value() for item in self.covered),
+        )
+
+
+class SurfaceTable(Table):
+    """A floor or a ceiling: "ground", "outdoors", "neighbour", a room or a space is beyond it."""
+
+    beyond: Name
+    build_up: Name | None = None
+    neighbour_c: Indoor | None = None
+
+    def value(self) -> kept.Surface:
+        return kept.Surface(**dict(self))
+
+
+class RoomTable(Table):
+    """A room; `like` names another whose keys it takes where it gives none of its own."""
+
+    name: Name
+    indoor_c: Indoor
+    height_m: Height = kept.Room.height_m
+    level_m: Annotated[float, Number("metres", least=-30, most=300)] = kept.Room.level_m
+    air_changes_h: Annotated[float, Number("air changes an hour", least=0, most=30)] | None = None
+    heat_recovery: Annotated[float, Number("", least=0, below=1)] = kept.Room.heat_recovery
+    floor: SurfaceTable | None = None
+    ceiling: SurfaceTable | None = None
+    walls: Annotated[list[WallTable], Many("walls, clockwise", 3)] = Field(default_factory=list)
+    vulnerable: YesNo = kept.Room.vulnerable
+    first_wall_bearing_deg: Annotated[float, Number("degrees from north", least=-360, most=360)] = (
+        kept.Room.first_wall_bearing_deg
+    )
+    heat_loss_w: Annotated[float, Number("watts", above=0, most=1e6)] | None = None
+    heat_loss_by: Note | None = None
+    like: Name | None = None
+    usable_wall_m: Annotated[float, Number("metres", above=0, most=200)] | None = None
+
+    def value(self) -> kept.Room:
+        given: dict[str, Any] = dict(self)
+        given["floor"] = self.floor.value() if self.floor else None
+        given["ceiling"] = self.ceiling.value() if self.ceiling else None
+        given["walls"] = tuple(wall.value() for wall in self.walls)
+        return kept.Room(**given)
+
+
+class PumpTable(Table):
+    """The pump's curve at the speed it will run."""
+
+    flow_m3_h: Annotated[list[Annotated[float, Number("m3/h", least=0, most=1000)]], Many("flows, rising", 2)]
+    head_kpa: Annotated[list[Annotated[float, Number("kPa", least=0, most=2000)]], Many("heads, falling", 2)]
+
+    def value(self) -> kept.PumpCurve:
+        return kept.PumpCurve(tuple(self.flow_m3_h), tuple(self.head_kpa))
+
+
+class SourceTable(Table):
+    """The heat source."""
+
+    kind: Name = kept.Source.kind
+    output_kw: Annotated[float, Number("kilowatts", above=0, most=1e4)] | None = None
+    min_flow_l_h: Flow | None = None
+    max_flow_temp_c: Water | None = None
+    min_open_water_l: Litres | None = None
+    water_volume_l: Litres = kept.Source.water_volume_l
+    pump: PumpTable | None = None
+
+    def value(self) -> kept.Source:
+        return kept.Source(**{**dict(self), "pump": self.pump.value() if self.pump else None})
+
+
+class SurveyTable(Table):
+    """The whole file."""
+
+    project: ProjectTable
+    building: BuildingTable = Field(default_factory=BuildingTable)
+    build_up: Annotated[list[BuildUpTable], Many("build-ups")] = Field(default_factory=list)
+    space: Annotated[list[SpaceTable], Many("unheated spaces")] = Field(default_factory=list)
+    room: Annotated[list[RoomTable], Many("rooms", 1)]
+    source: SourceTable = Field(default_factory=SourceTable)
+    trunk: Annotated[list[TrunkTable], Many("trunks")] = Field(default_factory=list)
+    loop: Annotated[list[LoopTable], Many("loops", 1)]

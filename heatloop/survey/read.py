@@ -1,0 +1,120 @@
+"""Reading a survey and its catalogue: the only door from files to the frozen values."""
+
+from __future__ import annotations
+
+import copy
+from pathlib import Path
+from typing import Any
+
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.faults import SurveyError
+from heatloop.survey.file_catalogue import CatalogueTable
+from heatloop.survey.file_loops import copied_name
+from heatloop.survey.file_model import SurveyTable
+from heatloop.survey.model import Survey
+from heatloop.survey.place import Loc
+from heatloop.survey.toml_file import load_toml
+from heatloop.survey.validate import Checked, check_tables
+
+
+def read_catalogue(path: str | Path) -> Catalogue:
+    """The catalogue in a TOML file; raises SurveyError with every fault of it."""
+    checked = _catalogue(Path(path))
+    if checked.findings.faults:
+        raise SurveyError(checked.findings.faults)
+    return checked.table.value()
+
+
+def read_survey(path: str | Path) -> Survey:
+    """The survey in a TOML file with the catalogue it names, a path from the survey's own folder.
+
+    Raises SurveyError with every fault of both files.
+    """
+    path = Path(path)
+    data, copied = take_likes(load_toml(path))
+    checked = check_tables(SurveyTable, data, str(path), copied)
+    findings, table = checked.findings, checked.table
+    catalogue: Catalogue | None = None
+    faults = []
+    if table.project.catalogue:
+        try:
+            store = _catalogue(path.parent / table.project.catalogue)
+            catalogue = store.table.value()
+            faults = store.findings.faults
+        except SurveyError as error:
+            faults = list(error.faults)
+    survey = _survey(table, catalogue or Catalogue(), path)
+    faults = [*findings.faults, *faults]
+    if faults:
+        raise SurveyError(faults)
+    return survey
+
+
+def _catalogue(path: Path) -> Checked[CatalogueTable]:
+    checked = check_tables(CatalogueTable, load_toml(path), str(path))
+    return checked
+
+
+def _survey(table: SurveyTable, catalogue: Catalogue, path: Path) -> Survey:
+    rooms = tuple(room.value() for room in table.room)
+    by_name = {room.name: room for room in rooms}
+    return Survey(
+        project=table.project.value(),
+        building=table.building.value(),
+        build_ups=tuple(item.value() for item in table.build_up),
+        spaces=tuple(item.value() for item in table.space),
+        rooms=rooms,
+        source=table.source.value(),
+        trunks=tuple(item.value() for item in table.trunk),
+        loops=tuple(item.value(by_name) for item in table.loop),
+        catalogue=catalogue,
+        path=path,
+    )
+
+
+def take_likes(data: dict[str, Any]) -> tuple[dict[str, Any], tuple[Loc, ...]]:
+    """The survey's tables with every room that is `like` another given the keys it lacks, and the
+    places of what was so copied. A room that is like itself, or like none, is left as it stands."""
+    data = copy.deepcopy(data)
+    rooms = data.get("room")
+    if not isinstance(rooms, list):
+        return data, ()
+    by_name = {room["name"]: room for room in rooms if _is_named(room)}
+    whole = [_like(room, by_name) for room in rooms]
+    copied: list[Loc] = [
+        ("room", index, key)
+        for index, (room, full) in enumerate(zip(rooms, whole, strict=True))
+        if isinstance(room, dict)
+        for key in full
+        if key not in room
+    ]
+    return {**data, "room": whole}, tuple(copied)
+
+
+def _is_named(room: Any) -> bool:
+    return isinstance(room, dict) and isinstance(room.get("name"), str)
+
+
+def _like(room: Any, by_name: dict[str, Any]) -> Any:
+    """One room with the keys of the rooms it is like, nearest first."""
+    if not _is_named(room):
+        return room
+    full, seen, other = dict(room), {room["name"]}, room
+    while isinstance(other.get("like"), str) and other["like"] in by_name and other["like"] not in seen:
+        seen.add(other["like"])
+        other = by_name[other["like"]]
+        for key, value in other.items():
+            if key not in full:
+                full[key] = _walls(value, room["name"]) if key == "walls" else copy.deepcopy(value)
+    return full
+
+
+def _walls(walls: Any, room: str) -> Any:
+    """Walls as another room's: their named openings are other openings, named after that room."""
+    walls = copy.deepcopy(walls)
+    for wall in walls if isinstance(walls, list) else []:
+        openings = wall.get("openings") if isinstance(wall, dict) else None
+        for opening in openings if isinstance(openings, list) else []:
+            if _is_named(opening):
+                opening["name"] = copied_name(opening["name"], room)
+    return walls
