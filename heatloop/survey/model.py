@@ -15,14 +15,18 @@ from heatloop.survey.catalogue import Catalogue
 
 Arrangement = Literal["one-way", "there-and-back"]
 Interruption = Literal["crossing", "stop"]
+CavityAir = Literal["unventilated", "slightly ventilated", "well ventilated"]
+Shielding = Literal["none", "moderate", "heavy"]
+RoomUse = Literal["living", "bedroom", "kitchen", "bathroom", "toilet", "hall", "office", "meeting"]
 
 
 @dataclass(frozen=True)
 class Layer:
     """One layer of a build-up, from inside to outside.
 
-    A layer with `resistance_m2k_w` (an air cavity, say) needs no conductivity. `bridge_fraction` of
-    the area is another material (studs, joists) of `bridge_conductivity_w_mk`.
+    A layer with `resistance_m2k_w` or an air `cavity` needs no conductivity. `bridge_fraction` of the
+    area is another material (studs, joists) of `bridge_conductivity_w_mk`; layers whose `bridge` names
+    agree are crossed by the same members.
     """
 
     material: str
@@ -31,15 +35,39 @@ class Layer:
     resistance_m2k_w: float | None = None
     bridge_fraction: float = 0.0
     bridge_conductivity_w_mk: float | None = None
+    cavity: CavityAir | None = None
+    bridge: str | None = None
+
+
+@dataclass(frozen=True)
+class WindowParts:
+    """A window by its glass, its frame as seen from inside, and the spacer at the glass edge.
+
+    `panes_across` and `panes_up` count the panes of one opening, divided by bars of the frame's width.
+    """
+
+    glass_u_w_m2k: float
+    frame_u_w_m2k: float
+    frame_width_m: float
+    spacer_psi_w_mk: float = 0.08
+    panes_across: int = 1
+    panes_up: int = 1
 
 
 @dataclass(frozen=True)
 class BuildUp:
-    """A wall, floor, roof or glazing by its layers or by a stated U-value."""
+    """A wall, floor, roof or glazing by its layers, by a stated U-value or by the window's parts.
+
+    `correction_w_m2k` is added to the U of the layers (gaps, fasteners). A floor beyond which there is
+    ground is a slab, unless it is `suspended` over a void.
+    """
 
     name: str
     layers: tuple[Layer, ...] = ()
     u_w_m2k: float | None = None
+    window: WindowParts | None = None
+    correction_w_m2k: float = 0.0
+    suspended: bool = False
 
 
 @dataclass(frozen=True)
@@ -108,16 +136,21 @@ class Wall:
 
 @dataclass(frozen=True)
 class Surface:
-    """A floor or ceiling: what is beyond it and what it is built of."""
+    """A floor or ceiling: what is beyond it and what it is built of; `area_m2` where it slopes."""
 
     beyond: str
     build_up: str | None = None
     neighbour_c: float | None = None
+    area_m2: float | None = None
 
 
 @dataclass(frozen=True)
 class Room:
-    """A room: its comfort temperature, its traverse, or its heat loss as stated by somebody."""
+    """A room: its comfort temperature, its traverse, or its heat loss as stated by somebody.
+
+    `infiltration_changes_h` is the part of `air_changes_h` that passes no heat recovery.
+    `depth_below_ground_m` is how far the floor of a cellar room lies below the ground outside.
+    """
 
     name: str
     indoor_c: float
@@ -134,6 +167,10 @@ class Room:
     heat_loss_by: str | None = None
     like: str | None = None
     usable_wall_m: float | None = None
+    use: RoomUse | None = None
+    infiltration_changes_h: float | None = None
+    reheat_w_m2: float | None = None
+    depth_below_ground_m: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -147,12 +184,54 @@ class Space:
 
 
 @dataclass(frozen=True)
+class EdgeInsulation:
+    """Insulation along the edge of a slab: laid flat `width_m` in, or upright `width_m` down."""
+
+    width_m: float
+    thickness_m: float
+    conductivity_w_mk: float
+    upright: bool = False
+
+
+@dataclass(frozen=True)
+class Underfloor:
+    """The void below suspended ground floors; what is None takes its default, listed as assumed."""
+
+    height_m: float | None = None
+    wall_u_w_m2k: float | None = None
+    vents_m2_m: float | None = None
+    wind_m_s: float | None = None
+    wind_shelter: float | None = None
+
+
+@dataclass(frozen=True)
+class Reheat:
+    """Heating up again in `hours` after a setback in which the rooms cooled by `drop_k`."""
+
+    hours: int
+    drop_k: int
+
+
+@dataclass(frozen=True)
 class Building:
-    """What the rooms share: the whole slab and the thermal-bridge supplement."""
+    """What the rooms share: the whole slab, the ground, the thermal-bridge supplement, the air.
+
+    What is None takes its default, which the heat loss lists among its assumptions. `n50_h` is the
+    result of the air test at 50 Pa in changes an hour.
+    """
 
     slab_area_m2: float | None = None
     slab_exposed_perimeter_m: float | None = None
     thermal_bridge_w_m2k: float = 0.05
+    wall_thickness_m: float | None = None
+    ground_conductivity_w_mk: float | None = None
+    ground_season_factor: float | None = None
+    edge_insulation: EdgeInsulation | None = None
+    underfloor: Underfloor = Underfloor()
+    air_wh_m3k: float | None = None
+    n50_h: float | None = None
+    shielding: Shielding | None = None
+    reheat: Reheat | None = None
 
 
 @dataclass(frozen=True)
