@@ -95,14 +95,16 @@ def solve_network(
     fixed_pa: Array,
     link_drop: LinkDrop,
     guess_kg_s: Array,
+    inflow_kg_s: Array | None = None,
     tolerance: float = 1e-12,
     most_steps: int = 60,
 ) -> NetworkState:
-    """Flows and pressures with the pressures `fixed_pa` at the fixed nodes.
+    """Flows and pressures with the pressures `fixed_pa` at the fixed nodes and water fed in at others.
 
     Each step solves A G^-1 A^T p = ... for the free pressures, then updates flows; a step that makes the
     misfit worse is halved. Raises ArithmeticError if it does not settle.
     """
+    inflow = np.zeros(network.nodes) if inflow_kg_s is None else inflow_kg_s
     free = np.ones(network.nodes, bool)
     free[network.fixed] = False
     number = np.full(network.nodes, -1)
@@ -115,7 +117,7 @@ def solve_network(
         conductance = 1.0 / slope
         # flow after the step: flow + (p_start - p_end - drop) / slope, balanced at every free node
         carried = flow - drop * conductance
-        pressure = _pressures(network, free, number, pressure, conductance, carried)
+        pressure = _pressures(network, free, number, pressure, conductance, carried, inflow)
         change = (pressure[network.start] - pressure[network.end] - drop) * conductance
         scale = max(float(np.abs(flow + change).max()), LEAST_FLOW_KG_S)
         misfit = float(np.abs(change).max()) / scale
@@ -124,12 +126,12 @@ def solve_network(
             break
     else:
         raise ArithmeticError(f"the network did not settle in {most_steps} steps")
-    return NetworkState(flow, pressure, *residuals(network, flow, pressure, drop), step)
+    return NetworkState(flow, pressure, *residuals(network, flow, pressure, drop, inflow), step)
 
 
-def residuals(network: Network, flow: Array, pressure: Array, drop: Array) -> tuple[float, float]:
+def residuals(network: Network, flow: Array, pressure: Array, drop: Array, inflow: Array) -> tuple[float, float]:
     """Relative imbalance of mass at the free nodes and of head along the links."""
-    balance = np.bincount(network.end, flow, network.nodes) - np.bincount(network.start, flow, network.nodes)
+    balance = inflow + np.bincount(network.end, flow, network.nodes) - np.bincount(network.start, flow, network.nodes)
     balance[network.fixed] = 0.0
     misfit = pressure[network.start] - pressure[network.end] - drop
     head = max(float(np.ptp(pressure)), 1e-300)
@@ -155,7 +157,13 @@ def _line_search(
 
 
 def _pressures(
-    network: Network, free: NDArray[np.bool_], number: Index, pressure: Array, conductance: Array, carried: Array
+    network: Network,
+    free: NDArray[np.bool_],
+    number: Index,
+    pressure: Array,
+    conductance: Array,
+    carried: Array,
+    inflow: Array,
 ) -> Array:
     """Pressures that balance the linearised flows carried + conductance * (p_start - p_end)."""
     n = int(free.sum())
@@ -163,7 +171,9 @@ def _pressures(
         return pressure
     known = np.where(free, 0.0, pressure)
     leaving = carried + conductance * (known[network.start] - known[network.end])
-    source = np.bincount(network.end, leaving, network.nodes) - np.bincount(network.start, leaving, network.nodes)
+    source = (
+        inflow + np.bincount(network.end, leaving, network.nodes) - np.bincount(network.start, leaving, network.nodes)
+    )
     i, j = number[network.start], number[network.end]
     both = (i >= 0) & (j >= 0)
     rows = np.concatenate([i[i >= 0], j[j >= 0], i[both], j[both]])

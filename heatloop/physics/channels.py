@@ -209,7 +209,7 @@ def _inverse(a: Array) -> Array:
     if a.shape[0] == 2:
         flipped = np.array([[a[1, 1], -a[0, 1]], [-a[1, 0], a[0, 0]]])
         return np.asarray(flipped / (a[0, 0] * a[1, 1] - a[0, 1] * a[1, 0]))
-    return np.moveaxis(np.linalg.inv(np.moveaxis(a, -1, 0)), 0, -1)
+    return np.asarray(np.moveaxis(np.linalg.inv(np.moveaxis(a, -1, 0)), 0, -1), dtype=np.float64)
 
 
 class _Law:
