@@ -1,0 +1,51 @@
+"""Thermal movement of skirting and pipe: growth along the run and the gap to leave at a free end.
+
+At an inside corner one end slides and the other is held; the gap left at fitting has to take the growth from the
+temperature of the fitting day to the hottest the profile will be.
+"""
+
+from __future__ import annotations
+
+from math import isfinite
+
+# Linear expansion per kelvin near room temperature; tables spread by about 4 per cent.
+ALUMINIUM_EXPANSION_1_K = 23.1e-6  # Engineering ToolBox, coefficients of linear thermal expansion
+COPPER_EXPANSION_1_K = 16.8e-6  # the same
+
+
+def thermal_growth_mm(length_m: float, expansion_1_k: float, rise_k: float) -> float:
+    """Growth in mm of `length_m` (m) over `rise_k` (K), alpha L dT; negative on cooling.
+
+    Linear expansion with a constant coefficient (any handbook of physics); good to the spread of the
+    coefficient, some 4 per cent. ValueError for a length below 0 or a coefficient not above 0.
+    """
+    if not (isfinite(length_m) and length_m >= 0.0):
+        raise ValueError(f"length_m = {length_m:g}: wanted 0 or above")
+    if not (isfinite(expansion_1_k) and expansion_1_k > 0.0):
+        raise ValueError(f"expansion_1_k = {expansion_1_k:g}: wanted above 0")
+    return 1000.0 * expansion_1_k * length_m * rise_k
+
+
+def free_end_gap_mm(
+    length_m: float, expansion_1_k: float, fitting_c: float, hottest_c: float, clearance_mm: float = 0.0
+) -> float:
+    """Gap in mm to leave at the free end at `fitting_c`, so that `clearance_mm` is left at `hottest_c` (degC).
+
+    The length `length_m` (m) runs from the held end to the free one, and takes on the temperature of the
+    water: the cautious side. Source: `thermal_growth_mm`. ValueError for a fitting temperature above the
+    hottest or a clearance below 0.
+    """
+    if not fitting_c <= hottest_c:
+        raise ValueError(f"fitting_c = {fitting_c:g}: wanted at most hottest_c, {hottest_c:g}")
+    if not (isfinite(clearance_mm) and clearance_mm >= 0.0):
+        raise ValueError(f"clearance_mm = {clearance_mm:g}: wanted 0 or above")
+    return clearance_mm + thermal_growth_mm(length_m, expansion_1_k, hottest_c - fitting_c)
+
+
+def gap_at_mm(gap_mm: float, length_m: float, expansion_1_k: float, fitting_c: float, temp_c: float) -> float:
+    """Gap in mm at `temp_c` of a free end that was left `gap_mm` at `fitting_c` (degC).
+
+    Negative means that the end would be pushed into what it faces; the widest gap, when cold, is what the
+    cover of the joint has to hide. Source and errors: `thermal_growth_mm`.
+    """
+    return gap_mm - thermal_growth_mm(length_m, expansion_1_k, temp_c - fitting_c)
