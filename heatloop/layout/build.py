@@ -74,8 +74,7 @@ def with_labels(loops: Iterable[LoopLayout]) -> tuple[LoopLayout, ...]:
         return replace(element, label=labels[id(element)]) if isinstance(element, Piece) else element
 
     return tuple(
-        LoopLayout(loop.loop, tuple(Arm(tuple(map(labelled, arm.elements))) for arm in loop.arms))
-        for loop in loops
+        LoopLayout(loop.loop, tuple(Arm(tuple(map(labelled, arm.elements))) for arm in loop.arms)) for loop in loops
     )
 
 
@@ -119,28 +118,52 @@ def _loop(survey: Survey, loop: Loop) -> LoopLayout:
 
 
 def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem], far: str) -> Arm:
-    """One arm in water order, with the end it starts at and its far end."""
+    """One arm in water order, with the end it starts at and its far end.
+
+    Crossings before the first skirting lie between the tails and its valve end, those after the last
+    between the far valve end of a one-way loop and its return.
+    """
     parts = chains(survey, loop.name, items)
+    skirting = [i for i, part in enumerate(parts) if not isinstance(part, RouteCrossing)]
+    place = f'loop "{loop.name}"'
+    if not skirting:
+        raise SurveyError([fault(survey, place, "no skirting on its route", "at least one piece")])
+    faults: list[Fault] = []
+    if skirting[-1] < len(parts) - 1 and far == TURN_END:
+        wanted = "skirting after it: the water turns at the far end"
+        faults.append(fault(survey, place, "a crossing at the far end of its route", wanted))
     first, last = _end_fit(survey, VALVE_END), _end_fit(survey, far)
     side = crossing_for(survey.catalogue)
     elements: list[RunElement] = []
-    faults: list[Fault] = []
     for i, part in enumerate(parts):
         if isinstance(part, RouteCrossing):
-            elements.append(_stated_crossing(part, side, _room_before(parts, i)))
-        elif isinstance(part, RouteQuote):
-            elements.append(_quote(part))
-        else:
-            start = first if i == 0 else side
-            end = last if i == len(parts) - 1 else side
-            try:
-                elements += run_chain(survey, loop, profile, part, start, end)
-            except SurveyError as error:
-                faults += error.faults
+            elements.append(_stated_crossing(part, side, _room_beside(parts, i)))
+            continue
+        start = first if i == skirting[0] else side
+        end = last if i == skirting[-1] else side
+        try:
+            laid = _skirting(survey, loop, profile, part, start, end)
+        except SurveyError as error:
+            faults += error.faults
+            continue
+        if i == skirting[0]:
+            elements.append(_end(survey, laid[0], first, True))
+        elements += laid
+        if i == skirting[-1]:
+            elements.append(_end(survey, laid[-1], last, False))
     if faults:
         raise SurveyError(faults)
-    near, distant = _end(survey, elements[0], first, True), _end(survey, elements[-1], last, False)
-    return Arm((near, *elements, distant))
+    return Arm(tuple(elements))
+
+
+def _skirting(
+    survey: Survey, loop: Loop, profile: Profile, part: Chain | RouteQuote, start: Fit, end: Fit
+) -> tuple[RunElement, ...]:
+    """Skirting on walls, or the one length of a room before its survey: corners and take-offs unknown."""
+    if isinstance(part, Chain):
+        return run_chain(survey, loop, profile, part, start, end)
+    length_m = part.usable_wall_m
+    return (Piece("", part.room, 0, 0.0, length_m, length_m, (Segment(length_m),), rightward=True),)
 
 
 def _end_fit(survey: Survey, name: str) -> Fit:
@@ -151,7 +174,7 @@ def _end_fit(survey: Survey, name: str) -> Fit:
 def _end(survey: Survey, beside: RunElement, fit: Fit, start: bool) -> EndAt:
     """The end at the start or the far end of an arm, on the outer side of the piece `beside` it."""
     if not isinstance(beside, Piece):
-        raise TypeError("an arm begins and ends with a piece")
+        raise TypeError("skirting begins and ends with a piece")
     if not beside.wall:
         return EndAt(fit.kind, fit.name, beside.room, None, None, fit.zeta)
     wall, at_m = beside.wall, beside.from_m
@@ -160,25 +183,19 @@ def _end(survey: Survey, beside: RunElement, fit: Fit, start: bool) -> EndAt:
     return EndAt(fit.kind, fit.name, beside.room, wall, at_m, fit.zeta)
 
 
-def _room_before(parts: Sequence[ChainItem], index: int) -> str:
-    """The room the run comes from where it enters the item at `index`."""
-    for part in reversed(parts[:index]):
+def _room_beside(parts: Sequence[ChainItem], index: int) -> str:
+    """The room the run comes from where it enters the item at `index`, or else the one it goes to."""
+    for part in (*reversed(parts[:index]), *parts[index:]):
         if isinstance(part, Chain):
             return part.room.name
         if isinstance(part, RouteQuote):
             return part.room
-    raise ValueError("a route begins with skirting")
+    raise ValueError("a route without skirting")
 
 
 def _stated_crossing(item: RouteCrossing, side: Fit, room: str) -> CrossingAt:
     """A crossing whose length the survey states; its heat goes to the room before it unless said."""
     return CrossingAt("crossing in the route", item.pipe, item.length_m, side.zeta, item.heats or room, room)
-
-
-def _quote(item: RouteQuote) -> Piece:
-    """Skirting of a room before its survey: one length, corners and take-offs unknown."""
-    length_m = item.usable_wall_m
-    return Piece("", item.room, 0, 0.0, length_m, length_m, (Segment(length_m),), rightward=True)
 
 
 def _overlaps(survey: Survey, loops: Sequence[LoopLayout]) -> list[Fault]:

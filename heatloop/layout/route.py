@@ -100,12 +100,6 @@ def chains(survey: Survey, loop: str, items: Sequence[RouteItem]) -> tuple[Chain
             joined[-1] = _join(before, chain)
         elif not faults:
             faults.append(_gap(survey, loop, f'room "{item.room}", wall {item.walls[0]}'))
-    for edge in (items[0], items[-1]) if items else ():
-        if isinstance(edge, RouteCrossing):
-            faults.append(
-                fault(survey, f'loop "{loop}"', "a crossing at the very end of its route",
-                      "crossings between skirting, and pipe before the first or after the last as tails")
-            )  # fmt: skip
     if faults:
         raise SurveyError(faults)
     return tuple(joined)
@@ -135,18 +129,22 @@ def spans(survey: Survey, loop: str, item: RouteWalls) -> tuple[Span, ...]:
         span = Span(number, start, stop, s, turn)
         if span.length_m < EPS_M or span.rightward != clockwise:
             wanted = "from_m before to_m" if clockwise else "from_m beyond to_m"
-            raise SurveyError([
-                fault(survey, f"{place}, wall {number}", f"from {start:.3f} m to {stop:.3f} m {way}",
-                      f"{wanted}, both from the left-hand end, or the other direction")
-            ])  # fmt: skip
+            raise SurveyError(
+                [
+                    fault(
+                        survey,
+                        f"{place}, wall {number}",
+                        f"from {start:.3f} m to {stop:.3f} m {way}",
+                        f"{wanted}, both from the left-hand end, or the other direction",
+                    )
+                ]
+            )
         found_spans.append(span)
         s = span.end_s
     return tuple(found_spans)
 
 
-def direction(
-    survey: Survey, loop: str, item: RouteWalls, room: Room
-) -> Literal["clockwise", "anticlockwise"]:
+def direction(survey: Survey, loop: str, item: RouteWalls, room: Room) -> Literal["clockwise", "anticlockwise"]:
     """Which way the water takes the walls: clockwise if their numbers rise (the last, then 1 rises
     too), anticlockwise if they fall, one wall clockwise; `direction` of the item overrides.
 
@@ -159,10 +157,16 @@ def direction(
     for a, b in pairs:
         following = a % count + 1 if way == "clockwise" else (a - 2) % count + 1
         if b != following:
-            raise SurveyError([
-                fault(survey, f'loop "{loop}", room "{item.room}"', f"wall {a} then wall {b}, {way}",
-                      f"wall {following} after wall {a}, or a crossing between two route items")
-            ])  # fmt: skip
+            raise SurveyError(
+                [
+                    fault(
+                        survey,
+                        f'loop "{loop}", room "{item.room}"',
+                        f"wall {a} then wall {b}, {way}",
+                        f"wall {following} after wall {a}, or a crossing between two route items",
+                    )
+                ]
+            )
     return way
 
 
@@ -183,9 +187,7 @@ def _bounds(survey: Survey, place: str, item: RouteWalls, room: Room, way: str) 
         ("to_m", item.walls[-1], leave_m, last_m),
     ):
         if not -EPS_M <= value <= length_m + EPS_M:
-            raise SurveyError([
-                fault(survey, f"{place}, wall {number}", f"{key} = {value:g}", f"0 to {length_m:g} m")
-            ])  # fmt: skip
+            raise SurveyError([fault(survey, f"{place}, wall {number}", f"{key} = {value:g}", f"0 to {length_m:g} m")])
     # one wall with both positions and a stated direction: the stretch is plain whichever is given first
     if len(item.walls) == 1 and item.direction and None not in (item.from_m, item.to_m):
         low, high = sorted((enter_m, leave_m))
@@ -222,5 +224,9 @@ def _join(before: Chain, after: Chain) -> Chain:
 
 
 def _gap(survey: Survey, loop: str, where: str) -> Fault:
-    return fault(survey, f'loop "{loop}", {where}', "skirting that does not start where the part before ends",
-                 "a crossing between the two parts of the route")  # fmt: skip
+    return fault(
+        survey,
+        f'loop "{loop}", {where}',
+        "skirting that does not start where the part before ends",
+        "a crossing between the two parts of the route",
+    )

@@ -74,8 +74,14 @@ def run_chain(
     parts = stretches(chain, profile)
     if not any(part.carries for part in parts):
         place = _place(loop, chain, 0.0)
-        faults.append(fault(survey, place, "no wall that can carry skirting",
-                            f"at least {profile.min_piece_m:g} m of it, or another route"))  # fmt: skip
+        faults.append(
+            fault(
+                survey,
+                place,
+                "no wall that can carry skirting",
+                f"at least {profile.min_piece_m:g} m of it, or another route",
+            )
+        )
         raise SurveyError(faults)
     between: list[tuple[Fit, JointAt | CrossingAt]] = []
     laid = [part for part in parts if part.carries]
@@ -166,7 +172,7 @@ def _joint(survey: Survey, loop: Loop, chain: Chain, before: Stretch, after: Str
         found = f"a turn of {turn:g} degrees that no {'sill transition' if sill else 'joint'} can make"
         wanted = f"a joint in the catalogue whose turn_deg takes in {turn:g}"
         raise SurveyError([fault(survey, _place(loop, chain, s), found, wanted)])
-    reason = f"turn of {turn:g} degrees"
+    reason = "two sills side by side" if is_straight(turn) else f"turn of {turn:g} degrees"
     if sill:
         reason = f"{(after if after.kind == 'sill' else before).what[0]} laid as a sill"
     return fit, _joint_at(chain, s, fit, turn, reason)
@@ -187,9 +193,7 @@ def _crossing(survey: Survey, loop: Loop, chain: Chain, gap: Stretch) -> tuple[F
     to_wall, to_m = chain.place(gap.end_s)
     length_m = tidy(gap.length_m + 2.0 * loop.crossing.drop_m)
     room = chain.room.name
-    return fit, CrossingAt(
-        what, loop.crossing.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall
-    )
+    return fit, CrossingAt(what, loop.crossing.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall)
 
 
 def _pieces(
@@ -229,9 +233,7 @@ def _pieces(
     return elements
 
 
-def _piece(
-    chain: Chain, part: Stretch, start_s: float, end_s: float, cut_m: float, left: Fit, right: Fit
-) -> Piece:
+def _piece(chain: Chain, part: Stretch, start_s: float, end_s: float, cut_m: float, left: Fit, right: Fit) -> Piece:
     """One piece; its label is given when the whole layout is known."""
     rightward = chain.spans[0].rightward
     wall, from_m = chain.place(start_s) if rightward else chain.place(end_s, leaving=True)
@@ -279,12 +281,13 @@ def _turn_at(chain: Chain, s: float) -> float:
 
 def _sill_faults(survey: Survey, loop: Loop, profile: Profile, chain: Chain) -> list[Fault]:
     """What is wrong with the openings that the route names as sills."""
-    routed = {span.wall for span in chain.spans}
     openings = {
-        o.name: (number, o)
-        for number in sorted(routed)
-        for o in chain.room.walls[number - 1].openings
+        o.name: o
+        for span in chain.spans
+        for o in chain.room.walls[span.wall - 1].openings
         if o.name is not None
+        and o.start_m < max(span.enter_m, span.leave_m) - EPS_M
+        and o.end_m > min(span.enter_m, span.leave_m) + EPS_M
     }
     found: list[Fault] = []
     place = f'loop "{loop.name}", room "{chain.room.name}", sills'
@@ -295,7 +298,7 @@ def _sill_faults(survey: Survey, loop: Loop, profile: Profile, chain: Chain) -> 
         elif profile.sill is None:
             wanted = "a profile with a sill rating, or a crossing there"
             found.append(fault(survey, place, f'"{name}" with profile "{profile.name}"', wanted))
-        elif not interrupts(openings[name][1], profile):
+        elif not interrupts(openings[name], profile):
             wanted = "no sill: the skirting runs on the wall below it"
             found.append(fault(survey, place, f'"{name}" above the skirting', wanted))
     return found

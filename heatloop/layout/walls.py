@@ -27,7 +27,7 @@ def tidy(value_m: float) -> float:
     >>> tidy(0.1 + 0.2)
     0.3
     """
-    return round(value_m, 9)
+    return round(value_m, 9) + 0.0  # no minus zero
 
 
 @dataclass(frozen=True)
@@ -73,9 +73,7 @@ def marks(wall: Wall, profile: Profile, sills: Iterable[str] = ()) -> tuple[Mark
     return tuple(sorted(clipped, key=lambda m: (m.from_m, m.to_m)))
 
 
-def free_stretches(
-    length_m: float, taken: Iterable[Interval], min_piece_m: float = 0.0
-) -> tuple[Interval, ...]:
+def free_stretches(length_m: float, taken: Iterable[Interval], min_piece_m: float = 0.0) -> tuple[Interval, ...]:
     """What a straight of `length_m` has left between the `taken` intervals (m), left to right.
 
     Stretches shorter than `min_piece_m` are left out. Intervals may overlap and come in any order.
