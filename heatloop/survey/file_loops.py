@@ -30,7 +30,7 @@ class TrunkTable(Table):
     name: Name
     pipe: Name
     length_m: PipeRun
-    from_trunk: Name | None = Field(None, validation_alias="from")
+    from_trunk: Name | None = Field(default=None, validation_alias="from")
     mixed_to_c: Water | None = None
     zeta: Zeta = kept.Trunk.zeta
 
@@ -62,7 +62,7 @@ class ValvesTable(Table):
     """Catalogue valves on the flow and on the return."""
 
     flow: Name | None = None
-    return_: Name | None = Field(None, validation_alias="return")
+    return_: Name | None = Field(default=None, validation_alias="return")
 
     def value(self) -> kept.Valves:
         return kept.Valves(self.flow, self.return_)
@@ -162,7 +162,7 @@ class LoopTable(Table):
             name=self.name,
             profile=self.profile,
             arrangement=self.arrangement,
-            arms=tuple(_with_heats([item.value(rooms, pipe) for item in items]) for items in self.routes),
+            arms=tuple(tuple(item.value(rooms, pipe) for item in items) for items in self.routes),
             tails=self.tails.value(),
             trunk=None if self.trunk == "source" else self.trunk,
             valves=self.valves.value(),
@@ -172,11 +172,3 @@ class LoopTable(Table):
             flow_temp_c=self.flow_temp_c,
             delta_t_k=self.delta_t_k,
         )
-
-
-def _with_heats(items: list[kept.RouteItem]) -> tuple[kept.RouteItem, ...]:
-    """A crossing before any room heats the first room there is, unless it says otherwise."""
-    first = next((item.room for item in items if not isinstance(item, kept.RouteCrossing)), None)
-    if items and isinstance(items[0], kept.RouteCrossing) and items[0].heats is None:
-        items = [kept.RouteCrossing(items[0].pipe, items[0].length_m, first), *items[1:]]
-    return tuple(items)

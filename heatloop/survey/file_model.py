@@ -51,7 +51,7 @@ class BuildingTable(Table):
 
 
 class LayerTable(Table):
-    """From inside to outside or the other way round: the U-value is the same."""
+    """`conductivity_w_mk`, or `resistance_m2k_w` of an air layer."""
 
     material: Name
     thickness_m: Annotated[float, Number("metres", above=0, most=3)]
@@ -87,7 +87,7 @@ class SpaceTable(Table):
 
 
 class OpeningTable(Table):
-    """A door, window or glazed door; `build_up` or its wall's, `beyond` or its wall's."""
+    """A door, window or glazed door; `beyond` and `neighbour_c` are its wall's unless said."""
 
     kind: Name
     start_m: Position

@@ -7,22 +7,24 @@ from pathlib import Path
 from typing import Any
 
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.faults import SurveyError
+from heatloop.survey.check import check_survey
+from heatloop.survey.check_catalogue import check_catalogue
+from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.file_catalogue import CatalogueTable
 from heatloop.survey.file_loops import copied_name
 from heatloop.survey.file_model import SurveyTable
 from heatloop.survey.model import Survey
 from heatloop.survey.place import Loc
 from heatloop.survey.toml_file import load_toml
-from heatloop.survey.validate import Checked, check_tables
+from heatloop.survey.validate import Findings, check_tables
 
 
 def read_catalogue(path: str | Path) -> Catalogue:
     """The catalogue in a TOML file; raises SurveyError with every fault of it."""
-    checked = _catalogue(Path(path))
-    if checked.findings.faults:
-        raise SurveyError(checked.findings.faults)
-    return checked.table.value()
+    catalogue, faults = _catalogue(Path(path))
+    if faults:
+        raise SurveyError(faults)
+    return catalogue
 
 
 def read_survey(path: str | Path) -> Survey:
@@ -31,28 +33,55 @@ def read_survey(path: str | Path) -> Survey:
     Raises SurveyError with every fault of both files.
     """
     path = Path(path)
-    data, copied = take_likes(load_toml(path))
+    data, copied = take_likes(_one_source(load_toml(path)))
     checked = check_tables(SurveyTable, data, str(path), copied)
     findings, table = checked.findings, checked.table
-    catalogue: Catalogue | None = None
-    faults = []
-    if table.project.catalogue:
-        try:
-            store = _catalogue(path.parent / table.project.catalogue)
-            catalogue = store.table.value()
-            faults = store.findings.faults
-        except SurveyError as error:
-            faults = list(error.faults)
-    survey = _survey(table, catalogue or Catalogue(), path)
-    faults = [*findings.faults, *faults]
+    stock, stock_faults = _catalogue_of(table, path, findings)
+    survey = _survey(table, stock or Catalogue(), path)
+    check_survey(survey, table, stock, findings)
+    faults = [*findings.faults, *stock_faults]
     if faults:
         raise SurveyError(faults)
     return survey
 
 
-def _catalogue(path: Path) -> Checked[CatalogueTable]:
+def _catalogue(path: Path) -> tuple[Catalogue, list[Fault]]:
+    """A catalogue and its faults; what could not be read is NaN, empty text or empty list in it."""
     checked = check_tables(CatalogueTable, load_toml(path), str(path))
-    return checked
+    catalogue = checked.table.value()
+    check_catalogue(catalogue, checked.findings)
+    return catalogue, checked.findings.faults
+
+
+def _catalogue_of(table: SurveyTable, path: Path, findings: Findings) -> tuple[Catalogue | None, list[Fault]]:
+    """The catalogue a survey names and its faults; None where there is none to be read."""
+    named = table.project.catalogue
+    if not named:
+        return None, []
+    place = path.parent / named
+    if not _exists(place):
+        wanted = f"the path of the catalogue from the survey's own folder, {path.parent}"
+        findings.add(("project", "catalogue"), f'"{named}", where there is no file', wanted)
+        return None, []
+    try:
+        return _catalogue(place)
+    except SurveyError as error:
+        return None, list(error.faults)
+
+
+def _exists(path: Path) -> bool:
+    try:
+        return path.exists()
+    except (OSError, ValueError):
+        return False
+
+
+def _one_source(data: dict[str, Any]) -> dict[str, Any]:
+    """[[source]] written once is [source]."""
+    source = data.get("source")
+    if isinstance(source, list) and len(source) == 1:
+        return {**data, "source": source[0]}
+    return data
 
 
 def _survey(table: SurveyTable, catalogue: Catalogue, path: Path) -> Survey:

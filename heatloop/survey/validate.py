@@ -29,12 +29,19 @@ class Findings:
     data: dict[str, Any]
     faults: list[Fault] = field(default_factory=list)
     unread: set[Loc] = field(default_factory=set)
+    copied: tuple[Loc, ...] = ()
 
     def add(self, loc: Loc, found: str, wanted: str) -> None:
-        """Note one fault, once."""
+        """Note one fault, once; what is copied from elsewhere in the file is told there."""
+        if any(loc[: len(part)] == part for part in self.copied):
+            return
         fault = Fault(self.file, place_words(self.data, loc), found, wanted)
         if fault not in self.faults:
             self.faults.append(fault)
+
+    def is_unread(self, loc: Loc) -> bool:
+        """Whether `loc`, or what it stands in, could not be read: a fault is told already."""
+        return any(loc[:size] in self.unread for size in range(1, len(loc) + 1))
 
     def name(self, loc: Loc, what: str, name: str | None, known: Iterable[str]) -> bool:
         """Whether `name` is known (or absent, or unread); a fault where it is not."""
@@ -56,8 +63,7 @@ class Checked(Generic[Kind]):
 def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iterable[Loc] = ()) -> Checked[Kind]:
     """Read `data` as `kind`; `copied` places hold what is copied from elsewhere in the file, whose
     faults are told there."""
-    findings = Findings(file, data)
-    elsewhere = tuple(copied)
+    findings = Findings(file, data, copied=tuple(copied))
     repaired: dict[str, Any] = copy.deepcopy(data)
     while True:
         try:
@@ -67,8 +73,7 @@ def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iter
         slips = _misspelt(kind, problems)
         for problem in problems:
             loc: Loc = problem["loc"]
-            told = any(loc[: len(part)] == part for part in elsewhere)
-            if not told and loc not in slips.values():
+            if loc not in slips.values():
                 _tell(findings, kind, problem, slips)
             findings.unread.add(loc)
             _put_aside(repaired, loc, problem["type"] == "extra_forbidden")

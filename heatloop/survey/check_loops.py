@@ -1,0 +1,154 @@
+"""What loops, trunks and the source must mean: names that exist, temperatures that can heat."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from itertools import pairwise
+
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.check_catalogue import check_rising
+from heatloop.survey.check_routes import check_routes, route_locs, served
+from heatloop.survey.check_temperatures import check_temperatures
+from heatloop.survey.file_loops import LoopTable
+from heatloop.survey.file_model import SurveyTable
+from heatloop.survey.model import Loop, Room, Source, Survey
+from heatloop.survey.place import Loc
+from heatloop.survey.validate import Findings
+
+
+def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: Findings) -> None:
+    """Note every fault of meaning in source, trunks and loops.
+
+    `catalogue` None where it could not be read: names of it are then taken as they stand.
+    """
+    rooms = {room.name: room for room in survey.rooms}
+    _source(survey.source, findings)
+    _trunks(survey, findings)
+    for index, (loop, given) in enumerate(zip(survey.loops, table.loop, strict=True)):
+        _shape(("loop", index), loop, given, findings)
+        findings.name(("loop", index, "trunk"), "the name of a trunk", loop.trunk, _trunk_names(survey))
+        check_routes(index, loop, given, rooms, catalogue, findings)
+        _rooms(("loop", index), loop, rooms, findings)
+    if catalogue is not None:
+        _names(survey, table, catalogue, findings)
+    check_temperatures(survey, findings)
+
+
+def _source(source: Source, findings: Findings) -> None:
+    pump, loc = source.pump, ("source", "pump")
+    if pump is None or findings.is_unread(loc):
+        return
+    check_rising((*loc, "flow_m3_h"), pump.flow_m3_h, "flows that rise", findings)
+    for index, (before, head) in enumerate(pairwise(pump.head_kpa), start=1):
+        if head > before:
+            wanted = "heads that fall as the flow rises"
+            findings.add((*loc, "head_kpa", index), f"{head:g} after {before:g}", wanted)
+            break
+    lists = [(*loc, "flow_m3_h"), (*loc, "head_kpa")]
+    flows, heads = len(pump.flow_m3_h), len(pump.head_kpa)
+    if flows != heads and not any(findings.is_unread(place) for place in lists):
+        findings.add((*loc, "head_kpa"), f"{heads} values", f"{flows}, one for each of flow_m3_h")
+
+
+def _trunk_names(survey: Survey) -> list[str]:
+    return [trunk.name for trunk in survey.trunks]
+
+
+def _trunks(survey: Survey, findings: Findings) -> None:
+    starts = {trunk.name: trunk.from_trunk for trunk in survey.trunks}
+    told: set[str] = set()
+    for index, trunk in enumerate(survey.trunks):
+        loc: Loc = ("trunk", index)
+        if trunk.name == "source":
+            findings.add((*loc, "name"), '"source"', "another name: this one is the source itself")
+        findings.name((*loc, "from"), 'the name of a trunk, or "source"', trunk.from_trunk, _trunk_names(survey))
+        chain, start = [trunk.name], trunk.from_trunk
+        while start and start not in chain:
+            chain.append(start)
+            start = starts.get(start)
+        if start and start == trunk.name and trunk.name not in told:
+            told.update(chain)
+            found = " from ".join(f'"{name}"' for name in [*chain, start])
+            findings.add((*loc, "from"), found, "trunks that begin at the source")
+
+
+def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: Findings) -> None:
+    """Keys of a loop that go together or shut each other out."""
+    if findings.is_unread(loc):
+        return
+    if given.arms is not None and given.route is not None:
+        findings.add(loc, "route and arms", "route; or arms, where the tails join part-way")
+    if given.arms is None and given.route is None:
+        findings.add((*loc, "route"), "nothing", "the walls it follows; or arms, where the tails join part-way")
+    if given.arms is not None and loop.arrangement == "one-way":
+        wanted = '"there-and-back" for a loop with arms: each goes out and comes home'
+        findings.add((*loc, "arrangement"), '"one-way"', wanted)
+    if given.arm_valves and given.arms is None and not findings.is_unread((*loc, "arms")):
+        findings.add((*loc, "arm_valves"), "valves for arms without arms", "valves of the loop alone")
+    tails, place = given.tails, (*loc, "tails")
+    if findings.is_unread(place):
+        return
+    ends = {"flow_m": tails.flow_m, "return_m": tails.return_m}
+    given_ends = [key for key, length in ends.items() if length is not None]
+    if tails.length_m is not None and given_ends:
+        findings.add(place, f"length_m and {given_ends[0]}", "length_m of both, or flow_m and return_m")
+    elif tails.length_m is not None and loop.arrangement == "one-way":
+        wanted = "flow_m and return_m: a one-way loop starts and ends in different places"
+        findings.add((*place, "length_m"), "one length for both tails", wanted)
+    elif tails.length_m is None and not given_ends:
+        wanted = "flow_m and return_m" if loop.arrangement == "one-way" else "length_m, one way"
+        findings.add(place, "no length", wanted)
+    elif len(given_ends) == 1:
+        other = next(key for key in ends if key not in given_ends)
+        findings.add((*place, other), "nothing", f"the other tail's length, beside {given_ends[0]}")
+
+
+def _rooms(loc: Loc, loop: Loop, rooms: Mapping[str, Room], findings: Findings) -> None:
+    """The sensor's room and the losses of the rooms a loop serves."""
+    names = served(loop)
+    sensor = loop.sensor_room
+    if sensor and findings.name((*loc, "sensor_room"), "the name of a room", sensor, rooms):
+        known = all(name in rooms for name in names)
+        if sensor not in names and known and names:
+            listed = " or ".join(f'"{name}"' for name in names)
+            findings.add((*loc, "sensor_room"), f'"{sensor}", where the loop has no skirting', listed)
+    numbers = {name: number for number, name in enumerate(rooms)}
+    for name in names:
+        room = rooms.get(name)
+        if room is None or room.heat_loss_w is not None or room.walls or room.usable_wall_m is None:
+            continue
+        place: Loc = ("room", numbers[name], "heat_loss_w")
+        if not findings.is_unread(("room", numbers[name], "walls")):
+            wanted = f'the heat loss in watts: loop "{loop.name}" heats the room, and it has no walls to find it from'
+            findings.add(place, "nothing", wanted)
+
+
+def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: Findings) -> None:
+    """Names of catalogue entries."""
+    profiles = [profile.name for profile in catalogue.profiles]
+    pipes = [pipe.name for pipe in catalogue.pipes]
+    valves = [valve.name for valve in catalogue.valves]
+    pipe, valve = "the name of a pipe of the catalogue", "the name of a valve of the catalogue"
+    for index, trunk in enumerate(survey.trunks):
+        findings.name(("trunk", index, "pipe"), pipe, trunk.pipe, pipes)
+    for index, (loop, given) in enumerate(zip(survey.loops, table.loop, strict=True)):
+        loc: Loc = ("loop", index)
+        known = findings.name((*loc, "profile"), "the name of a profile of the catalogue", loop.profile, profiles)
+        if known and loop.profile and loop.arrangement == "there-and-back":
+            channels = len(catalogue.profile(loop.profile).channels)
+            if channels == 1:
+                wanted = "a profile with two channels or more, for there-and-back"
+                findings.add((*loc, "profile"), f'"{loop.profile}", which has one', wanted)
+        findings.name((*loc, "tails", "pipe"), pipe, loop.tails.pipe, pipes)
+        if loop.crossing is not None:
+            findings.name((*loc, "crossing", "pipe"), pipe, loop.crossing.pipe, pipes)
+        pairs: list[tuple[Loc, str | None, str | None]] = [
+            ((*loc, "valves"), loop.valves.flow, loop.valves.return_),
+            *(((*loc, "arm_valves", i), pair.flow, pair.return_) for i, pair in enumerate(loop.arm_valves)),
+        ]
+        for place, flow, return_ in pairs:
+            findings.name((*place, "flow"), valve, flow, valves)
+            findings.name((*place, "return"), valve, return_, valves)
+        for place, items in zip(route_locs(index, given), given.routes, strict=True):
+            for number, item in enumerate(items):
+                findings.name((*place, number, "pipe"), pipe, item.pipe, pipes)
