@@ -1,6 +1,7 @@
-"""Room heat loss by EN 12831-1 from a survey: `room_losses` and the values it returns."""
+"""Heat loss by EN 12831 from a survey: the rooms, the building, and the values they come in."""
 
+from heatloop.heat_loss.building import BuildingLoad, building_load
 from heatloop.heat_loss.model import LossPart, RoomLoss
-from heatloop.heat_loss.rooms import room_losses
+from heatloop.heat_loss.rooms import room_losses, wall_u_w_m2k
 
-__all__ = ["LossPart", "RoomLoss", "room_losses"]
+__all__ = ["BuildingLoad", "LossPart", "RoomLoss", "building_load", "room_losses", "wall_u_w_m2k"]

@@ -5,21 +5,19 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from heatloop.heat_loss.defaults import ANNUAL_MEAN_C
 from heatloop.heat_loss.model import PartKind
-from heatloop.survey.model import Room, Survey, Wall
+from heatloop.survey.model import Opening, Room, Survey, Wall
 
 Side = Literal["outdoors", "unheated", "neighbour", "room", "ground", "equally warm"]
-
-
-# Yearly mean in a temperate lowland climate, common practice where no weather record is at hand
-DEFAULT_ANNUAL_MEAN_C = 10.0
 
 
 @dataclass(frozen=True)
 class Element:
     """One plane part of a room's boundary: net area, inside dimensions.
 
-    `place` is where the survey states it; `width_m` and `height_m` are those of an opening.
+    `place` is where the survey states it; `width_m` and `height_m` are those of an opening;
+    `depth_m` is how far below the ground outside a cellar's floor lies, `floor_build_up` what it is.
     """
 
     kind: PartKind
@@ -31,6 +29,8 @@ class Element:
     area_m2: float
     width_m: float | None = None
     height_m: float | None = None
+    depth_m: float = 0.0
+    floor_build_up: str | None = None
 
 
 @dataclass(frozen=True)
@@ -56,14 +56,8 @@ def elements_of(room: Room, floor_area_m2: float) -> tuple[Element, ...]:
     elements: list[Element] = []
     for number, wall in enumerate(room.walls, start=1):
         elements += _wall_elements(room, number, wall)
-    surfaces: tuple[tuple[PartKind, str], ...] = (("floor", "floor"), ("ceiling", "ceiling"))
-    for kind, label in surfaces:
-        surface = room.floor if label == "floor" else room.ceiling
-        beyond, build_up, neighbour_c = (
-            (None, None, None) if surface is None else (surface.beyond, surface.build_up, surface.neighbour_c)
-        )
-        place = f'room "{room.name}", {label}'
-        elements.append(Element(kind, label, place, beyond, neighbour_c, build_up, floor_area_m2))
+    elements.append(_surface_element(room, "floor", floor_area_m2))
+    elements.append(_surface_element(room, "ceiling", floor_area_m2))
     return tuple(elements)
 
 
@@ -79,8 +73,8 @@ def far_side(survey: Survey, room: Room, element: Element) -> FarSide | Unusable
     if beyond == "outdoors":
         return FarSide("outdoors", beyond, outdoor_c)
     if beyond == "ground":
-        mean_c = survey.project.annual_mean_c
-        return FarSide("ground", beyond, DEFAULT_ANNUAL_MEAN_C if mean_c is None else mean_c)
+        mean_c, _ = ANNUAL_MEAN_C.or_stated(survey.project.annual_mean_c)
+        return FarSide("ground", beyond, mean_c)
     if beyond == "neighbour":
         if element.neighbour_c is None:
             return Unusable(element.place, 'beyond = "neighbour" alone', "neighbour_c as well, in degC")
@@ -96,35 +90,9 @@ def far_side(survey: Survey, room: Room, element: Element) -> FarSide | Unusable
                 drop_k = space.temperature_factor * (room.indoor_c - outdoor_c)
                 return FarSide("unheated", beyond, room.indoor_c - drop_k)
             return Unusable(f'space "{beyond}"', "no temperature", "temp_c or temperature_factor")
-    names = [room.name for room in survey.rooms] + [space.name for space in survey.spaces]
+    names = [item.name for item in survey.rooms] + [space.name for space in survey.spaces]
     known = ", ".join(f'"{name}"' for name in names)
-    return Unusable(
-        element.place, f'beyond = "{beyond}"', f'"outdoors", "ground", "neighbour", or one of {known}'
-    )
-
-
-def _wall_elements(room: Room, number: int, wall: Wall) -> list[Element]:
-    place = f'room "{room.name}", wall {number}'
-    net_m2 = wall.length_m * room.height_m - sum(opening.area_m2 for opening in wall.openings)
-    elements = [
-        Element("walls", f"wall {number}", place, wall.beyond, wall.neighbour_c, wall.build_up, net_m2)
-    ]
-    for count, opening in enumerate(wall.openings, start=1):
-        called = opening.name or f"{opening.kind} {count}"
-        elements.append(
-            Element(
-                "doors" if is_door(opening.kind) else "windows",
-                f"wall {number}, {called}",
-                f"{place}, opening {count}",
-                opening.beyond or wall.beyond,
-                opening.neighbour_c if opening.neighbour_c is not None else wall.neighbour_c,
-                opening.build_up,
-                opening.area_m2,
-                opening.width_m,
-                opening.height_m,
-            )
-        )
-    return elements
+    return Unusable(element.place, f'beyond = "{beyond}"', f'"outdoors", "ground", "neighbour", or one of {known}')
 
 
 def is_door(kind: str) -> bool:
@@ -134,3 +102,60 @@ def is_door(kind: str) -> bool:
     (True, False, False)
     """
     return "door" in kind and "glazed" not in kind
+
+
+def _surface_element(room: Room, kind: Literal["floor", "ceiling"], floor_area_m2: float) -> Element:
+    surface = room.floor if kind == "floor" else room.ceiling
+    place = f'room "{room.name}", {kind}'
+    if surface is None:
+        return Element(kind, kind, place, None, None, None, floor_area_m2)
+    area = floor_area_m2 if surface.area_m2 is None else surface.area_m2
+    depth = room.depth_below_ground_m if kind == "floor" else 0.0
+    return Element(kind, kind, place, surface.beyond, surface.neighbour_c, surface.build_up, area, depth_m=depth)
+
+
+def _wall_elements(room: Room, number: int, wall: Wall) -> list[Element]:
+    """The net wall (split at the ground where it is a cellar's) and its openings."""
+    place = f'room "{room.name}", wall {number}'
+    label = f"wall {number}"
+    openings_m2 = sum(opening.area_m2 for opening in wall.openings)
+    above_m = room.height_m
+    elements = []
+    if wall.beyond == "ground":
+        below_m = min(room.depth_below_ground_m, room.height_m)
+        above_m = room.height_m - below_m
+        elements.append(
+            Element(
+                "walls",
+                label if above_m == 0.0 else f"{label}, below ground",
+                place,
+                "ground",
+                None,
+                wall.build_up,
+                wall.length_m * below_m,
+                depth_m=room.depth_below_ground_m,
+                floor_build_up=None if room.floor is None else room.floor.build_up,
+            )
+        )
+        label = f"{label}, above ground"
+    if above_m > 0.0:
+        beyond = "outdoors" if wall.beyond == "ground" else wall.beyond
+        net_m2 = wall.length_m * above_m - openings_m2
+        elements.append(Element("walls", label, place, beyond, wall.neighbour_c, wall.build_up, net_m2))
+    openings = enumerate(wall.openings, start=1)
+    return elements + [_opening_element(place, number, wall, *counted) for counted in openings]
+
+
+def _opening_element(place: str, number: int, wall: Wall, count: int, opening: Opening) -> Element:
+    inherited = "outdoors" if wall.beyond == "ground" else wall.beyond
+    return Element(
+        "doors" if is_door(opening.kind) else "windows",
+        f"wall {number}, {opening.name or f'{opening.kind} {count}'}",
+        f"{place}, opening {count}",
+        opening.beyond or inherited,
+        opening.neighbour_c if opening.neighbour_c is not None else wall.neighbour_c,
+        opening.build_up,
+        opening.area_m2,
+        opening.width_m,
+        opening.height_m,
+    )

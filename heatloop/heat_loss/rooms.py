@@ -1,33 +1,29 @@
 """Design heat loss of each room: EN 12831-1, room by room, inside dimensions.
 
-Transmission to outdoors, unheated spaces, neighbours, other rooms and the ground, thermal bridges by
-a supplement on U of what bounds outdoors or unheated spaces, and outdoor air. Steady state at the
-design outdoor temperature; sun, people and appliances are left out, as the standard does.
+Transmission to outdoors, unheated spaces, neighbours, other rooms and the ground; thermal bridges by
+a supplement on U of what bounds outdoors or unheated spaces; outdoor air; reheat after a setback.
+Steady state at the design outdoor temperature; sun, people and appliances are left out, as the
+standard does. No correction for high rooms: the method is kept to rooms of at most 5 m.
 """
 
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 
-from heatloop.heat_loss.elements import (
-    DEFAULT_ANNUAL_MEAN_C,
-    Element,
-    FarSide,
-    Unusable,
-    elements_of,
-    far_side,
+from heatloop.heat_loss.air import air_part, room_air
+from heatloop.heat_loss.defaults import (
+    ANNUAL_MEAN_C,
+    BRIDGES_SOURCE,
+    GREATEST_HEIGHT_M,
+    GROUND_SEASON,
+    REHEAT_SOURCE,
+    REHEAT_W_M2,
 )
+from heatloop.heat_loss.elements import Element, Unusable, elements_of, far_side
 from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.u_values import UValue, u_value
 from heatloop.survey.faults import Fault, SurveyError
-from heatloop.survey.model import Room, Survey
-
-# Heat capacity of air by volume, W h/(m3 K): EN 12831-1:2017, rho cp = 0.34
-AIR_WH_M3K = 0.34
-# EN 12831-1:2017: the ground follows the year, not the design day; from memory
-GROUND_ANNUAL_FACTOR = 1.45
-# EN 12831:2003 table D.2, habitable room; from memory
-MINIMUM_AIR_CHANGES_H = 0.5
+from heatloop.survey.model import Building, Room, Survey
 
 
 def room_losses(survey: Survey, floor_areas_m2: Mapping[str, float]) -> tuple[RoomLoss, ...]:
@@ -37,7 +33,7 @@ def room_losses(survey: Survey, floor_areas_m2: Mapping[str, float]) -> tuple[Ro
     it. Raises SurveyError with every fault at once where a loss cannot be computed.
     """
     losses: list[RoomLoss] = []
-    wrong: list[Unusable] = []
+    wrong = _reheat_faults(survey.building)
     for room in survey.rooms:
         loss = _room_loss(survey, room, floor_areas_m2.get(room.name))
         if isinstance(loss, RoomLoss):
@@ -51,12 +47,34 @@ def room_losses(survey: Survey, floor_areas_m2: Mapping[str, float]) -> tuple[Ro
     return tuple(losses)
 
 
+def wall_u_w_m2k(survey: Survey, room_name: str, wall_number: int) -> float | None:
+    """U of a wall (numbers from 1) in its place, W/(m2 K), for the loss behind the skirting.
+
+    None where the wall has no build-up, or nothing is said of what is beyond; SurveyError where its
+    U-value cannot be computed; KeyError where the survey has no such wall. U as in `room_losses`.
+    """
+    room = survey.room(room_name)
+    if not 1 <= wall_number <= len(room.walls):
+        raise KeyError(f'room "{room_name}" has {len(room.walls)} walls, not a wall {wall_number}')
+    place = f'room "{room_name}", wall {wall_number}'
+    element = next(part for part in elements_of(room, 1.0) if part.place == place)
+    if element.build_up is None or element.beyond is None:
+        return None
+    far = far_side(survey, room, element)
+    value = far if isinstance(far, Unusable) else u_value(survey, element, far, room.indoor_c)
+    if isinstance(value, Unusable):
+        file = "survey" if survey.path is None else survey.path.name
+        raise SurveyError([Fault(file, value.place, value.found, value.wanted)])
+    return value.u_w_m2k
+
+
 def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomLoss | list[Unusable]:
-    place = f'room "{room.name}"'
     if room.heat_loss_w is not None:
         by = room.heat_loss_by or "stated in the survey"
-        return RoomLoss(room.name, room.indoor_c, room.heat_loss_w, by)
+        note = "as stated, at this project's temperatures, ventilation and reheat included"
+        return RoomLoss(room.name, room.indoor_c, room.heat_loss_w, by, (), (note,))
     outdoor_c = survey.project.outdoor_c
+    place = f'room "{room.name}"'
     if room.indoor_c <= outdoor_c:
         found = f"indoor_c {room.indoor_c:g}"
         return [Unusable(place, found, f"above the outdoor design temperature, {outdoor_c:g} degC")]
@@ -64,90 +82,111 @@ def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomL
         return [Unusable(place, "neither walls nor heat_loss_w", "one of them")]
     if floor_area_m2 is None or not floor_area_m2 > 0.0:
         return [Unusable(place, "no floor area", "walls that close, or heat_loss_w")]
-    parts: list[LossPart] = []
-    wrong: list[Unusable] = []
-    assumptions: list[str] = []
-    cautions: list[str] = []
-    exposed: list[LossPart] = []
-    for element in elements_of(room, floor_area_m2):
-        if element.area_m2 < -1e-9:
-            found = f"openings {-element.area_m2:.2f} m2 larger than the wall"
-            wrong.append(Unusable(element.place, found, "openings that fit into the wall"))
-            continue
-        far = far_side(survey, room, element)
-        if isinstance(far, Unusable):
-            wrong.append(far)
-            continue
-        if far.side == "equally warm":
-            assumptions.append(f"{element.label}: nothing said of what is beyond, taken as equally warm")
-            continue
-        u = u_value(survey, element, far, room.indoor_c)
-        if isinstance(u, Unusable):
-            wrong.append(u)
-            continue
-        part = _transmission(room, element, far, u, outdoor_c)
-        parts.append(part)
-        if far.side in ("outdoors", "unheated"):
-            exposed.append(part)
-        if far.side == "ground":
-            assumptions += _ground_assumptions(survey)
-        assumptions += u.assumptions
-        cautions += u.cautions
+    pieces = [_element_part(survey, room, element) for element in elements_of(room, floor_area_m2)]
+    wrong = [piece for piece in pieces if isinstance(piece, Unusable)]
     if wrong:
         return wrong
-    parts += _bridges(survey, exposed, room.indoor_c - outdoor_c)
-    air, air_assumptions = _air(room, floor_area_m2, outdoor_c)
-    parts.append(air)
-    assumptions += air_assumptions
+    good = [piece for piece in pieces if not isinstance(piece, Unusable)]
+    transmission = [part for part, _ in good if part is not None]
+    bridges = _bridges(survey, transmission, room.indoor_c - outdoor_c)
+    air = room_air(survey, room, floor_area_m2)
+    air_loss, air_notes = air_part(survey, room, air)
+    reheat, reheat_notes = _reheat(survey.building, room, floor_area_m2)
+    parts = (*transmission, *bridges, air_loss, *reheat)
     total_w = sum(part.watts for part in parts)
-    return RoomLoss(
-        room.name, room.indoor_c, total_w, None, tuple(parts), _unique(assumptions), _unique(cautions)
-    )
+    assumptions = [note for _, value in good for note in value.assumptions]
+    assumptions += [*_bridge_notes(survey.building, bridges), *air_notes, *air.assumptions, *reheat_notes]
+    cautions = [text for _, value in good for text in value.cautions]
+    cautions += [*air.cautions, *_room_cautions(room, total_w)]
+    return RoomLoss(room.name, room.indoor_c, total_w, None, parts, _unique(assumptions), _unique(cautions))
 
 
-def _transmission(room: Room, element: Element, far: FarSide, u: UValue, outdoor_c: float) -> LossPart:
-    design_k = room.indoor_c - outdoor_c
+def _element_part(survey: Survey, room: Room, element: Element) -> tuple[LossPart | None, UValue] | Unusable:
+    """The loss through one element, None where it is equally warm beyond, and what was assumed."""
+    if element.area_m2 < -1e-9:
+        found = f"openings {-element.area_m2:.2f} m2 larger than the wall"
+        return Unusable(element.place, found, "openings that fit into the wall")
+    far = far_side(survey, room, element)
+    if isinstance(far, Unusable):
+        return far
+    if far.side == "equally warm":
+        note = f"{element.label}: nothing said of what is beyond, taken as equally warm"
+        return None, UValue(0.0, (note,))
+    if element.build_up is None and far.temp_c == room.indoor_c:
+        note = f"{element.label}: no build_up, and none needed, {far.name} being equally warm"
+        return None, UValue(0.0, (note,))
+    u = u_value(survey, element, far, room.indoor_c)
+    if isinstance(u, Unusable):
+        return u
+    design_k = room.indoor_c - survey.project.outdoor_c
     factor = (room.indoor_c - far.temp_c) / design_k
+    notes = u.assumptions
     if far.side == "ground":
-        factor *= GROUND_ANNUAL_FACTOR
+        season, season_note = GROUND_SEASON.or_stated(survey.building.ground_season_factor)
+        _, mean_note = ANNUAL_MEAN_C.or_stated(survey.project.annual_mean_c)
+        factor *= season
+        notes = season_note + mean_note + notes
     watts = element.area_m2 * u.u_w_m2k * factor * design_k
-    return LossPart(
-        element.kind, element.label, far.name, element.area_m2, u.u_w_m2k, far.temp_c, factor, watts
-    )
+    part = LossPart(element.kind, element.label, far.name, element.area_m2, u.u_w_m2k, far.temp_c, factor, watts)
+    return part, UValue(u.u_w_m2k, notes, u.cautions)
 
 
-def _bridges(survey: Survey, exposed: list[LossPart], design_k: float) -> list[LossPart]:
-    """The supplement on U of every exposed part, summed per far side."""
+def _bridges(survey: Survey, transmission: list[LossPart], design_k: float) -> list[LossPart]:
+    """The supplement on U of every part that bounds outdoors or an unheated space, one per far side."""
     supplement = survey.building.thermal_bridge_w_m2k
-    sides = dict.fromkeys((part.beyond, part.temp_beyond_c, part.factor) for part in exposed)
+    outside = {"outdoors", *(space.name for space in survey.spaces)}
+    exposed = [part for part in transmission if part.beyond in outside]
     bridges = []
-    for beyond, temp_c, factor in sides:
-        area = sum(p.area_m2 or 0.0 for p in exposed if (p.beyond, p.factor) == (beyond, factor))
+    for beyond in dict.fromkeys(part.beyond for part in exposed):
+        same = [part for part in exposed if part.beyond == beyond]
+        area = sum(part.area_m2 or 0.0 for part in same)
+        factor = same[0].factor
         watts = area * supplement * factor * design_k
         label = f"thermal bridges to {beyond}"
-        bridges.append(LossPart("bridges", label, beyond, area, supplement, temp_c, factor, watts))
+        bridges.append(LossPart("bridges", label, beyond, area, supplement, same[0].temp_beyond_c, factor, watts))
     return bridges
 
 
-def _air(room: Room, floor_area_m2: float, outdoor_c: float) -> tuple[LossPart, list[str]]:
-    assumptions = [f"air holds {AIR_WH_M3K:g} W h/(m3 K): EN 12831-1"]
-    changes = room.air_changes_h
-    if changes is None:
-        changes = MINIMUM_AIR_CHANGES_H
-        assumptions.append(f"outdoor air {changes:g} changes an hour: EN 12831, habitable room")
-    flow_m3_h = changes * floor_area_m2 * room.height_m
-    design_k = room.indoor_c - outdoor_c
-    factor = 1.0 - room.heat_recovery
-    label = f"outdoor air {flow_m3_h:.1f} m3/h"
-    watts = AIR_WH_M3K * flow_m3_h * factor * design_k
-    return LossPart("air", label, "outdoors", None, None, outdoor_c, factor, watts), assumptions
+def _bridge_notes(building: Building, bridges: list[LossPart]) -> tuple[str, ...]:
+    if not bridges or building.thermal_bridge_w_m2k != Building.thermal_bridge_w_m2k:
+        return ()
+    return (f"thermal bridges {building.thermal_bridge_w_m2k:g} W/(m2 K): {BRIDGES_SOURCE}",)
 
 
-def _ground_assumptions(survey: Survey) -> list[str]:
-    notes = [f"ground loss times {GROUND_ANNUAL_FACTOR:g} for the cold season: EN 12831-1"]
-    if survey.project.annual_mean_c is None:
-        notes.append(f"annual mean outdoors {DEFAULT_ANNUAL_MEAN_C:g} degC: common practice")
-    return notes
+def _reheat(building: Building, room: Room, floor_area_m2: float) -> tuple[tuple[LossPart, ...], tuple[str, ...]]:
+    notes: tuple[str, ...] = ()
+    if room.reheat_w_m2 is not None:
+        rate = room.reheat_w_m2
+    elif building.reheat is not None:
+        rate = REHEAT_W_M2[building.reheat.hours][building.reheat.drop_k - 1]
+        notes = (f"reheat {rate:g} W/m2 of floor: {REHEAT_SOURCE}",)
+    else:
+        return (), ("no reheat: heated without setback on the design day",)
+    if rate == 0.0:
+        return (), notes
+    label = f"reheat {rate:g} W/m2"
+    part = LossPart("reheat", label, "reheat", floor_area_m2, None, None, 1.0, rate * floor_area_m2)
+    return (part,), notes
+
+
+def _reheat_faults(building: Building) -> list[Unusable]:
+    reheat = building.reheat
+    if reheat is None or (reheat.hours in REHEAT_W_M2 and 1 <= reheat.drop_k <= 3):
+        return []
+    found = f"reheat in {reheat.hours} h after a drop of {reheat.drop_k} K"
+    return [Unusable("building, reheat", found, "hours from 1 to 4 and drop_k from 1 to 3")]
+
+
+def _room_cautions(room: Room, total_w: float) -> list[str]:
+    cautions = []
+    if room.height_m > GREATEST_HEIGHT_M:
+        cautions.append(
+            f"height {room.height_m:g} m: EN 12831 holds to {GREATEST_HEIGHT_M:g} m; warm air gathers above "
+            "and the loss is larger than computed"
+        )
+    if total_w < 0.0:
+        cautions.append("the room gains more from warmer rooms than it loses")
+    return cautions
 
 
 def _unique(texts: Iterable[str]) -> tuple[str, ...]:

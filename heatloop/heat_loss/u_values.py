@@ -2,16 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
+from heatloop.heat_loss.defaults import (
+    GROUND_W_MK,
+    UNLIKELY_U_W_M2K,
+    VOID_HEIGHT_M,
+    VOID_SHELTER,
+    VOID_VENTS_M2_M,
+    VOID_WALL_U_W_M2K,
+    VOID_WIND_M_S,
+    WALL_THICKNESS_M,
+)
 from heatloop.heat_loss.elements import Element, FarSide, Unusable
-from heatloop.physics import fabric, fabric_ground
-from heatloop.survey.model import BuildUp, Layer, Survey
+from heatloop.physics import fabric, fabric_ground, fabric_window
+from heatloop.physics.fabric_library import usual_build_ups
+from heatloop.survey.model import BuildUp, Layer, Survey, WindowParts
 
-# Default wall thickness and ground of ISO 13370 where the survey is silent
-WALL_THICKNESS_M = 0.3
-GROUND_W_MK = fabric_ground.GROUND_CONDUCTIVITY_W_MK["sand or gravel"]
-UNLIKELY_U_W_M2K = 6.0
+_FLOOR_SURFACES_M2K_W = fabric.RSI_M2K_W["down"] + fabric.RSE_M2K_W
 
 
 @dataclass(frozen=True)
@@ -23,66 +32,164 @@ class UValue:
     cautions: tuple[str, ...] = ()
 
 
+def build_up_named(survey: Survey, name: str) -> tuple[BuildUp, tuple[str, ...]] | None:
+    """The survey's build-up of that name, else the library's with a line that tells its source."""
+    for build_up in survey.build_ups:
+        if build_up.name == name:
+            return build_up, ()
+    usual = usual_build_ups().get(name)
+    if usual is None:
+        return None
+    note = f'build_up "{name}" from the library: {usual.source}'
+    if usual.u_w_m2k is not None:
+        return BuildUp(name, u_w_m2k=usual.u_w_m2k), (note,)
+    deck = Layer(name, 0.1, resistance_m2k_w=usual.floor_m2k_w)
+    return BuildUp(name, (deck,), suspended=usual.suspended), (note,)
+
+
 def u_value(survey: Survey, element: Element, far: FarSide, indoor_c: float) -> UValue | Unusable:
     """U of an element of a room as it stands between the room and its far side."""
     if element.build_up is None:
         return Unusable(element.place, f'no build_up towards "{far.name}"', "the name of a build_up")
-    build_up = next((b for b in survey.build_ups if b.name == element.build_up), None)
-    if build_up is None:
+    named = build_up_named(survey, element.build_up)
+    if named is None:
         known = ", ".join(f'"{b.name}"' for b in survey.build_ups) or "none"
-        return Unusable(element.place, f'build_up = "{element.build_up}"', f"one of {known}")
+        wanted = f"one of {known}, or a name from the library of build-ups"
+        return Unusable(element.place, f'build_up = "{element.build_up}"', wanted)
+    build_up, source = named
     try:
         value = _u(survey, element, far, indoor_c, build_up)
     except ValueError as error:
         found, _, wanted = str(error).partition(", wanted ")
-        return Unusable(f'build_up "{build_up.name}"', found, wanted)
-    if isinstance(value, UValue) and value.u_w_m2k > UNLIKELY_U_W_M2K:
-        caution = (
+        return Unusable(f'build_up "{build_up.name}"', found, wanted or "a value that makes sense")
+    if isinstance(value, Unusable):
+        return value
+    cautions = value.cautions
+    if value.u_w_m2k > UNLIKELY_U_W_M2K:
+        cautions += (
             f'build_up "{build_up.name}": U {value.u_w_m2k:.2f} W/(m2 K) is above {UNLIKELY_U_W_M2K:g}, '
-            "unlikely for anything that is built"
+            "unlikely for anything that is built",
         )
-        return UValue(value.u_w_m2k, value.assumptions, (*value.cautions, caution))
-    return value
+    return replace(value, assumptions=source + value.assumptions, cautions=cautions)
 
 
-def _u(
-    survey: Survey, element: Element, far: FarSide, indoor_c: float, build_up: BuildUp
-) -> UValue | Unusable:
+def _u(survey: Survey, element: Element, far: FarSide, indoor_c: float, build_up: BuildUp) -> UValue | Unusable:
     ground = far.side == "ground"
     if build_up.u_w_m2k is not None:
         if not build_up.u_w_m2k > 0.0:
             raise ValueError(f"u_w_m2k {build_up.u_w_m2k:g}, wanted above 0")
-        note = (f'build_up "{build_up.name}": the stated U is taken to include the ground',) if ground else ()
-        return UValue(build_up.u_w_m2k, note)
+        note = f'build_up "{build_up.name}": the stated U is taken to include the ground'
+        return UValue(build_up.u_w_m2k, (note,) if ground else ())
+    if build_up.window is not None:
+        return _window_u(element, build_up.window)
     if not build_up.layers:
-        raise ValueError("neither layers nor u_w_m2k, wanted one of them")
+        raise ValueError("neither layers nor window nor u_w_m2k, wanted one of them")
     if ground:
         return _ground_u(survey, element, build_up)
     direction = _direction(element, far, indoor_c)
     rsi = fabric.RSI_M2K_W[direction]
     rse = fabric.RSE_M2K_W if far.side == "outdoors" else rsi
-    resistance = fabric.total_resistance([_resistance(layer) for layer in build_up.layers], rsi, rse)
-    return UValue(resistance.u_w_m2k, (), _bridging_cautions(build_up, resistance))
+    kept, left_out = _split_at_ventilated(build_up.layers)
+    resistance = fabric.total_resistance(
+        [_resistance(layer, direction) for layer in kept], rsi, rsi if left_out else rse
+    )
+    notes: tuple[str, ...] = ()
+    if left_out:
+        names = ", ".join(layer.material for layer in left_out)
+        notes = (f'build_up "{build_up.name}": {names} left out, from the ventilated cavity outwards',)
+    u = resistance.u_w_m2k + build_up.correction_w_m2k
+    return UValue(u, notes, _bridging_cautions(build_up, resistance))
+
+
+def _window_u(element: Element, parts: WindowParts) -> UValue | Unusable:
+    if element.width_m is None or element.height_m is None:
+        return Unusable(element.place, "a build_up with window parts", "one with layers or u_w_m2k")
+    geometry = fabric_window.window_geometry(
+        element.width_m, element.height_m, parts.frame_width_m, parts.panes_across, parts.panes_up
+    )
+    u = fabric_window.window_u_w_m2k(geometry, parts.glass_u_w_m2k, parts.frame_u_w_m2k, parts.spacer_psi_w_mk)
+    return UValue(u)
 
 
 def _ground_u(survey: Survey, element: Element, build_up: BuildUp) -> UValue | Unusable:
-    if element.kind != "floor":
-        return Unusable(element.place, 'beyond = "ground" on a wall or ceiling', "a build_up with u_w_m2k")
     building = survey.building
+    ground_w_mk, ground_note = GROUND_W_MK.or_stated(building.ground_conductivity_w_mk)
+    thickness_m, wall_note = WALL_THICKNESS_M.or_stated(building.wall_thickness_m)
+    notes = ground_note + wall_note
+    if element.kind == "walls":
+        return _cellar_wall_u(survey, element, build_up, thickness_m, ground_w_mk, notes)
+    if element.kind != "floor":
+        return Unusable(element.place, 'beyond = "ground"', "a floor or a wall against the ground")
     if building.slab_area_m2 is None or building.slab_exposed_perimeter_m is None:
         return Unusable(
             "building",
             f"a floor on the ground ({element.place}) without the whole slab's size",
             "slab_area_m2 and slab_exposed_perimeter_m of the whole slab, not of the room",
         )
-    floor = fabric.total_resistance([_resistance(layer) for layer in build_up.layers], 0.0, 0.0)
+    if building.slab_exposed_perimeter_m == 0.0:
+        return UValue(0.0)
     b_m = fabric_ground.characteristic_dimension_m(building.slab_area_m2, building.slab_exposed_perimeter_m)
-    u = fabric_ground.slab_u_w_m2k(b_m, floor.total_m2k_w, WALL_THICKNESS_M, GROUND_W_MK)
-    notes = (
-        f"ground conductivity {GROUND_W_MK:g} W/(m K): ISO 13370 table 7, ground unknown",
-        f"walls above the slab {WALL_THICKNESS_M:g} m thick: common practice",
+    own = _own(build_up, "down", fabric.RSI_M2K_W["down"], fabric.RSE_M2K_W)
+    own_m2k_w = own.total_m2k_w - _FLOOR_SURFACES_M2K_W
+    cautions = _bridging_cautions(build_up, own)
+    if build_up.suspended:
+        u, void_notes = _suspended_u(survey, b_m, own_m2k_w, thickness_m, ground_w_mk)
+        return UValue(u, notes + void_notes, cautions)
+    u = fabric_ground.slab_u_w_m2k(b_m, own_m2k_w, thickness_m, ground_w_mk, element.depth_m)
+    edge = building.edge_insulation
+    if edge is not None:
+        psi = fabric_ground.edge_insulation_psi_w_mk(
+            edge.width_m,
+            edge.thickness_m,
+            edge.conductivity_w_mk,
+            own_m2k_w,
+            thickness_m,
+            ground_w_mk,
+            edge.upright,
+        )
+        u = fabric_ground.edge_insulated_u_w_m2k(u, psi, b_m)
+    return UValue(u, notes, cautions)
+
+
+def _cellar_wall_u(
+    survey: Survey,
+    element: Element,
+    build_up: BuildUp,
+    thickness_m: float,
+    ground_w_mk: float,
+    notes: tuple[str, ...],
+) -> UValue | Unusable:
+    if not element.depth_m > 0.0:
+        return Unusable(element.place, 'beyond = "ground"', "depth_below_ground_m of the room above 0")
+    wall = _own(build_up, "horizontal", fabric.RSI_M2K_W["horizontal"], fabric.RSE_M2K_W)
+    wall_m2k_w = wall.total_m2k_w - fabric.RSI_M2K_W["horizontal"] - fabric.RSE_M2K_W
+    floor = None if element.floor_build_up is None else build_up_named(survey, element.floor_build_up)
+    floor_m2k_w = 0.0
+    if floor is not None and floor[0].layers:
+        floor_own = _own(floor[0], "down", fabric.RSI_M2K_W["down"], fabric.RSE_M2K_W)
+        floor_m2k_w = floor_own.total_m2k_w - _FLOOR_SURFACES_M2K_W
+    u = fabric_ground.basement_wall_u_w_m2k(element.depth_m, wall_m2k_w, floor_m2k_w, thickness_m, ground_w_mk)
+    return UValue(u, notes, _bridging_cautions(build_up, wall))
+
+
+def _own(build_up: BuildUp, direction: fabric.Direction, rsi_m2k_w: float, rse_m2k_w: float) -> fabric.Resistance:
+    layers = [_resistance(layer, direction) for layer in build_up.layers]
+    return fabric.total_resistance(layers, rsi_m2k_w, rse_m2k_w)
+
+
+def _suspended_u(
+    survey: Survey, b_m: float, deck_m2k_w: float, thickness_m: float, ground_w_mk: float
+) -> tuple[float, tuple[str, ...]]:
+    void = survey.building.underfloor
+    height_m, height_note = VOID_HEIGHT_M.or_stated(void.height_m)
+    wall_u, wall_note = VOID_WALL_U_W_M2K.or_stated(void.wall_u_w_m2k)
+    vents, vents_note = VOID_VENTS_M2_M.or_stated(void.vents_m2_m)
+    wind, wind_note = VOID_WIND_M_S.or_stated(void.wind_m_s)
+    shelter, shelter_note = VOID_SHELTER.or_stated(void.wind_shelter)
+    u = fabric_ground.suspended_u_w_m2k(
+        b_m, deck_m2k_w, height_m, wall_u, vents, wind, shelter, thickness_m, ground_w_mk
     )
-    return UValue(u, notes, _bridging_cautions(build_up, floor))
+    return u, height_note + wall_note + vents_note + wind_note + shelter_note
 
 
 def _direction(element: Element, far: FarSide, indoor_c: float) -> fabric.Direction:
@@ -93,24 +200,33 @@ def _direction(element: Element, far: FarSide, indoor_c: float) -> fabric.Direct
     return "up" if (element.kind == "ceiling") == loses else "down"
 
 
-def _resistance(layer: Layer) -> fabric.LayerResistance:
-    if layer.resistance_m2k_w is not None:
-        clear = layer.resistance_m2k_w
-    elif layer.conductivity_w_mk is not None:
-        clear = _named_resistance(layer, layer.conductivity_w_mk)
-    else:
-        raise ValueError(f'layer "{layer.material}" alone, wanted conductivity_w_mk or resistance_m2k_w')
-    if layer.bridge_conductivity_w_mk is None:
-        return fabric.LayerResistance(clear, None, layer.bridge_fraction)
-    bridge = _named_resistance(layer, layer.bridge_conductivity_w_mk)
-    return fabric.LayerResistance(clear, bridge, layer.bridge_fraction)
+def _split_at_ventilated(layers: Sequence[Layer]) -> tuple[Sequence[Layer], Sequence[Layer]]:
+    """Layers that count, and from a well ventilated cavity outwards those that do not."""
+    for number, layer in enumerate(layers):
+        if layer.cavity == "well ventilated":
+            return layers[:number], layers[number:]
+    return layers, ()
 
 
-def _named_resistance(layer: Layer, conductivity_w_mk: float) -> float:
+def _resistance(layer: Layer, direction: fabric.Direction) -> fabric.LayerResistance:
     try:
-        return fabric.layer_resistance_m2k_w(layer.thickness_m, conductivity_w_mk)
+        clear = _clear_m2k_w(layer, direction)
+        if layer.bridge_conductivity_w_mk is None:
+            return fabric.LayerResistance(clear, None, layer.bridge_fraction)
+        bridge = fabric.layer_resistance_m2k_w(layer.thickness_m, layer.bridge_conductivity_w_mk)
     except ValueError as error:
         raise ValueError(f'layer "{layer.material}", {error}') from error
+    return fabric.LayerResistance(clear, bridge, layer.bridge_fraction, layer.bridge)
+
+
+def _clear_m2k_w(layer: Layer, direction: fabric.Direction) -> float:
+    if layer.cavity is not None:
+        return fabric.cavity_resistance_m2k_w(layer.thickness_m, direction, layer.cavity)
+    if layer.resistance_m2k_w is not None:
+        return layer.resistance_m2k_w
+    if layer.conductivity_w_mk is not None:
+        return fabric.layer_resistance_m2k_w(layer.thickness_m, layer.conductivity_w_mk)
+    raise ValueError("nothing but its thickness, wanted conductivity_w_mk, resistance_m2k_w or cavity")
 
 
 def _bridging_cautions(build_up: BuildUp, resistance: fabric.Resistance) -> tuple[str, ...]:

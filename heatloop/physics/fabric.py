@@ -158,9 +158,7 @@ def fastener_correction_w_m2k(
     """
     depth = insulation_m if depth_m is None else depth_m
     alpha = 0.8 * depth / insulation_m
-    return (
-        alpha * conductivity_w_mk * section_m2 * per_m2 / insulation_m * (insulation_m2k_w / total_m2k_w) ** 2
-    )
+    return alpha * conductivity_w_mk * section_m2 * per_m2 / insulation_m * (insulation_m2k_w / total_m2k_w) ** 2
 
 
 def _check(layer: LayerResistance) -> None:
@@ -193,9 +191,7 @@ def _parallel(layer: LayerResistance) -> float:
         return layer.clear_m2k_w
     if layer.clear_m2k_w == 0.0:
         return 0.0
-    return 1.0 / (
-        (1.0 - layer.bridge_fraction) / layer.clear_m2k_w + layer.bridge_fraction / layer.bridge_m2k_w
-    )
+    return 1.0 / ((1.0 - layer.bridge_fraction) / layer.clear_m2k_w + layer.bridge_fraction / layer.bridge_m2k_w)
 
 
 def _interpolate(x: float, xs: Sequence[float], ys: Sequence[float]) -> float:

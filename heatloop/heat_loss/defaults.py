@@ -1,0 +1,104 @@
+"""What is taken where the survey is silent: each value with its source, none of them hidden.
+
+Every default can be overridden in the survey, and each one used is listed among the assumptions.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from heatloop.physics.fabric_ground import GROUND_CONDUCTIVITY_W_MK
+from heatloop.survey.model import RoomUse, Shielding
+
+
+@dataclass(frozen=True)
+class Default:
+    """A value with its unit, what it is and where it comes from."""
+
+    value: float
+    unit: str
+    what: str
+    source: str
+
+    def or_stated(self, stated: float | None) -> tuple[float, tuple[str, ...]]:
+        """The stated value, or this one with the line that tells so."""
+        if stated is not None:
+            return stated, ()
+        return self.value, (f"{self.what} {self.value:g} {self.unit}: {self.source}",)
+
+
+AIR_WH_M3K = Default(0.34, "W h/(m3 K)", "heat held by air", "EN 12831-1, rho cp of air")
+ANNUAL_MEAN_C = Default(10.0, "degC", "annual mean outdoors", "common practice, temperate lowland")
+# EN 12831-1:2017 and EN 12831:2003 D.4.3, from memory: the ground follows the year and not the design day
+GROUND_SEASON = Default(1.45, "times", "ground loss in the cold season", "EN 12831-1, annual variation")
+GROUND_W_MK = Default(
+    GROUND_CONDUCTIVITY_W_MK["sand or gravel"],
+    "W/(m K)",
+    "ground conductivity",
+    "ISO 13370 table 7, ground unknown",
+)
+WALL_THICKNESS_M = Default(0.3, "m", "thickness of the walls on the slab", "common practice")
+BRIDGES_SOURCE = "EN 12831-1 table B.1, new building to recognised rules"
+
+# SAP 2012 appendix S5.4 (from memory), parameters for the void of ISO 13370
+_VOID = "SAP 2012 appendix S5.4"
+VOID_HEIGHT_M = Default(0.3, "m", "height of the floor above the ground outside", _VOID)
+VOID_WALL_U_W_M2K = Default(1.5, "W/(m2 K)", "U of the walls of the void", _VOID)
+VOID_VENTS_M2_M = Default(0.003, "m2/m", "vents of the void", _VOID)
+VOID_WIND_M_S = Default(5.0, "m/s", "mean wind at 10 m", _VOID)
+VOID_SHELTER = Default(0.05, "", "wind shelter of the void", _VOID)
+
+# EN 12831:2003 table D.5 (from memory): habitable room 0.5, kitchen or bathroom with window 1.5,
+# office 1.0, meeting room 2.0 changes an hour; toilet as bathroom, hall as habitable: common practice
+MIN_AIR_CHANGES_H: Mapping[RoomUse, float] = {
+    "living": 0.5,
+    "bedroom": 0.5,
+    "kitchen": 1.5,
+    "bathroom": 1.5,
+    "toilet": 1.5,
+    "hall": 0.5,
+    "office": 1.0,
+    "meeting": 2.0,
+}
+MIN_AIR_SOURCE = "EN 12831:2003 table D.5"
+
+# EN 12831:2003 table D.8 (from memory): no, one, more than one opening to the outdoors
+SHIELDING: Mapping[Shielding, tuple[float, float, float]] = {
+    "none": (0.0, 0.03, 0.05),
+    "moderate": (0.0, 0.02, 0.03),
+    "heavy": (0.0, 0.01, 0.02),
+}
+DEFAULT_SHIELDING: Shielding = "moderate"
+
+# EN 12831:2003 table D.9 (from memory): middle of the room above the ground, m, and correction
+HEIGHT_CORRECTION = ((10.0, 1.0), (30.0, 1.2), (float("inf"), 1.5))
+
+# EN 12831:2003 table D.10b (from memory): dwellings, heavy building, setback of up to 8 h;
+# W/m2 by reheat time, h, for a drop of 1, 2, 3 K
+REHEAT_W_M2: Mapping[int, tuple[float, float, float]] = {
+    1: (11.0, 22.0, 45.0),
+    2: (6.0, 11.0, 22.0),
+    3: (4.0, 9.0, 16.0),
+    4: (2.0, 7.0, 13.0),
+}
+REHEAT_SOURCE = "EN 12831:2003 table D.10b, heavy building, setback to 8 h"
+
+# EN 12831:2003 clause 1: the method holds for rooms up to 5 m high
+GREATEST_HEIGHT_M = 5.0
+UNLIKELY_U_W_M2K = 6.0
+
+
+def infiltration_m3_h(
+    volume_m3: float, n50_h: float, shielding: Shielding, openings: int, above_ground_m: float
+) -> float:
+    """Outdoor air through leaks at design wind, m3/h: 2 V n50 e eps, EN 12831:2003 7.2.2.
+
+    `openings` to the outdoors, 0 or more; `above_ground_m` of the middle of the room.
+
+    >>> infiltration_m3_h(50.0, 4.0, "moderate", 2, 1.2)
+    12.0
+    """
+    exposed = SHIELDING[shielding][min(openings, 2)]
+    correction = next(factor for limit, factor in HEIGHT_CORRECTION if above_ground_m <= limit)
+    return 2.0 * volume_m3 * n50_h * exposed * correction
