@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
+
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.check_catalogue import check_unique
 from heatloop.survey.check_loops import check_loops
@@ -31,32 +33,38 @@ def check_survey(survey: Survey, table: SurveyTable, catalogue: Catalogue | None
 
 
 def _build_up(loc: Loc, build_up: BuildUp, findings: Findings) -> None:
-    if findings.is_unread(loc) or findings.is_unread((*loc, "layers")):
+    if any(findings.is_unread((*loc, key)) for key in ("layers", "window")):
         return
-    if build_up.layers and build_up.u_w_m2k is not None:
-        findings.add(loc, "layers and u_w_m2k", "one of the two")
-    if not build_up.layers and build_up.u_w_m2k is None:
-        findings.add(loc, "neither layers nor u_w_m2k", "one of the two")
+    ways = {"layers": build_up.layers or None, "u_w_m2k": build_up.u_w_m2k, "window": build_up.window}
+    _one_of(loc, ways, findings)
     for index, layer in enumerate(build_up.layers):
         _layer((*loc, "layers", index), layer, findings)
 
 
 def _layer(loc: Loc, layer: Layer, findings: Findings) -> None:
-    if findings.is_unread(loc):
-        return
-    if layer.conductivity_w_mk is None and layer.resistance_m2k_w is None:
-        findings.add((*loc, "conductivity_w_mk"), "nothing", "a conductivity, or resistance_m2k_w of an air layer")
-    if layer.conductivity_w_mk is not None and layer.resistance_m2k_w is not None:
-        findings.add(loc, "conductivity_w_mk and resistance_m2k_w", "one of the two")
+    ways = {
+        "conductivity_w_mk": layer.conductivity_w_mk,
+        "resistance_m2k_w": layer.resistance_m2k_w,
+        "cavity": layer.cavity,
+    }
+    _one_of(loc, ways, findings)
     if layer.bridge_fraction > 0.0 and layer.bridge_conductivity_w_mk is None:
         wanted = "the conductivity of what bridges the layer, beside bridge_fraction"
         findings.add((*loc, "bridge_conductivity_w_mk"), "nothing", wanted)
 
 
-def _space(loc: Loc, space: Space, findings: Findings) -> None:
+def _one_of(loc: Loc, ways: Mapping[str, object], findings: Findings) -> None:
+    """Note where none or more than one of the keys that say the same thing is given."""
     if findings.is_unread(loc):
         return
-    if space.temp_c is not None and space.temperature_factor is not None:
-        findings.add(loc, "temp_c and temperature_factor", "one of the two")
-    if space.temp_c is None and space.temperature_factor is None:
-        findings.add(loc, "neither temp_c nor temperature_factor", "one of the two")
+    given = [key for key, value in ways.items() if value is not None]
+    listed = " or ".join((", ".join(list(ways)[:-1]), list(ways)[-1]))
+    if len(given) > 1:
+        findings.add(loc, " and ".join(given), "one of them")
+    elif not given:
+        findings.add(loc, "none of its values", listed)
+
+
+def _space(loc: Loc, space: Space, findings: Findings) -> None:
+    ways = {"temp_c": space.temp_c, "temperature_factor": space.temperature_factor}
+    _one_of(loc, ways, findings)

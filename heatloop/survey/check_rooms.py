@@ -7,6 +7,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
+from heatloop.physics.fabric_library import usual_build_ups
 from heatloop.survey.model import Covered, Obstacle, Opening, Room, Surface, Survey, Wall
 from heatloop.survey.place import Loc
 from heatloop.survey.traverse import TURNS_WITHIN_DEG, RoomGeometry, crossing_walls, room_geometry
@@ -81,7 +82,7 @@ def _far_side(
         findings.add((*loc, "beyond"), f'"{part.beyond}", the room itself', "what is on its far side")
     else:
         findings.name((*loc, "beyond"), "what is beyond", part.beyond, known)
-    builds = [item.name for item in survey.build_ups]
+    builds = [*(item.name for item in survey.build_ups), *usual_build_ups()]
     findings.name((*loc, "build_up"), "the name of a build-up", part.build_up, builds)
     beyond = part.beyond if part.beyond is not None or around is None else around.beyond
     neighbour_c = part.neighbour_c
@@ -92,12 +93,25 @@ def _far_side(
     if room.heat_loss_w is None and beyond and part.build_up is None:
         wanted = f'the name of a build-up towards "{beyond}", or heat_loss_w of the room'
         findings.add((*loc, "build_up"), "nothing", wanted)
-    build_up = next((item for item in survey.build_ups if item.name == part.build_up), None)
-    if room.heat_loss_w is None and beyond == "ground" and build_up and build_up.layers:
-        for key in ("slab_area_m2", "slab_exposed_perimeter_m"):
-            if getattr(survey.building, key) is None:
-                wanted = "that of the whole slab, because a floor lies on the ground"
-                findings.add(("building", key), "nothing", wanted)
+    parted = any(item.name == part.build_up and item.window is not None for item in survey.build_ups)
+    if parted and not isinstance(part, Opening):
+        findings.add((*loc, "build_up"), f'"{part.build_up}", the parts of a window', "layers or u_w_m2k")
+    if room.heat_loss_w is None and beyond == "ground":
+        _on_ground(loc, room, part, survey, findings)
+
+
+def _on_ground(loc: Loc, room: Room, part: Wall | Opening | Surface, survey: Survey, findings: Findings) -> None:
+    """What the loss to the ground is found from: the whole slab's size, the depth of a cellar's walls."""
+    if isinstance(part, Wall) and room.depth_below_ground_m <= 0.0:
+        wanted = "how far the floor lies below the ground outside, above 0, for a wall against the ground"
+        findings.add((*loc[:2], "depth_below_ground_m"), f"{room.depth_below_ground_m:g}", wanted)
+    stated = any(item.name == part.build_up and item.u_w_m2k is not None for item in survey.build_ups)
+    if not isinstance(part, Surface) or stated or loc[-1] != "floor":
+        return
+    for key in ("slab_area_m2", "slab_exposed_perimeter_m"):
+        if getattr(survey.building, key) is None and not findings.is_unread(("building", key)):
+            wanted = "that of the whole slab, because a floor lies on the ground"
+            findings.add(("building", key), "nothing", wanted)
 
 
 def _wall(loc: Loc, room: Room, wall: Wall, survey: Survey, findings: Findings) -> None:

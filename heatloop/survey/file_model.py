@@ -1,18 +1,20 @@
 """The tables of a survey file: their keys, ranges and defaults.
 
-The keys are those of :mod:`heatloop.survey.model`; a default is the one given there. Trunks and loops
-stand in :mod:`heatloop.survey.file_loops`.
+The keys are those of :mod:`heatloop.survey.model`; a default is the one given there. The building and
+its build-ups stand in :mod:`heatloop.survey.file_building`, trunks and loops in
+:mod:`heatloop.survey.file_loops`.
 """
 
 from __future__ import annotations
 
-from typing import Annotated, Any, Literal
+from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Field
 
 from heatloop.survey import model as kept
 from heatloop.survey.border import Choice, Many, Number, Table
-from heatloop.survey.file_catalogue import Conductivity, Name, Note, YesNo
+from heatloop.survey.file_building import BuildingTable, BuildUpTable
+from heatloop.survey.file_catalogue import Name, Note, YesNo
 from heatloop.survey.file_loops import Drop, LoopTable, Position, TrunkTable, Water
 
 Length = Annotated[float, Number("metres", above=0, most=60)]
@@ -21,7 +23,7 @@ Indoor = Annotated[float, Number("degrees C", least=0, most=40)]
 Outdoor = Annotated[float, Number("degrees C", least=-60, most=40)]
 Flow = Annotated[float, Number("litres an hour", least=0, most=1e6)]
 Litres = Annotated[float, Number("litres", least=0, most=1e5)]
-UValue = Annotated[float, Number("W/(m2 K)", above=0, most=10)]
+AirChanges = Annotated[float, Number("air changes an hour", least=0, most=30)]
 
 
 class ProjectTable(Table):
@@ -37,42 +39,6 @@ class ProjectTable(Table):
 
     def value(self) -> kept.Project:
         return kept.Project(**dict(self))
-
-
-class BuildingTable(Table):
-    """What the rooms share."""
-
-    slab_area_m2: Annotated[float, Number("square metres", above=0, most=1e5)] | None = None
-    slab_exposed_perimeter_m: Annotated[float, Number("metres", least=0, most=1e4)] | None = None
-    thermal_bridge_w_m2k: Annotated[float, Number("W/(m2 K)", least=0, most=1)] = kept.Building.thermal_bridge_w_m2k
-
-    def value(self) -> kept.Building:
-        return kept.Building(**dict(self))
-
-
-class LayerTable(Table):
-    """`conductivity_w_mk`, or `resistance_m2k_w` of an air layer."""
-
-    material: Name
-    thickness_m: Annotated[float, Number("metres", above=0, most=3)]
-    conductivity_w_mk: Conductivity | None = None
-    resistance_m2k_w: Annotated[float, Number("m2 K/W", above=0, most=20)] | None = None
-    bridge_fraction: Annotated[float, Number("", least=0, below=1)] = kept.Layer.bridge_fraction
-    bridge_conductivity_w_mk: Conductivity | None = None
-
-    def value(self) -> kept.Layer:
-        return kept.Layer(**dict(self))
-
-
-class BuildUpTable(Table):
-    """`layers`, or `u_w_m2k` as stated by a maker."""
-
-    name: Name
-    layers: Annotated[list[LayerTable], Many("layers")] = Field(default_factory=list)
-    u_w_m2k: UValue | None = None
-
-    def value(self) -> kept.BuildUp:
-        return kept.BuildUp(self.name, tuple(layer.value() for layer in self.layers), self.u_w_m2k)
 
 
 class SpaceTable(Table):
@@ -157,6 +123,7 @@ class SurfaceTable(Table):
     beyond: Name
     build_up: Name | None = None
     neighbour_c: Indoor | None = None
+    area_m2: Annotated[float, Number("square metres", above=0, most=1e4)] | None = None
 
     def value(self) -> kept.Surface:
         return kept.Surface(**dict(self))
@@ -169,7 +136,7 @@ class RoomTable(Table):
     indoor_c: Indoor
     height_m: Height = kept.Room.height_m
     level_m: Annotated[float, Number("metres", least=-30, most=300)] = kept.Room.level_m
-    air_changes_h: Annotated[float, Number("air changes an hour", least=0, most=30)] | None = None
+    air_changes_h: AirChanges | None = None
     heat_recovery: Annotated[float, Number("", least=0, below=1)] = kept.Room.heat_recovery
     floor: SurfaceTable | None = None
     ceiling: SurfaceTable | None = None
@@ -182,6 +149,10 @@ class RoomTable(Table):
     heat_loss_by: Note | None = None
     like: Name | None = None
     usable_wall_m: Annotated[float, Number("metres", above=0, most=200)] | None = None
+    use: Annotated[kept.RoomUse, Choice(get_args(kept.RoomUse))] | None = None
+    infiltration_changes_h: AirChanges | None = None
+    reheat_w_m2: Annotated[float, Number("W/m2", least=0, most=200)] | None = None
+    depth_below_ground_m: Annotated[float, Number("metres", least=0, most=15)] = kept.Room.depth_below_ground_m
 
     def value(self) -> kept.Room:
         given: dict[str, Any] = dict(self)

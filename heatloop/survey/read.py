@@ -33,7 +33,13 @@ def read_survey(path: str | Path) -> Survey:
     Raises SurveyError with every fault of both files.
     """
     path = Path(path)
-    data, copied = take_likes(_one_source(load_toml(path)))
+    return survey_of(load_toml(path), path)
+
+
+def survey_of(tables: dict[str, Any], path: Path) -> Survey:
+    """The survey in the tables of a file as TOML gives them; `path` finds the catalogue and names the
+    file in faults. Raises SurveyError with every fault of both."""
+    data, copied = take_likes(_one_source(tables))
     checked = check_tables(SurveyTable, data, str(path), copied)
     findings, table = checked.findings, checked.table
     stock, stock_faults = _catalogue_of(table, path, findings)
