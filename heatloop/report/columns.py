@@ -121,9 +121,7 @@ _LOOPS = TableSpec(
         _number("pressure_drop_kpa", "Pressure drop", "kPa", 2, "of the loop, its balancing valve left out"),
         _number("max_velocity_m_s", "Highest velocity", "m/s", 2, "in the tightest waterway of the loop"),
         _number("water_l", "Water content", "l", 1),
-        Column(
-            "valve_setting", "Presetting", "", "number", 1, False, "of the balancing valve, on its own scale"
-        ),
+        Column("valve_setting", "Presetting", "", "number", 1, False, "of the balancing valve, on its own scale"),
         _number("valve_kv_m3_h", "Valve Kv", "m³/h", 3, "of the balancing valve at its presetting"),
         _number("valve_drop_kpa", "Valve drop", "kPa", 2, "pressure that the balancing valve takes up"),
         _number("available_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"),

@@ -29,10 +29,7 @@ def rooms_sentence(rooms: pd.DataFrame) -> str:
     short = rooms[rooms["margin_w"] < 0].sort_values("margin_w")
     if short.empty:
         return f"All {len(rooms)} rooms are warm." if len(rooms) > 1 else "The room is warm."
-    told = [
-        f"{room} by {number(-margin)} W"
-        for room, margin in zip(short["room"], short["margin_w"], strict=True)
-    ]
+    told = [f"{room} by {number(-margin)} W" for room, margin in zip(short["room"], short["margin_w"], strict=True)]
     return f"{plural(len(short), 'room')} of {len(rooms)} short of heat: {listing(told)}."
 
 
@@ -42,9 +39,7 @@ def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
     outside = [name for name in loops["loop"] if _names(failing["subject"], str(name))]
     if not outside:
         return (
-            f"All {len(loops)} loops are within their limits."
-            if len(loops) > 1
-            else "The loop is within its limits."
+            f"All {len(loops)} loops are within their limits." if len(loops) > 1 else "The loop is within its limits."
         )
     return f"{plural(len(outside), 'loop')} of {len(loops)} outside a limit: {listing(outside)}."
 
@@ -53,9 +48,7 @@ def _names(subjects: pd.Series, loop: str) -> bool:
     return bool(((subjects == loop) | (subjects == f"loop {loop}") | (subjects == f'loop "{loop}"')).any())
 
 
-def verdict(
-    summary: Mapping[str, Any], rooms: pd.DataFrame, loops: pd.DataFrame, checks: pd.DataFrame
-) -> Html:
+def verdict(summary: Mapping[str, Any], rooms: pd.DataFrame, loops: pd.DataFrame, checks: pd.DataFrame) -> Html:
     """The verdict, rooms, loops and the first changes to make, as the opening of a page."""
     standing = "fail" if int(summary["checks_failed"]) else str(summary["verdict"])
     facts = "".join(
@@ -63,9 +56,7 @@ def verdict(
         for text in (rooms_sentence(rooms), loops_sentence(loops, checks), _plant_sentence(summary))
     )
     headline = f'<p class="headline">{escape(verdict_sentence(summary))}</p>'
-    return Html(
-        f'<div class="verdict-box {escape(standing)}">{headline}<ul>{facts}</ul></div>{_changes(checks)}'
-    )
+    return Html(f'<div class="verdict-box {escape(standing)}">{headline}<ul>{facts}</ul></div>{_changes(checks)}')
 
 
 def _plant_sentence(summary: Mapping[str, Any]) -> str:

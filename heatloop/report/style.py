@@ -9,12 +9,13 @@ Plots are made with :func:`figure` inside :func:`applied`, so that nobody's matp
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import matplotlib.pyplot as plt
+from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
@@ -30,6 +31,7 @@ __all__ = [
     "applied",
     "axes",
     "figure",
+    "legend_under_title",
     "loop_look",
 ]
 
@@ -45,12 +47,15 @@ INCH_M = 0.0254
 PAGE_WIDTH_IN = A4_TEXT_WIDTH_M / INCH_M
 
 
+Line = Literal["-", "--", "-.", ":"]
+
+
 @dataclass(frozen=True)
 class Look:
     """One way of drawing something so that it is told apart with and without colour."""
 
     colour: str
-    line: str = "-"
+    line: Line = "-"
     marker: str = ""
     hatch: str = ""
 
@@ -83,7 +88,7 @@ LOOPS = (
 
 # Light and cool to dark and warm: lightness falls all the way, so a grey print keeps the order.
 TEMPERATURES = LinearSegmentedColormap.from_list(
-    "heatloop temperature", ["#b4d7e8", "#8faccd", "#8f7fae", "#97486f", "#8c1f2f", "#560d18"]
+    "heatloop temperature", ["#7fb3d5", "#7f95c4", "#8a70a6", "#97486f", "#8c1f2f", "#4d0b14"]
 )
 
 RC: dict[Any, Any] = {
@@ -143,3 +148,18 @@ def axes(ax: Axes | None, height_in: float = 3.2, width_in: float = PAGE_WIDTH_I
 def loop_look(index: int) -> Look:
     """How the loop at that place in the list of loops is drawn; repeats after eight."""
     return LOOPS[index % len(LOOPS)]
+
+
+def legend_under_title(ax: Axes, handles: Sequence[Artist], columns: int = 4) -> None:
+    """A legend between title and plot, where it hides nothing and never meets the axis labels."""
+    rows = -(-len(handles) // columns)
+    ax.legend(
+        handles=handles,
+        loc="lower left",
+        bbox_to_anchor=(0.0, 1.0),
+        ncols=columns,
+        borderaxespad=0.3,
+        handlelength=2.6,
+        columnspacing=1.4,
+    )
+    ax.set_title(ax.get_title(loc="left"), loc="left", pad=9.0 + 14.0 * rows)

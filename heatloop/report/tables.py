@@ -26,6 +26,11 @@ class Html:
         return self.markup
 
 
+def is_missing(value: object) -> bool:
+    """Whether there is no value: None or not a number."""
+    return value is None or (isinstance(value, float) and math.isnan(value))
+
+
 def cell_text(column: Column, value: object) -> str:
     """One value as it is read: formatted by its column, an en dash where there is none.
 
@@ -34,7 +39,7 @@ def cell_text(column: Column, value: object) -> str:
     >>> cell_text(Column("coverage", "Coverage", "%", "percent"), 0.934)
     '93'
     """
-    if value is None or (isinstance(value, float) and math.isnan(value)):
+    if is_missing(value):
         return "–" if column.kind not in ("text", "flag") else ""
     if column.kind == "flag":
         return "yes" if value else ""
@@ -94,9 +99,7 @@ def summary_table(
         f"<td>{escape(known[n].unit)}</td></tr>"
         for n in wanted
     )
-    return Html(
-        f'<div class="scroll"><table class="facts"><caption>{escape(caption)}</caption>{rows}</table></div>'
-    )
+    return Html(f'<div class="scroll"><table class="facts"><caption>{escape(caption)}</caption>{rows}</table></div>')
 
 
 def _heading(column: Column) -> str:

@@ -12,7 +12,7 @@ from typing import Any
 import pandas as pd
 
 from heatloop.report.columns import SUMMARY, Column, table_spec
-from heatloop.report.tables import cell_text, chosen
+from heatloop.report.tables import cell_text, chosen, is_missing
 from heatloop.report.wording import plural, printable, shortened, significant
 
 WIDTH = 100
@@ -95,11 +95,8 @@ def check_lines(checks: pd.DataFrame, verdict: str) -> list[str]:
 def summary_lines(summary: Mapping[str, Any]) -> list[str]:
     """The system in figures, one line each."""
     known = {column.name: column for column in SUMMARY}
-    rows = [
-        (known[n].heading, cell_text(known[n], summary[n]), known[n].unit)
-        for n in SUMMARY_ROWS
-        if n in summary
-    ]
+    given = [n for n in SUMMARY_ROWS if n in summary and not is_missing(summary[n])]
+    rows = [(known[n].heading, cell_text(known[n], summary[n]), known[n].unit) for n in given]
     wide = max(len(heading) for heading, _, _ in rows)
     return [f"  {heading.ljust(wide)}  {text} {unit}".rstrip() for heading, text, unit in rows]
 

@@ -1,0 +1,148 @@
+"""Publish a design: one page, one workbook, CSV and JSON, all of it or nothing.
+
+Everything is made in a temporary folder beside its target and moved into place at the very end, so
+that a run that fails or is interrupted leaves the files of an earlier run whole.
+"""
+
+from __future__ import annotations
+
+import datetime as dt
+import json
+import os
+import shutil
+import signal
+import tempfile
+import threading
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass
+from importlib import metadata
+from pathlib import Path
+
+from heatloop.report.errors import ReportError
+from heatloop.report.files import JSON, WORKBOOK
+from heatloop.report.notebook import Progress, find_notebook, run_notebook
+from heatloop.report.page import page_html
+from heatloop.report.wording import printable
+
+NOTEBOOK = "design_report.ipynb"
+PAGE = "report.html"
+
+
+@dataclass(frozen=True)
+class Published:
+    """Where the files of a report lie."""
+
+    folder: Path
+    page: Path
+    workbook: Path
+    json_file: Path
+    csv: tuple[Path, ...]
+
+
+def publish(survey_path: Path | str, folder: Path | str, progress: Progress | None = None) -> Published:
+    """Run the design report on a survey and put page, workbook, CSV and JSON into `folder`.
+
+    progress is called with (steps done, steps in all, what comes next). Other files in the folder are
+    left alone; files of an earlier report are replaced together. Raises ReportError (survey or disk at
+    fault, one line for each fault) or NotebookFailed; either way, and when interrupted, nothing in
+    the folder has changed.
+    """
+    survey, target = Path(survey_path).resolve(), Path(folder).resolve()
+    if not survey.is_file():
+        raise ReportError(f"{survey_path}: found no such file, wanted a survey")
+    with staged(target) as stage:
+        values = {"survey_path": str(survey), "export_folder": str(stage)}
+        notebook = run_notebook(find_notebook(NOTEBOOK), values, progress)
+        summary = json.loads((stage / JSON).read_text(encoding="utf-8"))["summary"]
+        page = page_html(notebook, printable(summary["project"]), _version(), dt.date.today())
+        (stage / PAGE).write_text(page, encoding="utf-8")
+        tables = sorted(path.name for path in stage.glob("*.csv"))
+    return Published(
+        folder=target,
+        page=target / PAGE,
+        workbook=target / WORKBOOK,
+        json_file=target / JSON,
+        csv=tuple(target / name for name in tables),
+    )
+
+
+@contextmanager
+def staged(target: Path) -> Iterator[Path]:
+    """A temporary folder whose files move into `target` when the block ends well, and only then.
+
+    Disk faults come out as ReportError; on any failure `target` is as it was.
+    """
+    made_target = not target.exists()
+    parent = target.parent if made_target else target
+    try:
+        parent.mkdir(parents=True, exist_ok=True)
+        stage = Path(tempfile.mkdtemp(prefix=".heatloop-", dir=parent))
+    except OSError as error:
+        raise _disk_fault(target, error) from error
+    try:
+        yield stage
+        with _uninterrupted():
+            if made_target:
+                stage.chmod(0o777 & ~_umask())
+                stage.rename(target)
+            else:
+                _replace_together(stage, target)
+    except OSError as error:
+        raise _disk_fault(target, error) from error
+    finally:
+        shutil.rmtree(stage, ignore_errors=True)
+
+
+def _replace_together(stage: Path, target: Path) -> None:
+    """Move every file of `stage` into `target`; if one will not go, put the earlier ones back."""
+    new = sorted(stage.iterdir())
+    kept = Path(tempfile.mkdtemp(dir=stage))
+    done: list[Path] = []
+    try:
+        for path in new:
+            place = target / path.name
+            if place.exists():
+                place.rename(kept / path.name)
+            done.append(place)
+            path.rename(place)
+    except OSError:
+        for place in done:
+            place.unlink(missing_ok=True)
+            if (kept / place.name).exists():
+                (kept / place.name).rename(place)
+        raise
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """Hold back Ctrl-C for the moment in which files change places."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    pressed: list[int] = []
+    before = signal.signal(signal.SIGINT, lambda number, frame: pressed.append(number))
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGINT, before)
+    if pressed:
+        raise KeyboardInterrupt
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask
+
+
+def _disk_fault(target: Path, error: OSError) -> ReportError:
+    where = error.filename or target
+    return ReportError(f"{target}: cannot write the report ({error.strerror or error}: {where}); nothing changed")
+
+
+def _version() -> str:
+    try:
+        return metadata.version("heatloop")
+    except metadata.PackageNotFoundError:
+        return "(source checkout)"
