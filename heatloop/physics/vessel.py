@@ -92,8 +92,8 @@ class VesselNeed:
 def vessel_need(content_l: float, expansion: float, precharge_kpa: float, final_kpa: float) -> VesselNeed:
     """Least nominal volume of a vessel: (expansion + reserve)(final + atmosphere)/(final - precharge).
 
-    `content_l` of the system in litres, `expansion` a fraction of it (see `expansion_by_density`), `precharge_kpa`
-    and `final_kpa` gauge pressures in kPa. The reserve is 0.5 per cent of the content and at least 3 l; in a
+    `content_l` of the system in litres, `expansion` a fraction of it (see `expansion_by_density`),
+    `precharge_kpa` and `final_kpa` gauge pressures. The reserve is 0.5 per cent of the content and at least 3 l; in a
     vessel of up to 15 l a fifth of the vessel.
 
     Source: EN 12828 annex D, from memory; Boyle's law. ValueError for a content not above 0, an expansion
@@ -105,12 +105,12 @@ def vessel_need(content_l: float, expansion: float, precharge_kpa: float, final_
     _check_pressures(precharge_kpa, final_kpa)
     expansion_l = content_l * expansion
     per_litre = (final_kpa + ATMOSPHERE_KPA) / (final_kpa - precharge_kpa)
-    share_left = 1.0 - _SMALL_VESSEL_RESERVE * per_litre
-    small_l = expansion_l * per_litre / share_left if share_left > 0.0 else float("inf")
-    if small_l <= _SMALL_VESSEL_L:
-        return VesselNeed(expansion_l, _SMALL_VESSEL_RESERVE * small_l, small_l)
     reserve_l = max(_RESERVE_SHARE * content_l, _LEAST_RESERVE_L)
-    return VesselNeed(expansion_l, reserve_l, (expansion_l + reserve_l) * per_litre)
+    least_l = (expansion_l + reserve_l) * per_litre
+    if least_l <= _SMALL_VESSEL_L:
+        least_l = expansion_l * per_litre / (1.0 - _SMALL_VESSEL_RESERVE * per_litre)
+        reserve_l = _SMALL_VESSEL_RESERVE * least_l
+    return VesselNeed(expansion_l, reserve_l, least_l)
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,42 @@
+"""Thermal movement against published tables: data/published/movement.csv says which."""
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from heatloop.physics.movement import (
+    ALUMINIUM_EXPANSION_1_K,
+    COPPER_EXPANSION_1_K,
+    free_end_gap_mm,
+    gap_at_mm,
+    thermal_growth_mm,
+)
+
+TABLE = Path(__file__).parents[2] / "data" / "published" / "movement.csv"
+with TABLE.open(encoding="utf-8", newline="") as file:
+    CASES = list(csv.DictReader(file))
+
+
+QUANTITIES = {
+    "aluminium_expansion_1_k": lambda: ALUMINIUM_EXPANSION_1_K,
+    "copper_expansion_1_k": lambda: COPPER_EXPANSION_1_K,
+    "thermal_growth_mm": thermal_growth_mm,
+}
+
+
+@pytest.mark.parametrize("case", CASES, ids=[f"{c['case']}-{c['quantity']}-{i}" for i, c in enumerate(CASES)])
+def test_movement_agrees_with_what_is_published(case):
+    inputs = dict(pair.split("=") for pair in case["inputs"].split())
+    got = QUANTITIES[case["quantity"]](**{name: float(value) for name, value in inputs.items()})
+    relative, absolute = (float(case[f"{kind}_tolerance"] or 0.0) for kind in ("relative", "absolute"))
+    assert relative + absolute > 0.0, "a case without a tolerance"
+    assert got == pytest.approx(float(case["expected"]), rel=relative, abs=absolute)
+
+
+def test_gap_left_at_fitting_closes_to_the_clearance_when_hottest():
+    """A 6 m aluminium piece fitted at 10 degC and run at 70: 8.3 mm of growth by hand, and 1 mm to spare."""
+    gap = free_end_gap_mm(6.0, ALUMINIUM_EXPANSION_1_K, fitting_c=10.0, hottest_c=70.0, clearance_mm=1.0)
+    assert gap == pytest.approx(9.3, abs=0.05)
+    assert gap_at_mm(gap, 6.0, ALUMINIUM_EXPANSION_1_K, 10.0, 70.0) == pytest.approx(1.0)
+    assert gap_at_mm(gap, 6.0, ALUMINIUM_EXPANSION_1_K, 10.0, -5.0) > gap

@@ -1,0 +1,61 @@
+"""Expansion vessel, fill and strength test: data/published/vessel.csv says against what."""
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from heatloop.physics.vessel import (
+    dose_l,
+    fill_pressures,
+    final_under_relief_kpa,
+    hot_pressure_kpa,
+    static_head_kpa,
+    strength_test_kpa,
+    vessel_need,
+)
+
+TABLE = Path(__file__).parents[2] / "data" / "published" / "vessel.csv"
+with TABLE.open(encoding="utf-8", newline="") as file:
+    CASES = list(csv.DictReader(file))
+
+
+QUANTITIES = {
+    "least_volume_l": lambda **inputs: vessel_need(**inputs).least_volume_l,
+    "expansion_l": lambda **inputs: vessel_need(**inputs).expansion_l,
+    "reserve_l": lambda **inputs: vessel_need(**inputs).reserve_l,
+    "least_fill_kpa": lambda **inputs: fill_pressures(**inputs).least_kpa,
+    "most_fill_kpa": lambda **inputs: fill_pressures(**inputs).most_kpa,
+    "strength_test_kpa": strength_test_kpa,
+    "final_under_relief_kpa": final_under_relief_kpa,
+    "static_head_kpa": static_head_kpa,
+    "dose_l": dose_l,
+}
+
+
+@pytest.mark.parametrize("case", CASES, ids=[f"{c['case']}-{c['quantity']}-{i}" for i, c in enumerate(CASES)])
+def test_vessel_agrees_with_what_is_published(case):
+    inputs = dict(pair.split("=") for pair in case["inputs"].split())
+    got = QUANTITIES[case["quantity"]](**{name: float(value) for name, value in inputs.items()})
+    relative, absolute = (float(case[f"{kind}_tolerance"] or 0.0) for kind in ("relative", "absolute"))
+    assert relative + absolute > 0.0, "a case without a tolerance"
+    assert got == pytest.approx(float(case["expected"]), rel=relative, abs=absolute)
+
+
+@pytest.mark.parametrize("content_l", [40.0, 200.0, 900.0])
+@pytest.mark.parametrize("expansion", [0.005, 0.0281])
+def test_vessel_obeys_boyles_law(content_l, expansion):
+    """Pressure times gas volume is the same empty, filled and hot, whatever the rules round it."""
+    precharge, final, atmosphere = 120.0, 250.0, 100.0
+    need = vessel_need(content_l, expansion, precharge, final)
+    gas = need.least_volume_l * (precharge + atmosphere)
+    assert (need.least_volume_l - need.reserve_l - need.expansion_l) * (final + atmosphere) == pytest.approx(gas)
+
+    vessel_l = 1.3 * need.least_volume_l + 3.0
+    fill = fill_pressures(vessel_l, content_l, expansion, precharge, final)
+    assert precharge < fill.least_kpa < fill.most_kpa < final
+    assert hot_pressure_kpa(vessel_l, need.expansion_l, precharge, fill.most_kpa) == pytest.approx(final)
+    assert hot_pressure_kpa(vessel_l, need.expansion_l, precharge, fill.least_kpa) < final
+
+    tight = fill_pressures(need.least_volume_l, content_l, expansion, precharge, final)
+    assert tight.least_kpa == pytest.approx(tight.most_kpa)

@@ -1,0 +1,67 @@
+"""Water and glycol mixtures against IAPWS check values and handbooks: data/published/water.csv says which."""
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from heatloop.physics.vessel import expansion_by_density, expansion_en_12828
+from heatloop.physics.water import (
+    freezing_point_c,
+    mass_fraction_from_volume_fraction,
+    mixture,
+    plain_water,
+)
+
+TABLE = Path(__file__).parents[2] / "data" / "published" / "water.csv"
+with TABLE.open(encoding="utf-8", newline="") as file:
+    CASES = list(csv.DictReader(file))
+
+
+ATMOSPHERE_PA = 101_325.0
+
+
+def at_density(output, t_k, density_kg_m3):
+    """The library the tables are made from, where a check value is given at a density."""
+    from CoolProp.CoolProp import PropsSI
+
+    return PropsSI(output, "T", t_k, "D", density_kg_m3, "Water")
+
+
+def freezing_by_volume(propylene_volume_fraction):
+    fraction = mass_fraction_from_volume_fraction("propylene glycol", propylene_volume_fraction)
+    return freezing_point_c("propylene glycol", fraction)
+
+
+def propylene(method, scale=1.0):
+    return lambda propylene_mass_fraction, t_c: (
+        scale * getattr(mixture("propylene glycol", propylene_mass_fraction), method)(t_c)
+    )
+
+
+QUANTITIES = {
+    "viscosity_at_density_upa_s": lambda **state: 1e6 * at_density("V", **state),
+    "conductivity_at_density_mw_mk": lambda **state: 1e3 * at_density("L", **state),
+    "density_kg_m3": lambda t_c, pressure_pa: plain_water(pressure_pa).density_kg_m3(t_c),
+    "heat_capacity_j_kgk": lambda t_c, pressure_pa: plain_water(pressure_pa).heat_capacity_j_kgk(t_c),
+    "viscosity_upa_s": lambda t_c, pressure_pa: 1e6 * plain_water(pressure_pa).viscosity_pa_s(t_c),
+    "expansion_percent": lambda **span: 100.0 * expansion_by_density(plain_water(ATMOSPHERE_PA), **span),
+    "expansion_en_12828_percent": lambda greatest_c: 100.0 * expansion_en_12828(greatest_c),
+    "mixture_density_kg_m3": propylene("density_kg_m3"),
+    "mixture_heat_capacity_j_kgk": propylene("heat_capacity_j_kgk"),
+    "mixture_viscosity_mpa_s": propylene("viscosity_pa_s", 1e3),
+    "freezing_point_c": lambda propylene_mass_fraction: freezing_point_c("propylene glycol", propylene_mass_fraction),
+    "freezing_point_by_volume_c": freezing_by_volume,
+    "mass_fraction_from_volume": lambda ethylene_volume_fraction: mass_fraction_from_volume_fraction(
+        "ethylene glycol", ethylene_volume_fraction
+    ),
+}
+
+
+@pytest.mark.parametrize("case", CASES, ids=[f"{c['case']}-{c['quantity']}-{i}" for i, c in enumerate(CASES)])
+def test_water_agrees_with_what_is_published(case):
+    inputs = dict(pair.split("=") for pair in case["inputs"].split())
+    got = QUANTITIES[case["quantity"]](**{name: float(value) for name, value in inputs.items()})
+    relative, absolute = (float(case[f"{kind}_tolerance"] or 0.0) for kind in ("relative", "absolute"))
+    assert relative + absolute > 0.0, "a case without a tolerance"
+    assert got == pytest.approx(float(case["expected"]), rel=relative, abs=absolute)
