@@ -39,7 +39,8 @@ class ArmHeat:
     """One arm solved. Channel first: node_c (C, M + 1) at the nodes along the wall, mean_c (C, M) of
     each cell, emitted_w (C, M) by each channel's wall, surface_c (C, M + 1); return_c, where the
     arm's water leaves it (mixed); check_w, the emission integrated on its own;
-    residual_k the greatest defect of the equations, inlet included."""
+    residual_k the greatest defect of the equations, inlet included; fine_x_m, fine_c and fine_surface_c
+    the same run point by point."""
 
     node_c: Array
     surface_c: Array
@@ -51,6 +52,7 @@ class ArmHeat:
     residual_k: float
     fine_x_m: Array
     fine_c: Array
+    fine_surface_c: Array
 
 
 def group_arms(arms: Sequence[ArmPath]) -> tuple[ArmGroup, ...]:
@@ -138,6 +140,15 @@ def _mean_heat_capacity(water: Fluid, from_c: Array, to_c: Array) -> Array:
     return np.where(close, water.heat_capacity_j_kgk((from_c + to_c) / 2), difference / np.where(close, 1.0, drop))
 
 
+def mixed_c(water: Fluid, share: Array, temp_c: Array) -> Array:
+    """Temperature of mixed streams by their enthalpies: each row of `share` (K, S) mixes all `temp_c` (S)."""
+    enthalpy = share @ water.enthalpy_j_kg(temp_c)
+    mixed = share @ temp_c
+    for _ in range(2):
+        mixed = mixed + (enthalpy - water.enthalpy_j_kg(mixed)) / water.heat_capacity_j_kgk(mixed)
+    return np.asarray(mixed)
+
+
 def mixed_return_c(solved: GroupHeat) -> Array:
     """Temperature of each arm's water after its home (or, one-way, all) channels join, (R)."""
     direction = np.asarray(solved.group.runs.direction)
@@ -173,6 +184,7 @@ def arm_results(solved: GroupHeat) -> list[ArmHeat]:
                 residual_k=channels.residual_k,
                 fine_x_m=np.concatenate([[0.0], np.cumsum(weights)]),
                 fine_c=channels.temp_c[:, bounds[0] + r : bounds[-1] + r + 1],
+                fine_surface_c=channels.surface_c[:, bounds[0] + r : bounds[-1] + r + 1],
             )
         )
     return results

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import RETURN_NODE, SUPPLY_NODE, Assembly
-from heatloop.circuit.heat import ArmHeat, GroupHeat, arm_results, mixed_return_c, solve_group
+from heatloop.circuit.heat import ArmHeat, GroupHeat, arm_results, mixed_c, mixed_return_c, solve_group
 from heatloop.circuit.network import Network, NetworkState, solve_network
 from heatloop.physics.water import Fluid
 
@@ -151,7 +151,7 @@ def _heat(
     loop_return = _mix(water, assembly.arm_loop, arm_flow / weight[assembly.arm_loop], arm_return, loops)
     flow_l = loop_flows(assembly, link_flow)
     trunk_flow = assembly.on_trunk @ flow_l
-    trunk_return = _mix_rows(water, assembly.on_trunk * flow_l / np.maximum(trunk_flow, 1e-300)[:, None], loop_return)
+    trunk_return = mixed_c(water, assembly.on_trunk * flow_l / np.maximum(trunk_flow, 1e-300)[:, None], loop_return)
     trunk_supply = np.array(
         [supply_c[row > 0].max() if np.any(row > 0) else supply_c.max() for row in assembly.on_trunk]
     )
@@ -176,16 +176,7 @@ def _mix(water: Fluid, group: NDArray[np.intp], share: Array, temp_c: Array, cou
     """Mixed temperature of streams by group, from their enthalpies; shares sum to 1 in each group."""
     rows = np.zeros((count, temp_c.size))
     rows[group, np.arange(temp_c.size)] = share
-    return _mix_rows(water, rows, temp_c)
-
-
-def _mix_rows(water: Fluid, share: Array, temp_c: Array) -> Array:
-    """Mixed temperatures: each row of `share` mixes all `temp_c` by enthalpy (two Newton steps)."""
-    enthalpy = share @ water.enthalpy_j_kg(temp_c)
-    mixed = share @ temp_c
-    for _ in range(2):
-        mixed = mixed + (enthalpy - water.enthalpy_j_kg(mixed)) / water.heat_capacity_j_kgk(mixed)
-    return np.asarray(mixed)
+    return mixed_c(water, rows, temp_c)
 
 
 def _operation(
@@ -215,7 +206,7 @@ def _operation(
     emitted = np.bincount(assembly.arm_loop, [arm.check_w for arm in done], loops)
     energy = np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9)
     inlet = max(arm.residual_k for arm in done) / max(float(np.ptp(pool)), 1.0)
-    source_return = _mix_rows(water, (flow_l / flow_l.sum())[None, :], return_c)[0]
+    source_return = mixed_c(water, (flow_l / flow_l.sum())[None, :], return_c)[0]
     return Operation(
         assembly=assembly,
         flow_kg_s=flow,

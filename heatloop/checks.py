@@ -1,0 +1,201 @@
+"""Every limit in one place: its name, value, unit, source and the remedy when it is not met.
+
+A check compares numbers that are already computed; it decides a verdict and computes nothing else.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import asdict, dataclass, fields
+from typing import Any, Literal
+
+import pandas as pd
+
+from heatloop.survey.model import Survey
+
+Verdict = Literal["pass", "caution", "fail"]
+WORST = {"pass": 0, "caution": 1, "fail": 2}
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A limit by its name in the report, with its source and what to do when it is not met."""
+
+    check: str
+    unit: str
+    source: str
+    remedy: str
+    miss: Verdict = "fail"
+
+
+@dataclass(frozen=True)
+class Check:
+    """One row of the checks table."""
+
+    check: str
+    subject: str
+    value: float
+    limit: float
+    unit: str
+    verdict: Verdict
+    source: str
+    remedy: str
+
+
+MOST_VELOCITY_M_S = 1.0
+MOST_GRADIENT_PA_M = 300.0
+LEAST_COVERAGE = 1.0
+TOUCH_C = 43.0
+LAMINAR_RE, TURBULENT_RE = 2000.0, 4000.0
+
+PIPEWORK = "CIBSE Guide B as cited in lecture notes: heating pipework to 50 mm"
+ROOM_WARM = Limit(
+    "room warm enough", "-", "design heat loss at the design outdoor temperature",
+    "lay skirting on the spare wall, raise the flow temperature or lessen the drop, add another emitter, "
+    "or cut the room's heat loss",
+)  # fmt: skip
+VELOCITY = Limit("water velocity", "m/s", PIPEWORK, "take a larger pipe, a larger drop, or divide the loop")
+GRADIENT = Limit(
+    "pipe friction", "Pa/m", PIPEWORK, "take a larger pipe, a larger drop, or divide the loop", "caution"
+)  # fmt: skip
+QUIET = Limit(
+    "quiet valve", "kPa", "largest quiet pressure drop of the valve's catalogue entry",
+    "share the drop with a lockshield valve, lower the pump head, or fit a differential control",
+)  # fmt: skip
+BALANCE = Limit(
+    "valve can balance", "m3/h", "Kv table of the valve's catalogue entry",
+    "choose a valve with a finer range for this loop, or fit a second one in series",
+)  # fmt: skip
+NO_VALVE = Limit(
+    "loop has a balancing valve", "kPa", "common practice",
+    "put a lockshield valve on the loop's return: without it this loop takes more than its share",
+)  # fmt: skip
+PUMP = Limit(
+    "pump head available", "kPa", "pump curve of the survey",
+    "a stronger pump or speed, larger pipes on the index loop, or a larger design drop",
+)  # fmt: skip
+PUMP_RANGE = Limit(
+    "flow within the pump's curve", "l/h", "pump curve of the survey", "a larger pump, or a larger design drop"
+)
+SOURCE_OUTPUT = Limit("source output", "kW", "output of the source in the survey", "a larger source, or less heat loss")
+SOURCE_TEMP = Limit(
+    "source flow temperature", "degC", "greatest flow temperature of the source in the survey",
+    "lower the flow temperature and lay more skirting, or another source",
+)  # fmt: skip
+SOURCE_FLOW = Limit(
+    "least flow of the source", "l/h", "least flow of the source in the survey",
+    "a smaller design drop, a bypass, or a low-loss header with its own pump", "caution",
+)  # fmt: skip
+OPEN_WATER = Limit(
+    "water that stays open", "l", "least open water of the source in the survey",
+    "leave a loop without a closing valve, or add a buffer vessel", "caution",
+)  # fmt: skip
+TOUCH = Limit(
+    "touch temperature, vulnerable room", "degC",
+    "43 degC: UK health and safety guidance on hot surfaces, as quoted by others; local rules come first",
+    "guard the skirting, or lower the flow temperature of this loop", "caution",
+)  # fmt: skip
+BETWEEN = Limit(
+    "flow between laminar and turbulent", "Re", "no agreed friction values from Re 2000 to 4000",
+    "expect the drop between the two values the report gives; balance on site by temperature", "caution",
+)  # fmt: skip
+
+
+def most(limit: Limit, subject: str, value: float, bound: float) -> Check:
+    """A check that `value` does not exceed `bound`."""
+    return _check(limit, subject, value, bound, value <= bound * (1.0 + 1e-9))
+
+
+def least(limit: Limit, subject: str, value: float, bound: float) -> Check:
+    """A check that `value` does not fall below `bound`."""
+    return _check(limit, subject, value, bound, value >= bound * (1.0 - 1e-9))
+
+
+def _check(limit: Limit, subject: str, value: float, bound: float, met: bool) -> Check:
+    verdict: Verdict = "pass" if met else limit.miss
+    return Check(
+        limit.check, subject, float(value), float(bound), limit.unit, verdict, limit.source, "" if met else limit.remedy
+    )
+
+
+def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Mapping[str, Any]) -> pd.DataFrame:
+    """All checks of a design from its tables and summary, the worst first within the order of the limits."""
+    rows = [
+        *_room_checks(survey, frames["rooms"], frames["along"]),
+        *_loop_checks(survey, frames["loops"], frames["elements"]),
+        *_valve_checks(survey, frames["loops"], frames["valves"]),
+        *_source_checks(survey, facts),
+    ]
+    frame = pd.DataFrame([asdict(row) for row in rows], columns=[f.name for f in fields(Check)])
+    rank = frame["verdict"].map(WORST)
+    return (
+        frame.assign(rank=rank)
+        .sort_values("rank", ascending=False, kind="stable")
+        .drop(columns="rank")
+        .reset_index(drop=True)
+    )
+
+
+def worst(verdicts: Iterable[str]) -> Verdict:
+    """The worst of some verdicts, pass for none."""
+    found: Verdict = "pass"
+    for verdict in verdicts:
+        if WORST[verdict] > WORST[found]:
+            found = "fail" if verdict == "fail" else "caution"
+    return found
+
+
+def _room_checks(survey: Survey, rooms: pd.DataFrame, along: pd.DataFrame) -> Iterator[Check]:
+    for row in rooms.to_dict("records"):
+        if row["heated_length_m"] > 0 and row["heat_loss_w"] > 0:
+            yield least(ROOM_WARM, row["room"], row["coverage"], LEAST_COVERAGE)
+    hottest = along.groupby("room")["surface_c"].max()
+    for room in survey.rooms:
+        if room.vulnerable and room.name in hottest.index:
+            yield most(TOUCH, room.name, hottest[room.name], TOUCH_C)
+
+
+def _loop_checks(survey: Survey, loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[Check]:
+    for loop in loops.to_dict("records"):
+        yield most(VELOCITY, loop["loop"], loop["max_velocity_m_s"], MOST_VELOCITY_M_S)
+        pipes = elements[(elements["loop"] == loop["loop"]) & elements["kind"].isin(["tail", "piece", "sill"])]
+        gradient = (pipes["pressure_drop_pa"] / pipes["length_m"])[pipes["length_m"] > 0]
+        yield most(GRADIENT, loop["loop"], gradient.max(), MOST_GRADIENT_PA_M)
+        channels = elements[(elements["loop"] == loop["loop"]) & elements["kind"].isin(["piece", "sill", "crossing"])]
+        between = channels["reynolds"].between(LAMINAR_RE, TURBULENT_RE, inclusive="neither")
+        if between.any():
+            yield most(BETWEEN, loop["loop"], channels["reynolds"][between].max(), LAMINAR_RE)
+    trunks = elements[elements["kind"] == "trunk"]
+    for name, rows in trunks.groupby("label", sort=False):
+        subject = f"trunk {name}"
+        yield most(VELOCITY, subject, rows["velocity_m_s"].max(), MOST_VELOCITY_M_S)
+        yield most(GRADIENT, subject, (rows["pressure_drop_pa"] / rows["length_m"]).max(), MOST_GRADIENT_PA_M)
+
+
+def _valve_checks(survey: Survey, loops: pd.DataFrame, valves: pd.DataFrame) -> Iterator[Check]:
+    for row in valves.to_dict("records"):
+        valve = survey.catalogue.valve(row["valve"])
+        arm = f", arm {row['arm']}" if row["arm"] else ""
+        subject = f"{row['loop']}, {row['side']} valve{arm}"
+        if row["balancing"]:
+            yield least(BALANCE, subject, row["kv_m3_h"], valve.kv_m3_h[0])
+        if valve.max_dp_kpa is not None:
+            yield most(QUIET, subject, row["drop_kpa"], valve.max_dp_kpa)
+    for loop in loops.to_dict("records"):
+        if not loop["index"] and loop["loop"] not in set(valves["loop"][valves["balancing"]]):
+            yield most(NO_VALVE, loop["loop"], loop["available_kpa"] - loop["pressure_drop_kpa"], 0.0)
+
+
+def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[Check]:
+    source = survey.source
+    if source.max_flow_temp_c is not None:
+        yield most(SOURCE_TEMP, source.kind, facts["flow_temp_c"], source.max_flow_temp_c)
+    if source.output_kw is not None:
+        yield least(SOURCE_OUTPUT, source.kind, source.output_kw, facts["heat_loss_w"] / 1000.0)
+    if source.min_flow_l_h is not None:
+        yield least(SOURCE_FLOW, source.kind, facts["pump_flow_l_h"], source.min_flow_l_h)
+    if source.min_open_water_l is not None:
+        yield least(OPEN_WATER, source.kind, facts["open_water_l"], source.min_open_water_l)
+    if source.pump is not None:
+        yield most(PUMP_RANGE, "pump", facts["pump_flow_l_h"], source.pump.flow_m3_h[-1] * 1000.0)
+        yield least(PUMP, "pump", facts["pump_head_available_kpa"], facts["pump_head_kpa"])

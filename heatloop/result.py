@@ -1,0 +1,95 @@
+"""A finished design: the frozen result of sizing and its tables.
+
+The tables are plain pandas DataFrames with stable columns, each carrying its unit in its name; a fresh
+copy is handed out each time, so nothing done to one changes the design.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from heatloop.circuit.solve import Operation
+from heatloop.heat_loss import RoomLoss
+from heatloop.layout.model import Layout
+from heatloop.survey.model import Survey
+
+SCHEMA_VERSION = 1
+
+
+@dataclass(frozen=True, eq=False)
+class Design:
+    """What `size` found: the survey, what was computed from it step by step, and the tables."""
+
+    survey: Survey
+    layout: Layout
+    room_losses: tuple[RoomLoss, ...]
+    operation: Operation
+    frames: dict[str, pd.DataFrame]
+    facts: dict[str, Any]
+
+    @property
+    def loops(self) -> pd.DataFrame:
+        """One row a loop: its flow, temperatures, output, pressure drop and presetting."""
+        return self.frames["loops"].copy()
+
+    @property
+    def rooms(self) -> pd.DataFrame:
+        """One row a room: its loss, what the skirting gives, how much wall is left."""
+        return self.frames["rooms"].copy()
+
+    @property
+    def elements(self) -> pd.DataFrame:
+        """One row an element in water order: temperatures, heat and pressure drop."""
+        return self.frames["elements"].copy()
+
+    @property
+    def along(self) -> pd.DataFrame:
+        """Water temperature along every channel, point by point."""
+        return self.frames["along"].copy()
+
+    @property
+    def valves(self) -> pd.DataFrame:
+        """One row a valve: its Kv, setting, flow and pressure drop."""
+        return self.frames["valves"].copy()
+
+    @property
+    def checks(self) -> pd.DataFrame:
+        """Every limit with its verdict, source and remedy."""
+        return self.frames["checks"].copy()
+
+    @property
+    def assumptions(self) -> pd.DataFrame:
+        """What was assumed, and on whose word."""
+        return self.frames["assumptions"].copy()
+
+    @property
+    def summary(self) -> dict[str, Any]:
+        """The duty of source and pump, the index loop, volume, residuals and the verdict."""
+        return dict(self.facts)
+
+    @property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """All tables by name, in the order of the report."""
+        return {name: frame.copy() for name, frame in self.frames.items()}
+
+    def to_dict(self) -> dict[str, Any]:
+        """All tables as lists of row objects, `summary` and `schema_version`: the JSON form."""
+        rows = {name: _rows(frame) for name, frame in self.frames.items()}
+        summary = {key: None if _missing(value) else value for key, value in self.facts.items()}
+        return {"schema_version": SCHEMA_VERSION, "summary": summary, **rows}
+
+
+def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:
+    records = frame.astype(object).where(frame.notna(), None).to_dict(orient="records")
+    return [{str(key): _plain(value) for key, value in record.items()} for record in records]
+
+
+def _plain(value: Any) -> Any:
+    return value.item() if hasattr(value, "item") else value
+
+
+def _missing(value: Any) -> bool:
+    return isinstance(value, float) and value != value

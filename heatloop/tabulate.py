@@ -1,0 +1,223 @@
+"""Solved systems to tables: loops, rooms, elements, points along the water, valves."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from heatloop.circuit.balance import Balance, balancing_places
+from heatloop.circuit.path import rooms_of
+from heatloop.circuit.sizing import Sized
+from heatloop.circuit.solve import Operation
+from heatloop.heat_loss import RoomLoss
+from heatloop.layout.model import Layout
+from heatloop.physics.valves import setting_for_kv
+from heatloop.survey.model import Survey
+
+Array = NDArray[np.float64]
+
+
+def elements_table(state: Operation) -> pd.DataFrame:
+    """One row an element, loop by loop in water order; trunks last, under the loop name ""."""
+    system = state.assembly
+    pressure_in = _pressure_in_pa(state)
+    rows: list[dict[str, Any]] = []
+    order = sorted(range(len(system.places)), key=lambda i: _sort_key(state, i))
+    position: dict[int, int] = {}
+    for i in order:
+        place = system.places[i]
+        element = place.element
+        position[place.loop] = position.get(place.loop, 0) + 1
+        flow, density = state.flow_kg_s[i], state.density_kg_m3[i]
+        base = pressure_in[i] - (state.pressure_pa[system.loop_nodes[place.loop, 1]] if place.loop >= 0 else 0.0)
+        rows.append(
+            {
+                "loop": system.loops[place.loop].loop.name if place.loop >= 0 else "",
+                "position": position[place.loop],
+                "kind": element.kind,
+                "label": element.label,
+                "room": element.room,
+                "arm": element.arm,
+                "channel": element.channel,
+                "direction": element.direction,
+                "wall": element.wall,
+                "from_m": element.from_m,
+                "to_m": element.to_m,
+                "length_m": element.length_m,
+                "flow_kg_s": flow,
+                "temp_in_c": state.temp_in_c[i],
+                "temp_out_c": state.temp_out_c[i],
+                "output_w": _element_output_w(state, i),
+                "reynolds": state.reynolds[i],
+                "velocity_m_s": flow / (density * element.duct.area_m2),
+                "pressure_drop_pa": state.drop_pa[i],
+                "pressure_in_kpa": base / 1000.0,
+            }
+        )
+    frame = pd.DataFrame(rows)
+    return frame.astype({"wall": "Int64"})
+
+
+def _sort_key(state: Operation, i: int) -> tuple[int, int]:
+    loop = state.assembly.places[i].loop
+    return (loop if loop >= 0 else len(state.assembly.loops), i)
+
+
+def _pressure_in_pa(state: Operation) -> Array:
+    """Pressure where each element begins: its link's first node less what the link has lost by then."""
+    elements = state.assembly.elements
+    lost = np.cumsum(state.drop_pa) - state.drop_pa
+    at_first = lost[elements.first]
+    start = state.pressure_pa[state.assembly.network.start]
+    return np.asarray(start[elements.link] - (lost - at_first[elements.link]))
+
+
+def _element_output_w(state: Operation, i: int) -> float:
+    place = state.assembly.places[i]
+    element = place.element
+    if place.arm < 0 or element.channel == 0:
+        return 0.0
+    low, high = sorted((element.node_in, element.node_out))
+    return float(state.arms[place.arm].emitted_w[element.channel - 1, low:high].sum())
+
+
+def along_table(state: Operation) -> pd.DataFrame:
+    """Water and wall temperature along every channel against the heated length travelled."""
+    system = state.assembly
+    parts = []
+    for arm, (path, heat) in enumerate(zip(system.arms, state.arms, strict=True)):
+        loop = system.loops[system.arm_loop[arm]]
+        number = [a for a in range(len(system.arms)) if system.arm_loop[a] == system.arm_loop[arm]].index(arm) + 1
+        x = heat.fine_x_m
+        ends = np.cumsum([cell.length_m for cell in path.cells])
+        cell_of = np.minimum(np.searchsorted(ends, x - 1e-9), len(path.cells) - 1)
+        for channel, sign in enumerate(path.directions):
+            order = slice(None) if sign > 0 else slice(None, None, -1)
+            parts.append(
+                pd.DataFrame(
+                    {
+                        "loop": loop.loop.name,
+                        "arm": number,
+                        "channel": channel + 1,
+                        "direction": "flow" if sign > 0 else "return",
+                        "distance_m": (x if sign > 0 else 2 * x[-1] - x)[order],
+                        "label": [path.cells[c].label for c in cell_of[order]],
+                        "room": [path.cells[c].room for c in cell_of[order]],
+                        "temp_c": heat.fine_c[channel][order],
+                        "surface_c": heat.fine_surface_c[channel][order],
+                    }
+                )
+            )
+    return pd.concat(parts, ignore_index=True)
+
+
+def room_output_w(state: Operation) -> dict[str, float]:
+    """Heat into each room from all its skirting, W."""
+    output: dict[str, float] = {}
+    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+        for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True):
+            output[cell.room] = output.get(cell.room, 0.0) + float(watts)
+    return output
+
+
+def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) -> pd.DataFrame:
+    """One row a room, in the order of the survey."""
+    output = room_output_w(state)
+    rows = []
+    for loss in losses:
+        laid = layout.room(loss.room)
+        given = output.get(loss.room, 0.0)
+        rows.append(
+            {
+                "room": loss.room,
+                "indoor_c": loss.indoor_c,
+                "heat_loss_w": loss.total_w,
+                "output_w": given,
+                "margin_w": given - loss.total_w,
+                "coverage": given / loss.total_w if loss.total_w > 0 else np.nan,
+                "heated_length_m": float(laid.heated_length_m),
+                "spare_wall_m": laid.spare_wall_m,
+                "loss_stated_by": loss.stated_by or "",
+                "estimate": laid.estimate,
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def valves_table(survey: Survey, state: Operation) -> pd.DataFrame:
+    """One row a valve; `setting` is empty where the wanted Kv is below the valve's lowest."""
+    system = state.assembly
+    balancing = {i for loop in range(len(system.loops)) for i in balancing_places(system, loop)}
+    rows = []
+    for i, place in enumerate(system.places):
+        element = place.element
+        if element.kind != "valve" or element.valve is None:
+            continue
+        valve = survey.catalogue.valve(element.valve)
+        kv = float(system.elements.kv_m3_h[i])
+        rows.append(
+            {
+                "loop": system.loops[place.loop].loop.name,
+                "arm": element.arm,
+                "side": element.direction,
+                "valve": element.valve,
+                "balancing": i in balancing,
+                "kv_m3_h": kv,
+                "setting": setting_for_kv(kv, valve.kv_m3_h) if kv >= valve.kv_m3_h[0] else np.nan,
+                "flow_l_h": 3600.0 * state.flow_kg_s[i] / state.density_kg_m3[i] * 1000.0,
+                "drop_kpa": state.drop_pa[i] / 1000.0,
+            }
+        )
+    columns = ["loop", "arm", "side", "valve", "balancing", "kv_m3_h", "setting", "flow_l_h", "drop_kpa"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def loops_table(
+    survey: Survey, layout: Layout, state: Operation, sized: Sequence[Sized], balanced: Balance, valves: pd.DataFrame
+) -> pd.DataFrame:
+    """One row a loop, in the order of the survey."""
+    system = state.assembly
+    rows = []
+    for index, path in enumerate(system.loops):
+        name = path.loop.name
+        members = [i for i, place in enumerate(system.places) if place.loop == index]
+        speed = max(
+            state.flow_kg_s[i] / (state.density_kg_m3[i] * system.places[i].element.duct.area_m2)
+            for i in members
+            if system.places[i].element.length_m > 0
+        )
+        arms = [a for a in range(len(system.arms)) if system.arm_loop[a] == index]
+        at_tails = state.pressure_pa[system.loop_nodes[index, 0]] - state.pressure_pa[system.loop_nodes[index, 1]]
+        preset = valves[(valves["loop"] == name) & valves["balancing"]]
+        rows.append(
+            {
+                "loop": name,
+                "rooms": ", ".join(rooms_of(path)),
+                "arrangement": path.loop.arrangement,
+                "trunk": path.loop.trunk or "",
+                "heated_length_m": layout.loop(name).heated_length_m,
+                "flow_l_h": _litres_h(state, members[0]),
+                "flow_temp_c": state.supply_c[index],
+                "return_temp_c": state.return_c[index],
+                "delta_t_k": state.supply_c[index] - state.return_c[index],
+                "output_w": sum(float(state.arms[a].emitted_w.sum()) for a in arms),
+                "pressure_drop_kpa": sized[index].alone.head_pa / 1000.0,
+                "max_velocity_m_s": speed,
+                "water_l": path.water_l,
+                "valve_setting": float(preset["setting"].iloc[0]) if len(preset) else np.nan,
+                "valve_kv_m3_h": float(preset["kv_m3_h"].iloc[0]) if len(preset) else np.nan,
+                "valve_drop_kpa": float(preset["drop_kpa"].iloc[0]) if len(preset) else np.nan,
+                "available_kpa": at_tails / 1000.0,
+                "index": index == balanced.index,
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def _litres_h(state: Operation, element: int) -> float:
+    """Flow of a loop in litres an hour at its flow temperature, from its first tail element."""
+    return float(state.flow_kg_s[element] / state.density_kg_m3[element] * 3.6e6)
