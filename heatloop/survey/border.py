@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import difflib
 import math
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any, get_args
@@ -45,6 +46,7 @@ UNREAD = Sign("UNREAD")
 NUMBER_UNREAD = math.nan
 TEXT_UNREAD = ""
 COUNT_UNREAD = 0
+NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 
 
 def nearest(name: str, known: Iterable[str]) -> str | None:
@@ -128,7 +130,10 @@ class Number(_Marker):
         return (f"{words}, {limits}" if limits else words) + self._slip(value)
 
     def _slip(self, value: Any) -> str:
-        """A hint where a length looks written in the wrong one of metres and millimetres."""
+        """A hint where a number stands in quotes, or a length looks written in the wrong one of
+        metres and millimetres."""
+        if isinstance(value, str) and NUMBER.fullmatch(value.strip()):
+            return f"; {value.strip().replace(',', '.')} without quotes"
         if isinstance(value, bool) or not isinstance(value, int | float) or not self.refuses(value):
             return ""
         if self.unit == "metres" and 100 <= value <= 1e6 and not self.refuses(value / 1000.0):
@@ -213,11 +218,12 @@ class Many(_Marker):
         return []
 
     def wanted(self, value: Any) -> str:
-        if self.least and self.most < 10_000:
-            number = f" of {self.least} to {self.most}" if self.least < self.most else f" of {self.least}"
-        else:
-            number = f" of at least {self.least}" if self.least else ""
-        return f"a list{number} {self.what}" if number else f"a list of {self.what}"
+        if self.least == self.most:
+            return f"a list of {self.least} {self.what}"
+        words = f"a list of {self.what}"
+        if self.most < 10_000:
+            return f"{words}, {self.least} to {self.most} of them"
+        return f"{words}, at least {self.least}" if self.least else words
 
     def refuses(self, value: Any) -> bool:
         return not self.least <= len(value) <= self.most

@@ -21,14 +21,17 @@ def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None,
 
     `catalogue` None where it could not be read: names of it are then taken as they stand.
     """
-    rooms = {room.name: room for room in survey.rooms}
+    rooms = {
+        room.name: None if findings.is_unread(("room", number, "walls")) else room
+        for number, room in enumerate(survey.rooms)
+    }
     _source(survey.source, findings)
     _trunks(survey, findings)
     for index, (loop, given) in enumerate(zip(survey.loops, table.loop, strict=True)):
         _shape(("loop", index), loop, given, findings)
         findings.name(("loop", index, "trunk"), "the name of a trunk", loop.trunk, _trunk_names(survey))
         check_routes(index, loop, given, rooms, catalogue, findings)
-        _rooms(("loop", index), loop, rooms, findings)
+        _rooms(("loop", index), loop, survey, rooms, findings)
     if catalogue is not None:
         _names(survey, table, catalogue, findings)
     check_temperatures(survey, findings)
@@ -103,7 +106,7 @@ def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: Findings) -> None:
         findings.add((*place, other), "nothing", f"the other tail's length, beside {given_ends[0]}")
 
 
-def _rooms(loc: Loc, loop: Loop, rooms: Mapping[str, Room], findings: Findings) -> None:
+def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None], findings: Findings) -> None:
     """The sensor's room and the losses of the rooms a loop serves."""
     names = served(loop)
     sensor = loop.sensor_room
@@ -112,15 +115,14 @@ def _rooms(loc: Loc, loop: Loop, rooms: Mapping[str, Room], findings: Findings) 
         if sensor not in names and known and names:
             listed = " or ".join(f'"{name}"' for name in names)
             findings.add((*loc, "sensor_room"), f'"{sensor}", where the loop has no skirting', listed)
-    numbers = {name: number for number, name in enumerate(rooms)}
+    numbers = {room.name: number for number, room in enumerate(survey.rooms)}
     for name in names:
         room = rooms.get(name)
         if room is None or room.heat_loss_w is not None or room.walls or room.usable_wall_m is None:
             continue
         place: Loc = ("room", numbers[name], "heat_loss_w")
-        if not findings.is_unread(("room", numbers[name], "walls")):
-            wanted = f'the heat loss in watts: loop "{loop.name}" heats the room, and it has no walls to find it from'
-            findings.add(place, "nothing", wanted)
+        wanted = f'the heat loss in watts: loop "{loop.name}" heats the room, and it has no walls to find it from'
+        findings.add(place, "nothing", wanted)
 
 
 def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: Findings) -> None:

@@ -31,10 +31,13 @@ def served(loop: Loop) -> tuple[str, ...]:
 
 
 def check_routes(
-    index: int, loop: Loop, table: LoopTable, rooms: Mapping[str, Room], catalogue: Catalogue | None,
+    index: int, loop: Loop, table: LoopTable, rooms: Mapping[str, Room | None], catalogue: Catalogue | None,
     findings: Findings,
 ) -> None:  # fmt: skip
-    """Note every fault of the routes of one loop; `catalogue` None where it could not be read."""
+    """Note every fault of the routes of one loop; `catalogue` None where it could not be read.
+
+    `rooms` by name, None for a room whose walls could not be read: its routes are passed over.
+    """
     for loc, items, keys in zip(route_locs(index, table), loop.arms, table.routes, strict=True):
         for place, (item, given) in enumerate(zip(items, keys, strict=True)):
             _item((*loc, place), item, given, rooms, findings)
@@ -47,7 +50,7 @@ def check_routes(
         findings.add(("loop", index, "profile"), f'"{profile.name}", which has none', wanted)
 
 
-def _item(loc: Loc, item: RouteItem, given: RouteTable, rooms: Mapping[str, Room], findings: Findings) -> None:
+def _item(loc: Loc, item: RouteItem, given: RouteTable, rooms: Mapping[str, Room | None], findings: Findings) -> None:
     if findings.is_unread(loc):
         return
     if isinstance(item, RouteCrossing):
@@ -61,7 +64,7 @@ def _item(loc: Loc, item: RouteItem, given: RouteTable, rooms: Mapping[str, Room
     if not findings.name((*loc, "room"), "the name of a room", item.room, rooms) or room is None:
         return
     if isinstance(item, RouteQuote):
-        _quote(loc, given, room, rooms, findings)
+        _quote(loc, given, room, findings)
     elif given.walls is None:
         wanted = f"walls = [...], numbers from 1 to {len(room.walls)}"
         findings.add((*loc, "walls"), "nothing", wanted)
@@ -72,7 +75,9 @@ def _item(loc: Loc, item: RouteItem, given: RouteTable, rooms: Mapping[str, Room
         _walls(loc, item, room, findings)
 
 
-def _crossing(loc: Loc, item: RouteCrossing, given: RouteTable, rooms: Mapping[str, Room], findings: Findings) -> None:
+def _crossing(
+    loc: Loc, item: RouteCrossing, given: RouteTable, rooms: Mapping[str, Room | None], findings: Findings
+) -> None:
     if given.length_m is None:
         findings.add((*loc, "length_m"), "nothing", "the length of the crossing in metres, one way")
     if given.pipe is None and not item.pipe:
@@ -85,10 +90,10 @@ def _crossing(loc: Loc, item: RouteCrossing, given: RouteTable, rooms: Mapping[s
     findings.name((*loc, "heats"), "the name of a room", item.heats, rooms)
 
 
-def _quote(loc: Loc, given: RouteTable, room: Room, rooms: Mapping[str, Room], findings: Findings) -> None:
-    number = list(rooms).index(room.name)
-    if room.usable_wall_m is None and not findings.is_unread(("room", number, "walls")):
-        findings.add((*loc, "room"), f'"{room.name}", a room without walls', "walls, or usable_wall_m for a quote")
+def _quote(loc: Loc, given: RouteTable, room: Room, findings: Findings) -> None:
+    if room.usable_wall_m is None:
+        wanted = "walls, or usable_wall_m for a quote"
+        findings.add((*loc, "room"), f'"{room.name}", a room without walls', wanted)
     stray = [key for key in ("from_m", "to_m", "direction") if getattr(given, key) is not None]
     if given.sills:
         stray.append("sills")
@@ -181,15 +186,11 @@ def _ends(item: RouteWalls, room: Room, way: Way) -> tuple[_End, _End]:
     return _End(room.name, first, enter, way), _End(room.name, last, leave, way)
 
 
-def _order(loc: Loc, items: Sequence[RouteItem], rooms: Mapping[str, Room], findings: Findings) -> None:
-    """Skirting first and last, and a crossing wherever one item does not start where the last stops."""
+def _order(loc: Loc, items: Sequence[RouteItem], rooms: Mapping[str, Room | None], findings: Findings) -> None:
+    """Skirting somewhere, and a crossing wherever one item does not start where the last stops."""
     if items and all(isinstance(item, RouteCrossing) for item in items):
         findings.add(loc, "crossings alone", "at least one item with the walls of a room")
         return
-    for place in (0, len(items) - 1):
-        if items and isinstance(items[place], RouteCrossing):
-            wanted = "skirting first and last: pipe before or after it belongs to the tails"
-            findings.add((*loc, place), "a crossing at the end of the route", wanted)
     for place, (before, after) in enumerate(pairwise(items), start=1):
         if isinstance(before, RouteCrossing) or isinstance(after, RouteCrossing):
             continue
@@ -200,11 +201,11 @@ def _order(loc: Loc, items: Sequence[RouteItem], rooms: Mapping[str, Room], find
         findings.add((*loc, place), found, "a start where the item before stops, or a crossing between")
 
 
-def _known_ends(item: RouteItem, rooms: Mapping[str, Room], which: int) -> _End | None:
+def _known_ends(item: RouteItem, rooms: Mapping[str, Room | None], which: int) -> _End | None:
     """The start (0) or the stop (1) of an item; None where a fault of its own hides it."""
-    if isinstance(item, RouteCrossing) or item.room not in rooms:
+    room = None if isinstance(item, RouteCrossing) else rooms.get(item.room)
+    if room is None or isinstance(item, RouteCrossing):
         return None
-    room = rooms[item.room]
     if isinstance(item, RouteQuote):
         return _End(item.room, 0, 0.0, "clockwise")
     if not item.walls or not all(1 <= wall <= len(room.walls) for wall in item.walls):
@@ -212,13 +213,14 @@ def _known_ends(item: RouteItem, rooms: Mapping[str, Room], which: int) -> _End 
     return _ends(item, room, way_round(item, len(room.walls)))[which]
 
 
-def _touch(leaves: _End, enters: _End, rooms: Mapping[str, Room]) -> bool:
+def _touch(leaves: _End, enters: _End, rooms: Mapping[str, Room | None]) -> bool:
     """Whether skirting goes on from one end to the other the same way round, unread places allowed."""
     if leaves.room != enters.room or not leaves.wall or not enters.wall or leaves.way != enters.way:
         return False
     if leaves.wall == enters.wall:
         return not abs(leaves.at_m - enters.at_m) > TAPE_M
-    walls = rooms[leaves.room].walls
+    room = rooms[leaves.room]
+    walls = room.walls if room else ()
     left, right = (leaves, enters) if leaves.way == "clockwise" else (enters, leaves)
     at_corner = not (abs(left.at_m - walls[left.wall - 1].length_m) > TAPE_M or right.at_m > TAPE_M)
     return right.wall == next_wall(left.wall, len(walls), "clockwise") and at_corner

@@ -39,6 +39,9 @@ def read_survey(path: str | Path) -> Survey:
 def survey_of(tables: dict[str, Any], path: Path) -> Survey:
     """The survey in the tables of a file as TOML gives them; `path` finds the catalogue and names the
     file in faults. Raises SurveyError with every fault of both."""
+    if "profile" in tables and "project" not in tables:
+        wanted = "those of a survey: [project], [[room]], [[loop]]"
+        raise SurveyError([Fault(str(path), "", "the tables of a catalogue", wanted)])
     data, copied = take_likes(_one_source(tables))
     checked = check_tables(SurveyTable, data, str(path), copied)
     findings, table = checked.findings, checked.table
@@ -53,7 +56,11 @@ def survey_of(tables: dict[str, Any], path: Path) -> Survey:
 
 def _catalogue(path: Path) -> tuple[Catalogue, list[Fault]]:
     """A catalogue and its faults; what could not be read is NaN, empty text or empty list in it."""
-    checked = check_tables(CatalogueTable, load_toml(path), str(path))
+    tables = load_toml(path)
+    if "project" in tables and "profile" not in tables:
+        wanted = "those of a catalogue: [[profile]], [[joint]], [[end]], [[pipe]], [[valve]]"
+        raise SurveyError([Fault(str(path), "", "the tables of a survey", wanted)])
+    checked = check_tables(CatalogueTable, tables, str(path))
     catalogue = checked.table.value()
     check_catalogue(catalogue, checked.findings)
     return catalogue, checked.findings.faults

@@ -32,7 +32,8 @@ def load_toml(path: Path) -> dict[str, Any]:
         return tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         place, reason = _split(str(error), text)
-        raise _error(path, place, f"what is not TOML ({reason})", "a key = value or a [table]") from None
+        wanted = "a decimal point, not a comma" if _comma(place, text) else "a key = value or a [table]"
+        raise _error(path, place, f"what is not TOML ({reason})", wanted) from None
     except RecursionError:
         raise _error(path, "", "lists nested too deeply to read", "a survey or a catalogue") from None
     except ValueError as error:
@@ -47,6 +48,12 @@ def _split(message: str, text: str) -> tuple[str, str]:
     reason = message.removesuffix(" (at end of document)").lower()
     lines = text.rstrip("\n").split("\n")
     return f"line {len(lines)}, column {len(lines[-1]) + 1}", reason
+
+
+def _comma(place: str, text: str) -> bool:
+    """Whether the line at fault, unlike a list, holds a number written with a decimal comma."""
+    line = text.split("\n")[int(place.split(",")[0].removeprefix("line ")) - 1]
+    return re.search(r"=\s*[+-]?\d+,\d+\s*(#.*)?$", line) is not None
 
 
 def _error(path: Path, place: str, found: str, wanted: str) -> SurveyError:

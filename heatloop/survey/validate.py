@@ -106,7 +106,7 @@ def _tell(findings: Findings, kind: type[Table], problem: Any, slips: dict[Loc, 
         wanted = problem["msg"]
     else:
         table = table_at(kind, loc)
-        wanted = f"a table with the keys {', '.join(table.key_names())}" if table else "a table"
+        wanted = f"one table with the keys {', '.join(table.key_names())}" if table else "a table"
     findings.add(loc, found, wanted)
 
 
