@@ -43,6 +43,9 @@ def round_duct(bore_m: float) -> Duct:
     """A round bore; `bore_m` is the inside diameter in m. Laminar f Re = 64 (Hagen-Poiseuille, exact).
 
     ValueError for a bore that is not above zero.
+
+    >>> round(round_duct(0.0136).content_l_m, 4)
+    0.1453
     """
     _positive("bore_m", bore_m)
     return Duct(area_m2=pi * bore_m**2 / 4.0, perimeter_m=pi * bore_m, laminar_f_re=64.0)

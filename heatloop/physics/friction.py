@@ -41,9 +41,7 @@ def reynolds(
     return np.asarray(mass_flow_kg_s) * hydraulic_diameter_m / (np.asarray(area_m2) * viscosity_pa_s)
 
 
-def darcy_friction_factor(
-    re: ArrayLike, relative_roughness: ArrayLike, laminar_f_re: ArrayLike = 64.0
-) -> Any:
+def darcy_friction_factor(re: ArrayLike, relative_roughness: ArrayLike, laminar_f_re: ArrayLike = 64.0) -> Any:
     """Darcy friction factor at Reynolds number `re` (above 0), a float or an array by broadcasting.
 
     `relative_roughness` is roughness over hydraulic diameter, 0 to 0.05; `laminar_f_re` the constant of the
@@ -57,6 +55,9 @@ def darcy_friction_factor(
       are no agreed values in this range: only continuity and a drop that rises with flow are certain.
 
     Errors: ValueError for a Reynolds number or a constant not above 0, or a roughness outside 0 to 0.05.
+
+    >>> round(darcy_friction_factor(1e5, 1e-4), 9)
+    0.018513866
     """
     numbers = [np.asarray(value, dtype=np.float64) for value in (re, relative_roughness, laminar_f_re)]
     shape = np.broadcast_shapes(*(number.shape for number in numbers))

@@ -18,6 +18,9 @@ def thermal_growth_mm(length_m: float, expansion_1_k: float, rise_k: float) -> f
 
     Linear expansion with a constant coefficient (any handbook of physics); good to the spread of the
     coefficient, some 4 per cent. ValueError for a length below 0 or a coefficient not above 0.
+
+    >>> round(thermal_growth_mm(6.0, ALUMINIUM_EXPANSION_1_K, 50.0), 2)
+    6.93
     """
     if not (isfinite(length_m) and length_m >= 0.0):
         raise ValueError(f"length_m = {length_m:g}: wanted 0 or above")

@@ -19,6 +19,9 @@ def pressure_drop_from_kv_pa(flow_m3_h: float, kv_m3_h: float, density_kg_m3: fl
     """Drop in Pa of `flow_m3_h` through a valve of `kv_m3_h`, with the sign of the flow.
 
     Source: definition of Kv, IEC 60534-1. ValueError for a Kv or density not above 0.
+
+    >>> round(pressure_drop_from_kv_pa(0.2, 0.4, 988.0))
+    24700
     """
     _positive("kv_m3_h", kv_m3_h)
     _positive("density_kg_m3", density_kg_m3)
@@ -122,6 +125,9 @@ def setting_for_kv(kv_m3_h: float, kv_by_setting: Sequence[float]) -> float:
     """Setting, with its fraction, at which `kv_at_setting` gives `kv_m3_h`.
 
     ValueError for a Kv (m3/h) under that of setting 1 or over that of the last.
+
+    >>> round(setting_for_kv(0.2, [0.1, 0.4]), 6)
+    1.5
     """
     _check_curve(kv_by_setting)
     if not kv_by_setting[0] <= kv_m3_h <= kv_by_setting[-1]:

@@ -98,6 +98,9 @@ def vessel_need(content_l: float, expansion: float, precharge_kpa: float, final_
 
     Source: EN 12828 annex D, from memory; Boyle's law. ValueError for a content not above 0, an expansion
     outside 0 to 0.2, a negative precharge or a final pressure that is not above it.
+
+    >>> round(vessel_need(200.0, 0.0281, 100.0, 250.0).least_volume_l, 2)
+    20.11
     """
     _positive("content_l", content_l)
     if not 0.0 <= expansion <= 0.2:

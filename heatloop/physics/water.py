@@ -62,9 +62,7 @@ class Fluid:
     """Shape (21, intervals + 2): rows 5 * power + property, for powers 0 to 3 of the fraction of an interval,
     then the fourth power of enthalpy. The first and the last column are the tangents beyond the table."""
 
-    def properties(
-        self, t_c: ArrayLike
-    ) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
+    def properties(self, t_c: ArrayLike) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray, FloatArray]:
         """Density kg/m3, heat capacity J/(kg K), viscosity Pa s, conductivity W/(m K), enthalpy J/kg.
 
         At `t_c` degC, each of its shape. One table look-up for all five: the quick way to several.
@@ -154,6 +152,10 @@ def plain_water(pressure_pa: float = TABLE_PRESSURE_PA) -> Fluid:
     110.2 degC the range ends 0.2 K under the boiling point.
 
     Errors: ValueError for a pressure outside the range.
+
+    >>> round(float(plain_water().density_kg_m3(50.0)), 2)
+    988.1
+
     Source: IAPWS-95, R12-08 and R15-11 through CoolProp; the table agrees with it to 1e-9.
     """
     if not 50e3 <= pressure_pa <= 2e6:
@@ -251,9 +253,7 @@ def _fluid(name: str, pressure_pa: float, t_c: FloatArray, values: FloatArray, t
     return Fluid(name, pressure_pa, float(t_c[0]), t_max_c, float(t_c[0]), step, table)
 
 
-def _tabulate(
-    at: Callable[[float], tuple[float, ...]], first_c: float, last_c: float
-) -> tuple[FloatArray, FloatArray]:
+def _tabulate(at: Callable[[float], tuple[float, ...]], first_c: float, last_c: float) -> tuple[FloatArray, FloatArray]:
     intervals = ceil((last_c - first_c) / _STEP_K - 1e-9)
     t_c = np.linspace(first_c, last_c, intervals + 1)
     return t_c, np.array([at(float(t)) for t in t_c])
