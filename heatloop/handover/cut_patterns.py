@@ -20,6 +20,9 @@ from numpy.typing import NDArray
 Pattern = tuple[int, tuple[int, ...]]
 """Index of the bar kind, and the number of pieces of each length."""
 
+DEEPEST = 400
+"""Most pieces on one bar for which patterns are listed (one level of recursion each)."""
+
 
 @dataclass(frozen=True)
 class BarKind:
@@ -91,9 +94,10 @@ class Fill:
 def best_fill(weights: Sequence[int], values: Sequence[float], limits: Sequence[int], capacity: int) -> Fill:
     """Fill bars of every capacity up to `capacity` with the most value.
 
-    Bounded knapsack, solved exactly by dynamic programming over capacity (Martello and Toth, Knapsack Problems,
-    1990, chapter 3); several pieces of one length are taken in lots of 1, 2, 4 ... Arguments hold one entry for
-    each piece length: weight (grid units), value (any unit, those not above 0 are left out), most copies.
+    Bounded knapsack, solved exactly by dynamic programming over capacity (Martello and Toth, Knapsack
+    Problems, 1990, chapter 3); several pieces of one length are taken in lots of 1, 2, 4 ... Arguments hold
+    one entry for each piece length: weight (grid units), value (any unit, those not above 0 are left out),
+    most copies.
     """
     unit = math.gcd(*weights)
     room = capacity // unit
@@ -112,18 +116,17 @@ def best_fill(weights: Sequence[int], values: Sequence[float], limits: Sequence[
     taken = np.zeros((len(parts), room + 1), dtype=np.bool_)
     for row, ((_, _, size), gain) in enumerate(zip(parts, gains, strict=True)):
         with_it = best[: room + 1 - size] + gain
-        better = with_it > best[size:] + 1e-12
-        taken[row, size:] = better
-        best[size:] = np.where(better, with_it, best[size:])
+        np.greater(with_it, best[size:], out=taken[row, size:])
+        np.maximum(with_it, best[size:], out=best[size:])
     return Fill(unit, best, tuple(parts), taken, len(weights))
 
 
 def first_fit(problem: CutProblem) -> list[Pattern]:
     """First-fit-decreasing plan: each piece, longest first, goes on the first bar with room for it.
 
-    Offcuts are opened first, shortest that fits; then the new bar that costs least for its length. New bars are
-    changed for the cheapest that holds their pieces at the end. Always gives a plan, since every piece fits some
-    new bar.
+    Offcuts are opened first, shortest that fits; then the new bar that costs least for its length. New bars
+    are changed for the cheapest that holds their pieces at the end. Always gives a plan, since every piece
+    fits some new bar.
     """
     left = [kind.supply for kind in problem.kinds]
     opening = sorted(
@@ -157,8 +160,8 @@ def first_fit(problem: CutProblem) -> list[Pattern]:
 def best_fit_by_value(problem: CutProblem, exponent: float) -> list[Pattern]:
     """Plan built bar by bar: the longest piece left, and the best fill beside it.
 
-    A piece is worth weight ** exponent; an exponent above 1 uses up long pieces early and keeps the short ones
-    for the last bars, where they fill best.
+    A piece is worth weight ** exponent; an exponent above 1 uses up long pieces early and keeps the short
+    ones for the last bars, where they fill best.
     """
     values = [float(w) ** exponent for w in problem.weights]
     left = list(problem.demand)
@@ -179,7 +182,7 @@ def best_fit_by_value(problem: CutProblem, exponent: float) -> list[Pattern]:
         start = problem.weights[longest]
         fill = best_fill(problem.weights, values, left, largest - start)
         rest = sum(w * n for w, n in zip(problem.weights, left, strict=True)) + start
-        choice: tuple[float, Pattern] | None = None
+        choices: list[tuple[float, Pattern]] = []
         for t in new:
             room = problem.kinds[t].capacity - start
             if room < 0:
@@ -187,18 +190,17 @@ def best_fit_by_value(problem: CutProblem, exponent: float) -> list[Pattern]:
             beside = list(fill.counts(room))
             beside[longest] += 1
             used = problem.used(beside)
-            score = problem.kinds[t].goal / used if used < rest else problem.kinds[t].goal / largest
-            if choice is None or score < choice[0]:
-                choice = (score, (t, tuple(beside)))
-        assert choice is not None  # every piece fits some new bar
-        plan.append(choice[1])
+            # a bar that takes all that is left need not be full, only cheap
+            choices.append((problem.kinds[t].goal / (used if used < rest else largest), (t, tuple(beside))))
+        best = min(choices, key=lambda choice: choice[0])[1]
+        plan.append(best)
         left[longest] += 1
-        left = [have - n for have, n in zip(left, choice[1][1], strict=True)]
+        left = [have - n for have, n in zip(left, best[1], strict=True)]
     return cheapest_bars(problem, plan)
 
 
 def cheapest_bars(problem: CutProblem, plan: Iterable[Pattern]) -> list[Pattern]:
-    """The same pieces bar by bar, each new bar changed for the one of least goal, then length, that holds them."""
+    """The same pieces on each bar, new bars changed for those of least goal, then length, that hold them."""
     new = sorted(
         (t for t, kind in enumerate(problem.kinds) if kind.supply == 0),
         key=lambda t: (problem.kinds[t].goal, problem.kinds[t].stock),
@@ -215,7 +217,7 @@ def cheapest_bars(problem: CutProblem, plan: Iterable[Pattern]) -> list[Pattern]
 
 
 def without_surplus(problem: CutProblem, plan: Sequence[Pattern]) -> list[Pattern]:
-    """Take out pieces cut more often than wanted, from the bars that come last, and change the bars to suit."""
+    """Take out what is cut more often than wanted, from the last bars first, and change the bars to suit."""
     surplus = [-n for n in problem.demand]
     for _, counts in plan:
         surplus = [s + n for s, n in zip(surplus, counts, strict=True)]
@@ -232,19 +234,24 @@ def list_patterns(
 ) -> list[Pattern] | None:
     """All patterns whose pieces are worth at least `least[kind]` at `prices`, or None beyond `limit`.
 
-    Depth-first over the piece lengths. A table of the best value still to be had from the lengths not yet decided
-    cuts off every branch that cannot reach `least`, so that the work is in proportion to the patterns found.
+    None as well where a bar can hold more than `DEEPEST` pieces.
+
+    Depth-first over the piece lengths. A table of the best value still to be had from the lengths not yet
+    decided cuts off every branch that cannot reach `least`, so that the work is in proportion to the
+    patterns found.
     """
     unit = math.gcd(*problem.weights)
+    if min(sum(problem.demand), max(k.capacity for k in problem.kinds) // min(problem.weights)) > DEEPEST:
+        return None
     weights = [w // unit for w in problem.weights]
     rooms = [kind.capacity // unit for kind in problem.kinds]
     size = len(weights)
-    table = np.zeros((size + 1, max(rooms) + 1), dtype=np.float32)
+    table = np.zeros((size + 1, max(rooms) + 1))
     for item in range(size - 1, -1, -1):
         row = table[item + 1].copy()
         weight = weights[item]
         for _ in range(min(problem.demand[item], max(rooms) // weight)):
-            row[weight:] = np.maximum(row[weight:], row[:-weight] + np.float32(prices[item]))
+            row[weight:] = np.maximum(row[weight:], row[:-weight] + prices[item])
         table[item] = row
 
     found: list[Pattern] = []
@@ -254,7 +261,7 @@ def list_patterns(
         if value >= need and any(counts):
             yield tuple(counts)
         for item in range(first, size):
-            if value + float(table[item, room]) < need - 1e-5:
+            if value + float(table[item, room]) < need:
                 return
             if counts[item] < problem.demand[item] and weights[item] <= room:
                 counts[item] += 1

@@ -1,14 +1,14 @@
 """The least stock that yields all pieces: first plan, lower bound, and the search between the two.
 
 1. First plans by first-fit-decreasing and by best fills, so that there is always a plan.
-2. A lower bound by column generation: the linear relaxation over patterns (Gilmore and Gomory, Operations Research
-   9 (1961) 849 and 11 (1963) 863), each new pattern from a knapsack, solved with HiGHS through `scipy`. The bound
-   is taken from the prices themselves (Farley, Operations Research 38 (1990) 922), so it holds at every step, and
-   is raised to the next sum that whole bars can make.
-3. A plan better than the best one known can only hold patterns whose reduced cost is within the distance between
-   plan and bound. Where all of these can be listed, a set-partitioning program over them (`scipy.optimize.milp`)
-   settles the question exactly; where they are too many, the program runs over the most promising ones and
-   the distance that is left is reported.
+2. A lower bound by column generation: the linear relaxation over patterns (Gilmore and Gomory, Operations
+   Research 9 (1961) 849 and 11 (1963) 863), each new pattern from a knapsack, solved with HiGHS through
+   `scipy`. The bound is taken from the prices themselves (Farley, Operations Research 38 (1990) 922), so it
+   holds at every step, and is raised to the next sum that whole bars can make.
+3. A plan better than the best one known can only hold patterns whose reduced cost is within the distance
+   between plan and bound. Where all of these can be listed, a set-partitioning program over them
+   (`scipy.optimize.milp`) settles the question exactly; where they are too many, the program runs over the
+   most promising ones and the distance that is left is reported.
 4. Among plans that are equal in what was asked for: least new stock, then least waste, then fewest bars.
 """
 
@@ -37,14 +37,18 @@ from heatloop.handover.cut_patterns import (
 
 LISTED = 20_000
 """Most patterns a whole-number program is given; beyond it the search is no longer exact by itself."""
+LISTED_SOME = 4_000
+"""Most patterns listed beside those of the relaxation where they cannot all be listed."""
 LISTED_TIES = 5_000
 """Most patterns for the tie-break between plans of equal goal."""
 SMALL = 40
 """Up to so many different lengths the prices are always brought to their optimum, for the tie-break."""
 DAMPING = 0.5
 """Share of the best prices so far in the prices a pattern is sought for."""
-TIE_NODES = 2_000
-"""Most branch-and-bound nodes for each tie-break (a count, not a time, so that it repeats)."""
+NODES = 500
+"""Most branch-and-bound nodes where patterns are not all listed (a count, not a time: it repeats)."""
+TIE_NODES = 50
+"""Most branch-and-bound nodes for each tie-break."""
 MASK_BITS = 20_000_000
 """Most steps of the table of sums that bars can make; beyond it only multiples of the unit are used."""
 
@@ -101,8 +105,8 @@ class Sums:
 def search(problem: CutProblem, time_limit_s: float, gap: float, progress: Progress) -> SearchResult:
     """Best plan for the problem within the time limit, with a lower bound of its goal.
 
-    Stops at the relative `gap` asked for (0: only when no better plan can exist). Every step is deterministic;
-    only the time limit can make two runs differ.
+    Stops at the relative `gap` asked for (0: only when no better plan can exist). Every step is
+    deterministic; only the time limit can make two runs differ.
     """
     deadline = time.monotonic() + time_limit_s
     plan = first_fit(problem)
@@ -125,29 +129,30 @@ def search(problem: CutProblem, time_limit_s: float, gap: float, progress: Progr
     relaxed = _relax(problem, pool, deadline, near_enough)
     bound = min(goal, sums.at_least(relaxed.bound))
     progress("bound", goal, bound)
-    timed_out = False
-    while goal - bound > gap * goal and not timed_out:
+    while goal - bound > gap * goal and time.monotonic() < deadline:
         target = sums.below(goal)
-        if target < bound:
+        listed = _within(problem, relaxed, target, LISTED)
+        if target < bound or listed == []:
             bound = goal
             break
-        listed = _within(problem, relaxed, target, LISTED)
-        columns = listed or relaxed.columns
-        goals = _each(columns, lambda p: problem.kinds[p[0]].goal)
+        columns = listed or _promising(problem, relaxed, target, plan, deadline)
+        goals = _each(columns, lambda p: problem.kinds[p[0]].goal // sums.unit)
+        row = (goals, bound // sums.unit, target // sums.unit)
         found, lower = _choose(
-            problem, columns, goals, [(goals, bound, target)], listed is not None, gap, deadline
+            problem, columns, goals, [row], bool(listed), gap, deadline, 0 if listed else NODES
         )
-        if listed is not None:
-            bound = min(goal, max(bound, sums.at_least(lower)))
+        if listed:
+            bound = min(goal, sums.at_least(min(goal, max(bound, (lower - 1e-6) * sums.unit))))
         if found:
             plan = without_surplus(problem, found)
             goal = problem.goal(plan)
             bound = min(goal, bound)
-        timed_out = time.monotonic() > deadline
         progress("whole bars", goal, bound)
         if not found:
             break
-    plan = _tidy(problem, relaxed, plan, deadline)
+    timed_out = time.monotonic() > deadline
+    if not timed_out:
+        plan = _tidy(problem, relaxed, plan, deadline)
     return SearchResult(tuple(plan), goal, bound, timed_out)
 
 
@@ -170,70 +175,77 @@ def _content(problem: CutProblem, columns: Sequence[Pattern]) -> tuple[csr_matri
     return counts, offcuts
 
 
+@dataclass(frozen=True)
+class _Trial:
+    """Bound of the goal at some prices, the prices made feasible, what each kind is worth, best fills."""
+
+    bound: float
+    prices: NDArray[np.float64]
+    worth: tuple[float, ...]
+    fills: tuple[Pattern, ...]
+
+
+def _price(problem: CutProblem, prices: NDArray[np.float64], cost: Sequence[float]) -> _Trial:
+    """Lower bound at any prices of 0 or more, lowered until no new bar is worth more than it costs."""
+    rooms = [kind.capacity for kind in problem.kinds]
+    fill = best_fill(problem.weights, prices.tolist(), problem.demand, max(rooms))
+    worth = [fill.value(room) for room in rooms]
+    new = [t for t, kind in enumerate(problem.kinds) if not kind.supply and worth[t] > 0.0]
+    factor = min([1.0, *(cost[t] / worth[t] for t in new)])
+    rent = sum(k.supply * w for w, k in zip(worth, problem.kinds, strict=True))
+    fills = tuple((t, fill.counts(room)) for t, room in enumerate(rooms))
+    bound = factor * (float(np.dot(problem.demand, prices)) - rent)
+    return _Trial(bound, factor * prices, tuple(factor * w for w in worth), fills)
+
+
 def _relax(
     problem: CutProblem, pool: Sequence[Pattern], deadline: float, near_enough: Callable[[float], bool]
 ) -> Relaxation:
-    """Linear relaxation by column generation; prices are damped towards those of the best bound so far."""
+    """Linear relaxation by column generation; prices are damped towards those of the best bound so far.
+
+    The first prices go by length, which gives the bound by material alone.
+    """
     scale = max(kind.goal for kind in problem.kinds)
-    demand = np.array(problem.demand, dtype=np.float64)
-    supply = np.array([kind.supply for kind in problem.kinds if kind.supply], dtype=np.float64)
-    limited = [t for t, kind in enumerate(problem.kinds) if kind.supply]
-    new = [t for t, kind in enumerate(problem.kinds) if not kind.supply]
     cost = [kind.goal / scale for kind in problem.kinds]
-    rooms = [kind.capacity for kind in problem.kinds]
+    demand = np.array(problem.demand, dtype=np.float64)
+    limited = [t for t, kind in enumerate(problem.kinds) if kind.supply]
+    limits = np.concatenate([-demand, [float(problem.kinds[t].supply) for t in limited]])
     columns = list(dict.fromkeys(pool))
-    known = set(columns)
-    centre: NDArray[np.float64] | None = None
-    best = (-1.0, demand * 0.0, [0.0] * len(rooms))
-    damping = DAMPING
+    dearest = max(c / kind.capacity for c, kind in zip(cost, problem.kinds, strict=True))
+    best = _price(problem, np.array(problem.weights) * dearest, cost)
     while True:
         counts, offcuts = _content(problem, columns)
-        lp = linprog(
-            [cost[k] for k, _ in columns],
-            A_ub=_stack(-counts, offcuts),
-            b_ub=np.concatenate([-demand, supply]),
-            method="highs",
-        )
-        duals = -lp.ineqlin.marginals
-        exact = np.maximum(duals[: len(demand)], 0.0)
+        rules = _stack(-counts, offcuts)
+        lp = linprog([cost[k] for k, _ in columns], A_ub=rules, b_ub=limits, method="highs")
+        duals = np.maximum(-lp.ineqlin.marginals, 0.0)
+        exact = duals[: len(demand)]
         rents = dict(zip(limited, duals[len(demand) :], strict=True))
-        added = False
-        for share in (damping, 0.0) if centre is not None else (0.0,):
-            prices = exact if centre is None else share * centre + (1.0 - share) * exact
-            fill = best_fill(problem.weights, prices.tolist(), problem.demand, max(rooms))
-            worth = [fill.value(room) for room in rooms]
-            factor = min([1.0] + [cost[t] / worth[t] for t in new if worth[t] > 0.0])
-            value = factor * (demand @ prices - sum(problem.kinds[t].supply * worth[t] for t in limited))
-            if value > best[0]:
-                best = (float(value), factor * prices, [factor * w for w in worth])
-                centre = prices
-            for t, room in enumerate(rooms):
-                column = (t, fill.counts(room))
-                gain = float(np.dot(column[1], exact)) - cost[t] - rents.get(t, 0.0)
-                if gain > 1e-9 and column not in known:
-                    columns.append(column)
-                    known.add(column)
-                    added = True
-            if added:
+        known = set(columns)
+        fresh: list[Pattern] = []
+        for share in (DAMPING, 0.0):
+            trial = _price(problem, share * best.prices + (1.0 - share) * exact, cost)
+            best = max(best, trial, key=lambda t: t.bound)
+            gains = [float(np.dot(c, exact)) - cost[k] - rents.get(k, 0.0) for k, c in trial.fills]
+            fresh += [p for p, gain in zip(trial.fills, gains, strict=True) if gain > 1e-9 and p not in known]
+            if fresh:
                 break
-        if (
-            not added
-            or lp.fun - best[0] < 1e-9
-            or near_enough(best[0] * scale)
-            or time.monotonic() > deadline
-        ):
-            return Relaxation(tuple(best[1].tolist()), tuple(best[2]), best[0] * scale, tuple(columns), scale)
+        columns += dict.fromkeys(fresh)
+        settled = not fresh or lp.fun - best.bound < 1e-9
+        if settled or near_enough(best.bound * scale) or time.monotonic() > deadline:
+            return Relaxation(
+                tuple(best.prices.tolist()), best.worth, best.bound * scale, tuple(columns), scale
+            )
 
 
 def _stack(upper: csr_matrix, lower: csr_matrix) -> csr_matrix:
     return vstack([upper, lower], format="csr") if lower.shape[0] else upper
 
 
-def _within(problem: CutProblem, relaxed: Relaxation, target: int, limit: int) -> list[Pattern] | None:
+def _within(problem: CutProblem, relaxed: Relaxation, target: float, limit: int) -> list[Pattern] | None:
     """All patterns that a plan of goal `target` or less can hold, or None where there are too many.
 
-    Reduced costs at the relaxation's prices are never negative and add up, over a plan, to no more than its goal
-    less the bound; so none of its bars has more than that.
+    Reduced costs at the relaxation's prices are never negative and add up, over a plan, to no more than its
+    goal less the bound; so none of its bars has more than that.
     """
     slack = (target - relaxed.bound) / relaxed.scale + 1e-7
     least = [
@@ -241,6 +253,19 @@ def _within(problem: CutProblem, relaxed: Relaxation, target: int, limit: int) -
         for t, kind in enumerate(problem.kinds)
     ]
     return list_patterns(problem, relaxed.prices, least, limit)
+
+
+def _promising(
+    problem: CutProblem, relaxed: Relaxation, target: int, plan: Sequence[Pattern], deadline: float
+) -> list[Pattern]:
+    """Columns of the relaxation and the plan, and as many patterns of least reduced cost as can be listed."""
+    listed: list[Pattern] | None = None
+    share = 0.5
+    while listed is None and share > 1e-4 and time.monotonic() < deadline:
+        part = relaxed.bound + share * (target - relaxed.bound)
+        listed = _within(problem, relaxed, part, LISTED_SOME)
+        share /= 2.0
+    return list(dict.fromkeys([*relaxed.columns, *plan, *(listed or [])]))
 
 
 def _choose(
@@ -255,8 +280,8 @@ def _choose(
 ) -> tuple[list[Pattern], float]:
     """Cheapest choice of columns that yields the pieces (just these if `exact`, else at least these).
 
-    Returns the bars (none if no choice was found) and a lower bound of the cost over these columns (infinite if
-    no choice can exist).
+    Returns the bars (none if no choice was found) and a lower bound of the cost over these columns
+    (infinite if no choice can exist).
     """
     counts, offcuts = _content(problem, columns)
     demand = np.array(problem.demand, dtype=np.float64)
@@ -293,10 +318,11 @@ def _tidy(problem: CutProblem, relaxed: Relaxation, plan: list[Pattern], deadlin
     Left as it is where the patterns are too many to list.
     """
     goal = problem.goal(plan)
+    unit = math.gcd(*(kind.goal for kind in problem.kinds))
     columns = _within(problem, relaxed, goal, LISTED_TIES)
     if not columns:
         return plan
-    rows: list[Row] = [(_each(columns, lambda p: problem.kinds[p[0]].goal), 0, goal)]
+    rows: list[Row] = [(_each(columns, lambda p: problem.kinds[p[0]].goal // unit), 0, goal // unit)]
     for measure in (lambda p: problem.kinds[p[0]].stock, problem.waste, lambda p: 1):
         if time.monotonic() > deadline:
             break

@@ -1,22 +1,23 @@
 """Cutting pieces from stock lengths and offcuts on hand, with the least new stock.
 
 Conventions
-    Every piece ends with a saw cut of one kerf, so n pieces take n cuts; the last cut is not made where the last
-    piece ends at the end of the bar, and takes no more than is left there where that is less than a kerf.
-    `end_trim_mm` is taken off both ends of every new bar, its own saw cut included. Offcuts on hand are squared
-    already and are not trimmed.
-    From the left a bar is: trim, piece, kerf, piece, kerf ... piece, kerf, remainder, trim. A remainder of
-    `min_offcut_mm` or more is a usable offcut, a shorter one is waste. Lengths balance: pieces + kerf + trims +
-    offcuts + waste = stock, to 1e-9 mm a metre of bar.
+    Every piece ends with a saw cut of one kerf, so n pieces take n cuts; the last cut is not made where the
+    last piece ends at the end of the bar, and takes no more than is left there where that is less than a
+    kerf. `end_trim_mm` is taken off both ends of every new bar, its own saw cut included. Offcuts on hand
+    are squared already and are not trimmed. From the left a bar is: trim, piece, kerf, piece, kerf ...
+    piece, kerf, remainder, trim. A remainder of `min_offcut_mm` or more is a usable offcut, a shorter one
+    is waste. Lengths balance: pieces + kerf + trims + offcuts + waste = stock, to 1e-9 mm.
 
 Grid
-    Lengths are taken to the nearest 1e-6 mm. The search works on a grid of 0.1 mm: piece with its kerf rounded
-    up, bar rounded down, so that a plan can always be cut. Where all lengths lie on the grid nothing is lost.
+    Lengths are taken to the nearest 1e-6 mm. The search works on a grid of 0.1 mm: piece with its kerf
+    rounded up, bar rounded down, so that a plan can always be cut. Where all lengths lie on the grid
+    nothing is lost.
 
 Least of what
-    "least stock" makes the metres of new stock least, "fewest bars" the number of new bars, "least cost" their
-    cost. Offcuts on hand are free, each is there once, and one that is not used stays where it is. Plans that are
-    equal in this are told apart by less new stock, then less waste (trims included), then fewer bars.
+    "least stock" makes the metres of new stock least, "fewest bars" the number of new bars, "least cost"
+    their cost. Offcuts on hand are free, each is there once, and one that is not used stays where it is.
+    Plans that are equal in this are told apart by less new stock, then less waste (trims included), then
+    fewer bars.
 
 Method and sources: see `heatloop.handover.cut_search`.
 """
@@ -40,7 +41,7 @@ COST_STEPS = 10_000
 """Costs are compared to this part of the currency unit."""
 
 CutProgress = Callable[[str, float, float], None]
-"""Called with what is being done, the goal of the best plan so far and its lower bound (one grain at a time)."""
+"""Called with what is done, the goal of the best plan so far and its lower bound (one grain at a time)."""
 
 
 @dataclass(frozen=True)
@@ -77,8 +78,8 @@ class Offcut:
 class CutOptions:
     """How to cut: saw kerf, least offcut worth keeping and end trim in mm; what to make least; when to stop.
 
-    The search stops when no better plan can exist, when the plan is within the relative `gap` of the lower bound,
-    or at the time limit. The default kerf and least offcut are common practice for an aluminium saw.
+    The search stops when no better plan can exist, when the plan is within the relative `gap` of the lower
+    bound, or at the time limit. The default kerf and least offcut are common practice for an aluminium saw.
     """
 
     kerf_mm: float = 3.0
@@ -123,10 +124,10 @@ class CutPlan:
     """All bars to cut and where the length goes, in mm.
 
     pieces_mm + kerf_mm + trims_mm + offcuts_mm (kept) + waste_mm (too short) = stock_mm, new bars and used
-    offcuts together. `goal` and `lower_bound` are in the unit of `prefer` (see `GOALS`); no plan has a goal below
-    the bound. `gap` = (goal - lower_bound) / goal; `proved`: no better plan exists. `lower_bound_mm` bounds the
-    new stock: for "least stock" it is `lower_bound`, otherwise the length of the pieces less that of the offcuts.
-    `seconds` does not count when plans are compared.
+    offcuts together. `goal` and `lower_bound` are in the unit of `prefer` (see `GOALS`); no plan has a goal
+    below the bound. `gap` = (goal - lower_bound) / goal; `proved`: no better plan exists. `lower_bound_mm`
+    bounds the new stock: for "least stock" it is `lower_bound`, otherwise the length of the pieces less
+    that of the offcuts. `seconds` does not count when plans are compared.
     """
 
     bars: tuple[Bar, ...]
@@ -158,10 +159,10 @@ def plan_cuts(
 ) -> CutPlan:
     """Plan of bars that yields every piece once, with the least new stock (or bars, or cost).
 
-    Lengths in mm. Deterministic, unless the time limit cuts the search short. Every piece must fit a new bar of
-    its grain. Raises ValueError, all faults in one line, for a length that is not finite and above 0, a negative
-    allowance, a grain without stock, a piece longer than any stock of its grain, a repeated stock length or
-    offcut label, or a missing cost where cost is asked for.
+    Lengths in mm. Deterministic, unless the time limit cuts the search short. Every piece must fit a new
+    bar of its grain. Raises ValueError, all faults in one line, for a length that is not finite and above
+    0, a negative allowance, a grain without stock, a piece longer than any stock of its grain, a repeated
+    stock length or offcut label, or a missing cost where cost is asked for.
 
     >>> plan = plan_cuts([Piece("A", 2400), Piece("B", 1500), Piece("C", 2000)], [Stock(4000), Stock(6000)])
     >>> [(bar.length_mm, [cut.label for cut in bar.cuts]) for bar in plan.bars]
@@ -214,9 +215,9 @@ def _weight(length_mm: float, options: CutOptions) -> int:
     return -(-(_nm(length_mm) + _nm(options.kerf_mm)) // GRID_NM)
 
 
-def _capacity(length_mm: float, trim_mm: float, options: CutOptions) -> int:
+def _capacity(net_nm: int, options: CutOptions) -> int:
     """Length of a bar between its trims, with one kerf, on the grid, rounded down."""
-    return (_nm(length_mm) - 2 * _nm(trim_mm) + _nm(options.kerf_mm)) // GRID_NM
+    return (net_nm + _nm(options.kerf_mm)) // GRID_NM
 
 
 def _job(
@@ -230,22 +231,21 @@ def _job(
     tally = Counter(_weight(p.length_mm, options) for p in own)
     kinds: list[BarKind] = []
     bars: list[tuple[int, tuple[str, ...]]] = []
+    trim = 2 * _nm(options.end_trim_mm)
     for item in sorted((s for s in stock if s.grain == grain), key=lambda s: s.length_mm):
         length = _nm(item.length_mm)
-        goal = {"least stock": length, "fewest bars": 1}.get(
-            options.prefer, round((item.cost or 0) * COST_STEPS)
-        )
-        room = _capacity(item.length_mm, options.end_trim_mm, options)
-        kinds.append(BarKind(room, goal, length // GRID_NM, 2 * _nm(options.end_trim_mm) // GRID_NM, 0))
-        bars.append((length, ()))
-    for length in sorted({_nm(o.length_mm) for o in offcuts if o.grain == grain}):
-        room = _capacity(length / NM_PER_MM, 0.0, options)
+        room = _capacity(length - trim, options)
         if room >= min(tally):
-            labels = tuple(
-                sorted(o.label for o in offcuts if o.grain == grain and _nm(o.length_mm) == length)
-            )
+            cost = round((item.cost or 0.0) * COST_STEPS)
+            goal = {"least stock": length, "fewest bars": 1, "least cost": cost}[options.prefer]
+            kinds.append(BarKind(room, goal, length // GRID_NM, trim // GRID_NM, 0))
+            bars.append((length, ()))
+    for length in sorted({_nm(o.length_mm) for o in offcuts if o.grain == grain}):
+        room = _capacity(length, options)
+        if room >= min(tally):
+            labels = sorted(o.label for o in offcuts if o.grain == grain and _nm(o.length_mm) == length)
             kinds.append(BarKind(room, 0, 0, 0, len(labels)))
-            bars.append((length, labels))
+            bars.append((length, tuple(labels)))
     weights = tuple(sorted(tally, reverse=True))
     keep = -(-_nm(options.min_offcut_mm) // GRID_NM)
     kerf = -(-_nm(options.kerf_mm) // GRID_NM)
@@ -254,7 +254,7 @@ def _job(
 
 
 def _bars(job: _Job, plan: Sequence[Pattern], options: CutOptions) -> list[Bar]:
-    """Pieces and offcut labels put on the bars of a plan: new bars first, long bars first, like bars together."""
+    """Pieces and offcut labels put on the bars of a plan: new bars first, long ones first, like together."""
     waiting = {
         w: deque(p for p in job.pieces if _weight(p.length_mm, options) == w) for w in job.problem.weights
     }
@@ -392,6 +392,8 @@ def _list_faults(
         if _wrong(value, 0.0, above=True)
     ]
     for n, item in enumerate(stock, 1):
+        if 0.0 < item.length_mm <= 2.0 * options.end_trim_mm:
+            faults.append(f"stock {n}, length_mm is {item.length_mm!r}, want more than the two end trims")
         if item.cost is None and options.prefer == "least cost":
             faults.append(f"stock {n}, cost is missing, wanted for 'least cost'")
         if item.cost is not None and _wrong(item.cost, 0.0, above=True):
@@ -413,15 +415,15 @@ def _fit_faults(pieces: Sequence[Piece], stock: Sequence[Stock], options: CutOpt
         if not rooms:
             faults.append(f"no stock{_of(grain) or ' without a grain'}, want at least one length")
             continue
-        longest = max(s.length_mm for s in rooms)
-        room = _capacity(longest, options.end_trim_mm, options)
-        for p in pieces:
-            if p.grain == grain and _weight(p.length_mm, options) > room:
-                most_mm = longest - 2 * options.end_trim_mm
-                faults.append(
-                    f"piece {p.label!r} is {p.length_mm:g} mm, longer than any stock{_of(grain)}: "
-                    f"want {most_mm:g} mm or less ({longest:g} mm less the end trims)"
-                )
+        longest_mm = max(s.length_mm for s in rooms)
+        room = _capacity(_nm(longest_mm) - 2 * _nm(options.end_trim_mm), options)
+        most_mm = max(0, room * GRID_NM - _nm(options.kerf_mm)) / NM_PER_MM
+        faults += [
+            f"piece {p.label!r} is {p.length_mm:.10g} mm, longer than any stock{_of(grain)}, "
+            f"want {most_mm:.10g} mm or less ({longest_mm:.10g} mm less the end trims, to 0.1 mm)"
+            for p in pieces
+            if p.grain == grain and _weight(p.length_mm, options) > room
+        ]
     return faults
 
 
