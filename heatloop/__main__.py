@@ -59,7 +59,7 @@ def _size(arguments: argparse.Namespace) -> int:
     from heatloop.report.export import write_json
     from heatloop.report.text import design_text
 
-    design = heatloop.size(heatloop.read_survey(arguments.survey))
+    design = heatloop.size(arguments.survey)
     if arguments.json:
         write_json(arguments.json, design.to_dict())
     print(design_text(design.summary, design.tables))

@@ -204,6 +204,24 @@ _ALONG = TableSpec(
         _text("label", "Label"),
         _text("room", "Room"),
         _number("temp_c", "Water temperature", "°C", 2),
+        _number("surface_c", "Surface temperature", "°C", 2, "of the channel's wall"),
+    ),
+)
+
+_VALVES = TableSpec(
+    "valves",
+    "Valves",
+    "Every valve of every loop at the design condition.",
+    (
+        _text("loop", "Loop"),
+        _count("arm", "Arm", "the arm it serves; 0 serves the whole loop"),
+        _text("side", "Side", "on the flow or the return"),
+        _text("valve", "Valve"),
+        Column("balancing", "Balances", "", "flag", meaning="its presetting shares out the flow"),
+        _number("kv_m3_h", "Kv", "m³/h", 3, "flow at a pressure drop of 1 bar"),
+        Column("setting", "Setting", "", "number", 1, False, "on its own scale; a dash where none is small enough"),
+        _number("flow_l_h", "Flow", "l/h", 0),
+        _number("drop_kpa", "Pressure drop", "kPa", 2),
     ),
 )
 
@@ -215,7 +233,7 @@ _ASSUMPTIONS = TableSpec(
 )
 
 TABLES: Mapping[str, TableSpec] = {
-    spec.name: spec for spec in (_LOOPS, _ROOMS, _CHECKS, _ELEMENTS, _ALONG, _ASSUMPTIONS)
+    spec.name: spec for spec in (_ROOMS, _LOOPS, _VALVES, _CHECKS, _ELEMENTS, _ALONG, _ASSUMPTIONS)
 }
 
 SUMMARY: tuple[Column, ...] = (
@@ -228,12 +246,13 @@ SUMMARY: tuple[Column, ...] = (
     _number("return_temp_c", "Return temperature at the source", "°C", 1),
     _number("heat_loss_w", "Heat loss of all rooms", "W", 0),
     _number("output_w", "Output of all loops", "W", 0),
-    _number("source_output_kw", "Duty of the source", "kW", 2),
+    _number("source_output_kw", "Output the source can give", "kW", 1),
     _number("pump_flow_l_h", "Pump flow", "l/h", 0),
     _number("pump_head_kpa", "Pump head needed", "kPa", 2),
     _number("pump_head_available_kpa", "Pump head available at that flow", "kPa", 2),
     _text("index_loop", "Index loop"),
     _number("system_water_l", "Water in the system", "l", 1),
+    _number("open_water_l", "Water that stays open with thermostatic valves shut", "l", 1),
     _count("rooms", "Rooms"),
     _count("loops", "Loops"),
     _count("iterations", "Iterations"),

@@ -4,12 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from html import escape
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from heatloop.report.tables import Html
 from heatloop.report.wording import listing, number, plural, printable, significant
+
+if TYPE_CHECKING:
+    from heatloop.result import Design
 
 MOST_CHANGES = 6
 
@@ -34,9 +37,13 @@ def rooms_sentence(rooms: pd.DataFrame) -> str:
 
 
 def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
-    """How many loops stay within every limit."""
-    failing = checks[checks["verdict"] == "fail"]
-    outside = [name for name in loops["loop"] if _names(failing["subject"], str(name))]
+    """How many loops stay within every limit of their own."""
+    failing = checks.loc[checks["verdict"] == "fail", "subject"].astype(str)
+    outside = [
+        str(name)
+        for name in loops["loop"]
+        if any(subject == name or subject.startswith(f"{name}, ") for subject in failing)
+    ]
     if not outside:
         return (
             f"All {len(loops)} loops are within their limits." if len(loops) > 1 else "The loop is within its limits."
@@ -44,29 +51,28 @@ def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
     return f"{plural(len(outside), 'loop')} of {len(loops)} outside a limit: {listing(outside)}."
 
 
-def _names(subjects: pd.Series, loop: str) -> bool:
-    return bool(((subjects == loop) | (subjects == f"loop {loop}") | (subjects == f'loop "{loop}"')).any())
-
-
-def verdict(summary: Mapping[str, Any], rooms: pd.DataFrame, loops: pd.DataFrame, checks: pd.DataFrame) -> Html:
-    """The verdict, rooms, loops and the first changes to make, as the opening of a page."""
-    standing = "fail" if int(summary["checks_failed"]) else str(summary["verdict"])
-    facts = "".join(
-        f"<li>{escape(printable(text))}</li>"
-        for text in (rooms_sentence(rooms), loops_sentence(loops, checks), _plant_sentence(summary))
-    )
-    headline = f'<p class="headline">{escape(verdict_sentence(summary))}</p>'
-    return Html(f'<div class="verdict-box {escape(standing)}">{headline}<ul>{facts}</ul></div>{_changes(checks)}')
-
-
-def _plant_sentence(summary: Mapping[str, Any]) -> str:
-    def figure(name: str, decimals: int = 0) -> str:
-        return number(float(summary[name]), decimals)
-
+def plant_sentence(summary: Mapping[str, Any]) -> str:
+    """What source and pump have to do."""
     return (
-        f"The source gives {figure('source_output_kw', 2)} kW at {figure('flow_temp_c', 1)} °C flow and "
-        f"{figure('return_temp_c', 1)} °C return; the pump moves {figure('pump_flow_l_h')} l/h "
-        f"against {figure('pump_head_kpa', 1)} kPa."
+        f"The skirting gives {number(summary['output_w'])} W against a heat loss of "
+        f"{number(summary['heat_loss_w'])} W, with water at {number(summary['flow_temp_c'], 1)} °C out and "
+        f"{number(summary['return_temp_c'], 1)} °C back; the pump moves {number(summary['pump_flow_l_h'])} l/h "
+        f"against {number(summary['pump_head_kpa'], 1)} kPa."
+    )
+
+
+def verdict(design: Design) -> Html:
+    """The verdict, rooms, loops, plant and the first changes to make, as the opening of a page."""
+    summary, checks = design.summary, design.checks
+    sentences = (
+        rooms_sentence(design.rooms),
+        loops_sentence(design.loops, checks),
+        plant_sentence(summary),
+    )
+    facts = "".join(f"<li>{escape(printable(text))}</li>" for text in sentences)
+    headline = f'<p class="headline">{escape(verdict_sentence(summary))}</p>'
+    return Html(
+        f'<div class="verdict-box {escape(str(summary["verdict"]))}">{headline}<ul>{facts}</ul></div>{_changes(checks)}'
     )
 
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from typing import TYPE_CHECKING
 
@@ -12,14 +12,14 @@ from matplotlib.lines import Line2D
 from heatloop.layout.model import CrossingAt, EndAt, Piece
 from heatloop.layout.plan import Point, RoomPlan, room_plan
 from heatloop.report import style
-from heatloop.report.plan_shell import FLOW_MM, finish, paper_scale, room_shell, scale_bar
-from heatloop.report.wording import number, printable, shortened
+from heatloop.report.plan_shell import FLOW_MM, framed, room_shell, scale_bar, titled
+from heatloop.report.wording import listing, number, printable, shortened
 
 if TYPE_CHECKING:
     from heatloop.result import Design
 
 
-def level_plan_plot(design: Design, level_m: float, rooms: dict[str, Point], ax: Axes | None = None) -> Axes:
+def level_plan_plot(design: Design, level_m: float, rooms: Mapping[str, Point], ax: Axes | None = None) -> Axes:
     """Plan of the rooms of one level, skirting drawn by loop.
 
     rooms: where each room stands, as :func:`heatloop.layout.plan.placements` gives for a level.
@@ -28,24 +28,26 @@ def level_plan_plot(design: Design, level_m: float, rooms: dict[str, Point], ax:
     corners = [(x + rooms[n][0], y + rooms[n][1]) for n, plan in plans.items() for x, y in plan.outline_m]
     xs, ys = zip(*corners, strict=True)
     bounds = (min(xs), min(ys), max(xs), max(ys))
-    scale = paper_scale(bounds[2] - bounds[0], bounds[3] - bounds[1])
-    mm = scale / 1000.0
     margins = dict(zip(design.rooms["room"], design.rooms["margin_w"], strict=True))
     with style.applied():
-        if ax is None:
-            height_in = ((bounds[3] - bounds[1]) / scale + 0.024) / style.INCH_M
-            ax = style.figure(max(height_in, 2.6))[1]
+        ax, mm = framed(ax, bounds, 4.0, 0.05)
         present = []
         for name, shift in rooms.items():
             plan = _moved(room_plan(design.survey.room(name), design.layout, FLOW_MM * mm), shift)
             room_shell(ax, plan, mm, names=False)
             present += _loop_runs(ax, design, plan)
             _room_name(ax, plan, float(margins[name]))
-        finish(ax, bounds, mm, margin_mm=4.0)
         _level_legend(ax, design, present)
         scale_bar(ax, bounds, mm)
-        ax.set_title(_level_title(level_m, [float(margins[name]) for name in rooms]))
+        titled(ax, _level_title(level_m, [float(margins[name]) for name in rooms]))
     return ax
+
+
+def level_words(design: Design, level_m: float, rooms: Mapping[str, Point]) -> str:
+    """What :func:`level_plan_plot` shows, in words."""
+    margins = dict(zip(design.rooms["room"], design.rooms["margin_w"], strict=True))
+    title = _level_title(level_m, [float(margins[name]) for name in rooms])
+    return f"Plan of {listing(rooms)}. {title}."
 
 
 def _level_title(level_m: float, margins: Sequence[float]) -> str:

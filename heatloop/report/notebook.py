@@ -73,7 +73,15 @@ def _assigned(source: str) -> list[str]:
 
 
 class _SameInterpreter(AsyncKernelManager):
-    """A kernel of this very interpreter, whatever kernels are installed on the machine."""
+    """A kernel of this very interpreter, whatever kernels are installed on the machine.
+
+    It talks through sockets in a private folder where the system has them, so that no port is open.
+    """
+
+    def __init__(self, **settings: Any) -> None:
+        super().__init__(**settings)
+        if os.name == "posix":
+            self.transport = "ipc"
 
     @property
     def kernel_spec(self) -> KernelSpec:

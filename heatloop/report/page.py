@@ -10,6 +10,9 @@ from importlib import resources
 
 from nbconvert import HTMLExporter
 from nbformat import NotebookNode
+from traitlets.config import Config
+
+NOTEBOOK_ONLY_TAG = "notebook-only"
 
 
 def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date) -> str:
@@ -23,6 +26,7 @@ def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date
         exclude_input_prompt=True,
         exclude_output_prompt=True,
         exclude_anchor_links=True,
+        config=Config(TagRemovePreprocessor={"enabled": True, "remove_cell_tags": {NOTEBOOK_ONLY_TAG}}),
     )
     body, _ = exporter.from_notebook_node(notebook)
     body, sections = _numbered(body)

@@ -7,12 +7,11 @@ calculated here but where ink goes on the paper.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
-import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.colors import Normalize
@@ -24,13 +23,13 @@ from heatloop.report import style
 from heatloop.report.plan_shell import (
     FLOW_MM,
     RETURN_MM,
-    finish,
+    framed,
     inside,
     middle,
-    paper_scale,
     reading_angle,
     room_shell,
     scale_bar,
+    titled,
 )
 from heatloop.report.wording import number, printable, shortened
 
@@ -38,6 +37,9 @@ if TYPE_CHECKING:
     from heatloop.result import Design
 
 NAME_WIDTH = 26
+SHADES = 8
+HOME_DASHES = (0, (2.4, 0.9))
+PIECES = ("piece", "sill")
 
 MARKERS = {
     "inside corner": ("s", style.INK),
@@ -58,21 +60,15 @@ def room_plan_plot(design: Design, room: str, ax: Axes | None = None) -> Axes:
     """
     surveyed = design.survey.room(room)
     outline = room_plan(surveyed, design.layout)
-    west, south, east, north = outline.bounds_m
-    scale = paper_scale(east - west, north - south)
-    mm = scale / 1000.0  # metres in the room for a millimetre on paper
     with style.applied():
-        if ax is None:
-            height_in = ((north - south) / scale + 0.032) / style.INCH_M
-            ax = style.figure(max(height_in, 2.6))[1]
+        ax, mm = framed(ax, outline.bounds_m, 9.0, 0.075)
         plan = room_plan(surveyed, design.layout, FLOW_MM * mm)
         room_shell(ax, plan, mm)
         _wall_words(ax, plan, mm)
         norm = _temperature_range(design)
         _runs(ax, design, room, norm, mm)
         used = _markers(ax, plan)
-        finish(ax, plan.bounds_m, mm)
-        ax.set_title(_room_title(design, room))
+        titled(ax, _room_title(design, room))
         _legend(ax, plan, used, _has_return(design, room))
         _colour_scale(ax, norm, design, room)
         scale_bar(ax, plan.bounds_m, mm)
@@ -81,7 +77,7 @@ def room_plan_plot(design: Design, room: str, ax: Axes | None = None) -> Axes:
 
 def room_plan_words(design: Design, room: str) -> str:
     """What :func:`room_plan_plot` shows, in words."""
-    pieces = design.elements[(design.elements["room"] == room) & (design.elements["kind"].isin(["piece", "sill"]))]
+    pieces = design.elements[(design.elements["room"] == room) & (design.elements["kind"].isin(PIECES))]
     if pieces.empty:
         return f"Plan of {room}: no skirting."
     hot, cold = pieces["temp_in_c"].max(), pieces["temp_out_c"].min()
@@ -126,45 +122,37 @@ def _runs(ax: Axes, design: Design, room: str, norm: Normalize, mm: float) -> No
                     ax.plot(*zip(*path, strict=True), ":", color=style.CROSSING.colour, linewidth=1.6, zorder=6)
             if not isinstance(element, Piece) or not element.wall:
                 continue
-            points = _piece_points(design, loop.loop, element.label)
+            ends = _end_temperatures(design, loop.loop, element.label)
+            path = element_points(surveyed, geometry, element, FLOW_MM * mm)
             if element.sill is not None:
-                ax.plot(*zip(*element_points(surveyed, geometry, element, FLOW_MM * mm), strict=True),
-                        color=style.SILL.colour, alpha=0.35, linewidth=8.0, zorder=5.5)  # fmt: skip
-            for direction, offset_mm, line in (("flow", FLOW_MM, "-"), ("return", RETURN_MM, (0, (2.4, 0.9)))):
-                temps = points[points["direction"] == direction]
-                if temps.empty:
-                    continue
-                path = element_points(surveyed, geometry, element, offset_mm * mm)
-                ordered = path if direction == "flow" else path[::-1]
-                _coloured(ax, ordered, temps, norm, line)
-            _piece_words(ax, element, points, element_points(surveyed, geometry, element, 6.2 * mm), mm)
+                line = zip(*path, strict=True)
+                ax.plot(*line, color=style.SILL.colour, alpha=0.35, linewidth=8.0, zorder=5.5)
+            if "flow" in ends:
+                _shaded(ax, path, ends["flow"], norm)
+            if "return" in ends:
+                back = element_points(surveyed, geometry, element, RETURN_MM * mm)
+                colour = style.TEMPERATURES(norm(sum(ends["return"]) / 2.0))
+                ax.plot(*zip(*back, strict=True), linestyle=HOME_DASHES, color=colour, linewidth=2.2, zorder=7)
+            _piece_words(ax, element, ends, element_points(surveyed, geometry, element, 6.2 * mm), mm)
 
 
-def _coloured(ax: Axes, path: Sequence[Point], temps: pd.DataFrame, norm: Normalize, line: object) -> None:
-    """One waterway of one piece, its colour changing with the water's temperature."""
-    (x0, y0), (x1, y1) = path[0], path[-1]
-    distance = temps["distance_m"].to_numpy(dtype=float)
-    share = (distance - distance[0]) / max(distance[-1] - distance[0], 1e-9)
-    xy = np.column_stack([x0 + share * (x1 - x0), y0 + share * (y1 - y0)])
-    values = temps["temp_c"].to_numpy(dtype=float)
-    if line != "-":
-        colour = style.TEMPERATURES(norm(values.mean()))
-        ax.plot(xy[:, 0], xy[:, 1], linestyle=line, color=colour, linewidth=2.2, zorder=7)
-        return
+def _shaded(ax: Axes, path: Sequence[Point], ends: tuple[float, float], norm: Normalize) -> None:
+    """A piece as a line whose colour goes from the temperature of the water in to that of the water out."""
+    xy = np.linspace(path[0], path[-1], SHADES + 1)
     segments = np.stack([xy[:-1], xy[1:]], axis=1)
     lines = LineCollection(
         list(segments), cmap=style.TEMPERATURES, norm=norm, linewidth=3.0, zorder=7, capstyle="projecting"
     )
-    lines.set_array((values[:-1] + values[1:]) / 2.0)
+    lines.set_array(np.linspace(ends[0], ends[1], SHADES))
     ax.add_collection(lines)
 
 
-def _piece_words(ax: Axes, piece: Piece, points: pd.DataFrame, path: Sequence[Point], mm: float) -> None:
+def _piece_words(
+    ax: Axes, piece: Piece, ends: Mapping[str, tuple[float, float]], path: Sequence[Point], mm: float
+) -> None:
     """Which piece it is and the temperatures in its middle, inside the room beside it."""
     label = piece.label.removeprefix(piece.room).strip()
-    out = points[points["direction"] == "flow"]["temp_c"].mean()
-    home = points[points["direction"] == "return"]["temp_c"].mean()
-    temps = " / ".join(number(t, 1) for t in (out, home) if not math.isnan(t))
+    temps = " / ".join(number(sum(ends[way]) / 2.0, 1) for way in ("flow", "return") if way in ends)
     room_for = math.dist(path[0], path[-1]) / mm
     words = f"{label}   {temps} °C" if room_for > 27 else temps if room_for > 13 else ""
     if words:
@@ -189,9 +177,7 @@ def _markers(ax: Axes, plan: RoomPlan) -> list[str]:
 def _legend(ax: Axes, plan: RoomPlan, kinds: Sequence[str], home: bool) -> None:
     handles = [Line2D([], [], color="#8c1f2f", linewidth=3.0, label="skirting, flow")]
     if home:
-        handles.append(
-            Line2D([], [], color="#97486f", linewidth=2.2, linestyle=(0, (2.4, 0.9)), label="skirting, return")
-        )
+        handles.append(Line2D([], [], color="#97486f", linewidth=2.2, linestyle=HOME_DASHES, label="skirting, return"))
     if any(isinstance(d.element, Piece) and d.element.sill is not None for d in plan.drawn):
         handles.append(Line2D([], [], color=style.SILL.colour, alpha=0.35, linewidth=8.0, label="laid in the floor"))
     if any(isinstance(d.element, CrossingAt) for d in plan.drawn):
@@ -219,12 +205,15 @@ def _temperature_range(design: Design) -> Normalize:
     return Normalize(low, high if high - low > 0.1 else low + 0.1)
 
 
-def _piece_points(design: Design, loop: str, label: str) -> pd.DataFrame:
-    """Temperature points of one piece, the first channel of each direction."""
-    along = design.along
-    own = along[(along["loop"] == loop) & (along["label"] == label)]
-    first = own.groupby("direction")["channel"].transform("min")
-    return own[own["channel"] == first]
+def _end_temperatures(design: Design, loop: str, label: str) -> dict[str, tuple[float, float]]:
+    """Water into and out of one piece by direction, degC, of the first channel that goes that way."""
+    elements = design.elements
+    own = elements[(elements["loop"] == loop) & (elements["label"] == label) & elements["kind"].isin(PIECES)]
+    first = own.sort_values("channel").groupby("direction", sort=False).first()
+    return {
+        str(way): (float(into), float(out))
+        for way, into, out in zip(first.index, first["temp_in_c"], first["temp_out_c"], strict=True)
+    }
 
 
 def _has_return(design: Design, room: str) -> bool:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 
+import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
@@ -14,7 +15,7 @@ from heatloop.report.wording import printable, shortened
 
 SCALES = (15, 20, 25, 30, 40, 50, 60, 75, 100, 125, 150, 200, 300, 500)
 PLAN_WIDTH_M, PLAN_HEIGHT_M = 0.112, 0.105  # on paper, without margins
-SIDE_M = 0.047  # on paper, for legend and colour scale
+TITLE_M, FOOT_MM = 0.009, 7.0  # on paper, above and below the plan
 FLOW_MM, RETURN_MM = 1.5, 3.1  # on paper, from the wall's line
 
 
@@ -28,6 +29,38 @@ def paper_scale(width_m: float, height_m: float) -> int:
         if width_m / n <= PLAN_WIDTH_M and height_m / n <= PLAN_HEIGHT_M:
             return n
     return SCALES[-1]
+
+
+def framed(
+    ax: Axes | None, bounds: tuple[float, float, float, float], margin_mm: float, least_height_m: float
+) -> tuple[Axes, float]:
+    """Axes that frame a plan, and what a millimetre on paper is in the plan, metres.
+
+    New axes (`ax` None) stand at the paper scale on an A4-wide figure, room for legend and colour scale
+    on their right; axes that are given keep their place.
+    """
+    west, south, east, north = bounds
+    scale = paper_scale(east - west, north - south)
+    mm = scale / 1000.0
+    low, high = south - (margin_mm + FOOT_MM) * mm, north + margin_mm * mm
+    left, right = west - margin_mm * mm, east + margin_mm * mm
+    if ax is None:
+        plan_height_m = (high - low) / scale
+        height_in = (max(plan_height_m, least_height_m) + TITLE_M) / style.INCH_M
+        sheet = plt.figure(figsize=(style.PAGE_WIDTH_IN, height_in))
+        share = plan_height_m / style.INCH_M / height_in
+        top = 1.0 - TITLE_M / style.INCH_M / height_in
+        ax = sheet.add_axes((0.0, top - share, (right - left) / scale / style.A4_TEXT_WIDTH_M, share))
+    ax.set_xlim(left, right)
+    ax.set_ylim(low, high)
+    ax.set_aspect("equal", anchor="NW")
+    ax.set_axis_off()
+    return ax, mm
+
+
+def titled(ax: Axes, words: str) -> None:
+    """A title at a set height: plans have no ticks to avoid, and looking for them takes long."""
+    ax.set_title(words, y=1.0, pad=7.0)
 
 
 def room_shell(ax: Axes, plan: RoomPlan, mm: float, names: bool = True) -> None:
@@ -76,15 +109,6 @@ def _opening_name(ax: Axes, plan: RoomPlan, opening: OnWall, mm: float) -> None:
     spot = inside(plan, opening.wall, middle(opening.points_m), -6.2 * mm)
     angle = reading_angle(opening.points_m)
     ax.annotate(words, spot, ha="center", va="center", rotation=angle, fontsize=6.8, color=style.MUTED)
-
-
-def finish(ax: Axes, bounds: tuple[float, float, float, float], mm: float, margin_mm: float = 9.0) -> None:
-    west, south, east, north = bounds
-    margin = margin_mm * mm
-    ax.set_xlim(west - margin, east + margin)
-    ax.set_ylim(south - margin - 6.0 * mm, north + margin)
-    ax.set_aspect("equal", anchor="NW")
-    ax.set_axis_off()
 
 
 def scale_bar(ax: Axes, bounds: tuple[float, float, float, float], mm: float) -> None:

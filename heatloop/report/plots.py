@@ -6,7 +6,7 @@ the finding. Nothing is calculated here.
 
 from __future__ import annotations
 
-from itertools import groupby
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from heatloop.result import Design
 
 NAME_WIDTH = 26
+ARM_LOOKS = ((1.8, "o"), (1.0, "s"))  # line width and end marker of the first arm and the second
 
 
 def room_output(design: Design, ax: Axes | None = None) -> Axes:
@@ -86,8 +87,9 @@ def loop_temperature(design: Design, loop: str, ax: Axes | None = None) -> Axes:
         ax = style.axes(ax, height_in=2.9)
         for (arm, _, direction), points in along.groupby(["arm", "channel", "direction"], sort=True):
             look = style.RETURN if direction == "return" else style.FLOW
-            thin = 1.0 if int(str(arm)) > 1 else 1.7
-            ax.plot(points["distance_m"], points["temp_c"], look.line, color=look.colour, linewidth=thin)
+            width, marker = ARM_LOOKS[int(str(arm)) > 1]
+            ax.plot(points["distance_m"], points["temp_c"], look.line, color=look.colour, linewidth=width)
+            ax.plot(points["distance_m"].iloc[-1:], points["temp_c"].iloc[-1:], marker, color=look.colour)
         _ends(ax, along)
         ax.margins(y=0.16)
         _room_bands(ax, along)
@@ -104,27 +106,33 @@ def loop_temperature(design: Design, loop: str, ax: Axes | None = None) -> Axes:
 
 def _ends(ax: Axes, along: pd.DataFrame) -> None:
     """Print the temperature at the start and the end of each waterway, once where they coincide."""
-    printed: set[tuple[float, float]] = set()
+    printed: list[tuple[float, float]] = []
+    span = float(along["distance_m"].max()) or 1.0
     for _, points in along.groupby(["arm", "channel", "direction"], sort=True):
-        for place, shift in ((0, (3, 6)), (-1, (-1, 9))):
+        for place, shift in ((0, (3, 6)), (-1, (-2, 7))):
             x, y = float(points["distance_m"].iloc[place]), float(points["temp_c"].iloc[place])
-            key = (round(x, 1), round(y, 1))
-            if key in printed:
+            if any(abs(x - a) < 0.06 * span and abs(y - b) < 0.6 for a, b in printed):
                 continue
-            printed.add(key)
+            printed.append((x, y))
             ax.annotate(number(y, 1), (x, y), shift, textcoords="offset points", ha="left" if place == 0 else "right")
 
 
 def _room_bands(ax: Axes, along: pd.DataFrame) -> None:
-    """Which room the water is in, as shaded bands with names, for the first arm."""
-    first = along[along["arm"] == along["arm"].min()].sort_values("distance_m", kind="stable")
-    bands = [
-        (room, [float(r["distance_m"]) for r in rows])
-        for room, rows in ((k, list(g)) for k, g in groupby(first.to_dict("records"), lambda r: r["room"]))
-    ]
-    span = float(first["distance_m"].max()) or 1.0
-    for i, (room, xs) in enumerate(bands):
-        left, right = xs[0], bands[i + 1][1][0] if i + 1 < len(bands) else xs[-1]
+    """Which room the water is in, as shaded bands with names; none for two arms, which differ."""
+    span = float(along["distance_m"].max()) or 1.0
+    ax.set_xlim(0, span)
+    if along["arm"].nunique() > 1:
+        return
+    points = along.sort_values("distance_m", kind="stable").to_dict("records")
+    edges = [0.0]
+    rooms = [str(points[0]["room"])]
+    for before, after in pairwise(points):
+        if after["room"] != rooms[-1]:
+            # A point on a boundary carries the name of the room nearer to the tails.
+            edge = after if after["direction"] == "return" else before
+            edges.append(float(edge["distance_m"]))
+            rooms.append(str(after["room"]))
+    for i, (room, left, right) in enumerate(zip(rooms, edges, [*edges[1:], span], strict=True)):
         if i % 2:
             ax.axvspan(left, right, color="#eef0f2", zorder=0, linewidth=0)
         letters = int(85 * (right - left) / span)
@@ -139,13 +147,17 @@ def _room_bands(ax: Axes, along: pd.DataFrame) -> None:
                 color=style.MUTED,
                 fontsize=7.5,
             )
-    ax.set_xlim(0, span)
 
 
 def _direction_legend(ax: Axes, along: pd.DataFrame) -> None:
     handles = [_line(style.FLOW, "flow, out from the tails")]
     if (along["direction"] == "return").any():
         handles.append(_line(style.RETURN, "return, home to the tails"))
+    if along["arm"].nunique() > 1:
+        handles += [
+            Line2D([], [], color=style.INK, linewidth=width, marker=marker, label=f"arm {arm}")
+            for arm, (width, marker) in enumerate(ARM_LOOKS, start=1)
+        ]
     style.legend_under_title(ax, handles)
 
 
@@ -307,6 +319,15 @@ def temperature_words(design: Design, loop: str) -> str:
     return (
         f"Water in loop {loop} falls from {number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C "
         f"over {number(along['distance_m'].max(), 1)} m of skirting, through {listing(along['room'].unique())}."
+    )
+
+
+def pressure_words(design: Design, loop: str) -> str:
+    """What :func:`loop_pressure` shows, in words."""
+    row = _loop_row(design, loop)
+    return (
+        f"Of {number(row['available_kpa'], 1)} kPa between its flow and return, loop {loop} itself uses "
+        f"{number(row['pressure_drop_kpa'], 1)} kPa and its balancing valve {number(row['valve_drop_kpa'], 1)} kPa."
     )
 
 
