@@ -7,6 +7,7 @@ from pathlib import Path
 
 import pytest
 
+from heatloop.design import size
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout, Piece
@@ -154,7 +155,10 @@ def test_doorways_lie_in_one_place_from_both_rooms(lodge: Survey) -> None:
         (room_a, wall_a, side_a, door_a), (room_b, wall_b, side_b, door_b) = sides
         assert (side_a.beyond, side_b.beyond) == (room_b.name, room_a.name), name
         assert (door_a.width_m, door_a.height_m) == (door_b.width_m, door_b.height_m), name
-        (xa, ya), (xb, yb) = (opening_middle_m(room_a, wall_a, door_a), opening_middle_m(room_b, wall_b, door_b))
+        (xa, ya), (xb, yb) = (
+            opening_middle_m(room_a, wall_a, door_a),
+            opening_middle_m(room_b, wall_b, door_b),
+        )
         across, along = sorted((abs(xa - xb), abs(ya - yb)), reverse=True)
         assert across == pytest.approx(PARTITION_M, abs=TAPE_M), name
         assert along < TAPE_M, name
@@ -166,7 +170,9 @@ def test_doorways_lie_in_one_place_from_both_rooms(lodge: Survey) -> None:
 def test_loss_of_the_bathroom_by_hand(lodge: Survey, lodge_layout: Layout) -> None:
     # R in m2 K/W, from the inside: surfaces 0.13 (0.10 upwards) and 0.04 outdoors, 0.13 or 0.10 again
     # on the far side of what stands between spaces (ISO 6946).
-    u_outer = 1.0 / (0.13 + 0.0125 / 0.21 + 0.060 / 0.040 + 0.1025 / 0.56 + 0.065 / 0.036 + 0.1025 / 0.77 + 0.04)
+    u_outer = 1.0 / (
+        0.13 + 0.0125 / 0.21 + 0.060 / 0.040 + 0.1025 / 0.56 + 0.065 / 0.036 + 0.1025 / 0.77 + 0.04
+    )
     assert u_outer == pytest.approx(0.260, abs=0.0005)
 
     def bridged_u(plain: float, clear: float, bridge: float, share: float) -> float:
@@ -223,3 +229,30 @@ def test_garden_doors_are_laid_as_a_sill_and_units_carry_none(lodge_layout: Layo
     assert (sill.wall, sill.from_m, sill.to_m) == (6, pytest.approx(0.90), pytest.approx(3.30))
     assert max(piece.to_m for piece in pieces if piece.wall == 1) == pytest.approx(4.30)
     assert not [piece for piece in pieces if piece.wall == 2]
+
+
+# --- the designs that come of it --------------------------------------------------------------------------
+
+
+def test_lodge_keeps_every_room_warm_but_the_kitchen_diner(lodge: Survey) -> None:
+    design = size(lodge)
+    failed = design.checks[design.checks["verdict"] == "fail"]
+    assert failed[["check", "subject"]].values.tolist() == [["room warm enough", "Kitchen-diner"]]
+    coverage = design.rooms.set_index("room")["coverage"]
+    assert 0.75 < coverage.pop("Kitchen-diner") < 0.95
+    assert coverage.between(1.0, 1.3).all(), coverage
+
+
+def test_annexe_passes_and_its_flow_carries_its_output(annexe: Survey) -> None:
+    design = size(annexe)
+    assert "fail" not in set(design.checks["verdict"])
+    (loop,) = design.loops.to_dict("records")
+    # By hand: l/h at the flow pipe's 70 degC, 0.9778 kg/l; 4.187 kJ/(kg K) between 70 and 55 degC; 15 K
+    by_hand_w = loop["flow_l_h"] * 0.9778 / 3600.0 * 4187.0 * 15.0
+    assert loop["output_w"] == pytest.approx(by_hand_w, rel=0.002)
+
+
+def test_readme_names_every_published_table() -> None:
+    readme = (DATA / "README.md").read_text(encoding="utf-8")
+    unnamed = [path.name for path in (DATA / "published").glob("*.csv") if f"`{path.name}`" not in readme]
+    assert not unnamed, "data/README.md has a table of these files: add a row for each"
