@@ -13,7 +13,8 @@ from heatloop import assumptions, tabulate
 from heatloop.checks import design_checks, worst
 from heatloop.circuit.assembly import Assembly, assemble
 from heatloop.circuit.balance import Balance, balance
-from heatloop.circuit.path import LoopPath, loop_paths
+from heatloop.circuit.model import LoopPath
+from heatloop.circuit.path import loop_paths
 from heatloop.circuit.sizing import DropOutOfReach, Duty, Sized, open_metres, size_loops
 from heatloop.circuit.solve import Operation, operate
 from heatloop.heat_loss import RoomLoss, room_losses

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from heatloop.circuit.heat import ArmGroup, group_arms
+from heatloop.circuit.model import ArmPath, Element, LoopPath
 from heatloop.circuit.network import Elements, Network
-from heatloop.circuit.path import ArmPath, Element, LoopPath
 from heatloop.physics.ducts import round_duct
 from heatloop.physics.friction import friction_table
 from heatloop.survey.catalogue import Pipe

@@ -1,19 +1,21 @@
 """Water temperatures and heat of all loops at given flows: the channel equations on water paths.
 
-Heat capacity is each cell's own mean, the enthalpy difference over the temperature difference, found by
-repeating the solve; the heat of a loop is then its flow times the difference of enthalpies.
+Heat capacity is each cell's own mean, the enthalpy difference over the temperature difference, and the
+water film is taken at each cell's own mean temperature; both are found by repeating the solve. The heat of
+a loop is then its flow times the difference of enthalpies.
 """
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.circuit.path import ArmPath
+from heatloop.circuit.model import ArmPath
 from heatloop.physics.channels import Channels, Runs, divide, emission_check_w, solve
+from heatloop.physics.film import film_resistance_mk_w
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -23,11 +25,15 @@ Array = NDArray[np.float64]
 class ArmGroup:
     """Arms whose channels have the same directions, their cells one after the other.
 
-    `arms` are the places of these arms in the caller's list; `runs` hold all their cells.
+    `arms` are the places of these arms in the caller's list; `runs` hold all their cells. For the water
+    film, (C, M): area_m2 and hydraulic_diameter_m of each cell's channels, and `film` (M), whether it counts.
     """
 
     arms: tuple[int, ...]
     runs: Runs
+    area_m2: Array
+    hydraulic_diameter_m: Array
+    film: NDArray[np.bool_]
 
     @property
     def channels(self) -> int:
@@ -60,8 +66,17 @@ def group_arms(arms: Sequence[ArmPath]) -> tuple[ArmGroup, ...]:
     groups: dict[tuple[int, ...], list[int]] = {}
     for index, arm in enumerate(arms):
         groups.setdefault(arm.directions, []).append(index)
-    return tuple(
-        ArmGroup(tuple(found), _runs(directions, [arms[i] for i in found])) for directions, found in groups.items()
+    return tuple(_group(directions, found, [arms[i] for i in found]) for directions, found in groups.items())
+
+
+def _group(directions: tuple[int, ...], places: Sequence[int], arms: Sequence[ArmPath]) -> ArmGroup:
+    ducts = [[arm.ducts[c] for arm in arms for _ in arm.cells] for c in range(len(directions))]
+    return ArmGroup(
+        arms=tuple(places),
+        runs=_runs(directions, arms),
+        area_m2=np.array([[duct.area_m2 for duct in row] for row in ducts]),
+        hydraulic_diameter_m=np.array([[duct.hydraulic_diameter_m for duct in row] for row in ducts]),
+        film=np.array([cell.film for arm in arms for cell in arm.cells]),
     )
 
 
@@ -106,10 +121,12 @@ def solve_group(
     near: GroupHeat | None = None,
     tolerance_k: float = 1e-11,
     rounds: int = 8,
+    least_re: float = 0.0,
 ) -> GroupHeat:
     """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `near` is a solve to start from.
 
-    Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity.
+    Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and
+    film; the film is taken at no less than the Reynolds number `least_re`.
     """
     run_of_cell = group.runs.run_of_cell
     flow_by_cell = flow_kg_s[:, run_of_cell]
@@ -118,9 +135,15 @@ def solve_group(
     spread = np.repeat(np.arange(parts.size), parts)
     flow_fine = flow_by_cell[:, spread]
     cp_fine = cp[:, spread]
+    has_film = bool(group.film.any())
     guess = None
     if near is not None and np.array_equal(near.parts, parts):
         guess, cp_fine = near.channels.temp_c, near.heat_capacity_j_kgk
+        if has_film:
+            fine = replace(fine, film_mk_w=_film(group, flow_fine, near.channels.middle_c, spread, water, least_re))
+    elif has_film:
+        inlet_fine = np.broadcast_to(inlet_c[run_of_cell][spread], flow_fine.shape)
+        fine = replace(fine, film_mk_w=_film(group, flow_fine, inlet_fine, spread, water, least_re))
     left = fine.left_node
     for _ in range(rounds):
         channels = solve(fine, flow_fine * cp_fine, inlet_c, guess)
@@ -129,7 +152,26 @@ def solve_group(
         if moved < tolerance_k:
             break
         cp_fine = _mean_heat_capacity(water, guess[:, left], guess[:, left + 1])
+        if has_film:
+            fine = replace(fine, film_mk_w=_film(group, flow_fine, channels.middle_c, spread, water, least_re))
     return GroupHeat(group, fine, parts, channels, cp_fine, flow_kg_s, inlet_c)
+
+
+def _film(
+    group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], water: Fluid, least_re: float
+) -> Array:
+    """Resistance of the film in every cell and channel, m K/W; 0 where it does not count."""
+    _, cp, viscosity, conductivity, _ = water.properties(temp_c)
+    resistance = film_resistance_mk_w(
+        flow,
+        group.area_m2[:, spread],
+        group.hydraulic_diameter_m[:, spread],
+        viscosity,
+        cp * viscosity / conductivity,
+        conductivity,
+        least_re,
+    )
+    return np.where(group.film[spread], resistance, 0.0)
 
 
 def _mean_heat_capacity(water: Fluid, from_c: Array, to_c: Array) -> Array:

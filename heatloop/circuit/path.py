@@ -8,107 +8,15 @@ its temperatures. One element is one waterway of one piece, joint, crossing or e
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
 from itertools import pairwise
 
-from heatloop.circuit.rating import Characteristic, profile_characteristic, sill_characteristic
+from heatloop.circuit.model import ArmPath, Cell, Element, LoopPath
+from heatloop.circuit.rating import channel_duct, profile_characteristic, sill_characteristic, there_and_back
 from heatloop.layout.model import Arm, CrossingAt, EndAt, JointAt, Layout, Piece
-from heatloop.physics.ducts import Duct, oval_duct, round_duct
+from heatloop.physics.ducts import Duct, round_duct
 from heatloop.physics.water import Fluid
-from heatloop.survey.catalogue import Channel, Pipe, Profile
+from heatloop.survey.catalogue import Pipe, Profile
 from heatloop.survey.model import Loop, Survey, Valves
-
-MILLIMETRE_M = 1e-3
-
-
-@dataclass(frozen=True)
-class Element:
-    """One stretch of waterway or one fitting.
-
-    `arm` counts from 1, 0 for the tails; `channel` from 1, 0 where the pipe carries all the water.
-    `node_in` and `node_out` count the nodes of the arm along the wall from the tails. Zeta is on the
-    element's own velocity; `kv_m3_h` is None unless the element is a valve.
-    """
-
-    kind: str
-    label: str
-    room: str
-    arm: int
-    channel: int
-    direction: str
-    duct: Duct
-    roughness_m: float
-    length_m: float = 0.0
-    zeta: float = 0.0
-    kv_m3_h: float | None = None
-    valve: str | None = None
-    wall: int | None = None
-    from_m: float | None = None
-    to_m: float | None = None
-    node_in: int = 0
-    node_out: int = 0
-
-
-@dataclass(frozen=True)
-class Cell:
-    """A stretch that exchanges heat: its characteristic times `factor`, in the room at `room_c`."""
-
-    room: str
-    room_c: float
-    length_m: float
-    characteristic: Characteristic
-    factor: float
-    label: str
-
-
-@dataclass(frozen=True)
-class ArmPath:
-    """One run of skirting: its cells in order from the tails, and the elements of each channel in
-    water order (a home channel's begin at the far end)."""
-
-    directions: tuple[int, ...]
-    cells: tuple[Cell, ...]
-    channels: tuple[tuple[Element, ...], ...]
-    flow_valve: tuple[Element, ...] = ()
-    return_valve: tuple[Element, ...] = ()
-
-
-@dataclass(frozen=True)
-class LoopPath:
-    """A loop from where its tails join the distribution and back."""
-
-    loop: Loop
-    profile: Profile
-    tail_flow: tuple[Element, ...]
-    arms: tuple[ArmPath, ...]
-    tail_return: tuple[Element, ...]
-
-    def elements(self) -> Iterator[Element]:
-        """All elements in the order of the report: tails, each arm out and home, tails."""
-        yield from self.tail_flow
-        for arm in self.arms:
-            yield from arm.flow_valve
-            for direction in (1, -1):
-                for channel, sign in zip(arm.channels, arm.directions, strict=True):
-                    if sign == direction:
-                        yield from channel
-            yield from arm.return_valve
-        yield from self.tail_return
-
-    @property
-    def water_l(self) -> float:
-        """Water held by the loop and its tails, litres."""
-        return sum(e.duct.content_l_m * e.length_m for e in self.elements())
-
-
-def channel_duct(channel: Channel) -> Duct:
-    """The waterway of a profile's channel: round by its bore or oval by its axes."""
-    if channel.bore_mm is not None:
-        return round_duct(channel.bore_mm * MILLIMETRE_M)
-    if channel.width_mm is None or channel.height_mm is None:
-        raise ValueError("a channel wants bore_mm, or width_mm and height_mm")
-    return oval_duct(channel.width_mm * MILLIMETRE_M, channel.height_mm * MILLIMETRE_M)
 
 
 def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
@@ -117,12 +25,7 @@ def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
     There-and-back sends the upper half (the greater half of three) out and the rest home.
     """
     count = len(profile.channels)
-    if loop.arrangement == "one-way":
-        return (1,) * count
-    if count < 2:
-        raise ValueError(f"profile {profile.name!r} has one channel and cannot run there-and-back")
-    out = (count + 1) // 2
-    return (1,) * out + (-1,) * (count - out)
+    return (1,) * count if loop.arrangement == "one-way" else there_and_back(count)
 
 
 def loop_paths(survey: Survey, layout: Layout, water: Fluid) -> tuple[LoopPath, ...]:
@@ -175,7 +78,7 @@ def _arm_path(
     for item in arm.elements:
         before = len(cells)
         if isinstance(item, Piece):
-            characteristic = laid if item.sill is None else sill_characteristic(profile)
+            characteristic = laid if item.sill is None else sill_characteristic(profile, water)
             room_c = survey.room(item.room).indoor_c
             cells.extend(
                 Cell(item.room, room_c, s.length_m, characteristic, s.factor, item.label)
@@ -196,6 +99,7 @@ def _arm_path(
         )
     return ArmPath(
         directions=directions,
+        ducts=tuple(ducts),
         cells=tuple(cells),
         channels=tuple(channels),
         flow_valve=_valve(survey, valves.flow, tail, number, "flow"),
@@ -215,7 +119,7 @@ def _station(
 ) -> Element:
     """The element of one channel at one place of the run; a turn's loss counts once, going out."""
     node_in, node_out = span
-    roughness = profile.roughness_mm * MILLIMETRE_M
+    roughness = profile.roughness_mm / 1000.0
     match item:
         case Piece():
             kind = "piece" if item.sill is None else "sill"
@@ -228,7 +132,7 @@ def _station(
             pipe = survey.catalogue.pipe(item.pipe)
             return Element(
                 "crossing", item.reason, item.heats, arm, channel, direction,
-                round_duct(pipe.bore_m), pipe.roughness_mm * MILLIMETRE_M,
+                round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,
                 length_m=item.length_m, zeta=item.zeta, wall=item.wall, from_m=item.from_m, to_m=item.to_m,
                 node_in=node_in, node_out=node_out,
             )  # fmt: skip
@@ -244,7 +148,7 @@ def _station(
 
 def _pipe(kind: str, label: str, pipe: Pipe, length_m: float, zeta: float, direction: str) -> Element:
     return Element(
-        kind, label, "", 0, 0, direction, round_duct(pipe.bore_m), pipe.roughness_mm * MILLIMETRE_M, length_m, zeta
+        kind, label, "", 0, 0, direction, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0, length_m, zeta
     )
 
 
@@ -255,7 +159,7 @@ def _valve(survey: Survey, name: str | None, pipe: Pipe, arm: int, direction: st
     valve = survey.catalogue.valve(name)
     return (
         Element(
-            "valve", name, "", arm, 0, direction, round_duct(pipe.bore_m), pipe.roughness_mm * MILLIMETRE_M,
+            "valve", name, "", arm, 0, direction, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,
             kv_m3_h=valve.kv_open_m3_h, valve=name,
         ),
     )  # fmt: skip

@@ -7,30 +7,24 @@ wants K 3.4 % above output/50^n (check E15); a one-way sample at the same temper
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import brentq
+from scipy.optimize import root_scalar
 
-from heatloop.physics.channels import Runs, divide, solve
+from heatloop.circuit.heat import GroupHeat, group_arms, mixed_return_c, solve_group
+from heatloop.circuit.model import ArmPath, Cell, Characteristic
+from heatloop.physics.ducts import Duct, oval_duct, round_duct
 from heatloop.physics.emitter import HEATING_EFFECT_FACTOR, RATED_EXCESS_K, one_way_constant, web_link_w_mk
+from heatloop.physics.film import TURBULENT_RE
 from heatloop.physics.water import Fluid
-from heatloop.survey.catalogue import Link, Profile
+from heatloop.survey.catalogue import Channel, Link, Profile, Rating
 
 UNKNOWN_LINK_W_MK = 5.0
 """Taken when a catalogue tells nothing of the web: an aluminium web 1.8 mm thick and 70 mm long."""
 
 TEST_ROOM_C = 20.0
 """Room temperature of the EN 442-2 rating (flow 75, return 65, room 20 degC)."""
-
-
-@dataclass(frozen=True)
-class Characteristic:
-    """Constants of a metre of profile: K in W/(m K^n) over all channels, exponent, link in W/(m K)."""
-
-    k_w_mkn: float
-    exponent: float
-    link_w_mk: float
 
 
 def link_w_mk(link: Link | None) -> float:
@@ -44,90 +38,118 @@ def link_w_mk(link: Link | None) -> float:
     return web_link_w_mk(link.web_thickness_mm, link.web_length_mm, link.conductivity_w_mk, link.webs)
 
 
-def profile_characteristic(profile: Profile, water: Fluid) -> Characteristic:
+@dataclass(frozen=True)
+class Test:
+    """A rating test: output per metre, the sample and how water ran through it.
+
+    `drop_k` is between flow and return around a mean of `excess_k` above the room at 20 degC; `directions`
+    and `ducts` are those of the channels; `film` whether the water film is part of the model.
+    """
+
+    __test__ = False
+
+    output_w_m: float
+    drop_k: float
+    sample_m: float
+    directions: tuple[int, ...]
+    ducts: tuple[Duct, ...]
+    excess_k: float = RATED_EXCESS_K
+    film: bool = True
+
+
+def channel_duct(channel: Channel) -> Duct:
+    """The waterway of a profile's channel: round by its bore or oval by its axes."""
+    if channel.bore_mm is not None:
+        return round_duct(channel.bore_mm / 1000.0)
+    if channel.width_mm is None or channel.height_mm is None:
+        raise ValueError("a channel wants bore_mm, or width_mm and height_mm")
+    return oval_duct(channel.width_mm / 1000.0, channel.height_mm / 1000.0)
+
+
+def there_and_back(channels: int) -> tuple[int, ...]:
+    """Directions of channels that go out and come home: the greater half of three goes out."""
+    if channels < 2:
+        raise ValueError("a profile with one channel cannot run there-and-back")
+    out = (channels + 1) // 2
+    return (1,) * out + (-1,) * (channels - out)
+
+
+def profile_characteristic(profile: Profile, water: Fluid, film: bool = True) -> Characteristic:
     """Constants of a profile standing on the wall, identified from its rating test.
 
     An unknown arrangement is taken as one-way, the cautious side. A rating that includes a heating
     effect is divided by 1.15.
     """
-    rating = profile.rating
     link = link_w_mk(profile.link)
+    k = rated_constant(rating_test(profile, water, film), profile.rating.exponent, link, water)
+    return Characteristic(k, profile.rating.exponent, link)
+
+
+def rating_test(profile: Profile, water: Fluid, film: bool = True) -> Test:
+    """The rating of a catalogue entry as a test of the channel model."""
+    rating = profile.rating
     output_w_m = rating.output_w_m / (HEATING_EFFECT_FACTOR if rating.heating_effect_included else 1.0)
-    k = rated_constant(
-        output_w_m,
-        rating.exponent,
-        link,
-        channels=len(profile.channels),
-        there_and_back=rating.arrangement == "there-and-back",
-        drop_k=test_drop_k(profile, water),
+    count = len(profile.channels)
+    turned = rating.arrangement == "there-and-back" and count > 1
+    return Test(
+        output_w_m=output_w_m,
+        drop_k=test_drop_k(rating, water),
+        sample_m=rating.sample_m,
+        directions=there_and_back(count) if turned else (1,) * count,
+        ducts=tuple(channel_duct(channel) for channel in profile.channels),
+        film=film,
     )
-    return Characteristic(k, rating.exponent, link)
 
 
-def sill_characteristic(profile: Profile) -> Characteristic:
-    """Constants of a profile laid flat in the floor along glazing, from its sill rating."""
+def sill_characteristic(profile: Profile, water: Fluid, film: bool = True) -> Characteristic:
+    """Constants of a profile laid flat in the floor along glazing, from its sill rating (same test)."""
     if profile.sill is None:
         raise ValueError(f"profile {profile.name!r} has no sill rating")
-    k = one_way_constant(
-        profile.sill.output_w_m, 1.0, profile.sill.exponent, TEST_ROOM_C + 55.0, TEST_ROOM_C + 45.0, TEST_ROOM_C
-    )
-    return Characteristic(k, profile.sill.exponent, link_w_mk(profile.link))
+    link = link_w_mk(profile.link)
+    test = replace(rating_test(profile, water, film), output_w_m=profile.sill.output_w_m)
+    return Characteristic(rated_constant(test, profile.sill.exponent, link, water), profile.sill.exponent, link)
 
 
-def test_drop_k(profile: Profile, water: Fluid) -> float:
+def test_drop_k(rating: Rating, water: Fluid) -> float:
     """Drop between flow and return in the rating test, K: as stated or from the test's flow."""
-    rating = profile.rating
     if rating.flow_kg_s is not None:
-        output_w = rating.output_w_m * rating.sample_m
         cp = float(water.heat_capacity_j_kgk(TEST_ROOM_C + RATED_EXCESS_K))
-        return output_w / (rating.flow_kg_s * cp)
+        return rating.output_w_m * rating.sample_m / (rating.flow_kg_s * cp)
     return rating.drop_k if rating.drop_k is not None else 10.0
 
 
-def rated_constant(
-    output_w_m: float,
-    exponent: float,
-    link: float,
-    *,
-    channels: int,
-    there_and_back: bool,
-    drop_k: float,
-) -> float:
-    """K in W/(m K^n) that reproduces `output_w_m` at a mean excess of 50 K with that drop.
+def rated_constant(test: Test, exponent: float, link: float, water: Fluid) -> float:
+    """K in W/(m K^n) with which the channel model gives the test's output in the test's own arrangement.
 
-    The sample's length does not matter: output and flow grow together. Raises ValueError where no
-    constant can give the drop there-and-back (see least_return_ratio).
+    The flow is the one that carries the test's output at the test's drop, by enthalpy. Without film the
+    sample's length does not matter: output and flow grow together. With it the film is taken as good as
+    turbulent, whatever the flow of the test: a weak film there would promise more heat elsewhere, and in
+    slow flow buoyancy makes it better than the laminar value. Raises ValueError where no constant can give
+    the drop (see least_return_ratio).
     """
-    flow_c = TEST_ROOM_C + RATED_EXCESS_K + drop_k / 2.0
-    return_c = flow_c - drop_k
-    if not there_and_back or channels < 2:
-        return one_way_constant(output_w_m, 1.0, exponent, flow_c, return_c, TEST_ROOM_C)
-    out = (channels + 1) // 2
-    carried = np.array([1.0 / out] * out + [1.0 / (channels - out)] * (channels - out))
-    capacity = (output_w_m / drop_k * carried)[:, None] * np.ones((1, 1))
+    flow_c = TEST_ROOM_C + test.excess_k + test.drop_k / 2.0
+    return_c = flow_c - test.drop_k
+    plain = one_way_constant(test.output_w_m, 1.0, exponent, flow_c, return_c, TEST_ROOM_C)
+    if -1 not in test.directions and not test.film:
+        return plain
+    ends = water.enthalpy_j_kg(np.array([flow_c, return_c]))
+    flow = test.output_w_m * test.sample_m / float(ends[0] - ends[1])
+    sign = np.asarray(test.directions)
+    share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
+    near: GroupHeat | None = None
 
     def miss_k(k: float) -> float:
-        runs = Runs(
-            start=np.array([0, 1]),
-            length_m=np.ones(1),
-            emission_w_mkn=np.full((channels, 1), k / channels),
-            exponent=np.full(1, exponent),
-            link_w_mk=np.full((channels - 1, 1), link),
-            room_c=np.full(1, TEST_ROOM_C),
-            direction=(1,) * out + (-1,) * (channels - out),
+        nonlocal near
+        sample = Cell("", TEST_ROOM_C, test.sample_m, Characteristic(k, exponent, link), 1.0, "", film=test.film)
+        group = group_arms([ArmPath(test.directions, test.ducts, (sample,), ((),) * len(test.directions))])[0]
+        near = solve_group(
+            group, (flow * share)[:, None], np.array([flow_c]), water, near, tolerance_k=1e-10, least_re=TURBULENT_RE
         )
-        inlet = np.array([flow_c])
-        fine, parts = divide(runs, capacity, inlet)
-        solved = solve(fine, np.repeat(capacity, parts, axis=1), inlet)
-        home = solved.return_c[out:, 0]
-        return float(home.mean() - return_c)
+        return float(mixed_return_c(near)[0] - return_c)
 
-    least = output_w_m / RATED_EXCESS_K**exponent
-    most = least
-    while miss_k(most) > 0:
-        most *= 1.5
-        if most > 50 * least:
-            raise ValueError(f"no output gives a drop of {drop_k:g} K there-and-back with a link of {link:g} W/(m K)")
-    if most == least:
-        least *= 0.5
-    return float(brentq(miss_k, least, most, xtol=1e-13 * most, rtol=1e-13))
+    found = root_scalar(miss_k, x0=plain, x1=1.1 * plain, method="secant", xtol=1e-13 * plain, rtol=1e-13, maxiter=40)
+    if not found.converged or not 0.0 < found.root < 100.0 * plain:
+        raise ValueError(
+            f"no output gives a drop of {test.drop_k:g} K in the rating test with a link of {link:g} W/(m K)"
+        )
+    return float(found.root)

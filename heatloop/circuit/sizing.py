@@ -15,7 +15,7 @@ from scipy.optimize import elementwise
 
 from heatloop.circuit.assembly import Assembly, assemble
 from heatloop.circuit.heat import GroupHeat, mixed_return_c, solve_group
-from heatloop.circuit.path import ArmPath, LoopPath
+from heatloop.circuit.model import ArmPath, LoopPath
 from heatloop.circuit.solve import Operation, operate
 from heatloop.physics.water import Fluid
 

@@ -1,0 +1,108 @@
+"""Values of the water side: elements, cells, arms and loops, computed from survey and layout."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from heatloop.physics.ducts import Duct
+from heatloop.survey.catalogue import Profile
+from heatloop.survey.model import Loop
+
+
+@dataclass(frozen=True)
+class Characteristic:
+    """Constants of a metre of profile: K in W/(m K^n) over all channels, exponent, link in W/(m K)."""
+
+    k_w_mkn: float
+    exponent: float
+    link_w_mk: float
+
+
+@dataclass(frozen=True)
+class Element:
+    """One stretch of waterway or one fitting.
+
+    `arm` counts from 1, 0 for the tails; `channel` from 1, 0 where the pipe carries all the water.
+    `node_in` and `node_out` count the nodes of the arm along the wall from the tails. Zeta is on the
+    element's own velocity; `kv_m3_h` is None unless the element is a valve.
+    """
+
+    kind: str
+    label: str
+    room: str
+    arm: int
+    channel: int
+    direction: str
+    duct: Duct
+    roughness_m: float
+    length_m: float = 0.0
+    zeta: float = 0.0
+    kv_m3_h: float | None = None
+    valve: str | None = None
+    wall: int | None = None
+    from_m: float | None = None
+    to_m: float | None = None
+    node_in: int = 0
+    node_out: int = 0
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A stretch that exchanges heat: its characteristic times `factor`, in the room at `room_c`.
+
+    `film`: the water film resists (skirting; not the lumped loss of plain pipe). `useful`: the share of its
+    heat that counts for the room. `back_w_mk`: what a metre loses through the wall behind it for each
+    kelvin of the wall of the profile above the room, on top of the room's loss.
+    """
+
+    room: str
+    room_c: float
+    length_m: float
+    characteristic: Characteristic
+    factor: float
+    label: str
+    film: bool = True
+    useful: float = 1.0
+    back_w_mk: float = 0.0
+
+
+@dataclass(frozen=True)
+class ArmPath:
+    """One run of skirting: its cells in order from the tails, and the elements of each channel in
+    water order (a home channel's begin at the far end)."""
+
+    directions: tuple[int, ...]
+    ducts: tuple[Duct, ...]
+    cells: tuple[Cell, ...]
+    channels: tuple[tuple[Element, ...], ...]
+    flow_valve: tuple[Element, ...] = ()
+    return_valve: tuple[Element, ...] = ()
+
+
+@dataclass(frozen=True)
+class LoopPath:
+    """A loop from where its tails join the distribution and back."""
+
+    loop: Loop
+    profile: Profile
+    tail_flow: tuple[Element, ...]
+    arms: tuple[ArmPath, ...]
+    tail_return: tuple[Element, ...]
+
+    def elements(self) -> Iterator[Element]:
+        """All elements in the order of the report: tails, each arm out and home, tails."""
+        yield from self.tail_flow
+        for arm in self.arms:
+            yield from arm.flow_valve
+            for direction in (1, -1):
+                for channel, sign in zip(arm.channels, arm.directions, strict=True):
+                    if sign == direction:
+                        yield from channel
+            yield from arm.return_valve
+        yield from self.tail_return
+
+    @property
+    def water_l(self) -> float:
+        """Water held by the loop and its tails, litres."""
+        return sum(e.duct.content_l_m * e.length_m for e in self.elements())
