@@ -39,7 +39,13 @@ GROUND_W_MK = Default(
     "ISO 13370 table 7, ground unknown",
 )
 WALL_THICKNESS_M = Default(0.3, "m", "thickness of the walls on the slab", "common practice")
-BRIDGES_SOURCE = "EN 12831-1 table B.1, new building to recognised rules"
+# EN 12831-1:2017 table B.1, as quoted by others: supplement on U of what bounds outdoors, W/(m2 K)
+BRIDGES_W_M2K: Mapping[float, str] = {
+    0.02: "new buildings with attested, exceptional detailing",
+    0.05: "new buildings detailed by the recognised rules",
+    0.10: "all other buildings",
+    0.15: "inside insulation broken by solid ceilings",
+}
 
 # SAP 2012 appendix S5.4 (from memory), parameters for the void of ISO 13370
 _VOID = "SAP 2012 appendix S5.4"
@@ -87,6 +93,17 @@ REHEAT_SOURCE = "EN 12831:2003 table D.10b, heavy building, setback to 8 h"
 # EN 12831:2003 clause 1: the method holds for rooms up to 5 m high
 GREATEST_HEIGHT_M = 5.0
 UNLIKELY_U_W_M2K = 6.0
+
+
+def air_wh_m3k(density_kg_m3: float, heat_capacity_j_kgk: float) -> float:
+    """Heat held by a cubic metre of air, W h/(m3 K): rho cp / 3600, for high or very cold sites.
+
+    Definition; 1.2 kg/m3 and 1000 J/(kg K) give 0.333 (MacKay, p. 289), EN 12831-1 takes 0.34.
+
+    >>> round(air_wh_m3k(1.2, 1005.0), 3)
+    0.335
+    """
+    return density_kg_m3 * heat_capacity_j_kgk / 3600.0
 
 
 def infiltration_m3_h(

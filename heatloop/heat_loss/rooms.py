@@ -13,7 +13,7 @@ from collections.abc import Iterable, Mapping
 from heatloop.heat_loss.air import air_part, room_air
 from heatloop.heat_loss.defaults import (
     ANNUAL_MEAN_C,
-    BRIDGES_SOURCE,
+    BRIDGES_W_M2K,
     GREATEST_HEIGHT_M,
     GROUND_SEASON,
     REHEAT_SOURCE,
@@ -148,9 +148,10 @@ def _bridges(survey: Survey, transmission: list[LossPart], design_k: float) -> l
 
 
 def _bridge_notes(building: Building, bridges: list[LossPart]) -> tuple[str, ...]:
-    if not bridges or building.thermal_bridge_w_m2k != Building.thermal_bridge_w_m2k:
+    words = BRIDGES_W_M2K.get(building.thermal_bridge_w_m2k)
+    if not bridges or words is None:
         return ()
-    return (f"thermal bridges {building.thermal_bridge_w_m2k:g} W/(m2 K): {BRIDGES_SOURCE}",)
+    return (f"thermal bridges {building.thermal_bridge_w_m2k:g} W/(m2 K): EN 12831-1 table B.1, {words}",)
 
 
 def _reheat(building: Building, room: Room, floor_area_m2: float) -> tuple[tuple[LossPart, ...], tuple[str, ...]]:

@@ -42,17 +42,14 @@ def _resistance(inputs: dict[str, str], layers: list[LayerResistance] | None = N
 def _path(inputs: dict[str, str], bridged: bool) -> float:
     layers = [_layer(text) for text in inputs["layers"].split(";")]
     along = [
-        LayerResistance(layer.bridge_m2k_w if bridged and layer.bridge_m2k_w else layer.clear_m2k_w)
-        for layer in layers
+        LayerResistance(layer.bridge_m2k_w if bridged and layer.bridge_m2k_w else layer.clear_m2k_w) for layer in layers
     ]
     return _resistance(inputs, along).total_m2k_w
 
 
 def _slab(inputs: dict[str, str]) -> float:
     b_m = 2.0 / float(inputs["p_a"])
-    return fabric_ground.slab_u_w_m2k(
-        b_m, float(inputs["floor"]), float(inputs["wall"]), float(inputs["ground"])
-    )
+    return fabric_ground.slab_u_w_m2k(b_m, float(inputs["floor"]), float(inputs["wall"]), float(inputs["ground"]))
 
 
 def _slab_size(inputs: dict[str, str]) -> float:

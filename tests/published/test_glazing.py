@@ -48,5 +48,5 @@ def test_all_parts_alike_give_that_value() -> None:
 
 
 def test_a_frame_without_glass_is_refused() -> None:
-    with pytest.raises(ValueError, match="frame_width_m 0.3"):
+    with pytest.raises(ValueError, match=r"frame_width_m 0\.3"):
         window_geometry(0.6, 0.6, 0.3)
