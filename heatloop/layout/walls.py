@@ -157,7 +157,7 @@ def wall_parts(room: Room, wall: int, from_m: float, to_m: float) -> tuple[tuple
             parts.append((wall, from_m, min(to_m, length_m)))
         if to_m <= length_m + EPS_M:
             return tuple(parts)
-        from_m, to_m = max(from_m - length_m, 0.0), to_m - length_m
+        from_m, to_m = 0.0, to_m - length_m
         wall = wall % len(room.walls) + 1
 
 

@@ -211,12 +211,52 @@ def test_sill_is_laid_over_the_opening_with_two_transitions() -> None:
     assert layout.assumptions == ()
 
 
+def test_sill_that_reaches_the_corners_turns_in_its_transitions() -> None:
+    room = rectangle(w2=Wall(4.0, openings=(replace(BIFOLD, start_m=0.0, width_m=4.0),)))
+    survey = survey_of(room, loop_of(RouteWalls("Room", (1, 2, 3), sills=("bifold",))))
+    layout = lay_out(survey)
+    assert shape(layout)[1:-1] == ["1:0-3", "sill", "2:0-4", "sill", "3:0-3"]
+    assert [e.turn_deg for e in elements(layout) if isinstance(e, JointAt)] == [90.0, 90.0]
+    flat = replace(CATALOGUE, joints=(*JOINTS, Joint("sill", (0.0, 0.0), 30.0)))
+    assert faults(replace(survey, catalogue=flat)).count("90 degrees that no sill transition can make") == 2
+
+
+def test_kitchen_with_a_folding_door_a_bay_and_units() -> None:
+    """Lengths added up by hand: tape less take-offs of 140, 45, 60 mm and 60 mm at the turn end."""
+    lengths = (6.20, 3.40, 2.60, 2.80, 3.60, 1.60, 0.85, 1.60, 0.85, 1.80)
+    turns = (90.0, 90.0, -90.0, 90.0, 90.0, -45.0, 45.0, 45.0, -45.0, 90.0)
+    walls = list(map(Wall, lengths, turns))
+    walls[4] = replace(walls[4], openings=(replace(BIFOLD, start_m=0.3, width_m=3.0),))
+    walls[0] = replace(walls[0], obstacles=(Obstacle("units", 3.6, 2.6),))
+    walls[1] = replace(walls[1], obstacles=(Obstacle("units", 0.0, 3.4),))
+    walls[2] = replace(walls[2], openings=(replace(DOOR, start_m=0.9, width_m=0.84),))
+    room = Room("Room", 21.0, walls=tuple(walls))
+    layout = lay_out(survey_of(room, loop_of(RouteWalls("Room", (5, 6, 7, 8, 9, 10, 1), to_m=3.6, sills=("bifold",)))))
+    by_hand = [0.160, 3.000, 0.255, 1.495, 0.730, 1.480, 0.730, 1.695, 3.495]
+    assert [p.cut_m for p in layout.loops[0].pieces] == pytest.approx(by_hand)
+    assert layout.rooms[0].heated_length_m == pytest.approx(13.040)
+    assert layout.rooms[0].spare_wall_m == pytest.approx(0.90 + 0.86 + 2.80)
+    joints = [e.kind for e in elements(layout) if isinstance(e, JointAt)]
+    assert joints == ["sill", "sill", "inside corner", "angle", "angle", "angle", "angle", "inside corner"]
+
+
 def test_crossing_joint_of_the_catalogue_is_used() -> None:
     stated = replace(CATALOGUE, joints=(*JOINTS, Joint("crossing", (0.0, 0.0), 50.0, zeta=2.5)))
     room = rectangle(w2=Wall(4.0, openings=(DOOR,)))
     layout = lay_out(survey_of(room, loop_of(RouteWalls("Room", (2,))), catalogue=stated))
     assert [p.cut_m for p in layout.loops[0].pieces] == pytest.approx([1.2 - 0.14 - 0.05, 2.0 - 0.05 - 0.06])
     assert [e.zeta for e in elements(layout) if isinstance(e, CrossingAt)] == [2.5]
+
+
+def test_square_joints_come_before_others_of_a_narrower_range() -> None:
+    narrow = replace(CATALOGUE, joints=(Joint("bay connector", (85.0, 95.0), 20.0), *JOINTS))
+    layout = lay_out(survey_of(rectangle(), loop_of(RouteWalls("Room", (1, 2))), catalogue=narrow))
+    assert shape(layout)[2] == "inside corner"
+    hexagon = Room("Room", 20.0, walls=(Wall(2.0, 60.0),) * 6)
+    bay = replace(CATALOGUE, joints=(*JOINTS, Joint("bay connector", (50.0, 70.0), 20.0)))
+    layout = lay_out(survey_of(hexagon, loop_of(RouteWalls("Room", (1, 2))), catalogue=bay))
+    (joint,) = [e for e in elements(layout) if isinstance(e, JointAt)]
+    assert (joint.kind, joint.joint) == ("angle", "bay connector")
 
 
 def test_long_wall_gets_the_fewest_equal_pieces_and_heated_joints() -> None:
@@ -252,7 +292,8 @@ def test_covered_stretches_keep_the_skirting_at_their_factor() -> None:
         layout = lay_out(survey_of(room, loop_of(RouteWalls("Room", walls))))
         segments = layout.loops[0].pieces[-1].segments
         assert [s.factor for s in segments] == factors
-        assert sum(s.length_m for s in segments if s.factor < 1) == pytest.approx(1.7)
+        assert [s.length_m for s in segments if s.factor == 0.6] == pytest.approx([0.7])
+        assert [s.length_m for s in segments if s.factor == 0.4] == pytest.approx([1.0])
 
 
 def test_one_way_ends_in_a_valve_end_and_arms_are_two_runs() -> None:
@@ -307,6 +348,9 @@ def test_labels_tell_nothing_of_the_loop() -> None:
 
 
 STOP = rectangle(w2=Wall(4.0, obstacles=(Obstacle("bath", 1.0, 1.7, "stop"),)))
+STOP_BY_DOOR = rectangle(
+    w2=Wall(4.0, openings=(Opening("door", 2.7, 0.8, 2.0),), obstacles=(Obstacle("bath", 1.0, 1.7, "stop"),))
+)
 DOORED = rectangle(w2=Wall(4.0, openings=(DOOR, WINDOW)))
 OBTUSE = Room("Room", 20.0, walls=(Wall(3.0, 120.0), Wall(3.0, 120.0), Wall(3.0, 120.0)))
 NO_ANGLE = replace(CATALOGUE, joints=JOINTS[1:])
@@ -317,6 +361,7 @@ NO_SILL = replace(CATALOGUE, profiles=(replace(PROFILE, sill=None),))
     ("survey", "words"),
     [
         (survey_of(STOP, loop_of(RouteWalls("Room", (2,)))), ["wall 2", "bath that the run may not pass"]),
+        (survey_of(STOP_BY_DOOR, loop_of(RouteWalls("Room", (2,)))), ["bath and door that the run may not pass"]),
         (survey_of(OBTUSE, loop_of(RouteWalls("Room", (1, 2))), catalogue=NO_ANGLE),
          ['loop "Loop"', 'room "Room"', "wall 1", "120 degrees"]),
         (survey_of(rectangle(9.0), loop_of(RouteWalls("Room", (2,))), catalogue=replace(NO_ANGLE, joints=())),
