@@ -31,7 +31,7 @@ from scipy.linalg import lapack
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-CELL_NUMBER = 0.25
+CELL_NUMBER = 0.18
 """Greatest eigenvalue times cell length: keeps the discretisation error of a run's heat below 1e-9."""
 
 MOST_PARTS = 512

@@ -35,7 +35,7 @@ def characteristic_constant(output_w_m: float, exponent: float, excess_k: float 
     Source: EN 442-2, Phi = Km dT^n. Range: output and excess above 0.
 
     >>> round(characteristic_constant(150.0, 1.28), 5)
-    1.00326
+    1.00325
     """
     if not (output_w_m > 0 and excess_k > 0):
         raise ValueError(f"output_w_m and excess_k must be above 0, got {output_w_m:g} and {excess_k:g}")

@@ -1,0 +1,196 @@
+"""Emission against the literature and independent integrations: data/published/emission.csv says which.
+
+E7, E8 and E14 are whole runs; their inputs and independently integrated results stand here.
+"""
+
+import csv
+from pathlib import Path
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+from heatloop.circuit.rating import Test, rated_constant
+from heatloop.physics.channels import Runs, divide, solve
+from heatloop.physics.ducts import round_duct
+from heatloop.physics.emitter import (
+    arithmetic_excess_k,
+    characteristic_constant,
+    fit_characteristic,
+    least_return_ratio,
+    logarithmic_excess_k,
+    one_way_outlet_excess_k,
+)
+from heatloop.physics.water import plain_water
+
+TABLE = Path(__file__).parents[2] / "data" / "published" / "emission.csv"
+
+
+def _inputs(text):
+    pairs = (pair.split("=") for pair in text.split())
+    return {key: value if key == "quantity" else float(value) for key, value in pairs}
+
+
+with TABLE.open(encoding="utf-8", newline="") as file:
+    ROWS = [
+        (r["case"], _inputs(r["inputs"]), float(r["expected"]), float(r["absolute_tolerance"]))
+        for r in csv.DictReader(file)
+    ]
+
+
+def cases(name):
+    return [
+        pytest.param(inputs, expected, tolerance, id=str(inputs))
+        for case, inputs, expected, tolerance in ROWS
+        if case == name
+    ]
+
+
+def check(value, expected, tolerance):
+    assert abs(value - expected) <= tolerance, f"{value} against {expected} +- {tolerance}"
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E1"))
+def test_correction_factors_of_exponent_1_3(inputs, expected, tolerance):
+    k = characteristic_constant(1.0, 1.3)
+    check(k * inputs["excess_k"] ** 1.3, expected, tolerance)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E2"))
+def test_output_at_another_temperature_by_log_mean(inputs, expected, tolerance):
+    k = characteristic_constant(inputs["output_w"], inputs["exponent"], inputs["reference_k"])
+    mean = logarithmic_excess_k(inputs["flow_c"], inputs["return_c"], inputs["room_c"])
+    check(k * mean ** inputs["exponent"], expected, tolerance)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E3"))
+def test_logarithmic_mean(inputs, expected, tolerance):
+    check(logarithmic_excess_k(**inputs), expected, tolerance)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E4"))
+def test_log_mean_wants_its_own_constant(inputs, expected, tolerance):
+    exponent = inputs.pop("exponent")
+    mean = logarithmic_excess_k(**inputs)
+    check(characteristic_constant(1.0, exponent) * mean**exponent, expected, tolerance)
+    referred = characteristic_constant(1.0, exponent, float(mean))
+    assert referred * mean**exponent == pytest.approx(1.0, rel=1e-14)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E5"))
+def test_arithmetic_over_logarithmic_mean(inputs, expected, tolerance):
+    ends = (50.0, 50.0 * inputs["return_over_flow"], 0.0)
+    check(arithmetic_excess_k(*ends) / logarithmic_excess_k(*ends), expected, tolerance)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E6"))
+def test_fit_through_test_points(inputs, expected, tolerance):
+    fit = fit_characteristic([30.0, 50.0, 60.0], [515.0, 1000.0, 1267.0])
+    check(getattr(fit, inputs["quantity"]), expected, tolerance)
+    assert 0 < fit.spread < 2e-3
+
+
+def runs(lengths_m, rooms_c, k_w_mkn, exponent, link_w_mk, directions):
+    channels = len(directions)
+    cells = len(lengths_m)
+    return Runs(
+        start=np.array([0, cells]),
+        length_m=np.array(lengths_m, float),
+        emission_w_mkn=np.full((channels, cells), k_w_mkn / channels),
+        exponent=np.full(cells, exponent),
+        link_w_mk=np.full((channels - 1, cells), link_w_mk),
+        room_c=np.array(rooms_c, float),
+        direction=directions,
+    )
+
+
+def solved(run, capacity_w_k, inlet_c):
+    capacity = np.full(run.emission_w_mkn.shape, capacity_w_k)
+    inlet = np.array([inlet_c])
+    fine, parts = divide(run, capacity, inlet)
+    result = solve(fine, np.repeat(capacity, parts, axis=1), inlet)
+    bounds = np.concatenate([[0], np.cumsum(parts)])
+    watts = np.add.reduceat(result.emitted_w.sum(axis=0), bounds[:-1])
+    return result, watts, result.temp_c[:, bounds]
+
+
+def test_e7_one_way_series_of_rooms():
+    """E7, derived: closed form and an independent integration."""
+    k = 180.0 / 50.0**1.3
+    lengths, rooms, capacity = (6.0, 8.0, 5.0, 7.0), (20.0, 20.0, 18.0, 21.0), 0.05 * 4186.0
+    outlets, watts, temp = [], [], 55.0
+    for length, room in zip(lengths, rooms, strict=True):
+        out = room + float(one_way_outlet_excess_k(temp - room, k, 1.3, length, capacity))
+        watts.append(capacity * (temp - out))
+        outlets.append(out)
+        temp = out
+    assert np.allclose(outlets, [51.9409, 48.3808, 46.2350, 43.9100], rtol=0, atol=1e-4)
+    assert np.allclose(watts, [640.28, 745.11, 449.13, 486.61], rtol=0, atol=0.01)
+    _, by_cells, nodes = solved(runs(lengths, rooms, k, 1.3, 0.0, (1,)), capacity, 55.0)
+    assert np.allclose(nodes[0, 1:], outlets, rtol=0, atol=1e-8)
+    assert np.allclose(by_cells, watts, rtol=1e-8)
+
+
+@pytest.mark.parametrize(
+    ("link", "far_c", "return_c", "rooms_w"),
+    [(0.0, 47.576, 42.079, (278.80, 340.52, 460.91)), (5.0, 43.412, 43.557, (272.30, 299.70, 384.66))],
+)
+def test_e8_there_and_back_through_three_rooms(link, far_c, return_c, rooms_w):
+    """E8, derived: shooting with an adaptive integrator, relative tolerance 1e-10."""
+    k = 150.0 / 50.0**1.28
+    result, watts, nodes = solved(runs((4, 5, 6), (21, 21, 18), k, 1.28, link, (1, -1)), 0.02 * 4180.0, 55.0)
+    assert nodes[0, -1] == pytest.approx(far_c, abs=1e-3)
+    assert result.return_c[1, 0] == pytest.approx(return_c, abs=1e-3)
+    assert np.allclose(watts, rooms_w, rtol=0, atol=0.01)
+
+
+def test_e14_mean_temperature_promises_heat_that_does_not_arrive():
+    """E14, derived: 15 m in one room by the mean, with no link, and with a link of 5 W/(m K)."""
+    k, flow = 150.0 / 50.0**1.28, 0.03 * 4180.0
+    _, unlinked, _ = solved(runs((15,), (21,), k, 1.28, 0.0, (1, -1)), flow, 50.0)
+    linked, watts, nodes = solved(runs((15,), (21,), k, 1.28, 5.0, (1, -1)), flow, 50.0)
+    mean = 0.0
+    for _ in range(60):
+        mean = k * 15 * (50.0 - mean / flow / 2 - 21.0) ** 1.28
+    check(mean, 938.7, 0.1)
+    check(unlinked.sum(), 930.4, 0.1)
+    check(watts.sum(), 876.8, 0.1)
+    check(nodes[0, -1], 44.138, 0.002)
+    check(linked.return_c[1, 0], 43.008, 0.002)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E15"))
+@pytest.mark.parametrize("sample_m", [1.0, 3.0, 6.0])
+def test_constant_from_a_there_and_back_rating(inputs, expected, tolerance, sample_m):
+    bore = round_duct(0.013)
+    test = Test(150.0, 10.0, sample_m, (1, -1), (bore, bore), film=False)
+    k = rated_constant(test, 1.28, inputs["link_w_mk"], plain_water())
+    check(k / characteristic_constant(150.0, 1.28), expected, tolerance)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E16"))
+def test_one_way_run_with_the_mean_constant(inputs, expected, tolerance):
+    k, exponent = characteristic_constant(150.0, inputs["exponent"]), inputs["exponent"]
+    # the flow that gives exactly 75/65: find the capacity by the closed form
+    capacity = 15.0
+    for _ in range(200):
+        capacity *= (55.0 - float(one_way_outlet_excess_k(55.0, k, exponent, 1.0, capacity))) / 10.0
+    check(capacity * 10.0 / 150.0, expected, tolerance)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E17"))
+def test_greatest_drop_there_and_back(inputs, expected, tolerance):
+    s, w = inputs["share_w_mk"], inputs["link_w_mk"]
+    check(least_return_ratio(s, w), expected, tolerance)
+    # the channel solver at a flow so small that the run is endless
+    result, _, _ = solved(runs((60,), (20,), 2 * s, 1.0, w, (1, -1)), 10.0, 50.0)
+    check((result.return_c[1, 0] - 20.0) / 30.0, expected, tolerance)
+
+
+def test_one_way_run_against_an_adaptive_integrator():
+    k, n, capacity = 150.0 / 50.0**1.28, 1.28, 60.0
+    reference = solve_ivp(
+        lambda _, t: -k * np.abs(t - 20.0) ** n / capacity, (0, 30), [50.0], rtol=1e-12, atol=1e-12, method="DOP853"
+    )
+    _, _, nodes = solved(runs((30,), (20,), k, n, 0.0, (1,)), capacity, 50.0)
+    assert nodes[0, -1] == pytest.approx(reference.y[0, -1], abs=1e-8)
