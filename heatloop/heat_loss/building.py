@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import fsum
 
 from heatloop.heat_loss.air import RoomAir, room_air
 from heatloop.heat_loss.defaults import AIR_WH_M3K
@@ -47,13 +48,15 @@ def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Ma
     inside = {loss.room for loss in computed}
     parts = [part for loss in computed for part in loss.parts]
     fabric = [part for part in parts if part.kind not in ("air", "reheat")]
-    between_w = sum(part.watts for part in fabric if part.beyond in inside)
-    transmission_w = sum(part.watts for part in fabric if part.beyond not in inside)
-    reheat_w = sum(part.watts for part in parts if part.kind == "reheat")
-    stated_w = sum(loss.total_w for loss in losses if loss.stated_by is not None)
+    between_w = fsum(part.watts for part in fabric if part.beyond in inside)
+    transmission_w = fsum(part.watts for part in fabric if part.beyond not in inside)
+    reheat_w = fsum(part.watts for part in parts if part.kind == "reheat")
+    stated_w = fsum(loss.total_w for loss in losses if loss.stated_by is not None)
     airs = {loss.room: room_air(survey, survey.room(loss.room), floor_areas_m2[loss.room]) for loss in computed}
     air_w = _air_w(survey, airs)
-    notes = [f"infiltration of several rooms counts {INFILTRATION_SHARE:g}: EN 12831:2003 8.2"]
+    notes = []
+    if any(air.infiltration_m3_h > 0.0 for air in airs.values()):
+        notes.append(f"infiltration of several rooms counts {INFILTRATION_SHARE:g}: EN 12831:2003 8.2")
     if any(not air.by_rule and air.infiltration_m3_h == 0.0 for air in airs.values()):
         notes.append("stated air changes without a split into infiltration and supply count in full")
     if stated_w:
@@ -64,7 +67,7 @@ def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Ma
         reheat_w,
         stated_w,
         transmission_w + air_w + reheat_w + stated_w,
-        sum(loss.total_w for loss in losses),
+        fsum(loss.total_w for loss in losses),
         between_w,
         tuple(notes),
     )

@@ -41,9 +41,7 @@ def room_losses(survey: Survey, floor_areas_m2: Mapping[str, float]) -> tuple[Ro
         else:
             wrong += loss
     if wrong:
-        file = "survey" if survey.path is None else survey.path.name
-        unique = dict.fromkeys(wrong)
-        raise SurveyError(Fault(file, item.place, item.found, item.wanted) for item in unique)
+        raise _error(survey, wrong)
     return tuple(losses)
 
 
@@ -63,9 +61,14 @@ def wall_u_w_m2k(survey: Survey, room_name: str, wall_number: int) -> float | No
     far = far_side(survey, room, element)
     value = far if isinstance(far, Unusable) else u_value(survey, element, far, room.indoor_c)
     if isinstance(value, Unusable):
-        file = "survey" if survey.path is None else survey.path.name
-        raise SurveyError([Fault(file, value.place, value.found, value.wanted)])
+        raise _error(survey, [value])
     return value.u_w_m2k
+
+
+def _error(survey: Survey, wrong: Iterable[Unusable]) -> SurveyError:
+    """One fault for each reason, named once, with the survey's file."""
+    file = "survey" if survey.path is None else str(survey.path)
+    return SurveyError(Fault(file, item.place, item.found, item.wanted) for item in dict.fromkeys(wrong))
 
 
 def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomLoss | list[Unusable]:

@@ -123,7 +123,7 @@ def _ground_u(survey: Survey, element: Element, build_up: BuildUp) -> UValue | U
     if building.slab_area_m2 is None or building.slab_exposed_perimeter_m is None:
         return Unusable(
             "building",
-            f"a floor on the ground ({element.place}) without the whole slab's size",
+            "a floor on the ground without the size of the whole slab",
             "slab_area_m2 and slab_exposed_perimeter_m of the whole slab, not of the room",
         )
     if building.slab_exposed_perimeter_m == 0.0:

@@ -10,6 +10,8 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
+import numpy as np
+
 Direction = Literal["horizontal", "up", "down"]
 Ventilation = Literal["unventilated", "slightly ventilated", "well ventilated"]
 
@@ -97,7 +99,7 @@ def cavity_resistance_m2k_w(
         raise ValueError(f"cavity thickness_m {thickness_m:g}, wanted 0 to {CAVITY_THICKNESS_M[-1]:g}")
     if ventilation == "well ventilated":
         return 0.0
-    still = _interpolate(thickness_m, CAVITY_THICKNESS_M, CAVITY_R_M2K_W[direction])
+    still = float(np.interp(thickness_m, CAVITY_THICKNESS_M, CAVITY_R_M2K_W[direction]))
     return still if ventilation == "unventilated" else 0.5 * still
 
 
@@ -192,11 +194,3 @@ def _parallel(layer: LayerResistance) -> float:
     if layer.clear_m2k_w == 0.0:
         return 0.0
     return 1.0 / ((1.0 - layer.bridge_fraction) / layer.clear_m2k_w + layer.bridge_fraction / layer.bridge_m2k_w)
-
-
-def _interpolate(x: float, xs: Sequence[float], ys: Sequence[float]) -> float:
-    for left in range(len(xs) - 1):
-        if x <= xs[left + 1]:
-            span = (x - xs[left]) / (xs[left + 1] - xs[left])
-            return ys[left] + span * (ys[left + 1] - ys[left])
-    return ys[-1]
