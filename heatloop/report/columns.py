@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
-Kind = Literal["text", "number", "figure", "residual", "percent", "flag", "verdict"]
+Kind = Literal["text", "number", "figure", "residual", "percent", "flag", "verdict", "unit"]
 
 
 @dataclass(frozen=True)
@@ -118,7 +118,8 @@ _LOOPS = TableSpec(
         _number("return_temp_c", "Return temperature", "°C", 1, "where the tails come back"),
         _number("delta_t_k", "Temperature drop", "K", 1, "flow less return"),
         _number("output_w", "Output", "W", 0, "heat given to the rooms"),
-        _number("pressure_drop_kpa", "Pressure drop", "kPa", 2, "of the loop, its balancing valve left out"),
+        _number("pipe_loss_w", "Pipe loss", "W", 0, "heat that tails and crossings lose"),
+        _number("pressure_drop_kpa", "Pressure drop", "kPa", 2, "of the loop, its balancing valve wide open"),
         _number("max_velocity_m_s", "Highest velocity", "m/s", 2, "in the tightest waterway of the loop"),
         _number("water_l", "Water content", "l", 1),
         Column("valve_setting", "Presetting", "", "number", 1, False, "of the balancing valve, on its own scale"),
@@ -137,8 +138,11 @@ _ROOMS = TableSpec(
         _text("room", "Room"),
         _number("indoor_c", "Indoor", "°C", 1, "the temperature the room is to keep"),
         _number("heat_loss_w", "Heat loss", "W", 0, "at the outdoor design temperature"),
+        _number("back_loss_w", "Back loss", "W", 0, "extra, through the warmed wall behind the skirting"),
         _number("output_w", "Output", "W", 0, "from skirting and pipes in the room"),
-        Column("margin_w", "Margin", "W", "number", 0, True, "output less heat loss; a minus is a shortage"),
+        Column(
+            "margin_w", "Margin", "W", "number", 0, True, "output less heat loss and back loss; a minus is a shortage"
+        ),
         Column("coverage", "Coverage", "%", "percent", 0, meaning="output as a share of the heat loss"),
         _number("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
         _number("spare_wall_m", "Spare wall", "m", 2, "wall that could carry skirting and does not"),
@@ -157,9 +161,23 @@ _CHECKS = TableSpec(
         _text("subject", "Where"),
         Column("value", "Found", "", "figure"),
         Column("limit", "Limit", "", "figure"),
-        _text("unit", "Unit"),
+        Column("unit", "Unit", kind="unit"),
         _text("source", "Source of the limit"),
         _text("remedy", "What would mend it"),
+    ),
+)
+
+_CHECKS_MET = TableSpec(
+    "checks_met",
+    "Limits that are met",
+    "Each limit once, with the range that was found.",
+    (
+        _text("check", "Check"),
+        _text("subject", "Where"),
+        _text("found", "Found"),
+        Column("limit", "Limit", "", "figure"),
+        Column("unit", "Unit", kind="unit"),
+        _text("source", "Source of the limit"),
     ),
 )
 
@@ -233,7 +251,7 @@ _ASSUMPTIONS = TableSpec(
 )
 
 TABLES: Mapping[str, TableSpec] = {
-    spec.name: spec for spec in (_ROOMS, _LOOPS, _VALVES, _CHECKS, _ELEMENTS, _ALONG, _ASSUMPTIONS)
+    spec.name: spec for spec in (_ROOMS, _LOOPS, _VALVES, _CHECKS, _CHECKS_MET, _ELEMENTS, _ALONG, _ASSUMPTIONS)
 }
 
 SUMMARY: tuple[Column, ...] = (
@@ -246,6 +264,7 @@ SUMMARY: tuple[Column, ...] = (
     _number("return_temp_c", "Return temperature at the source", "°C", 1),
     _number("heat_loss_w", "Heat loss of all rooms", "W", 0),
     _number("output_w", "Output of all loops", "W", 0),
+    _number("source_w", "Heat drawn from the source", "W", 0),
     _number("source_output_kw", "Output the source can give", "kW", 1),
     _number("pump_flow_l_h", "Pump flow", "l/h", 0),
     _number("pump_head_kpa", "Pump head needed", "kPa", 2),
@@ -261,6 +280,13 @@ SUMMARY: tuple[Column, ...] = (
     _residual("residual_energy", "Energy balance misses by"),
     _residual("residual_inlet", "Inlet temperature misses by"),
 )
+
+
+JOB = tuple(
+    c.name for c in SUMMARY
+    if c.kind != "residual" and c.name not in ("verdict", "checks_failed", "checks_caution", "iterations")
+)  # fmt: skip
+BALANCES = tuple(c.name for c in SUMMARY if c.kind == "residual" or c.name == "iterations")
 
 
 def table_spec(name: str) -> TableSpec:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from heatloop.report.tables import Html
-from heatloop.report.wording import listing, number, plural, printable, significant
+from heatloop.report.wording import listing, number, plural, printable, significant, unit_words
 
 if TYPE_CHECKING:
     from heatloop.result import Design
@@ -76,22 +77,48 @@ def verdict(design: Design) -> Html:
     )
 
 
+@dataclass(frozen=True)
+class Change:
+    """One thing to mend or to watch: what, where and by how much, and the remedy."""
+
+    verdict: str
+    where: str
+    what: str
+    remedy: str
+
+
+def changes(checks: pd.DataFrame) -> list[Change]:
+    """What fails, then what calls for caution; the same check on several subjects is told once."""
+    found = []
+    for standing in ("fail", "caution"):
+        rows = checks[checks["verdict"] == standing]
+        for (check, limit, unit, remedy), group in rows.groupby(["check", "limit", "unit", "remedy"], sort=False):
+            one = len(group) == 1
+            values = [
+                significant(v) if one else f"{significant(v)} ({printable(s)})"
+                for v, s in zip(group["value"], group["subject"], strict=True)
+            ]
+            what = (
+                f"{check}: found {listing(values)}, limit {significant(float(str(limit)))} {unit_words(unit)}".strip()
+            )
+            found.append(Change(standing, printable(listing(group["subject"])), printable(what), _sentence(remedy)))
+    return found
+
+
+def _sentence(words: object) -> str:
+    text = printable(words).strip()
+    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') or not text else '.'}"
+
+
 def _changes(checks: pd.DataFrame) -> str:
     """Remedies, failed checks first, then cautions; the rest is in the table of checks."""
-    ranked = pd.concat([checks[checks["verdict"] == v] for v in ("fail", "caution")])
-    if ranked.empty:
+    ranked = changes(checks)
+    if not ranked:
         return "<p>Nothing needs to change.</p>"
     items = "".join(
-        f'<li class="{escape(str(r["verdict"]))}"><b>{escape(printable(r["subject"]))}</b>: '
-        f"{escape(printable(r['check']))} {_against(r)}. {escape(printable(r['remedy']))}</li>"
-        for r in ranked.head(MOST_CHANGES).to_dict("records")
+        f'<li class="{escape(c.verdict)}"><b>{escape(c.where)}</b>, {escape(c.what)}. {escape(c.remedy)}</li>'
+        for c in ranked[:MOST_CHANGES]
     )
     more = len(ranked) - MOST_CHANGES
     rest = f"<p>{plural(more, 'more entry', 'more entries')} in the table of checks.</p>" if more > 0 else ""
     return f'<h3>What to change or watch, most pressing first</h3><ol class="changes">{items}</ol>{rest}'
-
-
-def _against(row: Mapping[Any, Any]) -> str:
-    unit = escape(printable(row["unit"]))
-    found, limit = significant(float(row["value"])), significant(float(row["limit"]))
-    return f"{found} against {limit} {unit}".rstrip()

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from html import escape
 from importlib import resources
 
+import nbformat
 from nbconvert import HTMLExporter
 from nbformat import NotebookNode
 from traitlets.config import Config
@@ -28,7 +29,7 @@ def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date
         exclude_anchor_links=True,
         config=Config(TagRemovePreprocessor={"enabled": True, "remove_cell_tags": {NOTEBOOK_ONLY_TAG}}),
     )
-    body, _ = exporter.from_notebook_node(notebook)
+    body, _ = exporter.from_notebook_node(_results_only(notebook))
     body, sections = _numbered(body)
     css = resources.files("heatloop.report").joinpath("page.css").read_text(encoding="utf-8")
     return (
@@ -42,6 +43,15 @@ def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date
         f"<footer><p>Made by heatloop {escape(version)}. Figures hold for the survey and the assumptions "
         "printed here; change either and make the report again.</p></footer>\n</body>\n</html>\n"
     )
+
+
+def _results_only(notebook: NotebookNode) -> NotebookNode:
+    """A copy without what was written to the streams: warnings are for whoever runs the notebook."""
+    copy = nbformat.from_dict(notebook)  # type: ignore[no-untyped-call]
+    for cell in copy.cells:
+        if cell.cell_type == "code":
+            cell.outputs = [o for o in cell.outputs if o.output_type in ("display_data", "execute_result")]
+    return copy  # type: ignore[no-any-return]
 
 
 def _numbered(body: str) -> tuple[str, list[tuple[str, str]]]:

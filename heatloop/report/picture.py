@@ -41,3 +41,8 @@ def picture(ax: Axes, alt: str, caption: str = "") -> Html:
         f'<figure><div class="scroll"><img alt="{escape(alt)}" src="data:image/svg+xml;base64,{data}"></div>'
         f"{below}</figure>"
     )
+
+
+def together(*pictures: Html) -> Html:
+    """Pictures that belong on one sheet of paper."""
+    return Html(f'<div class="together">{"".join(p.markup for p in pictures)}</div>')

@@ -84,7 +84,7 @@ def loop_temperature(design: Design, loop: str, ax: Axes | None = None) -> Axes:
     along = design.along[design.along["loop"] == loop]
     row = _loop_row(design, loop)
     with style.applied():
-        ax = style.axes(ax, height_in=2.9)
+        ax = style.axes(ax, height_in=2.5)
         for (arm, _, direction), points in along.groupby(["arm", "channel", "direction"], sort=True):
             look = style.RETURN if direction == "return" else style.FLOW
             width, marker = ARM_LOOKS[int(str(arm)) > 1]
@@ -191,7 +191,7 @@ def loop_pressure(design: Design, loop: str, ax: Axes | None = None) -> Axes:
     elements = design.elements[design.elements["loop"] == loop]
     row = _loop_row(design, loop)
     with style.applied():
-        ax = style.axes(ax, height_in=2.6)
+        ax = style.axes(ax, height_in=2.1)
         arms = sorted(a for a in elements["arm"].unique() if a > 0) or [0]
         for arm, line in zip(arms, ("-", "--"), strict=False):
             xs, ys = zip(*pressure_path(elements, int(arm)), strict=True)
@@ -256,16 +256,12 @@ def balance(design: Design, ax: Axes | None = None) -> Axes:
         ax = style.axes(ax, height_in=1.3 + 0.36 * len(loops))
         places = np.arange(len(loops))
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
-        ax.barh(places, loops["pressure_drop_kpa"], 0.6, color="#8fb0c4", label="loop", **edge)
-        valve = loops["valve_drop_kpa"].fillna(0.0)
-        ax.barh(
-            places, valve, 0.6, left=loops["pressure_drop_kpa"], color="#e9c9a0", hatch="...",
-            label="balancing valve", **edge,
-        )  # fmt: skip
+        given, valve = loops["available_kpa"], loops["valve_drop_kpa"].fillna(0.0)
+        ax.barh(places, given, 0.6, color="#8fb0c4", label="loop", **edge)
+        ax.barh(places, -valve, 0.6, left=given, color="#e9c9a0", hatch="...", label="balancing valve", **edge)
         for place, row in zip(places, loops.to_dict("records"), strict=True):
             words = f"preset {_setting(row['valve_setting'])}, {number(row['flow_l_h'])} l/h"
-            end = float(row["pressure_drop_kpa"]) + float(valve.iloc[place])
-            ax.annotate(words, (end, place), (5, 0), textcoords="offset points", va="center")
+            ax.annotate(words, (float(row["available_kpa"]), place), (5, 0), textcoords="offset points", va="center")
         names = [shortened(printable(n), NAME_WIDTH) + (" (index)" if i else "") for n, i in
                  zip(loops["loop"], loops["index"], strict=True)]  # fmt: skip
         ax.set_yticks(places, names)
@@ -326,15 +322,22 @@ def pressure_words(design: Design, loop: str) -> str:
     """What :func:`loop_pressure` shows, in words."""
     row = _loop_row(design, loop)
     return (
-        f"Of {number(row['available_kpa'], 1)} kPa between its flow and return, loop {loop} itself uses "
-        f"{number(row['pressure_drop_kpa'], 1)} kPa and its balancing valve {number(row['valve_drop_kpa'], 1)} kPa."
+        f"Loop {loop} has {number(row['available_kpa'], 1)} kPa between its flow and return; "
+        f"{number(row['valve_drop_kpa'], 1)} kPa of it is taken by its balancing valve."
     )
 
 
 def balance_words(design: Design) -> str:
-    """What :func:`balance` and :func:`index_path` show, in words."""
+    """What :func:`balance` shows, in words."""
     told = [
-        f"{r['loop']} {number(r['pressure_drop_kpa'], 1)} kPa and its valve {number(r['valve_drop_kpa'], 1)} kPa"
+        f"{r['loop']} {number(r['available_kpa'], 1)} kPa, {number(r['valve_drop_kpa'], 1)} of it in the valve"
         for r in design.loops.to_dict("records")
     ]
-    return f"Index loop {design.summary['index_loop']}; pressure taken by loop: {listing(told)}."
+    return f"Pressure at the tails of each loop: {'; '.join(told)}."
+
+
+def index_words(design: Design) -> str:
+    """What :func:`index_path` shows, in words."""
+    told = [f"{r['loop']} {number(r['available_kpa'], 1)} kPa" for r in design.loops.to_dict("records")]
+    index = design.summary["index_loop"]
+    return f"Head falls along every loop, from {listing(told)}, to nothing; {index} is the index loop."

@@ -9,11 +9,15 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from html import escape
+from typing import Any
 
 import pandas as pd
 
 from heatloop.report.columns import SUMMARY, Column, TableSpec, table_spec
-from heatloop.report.wording import VERDICT_MARKS, VERDICT_WORDS, number, printable, significant
+from heatloop.report.wording import VERDICT_MARKS, VERDICT_WORDS, listing, number, printable, significant, unit_words
+
+
+LONG = 24
 
 
 @dataclass(frozen=True)
@@ -45,6 +49,8 @@ def cell_text(column: Column, value: object) -> str:
         return "yes" if value else ""
     if column.kind == "verdict":
         return f"{VERDICT_MARKS.get(str(value), '')} {VERDICT_WORDS.get(str(value), str(value))}".strip()
+    if column.kind == "unit":
+        return unit_words(value)
     if column.kind == "text" or isinstance(value, str):
         return printable(value)
     figure = float(value)  # type: ignore[arg-type]
@@ -58,8 +64,15 @@ def cell_text(column: Column, value: object) -> str:
 
 
 def chosen(frame: pd.DataFrame, spec: TableSpec, names: Sequence[str] | None) -> tuple[Column, ...]:
-    """The columns to show: those named, or all that the frame has."""
-    return tuple(spec.column(name) for name in (frame.columns if names is None else names))
+    """The columns to show: those named, or all of the frame's that hold anything to read."""
+    if names is not None:
+        return tuple(spec.column(name) for name in names)
+    columns = [spec.column(str(name)) for name in frame.columns]
+    return tuple(c for c in columns if c.kind not in ("text", "flag") or _says_something(c, frame[c.name]))
+
+
+def _says_something(column: Column, values: pd.Series[Any]) -> bool:
+    return values.empty or any(cell_text(column, value) for value in values)
 
 
 def table(
@@ -87,6 +100,28 @@ def table(
     )
 
 
+def checks_tables(checks: pd.DataFrame) -> Html:
+    """What is not met in full, then what is met in brief: each limit once, with the range that was found."""
+    unmet = checks[checks["verdict"] != "pass"]
+    met = checks[checks["verdict"] == "pass"]
+    rows = [
+        {
+            "check": check,
+            "subject": f"{len(group)} places" if len(group) > 3 else listing(group["subject"]),
+            "found": " to ".join(dict.fromkeys(map(significant, (group["value"].min(), group["value"].max())))),
+            "limit": limit,
+            "unit": unit,
+            "source": source,
+        }
+        for (check, limit, unit, source), group in met.groupby(["check", "limit", "unit", "source"], sort=False)
+    ]
+    brief = pd.DataFrame(rows, columns=["check", "subject", "found", "limit", "unit", "source"])
+    return Html(
+        table(unmet, "checks", caption="Limits that are not met, and cautions").markup
+        + table(brief, "checks_met", caption="Limits that are met").markup
+    )
+
+
 def summary_table(
     summary: Mapping[str, object], names: Sequence[str] | None = None, caption: str = "The job in figures"
 ) -> Html:
@@ -95,7 +130,7 @@ def summary_table(
     wanted = [n for n in (list(known) if names is None else names) if n in summary]
     rows = "".join(
         f'<tr><th scope="row">{escape(known[n].heading)}</th>'
-        f"<td{_css(known[n])}>{escape(cell_text(known[n], summary[n]))}</td>"
+        f'<td class="n">{escape(cell_text(known[n], summary[n]))}</td>'
         f"<td>{escape(known[n].unit)}</td></tr>"
         for n in wanted
     )
@@ -120,7 +155,8 @@ def _row(columns: Sequence[Column], values: Sequence[object]) -> str:
         elif position == 0:
             cells.append(f'<th scope="row">{text}</th>')
         else:
-            cells.append(f"<td{_css(column)}>{text}</td>")
+            long = ' class="long"' if len(text) > LONG else ""
+            cells.append(f"<td{_css(column) or long}>{text}</td>")
     return f"<tr>{''.join(cells)}</tr>"
 
 

@@ -12,8 +12,9 @@ from typing import Any
 import pandas as pd
 
 from heatloop.report.columns import SUMMARY, Column, table_spec
+from heatloop.report.findings import changes
 from heatloop.report.tables import cell_text, chosen, is_missing
-from heatloop.report.wording import plural, printable, shortened, significant
+from heatloop.report.wording import plural, printable, shortened
 
 WIDTH = 100
 NAME_WIDTH = 22
@@ -48,6 +49,7 @@ ROOM_COLUMNS = ("room", "indoor_c", "heat_loss_w", "output_w", "margin_w", "cove
 SUMMARY_ROWS = (
     "heat_loss_w",
     "output_w",
+    "source_w",
     "source_output_kw",
     "pump_flow_l_h",
     "pump_head_kpa",
@@ -82,14 +84,13 @@ def _aligned(columns: Sequence[Column], texts: Sequence[str], widths: Sequence[i
     return "  ".join(cells).rstrip()
 
 
-def check_lines(checks: pd.DataFrame, verdict: str) -> list[str]:
-    """One entry for each check with that verdict: what, where, found against limit, and the remedy."""
-    lines = []
-    for row in checks[checks["verdict"] == verdict].to_dict("records"):
-        found = f"found {significant(row['value'])}, limit {significant(row['limit'])} {row['unit']}".rstrip()
-        entry = printable(f"{row['subject']}: {row['check']}, {found}. {row['remedy']}")
-        lines.append(textwrap.fill(entry, WIDTH, initial_indent="  - ", subsequent_indent="    "))
-    return lines
+def change_lines(checks: pd.DataFrame, verdict: str) -> list[str]:
+    """One entry for each thing to mend (`fail`) or to watch (`caution`): where, what and the remedy."""
+    return [
+        textwrap.fill(f"{c.where}, {c.what}. {c.remedy}", WIDTH, initial_indent="  - ", subsequent_indent="    ")
+        for c in changes(checks)
+        if c.verdict == verdict
+    ]
 
 
 def summary_lines(summary: Mapping[str, Any]) -> list[str]:
@@ -127,7 +128,7 @@ def design_text(summary: Mapping[str, Any], tables: Mapping[str, pd.DataFrame]) 
         *summary_lines(summary),
     ]
     for verdict, heading in (("fail", "Checks that fail"), ("caution", "Cautions")):
-        lines = check_lines(tables["checks"], verdict)
+        lines = change_lines(tables["checks"], verdict)
         if lines:
             parts += ["", heading, *lines]
     return "\n".join([*parts, "", verdict_line(summary)])

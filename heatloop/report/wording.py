@@ -75,3 +75,12 @@ def shortened(text: str, width: int) -> str:
     ('Kitchen', 'Kitchen a…')
     """
     return text if len(text) <= width else text[: width - 1] + "…"
+
+
+def unit_words(unit: object) -> str:
+    """A unit as it is printed: degrees with their sign, nothing for a plain ratio.
+
+    >>> unit_words("degC"), unit_words("-"), unit_words("m3/h")
+    ('°C', '', 'm³/h')
+    """
+    return {"-": "", "degC": "°C", "m3/h": "m³/h"}.get(str(unit), printable(unit))

@@ -108,7 +108,7 @@ def _worded(column: Column, value: object) -> object:
         value = value.item()
     if value is None or (isinstance(value, float) and not math.isfinite(value)):
         return None
-    if isinstance(value, bool) or column.kind in ("flag", "verdict"):
+    if isinstance(value, bool) or column.kind in ("flag", "verdict", "unit"):
         return cell_text(column, value)
     return value if isinstance(value, int | float) else str(value)
 
