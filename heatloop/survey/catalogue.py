@@ -1,4 +1,4 @@
-"""The catalogue as frozen values: profiles, joints, ends, pipes and valves.
+"""The catalogue as frozen values: profiles, joints, ends, pipes, valves, and how parts are counted and packed.
 
 Each entry keeps what a supplier's test report or data sheet states, with its source beside it.
 File units are the trade's (mm for bores); properties give the SI values the physics wants.
@@ -10,6 +10,16 @@ from dataclasses import dataclass
 from typing import Literal, TypeVar
 
 RatingArrangement = Literal["one-way", "there-and-back", "unknown"]
+FreeEnd = Literal["one", "both", "none"]
+CountPer = Literal[
+    "joint", "joint-channel", "end", "end-channel", "piece", "metre", "spacing", "held end", "free end", "anchor",
+    "straight", "run", "loop", "room", "valve", "litre",
+]  # fmt: skip
+PartUnit = Literal["piece", "m", "l"]
+JOINT_KINDS = ("inside corner", "outside corner", "angle", "straight", "crossing", "sill")
+END_KINDS = ("valve end", "plain end", "turn end")
+VENT, DRAIN = "vent", "drain valve"
+"""What the parts list calls the vent and the drain of an end that carries one."""
 
 
 @dataclass(frozen=True)
@@ -83,34 +93,54 @@ class Profile:
 
 @dataclass(frozen=True)
 class Joint:
-    """What connects two pieces; `turn_deg` is the range of turns it takes."""
+    """What connects two pieces; `turn_deg` is the range of turns it takes.
+
+    `free_end`: how many of its two sides may slide in it. `slide_mm` is the widest gap a side may be left
+    there when cold (None: not stated), `give_mm` the growth that a side held there takes up without harm.
+    `machining` is what is done to the end of a piece that meets it.
+    """
 
     name: str
     turn_deg: tuple[float, float]
     take_off_mm: float
     zeta: float = 0.0
     heated: bool = False
-    free_end: Literal["one", "both", "none"] = "none"
+    free_end: FreeEnd = "none"
+    slide_mm: float | None = None
+    give_mm: float = 0.0
+    machining: str = ""
     source: str = ""
     invented: bool = False
 
 
 @dataclass(frozen=True)
 class End:
-    """Where a run stops: valve end, plain end or turn end."""
+    """Where a run stops: valve end, plain end or turn end.
+
+    `free_end`, `slide_mm`, `give_mm` and `machining` as of a joint; where `free_end` is not stated a valve
+    end is held by its pipes and any other end is free.
+    """
 
     name: str
     take_off_mm: float
     zeta: float = 0.0
     vent: bool = False
     drain: bool = False
+    free_end: Literal["one", "none"] | None = None
+    slide_mm: float | None = None
+    give_mm: float = 0.0
+    machining: str = ""
     source: str = ""
     invented: bool = False
 
 
 @dataclass(frozen=True)
 class Pipe:
-    """A plain round pipe."""
+    """A plain round pipe.
+
+    `first_fix_m` is left over at each end that will meet skirting and cut off at second fix;
+    `waste_percent` of the length is lost in cutting.
+    """
 
     name: str
     bore_mm: float
@@ -118,12 +148,19 @@ class Pipe:
     roughness_mm: float = 0.0015
     insulation_mm: float = 0.0
     insulation_conductivity_w_mk: float = 0.035
+    first_fix_m: float = 0.0
+    waste_percent: float = 0.0
     source: str = ""
     invented: bool = False
 
     @property
     def bore_m(self) -> float:
         return self.bore_mm / 1000.0
+
+    @property
+    def insulation_item(self) -> str:
+        """What the parts list calls the insulation of this pipe; empty where it has none."""
+        return f"insulation {self.insulation_mm:g} mm for {self.name}" if self.insulation_mm > 0.0 else ""
 
 
 @dataclass(frozen=True)
@@ -149,6 +186,41 @@ class Valve:
         return self.kv_m3_h[-1]
 
 
+@dataclass(frozen=True)
+class CountRule:
+    """How many of an `item` are needed: `quantity` for each of what `per` names.
+
+    `at` picks kinds or names of joints and ends (per joint, end, held end, free end), or "wall" and "sill"
+    (per piece, metre, spacing); `profiles` the profiles it belongs to; empty: all. Per "spacing" the item
+    stands along every piece, at most `end_m` from its ends and at most `spacing_m` apart. A joint counts
+    once, a crossing with both its sides too; "joint-channel" counts the channels that pass it; "metre" is of
+    cut profile, "litre" of water in the whole system. `spares_percent` is ordered on top.
+    """
+
+    item: str
+    per: CountPer
+    quantity: float = 1.0
+    at: tuple[str, ...] = ()
+    profiles: tuple[str, ...] = ()
+    unit: PartUnit = "piece"
+    spacing_m: float | None = None
+    end_m: float | None = None
+    spares_percent: float = 0.0
+    source: str = ""
+    invented: bool = False
+
+
+@dataclass(frozen=True)
+class Pack:
+    """A supplier's pack of one item: `holds` of it, in the item's unit. An item may come in several packs."""
+
+    item: str
+    name: str
+    holds: float
+    source: str = ""
+    invented: bool = False
+
+
 Entry = TypeVar("Entry", Profile, Joint, End, Pipe, Valve)
 
 
@@ -161,6 +233,10 @@ class Catalogue:
     ends: tuple[End, ...] = ()
     pipes: tuple[Pipe, ...] = ()
     valves: tuple[Valve, ...] = ()
+    fittings: tuple[CountRule, ...] = ()
+    fixings: tuple[CountRule, ...] = ()
+    consumables: tuple[CountRule, ...] = ()
+    packs: tuple[Pack, ...] = ()
 
     def profile(self, name: str) -> Profile:
         """The profile of that name; KeyError if there is none."""

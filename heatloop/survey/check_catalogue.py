@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from heatloop.survey.catalogue import Catalogue, Channel, Link, Pipe, Profile, Valve
+from heatloop.survey.check_parts import check_parts
 from heatloop.survey.place import Loc
 from heatloop.survey.validate import Findings
 
@@ -27,6 +28,7 @@ def check_catalogue(catalogue: Catalogue, findings: Findings) -> None:
         _pipe(("pipe", index), pipe, findings)
     for index, valve in enumerate(catalogue.valves):
         _valve(("valve", index), valve, findings)
+    check_parts(catalogue, findings)
 
 
 def check_unique(key: str, names: Sequence[str], findings: Findings) -> None:

@@ -6,7 +6,7 @@ entry may carry `source` (where its figures come from) or `invented = true`.
 
 from __future__ import annotations
 
-from typing import Annotated, Literal
+from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
@@ -26,6 +26,9 @@ Exponent = Annotated[float, Number("", least=1, most=1.6)]
 Conductivity = Annotated[float, Number("W/(m K)", above=0, most=500)]
 Turn = Annotated[float, Number("degrees", above=-180, below=180)]
 Kv = Annotated[float, Number("m3/h at 1 bar", above=0, most=1000)]
+Slide = Annotated[float, Number("millimetres", least=0, most=100)]
+Percent = Annotated[float, Number("per cent", least=0, most=100)]
+Names = Annotated[list[Name], Many("names")]
 
 
 class ChannelTable(Table):
@@ -150,15 +153,18 @@ class JointTable(Table):
     take_off_mm: TakeOff
     zeta: Zeta = kept.Joint.zeta
     heated: YesNo = kept.Joint.heated
-    free_end: Annotated[Literal["one", "both", "none"], Choice(("one", "both", "none"))] = kept.Joint.free_end
+    free_end: Annotated[kept.FreeEnd, Choice(get_args(kept.FreeEnd))] = kept.Joint.free_end
+    slide_mm: Slide | None = None
+    give_mm: Slide = kept.Joint.give_mm
+    machining: Note = kept.Joint.machining
     source: Note = kept.Joint.source
     invented: YesNo = kept.Joint.invented
 
     def value(self) -> kept.Joint:
         least, most = self.turn_deg or (float("nan"), float("nan"))
         return kept.Joint(
-            self.name, (least, most), self.take_off_mm, self.zeta, self.heated, self.free_end,
-            self.source, self.invented,
+            self.name, (least, most), self.take_off_mm, self.zeta, self.heated, self.free_end, self.slide_mm,
+            self.give_mm, self.machining, self.source, self.invented,
         )  # fmt: skip
 
 
@@ -170,11 +176,18 @@ class EndTable(Table):
     zeta: Zeta = kept.End.zeta
     vent: YesNo = kept.End.vent
     drain: YesNo = kept.End.drain
+    free_end: Annotated[Literal["one", "none"], Choice(("one", "none"))] | None = None
+    slide_mm: Slide | None = None
+    give_mm: Slide = kept.End.give_mm
+    machining: Note = kept.End.machining
     source: Note = kept.End.source
     invented: YesNo = kept.End.invented
 
     def value(self) -> kept.End:
-        return kept.End(self.name, self.take_off_mm, self.zeta, self.vent, self.drain, self.source, self.invented)
+        return kept.End(
+            self.name, self.take_off_mm, self.zeta, self.vent, self.drain, self.free_end, self.slide_mm,
+            self.give_mm, self.machining, self.source, self.invented,
+        )  # fmt: skip
 
 
 class PipeTable(Table):
@@ -186,13 +199,15 @@ class PipeTable(Table):
     roughness_mm: Roughness = kept.Pipe.roughness_mm
     insulation_mm: Annotated[float, Number("millimetres", least=0, most=300)] = kept.Pipe.insulation_mm
     insulation_conductivity_w_mk: Conductivity = kept.Pipe.insulation_conductivity_w_mk
+    first_fix_m: Annotated[float, Number("metres", least=0, most=10)] = kept.Pipe.first_fix_m
+    waste_percent: Percent = kept.Pipe.waste_percent
     source: Note = kept.Pipe.source
     invented: YesNo = kept.Pipe.invented
 
     def value(self) -> kept.Pipe:
         return kept.Pipe(
             self.name, self.bore_mm, self.outside_mm, self.roughness_mm, self.insulation_mm,
-            self.insulation_conductivity_w_mk, self.source, self.invented,
+            self.insulation_conductivity_w_mk, self.first_fix_m, self.waste_percent, self.source, self.invented,
         )  # fmt: skip
 
 
@@ -221,6 +236,41 @@ class ValveTable(Table):
         )
 
 
+class CountTable(Table):
+    """A row of [[fitting]], [[fixing]] or [[consumable]]: how many of an item are needed."""
+
+    item: Name
+    per: Annotated[kept.CountPer, Choice(get_args(kept.CountPer))]
+    quantity: Annotated[float, Number("", above=0, most=10_000)] = kept.CountRule.quantity
+    at: Names = Field(default_factory=list)
+    profiles: Names = Field(default_factory=list)
+    unit: Annotated[kept.PartUnit, Choice(get_args(kept.PartUnit))] = kept.CountRule.unit
+    spacing_m: Annotated[float, Number("metres", above=0, most=10)] | None = None
+    end_m: Annotated[float, Number("metres", least=0, most=5)] | None = None
+    spares_percent: Percent = kept.CountRule.spares_percent
+    source: Note = kept.CountRule.source
+    invented: YesNo = kept.CountRule.invented
+
+    def value(self) -> kept.CountRule:
+        return kept.CountRule(
+            self.item, self.per, self.quantity, tuple(self.at), tuple(self.profiles), self.unit, self.spacing_m,
+            self.end_m, self.spares_percent, self.source, self.invented,
+        )  # fmt: skip
+
+
+class PackTable(Table):
+    """A supplier's pack of one item."""
+
+    item: Name
+    name: Name
+    holds: Annotated[float, Number("pieces, metres or litres as the item is counted", above=0, most=100_000)]
+    source: Note = kept.Pack.source
+    invented: YesNo = kept.Pack.invented
+
+    def value(self) -> kept.Pack:
+        return kept.Pack(self.item, self.name, self.holds, self.source, self.invented)
+
+
 class CatalogueTable(Table):
     """The whole file."""
 
@@ -229,6 +279,10 @@ class CatalogueTable(Table):
     end: Annotated[list[EndTable], Many("ends", 1)]
     pipe: Annotated[list[PipeTable], Many("pipes", 1)]
     valve: Annotated[list[ValveTable], Many("valves")] = Field(default_factory=list)
+    fitting: Annotated[list[CountTable], Many("fittings")] = Field(default_factory=list)
+    fixing: Annotated[list[CountTable], Many("fixings")] = Field(default_factory=list)
+    consumable: Annotated[list[CountTable], Many("consumables")] = Field(default_factory=list)
+    pack: Annotated[list[PackTable], Many("packs")] = Field(default_factory=list)
 
     def value(self) -> kept.Catalogue:
         return kept.Catalogue(
@@ -237,4 +291,8 @@ class CatalogueTable(Table):
             ends=tuple(item.value() for item in self.end),
             pipes=tuple(item.value() for item in self.pipe),
             valves=tuple(item.value() for item in self.valve),
+            fittings=tuple(item.value() for item in self.fitting),
+            fixings=tuple(item.value() for item in self.fixing),
+            consumables=tuple(item.value() for item in self.consumable),
+            packs=tuple(item.value() for item in self.pack),
         )
