@@ -14,8 +14,8 @@ from heatloop.survey.model import Survey
 MODEL = (
     ("water", "plain water at 2.5 bar absolute", "IAPWS-95 through CoolProp"),
     ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic between", "fluids; Dunlop 1991"),
-    ("emission", "channel walls as warm as their water; joints do not mix channels", "EN 442-2 characteristic"),
-    ("pipework", "tails, trunks and crossings lose no heat", "model"),
+    ("emission", "joints do not mix channels and do not emit unless marked heated", "EN 442-2 characteristic"),
+    ("pipework", "trunks lose no heat", "model"),
 )
 
 
@@ -44,4 +44,20 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
     for trunk in survey.trunks:
         if trunk.mixed_to_c is not None:
             yield "mixing", f"trunk {trunk.name}: its pressure drop counts in full at the pump", "model"
+    if survey.project.water_film:
+        yield (
+            "emission",
+            "water film: laminar 4.36, turbulent by formula; in the rating test as if turbulent",
+            "Gnielinski",
+        )
+    else:
+        yield "emission", "no water film: channel walls as warm as their water", "the survey's choice"
+    if survey.project.pipe_losses:
+        yield (
+            "pipework",
+            "tails and crossings lose heat; the survey tells what share is useful, else none",
+            "EN ISO 12241",
+        )
+    else:
+        yield "pipework", "tails and crossings lose no heat", "the survey's choice"
     yield from MODEL

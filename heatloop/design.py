@@ -15,8 +15,9 @@ from heatloop.circuit.assembly import Assembly, assemble
 from heatloop.circuit.balance import Balance, balance
 from heatloop.circuit.model import LoopPath
 from heatloop.circuit.path import loop_paths
-from heatloop.circuit.sizing import DropOutOfReach, Duty, Sized, open_metres, size_loops
+from heatloop.circuit.sizing import DropOutOfReach, Duty, Sized, size_loops
 from heatloop.circuit.solve import Operation, operate
+from heatloop.circuit.trial import open_metres
 from heatloop.heat_loss import RoomLoss, room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout
@@ -139,7 +140,8 @@ def _facts(survey: Survey, losses: tuple[RoomLoss, ...], state: Operation, balan
         "flow_temp_c": float(state.supply_c.max()),
         "return_temp_c": state.source_return_c,
         "heat_loss_w": float(sum(loss.total_w for loss in losses)),
-        "output_w": float(sum(float(arm.emitted_w.sum()) for arm in state.arms)),
+        "output_w": float(sum(tabulate.room_output_w(state).values())),
+        "source_w": float(sum(float(arm.given_w) for arm in state.arms) + state.tail_loss_w.sum()),
         "source_output_kw": survey.source.output_kw,
         "pump_flow_l_h": flow_l_h,
         "pump_head_kpa": balanced.head_pa / 1000.0,

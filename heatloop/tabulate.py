@@ -116,29 +116,44 @@ def along_table(state: Operation) -> pd.DataFrame:
 
 
 def room_output_w(state: Operation) -> dict[str, float]:
-    """Heat into each room from all its skirting, W."""
+    """Heat into each room from all its skirting and the useful share of pipe losses, W."""
     output: dict[str, float] = {}
     for path, heat in zip(state.assembly.arms, state.arms, strict=True):
         for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True):
-            output[cell.room] = output.get(cell.room, 0.0) + float(watts)
+            output[cell.room] = output.get(cell.room, 0.0) + float(watts) * cell.useful
+    for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True):
+        room = loop.tail_loss.room
+        output[room] = output.get(room, 0.0) + float(lost) * loop.tail_loss.useful
     return output
+
+
+def back_loss_w(state: Operation) -> dict[str, float]:
+    """Heat lost through the warmed wall behind the skirting of each room, W."""
+    lost: dict[str, float] = {}
+    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+        for cell, wall_c in zip(path.cells, heat.wall_c, strict=True):
+            watts = cell.back_w_mk * cell.length_m * float(wall_c - cell.room_c)
+            lost[cell.room] = lost.get(cell.room, 0.0) + watts
+    return lost
 
 
 def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) -> pd.DataFrame:
     """One row a room, in the order of the survey."""
-    output = room_output_w(state)
+    output, behind = room_output_w(state), back_loss_w(state)
     rows = []
     for loss in losses:
         laid = layout.room(loss.room)
-        given = output.get(loss.room, 0.0)
+        given, back = output.get(loss.room, 0.0), behind.get(loss.room, 0.0)
+        need = loss.total_w + back
         rows.append(
             {
                 "room": loss.room,
                 "indoor_c": loss.indoor_c,
                 "heat_loss_w": loss.total_w,
+                "back_loss_w": back,
                 "output_w": given,
-                "margin_w": given - loss.total_w,
-                "coverage": given / loss.total_w if loss.total_w > 0 else np.nan,
+                "margin_w": given - need,
+                "coverage": given / need if need > 0 else np.nan,
                 "heated_length_m": float(laid.heated_length_m),
                 "spare_wall_m": laid.spare_wall_m,
                 "loss_stated_by": loss.stated_by or "",
@@ -191,6 +206,13 @@ def loops_table(
             if system.places[i].element.length_m > 0
         )
         arms = [a for a in range(len(system.arms)) if system.arm_loop[a] == index]
+        tails = float(state.tail_loss_w[index])
+        given = sum(float(state.arms[a].emitted_w.sum()) for a in arms) + tails
+        useful = tails * path.tail_loss.useful + sum(
+            float(state.arms[a].emitted_w[:, c].sum()) * cell.useful
+            for a in arms
+            for c, cell in enumerate(system.arms[a].cells)
+        )
         at_tails = state.pressure_pa[system.loop_nodes[index, 0]] - state.pressure_pa[system.loop_nodes[index, 1]]
         preset = valves[(valves["loop"] == name) & valves["balancing"]]
         rows.append(
@@ -204,7 +226,8 @@ def loops_table(
                 "flow_temp_c": state.supply_c[index],
                 "return_temp_c": state.return_c[index],
                 "delta_t_k": state.supply_c[index] - state.return_c[index],
-                "output_w": sum(float(state.arms[a].emitted_w.sum()) for a in arms),
+                "output_w": useful,
+                "pipe_loss_w": given - useful,
                 "pressure_drop_kpa": sized[index].alone.head_pa / 1000.0,
                 "max_velocity_m_s": speed,
                 "water_l": path.water_l,

@@ -45,8 +45,9 @@ class Assembly:
     the loop's flow is the sum over `loop_flow_links[l]`; `trunk_links` (T, 2) flow and return;
     `on_trunk` (T, L) 1 where a loop's water passes a trunk; `loop_nodes` (L, 2) where its tails join.
 
-    Temperatures come from a pool: supply (L), loop return (L), arm return (A), trunk flow (T),
-    trunk return (T), then per group the nodes (C x nodes) and the cell means (C x M), row by row.
+    Temperatures come from a pool: supply (L), loop return (L), head (L) after the flow tail, foot (L) before
+    the return tail, arm return (A), trunk flow (T), trunk return (T), then per group the nodes (C x nodes) and
+    the cell means (C x M), row by row.
     """
 
     loops: tuple[LoopPath, ...]
@@ -258,8 +259,9 @@ def _pool(
 ) -> tuple[Index, Index, csr_matrix]:
     """Where in the temperature pool each element finds its inlet, its outlet and its mean."""
     count, arm_count = len(loops), len(arms)
-    supply, back, arm_return = 0, count, 2 * count
-    trunk_flow, trunk_return = 2 * count + arm_count, 2 * count + arm_count + trunks
+    supply, back, head, foot, arm_return = (k * count for k in range(5))
+    trunk_flow = arm_return + arm_count
+    trunk_return = trunk_flow + trunks
     start = trunk_return + trunks
     node_base, mean_base, nodes_of, cells_of = {}, {}, {}, {}
     for group in groups:
@@ -277,10 +279,13 @@ def _pool(
         flow = element.direction == "flow"
         if place.trunk >= 0:
             a = b = (trunk_flow if flow else trunk_return) + place.trunk
+        elif place.arm < 0 and element.kind == "tail":
+            a, b = (supply, head) if flow else (foot, back)
+            a, b = a + place.loop, b + place.loop
         elif place.arm < 0:
-            a = b = (supply if flow else back) + place.loop
+            a = b = (head if flow else foot) + place.loop
         elif element.channel == 0:
-            a = b = supply + place.loop if element in arms[place.arm].flow_valve else arm_return + place.arm
+            a = b = head + place.loop if element in arms[place.arm].flow_valve else arm_return + place.arm
         else:
             base = node_base[place.arm] + (element.channel - 1) * nodes_of[place.arm]
             a, b = base + element.node_in, base + element.node_out
@@ -288,9 +293,9 @@ def _pool(
         pool_out.append(b)
         low, high = sorted((element.node_in, element.node_out))
         if place.arm < 0 or element.channel == 0 or low == high:
-            rows.append(row)
-            columns.append(a)
-            weights.append(1.0)
+            rows += [row, row]
+            columns += [a, b]
+            weights += [0.5, 0.5]
             continue
         lengths = np.array([cell.length_m for cell in arms[place.arm].cells[low:high]])
         base = mean_base[place.arm] + (element.channel - 1) * cells_of[place.arm]

@@ -15,7 +15,8 @@ from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.heat import mixed_c
-from heatloop.circuit.sizing import Sized, throttled_kv
+from heatloop.circuit.sizing import Sized
+from heatloop.circuit.trial import throttled_kv
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]

@@ -14,11 +14,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.model import ArmPath
-from heatloop.physics.channels import Channels, Runs, divide, emission_check_w, solve
+from heatloop.physics.channels import Channels, Newton, Runs, divide, emission_check_w
 from heatloop.physics.film import film_resistance_mk_w
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
+
+
+MOST_STEPS = 60
+"""Newton steps on the temperatures of a group, heat capacity and film renewed after each."""
 
 
 @dataclass(frozen=True)
@@ -43,7 +47,7 @@ class ArmGroup:
 @dataclass(frozen=True)
 class ArmHeat:
     """One arm solved. Channel first: node_c (C, M + 1) at the nodes along the wall, mean_c (C, M) of
-    each cell, emitted_w (C, M) by each channel's wall, surface_c (C, M + 1); return_c, where the
+    each cell, emitted_w (C, M) by each channel's wall, surface_c (C, M + 1), wall_c (M); return_c, where the
     arm's water leaves it (mixed); check_w, the emission integrated on its own;
     residual_k the greatest defect of the equations, inlet included; fine_x_m, fine_c and fine_surface_c
     the same run point by point."""
@@ -52,6 +56,7 @@ class ArmHeat:
     surface_c: Array
     mean_c: Array
     emitted_w: Array
+    wall_c: Array
     return_c: float
     given_w: float
     check_w: float
@@ -112,6 +117,13 @@ class GroupHeat:
         """(C, R) temperature of each channel where it leaves the arm."""
         return self.channels.return_c
 
+    @property
+    def wall_c(self) -> Array:
+        """Mean wall temperature of every fine cell over its channels, (M): half the sum of its ends."""
+        left = self.fine.left_node
+        surface = self.channels.surface_c
+        return np.asarray((surface[:, left] + surface[:, left + 1]).mean(axis=0) / 2.0)
+
 
 def solve_group(
     group: ArmGroup,
@@ -120,7 +132,6 @@ def solve_group(
     water: Fluid,
     near: GroupHeat | None = None,
     tolerance_k: float = 1e-11,
-    rounds: int = 8,
     least_re: float = 0.0,
 ) -> GroupHeat:
     """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `near` is a solve to start from.
@@ -137,23 +148,24 @@ def solve_group(
     cp_fine = cp[:, spread]
     has_film = bool(group.film.any())
     guess = None
+    temp_c = np.broadcast_to(inlet_c[run_of_cell][spread], flow_fine.shape)
     if near is not None and np.array_equal(near.parts, parts):
         guess, cp_fine = near.channels.temp_c, near.heat_capacity_j_kgk
-        if has_film:
-            fine = replace(fine, film_mk_w=_film(group, flow_fine, near.channels.middle_c, spread, water, least_re))
-    elif has_film:
-        inlet_fine = np.broadcast_to(inlet_c[run_of_cell][spread], flow_fine.shape)
-        fine = replace(fine, film_mk_w=_film(group, flow_fine, inlet_fine, spread, water, least_re))
+        temp_c = near.channels.middle_c
+    if has_film:
+        fine = replace(fine, film_mk_w=_film(group, flow_fine, temp_c, spread, water, least_re))
+    newton = Newton(fine, flow_fine * cp_fine, inlet_c, guess)
     left = fine.left_node
-    for _ in range(rounds):
-        channels = solve(fine, flow_fine * cp_fine, inlet_c, guess)
-        moved = np.inf if guess is None else np.abs(channels.temp_c - guess).max()
-        guess = channels.temp_c
-        if moved < tolerance_k:
+    for _ in range(MOST_STEPS):
+        if newton.step() < tolerance_k:
             break
-        cp_fine = _mean_heat_capacity(water, guess[:, left], guess[:, left + 1])
-        if has_film:
-            fine = replace(fine, film_mk_w=_film(group, flow_fine, channels.middle_c, spread, water, least_re))
+        from_c, to_c = newton.temp[:, left], newton.temp[:, left + 1]
+        cp_fine = mean_heat_capacity(water, from_c, to_c)
+        film = _film(group, flow_fine, (from_c + to_c) / 2, spread, water, least_re) if has_film else None
+        newton.change(flow_fine * cp_fine, film)
+    else:
+        raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
+    channels, fine = newton.result(), newton.runs
     return GroupHeat(group, fine, parts, channels, cp_fine, flow_kg_s, inlet_c)
 
 
@@ -174,7 +186,7 @@ def _film(
     return np.where(group.film[spread], resistance, 0.0)
 
 
-def _mean_heat_capacity(water: Fluid, from_c: Array, to_c: Array) -> Array:
+def mean_heat_capacity(water: Fluid, from_c: Array, to_c: Array) -> Array:
     """Enthalpy difference over temperature difference, J/(kg K); the heat capacity where they are equal."""
     drop = to_c - from_c
     close = np.abs(drop) < 1e-6
@@ -220,6 +232,7 @@ def arm_results(solved: GroupHeat) -> list[ArmHeat]:
                 surface_c=channels.surface_c[:, nodes],
                 mean_c=np.add.reduceat(channels.middle_c[:, cells] * weights, at, axis=1) / total,
                 emitted_w=np.add.reduceat(channels.emitted_w[:, cells], at, axis=1),
+                wall_c=np.add.reduceat(solved.wall_c[cells] * weights, at) / total,
                 return_c=float(mixed[r]),
                 given_w=float(channels.given_w[:, cells].sum()),
                 check_w=float(check[r]),

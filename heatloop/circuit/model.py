@@ -51,7 +51,7 @@ class Element:
 class Cell:
     """A stretch that exchanges heat: its characteristic times `factor`, in the room at `room_c`.
 
-    `film`: the water film resists (skirting; not the lumped loss of plain pipe). `useful`: the share of its
+    `film`: the water film resists. `skirting`: profile, not the plain pipe of a crossing. `useful`: the share of its
     heat that counts for the room. `back_w_mk`: what a metre loses through the wall behind it for each
     kelvin of the wall of the profile above the room, on top of the room's loss.
     """
@@ -63,6 +63,7 @@ class Cell:
     factor: float
     label: str
     film: bool = True
+    skirting: bool = True
     useful: float = 1.0
     back_w_mk: float = 0.0
 
@@ -81,6 +82,17 @@ class ArmPath:
 
 
 @dataclass(frozen=True)
+class TailLoss:
+    """What the tails lose: W/K of the flow and of the return pipe, to `around_c` in `room`; a share is useful."""
+
+    flow_w_k: float = 0.0
+    return_w_k: float = 0.0
+    around_c: float = 20.0
+    room: str = ""
+    useful: float = 0.0
+
+
+@dataclass(frozen=True)
 class LoopPath:
     """A loop from where its tails join the distribution and back."""
 
@@ -89,6 +101,7 @@ class LoopPath:
     tail_flow: tuple[Element, ...]
     arms: tuple[ArmPath, ...]
     tail_return: tuple[Element, ...]
+    tail_loss: TailLoss = TailLoss()
 
     def elements(self) -> Iterator[Element]:
         """All elements in the order of the report: tails, each arm out and home, tails."""

@@ -8,12 +8,15 @@ its temperatures. One element is one waterway of one piece, joint, crossing or e
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from itertools import pairwise
 
-from heatloop.circuit.model import ArmPath, Cell, Element, LoopPath
+from heatloop.circuit.model import ArmPath, Cell, Characteristic, Element, LoopPath, TailLoss
 from heatloop.circuit.rating import channel_duct, profile_characteristic, sill_characteristic, there_and_back
+from heatloop.heat_loss.rooms import wall_u_w_m2k
 from heatloop.layout.model import Arm, CrossingAt, EndAt, JointAt, Layout, Piece
 from heatloop.physics.ducts import Duct, round_duct
+from heatloop.physics.film import pipe_loss_w_mk
 from heatloop.physics.water import Fluid
 from heatloop.survey.catalogue import Pipe, Profile
 from heatloop.survey.model import Loop, Survey, Valves
@@ -38,6 +41,10 @@ def _loop_path(survey: Survey, layout: Layout, loop: Loop, water: Fluid) -> Loop
     tail = survey.catalogue.pipe(loop.tails.pipe)
     one_way = loop.arrangement == "one-way"
     arms = layout.loop(loop.name).arms
+    film = survey.project.water_film
+    laws = {False: profile_characteristic(profile, water, film)}
+    if any(piece.sill for arm in arms for piece in arm.pieces):
+        laws[True] = sill_characteristic(profile, water, film)
     arm_valves = loop.arm_valves or (Valves(),) * len(arms)
     flow = (
         _pipe("tail", "flow tail", tail, loop.tails.flow_m, loop.tails.zeta, "flow"),
@@ -52,11 +59,26 @@ def _loop_path(survey: Survey, layout: Layout, loop: Loop, water: Fluid) -> Loop
         profile=profile,
         tail_flow=flow,
         arms=tuple(
-            _arm_path(survey, loop, profile, arm, number, water, valves, tail, one_way)
+            _arm_path(survey, loop, profile, arm, number, laws, valves, tail, one_way)
             for number, (arm, valves) in enumerate(zip(arms, arm_valves, strict=True), start=1)
         ),
         tail_return=back,
+        tail_loss=_tail_loss(survey, loop, tail, arms),
     )
+
+
+def _tail_loss(survey: Survey, loop: Loop, pipe: Pipe, arms: Sequence[Arm]) -> TailLoss:
+    room = survey.room(arms[0].pieces[0].room)
+    loss_w_mk = _pipe_loss_w_mk(survey, pipe)
+    tails = loop.tails
+    return TailLoss(loss_w_mk * tails.flow_m, loss_w_mk * tails.return_m, room.indoor_c, room.name, tails.useful_share)
+
+
+def _pipe_loss_w_mk(survey: Survey, pipe: Pipe) -> float:
+    """What a metre of pipe loses for each kelvin, or nothing where the survey leaves pipe losses out."""
+    if not survey.project.pipe_losses:
+        return 0.0
+    return pipe_loss_w_mk(pipe.outside_mm, pipe.insulation_mm, pipe.insulation_conductivity_w_mk)
 
 
 def _arm_path(
@@ -65,26 +87,21 @@ def _arm_path(
     profile: Profile,
     arm: Arm,
     number: int,
-    water: Fluid,
+    laws: Mapping[bool, Characteristic],
     valves: Valves,
     tail: Pipe,
     one_way: bool,
 ) -> ArmPath:
     directions = channel_directions(profile, loop)
     ducts = [channel_duct(channel) for channel in profile.channels]
-    laid = profile_characteristic(profile, water)
     cells: list[Cell] = []
     stations: list[tuple[Piece | JointAt | CrossingAt | EndAt, int, int]] = []
     for item in arm.elements:
         before = len(cells)
         if isinstance(item, Piece):
-            characteristic = laid if item.sill is None else sill_characteristic(profile, water)
-            room_c = survey.room(item.room).indoor_c
-            cells.extend(
-                Cell(item.room, room_c, s.length_m, characteristic, s.factor, item.label)
-                for s in item.segments
-                if s.length_m > 0
-            )
+            cells += _piece_cells(survey, profile, item, laws[item.sill is not None])
+        elif isinstance(item, CrossingAt):
+            cells += _crossing_cells(survey, loop, item, len(ducts))
         stations.append((item, before, len(cells)))
     channels = []
     for index, (duct, sign) in enumerate(zip(ducts, directions, strict=True), start=1):
@@ -105,6 +122,42 @@ def _arm_path(
         flow_valve=_valve(survey, valves.flow, tail, number, "flow"),
         return_valve=_valve(survey, valves.return_, tail, number, "flow" if one_way else "return"),
     )
+
+
+def _piece_cells(survey: Survey, profile: Profile, piece: Piece, law: Characteristic) -> list[Cell]:
+    """One cell for each stretch of a piece with an output factor of its own."""
+    film = survey.project.water_film
+    room_c = survey.room(piece.room).indoor_c
+    return [
+        Cell(
+            piece.room, room_c, segment.length_m, law, segment.factor, piece.label, film,
+            back_w_mk=0.0 if piece.sill else _back_w_mk(survey, piece.room, segment.wall, profile),
+        )
+        for segment in piece.segments
+        if segment.length_m > 0
+    ]  # fmt: skip
+
+
+def _back_w_mk(survey: Survey, room: str, wall: int, profile: Profile) -> float:
+    """Loss through the wall behind a metre of skirting for each kelvin it is warmer than the room: U times
+    height. Walls towards heated rooms and those quoted before the survey count nothing."""
+    if wall == 0:
+        return 0.0
+    beyond = survey.room(room).walls[wall - 1].beyond
+    if beyond is None or beyond in {other.name for other in survey.rooms}:
+        return 0.0
+    return (wall_u_w_m2k(survey, room, wall) or 0.0) * profile.height_mm / 1000.0
+
+
+def _crossing_cells(survey: Survey, loop: Loop, crossing: CrossingAt, channels: int) -> list[Cell]:
+    """The loss of a crossing's pipes, one per channel, as a cell of its own."""
+    loss_w_mk = _pipe_loss_w_mk(survey, survey.catalogue.pipe(crossing.pipe))
+    if loss_w_mk == 0.0 or crossing.length_m <= 0.0:
+        return []
+    room = survey.room(crossing.heats)
+    useful = loop.crossing.useful_share if loop.crossing is not None else 0.0
+    law = Characteristic(loss_w_mk * channels, 1.0, 0.0)
+    return [Cell(room.name, room.indoor_c, crossing.length_m, law, 1.0, crossing.reason, False, False, useful)]
 
 
 def _station(
@@ -170,7 +223,8 @@ def rooms_of(path: LoopPath) -> tuple[str, ...]:
     seen: dict[str, None] = {}
     for arm in path.arms:
         for cell in arm.cells:
-            seen.setdefault(cell.room, None)
+            if cell.skirting:
+                seen.setdefault(cell.room, None)
     return tuple(seen)
 
 

@@ -11,7 +11,15 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import RETURN_NODE, SUPPLY_NODE, Assembly
-from heatloop.circuit.heat import ArmHeat, GroupHeat, arm_results, mixed_c, mixed_return_c, solve_group
+from heatloop.circuit.heat import (
+    ArmHeat,
+    GroupHeat,
+    arm_results,
+    mean_heat_capacity,
+    mixed_c,
+    mixed_return_c,
+    solve_group,
+)
 from heatloop.circuit.network import Network, NetworkState, solve_network
 from heatloop.physics.water import Fluid
 
@@ -26,7 +34,7 @@ SETTLED = 1e-11
 class Operation:
     """A solved system. Per element (E): flow_kg_s, temp_in_c, temp_out_c, drop_pa, reynolds, density_kg_m3.
 
-    Per loop (L): loop_flow_kg_s, supply_c, return_c. `arms` per arm. pressure_pa per node;
+    Per loop (L): loop_flow_kg_s, supply_c, return_c, tail_loss_w. `arms` per arm. pressure_pa per node;
     source_return_c mixed; residuals relative: mass, head, energy, inlet (see `summary` of a design).
     """
 
@@ -41,6 +49,7 @@ class Operation:
     supply_c: Array
     return_c: Array
     arms: tuple[ArmHeat, ...]
+    tail_loss_w: Array
     pressure_pa: Array
     source_return_c: float
     residual_mass: float
@@ -134,11 +143,13 @@ def _heat(
     """Heat of all arms at these flows, and the temperature pool."""
     arm_return = np.zeros(len(assembly.arms))
     arm_flow = np.zeros(len(assembly.arms))
+    flow_l = loop_flows(assembly, link_flow)
+    head_c = tail_outlet_c(assembly, flow_l, supply_c, water, "flow")
     parts: list[Array] = []
     solved: list[GroupHeat | None] = []
     for group, before in zip(assembly.groups, near, strict=True):
         flow = np.maximum(np.array([link_flow[assembly.channel_link[a]] for a in group.arms]).T, 1e-9)
-        inlet = supply_c[assembly.arm_loop[list(group.arms)]]
+        inlet = head_c[assembly.arm_loop[list(group.arms)]]
         heat = solve_group(group, flow, inlet, water, before)
         solved.append(heat)
         index = list(group.arms)
@@ -148,14 +159,49 @@ def _heat(
         parts += [nodes.ravel(), means.ravel()]
     loops = len(assembly.loops)
     weight = np.bincount(assembly.arm_loop, arm_flow, loops)
-    loop_return = _mix(water, assembly.arm_loop, arm_flow / weight[assembly.arm_loop], arm_return, loops)
-    flow_l = loop_flows(assembly, link_flow)
+    foot_c = _mix(water, assembly.arm_loop, arm_flow / weight[assembly.arm_loop], arm_return, loops)
+    loop_return = tail_outlet_c(assembly, flow_l, foot_c, water, "return")
     trunk_flow = assembly.on_trunk @ flow_l
     trunk_return = mixed_c(water, assembly.on_trunk * flow_l / np.maximum(trunk_flow, 1e-300)[:, None], loop_return)
     trunk_supply = np.array(
         [supply_c[row > 0].max() if np.any(row > 0) else supply_c.max() for row in assembly.on_trunk]
     )
-    return solved, np.concatenate([supply_c, loop_return, arm_return, trunk_supply, trunk_return, *parts])
+    ends = [supply_c, loop_return, head_c, foot_c, arm_return, trunk_supply, trunk_return]
+    return solved, np.concatenate([*ends, *parts])
+
+
+def tail_outlet_c(
+    assembly: Assembly,
+    flow_kg_s: Array,
+    inlet_c: Array,
+    water: Fluid,
+    side: str,
+    loops: NDArray[np.intp] | slice = slice(None),
+) -> Array:
+    """Temperature at the end of the flow or return tails of `loops`: its exponential approach to the
+    surroundings, with the mean heat capacity between its ends. Flow and inlet have one value per loop."""
+    loss, around = (values[loops] for values in _tails(assembly, side))
+    outlet = inlet_c
+    for _ in range(3):
+        capacity = np.maximum(flow_kg_s, 1e-9) * mean_heat_capacity(water, inlet_c, outlet)
+        outlet = around + (inlet_c - around) * np.exp(-loss / capacity)
+    return np.asarray(outlet)
+
+
+def tail_loss_w(assembly: Assembly, from_c: Array, to_c: Array, side: str) -> Array:
+    """Heat lost by each loop's flow or return tail, (L) W: its conductance times its log mean excess."""
+    loss, around = _tails(assembly, side)
+    first, last = from_c - around, to_c - around
+    ratio = np.where(last == 0.0, 1.0, first / np.where(last == 0.0, 1.0, last))
+    uneven = np.abs(ratio - 1.0) > 1e-12
+    log = np.log(np.where(uneven & (ratio > 0), ratio, np.e))
+    return np.asarray(loss * np.where(uneven, (first - last) / log, first))
+
+
+def _tails(assembly: Assembly, side: str) -> tuple[Array, Array]:
+    losses = [path.tail_loss for path in assembly.loops]
+    loss = np.array([one.flow_w_k if side == "flow" else one.return_w_k for one in losses])
+    return loss, np.array([one.around_c for one in losses])
 
 
 def _coarse(heat: GroupHeat) -> tuple[Array, Array]:
@@ -203,7 +249,9 @@ def _operation(
             arms[place] = result
     done = tuple(arm for arm in arms if arm is not None)
     given = flow_l * (water.enthalpy_j_kg(supply_c) - water.enthalpy_j_kg(return_c))
-    emitted = np.bincount(assembly.arm_loop, [arm.check_w for arm in done], loops)
+    head_c, foot_c = pool[2 * loops : 3 * loops], pool[3 * loops : 4 * loops]
+    tails = tail_loss_w(assembly, supply_c, head_c, "flow") + tail_loss_w(assembly, foot_c, return_c, "return")
+    emitted = np.bincount(assembly.arm_loop, [arm.check_w for arm in done], loops) + tails
     energy = np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9)
     inlet = max(arm.residual_k for arm in done) / max(float(np.ptp(pool)), 1.0)
     source_return = mixed_c(water, (flow_l / flow_l.sum())[None, :], return_c)[0]
@@ -219,6 +267,7 @@ def _operation(
         supply_c=supply_c,
         return_c=return_c,
         arms=done,
+        tail_loss_w=tails,
         pressure_pa=state.pressure_pa,
         source_return_c=float(source_return),
         residual_mass=state.mass_residual,

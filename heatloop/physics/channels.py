@@ -134,18 +134,11 @@ def solve(
     Raises ArithmeticError if Newton's method does not settle in 40 steps, which the maximum
     principle rules out for finite input.
     """
-    system = _System(runs, capacity_w_k, inlet_c)
-    temp = np.repeat(inlet_c, np.diff(runs.start) + 1)[None, :] * np.ones((len(runs.direction), 1))
-    if guess_c is not None:
-        temp = np.clip(guess_c, system.low_c, system.high_c)
-    for iteration in range(1, 41):
-        step = system.newton_step(temp)
-        temp = np.clip(temp + step, system.low_c, system.high_c)
-        if np.abs(step).max() < tolerance_k:
-            break
-    else:
-        raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
-    return system.result(temp, iteration)
+    newton = Newton(runs, capacity_w_k, inlet_c, guess_c)
+    for _ in range(40):
+        if newton.step() < tolerance_k:
+            return newton.result()
+    raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
 
 
 def emission_check_w(channels: Channels) -> Array:
@@ -213,48 +206,70 @@ def _inverse(a: Array) -> Array:
 
 
 class _Law:
-    """The right-hand side dT/dx = f(T) of the cells and its Jacobian."""
+    """The right-hand side dT/dx = f(T) of the cells and its Jacobian.
+
+    With a film the wall temperatures at each point of a cell (`slot`) are carried from step to step, so that
+    Newton's method on the water solves for the walls as well, at one evaluation a point and step.
+    """
 
     def __init__(self, runs: Runs, capacity_w_k: Array) -> None:
         self.room, self.exponent = runs.room_c, runs.exponent
         self.emission_w_mkn, self.link, self.film = runs.emission_w_mkn, runs.link_w_mk, runs.film_mk_w
-        self.scale = -1.0 / (np.asarray(runs.direction, float)[:, None] * capacity_w_k)
+        self.direction = np.asarray(runs.direction, float)[:, None]
         self.linked = bool(np.any(runs.link_w_mk))
+        self.walls: dict[str, Array] = {}
+        self.wall_moved_k = 0.0
+        self.set_capacity(capacity_w_k)
 
-    def wall(self, temp: Array) -> tuple[Array, Array, Array, Array | None]:
-        """Wall temperature, emission, its slope by wall temperature, and dS/dT (None: identity)."""
+    def set_capacity(self, capacity_w_k: Array) -> None:
+        self.scale = -1.0 / (self.direction * capacity_w_k)
+
+    def wall(self, temp: Array) -> Array:
+        """Wall temperatures (C, M) that belong to these water temperatures, solved to rounding."""
         surface = temp
-        emission, slope = self._characteristic(surface)
         if self.film is None:
-            return surface, emission, slope, None
-        for _ in range(20):
-            matrix = self.film[:, None, :] * _link_matrix(self.link, slope)
-            for i in range(temp.shape[0]):
-                matrix[i, i] += 1.0
-            inverse = _inverse(matrix)
-            defect = surface - temp + self.film * (emission + self._conduction(surface))
-            step = (inverse * defect[None]).sum(axis=1)
-            surface = surface - step
-            emission, slope = self._characteristic(surface)
+            return surface
+        for _ in range(30):
+            step, _, _ = self._wall_step(temp, surface)
+            surface = surface + step
             if np.abs(step).max(initial=0.0) < 1e-12:
                 break
-        return surface, emission, slope, inverse
+        return surface
 
     def emission(self, temp: Array) -> Array:
-        return self.wall(temp)[1]
+        """Emission of each channel's wall, (C, M) W/m."""
+        return self._characteristic(self.wall(temp))[0]
 
     def rate(self, temp: Array) -> tuple[Array, Array]:
         """dT/dx (C, M) at these temperatures, and the emission (C, M) in W/m."""
-        surface, emission, _, _ = self.wall(temp)
+        surface = self.wall(temp)
+        emission = self._characteristic(surface)[0]
         return (emission + self._conduction(surface)) * self.scale, emission
 
-    def rate_and_jacobian(self, temp: Array) -> tuple[Array, Array]:
+    def rate_and_jacobian(self, temp: Array, slot: str) -> tuple[Array, Array]:
         """dT/dx (C, M) and its Jacobian (C, C, M)."""
-        surface, emission, slope, inverse = self.wall(temp)
-        jacobian = _link_matrix(self.link, slope) if self.linked else _diagonal(slope)
-        if inverse is not None:
-            jacobian = _product(jacobian, inverse)
-        return (emission + self._conduction(surface)) * self.scale, jacobian * self.scale[:, None, :]
+        if self.film is None:
+            emission, slope = self._characteristic(temp)
+            jacobian = _link_matrix(self.link, slope) if self.linked else _diagonal(slope)
+            return (emission + self._conduction(temp)) * self.scale, jacobian * self.scale[:, None, :]
+        surface = self.walls.get(slot, temp)
+        step, heat, jacobian = self._wall_step(temp, surface)
+        self.walls[slot] = surface + step
+        self.wall_moved_k = max(self.wall_moved_k, float(np.abs(step).max(initial=0.0)))
+        return heat * self.scale, jacobian * self.scale[:, None, :]
+
+    def _wall_step(self, temp: Array, surface: Array) -> tuple[Array, Array, Array]:
+        """A Newton step of the walls S + r q(S) = T, the heat q there to first order, and dq/dT."""
+        emission, slope = self._characteristic(surface)
+        heat = emission + self._conduction(surface)
+        by_wall = _link_matrix(self.link, slope) if self.linked else _diagonal(slope)
+        film = np.zeros_like(temp) if self.film is None else self.film
+        matrix = film[:, None, :] * by_wall
+        for i in range(temp.shape[0]):
+            matrix[i, i] += 1.0
+        inverse = _inverse(matrix)
+        step = -_apply(inverse, surface - temp + film * heat)
+        return step, heat + _apply(by_wall, step), _product(by_wall, inverse)
 
     def _characteristic(self, surface: Array) -> tuple[Array, Array]:
         excess = surface - self.room
@@ -270,6 +285,11 @@ class _Law:
         return flow
 
 
+def _apply(matrix: Array, vector: Array) -> Array:
+    """Products over the last axis: (C, C, M) times (C, M)."""
+    return np.asarray((matrix * vector[None]).sum(axis=1))
+
+
 def _diagonal(diagonal: Array) -> Array:
     matrix = np.zeros((diagonal.shape[0], *diagonal.shape))
     for i in range(diagonal.shape[0]):
@@ -277,11 +297,14 @@ def _diagonal(diagonal: Array) -> Array:
     return matrix
 
 
-class _System:
-    """The banded Newton system of all runs."""
+class Newton:
+    """Newton's method on the temperatures of all runs: `step` until it returns little, then `result`.
 
-    def __init__(self, runs: Runs, capacity_w_k: Array, inlet_c: Array) -> None:
-        self.runs, self.capacity, self.inlet = runs, capacity_w_k, inlet_c
+    Between steps `change` may give other capacities and films, which belong to the temperatures so far.
+    """
+
+    def __init__(self, runs: Runs, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None = None) -> None:
+        self.runs, self.inlet = runs, inlet_c
         self.law = _Law(runs, capacity_w_k)
         self.channels = len(runs.direction)
         self.out = [i for i, d in enumerate(runs.direction) if d > 0]
@@ -289,14 +312,39 @@ class _System:
         index = np.arange(runs.start.size - 1)
         self.first, self.last = runs.start[:-1] + index, runs.start[1:] + index
         self.left = runs.left_node
-        at_end = capacity_w_k[:, runs.start[1:] - 1]
-        self.mixing = at_end[self.out] / at_end[self.out].sum(axis=0)
         low = np.minimum(inlet_c, np.minimum.reduceat(runs.room_c, runs.start[:-1]))
         high = np.maximum(inlet_c, np.maximum.reduceat(runs.room_c, runs.start[:-1]))
         counts = np.diff(runs.start) + 1
         self.low_c, self.high_c = np.repeat(low, counts), np.repeat(high, counts)
         self.kl = len(self.out) + self.channels - 1
         self.ku = 2 * self.channels - 1 - len(self.out)
+        if guess_c is None:
+            self.temp = np.repeat(inlet_c, counts)[None, :] * np.ones((self.channels, 1))
+        else:
+            self.temp = np.clip(guess_c, self.low_c, self.high_c)
+        self.iterations = 0
+        self._set_capacity(capacity_w_k)
+
+    def _set_capacity(self, capacity_w_k: Array) -> None:
+        self.capacity = capacity_w_k
+        self.law.set_capacity(capacity_w_k)
+        at_end = capacity_w_k[:, self.runs.start[1:] - 1]
+        self.mixing = at_end[self.out] / at_end[self.out].sum(axis=0)
+
+    def change(self, capacity_w_k: Array, film_mk_w: Array | None) -> None:
+        """Go on with other capacities (C, M) and another film (C, M)."""
+        self._set_capacity(capacity_w_k)
+        if film_mk_w is not None:
+            self.runs = replace(self.runs, film_mk_w=film_mk_w)
+            self.law.film = film_mk_w
+
+    def step(self) -> float:
+        """Take one step; returns the greatest change of a water or wall temperature, K."""
+        self.law.wall_moved_k = 0.0
+        step = self.newton_step(self.temp)
+        self.temp = np.clip(self.temp + step, self.low_c, self.high_c)
+        self.iterations += 1
+        return max(float(np.abs(step).max()), self.law.wall_moved_k)
 
     def newton_step(self, temp: Array) -> Array:
         """The change of every node's temperature, (C, M + R)."""
@@ -330,20 +378,20 @@ class _System:
         """Defect of every cell (C, M) and its derivatives by the left and right node (C, C, M)."""
         h, law = self.runs.length_m, self.law
         t0, t1 = temp[:, self.left], temp[:, self.left + 1]
-        f0, j0 = law.rate_and_jacobian(t0)
-        f1, j1 = law.rate_and_jacobian(t1)
+        f0, j0 = law.rate_and_jacobian(t0, "left")
+        f1, j1 = law.rate_and_jacobian(t1, "right")
         hj0, hj1 = h * j0, h * j1
         eye = np.eye(self.channels)[:, :, None]
         quarter, three_quarter = _quarters(t0, t1, h * f0, h * f1)
-        fq, jq = law.rate_and_jacobian(quarter)
-        ft, jt = law.rate_and_jacobian(three_quarter)
+        fq, jq = law.rate_and_jacobian(quarter, "quarter")
+        ft, jt = law.rate_and_jacobian(three_quarter, "three_quarter")
         hjq, hjt = h * jq, h * jt
         q0 = _product(hjq, 27 / 32 * eye + 9 / 64 * hj0)
         q1 = _product(hjq, 5 / 32 * eye - 3 / 64 * hj1)
         r0 = _product(hjt, 5 / 32 * eye + 3 / 64 * hj0)
         r1 = _product(hjt, 27 / 32 * eye - 9 / 64 * hj1)
         middle = _middle(t0, t1, h * f0, h * f1, h * fq, h * ft)
-        fm, jm = law.rate_and_jacobian(middle)
+        fm, jm = law.rate_and_jacobian(middle, "middle")
         hjm = h * jm
         m0 = _product(hjm, eye / 2 - 5 / 24 * hj0 + 2 / 3 * (q0 - r0))
         m1 = _product(hjm, eye / 2 + 5 / 24 * hj1 + 2 / 3 * (q1 - r1))
@@ -352,9 +400,9 @@ class _System:
         by_right = eye - (7 * hj1 + 32 * (q1 + r1) + 12 * m1) / 90
         return defect, by_left, by_right
 
-    def result(self, temp: Array, iterations: int) -> Channels:
+    def result(self) -> Channels:
         """Heat of every cell by the quadrature of the equations, and the defects left over."""
-        h, law = self.runs.length_m, self.law
+        h, law, temp = self.runs.length_m, self.law, self.temp
         t0, t1 = temp[:, self.left], temp[:, self.left + 1]
         (f0, e0), (f1, e1) = law.rate(t0), law.rate(t1)
         quarter, three_quarter = _quarters(t0, t1, h * f0, h * f1)
@@ -365,8 +413,8 @@ class _System:
         defect = np.abs(t1 - t0 - h * (7 * (f0 + f1) + 32 * (fq + ft) + 12 * fm) / 90).max(initial=0.0)
         inlet = max(np.abs(temp[i, self.first] - self.inlet).max() for i in self.out)
         surface = np.empty_like(temp)
-        surface[:, self.left + 1] = law.wall(t1)[0]
-        surface[:, self.left] = law.wall(t0)[0]
+        surface[:, self.left + 1] = law.wall(t1)
+        surface[:, self.left] = law.wall(t0)
         direction = np.asarray(self.runs.direction, float)[:, None]
         return Channels(
             runs=self.runs,
@@ -376,7 +424,7 @@ class _System:
             emitted_w=emitted,
             given_w=direction * self.capacity * (t0 - t1),
             residual_k=float(max(defect, inlet)),
-            iterations=iterations,
+            iterations=self.iterations,
         )
 
 

@@ -21,6 +21,7 @@ Drop = Annotated[float, Number("kelvin", above=0, most=60)]
 Position = Annotated[float, Number("metres", least=0, most=60)]
 PipeRun = Annotated[float, Number("metres", above=0, most=500)]
 Tail = Annotated[float, Number("metres", least=0, most=200)]
+Share = Annotated[float, Number("a share", least=0, most=1)]
 Names = Annotated[list[Name], Many("names in quotes")]
 
 
@@ -47,6 +48,7 @@ class TailsTable(Table):
     flow_m: Tail | None = None
     return_m: Tail | None = None
     zeta: Zeta = kept.Tails.zeta
+    useful_share: Share = kept.Tails.useful_share
 
     def value(self) -> kept.Tails:
         both = math.nan if self.length_m is None else self.length_m
@@ -55,6 +57,7 @@ class TailsTable(Table):
             both if self.flow_m is None else self.flow_m,
             both if self.return_m is None else self.return_m,
             self.zeta,
+            self.useful_share,
         )
 
 
@@ -73,9 +76,10 @@ class CrossingTable(Table):
 
     pipe: Name
     drop_m: Annotated[float, Number("metres", least=0, most=10)] = kept.CrossingRule.drop_m
+    useful_share: Share = kept.CrossingRule.useful_share
 
     def value(self) -> kept.CrossingRule:
-        return kept.CrossingRule(self.pipe, self.drop_m)
+        return kept.CrossingRule(self.pipe, self.drop_m, self.useful_share)
 
 
 class RouteTable(Table):

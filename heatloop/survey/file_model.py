@@ -36,6 +36,8 @@ class ProjectTable(Table):
     delta_t_k: Drop = kept.Project.delta_t_k
     size_by: Annotated[Literal["drop", "loss"], Choice(("drop", "loss"))] = kept.Project.size_by
     annual_mean_c: Annotated[float, Number("degrees C", least=-30, most=35)] | None = None
+    water_film: YesNo = kept.Project.water_film
+    pipe_losses: YesNo = kept.Project.pipe_losses
 
     def value(self) -> kept.Project:
         return kept.Project(**dict(self))

@@ -269,20 +269,28 @@ class Trunk:
 
 @dataclass(frozen=True)
 class Tails:
-    """The pair of pipes joining a loop to the distribution, metres one way."""
+    """The pair of pipes joining a loop to the distribution, metres one way.
+
+    `useful_share` of what the pipes lose counts for the room where the skirting begins.
+    """
 
     pipe: str
     flow_m: float
     return_m: float
     zeta: float = 0.0
+    useful_share: float = 0.0
 
 
 @dataclass(frozen=True)
 class CrossingRule:
-    """How automatic crossings of a loop are piped: pipe and drop at each side."""
+    """How automatic crossings of a loop are piped: pipe and drop at each side.
+
+    `useful_share` of what any crossing of the loop loses counts for the room that it heats.
+    """
 
     pipe: str
     drop_m: float = 0.2
+    useful_share: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -353,6 +361,8 @@ class Project:
     catalogue: str
     delta_t_k: float = 7.0
     size_by: Literal["drop", "loss"] = "drop"
+    water_film: bool = True
+    pipe_losses: bool = True
     annual_mean_c: float | None = None
 
 
