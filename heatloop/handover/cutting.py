@@ -33,7 +33,7 @@ from dataclasses import dataclass, field
 from heatloop.handover.cut_patterns import BarKind, CutProblem, Pattern
 from heatloop.handover.cut_search import SearchResult, search
 
-GOALS = {"least stock": "mm of new stock", "fewest bars": "new bars", "least cost": "cost of new stock"}
+GOALS = {"least stock": "mm of new stock", "fewest bars": "new bars", "least cost": "(cost) of new stock"}
 """What `CutOptions.prefer` may be, and the unit of `CutPlan.goal` and `CutPlan.lower_bound`."""
 NM_PER_MM = 1_000_000
 GRID_NM = 100_000
