@@ -169,17 +169,17 @@ class Count(_Marker):
 
 @dataclass(frozen=True)
 class Text(_Marker):
-    """A text that is not empty, or may be where `empty` is allowed."""
+    """A text on one line that is not empty, or may be where `empty` is allowed."""
 
     what: str
     empty: bool = False
     unread: Any = TEXT_UNREAD
 
     def wanted(self, value: Any) -> str:
-        return f"{self.what}, as a text in quotes"
+        return f"{self.what}, as a text in quotes on one line"
 
     def refuses(self, value: Any) -> bool:
-        return not self.empty and not str(value).strip()
+        return not str(value).isprintable() or (not self.empty and not str(value).strip())
 
 
 @dataclass(frozen=True)

@@ -74,6 +74,15 @@ def _item(siblings: list[Any], key: str, index: int, node: Any) -> str:
     return f'{label} "{name}"' if same == 1 else f'{label} {index + 1} "{name}"'
 
 
+def one_line(text: str) -> str:
+    """A text with what would break its line, or hide in it, written out.
+
+    >>> one_line("two\\nlines")
+    'two\\\\nlines'
+    """
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+
+
 def found_words(value: Any) -> str:
     """A value of a TOML file in words.
 

@@ -141,7 +141,7 @@ def crossing_walls(corners_m: Sequence[tuple[float, float]]) -> tuple[tuple[int,
     de Berg et al., Computational Geometry, 3rd ed., chapter 2 (from memory).
 
     >>> crossing_walls([(0, 0), (0, 1), (1, 0), (1, 1)])
-    ((1, 3),)
+    ((2, 4),)
     """
     count = len(corners_m)
     walls = list(zip(corners_m, [*corners_m[1:], *corners_m[:1]], strict=True))

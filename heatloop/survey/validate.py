@@ -7,7 +7,6 @@ look at all the rest.
 
 from __future__ import annotations
 
-import copy
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
@@ -16,7 +15,7 @@ from pydantic import ValidationError
 
 from heatloop.survey.border import MISSING, UNREAD, Table, nearest, table_at, wanted_name
 from heatloop.survey.faults import Fault
-from heatloop.survey.place import Loc, found_words, place_words
+from heatloop.survey.place import Loc, found_words, one_line, place_words
 
 Kind = TypeVar("Kind", bound=Table)
 
@@ -35,7 +34,8 @@ class Findings:
         """Note one fault, once; what is copied from elsewhere in the file is told there."""
         if any(loc[: len(part)] == part for part in self.copied):
             return
-        fault = Fault(self.file, place_words(self.data, loc), found, wanted)
+        place = place_words(self.data, loc)
+        fault = Fault(self.file, one_line(place), one_line(found), one_line(wanted))
         if fault not in self.faults:
             self.faults.append(fault)
 
@@ -64,7 +64,7 @@ def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iter
     """Read `data` as `kind`; `copied` places hold what is copied from elsewhere in the file, whose
     faults are told there."""
     findings = Findings(file, data, copied=tuple(copied))
-    repaired: dict[str, Any] = copy.deepcopy(data)
+    repaired: dict[str, Any] = _unshared(data)
     while True:
         try:
             return Checked(kind.model_validate(repaired), findings)
@@ -108,6 +108,13 @@ def _tell(findings: Findings, kind: type[Table], problem: Any, slips: dict[Loc, 
         table = table_at(kind, loc)
         wanted = f"one table with the keys {', '.join(table.key_names())}" if table else "a table"
     findings.add(loc, found, wanted)
+
+
+def _unshared(node: Any) -> Any:
+    """A copy in which no table stands in two places, so that each can be mended by itself."""
+    if isinstance(node, dict):
+        return {key: _unshared(child) for key, child in node.items()}
+    return [_unshared(child) for child in node] if isinstance(node, list) else node
 
 
 def _put_aside(data: Any, loc: Loc, drop: bool) -> None:
