@@ -1,30 +1,36 @@
 """The hydraulic network: links of elements in series between nodes, solved for flow and pressure.
 
-Global gradient method (Todini and Pilati 1988): Newton's method on flows and pressures together, one
-symmetric system in the pressures a step. Elements in series are one link, so nodes stand only where
-water divides or meets. Flow is mass flow in kg/s, positive from the link's first node to its second.
+Global gradient method (Todini and Pilati 1988): Newton's method on flows and pressures together, one system
+in the changes of pressure a step. Elements in series are one link, so nodes stand only where water divides or
+meets. Flow is mass flow in kg/s, positive from the link's first node to its second. Arrays may end in an axis
+of scenarios, solved side by side.
 """
 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import coo_matrix
+from scipy.sparse import csc_matrix, csr_matrix
 from scipy.sparse.linalg import spsolve
 
 from heatloop.physics.friction import FrictionTable
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
+Flags = NDArray[np.bool_]
 
-DENSE_NODES = 150
+DENSE_NODES = 60
 """Up to this many nodes a dense solve is quicker than a sparse one."""
 
 LEAST_FLOW_KG_S = 1e-10
-"""Below this a link's drop is taken as its laminar, linear law, which it follows there anyway."""
+"""Below this a link's drop is taken as linear: its laminar law, which it follows there anyway."""
+
+TOLERANCE = 1e-12
+ROUNDING = 1e-11
+"""Residuals of mass and head that rounding allows: with them a solve ends though flows still flicker."""
 
 
 @dataclass(frozen=True)
@@ -32,7 +38,7 @@ class Elements:
     """E hydraulic elements sorted by link, as arrays: what their pressure drop depends on.
 
     link (E) int, first (L) int the first element of each link, area_m2, hydraulic_diameter_m, length_m,
-    zeta, kv_m3_h (inf where there is no valve), friction (E) int which curve of `table`.
+    zeta, kv_m3_h (inf where there is no valve), friction (E) int which curve of `table`. `kv_m3_h` may be (E, S).
     """
 
     link: Index
@@ -48,17 +54,59 @@ class Elements:
     def drop(self, flow_kg_s: Array, density_kg_m3: Array, viscosity_pa_s: Array) -> tuple[Array, Array, Array]:
         """Pressure drop of each element in Pa with the sign of its flow, its slope Pa/(kg/s), and Reynolds number.
 
-        flow_kg_s (E), density_kg_m3 (E), viscosity_pa_s (E).
+        flow_kg_s, density_kg_m3, viscosity_pa_s: (E) or (E, S).
         """
+        law = DropLaw.of(self, density_kg_m3, viscosity_pa_s)
+        drop, slope = law(flow_kg_s)
+        return drop, slope, np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S) * law.re_per_flow
+
+
+@dataclass(frozen=True)
+class DropLaw:
+    """The drops of elements at temperatures that stand: all that does not depend on flow, worked out once.
+
+    re_per_flow, friction_factor (drop over f m|m|) and local (drop of valves and fittings over m|m|), (E) or (E, S).
+    """
+
+    elements: Elements
+    re_per_flow: Array
+    friction_factor: Array
+    local: Array
+    which: Index
+
+    @classmethod
+    def of(cls, elements: Elements, density_kg_m3: Array, viscosity_pa_s: Array) -> DropLaw:
+        """The law at these densities and viscosities, (E) or (E, S)."""
+        many = density_kg_m3.ndim > 1
+
+        def column(values: Array) -> Array:
+            return values[:, None] if many and values.ndim == 1 else values
+
+        area, diameter = column(elements.area_m2), column(elements.hydraulic_diameter_m)
+        dynamic = 0.5 / (density_kg_m3 * (area * area))
+        valve = 100.0 * (3600.0 / column(elements.kv_m3_h)) ** 2 / density_kg_m3
+        which = elements.friction[:, None] if many else elements.friction
+        return cls(
+            elements,
+            diameter / area / viscosity_pa_s,
+            column(elements.length_m / elements.hydraulic_diameter_m) * dynamic,
+            column(elements.zeta) * dynamic + valve,
+            np.broadcast_to(which, density_kg_m3.shape),
+        )
+
+    def __call__(self, flow_kg_s: Array) -> tuple[Array, Array]:
+        """Drop of each element and its slope at these flows, (E) or (E, S)."""
         size = np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S)
-        re = size * self.hydraulic_diameter_m / (self.area_m2 * viscosity_pa_s)
-        factor, log_slope = self.table.factor_and_slope(re, self.friction)
-        dynamic = size * size / (2.0 * density_kg_m3 * self.area_m2**2)
-        friction = factor * self.length_m / self.hydraulic_diameter_m * dynamic
-        valve = 1e5 / 1000.0 * (3600.0 * size / self.kv_m3_h) ** 2 / density_kg_m3
-        local = self.zeta * dynamic + valve
-        slope = ((2.0 + log_slope) * friction + 2.0 * local) / size
-        return (friction + local) * (flow_kg_s / size), slope, re
+        factor, log_slope = self.elements.table.factor_and_slope(size * self.re_per_flow, self.which)
+        friction = factor * self.friction_factor
+        whole = friction + self.local
+        return whole * size * flow_kg_s, ((whole + whole) + log_slope * friction) * size
+
+    def of_links(self, link_flow_kg_s: Array) -> tuple[Array, Array]:
+        """Drop of each link and its slope, (L) or (L, S)."""
+        drop, slope = self(link_flow_kg_s[self.elements.link])
+        first = self.elements.first
+        return np.add.reduceat(drop, first, axis=0), np.add.reduceat(slope, first, axis=0)
 
 
 @dataclass(frozen=True)
@@ -69,6 +117,79 @@ class Network:
     start: Index
     end: Index
     fixed: Index
+
+
+@dataclass(frozen=True)
+class Wiring:
+    """A network made ready to be solved: its unknown nodes and which links touch them.
+
+    unknown (n) node numbers; incidence (n, L): +1 where a link leaves a node, -1 where it arrives, dense or sparse.
+    """
+
+    network: Network
+    unknown: Index
+    incidence: Array | csr_matrix
+
+    @classmethod
+    def of(cls, network: Network) -> Wiring:
+        free = np.ones(network.nodes, bool)
+        free[network.fixed] = False
+        unknown = np.flatnonzero(free)
+        number = np.full(network.nodes, -1)
+        number[unknown] = np.arange(unknown.size)
+        links = np.arange(network.start.size)
+        i, j = number[network.start], number[network.end]
+        rows, columns = np.concatenate([i[i >= 0], j[j >= 0]]), np.concatenate([links[i >= 0], links[j >= 0]])
+        signs = np.concatenate([np.ones(int((i >= 0).sum())), -np.ones(int((j >= 0).sum()))])
+        incidence = csr_matrix((signs, (rows, columns)), shape=(unknown.size, links.size))
+        return cls(network, unknown, incidence.toarray() if unknown.size <= DENSE_NODES else incidence)
+
+    def changes(self, conductance: Array, rhs: Array, drive: Drive | None, outflow: Array) -> Array:
+        """Solve A G A^T dp = rhs, the rows of driven nodes replaced; (n, S) from (L, S) and (n, S)."""
+        if self.unknown.size == 0:
+            return rhs
+        if drive is not None:
+            rhs = rhs.copy()
+            rhs[drive.place] = drive.rhs(outflow)
+        if not isinstance(self.incidence, np.ndarray):
+            columns = [self._sparse(conductance[:, s], rhs[:, s], drive, s) for s in range(rhs.shape[1])]
+            return np.stack(columns, axis=1)
+        matrix = (self.incidence * conductance.T[:, None, :]) @ self.incidence.T
+        if drive is not None:
+            matrix[:, drive.place, :] *= drive.by_flow.T[:, :, None]
+            matrix[:, drive.place, drive.place] += drive.by_pressure.T
+        return np.asarray(np.linalg.solve(matrix, rhs.T[:, :, None])[:, :, 0].T)
+
+    def _sparse(self, conductance: Array, rhs: Array, drive: Drive | None, s: int) -> Array:
+        incidence = csr_matrix(self.incidence)
+        matrix = incidence.multiply(conductance) @ incidence.T
+        if drive is not None:
+            scale, extra = np.ones(rhs.size), np.zeros(rhs.size)
+            scale[drive.place], extra[drive.place] = drive.by_flow[:, s], drive.by_pressure[:, s]
+            size = (rhs.size, rhs.size)
+            diagonal = np.arange(rhs.size)
+            matrix = csr_matrix((scale, (diagonal, diagonal)), size) @ matrix
+            matrix = matrix + csr_matrix((extra, (diagonal, diagonal)), size)
+        return np.asarray(spsolve(csc_matrix(matrix), rhs))
+
+
+@dataclass(frozen=True)
+class Drive:
+    """Nodes held by a pump: by_pressure * pressure + by_flow * outflow = wanted, each (K, S).
+
+    `place` (K): their places among the unknown nodes; `pressure` (K, S) now. A differential that stands has
+    by_flow 0, a flow that stands by_pressure 0, a pump both: its curve made straight at its flow now.
+    """
+
+    place: Index
+    by_pressure: Array
+    by_flow: Array
+    wanted: Array
+    pressure: Array
+
+    def rhs(self, outflow: Array) -> Array:
+        """What is lacking, given the outflow of all unknown nodes with pressures as they are."""
+        return self.wanted - self.by_pressure * self.pressure - self.by_flow * outflow[self.place]
 
 
 @dataclass(frozen=True)
@@ -90,101 +211,133 @@ LinkDrop = Callable[[Array], tuple[Array, Array]]
 """Drop of each link in Pa and its slope at given link flows (L)."""
 
 
+@dataclass(frozen=True)
+class Iterate:
+    """Flows (L, S), pressures (N, S) and the drops and slopes at these flows; `moved` (S): the last step's
+    greatest change of a flow over the greatest flow."""
+
+    flow: Array
+    pressure: Array
+    drop: Array
+    slope: Array
+    moved: Array
+
+
+def begin(network: Network, flow: Array, fixed_pa: Array, law: LinkDrop) -> Iterate:
+    """A first iterate: flows (L, S) and the pressures of the fixed nodes (K, S); other pressures 0."""
+    pressure = np.zeros((network.nodes, flow.shape[1]))
+    pressure[network.fixed] = fixed_pa
+    return Iterate(flow, pressure, *law(flow), np.full(flow.shape[1], np.inf))
+
+
+def step(
+    wiring: Wiring,
+    now: Iterate,
+    law: LinkDrop,
+    inflow: Array,
+    drive: Drive | None = None,
+    held: Array | None = None,
+) -> Iterate:
+    """One Newton step. inflow (n, S) into the unknown nodes; held (L, S) flows that stand, NaN where free.
+
+    After the first step mass balances; from then on a step that overshoots is shortened to where the work along
+    it vanishes, which must succeed since drops rise with flow.
+    """
+    network, incidence = wiring.network, wiring.incidence
+    conductance = 1.0 / now.slope
+    lack = now.pressure[network.start] - now.pressure[network.end] - now.drop
+    change = lack * conductance
+    if held is not None:
+        stands = ~np.isnan(held)
+        conductance = np.where(stands, 0.0, conductance)
+        change = np.where(stands, held - now.flow, change)
+    outflow = incidence @ (now.flow + change)
+    if drive is not None:
+        drive = replace(drive, pressure=now.pressure[wiring.unknown[drive.place]])
+    raised = wiring.changes(conductance, inflow - outflow, drive, outflow)
+    change = change + conductance * (incidence.T @ raised)
+    pressure = now.pressure.copy()
+    pressure[wiring.unknown] += raised
+    flow = now.flow + change
+    drop, slope = law(flow)
+    if np.all(np.isfinite(now.moved)):
+        flow, drop, slope = _shorten(network, now, change, pressure, flow, drop, slope, law, held)
+    most = np.maximum(np.abs(flow).max(axis=0), LEAST_FLOW_KG_S)
+    return Iterate(flow, pressure, drop, slope, np.abs(change).max(axis=0) / most)
+
+
+def _shorten(
+    network: Network,
+    now: Iterate,
+    change: Array,
+    pressure: Array,
+    flow: Array,
+    drop: Array,
+    slope: Array,
+    law: LinkDrop,
+    held: Array | None,
+) -> tuple[Array, Array, Array]:
+    """The step, or a part of it where the whole goes too far along its own direction."""
+    head = pressure[network.start] - pressure[network.end]
+    free = 1.0 if held is None else np.isnan(held)
+    before = (change * (now.drop - head) * free).sum(axis=0)
+    share = np.ones(change.shape[1])
+    for _ in range(12):
+        after = (change * (drop - head) * free).sum(axis=0)
+        far = (after > -0.3 * before) & (np.abs(before) > 0.0) & (now.moved > 1e-6)
+        if not far.any():
+            break
+        share = np.where(far, share * np.clip(before / (before - after), 0.1, 0.7), share)
+        flow = now.flow + share * change
+        drop, slope = law(flow)
+    return flow, drop, slope
+
+
+def residuals(network: Network, now: Iterate, inflow: Array, held: Array | None = None) -> tuple[Array, Array]:
+    """Relative imbalance of mass at the free nodes (S) and of head along the links (S)."""
+    shape = (network.nodes, now.flow.shape[1])
+    balance = np.zeros(shape)
+    np.add.at(balance, network.end, now.flow)
+    np.subtract.at(balance, network.start, now.flow)
+    free = np.ones(network.nodes, bool)
+    free[network.fixed] = False
+    imbalance = np.abs(balance[free] + inflow).max(axis=0, initial=0.0)
+    misfit = np.abs(now.pressure[network.start] - now.pressure[network.end] - now.drop)
+    if held is not None:
+        misfit = np.where(np.isnan(held), misfit, 0.0)
+    head = np.maximum(np.ptp(now.pressure, axis=0), 1e-300)
+    return (
+        imbalance / np.maximum(np.abs(now.flow).max(axis=0), 1e-300),
+        misfit.max(axis=0, initial=0.0) / head,
+    )
+
+
 def solve_network(
     network: Network,
     fixed_pa: Array,
     link_drop: LinkDrop,
     guess_kg_s: Array,
     inflow_kg_s: Array | None = None,
-    tolerance: float = 1e-12,
-    most_steps: int = 60,
+    tolerance: float = TOLERANCE,
+    most_steps: int = 100,
 ) -> NetworkState:
-    """Flows and pressures with the pressures `fixed_pa` at the fixed nodes and water fed in at others.
-
-    Each step solves A G^-1 A^T p = ... for the free pressures, then updates flows; a step that makes the
-    misfit worse is halved. Raises ArithmeticError if it does not settle.
+    """Flows and pressures of one network with the pressures `fixed_pa` at the fixed nodes and water fed in at
+    others, `inflow_kg_s` (N). Raises ArithmeticError if it does not settle.
     """
+    wiring = Wiring.of(network)
     inflow = np.zeros(network.nodes) if inflow_kg_s is None else inflow_kg_s
-    free = np.ones(network.nodes, bool)
-    free[network.fixed] = False
-    number = np.full(network.nodes, -1)
-    number[free] = np.arange(int(free.sum()))
-    pressure = np.zeros(network.nodes)
-    pressure[network.fixed] = fixed_pa
-    flow = guess_kg_s.astype(float)
-    drop, slope = link_drop(flow)
-    for step in range(1, most_steps + 1):
-        conductance = 1.0 / slope
-        # flow after the step: flow + (p_start - p_end - drop) / slope, balanced at every free node
-        carried = flow - drop * conductance
-        pressure = _pressures(network, free, number, pressure, conductance, carried, inflow)
-        change = (pressure[network.start] - pressure[network.end] - drop) * conductance
-        scale = max(float(np.abs(flow + change).max()), LEAST_FLOW_KG_S)
-        misfit = float(np.abs(change).max()) / scale
-        flow, drop, slope = _line_search(flow, change, pressure, network, link_drop, misfit)
-        if misfit < tolerance:
-            break
-    else:
-        raise ArithmeticError(f"the network did not settle in {most_steps} steps")
-    return NetworkState(flow, pressure, *residuals(network, flow, pressure, drop, inflow), step)
+    inflow = inflow[wiring.unknown][:, None]
 
+    def law(flow: Array) -> tuple[Array, Array]:
+        drop, slope = link_drop(flow[:, 0])
+        return drop[:, None], slope[:, None]
 
-def residuals(network: Network, flow: Array, pressure: Array, drop: Array, inflow: Array) -> tuple[float, float]:
-    """Relative imbalance of mass at the free nodes and of head along the links."""
-    balance = inflow + np.bincount(network.end, flow, network.nodes) - np.bincount(network.start, flow, network.nodes)
-    balance[network.fixed] = 0.0
-    misfit = pressure[network.start] - pressure[network.end] - drop
-    head = max(float(np.ptp(pressure)), 1e-300)
-    return (
-        float(np.abs(balance).max(initial=0.0)) / max(float(np.abs(flow).max()), 1e-300),
-        float(np.abs(misfit).max(initial=0.0)) / head,
-    )
-
-
-def _line_search(
-    flow: Array, change: Array, pressure: Array, network: Network, link_drop: LinkDrop, misfit: float
-) -> tuple[Array, Array, Array]:
-    """Take the step, halved while it makes the greatest relative error of the flows worse."""
-    share = 1.0
-    while True:
-        new = flow + share * change
-        drop, slope = link_drop(new)
-        error = np.abs((pressure[network.start] - pressure[network.end] - drop) / slope).max()
-        scale = max(float(np.abs(new).max()), LEAST_FLOW_KG_S)
-        if error / scale <= max(misfit, 1e-12) or share < 1e-3:
-            return new, drop, slope
-        share /= 2.0
-
-
-def _pressures(
-    network: Network,
-    free: NDArray[np.bool_],
-    number: Index,
-    pressure: Array,
-    conductance: Array,
-    carried: Array,
-    inflow: Array,
-) -> Array:
-    """Pressures that balance the linearised flows carried + conductance * (p_start - p_end)."""
-    n = int(free.sum())
-    if n == 0:
-        return pressure
-    known = np.where(free, 0.0, pressure)
-    leaving = carried + conductance * (known[network.start] - known[network.end])
-    source = (
-        inflow + np.bincount(network.end, leaving, network.nodes) - np.bincount(network.start, leaving, network.nodes)
-    )
-    i, j = number[network.start], number[network.end]
-    both = (i >= 0) & (j >= 0)
-    rows = np.concatenate([i[i >= 0], j[j >= 0], i[both], j[both]])
-    columns = np.concatenate([i[i >= 0], j[j >= 0], j[both], i[both]])
-    values = np.concatenate([conductance[i >= 0], conductance[j >= 0], -conductance[both], -conductance[both]])
-    if n <= DENSE_NODES:
-        matrix = np.zeros((n, n))
-        np.add.at(matrix, (rows, columns), values)
-        solved = np.linalg.solve(matrix, source[free])
-    else:
-        solved = spsolve(coo_matrix((values, (rows, columns)), shape=(n, n)).tocsc(), source[free])
-    result = pressure.copy()
-    result[free] = solved
-    return result
+    now = begin(network, guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
+    for count in range(1, most_steps + 1):
+        before = now
+        now = step(wiring, now, law, inflow)
+        moved = float(now.moved[0])
+        mass, head = residuals(network, now, inflow)
+        if moved < tolerance or (max(mass[0], head[0]) < ROUNDING and moved > 0.3 * before.moved[0]):
+            return NetworkState(now.flow[:, 0], now.pressure[:, 0], float(mass[0]), float(head[0]), count)
+    raise ArithmeticError(f"the network did not settle in {most_steps} steps (last change {moved:.1e})")

@@ -1,0 +1,81 @@
+"""Flows of heating networks against EPANET, pandapipes and closed forms.
+
+A few random networks in every run; HEATLOOP_EXAMPLES=200 (say) tries as many of each kind.
+"""
+
+import os
+
+import numpy as np
+import pytest
+from hypothesis import HealthCheck, assume, given, settings
+from hypothesis import strategies as st
+
+from .peers import closed_form_flows_kg_s, epanet_flows_kg_s, pandapipes_flows_kg_s
+from .plans import DENSITY_KG_M3, HOUSE, VISCOSITY_PA_S, Pipe, Plan, head_for, plans, solved
+
+EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "15"))
+quick = settings(max_examples=EXAMPLES, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])
+
+
+def miss(found, wanted):
+    """Greatest relative difference."""
+    return float(np.max(np.abs(found - wanted) / np.abs(wanted)))
+
+
+@pytest.mark.parametrize("reynolds", [4100.0, 6000.0, 12000.0])
+def test_house_shares_its_water_as_pandapipes_has_it(reynolds):
+    head = head_for(HOUSE, np.min, reynolds)
+    assert miss(solved(HOUSE, head).flow_kg_s, pandapipes_flows_kg_s(HOUSE, head)) < 1e-4
+
+
+@pytest.mark.parametrize(
+    ("measure", "reynolds", "tolerance"), [(np.max, 1900.0, 0.005), (np.min, 4100.0, 0.01), (np.min, 7100.0, 0.005)]
+)
+def test_house_shares_its_water_as_epanet_has_it(measure, reynolds, tolerance):
+    head = head_for(HOUSE, measure, reynolds)
+    assert miss(solved(HOUSE, head).flow_kg_s, epanet_flows_kg_s(HOUSE, head)) < tolerance
+
+
+@quick
+@given(plans(), st.floats(4050.0, 20000.0))
+def test_turbulent_networks_agree_with_pandapipes(plan, least):
+    head = head_for(plan, np.min, least)
+    found = solved(plan, head)
+    assume(found.reynolds.max() < 9e5)
+    assert miss(found.flow_kg_s, pandapipes_flows_kg_s(plan, head)) < 1e-4
+
+
+@quick
+@given(plans(), st.floats(4050.0, 20000.0))
+def test_turbulent_networks_agree_with_epanet(plan, least):
+    head = head_for(plan, np.min, least)
+    found = solved(plan, head)
+    assume(found.reynolds.max() < 9e5)
+    tolerance = 0.01 if found.reynolds.min() < 7000.0 else 0.005
+    assert miss(found.flow_kg_s, epanet_flows_kg_s(plan, head)) < tolerance
+
+
+@quick
+@given(plans(), st.floats(200.0, 1950.0))
+def test_laminar_networks_agree_with_epanet(plan, most):
+    head = head_for(plan, np.max, most)
+    assert miss(solved(plan, head).flow_kg_s, epanet_flows_kg_s(plan, head)) < 0.005
+
+
+@quick
+@given(plans(zeta=False), st.floats(1e-3, 1950.0))
+def test_laminar_networks_agree_with_resistances_in_series_and_parallel(plan, most):
+    head = head_for(plan, np.max, most)
+    flows = solved(plan, head).flow_kg_s[2 * len(plan.trunks) :]
+    assert miss(flows, closed_form_flows_kg_s(plan, head)) < 1e-9
+
+
+def test_epanet_is_given_roughness_in_its_own_unit():
+    """Rough pipes at a high Reynolds number: a thousand times the roughness would be seen at once."""
+    rough = Plan((Pipe(-1, 20.0, 0.05, roughness_m=2.5e-4),), (Pipe(0, 20.0, 0.05, roughness_m=2.5e-4),))
+    head = head_for(rough, np.min, 3e5)
+    found = epanet_flows_kg_s(rough, head)
+    re = found[0] * 0.05 / (np.pi * 0.05**2 / 4.0 * VISCOSITY_PA_S)
+    swamee_jain = 0.25 / np.log10(2.5e-4 / 0.05 / 3.7 + 5.74 / re**0.9) ** 2
+    velocity = found[0] / (DENSITY_KG_M3 * np.pi * 0.05**2 / 4.0)
+    assert swamee_jain * 60.0 / 0.05 * DENSITY_KG_M3 * velocity**2 / 2.0 == pytest.approx(head, rel=1e-4)
