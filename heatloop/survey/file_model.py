@@ -142,7 +142,7 @@ class RoomTable(Table):
     heat_recovery: Annotated[float, Number("", least=0, below=1)] = kept.Room.heat_recovery
     floor: SurfaceTable | None = None
     ceiling: SurfaceTable | None = None
-    walls: Annotated[list[WallTable], Many("walls, clockwise", 3)] = Field(default_factory=list)
+    walls: Annotated[list[WallTable], Many("walls, clockwise", 3, 200)] = Field(default_factory=list)
     vulnerable: YesNo = kept.Room.vulnerable
     first_wall_bearing_deg: Annotated[float, Number("degrees from north", least=-360, most=360)] = (
         kept.Room.first_wall_bearing_deg
