@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import ast
 import os
+import subprocess
 import sys
 from collections.abc import Callable, Mapping
 from importlib import metadata
@@ -12,7 +13,7 @@ from typing import Any
 
 import nbformat
 from jupyter_client.kernelspec import KernelSpec
-from jupyter_client.manager import AsyncKernelManager
+from jupyter_client.manager import KernelManager
 from nbclient import NotebookClient
 from nbclient.exceptions import CellExecutionError, DeadKernelError
 from nbformat import NotebookNode
@@ -72,14 +73,14 @@ def _assigned(source: str) -> list[str]:
     return names
 
 
-class _SameInterpreter(AsyncKernelManager):
+class _SameInterpreter(KernelManager):
     """A kernel of this very interpreter, whatever kernels are installed on the machine.
 
     It talks through sockets in a private folder where the system has them, so that no port is open.
     """
 
     def __init__(self, **settings: Any) -> None:
-        super().__init__(**settings)
+        super().__init__(client_class="jupyter_client.asynchronous.AsyncKernelClient", **settings)
         if os.name == "posix":
             self.transport = "ipc"
 
@@ -94,32 +95,43 @@ def run_notebook(path: Path, values: Mapping[str, object], progress: Progress | 
     """Run a notebook with those parameters in a kernel of its own and return it with its outputs.
 
     progress is called before each code cell with (cells done, cells in all, the last heading).
-    ReportError where input or disk is at fault, NotebookFailed for anything else; KeyboardInterrupt
-    stops the kernel and passes on.
+    ReportError where input or disk is at fault, NotebookFailed for anything else; whatever happens,
+    Ctrl-C too, the kernel is stopped.
     """
     stored = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
     notebook = with_parameters(stored, values)
-    client = NotebookClient(notebook, kernel_manager_class=_SameInterpreter, timeout=CELL_TIMEOUT_S)
-    client.shutdown_kernel = "immediate"
-    client.reset_execution_trackers()
-    code = [i for i, cell in enumerate(notebook.cells) if cell.cell_type == "code"]
-    heading = ""
+    manager = _SameInterpreter()
     try:
-        with client.setup_kernel(env=_environment()):
-            for i, cell in enumerate(notebook.cells):
-                if cell.cell_type == "markdown":
-                    heading = _heading(cell.source) or heading
-                elif cell.cell_type == "code":
-                    if progress:
-                        progress(code.index(i), len(code), heading)
-                    client.execute_cell(cell, i)
-    except CellExecutionError as error:
-        raise _explained(error.ename, error.evalue, heading) from error
+        manager.start_kernel(env=_environment(), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        _run_cells(NotebookClient(notebook, km=manager, timeout=CELL_TIMEOUT_S), progress)
     except (DeadKernelError, RuntimeError) as error:
-        raise NotebookFailed(f"{path.name}, {heading}: the kernel stopped ({error})") from error
+        raise NotebookFailed(f"{path.name}: the kernel stopped ({' '.join(str(error).split())})") from error
+    finally:
+        if manager.has_kernel:
+            manager.shutdown_kernel(now=True)
+        manager.cleanup_resources()
+    return notebook
+
+
+def _run_cells(client: NotebookClient, progress: Progress | None) -> None:
+    """Run the code cells in order, with the heading above each for progress and faults."""
+    cells = client.nb.cells
+    code = [i for i, cell in enumerate(cells) if cell.cell_type == "code"]
+    heading = ""
+    client.reset_execution_trackers()
+    with client.setup_kernel(cleanup_kc=False):
+        for i, cell in enumerate(cells):
+            if cell.cell_type == "markdown":
+                heading = _heading(cell.source) or heading
+            elif cell.cell_type == "code":
+                if progress:
+                    progress(code.index(i), len(code), heading)
+                try:
+                    client.execute_cell(cell, i)
+                except CellExecutionError as error:
+                    raise _explained(error.ename, error.evalue, heading) from error
     if progress:
         progress(len(code), len(code), "done")
-    return notebook
 
 
 def _environment() -> dict[str, str]:

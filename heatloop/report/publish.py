@@ -24,6 +24,7 @@ from heatloop.report.files import JSON, WORKBOOK
 from heatloop.report.notebook import Progress, find_notebook, run_notebook
 from heatloop.report.page import page_html
 from heatloop.report.wording import printable
+from heatloop.survey.read import read_survey
 
 NOTEBOOK = "design_report.ipynb"
 PAGE = "report.html"
@@ -44,13 +45,12 @@ def publish(survey_path: Path | str, folder: Path | str, progress: Progress | No
     """Run the design report on a survey and put page, workbook, CSV and JSON into `folder`.
 
     progress is called with (steps done, steps in all, what comes next). Other files in the folder are
-    left alone; files of an earlier report are replaced together. Raises ReportError (survey or disk at
-    fault, one line for each fault) or NotebookFailed; either way, and when interrupted, nothing in
+    left alone; files of an earlier report are replaced together. Raises SurveyError, ReportError (survey
+    or disk at fault, one line for each fault) or NotebookFailed; either way, and when interrupted, nothing in
     the folder has changed.
     """
     survey, target = Path(survey_path).resolve(), Path(folder).resolve()
-    if not survey.is_file():
-        raise ReportError(f"{survey_path}: found no such file, wanted a survey")
+    read_survey(survey)  # a fault of the file is told at once, before a kernel is started
     with staged(target) as stage:
         values = {"survey_path": str(survey), "export_folder": str(stage)}
         notebook = run_notebook(find_notebook(NOTEBOOK), values, progress)

@@ -17,18 +17,18 @@ from heatloop.report.tables import cell_text, chosen, is_missing
 from heatloop.report.wording import plural, printable, shortened
 
 WIDTH = 100
-NAME_WIDTH = 22
+GAP = "  "
 
 # Headings short enough for a terminal; the full ones are in the report.
 _SHORT = {
-    "flow_temp_c": "Flow, °C",
-    "return_temp_c": "Return, °C",
+    "flow_temp_c": "In, °C",
+    "return_temp_c": "Back, °C",
     "delta_t_k": "Drop, K",
     "output_w": "Output, W",
     "heat_loss_w": "Loss, W",
     "heated_length_m": "Length, m",
-    "pressure_drop_kpa": "Drop, kPa",
-    "max_velocity_m_s": "Speed, m/s",
+    "pressure_drop_kpa": "Head, kPa",
+    "max_velocity_m_s": "Most m/s",
     "valve_setting": "Preset",
     "coverage": "Covers, %",
     "spare_wall_m": "Spare, m",
@@ -60,18 +60,17 @@ SUMMARY_ROWS = (
 
 
 def text_table(frame: pd.DataFrame, name: str, columns: Sequence[str]) -> str:
-    """Those columns of a table as aligned plain text, a rule under the headings; names are shortened
-    to fit."""
+    """Those columns of a table as aligned plain text, a rule under the headings; the names in the
+    first column are shortened where the line would be too long."""
     shown = chosen(frame, table_spec(name), columns)
     heads = [_SHORT.get(c.name, c.full_heading) for c in shown]
     rows = [
-        [
-            shortened(cell_text(c, v), NAME_WIDTH) if c.kind == "text" else cell_text(c, v)
-            for c, v in zip(shown, row, strict=True)
-        ]
+        [cell_text(c, v) for c, v in zip(shown, row, strict=True)]
         for row in frame[list(columns)].itertuples(index=False)
     ]
     widths = [max(map(len, texts)) for texts in zip(heads, *rows, strict=True)]
+    widths[0] = min(widths[0], WIDTH - sum(width + len(GAP) for width in widths[1:]))
+    rows = [[shortened(row[0], widths[0]), *row[1:]] for row in rows]
     lines = [_aligned(shown, heads, widths), _aligned(shown, ["-" * w for w in widths], widths)]
     return "\n".join(lines + [_aligned(shown, row, widths) for row in rows])
 
@@ -81,7 +80,7 @@ def _aligned(columns: Sequence[Column], texts: Sequence[str], widths: Sequence[i
         text.ljust(width) if column.kind in ("text", "flag", "verdict") else text.rjust(width)
         for column, text, width in zip(columns, texts, widths, strict=True)
     ]
-    return "  ".join(cells).rstrip()
+    return GAP.join(cells).rstrip()
 
 
 def change_lines(checks: pd.DataFrame, verdict: str) -> list[str]:

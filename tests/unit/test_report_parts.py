@@ -1,0 +1,315 @@
+"""The parts of a report: wording, columns, tables, findings, plain text, workbook, plots, plans."""
+
+from __future__ import annotations
+
+import json
+import re
+from itertools import pairwise
+from pathlib import Path
+
+import matplotlib.pyplot as plt
+import numpy as np
+import openpyxl
+import pandas as pd
+import pytest
+from matplotlib.colors import to_rgb
+
+import heatloop as hl
+from heatloop.layout.plan import placements
+from heatloop.report import level_plot, plan_plot, plots, style
+from heatloop.report.columns import BALANCES, JOB, SUMMARY, TABLES, Column, table_spec
+from heatloop.report.export import write_csv, write_json
+from heatloop.report.files import write_files
+from heatloop.report.findings import changes, loops_sentence, rooms_sentence, verdict
+from heatloop.report.picture import picture
+from heatloop.report.tables import cell_text, checks_tables, summary_table, table
+from heatloop.report.text import WIDTH, design_text
+from heatloop.report.workbook import write_workbook
+
+DATA = Path(__file__).resolve().parents[2] / "data"
+
+
+@pytest.fixture(scope="module")
+def design() -> hl.Design:
+    return hl.size(DATA / "alder-lodge" / "survey.toml")
+
+
+@pytest.fixture(autouse=True)
+def _no_figures_left():
+    yield
+    plt.close("all")
+
+
+def _checks(*rows: tuple[str, str, float, float, str]) -> pd.DataFrame:
+    return pd.DataFrame(
+        [
+            {"check": c, "subject": s, "value": v, "limit": w, "unit": "m/s", "verdict": verdict, "source": "a book",
+             "remedy": "take a larger pipe"}
+            for c, s, v, w, verdict in rows
+        ]
+    )  # fmt: skip
+
+
+def test_every_column_of_a_design_is_described(design: hl.Design) -> None:
+    for name, frame in design.tables.items():
+        described = {column.name for column in TABLES[name].columns}
+        assert set(frame.columns) - described == set(), name
+    assert set(design.summary) - {column.name for column in SUMMARY} == set()
+    assert set(JOB) | set(BALANCES) <= {column.name for column in SUMMARY}
+
+
+@pytest.mark.parametrize(
+    ("suffix", "unit"),
+    [("_w", "W"), ("_m", "m"), ("_l_h", "l/h"), ("_kpa", "kPa"), ("_pa", "Pa"), ("_m_s", "m/s"), ("_kg_s", "kg/s"),
+     ("_c", "°C"), ("_k", "K"), ("_m3_h", "m³/h"), ("_kw", "kW"), ("_l", "l")],
+)  # fmt: skip
+def test_headings_carry_the_unit_of_the_column_name(suffix: str, unit: str) -> None:
+    longest = sorted(("_m3_h", "_kg_s", "_l_h", "_m_s"), key=len, reverse=True)
+    for column in (c for spec in TABLES.values() for c in spec.columns):
+        ends = next((s for s in longest if column.name.endswith(s)), None) or "_" + column.name.rsplit("_", 1)[-1]
+        if ends == suffix and column.name != "arm":
+            assert column.unit == unit, column.name
+
+
+@pytest.mark.parametrize(
+    ("column", "value", "words"),
+    [
+        (Column("a", "A", kind="number", decimals=1), 12.345, "12.3"),
+        (Column("a", "A", kind="number", decimals=1), np.float64("nan"), "–"),
+        (Column("a", "A", kind="number"), None, "–"),
+        (Column("a", "A", kind="number", sign=True), 12.0, "+12"),
+        (Column("a", "A", kind="number", sign=True), -0.2, "0"),
+        (Column("a", "A", kind="percent"), 0.987, "99"),
+        (Column("a", "A", kind="figure"), 1234.5, "1234"),
+        (Column("a", "A", kind="figure"), 0.012345, "0.0123"),
+        (Column("a", "A", kind="residual"), 1.26e-13, "1.3e-13"),
+        (Column("a", "A", kind="flag"), np.bool_(True), "yes"),
+        (Column("a", "A", kind="flag"), False, ""),
+        (Column("a", "A", kind="verdict"), "fail", "✗ fails"),
+        (Column("a", "A", kind="unit"), "degC", "°C"),
+        (Column("a", "A"), "bell\x07and\x1b[31mred", "bell and [31mred"),
+    ],
+)
+def test_how_values_are_written(column: Column, value: object, words: str) -> None:
+    assert cell_text(column, value) == words
+
+
+def test_tables_escape_names_and_scope_their_headers() -> None:
+    frame = pd.DataFrame({"room": ["<script>alert(1)</script>"], "heat_loss_w": [912.4], "loss_stated_by": [""]})
+    markup = table(frame, "rooms", caption="Rooms & halls").markup
+    assert "<script" not in markup
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in markup
+    assert "<caption>Rooms &amp; halls</caption>" in markup
+    assert 'Heat loss<span class="unit">, W</span>' in markup
+    assert ">912<" in markup
+    assert markup.count('scope="col"') == 2, "a column without a word in it is left out"
+    assert markup.count('scope="row"') == 1
+
+
+def test_an_empty_table_says_so() -> None:
+    assert "nothing to list" in table(pd.DataFrame(columns=["room", "heat_loss_w"]), "rooms").markup
+
+
+def test_checks_are_told_once_and_the_pressing_first() -> None:
+    checks = _checks(
+        ("water velocity", "Hall", 1.2, 1.0, "caution"),
+        ("quiet valve", "Study, flow valve", 30.0, 20.0, "fail"),
+        ("water velocity", "Attic", 1.4, 1.0, "caution"),
+        ("water velocity", "Cellar", 0.4, 1.0, "pass"),
+    )
+    first, second = changes(checks)
+    assert (first.verdict, first.where) == ("fail", "Study, flow valve")
+    assert (second.verdict, second.where) == ("caution", "Hall and Attic")
+    assert second.what == "water velocity: found 1.2 (Hall) and 1.4 (Attic), limit 1 m/s"
+    assert second.remedy == "Take a larger pipe."
+    markup = checks_tables(checks).markup
+    assert markup.index("Study, flow valve") < markup.index("Limits that are met") < markup.index("Cellar")
+    assert "remedy" not in markup
+
+
+def test_sentences_of_the_verdict() -> None:
+    rooms = pd.DataFrame({"room": ["Hall", "Kitchen", "Attic"], "margin_w": [-20.4, 5.0, -80.0]})
+    assert rooms_sentence(rooms) == "2 rooms of 3 short of heat: Attic by 80 W and Hall by 20 W."
+    assert rooms_sentence(rooms[1:2]) == "The room is warm."
+    loops = pd.DataFrame({"loop": ["Ground", "First"]})
+    checks = _checks(("a", "First, flow valve", 2.0, 1.0, "fail"), ("a", "Firstly", 2.0, 1.0, "fail"))
+    assert loops_sentence(loops, checks) == "1 loop of 2 outside a limit: First."
+    assert loops_sentence(loops, checks[1:]) == "All 2 loops are within their limits."
+
+
+def test_the_verdict_agrees_with_the_tables(design: hl.Design) -> None:
+    markup = verdict(design).markup
+    short = design.rooms[design.rooms["margin_w"] < 0]
+    assert f'verdict-box {design.summary["verdict"]}"' in markup
+    for room, margin in zip(short["room"], short["margin_w"], strict=True):
+        assert f"{room} by {-margin:.0f} W" in markup
+
+
+def test_plain_text_fits_and_holds_the_answers(design: hl.Design) -> None:
+    text = design_text(design.summary, design.tables)
+    assert max(map(len, text.splitlines())) <= WIDTH
+    for row in design.rooms.to_dict("records"):
+        assert re.search(rf"^{row['room']} .*\b{row['heat_loss_w']:.0f}\b.*\b{row['output_w']:.0f}\b", text, re.M)
+    for row in design.loops.to_dict("records"):
+        assert re.search(rf"^{row['loop']} .*\b{row['flow_l_h']:.0f}\b", text, re.M)
+    failed = design.summary["checks_failed"]
+    assert text.splitlines()[-1].startswith("NOT READY" if failed else "READY")
+
+
+def test_plain_text_of_names_that_do_not_fit(design: hl.Design) -> None:
+    tables = design.tables
+    tables["rooms"].loc[0, "room"] = "A room \x1b[2J with a name that goes on and on until nobody can remember it"
+    text = design_text(design.summary, tables)
+    assert "\x1b" not in text
+    assert max(map(len, text.splitlines())) <= WIDTH
+
+
+def test_workbook_holds_values_text_as_text_and_units(design: hl.Design, tmp_path: Path) -> None:
+    tables = design.tables
+    names = ["=1+1", "+cmd", "-2", "@sum", "bell\x07"]
+    for row, name in enumerate(names):
+        tables["rooms"].loc[row, "room"] = name
+    path = write_workbook(tmp_path / "d.xlsx", tables, design.summary)
+    book = openpyxl.load_workbook(path)
+    sheet = book["Rooms"]
+    assert sheet.freeze_panes == "B2"
+    heads = [cell.value for cell in sheet[1]]
+    assert "Heat loss, W" in heads
+    cells = [sheet.cell(row, 1) for row in range(2, 7)]
+    assert [c.value for c in cells] == ["=1+1", "+cmd", "-2", "@sum", "bell "]
+    assert [c.data_type for c in cells] == ["s"] * 5
+    assert all(c.quotePrefix for c in cells[:4])
+    loss = sheet.cell(2, heads.index("Heat loss, W") + 1)
+    assert loss.value == pytest.approx(design.rooms["heat_loss_w"].iloc[0], rel=1e-12)
+    assert loss.number_format == "0"
+    assert sheet.column_dimensions["A"].width >= 8
+    assert {"Summary", "Assumptions and sources", "Columns", "Cautions"} <= set(book.sheetnames)
+    assert not any(c.data_type == "f" for ws in book for row in ws.iter_rows() for c in row)
+
+
+def test_json_and_csv_keep_full_precision_and_names(design: hl.Design, tmp_path: Path) -> None:
+    answers = json.loads(write_json(tmp_path / "d.json", design.to_dict()).read_text(encoding="utf-8"))
+    assert answers["schema_version"] == 1
+    assert [r["room"] for r in answers["rooms"]] == list(design.rooms["room"])
+    assert answers["loops"][0]["flow_l_h"] == design.loops["flow_l_h"].iloc[0]
+    rooms = pd.DataFrame({"room": ["=1+1", 'say "hot"', "a,b"], "heat_loss_w": [1 / 3, np.nan, 2.0]})
+    (path,) = write_csv(tmp_path, {"rooms": rooms})
+    back = pd.read_csv(path, dtype=str, keep_default_na=False)
+    assert list(back["room"]) == list(rooms["room"])
+    assert float(back["heat_loss_w"][0]) == 1 / 3
+    assert back["heat_loss_w"][1] == ""
+
+
+def test_all_files_of_a_design(design: hl.Design, tmp_path: Path) -> None:
+    names = {path.name for path in write_files(design, tmp_path)}
+    assert names == {"design.xlsx", "design.json", *(f"{name}.csv" for name in design.tables)}
+    assert names == {path.name for path in tmp_path.iterdir()}
+
+
+def test_plots_take_and_return_axes_and_state_the_finding(design: hl.Design) -> None:
+    loop = str(design.loops["loop"].iloc[0])
+    for draw in (plots.room_output, plots.balance, plots.index_path):
+        given = style.figure()[1]
+        assert draw(design, given) is given
+        assert given.get_title(loc="left")
+        assert given.get_xlabel()
+    for draw in (plots.loop_temperature, plots.loop_pressure):
+        given = style.figure()[1]
+        assert draw(design, loop, given) is given
+        assert loop in given.get_title(loc="left")
+        assert "," in given.get_xlabel(), "label with its unit"
+        assert "," in given.get_ylabel()
+    worst = design.rooms.sort_values("margin_w").iloc[0]
+    if (design.rooms["margin_w"] < 0).sum() == 1:
+        title = plots.room_output(design).get_title(loc="left")
+        assert title == f"{worst['room']} is {-worst['margin_w']:.0f} W short"
+
+
+def test_an_unknown_loop_is_named(design: hl.Design) -> None:
+    with pytest.raises(KeyError, match="no loop is called 'Nowhere'"):
+        plots.loop_temperature(design, "Nowhere")
+
+
+def test_head_falls_along_a_loop_from_what_is_available_to_nothing(design: hl.Design) -> None:
+    for row in design.loops.to_dict("records"):
+        elements = design.elements[design.elements["loop"] == row["loop"]]
+        xs, heads = zip(*plots.pressure_path(elements), strict=True)
+        assert heads[0] == pytest.approx(row["available_kpa"], abs=1e-6)
+        assert heads[-1] == pytest.approx(0.0, abs=1e-6)
+        assert all(b >= a - 1e-9 for a, b in pairwise(xs))
+        assert all(b <= a + 1e-6 for a, b in pairwise(heads))
+
+
+def test_room_plans_draw_every_piece_joint_and_end(design: hl.Design) -> None:
+    ax = plan_plot.room_plan_plot(design, "Kitchen-diner")
+    legend = [text.get_text() for text in ax.get_legend().get_texts()]
+    for words in ("skirting, flow", "skirting, return", "crossing, plain pipe", "laid in the floor", "turn end"):
+        assert words in legend
+    printed = " ".join(text.get_text() for text in ax.texts)
+    longest = max(design.layout.room("Kitchen-diner").geometry.corners_m)
+    assert longest
+    piece = design.elements[(design.elements["label"] == "Kitchen-diner 1") & (design.elements["direction"] == "flow")]
+    middle_c = (piece["temp_in_c"].iloc[0] + piece["temp_out_c"].iloc[0]) / 2
+    assert f"{middle_c:.1f}" in printed
+    assert "1: 7.60 m" in printed
+
+
+def test_level_plans_hold_all_rooms_with_walls(design: hl.Design) -> None:
+    levels = placements(design.survey, design.layout)
+    named = set()
+    for level_m, rooms in levels.items():
+        ax = level_plot.level_plan_plot(design, level_m, rooms)
+        named |= {text.get_text().split("\n")[0] for text in ax.texts}
+        assert level_plot.level_words(design, level_m, rooms).startswith("Plan of")
+    assert {room.room for room in design.layout.rooms if room.geometry} <= named
+
+
+def test_paper_scale_lets_a_plan_fit_its_place() -> None:
+    from heatloop.report.plan_shell import PLAN_HEIGHT_M, PLAN_WIDTH_M, SCALES, paper_scale
+
+    for width_m, height_m in ((2.0, 1.5), (7.6, 4.8), (4.8, 7.6), (25.0, 11.0)):
+        n = paper_scale(width_m, height_m)
+        assert width_m / n <= PLAN_WIDTH_M
+        assert height_m / n <= PLAN_HEIGHT_M
+        smaller = [m for m in SCALES if m < n]
+        assert all(width_m / m > PLAN_WIDTH_M or height_m / m > PLAN_HEIGHT_M for m in smaller)
+
+
+def test_pictures_carry_their_words_and_close_their_figure(design: hl.Design) -> None:
+    before = plt.get_fignums()
+    ax = style.figure()[1]
+    ax.set_title("cost $5 and $6 <b>")
+    html = picture(ax, 'a "sum" <of> money').markup
+    assert 'alt="a &quot;sum&quot; &lt;of&gt; money"' in html
+    assert 'src="data:image/svg+xml;base64,' in html
+    assert plt.get_fignums() == before
+
+
+def test_temperature_colours_darken_steadily_and_looks_differ_without_colour() -> None:
+    shades = [style.TEMPERATURES(x)[:3] for x in np.linspace(0, 1, 33)]
+    light = [0.2126 * r**2.2 + 0.7152 * g**2.2 + 0.0722 * b**2.2 for r, g, b in shades]
+    assert all(b < a for a, b in pairwise(light))
+    assert len({(look.line, look.marker) for look in style.LOOPS}) == len(style.LOOPS)
+    assert style.FLOW.line != style.RETURN.line
+    assert len({look.hatch for look in (style.LOSS, style.OUTPUT, style.SHORT)}) == 3
+    assert all(to_rgb(look.colour) for look in style.LOOPS)
+
+
+def test_nobody_elses_plot_settings_change(design: hl.Design) -> None:
+    before = dict(plt.rcParams)
+    plots.room_output(design)
+    assert dict(plt.rcParams) == before
+
+
+def test_summary_rows_can_be_chosen(design: hl.Design) -> None:
+    markup = summary_table(design.summary, ("pump_flow_l_h",)).markup
+    assert "Pump flow" in markup
+    assert "Heat loss" not in markup
+
+
+def test_a_table_nobody_described_still_reads() -> None:
+    frame = pd.DataFrame({"part": ["end"], "cut_length_m": [1.234]})
+    markup = table(frame, "parts_to_come").markup
+    assert table_spec("parts_to_come").title == "Parts to come"
+    assert "Cut length" in markup
+    assert "1.23" in markup

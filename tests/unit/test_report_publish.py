@@ -1,0 +1,265 @@
+"""Publishing: a whole report of a survey with hostile names, and runs that fail or are interrupted."""
+
+from __future__ import annotations
+
+import errno
+import json
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from html.parser import HTMLParser
+from pathlib import Path
+
+import openpyxl
+import pandas as pd
+import pytest
+
+from heatloop.report.errors import ReportError
+from heatloop.report.publish import Published, publish, staged
+from heatloop.survey.faults import SurveyError
+
+ROOT = Path(__file__).resolve().parents[2]
+DATA = ROOT / "data"
+ROOM, LOOP, PROJECT = "<script>alert(1)</script>", "=1+1", 'Mill & "Annexe" <b>$x_1$</b>'
+
+
+def hostile_survey(folder: Path) -> Path:
+    """Mill Annexe with names that would do harm if they were taken for more than words."""
+    shutil.copytree(DATA / "mill-annexe", folder)
+    path = folder / "survey.toml"
+    head, tail = path.read_text(encoding="utf-8").split("[[loop]]", 1)
+    head = head.replace('"Annexe"', f'"{ROOM}"').replace('"Mill Annexe"', f"'{PROJECT}'")
+    tail = tail.replace('name = "Annexe"', f'name = "{LOOP}"', 1).replace('"Annexe"', f'"{ROOM}"')
+    path.write_text(f"{head}[[loop]]{tail}", encoding="utf-8")
+    return path
+
+
+@pytest.fixture(scope="module")
+def steps() -> list[tuple[int, int, str]]:
+    return []
+
+
+@pytest.fixture(scope="module")
+def published(tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, int, str]]) -> Published:
+    folder = tmp_path_factory.mktemp("report")
+    survey = hostile_survey(folder / "job")
+    target = folder / "out"
+    target.mkdir()
+    (target / "notes.txt").write_text("mine", encoding="utf-8")
+    (target / "rooms.csv").write_text("from an earlier run", encoding="utf-8")
+    return publish(survey, target, lambda *step: steps.append(step))
+
+
+class Page(HTMLParser):
+    """What a page loads, links, and how its pictures and headers are described."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(data)
+
+
+@pytest.fixture(scope="module")
+def page(published: Published) -> Page:
+    return Page(published.page.read_text(encoding="utf-8"))
+
+
+def test_page_stands_alone(page: Page, published: Published) -> None:
+    text = published.page.read_text(encoding="utf-8")
+    for tag, attributes in page.tags:
+        for name in ("src", "href", "srcset", "action", "data", "poster"):
+            value = attributes.get(name) or ""
+            assert value.startswith(("#", "data:image/svg+xml;base64,")) or not value, (tag, name, value[:60])
+    assert not {tag for tag, _ in page.tags} & {"script", "iframe", "link", "object", "embed", "form"}
+    assert not re.search(r"@import|url\(", text)
+    assert not [a for _, attributes in page.tags for a in attributes if a.startswith("on")]
+
+
+def test_page_pictures_have_words_and_headers_have_scope(page: Page) -> None:
+    pictures = [attributes for tag, attributes in page.tags if tag == "img"]
+    assert len(pictures) >= 6
+    assert all(len(p.get("alt") or "") > 20 for p in pictures)
+    assert len({p["alt"] for p in pictures}) == len(pictures)
+    assert all(a.get("scope") in ("col", "row") for tag, a in page.tags if tag == "th")
+    assert ("html", {"lang": "en-GB"}) in page.tags
+
+
+def test_page_links_lead_somewhere(page: Page) -> None:
+    targets = {attributes.get("id") for _, attributes in page.tags}
+    links = [attributes["href"] for tag, attributes in page.tags if tag == "a"]
+    assert len(links) >= 8
+    assert all(link and link[1:] in targets for link in links)
+
+
+def test_page_hides_code_and_opens_with_the_verdict(page: Page) -> None:
+    words = " ".join("".join(page.words).split())
+    assert "import heatloop" not in words
+    assert "survey_path" not in words
+    assert words.index("Ready to build") < words.index("The job in figures")
+    for section in (
+        "Rooms",
+        "Loops",
+        "Pipework and balancing",
+        "Plans",
+        "Checks",
+        "Cautions",
+        "Assumptions and sources",
+    ):
+        assert section in words
+    for hazard in (
+        "Hot surfaces",
+        "Scalding",
+        "Pressure",
+        "Chemicals",
+        "Drilling",
+        "Electricity",
+        "refrigerant",
+        "licensed",
+    ):
+        assert hazard in words
+
+
+def test_hostile_names_are_words_on_the_page(page: Page, published: Published) -> None:
+    text = published.page.read_text(encoding="utf-8")
+    assert ROOM not in text
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in text
+    assert ROOM in "".join(page.words)
+    assert PROJECT in "".join(page.words)
+    assert not [tag for tag, _ in page.tags if tag == "script"]
+
+
+def test_hostile_names_are_words_in_the_files(published: Published) -> None:
+    answers = json.loads(published.json_file.read_text(encoding="utf-8"))
+    assert answers["summary"]["project"] == PROJECT
+    assert answers["rooms"][0]["room"] == ROOM
+    loops = pd.read_csv(published.folder / "loops.csv", dtype=str, keep_default_na=False)
+    assert list(loops["loop"]) == [LOOP]
+    book = openpyxl.load_workbook(published.workbook)
+    cell = book["Loops"].cell(2, 1)
+    assert (cell.value, cell.data_type) == (LOOP, "s")
+
+
+def test_every_file_arrives_and_other_files_stay(published: Published) -> None:
+    names = {path.name for path in published.folder.iterdir()}
+    assert {"report.html", "design.xlsx", "design.json", "notes.txt"} <= names
+    assert {path.name for path in published.csv} == {name for name in names if name.endswith(".csv")}
+    assert (published.folder / "notes.txt").read_text(encoding="utf-8") == "mine"
+    assert "earlier" not in (published.folder / "rooms.csv").read_text(encoding="utf-8")
+    assert not [name for name in names if name.startswith(".heatloop")]
+
+
+def test_progress_counts_up_to_the_end(published: Published, steps: list[tuple[int, int, str]]) -> None:
+    done = [step[0] for step in steps]
+    assert done == sorted(done)
+    assert steps[-1][0] == steps[-1][1]
+    assert "Verdict" in {step[2] for step in steps}
+
+
+def test_a_missing_survey_changes_nothing(tmp_path: Path) -> None:
+    with pytest.raises(SurveyError, match=r"nowhere\.toml: found no such file"):
+        publish(tmp_path / "nowhere.toml", tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_wrong_survey_is_told_in_plain_lines_and_changes_nothing(tmp_path: Path) -> None:
+    job = tmp_path / "job"
+    shutil.copytree(DATA / "mill-annexe", job)
+    text = (job / "survey.toml").read_text(encoding="utf-8")
+    (job / "survey.toml").write_text(text.replace("outdoor_c = -4.0", 'outdoor_c = "cold"'), encoding="utf-8")
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "report.html").write_text("old", encoding="utf-8")
+    with pytest.raises(SurveyError, match="outdoor_c") as caught:
+        publish(job / "survey.toml", out)
+    assert "Traceback" not in str(caught.value)
+    assert [path.name for path in out.iterdir()] == ["report.html"]
+    assert (out / "report.html").read_text(encoding="utf-8") == "old"
+
+
+def test_ctrl_c_leaves_the_earlier_files_whole(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "report.html").write_text("old", encoding="utf-8")
+    command = [sys.executable, "-m", "heatloop", "report", str(DATA / "alder-lodge" / "survey.toml"), "-o", str(out)]
+    run = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    deadline = time.monotonic() + 60
+    while not list(out.glob(".heatloop-*")) and time.monotonic() < deadline:
+        time.sleep(0.05)
+    time.sleep(1.0)  # well into starting the kernel, well before the end
+    run.send_signal(signal.SIGINT)
+    _, told = run.communicate(timeout=60)
+    assert run.returncode == 130
+    assert told.strip() == "heatloop: interrupted; no file was changed"
+    assert [path.name for path in out.iterdir()] == ["report.html"]
+    assert (out / "report.html").read_text(encoding="utf-8") == "old"
+
+
+@pytest.mark.parametrize("fault", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt(), ValueError()])
+def test_a_run_that_stops_half_way_leaves_the_folder_as_it_was(tmp_path: Path, fault: BaseException) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "rooms.csv").write_text("old", encoding="utf-8")
+    wanted = ReportError if isinstance(fault, OSError) else type(fault)
+
+    def half_a_run() -> None:
+        with staged(out) as stage:
+            (stage / "rooms.csv").write_text("new", encoding="utf-8")
+            raise fault
+
+    with pytest.raises(wanted) as caught:
+        half_a_run()
+    assert (out / "rooms.csv").read_text(encoding="utf-8") == "old"
+    assert [path.name for path in out.iterdir()] == ["rooms.csv"]
+    if wanted is ReportError:
+        assert "No space left on device" in str(caught.value)
+        assert "\n" not in str(caught.value)
+
+
+def test_files_change_together_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("a.csv", "b.csv"):
+        (tmp_path / name).write_text("old", encoding="utf-8")
+    rename = Path.rename
+
+    def stubborn(self: Path, target: Path) -> Path:
+        if target == tmp_path / "c.csv":
+            raise PermissionError(errno.EACCES, "Permission denied", str(target))
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", stubborn)
+
+    def a_run() -> None:
+        with staged(tmp_path) as stage:
+            for name in ("a.csv", "b.csv", "c.csv"):
+                (stage / name).write_text("new", encoding="utf-8")
+
+    with pytest.raises(ReportError, match="Permission denied"):
+        a_run()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.csv", "b.csv"]
+    assert {(tmp_path / name).read_text(encoding="utf-8") for name in ("a.csv", "b.csv")} == {"old"}
+
+
+def test_a_new_folder_appears_whole(tmp_path: Path) -> None:
+    out = tmp_path / "deep" / "out"
+    with staged(out) as stage:
+        (stage / "a.csv").write_text("new", encoding="utf-8")
+        assert not out.exists()
+    assert [path.name for path in out.iterdir()] == ["a.csv"]
+    assert [path.name for path in out.parent.iterdir()] == ["out"]
+
+
+def test_a_folder_that_cannot_be_made_is_told_in_one_line(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file stands here", encoding="utf-8")
+    with pytest.raises(ReportError, match=r"out: cannot write the report") as caught, staged(tmp_path / "out"):
+        pass
+    assert "\n" not in str(caught.value)
+    assert (tmp_path / "out").read_text(encoding="utf-8") == "a file stands here"
