@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from heatloop.circuit.balance import Balance, balancing_places
 from heatloop.circuit.path import rooms_of
+from heatloop.circuit.regimes import drops_both_ways_pa
 from heatloop.circuit.sizing import Sized
 from heatloop.circuit.solve import Operation
 from heatloop.heat_loss import RoomLoss
@@ -196,6 +197,7 @@ def loops_table(
 ) -> pd.DataFrame:
     """One row a loop, in the order of the survey."""
     system = state.assembly
+    laminar, turbulent = drops_both_ways_pa(state)
     rows = []
     for index, path in enumerate(system.loops):
         name = path.loop.name
@@ -229,6 +231,8 @@ def loops_table(
                 "output_w": useful,
                 "pipe_loss_w": given - useful,
                 "pressure_drop_kpa": sized[index].alone.head_pa / 1000.0,
+                "drop_if_laminar_kpa": (sized[index].alone.head_pa + laminar[index]) / 1000.0,
+                "drop_if_turbulent_kpa": (sized[index].alone.head_pa + turbulent[index]) / 1000.0,
                 "max_velocity_m_s": speed,
                 "water_l": path.water_l,
                 "valve_setting": float(preset["setting"].iloc[0]) if len(preset) else np.nan,

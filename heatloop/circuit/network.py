@@ -284,10 +284,11 @@ def _shorten(
     share = np.ones(change.shape[1])
     for _ in range(12):
         after = (change * (drop - head) * free).sum(axis=0)
-        far = (after > -0.3 * before) & (np.abs(before) > 0.0) & (now.moved > 1e-6)
+        far = (before < 0.0) & (after > -0.3 * before) & (now.moved > 1e-6)
         if not far.any():
             break
-        share = np.where(far, share * np.clip(before / (before - after), 0.1, 0.7), share)
+        gap = np.where(far, before - after, 1.0)
+        share = np.where(far, share * np.clip(before / gap, 0.1, 0.7), share)
         flow = now.flow + share * change
         drop, slope = law(flow)
     return flow, drop, slope

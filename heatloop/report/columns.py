@@ -120,6 +120,8 @@ _LOOPS = TableSpec(
         _number("output_w", "Output", "W", 0, "heat given to the rooms"),
         _number("pipe_loss_w", "Pipe loss", "W", 0, "heat that tails and crossings lose"),
         _number("pressure_drop_kpa", "Pressure drop", "kPa", 2, "of the loop, its balancing valve wide open"),
+        _number("drop_if_laminar_kpa", "If laminar", "kPa", 2, "the same, flow between Re 2000 and 4000 laminar"),
+        _number("drop_if_turbulent_kpa", "If turbulent", "kPa", 2, "the same, flow between Re 2000 and 4000 turbulent"),
         _number("max_velocity_m_s", "Highest velocity", "m/s", 2, "in the tightest waterway of the loop"),
         _number("water_l", "Water content", "l", 1),
         Column("valve_setting", "Presetting", "", "number", 1, False, "of the balancing valve, on its own scale"),
