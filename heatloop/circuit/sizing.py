@@ -24,11 +24,11 @@ Mask = NDArray[np.bool_]
 LEAST_DROP_K = 2.0
 """When sizing by loss, flow is not raised beyond the one with this drop (common practice)."""
 
-SLOWEST_TRANSFER_UNITS = 40.0
+SLOWEST_TRANSFER_UNITS = 12.0
 """Flow so small that the water has long reached its limit: where the greatest drop is read."""
 
-SETTLED_K = 1e-9
-"""Sizing ends when every drop is within this of the design drop, kelvin."""
+SETTLED_K, SETTLED_W, SETTLED_SHARE = 1e-9, 1e-6, 1e-10
+"""Sizing ends when every drop (or shortfall, by loss) is met so closely and the shares stand."""
 
 
 class DropOutOfReach(Exception):
@@ -136,20 +136,42 @@ def _first_flows(trial: Trial, duties: Sequence[Duty]) -> _Aim:
 def _settle(trial: Trial, duties: Sequence[Duty], aim: _Aim) -> Array:
     """Flows that still meet their aims when the shares of arms and channels follow from them.
 
-    Each pass takes the shares anew and one secant step of every unit; the slope is found once.
+    Newton's method on all units; the two arms of a loop act on each other through its tails, units of
+    different loops do not. The slopes are kept while a step helps enough.
     """
-    flows = aim.flow_kg_s
     miss = _misses(trial, duties, aim.by_loss)
-    trial.share_again(flows)
-    before = miss(flows)
-    slope = np.minimum((miss(flows * 1.001) - before) / np.log(1.001), -1e-9)
-    for _ in range(60):
-        flows = np.where(aim.fixed, flows, flows * np.exp(np.clip(-before / slope, -0.2, 0.2)))
+    close = np.where(aim.by_loss, SETTLED_W, SETTLED_K)
+
+    def missed(flows: Array) -> tuple[Array, float]:
         moved = trial.share_again(flows)
-        before = miss(flows)
-        if moved < SETTLED_K and np.abs(np.where(aim.fixed, 0.0, before)).max() < SETTLED_K * 10.0 ** aim.by_loss.any():
+        return np.where(aim.fixed, 0.0, miss(flows)), moved
+
+    flows, slopes, last = aim.flow_kg_s, np.zeros((0, 0)), np.inf
+    for _ in range(60):
+        now, moved = missed(flows)
+        worst = float(np.abs(now / close).max())
+        if moved < SETTLED_SHARE and worst <= 1.0:
             return flows
+        if worst > 0.3 * last or not slopes.size:
+            slopes = _slopes(trial, missed, flows, now)
+        flows = flows * np.exp(np.clip(-np.linalg.solve(slopes, now), -0.2, 0.2))
+        last = worst
     raise ArithmeticError("the flows of the loops did not settle")
+
+
+def _slopes(trial: Trial, missed: Callable[[Array], tuple[Array, float]], flows: Array, now: Array) -> Array:
+    """How each unit's miss changes with the logarithm of the flows, (U, U): the units of one loop only."""
+    count, step = flows.size, 1e-4
+    same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
+    rank = np.array([int(same_loop[u, :u].sum()) for u in range(count)])
+    slopes = np.zeros((count, count))
+    for turn in range(int(rank.max()) + 1):
+        moved = rank == turn
+        change = (missed(np.where(moved, flows * (1.0 + step), flows))[0] - now) / np.log1p(step)
+        slopes += np.where(same_loop & moved[None, :], change[:, None], 0.0)
+    flat = np.abs(np.diag(slopes)) < 1e-9
+    slopes[flat, flat] = -1.0
+    return slopes
 
 
 def _root(miss: Callable[[Array], Array], least: Array, most: Array, which: Mask, flows: Array) -> Array:
