@@ -89,6 +89,7 @@ class Profile:
     min_piece_m: float = 0.25
     source: str = ""
     invented: bool = False
+    max_pressure_kpa: float | None = None
 
 
 @dataclass(frozen=True)
@@ -111,6 +112,7 @@ class Joint:
     machining: str = ""
     source: str = ""
     invented: bool = False
+    max_pressure_kpa: float | None = None
 
 
 @dataclass(frozen=True)
@@ -132,6 +134,7 @@ class End:
     machining: str = ""
     source: str = ""
     invented: bool = False
+    max_pressure_kpa: float | None = None
 
 
 @dataclass(frozen=True)
@@ -152,6 +155,7 @@ class Pipe:
     waste_percent: float = 0.0
     source: str = ""
     invented: bool = False
+    max_pressure_kpa: float | None = None
 
     @property
     def bore_m(self) -> float:
@@ -179,6 +183,7 @@ class Valve:
     standard: str = ""
     source: str = ""
     invented: bool = False
+    max_pressure_kpa: float | None = None
 
     @property
     def kv_open_m3_h(self) -> float:

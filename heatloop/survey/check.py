@@ -8,6 +8,7 @@ from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.check_catalogue import check_unique
 from heatloop.survey.check_loops import check_loops
 from heatloop.survey.check_rooms import check_rooms
+from heatloop.survey.check_system import check_system
 from heatloop.survey.file_model import SurveyTable
 from heatloop.survey.model import BuildUp, Layer, Space, Survey
 from heatloop.survey.place import Loc
@@ -30,6 +31,7 @@ def check_survey(survey: Survey, table: SurveyTable, catalogue: Catalogue | None
         _space(("space", index), space, findings)
     check_rooms(survey, findings)
     check_loops(survey, table, catalogue, findings)
+    check_system(survey.system, findings)
 
 
 def _build_up(loc: Loc, build_up: BuildUp, findings: Findings) -> None:

@@ -29,6 +29,7 @@ Kv = Annotated[float, Number("m3/h at 1 bar", above=0, most=1000)]
 Slide = Annotated[float, Number("millimetres", least=0, most=100)]
 Percent = Annotated[float, Number("per cent", least=0, most=100)]
 Names = Annotated[list[Name], Many("names")]
+Pressure = Annotated[float, Number("kPa, gauge", above=0, most=2000)]
 
 
 class ChannelTable(Table):
@@ -122,6 +123,7 @@ class ProfileTable(Table):
     min_piece_m: Annotated[float, Number("metres", above=0, most=5)] = kept.Profile.min_piece_m
     source: Note = kept.Profile.source
     invented: YesNo = kept.Profile.invented
+    max_pressure_kpa: Pressure | None = None
 
     def value(self) -> kept.Profile:
         return kept.Profile(
@@ -142,6 +144,7 @@ class ProfileTable(Table):
             min_piece_m=self.min_piece_m,
             source=self.source,
             invented=self.invented,
+            max_pressure_kpa=self.max_pressure_kpa,
         )
 
 
@@ -159,12 +162,13 @@ class JointTable(Table):
     machining: Note = kept.Joint.machining
     source: Note = kept.Joint.source
     invented: YesNo = kept.Joint.invented
+    max_pressure_kpa: Pressure | None = None
 
     def value(self) -> kept.Joint:
         least, most = self.turn_deg or (float("nan"), float("nan"))
         return kept.Joint(
             self.name, (least, most), self.take_off_mm, self.zeta, self.heated, self.free_end, self.slide_mm,
-            self.give_mm, self.machining, self.source, self.invented,
+            self.give_mm, self.machining, self.source, self.invented, self.max_pressure_kpa,
         )  # fmt: skip
 
 
@@ -182,11 +186,12 @@ class EndTable(Table):
     machining: Note = kept.End.machining
     source: Note = kept.End.source
     invented: YesNo = kept.End.invented
+    max_pressure_kpa: Pressure | None = None
 
     def value(self) -> kept.End:
         return kept.End(
             self.name, self.take_off_mm, self.zeta, self.vent, self.drain, self.free_end, self.slide_mm,
-            self.give_mm, self.machining, self.source, self.invented,
+            self.give_mm, self.machining, self.source, self.invented, self.max_pressure_kpa,
         )  # fmt: skip
 
 
@@ -203,11 +208,13 @@ class PipeTable(Table):
     waste_percent: Percent = kept.Pipe.waste_percent
     source: Note = kept.Pipe.source
     invented: YesNo = kept.Pipe.invented
+    max_pressure_kpa: Pressure | None = None
 
     def value(self) -> kept.Pipe:
         return kept.Pipe(
             self.name, self.bore_mm, self.outside_mm, self.roughness_mm, self.insulation_mm,
             self.insulation_conductivity_w_mk, self.first_fix_m, self.waste_percent, self.source, self.invented,
+            self.max_pressure_kpa,
         )  # fmt: skip
 
 
@@ -222,6 +229,7 @@ class ValveTable(Table):
     standard: Note = kept.Valve.standard
     source: Note = kept.Valve.source
     invented: YesNo = kept.Valve.invented
+    max_pressure_kpa: Pressure | None = None
 
     def value(self) -> kept.Valve:
         return kept.Valve(
@@ -233,6 +241,7 @@ class ValveTable(Table):
             standard=self.standard,
             source=self.source,
             invented=self.invented,
+            max_pressure_kpa=self.max_pressure_kpa,
         )
 
 

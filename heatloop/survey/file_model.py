@@ -14,8 +14,9 @@ from pydantic import Field
 from heatloop.survey import model as kept
 from heatloop.survey.border import Choice, Many, Number, Table
 from heatloop.survey.file_building import BuildingTable, BuildUpTable
-from heatloop.survey.file_catalogue import Name, Note, YesNo
+from heatloop.survey.file_catalogue import Name, Note, Pressure, YesNo
 from heatloop.survey.file_loops import Drop, LoopTable, Position, TrunkTable, Water
+from heatloop.survey.file_system import WaterSystemTable
 
 Length = Annotated[float, Number("metres", above=0, most=60)]
 Height = Annotated[float, Number("metres", above=0, most=15)]
@@ -184,6 +185,7 @@ class SourceTable(Table):
     min_open_water_l: Litres | None = None
     water_volume_l: Litres = kept.Source.water_volume_l
     pump: PumpTable | None = None
+    max_pressure_kpa: Pressure | None = None
 
     def value(self) -> kept.Source:
         return kept.Source(**{**dict(self), "pump": self.pump.value() if self.pump else None})
@@ -200,3 +202,4 @@ class SurveyTable(Table):
     source: SourceTable = Field(default_factory=SourceTable)
     trunk: Annotated[list[TrunkTable], Many("trunks")] = Field(default_factory=list)
     loop: Annotated[list[LoopTable], Many("loops", 1)]
+    system: WaterSystemTable = Field(default_factory=WaterSystemTable)

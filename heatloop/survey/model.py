@@ -7,11 +7,12 @@ Lengths in metres, temperatures in degrees Celsius; every attribute carries its 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, TypeVar
 
 from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.system import WaterSystem
 
 Arrangement = Literal["one-way", "there-and-back"]
 Interruption = Literal["crossing", "stop"]
@@ -253,6 +254,7 @@ class Source:
     min_open_water_l: float | None = None
     water_volume_l: float = 0.0
     pump: PumpCurve | None = None
+    max_pressure_kpa: float | None = None
 
 
 @dataclass(frozen=True)
@@ -380,6 +382,7 @@ class Survey:
     loops: tuple[Loop, ...]
     catalogue: Catalogue
     path: Path | None = None
+    system: WaterSystem = field(default_factory=WaterSystem)
 
     def room(self, name: str) -> Room:
         """The room of that name; KeyError if the survey has none."""

@@ -111,6 +111,7 @@ def _survey(table: SurveyTable, catalogue: Catalogue, path: Path) -> Survey:
         loops=tuple(item.value(by_name) for item in table.loop),
         catalogue=catalogue,
         path=path,
+        system=table.system.value(),
     )
 
 
