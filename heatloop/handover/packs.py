@@ -1,0 +1,72 @@
+"""Quantities rounded up to what a supplier sells: whole pieces, and packs of one or several sizes."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import LinearConstraint, milp
+
+from heatloop.survey.catalogue import Pack
+
+EPS = 1e-9
+
+
+@dataclass(frozen=True)
+class Packed:
+    """So many packs of one kind."""
+
+    name: str
+    holds: float
+    count: int
+
+    @property
+    def quantity(self) -> float:
+        return self.holds * self.count
+
+
+def whole(quantity: float) -> float:
+    """The next whole number at or above `quantity`; 1e-9 above a whole number still counts as that number."""
+    return float(math.ceil(quantity - EPS))
+
+
+def pack_up(quantity: float, packs: Sequence[Pack]) -> tuple[Packed, ...]:
+    """The packs to order for `quantity` of one item: the least that is enough, then the fewest packs.
+
+    A whole-number program over all sizes settles it exactly; of packs that hold the same the first counts.
+    Nothing for a quantity of 0. ValueError for a quantity below 0 or no packs.
+
+    >>> sizes = (Pack("clip", "bag of 10", 10), Pack("clip", "box of 50", 50))
+    >>> [(p.name, p.count) for p in pack_up(63, sizes)]
+    [('box of 50', 1), ('bag of 10', 2)]
+    """
+    if not (math.isfinite(quantity) and quantity >= 0.0):
+        raise ValueError(f"quantity = {quantity:g}: wanted 0 or above")
+    sizes: dict[float, Pack] = {}
+    for pack in packs:
+        sizes.setdefault(pack.holds, pack)
+    if not sizes:
+        raise ValueError("no packs: wanted at least one size")
+    ordered = [sizes[holds] for holds in sorted(sizes, reverse=True)]
+    counts = _fewest(quantity, [pack.holds for pack in ordered])
+    return tuple(Packed(p.name, p.holds, n) for p, n in zip(ordered, counts, strict=True) if n)
+
+
+def _fewest(quantity: float, holds: Sequence[float]) -> tuple[int, ...]:
+    """Numbers of packs of each size: first the least total, then the fewest packs of that total."""
+    if len(holds) == 1:
+        return (math.ceil(quantity / holds[0] - EPS),)
+    sizes = np.array(holds)
+    enough = LinearConstraint(sizes[np.newaxis, :], lb=quantity - EPS)
+    least = _solved(sizes, [enough])
+    total = float(sizes @ least)
+    no_more = LinearConstraint(sizes[np.newaxis, :], ub=total + EPS)
+    return tuple(int(n) for n in _solved(np.ones(len(holds)), [enough, no_more]))
+
+
+def _solved(weights: NDArray[np.float64], constraints: Sequence[LinearConstraint]) -> NDArray[np.float64]:
+    found = milp(weights, constraints=constraints, integrality=np.ones(len(weights)), options={"mip_rel_gap": 0.0})
+    return np.asarray(np.rint(found.x))

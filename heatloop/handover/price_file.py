@@ -1,0 +1,215 @@
+"""A price file: what each item costs, per what, less which discount, and the minutes it takes to fit.
+
+CSV in UTF-8 with a header row. Columns: item, price, per (piece, metre, litre or pack) and, where wanted,
+discount_percent and labour_min (minutes for one of what the price is per). The currency stands in lines
+before the header, `# currency: EUR`, or in a column `currency`. A price may be empty: it is then missing,
+never nothing. An item that comes in several packs may be priced by pack as "item, name of the pack".
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import math
+import re
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+
+from heatloop.survey.border import NUMBER, nearest
+from heatloop.survey.faults import Fault, SurveyError
+
+WANTED = ("item", "price", "per")
+MAY = ("discount_percent", "labour_min", "currency")
+PERS = ("piece", "metre", "litre", "pack")
+
+
+@dataclass(frozen=True)
+class Price:
+    """One line of a price file. `price` is None where the file leaves it empty; `discount_percent` comes off
+    it; `labour_min` are minutes for one of `per`."""
+
+    item: str
+    price: float | None
+    per: str
+    discount_percent: float = 0.0
+    labour_min: float = 0.0
+
+    @property
+    def net_price(self) -> float | None:
+        """The price less its discount."""
+        return None if self.price is None else self.price * (1.0 - self.discount_percent / 100.0)
+
+
+@dataclass(frozen=True)
+class PriceList:
+    """The prices of one file, in one currency."""
+
+    file: str
+    currency: str
+    prices: tuple[Price, ...]
+
+    def price(self, item: str) -> Price | None:
+        """The line of that item, or None."""
+        return next((line for line in self.prices if line.item == item), None)
+
+    def nearest(self, item: str) -> str | None:
+        """The item of the file whose name is most like it, or None."""
+        return nearest(item, (line.item for line in self.prices))
+
+
+def read_prices(path: str | Path) -> PriceList:
+    """The prices in a CSV file; raises SurveyError with every fault of it."""
+    path = Path(path)
+    return prices_of(_text(path), str(path))
+
+
+def prices_of(text: str, file: str) -> PriceList:
+    """The prices in the text of a CSV file, called `file` in faults; raises SurveyError with all of them.
+
+    Every field is text until it is converted here: nothing is taken for "not available" by its looks.
+    """
+    heads, records = _records(text, file)
+    if not records:
+        raise _error(file, "", "no table", f"a header row with {', '.join(WANTED)}")
+    (header_line, header), *body = records
+    columns = [name.lower() for name in header]
+    faults = list(_column_faults(file, columns, header_line))
+    if faults:
+        raise SurveyError(faults)
+    numbered: list[tuple[int, dict[str, str]]] = []
+    for line, fields in body:
+        if len(fields) == len(columns):
+            numbered.append((line, dict(zip(columns, fields, strict=True))))
+        else:
+            wanted = f"{len(columns)}, one for each column, with commas between"
+            faults.append(Fault(file, f"line {line}", f"{len(fields)} fields", wanted))
+    prices: list[Price] = []
+    for line, row in numbered:
+        found_faults, price = _price(file, line, row)
+        faults += found_faults
+        prices.append(price)
+    faults += _twice(file, numbered)
+    currency, currency_faults = _currency(file, heads, numbered)
+    faults += currency_faults
+    if faults:
+        raise SurveyError(faults)
+    return PriceList(file, currency, tuple(prices))
+
+
+def _records(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]]]]:
+    """What stands in # lines before the header, and every record that is not blank with the line it ends on."""
+    lines = io.StringIO(text, newline=None).read().split("\n")
+    blank = [not line.strip() or line.lstrip().startswith("#") for line in lines]
+    start = blank.index(False) if False in blank else len(lines)
+    heads = [line.lstrip()[1:].strip() for line in lines[:start]]
+    reader = csv.reader(io.StringIO("\n".join(lines[start:])), strict=True, skipinitialspace=True)
+    records: list[tuple[int, list[str]]] = []
+    try:
+        for fields in reader:
+            stripped = [field.strip() for field in fields]
+            if any(stripped):
+                records.append((start + reader.line_num, stripped))
+    except csv.Error as error:
+        place = f"line {start + reader.line_num}"
+        wanted = "fields with commas between, quotes closed"
+        raise _error(file, place, f"what is not a CSV record ({error})", wanted) from None
+    return heads, records
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError:
+        raise _error(str(path), "", "no such file", "the path of a CSV file of prices") from None
+    except IsADirectoryError:
+        raise _error(str(path), "", "a folder", "the path of a CSV file of prices") from None
+    except UnicodeDecodeError as error:
+        line = error.object.count(b"\n", 0, error.start) + 1
+        raise _error(str(path), f"line {line}", "what is not UTF-8", "a text file saved as UTF-8") from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise _error(str(path), "", f"a file that cannot be opened ({reason})", "one that can be read") from None
+
+
+def _column_faults(file: str, columns: list[str], line: int) -> Iterator[Fault]:
+    known = (*WANTED, *MAY)
+    place = f"line {line}"
+    if len(columns) == 1 and ";" in columns[0]:
+        yield Fault(file, place, "semicolons between the columns", "commas, and a decimal point in numbers")
+        return
+    for name in WANTED:
+        if name not in columns:
+            close = nearest(name, [column for column in columns if column not in known])
+            slip = f' (there is "{close}")' if close else ""
+            yield Fault(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(WANTED)}")
+    for column in columns:
+        if column not in known:
+            yield Fault(file, place, f'the column "{column}"', f"one of {', '.join(known)}")
+    for column in dict.fromkeys(c for c in columns if columns.count(c) > 1):
+        yield Fault(file, place, f'the column "{column}" twice', "it once")
+
+
+def _price(file: str, line: int, row: dict[str, str]) -> tuple[list[Fault], Price]:
+    """One line and its faults; a value at fault is taken as 0."""
+    faults: list[Fault] = []
+    item = row["item"]
+    place = f'line {line}, "{item}"' if item else f"line {line}"
+    if not item:
+        faults.append(Fault(file, place, "no item", "the name of an item of the parts list"))
+    if row["per"] not in PERS:
+        close = nearest(row["per"], PERS)
+        hint = f'; the nearest is "{close}"' if close else ""
+        found = f'"{row["per"]}"' if row["per"] else "nothing"
+        faults.append(Fault(file, f"{place}, per", found, f"{', '.join(PERS[:-1])} or {PERS[-1]}{hint}"))
+    values: dict[str, float | None] = {}
+    for key, most in (("price", math.inf), ("discount_percent", 100.0), ("labour_min", math.inf)):
+        text = row.get(key, "")
+        value = _number(text)
+        values[key] = value
+        if text and (value is None or not 0.0 <= value <= most):
+            limits = "0 or more" if most == math.inf else f"0 to {most:g}"
+            comma = "; a decimal point, not a comma" if value is None and "," in text and NUMBER.fullmatch(text) else ""
+            faults.append(Fault(file, f"{place}, {key}", text, f"a number, {limits}{comma}"))
+    return faults, Price(
+        item, values["price"], row["per"], values["discount_percent"] or 0.0, values["labour_min"] or 0.0
+    )
+
+
+def _number(text: str) -> float | None:
+    """A plain decimal number, or None: 12, 12.5 or .5 with a sign, no powers and no separators."""
+    return float(text) if re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)", text, re.ASCII) else None
+
+
+def _twice(file: str, numbered: list[tuple[int, dict[str, str]]]) -> Iterator[Fault]:
+    first: dict[str, int] = {}
+    for line, row in numbered:
+        item = row["item"]
+        if item and item in first:
+            yield Fault(
+                file, f'line {line}, "{item}"', "the item again", f"one line an item; line {first[item]} has it"
+            )
+        first.setdefault(item, line)
+
+
+def _currency(file: str, heads: list[str], numbered: list[tuple[int, dict[str, str]]]) -> tuple[str, list[Fault]]:
+    """The currency that header lines or the column name; one fault where there is none, or more than one."""
+    wanted = 'one currency, in a line before the header ("# currency: EUR") or in a column "currency"'
+    named: dict[str, str] = {}
+    for head in heads:
+        key, _, value = head.replace("=", ":").partition(":")
+        if key.strip().lower() == "currency" and value.strip():
+            named.setdefault(value.strip(), "before the header")
+    for line, row in numbered:
+        if row.get("currency"):
+            named.setdefault(row["currency"], f"line {line}")
+    if not named:
+        return "", [Fault(file, "", "no currency", wanted)]
+    if len(named) > 1:
+        found = " and ".join(f'"{name}" ({where})' for name, where in named.items())
+        return "", [Fault(file, "", found, wanted)]
+    return next(iter(named)), []
+
+
+def _error(file: str, place: str, found: str, wanted: str) -> SurveyError:
+    return SurveyError([Fault(file, place, found, wanted)])

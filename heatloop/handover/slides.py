@@ -1,0 +1,165 @@
+"""Which end of each straight is left free to slide: an exact assignment along a run.
+
+Straights stand in a row with a node before, between and after them (joint, crossing or end). A node lets
+none, one or both of its sides slide, each up to its slide; a straight needs one free end and the other held.
+Where no slide is wide enough for its whole growth, a straight anchored in its middle shares the growth between
+two free ends. Held at both ends it can only grow by what the nodes give there.
+
+Along a run this is a path, so dynamic programming over "does the straight before slide into this node"
+finds the best of all assignments, and what it cannot place nobody can. Best is, in this order: fewest
+straights without room to grow, least growth without room, fewest straights that live on give alone, fewest
+anchors, and free ends as far along the water as may be (a valve end is then held). Source: common practice
+for the rule (one end free, one held); the search is plain dynamic programming (Bellman).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+Choice = Literal["start", "end", "anchor", "give", "stuck"]
+"""Free at the start, at the end, at both with an anchor between; held at both within their give, or without
+room."""
+
+Cost = tuple[int, float, int, int, int]
+EPS_MM = 1e-9
+
+
+@dataclass(frozen=True)
+class Node:
+    """What stands at an end of a straight: how many of its sides may slide, the widest gap of one (mm, None:
+    not stated), and the growth a held side takes up (mm)."""
+
+    free: int
+    slide_mm: float | None = None
+    give_mm: float = 0.0
+
+    def takes(self, gap_mm: float) -> bool:
+        """True if a side may slide here with a gap of `gap_mm` when cold."""
+        return self.free > 0 and (self.slide_mm is None or gap_mm <= self.slide_mm + EPS_MM)
+
+
+@dataclass(frozen=True)
+class Run:
+    """Straights in water order by their growth (mm), the nodes round them (one more), and the clearance (mm)
+    to be left at a free end when hottest."""
+
+    growth_mm: tuple[float, ...]
+    nodes: tuple[Node, ...]
+    clearance_mm: float = 0.0
+
+    def __post_init__(self) -> None:
+        if len(self.nodes) != len(self.growth_mm) + 1:
+            raise ValueError(f"{len(self.nodes)} nodes for {len(self.growth_mm)} straights: wanted one more")
+
+    def gap_mm(self, index: int, choice: Choice) -> float:
+        """Gap to leave when fitting at each free end of a straight, mm; 0 without one."""
+        if choice in ("start", "end"):
+            return self.growth_mm[index] + self.clearance_mm
+        return self.growth_mm[index] / 2.0 + self.clearance_mm if choice == "anchor" else 0.0
+
+    def part(self, first: int, last: int) -> Run:
+        """The straights from `first` to `last`, both included, with the nodes round them to themselves."""
+        return Run(self.growth_mm[first : last + 1], self.nodes[first : last + 2], self.clearance_mm)
+
+
+def options(run: Run, index: int, used: int) -> tuple[Choice, ...]:
+    """What a straight may do where `used` (0 or 1) sides of the node before it slide already."""
+    before, after = run.nodes[index], run.nodes[index + 1]
+    whole, half = run.gap_mm(index, "start"), run.gap_mm(index, "anchor")
+    room = before.free > used
+    found: list[Choice] = []
+    if after.takes(whole):
+        found.append("end")
+    if room and before.takes(whole):
+        found.append("start")
+    if room and before.takes(half) and after.takes(half):
+        found.append("anchor")
+    if run.growth_mm[index] <= before.give_mm + after.give_mm + EPS_MM:
+        found.append("give")
+    return (*found, "stuck")
+
+
+def cost(run: Run, index: int, choice: Choice) -> Cost:
+    """What a choice costs, the gravest first; costs of a run add up and compare as tuples."""
+    return (
+        int(choice == "stuck"),
+        run.growth_mm[index] if choice == "stuck" else 0.0,
+        int(choice == "give"),
+        int(choice == "anchor"),
+        int(choice == "start"),
+    )
+
+
+def assign(run: Run) -> tuple[Choice, ...]:
+    """The best choice for every straight of a run; "stuck" only where no assignment of the run avoids it.
+
+    >>> assign(Run((3.0, 4.0), (Node(0), Node(1), Node(1))))  # valve end, inside corner, free turn end
+    ('end', 'end')
+    >>> assign(Run((3.0, 4.0), (Node(0), Node(1), Node(0))))
+    ('stuck', 'start')
+    """
+    states: dict[int, tuple[Cost, tuple[Choice, ...]]] = {0: ((0, 0.0, 0, 0, 0), ())}
+    for index in range(len(run.growth_mm)):
+        following: dict[int, tuple[Cost, tuple[Choice, ...]]] = {}
+        for used, (spent, chosen) in states.items():
+            for choice in options(run, index, used):
+                total = _add(spent, cost(run, index, choice))
+                state = int(choice in ("end", "anchor"))
+                if state not in following or total < following[state][0]:
+                    following[state] = (total, (*chosen, choice))
+        states = following
+    return min(states.values())[1]
+
+
+def stuck_count(run: Run) -> int:
+    """How many straights of a run have nowhere to grow at best."""
+    return assign(run).count("stuck")
+
+
+def shortage(run: Run, index: int) -> tuple[int, ...]:
+    """Why a stuck straight is stuck: the fewest straights, itself among them, that cannot all be placed even
+    with the nodes round them to themselves, other stuck ones left out. They prove that one must stay without
+    room. Indices in order; ValueError for a straight that is not stuck.
+    """
+    choices = assign(run)
+    if choices[index] != "stuck":
+        raise ValueError(f"straight {index} has room to grow")
+    others = {i for i, choice in enumerate(choices) if choice == "stuck" and i != index}
+    growth = tuple(0.0 if i in others else mm for i, mm in enumerate(run.growth_mm))
+    rest = Run(growth, run.nodes, run.clearance_mm)
+    count = len(growth)
+    spans = [(first, first + size - 1) for size in range(1, count + 1) for first in range(count - size + 1)]
+    first, last = next((a, b) for a, b in spans if a <= index <= b and stuck_count(rest.part(a, b)))
+    return tuple(i for i in range(first, last + 1) if i not in others)
+
+
+def replaced(run: Run, index: int, node: Node) -> Run:
+    """The run with one node changed."""
+    nodes = (*run.nodes[:index], node, *run.nodes[index + 1 :])
+    return Run(run.growth_mm, nodes, run.clearance_mm)
+
+
+def parted(run: Run, index: int, node: Node) -> Run:
+    """The run with a straight parted in its middle by a joint."""
+    half = run.growth_mm[index] / 2.0
+    growth = (*run.growth_mm[:index], half, half, *run.growth_mm[index + 1 :])
+    nodes = (*run.nodes[: index + 1], node, *run.nodes[index + 1 :])
+    return Run(growth, nodes, run.clearance_mm)
+
+
+def gap_wanted_mm(run: Run, index: int) -> float:
+    """The widest gap a straight wants when it is free at one end only, mm."""
+    return run.gap_mm(index, "end")
+
+
+def widest_slide_mm(nodes: Sequence[Node]) -> float:
+    """The widest gap that a side may be left at any of the nodes, mm: 0 where none may slide."""
+    slides = [math.inf if node.slide_mm is None else node.slide_mm for node in nodes if node.free > 0]
+    return max(slides, default=0.0)
+
+
+def _add(one: Cost, other: Cost) -> Cost:
+    return (one[0] + other[0], one[1] + other[1], one[2] + other[2], one[3] + other[3], one[4] + other[4])
