@@ -168,9 +168,13 @@ def _trunk_water_l(system: Assembly) -> float:
     return sum(p.element.duct.content_l_m * p.element.length_m for p in system.places if p.trunk >= 0)
 
 
+def _plant_water_l(survey: Survey) -> float:
+    return survey.source.water_volume_l + survey.system.other_water_l
+
+
 def _water_l(survey: Survey, system: Assembly) -> float:
-    """Water of source, trunks and loops, litres."""
-    return survey.source.water_volume_l + _trunk_water_l(system) + sum(loop.water_l for loop in system.loops)
+    """Water of source, trunks, loops and what else holds some, litres."""
+    return _plant_water_l(survey) + _trunk_water_l(system) + sum(loop.water_l for loop in system.loops)
 
 
 def _open_water_l(survey: Survey, system: Assembly) -> float:
@@ -181,4 +185,4 @@ def _open_water_l(survey: Survey, system: Assembly) -> float:
         for loop in system.loops
         if loop.loop.valves.flow not in closing and loop.loop.valves.return_ not in closing
     ]
-    return survey.source.water_volume_l + (_trunk_water_l(system) if free else 0.0) + sum(loop.water_l for loop in free)
+    return _plant_water_l(survey) + (_trunk_water_l(system) if free else 0.0) + sum(loop.water_l for loop in free)
