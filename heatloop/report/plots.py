@@ -23,6 +23,7 @@ if TYPE_CHECKING:
     from heatloop.result import Design
 
 NAME_WIDTH = 26
+CHART_IN = (0.5, 0.12, 0.48, 0.56)  # left, right, bottom and top of the axes
 ARM_LOOKS = ((1.8, "o"), (1.0, "s"))  # line width and end marker of the first arm and the second
 
 
@@ -30,7 +31,9 @@ def room_output(design: Design, ax: Axes | None = None) -> Axes:
     """Heat loss and output of every room as bars, with each shortage written beside its bar."""
     rooms = design.rooms
     with style.applied():
-        ax = style.axes(ax, height_in=1.3 + 0.42 * len(rooms))
+        names = [shortened(printable(name), NAME_WIDTH) for name in rooms["room"]]
+        margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
+        ax = style.axes(ax, 1.2 + 0.36 * len(rooms), margins_in=margins_in)
         places = np.arange(len(rooms))
         short = (rooms["margin_w"] < 0).to_numpy()
         looks = [style.SHORT if s else style.OUTPUT for s in short]
@@ -44,7 +47,7 @@ def room_output(design: Design, ax: Axes | None = None) -> Axes:
             longest = max(float(row["heat_loss_w"]), float(row["output_w"]))
             weight = "bold" if margin < 0 else "normal"
             ax.annotate(words, (longest, place), (5, 0), textcoords="offset points", va="center", weight=weight)
-        ax.set_yticks(places, [shortened(printable(name), NAME_WIDTH) for name in rooms["room"]])
+        ax.set_yticks(places, names)
         ax.tick_params(axis="y", length=0)
         ax.set_ylim(len(rooms) - 0.4, -0.6)
         ax.margins(x=0.16)
@@ -84,7 +87,7 @@ def loop_temperature(design: Design, loop: str, ax: Axes | None = None) -> Axes:
     along = design.along[design.along["loop"] == loop]
     row = _loop_row(design, loop)
     with style.applied():
-        ax = style.axes(ax, height_in=2.5)
+        ax = style.axes(ax, 2.5, margins_in=CHART_IN)
         for (arm, _, direction), points in along.groupby(["arm", "channel", "direction"], sort=True):
             look = style.RETURN if direction == "return" else style.FLOW
             width, marker = ARM_LOOKS[int(str(arm)) > 1]
@@ -187,20 +190,20 @@ def pressure_path(elements: pd.DataFrame, arm: int | None = None) -> list[tuple[
 
 
 def loop_pressure(design: Design, loop: str, ax: Axes | None = None) -> Axes:
-    """Head along one loop, falling from what is available to nothing; valves and joints as steps."""
+    """Head above the loop's return along its water, from what is available to nothing; valves are steps."""
     elements = design.elements[design.elements["loop"] == loop]
     row = _loop_row(design, loop)
     with style.applied():
-        ax = style.axes(ax, height_in=2.1)
         arms = sorted(a for a in elements["arm"].unique() if a > 0) or [0]
+        ax = style.axes(ax, 2.1, margins_in=CHART_IN if len(arms) > 1 else (*CHART_IN[:3], 0.36))
         for arm, line in zip(arms, ("-", "--"), strict=False):
             xs, ys = zip(*pressure_path(elements, int(arm)), strict=True)
             label = f"arm {arm}" if len(arms) > 1 else None
             ax.plot(xs, ys, line, color=style.INK, label=label)
-        ax.set_xlim(left=0)
+        ax.set_xlim(0, 1.2 * max(x for x, _ in pressure_path(elements)))  # room for the valve's name
         ax.set_ylim(bottom=0)
         ax.set_xlabel("Pipe and profile travelled from the distribution, m")
-        ax.set_ylabel("Head above the return, kPa")
+        ax.set_ylabel("Head, kPa")
         share = f"valve takes {number(row['valve_drop_kpa'], 1)}" if row["valve_drop_kpa"] > 0 else "no valve drop"
         ax.set_title(
             f"{shortened(printable(loop), NAME_WIDTH)}: uses {number(row['available_kpa'], 1)} kPa, "
@@ -222,13 +225,14 @@ def _valve_names(ax: Axes, elements: pd.DataFrame, points: list[tuple[float, flo
         spots = [x for x, y in points if abs(y - head) < 1e-9]
         if spots:
             words = f"{shortened(printable(label), 24)}, {number(drop, 1)} kPa"
-            ax.annotate(words, (spots[-1], head - drop / 2), (5, 2), textcoords="offset points", fontsize=7.5)
+            spot = (spots[-1], head - drop / 2)
+            ax.annotate(words, spot, (5, 2), textcoords="offset points", fontsize=7.5)
 
 
 def index_path(design: Design, ax: Axes | None = None) -> Axes:
     """Head along every loop, the index loop as a heavy line: it is the one that decides the pump."""
     with style.applied():
-        ax = style.axes(ax, height_in=3.4)
+        ax = style.axes(ax, 3.2, margins_in=(0.5, 2.2 if len(design.loops) > 1 else 0.1, 0.48, 0.4))
         loops = design.loops
         for i, row in enumerate(loops.to_dict("records")):
             points = pressure_path(design.elements[design.elements["loop"] == row["loop"]])
@@ -253,7 +257,10 @@ def balance(design: Design, ax: Axes | None = None) -> Axes:
     """Where each loop's available pressure goes: the loop itself, then its balancing valve."""
     loops = design.loops
     with style.applied():
-        ax = style.axes(ax, height_in=1.3 + 0.36 * len(loops))
+        names = [shortened(printable(n), NAME_WIDTH) + (" (index)" if i else "") for n, i in
+                 zip(loops["loop"], loops["index"], strict=True)]  # fmt: skip
+        margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
+        ax = style.axes(ax, 1.2 + 0.32 * len(loops), margins_in=margins_in)
         places = np.arange(len(loops))
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         given, valve = loops["available_kpa"], loops["valve_drop_kpa"].fillna(0.0)
@@ -262,13 +269,10 @@ def balance(design: Design, ax: Axes | None = None) -> Axes:
         for place, row in zip(places, loops.to_dict("records"), strict=True):
             words = f"preset {_setting(row['valve_setting'])}, {number(row['flow_l_h'])} l/h"
             ax.annotate(words, (float(row["available_kpa"]), place), (5, 0), textcoords="offset points", va="center")
-        names = [shortened(printable(n), NAME_WIDTH) + (" (index)" if i else "") for n, i in
-                 zip(loops["loop"], loops["index"], strict=True)]  # fmt: skip
         ax.set_yticks(places, names)
         ax.tick_params(axis="y", length=0)
         ax.set_ylim(len(loops) - 0.4, -0.6)
-        ax.margins(x=0.22)
-        ax.set_xlim(left=0)
+        ax.set_xlim(0, 1.3 * float(given.max()))  # room for the words
         ax.set_xlabel("Pressure, kPa")
         ax.set_title(_balance_title(loops))
         ax.grid(axis="x")

@@ -16,7 +16,6 @@ import pandas as pd
 from heatloop.report.columns import SUMMARY, Column, TableSpec, table_spec
 from heatloop.report.wording import VERDICT_MARKS, VERDICT_WORDS, listing, number, printable, significant, unit_words
 
-
 LONG = 24
 
 
