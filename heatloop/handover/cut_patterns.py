@@ -64,6 +64,11 @@ class CutProblem:
         left = max(0, kind.capacity - self.used(pattern[1]) - self.kerf)
         return kind.trim + (left if left < self.keep else 0)
 
+    def rank(self, plan: Sequence[Pattern]) -> tuple[int, int, int, int]:
+        """Goal, new stock, waste and bars: of two plans the better has the lower rank."""
+        stock = sum(self.kinds[kind].stock for kind, _ in plan)
+        return self.goal(plan), stock, sum(map(self.waste, plan)), len(plan)
+
 
 @dataclass(frozen=True)
 class Fill:

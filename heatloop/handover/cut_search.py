@@ -39,15 +39,15 @@ LISTED = 20_000
 """Most patterns a whole-number program is given; beyond it the search is no longer exact by itself."""
 LISTED_SOME = 4_000
 """Most patterns listed beside those of the relaxation where they cannot all be listed."""
-LISTED_TIES = 5_000
+LISTED_TIES = 2_500
 """Most patterns for the tie-break between plans of equal goal."""
 SMALL = 40
-"""Up to so many different lengths the prices are always brought to their optimum, for the tie-break."""
+"""Up to so many different lengths the prices are always brought to their optimum and ties are broken."""
 DAMPING = 0.5
 """Share of the best prices so far in the prices a pattern is sought for."""
 NODES = 500
 """Most branch-and-bound nodes where patterns are not all listed (a count, not a time: it repeats)."""
-TIE_NODES = 50
+TIE_NODES = 20
 """Most branch-and-bound nodes for each tie-break."""
 MASK_BITS = 20_000_000
 """Most steps of the table of sums that bars can make; beyond it only multiples of the unit are used."""
@@ -117,7 +117,7 @@ def search(problem: CutProblem, time_limit_s: float, gap: float, progress: Progr
             break
         other = best_fit_by_value(problem, exponent)
         pool += other
-        plan = min(plan, other, key=problem.goal)
+        plan = min(plan, other, key=problem.rank)
     goal = problem.goal(plan)
     sums = _reachable(problem, goal)
 
@@ -135,7 +135,7 @@ def search(problem: CutProblem, time_limit_s: float, gap: float, progress: Progr
         if target < bound or listed == []:
             bound = goal
             break
-        columns = listed or _promising(problem, relaxed, target, plan, deadline)
+        columns = listed or _promising(problem, relaxed, target, plan, LISTED_SOME, deadline)
         goals = _each(columns, lambda p: problem.kinds[p[0]].goal // sums.unit)
         row = (goals, bound // sums.unit, target // sums.unit)
         found, lower = _choose(
@@ -153,7 +153,7 @@ def search(problem: CutProblem, time_limit_s: float, gap: float, progress: Progr
     timed_out = time.monotonic() > deadline
     if not timed_out:
         plan = _tidy(problem, relaxed, plan, deadline)
-    return SearchResult(tuple(plan), goal, bound, timed_out)
+    return SearchResult(tuple(plan), problem.goal(plan), bound, timed_out)
 
 
 def _reachable(problem: CutProblem, top: int) -> Sums:
@@ -256,14 +256,19 @@ def _within(problem: CutProblem, relaxed: Relaxation, target: float, limit: int)
 
 
 def _promising(
-    problem: CutProblem, relaxed: Relaxation, target: int, plan: Sequence[Pattern], deadline: float
+    problem: CutProblem,
+    relaxed: Relaxation,
+    target: int,
+    plan: Sequence[Pattern],
+    limit: int,
+    deadline: float,
 ) -> list[Pattern]:
     """Columns of the relaxation and the plan, and as many patterns of least reduced cost as can be listed."""
     listed: list[Pattern] | None = None
     share = 0.5
     while listed is None and share > 1e-4 and time.monotonic() < deadline:
         part = relaxed.bound + share * (target - relaxed.bound)
-        listed = _within(problem, relaxed, part, LISTED_SOME)
+        listed = _within(problem, relaxed, part, limit)
         share /= 2.0
     return list(dict.fromkeys([*relaxed.columns, *plan, *(listed or [])]))
 
@@ -315,15 +320,20 @@ def _choose(
 def _tidy(problem: CutProblem, relaxed: Relaxation, plan: list[Pattern], deadline: float) -> list[Pattern]:
     """Of the plans of the same goal, one with least new stock, then least waste, then fewest bars.
 
-    Left as it is where the patterns are too many to list.
+    Exact where the patterns can all be listed; else the best of those listed, for small jobs only.
     """
     goal = problem.goal(plan)
     unit = math.gcd(*(kind.goal for kind in problem.kinds))
     columns = _within(problem, relaxed, goal, LISTED_TIES)
     if not columns:
-        return plan
+        if len(problem.weights) > SMALL:
+            return plan
+        columns = _promising(problem, relaxed, goal, plan, LISTED_TIES // 2, deadline)
     rows: list[Row] = [(_each(columns, lambda p: problem.kinds[p[0]].goal // unit), 0, goal // unit)]
-    for measure in (lambda p: problem.kinds[p[0]].stock, problem.waste, lambda p: 1):
+    measures: list[Callable[[Pattern], int]] = [problem.waste, lambda p: 1]
+    if any(kind.goal != kind.stock for kind in problem.kinds):
+        measures.insert(0, lambda p: problem.kinds[p[0]].stock)
+    for measure in measures:
         if time.monotonic() > deadline:
             break
         cost = _each(columns, measure)

@@ -11,7 +11,7 @@ Conventions
 Grid
     Lengths are taken to the nearest 1e-6 mm. The search works on a grid of 0.1 mm: piece with its kerf
     rounded up, bar rounded down, so that a plan can always be cut. Where all lengths lie on the grid
-    nothing is lost.
+    nothing is lost. `goal` and `lower_bound` count stock lengths to the nearest 0.1 mm.
 
 Least of what
     "least stock" makes the metres of new stock least, "fewest bars" the number of new bars, "least cost"
@@ -237,8 +237,9 @@ def _job(
         room = _capacity(length - trim, options)
         if room >= min(tally):
             cost = round((item.cost or 0.0) * COST_STEPS)
-            goal = {"least stock": length, "fewest bars": 1, "least cost": cost}[options.prefer]
-            kinds.append(BarKind(room, goal, length // GRID_NM, trim // GRID_NM, 0))
+            span = round(length / GRID_NM)
+            goal = {"least stock": span, "fewest bars": 1, "least cost": cost}[options.prefer]
+            kinds.append(BarKind(room, goal, span, trim // GRID_NM, 0))
             bars.append((length, ()))
     for length in sorted({_nm(o.length_mm) for o in offcuts if o.grain == grain}):
         room = _capacity(length, options)
@@ -333,7 +334,7 @@ def _message(options: CutOptions, goal: float, bound: float, gap: float, timed_o
 
 
 def _goal_unit(options: CutOptions) -> int:
-    return {"least stock": NM_PER_MM, "fewest bars": 1, "least cost": COST_STEPS}[options.prefer]
+    return {"least stock": NM_PER_MM // GRID_NM, "fewest bars": 1, "least cost": COST_STEPS}[options.prefer]
 
 
 def _material_bound_mm(pieces: Sequence[Piece], offcuts: Sequence[Offcut]) -> float:

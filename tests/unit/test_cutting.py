@@ -157,7 +157,10 @@ def check_plan(
     assert parts == pytest.approx(plan.stock_mm, abs=1e-9)
     assert plan.pieces_mm == pytest.approx(sum(p.length_mm for p in pieces), abs=1e-3)
     assert plan.new_stock_mm == pytest.approx(sum(b.length_mm for b in plan.bars if not b.offcut_label), abs=1e-9)
+    goal = {"least stock": plan.new_stock_mm, "fewest bars": plan.new_bars, "least cost": plan.cost}[plan.prefer]
+    assert plan.goal == pytest.approx(goal, abs=0.05 * len(plan.bars))  # stock lengths count to 0.1 mm
     assert plan.lower_bound <= plan.goal
+    assert plan.lower_bound_mm <= plan.new_stock_mm + 0.05 * len(plan.bars)
     assert plan.proved == (plan.goal == plan.lower_bound)
 
 
@@ -203,11 +206,11 @@ def test_search_with_hardly_any_time_still_gives_a_sound_plan_and_bound() -> Non
 
 
 def test_lengths_off_the_grid_are_never_cut_too_tight() -> None:
-    for seed in range(30):
+    for seed in range(15):
         r = random.Random(seed)
         options = CutOptions(r.uniform(0.0, 5.0), r.uniform(0.0, 900.0), r.uniform(0.0, 20.0), gap=0.05)
         stock = [Stock(r.uniform(3500.0, 6500.0)) for _ in range(3)]
-        pieces = [Piece(f"P{i}", r.uniform(200.0, 3000.0)) for i in range(12)]
+        pieces = [Piece(f"P{i}", r.uniform(200.0, 3000.0)) for i in range(8)]
         offcuts = [Offcut("K", r.uniform(500.0, 3000.0))]
         check_plan(plan_cuts(pieces, stock, offcuts, options), pieces, stock, offcuts, options)
 
