@@ -23,16 +23,25 @@ the other and run r owns cells start[r] to start[r + 1].
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
+
+from heatloop.physics.channel_law import Law, link_matrix, product
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 CELL_NUMBER = 0.18
 """Greatest eigenvalue times cell length: keeps the discretisation error of a run's heat below 1e-9."""
+
+RENEW_K = 0.3
+"""Above a change of this much, Newton's method takes new slopes."""
+
+CHUNK_CELLS = 4000
+"""Many runs are solved in lots of about this many cells, which fit the processor's cache."""
 
 MOST_PARTS = 512
 """A cell is divided into at most this many parts; beyond it the flow is so small that its heat does
@@ -60,6 +69,20 @@ class Runs:
     def run_of_cell(self) -> Index:
         """Which run each cell belongs to, (M)."""
         return np.repeat(np.arange(self.start.size - 1), np.diff(self.start))
+
+    def some(self, first: int, last: int) -> Runs:
+        """Runs `first` to `last` (not included) by themselves."""
+        a, b = self.start[first], self.start[last]
+        return Runs(
+            self.start[first : last + 1] - a,
+            self.length_m[a:b],
+            self.emission_w_mkn[:, a:b],
+            self.exponent[a:b],
+            self.link_w_mk[:, a:b],
+            self.room_c[a:b],
+            self.direction,
+            None if self.film_mk_w is None else self.film_mk_w[:, a:b],
+        )
 
     @property
     def left_node(self) -> Index:
@@ -103,9 +126,9 @@ def divide(runs: Runs, capacity_w_k: Array, inlet_c: Array, cell_number: float =
     """
     excess = np.abs(inlet_c[runs.run_of_cell] - runs.room_c)
     slope = runs.exponent * runs.emission_w_mkn * np.maximum(excess, 1e-3) ** (runs.exponent - 1.0)
-    jacobian = _link_matrix(runs.link_w_mk, slope)
+    jacobian = link_matrix(runs.link_w_mk, slope)
     jacobian /= -np.asarray(runs.direction, float)[:, None, None] * capacity_w_k[:, None, :]
-    norm = np.abs(_product(jacobian, jacobian)).sum(axis=1).max(axis=0)
+    norm = np.abs(product(jacobian, jacobian)).sum(axis=1).max(axis=0)
     parts = np.clip(np.ceil(np.sqrt(norm) * runs.length_m / cell_number), 1, MOST_PARTS).astype(np.intp)
     if parts.max(initial=1) == 1:
         return runs, parts
@@ -134,6 +157,24 @@ def solve(
     Raises ArithmeticError if Newton's method does not settle in 40 steps, which the maximum
     principle rules out for finite input.
     """
+    lots = np.unique(np.searchsorted(runs.start, np.arange(0, runs.start[-1], CHUNK_CELLS)))
+    if lots.size <= 2:
+        return _solve_lot(runs, capacity_w_k, inlet_c, guess_c, tolerance_k)
+    solved = []
+    for first, last in pairwise([*lots, runs.start.size - 1]):
+        a, b = runs.start[first], runs.start[last]
+        guess = None if guess_c is None else guess_c[:, a + first : b + last]
+        lot = runs.some(int(first), int(last))
+        solved.append(_solve_lot(lot, capacity_w_k[:, a:b], inlet_c[first:last], guess, tolerance_k))
+    joined = {
+        name: np.concatenate([getattr(lot, name) for lot in solved], axis=1)
+        for name in ("temp_c", "middle_c", "surface_c", "emitted_w", "given_w")
+    }
+    residual_k = max(lot.residual_k for lot in solved)
+    return Channels(runs, **joined, residual_k=residual_k, iterations=max(lot.iterations for lot in solved))
+
+
+def _solve_lot(runs: Runs, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None, tolerance_k: float) -> Channels:
     newton = Newton(runs, capacity_w_k, inlet_c, guess_c)
     for _ in range(40):
         if newton.step() < tolerance_k:
@@ -154,7 +195,7 @@ def emission_check_w(channels: Channels) -> Array:
     # slopes dT/dx scaled by the cell: from the water's own heat, so capacity comes back from given_w
     drop = np.where(t0 == t1, 1.0, t0 - t1)
     capacity = np.where(t0 == t1, np.inf, channels.given_w / (np.asarray(runs.direction, float)[:, None] * drop))
-    law = _Law(runs, np.abs(capacity))
+    law = Law(runs, np.abs(capacity))
     d0, dm, d1 = (law.rate(t)[0] * h for t in (t0, tm, t1))
     points, weights = np.polynomial.legendre.leggauss(5)
     total = np.zeros(h.size)
@@ -177,126 +218,6 @@ def _quintic(x: float, t0: Array, tm: Array, t1: Array, d0: Array, dm: Array, d1
     return tm + y * (a1 + y * (a2 + y * (a3 + y * (a4 + y * a5))))
 
 
-def _product(a: Array, b: Array) -> Array:
-    """Matrix products over the last axis: (C, C, M) times (C, C, M)."""
-    return np.asarray((a[:, :, None, :] * b[None, :, :, :]).sum(axis=1))
-
-
-def _link_matrix(link: Array, diagonal: Array) -> Array:
-    """(C, C, M): link conduction between neighbouring channels, with `diagonal` (C, M) added."""
-    matrix = np.zeros((diagonal.shape[0], *diagonal.shape))
-    for i in range(diagonal.shape[0]):
-        matrix[i, i] = diagonal[i]
-    for i in range(link.shape[0]):
-        matrix[i, i] += link[i]
-        matrix[i + 1, i + 1] += link[i]
-        matrix[i, i + 1] -= link[i]
-        matrix[i + 1, i] -= link[i]
-    return matrix
-
-
-def _inverse(a: Array) -> Array:
-    """Inverses of (C, C, M) matrices."""
-    if a.shape[0] == 1:
-        return np.asarray(1.0 / a)
-    if a.shape[0] == 2:
-        flipped = np.array([[a[1, 1], -a[0, 1]], [-a[1, 0], a[0, 0]]])
-        return np.asarray(flipped / (a[0, 0] * a[1, 1] - a[0, 1] * a[1, 0]))
-    return np.asarray(np.moveaxis(np.linalg.inv(np.moveaxis(a, -1, 0)), 0, -1), dtype=np.float64)
-
-
-class _Law:
-    """The right-hand side dT/dx = f(T) of the cells and its Jacobian.
-
-    With a film the wall temperatures at each point of a cell (`slot`) are carried from step to step, so that
-    Newton's method on the water solves for the walls as well, at one evaluation a point and step.
-    """
-
-    def __init__(self, runs: Runs, capacity_w_k: Array) -> None:
-        self.room, self.exponent = runs.room_c, runs.exponent
-        self.emission_w_mkn, self.link, self.film = runs.emission_w_mkn, runs.link_w_mk, runs.film_mk_w
-        self.direction = np.asarray(runs.direction, float)[:, None]
-        self.linked = bool(np.any(runs.link_w_mk))
-        self.walls: dict[str, Array] = {}
-        self.wall_moved_k = 0.0
-        self.set_capacity(capacity_w_k)
-
-    def set_capacity(self, capacity_w_k: Array) -> None:
-        self.scale = -1.0 / (self.direction * capacity_w_k)
-
-    def wall(self, temp: Array) -> Array:
-        """Wall temperatures (C, M) that belong to these water temperatures, solved to rounding."""
-        surface = temp
-        if self.film is None:
-            return surface
-        for _ in range(30):
-            step, _, _ = self._wall_step(temp, surface)
-            surface = surface + step
-            if np.abs(step).max(initial=0.0) < 1e-12:
-                break
-        return surface
-
-    def emission(self, temp: Array) -> Array:
-        """Emission of each channel's wall, (C, M) W/m."""
-        return self._characteristic(self.wall(temp))[0]
-
-    def rate(self, temp: Array) -> tuple[Array, Array]:
-        """dT/dx (C, M) at these temperatures, and the emission (C, M) in W/m."""
-        surface = self.wall(temp)
-        emission = self._characteristic(surface)[0]
-        return (emission + self._conduction(surface)) * self.scale, emission
-
-    def rate_and_jacobian(self, temp: Array, slot: str) -> tuple[Array, Array]:
-        """dT/dx (C, M) and its Jacobian (C, C, M)."""
-        if self.film is None:
-            emission, slope = self._characteristic(temp)
-            jacobian = _link_matrix(self.link, slope) if self.linked else _diagonal(slope)
-            return (emission + self._conduction(temp)) * self.scale, jacobian * self.scale[:, None, :]
-        surface = self.walls.get(slot, temp)
-        step, heat, jacobian = self._wall_step(temp, surface)
-        self.walls[slot] = surface + step
-        self.wall_moved_k = max(self.wall_moved_k, float(np.abs(step).max(initial=0.0)))
-        return heat * self.scale, jacobian * self.scale[:, None, :]
-
-    def _wall_step(self, temp: Array, surface: Array) -> tuple[Array, Array, Array]:
-        """A Newton step of the walls S + r q(S) = T, the heat q there to first order, and dq/dT."""
-        emission, slope = self._characteristic(surface)
-        heat = emission + self._conduction(surface)
-        by_wall = _link_matrix(self.link, slope) if self.linked else _diagonal(slope)
-        film = np.zeros_like(temp) if self.film is None else self.film
-        matrix = film[:, None, :] * by_wall
-        for i in range(temp.shape[0]):
-            matrix[i, i] += 1.0
-        inverse = _inverse(matrix)
-        step = -_apply(inverse, surface - temp + film * heat)
-        return step, heat + _apply(by_wall, step), _product(by_wall, inverse)
-
-    def _characteristic(self, surface: Array) -> tuple[Array, Array]:
-        excess = surface - self.room
-        power = self.emission_w_mkn * np.abs(excess) ** (self.exponent - 1.0)
-        return excess * power, self.exponent * power
-
-    def _conduction(self, surface: Array) -> Array:
-        flow = np.zeros_like(surface)
-        if self.linked:
-            between = self.link * (surface[:-1] - surface[1:])
-            flow[:-1] += between
-            flow[1:] -= between
-        return flow
-
-
-def _apply(matrix: Array, vector: Array) -> Array:
-    """Products over the last axis: (C, C, M) times (C, M)."""
-    return np.asarray((matrix * vector[None]).sum(axis=1))
-
-
-def _diagonal(diagonal: Array) -> Array:
-    matrix = np.zeros((diagonal.shape[0], *diagonal.shape))
-    for i in range(diagonal.shape[0]):
-        matrix[i, i] = diagonal[i]
-    return matrix
-
-
 class Newton:
     """Newton's method on the temperatures of all runs: `step` until it returns little, then `result`.
 
@@ -305,7 +226,7 @@ class Newton:
 
     def __init__(self, runs: Runs, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None = None) -> None:
         self.runs, self.inlet = runs, inlet_c
-        self.law = _Law(runs, capacity_w_k)
+        self.law = Law(runs, capacity_w_k)
         self.channels = len(runs.direction)
         self.out = [i for i, d in enumerate(runs.direction) if d > 0]
         self.home = [i for i, d in enumerate(runs.direction) if d < 0]
@@ -323,6 +244,9 @@ class Newton:
         else:
             self.temp = np.clip(guess_c, self.low_c, self.high_c)
         self.iterations = 0
+        self.rough_steps = 2 if guess_c is None else 0
+        self.factors: tuple[Array, Array] | None = None
+        self.moved_k = self.moved_before_k = np.inf
         self._set_capacity(capacity_w_k)
 
     def _set_capacity(self, capacity_w_k: Array) -> None:
@@ -339,63 +263,101 @@ class Newton:
             self.law.film = film_mk_w
 
     def step(self) -> float:
-        """Take one step; returns the greatest change of a water or wall temperature, K."""
+        """Take one step; returns the greatest change of a water or wall temperature, K.
+
+        The first two steps from nowhere use the trapezoidal rule, which is rough and cheap. Once a step is
+        small the factors of the last full step serve again, as long as they make the steps shrink.
+        """
         self.law.wall_moved_k = 0.0
-        step = self.newton_step(self.temp)
+        rough = self.rough_steps > 0
+        renew = rough or self.factors is None or self.moved_k > RENEW_K or self.moved_k > 0.1 * self.moved_before_k
+        if rough:
+            self.rough_steps -= 1
+            defect, *slopes = self._rough_equations(self.temp)
+        else:
+            defect, *slopes = self._cell_equations(self.temp, with_slopes=renew)
+        if renew:
+            self.factors = self._factors(*slopes)
+        step = self._solve(self._right_hand_side(defect))
+        self.factors = None if rough else self.factors
         self.temp = np.clip(self.temp + step, self.low_c, self.high_c)
         self.iterations += 1
-        return max(float(np.abs(step).max()), self.law.wall_moved_k)
+        moved = max(float(np.abs(step).max()), self.law.wall_moved_k)
+        self.moved_before_k, self.moved_k = (np.inf, np.inf) if rough else (self.moved_k, moved)
+        return np.inf if rough else moved
 
-    def newton_step(self, temp: Array) -> Array:
-        """The change of every node's temperature, (C, M + R)."""
-        defect, by_left, by_right = self.cell_equations(temp)
+    def _factors(self, by_left: Array, by_right: Array) -> tuple[Array, Array]:
+        """LU factors of the banded system whose cells have these slopes."""
         n, k = self.channels, len(self.out)
-        band = np.zeros((2 * self.kl + self.ku + 1, temp.size), order="F")
-        rhs = np.zeros(temp.size)
+        band = np.zeros((2 * self.kl + self.ku + 1, self.temp.size), order="F")
         middle = self.kl + self.ku
         node = self.left * n
         for i in range(n):
-            rhs[node + k + i] = -defect[i]
             for j in range(n):
                 band[middle + k + i - j, node + j] = by_left[i, j]
                 band[middle + k + i - j - n, node + n + j] = by_right[i, j]
         start, end = self.first * n, self.last * n
         for row, i in enumerate(self.out):
-            rhs[start + row] = self.inlet - temp[i, self.first]
             band[middle + row - i, start + i] = 1.0
-        mixed = (self.mixing * temp[self.out][:, self.last]).sum(axis=0) if self.home else None
         for row, i in enumerate(self.home):
-            rhs[end + k + row] = mixed - temp[i, self.last]
             band[middle + k + row - i, end + i] = 1.0
             for share, j in zip(self.mixing, self.out, strict=True):
                 band[middle + k + row - j, end + j] = -share
-        _, _, step, info = lapack.dgbsv(self.kl, self.ku, band, rhs, overwrite_ab=1, overwrite_b=1)
+        factors, pivots, info = lapack.dgbtrf(band, self.kl, self.ku, overwrite_ab=1)
         if info != 0:
             raise ArithmeticError("the channel equations are singular: a flow is zero or not finite")
-        return np.asarray(step.reshape(-1, n).T)
+        return factors, pivots
 
-    def cell_equations(self, temp: Array) -> tuple[Array, Array, Array]:
-        """Defect of every cell (C, M) and its derivatives by the left and right node (C, C, M)."""
+    def _right_hand_side(self, defect: Array) -> Array:
+        n, k, temp = self.channels, len(self.out), self.temp
+        rhs = np.zeros(temp.size)
+        for i in range(n):
+            rhs[self.left * n + k + i] = -defect[i]
+        for row, i in enumerate(self.out):
+            rhs[self.first * n + row] = self.inlet - temp[i, self.first]
+        if self.home:
+            mixed = (self.mixing * temp[self.out][:, self.last]).sum(axis=0)
+            for row, i in enumerate(self.home):
+                rhs[self.last * n + k + row] = mixed - temp[i, self.last]
+        return rhs
+
+    def _solve(self, rhs: Array) -> Array:
+        """The change of every node's temperature, (C, M + R)."""
+        assert self.factors is not None
+        change, _ = lapack.dgbtrs(self.factors[0], self.kl, self.ku, rhs, self.factors[1], overwrite_b=1)
+        return np.asarray(change.reshape(-1, self.channels).T)
+
+    def _rough_equations(self, temp: Array) -> tuple[Array, Array, Array]:
+        """As the cell equations, by the trapezoidal rule."""
+        h = self.runs.length_m
+        t0, t1 = temp[:, self.left], temp[:, self.left + 1]
+        f0, j0 = self.law.rate_and_jacobian(t0, "left")
+        f1, j1 = self.law.rate_and_jacobian(t1, "right")
+        eye = np.eye(self.channels)[:, :, None]
+        return t1 - t0 - h / 2 * (f0 + f1), -eye - h / 2 * j0, eye - h / 2 * j1
+
+    def _cell_equations(self, temp: Array, with_slopes: bool) -> tuple[Array, ...]:
+        """Defect of every cell (C, M) and, if asked, its derivatives by the left and right node (C, C, M)."""
         h, law = self.runs.length_m, self.law
         t0, t1 = temp[:, self.left], temp[:, self.left + 1]
-        f0, j0 = law.rate_and_jacobian(t0, "left")
-        f1, j1 = law.rate_and_jacobian(t1, "right")
-        hj0, hj1 = h * j0, h * j1
-        eye = np.eye(self.channels)[:, :, None]
+        f0, j0 = law.rate_and_jacobian(t0, "left", with_slopes)
+        f1, j1 = law.rate_and_jacobian(t1, "right", with_slopes)
         quarter, three_quarter = _quarters(t0, t1, h * f0, h * f1)
-        fq, jq = law.rate_and_jacobian(quarter, "quarter")
-        ft, jt = law.rate_and_jacobian(three_quarter, "three_quarter")
-        hjq, hjt = h * jq, h * jt
-        q0 = _product(hjq, 27 / 32 * eye + 9 / 64 * hj0)
-        q1 = _product(hjq, 5 / 32 * eye - 3 / 64 * hj1)
-        r0 = _product(hjt, 5 / 32 * eye + 3 / 64 * hj0)
-        r1 = _product(hjt, 27 / 32 * eye - 9 / 64 * hj1)
+        fq, jq = law.rate_and_jacobian(quarter, "quarter", with_slopes)
+        ft, jt = law.rate_and_jacobian(three_quarter, "three quarters", with_slopes)
         middle = _middle(t0, t1, h * f0, h * f1, h * fq, h * ft)
-        fm, jm = law.rate_and_jacobian(middle, "middle")
-        hjm = h * jm
-        m0 = _product(hjm, eye / 2 - 5 / 24 * hj0 + 2 / 3 * (q0 - r0))
-        m1 = _product(hjm, eye / 2 + 5 / 24 * hj1 + 2 / 3 * (q1 - r1))
+        fm, jm = law.rate_and_jacobian(middle, "middle", with_slopes)
         defect = t1 - t0 - h * (7 * (f0 + f1) + 32 * (fq + ft) + 12 * fm) / 90
+        if not with_slopes:
+            return (defect,)
+        eye = np.eye(self.channels)[:, :, None]
+        hj0, hj1, hjq, hjt, hjm = (h * j for j in (j0, j1, jq, jt, jm))
+        q0 = product(hjq, 27 / 32 * eye + 9 / 64 * hj0)
+        q1 = product(hjq, 5 / 32 * eye - 3 / 64 * hj1)
+        r0 = product(hjt, 5 / 32 * eye + 3 / 64 * hj0)
+        r1 = product(hjt, 27 / 32 * eye - 9 / 64 * hj1)
+        m0 = product(hjm, eye / 2 - 5 / 24 * hj0 + 2 / 3 * (q0 - r0))
+        m1 = product(hjm, eye / 2 + 5 / 24 * hj1 + 2 / 3 * (q1 - r1))
         by_left = -eye - (7 * hj0 + 32 * (q0 + r0) + 12 * m0) / 90
         by_right = eye - (7 * hj1 + 32 * (q1 + r1) + 12 * m1) / 90
         return defect, by_left, by_right
