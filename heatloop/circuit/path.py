@@ -8,7 +8,7 @@ its temperatures. One element is one waterway of one piece, joint, crossing or e
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from itertools import pairwise
 
 from heatloop.circuit.model import ArmPath, Cell, Characteristic, Element, LoopPath, TailLoss
@@ -33,18 +33,27 @@ def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
 
 def loop_paths(survey: Survey, layout: Layout, water: Fluid) -> tuple[LoopPath, ...]:
     """The water path of every loop of the survey, in its order."""
-    return tuple(_loop_path(survey, layout, loop, water) for loop in survey.loops)
+    laid = {piece.sill is not None for loop in layout.loops for piece in loop.pieces}
+    laws = {
+        name: _laws(survey.catalogue.profile(name), water, survey.project.water_film, laid)
+        for name in {loop.profile for loop in survey.loops}
+    }
+    return tuple(_loop_path(survey, layout, loop, laws[loop.profile]) for loop in survey.loops)
 
 
-def _loop_path(survey: Survey, layout: Layout, loop: Loop, water: Fluid) -> LoopPath:
+def _laws(profile: Profile, water: Fluid, film: bool, laid: Set[bool]) -> Mapping[bool, Characteristic]:
+    """Constants of a profile on the wall (False) and, where the survey has sills and it can, in the floor (True)."""
+    laws = {False: profile_characteristic(profile, water, film)}
+    if True in laid and profile.sill is not None:
+        laws[True] = sill_characteristic(profile, water, film)
+    return laws
+
+
+def _loop_path(survey: Survey, layout: Layout, loop: Loop, laws: Mapping[bool, Characteristic]) -> LoopPath:
     profile = survey.catalogue.profile(loop.profile)
     tail = survey.catalogue.pipe(loop.tails.pipe)
     one_way = loop.arrangement == "one-way"
     arms = layout.loop(loop.name).arms
-    film = survey.project.water_film
-    laws = {False: profile_characteristic(profile, water, film)}
-    if any(piece.sill for arm in arms for piece in arm.pieces):
-        laws[True] = sill_characteristic(profile, water, film)
     arm_valves = loop.arm_valves or (Valves(),) * len(arms)
     flow = (
         _pipe("tail", "flow tail", tail, loop.tails.flow_m, loop.tails.zeta, "flow"),
