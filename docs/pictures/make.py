@@ -1,0 +1,209 @@
+"""The pictures of README and docs, drawn by heatloop: `python docs/pictures/make.py` writes them beside this file."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import matplotlib as mpl
+import matplotlib.pyplot as plt
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.figure import Figure
+from matplotlib.patches import Polygon
+from measure import Case, arrives_w, promised_w, rated_k, returns_c
+
+import heatloop as hl
+from heatloop.layout.plan import OnWall, Point, RoomPlan, placements, room_plan
+from heatloop.report import level_plot, plots, style
+from heatloop.report.plan_shell import inside, middle, reading_angle
+
+HERE = Path(__file__).resolve().parent
+LODGE = HERE.parents[1] / "data" / "alder-lodge" / "survey.toml"
+WALK = HERE.parent / "walk" / "survey.toml"
+DPI = 130
+GROUND_FLOOR_M = 0.0
+
+Picture = Callable[[hl.Design], Figure]
+
+
+def rooms(design: hl.Design) -> Figure:
+    """Loss and output of every room."""
+    return _figure(plots.room_output(design))
+
+
+def ground_floor(design: hl.Design) -> Figure:
+    """The ground floor with its skirting."""
+    levels = placements(design.survey, design.layout)
+    return _figure(level_plot.level_plan_plot(design, GROUND_FLOOR_M, levels[GROUND_FLOOR_M]))
+
+
+def water(design: hl.Design) -> Figure:
+    """Water temperature along a loop of three rooms."""
+    return _figure(plots.loop_temperature(design, "Bedrooms"))
+
+
+def shortcut(design: hl.Design) -> Figure:
+    """Where the mean-temperature shortcut holds: heat promised over heat that arrives, by flow and link."""
+    links = np.linspace(0.0, 12.0, 13)
+    with style.applied():
+        figure, pair = plt.subplots(1, 2, figsize=(style.PAGE_WIDTH_IN, 3.7), sharey=True, layout="constrained")
+        figure.suptitle(
+            "The mean promises too much where flow is small and channels are linked",
+            x=0.005, ha="left", fontsize=10.0, fontweight="bold",
+        )  # fmt: skip
+        _map(pair[0], [Case(0.0, link) for link in links], "same constant for both, no water film")
+        rated = [Case(0.0, link, k_w_mkn=rated_k(link), film=True) for link in links]
+        _map(pair[1], rated, "as heatloop designs: rating reproduced, film")
+        pair[0].set_ylabel("Link between the channels, W/(m K)")
+    return figure
+
+
+def _map(ax: Axes, cases: list[Case], title: str) -> None:
+    """One map: contours of what the mean promises too much, and the flows at which the loop drops by 7 K."""
+    flow_kg_s = np.geomspace(0.008, 0.11, 24)
+    flow_l_h, links = flow_kg_s * 3600.0 / 0.988, [case.link_w_mk for case in cases]
+    runs = [replace(case, flow_kg_s=flow) for case in cases for flow in flow_kg_s]
+    shape = len(cases), flow_kg_s.size
+    excess = np.array([promised_w(run) for run in runs]).reshape(shape) / arrives_w(runs).reshape(shape) - 1.0
+    drop_k = np.array([run.flow_c for run in runs]).reshape(shape) - returns_c(runs).reshape(shape)
+    levels = [-0.05, -0.02, 0.02, 0.05, 0.10, 0.20, 0.40]
+    shades = ["#b9d3e2", "#d9e8ef", "#eef3ea", "#f7ead2", "#f2d3ae", "#e8b08a", "#d98b6c", "#c4664d"]
+    ax.contourf(flow_l_h, links, excess, [-1.0, *levels, 9.0], colors=shades)
+    lines = ax.contour(flow_l_h, links, excess, levels, colors=style.INK, linewidths=0.7, linestyles="-")
+    row = links.index(9.0)
+    spots = [
+        (float(np.interp(-level, -excess[row], flow_l_h)), 9.0)
+        for level in levels
+        if excess[row].min() < level < excess[row].max()
+    ]
+    ax.clabel(lines, fmt=lambda level: f"{level:+.0%}".replace("-", "−"), fontsize=7.5, manual=spots)
+    ax.contour(flow_l_h, links, drop_k, [7.0], colors=style.RETURN.colour, linestyles="--", linewidths=1.8)
+    at_7_k = float(np.interp(-7.0, -drop_k[0], flow_l_h))
+    ax.annotate(
+        "drop 7 K", (at_7_k, 0.3), (5, 0), textcoords="offset points", fontsize=8.0,
+        color=style.RETURN.colour, weight="bold",
+    )  # fmt: skip
+    ax.set_xscale("log")
+    ticks = [30, 50, 100, 200, 400]
+    ax.set_xticks(ticks, [str(tick) for tick in ticks])
+    ax.minorticks_off()
+    ax.set_xlim(flow_l_h[0], flow_l_h[-1])
+    ax.set_xlabel("Flow, l/h")
+    ax.set_title(title, fontsize=8.5, fontweight="normal")
+
+
+def walk(design: hl.Design) -> Figure:
+    """How a room is walked: walls in order, turns at their ends, where positions count from."""
+    room = design.survey.room("Parlour")
+    plan = room_plan(room, design.layout, 0.0)
+    with style.applied():
+        figure, ax = style.figure(height_in=5.2, width_in=5.2)
+        west, south, east, north = plan.bounds_m
+        ax.set_xlim(west - 0.6, east + 0.75)
+        ax.set_ylim(south - 0.4, north + 0.55)
+        ax.set_aspect("equal")
+        ax.set_axis_off()
+        _walk_shell(ax, plan)
+        for number, wall in enumerate(room.walls, start=1):
+            _walk_wall(ax, plan, number, f"{number}: {wall.length_m:.2f} m")
+            following = number % len(room.walls) + 1
+            corner = plan.outline_m[following - 1]
+            spot = inside(plan, following, inside(plan, number, corner, 0.32), 0.32)
+            words = f"{wall.turn_deg:+.0f}°".replace("-", "−")
+            ax.annotate(words, spot, ha="center", va="center", fontsize=7.5)
+        window = room.walls[0].openings[0]
+        _measure(ax, plan, 1, 0.0, window.start_m, f"start_m\n{window.start_m:.2f}")
+        _measure(ax, plan, 1, window.start_m, window.end_m, f"width_m\n{window.width_m:.2f}")
+        _measure(ax, plan, 2, 0.0, 2.55, "to_m = 2.55 of the route")
+        ax.plot(*plan.outline_m[0], "o", color=style.FLOW.colour, markersize=8, zorder=6)
+        ax.annotate("start here", (west + 0.12, south - 0.26), ha="left", color=style.FLOW.colour, weight="bold")
+        ax.set_title("Walk clockwise, the wall on your left; write length and turn", fontsize=9.5)
+    return figure
+
+
+def _walk_shell(ax: Axes, plan: RoomPlan) -> None:
+    ax.add_patch(Polygon(plan.outline_m, closed=True, facecolor=style.FLOOR, edgecolor=style.WALL, linewidth=2.2))
+    for opening in plan.openings:
+        xs, ys = zip(*opening.points_m, strict=True)
+        ax.plot(xs, ys, color=style.PAPER, linewidth=3.4, solid_capstyle="butt")
+        ax.plot(xs, ys, color=style.WALL, linewidth=0.9)
+        _beside(ax, plan, opening, -0.36)
+    for obstacle in plan.obstacles:
+        depth = [inside(plan, obstacle.wall, point, 0.25) for point in reversed(obstacle.points_m)]
+        outline = [*obstacle.points_m, *depth]
+        ax.add_patch(Polygon(outline, closed=True, facecolor="#e6e3db", edgecolor=style.MUTED, hatch="////"))
+        _beside(ax, plan, obstacle, 0.38)
+
+
+def _beside(ax: Axes, plan: RoomPlan, on_wall: OnWall, distance_m: float) -> None:
+    """What is on a wall, written beside it."""
+    spot = inside(plan, on_wall.wall, middle(on_wall.points_m), distance_m)
+    angle = reading_angle(on_wall.points_m)
+    ax.annotate(on_wall.item.kind, spot, ha="center", va="center", rotation=angle, color=style.MUTED)
+
+
+def _walk_wall(ax: Axes, plan: RoomPlan, wall: int, words: str) -> None:
+    """An arrow along the inside of a wall, its number and length outside (short walls: beside the room)."""
+    start, end = _wall(plan, wall)
+    length = float(np.hypot(*np.subtract(end, start)))
+    along = np.subtract(end, start) / length
+    gap = min(0.14, 0.2 * length)
+    tail = inside(plan, wall, tuple(np.add(start, gap * along)), 0.10)
+    head = inside(plan, wall, tuple(np.subtract(end, gap * along)), 0.10)
+    ax.annotate("", head, tail, arrowprops={"arrowstyle": "->", "color": style.FLOW.colour, "lw": 1.2})
+    if length < 0.5:
+        ax.annotate(words, (plan.bounds_m[2] + 0.06, start[1]), va="center", weight="bold", fontsize=8.0)
+        return
+    spot = inside(plan, wall, middle((start, end)), -0.16)
+    angle = reading_angle((start, end))
+    ax.annotate(words, spot, ha="center", va="center", rotation=angle, weight="bold", fontsize=8.0)
+
+
+def _measure(ax: Axes, plan: RoomPlan, wall: int, from_m: float, to_m: float, words: str) -> None:
+    """A dimension line inside a wall, from the left-hand end as you face it."""
+    start, end = _wall(plan, wall)
+    along = np.subtract(end, start) / float(np.hypot(*np.subtract(end, start)))
+    ends = [inside(plan, wall, tuple(np.add(start, at * along)), 0.62) for at in (from_m, to_m)]
+    arrow = {"arrowstyle": "<|-|>", "color": style.RETURN.colour, "lw": 0.9, "shrinkA": 0, "shrinkB": 0}
+    ax.annotate("", ends[1], ends[0], arrowprops=arrow)
+    flat = abs(along[0]) > 0.5
+    place = {"ha": "center", "va": "top"} if flat else {"ha": "left", "va": "center"}
+    shift = (0, -4) if flat else (5, 0)
+    colour = style.RETURN.colour
+    ax.annotate(words, middle(ends), shift, textcoords="offset points", color=colour, fontsize=7.5, **place)
+
+
+def _wall(plan: RoomPlan, wall: int) -> tuple[Point, Point]:
+    return plan.outline_m[wall - 1], plan.outline_m[wall % len(plan.outline_m)]
+
+
+def _figure(ax: Axes) -> Figure:
+    figure = ax.get_figure(root=True)
+    assert figure is not None
+    return figure
+
+
+PICTURES: dict[str, tuple[Picture, Path]] = {
+    "rooms.png": (rooms, LODGE),
+    "ground-floor.png": (ground_floor, LODGE),
+    "water.png": (water, LODGE),
+    "walk.png": (walk, WALK),
+    "shortcut.png": (shortcut, LODGE),
+}
+"""Every picture by its file name: what draws it, and the survey it is drawn from."""
+
+
+def make(folder: Path) -> None:
+    """Draw all of them into a folder."""
+    mpl.use("Agg")
+    designs = {path: hl.size(path) for path in dict.fromkeys(path for _, path in PICTURES.values())}
+    for name, (draw, path) in PICTURES.items():
+        figure = draw(designs[path])
+        figure.savefig(folder / name, dpi=DPI, bbox_inches="tight", pad_inches=0.08, metadata={"Software": None})
+        plt.close(figure)
+
+
+if __name__ == "__main__":
+    make(HERE)

@@ -1,0 +1,192 @@
+"""Keep the pages true: run what they show, and write what comes out back into them.
+
+`python docs/refresh.py` writes the schemas, the tables of keys, the files shown and the output of every
+python and console block; `tests/unit/test_docs.py` fails while a page differs from what this would write.
+Pictures have a script of their own, `docs/pictures/make.py`.
+
+What a page may hold:
+
+- ```` ```python ````: run in order, one set of names for a page; a ```` ```text ```` block right after is its output;
+- ```` ```console ````: lines after `$ ` are run from the top of the checkout, the rest is their output;
+- `<!-- keys XTable -->` before a table: the keys of that table of the survey or catalogue file. Words in the
+  last column are kept, all else is written from the schema;
+- `<!-- file PATH -->` before a block: that file, path from `docs/`.
+
+Blocks marked ```` ```sh ```` install things and are not run here.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import io
+import os
+import re
+import runpy
+import shlex
+import sys
+from collections.abc import Callable, Iterator
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from heatloop.__main__ import main as heatloop_command
+from heatloop.survey.json_schema import catalogue_schema, survey_schema, write_schemas
+
+DOCS = Path(__file__).resolve().parent
+ROOT = DOCS.parent
+PAGES = (
+    ROOT / "README.md",
+    *(
+        DOCS / f"{name}.md"
+        for name in (
+            "index",
+            "words",
+            "method",
+            "survey-format",
+            "catalogue-format",
+            "limits-and-cautions",
+            "decisions",
+            "changelog",
+        )
+    ),
+)
+"""The pages whose blocks are run; a page that is not listed is left alone."""
+
+BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+OUTPUT = re.compile(r"\n\n```text\n(.*?)^```$", re.MULTILINE | re.DOTALL)
+KEYS = re.compile(r"^<!-- keys (\w+) -->\n(?:\|.*\n)*", re.MULTILINE)
+FILE = re.compile(r"^<!-- file (\S+) -->\n```(\w+)\n.*?^```$", re.MULTILINE | re.DOTALL)
+HEAD = "| key | value | default | meaning |\n| --- | --- | --- | --- |\n"
+
+
+def refreshed(page: Path) -> str:
+    """The text of a page as it should be."""
+    text = page.read_text(encoding="utf-8")
+    text = KEYS.sub(lambda found: _keys(found[1], found[0]), text)
+    text = FILE.sub(lambda found: _file(found[1], found[2]), text)
+    with _from_root():
+        return _run_blocks(text, page.name)
+
+
+def _run_blocks(text: str, name: str) -> str:
+    """The same text with the output of its blocks as they give it now."""
+    done, at, names = "", 0, {"__name__": name}
+    while found := BLOCK.search(text, at):
+        done += text[at : found.start()]
+        language, body, at = found[1], found[2], found.end()
+        if language == "console":
+            body = _console(body)
+        done += f"```{language}\n{body}```"
+        if language == "python":
+            printed = _captured(partial(exec, compile(body, name, "exec"), names))
+            after = OUTPUT.match(text, at)
+            at = after.end() if after else at
+            done += f"\n\n```text\n{printed}```" if printed else ""
+    return done + text[at:]
+
+
+def _console(body: str) -> str:
+    commands = [line for line in body.splitlines() if line.startswith("$ ")]
+    return "".join(f"{line}\n{_captured(partial(_command, line[2:]))}" for line in commands)
+
+
+def _command(line: str) -> None:
+    """Run `heatloop ...` or `python SCRIPT ...` in this process."""
+    program, *arguments = shlex.split(line)
+    if program == "heatloop":
+        heatloop_command(arguments)
+    elif program == "python":
+        _script(Path(arguments[0]), arguments)
+    else:
+        raise ValueError(f"{line}: not a command that a page may run")
+
+
+def _script(path: Path, arguments: list[str]) -> None:
+    before = sys.argv, sys.path
+    sys.argv, sys.path = arguments, [str(path.parent), *sys.path]
+    try:
+        runpy.run_path(str(path), run_name="__main__")
+    finally:
+        sys.argv, sys.path = before
+
+
+def _captured(run: Callable[[], object]) -> str:
+    """What `run` prints, on both streams, without spaces at the ends of lines."""
+    printed = io.StringIO()
+    with contextlib.redirect_stdout(printed), contextlib.redirect_stderr(printed):
+        run()
+    return "".join(line.rstrip() + "\n" for line in printed.getvalue().splitlines())
+
+
+@contextlib.contextmanager
+def _from_root() -> Iterator[None]:
+    before = Path.cwd()
+    os.chdir(ROOT)
+    try:
+        yield
+    finally:
+        os.chdir(before)
+
+
+def _file(path: str, language: str) -> str:
+    text = (DOCS / path).read_text(encoding="utf-8")
+    return f"<!-- file {path} -->\n```{language}\n{text}```"
+
+
+def _keys(table: str, found: str) -> str:
+    """The table of keys with the meanings it has, a row for every key of the schema."""
+    rows = [re.split(r"(?<!\\)\|", line)[1:-1] for line in found.splitlines()[3:]]
+    meaning = {row[0].strip(" `"): row[-1].strip() for row in rows}
+    schema = tables()[table]
+    lines = [
+        f"| `{key}` | {_value(given)} | {_default(key, given, schema)} | {meaning.get(key, '')} |\n"
+        for key, given in schema["properties"].items()
+    ]
+    return f"<!-- keys {table} -->\n{HEAD}{''.join(lines)}"
+
+
+def tables() -> dict[str, Any]:
+    """Every table of both files by its name, as the schemas have them."""
+    return {**catalogue_schema()["$defs"], **survey_schema()["$defs"]}
+
+
+def _value(given: dict[str, Any]) -> str:
+    """What a key wants, in the words of the schema."""
+    if "$ref" in given:
+        return f"{_table_name(given)} table"
+    items = given.get("items", {})
+    if "$ref" in items:
+        return f"list of {_table_name(items)} tables"
+    if "$ref" in items.get("items", {}):
+        return f"two lists of {_table_name(items['items'])} tables"
+    words = str(given["description"]).removeprefix("a number in ").removesuffix(", without quotes")
+    return words.removesuffix(", as a text in quotes").replace("a list of", "list of")
+
+
+def _table_name(given: dict[str, Any]) -> str:
+    return re.sub(r"(?<=[a-z])(?=[A-Z])", " ", given["$ref"].rsplit("/", 1)[1].removesuffix("Table")).lower()
+
+
+def _default(key: str, given: dict[str, Any], schema: dict[str, Any]) -> str:
+    if key in schema.get("required", ()):
+        return "required"
+    if any(key in choice["required"] for choice in schema.get("anyOf", ())):
+        return "required, or `like`" if key != "like" else "–"
+    if given.get("default", "") == "":
+        return "–"
+    value = given["default"]
+    return f"`{str(value).lower()}`" if isinstance(value, bool) else f"`{value!r}`".replace("'", '"')
+
+
+def main() -> None:
+    """Write everything back."""
+    write_schemas(DOCS)
+    for page in PAGES:
+        text = refreshed(page)
+        if text != page.read_text(encoding="utf-8"):
+            page.write_text(text, encoding="utf-8")
+            print(f"{page.relative_to(ROOT)} rewritten")
+
+
+if __name__ == "__main__":
+    main()
