@@ -13,10 +13,16 @@ import pandas as pd
 def write_json(path: Path, answers: Mapping[str, Any]) -> Path:
     """Write what `Design.to_dict` gives as UTF-8; a number that does not exist is null there.
 
-    OSError where the file cannot be written.
+    An earlier file of that name is replaced only when the new one is whole. OSError where it cannot be
+    written.
     """
     text = json.dumps(answers, ensure_ascii=False, indent=1, allow_nan=False)
-    path.write_text(text + "\n", encoding="utf-8")
+    part = path.with_name(f".{path.name}.part")
+    try:
+        part.write_text(text + "\n", encoding="utf-8")
+        part.replace(path)
+    finally:
+        part.unlink(missing_ok=True)
     return path
 
 

@@ -38,6 +38,7 @@ if TYPE_CHECKING:
 
 NAME_WIDTH = 26
 SHADES = 8
+LETTER_MM = 1.3  # width of a letter beside a piece, on paper
 HOME_DASHES = (0, (2.4, 0.9))
 PIECES = ("piece", "sill")
 
@@ -91,10 +92,8 @@ def _room_title(design: Design, room: str) -> str:
     row = design.rooms[design.rooms["room"] == room].iloc[0]
     name = shortened(printable(room), NAME_WIDTH)
     if row["margin_w"] < 0:
-        return (
-            f"{name} is {number(-row['margin_w'])} W short: {number(row['output_w'])} of {number(row['heat_loss_w'])} W"
-        )
-    return f"{name} is warm: {number(row['output_w'])} W for a loss of {number(row['heat_loss_w'])} W"
+        return f"{name} is {number(-row['margin_w'])} W short with {number(row['output_w'])} W from its skirting"
+    return f"{name} is warm: {number(row['output_w'])} W from its skirting, {number(row['margin_w'])} W to spare"
 
 
 def _wall_words(ax: Axes, plan: RoomPlan, mm: float) -> None:
@@ -114,6 +113,7 @@ def _runs(ax: Axes, design: Design, room: str, norm: Normalize, mm: float) -> No
     geometry = design.layout.room(room).geometry
     if geometry is None:
         return
+    taken: list[Point] = []
     for loop in design.layout.loops:
         for element in (e for arm in loop.arms for e in arm.elements if e.room == room):
             if isinstance(element, CrossingAt):
@@ -133,7 +133,7 @@ def _runs(ax: Axes, design: Design, room: str, norm: Normalize, mm: float) -> No
                 back = element_points(surveyed, geometry, element, RETURN_MM * mm)
                 colour = style.TEMPERATURES(norm(sum(ends["return"]) / 2.0))
                 ax.plot(*zip(*back, strict=True), linestyle=HOME_DASHES, color=colour, linewidth=2.2, zorder=7)
-            _piece_words(ax, element, ends, element_points(surveyed, geometry, element, 6.2 * mm), mm)
+            _piece_words(ax, element, ends, element_points(surveyed, geometry, element, 6.2 * mm), mm, taken)
 
 
 def _shaded(ax: Axes, path: Sequence[Point], ends: tuple[float, float], norm: Normalize) -> None:
@@ -148,16 +148,36 @@ def _shaded(ax: Axes, path: Sequence[Point], ends: tuple[float, float], norm: No
 
 
 def _piece_words(
-    ax: Axes, piece: Piece, ends: Mapping[str, tuple[float, float]], path: Sequence[Point], mm: float
+    ax: Axes,
+    piece: Piece,
+    ends: Mapping[str, tuple[float, float]],
+    path: Sequence[Point],
+    mm: float,
+    taken: list[Point],
 ) -> None:
-    """Which piece it is and the temperatures in its middle, inside the room beside it."""
+    """Which piece it is and the temperatures in its middle, inside the room beside it.
+
+    As much of it as the piece is long enough for, and nothing where other words stand already: `taken`
+    holds the places of all letters so far and gains those that are written.
+    """
     label = piece.label.removeprefix(piece.room).strip()
     temps = " / ".join(number(sum(ends[way]) / 2.0, 1) for way in ("flow", "return") if way in ends)
-    room_for = math.dist(path[0], path[-1]) / mm
-    words = f"{label}   {temps} °C" if room_for > 27 else temps if room_for > 13 else ""
-    if words:
-        angle = reading_angle(path)
-        ax.annotate(words, middle(path), ha="center", va="center", rotation=angle, fontsize=7.2, zorder=9)
+    room_for_mm = math.dist(path[0], path[-1]) / mm
+    angle = reading_angle(path)
+    for words in (f"{label}   {temps} °C", f"{label}  {temps}", temps, label):
+        letters = _letter_places(words, middle(path), angle, mm)
+        clear = all(math.dist(a, b) > 2.4 * mm for a in letters for b in taken)
+        if clear and len(words) * LETTER_MM < room_for_mm:
+            ax.annotate(words, middle(path), ha="center", va="center", rotation=angle, fontsize=7.2, zorder=9)
+            taken += letters
+            return
+
+
+def _letter_places(words: str, at: Point, angle_deg: float, mm: float) -> list[Point]:
+    """Where the letters of words written through a point fall in the plan."""
+    along = (math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg)))
+    offsets = ((k - (len(words) - 1) / 2.0) * LETTER_MM * mm for k in range(len(words)))
+    return [(at[0] + o * along[0], at[1] + o * along[1]) for o in offsets]
 
 
 def _markers(ax: Axes, plan: RoomPlan) -> list[str]:

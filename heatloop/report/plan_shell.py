@@ -105,7 +105,7 @@ def room_shell(ax: Axes, plan: RoomPlan, mm: float, names: bool = True) -> None:
 
 def _opening_name(ax: Axes, plan: RoomPlan, opening: OnWall, mm: float) -> None:
     item = opening.item
-    words = shortened(printable(getattr(item, "name", None) or getattr(item, "kind", "")), 16)
+    words = shortened(printable(getattr(item, "name", None) or getattr(item, "kind", "")), 22)
     spot = inside(plan, opening.wall, middle(opening.points_m), -6.2 * mm)
     angle = reading_angle(opening.points_m)
     ax.annotate(words, spot, ha="center", va="center", rotation=angle, fontsize=6.8, color=style.MUTED)

@@ -50,7 +50,7 @@ def room_output(design: Design, ax: Axes | None = None) -> Axes:
         ax.set_yticks(places, names)
         ax.tick_params(axis="y", length=0)
         ax.set_ylim(len(rooms) - 0.4, -0.6)
-        ax.margins(x=0.16)
+        ax.margins(x=0.2)
         ax.set_xlim(left=0)
         ax.set_xlabel("Heat at the outdoor design temperature, W")
         ax.set_title(_room_title(rooms))

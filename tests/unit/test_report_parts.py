@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import json
 import re
+import subprocess
+import sys
 from itertools import pairwise
 from pathlib import Path
 
@@ -198,6 +200,20 @@ def test_json_and_csv_keep_full_precision_and_names(design: hl.Design, tmp_path:
     assert list(back["room"]) == list(rooms["room"])
     assert float(back["heat_loss_w"][0]) == 1 / 3
     assert back["heat_loss_w"][1] == ""
+
+
+def test_an_earlier_json_stays_where_the_new_one_cannot_be_written(tmp_path: Path) -> None:
+    path = tmp_path / "d.json"
+    path.write_text("old", encoding="utf-8")
+    limit = "import resource, sys; resource.setrlimit(resource.RLIMIT_FSIZE, (1000, 1000))\n"
+    code = "from pathlib import Path; from heatloop.report.export import write_json\n"
+    write = f"write_json(Path({str(path)!r}), {{'rows': ['x' * 5000]}})"
+    done = subprocess.run(
+        [sys.executable, "-c", limit + code + write], cwd=DATA.parent, capture_output=True, text=True, check=False
+    )
+    assert "File too large" in done.stderr
+    assert path.read_text(encoding="utf-8") == "old"
+    assert [p.name for p in tmp_path.iterdir()] == ["d.json"]
 
 
 def test_all_files_of_a_design(design: hl.Design, tmp_path: Path) -> None:
