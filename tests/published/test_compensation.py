@@ -1,0 +1,65 @@
+"""Weather compensation: data/published/compensation.csv says against what; limits and round trips beside it."""
+
+import csv
+from pathlib import Path
+
+import pytest
+
+from heatloop.physics.compensation import compensated, load_share
+
+TABLE = Path(__file__).parents[2] / "data" / "published" / "compensation.csv"
+with TABLE.open(encoding="utf-8", newline="") as file:
+    CASES = list(csv.DictReader(file))
+DESIGN = {
+    "indoor_c": 20.0,
+    "design_outdoor_c": -3.0,
+    "design_flow_c": 55.0,
+    "design_return_c": 45.0,
+    "exponent": 1.3,
+}
+
+
+@pytest.mark.parametrize("case", CASES, ids=[f"{c['quantity']} at {c['inputs']}" for c in CASES])
+def test_part_load_agrees_with_the_table(case):
+    inputs = dict(pair.split("=") for pair in case["inputs"].split())
+    got = compensated(**DESIGN, **{name: float(value) for name, value in inputs.items()})
+    assert getattr(got, case["quantity"]) == pytest.approx(
+        float(case["expected"]), abs=float(case["absolute_tolerance"])
+    )
+
+
+def test_design_weather_gives_the_design_and_warm_weather_nothing():
+    cold = compensated(outdoor_c=-3.0, **DESIGN)
+    assert (cold.share, cold.flow_c, cold.return_c) == pytest.approx((1.0, 55.0, 45.0))
+    for outdoor_c in (20.0, 25.0):
+        warm = compensated(outdoor_c=outdoor_c, **DESIGN)
+        assert (warm.share, warm.flow_c, warm.return_c) == (0.0, 20.0, 20.0)
+
+
+@pytest.mark.parametrize("exponent", [1.0, 1.28, 1.45])
+@pytest.mark.parametrize("outdoor_c", [-8.0, 2.0, 12.0])
+def test_water_gives_what_the_emitter_and_the_room_take(exponent, outdoor_c):
+    """Three shares that must be one: of the drop at constant flow, of the emission, of the room's loss."""
+    got = compensated(outdoor_c=outdoor_c, **{**DESIGN, "exponent": exponent})
+    excess = ((got.flow_c + got.return_c) / 2.0 - 20.0) / 30.0
+    assert (got.flow_c - got.return_c) / 10.0 == pytest.approx(got.share)
+    assert excess**exponent == pytest.approx(got.share)
+    assert (20.0 - outdoor_c) / 23.0 == pytest.approx(got.share)
+
+
+@pytest.mark.parametrize(
+    ("change", "words"),
+    [
+        ({"design_outdoor_c": 20.0}, "design_outdoor_c = 20: wanted below indoor_c, 20"),
+        ({"exponent": 0.9}, "exponent = 0.9: wanted 1 or above"),
+        ({"design_return_c": 19.0}, "design_return_c = 19: wanted above indoor_c, 20"),
+        ({"design_return_c": 56.0}, "at most design_flow_c, 55"),
+    ],
+)
+def test_what_cannot_be_is_told(change, words):
+    with pytest.raises(ValueError, match=words):
+        compensated(outdoor_c=5.0, **{**DESIGN, **change})
+
+
+def test_load_share_by_hand():
+    assert load_share(21.0, 6.0, -4.0) == pytest.approx(15.0 / 25.0)
