@@ -92,7 +92,10 @@ def occurrences(
 
 
 def plain_counts(survey: Survey, things: Iterable[Occurrence], lays: Sequence[PipeLay]) -> tuple[Count, ...]:
-    """What needs no rule: joints and ends by name, vents and drains of ends, valves, pipe and insulation."""
+    """What needs no rule: joints and ends by name, vents and drains of ends, valves, pipe and insulation.
+
+    A joint or end that a [[fitting]] rule counts is made up of its fittings and is no item of its own.
+    """
     catalogue = survey.catalogue
     tallies: dict[tuple[str, str], list[Occurrence]] = {}
     for thing in things:
@@ -101,7 +104,8 @@ def plain_counts(survey: Survey, things: Iterable[Occurrence], lays: Sequence[Pi
         if thing.per not in ("joint", "end"):
             continue
         kind, name = thing.names
-        tallies.setdefault((thing.per, name or f"{kind}, not in the catalogue"), []).append(thing)
+        if not any(_makes_up(rule, thing) for rule in catalogue.fittings):
+            tallies.setdefault((thing.per, name or f"{kind}, not in the catalogue"), []).append(thing)
         if thing.per == "end":
             end = catalogue.end(name)
             for item, has in ((VENT, end.vent), (DRAIN, end.drain)):
@@ -131,29 +135,38 @@ def rule_counts(catalogue: Catalogue, things: Sequence[Occurrence]) -> tuple[Cou
 def rule_count(kind: str, rule: CountRule, things: Iterable[Occurrence]) -> Count:
     """What one rule counts, with its spares (of pieces a whole number)."""
     picked = [thing for thing in things if _picks(rule, thing)]
-    where = f" at {', '.join(rule.at)}" if rule.at else ""
-    if rule.spacing_m is not None:
-        note = f"{rule.quantity:g} at most every {rule.spacing_m:g} m{where}"
-        if rule.end_m is not None:
-            note += f", the first within {rule.end_m:g} m of each end"
-    else:
-        note = f"{rule.quantity:g} per {rule.per}{where}"
     weights = [_amount(rule, thing) for thing in picked]
     quantity = rule.quantity * math.fsum(weights)
     estimated = rule.quantity * math.fsum(w for w, t in zip(weights, picked, strict=True) if t.estimate)
     spares = quantity * rule.spares_percent / 100.0
     if rule.unit == "piece":
         spares = float(math.ceil(spares - 1e-9))
-    return Count(rule.item, kind, rule.unit, quantity, spares, _loops(picked), estimated, note)
+    return Count(rule.item, kind, rule.unit, quantity, spares, _loops(picked), estimated, rule_words(rule))
+
+
+def rule_words(rule: CountRule) -> str:
+    """A rule in plain words, without its item."""
+    where = f" at {', '.join(rule.at)}" if rule.at else ""
+    if rule.spacing_m is None:
+        return f"{rule.quantity:g} per {rule.per}{where}"
+    ends = "" if rule.end_m is None else f", the first within {rule.end_m:g} m of each end"
+    return f"{rule.quantity:g} at most every {rule.spacing_m:g} m{where}{ends}"
+
+
+def _makes_up(rule: CountRule, thing: Occurrence) -> bool:
+    """True if a rule counts the fittings of this joint or end, whole or by channel."""
+    return rule.per in (thing.per, f"{thing.per}-channel") and _names(rule, thing)
 
 
 def _picks(rule: CountRule, thing: Occurrence) -> bool:
     # "spacing" is a way to count along pieces
-    return (
-        thing.per == ("piece" if rule.per == "spacing" else rule.per)
-        and (not rule.at or any(name in rule.at for name in thing.names))
-        and (not rule.profiles or not thing.profile or thing.profile in rule.profiles)
-    )
+    return thing.per == ("piece" if rule.per == "spacing" else rule.per) and _names(rule, thing)
+
+
+def _names(rule: CountRule, thing: Occurrence) -> bool:
+    """True if a rule's `at` and `profiles` take in this occurrence."""
+    at = not rule.at or any(name in rule.at for name in thing.names)
+    return at and (not rule.profiles or not thing.profile or thing.profile in rule.profiles)
 
 
 def _amount(rule: CountRule, thing: Occurrence) -> float:

@@ -13,13 +13,13 @@ from typing import Any
 import pandas as pd
 
 from heatloop.handover import tables
-from heatloop.handover.counts import Count, occurrences, plain_counts, rule_counts
+from heatloop.handover.counts import Count, occurrences, plain_counts, rule_counts, rule_words
 from heatloop.handover.cutting import CutOptions, CutPlan, Offcut, Piece, Stock, plan_cuts
 from heatloop.handover.movement import MovementPlan, hottest_c, plan_movement
 from heatloop.handover.packs import Packed, pack_up, whole
 from heatloop.handover.pipework import PipeLay, pipe_lays
 from heatloop.handover.runs import Place, Standing, places, standings
-from heatloop.layout.model import EndAt
+from heatloop.layout.model import EndAt, Layout
 from heatloop.result import Design
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.faults import Fault, SurveyError
@@ -150,13 +150,17 @@ class Handover:
 
 
 def parts_list(design: Design, options: PartsOptions | None = None) -> Handover:
-    """Parts, pieces, cuts and movement of a design.
+    """Parts, pieces, cuts and movement of a design; errors as `hand_over`."""
+    return hand_over(design.survey, design.layout, float(design.summary["system_water_l"]), options)
+
+
+def hand_over(survey: Survey, layout: Layout, water_l: float, options: PartsOptions | None = None) -> Handover:
+    """Parts, pieces, cuts and movement of a survey as it is laid out, with `water_l` in the whole system.
 
     Raises SurveyError for options that cannot be: a fitting temperature above the hottest, a trim that leaves
     no stock long enough.
     """
     options = options or PartsOptions()
-    survey, layout = design.survey, design.layout
     faults = _option_faults(survey, options)
     if faults:
         raise SurveyError(faults)
@@ -165,7 +169,6 @@ def parts_list(design: Design, options: PartsOptions | None = None) -> Handover:
     movement = plan_movement(survey, standing, options.fitting_c, options.clearance_mm)
     lays = pipe_lays(survey, layout)
     plan = _cut_plan(survey, standing, options)
-    water_l = float(design.summary["system_water_l"])
     things = occurrences(survey, layout, standing, found, movement, water_l, options.assumed_piece_m)
     counted = (*plain_counts(survey, things, lays), *rule_counts(survey.catalogue, things))
     lines = [
@@ -224,11 +227,11 @@ def _cut_plan(survey: Survey, standing: Sequence[Standing], options: PartsOption
 
 def _profiles(standing: Sequence[Standing], plan: CutPlan | None, options: PartsOptions) -> Iterator[Part]:
     """Profile by stock length, as the cut plan takes it; then what is only estimated, in metres."""
-    loop_of = {one.piece.label: one.loop for one in standing}
     bars = [] if plan is None else [bar for bar in plan.bars if not bar.offcut_label]
     for grain, length_mm in dict.fromkeys((bar.grain, bar.length_mm) for bar in bars):
         own = [bar for bar in bars if (bar.grain, bar.length_mm) == (grain, length_mm)]
-        loops = tuple(dict.fromkeys(loop_of[cut.label] for bar in own for cut in bar.cuts))
+        labels = {cut.label for bar in own for cut in bar.cuts}
+        loops = tuple(dict.fromkeys(one.loop for one in standing if one.piece.label in labels))
         net_m = sum(cut.length_mm for bar in own for cut in bar.cuts) / 1000.0
         kept_m = sum(bar.remainder_mm for bar in own if bar.usable) / 1000.0
         pack = Packed(f"length of {length_mm / 1000.0:g} m", length_mm / 1000.0, len(own))
@@ -247,8 +250,9 @@ def _profiles(standing: Sequence[Standing], plan: CutPlan | None, options: Parts
 
 
 def _part(catalogue: Catalogue, count: Count) -> Part:
-    """A count as a line to order, in the packs the catalogue has for it."""
-    wanted = count.quantity + count.allowance
+    """A count as a line to order, in the packs the catalogue has for it; nobody fits part of a piece."""
+    net = whole(count.quantity) if count.unit == "piece" else count.quantity
+    wanted = net + count.allowance
     sizes = [pack for pack in catalogue.packs if pack.item == count.item]
     packs = pack_up(wanted, sizes) if sizes else ()
     ordered = sum(pack.quantity for pack in packs) if sizes else (whole(wanted) if count.unit == "piece" else wanted)
@@ -256,9 +260,8 @@ def _part(catalogue: Catalogue, count: Count) -> Part:
     if count.estimated:
         note = "; ".join(filter(None, (note, f"{count.estimated:g} of it estimated")))
     return Part(
-        count.item, count.kind, count.unit, count.quantity, count.allowance, ordered, packs, count.loops,
-        count.estimated, note,
-    )  # fmt: skip
+        count.item, count.kind, count.unit, net, count.allowance, ordered, packs, count.loops, count.estimated, note
+    )
 
 
 def _notes(
@@ -294,8 +297,8 @@ def _notes(
     if not rules:
         yield "counts", "no rules in the catalogue: fittings, fixings and consumables are not counted", "catalogue"
     for rule in rules:
-        source = rule.source or ("invented" if rule.invented else "catalogue")
-        yield "counts", f"{rule.item}: {rule.quantity:g} per {rule.per}", source
+        source = rule.source or ("invented in the catalogue" if rule.invented else "catalogue")
+        yield "counts", f"{rule.item}: {rule_words(rule)}", source
 
 
 def _facts(

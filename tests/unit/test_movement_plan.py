@@ -1,0 +1,353 @@
+"""Which end of each straight is free: against every assignment there is, and on runs worked out by hand."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from itertools import product
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from heatloop.handover.movement import MovementPlan, hottest_c, node_of, plan_movement
+from heatloop.handover.runs import kind_and_name, standings
+from heatloop.handover.slides import Node, Run, assign, cost, options, shortage, stuck_count
+from heatloop.handover.tables import gaps_table, movement_table
+from heatloop.layout.build import lay_out
+from heatloop.survey.catalogue import Catalogue, Channel, End, Joint, Pipe, Profile, Rating
+from heatloop.survey.model import (
+    Building,
+    CrossingRule,
+    Loop,
+    Opening,
+    Project,
+    Room,
+    RouteCrossing,
+    RouteQuote,
+    RouteWalls,
+    Source,
+    Survey,
+    Tails,
+    Trunk,
+    Wall,
+)
+
+# --- the solver against every assignment there is ------------------------------------------------------
+
+CHOICES = ("start", "end", "anchor", "give", "stuck")
+FREE_AT = {"start": (0,), "end": (1,), "anchor": (0, 1), "give": (), "stuck": ()}
+
+nodes = st.builds(
+    Node,
+    st.integers(0, 2),
+    st.none() | st.sampled_from([1.0, 3.0, 5.0]),
+    st.sampled_from([0.0, 0.0, 0.5, 2.0]),
+)
+
+
+@st.composite
+def small_runs(draw: st.DrawFn) -> Run:
+    growth = draw(st.lists(st.sampled_from([0.4, 1.5, 3.0, 4.5, 8.0]), min_size=1, max_size=5))
+    between = draw(st.lists(nodes, min_size=len(growth) + 1, max_size=len(growth) + 1))
+    return Run(tuple(growth), tuple(between), draw(st.sampled_from([0.0, 1.0])))
+
+
+def allowed(run: Run, chosen: tuple[str, ...]) -> bool:
+    """Whether an assignment breaks no rule, told from the words of the rule alone."""
+    sliding = [0] * len(run.nodes)
+    for i, choice in enumerate(chosen):
+        share = len(FREE_AT[choice])
+        for side in FREE_AT[choice]:
+            node = run.nodes[i + side]
+            sliding[i + side] += 1
+            if node.slide_mm is not None and run.growth_mm[i] / share + run.clearance_mm > node.slide_mm + 1e-9:
+                return False
+        if choice == "give" and run.growth_mm[i] > run.nodes[i].give_mm + run.nodes[i + 1].give_mm + 1e-9:
+            return False
+    return all(used <= node.free for used, node in zip(sliding, run.nodes, strict=True))
+
+
+def price(run: Run, chosen: tuple[str, ...]) -> tuple[float, ...]:
+    """Stuck straights, their growth, straights on give alone, anchors, free ends against the water."""
+    stuck = [i for i, choice in enumerate(chosen) if choice == "stuck"]
+    growth = round(sum(run.growth_mm[i] for i in stuck), 9)
+    return (len(stuck), growth, chosen.count("give"), chosen.count("anchor"), chosen.count("start"))
+
+
+def best_price(run: Run) -> tuple[float, ...]:
+    return min(price(run, c) for c in product(CHOICES, repeat=len(run.growth_mm)) if allowed(run, c))
+
+
+@settings(max_examples=200, deadline=None)
+@given(run=small_runs())
+def test_assignment_is_the_best_of_all(run: Run) -> None:
+    found = assign(run)
+    assert allowed(run, found)
+    assert price(run, found) == best_price(run)
+
+
+@settings(max_examples=150, deadline=None)
+@given(run=small_runs())
+def test_a_stuck_straight_has_a_group_that_proves_it(run: Run) -> None:
+    found = assign(run)
+    for i, choice in enumerate(found):
+        if choice != "stuck":
+            with pytest.raises(ValueError, match="has room to grow"):
+                shortage(run, i)
+            continue
+        group = shortage(run, i)
+        assert i in group
+        assert [k for k in group if found[k] == "stuck"] == [i]
+        # even if nothing else stood on the run, every way of placing the group leaves one without room
+        others = tuple(mm if k in group else 0.0 for k, mm in enumerate(run.growth_mm))
+        alone = Run(others, run.nodes, run.clearance_mm)
+        for chosen in product(CHOICES, repeat=len(group)):
+            whole = ["give"] * len(others)
+            for k, c in zip(group, chosen, strict=True):
+                whole[k] = c
+            assert "stuck" in chosen or not allowed(alone, tuple(whole))
+
+
+def test_a_long_run_is_settled_at_once() -> None:
+    run = Run((2.0,) * 400, (Node(0), *(Node(1),) * 399, Node(0)))
+    assert stuck_count(run) == 1
+    assert options(run, 3, used=1) == ("end", "stuck")
+    assert cost(run, 3, "stuck")[:2] == (1, 2.0)
+
+
+def test_nodes_and_straights_must_fit() -> None:
+    with pytest.raises(ValueError, match="2 nodes for 2 straights"):
+        Run((1.0, 2.0), (Node(0), Node(1)))
+
+
+# --- runs worked out by hand ------------------------------------------------------------------------------
+
+PROFILE = Profile("two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (3.0, 4.0))
+JOINTS = (
+    Joint("inside corner", (80.0, 100.0), 45.0, free_end="one"),
+    Joint("outside corner", (-100.0, -80.0), 55.0),
+    Joint("straight", (0.0, 0.0), 5.0, heated=True),
+    Joint("crossing", (0.0, 0.0), 50.0, free_end="one"),
+)
+ENDS = (End("valve end", 140.0), End("turn end", 60.0))
+CATALOGUE = Catalogue((PROFILE,), JOINTS, ENDS, (Pipe("copper 15", 13.6, 15.0),))
+DOOR = Opening("door", 1.5, 0.8, 2.0, name="door")
+
+
+def with_joint(name: str, catalogue: Catalogue = CATALOGUE, **changes: object) -> Catalogue:
+    joints = tuple(replace(j, **changes) if j.name == name else j for j in catalogue.joints)  # type: ignore[arg-type]
+    return replace(catalogue, joints=joints)
+
+
+def with_end(name: str, catalogue: Catalogue = CATALOGUE, **changes: object) -> Catalogue:
+    ends = tuple(replace(e, **changes) if e.name == name else e for e in catalogue.ends)  # type: ignore[arg-type]
+    return replace(catalogue, ends=ends)
+
+
+def survey_of(
+    walls: list[Wall], route: tuple[int, ...], catalogue: Catalogue = CATALOGUE, arrangement: str = "there-and-back"
+) -> Survey:
+    loop = Loop(
+        "Loop", "two-channel", arrangement, ((RouteWalls("Room", route),),), Tails("copper 15", 2.0, 2.0),  # type: ignore[arg-type]
+        crossing=CrossingRule("copper 15", 0.2),
+    )  # fmt: skip
+    room = Room("Room", 20.0, walls=tuple(walls))
+    return Survey(Project("Test", -3.0, 50.0, ""), Building(), (), (), (room,), Source(), (), (loop,), catalogue)
+
+
+def plan(survey: Survey, fitting_c: float = 10.0, clearance_mm: float = 1.0) -> MovementPlan:
+    return plan_movement(survey, standings(survey, lay_out(survey)), fitting_c, clearance_mm)
+
+
+RECTANGLE = [Wall(3.0), Wall(3.5), Wall(3.0), Wall(3.5)]
+L_ROOM = [Wall(4.0), Wall(2.0), Wall(2.0, -90.0), Wall(1.5), Wall(2.0), Wall(3.5)]  # outside corner after wall 3
+
+
+def choices(found: MovementPlan) -> list[str]:
+    return [move.choice for move in found.moves]
+
+
+def test_growth_and_gap_by_hand() -> None:
+    """Walls of 3.0 and 3.5 m: 3000 - 140 - 45 = 2815 mm and 3500 - 45 - 60 = 3395 mm of metal, 40 K warmer:
+    23.1e-6 x 40 = 0.924 mm a metre, so 2.601 and 3.137 mm, and 1 mm to spare at each gap."""
+    found = plan(survey_of(RECTANGLE, (1, 2)))
+    assert [m.straight.length_m for m in found.moves] == pytest.approx([2.815, 3.395])
+    assert [m.growth_mm for m in found.moves] == pytest.approx([2.601, 3.137], abs=0.0005)
+    assert [m.gap_mm for m in found.moves] == pytest.approx([3.601, 4.137], abs=0.0005)
+    table = movement_table(found)
+    assert table["free_end"].tolist() == ["right: inside corner", "right: turn end"]
+    assert table["held_end"].tolist() == ["left: valve end", "left: inside corner"]
+    assert table["verdict"].tolist() == ["pass", "pass"]
+
+
+def test_left_and_right_are_as_one_faces_the_wall_whichever_way_the_water_goes() -> None:
+    table = movement_table(plan(survey_of(RECTANGLE, (2, 1))))
+    assert table["wall"].tolist() == [2, 1]
+    assert table["free_end"].tolist() == ["left: inside corner", "left: turn end"]
+    assert table["held_end"].tolist() == ["right: valve end", "right: inside corner"]
+
+
+def test_common_practice_one_end_free_and_the_far_end_held_at_an_inside_corner() -> None:
+    """Common practice: at an inside corner one side slides, and the piece is held at its far end."""
+    found = plan(survey_of(RECTANGLE, (1, 2, 3, 4)))
+    assert found.possible
+    assert all(len(m.free) == len(m.held) == 1 for m in found.moves)
+    at_corners = [kind_and_name(CATALOGUE, meets)[0] for m in found.moves for meets in m.free]
+    assert at_corners == ["inside corner"] * 3 + ["turn end"]
+
+
+def test_common_practice_an_outside_corner_holds_both_sides() -> None:
+    """Common practice: at an outside corner both ends are held, so each side grows away from it."""
+    found = plan(survey_of(L_ROOM, (2, 3, 4, 5)))
+    kinds = [[kind_and_name(CATALOGUE, meets)[0] for meets in m.free] for m in found.moves]
+    assert [m.straight.label for m in found.moves] == ["Room 2", "Room 3", "Room 4", "Room 5"]
+    # walls 2 and 3 share the one free end of their corner: the shorter, 1815 mm to 1900, is left without room
+    assert kinds == [[], ["inside corner"], ["inside corner"], ["turn end"]]
+    assert choices(found) == ["stuck", "start", "end", "end"]
+    assert "2 straights from Room 2 to Room 3 share 1 free end" in found.moves[0].reason
+
+
+def test_a_run_that_is_one_free_end_short_says_so_and_each_remedy_works() -> None:
+    """One-way: four straights, three inside corners, a valve end at either side that holds."""
+    found = plan(survey_of(RECTANGLE, (1, 2, 3, 4), arrangement="one-way"))
+    stuck = [m for m in found.moves if m.choice == "stuck"]
+    assert len(stuck) == 1
+    assert stuck[0].growth_mm == min(m.growth_mm for m in found.moves)
+    assert "4 straights from Room 1 to Room 4 share 3 free ends" in stuck[0].reason
+    first, second, third = stuck[0].remedies
+    assert first.startswith(f"part {stuck[0].straight.label} by a straight joint whose two sides slide")
+    assert second.startswith("let the valve end of Room 1 slide")
+    assert third.startswith("let the valve end of Room 4 slide")
+    free = with_end("valve end", free_end="one")
+    assert plan(survey_of(RECTANGLE, (1, 2, 3, 4), free, "one-way")).possible
+
+
+def test_a_sliding_straight_joint_of_the_catalogue_is_the_remedy_and_makes_two_straights() -> None:
+    """Between two outside corners nothing slides: a chimney breast 2.6 m wide."""
+    walls = [
+        Wall(3.0, 90.0), Wall(1.0, 90.0), Wall(0.6, -90.0), Wall(2.6, -90.0), Wall(0.6, 90.0), Wall(1.0, 90.0),
+        Wall(3.0, 90.0), Wall(4.6, 90.0),
+    ]  # fmt: skip
+    found = plan(survey_of(walls, (3, 4, 5)))
+    assert found.moves[1].choice == "stuck"
+    assert "held at both ends (outside corner and outside corner)" in found.moves[1].reason
+    sliding = Joint("sliding straight", (0.0, 0.0), 5.0, heated=True, free_end="both", slide_mm=12.0)
+    richer = replace(CATALOGUE, joints=(*JOINTS, sliding))
+    told = plan(survey_of(walls, (3, 4, 5), richer)).moves[1].remedies
+    assert told[0] == 'part Room 4 by the joint "sliding straight", which slides'
+    # the catalogue's only straight joint slides, and the stock is too short for the wall: the remedy as laid
+    short = replace(PROFILE, stock_m=(2.0,))
+    sliding = replace(sliding, name="straight")
+    only = replace(CATALOGUE, profiles=(short,), joints=(*(j for j in JOINTS if j.name != "straight"), sliding))
+    laid = plan(survey_of(walls, (3, 4, 5), only))
+    assert [m.straight.label for m in laid.moves] == ["Room 3", "Room 4a", "Room 4b", "Room 5"]
+    assert [m.choice for m in laid.moves[1:3]] == ["end", "start"]
+
+
+def test_pieces_joined_by_a_rigid_straight_joint_grow_as_one() -> None:
+    found = plan(survey_of([Wall(7.0), Wall(2.0), Wall(7.0), Wall(2.0)], (1, 2)))
+    long = found.moves[0].straight
+    assert long.label == "Room 1a + Room 1b"
+    # 7000 - 140 - 45 mm: the joint between is metal too
+    assert long.length_m == pytest.approx(6.815)
+    table = movement_table(found)
+    assert table["straight"].tolist() == ["Room 1a + Room 1b", "Room 2"]
+
+
+def test_where_no_slide_is_wide_enough_an_anchor_shares_the_growth() -> None:
+    catalogue = with_joint("inside corner", with_joint("crossing", free_end="both", slide_mm=2.5), slide_mm=2.5)
+    walls = [Wall(3.0), Wall(3.5, openings=(replace(DOOR, start_m=0.0),)), Wall(3.0), Wall(3.5)]
+    # wall 2 after its door: 3500 - 800 - 50 - 45 = 2605 mm grow 2.407 mm, 3.4 mm with 1 mm to spare
+    found = plan(survey_of(walls, (1, 2, 3), catalogue))
+    move = found.moves[1]
+    assert move.choice == "anchor"
+    assert move.anchored
+    assert move.gap_mm == pytest.approx(2.407 / 2 + 1.0, abs=0.0005)
+    row = movement_table(found).iloc[1]
+    assert row["free_end"] == "left: crossing and right: inside corner"
+    assert row["held_end"] == "anchor 1.30 m from its left end"
+    assert gaps_table(found)["at_10_c_mm"].iloc[0] == pytest.approx(move.gap_mm)
+    assert len(move.free) == 2
+    assert move.held == ()
+
+
+def test_a_slide_too_narrow_is_named_with_the_gap_it_wants() -> None:
+    catalogue = with_end("turn end", free_end="one", slide_mm=2.0)
+    found = plan(survey_of(RECTANGLE, (1,), catalogue))
+    (move,) = found.moves
+    # 3000 - 140 - 60 = 2800 mm grow 2.587 mm
+    assert move.reason == "grows 2.6 mm: a gap of 3.6 mm, and its ends take 2.0 mm at most"
+    assert "a wider slide at the turn end of Room 1: 3.6 mm" in move.remedies
+
+
+def test_give_lets_a_short_straight_be_held_at_both_ends() -> None:
+    walls = [
+        Wall(3.0, 90.0), Wall(1.0, 90.0), Wall(0.6, -90.0), Wall(0.9, -90.0), Wall(0.6, 90.0), Wall(1.0, 90.0),
+        Wall(3.0, 90.0), Wall(2.9, 90.0),
+    ]  # fmt: skip
+    assert "stuck" in choices(plan(survey_of(walls, (3, 4, 5))))
+    giving = with_end("valve end", with_joint("outside corner", give_mm=0.5), give_mm=0.5)
+    found = plan(survey_of(walls, (3, 4, 5), giving))
+    # wall 4: 900 - 2 x 55 = 790 mm grow 0.730 mm, and its two corners take 1 mm
+    assert choices(found) == ["give", "give", "end"]
+    assert movement_table(found)["held_end"].iloc[1].endswith("whose give takes the growth")
+    assert movement_table(found)["gap_mm"].isna().tolist() == [True, True, False]
+
+
+def test_what_a_joint_or_end_lets_slide_where_the_catalogue_is_silent() -> None:
+    bare = replace(CATALOGUE, joints=tuple(j for j in JOINTS if j.name != "crossing"))
+    walls = [Wall(3.0, openings=(DOOR,)), *RECTANGLE[1:]]
+    survey = survey_of(walls, (1,), bare)
+    one, two = standings(survey, lay_out(survey))
+    assert node_of(bare, one.start).free == 0
+    assert node_of(bare, one.end) == Node(1)
+    assert node_of(bare, two.end).free == 1
+
+
+def test_the_hottest_is_what_the_source_can_give_or_what_is_mixed() -> None:
+    plain = survey_of(RECTANGLE, (1,))
+    assert hottest_c(plain, plain.loops[0]) == 50.0
+    boiler = replace(plain, source=Source(max_flow_temp_c=75.0))
+    assert hottest_c(boiler, boiler.loops[0]) == 75.0
+    trunks = (Trunk("mixed", "copper 15", 3.0, mixed_to_c=42.0), Trunk("up", "copper 15", 3.0, "mixed"))
+    mixed = replace(boiler, trunks=trunks, loops=(replace(plain.loops[0], trunk="up"),))
+    assert hottest_c(mixed, mixed.loops[0]) == 42.0
+    own = replace(boiler, loops=(replace(plain.loops[0], flow_temp_c=40.0),))
+    assert hottest_c(own, own.loops[0]) == 40.0
+
+
+def test_gaps_by_the_temperature_of_the_fitting_day() -> None:
+    found = plan(survey_of(RECTANGLE, (1, 2)))
+    gaps = gaps_table(found)
+    # 2.815 m: 0.065 mm a kelvin, 1 mm left at 50 degC
+    assert gaps["at_20_c_mm"].iloc[0] == pytest.approx(2.815 * 0.0231 * 30 + 1.0, abs=1e-9)
+    assert gaps["at_10_c_mm"].tolist() == pytest.approx([m.gap_mm for m in found.moves])
+    falling = gaps.filter(like="_c_mm").diff(axis=1).iloc[:, 1:]
+    assert (falling < 0).all().all()
+
+
+def test_a_room_before_its_survey_breaks_the_run_and_is_left_out() -> None:
+    survey = survey_of(RECTANGLE, (1, 2))
+    attic = Room("Attic", 18.0, heat_loss_w=300.0, usable_wall_m=5.0)
+    route = (RouteWalls("Room", (1, 2)), RouteCrossing("copper 15", 1.0), RouteQuote("Attic", 5.0))
+    quoted = replace(survey, rooms=(*survey.rooms, attic), loops=(replace(survey.loops[0], arms=(route,)),))
+    found = plan(quoted)
+    assert [m.straight.label for m in found.moves] == ["Room 1", "Room 2"]
+    assert found.possible
+
+
+def test_metal_that_does_not_grow_needs_its_clearance_only() -> None:
+    still = replace(CATALOGUE, profiles=(replace(PROFILE, expansion_1_k=0.0),))
+    found = plan(survey_of(RECTANGLE, (1, 2), still))
+    assert [m.growth_mm for m in found.moves] == [0.0, 0.0]
+    assert [m.gap_mm for m in found.moves if m.free] == [1.0, 1.0]
+    assert gaps_table(found)["at_0_c_mm"].tolist() == [1.0, 1.0]
+
+
+@pytest.mark.parametrize(
+    ("fitting_c", "clearance_mm", "words"),
+    [(60.0, 1.0, "wanted at most 50, the hottest of loop Loop"), (10.0, -1.0, "clearance_mm = -1: wanted 0 or above")],
+)
+def test_what_cannot_be(fitting_c: float, clearance_mm: float, words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        plan(survey_of(RECTANGLE, (1,)), fitting_c, clearance_mm)
