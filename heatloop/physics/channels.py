@@ -243,6 +243,8 @@ class Newton:
             self.temp = np.repeat(inlet_c, counts)[None, :] * np.ones((self.channels, 1))
         else:
             self.temp = np.clip(guess_c, self.low_c, self.high_c)
+        self.middle_c = (self.temp[:, self.left] + self.temp[:, self.left + 1]) / 2
+        """Temperature half-way along each cell as of the last step, (C, M)."""
         self.iterations = 0
         self.rough_steps = 2 if guess_c is None else 0
         self.factors: tuple[Array, Array] | None = None
@@ -281,6 +283,7 @@ class Newton:
         step = self._solve(self._right_hand_side(defect))
         self.factors = None if rough else self.factors
         self.temp = np.clip(self.temp + step, self.low_c, self.high_c)
+        self.middle_c += (step[:, self.left] + step[:, self.left + 1]) / 2
         self.iterations += 1
         moved = max(float(np.abs(step).max()), self.law.wall_moved_k)
         self.moved_before_k, self.moved_k = (np.inf, np.inf) if rough else (self.moved_k, moved)
@@ -333,6 +336,7 @@ class Newton:
         t0, t1 = temp[:, self.left], temp[:, self.left + 1]
         f0, j0 = self.law.rate_and_jacobian(t0, "left")
         f1, j1 = self.law.rate_and_jacobian(t1, "right")
+        self.middle_c = (t0 + t1) / 2 + h * (f0 - f1) / 8
         eye = np.eye(self.channels)[:, :, None]
         return t1 - t0 - h / 2 * (f0 + f1), -eye - h / 2 * j0, eye - h / 2 * j1
 
@@ -347,6 +351,7 @@ class Newton:
         ft, jt = law.rate_and_jacobian(three_quarter, "three quarters", with_slopes)
         middle = _middle(t0, t1, h * f0, h * f1, h * fq, h * ft)
         fm, jm = law.rate_and_jacobian(middle, "middle", with_slopes)
+        self.middle_c = (t0 + t1) / 2 + h * ((f0 - f1) / 24 + (fq - ft) / 6)
         defect = t1 - t0 - h * (7 * (f0 + f1) + 32 * (fq + ft) + 12 * fm) / 90
         if not with_slopes:
             return (defect,)
