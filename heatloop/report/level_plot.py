@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from matplotlib.axes import Axes
@@ -12,7 +11,7 @@ from matplotlib.lines import Line2D
 from heatloop.layout.model import CrossingAt, EndAt, Piece
 from heatloop.layout.plan import Point, RoomPlan, room_plan
 from heatloop.report import style
-from heatloop.report.plan_shell import FLOW_MM, framed, room_shell, scale_bar, titled
+from heatloop.report.plan_shell import FLOW_MM, framed, moved, room_shell, scale_bar, titled
 from heatloop.report.wording import listing, number, printable, shortened
 
 if TYPE_CHECKING:
@@ -33,7 +32,7 @@ def level_plan_plot(design: Design, level_m: float, rooms: Mapping[str, Point], 
         ax, mm = framed(ax, bounds, 4.0, 0.05)
         present = []
         for name, shift in rooms.items():
-            plan = _moved(room_plan(design.survey.room(name), design.layout, FLOW_MM * mm), shift)
+            plan = moved(room_plan(design.survey.room(name), design.layout, FLOW_MM * mm), shift)
             room_shell(ax, plan, mm, names=False)
             present += _loop_runs(ax, design, plan)
             _room_name(ax, plan, float(margins[name]))
@@ -105,20 +104,4 @@ def _room_name(ax: Axes, plan: RoomPlan, margin_w: float) -> None:
         fontsize=7.6,
         weight="bold" if short else "normal",
         zorder=9,
-    )
-
-
-def _moved(plan: RoomPlan, shift: Point) -> RoomPlan:
-    """The same plan somewhere else."""
-
-    def move(points: Sequence[Point]) -> tuple[Point, ...]:
-        return tuple((x + shift[0], y + shift[1]) for x, y in points)
-
-    return RoomPlan(
-        plan.room,
-        move(plan.outline_m),
-        move(plan.wall_middles_m),
-        tuple(replace(o, points_m=move(o.points_m)) for o in plan.openings),
-        tuple(replace(o, points_m=move(o.points_m)) for o in plan.obstacles),
-        tuple(replace(d, points_m=move(d.points_m)) for d in plan.drawn),
     )
