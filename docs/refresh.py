@@ -159,8 +159,8 @@ def _value(given: dict[str, Any]) -> str:
         return f"list of {_table_name(items)} tables"
     if "$ref" in items.get("items", {}):
         return f"two lists of {_table_name(items['items'])} tables"
-    words = str(given["description"]).removeprefix("a number in ").removesuffix(", without quotes")
-    return words.removesuffix(", as a text in quotes").replace("a list of", "list of")
+    words = re.sub(r", (as a text in quotes|without quotes).*", "", str(given["description"]))
+    return words.removeprefix("a number in ").replace("a list of", "list of")
 
 
 def _table_name(given: dict[str, Any]) -> str:

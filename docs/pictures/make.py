@@ -53,15 +53,16 @@ def shortcut(design: hl.Design) -> Figure:
             "The mean promises too much where flow is small and channels are linked",
             x=0.005, ha="left", fontsize=10.0, fontweight="bold",
         )  # fmt: skip
-        _map(pair[0], [Case(0.0, link) for link in links], "same constant for both, no water film")
+        _map(pair[0], [Case(0.0, link) for link in links], "same constant for both, no water film", 9.0)
         rated = [Case(0.0, link, k_w_mkn=rated_k(link), film=True) for link in links]
-        _map(pair[1], rated, "as heatloop designs: rating reproduced, film")
+        _map(pair[1], rated, "as heatloop designs: rating reproduced, film", 3.0)
         pair[0].set_ylabel("Link between the channels, W/(m K)")
     return figure
 
 
-def _map(ax: Axes, cases: list[Case], title: str) -> None:
-    """One map: contours of what the mean promises too much, and the flows at which the loop drops by 7 K."""
+def _map(ax: Axes, cases: list[Case], title: str, labels_w_mk: float) -> None:
+    """One map: contours of what the mean promises too much, labelled where the link is `labels_w_mk`, and the
+    flows at which the loop drops by 7 K."""
     flow_kg_s = np.geomspace(0.008, 0.11, 24)
     flow_l_h, links = flow_kg_s * 3600.0 / 0.988, [case.link_w_mk for case in cases]
     runs = [replace(case, flow_kg_s=flow) for case in cases for flow in flow_kg_s]
@@ -72,12 +73,13 @@ def _map(ax: Axes, cases: list[Case], title: str) -> None:
     shades = ["#b9d3e2", "#d9e8ef", "#eef3ea", "#f7ead2", "#f2d3ae", "#e8b08a", "#d98b6c", "#c4664d"]
     ax.contourf(flow_l_h, links, excess, [-1.0, *levels, 9.0], colors=shades)
     lines = ax.contour(flow_l_h, links, excess, levels, colors=style.INK, linewidths=0.7, linestyles="-")
-    row = links.index(9.0)
-    spots = [
-        (float(np.interp(-level, -excess[row], flow_l_h)), 9.0)
-        for level in levels
-        if excess[row].min() < level < excess[row].max()
-    ]
+    spots = []
+    for level in levels:
+        for place in (labels_w_mk, 10.0):
+            along = -excess[links.index(place)]
+            if along[0] < -level < along[-1]:
+                spots.append((float(np.interp(-level, along, flow_l_h)), place))
+                break
     ax.clabel(lines, fmt=lambda level: f"{level:+.0%}".replace("-", "−"), fontsize=7.5, manual=spots)
     ax.contour(flow_l_h, links, drop_k, [7.0], colors=style.RETURN.colour, linestyles="--", linewidths=1.8)
     at_7_k = float(np.interp(-7.0, -drop_k[0], flow_l_h))
