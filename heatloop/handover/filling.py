@@ -6,6 +6,7 @@ Order and steps are common practice.
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 
@@ -100,7 +101,7 @@ def filling_steps(survey: Survey, layout: Layout, pressures: Pressures, purges: 
         *_prepare(survey, pressures),
         *_fill(ends, purges),
         *_vent(ends),
-        *_pressurise(survey, pressures),
+        *_pressurise(pressures),
         *_drain(ends),
     )
 
@@ -122,8 +123,7 @@ def _prepare(survey: Survey, found: Pressures) -> Iterator[Step]:
         "strength test",
         f"Shut off source, vessel, relief valve and whatever is not rated for it. Fill with water, vent, raise to "
         f"{found.test_kpa:.0f} kPa; wait {system.test.settle_minutes:g} min, raise again, hold "
-        f"{system.test.minutes:g} min: no fall, no drop at any joint. Then let the pressure down and open what was shut. "
-        f"On whose word: {found.test_source}.",
+        f"{system.test.minutes:g} min: no fall, no drop at any joint. Let the pressure down, open what was shut.",
         (PRESSURE,),
     )
 
@@ -154,14 +154,18 @@ def _vent(ends: Sequence[FarEnd]) -> Iterator[Step]:
             yield Step("vent", f"Vent at {end.place} until only water comes.", (LEAKS,), end)
 
 
-def _pressurise(survey: Survey, found: Pressures) -> Iterator[Step]:
-    fill = (
-        f"Bring the cold system to {found.fill_kpa:.0f} kPa"
-        f" (from {found.least_fill_kpa:.0f} to {found.most_fill_kpa:.0f}) and take the hose off."
-        if found.fill_kpa == found.fill_kpa
-        else "No fill pressure: the vessel is too small, see the checks. Do not run the system."
+def _pressurise(found: Pressures) -> Iterator[Step]:
+    if math.isnan(found.fill_kpa):
+        yield Step(
+            "pressurise", "Stop: no fill pressure suits this vessel, see the checks. Mend that first.", (PRESSURE,)
+        )
+        return
+    yield Step(
+        "pressurise",
+        f"Bring the cold system to {found.fill_kpa:.0f} kPa (from {found.least_fill_kpa:.0f} to "
+        f"{found.most_fill_kpa:.0f}) and take the hose off.",
+        (PRESSURE,),
     )
-    yield Step("pressurise", fill, (PRESSURE,))
     yield Step("pressurise", "Run the pump cold for half an hour. Stop it, vent all again, top up.", (LEAKS,))
     yield Step(
         "warm up",
