@@ -201,8 +201,13 @@ def node_of(catalogue: Catalogue, meets: Meets) -> Node:
 def remedies(catalogue: Catalogue, run: Run, straights: Sequence[Straight], index: int) -> tuple[str, ...]:
     """What would give a stuck straight room, each tried on the run before it is told; at most three."""
     now = stuck_count(run)
-    worked = [text for text, changed in _changes(catalogue, run, straights, index) if stuck_count(changed) < now]
-    return tuple(worked[:REMEDIES])
+    worked: list[str] = []
+    for text, changed in _changes(catalogue, run, straights, index):
+        found = assign(changed)
+        if found.count("stuck") < now and len(worked) < REMEDIES:
+            anchored = len(found) == len(straights) and found[index] == "anchor"
+            worked.append(f"{text}, and an anchor in its middle" if anchored else text)
+    return tuple(worked)
 
 
 def _changes(catalogue: Catalogue, run: Run, straights: Sequence[Straight], index: int) -> Iterator[tuple[str, Run]]:
@@ -215,6 +220,11 @@ def _changes(catalogue: Catalogue, run: Run, straights: Sequence[Straight], inde
         if node.free and not node.takes(wanted_mm):
             text = f"a wider slide at {_node_words(straights, position)}: {wanted_mm:.1f} mm"
             yield text, replaced(run, position, Node(node.free, wanted_mm, node.give_mm))
+    for position, other in ((index, index + 1), (index + 1, index)):
+        node, beyond = run.nodes[position], run.nodes[other]
+        if not node.free and beyond.free and not beyond.takes(wanted_mm):
+            text = f"let {_node_words(straights, position)} slide as wide as its other end"
+            yield text, replaced(run, position, Node(1, beyond.slide_mm, node.give_mm))
     for position in range(first, last + 2):
         node = run.nodes[position]
         where = _node_words(straights, position)

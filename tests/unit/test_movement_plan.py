@@ -280,6 +280,18 @@ def test_a_slide_too_narrow_is_named_with_the_gap_it_wants() -> None:
     assert "a wider slide at the turn end of Room 1: 3.6 mm" in move.remedies
 
 
+def test_an_anchor_is_told_where_a_remedy_needs_one() -> None:
+    """2.587 mm of growth want a gap of 3.6 mm and the turn end takes 2.4: with both ends free and the middle
+    held each end is left 2.3 mm."""
+    catalogue = with_end("turn end", free_end="one", slide_mm=2.4)
+    (move,) = plan(survey_of(RECTANGLE, (1,), catalogue)).moves
+    assert move.remedies[2] == (
+        "let the valve end of Room 1 slide as wide as its other end, and an anchor in its middle"
+    )
+    both = with_end("valve end", catalogue, free_end="one", slide_mm=2.4)
+    assert choices(plan(survey_of(RECTANGLE, (1,), both))) == ["anchor"]
+
+
 def test_give_lets_a_short_straight_be_held_at_both_ends() -> None:
     walls = [
         Wall(3.0, 90.0), Wall(1.0, 90.0), Wall(0.6, -90.0), Wall(0.9, -90.0), Wall(0.6, 90.0), Wall(1.0, 90.0),
