@@ -7,101 +7,14 @@ listing all read these, so that a number is called the same wherever it appears.
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
-from typing import Literal
 
-Kind = Literal["text", "number", "figure", "residual", "percent", "flag", "verdict", "unit"]
+from heatloop.report.column import Column, TableSpec, undescribed
+from heatloop.report.column import count_column as _count
+from heatloop.report.column import number_column as _number
+from heatloop.report.column import residual_column as _residual
+from heatloop.report.column import text_column as _text
 
-
-@dataclass(frozen=True)
-class Column:
-    """One column: its heading without unit, the unit, how a value is written and what it means.
-
-    `kind` number has fixed `decimals`; figure three significant digits, for columns that mix units;
-    residual is a tiny number as a power of ten; percent a share of 1; flag yes or blank.
-    """
-
-    name: str
-    heading: str
-    unit: str = ""
-    kind: Kind = "text"
-    decimals: int = 0
-    sign: bool = False
-    meaning: str = ""
-
-    @property
-    def full_heading(self) -> str:
-        """Heading with its unit: 'Flow, l/h'."""
-        return f"{self.heading}, {self.unit}" if self.unit else self.heading
-
-
-@dataclass(frozen=True)
-class TableSpec:
-    """One table: its title, what it holds in a sentence, and its columns."""
-
-    name: str
-    title: str
-    about: str
-    columns: tuple[Column, ...]
-
-    def column(self, name: str) -> Column:
-        """The column of that name; a plain text column where the table describes none."""
-        for column in self.columns:
-            if column.name == name:
-                return column
-        return undescribed(name)
-
-
-_UNITS = {
-    "_kg_s": "kg/s",
-    "_m3_h": "m³/h",
-    "_l_h": "l/h",
-    "_m_s": "m/s",
-    "_w_m2k": "W/(m² K)",
-    "_w_m": "W/m",
-    "_kpa": "kPa",
-    "_deg": "°",
-    "_mm": "mm",
-    "_m2": "m²",
-    "_pa": "Pa",
-    "_kw": "kW",
-    "_kg": "kg",
-    "_m": "m",
-    "_w": "W",
-    "_c": "°C",
-    "_k": "K",
-    "_l": "l",
-}
-
-
-def undescribed(name: str) -> Column:
-    """A column that no table describes, by its name: words from underscores, unit from the suffix.
-
-    >>> undescribed("cut_length_mm").full_heading
-    'Cut length, mm'
-    """
-    for suffix, unit in _UNITS.items():
-        if name.endswith(suffix) and len(name) > len(suffix):
-            heading = name.removesuffix(suffix).replace("_", " ").capitalize()
-            return Column(name, heading, unit, "number", 0 if suffix == "_mm" else 2)
-    return Column(name, name.replace("_", " ").capitalize())
-
-
-def _text(name: str, heading: str, meaning: str = "") -> Column:
-    return Column(name, heading, meaning=meaning)
-
-
-def _number(name: str, heading: str, unit: str, decimals: int, meaning: str = "") -> Column:
-    return Column(name, heading, unit, "number", decimals, meaning=meaning)
-
-
-def _count(name: str, heading: str, meaning: str = "") -> Column:
-    return Column(name, heading, "", "number", meaning=meaning)
-
-
-def _residual(name: str, heading: str) -> Column:
-    return Column(name, heading, "", "residual")
-
+__all__ = ["BALANCES", "JOB", "SUMMARY", "TABLES", "Column", "TableSpec", "table_spec", "undescribed"]
 
 _LOOPS = TableSpec(
     "loops",
