@@ -19,7 +19,7 @@ from heatloop import tabulate
 from heatloop.circuit.path import rooms_of
 from heatloop.circuit.solve import Operation, operate
 from heatloop.physics.compensation import compensated, load_share
-from heatloop.physics.water import Fluid, plain_water
+from heatloop.physics.water import Fluid
 from heatloop.result import Design
 
 Array = NDArray[np.float64]
@@ -133,14 +133,13 @@ def _heads_off(design: Design) -> dict[int, float]:
     return kv
 
 
-def commissioning_table(design: Design, today: Day, water: Fluid | None = None) -> pd.DataFrame:
+def commissioning_table(design: Design, today: Day, now: Operation | None, water: Fluid) -> pd.DataFrame:
     """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
 
     `target_flow_l_h` is the design's flow, `flow_today_l_h` what the same settings give with the water of the day,
-    `heads_off_flow_l_h` with thermostatic heads off; temperatures are those of the day.
+    `heads_off_flow_l_h` with thermostatic heads off; temperatures are those of the day. `now` is the system of the
+    day (see `state_at`).
     """
-    water = plain_water() if water is None else water
-    now = state_at(design, today.flow_temp_c, water)
     off = state_at(design, today.flow_temp_c, water, heads_off=True)
     rows = []
     for index, loop in enumerate(design.survey.loops):
@@ -196,9 +195,8 @@ def return_c(state: Operation, loop: int, arm: int) -> float:
     return float(state.arms[arms[arm - 1]].return_c)
 
 
-def part_load_table(design: Design, water: Fluid | None = None) -> pd.DataFrame:
+def part_load_table(design: Design, water: Fluid) -> pd.DataFrame:
     """Flow, and flow and return temperature of every loop at several outdoor temperatures, the design's first."""
-    water = plain_water() if water is None else water
     design_c = design.summary["outdoor_c"]
     rows = []
     for outdoor_c in (design_c, *(t for t in LADDER_C if t > design_c)):
@@ -214,13 +212,12 @@ def part_load_table(design: Design, water: Fluid | None = None) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=PART_LOAD)
 
 
-def surfaces_table(design: Design, today: Day, limit_c: float, water: Fluid | None = None) -> pd.DataFrame:
+def surfaces_table(design: Design, now: Operation | None, limit_c: float) -> pd.DataFrame:
     """The hottest skirting of every room at the design and on the day, degC; rooms of vulnerable people first.
 
-    `limit_c` is what such people may touch; the verdict is on the design's temperature.
+    `limit_c` is what such people may touch; the verdict is on the design's temperature. `now` is the system of the
+    day (see `state_at`).
     """
-    water = plain_water() if water is None else water
-    now = state_at(design, today.flow_temp_c, water)
     hottest = design.along.groupby("room")["surface_c"].max()
     of_day = None if now is None else tabulate.along_table(now).groupby("room")["surface_c"].max()
     rows = [
