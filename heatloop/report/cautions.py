@@ -6,6 +6,7 @@ the judgement of those licensed for the work.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
 
@@ -55,9 +56,16 @@ CAUTIONS: tuple[Caution, ...] = (
     Caution(
         "Drilling and cutting",
         "Cables, gas and water pipes run in walls and floors just where skirting is fixed, most of "
-        "all under sockets and beside doors. Locate services before every hole, switch off where in "
-        "doubt, and test old plaster, coatings and floor tiles for asbestos and lead before they are "
-        "cut.",
+        "all under sockets and beside doors. Locate services before every hole and switch off where "
+        "in doubt. Afterwards the pipes of this system lie there too: drill nothing into the skirting, "
+        "the wall behind it or the floor before it.",
+    ),
+    Caution(
+        "Asbestos, lead and timber",
+        "Old floor tiles and their glue, boards behind skirting, pipe lagging and plaster may hold "
+        "asbestos, old paint lead: have them tested before anything at floor level is lifted, cut or "
+        "sanded, and left to those licensed for it. Notch and drill joists only where the building "
+        "rules allow. No flame near timber, dust or cavities; keep a watch for an hour after soldering.",
     ),
     Caution(
         "Electricity",
@@ -84,7 +92,26 @@ CAUTIONS: tuple[Caution, ...] = (
 )
 
 
-def cautions() -> Html:
-    """The cautions as part of a page."""
-    items = "".join(f"<dt>{escape(c.title)}</dt><dd>{escape(c.text)}</dd>" for c in CAUTIONS)
+def cautions_for(titles: Iterable[str]) -> tuple[Caution, ...]:
+    """The cautions of these titles, each once, in the order of `CAUTIONS`; KeyError for a title that is none."""
+    wanted = set(titles)
+    unknown = wanted - {caution.title for caution in CAUTIONS}
+    if unknown:
+        raise KeyError(f"no caution is called {', '.join(map(repr, sorted(unknown)))}")
+    return tuple(caution for caution in CAUTIONS if caution.title in wanted)
+
+
+def titles_in(cell: str) -> tuple[str, ...]:
+    """The titles that a cell of a table names, written with semicolons between.
+
+    >>> titles_in("Pressure; Scalding"), titles_in("")
+    (('Pressure', 'Scalding'), ())
+    """
+    return tuple(title for title in cell.split("; ") if title)
+
+
+def cautions(titles: Iterable[str] | None = None) -> Html:
+    """The cautions as part of a page: all of them, or those of these titles."""
+    shown = CAUTIONS if titles is None else cautions_for(titles)
+    items = "".join(f"<dt>{escape(c.title)}</dt><dd>{escape(c.text)}</dd>" for c in shown)
     return Html(f'<p class="deference">{escape(DEFERENCE)}</p><dl class="cautions">{items}</dl>')
