@@ -1,0 +1,183 @@
+"""First fix: where every pipe must stand before the floors close, and how much plain pipe there is.
+
+A mark is one place where pipes rise to the end of a piece: a side of a crossing, or a valve end with its
+tails. The pipes of a mark stand in what the joint or end takes off the piece, evenly spread, the one of
+the lowest channel nearest the profile so that none has to pass another. Distances are measured to the
+centre of the pipe on the finished wall, from the left-hand corner and from whichever is nearer; corners
+are those a tape finds, not the places where one straight wall is written in two parts.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from heatloop.handover import first_fix_table as tables
+from heatloop.handover.first_fix_marks import Rise, left_over_m, mark, place, rises
+from heatloop.handover.first_fix_model import FirstFixOptions, Mark, PipeEnd, PipeRun
+from heatloop.handover.pipework import PipeLay, pipe_lays
+from heatloop.handover.runs import standings
+from heatloop.layout.model import CrossingAt, Layout
+from heatloop.survey.faults import Fault, SurveyError
+from heatloop.survey.model import Survey
+
+__all__ = ["FirstFix", "FirstFixOptions", "Mark", "PipeEnd", "PipeRun", "plan_first_fix"]
+
+
+@dataclass(frozen=True, eq=False)
+class FirstFix:
+    """What is laid before the floors close: frozen values, and tables of them as fresh copies."""
+
+    survey: Survey
+    layout: Layout
+    options: FirstFixOptions
+    marks: tuple[Mark, ...]
+    runs: tuple[PipeRun, ...]
+    frames: dict[str, pd.DataFrame]
+
+    @property
+    def first_fix(self) -> pd.DataFrame:
+        """One row a pipe at a mark: room, wall, distances, height, size, purpose."""
+        return self.frames["first_fix"].copy()
+
+    @property
+    def pipe_runs(self) -> pd.DataFrame:
+        """One row a set of pipes side by side: the marks it joins, length, drops, what is left over."""
+        return self.frames["pipe_runs"].copy()
+
+    @property
+    def pipe_totals(self) -> pd.DataFrame:
+        """One row a pipe of the catalogue: length by use, left over, cutting waste, total."""
+        return self.frames["pipe_totals"].copy()
+
+    @property
+    def notes(self) -> pd.DataFrame:
+        """What was assumed, what is crowded, and on whose word."""
+        return self.frames["first_fix_notes"].copy()
+
+    @property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """All tables by name."""
+        return {name: frame.copy() for name, frame in self.frames.items()}
+
+
+def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | None = None) -> FirstFix:
+    """Marks, pipe runs and totals of a survey and its layout.
+
+    Marks are numbered level by level and room by room in the order of the survey, clockwise round each room.
+    Rooms quoted before their survey have no marks; their pipe counts all the same. Raises SurveyError for
+    options out of range.
+    """
+    options = options or FirstFixOptions()
+    faults = _option_faults(survey, options)
+    if faults:
+        raise SurveyError(faults)
+    found = standings(survey, layout)
+    order = {room.name: (room.level_m, i) for i, room in enumerate(survey.rooms)}
+    surveyed = (rise for one in found if not one.estimate for rise in rises(layout, one))
+    risen = sorted(surveyed, key=lambda rise: (*order[rise.one.piece.room], *place(survey, rise)))
+    marks = tuple(mark(survey, options, number, rise) for number, rise in enumerate(risen, start=1))
+    runs = tuple(_runs(survey, layout, options, risen))
+    frames = {
+        "first_fix": tables.marks_table(marks),
+        "pipe_runs": tables.runs_table(runs),
+        "pipe_totals": tables.totals_table(survey.catalogue, runs),
+        "first_fix_notes": tables.notes_table(survey, options, marks, runs, found),
+    }
+    return FirstFix(survey, layout, options, marks, runs, frames)
+
+
+def _option_faults(survey: Survey, options: FirstFixOptions) -> list[Fault]:
+    faults = []
+    for name, value, most in (
+        ("left_over_m", options.left_over_m, 2.0),
+        ("hole_clearance_mm", options.hole_clearance_mm, 50.0),
+    ):
+        if not 0.0 <= value <= most:
+            faults.append(Fault("first fix", name, f"{value:g}", f"0 to {most:g}"))
+    profiles = {profile.name: profile for profile in survey.catalogue.profiles}
+    for name, heights in options.channel_heights_mm.items():
+        where = f'channel_heights_mm, "{name}"'
+        if name not in profiles:
+            known = ", ".join(f'"{known}"' for known in profiles)
+            faults.append(Fault("first fix", where, "a profile the catalogue has not", f"one of {known}"))
+            continue
+        count, top = len(profiles[name].channels), profiles[name].height_mm
+        if len(heights) != count or not all(0.0 <= height <= top for height in heights):
+            shown = ", ".join(f"{height:g}" for height in heights) or "no heights"
+            wanted = f"{count} heights from 0 to {top:g} mm, one for each channel"
+            faults.append(Fault("first fix", where, shown, wanted))
+    return faults
+
+
+def _runs(
+    survey: Survey, layout: Layout, options: FirstFixOptions, risen: Sequence[Rise]
+) -> Iterator[PipeRun]:
+    """Every set of pipes of :func:`heatloop.handover.pipework.pipe_lays` with the marks it joins."""
+    lays = pipe_lays(survey, layout)
+    crossings = iter(
+        (loop, element)
+        for loop in layout.loops
+        for arm in loop.arms
+        for element in arm.elements
+        if isinstance(element, CrossingAt)
+    )
+    for number, lay in enumerate(lays, start=1):
+        spare_m = left_over_m(survey, options, lay.pipe)
+        if lay.use == "trunk":
+            yield _run(number, lay, 0.0)
+        elif lay.use == "tail":
+            way = "flow" if lay.what.startswith("flow") else "return"
+            marks = _tail_marks(survey, risen, lay.loop, way)
+            ends = max(1, len(marks))
+            to_marks = marks if way == "flow" else ()
+            from_marks = () if way == "flow" else marks
+            yield _run(number, lay, ends * spare_m, from_marks=from_marks, to_marks=to_marks)
+        else:
+            loop, crossing = next(crossings)
+            if (loop.loop, crossing.reason) != (lay.loop, lay.what):
+                raise ValueError(f"pipe lay {lay.what!r} of loop {lay.loop!r} is not the layout's next crossing")
+            here = [(i, rise) for i, rise in enumerate(risen, start=1) if rise.crossing is crossing]
+            leaves, enters = _sides(here)
+            rule = survey.loop(lay.loop).crossing
+            automatic = crossing.wall is not None and rule is not None
+            yield _run(
+                number, lay, lay.pipes * 2 * spare_m, leaves, enters,
+                2 if automatic else 0, rule.drop_m if automatic and rule else math.nan,
+            )  # fmt: skip
+
+
+def _sides(here: Iterable[tuple[int, Rise]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Marks where the water leaves the skirting for a crossing, and where it comes back to it."""
+    leaves = tuple(number for number, rise in here if not rise.entering)
+    enters = tuple(number for number, rise in here if rise.entering)
+    return leaves, enters
+
+
+def _tail_marks(survey: Survey, risen: Sequence[Rise], loop: str, way: str) -> tuple[int, ...]:
+    """Marks of a loop's tails on one side: both at one valve end, or at the two ends of a one-way loop."""
+    one_way = survey.loop(loop).arrangement == "one-way"
+    return tuple(
+        number
+        for number, rise in enumerate(risen, start=1)
+        if rise.crossing is None and rise.one.loop == loop and (not one_way or rise.entering == (way == "flow"))
+    )
+
+
+def _run(
+    number: int,
+    lay: PipeLay,
+    left_over_m: float,
+    from_marks: tuple[int, ...] = (),
+    to_marks: tuple[int, ...] = (),
+    drops: int = 0,
+    drop_m: float = math.nan,
+) -> PipeRun:
+    place: dict[str, Any] = {"from_marks": from_marks, "to_marks": to_marks}
+    return PipeRun(
+        number, lay.use, lay.loop, lay.what, lay.pipe, lay.pipes, lay.length_m, drops, drop_m, left_over_m, **place
+    )
