@@ -13,6 +13,7 @@ from heatloop.report.column import count_column as _count
 from heatloop.report.column import number_column as _number
 from heatloop.report.column import residual_column as _residual
 from heatloop.report.column import text_column as _text
+from heatloop.report.columns_site import SITE_TABLES
 
 __all__ = ["BALANCES", "JOB", "SUMMARY", "TABLES", "Column", "TableSpec", "table_spec", "undescribed"]
 
@@ -166,7 +167,8 @@ _ASSUMPTIONS = TableSpec(
 )
 
 TABLES: Mapping[str, TableSpec] = {
-    spec.name: spec for spec in (_ROOMS, _LOOPS, _VALVES, _CHECKS, _CHECKS_MET, _ELEMENTS, _ALONG, _ASSUMPTIONS)
+    spec.name: spec
+    for spec in (_ROOMS, _LOOPS, _VALVES, _CHECKS, _CHECKS_MET, _ELEMENTS, _ALONG, _ASSUMPTIONS, *SITE_TABLES)
 }
 
 SUMMARY: tuple[Column, ...] = (
