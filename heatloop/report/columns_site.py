@@ -1,4 +1,4 @@
-"""Columns of the tables that go to site: commissioning, pressures, filling, treatment, and what stays with the house."""
+"""Columns of the tables that go to site: commissioning, pressures, filling, treatment, what stays with the house."""
 
 from __future__ import annotations
 
@@ -10,8 +10,8 @@ _LOOP = text_column("loop", "Loop")
 _ARM = count_column("arm", "Arm", "the arm it serves; 0 the whole loop")
 
 
-def _box(name: str, heading: str) -> Column:
-    return text_column(name, heading, "left empty, to be filled in by hand")
+def _box(name: str, heading: str, unit: str = "") -> Column:
+    return Column(name, heading, unit, meaning="left empty, to be filled in by hand")
 
 
 _COMMISSIONING = TableSpec(
@@ -34,9 +34,9 @@ _COMMISSIONING = TableSpec(
         number_column("heads_off_flow_l_h", "Flow, heads off", "l/h", 0, "thermostatic heads taken off"),
         number_column("valve_drop_kpa", "Valve drop", "kPa", 2),
         _box("setting_as_left", "Setting left"),
-        _box("flow_found_l_h", "Flow found, l/h"),
-        _box("flow_temp_found_c", "Flow found, °C"),
-        _box("return_temp_found_c", "Return found, °C"),
+        _box("flow_found_l_h", "Flow found", "l/h"),
+        _box("flow_temp_found_c", "Flow found", "°C"),
+        _box("return_temp_found_c", "Return found", "°C"),
         _box("initials", "Initials"),
     ),
 )
