@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from itertools import pairwise
 from pathlib import Path
 
 import matplotlib.pyplot as plt
@@ -295,7 +296,7 @@ def test_a_floor_too_large_for_a_page_goes_room_by_room(alder: Survey) -> None:
 def test_figures_beside_each_other_never_touch() -> None:
     places = [10.0, 10.3, 11.0, 11.3, 12.0]
     middles = spread_mm([2, 2, 1], places, 40.0)
-    assert [b - a for a, b in zip(middles, middles[1:], strict=False)] == pytest.approx([5.0, 4.9])
+    assert [b - a for a, b in pairwise(middles)] == pytest.approx([5.0, 4.9])
     assert sum(middles) == pytest.approx(10.15 + 11.15 + 12.0)
     near = spread_mm([2], [0.2, 0.5], 40.0)
     assert near[0] == pytest.approx(1.5 + 1.25)  # held off the corner
