@@ -11,20 +11,21 @@ from numpy.typing import NDArray
 
 from heatloop import assumptions, tabulate
 from heatloop.checks import design_checks, worst
-from heatloop.circuit.assembly import Assembly, assemble
+from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.balance import Balance, balance
 from heatloop.circuit.model import LoopPath
 from heatloop.circuit.path import loop_paths
+from heatloop.circuit.pump import Differential
 from heatloop.circuit.sizing import DropOutOfReach, Duty, Sized, size_loops
 from heatloop.circuit.solve import Operation, operate
 from heatloop.circuit.trial import open_metres
 from heatloop.heat_loss import RoomLoss, room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout
-from heatloop.physics.water import plain_water
+from heatloop.plant import fluid_of, network_of, presettable, supply_temp_c
 from heatloop.result import Design
 from heatloop.survey.faults import Fault, SurveyError
-from heatloop.survey.model import Loop, Survey
+from heatloop.survey.model import Survey
 from heatloop.survey.read import read_survey
 
 Array = NDArray[np.float64]
@@ -39,20 +40,25 @@ def size(survey: Survey | str | Path) -> Design:
         survey = read_survey(survey)
     layout = lay_out(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
-    water = plain_water()
+    water = fluid_of(survey)
     paths = loop_paths(survey, layout, water)
     supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
     try:
         sized = size_loops(paths, _duties(survey, losses, paths), supply_c, water)
     except DropOutOfReach as error:
         raise SurveyError([_out_of_reach(survey, error)]) from error
-    system = assemble(paths, survey.trunks, {pipe.name: pipe for pipe in survey.catalogue.pipes})
-    balanced = balance(system, sized, supply_c, water)
+    system = network_of(survey, paths)
+    source_c, buoyancy = survey.project.flow_temp_c, survey.project.buoyancy
+    balanced = balance(
+        system, sized, supply_c, water, source_c=source_c, presettable=presettable(survey), buoyancy=buoyancy
+    )
     state = operate(
         system.with_kv(balanced.kv_m3_h),
         supply_c,
         water,
-        head_pa=balanced.head_pa,
+        drives=[Differential(head) for head in balanced.heads_pa],
+        source_c=source_c,
+        buoyancy=buoyancy,
         guess_kg_s=np.array([one.flow_kg_s for one in sized]),
     )
     return _design(survey, layout, losses, sized, balanced, state)
@@ -61,18 +67,6 @@ def size(survey: Survey | str | Path) -> Design:
 def floor_areas_m2(layout: Layout) -> dict[str, float]:
     """Floor area of every room whose walls are known."""
     return {room.room: room.geometry.floor_area_m2 for room in layout.rooms if room.geometry is not None}
-
-
-def supply_temp_c(survey: Survey, loop: Loop) -> float:
-    """Flow temperature that reaches a loop: its own, else the project's, no warmer than any mixed trunk."""
-    temp_c = survey.project.flow_temp_c if loop.flow_temp_c is None else loop.flow_temp_c
-    name = loop.trunk
-    while name is not None:
-        trunk = survey.trunk(name)
-        if trunk.mixed_to_c is not None:
-            temp_c = min(temp_c, trunk.mixed_to_c)
-        name = trunk.from_trunk
-    return temp_c
 
 
 def _duties(survey: Survey, losses: tuple[RoomLoss, ...], paths: tuple[LoopPath, ...]) -> list[Duty]:
@@ -130,14 +124,14 @@ def _design(
 
 def _facts(survey: Survey, losses: tuple[RoomLoss, ...], state: Operation, balanced: Balance) -> dict[str, Any]:
     system = state.assembly
-    density = float(plain_water().density_kg_m3(state.source_return_c))
+    density = float(fluid_of(survey).density_kg_m3(state.source_return_c))
     flow_l_h = state.total_flow_kg_s / density * 3.6e6
     return {
         "project": survey.project.name,
         "loops": len(survey.loops),
         "rooms": len(survey.rooms),
         "outdoor_c": survey.project.outdoor_c,
-        "flow_temp_c": float(state.supply_c.max()),
+        "flow_temp_c": survey.project.flow_temp_c,
         "return_temp_c": state.source_return_c,
         "heat_loss_w": float(sum(loss.total_w for loss in losses)),
         "output_w": float(sum(tabulate.room_output_w(state).values())),

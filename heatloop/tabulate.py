@@ -17,6 +17,7 @@ from heatloop.circuit.solve import Operation
 from heatloop.heat_loss import RoomLoss
 from heatloop.layout.model import Layout
 from heatloop.physics.valves import setting_for_kv
+from heatloop.plant import presettable
 from heatloop.survey.model import Survey
 
 Array = NDArray[np.float64]
@@ -167,7 +168,8 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) ->
 def valves_table(survey: Survey, state: Operation) -> pd.DataFrame:
     """One row a valve; `setting` is empty where the wanted Kv is below the valve's lowest."""
     system = state.assembly
-    balancing = {i for loop in range(len(system.loops)) for i in balancing_places(system, loop)}
+    in_body = presettable(survey)
+    balancing = {i for loop in range(len(system.loops)) for i in balancing_places(system, loop, in_body)}
     rows = []
     for i, place in enumerate(system.places):
         element = place.element

@@ -1,98 +1,187 @@
-"""Pump head, index loop and presettings: what makes sized loops share the water as sized.
+"""Pump heads, index loop and presettings: what makes sized loops share the water as sized.
 
-The head is what the loop that needs most needs with its valves open; every other loop's balancing
-valve takes the difference. That valve is the one on the loop's return, else those of its arms,
-else the one on its flow.
+The head of a circuit is what the loop that needs most needs with its valves open; every other loop's balancing
+valve takes the difference. That valve is the one on the loop's flow where it can be preset in its body, else the one
+on its return, else those of its arms, else the one on its flow.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
-from heatloop.circuit.heat import mixed_c
+from heatloop.circuit.coupled import GRAVITY_M_S2, mixed
 from heatloop.circuit.sizing import Sized
+from heatloop.circuit.solve import circuit_temps_c
 from heatloop.circuit.trial import throttled_kv
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
+SETTLED = 1e-13
+"""Relative change of bypass flows at which heads are settled."""
+
 
 @dataclass(frozen=True)
 class Balance:
-    """Head in Pa at the source, the index loop's place, what each loop's valve takes more than open (L), Pa,
-    trunk drop on each loop's way there and back (L), Pa, and Kv by place of every preset valve."""
+    """Head in Pa at the pump of each circuit (P), the source's first; the place of the index loop of the source's
+    circuit, or of the first circuit that has loops; what each loop's valve takes more than open (L), Pa; the drop of
+    all mains on each loop's way there and back (L), Pa; flow of each bypass (B); and Kv by place of every valve."""
 
-    head_pa: float
+    heads_pa: Array
     index: int
+    index_of_circuit: tuple[int, ...]
     surplus_pa: Array
-    trunk_drop_pa: Array
+    mains_drop_pa: Array
+    bypass_kg_s: Array
     kv_m3_h: dict[int, float]
 
+    @property
+    def head_pa(self) -> float:
+        """Head at the source's pump."""
+        return float(self.heads_pa[0])
 
-def balance(system: Assembly, sized: Sequence[Sized], supply_c: Array, water: Fluid) -> Balance:
-    """Head, index loop and exact presettings for these loop flows."""
-    trunk_drop = trunk_drops_pa(system, sized, supply_c, water)
-    need = np.array([one.alone.head_pa for one in sized]) + trunk_drop
-    index = int(np.argmax(need))
-    surplus = need[index] - need
+
+def balance(
+    system: Assembly,
+    sized: Sequence[Sized],
+    supply_c: Array,
+    water: Fluid,
+    *,
+    source_c: float | None = None,
+    presettable: Collection[str] = (),
+    buoyancy: bool = False,
+) -> Balance:
+    """Heads, index loops and exact presettings for these loop flows.
+
+    `source_c`: flow temperature of the source (None: the warmest loop's). `presettable`: valves on the flow that are
+    preset in their body. With `buoyancy` the lift of warm water is a help, or a hindrance, to each loop.
+    """
+    loops = len(sized)
+    temps_c = circuit_temps_c(system, float(supply_c.max()) if source_c is None else source_c)
+    alone = np.array([one.alone.head_pa for one in sized])
+    alone -= _lifts_pa(system, sized, water) if buoyancy else 0.0
+    bypass = np.zeros(len(system.bypasses))
+    for _ in range(60):
+        drops = _stream_drops_pa(system, sized, bypass, temps_c, water)
+        need = alone + drops[:loops]
+        heads = _heads(system, need, drops)
+        before, bypass = bypass, _bypass_flows(system, heads, drops, temps_c, water)
+        if np.all(np.abs(bypass - before) <= SETTLED * np.maximum(bypass, 1e-12)):
+            break
+    index = [_index(system, need, p) for p in range(len(heads))]
+    surplus = np.maximum(heads[system.loop_circuit] - need, 0.0)
+    return Balance(
+        heads_pa=heads,
+        index=next(i for i in index if i >= 0),
+        index_of_circuit=tuple(index),
+        surplus_pa=surplus,
+        mains_drop_pa=drops[:loops],
+        bypass_kg_s=bypass,
+        kv_m3_h=_presettings(system, sized, surplus, presettable),
+    )
+
+
+def _heads(system: Assembly, need: Array, drops: Array) -> Array:
+    """Head of each circuit's pump: what its neediest loop needs, and what brings water to the circuits it feeds."""
+    heads = np.zeros(len(system.circuits))
+    np.maximum.at(heads, system.loop_circuit, need)
+    draws = drops[len(need) + len(system.bypasses) :]
+    for circuit, drop in zip(system.circuits[1:], draws, strict=True):
+        heads[circuit.parent] = max(heads[circuit.parent], drop)
+    return heads
+
+
+def _index(system: Assembly, need: Array, p: int) -> int:
+    """The loop of a circuit that needs the most head, -1 where it has none."""
+    own = np.flatnonzero(system.loop_circuit == p)
+    return int(own[np.argmax(need[own])]) if own.size else -1
+
+
+def _presettings(
+    system: Assembly, sized: Sequence[Sized], surplus: Array, presettable: Collection[str]
+) -> dict[int, float]:
     kv: dict[int, float] = {}
     for loop, one in enumerate(sized):
         here = [i for i, place in enumerate(system.places) if place.loop == loop]
         for here_place, alone_place in zip(here, range(len(one.alone.assembly.places)), strict=True):
             if system.places[here_place].element.kind == "valve":
                 kv[here_place] = float(one.alone.assembly.elements.kv_m3_h[alone_place])
-        for place in balancing_places(system, loop):
+        for place in balancing_places(system, loop, presettable):
             at = here.index(place)
             kv[place] = throttled_kv(
                 kv[place], float(one.alone.flow_kg_s[at]), float(surplus[loop]), float(one.alone.density_kg_m3[at])
             )
-    return Balance(float(need[index]), index, surplus, trunk_drop, kv)
+    return kv
 
 
-def balancing_places(system: Assembly, loop: int) -> list[int]:
+def balancing_places(system: Assembly, loop: int, presettable: Collection[str] = ()) -> list[int]:
     """Places of the valves that take a loop's surplus; empty where it has no valve at all."""
     valves = [i for i, p in enumerate(system.places) if p.loop == loop and p.element.kind == "valve"]
-    on_return = [
-        i for i in valves if system.places[i].element.arm == 0 and system.places[i].element.direction == "return"
-    ]
+    of_loop = [i for i in valves if system.places[i].element.arm == 0]
+    in_body = [i for i in of_loop if system.places[i].element.valve in presettable]
+    if in_body:
+        return in_body[:1]
+    on_return = [i for i in of_loop if system.places[i].element.direction == "return"]
     if on_return:
         return on_return[-1:]
-    by_arm: dict[int, int] = {}
-    for i in valves:
-        if system.places[i].element.arm > 0:
-            by_arm[system.places[i].element.arm] = i
-    arms = len(system.loops[loop].arms)
-    if len(by_arm) == arms and by_arm:
+    by_arm = {system.places[i].element.arm: i for i in valves if system.places[i].element.arm > 0}
+    if len(by_arm) == len(system.loops[loop].arms) and by_arm:
         return list(by_arm.values())
-    return [i for i in valves if system.places[i].element.arm == 0][:1]
+    return of_loop[:1]
 
 
-def trunk_drops_pa(system: Assembly, sized: Sequence[Sized], supply_c: Array, water: Fluid) -> Array:
-    """Drop of all trunks on each loop's way, there and back, at the loops' flows, (L) Pa."""
-    count = len(sized)
-    if not system.trunks:
-        return np.zeros(count)
-    flow = np.array([one.flow_kg_s for one in sized])
-    back = np.array([one.alone.source_return_c for one in sized])
-    trunk_flow = system.on_trunk @ flow
-    share = system.on_trunk * flow / np.maximum(trunk_flow, 1e-300)[:, None]
-    return_c = mixed_c(water, share, back)
-    supply = np.array([supply_c[row > 0].max(initial=supply_c.min()) for row in system.on_trunk])
-    members = [i for i, place in enumerate(system.places) if place.trunk >= 0]
-    element_flow = np.zeros(len(system.places))
-    temp = np.full(len(system.places), float(supply_c.mean()))
-    for i in members:
-        place = system.places[i]
-        element_flow[i] = trunk_flow[place.trunk]
-        temp[i] = supply[place.trunk] if place.element.direction == "flow" else return_c[place.trunk]
-    density, _, viscosity, _, _ = water.properties(temp)
-    drop, _, _ = system.elements.drop(element_flow, density, viscosity)
-    by_trunk = np.zeros(len(system.trunks))
-    for i in members:
-        by_trunk[system.places[i].trunk] += drop[i]
-    return np.asarray(system.on_trunk.T @ by_trunk)
+def _stream_drops_pa(
+    system: Assembly, sized: Sequence[Sized], bypass_kg_s: Array, circuit_c: Array, water: Fluid
+) -> Array:
+    """Drop of all mains on each stream's way there and back, at the sized flows, (N) Pa."""
+    mains, at = system.mains, len(sized) + bypass_kg_s.size
+    streams = np.zeros((mains.on_link.shape[1], 1))
+    streams[: len(sized), 0] = [one.flow_kg_s for one in sized]
+    streams[len(sized) : at, 0] = bypass_kg_s
+    back = np.zeros_like(streams)
+    back[: len(sized), 0] = [one.alone.source_return_c for one in sized]
+    back[len(sized) : at] = circuit_c[[mains.circuit_of[bypass.trunk] for bypass in system.bypasses]]
+    for p in range(len(system.circuits) - 1, 0, -1):
+        own_c = mixed(water, mains.of_circuit[[p]], streams, back)
+        warm, own, home = water.enthalpy_j_kg(
+            np.array([circuit_c[system.circuits[p].parent, 0], circuit_c[p, 0], own_c[0, 0]])
+        )
+        share = np.clip((own - home) / (warm - home), 0.0, 1.0) if warm > home else 1.0
+        streams[at + p - 1], back[at + p - 1] = share * (mains.of_circuit[p] @ streams), own_c[0]
+    if not mains.links:
+        return np.zeros(streams.shape[0])
+    temp = mixed(water, mains.on_link, streams, back)[:, 0]
+    flows_out = np.array([link.is_flow for link in mains.links])
+    temp = np.where(flows_out, circuit_c[mains.link_circuit, 0], temp)
+    members = np.array([int(np.flatnonzero(system.elements.link == link)[0]) for link in system.main_link])
+    flow, kelvin = np.zeros(len(system.places)), np.full(len(system.places), float(circuit_c[0, 0]))
+    flow[members], kelvin[members] = (mains.on_link @ streams)[:, 0], temp
+    density, _, viscosity, _, _ = water.properties(kelvin)
+    drop, _, _ = system.elements.drop(flow, density, viscosity)
+    return np.asarray(mains.on_link.T @ drop[members])
+
+
+def _bypass_flows(system: Assembly, heads: Array, drops: Array, circuit_c: Array, water: Fluid) -> Array:
+    """Flow of each bypass by its Kv at the differential there, (B) kg/s."""
+    flows = np.zeros(len(system.bypasses))
+    for b, bypass in enumerate(system.bypasses):
+        circuit = system.mains.circuit_of[bypass.trunk]
+        density = float(water.density_kg_m3(circuit_c[circuit, 0]))
+        spare = heads[circuit] - drops[len(system.loops) + b] - 1000.0 * (bypass.opens_at_kpa or 0.0)
+        flows[b] = bypass.kv_m3_h / 3600.0 * np.sqrt(max(spare, 0.0) / 1e5 * density * 1000.0)
+    return flows
+
+
+def _lifts_pa(system: Assembly, sized: Sequence[Sized], water: Fluid) -> Array:
+    """What the lift of warm water adds to the head of each loop, (L) Pa."""
+    lifts = np.zeros(len(sized))
+    for loop, one in enumerate(sized):
+        here = [i for i, place in enumerate(system.places) if place.loop == loop]
+        weight = system.rise_m[here] * one.alone.density_kg_m3 * one.alone.flow_kg_s / one.flow_kg_s
+        lifts[loop] = -GRAVITY_M_S2 * float(weight.sum())
+    return lifts

@@ -14,7 +14,16 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.model import ArmPath
-from heatloop.physics.channels import Channels, Newton, Runs, divide, emission_check_w
+from heatloop.physics.channels import (
+    CELL_NUMBER,
+    MOST_HALVINGS,
+    Channels,
+    Newton,
+    Runs,
+    divide,
+    emission_check_w,
+    is_rough,
+)
 from heatloop.physics.film import film_resistance_mk_w
 from heatloop.physics.water import Fluid
 
@@ -31,6 +40,7 @@ class ArmGroup:
 
     `arms` are the places of these arms in the caller's list; `runs` hold all their cells. For the water
     film, (C, M): area_m2 and hydraulic_diameter_m of each cell's channels, and `film` (M), whether it counts.
+    flow_exponent and test_flow_kg_s (M) are those of the cells' characteristics.
     """
 
     arms: tuple[int, ...]
@@ -38,6 +48,8 @@ class ArmGroup:
     area_m2: Array
     hydraulic_diameter_m: Array
     film: NDArray[np.bool_]
+    flow_exponent: Array
+    test_flow_kg_s: Array
 
     @property
     def channels(self) -> int:
@@ -82,6 +94,8 @@ def _group(directions: tuple[int, ...], places: Sequence[int], arms: Sequence[Ar
         area_m2=np.array([[duct.area_m2 for duct in row] for row in ducts]),
         hydraulic_diameter_m=np.array([[duct.hydraulic_diameter_m for duct in row] for row in ducts]),
         film=np.array([cell.film for arm in arms for cell in arm.cells]),
+        flow_exponent=np.array([cell.characteristic.flow_exponent for arm in arms for cell in arm.cells]),
+        test_flow_kg_s=np.array([cell.characteristic.test_flow_kg_s for arm in arms for cell in arm.cells]),
     )
 
 
@@ -100,6 +114,32 @@ def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> Runs:
     )
 
 
+def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> ArmGroup:
+    """The group's arms over and over, `times` in all; room_c (times, M) gives each time rooms of its own."""
+    runs = group.runs
+    if times == 1 and room_c is None:
+        return group
+    cells = runs.length_m.size
+    starts = (runs.start[None, :-1] + cells * np.arange(times)[:, None]).ravel()
+    return ArmGroup(
+        arms=group.arms * times,
+        runs=Runs(
+            start=np.append(starts, cells * times),
+            length_m=np.tile(runs.length_m, times),
+            emission_w_mkn=np.tile(runs.emission_w_mkn, times),
+            exponent=np.tile(runs.exponent, times),
+            link_w_mk=np.tile(runs.link_w_mk, times),
+            room_c=np.tile(runs.room_c, times) if room_c is None else room_c.ravel(),
+            direction=runs.direction,
+        ),
+        area_m2=np.tile(group.area_m2, times),
+        hydraulic_diameter_m=np.tile(group.hydraulic_diameter_m, times),
+        film=np.tile(group.film, times),
+        flow_exponent=np.tile(group.flow_exponent, times),
+        test_flow_kg_s=np.tile(group.test_flow_kg_s, times),
+    )
+
+
 @dataclass(frozen=True)
 class GroupHeat:
     """A group solved at given flows, with all that is needed to start the next solve near by."""
@@ -111,6 +151,7 @@ class GroupHeat:
     heat_capacity_j_kgk: Array
     flow_kg_s: Array
     inlet_c: Array
+    cell_number: Array
 
     @property
     def return_c(self) -> Array:
@@ -139,10 +180,44 @@ def solve_group(
     Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and
     film; the film is taken at no less than the Reynolds number `least_re`.
     """
-    run_of_cell = group.runs.run_of_cell
+    runs = runs_at_flow(group, flow_kg_s)
+    cell_number = np.full(inlet_c.size, CELL_NUMBER) if near is None else near.cell_number
+    for _ in range(MOST_HALVINGS):
+        solved = _solve_divided(group, runs, flow_kg_s, inlet_c, water, near, cell_number, tolerance_k, least_re)
+        if near is not None and np.array_equal(near.parts, solved.parts):
+            break
+        rough = is_rough(solved.channels)
+        if not rough.any():
+            break
+        cell_number = np.where(rough, cell_number / 2.0, cell_number)
+    return solved
+
+
+def runs_at_flow(group: ArmGroup, flow_kg_s: Array) -> Runs:
+    """The group's runs with the output that a reduced-flow exponent leaves at this flow."""
+    runs = group.runs
+    if not group.flow_exponent.any():
+        return runs
+    arm_flow = flow_kg_s[np.asarray(runs.direction) > 0].sum(axis=0)[runs.run_of_cell]
+    less = (arm_flow / group.test_flow_kg_s) ** group.flow_exponent
+    return replace(runs, emission_w_mkn=runs.emission_w_mkn * less)
+
+
+def _solve_divided(
+    group: ArmGroup,
+    runs: Runs,
+    flow_kg_s: Array,
+    inlet_c: Array,
+    water: Fluid,
+    near: GroupHeat | None,
+    cell_number: Array,
+    tolerance_k: float,
+    least_re: float,
+) -> GroupHeat:
+    run_of_cell = runs.run_of_cell
     flow_by_cell = flow_kg_s[:, run_of_cell]
     cp = np.broadcast_to(water.heat_capacity_j_kgk(inlet_c)[run_of_cell], flow_by_cell.shape)
-    fine, parts = divide(group.runs, flow_by_cell * cp, inlet_c)
+    fine, parts = divide(runs, flow_by_cell * cp, inlet_c, cell_number)
     spread = np.repeat(np.arange(parts.size), parts)
     flow_fine = flow_by_cell[:, spread]
     cp_fine = cp[:, spread]
@@ -153,7 +228,7 @@ def solve_group(
         guess, cp_fine = near.channels.temp_c, near.heat_capacity_j_kgk
         temp_c = near.channels.middle_c
     if has_film:
-        fine = replace(fine, film_mk_w=_film(group, flow_fine, temp_c, spread, water, least_re))
+        fine = replace(fine, film_mk_w=film_of(group, flow_fine, temp_c, spread, water, least_re))
     newton = Newton(fine, flow_fine * cp_fine, inlet_c, guess)
     left = fine.left_node
     for _ in range(MOST_STEPS):
@@ -161,16 +236,15 @@ def solve_group(
             break
         from_c, to_c = newton.temp[:, left], newton.temp[:, left + 1]
         cp_fine = mean_heat_capacity(water, from_c, to_c)
-        film = _film(group, flow_fine, (from_c + to_c) / 2, spread, water, least_re) if has_film else None
+        film = film_of(group, flow_fine, (from_c + to_c) / 2, spread, water, least_re) if has_film else None
         newton.change(flow_fine * cp_fine, film)
     else:
         raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
-    channels, fine = newton.result(), newton.runs
-    return GroupHeat(group, fine, parts, channels, cp_fine, flow_kg_s, inlet_c)
+    return GroupHeat(group, newton.runs, parts, newton.result(), cp_fine, flow_kg_s, inlet_c, cell_number)
 
 
-def _film(
-    group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], water: Fluid, least_re: float
+def film_of(
+    group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], water: Fluid, least_re: float = 0.0
 ) -> Array:
     """Resistance of the film in every cell and channel, m K/W; 0 where it does not count."""
     _, cp, viscosity, conductivity, _ = water.properties(temp_c)

@@ -12,11 +12,16 @@ from heatloop.survey.model import Loop
 
 @dataclass(frozen=True)
 class Characteristic:
-    """Constants of a metre of profile: K in W/(m K^n) over all channels, exponent, link in W/(m K)."""
+    """Constants of a metre of profile: K in W/(m K^n) over all channels, exponent, link in W/(m K).
+
+    With a `flow_exponent` output goes with (flow / `test_flow_kg_s`) to that power and no film counts.
+    """
 
     k_w_mkn: float
     exponent: float
     link_w_mk: float
+    flow_exponent: float = 0.0
+    test_flow_kg_s: float = 1.0
 
 
 @dataclass(frozen=True)

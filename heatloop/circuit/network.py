@@ -9,7 +9,7 @@ of scenarios, solved side by side.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -144,13 +144,17 @@ class Wiring:
         incidence = csr_matrix((signs, (rows, columns)), shape=(unknown.size, links.size))
         return cls(network, unknown, incidence.toarray() if unknown.size <= DENSE_NODES else incidence)
 
-    def changes(self, conductance: Array, rhs: Array, drive: Drive | None, outflow: Array) -> Array:
-        """Solve A G A^T dp = rhs, the rows of driven nodes replaced; (n, S) from (L, S) and (n, S)."""
+    def changes(self, conductance: Array, imbalance: Array, drive: Drive | None, pressure: Array) -> Array:
+        """Changes of pressure (n, S) that make up for the imbalance of mass (n, S) and for what pumps lack.
+
+        conductance (L, S), pressure (nodes, S) now. Solves A G A^T dp = imbalance, the rows of driven nodes replaced.
+        """
         if self.unknown.size == 0:
-            return rhs
+            return imbalance
+        rhs = imbalance
         if drive is not None:
-            rhs = rhs.copy()
-            rhs[drive.place] = drive.rhs(outflow)
+            rhs = imbalance.copy()
+            rhs[drive.place] = drive.lack(pressure[self.unknown[drive.place]], -imbalance[drive.place])
         if not isinstance(self.incidence, np.ndarray):
             columns = [self._sparse(conductance[:, s], rhs[:, s], drive, s) for s in range(rhs.shape[1])]
             return np.stack(columns, axis=1)
@@ -177,19 +181,18 @@ class Wiring:
 class Drive:
     """Nodes held by a pump: by_pressure * pressure + by_flow * outflow = wanted, each (K, S).
 
-    `place` (K): their places among the unknown nodes; `pressure` (K, S) now. A differential that stands has
-    by_flow 0, a flow that stands by_pressure 0, a pump both: its curve made straight at its flow now.
+    `place` (K): their places among the unknown nodes. A differential that stands has by_flow 0, a flow that stands
+    by_pressure 0, a pump both: its curve made straight at its flow now.
     """
 
     place: Index
     by_pressure: Array
     by_flow: Array
     wanted: Array
-    pressure: Array
 
-    def rhs(self, outflow: Array) -> Array:
-        """What is lacking, given the outflow of all unknown nodes with pressures as they are."""
-        return self.wanted - self.by_pressure * self.pressure - self.by_flow * outflow[self.place]
+    def lack(self, pressure: Array, outflow: Array) -> Array:
+        """What is lacking at these pressures and flows out of the nodes, (K, S)."""
+        return self.wanted - self.by_pressure * pressure - self.by_flow * outflow
 
 
 @dataclass(frozen=True)
@@ -251,10 +254,7 @@ def step(
         stands = ~np.isnan(held)
         conductance = np.where(stands, 0.0, conductance)
         change = np.where(stands, held - now.flow, change)
-    outflow = incidence @ (now.flow + change)
-    if drive is not None:
-        drive = replace(drive, pressure=now.pressure[wiring.unknown[drive.place]])
-    raised = wiring.changes(conductance, inflow - outflow, drive, outflow)
+    raised = wiring.changes(conductance, inflow - incidence @ (now.flow + change), drive, now.pressure)
     change = change + conductance * (incidence.T @ raised)
     pressure = now.pressure.copy()
     pressure[wiring.unknown] += raised
@@ -294,23 +294,20 @@ def _shorten(
     return flow, drop, slope
 
 
-def residuals(network: Network, now: Iterate, inflow: Array, held: Array | None = None) -> tuple[Array, Array]:
-    """Relative imbalance of mass at the free nodes (S) and of head along the links (S)."""
-    shape = (network.nodes, now.flow.shape[1])
-    balance = np.zeros(shape)
-    np.add.at(balance, network.end, now.flow)
-    np.subtract.at(balance, network.start, now.flow)
-    free = np.ones(network.nodes, bool)
-    free[network.fixed] = False
-    imbalance = np.abs(balance[free] + inflow).max(axis=0, initial=0.0)
+def residuals(
+    wiring: Wiring, now: Iterate, inflow: Array, driven: Index | None = None, held: Array | None = None
+) -> tuple[Array, Array]:
+    """Relative imbalance of mass at the unknown nodes (S), but for driven ones, and of head along the links (S)."""
+    imbalance = inflow - wiring.incidence @ now.flow
+    if driven is not None:
+        imbalance[driven] = 0.0
+    network = wiring.network
     misfit = np.abs(now.pressure[network.start] - now.pressure[network.end] - now.drop)
     if held is not None:
         misfit = np.where(np.isnan(held), misfit, 0.0)
     head = np.maximum(np.ptp(now.pressure, axis=0), 1e-300)
-    return (
-        imbalance / np.maximum(np.abs(now.flow).max(axis=0), 1e-300),
-        misfit.max(axis=0, initial=0.0) / head,
-    )
+    most = np.maximum(np.abs(now.flow).max(axis=0), 1e-300)
+    return np.abs(imbalance).max(axis=0, initial=0.0) / most, misfit.max(axis=0, initial=0.0) / head
 
 
 def solve_network(
@@ -338,7 +335,7 @@ def solve_network(
         before = now
         now = step(wiring, now, law, inflow)
         moved = float(now.moved[0])
-        mass, head = residuals(network, now, inflow)
+        mass, head = residuals(wiring, now, inflow)
         if moved < tolerance or (max(mass[0], head[0]) < ROUNDING and moved > 0.3 * before.moved[0]):
             return NetworkState(now.flow[:, 0], now.pressure[:, 0], float(mass[0]), float(head[0]), count)
     raise ArithmeticError(f"the network did not settle in {most_steps} steps (last change {moved:.1e})")

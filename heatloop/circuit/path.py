@@ -8,6 +8,7 @@ its temperatures. One element is one waterway of one piece, joint, crossing or e
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence, Set
 from itertools import pairwise
 
@@ -19,6 +20,7 @@ from heatloop.physics.ducts import Duct, round_duct
 from heatloop.physics.film import pipe_loss_w_mk
 from heatloop.physics.water import Fluid
 from heatloop.survey.catalogue import Pipe, Profile
+from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Loop, Survey, Valves
 
 
@@ -34,10 +36,15 @@ def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
 def loop_paths(survey: Survey, layout: Layout, water: Fluid) -> tuple[LoopPath, ...]:
     """The water path of every loop of the survey, in its order."""
     laid = {piece.sill is not None for loop in layout.loops for piece in loop.pieces}
-    laws = {
-        name: _laws(survey.catalogue.profile(name), water, survey.project.water_film, laid)
-        for name in {loop.profile for loop in survey.loops}
-    }
+    laws = {}
+    for name in dict.fromkeys(loop.profile for loop in survey.loops):
+        try:
+            laws[name] = _laws(survey.catalogue.profile(name), water, survey.project.water_film, laid)
+        except ValueError as error:
+            wanted = "a rating test that the channel equations can give"
+            raise SurveyError(
+                [Fault(survey.project.catalogue, f'profile "{name}", rating', str(error), wanted)]
+            ) from error
     return tuple(_loop_path(survey, layout, loop, laws[loop.profile]) for loop in survey.loops)
 
 
@@ -108,7 +115,8 @@ def _arm_path(
     for item in arm.elements:
         before = len(cells)
         if isinstance(item, Piece):
-            cells += _piece_cells(survey, profile, item, laws[item.sill is not None])
+            dressed = 1.0 if item.sill else _dress_factor(profile, loop)
+            cells += _piece_cells(survey, profile, item, laws[item.sill is not None], dressed)
         elif isinstance(item, CrossingAt):
             cells += _crossing_cells(survey, loop, item, len(ducts))
         stations.append((item, before, len(cells)))
@@ -133,13 +141,20 @@ def _arm_path(
     )
 
 
-def _piece_cells(survey: Survey, profile: Profile, piece: Piece, law: Characteristic) -> list[Cell]:
-    """One cell for each stretch of a piece with an output factor of its own."""
-    film = survey.project.water_film
+def _dress_factor(profile: Profile, loop: Loop) -> float:
+    """Factor on the output of a loop's finish and cover, from the catalogue."""
+    chosen = ((profile.finishes, loop.finish), (profile.covers, loop.cover))
+    return math.prod(item.factor for items, name in chosen for item in items if item.name == name)
+
+
+def _piece_cells(survey: Survey, profile: Profile, piece: Piece, law: Characteristic, dressed: float) -> list[Cell]:
+    """One cell for each stretch of a piece with an output factor of its own; `dressed` is the factor of
+    finish and cover."""
+    film = survey.project.water_film and profile.rating.flow_exponent is None
     room_c = survey.room(piece.room).indoor_c
     return [
         Cell(
-            piece.room, room_c, segment.length_m, law, segment.factor, piece.label, film,
+            piece.room, room_c, segment.length_m, law, segment.factor * dressed, piece.label, film,
             back_w_mk=0.0 if piece.sill else _back_w_mk(survey, piece.room, segment.wall, profile),
         )
         for segment in piece.segments

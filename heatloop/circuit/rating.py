@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
-from scipy.optimize import root_scalar
+from scipy.optimize import brentq, root_scalar
 
 from heatloop.circuit.heat import GroupHeat, group_arms, mixed_return_c, solve_group
 from heatloop.circuit.model import ArmPath, Cell, Characteristic
@@ -23,6 +23,8 @@ from heatloop.survey.catalogue import Channel, Link, Profile, Rating
 UNKNOWN_LINK_W_MK = 5.0
 """Taken when a catalogue tells nothing of the web: an aluminium web 1.8 mm thick and 70 mm long."""
 
+MOST_LINK_W_MK = 60.0
+
 TEST_ROOM_C = 20.0
 """Room temperature of the EN 442-2 rating (flow 75, return 65, room 20 degC)."""
 
@@ -33,6 +35,8 @@ def link_w_mk(link: Link | None) -> float:
         return UNKNOWN_LINK_W_MK
     if link.w_mk is not None:
         return link.w_mk
+    if link.second_test is not None:
+        raise ValueError("the link of a profile with a second test comes from link_from_two_tests")
     if link.web_thickness_mm is None or link.web_length_mm is None or link.conductivity_w_mk is None:
         return UNKNOWN_LINK_W_MK
     return web_link_w_mk(link.web_thickness_mm, link.web_length_mm, link.conductivity_w_mk, link.webs)
@@ -80,9 +84,51 @@ def profile_characteristic(profile: Profile, water: Fluid, film: bool = True) ->
     An unknown arrangement is taken as one-way, the cautious side. A rating that includes a heating
     effect is divided by 1.15.
     """
-    link = link_w_mk(profile.link)
-    k = rated_constant(rating_test(profile, water, film), profile.rating.exponent, link, water)
-    return Characteristic(k, profile.rating.exponent, link)
+    rating = profile.rating
+    film = film and rating.flow_exponent is None
+    test = rating_test(profile, water, film)
+    link = profile_link_w_mk(profile, test, water)
+    k = rated_constant(test, rating.exponent, link, water)
+    if rating.flow_exponent is None:
+        return Characteristic(k, rating.exponent, link)
+    return Characteristic(k, rating.exponent, link, rating.flow_exponent, test_flow_kg_s(test, water))
+
+
+def profile_link_w_mk(profile: Profile, test: Test, water: Fluid) -> float:
+    """Link of a profile, W/(m K): stated, from its web, from a second test, or the usual one."""
+    if profile.link is None or profile.link.second_test is None:
+        return link_w_mk(profile.link)
+    second = replace(test, output_w_m=profile.link.second_test.output_w_m, drop_k=profile.link.second_test.drop_k)
+    return link_from_two_tests(test, second, profile.rating.exponent, water)
+
+
+def link_from_two_tests(first: Test, second: Test, exponent: float, water: Fluid) -> float:
+    """The link, W/(m K), with which two tests of one sample at different flow want the same constant.
+
+    A there-and-back sample gives less as its flow falls, and more so the stronger the link. Searched from 0
+    to MOST_LINK_W_MK; ValueError where the tests agree with no link in that range, or differ in drop by
+    less than a tenth.
+    """
+    if abs(first.drop_k - second.drop_k) < 0.1 * first.drop_k:
+        raise ValueError(f"the two tests have drops of {first.drop_k:g} and {second.drop_k:g} K: too close to tell")
+
+    def apart(link: float) -> float:
+        constants = [rated_constant(test, exponent, link, water) for test in (first, second)]
+        return constants[0] / constants[1] - 1.0
+
+    if apart(0.0) * apart(MOST_LINK_W_MK) > 0:
+        raise ValueError(
+            f"no link from 0 to {MOST_LINK_W_MK:g} W/(m K) lets one constant give both {first.output_w_m:g} W/m "
+            f"at a drop of {first.drop_k:g} K and {second.output_w_m:g} W/m at {second.drop_k:g} K"
+        )
+    return float(brentq(apart, 0.0, MOST_LINK_W_MK, xtol=1e-6))
+
+
+def test_flow_kg_s(test: Test, water: Fluid) -> float:
+    """Flow through the sample that carries the test's output at its drop, by enthalpy, kg/s."""
+    flow_c = TEST_ROOM_C + test.excess_k + test.drop_k / 2.0
+    ends = water.enthalpy_j_kg(np.array([flow_c, flow_c - test.drop_k]))
+    return test.output_w_m * test.sample_m / float(ends[0] - ends[1])
 
 
 def rating_test(profile: Profile, water: Fluid, film: bool = True) -> Test:
@@ -105,8 +151,9 @@ def sill_characteristic(profile: Profile, water: Fluid, film: bool = True) -> Ch
     """Constants of a profile laid flat in the floor along glazing, from its sill rating (same test)."""
     if profile.sill is None:
         raise ValueError(f"profile {profile.name!r} has no sill rating")
-    link = link_w_mk(profile.link)
-    test = replace(rating_test(profile, water, film), output_w_m=profile.sill.output_w_m)
+    test = rating_test(profile, water, film and profile.rating.flow_exponent is None)
+    link = profile_link_w_mk(profile, test, water)
+    test = replace(test, output_w_m=profile.sill.output_w_m)
     return Characteristic(rated_constant(test, profile.sill.exponent, link, water), profile.sill.exponent, link)
 
 
@@ -132,8 +179,7 @@ def rated_constant(test: Test, exponent: float, link: float, water: Fluid) -> fl
     plain = one_way_constant(test.output_w_m, 1.0, exponent, flow_c, return_c, TEST_ROOM_C)
     if -1 not in test.directions and not test.film:
         return plain
-    ends = water.enthalpy_j_kg(np.array([flow_c, return_c]))
-    flow = test.output_w_m * test.sample_m / float(ends[0] - ends[1])
+    flow = test_flow_kg_s(test, water)
     sign = np.asarray(test.directions)
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
     near: GroupHeat | None = None

@@ -11,7 +11,8 @@ from numpy.typing import NDArray
 from heatloop.circuit.assembly import Assembly, assemble
 from heatloop.circuit.heat import GroupHeat, mixed_return_c, solve_group
 from heatloop.circuit.model import ArmPath, LoopPath, TailLoss
-from heatloop.circuit.solve import Operation, operate, tail_outlet_c
+from heatloop.circuit.solve import Operation, operate
+from heatloop.circuit.tails import tail_outlet_c
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]

@@ -13,7 +13,6 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from heatloop.design import supply_temp_c
 from heatloop.handover.runs import Meets, Standing, kind_and_name, take_off_mm
 from heatloop.handover.slides import (
     Choice,
@@ -30,6 +29,7 @@ from heatloop.handover.slides import (
 from heatloop.layout.joints import kind_of
 from heatloop.layout.model import EndAt, JointAt
 from heatloop.physics.movement import thermal_growth_mm
+from heatloop.plant import supply_temp_c
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.model import Loop, Survey
 

@@ -35,7 +35,13 @@ Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
 CELL_NUMBER = 0.18
-"""Greatest eigenvalue times cell length: keeps the discretisation error of a run's heat below 1e-9."""
+"""Greatest eigenvalue times cell length: keeps the discretisation error of a smooth run's heat below 1e-9."""
+
+ACCURACY = 2e-10
+"""Relative discretisation error of a run's heat above which its cells are halved: where water passes the
+room's temperature the characteristic has a kink, and smooth rules lose their order."""
+
+MOST_HALVINGS = 8
 
 RENEW_K = 0.3
 """Above a change of this much, Newton's method takes new slopes."""
@@ -118,13 +124,22 @@ class Channels:
         return np.array(ends)
 
 
-def divide(runs: Runs, capacity_w_k: Array, inlet_c: Array, cell_number: float = CELL_NUMBER) -> tuple[Runs, Index]:
+def divide(
+    runs: Runs, capacity_w_k: Array, inlet_c: Array, cell_number: float | Array = CELL_NUMBER
+) -> tuple[Runs, Index]:
     """The same runs with cells divided where the water cools fast, and the parts per cell (M).
 
-    capacity_w_k (C, M) is mass flow times heat capacity in each channel, inlet_c (R). The measure is
-    the square root of the norm of the squared Jacobian, exact for an even there-and-back pair.
+    capacity_w_k (C, M) is mass flow times heat capacity in each channel, inlet_c (R), cell_number one
+    for all or one a run. The measure is the square root of the norm of the squared Jacobian, exact for an
+    even there-and-back pair.
     """
-    excess = np.abs(inlet_c[runs.run_of_cell] - runs.room_c)
+    run_of_cell = runs.run_of_cell
+    low, high = (
+        pick(inlet_c, pick.reduceat(runs.room_c, runs.start[:-1]))[run_of_cell] for pick in (np.minimum, np.maximum)
+    )
+    excess = np.maximum(high - runs.room_c, runs.room_c - low)
+    if isinstance(cell_number, np.ndarray):
+        cell_number = cell_number[run_of_cell]
     slope = runs.exponent * runs.emission_w_mkn * np.maximum(excess, 1e-3) ** (runs.exponent - 1.0)
     jacobian = link_matrix(runs.link_w_mk, slope)
     jacobian /= -np.asarray(runs.direction, float)[:, None, None] * capacity_w_k[:, None, :]
@@ -147,6 +162,27 @@ def divide(runs: Runs, capacity_w_k: Array, inlet_c: Array, cell_number: float =
         ),
         parts,
     )
+
+
+def solve_accurately(runs: Runs, capacity_w_k: Array, inlet_c: Array) -> tuple[Channels, Index]:
+    """Divide, solve and halve the cells of runs whose heat is not accurate: the result and the parts (M)."""
+    cell_number = np.full(inlet_c.size, CELL_NUMBER)
+    for _ in range(MOST_HALVINGS):
+        fine, parts = divide(runs, capacity_w_k, inlet_c, cell_number)
+        solved = solve(fine, np.repeat(capacity_w_k, parts, axis=1), inlet_c)
+        rough = is_rough(solved)
+        if not rough.any():
+            break
+        cell_number = np.where(rough, cell_number / 2.0, cell_number)
+    return solved, parts
+
+
+def is_rough(channels: Channels) -> NDArray[np.bool_]:
+    """Which runs' heat has a discretisation error above ACCURACY, (R)."""
+    starts = channels.runs.start[:-1]
+    emitted = np.add.reduceat(channels.emitted_w.sum(axis=0), starts)
+    whole = np.add.reduceat(np.abs(channels.emitted_w).sum(axis=0), starts)
+    return np.asarray(np.abs(emission_check_w(channels) - emitted) > ACCURACY * np.maximum(whole, 1e-9))
 
 
 def solve(
@@ -225,7 +261,7 @@ class Newton:
     """
 
     def __init__(self, runs: Runs, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None = None) -> None:
-        self.runs, self.inlet = runs, inlet_c
+        self.runs = runs
         self.law = Law(runs, capacity_w_k)
         self.channels = len(runs.direction)
         self.out = [i for i, d in enumerate(runs.direction) if d > 0]
@@ -233,10 +269,8 @@ class Newton:
         index = np.arange(runs.start.size - 1)
         self.first, self.last = runs.start[:-1] + index, runs.start[1:] + index
         self.left = runs.left_node
-        low = np.minimum(inlet_c, np.minimum.reduceat(runs.room_c, runs.start[:-1]))
-        high = np.maximum(inlet_c, np.maximum.reduceat(runs.room_c, runs.start[:-1]))
         counts = np.diff(runs.start) + 1
-        self.low_c, self.high_c = np.repeat(low, counts), np.repeat(high, counts)
+        self.set_inlet(inlet_c)
         self.kl = len(self.out) + self.channels - 1
         self.ku = 2 * self.channels - 1 - len(self.out)
         if guess_c is None:
@@ -250,6 +284,13 @@ class Newton:
         self.factors: tuple[Array, Array] | None = None
         self.moved_k = self.moved_before_k = np.inf
         self._set_capacity(capacity_w_k)
+
+    def set_inlet(self, inlet_c: Array) -> None:
+        """Go on with other inlet temperatures (R): all temperatures lie between them and the rooms'."""
+        self.inlet, starts, counts = inlet_c, self.runs.start[:-1], np.diff(self.runs.start) + 1
+        low = np.minimum(inlet_c, np.minimum.reduceat(self.runs.room_c, starts))
+        high = np.maximum(inlet_c, np.maximum.reduceat(self.runs.room_c, starts))
+        self.low_c, self.high_c = np.repeat(low, counts), np.repeat(high, counts)
 
     def _set_capacity(self, capacity_w_k: Array) -> None:
         self.capacity = capacity_w_k

@@ -33,8 +33,31 @@ class Channel:
 
 
 @dataclass(frozen=True)
+class TestPoint:
+    """One point of a test: output per metre at an excess temperature."""
+
+    __test__ = False
+
+    excess_k: float
+    output_w_m: float
+
+
+@dataclass(frozen=True)
+class Factor:
+    """A named factor on the output: a finish or a cover, as measured by the supplier."""
+
+    name: str
+    factor: float
+
+
+@dataclass(frozen=True)
 class Rating:
-    """Output per metre of heated length at 50 K excess and the test it came from."""
+    """Output per metre of heated length at 50 K excess and the test it came from.
+
+    From `test_points`, output and exponent are their least-squares fit and `fit_spread` the greatest relative
+    difference of a point from it. `flow_exponent` is the supplier's own reduced-flow exponent, output
+    proportional to (flow / test flow) to that power: it stands instead of the water film, never beside it.
+    """
 
     output_w_m: float
     exponent: float
@@ -45,11 +68,23 @@ class Rating:
     flow_kg_s: float | None = None
     heating_effect_included: bool = False
     band_percent: float | None = None
+    test_points: tuple[TestPoint, ...] = ()
+    fit_spread: float | None = None
+    flow_exponent: float | None = None
+
+
+@dataclass(frozen=True)
+class SecondTest:
+    """Another rating test of the same sample at another flow: with it the link is identified."""
+
+    output_w_m: float
+    drop_k: float
 
 
 @dataclass(frozen=True)
 class Link:
-    """Conduction between neighbouring channels through the metal web, given or from its size."""
+    """Conduction between neighbouring channels through the metal web: given, from its size, or from a
+    second test at another flow."""
 
     w_mk: float | None = None
     web_thickness_mm: float | None = None
@@ -57,15 +92,22 @@ class Link:
     webs: int = 1
     conductivity_w_mk: float | None = None
     measured: str | None = None
+    second_test: SecondTest | None = None
 
 
 @dataclass(frozen=True)
 class SillRating:
-    """Output of the profile laid flat in the floor along glazing."""
+    """Output of the profile laid flat in the floor along glazing.
+
+    `down_w_mk` is what a metre loses downwards for each kelvin above the room; `max_surface_c` the limit of
+    the surface underfoot, `surface_share` how far that surface stands between room (0) and water (1).
+    """
 
     output_w_m: float
     exponent: float
     max_surface_c: float | None = None
+    down_w_mk: float = 0.0
+    surface_share: float = 1.0
 
 
 @dataclass(frozen=True)
@@ -85,6 +127,8 @@ class Profile:
     metal_kg_m: float | None = None
     expansion_1_k: float = 23.1e-6
     painted: bool = True
+    finishes: tuple[Factor, ...] = ()
+    covers: tuple[Factor, ...] = ()
     clearance_mm: float = 20.0
     min_piece_m: float = 0.25
     source: str = ""
@@ -172,7 +216,8 @@ class Valve:
     """A valve by its Kv at each setting, setting 1 first.
 
     A thermostatic valve's Kv are at its proportional band; `kvs_m3_h` is fully open;
-    `max_dp_kpa` the largest quiet pressure drop.
+    `max_dp_kpa` the largest quiet pressure drop. `presetting`: its settings are presettings in the body of a
+    thermostatic valve, so that it can balance its loop.
     """
 
     name: str
@@ -184,6 +229,7 @@ class Valve:
     source: str = ""
     invented: bool = False
     max_pressure_kpa: float | None = None
+    presetting: bool = False
 
     @property
     def kv_open_m3_h(self) -> float:

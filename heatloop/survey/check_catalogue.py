@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Sequence
 from itertools import pairwise
 
-from heatloop.survey.catalogue import Catalogue, Channel, Link, Pipe, Profile, Valve
+from heatloop.physics.emitter import fit_characteristic
+from heatloop.survey.catalogue import Catalogue, Channel, Link, Pipe, Profile, Rating, Valve
 from heatloop.survey.check_parts import check_parts
 from heatloop.survey.place import Loc
 from heatloop.survey.validate import Findings
@@ -54,11 +56,27 @@ def _profile(loc: Loc, profile: Profile, findings: Findings) -> None:
     rating = profile.rating
     if rating.drop_k is not None and rating.flow_kg_s is not None:
         findings.add((*loc, "rating"), "drop_k and flow_kg_s", "the one that the test held")
+    if not findings.is_unread((*loc, "rating")):
+        _rating((*loc, "rating"), rating, findings)
     if profile.link is not None:
         _link((*loc, "link"), profile.link, findings)
     if profile.stock_m and max(profile.stock_m) < profile.min_piece_m:
         wanted = f"a length of at least min_piece_m, {profile.min_piece_m:g} m"
         findings.add((*loc, "stock_m"), f"{max(profile.stock_m):g} m at most", wanted)
+
+
+def _rating(loc: Loc, rating: Rating, findings: Findings) -> None:
+    if rating.test_points:
+        points = [(point.excess_k, point.output_w_m) for point in rating.test_points]
+        try:
+            fit_characteristic([excess for excess, _ in points], [output for _, output in points])
+        except ValueError as error:
+            listed = ", ".join(f"{output:g} W/m at {excess:g} K" for excess, output in points)
+            findings.add((*loc, "test_points"), listed, str(error))
+        return
+    for key, value in (("output_w_m", rating.output_w_m), ("exponent", rating.exponent)):
+        if math.isnan(value) and not findings.is_unread((*loc, key)):
+            findings.add((*loc, key), "nothing", f"{key} of the test, or test_points to fit it to")
 
 
 def _channel(loc: Loc, channel: Channel, findings: Findings) -> None:
@@ -87,9 +105,11 @@ def _link(loc: Loc, link: Link, findings: Findings) -> None:
     lacking = [key for key, size in web.items() if size is None]
     if link.w_mk is not None and given:
         findings.add(loc, f"w_mk and {given[0]}", "w_mk, or the size and conductivity of the web")
-    elif link.w_mk is None and not given:
+    elif link.second_test is not None and (link.w_mk is not None or given):
+        findings.add(loc, "second_test beside a stated link", "one of the two")
+    elif link.w_mk is None and not given and link.second_test is None:
         findings.add(loc, "no link", f"w_mk, or {', '.join(web)} of the web")
-    elif link.w_mk is None and lacking:
+    elif link.w_mk is None and lacking and link.second_test is None:
         findings.add((*loc, lacking[0]), "nothing", f"{' and '.join(lacking)} beside {given[0]}")
 
 

@@ -136,6 +136,11 @@ def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: F
     for index, (loop, given) in enumerate(zip(survey.loops, table.loop, strict=True)):
         loc: Loc = ("loop", index)
         known = findings.name((*loc, "profile"), "the name of a profile of the catalogue", loop.profile, profiles)
+        if known and loop.profile:
+            profile = catalogue.profile(loop.profile)
+            finishes, covers = ([item.name for item in items] for items in (profile.finishes, profile.covers))
+            findings.name((*loc, "finish"), "the name of a finish of its profile", loop.finish, finishes)
+            findings.name((*loc, "cover"), "the name of a cover of its profile", loop.cover, covers)
         if known and loop.profile and loop.arrangement == "there-and-back":
             channels = len(catalogue.profile(loop.profile).channels)
             if channels == 1:

@@ -10,6 +10,7 @@ from typing import Annotated, Literal, get_args
 
 from pydantic import Field
 
+from heatloop.physics.emitter import RATED_EXCESS_K, fit_characteristic
 from heatloop.survey import catalogue as kept
 from heatloop.survey.border import Choice, Count, Flag, Many, Number, Table, Text
 
@@ -44,11 +45,36 @@ class ChannelTable(Table):
         return kept.Channel(self.bore_mm, self.width_mm, self.height_mm, self.role)
 
 
-class RatingTable(Table):
-    """`drop_k` or `flow_kg_s` of the test; 10 K where neither is given, as EN 442-2 rates."""
+class TestPointTable(Table):
+    """One point of a test at an excess temperature."""
 
+    __test__ = False
+
+    excess_k: Annotated[float, Number("kelvin", above=0, most=100)]
     output_w_m: Output
-    exponent: Exponent
+
+    def value(self) -> kept.TestPoint:
+        return kept.TestPoint(self.excess_k, self.output_w_m)
+
+
+class FactorTable(Table):
+    """A finish or a cover and its factor on the output."""
+
+    name: Name
+    factor: Annotated[float, Number("", above=0, most=1.5)]
+
+    def value(self) -> kept.Factor:
+        return kept.Factor(self.name, self.factor)
+
+
+class RatingTable(Table):
+    """`output_w_m` and `exponent`, or `test_points` to fit them to. `drop_k` or `flow_kg_s` of the test; 10 K
+    where neither is given, as EN 442-2 rates."""
+
+    output_w_m: Output | None = None
+    exponent: Exponent | None = None
+    test_points: Annotated[list[TestPointTable], Many("test points", 2)] = Field(default_factory=list)
+    flow_exponent: Annotated[float, Number("", least=0, most=0.3)] | None = None
     standard: Note = kept.Rating.standard
     sample_m: Annotated[float, Number("metres", above=0, most=30)] = kept.Rating.sample_m
     arrangement: Annotated[
@@ -62,9 +88,13 @@ class RatingTable(Table):
 
     def value(self) -> kept.Rating:
         stated = self.drop_k is not None or self.flow_kg_s is not None
+        output_w_m, exponent, spread = self._characteristic()
         return kept.Rating(
-            output_w_m=self.output_w_m,
-            exponent=self.exponent,
+            output_w_m=output_w_m,
+            exponent=exponent,
+            test_points=tuple(point.value() for point in self.test_points),
+            fit_spread=spread,
+            flow_exponent=self.flow_exponent,
             standard=self.standard,
             sample_m=self.sample_m,
             arrangement=self.arrangement,
@@ -74,9 +104,31 @@ class RatingTable(Table):
             band_percent=self.band_percent,
         )
 
+    def _characteristic(self) -> tuple[float, float, float | None]:
+        """Output at 50 K, exponent and spread: as stated or fitted; not a number where neither can be had."""
+        if not self.test_points:
+            nan = float("nan")
+            return self.output_w_m or nan, self.exponent or nan, None
+        try:
+            fit = fit_characteristic(*zip(*((p.excess_k, p.output_w_m) for p in self.test_points), strict=True))
+        except ValueError:
+            return float("nan"), float("nan"), None
+        return fit.k_w_mkn * RATED_EXCESS_K**fit.exponent, fit.exponent, fit.spread
+
+
+class SecondTestTable(Table):
+    """Another rating test of the sample, at another drop (another flow)."""
+
+    output_w_m: Output
+    drop_k: Annotated[float, Number("kelvin", above=0, most=60)]
+
+    def value(self) -> kept.SecondTest:
+        return kept.SecondTest(self.output_w_m, self.drop_k)
+
 
 class LinkTable(Table):
-    """`w_mk`, or the web's thickness, length and conductivity; `measured` says how it was found."""
+    """`w_mk`; or the web's thickness, length and conductivity; or a `second_test` at another flow.
+    `measured` says how it was found."""
 
     w_mk: Annotated[float, Number("W/(m K)", least=0, most=1000)] | None = None
     web_thickness_mm: Metal | None = None
@@ -84,11 +136,12 @@ class LinkTable(Table):
     webs: Annotated[int, Count("a whole number of webs", most=20)] = kept.Link.webs
     conductivity_w_mk: Conductivity | None = None
     measured: Name | None = None
+    second_test: SecondTestTable | None = None
 
     def value(self) -> kept.Link:
         return kept.Link(
             self.w_mk, self.web_thickness_mm, self.web_length_mm, self.webs,
-            self.conductivity_w_mk, self.measured,
+            self.conductivity_w_mk, self.measured, self.second_test.value() if self.second_test else None,
         )  # fmt: skip
 
 
@@ -98,9 +151,11 @@ class SillTable(Table):
     output_w_m: Output
     exponent: Exponent
     max_surface_c: Annotated[float, Number("degrees C", least=15, most=110)] | None = None
+    down_w_mk: Annotated[float, Number("W/(m K)", least=0, most=20)] = kept.SillRating.down_w_mk
+    surface_share: Annotated[float, Number("a share", least=0, most=1)] = kept.SillRating.surface_share
 
     def value(self) -> kept.SillRating:
-        return kept.SillRating(self.output_w_m, self.exponent, self.max_surface_c)
+        return kept.SillRating(self.output_w_m, self.exponent, self.max_surface_c, self.down_w_mk, self.surface_share)
 
 
 class ProfileTable(Table):
@@ -119,6 +174,8 @@ class ProfileTable(Table):
     metal_kg_m: Annotated[float, Number("kg/m", above=0, most=100)] | None = None
     expansion_1_k: Annotated[float, Number("1/K", least=0, most=1e-3)] = kept.Profile.expansion_1_k
     painted: YesNo = kept.Profile.painted
+    finishes: Annotated[list[FactorTable], Many("finishes")] = Field(default_factory=list)
+    covers: Annotated[list[FactorTable], Many("covers")] = Field(default_factory=list)
     clearance_mm: Annotated[float, Number("millimetres", least=0, most=500)] = kept.Profile.clearance_mm
     min_piece_m: Annotated[float, Number("metres", above=0, most=5)] = kept.Profile.min_piece_m
     source: Note = kept.Profile.source
@@ -140,6 +197,8 @@ class ProfileTable(Table):
             metal_kg_m=self.metal_kg_m,
             expansion_1_k=self.expansion_1_k,
             painted=self.painted,
+            finishes=tuple(item.value() for item in self.finishes),
+            covers=tuple(item.value() for item in self.covers),
             clearance_mm=self.clearance_mm,
             min_piece_m=self.min_piece_m,
             source=self.source,
@@ -230,6 +289,7 @@ class ValveTable(Table):
     source: Note = kept.Valve.source
     invented: YesNo = kept.Valve.invented
     max_pressure_kpa: Pressure | None = None
+    presetting: YesNo = kept.Valve.presetting
 
     def value(self) -> kept.Valve:
         return kept.Valve(
@@ -242,6 +302,7 @@ class ValveTable(Table):
             source=self.source,
             invented=self.invented,
             max_pressure_kpa=self.max_pressure_kpa,
+            presetting=self.presetting,
         )
 
 

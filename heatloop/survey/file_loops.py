@@ -144,6 +144,8 @@ class LoopTable(Table):
     sensor_room: Name | None = None
     flow_temp_c: Water | None = None
     delta_t_k: Drop | None = None
+    finish: Name | None = None
+    cover: Name | None = None
     route: Annotated[list[RouteTable], Many("route items", 1)] | None = None
     arms: (
         Annotated[
@@ -175,4 +177,6 @@ class LoopTable(Table):
             sensor_room=self.sensor_room,
             flow_temp_c=self.flow_temp_c,
             delta_t_k=self.delta_t_k,
+            finish=self.finish,
+            cover=self.cover,
         )

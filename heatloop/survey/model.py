@@ -12,6 +12,11 @@ from pathlib import Path
 from typing import Literal, TypeVar
 
 from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.distribution import Antifreeze as Antifreeze
+from heatloop.survey.distribution import Bypass as Bypass
+from heatloop.survey.distribution import PumpCurve as PumpCurve
+from heatloop.survey.distribution import Source as Source
+from heatloop.survey.distribution import Trunk as Trunk
 from heatloop.survey.system import WaterSystem
 
 Arrangement = Literal["one-way", "there-and-back"]
@@ -236,40 +241,6 @@ class Building:
 
 
 @dataclass(frozen=True)
-class PumpCurve:
-    """Head against flow of the pump at one speed, flow rising and head falling."""
-
-    flow_m3_h: tuple[float, ...]
-    head_kpa: tuple[float, ...]
-
-
-@dataclass(frozen=True)
-class Source:
-    """The heat source and its pump."""
-
-    kind: str = "heat source"
-    output_kw: float | None = None
-    min_flow_l_h: float | None = None
-    max_flow_temp_c: float | None = None
-    min_open_water_l: float | None = None
-    water_volume_l: float = 0.0
-    pump: PumpCurve | None = None
-    max_pressure_kpa: float | None = None
-
-
-@dataclass(frozen=True)
-class Trunk:
-    """A pair of pipes that several loops share. `from_trunk` None: it starts at the source."""
-
-    name: str
-    pipe: str
-    length_m: float
-    from_trunk: str | None = None
-    mixed_to_c: float | None = None
-    zeta: float = 0.0
-
-
-@dataclass(frozen=True)
 class Tails:
     """The pair of pipes joining a loop to the distribution, metres one way.
 
@@ -351,11 +322,14 @@ class Loop:
     sensor_room: str | None = None
     flow_temp_c: float | None = None
     delta_t_k: float | None = None
+    finish: str | None = None
+    cover: str | None = None
 
 
 @dataclass(frozen=True)
 class Project:
-    """The job: its temperatures and how its loops are sized."""
+    """The job: its temperatures, how its loops are sized, and what the water side counts in: `buoyancy` of
+    warm water between levels, losses of the `tees` where loops leave the trunks."""
 
     name: str
     outdoor_c: float
@@ -366,6 +340,9 @@ class Project:
     water_film: bool = True
     pipe_losses: bool = True
     annual_mean_c: float | None = None
+    antifreeze: Antifreeze | None = None
+    buoyancy: bool = False
+    tees: bool = False
 
 
 @dataclass(frozen=True)
@@ -383,6 +360,7 @@ class Survey:
     catalogue: Catalogue
     path: Path | None = None
     system: WaterSystem = field(default_factory=WaterSystem)
+    bypasses: tuple[Bypass, ...] = ()
 
     def room(self, name: str) -> Room:
         """The room of that name; KeyError if the survey has none."""

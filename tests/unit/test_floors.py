@@ -19,6 +19,7 @@ FLOORS = (
     ("heat_loss",),
     ("layout",),
     ("circuit",),
+    ("plant",),
     ("checks", "result", "tabulate", "assumptions"),
     ("design", "rate"),
     ("study", "diagnose"),

@@ -1,0 +1,394 @@
+"""Heat and flow of one system solved together, for one scenario or many side by side.
+
+One step of the network (flows from heads at the viscosities now) and one step of the heat (temperatures from the
+flows now) by turns, until neither moves. Each is Newton's method; between them the error falls some hundredfold a
+round, since viscosity moves the flow of a loop far less than the flow moves its temperatures.
+Arrays end in the axis of scenarios, S.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.circuit.assembly import Assembly
+from heatloop.circuit.heat import GroupHeat
+from heatloop.circuit.heat_steps import HeatSteps
+from heatloop.circuit.network import Drive, DropLaw, Elements, Iterate, LinkDrop, begin, residuals, step
+from heatloop.circuit.pump import HeadLaw
+from heatloop.circuit.tails import TailSides
+from heatloop.physics.channels import CELL_NUMBER
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+ROUNDS = 100
+SETTLED = 1e-10
+"""Relative change of flows, and of temperatures against the greatest excess, at which a solve ends: what is
+left then is a hundredth of it."""
+
+FLOWS_SETTLED = 1e-2
+"""How far the flows alone settle before the heat is looked at again."""
+
+CLOSED_KG_S = 1e-9
+"""A loop with less flow than this is closed: it gives no heat."""
+
+GRAVITY_M_S2 = 9.80665
+
+
+@dataclass(frozen=True)
+class Question:
+    """What S scenarios ask of an assembly.
+
+    supply_c (L, S) where the loops' tails join; circuit_c (P, S) the flow temperature of each circuit; drives, one for
+    each circuit: a law of its head, or the flow itself, kg/s (S). held_kg_s (L, S): the most a loop may carry, its
+    thermostatic valve taking the rest of the pressure (inf: open, 0: shut). kv_m3_h (E, S) and room_c (S, M by group)
+    where they differ from the assembly's. `buoyancy`: whether warm water rises. `cell_number` given: cells are
+    divided by it and not checked, for many scenarios (see heatloop.physics.channels).
+    """
+
+    supply_c: Array
+    circuit_c: Array
+    drives: tuple[HeadLaw | Array, ...]
+    held_kg_s: Array | None = None
+    elements: Elements | None = None
+    room_c: tuple[Array | None, ...] | None = None
+    buoyancy: bool = False
+    cell_number: float | None = None
+
+    @property
+    def scenarios(self) -> int:
+        return int(self.supply_c.shape[1])
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The solved scenarios, to be read with the assembly: flows of links (links, S), pressures (nodes, S), the pool
+    of temperatures (P, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and rounds.
+
+    `held` (L, S): whether a loop's thermostatic valve is throttling; `settled` (S) whether the solve came to an end.
+    """
+
+    flow_kg_s: Array
+    pressure_pa: Array
+    pool: Array
+    density_kg_m3: Array
+    viscosity_pa_s: Array
+    stream_kg_s: Array
+    circuit_return_c: Array
+    circuit_flow_kg_s: Array
+    heats: tuple[GroupHeat, ...]
+    held: NDArray[np.bool_]
+    residual_mass: Array
+    residual_head: Array
+    moved: Array
+    rounds: int
+
+
+def solve_together(
+    assembly: Assembly,
+    question: Question,
+    water: Fluid,
+    guess_kg_s: Array | None = None,
+    settled: float = SETTLED,
+) -> Answer:
+    """Solve all scenarios. guess_kg_s (L, S): likely loop flows.
+
+    Raises ArithmeticError where heat and flow do not settle, or water would have to run backwards through a loop.
+    """
+    return _Rounds(assembly, question, water, guess_kg_s).run(settled)
+
+
+class _Rounds:
+    def __init__(self, assembly: Assembly, question: Question, water: Fluid, guess: Array | None) -> None:
+        self.assembly, self.question, self.water = assembly, question, water
+        self.elements = assembly.elements if question.elements is None else question.elements
+        s = question.scenarios
+        rooms = question.room_c or (None,) * len(assembly.groups)
+        self.heats = [
+            HeatSteps(group, water, s, room_c, question.cell_number or CELL_NUMBER)
+            for group, room_c in zip(assembly.groups, rooms, strict=True)
+        ]
+        self.links_of = [np.stack([assembly.channel_link[a] for a in group.arms], axis=1) for group in assembly.groups]
+        self.arms_of = [np.array(group.arms) for group in assembly.groups]
+        self.tails = TailSides.of(assembly.loops)
+        self.loops, self.arms = len(assembly.loops), len(assembly.arms)
+        self.one_arm = self.arms == self.loops
+        self.bypasses = len(assembly.bypasses)
+        self.opens_pa = [None if b.opens_at_kpa is None else 1000.0 * b.opens_at_kpa for b in assembly.bypasses]
+        self.bypass_open = np.array([[opens is None] * s for opens in self.opens_pa]).reshape(self.bypasses, s)
+        coldest = min(float(heat.group.runs.room_c.min()) for heat in self.heats)
+        self.excess = np.maximum(np.abs(question.supply_c - coldest).max(axis=0), 1.0)
+        self.head_c = question.supply_c
+        self.back_c = question.supply_c
+        self.arm_return = question.supply_c[assembly.arm_loop]
+        self.pool = np.broadcast_to(question.circuit_c.max(axis=0), (assembly.pool_mean.shape[1], s))
+        self.circuit_return = question.circuit_c
+        self.streams = np.zeros((assembly.mains.on_link.shape[1], s))
+        self.holding = np.zeros((self.loops, s), bool)
+        self.inflow = np.zeros((assembly.wiring.unknown.size, s))
+        self.driven = np.searchsorted(assembly.wiring.unknown, [c.flow for c in assembly.circuits])
+        self.flow = self._first_flows(guess)
+
+    def _first_flows(self, guess: Array | None) -> Array:
+        assembly, s = self.assembly, self.question.scenarios
+        loops = np.full((self.loops, s), 0.02) if guess is None else np.asarray(guess, float)
+        flow = np.full((assembly.network.start.size, s), 1.0) * loops.mean(axis=0)
+        flow[assembly.loop_link] = loops
+        for arm, links in enumerate(assembly.channel_link):
+            flow[links] = loops[assembly.arm_loop[arm]]
+        streams = np.zeros((assembly.mains.on_link.shape[1], s))
+        streams[: self.loops] = loops
+        flow[assembly.main_link] = np.maximum(assembly.mains.on_link @ streams, loops.mean(axis=0))
+        return np.asarray(flow)
+
+    def run(self, settled: float) -> Answer:
+        now: Iterate | None = None
+        moved = np.full(self.question.scenarios, np.inf)
+        for count in range(1, ROUNDS + 1):
+            law = self._law()
+            if now is None:
+                fixed = np.zeros((len(self.assembly.circuits), self.question.scenarios))
+                now = self._flows_alone(begin(self.assembly.network, self.flow, fixed, law), law)
+            else:
+                drop, slope = law(now.flow)
+                now = self._flows_alone(Iterate(now.flow, now.pressure, drop, slope, now.moved), law)
+            self.flow = now.flow
+            kelvin = self._heat_step()
+            moved = np.maximum(now.moved, kelvin / self.excess)
+            if np.all(moved < settled) and self._is_fine():
+                return self._answer(now, moved, count)
+        raise ArithmeticError(f"heat and flow did not settle in {ROUNDS} rounds (last change {moved.max():.1e})")
+
+    def _is_fine(self) -> bool:
+        """Whether the cells of all groups are small enough; where not, they are divided again."""
+        if self.question.cell_number is not None:
+            return True
+        fine = [heat.is_fine() for heat in self.heats]
+        return all(fine)
+
+    # --- flow ---------------------------------------------------------------------------------------
+
+    def _law(self) -> LinkDrop:
+        """The drops of links at the temperatures now."""
+        mean = self.assembly.pool_mean @ self.pool
+        self.density, _, self.viscosity, _, _ = self.water.properties(mean)
+        of_links = DropLaw.of(self.elements, self.density, self.viscosity).of_links
+        offset = self._offsets()
+        if offset is None:
+            return of_links
+
+        def law(flow: Array) -> tuple[Array, Array]:
+            drop, slope = of_links(flow)
+            return drop + offset, slope
+
+        return law
+
+    def _offsets(self) -> Array | None:
+        """What links drop whatever their flow: the opening pressure of a bypass, less the lift of warm water."""
+        assembly = self.assembly
+        offset = None
+        if self.question.buoyancy and np.any(assembly.rise_m):
+            weight = GRAVITY_M_S2 * (self.density - self.density.mean(axis=0)) * assembly.rise_m[:, None]
+            offset = np.add.reduceat(weight, assembly.elements.first, axis=0)
+        for b, opens_pa in enumerate(self.opens_pa):
+            if opens_pa is not None:
+                offset = np.zeros(self.flow.shape) if offset is None else offset
+                offset[assembly.bypass_link[b]] += opens_pa
+        return offset
+
+    def _drive(self, now: Iterate) -> Drive:
+        """The pumps made straight at their flows now."""
+        assembly, s = self.assembly, self.question.scenarios
+        count = len(assembly.circuits)
+        by_pressure, by_flow, wanted = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
+        for p, drive in enumerate(self.question.drives):
+            if isinstance(drive, np.ndarray):
+                by_pressure[p], by_flow[p], wanted[p] = 0.0, 1.0, drive
+                continue
+            density = self.water.density_kg_m3(self.question.circuit_c[p])
+            flow = self._outflow(now, p)
+            head, slope = drive.head_pa(flow / density)
+            by_flow[p] = -slope / density
+            wanted[p] = head + by_flow[p] * flow
+        return Drive(self.driven, by_pressure, by_flow, wanted)
+
+    def _outflow(self, now: Iterate, p: int) -> Array:
+        """Flow of a circuit's pump: what leaves its flow node."""
+        network, node = self.assembly.network, self.assembly.circuits[p].flow
+        leaving = now.flow[network.start == node].sum(axis=0) - now.flow[network.end == node].sum(axis=0)
+        return np.asarray(leaving - self.inflow[self.driven[p]])
+
+    def _held(self, now: Iterate) -> Array | None:
+        """Flows that stand now, NaN where free: shut and throttling loops, and bypasses still shut."""
+        assembly, most = self.assembly, self.question.held_kg_s
+        if most is None and all(opens is None for opens in self.opens_pa):
+            return None
+        network = assembly.network
+        held = np.full(now.flow.shape, np.nan)
+        spare = now.pressure[network.start] - now.pressure[network.end] - now.drop
+        if most is not None:
+            link = assembly.loop_link
+            flow = now.flow[link]
+            throttling = np.where(self.holding, spare[link] >= 0.0, flow > most)
+            self.holding = throttling | (most <= CLOSED_KG_S)
+            held[link] = np.where(self.holding, most, np.nan)
+        for b, opens_pa in enumerate(self.opens_pa):
+            if opens_pa is not None:
+                way = int(assembly.bypass_link[b])
+                self.bypass_open[b] = np.where(self.bypass_open[b], now.flow[way] > 0.0, spare[way] > 0.0)
+                held[way] = np.where(self.bypass_open[b], np.nan, 0.0)
+        return held
+
+    def _network_step(self, now: Iterate, law: LinkDrop) -> Iterate:
+        held = self._held(now)
+        now = step(self.assembly.wiring, now, law, self.inflow, self._drive(now), held)
+        self.now_held = held
+        return now
+
+    def _flows_alone(self, now: Iterate, law: LinkDrop) -> Iterate:
+        for _ in range(60):
+            now = self._network_step(now, law)
+            if np.all(now.moved < FLOWS_SETTLED):
+                break
+        return now
+
+    # --- heat ---------------------------------------------------------------------------------------
+
+    def _heat_step(self) -> Array:
+        """One step of all temperatures at the flows now; the greatest change in K, (S)."""
+        assembly, water = self.assembly, self.water
+        flow_l = self.flow[assembly.loop_link]
+        shut = flow_l <= CLOSED_KG_S
+        any_shut = bool(shut.any())
+        self.head_c = self.tails.flow_outlet_c(flow_l, self.question.supply_c, self.head_c, water)
+        before, kelvin = self.pool, 0.0
+        parts: list[Array] = []
+        arm_flow = np.zeros((self.arms, self.question.scenarios))
+        for heat, links, arms in zip(self.heats, self.links_of, self.arms_of, strict=True):
+            flow = np.maximum(self.flow[links], CLOSED_KG_S)
+            loop = assembly.arm_loop[arms]
+            if any_shut:
+                flow = np.where(shut[loop], 0.02, flow)
+            kelvin = max(kelvin, heat.step(flow, self.head_c[loop]))
+            self.arm_return[arms] = heat.return_c
+            arm_flow[arms] = flow[heat.direction > 0].sum(axis=0)
+            parts += heat.coarse()
+        self.foot_c = self.arm_return if self.one_arm else self._joined(arm_flow)
+        self.back_c = self.tails.return_outlet_c(flow_l, self.foot_c, self.back_c, water)
+        mains, bypass = self._mix_mains(flow_l)
+        self.pool = np.concatenate(
+            [self.question.supply_c, self.back_c, self.head_c, self.foot_c, self.arm_return, mains, bypass, *parts]
+        )
+        change = np.abs(self.pool - before).max(axis=0)
+        alone = self.question.scenarios == 1 or not np.isfinite(kelvin)
+        return np.asarray(np.maximum(change, kelvin) if alone else change)
+
+    def _joined(self, arm_flow: Array) -> Array:
+        """Temperature where a loop's arms have joined, (L, S)."""
+        owner = self.assembly.arm_loop
+        member = (owner[None, :] == np.arange(self.loops)[:, None]).astype(float)
+        return np.asarray(mixed(self.water, member, arm_flow, self.arm_return))
+
+    def _mix_mains(self, flow_l: Array) -> tuple[Array, Array]:
+        """Temperatures in the mains (K, S) and bypasses (B, S); draws of mixed circuits follow from them."""
+        assembly, question = self.assembly, self.question
+        mains, circuits = assembly.mains, assembly.circuits
+        at = self.loops + self.bypasses
+        bypass_circuit = [mains.circuit_of[bypass.trunk] for bypass in assembly.bypasses]
+        bypass_c = question.circuit_c[bypass_circuit]
+        self.streams[: self.loops] = flow_l
+        self.streams[self.loops : at] = self.flow[assembly.bypass_link]
+        stream_c = np.concatenate([self.back_c, bypass_c, self.circuit_return[1:]])
+        returns = self.circuit_return.copy()
+        for p in range(len(circuits) - 1, -1, -1):
+            returns[p] = mixed(self.water, mains.of_circuit[[p]], self.streams, stream_c)[0]
+            if p > 0:
+                whole = mains.of_circuit[p] @ self.streams
+                stream_c[at + p - 1] = returns[p]
+                self.streams[at + p - 1] = whole * self._drawn(p, returns[p])
+        self.circuit_return = returns
+        if len(circuits) > 1:
+            self._feed()
+        temps = np.empty((len(mains.links), question.scenarios))
+        if len(mains.links):
+            temps[:] = question.circuit_c[mains.link_circuit]
+            back = np.array([not link.is_flow for link in mains.links])
+            temps[back] = mixed(self.water, mains.on_link[back], self.streams, stream_c)
+        return temps, bypass_c
+
+    def _drawn(self, p: int, back_c: Array) -> Array:
+        """What a mixed circuit draws from its parent, as a share of its own flow: by the balance of heat."""
+        circuit = self.assembly.circuits[p]
+        warm, own = self.question.circuit_c[circuit.parent], self.question.circuit_c[p]
+        hot, mix, back = self.water.enthalpy_j_kg(np.stack([warm, own, back_c]))
+        spread = np.where(hot > back, hot - back, 1.0)
+        return np.asarray(np.where(hot > back, np.clip((mix - back) / spread, 0.0, 1.0), 1.0))
+
+    def _feed(self) -> None:
+        """What mixed circuits draw leaves and enters their parents' nodes."""
+        unknown, at = self.assembly.wiring.unknown, self.loops + self.bypasses - 1
+        self.inflow[:] = 0.0
+        for p, circuit in enumerate(self.assembly.circuits[1:], start=1):
+            for node, sign in zip(circuit.draws_at, (-1.0, 1.0), strict=True):
+                place = int(np.searchsorted(unknown, node))
+                if place < unknown.size and unknown[place] == node:
+                    self.inflow[place] += sign * self.streams[at + p]
+
+    # --- end ----------------------------------------------------------------------------------------
+
+    def _answer(self, now: Iterate, moved: Array, rounds: int) -> Answer:
+        """The last step of the flows, at the last temperatures, and everything that is told."""
+        law = self._law()
+        drop, slope = law(now.flow)
+        now = self._network_step(Iterate(now.flow, now.pressure, drop, slope, now.moved), law)
+        mass, head = residuals(self.assembly.wiring, now, self.inflow, self.driven, self.now_held)
+        backwards = now.flow[self.assembly.loop_link] < -CLOSED_KG_S
+        if backwards.any():
+            loop = int(np.flatnonzero(backwards.any(axis=1))[0])
+            raise ArithmeticError(
+                f'loop "{self.assembly.loops[loop].loop.name}": water would run backwards through it, '
+                "wanted flow from the flow tail to the return tail"
+            )
+        flows = [self._outflow(now, p) for p in range(len(self.assembly.circuits))]
+        return Answer(
+            flow_kg_s=now.flow,
+            pressure_pa=now.pressure,
+            pool=self.pool,
+            density_kg_m3=self.density,
+            viscosity_pa_s=self.viscosity,
+            stream_kg_s=self.streams,
+            circuit_return_c=self.circuit_return,
+            circuit_flow_kg_s=np.array(flows),
+            heats=tuple(heat.finish() for heat in self.heats),
+            held=self.holding,
+            residual_mass=mass,
+            residual_head=head,
+            moved=moved,
+            rounds=rounds,
+        )
+
+
+def mixed(water: Fluid, member: Array, flow_kg_s: Array, temp_c: Array) -> Array:
+    """Temperatures of mixed streams by their enthalpies: each row of `member` (K, N) mixes those with a 1.
+
+    flow_kg_s and temp_c (N, S); (K, S) comes back, the mean temperature where there is no flow.
+    """
+    weight = np.maximum(flow_kg_s, 1e-30)
+    empty = member.sum(axis=1) == 0.0
+    member = np.where(empty[:, None], 1.0, member) if empty.any() else member
+    whole = member @ weight
+    enthalpy = (member @ (weight * water.enthalpy_j_kg(temp_c))) / whole
+    found = (member @ (weight * temp_c)) / whole
+    for _ in range(2):
+        found = found + (enthalpy - water.enthalpy_j_kg(found)) / water.heat_capacity_j_kgk(found)
+    return np.asarray(found)
+
+
+def same_for_all(values: Sequence[float] | Array, scenarios: int) -> Array:
+    """(n) or (n, S) as (n, S)."""
+    array = np.asarray(values, float)
+    return np.asarray(np.broadcast_to(array[:, None] if array.ndim == 1 else array, (array.shape[0], scenarios)))

@@ -1,0 +1,197 @@
+"""The heat of a group of arms one step at a time, for many scenarios at once, between steps of the network.
+
+The group is repeated once for each scenario and solved as one set of runs. Heat capacity and film are renewed
+before every step from the temperatures so far.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.circuit.heat import ArmGroup, GroupHeat, film_of, repeat_group, runs_at_flow
+from heatloop.physics.channels import CELL_NUMBER, MOST_HALVINGS, Newton, Runs, divide, is_rough
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+REGROUP = 1.3
+"""A run whose flow falls by more than this since its cells were divided has them divided again."""
+
+
+class HeatSteps:
+    """One group in S scenarios. Arrays over runs are (R, S), over channels (C, R, S)."""
+
+    def __init__(
+        self,
+        group: ArmGroup,
+        water: Fluid,
+        scenarios: int,
+        room_c: Array | None = None,
+        cell_number: float = CELL_NUMBER,
+    ) -> None:
+        self.water, self.scenarios, self.own = water, scenarios, group
+        self.group = repeat_group(group, scenarios, room_c)
+        runs = self.group.runs
+        self.cell_number = np.full(runs.start.size - 1, cell_number)
+        self.halvings = 0
+        self.run_of_cell = runs.run_of_cell
+        self.direction = np.asarray(runs.direction)
+        self.leaving = self.direction < 0 if np.any(self.direction < 0) else self.direction > 0
+        self.has_film = bool(self.group.film.any())
+        self.by_flow = bool(self.group.flow_exponent.any())
+        self.newton: Newton | None = None
+        self.flow = np.zeros((len(self.direction), runs.start.size - 1))
+        self.divided_at = self.flow
+
+    def _flat(self, values: Array) -> Array:
+        """(..., R, S) to (..., S R): scenario after scenario."""
+        return np.ascontiguousarray(np.swapaxes(values, -1, -2)).reshape(*values.shape[:-2], -1)
+
+    def _folded(self, values: Array) -> Array:
+        """(..., S R) back to (..., R, S)."""
+        return np.swapaxes(values.reshape(*values.shape[:-1], self.scenarios, -1), -1, -2)
+
+    def step(self, flow_kg_s: Array, inlet_c: Array) -> float:
+        """One step at channel flows (C, R, S) above 0 and inlets (R, S); the greatest change in K."""
+        flow, inlet = self._flat(flow_kg_s), self._flat(inlet_c)
+        self.flow = flow
+        if self.newton is None or np.any(flow * REGROUP < self.divided_at):
+            self._divide(flow, inlet)
+        newton = self.newton
+        assert newton is not None
+        if not np.array_equal(inlet, newton.inlet):
+            newton.set_inlet(inlet)
+        newton.change(flow[:, self.run_of_fine] * self.heat_capacity, self.film)
+        if self.by_flow:
+            emission = runs_at_flow(self.group, flow).emission_w_mkn[:, self.spread]
+            newton.runs = replace(newton.runs, emission_w_mkn=emission)
+            newton.law.emission_w_mkn = emission
+        moved = newton.step()
+        self._renew()
+        return moved
+
+    def _divided(self, flow: Array, inlet: Array) -> tuple[Runs, Index, Array]:
+        """The cells divided for these flows, their parts, and the heat capacity at the inlet."""
+        shape = (flow.shape[0], self.run_of_cell.size)
+        cp = np.broadcast_to(self.water.heat_capacity_j_kgk(inlet)[self.run_of_cell], shape)
+        capacity = flow[:, self.run_of_cell] * cp
+        return *divide(runs_at_flow(self.group, flow), capacity, inlet, self.cell_number), cp
+
+    def _divide(self, flow: Array, inlet: Array) -> None:
+        """Divide the cells for these flows and begin from the temperatures so far, or from those of the inlets."""
+        before = self.newton
+        fine, self.parts, cp = self._divided(flow, inlet)
+        self.spread = np.repeat(np.arange(self.parts.size), self.parts)
+        self.whole = bool(self.parts.max() == 1)
+        self.fine_start = np.concatenate([[0], np.cumsum(self.parts)])
+        self.run_of_fine = self.run_of_cell[self.spread]
+        self.left = fine.left_node
+        self.divided_at = flow
+        self.heat_capacity = cp[:, self.spread]
+        self.film: Array | None = None
+        if self.has_film:
+            middle = np.broadcast_to(inlet[self.run_of_fine], self.heat_capacity.shape)
+            self.film = film_of(self.group, flow[:, self.run_of_fine], middle, self.spread, self.water)
+            fine = replace(fine, film_mk_w=self.film)
+        guess = None
+        if before is not None:
+            at, known = _along(fine), _along(before.runs)
+            guess = np.array([np.interp(at, known, row) for row in before.temp])
+        self.newton = Newton(fine, flow[:, self.run_of_fine] * self.heat_capacity, inlet, guess)
+        self.nodes = self._coarse_nodes()
+
+    def _coarse_nodes(self) -> Index:
+        """Places among the fine nodes of the nodes that the path was built of."""
+        runs = self.group.runs
+        index = np.arange(runs.start.size - 1)
+        nodes = np.empty(runs.length_m.size + index.size, dtype=np.intp)
+        nodes[runs.left_node] = self.fine_start[:-1] + self.run_of_cell
+        nodes[runs.start[1:] + index] = self.fine_start[runs.start[1:]] + index
+        return nodes
+
+    def _renew(self) -> None:
+        """Heat capacity and film from the temperatures now."""
+        newton = self.newton
+        assert newton is not None
+        temp, left = newton.temp, self.left
+        enthalpy = self.water.enthalpy_j_kg(temp)
+        drop = temp[:, left + 1] - temp[:, left]
+        close = np.abs(drop) < 1e-6
+        self.heat_capacity = (enthalpy[:, left + 1] - enthalpy[:, left]) / np.where(close, 1.0, drop)
+        if close.any():
+            middle = (temp[:, left + 1] + temp[:, left])[close] / 2.0
+            self.heat_capacity[close] = self.water.heat_capacity_j_kgk(middle)
+        if self.has_film:
+            middle = (temp[:, left + 1] + temp[:, left]) / 2.0
+            self.film = film_of(self.group, self.flow[:, self.run_of_fine], middle, self.spread, self.water)
+
+    @property
+    def return_c(self) -> Array:
+        """Temperature at which each arm's water leaves it, its channels mixed, (R, S)."""
+        newton = self.newton
+        assert newton is not None
+        at = newton.first if np.any(self.direction < 0) else newton.last
+        temp = newton.temp[self.leaving][:, at]
+        if temp.shape[0] == 1:
+            return self._folded(temp[0])
+        weight = self.flow[self.leaving]
+        return self._folded((weight * temp).sum(axis=0) / weight.sum(axis=0))
+
+    def coarse(self) -> tuple[Array, Array]:
+        """Temperatures at the nodes (C nodes, S) and means of the cells (C M, S) that the path was built of."""
+        newton = self.newton
+        assert newton is not None
+        middle = newton.middle_c
+        if not self.whole:
+            lengths = newton.runs.length_m
+            middle = np.add.reduceat(middle * lengths, self.fine_start[:-1], axis=1) / self.group.runs.length_m
+        return self._columns(newton.temp[:, self.nodes]), self._columns(middle)
+
+    def _columns(self, values: Array) -> Array:
+        """(C, S n) to (C n, S)."""
+        if self.scenarios == 1:
+            return values.reshape(-1, 1)
+        channels = values.shape[0]
+        return np.swapaxes(values.reshape(channels, self.scenarios, -1), 1, 2).reshape(-1, self.scenarios)
+
+    def is_fine(self) -> bool:
+        """Whether the cells are those for the flows now and small enough; if not, they are divided again.
+
+        Those of runs whose heat is not accurate are halved.
+        """
+        assert self.newton is not None
+        rough = is_rough(self.newton.result())
+        if rough.any() and self.halvings < MOST_HALVINGS:
+            self.cell_number = np.where(rough, self.cell_number / 2.0, self.cell_number)
+            self.halvings += 1
+        elif np.array_equal(self._divided(self.flow, self.newton.inlet)[1], self.parts):
+            return True
+        self._divide(self.flow, self.newton.inlet)
+        return False
+
+    def finish(self) -> GroupHeat:
+        """The group solved, all scenarios one after the other."""
+        newton = self.newton
+        assert newton is not None
+        return GroupHeat(
+            self.group,
+            newton.runs,
+            self.parts,
+            newton.result(),
+            self.heat_capacity,
+            self.flow,
+            newton.inlet,
+            self.cell_number,
+        )
+
+
+def _along(runs: Runs) -> Array:
+    """A coordinate of all nodes that rises along every run and from run to run."""
+    starts = np.concatenate([[0.0], np.cumsum(runs.length_m)])
+    counts = np.diff(runs.start) + 1
+    nodes = np.arange(counts.sum()) - np.repeat(np.arange(counts.size), counts)
+    return np.asarray(starts[nodes] + np.repeat(np.arange(counts.size), counts))

@@ -1,0 +1,83 @@
+"""Heat lost by the tails of loops: temperatures at their ends."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.circuit.assembly import Assembly
+from heatloop.circuit.heat import mean_heat_capacity
+from heatloop.circuit.model import LoopPath
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+LEAST_FLOW_KG_S = 1e-9
+
+
+@dataclass(frozen=True)
+class TailSides:
+    """Conductance of each loop's flow and return tail, W/K (L), and the temperature round them, degC (L)."""
+
+    flow_w_k: Array
+    return_w_k: Array
+    around_c: Array
+
+    @classmethod
+    def of(cls, loops: Sequence[LoopPath]) -> TailSides:
+        """The tails of these loops."""
+        losses = [path.tail_loss for path in loops]
+        return cls(
+            np.array([one.flow_w_k for one in losses]),
+            np.array([one.return_w_k for one in losses]),
+            np.array([one.around_c for one in losses]),
+        )
+
+    def flow_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, water: Fluid) -> Array:
+        """Temperature at the end of the flow tails: the exponential approach to the surroundings, with the mean
+        heat capacity between inlet and `near_c`, the outlet as known so far. (L, S) all."""
+        return _outlet_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+
+    def return_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, water: Fluid) -> Array:
+        """As `flow_outlet_c`, of the return tails."""
+        return _outlet_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+
+
+def _outlet_c(loss: Array, around: Array, flow: Array, inlet: Array, near: Array, water: Fluid) -> Array:
+    if not loss.any():
+        return inlet
+    capacity = np.maximum(flow, LEAST_FLOW_KG_S) * mean_heat_capacity(water, inlet, near)
+    round_c = around[:, None]
+    return np.asarray(round_c + (inlet - round_c) * np.exp(-loss[:, None] / capacity))
+
+
+def tail_outlet_c(
+    assembly: Assembly,
+    flow_kg_s: Array,
+    inlet_c: Array,
+    water: Fluid,
+    side: str,
+    loops: NDArray[np.intp] | slice = slice(None),
+) -> Array:
+    """Temperature at the end of the "flow" or "return" tails of `loops`, to rounding. One value per loop."""
+    sides = TailSides.of(assembly.loops)
+    loss = (sides.flow_w_k if side == "flow" else sides.return_w_k)[loops]
+    flow, inlet = flow_kg_s[:, None], inlet_c[:, None]
+    outlet = inlet
+    for _ in range(3):
+        outlet = _outlet_c(loss, sides.around_c[loops], flow, inlet, outlet, water)
+    return outlet[:, 0]
+
+
+def tail_loss_w(assembly: Assembly, from_c: Array, to_c: Array, side: str) -> Array:
+    """Heat lost by each loop's "flow" or "return" tail, (L) W: its conductance times its log mean excess."""
+    sides = TailSides.of(assembly.loops)
+    loss = sides.flow_w_k if side == "flow" else sides.return_w_k
+    first, last = from_c - sides.around_c, to_c - sides.around_c
+    ratio = np.where(last == 0.0, 1.0, first / np.where(last == 0.0, 1.0, last))
+    uneven = np.abs(ratio - 1.0) > 1e-12
+    log = np.log(np.where(uneven & (ratio > 0), ratio, np.e))
+    return np.asarray(loss * np.where(uneven, (first - last) / log, first))

@@ -1,0 +1,56 @@
+"""From a survey to what the solvers want of its water side: the fluid, the network, the temperatures."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from heatloop.circuit.assembly import Assembly, assemble
+from heatloop.circuit.model import LoopPath
+from heatloop.physics.water import Fluid, mass_fraction_from_volume_fraction, mixture, plain_water
+from heatloop.survey.model import Loop, Survey
+
+
+def fluid_of(survey: Survey) -> Fluid:
+    """The water of a survey: plain, or the mixture its antifreeze makes."""
+    antifreeze = survey.project.antifreeze
+    if antifreeze is None:
+        return plain_water()
+    by_mass = antifreeze.mass_fraction
+    if by_mass is None:
+        by_mass = mass_fraction_from_volume_fraction(antifreeze.kind, (antifreeze.percent_by_volume or 0.0) / 100.0)
+    return mixture(antifreeze.kind, by_mass)
+
+
+def network_of(survey: Survey, paths: Sequence[LoopPath]) -> Assembly:
+    """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is asked for."""
+    return assemble(
+        paths,
+        survey.trunks,
+        {pipe.name: pipe for pipe in survey.catalogue.pipes},
+        bypasses=survey.bypasses,
+        levels_m={room.name: room.level_m for room in survey.rooms} if survey.project.buoyancy else None,
+        source_level_m=survey.source.level_m,
+    )
+
+
+def presettable(survey: Survey) -> frozenset[str]:
+    """Names of the valves that are preset in their body."""
+    return frozenset(valve.name for valve in survey.catalogue.valves if valve.presetting)
+
+
+def supply_temp_c(survey: Survey, loop: Loop, source_c: float | None = None) -> float:
+    """Flow temperature that reaches a loop: its own, else the source's, no warmer than any mixed trunk.
+
+    `source_c` is the source's flow temperature now (None: the project's); it also bounds a loop's own.
+    """
+    source = survey.project.flow_temp_c if source_c is None else source_c
+    temp_c = source if loop.flow_temp_c is None else loop.flow_temp_c
+    if source_c is not None:
+        temp_c = min(temp_c, source_c)
+    name = loop.trunk
+    while name is not None:
+        trunk = survey.trunk(name)
+        if trunk.mixed_to_c is not None:
+            temp_c = min(temp_c, trunk.mixed_to_c)
+        name = trunk.from_trunk
+    return temp_c
