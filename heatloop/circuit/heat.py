@@ -14,16 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.model import ArmPath
-from heatloop.physics.channels import (
-    CELL_NUMBER,
-    MOST_HALVINGS,
-    Channels,
-    Newton,
-    Runs,
-    divide,
-    emission_check_w,
-    is_rough,
-)
+from heatloop.physics.channel_accuracy import MOST_CUTS, cuts_wanted, emission_check_w
+from heatloop.physics.channels import Channels, Newton, Runs, divide, split
 from heatloop.physics.film import film_resistance_mk_w
 from heatloop.physics.water import Fluid
 
@@ -142,7 +134,10 @@ def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> Ar
 
 @dataclass(frozen=True)
 class GroupHeat:
-    """A group solved at given flows, with all that is needed to start the next solve near by."""
+    """A group solved at given flows, with all that is needed to start the next solve near by.
+
+    `divided` are the parts of each cell before any were cut for accuracy, `parts` those it was solved with.
+    """
 
     group: ArmGroup
     fine: Runs
@@ -151,7 +146,7 @@ class GroupHeat:
     heat_capacity_j_kgk: Array
     flow_kg_s: Array
     inlet_c: Array
-    cell_number: Array
+    divided: NDArray[np.intp]
 
     @property
     def return_c(self) -> Array:
@@ -181,16 +176,26 @@ def solve_group(
     film; the film is taken at no less than the Reynolds number `least_re`.
     """
     runs = runs_at_flow(group, flow_kg_s)
-    cell_number = np.full(inlet_c.size, CELL_NUMBER) if near is None else near.cell_number
-    for _ in range(MOST_HALVINGS):
-        solved = _solve_divided(group, runs, flow_kg_s, inlet_c, water, near, cell_number, tolerance_k, least_re)
-        if near is not None and np.array_equal(near.parts, solved.parts):
+    flow_by_cell = flow_kg_s[:, runs.run_of_cell]
+    cp = water.heat_capacity_j_kgk(inlet_c)[runs.run_of_cell]
+    fine, parts = divide(runs, flow_by_cell * cp, inlet_c)
+    if near is not None and np.array_equal(near.divided, parts):
+        fine = _like(near, runs)
+        return _solve_divided(group, fine, near.parts, parts, flow_kg_s, inlet_c, water, near, tolerance_k, least_re)
+    divided = parts
+    for _ in range(MOST_CUTS):
+        solved = _solve_divided(group, fine, parts, divided, flow_kg_s, inlet_c, water, None, tolerance_k, least_re)
+        cuts = cuts_wanted(solved.channels)
+        if cuts is None:
             break
-        rough = is_rough(solved.channels)
-        if not rough.any():
-            break
-        cell_number = np.where(rough, cell_number / 2.0, cell_number)
+        fine, parts = split(fine, cuts), np.add.reduceat(cuts, np.cumsum(parts) - parts)
     return solved
+
+
+def _like(near: GroupHeat, runs: Runs) -> Runs:
+    """These runs divided into the cells of an earlier solve."""
+    spread = np.repeat(np.arange(near.parts.size), near.parts)
+    return replace(near.fine, emission_w_mkn=runs.emission_w_mkn[:, spread])
 
 
 def runs_at_flow(group: ArmGroup, flow_kg_s: Array) -> Runs:
@@ -205,28 +210,26 @@ def runs_at_flow(group: ArmGroup, flow_kg_s: Array) -> Runs:
 
 def _solve_divided(
     group: ArmGroup,
-    runs: Runs,
+    fine: Runs,
+    parts: NDArray[np.intp],
+    divided: NDArray[np.intp],
     flow_kg_s: Array,
     inlet_c: Array,
     water: Fluid,
     near: GroupHeat | None,
-    cell_number: Array,
     tolerance_k: float,
     least_re: float,
 ) -> GroupHeat:
-    run_of_cell = runs.run_of_cell
-    flow_by_cell = flow_kg_s[:, run_of_cell]
-    cp = np.broadcast_to(water.heat_capacity_j_kgk(inlet_c)[run_of_cell], flow_by_cell.shape)
-    fine, parts = divide(runs, flow_by_cell * cp, inlet_c, cell_number)
+    """The group on given cells, from the temperatures of an earlier solve on the same cells if there is one."""
+    run_of_fine = fine.run_of_cell
     spread = np.repeat(np.arange(parts.size), parts)
-    flow_fine = flow_by_cell[:, spread]
-    cp_fine = cp[:, spread]
+    flow_fine = flow_kg_s[:, run_of_fine]
+    if near is None:
+        guess, cp_fine = None, np.broadcast_to(water.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape)
+        temp_c = np.broadcast_to(inlet_c[run_of_fine], flow_fine.shape)
+    else:
+        guess, cp_fine, temp_c = near.channels.temp_c, near.heat_capacity_j_kgk, near.channels.middle_c
     has_film = bool(group.film.any())
-    guess = None
-    temp_c = np.broadcast_to(inlet_c[run_of_cell][spread], flow_fine.shape)
-    if near is not None and np.array_equal(near.parts, parts):
-        guess, cp_fine = near.channels.temp_c, near.heat_capacity_j_kgk
-        temp_c = near.channels.middle_c
     if has_film:
         fine = replace(fine, film_mk_w=film_of(group, flow_fine, temp_c, spread, water, least_re))
     newton = Newton(fine, flow_fine * cp_fine, inlet_c, guess)
@@ -240,7 +243,7 @@ def _solve_divided(
         newton.change(flow_fine * cp_fine, film)
     else:
         raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
-    return GroupHeat(group, newton.runs, parts, newton.result(), cp_fine, flow_kg_s, inlet_c, cell_number)
+    return GroupHeat(group, newton.runs, parts, newton.result(), cp_fine, flow_kg_s, inlet_c, divided)
 
 
 def film_of(

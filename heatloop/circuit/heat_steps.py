@@ -12,7 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.heat import ArmGroup, GroupHeat, film_of, repeat_group, runs_at_flow
-from heatloop.physics.channels import CELL_NUMBER, MOST_HALVINGS, Newton, Runs, divide, is_rough
+from heatloop.physics.channel_accuracy import MOST_HALVINGS, is_rough
+from heatloop.physics.channels import CELL_NUMBER, Newton, Runs, divide
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]

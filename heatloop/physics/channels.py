@@ -37,12 +37,6 @@ Index = NDArray[np.intp]
 CELL_NUMBER = 0.18
 """Greatest eigenvalue times cell length: keeps the discretisation error of a smooth run's heat below 1e-9."""
 
-ACCURACY = 2e-10
-"""Relative discretisation error of a run's heat above which its cells are halved: where water passes the
-room's temperature the characteristic has a kink, and smooth rules lose their order."""
-
-MOST_HALVINGS = 8
-
 RENEW_K = 0.3
 """Above a change of this much, Newton's method takes new slopes."""
 
@@ -145,44 +139,25 @@ def divide(
     jacobian /= -np.asarray(runs.direction, float)[:, None, None] * capacity_w_k[:, None, :]
     norm = np.abs(product(jacobian, jacobian)).sum(axis=1).max(axis=0)
     parts = np.clip(np.ceil(np.sqrt(norm) * runs.length_m / cell_number), 1, MOST_PARTS).astype(np.intp)
+    return split(runs, parts), parts
+
+
+def split(runs: Runs, parts: Index) -> Runs:
+    """The same runs with every cell cut into so many equal parts (M)."""
     if parts.max(initial=1) == 1:
-        return runs, parts
+        return runs
     spread = np.repeat(np.arange(parts.size), parts)
     counts = np.concatenate([[0], np.cumsum(parts)])
-    return (
-        replace(
-            runs,
-            start=counts[runs.start],
-            length_m=(runs.length_m / parts)[spread],
-            emission_w_mkn=runs.emission_w_mkn[:, spread],
-            exponent=runs.exponent[spread],
-            link_w_mk=runs.link_w_mk[:, spread],
-            room_c=runs.room_c[spread],
-            film_mk_w=None if runs.film_mk_w is None else runs.film_mk_w[:, spread],
-        ),
-        parts,
+    return replace(
+        runs,
+        start=counts[runs.start],
+        length_m=(runs.length_m / parts)[spread],
+        emission_w_mkn=runs.emission_w_mkn[:, spread],
+        exponent=runs.exponent[spread],
+        link_w_mk=runs.link_w_mk[:, spread],
+        room_c=runs.room_c[spread],
+        film_mk_w=None if runs.film_mk_w is None else runs.film_mk_w[:, spread],
     )
-
-
-def solve_accurately(runs: Runs, capacity_w_k: Array, inlet_c: Array) -> tuple[Channels, Index]:
-    """Divide, solve and halve the cells of runs whose heat is not accurate: the result and the parts (M)."""
-    cell_number = np.full(inlet_c.size, CELL_NUMBER)
-    for _ in range(MOST_HALVINGS):
-        fine, parts = divide(runs, capacity_w_k, inlet_c, cell_number)
-        solved = solve(fine, np.repeat(capacity_w_k, parts, axis=1), inlet_c)
-        rough = is_rough(solved)
-        if not rough.any():
-            break
-        cell_number = np.where(rough, cell_number / 2.0, cell_number)
-    return solved, parts
-
-
-def is_rough(channels: Channels) -> NDArray[np.bool_]:
-    """Which runs' heat has a discretisation error above ACCURACY, (R)."""
-    starts = channels.runs.start[:-1]
-    emitted = np.add.reduceat(channels.emitted_w.sum(axis=0), starts)
-    whole = np.add.reduceat(np.abs(channels.emitted_w).sum(axis=0), starts)
-    return np.asarray(np.abs(emission_check_w(channels) - emitted) > ACCURACY * np.maximum(whole, 1e-9))
 
 
 def solve(
@@ -216,42 +191,6 @@ def _solve_lot(runs: Runs, capacity_w_k: Array, inlet_c: Array, guess_c: Array |
         if newton.step() < tolerance_k:
             return newton.result()
     raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
-
-
-def emission_check_w(channels: Channels) -> Array:
-    """Heat emitted by each run, W (R), integrated on its own from the solved temperatures.
-
-    A five-point Gauss rule on the quintic through both nodes and the middle of a cell (values and
-    slopes), not the quadrature of the solver: it differs by the discretisation error.
-    """
-    runs = channels.runs
-    left = runs.left_node
-    h = runs.length_m
-    t0, tm, t1 = channels.temp_c[:, left], channels.middle_c, channels.temp_c[:, left + 1]
-    # slopes dT/dx scaled by the cell: from the water's own heat, so capacity comes back from given_w
-    drop = np.where(t0 == t1, 1.0, t0 - t1)
-    capacity = np.where(t0 == t1, np.inf, channels.given_w / (np.asarray(runs.direction, float)[:, None] * drop))
-    law = Law(runs, np.abs(capacity))
-    d0, dm, d1 = (law.rate(t)[0] * h for t in (t0, tm, t1))
-    points, weights = np.polynomial.legendre.leggauss(5)
-    total = np.zeros(h.size)
-    for x, w in zip((points + 1) / 2, weights / 2, strict=True):
-        total += w * law.emission(_quintic(x, t0, tm, t1, d0, dm, d1)).sum(axis=0) * h
-    return np.add.reduceat(total, runs.start[:-1])
-
-
-def _quintic(x: float, t0: Array, tm: Array, t1: Array, d0: Array, dm: Array, d1: Array) -> Array:
-    """Hermite quintic on [0, 1] through values and slopes at 0, 1/2 and 1."""
-    y = 2.0 * x - 1.0
-    even, odd = (t0 + t1) / 2 - tm, (t1 - t0) / 2
-    slope_even, slope_odd, slope_mid = (d1 + d0) / 4, (d1 - d0) / 4, dm / 2
-    # T = tm + a1 y + a2 y^2 + a3 y^3 + a4 y^4 + a5 y^5
-    a1 = slope_mid
-    a4 = slope_odd / 2 - even
-    a2 = even - a4
-    a5 = (slope_even - a1 - 3 * (odd - a1)) / 2
-    a3 = odd - a1 - a5
-    return tm + y * (a1 + y * (a2 + y * (a3 + y * (a4 + y * a5))))
 
 
 class Newton:

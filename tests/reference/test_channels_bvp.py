@@ -1,0 +1,135 @@
+"""Channel temperatures against scipy's boundary-value solver, on random runs.
+
+Same equations, another method: `solve_bvp` (fourth-order collocation, adaptive mesh) works room by room on
+a stretched coordinate, one after the other joined by continuity. Our walls with a film are solved inside.
+"""
+
+import os
+
+import numpy as np
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+from scipy.integrate import solve_bvp
+
+from heatloop.physics.channel_accuracy import emission_check_w, solve_accurately
+from heatloop.physics.channels import Runs
+
+EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "40"))
+
+
+@st.composite
+def there_and_back(draw):
+    rooms = draw(st.integers(1, 8))
+    return {
+        "length_m": np.array([draw(st.floats(0.2, 40.0)) for _ in range(rooms)]) / rooms,
+        "room_c": np.array([draw(st.floats(5.0, 26.0)) for _ in range(rooms)]),
+        "k": draw(st.floats(0.5, 2.5)),
+        "exponent": draw(st.sampled_from([1.0, 1.1, 1.28, 1.4, 1.5])),
+        "link": draw(st.sampled_from([0.0, 0.5, 5.0, 20.0, 50.0])),
+        "film": draw(st.sampled_from([5.0, 8.7, 60.0, np.inf])),
+        "flow": draw(st.floats(0.005, 0.2)),
+        "inlet_c": draw(st.floats(27.0, 75.0)),
+    }
+
+
+def ours(case):
+    cells = case["length_m"].size
+    runs = Runs(
+        start=np.array([0, cells]),
+        length_m=case["length_m"],
+        emission_w_mkn=np.full((2, cells), case["k"] / 2),
+        exponent=np.full(cells, case["exponent"]),
+        link_w_mk=np.full((1, cells), case["link"]),
+        room_c=case["room_c"],
+        direction=(1, -1),
+        film_mk_w=None if np.isinf(case["film"]) else np.full((2, cells), 1.0 / case["film"]),
+    )
+    capacity, inlet = np.full((2, cells), case["flow"] * 4180.0), np.array([case["inlet_c"]])
+    return solve_accurately(runs, capacity, inlet)[0]
+
+
+def walls(case, water, room_c):
+    """Wall temperatures by Newton's method, channel by channel pair, for (2, P) water temperatures."""
+    if np.isinf(case["film"]):
+        return water
+    wall, g, w, s, n = water.copy(), case["film"], case["link"], case["k"] / 2, case["exponent"]
+    for _ in range(60):
+        excess = wall - room_c
+        gives = s * np.sign(excess) * np.abs(excess) ** n
+        slope = s * n * np.abs(excess) ** (n - 1)
+        cross = w * (wall - wall[::-1])
+        miss = g * (water - wall) - gives - cross
+        a, b = g + slope + w, w
+        det = a[0] * a[1] - b * b
+        step = np.array([(a[1] * miss[0] + b * miss[1]) / det, (a[0] * miss[1] + b * miss[0]) / det])
+        wall = wall + step
+        if np.abs(step).max() < 1e-13:
+            break
+    return wall
+
+
+def reference(case):
+    """Out and home channel of every room as 2 x rooms unknowns on [0, 1]."""
+    rooms, capacity = case["length_m"].size, case["flow"] * 4180.0
+    s, n, w = case["k"] / 2, case["exponent"], case["link"]
+
+    def slope(_x, y):
+        out = np.empty_like(y)
+        for r in range(rooms):
+            water = y[2 * r : 2 * r + 2]
+            wall = walls(case, water, case["room_c"][r])
+            excess = wall - case["room_c"][r]
+            heat = s * np.sign(excess) * np.abs(excess) ** n + w * (wall - wall[::-1])
+            out[2 * r] = -heat[0] * case["length_m"][r] / capacity
+            out[2 * r + 1] = heat[1] * case["length_m"][r] / capacity
+        return out
+
+    def ends(a, b):
+        joined = [b[2 * r + c] - a[2 * r + 2 + c] for r in range(rooms - 1) for c in (0, 1)]
+        return np.array([a[0] - case["inlet_c"], b[-2] - b[-1], *joined])
+
+    x = np.linspace(0, 1, 41)
+    guess = np.full((2 * rooms, x.size), case["inlet_c"])
+    return solve_bvp(slope, ends, x, guess, tol=1e-9, bc_tol=1e-11, max_nodes=20_000)
+
+
+@settings(max_examples=EXAMPLES, deadline=None, derandomize=True)
+@given(there_and_back())
+def test_random_there_and_back_runs(case):
+    mine = ours(case)
+    peer = reference(case)
+    if peer.status == 0:
+        assert mine.temp_c[0, -1] == pytest.approx(peer.y[-2, -1], abs=1e-6)
+        assert mine.return_c[1, 0] == pytest.approx(peer.y[1, 0], abs=1e-6)
+    else:
+        # the peer runs out of nodes on thin layers; our equations must hold all the same
+        assert peer.status == 1
+    total = np.abs(mine.emitted_w).sum()
+    assert abs(mine.given_w.sum() - mine.emitted_w.sum()) <= 1e-9 * total
+    assert abs(emission_check_w(mine)[0] - mine.emitted_w.sum()) <= 1e-9 * total
+    assert mine.temp_c[0, 0] == pytest.approx(case["inlet_c"], rel=1e-12)
+    assert mine.residual_k <= 1e-9
+
+
+@pytest.mark.parametrize(
+    "case",
+    [
+        pytest.param({"flow": 0.001, "link": 50.0}, id="tiny flow, strong link"),
+        pytest.param({"inlet_c": 21.0, "room_c": np.array([21.0, 21.0])}, id="equal temperatures"),
+        pytest.param({"room_c": np.array([18.0, 45.0])}, id="room warmer than the water's end"),
+        pytest.param({"exponent": 1.0, "film": 8.7}, id="linear, with film"),
+        pytest.param({"length_m": np.array([0.2, 0.2]), "flow": 0.2}, id="short and quick"),
+    ],
+)
+def test_corners_of_the_range(case):
+    base = {
+        "length_m": np.array([12.0, 8.0]), "room_c": np.array([20.0, 18.0]), "k": 1.0, "exponent": 1.28,
+        "link": 5.0, "film": np.inf, "flow": 0.02, "inlet_c": 40.0,
+    }  # fmt: skip
+    case = base | case
+    mine, peer = ours(case), reference(case)
+    assert peer.status == 0
+    assert mine.return_c[1, 0] == pytest.approx(peer.y[1, 0], abs=1e-6)
+    total = max(np.abs(mine.emitted_w).sum(), 1e-9)
+    assert abs(emission_check_w(mine)[0] - mine.given_w.sum()) <= 1e-9 * total
