@@ -80,7 +80,7 @@ class Quotation:
                 "pack": line.pack,
                 "quantity_net": line.quantity_net,
                 "quantity_order": line.quantity_order,
-                "unit": line.part.unit,
+                "unit": "pack" if line.price and line.price.per == "pack" else line.part.unit,
                 "per": line.price.per if line.price else "",
                 "price": _or_nan(line.price.price if line.price else None),
                 "discount_percent": _or_nan(line.price.discount_percent if line.price else None),

@@ -58,7 +58,9 @@ def test_price_per_metre_with_and_without_waste(lodge: Handover) -> None:
 def test_price_per_piece_and_per_pack(lodge: Handover) -> None:
     by_piece = quoted(lodge, ELBOW, lines="elbow,2.00,piece,0,5\n").lines[0]
     assert (by_piece.cost_net, by_piece.cost_order, by_piece.labour_min) == (16.00, 20.00, 40.0)
-    by_pack = quoted(lodge, ELBOW, lines="elbow,9.00,pack,0,25\n").lines[0]
+    quotation = quoted(lodge, ELBOW, lines="elbow,9.00,pack,0,25\n")
+    assert quotation.table[["quantity_net", "quantity_order", "unit"]].values.tolist() == [[1.6, 2.0, "pack"]]
+    (by_pack,) = quotation.lines
     # 8 of 5 in a bag are 1.6 bags fitted, 2 ordered
     assert (by_pack.cost_net, by_pack.cost_order, by_pack.labour_min) == (14.40, 18.00, 40.0)
 
