@@ -25,6 +25,7 @@ def check_survey(survey: Survey, table: SurveyTable, catalogue: Catalogue | None
     check_unique("room", [item.name for item in survey.rooms], findings)
     check_unique("trunk", [item.name for item in survey.trunks], findings)
     check_unique("loop", [item.name for item in survey.loops], findings)
+    check_unique("bypass", [item.name for item in survey.bypasses], findings)
     for index, build_up in enumerate(survey.build_ups):
         _build_up(("build_up", index), build_up, findings)
     for index, space in enumerate(survey.spaces):

@@ -1,23 +1,22 @@
-"""What loops, trunks and the source must mean: names that exist, temperatures that can heat."""
+"""What loops must mean: names that exist, temperatures that can heat."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from itertools import pairwise
 
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.check_catalogue import check_rising
+from heatloop.survey.check_distribution import check_distribution, trunk_names
 from heatloop.survey.check_routes import check_routes, route_locs, served
 from heatloop.survey.check_temperatures import check_temperatures
 from heatloop.survey.file_loops import LoopTable
 from heatloop.survey.file_model import SurveyTable
-from heatloop.survey.model import Loop, Room, Source, Survey
+from heatloop.survey.model import Loop, Room, Survey
 from heatloop.survey.place import Loc
 from heatloop.survey.validate import Findings
 
 
 def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: Findings) -> None:
-    """Note every fault of meaning in source, trunks and loops.
+    """Note every fault of meaning in the distribution and the loops.
 
     `catalogue` None where it could not be read: names of it are then taken as they stand.
     """
@@ -25,54 +24,15 @@ def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None,
         room.name: None if findings.is_unread(("room", number, "walls")) else room
         for number, room in enumerate(survey.rooms)
     }
-    _source(survey.source, findings)
-    _trunks(survey, findings)
+    check_distribution(survey, findings)
     for index, (loop, given) in enumerate(zip(survey.loops, table.loop, strict=True)):
         _shape(("loop", index), loop, given, findings)
-        findings.name(("loop", index, "trunk"), "the name of a trunk", loop.trunk, _trunk_names(survey))
+        findings.name(("loop", index, "trunk"), "the name of a trunk", loop.trunk, trunk_names(survey))
         check_routes(index, loop, given, rooms, catalogue, findings)
         _rooms(("loop", index), loop, survey, rooms, findings)
     if catalogue is not None:
         _names(survey, table, catalogue, findings)
     check_temperatures(survey, findings)
-
-
-def _source(source: Source, findings: Findings) -> None:
-    pump, loc = source.pump, ("source", "pump")
-    if pump is None or findings.is_unread(loc):
-        return
-    check_rising((*loc, "flow_m3_h"), pump.flow_m3_h, "flows that rise", findings)
-    for index, (before, head) in enumerate(pairwise(pump.head_kpa), start=1):
-        if head > before:
-            wanted = "heads that fall as the flow rises"
-            findings.add((*loc, "head_kpa", index), f"{head:g} after {before:g}", wanted)
-            break
-    lists = [(*loc, "flow_m3_h"), (*loc, "head_kpa")]
-    flows, heads = len(pump.flow_m3_h), len(pump.head_kpa)
-    if flows != heads and not any(findings.is_unread(place) for place in lists):
-        findings.add((*loc, "head_kpa"), f"{heads} values", f"{flows}, one for each of flow_m3_h")
-
-
-def _trunk_names(survey: Survey) -> list[str]:
-    return [trunk.name for trunk in survey.trunks]
-
-
-def _trunks(survey: Survey, findings: Findings) -> None:
-    starts = {trunk.name: trunk.from_trunk for trunk in survey.trunks}
-    told: set[str] = set()
-    for index, trunk in enumerate(survey.trunks):
-        loc: Loc = ("trunk", index)
-        if trunk.name == "source":
-            findings.add((*loc, "name"), '"source"', "another name: this one is the source itself")
-        findings.name((*loc, "from"), 'the name of a trunk, or "source"', trunk.from_trunk, _trunk_names(survey))
-        chain, start = [trunk.name], trunk.from_trunk
-        while start and start not in chain:
-            chain.append(start)
-            start = starts.get(start)
-        if start and start == trunk.name and trunk.name not in told:
-            told.update(chain)
-            found = " from ".join(f'"{name}"' for name in [*chain, start])
-            findings.add((*loc, "from"), found, "trunks that begin at the source")
 
 
 def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: Findings) -> None:

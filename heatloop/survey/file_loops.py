@@ -1,4 +1,4 @@
-"""The tables of a survey file that say how the water goes: trunks, tails, valves, routes and loops.
+"""The tables of a survey file that say how the water goes: tails, valves, routes and loops.
 
 The keys are those of :mod:`heatloop.survey.model`; a default is the one given there. Where a key of
 the file has a form of its own (tails, routes, arms) the table says so.
@@ -15,29 +15,13 @@ from pydantic import Field
 from heatloop.survey import model as kept
 from heatloop.survey.border import Choice, Count, Many, Number, Table
 from heatloop.survey.file_catalogue import Name, Zeta
+from heatloop.survey.file_distribution import PipeRun, Water
 
-Water = Annotated[float, Number("degrees C", least=0.1, most=110)]
 Drop = Annotated[float, Number("kelvin", above=0, most=60)]
 Position = Annotated[float, Number("metres", least=0, most=60)]
-PipeRun = Annotated[float, Number("metres", above=0, most=500)]
 Tail = Annotated[float, Number("metres", least=0, most=200)]
 Share = Annotated[float, Number("a share", least=0, most=1)]
 Names = Annotated[list[Name], Many("names in quotes")]
-
-
-class TrunkTable(Table):
-    """`from` names another trunk; without it, or with "source", the trunk starts at the source."""
-
-    name: Name
-    pipe: Name
-    length_m: PipeRun
-    from_trunk: Name | None = Field(default=None, validation_alias="from")
-    mixed_to_c: Water | None = None
-    zeta: Zeta = kept.Trunk.zeta
-
-    def value(self) -> kept.Trunk:
-        start = None if self.from_trunk == "source" else self.from_trunk
-        return kept.Trunk(self.name, self.pipe, self.length_m, start, self.mixed_to_c, self.zeta)
 
 
 class TailsTable(Table):

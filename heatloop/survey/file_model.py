@@ -1,8 +1,8 @@
 """The tables of a survey file: their keys, ranges and defaults.
 
 The keys are those of :mod:`heatloop.survey.model`; a default is the one given there. The building and
-its build-ups stand in :mod:`heatloop.survey.file_building`, trunks and loops in
-:mod:`heatloop.survey.file_loops`.
+its build-ups stand in :mod:`heatloop.survey.file_building`, source and trunks in
+:mod:`heatloop.survey.file_distribution`, loops in :mod:`heatloop.survey.file_loops`.
 """
 
 from __future__ import annotations
@@ -14,8 +14,9 @@ from pydantic import Field
 from heatloop.survey import model as kept
 from heatloop.survey.border import Choice, Many, Number, Table
 from heatloop.survey.file_building import BuildingTable, BuildUpTable
-from heatloop.survey.file_catalogue import Name, Note, Pressure, YesNo
-from heatloop.survey.file_loops import Drop, LoopTable, Position, TrunkTable, Water
+from heatloop.survey.file_catalogue import Name, Note, YesNo
+from heatloop.survey.file_distribution import AntifreezeTable, BypassTable, SourceTable, TrunkTable, Water
+from heatloop.survey.file_loops import Drop, LoopTable, Position
 from heatloop.survey.file_system import WaterSystemTable
 
 Length = Annotated[float, Number("metres", above=0, most=60)]
@@ -39,9 +40,12 @@ class ProjectTable(Table):
     annual_mean_c: Annotated[float, Number("degrees C", least=-30, most=35)] | None = None
     water_film: YesNo = kept.Project.water_film
     pipe_losses: YesNo = kept.Project.pipe_losses
+    antifreeze: AntifreezeTable | None = None
+    buoyancy: YesNo = kept.Project.buoyancy
+    tees: YesNo = kept.Project.tees
 
     def value(self) -> kept.Project:
-        return kept.Project(**dict(self))
+        return kept.Project(**{**dict(self), "antifreeze": self.antifreeze.value() if self.antifreeze else None})
 
 
 class SpaceTable(Table):
@@ -165,32 +169,6 @@ class RoomTable(Table):
         return kept.Room(**given)
 
 
-class PumpTable(Table):
-    """The pump's curve at the speed it will run."""
-
-    flow_m3_h: Annotated[list[Annotated[float, Number("m3/h", least=0, most=1000)]], Many("flows, rising", 2)]
-    head_kpa: Annotated[list[Annotated[float, Number("kPa", least=0, most=2000)]], Many("heads, falling", 2)]
-
-    def value(self) -> kept.PumpCurve:
-        return kept.PumpCurve(tuple(self.flow_m3_h), tuple(self.head_kpa))
-
-
-class SourceTable(Table):
-    """The heat source."""
-
-    kind: Name = kept.Source.kind
-    output_kw: Annotated[float, Number("kilowatts", above=0, most=1e4)] | None = None
-    min_flow_l_h: Flow | None = None
-    max_flow_temp_c: Water | None = None
-    min_open_water_l: Litres | None = None
-    water_volume_l: Litres = kept.Source.water_volume_l
-    pump: PumpTable | None = None
-    max_pressure_kpa: Pressure | None = None
-
-    def value(self) -> kept.Source:
-        return kept.Source(**{**dict(self), "pump": self.pump.value() if self.pump else None})
-
-
 class SurveyTable(Table):
     """The whole file."""
 
@@ -202,4 +180,5 @@ class SurveyTable(Table):
     source: SourceTable = Field(default_factory=SourceTable)
     trunk: Annotated[list[TrunkTable], Many("trunks")] = Field(default_factory=list)
     loop: Annotated[list[LoopTable], Many("loops", 1)]
+    bypass: Annotated[list[BypassTable], Many("bypasses")] = Field(default_factory=list)
     system: WaterSystemTable = Field(default_factory=WaterSystemTable)

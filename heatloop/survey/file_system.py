@@ -12,7 +12,7 @@ from pydantic import Field
 from heatloop.survey import system as kept
 from heatloop.survey.border import Choice, Many, Number, Table
 from heatloop.survey.file_catalogue import Name, Note, Pressure, YesNo
-from heatloop.survey.file_loops import Water
+from heatloop.survey.file_distribution import Water
 
 Level = Annotated[float, Number("metres", least=-30, most=300)]
 Litres = Annotated[float, Number("litres", above=0, most=1e5)]

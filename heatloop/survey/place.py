@@ -12,6 +12,7 @@ ITEMS = {
     "build_up": "build-up",
     "space": "space",
     "trunk": "trunk",
+    "bypass": "bypass",
     "loop": "loop",
     "profile": "profile",
     "joint": "joint",

@@ -112,6 +112,7 @@ def _survey(table: SurveyTable, catalogue: Catalogue, path: Path) -> Survey:
         catalogue=catalogue,
         path=path,
         system=table.system.value(),
+        bypasses=tuple(item.value() for item in table.bypass),
     )
 
 
