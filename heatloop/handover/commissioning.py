@@ -215,8 +215,8 @@ def part_load_table(design: Design, water: Fluid) -> pd.DataFrame:
 def surfaces_table(design: Design, now: Operation | None, limit_c: float) -> pd.DataFrame:
     """The hottest skirting of every room at the design and on the day, degC; rooms of vulnerable people first.
 
-    `limit_c` is what such people may touch; the verdict is on the design's temperature. `now` is the system of the
-    day (see `state_at`).
+    `limit_c` is what such people may touch; the verdict, empty for others, is on the design's temperature. `now` is
+    the system of the day (see `state_at`).
     """
     hottest = design.along.groupby("room")["surface_c"].max()
     of_day = None if now is None else tabulate.along_table(now).groupby("room")["surface_c"].max()
@@ -227,7 +227,7 @@ def surfaces_table(design: Design, now: Operation | None, limit_c: float) -> pd.
             "surface_c": hottest[room.name],
             "surface_today_c": math.nan if of_day is None else of_day[room.name],
             "limit_c": limit_c if room.vulnerable else math.nan,
-            "verdict": "caution" if room.vulnerable and hottest[room.name] > limit_c else "pass",
+            "verdict": "" if not room.vulnerable else "caution" if hottest[room.name] > limit_c else "pass",
         }
         for room in sorted(design.survey.rooms, key=lambda room: not room.vulnerable)
         if room.name in hottest.index

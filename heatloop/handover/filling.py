@@ -142,9 +142,16 @@ def _fill(ends: Sequence[FarEnd], purges: Sequence[Purge]) -> Iterator[Step]:
         yield Step(
             "fill",
             f"Open this loop{only} alone and sweep it at {purge.flow_l_h:.0f} l/h until no more air comes "
-            f"({purge.drive}). {air} Shut it.",
+            f"({_driven(purge)}). {air} Shut it.",
             at=end,
         )
+
+
+def _driven(purge: Purge) -> str:
+    """What drives a purge, in words."""
+    if purge.drive == "pump":
+        return "the pump does it"
+    return f"a hose of {purge.hose_needed_kpa:.0f} kPa or more; with less, vent by hand at the far end"
 
 
 def _vent(ends: Sequence[FarEnd]) -> Iterator[Step]:

@@ -80,7 +80,7 @@ class Pack:
 
 
 SECTIONS = (
-    Section("Limits of the closed system", "What was tried and what would mend it.", "handover_checks", ("Pressure",)),
+    Section("Limits of the closed system", "What was tried and what would mend it.", "handover_checks"),
     Section(
         "Water content", "Every part that holds water; vessel, flushing and doses follow from the whole.", "contents"
     ),
@@ -96,7 +96,7 @@ SECTIONS = (
         "fill_and_vent",
         ("Pressure", "Scalding", "Electricity", "Freezing and leaks"),
     ),
-    Section("Purge flows", "What sweeps the air out of each loop, and what drives it.", "purge", ("Pressure",)),
+    Section("Purge flows", "What sweeps the air out of each loop, valves wide open, and what drives it.", "purge"),
     Section("Water treatment", "Clean, flush, protect, label, in this order.", "treatment", ("Chemicals", "Scalding")),
     Section("Doses", "By the label of each additive as the survey copies it.", "doses", ("Chemicals",)),
     Section(

@@ -101,16 +101,13 @@ def _user(design: Design, found: Pressures, ladder: pd.DataFrame) -> Iterator[tu
     if survey.system.weather.compensated:
         told = ", ".join(f"{flow_c:.0f} °C at {outdoor_c:g} °C outside" for outdoor_c, flow_c in warmest.items())
         yield "Water temperature", f"The source sets it by the weather: {told}. Leave it to do so.", ""
-    for index, loop in enumerate(survey.loops):
-        rooms = rooms_of(design.operation.assembly.loops[index])
-        if loop.sensor_room is not None and len(rooms) > 1:
-            others = " and ".join(room for room in rooms if room != loop.sensor_room)
-            yield (
-                "One thermostat, several rooms",
-                f"The thermostat in {loop.sensor_room} also rules {others}: when it is warm enough there, they get "
-                "no heat either.",
-                "",
-            )
+    ruled = list(_ruled(design))
+    if ruled:
+        yield (
+            "One thermostat, several rooms",
+            _sentence(f"{'; '.join(ruled)}. When it is warm enough where the thermostat is, the others get no heat."),
+            "",
+        )
     yield (
         "Pressure",
         f"Cold, the gauge should stand near {found.fill_kpa:.0f} kPa ({found.fill_kpa / 100.0:.1f} bar). Below "
@@ -145,8 +142,11 @@ def _user(design: Design, found: Pressures, ladder: pd.DataFrame) -> Iterator[tu
         "Water pipes pass unseen at the places listed next.",
         "Drilling and cutting",
     )
-    for place in _hidden(design):
-        yield "Pipe out of sight", place, "Drilling and cutting"
+    hidden: dict[str, list[str]] = {}
+    for where, place in _hidden(design):
+        hidden.setdefault(where, []).append(place)
+    for where, places in hidden.items():
+        yield f"Out of sight: {where}", "; ".join(places) + ".", "Drilling and cutting"
     yield (
         "Valves",
         "Turn thermostatic heads as you like. Leave the capped valves alone: their settings share the water between "
@@ -177,25 +177,37 @@ def _user(design: Design, found: Pressures, ladder: pd.DataFrame) -> Iterator[tu
     )
 
 
-def _hidden(design: Design) -> Iterator[str]:
-    """Where plain pipe runs under floors and through walls, and where skirting lies in the floor."""
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _ruled(design: Design) -> Iterator[str]:
+    """Thermostats that rule more rooms than their own."""
+    for index, loop in enumerate(design.survey.loops):
+        others = [room for room in rooms_of(design.operation.assembly.loops[index]) if room != loop.sensor_room]
+        if loop.sensor_room is not None and others:
+            yield f"the thermostat in {loop.sensor_room} also rules {' and '.join(others)}"
+
+
+def _hidden(design: Design) -> Iterator[tuple[str, str]]:
+    """By room, where plain pipe runs under floors and through walls, and where skirting lies in the floor."""
     for loop in design.layout.loops:
         for arm in loop.arms:
             for element in arm.elements:
                 if isinstance(element, CrossingAt):
-                    yield f"{_past(element)} (loop {loop.loop})."
+                    yield element.room, f"{_past(element)} (loop {loop.loop})"
             for piece in arm.pieces:
                 if piece.sill is not None:
-                    yield f"{piece.room}: skirting in the floor before {piece.sill} (loop {loop.loop})."
+                    yield piece.room, f"skirting in the floor before {piece.sill} (loop {loop.loop})"
 
 
 def _past(crossing: CrossingAt) -> str:
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
-        return f"From {crossing.room}: {crossing.length_m:.1f} m of pipe to where the skirting goes on"
+        return f"{crossing.length_m:.1f} m of pipe to where the skirting goes on"
     low, high = sorted((crossing.from_m, crossing.to_m))
     if crossing.to_wall not in (None, crossing.wall):
-        return f"{crossing.room}: past {crossing.reason}, from wall {crossing.wall} to wall {crossing.to_wall}"
-    return f"{crossing.room}, wall {crossing.wall}: past {crossing.reason}, {low:.2f} to {high:.2f} m from the left"
+        return f"past {crossing.reason}, from wall {crossing.wall} to wall {crossing.to_wall}"
+    return f"wall {crossing.wall}, past {crossing.reason}, {low:.2f} to {high:.2f} m from the left"
 
 
 def yearly_table(design: Design, found: Pressures, facts: Facts) -> pd.DataFrame:

@@ -181,8 +181,8 @@ def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_needed
     if pump_kpa >= head_kpa:
         return "pump"
     if hose_kpa is None:
-        return f"hose of {hose_needed_kpa:.0f} kPa or more; with less, vent by hand at the far end"
-    return "hose" if hose_kpa >= hose_needed_kpa else "neither: vent by hand at the far end"
+        return "hose, if it has that"
+    return "hose" if hose_kpa >= hose_needed_kpa else "none; vent by hand"
 
 
 def purge_table(rows: tuple[Purge, ...]) -> pd.DataFrame:
