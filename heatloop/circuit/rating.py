@@ -8,6 +8,7 @@ wants K 3.4 % above output/50^n (check E15); a one-way sample at the same temper
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from itertools import pairwise
 
 import numpy as np
 from scipy.optimize import brentq, root_scalar
@@ -91,7 +92,7 @@ def profile_characteristic(profile: Profile, water: Fluid, film: bool = True) ->
     k = rated_constant(test, rating.exponent, link, water)
     if rating.flow_exponent is None:
         return Characteristic(k, rating.exponent, link)
-    return Characteristic(k, rating.exponent, link, rating.flow_exponent, test_flow_kg_s(test, water))
+    return Characteristic(k, rating.exponent, link, rating.flow_exponent, flow_of_test_kg_s(test, water))
 
 
 def profile_link_w_mk(profile: Profile, test: Test, water: Fluid) -> float:
@@ -116,15 +117,19 @@ def link_from_two_tests(first: Test, second: Test, exponent: float, water: Fluid
         constants = [rated_constant(test, exponent, link, water) for test in (first, second)]
         return constants[0] / constants[1] - 1.0
 
-    if apart(0.0) * apart(MOST_LINK_W_MK) > 0:
-        raise ValueError(
-            f"no link from 0 to {MOST_LINK_W_MK:g} W/(m K) lets one constant give both {first.output_w_m:g} W/m "
-            f"at a drop of {first.drop_k:g} K and {second.output_w_m:g} W/m at {second.drop_k:g} K"
-        )
-    return float(brentq(apart, 0.0, MOST_LINK_W_MK, xtol=1e-6))
+    # the ratio may come back to one at a much stronger link: the weakest that fits is taken
+    tried = [0.0, 1.0, 2.0, 4.0, 7.0, 11.0, 16.0, 24.0, 36.0, MOST_LINK_W_MK]
+    found = [apart(link) for link in tried]
+    for (low, high), (at_low, at_high) in zip(pairwise(tried), pairwise(found), strict=True):
+        if at_low * at_high <= 0.0:
+            return float(brentq(apart, low, high, xtol=1e-6))
+    raise ValueError(
+        f"no link from 0 to {MOST_LINK_W_MK:g} W/(m K) lets one constant give both {first.output_w_m:g} W/m "
+        f"at a drop of {first.drop_k:g} K and {second.output_w_m:g} W/m at {second.drop_k:g} K"
+    )
 
 
-def test_flow_kg_s(test: Test, water: Fluid) -> float:
+def flow_of_test_kg_s(test: Test, water: Fluid) -> float:
     """Flow through the sample that carries the test's output at its drop, by enthalpy, kg/s."""
     flow_c = TEST_ROOM_C + test.excess_k + test.drop_k / 2.0
     ends = water.enthalpy_j_kg(np.array([flow_c, flow_c - test.drop_k]))
@@ -139,7 +144,7 @@ def rating_test(profile: Profile, water: Fluid, film: bool = True) -> Test:
     turned = rating.arrangement == "there-and-back" and count > 1
     return Test(
         output_w_m=output_w_m,
-        drop_k=test_drop_k(rating, water),
+        drop_k=drop_of_test_k(rating, water),
         sample_m=rating.sample_m,
         directions=there_and_back(count) if turned else (1,) * count,
         ducts=tuple(channel_duct(channel) for channel in profile.channels),
@@ -157,7 +162,7 @@ def sill_characteristic(profile: Profile, water: Fluid, film: bool = True) -> Ch
     return Characteristic(rated_constant(test, profile.sill.exponent, link, water), profile.sill.exponent, link)
 
 
-def test_drop_k(rating: Rating, water: Fluid) -> float:
+def drop_of_test_k(rating: Rating, water: Fluid) -> float:
     """Drop between flow and return in the rating test, K: as stated or from the test's flow."""
     if rating.flow_kg_s is not None:
         cp = float(water.heat_capacity_j_kgk(TEST_ROOM_C + RATED_EXCESS_K))
@@ -177,9 +182,7 @@ def rated_constant(test: Test, exponent: float, link: float, water: Fluid) -> fl
     flow_c = TEST_ROOM_C + test.excess_k + test.drop_k / 2.0
     return_c = flow_c - test.drop_k
     plain = one_way_constant(test.output_w_m, 1.0, exponent, flow_c, return_c, TEST_ROOM_C)
-    if -1 not in test.directions and not test.film:
-        return plain
-    flow = test_flow_kg_s(test, water)
+    flow = flow_of_test_kg_s(test, water)
     sign = np.asarray(test.directions)
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
     near: GroupHeat | None = None

@@ -11,9 +11,9 @@ from heatloop.circuit.heat import group_arms, mixed_return_c, solve_group
 from heatloop.circuit.model import ArmPath, Cell, Characteristic
 from heatloop.circuit.rating import (
     Test,
+    flow_of_test_kg_s,
     link_from_two_tests,
     rated_constant,
-    test_flow_kg_s,
 )
 from heatloop.physics.ducts import oval_duct, round_duct
 from heatloop.physics.film import TURBULENT_RE
@@ -28,7 +28,7 @@ LODGE = Path(__file__).parents[2] / "data" / "alder-lodge" / "survey.toml"
 
 def sample_output_w_m(test, k, exponent, link, length_m):
     """Output of `length_m` of sample at the test's flow temperature, with the flow that the output needs."""
-    flow = test_flow_kg_s(replace(test, sample_m=length_m), WATER)
+    flow = flow_of_test_kg_s(replace(test, sample_m=length_m), WATER)
     sign = np.asarray(test.directions)
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max((sign < 0).sum(), 1))
     cell = Cell("", 20.0, length_m, Characteristic(k, exponent, link), 1.0, "", film=test.film)
@@ -68,14 +68,14 @@ def test_a_film_in_the_test_wants_a_greater_constant():
     assert 1.01 < with_film / rated_constant(plain, 1.28, 5.0, WATER) < 1.08
 
 
-@pytest.mark.parametrize("link", [0.5, 5.0, 18.0])
+@pytest.mark.parametrize("link", [0.5, 5.0, 9.0])
 @pytest.mark.parametrize("film", [False, True])
 def test_link_and_constant_are_found_again_from_two_tests(link, film):
     """Two tests made up with a known link: the second at a third of the flow."""
     first = Test(150.0, 8.0, 4.0, (1, -1), (BORE, BORE), film=film)
     k = rated_constant(first, 1.28, link, WATER)
     # a second drop at the same mean: find its output by bisection on the constant it would want
-    low, high = 100.0, 170.0
+    low, high = 40.0, 170.0
     for _ in range(60):
         middle = (low + high) / 2.0
         second = replace(first, output_w_m=middle, drop_k=22.0)
@@ -103,8 +103,8 @@ def test_finish_and_cover_lessen_the_output():
     loops = tuple(replace(loop, finish="bright", cover="grille") for loop in survey.loops)
     dressed = hl.size(replace(survey, loops=loops)).loops.set_index("loop")
     ratio = dressed["output_w"] / plain["output_w"]
-    # the same drop with less output means less flow, and with it a little less still
-    assert ((ratio > 0.60) & (ratio < 0.74)).all()
+    # the sill has neither finish nor cover; where the metal gives less, the film matters less
+    assert ((ratio > 0.70) & (ratio < 0.78)).all()
 
 
 def test_a_reduced_flow_exponent_stands_instead_of_the_film():
