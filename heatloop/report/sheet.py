@@ -18,7 +18,7 @@ from heatloop.report.sheet_table import sheet_table
 from heatloop.report.wording import number, printable
 
 SHEET = "commissioning.html"
-MOST_TOGETHER = 12
+MOST_TOGETHER = 14
 """Rows up to which a table is kept on one page."""
 SIGNATURES = ("Commissioned by, date", "Electrical work by, date", "Handed over to, date")
 
