@@ -14,15 +14,22 @@ import pytest
 import heatloop as hl
 from heatloop.survey.faults import SurveyError
 from heatloop.survey.json_schema import SCHEMAS, catalogue_schema, survey_schema, write_schemas
+from heatloop.survey.read import survey_of
 
 ROOT = Path(__file__).parents[2]
 DOCS = ROOT / "docs"
 
 
 def loaded(path):
-    spec = importlib.util.spec_from_file_location(path.stem, path)
+    """A script of the docs as a module; it may import its neighbours."""
+    spec = importlib.util.spec_from_file_location(f"docs_{path.stem}", path)
     module = importlib.util.module_from_spec(spec)
-    spec.loader.exec_module(module)
+    sys.modules[spec.name] = module  # dataclasses look their module up
+    sys.path.insert(0, str(path.parent))
+    try:
+        spec.loader.exec_module(module)
+    finally:
+        sys.path.pop(0)
     return module
 
 
@@ -136,8 +143,6 @@ def test_schema_and_reader_refuse_the_same(place, value, tmp_path):
     set_at(tables, place, value)
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.validate(tables, survey_schema())
-    from heatloop.survey.read import survey_of
-
     with pytest.raises(SurveyError):
         survey_of(tables, DOCS / "walk" / "survey.toml")
 
@@ -208,11 +213,7 @@ def test_every_picture_is_made_shown_and_small():
 
 
 def maker():
-    sys.path.insert(0, str(DOCS / "pictures"))
-    try:
-        return loaded(DOCS / "pictures" / "make.py")
-    finally:
-        sys.path.pop(0)
+    return loaded(DOCS / "pictures" / "make.py")
 
 
 @pytest.mark.parametrize("picture", ["rooms.png", "ground-floor.png", "water.png", "walk.png"])
@@ -227,11 +228,7 @@ def test_pictures_can_be_drawn(picture, lodge, tmp_path):
 
 def test_the_shortcut_picture_rests_on_published_figures():
     """E14 of the check tables: 938.7 W by the mean, 930.4 W with no link, 876.8 W with a link of 5."""
-    sys.path.insert(0, str(DOCS / "pictures"))
-    try:
-        measure = loaded(DOCS / "pictures" / "measure.py")
-    finally:
-        sys.path.pop(0)
+    measure = loaded(DOCS / "pictures" / "measure.py")
     cases = [measure.Case(0.030, link) for link in (0.0, 5.0)]
     assert measure.promised_w(cases[0]) == pytest.approx(938.7, abs=0.1)
     assert measure.arrives_w(cases) == pytest.approx([930.4, 876.8], abs=0.1)
