@@ -138,7 +138,7 @@ def set_at(tables, place, value):
         (("loop",), []),
     ],
 )
-def test_schema_and_reader_refuse_the_same(place, value, tmp_path):
+def test_schema_and_reader_refuse_the_same(place, value):
     tables = tomllib.loads((DOCS / "walk" / "survey.toml").read_text(encoding="utf-8"))
     set_at(tables, place, value)
     with pytest.raises(jsonschema.ValidationError):
