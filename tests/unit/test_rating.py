@@ -5,6 +5,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from scipy.optimize import brentq
 
 import heatloop as hl
 from heatloop.circuit.heat import group_arms, mixed_return_c, solve_group
@@ -74,12 +75,12 @@ def test_link_and_constant_are_found_again_from_two_tests(link, film):
     """Two tests made up with a known link: the second at a third of the flow."""
     first = Test(150.0, 8.0, 4.0, (1, -1), (BORE, BORE), film=film)
     k = rated_constant(first, 1.28, link, WATER)
-    # a second drop at the same mean: find its output by bisection on the constant it would want
-    low, high = 40.0, 170.0
-    for _ in range(60):
-        middle = (low + high) / 2.0
-        second = replace(first, output_w_m=middle, drop_k=22.0)
-        low, high = (middle, high) if rated_constant(second, 1.28, link, WATER) < k else (low, middle)
+
+    def miss(output_w_m):
+        return rated_constant(replace(first, output_w_m=output_w_m, drop_k=22.0), 1.28, link, WATER) - k
+
+    # what the same sample gives at a drop of 22 K around the same mean
+    second = replace(first, output_w_m=brentq(miss, 60.0, 160.0, rtol=1e-12), drop_k=22.0)
     assert link_from_two_tests(first, second, 1.28, WATER) == pytest.approx(link, abs=1e-3)
 
 
