@@ -79,11 +79,14 @@ class Law:
     def set_capacity(self, capacity_w_k: Array) -> None:
         self.scale = -1.0 / (self.direction * capacity_w_k)
 
-    def wall(self, temp: Array) -> Array:
-        """Wall temperatures (C, M) that belong to these water temperatures, solved to rounding."""
-        surface = temp
+    def wall(self, temp: Array, slot: str = "") -> Array:
+        """Wall temperatures (C, M) that belong to these water temperatures, solved to rounding.
+
+        The search starts from the walls carried in `slot` where there are any.
+        """
         if self.film is None:
-            return surface
+            return temp
+        surface = self.walls.get(slot, temp)
         for _ in range(30):
             step, _, _ = self._wall_step(temp, surface)
             surface = surface + step
@@ -95,9 +98,9 @@ class Law:
         """Emission of each channel's wall, (C, M) W/m."""
         return self._characteristic(self.wall(temp))[0]
 
-    def rate(self, temp: Array) -> tuple[Array, Array]:
-        """dT/dx (C, M) at these temperatures, and the emission (C, M) in W/m."""
-        surface = self.wall(temp)
+    def rate(self, temp: Array, slot: str = "") -> tuple[Array, Array]:
+        """dT/dx (C, M) at these temperatures, and the emission (C, M) in W/m; `slot` as of `wall`."""
+        surface = self.wall(temp, slot)
         emission = self._characteristic(surface)[0]
         return (emission + self._conduction(surface)) * self.scale, emission
 
@@ -149,6 +152,7 @@ def apply(matrix: Array, vector: Array) -> Array:
 
 
 def diagonal_matrix(diagonal: Array) -> Array:
+    """(C, C, M) with `diagonal` (C, M) on the diagonal."""
     matrix = np.zeros((diagonal.shape[0], *diagonal.shape))
     for i in range(diagonal.shape[0]):
         matrix[i, i] = diagonal[i]

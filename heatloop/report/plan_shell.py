@@ -154,6 +154,7 @@ def inside(plan: RoomPlan, wall: int, point: Point, distance_m: float) -> Point:
 
 
 def middle(points: Sequence[Point]) -> Point:
+    """The mean of some points."""
     return sum(x for x, _ in points) / len(points), sum(y for _, y in points) / len(points)
 
 
