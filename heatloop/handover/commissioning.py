@@ -17,9 +17,11 @@ from numpy.typing import NDArray
 
 from heatloop import tabulate
 from heatloop.circuit.path import rooms_of
+from heatloop.circuit.pump import Differential
 from heatloop.circuit.solve import Operation, operate
 from heatloop.physics.compensation import compensated, load_share
 from heatloop.physics.water import Fluid
+from heatloop.plant import supply_temp_c
 from heatloop.result import Design
 
 Array = NDArray[np.float64]
@@ -106,18 +108,25 @@ def exponent(design: Design) -> float:
 
 
 def state_at(design: Design, flow_temp_c: float, water: Fluid, heads_off: bool = False) -> Operation | None:
-    """The balanced system with water at `flow_temp_c` (degC) from the source, its pump at the design's head.
+    """The balanced system with water at `flow_temp_c` (degC) from the source, its pumps at the design's heads.
 
-    No loop gets warmer water than in the design. `heads_off`: thermostatic heads are off, so that their valves stand
-    at their full Kv. None where the water is too cool to tell anything by.
+    Mixed circuits get no warmer water than they are mixed to. `heads_off`: thermostatic heads are off, so that
+    their valves stand at their full Kv. None where the water is too cool to tell anything by.
     """
-    state = design.operation
-    supply_c = np.minimum(state.supply_c, flow_temp_c)
+    survey, state = design.survey, design.operation
+    supply_c = np.array([supply_temp_c(survey, loop, flow_temp_c) for loop in survey.loops])
     warmest_c = max(cell.room_c for arm in state.assembly.arms for cell in arm.cells)
     if supply_c.min() < warmest_c + LEAST_EXCESS_K:
         return None
-    system = state.assembly.with_kv(_heads_off(design)) if heads_off else state.assembly
-    return operate(system, supply_c, water, head_pa=state.head_pa, guess_kg_s=state.loop_flow_kg_s)
+    return operate(
+        state.assembly.with_kv(_heads_off(design)) if heads_off else state.assembly,
+        supply_c,
+        water,
+        drives=[Differential(float(head)) for head in state.circuit_head_pa],
+        source_c=flow_temp_c,
+        buoyancy=survey.project.buoyancy,
+        guess_kg_s=state.loop_flow_kg_s,
+    )
 
 
 def _heads_off(design: Design) -> dict[int, float]:

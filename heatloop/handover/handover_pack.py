@@ -20,7 +20,8 @@ from heatloop.handover.contents import Content, content_l, contents, contents_ta
 from heatloop.handover.filling import fill_and_vent_table, filling_steps
 from heatloop.handover.pressures import Pressures, pressure_checks, pressures, pressures_table
 from heatloop.handover.purge import Purge, purge_table, purges
-from heatloop.physics.water import Fluid, plain_water
+from heatloop.physics.water import Fluid
+from heatloop.plant import fluid_of
 from heatloop.result import Design
 
 
@@ -136,7 +137,7 @@ def hand_over_pack(
     water: Fluid | None = None,
 ) -> Pack:
     """The pack of a design; `outdoor_c` and `flow_temp_c` (degC) of the day go before the survey's weather."""
-    water = plain_water() if water is None else water
+    water = fluid_of(design.survey) if water is None else water
     survey, layout, system = design.survey, design.layout, design.operation.assembly
     today = sheet.day(design, outdoor_c, flow_temp_c)
     held = contents(survey, layout, system)

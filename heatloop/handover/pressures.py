@@ -128,7 +128,7 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
     system = survey.system
     greatest_c = next(t for t in (system.greatest_c, survey.source.max_flow_temp_c, flow_temp_c) if t is not None)
     greatest_c = max(greatest_c, system.fill_c)
-    by_table = system.expansion == "EN 12828" and greatest_c >= 30.0
+    by_table = system.expansion == "EN 12828" and greatest_c >= 30.0 and survey.project.antifreeze is None
     expansion = (
         law.expansion_en_12828(greatest_c) if by_table else law.expansion_by_density(water, system.fill_c, greatest_c)
     )
@@ -260,7 +260,7 @@ def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
         ("water content", found.content_l, "l", "bores times lengths, and what is stated", "contents"),
         ("temperature when filled", found.fill_c, "degC", "stated or 10", STATED),
         ("greatest temperature", found.greatest_c, "degC", "stated, else of the source, else of the design", STATED),
-        ("expansion", 100.0 * found.expansion, "%", by, EN_12828 if found.by_table else "IAPWS-95 through CoolProp"),
+        ("expansion", 100.0 * found.expansion, "%", by, EN_12828 if found.by_table else _density_source(survey)),
         ("expansion volume", found.expansion_l, "l", "content x expansion", "definition"),
         (
             "static head",
@@ -321,6 +321,10 @@ def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
         names = ", ".join(part.words for part in found.unrated)
         rows.append(("parts without a stated rating", float(len(found.unrated)), "", names, "ask their makers"))
     return pd.DataFrame(rows, columns=["quantity", "value", "unit", "formula", "source"])
+
+
+def _density_source(survey: Survey) -> str:
+    return "IAPWS-95 through CoolProp" if survey.project.antifreeze is None else "Melinder through CoolProp"
 
 
 def _own(stated: bool, otherwise: str) -> str:

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, fields, replace
 from importlib import resources
 from pathlib import Path
+from string import Formatter
 from typing import Any, Literal, get_args
 
 import pandas as pd
@@ -78,6 +79,7 @@ class Facts:
             "new system": not system.old_system,
             "aluminium": self.aluminium,
             "mixed metals": self.mixed,
+            "antifreeze": self.survey.project.antifreeze is not None,
             "softened water allowed": allowed,
             "softened water refused": not system.softened_fill_allowed,
         }
@@ -93,14 +95,20 @@ class Facts:
                 return additive_l(system.cleanser, self.content_l)
             case "inhibitor":
                 return additive_l(system.inhibitor, self.content_l)
+            case "antifreeze":
+                glycol = self.survey.project.antifreeze
+                if glycol is not None and glycol.percent_by_volume is not None:
+                    return dose_l(self.content_l, glycol.percent_by_volume)
         return math.nan
 
 
 Condition = Literal[
-    "old system", "new system", "aluminium", "mixed metals", "softened water refused", "softened water allowed"
-]
-Amount = Literal["", "flush", "cleanser", "inhibitor"]
+    "old system", "new system", "aluminium", "mixed metals", "antifreeze", "softened water refused",
+    "softened water allowed",
+]  # fmt: skip
+Amount = Literal["", "flush", "cleanser", "inhibitor", "antifreeze"]
 STEPS_FILE = "treatment_rules.toml"
+FILLED_IN = ("metals", "ph", "ph_source", "minutes", "filter_mm", "cleanser", "inhibitor", "antifreeze")
 
 
 @dataclass(frozen=True)
@@ -127,15 +135,26 @@ def load_rules(path: Path | None = None) -> tuple[Rule, ...]:
     return tuple(_rule(number, row) for number, row in enumerate(rows, start=1))
 
 
+def _names(row: dict[str, Any]) -> Iterator[str]:
+    """Names in braces in the texts of a row."""
+    for key in ("what", "source"):
+        if isinstance(row.get(key), str):
+            yield from (name for _, name, _, _ in Formatter().parse(row[key]) if name is not None)
+
+
 def _rule(number: int, row: dict[str, Any]) -> Rule:
     known = {field.name for field in fields(Rule)}
-    unknown = [key for key in row if key not in known]
-    conditions = [word for word in row.get("when", []) if word not in get_args(Condition)]
-    wrong = unknown or conditions or [key for key in ("stage", "what") if not isinstance(row.get(key), str)]
-    if wrong or row.get("amount", "") not in get_args(Amount):
+    wrong = [
+        *(key for key in row if key not in known),
+        *(key for key in ("stage", "what") if not isinstance(row.get(key), str)),
+        *(word for word in row.get("when", ()) if word not in get_args(Condition)),
+        *(word for word in (row.get("amount", ""),) if word not in get_args(Amount)),
+        *(f"{{{name}}}" for name in _names(row) if name not in FILLED_IN),
+    ]
+    if wrong:
         raise ValueError(
-            f"rule {number}: found {', '.join(map(repr, wrong)) or row['amount']!r}, wanted the keys "
-            f"{', '.join(sorted(known))} with the words that {STEPS_FILE} lists"
+            f"rule {number}: found {', '.join(map(repr, wrong))}, wanted the keys {', '.join(sorted(known))} with "
+            f"the words that {STEPS_FILE} lists"
         )
     return Rule(**{**row, "when": tuple(row.get("when", ())), "caution": tuple(row.get("caution", ()))})
 
@@ -186,8 +205,18 @@ def _filled(text: str, found: Facts) -> str:
         minutes=f"{system.cleanse_minutes:g}",
         filter_mm=f"{system.filter_line_mm:g}",
         cleanser=_named(system.cleanser, "a cleanser for these metals, by its label"),
+        antifreeze=_glycol(found.survey),
         inhibitor=_named(system.inhibitor, "an inhibitor for these metals, by its label"),
     )
+
+
+def _glycol(survey: Survey) -> str:
+    glycol = survey.project.antifreeze
+    if glycol is None:
+        return "no antifreeze"
+    if glycol.percent_by_volume is not None:
+        return f"{glycol.percent_by_volume:g} % by volume of {glycol.kind}"
+    return f"{100.0 * (glycol.mass_fraction or 0.0):g} % by mass of {glycol.kind}"
 
 
 def _named(additive: Additive | None, otherwise: str) -> str:
