@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.heat import GroupHeat
 from heatloop.circuit.heat_steps import HeatSteps
-from heatloop.circuit.network import Drive, DropLaw, Elements, Iterate, LinkDrop, begin, residuals, step
-from heatloop.circuit.pump import HeadLaw
+from heatloop.circuit.network import Drive, Elements, Iterate, LinkDrop, Resistance, begin, residuals, step
+from heatloop.circuit.pump import Differential, HeadLaw
 from heatloop.circuit.tails import TailSides
 from heatloop.physics.channels import CELL_NUMBER
 from heatloop.physics.water import Fluid
@@ -81,6 +81,7 @@ class Answer:
     circuit_return_c: Array
     circuit_flow_kg_s: Array
     heats: tuple[GroupHeat, ...]
+    checks_w: tuple[Array | None, ...]
     held: NDArray[np.bool_]
     residual_mass: Array
     residual_head: Array
@@ -105,7 +106,7 @@ def solve_together(
 class _Rounds:
     def __init__(self, assembly: Assembly, question: Question, water: Fluid, guess: Array | None) -> None:
         self.assembly, self.question, self.water = assembly, question, water
-        self.elements = assembly.elements if question.elements is None else question.elements
+        self.resistance = Resistance.of(assembly.elements if question.elements is None else question.elements)
         s = question.scenarios
         rooms = question.room_c or (None,) * len(assembly.groups)
         self.heats = [
@@ -131,6 +132,11 @@ class _Rounds:
         self.holding = np.zeros((self.loops, s), bool)
         self.inflow = np.zeros((assembly.wiring.unknown.size, s))
         self.driven = np.searchsorted(assembly.wiring.unknown, [c.flow for c in assembly.circuits])
+        self.steady: Drive | None = None
+        """The drives, where no flow changes them."""
+        self.back_links = np.array([not link.is_flow for link in assembly.mains.links], dtype=bool)
+        self.alone = len(assembly.circuits) == 1
+        self.members = np.concatenate([assembly.mains.of_circuit, assembly.mains.on_link[self.back_links]])
         self.flow = self._first_flows(guess)
 
     def _first_flows(self, guess: Array | None) -> Array:
@@ -176,7 +182,7 @@ class _Rounds:
         """The drops of links at the temperatures now."""
         mean = self.assembly.pool_mean @ self.pool
         self.density, _, self.viscosity, _, _ = self.water.properties(mean)
-        of_links = DropLaw.of(self.elements, self.density, self.viscosity).of_links
+        of_links = self.resistance.at(self.density, self.viscosity).of_links
         offset = self._offsets()
         if offset is None:
             return of_links
@@ -202,6 +208,8 @@ class _Rounds:
 
     def _drive(self, now: Iterate) -> Drive:
         """The pumps made straight at their flows now."""
+        if self.steady is not None:
+            return self.steady
         assembly, s = self.assembly, self.question.scenarios
         count = len(assembly.circuits)
         by_pressure, by_flow, wanted = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
@@ -214,7 +222,10 @@ class _Rounds:
             head, slope = drive.head_pa(flow / density)
             by_flow[p] = -slope / density
             wanted[p] = head + by_flow[p] * flow
-        return Drive(self.driven, by_pressure, by_flow, wanted)
+        straight = Drive(self.driven, by_pressure, by_flow, wanted)
+        if all(isinstance(given, np.ndarray | Differential) for given in self.question.drives):
+            self.steady = straight
+        return straight
 
     def _outflow(self, now: Iterate, p: int) -> Array:
         """Flow of a circuit's pump: what leaves its flow node."""
@@ -296,28 +307,23 @@ class _Rounds:
     def _mix_mains(self, flow_l: Array) -> tuple[Array, Array]:
         """Temperatures in the mains (K, S) and bypasses (B, S); draws of mixed circuits follow from them."""
         assembly, question = self.assembly, self.question
-        mains, circuits = assembly.mains, assembly.circuits
+        mains, circuits = assembly.mains, len(assembly.circuits)
         at = self.loops + self.bypasses
-        bypass_circuit = [mains.circuit_of[bypass.trunk] for bypass in assembly.bypasses]
-        bypass_c = question.circuit_c[bypass_circuit]
+        bypass_c = question.circuit_c[[mains.circuit_of[bypass.trunk] for bypass in assembly.bypasses]]
         self.streams[: self.loops] = flow_l
         self.streams[self.loops : at] = self.flow[assembly.bypass_link]
         stream_c = np.concatenate([self.back_c, bypass_c, self.circuit_return[1:]])
-        returns = self.circuit_return.copy()
-        for p in range(len(circuits) - 1, -1, -1):
-            returns[p] = mixed(self.water, mains.of_circuit[[p]], self.streams, stream_c)[0]
-            if p > 0:
-                whole = mains.of_circuit[p] @ self.streams
-                stream_c[at + p - 1] = returns[p]
-                self.streams[at + p - 1] = whole * self._drawn(p, returns[p])
-        self.circuit_return = returns
-        if len(circuits) > 1:
+        for p in range(circuits - 1, 0, -1):
+            back_c = mixed(self.water, mains.of_circuit[[p]], self.streams, stream_c)[0]
+            stream_c[at + p - 1] = back_c
+            self.streams[at + p - 1] = (mains.of_circuit[p] @ self.streams) * self._drawn(p, back_c)
+        if not self.alone:
             self._feed()
+        found = mixed(self.water, self.members, self.streams, stream_c)
+        self.circuit_return = found[:circuits]
         temps = np.empty((len(mains.links), question.scenarios))
-        if len(mains.links):
-            temps[:] = question.circuit_c[mains.link_circuit]
-            back = np.array([not link.is_flow for link in mains.links])
-            temps[back] = mixed(self.water, mains.on_link[back], self.streams, stream_c)
+        temps[~self.back_links] = question.circuit_c[mains.link_circuit[~self.back_links]]
+        temps[self.back_links] = found[circuits:]
         return temps, bypass_c
 
     def _drawn(self, p: int, back_c: Array) -> Array:
@@ -364,6 +370,7 @@ class _Rounds:
             circuit_return_c=self.circuit_return,
             circuit_flow_kg_s=np.array(flows),
             heats=tuple(heat.finish() for heat in self.heats),
+            checks_w=tuple(heat.check_w for heat in self.heats),
             held=self.holding,
             residual_mass=mass,
             residual_head=head,
@@ -384,7 +391,8 @@ def mixed(water: Fluid, member: Array, flow_kg_s: Array, temp_c: Array) -> Array
     enthalpy = (member @ (weight * water.enthalpy_j_kg(temp_c))) / whole
     found = (member @ (weight * temp_c)) / whole
     for _ in range(2):
-        found = found + (enthalpy - water.enthalpy_j_kg(found)) / water.heat_capacity_j_kgk(found)
+        _, heat_capacity, _, _, here = water.properties(found)
+        found = found + (enthalpy - here) / heat_capacity
     return np.asarray(found)
 
 

@@ -288,35 +288,42 @@ def mixed_return_c(solved: GroupHeat) -> Array:
     return np.asarray((weight * solved.return_c[leaving]).sum(axis=0) / weight.sum(axis=0))
 
 
-def arm_results(solved: GroupHeat) -> list[ArmHeat]:
-    """The group's arms one by one, on the cells the path was built of."""
+def arm_results(solved: GroupHeat, check_w: Array | None = None) -> list[ArmHeat]:
+    """The group's arms one by one, on the cells the path was built of.
+
+    `check_w` is the emission of every fine cell integrated on its own, where it is known already.
+    """
     runs, fine, channels = solved.group.runs, solved.fine, solved.channels
     offsets = np.concatenate([[0], np.cumsum(solved.parts)])
+    first = offsets[:-1]
+    weights = fine.length_m
     mixed = mixed_return_c(solved)
-    check = emission_check_w(channels)
+    run_first = offsets[runs.start[:-1]]
+    check = emission_check_w(channels) if check_w is None else np.add.reduceat(check_w, run_first)
+    given = np.add.reduceat(channels.given_w.sum(axis=0), run_first)
+    mean_c = np.add.reduceat(channels.middle_c * weights, first, axis=1) / runs.length_m
+    emitted_w = np.add.reduceat(channels.emitted_w, first, axis=1)
+    wall_c = np.add.reduceat(solved.wall_c * weights, first) / runs.length_m
+    along = np.concatenate([[0.0], np.cumsum(weights)])
     results = []
     for r in range(runs.start.size - 1):
-        a, b = runs.start[r], runs.start[r + 1]
-        bounds = offsets[a : b + 1]
-        nodes = bounds + r
-        cells = slice(bounds[0], bounds[-1])
-        weights = fine.length_m[cells]
-        at = (bounds[:-1] - bounds[0]).astype(np.intp)
-        total = np.add.reduceat(weights, at)
+        cells = slice(runs.start[r], runs.start[r + 1])
+        bounds = offsets[runs.start[r] : runs.start[r + 1] + 1]
+        fine_nodes = slice(bounds[0] + r, bounds[-1] + r + 1)
         results.append(
             ArmHeat(
-                node_c=channels.temp_c[:, nodes],
-                surface_c=channels.surface_c[:, nodes],
-                mean_c=np.add.reduceat(channels.middle_c[:, cells] * weights, at, axis=1) / total,
-                emitted_w=np.add.reduceat(channels.emitted_w[:, cells], at, axis=1),
-                wall_c=np.add.reduceat(solved.wall_c[cells] * weights, at) / total,
+                node_c=channels.temp_c[:, bounds + r],
+                surface_c=channels.surface_c[:, bounds + r],
+                mean_c=mean_c[:, cells],
+                emitted_w=emitted_w[:, cells],
+                wall_c=wall_c[cells],
                 return_c=float(mixed[r]),
-                given_w=float(channels.given_w[:, cells].sum()),
+                given_w=float(given[r]),
                 check_w=float(check[r]),
                 residual_k=channels.residual_k,
-                fine_x_m=np.concatenate([[0.0], np.cumsum(weights)]),
-                fine_c=channels.temp_c[:, bounds[0] + r : bounds[-1] + r + 1],
-                fine_surface_c=channels.surface_c[:, bounds[0] + r : bounds[-1] + r + 1],
+                fine_x_m=along[bounds[0] : bounds[-1] + 1] - along[bounds[0]],
+                fine_c=channels.temp_c[:, fine_nodes],
+                fine_surface_c=channels.surface_c[:, fine_nodes],
             )
         )
     return results

@@ -12,8 +12,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.heat import ArmGroup, GroupHeat, film_of, repeat_group, runs_at_flow
-from heatloop.physics.channel_accuracy import MOST_HALVINGS, is_rough
-from heatloop.physics.channels import CELL_NUMBER, Newton, Runs, divide
+from heatloop.physics.channel_accuracy import MOST_CUTS, cuts_wanted, emission_by_cell_w
+from heatloop.physics.channels import CELL_NUMBER, Channels, Newton, Runs, divide, split
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -37,14 +37,15 @@ class HeatSteps:
         self.water, self.scenarios, self.own = water, scenarios, group
         self.group = repeat_group(group, scenarios, room_c)
         runs = self.group.runs
-        self.cell_number = np.full(runs.start.size - 1, cell_number)
-        self.halvings = 0
+        self.cell_number, self.cuts_made = cell_number, 0
         self.run_of_cell = runs.run_of_cell
         self.direction = np.asarray(runs.direction)
         self.leaving = self.direction < 0 if np.any(self.direction < 0) else self.direction > 0
         self.has_film = bool(self.group.film.any())
         self.by_flow = bool(self.group.flow_exponent.any())
         self.newton: Newton | None = None
+        self.solved: Channels | None = None
+        self.check_w: Array | None = None
         self.flow = np.zeros((len(self.direction), runs.start.size - 1))
         self.divided_at = self.flow
 
@@ -59,7 +60,7 @@ class HeatSteps:
     def step(self, flow_kg_s: Array, inlet_c: Array) -> float:
         """One step at channel flows (C, R, S) above 0 and inlets (R, S); the greatest change in K."""
         flow, inlet = self._flat(flow_kg_s), self._flat(inlet_c)
-        self.flow = flow
+        self.flow, self.solved = flow, None
         if self.newton is None or np.any(flow * REGROUP < self.divided_at):
             self._divide(flow, inlet)
         newton = self.newton
@@ -84,25 +85,30 @@ class HeatSteps:
 
     def _divide(self, flow: Array, inlet: Array) -> None:
         """Divide the cells for these flows and begin from the temperatures so far, or from those of the inlets."""
-        before = self.newton
-        fine, self.parts, cp = self._divided(flow, inlet)
-        self.spread = np.repeat(np.arange(self.parts.size), self.parts)
-        self.whole = bool(self.parts.max() == 1)
-        self.fine_start = np.concatenate([[0], np.cumsum(self.parts)])
+        fine, parts, _ = self._divided(flow, inlet)
+        self.divided, self.divided_at, self.cuts_made = parts, flow, 0
+        self._begin(fine, parts, inlet)
+
+    def _begin(self, fine: Runs, parts: Index, inlet: Array) -> None:
+        before, self.parts = self.newton, parts
+        self.spread = np.repeat(np.arange(parts.size), parts)
+        self.whole = bool(parts.max() == 1)
+        self.fine_start = np.concatenate([[0], np.cumsum(parts)])
         self.run_of_fine = self.run_of_cell[self.spread]
         self.left = fine.left_node
-        self.divided_at = flow
-        self.heat_capacity = cp[:, self.spread]
-        self.film: Array | None = None
-        if self.has_film:
-            middle = np.broadcast_to(inlet[self.run_of_fine], self.heat_capacity.shape)
-            self.film = film_of(self.group, flow[:, self.run_of_fine], middle, self.spread, self.water)
-            fine = replace(fine, film_mk_w=self.film)
         guess = None
+        flow, inlet_fine = self.flow[:, self.run_of_fine], inlet[self.run_of_fine]
+        temp = np.broadcast_to(inlet_fine, flow.shape)
         if before is not None:
             at, known = _along(fine), _along(before.runs)
             guess = np.array([np.interp(at, known, row) for row in before.temp])
-        self.newton = Newton(fine, flow[:, self.run_of_fine] * self.heat_capacity, inlet, guess)
+            temp = (guess[:, self.left] + guess[:, self.left + 1]) / 2.0
+        self.heat_capacity = self.water.heat_capacity_j_kgk(temp)
+        self.film: Array | None = None
+        if self.has_film:
+            self.film = film_of(self.group, flow, temp, self.spread, self.water)
+            fine = replace(fine, film_mk_w=self.film)
+        self.newton = Newton(fine, flow * self.heat_capacity, inlet, guess)
         self.nodes = self._coarse_nodes()
 
     def _coarse_nodes(self) -> Index:
@@ -160,33 +166,29 @@ class HeatSteps:
         return np.swapaxes(values.reshape(channels, self.scenarios, -1), 1, 2).reshape(-1, self.scenarios)
 
     def is_fine(self) -> bool:
-        """Whether the cells are those for the flows now and small enough; if not, they are divided again.
-
-        Those of runs whose heat is not accurate are halved.
-        """
-        assert self.newton is not None
-        rough = is_rough(self.newton.result())
-        if rough.any() and self.halvings < MOST_HALVINGS:
-            self.cell_number = np.where(rough, self.cell_number / 2.0, self.cell_number)
-            self.halvings += 1
-        elif np.array_equal(self._divided(self.flow, self.newton.inlet)[1], self.parts):
+        """Whether the cells are those for the flows now and small enough; if not, they are divided or cut again."""
+        newton = self.newton
+        assert newton is not None
+        if self.cuts_made == 0 and not np.array_equal(self._divided(self.flow, newton.inlet)[1], self.divided):
+            self._divide(self.flow, newton.inlet)
+            return False
+        self.solved = newton.result()
+        self.check_w = emission_by_cell_w(self.solved)
+        cuts = cuts_wanted(self.solved, self.check_w)
+        if cuts is None or self.cuts_made == MOST_CUTS:
             return True
-        self._divide(self.flow, self.newton.inlet)
+        self.cuts_made += 1
+        parts = np.add.reduceat(cuts, self.fine_start[:-1])
+        self._begin(split(newton.runs, cuts), parts, newton.inlet)
         return False
 
     def finish(self) -> GroupHeat:
         """The group solved, all scenarios one after the other."""
         newton = self.newton
         assert newton is not None
+        solved = newton.result() if self.solved is None else self.solved
         return GroupHeat(
-            self.group,
-            newton.runs,
-            self.parts,
-            newton.result(),
-            self.heat_capacity,
-            self.flow,
-            newton.inlet,
-            self.cell_number,
+            self.group, newton.runs, self.parts, solved, self.heat_capacity, self.flow, newton.inlet, self.divided
         )
 
 

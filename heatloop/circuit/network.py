@@ -54,56 +54,72 @@ class Elements:
     def drop(self, flow_kg_s: Array, density_kg_m3: Array, viscosity_pa_s: Array) -> tuple[Array, Array, Array]:
         """Pressure drop of each element in Pa with the sign of its flow, its slope Pa/(kg/s), and Reynolds number.
 
-        flow_kg_s, density_kg_m3, viscosity_pa_s: (E) or (E, S).
+        flow_kg_s, density_kg_m3, viscosity_pa_s: (E).
         """
-        law = DropLaw.of(self, density_kg_m3, viscosity_pa_s)
-        drop, slope = law(flow_kg_s)
-        return drop, slope, np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S) * law.re_per_flow
+        law = Resistance.of(self).at(density_kg_m3[:, None], viscosity_pa_s[:, None])
+        drop, slope = law(flow_kg_s[:, None])
+        re = np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S) * law.re_per_flow[:, 0]
+        return drop[:, 0], slope[:, 0], re
+
+
+@dataclass(frozen=True)
+class Resistance:
+    """What the drops of elements depend on but for water and flow, worked out once, each (E, 1) or (E, S).
+
+    per_re: diameter over area; friction: drop by friction over f m|m| / density; local: drop of fittings and valves over
+    m|m| / density.
+    """
+
+    elements: Elements
+    per_re: Array
+    friction: Array
+    local: Array
+
+    @classmethod
+    def of(cls, elements: Elements) -> Resistance:
+        """Of these elements, whose Kv may be one for each scenario."""
+        per_area = 0.5 / (elements.area_m2 * elements.area_m2)[:, None]
+        kv = elements.kv_m3_h[:, None] if elements.kv_m3_h.ndim == 1 else elements.kv_m3_h
+        zeta = elements.zeta[:, None] if elements.zeta.ndim == 1 else elements.zeta
+        return cls(
+            elements,
+            (elements.hydraulic_diameter_m / elements.area_m2)[:, None],
+            (elements.length_m / elements.hydraulic_diameter_m)[:, None] * per_area,
+            zeta * per_area + 100.0 * (3600.0 / kv) ** 2,
+        )
+
+    def at(self, density_kg_m3: Array, viscosity_pa_s: Array) -> DropLaw:
+        """The law of the drops in water of these densities and viscosities, (E, S)."""
+        specific = 1.0 / density_kg_m3
+        which = np.broadcast_to(self.elements.friction[:, None], specific.shape)
+        return DropLaw(
+            self.elements, self.per_re / viscosity_pa_s, self.friction * specific, self.local * specific, which
+        )
 
 
 @dataclass(frozen=True)
 class DropLaw:
     """The drops of elements at temperatures that stand: all that does not depend on flow, worked out once.
 
-    re_per_flow, friction_factor (drop over f m|m|) and local (drop of valves and fittings over m|m|), (E) or (E, S).
+    re_per_flow, friction (drop over f m|m|) and local (drop of valves and fittings over m|m|), (E, S).
     """
 
     elements: Elements
     re_per_flow: Array
-    friction_factor: Array
+    friction: Array
     local: Array
     which: Index
 
-    @classmethod
-    def of(cls, elements: Elements, density_kg_m3: Array, viscosity_pa_s: Array) -> DropLaw:
-        """The law at these densities and viscosities, (E) or (E, S)."""
-        many = density_kg_m3.ndim > 1
-
-        def column(values: Array) -> Array:
-            return values[:, None] if many and values.ndim == 1 else values
-
-        area, diameter = column(elements.area_m2), column(elements.hydraulic_diameter_m)
-        dynamic = 0.5 / (density_kg_m3 * (area * area))
-        valve = 100.0 * (3600.0 / column(elements.kv_m3_h)) ** 2 / density_kg_m3
-        which = elements.friction[:, None] if many else elements.friction
-        return cls(
-            elements,
-            diameter / area / viscosity_pa_s,
-            column(elements.length_m / elements.hydraulic_diameter_m) * dynamic,
-            column(elements.zeta) * dynamic + valve,
-            np.broadcast_to(which, density_kg_m3.shape),
-        )
-
     def __call__(self, flow_kg_s: Array) -> tuple[Array, Array]:
-        """Drop of each element and its slope at these flows, (E) or (E, S)."""
+        """Drop of each element and its slope at these flows, (E, S)."""
         size = np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S)
         factor, log_slope = self.elements.table.factor_and_slope(size * self.re_per_flow, self.which)
-        friction = factor * self.friction_factor
+        friction = factor * self.friction
         whole = friction + self.local
         return whole * size * flow_kg_s, ((whole + whole) + log_slope * friction) * size
 
     def of_links(self, link_flow_kg_s: Array) -> tuple[Array, Array]:
-        """Drop of each link and its slope, (L) or (L, S)."""
+        """Drop of each link and its slope, (L, S)."""
         drop, slope = self(link_flow_kg_s[self.elements.link])
         first = self.elements.first
         return np.add.reduceat(drop, first, axis=0), np.add.reduceat(slope, first, axis=0)

@@ -129,8 +129,8 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     flow_l, supply_c = link_flow[assembly.loop_link], question.supply_c[:, 0]
     shut = flow_l <= CLOSED_KG_S
     arms: list[ArmHeat | None] = [None] * len(assembly.arms)
-    for heat in answer.heats:
-        for place, result in zip(heat.group.arms, arm_results(heat), strict=True):
+    for heat, check_w in zip(answer.heats, answer.checks_w, strict=True):
+        for place, result in zip(heat.group.arms, arm_results(heat, check_w), strict=True):
             arms[place] = _cold(result, assembly, place) if shut[assembly.arm_loop[place]] else result
     done = tuple(arm for arm in arms if arm is not None)
     if shut.any():

@@ -6,6 +6,8 @@ another way from the temperatures it found. The two differ by the discretisation
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import numpy as np
 from numpy.typing import NDArray
 
@@ -18,6 +20,8 @@ Index = NDArray[np.intp]
 ACCURACY = 2e-10
 """Relative discretisation error of a run's heat above which its worst cells are cut: where water or wall passes
 the room's temperature the characteristic has a kink, and smooth rules lose their order."""
+
+POINTS, WEIGHTS = np.polynomial.legendre.leggauss(5)
 
 MOST_CUTS = 10
 
@@ -36,9 +40,13 @@ def solve_accurately(runs: Runs, capacity_w_k: Array, inlet_c: Array) -> tuple[C
     return solved, parts
 
 
-def cuts_wanted(channels: Channels) -> Index | None:
-    """Into how many parts each cell wants to be cut so that the heat of its run is accurate; None for no cuts."""
-    error = np.abs(emission_by_cell_w(channels) - channels.emitted_w.sum(axis=0))
+def cuts_wanted(channels: Channels, check_w: Array | None = None) -> Index | None:
+    """Into how many parts each cell wants to be cut so that the heat of its run is accurate; None for no cuts.
+
+    `check_w` is the result of emission_by_cell_w where it is known already.
+    """
+    check_w = emission_by_cell_w(channels) if check_w is None else check_w
+    error = np.abs(check_w - channels.emitted_w.sum(axis=0))
     starts = channels.runs.start[:-1]
     whole = np.maximum(np.add.reduceat(np.abs(channels.emitted_w).sum(axis=0), starts), 1e-9)
     if np.all(np.add.reduceat(error, starts) <= ACCURACY * whole):
@@ -74,16 +82,28 @@ def emission_by_cell_w(channels: Channels) -> Array:
     drop = np.where(t0 == t1, 1.0, t0 - t1)
     direction = np.asarray(runs.direction, float)[:, None]
     capacity = np.where(t0 == t1, np.inf, channels.given_w / (direction * drop))
-    law = Law(runs, np.abs(capacity))
-    d0, dm, d1 = (law.rate(t)[0] * h for t in (t0, tm, t1))
-    points, weights = np.polynomial.legendre.leggauss(5)
-    total = np.zeros(h.size)
-    for x, w in zip((points + 1) / 2, weights / 2, strict=True):
-        total += w * law.emission(_quintic(x, t0, tm, t1, d0, dm, d1)).sum(axis=0) * h
-    return total
+    three = Law(_repeated(runs, 3), np.tile(np.abs(capacity), 3))
+    d0, dm, d1 = np.split(three.rate(np.concatenate([t0, tm, t1], axis=1))[0] * np.tile(h, 3), 3, axis=1)
+    x = (POINTS + 1.0)[:, None, None] / 2.0
+    temp = _quintic(x, t0, tm, t1, d0, dm, d1)
+    five = Law(_repeated(runs, POINTS.size), np.tile(np.abs(capacity), POINTS.size))
+    emission = five.emission(np.concatenate(list(temp), axis=1)).sum(axis=0).reshape(POINTS.size, h.size)
+    return np.asarray((WEIGHTS / 2.0) @ emission * h)
 
 
-def _quintic(x: float, t0: Array, tm: Array, t1: Array, d0: Array, dm: Array, d1: Array) -> Array:
+def _repeated(runs: Runs, times: int) -> Runs:
+    """The values of the cells over and over, for as many temperatures of each."""
+    return replace(
+        runs,
+        emission_w_mkn=np.tile(runs.emission_w_mkn, times),
+        exponent=np.tile(runs.exponent, times),
+        link_w_mk=np.tile(runs.link_w_mk, times),
+        room_c=np.tile(runs.room_c, times),
+        film_mk_w=None if runs.film_mk_w is None else np.tile(runs.film_mk_w, times),
+    )
+
+
+def _quintic(x: Array, t0: Array, tm: Array, t1: Array, d0: Array, dm: Array, d1: Array) -> Array:
     """Hermite quintic on [0, 1] through values and slopes at 0, 1/2 and 1."""
     y = 2.0 * x - 1.0
     even, odd = (t0 + t1) / 2 - tm, (t1 - t0) / 2

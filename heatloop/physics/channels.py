@@ -351,17 +351,17 @@ class Newton:
         """Heat of every cell by the quadrature of the equations, and the defects left over."""
         h, law, temp = self.runs.length_m, self.law, self.temp
         t0, t1 = temp[:, self.left], temp[:, self.left + 1]
-        (f0, e0), (f1, e1) = law.rate(t0), law.rate(t1)
+        (f0, e0), (f1, e1) = law.rate(t0, "left"), law.rate(t1, "right")
         quarter, three_quarter = _quarters(t0, t1, h * f0, h * f1)
-        (fq, eq), (ft, et) = law.rate(quarter), law.rate(three_quarter)
+        (fq, eq), (ft, et) = law.rate(quarter, "quarter"), law.rate(three_quarter, "three quarters")
         middle = _middle(t0, t1, h * f0, h * f1, h * fq, h * ft)
-        fm, em = law.rate(middle)
+        fm, em = law.rate(middle, "middle")
         emitted = h * (7 * (e0 + e1) + 32 * (eq + et) + 12 * em) / 90
         defect = np.abs(t1 - t0 - h * (7 * (f0 + f1) + 32 * (fq + ft) + 12 * fm) / 90).max(initial=0.0)
         inlet = max(np.abs(temp[i, self.first] - self.inlet).max() for i in self.out)
         surface = np.empty_like(temp)
-        surface[:, self.left + 1] = law.wall(t1)
-        surface[:, self.left] = law.wall(t0)
+        surface[:, self.left + 1] = law.wall(t1, "right")
+        surface[:, self.left] = law.wall(t0, "left")
         direction = np.asarray(self.runs.direction, float)[:, None]
         return Channels(
             runs=self.runs,
