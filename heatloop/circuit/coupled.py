@@ -27,11 +27,14 @@ Array = NDArray[np.float64]
 
 ROUNDS = 100
 SETTLED = 1e-10
-"""Relative change of flows, and of temperatures against the greatest excess, at which a solve ends: what is
-left then is a hundredth of it."""
+"""A solve ends when flows, relative, and temperatures, against the greatest excess, have no more than this left
+to move, judged by how their changes have shrunk."""
 
 FLOWS_SETTLED = 1e-2
 """How far the flows alone settle before the heat is looked at again."""
+
+NEAR = 1e-3
+"""When flows moved less than this, one plain step of the network a round is enough."""
 
 CLOSED_KG_S = 1e-9
 """A loop with less flow than this is closed: it gives no heat."""
@@ -158,14 +161,15 @@ class _Rounds:
             law = self._law()
             if now is None:
                 fixed = np.zeros((len(self.assembly.circuits), self.question.scenarios))
-                now = self._flows_alone(begin(self.assembly.network, self.flow, fixed, law), law)
+                now = begin(self.assembly.network, self.flow, fixed, law)
             else:
                 drop, slope = law(now.flow)
-                now = self._flows_alone(Iterate(now.flow, now.pressure, drop, slope, now.moved), law)
+                now = Iterate(now.flow, now.pressure, drop, slope, now.moved)
+            now = self._network_step(now, None) if np.all(now.moved < NEAR) else self._flows_alone(now, law)
             self.flow = now.flow
             kelvin = self._heat_step()
-            moved = np.maximum(now.moved, kelvin / self.excess)
-            if np.all(moved < settled) and self._is_fine():
+            before, moved = moved, np.maximum(now.moved, kelvin / self.excess)
+            if np.all(_left(before, moved) < settled) and self._is_fine():
                 return self._answer(now, moved, count)
         raise ArithmeticError(f"heat and flow did not settle in {ROUNDS} rounds (last change {moved.max():.1e})")
 
@@ -254,7 +258,7 @@ class _Rounds:
                 held[way] = np.where(self.bypass_open[b], np.nan, 0.0)
         return held
 
-    def _network_step(self, now: Iterate, law: LinkDrop) -> Iterate:
+    def _network_step(self, now: Iterate, law: LinkDrop | None) -> Iterate:
         held = self._held(now)
         now = step(self.assembly.wiring, now, law, self.inflow, self._drive(now), held)
         self.now_held = held
@@ -377,6 +381,13 @@ class _Rounds:
             moved=moved,
             rounds=rounds,
         )
+
+
+def _left(before: Array, moved: Array) -> Array:
+    """What is left to move when changes shrink as they have: the rest of a geometric series."""
+    with np.errstate(invalid="ignore"):
+        ratio = np.where(np.isfinite(before), np.minimum(moved / np.maximum(before, 1e-300), 0.9), 0.9)
+    return np.asarray(moved * ratio / (1.0 - ratio))
 
 
 def mixed(water: Fluid, member: Array, flow_kg_s: Array, temp_c: Array) -> Array:

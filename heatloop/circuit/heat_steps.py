@@ -76,16 +76,10 @@ class HeatSteps:
         self._renew()
         return moved
 
-    def _divided(self, flow: Array, inlet: Array) -> tuple[Runs, Index, Array]:
-        """The cells divided for these flows, their parts, and the heat capacity at the inlet."""
-        shape = (flow.shape[0], self.run_of_cell.size)
-        cp = np.broadcast_to(self.water.heat_capacity_j_kgk(inlet)[self.run_of_cell], shape)
-        capacity = flow[:, self.run_of_cell] * cp
-        return *divide(runs_at_flow(self.group, flow), capacity, inlet, self.cell_number), cp
-
     def _divide(self, flow: Array, inlet: Array) -> None:
         """Divide the cells for these flows and begin from the temperatures so far, or from those of the inlets."""
-        fine, parts, _ = self._divided(flow, inlet)
+        capacity = (flow * self.water.heat_capacity_j_kgk(inlet))[:, self.run_of_cell]
+        fine, parts = divide(runs_at_flow(self.group, flow), capacity, inlet, self.cell_number)
         self.divided, self.divided_at, self.cuts_made = parts, flow, 0
         self._begin(fine, parts, inlet)
 
@@ -166,12 +160,9 @@ class HeatSteps:
         return np.swapaxes(values.reshape(channels, self.scenarios, -1), 1, 2).reshape(-1, self.scenarios)
 
     def is_fine(self) -> bool:
-        """Whether the cells are those for the flows now and small enough; if not, they are divided or cut again."""
+        """Whether the cells are small enough; if not, those whose heat is not accurate are cut."""
         newton = self.newton
         assert newton is not None
-        if self.cuts_made == 0 and not np.array_equal(self._divided(self.flow, newton.inlet)[1], self.divided):
-            self._divide(self.flow, newton.inlet)
-            return False
         self.solved = newton.result()
         self.check_w = emission_by_cell_w(self.solved)
         cuts = cuts_wanted(self.solved, self.check_w)

@@ -66,8 +66,8 @@ class Elements:
 class Resistance:
     """What the drops of elements depend on but for water and flow, worked out once, each (E, 1) or (E, S).
 
-    per_re: diameter over area; friction: drop by friction over f m|m| / density; local: drop of fittings and valves over
-    m|m| / density.
+    per_re: diameter over area; friction: drop by friction over f m|m| / density; local: drop of fittings and valves
+    over m|m| / density.
     """
 
     elements: Elements
@@ -252,7 +252,7 @@ def begin(network: Network, flow: Array, fixed_pa: Array, law: LinkDrop) -> Iter
 def step(
     wiring: Wiring,
     now: Iterate,
-    law: LinkDrop,
+    law: LinkDrop | None,
     inflow: Array,
     drive: Drive | None = None,
     held: Array | None = None,
@@ -260,7 +260,8 @@ def step(
     """One Newton step. inflow (n, S) into the unknown nodes; held (L, S) flows that stand, NaN where free.
 
     After the first step mass balances; from then on a step that overshoots is shortened to where the work along
-    it vanishes, which must succeed since drops rise with flow.
+    it vanishes, which must succeed since drops rise with flow. Without `law` the whole step is taken, and drops
+    and slopes stay those of the flows before.
     """
     network, incidence = wiring.network, wiring.incidence
     conductance = 1.0 / now.slope
@@ -275,8 +276,8 @@ def step(
     pressure = now.pressure.copy()
     pressure[wiring.unknown] += raised
     flow = now.flow + change
-    drop, slope = law(flow)
-    if np.all(np.isfinite(now.moved)):
+    drop, slope = (now.drop, now.slope) if law is None else law(flow)
+    if law is not None and np.all(np.isfinite(now.moved)):
         flow, drop, slope = _shorten(network, now, change, pressure, flow, drop, slope, law, held)
     most = np.maximum(np.abs(flow).max(axis=0), LEAST_FLOW_KG_S)
     return Iterate(flow, pressure, drop, slope, np.abs(change).max(axis=0) / most)
