@@ -76,10 +76,13 @@ class HeatSteps:
         self._renew()
         return moved
 
+    def _divided(self, flow: Array, inlet: Array) -> tuple[Runs, Index]:
+        capacity = (flow * self.water.heat_capacity_j_kgk(inlet))[:, self.run_of_cell]
+        return divide(runs_at_flow(self.group, flow), capacity, inlet, self.cell_number)
+
     def _divide(self, flow: Array, inlet: Array) -> None:
         """Divide the cells for these flows and begin from the temperatures so far, or from those of the inlets."""
-        capacity = (flow * self.water.heat_capacity_j_kgk(inlet))[:, self.run_of_cell]
-        fine, parts = divide(runs_at_flow(self.group, flow), capacity, inlet, self.cell_number)
+        fine, parts = self._divided(flow, inlet)
         self.divided, self.divided_at, self.cuts_made = parts, flow, 0
         self._begin(fine, parts, inlet)
 
@@ -160,9 +163,13 @@ class HeatSteps:
         return np.swapaxes(values.reshape(channels, self.scenarios, -1), 1, 2).reshape(-1, self.scenarios)
 
     def is_fine(self) -> bool:
-        """Whether the cells are small enough; if not, those whose heat is not accurate are cut."""
+        """Whether the cells are those for the flows now and small enough; if not, they are divided or cut again."""
         newton = self.newton
         assert newton is not None
+        many = self.cuts_made == 0 and int(self.divided.max()) > 1
+        if many and not np.array_equal(self._divided(self.flow, newton.inlet)[1], self.divided):
+            self._divide(self.flow, newton.inlet)
+            return False
         self.solved = newton.result()
         self.check_w = emission_by_cell_w(self.solved)
         cuts = cuts_wanted(self.solved, self.check_w)
