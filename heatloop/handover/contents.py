@@ -58,7 +58,9 @@ def contents(survey: Survey, layout: Layout, system: Assembly) -> tuple[Content,
         if part is None or element.length_m <= 0.0:
             continue
         loop = system.loops[place.loop].loop.name if place.loop >= 0 else ""
-        key = (part, loop, _item(survey, loop, element, crossed), element.duct.content_l_m)
+        trunk = system.trunks[place.trunk] if place.trunk >= 0 else None
+        item = f"{trunk.name}, {trunk.pipe}" if trunk else _item(survey, loop, element, crossed)
+        key = (part, loop, item, element.duct.content_l_m)
         rows[key] = rows.get(key, 0.0) + element.length_m
     found = [
         Content(part, loop, item, length_m, content_l_m, length_m * content_l_m)
@@ -73,10 +75,8 @@ def contents(survey: Survey, layout: Layout, system: Assembly) -> tuple[Content,
 
 
 def _item(survey: Survey, loop: str, element: Element, crossed: Mapping[tuple[str, float], str]) -> str:
-    """What holds the water: the profile or the pipe, and of a trunk its name too."""
+    """What holds the water of a loop: its profile or the pipe."""
     match element.kind:
-        case "trunk":
-            return f"{element.label}, {survey.trunk(element.label).pipe}"
         case "tail":
             return survey.loop(loop).tails.pipe
         case "crossing":

@@ -128,6 +128,16 @@ def test_parts_add_up_to_the_water_of_the_summary(name: str, request: pytest.Fix
     assert table["water_l"].iloc[-1] == pytest.approx(table["water_l"].iloc[:-1].sum())
 
 
+def test_reverse_return_holds_the_way_home_too(lodge: hl.Design) -> None:
+    """Both trunks reverse: the way home is as long as the row, 4.5 + 5.0 m of the last one's 20.2 mm pipe."""
+    trunks = tuple(dataclasses.replace(trunk, reverse_return=True) for trunk in lodge.survey.trunks)
+    design = hl.size(dataclasses.replace(lodge.survey, trunks=trunks))
+    rows = {row.item: row for row in held(design) if row.part == "trunks"}
+    assert rows["ground floor, copper 28"].waterway_m == pytest.approx(9.0)
+    assert rows["upstairs, copper 22"].waterway_m == pytest.approx(2 * 5.0 + 9.5)
+    assert content_l(held(design)) == pytest.approx(design.summary["system_water_l"])
+
+
 def test_other_water_counts_everywhere(annexe: hl.Design) -> None:
     survey = annexe.survey
     more = dataclasses.replace(survey, system=WaterSystem(other_water=(OtherWater("buffer", 40.0),)))
