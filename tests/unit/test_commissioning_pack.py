@@ -27,7 +27,9 @@ TITLES = {caution.title for caution in CAUTIONS}
 
 @pytest.fixture(scope="module")
 def design() -> hl.Design:
-    return hl.size(ROOT / "data" / "alder-lodge" / "survey.toml")
+    """Alder Lodge, with nothing said of its closed system."""
+    survey = hl.read_survey(ROOT / "data" / "alder-lodge" / "survey.toml")
+    return hl.size(dataclasses.replace(survey, system=WaterSystem()))
 
 
 @pytest.fixture(scope="module")

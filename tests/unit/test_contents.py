@@ -37,7 +37,9 @@ def _worked(working: str) -> float:
 
 @pytest.fixture(scope="module")
 def lodge() -> hl.Design:
-    return hl.size(ROOT / "data" / "alder-lodge" / "survey.toml")
+    """Alder Lodge, with nothing said of its closed system."""
+    survey = hl.read_survey(ROOT / "data" / "alder-lodge" / "survey.toml")
+    return hl.size(dataclasses.replace(survey, system=WaterSystem()))
 
 
 @pytest.fixture(scope="module")
