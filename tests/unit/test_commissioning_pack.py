@@ -17,6 +17,7 @@ from heatloop.report.columns import TABLES
 from heatloop.report.columns_site import SITE_TABLES
 from heatloop.report.export import write_csv
 from heatloop.report.sheet import sheet_html, write_sheet
+from heatloop.report.sheet_sections import section_html, sections_html
 from heatloop.report.sheet_table import sheet_table
 from heatloop.report.workbook import write_workbook
 from heatloop.survey.system import Additive, Vessel, WaterSystem
@@ -247,6 +248,18 @@ def test_words_under_a_name_and_empty_cells(pack: Pack) -> None:
     assert markup.count('<span class="under">arm 1</span>') == 1
     assert "arm 0" not in markup
     assert markup.count('<td class="box"></td>') == 3
+
+
+def test_parts_for_a_page(pack: Pack) -> None:
+    parts = dict(sections_html(pack))
+    assert list(parts) == [s.title for s in pack.sections if not pack.frames[s.table].empty]
+    filling = parts["Fill, test, vent and drain"].markup
+    for title in ("Pressure", "Scalding"):
+        assert f"<dt>{title}</dt>" in filling
+    assert "from the left-hand end" in filling
+    narrow = section_html(pack, "contents", ["part", "water_l"], explain=False).markup
+    assert "Waterway" not in narrow
+    assert "whole system" in narrow
 
 
 def test_sheet_is_written(pack: Pack, tmp_path: Path) -> None:
