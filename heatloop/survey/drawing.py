@@ -34,8 +34,11 @@ UNIT_M = {"mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "in": 0.0254, "ft": 0.30
 INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 10: "yd", 14: "dm"}
 """Codes of the header variable $INSUNITS in the DXF reference, those a building may be drawn in."""
 LONGEST_M = 60.0
+FARTHEST_M = 1e7
 NEAR_CORNER_M = 0.05
+LINES = ("LWPOLYLINE", "POLYLINE", "LINE")
 CURVES = ("ARC", "SPLINE", "ELLIPSE", "CIRCLE")
+OTHERS = ("INSERT", "TEXT", "MTEXT")
 NO_EXTENT = ("TEXT", "MTEXT", "ATTRIB", "ATTDEF", "POINT", "DIMENSION")
 MEASURE = re.compile(r"[\d.,\s]+(m|m2|m²|mm|cm|sqm|sq m|ft|sq ft)?\.?", re.IGNORECASE)
 KINDS = (("window", "window"), ("glaz", "glazed door"), ("door", "door"))
@@ -72,18 +75,17 @@ class DrawingOptions:
 def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = None) -> tuple[DrawnRoom, ...]:
     """The rooms drawn on a layer of a DXF file, in the order of the drawing.
 
-    Names are texts inside the outlines. Raises SurveyError with every fault at once, each with its coordinates in
+    An outline is the inside face of a room's walls, its name a text inside it. Raises SurveyError with every fault at once, each with its coordinates in
     drawing units: no such layer, no units, outlines that are open, cross themselves or lie over each other, curved
     walls, doors on no wall; or one that says what to install where the library is missing.
     """
     options = options or DrawingOptions()
     path = Path(path)
-    document = _document(path)
-    space = list(document.modelspace())
+    document, space = _document(path)
     faults: list[Fault] = []
     unit_m, units = _unit_m(path, document, options, faults)
     drawn = [entity for entity in space if entity.dxf.layer.casefold() == layer.casefold()]
-    lines = [e for e in drawn if e.dxftype() in ("LWPOLYLINE", "POLYLINE", "LINE", *CURVES)]
+    lines = [e for e in drawn if e.dxftype() in (*LINES, *CURVES)]
     if not lines:
         raise SurveyError([*faults, _no_layer(path, layer, space, document)])
     reader = _Reader(path, layer, unit_m, units, options)
@@ -101,11 +103,11 @@ def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = 
 
 def drawing_layers(path: str | Path) -> dict[str, int]:
     """Layers of a DXF drawing that hold lines or polylines, with how many; SurveyError where it cannot be read."""
-    return _line_layers(_document(Path(path)).modelspace())
+    return _line_layers(_document(Path(path))[1])
 
 
-def _document(path: Path) -> Any:
-    """The drawing, as the library reads it."""
+def _document(path: Path) -> tuple[Any, list[Any]]:
+    """The drawing as the library reads it, and what of its model space can be of use."""
     try:
         from ezdxf.filemanagement import readfile
         from ezdxf.lldxf.const import DXFError
@@ -117,12 +119,13 @@ def _document(path: Path) -> Any:
             dwg = file.read(4) == b"AC10"
         if dwg:
             raise SurveyError([Fault(str(path), "", "a DWG drawing", "the same saved as DXF")])
-        return readfile(path)
+        document = readfile(path)
+        return document, [entity for entity in document.modelspace() if entity.dxftype() in (*LINES, *CURVES, *OTHERS)]
     except FileNotFoundError:
         raise SurveyError([Fault(str(path), "", "no such file", "the path of a DXF drawing")]) from None
     except IsADirectoryError:
         raise SurveyError([Fault(str(path), "", "a folder", "the path of a DXF drawing")]) from None
-    except (DXFError, OSError, ValueError) as error:
+    except (DXFError, OSError, ValueError, LookupError, ArithmeticError, AttributeError, TypeError) as error:
         reason = one_line(" ".join(str(error).split())) or type(error).__name__
         raise SurveyError([Fault(str(path), "", f"what is not a DXF drawing ({reason})", "a DXF file")]) from None
 
@@ -143,8 +146,12 @@ def _unit_m(path: Path, document: Any, options: DrawingOptions, faults: list[Fau
     return UNIT_M[INSUNITS[code]], INSUNITS[code]
 
 
+def _sane(point: Point) -> bool:
+    return all(math.isfinite(x) and abs(x) <= FARTHEST_M for x in point)
+
+
 def _line_layers(space: Iterable[Any]) -> dict[str, int]:
-    found = Counter(e.dxf.layer for e in space if e.dxftype() in ("LWPOLYLINE", "POLYLINE", "LINE"))
+    found = Counter(e.dxf.layer for e in space if e.dxftype() in LINES)
     return dict(sorted(found.items(), key=lambda item: (-item[1], item[0])))
 
 
@@ -190,7 +197,10 @@ class _Reader:
                 found.append(self._curve(self._first(entity), entity.dxftype().lower()))
                 continue
             points, closed, bulge = self._points(entity)
-            if bulge is not None:
+            lost = [p for p in points if not _sane(p)]
+            if lost:
+                found.append(Problem(lost[0], "a point far off", f"points within {FARTHEST_M:g} m of the origin"))
+            elif bulge is not None:
                 found.append(self._curve(bulge, "curved side"))
             elif len(points) < 2:
                 continue
@@ -227,6 +237,9 @@ class _Reader:
         return max(math.dist(points[0], point) for point in points)
 
     def _m(self, point: Any) -> Point:
+        """A point of the drawing in metres; nowhere (NaN) where an entity has lost its place."""
+        if point is None:
+            return math.nan, math.nan
         return float(point[0]) * self.unit_m, float(point[1]) * self.unit_m
 
     def _first(self, entity: Any) -> Point:
@@ -256,6 +269,10 @@ class _Reader:
         found = []
         for entity in space:
             kind = self._kind(entity)
+            if kind and (entity.block() is None or not _sane(self._m(entity.dxf.insert))):
+                text = f'the block "{one_line(entity.dxf.name)}", which the drawing does not hold'
+                faults.append(self.fault(self._m(entity.dxf.insert), text, "a whole drawing, blocks and all"))
+                continue
             mouth = self._mouth(entity, kind, outlines) if kind else None
             if mouth is not None and mouth.width_m > 0.0:
                 found.append(mouth)
@@ -315,7 +332,8 @@ class _Reader:
         from ezdxf import disassemble
 
         parts = (e for e in disassemble.recursive_decompose([insert]) if e.dxftype() not in NO_EXTENT)
-        return [self._m(v) for v in disassemble.to_vertices(disassemble.to_primitives(parts))]
+        points = (self._m(v) for v in disassemble.to_vertices(disassemble.to_primitives(parts)))
+        return [point for point in points if _sane(point)]
 
     def _number(self, tags: dict[str, str], tag: str) -> float | None:
         """The number in an attribute, in metres; None where there is none."""

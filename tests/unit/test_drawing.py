@@ -567,3 +567,53 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
     assert (tmp_path / "catalogue.toml").read_text() == "mine"
     with pytest.raises(SurveyError, match="cannot be written to"):
         start_files(tmp_path / "catalogue.toml" / "job")
+
+
+# --- A whole house, drawn and read back ------------------------------------------------------------------------
+
+
+def test_the_demo_house_comes_back_from_its_own_drawing(tmp_path: Path) -> None:
+    from heatloop.layout.build import lay_out
+    from heatloop.layout.plan import placements, room_plan
+
+    survey = read_survey(Path(__file__).resolve().parents[2] / "data" / "alder-lodge" / "survey.toml")
+    layout = lay_out(survey)
+    placed = placements(survey, layout)[0.0]
+    sheet = Sheet("mm")
+    for name, (dx, dy) in placed.items():
+        plan = room_plan(survey.room(name), layout)
+        sheet.room([(x + dx, y + dy) for x, y in plan.outline_m])
+        west, south, _, north = plan.bounds_m
+        sheet.text(name, (west + dx + 0.5, (south + north) / 2 + dy))
+        for number, opening in enumerate(plan.openings):
+            item, ((x0, y0), (x1, y1)) = opening.item, opening.points_m
+            tags = {"WIDTH": item.width_m, "HEIGHT": item.height_m, "SILL": item.sill_m}
+            tags |= {"NAME": item.name} if item.name else {}
+            block = f"{item.kind.upper()} {name} {number}"
+            sheet.tagged(((x0 + x1) / 2 + dx, (y0 + y1) / 2 + dy), block, **tags)
+    rooms = {room.name: room for room in read_drawing(sheet.save(tmp_path), "ROOMS")}
+    assert set(rooms) == set(placed)
+    for name, drawn in rooms.items():
+        room, geometry = survey.room(name), layout.room(name).geometry
+        assert drawn.drawn_area_m2 == pytest.approx(geometry.floor_area_m2, abs=1e-3)
+        assert sum(w.length_m for w in drawn.walls) == pytest.approx(geometry.perimeter_m, abs=0.03)
+        wanted = [
+            (o.kind, o.width_m, o.sill_m, o.name or "") for wall in room.walls for o in wall.openings
+        ]
+        assert [(o.kind, o.width_m, o.sill_m, o.name) for w in drawn.walls for o in w.openings] == wanted
+        behind = {w.beyond for w in room.walls if w.beyond in placed}
+        assert {w.beyond for w in drawn.walls if w.beyond} == behind
+    # the bay keeps its angles, the straight in two parts its division to the thickness of a wall
+    assert [w.turn_deg for w in rooms["Living room"].walls] == [w.turn_deg for w in survey.room("Living room").walls]
+    north = rooms["Living room"].walls[1:3]
+    assert [w.beyond for w in north] == ["Hall", "Study"]
+    assert north[0].length_m == pytest.approx(survey.room("Living room").walls[1].length_m, abs=0.2)
+
+
+def test_blocks_that_are_lost_and_points_far_off(tmp_path: Path) -> None:
+    sheet = Sheet("m")
+    sheet.room([(0, 0), (0, 3), (4, 3), (4, 0)])
+    sheet.space.add_blockref("DOOR 9", (4, 1))
+    assert 'at (4, 1): found the block "DOOR 9", which the drawing does not hold' in _faults(sheet.save(tmp_path))[0]
+    sheet.room([(10, 0), (10, 3), (14, 3e9), (14, 0)])
+    assert "at (14, 3000000000): found a point far off" in _faults(sheet.save(tmp_path))[0]
