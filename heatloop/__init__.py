@@ -12,10 +12,22 @@ from heatloop.survey.read import read_survey
 if TYPE_CHECKING:
     from heatloop.handover.parts import parts_list as parts
     from heatloop.handover.price import quote as price
+    from heatloop.study import lowest_flow_temperature
 
-__all__ = ["Design", "Fault", "Survey", "SurveyError", "parts", "price", "read_survey", "size"]
+__all__ = [
+    "Design",
+    "Fault",
+    "Survey",
+    "SurveyError",
+    "lowest_flow_temperature",
+    "parts",
+    "price",
+    "read_survey",
+    "size",
+]
 
 _WHEN_USED = {
+    "lowest_flow_temperature": ("heatloop.study", "lowest_flow_temperature"),
     "parts": ("heatloop.handover.parts", "parts_list"),
     "price": ("heatloop.handover.price", "quote"),
 }

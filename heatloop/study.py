@@ -1,0 +1,169 @@
+"""Many designs of one survey: the lowest flow temperature that keeps its rooms warm, and one loop tried quickly.
+
+Nothing here has a formula of its own: surveys are changed, designed again and compared.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+from scipy.optimize import root_scalar
+
+from heatloop.circuit.heat import ArmHeat, arm_results
+from heatloop.circuit.model import LoopPath
+from heatloop.circuit.trial import Trial
+from heatloop.design import size
+from heatloop.physics.water import Fluid
+from heatloop.result import Design
+from heatloop.survey.faults import Fault, SurveyError
+from heatloop.survey.model import Survey
+from heatloop.survey.read import read_survey
+
+GREATEST_FLOW_C = 90.0
+"""Where the search ends for a source that states no greatest flow temperature."""
+
+STEP_C = 0.1
+"""The answer is rounded up to this, which no controller is set closer than."""
+
+WARM_W = 0.01
+"""A room that misses less than this is warm: sizing by loss ends on its very need."""
+
+
+@dataclass(frozen=True, eq=False)
+class LowestFlow:
+    """The lowest flow temperature of a survey: `flow_temp_c`, the `room` with least to spare there, and the
+    whole `design` at it."""
+
+    flow_temp_c: float
+    room: str
+    design: Design
+
+
+def at_flow_temp(survey: Survey, flow_temp_c: float) -> Survey:
+    """The survey with another flow temperature at the source; a loop with its own gets no more than that."""
+    loops = tuple(
+        loop if loop.flow_temp_c is None else replace(loop, flow_temp_c=min(loop.flow_temp_c, flow_temp_c))
+        for loop in survey.loops
+    )
+    return replace(survey, project=replace(survey.project, flow_temp_c=flow_temp_c), loops=loops)
+
+
+def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) -> LowestFlow:
+    """The lowest flow temperature, to a tenth of a kelvin, at which every room with skirting is warm: of a survey
+    or of the survey in a file.
+
+    Each temperature tried is a design of its own, sized as the survey says; so the flows of the answer are not
+    those of today. The search runs from `least_c` (the answer where that is warm enough) to the greatest flow
+    temperature of the source. Rooms that no loop heats are left out.
+
+    Raises SurveyError where a room is short even at the greatest, or where the survey cannot be designed there.
+    """
+    if not isinstance(survey, Survey):
+        survey = read_survey(survey)
+    most_c = survey.source.max_flow_temp_c or GREATEST_FLOW_C
+    if not least_c < most_c:
+        raise ValueError(f"least_c = {least_c:g}: wanted below {most_c:g} degC, the greatest of the source")
+    warmest = size(at_flow_temp(survey, most_c))
+    room, spare_w = _least_to_spare(warmest)
+    if spare_w < -WARM_W:
+        raise SurveyError([_too_cold(survey, most_c, room, spare_w)])
+
+    def spare_at(flow_temp_c: float) -> float:
+        try:
+            return _least_to_spare(size(at_flow_temp(survey, flow_temp_c)))[1] + WARM_W
+        except SurveyError:  # it could be designed at the greatest: here the water cannot give its drop
+            return -float(warmest.summary["heat_loss_w"])
+
+    if spare_at(least_c) >= 0.0:
+        lowest_c = least_c
+    else:
+        # sized by loss, what rooms have to spare is nothing or much too little: no slope to go by
+        method = "bisect" if survey.project.size_by == "loss" else "brentq"
+        found = root_scalar(spare_at, bracket=(least_c, most_c), method=method, xtol=STEP_C / 10.0)
+        lowest_c = _step_above(found.root, most_c)
+    design = size(at_flow_temp(survey, lowest_c))
+    if _least_to_spare(design)[1] < -WARM_W:  # the root lay a hair below a step
+        lowest_c = _step_above(lowest_c + STEP_C / 2.0, most_c)
+        design = size(at_flow_temp(survey, lowest_c))
+    return LowestFlow(lowest_c, _least_to_spare(design)[0], design)
+
+
+def _step_above(temp_c: float, most_c: float) -> float:
+    """The next whole step at or above a temperature, degC, but no more than `most_c`."""
+    return min(round(float(np.ceil(temp_c / STEP_C - 1e-9)) * STEP_C, 6), most_c)
+
+
+def _least_to_spare(design: Design) -> tuple[str, float]:
+    """Of the rooms with skirting the one with least to spare, and its watts."""
+    rooms = design.rooms
+    heated = rooms[rooms["heated_length_m"] > 0.0]
+    row = heated.sort_values("margin_w", kind="stable").iloc[0]
+    return str(row["room"]), float(row["margin_w"])
+
+
+def _too_cold(survey: Survey, most_c: float, room: str, spare_w: float) -> Fault:
+    return Fault(
+        "survey" if survey.path is None else survey.path.name,
+        "source, max_flow_temp_c",
+        f"{most_c:g} degC, at which {room} is {-spare_w:.0f} W short",
+        "a warmer source, more skirting in that room or less loss from it",
+    )
+
+
+FLOW_BETWEEN = (0.1, 1.5)
+"""Where a tried loop's flow is looked for, as shares of the flow that would carry its output if all its water had
+the mean temperature: link and film make it less. Less than a tenth of it is no heating."""
+
+
+@dataclass(frozen=True, eq=False)
+class TriedLoop:
+    """A loop tried by itself: its flow and return, useful watts into each room (less what the wall behind the
+    skirting loses), and its arm solved cell by cell."""
+
+    flow_kg_s: float
+    return_c: float
+    room_w: dict[str, float]
+    arm: ArmHeat
+
+
+def try_loop(path: LoopPath, flow_temp_c: float, delta_t_k: float, water: Fluid) -> TriedLoop:
+    """One loop of one arm at another flow temperature and drop, to 1e-5 of its flow: quick enough for a slider.
+
+    `path` is of :func:`heatloop.circuit.path.loop_paths`. What is found is what sizing by drop finds; the
+    hydraulics are left out. ValueError for a loop of two arms, and where no flow gives the drop.
+    """
+    if len(path.arms) != 1:
+        raise ValueError(f"loop {path.loop.name!r} has {len(path.arms)} arms, wanted one")
+    trial = Trial([path], np.array([flow_temp_c]), water)
+    capacity = float(water.heat_capacity_j_kgk(flow_temp_c))
+    most = _rough_output_w(path, flow_temp_c - delta_t_k / 2.0) / (capacity * delta_t_k)
+    between = np.log(most * np.array(FLOW_BETWEEN))
+
+    def miss(log_flow: float) -> float:
+        return float(np.log(max(trial.drop_k(np.exp([log_flow]))[0], 1e-9) / delta_t_k))
+
+    for _ in range(20):
+        if miss(between[0]) < 0.0:
+            raise ValueError(
+                f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} degC"
+            )
+        flow = np.exp([root_scalar(miss, bracket=between, method="brentq", xtol=1e-5).root])
+        if trial.share_again(flow) < 1e-6:
+            break
+    return TriedLoop(
+        flow_kg_s=float(flow[0]),
+        return_c=flow_temp_c - float(trial.drop_k(flow)[0]),
+        room_w=trial.room_w(flow)[0],
+        arm=arm_results(trial.heat(flow)[0])[0],
+    )
+
+
+def _rough_output_w(path: LoopPath, water_c: float) -> float:
+    """Output of all cells with the water at one temperature, where a search may begin; W."""
+    watts = 0.0
+    for cell in path.arms[0].cells:
+        law, excess_k = cell.characteristic, max(water_c - cell.room_c, 1.0)
+        watts += law.k_w_mkn * cell.factor * cell.length_m * excess_k**law.exponent
+    return watts
