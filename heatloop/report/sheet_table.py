@@ -74,8 +74,6 @@ def _heading(column: Column) -> str:
 
 def _cell(column: Column, record: Mapping[Any, Any]) -> str:
     value = record.get(column.name)
-    if value is pd.NA:
-        value = None
     text = escape(cell_text(column, value))
     if column.kind == "verdict":
         return f'<span class="verdict {escape(str(value))}">{text}</span>'
@@ -85,7 +83,7 @@ def _cell(column: Column, record: Mapping[Any, Any]) -> str:
 def _under(column: Column, record: Mapping[Any, Any]) -> str:
     """One line of small words, nothing where the column is empty or 0."""
     value = record.get(column.name)
-    if value is pd.NA or is_missing(value) or value in ("", 0):
+    if is_missing(value) or value in ("", 0):
         return ""
     lead = f"{column.heading.lower()} " if column.kind in NUMBERS else ""
     unit = f" {column.unit}" if column.unit else ""

@@ -31,7 +31,7 @@ class Html:
 
 def is_missing(value: object) -> bool:
     """Whether there is no value: None or not a number."""
-    return value is None or (isinstance(value, float) and math.isnan(value))
+    return value is None or value is pd.NA or (isinstance(value, float) and math.isnan(value))
 
 
 def cell_text(column: Column, value: object) -> str:

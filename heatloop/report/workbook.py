@@ -106,7 +106,7 @@ def _worded(column: Column, value: object) -> object:
     """A value as the workbook keeps it: numbers in full, the rest as it is read, blank where none."""
     if isinstance(value, np.generic):
         value = value.item()
-    if value is None or (isinstance(value, float) and not math.isfinite(value)):
+    if value is None or value is pd.NA or (isinstance(value, float) and not math.isfinite(value)):
         return None
     if isinstance(value, bool) or column.kind in ("flag", "verdict", "unit"):
         return cell_text(column, value)
