@@ -47,6 +47,12 @@ MOST_GRADIENT_PA_M = 300.0
 LEAST_COVERAGE = 1.0
 TOUCH_C = 43.0
 LAMINAR_RE, TURBULENT_RE = 2000.0, 4000.0
+LEAST_AUTHORITY = 0.3
+LEAST_PUMP_RESERVE = 1.1
+MOST_ARM_SHARE = 1.25
+MOST_FLOW_ERROR_PERCENT = 15.0
+MOST_SHUT_CHANGE_PERCENT = 25.0
+DEAD_HEAD_L_H = 1.0
 
 PIPEWORK = "CIBSE Guide B as cited in lecture notes: heating pipework to 50 mm"
 ROOM_WARM = Limit(
@@ -95,6 +101,34 @@ TOUCH = Limit(
     "43 degC: UK health and safety guidance on hot surfaces, as quoted by others; local rules come first",
     "guard the skirting, or lower the flow temperature of this loop", "caution",
 )  # fmt: skip
+AUTHORITY = Limit(
+    "authority of a thermostatic valve", "-", "common practice: 0.3 to 0.5 of the pressure at closure",
+    "choose a lower presetting or a smaller valve, or hold the differential of the loop with a control", "caution",
+)  # fmt: skip
+QUIET_SHUT = Limit(
+    "quiet valve when it closes", "kPa", "largest quiet pressure drop of the valve's catalogue entry",
+    "lower the pump's head, let it keep a differential, or fit a differential control", "caution",
+)  # fmt: skip
+PUMP_RESERVE = Limit(
+    "pump reserve", "-", "common practice: a tenth of the head needed",
+    "a stronger pump or larger pipes on the index loop: fouling and errors of the survey eat the reserve", "caution",
+)  # fmt: skip
+ARM_SHARE = Limit(
+    "arms share their loop's water", "-", "common practice: a quarter more or less than by length",
+    "give each arm a lockshield valve: without them the short arm robs the long one", "caution",
+)  # fmt: skip
+ROUNDED = Limit(
+    "flow at real settings", "%", "common practice: flows within 15 per cent",
+    "set the valve between two marks by temperature on site, or choose one with a finer range", "caution",
+)  # fmt: skip
+SHUT = Limit(
+    "flow of others when a loop shuts", "%", "common practice: a quarter",
+    "let the pump keep a differential, or fit a differential control on the trunk", "caution",
+)  # fmt: skip
+DEAD_HEAD = Limit(
+    "flow left when all thermostatic valves shut", "l/h", "common practice: a pump wants some flow",
+    "fit a bypass, leave a loop without a thermostatic valve, or take a pump that keeps a differential", "caution",
+)  # fmt: skip
 BETWEEN = Limit(
     "flow between laminar and turbulent", "Re", "no agreed friction values from Re 2000 to 4000",
     "expect the drop between the two values the report gives; balance on site by temperature", "caution",
@@ -124,6 +158,7 @@ def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Map
         *_room_checks(survey, frames["rooms"], frames["along"]),
         *_loop_checks(survey, frames["loops"], frames["elements"]),
         *_valve_checks(survey, frames["loops"], frames["valves"]),
+        *_balance_checks(frames),
         *_source_checks(survey, facts),
     ]
     frame = pd.DataFrame([asdict(row) for row in rows], columns=[f.name for f in fields(Check)])
@@ -181,9 +216,30 @@ def _valve_checks(survey: Survey, loops: pd.DataFrame, valves: pd.DataFrame) -> 
             yield least(BALANCE, subject, row["kv_m3_h"], valve.kv_m3_h[0])
         if valve.max_dp_kpa is not None:
             yield most(QUIET, subject, row["drop_kpa"], valve.max_dp_kpa)
+        if row["thermostatic"]:
+            yield least(AUTHORITY, subject, row["authority"], LEAST_AUTHORITY)
+            if valve.max_dp_kpa is not None:
+                yield most(QUIET_SHUT, subject, row["closing_kpa"], valve.max_dp_kpa)
     for loop in loops.to_dict("records"):
         if not loop["index"] and loop["loop"] not in set(valves["loop"][valves["balancing"]]):
             yield most(NO_VALVE, loop["loop"], loop["available_kpa"] - loop["pressure_drop_kpa"], 0.0)
+
+
+def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[Check]:
+    for loop in frames["loops"].to_dict("records"):
+        yield most(ROUNDED, loop["loop"], abs(loop["error_percent"]), MOST_FLOW_ERROR_PERCENT)
+    for row in frames["shut"].to_dict("records"):
+        if row["worst_loop"]:
+            subject = f"{row['worst_loop']} when {row['loop']} shuts"
+            yield most(SHUT, subject, abs(row["flow_change_percent"]), MOST_SHUT_CHANGE_PERCENT)
+    elements = frames["elements"]
+    pieces = elements[elements["kind"].isin(["piece", "sill"]) & (elements["direction"] == "flow")]
+    for name, of_loop in pieces.groupby("loop", sort=False):
+        if of_loop["arm"].max() < 2:
+            continue
+        of_arm = of_loop.groupby("arm").agg({"flow_kg_s": "max", "length_m": "sum"})
+        share = (of_arm["flow_kg_s"] / of_arm["flow_kg_s"].sum()) / (of_arm["length_m"] / of_arm["length_m"].sum())
+        yield most(ARM_SHARE, str(name), max(share.max(), 1.0 / share.min()), MOST_ARM_SHARE)
 
 
 def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[Check]:
@@ -199,3 +255,8 @@ def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[Check]:
     if source.pump is not None:
         yield most(PUMP_RANGE, "pump", facts["pump_flow_l_h"], source.pump.flow_m3_h[-1] * 1000.0)
         yield least(PUMP, "pump", facts["pump_head_available_kpa"], facts["pump_head_kpa"])
+        reserve = facts["pump_head_available_kpa"] / facts["pump_head_kpa"]
+        if reserve >= 1.0:
+            yield least(PUMP_RESERVE, "pump", reserve, LEAST_PUMP_RESERVE)
+        if source.pump.constant_kpa is None and source.pump.proportional_kpa is None:
+            yield least(DEAD_HEAD, "pump", facts["open_flow_l_h"], DEAD_HEAD_L_H)

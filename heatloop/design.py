@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -9,24 +10,28 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from heatloop import assumptions, tabulate
+from heatloop import assumptions, tabulate, tabulate_valves
 from heatloop.checks import design_checks, worst
 from heatloop.circuit.assembly import Assembly
-from heatloop.circuit.balance import Balance, balance
+from heatloop.circuit.balance import balance
 from heatloop.circuit.model import LoopPath
 from heatloop.circuit.path import loop_paths
-from heatloop.circuit.pump import Differential
+from heatloop.circuit.presets import real_settings
+from heatloop.circuit.pump import Differential, commissioned
+from heatloop.circuit.shutting import shut_each
 from heatloop.circuit.sizing import DropOutOfReach, Duty, Sized, size_loops
 from heatloop.circuit.solve import Operation, operate
 from heatloop.circuit.trial import open_metres
 from heatloop.heat_loss import RoomLoss, room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout
-from heatloop.plant import fluid_of, network_of, presettable, supply_temp_c
+from heatloop.physics.water import Fluid
+from heatloop.plant import fluid_of, network_of, presettable, pumps_of, supply_temp_c
 from heatloop.result import Design
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Survey
 from heatloop.survey.read import read_survey
+from heatloop.tabulate_valves import Balanced
 
 Array = NDArray[np.float64]
 
@@ -47,21 +52,42 @@ def size(survey: Survey | str | Path) -> Design:
         sized = size_loops(paths, _duties(survey, losses, paths), supply_c, water)
     except DropOutOfReach as error:
         raise SurveyError([_out_of_reach(survey, error)]) from error
+    return _design(survey, layout, losses, sized, balance_water(survey, paths, sized, supply_c, water))
+
+
+def balance_water(
+    survey: Survey, paths: Sequence[LoopPath], sized: Sequence[Sized], supply_c: Array, water: Fluid
+) -> Balanced:
+    """Heads and presettings for sized loops; the system solved with them, with its valves at real settings, and
+    with each loop shut in turn, pumps as commissioned."""
     system = network_of(survey, paths)
     source_c, buoyancy = survey.project.flow_temp_c, survey.project.buoyancy
     balanced = balance(
         system, sized, supply_c, water, source_c=source_c, presettable=presettable(survey), buoyancy=buoyancy
     )
-    state = operate(
-        system.with_kv(balanced.kv_m3_h),
-        supply_c,
-        water,
-        drives=[Differential(head) for head in balanced.heads_pa],
-        source_c=source_c,
-        buoyancy=buoyancy,
-        guess_kg_s=np.array([one.flow_kg_s for one in sized]),
+    presets = real_settings(system, balanced.kv_m3_h, survey.catalogue)
+
+    def at(kv_m3_h: Mapping[int, float]) -> Operation:
+        return operate(
+            system.with_kv(kv_m3_h),
+            supply_c,
+            water,
+            drives=[Differential(head) for head in balanced.heads_pa],
+            source_c=source_c,
+            buoyancy=buoyancy,
+            guess_kg_s=np.array([one.flow_kg_s for one in sized]),
+        )
+
+    exact = at(balanced.kv_m3_h)
+    achieved = at({place: preset.kv_m3_h for place, preset in presets.items()})
+    density = water.density_kg_m3(exact.circuit_c)
+    drives = tuple(
+        commissioned(pump, float(flow / rho), float(head))
+        for pump, flow, rho, head in zip(
+            pumps_of(survey, system), exact.circuit_flow_kg_s, density, balanced.heads_pa, strict=True
+        )
     )
-    return _design(survey, layout, losses, sized, balanced, state)
+    return Balanced(balanced, exact, presets, achieved, shut_each(achieved, drives, density), drives)
 
 
 def floor_areas_m2(layout: Layout) -> dict[str, float]:
@@ -95,22 +121,21 @@ def _out_of_reach(survey: Survey, error: DropOutOfReach) -> Fault:
 
 
 def _design(
-    survey: Survey,
-    layout: Layout,
-    losses: tuple[RoomLoss, ...],
-    sized: tuple[Sized, ...],
-    balanced: Balance,
-    state: Operation,
+    survey: Survey, layout: Layout, losses: tuple[RoomLoss, ...], sized: tuple[Sized, ...], water: Balanced
 ) -> Design:
-    valves = tabulate.valves_table(survey, state)
+    state = water.exact
+    valves = tabulate_valves.valves_table(survey, water)
+    density = [float(rho) for rho in fluid_of(survey).density_kg_m3(state.circuit_c)]
     frames: dict[str, pd.DataFrame] = {
-        "loops": tabulate.loops_table(survey, layout, state, sized, balanced, valves),
+        "loops": tabulate.loops_table(layout, state, sized, water, valves),
         "rooms": tabulate.rooms_table(layout, losses, state),
         "elements": tabulate.elements_table(state),
         "valves": valves,
+        "pumps": tabulate_valves.pumps_table(survey, state, water.drives, density),
+        "shut": tabulate_valves.shut_table(survey, water),
         "along": tabulate.along_table(state),
     }
-    facts = _facts(survey, losses, state, balanced)
+    facts = _facts(survey, losses, water)
     frames["checks"] = design_checks(survey, frames, facts)
     frames["assumptions"] = assumptions.table(survey, layout, losses)
     verdicts = frames["checks"]["verdict"]
@@ -122,7 +147,8 @@ def _design(
     return Design(survey, layout, losses, state, frames, facts)
 
 
-def _facts(survey: Survey, losses: tuple[RoomLoss, ...], state: Operation, balanced: Balance) -> dict[str, Any]:
+def _facts(survey: Survey, losses: tuple[RoomLoss, ...], water: Balanced) -> dict[str, Any]:
+    state, balanced = water.exact, water.balance
     system = state.assembly
     density = float(fluid_of(survey).density_kg_m3(state.source_return_c))
     flow_l_h = state.total_flow_kg_s / density * 3.6e6
@@ -139,23 +165,19 @@ def _facts(survey: Survey, losses: tuple[RoomLoss, ...], state: Operation, balan
         "source_output_kw": survey.source.output_kw,
         "pump_flow_l_h": flow_l_h,
         "pump_head_kpa": balanced.head_pa / 1000.0,
-        "pump_head_available_kpa": _pump_head_kpa(survey, flow_l_h),
+        "pump_head_available_kpa": None
+        if survey.source.pump is None
+        else tabulate_valves.available_kpa(survey.source.pump, flow_l_h / 3.6e6),
         "index_loop": system.loops[balanced.index].loop.name,
         "system_water_l": _water_l(survey, system),
         "open_water_l": _open_water_l(survey, system),
+        "open_flow_l_h": _open_flow_l_h(survey, water),
         "residual_mass": state.residual_mass,
         "residual_head": state.residual_head,
         "residual_energy": state.residual_energy,
         "residual_inlet": state.residual_inlet,
         "iterations": state.iterations,
     }
-
-
-def _pump_head_kpa(survey: Survey, flow_l_h: float) -> float | None:
-    pump = survey.source.pump
-    if pump is None:
-        return None
-    return float(np.interp(flow_l_h / 1000.0, pump.flow_m3_h, pump.head_kpa))
 
 
 def _trunk_water_l(system: Assembly) -> float:
@@ -171,9 +193,31 @@ def _water_l(survey: Survey, system: Assembly) -> float:
     return _plant_water_l(survey) + _trunk_water_l(system) + sum(loop.water_l for loop in system.loops)
 
 
+def _closing(survey: Survey) -> set[str]:
+    """Names of the valves that close by themselves."""
+    return {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
+
+
+def _open_flow_l_h(survey: Survey, water: Balanced) -> float:
+    """Flow that no thermostatic valve can shut: the design flow of loops without one and of open bypasses, and
+    what bypasses that open at a differential pass at the head of the pump without flow."""
+    state, closing = water.exact, _closing(survey)
+    flow_kg_s = float(state.bypass_kg_s.sum())
+    for path, kg_s in zip(state.assembly.loops, state.loop_flow_kg_s, strict=True):
+        if path.loop.valves.flow not in closing and path.loop.valves.return_ not in closing:
+            flow_kg_s += float(kg_s)
+    head_kpa = float(water.drives[0].head_pa(np.zeros(1))[0][0]) / 1000.0
+    opening = sum(
+        bypass.kv_m3_h * np.sqrt(max(head_kpa - bypass.opens_at_kpa, 0.0) / 100.0)
+        for bypass in survey.bypasses
+        if bypass.opens_at_kpa is not None
+    )
+    return flow_kg_s / float(state.density_kg_m3[0]) * 3.6e6 + 1000.0 * float(opening)
+
+
 def _open_water_l(survey: Survey, system: Assembly) -> float:
     """Water that still circulates when every thermostatic valve has closed, litres."""
-    closing = {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
+    closing = _closing(survey)
     free = [
         loop
         for loop in system.loops

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from heatloop.circuit.assembly import Assembly, assemble
 from heatloop.circuit.model import LoopPath
 from heatloop.physics.water import Fluid, mass_fraction_from_volume_fraction, mixture, plain_water
-from heatloop.survey.model import Loop, Survey
+from heatloop.survey.model import Loop, PumpCurve, Survey
 
 
 def fluid_of(survey: Survey) -> Fluid:
@@ -54,3 +54,9 @@ def supply_temp_c(survey: Survey, loop: Loop, source_c: float | None = None) -> 
             temp_c = min(temp_c, trunk.mixed_to_c)
         name = trunk.from_trunk
     return temp_c
+
+
+def pumps_of(survey: Survey, system: Assembly) -> list[PumpCurve | None]:
+    """The pump of each circuit as the survey has it, the source's first; None where it tells of none."""
+    mixed = [system.trunks[circuit.trunk].pump for circuit in system.circuits[1:]]
+    return [survey.source.pump, *mixed]

@@ -52,8 +52,18 @@ class Design:
 
     @property
     def valves(self) -> pd.DataFrame:
-        """One row a valve: its Kv, setting, flow and pressure drop."""
+        """One row a valve: its Kv, exact and real setting, target and achieved flow, pressure drop, authority."""
         return self.frames["valves"].copy()
+
+    @property
+    def pumps(self) -> pd.DataFrame:
+        """One row a pump: its duty, what it can give, how it runs and its power."""
+        return self.frames["pumps"].copy()
+
+    @property
+    def shut(self) -> pd.DataFrame:
+        """One row a loop: what the others do when it shuts."""
+        return self.frames["shut"].copy()
 
     @property
     def checks(self) -> pd.DataFrame:

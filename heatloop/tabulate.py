@@ -9,16 +9,13 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from heatloop.circuit.balance import Balance, balancing_places
 from heatloop.circuit.path import rooms_of
 from heatloop.circuit.regimes import drops_both_ways_pa
 from heatloop.circuit.sizing import Sized
 from heatloop.circuit.solve import Operation
 from heatloop.heat_loss import RoomLoss
 from heatloop.layout.model import Layout
-from heatloop.physics.valves import setting_for_kv
-from heatloop.plant import presettable
-from heatloop.survey.model import Survey
+from heatloop.tabulate_valves import Balanced, litres_h
 
 Array = NDArray[np.float64]
 
@@ -165,37 +162,8 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) ->
     return pd.DataFrame(rows)
 
 
-def valves_table(survey: Survey, state: Operation) -> pd.DataFrame:
-    """One row a valve; `setting` is empty where the wanted Kv is below the valve's lowest."""
-    system = state.assembly
-    in_body = presettable(survey)
-    balancing = {i for loop in range(len(system.loops)) for i in balancing_places(system, loop, in_body)}
-    rows = []
-    for i, place in enumerate(system.places):
-        element = place.element
-        if element.kind != "valve" or element.valve is None:
-            continue
-        valve = survey.catalogue.valve(element.valve)
-        kv = float(system.elements.kv_m3_h[i])
-        rows.append(
-            {
-                "loop": system.loops[place.loop].loop.name,
-                "arm": element.arm,
-                "side": element.direction,
-                "valve": element.valve,
-                "balancing": i in balancing,
-                "kv_m3_h": kv,
-                "setting": setting_for_kv(kv, valve.kv_m3_h) if kv >= valve.kv_m3_h[0] else np.nan,
-                "flow_l_h": 3600.0 * state.flow_kg_s[i] / state.density_kg_m3[i] * 1000.0,
-                "drop_kpa": state.drop_pa[i] / 1000.0,
-            }
-        )
-    columns = ["loop", "arm", "side", "valve", "balancing", "kv_m3_h", "setting", "flow_l_h", "drop_kpa"]
-    return pd.DataFrame(rows, columns=columns)
-
-
 def loops_table(
-    survey: Survey, layout: Layout, state: Operation, sized: Sequence[Sized], balanced: Balance, valves: pd.DataFrame
+    layout: Layout, state: Operation, sized: Sequence[Sized], water: Balanced, valves: pd.DataFrame
 ) -> pd.DataFrame:
     """One row a loop, in the order of the survey."""
     system = state.assembly
@@ -226,7 +194,7 @@ def loops_table(
                 "arrangement": path.loop.arrangement,
                 "trunk": path.loop.trunk or "",
                 "heated_length_m": layout.loop(name).heated_length_m,
-                "flow_l_h": _litres_h(state, members[0]),
+                "flow_l_h": litres_h(state, members[0]),
                 "flow_temp_c": state.supply_c[index],
                 "return_temp_c": state.return_c[index],
                 "delta_t_k": state.supply_c[index] - state.return_c[index],
@@ -241,12 +209,10 @@ def loops_table(
                 "valve_kv_m3_h": float(preset["kv_m3_h"].iloc[0]) if len(preset) else np.nan,
                 "valve_drop_kpa": float(preset["drop_kpa"].iloc[0]) if len(preset) else np.nan,
                 "available_kpa": at_tails / 1000.0,
-                "index": index == balanced.index,
+                "index": index in water.balance.index_of_circuit,
+                "target_l_h": litres_h(state, members[0]),
+                "achieved_l_h": litres_h(water.achieved, members[0]),
+                "error_percent": 100.0 * (water.achieved.loop_flow_kg_s[index] / state.loop_flow_kg_s[index] - 1.0),
             }
         )
     return pd.DataFrame(rows)
-
-
-def _litres_h(state: Operation, element: int) -> float:
-    """Flow of a loop in litres an hour at its flow temperature, from its first tail element."""
-    return float(state.flow_kg_s[element] / state.density_kg_m3[element] * 3.6e6)

@@ -77,6 +77,7 @@ class Answer:
 
     flow_kg_s: Array
     pressure_pa: Array
+    link_drop_pa: Array
     pool: Array
     density_kg_m3: Array
     viscosity_pa_s: Array
@@ -214,28 +215,12 @@ class _Rounds:
         """The pumps made straight at their flows now."""
         if self.steady is not None:
             return self.steady
-        assembly, s = self.assembly, self.question.scenarios
-        count = len(assembly.circuits)
-        by_pressure, by_flow, wanted = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
-        for p, drive in enumerate(self.question.drives):
-            if isinstance(drive, np.ndarray):
-                by_pressure[p], by_flow[p], wanted[p] = 0.0, 1.0, drive
-                continue
-            density = self.water.density_kg_m3(self.question.circuit_c[p])
-            flow = self._outflow(now, p)
-            head, slope = drive.head_pa(flow / density)
-            by_flow[p] = -slope / density
-            wanted[p] = head + by_flow[p] * flow
-        straight = Drive(self.driven, by_pressure, by_flow, wanted)
-        if all(isinstance(given, np.ndarray | Differential) for given in self.question.drives):
+        density = self.water.density_kg_m3(self.question.circuit_c)
+        drives = self.question.drives
+        straight = straight_drive(self.assembly, drives, density, now, self.inflow)
+        if all(isinstance(given, np.ndarray | Differential) for given in drives):
             self.steady = straight
         return straight
-
-    def _outflow(self, now: Iterate, p: int) -> Array:
-        """Flow of a circuit's pump: what leaves its flow node."""
-        network, node = self.assembly.network, self.assembly.circuits[p].flow
-        leaving = now.flow[network.start == node].sum(axis=0) - now.flow[network.end == node].sum(axis=0)
-        return np.asarray(leaving - self.inflow[self.driven[p]])
 
     def _held(self, now: Iterate) -> Array | None:
         """Flows that stand now, NaN where free: shut and throttling loops, and bypasses still shut."""
@@ -363,10 +348,11 @@ class _Rounds:
                 f'loop "{self.assembly.loops[loop].loop.name}": water would run backwards through it, '
                 "wanted flow from the flow tail to the return tail"
             )
-        flows = [self._outflow(now, p) for p in range(len(self.assembly.circuits))]
+        flows = [outflow(self.assembly, now, self.inflow, p) for p in range(len(self.assembly.circuits))]
         return Answer(
             flow_kg_s=now.flow,
             pressure_pa=now.pressure,
+            link_drop_pa=now.drop,
             pool=self.pool,
             density_kg_m3=self.density,
             viscosity_pa_s=self.viscosity,
@@ -381,6 +367,31 @@ class _Rounds:
             moved=moved,
             rounds=rounds,
         )
+
+
+def straight_drive(
+    assembly: Assembly, drives: Sequence[HeadLaw | Array], density_kg_m3: Array, now: Iterate, inflow: Array
+) -> Drive:
+    """The drives of all circuits, each law made straight at its flow now; density_kg_m3 (P, S) at the pumps."""
+    count, s = density_kg_m3.shape
+    by_pressure, by_flow, wanted = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
+    for p, drive in enumerate(drives):
+        if isinstance(drive, np.ndarray):
+            by_pressure[p], by_flow[p], wanted[p] = 0.0, 1.0, drive
+            continue
+        flow = outflow(assembly, now, inflow, p)
+        head, slope = drive.head_pa(flow / density_kg_m3[p])
+        by_flow[p] = -slope / density_kg_m3[p]
+        wanted[p] = head + by_flow[p] * flow
+    places = np.searchsorted(assembly.wiring.unknown, [circuit.flow for circuit in assembly.circuits])
+    return Drive(places, by_pressure, by_flow, wanted)
+
+
+def outflow(assembly: Assembly, now: Iterate, inflow: Array, p: int) -> Array:
+    """Flow of a circuit's pump, (S): what leaves its flow node."""
+    network, node = assembly.network, assembly.circuits[p].flow
+    leaving = now.flow[network.start == node].sum(axis=0) - now.flow[network.end == node].sum(axis=0)
+    return np.asarray(leaving - inflow[np.searchsorted(assembly.wiring.unknown, node)])
 
 
 def _left(before: Array, moved: Array) -> Array:

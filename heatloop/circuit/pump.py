@@ -7,19 +7,23 @@ falling along the last slope, below zero if need be, so that a pump too small st
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
 
 from heatloop.survey.model import PumpCurve
 
 Array = NDArray[np.float64]
 
 HOUR_S = 3600.0
+
+SLOWEST = 0.02
+"""The least share of full speed that a pump is set to."""
 
 
 class HeadLaw(Protocol):
@@ -98,21 +102,43 @@ class Limited:
         return np.where(weak, most, head), np.where(weak, falls, slope)
 
 
+def full_speed(pump: PumpCurve) -> Curve:
+    """The pump's curve at full speed."""
+    return Curve(tuple(v / HOUR_S for v in pump.flow_m3_h), tuple(1000.0 * v for v in pump.head_kpa))
+
+
 def pump_law(pump: PumpCurve) -> HeadLaw:
-    """The law of a pump as the survey sets it: at a speed, or a differential within its curve."""
-    flow = tuple(value / HOUR_S for value in pump.flow_m3_h)
-    full = Curve(flow, tuple(1000.0 * value for value in pump.head_kpa))
+    """The law of a pump as the survey sets it: at its speed (full where none is set), or a differential within
+    its curve."""
+    full = full_speed(pump)
     if pump.constant_kpa is not None:
         return Limited(Differential(1000.0 * pump.constant_kpa), full)
     if pump.proportional_kpa is not None:
         at_m3_h = pump.flow_m3_h[-1] if pump.proportional_m3_h is None else pump.proportional_m3_h
         return Limited(Proportional(1000.0 * pump.proportional_kpa, at_m3_h / HOUR_S), full)
-    return Curve(flow, full.points_pa, pump.speed)
+    return replace(full, speed=pump.speed or 1.0)
 
 
-def full_speed(pump: PumpCurve) -> Curve:
-    """The pump's curve at full speed."""
-    return Curve(tuple(v / HOUR_S for v in pump.flow_m3_h), tuple(1000.0 * v for v in pump.head_kpa))
+def commissioned(pump: PumpCurve | None, flow_m3_s: float, head_pa: float) -> HeadLaw:
+    """The law of a pump set at commissioning for this duty.
+
+    A pump with a setting of its own keeps it. Else its speed is turned down to where its curve gives the head at that
+    flow (full speed where it is too weak). Without a pump in the survey the differential simply stands.
+    """
+    if pump is None:
+        return Differential(head_pa)
+    if any(value is not None for value in (pump.speed, pump.constant_kpa, pump.proportional_kpa)):
+        return pump_law(pump)
+    full = full_speed(pump)
+
+    def short_pa(speed: float) -> float:
+        return head_pa - float(replace(full, speed=speed).head_pa(np.array(flow_m3_s))[0])
+
+    if short_pa(1.0) >= 0.0:
+        return full
+    if short_pa(SLOWEST) <= 0.0:
+        return replace(full, speed=SLOWEST)
+    return replace(full, speed=float(brentq(short_pa, SLOWEST, 1.0, xtol=1e-14, rtol=1e-14)))
 
 
 def power_w(flow_m3_s: float, head_pa: float, efficiency: float) -> float:

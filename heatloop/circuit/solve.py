@@ -23,11 +23,13 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Operation:
-    """A solved system. Per element (E): flow_kg_s, temp_in_c, temp_out_c, drop_pa, reynolds, density_kg_m3.
+    """A solved system. Per element (E): flow_kg_s, temp_in_c, temp_out_c, drop_pa, reynolds, density_kg_m3,
+    viscosity_pa_s.
 
     Per loop (L): loop_flow_kg_s, supply_c, return_c, tail_loss_w, throttled (its thermostatic valve closes).
     `arms` per arm. pressure_pa per node; per circuit (P), the source's first: circuit_flow_kg_s through its pump,
-    circuit_c, circuit_return_c; source_return_c mixed; bypass_kg_s (B). Residuals relative: mass, head, energy,
+    circuit_c, circuit_return_c; source_return_c mixed; bypass_kg_s (B); drawn_kg_s (P - 1) by mixed circuits.
+    Residuals relative: mass, head, energy,
     inlet (see `summary` of a design).
     """
 
@@ -38,6 +40,7 @@ class Operation:
     drop_pa: Array
     reynolds: Array
     density_kg_m3: Array
+    viscosity_pa_s: Array
     loop_flow_kg_s: Array
     supply_c: Array
     return_c: Array
@@ -49,6 +52,7 @@ class Operation:
     circuit_c: Array
     circuit_return_c: Array
     bypass_kg_s: Array
+    drawn_kg_s: Array
     source_return_c: float
     residual_mass: float
     residual_head: float
@@ -146,7 +150,10 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     emitted = np.bincount(assembly.arm_loop, [arm.check_w for arm in done], loops) + tails
     energy = np.where(shut, 0.0, np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9))
     inlet = max(arm.residual_k for arm in done) / max(float(np.ptp(pool)), 1.0)
-    bypasses = answer.stream_kg_s[loops : loops + len(assembly.bypasses), 0]
+    at = loops + len(assembly.bypasses)
+    spare = _spare_pa(assembly, answer)
+    for loop in np.flatnonzero(answer.held[:, 0]):
+        drop[_throttling_place(assembly, int(loop))] += spare[loop]
     return Operation(
         assembly=assembly,
         flow_kg_s=np.where(np.abs(flow) <= CLOSED_KG_S, 0.0, flow),
@@ -155,6 +162,7 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
         drop_pa=drop,
         reynolds=re,
         density_kg_m3=density,
+        viscosity_pa_s=viscosity,
         loop_flow_kg_s=np.where(shut, 0.0, flow_l),
         supply_c=supply_c,
         return_c=return_c,
@@ -165,7 +173,8 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
         circuit_flow_kg_s=answer.circuit_flow_kg_s[:, 0],
         circuit_c=question.circuit_c[:, 0],
         circuit_return_c=answer.circuit_return_c[:, 0],
-        bypass_kg_s=bypasses,
+        bypass_kg_s=answer.stream_kg_s[loops:at, 0],
+        drawn_kg_s=answer.stream_kg_s[at:, 0],
         source_return_c=float(answer.circuit_return_c[0, 0]),
         residual_mass=float(answer.residual_mass[0]),
         residual_head=float(answer.residual_head[0]),
@@ -173,6 +182,20 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
         residual_inlet=float(inlet),
         iterations=answer.rounds,
     )
+
+
+def _spare_pa(assembly: Assembly, answer: Answer) -> Array:
+    """What the thermostatic valve of a throttled or shut loop takes more than open, (L) Pa."""
+    network, link = assembly.network, assembly.loop_link
+    ends = answer.pressure_pa[network.start[link], 0] - answer.pressure_pa[network.end[link], 0]
+    return np.asarray(ends - answer.link_drop_pa[link, 0])
+
+
+def _throttling_place(assembly: Assembly, loop: int) -> int:
+    """The element that takes the pressure a throttled loop does not: its first valve, else where it begins."""
+    members = np.flatnonzero(assembly.elements.link == assembly.loop_link[loop])
+    valves = [int(i) for i in members if assembly.places[i].element.kind == "valve"]
+    return valves[0] if valves else int(members[0])
 
 
 def _cold(arm: ArmHeat, assembly: Assembly, place: int) -> ArmHeat:

@@ -14,6 +14,7 @@ from heatloop.report.column import number_column as _number
 from heatloop.report.column import residual_column as _residual
 from heatloop.report.column import text_column as _text
 from heatloop.report.columns_site import SITE_TABLES
+from heatloop.report.columns_water import ACHIEVED, PUMPS, SHUT, VALVES
 
 __all__ = ["BALANCES", "JOB", "SUMMARY", "TABLES", "Column", "TableSpec", "table_spec", "undescribed"]
 
@@ -43,6 +44,7 @@ _LOOPS = TableSpec(
         _number("valve_drop_kpa", "Valve drop", "kPa", 2, "pressure that the balancing valve takes up"),
         _number("available_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"),
         Column("index", "Index loop", "", "flag", meaning="the loop that decides the pump's head"),
+        *ACHIEVED,
     ),
 )
 
@@ -142,23 +144,6 @@ _ALONG = TableSpec(
     ),
 )
 
-_VALVES = TableSpec(
-    "valves",
-    "Valves",
-    "Every valve of every loop at the design condition.",
-    (
-        _text("loop", "Loop"),
-        _count("arm", "Arm", "the arm it serves; 0 serves the whole loop"),
-        _text("side", "Side", "on the flow or the return"),
-        _text("valve", "Valve"),
-        Column("balancing", "Balances", "", "flag", meaning="its presetting shares out the flow"),
-        _number("kv_m3_h", "Kv", "m³/h", 3, "flow at a pressure drop of 1 bar"),
-        Column("setting", "Setting", "", "number", 1, False, "on its own scale; a dash where none is small enough"),
-        _number("flow_l_h", "Flow", "l/h", 0),
-        _number("drop_kpa", "Pressure drop", "kPa", 2),
-    ),
-)
-
 _ASSUMPTIONS = TableSpec(
     "assumptions",
     "Assumptions and sources",
@@ -168,7 +153,11 @@ _ASSUMPTIONS = TableSpec(
 
 TABLES: Mapping[str, TableSpec] = {
     spec.name: spec
-    for spec in (_ROOMS, _LOOPS, _VALVES, _CHECKS, _CHECKS_MET, _ELEMENTS, _ALONG, _ASSUMPTIONS, *SITE_TABLES)
+    for spec in (
+        *(_ROOMS, _LOOPS, VALVES, PUMPS, SHUT),
+        *(_CHECKS, _CHECKS_MET, _ELEMENTS, _ALONG, _ASSUMPTIONS),
+        *SITE_TABLES,
+    )
 }
 
 SUMMARY: tuple[Column, ...] = (
@@ -189,6 +178,7 @@ SUMMARY: tuple[Column, ...] = (
     _text("index_loop", "Index loop"),
     _number("system_water_l", "Water in the system", "l", 1),
     _number("open_water_l", "Water that stays open with thermostatic valves shut", "l", 1),
+    _number("open_flow_l_h", "Flow that no thermostatic valve can shut", "l/h", 0),
     _count("rooms", "Rooms"),
     _count("loops", "Loops"),
     _count("iterations", "Iterations"),

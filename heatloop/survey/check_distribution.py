@@ -41,8 +41,8 @@ def _pump(loc: Loc, pump: PumpCurve | None, findings: Findings) -> None:
         return
     if flows != heads:
         findings.add((*loc, "head_kpa"), f"{heads} values", f"{flows}, one for each of flow_m3_h")
-    ways = {"speed": pump.speed if pump.speed != 1.0 else None, "constant_kpa": pump.constant_kpa}
-    given = [key for key, value in {**ways, "proportional_kpa": pump.proportional_kpa}.items() if value is not None]
+    ways = {"speed": pump.speed, "constant_kpa": pump.constant_kpa, "proportional_kpa": pump.proportional_kpa}
+    given = [key for key, value in ways.items() if value is not None]
     if len(given) > 1:
         findings.add(loc, " and ".join(given), "one of them: the pump runs one way at a time")
     if pump.proportional_m3_h is not None and pump.proportional_kpa is None:

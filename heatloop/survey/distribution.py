@@ -10,14 +10,14 @@ from typing import Literal
 class PumpCurve:
     """Head against flow of the pump at full speed, flow rising and head falling.
 
-    It runs at `speed` (a share of full speed), or keeps a differential: `constant_kpa` whatever the flow, or
-    `proportional_kpa` at the flow `proportional_m3_h` (the last of the curve where none is given) and half of it
-    without flow. `efficiency` is water power over electric power.
+    It runs at `speed` (a share of full speed; None: set at commissioning to what the design wants), or keeps a
+    differential: `constant_kpa` whatever the flow, or `proportional_kpa` at the flow `proportional_m3_h` (the last
+    of the curve where none is given) and half of it without flow. `efficiency` is water power over electric power.
     """
 
     flow_m3_h: tuple[float, ...]
     head_kpa: tuple[float, ...]
-    speed: float = 1.0
+    speed: float | None = None
     constant_kpa: float | None = None
     proportional_kpa: float | None = None
     proportional_m3_h: float | None = None

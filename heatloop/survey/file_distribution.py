@@ -22,11 +22,11 @@ GLYCOLS = ("propylene glycol", "ethylene glycol")
 
 
 class PumpTable(Table):
-    """A pump's curve at full speed, and how it runs: at `speed`, or keeping a differential."""
+    """A pump's curve at full speed, and how it runs: at `speed`, keeping a differential, or as commissioned."""
 
     flow_m3_h: Annotated[list[PumpFlow], Many("flows, rising", 2)]
     head_kpa: Annotated[list[PumpHead], Many("heads, falling", 2)]
-    speed: Annotated[float, Number("a share of full speed", least=0.1, most=1)] = kept.PumpCurve.speed
+    speed: Annotated[float, Number("a share of full speed", least=0.1, most=1)] | None = None
     constant_kpa: Differential | None = None
     proportional_kpa: Differential | None = None
     proportional_m3_h: Annotated[float, Number("m3/h", above=0, most=1000)] | None = None

@@ -20,7 +20,7 @@ FLOORS = (
     ("layout",),
     ("circuit",),
     ("plant",),
-    ("checks", "result", "tabulate", "assumptions"),
+    ("checks", "result", "tabulate", "tabulate_valves", "assumptions"),
     ("design", "rate"),
     ("study", "diagnose"),
     ("handover",),

@@ -1,0 +1,104 @@
+"""What happens to the others when one loop shuts.
+
+Flows alone, at the temperatures of the system before: a loop that shuts moves the flow of the others by some per
+cent and their temperatures by tenths of a kelvin, which hardly moves viscosity.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.circuit.assembly import Assembly
+from heatloop.circuit.coupled import straight_drive
+from heatloop.circuit.network import TOLERANCE, Resistance, begin, step
+from heatloop.circuit.pump import HeadLaw
+from heatloop.circuit.solve import Operation
+
+Array = NDArray[np.float64]
+
+AT_ONCE = 64
+STEPS = 60
+
+
+@dataclass(frozen=True)
+class Shut:
+    """Scenarios in which loops are shut, S of them: flow of each loop (L, S), kg/s; differential where the tails
+    of each loop join (L, S), Pa; head of each circuit's pump (P, S), Pa; flow of all elements (E, S)."""
+
+    loop_flow_kg_s: Array
+    differential_pa: Array
+    head_pa: Array
+    flow_kg_s: Array
+
+
+def shut_each(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array) -> Shut:
+    """Every loop shut in turn (S = L), the others as they are; density_kg_m3 (P) at the pumps."""
+    return shut_loops(state, drives, density_kg_m3, np.eye(len(state.assembly.loops), dtype=bool))
+
+
+def shut_loops(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array, which: NDArray[np.bool_]) -> Shut:
+    """The loops of `which` (L, S) shut, scenario by scenario. Raises ArithmeticError if the flows do not settle."""
+    lots = [which[:, i : i + AT_ONCE] for i in range(0, which.shape[1], AT_ONCE)]
+    flows, pressures = (
+        np.concatenate(parts, axis=1)
+        for parts in zip(*(_solve(state, drives, density_kg_m3, lot) for lot in lots), strict=True)
+    )
+    system = state.assembly
+    nodes = system.loop_nodes
+    return Shut(
+        loop_flow_kg_s=flows[system.loop_link],
+        differential_pa=pressures[nodes[:, 0]] - pressures[nodes[:, 1]],
+        head_pa=np.array([pressures[c.flow] - pressures[c.back] for c in system.circuits]),
+        flow_kg_s=flows[system.elements.link],
+    )
+
+
+def _solve(
+    state: Operation, drives: Sequence[HeadLaw], density: Array, which: NDArray[np.bool_]
+) -> tuple[Array, Array]:
+    system, count = state.assembly, which.shape[1]
+    wide = (len(system.places), count)
+    law = (
+        Resistance.of(system.elements)
+        .at(np.broadcast_to(state.density_kg_m3[:, None], wide), np.broadcast_to(state.viscosity_pa_s[:, None], wide))
+        .of_links
+    )
+    flow = np.repeat(_link_flows(system, state)[:, None], count, axis=1)
+    held = np.full(flow.shape, np.nan)
+    held[system.loop_link] = np.where(which, 0.0, np.nan)
+    now = begin(system.network, flow, np.zeros((len(system.circuits), count)), law)
+    inflow = _inflow(system, state, count)
+    tight = _still_bypasses(system, state)
+    held[system.bypass_link[tight]] = 0.0
+    for _ in range(STEPS):
+        drive = straight_drive(system, drives, np.repeat(density[:, None], count, axis=1), now, inflow)
+        now = step(system.wiring, now, law, inflow, drive, held)
+        if np.all(now.moved < TOLERANCE * 100.0):
+            return now.flow, now.pressure
+    raise ArithmeticError("the flows with a loop shut did not settle")
+
+
+def _link_flows(system: Assembly, state: Operation) -> Array:
+    flows = np.zeros(system.network.start.size)
+    flows[system.elements.link] = state.flow_kg_s
+    return flows
+
+
+def _inflow(system: Assembly, state: Operation, count: int) -> Array:
+    """What mixed circuits draw stays as it is."""
+    unknown = system.wiring.unknown
+    inflow = np.zeros((unknown.size, count))
+    for circuit, drawn in zip(system.circuits[1:], state.drawn_kg_s, strict=True):
+        for node, sign in zip(circuit.draws_at, (-1.0, 1.0), strict=True):
+            inflow[unknown == node] += sign * drawn
+    return inflow
+
+
+def _still_bypasses(system: Assembly, state: Operation) -> NDArray[np.bool_]:
+    """Bypasses with an opening pressure that are shut now stay shut: a cautious reading for the others."""
+    opens = np.array([b.opens_at_kpa is not None for b in system.bypasses], dtype=bool)
+    return np.asarray(opens & (state.bypass_kg_s <= 0.0))
