@@ -9,16 +9,22 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import root_scalar
 
-from heatloop.circuit.heat import ArmHeat, arm_results
+from heatloop.circuit.heat import arm_results
 from heatloop.circuit.model import LoopPath
+from heatloop.circuit.path import loop_paths, rooms_of
 from heatloop.circuit.trial import Trial
-from heatloop.design import size
+from heatloop.design import floor_areas_m2, size
+from heatloop.heat_loss import room_losses
+from heatloop.layout.build import lay_out
+from heatloop.layout.model import Layout
 from heatloop.physics.water import Fluid
+from heatloop.plant import fluid_of
 from heatloop.result import Design
 from heatloop.survey.faults import Fault, SurveyError
-from heatloop.survey.model import Survey
+from heatloop.survey.model import RouteWalls, Survey
 from heatloop.survey.read import read_survey
 
 GREATEST_FLOW_C = 90.0
@@ -118,24 +124,65 @@ the mean temperature: link and film make it less. Less than a tenth of it is no 
 
 
 @dataclass(frozen=True, eq=False)
+class LaidLoop:
+    """One loop by itself: the `survey` cut down to it, its `layout`, its water path, and `need_w`, what each of
+    its rooms loses."""
+
+    survey: Survey
+    layout: Layout
+    path: LoopPath
+    water: Fluid
+    need_w: dict[str, float]
+
+
+@dataclass(frozen=True, eq=False)
 class TriedLoop:
-    """A loop tried by itself: its flow and return, useful watts into each room (less what the wall behind the
-    skirting loses), and its arm solved cell by cell."""
+    """A laid loop tried at a flow temperature and a drop.
 
-    flow_kg_s: float
-    return_c: float
-    room_w: dict[str, float]
-    arm: ArmHeat
-
-
-def try_loop(path: LoopPath, flow_temp_c: float, delta_t_k: float, water: Fluid) -> TriedLoop:
-    """One loop of one arm at another flow temperature and drop, to 1e-5 of its flow: quick enough for a slider.
-
-    `path` is of :func:`heatloop.circuit.path.loop_paths`. What is found is what sizing by drop finds; the
-    hydraulics are left out. ValueError for a loop of two arms, and where no flow gives the drop.
+    `room_w`: useful watts into each room, less what the wall behind the skirting loses; `piece_c`: the mean water
+    temperature of each piece by its label, channel by channel.
     """
-    if len(path.arms) != 1:
-        raise ValueError(f"loop {path.loop.name!r} has {len(path.arms)} arms, wanted one")
+
+    laid: LaidLoop
+    flow_temp_c: float
+    return_c: float
+    flow_kg_s: float
+    room_w: dict[str, float]
+    piece_c: dict[str, tuple[float, ...]]
+
+    @property
+    def margin_w(self) -> dict[str, float]:
+        """What each room gets beyond its need, W; below 0 it is short."""
+        return {room: self.room_w[room] - need_w for room, need_w in self.laid.need_w.items()}
+
+
+def lay_loop(survey: Survey, loop: str, ends_at_m: float | None = None) -> LaidLoop:
+    """One loop of a survey by itself; its skirting ends `ends_at_m` along the last wall of its route, if given.
+
+    KeyError where the survey has no such loop, ValueError for a loop that cannot be tried: of two arms, or with an
+    end to move where its route does not end at a wall.
+    """
+    found = survey.loop(loop)
+    if len(found.arms) != 1:
+        raise ValueError(f"loop {loop!r} has {len(found.arms)} arms, wanted one")
+    if ends_at_m is not None:
+        *before, last = found.arms[0]
+        if not isinstance(last, RouteWalls):
+            raise ValueError(f"loop {loop!r}: its route does not end at a wall")
+        found = replace(found, arms=((*before, replace(last, to_m=ends_at_m)),))
+    alone = replace(survey, loops=(found,))
+    layout, water = lay_out(alone), fluid_of(alone)
+    path = loop_paths(alone, layout, water)[0]
+    losses = {loss.room: loss.total_w for loss in room_losses(alone, floor_areas_m2(layout))}
+    return LaidLoop(alone, layout, path, water, {room: losses[room] for room in rooms_of(path)})
+
+
+def try_loop(laid: LaidLoop, flow_temp_c: float, delta_t_k: float) -> TriedLoop:
+    """A laid loop at some flow temperature and drop, its flow to 1e-5: quick enough for a slider.
+
+    What is found is what sizing by drop finds; the hydraulics are left out. ValueError where no flow gives the drop.
+    """
+    path, water = laid.path, laid.water
     trial = Trial([path], np.array([flow_temp_c]), water)
     capacity = float(water.heat_capacity_j_kgk(flow_temp_c))
     most = _rough_output_w(path, flow_temp_c - delta_t_k / 2.0) / (capacity * delta_t_k)
@@ -152,16 +199,30 @@ def try_loop(path: LoopPath, flow_temp_c: float, delta_t_k: float, water: Fluid)
         flow = np.exp([root_scalar(miss, bracket=between, method="brentq", xtol=1e-5).root])
         if trial.share_again(flow) < 1e-6:
             break
+    mean_c = arm_results(trial.heat(flow)[0])[0].mean_c
     return TriedLoop(
-        flow_kg_s=float(flow[0]),
+        laid=laid,
+        flow_temp_c=flow_temp_c,
         return_c=flow_temp_c - float(trial.drop_k(flow)[0]),
+        flow_kg_s=float(flow[0]),
         room_w=trial.room_w(flow)[0],
-        arm=arm_results(trial.heat(flow)[0])[0],
+        piece_c=_piece_c(path, mean_c),
     )
 
 
+def _piece_c(path: LoopPath, mean_c: NDArray[np.float64]) -> dict[str, tuple[float, ...]]:
+    """Mean water temperature of each piece from that of its cells, (C, M), weighed by their lengths."""
+    metres: dict[str, float] = {}
+    kelvin_metres: dict[str, NDArray[np.float64]] = {}
+    for cell, channels_c in zip(path.arms[0].cells, mean_c.T, strict=True):
+        if cell.skirting:
+            metres[cell.label] = metres.get(cell.label, 0.0) + cell.length_m
+            kelvin_metres[cell.label] = kelvin_metres.get(cell.label, 0.0) + cell.length_m * channels_c
+    return {label: tuple(float(c) for c in kelvin_metres[label] / metres[label]) for label in metres}
+
+
 def _rough_output_w(path: LoopPath, water_c: float) -> float:
-    """Output of all cells with the water at one temperature, where a search may begin; W."""
+    """Output of all cells with the water at one temperature, W: about what sizing will find."""
     watts = 0.0
     for cell in path.arms[0].cells:
         law, excess_k = cell.characteristic, max(water_c - cell.room_c, 1.0)
