@@ -9,9 +9,11 @@ from heatloop.heat_loss.defaults import (
     DEFAULT_SHIELDING,
     MIN_AIR_CHANGES_H,
     MIN_AIR_SOURCE,
+    SHIELDING_SOURCE,
     infiltration_m3_h,
 )
 from heatloop.heat_loss.model import LossPart
+from heatloop.survey.assumption import Assumption
 from heatloop.survey.model import Room, Survey
 
 
@@ -28,7 +30,7 @@ class RoomAir:
     minimum_m3_h: float
     heat_recovery: float
     by_rule: bool
-    assumptions: tuple[str, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
     cautions: tuple[str, ...] = ()
 
     @property
@@ -48,7 +50,7 @@ def room_air(survey: Survey, room: Room, floor_area_m2: float) -> RoomAir:
     if room.air_changes_h is None:
         flow = max(minimum * volume_m3, leaks or 0.0)
         word = f'use "{use}"' if room.use else "use not stated, habitable room"
-        notes += (f"outdoor air at least {minimum:g} changes an hour: {MIN_AIR_SOURCE}, {word}",)
+        notes += (Assumption(f"outdoor air at least {minimum:g} changes an hour, {word}", MIN_AIR_SOURCE),)
     else:
         flow = room.air_changes_h * volume_m3
         if room.use is not None and room.air_changes_h < minimum:
@@ -74,7 +76,7 @@ def room_air(survey: Survey, room: Room, floor_area_m2: float) -> RoomAir:
     )
 
 
-def air_part(survey: Survey, room: Room, air: RoomAir) -> tuple[LossPart, tuple[str, ...]]:
+def air_part(survey: Survey, room: Room, air: RoomAir) -> tuple[LossPart, tuple[Assumption, ...]]:
     """The heat that outdoor air takes, W: heated flow x 0.34 W h/(m3 K) x (indoor - outdoor)."""
     wh_m3k, notes = AIR_WH_M3K.or_stated(survey.building.air_wh_m3k)
     outdoor_c = survey.project.outdoor_c
@@ -84,7 +86,7 @@ def air_part(survey: Survey, room: Room, air: RoomAir) -> tuple[LossPart, tuple[
     return LossPart("air", label, "outdoors", None, None, outdoor_c, factor, watts), notes
 
 
-def _leaks_m3_h(survey: Survey, room: Room, volume_m3: float) -> tuple[float | None, tuple[str, ...]]:
+def _leaks_m3_h(survey: Survey, room: Room, volume_m3: float) -> tuple[float | None, tuple[Assumption, ...]]:
     """Infiltration as stated for the room, else from the air test; None where neither is known."""
     if room.infiltration_changes_h is not None:
         return room.infiltration_changes_h * volume_m3, ()
@@ -92,7 +94,7 @@ def _leaks_m3_h(survey: Survey, room: Room, volume_m3: float) -> tuple[float | N
     if building.n50_h is None:
         return None, ()
     shielding = building.shielding or DEFAULT_SHIELDING
-    note = f'wind shielding "{shielding}": EN 12831:2003 table D.8, a house among others'
+    note = Assumption(f'wind shielding "{shielding}", a house among others', SHIELDING_SOURCE)
     openings = sum((opening.beyond or wall.beyond) == "outdoors" for wall in room.walls for opening in wall.openings)
     middle_m = room.level_m + 0.5 * room.height_m
     leaks = infiltration_m3_h(volume_m3, building.n50_h, shielding, openings, middle_m)

@@ -11,12 +11,14 @@ from dataclasses import dataclass
 from math import fsum
 
 from heatloop.heat_loss.air import RoomAir, room_air
-from heatloop.heat_loss.defaults import AIR_WH_M3K
+from heatloop.heat_loss.defaults import AIR_WH_M3K, STATED_SOURCE
 from heatloop.heat_loss.model import RoomLoss
+from heatloop.survey.assumption import Assumption
 from heatloop.survey.model import Survey
 
-# EN 12831:2003 8.2: share of the rooms' infiltration that counts for the building at one time
+# share of the rooms' infiltration that counts for the building at one time
 INFILTRATION_SHARE = 0.5
+INFILTRATION_SOURCE = "EN 12831:2003 8.2"
 
 
 @dataclass(frozen=True)
@@ -34,7 +36,7 @@ class BuildingLoad:
     total_w: float
     sum_of_rooms_w: float
     between_rooms_w: float
-    assumptions: tuple[str, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
 
 
 def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Mapping[str, float]) -> BuildingLoad:
@@ -56,11 +58,13 @@ def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Ma
     air_w = _air_w(survey, airs)
     notes = []
     if any(air.infiltration_m3_h > 0.0 for air in airs.values()):
-        notes.append(f"infiltration of several rooms counts {INFILTRATION_SHARE:g}: EN 12831:2003 8.2")
+        text = f"building load: infiltration of several rooms counts {INFILTRATION_SHARE:g}"
+        notes.append(Assumption(text, INFILTRATION_SOURCE))
     if any(not air.by_rule and air.infiltration_m3_h == 0.0 for air in airs.values()):
-        notes.append("stated air changes without a split into infiltration and supply count in full")
+        text = "building load: stated air changes without a split into infiltration and supply count in full"
+        notes.append(Assumption(text, "the cautious side"))
     if stated_w:
-        notes.append("rooms with a stated loss count as stated")
+        notes.append(Assumption("building load: rooms with a stated loss count as stated", STATED_SOURCE))
     return BuildingLoad(
         transmission_w,
         air_w,

@@ -9,6 +9,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass
 
 from heatloop.physics.fabric_ground import GROUND_CONDUCTIVITY_W_MK
+from heatloop.survey.assumption import Assumption
 from heatloop.survey.model import RoomUse, Shielding
 
 
@@ -21,17 +22,19 @@ class Default:
     what: str
     source: str
 
-    def or_stated(self, stated: float | None) -> tuple[float, tuple[str, ...]]:
+    def or_stated(self, stated: float | None) -> tuple[float, tuple[Assumption, ...]]:
         """The stated value, or this one with the line that tells so."""
         if stated is not None:
             return stated, ()
-        return self.value, (f"{self.what} {self.value:g} {self.unit}: {self.source}",)
+        return self.value, (Assumption(f"{self.what} {self.value:g} {self.unit}".strip(), self.source),)
 
 
-AIR_WH_M3K = Default(0.34, "W h/(m3 K)", "heat held by air", "EN 12831-1, rho cp of air")
+AIR_WH_M3K = Default(0.34, "W h/(m3 K)", "heat held by air", "EN 12831-1, rho cp of air, from memory")
 ANNUAL_MEAN_C = Default(10.0, "degC", "annual mean outdoors", "common practice, temperate lowland")
-# EN 12831-1:2017 and EN 12831:2003 D.4.3, from memory: the ground follows the year and not the design day
-GROUND_SEASON = Default(1.45, "times", "ground loss in the cold season", "EN 12831-1, annual variation")
+# the ground follows the year and not the design day
+GROUND_SEASON = Default(
+    1.45, "times", "ground loss in the cold season", "EN 12831-1:2017 and EN 12831:2003 D.4.3, from memory"
+)
 GROUND_W_MK = Default(
     GROUND_CONDUCTIVITY_W_MK["sand or gravel"],
     "W/(m K)",
@@ -39,7 +42,8 @@ GROUND_W_MK = Default(
     "ISO 13370 table 7, ground unknown",
 )
 WALL_THICKNESS_M = Default(0.3, "m", "thickness of the walls on the slab", "common practice")
-# EN 12831-1:2017 table B.1, as quoted by others: supplement on U of what bounds outdoors, W/(m2 K)
+# supplement on U of what bounds outdoors, W/(m2 K)
+BRIDGES_SOURCE = "EN 12831-1:2017 table B.1, as quoted by others"
 BRIDGES_W_M2K: Mapping[float, str] = {
     0.02: "new buildings with attested, exceptional detailing",
     0.05: "new buildings detailed by the recognised rules",
@@ -47,16 +51,16 @@ BRIDGES_W_M2K: Mapping[float, str] = {
     0.15: "inside insulation broken by solid ceilings",
 }
 
-# SAP 2012 appendix S5.4 (from memory), parameters for the void of ISO 13370
-_VOID = "SAP 2012 appendix S5.4"
+# parameters for the void of ISO 13370
+_VOID = "SAP 2012 appendix S5.4, from memory"
 VOID_HEIGHT_M = Default(0.3, "m", "height of the floor above the ground outside", _VOID)
 VOID_WALL_U_W_M2K = Default(1.5, "W/(m2 K)", "U of the walls of the void", _VOID)
 VOID_VENTS_M2_M = Default(0.003, "m2/m", "vents of the void", _VOID)
 VOID_WIND_M_S = Default(5.0, "m/s", "mean wind at 10 m", _VOID)
 VOID_SHELTER = Default(0.05, "", "wind shelter of the void", _VOID)
 
-# EN 12831:2003 table D.5 (from memory): habitable room 0.5, kitchen or bathroom with window 1.5,
-# office 1.0, meeting room 2.0 changes an hour; toilet as bathroom, hall as habitable: common practice
+# habitable room 0.5, kitchen or bathroom with window 1.5, office 1.0, meeting room 2.0 changes an hour; toilet as
+# bathroom, hall as habitable: common practice
 MIN_AIR_CHANGES_H: Mapping[RoomUse, float] = {
     "living": 0.5,
     "bedroom": 0.5,
@@ -67,9 +71,10 @@ MIN_AIR_CHANGES_H: Mapping[RoomUse, float] = {
     "office": 1.0,
     "meeting": 2.0,
 }
-MIN_AIR_SOURCE = "EN 12831:2003 table D.5"
+MIN_AIR_SOURCE = "EN 12831:2003 table D.5, from memory"
 
-# EN 12831:2003 table D.8 (from memory): no, one, more than one opening to the outdoors
+# no, one, more than one opening to the outdoors
+SHIELDING_SOURCE = "EN 12831:2003 table D.8, from memory"
 SHIELDING: Mapping[Shielding, tuple[float, float, float]] = {
     "none": (0.0, 0.03, 0.05),
     "moderate": (0.0, 0.02, 0.03),
@@ -80,15 +85,17 @@ DEFAULT_SHIELDING: Shielding = "moderate"
 # EN 12831:2003 table D.9 (from memory): middle of the room above the ground, m, and correction
 HEIGHT_CORRECTION = ((10.0, 1.0), (30.0, 1.2), (float("inf"), 1.5))
 
-# EN 12831:2003 table D.10b (from memory): dwellings, heavy building, setback of up to 8 h;
-# W/m2 by reheat time, h, for a drop of 1, 2, 3 K
+# dwellings, heavy building, setback of up to 8 h: W/m2 by reheat time, h, for a drop of 1, 2, 3 K
 REHEAT_W_M2: Mapping[int, tuple[float, float, float]] = {
     1: (11.0, 22.0, 45.0),
     2: (6.0, 11.0, 22.0),
     3: (4.0, 9.0, 16.0),
     4: (2.0, 7.0, 13.0),
 }
-REHEAT_SOURCE = "EN 12831:2003 table D.10b, heavy building, setback to 8 h"
+REHEAT_SOURCE = "EN 12831:2003 table D.10b, heavy building, setback to 8 h, from memory"
+
+STATED_SOURCE = "what a stated loss is taken to mean in a survey"
+SURVEY_SOURCE = "the survey says nothing of it"
 
 # EN 12831:2003 clause 1: the method holds for rooms up to 5 m high
 GREATEST_HEIGHT_M = 5.0

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from heatloop.survey.assumption import Assumption
+
 PartKind = Literal["walls", "windows", "doors", "floor", "ceiling", "air", "reheat", "bridges"]
 
 
@@ -40,5 +42,5 @@ class RoomLoss:
     total_w: float
     stated_by: str | None
     parts: tuple[LossPart, ...] = ()
-    assumptions: tuple[str, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
     cautions: tuple[str, ...] = ()

@@ -9,21 +9,28 @@ standard does. No correction for high rooms: the method is kept to rooms of at m
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
+from typing import TypeVar
 
 from heatloop.heat_loss.air import air_part, room_air
 from heatloop.heat_loss.defaults import (
     ANNUAL_MEAN_C,
+    BRIDGES_SOURCE,
     BRIDGES_W_M2K,
     GREATEST_HEIGHT_M,
     GROUND_SEASON,
     REHEAT_SOURCE,
     REHEAT_W_M2,
+    STATED_SOURCE,
+    SURVEY_SOURCE,
 )
 from heatloop.heat_loss.elements import Element, Unusable, elements_of, far_side
 from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.u_values import UValue, u_value
+from heatloop.survey.assumption import Assumption
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Building, Room, Survey
+
+Item = TypeVar("Item", str, Assumption)
 
 
 def room_losses(survey: Survey, floor_areas_m2: Mapping[str, float]) -> tuple[RoomLoss, ...]:
@@ -74,7 +81,8 @@ def _error(survey: Survey, wrong: Iterable[Unusable]) -> SurveyError:
 def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomLoss | list[Unusable]:
     if room.heat_loss_w is not None:
         by = room.heat_loss_by or "stated in the survey"
-        note = "as stated, at this project's temperatures, ventilation and reheat included"
+        text = "stated heat losses are at this project's temperatures, ventilation and reheat included"
+        note = Assumption(text, STATED_SOURCE)
         return RoomLoss(room.name, room.indoor_c, room.heat_loss_w, by, (), (note,))
     outdoor_c = survey.project.outdoor_c
     place = f'room "{room.name}"'
@@ -82,7 +90,8 @@ def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomL
         found = f"indoor_c {room.indoor_c:g}"
         return [Unusable(place, found, f"above the outdoor design temperature, {outdoor_c:g} degC")]
     if not room.walls:
-        return [Unusable(place, "neither walls nor heat_loss_w", "one of them")]
+        found = "no walls to find its heat loss from, and no heat_loss_w"
+        return [Unusable(place, found, "walls, or heat_loss_w as stated by somebody (a quote wants it too)")]
     if floor_area_m2 is None or not floor_area_m2 > 0.0:
         return [Unusable(place, "no floor area", "walls that close, or heat_loss_w")]
     pieces = [_element_part(survey, room, element) for element in elements_of(room, floor_area_m2)]
@@ -113,11 +122,11 @@ def _element_part(survey: Survey, room: Room, element: Element) -> tuple[LossPar
     if isinstance(far, Unusable):
         return far
     if far.side == "equally warm":
-        note = f"{element.label}: nothing said of what is beyond, taken as equally warm"
-        return None, UValue(0.0, (note,))
+        text = f"{element.place}: nothing said of what is beyond, taken as equally warm"
+        return None, UValue(0.0, (Assumption(text, SURVEY_SOURCE),))
     if element.build_up is None and far.temp_c == room.indoor_c:
-        note = f"{element.label}: no build_up, and none needed, {far.name} being equally warm"
-        return None, UValue(0.0, (note,))
+        text = f"{element.place}: no build_up, and none needed, {far.name} being equally warm"
+        return None, UValue(0.0, (Assumption(text, "the survey's temperatures"),))
     u = u_value(survey, element, far, room.indoor_c)
     if isinstance(u, Unusable):
         return u
@@ -150,22 +159,24 @@ def _bridges(survey: Survey, transmission: list[LossPart], design_k: float) -> l
     return bridges
 
 
-def _bridge_notes(building: Building, bridges: list[LossPart]) -> tuple[str, ...]:
+def _bridge_notes(building: Building, bridges: list[LossPart]) -> tuple[Assumption, ...]:
     words = BRIDGES_W_M2K.get(building.thermal_bridge_w_m2k)
     if not bridges or words is None:
         return ()
-    return (f"thermal bridges {building.thermal_bridge_w_m2k:g} W/(m2 K): EN 12831-1 table B.1, {words}",)
+    return (Assumption(f"thermal bridges {building.thermal_bridge_w_m2k:g} W/(m2 K), {words}", BRIDGES_SOURCE),)
 
 
-def _reheat(building: Building, room: Room, floor_area_m2: float) -> tuple[tuple[LossPart, ...], tuple[str, ...]]:
-    notes: tuple[str, ...] = ()
+def _reheat(
+    building: Building, room: Room, floor_area_m2: float
+) -> tuple[tuple[LossPart, ...], tuple[Assumption, ...]]:
+    notes: tuple[Assumption, ...] = ()
     if room.reheat_w_m2 is not None:
         rate = room.reheat_w_m2
     elif building.reheat is not None:
         rate = REHEAT_W_M2[building.reheat.hours][building.reheat.drop_k - 1]
-        notes = (f"reheat {rate:g} W/m2 of floor: {REHEAT_SOURCE}",)
+        notes = (Assumption(f"reheat {rate:g} W/m2 of floor", REHEAT_SOURCE),)
     else:
-        return (), ("no reheat: heated without setback on the design day",)
+        return (), (Assumption("no reheat: heated without setback on the design day", SURVEY_SOURCE),)
     if rate == 0.0:
         return (), notes
     label = f"reheat {rate:g} W/m2"
@@ -193,5 +204,5 @@ def _room_cautions(room: Room, total_w: float) -> list[str]:
     return cautions
 
 
-def _unique(texts: Iterable[str]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(texts))
+def _unique(items: Iterable[Item]) -> tuple[Item, ...]:
+    return tuple(dict.fromkeys(items))

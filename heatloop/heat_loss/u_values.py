@@ -18,8 +18,10 @@ from heatloop.heat_loss.defaults import (
 from heatloop.heat_loss.elements import Element, FarSide, Unusable
 from heatloop.physics import fabric, fabric_ground, fabric_window
 from heatloop.physics.fabric_library import usual_build_ups
+from heatloop.survey.assumption import Assumption
 from heatloop.survey.model import BuildUp, Layer, Survey, WindowParts
 
+STATED_U_SOURCE = "what a stated U of a floor is taken to mean in a survey"
 _FLOOR_SURFACES_M2K_W = fabric.RSI_M2K_W["down"] + fabric.RSE_M2K_W
 
 
@@ -28,11 +30,11 @@ class UValue:
     """A U-value in place, with what was assumed for it and what looks unlikely about it."""
 
     u_w_m2k: float
-    assumptions: tuple[str, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
     cautions: tuple[str, ...] = ()
 
 
-def build_up_named(survey: Survey, name: str) -> tuple[BuildUp, tuple[str, ...]] | None:
+def build_up_named(survey: Survey, name: str) -> tuple[BuildUp, tuple[Assumption, ...]] | None:
     """The survey's build-up of that name, else the library's with a line that tells its source."""
     for build_up in survey.build_ups:
         if build_up.name == name:
@@ -40,7 +42,7 @@ def build_up_named(survey: Survey, name: str) -> tuple[BuildUp, tuple[str, ...]]
     usual = usual_build_ups().get(name)
     if usual is None:
         return None
-    note = f'build_up "{name}" from the library: {usual.source}'
+    note = Assumption(f'build_up "{name}" from the library', usual.source)
     if usual.u_w_m2k is not None:
         return BuildUp(name, u_w_m2k=usual.u_w_m2k), (note,)
     deck = Layer(name, 0.1, resistance_m2k_w=usual.floor_m2k_w)
@@ -78,7 +80,7 @@ def _u(survey: Survey, element: Element, far: FarSide, indoor_c: float, build_up
     if build_up.u_w_m2k is not None:
         if not build_up.u_w_m2k > 0.0:
             raise ValueError(f"u_w_m2k {build_up.u_w_m2k:g}, wanted above 0")
-        note = f'build_up "{build_up.name}": the stated U is taken to include the ground'
+        note = Assumption(f'build_up "{build_up.name}": the stated U is taken to include the ground', STATED_U_SOURCE)
         return UValue(build_up.u_w_m2k, (note,) if ground else ())
     if build_up.window is not None:
         return _window_u(element, build_up.window)
@@ -93,10 +95,11 @@ def _u(survey: Survey, element: Element, far: FarSide, indoor_c: float, build_up
     resistance = fabric.total_resistance(
         [_resistance(layer, direction) for layer in kept], rsi, rsi if left_out else rse
     )
-    notes: tuple[str, ...] = ()
+    notes: tuple[Assumption, ...] = ()
     if left_out:
         names = ", ".join(layer.material for layer in left_out)
-        notes = (f'build_up "{build_up.name}": {names} left out, from the ventilated cavity outwards',)
+        text = f'build_up "{build_up.name}": {names} left out, from the ventilated cavity outwards'
+        notes = (Assumption(text, "ISO 6946, well ventilated air layer"),)
     u = resistance.u_w_m2k + build_up.correction_w_m2k
     return UValue(u, notes, _bridging_cautions(build_up, resistance))
 
@@ -157,7 +160,7 @@ def _cellar_wall_u(
     build_up: BuildUp,
     thickness_m: float,
     ground_w_mk: float,
-    notes: tuple[str, ...],
+    notes: tuple[Assumption, ...],
 ) -> UValue | Unusable:
     if not element.depth_m > 0.0:
         return Unusable(element.place, 'beyond = "ground"', "depth_below_ground_m of the room above 0")
@@ -179,7 +182,7 @@ def _own(build_up: BuildUp, direction: fabric.Direction, rsi_m2k_w: float, rse_m
 
 def _suspended_u(
     survey: Survey, b_m: float, deck_m2k_w: float, thickness_m: float, ground_w_mk: float
-) -> tuple[float, tuple[str, ...]]:
+) -> tuple[float, tuple[Assumption, ...]]:
     void = survey.building.underfloor
     height_m, height_note = VOID_HEIGHT_M.or_stated(void.height_m)
     wall_u, wall_note = VOID_WALL_U_W_M2K.or_stated(void.wall_u_w_m2k)

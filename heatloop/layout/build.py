@@ -23,6 +23,7 @@ from heatloop.layout.model import (
 from heatloop.layout.route import Chain, ChainItem, chains, fault
 from heatloop.layout.run import run_chain
 from heatloop.layout.walls import spare_wall_m, wall_parts
+from heatloop.survey.assumption import Assumption
 from heatloop.survey.catalogue import Profile
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Loop, Room, RouteCrossing, RouteItem, RouteQuote, Survey
@@ -244,22 +245,28 @@ def _room(survey: Survey, room: Room, loops: Sequence[LoopLayout]) -> RoomLayout
     return RoomLayout(room.name, geometry, heated_m, spare_m, quoted)
 
 
-def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[RoomLayout]) -> tuple[str, ...]:
-    """What the layout took for granted, in plain words."""
+def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[RoomLayout]) -> tuple[Assumption, ...]:
+    """What the layout took for granted."""
     elements = [e for loop in loops for arm in loop.arms for e in arm.elements]
     found = []
     if any(isinstance(e, CrossingAt) for e in elements) and not crossing_for(survey.catalogue).name:
         found.append(
-            f"The catalogue has no crossing joint: each crossing is taken as {CROSSING_BENDS} bends of zeta "
-            f"{BEND_ZETA:g} with nothing taken off the pieces beside it (common practice)."
+            Assumption(
+                f"the catalogue has no crossing joint: each crossing is taken as {CROSSING_BENDS} bends of zeta "
+                f"{BEND_ZETA:g} with nothing taken off the pieces beside it",
+                "common practice",
+            )
         )
     if any(isinstance(e, JointAt) and e.kind == "sill" and not e.joint for e in elements):
         found.append(
-            f"The catalogue has no sill transition: each is taken as zeta {SILL_ZETA:g} with nothing taken "
-            "off the pieces beside it (common practice)."
+            Assumption(
+                f"the catalogue has no sill transition: each is taken as zeta {SILL_ZETA:g} with nothing taken "
+                "off the pieces beside it",
+                "common practice",
+            )
         )
     found += [
-        f"{room.room}: quoted from a length of usable wall before its survey: an estimate throughout."
+        Assumption(f"{room.room}: quoted before its survey, an estimate throughout", "usable_wall_m of the survey")
         for room in rooms
         if room.estimate
     ]

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from heatloop.survey.assumption import Assumption
 from heatloop.survey.traverse import RoomGeometry
 
 
@@ -154,11 +155,11 @@ class RoomLayout:
 
 @dataclass(frozen=True)
 class Layout:
-    """The layout of the whole survey, with the assumptions it had to make, in plain words."""
+    """The layout of the whole survey, with the assumptions it had to make."""
 
     loops: tuple[LoopLayout, ...]
     rooms: tuple[RoomLayout, ...]
-    assumptions: tuple[str, ...] = ()
+    assumptions: tuple[Assumption, ...] = ()
 
     def loop(self, name: str) -> LoopLayout:
         """The layout of that loop; KeyError if there is none."""

@@ -213,9 +213,9 @@ def test_stated_air_counts_as_stated() -> None:
 def test_air_by_use_is_an_assumption_and_stated_air_is_not() -> None:
     kitchen = loss_of(survey_of(room_of(Wall(4.0), air_changes_h=None, use="kitchen")))
     assert kitchen.total_w == pytest.approx(0.34 * 1.5 * 25.0 * 25.0)
-    assert any('use "kitchen"' in line for line in kitchen.assumptions)
+    assert any('use "kitchen"' in str(line) for line in kitchen.assumptions)
     stated = loss_of(survey_of(room_of(Wall(4.0), air_changes_h=0.8, use="kitchen")))
-    assert not any("at least" in line for line in stated.assumptions)
+    assert not any("at least" in str(line) for line in stated.assumptions)
     assert any("below the usual minimum" in line for line in stated.cautions)
 
 
@@ -255,7 +255,7 @@ def test_reheat_by_table_or_by_room() -> None:
     building = Building(reheat=Reheat(hours=2, drop_k=2), thermal_bridge_w_m2k=0.0)
     by_table = loss_of(survey_of(room_of(Wall(4.0)), building=building))
     assert by_table.total_w == pytest.approx(110.0)
-    assert any("D.10b" in line for line in by_table.assumptions)
+    assert any("D.10b" in str(line) for line in by_table.assumptions)
     by_room = loss_of(survey_of(room_of(Wall(4.0), reheat_w_m2=7.5), building=building))
     assert by_room.total_w == pytest.approx(75.0)
 
@@ -264,7 +264,7 @@ def test_the_air_constant_can_be_overridden() -> None:
     building = Building(air_wh_m3k=0.30, thermal_bridge_w_m2k=0.0)
     loss = loss_of(survey_of(room_of(Wall(4.0), air_changes_h=1.0), building=building))
     assert loss.total_w == pytest.approx(0.30 * 25.0 * 25.0)
-    assert not any("heat held by air" in line for line in loss.assumptions)
+    assert not any("heat held by air" in str(line) for line in loss.assumptions)
 
 
 # --- build-ups in their place -------------------------------------------------------------------------
@@ -274,7 +274,7 @@ def test_a_library_build_up_tells_its_source() -> None:
     wall = Wall(4.0, beyond="outdoors", build_up="solid brick wall, before 1965")
     loss = loss_of(survey_of(room_of(wall)))
     assert part_of(loss, "wall 1").u_w_m2k == 2.1
-    assert any("table UV1" in line for line in loss.assumptions)
+    assert any("table UV1" in str(line) for line in loss.assumptions)
 
 
 def test_the_survey_goes_before_the_library() -> None:
@@ -311,7 +311,7 @@ def test_a_well_ventilated_cavity_drops_what_lies_outside_it() -> None:
     )
     loss = loss_of(survey_of(room_of(Wall(4.0, beyond="outdoors", build_up="clad")), build_ups=(clad,)))
     assert part_of(loss, "wall 1").u_w_m2k == pytest.approx(1.0 / (0.13 + 0.2 + 0.13))
-    assert any("brick left out" in line for line in loss.assumptions)
+    assert any("brick left out" in str(line) for line in loss.assumptions)
 
 
 def test_a_correction_is_added_to_u() -> None:
@@ -340,8 +340,8 @@ def test_edge_insulation_and_void_change_the_floor() -> None:
     assert u(still, void) < u(plain, void)
     survey = survey_of(room_of(Wall(4.0), floor=floor), building=still, build_ups=(void,))
     notes = loss_of(survey).assumptions
-    assert any("mean wind" in line for line in notes)
-    assert not any("vents of the void" in line for line in notes)
+    assert any("mean wind" in str(line) for line in notes)
+    assert not any("vents of the void" in str(line) for line in notes)
 
 
 def test_a_cellar_wall_is_split_at_the_ground() -> None:
@@ -389,7 +389,7 @@ def test_what_is_not_said_is_listed() -> None:
     other = Room("Other", 20.0, heat_loss_w=100.0)
     building = Building(slab_area_m2=60.0, slab_exposed_perimeter_m=30.0)
     loss = loss_of(survey_of(room, other, building=building, project=project))
-    listed = "\n".join(loss.assumptions)
+    listed = "\n".join(map(str, loss.assumptions))
     for words in (
         "wall 1: nothing said",
         "wall 2: no build_up, and none needed",
@@ -466,7 +466,7 @@ def test_a_build_up_that_makes_no_sense_is_one_line(build_up: BuildUp, words: st
         (room_of(Wall(4.0, beyond="ground", build_up="slab")), "depth_below_ground_m"),
         (room_of(Wall(4.0), ceiling=Surface("ground", "slab")), "a floor or a wall against the ground"),
         (room_of(Wall(4.0), indoor_c=-8.0), "above the outdoor design temperature, -5 degC"),
-        (Room("Room", 20.0), "neither walls nor heat_loss_w"),
+        (Room("Room", 20.0), "no walls to find its heat loss from"),
         (
             room_of(Wall(0.5, beyond="outdoors", build_up="wall", openings=(WINDOW,))),
             "openings 0.55 m2 larger than the wall",
@@ -549,7 +549,7 @@ def test_stated_air_without_a_split_counts_in_full_and_says_so() -> None:
     survey = survey_of(*two_rooms(air_changes_h=1.0))
     load = building_load(survey, room_losses(survey, AREAS), AREAS)
     assert load.air_w == pytest.approx(0.34 * 25.0 * 50.0)
-    assert any("count in full" in line for line in load.assumptions)
+    assert any("count in full" in str(line) for line in load.assumptions)
 
 
 def test_recovery_works_on_the_supply_of_the_building() -> None:
@@ -665,6 +665,6 @@ def test_every_key_of_the_file_reaches_the_loss(tmp_path: Path) -> None:
         fabric.LayerResistance(0.14 / 0.035, 0.14 / 0.13, 0.15, "stud"),
     )
     assert wall.u_w_m2k == pytest.approx(fabric.total_resistance(layers, 0.13, 0.04).u_w_m2k + 0.01)
-    told = "\n".join(loss.assumptions)
+    told = "\n".join(map(str, loss.assumptions))
     for default in ("wind shelter", "ground conductivity", "thickness of the walls", "heat held by air"):
         assert default not in told
