@@ -7,32 +7,52 @@ from collections.abc import Iterator, Sequence
 import pandas as pd
 
 from heatloop.circuit.rating import UNKNOWN_LINK_W_MK
-from heatloop.heat_loss import RoomLoss
+from heatloop.heat_loss import BuildingLoad, RoomLoss
 from heatloop.layout.model import Layout
-from heatloop.survey.model import Survey
+from heatloop.survey.model import Antifreeze, Survey
 
 MODEL = (
-    ("water", "plain water at 2.5 bar absolute", "IAPWS-95 through CoolProp"),
     ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic between", "fluids; Dunlop 1991"),
     ("emission", "joints do not mix channels and do not emit unless marked heated", "EN 442-2 characteristic"),
     ("pipework", "trunks lose no heat", "model"),
 )
 
 
-def table(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> pd.DataFrame:
-    """All assumptions of a design, each once: topic, assumption, source."""
-    rows = dict.fromkeys(_rows(survey, layout, losses))
+def table(
+    survey: Survey, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None
+) -> pd.DataFrame:
+    """All assumptions of a design, each once: topic, assumption, source. Cautions of the heat loss stand first."""
+    rows = dict.fromkeys([*_cautions(losses), *_rows(survey, layout, losses), *_load(load)])
     return pd.DataFrame(list(rows), columns=["topic", "assumption", "source"])
+
+
+def _cautions(losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
+    for loss in losses:
+        for text in loss.cautions:
+            yield "caution, heat loss", f"{loss.room}: {text}", "the survey's own figures"
+
+
+def _load(load: BuildingLoad | None) -> Iterator[tuple[str, str, str]]:
+    if load is None:
+        return
+    yield (
+        "source",
+        f"the source is checked against the load of the building, {load.total_w:.0f} W, not against the sum of its "
+        f"rooms, {load.sum_of_rooms_w:.0f} W: what rooms give each other stays in the building",
+        "EN 12831:2003 7.1 and 8.2",
+    )
+    for line in load.assumptions:
+        yield "source", line.text, line.source
 
 
 def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
     for loss in losses:
         if loss.stated_by:
             yield "heat loss", f"{loss.room}: {loss.total_w:.0f} W as stated", loss.stated_by
-        for text in loss.assumptions:
-            yield "heat loss", text, "see text"
-    for text in layout.assumptions:
-        yield "layout", text, "see text"
+        for line in loss.assumptions:
+            yield "heat loss", line.text, line.source
+    for line in layout.assumptions:
+        yield "layout", line.text, line.source
     for name in dict.fromkeys(loop.profile for loop in survey.loops):
         profile = survey.catalogue.profile(name)
         if profile.rating.arrangement == "unknown":
@@ -60,4 +80,15 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
         )
     else:
         yield "pipework", "tails and crossings lose no heat", "the survey's choice"
+    antifreeze = survey.project.antifreeze
+    if antifreeze is None:
+        yield "water", "plain water at 2.5 bar absolute", "IAPWS-95 through CoolProp"
+    else:
+        yield "water", f"water with {antifreeze.kind}, {_strength(antifreeze)}", "Melinder through CoolProp"
     yield from MODEL
+
+
+def _strength(antifreeze: Antifreeze) -> str:
+    if antifreeze.mass_fraction is not None:
+        return f"{100.0 * antifreeze.mass_fraction:g} % by mass"
+    return f"{antifreeze.percent_by_volume:g} % by volume"

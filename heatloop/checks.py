@@ -45,6 +45,7 @@ class Check:
 MOST_VELOCITY_M_S = 1.0
 MOST_GRADIENT_PA_M = 300.0
 LEAST_COVERAGE = 1.0
+UNLIKELY_U_W_M2K = 6.0
 TOUCH_C = 43.0
 LAMINAR_RE, TURBULENT_RE = 2000.0, 4000.0
 LEAST_AUTHORITY = 0.3
@@ -59,6 +60,10 @@ ROOM_WARM = Limit(
     "room warm enough", "-", "design heat loss at the design outdoor temperature",
     "lay skirting on the spare wall, raise the flow temperature or lessen the drop, add another emitter, "
     "or cut the room's heat loss",
+)  # fmt: skip
+UNLIKELY_U = Limit(
+    "U-value likely", "W/(m2 K)", "single glazing, the worst that is built, is about 5.7: common practice",
+    "check the layers and their thickness, or the stated U-value", "caution",
 )  # fmt: skip
 VELOCITY = Limit("water velocity", "m/s", PIPEWORK, "take a larger pipe, a larger drop, or divide the loop")
 GRADIENT = Limit(
@@ -83,7 +88,10 @@ PUMP = Limit(
 PUMP_RANGE = Limit(
     "flow within the pump's curve", "l/h", "pump curve of the survey", "a larger pump, or a larger design drop"
 )
-SOURCE_OUTPUT = Limit("source output", "kW", "output of the source in the survey", "a larger source, or less heat loss")
+SOURCE_OUTPUT = Limit(
+    "source output", "kW", "output of the source in the survey, against the load of the building",
+    "a larger source, or less heat loss",
+)  # fmt: skip
 SOURCE_TEMP = Limit(
     "source flow temperature", "degC", "greatest flow temperature of the source in the survey",
     "lower the flow temperature and lay more skirting, or another source",
@@ -156,6 +164,7 @@ def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Map
     """All checks of a design from its tables and summary, the worst first within the order of the limits."""
     rows = [
         *_room_checks(survey, frames["rooms"], frames["along"]),
+        *_u_checks(frames["losses"]),
         *_loop_checks(survey, frames["loops"], frames["elements"]),
         *_valve_checks(survey, frames["loops"], frames["valves"]),
         *_balance_checks(frames),
@@ -188,6 +197,12 @@ def _room_checks(survey: Survey, rooms: pd.DataFrame, along: pd.DataFrame) -> It
     for room in survey.rooms:
         if room.vulnerable and room.name in hottest.index:
             yield most(TOUCH, room.name, hottest[room.name], TOUCH_C)
+
+
+def _u_checks(losses: pd.DataFrame) -> Iterator[Check]:
+    """The worst U-value of each room, bridges and ground included."""
+    for room, u_w_m2k in losses.groupby("room", sort=False)["u_w_m2k"].max().dropna().items():
+        yield most(UNLIKELY_U, str(room), u_w_m2k, UNLIKELY_U_W_M2K)
 
 
 def _loop_checks(survey: Survey, loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[Check]:
@@ -247,7 +262,7 @@ def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[Check]:
     if source.max_flow_temp_c is not None:
         yield most(SOURCE_TEMP, source.kind, facts["flow_temp_c"], source.max_flow_temp_c)
     if source.output_kw is not None:
-        yield least(SOURCE_OUTPUT, source.kind, source.output_kw, facts["heat_loss_w"] / 1000.0)
+        yield least(SOURCE_OUTPUT, source.kind, source.output_kw, facts["building_load_w"] / 1000.0)
     if source.min_flow_l_h is not None:
         yield least(SOURCE_FLOW, source.kind, facts["pump_flow_l_h"], source.min_flow_l_h)
     if source.min_open_water_l is not None:

@@ -10,7 +10,7 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from heatloop import assumptions, tabulate, tabulate_valves
+from heatloop import assumptions, tabulate, tabulate_heat, tabulate_valves
 from heatloop.checks import design_checks, worst
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.balance import balance
@@ -22,7 +22,7 @@ from heatloop.circuit.shutting import shut_each
 from heatloop.circuit.sizing import DropOutOfReach, Duty, Sized, size_loops
 from heatloop.circuit.solve import Operation, operate
 from heatloop.circuit.trial import open_metres
-from heatloop.heat_loss import RoomLoss, room_losses
+from heatloop.heat_loss import BuildingLoad, RoomLoss, building_load, room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout
 from heatloop.physics.water import Fluid
@@ -134,10 +134,12 @@ def _design(
         "pumps": tabulate_valves.pumps_table(survey, state, water.drives, density),
         "shut": tabulate_valves.shut_table(survey, water),
         "along": tabulate.along_table(state),
+        "losses": tabulate_heat.losses_table(losses),
     }
-    facts = _facts(survey, losses, water)
+    load = building_load(survey, losses, floor_areas_m2(layout))
+    facts = _facts(survey, load, water)
     frames["checks"] = design_checks(survey, frames, facts)
-    frames["assumptions"] = assumptions.table(survey, layout, losses)
+    frames["assumptions"] = assumptions.table(survey, layout, losses, load)
     verdicts = frames["checks"]["verdict"]
     facts |= {
         "verdict": worst(verdicts),
@@ -147,7 +149,7 @@ def _design(
     return Design(survey, layout, losses, state, frames, facts)
 
 
-def _facts(survey: Survey, losses: tuple[RoomLoss, ...], water: Balanced) -> dict[str, Any]:
+def _facts(survey: Survey, load: BuildingLoad, water: Balanced) -> dict[str, Any]:
     state, balanced = water.exact, water.balance
     system = state.assembly
     density = float(fluid_of(survey).density_kg_m3(state.source_return_c))
@@ -159,7 +161,8 @@ def _facts(survey: Survey, losses: tuple[RoomLoss, ...], water: Balanced) -> dic
         "outdoor_c": survey.project.outdoor_c,
         "flow_temp_c": survey.project.flow_temp_c,
         "return_temp_c": state.source_return_c,
-        "heat_loss_w": float(sum(loss.total_w for loss in losses)),
+        "heat_loss_w": load.sum_of_rooms_w,
+        "building_load_w": load.total_w,
         "output_w": float(sum(tabulate.room_output_w(state).values())),
         "source_w": float(sum(float(arm.given_w) for arm in state.arms) + state.tail_loss_w.sum()),
         "source_output_kw": survey.source.output_kw,

@@ -66,6 +66,11 @@ class Design:
         return self.frames["shut"].copy()
 
     @property
+    def losses(self) -> pd.DataFrame:
+        """One row a part of a room's heat loss: what is beyond, area, U-value and watts."""
+        return self.frames["losses"].copy()
+
+    @property
     def checks(self) -> pd.DataFrame:
         """Every limit with its verdict, source and remedy."""
         return self.frames["checks"].copy()

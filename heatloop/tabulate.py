@@ -15,6 +15,7 @@ from heatloop.circuit.sizing import Sized
 from heatloop.circuit.solve import Operation
 from heatloop.heat_loss import RoomLoss
 from heatloop.layout.model import Layout
+from heatloop.tabulate_heat import losses_by_kind
 from heatloop.tabulate_valves import Balanced, litres_h
 
 Array = NDArray[np.float64]
@@ -159,7 +160,7 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) ->
                 "estimate": laid.estimate,
             }
         )
-    return pd.DataFrame(rows)
+    return pd.concat([pd.DataFrame(rows), losses_by_kind(losses)], axis=1)
 
 
 def loops_table(
