@@ -13,6 +13,7 @@ from heatloop.report.column import count_column as _count
 from heatloop.report.column import number_column as _number
 from heatloop.report.column import residual_column as _residual
 from heatloop.report.column import text_column as _text
+from heatloop.report.columns_heat import HEAT_TABLES, LOSS_BY_KIND
 from heatloop.report.columns_site import SITE_TABLES
 from heatloop.report.columns_water import ACHIEVED, PUMPS, SHUT, VALVES
 
@@ -66,6 +67,7 @@ _ROOMS = TableSpec(
         _number("spare_wall_m", "Spare wall", "m", 2, "wall that could carry skirting and does not"),
         _text("loss_stated_by", "Heat loss by", "who stated it; blank where it is calculated here"),
         Column("estimate", "Estimate", "", "flag", meaning="quoted before a survey"),
+        *LOSS_BY_KIND,
     ),
 )
 
@@ -156,6 +158,7 @@ TABLES: Mapping[str, TableSpec] = {
     for spec in (
         *(_ROOMS, _LOOPS, VALVES, PUMPS, SHUT),
         *(_CHECKS, _CHECKS_MET, _ELEMENTS, _ALONG, _ASSUMPTIONS),
+        *HEAT_TABLES,
         *SITE_TABLES,
     )
 }
@@ -169,6 +172,7 @@ SUMMARY: tuple[Column, ...] = (
     _number("flow_temp_c", "Flow temperature at the source", "°C", 1),
     _number("return_temp_c", "Return temperature at the source", "°C", 1),
     _number("heat_loss_w", "Heat loss of all rooms", "W", 0),
+    _number("building_load_w", "Load of the building", "W", 0),
     _number("output_w", "Output of all loops", "W", 0),
     _number("source_w", "Heat drawn from the source", "W", 0),
     _number("source_output_kw", "Output the source can give", "kW", 1),
