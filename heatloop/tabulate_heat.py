@@ -28,7 +28,7 @@ def losses_table(losses: Sequence[RoomLoss]) -> pd.DataFrame:
             for p in loss.parts
         ]
     frame = pd.DataFrame(rows, columns=LOSS_COLUMNS)
-    return frame.astype({name: float for name in ("area_m2", "u_w_m2k", "temp_beyond_c", "factor", "watts")})
+    return frame.astype(dict.fromkeys(("area_m2", "u_w_m2k", "temp_beyond_c", "factor", "watts"), float))
 
 
 def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:

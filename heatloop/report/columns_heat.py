@@ -29,7 +29,7 @@ _LOSSES = TableSpec(
         _number("area_m2", "Area", "m²", 2, "net of openings; of reheat, the floor"),
         _number("u_w_m2k", "U-value", "W/(m² K)", 2),
         _number("temp_beyond_c", "Temperature beyond", "°C", 1),
-        _number("factor", "Factor", "", 3, "share of the indoor to outdoor difference that counts, season and recovery in it"),
+        _number("factor", "Factor", "", 3, "share of indoor less outdoor that counts, season and recovery in it"),
         Column("watts", "Heat loss", "W", "number", 0),
     ),
 )
