@@ -238,6 +238,25 @@ class Valve:
 
 
 @dataclass(frozen=True)
+class Emitter:
+    """Another emitter on the same water, such as a radiator that stays or a towel rail.
+
+    `output_w` at 50 K (75/65/20) and `exponent` as EN 442-2 rates it. `zeta` is on the bore of the tails of its
+    loop; `kv_m3_h` stands instead of it.
+    """
+
+    name: str
+    output_w: float
+    exponent: float
+    zeta: float = 0.0
+    kv_m3_h: float | None = None
+    water_l: float = 0.0
+    source: str = ""
+    invented: bool = False
+    max_pressure_kpa: float | None = None
+
+
+@dataclass(frozen=True)
 class CountRule:
     """How many of an `item` are needed: `quantity` for each of what `per` names.
 
@@ -272,7 +291,7 @@ class Pack:
     invented: bool = False
 
 
-Entry = TypeVar("Entry", Profile, Joint, End, Pipe, Valve)
+Entry = TypeVar("Entry", Profile, Joint, End, Pipe, Valve, Emitter)
 
 
 @dataclass(frozen=True)
@@ -288,6 +307,7 @@ class Catalogue:
     fixings: tuple[CountRule, ...] = ()
     consumables: tuple[CountRule, ...] = ()
     packs: tuple[Pack, ...] = ()
+    emitters: tuple[Emitter, ...] = ()
 
     def profile(self, name: str) -> Profile:
         """The profile of that name; KeyError if there is none."""
@@ -308,6 +328,10 @@ class Catalogue:
     def valve(self, name: str) -> Valve:
         """The valve of that name; KeyError if there is none."""
         return _named(self.valves, name, "valve")
+
+    def emitter(self, name: str) -> Emitter:
+        """The emitter of that name; KeyError if there is none."""
+        return _named(self.emitters, name, "emitter")
 
 
 def _named(items: tuple[Entry, ...], name: str, what: str) -> Entry:

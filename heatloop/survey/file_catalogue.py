@@ -306,6 +306,23 @@ class ValveTable(Table):
         )
 
 
+class EmitterTable(Table):
+    """A radiator, a towel rail: `zeta` or `kv_m3_h` for its pressure drop."""
+
+    name: Name
+    output_w: Annotated[float, Number("watts", above=0, most=50_000)]
+    exponent: Exponent
+    zeta: Zeta | None = None
+    kv_m3_h: Kv | None = None
+    water_l: Annotated[float, Number("litres", least=0, most=1000)] = kept.Emitter.water_l
+    source: Note = kept.Emitter.source
+    invented: YesNo = kept.Emitter.invented
+    max_pressure_kpa: Pressure | None = None
+
+    def value(self) -> kept.Emitter:
+        return kept.Emitter(**{**dict(self), "zeta": kept.Emitter.zeta if self.zeta is None else self.zeta})
+
+
 class CountTable(Table):
     """A row of [[fitting]], [[fixing]] or [[consumable]]: how many of an item are needed."""
 
@@ -353,6 +370,7 @@ class CatalogueTable(Table):
     fixing: Annotated[list[CountTable], Many("fixings")] = Field(default_factory=list)
     consumable: Annotated[list[CountTable], Many("consumables")] = Field(default_factory=list)
     pack: Annotated[list[PackTable], Many("packs")] = Field(default_factory=list)
+    emitter: Annotated[list[EmitterTable], Many("emitters")] = Field(default_factory=list)
 
     def value(self) -> kept.Catalogue:
         return kept.Catalogue(
@@ -365,4 +383,5 @@ class CatalogueTable(Table):
             fixings=tuple(item.value() for item in self.fixing),
             consumables=tuple(item.value() for item in self.consumable),
             packs=tuple(item.value() for item in self.pack),
+            emitters=tuple(item.value() for item in self.emitter),
         )

@@ -114,6 +114,17 @@ def _own_name(sill: str, room: kept.Room | None) -> str:
     return own if sill not in names and own in names else sill
 
 
+class LoopEmitterTable(Table):
+    """An emitter of the catalogue in series with the skirting, before it ("flow") or after it ("return")."""
+
+    emitter: Name
+    room: Name
+    side: Annotated[Literal["flow", "return"], Choice(("flow", "return"))] = kept.LoopEmitter.side
+
+    def value(self) -> kept.LoopEmitter:
+        return kept.LoopEmitter(self.emitter, self.room, self.side)
+
+
 class LoopTable(Table):
     """`route`, or `arms` (two routes from the tails) where the loop is fed from the middle."""
 
@@ -130,6 +141,7 @@ class LoopTable(Table):
     delta_t_k: Drop | None = None
     finish: Name | None = None
     cover: Name | None = None
+    emitters: Annotated[list[LoopEmitterTable], Many("emitters")] = Field(default_factory=list)
     route: Annotated[list[RouteTable], Many("route items", 1)] | None = None
     arms: (
         Annotated[
@@ -163,4 +175,5 @@ class LoopTable(Table):
             delta_t_k=self.delta_t_k,
             finish=self.finish,
             cover=self.cover,
+            emitters=tuple(item.value() for item in self.emitters),
         )

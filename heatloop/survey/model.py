@@ -307,8 +307,19 @@ RouteItem = RouteWalls | RouteCrossing | RouteQuote
 
 
 @dataclass(frozen=True)
+class LoopEmitter:
+    """Another emitter in series with the skirting of a loop, all its water passing: before the skirting
+    (side "flow") or after it ("return"). Its heat goes to `room`."""
+
+    emitter: str
+    room: str
+    side: Literal["flow", "return"] = "return"
+
+
+@dataclass(frozen=True)
 class Loop:
-    """One closed water path. `arms` has one route, or two when it is fed from the middle."""
+    """One closed water path. `arms` has one route, or two when it is fed from the middle; `emitters` are in water
+    order on each side."""
 
     name: str
     profile: str
@@ -324,6 +335,7 @@ class Loop:
     delta_t_k: float | None = None
     finish: str | None = None
     cover: str | None = None
+    emitters: tuple[LoopEmitter, ...] = ()
 
 
 @dataclass(frozen=True)

@@ -19,6 +19,8 @@ ITEMS = {
     "end": "end",
     "pipe": "pipe",
     "valve": "valve",
+    "emitter": "emitter",
+    "emitters": "emitter",
     "layers": "layer",
     "walls": "wall",
     "openings": "opening",
@@ -29,7 +31,7 @@ ITEMS = {
     "arms": "arm",
     "arm_valves": "arm_valves",
 }
-NUMBERED = {"walls", "route", "arms", "arm_valves", "layers", "channels"}
+NUMBERED = {"walls", "route", "arms", "arm_valves", "layers", "channels", "emitters"}
 
 
 def place_words(data: Any, loc: Loc) -> str:
