@@ -241,14 +241,14 @@ class Valve:
 class Emitter:
     """Another emitter on the same water, such as a radiator that stays or a towel rail.
 
-    `output_w` at 50 K (75/65/20) and `exponent` as EN 442-2 rates it. `zeta` is on the bore of the tails of its
-    loop; `kv_m3_h` stands instead of it.
+    `output_w` at 50 K (75/65/20) and `exponent` as EN 442-2 rates it. Its whole pressure drop is `zeta` on the
+    bore of the tails of its loop, or `kv_m3_h`.
     """
 
     name: str
     output_w: float
     exponent: float
-    zeta: float = 0.0
+    zeta: float | None = None
     kv_m3_h: float | None = None
     water_l: float = 0.0
     source: str = ""

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from itertools import pairwise
 
 from heatloop.physics.emitter import fit_characteristic
-from heatloop.survey.catalogue import Catalogue, Channel, Link, Pipe, Profile, Rating, Valve
+from heatloop.survey.catalogue import Catalogue, Channel, Emitter, Link, Pipe, Profile, Rating, Valve
 from heatloop.survey.check_parts import check_parts
 from heatloop.survey.place import Loc
 from heatloop.survey.validate import Findings
@@ -20,6 +20,7 @@ def check_catalogue(catalogue: Catalogue, findings: Findings) -> None:
     check_unique("end", [item.name for item in catalogue.ends], findings)
     check_unique("pipe", [item.name for item in catalogue.pipes], findings)
     check_unique("valve", [item.name for item in catalogue.valves], findings)
+    check_unique("emitter", [item.name for item in catalogue.emitters], findings)
     for index, profile in enumerate(catalogue.profiles):
         _profile(("profile", index), profile, findings)
     for index, joint in enumerate(catalogue.joints):
@@ -30,6 +31,8 @@ def check_catalogue(catalogue: Catalogue, findings: Findings) -> None:
         _pipe(("pipe", index), pipe, findings)
     for index, valve in enumerate(catalogue.valves):
         _valve(("valve", index), valve, findings)
+    for index, emitter in enumerate(catalogue.emitters):
+        _emitter(("emitter", index), emitter, findings)
     check_parts(catalogue, findings)
 
 
@@ -117,6 +120,15 @@ def _pipe(loc: Loc, pipe: Pipe, findings: Findings) -> None:
     if pipe.outside_mm <= pipe.bore_mm:
         wanted = f"more than the bore of {pipe.bore_mm:g} mm"
         findings.add((*loc, "outside_mm"), f"{pipe.outside_mm:g}", wanted)
+
+
+def _emitter(loc: Loc, emitter: Emitter, findings: Findings) -> None:
+    if findings.is_unread(loc) or any(findings.is_unread((*loc, key)) for key in ("zeta", "kv_m3_h")):
+        return
+    if emitter.zeta is not None and emitter.kv_m3_h is not None:
+        findings.add(loc, "zeta and kv_m3_h", "one of them: each tells its whole pressure drop")
+    elif emitter.zeta is None and emitter.kv_m3_h is None:
+        findings.add(loc, "no pressure drop", "zeta on the bore of the tails, or kv_m3_h")
 
 
 def _valve(loc: Loc, valve: Valve, findings: Findings) -> None:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.check_distribution import check_distribution, trunk_names
-from heatloop.survey.check_routes import check_routes, route_locs, served
+from heatloop.survey.check_routes import check_routes, heated, route_locs
 from heatloop.survey.check_temperatures import check_temperatures
 from heatloop.survey.file_loops import LoopTable
 from heatloop.survey.file_model import SurveyTable
@@ -68,13 +68,16 @@ def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: Findings) -> None:
 
 def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None], findings: Findings) -> None:
     """The sensor's room and the losses of the rooms a loop serves."""
-    names = served(loop)
+    names = heated(loop)
     sensor = loop.sensor_room
     if sensor and findings.name((*loc, "sensor_room"), "the name of a room", sensor, rooms):
-        known = all(name in rooms for name in names)
+        read = not any(findings.is_unread((*loc, key)) for key in ("route", "arms", "emitters"))
+        known = read and all(name in rooms for name in names)
         if sensor not in names and known and names:
             listed = " or ".join(f'"{name}"' for name in names)
-            findings.add((*loc, "sensor_room"), f'"{sensor}", where the loop has no skirting', listed)
+            findings.add((*loc, "sensor_room"), f'"{sensor}", which the loop does not heat', listed)
+    for number, emitter in enumerate(loop.emitters):
+        findings.name((*loc, "emitters", number, "room"), "the name of a room", emitter.room, rooms)
     numbers = {room.name: number for number, room in enumerate(survey.rooms)}
     for name in names:
         room = rooms.get(name)
@@ -90,6 +93,7 @@ def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: F
     profiles = [profile.name for profile in catalogue.profiles]
     pipes = [pipe.name for pipe in catalogue.pipes]
     valves = [valve.name for valve in catalogue.valves]
+    emitters = [emitter.name for emitter in catalogue.emitters]
     pipe, valve = "the name of a pipe of the catalogue", "the name of a valve of the catalogue"
     for index, trunk in enumerate(survey.trunks):
         findings.name(("trunk", index, "pipe"), pipe, trunk.pipe, pipes)
@@ -107,6 +111,9 @@ def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: F
                 wanted = "a profile with two channels or more, for there-and-back"
                 findings.add((*loc, "profile"), f'"{loop.profile}", which has one', wanted)
         findings.name((*loc, "tails", "pipe"), pipe, loop.tails.pipe, pipes)
+        for number, emitter in enumerate(loop.emitters):
+            wanted = "the name of an emitter of the catalogue"
+            findings.name((*loc, "emitters", number, "emitter"), wanted, emitter.emitter, emitters)
         if loop.crossing is not None:
             findings.name((*loc, "crossing", "pipe"), pipe, loop.crossing.pipe, pipes)
         pairs: list[tuple[Loc, str | None, str | None]] = [

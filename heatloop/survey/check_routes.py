@@ -30,6 +30,11 @@ def served(loop: Loop) -> tuple[str, ...]:
     return tuple(dict.fromkeys(item.room for item in items))
 
 
+def heated(loop: Loop) -> tuple[str, ...]:
+    """The rooms a loop heats, each once: those with its skirting, then those with its other emitters."""
+    return tuple(dict.fromkeys((*served(loop), *(item.room for item in loop.emitters))))
+
+
 def check_routes(
     index: int, loop: Loop, table: LoopTable, rooms: Mapping[str, Room | None], catalogue: Catalogue | None,
     findings: Findings,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from heatloop.survey.check_routes import served
+from heatloop.survey.check_routes import heated
 from heatloop.survey.model import Loop, Survey
 from heatloop.survey.place import Loc
 from heatloop.survey.validate import Findings
@@ -75,7 +75,7 @@ def _heats(survey: Survey, project: _Water, findings: Findings) -> None:
     for index, loop in enumerate(survey.loops):
         water = _into_loop(survey, index, loop, project, findings)
         warmest = max(
-            (rooms[name] for name in served(loop) if name in rooms), key=lambda room: room.indoor_c, default=None
+            (rooms[name] for name in heated(loop) if name in rooms), key=lambda room: room.indoor_c, default=None
         )
         if water is None or warmest is None:
             continue

@@ -320,7 +320,7 @@ class EmitterTable(Table):
     max_pressure_kpa: Pressure | None = None
 
     def value(self) -> kept.Emitter:
-        return kept.Emitter(**{**dict(self), "zeta": kept.Emitter.zeta if self.zeta is None else self.zeta})
+        return kept.Emitter(**dict(self))
 
 
 class CountTable(Table):
