@@ -10,6 +10,7 @@ from heatloop.survey.model import Survey
 from heatloop.survey.read import read_survey
 
 if TYPE_CHECKING:
+    from heatloop.handover.handover_pack import hand_over_pack as commission
     from heatloop.handover.parts import parts_list as parts
     from heatloop.handover.price import quote as price
     from heatloop.study import lowest_flow_temperature
@@ -19,6 +20,7 @@ __all__ = [
     "Fault",
     "Survey",
     "SurveyError",
+    "commission",
     "lowest_flow_temperature",
     "parts",
     "price",
@@ -27,6 +29,7 @@ __all__ = [
 ]
 
 _WHEN_USED = {
+    "commission": ("heatloop.handover.handover_pack", "hand_over_pack"),
     "lowest_flow_temperature": ("heatloop.study", "lowest_flow_temperature"),
     "parts": ("heatloop.handover.parts", "parts_list"),
     "price": ("heatloop.handover.price", "quote"),

@@ -52,6 +52,11 @@ def test_all_tables_are_there_and_every_column_is_described(pack: Pack) -> None:
         assert set(frame.columns) == described, name
 
 
+def test_it_is_a_public_name() -> None:
+    assert hl.commission is hand_over_pack
+    assert "commission" in hl.__all__
+
+
 def test_tables_are_copies(pack: Pack) -> None:
     mine = pack.tables["contents"]
     mine.loc[0, "water_l"] = -1.0
