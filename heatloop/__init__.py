@@ -4,6 +4,7 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 from heatloop.design import size
+from heatloop.rate import Rating, rate
 from heatloop.result import Design
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Survey
@@ -18,12 +19,14 @@ if TYPE_CHECKING:
 __all__ = [
     "Design",
     "Fault",
+    "Rating",
     "Survey",
     "SurveyError",
     "commission",
     "lowest_flow_temperature",
     "parts",
     "price",
+    "rate",
     "read_survey",
     "size",
 ]

@@ -92,9 +92,13 @@ class Design:
 
     def to_dict(self) -> dict[str, Any]:
         """All tables as lists of row objects, `summary` and `schema_version`: the JSON form."""
-        rows = {name: _rows(frame) for name, frame in self.frames.items()}
-        summary = {key: None if _missing(value) else value for key, value in self.facts.items()}
-        return {"schema_version": SCHEMA_VERSION, "summary": summary, **rows}
+        return {"schema_version": SCHEMA_VERSION, **table_records(self.frames, self.facts)}
+
+
+def table_records(frames: dict[str, pd.DataFrame], facts: dict[str, Any]) -> dict[str, Any]:
+    """The summary as an object and every table as a list of row objects, nothing for what is missing."""
+    summary = {key: None if _missing(value) else value for key, value in facts.items()}
+    return {"summary": summary, **{name: _rows(frame) for name, frame in frames.items()}}
 
 
 def _rows(frame: pd.DataFrame) -> list[dict[str, Any]]:

@@ -20,7 +20,7 @@ FLOORS = (
     ("layout",),
     ("circuit",),
     ("plant",),
-    ("checks", "result", "tabulate", "tabulate_heat", "tabulate_valves", "assumptions", "band", "glazing"),
+    ("checks", "result", "tabulate", "tabulate_heat", "tabulate_valves", "tabulate_rating", "assumptions", "band", "glazing"),
     ("design", "rate"),
     ("study", "diagnose"),
     ("handover",),

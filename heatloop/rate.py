@@ -1,0 +1,304 @@
+"""What a given system does: pump, settings, flow temperature and weather as they are, thermostatic valves at work.
+
+Rooms are held at their temperatures; a thermostatic valve lets through what its room wants, and no more than it can.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from heatloop import tabulate, tabulate_rating, tabulate_valves
+from heatloop.circuit.assembly import Assembly
+from heatloop.circuit.path import loop_paths
+from heatloop.circuit.presets import real_settings, valve_places
+from heatloop.circuit.pump import Differential, HeadLaw, commissioned, pump_law
+from heatloop.circuit.solve import Operation
+from heatloop.circuit.thermostats import Governed, govern
+from heatloop.design import floor_areas_m2, size
+from heatloop.heat_loss import RoomLoss, room_losses
+from heatloop.layout.model import Layout
+from heatloop.physics.valves import kv_at_setting
+from heatloop.physics.water import Fluid
+from heatloop.plant import fluid_of, network_of, pumps_of, supply_temp_c
+from heatloop.result import SCHEMA_VERSION, Design, table_records
+from heatloop.survey.faults import Fault, SurveyError
+from heatloop.survey.model import PumpCurve, Survey
+
+Array = NDArray[np.float64]
+
+Settings = Mapping[str | tuple[str, str] | tuple[str, str, int], float] | Literal["real", "exact"]
+"""Settings by the name of a valve (all of that kind), by (loop, side), or by (loop, side, arm); "real" or "exact":
+those of the design, at the valves' own marks or between them."""
+
+
+@dataclass(frozen=True, eq=False)
+class Rating:
+    """What `rate` found: the survey at the conditions rated, the solved system, and the tables."""
+
+    survey: Survey
+    layout: Layout
+    room_losses: tuple[RoomLoss, ...]
+    operation: Operation
+    frames: dict[str, pd.DataFrame]
+    facts: dict[str, Any]
+
+    @property
+    def loops(self) -> pd.DataFrame:
+        """One row a loop: its state (open, throttled, shut), flow against design, temperatures, output."""
+        return self.frames["loops"].copy()
+
+    @property
+    def rooms(self) -> pd.DataFrame:
+        """One row a room: its loss now, what the skirting gives, whether it is satisfied, what governs it."""
+        return self.frames["rooms"].copy()
+
+    @property
+    def elements(self) -> pd.DataFrame:
+        """One row an element in water order: temperatures, heat and pressure drop."""
+        return self.frames["elements"].copy()
+
+    @property
+    def valves(self) -> pd.DataFrame:
+        """One row a valve: its setting, Kv now, flow and pressure drop."""
+        return self.frames["valves"].copy()
+
+    @property
+    def pumps(self) -> pd.DataFrame:
+        """One row a pump: its duty point, how it runs, its power where the efficiency is known."""
+        return self.frames["pumps"].copy()
+
+    @property
+    def along(self) -> pd.DataFrame:
+        """Water temperature along every channel, point by point."""
+        return self.frames["along"].copy()
+
+    @property
+    def summary(self) -> dict[str, Any]:
+        """Source and pump, what the rooms get, residuals."""
+        return dict(self.facts)
+
+    @property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """All tables by name."""
+        return {name: frame.copy() for name, frame in self.frames.items()}
+
+    def to_dict(self) -> dict[str, Any]:
+        """All tables as lists of row objects, `summary` and `schema_version`: the JSON form."""
+        return {"schema_version": SCHEMA_VERSION, **table_records(self.frames, self.facts)}
+
+
+def rate(
+    system: Design | Survey | str | Path,
+    *,
+    flow_temp_c: float | None = None,
+    outdoor_c: float | None = None,
+    pump: Mapping[str, float] | None = None,
+    settings: Settings = "real",
+    closed: Collection[str] = (),
+    room_c: float | Mapping[str, float] | None = None,
+    thermostats: bool = True,
+) -> Rating:
+    """What a design, or the system a survey is sized to, does as it stands.
+
+    flow_temp_c: of the source (None: the design's); outdoor_c and room_c (one for all, or by room): for the losses
+    (None: the design's). `pump`, of the source, takes the keys of the survey's pump that say how it runs: speed,
+    constant_kpa, or proportional_kpa with proportional_m3_h; None: as the survey has it, else as commissioned for
+    the design. `settings` of the valves, see Settings; what a mapping leaves out is at the design's real setting.
+    `closed`: loops shut by hand. `thermostats` False: thermostatic valves stay at their proportional band.
+
+    Raises SurveyError for names, settings and pumps that are not there, ArithmeticError if the system has no answer.
+    """
+    design = system if isinstance(system, Design) else size(system)
+    survey = _at_conditions(design.survey, flow_temp_c, outdoor_c, room_c)
+    water = fluid_of(survey)
+    _check(survey, closed, room_c, water)
+    paths = loop_paths(survey, design.layout, water)
+    network = network_of(survey, paths)
+    network = network.with_kv(_settings_kv(design, network, settings))
+    losses = _losses(design, survey)
+    source_c = survey.project.flow_temp_c
+    supply_c = np.array([supply_temp_c(survey, loop, source_c) for loop in survey.loops])
+    drives = _drives(design, network, pump, water)
+    found = govern(
+        network,
+        supply_c,
+        water,
+        drives=drives,
+        source_c=source_c,
+        buoyancy=survey.project.buoyancy,
+        closed=np.array([loop.name in set(closed) for loop in survey.loops]),
+        governors=_governors(survey, losses) if thermostats else {},
+        guess_kg_s=design.operation.loop_flow_kg_s,
+    )
+    return _rating(design, survey, losses, found, drives, water)
+
+
+def _at_conditions(
+    survey: Survey, flow_temp_c: float | None, outdoor_c: float | None, room_c: float | Mapping[str, float] | None
+) -> Survey:
+    """The survey with other temperatures; everything else as it is."""
+    project = survey.project
+    if flow_temp_c is not None:
+        project = replace(project, flow_temp_c=flow_temp_c)
+    if outdoor_c is not None:
+        project = replace(project, outdoor_c=outdoor_c)
+    rooms = survey.rooms
+    if room_c is not None:
+        by_room = room_c if isinstance(room_c, Mapping) else {room.name: room_c for room in rooms}
+        rooms = tuple(replace(room, indoor_c=float(by_room.get(room.name, room.indoor_c))) for room in rooms)
+    return replace(survey, project=project, rooms=rooms)
+
+
+def _check(survey: Survey, closed: Collection[str], room_c: float | Mapping[str, float] | None, water: Fluid) -> None:
+    faults = []
+    loops, rooms = [loop.name for loop in survey.loops], [room.name for room in survey.rooms]
+    faults += [_fault("closed", f'"{name}"', _one_of("loop", loops)) for name in closed if name not in loops]
+    if isinstance(room_c, Mapping):
+        faults += [_fault("room_c", f'"{name}"', _one_of("room", rooms)) for name in room_c if name not in rooms]
+    if loops and set(closed) >= set(loops) and not survey.bypasses:
+        faults.append(_fault("closed", "every loop", "at least one loop, or a bypass, that lets water pass"))
+    temp = survey.project.flow_temp_c
+    if not water.t_min_c <= temp <= water.t_max_c:
+        wanted = f"{water.t_min_c:.4g} to {water.t_max_c:.4g}, the range of {water.name}"
+        faults.append(_fault("flow_temp_c", f"{temp:g}", wanted))
+    if faults:
+        raise SurveyError(faults)
+
+
+def _fault(place: str, found: str, wanted: str) -> Fault:
+    return Fault("rating", place, found, wanted)
+
+
+def _one_of(what: str, names: Collection[str]) -> str:
+    return f"the name of a {what}: " + ", ".join(f'"{name}"' for name in names)
+
+
+def _settings_kv(design: Design, network: Assembly, settings: Settings) -> dict[int, float]:
+    """Kv of every valve by its place."""
+    exact = {place: float(design.operation.assembly.elements.kv_m3_h[place]) for place in valve_places(network)}
+    if isinstance(settings, str):
+        if settings == "exact":
+            return exact
+        if settings != "real":
+            raise SurveyError([_fault("settings", f'"{settings}"', '"real", "exact", or settings by valve')])
+    kv = {place: one.kv_m3_h for place, one in real_settings(network, exact, design.survey.catalogue).items()}
+    if isinstance(settings, str):
+        return kv
+    faults = []
+    for key, setting in settings.items():
+        places = [place for place, name in valve_places(network).items() if _meant(network, place, name, key)]
+        if not places:
+            faults.append(_fault("settings", _key_words(key), "a valve, a loop and side, or a loop, side and arm"))
+        for place in places:
+            valve = design.survey.catalogue.valve(valve_places(network)[place])
+            try:
+                kv[place] = kv_at_setting(setting, valve.kv_m3_h)
+            except ValueError:
+                wanted = f'1 to {len(valve.kv_m3_h)}, the settings of "{valve.name}"'
+                faults.append(_fault(f"settings, {_key_words(key)}", f"{setting:g}", wanted))
+                break
+    if faults:
+        raise SurveyError(faults)
+    return kv
+
+
+def _key_words(key: str | tuple[str, str] | tuple[str, str, int]) -> str:
+    return f'"{key}"' if isinstance(key, str) else ", ".join(f'"{part}"' for part in key)
+
+
+def _meant(network: Assembly, place: int, valve: str, key: str | tuple[str, str] | tuple[str, str, int]) -> bool:
+    if isinstance(key, str):
+        return valve == key
+    at = network.places[place]
+    own: tuple[Any, ...] = (network.loops[at.loop].loop.name, at.element.direction, at.element.arm)
+    return own[: len(key)] == tuple(key) and (len(key) == 3 or at.element.arm == 0)
+
+
+def _losses(design: Design, survey: Survey) -> tuple[RoomLoss, ...]:
+    """The rooms' losses at the temperatures of `survey`; what was stated grows with the difference indoors to out."""
+    if survey.rooms == design.survey.rooms and survey.project.outdoor_c == design.survey.project.outdoor_c:
+        return design.room_losses
+    losses = []
+    for loss in room_losses(survey, floor_areas_m2(design.layout)):
+        if loss.stated_by is not None:
+            before = design.survey.room(loss.room).indoor_c - design.survey.project.outdoor_c
+            now = survey.room(loss.room).indoor_c - survey.project.outdoor_c
+            loss = replace(loss, total_w=max(loss.total_w * now / before, 0.0))
+        losses.append(loss)
+    return tuple(losses)
+
+
+def _drives(design: Design, network: Assembly, pump: Mapping[str, float] | None, water: Fluid) -> list[HeadLaw]:
+    """The laws of all pumps: the source's as asked for, all others as the survey has them or as commissioned."""
+    state = design.operation
+    density = water.density_kg_m3(state.circuit_c)
+    laws = [
+        commissioned(curve, float(flow / rho), float(head))
+        for curve, flow, rho, head in zip(
+            pumps_of(design.survey, network), state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True
+        )
+    ]
+    if pump is not None:
+        laws[0] = _asked(design.survey.source.pump, pump)
+    return laws
+
+
+def _asked(curve: PumpCurve | None, pump: Mapping[str, float]) -> HeadLaw:
+    keys = ("speed", "constant_kpa", "proportional_kpa", "proportional_m3_h")
+    unknown = [key for key in pump if key not in keys]
+    ways = [key for key in keys[:3] if key in pump]
+    if unknown or len(ways) != 1:
+        raise SurveyError([_fault("pump", ", ".join(map(str, pump)) or "nothing", f"one of {', '.join(keys[:3])}")])
+    if not all(np.isfinite(value) and value > 0.0 for value in pump.values()) or pump.get("speed", 1.0) > 1.0:
+        raise SurveyError([_fault("pump", str(dict(pump)), "numbers above 0, and a speed of at most 1")])
+    if curve is not None:
+        asked = {key: pump.get(key) for key in keys}
+        return pump_law(PumpCurve(curve.flow_m3_h, curve.head_kpa, **asked, efficiency=curve.efficiency))
+    if "constant_kpa" in pump:
+        return Differential(1000.0 * pump["constant_kpa"])
+    raise SurveyError([_fault("pump", ways[0], "constant_kpa: the survey has no curve of the pump")])
+
+
+def _governors(survey: Survey, losses: tuple[RoomLoss, ...]) -> dict[int, Governed]:
+    """The loops that a thermostatic valve governs, each with its sensor's room and what that room wants."""
+    closing = {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
+    wants = {loss.room: loss.total_w for loss in losses}
+    governed = {}
+    for index, loop in enumerate(survey.loops):
+        if not closing & {loop.valves.flow, loop.valves.return_}:
+            continue
+        rooms = tabulate_rating.rooms_on(loop)
+        room = loop.sensor_room or (rooms[0] if len(rooms) == 1 else None)
+        if room is not None:
+            governed[index] = Governed(room, wants[room])
+    return governed
+
+
+def _rating(
+    design: Design,
+    survey: Survey,
+    losses: tuple[RoomLoss, ...],
+    state: Operation,
+    drives: list[HeadLaw],
+    water: Fluid,
+) -> Rating:
+    density = [float(rho) for rho in water.density_kg_m3(state.circuit_c)]
+    rooms = tabulate.rooms_table(design.layout, losses, state)
+    governors = _governors(survey, losses)
+    frames = {
+        "loops": tabulate_rating.loops_table(state, design.operation, governors),
+        "rooms": tabulate_rating.with_governors(rooms, state, governors),
+        "elements": tabulate.elements_table(state),
+        "valves": tabulate_rating.valves_table(survey, state),
+        "pumps": tabulate_valves.pumps_table(survey, state, drives, density),
+        "along": tabulate.along_table(state),
+    }
+    facts = tabulate_rating.facts(survey, losses, state, frames, density[0])
+    return Rating(survey, design.layout, losses, state, frames, facts)
