@@ -83,7 +83,7 @@ class Part:
 class Handover:
     """All that is handed over: frozen values, and tables of them as fresh copies.
 
-    Tables: `parts`, `pieces` (second fix), `cuts`, `joints`, `movement`, `gaps`, `first_fix`, `notes`.
+    Tables: `parts`, `pieces` (second fix), `cuts`, `joints`, `movement`, `gaps`, `pipes`, `notes`.
     `cut_plan` is None where there is nothing to cut.
     """
 
@@ -129,9 +129,9 @@ class Handover:
         return self.frames["gaps"].copy()
 
     @property
-    def first_fix(self) -> pd.DataFrame:
+    def pipes(self) -> pd.DataFrame:
         """One row a set of plain pipes to be laid before the profile."""
-        return self.frames["first_fix"].copy()
+        return self.frames["pipes"].copy()
 
     @property
     def notes(self) -> pd.DataFrame:
@@ -183,7 +183,7 @@ def hand_over(survey: Survey, layout: Layout, water_l: float, options: PartsOpti
         "joints": tables.joints_table(survey.catalogue, found),
         "movement": tables.movement_table(movement),
         "gaps": tables.gaps_table(movement),
-        "first_fix": tables.first_fix_table(lays),
+        "pipes": tables.pipes_table(lays),
         "notes": tables.notes_table(_notes(survey, standing, found, movement, options)),
     }
     facts = _facts(survey, standing, movement, plan, parts)

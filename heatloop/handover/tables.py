@@ -196,7 +196,7 @@ def gaps_table(movement: MovementPlan) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=columns)
 
 
-def first_fix_table(lays: Sequence[PipeLay]) -> pd.DataFrame:
+def pipes_table(lays: Sequence[PipeLay]) -> pd.DataFrame:
     """Plain pipe to lay before the profile; `length_m` and `first_fix_m` (left over) are of one pipe."""
     rows = [
         {

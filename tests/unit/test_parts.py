@@ -197,7 +197,7 @@ def test_common_practice_the_far_end_of_there_and_back_carries_vent_and_drain() 
 
 def test_common_practice_crossings_go_in_at_first_fix() -> None:
     """Common practice: crossing pipes first, with something left over at each end, profile after."""
-    table = handed(survey_of()).first_fix
+    table = handed(survey_of()).pipes
     assert table["use"].tolist() == ["trunk", "tail", "tail", "crossing"]
     crossing = table.iloc[3]
     assert (crossing["pipes"], crossing["from_m"], crossing["to_m"]) == (2, 1.5, 2.3)
