@@ -15,7 +15,7 @@ from scipy.optimize import elementwise
 
 from heatloop.circuit.model import LoopPath
 from heatloop.circuit.solve import Operation
-from heatloop.circuit.trial import Trial, open_metres
+from heatloop.circuit.trial import FINE_K, ROUGH_K, Trial, open_metres
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -76,7 +76,9 @@ def size_loops(paths: Sequence[LoopPath], duties: Sequence[Duty], supply_c: Arra
     DropOutOfReach for the first loop whose design drop no flow can give.
     """
     trial = Trial(paths, supply_c, water)
+    trial.tolerance_k = ROUGH_K
     aim = _first_flows(trial, duties)
+    trial.tolerance_k = FINE_K
     flows = _settle(trial, duties, aim)
     sized = []
     for loop in range(len(paths)):

@@ -18,6 +18,10 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 
+ROUGH_K, FINE_K = 1e-5, 1e-10
+"""How closely trial temperatures settle: for a first search, and for flows to be kept."""
+
+
 @dataclass
 class Unit:
     """What gets one flow: a whole loop, or one arm that has a valve. `share` of its flow by arm; `part` its
@@ -40,6 +44,7 @@ class Trial:
         self.system = assemble([replace(path, loop=replace(path.loop, trunk=None)) for path in paths])
         self.supply, self.water = supply_c, water
         self.near: list[GroupHeat | None] = [None] * len(self.system.groups)
+        self.tolerance_k = FINE_K
         self.units: list[Unit] = []
         lengths = np.array([sum(cell.length_m for cell in arm.cells) for arm in self.system.arms])
         for loop, path in enumerate(self.system.loops):
@@ -72,7 +77,7 @@ class Trial:
             arms = list(group.arms)
             flow = np.array([arm_flow[a] * self.channel_share[a] for a in arms]).T
             inlet = head_c[self.unit_of_arm[arms]]
-            heat = solve_group(group, flow, inlet, self.water, self.near[index], tolerance_k=1e-10)
+            heat = solve_group(group, flow, inlet, self.water, self.near[index], tolerance_k=self.tolerance_k)
             self.near[index] = heat
             solved.append(heat)
         return solved

@@ -68,8 +68,8 @@ def test_index_loop_is_open_and_the_others_are_throttled(lodge):
     assert list(index["loop"]) == [lodge.summary["index_loop"]]
     valves = lodge.valves[lodge.valves["balancing"]]
     at_index = valves[valves["loop"] == lodge.summary["index_loop"]]
-    assert (at_index["setting"] == 6).all()
-    assert (valves[valves["loop"] != lodge.summary["index_loop"]]["setting"] < 6).all()
+    assert np.allclose(at_index["setting"], 6)
+    assert (valves[valves["loop"] != lodge.summary["index_loop"]]["setting"] < 5.99).all()
 
 
 def test_both_arms_of_the_loop_from_the_middle_come_home_at_the_same_temperature(lodge):
