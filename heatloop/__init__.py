@@ -1,20 +1,24 @@
-"""Design of water-heated skirting: heat loss, layout, loops, balancing, parts and commissioning."""
+"""Design of water-heated skirting: heat loss, layout, loops, balancing, parts and commissioning.
 
+Every public name is imported when it is first asked for, so that `import heatloop` costs next to nothing.
+"""
+
+import sys
 from importlib import import_module
+from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
-from heatloop.design import size
-from heatloop.rate import Rating, rate
-from heatloop.result import Design
-from heatloop.survey.faults import Fault, SurveyError
-from heatloop.survey.model import Survey
-from heatloop.survey.read import read_survey
-
 if TYPE_CHECKING:
+    from heatloop.design import size
     from heatloop.handover.handover_pack import hand_over_pack as commission
     from heatloop.handover.parts import parts_list as parts
     from heatloop.handover.price import quote as price
+    from heatloop.rate import Rating, rate
+    from heatloop.result import Design
     from heatloop.study import lowest_flow_temperature
+    from heatloop.survey.faults import Fault, SurveyError
+    from heatloop.survey.model import Survey
+    from heatloop.survey.read import read_survey
 
 __all__ = [
     "Design",
@@ -32,16 +36,41 @@ __all__ = [
 ]
 
 _WHEN_USED = {
+    "Design": ("heatloop.result", "Design"),
+    "Fault": ("heatloop.survey.faults", "Fault"),
+    "Rating": ("heatloop.rate", "Rating"),
+    "Survey": ("heatloop.survey.model", "Survey"),
+    "SurveyError": ("heatloop.survey.faults", "SurveyError"),
     "commission": ("heatloop.handover.handover_pack", "hand_over_pack"),
     "lowest_flow_temperature": ("heatloop.study", "lowest_flow_temperature"),
     "parts": ("heatloop.handover.parts", "parts_list"),
     "price": ("heatloop.handover.price", "quote"),
+    "rate": ("heatloop.rate", "rate"),
+    "read_survey": ("heatloop.survey.read", "read_survey"),
+    "size": ("heatloop.design", "size"),
 }
 
 
 def __getattr__(name: str) -> Any:
-    """What stands above the design is imported when it is first asked for."""
+    """A public name, imported when it is first asked for."""
     if name not in _WHEN_USED:
         raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
-    module, function = _WHEN_USED[name]
-    return getattr(import_module(module), function)
+    module, own_name = _WHEN_USED[name]
+    globals()[name] = found = getattr(import_module(module), own_name)
+    return found
+
+
+def __dir__() -> list[str]:
+    """The public names too, before they are imported."""
+    return sorted({*globals(), *__all__})
+
+
+class _Package(ModuleType):
+    """A module of the package never takes the place of the public name it shares: `rate` stays the function."""
+
+    def __setattr__(self, name: str, value: object) -> None:
+        if not (name in _WHEN_USED and isinstance(value, ModuleType)):
+            super().__setattr__(name, value)
+
+
+sys.modules[__name__].__class__ = _Package

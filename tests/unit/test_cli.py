@@ -125,8 +125,19 @@ def test_a_reader_that_goes_away_is_no_fault() -> None:
     assert done.stdout.strip() in ("0", "1")
 
 
-def test_importing_the_package_brings_no_heavy_parts() -> None:
-    heavy = ("CoolProp", "matplotlib", "openpyxl", "nbclient", "IPython")
+def test_importing_the_package_and_help_bring_no_heavy_parts() -> None:
+    heavy = ("numpy", "pandas", "scipy", "pydantic", "CoolProp", "matplotlib", "openpyxl", "nbclient", "IPython")
     code = f"import sys, heatloop, heatloop.__main__ as m; m.parser(); print([n for n in {heavy} if n in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.stdout.strip() == "[]", done.stderr
+
+
+def test_every_public_name_comes_when_asked_for_and_no_module_takes_its_place() -> None:
+    code = (
+        "import heatloop.rate, heatloop as hl; "
+        "print(all(getattr(hl, n) is not None and n in dir(hl) for n in hl.__all__), callable(hl.rate))"
+    )
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
+    assert done.stdout.strip() == "True True", done.stderr
+    with pytest.raises(AttributeError, match="no attribute 'sise'"):
+        hl.sise  # noqa: B018
