@@ -63,7 +63,12 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
             yield "catalogue", f"{name} is an invented profile: its output is no maker's", profile.source or "catalogue"
     for trunk in survey.trunks:
         if trunk.mixed_to_c is not None:
-            yield "mixing", f"trunk {trunk.name}: its pressure drop counts in full at the pump", "model"
+            yield (
+                "mixing",
+                f"trunk {trunk.name}: a pump of its own carries it; an open crossing (closely spaced tees) stands "
+                "between it and the source's water, so that the source's pump brings there only what is drawn",
+                "energy and mass balance at the mixing point",
+            )
     if survey.project.water_film:
         yield (
             "emission",
@@ -85,7 +90,29 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
         yield "water", "plain water at 2.5 bar absolute", "IAPWS-95 through CoolProp"
     else:
         yield "water", f"water with {antifreeze.kind}, {_strength(antifreeze)}", "Melinder through CoolProp"
+    yield from _distribution(survey)
     yield from MODEL
+
+
+def _distribution(survey: Survey) -> Iterator[tuple[str, str, str]]:
+    if survey.project.buoyancy:
+        yield "buoyancy", "warm water rises from the source's level to the rooms'; trunks lie level", "hydrostatics"
+    else:
+        yield "buoyancy", "no lift of warm water between storeys", "the survey's choice"
+    if survey.project.tees:
+        yield (
+            "tees",
+            "where loops join the end of a trunk one tee follows the other in the order of the survey; the next "
+            "trunk, or else the last loop, goes straight on",
+            "Crane TP-410 (2009) through fluids",
+        )
+    else:
+        yield "tees", "no losses of tees where loops leave trunks, beyond the zeta of pipes", "the survey's choice"
+    if any(valve.kvs_m3_h is not None for valve in survey.catalogue.valves):
+        yield "valves", "design flows with thermostatic valves at their proportional band", "EN 215"
+    for trunk in survey.trunks:
+        if trunk.reverse_return:
+            yield "trunks", f"{trunk.name}: its return runs with its flow, and home along the whole row", "the survey"
 
 
 def _strength(antifreeze: Antifreeze) -> str:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -46,6 +47,8 @@ def size(survey: Survey | str | Path) -> Design:
     layout = lay_out(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
     water = fluid_of(survey)
+    if survey.project.flow_temp_c > water.t_max_c:
+        raise SurveyError([_too_hot(survey, water)])
     paths = loop_paths(survey, layout, water)
     supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
     try:
@@ -108,6 +111,12 @@ def _duties(survey: Survey, losses: tuple[RoomLoss, ...], paths: tuple[LoopPath,
     ]
 
 
+def _too_hot(survey: Survey, water: Fluid) -> Fault:
+    file = "survey" if survey.path is None else survey.path.name
+    wanted = f"at most {water.t_max_c:g} degrees C, the range of {water.name}"
+    return Fault(file, "project, flow_temp_c", f"{survey.project.flow_temp_c:g}", wanted)
+
+
 def _out_of_reach(survey: Survey, error: DropOutOfReach) -> Fault:
     file = "survey" if survey.path is None else survey.path.name
     greatest = np.floor(error.greatest_k * 10.0) / 10.0
@@ -137,7 +146,7 @@ def _design(
         "losses": tabulate_heat.losses_table(losses),
     }
     load = building_load(survey, losses, floor_areas_m2(layout))
-    facts = _facts(survey, load, water)
+    facts = _facts(survey, load, water) | _plain_water(survey)
     frames["checks"] = design_checks(survey, frames, facts)
     frames["assumptions"] = assumptions.table(survey, layout, losses, load)
     verdicts = frames["checks"]["verdict"]
@@ -147,6 +156,14 @@ def _design(
         "checks_caution": int((verdicts == "caution").sum()),
     }
     return Design(survey, layout, losses, state, frames, facts)
+
+
+def _plain_water(survey: Survey) -> dict[str, Any]:
+    """Flow and head of the pump were there no antifreeze; None where there is none."""
+    if survey.project.antifreeze is None:
+        return {"pump_flow_plain_l_h": None, "pump_head_plain_kpa": None}
+    plain = size(replace(survey, project=replace(survey.project, antifreeze=None))).summary
+    return {"pump_flow_plain_l_h": plain["pump_flow_l_h"], "pump_head_plain_kpa": plain["pump_head_kpa"]}
 
 
 def _facts(survey: Survey, load: BuildingLoad, water: Balanced) -> dict[str, Any]:

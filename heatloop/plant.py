@@ -30,6 +30,7 @@ def network_of(survey: Survey, paths: Sequence[LoopPath]) -> Assembly:
         bypasses=survey.bypasses,
         levels_m={room.name: room.level_m for room in survey.rooms} if survey.project.buoyancy else None,
         source_level_m=survey.source.level_m,
+        tees=survey.project.tees,
     )
 
 

@@ -20,6 +20,7 @@ from heatloop.circuit.mains import BACK_NODE, FLOW_NODE, Circuit, Mains, lay_mai
 from heatloop.circuit.model import ArmPath, Element, LoopPath
 from heatloop.circuit.network import Elements, Network, Wiring
 from heatloop.circuit.pool import element_pool
+from heatloop.circuit.tees import Branch, Junction
 from heatloop.physics.friction import friction_table
 from heatloop.survey.catalogue import Pipe
 from heatloop.survey.model import Bypass, Trunk
@@ -74,6 +75,7 @@ class Assembly:
     bypass_link: Index
     loop_nodes: Index
     loop_circuit: Index
+    junctions: tuple[Junction, ...]
     rise_m: Array
     pool_in: Index
     pool_out: Index
@@ -106,18 +108,23 @@ def assemble(
     bypasses: Sequence[Bypass] = (),
     levels_m: Mapping[str, float] | None = None,
     source_level_m: float = 0.0,
+    tees: bool = False,
 ) -> Assembly:
     """Join loops, trunks and bypasses. `pipes` are the trunks' by name; a trunk's parent must be in `trunks`.
 
     `levels_m` are the floor levels of rooms by name: without them nothing rises. Trunks lie at the source's level.
+    With `tees` the branches at the end of a trunk have tees (see heatloop.circuit.tees).
     """
-    builder = _Builder(tuple(loops), lay_mains(trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses))
+    mains = lay_mains(trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses)
+    builder = _Builder(tuple(loops), mains, tees)
     return builder.finish(tuple(trunks), tuple(bypasses), levels_m, source_level_m)
 
 
 class _Builder:
-    def __init__(self, loops: tuple[LoopPath, ...], mains: Mains) -> None:
+    def __init__(self, loops: tuple[LoopPath, ...], mains: Mains, tees: bool) -> None:
         self.loops, self.mains = loops, mains
+        self.branching = mains.branching() if tees else {}
+        self.tees: dict[tuple[str, str], list[tuple[int, Element]]] = {}
         self.node_count = mains.nodes
         self.link_ends: list[tuple[int, int]] = []
         self.members: list[list[Place]] = []
@@ -125,15 +132,21 @@ class _Builder:
         self.arm_loop: list[int] = []
         self.loop_link: list[int] = []
         self.main_link = [
-            self._link(main.start, main.end, [Place(main.element, -1, -1, main.trunk, -1, k)])
+            self._branch(
+                main.start, main.end, [Place(main.element, -1, -1, main.trunk, -1, k)], *mains.leaves(k), main.element
+            )
             for k, main in enumerate(mains.links)
         ]
-        self.bypass_link = [
-            self._link(*mains.join[trunk], [Place(element, -1, -1, -1, b)])
-            for b, (trunk, element) in enumerate(mains.bypasses)
-        ]
+        mains_first = {key: list(found) for key, found in self.tees.items()}
+        self.tees = {}
         for index, loop in enumerate(loops):
             self._add_loop(index, loop, mains.join[loop.loop.trunk])
+        self.bypass_link = [
+            self._branch(*mains.join[trunk], [Place(element, -1, -1, -1, b)], trunk, "both", element)
+            for b, (trunk, element) in enumerate(mains.bypasses)
+        ]
+        for key, found in mains_first.items():
+            self.tees.setdefault(key, []).extend(found)
 
     def _node(self) -> int:
         self.node_count += 1
@@ -144,6 +157,22 @@ class _Builder:
         self.members.append(members)
         return len(self.members) - 1
 
+    def _branch(
+        self, start: int, end: int, members: list[Place], trunk: str | None, sides: str, element: Element
+    ) -> int:
+        """A link that may begin or end with the tee by which it leaves a trunk or comes back to it."""
+        link = len(self.members)
+        first = self._tee(members[0], trunk, "flow", link, element) if sides in ("flow", "both") else []
+        last = self._tee(members[-1], trunk, "return", link, element) if sides in ("return", "both") else []
+        return self._link(start, end, [*first, *members, *last])
+
+    def _tee(self, beside: Place, trunk: str | None, direction: str, link: int, element: Element) -> list[Place]:
+        if trunk is None or direction not in self.branching.get(trunk, ()):
+            return []
+        tee = Element("tee", trunk, "", 0, 0, direction, element.duct, 0.0)
+        self.tees.setdefault((trunk, direction), []).append((link, tee))
+        return [replace(beside, element=tee, arm=-1)]
+
     def _add_loop(self, index: int, path: LoopPath, nodes: tuple[int, int]) -> None:
         supply, back = nodes
         tail_flow = [Place(e, index, -1, -1) for e in path.tail_flow]
@@ -152,15 +181,16 @@ class _Builder:
             arm = len(self.arm_loop)
             self.arm_loop.append(index)
             members = tail_flow + [Place(e, index, arm, -1) for e in _in_order(path.arms[0])] + tail_return
-            link = self._link(supply, back, members)
+            link = self._branch(supply, back, members, path.loop.trunk, "both", path.tail_flow[0])
             self.channel_link.append([link] * len(path.arms[0].directions))
             self.loop_link.append(link)
             return
         head, foot = self._node(), self._node()
-        self.loop_link.append(self._link(supply, head, tail_flow))
+        trunk = path.loop.trunk
+        self.loop_link.append(self._branch(supply, head, tail_flow, trunk, "flow", path.tail_flow[0]))
         for arm_path in path.arms:
             self._add_arm(index, arm_path, head, foot)
-        self._link(foot, back, tail_return)
+        self._branch(foot, back, tail_return, trunk, "return", path.tail_return[-1])
 
     def _add_arm(self, loop: int, path: ArmPath, head: int, foot: int) -> None:
         arm = len(self.arm_loop)
@@ -218,10 +248,22 @@ class _Builder:
             bypass_link=np.array(self.bypass_link, dtype=np.intp),
             loop_nodes=np.array([mains.join[name] for name in joins], dtype=np.intp),
             loop_circuit=np.array([mains.circuit_of[name] for name in joins], dtype=np.intp),
+            junctions=self._junctions(places),
             rise_m=_rises(places, self.loops, levels_m or {}, source_level_m),
             pool_in=pool_in,
             pool_out=pool_out,
             pool_mean=pool_mean,
+        )
+
+    def _junctions(self, places: Sequence[Place]) -> tuple[Junction, ...]:
+        number = {id(place.element): i for i, place in enumerate(places)}
+        return tuple(
+            Junction(
+                bore_m=self.mains.bore_m(trunk),
+                dividing=direction == "flow",
+                branches=tuple(Branch(link, number[id(tee)], tee.duct.hydraulic_diameter_m) for link, tee in found),
+            )
+            for (trunk, direction), found in self.tees.items()
         )
 
 

@@ -17,6 +17,7 @@ from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.coupled import GRAVITY_M_S2, mixed
 from heatloop.circuit.sizing import Sized
 from heatloop.circuit.solve import circuit_temps_c
+from heatloop.circuit.tees import tee_drops_pa
 from heatloop.circuit.trial import throttled_kv
 from heatloop.physics.water import Fluid
 
@@ -107,7 +108,7 @@ def _presettings(
 ) -> dict[int, float]:
     kv: dict[int, float] = {}
     for loop, one in enumerate(sized):
-        here = [i for i, place in enumerate(system.places) if place.loop == loop]
+        here = _own_places(system, loop)
         for here_place, alone_place in zip(here, range(len(one.alone.assembly.places)), strict=True):
             if system.places[here_place].element.kind == "valve":
                 kv[here_place] = float(one.alone.assembly.elements.kv_m3_h[alone_place])
@@ -117,6 +118,11 @@ def _presettings(
                 kv[place], float(one.alone.flow_kg_s[at]), float(surplus[loop]), float(one.alone.density_kg_m3[at])
             )
     return kv
+
+
+def _own_places(system: Assembly, loop: int) -> list[int]:
+    """The places of a loop's elements, as the loop has them by itself."""
+    return [i for i, place in enumerate(system.places) if place.loop == loop and place.element.kind != "tee"]
 
 
 def balancing_places(system: Assembly, loop: int, presettable: Collection[str] = ()) -> list[int]:
@@ -158,12 +164,36 @@ def _stream_drops_pa(
     temp = mixed(water, mains.on_link, streams, back)[:, 0]
     flows_out = np.array([link.is_flow for link in mains.links])
     temp = np.where(flows_out, circuit_c[mains.link_circuit, 0], temp)
-    members = np.array([int(np.flatnonzero(system.elements.link == link)[0]) for link in system.main_link])
-    flow, kelvin = np.zeros(len(system.places)), np.full(len(system.places), float(circuit_c[0, 0]))
-    flow[members], kelvin[members] = (mains.on_link @ streams)[:, 0], temp
+    main = np.array([place.main for place in system.places])
+    flow, kelvin = np.zeros(main.size), np.full(main.size, float(circuit_c[0, 0]))
+    main_flow = (mains.on_link @ streams)[:, 0]
+    flow[main >= 0], kelvin[main >= 0] = main_flow[main[main >= 0]], temp[main[main >= 0]]
+    for i, place in enumerate(system.places):
+        if place.element.kind == "tee" and place.loop >= 0:
+            one = sized[place.loop].alone
+            kelvin[i] = one.supply_c[0] if place.element.direction == "flow" else one.source_return_c
     density, _, viscosity, _, _ = water.properties(kelvin)
     drop, _, _ = system.elements.drop(flow, density, viscosity)
-    return np.asarray(mains.on_link.T @ drop[members])
+    tees = _tee_drops(system, streams[:, 0], main_flow, density)
+    by_main = np.bincount(main[main >= 0], (drop + tees)[main >= 0], len(mains.links))
+    own = np.zeros(streams.shape[0])
+    for i in np.flatnonzero(tees).tolist():
+        place = system.places[i]
+        stream = place.loop if place.loop >= 0 else len(sized) + place.bypass if place.bypass >= 0 else -1
+        if stream >= 0:
+            own[stream] += tees[i]
+    return np.asarray(mains.on_link.T @ by_main + own)
+
+
+def _tee_drops(system: Assembly, streams: Array, main_flow: Array, density: Array) -> Array:
+    """Drop at every tee, (E) Pa, at the sized flows."""
+    links = np.zeros((system.network.start.size, 1))
+    links[system.main_link, 0] = main_flow
+    links[system.bypass_link, 0] = streams[len(system.loops) : len(system.loops) + system.bypass_link.size]
+    for i, place in enumerate(system.places):
+        if place.loop >= 0 and place.element.kind in ("tee", "tail"):
+            links[system.elements.link[i], 0] = streams[place.loop]
+    return tee_drops_pa(system.junctions, links, density[:, None])[:, 0]
 
 
 def _bypass_flows(system: Assembly, heads: Array, drops: Array, circuit_c: Array, water: Fluid) -> Array:
@@ -181,7 +211,7 @@ def _lifts_pa(system: Assembly, sized: Sequence[Sized], water: Fluid) -> Array:
     """What the lift of warm water adds to the head of each loop, (L) Pa."""
     lifts = np.zeros(len(sized))
     for loop, one in enumerate(sized):
-        here = [i for i, place in enumerate(system.places) if place.loop == loop]
+        here = _own_places(system, loop)
         weight = system.rise_m[here] * one.alone.density_kg_m3 * one.alone.flow_kg_s / one.flow_kg_s
         lifts[loop] = -GRAVITY_M_S2 * float(weight.sum())
     return lifts

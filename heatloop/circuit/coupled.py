@@ -20,6 +20,7 @@ from heatloop.circuit.heat_steps import HeatSteps
 from heatloop.circuit.network import Drive, Elements, Iterate, LinkDrop, Resistance, begin, residuals, step
 from heatloop.circuit.pump import Differential, HeadLaw
 from heatloop.circuit.tails import TailSides
+from heatloop.circuit.tees import tee_drops_pa
 from heatloop.physics.channels import CELL_NUMBER
 from heatloop.physics.water import Fluid
 
@@ -78,6 +79,7 @@ class Answer:
     flow_kg_s: Array
     pressure_pa: Array
     link_drop_pa: Array
+    tee_drop_pa: Array | None
     pool: Array
     density_kg_m3: Array
     viscosity_pa_s: Array
@@ -136,6 +138,7 @@ class _Rounds:
         self.holding = np.zeros((self.loops, s), bool)
         self.inflow = np.zeros((assembly.wiring.unknown.size, s))
         self.driven = np.searchsorted(assembly.wiring.unknown, [c.flow for c in assembly.circuits])
+        self.tee_drop = np.zeros((len(assembly.places), s)) if assembly.junctions else None
         self.steady: Drive | None = None
         """The drives, where no flow changes them."""
         self.back_links = np.array([not link.is_flow for link in assembly.mains.links], dtype=bool)
@@ -199,7 +202,8 @@ class _Rounds:
         return law
 
     def _offsets(self) -> Array | None:
-        """What links drop whatever their flow: the opening pressure of a bypass, less the lift of warm water."""
+        """What links drop on top of their own: the opening pressure of a bypass, the tees as the flows divide now,
+        less the lift of warm water."""
         assembly = self.assembly
         offset = None
         if self.question.buoyancy and np.any(assembly.rise_m):
@@ -209,6 +213,10 @@ class _Rounds:
             if opens_pa is not None:
                 offset = np.zeros(self.flow.shape) if offset is None else offset
                 offset[assembly.bypass_link[b]] += opens_pa
+        if assembly.junctions:
+            self.tee_drop = tee_drops_pa(assembly.junctions, self.flow, self.density)
+            at_tees = np.add.reduceat(self.tee_drop, assembly.elements.first, axis=0)
+            offset = at_tees if offset is None else offset + at_tees
         return offset
 
     def _drive(self, now: Iterate) -> Drive:
@@ -353,6 +361,7 @@ class _Rounds:
             flow_kg_s=now.flow,
             pressure_pa=now.pressure,
             link_drop_pa=now.drop,
+            tee_drop_pa=self.tee_drop,
             pool=self.pool,
             density_kg_m3=self.density,
             viscosity_pa_s=self.viscosity,

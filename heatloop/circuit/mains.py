@@ -55,7 +55,8 @@ class MainLink:
 @dataclass(frozen=True)
 class Mains:
     """links (K); join: flow and return node where what hangs on a trunk (None: the source) joins; streams are the
-    loops, the bypasses and the draws of circuits 1, 2, ... (N in all). on_link (K, N) and of_circuit (P, N): 1
+    loops, the bypasses and the draws of circuits 1, 2, ... (N in all); stream_trunks: where loops and bypasses hang.
+    on_link (K, N) and of_circuit (P, N): 1
     where a stream's water passes a link, belongs to a circuit."""
 
     nodes: int
@@ -64,6 +65,7 @@ class Mains:
     join: Mapping[str | None, tuple[int, int]]
     circuit_of: Mapping[str | None, int]
     bypasses: tuple[tuple[str | None, Element], ...]
+    stream_trunks: tuple[str | None, ...]
     on_link: Array
     of_circuit: Array
 
@@ -71,6 +73,35 @@ class Mains:
     def link_circuit(self) -> NDArray[np.intp]:
         """The circuit of each link, (K)."""
         return np.array([link.circuit for link in self.links], dtype=np.intp)
+
+    def leaves(self, link: int) -> tuple[str | None, str]:
+        """The trunk that a link of the mains branches from or comes back to, and on which side ("" for none)."""
+        main = self.links[link]
+        for name, (flow, back) in self.join.items():
+            if main.is_flow and main.start == flow:
+                return name, "flow"
+            if not main.is_flow and main.end == back:
+                return name, "return"
+        return None, ""
+
+    def branching(self) -> dict[str, tuple[str, ...]]:
+        """Trunks at whose end water divides, and the sides that have tees: flow, and return where it comes back the
+        same way. At the source all hangs on a manifold without tees."""
+        found: dict[str, tuple[str, ...]] = {}
+        for name, (flow, back) in self.join.items():
+            if name is None:
+                continue
+            streams = sum(joined == name for joined in self.stream_trunks)
+            onward = [link for link in self.links if link.is_flow and link.start == flow]
+            if streams + len(onward) > 1:
+                comes_back = any(not link.is_flow and link.start == back for link in self.links)
+                alike = sum(not link.is_flow and link.end == back for link in self.links) == len(onward)
+                found[name] = ("flow", "return") if comes_back and alike else ("flow",)
+        return found
+
+    def bore_m(self, trunk: str) -> float:
+        """Bore of a trunk's pipe."""
+        return next(link.element.duct.hydraulic_diameter_m for link in self.links if link.element.label == trunk)
 
     def trunk_links(self, trunk: int) -> tuple[int, ...]:
         """The links of a trunk: flow, return and, at the end of a reverse row, the way home."""
@@ -197,6 +228,7 @@ class _Layer:
             join={name: (self.flow_node[name], self.back_node[name]) for name in self.flow_node},
             circuit_of=self.circuit_of,
             bypasses=tuple((bypass.trunk, _bypass_element(bypass)) for bypass in bypasses),
+            stream_trunks=tuple(homes),
             on_link=on_link,
             of_circuit=of_circuit,
         )

@@ -44,6 +44,8 @@ def element_pool(
             a = b = main + place.main
         elif place.bypass >= 0:
             a = b = bypass + place.bypass
+        elif element.kind == "tee":
+            a = b = (supply if flow else back) + place.loop
         elif place.arm < 0 and element.kind == "tail":
             a, b = (supply, head) if flow else (foot, back)
             a, b = a + place.loop, b + place.loop

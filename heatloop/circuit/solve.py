@@ -150,6 +150,8 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     emitted = np.bincount(assembly.arm_loop, [arm.check_w for arm in done], loops) + tails
     energy = np.where(shut, 0.0, np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9))
     inlet = max(arm.residual_k for arm in done) / max(float(np.ptp(pool)), 1.0)
+    if answer.tee_drop_pa is not None:
+        drop = drop + answer.tee_drop_pa[:, 0]
     at = loops + len(assembly.bypasses)
     spare = _spare_pa(assembly, answer)
     for loop in np.flatnonzero(answer.held[:, 0]):

@@ -179,6 +179,8 @@ SUMMARY: tuple[Column, ...] = (
     _number("pump_flow_l_h", "Pump flow", "l/h", 0),
     _number("pump_head_kpa", "Pump head needed", "kPa", 2),
     _number("pump_head_available_kpa", "Pump head available at that flow", "kPa", 2),
+    _number("pump_flow_plain_l_h", "Pump flow with plain water", "l/h", 0),
+    _number("pump_head_plain_kpa", "Pump head needed with plain water", "kPa", 2),
     _text("index_loop", "Index loop"),
     _number("system_water_l", "Water in the system", "l", 1),
     _number("open_water_l", "Water that stays open with thermostatic valves shut", "l", 1),
