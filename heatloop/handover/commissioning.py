@@ -1,14 +1,14 @@
 """The commissioning sheet in figures: what to set, and what flow and return to expect in the weather of the day.
 
-Rooms count as warm as they are meant to be, thermostatic valves as they regulate, the pump as set to the design's
-head. On the day itself the flow temperature is what is read at the source, or what weather compensation asks for.
+Rooms count as warm as they are meant to be, thermostatic valves as they regulate, the pump as commissioned for the
+design. On the day itself the flow temperature is what is read at the source, or what weather compensation asks for.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 import numpy as np
@@ -17,11 +17,10 @@ from numpy.typing import NDArray
 
 from heatloop import tabulate
 from heatloop.circuit.path import rooms_of
-from heatloop.circuit.pump import Differential
-from heatloop.circuit.solve import Operation, operate
+from heatloop.circuit.solve import Operation
 from heatloop.physics.compensation import compensated, load_share
-from heatloop.physics.water import Fluid
 from heatloop.plant import supply_temp_c
+from heatloop.rate import rate
 from heatloop.result import Design
 
 Array = NDArray[np.float64]
@@ -36,8 +35,8 @@ BOXES = ["setting_as_left", "flow_found_l_h", "flow_temp_found_c", "return_temp_
 """Columns that are left empty, to be filled in by hand."""
 
 COMMISSIONING = [
-    "loop", "arm", "rooms", "valve", "setting", "other_settings", "target_flow_l_h", "flow_today_l_h", "flow_temp_c",
-    "return_temp_c", "delta_t_k", "design_return_temp_c", "heads_off_flow_l_h", "valve_drop_kpa", *BOXES,
+    "loop", "arm", "rooms", "valve", "setting", "real_setting", "other_settings", "target_flow_l_h", "flow_today_l_h",
+    "flow_temp_c", "return_temp_c", "delta_t_k", "design_return_temp_c", "heads_off_flow_l_h", "valve_drop_kpa", *BOXES,
 ]  # fmt: skip
 PART_LOAD = ["outdoor_c", "share", "loop", "flow_l_h", "flow_temp_c", "return_temp_c", "delta_t_k"]
 
@@ -107,55 +106,63 @@ def exponent(design: Design) -> float:
     return float(np.average([p.rating.exponent for p in profiles], weights=design.loops["output_w"]))
 
 
-def state_at(design: Design, flow_temp_c: float, water: Fluid, heads_off: bool = False) -> Operation | None:
-    """The balanced system with water at `flow_temp_c` (degC) from the source, its pumps at the design's heads.
+def state_at(design: Design, flow_temp_c: float, heads_off: bool = False) -> Operation | None:
+    """The balanced system with water at `flow_temp_c` (degC) from the source: `rate` with the exact settings of the
+    design, pumps as commissioned for it, thermostatic valves at their proportional band.
 
-    Mixed circuits get no warmer water than they are mixed to. `heads_off`: thermostatic heads are off, so that
-    their valves stand at their full Kv. None where the water is too cool to tell anything by.
+    `heads_off`: thermostatic heads are off, so that their valves stand at their full Kv. None where the water
+    is too cool to tell anything by. Raises what `rate` raises.
     """
     survey, state = design.survey, design.operation
-    supply_c = np.array([supply_temp_c(survey, loop, flow_temp_c) for loop in survey.loops])
+    coolest_c = min(supply_temp_c(survey, loop, flow_temp_c) for loop in survey.loops)
     warmest_c = max(cell.room_c for arm in state.assembly.arms for cell in arm.cells)
-    if supply_c.min() < warmest_c + LEAST_EXCESS_K:
+    if coolest_c < warmest_c + LEAST_EXCESS_K:
         return None
-    return operate(
-        state.assembly.with_kv(_heads_off(design)) if heads_off else state.assembly,
-        supply_c,
-        water,
-        drives=[Differential(float(head)) for head in state.circuit_head_pa],
-        source_c=flow_temp_c,
-        buoyancy=survey.project.buoyancy,
-        guess_kg_s=state.loop_flow_kg_s,
+    if heads_off:
+        design = _heads_off(design)
+    return rate(design, flow_temp_c=flow_temp_c, settings="exact", thermostats=False).operation
+
+
+def _heads_off(design: Design) -> Design:
+    """The design with every thermostatic valve at its Kv without head; at a lower presetting by the same share,
+    common practice."""
+    stock, state = design.survey.catalogue, design.operation
+    share = {valve.name: valve.kvs_m3_h / valve.kv_open_m3_h for valve in stock.valves if valve.kvs_m3_h is not None}
+    valves = tuple(
+        replace(valve, kv_m3_h=tuple(kv * share.get(valve.name, 1.0) for kv in valve.kv_m3_h)) for valve in stock.valves
+    )
+    kv = {
+        i: float(state.assembly.elements.kv_m3_h[i]) * share[place.element.valve]
+        for i, place in enumerate(state.assembly.places)
+        if place.element.kind == "valve" and place.element.valve in share
+    }
+    return replace(
+        design,
+        survey=replace(design.survey, catalogue=replace(stock, valves=valves)),
+        operation=replace(state, assembly=state.assembly.with_kv(kv)),
     )
 
 
-def _heads_off(design: Design) -> dict[int, float]:
-    """Kv of thermostatic valves without their heads; at a lower presetting by the same share, common practice."""
-    system = design.operation.assembly
-    kv = {}
-    for i, place in enumerate(system.places):
-        if place.element.valve is None or place.element.kind != "valve":
-            continue
-        valve = design.survey.catalogue.valve(place.element.valve)
-        if valve.kvs_m3_h is not None:
-            kv[i] = valve.kvs_m3_h * float(system.elements.kv_m3_h[i]) / valve.kv_open_m3_h
-    return kv
-
-
-def commissioning_table(design: Design, today: Day, now: Operation | None, water: Fluid) -> pd.DataFrame:
+def commissioning_table(design: Design, today: Day, now: Operation | None) -> pd.DataFrame:
     """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
 
     `target_flow_l_h` is the design's flow, `flow_today_l_h` what the same settings give with the water of the day,
     `heads_off_flow_l_h` with thermostatic heads off; temperatures are those of the day. `now` is the system of the
     day (see `state_at`).
     """
-    off = state_at(design, today.flow_temp_c, water, heads_off=True)
+    off = state_at(design, today.flow_temp_c, heads_off=True)
     rows = []
     for index, loop in enumerate(design.survey.loops):
         valves = design.valves[design.valves["loop"] == loop.name]
         balancing = valves[valves["balancing"]].to_dict("records")
         others = "; ".join(_set_at(row) for row in valves[~valves["balancing"]].to_dict("records"))
-        whole: dict[Hashable, Any] = {"arm": 0, "valve": "", "setting": math.nan, "drop_kpa": math.nan}
+        whole: dict[Hashable, Any] = {
+            "arm": 0,
+            "valve": "",
+            "setting": math.nan,
+            "real_setting": pd.NA,
+            "drop_kpa": math.nan,
+        }
         for valve in balancing or [whole]:
             arm = int(valve["arm"])
             rows.append(
@@ -165,6 +172,7 @@ def commissioning_table(design: Design, today: Day, now: Operation | None, water
                     "rooms": ", ".join(rooms_of(design.operation.assembly.loops[index])),
                     "valve": valve["valve"],
                     "setting": valve["setting"],
+                    "real_setting": valve["real_setting"],
                     "other_settings": others,
                     "target_flow_l_h": flow_l_h(design.operation, index, arm),
                     "flow_today_l_h": math.nan if now is None else flow_l_h(now, index, arm),
@@ -178,7 +186,7 @@ def commissioning_table(design: Design, today: Day, now: Operation | None, water
             )
     frame = pd.DataFrame(rows)
     frame["delta_t_k"] = frame["flow_temp_c"] - frame["return_temp_c"]
-    return frame[COMMISSIONING]
+    return frame[COMMISSIONING].astype({"real_setting": "Int64"})
 
 
 def _set_at(valve: Mapping[Hashable, Any]) -> str:
@@ -204,13 +212,13 @@ def return_c(state: Operation, loop: int, arm: int) -> float:
     return float(state.arms[arms[arm - 1]].return_c)
 
 
-def part_load_table(design: Design, water: Fluid) -> pd.DataFrame:
+def part_load_table(design: Design) -> pd.DataFrame:
     """Flow, and flow and return temperature of every loop at several outdoor temperatures, the design's first."""
     design_c = design.summary["outdoor_c"]
     rows = []
     for outdoor_c in (design_c, *(t for t in LADDER_C if t > design_c)):
         that = by_weather(design, outdoor_c)
-        state = design.operation if outdoor_c == design_c else state_at(design, that.flow_temp_c, water)
+        state = design.operation if outdoor_c == design_c else state_at(design, that.flow_temp_c)
         if state is None:
             continue
         for index, loop in enumerate(design.survey.loops):

@@ -134,19 +134,18 @@ def hand_over_pack(
     design: Design,
     outdoor_c: float | None = None,
     flow_temp_c: float | None = None,
-    water: Fluid | None = None,
 ) -> Pack:
     """The pack of a design; `outdoor_c` and `flow_temp_c` (degC) of the day go before the survey's weather."""
-    water = fluid_of(design.survey) if water is None else water
+    water = fluid_of(design.survey)
     survey, layout, system = design.survey, design.layout, design.operation.assembly
     today = sheet.day(design, outdoor_c, flow_temp_c)
     held = contents(survey, layout, system)
     found = pressures(survey, layout, content_l(held), float(design.operation.supply_c.max()), water)
     swept = purges(survey, system.loops, water)
     facts = treatment.facts(survey, content_l(held))
-    now = sheet.state_at(design, today.flow_temp_c, water)
-    targets = sheet.commissioning_table(design, today, now, water)
-    ladder = sheet.part_load_table(design, water)
+    now = sheet.state_at(design, today.flow_temp_c)
+    targets = sheet.commissioning_table(design, today, now)
+    ladder = sheet.part_load_table(design)
     frames = {
         "commissioning": targets,
         "part_load": ladder,

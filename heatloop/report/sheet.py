@@ -134,7 +134,7 @@ def _commissioning(pack: Pack) -> str:
         pack.frames["commissioning"],
         "commissioning",
         [name for name in WIDTHS_MM if name not in boxes],
-        under={"loop": ("arm", "rooms"), "valve": ("other_settings", "valve_drop_kpa")},
+        under={"loop": ("arm", "rooms"), "valve": ("other_settings", "real_setting", "valve_drop_kpa")},
         boxes=boxes,
         widths_mm=WIDTHS_MM,
     )
