@@ -6,13 +6,11 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from heatloop.report.export import write_csv, write_json
+from heatloop.report.filenames import JSON, WORKBOOK
 from heatloop.report.workbook import write_workbook
 
 if TYPE_CHECKING:
     from heatloop.result import Design
-
-WORKBOOK = "design.xlsx"
-JSON = "design.json"
 
 
 def write_files(design: Design, folder: Path | str) -> tuple[Path, ...]:

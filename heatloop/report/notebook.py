@@ -11,14 +11,16 @@ from importlib import metadata
 from pathlib import Path
 from typing import Any
 
-import nbformat
-from jupyter_client.kernelspec import KernelSpec
-from jupyter_client.manager import KernelManager
-from nbclient import NotebookClient
-from nbclient.exceptions import CellExecutionError, DeadKernelError
-from nbformat import NotebookNode
-
 from heatloop.report.errors import NotebookFailed, ReportError
+from heatloop.report.jupyter import (
+    CellExecutionError,
+    DeadKernelError,
+    KernelManager,
+    KernelSpec,
+    NotebookClient,
+    NotebookNode,
+    nbformat,
+)
 
 Progress = Callable[[int, int, str], None]
 

@@ -8,10 +8,7 @@ from collections.abc import Sequence
 from html import escape
 from importlib import resources
 
-import nbformat
-from nbconvert import HTMLExporter
-from nbformat import NotebookNode
-from traitlets.config import Config
+from heatloop.report.jupyter import Config, HTMLExporter, NotebookNode, nbformat
 
 NOTEBOOK_ONLY_TAG = "notebook-only"
 

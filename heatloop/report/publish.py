@@ -20,14 +20,13 @@ from importlib import metadata
 from pathlib import Path
 
 from heatloop.report.errors import ReportError
-from heatloop.report.files import JSON, WORKBOOK
+from heatloop.report.filenames import JSON, PAGE, WORKBOOK
 from heatloop.report.notebook import Progress, find_notebook, run_notebook
 from heatloop.report.page import page_html
 from heatloop.report.wording import printable
 from heatloop.survey.read import read_survey
 
 NOTEBOOK = "design_report.ipynb"
-PAGE = "report.html"
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,6 @@
+"""What the files of a report are called."""
+
+PAGE = "report.html"
+PDF = "report.pdf"
+WORKBOOK = "design.xlsx"
+JSON = "design.json"
