@@ -12,10 +12,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 import pandas as pd
-from scipy.optimize import brentq
 
 from heatloop.circuit.assembly import Assembly, assemble
 from heatloop.circuit.model import Element, LoopPath
+from heatloop.circuit.pump import full_speed
 from heatloop.circuit.solve import Operation, operate
 from heatloop.circuit.trial import arms_have_valves
 from heatloop.physics.vessel import static_head_kpa
@@ -34,8 +34,8 @@ class Purge:
     """One purge. `arm` is 0 where the whole loop is purged at once.
 
     `flow_l_h` gives `sweep_m_s` in the waterway named by `slowest`; `loop_drop_kpa` from tail to tail, `head_kpa`
-    with the trunks at the source. `pump_head_kpa` is what the pump has at that flow and `pump_sweep_m_s` the speed that
-    it reaches by itself (NaN without a curve). A hose at the source needs `hose_needed_kpa`: the head, and the
+    with the trunks at the source. At full speed the pump has `pump_head_kpa` at that flow; `pump_sweep_m_s` is the speed
+    that it reaches by itself (both NaN without a curve). A hose at the source needs `hose_needed_kpa`: the head, and the
     lift to the loop's floor, which is asked for only until the loop is full.
     """
 
@@ -87,10 +87,10 @@ def _widest_kv(survey: Survey, name: str) -> float:
 def _purge(survey: Survey, path: LoopPath, arm: int, water: Fluid) -> Purge:
     system = assemble([path], _on_the_way(survey, path), {pipe.name: pipe for pipe in survey.catalogue.pipes})
     density = float(water.density_kg_m3(survey.system.fill_c))
-    wanted = survey.system.sweep_m_s
+    wanted, cold = survey.system.sweep_m_s, np.array([survey.system.fill_c])
 
     def at(flow_kg_s: float) -> Operation:
-        return operate(system, np.array([survey.system.fill_c]), water, flow_kg_s=flow_kg_s)
+        return operate(system, cold, water, flow_kg_s=flow_kg_s)
 
     flow, state = _sweeping_flow(at, wanted, path, density)
     speed, slowest = _slowest(system, state)
@@ -99,7 +99,10 @@ def _purge(survey: Survey, path: LoopPath, arm: int, water: Fluid) -> Purge:
     pump_kpa, pump_speed = np.nan, np.nan
     if survey.source.pump is not None:
         pump_kpa = _pump_kpa(survey.source.pump, flow / density)
-        pump_speed = speed if pump_kpa >= head_kpa else _pump_speed(survey.source.pump, at, system, flow, density)
+        pump_speed = speed
+        if pump_kpa < head_kpa:
+            alone = operate(system, cold, water, drives=[full_speed(survey.source.pump)], guess_kg_s=np.array([flow]))
+            pump_speed, _ = _slowest(system, alone)
     rooms = {cell.room for part in path.arms for cell in part.cells}
     lowest_m = min(room.level_m for room in survey.rooms)
     lift_kpa = static_head_kpa(max(survey.room(room).level_m for room in rooms) - lowest_m, density)
@@ -158,22 +161,8 @@ def _slowest(system: Assembly, state: Operation) -> tuple[float, str]:
 
 
 def _pump_kpa(pump: PumpCurve, flow_m3_s: float) -> float:
-    """Head of the pump at a flow, kPa; none beyond its curve."""
-    return float(np.interp(3600.0 * flow_m3_s, pump.flow_m3_h, pump.head_kpa, right=0.0))
-
-
-def _pump_speed(
-    pump: PumpCurve, at: Callable[[float], Operation], system: Assembly, flow_kg_s: float, density: float
-) -> float:
-    """Speed in the slowest waterway where pump and loop meet, for a pump that is weak at `flow_kg_s`."""
-
-    def short(flow: float) -> float:
-        return _pump_kpa(pump, flow / density) - at(flow).head_pa / 1000.0
-
-    least = 0.02 * flow_kg_s
-    if short(least) <= 0.0:
-        return 0.0
-    return _slowest(system, at(float(brentq(short, least, flow_kg_s, rtol=1e-4))))[0]
+    """Head of the pump at full speed, kPa; none beyond what its curve reaches."""
+    return max(float(full_speed(pump).head_pa(np.array([flow_m3_s]))[0][0]), 0.0) / 1000.0
 
 
 def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_needed_kpa: float) -> str:
