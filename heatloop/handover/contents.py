@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from typing import Literal
+from typing import Literal, get_args
 
 import pandas as pd
 
@@ -18,7 +18,7 @@ from heatloop.layout.model import CrossingAt, Layout
 from heatloop.physics.ducts import round_duct
 from heatloop.survey.model import Survey
 
-Holds = Literal["profile channels", "tails", "crossings", "trunks", "source", "other"]
+Holds = Literal["profile channels", "tails", "crossings", "emitters", "trunks", "source", "other"]
 
 HOLDS: dict[str, Holds] = {
     "piece": "profile channels",
@@ -66,8 +66,14 @@ def contents(survey: Survey, layout: Layout, system: Assembly) -> tuple[Content,
         Content(part, loop, item, length_m, content_l_m, length_m * content_l_m)
         for (part, loop, item, content_l_m), length_m in rows.items()
     ]
-    order = {loop.name: number for number, loop in enumerate(survey.loops)}
-    found.sort(key=lambda row: (order.get(row.loop, len(order)), list(HOLDS.values()).index(row.part)))
+    found += [
+        Content("emitters", owner.name, one.emitter, None, None, survey.catalogue.emitter(one.emitter).water_l)
+        for owner in survey.loops
+        for one in owner.emitters
+    ]
+    order = {owner.name: number for number, owner in enumerate(survey.loops)}
+    parts = get_args(Holds)
+    found.sort(key=lambda row: (order.get(row.loop, len(order)), parts.index(row.part)))
     if survey.source.water_volume_l > 0.0:
         found.append(Content("source", "", survey.source.kind, None, None, survey.source.water_volume_l))
     found += [Content("other", "", other.name, None, None, other.water_l) for other in survey.system.other_water]

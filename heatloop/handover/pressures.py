@@ -227,6 +227,8 @@ def _parts(survey: Survey, layout: Layout) -> Iterator[Rated]:
             for valve in (pair.flow, pair.return_):
                 if valve is not None:
                     yield Rated("valve", valve, stock.valve(valve).max_pressure_kpa)
+        for one in loop.emitters:
+            yield Rated("emitter", one.emitter, stock.emitter(one.emitter).max_pressure_kpa)
     yield Rated("source", survey.source.kind, survey.source.max_pressure_kpa)
     yield Rated("vessel", "expansion vessel", survey.system.vessel.max_pressure_kpa)
 

@@ -12,6 +12,8 @@ import heatloop as hl
 from heatloop.handover.contents import Content, content_l, contents, contents_table
 from heatloop.handover.pressures import Pressures, pressure_checks, pressures, pressures_table
 from heatloop.physics.water import plain_water
+from heatloop.survey.catalogue import Emitter
+from heatloop.survey.model import LoopEmitter
 from heatloop.survey.system import OtherWater, Vessel, WaterSystem
 
 ROOT = Path(__file__).parents[2]
@@ -138,6 +140,21 @@ def test_reverse_return_holds_the_way_home_too(lodge: hl.Design) -> None:
     assert rows["ground floor, copper 28"].waterway_m == pytest.approx(9.0)
     assert rows["upstairs, copper 22"].waterway_m == pytest.approx(2 * 5.0 + 9.5)
     assert content_l(held(design)) == pytest.approx(design.summary["system_water_l"])
+
+
+def test_other_emitters_hold_water_and_pressure(annexe: hl.Design) -> None:
+    stock = annexe.survey.catalogue
+    rail = Emitter("towel rail", 400.0, 1.3, zeta=3.0, water_l=4.5, max_pressure_kpa=800.0)
+    loops = (dataclasses.replace(annexe.survey.loops[0], emitters=(LoopEmitter("towel rail", "Annexe"),)),)
+    survey = dataclasses.replace(
+        annexe.survey, loops=loops, catalogue=dataclasses.replace(stock, emitters=(*stock.emitters, rail))
+    )
+    rows = contents(survey, annexe.layout, annexe.operation.assembly)
+    assert content_l(rows) == pytest.approx(content_l(held(annexe)) + 4.5)
+    assert [row.part for row in rows] == ["profile channels", "tails", "crossings", "emitters", "source"]
+    case = pressures(survey, annexe.layout, content_l(rows), 70.0, WATER)
+    assert case.weakest is not None
+    assert case.weakest.words == "emitter: towel rail"
 
 
 def test_other_water_counts_everywhere(annexe: hl.Design) -> None:
