@@ -5,48 +5,20 @@ A check compares numbers that are already computed; it decides a verdict and com
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
-from dataclasses import asdict, dataclass, fields
-from typing import Any, Literal
+from collections.abc import Iterator, Mapping
+from dataclasses import asdict, fields
+from typing import Any
 
 import pandas as pd
 
+from heatloop.check import WORST, Check, Limit, Verdict, least, most, worst
+from heatloop.checks_heat import TOUCH, TOUCH_C, heat_checks
 from heatloop.survey.model import Survey
 
-Verdict = Literal["pass", "caution", "fail"]
-WORST = {"pass": 0, "caution": 1, "fail": 2}
-
-
-@dataclass(frozen=True)
-class Limit:
-    """A limit by its name in the report, with its source and what to do when it is not met."""
-
-    check: str
-    unit: str
-    source: str
-    remedy: str
-    miss: Verdict = "fail"
-
-
-@dataclass(frozen=True)
-class Check:
-    """One row of the checks table."""
-
-    check: str
-    subject: str
-    value: float
-    limit: float
-    unit: str
-    verdict: Verdict
-    source: str
-    remedy: str
-
+__all__ = ["TOUCH", "TOUCH_C", "Check", "Limit", "Verdict", "design_checks", "least", "most", "worst"]
 
 MOST_VELOCITY_M_S = 1.0
 MOST_GRADIENT_PA_M = 300.0
-LEAST_COVERAGE = 1.0
-UNLIKELY_U_W_M2K = 6.0
-TOUCH_C = 43.0
 LAMINAR_RE, TURBULENT_RE = 2000.0, 4000.0
 LEAST_AUTHORITY = 0.3
 LEAST_PUMP_RESERVE = 1.1
@@ -56,15 +28,6 @@ MOST_SHUT_CHANGE_PERCENT = 25.0
 DEAD_HEAD_L_H = 1.0
 
 PIPEWORK = "CIBSE Guide B as cited in lecture notes: heating pipework to 50 mm"
-ROOM_WARM = Limit(
-    "room warm enough", "-", "design heat loss at the design outdoor temperature",
-    "lay skirting on the spare wall, raise the flow temperature or lessen the drop, add another emitter, "
-    "or cut the room's heat loss",
-)  # fmt: skip
-UNLIKELY_U = Limit(
-    "U-value likely", "W/(m2 K)", "single glazing, the worst that is built, is about 5.7: common practice",
-    "check the layers and their thickness, or the stated U-value", "caution",
-)  # fmt: skip
 VELOCITY = Limit("water velocity", "m/s", PIPEWORK, "take a larger pipe, a larger drop, or divide the loop")
 GRADIENT = Limit(
     "pipe friction", "Pa/m", PIPEWORK, "take a larger pipe, a larger drop, or divide the loop", "caution"
@@ -104,11 +67,6 @@ OPEN_WATER = Limit(
     "water that stays open", "l", "least open water of the source in the survey",
     "leave a loop without a closing valve, or add a buffer vessel", "caution",
 )  # fmt: skip
-TOUCH = Limit(
-    "touch temperature, vulnerable room", "degC",
-    "43 degC: UK health and safety guidance on hot surfaces, as quoted by others; local rules come first",
-    "guard the skirting, or lower the flow temperature of this loop", "caution",
-)  # fmt: skip
 AUTHORITY = Limit(
     "authority of a thermostatic valve", "-", "common practice: 0.3 to 0.5 of the pressure at closure",
     "choose a lower presetting or a smaller valve, or hold the differential of the loop with a control", "caution",
@@ -143,28 +101,10 @@ BETWEEN = Limit(
 )  # fmt: skip
 
 
-def most(limit: Limit, subject: str, value: float, bound: float) -> Check:
-    """A check that `value` does not exceed `bound`."""
-    return _check(limit, subject, value, bound, value <= bound * (1.0 + 1e-9))
-
-
-def least(limit: Limit, subject: str, value: float, bound: float) -> Check:
-    """A check that `value` does not fall below `bound`."""
-    return _check(limit, subject, value, bound, value >= bound * (1.0 - 1e-9))
-
-
-def _check(limit: Limit, subject: str, value: float, bound: float, met: bool) -> Check:
-    verdict: Verdict = "pass" if met else limit.miss
-    return Check(
-        limit.check, subject, float(value), float(bound), limit.unit, verdict, limit.source, "" if met else limit.remedy
-    )
-
-
 def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Mapping[str, Any]) -> pd.DataFrame:
     """All checks of a design from its tables and summary, the worst first within the order of the limits."""
     rows = [
-        *_room_checks(survey, frames["rooms"], frames["along"]),
-        *_u_checks(frames["losses"]),
+        *heat_checks(survey, frames),
         *_loop_checks(survey, frames["loops"], frames["elements"]),
         *_valve_checks(survey, frames["loops"], frames["valves"]),
         *_balance_checks(frames),
@@ -178,31 +118,6 @@ def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Map
         .drop(columns="rank")
         .reset_index(drop=True)
     )
-
-
-def worst(verdicts: Iterable[str]) -> Verdict:
-    """The worst of some verdicts, pass for none."""
-    found: Verdict = "pass"
-    for verdict in verdicts:
-        if WORST[verdict] > WORST[found]:
-            found = "fail" if verdict == "fail" else "caution"
-    return found
-
-
-def _room_checks(survey: Survey, rooms: pd.DataFrame, along: pd.DataFrame) -> Iterator[Check]:
-    for row in rooms.to_dict("records"):
-        if row["heated_length_m"] > 0 and row["heat_loss_w"] > 0:
-            yield least(ROOM_WARM, row["room"], row["coverage"], LEAST_COVERAGE)
-    hottest = along.groupby("room")["surface_c"].max()
-    for room in survey.rooms:
-        if room.vulnerable and room.name in hottest.index:
-            yield most(TOUCH, room.name, hottest[room.name], TOUCH_C)
-
-
-def _u_checks(losses: pd.DataFrame) -> Iterator[Check]:
-    """The worst U-value of each room, bridges and ground included."""
-    for room, u_w_m2k in losses.groupby("room", sort=False)["u_w_m2k"].max().dropna().items():
-        yield most(UNLIKELY_U, str(room), u_w_m2k, UNLIKELY_U_W_M2K)
 
 
 def _loop_checks(survey: Survey, loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[Check]:

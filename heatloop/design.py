@@ -105,8 +105,9 @@ def _duties(survey: Survey, losses: tuple[RoomLoss, ...], paths: tuple[LoopPath,
         return [Duty(drop) for drop in drops]
     metres = open_metres(arm for path in paths for arm in path.arms)
     owed = {loss.room: loss.total_w / metres[loss.room] for loss in losses if metres.get(loss.room, 0.0) > 0}
+    alone = _owed_by_emitters_w(survey, {loss.room: loss.total_w for loss in losses if loss.room not in owed})
     return [
-        Duty(drop, {room: owed[room] for room in open_metres(path.arms)})
+        Duty(drop, {room: owed[room] for room in open_metres(path.arms)}, alone[path.loop.name])
         for drop, path in zip(drops, paths, strict=True)
     ]
 
@@ -115,6 +116,22 @@ def _too_hot(survey: Survey, water: Fluid) -> Fault:
     file = "survey" if survey.path is None else survey.path.name
     wanted = f"at most {water.t_max_c:g} degrees C, the range of {water.name}"
     return Fault(file, "project, flow_temp_c", f"{survey.project.flow_temp_c:g}", wanted)
+
+
+def _owed_by_emitters_w(survey: Survey, losses_w: dict[str, float]) -> dict[str, dict[str, float]]:
+    """By loop, what its emitters owe the rooms of `losses_w`, which have no skirting: by their rated output where
+    several heat one room."""
+    rated: dict[tuple[str, str], float] = {}
+    for loop in survey.loops:
+        for item in loop.emitters:
+            if item.room in losses_w:
+                key = loop.name, item.room
+                rated[key] = rated.get(key, 0.0) + survey.catalogue.emitter(item.emitter).output_w
+    whole = {room: sum(watts for (_, other), watts in rated.items() if other == room) for room in losses_w}
+    owed: dict[str, dict[str, float]] = {loop.name: {} for loop in survey.loops}
+    for (loop_name, room), watts in rated.items():
+        owed[loop_name][room] = losses_w[room] * watts / whole[room]
+    return owed
 
 
 def _out_of_reach(survey: Survey, error: DropOutOfReach) -> Fault:
@@ -181,7 +198,7 @@ def _facts(survey: Survey, load: BuildingLoad, water: Balanced) -> dict[str, Any
         "heat_loss_w": load.sum_of_rooms_w,
         "building_load_w": load.total_w,
         "output_w": float(sum(tabulate.room_output_w(state).values())),
-        "source_w": float(sum(float(arm.given_w) for arm in state.arms) + state.tail_loss_w.sum()),
+        "source_w": state.given_w,
         "source_output_kw": survey.source.output_kw,
         "pump_flow_l_h": flow_l_h,
         "pump_head_kpa": balanced.head_pa / 1000.0,

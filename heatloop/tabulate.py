@@ -79,6 +79,8 @@ def _pressure_in_pa(state: Operation) -> Array:
 def _element_output_w(state: Operation, i: int) -> float:
     place = state.assembly.places[i]
     element = place.element
+    if element.emits is not None:
+        return float(state.emitter_w[state.assembly.emitters.place == i].sum())
     if place.arm < 0 or element.channel == 0:
         return 0.0
     low, high = sorted((element.node_in, element.node_out))
@@ -116,7 +118,7 @@ def along_table(state: Operation) -> pd.DataFrame:
 
 
 def room_output_w(state: Operation) -> dict[str, float]:
-    """Heat into each room from all its skirting and the useful share of pipe losses, W."""
+    """Heat into each room from all its skirting, other emitters and the useful share of pipe losses, W."""
     output: dict[str, float] = {}
     for path, heat in zip(state.assembly.arms, state.arms, strict=True):
         for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True):
@@ -124,6 +126,9 @@ def room_output_w(state: Operation) -> dict[str, float]:
     for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True):
         room = loop.tail_loss.room
         output[room] = output.get(room, 0.0) + float(lost) * loop.tail_loss.useful
+    for place, watts in zip(state.assembly.emitters.place, state.emitter_w, strict=True):
+        room = state.assembly.places[place].element.room
+        output[room] = output.get(room, 0.0) + float(watts)
     return output
 
 
@@ -180,8 +185,9 @@ def loops_table(
         )
         arms = [a for a in range(len(system.arms)) if system.arm_loop[a] == index]
         tails = float(state.tail_loss_w[index])
-        given = sum(float(state.arms[a].emitted_w.sum()) for a in arms) + tails
-        useful = tails * path.tail_loss.useful + sum(
+        others = float(state.emitter_w[system.emitters.loop == index].sum())
+        given = sum(float(state.arms[a].emitted_w.sum()) for a in arms) + tails + others
+        useful = others + tails * path.tail_loss.useful + sum(
             float(state.arms[a].emitted_w[:, c].sum()) * cell.useful
             for a in arms
             for c, cell in enumerate(system.arms[a].cells)

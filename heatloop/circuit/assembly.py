@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
+from heatloop.circuit.emitters import Emitters
 from heatloop.circuit.heat import ArmGroup, group_arms
 from heatloop.circuit.mains import BACK_NODE, FLOW_NODE, Circuit, Mains, lay_mains
 from heatloop.circuit.model import ArmPath, Element, LoopPath
@@ -54,8 +55,8 @@ class Assembly:
     `loop_circuit` (L) whose water it takes; `rise_m` (E) how far the water climbs at each element.
 
     Temperatures come from a pool: supply (L), loop return (L), head (L) after the flow tail, foot (L) before
-    the return tail, arm return (A), mains (K), bypasses (B), then per group the nodes (C x nodes) and
-    the cell means (C x M), row by row.
+    the return tail, arm return (A), mains (K), bypasses (B), inlets and outlets of other emitters, then per
+    group the nodes (C x nodes) and the cell means (C x M), row by row.
     """
 
     loops: tuple[LoopPath, ...]
@@ -80,6 +81,7 @@ class Assembly:
     pool_in: Index
     pool_out: Index
     pool_mean: csr_matrix
+    emitters: Emitters
 
     @property
     def circuits(self) -> tuple[Circuit, ...]:
@@ -253,6 +255,7 @@ class _Builder:
             pool_in=pool_in,
             pool_out=pool_out,
             pool_mean=pool_mean,
+            emitters=Emitters.of(places),
         )
 
     def _junctions(self, places: Sequence[Place]) -> tuple[Junction, ...]:

@@ -129,7 +129,8 @@ class _Rounds:
         self.bypass_open = np.array([[opens is None] * s for opens in self.opens_pa]).reshape(self.bypasses, s)
         coldest = min(float(heat.group.runs.room_c.min()) for heat in self.heats)
         self.excess = np.maximum(np.abs(question.supply_c - coldest).max(axis=0), 1.0)
-        self.head_c = question.supply_c
+        self.tail_c = question.supply_c
+        self.emitter_c = np.zeros((2 * assembly.emitters.count, s))
         self.back_c = question.supply_c
         self.arm_return = question.supply_c[assembly.arm_loop]
         self.pool = np.broadcast_to(question.circuit_c.max(axis=0), (assembly.pool_mean.shape[1], s))
@@ -272,7 +273,8 @@ class _Rounds:
         flow_l = self.flow[assembly.loop_link]
         shut = flow_l <= CLOSED_KG_S
         any_shut = bool(shut.any())
-        self.head_c = self.tails.flow_outlet_c(flow_l, self.question.supply_c, self.head_c, water)
+        self.tail_c = self.tails.flow_outlet_c(flow_l, self.question.supply_c, self.tail_c, water)
+        self.head_c = self._through_emitters("flow", flow_l, self.tail_c)
         before, kelvin = self.pool, 0.0
         parts: list[Array] = []
         arm_flow = np.zeros((self.arms, self.question.scenarios))
@@ -286,14 +288,29 @@ class _Rounds:
             arm_flow[arms] = flow[heat.direction > 0].sum(axis=0)
             parts += heat.coarse()
         self.foot_c = self.arm_return if self.one_arm else self._joined(arm_flow)
-        self.back_c = self.tails.return_outlet_c(flow_l, self.foot_c, self.back_c, water)
+        tail_c = self._through_emitters("return", flow_l, self.foot_c)
+        self.back_c = self.tails.return_outlet_c(flow_l, tail_c, self.back_c, water)
         mains, bypass = self._mix_mains(flow_l)
         self.pool = np.concatenate(
-            [self.question.supply_c, self.back_c, self.head_c, self.foot_c, self.arm_return, mains, bypass, *parts]
+            [
+                *(self.question.supply_c, self.back_c, self.head_c, self.foot_c, self.arm_return),
+                *(mains, bypass, self.emitter_c, *parts),
+            ]
         )
         change = np.abs(self.pool - before).max(axis=0)
         alone = self.question.scenarios == 1 or not np.isfinite(kelvin)
         return np.asarray(np.maximum(change, kelvin) if alone else change)
+
+    def _through_emitters(self, side: str, flow_l: Array, inlet_c: Array) -> Array:
+        """Temperature of each loop's water after the other emitters on one of its sides, (L, S)."""
+        emitters = self.assembly.emitters
+        if not emitters.count:
+            return inlet_c
+        passed = emitters.passed(side, np.arange(self.loops), flow_l, inlet_c, self.water)
+        for at in passed.steps:
+            self.emitter_c[at.emitter] = at.inlet_c[0]
+            self.emitter_c[emitters.count + at.emitter] = at.outlet_c[0]
+        return passed.outlet_c
 
     def _joined(self, arm_flow: Array) -> Array:
         """Temperature where a loop's arms have joined, (L, S)."""

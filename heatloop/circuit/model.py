@@ -25,12 +25,22 @@ class Characteristic:
 
 
 @dataclass(frozen=True)
+class Emits:
+    """What another emitter gives: K in W/K^n over the whole of it, its exponent, the temperature of its room."""
+
+    k_w_kn: float
+    exponent: float
+    room_c: float
+
+
+@dataclass(frozen=True)
 class Element:
     """One stretch of waterway or one fitting.
 
     `arm` counts from 1, 0 for the tails; `channel` from 1, 0 where the pipe carries all the water.
     `node_in` and `node_out` count the nodes of the arm along the wall from the tails. Zeta is on the
-    element's own velocity; `kv_m3_h` is None unless the element is a valve.
+    element's own velocity; `kv_m3_h` is None unless the element is a valve or an emitter that states it. `holds_l`
+    is water beside that of its length; `emits` is of another emitter, kind "emitter".
     """
 
     kind: str
@@ -50,6 +60,8 @@ class Element:
     to_m: float | None = None
     node_in: int = 0
     node_out: int = 0
+    holds_l: float = 0.0
+    emits: Emits | None = None
 
 
 @dataclass(frozen=True)
@@ -99,7 +111,8 @@ class TailLoss:
 
 @dataclass(frozen=True)
 class LoopPath:
-    """A loop from where its tails join the distribution and back."""
+    """A loop from where its tails join the distribution and back; other emitters stand in its tails, those on the
+    flow last and those on the return first."""
 
     loop: Loop
     profile: Profile
@@ -123,4 +136,4 @@ class LoopPath:
     @property
     def water_l(self) -> float:
         """Water held by the loop and its tails, litres."""
-        return sum(e.duct.content_l_m * e.length_m for e in self.elements())
+        return sum(e.duct.content_l_m * e.length_m + e.holds_l for e in self.elements())

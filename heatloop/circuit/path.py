@@ -9,14 +9,15 @@ its temperatures. One element is one waterway of one piece, joint, crossing or e
 from __future__ import annotations
 
 import math
-from collections.abc import Mapping, Sequence, Set
+from collections.abc import Iterator, Mapping, Sequence, Set
 from itertools import pairwise
 
-from heatloop.circuit.model import ArmPath, Cell, Characteristic, Element, LoopPath, TailLoss
+from heatloop.circuit.model import ArmPath, Cell, Characteristic, Element, Emits, LoopPath, TailLoss
 from heatloop.circuit.rating import channel_duct, profile_characteristic, sill_characteristic, there_and_back
 from heatloop.heat_loss.rooms import wall_u_w_m2k
 from heatloop.layout.model import Arm, CrossingAt, EndAt, JointAt, Layout, Piece
 from heatloop.physics.ducts import Duct, round_duct
+from heatloop.physics.emitter import emitter_constant_w_kn
 from heatloop.physics.film import pipe_loss_w_mk
 from heatloop.physics.water import Fluid
 from heatloop.survey.catalogue import Pipe, Profile
@@ -65,8 +66,10 @@ def _loop_path(survey: Survey, layout: Layout, loop: Loop, laws: Mapping[bool, C
     flow = (
         _pipe("tail", "flow tail", tail, loop.tails.flow_m, loop.tails.zeta, "flow"),
         *_valve(survey, loop.valves.flow, tail, 0, "flow"),
+        *_emitters(survey, loop, tail, "flow"),
     )
     back = (
+        *_emitters(survey, loop, tail, "return"),
         *_valve(survey, loop.valves.return_, tail, 0, "return"),
         _pipe("tail", "return tail", tail, loop.tails.return_m, loop.tails.zeta, "return"),
     )
@@ -229,6 +232,24 @@ def _pipe(kind: str, label: str, pipe: Pipe, length_m: float, zeta: float, direc
     )
 
 
+def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: str) -> Iterator[Element]:
+    """The other emitters on one side of a loop, in water order; local losses are on the bore of the tails."""
+    for place, item in enumerate(loop.emitters, start=1):
+        if item.side != side:
+            continue
+        try:
+            emitter, room = survey.catalogue.emitter(item.emitter), survey.room(item.room)
+        except KeyError as error:
+            file = "survey" if survey.path is None else str(survey.path)
+            where, wanted = f'loop "{loop.name}", emitter {place}', "an emitter of the catalogue in a room of the survey"
+            raise SurveyError([Fault(file, where, str(error.args[0]), wanted)]) from error
+        yield Element(
+            "emitter", emitter.name, room.name, 0, 0, side, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,
+            zeta=emitter.zeta or 0.0, kv_m3_h=emitter.kv_m3_h, holds_l=emitter.water_l,
+            emits=Emits(emitter_constant_w_kn(emitter.output_w, emitter.exponent), emitter.exponent, room.indoor_c),
+        )  # fmt: skip
+
+
 def _valve(survey: Survey, name: str | None, pipe: Pipe, arm: int, direction: str) -> tuple[Element, ...]:
     """A valve fully open (a thermostatic one at its proportional band), or nothing."""
     if name is None:
@@ -244,12 +265,9 @@ def _valve(survey: Survey, name: str | None, pipe: Pipe, arm: int, direction: st
 
 def rooms_of(path: LoopPath) -> tuple[str, ...]:
     """The rooms a loop heats, in water order, each once."""
-    seen: dict[str, None] = {}
-    for arm in path.arms:
-        for cell in arm.cells:
-            if cell.skirting:
-                seen.setdefault(cell.room, None)
-    return tuple(seen)
+    skirting = [cell.room for arm in path.arms for cell in arm.cells if cell.skirting]
+    before, after = ([e.room for e in tail if e.emits is not None] for tail in (path.tail_flow, path.tail_return))
+    return tuple(dict.fromkeys((*before, *skirting, *after)))
 
 
 def lengths_balance(arm: ArmPath) -> bool:

@@ -25,7 +25,10 @@ def element_pool(
     supply, back, head, foot, arm_return = (k * loops for k in range(5))
     main = arm_return + len(arms)
     bypass = main + mains
-    start = bypass + 1 + max((place.bypass for place in places), default=-1)
+    emitter = bypass + 1 + max((place.bypass for place in places), default=-1)
+    emitters = [i for i, place in enumerate(places) if place.element.emits is not None]
+    start = emitter + 2 * len(emitters)
+    first_of, last_of = _emitter_ends(places, emitters)
     node_base, mean_base, nodes_of, cells_of = {}, {}, {}, {}
     for group in groups:
         cells = group.runs.length_m.size
@@ -46,11 +49,17 @@ def element_pool(
             a = b = bypass + place.bypass
         elif element.kind == "tee":
             a = b = (supply if flow else back) + place.loop
-        elif place.arm < 0 and element.kind == "tail":
-            a, b = (supply, head) if flow else (foot, back)
-            a, b = a + place.loop, b + place.loop
+        elif element.emits is not None:
+            a = emitter + emitters.index(row)
+            b = a + len(emitters)
         elif place.arm < 0:
-            a = b = (head if flow else foot) + place.loop
+            number = (first_of if flow else last_of).get(place.loop)
+            if number is None:
+                a = b = (head if flow else foot) + place.loop
+            else:
+                a = b = emitter + number + (0 if flow else len(emitters))
+            if element.kind == "tail":
+                a, b = (supply + place.loop, b) if flow else (a, back + place.loop)
         elif element.channel == 0:
             a = b = head + place.loop if element in arms[place.arm].flow_valve else arm_return + place.arm
         else:
@@ -71,3 +80,15 @@ def element_pool(
         weights.extend(lengths / lengths.sum())
     mean = csr_matrix((weights, (rows, columns)), shape=(len(places), start))
     return np.array(pool_in, dtype=np.intp), np.array(pool_out, dtype=np.intp), mean
+
+
+def _emitter_ends(places: Sequence[Place], emitters: Sequence[int]) -> tuple[dict[int, int], dict[int, int]]:
+    """By loop, of the emitters counted from 0: the first on its flow, and the last on its return."""
+    first: dict[int, int] = {}
+    last: dict[int, int] = {}
+    for number, i in enumerate(emitters):
+        if places[i].element.direction == "flow":
+            first.setdefault(places[i].loop, number)
+        else:
+            last[places[i].loop] = number
+    return first, last

@@ -7,7 +7,7 @@ a loop's water comes from the hydraulics of that loop and is repeated until it s
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
@@ -42,10 +42,12 @@ class DropOutOfReach(Exception):
 @dataclass(frozen=True)
 class Duty:
     """What a loop is sized for: `drop_k`, or by loss with `required_w_m`, the watts each of its rooms wants
-    from an open metre of skirting (a covered metre counts by its factor)."""
+    from an open metre of skirting (a covered metre counts by its factor), and `required_w`, what rooms want that
+    have none of its skirting but another emitter on it."""
 
     drop_k: float
     required_w_m: Mapping[str, float] | None = None
+    required_w: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -99,24 +101,25 @@ def _misses(trial: Trial, duties: Sequence[Duty], by_loss: Mask) -> Callable[[Ar
     """How far flows (U) miss their aim, falling with flow: drop less design drop in kelvin, or the greatest
     shortfall of a room in watts."""
     wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
-    owed = [_owed_w(trial, duties, u) if by_loss[u] else {} for u in range(by_loss.size)]
+    metres = [open_metres(trial.system.arms[a] for a in unit.arms) for unit in trial.units]
 
     def miss(flows: Array) -> Array:
         found = trial.drop_k(flows) - wanted if not by_loss.all() else np.zeros(flows.size)
         if by_loss.any():
             for u, rooms in enumerate(trial.room_w(flows)):
                 if by_loss[u]:
-                    found[u] = max(watts - rooms[room] for room, watts in owed[u].items())
+                    owed = _owed_w(duties[trial.units[u].loop], metres[u], trial.units[u].part)
+                    found[u] = max(watts - rooms[room] for room, watts in owed.items())
         return found
 
     return miss
 
 
-def _owed_w(trial: Trial, duties: Sequence[Duty], unit: int) -> dict[str, float]:
-    """Watts each room wants from a unit."""
-    required = duties[trial.units[unit].loop].required_w_m or {}
-    metres = open_metres(trial.system.arms[a] for a in trial.units[unit].arms)
-    return {room: required[room] * metres[room] for room in metres}
+def _owed_w(duty: Duty, metres: Mapping[str, float], part: float) -> dict[str, float]:
+    """Watts each room wants from a unit with so many open metres and this part of the loop's flow."""
+    required = duty.required_w_m or {}
+    by_emitters = {room: watts * part for room, watts in duty.required_w.items()}
+    return {room: required[room] * metres[room] for room in metres} | by_emitters
 
 
 def _first_flows(trial: Trial, duties: Sequence[Duty]) -> _Aim:
@@ -212,6 +215,12 @@ def _range(trial: Trial, duties: Sequence[Duty]) -> tuple[Array, Array]:
         for cell in arm.cells:
             excess, law = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
             conductance[u] += law.k_w_mkn * cell.factor * cell.length_m * excess ** (law.exponent - 1.0)
+    emitters = trial.system.emitters
+    for m in range(emitters.count):
+        units = np.flatnonzero(trial.loop_of_unit == emitters.loop[m])
+        excess = np.maximum(np.abs(supply[units] - emitters.room_c[m]), 1.0)
+        part = np.array([trial.units[u].part for u in units])
+        conductance[units] += part * emitters.k_w_kn[m] * excess ** (emitters.exponent[m] - 1.0)
     slowest = conductance / (trial.water.heat_capacity_j_kgk(supply) * SLOWEST_TRANSFER_UNITS)
     wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
     by_loss = np.array([duties[unit.loop].required_w_m is not None for unit in trial.units])

@@ -27,6 +27,7 @@ class Operation:
     viscosity_pa_s.
 
     Per loop (L): loop_flow_kg_s, supply_c, return_c, tail_loss_w, throttled (its thermostatic valve closes).
+    emitter_w (M): heat of the other emitters, in the order of `assembly.emitters`.
     `arms` per arm. pressure_pa per node; per circuit (P), the source's first: circuit_flow_kg_s through its pump,
     circuit_c, circuit_return_c; source_return_c mixed; bypass_kg_s (B); drawn_kg_s (P - 1) by mixed circuits.
     Residuals relative: mass, head, energy,
@@ -46,6 +47,7 @@ class Operation:
     return_c: Array
     arms: tuple[ArmHeat, ...]
     tail_loss_w: Array
+    emitter_w: Array
     throttled: NDArray[np.bool_]
     pressure_pa: Array
     circuit_flow_kg_s: Array
@@ -64,6 +66,11 @@ class Operation:
     def head_pa(self) -> float:
         """Differential between flow and return at the source."""
         return float(self.pressure_pa[SUPPLY_NODE] - self.pressure_pa[RETURN_NODE])
+
+    @property
+    def given_w(self) -> float:
+        """Heat that the water gives to skirting, other emitters and tails, W."""
+        return float(sum(arm.given_w for arm in self.arms) + self.tail_loss_w.sum() + self.emitter_w.sum())
 
     @property
     def circuit_head_pa(self) -> Array:
@@ -144,10 +151,17 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     density, viscosity = answer.density_kg_m3[:, 0], answer.viscosity_pa_s[:, 0]
     elements = assembly.elements if question.elements is None else question.elements
     drop, _, re = elements.drop(flow, density, viscosity)
-    tails = tail_loss_w(assembly, supply_c, head_c, "flow") + tail_loss_w(assembly, foot_c, return_c, "return")
-    tails = np.where(shut, 0.0, tails)
+    temp_in_c, temp_out_c = pool[assembly.pool_in], pool[assembly.pool_out]
+    emitters, at_emitters = assembly.emitters, assembly.emitters.place
+    tail_end_c, tail_start_c = emitters.tail_ends_c(temp_in_c, temp_out_c, head_c, foot_c)
+    tails = tail_loss_w(assembly, supply_c, tail_end_c, "flow")
+    tails = np.where(shut, 0.0, tails + tail_loss_w(assembly, tail_start_c, return_c, "return"))
+    flow_m, ends_c = np.where(shut, 0.0, flow_l)[emitters.loop], (temp_in_c[at_emitters], temp_out_c[at_emitters])
+    emitter_w = flow_m * (water.enthalpy_j_kg(ends_c[0]) - water.enthalpy_j_kg(ends_c[1]))
+    emitter_check_w = np.where(flow_m > 0.0, emitters.emission_w(flow_m, *ends_c, water), 0.0)
     given = flow_l * (water.enthalpy_j_kg(supply_c) - water.enthalpy_j_kg(return_c))
     emitted = np.bincount(assembly.arm_loop, [arm.check_w for arm in done], loops) + tails
+    emitted += np.bincount(emitters.loop, emitter_check_w, loops)
     energy = np.where(shut, 0.0, np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9))
     inlet = max(arm.residual_k for arm in done) / max(float(np.ptp(pool)), 1.0)
     if answer.tee_drop_pa is not None:
@@ -159,8 +173,8 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     return Operation(
         assembly=assembly,
         flow_kg_s=np.where(np.abs(flow) <= CLOSED_KG_S, 0.0, flow),
-        temp_in_c=pool[assembly.pool_in],
-        temp_out_c=pool[assembly.pool_out],
+        temp_in_c=temp_in_c,
+        temp_out_c=temp_out_c,
         drop_pa=drop,
         reynolds=re,
         density_kg_m3=density,
@@ -170,6 +184,7 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
         return_c=return_c,
         arms=done,
         tail_loss_w=tails,
+        emitter_w=emitter_w,
         throttled=answer.held[:, 0],
         pressure_pa=answer.pressure_pa[:, 0],
         circuit_flow_kg_s=answer.circuit_flow_kg_s[:, 0],
@@ -229,6 +244,9 @@ def _cool(pool: Array, assembly: Assembly, shut: NDArray[np.bool_], supply_c: Ar
         pool[[loop, loop + loops, loop + 2 * loops, loop + 3 * loops]] = arms[own[0]].return_c
         for a in own:
             pool[4 * loops + a] = arms[a].return_c
+    for m in np.flatnonzero(shut[assembly.emitters.loop]):
+        place_m, room_c = assembly.emitters.place[m], assembly.emitters.room_c[m]
+        pool[assembly.pool_in[place_m]] = pool[assembly.pool_out[place_m]] = room_c
     for i, place in enumerate(assembly.places):
         if place.arm >= 0 and place.element.channel > 0 and shut[place.loop]:
             nodes = arms[place.arm].node_c[place.element.channel - 1]

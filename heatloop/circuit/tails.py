@@ -9,6 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
+from heatloop.circuit.emitters import Passed
 from heatloop.circuit.heat import mean_heat_capacity
 from heatloop.circuit.model import LoopPath
 from heatloop.physics.water import Fluid
@@ -54,22 +55,29 @@ def _outlet_c(loss: Array, around: Array, flow: Array, inlet: Array, near: Array
     return np.asarray(round_c + (inlet - round_c) * np.exp(-loss[:, None] / capacity))
 
 
-def tail_outlet_c(
+def tail_passed(
     assembly: Assembly,
     flow_kg_s: Array,
     inlet_c: Array,
     water: Fluid,
     side: str,
     loops: NDArray[np.intp] | slice = slice(None),
-) -> Array:
-    """Temperature at the end of the "flow" or "return" tails of `loops`, to rounding. One value per loop."""
+) -> Passed:
+    """Temperature at the end of the "flow" or "return" tails of `loops`, to rounding, one value per loop, and those
+    of the other emitters on the way."""
     sides = TailSides.of(assembly.loops)
+    which = np.arange(len(assembly.loops))[loops]
+    if side == "return":
+        passed = assembly.emitters.passed(side, which, flow_kg_s, inlet_c, water)
+        inlet_c = passed.outlet_c
     loss = (sides.flow_w_k if side == "flow" else sides.return_w_k)[loops]
     flow, inlet = flow_kg_s[:, None], inlet_c[:, None]
     outlet = inlet
     for _ in range(3):
         outlet = _outlet_c(loss, sides.around_c[loops], flow, inlet, outlet, water)
-    return outlet[:, 0]
+    if side == "flow":
+        return assembly.emitters.passed(side, which, flow_kg_s, outlet[:, 0], water)
+    return Passed(outlet[:, 0], passed.steps)
 
 
 def tail_loss_w(assembly: Assembly, from_c: Array, to_c: Array, side: str) -> Array:

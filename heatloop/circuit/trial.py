@@ -9,10 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly, assemble
+from heatloop.circuit.emitters import Passed
 from heatloop.circuit.heat import GroupHeat, mixed_return_c, solve_group
 from heatloop.circuit.model import ArmPath, LoopPath, TailLoss
 from heatloop.circuit.solve import Operation, operate
-from heatloop.circuit.tails import tail_outlet_c
+from heatloop.circuit.tails import tail_passed
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -71,7 +72,7 @@ class Trial:
         """All groups of arms solved at these flows."""
         arm_flow = self.arm_flows(unit_flow)
         supply = self.supply[self.loop_of_unit]
-        head_c = self._tail_outlet_c(unit_flow, supply, "flow")
+        head_c = self._through_tail(unit_flow, supply, "flow").outlet_c
         solved = []
         for index, group in enumerate(self.system.groups):
             arms = list(group.arms)
@@ -82,23 +83,32 @@ class Trial:
             solved.append(heat)
         return solved
 
-    def _tail_outlet_c(self, unit_flow: Array, inlet_c: Array, side: str) -> Array:
-        """Temperature of each unit's water after the flow or return tail, which carries its whole loop."""
-        whole = unit_flow / np.array([unit.part for unit in self.units])
-        return tail_outlet_c(self.system, whole, inlet_c, self.water, side, self.loop_of_unit)
+    def _whole(self, unit_flow: Array) -> Array:
+        """Flow of the whole loop that each unit belongs to, by the unit's own."""
+        return np.asarray(unit_flow / np.array([unit.part for unit in self.units]))
+
+    def _through_tail(self, unit_flow: Array, inlet_c: Array, side: str) -> Passed:
+        """Each unit's water through the flow or return tail, which carries its whole loop, and the emitters there."""
+        return tail_passed(self.system, self._whole(unit_flow), inlet_c, self.water, side, self.loop_of_unit)
+
+    def _foot_c(self, heats: Iterable[GroupHeat]) -> Array:
+        """Temperature at which each unit's water comes to the return tail, (U)."""
+        arm_return = np.zeros(len(self.system.arms))
+        for heat in heats:
+            arm_return[list(heat.group.arms)] = mixed_return_c(heat)
+        return np.array([unit.share @ arm_return[list(unit.arms)] for unit in self.units])
 
     def drop_k(self, unit_flow: Array) -> Array:
         """Supply less return of every unit where its tails join the distribution, K."""
-        arm_return = np.zeros(len(self.system.arms))
-        for heat in self.heat(unit_flow):
-            arm_return[list(heat.group.arms)] = mixed_return_c(heat)
-        back = np.array([unit.share @ arm_return[list(unit.arms)] for unit in self.units])
-        return np.asarray(self.supply[self.loop_of_unit] - self._tail_outlet_c(unit_flow, back, "return"))
+        foot_c = self._foot_c(self.heat(unit_flow))
+        return np.asarray(self.supply[self.loop_of_unit] - self._through_tail(unit_flow, foot_c, "return").outlet_c)
 
     def room_w(self, unit_flow: Array) -> list[dict[str, float]]:
-        """Useful watts into each room from every unit, less what the wall behind the skirting loses."""
-        rooms: list[dict[str, float]] = [{} for _ in self.units]
-        for heat in self.heat(unit_flow):
+        """Useful watts into each room from every unit, less what the wall behind the skirting loses; of what other
+        emitters give a unit counts its part."""
+        heats = self.heat(unit_flow)
+        rooms = self._emitter_w(unit_flow, heats)
+        for heat in heats:
             offsets = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
             emitted = np.add.reduceat(heat.channels.emitted_w.sum(axis=0), offsets)
             surface = np.add.reduceat(heat.wall_c, offsets) / heat.parts
@@ -109,6 +119,21 @@ class Trial:
                 for cell, watts, wall_c in zip(cells, emitted[here], surface[here], strict=True):
                     back = cell.back_w_mk * cell.length_m * (wall_c - cell.room_c)
                     into[cell.room] = into.get(cell.room, 0.0) + float(watts * cell.useful - back)
+        return rooms
+
+    def _emitter_w(self, unit_flow: Array, heats: Iterable[GroupHeat]) -> list[dict[str, float]]:
+        rooms: list[dict[str, float]] = [{} for _ in self.units]
+        emitters, system = self.system.emitters, self.system
+        if not emitters.count:
+            return rooms
+        supply = self.supply[self.loop_of_unit]
+        before = self._through_tail(unit_flow, supply, "flow").steps
+        after = self._through_tail(unit_flow, self._foot_c(heats), "return").steps
+        for at in (*before, *after):
+            room = system.places[emitters.place[at.emitter]].element.room
+            given = self.water.enthalpy_j_kg(at.inlet_c) - self.water.enthalpy_j_kg(at.outlet_c)
+            for u, joules_kg in zip(at.rows, given, strict=True):
+                rooms[u][room] = rooms[u].get(room, 0.0) + float(unit_flow[u] * joules_kg)
         return rooms
 
     def alone(self, loop: int, unit_flow: Array) -> Operation:
@@ -186,9 +211,9 @@ def arm_settings(system: Assembly, solved: Operation, arm_flow: Array, water: Fl
     """
     path = system.loops[0]
     need, density, open_kv, places = [], [], [], []
-    head_c = solved.temp_out_c[[0]]
+    head_c = solved.temp_out_c[[len(path.tail_flow) - 1]]
     for number, flow in enumerate(arm_flow):
-        single = assemble([replace(path, arms=(path.arms[number],), tail_loss=TailLoss())])
+        single = assemble([_bare(replace(path, arms=(path.arms[number],)))])
         alone = operate(single, head_c, water, flow_kg_s=float(flow))
         arm = [i for i, p in enumerate(single.places) if p.arm >= 0]
         need.append(_series_drop(single, alone, arm))
@@ -202,6 +227,12 @@ def arm_settings(system: Assembly, solved: Operation, arm_flow: Array, water: Fl
         surplus = max(need) - need[number]
         settings[places[number]] = throttled_kv(open_kv[number], float(flow), surplus, density[number])
     return settings
+
+
+def _bare(path: LoopPath) -> LoopPath:
+    """The loop without other emitters and without losses of its tails."""
+    flow, back = (tuple(e for e in tail if e.emits is None) for tail in (path.tail_flow, path.tail_return))
+    return replace(path, tail_flow=flow, tail_return=back, tail_loss=TailLoss())
 
 
 def _series_drop(system: Assembly, solved: Operation, members: Sequence[int]) -> float:

@@ -168,6 +168,17 @@ def one_way_constant(
     return float(capacity_w_k / length_m * (outlet**-power - inlet**-power) / power)
 
 
+def emitter_constant_w_kn(output_w: float, exponent: float) -> float:
+    """K in W/K^n, over the whole of an emitter, that makes the one-way closed form give `output_w` at 75/65/20.
+
+    EN 442-2 rates emitters so; output and exponent as its test report states them.
+
+    >>> round(emitter_constant_w_kn(1000.0, 1.3) * 50.0**1.3, 1)
+    1005.0
+    """
+    return one_way_constant(output_w, 1.0, exponent, 75.0, 65.0, 20.0)
+
+
 def least_return_ratio(share_k_w_mk: float, link_w_mk: float) -> float:
     """Least return excess over flow excess of a there-and-back pair, whatever the flow (exponent 1).
 

@@ -20,7 +20,10 @@ FLOORS = (
     ("layout",),
     ("circuit",),
     ("plant",),
-    ("checks", "result", "tabulate", "tabulate_heat", "tabulate_valves", "tabulate_rating", "assumptions", "band", "glazing"),
+    (
+        *("check", "checks", "checks_heat", "result", "assumptions", "band", "glazing"),
+        *("tabulate", "tabulate_heat", "tabulate_valves", "tabulate_rating"),
+    ),
     ("design", "rate"),
     ("study", "diagnose"),
     ("handover",),
