@@ -19,6 +19,7 @@ from heatloop.circuit.model import LoopPath
 from heatloop.circuit.path import loop_paths
 from heatloop.circuit.presets import real_settings
 from heatloop.circuit.pump import Differential, commissioned
+from heatloop.circuit.rooms import room_output_w
 from heatloop.circuit.shutting import shut_each
 from heatloop.circuit.sizing import DropOutOfReach, Duty, Sized, size_loops
 from heatloop.circuit.solve import Operation, operate
@@ -197,7 +198,7 @@ def _facts(survey: Survey, load: BuildingLoad, water: Balanced) -> dict[str, Any
         "return_temp_c": state.source_return_c,
         "heat_loss_w": load.sum_of_rooms_w,
         "building_load_w": load.total_w,
-        "output_w": float(sum(tabulate.room_output_w(state).values())),
+        "output_w": float(sum(room_output_w(state).values())),
         "source_w": state.given_w,
         "source_output_kw": survey.source.output_kw,
         "pump_flow_l_h": flow_l_h,

@@ -227,4 +227,7 @@ def _rough_output_w(path: LoopPath, water_c: float) -> float:
     for cell in path.arms[0].cells:
         law, excess_k = cell.characteristic, max(water_c - cell.room_c, 1.0)
         watts += law.k_w_mkn * cell.factor * cell.length_m * excess_k**law.exponent
+    for element in (*path.tail_flow, *path.tail_return):
+        if element.emits is not None:
+            watts += element.emits.k_w_kn * max(water_c - element.emits.room_c, 1.0) ** element.emits.exponent
     return watts

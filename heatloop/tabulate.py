@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from heatloop.circuit.path import rooms_of
 from heatloop.circuit.regimes import drops_both_ways_pa
+from heatloop.circuit.rooms import back_loss_w, room_output_w
 from heatloop.circuit.sizing import Sized
 from heatloop.circuit.solve import Operation
 from heatloop.heat_loss import RoomLoss
@@ -115,31 +116,6 @@ def along_table(state: Operation) -> pd.DataFrame:
                 )
             )
     return pd.concat(parts, ignore_index=True)
-
-
-def room_output_w(state: Operation) -> dict[str, float]:
-    """Heat into each room from all its skirting, other emitters and the useful share of pipe losses, W."""
-    output: dict[str, float] = {}
-    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
-        for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True):
-            output[cell.room] = output.get(cell.room, 0.0) + float(watts) * cell.useful
-    for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True):
-        room = loop.tail_loss.room
-        output[room] = output.get(room, 0.0) + float(lost) * loop.tail_loss.useful
-    for place, watts in zip(state.assembly.emitters.place, state.emitter_w, strict=True):
-        room = state.assembly.places[place].element.room
-        output[room] = output.get(room, 0.0) + float(watts)
-    return output
-
-
-def back_loss_w(state: Operation) -> dict[str, float]:
-    """Heat lost through the warmed wall behind the skirting of each room, W."""
-    lost: dict[str, float] = {}
-    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
-        for cell, wall_c in zip(path.cells, heat.wall_c, strict=True):
-            watts = cell.back_w_mk * cell.length_m * float(wall_c - cell.room_c)
-            lost[cell.room] = lost.get(cell.room, 0.0) + watts
-    return lost
 
 
 def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) -> pd.DataFrame:

@@ -33,6 +33,7 @@ def loops_table(state: Operation, design: Operation, governors: Mapping[int, Gov
         members = [i for i, place in enumerate(system.places) if place.loop == index]
         arms = [a for a in range(len(system.arms)) if system.arm_loop[a] == index]
         given = sum(float(state.arms[a].emitted_w.sum()) for a in arms) + float(state.tail_loss_w[index])
+        given += float(state.emitter_w[system.emitters.loop == index].sum())
         shut = state.loop_flow_kg_s[index] <= 0.0
         ends = state.pressure_pa[system.loop_nodes[index]]
         target = litres_h(design, members[0])
@@ -122,7 +123,7 @@ def facts(
         "return_temp_c": state.source_return_c,
         "heat_loss_w": float(sum(loss.total_w for loss in losses)),
         "output_w": float(rooms["output_w"].sum()),
-        "source_w": float(sum(arm.given_w for arm in state.arms) + state.tail_loss_w.sum()),
+        "source_w": state.given_w,
         "source_flow_l_h": state.total_flow_kg_s / density_kg_m3 * 3.6e6,
         "pump_head_kpa": state.head_pa / 1000.0,
         "pump_control": str(pump["control"]),

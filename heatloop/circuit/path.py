@@ -241,7 +241,7 @@ def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: str) -> Iterator[Ele
             emitter, room = survey.catalogue.emitter(item.emitter), survey.room(item.room)
         except KeyError as error:
             file = "survey" if survey.path is None else str(survey.path)
-            where, wanted = f'loop "{loop.name}", emitter {place}', "an emitter of the catalogue in a room of the survey"
+            where, wanted = f'loop "{loop.name}", emitter {place}', "an emitter of the catalogue, a room of the survey"
             raise SurveyError([Fault(file, where, str(error.args[0]), wanted)]) from error
         yield Element(
             "emitter", emitter.name, room.name, 0, 0, side, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,

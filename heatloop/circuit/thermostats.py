@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.coupled import CLOSED_KG_S
 from heatloop.circuit.pump import HeadLaw
+from heatloop.circuit.rooms import useful_w
 from heatloop.circuit.solve import Operation, operate
 from heatloop.physics.water import Fluid
 
@@ -130,16 +131,3 @@ def _next(search: _Search, over_w: float, given_w: float, state: Operation, open
     if not search.low < move < search.high and np.isfinite(search.low) and np.isfinite(search.high):
         move = 0.5 * (search.low + search.high)
     return move
-
-
-def useful_w(state: Operation) -> dict[str, float]:
-    """Heat into each room from skirting and pipes, less what the warmed wall behind the skirting loses, W."""
-    rooms: dict[str, float] = {}
-    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
-        for cell, watts, wall_c in zip(path.cells, heat.emitted_w.sum(axis=0), heat.wall_c, strict=True):
-            behind = cell.back_w_mk * cell.length_m * float(wall_c - cell.room_c)
-            rooms[cell.room] = rooms.get(cell.room, 0.0) + float(watts) * cell.useful - behind
-    for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True):
-        tail = loop.tail_loss
-        rooms[tail.room] = rooms.get(tail.room, 0.0) + float(lost) * tail.useful
-    return rooms
