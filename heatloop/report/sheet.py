@@ -62,14 +62,14 @@ def _leaf(*parts: str) -> str:
     return f'<section class="leaf">{"".join(parts)}</section>\n'
 
 
-def _titled(pack: Pack, table: str, markup: str) -> str:
+def _titled(pack: Pack, table: str, markup: str, most: int = MOST_TOGETHER) -> str:
     """A part of the pack: its title, what it says, the cautions that go with it, its table. Nothing where it has
-    no rows; a short one stays on one page."""
+    no rows; one of up to `most` rows stays on one page."""
     section = next(section for section in pack.sections if section.table == table)
     rows = len(pack.frames[table])
     if rows == 0:
         return ""
-    kept = " short" if rows <= MOST_TOGETHER else ""
+    kept = " short" if rows <= most else ""
     return (
         f'<div class="part{kept}"><h2>{escape(section.title)}</h2><p class="about">{escape(section.about)}</p>'
         f"{_read_first(section.cautions)}{markup}</div>"
@@ -115,9 +115,9 @@ def _facts(pack: Pack) -> str:
 
 
 WIDTHS_MM = {
-    "loop": 29.0, "valve": 33.0, "setting": 12.0, "target_flow_l_h": 11.0, "flow_today_l_h": 11.0,
-    "heads_off_flow_l_h": 11.0, "flow_temp_c": 10.0, "return_temp_c": 11.0, "delta_t_k": 9.0, "setting_as_left": 11.0,
-    "flow_found_l_h": 11.0, "flow_temp_found_c": 11.0, "return_temp_found_c": 11.0, "initials": 13.0,
+    "loop": 28.0, "valve": 38.0, "setting": 12.0, "target_flow_l_h": 10.0, "flow_today_l_h": 10.0,
+    "heads_off_flow_l_h": 10.0, "flow_temp_c": 9.0, "return_temp_c": 10.0, "delta_t_k": 8.0, "setting_as_left": 10.0,
+    "flow_found_l_h": 10.0, "flow_temp_found_c": 10.0, "return_temp_found_c": 10.0, "initials": 11.0,
 }  # fmt: skip
 
 
@@ -134,11 +134,11 @@ def _commissioning(pack: Pack) -> str:
         pack.frames["commissioning"],
         "commissioning",
         [name for name in WIDTHS_MM if name not in boxes],
-        under={"loop": ("arm", "rooms"), "valve": ("other_settings", "real_setting", "valve_drop_kpa")},
+        under={"loop": ("arm", "rooms"), "valve": ("other_settings", "valve_drop_kpa"), "setting": ("real_setting",)},
         boxes=boxes,
         widths_mm=WIDTHS_MM,
     )
-    return _titled(pack, "commissioning", table)
+    return _titled(pack, "commissioning", table, most=0)
 
 
 def _signatures() -> str:
