@@ -35,7 +35,7 @@ _LOOPS = TableSpec(
         _number("delta_t_k", "Temperature drop", "K", 1, "flow less return"),
         _number("output_w", "Output", "W", 0, "heat given to the rooms"),
         _number("pipe_loss_w", "Pipe loss", "W", 0, "heat that tails and crossings lose"),
-        _number("pressure_drop_kpa", "Pressure drop", "kPa", 2, "of the loop, its balancing valve wide open"),
+        _number("pressure_drop_kpa", "Drop, valve open", "kPa", 2, "pressure that the loop takes, its valve wide open"),
         _number("drop_if_laminar_kpa", "If laminar", "kPa", 2, "the same, flow between Re 2000 and 4000 laminar"),
         _number("drop_if_turbulent_kpa", "If turbulent", "kPa", 2, "the same, flow between Re 2000 and 4000 turbulent"),
         _number("max_velocity_m_s", "Highest velocity", "m/s", 2, "in the tightest waterway of the loop"),

@@ -27,7 +27,7 @@ _SHORT = {
     "output_w": "Output, W",
     "heat_loss_w": "Loss, W",
     "heated_length_m": "Length, m",
-    "pressure_drop_kpa": "Head, kPa",
+    "pressure_drop_kpa": "Drop, kPa",
     "max_velocity_m_s": "Most m/s",
     "valve_setting": "Preset",
     "coverage": "Covers, %",
