@@ -329,3 +329,11 @@ def test_a_table_nobody_described_still_reads() -> None:
     assert table_spec("parts_to_come").title == "Parts to come"
     assert "Cut length" in markup
     assert "1.23" in markup
+
+
+def test_spare_wall_is_no_remedy_where_there_is_none(design: hl.Design) -> None:
+    spare = dict(zip(design.rooms["room"], design.rooms["spare_wall_m"], strict=True))
+    cold = design.checks[(design.checks["check"] == "room warm enough") & (design.checks["verdict"] == "fail")]
+    assert len(cold)
+    for row in cold.to_dict("records"):
+        assert ("spare wall" in row["remedy"]) == (spare[row["subject"]] > 0)
