@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import replace
 
 import pandas as pd
 
@@ -15,9 +16,9 @@ TOUCH_C = 43.0
 
 ROOM_WARM = Limit(
     "room warm enough", "-", "design heat loss at the design outdoor temperature",
-    "lay skirting on the spare wall, raise the flow temperature or lessen the drop, add another emitter, "
-    "or cut the room's heat loss",
+    "raise the flow temperature or lessen the drop, add another emitter, or cut the room's heat loss",
 )  # fmt: skip
+WALL_TO_SPARE = replace(ROOM_WARM, remedy=f"lay skirting on the spare wall, {ROOM_WARM.remedy}")
 UNLIKELY_U = Limit(
     "U-value likely", "W/(m2 K)", "single glazing, the worst that is built, is about 5.7: common practice",
     "check the layers and their thickness, or the stated U-value", "caution",
@@ -42,7 +43,8 @@ def _room_checks(
     others = elements[elements["kind"] == "emitter"].groupby("room")["temp_in_c"].max()
     for row in rooms.to_dict("records"):
         if (row["heated_length_m"] > 0 or row["room"] in others.index) and row["heat_loss_w"] > 0:
-            yield least(ROOM_WARM, row["room"], row["coverage"], LEAST_COVERAGE)
+            limit = WALL_TO_SPARE if row["spare_wall_m"] > 0 else ROOM_WARM
+            yield least(limit, row["room"], row["coverage"], LEAST_COVERAGE)
     skirting = along.groupby("room")["surface_c"].max()
     hottest = pd.concat([skirting, others]).groupby(level=0).max()
     for room in survey.rooms:
