@@ -11,7 +11,7 @@ from matplotlib.patches import Patch, Rectangle
 
 from heatloop.handover.cutting import Bar, Cut, CutPlan
 from heatloop.report import style
-from heatloop.report.wording import listing, number, plural, printable, shortened
+from heatloop.wording import listing, number, plural, printable, shortened
 
 BAR = 0.74
 """Height of a bar where rows are 1 apart."""

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from heatloop.report.tables import Html
-from heatloop.report.wording import listing, number, plural, printable, significant, unit_words
+from heatloop.wording import listing, number, plural, printable, significant, unit_words
 
 if TYPE_CHECKING:
     from heatloop.result import Design

@@ -17,7 +17,7 @@ from heatloop.handover.first_fix import FirstFix, Mark
 from heatloop.layout.plan import Point, RoomPlan, plan_points
 from heatloop.report import style
 from heatloop.report.plan_shell import inside, reading_angle
-from heatloop.report.wording import number
+from heatloop.wording import number
 
 RUN_MM, LINE_MM, TEXT_MM, RING_MM = 1.5, 4.0, 8.0, 13.0
 """Off the wall, on paper: skirting and pipes, the dimension line, the middle of its figures, the mark."""

@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 
 from heatloop.handover.first_fix import Mark, PipeEnd, PipeRun
 from heatloop.report import style
-from heatloop.report.wording import number, printable, shortened
+from heatloop.wording import number, printable, shortened
 
 ROW_MM, HEAD_MM, FOOT_MM = 3.35, 7.5, 9.0
 WIDTH_MM = style.A4_TEXT_WIDTH_M * 1000.0

@@ -22,7 +22,7 @@ from heatloop.report import style
 from heatloop.report.first_fix_dimensions import RUN_MM, Box, around, covered, draw_dimensions
 from heatloop.report.first_fix_key import draw_key, key_height_mm
 from heatloop.report.plan_shell import SCALES, inside, moved, reading_angle, room_shell, scale_bar
-from heatloop.report.wording import listing, number, plural, printable, shortened
+from heatloop.wording import listing, number, plural, printable, shortened
 
 WIDTH_MM, HEIGHT_MM = style.A4_TEXT_WIDTH_M * 1000.0, 250.0
 TITLE_MM, FOOT_MM, EDGE_MM = 9.0, 9.0, 4.0

@@ -12,7 +12,7 @@ from heatloop.layout.model import CrossingAt, EndAt, Piece
 from heatloop.layout.plan import Point, RoomPlan, room_plan
 from heatloop.report import style
 from heatloop.report.plan_shell import FLOW_MM, framed, moved, room_shell, scale_bar, titled
-from heatloop.report.wording import listing, number, printable, shortened
+from heatloop.wording import listing, number, printable, shortened
 
 if TYPE_CHECKING:
     from heatloop.result import Design

@@ -31,7 +31,7 @@ from heatloop.report.plan_shell import (
     scale_bar,
     titled,
 )
-from heatloop.report.wording import number, printable, shortened
+from heatloop.wording import number, printable, shortened
 
 if TYPE_CHECKING:
     from heatloop.result import Design

@@ -12,7 +12,7 @@ from matplotlib.patches import Polygon
 
 from heatloop.layout.plan import OnWall, Point, RoomPlan
 from heatloop.report import style
-from heatloop.report.wording import printable, shortened
+from heatloop.wording import printable, shortened
 
 SCALES = (15, 20, 25, 30, 35, 40, 45, 50, 60, 75, 85, 100, 125, 150, 200, 300, 500)
 PLAN_WIDTH_M, PLAN_HEIGHT_M = 0.110, 0.090  # on paper, without margins

@@ -17,7 +17,7 @@ from matplotlib.patches import Patch
 
 from heatloop.report import style
 from heatloop.report.findings import rooms_sentence
-from heatloop.report.wording import listing, number, plural, printable, shortened
+from heatloop.wording import listing, number, plural, printable, shortened
 
 if TYPE_CHECKING:
     from heatloop.result import Design

@@ -23,8 +23,8 @@ from heatloop.report.errors import ReportError
 from heatloop.report.filenames import JSON, PAGE, WORKBOOK
 from heatloop.report.notebook import Progress, find_notebook, run_notebook
 from heatloop.report.page import page_html
-from heatloop.report.wording import printable
 from heatloop.survey.read import read_survey
+from heatloop.wording import printable
 
 NOTEBOOK = "design_report.ipynb"
 

@@ -15,7 +15,7 @@ import pandas as pd
 from heatloop.handover.handover_pack import Pack
 from heatloop.report.cautions import DEFERENCE, cautions, cautions_for
 from heatloop.report.sheet_table import sheet_table
-from heatloop.report.wording import number, printable
+from heatloop.wording import number, printable
 
 SHEET = "commissioning.html"
 MOST_TOGETHER = 14

@@ -20,7 +20,7 @@ from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 
-from heatloop.report.wording import VERDICT_MARKS, VERDICT_WORDS, number, plural
+from heatloop.wording import VERDICT_MARKS, VERDICT_WORDS, number, plural
 
 __all__ = [
     "VERDICT_MARKS",

@@ -14,7 +14,7 @@ from typing import Any
 import pandas as pd
 
 from heatloop.report.columns import SUMMARY, Column, TableSpec, table_spec
-from heatloop.report.wording import VERDICT_MARKS, VERDICT_WORDS, listing, number, printable, significant, unit_words
+from heatloop.wording import VERDICT_MARKS, VERDICT_WORDS, listing, number, printable, significant, unit_words
 
 LONG = 24
 

@@ -14,7 +14,7 @@ import pandas as pd
 from heatloop.report.columns import SUMMARY, Column, table_spec
 from heatloop.report.findings import changes
 from heatloop.report.tables import cell_text, chosen, is_missing
-from heatloop.report.wording import plural, printable, shortened
+from heatloop.wording import plural, printable, shortened
 
 WIDTH = 100
 GAP = "  "

@@ -18,7 +18,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from heatloop.report.cautions import CAUTIONS, DEFERENCE
 from heatloop.report.columns import SUMMARY, Column, table_spec
 from heatloop.report.tables import cell_text
-from heatloop.report.wording import printable
+from heatloop.wording import printable
 
 _HEAD_FILL = PatternFill("solid", fgColor="E7EBEE")
 _HEAD_LINE = Border(bottom=Side(style="thin", color="5C6670"))
