@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from heatloop.circuit.path import rooms_of
 from heatloop.circuit.regimes import drops_both_ways_pa
-from heatloop.circuit.rooms import back_loss_w, room_output_w
+from heatloop.circuit.rooms import back_loss_w, down_loss_w, room_output_w
 from heatloop.circuit.sizing import Sized
 from heatloop.circuit.solve import Operation
 from heatloop.heat_loss import RoomLoss
@@ -120,7 +120,7 @@ def along_table(state: Operation) -> pd.DataFrame:
 
 def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) -> pd.DataFrame:
     """One row a room, in the order of the survey."""
-    output, behind = room_output_w(state), back_loss_w(state)
+    output, behind, below = room_output_w(state), back_loss_w(state), down_loss_w(state)
     rows = []
     for loss in losses:
         laid = layout.room(loss.room)
@@ -132,6 +132,7 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) ->
                 "indoor_c": loss.indoor_c,
                 "heat_loss_w": loss.total_w,
                 "back_loss_w": back,
+                "down_loss_w": below.get(loss.room, 0.0),
                 "output_w": given,
                 "margin_w": given - need,
                 "coverage": given / need if need > 0 else np.nan,
@@ -163,8 +164,9 @@ def loops_table(
         tails = float(state.tail_loss_w[index])
         others = float(state.emitter_w[system.emitters.loop == index].sum())
         given = sum(float(state.arms[a].emitted_w.sum()) for a in arms) + tails + others
+        down = sum(float(state.arms[a].lost_w.sum()) for a in arms)
         useful = others + tails * path.tail_loss.useful + sum(
-            float(state.arms[a].emitted_w[:, c].sum()) * cell.useful
+            float(state.arms[a].emitted_w[:, c].sum() - state.arms[a].lost_w[c]) * cell.useful
             for a in arms
             for c, cell in enumerate(system.arms[a].cells)
         )
@@ -182,7 +184,8 @@ def loops_table(
                 "return_temp_c": state.return_c[index],
                 "delta_t_k": state.supply_c[index] - state.return_c[index],
                 "output_w": useful,
-                "pipe_loss_w": given - useful,
+                "pipe_loss_w": given - useful - down,
+                "down_loss_w": down,
                 "pressure_drop_kpa": sized[index].alone.head_pa / 1000.0,
                 "drop_if_laminar_kpa": (sized[index].alone.head_pa + laminar[index]) / 1000.0,
                 "drop_if_turbulent_kpa": (sized[index].alone.head_pa + turbulent[index]) / 1000.0,

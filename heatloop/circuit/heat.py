@@ -51,8 +51,8 @@ class ArmGroup:
 @dataclass(frozen=True)
 class ArmHeat:
     """One arm solved. Channel first: node_c (C, M + 1) at the nodes along the wall, mean_c (C, M) of
-    each cell, emitted_w (C, M) by each channel's wall, surface_c (C, M + 1), wall_c (M); return_c, where the
-    arm's water leaves it (mixed); check_w, the emission integrated on its own;
+    each cell, emitted_w (C, M) by each channel's wall, lost_w (M) the part of it that the room does not get,
+    surface_c (C, M + 1), wall_c (M); return_c, where the arm's water leaves it (mixed); check_w, the emission integrated on its own;
     residual_k the greatest defect of the equations, inlet included; fine_x_m, fine_c and fine_surface_c
     the same run point by point."""
 
@@ -60,6 +60,7 @@ class ArmHeat:
     surface_c: Array
     mean_c: Array
     emitted_w: Array
+    lost_w: Array
     wall_c: Array
     return_c: float
     given_w: float
@@ -95,6 +96,7 @@ def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> Runs:
     count = len(directions)
     cells = [cell for arm in arms for cell in arm.cells]
     emission = np.array([cell.characteristic.k_w_mkn * cell.factor / count for cell in cells])
+    down = np.array([cell.down_w_mk / count for cell in cells])
     return Runs(
         start=np.concatenate([[0], np.cumsum([len(arm.cells) for arm in arms])]),
         length_m=np.array([cell.length_m for cell in cells]),
@@ -103,6 +105,7 @@ def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> Runs:
         link_w_mk=np.tile([cell.characteristic.link_w_mk for cell in cells], (count - 1, 1)),
         room_c=np.array([cell.room_c for cell in cells]),
         direction=directions,
+        loss_w_mk=np.tile(down, (count, 1)) if down.any() else None,
     )
 
 
@@ -123,6 +126,7 @@ def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> Ar
             link_w_mk=np.tile(runs.link_w_mk, times),
             room_c=np.tile(runs.room_c, times) if room_c is None else room_c.ravel(),
             direction=runs.direction,
+            loss_w_mk=None if runs.loss_w_mk is None else np.tile(runs.loss_w_mk, times),
         ),
         area_m2=np.tile(group.area_m2, times),
         hydraulic_diameter_m=np.tile(group.hydraulic_diameter_m, times),
@@ -303,6 +307,7 @@ def arm_results(solved: GroupHeat, check_w: Array | None = None) -> list[ArmHeat
     given = np.add.reduceat(channels.given_w.sum(axis=0), run_first)
     mean_c = np.add.reduceat(channels.middle_c * weights, first, axis=1) / runs.length_m
     emitted_w = np.add.reduceat(channels.emitted_w, first, axis=1)
+    lost_w = np.add.reduceat(channels.lost_w.sum(axis=0), first)
     wall_c = np.add.reduceat(solved.wall_c * weights, first) / runs.length_m
     along = np.concatenate([[0.0], np.cumsum(weights)])
     results = []
@@ -316,6 +321,7 @@ def arm_results(solved: GroupHeat, check_w: Array | None = None) -> list[ArmHeat
                 surface_c=channels.surface_c[:, bounds + r],
                 mean_c=mean_c[:, cells],
                 emitted_w=emitted_w[:, cells],
+                lost_w=lost_w[cells],
                 wall_c=wall_c[cells],
                 return_c=float(mixed[r]),
                 given_w=float(given[r]),

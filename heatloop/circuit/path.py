@@ -159,6 +159,7 @@ def _piece_cells(survey: Survey, profile: Profile, piece: Piece, law: Characteri
         Cell(
             piece.room, room_c, segment.length_m, law, segment.factor * dressed, piece.label, film,
             back_w_mk=0.0 if piece.sill else _back_w_mk(survey, piece.room, segment.wall, profile),
+            down_w_mk=profile.sill.down_w_mk if piece.sill and profile.sill else 0.0,
         )
         for segment in piece.segments
         if segment.length_m > 0

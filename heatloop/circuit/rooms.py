@@ -9,7 +9,7 @@ def room_output_w(state: Operation) -> dict[str, float]:
     """Heat into each room from all its skirting, other emitters and the useful share of pipe losses, W."""
     output: dict[str, float] = {}
     for path, heat in zip(state.assembly.arms, state.arms, strict=True):
-        for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True):
+        for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
             output[cell.room] = output.get(cell.room, 0.0) + float(watts) * cell.useful
     for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True):
         room = loop.tail_loss.room
@@ -18,6 +18,15 @@ def room_output_w(state: Operation) -> dict[str, float]:
         room = state.assembly.places[place].element.room
         output[room] = output.get(room, 0.0) + float(watts)
     return output
+
+
+def down_loss_w(state: Operation) -> dict[str, float]:
+    """Heat that the sills of each room lose into the floor: given by the water, not got by the room, W."""
+    lost: dict[str, float] = {}
+    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+        for cell, watts in zip(path.cells, heat.lost_w, strict=True):
+            lost[cell.room] = lost.get(cell.room, 0.0) + float(watts)
+    return lost
 
 
 def back_loss_w(state: Operation) -> dict[str, float]:

@@ -227,6 +227,7 @@ def _cold(arm: ArmHeat, assembly: Assembly, place: int) -> ArmHeat:
         surface_c=np.broadcast_to(nodes, arm.surface_c.shape),
         mean_c=np.broadcast_to(room, arm.mean_c.shape),
         emitted_w=np.zeros_like(arm.emitted_w),
+        lost_w=np.zeros_like(arm.lost_w),
         wall_c=room,
         return_c=float(room[0]),
         given_w=0.0,

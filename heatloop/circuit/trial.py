@@ -110,7 +110,7 @@ class Trial:
         rooms = self._emitter_w(unit_flow, heats)
         for heat in heats:
             offsets = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
-            emitted = np.add.reduceat(heat.channels.emitted_w.sum(axis=0), offsets)
+            emitted = np.add.reduceat((heat.channels.emitted_w - heat.channels.lost_w).sum(axis=0), offsets)
             surface = np.add.reduceat(heat.wall_c, offsets) / heat.parts
             for r, a in enumerate(heat.group.arms):
                 cells = self.system.arms[a].cells

@@ -100,6 +100,7 @@ def _repeated(runs: Runs, times: int) -> Runs:
         link_w_mk=np.tile(runs.link_w_mk, times),
         room_c=np.tile(runs.room_c, times),
         film_mk_w=None if runs.film_mk_w is None else np.tile(runs.film_mk_w, times),
+        loss_w_mk=None if runs.loss_w_mk is None else np.tile(runs.loss_w_mk, times),
     )
 
 

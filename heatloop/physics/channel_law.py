@@ -30,6 +30,8 @@ class CellValues(Protocol):
     def direction(self) -> tuple[int, ...]: ...
     @property
     def film_mk_w(self) -> Array | None: ...
+    @property
+    def loss_w_mk(self) -> Array | None: ...
 
 
 def product(a: Array, b: Array) -> Array:
@@ -70,6 +72,7 @@ class Law:
     def __init__(self, cells: CellValues, capacity_w_k: Array) -> None:
         self.room, self.exponent = cells.room_c, cells.exponent
         self.emission_w_mkn, self.link, self.film = cells.emission_w_mkn, cells.link_w_mk, cells.film_mk_w
+        self.loss = cells.loss_w_mk
         self.direction = np.asarray(cells.direction, float)[:, None]
         self.linked = bool(np.any(cells.link_w_mk))
         self.walls: dict[str, Array] = {}
@@ -95,8 +98,12 @@ class Law:
         return surface
 
     def emission(self, temp: Array) -> Array:
-        """Emission of each channel's wall, (C, M) W/m."""
+        """Emission of each channel's wall, (C, M) W/m, what is lost elsewhere than to the room included."""
         return self._characteristic(self.wall(temp))[0]
+
+    def lost(self, temp: Array) -> Array:
+        """Of the emission, what is lost elsewhere than to the room, (C, M) W/m."""
+        return np.zeros_like(temp) if self.loss is None else self.loss * (self.wall(temp) - self.room)
 
     def rate(self, temp: Array, slot: str = "") -> tuple[Array, Array]:
         """dT/dx (C, M) at these temperatures, and the emission (C, M) in W/m; `slot` as of `wall`."""
@@ -135,7 +142,9 @@ class Law:
     def _characteristic(self, surface: Array) -> tuple[Array, Array]:
         excess = surface - self.room
         power = self.emission_w_mkn * np.abs(excess) ** (self.exponent - 1.0)
-        return excess * power, self.exponent * power
+        if self.loss is None:
+            return excess * power, self.exponent * power
+        return excess * (power + self.loss), self.exponent * power + self.loss
 
     def _conduction(self, surface: Array) -> Array:
         flow = np.zeros_like(surface)

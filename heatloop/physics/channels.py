@@ -3,11 +3,11 @@
 Per metre of run, for channel i with direction d_i (+1 out, -1 home), water T_i, wall S_i, room T_r::
 
     d_i m_i cp dT_i/dx = -q_i
-    q_i = (T_i - S_i)/r_i = e_i (S_i - T_r)^n + sum_j W_ij (S_i - S_j)
+    q_i = (T_i - S_i)/r_i = e_i (S_i - T_r)^n + l_i (S_i - T_r) + sum_j W_ij (S_i - S_j)
 
-with e_i the channel's share of the characteristic, W/(m K^n), r_i the water film's resistance,
-m K/W (0: the wall is as warm as the water) and W_ij the link between neighbouring channels through
-the metal, W/(m K). Out-going channels start at the inlet temperature; home channels start at the
+with e_i the channel's share of the characteristic, W/(m K^n), l_i what it loses elsewhere than to the room (a profile
+in the floor, downwards), W/(m K), r_i the water film's resistance, m K/W (0: the wall is as warm as the water) and
+W_ij the link between neighbouring channels through the metal, W/(m K). Out-going channels start at the inlet temperature; home channels start at the
 far end with the mixed temperature of the out-going ones.
 
 Method: mono-implicit Runge-Kutta collocation of order six on every cell (Cash and Singhal 1982, IMA J.
@@ -53,7 +53,7 @@ class Runs:
     """R runs of skirting made of M cells, all with the same channels.
 
     start (R + 1) int, length_m (M), emission_w_mkn (C, M), exponent (M), link_w_mk (C - 1, M),
-    room_c (M), film_mk_w (C, M) or None for no film, direction C times +1 or -1.
+    room_c (M), film_mk_w (C, M) or None for no film, loss_w_mk (C, M) or None, direction C times +1 or -1.
     """
 
     start: Index
@@ -64,6 +64,7 @@ class Runs:
     room_c: Array
     direction: tuple[int, ...]
     film_mk_w: Array | None = None
+    loss_w_mk: Array | None = None
 
     @property
     def run_of_cell(self) -> Index:
@@ -82,6 +83,7 @@ class Runs:
             self.room_c[a:b],
             self.direction,
             None if self.film_mk_w is None else self.film_mk_w[:, a:b],
+            None if self.loss_w_mk is None else self.loss_w_mk[:, a:b],
         )
 
     @property
@@ -96,8 +98,9 @@ class Channels:
 
     temp_c (C, M + R) at the nodes, middle_c (C, M) half-way along each cell, surface_c (C, M + R) of the
     wall at the nodes (the mean of both cells' walls is not formed: each node takes the cell that
-    starts there, the last node the cell that ends there). emitted_w (C, M) per cell and channel wall,
-    given_w (C, M) heat given up by the water. residual_k: greatest defect of any equation, K.
+    starts there, the last node the cell that ends there). emitted_w (C, M) per cell and channel wall, lost_w (C, M)
+    the part of it that the room does not get, given_w (C, M) heat given up by the water. residual_k: greatest defect
+    of any equation, K.
     """
 
     runs: Runs
@@ -105,6 +108,7 @@ class Channels:
     middle_c: Array
     surface_c: Array
     emitted_w: Array
+    lost_w: Array
     given_w: Array
     residual_k: float
     iterations: int
@@ -135,6 +139,8 @@ def divide(
     if isinstance(cell_number, np.ndarray):
         cell_number = cell_number[run_of_cell]
     slope = runs.exponent * runs.emission_w_mkn * np.maximum(excess, 1e-3) ** (runs.exponent - 1.0)
+    if runs.loss_w_mk is not None:
+        slope = slope + runs.loss_w_mk
     jacobian = link_matrix(runs.link_w_mk, slope)
     jacobian /= -np.asarray(runs.direction, float)[:, None, None] * capacity_w_k[:, None, :]
     norm = np.abs(product(jacobian, jacobian)).sum(axis=1).max(axis=0)
@@ -157,6 +163,7 @@ def split(runs: Runs, parts: Index) -> Runs:
         link_w_mk=runs.link_w_mk[:, spread],
         room_c=runs.room_c[spread],
         film_mk_w=None if runs.film_mk_w is None else runs.film_mk_w[:, spread],
+        loss_w_mk=None if runs.loss_w_mk is None else runs.loss_w_mk[:, spread],
     )
 
 
@@ -179,7 +186,7 @@ def solve(
         solved.append(_solve_lot(lot, capacity_w_k[:, a:b], inlet_c[first:last], guess, tolerance_k))
     joined = {
         name: np.concatenate([getattr(lot, name) for lot in solved], axis=1)
-        for name in ("temp_c", "middle_c", "surface_c", "emitted_w", "given_w")
+        for name in ("temp_c", "middle_c", "surface_c", "emitted_w", "lost_w", "given_w")
     }
     residual_k = max(lot.residual_k for lot in solved)
     return Channels(runs, **joined, residual_k=residual_k, iterations=max(lot.iterations for lot in solved))
@@ -357,6 +364,10 @@ class Newton:
         middle = _middle(t0, t1, h * f0, h * f1, h * fq, h * ft)
         fm, em = law.rate(middle, "middle")
         emitted = h * (7 * (e0 + e1) + 32 * (eq + et) + 12 * em) / 90
+        lost = np.zeros_like(emitted)
+        if self.runs.loss_w_mk is not None:
+            l0, l1, lq, lt, lm = (law.lost(t) for t in (t0, t1, quarter, three_quarter, middle))
+            lost = h * (7 * (l0 + l1) + 32 * (lq + lt) + 12 * lm) / 90
         defect = np.abs(t1 - t0 - h * (7 * (f0 + f1) + 32 * (fq + ft) + 12 * fm) / 90).max(initial=0.0)
         inlet = max(np.abs(temp[i, self.first] - self.inlet).max() for i in self.out)
         surface = np.empty_like(temp)
@@ -369,6 +380,7 @@ class Newton:
             middle_c=(t0 + t1) / 2 + h * ((f0 - f1) / 24 + (fq - ft) / 6),
             surface_c=surface,
             emitted_w=emitted,
+            lost_w=lost,
             given_w=direction * self.capacity * (t0 - t1),
             residual_k=float(max(defect, inlet)),
             iterations=self.iterations,

@@ -35,6 +35,7 @@ _LOOPS = TableSpec(
         _number("delta_t_k", "Temperature drop", "K", 1, "flow less return"),
         _number("output_w", "Output", "W", 0, "heat given to the rooms"),
         _number("pipe_loss_w", "Pipe loss", "W", 0, "heat that tails and crossings lose"),
+        _number("down_loss_w", "Loss downwards", "W", 0, "heat that sills lose into the floor"),
         _number("pressure_drop_kpa", "Drop, valve open", "kPa", 2, "pressure that the loop takes, its valve wide open"),
         _number("drop_if_laminar_kpa", "If laminar", "kPa", 2, "the same, flow between Re 2000 and 4000 laminar"),
         _number("drop_if_turbulent_kpa", "If turbulent", "kPa", 2, "the same, flow between Re 2000 and 4000 turbulent"),
@@ -58,7 +59,8 @@ _ROOMS = TableSpec(
         _number("indoor_c", "Indoor", "°C", 1, "the temperature the room is to keep"),
         _number("heat_loss_w", "Heat loss", "W", 0, "at the outdoor design temperature"),
         _number("back_loss_w", "Back loss", "W", 0, "extra, through the warmed wall behind the skirting"),
-        _number("output_w", "Output", "W", 0, "from skirting and pipes in the room"),
+        _number("down_loss_w", "Loss downwards", "W", 0, "heat that sills lose into the floor, not part of the output"),
+        _number("output_w", "Output", "W", 0, "from skirting, other emitters and pipes in the room"),
         Column(
             "margin_w", "Margin", "W", "number", 0, True, "output less heat loss and back loss; a minus is a shortage"
         ),

@@ -44,7 +44,7 @@ def test_heat_by_coolprop_enthalpy_is_the_heat_of_the_tables(design):
     ):
         enthalpy = [PropsSI("H", "T", t + 273.15, "P", 250_000.0, "Water") for t in (supply_c, return_c)]
         given = flow * (enthalpy[0] - enthalpy[1])
-        assert given == pytest.approx(loop["output_w"] + loop["pipe_loss_w"], rel=2e-9)
+        assert given == pytest.approx(loop["output_w"] + loop["pipe_loss_w"] + loop["down_loss_w"], rel=2e-9)
 
 
 def test_elements_follow_each_other(design):
