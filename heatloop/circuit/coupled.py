@@ -144,6 +144,7 @@ class _Rounds:
         """The drives, where no flow changes them."""
         self.back_links = np.array([not link.is_flow for link in assembly.mains.links], dtype=bool)
         self.alone = len(assembly.circuits) == 1
+        self.mixed_c: Array | None = None
         self.members = np.concatenate([assembly.mains.of_circuit, assembly.mains.on_link[self.back_links]])
         self.flow = self._first_flows(guess)
 
@@ -189,9 +190,9 @@ class _Rounds:
 
     def _law(self) -> LinkDrop:
         """The drops of links at the temperatures now."""
-        mean = self.assembly.pool_mean @ self.pool
-        self.density, _, self.viscosity, _, _ = self.water.properties(mean)
-        of_links = self.resistance.at(self.density, self.viscosity).of_links
+        mean = self.mean = self.assembly.pool_mean @ self.pool
+        self.density = self.water.density_kg_m3(mean)
+        of_links = self.resistance.at(self.density, self.water.viscosity_pa_s(mean[self.resistance.long]))
         offset = self._offsets()
         if offset is None:
             return of_links
@@ -333,7 +334,7 @@ class _Rounds:
             self.streams[at + p - 1] = (mains.of_circuit[p] @ self.streams) * self._drawn(p, back_c)
         if not self.alone:
             self._feed()
-        found = mixed(self.water, self.members, self.streams, stream_c)
+        found = self.mixed_c = mixed(self.water, self.members, self.streams, stream_c, self.mixed_c)
         self.circuit_return = found[:circuits]
         temps = np.empty((len(mains.links), question.scenarios))
         temps[~self.back_links] = question.circuit_c[mains.link_circuit[~self.back_links]]
@@ -361,10 +362,12 @@ class _Rounds:
     # --- end ----------------------------------------------------------------------------------------
 
     def _answer(self, now: Iterate, moved: Array, rounds: int) -> Answer:
-        """The last step of the flows, at the last temperatures, and everything that is told."""
+        """Everything that is told; for a single scenario the flows take a last step at the last temperatures."""
         law = self._law()
         drop, slope = law(now.flow)
-        now = self._network_step(Iterate(now.flow, now.pressure, drop, slope, now.moved), law)
+        now = Iterate(now.flow, now.pressure, drop, slope, now.moved)
+        if self.question.cell_number is None:
+            now = self._network_step(now, law)
         mass, head = residuals(self.assembly.wiring, now, self.inflow, self.driven, self.now_held)
         backwards = now.flow[self.assembly.loop_link] < -CLOSED_KG_S
         if backwards.any():
@@ -381,7 +384,7 @@ class _Rounds:
             tee_drop_pa=self.tee_drop,
             pool=self.pool,
             density_kg_m3=self.density,
-            viscosity_pa_s=self.viscosity,
+            viscosity_pa_s=self.water.viscosity_pa_s(self.mean),
             stream_kg_s=self.streams,
             circuit_return_c=self.circuit_return,
             circuit_flow_kg_s=np.array(flows),
@@ -427,20 +430,24 @@ def _left(before: Array, moved: Array) -> Array:
     return np.asarray(moved * ratio / (1.0 - ratio))
 
 
-def mixed(water: Fluid, member: Array, flow_kg_s: Array, temp_c: Array) -> Array:
+def mixed(water: Fluid, member: Array, flow_kg_s: Array, temp_c: Array, near_c: Array | None = None) -> Array:
     """Temperatures of mixed streams by their enthalpies: each row of `member` (K, N) mixes those with a 1.
 
-    flow_kg_s and temp_c (N, S); (K, S) comes back, the mean temperature where there is no flow.
+    flow_kg_s and temp_c (N, S); (K, S) comes back, the mean temperature where there is no flow. near_c (K, S), the
+    temperatures as known so far, saves a step of Newton's method.
     """
     weight = np.maximum(flow_kg_s, 1e-30)
     empty = member.sum(axis=1) == 0.0
     member = np.where(empty[:, None], 1.0, member) if empty.any() else member
     whole = member @ weight
-    enthalpy = (member @ (weight * water.enthalpy_j_kg(temp_c))) / whole
-    found = (member @ (weight * temp_c)) / whole
-    for _ in range(2):
-        _, heat_capacity, _, _, here = water.properties(found)
-        found = found + (enthalpy - here) / heat_capacity
+    found = (member @ (weight * temp_c)) / whole if near_c is None else near_c
+    streams = temp_c.shape[0]
+    _, heat_capacity, _, _, enthalpy = water.properties(np.concatenate([temp_c, found]))
+    wanted = (member @ (weight * enthalpy[:streams])) / whole
+    found = found + (wanted - enthalpy[streams:]) / heat_capacity[streams:]
+    if near_c is None:
+        _, heat_capacity, _, _, enthalpy = water.properties(found)
+        found = found + (wanted - enthalpy) / heat_capacity
     return np.asarray(found)
 
 

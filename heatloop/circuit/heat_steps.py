@@ -146,14 +146,18 @@ class HeatSteps:
         return self._folded((weight * temp).sum(axis=0) / weight.sum(axis=0))
 
     def coarse(self) -> tuple[Array, Array]:
-        """Temperatures at the nodes (C nodes, S) and means of the cells (C M, S) that the path was built of."""
+        """Temperatures at the nodes (C nodes, S) and means of the cells (C M, S) that the path was built of.
+
+        A mean is Simpson's, so that it does not depend on how finely a cell is divided.
+        """
         newton = self.newton
         assert newton is not None
-        middle = newton.middle_c
+        temp, left = newton.temp, self.left
+        mean = (temp[:, left] + temp[:, left + 1] + 4.0 * newton.middle_c) / 6.0
         if not self.whole:
             lengths = newton.runs.length_m
-            middle = np.add.reduceat(middle * lengths, self.fine_start[:-1], axis=1) / self.group.runs.length_m
-        return self._columns(newton.temp[:, self.nodes]), self._columns(middle)
+            mean = np.add.reduceat(mean * lengths, self.fine_start[:-1], axis=1) / self.group.runs.length_m
+        return self._columns(temp[:, self.nodes]), self._columns(mean)
 
     def _columns(self, values: Array) -> Array:
         """(C, S n) to (C n, S)."""

@@ -56,21 +56,29 @@ class Elements:
 
         flow_kg_s, density_kg_m3, viscosity_pa_s: (E).
         """
-        law = Resistance.of(self).at(density_kg_m3[:, None], viscosity_pa_s[:, None])
-        drop, slope = law(flow_kg_s[:, None])
-        re = np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S) * law.re_per_flow[:, 0]
-        return drop[:, 0], slope[:, 0], re
+        size = np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S)
+        re = size * self.hydraulic_diameter_m / (self.area_m2 * viscosity_pa_s)
+        factor, log_slope = self.table.factor_and_slope(re, self.friction)
+        dynamic = 0.5 * size / (density_kg_m3 * self.area_m2**2)
+        friction = factor * self.length_m / self.hydraulic_diameter_m * dynamic
+        local = self.zeta * dynamic + 100.0 * (3600.0 / self.kv_m3_h) ** 2 / density_kg_m3 * size
+        return (friction + local) * flow_kg_s, (2.0 + log_slope) * friction + 2.0 * local, re
 
 
 @dataclass(frozen=True)
 class Resistance:
-    """What the drops of elements depend on but for water and flow, worked out once, each (E, 1) or (E, S).
+    """What the drops of links depend on but for water and flow, worked out once.
 
-    per_re: diameter over area; friction: drop by friction over f m|m| / density; local: drop of fittings and valves
-    over m|m| / density.
+    `long` (R): the places of elements with a length, and of the first of every link so that none has nothing;
+    long_first (L) where each link begins among them; long_link (R) whose they are. per_re: diameter over area, and
+    friction: drop over f m|m| / density, both (R, 1); local: drop of fittings and valves over m|m| / density of all
+    elements, (E, 1) or (E, S).
     """
 
     elements: Elements
+    long: Index
+    long_first: Index
+    long_link: Index
     per_re: Array
     friction: Array
     local: Array
@@ -78,51 +86,57 @@ class Resistance:
     @classmethod
     def of(cls, elements: Elements) -> Resistance:
         """Of these elements, whose Kv may be one for each scenario."""
-        per_area = 0.5 / (elements.area_m2 * elements.area_m2)[:, None]
-        kv = elements.kv_m3_h[:, None] if elements.kv_m3_h.ndim == 1 else elements.kv_m3_h
-        zeta = elements.zeta[:, None] if elements.zeta.ndim == 1 else elements.zeta
+        begins = np.zeros(elements.link.size, bool)
+        begins[elements.first] = True
+        long = np.flatnonzero((elements.length_m > 0.0) | begins)
+        area, diameter = elements.area_m2, elements.hydraulic_diameter_m
+        per_area = 0.5 / (area * area)
+        kv = elements.kv_m3_h if elements.kv_m3_h.ndim > 1 else elements.kv_m3_h[:, None]
         return cls(
-            elements,
-            (elements.hydraulic_diameter_m / elements.area_m2)[:, None],
-            (elements.length_m / elements.hydraulic_diameter_m)[:, None] * per_area,
-            zeta * per_area + 100.0 * (3600.0 / kv) ** 2,
+            elements=elements,
+            long=long,
+            long_first=np.flatnonzero(begins[long]),
+            long_link=elements.link[long],
+            per_re=(diameter / area)[long, None],
+            friction=(elements.length_m / diameter * per_area)[long, None],
+            local=(elements.zeta * per_area)[:, None] + 100.0 * (3600.0 / kv) ** 2,
         )
 
     def at(self, density_kg_m3: Array, viscosity_pa_s: Array) -> DropLaw:
-        """The law of the drops in water of these densities and viscosities, (E, S)."""
+        """The law of the drops in water of these densities (E, S) and viscosities (R, S)."""
         specific = 1.0 / density_kg_m3
-        which = np.broadcast_to(self.elements.friction[:, None], specific.shape)
         return DropLaw(
-            self.elements, self.per_re / viscosity_pa_s, self.friction * specific, self.local * specific, which
+            self,
+            self.per_re / viscosity_pa_s,
+            self.friction * specific[self.long],
+            np.add.reduceat(self.local * specific, self.elements.first, axis=0),
+            np.broadcast_to(self.elements.friction[self.long, None], viscosity_pa_s.shape),
         )
 
 
 @dataclass(frozen=True)
 class DropLaw:
-    """The drops of elements at temperatures that stand: all that does not depend on flow, worked out once.
+    """The drops of links at temperatures that stand: all that does not depend on flow, worked out once.
 
-    re_per_flow, friction (drop over f m|m|) and local (drop of valves and fittings over m|m|), (E, S).
+    re_per_flow and friction (drop over f m|m|), (R, S); local (drop of valves and fittings over m|m|), (L, S).
     """
 
-    elements: Elements
+    of: Resistance
     re_per_flow: Array
     friction: Array
     local: Array
     which: Index
 
     def __call__(self, flow_kg_s: Array) -> tuple[Array, Array]:
-        """Drop of each element and its slope at these flows, (E, S)."""
+        """Drop of each link and its slope at these flows, (L, S)."""
         size = np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S)
-        factor, log_slope = self.elements.table.factor_and_slope(size * self.re_per_flow, self.which)
-        friction = factor * self.friction
-        whole = friction + self.local
-        return whole * size * flow_kg_s, ((whole + whole) + log_slope * friction) * size
-
-    def of_links(self, link_flow_kg_s: Array) -> tuple[Array, Array]:
-        """Drop of each link and its slope, (L, S)."""
-        drop, slope = self(link_flow_kg_s[self.elements.link])
-        first = self.elements.first
-        return np.add.reduceat(drop, first, axis=0), np.add.reduceat(slope, first, axis=0)
+        table, first = self.of.elements.table, self.of.long_first
+        factor, log_slope = table.factor_and_slope(size[self.of.long_link] * self.re_per_flow, self.which)
+        factor *= self.friction
+        log_slope *= factor
+        whole = np.add.reduceat(factor, first, axis=0) + self.local
+        rise = np.add.reduceat(log_slope, first, axis=0) + whole + whole
+        return whole * size * flow_kg_s, rise * size
 
 
 @dataclass(frozen=True)

@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.coupled import straight_drive
-from heatloop.circuit.network import TOLERANCE, Resistance, begin, step
+from heatloop.circuit.network import TOLERANCE, LinkDrop, Resistance, begin, step
 from heatloop.circuit.pump import HeadLaw
 from heatloop.circuit.solve import Operation
 
@@ -61,13 +61,8 @@ def _solve(
     state: Operation, drives: Sequence[HeadLaw], density: Array, which: NDArray[np.bool_]
 ) -> tuple[Array, Array]:
     system, count = state.assembly, which.shape[1]
-    wide = (len(system.places), count)
-    law = (
-        Resistance.of(system.elements)
-        .at(np.broadcast_to(state.density_kg_m3[:, None], wide), np.broadcast_to(state.viscosity_pa_s[:, None], wide))
-        .of_links
-    )
     flow = np.repeat(_link_flows(system, state)[:, None], count, axis=1)
+    law = _law(system, state, flow)
     held = np.full(flow.shape, np.nan)
     held[system.loop_link] = np.where(which, 0.0, np.nan)
     now = begin(system.network, flow, np.zeros((len(system.circuits), count)), law)
@@ -80,6 +75,24 @@ def _solve(
         if np.all(now.moved < TOLERANCE * 100.0):
             return now.flow, now.pressure
     raise ArithmeticError("the flows with a loop shut did not settle")
+
+
+def _law(system: Assembly, state: Operation, flow: Array) -> LinkDrop:
+    """The drops of links at the temperatures of the system before. Tees, the lift of warm water and the opening
+    pressure of a bypass stay what they were."""
+    resistance = Resistance.of(system.elements)
+    viscosity = state.viscosity_pa_s[resistance.long, None]
+    count, ends = flow.shape[1], state.pressure_pa
+    plain = resistance.at(np.repeat(state.density_kg_m3[:, None], count, axis=1), np.repeat(viscosity, count, axis=1))
+    shut = flow == 0.0
+    more = (ends[system.network.start] - ends[system.network.end])[:, None] - plain(flow)[0]
+    more = np.where(shut, 0.0, more)
+
+    def law(at: Array) -> tuple[Array, Array]:
+        drop, slope = plain(at)
+        return drop + more, slope
+
+    return law
 
 
 def _link_flows(system: Assembly, state: Operation) -> Array:
