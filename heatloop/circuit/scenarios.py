@@ -151,6 +151,9 @@ def _rooms(assembly: Assembly, scenarios: Scenarios) -> tuple[Array | None, ...]
     """Room temperature of every cell of every group, (S, M) each."""
     if not scenarios.room_c:
         return None
+    fixed = {assembly.places[i].element.room for i in assembly.emitters.place} & scenarios.room_c.keys()
+    if fixed:
+        raise ValueError(f"room_c of {', '.join(sorted(fixed))}: wanted rooms without other emitters than skirting")
     rooms = []
     for group in assembly.groups:
         names = [cell.room for arm in group.arms for cell in assembly.arms[arm].cells]
@@ -168,17 +171,23 @@ def _outcomes(assembly: Assembly, question: Question, answer: Answer, water: Flu
     shut = flow <= CLOSED_KG_S
     return_c = answer.pool[loops : 2 * loops]
     given = flow * (water.enthalpy_j_kg(question.supply_c) - water.enthalpy_j_kg(return_c))
-    rooms = tuple(dict.fromkeys(cell.room for arm in assembly.arms for cell in arm.cells))
+    others = [assembly.places[i].element.room for i in assembly.emitters.place]
+    rooms = tuple(dict.fromkeys([*(cell.room for arm in assembly.arms for cell in arm.cells), *others]))
     row = {name: i for i, name in enumerate(rooms)}
     room_w = np.zeros((len(rooms), count))
     for group, heat in zip(assembly.groups, answer.heats, strict=True):
         first = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
-        emitted = np.add.reduceat(heat.channels.emitted_w.sum(axis=0), first).reshape(count, -1)
+        got = (heat.channels.emitted_w - heat.channels.lost_w).sum(axis=0)
+        emitted = np.add.reduceat(got, first).reshape(count, -1)
         cells = [cell for arm in group.arms for cell in assembly.arms[arm].cells]
         owner = [assembly.arm_loop[arm] for arm in group.arms for _ in assembly.arms[arm].cells]
         useful = np.array([cell.useful for cell in cells])[:, None]
         watts = np.where(shut[owner], 0.0, emitted.T * useful)
         np.add.at(room_w, [row[cell.room] for cell in cells], watts)
+    for place, loop, name in zip(assembly.emitters.place, assembly.emitters.loop, others, strict=True):
+        ends_c = answer.pool[[assembly.pool_in[place], assembly.pool_out[place]]]
+        enthalpy = water.enthalpy_j_kg(ends_c)
+        room_w[row[name]] += np.where(shut[loop], 0.0, flow[loop] * (enthalpy[0] - enthalpy[1]))
     ends = assembly.circuits
     return Outcomes(
         loop_flow_kg_s=np.where(shut, 0.0, flow),
