@@ -11,7 +11,10 @@ from typing import Any
 
 import pandas as pd
 
+from heatloop.account import design_account
 from heatloop.circuit.solve import Operation
+from heatloop.compare import compared
+from heatloop.describe import Account, Speaks
 from heatloop.heat_loss import RoomLoss
 from heatloop.layout.model import Layout
 from heatloop.survey.model import Survey
@@ -19,8 +22,8 @@ from heatloop.survey.model import Survey
 SCHEMA_VERSION = 1
 
 
-@dataclass(frozen=True, eq=False)
-class Design:
+@dataclass(frozen=True, eq=False, repr=False)
+class Design(Speaks):
     """What `size` found: the survey, what was computed from it step by step, and the tables."""
 
     survey: Survey
@@ -89,6 +92,20 @@ class Design:
     def tables(self) -> dict[str, pd.DataFrame]:
         """All tables by name, in the order of the report."""
         return {name: frame.copy() for name, frame in self.frames.items()}
+
+    def account(self) -> Account:
+        """Verdict, rooms, loops and what is not met: what is printed and shown in a notebook."""
+        return design_account(self.facts, self.frames)
+
+    def __repr__(self) -> str:
+        return f"<Design of {self.facts['project']!r}: {len(self.survey.rooms)} rooms, {len(self.survey.loops)} loops>"
+
+    def compare(self, other: Design) -> pd.DataFrame:
+        """What is another in `other`, side by side: one row a quantity of the job, a room or a loop, or a verdict.
+
+        Columns: what, name, quantity (with its unit), before (here), after (in `other`), change.
+        """
+        return compared((self.facts, self.frames), (other.facts, other.frames))
 
     def to_dict(self) -> dict[str, Any]:
         """All tables as lists of row objects, `summary` and `schema_version`: the JSON form."""

@@ -5,6 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from heatloop.describe import named_unit
+
 Kind = Literal["text", "number", "figure", "residual", "percent", "flag", "verdict", "unit"]
 
 
@@ -47,40 +49,16 @@ class TableSpec:
         return undescribed(name)
 
 
-_UNITS = {
-    "_kg_s": "kg/s",
-    "_m3_h": "m³/h",
-    "_l_h": "l/h",
-    "_m_s": "m/s",
-    "_l_m": "l/m",
-    "_w_m2k": "W/(m² K)",
-    "_w_m": "W/m",
-    "_kpa": "kPa",
-    "_deg": "°",
-    "_mm": "mm",
-    "_m2": "m²",
-    "_pa": "Pa",
-    "_kw": "kW",
-    "_kg": "kg",
-    "_m": "m",
-    "_w": "W",
-    "_c": "°C",
-    "_k": "K",
-    "_l": "l",
-}
-
-
 def undescribed(name: str) -> Column:
     """A column that no table describes, by its name: words from underscores, unit from the suffix.
 
     >>> undescribed("cut_length_mm").full_heading
     'Cut length, mm'
     """
-    for suffix, unit in _UNITS.items():
-        if name.endswith(suffix) and len(name) > len(suffix):
-            heading = name.removesuffix(suffix).replace("_", " ").capitalize()
-            return Column(name, heading, unit, "number", 0 if suffix == "_mm" else 2)
-    return Column(name, name.replace("_", " ").capitalize())
+    heading, unit, decimals = named_unit(name)
+    if decimals is None:
+        return Column(name, heading)
+    return Column(name, heading, unit, "number", decimals)
 
 
 def text_column(name: str, heading: str, meaning: str = "") -> Column:

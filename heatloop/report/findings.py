@@ -2,39 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from html import escape
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import pandas as pd
 
+from heatloop.account import plant_sentence, rooms_sentence, verdict_sentence
 from heatloop.report.tables import Html
-from heatloop.wording import listing, number, plural, printable, significant, unit_words
+from heatloop.wording import listing, plural, printable, significant, unit_words
 
 if TYPE_CHECKING:
     from heatloop.result import Design
 
 MOST_CHANGES = 6
-
-
-def verdict_sentence(summary: Mapping[str, Any]) -> str:
-    """Whether the design can be built as it stands."""
-    failed, cautions = int(summary["checks_failed"]), int(summary["checks_caution"])
-    if failed:
-        return f"Not ready to build: {plural(failed, 'limit is', 'limits are')} not met."
-    if cautions:
-        return f"Ready to build: every limit is met; read {plural(cautions, 'caution')} first."
-    return "Ready to build: every limit is met."
-
-
-def rooms_sentence(rooms: pd.DataFrame) -> str:
-    """Which rooms are short of heat, and by how much."""
-    short = rooms[rooms["margin_w"] < 0].sort_values("margin_w")
-    if short.empty:
-        return f"All {len(rooms)} rooms are warm." if len(rooms) > 1 else "The room is warm."
-    told = [f"{room} by {number(-margin)} W" for room, margin in zip(short["room"], short["margin_w"], strict=True)]
-    return f"{plural(len(short), 'room')} of {len(rooms)} short of heat: {listing(told)}."
 
 
 def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
@@ -50,16 +31,6 @@ def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
             f"All {len(loops)} loops are within their limits." if len(loops) > 1 else "The loop is within its limits."
         )
     return f"{plural(len(outside), 'loop')} of {len(loops)} outside a limit: {listing(outside)}."
-
-
-def plant_sentence(summary: Mapping[str, Any]) -> str:
-    """What source and pump have to do."""
-    return (
-        f"The skirting gives {number(summary['output_w'])} W against a heat loss of "
-        f"{number(summary['heat_loss_w'])} W, with water at {number(summary['flow_temp_c'], 1)} °C out and "
-        f"{number(summary['return_temp_c'], 1)} °C back; the pump moves {number(summary['pump_flow_l_h'])} l/h "
-        f"against {number(summary['pump_head_kpa'], 1)} kPa."
-    )
 
 
 def verdict(design: Design) -> Html:

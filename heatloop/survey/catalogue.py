@@ -9,6 +9,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal, TypeVar
 
+from heatloop.describe import Account, Speaks
+from heatloop.survey.account import pipe_account, profile_account
+
 RatingArrangement = Literal["one-way", "there-and-back", "unknown"]
 FreeEnd = Literal["one", "both", "none"]
 CountPer = Literal[
@@ -111,7 +114,7 @@ class SillRating:
 
 
 @dataclass(frozen=True)
-class Profile:
+class Profile(Speaks):
     """A heated skirting section."""
 
     name: str
@@ -134,6 +137,10 @@ class Profile:
     source: str = ""
     invented: bool = False
     max_pressure_kpa: float | None = None
+
+    def account(self) -> Account:
+        """Section, rating and waterways: what is printed and shown in a notebook."""
+        return profile_account(self)
 
 
 @dataclass(frozen=True)
@@ -182,7 +189,7 @@ class End:
 
 
 @dataclass(frozen=True)
-class Pipe:
+class Pipe(Speaks):
     """A plain round pipe.
 
     `first_fix_m` is left over at each end that will meet skirting and cut off at second fix;
@@ -200,6 +207,10 @@ class Pipe:
     source: str = ""
     invented: bool = False
     max_pressure_kpa: float | None = None
+
+    def account(self) -> Account:
+        """Bore, outside and insulation: what is printed and shown in a notebook."""
+        return pipe_account(self)
 
     @property
     def bore_m(self) -> float:

@@ -11,6 +11,8 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, TypeVar
 
+from heatloop.describe import Account, Speaks
+from heatloop.survey.account import survey_account
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.distribution import Antifreeze as Antifreeze
 from heatloop.survey.distribution import Bypass as Bypass
@@ -358,7 +360,7 @@ class Project:
 
 
 @dataclass(frozen=True)
-class Survey:
+class Survey(Speaks):
     """A whole survey with the catalogue it names, checked and ready to be calculated."""
 
     project: Project
@@ -373,6 +375,10 @@ class Survey:
     path: Path | None = None
     system: WaterSystem = field(default_factory=WaterSystem)
     bypasses: tuple[Bypass, ...] = ()
+
+    def account(self) -> Account:
+        """The job, its rooms and its loops: what is printed and shown in a notebook."""
+        return survey_account(self)
 
     def room(self, name: str) -> Room:
         """The room of that name; KeyError if the survey has none."""

@@ -22,7 +22,7 @@ FLOORS = (
     ("circuit",),
     ("plant",),
     (
-        *("check", "checks", "checks_heat", "result", "assumptions", "band", "glazing"),
+        *("account", "compare", "check", "checks", "checks_heat", "result", "assumptions", "band", "glazing"),
         *("tabulate", "tabulate_heat", "tabulate_valves", "tabulate_rating"),
     ),
     ("design", "rate"),

@@ -1,0 +1,94 @@
+"""What a design tells of itself: whether it can be built, which rooms are short, its loops, what is not met."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import pandas as pd
+
+from heatloop.describe import Account, Grid, grid
+from heatloop.wording import listing, number, plural, significant, unit_words
+
+ROOMS = {
+    "room": "Room",
+    "heat_loss_w": "Heat loss",
+    "output_w": "Output",
+    "margin_w": "Margin",
+    "heated_length_m": "Heated",
+    "spare_wall_m": "Spare wall",
+}
+LOOPS = {
+    "loop": "Loop",
+    "flow_l_h": "Flow",
+    "flow_temp_c": "In",
+    "return_temp_c": "Back",
+    "output_w": "Output",
+    "pressure_drop_kpa": "Drop, valve open",
+    "valve_setting": "Preset",
+}
+
+
+def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Account:
+    """A design by its summary and its tables."""
+    rooms, loops = frames["rooms"], frames["loops"]
+    size = f"{plural(len(rooms), 'room')}, {plural(len(loops), 'loop')}"
+    return Account(
+        f"{facts['project']}, design: {size}",
+        (verdict_sentence(facts), rooms_sentence(rooms), plant_sentence(facts)),
+        (
+            grid("Rooms", _records(rooms), ROOMS),
+            grid("Loops", _records(loops), LOOPS),
+            *_not_met(frames["checks"]),
+        ),
+    )
+
+
+def _records(frame: pd.DataFrame) -> list[dict[str, object]]:
+    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
+
+
+def _not_met(checks: pd.DataFrame) -> tuple[Grid, ...]:
+    failed = checks[checks["verdict"] == "fail"].to_dict("records")
+    if not failed:
+        return ()
+    rows = [
+        {
+            "check": row["check"],
+            "subject": row["subject"],
+            "value": f"{significant(row['value'])} {unit_words(row['unit'])}".strip(),
+            "limit": f"{significant(row['limit'])} {unit_words(row['unit'])}".strip(),
+        }
+        for row in failed
+    ]
+    words = {"check": "Limit that is not met", "subject": "Where", "value": "Found", "limit": "Limit"}
+    return (grid("Not met", rows, words),)
+
+
+def verdict_sentence(summary: Mapping[str, Any]) -> str:
+    """Whether the design can be built as it stands."""
+    failed, cautions = int(summary["checks_failed"]), int(summary["checks_caution"])
+    if failed:
+        return f"Not ready to build: {plural(failed, 'limit is', 'limits are')} not met."
+    if cautions:
+        return f"Ready to build: every limit is met; read {plural(cautions, 'caution')} first."
+    return "Ready to build: every limit is met."
+
+
+def rooms_sentence(rooms: pd.DataFrame) -> str:
+    """Which rooms are short of heat, and by how much."""
+    short = rooms[rooms["margin_w"] < 0].sort_values("margin_w")
+    if short.empty:
+        return f"All {len(rooms)} rooms are warm." if len(rooms) > 1 else "The room is warm."
+    told = [f"{room} by {number(-margin)} W" for room, margin in zip(short["room"], short["margin_w"], strict=True)]
+    return f"{plural(len(short), 'room')} of {len(rooms)} short of heat: {listing(told)}."
+
+
+def plant_sentence(summary: Mapping[str, Any]) -> str:
+    """What source and pump have to do."""
+    return (
+        f"The skirting gives {number(summary['output_w'])} W against a heat loss of "
+        f"{number(summary['heat_loss_w'])} W, with water at {number(summary['flow_temp_c'], 1)} °C out and "
+        f"{number(summary['return_temp_c'], 1)} °C back; the pump moves {number(summary['pump_flow_l_h'])} l/h "
+        f"against {number(summary['pump_head_kpa'], 1)} kPa."
+    )

@@ -1,0 +1,82 @@
+"""Two designs side by side: what is another in the job, its rooms, its loops and its checks."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Hashable, Mapping, Sequence
+from typing import Any
+
+import pandas as pd
+
+SAME = 1e-6
+"""Figures that differ by less, as a share of the larger, are the same."""
+
+COLUMNS = ["what", "name", "quantity", "before", "after", "change"]
+SUMMARY = (
+    "outdoor_c", "flow_temp_c", "return_temp_c", "heat_loss_w", "output_w", "pump_flow_l_h", "pump_head_kpa",
+    "index_loop", "system_water_l", "verdict", "checks_failed", "checks_caution",
+)  # fmt: skip
+ROOM = ("indoor_c", "heat_loss_w", "output_w", "margin_w", "heated_length_m")
+LOOP = (
+    "rooms", "heated_length_m", "flow_l_h", "flow_temp_c", "return_temp_c", "output_w", "pressure_drop_kpa",
+    "max_velocity_m_s", "water_l", "valve_setting",
+)  # fmt: skip
+
+Tables = Mapping[str, pd.DataFrame]
+
+
+def compared(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str, Any], Tables]) -> pd.DataFrame:
+    """What differs between two designs, each given by its summary and its tables; no rows where nothing does.
+
+    Columns: `what` (job, room, loop, check), `name`, `quantity` (a name with its unit), its value `before` and
+    `after` (None where there is none) and the `change` of figures, after less before. A room or loop that only
+    one of them has is one row, there or None. Of checks, the verdicts.
+    """
+    rows = _differing("job", "", before[0], after[0], SUMMARY)
+    for what, table, quantities in (("room", "rooms", ROOM), ("loop", "loops", LOOP)):
+        old, new = _by_key(before[1][table], [what]), _by_key(after[1][table], [what])
+        for (name,) in dict.fromkeys([*old, *new]):
+            one, other = old.get((name,)), new.get((name,))
+            if one is None or other is None:
+                rows.append(_row(what, name, what, "there" if one else None, "there" if other else None))
+            else:
+                rows += _differing(what, name, one, other, quantities)
+    old, new = (_by_key(tables["checks"], ["check", "subject"]) for tables in (before[1], after[1]))
+    for key in dict.fromkeys([*old, *new]):
+        verdicts = [None if (row := side.get(key)) is None else row["verdict"] for side in (old, new)]
+        if verdicts[0] != verdicts[1] and set(verdicts) != {None, "pass"}:
+            rows.append(_row("check", str(key[1]), str(key[0]), *verdicts))
+    return pd.DataFrame(rows, columns=COLUMNS).astype({"before": object, "after": object})
+
+
+def _by_key(frame: pd.DataFrame, names: Sequence[str]) -> dict[tuple[str, ...], dict[Hashable, Any]]:
+    return {tuple(str(row[name]) for name in names): row for row in frame.to_dict("records")}
+
+
+def _differing(
+    what: str, name: str, before: Mapping[Any, Any], after: Mapping[Any, Any], quantities: Sequence[str]
+) -> list[dict[str, Any]]:
+    pairs = ((q, _plain(before.get(q)), _plain(after.get(q))) for q in quantities)
+    return [_row(what, name, q, one, other) for q, one, other in pairs if not _same(one, other)]
+
+
+def _row(what: str, name: str, quantity: str, before: object, after: object) -> dict[str, Any]:
+    figures = _is_figure(before) and _is_figure(after)
+    change = float(after) - float(before) if figures else math.nan  # type: ignore[arg-type]
+    return dict(zip(COLUMNS, (what, name, quantity, before, after, change), strict=True))
+
+
+def _plain(value: Any) -> Any:
+    """A plain value, None where there is none."""
+    value = value.item() if hasattr(value, "item") else value
+    return None if value is None or value != value else value
+
+
+def _is_figure(value: object) -> bool:
+    return isinstance(value, int | float) and not isinstance(value, bool)
+
+
+def _same(one: Any, other: Any) -> bool:
+    if _is_figure(one) and _is_figure(other):
+        return math.isclose(one, other, rel_tol=SAME, abs_tol=1e-9)
+    return bool(one == other)

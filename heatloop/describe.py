@@ -1,0 +1,188 @@
+"""How a value speaks for itself: a title, a few sentences and small tables, as plain text and as HTML.
+
+Everything is told from names and figures that are given; names may hold anything and are escaped.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from heatloop.wording import number, printable, shortened, significant
+
+WIDTH = 100
+NARROWEST = 8
+GAP = "  "
+
+UNITS: Mapping[str, tuple[str, int]] = {
+    "_kg_s": ("kg/s", 4),
+    "_m3_h": ("m³/h", 3),
+    "_ml_per_l": ("ml/l", 1),
+    "_l_h": ("l/h", 0),
+    "_m_s": ("m/s", 2),
+    "_l_m": ("l/m", 3),
+    "_w_m2k": ("W/(m² K)", 2),
+    "_w_m": ("W/m", 0),
+    "_kpa": ("kPa", 1),
+    "_deg": ("°", 0),
+    "_min": ("min", 0),
+    "_percent": ("%", 1),
+    "_mm": ("mm", 0),
+    "_m2": ("m²", 2),
+    "_pa": ("Pa", 0),
+    "_kw": ("kW", 1),
+    "_kg": ("kg", 1),
+    "_m": ("m", 2),
+    "_w": ("W", 0),
+    "_c": ("°C", 1),
+    "_k": ("K", 1),
+    "_l": ("l", 1),
+}
+"""The unit that the end of a name stands for, and the decimals it is read with; the longer ends first."""
+
+
+def named_unit(name: str) -> tuple[str, str, int | None]:
+    """What a name of the project says: words, unit, and the decimals of that unit (None where it has no unit).
+
+    >>> named_unit("heat_loss_w"), named_unit("pump_flow_l_h"), named_unit("index_loop")
+    (('Heat loss', 'W', 0), ('Pump flow', 'l/h', 0), ('Index loop', '', None))
+    """
+    for suffix, (unit, decimals) in UNITS.items():
+        if name.endswith(suffix) and len(name) > len(suffix):
+            return name.removesuffix(suffix).replace("_", " ").capitalize(), unit, decimals
+    return name.replace("_", " ").capitalize(), "", None
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A small table: headings with their units, cells as they are read, and which columns are figures."""
+
+    caption: str
+    headings: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    figures: tuple[bool, ...]
+
+
+@dataclass(frozen=True)
+class Account:
+    """What a value tells of itself."""
+
+    title: str
+    sentences: tuple[str, ...] = ()
+    grids: tuple[Grid, ...] = ()
+
+
+class Speaks:
+    """A value with an account: printed as plain text, shown in a notebook as HTML."""
+
+    def account(self) -> Account:
+        """What it tells of itself."""
+        raise NotImplementedError
+
+    def __str__(self) -> str:
+        return as_text(self.account())
+
+    def _repr_html_(self) -> str:
+        return as_html(self.account())
+
+
+def told(name: str, value: object) -> str:
+    """One value as it is read under that name: by its unit, an en dash where there is none.
+
+    >>> told("flow_l_h", 151.7), told("coverage", 0.8437), told("loop", "Hall"), told("index", True)
+    ('152', '0.844', 'Hall', 'yes')
+    """
+    if value is None or value != value:
+        return "–"
+    if isinstance(value, bool) or type(value).__name__ == "bool_":
+        return "yes" if value else ""
+    if isinstance(value, str) or not hasattr(value, "__float__"):
+        return printable(value)
+    decimals = named_unit(name)[2]
+    return significant(float(value)) if decimals is None else number(float(value), decimals)
+
+
+def grid(caption: str, rows: Iterable[Mapping[str, object]], words: Mapping[str, str]) -> Grid:
+    """A grid of the columns that `words` names, each with its heading; the unit is added from the name."""
+    records = list(rows)
+    units = [named_unit(name)[1] for name in words]
+    figures = tuple(
+        bool(unit) or any(hasattr(row.get(name), "__float__") and not isinstance(row.get(name), str) for row in records)
+        for name, unit in zip(words, units, strict=True)
+    )
+    headings = tuple(
+        f"{heading}, {unit}" if unit else heading for heading, unit in zip(words.values(), units, strict=True)
+    )
+    cells = tuple(tuple(told(name, row.get(name)) for name in words) for row in records)
+    return Grid(caption, headings, cells, figures)
+
+
+def as_text(account: Account) -> str:
+    """The account as plain text of at most 100 columns."""
+    lines = textwrap.wrap(printable(account.title), WIDTH) or [""]
+    for sentence in account.sentences:
+        lines += textwrap.wrap(printable(sentence), WIDTH, initial_indent="  ", subsequent_indent="    ")
+    for one in account.grids:
+        lines += ["", printable(one.caption), *grid_lines(one)]
+    return "\n".join(lines)
+
+
+def grid_lines(one: Grid) -> list[str]:
+    """A grid as aligned lines, a rule under the headings; long words are cut."""
+    if not one.rows:
+        return [f"{GAP}none"]
+    rows = [[printable(cell) for cell in row] for row in one.rows]
+    widths = _fitted([max(map(len, column)) for column in zip(one.headings, *rows, strict=True)], one.figures)
+    rows = [[shortened(cell, width) for cell, width in zip(row, widths, strict=True)] for row in rows]
+    return [_line(one, texts, widths) for texts in (one.headings, ["-" * width for width in widths], *rows)]
+
+
+def _fitted(widths: list[int], figures: Sequence[bool]) -> list[int]:
+    """Widths of columns that fit a line: the widest words are cut first, figures never."""
+    kept = list(widths)
+    words = [place for place, figure in enumerate(figures) if not figure]
+    while words and sum(kept) + len(GAP) * (len(kept) - 1) > WIDTH:
+        widest = max(words, key=lambda place: kept[place])
+        if kept[widest] <= NARROWEST:
+            break
+        kept[widest] -= 1
+    return kept
+
+
+def _line(one: Grid, texts: Sequence[str], widths: Sequence[int]) -> str:
+    cells = (
+        text.rjust(width) if figure else shortened(text, width).ljust(width)
+        for text, width, figure in zip(texts, widths, one.figures, strict=True)
+    )
+    return GAP.join(cells).rstrip()
+
+
+def as_html(account: Account) -> str:
+    """The account as HTML that needs no style sheet and no script."""
+    sentences = "".join(f"<p>{_escaped(sentence)}</p>" for sentence in account.sentences)
+    return f"<div><p><b>{_escaped(account.title)}</b></p>{sentences}{''.join(map(grid_html, account.grids))}</div>"
+
+
+def grid_html(one: Grid) -> str:
+    """A grid as an HTML table with a caption and scoped headings."""
+    sides = ["right" if figure else "left" for figure in one.figures]
+    head = "".join(
+        f'<th scope="col" style="text-align: {side}">{_escaped(heading)}</th>'
+        for heading, side in zip(one.headings, sides, strict=True)
+    )
+    rows = "".join(f"<tr>{''.join(_cell(i, cell, sides[i]) for i, cell in enumerate(row))}</tr>" for row in one.rows)
+    body = rows or f'<tr><td colspan="{len(sides)}">none</td></tr>'
+    caption = f'<caption style="text-align: left"><b>{_escaped(one.caption)}</b></caption>'
+    return f"<table>{caption}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _cell(place: int, text: str, side: str) -> str:
+    if place == 0:
+        return f'<th scope="row" style="text-align: {side}; font-weight: normal">{_escaped(text)}</th>'
+    return f'<td style="text-align: {side}">{_escaped(text)}</td>'
+
+
+def _escaped(text: str) -> str:
+    return escape(printable(text))
