@@ -5,6 +5,7 @@ Nothing here has a formula of its own: surveys are changed, designed again and c
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -35,6 +36,11 @@ STEP_C = 0.1
 
 WARM_W = 0.01
 """A room that misses less than this is warm: sizing by loss ends on its very need."""
+
+
+FLOW_BETWEEN = (0.1, 1.5)
+"""Where a tried loop's flow is looked for, as shares of the flow that would carry its output if all its water had
+the mean temperature: link and film make it less. Less than a tenth of it is no heating."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -76,11 +82,15 @@ def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) 
     if spare_w < -WARM_W:
         raise SurveyError([_too_cold(survey, most_c, room, spare_w)])
 
+    tried = {most_c: spare_w + WARM_W}
+
     def spare_at(flow_temp_c: float) -> float:
-        try:
-            return _least_to_spare(size(at_flow_temp(survey, flow_temp_c)))[1] + WARM_W
-        except SurveyError:  # it could be designed at the greatest: here the water cannot give its drop
-            return -float(warmest.summary["heat_loss_w"])
+        if flow_temp_c not in tried:
+            try:
+                tried[flow_temp_c] = _least_to_spare(size(at_flow_temp(survey, flow_temp_c)))[1] + WARM_W
+            except SurveyError:  # it could be designed at the greatest: here the water cannot give its drop
+                tried[flow_temp_c] = -float(warmest.summary["heat_loss_w"])
+        return tried[flow_temp_c]
 
     if spare_at(least_c) >= 0.0:
         lowest_c = least_c
@@ -116,11 +126,6 @@ def _too_cold(survey: Survey, most_c: float, room: str, spare_w: float) -> Fault
         f"{most_c:g} degC, at which {room} is {-spare_w:.0f} W short",
         "a warmer source, more skirting in that room or less loss from it",
     )
-
-
-FLOW_BETWEEN = (0.1, 1.5)
-"""Where a tried loop's flow is looked for, as shares of the flow that would carry its output if all its water had
-the mean temperature: link and film make it less. Less than a tenth of it is no heating."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -178,36 +183,52 @@ def lay_loop(survey: Survey, loop: str, ends_at_m: float | None = None) -> LaidL
 
 
 def try_loop(laid: LaidLoop, flow_temp_c: float, delta_t_k: float) -> TriedLoop:
-    """A laid loop at some flow temperature and drop, its flow to 1e-5: quick enough for a slider.
+    """A laid loop at some flow temperature and drop, its flow to 1e-4: quick enough for a slider.
 
     What is found is what sizing by drop finds; the hydraulics are left out. ValueError where no flow gives the drop.
     """
     path, water = laid.path, laid.water
+    out_of_reach = ValueError(
+        f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} degC"
+    )
     trial = Trial([path], np.array([flow_temp_c]), water)
     capacity = float(water.heat_capacity_j_kgk(flow_temp_c))
     most = _rough_output_w(path, flow_temp_c - delta_t_k / 2.0) / (capacity * delta_t_k)
-    between = np.log(most * np.array(FLOW_BETWEEN))
+    least_log, most_log = (float(np.log(most * share)) for share in FLOW_BETWEEN)
 
     def miss(log_flow: float) -> float:
-        return float(np.log(max(trial.drop_k(np.exp([log_flow]))[0], 1e-9) / delta_t_k))
+        """Log of drop over design drop, which falls with the log of flow by nearly 1; by just 1 beyond the range."""
+        inside = min(max(log_flow, least_log), most_log)
+        drop_k = float(trial.drop_k(np.exp([inside]))[0])
+        if drop_k <= 0.0:
+            raise out_of_reach
+        return float(np.log(drop_k / delta_t_k)) - (log_flow - inside)
 
     for _ in range(20):
-        if miss(between[0]) < 0.0:
-            raise ValueError(
-                f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} degC"
-            )
-        flow = np.exp([root_scalar(miss, bracket=between, method="brentq", xtol=1e-5).root])
+        log_flow = _root_of_falling(miss, float(np.log(most)), least_log)
+        if not least_log <= log_flow <= most_log:
+            raise out_of_reach
+        flow = np.exp([log_flow])
         if trial.share_again(flow) < 1e-6:
             break
-    mean_c = arm_results(trial.heat(flow)[0])[0].mean_c
+    room_w, solved = trial.room_w(flow)[0], trial.near[0]
+    assert solved is not None
     return TriedLoop(
         laid=laid,
         flow_temp_c=flow_temp_c,
-        return_c=flow_temp_c - float(trial.drop_k(flow)[0]),
+        return_c=flow_temp_c - delta_t_k,
         flow_kg_s=float(flow[0]),
-        room_w=trial.room_w(flow)[0],
-        piece_c=_piece_c(path, mean_c),
+        room_w=room_w,
+        piece_c=_piece_c(path, arm_results(solved)[0].mean_c),
     )
+
+
+def _root_of_falling(miss: Callable[[float], float], start: float, least: float) -> float:
+    """Where `miss`, falling by about 1 with its argument, is nothing: by secants, else between wide bounds."""
+    found = root_scalar(miss, x0=start, x1=start - 0.1, method="secant", xtol=1e-4, maxiter=12)
+    if not found.converged:
+        found = root_scalar(miss, bracket=(least - 20.0, start + 20.0), method="brentq", xtol=1e-4)
+    return float(found.root)
 
 
 def _piece_c(path: LoopPath, mean_c: NDArray[np.float64]) -> dict[str, tuple[float, ...]]:

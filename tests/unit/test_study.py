@@ -103,7 +103,7 @@ def test_a_loop_with_its_own_temperature_gets_no_more_than_the_source_gives(anne
 def test_a_tried_loop_is_the_loop_that_sizing_finds(lodge, loop, flow_temp_c, drop_k):
     tried = try_loop(lay_loop(lodge, loop), flow_temp_c, drop_k)
     sized = hl.size(with_project(part_of(lodge, loop), flow_temp_c=flow_temp_c, delta_t_k=drop_k))
-    assert tried.flow_kg_s == pytest.approx(sized.operation.loop_flow_kg_s[0], rel=2e-5)
+    assert tried.flow_kg_s == pytest.approx(sized.operation.loop_flow_kg_s[0], rel=1e-4)
     assert tried.return_c == pytest.approx(flow_temp_c - drop_k, abs=1e-3)
     rooms = sized.rooms.set_index("room")
     useful_w = rooms["output_w"] - rooms["back_loss_w"]
@@ -147,7 +147,7 @@ def test_channels_in_parallel_share_as_their_friction_says(annexe):
     turned = replace(annexe.loops[0], arrangement="there-and-back")
     survey = with_project(replace(annexe, loops=(turned,)), delta_t_k=10.0)
     tried = try_loop(lay_loop(survey, "Annexe"), 70.0, 10.0)
-    assert tried.flow_kg_s == pytest.approx(hl.size(survey).operation.loop_flow_kg_s[0], rel=2e-5)
+    assert tried.flow_kg_s == pytest.approx(hl.size(survey).operation.loop_flow_kg_s[0], rel=1e-4)
 
 
 @pytest.mark.parametrize(("flow_temp_c", "drop_k"), [(30.0, 15.0), (15.0, 5.0)])
