@@ -24,8 +24,8 @@ from heatloop.layout.plan import Point, RoomPlan, placements, room_plan
 from heatloop.report import style
 from heatloop.report.plan_plot import HOME_DASHES
 from heatloop.report.plan_shell import FLOW_MM, RETURN_MM, framed, moved, room_shell, scale_bar
-from heatloop.report.wording import number, printable, shortened
 from heatloop.study import LaidLoop, TriedLoop
+from heatloop.wording import number, printable, shortened
 
 HEIGHT_IN = 3.8
 PLAN, BARS = (0.0, 0.11, 0.54, 0.74), (0.60, 0.14, 0.39, 0.66)  # left, bottom, width, height in the figure
