@@ -137,12 +137,11 @@ def _owed_by_emitters_w(survey: Survey, losses_w: dict[str, float]) -> dict[str,
 
 def _out_of_reach(survey: Survey, error: DropOutOfReach) -> Fault:
     file = "survey" if survey.path is None else survey.path.name
-    greatest = np.floor(error.greatest_k * 10.0) / 10.0
     return Fault(
         file,
         f'loop "{error.loop}", delta_t_k',
         f"a design drop of {error.wanted_k:g} K",
-        f"at most {greatest:.1f} K, the greatest this loop can give whatever its flow: "
+        f"at most {error.greatest_k:.1f} K, the greatest this loop can give whatever its flow: "
         "the channels pass heat to each other",
     )
 

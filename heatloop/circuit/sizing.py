@@ -63,9 +63,11 @@ class Sized:
 
 @dataclass(frozen=True)
 class _Aim:
-    """First flows of the units and what each aims at: its drop, its rooms' loss, or (fixed) neither."""
+    """First flows of the units and what each aims at: its drop, its rooms' loss, or (fixed) neither; and the
+    slowest flow that makes sense."""
 
     flow_kg_s: Array
+    slowest_kg_s: Array
     by_loss: Mask
     fixed: Mask
     warm: Mask
@@ -75,8 +77,30 @@ def size_loops(paths: Sequence[LoopPath], duties: Sequence[Duty], supply_c: Arra
     """Size all loops: `duties` and `supply_c` (L) in their order.
 
     An arm with a valve of its own is sized by itself, so that both arms reach the duty. Raises
-    DropOutOfReach for the first loop whose design drop no flow can give.
+    DropOutOfReach for the first loop whose design drop no flow can give, with one that it can.
     """
+    try:
+        return _sized(paths, duties, supply_c, water)
+    except DropOutOfReach as error:
+        loop = next(i for i, path in enumerate(paths) if path.loop.name == error.loop)
+        greatest_k = _reachable_k(paths[loop], error.greatest_k, supply_c[[loop]], water)
+        raise DropOutOfReach(error.loop, error.wanted_k, greatest_k) from error
+
+
+def _reachable_k(path: LoopPath, drop_k: float, supply_c: Array, water: Fluid) -> float:
+    """The greatest drop in tenths of a kelvin, not above `drop_k`, that the loop by itself is found to give."""
+    drop_k = np.floor(drop_k * 10.0) / 10.0
+    while drop_k > LEAST_DROP_K:
+        try:
+            _sized([path], [Duty(drop_k)], supply_c, water)
+        except DropOutOfReach as error:
+            drop_k = np.floor(min(error.greatest_k, drop_k - 0.1) * 10.0) / 10.0
+        else:
+            return float(drop_k)
+    return LEAST_DROP_K
+
+
+def _sized(paths: Sequence[LoopPath], duties: Sequence[Duty], supply_c: Array, water: Fluid) -> tuple[Sized, ...]:
     trial = Trial(paths, supply_c, water)
     trial.tolerance_k = ROUGH_K
     aim = _first_flows(trial, duties)
@@ -135,7 +159,7 @@ def _first_flows(trial: Trial, duties: Sequence[Duty]) -> _Aim:
     flows = np.where(fixed, least, most)
     if not fixed.all():
         flows = _root(_misses(trial, duties, by_loss), least, most, ~fixed, flows)
-    return _Aim(flows, by_loss, fixed, warm)
+    return _Aim(flows, _slowest_kg_s(trial), by_loss, fixed, warm)
 
 
 def _settle(trial: Trial, duties: Sequence[Duty], aim: _Aim) -> Array:
@@ -159,9 +183,32 @@ def _settle(trial: Trial, duties: Sequence[Duty], aim: _Aim) -> Array:
             return flows
         if worst > 0.3 * last or not slopes.size:
             slopes = _slopes(trial, missed, flows, now)
+        # an arm that would have to slow down further gives no more: its loop's tails take the rest
+        stuck = np.flatnonzero((flows <= aim.slowest_kg_s) & (now < -close))
+        if stuck.size:
+            u = int(stuck[0])
+            wanted = duties[trial.units[u].loop].drop_k
+            raise DropOutOfReach(_name(trial, u), wanted, wanted + float(now[u]))
         flows = flows * np.exp(np.clip(-np.linalg.solve(slopes, now), -0.2, 0.2))
+        flows = np.where(aim.fixed, flows, np.maximum(flows, 0.99 * aim.slowest_kg_s))
         last = worst
     raise ArithmeticError("the flows of the loops did not settle")
+
+
+def _name(trial: Trial, unit: int) -> str:
+    return trial.system.loops[trial.units[unit].loop].loop.name
+
+
+def _slowest_kg_s(trial: Trial) -> Array:
+    """Flow of each unit at which its water has as good as reached the greatest drop it can give."""
+    supply = trial.supply[trial.loop_of_unit]
+    conductance = np.zeros(len(trial.units))
+    for a, arm in enumerate(trial.system.arms):
+        u = trial.unit_of_arm[a]
+        for cell in arm.cells:
+            excess, law = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
+            conductance[u] += law.k_w_mkn * cell.factor * cell.length_m * excess ** (law.exponent - 1.0)
+    return np.asarray(conductance / (trial.water.heat_capacity_j_kgk(supply) * SLOWEST_TRANSFER_UNITS))
 
 
 def _slopes(trial: Trial, missed: Callable[[Array], tuple[Array, float]], flows: Array, now: Array) -> Array:
@@ -208,20 +255,7 @@ def _range(trial: Trial, duties: Sequence[Duty]) -> tuple[Array, Array]:
 
     Raises DropOutOfReach where even water that hardly moves does not give the drop.
     """
-    supply = trial.supply[trial.loop_of_unit]
-    conductance = np.zeros(len(trial.units))
-    for a, arm in enumerate(trial.system.arms):
-        u = trial.unit_of_arm[a]
-        for cell in arm.cells:
-            excess, law = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
-            conductance[u] += law.k_w_mkn * cell.factor * cell.length_m * excess ** (law.exponent - 1.0)
-    emitters = trial.system.emitters
-    for m in range(emitters.count):
-        units = np.flatnonzero(trial.loop_of_unit == emitters.loop[m])
-        excess = np.maximum(np.abs(supply[units] - emitters.room_c[m]), 1.0)
-        part = np.array([trial.units[u].part for u in units])
-        conductance[units] += part * emitters.k_w_kn[m] * excess ** (emitters.exponent[m] - 1.0)
-    slowest = conductance / (trial.water.heat_capacity_j_kgk(supply) * SLOWEST_TRANSFER_UNITS)
+    slowest = _slowest_kg_s(trial)
     wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
     by_loss = np.array([duties[unit.loop].required_w_m is not None for unit in trial.units])
     lowest = np.where(by_loss, np.minimum(LEAST_DROP_K, wanted), wanted)
@@ -236,8 +270,7 @@ def _range(trial: Trial, duties: Sequence[Duty]) -> tuple[Array, Array]:
         stuck = np.flatnonzero(low & (least <= slowest))
         if stuck.size:
             u = int(stuck[0])
-            name = trial.system.loops[trial.units[u].loop].loop.name
-            raise DropOutOfReach(name, float(wanted[u]), float(greatest[u]))
+            raise DropOutOfReach(_name(trial, u), float(wanted[u]), float(greatest[u]))
         least = np.where(low, np.maximum(least / 2.0, slowest), least)
     most = least * 2.0
     while True:
