@@ -12,6 +12,8 @@ import heatloop as hl
 from heatloop.report.errors import NotebookFailed, ReportError
 from heatloop.report.notebook import find_notebook, run_notebook, with_parameters
 
+from .executed import complaints, printed
+
 ROOT = Path(__file__).resolve().parents[2]
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
 
@@ -74,7 +76,5 @@ def test_the_design_report_exports_what_the_library_answers(tmp_path: Path) -> N
     notebook = run_notebook(find_notebook("design_report.ipynb"), values)
     exported = json.loads((tmp_path / "design.json").read_text(encoding="utf-8"))
     assert exported == json.loads(json.dumps(hl.size(survey).to_dict()))
-    errors = [o for c in notebook.cells if c.cell_type == "code" for o in c.outputs if o.output_type == "error"]
-    assert not errors
-    streams = [o.text for c in notebook.cells if c.cell_type == "code" for o in c.outputs if o.output_type == "stream"]
-    assert not streams, "no warnings"
+    assert not complaints(notebook)
+    assert not printed(notebook)
