@@ -10,6 +10,8 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from heatloop.design import size
+    from heatloop.diagnose.diagnosis import Diagnosis, diagnose
+    from heatloop.diagnose.readings_file import read_readings
     from heatloop.handover.handover_pack import hand_over_pack as commission
     from heatloop.handover.parts import parts_list as parts
     from heatloop.handover.price import quote as price
@@ -22,30 +24,36 @@ if TYPE_CHECKING:
 
 __all__ = [
     "Design",
+    "Diagnosis",
     "Fault",
     "Rating",
     "Survey",
     "SurveyError",
     "commission",
+    "diagnose",
     "lowest_flow_temperature",
     "parts",
     "price",
     "rate",
+    "read_readings",
     "read_survey",
     "size",
 ]
 
 _WHEN_USED = {
     "Design": ("heatloop.result", "Design"),
+    "Diagnosis": ("heatloop.diagnose.diagnosis", "Diagnosis"),
     "Fault": ("heatloop.survey.faults", "Fault"),
     "Rating": ("heatloop.rate", "Rating"),
     "Survey": ("heatloop.survey.model", "Survey"),
     "SurveyError": ("heatloop.survey.faults", "SurveyError"),
     "commission": ("heatloop.handover.handover_pack", "hand_over_pack"),
+    "diagnose": ("heatloop.diagnose.diagnosis", "diagnose"),
     "lowest_flow_temperature": ("heatloop.study", "lowest_flow_temperature"),
     "parts": ("heatloop.handover.parts", "parts_list"),
     "price": ("heatloop.handover.price", "quote"),
     "rate": ("heatloop.rate", "rate"),
+    "read_readings": ("heatloop.diagnose.readings_file", "read_readings"),
     "read_survey": ("heatloop.survey.read", "read_survey"),
     "size": ("heatloop.design", "size"),
 }

@@ -1,0 +1,1 @@
+"""What is wrong on a site: readings brought back from it, and the faults that explain them."""

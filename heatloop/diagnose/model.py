@@ -1,0 +1,379 @@
+"""What would be read on a site with given faults, and how that moves with all that is not known for certain.
+
+Everything is told for N points at once, a point being a fault (or two) of one size. What is not known but is no
+fault either (the surface probe's bias, the source's control, tolerances of valves and outputs, losses of rooms) is
+taken as normal about its expected value, and the readings as linear in it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.circuit.assembly import Assembly
+from heatloop.circuit.tails import TailSides
+from heatloop.diagnose.day import BIAS_K, LEAST_SPAN_K, Day
+from heatloop.diagnose.heat_table import ArmTable, heat_tables
+from heatloop.diagnose.kinds import LITTLE_HEAD, MUCH_HEAD
+from heatloop.diagnose.response import Responses, flow_responses
+from heatloop.diagnose.rows import Rows
+from heatloop.diagnose.site import AsLeft, as_left
+from heatloop.result import Design
+
+Array = NDArray[np.float64]
+
+FLOW_SPREAD = 0.06
+"""Relative spread of a loop's flow about the calculated one: Kv within some 10 %, bores, fittings (common practice)."""
+
+OUTPUT_SPREAD = 0.05
+"""Relative spread of an arm's output: the band of its rating and how it is fixed (common practice)."""
+
+HEAD_SPREAD = 0.07
+"""Relative spread of a pump's head about its setting (common practice)."""
+
+MIXED_SPREAD_K = 1.0
+"""How far a mixing valve strays from its setting (common practice)."""
+
+LOSS_SPREAD_ALL = 0.12
+"""Relative spread of the heat losses of all rooms together (common practice)."""
+
+SHUT = 0.004
+"""A share of the expected flow so small that the pipes stand as cold as the room."""
+
+DEAD_LEG = (0.5, 0.3)
+"""Where the flow pipe of a shut loop stands between room and flow, and the spread of that: it is warm by conduction."""
+
+
+@dataclass(frozen=True)
+class Points:
+    """N points: changes of the logarithms of arm flows (N, A), arm outputs (N, A) and heads (N, P), kelvin on the
+    loops' supply (N, L), and which loops are swapped (N, L) bool."""
+
+    arm_log: Array
+    output_log: Array
+    head_log: Array
+    supply_k: Array
+    swapped: NDArray[np.bool_]
+
+    @property
+    def count(self) -> int:
+        return int(self.arm_log.shape[0])
+
+    def __add__(self, other: Points) -> Points:
+        """Two faults at once."""
+        return Points(
+            self.arm_log + other.arm_log,
+            self.output_log + other.output_log,
+            self.head_log + other.head_log,
+            self.supply_k + other.supply_k,
+            self.swapped ^ other.swapped,
+        )
+
+    def still(self) -> Points:
+        """As many points that change nothing."""
+        return Points(
+            np.zeros_like(self.arm_log),
+            np.zeros_like(self.output_log),
+            np.zeros_like(self.head_log),
+            np.zeros_like(self.supply_k),
+            np.zeros_like(self.swapped),
+        )
+
+    def take(self, index: NDArray[np.intp] | slice) -> Points:
+        """Some of the points."""
+        return Points(
+            self.arm_log[index],
+            self.output_log[index],
+            self.head_log[index],
+            self.supply_k[index],
+            self.swapped[index],
+        )
+
+
+def joined(parts: Sequence[Points]) -> Points:
+    """Points one after the other."""
+    return Points(
+        np.concatenate([part.arm_log for part in parts]),
+        np.concatenate([part.output_log for part in parts]),
+        np.concatenate([part.head_log for part in parts]),
+        np.concatenate([part.supply_k for part in parts]),
+        np.concatenate([part.swapped for part in parts]),
+    )
+
+
+@dataclass(frozen=True)
+class Prediction:
+    """What would be read, (N, M) in the model's rows; more variance that some readings have there, (N, M); slopes by
+    flows (N, M, A), outputs (N, M, A) and supply (N, M, L)."""
+
+    mean: Array
+    more: Array
+    by_flow: Array
+    by_output: Array
+    by_supply: Array
+
+
+@dataclass(frozen=True)
+class SiteModel:
+    """A site as left, made ready: rows, flows and their responses, tables of arms, head_slope (P, A)."""
+
+    site: AsLeft
+    rows: Rows
+    responses: Responses
+    tables: tuple[ArmTable, ...]
+    tails: TailSides
+    head_slope: Array
+
+    @property
+    def assembly(self) -> Assembly:
+        return self.site.assembly
+
+
+def site_model(design: Design, heads_off: bool) -> SiteModel:
+    """The model of a design's site: some hundred solves of its circuit, once."""
+    site = as_left(design, heads_off)
+    responses = flow_responses(site)
+    return SiteModel(
+        site,
+        Rows.of(site.assembly, site.survey),
+        responses,
+        heat_tables(site, responses.arm_kg_s, responses.channel_kg_s),
+        TailSides.of(site.assembly.loops),
+        _head_slope(responses, len(site.assembly.circuits)),
+    )
+
+
+def _head_slope(responses: Responses, circuits: int) -> Array:
+    """Change of the logarithm of arm flows by that of each circuit's head, about the expected head."""
+    slope = np.zeros((circuits, responses.arm_kg_s.size))
+    for one in responses.of:
+        if one.fault.kind in (LITTLE_HEAD, MUCH_HEAD):
+            nearest = int(np.argmin(np.abs(np.log(one.sizes))))
+            slope[one.fault.circuit] = one.arm_log[nearest] / math.log(one.sizes[nearest])
+    return slope
+
+
+def no_change(model: SiteModel, count: int = 1) -> Points:
+    """Points without any fault."""
+    loops, arms, circuits = len(model.assembly.loops), len(model.assembly.arms), len(model.assembly.circuits)
+    return Points(
+        np.zeros((count, arms)),
+        np.zeros((count, arms)),
+        np.zeros((count, circuits)),
+        np.zeros((count, loops)),
+        np.zeros((count, loops), bool),
+    )
+
+
+def predict(model: SiteModel, day: Day, points: Points) -> Prediction:
+    """What would be read on this day at N points."""
+    return _Predictor(model, day, points).run()
+
+
+class _Predictor:
+    def __init__(self, model: SiteModel, day: Day, points: Points) -> None:
+        self.model, self.day, self.points, self.rows = model, day, points, model.rows
+        system = model.assembly
+        self.owner = np.asarray(system.arm_loop)
+        self.n, self.arms, self.loops = points.count, len(system.arms), len(system.loops)
+        m = self.rows.count
+        self.mean, self.more = np.zeros((self.n, m)), np.zeros((self.n, m))
+        self.by_flow, self.by_output = np.zeros((self.n, m, self.arms)), np.zeros((self.n, m, self.arms))
+        self.by_supply = np.zeros((self.n, m, self.loops))
+
+    def run(self) -> Prediction:
+        model, day, points = self.model, self.day, self.points
+        water, expected = model.site.water, model.responses
+        self.flow = expected.arm_kg_s * np.exp(points.arm_log)
+        member = (self.owner[:, None] == np.arange(self.loops)).astype(float)
+        self.loop_flow = self.flow @ member
+        self.supply = model.site.supply_c(day.source_c) + points.supply_k
+        self.capacity = water.heat_capacity_j_kgk(np.maximum(self.supply, 1.0))
+        self.around = np.array([day.room_c.get(p.tail_loss.room, p.tail_loss.around_c) for p in model.assembly.loops])
+        self._arms()
+        self._loops()
+        self._flows()
+        self._rooms()
+        self._swap()
+        return Prediction(self.mean, self.more, self.by_flow, self.by_output, self.by_supply)
+
+    def _tail(self, loss_w_k: Array, inlet: Array) -> tuple[Array, Array]:
+        """Temperature at the end of tails and what is left of an excess there, (N, L)."""
+        left = np.exp(-loss_w_k / np.maximum(self.loop_flow * self.capacity, 1e-9))
+        return self.around + (inlet - self.around) * left, left
+
+    def _arms(self) -> None:
+        """Outlets of all arms with their slopes, (A) lists of (N)."""
+        inlet, self.inlet_left = self._tail(self.model.tails.flow_w_k, self.supply)
+        shape = (self.n, self.arms)
+        self.inlet = inlet[:, self.owner]
+        self.outlet, self.out_by_flow, self.out_by_output, self.out_by_inlet = (np.empty(shape) for _ in range(4))
+        self.parts: list[Array] = []
+        for a, table in enumerate(self.model.tables):
+            shift = self._warmer_rooms_k(table)
+            log_flow, log_output = self.points.arm_log[:, a], self.points.output_log[:, a]
+            found = table.at(log_flow, log_output, self.inlet[:, a] - shift)
+            self.outlet[:, a] = found[0] + shift
+            self.out_by_flow[:, a], self.out_by_output[:, a], self.out_by_inlet[:, a] = found[1:]
+            self.parts.append(table.room_parts(log_flow, log_output))
+        shut = self.flow < SHUT * self.model.responses.arm_kg_s
+        self.outlet = np.where(shut, self.around[self.owner], self.outlet)
+        for slope in (self.out_by_flow, self.out_by_output, self.out_by_inlet):
+            slope[shut] = 0.0
+        for a in range(self.arms):
+            row = self.rows.arm_return(a)
+            self.mean[:, row] = self.outlet[:, a]
+            self.by_flow[:, row, a], self.by_output[:, row, a] = self.out_by_flow[:, a], self.out_by_output[:, a]
+            self.by_supply[:, row, self.owner[a]] = self.out_by_inlet[:, a]
+
+    def _warmer_rooms_k(self, table: ArmTable) -> float:
+        """How much warmer the rooms of an arm were than in the design, by their parts in its heat."""
+        parts = table.room_parts(np.zeros(1), np.zeros(1))[:, 0]
+        rooms = [self.day.room_c[room] - self.model.site.survey.room(room).indoor_c for room in table.rooms]
+        return float(np.average(rooms, weights=np.maximum(parts, 1e-6)))
+
+    def _loops(self) -> None:
+        """Flow and return temperatures of loops at the distribution."""
+        for i in range(self.loops):
+            own = np.flatnonzero(self.owner == i)
+            share = self.flow[:, own] / self.loop_flow[:, [i]]
+            mixed = (share * self.outlet[:, own]).sum(axis=1)
+            foot = np.where(self._shut(i), self.around[i], mixed)
+            loss = self.model.tails.return_w_k[i]
+            left = np.exp(-loss / np.maximum(self.loop_flow[:, i] * self.capacity[:, i], 1e-9))
+            flow_row, row = self.rows.flow_temp(i), self.rows.return_temp(i)
+            self.mean[:, row] = self.around[i] + (foot - self.around[i]) * left
+            open_ = np.where(self._shut(i), 0.0, left)[:, None]
+            self.by_flow[:, row, own] = (
+                open_ * share * (self.out_by_flow[:, own] + self.outlet[:, own] - mixed[:, None])
+            )
+            self.by_output[:, row, own] = open_ * share * self.out_by_output[:, own]
+            self.by_supply[:, row, i] = open_[:, 0] * (share * self.out_by_inlet[:, own]).sum(axis=1)
+            excess = self.supply[:, i] - self.around[i]
+            self.mean[:, flow_row] = np.where(self._shut(i), self.around[i] + DEAD_LEG[0] * excess, self.supply[:, i])
+            self.more[:, flow_row] = np.where(self._shut(i), (DEAD_LEG[1] * excess) ** 2, 0.0)
+            self.by_supply[:, flow_row, i] = np.where(self._shut(i), DEAD_LEG[0], 1.0)
+
+    def _shut(self, loop: int) -> NDArray[np.bool_]:
+        return np.asarray(self.loop_flow[:, loop] < SHUT * self.model.responses.loop_kg_s[loop])
+
+    def _flows(self) -> None:
+        rows, points, expected = self.rows, self.points, self.model.responses
+        least = 0.02
+        for i in range(self.loops):
+            own = np.flatnonzero(self.owner == i)
+            self.mean[:, rows.flow(i)] = np.log(np.maximum(self.loop_flow[:, i] / expected.loop_kg_s[i], least))
+            self.by_flow[:, rows.flow(i), own] = self.flow[:, own] / self.loop_flow[:, [i]]
+        total = self.loop_flow.sum(axis=1)
+        self.mean[:, rows.total_flow] = np.log(total / expected.loop_kg_s.sum())
+        self.by_flow[:, rows.total_flow] = self.flow / total[:, None]
+        self.mean[:, rows.head] = points.head_log[:, 0]
+        first = np.flatnonzero(np.asarray(self.model.assembly.loop_circuit) == 0)
+        at = int(first[0]) if first.size else 0
+        self.mean[:, rows.source_temp] = self.day.source_c + points.supply_k[:, at]
+        self.by_supply[:, rows.source_temp, at] = 1.0
+
+    def _rooms(self) -> None:
+        """Heat each room gets less what it loses, as a share of its design loss."""
+        survey, day = self.model.site.survey, self.day
+        if math.isnan(day.outdoor_c):
+            return
+        losses = dict(zip(self.rows.rooms, self.rows.losses_w(self.model.site.design), strict=True))
+        cp = self.capacity[:, self.owner]
+        given = self.flow * cp * (self.inlet - self.outlet)
+        by_flow = given - self.flow * cp * self.out_by_flow
+        by_output = -self.flow * cp * self.out_by_output
+        by_inlet = self.flow * cp * (1.0 - self.out_by_inlet)
+        for a, table in enumerate(self.model.tables):
+            for room, part in zip(table.rooms, self.parts[a], strict=True):
+                if losses.get(room, 0.0) <= 0.0:
+                    continue
+                row, share = self.rows.room(room), part / losses[room]
+                self.mean[:, row] += share * given[:, a]
+                self.by_flow[:, row, a] += share * by_flow[:, a]
+                self.by_output[:, row, a] += share * by_output[:, a]
+                self.by_supply[:, row, self.owner[a]] += share * by_inlet[:, a]
+        outdoor = survey.project.outdoor_c
+        for room, loss in losses.items():
+            if loss > 0.0:
+                self.mean[:, self.rows.room(room)] -= (day.room_c[room] - day.outdoor_c) / max(
+                    survey.room(room).indoor_c - outdoor, LEAST_SPAN_K
+                )
+
+    def _swap(self) -> None:
+        """Readings of swapped loops stand in each other's place, and what is taken for an arm's return is its flow."""
+        for i in range(self.loops):
+            swapped = self.points.swapped[:, i]
+            if not swapped.any():
+                continue
+            at = np.flatnonzero(swapped)[:, None]
+            pair = np.array([self.rows.flow_temp(i), self.rows.return_temp(i)])
+            for array in (self.mean, self.more, self.by_flow, self.by_output, self.by_supply):
+                array[at, pair] = array[at, pair[::-1]]
+            for a in np.flatnonzero(self.owner == i):
+                row = self.rows.arm_return(int(a))
+                self.mean[swapped, row] = self.inlet[swapped, a]
+                self.by_flow[swapped, row], self.by_output[swapped, row] = 0.0, 0.0
+                self.by_supply[swapped, row, i] = 1.0
+
+
+@dataclass(frozen=True)
+class Unknowns:
+    """What is not known but no fault, K things: the spread of each (K), and what one of each moves: flows (K, A),
+    outputs (K, A), heads (K, P), supply (K, L), the probe's bias (K) and the losses of all rooms (K).
+
+    The first is the probe's bias, then the losses, then the water and the head of every circuit, then every arm's flow
+    and every arm's output.
+    """
+
+    spread: Array
+    flow: Array
+    output: Array
+    head: Array
+    supply: Array
+    bias: Array
+    loss: Array
+
+    @property
+    def common(self) -> int:
+        """How many of them are not of one arm alone."""
+        return int(self.spread.size - 2 * self.flow.shape[1])
+
+
+def unknowns(model: SiteModel, day: Day) -> Unknowns:
+    """What is not known for certain on a site without fault."""
+    arms, loops, circuits = len(model.assembly.arms), len(model.assembly.loops), len(model.assembly.circuits)
+    of_circuit = np.asarray(model.assembly.loop_circuit)
+    count = 2 + 2 * circuits + 2 * arms
+    spread = np.zeros(count)
+    flow, output = np.zeros((count, arms)), np.zeros((count, arms))
+    head, supply = np.zeros((count, circuits)), np.zeros((count, loops))
+    bias, loss = np.zeros(count), np.zeros(count)
+    spread[0], bias[0] = BIAS_K, 1.0
+    spread[1], loss[1] = LOSS_SPREAD_ALL, 1.0
+    for p in range(circuits):
+        water, pump = 2 + p, 2 + circuits + p
+        if p == 0:
+            spread[water] = day.source_spread_k
+            supply[water] = model.site.supply_c(day.source_c + 0.5) - model.site.supply_c(day.source_c - 0.5)
+        else:
+            spread[water], supply[water] = MIXED_SPREAD_K, of_circuit == p
+        spread[pump], head[pump, p], flow[pump] = HEAD_SPREAD, 1.0, model.head_slope[p]
+    for a, table in enumerate(model.tables):
+        k = 2 + 2 * circuits + a
+        spread[k], flow[k, a] = FLOW_SPREAD, 1.0
+        spread[k + arms], output[k + arms, a] = _output_spread(table, day), 1.0
+    return Unknowns(spread, flow, output, head, supply, bias, loss)
+
+
+def _output_spread(table: ArmTable, day: Day) -> float:
+    """Relative spread of an arm's output, rooms that were not read included."""
+    parts = table.room_parts(np.zeros(1), np.zeros(1))[:, 0]
+    rooms_k = math.sqrt(
+        sum((part * day.room_error_k[room]) ** 2 for part, room in zip(parts, table.rooms, strict=True))
+    )
+    return math.hypot(OUTPUT_SPREAD, table.exponent * rooms_k / max(table.excess_k, 5.0))
