@@ -133,7 +133,7 @@ def one_way_emission_w(
     the water, capacity times drop.
 
     >>> round(float(one_way_emission_w(55.0, 1.0, 1.3, 10.0, 200.0)), 2)
-    1443.52
+    1648.45
     """
     inlet, k, n, length, capacity = np.broadcast_arrays(
         *(np.asarray(value, float) for value in (inlet_excess_k, k_w_mkn, exponent, length_m, capacity_w_k))

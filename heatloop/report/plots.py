@@ -15,8 +15,8 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
+from heatloop.account import rooms_sentence
 from heatloop.report import style
-from heatloop.report.findings import rooms_sentence
 from heatloop.wording import listing, number, plural, printable, shortened
 
 if TYPE_CHECKING:
