@@ -6,6 +6,7 @@ the judgement of those licensed for the work.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterable
 from dataclasses import dataclass
 from html import escape
@@ -19,6 +20,15 @@ class Caution:
 
     title: str
     text: str
+
+    @property
+    def address(self) -> str:
+        """Where it stands on a page.
+
+        >>> Caution("Hot surfaces", "").address
+        'caution-hot-surfaces'
+        """
+        return "caution-" + re.sub(r"[^a-z]+", "-", self.title.lower())
 
 
 DEFERENCE = (
@@ -113,5 +123,5 @@ def titles_in(cell: str) -> tuple[str, ...]:
 def cautions(titles: Iterable[str] | None = None) -> Html:
     """The cautions as part of a page: all of them, or those of these titles."""
     shown = CAUTIONS if titles is None else cautions_for(titles)
-    items = "".join(f"<dt>{escape(c.title)}</dt><dd>{escape(c.text)}</dd>" for c in shown)
+    items = "".join(f'<dt id="{c.address}">{escape(c.title)}</dt><dd>{escape(c.text)}</dd>' for c in shown)
     return Html(f'<p class="deference">{escape(DEFERENCE)}</p><dl class="cautions">{items}</dl>')

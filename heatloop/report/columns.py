@@ -14,6 +14,7 @@ from heatloop.report.column import number_column as _number
 from heatloop.report.column import residual_column as _residual
 from heatloop.report.column import text_column as _text
 from heatloop.report.columns_heat import HEAT_TABLES, LOSS_BY_KIND
+from heatloop.report.columns_parts import PARTS_TABLES
 from heatloop.report.columns_site import SITE_TABLES
 from heatloop.report.columns_water import ACHIEVED, PUMPS, SHUT, VALVES
 
@@ -161,6 +162,7 @@ TABLES: Mapping[str, TableSpec] = {
         *(_ROOMS, _LOOPS, VALVES, PUMPS, SHUT),
         *(_CHECKS, _CHECKS_MET, _ELEMENTS, _ALONG, _ASSUMPTIONS),
         *HEAT_TABLES,
+        *PARTS_TABLES,
         *SITE_TABLES,
     )
 }

@@ -2,5 +2,6 @@
 
 PAGE = "report.html"
 PDF = "report.pdf"
+LABELS = "labels.html"
 WORKBOOK = "design.xlsx"
 JSON = "design.json"

@@ -2,32 +2,45 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from html import escape
 
 from heatloop.handover.handover_pack import Pack
 from heatloop.report.cautions import cautions_for
 from heatloop.report.tables import Html, table
 
+SITE_WORK = (
+    "handover_checks", "contents", "pressures", "fill_and_vent", "purge", "treatment", "doses", "commissioning",
+    "part_load", "surfaces",
+)  # fmt: skip
+"""Tables of the pack for those who fill, clean and commission."""
+HANDOVER = ("settings_as_left", "water_record", "user_page", "yearly_checks")
+"""Tables of the pack that stay with the house."""
+
 
 def section_html(pack: Pack, name: str, columns: Sequence[str] | None = None, explain: bool = True) -> Html:
-    """The part of the pack whose table is called `name`, without a heading of its own.
+    """The part of the pack whose table is called `name`, under a heading of the third level.
 
-    columns: those to show, in order; explain: add what the columns mean. KeyError for a table that the pack
-    does not have.
+    columns: those to show, in order; explain: add what the columns mean. The cautions to read first are links to
+    where :func:`heatloop.report.cautions.cautions` puts them. KeyError for a table that the pack does not have.
     """
-    sections = {section.table: section for section in pack.sections}
-    section = sections[name]
-    told = "".join(f"<dt>{escape(c.title)}</dt><dd>{escape(c.text)}</dd>" for c in cautions_for(section.cautions))
-    first = f'<dl class="cautions">{told}</dl>' if told else ""
-    shown = table(pack.frames[name], name, columns, section.title, explain)
-    return Html(f"<p>{escape(section.about)}</p>{first}{shown.markup}")
+    section = {section.table: section for section in pack.sections}[name]
+    links = ", ".join(f'<a href="#{c.address}">{escape(c.title)}</a>' for c in cautions_for(section.cautions))
+    first = f'<p class="first">Read first: {links}.</p>' if links else ""
+    shown = table(pack.frames[name], name, columns, section.about, explain)
+    return Html(f"<h3>{escape(section.title)}</h3>{first}{shown.markup}")
 
 
-def sections_html(pack: Pack) -> tuple[tuple[str, Html], ...]:
-    """Every part of the pack that has rows: its title and what stands under it."""
+def sections_html(pack: Pack, names: Iterable[str] | None = None) -> tuple[tuple[str, Html], ...]:
+    """Every part of the pack that has rows, or those of these tables: its title and what stands under it."""
+    wanted = None if names is None else set(names)
     return tuple(
         (section.title, section_html(pack, section.table))
         for section in pack.sections
-        if not pack.frames[section.table].empty
+        if not pack.frames[section.table].empty and (wanted is None or section.table in wanted)
     )
+
+
+def pack_sections(pack: Pack, names: Iterable[str]) -> Html:
+    """The parts of the pack with these tables, one after the other."""
+    return Html("".join(html.markup for _, html in sections_html(pack, names)))

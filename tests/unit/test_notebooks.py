@@ -75,6 +75,13 @@ def test_the_design_report_exports_what_the_library_answers(tmp_path: Path) -> N
     values = {"survey_path": str(survey), "export_folder": str(tmp_path)}
     notebook = run_notebook(find_notebook("design_report.ipynb"), values)
     exported = json.loads((tmp_path / "design.json").read_text(encoding="utf-8"))
-    assert exported == json.loads(json.dumps(hl.size(survey).to_dict()))
+    design = hl.size(survey)
+    wanted = json.loads(json.dumps(design.to_dict()))
+    assert {name: exported[name] for name in wanted} == wanted
+    parts = json.loads(hl.parts(design).parts.to_json(orient="records"))
+    assert [row["item"] for row in exported["parts"]] == [row["item"] for row in parts]
+    assert exported["parts_summary"]["pieces"] == len(exported["pieces"]) > 0
+    assert exported["commissioning_summary"]["project"] == design.summary["project"]
+    assert {"first_fix", "cuts", "movement", "commissioning", "user_page", "pipe_totals"} <= set(exported)
     assert not complaints(notebook)
     assert not printed(notebook)

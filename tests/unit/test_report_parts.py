@@ -17,6 +17,7 @@ import pytest
 from matplotlib.colors import to_rgb
 
 import heatloop as hl
+from heatloop.handover.first_fix import plan_first_fix
 from heatloop.layout.plan import placements
 from heatloop.report import level_plot, plan_plot, plots, style
 from heatloop.report.columns import BALANCES, JOB, SUMMARY, TABLES, Column, table_spec
@@ -52,10 +53,16 @@ def _checks(*rows: tuple[str, str, float, float, str]) -> pd.DataFrame:
     )  # fmt: skip
 
 
-def test_every_column_of_a_design_is_described(design: hl.Design) -> None:
-    for name, frame in design.tables.items():
+def test_every_column_of_a_design_and_what_is_handed_over_is_described(design: hl.Design) -> None:
+    given = (design, hl.parts(design), plan_first_fix(design.survey, design.layout), hl.commission(design))
+    quotation = hl.price(given[1], DATA / "alder-lodge" / "prices.csv").table
+    names = [name for one in given for name in one.tables]
+    assert len(names) == len(set(names)), "no two tables have one name"
+    for name, frame in {**{n: f for one in given for n, f in one.tables.items()}, "quotation": quotation}.items():
         described = {column.name for column in TABLES[name].columns}
         assert set(frame.columns) - described == set(), name
+    titles = [TABLES[name].title[:31] for name in names]
+    assert len(titles) == len(set(titles)), "sheets of the workbook have names of their own"
     assert set(design.summary) - {column.name for column in SUMMARY} == set()
     assert set(JOB) | set(BALANCES) <= {column.name for column in SUMMARY}
 
