@@ -104,6 +104,17 @@ def test_old_system_to_heat_pump():
     assert found["move_s"] < 0.5 * found["anew_s"]
 
 
+def test_from_readings_to_diagnosis():
+    """The faults are those that the lesson puts in; a reading that is asked for settles the second."""
+    found = taught("05-from-readings-to-diagnosis.ipynb")
+    assert found["fault"] == "Nursery and bathroom gets too little water"
+    assert found["low"] < found["really"] < found["high"]
+    assert abs(found["bias_off_k"]) < 1.5
+    assert found["asked"] == ["flow", "Kitchen"]
+    assert found["again"] == "Kitchen gets too little water"
+    assert found["before"] < 0.8 < 0.9 < found["after"]
+
+
 def test_checked_against_print():
     found = taught("06-checked-against-print.ipynb")
     assert found["inside"] == found["checked"] > 60
