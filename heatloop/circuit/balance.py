@@ -14,7 +14,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
-from heatloop.circuit.coupled import GRAVITY_M_S2, mixed
+from heatloop.circuit.coupled import GRAVITY_M_S2
+from heatloop.circuit.mixing import mixed
 from heatloop.circuit.sizing import Sized
 from heatloop.circuit.solve import circuit_temps_c
 from heatloop.circuit.tees import tee_drops_pa

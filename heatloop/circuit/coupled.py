@@ -17,6 +17,7 @@ from numpy.typing import NDArray
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.heat import GroupHeat
 from heatloop.circuit.heat_steps import HeatSteps
+from heatloop.circuit.mixing import mixed
 from heatloop.circuit.network import Drive, Elements, Iterate, LinkDrop, Resistance, begin, residuals, step
 from heatloop.circuit.pump import Differential, HeadLaw
 from heatloop.circuit.tails import TailSides
@@ -428,30 +429,3 @@ def _left(before: Array, moved: Array) -> Array:
     with np.errstate(invalid="ignore"):
         ratio = np.where(np.isfinite(before), np.minimum(moved / np.maximum(before, 1e-300), 0.9), 0.9)
     return np.asarray(moved * ratio / (1.0 - ratio))
-
-
-def mixed(water: Fluid, member: Array, flow_kg_s: Array, temp_c: Array, near_c: Array | None = None) -> Array:
-    """Temperatures of mixed streams by their enthalpies: each row of `member` (K, N) mixes those with a 1.
-
-    flow_kg_s and temp_c (N, S); (K, S) comes back, the mean temperature where there is no flow. near_c (K, S), the
-    temperatures as known so far, saves a step of Newton's method.
-    """
-    weight = np.maximum(flow_kg_s, 1e-30)
-    empty = member.sum(axis=1) == 0.0
-    member = np.where(empty[:, None], 1.0, member) if empty.any() else member
-    whole = member @ weight
-    found = (member @ (weight * temp_c)) / whole if near_c is None else near_c
-    streams = temp_c.shape[0]
-    _, heat_capacity, _, _, enthalpy = water.properties(np.concatenate([temp_c, found]))
-    wanted = (member @ (weight * enthalpy[:streams])) / whole
-    found = found + (wanted - enthalpy[streams:]) / heat_capacity[streams:]
-    if near_c is None:
-        _, heat_capacity, _, _, enthalpy = water.properties(found)
-        found = found + (wanted - enthalpy) / heat_capacity
-    return np.asarray(found)
-
-
-def same_for_all(values: Sequence[float] | Array, scenarios: int) -> Array:
-    """(n) or (n, S) as (n, S)."""
-    array = np.asarray(values, float)
-    return np.asarray(np.broadcast_to(array[:, None] if array.ndim == 1 else array, (array.shape[0], scenarios)))

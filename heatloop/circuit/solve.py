@@ -12,8 +12,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import RETURN_NODE, SUPPLY_NODE, Assembly
-from heatloop.circuit.coupled import CLOSED_KG_S, Answer, Question, same_for_all, solve_together
+from heatloop.circuit.coupled import CLOSED_KG_S, Answer, Question, solve_together
 from heatloop.circuit.heat import ArmHeat, arm_results
+from heatloop.circuit.mixing import same_for_all
 from heatloop.circuit.pump import Differential, HeadLaw
 from heatloop.circuit.tails import tail_loss_w
 from heatloop.physics.water import Fluid

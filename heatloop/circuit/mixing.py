@@ -1,0 +1,39 @@
+"""Streams of water joined: temperatures by enthalpy, for many scenarios side by side."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+
+def mixed(water: Fluid, member: Array, flow_kg_s: Array, temp_c: Array, near_c: Array | None = None) -> Array:
+    """Temperatures of mixed streams by their enthalpies: each row of `member` (K, N) mixes those with a 1.
+
+    flow_kg_s and temp_c (N, S); (K, S) comes back, the mean temperature where there is no flow. near_c (K, S), the
+    temperatures as known so far, saves a step of Newton's method.
+    """
+    weight = np.maximum(flow_kg_s, 1e-30)
+    empty = member.sum(axis=1) == 0.0
+    member = np.where(empty[:, None], 1.0, member) if empty.any() else member
+    whole = member @ weight
+    found = (member @ (weight * temp_c)) / whole if near_c is None else near_c
+    streams = temp_c.shape[0]
+    _, heat_capacity, _, _, enthalpy = water.properties(np.concatenate([temp_c, found]))
+    wanted = (member @ (weight * enthalpy[:streams])) / whole
+    found = found + (wanted - enthalpy[streams:]) / heat_capacity[streams:]
+    if near_c is None:
+        _, heat_capacity, _, _, enthalpy = water.properties(found)
+        found = found + (wanted - enthalpy) / heat_capacity
+    return np.asarray(found)
+
+
+def same_for_all(values: Sequence[float] | Array, scenarios: int) -> Array:
+    """(n) or (n, S) as (n, S)."""
+    array = np.asarray(values, float)
+    return np.asarray(np.broadcast_to(array[:, None] if array.ndim == 1 else array, (array.shape[0], scenarios)))
