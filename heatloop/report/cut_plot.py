@@ -18,7 +18,8 @@ BAR = 0.74
 ROW_IN, FRAME_IN = 0.30, 1.35
 TEXT_PT, SMALL_PT = 6.2, 5.4
 KEY_LINE_IN = 0.16
-KEY_COLUMNS = 118
+LETTER_IN = 0.071
+"""Width of a letter of the key, about."""
 
 PIECE = style.Look("#ffffff")
 SAWN = style.Look(style.INK)
@@ -40,7 +41,8 @@ def plot_cut_plan(plan: CutPlan, ax: Axes | None = None) -> Axes:
         longest = max((bar.length_mm for bar in plan.bars), default=1.0)
         ax.set_xlim(0.0, longest)
         ax.set_ylim(max(1, len(plan.bars)) - 0.4, -0.6)
-        ax.set_yticks(range(len(plan.bars)), [_name(n, bar) for n, bar in enumerate(plan.bars, 1)])
+        several = len({bar.grain for bar in plan.bars}) > 1
+        ax.set_yticks(range(len(plan.bars)), [_name(n, bar, several) for n, bar in enumerate(plan.bars, 1)])
         ax.tick_params(axis="y", length=0.0)
         ax.spines["left"].set_visible(False)
         ax.set_xlabel("mm from the left end")
@@ -53,10 +55,9 @@ def plot_cut_plan(plan: CutPlan, ax: Axes | None = None) -> Axes:
             for cut in bar.cuts:
                 _label_piece(ax, row, cut, key)
         if key:
-            lines = textwrap.wrap(
-                "    ".join(key), KEY_COLUMNS, break_long_words=False, break_on_hyphens=False
-            )
-            ax.set_xlabel("\n".join(["mm from the left end", *lines]))
+            columns = int(ax.get_window_extent().width / _figure(ax).dpi / LETTER_IN)
+            lines = textwrap.wrap("    ".join(key), columns, break_long_words=False, break_on_hyphens=False)
+            ax.set_xlabel("\n".join(["mm from the left end", *lines]), loc="left")
             if own:
                 _figure(ax).set_figheight(height_in + KEY_LINE_IN * len(lines))
     return ax
@@ -105,8 +106,8 @@ def _mm(length_mm: float) -> str:
     return number(length_mm, 1).removesuffix(".0")
 
 
-def _name(place: int, bar: Bar) -> str:
-    grain = f" {shortened(printable(bar.grain), 14)}" if bar.grain else ""
+def _name(place: int, bar: Bar, with_grain: bool) -> str:
+    grain = f" {shortened(printable(bar.grain), 18)}" if bar.grain and with_grain else ""
     source = f"offcut {shortened(printable(bar.offcut_label), 12)}" if bar.offcut_label else "new"
     return f"{place}:  {source} {_mm(bar.length_mm)}{grain}"
 

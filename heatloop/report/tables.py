@@ -67,11 +67,14 @@ def chosen(frame: pd.DataFrame, spec: TableSpec, names: Sequence[str] | None) ->
     if names is not None:
         return tuple(spec.column(name) for name in names)
     columns = [spec.column(str(name)) for name in frame.columns]
-    return tuple(c for c in columns if c.kind not in ("text", "flag") or _says_something(c, frame[c.name]))
+    return tuple(c for c in columns if _worth_a_column(c, frame[c.name]))
 
 
-def _says_something(column: Column, values: pd.Series[Any]) -> bool:
-    return values.empty or any(cell_text(column, value) for value in values)
+def _worth_a_column(column: Column, values: pd.Series[Any]) -> bool:
+    """Whether a column of words or flags holds any; one of figures always stays."""
+    if column.kind not in ("text", "flag") or values.empty:
+        return True
+    return any(cell_text(column, value) for value in values)
 
 
 def table(
@@ -83,11 +86,12 @@ def table(
 ) -> Html:
     """One table as HTML.
 
-    frame: rows of the table called `name` (its headings and formats come from there); columns: those
-    to show, in order; caption: what the table says; explain: add what the columns mean below it.
+    frame: rows of the table called `name` (its headings and formats come from there); columns: those to show,
+    in order, less those without a word in them; caption: what the table says; explain: add what the columns mean
+    below it.
     """
     spec = table_spec(name)
-    shown = chosen(frame, spec, columns)
+    shown = tuple(c for c in chosen(frame, spec, columns) if _worth_a_column(c, frame[c.name]))
     title = spec.title if caption is None else caption
     head = "".join(f'<th scope="col"{_css(column)}>{_heading(column)}</th>' for column in shown)
     rows = "".join(_row(shown, values) for values in frame[[c.name for c in shown]].itertuples(index=False))
@@ -126,7 +130,7 @@ def summary_table(
 ) -> Html:
     """The summary as a table of two columns: what and how much; `names` picks rows and their order."""
     known = {column.name: column for column in SUMMARY}
-    wanted = [n for n in (list(known) if names is None else names) if n in summary]
+    wanted = [n for n in (list(known) if names is None else names) if n in summary and not is_missing(summary[n])]
     rows = "".join(
         f'<tr><th scope="row">{escape(known[n].heading)}</th>'
         f'<td class="n">{escape(cell_text(known[n], summary[n]))}</td>'
@@ -152,7 +156,7 @@ def _row(columns: Sequence[Column], values: Sequence[object]) -> str:
         if column.kind == "verdict":
             cells.append(f'<td><span class="verdict {escape(str(value))}">{text}</span></td>')
         elif position == 0:
-            cells.append(f'<th scope="row">{text}</th>')
+            cells.append(f'<th scope="row"{_css(column)}>{text}</th>')
         else:
             long = ' class="long"' if len(text) > LONG else ""
             cells.append(f"<td{_css(column) or long}>{text}</td>")
