@@ -35,11 +35,14 @@ to move, judged by how their changes have shrunk."""
 FLOWS_SETTLED = 1e-2
 """How far the flows alone settle before the heat is looked at again."""
 
+MOST_SHRUNK = 0.9
+"""Changes count as shrinking at least so fast, the rest of them being the rest of a geometric series."""
+
 NEAR = 1e-3
 """When flows moved less than this, one plain step of the network a round is enough."""
 
-CLOSED_KG_S = 1e-9
-"""A loop with less flow than this is closed: it gives no heat."""
+CLOSED_KG_S = 1e-6
+"""A loop with less flow than this, four millilitres an hour, counts as shut: it would give a tenth of a watt."""
 
 GRAVITY_M_S2 = 9.80665
 
@@ -164,6 +167,7 @@ class _Rounds:
     def run(self, settled: float) -> Answer:
         now: Iterate | None = None
         moved = np.full(self.question.scenarios, np.inf)
+        shrunk = np.zeros(self.question.scenarios)
         for count in range(1, ROUNDS + 1):
             law = self._law()
             if now is None:
@@ -176,8 +180,12 @@ class _Rounds:
             self.flow = now.flow
             kelvin = self._heat_step()
             before, moved = moved, np.maximum(now.moved, kelvin / self.excess)
-            if np.all(_left(before, moved) < settled) and self._is_fine():
-                return self._answer(now, moved, count)
+            slower, shrunk = shrunk, _shrunk(before, moved)
+            ratio = np.maximum(shrunk, slower)
+            if np.all(moved * ratio / (1.0 - ratio) < settled):
+                if self._is_fine():
+                    return self._answer(now, moved, count)
+                moved = np.full(self.question.scenarios, np.inf)
         raise ArithmeticError(f"heat and flow did not settle in {ROUNDS} rounds (last change {moved.max():.1e})")
 
     def _is_fine(self) -> bool:
@@ -286,9 +294,12 @@ class _Rounds:
             if any_shut:
                 flow = np.where(shut[loop], 0.02, flow)
             kelvin = max(kelvin, heat.step(flow, self.head_c[loop]))
-            self.arm_return[arms] = heat.return_c
+            back_c = heat.return_c
+            if any_shut:
+                back_c = np.where(shut[loop], heat.room_at_start_c(), back_c)
+            self.arm_return[arms] = back_c
             arm_flow[arms] = flow[heat.direction > 0].sum(axis=0)
-            parts += heat.coarse()
+            parts += heat.coarse(shut[loop] if any_shut else None)
         self.foot_c = self.arm_return if self.one_arm else self._joined(arm_flow)
         tail_c = self._through_emitters("return", flow_l, self.foot_c)
         self.back_c = self.tails.return_outlet_c(flow_l, tail_c, self.back_c, water)
@@ -424,8 +435,8 @@ def outflow(assembly: Assembly, now: Iterate, inflow: Array, p: int) -> Array:
     return np.asarray(leaving - inflow[np.searchsorted(assembly.wiring.unknown, node)])
 
 
-def _left(before: Array, moved: Array) -> Array:
-    """What is left to move when changes shrink as they have: the rest of a geometric series."""
+def _shrunk(before: Array, moved: Array) -> Array:
+    """By how much a change has shrunk against the one before; little where there is none to compare with."""
     with np.errstate(invalid="ignore"):
-        ratio = np.where(np.isfinite(before), np.minimum(moved / np.maximum(before, 1e-300), 0.9), 0.9)
-    return np.asarray(moved * ratio / (1.0 - ratio))
+        ratio = np.minimum(moved / np.maximum(before, 1e-300), MOST_SHRUNK)
+    return np.asarray(np.where(np.isfinite(before), ratio, MOST_SHRUNK))

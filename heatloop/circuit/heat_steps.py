@@ -22,6 +22,10 @@ Index = NDArray[np.intp]
 REGROUP = 1.3
 """A run whose flow falls by more than this since its cells were divided has them divided again."""
 
+BALANCED, MOST_POLISHED = 1e-9, 8
+"""Where water hardly moves a temperature of a billionth of a kelvin is a good part of its heat: steps go on until
+what water gives and walls emit agree so closely, for a few times at most."""
+
 
 class HeatSteps:
     """One group in S scenarios. Arrays over runs are (R, S), over channels (C, R, S)."""
@@ -37,7 +41,7 @@ class HeatSteps:
         self.water, self.scenarios, self.own = water, scenarios, group
         self.group = repeat_group(group, scenarios, room_c)
         runs = self.group.runs
-        self.cell_number, self.cuts_made = cell_number, 0
+        self.cell_number, self.cuts_made, self.polished = cell_number, 0, 0
         self.run_of_cell = runs.run_of_cell
         self.direction = np.asarray(runs.direction)
         self.leaving = self.direction < 0 if np.any(self.direction < 0) else self.direction > 0
@@ -145,10 +149,11 @@ class HeatSteps:
         weight = self.flow[self.leaving]
         return self._folded((weight * temp).sum(axis=0) / weight.sum(axis=0))
 
-    def coarse(self) -> tuple[Array, Array]:
+    def coarse(self, shut: NDArray[np.bool_] | None = None) -> tuple[Array, Array]:
         """Temperatures at the nodes (C nodes, S) and means of the cells (C M, S) that the path was built of.
 
-        A mean is Simpson's, so that it does not depend on how finely a cell is divided.
+        A mean is Simpson's, so that it does not depend on how finely a cell is divided. Arms that are `shut` (R, S)
+        are as warm as their rooms.
         """
         newton = self.newton
         assert newton is not None
@@ -157,7 +162,19 @@ class HeatSteps:
         if not self.whole:
             lengths = newton.runs.length_m
             mean = np.add.reduceat(mean * lengths, self.fine_start[:-1], axis=1) / self.group.runs.length_m
-        return self._columns(temp[:, self.nodes]), self._columns(mean)
+        nodes = temp[:, self.nodes]
+        if shut is not None:
+            runs, cold = self.group.runs, self._flat(shut.astype(float)) > 0.0
+            counts = np.diff(runs.start) + 1
+            cell = np.arange(nodes.shape[1]) - np.repeat(np.arange(counts.size), counts)
+            cell = np.minimum(cell, np.repeat(runs.start[1:] - 1, counts))
+            nodes = np.where(np.repeat(cold, counts), runs.room_c[cell], nodes)
+            mean = np.where(cold[self.run_of_cell], runs.room_c, mean)
+        return self._columns(nodes), self._columns(mean)
+
+    def room_at_start_c(self) -> Array:
+        """Room temperature where each arm begins, (R, S)."""
+        return self._folded(self.group.runs.room_c[self.group.runs.start[:-1]])
 
     def _columns(self, values: Array) -> Array:
         """(C, S n) to (C n, S)."""
@@ -167,7 +184,10 @@ class HeatSteps:
         return np.swapaxes(values.reshape(channels, self.scenarios, -1), 1, 2).reshape(-1, self.scenarios)
 
     def is_fine(self) -> bool:
-        """Whether the cells are those for the flows now and small enough; if not, they are divided or cut again."""
+        """Whether heat balances, and the cells are those for the flows now and small enough.
+
+        If not it wants more steps, from cells divided or cut again where it is their fault.
+        """
         newton = self.newton
         assert newton is not None
         many = self.cuts_made == 0 and int(self.divided.max()) > 1
@@ -175,6 +195,12 @@ class HeatSteps:
             self._divide(self.flow, newton.inlet)
             return False
         self.solved = newton.result()
+        starts = newton.runs.start[:-1]
+        given = np.add.reduceat(self.solved.given_w.sum(axis=0), starts)
+        emitted = np.add.reduceat(self.solved.emitted_w.sum(axis=0), starts)
+        if self.polished < MOST_POLISHED and np.any(np.abs(given - emitted) > BALANCED * np.abs(emitted) + 1e-12):
+            self.polished += 1
+            return False
         self.check_w = emission_by_cell_w(self.solved)
         cuts = cuts_wanted(self.solved, self.check_w)
         if cuts is None or self.cuts_made == MOST_CUTS:

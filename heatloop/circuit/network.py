@@ -247,7 +247,7 @@ LinkDrop = Callable[[Array], tuple[Array, Array]]
 @dataclass(frozen=True)
 class Iterate:
     """Flows (L, S), pressures (N, S) and the drops and slopes at these flows; `moved` (S): the last step's
-    greatest change of a flow over the greatest flow."""
+    greatest relative change of a flow."""
 
     flow: Array
     pressure: Array
@@ -293,8 +293,8 @@ def step(
     drop, slope = (now.drop, now.slope) if law is None else law(flow)
     if law is not None and np.all(np.isfinite(now.moved)):
         flow, drop, slope = _shorten(network, now, change, pressure, flow, drop, slope, law, held)
-    most = np.maximum(np.abs(flow).max(axis=0), LEAST_FLOW_KG_S)
-    return Iterate(flow, pressure, drop, slope, np.abs(change).max(axis=0) / most)
+    own = np.maximum(np.abs(flow), LEAST_FLOW_KG_S)
+    return Iterate(flow, pressure, drop, slope, np.abs(change / own).max(axis=0))
 
 
 def _shorten(

@@ -111,7 +111,7 @@ class Trial:
         for heat in heats:
             offsets = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
             emitted = np.add.reduceat((heat.channels.emitted_w - heat.channels.lost_w).sum(axis=0), offsets)
-            surface = np.add.reduceat(heat.wall_c, offsets) / heat.parts
+            surface = np.add.reduceat(heat.wall_c * heat.fine.length_m, offsets) / heat.group.runs.length_m
             for r, a in enumerate(heat.group.arms):
                 cells = self.system.arms[a].cells
                 here = slice(heat.group.runs.start[r], heat.group.runs.start[r + 1])

@@ -43,9 +43,11 @@ RENEW_K = 0.3
 CHUNK_CELLS = 4000
 """Many runs are solved in lots of about this many cells, which fit the processor's cache."""
 
-MOST_PARTS = 512
-"""A cell is divided into at most this many parts; beyond it the flow is so small that its heat does
-not matter (the water is at the room's temperature within a few centimetres)."""
+MOST_EVEN_PARTS = 512
+"""A cell that wants more parts than this has them thin at its ends and growing between."""
+
+LAYER_PARTS, LAYER_GROWTH = 140, 1.15
+"""Thin parts at each end, over which a linear layer falls by e^-25, and the ratio of neighbours between them."""
 
 
 @dataclass(frozen=True)
@@ -144,8 +146,31 @@ def divide(
     jacobian = link_matrix(runs.link_w_mk, slope)
     jacobian /= -np.asarray(runs.direction, float)[:, None, None] * capacity_w_k[:, None, :]
     norm = np.abs(product(jacobian, jacobian)).sum(axis=1).max(axis=0)
-    parts = np.clip(np.ceil(np.sqrt(norm) * runs.length_m / cell_number), 1, MOST_PARTS).astype(np.intp)
-    return split(runs, parts), parts
+    even = np.sqrt(norm) * runs.length_m / cell_number
+    if even.max(initial=0.0) <= MOST_EVEN_PARTS:
+        parts = np.maximum(np.ceil(even), 1.0).astype(np.intp)
+        return split(runs, parts), parts
+    lengths = [_layered(length, count) for length, count in zip(runs.length_m, even, strict=True)]
+    parts = np.array([found.size for found in lengths], dtype=np.intp)
+    return replace(split(runs, parts), length_m=np.concatenate(lengths)), parts
+
+
+def _layered(length_m: float, even: float) -> Array:
+    """Lengths of the parts of one cell that wants `even` parts alike.
+
+    Beyond MOST_EVEN_PARTS the water changes within thin layers at the cell's ends: there the parts stay as short, and
+    between them they grow by LAYER_GROWTH from both sides.
+    """
+    if even <= MOST_EVEN_PARTS:
+        count = max(int(np.ceil(even)), 1)
+        return np.full(count, length_m / count)
+    least = length_m / even
+    inner = length_m - 2.0 * LAYER_PARTS * least
+    count = int(np.ceil(np.log1p(inner / 2.0 / least * (LAYER_GROWTH - 1.0)) / np.log(LAYER_GROWTH)))
+    growing = LAYER_GROWTH ** np.arange(count)
+    growing *= inner / 2.0 / growing.sum()
+    layer = np.full(LAYER_PARTS, least)
+    return np.concatenate([layer, growing, growing[::-1], layer])
 
 
 def split(runs: Runs, parts: Index) -> Runs:
@@ -269,8 +294,9 @@ class Newton:
             self.factors = self._factors(*slopes)
         step = self._solve(self._right_hand_side(defect))
         self.factors = None if rough else self.factors
-        self.temp = np.clip(self.temp + step, self.low_c, self.high_c)
-        self.middle_c += (step[:, self.left] + step[:, self.left + 1]) / 2
+        before, self.temp = self.temp, np.clip(self.temp + step, self.low_c, self.high_c)
+        change = self.temp - before
+        self.middle_c += (change[:, self.left] + change[:, self.left + 1]) / 2
         self.iterations += 1
         moved = max(float(np.abs(step).max()), self.law.wall_moved_k)
         self.moved_before_k, self.moved_k = (np.inf, np.inf) if rough else (self.moved_k, moved)
@@ -317,13 +343,17 @@ class Newton:
         change, _ = lapack.dgbtrs(self.factors[0], self.kl, self.ku, rhs, self.factors[1], overwrite_b=1)
         return np.asarray(change.reshape(-1, self.channels).T)
 
+    def _set_middle(self, middle_c: Array) -> None:
+        """Temperatures half-way, which lie within the same bounds as all others however rough a trial is."""
+        self.middle_c = np.clip(middle_c, self.low_c[self.left], self.high_c[self.left])
+
     def _rough_equations(self, temp: Array) -> tuple[Array, Array, Array]:
         """As the cell equations, by the trapezoidal rule."""
         h = self.runs.length_m
         t0, t1 = temp[:, self.left], temp[:, self.left + 1]
         f0, j0 = self.law.rate_and_jacobian(t0, "left")
         f1, j1 = self.law.rate_and_jacobian(t1, "right")
-        self.middle_c = (t0 + t1) / 2 + h * (f0 - f1) / 8
+        self._set_middle((t0 + t1) / 2 + h * (f0 - f1) / 8)
         eye = np.eye(self.channels)[:, :, None]
         return t1 - t0 - h / 2 * (f0 + f1), -eye - h / 2 * j0, eye - h / 2 * j1
 
@@ -338,7 +368,7 @@ class Newton:
         ft, jt = law.rate_and_jacobian(three_quarter, "three quarters", with_slopes)
         middle = _middle(t0, t1, h * f0, h * f1, h * fq, h * ft)
         fm, jm = law.rate_and_jacobian(middle, "middle", with_slopes)
-        self.middle_c = (t0 + t1) / 2 + h * ((f0 - f1) / 24 + (fq - ft) / 6)
+        self._set_middle((t0 + t1) / 2 + h * ((f0 - f1) / 24 + (fq - ft) / 6))
         defect = t1 - t0 - h * (7 * (f0 + f1) + 32 * (fq + ft) + 12 * fm) / 90
         if not with_slopes:
             return (defect,)
