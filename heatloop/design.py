@@ -50,7 +50,7 @@ def size(survey: Survey | str | Path) -> Design:
     water = fluid_of(survey)
     if survey.project.flow_temp_c > water.t_max_c:
         raise SurveyError([_too_hot(survey, water)])
-    paths = loop_paths(survey, layout, water)
+    paths = loop_paths(survey, layout)
     supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
     try:
         sized = size_loops(paths, _duties(survey, losses, paths), supply_c, water)

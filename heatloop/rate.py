@@ -119,7 +119,7 @@ def rate(
     survey = _at_conditions(design.survey, flow_temp_c, outdoor_c, room_c)
     water = fluid_of(survey)
     _check(survey, closed, room_c, water)
-    paths = loop_paths(survey, design.layout, water)
+    paths = loop_paths(survey, design.layout)
     network = network_of(survey, paths)
     network = network.with_kv(_settings_kv(design, network, settings))
     losses = _losses(design, survey)

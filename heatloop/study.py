@@ -177,7 +177,7 @@ def lay_loop(survey: Survey, loop: str, ends_at_m: float | None = None) -> LaidL
         found = replace(found, arms=((*before, replace(last, to_m=ends_at_m)),))
     alone = replace(survey, loops=(found,))
     layout, water = lay_out(alone), fluid_of(alone)
-    path = loop_paths(alone, layout, water)[0]
+    path = loop_paths(alone, layout)[0]
     losses = {loss.room: loss.total_w for loss in room_losses(alone, floor_areas_m2(layout))}
     return LaidLoop(alone, layout, path, water, {room: losses[room] for room in rooms_of(path)})
 

@@ -172,12 +172,12 @@ def solve_group(
     water: Fluid,
     near: GroupHeat | None = None,
     tolerance_k: float = 1e-11,
-    least_re: float = 0.0,
+    least_re: float | Array = 0.0,
 ) -> GroupHeat:
     """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `near` is a solve to start from.
 
     Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and
-    film; the film is taken at no less than the Reynolds number `least_re`.
+    film; the film is taken at no less than the Reynolds number `least_re`, one for all or one a cell (M).
     """
     runs = runs_at_flow(group, flow_kg_s)
     flow_by_cell = flow_kg_s[:, runs.run_of_cell]
@@ -222,12 +222,13 @@ def _solve_divided(
     water: Fluid,
     near: GroupHeat | None,
     tolerance_k: float,
-    least_re: float,
+    least_re: float | Array,
 ) -> GroupHeat:
     """The group on given cells, from the temperatures of an earlier solve on the same cells if there is one."""
     run_of_fine = fine.run_of_cell
     spread = np.repeat(np.arange(parts.size), parts)
     flow_fine = flow_kg_s[:, run_of_fine]
+    least_re = least_re[spread] if isinstance(least_re, np.ndarray) else least_re
     if near is None:
         guess, cp_fine = None, np.broadcast_to(water.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape)
         temp_c = np.broadcast_to(inlet_c[run_of_fine], flow_fine.shape)
@@ -251,7 +252,7 @@ def _solve_divided(
 
 
 def film_of(
-    group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], water: Fluid, least_re: float = 0.0
+    group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], water: Fluid, least_re: float | Array = 0.0
 ) -> Array:
     """Resistance of the film in every cell and channel, m K/W; 0 where it does not count."""
     _, cp, viscosity, conductivity, _ = water.properties(temp_c)

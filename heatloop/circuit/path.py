@@ -9,17 +9,18 @@ its temperatures. One element is one waterway of one piece, joint, crossing or e
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Mapping, Sequence, Set
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from itertools import pairwise
 
 from heatloop.circuit.model import ArmPath, Cell, Characteristic, Element, Emits, LoopPath, TailLoss
-from heatloop.circuit.rating import channel_duct, profile_characteristic, sill_characteristic, there_and_back
+from heatloop.circuit.rating import AS_RATED, Identify, Reading, channel_duct, characteristics, there_and_back
 from heatloop.heat_loss.rooms import wall_u_w_m2k
 from heatloop.layout.model import Arm, CrossingAt, EndAt, JointAt, Layout, Piece
 from heatloop.physics.ducts import Duct, round_duct
 from heatloop.physics.emitter import emitter_constant_w_kn
 from heatloop.physics.film import pipe_loss_w_mk
-from heatloop.physics.water import Fluid
+from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Pipe, Profile
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Loop, Survey, Valves
@@ -34,27 +35,55 @@ def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
     return (1,) * count if loop.arrangement == "one-way" else there_and_back(count)
 
 
-def loop_paths(survey: Survey, layout: Layout, water: Fluid) -> tuple[LoopPath, ...]:
-    """The water path of every loop of the survey, in its order."""
-    laid = {piece.sill is not None for loop in layout.loops for piece in loop.pieces}
-    laws = {}
-    for name in dict.fromkeys(loop.profile for loop in survey.loops):
-        try:
-            laws[name] = _laws(survey.catalogue.profile(name), water, survey.project.water_film, laid)
-        except ValueError as error:
-            wanted = "a rating test that the channel equations can give"
-            raise SurveyError(
-                [Fault(survey.project.catalogue, f'profile "{name}", rating', str(error), wanted)]
-            ) from error
+Laws = Mapping[str, Mapping[bool, Characteristic]]
+"""Constants by profile, on the wall (False) and, where the survey has sills, laid in the floor (True)."""
+
+
+def loop_paths(survey: Survey, layout: Layout, laws: Laws | None = None) -> tuple[LoopPath, ...]:
+    """The water path of every loop of the survey, in its order; `laws` of its profiles where they are known already."""
+    laws = laws or profile_laws(survey, layout, [Case(survey.project.water_film)])[0]
     return tuple(_loop_path(survey, layout, loop, laws[loop.profile]) for loop in survey.loops)
 
 
-def _laws(profile: Profile, water: Fluid, film: bool, laid: Set[bool]) -> Mapping[bool, Characteristic]:
-    """Constants of a profile on the wall (False) and, where the survey has sills and it can, in the floor (True)."""
-    laws = {False: profile_characteristic(profile, water, film)}
-    if True in laid and profile.sill is not None:
-        laws[True] = sill_characteristic(profile, water, film)
-    return laws
+@dataclass(frozen=True)
+class Case:
+    """A way to read the ratings of a survey: with the water film or without, by profile where not as usual."""
+
+    film: bool
+    readings: Mapping[str, Reading] = field(default_factory=dict)
+
+
+def profile_laws(survey: Survey, layout: Layout, cases: Sequence[Case]) -> list[Laws]:
+    """Constants of the survey's profiles for each way to read their ratings, all found at once.
+
+    Ratings are tests with plain water, whatever flows in the system. SurveyError where a test has no constant.
+    """
+    laid = any(piece.sill is not None for loop in layout.loops for piece in loop.pieces)
+    keys, wanted = [], []
+    for number, case in enumerate(cases):
+        for name in dict.fromkeys(loop.profile for loop in survey.loops):
+            profile, reading = survey.catalogue.profile(name), case.readings.get(name, AS_RATED)
+            for flat in (False, True) if laid and profile.sill is not None else (False,):
+                keys.append((number, name, flat))
+                wanted.append(Identify(profile, case.film, reading, flat))
+    laws: list[dict[str, dict[bool, Characteristic]]] = [{} for _ in cases]
+    for (number, name, flat), law in zip(keys, _identified(survey, wanted), strict=True):
+        laws[number].setdefault(name, {})[flat] = law
+    return list(laws)
+
+
+def _identified(survey: Survey, wanted: Sequence[Identify]) -> Sequence[Characteristic]:
+    try:
+        return characteristics(wanted, plain_water())
+    except ValueError:
+        faults = []
+    for one in wanted:
+        try:
+            characteristics([one], plain_water())
+        except ValueError as error:
+            place, sought = f'profile "{one.profile.name}", rating', "a rating test that the channel equations can give"
+            faults.append(Fault(survey.project.catalogue, place, str(error), sought))
+    raise SurveyError(dict.fromkeys(faults))
 
 
 def _loop_path(survey: Survey, layout: Layout, loop: Loop, laws: Mapping[bool, Characteristic]) -> LoopPath:

@@ -143,10 +143,12 @@ def _wall_elements(room: Room, number: int, wall: Wall) -> list[Element]:
         net_m2 = wall.length_m * above_m - openings_m2
         elements.append(Element("walls", label, place, beyond, wall.neighbour_c, wall.build_up, net_m2))
     openings = enumerate(wall.openings, start=1)
-    return elements + [_opening_element(place, number, wall, *counted) for counted in openings]
+    return elements + [opening_element(room, number, wall, *counted) for counted in openings]
 
 
-def _opening_element(place: str, number: int, wall: Wall, count: int, opening: Opening) -> Element:
+def opening_element(room: Room, number: int, wall: Wall, count: int, opening: Opening) -> Element:
+    """Opening `count` of wall `number` of a room, both from 1, as a part of the room's boundary."""
+    place = f'room "{room.name}", wall {number}'
     inherited = "outdoors" if wall.beyond == "ground" else wall.beyond
     return Element(
         "doors" if is_door(opening.kind) else "windows",

@@ -20,6 +20,10 @@ HEATING_EFFECT_FACTOR = 1.15
 """Some ratings carry a 15 % allowance for heat given low in the room; divide by this (ASHRAE
 Handbook HVAC Systems and Equipment, hydronic heating units chapter, as quoted by others)."""
 
+TEST_HOUSE_PERCENT = 2.0
+"""How far two test houses differ on one radiator (reproducibility; one house repeats itself within 1): CORDIS, results
+of project SMT4972127 on EN 442. The honest least width of any output."""
+
 Array = NDArray[np.float64]
 
 

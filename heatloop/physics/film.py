@@ -43,7 +43,7 @@ def film_resistance_mk_w(
     viscosity_pa_s: ArrayLike,
     prandtl: ArrayLike,
     conductivity_w_mk: ArrayLike,
-    least_re: float = 0.0,
+    least_re: ArrayLike = 0.0,
 ) -> Array:
     """Resistance of the film on a metre of channel, m K/W, arrays broadcast.
 
