@@ -15,6 +15,18 @@ MODEL = (
     ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic between", "fluids; Dunlop 1991"),
     ("emission", "joints do not mix channels and do not emit unless marked heated", "EN 442-2 characteristic"),
     ("pipework", "trunks lose no heat", "model"),
+    (
+        "comfort",
+        "air falls from each pane as if nothing warm stood before it: an upper measure where skirting stands",
+        "Heiselberg 1994 as quoted by Manz and Frank 2004",
+    ),
+    ("comfort", "draught rate 1 m from the pane, air as warm as the room, turbulence 40 %", "ISO 7730:2005 6.2"),
+    (
+        "comfort",
+        "asymmetry 1 m before the middle of the pane, all other surfaces as warm as the room",
+        "ISO 7726:1998 annex B; ISO 7730:2005 6.5, from memory",
+    ),
+    ("comfort", "skirting before glazing is held against U H dT of the pane", "a convention of our own, no rule known"),
 )
 
 

@@ -11,13 +11,15 @@ from dataclasses import dataclass, replace
 
 import pandas as pd
 
-from heatloop.circuit.path import Case, loop_paths, profile_laws
-from heatloop.circuit.rating import Reading
+from heatloop.circuit.path import Case, Laws, loop_paths, profile_laws
+from heatloop.circuit.rating import TEST_ROOM_C, Reading, rating_test, reynolds_of_test
 from heatloop.circuit.reheat import at_same_flows
 from heatloop.circuit.rooms import room_output_w
 from heatloop.circuit.solve import Operation
 from heatloop.layout.model import Layout
-from heatloop.physics.emitter import TEST_HOUSE_PERCENT
+from heatloop.physics.emitter import RATED_EXCESS_K, TEST_HOUSE_PERCENT
+from heatloop.physics.plate import BRIGHT_EMISSIVITY, PAINTED_EMISSIVITY, plate_output_w_m
+from heatloop.physics.water import plain_water
 from heatloop.plant import fluid_of
 from heatloop.survey.catalogue import Profile
 from heatloop.survey.model import Survey
@@ -64,6 +66,29 @@ def _variants(profiles: list[Profile], film: bool) -> Iterator[Variant]:
 def rating_band_percent(profile: Profile) -> float:
     """How far a rating may be from the truth: as its entry states, else what test houses differ by."""
     return TEST_HOUSE_PERCENT if profile.rating.band_percent is None else profile.rating.band_percent
+
+
+RATING_COLUMNS = (
+    "profile", "output_w_m", "exponent", "k_w_mkn", "link_w_mk", "link_stated", "arrangement", "drop_k", "test_re",
+    "band_percent", "plate_w_m",
+)  # fmt: skip
+
+
+def ratings_table(survey: Survey, laws: Laws) -> pd.DataFrame:
+    """One row a profile of the survey: its rating at 50 K without heating effect, what was identified from it, how
+    water ran in the test, and what one side of a bare plate of its height would give."""
+    rows = []
+    for name in dict.fromkeys(loop.profile for loop in survey.loops):
+        profile, law = survey.catalogue.profile(name), laws[name][False]
+        test = rating_test(profile, plain_water())
+        emissivity = PAINTED_EMISSIVITY if profile.painted else BRIGHT_EMISSIVITY
+        plate_w_m = plate_output_w_m(profile.height_mm / 1000.0, RATED_EXCESS_K, TEST_ROOM_C, emissivity)
+        rows.append(
+            (name, test.output_w_m, law.exponent, law.k_w_mkn, law.link_w_mk, profile.link is not None,
+             profile.rating.arrangement, test.drop_k, reynolds_of_test(test, plain_water()),
+             rating_band_percent(profile), plate_w_m)
+        )  # fmt: skip
+    return pd.DataFrame(rows, columns=list(RATING_COLUMNS))
 
 
 def band_table(survey: Survey, layout: Layout, state: Operation) -> pd.DataFrame:

@@ -11,6 +11,9 @@ from heatloop.check import Check, Limit, least, most
 from heatloop.survey.model import Survey
 
 LEAST_COVERAGE = 1.0
+TURBULENT_TEST_RE = 4000.0
+EDGE_ZONE_C, BATHROOM_ABOVE_K = 35.0, 9.0
+MOST_DRAUGHT_PERCENT, MOST_COOL_WALL_K = 20.0, 10.0
 UNLIKELY_U_W_M2K = 6.0
 TOUCH_C = 43.0
 
@@ -28,12 +31,41 @@ TOUCH = Limit(
     "43 degC: UK health and safety guidance on hot surfaces, as quoted by others; local rules come first",
     "guard the skirting, or lower the flow temperature of this loop", "caution",
 )  # fmt: skip
+EN_1264 = (
+    "EN 1264-2 as quoted by others: 35 degC along outer walls, 9 K above the room in a bathroom; where people stay "
+    "29 degC, as in ISO 7730"
+)
+UNDERFOOT = Limit(
+    "surface underfoot, sill", "degC", EN_1264,
+    "lower the flow temperature of this loop, cover the sill by a grille that people cannot stand on, or leave it out",
+    "caution",
+)  # fmt: skip
+UNDERFOOT_STATED = replace(UNDERFOOT, source="greatest surface temperature of the profile's sill rating")
+TEST_FLOW = Limit(
+    "flow in the rating test", "Re", "laminar below 4000 or so: the film of the test is then known badly",
+    "ask for a test of a longer sample or at a smaller drop; the band of outputs shows what the film may do", "caution",
+)  # fmt: skip
+PLATE = Limit(
+    "output against a bare plate", "W/m", "radiation, and Churchill and Chu 1975 for a vertical plate of its height",
+    "read the test report again: per metre or per sample, which height, painted or bright", "caution",
+)  # fmt: skip
+DRAUGHT = Limit(
+    "draught from glazing", "%", "ISO 7730, category B, as if nothing warm stood below: Heiselberg 1994 for the fall",
+    "lay skirting or a sill along the whole of it that gives what the pane loses, or take better glazing", "caution",
+)  # fmt: skip
+COLD_PANE = Limit(
+    "radiant asymmetry beside glazing", "K", "ISO 7730 table A.4, cool wall, category B, from memory",
+    "better glazing, or seats farther away", "caution",
+)  # fmt: skip
 
 
 def heat_checks(survey: Survey, frames: Mapping[str, pd.DataFrame]) -> Iterator[Check]:
     """All checks of rooms, surfaces and losses."""
     yield from _room_checks(survey, frames["rooms"], frames["along"], frames["elements"])
+    yield from _sill_checks(survey, frames["along"], frames["elements"])
     yield from _u_checks(frames["losses"])
+    yield from _rating_checks(frames["ratings"])
+    yield from _glazing_checks(frames["glazing"])
 
 
 def _room_checks(
@@ -56,3 +88,36 @@ def _u_checks(losses: pd.DataFrame) -> Iterator[Check]:
     """The worst U-value of each room, bridges and ground included."""
     for room, u_w_m2k in losses.groupby("room", sort=False)["u_w_m2k"].max().dropna().items():
         yield most(UNLIKELY_U, str(room), u_w_m2k, UNLIKELY_U_W_M2K)
+
+
+def _sill_checks(survey: Survey, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[Check]:
+    """How warm each sill is underfoot: as far from the room's temperature to its metal's as its rating says."""
+    hottest = along.groupby("label")["surface_c"].max()
+    sills = elements[elements["kind"] == "sill"].drop_duplicates("label")
+    for row in sills.to_dict("records"):
+        rating = survey.catalogue.profile(survey.loop(row["loop"]).profile).sill
+        room = survey.room(row["room"])
+        if rating is None:
+            continue
+        surface_c = room.indoor_c + rating.surface_share * (hottest[row["label"]] - room.indoor_c)
+        bound_c, limit = EDGE_ZONE_C, UNDERFOOT
+        if room.use == "bathroom":
+            bound_c = room.indoor_c + BATHROOM_ABOVE_K
+        if rating.max_surface_c is not None and rating.max_surface_c <= bound_c:
+            bound_c, limit = rating.max_surface_c, UNDERFOOT_STATED
+        yield most(limit, row["label"], surface_c, bound_c)
+
+
+def _rating_checks(ratings: pd.DataFrame) -> Iterator[Check]:
+    for row in ratings.to_dict("records"):
+        yield least(TEST_FLOW, row["profile"], row["test_re"], TURBULENT_TEST_RE)
+        yield least(PLATE, row["profile"], row["output_w_m"], row["plate_w_m"])
+
+
+def _glazing_checks(glazing: pd.DataFrame) -> Iterator[Check]:
+    """Draught where nothing below makes good what the pane loses, asymmetry everywhere."""
+    for row in glazing.to_dict("records"):
+        subject = f"{row['room']}, {row['opening']}"
+        if row["made_good"] < 1.0:
+            yield most(DRAUGHT, subject, row["draught_rate_percent"], MOST_DRAUGHT_PERCENT)
+        yield most(COLD_PANE, subject, row["asymmetry_k"], MOST_COOL_WALL_K)

@@ -11,12 +11,12 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from heatloop import assumptions, tabulate, tabulate_heat, tabulate_valves
+from heatloop import assumptions, band, tabulate, tabulate_heat, tabulate_valves
 from heatloop.checks import design_checks, worst
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.balance import balance
 from heatloop.circuit.model import LoopPath
-from heatloop.circuit.path import loop_paths
+from heatloop.circuit.path import Case, Laws, loop_paths, profile_laws
 from heatloop.circuit.presets import real_settings
 from heatloop.circuit.pump import Differential, commissioned
 from heatloop.circuit.rooms import room_output_w
@@ -24,6 +24,7 @@ from heatloop.circuit.shutting import shut_each
 from heatloop.circuit.sizing import DropOutOfReach, Duty, Sized, size_loops
 from heatloop.circuit.solve import Operation, operate
 from heatloop.circuit.trial import open_metres
+from heatloop.glazing import glazing_table
 from heatloop.heat_loss import BuildingLoad, RoomLoss, building_load, room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout
@@ -50,13 +51,14 @@ def size(survey: Survey | str | Path) -> Design:
     water = fluid_of(survey)
     if survey.project.flow_temp_c > water.t_max_c:
         raise SurveyError([_too_hot(survey, water)])
-    paths = loop_paths(survey, layout)
+    laws = profile_laws(survey, layout, [Case(survey.project.water_film)])[0]
+    paths = loop_paths(survey, layout, laws)
     supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
     try:
         sized = size_loops(paths, _duties(survey, losses, paths), supply_c, water)
     except DropOutOfReach as error:
         raise SurveyError([_out_of_reach(survey, error)]) from error
-    return _design(survey, layout, losses, sized, balance_water(survey, paths, sized, supply_c, water))
+    return _design(survey, layout, losses, laws, sized, balance_water(survey, paths, sized, supply_c, water))
 
 
 def balance_water(
@@ -147,20 +149,29 @@ def _out_of_reach(survey: Survey, error: DropOutOfReach) -> Fault:
 
 
 def _design(
-    survey: Survey, layout: Layout, losses: tuple[RoomLoss, ...], sized: tuple[Sized, ...], water: Balanced
+    survey: Survey,
+    layout: Layout,
+    losses: tuple[RoomLoss, ...],
+    laws: Laws,
+    sized: tuple[Sized, ...],
+    water: Balanced,
 ) -> Design:
     state = water.exact
+    sure = band.band_table(survey, layout, state)
     valves = tabulate_valves.valves_table(survey, water)
     density = [float(rho) for rho in fluid_of(survey).density_kg_m3(state.circuit_c)]
     frames: dict[str, pd.DataFrame] = {
         "loops": tabulate.loops_table(layout, state, sized, water, valves),
-        "rooms": tabulate.rooms_table(layout, losses, state),
+        "rooms": band.with_band(tabulate.rooms_table(layout, losses, state), sure),
         "elements": tabulate.elements_table(state),
         "valves": valves,
         "pumps": tabulate_valves.pumps_table(survey, state, water.drives, density),
         "shut": tabulate_valves.shut_table(survey, water),
         "along": tabulate.along_table(state),
         "losses": tabulate_heat.losses_table(losses),
+        "glazing": glazing_table(survey, layout, state),
+        "ratings": band.ratings_table(survey, laws),
+        "band": sure,
     }
     load = building_load(survey, losses, floor_areas_m2(layout))
     facts = _facts(survey, load, water) | _plain_water(survey)

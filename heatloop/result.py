@@ -74,6 +74,21 @@ class Design(Speaks):
         return self.frames["losses"].copy()
 
     @property
+    def glazing(self) -> pd.DataFrame:
+        """One row a glazed opening: its draught and cold, and what the skirting before it gives."""
+        return self.frames["glazing"].copy()
+
+    @property
+    def ratings(self) -> pd.DataFrame:
+        """One row a profile: its rating, what was identified from it, and how its test ran."""
+        return self.frames["ratings"].copy()
+
+    @property
+    def band(self) -> pd.DataFrame:
+        """Output of every room with what nobody knows exactly read otherwise, one thing at a time."""
+        return self.frames["band"].copy()
+
+    @property
     def checks(self) -> pd.DataFrame:
         """Every limit with its verdict, source and remedy."""
         return self.frames["checks"].copy()

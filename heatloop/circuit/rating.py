@@ -203,6 +203,18 @@ def flow_of_test_kg_s(test: Test, water: Fluid) -> float:
     return test.output_w_m * test.sample_m / float(ends[0] - ends[1])
 
 
+def reynolds_of_test(test: Test, water: Fluid) -> float:
+    """Least Reynolds number of the channels of a test at its mean temperature, parallel ones sharing alike."""
+    sign = np.asarray(test.directions)
+    share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
+    viscosity = float(water.viscosity_pa_s(TEST_ROOM_C + test.excess_k))
+    flow = flow_of_test_kg_s(test, water)
+    return min(
+        float(part) * flow * duct.hydraulic_diameter_m / (duct.area_m2 * viscosity)
+        for part, duct in zip(share, test.ducts, strict=True)
+    )
+
+
 def rating_test(profile: Profile, water: Fluid, film: bool = True, reading: Reading = AS_RATED) -> Test:
     """The rating of a catalogue entry as a test of the channel model."""
     rating = profile.rating

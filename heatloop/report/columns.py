@@ -62,6 +62,8 @@ _ROOMS = TableSpec(
         _number("back_loss_w", "Back loss", "W", 0, "extra, through the warmed wall behind the skirting"),
         _number("down_loss_w", "Loss downwards", "W", 0, "heat that sills lose into the floor, not part of the output"),
         _number("output_w", "Output", "W", 0, "from skirting, other emitters and pipes in the room"),
+        _number("output_low_w", "At least", "W", 0, "the least of the table of how sure the outputs are"),
+        _number("output_high_w", "At most", "W", 0, "the most of that table"),
         Column(
             "margin_w", "Margin", "W", "number", 0, True, "output less heat loss and back loss; a minus is a shortage"
         ),
