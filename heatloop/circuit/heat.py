@@ -276,15 +276,6 @@ def mean_heat_capacity(water: Fluid, from_c: Array, to_c: Array) -> Array:
     return np.where(close, water.heat_capacity_j_kgk((from_c + to_c) / 2), difference / np.where(close, 1.0, drop))
 
 
-def mixed_c(water: Fluid, share: Array, temp_c: Array) -> Array:
-    """Temperature of mixed streams by their enthalpies: each row of `share` (K, S) mixes all `temp_c` (S)."""
-    enthalpy = share @ water.enthalpy_j_kg(temp_c)
-    mixed = share @ temp_c
-    for _ in range(2):
-        mixed = mixed + (enthalpy - water.enthalpy_j_kg(mixed)) / water.heat_capacity_j_kgk(mixed)
-    return np.asarray(mixed)
-
-
 def mixed_return_c(solved: GroupHeat) -> Array:
     """Temperature of each arm's water after its home (or, one-way, all) channels join, (R)."""
     direction = np.asarray(solved.group.runs.direction)

@@ -8,9 +8,9 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.circuit.coupled import mixed
 from heatloop.circuit.emitters import Step
 from heatloop.circuit.heat import ArmHeat, arm_results, group_arms, solve_group
+from heatloop.circuit.mixing import mixed
 from heatloop.circuit.model import ArmPath, LoopPath
 from heatloop.circuit.solve import Operation
 from heatloop.circuit.tails import tail_loss_w, tail_passed

@@ -73,7 +73,7 @@ def test_every_column_of_a_design_and_what_is_handed_over_is_described(design: h
      ("_c", "°C"), ("_k", "K"), ("_m3_h", "m³/h"), ("_kw", "kW"), ("_l", "l")],
 )  # fmt: skip
 def test_headings_carry_the_unit_of_the_column_name(suffix: str, unit: str) -> None:
-    longest = sorted(("_m3_h", "_kg_s", "_l_h", "_m_s", "_l_m", "_per_l"), key=len, reverse=True)
+    longest = sorted(("_m3_h", "_kg_s", "_l_h", "_m_s", "_l_m", "_w_m", "_per_l"), key=len, reverse=True)
     for column in (c for spec in TABLES.values() for c in spec.columns):
         ends = next((s for s in longest if column.name.endswith(s)), None) or "_" + column.name.rsplit("_", 1)[-1]
         if ends == suffix and column.name != "arm":

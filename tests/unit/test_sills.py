@@ -30,7 +30,7 @@ def lodge():
 
 @pytest.fixture(scope="module")
 def plain(lodge):
-    return hl.size(lodge)
+    return hl.size(with_sill(lodge, down_w_mk=0.0))
 
 
 @pytest.fixture(scope="module")
