@@ -10,10 +10,13 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from heatloop.circuit.rating import Test, rated_constant
+from heatloop.circuit.heat import group_arms, runs_at_flow
+from heatloop.circuit.model import ArmPath, Cell, Characteristic
+from heatloop.circuit.rating import Test, rated_constant, rating_test
 from heatloop.physics.channels import Runs, divide, solve
 from heatloop.physics.ducts import round_duct
 from heatloop.physics.emitter import (
+    TEST_HOUSE_PERCENT,
     arithmetic_excess_k,
     characteristic_constant,
     fit_characteristic,
@@ -21,7 +24,10 @@ from heatloop.physics.emitter import (
     logarithmic_excess_k,
     one_way_outlet_excess_k,
 )
+from heatloop.physics.plate import plate_output_w_m
 from heatloop.physics.water import plain_water
+from heatloop.survey.catalogue import Channel, Profile, Rating
+from heatloop.survey.file_catalogue import RatingTable
 
 TABLE = Path(__file__).parents[2] / "data" / "published" / "emission.csv"
 
@@ -157,6 +163,42 @@ def test_e14_mean_temperature_promises_heat_that_does_not_arrive():
     check(watts.sum(), 876.8, 0.1)
     check(nodes[0, -1], 44.138, 0.002)
     check(linked.return_c[1, 0], 43.008, 0.002)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E9"))
+def test_output_of_a_bare_plate(inputs, expected, tolerance):
+    output = plate_output_w_m(inputs["height_m"], inputs["excess_k"], inputs["room_c"], inputs["emissivity"])
+    check(output, expected, tolerance)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E10"))
+def test_band_of_a_rating_that_states_none(inputs, expected, tolerance):
+    check(TEST_HOUSE_PERCENT, expected, tolerance)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), [c for c in cases("E12") if "flow_ratio" not in c.id])
+def test_usual_exponents_can_be_rated(inputs, expected, tolerance):
+    """Two points of a unit with the usual exponent: read from a catalogue's test points they give it back."""
+    points = [{"excess_k": dt, "output_w_m": 100.0 * (dt / 50.0) ** expected} for dt in (30.0, 60.0)]
+    rating = RatingTable.model_validate({"test_points": points}).value()
+    check(rating.exponent, expected, min(tolerance, 1e-9))
+    assert rating.output_w_m == pytest.approx(100.0, rel=1e-9)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), [c for c in cases("E12") if "flow_ratio" in c.id])
+def test_output_falls_with_flow_by_a_reduced_flow_exponent(inputs, expected, tolerance):
+    law = Characteristic(1.0, 1.28, 5.0, inputs["flow_exponent"], test_flow_kg_s=0.04)
+    arm = ArmPath((1,), (round_duct(0.013),), (Cell("", 20.0, 3.0, law, 1.0, ""),), ((),))
+    group = group_arms([arm])[0]
+    full, less = (runs_at_flow(group, np.array([[flow]])) for flow in (0.04, 0.04 * inputs["flow_ratio"]))
+    check(float(less.emission_w_mkn[0, 0] / full.emission_w_mkn[0, 0]), expected, tolerance)
+
+
+@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E13"))
+def test_a_heating_effect_is_divided_out(inputs, expected, tolerance):
+    rating = Rating(inputs["output_w_m"], 1.3, heating_effect_included=True)
+    profile = Profile("plain", 140, 26, (Channel(13.0), Channel(13.0)), rating, (5.0,))
+    check(rating_test(profile, plain_water()).output_w_m, expected, tolerance)
 
 
 @pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E15"))
