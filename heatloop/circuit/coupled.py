@@ -42,7 +42,8 @@ NEAR = 1e-3
 """When flows moved less than this, one plain step of the network a round is enough."""
 
 CLOSED_KG_S = 1e-6
-"""A loop with less flow than this, four millilitres an hour, counts as shut: it would give a tenth of a watt."""
+"""A loop with less flow than this, four millilitres an hour, counts as shut, until it has twice as much again: it
+would give a tenth of a watt."""
 
 GRAVITY_M_S2 = 9.80665
 
@@ -77,7 +78,7 @@ class Answer:
     """The solved scenarios, to be read with the assembly: flows of links (links, S), pressures (nodes, S), the pool
     of temperatures (P, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and rounds.
 
-    `held` (L, S): whether a loop's thermostatic valve is throttling; `settled` (S) whether the solve came to an end.
+    `held` (L, S): whether a loop's thermostatic valve is throttling; `shut` (L, S): whether it counts as shut.
     """
 
     flow_kg_s: Array
@@ -93,6 +94,7 @@ class Answer:
     heats: tuple[GroupHeat, ...]
     checks_w: tuple[Array | None, ...]
     held: NDArray[np.bool_]
+    shut: NDArray[np.bool_]
     residual_mass: Array
     residual_head: Array
     moved: Array
@@ -141,6 +143,7 @@ class _Rounds:
         self.circuit_return = question.circuit_c
         self.streams = np.zeros((assembly.mains.on_link.shape[1], s))
         self.holding = np.zeros((self.loops, s), bool)
+        self.shut = np.zeros((self.loops, s), bool)
         self.inflow = np.zeros((assembly.wiring.unknown.size, s))
         self.driven = np.searchsorted(assembly.wiring.unknown, [c.flow for c in assembly.circuits])
         self.tee_drop = np.zeros((len(assembly.places), s)) if assembly.junctions else None
@@ -281,7 +284,7 @@ class _Rounds:
         """One step of all temperatures at the flows now; the greatest change in K, (S)."""
         assembly, water = self.assembly, self.water
         flow_l = self.flow[assembly.loop_link]
-        shut = flow_l <= CLOSED_KG_S
+        shut = self.shut = flow_l <= np.where(self.shut, 2.0 * CLOSED_KG_S, CLOSED_KG_S)
         any_shut = bool(shut.any())
         self.tail_c = self.tails.flow_outlet_c(flow_l, self.question.supply_c, self.tail_c, water)
         self.head_c = self._through_emitters("flow", flow_l, self.tail_c)
@@ -403,6 +406,7 @@ class _Rounds:
             heats=tuple(heat.finish() for heat in self.heats),
             checks_w=tuple(heat.check_w for heat in self.heats),
             held=self.holding,
+            shut=self.shut,
             residual_mass=mass,
             residual_head=head,
             moved=moved,

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from heatloop.circuit.assembly import Assembly
-from heatloop.circuit.coupled import CLOSED_KG_S, Answer, Question, solve_together
+from heatloop.circuit.coupled import Answer, Question, solve_together
 from heatloop.circuit.network import Elements
 from heatloop.circuit.pump import Differential, HeadLaw
 from heatloop.circuit.solve import circuit_temps_c
@@ -168,7 +168,7 @@ def _rooms(assembly: Assembly, scenarios: Scenarios) -> tuple[Array | None, ...]
 def _outcomes(assembly: Assembly, question: Question, answer: Answer, water: Fluid) -> Outcomes:
     loops, count = len(assembly.loops), question.scenarios
     flow = answer.flow_kg_s[assembly.loop_link]
-    shut = flow <= CLOSED_KG_S
+    shut = answer.shut
     return_c = answer.pool[loops : 2 * loops]
     given = flow * (water.enthalpy_j_kg(question.supply_c) - water.enthalpy_j_kg(return_c))
     others = [assembly.places[i].element.room for i in assembly.emitters.place]

@@ -12,7 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import RETURN_NODE, SUPPLY_NODE, Assembly
-from heatloop.circuit.coupled import CLOSED_KG_S, Answer, Question, solve_together
+from heatloop.circuit.coupled import Answer, Question, solve_together
 from heatloop.circuit.heat import ArmHeat, arm_results
 from heatloop.circuit.mixing import same_for_all
 from heatloop.circuit.pump import Differential, HeadLaw
@@ -139,7 +139,7 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     loops = len(assembly.loops)
     link_flow, pool = answer.flow_kg_s[:, 0], answer.pool[:, 0].copy()
     flow_l, supply_c = link_flow[assembly.loop_link], question.supply_c[:, 0]
-    shut = flow_l <= CLOSED_KG_S
+    shut = answer.shut[:, 0]
     arms: list[ArmHeat | None] = [None] * len(assembly.arms)
     for heat, check_w in zip(answer.heats, answer.checks_w, strict=True):
         for place, result in zip(heat.group.arms, arm_results(heat, check_w), strict=True):
@@ -173,7 +173,7 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
         drop[_throttling_place(assembly, int(loop))] += spare[loop]
     return Operation(
         assembly=assembly,
-        flow_kg_s=np.where(np.abs(flow) <= CLOSED_KG_S, 0.0, flow),
+        flow_kg_s=_without(flow, assembly, shut) if shut.any() else flow,
         temp_in_c=temp_in_c,
         temp_out_c=temp_out_c,
         drop_pa=drop,
@@ -214,6 +214,11 @@ def _throttling_place(assembly: Assembly, loop: int) -> int:
     members = np.flatnonzero(assembly.elements.link == assembly.loop_link[loop])
     valves = [int(i) for i in members if assembly.places[i].element.kind == "valve"]
     return valves[0] if valves else int(members[0])
+
+
+def _without(flow: Array, assembly: Assembly, shut: NDArray[np.bool_]) -> Array:
+    """Flows of the elements, none in loops that are shut."""
+    return np.array([0.0 if p.loop >= 0 and shut[p.loop] else f for p, f in zip(assembly.places, flow, strict=True)])
 
 
 def _cold(arm: ArmHeat, assembly: Assembly, place: int) -> ArmHeat:

@@ -26,7 +26,7 @@ TRIES = 80
 SETTLED_W = 1e-7
 """A room counts as satisfied when it misses its loss by less than this, or by this share of it."""
 
-LEAST_KG_S = 1e-7
+LEAST_KG_S = 2.0 * CLOSED_KG_S
 """A valve that would let less through than this has shut."""
 
 
