@@ -20,6 +20,7 @@ from heatloop.diagnose.next_reading import Asked, next_readings
 from heatloop.diagnose.posterior import Weighed, likely, weigh
 from heatloop.diagnose.readings import Readings
 from heatloop.diagnose.readings_file import read_readings
+from heatloop.diagnose.sheet import sheet_text
 from heatloop.diagnose.tell import candidate_row, loops_table, next_row
 from heatloop.result import Design, table_records
 
@@ -79,6 +80,14 @@ class Diagnosis:
     def cautions(self) -> tuple[str, ...]:
         """What to mind while looking for the fault."""
         return CAUTIONS
+
+    @property
+    def text(self) -> str:
+        """All of it as a page of plain text."""
+        frames = self.frames
+        return sheet_text(
+            self.facts["words"], frames["candidates"], frames["next_readings"], frames["questions"], CAUTIONS
+        )
 
     @property
     def tables(self) -> dict[str, pd.DataFrame]:

@@ -4,6 +4,9 @@ At a point of the model the readings are normal about what is predicted, with th
 all that is not known for certain (generalised least squares; the unknowns are integrated out exactly, since readings
 are linear in them). What a fault of unknown size makes of the readings is the sum over its sizes, each by how
 likely it is. Bayes' theorem does the rest; no size is fitted that would have to be paid for by a penalty.
+
+Generalised least squares: Aitken 1935. Evidence of models by integrating their parameters out: MacKay 2003, Information
+Theory, Inference, and Learning Algorithms, chapter 28 (both from memory).
 """
 
 from __future__ import annotations

@@ -343,7 +343,7 @@ def _table(text: str, file: str) -> tuple[int, list[str], list[tuple[int, list[s
     records: list[tuple[int, list[str]]] = []
     try:
         for fields in reader:
-            stripped = [" ".join(field.split()) for field in fields]
+            stripped = [re.sub(" +", " ", field.strip()) for field in fields]
             if any(stripped):
                 records.append((reader.line_num, stripped))
     except csv.Error as error:

@@ -92,22 +92,22 @@ Wanted = list[tuple[Fault, list[Case]]]
 
 
 def _solved(site: AsLeft, wanted: Wanted) -> tuple[Wanted, Flows]:
-    """All cases solved together; where one has no answer, those that have one, one by one."""
+    """All cases solved together; where one has no answer, those that have one."""
     try:
         return wanted, solve_cases(site, [case for _, group in wanted for case in group])
     except ArithmeticError:
         kept: Wanted = []
         for fault, group in wanted:
-            able = [case for case in group if _has_answer(site, case)]
+            able = group if _have_answers(site, group) else [case for case in group if _have_answers(site, [case])]
             if able:
                 kept.append((fault, able))
         return kept, solve_cases(site, [case for _, group in kept for case in group])
 
 
-def _has_answer(site: AsLeft, case: Case) -> bool:
-    """Whether water runs the right way through every loop in this case."""
+def _have_answers(site: AsLeft, cases: Sequence[Case]) -> bool:
+    """Whether water runs the right way through every loop in these cases."""
     try:
-        solve_cases(site, [case])
+        solve_cases(site, cases)
     except ArithmeticError:
         return False
     return True

@@ -125,7 +125,8 @@ def quick_design(seed, most_loops=8):
             spare_pa = head_pa * (1.0 - share**1.8) + wide.drop_pa[place] * share**2
             kv[place] = 3.6 * wide.flow_kg_s[place] * share / np.sqrt(spare_pa / 1e5)
     state = operate(system.with_kv(kv), supply_c, water, head_pa=head_pa)
-    return Design(survey, layout, losses, state, {}, {})
+    facts = {"project": survey.project.name}
+    return Design(survey, layout, losses, state, {}, facts)
 
 
 # --- sites -----------------------------------------------------------------------------------------------
