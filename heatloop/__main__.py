@@ -9,22 +9,30 @@ from __future__ import annotations
 import argparse
 import os
 import sys
-from collections.abc import Callable, Sequence
+import threading
+import time
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
-from typing import TextIO
+from typing import Any, TextIO
 
 DONE, FAILS_A_CHECK, WRONG_INPUT, INTERNAL_FAULT, INTERRUPTED = 0, 1, 2, 3, 130
+QUIET_S = 2.0
+"""Work that takes longer says on a terminal that it goes on."""
 
 EPILOG = """\
 examples:
-  heatloop size survey.toml                   print rooms, loops and what fails
-  heatloop size survey.toml --json out.json   the same answers for a program
-  heatloop report survey.toml -o report       a page, a workbook, CSV and JSON
+  heatloop start my-house                          begin: a small survey that runs at once
+  heatloop size survey.toml                        print rooms, loops and what fails
+  heatloop report survey.toml -o report            a page, a workbook, CSV, JSON, labels, a sheet for site
+  heatloop rate survey.toml --outdoor 5            what the system does on another day
+  heatloop compare survey.toml warmer.toml         what differs between two designs
+  heatloop price survey.toml --prices prices.csv   the parts list priced
 
 exit status:
   0  done, every limit is met
-  1  done, and the design fails a check
+  1  done, and the design fails a check, a room stays cold or a price is missing
   2  the input is wrong or a file cannot be read or written: one line for each fault
   3  a fault of the program itself: one line, please report it
   130  interrupted
@@ -33,14 +41,14 @@ exit status:
 
 @dataclass(frozen=True)
 class Command:
-    """One subcommand: its name, what it does in a line, an example, its arguments and what runs it.
+    """One subcommand: its name, what it does in a line, examples, its arguments and what runs it.
 
     `run` gets the parsed arguments and returns the exit status.
     """
 
     name: str
     about: str
-    example: str
+    examples: tuple[str, ...]
     arguments: Callable[[argparse.ArgumentParser], None]
     run: Callable[[argparse.Namespace], int]
 
@@ -49,9 +57,13 @@ def _survey_argument(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("survey", metavar="SURVEY", type=Path, help="the survey file (TOML)")
 
 
+def _json_argument(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("--json", metavar="FILE", type=Path, help="also write the answers as JSON")
+
+
 def _size_arguments(parser: argparse.ArgumentParser) -> None:
     _survey_argument(parser)
-    parser.add_argument("--json", metavar="FILE", type=Path, help="also write the answers as JSON")
+    _json_argument(parser)
 
 
 def _size(arguments: argparse.Namespace) -> int:
@@ -59,7 +71,8 @@ def _size(arguments: argparse.Namespace) -> int:
     from heatloop.report.export import write_json
     from heatloop.report.text import design_text
 
-    design = heatloop.size(arguments.survey)
+    with _going_on(f"sizing {arguments.survey.name}"):
+        design = heatloop.size(arguments.survey)
     if arguments.json:
         write_json(arguments.json, design.to_dict())
     print(design_text(design.summary, design.tables))
@@ -69,6 +82,7 @@ def _size(arguments: argparse.Namespace) -> int:
 def _report_arguments(parser: argparse.ArgumentParser) -> None:
     _survey_argument(parser)
     parser.add_argument("-o", "--output", metavar="FOLDER", type=Path, required=True, help="where to put the files")
+    parser.add_argument("--pdf", action="store_true", help="the page as PDF too; wants Chromium on this machine")
 
 
 def _report(arguments: argparse.Namespace) -> int:
@@ -76,34 +90,203 @@ def _report(arguments: argparse.Namespace) -> int:
 
     from heatloop.report.publish import publish
 
-    published = publish(arguments.survey, arguments.output, _progress(sys.stderr))
+    published = publish(arguments.survey, arguments.output, _progress(sys.stderr), pdf=arguments.pdf)
     summary = json.loads(published.json_file.read_text(encoding="utf-8"))["summary"]
     print(f"page      {published.page}")
+    if published.pdf:
+        print(f"PDF       {published.pdf}")
     print(f"workbook  {published.workbook}")
+    print(f"for site  {' and '.join(map(str, published.for_site))}")
     print(f"figures   {published.json_file} and {len(published.csv)} CSV files beside it")
     return _standing(summary["checks_failed"])
 
 
+def _rate_arguments(parser: argparse.ArgumentParser) -> None:
+    _survey_argument(parser)
+    parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature of the source, °C")
+    parser.add_argument("--outdoor", metavar="C", type=float, help="outdoor temperature, °C")
+    parser.add_argument("--room", metavar="C", type=float, help="temperature of every room, °C")
+    pump = parser.add_mutually_exclusive_group()
+    pump.add_argument("--speed", metavar="SHARE", type=float, help="the source's pump at this share of full speed")
+    pump.add_argument("--constant", metavar="KPA", type=float, help="the source's pump keeps this head, kPa")
+    parser.add_argument("--closed", metavar="LOOP", action="append", default=[], help="shut this loop; may be repeated")
+    parser.add_argument("--exact", action="store_true", help="valves between their marks, just as the design wants")
+    parser.add_argument("--no-thermostats", action="store_true", help="thermostatic valves do not close by themselves")
+    _json_argument(parser)
+
+
+def _rate(arguments: argparse.Namespace) -> int:
+    import heatloop
+    from heatloop.report.export import write_json
+    from heatloop.report.listings import rating_text
+
+    pump = {
+        key: value
+        for key, value in (("speed", arguments.speed), ("constant_kpa", arguments.constant))
+        if value is not None
+    }
+    with _going_on(f"rating {arguments.survey.name}"):
+        rating = heatloop.rate(
+            arguments.survey,
+            flow_temp_c=arguments.flow_temp,
+            outdoor_c=arguments.outdoor,
+            room_c=arguments.room,
+            pump=pump or None,
+            closed=arguments.closed,
+            settings="exact" if arguments.exact else "real",
+            thermostats=not arguments.no_thermostats,
+        )
+    if arguments.json:
+        write_json(arguments.json, rating.to_dict())
+    print(rating_text(rating))
+    return _standing(rating.summary["rooms_cold"])
+
+
+def _compare_arguments(parser: argparse.ArgumentParser) -> None:
+    for name in ("before", "after"):
+        parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey (TOML) or the JSON of a design")
+
+
+def _compare(arguments: argparse.Namespace) -> int:
+    from heatloop.compare import compared
+    from heatloop.report.listings import comparison_text
+
+    with _going_on("comparing"):
+        before, after = _answers(arguments.before), _answers(arguments.after)
+    print(comparison_text(str(arguments.before), str(arguments.after), compared(before, after)))
+    return _standing(after[0]["checks_failed"])
+
+
+def _answers(path: Path) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Summary and tables of a design: sized from a survey, or as it was written."""
+    import heatloop
+    from heatloop.report.export import read_json
+
+    if path.suffix.lower() == ".json":
+        return read_json(path)
+    design = heatloop.size(path)
+    return design.summary, design.tables
+
+
+def _price_arguments(parser: argparse.ArgumentParser) -> None:
+    _survey_argument(parser)
+    parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV)")
+    parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the lines as CSV")
+
+
+def _price(arguments: argparse.Namespace) -> int:
+    import heatloop
+    from heatloop.report.export import write_table
+    from heatloop.report.listings import quotation_text
+
+    with _going_on(f"counting {arguments.survey.name}"):
+        design = heatloop.size(arguments.survey)
+        quotation = heatloop.price(heatloop.parts(design), arguments.prices)
+    if arguments.csv:
+        write_table(arguments.csv, quotation.table)
+    print(quotation_text(str(design.summary["project"]), quotation))
+    return _standing(len(quotation.missing))
+
+
+def _start_arguments(parser: argparse.ArgumentParser) -> None:
+    parser.add_argument("folder", metavar="FOLDER", type=Path, help="where to put the files; made if need be")
+
+
+def _start(arguments: argparse.Namespace) -> int:
+    from heatloop.survey.start import start_files
+
+    written = start_files(arguments.folder)
+    for path in written:
+        print(path)
+    survey = next(path for path in written if path.name == "survey.toml")
+    print(f"next: heatloop size {survey}")
+    return DONE
+
+
 COMMANDS: tuple[Command, ...] = (
+    Command(
+        "start",
+        "begin a folder with a small survey, its catalogue and a notebook",
+        ("heatloop start my-house",),
+        _start_arguments,
+        _start,
+    ),
     Command(
         "size",
         "choose flows and presettings for a survey and print the design",
-        "heatloop size survey.toml --json design.json",
+        ("heatloop size survey.toml", "heatloop size survey.toml --json design.json"),
         _size_arguments,
         _size,
     ),
     Command(
         "report",
-        "publish the design as a page, a workbook, CSV and JSON",
-        "heatloop report survey.toml -o report",
+        "publish the design as a page, a workbook, CSV and JSON, with labels and a commissioning sheet",
+        ("heatloop report survey.toml -o report", "heatloop report survey.toml -o report --pdf"),
         _report_arguments,
         _report,
+    ),
+    Command(
+        "rate",
+        "tell what the system of a survey does as it stands: another day, pump, setting or loop shut",
+        (
+            "heatloop rate survey.toml --outdoor 5 --flow-temp 38",
+            "heatloop rate survey.toml --speed 1 --closed Kitchen",
+            "heatloop rate survey.toml --constant 8 --no-thermostats",
+        ),
+        _rate_arguments,
+        _rate,
+    ),
+    Command(
+        "compare",
+        "print what differs between two designs",
+        ("heatloop compare survey.toml warmer.toml", "heatloop compare report/design.json survey.toml"),
+        _compare_arguments,
+        _compare,
+    ),
+    Command(
+        "price",
+        "price the parts list of a survey",
+        (
+            "heatloop price survey.toml --prices prices.csv",
+            "heatloop price survey.toml --prices prices.csv --csv q.csv",
+        ),
+        _price_arguments,
+        _price,
     ),
 )
 
 
-def _standing(checks_failed: object) -> int:
-    return FAILS_A_CHECK if checks_failed else DONE
+def _standing(missed: object) -> int:
+    return FAILS_A_CHECK if missed else DONE
+
+
+@contextmanager
+def _going_on(what: str, stream: TextIO | None = None) -> Iterator[None]:
+    """On a terminal, say after two seconds that the work goes on, and wipe it away at the end."""
+    stream = sys.stderr if stream is None else stream
+    if not stream.isatty():
+        yield
+        return
+    done = threading.Event()
+    began = time.monotonic()
+
+    def tell() -> None:
+        wait_s = QUIET_S
+        while not done.wait(wait_s):
+            stream.write(f"\r\x1b[K{what[:60]}, {time.monotonic() - began:.0f} s")
+            stream.flush()
+            wait_s = 1.0
+
+    teller = threading.Thread(target=tell, daemon=True)
+    teller.start()
+    try:
+        yield
+    finally:
+        done.set()
+        teller.join()
+        if time.monotonic() - began > QUIET_S:
+            stream.write("\r\x1b[K")
+            stream.flush()
 
 
 def _progress(stream: TextIO) -> Callable[[int, int, str], None] | None:
@@ -130,11 +313,12 @@ def parser() -> argparse.ArgumentParser:
     )
     commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
     for command in COMMANDS:
+        examples = "\n".join(f"  {example}" for example in command.examples)
         sub = commands.add_parser(
             command.name,
             help=command.about,
             description=command.about[0].upper() + command.about[1:] + ".",
-            epilog=f"example:\n  {command.example}",
+            epilog=f"examples:\n{examples}",
             formatter_class=plain,
         )
         command.arguments(sub)
@@ -170,6 +354,9 @@ def _failed(error: Exception) -> int:
     if isinstance(error, SurveyError | ReportError):
         for line in str(error).splitlines():
             _tell(line)
+        return WRONG_INPUT
+    if type(error) is ArithmeticError:  # a system that has no answer at the conditions asked for
+        _tell(" ".join(str(error).split()))
         return WRONG_INPUT
     if isinstance(error, OSError):
         _tell(f"{error.filename or 'file'}: {error.strerror or error}")

@@ -3,5 +3,6 @@
 PAGE = "report.html"
 PDF = "report.pdf"
 LABELS = "labels.html"
+SHEET = "commissioning.html"
 WORKBOOK = "design.xlsx"
 JSON = "design.json"

@@ -20,9 +20,10 @@ from importlib import metadata
 from pathlib import Path
 
 from heatloop.report.errors import ReportError
-from heatloop.report.filenames import JSON, PAGE, WORKBOOK
+from heatloop.report.filenames import JSON, LABELS, PAGE, PDF, SHEET, WORKBOOK
 from heatloop.report.notebook import Progress, find_notebook, run_notebook
 from heatloop.report.page import page_html
+from heatloop.report.pdf import find_chromium, print_pdf
 from heatloop.survey.read import read_survey
 from heatloop.wording import printable
 
@@ -38,17 +39,23 @@ class Published:
     workbook: Path
     json_file: Path
     csv: tuple[Path, ...]
+    for_site: tuple[Path, ...]
+    pdf: Path | None = None
 
 
-def publish(survey_path: Path | str, folder: Path | str, progress: Progress | None = None) -> Published:
-    """Run the design report on a survey and put page, workbook, CSV and JSON into `folder`.
+def publish(
+    survey_path: Path | str, folder: Path | str, progress: Progress | None = None, pdf: bool = False
+) -> Published:
+    """Run the design report on a survey and put page, workbook, CSV, JSON and the pages for site into `folder`.
 
-    progress is called with (steps done, steps in all, what comes next). Other files in the folder are
-    left alone; files of an earlier report are replaced together. Raises SurveyError, ReportError (survey
-    or disk at fault, one line for each fault) or NotebookFailed; either way, and when interrupted, nothing in
-    the folder has changed.
+    pdf: the page as PDF too, through a Chromium of the machine. progress is called with (steps done, steps in all,
+    what comes next). Other files in the folder are left alone; files of an earlier report are replaced together.
+    Raises SurveyError, ReportError (survey or disk at fault, one line for each fault) or NotebookFailed; either way,
+    and when interrupted, nothing in the folder has changed.
     """
     survey, target = Path(survey_path).resolve(), Path(folder).resolve()
+    if pdf:
+        find_chromium()  # told at once, before anything is made
     read_survey(survey)  # a fault of the file is told at once, before a kernel is started
     with staged(target) as stage:
         values = {"survey_path": str(survey), "export_folder": str(stage)}
@@ -56,6 +63,8 @@ def publish(survey_path: Path | str, folder: Path | str, progress: Progress | No
         summary = json.loads((stage / JSON).read_text(encoding="utf-8"))["summary"]
         page = page_html(notebook, printable(summary["project"]), _version(), dt.date.today())
         (stage / PAGE).write_text(page, encoding="utf-8")
+        if pdf:
+            print_pdf(stage / PAGE, stage / PDF)
         tables = sorted(path.name for path in stage.glob("*.csv"))
     return Published(
         folder=target,
@@ -63,6 +72,8 @@ def publish(survey_path: Path | str, folder: Path | str, progress: Progress | No
         workbook=target / WORKBOOK,
         json_file=target / JSON,
         csv=tuple(target / name for name in tables),
+        for_site=(target / LABELS, target / SHEET),
+        pdf=target / PDF if pdf else None,
     )
 
 

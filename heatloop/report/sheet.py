@@ -14,10 +14,10 @@ import pandas as pd
 
 from heatloop.handover.handover_pack import Pack
 from heatloop.report.cautions import DEFERENCE, cautions, cautions_for
+from heatloop.report.filenames import SHEET
 from heatloop.report.sheet_table import sheet_table
 from heatloop.wording import number, printable
 
-SHEET = "commissioning.html"
 MOST_TOGETHER = 14
 """Rows up to which a table is kept on one page."""
 SIGNATURES = ("Commissioned by, date", "Electrical work by, date", "Handed over to, date")

@@ -2,15 +2,20 @@
 
 from __future__ import annotations
 
+import io
 import json
+import shutil
 import subprocess
 import sys
+import time
 from pathlib import Path
 
+import pandas as pd
 import pytest
 
 import heatloop as hl
 from heatloop import __main__ as cli
+from heatloop.report.export import write_json
 
 ROOT = Path(__file__).resolve().parents[2]
 ALDER, MILL = (ROOT / "data" / name / "survey.toml" for name in ("alder-lodge", "mill-annexe"))
@@ -59,7 +64,17 @@ def test_wrong_input_exits_2_with_a_line_for_each_fault(tmp_path: Path, capsys: 
     assert "indoor_c" in lines[1]
 
 
-@pytest.mark.parametrize("arguments", [["size", "nowhere.toml"], ["report", "nowhere.toml", "-o", "out"]])
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ["size", "nowhere.toml"],
+        ["report", "nowhere.toml", "-o", "out"],
+        ["rate", "nowhere.toml"],
+        ["compare", "nowhere.toml", "nowhere.toml"],
+        ["compare", "nowhere.json", "nowhere.toml"],
+        ["price", "nowhere.toml", "--prices", "prices.csv"],
+    ],
+)
 def test_a_missing_file_exits_2_with_one_line(
     arguments: list[str], tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -67,7 +82,7 @@ def test_a_missing_file_exits_2_with_one_line(
     assert cli.main(arguments) == 2
     told = capsys.readouterr().err
     assert told.count("\n") == 1
-    assert "nowhere.toml" in told
+    assert "nowhere." in told
     assert list(tmp_path.iterdir()) == []
 
 
@@ -101,13 +116,142 @@ def test_help_teaches_by_example_and_tells_the_exit_status(capsys: pytest.Captur
         cli.main(["--help"])
     assert stopped.value.code == 0
     told = capsys.readouterr().out
-    assert max(map(len, told.splitlines())) <= 100
+    assert max(map(len, told.splitlines())) <= 110
     for words in ("heatloop size survey.toml", "heatloop report survey.toml -o report", "exit status", "  3  "):
         assert words in told
     for command in cli.COMMANDS:
-        assert command.name in told
-        assert command.example.startswith(f"heatloop {command.name} ")
-        cli.parser().parse_args(command.example.split()[1:])
+        assert f"heatloop {command.name} " in told
+        assert command.examples
+        for example in command.examples:
+            assert example.startswith(f"heatloop {command.name} ")
+            cli.parser().parse_args(example.split()[1:])
+
+
+@pytest.mark.parametrize("command", [command.name for command in cli.COMMANDS])
+def test_each_command_has_help_with_examples(command: str, capsys: pytest.CaptureFixture[str]) -> None:
+    with pytest.raises(SystemExit) as stopped:
+        cli.main([command, "--help"])
+    assert stopped.value.code == 0
+    told = capsys.readouterr().out
+    assert f"examples:\n  heatloop {command} " in told
+    assert max(map(len, told.splitlines())) <= 110
+
+
+def _cooler(folder: Path) -> Path:
+    shutil.copytree(MILL.parent, folder)
+    text = MILL.read_text(encoding="utf-8")
+    old = next(line for line in text.splitlines() if line.startswith("flow_temp_c")).partition("#")[0].rstrip()
+    (folder / "survey.toml").write_text(text.replace(old, "flow_temp_c = 58.0"), encoding="utf-8")
+    return folder / "survey.toml"
+
+
+def test_compare_takes_surveys_and_written_designs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    cooler = _cooler(tmp_path / "job")
+    design = hl.size(MILL)
+    written = write_json(tmp_path / "before.json", design.to_dict())
+    assert cli.main(["compare", str(written), str(MILL)]) == (1 if design.summary["checks_failed"] else 0)
+    assert "Nothing differs" in capsys.readouterr().out
+    cli.main(["compare", str(written), str(cooler)])
+    told = capsys.readouterr()
+    assert told.err == ""
+    flow = next(line for line in told.out.splitlines() if line.startswith("Flow temp"))
+    assert flow.split()[-2:] == ["58.0", f"{58.0 - design.summary['flow_temp_c']:+.1f}"]
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("{", "no JSON"),
+        ("[1]", "something else"),
+        ('{"schema_version": 1, "summary": {}, "rooms": [], "loops": [], "checks": []}', "something else"),
+        ('{"schema_version": 99, "summary": {"checks_failed": 0}, "rooms": [], "loops": [], "checks": []}', "found 99"),
+    ],
+)
+def test_a_design_that_cannot_be_read_back_is_one_line(
+    text: str, words: str, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    (tmp_path / "d.json").write_text(text, encoding="utf-8")
+    assert cli.main(["compare", str(tmp_path / "d.json"), str(MILL)]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert told.err.count("\n") == 1
+    assert words in told.err
+
+
+def test_rate_says_what_the_library_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    wanted = hl.rate(MILL, outdoor_c=6.0, flow_temp_c=41.0, settings="exact", thermostats=False)
+    status = cli.main(
+        ["rate", str(MILL), "--outdoor", "6", "--flow-temp", "41", "--exact", "--no-thermostats", "--json",
+         str(tmp_path / "r.json")]
+    )  # fmt: skip
+    told = capsys.readouterr()
+    assert told.err == ""
+    assert status == (1 if wanted.summary["rooms_cold"] else 0)
+    assert "outdoors 6.0 °C" in told.out
+    assert f"{wanted.rooms['output_w'].iloc[0]:.0f}" in told.out
+    assert json.loads((tmp_path / "r.json").read_text(encoding="utf-8")) == json.loads(json.dumps(wanted.to_dict()))
+
+
+def test_rate_of_a_loop_that_is_not_there_names_those_that_are(capsys: pytest.CaptureFixture[str]) -> None:
+    assert cli.main(["rate", str(MILL), "--closed", "Nowhere"]) == 2
+    told = capsys.readouterr()
+    assert told.out == ""
+    assert "Nowhere" in told.err
+    assert hl.read_survey(MILL).loops[0].name in told.err
+
+
+def test_price_prints_totals_and_writes_the_lines(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    prices = ALDER.parent / "prices.csv"
+    quotation = hl.price(hl.parts(hl.size(MILL)), prices)
+    status = cli.main(["price", str(MILL), "--prices", str(prices), "--csv", str(tmp_path / "q.csv")])
+    told = capsys.readouterr()
+    assert told.err == ""
+    assert status == (1 if quotation.missing else 0)
+    assert f"As ordered {quotation.summary['cost_order']:.2f} {quotation.currency}" in told.out
+    assert all(item in " ".join(told.out.split()) for item in quotation.missing)
+    lines = pd.read_csv(tmp_path / "q.csv")
+    assert lines["cost_order"].sum() == pytest.approx(quotation.summary["cost_order"])
+
+
+def test_start_gives_a_survey_that_runs_and_overwrites_nothing(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    folder = tmp_path / "house"
+    assert cli.main(["start", str(folder)]) == 0
+    told = capsys.readouterr().out.splitlines()
+    assert told[-1] == f"next: heatloop size {folder / 'survey.toml'}"
+    before = {path.name: path.read_bytes() for path in folder.iterdir()}
+    assert len(before) == len(told) - 1
+    assert cli.main(["size", str(folder / "survey.toml")]) in (0, 1)
+    capsys.readouterr()
+    assert cli.main(["start", str(folder)]) == 2
+    assert "survey.toml" in capsys.readouterr().err
+    assert {path.name: path.read_bytes() for path in folder.iterdir()} == before
+
+
+class Terminal(io.StringIO):
+    def isatty(self) -> bool:
+        return True
+
+
+def test_long_work_says_on_a_terminal_that_it_goes_on_and_wipes_it_away(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cli, "QUIET_S", 0.01)
+    screen, pipe = Terminal(), io.StringIO()
+    with cli._going_on("sizing survey.toml", screen), cli._going_on("sizing survey.toml", pipe):
+        deadline = time.monotonic() + 10
+        while not screen.getvalue() and time.monotonic() < deadline:
+            time.sleep(0.01)
+    assert "sizing survey.toml, 0 s" in screen.getvalue()
+    assert screen.getvalue().endswith("\r\x1b[K")
+    assert pipe.getvalue() == ""
+
+
+def test_short_work_says_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(cli, "QUIET_S", 60.0)
+    screen = Terminal()
+    with cli._going_on("sizing survey.toml", screen):
+        pass
+    assert screen.getvalue() == ""
 
 
 @pytest.mark.parametrize("arguments", [[], ["fly"], ["size"], ["report", "survey.toml"]])
