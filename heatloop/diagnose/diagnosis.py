@@ -13,6 +13,7 @@ import pandas as pd
 from scipy.stats import chi2 as chi_squared
 
 from heatloop.diagnose.day import Day, day_of
+from heatloop.diagnose.hypotheses import FAULTLESS
 from heatloop.diagnose.kinds import CAUTIONS, LITTLE_WATER, NO_FAULT
 from heatloop.diagnose.known import BIAS, FIRST_SOURCE, Known, known_under
 from heatloop.diagnose.model import SiteModel, site_model
@@ -26,9 +27,12 @@ from heatloop.result import Design, table_records
 
 SCHEMA_VERSION = 1
 
-SURE, SURE_OF_FAULT, TWICE = 0.5, 0.6, 2.0
-"""How likely no fault, or a fault, must be to be said, and how much likelier a fault than the next explanation; where
-nothing is, the sheet says that it cannot tell."""
+SURE = FAULTLESS + 0.02
+"""No fault is said where it is likelier than this: likelier than before the readings."""
+
+SURE_OF_FAULT, TWICE = 0.6, 2.0
+"""A fault is said where it is likelier than this, and so many times as likely as the next explanation. Where neither
+holds, the sheet says that it cannot tell."""
 
 MISFIT = 1e-3
 """Readings that the best explanation would give more rarely than this are not explained by it."""

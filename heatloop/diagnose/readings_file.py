@@ -37,6 +37,9 @@ MAY = ("arm", "note")
 NOT_READ = "not read"
 UNITS = {"degC": ("degc", "°c", "c", "deg c"), "K": ("k",), "l/h": ("l/h",), "kPa": ("kpa",), "h": ("h",), "": ("",)}
 FAHRENHEIT = ("degf", "°f", "f", "deg f")
+LEAST_EXCESS_K = 10.0
+"""Water no further above the rooms than this tells little."""
+
 HOT_K = 25.0
 """A pipe hotter than the design's warmest water by more than this is asked back."""
 
@@ -281,6 +284,11 @@ def _of_the_day(found: Readings, design: Design) -> Iterator[Question]:
         yield Question(found.file, "", text)
     elif outdoor is None:
         yield Question(found.file, "", "no outdoor temperature was read: the rooms say nothing of the heat they get")
+    warm = [item.value for item in found.items if item.quantity == FLOW_TEMP]
+    inside_c = max((item.value for item in rooms), default=max(room.indoor_c for room in design.survey.rooms))
+    if warm and max(warm) < inside_c + LEAST_EXCESS_K:
+        text = f"the water was at most {max(warm) - inside_c:.0f} K above the rooms: little can be told by temperatures"
+        yield Question(found.file, "", text)
     coolest = min(room.indoor_c for room in design.survey.rooms)
     if outdoor is not None and outdoor.value > coolest - 5.0:
         text = f"outdoors {outdoor.value:g} degC, within 5 K of the coolest room: was it read in Celsius, on this day?"

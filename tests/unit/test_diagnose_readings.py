@@ -253,6 +253,14 @@ def test_what_the_file_leaves_open_is_asked(design, text, old, new, wanted):
     assert any(wanted in asked for asked in questions(changed(text, old, new), design))
 
 
+def test_water_hardly_warmer_than_the_rooms_is_asked_about(design, text):
+    cooler = "".join(
+        line.replace(line.split(",")[3], "30", 1) if line.startswith(("flow temp", "return temp")) else line
+        for line in text.splitlines(keepends=True)
+    )
+    assert any("the water was at most 6 K above the rooms" in asked for asked in questions(cooler, design))
+
+
 def test_a_reading_may_be_given_as_not_read(design, text):
     row = next(line for line in text.splitlines() if line.startswith("return temperature,Kitchen"))
     without = text.replace(row, "return temperature,Kitchen,,not read,degC,0.5")
