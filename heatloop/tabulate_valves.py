@@ -94,7 +94,7 @@ def shut_table(survey: Survey, water: Balanced) -> pd.DataFrame:
     rows = []
     for loop, name in enumerate(names):
         with np.errstate(divide="ignore", invalid="ignore"):
-            change = 100.0 * (shut.loop_flow_kg_s[:, loop] / state.loop_flow_kg_s - 1.0)
+            change = 100.0 * (shut.loop_flow_kg_s[:, loop] / shut.open_loop_flow_kg_s - 1.0)
         change[loop] = 0.0
         worst = int(np.argmax(np.abs(change)))
         alone = len(names) == 1

@@ -27,12 +27,15 @@ STEPS = 60
 @dataclass(frozen=True)
 class Shut:
     """Scenarios in which loops are shut, S of them: flow of each loop (L, S), kg/s; differential where the tails
-    of each loop join (L, S), Pa; head of each circuit's pump (P, S), Pa; flow of all elements (E, S)."""
+    of each loop join (L, S), Pa; head of each circuit's pump (P, S), Pa; flow of all elements (E, S). `open_*` are
+    the same flows with all loops open under the same pumps, (L) and (E)."""
 
     loop_flow_kg_s: Array
     differential_pa: Array
     head_pa: Array
     flow_kg_s: Array
+    open_loop_flow_kg_s: Array
+    open_flow_kg_s: Array
 
 
 def shut_each(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array) -> Shut:
@@ -42,6 +45,7 @@ def shut_each(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array)
 
 def shut_loops(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array, which: NDArray[np.bool_]) -> Shut:
     """The loops of `which` (L, S) shut, scenario by scenario. Raises ArithmeticError if the flows do not settle."""
+    which = np.concatenate([np.zeros((which.shape[0], 1), bool), which], axis=1)
     lots = [which[:, i : i + AT_ONCE] for i in range(0, which.shape[1], AT_ONCE)]
     flows, pressures = (
         np.concatenate(parts, axis=1)
@@ -49,11 +53,14 @@ def shut_loops(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array
     )
     system = state.assembly
     nodes = system.loop_nodes
+    loops, elements = flows[system.loop_link], flows[system.elements.link]
     return Shut(
-        loop_flow_kg_s=flows[system.loop_link],
-        differential_pa=pressures[nodes[:, 0]] - pressures[nodes[:, 1]],
-        head_pa=np.array([pressures[c.flow] - pressures[c.back] for c in system.circuits]),
-        flow_kg_s=flows[system.elements.link],
+        loop_flow_kg_s=loops[:, 1:],
+        differential_pa=(pressures[nodes[:, 0]] - pressures[nodes[:, 1]])[:, 1:],
+        head_pa=np.array([pressures[c.flow, 1:] - pressures[c.back, 1:] for c in system.circuits]),
+        flow_kg_s=elements[:, 1:],
+        open_loop_flow_kg_s=loops[:, 0],
+        open_flow_kg_s=elements[:, 0],
     )
 
 
