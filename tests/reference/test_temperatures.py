@@ -1,0 +1,115 @@
+"""Water temperatures of one-way plain pipe with a loss in proportion to the excess, against pandapipes.
+
+The only heat that pandapipes and this library both model: one channel, exponent 1, no link, no film. Water has the
+same constant properties in both, flows are turbulent, and both solve flow and heat together.
+"""
+
+from __future__ import annotations
+
+import os
+
+import numpy as np
+import pandapipes
+from hypothesis import HealthCheck, given, settings
+from hypothesis import strategies as st
+
+from heatloop.circuit.assembly import assemble
+from heatloop.circuit.model import ArmPath, Cell, Characteristic, Element, LoopPath
+from heatloop.circuit.solve import operate
+from heatloop.physics.ducts import round_duct
+from heatloop.physics.water import Fluid
+from heatloop.survey import catalogue
+from heatloop.survey.model import Loop, Tails, Trunk
+
+from .peers import TIGHT, pandapipes_net
+from .plans import DENSITY_KG_M3, HOUSE, VISCOSITY_PA_S, head_for, plans
+
+EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "6"))
+HEAT_CAPACITY_J_KGK = 4180.0
+SUPPLY_C, ROOM_C = 60.0, 18.0
+LAW = Characteristic(1.7, 1.0, 0.0)
+PROFILE = catalogue.Profile("plain", 100, 20, (catalogue.Channel(13.0),), catalogue.Rating(100.0, 1.0), (5.0,))
+
+
+def constant_water():
+    """A fluid whose properties are the same at every temperature."""
+    start, step = 0.0, 60.0
+    columns = np.zeros((21, 4))
+    columns[:4] = np.array([[DENSITY_KG_M3], [HEAT_CAPACITY_J_KGK], [VISCOSITY_PA_S], [0.6]])
+    columns[4] = HEAT_CAPACITY_J_KGK * (start + step * np.arange(-1.0, 3.0))
+    columns[9] = HEAT_CAPACITY_J_KGK * step
+    return Fluid("constant", 2.5e5, start, 120.0, start, step, columns)
+
+
+WATER = constant_water()
+
+
+def loop_of(number, pipe, trunk):
+    """A loop of one pipe as this library has it: the pipe is its only channel, in one cell."""
+    duct = round_duct(pipe.bore_m)
+    element = Element(
+        "piece", "pipe", "room", 1, 1, "flow", duct, pipe.roughness_m, pipe.length_m, pipe.zeta, node_in=0, node_out=1
+    )
+    cell = Cell("room", ROOM_C, pipe.length_m, LAW, 1.0, "pipe", film=False)
+
+    def tail(direction):
+        return Element("tail", "tail", "", 0, 0, direction, duct, 0.0)
+
+    return LoopPath(
+        loop=Loop(f"loop {number}", PROFILE.name, "one-way", (), Tails("", 0.0, 0.0), trunk),
+        profile=PROFILE,
+        tail_flow=(tail("flow"),),
+        arms=(ArmPath((1,), (duct,), (cell,), ((element,),)),),
+        tail_return=(tail("return"),),
+    )
+
+
+def system_of(plan):
+    """The plan with its loops giving heat."""
+    pipes = {
+        f"pipe {i}": catalogue.Pipe(f"pipe {i}", 1000.0 * t.bore_m, 1000.0 * t.bore_m + 2.0, 1000.0 * t.roughness_m)
+        for i, t in enumerate(plan.trunks)
+    }
+    trunks = [
+        Trunk(f"trunk {i}", f"pipe {i}", t.length_m, None if t.parent < 0 else f"trunk {t.parent}", zeta=t.zeta)
+        for i, t in enumerate(plan.trunks)
+    ]
+    loops = [loop_of(i, pipe, None if pipe.parent < 0 else f"trunk {pipe.parent}") for i, pipe in enumerate(plan.loops)]
+    return assemble(loops, trunks, pipes)
+
+
+def compare(plan, head_pa):
+    """Greatest difference of return temperatures of the loops, K, and of their flows, relative."""
+    state = operate(system_of(plan), np.full(len(plan.loops), SUPPLY_C), WATER, head_pa=head_pa)
+    bores = np.array([pipe.bore_m for pipe in plan.loops])
+    net = pandapipes_net(plan, head_pa, SUPPLY_C, 0.0, ROOM_C, HEAT_CAPACITY_J_KGK)
+    first = 2 * len(plan.trunks)
+    net.pipe.loc[net.pipe.index[first:], "u_w_per_m2k"] = LAW.k_w_mkn / (np.pi * bores)
+    pandapipes.pipeflow(
+        net, mode="bidirectional", friction_model="colebrook", max_iter_colebrook=100, use_numba=False,
+        max_iter_bidirect=200, tol_T=1e-8, **TIGHT,
+    )  # fmt: skip
+    result = net.res_pipe.iloc[first:]
+    kelvin = np.abs(state.return_c - (result["t_outlet_k"].to_numpy() - 273.15)).max()
+    flow = np.abs(state.loop_flow_kg_s / result["mdot_from_kg_per_s"].to_numpy() - 1.0).max()
+    mixed_c = float((result["t_outlet_k"] * result["mdot_from_kg_per_s"]).sum() / result["mdot_from_kg_per_s"].sum())
+    return kelvin, flow, abs(state.source_return_c - (mixed_c - 273.15))
+
+
+def test_house_cools_its_water_as_pandapipes_has_it():
+    kelvin, flow, mixed = compare(HOUSE, head_for(HOUSE, np.min, 4500.0))
+    assert kelvin < 0.01
+    assert mixed < 0.01
+    assert flow < 1e-4
+
+
+@settings(
+    max_examples=EXAMPLES, deadline=None, derandomize=True,
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)  # fmt: skip
+@given(plans(loops=(1, 15)), st.floats(4100.0, 9000.0))
+def test_random_networks_cool_their_water_as_pandapipes_has_it(plan, least):
+    kelvin, flow, mixed = compare(plan, head_for(plan, np.min, least))
+    assert kelvin < 0.01
+    assert mixed < 0.01
+    assert flow < 1e-4
