@@ -77,8 +77,8 @@ def label_sheet(pieces: pd.DataFrame, project: str, paper: LabelPaper | None = N
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; style-src \'unsafe-inline\'">\n'
         f"<title>{title}</title>\n<style>\n{_css(paper)}</style>\n</head>\n<body>\n"
-        f'<p class="screen">{title}. Print at full size, no margins added by the printer.</p>\n{body}\n'
-        "</body>\n</html>\n"
+        f'<main>\n<h1 class="screen">{title}. Print at full size, no margins added by the printer.</h1>\n{body}\n'
+        "</main>\n</body>\n</html>\n"
     )
 
 
@@ -142,7 +142,7 @@ body {{ margin: 0; font: 7.6pt/1.22 "DejaVu Sans", Arial, sans-serif; color: #00
 .where, .small {{ white-space: nowrap; overflow: hidden; text-overflow: ellipsis; }}
 .first {{ font-weight: bold; }}
 .small {{ font-size: 6.2pt; }}
-.screen {{ margin: 4mm {paper.left_mm:g}mm 0; }}
+.screen {{ margin: 4mm {paper.left_mm:g}mm 0; font-size: 9pt; font-weight: normal; }}
 @media screen {{ .label {{ outline: 0.3pt dashed #888; }} .sheet {{ border-bottom: 1px solid #ccc; }} }}
 @media print {{ .screen {{ display: none; }} }}
 """

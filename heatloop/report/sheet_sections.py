@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 
 from heatloop.handover.handover_pack import Pack
@@ -17,17 +17,30 @@ SITE_WORK = (
 HANDOVER = ("settings_as_left", "water_record", "user_page", "yearly_checks")
 """Tables of the pack that stay with the house."""
 
+COLUMNS: Mapping[str, tuple[str, ...]] = {
+    "purge": (
+        "loop", "arm", "sweep_m_s", "purge_flow_l_h", "head_kpa", "pump_head_kpa", "pump_sweep_m_s", "hose_needed_kpa",
+        "drive",
+    ),
+    "commissioning": (
+        "loop", "arm", "valve", "setting", "real_setting", "target_flow_l_h", "flow_today_l_h", "flow_temp_c",
+        "return_temp_c", "delta_t_k", "heads_off_flow_l_h", "valve_drop_kpa",
+    ),
+}  # fmt: skip
+"""What a page has room for of the widest tables; the workbook has the rest."""
+
 
 def section_html(pack: Pack, name: str, columns: Sequence[str] | None = None, explain: bool = True) -> Html:
     """The part of the pack whose table is called `name`, under a heading of the third level.
 
-    columns: those to show, in order; explain: add what the columns mean. The cautions to read first are links to
-    where :func:`heatloop.report.cautions.cautions` puts them. KeyError for a table that the pack does not have.
+    columns: those to show, in order (None: what a page has room for); explain: add what the columns mean. The
+    cautions to read first are links to where :func:`heatloop.report.cautions.cautions` puts them. KeyError for a
+    table that the pack does not have.
     """
     section = {section.table: section for section in pack.sections}[name]
     links = ", ".join(f'<a href="#{c.address}">{escape(c.title)}</a>' for c in cautions_for(section.cautions))
     first = f'<p class="first">Read first: {links}.</p>' if links else ""
-    shown = table(pack.frames[name], name, columns, section.about, explain)
+    shown = table(pack.frames[name], name, columns or COLUMNS.get(name), section.about, explain)
     return Html(f"<h3>{escape(section.title)}</h3>{first}{shown.markup}")
 
 

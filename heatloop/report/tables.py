@@ -17,6 +17,9 @@ from heatloop.report.columns import SUMMARY, Column, TableSpec, table_spec
 from heatloop.wording import VERDICT_MARKS, VERDICT_WORDS, listing, number, printable, significant, unit_words
 
 LONG = 24
+"""A cell of more letters may be broken anywhere."""
+WIDE = 11
+"""A table of so many columns is printed smaller."""
 
 
 @dataclass(frozen=True)
@@ -98,7 +101,7 @@ def table(
     body = rows or f'<tr><td colspan="{len(shown)}">nothing to list</td></tr>'
     return Html(
         f'<div class="scroll" role="region" tabindex="0" aria-label="{escape(title)}">'
-        f"<table><caption>{escape(title)}</caption><thead><tr>{head}</tr></thead>"
+        f"<table{_wide(shown)}><caption>{escape(title)}</caption><thead><tr>{head}</tr></thead>"
         f"<tbody>{body}</tbody></table></div>" + (_meanings(shown) if explain else "")
     )
 
@@ -138,6 +141,10 @@ def summary_table(
         for n in wanted
     )
     return Html(f'<div class="scroll"><table class="facts"><caption>{escape(caption)}</caption>{rows}</table></div>')
+
+
+def _wide(columns: Sequence[Column]) -> str:
+    return ' class="wide"' if len(columns) >= WIDE else ""
 
 
 def _heading(column: Column) -> str:

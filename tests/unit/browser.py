@@ -1,0 +1,117 @@
+"""Chromium driven through its remote debugging protocol: what a page loads, says and measures, and how it looks."""
+
+from __future__ import annotations
+
+import base64
+import json
+import subprocess
+import tempfile
+import time
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+import websocket
+
+from heatloop.report.pdf import find_chromium, switches
+
+START_S, ANSWER_S = 60.0, 120.0
+WATCHED = ("Page", "Runtime", "Log", "Network")
+
+
+class Browser:
+    """One page in a Chromium of its own; everything that the page does stands in `events`."""
+
+    def __init__(self) -> None:
+        self._profile = tempfile.TemporaryDirectory(prefix="heatloop-browser-", ignore_cleanup_errors=True)
+        command = [str(find_chromium()), *switches(self._profile.name), "--remote-debugging-port=0", "about:blank"]
+        self._process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        self._sent = 0
+        self._session: str | None = None
+        self.events: list[dict[str, Any]] = []
+
+    def __enter__(self) -> Browser:
+        try:
+            port, path = self._address()
+            url = f"ws://127.0.0.1:{port}{path}"
+            self._socket = websocket.create_connection(url, timeout=ANSWER_S, suppress_origin=True)
+            target = self.call("Target.createTarget", url="about:blank")["targetId"]
+            self._session = self.call("Target.attachToTarget", targetId=target, flatten=True)["sessionId"]
+            for domain in WATCHED:
+                self.call(f"{domain}.enable")
+        except BaseException:
+            self._stop()
+            raise
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self._socket.close()
+        self._stop()
+
+    def _stop(self) -> None:
+        self._process.terminate()
+        self._process.wait(timeout=START_S)
+        self._profile.cleanup()
+
+    def _address(self) -> tuple[str, str]:
+        """Port and path that Chromium says it listens at."""
+        told = Path(self._profile.name) / "DevToolsActivePort"
+        deadline = time.monotonic() + START_S
+        while time.monotonic() < deadline:
+            lines = told.read_text(encoding="utf-8").splitlines() if told.exists() else []
+            if len(lines) == 2:
+                return lines[0], lines[1]
+            time.sleep(0.05)
+        raise TimeoutError("Chromium did not open its debugging port")
+
+    def call(self, method: str, **params: Any) -> dict[str, Any]:
+        """Send one command and wait for its answer; what happens meanwhile is kept as events."""
+        self._sent += 1
+        message: dict[str, Any] = {"id": self._sent, "method": method, "params": params}
+        if self._session:
+            message["sessionId"] = self._session
+        self._socket.send(json.dumps(message))
+        while True:
+            answer = self._next()
+            if answer.get("id") == self._sent:
+                if "error" in answer:
+                    raise RuntimeError(f"{method}: {answer['error']['message']}")
+                return dict(answer["result"])
+
+    def _next(self) -> dict[str, Any]:
+        message: dict[str, Any] = json.loads(self._socket.recv())
+        if "method" in message:
+            self.events.append(message)
+        return message
+
+    def open(self, page: Path, width_px: int, height_px: int = 900, media: str = "") -> None:
+        """Show a file at that width and wait until it is loaded, pictures too."""
+        self.call(
+            "Emulation.setDeviceMetricsOverride", width=width_px, height=height_px, deviceScaleFactor=1, mobile=False
+        )
+        self.call("Emulation.setEmulatedMedia", media=media)
+        seen = len(self.events)
+        self.call("Page.navigate", url=page.resolve().as_uri())
+        while not any(event["method"] == "Page.loadEventFired" for event in self.events[seen:]):
+            self._next()
+
+    def run(self, script: str) -> Any:
+        """The value of an expression in the page, awaited if it is a promise."""
+        answer = self.call("Runtime.evaluate", expression=script, returnByValue=True, awaitPromise=True)
+        if "exceptionDetails" in answer:
+            raise RuntimeError(answer["exceptionDetails"].get("exception", {}).get("description", "the script failed"))
+        return answer["result"].get("value")
+
+    def picture(self, path: Path) -> Path:
+        """The whole page as a PNG."""
+        size = self.call("Page.getLayoutMetrics")["cssContentSize"]
+        clip = {"x": 0, "y": 0, "width": size["width"], "height": size["height"], "scale": 1}
+        shot = self.call("Page.captureScreenshot", format="png", captureBeyondViewport=True, clip=clip)
+        path.write_bytes(base64.b64decode(shot["data"]))
+        return path
+
+    def told(self, method: str) -> list[dict[str, Any]]:
+        """The parameters of every event of that kind."""
+        return [event["params"] for event in self.events if event["method"] == method]
