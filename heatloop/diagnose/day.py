@@ -9,6 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from heatloop.circuit.assembly import Assembly
 from heatloop.diagnose import readings as r
 from heatloop.diagnose.readings import Readings
 from heatloop.diagnose.rows import Rows
@@ -145,11 +146,16 @@ def _flows(site: AsLeft, rows: Rows, readings: Readings, loop_kg_s: Array, head_
         if read is not None:
             found.append((rows.flow(i), *_share(read.value, read.error, float(litres_h[i]))))
     total, head = readings.get(r.TOTAL_FLOW), readings.get(r.PUMP_HEAD)
-    if total is not None:
+    if total is not None and loops_alone(site.assembly):
         found.append((rows.total_flow, *_share(total.value, total.error, float(litres_h.sum()))))
     if head is not None:
         found.append((rows.head, *_share(head.value, head.error, head_pa / 1000.0)))
     return found
+
+
+def loops_alone(assembly: Assembly) -> bool:
+    """Whether the source's flow is that of the loops: no mixed circuits, no bypasses."""
+    return len(assembly.circuits) == 1 and not assembly.bypasses
 
 
 def _share(value: float, error: float, expected: float) -> tuple[float, float]:
@@ -161,13 +167,17 @@ def _share(value: float, error: float, expected: float) -> tuple[float, float]:
 
 
 def _rooms(site: AsLeft, rows: Rows, readings: Readings, outdoor_c: float) -> list[Found]:
-    """Heat that settled rooms get less what they lose, as a share of the design's loss: nothing is expected."""
+    """Heat that settled rooms get less what they lose, as a share of the design's loss: nothing is expected.
+
+    Rooms with another emitter are left out: what it gives is not reckoned.
+    """
     if math.isnan(outdoor_c):
         return []
     found = []
+    others = {site.assembly.places[i].element.room for i in site.assembly.emitters.place}
     for room, loss in zip(rows.rooms, rows.losses_w(site.design), strict=True):
         read = readings.get(r.ROOM_TEMP, room)
-        if read is not None and loss > 0.0:
+        if read is not None and loss > 0.0 and room not in others:
             span = max(site.survey.room(room).indoor_c - site.survey.project.outdoor_c, LEAST_SPAN_K)
             found.append((rows.room(room), 0.0, math.hypot(LOSS_SPREAD, read.error / span)))
     return found

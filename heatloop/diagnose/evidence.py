@@ -20,7 +20,8 @@ from numpy.typing import NDArray
 
 from heatloop.diagnose.day import LEAST_SPAN_K, Day
 from heatloop.diagnose.hypotheses import Hypothesis
-from heatloop.diagnose.model import Points, SiteModel, joined, predict, unknowns
+from heatloop.diagnose.model import Points, SiteModel, joined, predict
+from heatloop.diagnose.unknowns import unknowns
 
 Array = NDArray[np.float64]
 

@@ -12,8 +12,9 @@ from scipy.special import ndtr
 
 from heatloop.diagnose.day import Day
 from heatloop.diagnose.evidence import linear, solve
-from heatloop.diagnose.model import SiteModel, no_change, unknowns
+from heatloop.diagnose.model import SiteModel, no_change
 from heatloop.diagnose.posterior import Weighed
+from heatloop.diagnose.unknowns import unknowns
 
 Array = NDArray[np.float64]
 

@@ -16,33 +16,22 @@ from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.tails import TailSides
-from heatloop.diagnose.day import BIAS_K, LEAST_SPAN_K, Day
+from heatloop.diagnose.day import LEAST_SPAN_K, Day
 from heatloop.diagnose.heat_table import ArmTable, heat_tables
 from heatloop.diagnose.kinds import LITTLE_HEAD, MUCH_HEAD
 from heatloop.diagnose.response import Responses, flow_responses
 from heatloop.diagnose.rows import Rows
 from heatloop.diagnose.site import AsLeft, as_left
+from heatloop.physics.emitter import one_way_outlet_excess_k
 from heatloop.result import Design
 
 Array = NDArray[np.float64]
 
-FLOW_SPREAD = 0.06
-"""Relative spread of a loop's flow about the calculated one: Kv within some 10 %, bores, fittings (common practice)."""
-
-OUTPUT_SPREAD = 0.05
-"""Relative spread of an arm's output: the band of its rating and how it is fixed (common practice)."""
-
-HEAD_SPREAD = 0.07
-"""Relative spread of a pump's head about its setting (common practice)."""
-
-MIXED_SPREAD_K = 1.0
-"""How far a mixing valve strays from its setting (common practice)."""
-
-LOSS_SPREAD_ALL = 0.12
-"""Relative spread of the heat losses of all rooms together (common practice)."""
-
 SHUT = 0.004
 """A share of the expected flow so small that the pipes stand as cold as the room."""
+
+STEP_K, STEP_LOG = 0.1, 0.01
+"""Steps that the slopes of tails are taken over."""
 
 DEAD_LEG = (0.5, 0.3)
 """Where the flow pipe of a shut loop stands between room and flow, and the spread of that: it is warm by conduction."""
@@ -194,6 +183,10 @@ class _Predictor:
         self.supply = model.site.supply_c(day.source_c) + points.supply_k
         self.capacity = water.heat_capacity_j_kgk(np.maximum(self.supply, 1.0))
         self.around = np.array([day.room_c.get(p.tail_loss.room, p.tail_loss.around_c) for p in model.assembly.loops])
+        emitters = model.assembly.emitters
+        read = [day.room_c.get(model.assembly.places[i].element.room) for i in emitters.place]
+        design_c = emitters.room_c.tolist()
+        self.emitter_room_c = [now if room is None else room for room, now in zip(read, design_c, strict=True)]
         self._arms()
         self._loops()
         self._flows()
@@ -201,14 +194,37 @@ class _Predictor:
         self._swap()
         return Prediction(self.mean, self.more, self.by_flow, self.by_output, self.by_supply)
 
-    def _tail(self, loss_w_k: Array, inlet: Array) -> tuple[Array, Array]:
-        """Temperature at the end of tails and what is left of an excess there, (N, L)."""
-        left = np.exp(-loss_w_k / np.maximum(self.loop_flow * self.capacity, 1e-9))
-        return self.around + (inlet - self.around) * left, left
+    def _past_tails(self, side: str, inlet: Array, flow: Array) -> Array:
+        """Temperature after the tails of one side, "flow" or "return", and the other emitters there, (N, L)."""
+        emitters, tails = self.model.assembly.emitters, self.model.tails
+        capacity = np.maximum(flow * self.capacity, 1e-9)
+        outlet = inlet.copy()
+
+        def along_pipes() -> None:
+            left = np.exp(-(tails.flow_w_k if side == "flow" else tails.return_w_k) / capacity)
+            outlet[:] = self.around + (outlet - self.around) * left
+
+        if side == "flow":
+            along_pipes()
+        for m in np.flatnonzero(emitters.on_flow == (side == "flow")):
+            i, room_c = emitters.loop[m], self.emitter_room_c[m]
+            excess, k, exponent = outlet[:, i] - room_c, emitters.k_w_kn[m], emitters.exponent[m]
+            outlet[:, i] = room_c + one_way_outlet_excess_k(excess, k, exponent, 1.0, capacity[:, i])
+        if side == "return":
+            along_pipes()
+        return outlet
+
+    def _past_tails_and_slopes(self, side: str, inlet: Array) -> tuple[Array, Array, Array]:
+        """The same with its slopes by the inlet and by the logarithm of the loop's flow, (N, L) each."""
+        flow = self.loop_flow
+        here = self._past_tails(side, inlet, flow)
+        by_inlet = (self._past_tails(side, inlet + STEP_K, flow) - here) / STEP_K
+        by_flow = (self._past_tails(side, inlet, flow * math.exp(STEP_LOG)) - here) / STEP_LOG
+        return here, by_inlet, by_flow
 
     def _arms(self) -> None:
-        """Outlets of all arms with their slopes, (A) lists of (N)."""
-        inlet, self.inlet_left = self._tail(self.model.tails.flow_w_k, self.supply)
+        """Outlets of all arms with their slopes, (N, A) each."""
+        inlet, self.head_by_supply, self.head_by_flow = self._past_tails_and_slopes("flow", self.supply)
         shape = (self.n, self.arms)
         self.inlet = inlet[:, self.owner]
         self.outlet, self.out_by_flow, self.out_by_output, self.out_by_inlet = (np.empty(shape) for _ in range(4))
@@ -224,11 +240,16 @@ class _Predictor:
         self.outlet = np.where(shut, self.around[self.owner], self.outlet)
         for slope in (self.out_by_flow, self.out_by_output, self.out_by_inlet):
             slope[shut] = 0.0
+        self.share = self.flow / self.loop_flow[:, self.owner]
         for a in range(self.arms):
-            row = self.rows.arm_return(a)
+            row, i = self.rows.arm_return(a), int(self.owner[a])
+            by_head = self.out_by_inlet[:, a]
             self.mean[:, row] = self.outlet[:, a]
-            self.by_flow[:, row, a], self.by_output[:, row, a] = self.out_by_flow[:, a], self.out_by_output[:, a]
-            self.by_supply[:, row, self.owner[a]] = self.out_by_inlet[:, a]
+            for b in np.flatnonzero(self.owner == i):
+                self.by_flow[:, row, b] = by_head * self.head_by_flow[:, i] * self.share[:, b]
+            self.by_flow[:, row, a] += self.out_by_flow[:, a]
+            self.by_output[:, row, a] = self.out_by_output[:, a]
+            self.by_supply[:, row, i] = by_head * self.head_by_supply[:, i]
 
     def _warmer_rooms_k(self, table: ArmTable) -> float:
         """How much warmer the rooms of an arm were than in the design, by their parts in its heat."""
@@ -238,25 +259,25 @@ class _Predictor:
 
     def _loops(self) -> None:
         """Flow and return temperatures of loops at the distribution."""
+        member = (self.owner[:, None] == np.arange(self.loops)).astype(float)
+        mixed = (self.share * self.outlet) @ member
+        back, back_by_foot, back_by_flow = self._past_tails_and_slopes("return", mixed)
+        mixed_by_head = (self.share * self.out_by_inlet) @ member
         for i in range(self.loops):
             own = np.flatnonzero(self.owner == i)
-            share = self.flow[:, own] / self.loop_flow[:, [i]]
-            mixed = (share * self.outlet[:, own]).sum(axis=1)
-            foot = np.where(self._shut(i), self.around[i], mixed)
-            loss = self.model.tails.return_w_k[i]
-            left = np.exp(-loss / np.maximum(self.loop_flow[:, i] * self.capacity[:, i], 1e-9))
+            share, shut = self.share[:, own], self._shut(i)
             flow_row, row = self.rows.flow_temp(i), self.rows.return_temp(i)
-            self.mean[:, row] = self.around[i] + (foot - self.around[i]) * left
-            open_ = np.where(self._shut(i), 0.0, left)[:, None]
-            self.by_flow[:, row, own] = (
-                open_ * share * (self.out_by_flow[:, own] + self.outlet[:, own] - mixed[:, None])
-            )
-            self.by_output[:, row, own] = open_ * share * self.out_by_output[:, own]
-            self.by_supply[:, row, i] = open_[:, 0] * (share * self.out_by_inlet[:, own]).sum(axis=1)
+            self.mean[:, row] = np.where(shut, self.around[i], back[:, i])
+            foot, flows = (np.where(shut, 0.0, slope[:, i])[:, None] for slope in (back_by_foot, back_by_flow))
+            by_mix = self.outlet[:, own] - mixed[:, [i]]
+            by_head = mixed_by_head[:, [i]] * self.head_by_flow[:, [i]]
+            self.by_flow[:, row, own] = share * (foot * (self.out_by_flow[:, own] + by_mix + by_head) + flows)
+            self.by_output[:, row, own] = foot * share * self.out_by_output[:, own]
+            self.by_supply[:, row, i] = foot[:, 0] * mixed_by_head[:, i] * self.head_by_supply[:, i]
             excess = self.supply[:, i] - self.around[i]
-            self.mean[:, flow_row] = np.where(self._shut(i), self.around[i] + DEAD_LEG[0] * excess, self.supply[:, i])
-            self.more[:, flow_row] = np.where(self._shut(i), (DEAD_LEG[1] * excess) ** 2, 0.0)
-            self.by_supply[:, flow_row, i] = np.where(self._shut(i), DEAD_LEG[0], 1.0)
+            self.mean[:, flow_row] = np.where(shut, self.around[i] + DEAD_LEG[0] * excess, self.supply[:, i])
+            self.more[:, flow_row] = np.where(shut, (DEAD_LEG[1] * excess) ** 2, 0.0)
+            self.by_supply[:, flow_row, i] = np.where(shut, DEAD_LEG[0], 1.0)
 
     def _shut(self, loop: int) -> NDArray[np.bool_]:
         return np.asarray(self.loop_flow[:, loop] < SHUT * self.model.responses.loop_kg_s[loop])
@@ -287,7 +308,7 @@ class _Predictor:
         given = self.flow * cp * (self.inlet - self.outlet)
         by_flow = given - self.flow * cp * self.out_by_flow
         by_output = -self.flow * cp * self.out_by_output
-        by_inlet = self.flow * cp * (1.0 - self.out_by_inlet)
+        by_supply = self.flow * cp * (1.0 - self.out_by_inlet) * self.head_by_supply[:, self.owner]
         for a, table in enumerate(self.model.tables):
             for room, part in zip(table.rooms, self.parts[a], strict=True):
                 if losses.get(room, 0.0) <= 0.0:
@@ -296,7 +317,7 @@ class _Predictor:
                 self.mean[:, row] += share * given[:, a]
                 self.by_flow[:, row, a] += share * by_flow[:, a]
                 self.by_output[:, row, a] += share * by_output[:, a]
-                self.by_supply[:, row, self.owner[a]] += share * by_inlet[:, a]
+                self.by_supply[:, row, self.owner[a]] += share * by_supply[:, a]
         outdoor = survey.project.outdoor_c
         for room, loss in losses.items():
             if loss > 0.0:
@@ -319,61 +340,3 @@ class _Predictor:
                 self.mean[swapped, row] = self.inlet[swapped, a]
                 self.by_flow[swapped, row], self.by_output[swapped, row] = 0.0, 0.0
                 self.by_supply[swapped, row, i] = 1.0
-
-
-@dataclass(frozen=True)
-class Unknowns:
-    """What is not known but no fault, K things: the spread of each (K), and what one of each moves: flows (K, A),
-    outputs (K, A), heads (K, P), supply (K, L), the probe's bias (K) and the losses of all rooms (K).
-
-    The first is the probe's bias, then the losses, then the water and the head of every circuit, then every arm's flow
-    and every arm's output.
-    """
-
-    spread: Array
-    flow: Array
-    output: Array
-    head: Array
-    supply: Array
-    bias: Array
-    loss: Array
-
-    @property
-    def common(self) -> int:
-        """How many of them are not of one arm alone."""
-        return int(self.spread.size - 2 * self.flow.shape[1])
-
-
-def unknowns(model: SiteModel, day: Day) -> Unknowns:
-    """What is not known for certain on a site without fault."""
-    arms, loops, circuits = len(model.assembly.arms), len(model.assembly.loops), len(model.assembly.circuits)
-    of_circuit = np.asarray(model.assembly.loop_circuit)
-    count = 2 + 2 * circuits + 2 * arms
-    spread = np.zeros(count)
-    flow, output = np.zeros((count, arms)), np.zeros((count, arms))
-    head, supply = np.zeros((count, circuits)), np.zeros((count, loops))
-    bias, loss = np.zeros(count), np.zeros(count)
-    spread[0], bias[0] = BIAS_K, 1.0
-    spread[1], loss[1] = LOSS_SPREAD_ALL, 1.0
-    for p in range(circuits):
-        water, pump = 2 + p, 2 + circuits + p
-        if p == 0:
-            spread[water] = day.source_spread_k
-            supply[water] = model.site.supply_c(day.source_c + 0.5) - model.site.supply_c(day.source_c - 0.5)
-        else:
-            spread[water], supply[water] = MIXED_SPREAD_K, of_circuit == p
-        spread[pump], head[pump, p], flow[pump] = HEAD_SPREAD, 1.0, model.head_slope[p]
-    for a, table in enumerate(model.tables):
-        k = 2 + 2 * circuits + a
-        spread[k], flow[k, a] = FLOW_SPREAD, 1.0
-        spread[k + arms], output[k + arms, a] = _output_spread(table, day), 1.0
-    return Unknowns(spread, flow, output, head, supply, bias, loss)
-
-
-def _output_spread(table: ArmTable, day: Day) -> float:
-    """Relative spread of an arm's output, rooms that were not read included."""
-    parts = table.room_parts(np.zeros(1), np.zeros(1))[:, 0]
-    rooms_k = math.sqrt(
-        sum((part * day.room_error_k[room]) ** 2 for part, room in zip(parts, table.rooms, strict=True))
-    )
-    return math.hypot(OUTPUT_SPREAD, table.exponent * rooms_k / max(table.excess_k, 5.0))

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnose import readings as r
-from heatloop.diagnose.day import Day
+from heatloop.diagnose.day import Day, loops_alone
 from heatloop.diagnose.known import Known
 from heatloop.diagnose.model import SiteModel
 
@@ -81,5 +81,5 @@ def _could_be_read(model: SiteModel, day: Day) -> Iterator[tuple[str, str, int, 
         (r.SOURCE_TEMP, rows.source_temp, POCKET_K),
         (r.PROBE_BIAS, rows.bias, BIAS_K),
     ):
-        if row not in there:
+        if row not in there and (row != rows.total_flow or loops_alone(system)):
             yield quantity, "", row, error

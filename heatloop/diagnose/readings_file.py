@@ -13,6 +13,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
+from heatloop.diagnose.day import loops_alone
 from heatloop.diagnose.readings import (
     FLOW_TEMP,
     HEADS,
@@ -23,6 +24,7 @@ from heatloop.diagnose.readings import (
     RETURN_TEMP,
     ROOM_TEMP,
     TEMPERATURES,
+    TOTAL_FLOW,
     Quantity,
     Question,
     Reading,
@@ -289,6 +291,10 @@ def _of_the_day(found: Readings, design: Design) -> Iterator[Question]:
     if warm and max(warm) < inside_c + LEAST_EXCESS_K:
         text = f"the water was at most {max(warm) - inside_c:.0f} K above the rooms: little can be told by temperatures"
         yield Question(found.file, "", text)
+    total = found.get(TOTAL_FLOW)
+    if total is not None and not loops_alone(design.operation.assembly):
+        text = "the total flow is not used: with mixed circuits or a bypass it is not that of the loops"
+        yield Question(found.file, f"line {total.line}, value", text)
     coolest = min(room.indoor_c for room in design.survey.rooms)
     if outdoor is not None and outdoor.value > coolest - 5.0:
         text = f"outdoors {outdoor.value:g} degC, within 5 K of the coolest room: was it read in Celsius, on this day?"

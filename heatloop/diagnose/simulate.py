@@ -170,6 +170,9 @@ class _Site:
         swapped = {fault.loop for fault in self.faults if fault.kind == SWAPPED}
         if not swapped:
             return system
+        others = {system.loops[i].loop.name for i in system.emitters.loop}
+        if swapped & others:
+            raise ValueError(f"{', '.join(swapped & others)}: wanted a loop without other emitters to swap")
         paths = [_reversed_loop(p) if p.loop.name in swapped else p for p in system.loops]
         again = network_of(self.design.survey, paths)
         return again.with_kv(dict(enumerate(system.elements.kv_m3_h)))
@@ -281,7 +284,13 @@ class _Site:
             replace(group, runs=replace(group.runs, emission_w_mkn=emission))
             for group, emission in zip(system.groups, self.emission, strict=True)
         )
-        system = replace(system, groups=groups, elements=replace(system.elements, zeta=self.zeta, kv_m3_h=self.kv))
+        rooms = np.array([self.room_c[system.places[i].element.room] for i in system.emitters.place])
+        system = replace(
+            system,
+            groups=groups,
+            elements=replace(system.elements, zeta=self.zeta, kv_m3_h=self.kv),
+            emitters=replace(system.emitters, room_c=rooms),
+        )
         question = Question(
             supply_c=self.left.supply_c(self.source_c)[:, None],
             circuit_c=circuit_temps_c(system, self.source_c),
@@ -312,6 +321,12 @@ class _Site:
             for (a, cell), value in zip(cells, watts, strict=True):
                 given = 0.0 if shut[self.system.arm_loop[a]] else float(value) * cell.useful
                 found[cell.room] = found.get(cell.room, 0.0) + given
+        flow = self.loop_kg_s(answer)
+        for i, loop in zip(self.system.emitters.place, self.system.emitters.loop, strict=True):
+            ends = answer.pool[[self.system.pool_in[i], self.system.pool_out[i]], 0]
+            enthalpy = self.left.water.enthalpy_j_kg(ends)
+            room = self.system.places[i].element.room
+            found[room] = found.get(room, 0.0) + float(flow[loop] * (enthalpy[0] - enthalpy[1]))
         return found
 
 
