@@ -28,7 +28,7 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 ROUNDS = 100
-SETTLED = 1e-10
+SETTLED = 5e-10
 """A solve ends when flows, relative, and temperatures, against the greatest excess, have no more than this left
 to move, judged by how their changes have shrunk."""
 
@@ -141,6 +141,7 @@ class _Rounds:
         self.arm_return = question.supply_c[assembly.arm_loop]
         self.pool = np.broadcast_to(question.circuit_c.max(axis=0), (assembly.pool_mean.shape[1], s))
         self.circuit_return = question.circuit_c
+        self.arm_flow = np.zeros((self.arms, s))
         self.streams = np.zeros((assembly.mains.on_link.shape[1], s))
         self.holding = np.zeros((self.loops, s), bool)
         self.shut = np.zeros((self.loops, s), bool)
@@ -151,6 +152,9 @@ class _Rounds:
         """The drives, where no flow changes them."""
         self.back_links = np.array([not link.is_flow for link in assembly.mains.links], dtype=bool)
         self.alone = len(assembly.circuits) == 1
+        self.main_c = question.circuit_c[assembly.mains.link_circuit]
+        of = assembly.mains.circuit_of
+        self.bypass_circuit = np.array([of[bypass.trunk] for bypass in assembly.bypasses], dtype=np.intp)
         self.mixed_c: Array | None = None
         self.members = np.concatenate([assembly.mains.of_circuit, assembly.mains.on_link[self.back_links]])
         self.flow = self._first_flows(guess)
@@ -290,7 +294,7 @@ class _Rounds:
         self.head_c = self._through_emitters("flow", flow_l, self.tail_c)
         before, kelvin = self.pool, 0.0
         parts: list[Array] = []
-        arm_flow = np.zeros((self.arms, self.question.scenarios))
+        arm_flow = self.arm_flow
         for heat, links, arms in zip(self.heats, self.links_of, self.arms_of, strict=True):
             flow = np.maximum(self.flow[links], CLOSED_KG_S)
             loop = assembly.arm_loop[arms]
@@ -301,7 +305,8 @@ class _Rounds:
             if any_shut:
                 back_c = np.where(shut[loop], heat.room_at_start_c(), back_c)
             self.arm_return[arms] = back_c
-            arm_flow[arms] = flow[heat.direction > 0].sum(axis=0)
+            if not self.one_arm:
+                arm_flow[arms] = flow[heat.direction > 0].sum(axis=0)
             parts += heat.coarse(shut[loop] if any_shut else None)
         self.foot_c = self.arm_return if self.one_arm else self._joined(arm_flow)
         tail_c = self._through_emitters("return", flow_l, self.foot_c)
@@ -339,7 +344,7 @@ class _Rounds:
         assembly, question = self.assembly, self.question
         mains, circuits = assembly.mains, len(assembly.circuits)
         at = self.loops + self.bypasses
-        bypass_c = question.circuit_c[[mains.circuit_of[bypass.trunk] for bypass in assembly.bypasses]]
+        bypass_c = question.circuit_c[self.bypass_circuit]
         self.streams[: self.loops] = flow_l
         self.streams[self.loops : at] = self.flow[assembly.bypass_link]
         stream_c = np.concatenate([self.back_c, bypass_c, self.circuit_return[1:]])
@@ -351,10 +356,8 @@ class _Rounds:
             self._feed()
         found = self.mixed_c = mixed(self.water, self.members, self.streams, stream_c, self.mixed_c)
         self.circuit_return = found[:circuits]
-        temps = np.empty((len(mains.links), question.scenarios))
-        temps[~self.back_links] = question.circuit_c[mains.link_circuit[~self.back_links]]
-        temps[self.back_links] = found[circuits:]
-        return temps, bypass_c
+        self.main_c[self.back_links] = found[circuits:]
+        return self.main_c, bypass_c
 
     def _drawn(self, p: int, back_c: Array) -> Array:
         """What a mixed circuit draws from its parent, as a share of its own flow: by the balance of heat."""

@@ -159,7 +159,9 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     tails = np.where(shut, 0.0, tails + tail_loss_w(assembly, tail_start_c, return_c, "return"))
     flow_m, ends_c = np.where(shut, 0.0, flow_l)[emitters.loop], (temp_in_c[at_emitters], temp_out_c[at_emitters])
     emitter_w = flow_m * (water.enthalpy_j_kg(ends_c[0]) - water.enthalpy_j_kg(ends_c[1]))
-    emitter_check_w = np.where(flow_m > 0.0, emitters.emission_w(flow_m, *ends_c, water), 0.0)
+    emitter_check_w = flow_m
+    if emitters.count:
+        emitter_check_w = np.where(flow_m > 0.0, emitters.emission_w(flow_m, *ends_c, water), 0.0)
     given = flow_l * (water.enthalpy_j_kg(supply_c) - water.enthalpy_j_kg(return_c))
     emitted = np.bincount(assembly.arm_loop, [arm.check_w for arm in done], loops) + tails
     emitted += np.bincount(emitters.loop, emitter_check_w, loops)
