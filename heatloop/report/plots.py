@@ -46,7 +46,11 @@ def room_output(design: Design, ax: Axes | None = None) -> Axes:
             words = f"{number(-margin)} W short" if margin < 0 else f"{number(margin)} W over"
             longest = max(float(row["heat_loss_w"]), float(row["output_w"]))
             weight = "bold" if margin < 0 else "normal"
-            ax.annotate(words, (longest, place), (5, 0), textcoords="offset points", va="center", weight=weight)
+            low, high = float(row["output_low_w"]), float(row["output_high_w"])
+            ax.plot([low, high], [place + 0.19] * 2, "|-", color=style.INK, linewidth=1.0, markersize=5.0)
+            ax.annotate(
+                words, (max(longest, high), place), (5, 0), textcoords="offset points", va="center", weight=weight
+            )
         ax.set_yticks(places, names)
         ax.tick_params(axis="y", length=0)
         ax.set_ylim(len(rooms) - 0.4, -0.6)
@@ -75,10 +79,11 @@ def _room_legend(ax: Axes, short: bool, warm: bool) -> None:
     entries = [(style.LOSS, "heat loss")]
     entries += [(style.OUTPUT, "output")] if warm else []
     entries += [(style.SHORT, "output, short of the loss")] if short else []
-    handles = [
+    handles: list[Any] = [
         Patch(facecolor=look.colour, hatch=look.hatch, edgecolor=style.INK, linewidth=0.6, label=words)
         for look, words in entries
     ]
+    handles.append(Line2D([], [], color=style.INK, marker="|", linewidth=1.0, label="how sure the output is"))
     style.legend_under_title(ax, handles)
 
 

@@ -18,6 +18,7 @@ HANDOVER = ("settings_as_left", "water_record", "user_page", "yearly_checks")
 """Tables of the pack that stay with the house."""
 
 COLUMNS: Mapping[str, tuple[str, ...]] = {
+    "fill_and_vent": ("step", "stage", "loop", "arm", "action", "caution"),
     "purge": (
         "loop", "arm", "sweep_m_s", "purge_flow_l_h", "head_kpa", "pump_head_kpa", "pump_sweep_m_s", "hose_needed_kpa",
         "drive",
