@@ -181,7 +181,7 @@ def _over_all(known: Sequence[Known], place: int, about: float) -> tuple[float, 
 
 
 def _verdict(model: SiteModel, weighed: Sequence[Weighed], asked: Sequence[Asked], explained: float) -> tuple[str, str]:
-    """ "no fault", "fault" or "cannot tell", and that in words."""
+    """The verdict, one of "no fault", "fault" and "cannot tell", and that in words."""
     best = weighed[0]
     if explained < MISFIT:
         return (

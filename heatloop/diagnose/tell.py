@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -58,21 +58,17 @@ def candidate_row(model: SiteModel, day: Day, rank: int, one: Known) -> dict[str
         "size_high": high,
         "size_is": found[0].size_is if len(faults) == 1 else _sizes_in_words(one),
         "evidence": evidence(model, day, one) if faults[0].kind != NO_FAULT else "",
-        "causes": _each(faults_texts(found, "causes"), found),
-        "try_first": _each(faults_texts(found, "try_first"), found),
-        "tell_apart": _each(faults_texts(found, "tell_apart"), found),
+        "causes": _of_each({kind.name: kind.causes for kind in found}),
+        "try_first": _of_each({kind.name: kind.try_first for kind in found}),
+        "tell_apart": _of_each({kind.name: kind.tell_apart for kind in found}),
     }
 
 
-def faults_texts(found: Sequence[Any], name: str) -> list[str]:
-    """One text of each kind of fault."""
-    return [getattr(kind, name) for kind in found]
-
-
-def _each(texts: Sequence[str], found: Sequence[Any]) -> str:
+def _of_each(texts: Mapping[str, str]) -> str:
+    """The text of one kind of fault, or of each with its name before it."""
     if len(texts) == 1:
-        return texts[0]
-    return "; ".join(f"{kind.name}: {text}" for kind, text in zip(found, texts, strict=True))
+        return next(iter(texts.values()))
+    return "; ".join(f"{name}: {text}" for name, text in texts.items())
 
 
 def _size(sizes: Array, weight: Array) -> tuple[float, float, float]:

@@ -16,6 +16,7 @@ from heatloop.diagnose import readings as r
 from heatloop.diagnose.diagnosis import diagnosed
 from heatloop.diagnose.model import site_model
 from heatloop.diagnose.readings import Reading, Readings
+from heatloop.diagnose.readings_file import readings_of, readings_text
 from heatloop.diagnose.simulate import Injected, Instruments, simulate
 
 from .diagnose_score import scored
@@ -241,6 +242,32 @@ def test_a_file_that_cannot_be_used_is_a_survey_error(design, tmp_path):
     path.write_text("reading,of,value\n", encoding="utf-8")
     with pytest.raises(hl.SurveyError, match='no column "unit"'):
         hl.diagnose(design, path)
+
+
+# --- mixed circuits --------------------------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def loft():
+    return hl.size(Path(__file__).parents[1] / "surveys" / "harbour-loft" / "survey.toml")
+
+
+def test_a_mixing_valve_that_lets_in_too_little_is_found(loft):
+    """The loop behind the valve 8 K cooler, return and all; the source's own loop as it should be."""
+    readings, _ = visit(loft, bias_k=0.0, surface_k=0.2)
+    cooler = {r.FLOW_TEMP: 8.0, r.RETURN_TEMP: 6.0}
+    items = tuple(replace(i, value=i.value - cooler.get(i.quantity, 0.0) * (i.of == "Cabins")) for i in readings.items)
+    first = hl.diagnose(loft, replace(readings, items=items)).candidates.iloc[0]
+    assert (first["kind"], first["of"]) == (kinds.TOO_COOL, "cabins")
+    assert 'mixed circuit "cabins"' in first["fault"]
+
+
+def test_total_flow_is_asked_about_where_it_is_not_that_of_the_loops(loft, design):
+    readings, _ = visit(loft, total_meter=True)
+    asked = [str(q) for q in readings_of(readings_text(readings), "visit.csv", loft).questions]
+    assert any("the total flow is not used" in text for text in asked)
+    readings, _ = visit(design, total_meter=True)
+    assert not readings_of(readings_text(readings), "visit.csv", design).questions
 
 
 # --- how often it is right --------------------------------------------------------------------------------
