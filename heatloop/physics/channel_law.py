@@ -70,10 +70,11 @@ class Law:
     """
 
     def __init__(self, cells: CellValues, capacity_w_k: Array) -> None:
-        self.room, self.exponent = cells.room_c, cells.exponent
-        self.emission_w_mkn, self.link, self.film = cells.emission_w_mkn, cells.link_w_mk, cells.film_mk_w
+        self.room, self.exponent, self.power = cells.room_c, cells.exponent, cells.exponent - 1.0
+        self.emission_w_mkn, self.film = cells.emission_w_mkn, cells.film_mk_w
         self.loss = cells.loss_w_mk
         self.direction = np.asarray(cells.direction, float)[:, None]
+        self.links = link_matrix(cells.link_w_mk, np.zeros((len(cells.direction), cells.room_c.size)))
         self.linked = bool(np.any(cells.link_w_mk))
         self.walls: dict[str, Array] = {}
         self.wall_moved_k = 0.0
@@ -118,7 +119,7 @@ class Law:
             rate = (emission + self._conduction(temp)) * self.scale
             if not with_jacobian:
                 return rate, NOTHING
-            jacobian = link_matrix(self.link, slope) if self.linked else diagonal_matrix(slope)
+            jacobian = self._with_links(slope)
             return rate, jacobian * self.scale[:, None, :]
         surface = self.walls.get(slot, temp)
         step, heat, jacobian = self._wall_step(temp, surface)
@@ -130,7 +131,7 @@ class Law:
         """A Newton step of the walls S + r q(S) = T, the heat q there to first order, and dq/dT."""
         emission, slope = self._characteristic(surface)
         heat = emission + self._conduction(surface)
-        by_wall = link_matrix(self.link, slope) if self.linked else diagonal_matrix(slope)
+        by_wall = self._with_links(slope)
         film = np.zeros_like(temp) if self.film is None else self.film
         matrix = film[:, None, :] * by_wall
         for i in range(temp.shape[0]):
@@ -141,28 +142,23 @@ class Law:
 
     def _characteristic(self, surface: Array) -> tuple[Array, Array]:
         excess = surface - self.room
-        power = self.emission_w_mkn * np.abs(excess) ** (self.exponent - 1.0)
+        power = self.emission_w_mkn * np.abs(excess) ** self.power
         if self.loss is None:
             return excess * power, self.exponent * power
         return excess * (power + self.loss), self.exponent * power + self.loss
 
-    def _conduction(self, surface: Array) -> Array:
-        flow = np.zeros_like(surface)
-        if self.linked:
-            between = self.link * (surface[:-1] - surface[1:])
-            flow[:-1] += between
-            flow[1:] -= between
-        return flow
+    def _with_links(self, slope: Array) -> Array:
+        """(C, C, M): the links between channels, with `slope` (C, M) on the diagonal."""
+        matrix = self.links.copy()
+        count = slope.shape[0]
+        matrix.reshape(count * count, -1)[:: count + 1] += slope
+        return matrix
+
+    def _conduction(self, surface: Array) -> Array | float:
+        """Heat that each channel's wall passes to its neighbours, (C, M) W/m."""
+        return apply(self.links, surface) if self.linked else 0.0
 
 
 def apply(matrix: Array, vector: Array) -> Array:
     """Products over the last axis: (C, C, M) times (C, M)."""
     return np.asarray((matrix * vector[None]).sum(axis=1))
-
-
-def diagonal_matrix(diagonal: Array) -> Array:
-    """(C, C, M) with `diagonal` (C, M) on the diagonal."""
-    matrix = np.zeros((diagonal.shape[0], *diagonal.shape))
-    for i in range(diagonal.shape[0]):
-        matrix[i, i] = diagonal[i]
-    return matrix
