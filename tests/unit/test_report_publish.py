@@ -186,22 +186,73 @@ def test_a_wrong_survey_is_told_in_plain_lines_and_changes_nothing(tmp_path: Pat
     assert (out / "report.html").read_text(encoding="utf-8") == "old"
 
 
-def test_ctrl_c_leaves_the_earlier_files_whole(tmp_path: Path) -> None:
+@pytest.mark.parametrize("sign", [".heatloop-*", ".heatloop-*/design.json"], ids=["early", "late"])
+def test_ctrl_c_leaves_the_earlier_files_whole(tmp_path: Path, sign: str) -> None:
     out = tmp_path / "out"
     out.mkdir()
     (out / "report.html").write_text("old", encoding="utf-8")
-    command = [sys.executable, "-m", "heatloop", "report", str(DATA / "alder-lodge" / "survey.toml"), "-o", str(out)]
+    command = [sys.executable, "-m", "heatloop", "report", str(DATA / "mill-annexe" / "survey.toml"), "-o", str(out)]
     run = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    deadline = time.monotonic() + 60
-    while not list(out.glob(".heatloop-*")) and time.monotonic() < deadline:
-        time.sleep(0.05)
-    time.sleep(1.0)  # well into starting the kernel, well before the end
+    deadline = time.monotonic() + 90
+    while not list(out.glob(sign)) and run.poll() is None and time.monotonic() < deadline:
+        time.sleep(0.02)
     run.send_signal(signal.SIGINT)
     _, told = run.communicate(timeout=60)
     assert run.returncode == 130
     assert told.strip() == "heatloop: interrupted; no file was changed"
     assert [path.name for path in out.iterdir()] == ["report.html"]
     assert (out / "report.html").read_text(encoding="utf-8") == "old"
+
+
+def _limited(*arguments: str, most_bytes: int) -> subprocess.CompletedProcess[str]:
+    """The command line where no file can grow beyond a size, as on a disk that is full."""
+    resource = pytest.importorskip("resource")
+
+    def limit() -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
+
+    command = [sys.executable, "-m", "heatloop", *arguments]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120, check=False, preexec_fn=limit)
+
+
+def test_a_full_disk_leaves_the_earlier_json_whole(tmp_path: Path) -> None:
+    (tmp_path / "d.json").write_text("old", encoding="utf-8")
+    survey = str(DATA / "mill-annexe" / "survey.toml")
+    done = _limited("size", survey, "--json", str(tmp_path / "d.json"), most_bytes=5000)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr.startswith("heatloop: ")
+    assert done.stderr.count("\n") == 1
+    assert {path.name: path.read_text(encoding="utf-8") for path in tmp_path.iterdir()} == {"d.json": "old"}
+
+
+def test_a_full_disk_leaves_the_earlier_report_whole(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "report.html").write_text("old", encoding="utf-8")
+    survey = str(DATA / "mill-annexe" / "survey.toml")
+    done = _limited("report", survey, "-o", str(out), most_bytes=100_000)
+    assert done.returncode == 2, done.stderr
+    assert "cannot write the report" in done.stderr
+    assert done.stderr.count("\n") == 1
+    assert {path.name: path.read_text(encoding="utf-8") for path in out.iterdir()} == {"report.html": "old"}
+
+
+@pytest.mark.skipif(not Path("/sys/kernel").is_dir(), reason="wants a folder that even root cannot write to")
+def test_a_folder_that_cannot_be_written_is_told_in_one_line_before_the_work(tmp_path: Path) -> None:
+    survey = str(DATA / "mill-annexe" / "survey.toml")
+    for arguments in (
+        ["report", survey, "-o", "/sys/kernel/heatloop"],
+        ["start", "/sys/kernel/heatloop"],
+        ["size", survey, "--json", "/sys/kernel/d.json"],
+    ):
+        done = subprocess.run(
+            [sys.executable, "-m", "heatloop", *arguments], cwd=ROOT, capture_output=True, text=True, timeout=120,
+            check=False,
+        )  # fmt: skip
+        assert (done.returncode, done.stdout) == (2, ""), arguments
+        assert done.stderr.count("\n") == 1
+        assert "/sys/kernel" in done.stderr
 
 
 @pytest.mark.parametrize("fault", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt(), ValueError()])
