@@ -8,13 +8,13 @@ Arrays end in the axis of scenarios, S.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
+from heatloop.circuit.drives import outflow, straight_drive
 from heatloop.circuit.heat import GroupHeat
 from heatloop.circuit.heat_steps import HeatSteps
 from heatloop.circuit.mixing import mixed
@@ -415,31 +415,6 @@ class _Rounds:
             moved=moved,
             rounds=rounds,
         )
-
-
-def straight_drive(
-    assembly: Assembly, drives: Sequence[HeadLaw | Array], density_kg_m3: Array, now: Iterate, inflow: Array
-) -> Drive:
-    """The drives of all circuits, each law made straight at its flow now; density_kg_m3 (P, S) at the pumps."""
-    count, s = density_kg_m3.shape
-    by_pressure, by_flow, wanted = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
-    for p, drive in enumerate(drives):
-        if isinstance(drive, np.ndarray):
-            by_pressure[p], by_flow[p], wanted[p] = 0.0, 1.0, drive
-            continue
-        flow = outflow(assembly, now, inflow, p)
-        head, slope = drive.head_pa(flow / density_kg_m3[p])
-        by_flow[p] = -slope / density_kg_m3[p]
-        wanted[p] = head + by_flow[p] * flow
-    places = np.searchsorted(assembly.wiring.unknown, [circuit.flow for circuit in assembly.circuits])
-    return Drive(places, by_pressure, by_flow, wanted)
-
-
-def outflow(assembly: Assembly, now: Iterate, inflow: Array, p: int) -> Array:
-    """Flow of a circuit's pump, (S): what leaves its flow node."""
-    network, node = assembly.network, assembly.circuits[p].flow
-    leaving = now.flow[network.start == node].sum(axis=0) - now.flow[network.end == node].sum(axis=0)
-    return np.asarray(leaving - inflow[np.searchsorted(assembly.wiring.unknown, node)])
 
 
 def _shrunk(before: Array, moved: Array) -> Array:

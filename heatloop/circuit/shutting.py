@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
-from heatloop.circuit.coupled import straight_drive
+from heatloop.circuit.drives import straight_drive
 from heatloop.circuit.network import TOLERANCE, LinkDrop, Resistance, begin, step
 from heatloop.circuit.pump import HeadLaw
 from heatloop.circuit.solve import Operation

@@ -1,0 +1,39 @@
+"""The pumps of all circuits as the network solver wants them: made straight at their flows now."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.circuit.assembly import Assembly
+from heatloop.circuit.network import Drive, Iterate
+from heatloop.circuit.pump import HeadLaw
+
+Array = NDArray[np.float64]
+
+
+def straight_drive(
+    assembly: Assembly, drives: Sequence[HeadLaw | Array], density_kg_m3: Array, now: Iterate, inflow: Array
+) -> Drive:
+    """The drives of all circuits, each law made straight at its flow now; density_kg_m3 (P, S) at the pumps."""
+    count, s = density_kg_m3.shape
+    by_pressure, by_flow, wanted = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
+    for p, drive in enumerate(drives):
+        if isinstance(drive, np.ndarray):
+            by_pressure[p], by_flow[p], wanted[p] = 0.0, 1.0, drive
+            continue
+        flow = outflow(assembly, now, inflow, p)
+        head, slope = drive.head_pa(flow / density_kg_m3[p])
+        by_flow[p] = -slope / density_kg_m3[p]
+        wanted[p] = head + by_flow[p] * flow
+    places = np.searchsorted(assembly.wiring.unknown, [circuit.flow for circuit in assembly.circuits])
+    return Drive(places, by_pressure, by_flow, wanted)
+
+
+def outflow(assembly: Assembly, now: Iterate, inflow: Array, p: int) -> Array:
+    """Flow of a circuit's pump, (S): what leaves its flow node."""
+    network, node = assembly.network, assembly.circuits[p].flow
+    leaving = now.flow[network.start == node].sum(axis=0) - now.flow[network.end == node].sum(axis=0)
+    return np.asarray(leaving - inflow[np.searchsorted(assembly.wiring.unknown, node)])
