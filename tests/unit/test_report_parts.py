@@ -17,13 +17,22 @@ import pytest
 from matplotlib.colors import to_rgb
 
 import heatloop as hl
+from heatloop.compare import compared
 from heatloop.handover.first_fix import plan_first_fix
+from heatloop.handover.tables import GAP_TEMPS_C
 from heatloop.layout.plan import placements
-from heatloop.report import level_plot, plan_plot, plots, style
+from heatloop.report import level_plot, plan_plot, plots, settings_plot, style
 from heatloop.report.columns import BALANCES, JOB, SUMMARY, TABLES, Column, table_spec
-from heatloop.report.export import write_csv, write_json
-from heatloop.report.files import write_files
-from heatloop.report.findings import changes, loops_sentence, rooms_sentence, verdict
+from heatloop.report.export import read_json, write_csv, write_json
+from heatloop.report.files import all_tables, write_files
+from heatloop.report.findings import (
+    changes,
+    closed_sentence,
+    loops_sentence,
+    movement_sentence,
+    rooms_sentence,
+    verdict,
+)
 from heatloop.report.picture import picture
 from heatloop.report.tables import cell_text, checks_tables, summary_table, table
 from heatloop.report.text import WIDTH, design_text
@@ -336,6 +345,69 @@ def test_a_table_nobody_described_still_reads() -> None:
     assert table_spec("parts_to_come").title == "Parts to come"
     assert "Cut length" in markup
     assert "1.23" in markup
+
+
+def test_achieved_flows_stand_beside_their_targets(design: hl.Design) -> None:
+    balancing = design.valves[design.valves["balancing"]]
+    ax = settings_plot.achieved_flows(design)
+    widths = [patch.get_width() for patch in ax.patches]
+    assert widths == pytest.approx(list(balancing["achieved_l_h"]))
+    marks = [line.get_xdata()[0] for line in ax.lines]
+    assert marks == pytest.approx(list(balancing["target_l_h"]))
+    worst = balancing.loc[balancing["error_percent"].abs().idxmax()]
+    title = ax.get_title(loc="left")
+    assert str(worst["loop"]) in title
+    assert f"{abs(worst['error_percent']):.1f} %" in title
+    words = settings_plot.achieved_words(design)
+    assert all(str(loop) in words for loop in balancing["loop"])
+
+
+def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Design) -> None:
+    handover, pack = hl.parts(design), hl.commission(design)
+    markup = verdict(design, handover, pack).markup
+    assert f"{handover.summary['pieces']} pieces" in markup
+    unmet = pack.tables["handover_checks"].query("verdict != 'pass'")
+    assert ("in order" in markup) == unmet.empty
+    stuck = {**handover.summary, "straights_without_room": 2}
+    assert movement_sentence(stuck).startswith("2 straights have no room to grow;")
+    assert movement_sentence({**stuck, "straights": 0}) == "No piece is surveyed yet: nothing is cut."
+    failing = pack.tables["handover_checks"].head(1).assign(verdict="fail")
+    assert closed_sentence(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
+    assert closed_sentence(failing.iloc[:0]) == "Of the closed system nothing can be checked yet."
+
+
+def test_a_missing_figure_of_the_summary_is_left_out(design: hl.Design) -> None:
+    assert design.summary["pump_flow_plain_l_h"] is None
+    assert "plain water" not in summary_table(design.summary).markup
+
+
+def test_gap_columns_follow_the_table() -> None:
+    named = [column.name for column in TABLES["gaps"].columns]
+    assert [f"at_{temp_c}_c_mm" for temp_c in GAP_TEMPS_C] == named[3:]
+
+
+def test_what_is_read_back_is_what_was_written(design: hl.Design, tmp_path: Path) -> None:
+    summary, tables = read_json(write_json(tmp_path / "d.json", design.to_dict()))
+    assert summary["project"] == design.summary["project"]
+    assert list(tables["rooms"]["output_w"]) == list(design.rooms["output_w"])
+    assert compared((design.summary, design.tables), (summary, tables)).empty
+
+
+def test_tables_of_site_stand_in_every_file(design: hl.Design, tmp_path: Path) -> None:
+    handover, pack = hl.parts(design), hl.commission(design)
+    first_fix = plan_first_fix(design.survey, design.layout)
+    names = {path.name for path in write_files(design, tmp_path, handover, first_fix, pack)}
+    everything = all_tables(design, handover, first_fix, pack)
+    assert {f"{name}.csv" for name in everything} | {
+        "design.json",
+        "design.xlsx",
+        "labels.html",
+        "commissioning.html",
+    } == names
+    sheets = set(openpyxl.load_workbook(tmp_path / "design.xlsx", read_only=True).sheetnames)
+    assert {table_spec(name).title[:31] for name in everything} <= sheets
+    held = json.loads((tmp_path / "design.json").read_text(encoding="utf-8"))
+    assert {name: len(frame) for name, frame in everything.items()} == {name: len(held[name]) for name in everything}
 
 
 def test_spare_wall_is_no_remedy_where_there_is_none(design: hl.Design) -> None:
