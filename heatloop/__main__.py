@@ -118,7 +118,6 @@ def _rate_arguments(parser: argparse.ArgumentParser) -> None:
 def _rate(arguments: argparse.Namespace) -> int:
     import heatloop
     from heatloop.report.export import write_json
-    from heatloop.report.listings import rating_text
 
     pump = {
         key: value
@@ -138,7 +137,7 @@ def _rate(arguments: argparse.Namespace) -> int:
         )
     if arguments.json:
         write_json(arguments.json, rating.to_dict())
-    print(rating_text(rating))
+    print(rating)
     return _standing(rating.summary["rooms_cold"])
 
 
@@ -149,7 +148,7 @@ def _compare_arguments(parser: argparse.ArgumentParser) -> None:
 
 def _compare(arguments: argparse.Namespace) -> int:
     from heatloop.compare import compared
-    from heatloop.report.listings import comparison_text
+    from heatloop.report.comparison import comparison_text
 
     with _going_on("comparing"):
         before, after = _answers(arguments.before), _answers(arguments.after)
@@ -177,14 +176,12 @@ def _price_arguments(parser: argparse.ArgumentParser) -> None:
 def _price(arguments: argparse.Namespace) -> int:
     import heatloop
     from heatloop.report.export import write_table
-    from heatloop.report.listings import quotation_text
 
     with _going_on(f"counting {arguments.survey.name}"):
-        design = heatloop.size(arguments.survey)
-        quotation = heatloop.price(heatloop.parts(design), arguments.prices)
+        quotation = heatloop.price(heatloop.parts(heatloop.size(arguments.survey)), arguments.prices)
     if arguments.csv:
         write_table(arguments.csv, quotation.table)
-    print(quotation_text(str(design.summary["project"]), quotation))
+    print(quotation)
     return _standing(len(quotation.missing))
 
 

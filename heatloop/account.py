@@ -1,4 +1,4 @@
-"""What a design tells of itself: whether it can be built, which rooms are short, its loops, what is not met."""
+"""What a design tells of itself, whether it can be built and which rooms are short, and a system as it runs."""
 
 from __future__ import annotations
 
@@ -28,6 +28,26 @@ LOOPS = {
     "valve_setting": "Preset",
 }
 
+RATED_LOOPS = {
+    "loop": "Loop",
+    "state": "State",
+    "flow_l_h": "Flow",
+    "flow_percent": "Of design",
+    "flow_temp_c": "In",
+    "return_temp_c": "Back",
+    "output_w": "Output",
+    "max_velocity_m_s": "Fastest",
+}
+RATED_ROOMS = {
+    "room": "Room",
+    "indoor_c": "Indoor",
+    "heat_loss_w": "Loss",
+    "output_w": "Output",
+    "margin_w": "Margin",
+    "warm": "Warm",
+    "governs": "Governs loop",
+}
+
 
 def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Account:
     """A design by its summary and its tables."""
@@ -41,6 +61,26 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
             grid("Loops", _records(loops), LOOPS),
             *_not_met(frames["checks"]),
         ),
+    )
+
+
+def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Account:
+    """A system as it runs, by its summary and its tables: loops with their state, rooms that are warm or not."""
+    rooms = [{**row, "warm": "yes" if row["satisfied"] else "no"} for row in _records(frames["rooms"])]
+    states = [(facts[f"loops_{state}"], state) for state in ("open", "throttled", "shut")]
+    loops = listing(f"{count} {state}" for count, state in states if count)
+    cold = int(facts["rooms_cold"])
+    return Account(
+        f"{facts['project']}, as it runs: flow {number(facts['flow_temp_c'], 1)} °C, outdoors "
+        f"{number(facts['outdoor_c'], 1)} °C",
+        (
+            f"{plural(cold, 'room stays', 'rooms stay')} cold." if cold else "Every room with skirting is warm.",
+            f"Loops: {loops}.",
+            f"Source gives {number(facts['source_w'])} W, {number(facts['source_flow_l_h'])} l/h, back at "
+            f"{number(facts['return_temp_c'], 1)} °C; pump {number(facts['pump_head_kpa'], 1)} kPa, "
+            f"{facts['pump_control']}.",
+        ),
+        (grid("Rooms", rooms, RATED_ROOMS), grid("Loops", _records(frames["loops"]), RATED_LOOPS)),
     )
 
 

@@ -15,12 +15,14 @@ import pandas as pd
 from numpy.typing import NDArray
 
 from heatloop import tabulate, tabulate_rating, tabulate_valves
+from heatloop.account import rating_account
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.path import loop_paths
 from heatloop.circuit.presets import real_settings, valve_places
 from heatloop.circuit.pump import Differential, HeadLaw, commissioned, pump_law
 from heatloop.circuit.solve import Operation
 from heatloop.circuit.thermostats import Governed, govern
+from heatloop.describe import Account, Speaks
 from heatloop.design import floor_areas_m2, size
 from heatloop.heat_loss import RoomLoss, room_losses
 from heatloop.layout.model import Layout
@@ -38,8 +40,8 @@ Settings = Mapping[str | tuple[str, str] | tuple[str, str, int], float] | Litera
 those of the design, at the valves' own marks or between them."""
 
 
-@dataclass(frozen=True, eq=False)
-class Rating:
+@dataclass(frozen=True, eq=False, repr=False)
+class Rating(Speaks):
     """What `rate` found: the survey at the conditions rated, the solved system, and the tables."""
 
     survey: Survey
@@ -88,6 +90,13 @@ class Rating:
     def tables(self) -> dict[str, pd.DataFrame]:
         """All tables by name."""
         return {name: frame.copy() for name, frame in self.frames.items()}
+
+    def account(self) -> Account:
+        """Rooms that are warm or not, loops and their state: what is printed and shown in a notebook."""
+        return rating_account(self.facts, self.frames)
+
+    def __repr__(self) -> str:
+        return f"<Rating of {self.facts['project']!r}: {len(self.frames['loops'])} loops>"
 
     def to_dict(self) -> dict[str, Any]:
         """All tables as lists of row objects, `summary` and `schema_version`: the JSON form."""

@@ -12,7 +12,9 @@ from typing import Any
 
 import pandas as pd
 
+from heatloop.describe import Account, Speaks
 from heatloop.handover import tables
+from heatloop.handover.account import handover_account
 from heatloop.handover.counts import Count, occurrences, plain_counts, rule_counts, rule_words
 from heatloop.handover.cutting import CutOptions, CutPlan, Offcut, Piece, Stock, plan_cuts
 from heatloop.handover.movement import MovementPlan, hottest_c, plan_movement
@@ -79,8 +81,8 @@ class Part:
         return ", ".join(f"{pack.count} x {pack.name}" for pack in self.packs)
 
 
-@dataclass(frozen=True, eq=False)
-class Handover:
+@dataclass(frozen=True, eq=False, repr=False)
+class Handover(Speaks):
     """All that is handed over: frozen values, and tables of them as fresh copies.
 
     Tables: `parts`, `pieces` (second fix), `cuts`, `joints`, `movement`, `gaps`, `pipes`, `notes`.
@@ -97,6 +99,13 @@ class Handover:
     cut_plan: CutPlan | None
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
+
+    def account(self) -> Account:
+        """What is ordered and cut: what is printed and shown in a notebook."""
+        return handover_account(self.facts, self.frames["parts"])
+
+    def __repr__(self) -> str:
+        return f"<Handover of {self.facts['project']!r}: {len(self.part_lines)} items>"
 
     @property
     def parts(self) -> pd.DataFrame:

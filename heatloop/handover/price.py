@@ -15,6 +15,8 @@ from typing import Any
 
 import pandas as pd
 
+from heatloop.describe import Account, Speaks
+from heatloop.handover.account import quotation_account
 from heatloop.handover.parts import Handover, Part
 from heatloop.handover.price_file import Price, PriceList, read_prices
 from heatloop.survey.faults import Fault, SurveyError
@@ -59,11 +61,16 @@ class Line:
 
 
 @dataclass(frozen=True, eq=False)
-class Quotation:
+class Quotation(Speaks):
     """The priced parts list: its lines, its table and its totals."""
 
     currency: str
     lines: tuple[Line, ...]
+    project: str = ""
+
+    def account(self) -> Account:
+        """Lines and totals: what is printed and shown in a notebook."""
+        return quotation_account(self.summary, self.table, self.missing, self.project)
 
     @property
     def missing(self) -> tuple[str, ...]:
@@ -124,7 +131,7 @@ def quote(handover: Handover, prices: PriceList | str | Path) -> Quotation:
             faults += _per_faults(line, prices)
     if faults:
         raise SurveyError(dict.fromkeys(faults))
-    return Quotation(prices.currency, tuple(lines))
+    return Quotation(prices.currency, tuple(lines), str(handover.summary["project"]))
 
 
 def _lines(part: Part, prices: PriceList) -> Iterator[Line]:
