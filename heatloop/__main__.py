@@ -69,13 +69,12 @@ def _size_arguments(parser: argparse.ArgumentParser) -> None:
 def _size(arguments: argparse.Namespace) -> int:
     import heatloop
     from heatloop.report.export import write_json
-    from heatloop.report.text import design_text
 
     with _going_on(f"sizing {arguments.survey.name}"):
         design = heatloop.size(arguments.survey)
     if arguments.json:
         write_json(arguments.json, design.to_dict())
-    print(design_text(design.summary, design.tables))
+    print(design)
     return _standing(design.summary["checks_failed"])
 
 

@@ -2,17 +2,20 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import pandas as pd
 
-from heatloop.describe import Account, Grid, grid
-from heatloop.wording import listing, number, plural, significant, unit_words
+from heatloop.describe import Account, Points, grid
+from heatloop.remedies import changes
+from heatloop.wording import listing, number, plural
 
 ROOMS = {
     "room": "Room",
-    "heat_loss_w": "Heat loss",
+    "indoor_c": "Indoor",
+    "heat_loss_w": "Loss",
+    "behind_w": "Lost behind",
     "output_w": "Output",
     "margin_w": "Margin",
     "heated_length_m": "Heated",
@@ -52,15 +55,15 @@ RATED_ROOMS = {
 def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Account:
     """A design by its summary and its tables."""
     rooms, loops = frames["rooms"], frames["loops"]
-    size = f"{plural(len(rooms), 'room')}, {plural(len(loops), 'loop')}"
+    behind = rooms["back_loss_w"] + rooms["down_loss_w"]
     return Account(
-        f"{facts['project']}, design: {size}",
-        (verdict_sentence(facts), rooms_sentence(rooms), plant_sentence(facts)),
+        f"{facts['project']}: flow {number(facts['flow_temp_c'], 1)} °C, outdoors {number(facts['outdoor_c'], 1)} °C",
+        (verdict_sentence(facts), rooms_sentence(rooms), plant_sentence(facts), source_sentence(facts)),
         (
-            grid("Rooms", _records(rooms), ROOMS),
+            grid("Rooms", _records(rooms.assign(behind_w=behind)), ROOMS),
             grid("Loops", _records(loops), LOOPS),
-            *_not_met(frames["checks"]),
         ),
+        tuple(_standing(frames["checks"])),
     )
 
 
@@ -88,21 +91,12 @@ def _records(frame: pd.DataFrame) -> list[dict[str, object]]:
     return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
 
 
-def _not_met(checks: pd.DataFrame) -> tuple[Grid, ...]:
-    failed = checks[checks["verdict"] == "fail"].to_dict("records")
-    if not failed:
-        return ()
-    rows = [
-        {
-            "check": row["check"],
-            "subject": row["subject"],
-            "value": f"{significant(row['value'])} {unit_words(row['unit'])}".strip(),
-            "limit": f"{significant(row['limit'])} {unit_words(row['unit'])}".strip(),
-        }
-        for row in failed
-    ]
-    words = {"check": "Limit that is not met", "subject": "Where", "value": "Found", "limit": "Limit"}
-    return (grid("Not met", rows, words),)
+def _standing(checks: pd.DataFrame) -> Iterator[Points]:
+    found = changes(checks)
+    for verdict, caption in (("fail", "Checks that fail"), ("caution", "Cautions")):
+        items = tuple(f"{one.where}, {one.what}. {one.remedy}" for one in found if one.verdict == verdict)
+        if items:
+            yield Points(caption, items)
 
 
 def verdict_sentence(summary: Mapping[str, Any]) -> str:
@@ -131,4 +125,14 @@ def plant_sentence(summary: Mapping[str, Any]) -> str:
         f"{number(summary['heat_loss_w'])} W, with water at {number(summary['flow_temp_c'], 1)} °C out and "
         f"{number(summary['return_temp_c'], 1)} °C back; the pump moves {number(summary['pump_flow_l_h'])} l/h "
         f"against {number(summary['pump_head_kpa'], 1)} kPa."
+    )
+
+
+def source_sentence(summary: Mapping[str, Any]) -> str:
+    """What is drawn from the source, the loop that sets the pump's head, and the water the system holds."""
+    head = summary["pump_head_available_kpa"]
+    pump = "" if head is None or head != head else f"; its pump can give {number(head, 1)} kPa at that flow"
+    return (
+        f"The source gives {number(summary['source_w'])} W of its {number(summary['source_output_kw'], 1)} kW{pump}. "
+        f"Index loop: {summary['index_loop']}. The system holds {number(summary['system_water_l'], 1)} l."
     )

@@ -66,12 +66,21 @@ class Grid:
 
 
 @dataclass(frozen=True)
+class Points:
+    """Points one below another under a caption."""
+
+    caption: str
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True)
 class Account:
     """What a value tells of itself."""
 
     title: str
     sentences: tuple[str, ...] = ()
     grids: tuple[Grid, ...] = ()
+    points: tuple[Points, ...] = ()
 
 
 class Speaks:
@@ -126,6 +135,10 @@ def as_text(account: Account) -> str:
         lines += textwrap.wrap(printable(sentence), WIDTH, initial_indent="  ", subsequent_indent="    ")
     for one in account.grids:
         lines += ["", printable(one.caption), *grid_lines(one)]
+    for some in account.points:
+        lines += ["", printable(some.caption)]
+        for item in some.items:
+            lines += textwrap.wrap(printable(item), WIDTH, initial_indent="  - ", subsequent_indent="    ")
     return "\n".join(lines)
 
 
@@ -162,7 +175,13 @@ def _line(one: Grid, texts: Sequence[str], widths: Sequence[int]) -> str:
 def as_html(account: Account) -> str:
     """The account as HTML that needs no style sheet and no script."""
     sentences = "".join(f"<p>{_escaped(sentence)}</p>" for sentence in account.sentences)
-    return f"<div><p><b>{_escaped(account.title)}</b></p>{sentences}{''.join(map(grid_html, account.grids))}</div>"
+    parts = "".join([*map(grid_html, account.grids), *map(_points_html, account.points)])
+    return f"<div><p><b>{_escaped(account.title)}</b></p>{sentences}{parts}</div>"
+
+
+def _points_html(some: Points) -> str:
+    items = "".join(f"<li>{_escaped(item)}</li>" for item in some.items)
+    return f"<p><b>{_escaped(some.caption)}</b></p><ul>{items}</ul>"
 
 
 def grid_html(one: Grid) -> str:

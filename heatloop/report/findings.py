@@ -3,15 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
 from html import escape
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from heatloop.account import plant_sentence, rooms_sentence, verdict_sentence
+from heatloop.remedies import changes
 from heatloop.report.tables import Html
-from heatloop.wording import VERDICT_WORDS, listing, number, plural, printable, significant, unit_words
+from heatloop.wording import VERDICT_WORDS, listing, number, plural, printable
 
 if TYPE_CHECKING:
     from heatloop.handover.handover_pack import Pack
@@ -72,39 +72,6 @@ def verdict(design: Design, handover: Handover | None = None, pack: Pack | None 
     return Html(
         f'<div class="verdict-box {escape(str(summary["verdict"]))}">{headline}<ul>{facts}</ul></div>{_changes(checks)}'
     )
-
-
-@dataclass(frozen=True)
-class Change:
-    """One thing to mend or to watch: what, where and by how much, and the remedy."""
-
-    verdict: str
-    where: str
-    what: str
-    remedy: str
-
-
-def changes(checks: pd.DataFrame) -> list[Change]:
-    """What fails, then what calls for caution; the same check on several subjects is told once."""
-    found = []
-    for standing in ("fail", "caution"):
-        rows = checks[checks["verdict"] == standing]
-        for (check, limit, unit, remedy), group in rows.groupby(["check", "limit", "unit", "remedy"], sort=False):
-            one = len(group) == 1
-            values = [
-                significant(v) if one else f"{significant(v)} ({printable(s)})"
-                for v, s in zip(group["value"], group["subject"], strict=True)
-            ]
-            what = (
-                f"{check}: found {listing(values)}, limit {significant(float(str(limit)))} {unit_words(unit)}".strip()
-            )
-            found.append(Change(standing, printable(listing(group["subject"])), printable(what), _sentence(remedy)))
-    return found
-
-
-def _sentence(words: object) -> str:
-    text = printable(words).strip()
-    return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') or not text else '.'}"
 
 
 def _changes(checks: pd.DataFrame) -> str:

@@ -91,7 +91,7 @@ def test_a_design_tells_verdict_rooms_and_loops_in_both_forms(design: hl.Design)
         str(design.summary["project"]),
         f"{row['heat_loss_w']:.0f}",
         f"{loop['flow_l_h']:.0f}",
-        "Heat loss, W",
+        "Lost behind, W",
     ):
         assert words in text
         assert words in "".join(page.words)

@@ -22,7 +22,8 @@ FLOORS = (
     ("circuit",),
     ("plant",),
     (
-        *("account", "compare", "check", "checks", "checks_heat", "result", "assumptions", "band", "glazing"),
+        *("account", "remedies", "compare", "result", "assumptions", "band", "glazing"),
+        *("check", "checks", "checks_heat"),
         *("tabulate", "tabulate_heat", "tabulate_valves", "tabulate_rating"),
     ),
     ("design", "rate"),

@@ -17,16 +17,18 @@ import pytest
 from matplotlib.colors import to_rgb
 
 import heatloop as hl
+from heatloop.account import design_account
 from heatloop.compare import compared
+from heatloop.describe import WIDTH, as_text
 from heatloop.handover.first_fix import plan_first_fix
 from heatloop.handover.tables import GAP_TEMPS_C
 from heatloop.layout.plan import placements
+from heatloop.remedies import changes
 from heatloop.report import level_plot, plan_plot, plots, settings_plot, style
 from heatloop.report.columns import BALANCES, JOB, SUMMARY, TABLES, Column, table_spec
 from heatloop.report.export import read_json, write_csv, write_json
 from heatloop.report.files import all_tables, write_files
 from heatloop.report.findings import (
-    changes,
     closed_sentence,
     loops_sentence,
     movement_sentence,
@@ -35,7 +37,6 @@ from heatloop.report.findings import (
 )
 from heatloop.report.picture import picture
 from heatloop.report.tables import cell_text, checks_tables, summary_table, table
-from heatloop.report.text import WIDTH, design_text
 from heatloop.report.workbook import write_workbook
 
 DATA = Path(__file__).resolve().parents[2] / "data"
@@ -164,20 +165,22 @@ def test_the_verdict_agrees_with_the_tables(design: hl.Design) -> None:
 
 
 def test_plain_text_fits_and_holds_the_answers(design: hl.Design) -> None:
-    text = design_text(design.summary, design.tables)
+    text = str(design)
     assert max(map(len, text.splitlines())) <= WIDTH
     for row in design.rooms.to_dict("records"):
         assert re.search(rf"^{row['room']} .*\b{row['heat_loss_w']:.0f}\b.*\b{row['output_w']:.0f}\b", text, re.M)
     for row in design.loops.to_dict("records"):
         assert re.search(rf"^{row['loop']} .*\b{row['flow_l_h']:.0f}\b", text, re.M)
     failed = design.summary["checks_failed"]
-    assert text.splitlines()[-1].startswith("NOT READY" if failed else "READY")
+    assert text.splitlines()[1].strip().startswith("Not ready" if failed else "Ready")
+    told = [line for line in text.splitlines() if line.startswith("  - ")]
+    assert len(told) == len(changes(design.checks))
 
 
 def test_plain_text_of_names_that_do_not_fit(design: hl.Design) -> None:
     tables = design.tables
     tables["rooms"].loc[0, "room"] = "A room \x1b[2J with a name that goes on and on until nobody can remember it"
-    text = design_text(design.summary, tables)
+    text = as_text(design_account(design.summary, tables))
     assert "\x1b" not in text
     assert max(map(len, text.splitlines())) <= WIDTH
 
