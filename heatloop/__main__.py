@@ -6,18 +6,29 @@ come at once.
 
 from __future__ import annotations
 
-import argparse
-import os
 import sys
-import threading
-import time
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
-from dataclasses import dataclass
-from pathlib import Path
-from typing import Any, TextIO
 
 DONE, FAILS_A_CHECK, WRONG_INPUT, INTERNAL_FAULT, INTERRUPTED = 0, 1, 2, 3, 130
+STOPPED = "heatloop: interrupted; no file was changed"
+
+try:
+    import argparse
+    import os
+    import threading
+    import time
+    from collections.abc import Callable, Iterator, Sequence
+    from contextlib import contextmanager
+    from dataclasses import dataclass
+    from pathlib import Path
+    from typing import TYPE_CHECKING, Any, TextIO
+except KeyboardInterrupt:  # Ctrl-C before there is anything to stop
+    print(STOPPED, file=sys.stderr)
+    sys.exit(INTERRUPTED)
+
+if TYPE_CHECKING:
+    from heatloop.rate import Rating
+    from heatloop.result import Design
+
 QUIET_S = 2.0
 """Work that takes longer says on a terminal that it goes on."""
 
@@ -58,7 +69,9 @@ def _survey_argument(parser: argparse.ArgumentParser) -> None:
 
 
 def _json_argument(parser: argparse.ArgumentParser) -> None:
-    parser.add_argument("--json", metavar="FILE", type=Path, help="also write the answers as JSON")
+    parser.add_argument(
+        "--json", metavar="FILE", type=Path, help="also write the answers as JSON; - for JSON in place of the listing"
+    )
 
 
 def _size_arguments(parser: argparse.ArgumentParser) -> None:
@@ -68,14 +81,32 @@ def _size_arguments(parser: argparse.ArgumentParser) -> None:
 
 def _size(arguments: argparse.Namespace) -> int:
     import heatloop
-    from heatloop.report.export import write_json
 
+    _room_for(arguments.json)
     with _going_on(f"sizing {arguments.survey.name}"):
         design = heatloop.size(arguments.survey)
-    if arguments.json:
-        write_json(arguments.json, design.to_dict())
-    print(design)
+    _answer(arguments.json, design)
     return _standing(design.summary["checks_failed"])
+
+
+def _room_for(file: Path | None) -> None:
+    """ReportError at once, before the work, where a file cannot be written."""
+    if file is not None and str(file) != "-":
+        from heatloop.report.export import check_place
+
+        check_place(file)
+
+
+def _answer(file: Path | None, found: Design | Rating) -> None:
+    """Print what was found and write the JSON file that was asked for; `-` prints the JSON alone."""
+    from heatloop.report.export import json_text, write_json
+
+    if str(file) == "-":
+        print(json_text(found.to_dict()), end="")
+        return
+    if file is not None:
+        write_json(file, found.to_dict())
+    print(found)
 
 
 def _report_arguments(parser: argparse.ArgumentParser) -> None:
@@ -116,8 +147,8 @@ def _rate_arguments(parser: argparse.ArgumentParser) -> None:
 
 def _rate(arguments: argparse.Namespace) -> int:
     import heatloop
-    from heatloop.report.export import write_json
 
+    _room_for(arguments.json)
     pump = {
         key: value
         for key, value in (("speed", arguments.speed), ("constant_kpa", arguments.constant))
@@ -134,9 +165,7 @@ def _rate(arguments: argparse.Namespace) -> int:
             settings="exact" if arguments.exact else "real",
             thermostats=not arguments.no_thermostats,
         )
-    if arguments.json:
-        write_json(arguments.json, rating.to_dict())
-    print(rating)
+    _answer(arguments.json, rating)
     return _standing(rating.summary["rooms_cold"])
 
 
@@ -176,6 +205,7 @@ def _price(arguments: argparse.Namespace) -> int:
     import heatloop
     from heatloop.report.export import write_table
 
+    _room_for(arguments.csv)
     with _going_on(f"counting {arguments.survey.name}"):
         quotation = heatloop.price(heatloop.parts(heatloop.size(arguments.survey)), arguments.prices)
     if arguments.csv:
@@ -327,13 +357,13 @@ def main(arguments: Sequence[str] | None = None) -> int:
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
-    chosen = parser().parse_args(arguments)
     try:
+        chosen = parser().parse_args(arguments)
         status: int = chosen.run(chosen)
         sys.stdout.flush()
         return status
     except KeyboardInterrupt:
-        _tell("interrupted; no file was changed")
+        print(STOPPED, file=sys.stderr)
         return INTERRUPTED
     except BrokenPipeError:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())

@@ -3,9 +3,13 @@
 from __future__ import annotations
 
 import json
+import os
+import stat
+import sys
+import tempfile
 from collections.abc import Mapping
 from pathlib import Path
-from typing import Any
+from typing import Any, TextIO
 
 import pandas as pd
 
@@ -19,8 +23,12 @@ def write_json(path: Path, answers: Mapping[str, Any]) -> Path:
     An earlier file of that name is replaced only when the new one is whole. OSError where it cannot be
     written.
     """
-    text = json.dumps(answers, ensure_ascii=False, indent=1, allow_nan=False)
-    return _replaced(path, text + "\n")
+    return _replaced(path, json_text(answers))
+
+
+def json_text(answers: Mapping[str, Any]) -> str:
+    """What `Design.to_dict` gives as JSON with a newline at its end."""
+    return json.dumps(answers, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 
 def read_json(path: Path) -> tuple[dict[str, Any], dict[str, pd.DataFrame]]:
@@ -66,11 +74,58 @@ def write_table(path: Path, frame: pd.DataFrame) -> Path:
     return _replaced(path, frame.to_csv(index=False, lineterminator="\n"))
 
 
-def _replaced(path: Path, text: str) -> Path:
-    part = path.with_name(f".{path.name}.part")
+def check_place(path: Path) -> None:
+    """ReportError, one line, where a file cannot be written: its folder is missing or shut, or it is a folder."""
     try:
-        part.write_text(text, encoding="utf-8", newline="\n")
-        part.replace(path)
-    finally:
-        part.unlink(missing_ok=True)
+        if _own_stream(path) or _is_device(path):
+            return
+        if path.is_dir():
+            raise ReportError(f"{path}: found a folder, wanted the name of a file")
+        with tempfile.TemporaryFile(dir=_beyond_links(path).parent):
+            pass
+    except OSError as error:
+        raise ReportError(f"{path}: cannot be written ({error.strerror or error}); nothing was worked out") from error
+
+
+def _replaced(path: Path, text: str) -> Path:
+    """Put the text where `path` leads: a device or pipe is written to, a link stays and what it names is replaced."""
+    stream = _own_stream(path)
+    if stream is not None:
+        stream.write(text)
+        stream.flush()
+    elif _is_device(path):
+        with path.open("w", encoding="utf-8", newline="\n") as device:
+            device.write(text)
+    else:
+        target = _beyond_links(path)
+        part = target.with_name(f".{target.name}.part")
+        try:
+            part.write_text(text, encoding="utf-8", newline="\n")
+            part.replace(target)
+        finally:
+            part.unlink(missing_ok=True)
     return path
+
+
+def _own_stream(path: Path) -> TextIO | None:
+    """Standard output or error of this process where `path` is another name of it, even one sent into a file."""
+    for stream in (sys.__stdout__, sys.__stderr__):
+        try:
+            if stream is not None and os.path.samestat(os.stat(path), os.fstat(stream.fileno())):
+                return stream
+        except (OSError, ValueError):
+            continue
+    return None
+
+
+def _is_device(path: Path) -> bool:
+    """Whether it is there and neither a plain file nor a folder."""
+    try:
+        mode = os.stat(path).st_mode
+    except FileNotFoundError:
+        return False
+    return not (stat.S_ISREG(mode) or stat.S_ISDIR(mode))
+
+
+def _beyond_links(path: Path) -> Path:
+    return Path(os.path.realpath(path))

@@ -13,14 +13,15 @@ import shutil
 import signal
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
 
+from heatloop.report.columns import TABLES
 from heatloop.report.errors import ReportError
-from heatloop.report.filenames import JSON, LABELS, PAGE, PDF, SHEET, WORKBOOK
+from heatloop.report.filenames import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK
 from heatloop.report.notebook import Progress, find_notebook, run_notebook
 from heatloop.report.page import page_html
 from heatloop.report.pdf import find_chromium, print_pdf
@@ -28,6 +29,7 @@ from heatloop.survey.read import read_survey
 from heatloop.wording import printable
 
 NOTEBOOK = "design_report.ipynb"
+MANIFEST_HEAD = "Files of this report; the next report into this folder replaces or removes them and touches no others."
 
 
 @dataclass(frozen=True)
@@ -49,7 +51,8 @@ def publish(
     """Run the design report on a survey and put page, workbook, CSV, JSON and the pages for site into `folder`.
 
     pdf: the page as PDF too, through a Chromium of the machine. progress is called with (steps done, steps in all,
-    what comes next). Other files in the folder are left alone; files of an earlier report are replaced together.
+    what comes next). Files of an earlier report, which `files.txt` names, are replaced together, or removed where this
+    report has none of that name; all others in the folder are left alone, and one in the way is an error.
     Raises SurveyError, ReportError (survey or disk at fault, one line for each fault) or NotebookFailed; either way,
     and when interrupted, nothing in the folder has changed.
     """
@@ -57,6 +60,7 @@ def publish(
     if pdf:
         find_chromium()  # told at once, before anything is made
     read_survey(survey)  # a fault of the file is told at once, before a kernel is started
+    _refuse_foreign(target, _POSSIBLE)
     with staged(target) as stage:
         values = {"survey_path": str(survey), "export_folder": str(stage)}
         notebook = run_notebook(find_notebook(NOTEBOOK), values, progress)
@@ -66,6 +70,9 @@ def publish(
         if pdf:
             print_pdf(stage / PAGE, stage / PDF)
         tables = sorted(path.name for path in stage.glob("*.csv"))
+        made = sorted({MANIFEST, *(path.name for path in stage.iterdir())})
+        _refuse_foreign(target, made)
+        (stage / MANIFEST).write_text("\n".join([MANIFEST_HEAD, *made]) + "\n", encoding="utf-8")
     return Published(
         folder=target,
         page=target / PAGE,
@@ -75,6 +82,30 @@ def publish(
         for_site=(target / LABELS, target / SHEET),
         pdf=target / PDF if pdf else None,
     )
+
+
+_POSSIBLE = (MANIFEST, PAGE, PDF, LABELS, SHEET, WORKBOOK, JSON, *(f"{name}.csv" for name in TABLES))
+
+
+def _of_earlier_report(folder: Path) -> set[str]:
+    """Names of the files that an earlier report put into the folder; none where no list of ours is there."""
+    try:
+        head, *names = (folder / MANIFEST).read_text(encoding="utf-8").splitlines()
+    except (OSError, ValueError):
+        return set()
+    return {MANIFEST, *(name for name in names if name == Path(name).name)} if head == MANIFEST_HEAD else set()
+
+
+def _refuse_foreign(folder: Path, names: Iterable[str]) -> None:
+    """ReportError where one of these files is there already and is not of an earlier report."""
+    ours = _of_earlier_report(folder)
+    foreign = [name for name in names if name not in ours and os.path.lexists(folder / name)]
+    if foreign:
+        told = ", ".join(foreign[:4]) + (f" and {len(foreign) - 4} more" if len(foreign) > 4 else "")
+        raise ReportError(
+            f"{folder}: found {told}, which no earlier report made (by its {MANIFEST}); wanted a folder without, so "
+            "that nothing of yours is overwritten"
+        )
 
 
 @contextmanager
@@ -105,11 +136,17 @@ def staged(target: Path) -> Iterator[Path]:
 
 
 def _replace_together(stage: Path, target: Path) -> None:
-    """Move every file of `stage` into `target`; if one will not go, put the earlier ones back."""
+    """Move every file of `stage` into `target` and drop what an earlier report had besides; if one will not go, put
+    the earlier ones back."""
     new = sorted(stage.iterdir())
     kept = Path(tempfile.mkdtemp(dir=stage))
+    stale = sorted(_of_earlier_report(target) - {path.name for path in new})
     done: list[Path] = []
     try:
+        for name in stale:
+            if (target / name).is_file():
+                (target / name).rename(kept / name)
+                done.append(target / name)
         for path in new:
             place = target / path.name
             if place.exists():

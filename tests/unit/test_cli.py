@@ -4,9 +4,13 @@ from __future__ import annotations
 
 import io
 import json
+import os
 import shutil
+import signal
+import stat
 import subprocess
 import sys
+import threading
 import time
 from pathlib import Path
 
@@ -91,6 +95,70 @@ def test_a_json_file_that_cannot_be_written_exits_2(tmp_path: Path, capsys: pyte
     told = capsys.readouterr()
     assert told.err.count("\n") == 1
     assert "No such file" in told.err
+
+
+def test_a_place_for_json_is_tried_before_the_work(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    def never(survey: object) -> None:
+        raise AssertionError("sized though the answers have no place to go")
+
+    monkeypatch.setattr(hl, "size", never)
+    for place in (tmp_path / "no" / "d.json", tmp_path):
+        assert cli.main(["size", str(MILL), "--json", str(place)]) == 2
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_json_to_a_dash_is_all_that_is_printed() -> None:
+    done = run("size", str(MILL), "--json", "-")
+    assert json.loads(done.stdout) == json.loads(json.dumps(hl.size(MILL).to_dict()))
+
+
+def test_a_link_stays_a_link_and_what_it_names_is_replaced(tmp_path: Path) -> None:
+    kept = tmp_path / "kept.json"
+    kept.write_text("old", encoding="utf-8")
+    link = tmp_path / "link.json"
+    link.symlink_to("kept.json")
+    write_json(link, {"a": 1})
+    assert link.is_symlink()
+    assert json.loads(kept.read_text(encoding="utf-8")) == {"a": 1}
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["kept.json", "link.json"]
+
+
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="wants named pipes")
+def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    heard: list[str] = []
+    reader = threading.Thread(target=lambda: heard.append(pipe.read_text(encoding="utf-8")))
+    reader.start()
+    write_json(pipe, {"a": 1})
+    reader.join(timeout=30)
+    assert json.loads(heard[0]) == {"a": 1}
+    assert stat.S_ISFIFO(pipe.stat().st_mode)
+
+
+@pytest.mark.skipif(not Path("/dev/stdout").exists(), reason="wants /dev/stdout")
+def test_devices_are_written_to_and_not_replaced(tmp_path: Path) -> None:
+    devices = [Path("/dev/stdout"), Path("/dev/null")]
+    before = [os.lstat(device) for device in devices]
+    assert run("size", str(MILL), "--json", "/dev/null").stdout == str(hl.size(MILL)) + "\n"
+    with (tmp_path / "all.txt").open("w", encoding="utf-8") as file:
+        command = [sys.executable, "-m", "heatloop", "size", str(MILL), "--json", "/dev/stdout"]
+        subprocess.run(command, cwd=ROOT, stdout=file, timeout=120, check=True)
+    told = (tmp_path / "all.txt").read_text(encoding="utf-8")
+    assert told.startswith("{")
+    assert told.endswith(str(hl.size(MILL)) + "\n")
+    assert all(os.path.samestat(was, os.lstat(device)) for was, device in zip(before, devices, strict=True))
+
+
+@pytest.mark.parametrize("after_s", [0.1, 0.3, 0.8, 1.5])
+def test_ctrl_c_at_any_moment_is_one_line(after_s: float, tmp_path: Path) -> None:
+    command = [sys.executable, "-m", "heatloop", "report", str(MILL), "-o", str(tmp_path / "out")]
+    running = subprocess.Popen(command, cwd=ROOT, stderr=subprocess.PIPE, text=True, start_new_session=True)
+    time.sleep(after_s)
+    os.killpg(running.pid, signal.SIGINT)
+    told = running.communicate(timeout=60)[1]
+    assert (running.returncode, told) == (130, "heatloop: interrupted; no file was changed\n")
+    assert list(tmp_path.iterdir()) == []
 
 
 @pytest.mark.parametrize(

@@ -18,7 +18,8 @@ import pandas as pd
 import pytest
 
 from heatloop.report.errors import ReportError
-from heatloop.report.publish import Published, publish, staged
+from heatloop.report.filenames import MANIFEST
+from heatloop.report.publish import MANIFEST_HEAD, Published, publish, staged
 from heatloop.survey.faults import SurveyError
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -37,6 +38,21 @@ def hostile_survey(folder: Path) -> Path:
     return path
 
 
+EARLIER = {"report.html": "old", MANIFEST: f"{MANIFEST_HEAD}\nreport.html\n"}
+
+
+def earlier_report(folder: Path) -> Path:
+    """A folder as an earlier report left it."""
+    folder.mkdir()
+    for name, text in EARLIER.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder
+
+
+def contents(folder: Path) -> dict[str, str]:
+    return {path.name: path.read_text(encoding="utf-8") for path in folder.iterdir()}
+
+
 @pytest.fixture(scope="module")
 def steps() -> list[tuple[int, int, str]]:
     return []
@@ -49,7 +65,9 @@ def published(tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, i
     target = folder / "out"
     target.mkdir()
     (target / "notes.txt").write_text("mine", encoding="utf-8")
-    (target / "rooms.csv").write_text("from an earlier run", encoding="utf-8")
+    for name in ("rooms.csv", "report.pdf"):
+        (target / name).write_text("from an earlier run", encoding="utf-8")
+    (target / MANIFEST).write_text(f"{MANIFEST_HEAD}\nreport.pdf\nrooms.csv\n", encoding="utf-8")
     return publish(survey, target, lambda *step: steps.append(step))
 
 
@@ -156,6 +174,32 @@ def test_every_file_arrives_and_other_files_stay(published: Published) -> None:
     assert (published.folder / "notes.txt").read_text(encoding="utf-8") == "mine"
     assert "earlier" not in (published.folder / "rooms.csv").read_text(encoding="utf-8")
     assert not [name for name in names if name.startswith(".heatloop")]
+    head, *listed = (published.folder / MANIFEST).read_text(encoding="utf-8").splitlines()
+    assert head == MANIFEST_HEAD
+    assert set(listed) == names - {"notes.txt"}
+
+
+def test_what_the_earlier_report_had_besides_is_gone(published: Published) -> None:
+    assert not (published.folder / "report.pdf").exists(), "a PDF of an older design beside a new page misleads"
+
+
+@pytest.mark.parametrize("name", ["rooms.csv", "report.html", "files.txt", "report.pdf"])
+def test_a_file_of_somebody_else_is_never_overwritten(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_text("mine", encoding="utf-8")
+    with pytest.raises(ReportError, match=rf"found {name}, which no earlier report made") as caught:
+        publish(DATA / "mill-annexe" / "survey.toml", tmp_path)
+    assert "\n" not in str(caught.value)
+    assert {path.name: path.read_text(encoding="utf-8") for path in tmp_path.iterdir()} == {name: "mine"}
+
+
+def test_a_list_of_files_names_nothing_outside_its_folder(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (tmp_path / "a.csv").write_text("mine", encoding="utf-8")
+    (out / MANIFEST).write_text(f"{MANIFEST_HEAD}\n../a.csv\n", encoding="utf-8")
+    with staged(out) as stage:
+        (stage / "b.csv").write_text("new", encoding="utf-8")
+    assert (tmp_path / "a.csv").read_text(encoding="utf-8") == "mine"
 
 
 def test_progress_counts_up_to_the_end(published: Published, steps: list[tuple[int, int, str]]) -> None:
@@ -176,21 +220,16 @@ def test_a_wrong_survey_is_told_in_plain_lines_and_changes_nothing(tmp_path: Pat
     shutil.copytree(DATA / "mill-annexe", job)
     text = (job / "survey.toml").read_text(encoding="utf-8")
     (job / "survey.toml").write_text(text.replace("outdoor_c = -4.0", 'outdoor_c = "cold"'), encoding="utf-8")
-    out = tmp_path / "out"
-    out.mkdir()
-    (out / "report.html").write_text("old", encoding="utf-8")
+    out = earlier_report(tmp_path / "out")
     with pytest.raises(SurveyError, match="outdoor_c") as caught:
         publish(job / "survey.toml", out)
     assert "Traceback" not in str(caught.value)
-    assert [path.name for path in out.iterdir()] == ["report.html"]
-    assert (out / "report.html").read_text(encoding="utf-8") == "old"
+    assert contents(out) == EARLIER
 
 
 @pytest.mark.parametrize("sign", [".heatloop-*", ".heatloop-*/design.json"], ids=["early", "late"])
 def test_ctrl_c_leaves_the_earlier_files_whole(tmp_path: Path, sign: str) -> None:
-    out = tmp_path / "out"
-    out.mkdir()
-    (out / "report.html").write_text("old", encoding="utf-8")
+    out = earlier_report(tmp_path / "out")
     command = [sys.executable, "-m", "heatloop", "report", str(DATA / "mill-annexe" / "survey.toml"), "-o", str(out)]
     run = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
     deadline = time.monotonic() + 90
@@ -200,8 +239,7 @@ def test_ctrl_c_leaves_the_earlier_files_whole(tmp_path: Path, sign: str) -> Non
     _, told = run.communicate(timeout=60)
     assert run.returncode == 130
     assert told.strip() == "heatloop: interrupted; no file was changed"
-    assert [path.name for path in out.iterdir()] == ["report.html"]
-    assert (out / "report.html").read_text(encoding="utf-8") == "old"
+    assert contents(out) == EARLIER
 
 
 def _limited(*arguments: str, most_bytes: int) -> subprocess.CompletedProcess[str]:
@@ -227,15 +265,13 @@ def test_a_full_disk_leaves_the_earlier_json_whole(tmp_path: Path) -> None:
 
 
 def test_a_full_disk_leaves_the_earlier_report_whole(tmp_path: Path) -> None:
-    out = tmp_path / "out"
-    out.mkdir()
-    (out / "report.html").write_text("old", encoding="utf-8")
+    out = earlier_report(tmp_path / "out")
     survey = str(DATA / "mill-annexe" / "survey.toml")
     done = _limited("report", survey, "-o", str(out), most_bytes=100_000)
     assert done.returncode == 2, done.stderr
     assert "cannot write the report" in done.stderr
     assert done.stderr.count("\n") == 1
-    assert {path.name: path.read_text(encoding="utf-8") for path in out.iterdir()} == {"report.html": "old"}
+    assert contents(out) == EARLIER
 
 
 @pytest.mark.skipif(not Path("/sys/kernel").is_dir(), reason="wants a folder that even root cannot write to")
