@@ -31,9 +31,9 @@ from heatloop.layout.model import Layout
 from heatloop.physics.water import Fluid
 from heatloop.plant import fluid_of, network_of, presettable, pumps_of, supply_temp_c
 from heatloop.result import Design
+from heatloop.survey.arguments import given_survey
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Survey
-from heatloop.survey.read import read_survey
 from heatloop.tabulate_valves import Balanced
 
 Array = NDArray[np.float64]
@@ -44,8 +44,7 @@ def size(survey: Survey | str | Path) -> Design:
 
     Raises SurveyError, one line a fault, where the survey cannot be designed as it stands.
     """
-    if not isinstance(survey, Survey):
-        survey = read_survey(survey)
+    survey = given_survey("size", survey)
     layout = lay_out(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
     water = fluid_of(survey)

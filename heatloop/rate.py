@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 import pandas as pd
@@ -18,27 +18,22 @@ from heatloop import tabulate, tabulate_rating, tabulate_valves
 from heatloop.account import rating_account
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.path import loop_paths
-from heatloop.circuit.presets import real_settings, valve_places
-from heatloop.circuit.pump import Differential, HeadLaw, commissioned, pump_law
+from heatloop.circuit.presets import valve_places
+from heatloop.circuit.pump import HeadLaw, commissioned
 from heatloop.circuit.solve import Operation
 from heatloop.circuit.thermostats import Governed, govern
+from heatloop.conditions import Settings, asked_pump, at_conditions, check_arguments, check_conditions, settings_kv
 from heatloop.describe import Account, Speaks
 from heatloop.design import floor_areas_m2, size
 from heatloop.heat_loss import RoomLoss, room_losses
 from heatloop.layout.model import Layout
-from heatloop.physics.valves import kv_at_setting
 from heatloop.physics.water import Fluid
 from heatloop.plant import fluid_of, network_of, pumps_of, supply_temp_c
 from heatloop.result import SCHEMA_VERSION, Design, table_records
-from heatloop.survey.faults import Fault, SurveyError
-from heatloop.survey.model import PumpCurve, Survey
+from heatloop.survey.arguments import given_survey
+from heatloop.survey.model import Survey
 
 Array = NDArray[np.float64]
-
-Settings = Mapping[str | tuple[str, str] | tuple[str, str, int], float] | Literal["real", "exact"]
-"""Settings by the name of a valve (all of that kind), by (loop, side), or by (loop, side, arm); "real" or "exact":
-those of the design, at the valves' own marks or between them."""
-
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Rating(Speaks):
@@ -124,13 +119,15 @@ def rate(
 
     Raises SurveyError for names, settings and pumps that are not there, ArithmeticError if the system has no answer.
     """
-    design = system if isinstance(system, Design) else size(system)
-    survey = _at_conditions(design.survey, flow_temp_c, outdoor_c, room_c)
+    check_arguments(flow_temp_c, outdoor_c, room_c, pump, settings, closed, thermostats)
+    design = system if isinstance(system, Design) else size(given_survey("rating", system))
+    survey = at_conditions(design.survey, flow_temp_c, outdoor_c, room_c)
     water = fluid_of(survey)
-    _check(survey, closed, room_c, water)
+    check_conditions(survey, _heated(design), closed, room_c, water)
     paths = loop_paths(survey, design.layout)
     network = network_of(survey, paths)
-    network = network.with_kv(_settings_kv(design, network, settings))
+    exact = {place: float(design.operation.assembly.elements.kv_m3_h[place]) for place in valve_places(network)}
+    network = network.with_kv(settings_kv(network, exact, settings, survey.catalogue))
     losses = _losses(design, survey)
     source_c = survey.project.flow_temp_c
     supply_c = np.array([supply_temp_c(survey, loop, source_c) for loop in survey.loops])
@@ -149,85 +146,10 @@ def rate(
     return _rating(design, survey, losses, found, drives, water)
 
 
-def _at_conditions(
-    survey: Survey, flow_temp_c: float | None, outdoor_c: float | None, room_c: float | Mapping[str, float] | None
-) -> Survey:
-    """The survey with other temperatures; everything else as it is."""
-    project = survey.project
-    if flow_temp_c is not None:
-        project = replace(project, flow_temp_c=flow_temp_c)
-    if outdoor_c is not None:
-        project = replace(project, outdoor_c=outdoor_c)
-    rooms = survey.rooms
-    if room_c is not None:
-        by_room = room_c if isinstance(room_c, Mapping) else {room.name: room_c for room in rooms}
-        rooms = tuple(replace(room, indoor_c=float(by_room.get(room.name, room.indoor_c))) for room in rooms)
-    return replace(survey, project=project, rooms=rooms)
-
-
-def _check(survey: Survey, closed: Collection[str], room_c: float | Mapping[str, float] | None, water: Fluid) -> None:
-    faults = []
-    loops, rooms = [loop.name for loop in survey.loops], [room.name for room in survey.rooms]
-    faults += [_fault("closed", f'"{name}"', _one_of("loop", loops)) for name in closed if name not in loops]
-    if isinstance(room_c, Mapping):
-        faults += [_fault("room_c", f'"{name}"', _one_of("room", rooms)) for name in room_c if name not in rooms]
-    if loops and set(closed) >= set(loops) and not survey.bypasses:
-        faults.append(_fault("closed", "every loop", "at least one loop, or a bypass, that lets water pass"))
-    temp = survey.project.flow_temp_c
-    if not water.t_min_c <= temp <= water.t_max_c:
-        wanted = f"{water.t_min_c:.4g} to {water.t_max_c:.4g}, the range of {water.name}"
-        faults.append(_fault("flow_temp_c", f"{temp:g}", wanted))
-    if faults:
-        raise SurveyError(faults)
-
-
-def _fault(place: str, found: str, wanted: str) -> Fault:
-    return Fault("rating", place, found, wanted)
-
-
-def _one_of(what: str, names: Collection[str]) -> str:
-    return f"the name of a {what}: " + ", ".join(f'"{name}"' for name in names)
-
-
-def _settings_kv(design: Design, network: Assembly, settings: Settings) -> dict[int, float]:
-    """Kv of every valve by its place."""
-    exact = {place: float(design.operation.assembly.elements.kv_m3_h[place]) for place in valve_places(network)}
-    if isinstance(settings, str):
-        if settings == "exact":
-            return exact
-        if settings != "real":
-            raise SurveyError([_fault("settings", f'"{settings}"', '"real", "exact", or settings by valve')])
-    kv = {place: one.kv_m3_h for place, one in real_settings(network, exact, design.survey.catalogue).items()}
-    if isinstance(settings, str):
-        return kv
-    faults = []
-    for key, setting in settings.items():
-        places = [place for place, name in valve_places(network).items() if _meant(network, place, name, key)]
-        if not places:
-            faults.append(_fault("settings", _key_words(key), "a valve, a loop and side, or a loop, side and arm"))
-        for place in places:
-            valve = design.survey.catalogue.valve(valve_places(network)[place])
-            try:
-                kv[place] = kv_at_setting(setting, valve.kv_m3_h)
-            except ValueError:
-                wanted = f'1 to {len(valve.kv_m3_h)}, the settings of "{valve.name}"'
-                faults.append(_fault(f"settings, {_key_words(key)}", f"{setting:g}", wanted))
-                break
-    if faults:
-        raise SurveyError(faults)
-    return kv
-
-
-def _key_words(key: str | tuple[str, str] | tuple[str, str, int]) -> str:
-    return f'"{key}"' if isinstance(key, str) else ", ".join(f'"{part}"' for part in key)
-
-
-def _meant(network: Assembly, place: int, valve: str, key: str | tuple[str, str] | tuple[str, str, int]) -> bool:
-    if isinstance(key, str):
-        return valve == key
-    at = network.places[place]
-    own: tuple[Any, ...] = (network.loops[at.loop].loop.name, at.element.direction, at.element.arm)
-    return own[: len(key)] == tuple(key) and (len(key) == 3 or at.element.arm == 0)
+def _heated(design: Design) -> set[str]:
+    """The rooms with skirting or another emitter."""
+    others = {item.room for loop in design.survey.loops for item in loop.emitters}
+    return others | {cell.room for arm in design.operation.assembly.arms for cell in arm.cells if cell.skirting}
 
 
 def _losses(design: Design, survey: Survey) -> tuple[RoomLoss, ...]:
@@ -255,24 +177,8 @@ def _drives(design: Design, network: Assembly, pump: Mapping[str, float] | None,
         )
     ]
     if pump is not None:
-        laws[0] = _asked(design.survey.source.pump, pump)
+        laws[0] = asked_pump(design.survey.source.pump, pump)
     return laws
-
-
-def _asked(curve: PumpCurve | None, pump: Mapping[str, float]) -> HeadLaw:
-    keys = ("speed", "constant_kpa", "proportional_kpa", "proportional_m3_h")
-    unknown = [key for key in pump if key not in keys]
-    ways = [key for key in keys[:3] if key in pump]
-    if unknown or len(ways) != 1:
-        raise SurveyError([_fault("pump", ", ".join(map(str, pump)) or "nothing", f"one of {', '.join(keys[:3])}")])
-    if not all(np.isfinite(value) and value > 0.0 for value in pump.values()) or pump.get("speed", 1.0) > 1.0:
-        raise SurveyError([_fault("pump", str(dict(pump)), "numbers above 0, and a speed of at most 1")])
-    if curve is not None:
-        asked = {key: pump.get(key) for key in keys}
-        return pump_law(PumpCurve(curve.flow_m3_h, curve.head_kpa, **asked, efficiency=curve.efficiency))
-    if "constant_kpa" in pump:
-        return Differential(1000.0 * pump["constant_kpa"])
-    raise SurveyError([_fault("pump", ways[0], "constant_kpa: the survey has no curve of the pump")])
 
 
 def _governors(survey: Survey, losses: tuple[RoomLoss, ...]) -> dict[int, Governed]:

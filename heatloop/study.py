@@ -24,9 +24,9 @@ from heatloop.layout.model import Layout
 from heatloop.physics.water import Fluid
 from heatloop.plant import fluid_of
 from heatloop.result import Design
+from heatloop.survey.arguments import given_survey, number_faults
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import RouteWalls, Survey
-from heatloop.survey.read import read_survey
 
 GREATEST_FLOW_C = 90.0
 """Where the search ends for a source that states no greatest flow temperature."""
@@ -72,11 +72,14 @@ def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) 
 
     Raises SurveyError where a room is short even at the greatest, or where the survey cannot be designed there.
     """
-    if not isinstance(survey, Survey):
-        survey = read_survey(survey)
+    call = "lowest_flow_temperature"
+    survey = given_survey(call, survey)
     most_c = survey.source.max_flow_temp_c or GREATEST_FLOW_C
-    if not least_c < most_c:
-        raise ValueError(f"least_c = {least_c:g}: wanted below {most_c:g} degC, the greatest of the source")
+    faults = number_faults(call, {"least_c": least_c})
+    if not faults and not least_c < most_c:
+        faults = [Fault(call, "least_c", f"{least_c:g}", f"below {most_c:g} degrees C, the greatest of the source")]
+    if faults:
+        raise SurveyError(faults)
     warmest = size(at_flow_temp(survey, most_c))
     room, spare_w = _least_to_spare(warmest)
     if spare_w < -WARM_W:

@@ -26,7 +26,7 @@ FLOORS = (
         *("check", "checks", "checks_heat"),
         *("tabulate", "tabulate_heat", "tabulate_valves", "tabulate_rating"),
     ),
-    ("design", "rate"),
+    ("design", "conditions", "rate"),
     ("study", "diagnose"),
     ("handover",),
     ("report",),

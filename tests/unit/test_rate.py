@@ -203,6 +203,21 @@ def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
         ({"pump": {}}, "pump", "nothing", "one of"),
         ({"flow_temp_c": 140.0}, "flow_temp_c", "140", "0.1 to 110, the range of water"),
         ({"closed": "all"}, "closed", "every loop", "at least one loop"),
+        ({"flow_temp_c": 10.0}, "flow_temp_c", "10", 'above 22, the temperature of "Bathroom"'),
+        ({"flow_temp_c": "50"}, "flow_temp_c", '"50"', "a number of degrees C"),
+        ({"flow_temp_c": True}, "flow_temp_c", "True", "a number of degrees C"),
+        ({"outdoor_c": float("nan")}, "outdoor_c", "nan", "a number of degrees C"),
+        ({"outdoor_c": 18.0}, "outdoor_c", "18", 'below 17, the temperature of "Box room"'),
+        ({"room_c": "warm"}, "room_c", '"warm"', "a number of degrees C"),
+        ({"room_c": {"Hall": None}}, 'room_c, "Hall"', "None", "a number of degrees C"),
+        ({"pump": "fast"}, "pump", '"fast"', "a table with one of speed"),
+        ({"pump": {"speed": "full"}}, "pump, speed", '"full"', "a share of full speed"),
+        ({"settings": 5}, "settings", "5", '"real", "exact", or settings by valve'),
+        ({"settings": {5: 1}}, "settings", "5", "a valve, a loop and side"),
+        ({"settings": {"lockshield 15": "open"}}, 'settings, "lockshield 15"', '"open"', "a number"),
+        ({"closed": "Bedrooms"}, "closed", '"Bedrooms"', "a list of the names of loops"),
+        ({"closed": 5}, "closed", "5", "a list of the names of loops"),
+        ({"thermostats": "yes"}, "thermostats", '"yes"', "True or False"),
     ],
 )
 def test_what_is_not_there_is_told_in_one_line(design, asked, place, found, wanted):
@@ -222,3 +237,16 @@ def test_the_json_form_has_every_table(design):
     assert {"loops", "rooms", "elements", "valves", "pumps", "along", "summary"} <= set(form)
     assert form["summary"]["pump_power_w"] is None
     assert len(form["rooms"]) == 9
+
+
+@pytest.mark.parametrize("ask", [hl.size, hl.rate, hl.lowest_flow_temperature])
+@pytest.mark.parametrize("given", [5, None, ["survey.toml"]])
+def test_what_is_no_survey_is_told_in_one_line(ask, given):
+    with pytest.raises(hl.SurveyError, match=r"survey: found .*, wanted a Survey, or the path") as caught:
+        ask(given)
+    assert len(caught.value.faults) == 1
+
+
+def test_a_least_flow_temperature_that_is_no_number_is_told_in_one_line(design):
+    with pytest.raises(hl.SurveyError, match='least_c: found "warm", wanted a number of degrees C'):
+        hl.lowest_flow_temperature(design.survey, least_c="warm")

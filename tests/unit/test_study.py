@@ -87,7 +87,7 @@ def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
 
 
 def test_a_search_without_room_is_refused(annexe):
-    with pytest.raises(ValueError, match=r"least_c = 82: wanted below 82 degC"):
+    with pytest.raises(SurveyError, match=r"least_c: found 82, wanted below 82 degrees C"):
         lowest_flow_temperature(annexe, least_c=82.0)
 
 
