@@ -12,12 +12,11 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
-from typing import Any
 
 import pandas as pd
 
 from heatloop.handover import first_fix_table as tables
-from heatloop.handover.first_fix_marks import Rise, left_over_m, mark, place, rises
+from heatloop.handover.first_fix_marks import Rise, mark, place, rises
 from heatloop.handover.first_fix_model import FirstFixOptions, Mark, PipeEnd, PipeRun
 from heatloop.handover.pipework import PipeLay, pipe_lays
 from heatloop.handover.runs import standings
@@ -114,11 +113,9 @@ def _option_faults(survey: Survey, options: FirstFixOptions) -> list[Fault]:
     return faults
 
 
-def _runs(
-    survey: Survey, layout: Layout, options: FirstFixOptions, risen: Sequence[Rise]
-) -> Iterator[PipeRun]:
+def _runs(survey: Survey, layout: Layout, options: FirstFixOptions, risen: Sequence[Rise]) -> Iterator[PipeRun]:
     """Every set of pipes of :func:`heatloop.handover.pipework.pipe_lays` with the marks it joins."""
-    lays = pipe_lays(survey, layout)
+    lays = pipe_lays(survey, layout, options.left_over_m)
     crossings = iter(
         (loop, element)
         for loop in layout.loops
@@ -127,28 +124,20 @@ def _runs(
         if isinstance(element, CrossingAt)
     )
     for number, lay in enumerate(lays, start=1):
-        spare_m = left_over_m(survey, options, lay.pipe)
         if lay.use == "trunk":
-            yield _run(number, lay, 0.0)
+            yield _run(number, lay)
         elif lay.use == "tail":
             way = "flow" if lay.what.startswith("flow") else "return"
             marks = _tail_marks(survey, risen, lay.loop, way)
-            ends = max(1, len(marks))
             to_marks = marks if way == "flow" else ()
             from_marks = () if way == "flow" else marks
-            yield _run(number, lay, ends * spare_m, from_marks=from_marks, to_marks=to_marks)
+            yield _run(number, lay, from_marks, to_marks)
         else:
             loop, crossing = next(crossings)
             if (loop.loop, crossing.reason) != (lay.loop, lay.what):
                 raise ValueError(f"pipe lay {lay.what!r} of loop {lay.loop!r} is not the layout's next crossing")
             here = [(i, rise) for i, rise in enumerate(risen, start=1) if rise.crossing is crossing]
-            leaves, enters = _sides(here)
-            rule = survey.loop(lay.loop).crossing
-            automatic = crossing.wall is not None and rule is not None
-            yield _run(
-                number, lay, lay.pipes * 2 * spare_m, leaves, enters,
-                2 if automatic else 0, rule.drop_m if automatic and rule else math.nan,
-            )  # fmt: skip
+            yield _run(number, lay, *_sides(here))
 
 
 def _sides(here: Iterable[tuple[int, Rise]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
@@ -168,16 +157,9 @@ def _tail_marks(survey: Survey, risen: Sequence[Rise], loop: str, way: str) -> t
     )
 
 
-def _run(
-    number: int,
-    lay: PipeLay,
-    left_over_m: float,
-    from_marks: tuple[int, ...] = (),
-    to_marks: tuple[int, ...] = (),
-    drops: int = 0,
-    drop_m: float = math.nan,
-) -> PipeRun:
-    place: dict[str, Any] = {"from_marks": from_marks, "to_marks": to_marks}
+def _run(number: int, lay: PipeLay, from_marks: tuple[int, ...] = (), to_marks: tuple[int, ...] = ()) -> PipeRun:
+    drops, drop_m = (0, math.nan) if lay.drop_m is None else (2, lay.drop_m)
     return PipeRun(
-        number, lay.use, lay.loop, lay.what, lay.pipe, lay.pipes, lay.length_m, drops, drop_m, left_over_m, **place
-    )
+        number, lay.use, lay.loop, lay.what, lay.pipe, lay.pipes, lay.length_m, drops, drop_m, lay.left_over_m,
+        from_marks, to_marks,
+    )  # fmt: skip

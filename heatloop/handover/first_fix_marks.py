@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from heatloop.circuit.path import channel_directions
 from heatloop.handover.first_fix_model import Direction, FirstFixOptions, Mark, PipeEnd, Side
+from heatloop.handover.pipework import left_over_m
 from heatloop.handover.runs import Meets, Standing, take_off_mm
 from heatloop.layout.build import letters
 from heatloop.layout.model import CrossingAt, EndAt, Layout, Piece, RunElement
@@ -110,7 +111,6 @@ def mark(survey: Survey, options: FirstFixOptions, number: int, rise: Rise) -> M
     for i, (s, (channel, direction, height_m)) in enumerate(ends):
         name = f"{number}{letters(i)}" if len(ends) > 1 else f"{number}"
         pipes.append(PipeEnd(name, *_on_wall(room, run, s), tidy(s), tidy(length_m - s), height_m, channel, direction))
-    automatic = crossing is not None and crossing.wall is not None and loop.crossing is not None
     return Mark(
         number=number,
         use="crossing" if crossing else "tail",
@@ -125,8 +125,8 @@ def mark(survey: Survey, options: FirstFixOptions, number: int, rise: Rise) -> M
         outside_m=outside_m,
         off_wall_m=one.profile.depth_mm / 2000.0,
         hole_m=outside_m + options.hole_clearance_mm / 1000.0,
-        drop_m=loop.crossing.drop_m if automatic and loop.crossing else math.nan,
-        left_over_m=left_over_m(survey, options, pipe.name),
+        drop_m=math.nan if crossing is None or crossing.drop_m is None else crossing.drop_m,
+        left_over_m=left_over_m(pipe, options.left_over_m),
         crowded=take_off_m < len(served) * (outside_m + BETWEEN_MM / 1000.0) - EPS_M,
         pipes=tuple(pipes),
     )
@@ -163,8 +163,3 @@ def _on_wall(room: Room, run: Sequence[int], s: float) -> tuple[int, float]:
             return wall, tidy(s)
         s -= length_m
     return run[-1], tidy(s)
-
-
-def left_over_m(survey: Survey, options: FirstFixOptions, pipe: str) -> float:
-    """What is left over of a pipe at each end that meets skirting, m: the catalogue's, or else the option's."""
-    return survey.catalogue.pipe(pipe).first_fix_m or options.left_over_m

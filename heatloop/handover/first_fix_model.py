@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+from heatloop.handover.pipework import LEFT_OVER_M
 from heatloop.layout.walls import EPS_M
 
 Direction = Literal["flow", "return"]
@@ -23,7 +24,7 @@ class FirstFixOptions:
     so that the pipe can move. All of them common practice until the supplier or the site says otherwise.
     """
 
-    left_over_m: float = 0.15
+    left_over_m: float = LEFT_OVER_M
     channel_heights_mm: Mapping[str, Sequence[float]] = field(default_factory=dict)
     hole_clearance_mm: float = 4.0
 

@@ -9,6 +9,7 @@ from typing import Any
 import pandas as pd
 
 from heatloop.handover.first_fix_model import FirstFixOptions, Mark, PipeRun
+from heatloop.handover.pipework import left_over_m
 from heatloop.handover.runs import Standing
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.model import Survey
@@ -144,9 +145,9 @@ def _assumed(
             text = f'channels of "{profile}" taken as evenly spaced over its height: check with its drawing'
             yield "height", text, practice
     for name in dict.fromkeys(run.pipe for run in runs if run.use != "trunk"):
-        stated_m = survey.catalogue.pipe(name).first_fix_m
-        text = f"{stated_m or options.left_over_m:g} m of {name} left over at each end that meets skirting"
-        yield "left over", text, "catalogue" if stated_m else practice
+        pipe = survey.catalogue.pipe(name)
+        text = f"{left_over_m(pipe, options.left_over_m):g} m of {name} left over at each end that meets skirting"
+        yield "left over", text, practice if pipe.first_fix_m is None else "catalogue"
     forked = [loop.name for loop in survey.loops if len(loop.arms) > 1]
     for loop in forked:
         text = f'loop "{loop}": its tails fork to two valve ends; the fork counts for nothing beyond their length'

@@ -19,7 +19,7 @@ from heatloop.handover.counts import Count, occurrences, plain_counts, rule_coun
 from heatloop.handover.cutting import CutOptions, CutPlan, Offcut, Piece, Stock, plan_cuts
 from heatloop.handover.movement import MovementPlan, hottest_c, plan_movement
 from heatloop.handover.packs import Packed, pack_up, whole
-from heatloop.handover.pipework import PipeLay, pipe_lays
+from heatloop.handover.pipework import LEFT_OVER_M, PipeLay, pipe_lays
 from heatloop.handover.runs import Place, Standing, places, standings
 from heatloop.layout.model import EndAt, Layout
 from heatloop.result import Design
@@ -36,6 +36,7 @@ KINDS = ("profile", "joint", "end", "fitting", "fixing", "valve", "pipe", "insul
 class PartsOptions:
     """What the fitter and the estimator decide.
 
+    `left_over_m` is what a pipe is longer at each end that meets skirting where the catalogue does not say.
     `fitting_c` (degC) is the temperature of the profile on the fitting day, low being the cautious side;
     `clearance_mm` what is left of a gap when hottest. `offcuts` are on hand already. Rooms quoted before their
     survey are taken as pieces of `assumed_piece_m`, their profile with `assumed_waste_percent` on top (common
@@ -48,6 +49,7 @@ class PartsOptions:
     offcuts: tuple[Offcut, ...] = ()
     assumed_piece_m: float = 3.0
     assumed_waste_percent: float = 10.0
+    left_over_m: float = LEFT_OVER_M
 
 
 @dataclass(frozen=True)
@@ -176,7 +178,7 @@ def hand_over(survey: Survey, layout: Layout, water_l: float, options: PartsOpti
     standing = standings(survey, layout)
     found = places(survey, layout)
     movement = plan_movement(survey, standing, options.fitting_c, options.clearance_mm)
-    lays = pipe_lays(survey, layout)
+    lays = pipe_lays(survey, layout, options.left_over_m)
     plan = _cut_plan(survey, standing, options)
     things = occurrences(survey, layout, standing, found, movement, water_l, options.assumed_piece_m)
     counted = (*plain_counts(survey, things, lays), *rule_counts(survey.catalogue, things))
@@ -213,6 +215,7 @@ def _option_faults(survey: Survey, options: PartsOptions) -> list[Fault]:
         ("assumed_piece_m", options.assumed_piece_m, 0.1 <= options.assumed_piece_m <= 100.0, "0.1 to 100"),
         ("assumed_waste_percent", options.assumed_waste_percent,
          0.0 <= options.assumed_waste_percent <= 100.0, "0 to 100"),
+        ("left_over_m", options.left_over_m, 0.0 <= options.left_over_m <= 2.0, "0 to 2"),
     )  # fmt: skip
     return [Fault("parts list", name, f"{value:g}", words) for name, value, fits, words in wanted if not fits]
 

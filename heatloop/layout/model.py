@@ -78,9 +78,10 @@ class JointAt:
 class CrossingAt:
     """Plain pipe past a doorway, a unit or through a wall: one pipe per channel, `length_m` one way.
 
-    `gap_m` is the width it passes; `zeta` the local losses of its bends, per pipe. `heats` is the
-    room its heat goes to. The water enters at `from_m` on `wall` and leaves at `to_m` on `to_wall`
-    (another wall where it goes round a corner); all are None where the survey gives it as a length.
+    `zeta` are the local losses of its bends, per pipe; `heats` is the room its heat goes to. The water
+    enters at `from_m` on `wall` and leaves at `to_m` on `to_wall` (another wall where it goes round a
+    corner), dropping `drop_m` at each side, which `length_m` holds. All of these are None where the survey
+    gives it as a length.
     """
 
     reason: str
@@ -93,6 +94,7 @@ class CrossingAt:
     from_m: float | None = None
     to_m: float | None = None
     to_wall: int | None = None
+    drop_m: float | None = None
 
 
 @dataclass(frozen=True)

@@ -89,7 +89,7 @@ def run_chain(
         try:
             if after.start_s - before.end_s > EPS_M:
                 gap = next(p for p in parts if before.end_s <= p.start_s < after.start_s)
-                between.append(_crossing(survey, loop, chain, gap))
+                between.append(_crossing(survey, loop, profile, chain, gap))
             else:
                 between.append(_joint(survey, loop, chain, before, after))
         except SurveyError as error:
@@ -129,16 +129,8 @@ def split_cuts_m(length_m: float, ends_m: float, joint_m: float, longest_m: floa
 
 def _cells(chain: Chain, profile: Profile) -> list[Stretch]:
     """The chain cut at every interruption and corner, neighbouring cells of one kind joined."""
-    on_chain: list[tuple[float, float, Mark]] = []
-    corners: list[float] = []
-    for span in chain.spans:
-        for mark in marks(chain.room.walls[span.wall - 1], profile, chain.sills):
-            a, b = sorted((span.s_of(mark.from_m), span.s_of(mark.to_m)))
-            a, b = max(a, span.start_s), min(b, span.end_s)
-            if b - a > EPS_M:
-                on_chain.append((a, b, mark))
-        if not is_straight(span.turn_deg):
-            corners.append(span.end_s)
+    on_chain = _on_chain(chain, profile)
+    corners = [span.end_s for span in chain.spans if not is_straight(span.turn_deg)]
     edges = [e for a, b, _ in on_chain for e in (a, b)]
     cuts = distinct([0.0, chain.length_m, *corners, *edges])
     cells: list[Stretch] = []
@@ -150,6 +142,18 @@ def _cells(chain: Chain, profile: Profile) -> list[Stretch]:
             cell = Stretch(cells.pop().start_s, stop, cell.kind, cell.what)
         cells.append(cell)
     return cells
+
+
+def _on_chain(chain: Chain, profile: Profile) -> list[tuple[float, float, Mark]]:
+    """Where each interruption starts and ends on the chain (m), clipped to the walls' routed parts."""
+    found: list[tuple[float, float, Mark]] = []
+    for span in chain.spans:
+        for mark in marks(chain.room.walls[span.wall - 1], profile, chain.sills):
+            a, b = sorted((span.s_of(mark.from_m), span.s_of(mark.to_m)))
+            a, b = max(a, span.start_s), min(b, span.end_s)
+            if b - a > EPS_M:
+                found.append((a, b, mark))
+    return found
 
 
 def _kind(there: list[Mark]) -> tuple[StretchKind, tuple[str, ...]]:
@@ -178,7 +182,7 @@ def _joint(survey: Survey, loop: Loop, chain: Chain, before: Stretch, after: Str
     return fit, _joint_at(chain, s, fit, turn, reason)
 
 
-def _crossing(survey: Survey, loop: Loop, chain: Chain, gap: Stretch) -> tuple[Fit, CrossingAt]:
+def _crossing(survey: Survey, loop: Loop, profile: Profile, chain: Chain, gap: Stretch) -> tuple[Fit, CrossingAt]:
     """Plain pipe past one interruption, with a drop at either side."""
     place = _place(loop, chain, gap.start_s)
     what = _listed(gap.what)
@@ -191,9 +195,20 @@ def _crossing(survey: Survey, loop: Loop, chain: Chain, gap: Stretch) -> tuple[F
     fit = crossing_for(survey.catalogue)
     wall, from_m = chain.place(gap.start_s, leaving=True)
     to_wall, to_m = chain.place(gap.end_s)
-    length_m = tidy(gap.length_m + 2.0 * loop.crossing.drop_m)
+    drop_m = _drop_m(chain, profile, gap, loop.crossing.drop_m)
+    length_m = tidy(gap.length_m + 2.0 * drop_m)
     room = chain.room.name
-    return fit, CrossingAt(what, loop.crossing.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall)
+    return fit, CrossingAt(
+        what, loop.crossing.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall, drop_m
+    )
+
+
+def _drop_m(chain: Chain, profile: Profile, gap: Stretch, usual_m: float) -> float:
+    """Drop (m) at each side of a crossing: the deepest that what it passes wants, `usual_m` where it says nothing."""
+    passed = [
+        mark for start, end, mark in _on_chain(chain, profile) if min(end, gap.end_s) - max(start, gap.start_s) > EPS_M
+    ]
+    return max((usual_m if mark.drop_m is None else mark.drop_m for mark in passed), default=usual_m)
 
 
 def _pieces(

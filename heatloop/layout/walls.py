@@ -35,13 +35,14 @@ class Mark:
     """A stretch of wall that does not carry ordinary skirting, and what is there.
 
     `kind` is crossing (the run passes as plain pipe), stop (it may not pass) or sill (the profile
-    lies in the floor).
+    lies in the floor). `drop_m` is what a crossing drops at each side, None for the loop's own.
     """
 
     from_m: float
     to_m: float
     kind: Literal["crossing", "stop", "sill"]
     what: str
+    drop_m: float | None = None
 
 
 def interrupts(opening: Opening, profile: Profile) -> bool:
@@ -60,13 +61,13 @@ def marks(wall: Wall, profile: Profile, sills: Iterable[str] = ()) -> tuple[Mark
     """
     named = set(sills)
     found = [
-        Mark(o.start_m, o.end_m, "sill" if o.name in named else "crossing", o.name or o.kind)
+        Mark(o.start_m, o.end_m, "sill" if o.name in named else "crossing", o.name or o.kind, o.crossing_drop_m)
         for o in wall.openings
         if interrupts(o, profile)
     ]
-    found += [Mark(o.start_m, o.end_m, o.run, o.kind) for o in wall.obstacles]
+    found += [Mark(o.start_m, o.end_m, o.run, o.kind, o.crossing_drop_m) for o in wall.obstacles]
     clipped = (
-        Mark(max(m.from_m, 0.0), min(m.to_m, wall.length_m), m.kind, m.what)
+        Mark(max(m.from_m, 0.0), min(m.to_m, wall.length_m), m.kind, m.what, m.drop_m)
         for m in found
         if m.to_m > EPS_M and m.from_m < wall.length_m - EPS_M
     )

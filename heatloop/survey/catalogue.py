@@ -192,7 +192,8 @@ class End:
 class Pipe(Speaks):
     """A plain round pipe.
 
-    `first_fix_m` is left over at each end that will meet skirting and cut off at second fix;
+    `first_fix_m` is left over at each end that will meet skirting and cut off at second fix, None where it is
+    not stated;
     `waste_percent` of the length is lost in cutting.
     """
 
@@ -202,7 +203,7 @@ class Pipe(Speaks):
     roughness_mm: float = 0.0015
     insulation_mm: float = 0.0
     insulation_conductivity_w_mk: float = 0.035
-    first_fix_m: float = 0.0
+    first_fix_m: float | None = None
     waste_percent: float = 0.0
     source: str = ""
     invented: bool = False

@@ -263,7 +263,7 @@ class PipeTable(Table):
     roughness_mm: Roughness = kept.Pipe.roughness_mm
     insulation_mm: Annotated[float, Number("millimetres", least=0, most=300)] = kept.Pipe.insulation_mm
     insulation_conductivity_w_mk: Conductivity = kept.Pipe.insulation_conductivity_w_mk
-    first_fix_m: Annotated[float, Number("metres", least=0, most=10)] = kept.Pipe.first_fix_m
+    first_fix_m: Annotated[float, Number("metres", least=0, most=10)] | None = None
     waste_percent: Percent = kept.Pipe.waste_percent
     source: Note = kept.Pipe.source
     invented: YesNo = kept.Pipe.invented

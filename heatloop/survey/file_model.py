@@ -21,6 +21,7 @@ from heatloop.survey.file_system import WaterSystemTable
 
 Length = Annotated[float, Number("metres", above=0, most=60)]
 Height = Annotated[float, Number("metres", above=0, most=15)]
+PipeDrop = Annotated[float, Number("metres", least=0, most=10)]
 Indoor = Annotated[float, Number("degrees C", least=0, most=40)]
 Outdoor = Annotated[float, Number("degrees C", least=-60, most=40)]
 Flow = Annotated[float, Number("litres an hour", least=0, most=1e6)]
@@ -71,6 +72,7 @@ class OpeningTable(Table):
     build_up: Name | None = None
     beyond: Name | None = None
     neighbour_c: Indoor | None = None
+    crossing_drop_m: PipeDrop | None = None
 
     def value(self) -> kept.Opening:
         return kept.Opening(**dict(self))
@@ -83,6 +85,7 @@ class ObstacleTable(Table):
     start_m: Position
     width_m: Length
     run: Annotated[Literal["crossing", "stop"], Choice(("crossing", "stop"))] = kept.Obstacle.run
+    crossing_drop_m: PipeDrop | None = None
 
     def value(self) -> kept.Obstacle:
         return kept.Obstacle(**dict(self))

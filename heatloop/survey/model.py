@@ -80,7 +80,11 @@ class BuildUp:
 
 @dataclass(frozen=True)
 class Opening:
-    """A door, window or glazed door in a wall; `start_m` from the left as you face the wall."""
+    """A door, window or glazed door in a wall; `start_m` from the left as you face the wall.
+
+    `crossing_drop_m` is the drop at each side of a crossing that passes it, None for the loop's own: an outside
+    door wants more, since its pipes go round the reveal and below the threshold.
+    """
 
     kind: str
     start_m: float
@@ -91,6 +95,7 @@ class Opening:
     build_up: str | None = None
     beyond: str | None = None
     neighbour_c: float | None = None
+    crossing_drop_m: float | None = None
 
     @property
     def area_m2(self) -> float:
@@ -103,12 +108,16 @@ class Opening:
 
 @dataclass(frozen=True)
 class Obstacle:
-    """What stands against the wall and interrupts the skirting (units, a chimney breast, a bath)."""
+    """What stands against the wall and interrupts the skirting (units, a chimney breast, a bath).
+
+    `crossing_drop_m` as of an opening.
+    """
 
     kind: str
     start_m: float
     width_m: float
     run: Interruption = "crossing"
+    crossing_drop_m: float | None = None
 
     @property
     def end_m(self) -> float:

@@ -12,6 +12,7 @@ import pytest
 
 from heatloop.handover.first_fix import FirstFix, FirstFixOptions, plan_first_fix
 from heatloop.handover.first_fix_marks import channel_heights_m, pipe_positions_m
+from heatloop.handover.parts import hand_over
 from heatloop.handover.pipework import pipe_lays
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import CrossingAt
@@ -202,7 +203,7 @@ def test_totals_are_the_pipework_and_what_is_left_over(name: str) -> None:
 
 
 def test_left_over_counts_every_end_once(alder: Survey) -> None:
-    pipes = tuple(replace(pipe, first_fix_m=0.0) for pipe in alder.catalogue.pipes)
+    pipes = tuple(replace(pipe, first_fix_m=None) for pipe in alder.catalogue.pipes)
     bare = replace(alder, catalogue=replace(alder.catalogue, pipes=pipes))
     fix = _fix(bare, FirstFixOptions(left_over_m=0.2))
     ends = sum(len(mark.pipes) for mark in fix.marks)
@@ -210,6 +211,49 @@ def test_left_over_counts_every_end_once(alder: Survey) -> None:
     stated = tuple(replace(pipe, first_fix_m=0.3) for pipe in alder.catalogue.pipes)
     told = replace(alder, catalogue=replace(alder.catalogue, pipes=stated))
     assert set(_fix(told, FirstFixOptions(left_over_m=0.2)).first_fix["left_over_m"]) == {0.3}
+
+
+@pytest.mark.parametrize("name", SURVEYS)
+@pytest.mark.parametrize("stated_m", [None, 0.0, 0.25])
+def test_parts_list_and_first_fix_count_the_same_pipe(name: str, stated_m: float | None) -> None:
+    survey = read_survey(SURVEYS[name])
+    pipes = tuple(replace(pipe, first_fix_m=stated_m) for pipe in survey.catalogue.pipes)
+    survey = replace(survey, catalogue=replace(survey.catalogue, pipes=pipes))
+    layout = lay_out(survey)
+    fix, handed = plan_first_fix(survey, layout), hand_over(survey, layout, 30.0)
+    listed = {part.item: part for part in handed.part_lines if part.kind == "pipe"}
+    runs = fix.pipe_runs.groupby("pipe")
+    assert set(listed) == set(runs.groups) == set(fix.pipe_totals["pipe"])
+    for pipe, own in runs:
+        part, waste = listed[str(pipe)], survey.catalogue.pipe(str(pipe)).waste_percent / 100.0
+        assert part.net_quantity == pytest.approx((own["pipes"] * own["length_m"]).sum(), abs=1e-9)
+        assert part.net_quantity + part.allowance == pytest.approx(own["total_m"].sum() * (1.0 + waste), abs=1e-9)
+        in_pipes = handed.pipes.loc[handed.pipes["pipe"] == pipe, "total_m"].sum()
+        assert in_pipes == pytest.approx(own["total_m"].sum(), abs=1e-9)
+    expected_m = (0.15 if stated_m is None else stated_m) * sum(len(mark.pipes) for mark in fix.marks)
+    if not any(room.estimate for room in layout.rooms):
+        assert fix.pipe_totals["left_over_m"].sum() == pytest.approx(expected_m)
+
+
+def test_an_outside_door_takes_the_longer_drop_it_asks_for(alder: Survey) -> None:
+    rooms, passed = [], "dining door"
+    for room in alder.rooms:
+        walls = tuple(
+            replace(wall, openings=tuple(
+                replace(o, crossing_drop_m=0.40) if o.name == passed and room.name == "Kitchen-diner" else o
+                for o in wall.openings
+            ))
+            for wall in room.walls
+        )  # fmt: skip
+        rooms.append(replace(room, walls=walls))
+    deep, usual = _fix(replace(alder, rooms=tuple(rooms))), _fix(alder)
+    (run,) = [r for r in deep.runs if (r.loop, r.what) == ("Kitchen", passed)]
+    (was,) = [r for r in usual.runs if (r.loop, r.what) == ("Kitchen", passed)]
+    assert (run.drop_m, was.drop_m, run.drops) == (0.40, 0.15, 2)
+    assert run.length_m == pytest.approx(0.84 + 2 * 0.40)
+    assert {deep.marks[n - 1].drop_m for n in (*run.from_marks, *run.to_marks)} == {0.40}
+    others = [(r.what, r.length_m) for r in deep.runs if r is not run]
+    assert others == [(r.what, r.length_m) for r in usual.runs if r is not was]
 
 
 def test_heights_as_the_supplier_draws_them(alder: Survey) -> None:
