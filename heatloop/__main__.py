@@ -40,10 +40,12 @@ examples:
   heatloop rate survey.toml --outdoor 5            what the system does on another day
   heatloop compare survey.toml warmer.toml         what differs between two designs
   heatloop price survey.toml --prices prices.csv   the parts list priced
+  heatloop commission survey.toml -o site          the sheet for site in today's weather, a file for readings
+  heatloop diagnose survey.toml site/readings.csv  what the readings say is wrong
 
 exit status:
   0  done, every limit is met
-  1  done, and the design fails a check, a room stays cold or a price is missing
+  1  done, and the design fails a check, a room stays cold, a price is missing or readings show a fault
   2  the input is wrong or a file cannot be read or written: one line for each fault
   3  a fault of the program itself: one line, please report it
   130  interrupted
@@ -229,6 +231,43 @@ def _start(arguments: argparse.Namespace) -> int:
     return DONE
 
 
+def _commission_arguments(parser: argparse.ArgumentParser) -> None:
+    _survey_argument(parser)
+    parser.add_argument("-o", "--output", metavar="FOLDER", type=Path, required=True, help="where to put the files")
+    parser.add_argument("--outdoor", metavar="C", type=float, help="outdoor temperature today, °C")
+    parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature read at the source today, °C")
+
+
+def _commission(arguments: argparse.Namespace) -> int:
+    import heatloop
+    from heatloop.report.sheet import write_site_files
+
+    with _going_on(f"sizing {arguments.survey.name}"):
+        pack = heatloop.commission(heatloop.size(arguments.survey), arguments.outdoor, arguments.flow_temp)
+    arguments.output.mkdir(parents=True, exist_ok=True)
+    for path in write_site_files(pack, arguments.output):
+        print(path)
+    return _standing((pack.tables["handover_checks"]["verdict"] == "fail").any())
+
+
+def _diagnose_arguments(parser: argparse.ArgumentParser) -> None:
+    _survey_argument(parser)
+    parser.add_argument("readings", metavar="READINGS", type=Path, help="what was read on site (CSV), see commission")
+    _json_argument(parser)
+
+
+def _diagnose(arguments: argparse.Namespace) -> int:
+    import heatloop
+    from heatloop.report.export import write_json
+
+    with _going_on(f"diagnosing {arguments.readings.name}"):
+        found = heatloop.diagnose(heatloop.size(arguments.survey), arguments.readings)
+    if arguments.json:
+        write_json(arguments.json, found.to_dict())
+    print(found.text, end="")
+    return _standing(found.summary["verdict"] != "no fault")
+
+
 COMMANDS: tuple[Command, ...] = (
     Command(
         "start",
@@ -278,6 +317,20 @@ COMMANDS: tuple[Command, ...] = (
         ),
         _price_arguments,
         _price,
+    ),
+    Command(
+        "commission",
+        "write the commissioning sheet for the weather of the day, and a file of readings to fill in",
+        ("heatloop commission survey.toml -o site --outdoor 5 --flow-temp 42",),
+        _commission_arguments,
+        _commission,
+    ),
+    Command(
+        "diagnose",
+        "tell from readings brought back what is wrong on site, how likely, and what to read next",
+        ("heatloop diagnose survey.toml readings.csv", "heatloop diagnose survey.toml readings.csv --json found.json"),
+        _diagnose_arguments,
+        _diagnose,
     ),
 )
 

@@ -155,6 +155,8 @@ class _Row:
                 "value", f'"{text}"' if text else "nothing", f'a number in {quantity.unit}, or "{NOT_READ}"{comma}'
             )
             return
+        if self.fields["unit"].casefold() in FAHRENHEIT:
+            return  # told of the unit
         least, most = self._range(quantity)
         if not least <= number <= most:
             wanted = f"{least:g} to {most:g} {quantity.unit}"

@@ -1,7 +1,8 @@
 """The commissioning sheet in figures: what to set, and what flow and return to expect in the weather of the day.
 
-Rooms count as warm as they are meant to be, thermostatic valves as they regulate, the pump as commissioned for the
-design. On the day itself the flow temperature is what is read at the source, or what weather compensation asks for.
+Rooms count as warm as they are meant to be, valves stand at their marks, thermostatic ones as they regulate or with
+their heads off, the pump as commissioned for the design. On the day itself the flow temperature is what is read at the
+source, or what weather compensation asks for.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from heatloop.physics.compensation import compensated, load_share
 from heatloop.plant import supply_temp_c
 from heatloop.rate import rate
 from heatloop.result import Design
+from heatloop.survey.faults import Fault, SurveyError
 
 Array = NDArray[np.float64]
 
@@ -36,7 +38,8 @@ BOXES = ["setting_as_left", "flow_found_l_h", "flow_temp_found_c", "return_temp_
 
 COMMISSIONING = [
     "loop", "arm", "rooms", "valve", "setting", "real_setting", "other_settings", "target_flow_l_h", "flow_today_l_h",
-    "flow_temp_c", "return_temp_c", "delta_t_k", "design_return_temp_c", "heads_off_flow_l_h", "valve_drop_kpa", *BOXES,
+    "flow_temp_c", "return_temp_c", "delta_t_k", "design_return_temp_c", "heads_off_flow_l_h",
+    "heads_off_return_temp_c", "valve_drop_kpa", *BOXES,
 ]  # fmt: skip
 PART_LOAD = ["outdoor_c", "share", "loop", "flow_l_h", "flow_temp_c", "return_temp_c", "delta_t_k"]
 
@@ -66,9 +69,24 @@ READ, COMPENSATED, CONSTANT, DESIGN_DAY = (
 )
 
 
+OUTDOOR_C, WATER_C = (-60.0, 40.0), (0.1, 110.0)
+"""Temperatures of a day that are taken, as in a survey."""
+
+
 def day(design: Design, outdoor_c: float | None = None, flow_temp_c: float | None = None) -> Day:
-    """The day of commissioning: what is given here goes before what the survey says of its weather."""
+    """The day of commissioning: what is given here goes before what the survey says of its weather.
+
+    Raises SurveyError for temperatures that no day has.
+    """
     weather, summary = design.survey.system.weather, design.summary
+    asked = (("outdoor_c", outdoor_c, OUTDOOR_C), ("flow_temp_c", flow_temp_c, WATER_C))
+    faults = [
+        Fault("commissioning", name, f"{value:g}", f"{low:g} to {high:g} degrees C")
+        for name, value, (low, high) in asked
+        if value is not None and not low <= value <= high
+    ]
+    if faults:
+        raise SurveyError(faults)
     outdoor_c = weather.outdoor_c if outdoor_c is None else outdoor_c
     flow_temp_c = weather.flow_temp_c if flow_temp_c is None else flow_temp_c
     if outdoor_c is None:
@@ -107,8 +125,8 @@ def exponent(design: Design) -> float:
 
 
 def state_at(design: Design, flow_temp_c: float, heads_off: bool = False) -> Operation | None:
-    """The balanced system with water at `flow_temp_c` (degC) from the source: `rate` with the exact settings of the
-    design, pumps as commissioned for it, thermostatic valves at their proportional band.
+    """The balanced system with water at `flow_temp_c` (degC) from the source: `rate` with the valves at their marks,
+    as a fitter leaves them, pumps as commissioned for the design, thermostatic valves at their proportional band.
 
     `heads_off`: thermostatic heads are off, so that their valves stand at their full Kv. None where the water
     is too cool to tell anything by. Raises what `rate` raises.
@@ -120,7 +138,7 @@ def state_at(design: Design, flow_temp_c: float, heads_off: bool = False) -> Ope
         return None
     if heads_off:
         design = _heads_off(design)
-    return rate(design, flow_temp_c=flow_temp_c, settings="exact", thermostats=False).operation
+    return rate(design, flow_temp_c=flow_temp_c, thermostats=False).operation
 
 
 def _heads_off(design: Design) -> Design:
@@ -146,9 +164,9 @@ def _heads_off(design: Design) -> Design:
 def commissioning_table(design: Design, today: Day, now: Operation | None) -> pd.DataFrame:
     """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
 
-    `target_flow_l_h` is the design's flow, `flow_today_l_h` what the same settings give with the water of the day,
-    `heads_off_flow_l_h` with thermostatic heads off; temperatures are those of the day. `now` is the system of the
-    day (see `state_at`).
+    `target_flow_l_h` is the design's flow, with valves between their marks; `flow_today_l_h` what the marks give with
+    the water of the day, `heads_off_flow_l_h` with thermostatic heads off; temperatures are those of the day. `now` is
+    the system of the day (see `state_at`).
     """
     off = state_at(design, today.flow_temp_c, heads_off=True)
     rows = []
@@ -180,6 +198,7 @@ def commissioning_table(design: Design, today: Day, now: Operation | None) -> pd
                     "return_temp_c": math.nan if now is None else return_c(now, index, arm),
                     "design_return_temp_c": return_c(design.operation, index, arm),
                     "heads_off_flow_l_h": math.nan if off is None else flow_l_h(off, index, arm),
+                    "heads_off_return_temp_c": math.nan if off is None else return_c(off, index, arm),
                     "valve_drop_kpa": valve["drop_kpa"],
                     **dict.fromkeys(BOXES, ""),
                 }
@@ -191,7 +210,7 @@ def commissioning_table(design: Design, today: Day, now: Operation | None) -> pd
 
 def _set_at(valve: Mapping[Hashable, Any]) -> str:
     place = f", arm {valve['arm']}" if valve["arm"] else ""
-    return f"{valve['side']}{place}: {valve['valve']} at {valve['setting']:.1f}"
+    return f"{valve['side']}{place}: {valve['valve']} at {valve['real_setting']:d}"
 
 
 def flow_l_h(state: Operation, loop: int, arm: int) -> float:
@@ -213,12 +232,13 @@ def return_c(state: Operation, loop: int, arm: int) -> float:
 
 
 def part_load_table(design: Design) -> pd.DataFrame:
-    """Flow, and flow and return temperature of every loop at several outdoor temperatures, the design's first."""
+    """Flow, and flow and return temperature of every loop at several outdoor temperatures, the design's first; valves
+    as in `state_at`."""
     design_c = design.summary["outdoor_c"]
     rows = []
     for outdoor_c in (design_c, *(t for t in LADDER_C if t > design_c)):
         that = by_weather(design, outdoor_c)
-        state = design.operation if outdoor_c == design_c else state_at(design, that.flow_temp_c)
+        state = state_at(design, that.flow_temp_c)
         if state is None:
             continue
         for index, loop in enumerate(design.survey.loops):

@@ -182,7 +182,8 @@ def _pressurise(found: Pressures) -> Iterator[Step]:
     )
     yield Step(
         "warm up",
-        "Set valves, heads on, read the temperatures of the commissioning sheet after an hour of steady running.",
+        "Set every valve to its mark, heads still off. After an hour of steady running read flow and return of each "
+        "loop and compare them with the commissioning sheet, heads off. Put the heads on last.",
     )
 
 

@@ -102,7 +102,8 @@ SECTIONS = (
     Section("Doses", "By the label of each additive as the survey copies it.", "doses", ("Chemicals",)),
     Section(
         "Commissioning",
-        "Set each valve, run for an hour, read flow and return, write down what is left.",
+        "Set each valve to its mark and run for an hour, heads off; read flow and return, compare, write down what is "
+        "left. Heads on last.",
         "commissioning",
         ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"),
     ),

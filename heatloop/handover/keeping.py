@@ -48,7 +48,8 @@ def _settings(design: Design, found: Pressures, ladder: pd.DataFrame) -> Iterato
     yield "relief valve", "source", found.relief_kpa, "kPa", ""
     for valve in design.valves.to_dict("records"):
         arm = f", arm {valve['arm']}" if valve["arm"] else ""
-        yield f"setting of {valve['valve']}", f"loop {valve['loop']}, {valve['side']}{arm}", valve["setting"], "-", ""
+        mark = float(valve["real_setting"])
+        yield f"setting of {valve['valve']}", f"loop {valve['loop']}, {valve['side']}{arm}", mark, "mark", ""
 
 
 def water_record_table(facts: Facts) -> pd.DataFrame:

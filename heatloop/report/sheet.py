@@ -12,9 +12,10 @@ from pathlib import Path
 
 import pandas as pd
 
+from heatloop.diagnose.readings_file import readings_sheet
 from heatloop.handover.handover_pack import Pack
 from heatloop.report.cautions import DEFERENCE, cautions, cautions_for
-from heatloop.report.filenames import SHEET
+from heatloop.report.filenames import READINGS, SHEET
 from heatloop.report.sheet_table import sheet_table
 from heatloop.wording import number, printable
 
@@ -28,6 +29,20 @@ def write_sheet(pack: Pack, folder: Path | str) -> Path:
     path = Path(folder) / SHEET
     path.write_text(sheet_html(pack), encoding="utf-8")
     return path
+
+
+def write_site_files(pack: Pack, folder: Path | str) -> tuple[Path, ...]:
+    """Write the sheet and a file of readings to fill in; readings that are there already are left as they are.
+
+    OSError where they cannot be written.
+    """
+    readings = Path(folder) / READINGS
+    try:
+        with readings.open("x", encoding="utf-8", newline="\n") as file:
+            file.write(readings_sheet(pack.design))
+    except FileExistsError:
+        return (write_sheet(pack, folder),)
+    return write_sheet(pack, folder), readings
 
 
 def sheet_html(pack: Pack) -> str:
@@ -115,9 +130,10 @@ def _facts(pack: Pack) -> str:
 
 
 WIDTHS_MM = {
-    "loop": 28.0, "valve": 38.0, "setting": 12.0, "target_flow_l_h": 10.0, "flow_today_l_h": 10.0,
-    "heads_off_flow_l_h": 10.0, "flow_temp_c": 9.0, "return_temp_c": 10.0, "delta_t_k": 8.0, "setting_as_left": 10.0,
-    "flow_found_l_h": 10.0, "flow_temp_found_c": 10.0, "return_temp_found_c": 10.0, "initials": 11.0,
+    "loop": 26.0, "valve": 38.0, "real_setting": 12.0, "target_flow_l_h": 10.0, "flow_today_l_h": 10.0,
+    "flow_temp_c": 9.0, "return_temp_c": 10.0, "heads_off_flow_l_h": 10.0,
+    "heads_off_return_temp_c": 11.0, "setting_as_left": 10.0, "flow_found_l_h": 10.0, "flow_temp_found_c": 10.0,
+    "return_temp_found_c": 10.0, "initials": 10.0,
 }  # fmt: skip
 
 
@@ -134,7 +150,7 @@ def _commissioning(pack: Pack) -> str:
         pack.frames["commissioning"],
         "commissioning",
         [name for name in WIDTHS_MM if name not in boxes],
-        under={"loop": ("arm", "rooms"), "valve": ("other_settings", "valve_drop_kpa"), "setting": ("real_setting",)},
+        under={"loop": ("arm", "rooms"), "valve": ("other_settings", "valve_drop_kpa"), "real_setting": ("setting",)},
         boxes=boxes,
         widths_mm=WIDTHS_MM,
     )

@@ -24,8 +24,8 @@ COLUMNS: Mapping[str, tuple[str, ...]] = {
         "drive",
     ),
     "commissioning": (
-        "loop", "arm", "valve", "setting", "real_setting", "target_flow_l_h", "flow_today_l_h", "flow_temp_c",
-        "return_temp_c", "delta_t_k", "heads_off_flow_l_h", "valve_drop_kpa",
+        "loop", "arm", "valve", "real_setting", "target_flow_l_h", "flow_today_l_h", "flow_temp_c", "return_temp_c",
+        "delta_t_k", "heads_off_flow_l_h", "heads_off_return_temp_c",
     ),
 }  # fmt: skip
 """What a page has room for of the widest tables; the workbook has the rest."""

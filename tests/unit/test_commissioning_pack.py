@@ -130,7 +130,9 @@ def test_figures_agree_from_table_to_table(pack: Pack) -> None:
 
 def test_settings_as_left_hold_every_valve_and_the_curve(pack: Pack) -> None:
     table = pack.tables["settings_as_left"]
-    assert (table["item"].str.startswith("setting of")).sum() == len(pack.design.valves)
+    valves = table[table["item"].str.startswith("setting of")]
+    assert list(valves["designed"]) == list(pack.design.valves["real_setting"])
+    assert set(valves["unit"]) == {"mark"}
     assert (table["item"].str.startswith("flow temperature at")).sum() == 4
     assert (table["as_left"] == "").all()
 
