@@ -26,6 +26,7 @@ except KeyboardInterrupt:  # Ctrl-C before there is anything to stop
     sys.exit(INTERRUPTED)
 
 if TYPE_CHECKING:
+    from heatloop.diagnose.diagnosis import Diagnosis
     from heatloop.rate import Rating
     from heatloop.result import Design
 
@@ -99,7 +100,7 @@ def _room_for(file: Path | None) -> None:
         check_place(file)
 
 
-def _answer(file: Path | None, found: Design | Rating) -> None:
+def _answer(file: Path | None, found: Design | Rating | Diagnosis) -> None:
     """Print what was found and write the JSON file that was asked for; `-` prints the JSON alone."""
     from heatloop.report.export import json_text, write_json
 
@@ -244,9 +245,7 @@ def _commission(arguments: argparse.Namespace) -> int:
 
     with _going_on(f"sizing {arguments.survey.name}"):
         pack = heatloop.commission(heatloop.size(arguments.survey), arguments.outdoor, arguments.flow_temp)
-    arguments.output.mkdir(parents=True, exist_ok=True)
-    for path in write_site_files(pack, arguments.output):
-        print(path)
+    print(*write_site_files(pack, arguments.output), sep="\n")
     return _standing((pack.tables["handover_checks"]["verdict"] == "fail").any())
 
 
@@ -258,13 +257,11 @@ def _diagnose_arguments(parser: argparse.ArgumentParser) -> None:
 
 def _diagnose(arguments: argparse.Namespace) -> int:
     import heatloop
-    from heatloop.report.export import write_json
 
+    _room_for(arguments.json)
     with _going_on(f"diagnosing {arguments.readings.name}"):
         found = heatloop.diagnose(heatloop.size(arguments.survey), arguments.readings)
-    if arguments.json:
-        write_json(arguments.json, found.to_dict())
-    print(found.text, end="")
+    _answer(arguments.json, found)
     return _standing(found.summary["verdict"] != "no fault")
 
 
@@ -328,7 +325,7 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "diagnose",
         "tell from readings brought back what is wrong on site, how likely, and what to read next",
-        ("heatloop diagnose survey.toml readings.csv", "heatloop diagnose survey.toml readings.csv --json found.json"),
+        ("heatloop diagnose survey.toml site/readings.csv --json found.json",),
         _diagnose_arguments,
         _diagnose,
     ),

@@ -46,7 +46,7 @@ CANDIDATES = [
 NEXT = ["reading", "of", "error", "unit", "right_now", "right_after", "expected"]
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Diagnosis:
     """What the readings of a site say: the design and the readings, the tables and the summary."""
 
@@ -92,6 +92,12 @@ class Diagnosis:
         return sheet_text(
             self.facts["words"], frames["candidates"], frames["next_readings"], frames["questions"], CAUTIONS
         )
+
+    def __str__(self) -> str:
+        return self.text.rstrip("\n")
+
+    def __repr__(self) -> str:
+        return f"<Diagnosis of {self.design.summary['project']!r}: {self.facts['verdict']}>"
 
     @property
     def tables(self) -> dict[str, pd.DataFrame]:

@@ -32,10 +32,12 @@ def write_sheet(pack: Pack, folder: Path | str) -> Path:
 
 
 def write_site_files(pack: Pack, folder: Path | str) -> tuple[Path, ...]:
-    """Write the sheet and a file of readings to fill in; readings that are there already are left as they are.
+    """Write the sheet and a file of readings to fill in, into a folder that is made if need be; readings that are
+    there already are left as they are.
 
     OSError where they cannot be written.
     """
+    Path(folder).mkdir(parents=True, exist_ok=True)
     readings = Path(folder) / READINGS
     try:
         with readings.open("x", encoding="utf-8", newline="\n") as file:
