@@ -22,7 +22,7 @@ from matplotlib.lines import Line2D
 from heatloop.layout.model import CrossingAt, Piece
 from heatloop.layout.plan import Point, RoomPlan, placements, room_plan
 from heatloop.report import style
-from heatloop.report.plan_plot import HOME_DASHES
+from heatloop.report.plan_key import HOME_DASHES
 from heatloop.report.plan_shell import FLOW_MM, RETURN_MM, framed, moved, room_shell, scale_bar
 from heatloop.study import LaidLoop, TriedLoop
 from heatloop.wording import number, printable, shortened

@@ -1,7 +1,7 @@
-"""Plan of one room: its skirting and the water temperature along it.
+"""Plan of one room: its skirting with every joint, and the water temperature along it.
 
-Coordinates come from :mod:`heatloop.layout.plan`, temperatures from the design's tables; nothing is
-calculated here but where ink goes on the paper.
+Coordinates come from :mod:`heatloop.layout.plan`, temperatures from the design's tables, reasons from the
+layout; nothing is calculated here but where ink goes on the paper.
 """
 
 from __future__ import annotations
@@ -15,11 +15,22 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.colors import Normalize
-from matplotlib.lines import Line2D
 
+from heatloop.handover.runs import Standing, standings
 from heatloop.layout.model import CrossingAt, EndAt, JointAt, Piece
 from heatloop.layout.plan import Point, RoomPlan, element_points, room_plan
 from heatloop.report import style
+from heatloop.report.plan_key import (
+    HOME_DASHES,
+    MARKERS,
+    SYMBOL_EDGE,
+    SYMBOL_MS,
+    Key,
+    Water,
+    draw_key,
+    short_label,
+    symbols,
+)
 from heatloop.report.plan_shell import (
     FLOW_MM,
     RETURN_MM,
@@ -37,21 +48,13 @@ if TYPE_CHECKING:
     from heatloop.result import Design
 
 NAME_WIDTH = 26
+MARGIN_MM = 9.0
 SHADES = 8
-LETTER_MM = 1.3  # width of a letter beside a piece, on paper
-HOME_DASHES = (0, (2.4, 0.9))
+LETTER_MM, BOLD_LETTER_MM = 1.3, 1.6  # width of a letter beside a piece and of one beside a wall, on paper
 PIECES = ("piece", "sill")
-
-MARKERS = {
-    "inside corner": ("s", style.INK),
-    "outside corner": ("D", style.INK),
-    "angle": ("^", style.INK),
-    "straight": ("|", style.INK),
-    "sill": ("p", style.INK),
-    "valve end": ("o", style.PAPER),
-    "plain end": ("h", style.PAPER),
-    "turn end": ("<", style.PAPER),
-}
+CLEAR_MM = 2.4  # between letters of two pieces, on paper
+ROWS_MM = (6.2, 9.0, 11.8)
+"""Off the wall, on paper: where the words of a piece may stand, the nearest first."""
 
 
 def room_plan_plot(design: Design, room: str, ax: Axes | None = None) -> Axes:
@@ -61,17 +64,19 @@ def room_plan_plot(design: Design, room: str, ax: Axes | None = None) -> Axes:
     """
     surveyed = design.survey.room(room)
     outline = room_plan(surveyed, design.layout)
+    own = [one for one in standings(design.survey, design.layout) if one.piece.room == room and not one.estimate]
+    key = _key(design, own)
     with style.applied():
-        ax, mm = framed(ax, outline.bounds_m, 9.0, 0.075)
+        ax, mm = framed(ax, outline.bounds_m, MARGIN_MM, key.height_mm / 1000.0)
         plan = room_plan(surveyed, design.layout, FLOW_MM * mm)
         room_shell(ax, plan, mm)
         _wall_words(ax, plan, mm)
         norm = _temperature_range(design)
-        _runs(ax, design, room, norm, mm)
-        used = _markers(ax, plan)
+        taken = _markers(ax, plan, own)
+        _runs(ax, design, room, norm, mm, taken)
         titled(ax, _room_title(design, room))
-        _legend(ax, plan, used, _has_return(design, room))
-        _colour_scale(ax, norm, design, room)
+        east, north = plan.bounds_m[2], plan.bounds_m[3]
+        draw_key(ax, key, norm, (east + (MARGIN_MM + 2.0) * mm, north + MARGIN_MM * mm), mm)
         scale_bar(ax, plan.bounds_m, mm)
     return ax
 
@@ -101,19 +106,20 @@ def _wall_words(ax: Axes, plan: RoomPlan, mm: float) -> None:
     corners = [*plan.outline_m, plan.outline_m[0]]
     for wall, (a, b) in enumerate(pairwise(corners), start=1):
         length_m = math.dist(a, b)
-        words = f"{wall}: {number(length_m, 2)} m" if length_m > 16 * mm else f"{wall}"
+        whole, short = f"{wall}: {number(length_m, 2)} m", f"{wall}: {number(length_m, 2)}"
+        words = next((w for w in (whole, short) if len(w) * BOLD_LETTER_MM * mm < length_m), f"{wall}")
         spot = inside(plan, wall, middle((a, b)), -2.8 * mm)
         angle = reading_angle((a, b))
         ax.annotate(words, spot, ha="center", va="center", rotation=angle, fontsize=7.2, weight="bold")
 
 
-def _runs(ax: Axes, design: Design, room: str, norm: Normalize, mm: float) -> None:
+def _runs(ax: Axes, design: Design, room: str, norm: Normalize, mm: float, taken: list[Point]) -> None:
     """Pieces as lines coloured by temperature, out solid and home dashed, with printed temperatures."""
     surveyed = design.survey.room(room)
     geometry = design.layout.room(room).geometry
     if geometry is None:
         return
-    taken: list[Point] = []
+    named: list[tuple[Piece, dict[str, tuple[float, float]]]] = []
     for loop in design.layout.loops:
         for element in (e for arm in loop.arms for e in arm.elements if e.room == room):
             if isinstance(element, CrossingAt):
@@ -133,7 +139,10 @@ def _runs(ax: Axes, design: Design, room: str, norm: Normalize, mm: float) -> No
                 back = element_points(surveyed, geometry, element, RETURN_MM * mm)
                 colour = style.TEMPERATURES(norm(sum(ends["return"]) / 2.0))
                 ax.plot(*zip(*back, strict=True), linestyle=HOME_DASHES, color=colour, linewidth=2.2, zorder=7)
-            _piece_words(ax, element, ends, element_points(surveyed, geometry, element, 6.2 * mm), mm, taken)
+            named.append((element, ends))
+    for piece, ends in sorted(named, key=lambda pair: -pair[0].tape_m):  # the longest says most
+        paths = [element_points(surveyed, geometry, piece, row * mm) for row in ROWS_MM]
+        _piece_words(ax, piece, ends, paths, mm, taken)
 
 
 def _shaded(ax: Axes, path: Sequence[Point], ends: tuple[float, float], norm: Normalize) -> None:
@@ -151,26 +160,31 @@ def _piece_words(
     ax: Axes,
     piece: Piece,
     ends: Mapping[str, tuple[float, float]],
-    path: Sequence[Point],
+    paths: Sequence[Sequence[Point]],
     mm: float,
     taken: list[Point],
 ) -> None:
     """Which piece it is and the temperatures in its middle, inside the room beside it.
 
-    As much of it as the piece is long enough for, and nothing where other words stand already: `taken`
-    holds the places of all letters so far and gains those that are written.
+    As much of it as the piece is long enough for, its label always, in the nearest of `paths` where no other
+    words stand: `taken` holds the places of all letters so far and gains those that are written.
     """
-    label = piece.label.removeprefix(piece.room).strip()
+    label = short_label(piece)
     temps = " / ".join(number(sum(ends[way]) / 2.0, 1) for way in ("flow", "return") if way in ends)
-    room_for_mm = math.dist(path[0], path[-1]) / mm
-    angle = reading_angle(path)
-    for words in (f"{label}   {temps} °C", f"{label}  {temps}", temps, label):
+    room_for_mm = math.dist(paths[0][0], paths[0][-1]) / mm
+    angle = reading_angle(paths[0])
+    tries = [(paths[0], words) for words in (f"{label}   {temps} °C", f"{label}  {temps}")]
+    tries = [(path, words) for path, words in tries if len(words) * LETTER_MM < room_for_mm]
+    crowd = []
+    for path, words in (*tries, *((path, label) for path in paths)):
         letters = _letter_places(words, middle(path), angle, mm)
-        clear = all(math.dist(a, b) > 2.4 * mm for a in letters for b in taken)
-        if clear and len(words) * LETTER_MM < room_for_mm:
-            ax.annotate(words, middle(path), ha="center", va="center", rotation=angle, fontsize=7.2, zorder=9)
-            taken += letters
-            return
+        crowd.append((sum(math.dist(a, b) < CLEAR_MM * mm for a in letters for b in taken), path, words, letters))
+        if not crowd[-1][0]:
+            break
+    _, path, words, letters = min(crowd, key=lambda one: one[0])
+    weight = "bold" if words == label else "normal"
+    ax.annotate(words, middle(path), ha="center", va="center", rotation=angle, fontsize=7.2, weight=weight, zorder=9)
+    taken += letters
 
 
 def _letter_places(words: str, at: Point, angle_deg: float, mm: float) -> list[Point]:
@@ -180,44 +194,39 @@ def _letter_places(words: str, at: Point, angle_deg: float, mm: float) -> list[P
     return [(at[0] + o * along[0], at[1] + o * along[1]) for o in offsets]
 
 
-def _markers(ax: Axes, plan: RoomPlan) -> list[str]:
-    """Joints and ends by their own markers; the kinds that occur."""
-    used = []
+def _markers(ax: Axes, plan: RoomPlan, pieces: Sequence[Standing]) -> list[Point]:
+    """Joints, ends and the two sides of crossings by their own markers; where they stand."""
+    spots: list[tuple[str, Point]] = []
+    lines = {id(drawn.element): drawn.points_m for drawn in plan.drawn}
     for drawn in plan.drawn:
         if isinstance(drawn.element, JointAt | EndAt):
-            marker, fill = MARKERS.get(drawn.element.kind, ("*", style.INK))
-            (x, y) = drawn.points_m[0]
-            ax.plot(
-                [x], [y], marker, color=style.INK, markerfacecolor=fill, markersize=5.5, markeredgewidth=1.0, zorder=8
-            )
-            used.append(drawn.element.kind)
-    return list(dict.fromkeys(used))
-
-
-def _legend(ax: Axes, plan: RoomPlan, kinds: Sequence[str], home: bool) -> None:
-    handles = [Line2D([], [], color="#8c1f2f", linewidth=3.0, label="skirting, flow")]
-    if home:
-        handles.append(Line2D([], [], color="#97486f", linewidth=2.2, linestyle=HOME_DASHES, label="skirting, return"))
-    if any(isinstance(d.element, Piece) and d.element.sill is not None for d in plan.drawn):
-        handles.append(Line2D([], [], color=style.SILL.colour, alpha=0.35, linewidth=8.0, label="laid in the floor"))
-    if any(isinstance(d.element, CrossingAt) for d in plan.drawn):
-        handles.append(Line2D([], [], color=style.CROSSING.colour, linestyle=":", label="crossing, plain pipe"))
-    for kind in kinds:
+            spots.append((drawn.element.kind, drawn.points_m[0]))
+    for one in pieces:
+        path = lines[id(one.piece)]
+        spots += [("crossing", path[0])] if isinstance(one.start, CrossingAt) else []
+        spots += [("crossing", path[-1])] if isinstance(one.end, CrossingAt) else []
+    for kind, (x, y) in spots:
         marker, fill = MARKERS.get(kind, ("*", style.INK))
-        handles.append(Line2D([], [], color=style.INK, linestyle="", marker=marker, markerfacecolor=fill,
-                              markersize=5.5, label=kind))  # fmt: skip
-    ax.legend(handles=handles, loc="upper left", bbox_to_anchor=(1.01, 1.0), borderaxespad=0.0)
+        ax.plot([x], [y], marker, color=style.INK, markerfacecolor=fill, markersize=SYMBOL_MS,
+                markeredgewidth=SYMBOL_EDGE, zorder=8)  # fmt: skip
+    return [spot for _, spot in spots]
 
 
-def _colour_scale(ax: Axes, norm: Normalize, design: Design, room: str) -> None:
-    inset = ax.inset_axes((1.04, 0.03, 0.035, 0.34))
-    gradient = np.linspace(norm.vmin or 0.0, norm.vmax or 1.0, 64)[:, None]
-    inset.imshow(gradient, aspect="auto", origin="lower", cmap=style.TEMPERATURES, norm=norm,
-                 extent=(0.0, 1.0, float(norm.vmin or 0.0), float(norm.vmax or 1.0)))  # fmt: skip
-    inset.set_xticks([])
-    inset.yaxis.tick_right()
-    inset.set_ylabel("Water, °C", fontsize=7.5)
-    inset.tick_params(labelsize=7)
+def _key(design: Design, pieces: Sequence[Standing]) -> Key:
+    """What the key beside the plan holds: only what the plan shows."""
+    water = [
+        Water(short_label(one.piece), one.piece.cut_m, _end_temperatures(design, one.loop, one.piece.label))
+        for one in sorted(pieces, key=lambda one: (one.piece.wall, one.piece.from_m))
+    ]
+    met = [meets for one in pieces for meets in (one.start, one.end)]
+    shown = (
+        ("skirting, flow", bool(water)),
+        ("skirting, return", any("return" in piece.temps_c for piece in water)),
+        ("laid in the floor", any(one.piece.sill is not None for one in pieces)),
+        ("crossing, plain pipe", any(isinstance(meets, CrossingAt) and meets.wall is not None for meets in met)),
+    )
+    lines = tuple(name for name, there in shown if there)
+    return Key(lines, symbols(design.survey.catalogue, pieces), tuple(water))
 
 
 def _temperature_range(design: Design) -> Normalize:
@@ -234,8 +243,3 @@ def _end_temperatures(design: Design, loop: str, label: str) -> dict[str, tuple[
         str(way): (float(into), float(out))
         for way, into, out in zip(first.index, first["temp_in_c"], first["temp_out_c"], strict=True)
     }
-
-
-def _has_return(design: Design, room: str) -> bool:
-    along = design.along
-    return bool(((along["room"] == room) & (along["direction"] == "return")).any())

@@ -15,7 +15,7 @@ from heatloop.report import style
 from heatloop.wording import printable, shortened
 
 SCALES = (15, 20, 25, 30, 35, 40, 45, 50, 60, 75, 85, 100, 125, 150, 200, 300, 500)
-PLAN_WIDTH_M, PLAN_HEIGHT_M = 0.110, 0.090  # on paper, without margins
+PLAN_WIDTH_M, PLAN_HEIGHT_M = 0.110, 0.110  # on paper, without margins
 TITLE_M, FOOT_MM = 0.009, 7.0  # on paper, above and below the plan
 FLOW_MM, RETURN_MM = 1.5, 3.1  # on paper, from the wall's line
 

@@ -6,7 +6,7 @@ import json
 import re
 import subprocess
 import sys
-from itertools import pairwise
+from itertools import combinations, pairwise
 from pathlib import Path
 
 import matplotlib.pyplot as plt
@@ -22,6 +22,7 @@ from heatloop.compare import compared
 from heatloop.describe import WIDTH, as_text
 from heatloop.handover.first_fix import plan_first_fix
 from heatloop.handover.tables import GAP_TEMPS_C
+from heatloop.layout.model import EndAt, JointAt
 from heatloop.layout.plan import placements
 from heatloop.remedies import changes
 from heatloop.report import level_plot, plan_plot, plots, settings_plot, style
@@ -275,18 +276,60 @@ def test_head_falls_along_a_loop_from_what_is_available_to_nothing(design: hl.De
         assert all(b <= a + 1e-6 for a, b in pairwise(heads))
 
 
-def test_room_plans_draw_every_piece_joint_and_end(design: hl.Design) -> None:
-    ax = plan_plot.room_plan_plot(design, "Kitchen-diner")
-    legend = [text.get_text() for text in ax.get_legend().get_texts()]
-    for words in ("skirting, flow", "skirting, return", "crossing, plain pipe", "laid in the floor", "turn end"):
-        assert words in legend
-    printed = " ".join(text.get_text() for text in ax.texts)
-    longest = max(design.layout.room("Kitchen-diner").geometry.corners_m)
-    assert longest
-    piece = design.elements[(design.elements["label"] == "Kitchen-diner 1") & (design.elements["direction"] == "flow")]
-    middle_c = (piece["temp_in_c"].iloc[0] + piece["temp_out_c"].iloc[0]) / 2
-    assert f"{middle_c:.1f}" in printed
-    assert "1: 7.60 m" in printed
+@pytest.mark.parametrize("room", ["Kitchen-diner", "Living room", "Hall", "Bathroom", "Landing"])
+def test_room_plans_name_every_piece_joint_and_end(design: hl.Design, room: str) -> None:
+    ax = plan_plot.room_plan_plot(design, room)
+    (key,) = ax.child_axes
+    on_plan = [text.get_text() for text in ax.texts]
+    beside = [text.get_text() for text in key.texts]
+    pieces = [p for loop in design.layout.loops for p in loop.pieces if p.room == room]
+    labels = {p.label.removeprefix(room).strip() for p in pieces}
+    bare = {words.split("  ")[0] for words in on_plan}
+    assert labels <= bare
+    assert labels <= set(beside)
+    elements = design.elements[(design.elements["room"] == room) & design.elements["kind"].isin(["piece", "sill"])]
+    for _, row in elements.groupby(["label", "direction"]).first().iterrows():
+        assert f"{row['temp_in_c']:.1f} to {row['temp_out_c']:.1f}" in beside
+    drawn = {line.get_marker() for line in ax.lines}
+    placed = (e for loop in design.layout.loops for arm in loop.arms for e in arm.elements if e.room == room)
+    for kind in {e.kind for e in placed if isinstance(e, JointAt | EndAt)}:
+        assert plan_plot.MARKERS[kind][0] in drawn
+        assert any(kind in words for words in beside)
+    plt.close(ax.get_figure())
+
+
+def test_the_plan_prints_why_an_angle_joint_stands_there(design: hl.Design) -> None:
+    ax = plan_plot.room_plan_plot(design, "Living room")
+    beside = " ".join(text.get_text() for text in ax.child_axes[0].texts)
+    assert "4 angle joints" in beside
+    assert "7-8, 4-5: a turn of -45 degrees: a deliberate angle" in beside or (
+        "8-7, 5-4: a turn of -45 degrees: a deliberate angle" in beside
+    )
+    kitchen = plan_plot.room_plan_plot(design, "Kitchen-diner").child_axes[0]
+    words = [text.get_text() for text in kitchen.texts]
+    for line in ("skirting, flow", "skirting, return", "crossing, plain pipe", "laid in the floor", "turn end"):
+        assert line in words
+    assert "4a-4b: past dining door, 1.14 m" in words
+    plt.close("all")
+
+
+def test_no_words_of_a_plan_stand_on_each_other_or_leave_the_page(design: hl.Design) -> None:
+    for room in design.survey.rooms:
+        ax = plan_plot.room_plan_plot(design, room.name)
+        sheet = ax.get_figure()
+        sheet.draw_without_rendering()
+        texts = [t for a in (ax, *ax.child_axes) for t in a.texts if t.get_text()]
+        boxes = [(t.get_text(), t.get_window_extent()) for t in texts if t.get_rotation() % 90.0 == 0.0]
+        width, height = sheet.get_size_inches() * sheet.dpi
+        for words, box in boxes:
+            assert box.x0 >= -1.0, (room.name, words)
+            assert box.x1 <= width + 1.0, (room.name, words)
+            assert box.y0 >= -1.0, (room.name, words)
+            assert box.y1 <= height + 1.0, (room.name, words)
+        for (one, a), (other, b) in combinations(boxes, 2):
+            over = (min(a.x1, b.x1) - max(a.x0, b.x0), min(a.y1, b.y1) - max(a.y0, b.y0))
+            assert min(over) < 2.5, (room.name, one, other)
+        plt.close(sheet)
 
 
 def test_level_plans_hold_all_rooms_with_walls(design: hl.Design) -> None:
