@@ -7,9 +7,10 @@ from typing import Any
 
 import pandas as pd
 
+from heatloop.checks_heat import ROOM_WARM
 from heatloop.describe import Account, Points, grid
 from heatloop.remedies import changes
-from heatloop.wording import listing, number, plural
+from heatloop.wording import listing, number, plural, told_briefly
 
 ROOMS = {
     "room": "Room",
@@ -58,7 +59,12 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
     behind = rooms["back_loss_w"] + rooms["down_loss_w"]
     return Account(
         f"{facts['project']}: flow {number(facts['flow_temp_c'], 1)} °C, outdoors {number(facts['outdoor_c'], 1)} °C",
-        (verdict_sentence(facts), rooms_sentence(rooms), plant_sentence(facts), source_sentence(facts)),
+        (
+            verdict_sentence(rooms, frames["checks"]),
+            rooms_sentence(rooms),
+            plant_sentence(facts),
+            source_sentence(facts),
+        ),
         (
             grid("Rooms", _records(rooms.assign(behind_w=behind)), ROOMS),
             grid("Loops", _records(loops), LOOPS),
@@ -99,23 +105,44 @@ def _standing(checks: pd.DataFrame) -> Iterator[Points]:
             yield Points(caption, items)
 
 
-def verdict_sentence(summary: Mapping[str, Any]) -> str:
-    """Whether the design can be built as it stands."""
-    failed, cautions = int(summary["checks_failed"]), int(summary["checks_caution"])
-    if failed:
-        return f"Not ready to build: {plural(failed, 'limit is', 'limits are')} not met."
+def verdict_sentence(rooms: pd.DataFrame, checks: pd.DataFrame, stuck: int = 0) -> str:
+    """Whether the design can be built as it stands, cold rooms before all else.
+
+    checks may hold those of the handover pack too; stuck: straights of profile without room to grow.
+    """
+    short = _short(rooms)
+    failed = checks[checks["verdict"] == "fail"]
+    broken = int((failed["check"] != ROOM_WARM.check).sum()) + stuck
+    cautions = int((checks["verdict"] == "caution").sum())
+    if not short.empty:
+        name, margin_w = short["room"].iloc[0], short["margin_w"].iloc[0]
+        cold = (
+            f"{name} stays cold, {number(-margin_w)} W short"
+            if len(short) == 1
+            else f"{len(short)} of {plural(len(rooms), 'room')} stay cold"
+        )
+        also = f", and {plural(broken, 'other limit is', 'other limits are')} not met" if broken else ""
+        return f"Not ready to build: {cold}{also}."
+    if broken:
+        return f"Not ready to build: {plural(broken, 'limit is', 'limits are')} not met."
     if cautions:
-        return f"Ready to build: every limit is met; read {plural(cautions, 'caution')} first."
+        return f"No limit is broken; settle {plural(cautions, 'caution')} before it is built."
     return "Ready to build: every limit is met."
 
 
+def _short(rooms: pd.DataFrame) -> pd.DataFrame:
+    return rooms[rooms["margin_w"] < 0].sort_values("margin_w", kind="stable")
+
+
 def rooms_sentence(rooms: pd.DataFrame) -> str:
-    """Which rooms are short of heat, and by how much."""
-    short = rooms[rooms["margin_w"] < 0].sort_values("margin_w")
+    """Which rooms are short of heat on the design day, and by how much; the shortest first."""
+    short = _short(rooms)
+    warm = len(rooms) - len(short)
     if short.empty:
-        return f"All {len(rooms)} rooms are warm." if len(rooms) > 1 else "The room is warm."
+        return f"All {warm} rooms are warm on the design day." if warm > 1 else "The room is warm on the design day."
     told = [f"{room} by {number(-margin)} W" for room, margin in zip(short["room"], short["margin_w"], strict=True)]
-    return f"{plural(len(short), 'room')} of {len(rooms)} short of heat: {listing(told)}."
+    rest = "" if not warm else "; the other is warm" if warm == 1 else f"; the other {warm} are warm"
+    return f"{len(short)} of {plural(len(rooms), 'room')} short of heat on the design day: {told_briefly(told)}{rest}."
 
 
 def plant_sentence(summary: Mapping[str, Any]) -> str:
@@ -129,10 +156,12 @@ def plant_sentence(summary: Mapping[str, Any]) -> str:
 
 
 def source_sentence(summary: Mapping[str, Any]) -> str:
-    """What is drawn from the source, the loop that sets the pump's head, and the water the system holds."""
+    """What is drawn from the source and where it goes, the loop that sets the pump's head, and the water it holds."""
     head = summary["pump_head_available_kpa"]
     pump = "" if head is None or head != head else f"; its pump can give {number(head, 1)} kPa at that flow"
+    lost_w = summary["source_w"] - summary["output_w"]
     return (
-        f"The source gives {number(summary['source_w'])} W of its {number(summary['source_output_kw'], 1)} kW{pump}. "
+        f"The source gives {number(summary['source_w'])} W of its {number(summary['source_output_kw'], 1)} kW, "
+        f"{number(lost_w)} W of it lost on the way{pump}. "
         f"Index loop: {summary['index_loop']}. The system holds {number(summary['system_water_l'], 1)} l."
     )

@@ -6,7 +6,8 @@ from dataclasses import dataclass
 
 import pandas as pd
 
-from heatloop.wording import listing, printable, significant, unit_words
+from heatloop.checks_heat import ROOM_WARM
+from heatloop.wording import number, printable, significant, told_briefly, unit_words
 
 
 @dataclass(frozen=True)
@@ -27,14 +28,22 @@ def changes(checks: pd.DataFrame) -> list[Change]:
         for (check, limit, unit, remedy), group in rows.groupby(["check", "limit", "unit", "remedy"], sort=False):
             one = len(group) == 1
             values = [
-                significant(v) if one else f"{significant(v)} ({printable(s)})"
+                _figure(check, v, unit) if one else f"{_figure(check, v, unit)} ({printable(s)})"
                 for v, s in zip(group["value"], group["subject"], strict=True)
             ]
-            what = (
-                f"{check}: found {listing(values)}, limit {significant(float(str(limit)))} {unit_words(unit)}".strip()
-            )
-            found.append(Change(standing, printable(listing(group["subject"])), printable(what), _sentence(remedy)))
+            side = "at least" if group["value"].iloc[0] < float(str(limit)) else "at most"
+            of_loss = " of its loss" if one and check == ROOM_WARM.check else ""
+            what = f"{check}: found {told_briefly(values)}{of_loss}, wanted {side} {_figure(check, limit, unit)}"
+            names = list(group["subject"])
+            where = "; ".join(names) if len(names) <= 4 and any(", " in name for name in names) else told_briefly(names)
+            found.append(Change(standing, printable(where), printable(what), _sentence(remedy)))
     return found
+
+
+def _figure(check: object, value: object, unit: object) -> str:
+    if check == ROOM_WARM.check:
+        return f"{number(100.0 * float(str(value)))} %"
+    return f"{significant(float(str(value)))} {unit_words(unit)}".strip()
 
 
 def _sentence(words: object) -> str:

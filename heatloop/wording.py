@@ -58,6 +58,16 @@ def listing(words: Iterable[str], last: str = "and") -> str:
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
 
 
+def told_briefly(words: Iterable[str], most: int = 4) -> str:
+    """A list in a sentence, the first few by name and the rest by their number.
+
+    >>> told_briefly(["Hall", "Kitchen", "Study", "Attic"], 4), told_briefly(["Hall", "Kitchen", "Study"], 2)
+    ('Hall, Kitchen, Study and Attic', 'Hall, Kitchen and 1 more')
+    """
+    items = list(words)
+    return listing(items if len(items) <= most else [*items[:most], f"{len(items) - most} more"])
+
+
 def printable(text: object) -> str:
     """Text with everything that is not a visible character or a space replaced by a space, so that
     a name can neither steer a terminal nor break a file.

@@ -8,10 +8,11 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from heatloop.account import plant_sentence, rooms_sentence, verdict_sentence
+from heatloop.account import plant_sentence, rooms_sentence, source_sentence, verdict_sentence
+from heatloop.check import worst
 from heatloop.remedies import changes
 from heatloop.report.tables import Html
-from heatloop.wording import VERDICT_WORDS, listing, number, plural, printable
+from heatloop.wording import VERDICT_WORDS, listing, number, plural, printable, told_briefly
 
 if TYPE_CHECKING:
     from heatloop.handover.handover_pack import Pack
@@ -22,18 +23,55 @@ MOST_CHANGES = 6
 
 
 def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
-    """How many loops stay within every limit of their own."""
-    failing = checks.loc[checks["verdict"] == "fail", "subject"].astype(str)
-    outside = [
-        str(name)
-        for name in loops["loop"]
-        if any(subject == name or subject.startswith(f"{name}, ") for subject in failing)
-    ]
-    if not outside:
-        return (
-            f"All {len(loops)} loops are within their limits." if len(loops) > 1 else "The loop is within its limits."
-        )
-    return f"{plural(len(outside), 'loop')} of {len(loops)} outside a limit: {listing(outside)}."
+    """How many loops break a limit of their own, and how many have a caution."""
+    outside, watched = (_of_loops(loops, checks, verdict) for verdict in ("fail", "caution"))
+    watched = [name for name in watched if name not in outside]
+    if outside:
+        found = f"{len(outside)} of {plural(len(loops), 'loop')} outside a limit: {told_briefly(outside)}"
+    else:
+        found = f"All {len(loops)} loops keep their limits" if len(loops) > 1 else "The loop keeps its limits"
+    return f"{found}; a caution for {told_briefly(watched)}." if watched else f"{found}."
+
+
+def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[str]:
+    """Loops that are the subject, or begin the subject, of a check with that verdict."""
+    subjects = checks.loc[checks["verdict"] == verdict, "subject"].astype(str)
+    return [str(name) for name in loops["loop"] if any(s == name or s.startswith(f"{name}, ") for s in subjects)]
+
+
+def pumps_sentence(pumps: pd.DataFrame) -> str:
+    """How each pump is to be set."""
+    told = [f"{row['pump']} {row['control']}" for row in pumps.to_dict("records") if row["control"]]
+    return f"Pump setting: {'; '.join(told)}." if told else "No pump is stated."
+
+
+def sureness_sentence(band: pd.DataFrame) -> str:
+    """Between what the output of all rooms may lie."""
+    counted = band[(band["room"] == "all rooms") & band["in_band"]]
+    low, high = (number(counted["change_percent"].agg(end), 1, sign=True) for end in ("min", "max"))
+    return f"All rooms together may get {low} to {high} % against the design"
+
+
+def glazing_sentence(glazing: pd.DataFrame) -> str:
+    """Before how many panes the skirting gives at least what they lose."""
+    if glazing.empty:
+        return "No window or glazed door towards the cold"
+    made_good = int((glazing["made_good"] >= 1.0).sum())
+    return f"Skirting makes good what {made_good} of {plural(len(glazing), 'window')} lose"
+
+
+def shut_sentence(shut: pd.DataFrame) -> str:
+    """By how much the flow of a loop changes at most when another shuts."""
+    change = shut["flow_change_percent"].abs().max()
+    if change != change:
+        return "When the loop shuts"
+    return f"No flow changes by more than {number(change, 1)} % when another loop shuts"
+
+
+def checks_sentence(checks: pd.DataFrame) -> str:
+    """How many limits are not met and how many cautions stand."""
+    failed, cautions = ((checks["verdict"] == verdict).sum() for verdict in ("fail", "caution"))
+    return f"{plural(int(failed), 'limit')} not met, {plural(int(cautions), 'caution')}"
 
 
 def movement_sentence(summary: Mapping[str, Any]) -> str:
@@ -60,18 +98,24 @@ def closed_sentence(checks: pd.DataFrame) -> str:
 
 
 def verdict(design: Design, handover: Handover | None = None, pack: Pack | None = None) -> Html:
-    """The verdict, rooms, loops, plant, parts and the first changes to make, as the opening of a page."""
+    """The verdict, rooms, loops, plant, parts and the first changes to make, as the opening of a page.
+
+    It can be built only if what is handed over can be too: checks of the pack count.
+    """
     summary, checks = design.summary, design.checks
-    sentences = [rooms_sentence(design.rooms), loops_sentence(design.loops, checks), plant_sentence(summary)]
+    rooms, loops = rooms_sentence(design.rooms), loops_sentence(design.loops, checks)
+    sentences = [rooms, loops, plant_sentence(summary), source_sentence(summary), pumps_sentence(design.pumps)]
+    stuck = 0
     if handover is not None:
         sentences.append(movement_sentence(handover.summary))
+        stuck = int(handover.summary["straights_without_room"])
     if pack is not None:
         sentences.append(closed_sentence(pack.frames["handover_checks"]))
+        checks = pd.concat([checks, pack.frames["handover_checks"]], ignore_index=True)
     facts = "".join(f"<li>{escape(printable(text))}</li>" for text in sentences)
-    headline = f'<p class="headline">{escape(verdict_sentence(summary))}</p>'
-    return Html(
-        f'<div class="verdict-box {escape(str(summary["verdict"]))}">{headline}<ul>{facts}</ul></div>{_changes(checks)}'
-    )
+    headline = f'<p class="headline">{escape(printable(verdict_sentence(design.rooms, checks, stuck)))}</p>'
+    standing = "fail" if stuck else worst(checks["verdict"])
+    return Html(f'<div class="verdict-box {standing}">{headline}<ul>{facts}</ul></div>{_changes(checks)}')
 
 
 def _changes(checks: pd.DataFrame) -> str:

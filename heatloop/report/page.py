@@ -11,6 +11,9 @@ from importlib import resources
 from heatloop.report.jupyter import Config, HTMLExporter, NotebookNode, nbformat
 
 NOTEBOOK_ONLY_TAG = "notebook-only"
+READERS = {"for-client": "For the client", "for-fitter": "For the fitter", "for-checking": "For whoever checks it"}
+NARROW = '<p class="narrow">Tap a picture to enlarge it; slide a wide table sideways.</p>'
+"""Tags of the cells that begin a section, and the readers they stand for in the contents."""
 
 
 def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date) -> str:
@@ -28,6 +31,7 @@ def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date
     )
     body, _ = exporter.from_notebook_node(_results_only(notebook))
     body, sections = _numbered(body)
+    contents = _contents(sections, _readers(notebook))
     css = resources.files("heatloop.report").joinpath("page.css").read_text(encoding="utf-8")
     return (
         '<!doctype html>\n<html lang="en-GB">\n<head>\n<meta charset="utf-8">\n'
@@ -36,7 +40,7 @@ def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date
         "style-src 'unsafe-inline'\">\n"
         f"<title>{escape(title)}: heating design report</title>\n<style>\n{css}</style>\n</head>\n<body>\n"
         f'<header><p class="kind">Heating design report</p><h1>{escape(title)}</h1>'
-        f'<p class="made">{made_on.day} {made_on:%B %Y}</p></header>\n{_contents(sections)}\n<main>\n{body}\n</main>\n'
+        f'<p class="made">{made_on.day} {made_on:%B %Y}</p></header>\n{contents}\n<main>\n{body}\n</main>\n'
         f"<footer><p>Made by heatloop {escape(version)}. Figures hold for the survey and the assumptions "
         "printed here; change either and make the report again.</p></footer>\n</body>\n</html>\n"
     )
@@ -62,6 +66,24 @@ def _numbered(body: str) -> tuple[str, list[tuple[str, str]]]:
     return re.sub(r"<h2[^>]*>(.*?)</h2>", anchor, body, flags=re.DOTALL), sections
 
 
-def _contents(sections: Sequence[tuple[str, str]]) -> str:
+def _readers(notebook: NotebookNode) -> list[set[str]]:
+    """For whom each section is, by the tags of the cells whose text begins with its heading."""
+    heads = [c for c in notebook.cells if c.cell_type == "markdown" and c.source.startswith("## ")]
+    tags = [set(cell.metadata.get("tags", [])) for cell in heads]
+    return [found for found in tags if NOTEBOOK_ONLY_TAG not in found]
+
+
+def _contents(sections: Sequence[tuple[str, str]], readers: Sequence[set[str]]) -> str:
+    """All sections in order; where the notebook tells readers apart, for each the sections that are theirs."""
+    if not any(readers):
+        return f'<nav aria-label="Contents">{_links(sections)}</nav>'
+    groups = [
+        f"<dt>{words}</dt><dd>{_links([s for s, tags in zip(sections, readers, strict=True) if tag in tags])}</dd>"
+        for tag, words in READERS.items()
+    ]
+    return f'<nav aria-label="Contents"><dl>{"".join(groups)}</dl>{NARROW}</nav>'
+
+
+def _links(sections: Sequence[tuple[str, str]]) -> str:
     items = "".join(f'<li><a href="#{address}">{words}</a></li>' for address, words in sections)
-    return f'<nav aria-label="Contents"><ol>{items}</ol></nav>'
+    return f"<ol>{items}</ol>"

@@ -37,10 +37,8 @@ def picture(ax: Axes, alt: str, caption: str = "") -> Html:
     data = base64.b64encode(svg_bytes(ax)).decode("ascii")
     plt.close(_figure(ax))
     below = f"<figcaption>{escape(caption)}</figcaption>" if caption else ""
-    return Html(
-        f'<figure><div class="scroll"><img alt="{escape(alt)}" src="data:image/svg+xml;base64,{data}"></div>'
-        f"{below}</figure>"
-    )
+    shown = f'<img alt="{escape(alt)}" src="data:image/svg+xml;base64,{data}">'
+    return Html(f'<figure><div class="scroll" tabindex="0">{shown}</div>{below}</figure>')
 
 
 def together(*pictures: Html) -> Html:

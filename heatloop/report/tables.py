@@ -20,6 +20,8 @@ LONG = 24
 """A cell of more letters may be broken anywhere."""
 WIDE = 11
 """A table of so many columns is printed smaller."""
+SHORT = 9
+"""A table of so few rows stays on one sheet of paper."""
 
 
 @dataclass(frozen=True)
@@ -101,13 +103,13 @@ def table(
     body = rows or f'<tr><td colspan="{len(shown)}">nothing to list</td></tr>'
     return Html(
         f'<div class="scroll" role="region" tabindex="0" aria-label="{escape(title)}">'
-        f"<table{_wide(shown)}><caption>{escape(title)}</caption><thead><tr>{head}</tr></thead>"
+        f"<table{_size(shown, len(frame))}><caption>{escape(title)}</caption><thead><tr>{head}</tr></thead>"
         f"<tbody>{body}</tbody></table></div>" + (_meanings(shown) if explain else "")
     )
 
 
-def checks_tables(checks: pd.DataFrame) -> Html:
-    """What is not met in full, then what is met in brief: each limit once, with the range that was found."""
+def checks_tables(checks: pd.DataFrame, caption: str = "Limits that are not met, and cautions") -> Html:
+    """What is not met in full under that caption, then what is met in brief: each limit once, with the range found."""
     unmet = checks[checks["verdict"] != "pass"]
     met = checks[checks["verdict"] == "pass"]
     rows = [
@@ -123,7 +125,7 @@ def checks_tables(checks: pd.DataFrame) -> Html:
     ]
     brief = pd.DataFrame(rows, columns=["check", "subject", "found", "limit", "unit", "source"])
     return Html(
-        table(unmet, "checks", caption="Limits that are not met, and cautions").markup
+        table(unmet, "checks", caption=caption).markup
         + table(brief, "checks_met", caption="Limits that are met").markup
     )
 
@@ -136,20 +138,23 @@ def summary_table(
     wanted = [n for n in (list(known) if names is None else names) if n in summary and not is_missing(summary[n])]
     rows = "".join(
         f'<tr><th scope="row">{escape(known[n].heading)}</th>'
-        f'<td class="n">{escape(cell_text(known[n], summary[n]))}</td>'
+        f'<td class="{"words" if known[n].kind == "text" else "n"}">{escape(cell_text(known[n], summary[n]))}</td>'
         f"<td>{escape(known[n].unit)}</td></tr>"
         for n in wanted
     )
-    return Html(f'<div class="scroll"><table class="facts"><caption>{escape(caption)}</caption>{rows}</table></div>')
+    head = f"<caption>{escape(caption)}</caption>"
+    region = f'class="scroll" role="region" tabindex="0" aria-label="{escape(caption)}"'
+    return Html(f'<div {region}><table class="facts short">{head}{rows}</table></div>')
 
 
-def _wide(columns: Sequence[Column]) -> str:
-    return ' class="wide"' if len(columns) >= WIDE else ""
+def _size(columns: Sequence[Column], rows: int) -> str:
+    names = [name for name, is_so in (("wide", len(columns) >= WIDE), ("short", rows <= SHORT)) if is_so]
+    return f' class="{" ".join(names)}"' if names else ""
 
 
 def _heading(column: Column) -> str:
-    unit = f'<span class="unit">, {escape(column.unit)}</span>' if column.unit else ""
-    return escape(column.heading) + unit
+    unit = escape(column.unit).replace(" ", "\N{NO-BREAK SPACE}")
+    return escape(column.heading) + (f', <span class="unit">{unit}</span>' if unit else "")
 
 
 def _css(column: Column) -> str:

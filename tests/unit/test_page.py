@@ -90,6 +90,37 @@ def test_no_page_is_wider_than_its_window(browser: Browser, published: Published
     assert outside == []
 
 
+def test_a_narrow_window_shows_pictures_whole_and_enlarges_the_one_that_is_tapped(
+    browser: Browser, published: Published
+) -> None:
+    browser.open(published.page, 390)
+    widths = browser.run("[...document.images].map(i => i.getBoundingClientRect().right)")
+    assert max(widths) <= 391
+    before, after = browser.run("(i => [i.clientWidth, (i.parentElement.focus(), i.clientWidth)])(document.images[0])")
+    assert before < 390 < 700 < after
+
+
+def test_no_table_slides_in_a_wide_window(browser: Browser, published: Published) -> None:
+    browser.open(published.page, 1280)
+    sliding = browser.run(
+        "[...document.querySelectorAll('.scroll')].filter(e => e.scrollWidth > e.clientWidth + 1)"
+        ".map(e => e.getAttribute('aria-label'))"
+    )
+    assert sliding == []
+
+
+def test_every_section_is_somebodys_in_the_contents(browser: Browser, published: Published) -> None:
+    browser.open(published.page, 1280)
+    groups = browser.run(
+        "[...document.querySelectorAll('nav dt')].map(e => [e.innerText, "
+        "[...e.nextElementSibling.querySelectorAll('a')].map(a => a.innerText)])"
+    )
+    sections = browser.run("[...document.querySelectorAll('main h2')].map(e => e.innerText)")
+    assert [group for group, _ in groups] == ["For the client", "For the fitter", "For whoever checks it"]
+    assert {section for _, listed in groups for section in listed} == set(sections)
+    assert all(listed[0] == "Verdict" for _, listed in groups)
+
+
 def test_no_table_is_cut_off_on_paper(browser: Browser, published: Published) -> None:
     browser.open(published.page, PRINT_PX, media="print")
     cut = browser.run(
@@ -104,15 +135,15 @@ def test_everyone_can_read_it(browser: Browser, pages: list[Path]) -> None:
     axe = os.environ.get(AXE)
     if not axe:
         pytest.skip(f"set {AXE} to axe.min.js of the npm package axe-core for the accessibility scan")
-    for page in pages:
-        browser.open(page, 1280)
+    for page, width_px in ((page, width_px) for page in pages for width_px in (1280, 390)):
+        browser.open(page, width_px)
         browser.run(Path(axe).read_text(encoding="utf-8") + "; true")
         found = browser.run(
             "axe.run(document).then(r => ({passes: r.passes.length, violations: r.violations.map("
             "v => [v.impact, v.id, v.nodes.length, v.nodes[0].html.slice(0, 120)])}))"
         )
         assert found["passes"] > 5
-        assert [v for v in found["violations"] if v[0] in ("serious", "critical")] == [], page.name
+        assert [v for v in found["violations"] if v[0] in ("serious", "critical")] == [], (page.name, width_px)
 
 
 def test_the_pdf_has_pages_numbers_and_an_outline(published: Published) -> None:

@@ -29,15 +29,8 @@ from heatloop.report import level_plot, plan_plot, plots, settings_plot, style
 from heatloop.report.columns import BALANCES, JOB, SUMMARY, TABLES, Column, table_spec
 from heatloop.report.export import read_json, write_csv, write_json
 from heatloop.report.files import all_tables, write_files
-from heatloop.report.findings import (
-    closed_sentence,
-    loops_sentence,
-    movement_sentence,
-    rooms_sentence,
-    verdict,
-)
 from heatloop.report.picture import picture
-from heatloop.report.tables import cell_text, checks_tables, summary_table, table
+from heatloop.report.tables import cell_text, summary_table, table
 from heatloop.report.workbook import write_workbook
 
 DATA = Path(__file__).resolve().parents[2] / "data"
@@ -52,16 +45,6 @@ def design() -> hl.Design:
 def _no_figures_left():
     yield
     plt.close("all")
-
-
-def _checks(*rows: tuple[str, str, float, float, str]) -> pd.DataFrame:
-    return pd.DataFrame(
-        [
-            {"check": c, "subject": s, "value": v, "limit": w, "unit": "m/s", "verdict": verdict, "source": "a book",
-             "remedy": "take a larger pipe"}
-            for c, s, v, w, verdict in rows
-        ]
-    )  # fmt: skip
 
 
 def test_every_column_of_a_design_and_what_is_handed_over_is_described(design: hl.Design) -> None:
@@ -120,7 +103,7 @@ def test_tables_escape_names_and_scope_their_headers() -> None:
     assert "<script" not in markup
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in markup
     assert "<caption>Rooms &amp; halls</caption>" in markup
-    assert 'Heat loss<span class="unit">, W</span>' in markup
+    assert 'Heat loss, <span class="unit">W</span>' in markup
     assert ">912<" in markup
     assert markup.count('scope="col"') == 2, "a column without a word in it is left out"
     assert markup.count('scope="row"') == 1
@@ -128,41 +111,6 @@ def test_tables_escape_names_and_scope_their_headers() -> None:
 
 def test_an_empty_table_says_so() -> None:
     assert "nothing to list" in table(pd.DataFrame(columns=["room", "heat_loss_w"]), "rooms").markup
-
-
-def test_checks_are_told_once_and_the_pressing_first() -> None:
-    checks = _checks(
-        ("water velocity", "Hall", 1.2, 1.0, "caution"),
-        ("quiet valve", "Study, flow valve", 30.0, 20.0, "fail"),
-        ("water velocity", "Attic", 1.4, 1.0, "caution"),
-        ("water velocity", "Cellar", 0.4, 1.0, "pass"),
-    )
-    first, second = changes(checks)
-    assert (first.verdict, first.where) == ("fail", "Study, flow valve")
-    assert (second.verdict, second.where) == ("caution", "Hall and Attic")
-    assert second.what == "water velocity: found 1.2 (Hall) and 1.4 (Attic), limit 1 m/s"
-    assert second.remedy == "Take a larger pipe."
-    markup = checks_tables(checks).markup
-    assert markup.index("Study, flow valve") < markup.index("Limits that are met") < markup.index("Cellar")
-    assert "remedy" not in markup
-
-
-def test_sentences_of_the_verdict() -> None:
-    rooms = pd.DataFrame({"room": ["Hall", "Kitchen", "Attic"], "margin_w": [-20.4, 5.0, -80.0]})
-    assert rooms_sentence(rooms) == "2 rooms of 3 short of heat: Attic by 80 W and Hall by 20 W."
-    assert rooms_sentence(rooms[1:2]) == "The room is warm."
-    loops = pd.DataFrame({"loop": ["Ground", "First"]})
-    checks = _checks(("a", "First, flow valve", 2.0, 1.0, "fail"), ("a", "Firstly", 2.0, 1.0, "fail"))
-    assert loops_sentence(loops, checks) == "1 loop of 2 outside a limit: First."
-    assert loops_sentence(loops, checks[1:]) == "All 2 loops are within their limits."
-
-
-def test_the_verdict_agrees_with_the_tables(design: hl.Design) -> None:
-    markup = verdict(design).markup
-    short = design.rooms[design.rooms["margin_w"] < 0]
-    assert f'verdict-box {design.summary["verdict"]}"' in markup
-    for room, margin in zip(short["room"], short["margin_w"], strict=True):
-        assert f"{room} by {-margin:.0f} W" in markup
 
 
 def test_plain_text_fits_and_holds_the_answers(design: hl.Design) -> None:
@@ -406,20 +354,6 @@ def test_achieved_flows_stand_beside_their_targets(design: hl.Design) -> None:
     assert f"{abs(worst['error_percent']):.1f} %" in title
     words = settings_plot.achieved_words(design)
     assert all(str(loop) in words for loop in balancing["loop"])
-
-
-def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Design) -> None:
-    handover, pack = hl.parts(design), hl.commission(design)
-    markup = verdict(design, handover, pack).markup
-    assert f"{handover.summary['pieces']} pieces" in markup
-    unmet = pack.tables["handover_checks"].query("verdict != 'pass'")
-    assert ("in order" in markup) == unmet.empty
-    stuck = {**handover.summary, "straights_without_room": 2}
-    assert movement_sentence(stuck).startswith("2 straights have no room to grow;")
-    assert movement_sentence({**stuck, "straights": 0}) == "No piece is surveyed yet: nothing is cut."
-    failing = pack.tables["handover_checks"].head(1).assign(verdict="fail")
-    assert closed_sentence(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
-    assert closed_sentence(failing.iloc[:0]) == "Of the closed system nothing can be checked yet."
 
 
 def test_a_missing_figure_of_the_summary_is_left_out(design: hl.Design) -> None:
