@@ -232,7 +232,20 @@ def _with_gaps(model: SiteModel, day: Day, readings: Readings, verdict: str, wor
             " Thermostatic heads may have been on: one that closes because its room is warm enough looks the same. "
             "Take them off and read again."
         )
+    hidden = _with_channels_side_by_side(model)
+    if verdict == "no fault" and hidden:
+        words += (
+            f" Air in one of the channels side by side of {', '.join(hidden)} hardly shows in flow and return: feel "
+            "each channel half-way along."
+        )
     return verdict, words
+
+
+def _with_channels_side_by_side(model: SiteModel) -> list[str]:
+    """Loops in which the water of a channel can take another way beside it."""
+    arms = zip(model.assembly.arms, model.assembly.arm_loop, strict=True)
+    loops = dict.fromkeys(loop for arm, loop in arms if sum(direction > 0 for direction in arm.directions) > 1)
+    return [model.assembly.loops[loop].loop.name for loop in loops]
 
 
 def _sentence(texts: Sequence[str], sure: str) -> str:

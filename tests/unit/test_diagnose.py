@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import tomllib
 from dataclasses import replace
 from pathlib import Path
 
@@ -18,6 +19,7 @@ from heatloop.diagnose.model import site_model
 from heatloop.diagnose.readings import Reading, Readings
 from heatloop.diagnose.readings_file import readings_of, readings_text
 from heatloop.diagnose.simulate import Injected, Instruments, simulate
+from heatloop.survey.read import survey_of
 
 from .diagnose_score import scored
 from .diagnose_sites import SCORED, quick_design, random_faults, random_site
@@ -242,6 +244,46 @@ def test_a_file_that_cannot_be_used_is_a_survey_error(design, tmp_path):
     path.write_text("reading,of,value\n", encoding="utf-8")
     with pytest.raises(hl.SurveyError, match='no column "unit"'):
         hl.diagnose(design, path)
+
+
+def test_air_that_two_temperatures_cannot_show_is_said_to_be_so(design, model):
+    """Hall and study runs one-way in two channels: with air in one the other takes its water."""
+    air = Injected(kinds.LITTLE_HEAT, "Hall and study", 0.02, channel=1)
+    found = diagnosed(model, visit(design, air, surface_k=0.1)[0])
+    read = found.loops.set_index("loop").loc["Hall and study"]
+    assert read["return_temp_read_c"] == pytest.approx(read["return_temp_expected_c"], abs=1.0)
+    assert found.summary["verdict"] == "no fault"
+    assert "Air in one of the channels side by side of Hall and study hardly shows" in found.summary["words"]
+
+
+# --- other systems ---------------------------------------------------------------------------------------
+
+
+def _with_glycol(tables):
+    tables["project"]["antifreeze"] = {"kind": "propylene glycol", "percent_by_volume": 30.0}
+
+
+def _with_arms_without_valves(tables):
+    loop = next(one for one in tables["loop"] if one["name"] == "Living room")
+    del loop["arm_valves"]
+    loop["valves"]["return"] = "lockshield 15"
+
+
+def _with_a_bypass(tables):
+    tables["bypass"] = [{"name": "between flow and return", "kv_m3_h": 0.3, "trunk": "upstairs"}]
+
+
+@pytest.mark.parametrize("change", [_with_glycol, _with_arms_without_valves, _with_a_bypass])
+def test_other_systems_are_diagnosed_alike(change):
+    tables = tomllib.loads((LODGE / "survey.toml").read_text(encoding="utf-8"))
+    change(tables)
+    other = hl.size(survey_of(tables, LODGE / "survey.toml"))
+    ready = site_model(other, heads_off=True)
+    assert diagnosed(ready, visit(other, seed=3, settled=True)[0]).summary["verdict"] == "no fault"
+    arm = Injected(kinds.LITTLE_WATER, "Living room", 0.2, arm=1)
+    for fault, place in ((arm, "Living room, arm 1"), (Injected(kinds.LITTLE_HEAD, "", 0.25), "source")):
+        first = diagnosed(ready, visit(other, fault, seed=3, settled=True)[0]).candidates.iloc[0]
+        assert (first["kind"], first["of"]) == (fault.kind, place)
 
 
 # --- mixed circuits --------------------------------------------------------------------------------------
