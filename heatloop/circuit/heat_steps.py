@@ -75,7 +75,7 @@ class HeatSteps:
         if self.by_flow:
             emission = runs_at_flow(self.group, flow).emission_w_mkn[:, self.spread]
             newton.runs = replace(newton.runs, emission_w_mkn=emission)
-            newton.law.emission_w_mkn = emission
+            newton.law.set_emission(emission)
         moved = newton.step()
         self._renew()
         return moved

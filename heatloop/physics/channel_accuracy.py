@@ -6,8 +6,6 @@ another way from the temperatures it found. The two differ by the discretisation
 
 from __future__ import annotations
 
-from dataclasses import replace
-
 import numpy as np
 from numpy.typing import NDArray
 
@@ -22,6 +20,9 @@ ACCURACY = 2e-10
 the room's temperature the characteristic has a kink, and smooth rules lose their order."""
 
 POINTS, WEIGHTS = np.polynomial.legendre.leggauss(5)
+
+POINTS_OF_CELL = (POINTS[:, None] + 1.0) / 2.0
+"""The points of the rule along a cell from 0 to 1, (P, 1)."""
 
 MOST_CUTS = 10
 
@@ -79,29 +80,16 @@ def emission_by_cell_w(channels: Channels) -> Array:
     left, h = runs.left_node, runs.length_m
     t0, tm, t1 = channels.temp_c[:, left], channels.middle_c, channels.temp_c[:, left + 1]
     # the water's own heat tells its capacity, which gives the slopes at both ends and in the middle
-    drop = np.where(t0 == t1, 1.0, t0 - t1)
+    still = t0 == t1
+    drop = np.where(still, 1.0, t0 - t1)
     direction = np.asarray(runs.direction, float)[:, None]
-    capacity = np.where(t0 == t1, np.inf, channels.given_w / (direction * drop))
-    three = Law(_repeated(runs, 3), np.tile(np.abs(capacity), 3))
-    d0, dm, d1 = np.split(three.rate(np.concatenate([t0, tm, t1], axis=1))[0] * np.tile(h, 3), 3, axis=1)
-    x = (POINTS + 1.0)[:, None, None] / 2.0
-    temp = _quintic(x, t0, tm, t1, d0, dm, d1)
-    five = Law(_repeated(runs, POINTS.size), np.tile(np.abs(capacity), POINTS.size))
-    emission = five.emission(np.concatenate(list(temp), axis=1)).sum(axis=0).reshape(POINTS.size, h.size)
+    capacity = np.where(still, np.inf, np.abs(channels.given_w / (direction * drop)))
+    law = Law(runs, capacity)
+    nodes = np.stack([t0, tm, t1], axis=1)
+    slopes = law.rate(law.wall(nodes))[0]
+    gauss = _quintic(POINTS_OF_CELL, *np.moveaxis(nodes, 1, 0)[:, :, None], *np.moveaxis(slopes, 1, 0)[:, :, None])
+    emission = law.emission(law.wall(gauss)).sum(axis=0)
     return np.asarray((WEIGHTS / 2.0) @ emission * h)
-
-
-def _repeated(runs: Runs, times: int) -> Runs:
-    """The values of the cells over and over, for as many temperatures of each."""
-    return replace(
-        runs,
-        emission_w_mkn=np.tile(runs.emission_w_mkn, times),
-        exponent=np.tile(runs.exponent, times),
-        link_w_mk=np.tile(runs.link_w_mk, times),
-        room_c=np.tile(runs.room_c, times),
-        film_mk_w=None if runs.film_mk_w is None else np.tile(runs.film_mk_w, times),
-        loss_w_mk=None if runs.loss_w_mk is None else np.tile(runs.loss_w_mk, times),
-    )
 
 
 def _quintic(x: Array, t0: Array, tm: Array, t1: Array, d0: Array, dm: Array, d1: Array) -> Array:

@@ -1,6 +1,8 @@
 """The right-hand side of the channel equations: heat from water to wall, room and neighbouring channel.
 
-Arrays are channel first, (C, M) over cells; small matrices are (C, C, M).
+Arrays are channel first: temperatures (C, P, M) at P points of every cell, small matrices (C, C, P, M) or (C, C, M).
+Systems are small, and the time is that of numpy's calls rather than of the numbers in them: hence arrays worked on in
+place, and all points of a cell that can be had together in one call.
 """
 
 from __future__ import annotations
@@ -12,12 +14,17 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-NOTHING: Array = np.zeros(())
+LEAST_EXCESS_K = 1e-300
+"""Stands for no excess, whose logarithm there is not."""
+
+WALL_SETTLED_K, MOST_WALL_STEPS = 1e-12, 30
 
 
 class CellValues(Protocol):
     """What the law reads of the cells: see heatloop.physics.channels.Runs."""
 
+    @property
+    def length_m(self) -> Array: ...
     @property
     def emission_w_mkn(self) -> Array: ...
     @property
@@ -35,130 +42,178 @@ class CellValues(Protocol):
 
 
 def product(a: Array, b: Array) -> Array:
-    """Matrix products over the last axis: (C, C, M) times (C, C, M)."""
-    return np.asarray((a[:, :, None, :] * b[None, :, :, :]).sum(axis=1))
+    """Matrix products: (C, C, ...) times (C, C, ...)."""
+    found = a[:, 0, None] * b[None, 0]
+    for j in range(1, a.shape[1]):
+        found += a[:, j, None] * b[None, j]
+    return np.asarray(found)
+
+
+def apply(matrix: Array, vector: Array) -> Array:
+    """Products of (C, C, ...) with (C, ...)."""
+    found = matrix[:, 0] * vector[0]
+    for j in range(1, matrix.shape[1]):
+        found += matrix[:, j] * vector[j]
+    return np.asarray(found)
 
 
 def link_matrix(link: Array, diagonal: Array) -> Array:
-    """(C, C, M): link conduction between neighbouring channels, with `diagonal` (C, M) added."""
-    matrix = np.zeros((diagonal.shape[0], *diagonal.shape))
-    for i in range(diagonal.shape[0]):
+    """(C, C, ...): link conduction (C - 1, M) between neighbouring channels, with `diagonal` (C, ...) added."""
+    count = diagonal.shape[0]
+    matrix = np.zeros((count, *diagonal.shape))
+    for i in range(count):
         matrix[i, i] = diagonal[i]
-    for i in range(link.shape[0]):
+    for i in range(count - 1):
         matrix[i, i] += link[i]
         matrix[i + 1, i + 1] += link[i]
-        matrix[i, i + 1] -= link[i]
-        matrix[i + 1, i] -= link[i]
+        matrix[i, i + 1] = matrix[i + 1, i] = -link[i]
     return matrix
 
 
 def inverse_of(a: Array) -> Array:
-    """Inverses of (C, C, M) matrices."""
+    """Inverses of (C, C, ...) matrices."""
     if a.shape[0] == 1:
         return np.asarray(1.0 / a)
     if a.shape[0] == 2:
-        flipped = np.array([[a[1, 1], -a[0, 1]], [-a[1, 0], a[0, 0]]])
-        return np.asarray(flipped / (a[0, 0] * a[1, 1] - a[0, 1] * a[1, 0]))
-    return np.asarray(np.moveaxis(np.linalg.inv(np.moveaxis(a, -1, 0)), 0, -1), dtype=np.float64)
+        inverse = np.empty_like(a)
+        inverse[0, 0], inverse[1, 1] = a[1, 1], a[0, 0]
+        np.negative(a[0, 1], out=inverse[0, 1])
+        np.negative(a[1, 0], out=inverse[1, 0])
+        inverse /= a[0, 0] * a[1, 1] - a[0, 1] * a[1, 0]
+        return inverse
+    return np.asarray(np.moveaxis(np.linalg.inv(np.moveaxis(a, (0, 1), (-2, -1))), (-2, -1), (0, 1)), dtype=np.float64)
 
 
 class Law:
-    """The right-hand side dT/dx = f(T) of the cells and its Jacobian.
+    """The right-hand side h f(T) of the cells (h dT/dx: what the water would cool by over the cell's length at the
+    rate of a point) and its Jacobian.
 
-    With a film the wall temperatures at each point of a cell (`slot`) are carried from step to step, so that
+    With a film the wall temperatures of each set of points (`slot`) are carried from step to step, so that
     Newton's method on the water solves for the walls as well, at one evaluation a point and step.
     """
 
     def __init__(self, cells: CellValues, capacity_w_k: Array) -> None:
         self.room, self.exponent, self.power = cells.room_c, cells.exponent, cells.exponent - 1.0
-        self.emission_w_mkn, self.film = cells.emission_w_mkn, cells.film_mk_w
-        self.loss = cells.loss_w_mk
-        self.direction = np.asarray(cells.direction, float)[:, None]
-        self.links = link_matrix(cells.link_w_mk, np.zeros((len(cells.direction), cells.room_c.size)))
-        self.linked = bool(np.any(cells.link_w_mk))
+        self.length, self.link, self.linked = cells.length_m, cells.link_w_mk, bool(cells.link_w_mk.any())
+        self.set_emission(cells.emission_w_mkn)
+        self.set_film(cells.film_mk_w)
+        self.loss = None if cells.loss_w_mk is None else cells.loss_w_mk[:, None]
+        self.over_flow = np.array([-1.0 if sign > 0 else 1.0 for sign in cells.direction])[:, None] * self.length
         self.walls: dict[str, Array] = {}
         self.wall_moved_k = 0.0
         self.set_capacity(capacity_w_k)
 
     def set_capacity(self, capacity_w_k: Array) -> None:
-        self.scale = -1.0 / (self.direction * capacity_w_k)
+        """Go on with other heat capacity rates, (C, M)."""
+        self.scale = (self.over_flow / capacity_w_k)[:, None]
+
+    def set_emission(self, emission_w_mkn: Array) -> None:
+        """Go on with other constants of the characteristic, (C, M)."""
+        self.emission_w_mkn = emission_w_mkn[:, None]
+
+    def set_film(self, film_mk_w: Array | None) -> None:
+        """Go on with another resistance of the film, (C, M)."""
+        self.film = None if film_mk_w is None else film_mk_w[:, None]
 
     def wall(self, temp: Array, slot: str = "") -> Array:
-        """Wall temperatures (C, M) that belong to these water temperatures, solved to rounding.
+        """Wall temperatures (C, P, M) that belong to these water temperatures, solved to rounding.
 
         The search starts from the walls carried in `slot` where there are any.
         """
         if self.film is None:
             return temp
         surface = self.walls.get(slot, temp)
-        for _ in range(30):
-            step, _, _ = self._wall_step(temp, surface)
+        for _ in range(MOST_WALL_STEPS):
+            step = self._wall_step(temp, surface)[0]
             surface = surface + step
-            if np.abs(step).max(initial=0.0) < 1e-12:
+            if np.abs(step).max(initial=0.0) < WALL_SETTLED_K:
                 break
         return surface
 
-    def emission(self, temp: Array) -> Array:
-        """Emission of each channel's wall, (C, M) W/m, what is lost elsewhere than to the room included."""
-        return self._characteristic(self.wall(temp))[0]
+    def emission(self, surface: Array) -> Array:
+        """Emission of walls at these temperatures, (C, P, M) W/m, what is lost elsewhere than to the room included."""
+        return self._characteristic(surface)[0]
 
-    def lost(self, temp: Array) -> Array:
-        """Of the emission, what is lost elsewhere than to the room, (C, M) W/m."""
-        return np.zeros_like(temp) if self.loss is None else self.loss * (self.wall(temp) - self.room)
-
-    def rate(self, temp: Array, slot: str = "") -> tuple[Array, Array]:
-        """dT/dx (C, M) at these temperatures, and the emission (C, M) in W/m; `slot` as of `wall`."""
-        surface = self.wall(temp, slot)
+    def rate(self, surface: Array) -> tuple[Array, Array]:
+        """h dT/dx (C, P, M) with walls at these temperatures, and their emission, W/m."""
         emission = self._characteristic(surface)[0]
-        return (emission + self._conduction(surface)) * self.scale, emission
+        heat = emission.copy() if self.linked else emission
+        self._conduct(surface, heat)
+        return heat * self.scale, emission
 
-    def rate_and_jacobian(self, temp: Array, slot: str, with_jacobian: bool = True) -> tuple[Array, Array]:
-        """dT/dx (C, M) and its Jacobian (C, C, M), or zero where it is not wanted."""
+    def rate_into(self, out: Array, temp: Array, slot: str) -> None:
+        """h dT/dx of water at these temperatures, (C, P, M), into `out`."""
         if self.film is None:
-            emission, slope = self._characteristic(temp)
-            rate = (emission + self._conduction(temp)) * self.scale
-            if not with_jacobian:
-                return rate, NOTHING
-            jacobian = self._with_links(slope)
-            return rate, jacobian * self.scale[:, None, :]
+            heat = self._characteristic(temp)[0]
+            self._conduct(temp, heat)
+        else:
+            heat = self._carried(temp, slot)[0]
+        np.multiply(heat, self.scale, out=out)
+
+    def rate_and_jacobian(self, out: Array, temp: Array, slot: str) -> Array:
+        """As `rate_into`; comes back with the Jacobian (C, C, P, M)."""
+        if self.film is None:
+            heat, power = self._characteristic(temp)
+            self._conduct(temp, heat)
+            jacobian = link_matrix(self.link, self._slope(power))
+        else:
+            heat, surface_slopes, inverse = self._carried(temp, slot)
+            jacobian = product(surface_slopes, inverse)
+        np.multiply(heat, self.scale, out=out)
+        jacobian *= self.scale[:, None]
+        return jacobian
+
+    def _carried(self, temp: Array, slot: str) -> tuple[Array, Array, Array]:
+        """A Newton step of the walls carried in a slot: the heat, its slopes by the wall and the wall's by the water."""
         surface = self.walls.get(slot, temp)
-        step, heat, jacobian = self._wall_step(temp, surface)
+        step, heat, by_wall, inverse = self._wall_step(temp, surface)
         self.walls[slot] = surface + step
         self.wall_moved_k = max(self.wall_moved_k, float(np.abs(step).max(initial=0.0)))
-        return heat * self.scale, jacobian * self.scale[:, None, :]
+        return heat, by_wall, inverse
 
-    def _wall_step(self, temp: Array, surface: Array) -> tuple[Array, Array, Array]:
-        """A Newton step of the walls S + r q(S) = T, the heat q there to first order, and dq/dT."""
-        emission, slope = self._characteristic(surface)
-        heat = emission + self._conduction(surface)
-        by_wall = self._with_links(slope)
-        film = np.zeros_like(temp) if self.film is None else self.film
-        matrix = film[:, None, :] * by_wall
+    def _wall_step(self, temp: Array, surface: Array) -> tuple[Array, Array, Array, Array]:
+        """A Newton step of the walls S + r q(S) = T, the heat q there to first order, dq/dS and dS/dT."""
+        assert self.film is not None
+        heat, power = self._characteristic(surface)
+        self._conduct(surface, heat)
+        by_wall = link_matrix(self.link, self._slope(power))
+        matrix = self.film[:, None] * by_wall
         for i in range(temp.shape[0]):
             matrix[i, i] += 1.0
         inverse = inverse_of(matrix)
-        step = -apply(inverse, surface - temp + film * heat)
-        return step, heat + apply(by_wall, step), product(by_wall, inverse)
+        step = apply(inverse, temp - surface - self.film * heat)
+        heat += apply(by_wall, step)
+        return step, heat, by_wall, inverse
 
     def _characteristic(self, surface: Array) -> tuple[Array, Array]:
+        """Emission of walls, W/m, and e |S - T_r|^(n - 1), both (C, P, M)."""
         excess = surface - self.room
-        power = self.emission_w_mkn * np.abs(excess) ** self.power
+        power = np.abs(excess)
+        np.maximum(power, LEAST_EXCESS_K, out=power)
+        # by logarithm: numpy's own power takes half as long again on processors without wide vectors
+        np.log(power, out=power)
+        power *= self.power
+        np.exp(power, out=power)
+        power *= self.emission_w_mkn
         if self.loss is None:
-            return excess * power, self.exponent * power
-        return excess * (power + self.loss), self.exponent * power + self.loss
+            excess *= power
+        else:
+            excess *= power + self.loss
+        return excess, power
 
-    def _with_links(self, slope: Array) -> Array:
-        """(C, C, M): the links between channels, with `slope` (C, M) on the diagonal."""
-        matrix = self.links.copy()
-        count = slope.shape[0]
-        matrix.reshape(count * count, -1)[:: count + 1] += slope
-        return matrix
+    def _slope(self, power: Array) -> Array:
+        """Slope of the emission by the wall's temperature; uses up `power`."""
+        power *= self.exponent
+        if self.loss is not None:
+            power += self.loss
+        return power
 
-    def _conduction(self, surface: Array) -> Array | float:
-        """Heat that each channel's wall passes to its neighbours, (C, M) W/m."""
-        return apply(self.links, surface) if self.linked else 0.0
-
-
-def apply(matrix: Array, vector: Array) -> Array:
-    """Products over the last axis: (C, C, M) times (C, M)."""
-    return np.asarray((matrix * vector[None]).sum(axis=1))
+    def _conduct(self, surface: Array, heat: Array) -> None:
+        """Add to `heat` what each channel's wall passes to its neighbours, W/m."""
+        if not self.linked:
+            return
+        for i in range(self.link.shape[0]):
+            passed = surface[i] - surface[i + 1]
+            passed *= self.link[i]
+            heat[i] += passed
+            heat[i + 1] -= passed
