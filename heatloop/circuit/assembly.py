@@ -10,12 +10,14 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from heatloop.circuit.emitters import Emitters
+from heatloop.circuit.frame import Frame
 from heatloop.circuit.heat import ArmGroup, group_arms
 from heatloop.circuit.mains import BACK_NODE, FLOW_NODE, Circuit, Mains, lay_mains
 from heatloop.circuit.model import ArmPath, Element, LoopPath
@@ -87,6 +89,11 @@ class Assembly:
     def circuits(self) -> tuple[Circuit, ...]:
         """The source's circuit, then one for each mixed trunk, parents first."""
         return self.mains.circuits
+
+    @cached_property
+    def frame(self) -> Frame:
+        """What every solve wants to know of it."""
+        return Frame.of(self)
 
     def with_kv(self, kv_m3_h: Mapping[int, float]) -> Assembly:
         """The same system with other Kv at some elements (by their place); nothing else is rebuilt."""

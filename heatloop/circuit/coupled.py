@@ -18,14 +18,14 @@ from heatloop.circuit.drives import outflow, straight_drive
 from heatloop.circuit.heat import GroupHeat
 from heatloop.circuit.heat_steps import HeatSteps
 from heatloop.circuit.mixing import mixed
-from heatloop.circuit.network import Drive, Elements, Iterate, LinkDrop, Resistance, begin, residuals, step
+from heatloop.circuit.network import Drive, Elements, Iterate, LinkDrop, begin, residuals, step
 from heatloop.circuit.pump import Differential, HeadLaw
-from heatloop.circuit.tails import TailSides
 from heatloop.circuit.tees import tee_drops_pa
 from heatloop.physics.channels import CELL_NUMBER
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
+Index = NDArray[np.intp]
 
 ROUNDS = 100
 SETTLED = 5e-10
@@ -33,13 +33,13 @@ SETTLED = 5e-10
 to move, judged by how their changes have shrunk."""
 
 FLOWS_SETTLED = 1e-2
-"""How far the flows alone settle before the heat is looked at again."""
+"""How far the flows alone settle before the heat is looked at; from then on one step of the network a round is enough."""
 
 MOST_SHRUNK = 0.9
 """Changes count as shrinking at least so fast, the rest of them being the rest of a geometric series."""
 
-NEAR = 1e-3
-"""When flows moved less than this, one plain step of the network a round is enough."""
+MOST_WARMING = 0.5
+"""Of the viscosity by the flow: slopes stay well above nothing."""
 
 CLOSED_KG_S = 1e-6
 """A loop with less flow than this, four millilitres an hour, counts as shut, until it has twice as much again: it
@@ -118,21 +118,16 @@ def solve_together(
 class _Rounds:
     def __init__(self, assembly: Assembly, question: Question, water: Fluid, guess: Array | None) -> None:
         self.assembly, self.question, self.water = assembly, question, water
-        self.resistance = Resistance.of(assembly.elements if question.elements is None else question.elements)
+        self.frame = frame = assembly.frame
+        self.resistance = (assembly.elements if question.elements is None else question.elements).resistance
         s = question.scenarios
         rooms = question.room_c or (None,) * len(assembly.groups)
         self.heats = [
             HeatSteps(group, water, s, room_c, question.cell_number or CELL_NUMBER)
             for group, room_c in zip(assembly.groups, rooms, strict=True)
         ]
-        self.links_of = [np.stack([assembly.channel_link[a] for a in group.arms], axis=1) for group in assembly.groups]
-        self.arms_of = [np.array(group.arms) for group in assembly.groups]
-        self.tails = TailSides.of(assembly.loops)
-        self.loops, self.arms = len(assembly.loops), len(assembly.arms)
-        self.one_arm = self.arms == self.loops
-        self.bypasses = len(assembly.bypasses)
-        self.opens_pa = [None if b.opens_at_kpa is None else 1000.0 * b.opens_at_kpa for b in assembly.bypasses]
-        self.bypass_open = np.array([[opens is None] * s for opens in self.opens_pa]).reshape(self.bypasses, s)
+        self.loops, self.bypasses = len(assembly.loops), len(assembly.bypasses)
+        self.bypass_open = np.array([[opens is None] * s for opens in frame.opens_pa]).reshape(self.bypasses, s)
         coldest = min(float(heat.group.runs.room_c.min()) for heat in self.heats)
         self.excess = np.maximum(np.abs(question.supply_c - coldest).max(axis=0), 1.0)
         self.tail_c = question.supply_c
@@ -141,22 +136,17 @@ class _Rounds:
         self.arm_return = question.supply_c[assembly.arm_loop]
         self.pool = np.broadcast_to(question.circuit_c.max(axis=0), (assembly.pool_mean.shape[1], s))
         self.circuit_return = question.circuit_c
-        self.arm_flow = np.zeros((self.arms, s))
+        self.arm_flow = np.zeros((len(assembly.arms), s))
         self.streams = np.zeros((assembly.mains.on_link.shape[1], s))
         self.holding = np.zeros((self.loops, s), bool)
         self.shut = np.zeros((self.loops, s), bool)
         self.inflow = np.zeros((assembly.wiring.unknown.size, s))
-        self.driven = np.searchsorted(assembly.wiring.unknown, [c.flow for c in assembly.circuits])
         self.tee_drop = np.zeros((len(assembly.places), s)) if assembly.junctions else None
         self.steady: Drive | None = None
         """The drives, where no flow changes them."""
-        self.back_links = np.array([not link.is_flow for link in assembly.mains.links], dtype=bool)
         self.alone = len(assembly.circuits) == 1
-        self.main_c = question.circuit_c[assembly.mains.link_circuit]
-        of = assembly.mains.circuit_of
-        self.bypass_circuit = np.array([of[bypass.trunk] for bypass in assembly.bypasses], dtype=np.intp)
+        self.main_c = question.circuit_c[frame.link_circuit]
         self.mixed_c: Array | None = None
-        self.members = np.concatenate([assembly.mains.of_circuit, assembly.mains.on_link[self.back_links]])
         self.flow = self._first_flows(guess)
 
     def _first_flows(self, guess: Array | None) -> Array:
@@ -176,14 +166,15 @@ class _Rounds:
         moved = np.full(self.question.scenarios, np.inf)
         shrunk = np.zeros(self.question.scenarios)
         for count in range(1, ROUNDS + 1):
-            law = self._law()
+            near = now is not None and bool((now.moved < FLOWS_SETTLED).all())
+            law = self._law(sensitive=near)
             if now is None:
                 fixed = np.zeros((len(self.assembly.circuits), self.question.scenarios))
                 now = begin(self.assembly.network, self.flow, fixed, law)
             else:
                 drop, slope = law(now.flow)
                 now = Iterate(now.flow, now.pressure, drop, slope, now.moved)
-            now = self._network_step(now, None) if np.all(now.moved < NEAR) else self._flows_alone(now, law)
+            now = self._network_step(now, None) if near else self._flows_alone(now, law)
             self.flow = now.flow
             kelvin = self._heat_step()
             before, moved = moved, np.maximum(now.moved, kelvin / self.excess)
@@ -204,11 +195,14 @@ class _Rounds:
 
     # --- flow ---------------------------------------------------------------------------------------
 
-    def _law(self) -> LinkDrop:
-        """The drops of links at the temperatures now."""
-        mean = self.mean = self.assembly.pool_mean @ self.pool
-        self.density = self.water.density_kg_m3(mean)
-        of_links = self.resistance.at(self.density, self.water.viscosity_pa_s(mean[self.resistance.long]))
+    def _law(self, sensitive: bool = False) -> LinkDrop:
+        """The drops of links at the temperatures now; `sensitive`: the slopes are those with the water getting warmer
+        as flow grows."""
+        mean = self.assembly.pool_mean @ self.pool
+        self.density, self.viscosity = self.water.density_and_viscosity(mean)
+        long = self.resistance.long
+        warming = self._warming(mean, long) if sensitive else None
+        of_links = self.resistance.at(self.density, self.viscosity.take(long, axis=0), warming)
         offset = self._offsets()
         if offset is None:
             return of_links
@@ -219,15 +213,25 @@ class _Rounds:
 
         return law
 
+    def _warming(self, mean_c: Array, long: Index) -> Array:
+        """d ln viscosity / d ln flow of the elements `long`: by as much as water has cooled since the source it would be
+        warmer, less the nearer it is to the coldest room. An estimate, which the slopes of Newton's method may be."""
+        source_c = self.question.circuit_c.max(axis=0)
+        at_source = self.water.viscosity_pa_s(source_c)
+        cooled = np.clip((source_c - mean_c.take(long, axis=0)) / self.excess, 0.0, 1.0)
+        found = np.log(at_source / self.viscosity.take(long, axis=0))
+        found *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
+        return np.clip(found, -MOST_WARMING, MOST_WARMING)
+
     def _offsets(self) -> Array | None:
         """What links drop on top of their own: the opening pressure of a bypass, the tees as the flows divide now,
         less the lift of warm water."""
         assembly = self.assembly
         offset = None
-        if self.question.buoyancy and np.any(assembly.rise_m):
+        if self.question.buoyancy and self.frame.climbs:
             weight = GRAVITY_M_S2 * (self.density - self.density.mean(axis=0)) * assembly.rise_m[:, None]
             offset = np.add.reduceat(weight, assembly.elements.first, axis=0)
-        for b, opens_pa in enumerate(self.opens_pa):
+        for b, opens_pa in enumerate(self.frame.opens_pa):
             if opens_pa is not None:
                 offset = np.zeros(self.flow.shape) if offset is None else offset
                 offset[assembly.bypass_link[b]] += opens_pa
@@ -251,7 +255,7 @@ class _Rounds:
     def _held(self, now: Iterate) -> Array | None:
         """Flows that stand now, NaN where free: shut and throttling loops, and bypasses still shut."""
         assembly, most = self.assembly, self.question.held_kg_s
-        if most is None and all(opens is None for opens in self.opens_pa):
+        if most is None and all(opens is None for opens in self.frame.opens_pa):
             return None
         network = assembly.network
         held = np.full(now.flow.shape, np.nan)
@@ -262,7 +266,7 @@ class _Rounds:
             throttling = np.where(self.holding, spare[link] >= 0.0, flow > most)
             self.holding = throttling | (most <= CLOSED_KG_S)
             held[link] = np.where(self.holding, most, np.nan)
-        for b, opens_pa in enumerate(self.opens_pa):
+        for b, opens_pa in enumerate(self.frame.opens_pa):
             if opens_pa is not None:
                 way = int(assembly.bypass_link[b])
                 self.bypass_open[b] = np.where(self.bypass_open[b], now.flow[way] > 0.0, spare[way] > 0.0)
@@ -286,31 +290,31 @@ class _Rounds:
 
     def _heat_step(self) -> Array:
         """One step of all temperatures at the flows now; the greatest change in K, (S)."""
-        assembly, water = self.assembly, self.water
-        flow_l = self.flow[assembly.loop_link]
+        assembly, water, frame = self.assembly, self.water, self.frame
+        flow_l = self.flow.take(assembly.loop_link, axis=0)
         shut = self.shut = flow_l <= np.where(self.shut, 2.0 * CLOSED_KG_S, CLOSED_KG_S)
         any_shut = bool(shut.any())
-        self.tail_c = self.tails.flow_outlet_c(flow_l, self.question.supply_c, self.tail_c, water)
+        self.tail_c = frame.tails.flow_outlet_c(flow_l, self.question.supply_c, self.tail_c, water)
         self.head_c = self._through_emitters("flow", flow_l, self.tail_c)
         before, kelvin = self.pool, 0.0
         parts: list[Array] = []
         arm_flow = self.arm_flow
-        for heat, links, arms in zip(self.heats, self.links_of, self.arms_of, strict=True):
-            flow = np.maximum(self.flow[links], CLOSED_KG_S)
-            loop = assembly.arm_loop[arms]
+        for heat, links, arms, loop in zip(self.heats, frame.links, frame.arms, frame.loops, strict=True):
+            flow = np.maximum(self.flow.take(links, axis=0), CLOSED_KG_S)
             if any_shut:
                 flow = np.where(shut[loop], 0.02, flow)
-            kelvin = max(kelvin, heat.step(flow, self.head_c[loop]))
+            kelvin = max(kelvin, heat.step(flow, self.head_c.take(loop, axis=0)))
             back_c = heat.return_c
             if any_shut:
                 back_c = np.where(shut[loop], heat.room_at_start_c(), back_c)
             self.arm_return[arms] = back_c
-            if not self.one_arm:
+            if frame.joined is not None:
                 arm_flow[arms] = flow[heat.direction > 0].sum(axis=0)
             parts += heat.coarse(shut[loop] if any_shut else None)
-        self.foot_c = self.arm_return if self.one_arm else self._joined(arm_flow)
+        joined = frame.joined
+        self.foot_c = self.arm_return if joined is None else mixed(water, joined, arm_flow, self.arm_return)
         tail_c = self._through_emitters("return", flow_l, self.foot_c)
-        self.back_c = self.tails.return_outlet_c(flow_l, tail_c, self.back_c, water)
+        self.back_c = frame.tails.return_outlet_c(flow_l, tail_c, self.back_c, water)
         mains, bypass = self._mix_mains(flow_l)
         self.pool = np.concatenate(
             [
@@ -333,18 +337,12 @@ class _Rounds:
             self.emitter_c[emitters.count + at.emitter] = at.outlet_c[0]
         return passed.outlet_c
 
-    def _joined(self, arm_flow: Array) -> Array:
-        """Temperature where a loop's arms have joined, (L, S)."""
-        owner = self.assembly.arm_loop
-        member = (owner[None, :] == np.arange(self.loops)[:, None]).astype(float)
-        return np.asarray(mixed(self.water, member, arm_flow, self.arm_return))
-
     def _mix_mains(self, flow_l: Array) -> tuple[Array, Array]:
         """Temperatures in the mains (K, S) and bypasses (B, S); draws of mixed circuits follow from them."""
         assembly, question = self.assembly, self.question
         mains, circuits = assembly.mains, len(assembly.circuits)
         at = self.loops + self.bypasses
-        bypass_c = question.circuit_c[self.bypass_circuit]
+        bypass_c = question.circuit_c[self.frame.bypass_circuit]
         self.streams[: self.loops] = flow_l
         self.streams[self.loops : at] = self.flow[assembly.bypass_link]
         stream_c = np.concatenate([self.back_c, bypass_c, self.circuit_return[1:]])
@@ -354,9 +352,9 @@ class _Rounds:
             self.streams[at + p - 1] = (mains.of_circuit[p] @ self.streams) * self._drawn(p, back_c)
         if not self.alone:
             self._feed()
-        found = self.mixed_c = mixed(self.water, self.members, self.streams, stream_c, self.mixed_c)
+        found = self.mixed_c = mixed(self.water, self.frame.members, self.streams, stream_c, self.mixed_c)
         self.circuit_return = found[:circuits]
-        self.main_c[self.back_links] = found[circuits:]
+        self.main_c[self.frame.back_links] = found[circuits:]
         return self.main_c, bypass_c
 
     def _drawn(self, p: int, back_c: Array) -> Array:
@@ -386,7 +384,7 @@ class _Rounds:
         now = Iterate(now.flow, now.pressure, drop, slope, now.moved)
         if self.question.cell_number is None:
             now = self._network_step(now, law)
-        mass, head = residuals(self.assembly.wiring, now, self.inflow, self.driven, self.now_held)
+        mass, head = residuals(self.assembly.wiring, now, self.inflow, self.frame.driven, self.now_held)
         backwards = now.flow[self.assembly.loop_link] < -CLOSED_KG_S
         if backwards.any():
             loop = int(np.flatnonzero(backwards.any(axis=1))[0])
@@ -402,7 +400,7 @@ class _Rounds:
             tee_drop_pa=self.tee_drop,
             pool=self.pool,
             density_kg_m3=self.density,
-            viscosity_pa_s=self.water.viscosity_pa_s(self.mean),
+            viscosity_pa_s=self.viscosity,
             stream_kg_s=self.streams,
             circuit_return_c=self.circuit_return,
             circuit_flow_kg_s=np.array(flows),

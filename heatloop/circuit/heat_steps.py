@@ -55,23 +55,26 @@ class HeatSteps:
 
     def _flat(self, values: Array) -> Array:
         """(..., R, S) to (..., S R): scenario after scenario."""
+        if self.scenarios == 1:
+            return values[..., 0]
         return np.ascontiguousarray(np.swapaxes(values, -1, -2)).reshape(*values.shape[:-2], -1)
 
     def _folded(self, values: Array) -> Array:
         """(..., S R) back to (..., R, S)."""
+        if self.scenarios == 1:
+            return values[..., None]
         return np.swapaxes(values.reshape(*values.shape[:-1], self.scenarios, -1), -1, -2)
 
     def step(self, flow_kg_s: Array, inlet_c: Array) -> float:
         """One step at channel flows (C, R, S) above 0 and inlets (R, S); the greatest change in K."""
         flow, inlet = self._flat(flow_kg_s), self._flat(inlet_c)
         self.flow, self.solved = flow, None
-        if self.newton is None or np.any(flow * REGROUP < self.divided_at):
+        if self.newton is None or (flow * REGROUP < self.divided_at).any():
             self._divide(flow, inlet)
+        else:
+            self._go_on(flow, inlet)
         newton = self.newton
         assert newton is not None
-        if not np.array_equal(inlet, newton.inlet):
-            newton.set_inlet(inlet)
-        newton.change(flow[:, self.run_of_fine] * self.heat_capacity, self.film)
         if self.by_flow:
             emission = runs_at_flow(self.group, flow).emission_w_mkn[:, self.spread]
             newton.runs = replace(newton.runs, emission_w_mkn=emission)
@@ -79,6 +82,14 @@ class HeatSteps:
         moved = newton.step()
         self._renew()
         return moved
+
+    def _go_on(self, flow: Array, inlet: Array) -> None:
+        """From the temperatures so far, at other flows and inlets."""
+        newton = self.newton
+        assert newton is not None
+        if not (inlet == newton.inlet).all():
+            newton.set_inlet(inlet)
+        newton.change(flow.take(self.run_of_fine, axis=1) * self.heat_capacity, self.film)
 
     def _divided(self, flow: Array, inlet: Array) -> tuple[Runs, Index]:
         capacity = (flow * self.water.heat_capacity_j_kgk(inlet))[:, self.run_of_cell]
@@ -96,14 +107,14 @@ class HeatSteps:
         self.whole = bool(parts.max() == 1)
         self.fine_start = np.concatenate([[0], np.cumsum(parts)])
         self.run_of_fine = self.run_of_cell[self.spread]
-        self.left = fine.left_node
         guess = None
         flow, inlet_fine = self.flow[:, self.run_of_fine], inlet[self.run_of_fine]
         temp = np.broadcast_to(inlet_fine, flow.shape)
         if before is not None:
             at, known = _along(fine), _along(before.runs)
             guess = np.array([np.interp(at, known, row) for row in before.temp])
-            temp = (guess[:, self.left] + guess[:, self.left + 1]) / 2.0
+            left = fine.left_node
+            temp = (guess[:, left] + guess[:, left + 1]) / 2.0
         self.heat_capacity = self.water.heat_capacity_j_kgk(temp)
         self.film: Array | None = None
         if self.has_film:
@@ -113,28 +124,30 @@ class HeatSteps:
         self.nodes = self._coarse_nodes()
 
     def _coarse_nodes(self) -> Index:
-        """Places among the fine nodes of the nodes that the path was built of."""
-        runs = self.group.runs
+        """Places in the vector of unknowns of the nodes that the path was built of, (C, nodes)."""
+        runs, channels = self.group.runs, len(self.direction)
         index = np.arange(runs.start.size - 1)
         nodes = np.empty(runs.length_m.size + index.size, dtype=np.intp)
         nodes[runs.left_node] = self.fine_start[:-1] + self.run_of_cell
         nodes[runs.start[1:] + index] = self.fine_start[runs.start[1:]] + index
-        return nodes
+        return nodes * channels + np.arange(channels)[:, None]
 
     def _renew(self) -> None:
         """Heat capacity and film from the temperatures now."""
         newton = self.newton
         assert newton is not None
-        temp, left = newton.temp, self.left
-        enthalpy = self.water.enthalpy_j_kg(temp)
-        drop = temp[:, left + 1] - temp[:, left]
+        temp = newton.vector.take(newton.ends)
+        enthalpy = self.water.enthalpy_j_kg(newton.vector).take(newton.ends)
+        drop = temp[:, 1] - temp[:, 0]
         close = np.abs(drop) < 1e-6
-        self.heat_capacity = (enthalpy[:, left + 1] - enthalpy[:, left]) / np.where(close, 1.0, drop)
-        if close.any():
-            middle = (temp[:, left + 1] + temp[:, left])[close] / 2.0
-            self.heat_capacity[close] = self.water.heat_capacity_j_kgk(middle)
+        alike = close.any()
+        if alike:
+            drop[close] = 1.0
+        self.heat_capacity = (enthalpy[:, 1] - enthalpy[:, 0]) / drop
+        if alike:
+            self.heat_capacity[close] = self.water.heat_capacity_j_kgk(temp[:, 0][close])
         if self.has_film:
-            middle = (temp[:, left + 1] + temp[:, left]) / 2.0
+            middle = (temp[:, 0] + temp[:, 1]) / 2.0
             self.film = film_of(self.group, self.flow[:, self.run_of_fine], middle, self.spread, self.water)
 
     @property
@@ -142,9 +155,10 @@ class HeatSteps:
         """Temperature at which each arm's water leaves it, its channels mixed, (R, S)."""
         newton = self.newton
         assert newton is not None
-        at = newton.first if np.any(self.direction < 0) else newton.last
-        temp = newton.temp[self.leaving][:, at]
-        if temp.shape[0] == 1:
+        at = newton.first if (self.direction < 0).any() else newton.last
+        leaving = np.flatnonzero(self.leaving)
+        temp = newton.vector.take(at * self.direction.size + leaving[:, None])
+        if leaving.size == 1:
             return self._folded(temp[0])
         weight = self.flow[self.leaving]
         return self._folded((weight * temp).sum(axis=0) / weight.sum(axis=0))
@@ -157,12 +171,15 @@ class HeatSteps:
         """
         newton = self.newton
         assert newton is not None
-        temp, left = newton.temp, self.left
-        mean = (temp[:, left] + temp[:, left + 1] + 4.0 * newton.middle_c) / 6.0
+        ends = newton.vector.take(newton.ends)
+        mean = 4.0 * newton.middle_c
+        mean += ends[:, 0]
+        mean += ends[:, 1]
+        mean *= 1.0 / 6.0
         if not self.whole:
             lengths = newton.runs.length_m
             mean = np.add.reduceat(mean * lengths, self.fine_start[:-1], axis=1) / self.group.runs.length_m
-        nodes = temp[:, self.nodes]
+        nodes = newton.vector.take(self.nodes)
         if shut is not None:
             runs, cold = self.group.runs, self._flat(shut.astype(float)) > 0.0
             counts = np.diff(runs.start) + 1

@@ -24,11 +24,11 @@ def mixed(water: Fluid, member: Array, flow_kg_s: Array, temp_c: Array, near_c: 
     whole = member @ weight
     found = (member @ (weight * temp_c)) / whole if near_c is None else near_c
     streams = temp_c.shape[0]
-    _, heat_capacity, _, _, enthalpy = water.properties(np.concatenate([temp_c, found]))
+    heat_capacity, enthalpy = water.heat_capacity_and_enthalpy(np.concatenate([temp_c, found]))
     wanted = (member @ (weight * enthalpy[:streams])) / whole
     found = found + (wanted - enthalpy[streams:]) / heat_capacity[streams:]
     if near_c is None:
-        _, heat_capacity, _, _, enthalpy = water.properties(found)
+        heat_capacity, enthalpy = water.heat_capacity_and_enthalpy(found)
         found = found + (wanted - enthalpy) / heat_capacity
     return np.asarray(found)
 

@@ -10,9 +10,11 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.linalg import lapack
 from scipy.sparse import csc_matrix, csr_matrix
 from scipy.sparse.linalg import spsolve
 
@@ -51,6 +53,11 @@ class Elements:
     friction: Index
     table: FrictionTable
 
+    @cached_property
+    def resistance(self) -> Resistance:
+        """What drops depend on but for water and flow."""
+        return Resistance.of(self)
+
     def drop(self, flow_kg_s: Array, density_kg_m3: Array, viscosity_pa_s: Array) -> tuple[Array, Array, Array]:
         """Pressure drop of each element in Pa with the sign of its flow, its slope Pa/(kg/s), and Reynolds number.
 
@@ -70,15 +77,16 @@ class Resistance:
     """What the drops of links depend on but for water and flow, worked out once.
 
     `long` (R): the places of elements with a length, and of the first of every link so that none has nothing;
-    long_first (L) where each link begins among them; long_link (R) whose they are. per_re: diameter over area, and
-    friction: drop over f m|m| / density, both (R, 1); local: drop of fittings and valves over m|m| / density of all
-    elements, (E, 1) or (E, S).
+    long_first (L) where each link begins among them; long_link (R) whose they are; curve (R, 1) which curve of friction
+    each has. per_re: diameter over area, and friction: drop over f m|m| / density, both (R, 1); local: drop of fittings
+    and valves over m|m| / density of all elements, (E, 1) or (E, S).
     """
 
     elements: Elements
     long: Index
     long_first: Index
     long_link: Index
+    curve: Index
     per_re: Array
     friction: Array
     local: Array
@@ -97,20 +105,26 @@ class Resistance:
             long=long,
             long_first=np.flatnonzero(begins[long]),
             long_link=elements.link[long],
+            curve=elements.friction[long, None],
             per_re=(diameter / area)[long, None],
             friction=(elements.length_m / diameter * per_area)[long, None],
             local=(elements.zeta * per_area)[:, None] + 100.0 * (3600.0 / kv) ** 2,
         )
 
-    def at(self, density_kg_m3: Array, viscosity_pa_s: Array) -> DropLaw:
-        """The law of the drops in water of these densities (E, S) and viscosities (R, S)."""
+    def at(self, density_kg_m3: Array, viscosity_pa_s: Array, warming: Array | None = None) -> DropLaw:
+        """The law of the drops in water of these densities (E, S) and viscosities (R, S).
+
+        warming (R, S): d ln viscosity / d ln flow where more flow makes the water warmer, for the slopes alone.
+        """
         specific = 1.0 / density_kg_m3
+        place, base = self.elements.table.place(self.per_re / viscosity_pa_s, self.curve)
         return DropLaw(
             self,
-            self.per_re / viscosity_pa_s,
+            place,
+            base,
             self.friction * specific[self.long],
             np.add.reduceat(self.local * specific, self.elements.first, axis=0),
-            np.broadcast_to(self.elements.friction[self.long, None], viscosity_pa_s.shape),
+            None if warming is None else 1.0 - warming,
         )
 
 
@@ -118,25 +132,38 @@ class Resistance:
 class DropLaw:
     """The drops of links at temperatures that stand: all that does not depend on flow, worked out once.
 
-    re_per_flow and friction (drop over f m|m|), (R, S); local (drop of valves and fittings over m|m|), (L, S).
+    place, base: where a flow of 1 kg/s stands in the table of friction; friction (drop over f m|m|), (R, S); local
+    (drop of valves and fittings over m|m|), (L, S). by_re (R, S), where not None: how much more the friction
+    factor moves with flow than by the flow itself.
     """
 
     of: Resistance
-    re_per_flow: Array
+    place: Array
+    base: Index
     friction: Array
     local: Array
-    which: Index
+    by_re: Array | None
 
     def __call__(self, flow_kg_s: Array) -> tuple[Array, Array]:
         """Drop of each link and its slope at these flows, (L, S)."""
         size = np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S)
         table, first = self.of.elements.table, self.of.long_first
-        factor, log_slope = table.factor_and_slope(size[self.of.long_link] * self.re_per_flow, self.which)
+        place = table.intervals(size).take(self.of.long_link, axis=0)
+        place += self.place
+        factor, log_slope = table.at(place, self.base)
         factor *= self.friction
         log_slope *= factor
-        whole = np.add.reduceat(factor, first, axis=0) + self.local
-        rise = np.add.reduceat(log_slope, first, axis=0) + whole + whole
-        return whole * size * flow_kg_s, rise * size
+        if self.by_re is not None:
+            log_slope *= self.by_re
+        whole = np.add.reduceat(factor, first, axis=0)
+        whole += self.local
+        rise = np.add.reduceat(log_slope, first, axis=0)
+        rise += whole
+        rise += whole
+        rise *= size
+        whole *= size
+        whole *= flow_kg_s
+        return whole, rise
 
 
 @dataclass(frozen=True)
@@ -192,6 +219,12 @@ class Wiring:
         if drive is not None:
             matrix[:, drive.place, :] *= drive.by_flow.T[:, :, None]
             matrix[:, drive.place, drive.place] += drive.by_pressure.T
+        if rhs.shape[1] == 1:
+            # LAPACK's own call: numpy's, made for many matrices, takes several times as long for one small one
+            _, _, changes, info = lapack.dgesv(matrix[0], rhs)
+            if info != 0:
+                raise np.linalg.LinAlgError("the network has a node that no water can reach")
+            return np.asarray(changes)
         return np.asarray(np.linalg.solve(matrix, rhs.T[:, :, None])[:, :, 0].T)
 
     def _sparse(self, conductance: Array, rhs: Array, drive: Drive | None, s: int) -> Array:
@@ -279,22 +312,26 @@ def step(
     """
     network, incidence = wiring.network, wiring.incidence
     conductance = 1.0 / now.slope
-    lack = now.pressure[network.start] - now.pressure[network.end] - now.drop
-    change = lack * conductance
+    change = now.pressure.take(network.start, axis=0)
+    change -= now.pressure.take(network.end, axis=0)
+    change -= now.drop
+    change *= conductance
     if held is not None:
         stands = ~np.isnan(held)
         conductance = np.where(stands, 0.0, conductance)
         change = np.where(stands, held - now.flow, change)
     raised = wiring.changes(conductance, inflow - incidence @ (now.flow + change), drive, now.pressure)
-    change = change + conductance * (incidence.T @ raised)
+    conductance *= incidence.T @ raised
+    change += conductance
     pressure = now.pressure.copy()
     pressure[wiring.unknown] += raised
     flow = now.flow + change
     drop, slope = (now.drop, now.slope) if law is None else law(flow)
-    if law is not None and np.all(np.isfinite(now.moved)):
+    if law is not None and np.isfinite(now.moved).all():
         flow, drop, slope = _shorten(network, now, change, pressure, flow, drop, slope, law, held)
     own = np.maximum(np.abs(flow), LEAST_FLOW_KG_S)
-    return Iterate(flow, pressure, drop, slope, np.abs(change / own).max(axis=0))
+    np.divide(change, own, out=own)
+    return Iterate(flow, pressure, drop, slope, np.abs(own, out=own).max(axis=0))
 
 
 def _shorten(
@@ -309,12 +346,12 @@ def _shorten(
     held: Array | None,
 ) -> tuple[Array, Array, Array]:
     """The step, or a part of it where the whole goes too far along its own direction."""
-    head = pressure[network.start] - pressure[network.end]
-    free = 1.0 if held is None else np.isnan(held)
-    before = (change * (now.drop - head) * free).sum(axis=0)
+    head = pressure.take(network.start, axis=0) - pressure.take(network.end, axis=0)
+    work = change if held is None else change * np.isnan(held)
+    before = (work * (now.drop - head)).sum(axis=0)
     share = np.ones(change.shape[1])
     for _ in range(12):
-        after = (change * (drop - head) * free).sum(axis=0)
+        after = (work * (drop - head)).sum(axis=0)
         far = (before < 0.0) & (after > -0.3 * before) & (now.moved > 1e-6)
         if not far.any():
             break

@@ -4,15 +4,18 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.emitters import Passed
 from heatloop.circuit.heat import mean_heat_capacity
 from heatloop.circuit.model import LoopPath
 from heatloop.physics.water import Fluid
+
+if TYPE_CHECKING:
+    from heatloop.circuit.assembly import Assembly
 
 Array = NDArray[np.float64]
 
@@ -65,7 +68,7 @@ def tail_passed(
 ) -> Passed:
     """Temperature at the end of the "flow" or "return" tails of `loops`, to rounding, one value per loop, and those
     of the other emitters on the way."""
-    sides = TailSides.of(assembly.loops)
+    sides = assembly.frame.tails
     which = np.arange(len(assembly.loops))[loops]
     if side == "return":
         passed = assembly.emitters.passed(side, which, flow_kg_s, inlet_c, water)
@@ -82,7 +85,7 @@ def tail_passed(
 
 def tail_loss_w(assembly: Assembly, from_c: Array, to_c: Array, side: str) -> Array:
     """Heat lost by each loop's "flow" or "return" tail, (L) W: its conductance times its log mean excess."""
-    sides = TailSides.of(assembly.loops)
+    sides = assembly.frame.tails
     loss = sides.flow_w_k if side == "flow" else sides.return_w_k
     first, last = from_c - sides.around_c, to_c - sides.around_c
     ratio = np.where(last == 0.0, 1.0, first / np.where(last == 0.0, 1.0, last))

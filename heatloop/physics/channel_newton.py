@@ -16,7 +16,7 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
-from heatloop.physics.channel_law import Law, product
+from heatloop.physics.channel_law import Law, apply, product
 from heatloop.physics.channel_runs import Channels, Runs
 
 Array = NDArray[np.float64]
@@ -116,8 +116,7 @@ class Newton:
     def step(self) -> float:
         """Take one step; returns the greatest change of a water or wall temperature, K.
 
-        The first step from nowhere goes to the solution of the equations made straight at the inlet temperatures, and
-        returns infinity. Once a step is small the factors of the last full step serve again, as long as they make
+        The first step from nowhere goes to the solution of the equations made straight, and returns infinity. Once a step is small the factors of the last full step serve again, as long as they make
         the steps shrink.
         """
         self.law.wall_moved_k = 0.0
@@ -152,12 +151,20 @@ class Newton:
         np.minimum(self.vector, self.high_c, out=self.vector)
 
     def _straight(self) -> tuple[Array, Array]:
-        """Defects and slopes of the equations made straight where all water is at the inlet temperature."""
-        temp = self.vector.take(self.ends[:, :1])
-        rate = np.empty_like(temp)
-        z = self.law.rate_and_jacobian(rate, temp, "ends")
-        self.law.walls.clear()
-        return -rate[:, 0], _slopes(z[:, :, 0], None)
+        """Defects and slopes of the equations made straight about the mean temperature of each run's water, estimated
+        as that of one channel with all its heat; all water is at the inlet temperature so far."""
+        law, runs, starts = self.law, self.runs, self.runs.start[:-1]
+        inlet = self.vector.take(self.ends[:, :1])
+        excess = inlet - law.room
+        given = np.abs(np.add.reduceat(law.emission(inlet)[:, 0].sum(axis=0) * runs.length_m, starts))
+        level = np.abs(np.add.reduceat(excess[0, 0] * runs.length_m, starts) / np.add.reduceat(runs.length_m, starts))
+        carried = 2.0 * level * self.capacity[self.out].sum(axis=0).take(starts)
+        cooled = given / np.maximum(given + carried, 1e-300)
+        mean = inlet - excess * cooled.take(runs.run_of_cell)
+        rate = np.empty_like(inlet)
+        z = law.rate_and_jacobian(rate, mean, "ends")[:, :, 0]
+        law.walls.clear()
+        return -rate[:, 0] - apply(z, (inlet - mean)[:, 0]), _slopes(z, None)
 
     def _equations(self, with_slopes: bool) -> tuple[Array, Array | None]:
         """Defect of every cell (C, M) and, if asked, its derivatives by both ends (2, C, C, M)."""

@@ -89,21 +89,32 @@ class FrictionTable:
         duct = np.asarray(which)
         if re_.shape != duct.shape and duct.ndim > 0:
             re_, duct = np.broadcast_arrays(re_, duct)
-        flat = re_.reshape(-1)
-        base = (duct * _COLUMNS).reshape(-1) if duct.ndim else duct * _COLUMNS
-        if flat.size <= _CHUNK:
-            f, slope = self._evaluate(flat, base)
-        else:
-            f, slope = np.empty(flat.size), np.empty(flat.size)
-            for start in range(0, flat.size, _CHUNK):
-                part = slice(start, start + _CHUNK)
-                f[part], slope[part] = self._evaluate(flat[part], base[part] if duct.ndim else base)
+        place, base = self.place(np.maximum(re_, _LEAST_RE).reshape(-1), duct.reshape(-1) if duct.ndim else duct)
+        f, slope = self.at(place, base)
         return f.reshape(re_.shape)[()], slope.reshape(re_.shape)[()]
 
-    def _evaluate(self, re: FloatArray, base: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
-        u = np.log(np.maximum(re, _LEAST_RE))
-        u -= _LN_ORIGIN
-        u *= 1.0 / _LN_STEP
+    def place(self, re: FloatArray, which: NDArray[np.intp]) -> tuple[FloatArray, NDArray[np.intp]]:
+        """Where Reynolds numbers above 0 stand in the table, in intervals, and where the curve of each begins; Re times
+        any number stands `intervals(number)` farther on. For :meth:`at`."""
+        return (np.log(re) - _LN_ORIGIN) * (1.0 / _LN_STEP), which * _COLUMNS
+
+    @staticmethod
+    def intervals(ratio: FloatArray) -> FloatArray:
+        """How many intervals of the table lie between a Reynolds number and so many times it."""
+        return np.asarray(np.log(ratio) * (1.0 / _LN_STEP))
+
+    def at(self, place: FloatArray, base: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
+        """Factor and slope as of `factor_and_slope`, by places in the table; uses up `place`."""
+        if place.size <= _CHUNK:
+            return self._evaluate(place, base)
+        flat, f, slope = place.reshape(-1), np.empty(place.shape), np.empty(place.shape)
+        first = np.broadcast_to(base, place.shape).reshape(-1)
+        for start in range(0, flat.size, _CHUNK):
+            part = slice(start, start + _CHUNK)
+            f.reshape(-1)[part], slope.reshape(-1)[part] = self._evaluate(flat[part], first[part])
+        return f, slope
+
+    def _evaluate(self, u: FloatArray, base: NDArray[np.intp]) -> tuple[FloatArray, FloatArray]:
         index = np.minimum(np.maximum(u, 0.0), _INTERVALS + 1.0).astype(np.intp)
         u -= index
         index += base
@@ -114,7 +125,7 @@ class FrictionTable:
         c3 += c2  # now 2 c2 + 3 c3 u: the slope is c1 + u times this
         c3 *= u
         c3 += c1
-        c3 /= _LN_STEP
+        c3 *= 1.0 / _LN_STEP
         c2 *= u
         c2 += c1
         c2 *= u

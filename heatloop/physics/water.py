@@ -15,7 +15,7 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, cached_property
 from math import ceil
 from pathlib import Path
 from typing import Any, Literal
@@ -98,6 +98,27 @@ class Fluid:
         """Enthalpy in J/kg at `t_c` degC: the integral of the heat capacity, so that cp = dh/dT."""
         return self._single(_H, t_c)
 
+    def density_and_viscosity(self, t_c: ArrayLike) -> FloatArray:
+        """Density in kg/m3 and dynamic viscosity in Pa s at `t_c` degC, (2, ...): one look-up for both."""
+        return self._two(self._hydraulic, t_c)
+
+    def heat_capacity_and_enthalpy(self, t_c: ArrayLike) -> FloatArray:
+        """Heat capacity in J/(kg K) and enthalpy in J/kg at `t_c` degC, (2, ...): one look-up for both."""
+        return self._two(self._thermal, t_c)
+
+    @cached_property
+    def _hydraulic(self) -> FloatArray:
+        """The rows of density and viscosity, (powers, 2, intervals)."""
+        return self.coefficients[:20].reshape(4, 5, -1)[:, [_RHO, _MU]]
+
+    @cached_property
+    def _thermal(self) -> FloatArray:
+        """The rows of heat capacity and enthalpy, (powers, 2, intervals)."""
+        rows = self.coefficients[:20].reshape(4, 5, -1)[:, [_CP, _H]]
+        fourth = np.zeros((1, *rows.shape[1:]))
+        fourth[0, 1] = self.coefficients[20]
+        return np.concatenate([rows, fourth])
+
     def prandtl(self, t_c: ArrayLike) -> FloatArray:
         """Prandtl number cp mu / k at `t_c` degC, dimensionless."""
         _, cp, mu, k, _ = self.properties(t_c)
@@ -130,6 +151,17 @@ class Fluid:
             value *= u
             value += c[low : low + 5]
         return value
+
+    def _two(self, table: FloatArray, t_c: ArrayLike) -> FloatArray:
+        """Two properties, (2, ...), by Horner's rule on both at once."""
+        t = np.asarray(t_c, dtype=np.float64)
+        index, u = self._locate(t.reshape(-1))
+        c = table.take(index, axis=2, mode="clip")
+        value = c[-1]
+        for lower in c[-2::-1]:
+            value *= u
+            value += lower
+        return value.reshape(2, *t.shape)
 
     def _single(self, row: int, t_c: ArrayLike) -> FloatArray:
         t = np.asarray(t_c, dtype=np.float64)
