@@ -33,7 +33,7 @@ SETTLED = 5e-10
 to move, judged by how their changes have shrunk."""
 
 FLOWS_SETTLED = 1e-2
-"""How far the flows alone settle before the heat is looked at; from then on one step of the network a round is enough."""
+"""How far the flows alone settle before the heat is looked at; from then on one step of the network a round does."""
 
 MOST_SHRUNK = 0.9
 """Changes count as shrinking at least so fast, the rest of them being the rest of a geometric series."""
@@ -152,14 +152,13 @@ class _Rounds:
     def _first_flows(self, guess: Array | None) -> Array:
         assembly, s = self.assembly, self.question.scenarios
         loops = np.full((self.loops, s), 0.02) if guess is None else np.asarray(guess, float)
-        flow = np.full((assembly.network.start.size, s), 1.0) * loops.mean(axis=0)
-        flow[assembly.loop_link] = loops
-        for arm, links in enumerate(assembly.channel_link):
-            flow[links] = loops[assembly.arm_loop[arm]]
+        mean = loops.mean(axis=0)
+        owner = self.frame.loop_of_link[:, None]
+        flow = np.where(owner < 0, mean, loops[owner[:, 0]])
         streams = np.zeros((assembly.mains.on_link.shape[1], s))
         streams[: self.loops] = loops
-        flow[assembly.main_link] = np.maximum(assembly.mains.on_link @ streams, loops.mean(axis=0))
-        return np.asarray(flow)
+        flow[assembly.main_link] = np.maximum(assembly.mains.on_link @ streams, mean)
+        return flow
 
     def run(self, settled: float) -> Answer:
         now: Iterate | None = None
@@ -214,14 +213,16 @@ class _Rounds:
         return law
 
     def _warming(self, mean_c: Array, long: Index) -> Array:
-        """d ln viscosity / d ln flow of the elements `long`: by as much as water has cooled since the source it would be
-        warmer, less the nearer it is to the coldest room. An estimate, which the slopes of Newton's method may be."""
+        """d ln viscosity / d ln flow of the elements `long`: by as much as water has cooled since the source it would
+        be warmer, less the nearer it is to the coldest room. An estimate, which slopes of Newton's method may be."""
         source_c = self.question.circuit_c.max(axis=0)
-        at_source = self.water.viscosity_pa_s(source_c)
-        cooled = np.clip((source_c - mean_c.take(long, axis=0)) / self.excess, 0.0, 1.0)
-        found = np.log(at_source / self.viscosity.take(long, axis=0))
+        cooled = (source_c - mean_c.take(long, axis=0)) / self.excess
+        np.maximum(cooled, 0.0, out=cooled)
+        np.minimum(cooled, 1.0, out=cooled)
+        found = np.log(self.water.viscosity_pa_s(source_c) / self.viscosity.take(long, axis=0))
         found *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
-        return np.clip(found, -MOST_WARMING, MOST_WARMING)
+        np.maximum(found, -MOST_WARMING, out=found)
+        return np.asarray(np.minimum(found, MOST_WARMING, out=found))
 
     def _offsets(self) -> Array | None:
         """What links drop on top of their own: the opening pressure of a bypass, the tees as the flows divide now,
@@ -383,7 +384,9 @@ class _Rounds:
         drop, slope = law(now.flow)
         now = Iterate(now.flow, now.pressure, drop, slope, now.moved)
         if self.question.cell_number is None:
-            now = self._network_step(now, law)
+            now = self._network_step(now, None)
+            drop, slope = law(now.flow)
+            now = Iterate(now.flow, now.pressure, drop, slope, now.moved)
         mass, head = residuals(self.assembly.wiring, now, self.inflow, self.frame.driven, self.now_held)
         backwards = now.flow[self.assembly.loop_link] < -CLOSED_KG_S
         if backwards.any():

@@ -22,7 +22,8 @@ class Frame:
     """By group: links (C, R) of its arms' channels, arms (R) by their places, loops (R) they belong to. joined (L, A):
     1 where an arm is a loop's, None where every loop has one arm. `opens_pa` of each bypass (None: always open).
     back_links (K): whether a main is a return; members (P + returns, N): 1 where a stream's water belongs to a circuit
-    and passes a return. bypass_circuit (B); driven (P): the circuits' flow nodes among the unknown ones."""
+    and passes a return. bypass_circuit (B); driven (P): the circuits' flow nodes among the unknown ones.
+    loop_of_link (links): -1 for mains and bypasses. `climbs`: whether water anywhere rises."""
 
     links: tuple[Index, ...]
     arms: tuple[Index, ...]
@@ -35,6 +36,7 @@ class Frame:
     members: Array
     bypass_circuit: Index
     driven: Index
+    loop_of_link: Index
     climbs: bool
 
     @classmethod
@@ -56,5 +58,14 @@ class Frame:
             members=np.concatenate([mains.of_circuit, mains.on_link[back_links]]),
             bypass_circuit=np.array([mains.circuit_of[bypass.trunk] for bypass in bypasses], dtype=np.intp),
             driven=np.searchsorted(assembly.wiring.unknown, [circuit.flow for circuit in mains.circuits]),
+            loop_of_link=_loops_of_links(assembly),
             climbs=bool(np.any(assembly.rise_m)),
         )
+
+
+def _loops_of_links(assembly: Assembly) -> Index:
+    found = np.full(assembly.network.start.size, -1)
+    found[assembly.loop_link] = np.arange(len(assembly.loops))
+    for links, loop in zip(assembly.channel_link, assembly.arm_loop, strict=True):
+        found[links] = loop
+    return found

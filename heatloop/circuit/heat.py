@@ -9,12 +9,13 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.model import ArmPath
-from heatloop.physics.channel_accuracy import MOST_CUTS, cuts_wanted, emission_check_w
+from heatloop.physics.channel_accuracy import MOST_CUTS, cuts_wanted, emission_by_cell_w
 from heatloop.physics.channels import Channels, Newton, Runs, divide, split
 from heatloop.physics.film import film_resistance_mk_w
 from heatloop.physics.water import Fluid
@@ -235,9 +236,8 @@ def _solve_divided(
     else:
         guess, cp_fine, temp_c = near.channels.temp_c, near.heat_capacity_j_kgk, near.channels.middle_c
     has_film = bool(group.film.any())
-    if has_film:
-        fine = replace(fine, film_mk_w=film_of(group, flow_fine, temp_c, spread, water, least_re))
-    newton = Newton(fine, flow_fine * cp_fine, inlet_c, guess)
+    film = film_of(group, flow_fine, temp_c, spread, water, least_re) if has_film else None
+    newton = Newton(fine, flow_fine * cp_fine, inlet_c, guess, film)
     left = fine.left_node
     for _ in range(MOST_STEPS):
         if newton.step() < tolerance_k:
@@ -284,44 +284,75 @@ def mixed_return_c(solved: GroupHeat) -> Array:
     return np.asarray((weight * solved.return_c[leaving]).sum(axis=0) / weight.sum(axis=0))
 
 
-def arm_results(solved: GroupHeat, check_w: Array | None = None) -> list[ArmHeat]:
-    """The group's arms one by one, on the cells the path was built of.
+@dataclass(frozen=True, eq=False)
+class GroupArms:
+    """A solved group's arms on the cells the path was built of, each made when it is asked for.
 
-    `check_w` is the emission of every fine cell integrated on its own, where it is known already.
+    `check_w` is the emission of every fine cell integrated on its own.
     """
-    runs, fine, channels = solved.group.runs, solved.fine, solved.channels
-    offsets = np.concatenate([[0], np.cumsum(solved.parts)])
-    first = offsets[:-1]
-    weights = fine.length_m
-    mixed = mixed_return_c(solved)
-    run_first = offsets[runs.start[:-1]]
-    check = emission_check_w(channels) if check_w is None else np.add.reduceat(check_w, run_first)
-    given = np.add.reduceat(channels.given_w.sum(axis=0), run_first)
-    mean_c = np.add.reduceat(channels.middle_c * weights, first, axis=1) / runs.length_m
-    emitted_w = np.add.reduceat(channels.emitted_w, first, axis=1)
-    lost_w = np.add.reduceat(channels.lost_w.sum(axis=0), first)
-    wall_c = np.add.reduceat(solved.wall_c * weights, first) / runs.length_m
-    along = np.concatenate([[0.0], np.cumsum(weights)])
-    results = []
-    for r in range(runs.start.size - 1):
-        cells = slice(runs.start[r], runs.start[r + 1])
-        bounds = offsets[runs.start[r] : runs.start[r + 1] + 1]
-        fine_nodes = slice(bounds[0] + r, bounds[-1] + r + 1)
-        results.append(
-            ArmHeat(
-                node_c=channels.temp_c[:, bounds + r],
-                surface_c=channels.surface_c[:, bounds + r],
-                mean_c=mean_c[:, cells],
-                emitted_w=emitted_w[:, cells],
-                lost_w=lost_w[cells],
-                wall_c=wall_c[cells],
-                return_c=float(mixed[r]),
-                given_w=float(given[r]),
-                check_w=float(check[r]),
-                residual_k=channels.residual_k,
-                fine_x_m=along[bounds[0] : bounds[-1] + 1] - along[bounds[0]],
-                fine_c=channels.temp_c[:, fine_nodes],
-                fine_surface_c=channels.surface_c[:, fine_nodes],
-            )
+
+    solved: GroupHeat
+    check_w: Array
+
+    @cached_property
+    def first(self) -> NDArray[np.intp]:
+        """The first fine cell of every cell, (M), and the number of all at the end."""
+        return np.concatenate([[0], np.cumsum(self.solved.parts)])
+
+    @cached_property
+    def _run_first(self) -> NDArray[np.intp]:
+        return self.first[self.solved.group.runs.start[:-1]]
+
+    @cached_property
+    def arm_check_w(self) -> Array:
+        """Emission of each arm integrated on its own, (R)."""
+        return np.add.reduceat(self.check_w, self._run_first)
+
+    @cached_property
+    def _by_cell(self) -> tuple[Array, Array, Array, Array]:
+        """Mean temperature and emission (C, M), loss and wall temperature (M) of the cells."""
+        solved, channels, first = self.solved, self.solved.channels, self.first[:-1]
+        lengths, whole_m = solved.fine.length_m, solved.group.runs.length_m
+        return (
+            np.add.reduceat(channels.middle_c * lengths, first, axis=1) / whole_m,
+            np.add.reduceat(channels.emitted_w, first, axis=1),
+            np.add.reduceat(channels.lost_w.sum(axis=0), first),
+            np.add.reduceat(solved.wall_c * lengths, first) / whole_m,
         )
-    return results
+
+    @cached_property
+    def _by_arm(self) -> tuple[Array, Array]:
+        """Mixed return temperature and heat given by the water, (R)."""
+        given = np.add.reduceat(self.solved.channels.given_w.sum(axis=0), self._run_first)
+        return mixed_return_c(self.solved), given
+
+    def arm(self, r: int) -> ArmHeat:
+        """The group's arm number r."""
+        channels, start = self.solved.channels, self.solved.group.runs.start
+        mean_c, emitted_w, lost_w, wall_c = self._by_cell
+        mixed, given = self._by_arm
+        cells = slice(start[r], start[r + 1])
+        bounds = self.first[start[r] : start[r + 1] + 1]
+        nodes = slice(bounds[0] + r, bounds[-1] + r + 1)
+        along = np.concatenate([[0.0], np.cumsum(self.solved.fine.length_m[bounds[0] : bounds[-1]])])
+        return ArmHeat(
+            node_c=channels.temp_c[:, bounds + r],
+            surface_c=channels.surface_c[:, bounds + r],
+            mean_c=mean_c[:, cells],
+            emitted_w=emitted_w[:, cells],
+            lost_w=lost_w[cells],
+            wall_c=wall_c[cells],
+            return_c=float(mixed[r]),
+            given_w=float(given[r]),
+            check_w=float(self.arm_check_w[r]),
+            residual_k=channels.residual_k,
+            fine_x_m=along,
+            fine_c=channels.temp_c[:, nodes],
+            fine_surface_c=channels.surface_c[:, nodes],
+        )
+
+
+def arm_results(solved: GroupHeat) -> list[ArmHeat]:
+    """The group's arms one by one, on the cells the path was built of."""
+    arms = GroupArms(solved, emission_by_cell_w(solved.channels))
+    return [arms.arm(r) for r in range(len(solved.group.arms))]

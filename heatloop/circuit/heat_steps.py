@@ -119,8 +119,7 @@ class HeatSteps:
         self.film: Array | None = None
         if self.has_film:
             self.film = film_of(self.group, flow, temp, self.spread, self.water)
-            fine = replace(fine, film_mk_w=self.film)
-        self.newton = Newton(fine, flow * self.heat_capacity, inlet, guess)
+        self.newton = Newton(fine, flow * self.heat_capacity, inlet, guess, self.film)
         self.nodes = self._coarse_nodes()
 
     def _coarse_nodes(self) -> Index:
@@ -218,7 +217,7 @@ class HeatSteps:
         if self.polished < MOST_POLISHED and np.any(np.abs(given - emitted) > BALANCED * np.abs(emitted) + 1e-12):
             self.polished += 1
             return False
-        self.check_w = emission_by_cell_w(self.solved)
+        self.check_w = emission_by_cell_w(self.solved, newton.law)
         cuts = cuts_wanted(self.solved, self.check_w)
         if cuts is None or self.cuts_made == MOST_CUTS:
             return True

@@ -19,9 +19,10 @@ def mixed(water: Fluid, member: Array, flow_kg_s: Array, temp_c: Array, near_c: 
     temperatures as known so far, saves a step of Newton's method.
     """
     weight = np.maximum(flow_kg_s, 1e-30)
-    empty = member.sum(axis=1) == 0.0
-    member = np.where(empty[:, None], 1.0, member) if empty.any() else member
     whole = member @ weight
+    if not whole.all():
+        member = np.where(member.sum(axis=1) == 0.0, 1.0, member.T).T
+        whole = member @ weight
     found = (member @ (weight * temp_c)) / whole if near_c is None else near_c
     streams = temp_c.shape[0]
     heat_capacity, enthalpy = water.heat_capacity_and_enthalpy(np.concatenate([temp_c, found]))

@@ -373,7 +373,7 @@ def residuals(
     misfit = np.abs(now.pressure[network.start] - now.pressure[network.end] - now.drop)
     if held is not None:
         misfit = np.where(np.isnan(held), misfit, 0.0)
-    head = np.maximum(np.ptp(now.pressure, axis=0), 1e-300)
+    head = np.maximum(now.pressure.max(axis=0) - now.pressure.min(axis=0), 1e-300)
     most = np.maximum(np.abs(now.flow).max(axis=0), 1e-300)
     return np.abs(imbalance).max(axis=0, initial=0.0) / most, misfit.max(axis=0, initial=0.0) / head
 

@@ -6,17 +6,21 @@ The numbers of :mod:`heatloop.circuit.coupled` as values that tables can be made
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 
+from heatloop.circuit.arms import Arms
 from heatloop.circuit.assembly import RETURN_NODE, SUPPLY_NODE, Assembly
 from heatloop.circuit.coupled import Answer, Question, solve_together
-from heatloop.circuit.heat import ArmHeat, arm_results
+from heatloop.circuit.heat import ArmHeat, GroupArms
 from heatloop.circuit.mixing import same_for_all
+from heatloop.circuit.network import Elements
 from heatloop.circuit.pump import Differential, HeadLaw
 from heatloop.circuit.tails import tail_loss_w
+from heatloop.physics.channel_accuracy import emission_by_cell_w
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -24,8 +28,9 @@ Array = NDArray[np.float64]
 
 @dataclass(frozen=True)
 class Operation:
-    """A solved system. Per element (E): flow_kg_s, temp_in_c, temp_out_c, drop_pa, reynolds, density_kg_m3,
-    viscosity_pa_s.
+    """A solved system. Per element (E): flow_kg_s, temp_in_c, temp_out_c, density_kg_m3, viscosity_pa_s; more_pa, what
+    drops at tees and throttling valves on top of the law of `elements`. link_flow_kg_s (links) with what leaks through
+    loops that count as shut.
 
     Per loop (L): loop_flow_kg_s, supply_c, return_c, tail_loss_w, throttled (its thermostatic valve closes).
     emitter_w (M): heat of the other emitters, in the order of `assembly.emitters`.
@@ -39,14 +44,15 @@ class Operation:
     flow_kg_s: Array
     temp_in_c: Array
     temp_out_c: Array
-    drop_pa: Array
-    reynolds: Array
+    elements: Elements
+    link_flow_kg_s: Array
+    more_pa: Array
     density_kg_m3: Array
     viscosity_pa_s: Array
     loop_flow_kg_s: Array
     supply_c: Array
     return_c: Array
-    arms: tuple[ArmHeat, ...]
+    arms: Sequence[ArmHeat]
     tail_loss_w: Array
     emitter_w: Array
     throttled: NDArray[np.bool_]
@@ -67,6 +73,23 @@ class Operation:
     def head_pa(self) -> float:
         """Differential between flow and return at the source."""
         return float(self.pressure_pa[SUPPLY_NODE] - self.pressure_pa[RETURN_NODE])
+
+    @cached_property
+    def _by_law(self) -> tuple[Array, Array]:
+        """Drop and Reynolds number of each element."""
+        flow = self.link_flow_kg_s[self.elements.link]
+        drop, _, reynolds = self.elements.drop(flow, self.density_kg_m3, self.viscosity_pa_s)
+        return drop + self.more_pa, reynolds
+
+    @property
+    def drop_pa(self) -> Array:
+        """Pressure drop of each element, (E) Pa."""
+        return self._by_law[0]
+
+    @property
+    def reynolds(self) -> Array:
+        """Reynolds number of each element, (E)."""
+        return self._by_law[1]
 
     @property
     def given_w(self) -> float:
@@ -140,52 +163,53 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     link_flow, pool = answer.flow_kg_s[:, 0], answer.pool[:, 0].copy()
     flow_l, supply_c = link_flow[assembly.loop_link], question.supply_c[:, 0]
     shut = answer.shut[:, 0]
-    arms: list[ArmHeat | None] = [None] * len(assembly.arms)
-    for heat, check_w in zip(answer.heats, answer.checks_w, strict=True):
-        for place, result in zip(heat.group.arms, arm_results(heat, check_w), strict=True):
-            arms[place] = _cold(result, assembly, place) if shut[assembly.arm_loop[place]] else result
-    done = tuple(arm for arm in arms if arm is not None)
+    groups = [
+        GroupArms(heat, emission_by_cell_w(heat.channels) if check_w is None else check_w)
+        for heat, check_w in zip(answer.heats, answer.checks_w, strict=True)
+    ]
+    arms = Arms.of(assembly.arms, groups, shut[assembly.arm_loop])
     if shut.any():
-        _cool(pool, assembly, shut, supply_c, done)
+        _cool(pool, assembly, shut, arms)
     return_c, head_c, foot_c = (pool[k * loops : (k + 1) * loops] for k in (1, 2, 3))
     flow = link_flow[assembly.elements.link]
     density, viscosity = answer.density_kg_m3[:, 0], answer.viscosity_pa_s[:, 0]
     elements = assembly.elements if question.elements is None else question.elements
-    drop, _, re = elements.drop(flow, density, viscosity)
+    more_pa = np.zeros(flow.size) if answer.tee_drop_pa is None else answer.tee_drop_pa[:, 0].copy()
     temp_in_c, temp_out_c = pool[assembly.pool_in], pool[assembly.pool_out]
     emitters, at_emitters = assembly.emitters, assembly.emitters.place
     tail_end_c, tail_start_c = emitters.tail_ends_c(temp_in_c, temp_out_c, head_c, foot_c)
     tails = tail_loss_w(assembly, supply_c, tail_end_c, "flow")
     tails = np.where(shut, 0.0, tails + tail_loss_w(assembly, tail_start_c, return_c, "return"))
-    flow_m, ends_c = np.where(shut, 0.0, flow_l)[emitters.loop], (temp_in_c[at_emitters], temp_out_c[at_emitters])
-    emitter_w = flow_m * (water.enthalpy_j_kg(ends_c[0]) - water.enthalpy_j_kg(ends_c[1]))
-    emitter_check_w = flow_m
+    emitter_w = emitter_check_w = np.zeros(emitters.count)
     if emitters.count:
+        flow_m, ends_c = np.where(shut, 0.0, flow_l)[emitters.loop], (temp_in_c[at_emitters], temp_out_c[at_emitters])
+        emitter_w = flow_m * (water.enthalpy_j_kg(ends_c[0]) - water.enthalpy_j_kg(ends_c[1]))
         emitter_check_w = np.where(flow_m > 0.0, emitters.emission_w(flow_m, *ends_c, water), 0.0)
-    given = flow_l * (water.enthalpy_j_kg(supply_c) - water.enthalpy_j_kg(return_c))
-    emitted = np.bincount(assembly.arm_loop, [arm.check_w for arm in done], loops) + tails
+    enthalpy = water.enthalpy_j_kg(np.concatenate([supply_c, return_c]))
+    given = flow_l * (enthalpy[:loops] - enthalpy[loops:])
+    emitted = np.bincount(assembly.arm_loop, arms.check_w, loops) + tails
     emitted += np.bincount(emitters.loop, emitter_check_w, loops)
     energy = np.where(shut, 0.0, np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9))
-    inlet = max(arm.residual_k for arm in done) / max(float(np.ptp(pool)), 1.0)
-    if answer.tee_drop_pa is not None:
-        drop = drop + answer.tee_drop_pa[:, 0]
+    inlet = arms.residual_k / max(float(pool.max() - pool.min()), 1.0)
     at = loops + len(assembly.bypasses)
-    spare = _spare_pa(assembly, answer)
-    for loop in np.flatnonzero(answer.held[:, 0]):
-        drop[_throttling_place(assembly, int(loop))] += spare[loop]
+    if answer.held.any():
+        spare = _spare_pa(assembly, answer)
+        for loop in np.flatnonzero(answer.held[:, 0]):
+            more_pa[_throttling_place(assembly, int(loop))] += spare[loop]
     return Operation(
         assembly=assembly,
         flow_kg_s=_without(flow, assembly, shut) if shut.any() else flow,
         temp_in_c=temp_in_c,
         temp_out_c=temp_out_c,
-        drop_pa=drop,
-        reynolds=re,
+        elements=elements,
+        link_flow_kg_s=link_flow,
+        more_pa=more_pa,
         density_kg_m3=density,
         viscosity_pa_s=viscosity,
         loop_flow_kg_s=np.where(shut, 0.0, flow_l),
         supply_c=supply_c,
         return_c=return_c,
-        arms=done,
+        arms=arms,
         tail_loss_w=tails,
         emitter_w=emitter_w,
         throttled=answer.held[:, 0],
@@ -223,29 +247,7 @@ def _without(flow: Array, assembly: Assembly, shut: NDArray[np.bool_]) -> Array:
     return np.array([0.0 if p.loop >= 0 and shut[p.loop] else f for p, f in zip(assembly.places, flow, strict=True)])
 
 
-def _cold(arm: ArmHeat, assembly: Assembly, place: int) -> ArmHeat:
-    """An arm without flow: as warm as its rooms."""
-    cells = assembly.arms[place].cells
-    room = np.array([cell.room_c for cell in cells])
-    nodes = np.append(room, room[-1])
-    fine_room = np.interp(arm.fine_x_m, np.append(0.0, np.cumsum([cell.length_m for cell in cells])), nodes)
-    return replace(
-        arm,
-        node_c=np.broadcast_to(nodes, arm.node_c.shape),
-        surface_c=np.broadcast_to(nodes, arm.surface_c.shape),
-        mean_c=np.broadcast_to(room, arm.mean_c.shape),
-        emitted_w=np.zeros_like(arm.emitted_w),
-        lost_w=np.zeros_like(arm.lost_w),
-        wall_c=room,
-        return_c=float(room[0]),
-        given_w=0.0,
-        check_w=0.0,
-        fine_c=np.broadcast_to(fine_room, arm.fine_c.shape),
-        fine_surface_c=np.broadcast_to(fine_room, arm.fine_surface_c.shape),
-    )
-
-
-def _cool(pool: Array, assembly: Assembly, shut: NDArray[np.bool_], supply_c: Array, arms: Sequence[ArmHeat]) -> None:
+def _cool(pool: Array, assembly: Assembly, shut: NDArray[np.bool_], arms: Sequence[ArmHeat]) -> None:
     """Shut loops in the pool of temperatures: as warm as their rooms beyond the tails."""
     loops, count = len(assembly.loops), len(assembly.arms)
     for loop in np.flatnonzero(shut):

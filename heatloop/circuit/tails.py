@@ -87,6 +87,8 @@ def tail_loss_w(assembly: Assembly, from_c: Array, to_c: Array, side: str) -> Ar
     """Heat lost by each loop's "flow" or "return" tail, (L) W: its conductance times its log mean excess."""
     sides = assembly.frame.tails
     loss = sides.flow_w_k if side == "flow" else sides.return_w_k
+    if not loss.any():
+        return np.zeros(loss.size)
     first, last = from_c - sides.around_c, to_c - sides.around_c
     ratio = np.where(last == 0.0, 1.0, first / np.where(last == 0.0, 1.0, last))
     uneven = np.abs(ratio - 1.0) > 1e-12

@@ -26,8 +26,6 @@ POINTS_OF_CELL = (POINTS[:, None] + 1.0) / 2.0
 
 MOST_CUTS = 10
 
-MOST_HALVINGS = 8
-
 
 def solve_accurately(runs: Runs, capacity_w_k: Array, inlet_c: Array) -> tuple[Channels, Index]:
     """Divide, solve and cut the cells whose heat is not accurate: the result and the parts of each cell (M)."""
@@ -57,34 +55,27 @@ def cuts_wanted(channels: Channels, check_w: Array | None = None) -> Index | Non
     return np.where(rough, 4, 1).astype(np.intp)
 
 
-def is_rough(channels: Channels) -> NDArray[np.bool_]:
-    """Which runs' heat has a discretisation error above ACCURACY, (R)."""
-    starts = channels.runs.start[:-1]
-    emitted = np.add.reduceat(channels.emitted_w.sum(axis=0), starts)
-    whole = np.add.reduceat(np.abs(channels.emitted_w).sum(axis=0), starts)
-    return np.asarray(np.abs(emission_check_w(channels) - emitted) > ACCURACY * np.maximum(whole, 1e-9))
-
-
 def emission_check_w(channels: Channels) -> Array:
     """Heat emitted by each run, W (R), integrated on its own: see emission_by_cell_w."""
     return np.add.reduceat(emission_by_cell_w(channels), channels.runs.start[:-1])
 
 
-def emission_by_cell_w(channels: Channels) -> Array:
+def emission_by_cell_w(channels: Channels, law: Law | None = None) -> Array:
     """Heat emitted by each cell, W (M), integrated on its own from the solved temperatures.
 
     A five-point Gauss rule on the quintic through both nodes and the middle of a cell (values and
-    slopes), not the quadrature of the solver: it differs by the discretisation error.
+    slopes), not the quadrature of the solver: it differs by the discretisation error. `law`: the equations that the
+    channels were solved with, where they are at hand.
     """
     runs = channels.runs
     left, h = runs.left_node, runs.length_m
     t0, tm, t1 = channels.temp_c[:, left], channels.middle_c, channels.temp_c[:, left + 1]
-    # the water's own heat tells its capacity, which gives the slopes at both ends and in the middle
-    still = t0 == t1
-    drop = np.where(still, 1.0, t0 - t1)
-    direction = np.asarray(runs.direction, float)[:, None]
-    capacity = np.where(still, np.inf, np.abs(channels.given_w / (direction * drop)))
-    law = Law(runs, capacity)
+    if law is None:
+        # the water's own heat tells its capacity, which gives the slopes at both ends and in the middle
+        still = t0 == t1
+        drop = np.where(still, 1.0, t0 - t1)
+        direction = np.asarray(runs.direction, float)[:, None]
+        law = Law(runs, np.where(still, np.inf, np.abs(channels.given_w / (direction * drop))))
     nodes = np.stack([t0, tm, t1], axis=1)
     slopes = law.rate(law.wall(nodes))[0]
     gauss = _quintic(POINTS_OF_CELL, *np.moveaxis(nodes, 1, 0)[:, :, None], *np.moveaxis(slopes, 1, 0)[:, :, None])

@@ -164,7 +164,7 @@ class Law:
         return jacobian
 
     def _carried(self, temp: Array, slot: str) -> tuple[Array, Array, Array]:
-        """A Newton step of the walls carried in a slot: the heat, its slopes by the wall and the wall's by the water."""
+        """A Newton step of the walls carried in a slot: heat, its slopes by the wall, and the wall's by the water."""
         surface = self.walls.get(slot, temp)
         step, heat, by_wall, inverse = self._wall_step(temp, surface)
         self.walls[slot] = surface + step

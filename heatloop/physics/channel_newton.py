@@ -20,7 +20,6 @@ from heatloop.physics.channel_law import Law, apply, product
 from heatloop.physics.channel_runs import Channels, Runs
 
 Array = NDArray[np.float64]
-Index = NDArray[np.intp]
 
 # columns: T left, T right, then h f at left, right, quarter, three quarters, middle
 QUARTERS = np.array([[27 / 32, 5 / 32, 9 / 64, -3 / 64], [5 / 32, 27 / 32, 3 / 64, -9 / 64]])
@@ -48,26 +47,29 @@ class Newton:
     Between steps `change` may give other capacities and films, which belong to the temperatures so far.
     """
 
-    def __init__(self, runs: Runs, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None = None) -> None:
+    def __init__(
+        self,
+        runs: Runs,
+        capacity_w_k: Array,
+        inlet_c: Array,
+        guess_c: Array | None = None,
+        film_mk_w: Array | None = None,
+    ) -> None:
         self.runs = runs
         self.law = Law(runs, capacity_w_k)
-        count, cells = len(runs.direction), runs.length_m.size
+        if film_mk_w is not None:
+            self.law.set_film(film_mk_w)
+        count, self.lattice = len(runs.direction), runs.lattice
         self.channels = count
         self.out = [i for i, d in enumerate(runs.direction) if d > 0]
         self.home = [i for i, d in enumerate(runs.direction) if d < 0]
-        index = np.arange(runs.start.size - 1)
-        self.first, self.last = runs.start[:-1] + index, runs.start[1:] + index
-        self.left = runs.left_node
-        self.nodes = cells + index.size
-        channel = np.arange(count)[:, None, None]
-        self.ends = (self.left + np.array([[0], [1]])) * count + channel
-        """Places of both ends of every cell in the vector of unknowns, node after node, (C, 2, M)."""
-        self._lay_band()
-        temp = np.repeat(inlet_c, self.node_counts)[:, None] if guess_c is None else guess_c.T
-        self.vector = np.empty(self.nodes * count)
+        self.first, self.last, self.ends = self.lattice.first, self.lattice.last, self.lattice.ends
+        temp = np.repeat(inlet_c, self.lattice.counts)[:, None] if guess_c is None else guess_c.T
+        self.vector = np.empty(self.lattice.band.shape[0])
+        """The unknowns: temperatures node after node."""
         self.vector.reshape(-1, count)[:] = temp
         self.set_inlet(inlet_c)
-        self.stages = np.empty((count, 7, cells))
+        self.stages = np.empty((count, 7, runs.length_m.size))
         """T at both ends and h f at all points, in the order of CLOSING."""
         ends = self.vector.take(self.ends)
         self.middle_c = (ends[:, 0] + ends[:, 1]) / 2.0
@@ -83,19 +85,15 @@ class Newton:
         """Temperatures at the nodes, (C, M + R)."""
         return self.vector.reshape(-1, self.channels).T
 
-    @property
-    def node_counts(self) -> Index:
-        """Nodes of every run, (R)."""
-        return np.diff(self.runs.start) + 1
-
     def set_inlet(self, inlet_c: Array) -> None:
         """Go on with other inlet temperatures (R): all temperatures lie between them and the rooms'."""
         self.inlet, starts = inlet_c, self.runs.start[:-1]
         low = np.minimum(inlet_c, np.minimum.reduceat(self.runs.room_c, starts))
         high = np.maximum(inlet_c, np.maximum.reduceat(self.runs.room_c, starts))
-        each = self.node_counts * self.channels
+        each = self.lattice.counts * self.channels
         self.low_c, self.high_c = np.repeat(low, each), np.repeat(high, each)
-        self.low_cell_c, self.high_cell_c = (b.take(self.left * self.channels) for b in (self.low_c, self.high_c))
+        run = self.lattice.run_of_cell
+        self.low_cell_c, self.high_cell_c = low.take(run), high.take(run)
         for i in self.out:
             self.vector[self.first * self.channels + i] = inlet_c
         self._bound()
@@ -116,8 +114,8 @@ class Newton:
     def step(self) -> float:
         """Take one step; returns the greatest change of a water or wall temperature, K.
 
-        The first step from nowhere goes to the solution of the equations made straight, and returns infinity. Once a step is small the factors of the last full step serve again, as long as they make
-        the steps shrink.
+        The first step from nowhere goes to the solution of the equations made straight, and returns infinity. Once a
+        step is small the factors of the last full step serve again, as long as they make the steps shrink.
         """
         self.law.wall_moved_k = 0.0
         nowhere, self.from_nowhere = self.from_nowhere, False
@@ -160,7 +158,7 @@ class Newton:
         level = np.abs(np.add.reduceat(excess[0, 0] * runs.length_m, starts) / np.add.reduceat(runs.length_m, starts))
         carried = 2.0 * level * self.capacity[self.out].sum(axis=0).take(starts)
         cooled = given / np.maximum(given + carried, 1e-300)
-        mean = inlet - excess * cooled.take(runs.run_of_cell)
+        mean = inlet - excess * cooled.take(self.lattice.run_of_cell)
         rate = np.empty_like(inlet)
         z = law.rate_and_jacobian(rate, mean, "ends")[:, :, 0]
         law.walls.clear()
@@ -182,36 +180,17 @@ class Newton:
         self.middle_c = np.minimum(np.maximum(closing[:, 1], self.low_cell_c), self.high_cell_c)
         return closing[:, 0], slopes
 
-    def _lay_band(self) -> None:
-        """Where the numbers of the banded system stand: rows by node, first the boundary conditions of the out-going
-        channels, then of every cell its equations, with the home channels' conditions at the far ends."""
-        n, k = self.channels, len(self.out)
-        self.lower, self.upper = k + n - 1, 2 * n - 1 - k
-        rows = 2 * self.lower + self.upper + 1
-        diagonal = self.lower + self.upper
-        equation, unknown = np.arange(n)[:, None, None], np.arange(n)[None, :, None]
-        by_left = (self.left * n + unknown) * rows + diagonal + k + equation - unknown
-        self.at_slopes = np.stack([by_left, by_left + n * (rows - 1)])
-        self.at_cells = self.left * n + k + np.arange(n)[:, None]
-        frame = np.zeros((self.nodes * n, rows))
-        for row, i in enumerate(self.out):
-            frame[self.first * n + i, diagonal + row - i] = 1.0
-        for row, i in enumerate(self.home):
-            frame[self.last * n + i, diagonal + k + row - i] = 1.0
-            for j in self.out:
-                frame[self.last * n + j, diagonal + k + row - j] = -1.0
-        self.frame = frame
-
     def _factorise(self, slopes: Array) -> None:
         """LU factors of the banded system whose cells have these slopes."""
-        band = self.frame.copy()
-        band.reshape(-1)[self.at_slopes] = slopes
+        lattice = self.lattice
+        band = lattice.band.copy()
+        band.reshape(-1)[lattice.at_slopes] = slopes
         if len(self.out) > 1:
-            n, diagonal = self.channels, self.lower + self.upper
+            n, diagonal = self.channels, lattice.lower + lattice.upper
             for row in range(len(self.home)):
                 for share, j in zip(self.mixing, self.out, strict=True):
                     band[self.last * n + j, diagonal + len(self.out) + row - j] = -share
-        factors, pivots, info = lapack.dgbtrf(band.T, self.lower, self.upper, overwrite_ab=1)
+        factors, pivots, info = lapack.dgbtrf(band.T, lattice.lower, lattice.upper, overwrite_ab=1)
         if info != 0:
             raise ArithmeticError("the channel equations are singular: a flow is zero or not finite")
         self.factors = factors, pivots
@@ -220,13 +199,14 @@ class Newton:
         """The change of every unknown that makes up for the defects, inlets standing."""
         assert self.factors is not None
         rhs = np.zeros(self.vector.size)
-        rhs[self.at_cells] = defect
+        rhs[self.lattice.at_cells] = defect
         n = self.channels
         for row, i in enumerate(self.home):
             away = self.vector.take(self.last * n + i) - self._mixed_at_end()
             rhs[self.last * n + len(self.out) + row] = away
-        change, _ = lapack.dgbtrs(self.factors[0], self.lower, self.upper, rhs, self.factors[1], overwrite_b=1)
-        return np.negative(change, out=change)
+        band, pivots = self.factors
+        change, _ = lapack.dgbtrs(band, self.lattice.lower, self.lattice.upper, rhs, pivots, overwrite_b=1)
+        return np.asarray(np.negative(change, out=change))
 
     def _mixed_at_end(self) -> Array:
         """Temperature of the out-going channels' water, mixed at the far end, (R)."""
@@ -259,8 +239,8 @@ class Newton:
         surface = temp
         if law.film is not None:
             surface = np.empty_like(temp)
-            surface[:, self.left + 1] = walls[:, 1]
-            surface[:, self.left] = walls[:, 0]
+            surface[:, self.lattice.left + 1] = walls[:, 1]
+            surface[:, self.lattice.left] = walls[:, 0]
         runs = self.runs if law.film is None else self.runs.with_film(law.film[:, 0])
         direction = np.asarray(runs.direction, float)[:, None]
         return Channels(

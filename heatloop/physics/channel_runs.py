@@ -7,6 +7,7 @@ the other and run r owns cells start[r] to start[r + 1].
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,6 +25,63 @@ MOST_EVEN_PARTS = 512
 
 LAYER_PARTS, LAYER_GROWTH = 140, 1.15
 """Thin parts at each end, over which a linear layer falls by e^-25, and the ratio of neighbours between them."""
+
+
+@dataclass(frozen=True, eq=False)
+class Lattice:
+    """Where nodes, unknowns and equations of runs stand, for the banded system of all of them (K unknowns).
+
+    Unknowns are the temperatures node after node, C each. Equations too: at the first node of a run the inlets of the
+    out-going channels, then of every cell its C, with those of the home channels at the far ends after the last.
+    first, last, counts (R): end nodes and number of nodes of each run; left (M): the node at the start of each cell,
+    run_of_cell (M). ends (C, 2, M): both ends of every cell among the unknowns. at_cells (C, M): the equations of the
+    cells. band (K, rows): LAPACK's band, column by column, with the conditions at the ends of runs (for one out-going
+    channel) and nothing else; at_slopes (2, C, C, M): places in it of the derivatives of cells by left and right node.
+    """
+
+    first: Index
+    last: Index
+    counts: Index
+    run_of_cell: Index
+    left: Index
+    ends: Index
+    at_cells: Index
+    lower: int
+    upper: int
+    band: Array
+    at_slopes: Index
+
+    @classmethod
+    def of(cls, start: Index, direction: tuple[int, ...]) -> Lattice:
+        """For runs that begin at these cells."""
+        n, cells, index = len(direction), np.diff(start), np.arange(start.size - 1)
+        out, home = ([i for i, d in enumerate(direction) if d == sign] for sign in (1, -1))
+        run_of_cell = np.repeat(index, cells)
+        first, last, left = start[:-1] + index, start[1:] + index, np.arange(start[-1]) + run_of_cell
+        lower, upper = len(out) + n - 1, 2 * n - 1 - len(out)
+        rows, diagonal = 2 * lower + upper + 1, lower + upper
+        equation, unknown = np.arange(n)[:, None, None], np.arange(n)[None, :, None]
+        by_left = (left * n + unknown) * rows + diagonal + len(out) + equation - unknown
+        band = np.zeros(((int(start[-1]) + index.size) * n, rows))
+        for row, i in enumerate(out):
+            band[first * n + i, diagonal + row - i] = 1.0
+        for row, i in enumerate(home):
+            band[last * n + i, diagonal + len(out) + row - i] = 1.0
+            for j in out:
+                band[last * n + j, diagonal + len(out) + row - j] = -1.0
+        return cls(
+            first=first,
+            last=last,
+            counts=cells + 1,
+            run_of_cell=run_of_cell,
+            left=left,
+            ends=(left + np.array([[0], [1]])) * n + np.arange(n)[:, None, None],
+            at_cells=left * n + len(out) + np.arange(n)[:, None],
+            lower=lower,
+            upper=upper,
+            band=band,
+            at_slopes=np.stack([by_left, by_left + n * (rows - 1)]),
+        )
 
 
 @dataclass(frozen=True)
@@ -47,7 +105,7 @@ class Runs:
     @property
     def run_of_cell(self) -> Index:
         """Which run each cell belongs to, (M)."""
-        return np.repeat(np.arange(self.start.size - 1), np.diff(self.start))
+        return self.lattice.run_of_cell
 
     def some(self, first: int, last: int) -> Runs:
         """Runs `first` to `last` (not included) by themselves."""
@@ -64,6 +122,11 @@ class Runs:
             None if self.loss_w_mk is None else self.loss_w_mk[:, a:b],
         )
 
+    @cached_property
+    def lattice(self) -> Lattice:
+        """Nodes and unknowns of these cells."""
+        return Lattice.of(self.start, self.direction)
+
     def with_film(self, film_mk_w: Array) -> Runs:
         """The same runs with another resistance of the film (C, M)."""
         return replace(self, film_mk_w=film_mk_w)
@@ -71,7 +134,7 @@ class Runs:
     @property
     def left_node(self) -> Index:
         """The node at the start of each cell, (M)."""
-        return np.arange(self.length_m.size) + self.run_of_cell
+        return self.lattice.left
 
 
 @dataclass(frozen=True)
@@ -98,8 +161,7 @@ class Channels:
     @property
     def return_c(self) -> Array:
         """Temperature of each channel where it leaves the run, (C, R)."""
-        first = self.runs.start[:-1] + np.arange(self.runs.start.size - 1)
-        last = self.runs.start[1:] + np.arange(self.runs.start.size - 1)
+        first, last = self.runs.lattice.first, self.runs.lattice.last
         ends = [self.temp_c[i, last if d > 0 else first] for i, d in enumerate(self.runs.direction)]
         return np.array(ends)
 

@@ -161,7 +161,7 @@ class Fluid:
         for lower in c[-2::-1]:
             value *= u
             value += lower
-        return value.reshape(2, *t.shape)
+        return np.asarray(value.reshape(2, *t.shape))
 
     def _single(self, row: int, t_c: ArrayLike) -> FloatArray:
         t = np.asarray(t_c, dtype=np.float64)
