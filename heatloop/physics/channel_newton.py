@@ -4,10 +4,11 @@ A cell has five points: its ends, its quarters and its middle (mono-implicit Run
 heatloop.physics.channels). With T at both ends and h f at points already known, each next point is a fixed
 combination of them, as is the defect of the cell: small matrices of numbers below.
 
-The slopes of a cell by its ends are those of the scheme for a Jacobian that does not change along the cell,
+The slopes of a small cell by its ends are those of the scheme for a Jacobian that does not change along the cell,
 I -+ z/2 + z^2/10 -+ z^3/120 in the mean z of h J at both ends, and the exact first-order share of how z differs between
 them. What is neglected is the square of that difference: a step comes out wrong by a ten-thousandth or less of itself,
-the equations that are solved are exact, and a third of the work is saved.
+the equations that are solved are exact, and a third of the work is saved. Where a cell is long for its flow (those
+between thin layers, see `divide`) the slopes of all cells are taken in full.
 """
 
 from __future__ import annotations
@@ -36,6 +37,9 @@ QUADRATURE = np.array([7 / 90, 7 / 90, 32 / 90, 32 / 90, 12 / 90])
 
 RENEW_K = 0.3
 """Above a change of this much, Newton's method takes new slopes."""
+
+SMALL_CELL = 0.5
+"""Up to this h J slopes are those of a Jacobian that does not change along the cell."""
 
 SLOWEST = 0.1
 """Slopes serve again as long as every step is at most this much of the step before."""
@@ -171,7 +175,10 @@ class Newton:
         slopes = None
         if with_slopes:
             z = law.rate_and_jacobian(stages[:, 2:4], ends, "ends")
-            slopes = _slopes(0.5 * (z[:, :, 0] + z[:, :, 1]), 0.1 * (z[:, :, 0] - z[:, :, 1]))
+            if max(z.max(), -z.min()) > SMALL_CELL:
+                slopes = self._slopes_in_full(z)
+            else:
+                slopes = _slopes(0.5 * (z[:, :, 0] + z[:, :, 1]), 0.1 * (z[:, :, 0] - z[:, :, 1]))
         else:
             law.rate_into(stages[:, 2:4], ends, "ends")
         law.rate_into(stages[:, 4:6], QUARTERS @ stages[:, :4], "quarters")
@@ -179,6 +186,24 @@ class Newton:
         closing = CLOSING @ stages
         self.middle_c = np.minimum(np.maximum(closing[:, 1], self.low_cell_c), self.high_cell_c)
         return closing[:, 0], slopes
+
+    def _slopes_in_full(self, z: Array) -> Array:
+        """Derivatives of every cell's defect by both ends (2, C, C, M), point by point; z (C, C, 2, M): h J there."""
+        law, stages = self.law, self.stages
+        one = np.eye(self.channels)[:, :, None]
+        spare = np.empty((self.channels, 3, stages.shape[2]))
+        stages[:, 4:6] = QUARTERS @ stages[:, :4]
+        zq = law.rate_and_jacobian(spare[:, :2], stages[:, 4:6], "quarters")
+        stages[:, 4:6] = spare[:, :2]
+        zm = law.rate_and_jacobian(spare[:, 2:], MIDDLE_POINT @ stages[:, :6], "middle")[:, :, 0]
+        found = np.empty((2, *zm.shape))
+        for end, sign in ((0, 1.0), (1, -1.0)):
+            own = z[:, :, end]
+            by_quarter = [QUARTERS[q, end] * one + QUARTERS[q, 2 + end] * own for q in (0, 1)]
+            q, t = product(zq[:, :, 0], by_quarter[0]), product(zq[:, :, 1], by_quarter[1])
+            m = product(zm, 0.5 * one - sign * 5 / 24 * own + 2 / 3 * (q - t))
+            found[end] = -sign * one - (7 * own + 32 * (q + t) + 12 * m) / 90
+        return found
 
     def _factorise(self, slopes: Array) -> None:
         """LU factors of the banded system whose cells have these slopes."""
