@@ -129,12 +129,14 @@ class _Rounds:
         self.loops, self.bypasses = len(assembly.loops), len(assembly.bypasses)
         self.bypass_open = np.array([[opens is None] * s for opens in frame.opens_pa]).reshape(self.bypasses, s)
         coldest = min(float(heat.group.runs.room_c.min()) for heat in self.heats)
+        self.source_c = question.circuit_c.max(axis=0)
+        self.source_pa_s = water.viscosity_pa_s(self.source_c)
         self.excess = np.maximum(np.abs(question.supply_c - coldest).max(axis=0), 1.0)
         self.tail_c = question.supply_c
         self.emitter_c = np.zeros((2 * assembly.emitters.count, s))
         self.back_c = question.supply_c
         self.arm_return = question.supply_c[assembly.arm_loop]
-        self.pool = np.broadcast_to(question.circuit_c.max(axis=0), (assembly.pool_mean.shape[1], s))
+        self.pool = np.broadcast_to(self.source_c, (assembly.pool_mean.shape[1], s))
         self.circuit_return = question.circuit_c
         self.arm_flow = np.zeros((len(assembly.arms), s))
         self.streams = np.zeros((assembly.mains.on_link.shape[1], s))
@@ -215,11 +217,10 @@ class _Rounds:
     def _warming(self, mean_c: Array, long: Index) -> Array:
         """d ln viscosity / d ln flow of the elements `long`: by as much as water has cooled since the source it would
         be warmer, less the nearer it is to the coldest room. An estimate, which slopes of Newton's method may be."""
-        source_c = self.question.circuit_c.max(axis=0)
-        cooled = (source_c - mean_c.take(long, axis=0)) / self.excess
+        cooled = (self.source_c - mean_c.take(long, axis=0)) / self.excess
         np.maximum(cooled, 0.0, out=cooled)
         np.minimum(cooled, 1.0, out=cooled)
-        found = np.log(self.water.viscosity_pa_s(source_c) / self.viscosity.take(long, axis=0))
+        found = np.log(self.source_pa_s / self.viscosity.take(long, axis=0))
         found *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
         np.maximum(found, -MOST_WARMING, out=found)
         return np.asarray(np.minimum(found, MOST_WARMING, out=found))

@@ -30,6 +30,9 @@ DENSE_NODES = 60
 LEAST_FLOW_KG_S = 1e-10
 """Below this a link's drop is taken as linear: its laminar law, which it follows there anyway."""
 
+SAFE = 0.1
+"""A step that changes no flow by more than this share does not overshoot."""
+
 TOLERANCE = 1e-12
 ROUNDING = 1e-11
 """Residuals of mass and head that rounding allows: with them a solve ends though flows still flicker."""
@@ -211,14 +214,16 @@ class Wiring:
         rhs = imbalance
         if drive is not None:
             rhs = imbalance.copy()
-            rhs[drive.place] = drive.lack(pressure[self.unknown[drive.place]], -imbalance[drive.place])
+            for k, node in enumerate(drive.place):
+                rhs[node] = drive.lack(k, pressure[self.unknown[node]], -imbalance[node])
         if not isinstance(self.incidence, np.ndarray):
             columns = [self._sparse(conductance[:, s], rhs[:, s], drive, s) for s in range(rhs.shape[1])]
             return np.stack(columns, axis=1)
         matrix = (self.incidence * conductance.T[:, None, :]) @ self.incidence.T
         if drive is not None:
-            matrix[:, drive.place, :] *= drive.by_flow.T[:, :, None]
-            matrix[:, drive.place, drive.place] += drive.by_pressure.T
+            for k, node in enumerate(drive.place):
+                matrix[:, node, :] *= drive.by_flow[k][:, None]
+                matrix[:, node, node] += drive.by_pressure[k]
         if rhs.shape[1] == 1:
             # LAPACK's own call: numpy's, made for many matrices, takes several times as long for one small one
             _, _, changes, info = lapack.dgesv(matrix[0], rhs)
@@ -253,9 +258,9 @@ class Drive:
     by_flow: Array
     wanted: Array
 
-    def lack(self, pressure: Array, outflow: Array) -> Array:
-        """What is lacking at these pressures and flows out of the nodes, (K, S)."""
-        return self.wanted - self.by_pressure * pressure - self.by_flow * outflow
+    def lack(self, k: int, pressure: Array, outflow: Array) -> Array:
+        """What is lacking at this pressure and flow out of node number k of them, (S)."""
+        return self.wanted[k] - self.by_pressure[k] * pressure - self.by_flow[k] * outflow
 
 
 @dataclass(frozen=True)
@@ -327,11 +332,18 @@ def step(
     pressure[wiring.unknown] += raised
     flow = now.flow + change
     drop, slope = (now.drop, now.slope) if law is None else law(flow)
-    if law is not None and np.isfinite(now.moved).all():
+    moved = _moved(change, flow)
+    if law is not None and moved.max() > SAFE and np.isfinite(now.moved).all():
         flow, drop, slope = _shorten(network, now, change, pressure, flow, drop, slope, law, held)
+        moved = _moved(change, flow)
+    return Iterate(flow, pressure, drop, slope, moved)
+
+
+def _moved(change: Array, flow: Array) -> Array:
+    """Greatest relative change of a flow, (S)."""
     own = np.maximum(np.abs(flow), LEAST_FLOW_KG_S)
     np.divide(change, own, out=own)
-    return Iterate(flow, pressure, drop, slope, np.abs(own, out=own).max(axis=0))
+    return np.asarray(np.abs(own, out=own).max(axis=0))
 
 
 def _shorten(

@@ -21,8 +21,17 @@ the room's temperature the characteristic has a kink, and smooth rules lose thei
 
 POINTS, WEIGHTS = np.polynomial.legendre.leggauss(5)
 
-POINTS_OF_CELL = (POINTS[:, None] + 1.0) / 2.0
-"""The points of the rule along a cell from 0 to 1, (P, 1)."""
+
+def _quintic(x: Array) -> Array:
+    """Weights of the Hermite quintic on [0, 1] at places x: of its values and then its slopes at 0, 1/2 and 1."""
+    powers = np.arange(6)
+    at = np.array([0.0, 0.5, 1.0])[:, None]
+    values, slopes = at**powers, powers * at ** np.maximum(powers - 1, 0)
+    return np.asarray(x[:, None] ** powers @ np.linalg.inv(np.concatenate([values, slopes])))
+
+
+GAUSS_FROM_KNOWN = _quintic((POINTS + 1.0) / 2.0)
+"""Temperatures at the points of the rule from those at both nodes and in the middle and what they change by there."""
 
 MOST_CUTS = 10
 
@@ -76,22 +85,8 @@ def emission_by_cell_w(channels: Channels, law: Law | None = None) -> Array:
         drop = np.where(still, 1.0, t0 - t1)
         direction = np.asarray(runs.direction, float)[:, None]
         law = Law(runs, np.where(still, np.inf, np.abs(channels.given_w / (direction * drop))))
-    nodes = np.stack([t0, tm, t1], axis=1)
-    slopes = law.rate(law.wall(nodes))[0]
-    gauss = _quintic(POINTS_OF_CELL, *np.moveaxis(nodes, 1, 0)[:, :, None], *np.moveaxis(slopes, 1, 0)[:, :, None])
-    emission = law.emission(law.wall(gauss)).sum(axis=0)
+    known = np.empty((len(runs.direction), 6, h.size))
+    known[:, 0], known[:, 1], known[:, 2] = t0, tm, t1
+    known[:, 3:] = law.rate(law.wall(known[:, :3]))[0]
+    emission = law.emission(law.wall(GAUSS_FROM_KNOWN @ known)).sum(axis=0)
     return np.asarray((WEIGHTS / 2.0) @ emission * h)
-
-
-def _quintic(x: Array, t0: Array, tm: Array, t1: Array, d0: Array, dm: Array, d1: Array) -> Array:
-    """Hermite quintic on [0, 1] through values and slopes at 0, 1/2 and 1."""
-    y = 2.0 * x - 1.0
-    even, odd = (t0 + t1) / 2 - tm, (t1 - t0) / 2
-    slope_even, slope_odd, slope_mid = (d1 + d0) / 4, (d1 - d0) / 4, dm / 2
-    # T = tm + a1 y + a2 y^2 + a3 y^3 + a4 y^4 + a5 y^5
-    a1 = slope_mid
-    a4 = slope_odd / 2 - even
-    a2 = even - a4
-    a5 = (slope_even - a1 - 3 * (odd - a1)) / 2
-    a3 = odd - a1 - a5
-    return tm + y * (a1 + y * (a2 + y * (a3 + y * (a4 + y * a5))))

@@ -91,9 +91,9 @@ class Newton:
 
     def set_inlet(self, inlet_c: Array) -> None:
         """Go on with other inlet temperatures (R): all temperatures lie between them and the rooms'."""
-        self.inlet, starts = inlet_c, self.runs.start[:-1]
-        low = np.minimum(inlet_c, np.minimum.reduceat(self.runs.room_c, starts))
-        high = np.maximum(inlet_c, np.maximum.reduceat(self.runs.room_c, starts))
+        self.inlet = inlet_c
+        coldest, warmest = self.runs.room_span_c
+        low, high = np.minimum(inlet_c, coldest), np.maximum(inlet_c, warmest)
         each = self.lattice.counts * self.channels
         self.low_c, self.high_c = np.repeat(low, each), np.repeat(high, each)
         run = self.lattice.run_of_cell
@@ -154,14 +154,15 @@ class Newton:
 
     def _straight(self) -> tuple[Array, Array]:
         """Defects and slopes of the equations made straight about the mean temperature of each run's water, estimated
-        as that of one channel with all its heat; all water is at the inlet temperature so far."""
+        as that of one channel alike all along; all water is at the inlet temperature so far."""
         law, runs, starts = self.law, self.runs, self.runs.start[:-1]
         inlet = self.vector.take(self.ends[:, :1])
         excess = inlet - law.room
-        given = np.abs(np.add.reduceat(law.emission(inlet)[:, 0].sum(axis=0) * runs.length_m, starts))
-        level = np.abs(np.add.reduceat(excess[0, 0] * runs.length_m, starts) / np.add.reduceat(runs.length_m, starts))
-        carried = 2.0 * level * self.capacity[self.out].sum(axis=0).take(starts)
-        cooled = given / np.maximum(given + carried, 1e-300)
+        whole_m = np.add.reduceat(runs.length_m, starts)
+        level = np.abs(np.add.reduceat(excess[0, 0] * runs.length_m, starts)) / whole_m
+        constant = runs.emission_w_mkn.sum(axis=0).take(starts) * whole_m
+        given = constant * np.maximum(level, 1e-6) ** law.power.take(starts)
+        cooled = given / (given + 2.0 * self.capacity[self.out].sum(axis=0).take(starts))
         mean = inlet - excess * cooled.take(self.lattice.run_of_cell)
         rate = np.empty_like(inlet)
         z = law.rate_and_jacobian(rate, mean, "ends")[:, :, 0]

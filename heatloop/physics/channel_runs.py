@@ -127,6 +127,12 @@ class Runs:
         """Nodes and unknowns of these cells."""
         return Lattice.of(self.start, self.direction)
 
+    @cached_property
+    def room_span_c(self) -> tuple[Array, Array]:
+        """Coldest and warmest room of every run, (R)."""
+        starts = self.start[:-1]
+        return np.minimum.reduceat(self.room_c, starts), np.maximum.reduceat(self.room_c, starts)
+
     def with_film(self, film_mk_w: Array) -> Runs:
         """The same runs with another resistance of the film (C, M)."""
         return replace(self, film_mk_w=film_mk_w)
@@ -176,9 +182,8 @@ def divide(
     even there-and-back pair.
     """
     run_of_cell = runs.run_of_cell
-    low, high = (
-        pick(inlet_c, pick.reduceat(runs.room_c, runs.start[:-1]))[run_of_cell] for pick in (np.minimum, np.maximum)
-    )
+    coldest, warmest = runs.room_span_c
+    high, low = np.maximum(inlet_c, warmest).take(run_of_cell), np.minimum(inlet_c, coldest).take(run_of_cell)
     excess = np.maximum(high - runs.room_c, runs.room_c - low)
     if isinstance(cell_number, np.ndarray):
         cell_number = cell_number[run_of_cell]
