@@ -260,7 +260,7 @@ class Drive:
 
     def lack(self, k: int, pressure: Array, outflow: Array) -> Array:
         """What is lacking at this pressure and flow out of node number k of them, (S)."""
-        return self.wanted[k] - self.by_pressure[k] * pressure - self.by_flow[k] * outflow
+        return np.asarray(self.wanted[k] - self.by_pressure[k] * pressure - self.by_flow[k] * outflow)
 
 
 @dataclass(frozen=True)
