@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+import math
+from collections.abc import Iterator, Mapping, Sequence
 from typing import Any
 
 import pandas as pd
@@ -83,7 +84,7 @@ def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
         f"{facts['project']}, as it runs: flow {number(facts['flow_temp_c'], 1)} °C, outdoors "
         f"{number(facts['outdoor_c'], 1)} °C",
         (
-            f"{plural(cold, 'room stays', 'rooms stay')} cold." if cold else "Every room with skirting is warm.",
+            f"{plural(cold, 'room stays', 'rooms stay')} cold." if cold else "Every heated room is warm.",
             f"Loops: {loops}.",
             f"Source gives {number(facts['source_w'])} W, {number(facts['source_flow_l_h'])} l/h, back at "
             f"{number(facts['return_temp_c'], 1)} °C; pump {number(facts['pump_head_kpa'], 1)} kPa, "
@@ -131,7 +132,8 @@ def verdict_sentence(rooms: pd.DataFrame, checks: pd.DataFrame, stuck: int = 0) 
 
 
 def _short(rooms: pd.DataFrame) -> pd.DataFrame:
-    return rooms[rooms["margin_w"] < 0].sort_values("margin_w", kind="stable")
+    cold = (rooms["margin_w"] < 0) & (rooms["coverage"] < 1.0 - 1e-9)
+    return rooms[cold].sort_values("margin_w", kind="stable")
 
 
 def rooms_sentence(rooms: pd.DataFrame) -> str:
@@ -148,20 +150,38 @@ def rooms_sentence(rooms: pd.DataFrame) -> str:
 def plant_sentence(summary: Mapping[str, Any]) -> str:
     """What source and pump have to do."""
     return (
-        f"The skirting gives {number(summary['output_w'])} W against a heat loss of "
+        f"The loops give their rooms {number(summary['output_w'])} W against a heat loss of "
         f"{number(summary['heat_loss_w'])} W, with water at {number(summary['flow_temp_c'], 1)} °C out and "
         f"{number(summary['return_temp_c'], 1)} °C back; the pump moves {number(summary['pump_flow_l_h'])} l/h "
         f"against {number(summary['pump_head_kpa'], 1)} kPa."
     )
 
 
+def adding_up(whole: float, parts: Sequence[float]) -> list[float]:
+    """A sum and its parts to whole numbers that add up: what is over goes where most was cut off.
+
+    >>> adding_up(10.0, [3.4, 3.4, 3.2])
+    [10.0, 4.0, 3.0, 3.0]
+    """
+    down = [math.floor(part) for part in parts]
+    over = round(whole) - sum(down)
+    by_cut = sorted(range(len(parts)), key=lambda i: down[i] - parts[i])
+    return [float(round(whole)), *(float(down[i] + (by_cut.index(i) < over)) for i in range(len(parts)))]
+
+
 def source_sentence(summary: Mapping[str, Any]) -> str:
-    """What is drawn from the source and where it goes, the loop that sets the pump's head, and the water it holds."""
+    """What is drawn from the source and where it goes, in watts that add up as they are printed; the loop that sets
+    the pump's head, and the water it holds."""
     head = summary["pump_head_available_kpa"]
     pump = "" if head is None or head != head else f"; its pump can give {number(head, 1)} kPa at that flow"
-    lost_w = summary["source_w"] - summary["output_w"]
+    whole, rooms, pipes, below = adding_up(
+        summary["source_w"], [summary[name] for name in ("output_w", "pipe_loss_w", "down_loss_w")]
+    )
+    lost = [(pipes, "W lost from pipes"), (below, "W below sills")]
+    told = listing([f"{number(rooms)} W to the rooms", *(f"{number(watts)} {words}" for watts, words in lost if watts)])
+    most = summary["source_output_kw"]
+    of = "" if most is None or most != most else f" of its {number(most, 1)} kW"
     return (
-        f"The source gives {number(summary['source_w'])} W of its {number(summary['source_output_kw'], 1)} kW, "
-        f"{number(lost_w)} W of it lost on the way{pump}. "
+        f"The source gives {number(whole)} W{of}, {told}{pump}. "
         f"Index loop: {summary['index_loop']}. The system holds {number(summary['system_water_l'], 1)} l."
     )

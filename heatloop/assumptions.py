@@ -65,8 +65,8 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
             yield "heat loss", line.text, line.source
     for line in layout.assumptions:
         yield "layout", line.text, line.source
-    for name in dict.fromkeys(loop.profile for loop in survey.loops):
-        profile = survey.catalogue.profile(name)
+    for profile in survey.profiles:
+        name = profile.name
         if profile.rating.arrangement == "unknown":
             yield "rating", f"{name}: arrangement of the test unknown, taken as one-way", "the cautious side"
         if profile.link is None:

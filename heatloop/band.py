@@ -6,7 +6,7 @@ rooms' low and high output are the least and the most of these; where several go
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import pandas as pd
@@ -33,20 +33,29 @@ COLUMNS = ("variant", "in_band", "room", "output_w", "change_w", "change_percent
 @dataclass(frozen=True)
 class Variant:
     """The survey's ratings read otherwise; `in_band` whether that is open for this job, or told only to show what it
-    would do."""
+    would do. `emitters` times what other emitters are rated at."""
 
     name: str
     in_band: bool
     case: Case
+    emitters: float = 1.0
+
+    def read(self, survey: Survey) -> Survey:
+        """The survey with its film and its other emitters so."""
+        emitters = tuple(replace(one, output_w=one.output_w * self.emitters) for one in survey.catalogue.emitters)
+        return replace(
+            survey,
+            project=replace(survey.project, water_film=self.case.film),
+            catalogue=replace(survey.catalogue, emitters=emitters),
+        )
 
 
 def variants(survey: Survey) -> tuple[Variant, ...]:
     """What is read otherwise, one thing at a time, for the profiles of this survey."""
-    profiles = [survey.catalogue.profile(name) for name in dict.fromkeys(loop.profile for loop in survey.loops)]
-    return tuple(_variants(profiles, survey.project.water_film))
+    return tuple(_variants(survey.profiles, survey.project.water_film))
 
 
-def _variants(profiles: list[Profile], film: bool) -> Iterator[Variant]:
+def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[Variant]:
     with_film = [p for p in profiles if p.rating.flow_exponent is None]
     if film and with_film:
         own = {p.name: Reading(least_re=0.0) for p in with_film}
@@ -60,7 +69,8 @@ def _variants(profiles: list[Profile], film: bool) -> Iterator[Variant]:
             yield Variant(words, not known, Case(film, {name: Reading(link_w_mk=link) for name in some}))
     for words, sign in (("low", -1.0), ("high", 1.0)):
         own = {p.name: Reading(output_factor=1.0 + sign * rating_band_percent(p) / 100.0) for p in profiles}
-        yield Variant(f"rating at the {words} end of its band", True, Case(film, own))
+        others = 1.0 + sign * TEST_HOUSE_PERCENT / 100.0
+        yield Variant(f"rating at the {words} end of its band", True, Case(film, own), others)
 
 
 def rating_band_percent(profile: Profile) -> float:
@@ -78,8 +88,8 @@ def ratings_table(survey: Survey, laws: Laws) -> pd.DataFrame:
     """One row a profile of the survey: its rating at 50 K without heating effect, what was identified from it, how
     water ran in the test, and what one side of a bare plate of its height would give."""
     rows = []
-    for name in dict.fromkeys(loop.profile for loop in survey.loops):
-        profile, law = survey.catalogue.profile(name), laws[name][False]
+    for profile in survey.profiles:
+        name, law = profile.name, laws[profile.name][False]
         test = rating_test(profile, plain_water())
         emissivity = PAINTED_EMISSIVITY if profile.painted else BRIGHT_EMISSIVITY
         plate_w_m = plate_output_w_m(profile.height_mm / 1000.0, RATED_EXCESS_K, TEST_ROOM_C, emissivity)
@@ -99,7 +109,7 @@ def band_table(survey: Survey, layout: Layout, state: Operation) -> pd.DataFrame
     others = variants(survey)
     laws = profile_laws(survey, layout, [variant.case for variant in others])
     cases = [
-        loop_paths(replace(survey, project=replace(survey.project, water_film=variant.case.film)), layout, law)
+        loop_paths(variant.read(survey), layout, law)
         for variant, law in zip(others, laws, strict=True)
     ]
     for variant, found in zip(others, at_same_flows(state, cases, water), strict=True):

@@ -74,7 +74,7 @@ def _room_checks(
     """Warmth and touch. Another emitter is as hot as the water that enters it."""
     others = elements[elements["kind"] == "emitter"].groupby("room")["temp_in_c"].max()
     for row in rooms.to_dict("records"):
-        if (row["heated_length_m"] > 0 or row["room"] in others.index) and row["heat_loss_w"] > 0:
+        if row["room"] in survey.heated_rooms and row["heat_loss_w"] > 0:
             limit = WALL_TO_SPARE if row["spare_wall_m"] > 0 else ROOM_WARM
             yield least(limit, row["room"], row["coverage"], LEAST_COVERAGE)
     skirting = along.groupby("room")["surface_c"].max()

@@ -108,10 +108,13 @@ def _duties(survey: Survey, losses: tuple[RoomLoss, ...], paths: tuple[LoopPath,
     metres = open_metres(arm for path in paths for arm in path.arms)
     owed = {loss.room: loss.total_w / metres[loss.room] for loss in losses if metres.get(loss.room, 0.0) > 0}
     alone = _owed_by_emitters_w(survey, {loss.room: loss.total_w for loss in losses if loss.room not in owed})
-    return [
-        Duty(drop, {room: owed[room] for room in open_metres(path.arms)}, alone[path.loop.name])
-        for drop, path in zip(drops, paths, strict=True)
-    ]
+    duties = []
+    for drop, path in zip(drops, paths, strict=True):
+        by_metre = {room: owed[room] for room in open_metres(path.arms)}
+        emitters = alone[path.loop.name]
+        # other emitters alone in rooms with skirting of another loop owe them nothing: they take the design drop
+        duties.append(Duty(drop, by_metre, emitters) if by_metre or emitters else Duty(drop))
+    return duties
 
 
 def _too_hot(survey: Survey, water: Fluid) -> Fault:
@@ -168,12 +171,13 @@ def _design(
         "shut": tabulate_valves.shut_table(survey, water),
         "along": tabulate.along_table(state),
         "losses": tabulate_heat.losses_table(losses),
+        "source_heat": tabulate_heat.source_heat_table(state),
         "glazing": glazing_table(survey, layout, state),
         "ratings": band.ratings_table(survey, laws),
         "band": sure,
     }
     load = building_load(survey, losses, floor_areas_m2(layout))
-    facts = _facts(survey, load, water) | _plain_water(survey)
+    facts = _facts(survey, load, water, frames) | _plain_water(survey)
     frames["checks"] = design_checks(survey, frames, facts)
     frames["assumptions"] = assumptions.table(survey, layout, losses, load)
     verdicts = frames["checks"]["verdict"]
@@ -193,7 +197,9 @@ def _plain_water(survey: Survey) -> dict[str, Any]:
     return {"pump_flow_plain_l_h": plain["pump_flow_l_h"], "pump_head_plain_kpa": plain["pump_head_kpa"]}
 
 
-def _facts(survey: Survey, load: BuildingLoad, water: Balanced) -> dict[str, Any]:
+def _facts(
+    survey: Survey, load: BuildingLoad, water: Balanced, frames: Mapping[str, pd.DataFrame]
+) -> dict[str, Any]:
     state, balanced = water.exact, water.balance
     system = state.assembly
     density = float(fluid_of(survey).density_kg_m3(state.source_return_c))
@@ -209,6 +215,9 @@ def _facts(survey: Survey, load: BuildingLoad, water: Balanced) -> dict[str, Any
         "building_load_w": load.total_w,
         "output_w": float(sum(room_output_w(state).values())),
         "source_w": state.given_w,
+        "pipe_loss_w": float(frames["loops"]["pipe_loss_w"].sum()),
+        "down_loss_w": float(frames["loops"]["down_loss_w"].sum()),
+        "back_loss_w": float(frames["rooms"]["back_loss_w"].sum()),
         "source_output_kw": survey.source.output_kw,
         "pump_flow_l_h": flow_l_h,
         "pump_head_kpa": balanced.head_pa / 1000.0,

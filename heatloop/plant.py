@@ -57,6 +57,14 @@ def supply_temp_c(survey: Survey, loop: Loop, source_c: float | None = None) -> 
     return temp_c
 
 
+def exponent_of(survey: Survey, loop: Loop) -> float:
+    """Exponent of what a loop gives: its profile's; without skirting its emitters', by their rated output."""
+    if loop.profile:
+        return survey.catalogue.profile(loop.profile).rating.exponent
+    emitters = [survey.catalogue.emitter(item.emitter) for item in loop.emitters]
+    return sum(one.exponent * one.output_w for one in emitters) / sum(one.output_w for one in emitters)
+
+
 def pumps_of(survey: Survey, system: Assembly) -> list[PumpCurve | None]:
     """The pump of each circuit as the survey has it, the source's first; None where it tells of none."""
     mixed = [system.trunks[circuit.trunk].pump for circuit in system.circuits[1:]]

@@ -74,6 +74,11 @@ class Design(Speaks):
         return self.frames["losses"].copy()
 
     @property
+    def source_heat(self) -> pd.DataFrame:
+        """Where the source's heat goes: into rooms, through walls behind the skirting, out of pipes, below sills."""
+        return self.frames["source_heat"].copy()
+
+    @property
     def glazing(self) -> pd.DataFrame:
         """One row a glazed opening: its draught and cold, and what the skirting before it gives."""
         return self.frames["glazing"].copy()

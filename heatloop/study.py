@@ -63,7 +63,7 @@ def at_flow_temp(survey: Survey, flow_temp_c: float) -> Survey:
 
 
 def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) -> LowestFlow:
-    """The lowest flow temperature, to a tenth of a kelvin, at which every room with skirting is warm: of a survey
+    """The lowest flow temperature, to a tenth of a kelvin, at which every heated room is warm: of a survey
     or of the survey in a file.
 
     Each temperature tried is a design of its own, sized as the survey says; so the flows of the answer are not
@@ -115,9 +115,9 @@ def _step_above(temp_c: float, most_c: float) -> float:
 
 
 def _least_to_spare(design: Design) -> tuple[str, float]:
-    """Of the rooms with skirting the one with least to spare, and its watts."""
+    """Of the heated rooms the one with least to spare, and its watts."""
     rooms = design.rooms
-    heated = rooms[rooms["heated_length_m"] > 0.0]
+    heated = rooms[rooms["room"].isin(design.survey.heated_rooms)]
     row = heated.sort_values("margin_w", kind="stable").iloc[0]
     return str(row["room"]), float(row["margin_w"])
 

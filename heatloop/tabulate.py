@@ -22,6 +22,13 @@ from heatloop.tabulate_valves import Balanced, litres_h
 Array = NDArray[np.float64]
 
 
+ALONG = {
+    "loop": "str", "arm": "int64", "channel": "int64", "direction": "str", "distance_m": "float64", "label": "str",
+    "room": "str", "temp_c": "float64", "surface_c": "float64",
+}  # fmt: skip
+"""Columns of the along table and what they hold."""
+
+
 def elements_table(state: Operation) -> pd.DataFrame:
     """One row an element, loop by loop in water order; trunks last, under the loop name ""."""
     system = state.assembly
@@ -89,10 +96,13 @@ def _element_output_w(state: Operation, i: int) -> float:
 
 
 def along_table(state: Operation) -> pd.DataFrame:
-    """Water and wall temperature along every channel against the heated length travelled."""
+    """Water and wall temperature along every channel against the heated length travelled; loops without skirting
+    have none."""
     system = state.assembly
     parts = []
     for arm, (path, heat) in enumerate(zip(system.arms, state.arms, strict=True)):
+        if system.loops[system.arm_loop[arm]].profile is None:
+            continue
         loop = system.loops[system.arm_loop[arm]]
         number = [a for a in range(len(system.arms)) if system.arm_loop[a] == system.arm_loop[arm]].index(arm) + 1
         x = heat.fine_x_m
@@ -115,7 +125,7 @@ def along_table(state: Operation) -> pd.DataFrame:
                     }
                 )
             )
-    return pd.concat(parts, ignore_index=True)
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(ALONG)).astype(ALONG)
 
 
 def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) -> pd.DataFrame:
@@ -176,7 +186,7 @@ def loops_table(
             {
                 "loop": name,
                 "rooms": ", ".join(rooms_of(path)),
-                "arrangement": path.loop.arrangement,
+                "arrangement": path.loop.arrangement if path.profile else "no skirting",
                 "trunk": path.loop.trunk or "",
                 "heated_length_m": layout.loop(name).heated_length_m,
                 "flow_l_h": litres_h(state, members[0]),

@@ -1,4 +1,4 @@
-"""Heat losses to tables: what each room's loss is made of, part by part and by kind."""
+"""Heat to tables: what each room's loss is made of, part by part and by kind, and where the source's heat goes."""
 
 from __future__ import annotations
 
@@ -8,11 +8,14 @@ from math import fsum
 import numpy as np
 import pandas as pd
 
+from heatloop.circuit.rooms import back_loss_w, down_loss_w, room_output_w
+from heatloop.circuit.solve import Operation
 from heatloop.heat_loss import RoomLoss
 from heatloop.heat_loss.model import PartKind
 
 LOSS_COLUMNS = ["room", "kind", "label", "beyond", "area_m2", "u_w_m2k", "temp_beyond_c", "factor", "watts"]
 KINDS: tuple[PartKind, ...] = ("walls", "windows", "doors", "floor", "ceiling", "bridges", "air", "reheat")
+SOURCE = "given by the source"
 STATED = "stated"
 """Kind of the one part of a room whose loss somebody stated."""
 
@@ -42,3 +45,32 @@ def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:
             for kind in KINDS
         }
     )
+
+
+def source_heat_table(state: Operation) -> pd.DataFrame:
+    """Where the heat of the source goes, W: into the rooms, through the walls behind the skirting, below sills, out
+    of pipes. The last row is what water gives on its way, to which the others add up.
+    """
+    behind, below = fsum(back_loss_w(state).values()), fsum(down_loss_w(state).values())
+    useful = fsum(room_output_w(state).values())
+    others = float(state.emitter_w.sum())
+    pipes = fsum(
+        float(watts) * cell.useful
+        for path, heat in zip(state.assembly.arms, state.arms, strict=True)
+        for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True)
+        if not cell.skirting
+    ) + fsum(
+        float(lost) * loop.tail_loss.useful
+        for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True)
+    )
+    rows = [
+        ("skirting to its rooms", useful - others - pipes - behind, True),
+        ("through walls behind the skirting", behind, True),
+        ("other emitters to their rooms", others, True),
+        ("pipes to rooms, the useful share", pipes, True),
+        ("pipes, lost", state.given_w - useful - below, False),
+        ("below sills, into the floor", below, False),
+        (SOURCE, state.given_w, False),
+    ]
+    kept = [(part, watts, 100.0 * watts / state.given_w, counts) for part, watts, counts in rows if watts != 0.0]
+    return pd.DataFrame(kept, columns=["part", "watts", "share_percent", "in_output"])

@@ -115,7 +115,7 @@ def facts(
 ) -> dict[str, Any]:
     """The summary of a rating."""
     rooms, pump = frames["rooms"], frames["pumps"].iloc[0]
-    heated = rooms[(rooms["heated_length_m"] > 0) & (rooms["heat_loss_w"] > 0)]
+    heated = rooms[rooms["room"].isin(survey.heated_rooms) & (rooms["heat_loss_w"] > 0)]
     return {
         "project": survey.project.name,
         "outdoor_c": survey.project.outdoor_c,

@@ -315,7 +315,9 @@ def _rises(places: Sequence[Place], loops: Sequence[LoopPath], levels_m: Mapping
     rise = np.zeros(len(places))
     number = {id(place.element): i for i, place in enumerate(places)}
     for path in loops:
-        first = next((e for channel in path.arms[0].channels for e in channel if e.room in levels_m), None)
+        own = (e for channel in path.arms[0].channels for e in channel)
+        others = (e for e in (*path.tail_flow, *path.tail_return) if e.emits is not None)
+        first = next((e for e in (*own, *others) if e.room in levels_m), None)
         if first is None:
             continue
         tail_m = foot_m = levels_m[first.room]

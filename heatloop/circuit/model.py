@@ -114,10 +114,11 @@ class TailLoss:
 @dataclass(frozen=True)
 class LoopPath:
     """A loop from where its tails join the distribution and back; other emitters stand in its tails, those on the
-    flow last and those on the return first."""
+    flow last and those on the return first. Without skirting (`profile` None) its one arm is bare pipe of no
+    length that gives nothing."""
 
     loop: Loop
-    profile: Profile
+    profile: Profile | None
     tail_flow: tuple[Element, ...]
     arms: tuple[ArmPath, ...]
     tail_return: tuple[Element, ...]

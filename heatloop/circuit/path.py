@@ -23,7 +23,7 @@ from heatloop.physics.film import pipe_loss_w_mk
 from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Pipe, Profile
 from heatloop.survey.faults import Fault, SurveyError
-from heatloop.survey.model import Loop, Survey, Valves
+from heatloop.survey.model import Loop, Room, Survey, Valves
 
 
 def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
@@ -42,7 +42,7 @@ Laws = Mapping[str, Mapping[bool, Characteristic]]
 def loop_paths(survey: Survey, layout: Layout, laws: Laws | None = None) -> tuple[LoopPath, ...]:
     """The water path of every loop of the survey, in its order; `laws` of its profiles where they are known already."""
     laws = laws or profile_laws(survey, layout, [Case(survey.project.water_film)])[0]
-    return tuple(_loop_path(survey, layout, loop, laws[loop.profile]) for loop in survey.loops)
+    return tuple(_loop_path(survey, layout, loop, laws.get(loop.profile, {})) for loop in survey.loops)
 
 
 @dataclass(frozen=True)
@@ -61,8 +61,8 @@ def profile_laws(survey: Survey, layout: Layout, cases: Sequence[Case]) -> list[
     laid = any(piece.sill is not None for loop in layout.loops for piece in loop.pieces)
     keys, wanted = [], []
     for number, case in enumerate(cases):
-        for name in dict.fromkeys(loop.profile for loop in survey.loops):
-            profile, reading = survey.catalogue.profile(name), case.readings.get(name, AS_RATED)
+        for profile in survey.profiles:
+            name, reading = profile.name, case.readings.get(profile.name, AS_RATED)
             for flat in (False, True) if laid and profile.sill is not None else (False,):
                 keys.append((number, name, flat))
                 wanted.append(Identify(profile, case.film, reading, flat))
@@ -87,7 +87,7 @@ def _identified(survey: Survey, wanted: Sequence[Identify]) -> Sequence[Characte
 
 
 def _loop_path(survey: Survey, layout: Layout, loop: Loop, laws: Mapping[bool, Characteristic]) -> LoopPath:
-    profile = survey.catalogue.profile(loop.profile)
+    profile = survey.catalogue.profile(loop.profile) if loop.profile else None
     tail = survey.catalogue.pipe(loop.tails.pipe)
     one_way = loop.arrangement == "one-way"
     arms = layout.loop(loop.name).arms
@@ -102,21 +102,25 @@ def _loop_path(survey: Survey, layout: Layout, loop: Loop, laws: Mapping[bool, C
         *_valve(survey, loop.valves.return_, tail, 0, "return"),
         _pipe("tail", "return tail", tail, loop.tails.return_m, loop.tails.zeta, "return"),
     )
-    return LoopPath(
-        loop=loop,
-        profile=profile,
-        tail_flow=flow,
-        arms=tuple(
+    room = survey.room(arms[0].pieces[0].room if arms else loop.emitters[0].room)
+    if profile is None:
+        paths: tuple[ArmPath, ...] = (_no_skirting(room, tail),)
+    else:
+        paths = tuple(
             _arm_path(survey, loop, profile, arm, number, laws, valves, tail, one_way)
             for number, (arm, valves) in enumerate(zip(arms, arm_valves, strict=True), start=1)
-        ),
-        tail_return=back,
-        tail_loss=_tail_loss(survey, loop, tail, arms),
-    )
+        )
+    return LoopPath(loop, profile, flow, paths, back, _tail_loss(survey, loop, tail, room))
 
 
-def _tail_loss(survey: Survey, loop: Loop, pipe: Pipe, arms: Sequence[Arm]) -> TailLoss:
-    room = survey.room(arms[0].pieces[0].room)
+def _no_skirting(room: Room, pipe: Pipe) -> ArmPath:
+    """The arm of a loop of other emitters alone: bare pipe that gives nothing, without elements."""
+    nothing = Characteristic(0.0, 1.0, 0.0)
+    cell = Cell(room.name, room.indoor_c, 1.0, nothing, 1.0, "", film=False, skirting=False, useful=0.0)
+    return ArmPath((1,), (round_duct(pipe.bore_m),), (cell,), ((),))
+
+
+def _tail_loss(survey: Survey, loop: Loop, pipe: Pipe, room: Room) -> TailLoss:
     loss_w_mk = _pipe_loss_w_mk(survey, pipe)
     tails = loop.tails
     return TailLoss(loss_w_mk * tails.flow_m, loss_w_mk * tails.return_m, room.indoor_c, room.name, tails.useful_share)

@@ -8,10 +8,11 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
+from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.emitters import Step
 from heatloop.circuit.heat import ArmHeat, arm_results, group_arms, solve_group
 from heatloop.circuit.mixing import mixed
-from heatloop.circuit.model import ArmPath, LoopPath
+from heatloop.circuit.model import LoopPath
 from heatloop.circuit.solve import Operation
 from heatloop.circuit.tails import tail_loss_w, tail_passed
 from heatloop.physics.water import Fluid
@@ -20,40 +21,43 @@ Array = NDArray[np.float64]
 
 
 def at_same_flows(state: Operation, cases: Sequence[Sequence[LoopPath]], water: Fluid) -> tuple[Operation, ...]:
-    """The system with the cells of each case's paths, which are its own loops otherwise, at its flows: heat and the
-    temperatures of skirting, tails and other emitters. Pressures, elements and what the source gets back stay as
-    they were. All cases are solved side by side.
+    """The system with the cells and other emitters of each case's paths, which are its own loops otherwise, at its
+    flows: heat and the temperatures of skirting, tails and other emitters. Pressures, elements and what the source
+    gets back stay as they were. All cases are solved side by side.
     """
     system = state.assembly
     arms_of = [tuple(arm for path in paths for arm in path.arms) for paths in cases]
     link_flow = np.zeros(system.network.start.size)
     link_flow[system.elements.link] = state.flow_kg_s
-    head_c = tail_passed(system, state.loop_flow_kg_s, state.supply_c, water, "flow").outlet_c
+    systems = [_with_emitters(system, paths) for paths in cases]
+    head_c = [tail_passed(one, state.loop_flow_kg_s, state.supply_c, water, "flow").outlet_c for one in systems]
     found: list[dict[int, ArmHeat]] = [{} for _ in cases]
     count = len(system.arms)
     for group in group_arms([arm for arms in arms_of for arm in arms]):
         own = [place % count for place in group.arms]
         flow = np.stack([link_flow[system.channel_link[a]] for a in own], axis=1)
-        solved = solve_group(group, flow, head_c[system.arm_loop[own]], water)
+        inlet_c = np.array([head_c[place // count][system.arm_loop[place % count]] for place in group.arms])
+        solved = solve_group(group, flow, inlet_c, water)
         for place, result in zip(group.arms, arm_results(solved), strict=True):
             found[place // count][place % count] = result
     return tuple(
-        _settled(state, paths, arms, [heats[a] for a in range(count)], link_flow, water)
-        for paths, arms, heats in zip(cases, arms_of, found, strict=True)
+        _settled(state, replace(one, loops=tuple(paths), arms=arms), [heats[a] for a in range(count)], link_flow, water)
+        for one, paths, arms, heats in zip(systems, cases, arms_of, found, strict=True)
     )
 
 
+def _with_emitters(system: Assembly, paths: Sequence[LoopPath]) -> Assembly:
+    """The system with the other emitters of these paths, which stand where its own do."""
+    tails = (element for path in paths for element in (*path.tail_flow, *path.tail_return))
+    k_w_kn = np.array([element.emits.k_w_kn for element in tails if element.emits is not None])
+    return replace(system, emitters=replace(system.emitters, k_w_kn=k_w_kn))
+
+
 def _settled(
-    state: Operation,
-    paths: Sequence[LoopPath],
-    arms: tuple[ArmPath, ...],
-    heats: Sequence[ArmHeat],
-    link_flow: Array,
-    water: Fluid,
+    state: Operation, system: Assembly, heats: Sequence[ArmHeat], link_flow: Array, water: Fluid
 ) -> Operation:
     """The system with its arms solved: what comes home in the tails, and the heat of all on the way."""
-    system = replace(state.assembly, loops=tuple(paths), arms=arms)
-    flow, loops = state.loop_flow_kg_s, len(paths)
+    flow, loops, arms = state.loop_flow_kg_s, len(system.loops), system.arms
     ahead = tail_passed(system, flow, state.supply_c, water, "flow")
     out = [np.asarray(arm.directions) > 0 for arm in arms]
     arm_flow = np.array([link_flow[links][way].sum() for links, way in zip(system.channel_link, out, strict=True)])

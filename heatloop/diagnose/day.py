@@ -15,6 +15,7 @@ from heatloop.diagnose.readings import Readings
 from heatloop.diagnose.rows import Rows
 from heatloop.diagnose.site import AsLeft
 from heatloop.physics.compensation import compensated
+from heatloop.plant import exponent_of
 from heatloop.result import Design
 
 Array = NDArray[np.float64]
@@ -104,8 +105,7 @@ def _source_c(design: Design, readings: Readings) -> tuple[float, float, str]:
     if weather.compensated and outdoor is not None:
         losses = [loss for loss in design.room_losses if loss.total_w > 0.0]
         inside_c = float(np.average([loss.indoor_c for loss in losses], weights=[loss.total_w for loss in losses]))
-        profiles = [design.survey.catalogue.profile(loop.profile) for loop in design.survey.loops]
-        exponent = float(np.mean([profile.rating.exponent for profile in profiles]))
+        exponent = float(np.mean([exponent_of(design.survey, loop) for loop in design.survey.loops]))
         colder_c = min(outdoor.value, inside_c - 1.0)
         back_c = design.operation.source_return_c
         part = compensated(inside_c, colder_c, design.survey.project.outdoor_c, flow_c, back_c, exponent)

@@ -20,7 +20,7 @@ from heatloop import tabulate
 from heatloop.circuit.path import rooms_of
 from heatloop.circuit.solve import Operation
 from heatloop.physics.compensation import compensated, load_share
-from heatloop.plant import supply_temp_c
+from heatloop.plant import exponent_of, supply_temp_c
 from heatloop.rate import rate
 from heatloop.result import Design
 from heatloop.survey.faults import Fault, SurveyError
@@ -119,9 +119,9 @@ def indoor_c(design: Design) -> float:
 
 
 def exponent(design: Design) -> float:
-    """Exponent of the skirting as a whole: the profiles' by the output of their loops."""
-    profiles = [design.survey.catalogue.profile(loop.profile) for loop in design.survey.loops]
-    return float(np.average([p.rating.exponent for p in profiles], weights=design.loops["output_w"]))
+    """Exponent of the loops as a whole: each one's by its output."""
+    exponents = [exponent_of(design.survey, loop) for loop in design.survey.loops]
+    return float(np.average(exponents, weights=design.loops["output_w"]))
 
 
 def state_at(design: Design, flow_temp_c: float, heads_off: bool = False) -> Operation | None:

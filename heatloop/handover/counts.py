@@ -22,6 +22,8 @@ from heatloop.survey.catalogue import DRAIN, VENT, Catalogue, CountPer, CountRul
 from heatloop.survey.model import Survey
 
 SQUARE_DEG = 90.0
+NO_SKIRTING = "no skirting"
+"""What stands for the profile of a loop of other emitters alone: no rule that names profiles takes it in."""
 
 
 @dataclass(frozen=True)
@@ -92,7 +94,8 @@ def occurrences(
 
 
 def plain_counts(survey: Survey, things: Iterable[Occurrence], lays: Sequence[PipeLay]) -> tuple[Count, ...]:
-    """What needs no rule: joints and ends by name, vents and drains of ends, valves, pipe and insulation.
+    """What needs no rule: other emitters, joints and ends by name, vents and drains of ends, valves, pipe
+    and insulation.
 
     A joint or end that a [[fitting]] rule counts is made up of its fittings and is no item of its own.
     """
@@ -116,7 +119,17 @@ def plain_counts(survey: Survey, things: Iterable[Occurrence], lays: Sequence[Pi
         _count(item, kind, "piece", found, 0.0, "")
         for (kind, item), found in sorted(tallies.items(), key=lambda pair: order.index(pair[0][0]))
     ]
-    return (*counted, *_pipes(catalogue, lays))
+    return (*_emitters(survey), *counted, *_pipes(catalogue, lays))
+
+
+def _emitters(survey: Survey) -> Iterator[Count]:
+    """Other emitters that are not there already, by name."""
+    wanted = [(loop.name, item) for loop in survey.loops for item in loop.emitters if not item.existing]
+    for name in dict.fromkeys(item.emitter for _, item in wanted):
+        own = [(loop, item) for loop, item in wanted if item.emitter == name]
+        loops = tuple(dict.fromkeys(loop for loop, _ in own))
+        rooms = ", ".join(dict.fromkeys(item.room for _, item in own))
+        yield Count(name, "emitter", "piece", float(len(own)), 0.0, loops, 0.0, f"in {rooms}")
 
 
 def rule_counts(catalogue: Catalogue, things: Sequence[Occurrence]) -> tuple[Count, ...]:
@@ -220,12 +233,14 @@ def _assumed(catalogue: Catalogue, standing: Standing, assumed_piece_m: float) -
 def _whole(survey: Survey, layout: Layout, pieces: Sequence[Standing], water_l: float) -> Iterator[Occurrence]:
     """Loops, runs, valves and rooms, and the water of the system."""
     for loop in survey.loops:
-        yield Occurrence("loop", 1, (), loop.name, loop.profile)
-        yield Occurrence("run", len(layout.loop(loop.name).arms), (), loop.name, loop.profile)
+        profile = loop.profile or NO_SKIRTING
+        yield Occurrence("loop", 1, (), loop.name, profile)
+        if loop.arms:
+            yield Occurrence("run", len(layout.loop(loop.name).arms), (), loop.name, profile)
         for valves in (loop.valves, *loop.arm_valves):
             for name in (valves.flow, valves.return_):
                 if name is not None:
-                    yield Occurrence("valve", 1, (name,), loop.name, loop.profile)
+                    yield Occurrence("valve", 1, (name,), loop.name, profile)
     seen: set[str] = set()
     for standing in pieces:
         if standing.piece.room not in seen:

@@ -26,10 +26,11 @@ from heatloop.result import Design
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Survey
+from heatloop.wording import listing
 
 CUT_STEP_MM = 0.1
 """Cut lengths are given to this; no saw is set finer."""
-KINDS = ("profile", "joint", "end", "fitting", "fixing", "valve", "pipe", "insulation", "consumable")
+KINDS = ("profile", "emitter", "joint", "end", "fitting", "fixing", "valve", "pipe", "insulation", "consumable")
 
 
 @dataclass(frozen=True)
@@ -298,6 +299,9 @@ def _notes(
             "corners; no cut list before its survey"
         )
         yield "estimate", text, "common practice"
+    staying = [f"{item.emitter} in {item.room}" for loop in survey.loops for item in loop.emitters if item.existing]
+    if staying:
+        yield "emitters", f"{listing(staying)}: there already, neither ordered nor priced", "the survey"
     turns = [(place.meets, place.loop) for place in found if isinstance(place.meets, EndAt)]
     far = {meets.end: loop for meets, loop in turns if meets.kind == "turn end"}
     for name, loop in far.items():

@@ -83,9 +83,9 @@ def _loops(survey: Survey, layout: Layout, otherwise_m: float) -> Iterator[PipeL
         one_way = loop.arrangement == "one-way"
         for side, length_m in (("flow", loop.tails.flow_m), ("return", loop.tails.return_m)):
             outer = -1 if one_way and side == "return" else 0
-            ends = sum(isinstance(arm.elements[outer], EndAt) for arm in arms)
+            ends = sum(isinstance(arm.elements[outer], EndAt) for arm in arms) if arms else 1  # at the emitter
             yield PipeLay("tail", tail, 1, length_m, ends, end_m, f"{side} tail", loop.name)
-        channels = len(survey.catalogue.profile(loop.profile).channels)
+        channels = len(survey.catalogue.profile(loop.profile).channels) if loop.profile else 0
         for arm in arms:
             for index, element in enumerate(arm.elements):
                 if isinstance(element, CrossingAt):

@@ -133,8 +133,9 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
         law.expansion_en_12828(greatest_c) if by_table else law.expansion_by_density(water, system.fill_c, greatest_c)
     )
     served = {piece.room for loop in layout.loops for piece in loop.pieces}
+    served |= {one.room for loop in survey.loops for one in loop.emitters}
     levels = [room.level_m for room in survey.rooms if room.name in served]
-    tallest_m = max(survey.catalogue.profile(loop.profile).height_mm for loop in survey.loops) / 1000.0
+    tallest_m = max((profile.height_mm for profile in survey.profiles), default=0.0) / 1000.0
     top_m = max(levels) + tallest_m if system.top_m is None else system.top_m
     vessel_m = min(room.level_m for room in survey.rooms) if system.vessel.level_m is None else system.vessel.level_m
     density = float(water.density_kg_m3(system.fill_c))
@@ -211,8 +212,7 @@ def _hot_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, fill_kpa
 def _parts(survey: Survey, layout: Layout) -> Iterator[Rated]:
     """Every part of this survey that holds the pressure."""
     stock = survey.catalogue
-    for loop in survey.loops:
-        profile = stock.profile(loop.profile)
+    for profile in survey.profiles:
         yield Rated("profile", profile.name, profile.max_pressure_kpa)
     for place in places(survey, layout):
         kind, name = kind_and_name(stock, place.meets)

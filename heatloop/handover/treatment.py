@@ -161,7 +161,7 @@ def _rule(number: int, row: dict[str, Any]) -> Rule:
 
 def facts(survey: Survey, content_l: float) -> Facts:
     """What the rules ask about a survey with a content in litres."""
-    profiles = (survey.catalogue.profile(loop.profile).wetted_metal for loop in survey.loops)
+    profiles = (profile.wetted_metal for profile in survey.profiles)
     others = survey.system.metals or (COPPER,)
     metals = tuple(dict.fromkeys((*profiles, *others)))
     by_metal = PH_ALUMINIUM if ALUMINIUM in metals else PH_OTHER

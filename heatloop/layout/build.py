@@ -91,6 +91,8 @@ def letters(index: int) -> str:
 
 def _loop(survey: Survey, loop: Loop) -> LoopLayout:
     """One loop, all its faults raised together."""
+    if loop.emitters and not loop.arms:
+        return LoopLayout(loop.name, ())
     faults: list[Fault] = []
     arms: list[Arm] = []
     place = f'loop "{loop.name}"'
@@ -234,9 +236,10 @@ def _room(survey: Survey, room: Room, loops: Sequence[LoopLayout]) -> RoomLayout
     if not room.walls:
         spare_m = max((room.usable_wall_m or 0.0) - heated_m, 0.0)
         return RoomLayout(room.name, None, heated_m, spare_m, quoted)
-    name = survey.loop(here[0][0].loop).profile if here else survey.catalogue.profiles[0].name
+    known = [survey.catalogue.profile(survey.loop(loop.loop).profile) for loop, _ in here[:1]]
+    profile = next(iter((*known, *survey.catalogue.profiles)), None)
     used = [(wall, a, b) for _, wall, a, b in _used(survey, (piece for _, piece in here))]
-    spare_m = spare_wall_m(room, survey.catalogue.profile(name), used)
+    spare_m = 0.0 if profile is None else spare_wall_m(room, profile, used)
     geometry = room_geometry(
         [wall.length_m for wall in room.walls],
         [wall.turn_deg for wall in room.walls],

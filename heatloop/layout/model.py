@@ -125,7 +125,7 @@ class Arm:
 
 @dataclass(frozen=True)
 class LoopLayout:
-    """The runs of one loop: one arm, or two when it is fed from the middle."""
+    """The runs of one loop: one arm, two when it is fed from the middle, none where it has no skirting."""
 
     loop: str
     arms: tuple[Arm, ...]

@@ -35,6 +35,18 @@ _LOSSES = TableSpec(
     ),
 )
 
+_SOURCE_HEAT = TableSpec(
+    "source_heat",
+    "Where the source's heat goes",
+    "What the water gives between leaving the source and coming home; the last row is the sum of those above.",
+    (
+        _text("part", "Where to"),
+        _number("watts", "Heat", "W", 1),
+        _number("share_percent", "Of it", "%", 1),
+        Column("in_output", "In the rooms' output", "", "flag", meaning="counted in the output of the rooms table"),
+    ),
+)
+
 _GLAZING = TableSpec(
     "glazing",
     "Comfort beside glazing",
@@ -96,4 +108,4 @@ _BAND = TableSpec(
     ),
 )
 
-HEAT_TABLES = (_LOSSES, _GLAZING, _RATINGS, _BAND)
+HEAT_TABLES = (_LOSSES, _SOURCE_HEAT, _GLAZING, _RATINGS, _BAND)

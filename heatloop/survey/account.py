@@ -72,15 +72,23 @@ def _room(room: Room) -> dict[str, object]:
 
 
 def _loop(survey: Survey, loop: Loop) -> dict[str, object]:
-    names = (getattr(item, "room", None) for arm in loop.arms for item in arm)
+    names = [getattr(item, "room", None) for arm in loop.arms for item in arm]
+    names += [item.room for item in loop.emitters]
     return {
         "loop": loop.name,
-        "profile": loop.profile,
-        "arrangement": "from the middle" if len(loop.arms) > 1 else loop.arrangement,
+        "profile": loop.profile or listing(dict.fromkeys(item.emitter for item in loop.emitters)),
+        "arrangement": arrangement_words(loop),
         "trunk": loop.trunk or "at the source",
         "rooms": ", ".join(dict.fromkeys(name for name in names if name)),
         "flow_temp_c": survey.project.flow_temp_c if loop.flow_temp_c is None else loop.flow_temp_c,
     }
+
+
+def arrangement_words(loop: Loop) -> str:
+    """How the water of a loop runs: its arrangement, from the middle, or no skirting at all."""
+    if not loop.arms:
+        return "no skirting"
+    return "from the middle" if len(loop.arms) > 1 else loop.arrangement
 
 
 def profile_account(profile: Profile) -> Account:

@@ -14,6 +14,8 @@ from heatloop.survey.model import Loop, Room, Survey
 from heatloop.survey.place import Loc
 from heatloop.survey.validate import Findings
 
+ARRANGEMENTS = '"one-way" or "there-and-back"'
+
 
 def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: Findings) -> None:
     """Note every fault of meaning in the distribution and the loops.
@@ -41,8 +43,14 @@ def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: Findings) -> None:
         return
     if given.arms is not None and given.route is not None:
         findings.add(loc, "route and arms", "route; or arms, where the tails join part-way")
-    if given.arms is None and given.route is None:
+    if given.has_emitters_alone:
+        _without_skirting(loc, given, findings)
+    elif given.arms is None and given.route is None:
         findings.add((*loc, "route"), "nothing", "the walls it follows; or arms, where the tails join part-way")
+    if not given.has_emitters_alone:
+        for key, wanted in (("profile", "the name of a profile of the catalogue"), ("arrangement", ARRANGEMENTS)):
+            if getattr(given, key) is None:
+                findings.add((*loc, key), "nothing", wanted)
     if given.arms is not None and loop.arrangement == "one-way":
         wanted = '"there-and-back" for a loop with arms: each goes out and comes home'
         findings.add((*loc, "arrangement"), '"one-way"', wanted)
@@ -55,15 +63,24 @@ def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: Findings) -> None:
     given_ends = [key for key, length in ends.items() if length is not None]
     if tails.length_m is not None and given_ends:
         findings.add(place, f"length_m and {given_ends[0]}", "length_m of both, or flow_m and return_m")
-    elif tails.length_m is not None and loop.arrangement == "one-way":
+    elif tails.length_m is not None and given.arrangement == "one-way":
         wanted = "flow_m and return_m: a one-way loop starts and ends in different places"
         findings.add((*place, "length_m"), "one length for both tails", wanted)
     elif tails.length_m is None and not given_ends:
-        wanted = "flow_m and return_m" if loop.arrangement == "one-way" else "length_m, one way"
+        wanted = "flow_m and return_m" if given.arrangement == "one-way" else "length_m, one way"
         findings.add(place, "no length", wanted)
     elif len(given_ends) == 1:
         other = next(key for key in ends if key not in given_ends)
         findings.add((*place, other), "nothing", f"the other tail's length, beside {given_ends[0]}")
+
+
+def _without_skirting(loc: Loc, given: LoopTable, findings: Findings) -> None:
+    """A loop of other emitters alone says nothing that belongs to skirting."""
+    for key in ("finish", "cover", "crossing"):
+        value = getattr(given, key)
+        if value is not None:
+            found = f'"{value}" without a route' if isinstance(value, str) else "one without a route"
+            findings.add((*loc, key), found, "a route for the skirting, or a loop of its emitters alone without it")
 
 
 def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None], findings: Findings) -> None:
@@ -99,7 +116,8 @@ def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: F
         findings.name(("trunk", index, "pipe"), pipe, trunk.pipe, pipes)
     for index, (loop, given) in enumerate(zip(survey.loops, table.loop, strict=True)):
         loc: Loc = ("loop", index)
-        known = findings.name((*loc, "profile"), "the name of a profile of the catalogue", loop.profile, profiles)
+        wanted = "the name of a profile of the catalogue"
+        known = findings.name((*loc, "profile"), wanted, loop.profile or None, profiles)
         if known and loop.profile:
             profile = catalogue.profile(loop.profile)
             finishes, covers = ([item.name for item in items] for items in (profile.finishes, profile.covers))

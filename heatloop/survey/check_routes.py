@@ -19,6 +19,8 @@ Way = Literal["clockwise", "anticlockwise"]
 
 def route_locs(index: int, table: LoopTable) -> list[Loc]:
     """Where the route of each arm of a loop stands in the file."""
+    if table.has_emitters_alone:
+        return []
     if table.arms is None:
         return [("loop", index, "route")]
     return [("loop", index, "arms", arm) for arm in range(len(table.arms))]

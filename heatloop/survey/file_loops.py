@@ -14,7 +14,7 @@ from pydantic import Field
 
 from heatloop.survey import model as kept
 from heatloop.survey.border import Choice, Count, Many, Number, Table
-from heatloop.survey.file_catalogue import Name, Zeta
+from heatloop.survey.file_catalogue import Name, YesNo, Zeta
 from heatloop.survey.file_distribution import PipeRun, Water
 
 Drop = Annotated[float, Number("kelvin", above=0, most=60)]
@@ -115,22 +115,24 @@ def _own_name(sill: str, room: kept.Room | None) -> str:
 
 
 class LoopEmitterTable(Table):
-    """An emitter of the catalogue in series with the skirting, before it ("flow") or after it ("return")."""
+    """An emitter of the catalogue on a loop, before its skirting ("flow") or after it ("return")."""
 
     emitter: Name
     room: Name
     side: Annotated[Literal["flow", "return"], Choice(("flow", "return"))] = kept.LoopEmitter.side
+    existing: YesNo = kept.LoopEmitter.existing
 
     def value(self) -> kept.LoopEmitter:
-        return kept.LoopEmitter(self.emitter, self.room, self.side)
+        return kept.LoopEmitter(self.emitter, self.room, self.side, self.existing)
 
 
 class LoopTable(Table):
-    """`route`, or `arms` (two routes from the tails) where the loop is fed from the middle."""
+    """`route`, or `arms` (two routes from the tails) where the loop is fed from the middle; neither, and no
+    `profile` and `arrangement`, where it has other emitters alone."""
 
     name: Name
-    profile: Name
-    arrangement: Annotated[Literal["one-way", "there-and-back"], Choice(("one-way", "there-and-back"))]
+    profile: Name | None = None
+    arrangement: Annotated[Literal["one-way", "there-and-back"], Choice(("one-way", "there-and-back"))] | None = None
     tails: TailsTable
     trunk: Name | None = None
     valves: ValvesTable = Field(default_factory=ValvesTable)
@@ -156,14 +158,20 @@ class LoopTable(Table):
         """The route of each arm, one where the loop is fed at its end."""
         if self.arms is not None:
             return self.arms
-        return [self.route or []]
+        return [] if self.has_emitters_alone else [self.route or []]
+
+    @property
+    def has_emitters_alone(self) -> bool:
+        """Whether the loop has other emitters and no skirting."""
+        skirting = (self.profile, self.arrangement, self.route, self.arms)
+        return bool(self.emitters) and all(key is None for key in skirting)
 
     def value(self, rooms: Mapping[str, kept.Room]) -> kept.Loop:
         pipe = self.crossing.pipe if self.crossing else ""
         return kept.Loop(
             name=self.name,
-            profile=self.profile,
-            arrangement=self.arrangement,
+            profile=self.profile or "",
+            arrangement=self.arrangement or "one-way",
             arms=tuple(tuple(item.value(rooms, pipe) for item in items) for items in self.routes),
             tails=self.tails.value(),
             trunk=None if self.trunk == "source" else self.trunk,

@@ -13,7 +13,7 @@ from typing import Literal, TypeVar
 
 from heatloop.describe import Account, Speaks
 from heatloop.survey.account import survey_account
-from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.catalogue import Catalogue, Profile
 from heatloop.survey.distribution import Antifreeze as Antifreeze
 from heatloop.survey.distribution import Bypass as Bypass
 from heatloop.survey.distribution import PumpCurve as PumpCurve
@@ -319,18 +319,19 @@ RouteItem = RouteWalls | RouteCrossing | RouteQuote
 
 @dataclass(frozen=True)
 class LoopEmitter:
-    """Another emitter in series with the skirting of a loop, all its water passing: before the skirting
-    (side "flow") or after it ("return"). Its heat goes to `room`."""
+    """Another emitter on a loop, all its water passing: before the skirting (side "flow") or after it ("return").
+    Its heat goes to `room`. One that is `existing` stands there already: it is neither ordered nor priced."""
 
     emitter: str
     room: str
     side: Literal["flow", "return"] = "return"
+    existing: bool = False
 
 
 @dataclass(frozen=True)
 class Loop:
     """One closed water path. `arms` has one route, or two when it is fed from the middle; `emitters` are in water
-    order on each side."""
+    order on each side. A loop of other emitters alone has no arms and no profile ("")."""
 
     name: str
     profile: str
@@ -388,6 +389,17 @@ class Survey(Speaks):
     def account(self) -> Account:
         """The job, its rooms and its loops: what is printed and shown in a notebook."""
         return survey_account(self)
+
+    @property
+    def profiles(self) -> tuple[Profile, ...]:
+        """The profiles of its loops, each once; none where all heat comes from other emitters."""
+        return tuple(self.catalogue.profile(name) for name in dict.fromkeys(i.profile for i in self.loops if i.profile))
+
+    @property
+    def heated_rooms(self) -> tuple[str, ...]:
+        """Names of the rooms with skirting or another emitter, each once."""
+        routed = (i.room for loop in self.loops for arm in loop.arms for i in arm if not isinstance(i, RouteCrossing))
+        return tuple(dict.fromkeys((*routed, *(one.room for loop in self.loops for one in loop.emitters))))
 
     def room(self, name: str) -> Room:
         """The room of that name; KeyError if the survey has none."""
