@@ -6,7 +6,7 @@ A check compares numbers that are already computed; it decides a verdict and com
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict, fields
+from dataclasses import asdict, fields, replace
 from typing import Any
 
 import pandas as pd
@@ -14,6 +14,7 @@ import pandas as pd
 from heatloop.check import WORST, Check, Limit, Verdict, least, most, worst
 from heatloop.checks_heat import TOUCH, TOUCH_C, heat_checks
 from heatloop.survey.model import Survey
+from heatloop.survey.pairs import lone_doorways, one_sided_walls
 
 __all__ = ["TOUCH", "TOUCH_C", "Check", "Limit", "Verdict", "design_checks", "least", "most", "worst"]
 
@@ -99,6 +100,12 @@ BETWEEN = Limit(
     "flow between laminar and turbulent", "Re", "no agreed friction values from Re 2000 to 4000",
     "expect the drop between the two values the report gives; balance on site by temperature", "caution",
 )  # fmt: skip
+ONE_SIDED = Limit(
+    "far side told by both rooms", "rooms", "a wall between two rooms belongs to both", "", "caution"
+)  # fmt: skip
+LONE_DOORWAY = Limit(
+    "doorway named in two rooms", "rooms", "an opening with one name in two rooms is one doorway", "", "caution"
+)  # fmt: skip
 
 
 def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Mapping[str, Any]) -> pd.DataFrame:
@@ -109,6 +116,7 @@ def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Map
         *_valve_checks(survey, frames["loops"], frames["valves"]),
         *_balance_checks(frames),
         *_source_checks(survey, facts),
+        *_survey_checks(survey),
     ]
     frame = pd.DataFrame([asdict(row) for row in rows], columns=[f.name for f in fields(Check)])
     rank = frame["verdict"].map(WORST)
@@ -170,6 +178,12 @@ def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[Check]:
         of_arm = of_loop.groupby("arm").agg({"flow_kg_s": "max", "length_m": "sum"})
         share = (of_arm["flow_kg_s"] / of_arm["flow_kg_s"].sum()) / (of_arm["length_m"] / of_arm["length_m"].sum())
         yield most(ARM_SHARE, str(name), max(share.max(), 1.0 / share.min()), MOST_ARM_SHARE)
+
+
+def _survey_checks(survey: Survey) -> Iterator[Check]:
+    for limit, doubts in ((ONE_SIDED, one_sided_walls(survey)), (LONE_DOORWAY, lone_doorways(survey))):
+        for doubt in doubts:
+            yield least(replace(limit, remedy=doubt.look), doubt.subject, 1.0, 2.0)
 
 
 def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[Check]:

@@ -25,7 +25,7 @@ from heatloop.report.plan_shell import SCALES, inside, moved, reading_angle, roo
 from heatloop.wording import listing, number, plural, printable, shortened
 
 WIDTH_MM, HEIGHT_MM = style.A4_TEXT_WIDTH_M * 1000.0, 250.0
-TITLE_MM, FOOT_MM, EDGE_MM = 9.0, 9.0, 4.0
+TITLE_MM, FOOT_MM, EDGE_MM = 9.0, 11.5, 4.0
 LEAST_SCALE = 100
 """The smallest scale (1 to this) at which marks beside a doorway are told apart."""
 
@@ -192,5 +192,5 @@ def _legend(ax: Axes, bounds: tuple[float, float, float, float], scale: int, mm:
         "Grey band: skirting. Dots: pipes. Dotted: pipe under the floor past a doorway or fitting.",
     )
     for i, words in enumerate(lines):
-        spot = (bounds[0] + 1.0 + 22.0 * mm, low + (6.4 - 2.8 * i) * mm)
+        spot = (bounds[0] + 1.0 + 22.0 * mm, low + (8.9 - 2.8 * i) * mm)
         ax.annotate(words, spot, ha="left", va="center", fontsize=6.0, color=style.MUTED)

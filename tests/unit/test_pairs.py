@@ -1,0 +1,103 @@
+"""What two rooms should both tell and only one does: told as a caution, never refused."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import heatloop as hl
+from heatloop.survey.model import Opening, Room, Survey, Wall
+from heatloop.survey.pairs import lone_doorways, one_sided_walls
+
+DATA = Path(__file__).parents[2] / "data"
+SURVEYS = (
+    DATA / "alder-lodge" / "survey.toml",
+    DATA / "mill-annexe" / "survey.toml",
+    Path(__file__).parents[1] / "surveys" / "harbour-loft" / "survey.toml",
+)
+
+
+@pytest.fixture(scope="module")
+def lodge() -> Survey:
+    return hl.read_survey(SURVEYS[0])
+
+
+def changed(survey: Survey, name: str, walls: Callable[[Wall], Wall]) -> Survey:
+    rooms = [replace(room, walls=tuple(map(walls, room.walls))) if room.name == name else room for room in survey.rooms]
+    return replace(survey, rooms=tuple(rooms))
+
+
+def renamed(old: str, new: str) -> Callable[[Wall], Wall]:
+    def wall(given: Wall) -> Wall:
+        return replace(given, openings=tuple(replace(o, name=new) if o.name == old else o for o in given.openings))
+
+    return wall
+
+
+@pytest.mark.parametrize("path", SURVEYS, ids=lambda path: path.parent.name)
+def test_surveys_that_agree_raise_no_doubt(path: Path) -> None:
+    survey = hl.read_survey(path)
+    assert list(one_sided_walls(survey)) == []
+    assert list(lone_doorways(survey)) == []
+
+
+def test_a_misspelt_doorway_is_told_on_both_its_sides(lodge: Survey) -> None:
+    found = list(lone_doorways(changed(lodge, "Hall", renamed("dining door", "dinning door"))))
+    assert [doubt.subject for doubt in found] == [
+        'Kitchen-diner, opening "dining door"',
+        'Hall, opening "dinning door"',
+    ]
+    assert 'is "dinning door" in "Hall" meant?' in found[0].look
+    assert 'is "dining door" in "Kitchen-diner" meant?' in found[1].look
+
+
+def test_a_doorway_that_the_other_room_lacks_is_told(lodge: Survey) -> None:
+    without = changed(lodge, "Study", lambda wall: replace(wall, openings=()))
+    (doubt,) = lone_doorways(without)
+    assert doubt.subject == 'Hall, opening "study door"'
+    assert 'it has no opening in "Study"' in doubt.look
+
+
+def test_windows_and_outer_doors_are_named_once_and_nobody_minds(lodge: Survey) -> None:
+    names = {o.name for room in lodge.rooms for wall in room.walls for o in wall.openings}
+    assert {"sink window", "front door", "garden doors"} <= names
+    assert not list(lone_doorways(lodge))
+
+
+def test_a_lone_name_in_a_wall_of_unknown_far_side_is_doubted_only_beside_one_like_it() -> None:
+    def room(name: str, doorway: str) -> Room:
+        wall = Wall(3.0, openings=(Opening("door", 1.0, 0.8, 2.0, name=doorway),))
+        return Room(name, 20.0, walls=(wall, Wall(3.0), Wall(3.0), Wall(3.0)))
+
+    def survey(*rooms: Room) -> Survey:
+        return replace(hl.read_survey(SURVEYS[1]), rooms=rooms)
+
+    assert not list(lone_doorways(survey(room("A", "cellar door"), room("B", "garage gate"))))
+    found = list(lone_doorways(survey(room("A", "cellar door"), room("B", "celler door"))))
+    assert [doubt.subject for doubt in found] == ['A, opening "cellar door"', 'B, opening "celler door"']
+
+
+def test_a_wall_that_one_room_alone_puts_beside_the_other(lodge: Survey) -> None:
+    silent = changed(lodge, "Landing", lambda wall: replace(wall, beyond=None) if wall.beyond == "Bathroom" else wall)
+    (doubt,) = one_sided_walls(silent)
+    assert doubt.subject == 'Bathroom, wall 3, towards "Landing"'
+    assert 'no wall of "Landing" has beyond = "Bathroom"' in doubt.look
+
+
+def test_a_ceiling_whose_upper_room_stands_on_something_else(lodge: Survey) -> None:
+    rooms = tuple(
+        replace(room, floor=replace(room.floor, beyond="outdoors")) if room.name == "Nursery" else room
+        for room in lodge.rooms
+    )
+    (doubt,) = one_sided_walls(replace(lodge, rooms=rooms))
+    assert doubt.subject == 'Kitchen-diner, ceiling, towards "Nursery"'
+    assert 'the floor of "Nursery" is beyond = "outdoors"' in doubt.look
+
+
+def test_doubts_are_cautions_of_the_design_and_stop_nothing(lodge: Survey) -> None:
+    design = hl.size(changed(lodge, "Hall", renamed("dining door", "dinning door")))
+    checks = design.checks[design.checks["check"] == "doorway named in two rooms"]
+    assert list(checks["verdict"]) == ["caution", "caution"]
+    assert 'Hall, opening "dinning door"' in set(checks["subject"])
+    assert "dinning door" in str(design)
