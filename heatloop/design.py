@@ -28,10 +28,10 @@ from heatloop.glazing import glazing_table
 from heatloop.heat_loss import BuildingLoad, RoomLoss, building_load, room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout
+from heatloop.layout.reading import given_survey
 from heatloop.physics.water import Fluid
 from heatloop.plant import fluid_of, network_of, presettable, pumps_of, supply_temp_c
 from heatloop.result import Design
-from heatloop.survey.arguments import given_survey
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Survey
 from heatloop.tabulate_valves import Balanced

@@ -27,10 +27,10 @@ from heatloop.describe import Account, Speaks
 from heatloop.design import floor_areas_m2, size
 from heatloop.heat_loss import RoomLoss, room_losses
 from heatloop.layout.model import Layout
+from heatloop.layout.reading import given_survey
 from heatloop.physics.water import Fluid
 from heatloop.plant import fluid_of, network_of, pumps_of, supply_temp_c
 from heatloop.result import SCHEMA_VERSION, Design, table_records
-from heatloop.survey.arguments import given_survey
 from heatloop.survey.model import Survey
 
 Array = NDArray[np.float64]

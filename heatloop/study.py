@@ -21,10 +21,11 @@ from heatloop.design import floor_areas_m2, size
 from heatloop.heat_loss import room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout
+from heatloop.layout.reading import given_survey
 from heatloop.physics.water import Fluid
 from heatloop.plant import fluid_of
 from heatloop.result import Design
-from heatloop.survey.arguments import given_survey, number_faults
+from heatloop.survey.arguments import number_faults
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import RouteWalls, Survey
 

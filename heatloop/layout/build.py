@@ -40,6 +40,21 @@ def lay_out(survey: Survey) -> Layout:
     hold together, turns no joint makes, stops in the way, sills that cannot be, two runs on one
     stretch of wall, a loop without skirting.
     """
+    laid, faults = _laid(survey)
+    if faults:
+        raise SurveyError(faults)
+    labelled = with_labels(laid)
+    rooms = tuple(_room(survey, room, labelled) for room in survey.rooms)
+    return Layout(labelled, rooms, _assumptions(survey, labelled, rooms))
+
+
+def layout_faults(survey: Survey) -> tuple[Fault, ...]:
+    """Every fault that :func:`lay_out` would raise."""
+    return _laid(survey)[1]
+
+
+def _laid(survey: Survey) -> tuple[list[LoopLayout], tuple[Fault, ...]]:
+    """The loops that can be laid, without labels, and the faults of all."""
     faults: list[Fault] = []
     laid: list[LoopLayout] = []
     for loop in survey.loops:
@@ -48,11 +63,7 @@ def lay_out(survey: Survey) -> Layout:
         except SurveyError as error:
             faults += error.faults
     faults += _overlaps(survey, laid)
-    if faults:
-        raise SurveyError(dict.fromkeys(faults))
-    labelled = with_labels(laid)
-    rooms = tuple(_room(survey, room, labelled) for room in survey.rooms)
-    return Layout(labelled, rooms, _assumptions(survey, labelled, rooms))
+    return laid, tuple(dict.fromkeys(faults))
 
 
 def with_labels(loops: Iterable[LoopLayout]) -> tuple[LoopLayout, ...]:

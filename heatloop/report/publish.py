@@ -19,13 +19,13 @@ from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
 
+from heatloop.layout.reading import given_survey
 from heatloop.report.columns import TABLES
 from heatloop.report.errors import ReportError
 from heatloop.report.filenames import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK
 from heatloop.report.notebook import Progress, find_notebook, run_notebook
 from heatloop.report.page import page_html
 from heatloop.report.pdf import find_chromium, print_pdf
-from heatloop.survey.read import read_survey
 from heatloop.wording import printable
 
 NOTEBOOK = "design_report.ipynb"
@@ -59,7 +59,7 @@ def publish(
     survey, target = Path(survey_path).resolve(), Path(folder).resolve()
     if pdf:
         find_chromium()  # told at once, before anything is made
-    read_survey(survey)  # a fault of the file is told at once, before a kernel is started
+    given_survey("report", survey)  # a fault of the file is told at once, before a kernel is started
     _refuse_foreign(target, _POSSIBLE)
     with staged(target) as stage:
         values = {"survey_path": str(survey), "export_folder": str(stage)}

@@ -4,6 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from heatloop.survey.model import Survey
 
 
 @dataclass(frozen=True)
@@ -21,8 +25,13 @@ class Fault:
 
 
 class SurveyError(Exception):
-    """The input cannot be used; `faults` lists every reason, `str()` has one line for each."""
+    """The input cannot be used; `faults` lists every reason, `str()` has one line for each.
 
-    def __init__(self, faults: Iterable[Fault]) -> None:
+    `readable` is what of a faulty survey is sound enough to be looked at further, with the loops alone that no
+    fault touches; None where there is nothing.
+    """
+
+    def __init__(self, faults: Iterable[Fault], readable: Survey | None = None) -> None:
         self.faults = tuple(faults)
+        self.readable = readable
         super().__init__("\n".join(str(fault) for fault in self.faults))

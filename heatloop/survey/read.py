@@ -3,12 +3,14 @@
 from __future__ import annotations
 
 import copy
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.check import check_survey
 from heatloop.survey.check_catalogue import check_catalogue
+from heatloop.survey.check_routes import served
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.file_catalogue import CatalogueTable
 from heatloop.survey.file_loops import copied_name
@@ -50,8 +52,24 @@ def survey_of(tables: dict[str, Any], path: Path) -> Survey:
     check_survey(survey, table, stock, findings)
     faults = [*findings.faults, *stock_faults]
     if faults:
-        raise SurveyError(faults)
+        raise SurveyError(faults, None if stock is None or stock_faults else _readable(survey, findings))
     return survey
+
+
+def _readable(survey: Survey, findings: Findings) -> Survey | None:
+    """The survey with those of its loops alone that no fault touches, nor the walls of a room on their routes."""
+    numbers = {room.name: number for number, room in enumerate(survey.rooms)}
+    sound = {
+        room.name
+        for room in survey.rooms
+        if all(findings.is_sound(("room", numbers[room.name], key)) for key in ("name", "walls", "usable_wall_m"))
+    }
+    loops = tuple(
+        loop
+        for number, loop in enumerate(survey.loops)
+        if findings.is_sound(("loop", number)) and all(name in sound for name in served(loop))
+    )
+    return replace(survey, loops=loops) if loops else None
 
 
 def _catalogue(path: Path) -> tuple[Catalogue, list[Fault]]:

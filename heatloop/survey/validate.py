@@ -29,9 +29,11 @@ class Findings:
     faults: list[Fault] = field(default_factory=list)
     unread: set[Loc] = field(default_factory=set)
     copied: tuple[Loc, ...] = ()
+    faulty: set[Loc] = field(default_factory=set)
 
     def add(self, loc: Loc, found: str, wanted: str) -> None:
         """Note one fault, once; what is copied from elsewhere in the file is told there."""
+        self.faulty.add(loc)
         if any(loc[: len(part)] == part for part in self.copied):
             return
         place = place_words(self.data, loc)
@@ -42,6 +44,12 @@ class Findings:
     def is_unread(self, loc: Loc) -> bool:
         """Whether `loc`, or what it stands in, could not be read: a fault is told already."""
         return any(loc[:size] in self.unread for size in range(1, len(loc) + 1))
+
+    def is_sound(self, loc: Loc) -> bool:
+        """Whether nothing in `loc`, and nothing that it stands in, is unread or at fault."""
+        return not any(
+            loc[: len(other)] == other or other[: len(loc)] == loc for other in (*self.unread, *self.faulty)
+        )
 
     def name(self, loc: Loc, what: str, name: str | None, known: Iterable[str]) -> bool:
         """Whether `name` is known (or absent, or unread); a fault where it is not."""

@@ -9,6 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from heatloop.layout.build import layout_faults
 from heatloop.survey import read
 from heatloop.survey.faults import SurveyError
 from heatloop.survey.model import Survey
@@ -79,9 +80,13 @@ def test_altered_survey(changes):
         survey = read.survey_of(tables, GOOD / "survey.toml")
     except SurveyError as error:
         told(error)
+        survey = error.readable
     else:
         assert isinstance(survey, Survey)
         assert "nan" not in repr(survey)
+    found = () if survey is None else layout_faults(survey)
+    if found:
+        told(SurveyError(found))
 
 
 @settings(max_examples=150, deadline=None)
