@@ -111,4 +111,4 @@ def partners(runs: Sequence[PipeRun]) -> dict[int, str]:
 
 def _cell(ax: Axes, column: _Column, y_mm: float, words: str, weight: str = "normal") -> None:
     x, side = (column.right_mm, "right") if column.figures else (column.left_mm, "left")
-    ax.annotate(words, (x, y_mm), ha=side, va="center_baseline", fontsize=TEXT_PT, weight=weight)
+    ax.text(x, y_mm, words, ha=side, va="center_baseline", fontsize=TEXT_PT, weight=weight)

@@ -23,7 +23,8 @@ from jupyter_client.kernelspec import KernelSpec  # noqa: E402
 from jupyter_client.manager import KernelManager  # noqa: E402
 from nbclient import NotebookClient  # noqa: E402
 from nbclient.exceptions import CellExecutionError, DeadKernelError  # noqa: E402
-from nbconvert import HTMLExporter  # noqa: E402
+from nbconvert import HTMLExporter, TemplateExporter  # noqa: E402
+from nbconvert.filters.widgetsdatatypefilter import WidgetsDataTypeFilter  # noqa: E402
 from nbformat import NotebookNode  # noqa: E402
 from traitlets.config import Config  # noqa: E402
 
@@ -36,5 +37,7 @@ __all__ = [
     "KernelSpec",
     "NotebookClient",
     "NotebookNode",
+    "TemplateExporter",
+    "WidgetsDataTypeFilter",
     "nbformat",
 ]

@@ -8,7 +8,14 @@ from collections.abc import Sequence
 from html import escape
 from importlib import resources
 
-from heatloop.report.jupyter import Config, HTMLExporter, NotebookNode, nbformat
+from heatloop.report.jupyter import (
+    Config,
+    HTMLExporter,
+    NotebookNode,
+    TemplateExporter,
+    WidgetsDataTypeFilter,
+    nbformat,
+)
 
 NOTEBOOK_ONLY_TAG = "notebook-only"
 READERS = {"for-client": "For the client", "for-fitter": "For the fitter", "for-checking": "For whoever checks it"}
@@ -29,7 +36,12 @@ def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date
         exclude_anchor_links=True,
         config=Config(TagRemovePreprocessor={"enabled": True, "remove_cell_tags": {NOTEBOOK_ONLY_TAG}}),
     )
-    body, _ = exporter.from_notebook_node(_results_only(notebook))
+    shown = _results_only(notebook)
+    kinds = WidgetsDataTypeFilter(notebook_metadata=shown.metadata, parent=exporter)  # type: ignore[no-untyped-call]
+    exporter.register_filter("filter_data_type", kinds)  # type: ignore[no-untyped-call]
+    exporter.register_filter("highlight_code", escape)  # type: ignore[no-untyped-call]
+    # the exporter's own method would read the finished page once more, for pictures without words: ours have them
+    body, _ = TemplateExporter.from_notebook_node(exporter, shown)
     body, sections = _numbered(body)
     contents = _contents(sections, _readers(notebook))
     css = resources.files("heatloop.report").joinpath("page.css").read_text(encoding="utf-8")

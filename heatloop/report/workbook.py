@@ -22,6 +22,7 @@ from heatloop.wording import printable
 
 _HEAD_FILL = PatternFill("solid", fgColor="E7EBEE")
 _HEAD_LINE = Border(bottom=Side(style="thin", color="5C6670"))
+_TOP, _WRAPPED = Alignment(vertical="top"), Alignment(wrap_text=True, vertical="top")
 _WIDEST = 60
 _NARROWEST = 8
 
@@ -61,9 +62,9 @@ def _table_sheet(sheet: Worksheet, frame: pd.DataFrame, name: str) -> None:
         for values in frame.itertuples(index=False)
     ]
     _fill(sheet, [c.full_heading for c in columns], rows)
-    for place, column in enumerate(columns, start=1):
-        for row in range(2, len(rows) + 2):
-            sheet.cell(row, place).number_format = _number_format(column)
+    for place, form in enumerate(map(_number_format, columns), start=1):
+        for row in range(2, len(rows) + 2) if form != "General" else ():
+            sheet.cell(row, place).number_format = form
     sheet.page_setup.orientation = "landscape"
 
 
@@ -72,12 +73,12 @@ def _fill(sheet: Worksheet, headings: Sequence[str], rows: Sequence[Sequence[obj
     for place, heading in enumerate(headings, start=1):
         cell = _put(sheet, 1, place, heading)
         cell.font, cell.fill, cell.border = Font(bold=True), _HEAD_FILL, _HEAD_LINE
-        cell.alignment = Alignment(wrap_text=True, vertical="top")
+        cell.alignment = _WRAPPED
     for row, values in enumerate(rows, start=2):
         for place, value in enumerate(values, start=1):
             cell = _put(sheet, row, place, value)
             if isinstance(value, str):
-                cell.alignment = Alignment(wrap_text=len(value) > _WIDEST, vertical="top")
+                cell.alignment = _WRAPPED if len(value) > _WIDEST else _TOP
     for place, heading in enumerate(headings, start=1):
         longest = max([len(heading) // 2 + 2, *(len(_shown(row[place - 1])) for row in rows)])
         sheet.column_dimensions[get_column_letter(place)].width = min(max(longest + 2, _NARROWEST), _WIDEST)
