@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import math
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import pandas as pd
@@ -157,31 +156,17 @@ def plant_sentence(summary: Mapping[str, Any]) -> str:
     )
 
 
-def adding_up(whole: float, parts: Sequence[float]) -> list[float]:
-    """A sum and its parts to whole numbers that add up: what is over goes where most was cut off.
-
-    >>> adding_up(10.0, [3.4, 3.4, 3.2])
-    [10.0, 4.0, 3.0, 3.0]
-    """
-    down = [math.floor(part) for part in parts]
-    over = round(whole) - sum(down)
-    by_cut = sorted(range(len(parts)), key=lambda i: down[i] - parts[i])
-    return [float(round(whole)), *(float(down[i] + (by_cut.index(i) < over)) for i in range(len(parts)))]
-
-
 def source_sentence(summary: Mapping[str, Any]) -> str:
     """What is drawn from the source and where it goes, in watts that add up as they are printed; the loop that sets
     the pump's head, and the water it holds."""
     head = summary["pump_head_available_kpa"]
     pump = "" if head is None or head != head else f"; its pump can give {number(head, 1)} kPa at that flow"
-    whole, rooms, pipes, below = adding_up(
-        summary["source_w"], [summary[name] for name in ("output_w", "pipe_loss_w", "down_loss_w")]
-    )
-    lost = [(pipes, "W lost from pipes"), (below, "W below sills")]
-    told = listing([f"{number(rooms)} W to the rooms", *(f"{number(watts)} {words}" for watts, words in lost if watts)])
+    given, used = round(summary["source_w"]), round(summary["output_w"])
+    ways = [way for way, key in (("from pipes", "pipe_loss_w"), ("below sills", "down_loss_w")) if summary[key] > 0.0]
+    told = f"{number(used)} W to the rooms" + (f" and {number(given - used)} W lost {listing(ways)}" if ways else "")
     most = summary["source_output_kw"]
     of = "" if most is None or most != most else f" of its {number(most, 1)} kW"
     return (
-        f"The source gives {number(whole)} W{of}, {told}{pump}. "
+        f"The source gives {number(given)} W{of}, {told}{pump}. "
         f"Index loop: {summary['index_loop']}. The system holds {number(summary['system_water_l'], 1)} l."
     )

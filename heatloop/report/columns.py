@@ -204,9 +204,13 @@ SUMMARY: tuple[Column, ...] = (
 )
 
 
+NOT_OF_THE_JOB = (
+    *("verdict", "checks_failed", "checks_caution", "iterations"),
+    *("pipe_loss_w", "down_loss_w", "back_loss_w"),  # the table of the source's heat has them
+)
 JOB = tuple(
     c.name for c in SUMMARY
-    if c.kind != "residual" and c.name not in ("verdict", "checks_failed", "checks_caution", "iterations")
+    if c.kind != "residual" and c.name not in NOT_OF_THE_JOB
 )  # fmt: skip
 BALANCES = tuple(c.name for c in SUMMARY if c.kind == "residual" or c.name == "iterations")
 

@@ -85,6 +85,12 @@ def movement_sentence(summary: Mapping[str, Any]) -> str:
     return f"{held}; {pieces}, cut from {bars}."
 
 
+def source_heat_words(source_heat: pd.DataFrame) -> str:
+    """What share of the source's heat comes into the rooms: the caption of that table."""
+    counted = source_heat.loc[source_heat["in_output"], "share_percent"].sum()
+    return f"{number(float(counted), 1)} % of the source's heat comes into the rooms"
+
+
 def closed_sentence(checks: pd.DataFrame) -> str:
     """Whether pressures and water treatment are as they should be; from the checks of the handover pack."""
     told = [

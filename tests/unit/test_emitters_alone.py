@@ -1,5 +1,6 @@
 """Loops of other emitters alone, one old radiator or one towel rail: sized, rated, ordered, reported."""
 
+import re
 from pathlib import Path
 
 import numpy as np
@@ -140,6 +141,13 @@ def test_rating_band_moves_other_emitters_too(design):
     band = design.band[design.band["room"] == "all rooms"].set_index("variant")["change_percent"]
     assert -2.0 < band["rating at the low end of its band"] < -1.0
     assert 1.0 < band["rating at the high end of its band"] < 2.0
+
+
+def test_the_summary_says_where_the_heat_goes_in_watts_that_add_up(design):
+    given, used, lost = (int(n) for n in re.search(
+        r"The source gives (\d+) W of its 8.0 kW, (\d+) W to the rooms and (\d+) W lost from pipes;", str(design.account())
+    ).groups())
+    assert given == used + lost == round(design.summary["source_w"])
 
 
 def test_where_the_heat_goes_adds_up(design):
