@@ -136,7 +136,7 @@ _ELEMENTS = TableSpec(
 
 _ALONG = TableSpec(
     "along",
-    "Water temperature along the loops",
+    "Water temperature along loops",
     "Points along each waterway, for plotting.",
     (
         _text("loop", "Loop"),

@@ -18,7 +18,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from heatloop.report.cautions import CAUTIONS, DEFERENCE
 from heatloop.report.columns import SUMMARY, Column, table_spec
 from heatloop.report.tables import cell_text
-from heatloop.wording import printable
+from heatloop.wording import printable, significant
 
 _HEAD_FILL = PatternFill("solid", fgColor="E7EBEE")
 _HEAD_LINE = Border(bottom=Side(style="thin", color="5C6670"))
@@ -40,7 +40,7 @@ def write_workbook(path: Path, tables: Mapping[str, pd.DataFrame], summary: Mapp
     rows = [(known[n], value) for n, value in summary.items() if n in known]
     _fill(front, ("What", "Value", "Unit"), [(c.heading, _worded(c, value), c.unit) for c, value in rows])
     for row, (column, _) in enumerate(rows, start=2):
-        front.cell(row, 2).number_format = _number_format(column)
+        front.cell(row, 2).number_format = _number_format(column, front.cell(row, 2).value)
     for name, frame in tables.items():
         _table_sheet(book.create_sheet(_sheet_name(name)), frame, name)
     meanings = [
@@ -62,9 +62,11 @@ def _table_sheet(sheet: Worksheet, frame: pd.DataFrame, name: str) -> None:
         for values in frame.itertuples(index=False)
     ]
     _fill(sheet, [c.full_heading for c in columns], rows)
-    for place, form in enumerate(map(_number_format, columns), start=1):
-        for row in range(2, len(rows) + 2) if form != "General" else ():
-            sheet.cell(row, place).number_format = form
+    for place, column in enumerate(columns, start=1):
+        for row, values in enumerate(rows, start=2):
+            form = _number_format(column, values[place - 1])
+            if form != "General":
+                sheet.cell(row, place).number_format = form
     sheet.page_setup.orientation = "landscape"
 
 
@@ -114,11 +116,16 @@ def _worded(column: Column, value: object) -> object:
     return value if isinstance(value, int | float) else str(value)
 
 
-def _number_format(column: Column) -> str:
+def _number_format(column: Column, value: object) -> str:
+    if not isinstance(value, int | float):
+        return "General"
     if column.kind == "percent":
         return "0%"
     if column.kind == "residual":
         return "0.0E+00"
+    if column.kind == "figure":
+        _, _, decimals = significant(value).partition(".")
+        return f"0.{'0' * len(decimals)}" if decimals else "0"
     if column.kind != "number":
         return "General"
     digits = "0" + ("." + "0" * column.decimals if column.decimals else "")

@@ -53,7 +53,7 @@ def _split(message: str, text: str) -> tuple[str, str]:
 def _comma(place: str, text: str) -> bool:
     """Whether the line at fault, unlike a list, holds a number written with a decimal comma."""
     line = text.split("\n")[int(place.split(",")[0].removeprefix("line ")) - 1]
-    return re.search(r"=\s*[+-]?\d+,\d+\s*(#.*)?$", line) is not None
+    return re.search(r"=\s*[+-]?\d+,\d+\s*([,}#]|$)", line) is not None
 
 
 def _error(path: Path, place: str, found: str, wanted: str) -> SurveyError:

@@ -88,6 +88,23 @@ def test_file_that_cannot_be_read_at_all(file, line):
     assert line in str(error)
 
 
+@pytest.mark.parametrize(
+    ("line", "is_comma"),
+    [
+        ("flow_temp_c = 52,5", True),
+        ("flow_temp_c = -52,5  # degrees", True),
+        ("wall = { length_m = 4,80, turn_deg = 90 }", True),
+        ("wall = { length_m = 4,8 }", True),
+        ("walls = [1, 2", False),
+        ("name = Hall", False),
+    ],
+)
+def test_a_decimal_comma_is_told_apart(line, is_comma, tmp_path):
+    path = tmp_path / "survey.toml"
+    path.write_text(f"[project]\n{line}\n", encoding="utf-8")
+    assert ("wanted a decimal point, not a comma" in str(faults_of(path))) == is_comma
+
+
 def test_empty_file_is_told_what_it_lacks():
     assert [fault.place for fault in faults_of(BAD / "empty.toml").faults] == ["project", "room", "loop"]
 

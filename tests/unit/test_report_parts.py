@@ -32,6 +32,7 @@ from heatloop.report.files import all_tables, write_files
 from heatloop.report.picture import picture
 from heatloop.report.tables import cell_text, summary_table, table
 from heatloop.report.workbook import write_workbook
+from heatloop.wording import significant
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 
@@ -55,7 +56,8 @@ def test_every_column_of_a_design_and_what_is_handed_over_is_described(design: h
     for name, frame in {**{n: f for one in given for n, f in one.tables.items()}, "quotation": quotation}.items():
         described = {column.name for column in TABLES[name].columns}
         assert set(frame.columns) - described == set(), name
-    titles = [TABLES[name].title[:31] for name in names]
+    titles = [TABLES[name].title for name in names]
+    assert max(map(len, titles)) <= 31, "the most that the name of a sheet may have"
     assert len(titles) == len(set(titles)), "sheets of the workbook have names of their own"
     assert set(design.summary) - {column.name for column in SUMMARY} == set()
     assert set(JOB) | set(BALANCES) <= {column.name for column in SUMMARY}
@@ -132,6 +134,18 @@ def test_plain_text_of_names_that_do_not_fit(design: hl.Design) -> None:
     text = as_text(design_account(design.summary, tables))
     assert "\x1b" not in text
     assert max(map(len, text.splitlines())) <= WIDTH
+
+
+def test_a_sheet_of_figures_shows_three_digits_and_no_sheet_has_a_cut_name(design: hl.Design, tmp_path: Path) -> None:
+    book = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", design.tables, design.summary))
+    sheet = book["Checks"]
+    place = [cell.value for cell in sheet[1]].index("Found") + 1
+    for row, value in enumerate(design.checks["value"], start=2):
+        cell = sheet.cell(row, place)
+        assert cell.value == pytest.approx(value, rel=1e-12)
+        decimals = len(significant(value).partition(".")[2])
+        assert cell.number_format == ("0." + "0" * decimals if decimals else "0")
+    assert {table_spec(name).title for name in design.tables} <= set(book.sheetnames)
 
 
 def test_workbook_holds_values_text_as_text_and_units(design: hl.Design, tmp_path: Path) -> None:

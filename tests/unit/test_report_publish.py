@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import errno
 import json
 import re
@@ -12,6 +13,7 @@ import sys
 import time
 from html.parser import HTMLParser
 from pathlib import Path
+from xml.etree import ElementTree
 
 import openpyxl
 import pandas as pd
@@ -165,6 +167,49 @@ def test_hostile_names_are_words_in_the_files(published: Published) -> None:
     book = openpyxl.load_workbook(published.workbook)
     cell = book["Loops"].cell(2, 1)
     assert (cell.value, cell.data_type) == (LOOP, "s")
+
+
+def test_hostile_names_are_words_in_every_page_sheet_and_table(published: Published) -> None:
+    for path in (published.page, *published.for_site):
+        text = path.read_text(encoding="utf-8")
+        shown = Page(text)
+        assert "script" not in {tag for tag, _ in shown.tags}, path.name
+        assert ROOM in "".join(shown.words), path.name
+        assert LOOP in "".join(shown.words) or path.name == "labels.html", path.name
+    cells = [c for sheet in openpyxl.load_workbook(published.workbook) for row in sheet.iter_rows() for c in row]
+    assert not [cell.coordinate for cell in cells if cell.data_type == "f"]
+    for name in (ROOM, LOOP, PROJECT):
+        kept = [cell for cell in cells if cell.value == name]
+        assert kept, name
+        assert all(cell.quotePrefix for cell in kept) or not name.startswith("=")
+    for path in published.csv:
+        frame = pd.read_csv(path, dtype=str, keep_default_na=False)
+        for column in {"room", "loop"} & set(frame):
+            known = {ROOM, "all rooms"} if column == "room" else {LOOP}
+            assert set(frame[column]) - {""} <= known, (path.name, column)
+
+
+def test_pictures_of_hostile_names_hold_no_script(published: Published) -> None:
+    found = re.findall(r'src="data:image/svg\+xml;base64,([^"]+)"', published.page.read_text(encoding="utf-8"))
+    assert found
+    for data in found:
+        elements = list(ElementTree.fromstring(base64.b64decode(data)).iter())
+        tags = {element.tag.rpartition("}")[2] for element in elements}
+        assert {"svg", "path"} <= tags
+        assert not tags & {"script", "foreignObject", "a"}
+        links = [value for element in elements for name, value in element.items() if name.endswith("href")]
+        assert all(link.startswith(("#", "data:image/png;base64,")) for link in links)
+
+
+def test_hostile_names_are_words_in_a_terminal(published: Published, tmp_path: Path) -> None:
+    survey = str(hostile_survey(tmp_path / "job"))
+    for arguments in (["size", survey], ["rate", survey], ["compare", survey, str(published.json_file)]):
+        done = subprocess.run(
+            [sys.executable, "-m", "heatloop", *arguments], cwd=ROOT, capture_output=True, text=True, check=False
+        )
+        assert done.returncode in (0, 1), done.stderr
+        assert done.stderr == ""
+        assert (ROOM[:12] in done.stdout and LOOP in done.stdout) or arguments[0] == "compare"
 
 
 def test_every_file_arrives_and_other_files_stay(published: Published) -> None:
