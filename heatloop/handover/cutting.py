@@ -356,8 +356,11 @@ def _teller(grain: str, options: CutOptions, progress: CutProgress | None) -> Ca
     return tell
 
 
-def _wrong(value: float, least: float, above: bool) -> bool:
-    return not math.isfinite(value) or value < least or (above and value == least)
+def _wrong(value: object, least: float, above: bool) -> bool:
+    """True for what is no finite number, or one below `least` (or equal to it, where it has to be above)."""
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        return True
+    return value < least or (above and value == least)
 
 
 def _option_faults(options: CutOptions) -> list[str]:
@@ -370,7 +373,7 @@ def _option_faults(options: CutOptions) -> list[str]:
         )
         if _wrong(value, 0.0, above=False)
     ]
-    if options.prefer not in GOALS:
+    if not isinstance(options.prefer, str) or options.prefer not in GOALS:
         faults.append(f"prefer is {options.prefer!r}, want one of {', '.join(map(repr, GOALS))}")
     if _wrong(options.time_limit_s, 0.0, above=True):
         faults.append(f"time_limit_s is {options.time_limit_s!r}, want a finite number above 0")
@@ -393,7 +396,7 @@ def _list_faults(
         if _wrong(value, 0.0, above=True)
     ]
     for n, item in enumerate(stock, 1):
-        if 0.0 < item.length_mm <= 2.0 * options.end_trim_mm:
+        if not _wrong(item.length_mm, 0.0, above=True) and item.length_mm <= 2.0 * options.end_trim_mm:
             faults.append(f"stock {n}, length_mm is {item.length_mm!r}, want more than the two end trims")
         if item.cost is None and options.prefer == "least cost":
             faults.append(f"stock {n}, cost is missing, wanted for 'least cost'")

@@ -10,7 +10,7 @@ are those a tape finds, not the places where one straight wall is written in two
 from __future__ import annotations
 
 import math
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import pandas as pd
@@ -21,6 +21,7 @@ from heatloop.handover.first_fix_model import FirstFixOptions, Mark, PipeEnd, Pi
 from heatloop.handover.pipework import PipeLay, pipe_lays
 from heatloop.handover.runs import standings
 from heatloop.layout.model import CrossingAt, Layout
+from heatloop.survey.arguments import check_given, is_number, shown
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Survey
 
@@ -71,6 +72,8 @@ def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | No
     Rooms quoted before their survey have no marks; their pipe counts all the same. Raises SurveyError for
     options out of range.
     """
+    check_given("first fix", survey=(survey, Survey, "a Survey"), layout=(layout, Layout, "its Layout"),
+                options=(options, FirstFixOptions | None, "FirstFixOptions"))  # fmt: skip
     options = options or FirstFixOptions()
     faults = _option_faults(survey, options)
     if faults:
@@ -96,8 +99,12 @@ def _option_faults(survey: Survey, options: FirstFixOptions) -> list[Fault]:
         ("left_over_m", options.left_over_m, 2.0),
         ("hole_clearance_mm", options.hole_clearance_mm, 50.0),
     ):
-        if not 0.0 <= value <= most:
-            faults.append(Fault("first fix", name, f"{value:g}", f"0 to {most:g}"))
+        if not (is_number(value) and 0.0 <= value <= most):
+            found = f"{value:g}" if is_number(value) else shown(value)
+            faults.append(Fault("first fix", name, found, f"0 to {most:g}"))
+    if not isinstance(options.channel_heights_mm, Mapping):
+        wanted = "heights of the channels in mm by the name of a profile"
+        return [*faults, Fault("first fix", "channel_heights_mm", shown(options.channel_heights_mm), wanted)]
     profiles = {profile.name: profile for profile in survey.catalogue.profiles}
     for name, heights in options.channel_heights_mm.items():
         where = f'channel_heights_mm, "{name}"'
@@ -106,10 +113,12 @@ def _option_faults(survey: Survey, options: FirstFixOptions) -> list[Fault]:
             faults.append(Fault("first fix", where, "a profile the catalogue has not", f"one of {known}"))
             continue
         count, top = len(profiles[name].channels), profiles[name].height_mm
-        if len(heights) != count or not all(0.0 <= height <= top for height in heights):
-            shown = ", ".join(f"{height:g}" for height in heights) or "no heights"
-            wanted = f"{count} heights from 0 to {top:g} mm, one for each channel"
-            faults.append(Fault("first fix", where, shown, wanted))
+        wanted = f"{count} heights from 0 to {top:g} mm, one for each channel"
+        if not (isinstance(heights, list | tuple) and all(is_number(height) for height in heights)):
+            faults.append(Fault("first fix", where, shown(heights), wanted))
+        elif len(heights) != count or not all(0.0 <= height <= top for height in heights):
+            found = ", ".join(f"{height:g}" for height in heights) or "no heights"
+            faults.append(Fault("first fix", where, found, wanted))
     return faults
 
 

@@ -16,13 +16,14 @@ from heatloop.describe import Account, Speaks
 from heatloop.handover import tables
 from heatloop.handover.account import handover_account
 from heatloop.handover.counts import Count, occurrences, plain_counts, rule_counts, rule_words
-from heatloop.handover.cutting import CutOptions, CutPlan, Offcut, Piece, Stock, plan_cuts
+from heatloop.handover.cutting import CutOptions, CutPlan, CutProgress, Offcut, Piece, Stock, plan_cuts
 from heatloop.handover.movement import MovementPlan, hottest_c, plan_movement
 from heatloop.handover.packs import Packed, pack_up, whole
 from heatloop.handover.pipework import LEFT_OVER_M, PipeLay, pipe_lays
 from heatloop.handover.runs import Place, Standing, places, standings
 from heatloop.layout.model import EndAt, Layout
 from heatloop.result import Design
+from heatloop.survey.arguments import check_given, is_number, shown
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Survey
@@ -161,12 +162,26 @@ class Handover(Speaks):
         return dict(self.facts)
 
 
-def parts_list(design: Design, options: PartsOptions | None = None) -> Handover:
-    """Parts, pieces, cuts and movement of a design; errors as `hand_over`."""
-    return hand_over(design.survey, design.layout, float(design.summary["system_water_l"]), options)
+def parts_list(
+    design: Design, options: PartsOptions | None = None, progress: CutProgress | None = None
+) -> Handover:
+    """Parts, pieces, cuts and movement of a design; errors as `hand_over`, and for what is no design or no options.
+
+    `progress` is called while bars are searched for: what is cut, the best found so far and the proved bound, as
+    :func:`heatloop.handover.cutting.plan_cuts` tells them.
+    """
+    check_given("parts", design=(design, Design, "a Design, as heatloop.size gives it"),
+                options=(options, PartsOptions | None, "PartsOptions"))  # fmt: skip
+    return hand_over(design.survey, design.layout, float(design.summary["system_water_l"]), options, progress)
 
 
-def hand_over(survey: Survey, layout: Layout, water_l: float, options: PartsOptions | None = None) -> Handover:
+def hand_over(
+    survey: Survey,
+    layout: Layout,
+    water_l: float,
+    options: PartsOptions | None = None,
+    progress: CutProgress | None = None,
+) -> Handover:
     """Parts, pieces, cuts and movement of a survey as it is laid out, with `water_l` in the whole system.
 
     Raises SurveyError for options that cannot be: a fitting temperature above the hottest, a trim that leaves
@@ -180,7 +195,7 @@ def hand_over(survey: Survey, layout: Layout, water_l: float, options: PartsOpti
     found = places(survey, layout)
     movement = plan_movement(survey, standing, options.fitting_c, options.clearance_mm)
     lays = pipe_lays(survey, layout, options.left_over_m)
-    plan = _cut_plan(survey, standing, options)
+    plan = _cut_plan(survey, standing, options, progress)
     things = occurrences(survey, layout, standing, found, movement, water_l, options.assumed_piece_m)
     counted = (*plain_counts(survey, things, lays), *rule_counts(survey.catalogue, things))
     lines = [
@@ -209,19 +224,29 @@ def cut_mm(standing: Standing) -> float:
 
 def _option_faults(survey: Survey, options: PartsOptions) -> list[Fault]:
     coolest = min((hottest_c(survey, loop), loop.name) for loop in survey.loops)
-    wanted = (
-        ("fitting_c", options.fitting_c, -40.0 <= options.fitting_c <= coolest[0],
-         f'-40 to {coolest[0]:g}, the greatest flow temperature of loop "{coolest[1]}"'),
-        ("clearance_mm", options.clearance_mm, 0.0 <= options.clearance_mm <= 100.0, "0 to 100"),
-        ("assumed_piece_m", options.assumed_piece_m, 0.1 <= options.assumed_piece_m <= 100.0, "0.1 to 100"),
-        ("assumed_waste_percent", options.assumed_waste_percent,
-         0.0 <= options.assumed_waste_percent <= 100.0, "0 to 100"),
-        ("left_over_m", options.left_over_m, 0.0 <= options.left_over_m <= 2.0, "0 to 2"),
-    )  # fmt: skip
-    return [Fault("parts list", name, f"{value:g}", words) for name, value, fits, words in wanted if not fits]
+    fitting = f'-40 to {coolest[0]:g}, the greatest flow temperature of loop "{coolest[1]}"'
+    faults = []
+    for name, least, most, words in (
+        ("fitting_c", -40.0, coolest[0], fitting),
+        ("clearance_mm", 0.0, 100.0, "0 to 100"),
+        ("assumed_piece_m", 0.1, 100.0, "0.1 to 100"),
+        ("assumed_waste_percent", 0.0, 100.0, "0 to 100"),
+        ("left_over_m", 0.0, 2.0, "0 to 2"),
+    ):
+        value = getattr(options, name)
+        if not (is_number(value) and least <= value <= most):
+            faults.append(Fault("parts list", name, f"{value:g}" if is_number(value) else shown(value), words))
+    if not isinstance(options.cutting, CutOptions):
+        faults.append(Fault("parts list", "cutting", shown(options.cutting), "CutOptions"))
+    offcuts = options.offcuts
+    if not (isinstance(offcuts, list | tuple) and all(isinstance(one, Offcut) for one in offcuts)):
+        faults.append(Fault("parts list", "offcuts", shown(offcuts), "a tuple of Offcut"))
+    return faults
 
 
-def _cut_plan(survey: Survey, standing: Sequence[Standing], options: PartsOptions) -> CutPlan | None:
+def _cut_plan(
+    survey: Survey, standing: Sequence[Standing], options: PartsOptions, progress: CutProgress | None
+) -> CutPlan | None:
     """The cuts of every surveyed piece from its profile's stock lengths."""
     surveyed = [one for one in standing if not one.estimate]
     if not surveyed:
@@ -232,7 +257,7 @@ def _cut_plan(survey: Survey, standing: Sequence[Standing], options: PartsOption
     ]
     pieces = [Piece(one.piece.label, cut_mm(one), one.profile.name) for one in surveyed]
     try:
-        return plan_cuts(pieces, stock, options.offcuts, options.cutting)
+        return plan_cuts(pieces, stock, options.offcuts, options.cutting, progress)
     except ValueError as error:
         wanted = "pieces that fit the stock, and options of cutting that are in range"
         raise SurveyError([Fault(str(survey.path or "survey"), "cut list", str(error), wanted)]) from error

@@ -19,6 +19,7 @@ from heatloop.describe import Account, Speaks
 from heatloop.handover.account import quotation_account
 from heatloop.handover.parts import Handover, Part
 from heatloop.handover.price_file import Price, PriceList, read_prices
+from heatloop.survey.arguments import check_given
 from heatloop.survey.faults import Fault, SurveyError
 
 PER_UNIT = {"piece": "piece", "metre": "m", "litre": "l"}
@@ -119,8 +120,11 @@ class Quotation(Speaks):
 def quote(handover: Handover, prices: PriceList | str | Path) -> Quotation:
     """The quotation for a parts list by the prices of a file.
 
-    Raises SurveyError with every fault: of the file, and prices per what an item is not counted in.
+    Raises SurveyError with every fault: what is no parts list or path, all that is wrong in the file, prices per
+    what an item is not counted in.
     """
+    check_given("price", handover=(handover, Handover, "a Handover, as heatloop.parts gives it"),
+                prices=(prices, PriceList | str | Path, "the path of a price file"))  # fmt: skip
     if not isinstance(prices, PriceList):
         prices = read_prices(prices)
     lines: list[Line] = []

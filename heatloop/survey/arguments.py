@@ -25,6 +25,20 @@ def given_survey(call: str, given: object) -> Survey:
     raise SurveyError([Fault(call, "survey", shown(given), "a Survey, or the path of a survey file")])
 
 
+def check_given(call: str, **given: tuple[object, Any, str]) -> None:
+    """Raise SurveyError where an argument of the function `call` is not of its type.
+
+    `given` has by the name of each argument its value, the type or union of types, and the type in words.
+    """
+    faults = [
+        Fault(call, name, shown(value), wanted)
+        for name, (value, types, wanted) in given.items()
+        if not isinstance(value, types)
+    ]
+    if faults:
+        raise SurveyError(faults)
+
+
 def number_faults(call: str, numbers: Mapping[str, object], wanted: str = "a number of degrees C") -> list[Fault]:
     """A fault for every one of the `numbers`, by the name of its argument, that is no finite number."""
     return [Fault(call, place, shown(value), wanted) for place, value in numbers.items() if not is_number(value)]
