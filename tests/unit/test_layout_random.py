@@ -4,6 +4,7 @@ The rooms are in whole centimetres, so an oracle that counts centimetre cells sa
 carries skirting; it shares no code with the layout.
 """
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -64,8 +65,9 @@ def cm(low: int, high: int) -> st.SearchStrategy[int]:
 
 @st.composite
 def outlines(draw: st.DrawFn) -> list[tuple[int, float]]:
-    """Walls (cm, turn) of a rectangle, an L, a T with a wall split in two, or a room with a square bay."""
-    kind = draw(st.sampled_from(["rectangle", "L", "split", "bay"]))
+    """Walls (cm, turn) of a room that closes to the centimetre: a rectangle, a trapezium a few degrees out of
+    square, an L, a U, a room with a wall split in two, with a square bay or with one of three sides at 45 degrees."""
+    kind = draw(st.sampled_from(["rectangle", "trapezium", "L", "U", "split", "bay", "angled bay"]))
     a, b, c, d = draw(cm(120, 900)), draw(cm(120, 900)), draw(cm(10, 300)), draw(cm(10, 300))
     if kind == "rectangle":
         return [(a, 90), (b, 90), (a, 90), (b, 90)]
@@ -73,6 +75,16 @@ def outlines(draw: st.DrawFn) -> list[tuple[int, float]]:
         return [(a + c, 90), (b, 90), (c, -90), (d, 90), (a, 90), (b + d, 90)]
     if kind == "split":
         return [(a, 90), (b, 0), (d, 90), (a, 90), (b + d, 90)]
+    if kind == "trapezium":
+        lean = draw(cm(-15, 15))
+        deg = math.degrees(math.atan2(lean, a))
+        return [(a, 90), (b, 90 + deg), (round(math.hypot(a, lean)), 90 - deg), (b - lean, 90)]
+    if kind == "U":
+        deep = draw(cm(10, 110))
+        return [(a, 90), (b, 90), (deep, -90), (c, -90), (deep, 90), (d, 90), (a, 90), (b + c + d, 90)]
+    if kind == "angled bay":
+        across = round(c * math.sqrt(2.0))
+        return [(a, 90), (b, -45), (c, 45), (d, 45), (c, -45), (b, 90), (a, 90), (2 * b + d + across, 90)]
     return [(a, 90), (b, -90), (c, 90), (d, 90), (c, -90), (b, 90), (a, 90), (2 * b + d, 90)]
 
 
