@@ -44,6 +44,7 @@ PAGES = (
             "method",
             "survey-format",
             "catalogue-format",
+            "order",
             "limits-and-cautions",
             "decisions",
             "changelog",

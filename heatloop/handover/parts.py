@@ -247,15 +247,13 @@ def _option_faults(survey: Survey, options: PartsOptions) -> list[Fault]:
 def _cut_plan(
     survey: Survey, standing: Sequence[Standing], options: PartsOptions, progress: CutProgress | None
 ) -> CutPlan | None:
-    """The cuts of every surveyed piece from its profile's stock lengths."""
+    """The cuts of every surveyed piece from its profile's stock lengths, finishes apart."""
     surveyed = [one for one in standing if not one.estimate]
     if not surveyed:
         return None
-    profiles = dict.fromkeys(one.profile for one in surveyed)
-    stock = [
-        Stock(length_m * 1000.0, profile.name) for profile in profiles for length_m in sorted(set(profile.stock_m))
-    ]
-    pieces = [Piece(one.piece.label, cut_mm(one), one.profile.name) for one in surveyed]
+    lengths_m = {one.stock: sorted(set(one.profile.stock_m)) for one in surveyed}
+    stock = [Stock(length_m * 1000.0, name) for name, lengths in lengths_m.items() for length_m in lengths]
+    pieces = [Piece(one.piece.label, cut_mm(one), one.stock) for one in surveyed]
     try:
         return plan_cuts(pieces, stock, options.offcuts, options.cutting, progress)
     except ValueError as error:
@@ -275,8 +273,8 @@ def _profiles(standing: Sequence[Standing], plan: CutPlan | None, options: Parts
         pack = Packed(f"length of {length_mm / 1000.0:g} m", length_mm / 1000.0, len(own))
         note = f"{sum(len(bar.cuts) for bar in own)} pieces by the cut list; {kept_m:.2f} m of offcuts worth keeping"
         yield Part(grain, "profile", "m", net_m, pack.quantity - net_m, pack.quantity, (pack,), loops, 0.0, note)
-    for profile in dict.fromkeys(one.profile.name for one in standing if one.estimate):
-        quoted = [one for one in standing if one.estimate and one.profile.name == profile]
+    for profile in dict.fromkeys(one.stock for one in standing if one.estimate):
+        quoted = [one for one in standing if one.estimate and one.stock == profile]
         net_m = sum(one.piece.tape_m for one in quoted)
         waste_m = net_m * options.assumed_waste_percent / 100.0
         loops = tuple(dict.fromkeys(one.loop for one in quoted))

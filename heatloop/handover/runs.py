@@ -23,7 +23,7 @@ convention of this report only, the catalogue's `turn_deg` decides the joint."""
 
 @dataclass(frozen=True)
 class Standing:
-    """A piece with its loop, arm (from 1) and profile, and what it meets in water order."""
+    """A piece with its loop, arm (from 1), profile and finish, and what it meets in water order."""
 
     loop: str
     arm: int
@@ -31,11 +31,17 @@ class Standing:
     piece: Piece
     start: Meets
     end: Meets
+    finish: str | None = None
 
     @property
     def estimate(self) -> bool:
         """True in a room quoted from a length before its survey."""
         return self.piece.wall == 0
+
+    @property
+    def stock(self) -> str:
+        """What it is cut from: its profile, in a finish where its loop has one; the two are never mixed."""
+        return f"{self.profile.name}, {self.finish}" if self.finish else self.profile.name
 
     @property
     def left(self) -> Meets:
@@ -79,7 +85,7 @@ def standings(survey: Survey, layout: Layout) -> tuple[Standing, ...]:
                     faults.append(f"loop {loop!r}, piece {element.label!r}: its {side} meets {what}")
             if start is None or end is None or isinstance(start, Piece) or isinstance(end, Piece):
                 continue
-            found.append(Standing(loop, arm, profile, element, start, end))
+            found.append(Standing(loop, arm, profile, element, start, end, survey.loop(loop).finish))
     if faults:
         raise ValueError("layout: " + "; ".join(faults) + "; wanted one joint, crossing or end at each")
     return tuple(found)

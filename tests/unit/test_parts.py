@@ -599,3 +599,17 @@ def test_the_demonstration_counts_its_channels_and_says_it_is_invented(folder: s
     assert elbows == corners["channels"].sum() > 0
     text = tomllib.loads((DATA / folder / "catalogue.toml").read_text(encoding="utf-8"))
     assert {row["item"] for row in text["pack"]} & {part.item for part in handover.part_lines}
+
+
+def test_finishes_of_one_profile_are_cut_and_ordered_apart() -> None:
+    survey = read_survey(DATA / "alder-lodge" / "survey.toml")
+    loops = tuple(replace(loop, finish="black") if loop.name == "Kitchen" else loop for loop in survey.loops)
+    survey = replace(survey, loops=loops)
+    handover = hand_over(survey, lay_out(survey), 30.0)
+    kinds = {bar.grain for bar in handover.cut_plan.bars}
+    assert kinds == {"two-channel 140", "two-channel 140, black"}
+    of_kitchen = {one.piece.label for one in handover.standings if one.loop == "Kitchen"}
+    for bar in handover.cut_plan.bars:
+        assert ({cut.label for cut in bar.cuts} <= of_kitchen) == (bar.grain == "two-channel 140, black")
+    ordered = {part.item for part in handover.part_lines if part.kind == "profile"}
+    assert ordered == kinds
