@@ -45,6 +45,8 @@ PAGES = (
             "survey-format",
             "catalogue-format",
             "order",
+            "commissioning",
+            "diagnosis",
             "limits-and-cautions",
             "decisions",
             "changelog",

@@ -12,9 +12,10 @@ import numpy as np
 import pandas as pd
 from scipy.stats import chi2 as chi_squared
 
+from heatloop.cautions import DEFERENCE, cautions_for
 from heatloop.diagnose.day import Day, day_of
 from heatloop.diagnose.hypotheses import FAULTLESS
-from heatloop.diagnose.kinds import CAUTIONS, LITTLE_WATER, NO_FAULT
+from heatloop.diagnose.kinds import LITTLE_WATER, NO_FAULT
 from heatloop.diagnose.known import BIAS, FIRST_SOURCE, Known, known_under
 from heatloop.diagnose.model import SiteModel, site_model
 from heatloop.diagnose.next_reading import Asked, next_readings
@@ -38,6 +39,9 @@ MISFIT = 1e-3
 """Readings that the best explanation would give more rarely than this are not explained by it."""
 
 MOST_CANDIDATES, LEAST_CANDIDATE = 5, 0.01
+
+HAZARDS = ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues")
+CAUTIONS = (*(f"{one.title}. {one.text}" for one in cautions_for(HAZARDS)), DEFERENCE)
 
 CANDIDATES = [
     "rank", "fault", "kind", "of", "probability", "size", "size_low", "size_high", "size_is", "evidence", "causes",

@@ -134,16 +134,6 @@ KINDS = {
     )
 }
 
-CAUTIONS = (
-    "Skirting, pipes and valves can be as hot as the water. Let water cool and pressure fall before a vent, drain or "
-    "joint is opened; open vents slowly, with a cloth, face turned away.",
-    "Switch off and isolate before touching the wiring of a pump or of the source. Gas, refrigerant and electrical "
-    "work is for those licensed for it.",
-    "This is a calculation from readings, not a verdict on the plant: local codes, the makers' instructions and "
-    "the judgement of those on site come first.",
-)
-
-
 @dataclass(frozen=True)
 class Fault:
     """A fault that might be there: its kind and where. `loop`, `arm` and `circuit` are places in an assembly's lists,

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import asdict, dataclass, fields
+from pathlib import Path
 from typing import Any
 
 import pandas as pd
@@ -135,8 +136,14 @@ def hand_over_pack(
     design: Design,
     outdoor_c: float | None = None,
     flow_temp_c: float | None = None,
+    treatment_rules: str | Path | None = None,
 ) -> Pack:
-    """The pack of a design; `outdoor_c` and `flow_temp_c` (degC) of the day go before the survey's weather."""
+    """The pack of a design; `outdoor_c` and `flow_temp_c` (degC) of the day go before the survey's weather, rules of
+    treatment in a file of your own (TOML) before those of the package.
+
+    Raises SurveyError for a day that cannot be, ValueError for rules that are none, OSError where they cannot be read.
+    """
+    rules = None if treatment_rules is None else treatment.load_rules(Path(treatment_rules))
     water = fluid_of(design.survey)
     survey, layout, system = design.survey, design.layout, design.operation.assembly
     today = sheet.day(design, outdoor_c, flow_temp_c)
@@ -155,7 +162,7 @@ def hand_over_pack(
         "pressures": pressures_table(survey, found),
         "fill_and_vent": fill_and_vent_table(filling_steps(survey, layout, found, swept)),
         "purge": purge_table(swept),
-        "treatment": treatment.treatment_table(facts),
+        "treatment": treatment.treatment_table(facts, rules),
         "doses": treatment.doses_table(facts),
         "settings_as_left": keeping.settings_table(design, found, ladder),
         "water_record": keeping.water_record_table(facts),

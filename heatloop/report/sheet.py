@@ -12,9 +12,10 @@ from pathlib import Path
 
 import pandas as pd
 
+from heatloop.cautions import DEFERENCE, cautions_for
 from heatloop.diagnose.readings_file import readings_sheet
 from heatloop.handover.handover_pack import Pack
-from heatloop.report.cautions import DEFERENCE, cautions, cautions_for
+from heatloop.report.cautions import cautions
 from heatloop.report.filenames import READINGS, SHEET
 from heatloop.report.sheet_table import sheet_table
 from heatloop.wording import number, printable

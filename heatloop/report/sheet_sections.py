@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from html import escape
 
+from heatloop.cautions import cautions_for
 from heatloop.handover.handover_pack import Pack
-from heatloop.report.cautions import cautions_for
 from heatloop.report.tables import Html, table
 
 SITE_WORK = (

@@ -15,7 +15,7 @@ from openpyxl.styles import Alignment, Border, Font, PatternFill, Side
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from heatloop.report.cautions import CAUTIONS, DEFERENCE
+from heatloop.cautions import CAUTIONS, DEFERENCE
 from heatloop.report.columns import SUMMARY, Column, table_spec
 from heatloop.report.tables import cell_text
 from heatloop.wording import printable, significant

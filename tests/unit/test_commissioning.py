@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 import heatloop as hl
+from heatloop.cautions import CAUTIONS, titles_in
 from heatloop.circuit.solve import operate
 from heatloop.diagnose.model import site_model
 from heatloop.diagnose.tell import litres_h
@@ -21,7 +22,6 @@ from heatloop.handover.pressures import pressures
 from heatloop.handover.purge import Purge, purge_table, purges
 from heatloop.physics.compensation import compensated
 from heatloop.physics.water import plain_water
-from heatloop.report.cautions import CAUTIONS, titles_in
 from heatloop.survey.system import Vessel, WaterSystem, Weather
 
 ROOT = Path(__file__).parents[2]

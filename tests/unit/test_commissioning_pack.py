@@ -11,8 +11,9 @@ import openpyxl
 import pytest
 
 import heatloop as hl
+from heatloop.cautions import CAUTIONS, DEFERENCE, cautions_for, titles_in
 from heatloop.handover.handover_pack import Pack, hand_over_pack
-from heatloop.report.cautions import CAUTIONS, DEFERENCE, cautions, cautions_for, titles_in
+from heatloop.report.cautions import cautions
 from heatloop.report.columns import TABLES
 from heatloop.report.columns_site import SITE_TABLES
 from heatloop.report.export import write_csv

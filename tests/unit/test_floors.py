@@ -14,7 +14,7 @@ MODULES = sorted(PACKAGE.rglob("*.py"))
 
 # lowest first; a module may import from its own floor and from those before it
 FLOORS = (
-    ("wording", "describe"),
+    ("wording", "describe", "cautions"),
     ("physics",),
     ("survey",),
     ("heat_loss",),

@@ -19,8 +19,9 @@ import openpyxl
 import pandas as pd
 import pytest
 
+from heatloop.cautions import CAUTIONS, DEFERENCE
 from heatloop.report.errors import ReportError
-from heatloop.report.filenames import MANIFEST
+from heatloop.report.filenames import MANIFEST, SHEET
 from heatloop.report.publish import MANIFEST_HEAD, Published, publish, staged
 from heatloop.survey.faults import SurveyError
 
@@ -147,6 +148,18 @@ def test_page_hides_code_and_opens_with_the_verdict(page: Page) -> None:
         "licensed",
     ):
         assert hazard in words
+
+
+def test_every_caution_is_on_the_page_in_the_workbook_and_on_the_printed_sheet(published: Published) -> None:
+    sheet = next(path for path in published.for_site if path.name == SHEET)
+    words = {path.name: " ".join("".join(Page(path.read_text(encoding="utf-8")).words).split())
+             for path in (published.page, sheet)}  # fmt: skip
+    cells = openpyxl.load_workbook(published.workbook)["Cautions"].iter_rows(values_only=True)
+    words["workbook"] = " ".join(str(cell) for row in cells for cell in row if cell is not None)
+    for place, text in words.items():
+        missing = [one.title for one in CAUTIONS if one.title not in text or one.text not in text]
+        assert not missing, place
+        assert DEFERENCE in text, place
 
 
 def test_hostile_names_are_words_on_the_page(page: Page, published: Published) -> None:

@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
+from heatloop.cautions import CAUTIONS
 from heatloop.handover import treatment
 from heatloop.handover.treatment import Rule, facts, load_rules, rules_that_apply, treatment_checks, treatment_table
-from heatloop.report.cautions import CAUTIONS
 from heatloop.survey.distribution import Antifreeze
 from heatloop.survey.model import Survey
 from heatloop.survey.read import read_survey
