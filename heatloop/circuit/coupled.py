@@ -32,7 +32,7 @@ SETTLED = 5e-10
 """A solve ends when flows, relative, and temperatures, against the greatest excess, have no more than this left
 to move, judged by how their changes have shrunk."""
 
-FLOWS_SETTLED = 1e-2
+FLOWS_SETTLED = 5e-2
 """How far the flows alone settle before the heat is looked at; from then on one step of the network a round does."""
 
 MOST_SHRUNK = 0.9
@@ -294,8 +294,7 @@ class _Rounds:
         """One step of all temperatures at the flows now; the greatest change in K, (S)."""
         assembly, water, frame = self.assembly, self.water, self.frame
         flow_l = self.flow.take(assembly.loop_link, axis=0)
-        shut = self.shut = flow_l <= np.where(self.shut, 2.0 * CLOSED_KG_S, CLOSED_KG_S)
-        any_shut = bool(shut.any())
+        shut, any_shut = self._shut_now(flow_l)
         self.tail_c = frame.tails.flow_outlet_c(flow_l, self.question.supply_c, self.tail_c, water)
         self.head_c = self._through_emitters("flow", flow_l, self.tail_c)
         before, kelvin = self.pool, 0.0
@@ -328,6 +327,14 @@ class _Rounds:
         alone = self.question.scenarios == 1 or not np.isfinite(kelvin)
         return np.asarray(np.maximum(change, kelvin) if alone else change)
 
+    def _shut_now(self, flow_l: Array) -> tuple[NDArray[np.bool_], bool]:
+        """Which loops (L, S) count as shut, and whether any does."""
+        if flow_l.min() > 2.0 * CLOSED_KG_S:
+            self.shut = np.zeros(flow_l.shape, bool)
+            return self.shut, False
+        self.shut = flow_l <= np.where(self.shut, 2.0 * CLOSED_KG_S, CLOSED_KG_S)
+        return self.shut, bool(self.shut.any())
+
     def _through_emitters(self, side: str, flow_l: Array, inlet_c: Array) -> Array:
         """Temperature of each loop's water after the other emitters on one of its sides, (L, S)."""
         emitters = self.assembly.emitters
@@ -346,8 +353,10 @@ class _Rounds:
         at = self.loops + self.bypasses
         bypass_c = question.circuit_c[self.frame.bypass_circuit]
         self.streams[: self.loops] = flow_l
-        self.streams[self.loops : at] = self.flow[assembly.bypass_link]
-        stream_c = np.concatenate([self.back_c, bypass_c, self.circuit_return[1:]])
+        stream_c = self.back_c
+        if at < self.streams.shape[0] or self.bypasses:
+            self.streams[self.loops : at] = self.flow[assembly.bypass_link]
+            stream_c = np.concatenate([self.back_c, bypass_c, self.circuit_return[1:]])
         for p in range(circuits - 1, 0, -1):
             back_c = mixed(self.water, mains.of_circuit[[p]], self.streams, stream_c)[0]
             stream_c[at + p - 1] = back_c

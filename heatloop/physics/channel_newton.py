@@ -96,7 +96,7 @@ class Newton:
         low, high = np.minimum(inlet_c, coldest), np.maximum(inlet_c, warmest)
         each = self.lattice.counts * self.channels
         self.low_c, self.high_c = np.repeat(low, each), np.repeat(high, each)
-        run = self.lattice.run_of_cell
+        run = self.runs.run_of_cell
         self.low_cell_c, self.high_cell_c = low.take(run), high.take(run)
         for i in self.out:
             self.vector[self.first * self.channels + i] = inlet_c
@@ -163,7 +163,7 @@ class Newton:
         constant = runs.emission_w_mkn.sum(axis=0).take(starts) * whole_m
         given = constant * np.maximum(level, 1e-6) ** law.power.take(starts)
         cooled = given / (given + 2.0 * self.capacity[self.out].sum(axis=0).take(starts))
-        mean = inlet - excess * cooled.take(self.lattice.run_of_cell)
+        mean = inlet - excess * cooled.take(self.runs.run_of_cell)
         rate = np.empty_like(inlet)
         z = law.rate_and_jacobian(rate, mean, "ends")[:, :, 0]
         law.walls.clear()

@@ -33,16 +33,15 @@ class Lattice:
 
     Unknowns are the temperatures node after node, C each. Equations too: at the first node of a run the inlets of the
     out-going channels, then of every cell its C, with those of the home channels at the far ends after the last.
-    first, last, counts (R): end nodes and number of nodes of each run; left (M): the node at the start of each cell,
-    run_of_cell (M). ends (C, 2, M): both ends of every cell among the unknowns. at_cells (C, M): the equations of the
-    cells. band (K, rows): LAPACK's band, column by column, with the conditions at the ends of runs (for one out-going
+    first, last, counts (R): end nodes and number of nodes of each run; left (M): the node at the start of each cell.
+    ends (C, 2, M): both ends of every cell among the unknowns. at_cells (C, M): the equations of the cells.
+    band (K, rows): LAPACK's band, column by column, with the conditions at the ends of runs (for one out-going
     channel) and nothing else; at_slopes (2, C, C, M): places in it of the derivatives of cells by left and right node.
     """
 
     first: Index
     last: Index
     counts: Index
-    run_of_cell: Index
     left: Index
     ends: Index
     at_cells: Index
@@ -52,11 +51,10 @@ class Lattice:
     at_slopes: Index
 
     @classmethod
-    def of(cls, start: Index, direction: tuple[int, ...]) -> Lattice:
+    def of(cls, start: Index, run_of_cell: Index, direction: tuple[int, ...]) -> Lattice:
         """For runs that begin at these cells."""
         n, cells, index = len(direction), np.diff(start), np.arange(start.size - 1)
         out, home = ([i for i, d in enumerate(direction) if d == sign] for sign in (1, -1))
-        run_of_cell = np.repeat(index, cells)
         first, last, left = start[:-1] + index, start[1:] + index, np.arange(start[-1]) + run_of_cell
         lower, upper = len(out) + n - 1, 2 * n - 1 - len(out)
         rows, diagonal = 2 * lower + upper + 1, lower + upper
@@ -73,7 +71,6 @@ class Lattice:
             first=first,
             last=last,
             counts=cells + 1,
-            run_of_cell=run_of_cell,
             left=left,
             ends=(left + np.array([[0], [1]])) * n + np.arange(n)[:, None, None],
             at_cells=left * n + len(out) + np.arange(n)[:, None],
@@ -102,10 +99,10 @@ class Runs:
     film_mk_w: Array | None = None
     loss_w_mk: Array | None = None
 
-    @property
+    @cached_property
     def run_of_cell(self) -> Index:
         """Which run each cell belongs to, (M)."""
-        return self.lattice.run_of_cell
+        return np.repeat(np.arange(self.start.size - 1), np.diff(self.start))
 
     def some(self, first: int, last: int) -> Runs:
         """Runs `first` to `last` (not included) by themselves."""
@@ -125,7 +122,7 @@ class Runs:
     @cached_property
     def lattice(self) -> Lattice:
         """Nodes and unknowns of these cells."""
-        return Lattice.of(self.start, self.direction)
+        return Lattice.of(self.start, self.run_of_cell, self.direction)
 
     @cached_property
     def room_span_c(self) -> tuple[Array, Array]:
@@ -163,6 +160,13 @@ class Channels:
     given_w: Array
     residual_k: float
     iterations: int
+
+    def balances(self, share: float) -> bool:
+        """Whether what water gives and what walls emit are the same in every run, within that share of it."""
+        starts = self.runs.start[:-1]
+        emitted = np.add.reduceat(self.emitted_w.sum(axis=0), starts)
+        apart = np.add.reduceat(self.given_w.sum(axis=0), starts) - emitted
+        return bool((np.abs(apart) <= share * np.abs(emitted) + 1e-12).all())
 
     @property
     def return_c(self) -> Array:
