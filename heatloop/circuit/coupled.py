@@ -35,6 +35,9 @@ to move, judged by how their changes have shrunk."""
 FLOWS_SETTLED = 5e-2
 """How far the flows alone settle before the heat is looked at; from then on one step of the network a round does."""
 
+FAR = 1e300
+"""Changes beyond this are of a first step, which are not told."""
+
 MOST_SHRUNK = 0.9
 """Changes count as shrinking at least so fast, the rest of them being the rest of a geometric series."""
 
@@ -181,7 +184,7 @@ class _Rounds:
             before, moved = moved, np.maximum(now.moved, kelvin / self.excess)
             slower, shrunk = shrunk, _shrunk(before, moved)
             ratio = np.maximum(shrunk, slower)
-            if np.all(moved * ratio / (1.0 - ratio) < settled):
+            if (moved * ratio < settled * (1.0 - ratio)).all():
                 if self._is_fine():
                     return self._answer(now, moved, count)
                 moved = np.full(self.question.scenarios, np.inf)
@@ -430,6 +433,5 @@ class _Rounds:
 
 def _shrunk(before: Array, moved: Array) -> Array:
     """By how much a change has shrunk against the one before; little where there is none to compare with."""
-    with np.errstate(invalid="ignore"):
-        ratio = np.minimum(moved / np.maximum(before, 1e-300), MOST_SHRUNK)
-    return np.asarray(np.where(np.isfinite(before), ratio, MOST_SHRUNK))
+    ratio = np.minimum(np.minimum(moved, FAR) / np.maximum(before, 1e-300), MOST_SHRUNK)
+    return np.asarray(np.where(before < FAR, ratio, MOST_SHRUNK))

@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.network import Drive, Iterate
-from heatloop.circuit.pump import HeadLaw
+from heatloop.circuit.pump import Differential, HeadLaw
 
 Array = NDArray[np.float64]
 
@@ -24,12 +24,14 @@ def straight_drive(
         if isinstance(drive, np.ndarray):
             by_pressure[p], by_flow[p], wanted[p] = 0.0, 1.0, drive
             continue
+        if isinstance(drive, Differential):
+            wanted[p] = drive.value_pa
+            continue
         flow = outflow(assembly, now, inflow, p)
         head, slope = drive.head_pa(flow / density_kg_m3[p])
         by_flow[p] = -slope / density_kg_m3[p]
         wanted[p] = head + by_flow[p] * flow
-    places = np.searchsorted(assembly.wiring.unknown, [circuit.flow for circuit in assembly.circuits])
-    return Drive(places, by_pressure, by_flow, wanted)
+    return Drive(assembly.frame.driven, by_pressure, by_flow, wanted)
 
 
 def outflow(assembly: Assembly, now: Iterate, inflow: Array, p: int) -> Array:

@@ -219,17 +219,22 @@ class Wiring:
         if not isinstance(self.incidence, np.ndarray):
             columns = [self._sparse(conductance[:, s], rhs[:, s], drive, s) for s in range(rhs.shape[1])]
             return np.stack(columns, axis=1)
+        if rhs.shape[1] == 1:
+            # one small matrix: LAPACK's own call, since numpy's for many takes several times as long
+            one = (self.incidence * conductance[:, 0]) @ self.incidence.T
+            if drive is not None:
+                for k, node in enumerate(drive.place):
+                    one[node] *= drive.by_flow[k, 0]
+                    one[node, node] += drive.by_pressure[k, 0]
+            _, _, changes, info = lapack.dgesv(one, rhs)
+            if info != 0:
+                raise np.linalg.LinAlgError("the network has a node that no water can reach")
+            return np.asarray(changes)
         matrix = (self.incidence * conductance.T[:, None, :]) @ self.incidence.T
         if drive is not None:
             for k, node in enumerate(drive.place):
                 matrix[:, node, :] *= drive.by_flow[k][:, None]
                 matrix[:, node, node] += drive.by_pressure[k]
-        if rhs.shape[1] == 1:
-            # LAPACK's own call: numpy's, made for many matrices, takes several times as long for one small one
-            _, _, changes, info = lapack.dgesv(matrix[0], rhs)
-            if info != 0:
-                raise np.linalg.LinAlgError("the network has a node that no water can reach")
-            return np.asarray(changes)
         return np.asarray(np.linalg.solve(matrix, rhs.T[:, :, None])[:, :, 0].T)
 
     def _sparse(self, conductance: Array, rhs: Array, drive: Drive | None, s: int) -> Array:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -40,19 +41,22 @@ class TailSides:
             np.array([one.around_c for one in losses]),
         )
 
+    @cached_property
+    def lossless(self) -> bool:
+        """Whether no tail loses anything."""
+        return not (self.flow_w_k.any() or self.return_w_k.any())
+
     def flow_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, water: Fluid) -> Array:
         """Temperature at the end of the flow tails: the exponential approach to the surroundings, with the mean
         heat capacity between inlet and `near_c`, the outlet as known so far. (L, S) all."""
-        return _outlet_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+        return inlet_c if self.lossless else _outlet_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
 
     def return_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, water: Fluid) -> Array:
         """As `flow_outlet_c`, of the return tails."""
-        return _outlet_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+        return inlet_c if self.lossless else _outlet_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
 
 
 def _outlet_c(loss: Array, around: Array, flow: Array, inlet: Array, near: Array, water: Fluid) -> Array:
-    if not loss.any():
-        return inlet
     capacity = np.maximum(flow, LEAST_FLOW_KG_S) * mean_heat_capacity(water, inlet, near)
     round_c = around[:, None]
     return np.asarray(round_c + (inlet - round_c) * np.exp(-loss[:, None] / capacity))
@@ -76,7 +80,7 @@ def tail_passed(
     loss = (sides.flow_w_k if side == "flow" else sides.return_w_k)[loops]
     flow, inlet = flow_kg_s[:, None], inlet_c[:, None]
     outlet = inlet
-    for _ in range(3):
+    for _ in range(0 if sides.lossless else 3):
         outlet = _outlet_c(loss, sides.around_c[loops], flow, inlet, outlet, water)
     if side == "flow":
         return assembly.emitters.passed(side, which, flow_kg_s, outlet[:, 0], water)
@@ -87,7 +91,7 @@ def tail_loss_w(assembly: Assembly, from_c: Array, to_c: Array, side: str) -> Ar
     """Heat lost by each loop's "flow" or "return" tail, (L) W: its conductance times its log mean excess."""
     sides = assembly.frame.tails
     loss = sides.flow_w_k if side == "flow" else sides.return_w_k
-    if not loss.any():
+    if sides.lossless:
         return np.zeros(loss.size)
     first, last = from_c - sides.around_c, to_c - sides.around_c
     ratio = np.where(last == 0.0, 1.0, first / np.where(last == 0.0, 1.0, last))
