@@ -29,6 +29,7 @@ from heatloop.heat_loss import BuildingLoad, RoomLoss, building_load, room_losse
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout
 from heatloop.layout.reading import given_survey
+from heatloop.physics.friction import NO_CURVES
 from heatloop.physics.water import Fluid
 from heatloop.plant import fluid_of, network_of, presettable, pumps_of, supply_temp_c
 from heatloop.result import Design
@@ -65,7 +66,7 @@ def balance_water(
 ) -> Balanced:
     """Heads and presettings for sized loops; the system solved with them, with its valves at real settings, and
     with each loop shut in turn, pumps as commissioned."""
-    system = network_of(survey, paths)
+    system = network_of(survey, paths, sized[0].alone.assembly.elements.table if sized else NO_CURVES)
     source_c, buoyancy = survey.project.flow_temp_c, survey.project.buoyancy
     balanced = balance(
         system, sized, supply_c, water, source_c=source_c, presettable=presettable(survey), buoyancy=buoyancy

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 
 from heatloop.circuit.assembly import Assembly, assemble
 from heatloop.circuit.model import LoopPath
+from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.physics.water import Fluid, mass_fraction_from_volume_fraction, mixture, plain_water
 from heatloop.survey.model import Loop, PumpCurve, Survey
 
@@ -21,8 +22,9 @@ def fluid_of(survey: Survey) -> Fluid:
     return mixture(antifreeze.kind, by_mass)
 
 
-def network_of(survey: Survey, paths: Sequence[LoopPath]) -> Assembly:
-    """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is asked for."""
+def network_of(survey: Survey, paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> Assembly:
+    """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is asked for. `friction`:
+    curves that are known already."""
     return assemble(
         paths,
         survey.trunks,
@@ -31,6 +33,7 @@ def network_of(survey: Survey, paths: Sequence[LoopPath]) -> Assembly:
         levels_m={room.name: room.level_m for room in survey.rooms} if survey.project.buoyancy else None,
         source_level_m=survey.source.level_m,
         tees=survey.project.tees,
+        friction=friction,
     )
 
 

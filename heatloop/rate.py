@@ -125,7 +125,7 @@ def rate(
     water = fluid_of(survey)
     check_conditions(survey, _heated(design), closed, room_c, water)
     paths = loop_paths(survey, design.layout)
-    network = network_of(survey, paths)
+    network = network_of(survey, paths, design.operation.assembly.elements.table)
     exact = {place: float(design.operation.assembly.elements.kv_m3_h[place]) for place in valve_places(network)}
     network = network.with_kv(settings_kv(network, exact, settings, survey.catalogue))
     losses = _losses(design, survey)

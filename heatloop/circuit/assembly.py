@@ -24,7 +24,7 @@ from heatloop.circuit.model import ArmPath, Element, LoopPath
 from heatloop.circuit.network import Elements, Network, Wiring
 from heatloop.circuit.pool import element_pool
 from heatloop.circuit.tees import Branch, Junction
-from heatloop.physics.friction import friction_table
+from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.survey.catalogue import Pipe
 from heatloop.survey.model import Bypass, Trunk
 
@@ -118,15 +118,17 @@ def assemble(
     levels_m: Mapping[str, float] | None = None,
     source_level_m: float = 0.0,
     tees: bool = False,
+    friction: FrictionTable = NO_CURVES,
 ) -> Assembly:
     """Join loops, trunks and bypasses. `pipes` are the trunks' by name; a trunk's parent must be in `trunks`.
 
     `levels_m` are the floor levels of rooms by name: without them nothing rises. Trunks lie at the source's level.
-    With `tees` the branches at the end of a trunk have tees (see heatloop.circuit.tees).
+    With `tees` the branches at the end of a trunk have tees (see heatloop.circuit.tees). `friction`: curves that are
+    known already, such as those of another assembly of the same pipes.
     """
     mains = lay_mains(trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses)
     builder = _Builder(tuple(loops), mains, tees)
-    return builder.finish(tuple(trunks), tuple(bypasses), levels_m, source_level_m)
+    return builder.finish(tuple(trunks), tuple(bypasses), levels_m, source_level_m, friction)
 
 
 class _Builder:
@@ -229,6 +231,7 @@ class _Builder:
         bypasses: tuple[Bypass, ...],
         levels_m: Mapping[str, float] | None,
         source_level_m: float,
+        friction: FrictionTable,
     ) -> Assembly:
         mains = self.mains
         places = [place for members in self.members for place in members]
@@ -249,7 +252,7 @@ class _Builder:
             mains=mains,
             network=network,
             wiring=Wiring.of(network),
-            elements=_elements([place.element for place in places], [len(m) for m in self.members]),
+            elements=_elements([place.element for place in places], [len(m) for m in self.members], friction),
             places=tuple(places),
             channel_link=tuple(np.array(links, dtype=np.intp) for links in self.channel_link),
             loop_link=np.array(self.loop_link, dtype=np.intp),
@@ -277,13 +280,11 @@ class _Builder:
         )
 
 
-def _elements(items: Sequence[Element], counts: Sequence[int]) -> Elements:
+def _elements(items: Sequence[Element], counts: Sequence[int], friction: FrictionTable) -> Elements:
     """The elements as arrays, one friction curve for each kind of duct."""
-    curves: dict[tuple[float, float], int] = {}
-    which = [
-        curves.setdefault((e.roughness_m / e.duct.hydraulic_diameter_m, e.duct.laminar_f_re), len(curves))
-        for e in items
-    ]
+    ducts = [(e.roughness_m / e.duct.hydraulic_diameter_m, e.duct.laminar_f_re) for e in items]
+    friction = friction.with_ducts(ducts)
+    curve = {duct: number for number, duct in enumerate(friction.ducts)}
     return Elements(
         link=np.repeat(np.arange(len(counts)), counts),
         first=np.concatenate([[0], np.cumsum(counts)[:-1]]).astype(np.intp),
@@ -292,8 +293,8 @@ def _elements(items: Sequence[Element], counts: Sequence[int]) -> Elements:
         length_m=np.array([e.length_m for e in items]),
         zeta=np.array([e.zeta for e in items]),
         kv_m3_h=np.array([np.inf if e.kv_m3_h is None else e.kv_m3_h for e in items]),
-        friction=np.array(which, dtype=np.intp),
-        table=friction_table(tuple(k[0] for k in curves), tuple(k[1] for k in curves)),
+        friction=np.array([curve[duct] for duct in ducts], dtype=np.intp),
+        table=friction,
     )
 
 

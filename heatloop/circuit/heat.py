@@ -238,17 +238,32 @@ def _solve_divided(
     has_film = bool(group.film.any())
     film = film_of(group, flow_fine, temp_c, spread, water, least_re) if has_film else None
     newton = Newton(fine, flow_fine * cp_fine, inlet_c, guess, film)
-    left = fine.left_node
     for _ in range(MOST_STEPS):
-        if newton.step() < tolerance_k:
+        newton.step()
+        if newton.left_k < tolerance_k:
             break
-        from_c, to_c = newton.temp[:, left], newton.temp[:, left + 1]
-        cp_fine = mean_heat_capacity(water, from_c, to_c)
-        film = film_of(group, flow_fine, (from_c + to_c) / 2, spread, water, least_re) if has_film else None
+        cp_fine, middle_c = cells_now(newton, water)
+        film = film_of(group, flow_fine, middle_c, spread, water, least_re) if has_film else None
         newton.change(flow_fine * cp_fine, film)
     else:
         raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
     return GroupHeat(group, newton.runs, parts, newton.result(), cp_fine, flow_kg_s, inlet_c, divided)
+
+
+def cells_now(newton: Newton, water: Fluid) -> tuple[Array, Array]:
+    """Mean heat capacity of every cell's water, the difference of its enthalpies over that of its temperatures, and
+    the mean of both temperatures, (C, M)."""
+    temp = newton.vector.take(newton.ends)
+    enthalpy = water.enthalpy_j_kg(newton.vector).take(newton.ends)
+    drop = temp[:, 1] - temp[:, 0]
+    close = np.abs(drop) < 1e-6
+    alike = close.any()
+    if alike:
+        drop[close] = 1.0
+    heat_capacity = (enthalpy[:, 1] - enthalpy[:, 0]) / drop
+    if alike:
+        heat_capacity[close] = water.heat_capacity_j_kgk(temp[:, 0][close])
+    return heat_capacity, 0.5 * (temp[:, 0] + temp[:, 1])
 
 
 def film_of(

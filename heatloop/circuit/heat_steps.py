@@ -11,7 +11,7 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.circuit.heat import ArmGroup, GroupHeat, film_of, repeat_group, runs_at_flow
+from heatloop.circuit.heat import ArmGroup, GroupHeat, cells_now, film_of, repeat_group, runs_at_flow
 from heatloop.physics.channel_accuracy import MOST_CUTS, cuts_wanted, emission_by_cell_w
 from heatloop.physics.channels import CELL_NUMBER, Channels, Newton, Runs, divide, split
 from heatloop.physics.water import Fluid
@@ -135,19 +135,10 @@ class HeatSteps:
         """Heat capacity and film from the temperatures now."""
         newton = self.newton
         assert newton is not None
-        temp = newton.vector.take(newton.ends)
-        enthalpy = self.water.enthalpy_j_kg(newton.vector).take(newton.ends)
-        drop = temp[:, 1] - temp[:, 0]
-        close = np.abs(drop) < 1e-6
-        alike = close.any()
-        if alike:
-            drop[close] = 1.0
-        self.heat_capacity = (enthalpy[:, 1] - enthalpy[:, 0]) / drop
-        if alike:
-            self.heat_capacity[close] = self.water.heat_capacity_j_kgk(temp[:, 0][close])
+        self.heat_capacity, middle_c = cells_now(newton, self.water)
         if self.has_film:
-            middle = (temp[:, 0] + temp[:, 1]) / 2.0
-            self.film = film_of(self.group, self.flow[:, self.run_of_fine], middle, self.spread, self.water)
+            flow = self.flow.take(self.run_of_fine, axis=1)
+            self.film = film_of(self.group, flow, middle_c, self.spread, self.water)
 
     @property
     def return_c(self) -> Array:

@@ -49,11 +49,15 @@ class TailSides:
     def flow_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, water: Fluid) -> Array:
         """Temperature at the end of the flow tails: the exponential approach to the surroundings, with the mean
         heat capacity between inlet and `near_c`, the outlet as known so far. (L, S) all."""
-        return inlet_c if self.lossless else _outlet_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+        if self.lossless:
+            return inlet_c
+        return _outlet_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
 
     def return_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, water: Fluid) -> Array:
         """As `flow_outlet_c`, of the return tails."""
-        return inlet_c if self.lossless else _outlet_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+        if self.lossless:
+            return inlet_c
+        return _outlet_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
 
 
 def _outlet_c(loss: Array, around: Array, flow: Array, inlet: Array, near: Array, water: Fluid) -> Array:

@@ -141,7 +141,7 @@ class Trial:
         path = self.system.loops[loop]
         units = [u for u, unit in enumerate(self.units) if unit.loop == loop]
         flow = float(unit_flow[units].sum())
-        system, supply = assemble([path]), self.supply[[loop]]
+        system, supply = assemble([path], friction=self.system.elements.table), self.supply[[loop]]
         solved = operate(system, supply, self.water, flow_kg_s=flow)
         if len(units) == 1:
             return solved
@@ -213,7 +213,8 @@ def arm_settings(system: Assembly, solved: Operation, arm_flow: Array, water: Fl
     need, density, open_kv, places = [], [], [], []
     head_c = solved.temp_out_c[[len(path.tail_flow) - 1]]
     for number, flow in enumerate(arm_flow):
-        single = assemble([_bare(replace(path, arms=(path.arms[number],)))])
+        bare = _bare(replace(path, arms=(path.arms[number],)))
+        single = assemble([bare], friction=system.elements.table)
         alone = operate(single, head_c, water, flow_kg_s=float(flow))
         arm = [i for i, p in enumerate(single.places) if p.arm >= 0]
         need.append(_series_drop(single, alone, arm))

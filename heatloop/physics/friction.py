@@ -9,6 +9,7 @@ Reynolds 2000 and 4000 is bridged by a published cubic: the drop is continuous a
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from math import log
 from typing import Any
@@ -77,6 +78,24 @@ class FrictionTable:
     coefficients: FloatArray
     """Shape (4, ducts * 578): powers 0 to 3 of the fraction of an interval, for ln f against ln Re."""
 
+    def with_ducts(self, ducts: Sequence[tuple[float, float]]) -> FrictionTable:
+        """The table with the curves of these ducts as well, (relative roughness, laminar constant) of each; those it
+        has already are not made again."""
+        known = set(self.ducts)
+        more = [duct for duct in dict.fromkeys(ducts) if duct not in known]
+        if not more:
+            return self
+        new = friction_table(*zip(*more, strict=True))
+        coefficients = np.concatenate([self.coefficients, new.coefficients], axis=1)
+        coefficients.flags.writeable = False
+        roughness = self.relative_roughness + new.relative_roughness
+        return FrictionTable(roughness, self.laminar_f_re + new.laminar_f_re, coefficients)
+
+    @property
+    def ducts(self) -> tuple[tuple[float, float], ...]:
+        """Relative roughness and laminar constant of each duct, in the order of the curves."""
+        return tuple(zip(self.relative_roughness, self.laminar_f_re, strict=True))
+
     def factor_and_slope(self, re: ArrayLike, which: ArrayLike = 0) -> tuple[FloatArray, FloatArray]:
         """Darcy friction factor f and d ln f / d ln Re, both of the broadcast shape of `re` and `which`.
 
@@ -131,6 +150,10 @@ class FrictionTable:
         c2 *= u
         value += c2
         return np.exp(value, out=value), c3
+
+
+NO_CURVES = FrictionTable((), (), np.zeros((4, 0)))
+"""A table to begin with."""
 
 
 def friction_table(relative_roughness: ArrayLike, laminar_f_re: ArrayLike) -> FrictionTable:
