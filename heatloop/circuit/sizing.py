@@ -11,7 +11,6 @@ from dataclasses import dataclass, field
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import elementwise
 
 from heatloop.circuit.model import LoopPath
 from heatloop.circuit.solve import Operation
@@ -286,6 +285,8 @@ def _root(miss: Callable[[Array], Array], least: Array, most: Array, which: Mask
 
     scipy's vectorised Chandrupatla search in the logarithm of the flow, close enough for Newton's method.
     """
+    from scipy.optimize import elementwise  # here, because it is slow to import and seldom needed
+
     tried = flows.copy()
 
     def some(log_flow: Array, units: Array) -> Array:
