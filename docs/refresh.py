@@ -40,6 +40,7 @@ PAGES = (
         DOCS / f"{name}.md"
         for name in (
             "index",
+            "how-to",
             "words",
             "method",
             "survey-format",

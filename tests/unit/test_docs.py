@@ -12,6 +12,7 @@ import jsonschema
 import pytest
 
 import heatloop as hl
+from heatloop.__main__ import parser
 from heatloop.survey.faults import SurveyError
 from heatloop.survey.json_schema import SCHEMAS, catalogue_schema, survey_schema, write_schemas
 from heatloop.survey.read import survey_of
@@ -67,6 +68,14 @@ def test_every_key_has_a_meaning(page):
 def test_every_table_of_both_files_is_described():
     text = "".join((DOCS / page).read_text(encoding="utf-8") for page in ("survey-format.md", "catalogue-format.md"))
     assert set(re.findall(r"<!-- keys (\w+) -->", text)) == set(refresh.tables())
+
+
+@pytest.mark.parametrize("page", ALL_PAGES, ids=name)
+def test_commands_that_are_shown_and_not_run_are_understood(page):
+    lines = [line for block in blocks(page, "sh") for line in block.splitlines() if line.startswith("heatloop ")]
+    for line in lines:
+        assert parser().parse_args(shlex.split(line)[1:]).run
+    assert lines or page.stem != "how-to"
 
 
 def test_a_page_that_lies_is_caught(tmp_path):
