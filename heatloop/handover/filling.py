@@ -183,7 +183,8 @@ def _pressurise(found: Pressures) -> Iterator[Step]:
     yield Step(
         "warm up",
         "Set every valve to its mark, heads still off. After an hour of steady running read flow and return of each "
-        "loop and compare them with the commissioning sheet, heads off. Put the heads on last.",
+        "loop and compare them with the commissioning sheet, heads off. Then snap the covers on; put the "
+        "heads on last.",
     )
 
 

@@ -379,6 +379,16 @@ def test_steps_follow_that_order_and_draining_runs_it_backwards(lodge: hl.Design
     assert "no vent of its own" in hall
 
 
+@pytest.mark.common_practice
+def test_covers_go_on_after_the_system_is_filled_and_warm(lodge: hl.Design) -> None:
+    table = fill_and_vent_table(steps_of(lodge))
+    off = table.index[table["action"].str.contains("covers off")]
+    on = table.index[table["action"].str.contains("snap the covers on")]
+    filled = table.index[table["stage"].isin(["fill", "vent", "pressurise"])]
+    assert len(off) == len(on) == 1
+    assert off[0] < filled.min() <= filled.max() < on[0]
+
+
 def test_steps_carry_the_figures(lodge: hl.Design) -> None:
     words = " ".join(fill_and_vent_table(steps_of(lodge))["action"])
     for figure in ("57 kPa", "390 kPa", "30 min", "60 min", "147 kPa", "300 kPa", "392 l/h", "784 l/h", "2.90 m"):

@@ -187,6 +187,7 @@ def test_left_and_right_are_as_one_faces_the_wall_whichever_way_the_water_goes()
     assert table["held_end"].tolist() == ["right: valve end", "right: inside corner"]
 
 
+@pytest.mark.common_practice
 def test_common_practice_one_end_free_and_the_far_end_held_at_an_inside_corner() -> None:
     """Common practice: at an inside corner one side slides, and the piece is held at its far end."""
     found = plan(survey_of(RECTANGLE, (1, 2, 3, 4)))
@@ -196,6 +197,7 @@ def test_common_practice_one_end_free_and_the_far_end_held_at_an_inside_corner()
     assert at_corners == ["inside corner"] * 3 + ["turn end"]
 
 
+@pytest.mark.common_practice
 def test_common_practice_an_outside_corner_holds_both_sides() -> None:
     """Common practice: at an outside corner both ends are held, so each side grows away from it."""
     found = plan(survey_of(L_ROOM, (2, 3, 4, 5)))

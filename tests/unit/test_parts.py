@@ -180,6 +180,7 @@ def test_second_fix_by_hand() -> None:
     assert pieces["free_end"].to_dict() == {"Room 2c": "left", "Room 2b": "left", "Room 2a": "left", "Room 1": "left"}
 
 
+@pytest.mark.common_practice
 def test_common_practice_the_far_end_of_there_and_back_carries_vent_and_drain() -> None:
     """Common practice; a catalogue whose turn end has none gets a note that says where to add it."""
     handover = handed(survey_of())
@@ -195,6 +196,7 @@ def test_common_practice_the_far_end_of_there_and_back_carries_vent_and_drain() 
         assert (turn.vent, turn.drain) == (True, True)
 
 
+@pytest.mark.common_practice
 def test_common_practice_crossings_go_in_at_first_fix() -> None:
     """Common practice: crossing pipes first, with something left over at each end, profile after."""
     table = handed(survey_of()).pipes
@@ -209,6 +211,7 @@ def test_common_practice_crossings_go_in_at_first_fix() -> None:
 # --- joints as they were made -----------------------------------------------------------------------------
 
 
+@pytest.mark.common_practice
 def test_common_practice_straight_joints_only_where_a_wall_is_longer_than_stock() -> None:
     long = tuple(Wall(length, turn) for length, turn in ((4.1, 90.0), (9.0, 90.0), (4.1, 90.0), (9.0, 90.0)))
     table = handed(survey_of(RouteWalls("Room", (1, 2)), walls=long)).joints
@@ -217,6 +220,7 @@ def test_common_practice_straight_joints_only_where_a_wall_is_longer_than_stock(
     assert table["reason"].iloc[2].startswith("9.00 m is longer than the longest stock length of 4 m")
 
 
+@pytest.mark.common_practice
 @pytest.mark.parametrize(
     ("turn_deg", "joint", "words"),
     [

@@ -83,6 +83,7 @@ def test_doses_to_buy_are_whole_containers() -> None:
 # --- procedure ---------------------------------------------------------------------------------------------
 
 
+@pytest.mark.common_practice
 def test_an_old_system_is_cleansed_warm_before_it_is_drained_and_the_skirting_comes_after() -> None:
     rules = rules_that_apply(facts(with_system(old_system=True, cleanser=CLEANSER), 100.0))
     stages = [rule.stage for rule in rules]
