@@ -304,18 +304,27 @@ def _of_the_day(found: Readings, design: Design) -> Iterator[Question]:
 
 
 def readings_sheet(design: Design) -> str:
-    """A file of readings to be filled in: every row that is needed, and the others marked as not read."""
+    """A file of readings to be filled in, loop by loop as one walks: every row that is needed, and the others marked
+    as not read."""
     out = io.StringIO()
     write = csv.writer(out, lineterminator="\n").writerow
     write([*WANTED[:2], "arm", *WANTED[2:]])
-    for quantity in QUANTITIES.values():
-        value = "" if quantity.needed else NOT_READ
-        for name in _places(quantity, design) if quantity.of else [""]:
-            arms = range(1, _arms(design, name) + 1) if quantity.name == RETURN_TEMP and _arms(design, name) > 1 else ()
-            write([quantity.name, name, "", value, quantity.unit, quantity.usual_error])
-            for arm in arms:
-                write([quantity.name, name, arm, NOT_READ, quantity.unit, quantity.usual_error])
+    for quantity, of, arm in _to_fill_in(design):
+        value = "" if quantity.needed and not arm else NOT_READ
+        write([quantity.name, of, arm or "", value, quantity.unit, quantity.usual_error])
     return out.getvalue()
+
+
+def _to_fill_in(design: Design) -> Iterator[tuple[Quantity, str, int]]:
+    of_loops = [quantity for quantity in QUANTITIES.values() if quantity.of == "loop"]
+    for loop in _places(of_loops[0], design):
+        for quantity in of_loops:
+            yield quantity, loop, 0
+            arms = _arms(design, loop) if quantity.name == RETURN_TEMP else 0
+            yield from ((quantity, loop, arm) for arm in range(1, arms + 1) if arms > 1)
+    for quantity in QUANTITIES.values():
+        if quantity.of != "loop":
+            yield from ((quantity, name, 0) for name in (_places(quantity, design) if quantity.of else [""]))
 
 
 def readings_text(readings: Readings, notes: Sequence[str] = ()) -> str:

@@ -138,6 +138,13 @@ def test_settings_as_left_hold_every_valve_and_the_curve(pack: Pack) -> None:
     assert (table["as_left"] == "").all()
 
 
+def test_rules_of_treatment_may_be_the_users_own(design: hl.Design, tmp_path: Path) -> None:
+    rules = tmp_path / "rules.toml"
+    rules.write_text('[[rule]]\nstage = "flush"\nwhat = "Our way."\nsource = "our office"\n', encoding="utf-8")
+    table = hand_over_pack(design, treatment_rules=rules).tables["treatment"]
+    assert table[["what", "source"]].to_numpy().tolist() == [["Our way.", "our office"]]
+
+
 def test_the_user_is_told_what_this_house_needs(pack: Pack) -> None:
     table = pack.tables["user_page"]
     words = dict(zip(table["topic"], table["text"], strict=True))

@@ -3,6 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import csv
+import io
+import itertools
 from pathlib import Path
 
 import pytest
@@ -276,6 +279,15 @@ def test_the_empty_sheet_wants_what_is_needed_and_no_more(design):
     faults = faults_of(readings_sheet(design), design)
     assert len(faults) == 10
     assert all("value: found nothing" in fault for fault in faults)
+
+
+def test_the_empty_sheet_goes_loop_by_loop(design):
+    rows = list(csv.DictReader(io.StringIO(readings_sheet(design))))
+    loops = [row["of"] for row in rows if row["reading"] in ("flow temperature", "return temperature", "flow")]
+    assert list(dict.fromkeys(loops)) == [name for name, _ in itertools.groupby(loops)]
+    assert [row["reading"] for row in rows if row["of"] == loops[-1]][:3] == [
+        "flow temperature", "return temperature", "flow"
+    ]  # fmt: skip
 
 
 def test_the_sheet_filled_in_is_read(design):
