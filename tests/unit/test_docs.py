@@ -13,6 +13,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.__main__ import parser
+from heatloop.handover import pressures, treatment
 from heatloop.survey.faults import SurveyError
 from heatloop.survey.json_schema import SCHEMAS, catalogue_schema, survey_schema, write_schemas
 from heatloop.survey.read import survey_of
@@ -189,6 +190,15 @@ def test_every_column_has_its_unit_or_is_told_to_have_none(lodge):
 def test_every_check_stands_in_limits_and_cautions(lodge):
     text = (DOCS / "limits-and-cautions.md").read_text(encoding="utf-8")
     assert not [check for check in lodge.checks["check"].unique() if f"| {check} |" not in text]
+
+
+def test_every_check_of_the_closed_system_stands_there_too(lodge):
+    text = (DOCS / "limits-and-cautions.md").read_text(encoding="utf-8")
+    checks = set(hl.commission(lodge).tables["handover_checks"]["check"])
+    limits = (pressures.VESSEL, pressures.PRECHARGE, pressures.ROOM_ABOVE, pressures.HOT, pressures.WEAKEST,
+              pressures.TEST, treatment.SOFTENED, treatment.INHIBITOR, treatment.FILTER)  # fmt: skip
+    for check in checks | {limit.check for limit in limits}:
+        assert f"| {check} |" in text
 
 
 # --- links, pictures, site -----------------------------------------------------------------------------
