@@ -14,13 +14,12 @@ STOPPED = "heatloop: interrupted; no file was changed"
 try:
     import argparse
     import os
-    import threading
-    import time
-    from collections.abc import Callable, Iterator, Sequence
-    from contextlib import contextmanager
+    from collections.abc import Callable, Sequence
     from dataclasses import dataclass
     from pathlib import Path
-    from typing import TYPE_CHECKING, Any, TextIO
+    from typing import TYPE_CHECKING, Any
+
+    from heatloop.report.terminal import cutting, going_on, progress
 except KeyboardInterrupt:  # Ctrl-C before there is anything to stop
     print(STOPPED, file=sys.stderr)
     sys.exit(INTERRUPTED)
@@ -29,9 +28,6 @@ if TYPE_CHECKING:
     from heatloop.diagnose.diagnosis import Diagnosis
     from heatloop.rate import Rating
     from heatloop.result import Design
-
-QUIET_S = 2.0
-"""Work that takes longer says on a terminal that it goes on."""
 
 EPILOG = """\
 examples:
@@ -86,7 +82,7 @@ def _size(arguments: argparse.Namespace) -> int:
     import heatloop
 
     _room_for(arguments.json)
-    with _going_on(f"sizing {arguments.survey.name}"):
+    with going_on(f"sizing {arguments.survey.name}"):
         design = heatloop.size(arguments.survey)
     _answer(arguments.json, design)
     return _standing(design.summary["checks_failed"])
@@ -123,7 +119,7 @@ def _report(arguments: argparse.Namespace) -> int:
 
     from heatloop.report.publish import publish
 
-    published = publish(arguments.survey, arguments.output, _progress(sys.stderr), pdf=arguments.pdf)
+    published = publish(arguments.survey, arguments.output, progress(sys.stderr), pdf=arguments.pdf)
     summary = json.loads(published.json_file.read_text(encoding="utf-8"))["summary"]
     print(f"page      {published.page}")
     if published.pdf:
@@ -157,7 +153,7 @@ def _rate(arguments: argparse.Namespace) -> int:
         for key, value in (("speed", arguments.speed), ("constant_kpa", arguments.constant))
         if value is not None
     }
-    with _going_on(f"rating {arguments.survey.name}"):
+    with going_on(f"rating {arguments.survey.name}"):
         rating = heatloop.rate(
             arguments.survey,
             flow_temp_c=arguments.flow_temp,
@@ -181,7 +177,7 @@ def _compare(arguments: argparse.Namespace) -> int:
     from heatloop.compare import compared
     from heatloop.report.comparison import comparison_text
 
-    with _going_on("comparing"):
+    with going_on("comparing"):
         before, after = _answers(arguments.before), _answers(arguments.after)
     print(comparison_text(str(arguments.before), str(arguments.after), compared(before, after)))
     return _standing(after[0]["checks_failed"])
@@ -202,15 +198,22 @@ def _price_arguments(parser: argparse.ArgumentParser) -> None:
     _survey_argument(parser)
     parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV)")
     parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the lines as CSV")
+    parser.add_argument(
+        "--cutting", metavar="SECONDS", type=float, default=3.0, help="search at most so long for the best cuts (3)"
+    )
 
 
 def _price(arguments: argparse.Namespace) -> int:
     import heatloop
+    from heatloop.handover.cutting import CutOptions
+    from heatloop.handover.parts import PartsOptions
     from heatloop.report.export import write_table
 
     _room_for(arguments.csv)
-    with _going_on(f"counting {arguments.survey.name}"):
-        quotation = heatloop.price(heatloop.parts(heatloop.size(arguments.survey)), arguments.prices)
+    options = PartsOptions(cutting=CutOptions(time_limit_s=arguments.cutting))
+    with going_on(f"counting {arguments.survey.name}") as say:
+        handover = heatloop.parts(heatloop.size(arguments.survey), options, cutting(say))
+        quotation = heatloop.price(handover, arguments.prices)
     if arguments.csv:
         write_table(arguments.csv, quotation.table)
     print(quotation)
@@ -243,7 +246,7 @@ def _commission(arguments: argparse.Namespace) -> int:
     import heatloop
     from heatloop.report.sheet import write_site_files
 
-    with _going_on(f"sizing {arguments.survey.name}"):
+    with going_on(f"sizing {arguments.survey.name}"):
         pack = heatloop.commission(heatloop.size(arguments.survey), arguments.outdoor, arguments.flow_temp)
     print(*write_site_files(pack, arguments.output), sep="\n")
     return _standing((pack.tables["handover_checks"]["verdict"] == "fail").any())
@@ -259,7 +262,7 @@ def _diagnose(arguments: argparse.Namespace) -> int:
     import heatloop
 
     _room_for(arguments.json)
-    with _going_on(f"diagnosing {arguments.readings.name}"):
+    with going_on(f"diagnosing {arguments.readings.name}"):
         found = heatloop.diagnose(heatloop.size(arguments.survey), arguments.readings)
     _answer(arguments.json, found)
     return _standing(found.summary["verdict"] != "no fault")
@@ -334,48 +337,6 @@ COMMANDS: tuple[Command, ...] = (
 
 def _standing(missed: object) -> int:
     return FAILS_A_CHECK if missed else DONE
-
-
-@contextmanager
-def _going_on(what: str, stream: TextIO | None = None) -> Iterator[None]:
-    """On a terminal, say after two seconds that the work goes on, and wipe it away at the end."""
-    stream = sys.stderr if stream is None else stream
-    if not stream.isatty():
-        yield
-        return
-    done = threading.Event()
-    began = time.monotonic()
-
-    def tell() -> None:
-        wait_s = QUIET_S
-        while not done.wait(wait_s):
-            stream.write(f"\r\x1b[K{what[:60]}, {time.monotonic() - began:.0f} s")
-            stream.flush()
-            wait_s = 1.0
-
-    teller = threading.Thread(target=tell, daemon=True)
-    teller.start()
-    try:
-        yield
-    finally:
-        done.set()
-        teller.join()
-        if time.monotonic() - began > QUIET_S:
-            stream.write("\r\x1b[K")
-            stream.flush()
-
-
-def _progress(stream: TextIO) -> Callable[[int, int, str], None] | None:
-    """Steps on one line of a terminal; nothing at all where the stream is a pipe or a file."""
-    if not stream.isatty():
-        return None
-
-    def show(done: int, total: int, what: str) -> None:
-        end = "\n" if done == total else ""
-        stream.write(f"\r\x1b[K[{done:>2} of {total}] {what[:60]}{end}")
-        stream.flush()
-
-    return show
 
 
 def parser() -> argparse.ArgumentParser:

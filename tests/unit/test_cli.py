@@ -19,6 +19,7 @@ import pytest
 
 import heatloop as hl
 from heatloop import __main__ as cli
+from heatloop.report import terminal
 from heatloop.report.export import write_json
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -383,9 +384,9 @@ class Terminal(io.StringIO):
 
 
 def test_long_work_says_on_a_terminal_that_it_goes_on_and_wipes_it_away(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cli, "QUIET_S", 0.01)
+    monkeypatch.setattr(terminal, "QUIET_S", 0.01)
     screen, pipe = Terminal(), io.StringIO()
-    with cli._going_on("sizing survey.toml", screen), cli._going_on("sizing survey.toml", pipe):
+    with terminal.going_on("sizing survey.toml", screen), terminal.going_on("sizing survey.toml", pipe):
         deadline = time.monotonic() + 10
         while not screen.getvalue() and time.monotonic() < deadline:
             time.sleep(0.01)
@@ -394,10 +395,21 @@ def test_long_work_says_on_a_terminal_that_it_goes_on_and_wipes_it_away(monkeypa
     assert pipe.getvalue() == ""
 
 
-def test_short_work_says_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(cli, "QUIET_S", 60.0)
+def test_a_long_search_for_cuts_tells_how_near_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(terminal, "QUIET_S", 0.01)
     screen = Terminal()
-    with cli._going_on("sizing survey.toml", screen):
+    with terminal.going_on("counting survey.toml", screen) as say:
+        terminal.cutting(say)("bound", 390000.0, 389000.0)
+        deadline = time.monotonic() + 10
+        while not screen.getvalue() and time.monotonic() < deadline:
+            time.sleep(0.01)
+    assert "cutting: 390.0 m of stock, at most 0.3 % above the le" in screen.getvalue()
+
+
+def test_short_work_says_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(terminal, "QUIET_S", 60.0)
+    screen = Terminal()
+    with terminal.going_on("sizing survey.toml", screen):
         pass
     assert screen.getvalue() == ""
 

@@ -345,6 +345,21 @@ def test_two_hundred_pieces_and_three_stock_lengths_within_one_per_cent(seed: in
     assert plan.goal % 1000.0 == 0.0
 
 
+@pytest.mark.parametrize("seed", [0, 2])
+def test_two_hundred_pieces_as_a_tape_gives_them_within_one_per_cent_and_progress_shown(seed: int) -> None:
+    """Lengths to 0.1 mm: no two alike, so that nothing repeats; the search stops by itself at the proved gap."""
+    r = random.Random(seed)
+    pieces = [Piece(f"P{i}", round(r.uniform(250.0, 4900.0), 1)) for i in range(200)]
+    stock = [Stock(2500), Stock(4000), Stock(5000)]
+    told: list[tuple[str, float, float]] = []
+    options = CutOptions(gap=0.01, time_limit_s=30.0)
+    plan = plan_cuts(pieces, stock, [], options, lambda *news: told.append(news))
+    check_plan(plan, pieces, stock, [], options)
+    assert plan.gap <= 0.01
+    assert len(told) > 3
+    assert told[-1][1:] == (plan.goal, plan.lower_bound)
+
+
 def test_same_job_same_plan_whatever_the_order_of_stock() -> None:
     r = random.Random(11)
     pieces = [Piece(f"P{i}", r.randrange(500, 4500)) for i in range(24)]
