@@ -150,6 +150,15 @@ def test_e8_there_and_back_through_three_rooms(link, far_c, return_c, rooms_w):
     assert np.allclose(watts, rooms_w, rtol=0, atol=0.01)
 
 
+def test_e8_by_the_mean_temperature():
+    """E8, derived: what the mean of flow and return promises for the same loop, starved of water."""
+    k, mean = 150.0 / 50.0**1.28, 0.0
+    for _ in range(200):
+        water_c = 55.0 - mean / (0.02 * 4180.0) / 2
+        mean = sum(k * length * (water_c - room_c) ** 1.28 for length, room_c in ((4, 21), (5, 21), (6, 18)))
+    check(mean, 1101.7, 0.05)
+
+
 def test_e14_mean_temperature_promises_heat_that_does_not_arrive():
     """E14, derived: 15 m in one room by the mean, with no link, and with a link of 5 W/(m K)."""
     k, flow = 150.0 / 50.0**1.28, 0.03 * 4180.0
