@@ -10,6 +10,7 @@ What a page may hold:
 - ```` ```console ````: lines after `$ ` are run from the top of the checkout, the rest is their output;
 - `<!-- keys XTable -->` before a table: the keys of that table of the survey or catalogue file. Words in the
   last column are kept, all else is written from the schema;
+- `<!-- build-ups -->` before a table: the library of usual build-ups, U or deck resistance and source of each;
 - `<!-- file PATH -->` before a block: that file, path from `docs/`.
 
 Blocks marked ```` ```sh ```` install things and are not run here.
@@ -30,6 +31,7 @@ from pathlib import Path
 from typing import Any
 
 from heatloop.__main__ import main as heatloop_command
+from heatloop.physics.fabric_library import usual_build_ups
 from heatloop.survey.json_schema import catalogue_schema, survey_schema, write_schemas
 
 DOCS = Path(__file__).resolve().parent
@@ -59,6 +61,7 @@ PAGES = (
 BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 OUTPUT = re.compile(r"\n\n```text\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 KEYS = re.compile(r"^<!-- keys (\w+) -->\n(?:\|.*\n)*", re.MULTILINE)
+BUILD_UPS = re.compile(r"^<!-- build-ups -->\n(?:\|.*\n)*", re.MULTILINE)
 FILE = re.compile(r"^<!-- file (\S+) -->\n```(\w+)\n.*?^```$", re.MULTILINE | re.DOTALL)
 HEAD = "| key | value | default | meaning |\n| --- | --- | --- | --- |\n"
 
@@ -67,6 +70,7 @@ def refreshed(page: Path) -> str:
     """The text of a page as it should be."""
     text = page.read_text(encoding="utf-8")
     text = KEYS.sub(lambda found: _keys(found[1], found[0]), text)
+    text = BUILD_UPS.sub(lambda _: _build_ups(), text)
     text = FILE.sub(lambda found: _file(found[1], found[2]), text)
     with _from_root():
         return _run_blocks(text, page.name)
@@ -135,6 +139,16 @@ def _from_root() -> Iterator[None]:
 def _file(path: str, language: str) -> str:
     text = (DOCS / path).read_text(encoding="utf-8")
     return f"<!-- file {path} -->\n```{language}\n{text}```"
+
+
+def _build_ups() -> str:
+    """The library of usual build-ups as a table."""
+    lines = ["<!-- build-ups -->\n", "| build_up | U, W/(m2 K) | source |\n", "| --- | --- | --- |\n"]
+    for one in usual_build_ups().values():
+        deck = f"deck {one.floor_m2k_w or 0.0:g} m2 K/W" + (", suspended" if one.suspended else "")
+        value = deck if one.u_w_m2k is None else f"{one.u_w_m2k:g}"
+        lines.append(f"| `{one.name}` | {value} | {one.source} |\n")
+    return "".join(lines)
 
 
 def _keys(table: str, found: str) -> str:

@@ -6,7 +6,7 @@ from collections.abc import Iterator, Sequence
 
 import pandas as pd
 
-from heatloop.circuit.rating import UNKNOWN_LINK_W_MK
+from heatloop.circuit.rating import TEST_ROOM_C, UNKNOWN_LINK_W_MK
 from heatloop.heat_loss import BuildingLoad, RoomLoss
 from heatloop.layout.model import Layout
 from heatloop.survey.model import Antifreeze, Survey
@@ -14,6 +14,12 @@ from heatloop.survey.model import Antifreeze, Survey
 MODEL = (
     ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic between", "fluids; Dunlop 1991"),
     ("emission", "joints do not mix channels and do not emit unless marked heated", "EN 442-2 characteristic"),
+    (
+        "emission",
+        "behind skirting on walls towards outdoors, ground, spaces and neighbours the room loses more: U times the "
+        "height of the profile times (its metal less the room)",
+        "EN 12831 for the loss, EN ISO 6946 for U; the mean wall of the channels stands for the metal",
+    ),
     ("pipework", "trunks lose no heat", "model"),
     (
         "comfort",
@@ -67,6 +73,10 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
         yield "layout", line.text, line.source
     for profile in survey.profiles:
         name = profile.name
+        rating = profile.rating
+        drop = "its stated flow" if rating.drop_k is None else f"a drop of {rating.drop_k:g} K"
+        text = f"{name}: rated on {rating.sample_m:g} m with {drop} round 50 K, room {TEST_ROOM_C:g} degC"
+        yield "rating", text, profile.source or "EN 442-2, 75/65/20, unless the catalogue says otherwise"
         if profile.rating.arrangement == "unknown":
             yield "rating", f"{name}: arrangement of the test unknown, taken as one-way", "the cautious side"
         if profile.link is None:

@@ -11,14 +11,13 @@ from dataclasses import dataclass
 from math import fsum
 
 from heatloop.heat_loss.air import RoomAir, room_air
-from heatloop.heat_loss.defaults import AIR_WH_M3K, STATED_SOURCE
+from heatloop.heat_loss.defaults import AIR_WH_M3K, STATED_SOURCE, Default
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.survey.assumption import Assumption
 from heatloop.survey.model import Survey
 
-# share of the rooms' infiltration that counts for the building at one time
-INFILTRATION_SHARE = 0.5
-INFILTRATION_SOURCE = "EN 12831:2003 8.2"
+INFILTRATION_SHARE = Default(0.5, "", "building load: infiltration of several rooms counts", "EN 12831:2003 8.2")
+"""Share of the rooms' infiltration that counts for the building at one time."""
 
 
 @dataclass(frozen=True)
@@ -56,10 +55,9 @@ def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Ma
     stated_w = fsum(loss.total_w for loss in losses if loss.stated_by is not None)
     airs = {loss.room: room_air(survey, survey.room(loss.room), floor_areas_m2[loss.room]) for loss in computed}
     air_w = _air_w(survey, airs)
-    notes = []
+    notes: list[Assumption] = []
     if any(air.infiltration_m3_h > 0.0 for air in airs.values()):
-        text = f"building load: infiltration of several rooms counts {INFILTRATION_SHARE:g}"
-        notes.append(Assumption(text, INFILTRATION_SOURCE))
+        notes += INFILTRATION_SHARE.or_stated(survey.building.infiltration_share)[1]
     if any(not air.by_rule and air.infiltration_m3_h == 0.0 for air in airs.values()):
         text = "building load: stated air changes without a split into infiltration and supply count in full"
         notes.append(Assumption(text, "the cautious side"))
@@ -80,16 +78,17 @@ def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Ma
 def _air_w(survey: Survey, airs: Mapping[str, RoomAir]) -> float:
     """Outdoor air of the building, W, each room's share at its own temperature.
 
-    Rooms with a stated rate: half the infiltration and all the rest. Rooms by rule: half of all the
+    Rooms with a stated rate: the share of infiltration and all the rest. Rooms by rule: that share of all the
     infiltration, or all the minimum rates, whichever is the larger sum.
     """
     wh_m3k, _ = AIR_WH_M3K.or_stated(survey.building.air_wh_m3k)
+    share, _ = INFILTRATION_SHARE.or_stated(survey.building.infiltration_share)
     by_rule = [air for air in airs.values() if air.by_rule]
-    leaks_m3_h = INFILTRATION_SHARE * sum(air.infiltration_m3_h for air in by_rule)
+    leaks_m3_h = share * sum(air.infiltration_m3_h for air in by_rule)
     leaks_govern = leaks_m3_h >= sum(air.minimum_m3_h for air in by_rule)
     total = 0.0
     for name, air in airs.items():
-        leaks = INFILTRATION_SHARE * air.infiltration_m3_h
+        leaks = share * air.infiltration_m3_h
         if not air.by_rule:
             supply = air.flow_m3_h - air.infiltration_m3_h
         elif leaks_govern:

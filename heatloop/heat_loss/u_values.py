@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from heatloop.heat_loss.defaults import (
@@ -14,6 +14,7 @@ from heatloop.heat_loss.defaults import (
     VOID_WALL_U_W_M2K,
     VOID_WIND_M_S,
     WALL_THICKNESS_M,
+    Default,
 )
 from heatloop.heat_loss.elements import Element, FarSide, Unusable
 from heatloop.physics import fabric, fabric_ground, fabric_window
@@ -22,6 +23,9 @@ from heatloop.survey.assumption import Assumption
 from heatloop.survey.model import BuildUp, Layer, Survey, WindowParts
 
 STATED_U_SOURCE = "what a stated U of a floor is taken to mean in a survey"
+SURFACE_SOURCE = "ISO 6946, surface resistances by direction, as quoted by others"
+OUTER_SURFACE = Default(fabric.RSE_M2K_W, "m2 K/W", "surface resistance outside", SURFACE_SOURCE)
+SIDEWAYS: Mapping[fabric.Direction, str] = {"horizontal": "sideways", "up": "up", "down": "down"}
 _FLOOR_SURFACES_M2K_W = fabric.RSI_M2K_W["down"] + fabric.RSE_M2K_W
 
 
@@ -89,17 +93,20 @@ def _u(survey: Survey, element: Element, far: FarSide, indoor_c: float, build_up
     if ground:
         return _ground_u(survey, element, build_up)
     direction = _direction(element, far, indoor_c)
-    rsi = fabric.RSI_M2K_W[direction]
-    rse = fabric.RSE_M2K_W if far.side == "outdoors" else rsi
+    rsi, notes = _inner_surface(direction).or_stated(build_up.inner_surface_m2k_w)
+    rse, outer_note = (OUTER_SURFACE if far.side == "outdoors" else _inner_surface(direction)).or_stated(
+        build_up.outer_surface_m2k_w
+    )
+    notes += outer_note
     kept, left_out = _split_at_ventilated(build_up.layers)
     resistance = fabric.total_resistance(
         [_resistance(layer, direction) for layer in kept], rsi, rsi if left_out else rse
     )
-    notes: tuple[Assumption, ...] = ()
+    notes += tuple(_cavity_notes(kept, direction))
     if left_out:
         names = ", ".join(layer.material for layer in left_out)
         text = f'build_up "{build_up.name}": {names} left out, from the ventilated cavity outwards'
-        notes = (Assumption(text, "ISO 6946, well ventilated air layer"),)
+        notes += (Assumption(text, "ISO 6946, well ventilated air layer"),)
     u = resistance.u_w_m2k + build_up.correction_w_m2k
     return UValue(u, notes, _bridging_cautions(build_up, resistance))
 
@@ -201,6 +208,21 @@ def _direction(element: Element, far: FarSide, indoor_c: float) -> fabric.Direct
         return "horizontal"
     loses = far.temp_c <= indoor_c
     return "up" if (element.kind == "ceiling") == loses else "down"
+
+
+def _inner_surface(direction: fabric.Direction) -> Default:
+    """The resistance between a surface and still air, by the direction of the heat."""
+    value, what = fabric.RSI_M2K_W[direction], f"surface resistance inside, heat going {SIDEWAYS[direction]}"
+    return Default(value, "m2 K/W", what, SURFACE_SOURCE)
+
+
+def _cavity_notes(layers: Sequence[Layer], direction: fabric.Direction) -> Iterator[Assumption]:
+    """What was taken for air layers that state no resistance."""
+    for layer in layers:
+        if layer.cavity is not None:
+            value = fabric.cavity_resistance_m2k_w(layer.thickness_m, direction, layer.cavity)
+            text = f"{layer.cavity} air layer of {1000.0 * layer.thickness_m:g} mm, heat going {SIDEWAYS[direction]}"
+            yield Assumption(f"{text}, {value:.2f} m2 K/W", "ISO 6946, air layers")
 
 
 def _split_at_ventilated(layers: Sequence[Layer]) -> tuple[Sequence[Layer], Sequence[Layer]]:

@@ -49,3 +49,13 @@ def _row(row: dict[str, str]) -> UsualBuildUp:
         row["suspended"] == "yes",
         row["source"],
     )
+
+
+def of_family(words: str) -> tuple[str, ...]:
+    """Names of the library that hold all these words, in its order: the ages of a wall whose age is not said.
+
+    >>> of_family("cob wall")[:2]
+    ('cob wall, before 1984', 'cob wall, 1984-1991')
+    """
+    wanted = words.casefold().replace(",", " ").split()
+    return tuple(name for name in usual_build_ups() if all(word in name.casefold() for word in wanted))

@@ -77,6 +77,8 @@ def _rating(loc: Loc, rating: Rating, findings: Findings) -> None:
             listed = ", ".join(f"{output:g} W/m at {excess:g} K" for excess, output in points)
             findings.add((*loc, "test_points"), listed, str(error))
         return
+    if findings.is_unread((*loc, "test_points")):
+        return
     for key, value in (("output_w_m", rating.output_w_m), ("exponent", rating.exponent)):
         if math.isnan(value) and not findings.is_unread((*loc, key)):
             findings.add((*loc, key), "nothing", f"{key} of the test, or test_points to fit it to")

@@ -7,7 +7,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from heatloop.physics.fabric_library import usual_build_ups
+from heatloop.physics.fabric_library import of_family, usual_build_ups
+from heatloop.survey.border import nearest
 from heatloop.survey.model import Covered, Obstacle, Opening, Room, Surface, Survey, Wall
 from heatloop.survey.place import Loc
 from heatloop.survey.traverse import TURNS_WITHIN_DEG, RoomGeometry, crossing_walls, room_geometry
@@ -17,6 +18,20 @@ TAPE_M = 0.001
 DOORWAY_M = 0.020
 FAR_SIDES = ("outdoors", "ground", "neighbour")
 COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+
+def wanted_build_up(name: str, own: Sequence[str]) -> str:
+    """Words for a build-up that is neither in the file nor in the library: the nearest, or all ages of one that is
+    named without; never one age for another."""
+    family = of_family(name)
+    if family:
+        listed = ", ".join(f'"{item}"' for item in family[:8])
+        return f"the whole name of one of the library: {listed}{' ...' if len(family) > 8 else ''}"
+    close = nearest(name, (*own, *usual_build_ups()))
+    if close is not None:
+        return f'the name of a build-up; the nearest is "{close}"'
+    listed = ", ".join(f'"{item}"' for item in own) or "none"
+    return f"a build-up of this file ({listed}) or of the library that docs/survey-format.md lists"
 
 
 def check_rooms(survey: Survey, findings: Findings) -> None:
@@ -82,8 +97,9 @@ def _far_side(
         findings.add((*loc, "beyond"), f'"{part.beyond}", the room itself', "what is on its far side")
     else:
         findings.name((*loc, "beyond"), "what is beyond", part.beyond, known)
-    builds = [*(item.name for item in survey.build_ups), *usual_build_ups()]
-    findings.name((*loc, "build_up"), "the name of a build-up", part.build_up, builds)
+    own = [item.name for item in survey.build_ups]
+    if part.build_up and part.build_up not in (*own, *usual_build_ups()):
+        findings.add((*loc, "build_up"), f'"{part.build_up}"', wanted_build_up(part.build_up, own))
     beyond = part.beyond if part.beyond is not None or around is None else around.beyond
     neighbour_c = part.neighbour_c
     if neighbour_c is None and around is not None:

@@ -16,6 +16,7 @@ from heatloop.survey.file_catalogue import Conductivity, Name, YesNo
 
 UValue = Annotated[float, Number("W/(m2 K)", above=0, most=10)]
 Thickness = Annotated[float, Number("metres", above=0, most=3)]
+Surface = Annotated[float, Number("m2 K/W", least=0, most=1)]
 Panes = Annotated[int, Count("a whole number of panes", most=50)]
 
 
@@ -69,6 +70,7 @@ class BuildingTable(Table):
     n50_h: Annotated[float, Number("air changes an hour at 50 Pa", least=0, most=50)] | None = None
     shielding: Annotated[kept.Shielding, Choice(get_args(kept.Shielding))] | None = None
     reheat: ReheatTable | None = None
+    infiltration_share: Annotated[float, Number("a share", least=0, most=1)] | None = None
 
     def value(self) -> kept.Building:
         given: dict[str, Any] = dict(self)
@@ -117,6 +119,8 @@ class BuildUpTable(Table):
     window: WindowTable | None = None
     correction_w_m2k: Annotated[float, Number("W/(m2 K)", least=0, most=1)] = kept.BuildUp.correction_w_m2k
     suspended: YesNo = kept.BuildUp.suspended
+    inner_surface_m2k_w: Surface | None = None
+    outer_surface_m2k_w: Surface | None = None
 
     def value(self) -> kept.BuildUp:
         return kept.BuildUp(
@@ -126,4 +130,6 @@ class BuildUpTable(Table):
             window=self.window.value() if self.window else None,
             correction_w_m2k=self.correction_w_m2k,
             suspended=self.suspended,
+            inner_surface_m2k_w=self.inner_surface_m2k_w,
+            outer_surface_m2k_w=self.outer_surface_m2k_w,
         )

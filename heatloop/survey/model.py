@@ -66,8 +66,8 @@ class WindowParts:
 class BuildUp:
     """A wall, floor, roof or glazing by its layers, by a stated U-value or by the window's parts.
 
-    `correction_w_m2k` is added to the U of the layers (gaps, fasteners). A floor beyond which there is
-    ground is a slab, unless it is `suspended` over a void.
+    `correction_w_m2k` is added to the U of the layers (gaps, fasteners). Surface resistances of None are those of
+    ISO 6946. A floor beyond which there is ground is a slab, unless it is `suspended` over a void.
     """
 
     name: str
@@ -76,6 +76,8 @@ class BuildUp:
     window: WindowParts | None = None
     correction_w_m2k: float = 0.0
     suspended: bool = False
+    inner_surface_m2k_w: float | None = None
+    outer_surface_m2k_w: float | None = None
 
 
 @dataclass(frozen=True)
@@ -249,6 +251,7 @@ class Building:
     n50_h: float | None = None
     shielding: Shielding | None = None
     reheat: Reheat | None = None
+    infiltration_share: float | None = None
 
 
 @dataclass(frozen=True)

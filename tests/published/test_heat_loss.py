@@ -135,7 +135,7 @@ def _share(i: dict[str, str]) -> float:
     survey = _survey(-5.0, rooms, (), Building())
     areas = {"north": 10.0, "south": 12.0}
     load = building_load(survey, room_losses(survey, areas), areas)
-    assert load.air_w / load.sum_of_rooms_w == pytest.approx(INFILTRATION_SHARE)
+    assert load.air_w / load.sum_of_rooms_w == pytest.approx(INFILTRATION_SHARE.value)
     return load.air_w / load.sum_of_rooms_w
 
 
@@ -366,7 +366,7 @@ def _computed_lines(loss: RoomLoss, load: BuildingLoad) -> dict[str, float]:
     lines |= {line: by_line[q].factor for line, q in factors.items()}
     flow_m3_h = by_line["Q11"].watts / defaults.AIR_WH_M3K.value / 24.0
     lines |= {"V1": infiltration, "V2": flow_m3_h, "A8": flow_m3_h / defaults.MIN_AIR_CHANGES_H["living"]}
-    lines |= {"Q13": loss.total_w, "B1": INFILTRATION_SHARE * infiltration, "B2": load.total_w}
+    lines |= {"Q13": loss.total_w, "B1": INFILTRATION_SHARE.value * infiltration, "B2": load.total_w}
     return lines | _fabric_lines()
 
 

@@ -25,7 +25,7 @@ def anything(least, most, *besides):
 
 @st.composite
 def there_and_back(draw):
-    """One to eight rooms of 0.2 to 40 m each, at any flow, link, film and exponent; rooms may be warmer than the water."""
+    """One to eight rooms of 0.2 to 40 m, at any flow, link, film and exponent; some rooms warmer than the water."""
     rooms = draw(st.integers(1, 8))
     warmth = anything(5.0, 26.0)
     inlet_c = draw(st.floats(15.0, 75.0))
