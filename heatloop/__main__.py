@@ -244,11 +244,11 @@ def _commission_arguments(parser: argparse.ArgumentParser) -> None:
 
 def _commission(arguments: argparse.Namespace) -> int:
     import heatloop
-    from heatloop.report.sheet import write_site_files
+    from heatloop.report.sheet import site_text, write_site_files
 
     with going_on(f"sizing {arguments.survey.name}"):
         pack = heatloop.commission(heatloop.size(arguments.survey), arguments.outdoor, arguments.flow_temp)
-    print(*write_site_files(pack, arguments.output), sep="\n")
+    print(site_text(pack, write_site_files(pack, arguments.output)))
     return _standing((pack.tables["handover_checks"]["verdict"] == "fail").any())
 
 

@@ -48,6 +48,16 @@ def write_site_files(pack: Pack, folder: Path | str) -> tuple[Path, ...]:
     return write_sheet(pack, folder), readings
 
 
+def site_text(pack: Pack, written: Sequence[Path]) -> str:
+    """The files written, a line each, and after them what fails of the closed system."""
+    checks = pack.frames["handover_checks"]
+    failed = [
+        f"FAILS: {row.check}, {row.subject}: found {row.value:.4g}, limit {row.limit:.4g} {row.unit}; {row.remedy}"
+        for row in checks[checks["verdict"] == "fail"].itertuples()
+    ]
+    return "\n".join([*map(str, written), *failed])
+
+
 def sheet_html(pack: Pack) -> str:
     """The whole document: commissioning, settings, filling, pressures, treatment, user's page, cautions."""
     css = resources.files("heatloop.report").joinpath("sheet.css").read_text(encoding="utf-8")

@@ -17,7 +17,7 @@ from heatloop.report.cautions import cautions
 from heatloop.report.columns import TABLES
 from heatloop.report.columns_site import SITE_TABLES
 from heatloop.report.export import write_csv
-from heatloop.report.sheet import sheet_html, write_sheet
+from heatloop.report.sheet import sheet_html, site_text, write_sheet
 from heatloop.report.sheet_sections import section_html, sections_html
 from heatloop.report.sheet_table import sheet_table
 from heatloop.report.workbook import write_workbook
@@ -171,6 +171,10 @@ def test_the_worst_check_comes_first(design: hl.Design) -> None:
     assert list(table["verdict"].iloc[:2]) == ["fail", "fail"]
     assert set(table["check"].iloc[:2]) == {"vessel volume", "softened water with bare aluminium"}
     assert (table["remedy"].iloc[:2] != "").all()
+    told = site_text(hand_over_pack(bad), [Path("commissioning.html")]).splitlines()
+    assert told[0] == "commissioning.html"
+    assert len(told) == 1 + (table["verdict"] == "fail").sum()
+    assert any(line.startswith("FAILS: vessel volume, vessel: found 1, limit 1.8") for line in told)
 
 
 def test_the_workbook_and_csv_take_the_tables(pack: Pack, tmp_path: Path) -> None:
