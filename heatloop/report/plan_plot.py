@@ -230,16 +230,18 @@ def _key(design: Design, pieces: Sequence[Standing]) -> Key:
 
 
 def _temperature_range(design: Design) -> Normalize:
-    low, high = float(design.along["temp_c"].min()), float(design.along["temp_c"].max())
+    temps_c = design.frames["along"]["temp_c"]
+    low, high = float(temps_c.min()), float(temps_c.max())
     return Normalize(low, high if high - low > 0.1 else low + 0.1)
 
 
 def _end_temperatures(design: Design, loop: str, label: str) -> dict[str, tuple[float, float]]:
     """Water into and out of one piece by direction, degC, of the first channel that goes that way."""
-    elements = design.elements
-    own = elements[(elements["loop"] == loop) & (elements["label"] == label) & elements["kind"].isin(PIECES)]
-    first = own.sort_values("channel").groupby("direction", sort=False).first()
-    return {
-        str(way): (float(into), float(out))
-        for way, into, out in zip(first.index, first["temp_in_c"], first["temp_out_c"], strict=True)
-    }
+    elements = design.frames["elements"]
+    mine = (elements["loop"].to_numpy() == loop) & (elements["label"].to_numpy() == label)
+    rows = elements.loc[mine, ["channel", "kind", "direction", "temp_in_c", "temp_out_c"]].itertuples(index=False)
+    found: dict[str, tuple[float, float]] = {}
+    for _, kind, way, into, out in sorted(rows):
+        if kind in PIECES:
+            found.setdefault(str(way), (float(into), float(out)))
+    return found
