@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
+from dataclasses import fields, replace
 
 import pandas as pd
 
 from heatloop.circuit.rating import TEST_ROOM_C, UNKNOWN_LINK_W_MK
 from heatloop.heat_loss import BuildingLoad, RoomLoss
 from heatloop.layout.model import Layout
-from heatloop.survey.model import Antifreeze, Survey
+from heatloop.survey.model import Antifreeze, Room, Survey, Wall
+from heatloop.wording import listing
 
 MODEL = (
     ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic between", "fluids; Dunlop 1991"),
@@ -69,6 +71,9 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
             yield "heat loss", f"{loss.room}: {loss.total_w:.0f} W as stated", loss.stated_by
         for line in loss.assumptions:
             yield "heat loss", line.text, line.source
+    for room in survey.rooms:
+        if room.like is not None:
+            yield "survey", f"{room.name} is like {room.like} but for {_differs(survey, room)}", "the survey"
     for line in layout.assumptions:
         yield "layout", line.text, line.source
     for profile in survey.profiles:
@@ -114,6 +119,25 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
         yield "water", f"water with {antifreeze.kind}, {_strength(antifreeze)}", "Melinder through CoolProp"
     yield from _distribution(survey)
     yield from MODEL
+
+
+def _differs(survey: Survey, room: Room) -> str:
+    """The keys in which a room differs from the one it is like, in words; walls whose openings alone are named
+    after their room do not."""
+    other = next(item for item in survey.rooms if item.name == room.like)
+    keys = [
+        field.name
+        for field in fields(room)
+        if field.name not in ("name", "like") and _bare(getattr(room, field.name)) != _bare(getattr(other, field.name))
+    ]
+    return listing(keys) or "its name"
+
+
+def _bare(value: object) -> object:
+    """Walls without the names of their openings; any other value as it is."""
+    if not (isinstance(value, tuple) and all(isinstance(item, Wall) for item in value)):
+        return value
+    return tuple(replace(wall, openings=tuple(replace(o, name=None) for o in wall.openings)) for wall in value)
 
 
 def _distribution(survey: Survey) -> Iterator[tuple[str, str, str]]:

@@ -100,6 +100,11 @@ BETWEEN = Limit(
     "flow between laminar and turbulent", "Re", "no agreed friction values from Re 2000 to 4000",
     "expect the drop between the two values the report gives; balance on site by temperature", "caution",
 )  # fmt: skip
+QUOTED = Limit(
+    "wall quoted before its survey", "m", "usable_wall_m of the survey stands for walls that nobody has measured",
+    "survey the room before anything is ordered: until then all that comes from it is an estimate, without cuts or "
+    "marks", "caution",
+)  # fmt: skip
 ONE_SIDED = Limit(
     "far side told by both rooms", "rooms", "a wall between two rooms belongs to both", "", "caution"
 )  # fmt: skip
@@ -181,6 +186,9 @@ def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[Check]:
 
 
 def _survey_checks(survey: Survey) -> Iterator[Check]:
+    for room in survey.rooms:
+        if not room.walls and room.usable_wall_m is not None:
+            yield most(QUOTED, room.name, room.usable_wall_m, 0.0)
     for limit, doubts in ((ONE_SIDED, one_sided_walls(survey)), (LONE_DOORWAY, lone_doorways(survey))):
         for doubt in doubts:
             yield least(replace(limit, remedy=doubt.look), doubt.subject, 1.0, 2.0)

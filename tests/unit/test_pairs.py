@@ -101,3 +101,16 @@ def test_doubts_are_cautions_of_the_design_and_stop_nothing(lodge: Survey) -> No
     assert list(checks["verdict"]) == ["caution", "caution"]
     assert 'Hall, opening "dinning door"' in set(checks["subject"])
     assert "dinning door" in str(design)
+
+
+def test_an_estimate_and_what_is_like_another_are_told_with_the_design() -> None:
+    design = hl.size(SURVEYS[2])
+    quoted = design.checks[design.checks["check"] == "wall quoted before its survey"]
+    assert quoted[["subject", "value", "verdict"]].to_numpy().tolist() == [["Attic", 5.5, "caution"]]
+    assert "Attic" in str(design)
+    assert "wall quoted before its survey" in str(design)
+    told = design.assumptions["assumption"].tolist()
+    assert "Cabin B is like Cabin A but for indoor_c" in told
+    rooms = design.rooms.set_index("room")["estimate"]
+    assert rooms["Attic"]
+    assert rooms.sum() == 1
