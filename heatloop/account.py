@@ -152,8 +152,16 @@ def plant_sentence(summary: Mapping[str, Any]) -> str:
         f"The loops give their rooms {number(summary['output_w'])} W against a heat loss of "
         f"{number(summary['heat_loss_w'])} W, with water at {number(summary['flow_temp_c'], 1)} °C out and "
         f"{number(summary['return_temp_c'], 1)} °C back; the pump moves {number(summary['pump_flow_l_h'])} l/h "
-        f"against {number(summary['pump_head_kpa'], 1)} kPa."
+        f"against {number(summary['pump_head_kpa'], 1)} kPa ({summary['pump_control']}).{_plain(summary)}"
     )
+
+
+def _plain(summary: Mapping[str, Any]) -> str:
+    """What the antifreeze asks of the pump, against plain water; nothing where there is none."""
+    flow, head = summary["pump_flow_plain_l_h"], summary["pump_head_plain_kpa"]
+    if flow is None or flow != flow:
+        return ""
+    return f" With plain water: {number(flow)} l/h against {number(head, 1)} kPa; the antifreeze makes the rest."
 
 
 def source_sentence(summary: Mapping[str, Any]) -> str:
@@ -162,7 +170,8 @@ def source_sentence(summary: Mapping[str, Any]) -> str:
     head = summary["pump_head_available_kpa"]
     pump = "" if head is None or head != head else f"; its pump can give {number(head, 1)} kPa at that flow"
     given, used = round(summary["source_w"]), round(summary["output_w"])
-    ways = [way for way, key in (("from pipes", "pipe_loss_w"), ("below sills", "down_loss_w")) if summary[key] > 0.0]
+    lost = (("from pipes", "pipe_loss_w"), ("from trunks", "trunk_loss_w"), ("below sills", "down_loss_w"))
+    ways = [way for way, key in lost if summary[key] > 0.0]
     told = f"{number(used)} W to the rooms" + (f" and {number(given - used)} W lost {listing(ways)}" if ways else "")
     most = summary["source_output_kw"]
     of = "" if most is None or most != most else f" of its {number(most, 1)} kW"

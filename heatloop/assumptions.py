@@ -110,8 +110,9 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
             "tails and crossings lose heat; the survey tells what share is useful, else none",
             "EN ISO 12241",
         )
+        yield from _trunk_losses(survey)
     else:
-        yield "pipework", "tails and crossings lose no heat", "the survey's choice"
+        yield "pipework", "trunks, tails and crossings lose no heat", "the survey's choice"
     antifreeze = survey.project.antifreeze
     if antifreeze is None:
         yield "water", "plain water at 2.5 bar absolute", "IAPWS-95 through CoolProp"
@@ -138,6 +139,19 @@ def _bare(value: object) -> object:
     if not (isinstance(value, tuple) and all(isinstance(item, Wall) for item in value)):
         return value
     return tuple(replace(wall, openings=tuple(replace(o, name=None) for o in wall.openings)) for wall in value)
+
+
+def _trunk_losses(survey: Survey) -> Iterator[tuple[str, str, str]]:
+    if survey.trunks:
+        yield "pipework", "trunks lose heat; none of it counts for a room", "EN ISO 12241"
+    unknown = [trunk.name for trunk in survey.trunks if trunk.around_c is None]
+    if unknown:
+        around_c = sum(room.indoor_c for room in survey.rooms) / len(survey.rooms)
+        yield (
+            "pipework",
+            f"around the trunks {', '.join(unknown)} it is {around_c:.1f} degC, the mean of the rooms",
+            "common practice; around_c of the survey tells better",
+        )
 
 
 def _distribution(survey: Survey) -> Iterator[tuple[str, str, str]]:

@@ -26,6 +26,7 @@ LEAST_PUMP_RESERVE = 1.1
 MOST_ARM_SHARE = 1.25
 MOST_FLOW_ERROR_PERCENT = 15.0
 MOST_SHUT_CHANGE_PERCENT = 25.0
+LEAST_SENSED = 1.0
 DEAD_HEAD_L_H = 1.0
 
 PIPEWORK = "CIBSE Guide B as cited in lecture notes: heating pipework to 50 mm"
@@ -87,6 +88,10 @@ ARM_SHARE = Limit(
 ROUNDED = Limit(
     "flow at real settings", "%", "common practice: flows within 15 per cent",
     "set the valve between two marks by temperature on site, or choose one with a finer range", "caution",
+)  # fmt: skip
+SENSED = Limit(
+    "room on another room's sensor", "-", "design heat loss, valves throttled to the rooms of their sensors",
+    "put the sensor in this room, give it a loop or another emitter of its own, or size by loss", "caution",
 )  # fmt: skip
 SHUT = Limit(
     "flow of others when a loop shuts", "%", "common practice: a quarter",
@@ -171,6 +176,15 @@ def _valve_checks(survey: Survey, loops: pd.DataFrame, valves: pd.DataFrame) -> 
 def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[Check]:
     for loop in frames["loops"].to_dict("records"):
         yield most(ROUNDED, loop["loop"], abs(loop["error_percent"]), MOST_FLOW_ERROR_PERCENT)
+    for valve in frames["valves"].to_dict("records"):
+        if valve["arm"] and valve["balancing"]:
+            subject = f"{valve['loop']}, arm {valve['arm']}"
+            yield most(ROUNDED, subject, abs(valve["error_percent"]), MOST_FLOW_ERROR_PERCENT)
+    short = set(frames["rooms"]["room"][frames["rooms"]["coverage"] < 1.0])
+    for row in frames["sensors"].to_dict("records"):
+        if row["room"] not in short and row["coverage"] == row["coverage"]:
+            subject = f"{row['room']}, sensor in {row['sensor_room']}"
+            yield least(SENSED, subject, row["coverage"], LEAST_SENSED)
     for row in frames["shut"].to_dict("records"):
         if row["worst_loop"]:
             subject = f"{row['worst_loop']} when {row['loop']} shuts"

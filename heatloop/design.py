@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -11,18 +12,20 @@ import numpy as np
 import pandas as pd
 from numpy.typing import NDArray
 
-from heatloop import assumptions, band, tabulate, tabulate_heat, tabulate_valves
+from heatloop import assumptions, band, tabulate, tabulate_heat, tabulate_pumps, tabulate_sensors, tabulate_valves
 from heatloop.checks import design_checks, worst
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.balance import balance
+from heatloop.circuit.main_loss import arriving_c, with_draws
 from heatloop.circuit.model import LoopPath
 from heatloop.circuit.path import Case, Laws, loop_paths, profile_laws
 from heatloop.circuit.presets import real_settings
-from heatloop.circuit.pump import Differential, commissioned
+from heatloop.circuit.pump import Differential, HeadLaw, commissioned
 from heatloop.circuit.rooms import room_output_w
 from heatloop.circuit.shutting import shut_each
 from heatloop.circuit.sizing import DropOutOfReach, Duty, Sized, size_loops
-from heatloop.circuit.solve import Operation, operate
+from heatloop.circuit.solve import Operation, circuit_temps_c, operate
+from heatloop.circuit.thermostats import govern
 from heatloop.circuit.trial import open_metres
 from heatloop.glazing import glazing_table
 from heatloop.heat_loss import BuildingLoad, RoomLoss, building_load, room_losses
@@ -31,13 +34,17 @@ from heatloop.layout.model import Layout
 from heatloop.layout.reading import given_survey
 from heatloop.physics.friction import NO_CURVES
 from heatloop.physics.water import Fluid
-from heatloop.plant import fluid_of, network_of, presettable, pumps_of, supply_temp_c
+from heatloop.plant import fluid_of, governors_of, mains_of, network_of, presettable, pumps_of, rooms_on, supply_temp_c
 from heatloop.result import Design
 from heatloop.survey.faults import Fault, SurveyError
 from heatloop.survey.model import Survey
 from heatloop.tabulate_valves import Balanced
 
 Array = NDArray[np.float64]
+
+MOST_SIZINGS = 20
+ARRIVED_K = 1e-7
+"""Loops are sized for the water that reaches them to this."""
 
 
 def size(survey: Survey | str | Path) -> Design:
@@ -53,19 +60,51 @@ def size(survey: Survey | str | Path) -> Design:
         raise SurveyError([_too_hot(survey, water)])
     laws = profile_laws(survey, layout, [Case(survey.project.water_film)])[0]
     paths = loop_paths(survey, layout, laws)
-    supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
     try:
-        sized = size_loops(paths, _duties(survey, losses, paths), supply_c, water)
+        sized, found = _sized_and_balanced(survey, losses, paths, water)
     except DropOutOfReach as error:
         raise SurveyError([_out_of_reach(survey, error)]) from error
-    return _design(survey, layout, losses, laws, sized, balance_water(survey, paths, sized, supply_c, water))
+    return _design(survey, layout, losses, laws, sized, found)
+
+
+def _sized_and_balanced(
+    survey: Survey, losses: Sequence[RoomLoss], paths: Sequence[LoopPath], water: Fluid
+) -> tuple[tuple[Sized, ...], Balanced]:
+    """Sized loops and their balance. What bypasses pass and mixed circuits draw (at first all they carry) warms lossy
+    trunks, so that loops are sized again until what reaches them is what they were sized for."""
+    mains, duties = mains_of(survey, paths), _duties(survey, losses, paths)
+    supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
+    circuit_c = circuit_temps_c(mains, survey.project.flow_temp_c)
+    joins = np.array([mains.join[loop.trunk][0] for loop in survey.loops], dtype=np.intp)
+    bypass_kg_s, share = np.zeros(len(mains.bypasses)), np.ones(len(mains.circuits) - 1)
+
+    def arriving(loop_kg_s: Array) -> Array:
+        streams = with_draws(mains, np.concatenate([loop_kg_s, bypass_kg_s]), share)
+        return arriving_c(mains, streams, circuit_c, joins, supply_c, water)
+
+    lossy = any(link.loss_w_k > 0.0 for link in mains.links)
+    sized: tuple[Sized, ...] = ()
+    for _ in range(MOST_SIZINGS):
+        sized = size_loops(paths, duties, supply_c, water, arriving if lossy else None, sized)
+        sized_c = np.array([float(one.alone.supply_c[0]) for one in sized])
+        found = balance_water(survey, losses, paths, sized, supply_c, water)
+        if np.abs(found.exact.supply_c - sized_c).max() < ARRIVED_K:
+            return sized, found
+        bypass_kg_s = found.exact.bypass_kg_s
+        share = found.exact.drawn_kg_s / found.exact.circuit_flow_kg_s[1:]
+    raise ArithmeticError(f"the temperatures at the ends of the trunks did not settle in {MOST_SIZINGS} sizings")
 
 
 def balance_water(
-    survey: Survey, paths: Sequence[LoopPath], sized: Sequence[Sized], supply_c: Array, water: Fluid
+    survey: Survey,
+    losses: Sequence[RoomLoss],
+    paths: Sequence[LoopPath],
+    sized: Sequence[Sized],
+    supply_c: Array,
+    water: Fluid,
 ) -> Balanced:
     """Heads and presettings for sized loops; the system solved with them, with its valves at real settings, and
-    with each loop shut in turn, pumps as commissioned."""
+    with each loop shut in turn, pumps as commissioned. supply_c (L): the most that loops may have."""
     system = network_of(survey, paths, sized[0].alone.assembly.elements.table if sized else NO_CURVES)
     source_c, buoyancy = survey.project.flow_temp_c, survey.project.buoyancy
     balanced = balance(
@@ -93,7 +132,31 @@ def balance_water(
             pumps_of(survey, system), exact.circuit_flow_kg_s, density, balanced.heads_pa, strict=True
         )
     )
-    return Balanced(balanced, exact, presets, achieved, shut_each(achieved, drives, density), drives)
+    shut = shut_each(achieved, drives, density)
+    return Balanced(balanced, exact, presets, achieved, shut, drives, _sensed(survey, losses, achieved, drives, water))
+
+
+def _sensed(
+    survey: Survey, losses: Sequence[RoomLoss], achieved: Operation, drives: Sequence[HeadLaw], water: Fluid
+) -> Operation | None:
+    """The system with its thermostatic valves at work, if any of them serves a room that its sensor does not stand in;
+    None too where the valves find no rest."""
+    governors = governors_of(survey, losses)
+    if not any(set(rooms_on(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
+        return None
+    most_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
+    with contextlib.suppress(ArithmeticError):
+        return govern(
+            achieved.assembly,
+            most_c,
+            water,
+            drives=drives,
+            source_c=survey.project.flow_temp_c,
+            governors=governors,
+            buoyancy=survey.project.buoyancy,
+            guess_kg_s=achieved.loop_flow_kg_s,
+        )
+    return None
 
 
 def floor_areas_m2(layout: Layout) -> dict[str, float]:
@@ -101,7 +164,7 @@ def floor_areas_m2(layout: Layout) -> dict[str, float]:
     return {room.room: room.geometry.floor_area_m2 for room in layout.rooms if room.geometry is not None}
 
 
-def _duties(survey: Survey, losses: tuple[RoomLoss, ...], paths: tuple[LoopPath, ...]) -> list[Duty]:
+def _duties(survey: Survey, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[Duty]:
     """Each loop's design drop; by loss, the watts a metre of skirting owes its room."""
     drops = [survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k for loop in survey.loops]
     if survey.project.size_by == "drop":
@@ -169,7 +232,9 @@ def _design(
         "elements": tabulate.elements_table(state),
         "valves": valves,
         "pumps": tabulate_valves.pumps_table(survey, state, water.drives, density),
+        "pump_curves": tabulate_pumps.curves_table(survey, state, water.drives, density),
         "shut": tabulate_valves.shut_table(survey, water),
+        "sensors": tabulate_sensors.sensors_table(survey, losses, water),
         "along": tabulate.along_table(state),
         "losses": tabulate_heat.losses_table(losses),
         "source_heat": tabulate_heat.source_heat_table(state),
@@ -215,6 +280,7 @@ def _facts(
         "heat_loss_w": load.sum_of_rooms_w,
         "building_load_w": load.total_w,
         "output_w": float(sum(room_output_w(state).values())),
+        "trunk_loss_w": float(state.main_loss_w.sum()),
         "source_w": state.given_w,
         "pipe_loss_w": float(frames["loops"]["pipe_loss_w"].sum()),
         "down_loss_w": float(frames["loops"]["down_loss_w"].sum()),
@@ -222,6 +288,7 @@ def _facts(
         "source_output_kw": survey.source.output_kw,
         "pump_flow_l_h": flow_l_h,
         "pump_head_kpa": balanced.head_pa / 1000.0,
+        "pump_control": tabulate_valves.control_words(water.drives[0]),
         "pump_head_available_kpa": None
         if survey.source.pump is None
         else tabulate_valves.available_kpa(survey.source.pump, flow_l_h / 3.6e6),

@@ -1,14 +1,17 @@
-"""From a survey to what the solvers want of its water side: the fluid, the network, the temperatures."""
+"""From a survey to what the solvers want of its water side: the fluid, the network, the temperatures, the sensors."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 
 from heatloop.circuit.assembly import Assembly, assemble
+from heatloop.circuit.mains import Mains, lay_mains
 from heatloop.circuit.model import LoopPath
+from heatloop.circuit.thermostats import Governed
+from heatloop.heat_loss import RoomLoss
 from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.physics.water import Fluid, mass_fraction_from_volume_fraction, mixture, plain_water
-from heatloop.survey.model import Loop, PumpCurve, Survey
+from heatloop.survey.model import Loop, PumpCurve, RouteCrossing, Survey
 
 
 def fluid_of(survey: Survey) -> Fluid:
@@ -22,9 +25,20 @@ def fluid_of(survey: Survey) -> Fluid:
     return mixture(antifreeze.kind, by_mass)
 
 
+def mains_of(survey: Survey, paths: Sequence[LoopPath]) -> Mains:
+    """The trunks and bypasses of a survey by themselves, as `network_of` has them."""
+    pipes = {pipe.name: pipe for pipe in survey.catalogue.pipes}
+    return lay_mains(survey.trunks, pipes, [path.loop.trunk for path in paths], survey.bypasses, lose_to_c(survey))
+
+
+def lose_to_c(survey: Survey) -> float | None:
+    """Temperature round trunks that state none: the mean of the rooms; None where the survey leaves pipe losses out."""
+    return sum(room.indoor_c for room in survey.rooms) / len(survey.rooms) if survey.project.pipe_losses else None
+
+
 def network_of(survey: Survey, paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> Assembly:
-    """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is asked for. `friction`:
-    curves that are known already."""
+    """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is asked for. Trunks lose
+    heat unless the survey leaves pipe losses out. `friction`: curves that are known already."""
     return assemble(
         paths,
         survey.trunks,
@@ -34,6 +48,7 @@ def network_of(survey: Survey, paths: Sequence[LoopPath], friction: FrictionTabl
         source_level_m=survey.source.level_m,
         tees=survey.project.tees,
         friction=friction,
+        lose_to_c=lose_to_c(survey),
     )
 
 
@@ -72,3 +87,24 @@ def pumps_of(survey: Survey, system: Assembly) -> list[PumpCurve | None]:
     """The pump of each circuit as the survey has it, the source's first; None where it tells of none."""
     mixed = [system.trunks[circuit.trunk].pump for circuit in system.circuits[1:]]
     return [survey.source.pump, *mixed]
+
+
+def rooms_on(loop: Loop) -> list[str]:
+    """The rooms a loop's route runs through, in its order, each once."""
+    items = [item for arm in loop.arms for item in arm if not isinstance(item, RouteCrossing)]
+    return list(dict.fromkeys(item.room for item in items))
+
+
+def governors_of(survey: Survey, losses: Sequence[RoomLoss]) -> dict[int, Governed]:
+    """The loops that a thermostatic valve governs, each with its sensor's room and what that room wants."""
+    closing = {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
+    wants = {loss.room: loss.total_w for loss in losses}
+    governed = {}
+    for index, loop in enumerate(survey.loops):
+        if not closing & {loop.valves.flow, loop.valves.return_}:
+            continue
+        rooms = rooms_on(loop)
+        room = loop.sensor_room or (rooms[0] if len(rooms) == 1 else None)
+        if room is not None:
+            governed[index] = Governed(room, wants[room])
+    return governed

@@ -21,7 +21,7 @@ from heatloop.circuit.path import loop_paths
 from heatloop.circuit.presets import valve_places
 from heatloop.circuit.pump import HeadLaw, commissioned
 from heatloop.circuit.solve import Operation
-from heatloop.circuit.thermostats import Governed, govern
+from heatloop.circuit.thermostats import govern
 from heatloop.conditions import Settings, asked_pump, at_conditions, check_arguments, check_conditions, settings_kv
 from heatloop.describe import Account, Speaks
 from heatloop.design import floor_areas_m2, size
@@ -29,7 +29,7 @@ from heatloop.heat_loss import RoomLoss, room_losses
 from heatloop.layout.model import Layout
 from heatloop.layout.reading import given_survey
 from heatloop.physics.water import Fluid
-from heatloop.plant import fluid_of, network_of, pumps_of, supply_temp_c
+from heatloop.plant import fluid_of, governors_of, network_of, pumps_of, supply_temp_c
 from heatloop.result import SCHEMA_VERSION, Design, table_records
 from heatloop.survey.model import Survey
 
@@ -140,7 +140,7 @@ def rate(
         source_c=source_c,
         buoyancy=survey.project.buoyancy,
         closed=np.array([loop.name in set(closed) for loop in survey.loops]),
-        governors=_governors(survey, losses) if thermostats else {},
+        governors=governors_of(survey, losses) if thermostats else {},
         guess_kg_s=design.operation.loop_flow_kg_s,
     )
     return _rating(design, survey, losses, found, drives, water)
@@ -181,21 +181,6 @@ def _drives(design: Design, network: Assembly, pump: Mapping[str, float] | None,
     return laws
 
 
-def _governors(survey: Survey, losses: tuple[RoomLoss, ...]) -> dict[int, Governed]:
-    """The loops that a thermostatic valve governs, each with its sensor's room and what that room wants."""
-    closing = {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
-    wants = {loss.room: loss.total_w for loss in losses}
-    governed = {}
-    for index, loop in enumerate(survey.loops):
-        if not closing & {loop.valves.flow, loop.valves.return_}:
-            continue
-        rooms = tabulate_rating.rooms_on(loop)
-        room = loop.sensor_room or (rooms[0] if len(rooms) == 1 else None)
-        if room is not None:
-            governed[index] = Governed(room, wants[room])
-    return governed
-
-
 def _rating(
     design: Design,
     survey: Survey,
@@ -206,7 +191,7 @@ def _rating(
 ) -> Rating:
     density = [float(rho) for rho in water.density_kg_m3(state.circuit_c)]
     rooms = tabulate.rooms_table(design.layout, losses, state)
-    governors = _governors(survey, losses)
+    governors = governors_of(survey, losses)
     frames = {
         "loops": tabulate_rating.loops_table(state, design.operation, governors),
         "rooms": tabulate_rating.with_governors(rooms, state, governors),

@@ -69,6 +69,11 @@ class Design(Speaks):
         return self.frames["shut"].copy()
 
     @property
+    def sensors(self) -> pd.DataFrame:
+        """One row a room on another room's sensor: what it gets when the valve has throttled."""
+        return self.frames["sensors"].copy()
+
+    @property
     def losses(self) -> pd.DataFrame:
         """One row a part of a room's heat loss: what is beyond, area, U-value and watts."""
         return self.frames["losses"].copy()

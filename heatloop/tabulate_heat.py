@@ -49,10 +49,10 @@ def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:
 
 def source_heat_table(state: Operation) -> pd.DataFrame:
     """Where the heat of the source goes, W: into the rooms, through the walls behind the skirting, below sills, out
-    of pipes. The last row is what water gives on its way, to which the others add up.
+    of pipes and trunks. The last row is what water gives on its way, to which the others add up.
     """
     behind, below = fsum(back_loss_w(state).values()), fsum(down_loss_w(state).values())
-    useful = fsum(room_output_w(state).values())
+    useful, trunks = fsum(room_output_w(state).values()), float(state.main_loss_w.sum())
     others = float(state.emitter_w.sum())
     pipes = fsum(
         float(watts) * cell.useful
@@ -68,7 +68,8 @@ def source_heat_table(state: Operation) -> pd.DataFrame:
         ("through walls behind the skirting", behind, True),
         ("other emitters to their rooms", others, True),
         ("pipes to rooms, the useful share", pipes, True),
-        ("pipes, lost", state.given_w - useful - below, False),
+        ("loops' pipes, lost", state.given_w - useful - below - trunks, False),
+        ("trunks, lost", trunks, False),
         ("below sills, into the floor", below, False),
         (SOURCE, state.given_w, False),
     ]

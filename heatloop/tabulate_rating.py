@@ -12,17 +12,11 @@ from heatloop.circuit.path import rooms_of
 from heatloop.circuit.solve import Operation
 from heatloop.circuit.thermostats import Governed
 from heatloop.heat_loss import RoomLoss
-from heatloop.survey.model import Loop, RouteCrossing, Survey
+from heatloop.survey.model import Survey
 from heatloop.tabulate_valves import exact_setting, litres_h
 
 SATISFIED = 0.999
 """A room counts as satisfied from this share of its need on."""
-
-
-def rooms_on(loop: Loop) -> list[str]:
-    """The rooms a loop's route runs through, in its order, each once."""
-    items = [item for arm in loop.arms for item in arm if not isinstance(item, RouteCrossing)]
-    return list(dict.fromkeys(item.room for item in items))
 
 
 def loops_table(state: Operation, design: Operation, governors: Mapping[int, Governed]) -> pd.DataFrame:
@@ -123,6 +117,7 @@ def facts(
         "return_temp_c": state.source_return_c,
         "heat_loss_w": float(sum(loss.total_w for loss in losses)),
         "output_w": float(rooms["output_w"].sum()),
+        "trunk_loss_w": float(state.main_loss_w.sum()),
         "source_w": state.given_w,
         "source_flow_l_h": state.total_flow_kg_s / density_kg_m3 * 3.6e6,
         "pump_head_kpa": state.head_pa / 1000.0,

@@ -22,7 +22,8 @@ from heatloop.survey.model import PumpCurve, Survey
 @dataclass(frozen=True)
 class Balanced:
     """A design's water side: exact presettings and heads, the system with them, the same with its valves at real
-    settings, each loop shut in turn, and the laws of the pumps as commissioned."""
+    settings, each loop shut in turn, and the laws of the pumps as commissioned; `sensed`: with thermostatic valves
+    at work too, where a valve serves rooms that its sensor does not stand in and the valves find rest."""
 
     balance: Balance
     exact: Operation
@@ -30,6 +31,7 @@ class Balanced:
     achieved: Operation
     shut: Shut
     drives: tuple[HeadLaw, ...]
+    sensed: Operation | None = None
 
 
 def litres_h(state: Operation, place: int) -> float:

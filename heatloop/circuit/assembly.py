@@ -57,8 +57,8 @@ class Assembly:
     `loop_circuit` (L) whose water it takes; `rise_m` (E) how far the water climbs at each element.
 
     Temperatures come from a pool: supply (L), loop return (L), head (L) after the flow tail, foot (L) before
-    the return tail, arm return (A), mains (K), bypasses (B), inlets and outlets of other emitters, then per
-    group the nodes (C x nodes) and the cell means (C x M), row by row.
+    the return tail, arm return (A), starts of the mains (K) and their ends (K), bypasses (B), inlets and outlets of
+    other emitters, then per group the nodes (C x nodes) and the cell means (C x M), row by row.
     """
 
     loops: tuple[LoopPath, ...]
@@ -119,14 +119,16 @@ def assemble(
     source_level_m: float = 0.0,
     tees: bool = False,
     friction: FrictionTable = NO_CURVES,
+    lose_to_c: float | None = None,
 ) -> Assembly:
     """Join loops, trunks and bypasses. `pipes` are the trunks' by name; a trunk's parent must be in `trunks`.
 
     `levels_m` are the floor levels of rooms by name: without them nothing rises. Trunks lie at the source's level.
+    Trunks lose heat where `lose_to_c` is given: to what each states to be round it, else to this temperature.
     With `tees` the branches at the end of a trunk have tees (see heatloop.circuit.tees). `friction`: curves that are
     known already, such as those of another assembly of the same pipes.
     """
-    mains = lay_mains(trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses)
+    mains = lay_mains(trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses, lose_to_c)
     builder = _Builder(tuple(loops), mains, tees)
     return builder.finish(tuple(trunks), tuple(bypasses), levels_m, source_level_m, friction)
 

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.coupled import GRAVITY_M_S2
-from heatloop.circuit.mixing import mixed
+from heatloop.circuit.main_loss import settle_mains
 from heatloop.circuit.sizing import Sized
 from heatloop.circuit.solve import circuit_temps_c
 from heatloop.circuit.tees import tee_drops_pa
@@ -69,10 +69,10 @@ def balance(
     alone -= _lifts_pa(system, sized, water) if buoyancy else 0.0
     bypass = np.zeros(len(system.bypasses))
     for _ in range(60):
-        drops = _stream_drops_pa(system, sized, bypass, temps_c, water)
+        drops, bypass_c = _stream_drops_pa(system, sized, bypass, temps_c, water)
         need = alone + drops[:loops]
         heads = _heads(system, need, drops)
-        before, bypass = bypass, _bypass_flows(system, heads, drops, temps_c, water)
+        before, bypass = bypass, _bypass_flows(system, heads, drops, bypass_c, water)
         if np.all(np.abs(bypass - before) <= SETTLED * np.maximum(bypass, 1e-12)):
             break
     index = [_index(system, need, p) for p in range(len(heads))]
@@ -144,46 +144,41 @@ def balancing_places(system: Assembly, loop: int, presettable: Collection[str] =
 
 def _stream_drops_pa(
     system: Assembly, sized: Sequence[Sized], bypass_kg_s: Array, circuit_c: Array, water: Fluid
-) -> Array:
-    """Drop of all mains on each stream's way there and back, at the sized flows, (N) Pa."""
+) -> tuple[Array, Array]:
+    """Drop of all mains on each stream's way there and back, at the sized flows, (N) Pa, and the temperature of the
+    water in each bypass, (B)."""
     mains, at = system.mains, len(sized) + bypass_kg_s.size
-    streams = np.zeros((mains.on_link.shape[1], 1))
-    streams[: len(sized), 0] = [one.flow_kg_s for one in sized]
-    streams[len(sized) : at, 0] = bypass_kg_s
+    streams = np.zeros(mains.on_link.shape[1])
+    streams[: len(sized)] = [one.flow_kg_s for one in sized]
+    streams[len(sized) : at] = bypass_kg_s
     back = np.zeros_like(streams)
-    back[: len(sized), 0] = [one.alone.source_return_c for one in sized]
-    back[len(sized) : at] = circuit_c[[mains.circuit_of[bypass.trunk] for bypass in system.bypasses]]
-    for p in range(len(system.circuits) - 1, 0, -1):
-        own_c = mixed(water, mains.of_circuit[[p]], streams, back)
-        warm, own, home = water.enthalpy_j_kg(
-            np.array([circuit_c[system.circuits[p].parent, 0], circuit_c[p, 0], own_c[0, 0]])
-        )
-        share = np.clip((own - home) / (warm - home), 0.0, 1.0) if warm > home else 1.0
-        streams[at + p - 1], back[at + p - 1] = share * (mains.of_circuit[p] @ streams), own_c[0]
+    back[: len(sized)] = [one.alone.source_return_c for one in sized]
+    back[len(sized) : at] = circuit_c[[mains.circuit_of[bypass.trunk] for bypass in system.bypasses], 0]
     if not mains.links:
-        return np.zeros(streams.shape[0])
-    temp = mixed(water, mains.on_link, streams, back)[:, 0]
-    flows_out = np.array([link.is_flow for link in mains.links])
-    temp = np.where(flows_out, circuit_c[mains.link_circuit, 0], temp)
+        return streams * 0.0, circuit_c[[0] * bypass_kg_s.size, 0]
+    found = settle_mains(mains, streams, back, circuit_c, water)
+    streams = found.stream_kg_s
     main = np.array([place.main for place in system.places])
     flow, kelvin = np.zeros(main.size), np.full(main.size, float(circuit_c[0, 0]))
-    main_flow = (mains.on_link @ streams)[:, 0]
-    flow[main >= 0], kelvin[main >= 0] = main_flow[main[main >= 0]], temp[main[main >= 0]]
+    main_flow = mains.on_link @ streams
+    flow[main >= 0] = main_flow[main[main >= 0]]
+    kelvin[main >= 0] = ((found.inlet_c + found.outlet_c) / 2.0)[main[main >= 0]]
     for i, place in enumerate(system.places):
         if place.element.kind == "tee" and place.loop >= 0:
             one = sized[place.loop].alone
             kelvin[i] = one.supply_c[0] if place.element.direction == "flow" else one.source_return_c
     density, _, viscosity, _, _ = water.properties(kelvin)
     drop, _, _ = system.elements.drop(flow, density, viscosity)
-    tees = _tee_drops(system, streams[:, 0], main_flow, density)
+    tees = _tee_drops(system, streams, main_flow, density)
     by_main = np.bincount(main[main >= 0], (drop + tees)[main >= 0], len(mains.links))
-    own = np.zeros(streams.shape[0])
+    own = np.zeros(streams.size)
     for i in np.flatnonzero(tees).tolist():
         place = system.places[i]
         stream = place.loop if place.loop >= 0 else len(sized) + place.bypass if place.bypass >= 0 else -1
         if stream >= 0:
             own[stream] += tees[i]
-    return np.asarray(mains.on_link.T @ by_main + own)
+    hang = [mains.join[bypass.trunk][0] for bypass in system.bypasses]
+    return np.asarray(mains.on_link.T @ by_main + own), found.node_c[hang]
 
 
 def _tee_drops(system: Assembly, streams: Array, main_flow: Array, density: Array) -> Array:
@@ -197,12 +192,12 @@ def _tee_drops(system: Assembly, streams: Array, main_flow: Array, density: Arra
     return tee_drops_pa(system.junctions, links, density[:, None])[:, 0]
 
 
-def _bypass_flows(system: Assembly, heads: Array, drops: Array, circuit_c: Array, water: Fluid) -> Array:
+def _bypass_flows(system: Assembly, heads: Array, drops: Array, bypass_c: Array, water: Fluid) -> Array:
     """Flow of each bypass by its Kv at the differential there, (B) kg/s."""
     flows = np.zeros(len(system.bypasses))
     for b, bypass in enumerate(system.bypasses):
         circuit = system.mains.circuit_of[bypass.trunk]
-        density = float(water.density_kg_m3(circuit_c[circuit, 0]))
+        density = float(water.density_kg_m3(bypass_c[b]))
         spare = heads[circuit] - drops[len(system.loops) + b] - 1000.0 * (bypass.opens_at_kpa or 0.0)
         flows[b] = bypass.kv_m3_h / 3600.0 * np.sqrt(max(spare, 0.0) / 1e5 * density * 1000.0)
     return flows

@@ -14,10 +14,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
-from heatloop.circuit.drives import outflow, straight_drive
+from heatloop.circuit.drives import feed, outflow, straight_drive
 from heatloop.circuit.heat import GroupHeat
 from heatloop.circuit.heat_steps import HeatSteps
-from heatloop.circuit.mixing import mixed
+from heatloop.circuit.main_loss import MainLoss
+from heatloop.circuit.mixing import drawn_share, mixed
 from heatloop.circuit.network import Drive, Elements, Iterate, LinkDrop, begin, residuals, step
 from heatloop.circuit.pump import Differential, HeadLaw
 from heatloop.circuit.tees import tee_drops_pa
@@ -55,7 +56,8 @@ GRAVITY_M_S2 = 9.80665
 class Question:
     """What S scenarios ask of an assembly.
 
-    supply_c (L, S) where the loops' tails join; circuit_c (P, S) the flow temperature of each circuit; drives, one for
+    supply_c (L, S) where the loops' tails join, circuit_c (P, S) the flow temperature of each circuit: both less where
+    trunks have lost heat on the way; drives, one for
     each circuit: a law of its head, or the flow itself, kg/s (S). held_kg_s (L, S): the most a loop may carry, its
     thermostatic valve taking the rest of the pressure (inf: open, 0: shut). kv_m3_h (E, S) and room_c (S, M by group)
     where they differ from the assembly's. `buoyancy`: whether warm water rises. `cell_number` given: cells are
@@ -79,7 +81,8 @@ class Question:
 @dataclass(frozen=True)
 class Answer:
     """The solved scenarios, to be read with the assembly: flows of links (links, S), pressures (nodes, S), the pool
-    of temperatures (P, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and rounds.
+    of temperatures (P, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and rounds;
+    circuit_c (P, S) the flow temperature that each circuit has.
 
     `held` (L, S): whether a loop's thermostatic valve is throttling; `shut` (L, S): whether it counts as shut.
     """
@@ -92,6 +95,7 @@ class Answer:
     density_kg_m3: Array
     viscosity_pa_s: Array
     stream_kg_s: Array
+    circuit_c: Array
     circuit_return_c: Array
     circuit_flow_kg_s: Array
     heats: tuple[GroupHeat, ...]
@@ -135,6 +139,7 @@ class _Rounds:
         self.source_c = question.circuit_c.max(axis=0)
         self.source_pa_s = water.viscosity_pa_s(self.source_c)
         self.excess = np.maximum(np.abs(question.supply_c - coldest).max(axis=0), 1.0)
+        self.supply_c, self.circuit_c = question.supply_c, question.circuit_c
         self.tail_c = question.supply_c
         self.emitter_c = np.zeros((2 * assembly.emitters.count, s))
         self.back_c = question.supply_c
@@ -151,6 +156,10 @@ class _Rounds:
         """The drives, where no flow changes them."""
         self.alone = len(assembly.circuits) == 1
         self.main_c = question.circuit_c[frame.link_circuit]
+        self.main_end_c = self.main_c
+        self.bypass_c = question.circuit_c[frame.bypass_circuit]
+        self.warm_c = question.circuit_c[frame.parents]
+        self.lost_w: Array | None = None
         self.mixed_c: Array | None = None
         self.flow = self._first_flows(guess)
 
@@ -250,7 +259,7 @@ class _Rounds:
         """The pumps made straight at their flows now."""
         if self.steady is not None:
             return self.steady
-        density = self.water.density_kg_m3(self.question.circuit_c)
+        density = self.water.density_kg_m3(self.circuit_c)
         drives = self.question.drives
         straight = straight_drive(self.assembly, drives, density, now, self.inflow)
         if all(isinstance(given, np.ndarray | Differential) for given in drives):
@@ -298,7 +307,9 @@ class _Rounds:
         assembly, water, frame = self.assembly, self.water, self.frame
         flow_l = self.flow.take(assembly.loop_link, axis=0)
         shut, any_shut = self._shut_now(flow_l)
-        self.tail_c = frame.tails.flow_outlet_c(flow_l, self.question.supply_c, self.tail_c, water)
+        if frame.losses is not None:
+            self._ahead(frame.losses)
+        self.tail_c = frame.tails.flow_outlet_c(flow_l, self.supply_c, self.tail_c, water)
         self.head_c = self._through_emitters("flow", flow_l, self.tail_c)
         before, kelvin = self.pool, 0.0
         parts: list[Array] = []
@@ -319,11 +330,11 @@ class _Rounds:
         self.foot_c = self.arm_return if joined is None else mixed(water, joined, arm_flow, self.arm_return)
         tail_c = self._through_emitters("return", flow_l, self.foot_c)
         self.back_c = frame.tails.return_outlet_c(flow_l, tail_c, self.back_c, water)
-        mains, bypass = self._mix_mains(flow_l)
+        self._mix_mains(flow_l)
         self.pool = np.concatenate(
             [
-                *(self.question.supply_c, self.back_c, self.head_c, self.foot_c, self.arm_return),
-                *(mains, bypass, self.emitter_c, *parts),
+                *(self.supply_c, self.back_c, self.head_c, self.foot_c, self.arm_return),
+                *(self.main_c, self.main_end_c, self.bypass_c, self.emitter_c, *parts),
             ]
         )
         change = np.abs(self.pool - before).max(axis=0)
@@ -349,45 +360,43 @@ class _Rounds:
             self.emitter_c[emitters.count + at.emitter] = at.outlet_c[0]
         return passed.outlet_c
 
-    def _mix_mains(self, flow_l: Array) -> tuple[Array, Array]:
-        """Temperatures in the mains (K, S) and bypasses (B, S); draws of mixed circuits follow from them."""
-        assembly, question = self.assembly, self.question
-        mains, circuits = assembly.mains, len(assembly.circuits)
-        at = self.loops + self.bypasses
-        bypass_c = question.circuit_c[self.frame.bypass_circuit]
+    def _ahead(self, losses: MainLoss) -> None:
+        """What of the pumps' water reaches loops, bypasses and mixing points where trunks lose heat."""
+        assembly, most = self.assembly, self.question
+        ahead = losses.ahead(self.flow[assembly.main_link], most.circuit_c, self.main_end_c, self.water)
+        self.circuit_c, self.bypass_c, self.warm_c = ahead.circuit_c, ahead.bypass_c, ahead.warm_c
+        self.supply_c = np.minimum(most.supply_c, ahead.node_c[assembly.loop_nodes[:, 0]])
+        self.main_c[losses.is_flow], self.main_end_c = ahead.start_c[losses.is_flow], ahead.end_c
+
+    def _mix_mains(self, flow_l: Array) -> None:
+        """Temperatures in the mains (K, S); draws of mixed circuits follow from them."""
+        at, losses = self.loops + self.bypasses, self.frame.losses
         self.streams[: self.loops] = flow_l
+        if at < self.streams.shape[0] or self.bypasses:
+            self.streams[self.loops : at] = self.flow[self.assembly.bypass_link]
+        self._come_home()
+        if losses is not None:
+            self.lost_w, self.main_end_c = losses.home(self.streams, self.main_c, self.main_end_c, self.water)
+            self._come_home()
+        if not self.alone:
+            feed(self.assembly, self.inflow, self.streams[at:])
+
+    def _come_home(self) -> None:
+        """Streams mixed on their way home, less what return pipes have lost."""
+        mains, lost_w, at = self.assembly.mains, self.lost_w, self.loops + self.bypasses
+        circuits = len(self.assembly.circuits)
         stream_c = self.back_c
         if at < self.streams.shape[0] or self.bypasses:
-            self.streams[self.loops : at] = self.flow[assembly.bypass_link]
-            stream_c = np.concatenate([self.back_c, bypass_c, self.circuit_return[1:]])
+            stream_c = np.concatenate([self.back_c, self.bypass_c, self.circuit_return[1:]])
         for p in range(circuits - 1, 0, -1):
-            back_c = mixed(self.water, mains.of_circuit[[p]], self.streams, stream_c)[0]
+            own_w = None if lost_w is None else lost_w[[p]]
+            back_c = mixed(self.water, mains.of_circuit[[p]], self.streams, stream_c, less_w=own_w)[0]
             stream_c[at + p - 1] = back_c
-            self.streams[at + p - 1] = (mains.of_circuit[p] @ self.streams) * self._drawn(p, back_c)
-        if not self.alone:
-            self._feed()
-        found = self.mixed_c = mixed(self.water, self.frame.members, self.streams, stream_c, self.mixed_c)
+            share = drawn_share(self.water, self.warm_c[p], self.circuit_c[p], back_c)
+            self.streams[at + p - 1] = share * (mains.of_circuit[p] @ self.streams)
+        found = self.mixed_c = mixed(self.water, self.frame.members, self.streams, stream_c, self.mixed_c, lost_w)
         self.circuit_return = found[:circuits]
         self.main_c[self.frame.back_links] = found[circuits:]
-        return self.main_c, bypass_c
-
-    def _drawn(self, p: int, back_c: Array) -> Array:
-        """What a mixed circuit draws from its parent, as a share of its own flow: by the balance of heat."""
-        circuit = self.assembly.circuits[p]
-        warm, own = self.question.circuit_c[circuit.parent], self.question.circuit_c[p]
-        hot, mix, back = self.water.enthalpy_j_kg(np.stack([warm, own, back_c]))
-        spread = np.where(hot > back, hot - back, 1.0)
-        return np.asarray(np.where(hot > back, np.clip((mix - back) / spread, 0.0, 1.0), 1.0))
-
-    def _feed(self) -> None:
-        """What mixed circuits draw leaves and enters their parents' nodes."""
-        unknown, at = self.assembly.wiring.unknown, self.loops + self.bypasses - 1
-        self.inflow[:] = 0.0
-        for p, circuit in enumerate(self.assembly.circuits[1:], start=1):
-            for node, sign in zip(circuit.draws_at, (-1.0, 1.0), strict=True):
-                place = int(np.searchsorted(unknown, node))
-                if place < unknown.size and unknown[place] == node:
-                    self.inflow[place] += sign * self.streams[at + p]
 
     # --- end ----------------------------------------------------------------------------------------
 
@@ -418,6 +427,7 @@ class _Rounds:
             density_kg_m3=self.density,
             viscosity_pa_s=self.viscosity,
             stream_kg_s=self.streams,
+            circuit_c=self.circuit_c,
             circuit_return_c=self.circuit_return,
             circuit_flow_kg_s=np.array(flows),
             heats=tuple(heat.finish() for heat in self.heats),

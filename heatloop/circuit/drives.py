@@ -39,3 +39,14 @@ def outflow(assembly: Assembly, now: Iterate, inflow: Array, p: int) -> Array:
     network, node = assembly.network, assembly.circuits[p].flow
     leaving = now.flow[network.start == node].sum(axis=0) - now.flow[network.end == node].sum(axis=0)
     return np.asarray(leaving - inflow[np.searchsorted(assembly.wiring.unknown, node)])
+
+
+def feed(assembly: Assembly, inflow: Array, drawn_kg_s: Array) -> None:
+    """What mixed circuits draw, (P - 1, S), leaves and enters their parents' nodes: into `inflow` (n, S)."""
+    unknown = assembly.wiring.unknown
+    inflow[:] = 0.0
+    for circuit, drawn in zip(assembly.circuits[1:], drawn_kg_s, strict=True):
+        for node, sign in zip(circuit.draws_at, (-1.0, 1.0), strict=True):
+            place = int(np.searchsorted(unknown, node))
+            if place < unknown.size and unknown[place] == node:
+                inflow[place] += sign * drawn

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 from numpy.typing import NDArray
 
+from heatloop.circuit.main_loss import MainLoss
 from heatloop.circuit.tails import TailSides
 
 if TYPE_CHECKING:
@@ -22,7 +23,8 @@ class Frame:
     """By group: links (C, R) of its arms' channels, arms (R) by their places, loops (R) they belong to. joined (L, A):
     1 where an arm is a loop's, None where every loop has one arm. `opens_pa` of each bypass (None: always open).
     back_links (K): whether a main is a return; members (P + returns, N): 1 where a stream's water belongs to a circuit
-    and passes a return. bypass_circuit (B); driven (P): the circuits' flow nodes among the unknown ones.
+    and passes a return. bypass_circuit (B); parents (P): the circuit each draws from (the source's: itself);
+    `losses` of the mains, None where they lose nothing; driven (P): the circuits' flow nodes among the unknown ones.
     loop_of_link (links): -1 for mains and bypasses. `climbs`: whether water anywhere rises."""
 
     links: tuple[Index, ...]
@@ -35,6 +37,8 @@ class Frame:
     link_circuit: Index
     members: Array
     bypass_circuit: Index
+    parents: Index
+    losses: MainLoss | None
     driven: Index
     loop_of_link: Index
     climbs: bool
@@ -57,6 +61,8 @@ class Frame:
             link_circuit=mains.link_circuit,
             members=np.concatenate([mains.of_circuit, mains.on_link[back_links]]),
             bypass_circuit=np.array([mains.circuit_of[bypass.trunk] for bypass in bypasses], dtype=np.intp),
+            parents=np.array([max(circuit.parent, 0) for circuit in mains.circuits], dtype=np.intp),
+            losses=MainLoss.of(mains),
             driven=np.searchsorted(assembly.wiring.unknown, [circuit.flow for circuit in mains.circuits]),
             loop_of_link=_loops_of_links(assembly),
             climbs=bool(np.any(assembly.rise_m)),

@@ -18,6 +18,7 @@ from numpy.typing import NDArray
 
 from heatloop.circuit.model import Element
 from heatloop.physics.ducts import round_duct
+from heatloop.physics.film import pipe_loss_w_mk
 from heatloop.survey.catalogue import Pipe
 from heatloop.survey.model import Bypass, Trunk
 
@@ -42,7 +43,8 @@ class Circuit:
 
 @dataclass(frozen=True)
 class MainLink:
-    """One pipe of the mains from node `start` to node `end`: the flow or return of a trunk, or a way home."""
+    """One pipe of the mains from node `start` to node `end`: the flow or return of a trunk, or a way home. It loses
+    `loss_w_k` W/K to `around_c` degC."""
 
     start: int
     end: int
@@ -50,6 +52,8 @@ class MainLink:
     trunk: int
     circuit: int
     is_flow: bool
+    loss_w_k: float = 0.0
+    around_c: float = 20.0
 
 
 @dataclass(frozen=True)
@@ -113,9 +117,11 @@ def lay_mains(
     pipes: Mapping[str, Pipe],
     loop_trunks: Sequence[str | None],
     bypasses: Sequence[Bypass] = (),
+    lose_to_c: float | None = None,
 ) -> Mains:
-    """The mains of these trunks, with loops hanging on `loop_trunks` (None: the source)."""
-    return _Layer(tuple(trunks), pipes).finish(loop_trunks, bypasses)
+    """The mains of these trunks, with loops hanging on `loop_trunks` (None: the source). They lose heat where
+    `lose_to_c` is given: to their own surroundings, else to this temperature."""
+    return _Layer(tuple(trunks), pipes, lose_to_c).finish(loop_trunks, bypasses)
 
 
 def by_depth(trunks: Sequence[Trunk]) -> list[Trunk]:
@@ -135,6 +141,7 @@ def by_depth(trunks: Sequence[Trunk]) -> list[Trunk]:
 class _Layer:
     trunks: tuple[Trunk, ...]
     pipes: Mapping[str, Pipe]
+    lose_to_c: float | None = None
     nodes: int = 2
     links: list[MainLink] = field(default_factory=list)
 
@@ -209,7 +216,12 @@ class _Layer:
             length_m=length_m,
             zeta=trunk.zeta,
         )
-        self.links.append(MainLink(start, end, element, self.number[trunk.name], circuit, way == "flow"))
+        loss, around_c = 0.0, 20.0
+        if self.lose_to_c is not None:
+            loss = pipe_loss_w_mk(pipe.outside_mm, pipe.insulation_mm, pipe.insulation_conductivity_w_mk) * length_m
+            around_c = self.lose_to_c if trunk.around_c is None else trunk.around_c
+        number = self.number[trunk.name]
+        self.links.append(MainLink(start, end, element, number, circuit, way == "flow", loss, around_c))
         return len(self.links) - 1
 
     def finish(self, loop_trunks: Sequence[str | None], bypasses: Sequence[Bypass]) -> Mains:

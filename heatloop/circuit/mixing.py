@@ -12,11 +12,18 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 
-def mixed(water: Fluid, member: Array, flow_kg_s: Array, temp_c: Array, near_c: Array | None = None) -> Array:
+def mixed(
+    water: Fluid,
+    member: Array,
+    flow_kg_s: Array,
+    temp_c: Array,
+    near_c: Array | None = None,
+    less_w: Array | None = None,
+) -> Array:
     """Temperatures of mixed streams by their enthalpies: each row of `member` (K, N) mixes those with a 1.
 
     flow_kg_s and temp_c (N, S); (K, S) comes back, the mean temperature where there is no flow. near_c (K, S), the
-    temperatures as known so far, saves a step of Newton's method.
+    temperatures as known so far, saves a step of Newton's method. less_w (K, S): heat lost before they mixed, W.
     """
     weight = np.maximum(flow_kg_s, 1e-30)
     whole = member @ weight
@@ -27,11 +34,21 @@ def mixed(water: Fluid, member: Array, flow_kg_s: Array, temp_c: Array, near_c: 
     streams = temp_c.shape[0]
     heat_capacity, enthalpy = water.heat_capacity_and_enthalpy(np.concatenate([temp_c, found]))
     wanted = (member @ (weight * enthalpy[:streams])) / whole
+    if less_w is not None:
+        wanted = wanted - less_w / whole
     found = found + (wanted - enthalpy[streams:]) / heat_capacity[streams:]
     if near_c is None:
         heat_capacity, enthalpy = water.heat_capacity_and_enthalpy(found)
         found = found + (wanted - enthalpy) / heat_capacity
     return np.asarray(found)
+
+
+def drawn_share(water: Fluid, warm_c: Array, mixed_c: Array, back_c: Array) -> Array:
+    """What a circuit mixed to `mixed_c` draws of the water at `warm_c`, as a share of its own flow, (S): by the balance
+    of heat with its return."""
+    hot, mix, back = water.enthalpy_j_kg(np.stack([warm_c, mixed_c, back_c]))
+    spread = np.where(hot > back, hot - back, 1.0)
+    return np.asarray(np.where(hot > back, np.clip((mix - back) / spread, 0.0, 1.0), 1.0))
 
 
 def same_for_all(values: Sequence[float] | Array, scenarios: int) -> Array:

@@ -24,7 +24,7 @@ def element_pool(
     """(E), (E) and (E, P): inlet, outlet and weights of the mean in the pool that `Assembly` describes."""
     supply, back, head, foot, arm_return = (k * loops for k in range(5))
     main = arm_return + len(arms)
-    bypass = main + mains
+    bypass = main + 2 * mains
     emitter = bypass + 1 + max((place.bypass for place in places), default=-1)
     emitters = [i for i, place in enumerate(places) if place.element.emits is not None]
     start = emitter + 2 * len(emitters)
@@ -44,7 +44,7 @@ def element_pool(
         element = place.element
         flow = element.direction == "flow"
         if place.main >= 0:
-            a = b = main + place.main
+            a, b = main + place.main, main + mains + place.main
         elif place.bypass >= 0:
             a = b = bypass + place.bypass
         elif element.kind == "tee":

@@ -170,7 +170,7 @@ def _outcomes(assembly: Assembly, question: Question, answer: Answer, water: Flu
     flow = answer.flow_kg_s[assembly.loop_link]
     shut = answer.shut
     return_c = answer.pool[loops : 2 * loops]
-    given = flow * (water.enthalpy_j_kg(question.supply_c) - water.enthalpy_j_kg(return_c))
+    given = flow * (water.enthalpy_j_kg(answer.pool[:loops]) - water.enthalpy_j_kg(return_c))
     others = [assembly.places[i].element.room for i in assembly.emitters.place]
     rooms = tuple(dict.fromkeys([*(cell.room for arm in assembly.arms for cell in arm.cells), *others]))
     row = {name: i for i, name in enumerate(rooms)}

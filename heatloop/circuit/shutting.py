@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.drives import straight_drive
 from heatloop.circuit.network import TOLERANCE, LinkDrop, Resistance, begin, step
-from heatloop.circuit.pump import HeadLaw
+from heatloop.circuit.pump import Differential, HeadLaw
 from heatloop.circuit.solve import Operation
 
 Array = NDArray[np.float64]
@@ -122,3 +122,17 @@ def _still_bypasses(system: Assembly, state: Operation) -> NDArray[np.bool_]:
     """Bypasses with an opening pressure that are shut now stay shut: a cautious reading for the others."""
     opens = np.array([b.opens_at_kpa is not None for b in system.bypasses], dtype=bool)
     return np.asarray(opens & (state.bypass_kg_s <= 0.0))
+
+
+def system_curve(
+    state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array, circuit: int, heads_pa: Array
+) -> Array:
+    """Flow of a circuit's pump, (S) kg/s, were its head these (S), valves as they are and other pumps as they run;
+    at the temperatures of the system before. density_kg_m3 (P) at the pumps."""
+    system, count = state.assembly, heads_pa.size
+    given = [Differential(heads_pa) if p == circuit else drive for p, drive in enumerate(drives)]
+    none = np.zeros((len(system.loops), count), bool)
+    flow, _ = _solve(state, given, density_kg_m3, none)
+    node, network = system.circuits[circuit].flow, system.network
+    leaving = flow[network.start == node].sum(axis=0) - flow[network.end == node].sum(axis=0)
+    return np.asarray(leaving - _inflow(system, state, count)[np.searchsorted(system.wiring.unknown, node)])

@@ -38,6 +38,10 @@ class DropOutOfReach(Exception):
         super().__init__(f"loop {loop!r} cannot reach a drop of {wanted_k:g} K, the greatest is {greatest_k:.2f} K")
 
 
+Arriving = Callable[[Array], Array]
+"""Temperature of the water that reaches each loop, (L), at their flows (L), where trunks lose heat."""
+
+
 @dataclass(frozen=True)
 class Duty:
     """What a loop is sized for: `drop_k`, or by loss with `required_w_m`, the watts each of its rooms wants
@@ -73,26 +77,48 @@ class _Aim:
     slope_k: Array | None = None
 
 
-def size_loops(paths: Sequence[LoopPath], duties: Sequence[Duty], supply_c: Array, water: Fluid) -> tuple[Sized, ...]:
-    """Size all loops: `duties` and `supply_c` (L) in their order.
+def size_loops(
+    paths: Sequence[LoopPath],
+    duties: Sequence[Duty],
+    supply_c: Array,
+    water: Fluid,
+    arriving: Arriving | None = None,
+    near: Sequence[Sized] = (),
+) -> tuple[Sized, ...]:
+    """Size all loops: `duties` and `supply_c` (L) in their order; with `arriving` that is the most they may have.
+    `near`: the loops as sized in conditions almost the same.
 
     An arm with a valve of its own is sized by itself, so that both arms reach the duty. Raises
     DropOutOfReach for the first loop whose design drop no flow can give, with one that it can.
     """
     try:
-        return _sized(paths, duties, supply_c, water)
+        return _sized(paths, duties, supply_c, water, arriving, near)
     except DropOutOfReach as error:
         loop = next(i for i, path in enumerate(paths) if path.loop.name == error.loop)
-        greatest_k = _reachable_k(paths[loop], error.greatest_k, supply_c[[loop]], water)
+        only = None if arriving is None else _only(arriving, loop, len(paths))
+        greatest_k = _reachable_k(paths[loop], error.greatest_k, supply_c[[loop]], water, only)
         raise DropOutOfReach(error.loop, error.wanted_k, greatest_k) from error
 
 
-def _reachable_k(path: LoopPath, drop_k: float, supply_c: Array, water: Fluid) -> float:
+def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
+    """What reaches one loop by itself: with others beside it the water is warmer."""
+
+    def alone_c(flow_kg_s: Array) -> Array:
+        flows = np.zeros(loops)
+        flows[loop] = flow_kg_s[0]
+        return arriving(flows)[[loop]]
+
+    return alone_c
+
+
+def _reachable_k(
+    path: LoopPath, drop_k: float, supply_c: Array, water: Fluid, arriving: Arriving | None = None
+) -> float:
     """The greatest drop in tenths of a kelvin, not above `drop_k`, that the loop by itself is found to give."""
     drop_k = np.floor(drop_k * 10.0) / 10.0
     while drop_k > LEAST_DROP_K:
         try:
-            _sized([path], [Duty(drop_k)], supply_c, water)
+            _sized([path], [Duty(drop_k)], supply_c, water, arriving)
         except DropOutOfReach as error:
             drop_k = np.floor(min(error.greatest_k, drop_k - 0.1) * 10.0) / 10.0
         else:
@@ -100,12 +126,19 @@ def _reachable_k(path: LoopPath, drop_k: float, supply_c: Array, water: Fluid) -
     return LEAST_DROP_K
 
 
-def _sized(paths: Sequence[LoopPath], duties: Sequence[Duty], supply_c: Array, water: Fluid) -> tuple[Sized, ...]:
+def _sized(
+    paths: Sequence[LoopPath],
+    duties: Sequence[Duty],
+    supply_c: Array,
+    water: Fluid,
+    arriving: Arriving | None = None,
+    near: Sequence[Sized] = (),
+) -> tuple[Sized, ...]:
     trial = Trial(paths, supply_c, water)
     trial.tolerance_k = ROUGH_K
-    aim = _first_flows(trial, duties)
+    aim = _near_flows(trial, near) if near and not _by_loss(trial, duties).any() else _first_flows(trial, duties)
     trial.tolerance_k = FINE_K
-    flows = _settle(trial, duties, aim)
+    flows = _settle(trial, duties, aim, arriving)
     sized = []
     for loop in range(len(paths)):
         units = np.flatnonzero(trial.loop_of_unit == loop)
@@ -146,9 +179,21 @@ def _owed_w(duty: Duty, metres: Mapping[str, float], part: float) -> dict[str, f
     return {room: required[room] * metres[room] for room in metres} | by_emitters
 
 
+def _by_loss(trial: Trial, duties: Sequence[Duty]) -> Mask:
+    return np.array([duties[unit.loop].required_w_m is not None for unit in trial.units], dtype=bool)
+
+
+def _near_flows(trial: Trial, near: Sequence[Sized]) -> _Aim:
+    """The flows of loops sized by drop in conditions almost the same."""
+    arms = np.array([flow for one in near for flow in one.arm_flow_kg_s])
+    flows = np.array([arms[list(unit.arms)].sum() for unit in trial.units])
+    none = np.zeros(flows.size, bool)
+    return _Aim(flows.astype(float), _slowest_kg_s(trial), none, none, ~none)
+
+
 def _first_flows(trial: Trial, duties: Sequence[Duty]) -> _Aim:
     """Flows that meet every aim with the shares the trial starts from."""
-    by_loss = np.array([duties[unit.loop].required_w_m is not None for unit in trial.units])
+    by_loss = _by_loss(trial, duties)
     if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
         none = np.zeros(by_loss.size, bool)
         return _Aim(quick[0], _slowest_kg_s(trial), by_loss, none, ~none, quick[1])
@@ -208,11 +253,12 @@ def _mean_excess_k(trial: Trial, drop_k: Array) -> Array:
     return np.asarray(np.maximum(trial.supply[trial.loop_of_unit] - drop_k / 2.0 - warmth / length, 1.0))
 
 
-def _settle(trial: Trial, duties: Sequence[Duty], aim: _Aim) -> Array:
+def _settle(trial: Trial, duties: Sequence[Duty], aim: _Aim, arriving: Arriving | None) -> Array:
     """Flows that still meet their aims when the shares of arms and channels follow from them.
 
     Newton's method on all units; the two arms of a loop act on each other through its tails, units of
-    different loops do not. The slopes are kept while a step helps enough.
+    different loops do not, but for the little by which trunks cool their water. The slopes are kept while a step helps
+    enough.
     """
     miss = _misses(trial, duties, aim.by_loss)
     close = np.where(aim.by_loss, SETTLED_W, SETTLED_K)
@@ -221,12 +267,15 @@ def _settle(trial: Trial, duties: Sequence[Duty], aim: _Aim) -> Array:
         moved = trial.share_again(flows)
         return np.where(aim.fixed, 0.0, miss(flows)), moved
 
-    flows, last = aim.flow_kg_s, np.inf
+    flows, last, cooled_k = aim.flow_kg_s, np.inf, 0.0
     slopes = np.zeros((0, 0)) if aim.slope_k is None else np.diag(aim.slope_k)
     for _ in range(60):
+        if arriving is not None:
+            before_c, trial.supply = trial.supply, arriving(np.asarray(np.bincount(trial.loop_of_unit, flows), float))
+            cooled_k = float(np.abs(trial.supply - before_c).max())
         now, moved = missed(flows)
         worst = float(np.abs(now / close).max())
-        if moved < SETTLED_SHARE and worst <= 1.0:
+        if moved < SETTLED_SHARE and worst <= 1.0 and cooled_k < SETTLED_K:
             return flows
         if worst > 0.3 * last or not slopes.size:
             slopes = _slopes(trial, missed, flows, now)

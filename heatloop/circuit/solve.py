@@ -16,10 +16,11 @@ from heatloop.circuit.arms import Arms
 from heatloop.circuit.assembly import RETURN_NODE, SUPPLY_NODE, Assembly
 from heatloop.circuit.coupled import Answer, Question, solve_together
 from heatloop.circuit.heat import ArmHeat, GroupArms
+from heatloop.circuit.mains import Mains
 from heatloop.circuit.mixing import same_for_all
 from heatloop.circuit.network import Elements
 from heatloop.circuit.pump import Differential, HeadLaw
-from heatloop.circuit.tails import tail_loss_w
+from heatloop.circuit.tails import log_mean_k, tail_loss_w
 from heatloop.physics.channel_accuracy import emission_by_cell_w
 from heatloop.physics.water import Fluid
 
@@ -33,7 +34,7 @@ class Operation:
     loops that count as shut.
 
     Per loop (L): loop_flow_kg_s, supply_c, return_c, tail_loss_w, throttled (its thermostatic valve closes).
-    emitter_w (M): heat of the other emitters, in the order of `assembly.emitters`.
+    emitter_w (M): heat of the other emitters, in the order of `assembly.emitters`; main_loss_w (K) of the mains' pipes.
     `arms` per arm. pressure_pa per node; per circuit (P), the source's first: circuit_flow_kg_s through its pump,
     circuit_c, circuit_return_c; source_return_c mixed; bypass_kg_s (B); drawn_kg_s (P - 1) by mixed circuits.
     Residuals relative: mass, head, energy,
@@ -55,6 +56,7 @@ class Operation:
     arms: Sequence[ArmHeat]
     tail_loss_w: Array
     emitter_w: Array
+    main_loss_w: Array
     throttled: NDArray[np.bool_]
     pressure_pa: Array
     circuit_flow_kg_s: Array
@@ -93,8 +95,9 @@ class Operation:
 
     @property
     def given_w(self) -> float:
-        """Heat that the water gives to skirting, other emitters and tails, W."""
-        return float(sum(arm.given_w for arm in self.arms) + self.tail_loss_w.sum() + self.emitter_w.sum())
+        """Heat that the water gives to skirting, other emitters, tails and trunks, W."""
+        to_loops = sum(arm.given_w for arm in self.arms) + self.tail_loss_w.sum() + self.emitter_w.sum()
+        return float(to_loops + self.main_loss_w.sum())
 
     @property
     def circuit_head_pa(self) -> Array:
@@ -148,7 +151,7 @@ def operate(
     return operation(assembly, question, solve_together(assembly, question, water, guess), water)
 
 
-def circuit_temps_c(assembly: Assembly, source_c: float) -> Array:
+def circuit_temps_c(assembly: Assembly | Mains, source_c: float) -> Array:
     """Flow temperature of each circuit, (P, 1): the source's, and no more than each is mixed to."""
     temps = [source_c]
     for circuit in assembly.circuits[1:]:
@@ -161,7 +164,7 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     """The answer to a question of one scenario as an Operation."""
     loops = len(assembly.loops)
     link_flow, pool = answer.flow_kg_s[:, 0], answer.pool[:, 0].copy()
-    flow_l, supply_c = link_flow[assembly.loop_link], question.supply_c[:, 0]
+    flow_l, supply_c = link_flow[assembly.loop_link], answer.pool[:loops, 0]
     shut = answer.shut[:, 0]
     groups = [
         GroupArms(heat, emission_by_cell_w(heat.channels) if check_w is None else check_w)
@@ -190,6 +193,8 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     emitted = np.bincount(assembly.arm_loop, arms.check_w, loops) + tails
     emitted += np.bincount(emitters.loop, emitter_check_w, loops)
     energy = np.where(shut, 0.0, np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9))
+    main_loss = _main_loss_w(assembly, answer)
+    whole = _whole_energy(question, answer, float(given.sum()), float(np.abs(given).sum()), main_loss, water)
     inlet = arms.residual_k / max(float(pool.max() - pool.min()), 1.0)
     at = loops + len(assembly.bypasses)
     if answer.held.any():
@@ -212,20 +217,45 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
         arms=arms,
         tail_loss_w=tails,
         emitter_w=emitter_w,
+        main_loss_w=main_loss,
         throttled=answer.held[:, 0],
         pressure_pa=answer.pressure_pa[:, 0],
         circuit_flow_kg_s=answer.circuit_flow_kg_s[:, 0],
-        circuit_c=question.circuit_c[:, 0],
+        circuit_c=answer.circuit_c[:, 0],
         circuit_return_c=answer.circuit_return_c[:, 0],
         bypass_kg_s=answer.stream_kg_s[loops:at, 0],
         drawn_kg_s=answer.stream_kg_s[at:, 0],
         source_return_c=float(answer.circuit_return_c[0, 0]),
         residual_mass=float(answer.residual_mass[0]),
         residual_head=float(answer.residual_head[0]),
-        residual_energy=float(energy.max()),
+        residual_energy=max(float(energy.max()), whole),
         residual_inlet=float(inlet),
         iterations=answer.rounds,
     )
+
+
+def _main_loss_w(assembly: Assembly, answer: Answer) -> Array:
+    """Heat that each pipe of the mains loses, (K) W: its conductance times its log mean excess."""
+    links, pool = assembly.mains.links, answer.pool[:, 0]
+    loss = np.zeros(len(links))
+    if assembly.frame.losses is None:
+        return loss
+    for i, place in enumerate(assembly.places):
+        if place.main >= 0 and place.element.kind == "trunk":
+            link = links[place.main]
+            ends = pool[[assembly.pool_in[i], assembly.pool_out[i]]] - link.around_c
+            loss[place.main] = link.loss_w_k * float(log_mean_k(ends[0], ends[1]))
+    return loss
+
+
+def _whole_energy(
+    question: Question, answer: Answer, given_w: float, size_w: float, main_loss_w: Array, water: Fluid
+) -> float:
+    """How far the heat of the source, by enthalpy, is from what loops take and trunks lose, relative."""
+    ends = water.enthalpy_j_kg(np.array([question.circuit_c[0, 0], answer.circuit_return_c[0, 0]]))
+    source_w = float(answer.circuit_flow_kg_s[0, 0] * (ends[0] - ends[1]))
+    lost_w = float(main_loss_w.sum())
+    return abs(source_w - given_w - lost_w) / max(size_w + abs(lost_w), 1e-9)
 
 
 def _spare_pa(assembly: Assembly, answer: Answer) -> Array:

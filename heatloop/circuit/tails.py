@@ -51,16 +51,18 @@ class TailSides:
         heat capacity between inlet and `near_c`, the outlet as known so far. (L, S) all."""
         if self.lossless:
             return inlet_c
-        return _outlet_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+        return approach_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
 
     def return_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, water: Fluid) -> Array:
         """As `flow_outlet_c`, of the return tails."""
         if self.lossless:
             return inlet_c
-        return _outlet_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+        return approach_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
 
 
-def _outlet_c(loss: Array, around: Array, flow: Array, inlet: Array, near: Array, water: Fluid) -> Array:
+def approach_c(loss: Array, around: Array, flow: Array, inlet: Array, near: Array, water: Fluid) -> Array:
+    """Temperature at the end of pipes that lose `loss` W/K to `around` degC, (L) each: the exponential approach with
+    the mean heat capacity between inlet and `near`, the outlet as known so far; flow kg/s and temperatures (L, S)."""
     capacity = np.maximum(flow, LEAST_FLOW_KG_S) * mean_heat_capacity(water, inlet, near)
     round_c = around[:, None]
     return np.asarray(round_c + (inlet - round_c) * np.exp(-loss[:, None] / capacity))
@@ -85,7 +87,7 @@ def tail_passed(
     flow, inlet = flow_kg_s[:, None], inlet_c[:, None]
     outlet = inlet
     for _ in range(0 if sides.lossless else 3):
-        outlet = _outlet_c(loss, sides.around_c[loops], flow, inlet, outlet, water)
+        outlet = approach_c(loss, sides.around_c[loops], flow, inlet, outlet, water)
     if side == "flow":
         return assembly.emitters.passed(side, which, flow_kg_s, outlet[:, 0], water)
     return Passed(outlet[:, 0], passed.steps)
@@ -97,8 +99,14 @@ def tail_loss_w(assembly: Assembly, from_c: Array, to_c: Array, side: str) -> Ar
     loss = sides.flow_w_k if side == "flow" else sides.return_w_k
     if sides.lossless:
         return np.zeros(loss.size)
-    first, last = from_c - sides.around_c, to_c - sides.around_c
-    ratio = np.where(last == 0.0, 1.0, first / np.where(last == 0.0, 1.0, last))
+    return loss * log_mean_k(from_c - sides.around_c, to_c - sides.around_c)
+
+
+def log_mean_k(first: Array, last: Array) -> Array:
+    """Log mean of the excess of water over its surroundings at both ends of a pipe, K; none where it has come to
+    their very temperature."""
+    cold = last == 0.0
+    ratio = np.where(cold, np.e, first / np.where(cold, 1.0, last))
     uneven = np.abs(ratio - 1.0) > 1e-12
     log = np.log(np.where(uneven & (ratio > 0), ratio, np.e))
-    return np.asarray(loss * np.where(uneven, (first - last) / log, first))
+    return np.asarray(np.where(cold, 0.0, np.where(uneven, (first - last) / log, first)))

@@ -292,7 +292,7 @@ class _Site:
             emitters=replace(system.emitters, room_c=rooms),
         )
         question = Question(
-            supply_c=self.left.supply_c(self.source_c)[:, None],
+            supply_c=self.left.most_c(self.source_c)[:, None],
             circuit_c=circuit_temps_c(system, self.source_c),
             drives=tuple(Scaled(law, self.head[[p]]) for p, law in enumerate(self.left.laws)),
             held_kg_s=self.held[:, None] if np.isfinite(self.held).any() else None,

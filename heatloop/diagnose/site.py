@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 
 from heatloop.circuit.assembly import Assembly
 from heatloop.circuit.coupled import Answer, Question, solve_together
+from heatloop.circuit.main_loss import arriving_c
 from heatloop.circuit.presets import real_settings, valve_places
 from heatloop.circuit.pump import HOUR_S, HeadLaw, commissioned
 from heatloop.circuit.solve import circuit_temps_c
@@ -51,9 +52,16 @@ class AsLeft:
         """Flow temperature of the source in the design."""
         return self.survey.project.flow_temp_c
 
-    def supply_c(self, source_c: float) -> Array:
-        """Flow temperature of every loop, (L), with this at the source."""
+    def most_c(self, source_c: float) -> Array:
+        """Flow temperature of every loop, (L), with this at the source, trunks losing nothing."""
         return np.array([supply_temp_c(self.survey, path.loop, source_c) for path in self.assembly.loops])
+
+    def supply_c(self, source_c: float) -> Array:
+        """Flow temperature that reaches every loop, (L), with this at the source and the flows of the design."""
+        system, state = self.assembly, self.design.operation
+        streams = np.concatenate([state.loop_flow_kg_s, state.bypass_kg_s, state.drawn_kg_s])
+        circuit_c = circuit_temps_c(system, source_c)
+        return arriving_c(system.mains, streams, circuit_c, system.loop_nodes[:, 0], self.most_c(source_c), self.water)
 
 
 def entry_places(system: Assembly, loop: int, arm: int = -1) -> list[int]:
@@ -151,7 +159,7 @@ def solve_cases(site: AsLeft, cases: Sequence[Case]) -> Flows:
         for circuit, share in case.head.items():
             heads[circuit, s] = share
         source_c = site.source_c + case.source_k
-        supply.append(site.supply_c(source_c))
+        supply.append(site.most_c(source_c))
         circuits.append(circuit_temps_c(system, source_c))
     question = Question(
         supply_c=np.stack(supply, axis=1),

@@ -16,7 +16,7 @@ from heatloop.report.column import text_column as _text
 from heatloop.report.columns_heat import HEAT_TABLES, LOSS_BY_KIND
 from heatloop.report.columns_parts import PARTS_TABLES
 from heatloop.report.columns_site import SITE_TABLES
-from heatloop.report.columns_water import ACHIEVED, PUMPS, SHUT, VALVES
+from heatloop.report.columns_water import ACHIEVED, PUMP_CURVES, PUMPS, SENSORS, SHUT, VALVES
 
 __all__ = ["BALANCES", "JOB", "SUMMARY", "TABLES", "Column", "TableSpec", "table_spec", "undescribed"]
 
@@ -161,7 +161,7 @@ _ASSUMPTIONS = TableSpec(
 TABLES: Mapping[str, TableSpec] = {
     spec.name: spec
     for spec in (
-        *(_ROOMS, _LOOPS, VALVES, PUMPS, SHUT),
+        *(_ROOMS, _LOOPS, VALVES, PUMPS, PUMP_CURVES, SHUT, SENSORS),
         *(_CHECKS, _CHECKS_MET, _ELEMENTS, _ALONG, _ASSUMPTIONS),
         *HEAT_TABLES,
         *PARTS_TABLES,
@@ -181,12 +181,14 @@ SUMMARY: tuple[Column, ...] = (
     _number("building_load_w", "Load of the building", "W", 0),
     _number("output_w", "Output of all loops", "W", 0),
     _number("source_w", "Heat drawn from the source", "W", 0),
-    _number("pipe_loss_w", "Of it lost from pipes", "W", 0),
+    _number("pipe_loss_w", "Of it lost from the loops' pipes", "W", 0),
+    _number("trunk_loss_w", "Of it lost from trunks", "W", 0),
     _number("down_loss_w", "Of it lost below sills", "W", 0),
     _number("back_loss_w", "Of the output, out through walls behind the skirting", "W", 0),
     _number("source_output_kw", "Output the source can give", "kW", 1),
     _number("pump_flow_l_h", "Pump flow", "l/h", 0),
     _number("pump_head_kpa", "Pump head needed", "kPa", 2),
+    _text("pump_control", "Pump runs"),
     _number("pump_head_available_kpa", "Pump head available at that flow", "kPa", 2),
     _number("pump_flow_plain_l_h", "Pump flow with plain water", "l/h", 0),
     _number("pump_head_plain_kpa", "Pump head needed with plain water", "kPa", 2),

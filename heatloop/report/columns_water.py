@@ -54,6 +54,35 @@ PUMPS = TableSpec(
     ),
 )
 
+PUMP_CURVES = TableSpec(
+    "pump_curves",
+    "Pump and system curves",
+    "Points of the curves of every pump and of what it drives, valves as designed.",
+    (
+        _text("pump", "Pump"),
+        _text("curve", "Curve", "of the system, of the pump as set, or of the pump at full speed"),
+        _number("flow_l_h", "Flow", "l/h", 0),
+        _number("head_kpa", "Head", "kPa", 2),
+    ),
+)
+
+SENSORS = TableSpec(
+    "sensors",
+    "Rooms on another room's sensor",
+    "What they get once thermostatic valves have throttled to the rooms of their sensors; shut, they get nothing.",
+    (
+        _text("room", "Room"),
+        _text("loop", "Loop"),
+        _text("sensor_room", "Sensor in", "the room that decides how far the loop's valve opens"),
+        _number("loss_w", "Heat loss", "W", 0),
+        _number("open_w", "Valves open", "W", 0, "what it gets with every valve open, less back loss"),
+        _number("flow_percent", "Flow throttled", "%", 0, "of the loop's flow with all valves open"),
+        _number("governed_w", "Valves at work", "W", 0, "with thermostatic valves at work, less back loss"),
+        Column("margin_w", "Margin", "W", "number", 0, True, "what it gets then, less its loss"),
+        Column("coverage", "Coverage", "%", "percent", meaning="what it gets then over its loss"),
+    ),
+)
+
 SHUT = TableSpec(
     "shut",
     "When a loop shuts",

@@ -44,6 +44,7 @@ class Trunk:
     """A pair of pipes that several loops share. `from_trunk` None: it starts at the source.
 
     Mixed to a temperature it has a `pump` of its own. `reverse_return`: its return pipe runs the same way as its flow.
+    `around_c`: temperature of what it runs through (None: the mean of the rooms).
     """
 
     name: str
@@ -54,6 +55,7 @@ class Trunk:
     zeta: float = 0.0
     pump: PumpCurve | None = None
     reverse_return: bool = False
+    around_c: float | None = None
 
 
 @dataclass(frozen=True)

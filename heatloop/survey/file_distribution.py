@@ -65,6 +65,7 @@ class TrunkTable(Table):
     zeta: Zeta = kept.Trunk.zeta
     pump: PumpTable | None = None
     reverse_return: YesNo = kept.Trunk.reverse_return
+    around_c: Annotated[float, Number("degrees C", least=-40, most=60)] | None = None
 
     def value(self) -> kept.Trunk:
         start = None if self.from_trunk == "source" else self.from_trunk

@@ -10,6 +10,7 @@ import os
 
 import numpy as np
 import pandapipes
+import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
@@ -17,6 +18,7 @@ from heatloop.circuit.assembly import assemble
 from heatloop.circuit.model import ArmPath, Cell, Characteristic, Element, LoopPath
 from heatloop.circuit.solve import operate
 from heatloop.physics.ducts import round_duct
+from heatloop.physics.film import pipe_loss_w_mk
 from heatloop.physics.water import Fluid
 from heatloop.survey import catalogue
 from heatloop.survey.model import Loop, Tails, Trunk
@@ -64,8 +66,8 @@ def loop_of(number, pipe, trunk):
     )
 
 
-def system_of(plan):
-    """The plan with its loops giving heat."""
+def system_of(plan, lose_to_c=None):
+    """The plan with its loops giving heat, and its trunks losing it where `lose_to_c` is given."""
     pipes = {
         f"pipe {i}": catalogue.Pipe(f"pipe {i}", 1000.0 * t.bore_m, 1000.0 * t.bore_m + 2.0, 1000.0 * t.roughness_m)
         for i, t in enumerate(plan.trunks)
@@ -75,16 +77,21 @@ def system_of(plan):
         for i, t in enumerate(plan.trunks)
     ]
     loops = [loop_of(i, pipe, None if pipe.parent < 0 else f"trunk {pipe.parent}") for i, pipe in enumerate(plan.loops)]
-    return assemble(loops, trunks, pipes)
+    return assemble(loops, trunks, pipes, lose_to_c=lose_to_c)
 
 
-def compare(plan, head_pa):
-    """Greatest difference of return temperatures of the loops, K, and of their flows, relative."""
-    state = operate(system_of(plan), np.full(len(plan.loops), SUPPLY_C), WATER, head_pa=head_pa)
+def compare(plan, head_pa, lossy=False):
+    """Greatest difference of return temperatures of the loops, K, of their flows, relative, and of what comes home."""
+    system = system_of(plan, ROOM_C if lossy else None)
+    state = operate(system, np.full(len(plan.loops), SUPPLY_C), WATER, head_pa=head_pa)
     bores = np.array([pipe.bore_m for pipe in plan.loops])
     net = pandapipes_net(plan, head_pa, SUPPLY_C, 0.0, ROOM_C, HEAT_CAPACITY_J_KGK)
     first = 2 * len(plan.trunks)
     net.pipe.loc[net.pipe.index[first:], "u_w_per_m2k"] = LAW.k_w_mkn / (np.pi * bores)
+    if lossy:  # flows first, then returns, each in the order of the trunks
+        loss_w_mk = [pipe_loss_w_mk(1000.0 * trunk.bore_m + 2.0, 0.0) for trunk in plan.trunks]
+        u_w_m2k = np.array(loss_w_mk) / (np.pi * np.array([trunk.bore_m for trunk in plan.trunks]))
+        net.pipe.loc[net.pipe.index[:first], "u_w_per_m2k"] = np.tile(u_w_m2k, 2)
     pandapipes.pipeflow(
         net, mode="bidirectional", friction_model="colebrook", max_iter_colebrook=100, use_numba=False,
         max_iter_bidirect=200, tol_T=1e-8, **TIGHT,
@@ -93,11 +100,17 @@ def compare(plan, head_pa):
     kelvin = np.abs(state.return_c - (result["t_outlet_k"].to_numpy() - 273.15)).max()
     flow = np.abs(state.loop_flow_kg_s / result["mdot_from_kg_per_s"].to_numpy() - 1.0).max()
     mixed_c = float((result["t_outlet_k"] * result["mdot_from_kg_per_s"]).sum() / result["mdot_from_kg_per_s"].sum())
+    if lossy:  # what the return pipes lose comes off at the source
+        back = state.assembly.mains.links
+        lost_w = sum(w for w, link in zip(state.main_loss_w, back, strict=True) if not link.is_flow)
+        assert state.main_loss_w.min() > 0.0
+        mixed_c -= float(lost_w) / (HEAT_CAPACITY_J_KGK * float(result["mdot_from_kg_per_s"].sum()))
     return kelvin, flow, abs(state.source_return_c - (mixed_c - 273.15))
 
 
-def test_house_cools_its_water_as_pandapipes_has_it():
-    kelvin, flow, mixed = compare(HOUSE, head_for(HOUSE, np.min, 4500.0))
+@pytest.mark.parametrize("lossy", [False, True])
+def test_house_cools_its_water_as_pandapipes_has_it(lossy):
+    kelvin, flow, mixed = compare(HOUSE, head_for(HOUSE, np.min, 4500.0), lossy)
     assert kelvin < 0.01
     assert mixed < 0.01
     assert flow < 1e-4
@@ -107,9 +120,9 @@ def test_house_cools_its_water_as_pandapipes_has_it():
     max_examples=EXAMPLES, deadline=None, derandomize=True,
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )  # fmt: skip
-@given(plans(loops=(1, 15)), st.floats(4100.0, 9000.0))
-def test_random_networks_cool_their_water_as_pandapipes_has_it(plan, least):
-    kelvin, flow, mixed = compare(plan, head_for(plan, np.min, least))
+@given(plans(loops=(1, 15)), st.floats(4100.0, 9000.0), st.booleans())
+def test_random_networks_cool_their_water_as_pandapipes_has_it(plan, least, lossy):
+    kelvin, flow, mixed = compare(plan, head_for(plan, np.min, least), lossy)
     assert kelvin < 0.01
     assert mixed < 0.01
     assert flow < 1e-4

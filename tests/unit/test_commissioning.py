@@ -213,8 +213,8 @@ def test_part_load_falls_with_the_weather_and_starts_at_the_design(lodge: hl.Des
 def test_mixed_trunks_keep_their_temperature_until_the_source_is_cooler(loft: hl.Design) -> None:
     table = sheet.part_load_table(loft).set_index(["outdoor_c", "loop"])
     assert table["flow_temp_c"][0.0, "Saloon"] > 45.0
-    assert table["flow_temp_c"][0.0, "Cabins"] == pytest.approx(45.0)
-    assert table["flow_temp_c"][10.0, "Cabins"] == pytest.approx(table["flow_temp_c"][10.0, "Saloon"])
+    assert table["flow_temp_c"][0.0, "Cabins"] == pytest.approx(45.0, abs=0.2), "less what the trunk loses"
+    assert table["flow_temp_c"][10.0, "Cabins"] == pytest.approx(table["flow_temp_c"][10.0, "Saloon"], abs=0.5)
 
 
 def test_each_arm_with_a_valve_has_a_row_and_they_share_the_loop(lodge: hl.Design) -> None:

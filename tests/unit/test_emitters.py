@@ -103,7 +103,8 @@ def test_energy_balances_with_emitters(dressed):
     given = flow * (water.enthalpy_j_kg(loop["flow_temp_c"]) - water.enthalpy_j_kg(loop["return_temp_c"]))
     assert given == pytest.approx(loop["output_w"] + loop["pipe_loss_w"], rel=1e-9)
     assert dressed.summary["source_w"] == pytest.approx(
-        dressed.loops[["output_w", "pipe_loss_w", "down_loss_w"]].to_numpy().sum(), rel=1e-9
+        dressed.loops[["output_w", "pipe_loss_w", "down_loss_w"]].to_numpy().sum() + dressed.summary["trunk_loss_w"],
+        rel=1e-9,
     )
 
 

@@ -24,7 +24,7 @@ FLOORS = (
     (
         *("account", "remedies", "compare", "result", "assumptions", "band", "glazing"),
         *("check", "checks", "checks_heat"),
-        *("tabulate", "tabulate_heat", "tabulate_valves", "tabulate_rating"),
+        *("tabulate", "tabulate_heat", "tabulate_valves", "tabulate_pumps", "tabulate_sensors", "tabulate_rating"),
     ),
     ("design", "conditions", "rate"),
     ("study", "diagnose"),

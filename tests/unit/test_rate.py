@@ -84,7 +84,7 @@ def test_in_milder_weather_less_flows_and_less_is_lost(design):
 
 def test_a_cooler_flow_leaves_rooms_cold_and_opens_their_valves(design):
     cool = hl.rate(design, flow_temp_c=38.0)
-    assert (cool.loops["flow_temp_c"] == 38.0).all()
+    assert cool.loops["flow_temp_c"].between(37.5, 38.0, inclusive="neither").all(), "less what trunks lose"
     assert (cool.loops["state"] == "open").all()
     assert cool.summary["rooms_cold"] == len(cool.rooms)
     assert cool.summary["output_w"] < 0.75 * design.summary["output_w"]

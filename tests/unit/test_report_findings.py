@@ -89,7 +89,7 @@ def test_a_check_of_the_handover_makes_the_whole_verdict(design: hl.Design) -> N
     pack = hl.commission(design)
     frames = {**pack.frames, "handover_checks": _checks(("pressure when hot", "system", 320.0, 250.0, "fail"))}
     markup = verdict(design, pack=replace(pack, frames=frames)).markup
-    assert "stays cold, 148 W short, and 1 other limit is not met" in markup
+    assert "stays cold, 150 W short, and 1 other limit is not met" in markup
     assert "<b>system</b>, pressure when hot" in markup
 
 
