@@ -222,11 +222,21 @@ def _price(arguments: argparse.Namespace) -> int:
 
 def _start_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="where to put the files; made if need be")
+    parser.add_argument("--drawing", metavar="FILE", type=Path, help="a DXF drawing whose rooms to take, to fill in")
+    parser.add_argument("--layer", metavar="NAME", default="ROOMS", help="its layer of room outlines (ROOMS)")
+    parser.add_argument("--units", metavar="UNIT", help="what it is drawn in, where the drawing does not say: mm, m")
+    parser.add_argument("--north", metavar="DEG", type=float, default=0.0, help="bearing of its upward direction (0)")
 
 
 def _start(arguments: argparse.Namespace) -> int:
-    from heatloop.survey.start import start_files
+    from heatloop.survey.drawing import DrawingOptions
+    from heatloop.survey.start import drawn_files, start_files
 
+    if arguments.drawing is not None:
+        options = DrawingOptions(units=arguments.units, north_deg=arguments.north)
+        written = drawn_files(arguments.folder, arguments.drawing, arguments.layer, options)
+        print(*written, f"next: fill in every ? of {written[0]}, then heatloop size {written[0]}", sep="\n")
+        return DONE
     written = start_files(arguments.folder)
     for path in written:
         print(path)
@@ -272,7 +282,7 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "start",
         "begin a folder with a small survey, its catalogue and a notebook",
-        ("heatloop start my-house",),
+        ("heatloop start my-house", "heatloop start my-house --drawing plan.dxf --layer ROOMS"),
         _start_arguments,
         _start,
     ),

@@ -7,7 +7,9 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from heatloop.survey.skeleton import write_new
+from heatloop.survey.drawing import DrawingOptions, read_drawing
+from heatloop.survey.read import read_catalogue
+from heatloop.survey.skeleton import SkeletonOptions, survey_skeleton, write_new
 
 SURVEY, CATALOGUE, NOTEBOOK = "survey.toml", "catalogue.toml", "design.ipynb"
 
@@ -68,6 +70,24 @@ def start_files(folder: str | Path) -> list[Path]:
             NOTEBOOK: json.dumps(_notebook(), indent=1, ensure_ascii=False) + "\n",
         },
     )
+
+
+def drawn_files(
+    folder: str | Path, drawing: str | Path, layer: str, options: DrawingOptions | None = None
+) -> list[Path]:
+    """Write a survey of the rooms drawn on a layer of a DXF file, to be filled in, and a catalogue; the paths written.
+
+    What the drawing does not tell stands as "?". Raises SurveyError, with nothing written, for every fault of the
+    drawing, each with its coordinates, and as :func:`start_files`.
+    """
+    texts = resources.files("heatloop.survey").joinpath("templates")
+    catalogue = texts.joinpath(CATALOGUE)
+    with resources.as_file(catalogue) as path:
+        entries = read_catalogue(path)
+    rooms = read_drawing(drawing, layer, options)
+    known = SkeletonOptions(project=Path(drawing).stem, catalogue=CATALOGUE, entries=entries)
+    files = {SURVEY: survey_skeleton(rooms, known), CATALOGUE: catalogue.read_text(encoding="utf-8")}
+    return write_new(Path(folder), files)
 
 
 def _notebook() -> dict[str, Any]:

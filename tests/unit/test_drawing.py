@@ -13,6 +13,7 @@ from pathlib import Path
 import matplotlib.pyplot as plt
 import pytest
 
+from heatloop.__main__ import main
 from heatloop.survey.drawing import DrawingOptions, drawing_layers, read_drawing
 from heatloop.survey.drawn import DrawnRoom, traverse_turns_deg
 from heatloop.survey.faults import SurveyError
@@ -554,6 +555,37 @@ def test_the_started_notebook_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPat
         plt.close("all")
     assert names["design"].summary["project"] == "Corner flat"
     assert len(names["first_fix"].marks) > 0
+
+
+def test_a_survey_is_started_from_a_drawing(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    folder = tmp_path / "job"
+    assert main(["start", str(folder), "--drawing", str(_house(tmp_path)), "--north", "90"]) == 0
+    told = capsys.readouterr().out.splitlines()
+    assert told[:2] == [str(folder / "survey.toml"), str(folder / "catalogue.toml")]
+    assert told[2].startswith("next: fill in every ?")
+    text = (folder / "survey.toml").read_text(encoding="utf-8")
+    assert text.count("[[room]]") == 3
+    assert "first_wall_bearing_deg = 90" in text
+    assert 'profile = "?"' not in text  # the first of the catalogue beside it
+    with pytest.raises(SurveyError) as caught:
+        read_survey(folder / "survey.toml")
+    assert all("?" in fault.found or "nothing" in fault.found for fault in caught.value.faults)
+
+
+def test_faults_of_a_drawing_reach_the_command_line_with_their_coordinates(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    sheet = Sheet("mm")
+    sheet.room([(0, 0), (0, 3), (4, 3), (4, 0)], close=False)
+    sheet.room([(10, 0), (14, 3), (14, 0), (10, 3)])
+    path = sheet.save(tmp_path)
+    assert main(["start", str(tmp_path / "job"), "--drawing", str(path)]) == 2
+    lines = capsys.readouterr().err.splitlines()
+    assert any("at (0, 0) and (4000, 0): found an outline open by 4.000 m" in line for line in lines)
+    assert any("at (12000, 1500): found two sides of an outline that cross" in line for line in lines)
+    assert main(["start", str(tmp_path / "job"), "--drawing", str(path), "--layer", "WALLS"]) == 2
+    assert 'lines are on "ROOMS"' in capsys.readouterr().err
+    assert not (tmp_path / "job").exists()
 
 
 def test_nothing_is_overwritten(tmp_path: Path) -> None:
