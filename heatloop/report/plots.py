@@ -23,7 +23,7 @@ if TYPE_CHECKING:
     from heatloop.result import Design
 
 NAME_WIDTH = 26
-CHART_IN = (0.5, 0.12, 0.48, 0.56)  # left, right, bottom and top of the axes
+CHART_IN = (0.6, 0.12, 0.48, 0.56)  # left, right, bottom and top of the axes
 ARM_LOOKS = ((1.8, "o"), (1.0, "s"))  # line width and end marker of the first arm and the second
 
 
@@ -97,7 +97,9 @@ def loop_temperature(design: Design, loop: str, ax: Axes | None = None) -> Axes:
             look = style.RETURN if direction == "return" else style.FLOW
             width, marker = ARM_LOOKS[int(str(arm)) > 1]
             ax.plot(points["distance_m"], points["temp_c"], look.line, color=look.colour, linewidth=width)
-            ax.plot(points["distance_m"].iloc[-1:], points["temp_c"].iloc[-1:], marker, color=look.colour)
+            ax.plot(
+                points["distance_m"].iloc[-1:], points["temp_c"].iloc[-1:], marker, color=look.colour, clip_on=False
+            )
         _ends(ax, along)
         ax.margins(y=0.16)
         _room_bands(ax, along)
@@ -143,7 +145,7 @@ def _room_bands(ax: Axes, along: pd.DataFrame) -> None:
     for i, (room, left, right) in enumerate(zip(rooms, edges, [*edges[1:], span], strict=True)):
         if i % 2:
             ax.axvspan(left, right, color="#eef0f2", zorder=0, linewidth=0)
-        letters = int(85 * (right - left) / span)
+        letters = int(100 * (right - left) / span)
         if letters >= 3:
             ax.annotate(
                 shortened(printable(room), letters),

@@ -25,6 +25,9 @@ from heatloop.report.findings import (
 from heatloop.report.tables import checks_tables
 
 DATA = Path(__file__).resolve().parents[2] / "data"
+ROOMS = pd.DataFrame(
+    {"room": ["Hall", "Kitchen", "Attic"], "margin_w": [-20.4, 5.0, -80.0], "coverage": [0.9, 1.1, 0.7]}
+)
 CHECK = ["check", "subject", "value", "limit", "verdict"]
 
 
@@ -56,7 +59,7 @@ def test_checks_are_told_once_and_the_pressing_first() -> None:
 
 
 def test_sentences_of_the_verdict() -> None:
-    rooms = pd.DataFrame({"room": ["Hall", "Kitchen", "Attic"], "margin_w": [-20.4, 5.0, -80.0]})
+    rooms = ROOMS.copy()
     assert rooms_sentence(rooms) == (
         "2 of 3 rooms short of heat on the design day: Attic by 80 W and Hall by 20 W; the other is warm."
     )
@@ -71,7 +74,7 @@ def test_sentences_of_the_verdict() -> None:
 
 
 def test_a_cold_room_is_said_first_and_plainly() -> None:
-    rooms = pd.DataFrame({"room": ["Hall", "Kitchen", "Attic"], "margin_w": [-20.4, 5.0, -80.0]})
+    rooms = ROOMS.copy()
     cold = [("room warm enough", "Hall", 0.9, 1.0, "fail"), ("room warm enough", "Attic", 0.7, 1.0, "fail")]
     velocity, watch = ("water velocity", "Hall", 2.0, 1.0, "fail"), ("a", "Hall", 2.0, 1.0, "caution")
     assert verdict_sentence(rooms, _checks(*cold, watch)) == "Not ready to build: 2 of 3 rooms stay cold."
