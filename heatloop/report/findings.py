@@ -136,3 +136,14 @@ def _changes(checks: pd.DataFrame) -> str:
     more = len(ranked) - MOST_CHANGES
     rest = f"<p>{plural(more, 'more entry', 'more entries')} in the table of checks.</p>" if more > 0 else ""
     return f'<h3>What to change or watch, most pressing first</h3><ol class="changes">{items}</ol>{rest}'
+
+
+def sensors_sentence(sensors: pd.DataFrame) -> str:
+    """Which rooms are short once the valve of another room's sensor has throttled."""
+    short = sensors[sensors["margin_w"] < 0.0]
+    if sensors["margin_w"].isna().any():
+        return "What rooms on another room's sensor get was not found: the valves find no rest"
+    if short.empty:
+        return "Rooms on another room's sensor stay warm when its valve throttles; shut, they get nothing"
+    told = [f"{row['room']} by {number(-row['margin_w'])} W" for row in short.to_dict("records")]
+    return f"With the valve throttled to another room's sensor, short of heat: {listing(told)}"
