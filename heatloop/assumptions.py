@@ -84,7 +84,7 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
         yield "rating", text, profile.source or "EN 442-2, 75/65/20, unless the catalogue says otherwise"
         if profile.rating.arrangement == "unknown":
             yield "rating", f"{name}: arrangement of the test unknown, taken as one-way", "the cautious side"
-        if profile.link is None:
+        if profile.link is None and len(profile.channels) > 1:
             yield "rating", f"{name}: link between channels taken as {UNKNOWN_LINK_W_MK:g} W/(m K)", "common practice"
         if profile.invented:
             yield "catalogue", f"{name} is an invented profile: its output is no maker's", profile.source or "catalogue"
@@ -96,13 +96,26 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
                 "between it and the source's water, so that the source's pump brings there only what is drawn",
                 "energy and mass balance at the mixing point",
             )
-    if survey.project.water_film:
+    bent = [profile for profile in survey.profiles if profile.rating.flow_exponent is not None]
+    for profile in bent:
+        power = f"{profile.rating.flow_exponent:g}"
+        text = f"{profile.name}: output with flow to the power {power}, in place of a water film"
+        yield "emission", text, profile.source or "the supplier's own, from the catalogue"
+    if any(loop.emitters for loop in survey.loops):
+        yield (
+            "emission",
+            "other emitters: one-way and without a film, constant from the output at 75/65/20; their room as its "
+            "skirting's",
+            "EN 442-2 characteristic",
+        )
+    filmed = len(bent) < len(survey.profiles)
+    if survey.project.water_film and filmed:
         yield (
             "emission",
             "water film: laminar 4.36, turbulent by formula; in the rating test as if turbulent",
             "Gnielinski",
         )
-    else:
+    elif filmed:
         yield "emission", "no water film: channel walls as warm as their water", "the survey's choice"
     if survey.project.pipe_losses:
         yield (

@@ -45,6 +45,12 @@ TEST_FLOW = Limit(
     "flow in the rating test", "Re", "laminar below 4000 or so: the film of the test is then known badly",
     "ask for a test of a longer sample or at a smaller drop; the band of outputs shows what the film may do", "caution",
 )  # fmt: skip
+LINK = Limit(
+    "link between channels known", "%", "taken as 5 W/(m K), as of an aluminium web; this is what 2 and 10 change",
+    "ask for the web's thickness and length, or a second test at another flow; meanwhile read the outputs at links "
+    "of 2 and 10 W/(m K) under how sure the outputs are",
+    "caution",
+)  # fmt: skip
 PLATE = Limit(
     "output against a bare plate", "W/m", "radiation, and Churchill and Chu 1975 for a vertical plate of its height",
     "read the test report again: per metre or per sample, which height, painted or bright", "caution",
@@ -65,6 +71,7 @@ def heat_checks(survey: Survey, frames: Mapping[str, pd.DataFrame]) -> Iterator[
     yield from _sill_checks(survey, frames["along"], frames["elements"])
     yield from _u_checks(frames["losses"])
     yield from _rating_checks(frames["ratings"])
+    yield from _link_checks(survey, frames["band"])
     yield from _glazing_checks(frames["glazing"])
 
 
@@ -112,6 +119,14 @@ def _rating_checks(ratings: pd.DataFrame) -> Iterator[Check]:
     for row in ratings.to_dict("records"):
         yield least(TEST_FLOW, row["profile"], row["test_re"], TURBULENT_TEST_RE)
         yield least(PLATE, row["profile"], row["output_w_m"], row["plate_w_m"])
+
+
+def _link_checks(survey: Survey, band: pd.DataFrame) -> Iterator[Check]:
+    """Of every profile whose link nobody knows: the most that links of 2 and 10 W/(m K) change in any room, %."""
+    links = band[band["variant"].str.startswith("link ") & band["in_band"]]
+    for profile in survey.profiles:
+        if profile.link is None and len(profile.channels) > 1:
+            yield most(LINK, profile.name, links["change_percent"].abs().max(), 0.0)
 
 
 def _glazing_checks(glazing: pd.DataFrame) -> Iterator[Check]:

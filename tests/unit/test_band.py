@@ -98,6 +98,14 @@ def test_a_link_that_is_stated_is_varied_for_show_only(lodge):
     counts = unknown.band.drop_duplicates("variant").set_index("variant")["in_band"]
     assert counts["link 2 W/(m K)"]
     assert counts["link 10 W/(m K)"]
+    check = unknown.checks.set_index("check").loc["link between channels known"]
+    tried = unknown.band["variant"].isin(["link 2 W/(m K)", "link 10 W/(m K)"])
+    worst = unknown.band.loc[tried, "change_percent"].abs().max()
+    assert (check["subject"], check["verdict"]) == ("two-channel 140", "caution")
+    assert check["value"] == pytest.approx(worst)
+    assert worst > 0.2
+    assert "link between channels known" not in set(lodge.checks["check"])
+    assert "link between channels known: found" in str(unknown.account())
     # the demo's own link is the 5 that is taken for an unknown one
     assert totals(unknown)[AS_DESIGNED] == pytest.approx(totals(lodge)[AS_DESIGNED], rel=1e-6)
     bathroom = unknown.band[unknown.band["room"] == "Bathroom"].set_index("variant")["output_w"]
