@@ -16,6 +16,7 @@ from heatloop.handover.pressures import Pressures
 from heatloop.handover.purge import Purge
 from heatloop.layout.model import Arm, EndAt, Layout
 from heatloop.survey.model import Loop, Survey
+from heatloop.wording import listing
 
 COLUMNS = ["step", "stage", "loop", "arm", "room", "wall", "at_m", "level_m", "action", "caution", "done"]
 
@@ -100,7 +101,9 @@ def filling_steps(survey: Survey, layout: Layout, pressures: Pressures, purges: 
     return (
         *_prepare(survey, pressures),
         *_fill(ends, purges),
+        *_fill_emitters(survey, purges),
         *_vent(ends),
+        *_vent_emitters(survey),
         *_pressurise(pressures),
         *_drain(ends),
     )
@@ -145,6 +148,26 @@ def _fill(ends: Sequence[FarEnd], purges: Sequence[Purge]) -> Iterator[Step]:
             f"({_driven(purge)}). {air} Shut it.",
             at=end,
         )
+
+
+def _fill_emitters(survey: Survey, purges: Sequence[Purge]) -> Iterator[Step]:
+    """Loops of other emitters alone: their air leaves at the emitters."""
+    by_loop = {purge.loop: purge for purge in purges}
+    for loop in survey.loops:
+        if not loop.arms:
+            purge, where = by_loop[loop.name], listing(f"{item.emitter}, {item.room}" for item in loop.emitters)
+            yield Step(
+                "fill",
+                f'Open loop "{loop.name}" alone and sweep it at {purge.flow_l_h:.0f} l/h until no more air comes '
+                f"({_driven(purge)}). Then let the air out at the vent of {where}. Shut it.",
+            )
+
+
+def _vent_emitters(survey: Survey) -> Iterator[Step]:
+    for loop in survey.loops:
+        for item in loop.emitters:
+            where = f'{item.emitter}, {item.room} (loop "{loop.name}")'
+            yield Step("vent", f"Vent at {where} until only water comes.", (LEAKS,))
 
 
 def _driven(purge: Purge) -> str:

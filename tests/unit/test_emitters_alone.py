@@ -8,6 +8,7 @@ import pytest
 from scipy.integrate import solve_ivp
 
 import heatloop as hl
+from heatloop.handover.handover_pack import hand_over_pack
 from heatloop.handover.parts import parts_list
 from heatloop.handover.price import quote
 from heatloop.physics.emitter import emitter_constant_w_kn
@@ -135,6 +136,15 @@ def test_only_what_is_not_there_already_is_ordered_and_priced(design, tmp_path):
     prices.write_text("# currency: EUR\nitem,price,per,discount_percent,labour_min\ntowel rail,200.00,piece,0,45\n")
     line = quote(handover, prices).table.set_index("item").loc["towel rail"]
     assert (line["cost_order"], line["labour_min"]) == (200.0, 45.0)
+
+
+def test_they_are_filled_and_vented_at_themselves(design):
+    steps = hand_over_pack(design).frames["fill_and_vent"]
+    told = steps[["stage", "action"]].to_records(index=False).tolist()
+    filled = [text for stage, text in told if stage == "fill" and text.startswith('Open loop "Rail" alone')]
+    assert len(filled) == 1
+    assert "let the air out at the vent of towel rail, Bath" in filled[0]
+    assert ("vent", 'Vent at old radiator, Office (loop "Radiator") until only water comes.') in told
 
 
 def test_rating_band_moves_other_emitters_too(design):
