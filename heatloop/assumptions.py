@@ -22,7 +22,6 @@ MODEL = (
         "height of the profile times (its metal less the room)",
         "EN 12831 for the loss, EN ISO 6946 for U; the mean wall of the channels stands for the metal",
     ),
-    ("pipework", "trunks lose no heat", "model"),
     (
         "comfort",
         "air falls from each pane as if nothing warm stood before it: an upper measure where skirting stands",
