@@ -56,10 +56,6 @@ class Day:
     share: float
     how: str
 
-    @property
-    def is_design(self) -> bool:
-        return self.share == 1.0 and self.how == DESIGN_DAY
-
 
 READ, COMPENSATED, CONSTANT, DESIGN_DAY = (
     "read at the source",

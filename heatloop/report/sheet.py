@@ -239,11 +239,6 @@ def _pressures(pack: Pack) -> str:
     return _titled(pack, "pressures", table)
 
 
-def _limits(pack: Pack) -> str:
-    columns = ["verdict", "check", "subject", "value", "limit", "unit", "source", "remedy"]
-    return _plain(pack, "handover_checks", columns)
-
-
 def _treatment(pack: Pack) -> str:
     return _titled(pack, "treatment", sheet_table(pack.frames["treatment"], "treatment", widths_mm={"what": 75.0}))
 
