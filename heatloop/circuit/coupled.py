@@ -18,9 +18,10 @@ from heatloop.circuit.drives import feed, outflow, straight_drive
 from heatloop.circuit.heat import GroupHeat
 from heatloop.circuit.heat_steps import HeatSteps
 from heatloop.circuit.main_loss import MainLoss
-from heatloop.circuit.mixing import drawn_share, mixed
+from heatloop.circuit.mixing import drawn_share, mixed, roughly_mixed
 from heatloop.circuit.network import Drive, Elements, Iterate, LinkDrop, begin, residuals, step
 from heatloop.circuit.pump import Differential, HeadLaw
+from heatloop.circuit.settling import has_settled
 from heatloop.circuit.tees import tee_drops_pa
 from heatloop.physics.channels import CELL_NUMBER
 from heatloop.physics.water import Fluid
@@ -35,15 +36,6 @@ to move, judged by how their changes have shrunk."""
 
 FLOWS_SETTLED = 5e-2
 """How far the flows alone settle before the heat is looked at; from then on one step of the network a round does."""
-
-FAR = 1e300
-"""Changes beyond this are of a first step, which are not told."""
-
-MOST_SHRUNK = 0.9
-"""Changes count as shrinking at least so fast, the rest of them being the rest of a geometric series."""
-
-MOST_WARMING = 0.5
-"""Of the viscosity by the flow: slopes stay well above nothing."""
 
 CLOSED_KG_S = 1e-6
 """A loop with less flow than this, four millilitres an hour, counts as shut, until it has twice as much again: it
@@ -151,6 +143,7 @@ class _Rounds:
         self.holding = np.zeros((self.loops, s), bool)
         self.shut = np.zeros((self.loops, s), bool)
         self.inflow = np.zeros((assembly.wiring.unknown.size, s))
+        self.warming: Array | None = None
         self.tee_drop = np.zeros((len(assembly.places), s)) if assembly.junctions else None
         self.steady: Drive | None = None
         """The drives, where no flow changes them."""
@@ -176,8 +169,7 @@ class _Rounds:
 
     def run(self, settled: float) -> Answer:
         now: Iterate | None = None
-        moved = np.full(self.question.scenarios, np.inf)
-        shrunk = np.zeros(self.question.scenarios)
+        moved = before = np.full(self.question.scenarios, np.inf)
         for count in range(1, ROUNDS + 1):
             near = now is not None and bool((now.moved < FLOWS_SETTLED).all())
             law = self._law(sensitive=near)
@@ -190,10 +182,8 @@ class _Rounds:
             now = self._network_step(now, None) if near else self._flows_alone(now, law)
             self.flow = now.flow
             kelvin = self._heat_step()
-            before, moved = moved, np.maximum(now.moved, kelvin / self.excess)
-            slower, shrunk = shrunk, _shrunk(before, moved)
-            ratio = np.maximum(shrunk, slower)
-            if (moved * ratio < settled * (1.0 - ratio)).all():
+            first, before, moved = before, moved, np.maximum(now.moved, kelvin / self.excess)
+            if has_settled(first, before, moved, settled):
                 if self._is_fine():
                     return self._answer(now, moved, count)
                 moved = np.full(self.question.scenarios, np.inf)
@@ -214,7 +204,9 @@ class _Rounds:
         mean = self.assembly.pool_mean @ self.pool
         self.density, self.viscosity = self.water.density_and_viscosity(mean)
         long = self.resistance.long
-        warming = self._warming(mean, long) if sensitive else None
+        if sensitive and self.warming is None:
+            self.warming = self._warming(mean, long)
+        warming = self.warming if sensitive else None
         of_links = self.resistance.at(self.density, self.viscosity.take(long, axis=0), warming)
         offset = self._offsets()
         if offset is None:
@@ -394,7 +386,11 @@ class _Rounds:
             stream_c[at + p - 1] = back_c
             share = drawn_share(self.water, self.warm_c[p], self.circuit_c[p], back_c)
             self.streams[at + p - 1] = share * (mains.of_circuit[p] @ self.streams)
-        found = self.mixed_c = mixed(self.water, self.frame.members, self.streams, stream_c, self.mixed_c, lost_w)
+        if self.mixed_c is None and lost_w is None:  # temperatures are rough yet
+            self.mixed_c = roughly_mixed(self.frame.members, self.streams, stream_c)
+        else:
+            self.mixed_c = mixed(self.water, self.frame.members, self.streams, stream_c, self.mixed_c, lost_w)
+        found = self.mixed_c
         self.circuit_return = found[:circuits]
         self.main_c[self.frame.back_links] = found[circuits:]
 
@@ -439,9 +435,3 @@ class _Rounds:
             moved=moved,
             rounds=rounds,
         )
-
-
-def _shrunk(before: Array, moved: Array) -> Array:
-    """By how much a change has shrunk against the one before; little where there is none to compare with."""
-    ratio = np.minimum(np.minimum(moved, FAR) / np.maximum(before, 1e-300), MOST_SHRUNK)
-    return np.asarray(np.where(before < FAR, ratio, MOST_SHRUNK))

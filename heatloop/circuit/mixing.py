@@ -25,11 +25,7 @@ def mixed(
     flow_kg_s and temp_c (N, S); (K, S) comes back, the mean temperature where there is no flow. near_c (K, S), the
     temperatures as known so far, saves a step of Newton's method. less_w (K, S): heat lost before they mixed, W.
     """
-    weight = np.maximum(flow_kg_s, 1e-30)
-    whole = member @ weight
-    if not whole.all():
-        member = np.where(member.sum(axis=1) == 0.0, 1.0, member.T).T
-        whole = member @ weight
+    member, weight, whole = _weights(member, flow_kg_s)
     found = (member @ (weight * temp_c)) / whole if near_c is None else near_c
     streams = temp_c.shape[0]
     heat_capacity, enthalpy = water.heat_capacity_and_enthalpy(np.concatenate([temp_c, found]))
@@ -49,6 +45,22 @@ def drawn_share(water: Fluid, warm_c: Array, mixed_c: Array, back_c: Array) -> A
     hot, mix, back = water.enthalpy_j_kg(np.stack([warm_c, mixed_c, back_c]))
     spread = np.where(hot > back, hot - back, 1.0)
     return np.asarray(np.where(hot > back, np.clip((mix - back) / spread, 0.0, 1.0), 1.0))
+
+
+def roughly_mixed(member: Array, flow_kg_s: Array, temp_c: Array) -> Array:
+    """As :func:`mixed`, by mean temperatures."""
+    member, weight, whole = _weights(member, flow_kg_s)
+    return np.asarray((member @ (weight * temp_c)) / whole)
+
+
+def _weights(member: Array, flow_kg_s: Array) -> tuple[Array, Array, Array]:
+    """Members, with all streams for a row that has none; the streams' weights, and their sum for each row."""
+    weight = np.maximum(flow_kg_s, 1e-30)
+    whole = member @ weight
+    if not whole.all():
+        member = np.where(member.sum(axis=1) == 0.0, 1.0, member.T).T
+        whole = member @ weight
+    return member, weight, whole
 
 
 def same_for_all(values: Sequence[float] | Array, scenarios: int) -> Array:

@@ -53,9 +53,7 @@ def _with_emitters(system: Assembly, paths: Sequence[LoopPath]) -> Assembly:
     return replace(system, emitters=replace(system.emitters, k_w_kn=k_w_kn))
 
 
-def _settled(
-    state: Operation, system: Assembly, heats: Sequence[ArmHeat], link_flow: Array, water: Fluid
-) -> Operation:
+def _settled(state: Operation, system: Assembly, heats: Sequence[ArmHeat], link_flow: Array, water: Fluid) -> Operation:
     """The system with its arms solved: what comes home in the tails, and the heat of all on the way."""
     flow, loops, arms = state.loop_flow_kg_s, len(system.loops), system.arms
     ahead = tail_passed(system, flow, state.supply_c, water, "flow")

@@ -305,9 +305,7 @@ def _slowest_kg_s(trial: Trial) -> Array:
             excess, law = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
             conductance[u] += law.k_w_mkn * cell.factor * cell.length_m * excess ** (law.exponent - 1.0)
     others = trial.system.emitters
-    for loop, k_w_kn, exponent, room_c in zip(
-        others.loop, others.k_w_kn, others.exponent, others.room_c, strict=True
-    ):
+    for loop, k_w_kn, exponent, room_c in zip(others.loop, others.k_w_kn, others.exponent, others.room_c, strict=True):
         own = trial.loop_of_unit == loop
         excess_k = np.maximum(np.abs(supply[own] - room_c), 1.0)
         conductance[own] += k_w_kn * excess_k ** (exponent - 1.0)

@@ -73,6 +73,9 @@ class Newton:
         """The unknowns: temperatures node after node."""
         self.vector.reshape(-1, count)[:] = temp
         self.set_inlet(inlet_c)
+        if len(self.out) == 1:  # from here on every step keeps to it
+            for i in self.home:
+                self.vector[self.last * count + i] = self.vector[self.last * count + self.out[0]]
         self.stages = np.empty((count, 7, runs.length_m.size))
         """T at both ends and h f at all points, in the order of CLOSING."""
         ends = self.vector.take(self.ends)
@@ -226,20 +229,14 @@ class Newton:
         assert self.factors is not None
         rhs = np.zeros(self.vector.size)
         rhs[self.lattice.at_cells] = defect
-        n = self.channels
-        for row, i in enumerate(self.home):
-            away = self.vector.take(self.last * n + i) - self._mixed_at_end()
-            rhs[self.last * n + len(self.out) + row] = away
+        if len(self.out) > 1:
+            n = self.channels
+            mixed = (self.mixing * [self.vector.take(self.last * n + i) for i in self.out]).sum(axis=0)
+            for row, i in enumerate(self.home):
+                rhs[self.last * n + len(self.out) + row] = self.vector.take(self.last * n + i) - mixed
         band, pivots = self.factors
         change, _ = lapack.dgbtrs(band, self.lattice.lower, self.lattice.upper, rhs, pivots, overwrite_b=1)
         return np.asarray(np.negative(change, out=change))
-
-    def _mixed_at_end(self) -> Array:
-        """Temperature of the out-going channels' water, mixed at the far end, (R)."""
-        n = self.channels
-        if len(self.out) == 1:
-            return np.asarray(self.vector.take(self.last * n + self.out[0]))
-        return np.asarray((self.mixing * [self.vector.take(self.last * n + i) for i in self.out]).sum(axis=0))
 
     def result(self) -> Channels:
         """Heat of every cell by the quadrature of the equations, and the defects left over."""
@@ -249,9 +246,8 @@ class Newton:
         emission = np.empty_like(walls)
 
         def evaluate(points: slice, temp: Array, slot: str) -> None:
-            walls[:, points] = law.wall(temp, slot)
-            rate, emission[:, points] = law.rate(walls[:, points])
-            stages[:, 2 + points.start : 2 + points.stop] = rate
+            wall = walls[:, points] = law.wall(temp, slot)
+            stages[:, 2 + points.start : 2 + points.stop], emission[:, points] = law.rate(wall)
 
         evaluate(slice(0, 2), ends, "ends")
         evaluate(slice(2, 4), QUARTERS @ stages[:, :4], "quarters")
