@@ -37,6 +37,9 @@ to move, judged by how their changes have shrunk."""
 FLOWS_SETTLED = 5e-2
 """How far the flows alone settle before the heat is looked at; from then on one step of the network a round does."""
 
+MOST_WARMING = 0.5
+"""Of the viscosity by the flow: slopes stay well above nothing."""
+
 CLOSED_KG_S = 1e-6
 """A loop with less flow than this, four millilitres an hour, counts as shut, until it has twice as much again: it
 would give a tenth of a watt."""

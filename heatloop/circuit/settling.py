@@ -16,9 +16,6 @@ FAR_FROM_SETTLED = 1e-3
 MOST_SHRUNK = 0.9
 """Changes count as shrinking at least so fast, the rest of them being the rest of a geometric series."""
 
-MOST_WARMING = 0.5
-"""Of the viscosity by the flow: slopes stay well above nothing."""
-
 
 def has_settled(first: Array, before: Array, moved: Array, least: float) -> bool:
     """Whether less than `least` is left to move after three changes, which shrink like a geometric series, by the
