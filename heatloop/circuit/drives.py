@@ -36,9 +36,8 @@ def straight_drive(
 
 def outflow(assembly: Assembly, now: Iterate, inflow: Array, p: int) -> Array:
     """Flow of a circuit's pump, (S): what leaves its flow node."""
-    network, node = assembly.network, assembly.circuits[p].flow
-    leaving = now.flow[network.start == node].sum(axis=0) - now.flow[network.end == node].sum(axis=0)
-    return np.asarray(leaving - inflow[np.searchsorted(assembly.wiring.unknown, node)])
+    frame = assembly.frame
+    return np.asarray(frame.leaving[p] @ now.flow - inflow[frame.driven[p]])
 
 
 def feed(assembly: Assembly, inflow: Array, drawn_kg_s: Array) -> None:

@@ -24,8 +24,9 @@ class Frame:
     1 where an arm is a loop's, None where every loop has one arm. `opens_pa` of each bypass (None: always open).
     back_links (K): whether a main is a return; members (P + returns, N): 1 where a stream's water belongs to a circuit
     and passes a return. bypass_circuit (B); parents (P): the circuit each draws from (the source's: itself);
-    `losses` of the mains, None where they lose nothing; driven (P): the circuits' flow nodes among the unknown ones.
-    loop_of_link (links): -1 for mains and bypasses. `climbs`: whether water anywhere rises."""
+    `losses` of the mains, None where they lose nothing; driven (P): the circuits' flow nodes among the unknown ones;
+    leaving (P, links): 1 where a link leaves a circuit's flow node, -1 where it comes there. loop_of_link (links): -1
+    for mains and bypasses. `climbs`: whether water anywhere rises."""
 
     links: tuple[Index, ...]
     arms: tuple[Index, ...]
@@ -40,6 +41,7 @@ class Frame:
     parents: Index
     losses: MainLoss | None
     driven: Index
+    leaving: Array
     loop_of_link: Index
     climbs: bool
 
@@ -64,6 +66,9 @@ class Frame:
             parents=np.array([max(circuit.parent, 0) for circuit in mains.circuits], dtype=np.intp),
             losses=MainLoss.of(mains),
             driven=np.searchsorted(assembly.wiring.unknown, [circuit.flow for circuit in mains.circuits]),
+            leaving=np.array(
+                [(assembly.network.start == c.flow) * 1.0 - (assembly.network.end == c.flow) for c in mains.circuits]
+            ),
             loop_of_link=_loops_of_links(assembly),
             climbs=bool(np.any(assembly.rise_m)),
         )

@@ -103,13 +103,12 @@ class HeatSteps:
 
     def _begin(self, fine: Runs, parts: Index, inlet: Array) -> None:
         before, self.parts = self.newton, parts
-        self.spread = np.repeat(np.arange(parts.size), parts)
         self.whole = bool(parts.max() == 1)
+        self.spread = np.repeat(np.arange(parts.size), parts)
         self.fine_start = np.concatenate([[0], np.cumsum(parts)])
-        self.run_of_fine = self.run_of_cell[self.spread]
+        self.run_of_fine = fine.run_of_cell
         guess = None
-        flow, inlet_fine = self.flow[:, self.run_of_fine], inlet[self.run_of_fine]
-        temp = np.broadcast_to(inlet_fine, flow.shape)
+        flow, temp = self.flow.take(self.run_of_fine, axis=1), inlet.take(self.run_of_fine)
         if before is not None:
             at, known = _along(fine), _along(before.runs)
             guess = np.array([np.interp(at, known, row) for row in before.temp])
@@ -125,6 +124,8 @@ class HeatSteps:
     def _coarse_nodes(self) -> Index:
         """Places in the vector of unknowns of the nodes that the path was built of, (C, nodes)."""
         runs, channels = self.group.runs, len(self.direction)
+        if self.whole:
+            return np.arange(runs.length_m.size + runs.start.size - 1) * channels + np.arange(channels)[:, None]
         index = np.arange(runs.start.size - 1)
         nodes = np.empty(runs.length_m.size + index.size, dtype=np.intp)
         nodes[runs.left_node] = self.fine_start[:-1] + self.run_of_cell

@@ -26,13 +26,18 @@ def nusselt(re: ArrayLike, prandtl: ArrayLike) -> Array:
     between, his linear interpolation between the value at 2300 and the value at 4000. Entry length, property
     variation across the film and buoyancy are left out.
     """
-    re, pr = np.asarray(re, float), np.asarray(prandtl, float)
-    share = np.clip((re - LAMINAR_RE) / (TURBULENT_RE - LAMINAR_RE), 0.0, 1.0)
-    return np.asarray((1.0 - share) * LAMINAR_NUSSELT + share * _gnielinski(np.maximum(re, TURBULENT_RE), pr))
+    re, pr = np.broadcast_arrays(np.asarray(re, float), np.asarray(prandtl, float))
+    found = np.full(re.shape, LAMINAR_NUSSELT)
+    beyond = re > LAMINAR_RE
+    if beyond.any():
+        re, pr = re[beyond], pr[beyond]
+        share = np.minimum((re - LAMINAR_RE) / (TURBULENT_RE - LAMINAR_RE), 1.0)
+        found[beyond] += share * (_gnielinski(np.maximum(re, TURBULENT_RE), pr) - LAMINAR_NUSSELT)
+    return found
 
 
 def _gnielinski(re: Array, pr: Array) -> Array:
-    friction = (1.8 * np.log10(re) - 1.5) ** -2 / 8.0
+    friction = 0.125 / np.square(1.8 * np.log10(re) - 1.5)
     return np.asarray(friction * (re - 1000.0) * pr / (1.0 + 12.7 * np.sqrt(friction) * (pr ** (2 / 3) - 1.0)))
 
 
