@@ -34,6 +34,10 @@ SETTLED = 5e-10
 """A solve ends when flows, relative, and temperatures, against the greatest excess, have no more than this left
 to move, judged by how their changes have shrunk."""
 
+PLAIN_AFTER = 30
+"""Rounds after which the slopes of the network no longer count on water getting warmer with flow: an estimate that
+has not helped by then hinders."""
+
 FLOWS_SETTLED = 5e-2
 """How far the flows alone settle before the heat is looked at; from then on one step of the network a round does."""
 
@@ -175,7 +179,7 @@ class _Rounds:
         moved = before = np.full(self.question.scenarios, np.inf)
         for count in range(1, ROUNDS + 1):
             near = now is not None and bool((now.moved < FLOWS_SETTLED).all())
-            law = self._law(sensitive=near)
+            law = self._law(sensitive=near and count < PLAIN_AFTER)
             if now is None:
                 fixed = np.zeros((len(self.assembly.circuits), self.question.scenarios))
                 now = begin(self.assembly.network, self.flow, fixed, law)

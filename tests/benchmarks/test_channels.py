@@ -1,10 +1,8 @@
 """There-and-back loops against the one-way closed form, as a ratio in one run.
 
 A thousand loops of twenty pieces: divided into cells and solved by Newton's method, against the same pieces one-way
-by their closed form, all loops at once, piece after piece. Times are the best of several, in process seconds.
+by their closed form, all loops at once, piece after piece.
 """
-
-import time
 
 import numpy as np
 
@@ -12,19 +10,11 @@ from heatloop.physics.channel_accuracy import emission_check_w
 from heatloop.physics.channels import Runs, divide, solve
 from heatloop.physics.emitter import one_way_outlet_excess_k
 
+from .timing import least_s
+
 LOOPS, PIECES = 1000, 20
 K_W_MKN, EXPONENT, LINK_W_MK = 150.0 / 50.0**1.28, 1.28, 5.0
-MOST_RATIO = 100.0
-
-
-def best_of(times, call):
-    """The least process seconds of some calls."""
-    best = np.inf
-    for _ in range(times):
-        start = time.process_time()
-        call()
-        best = min(best, time.process_time() - start)
-    return best
+MOST_RATIO = 60.0
 
 
 def drawn():
@@ -62,10 +52,10 @@ def there_and_back(length_m, room_c, inlet_c, capacity_w_k):
     return solve(fine, np.repeat(capacity, parts, axis=1), inlet_c)
 
 
-def test_there_and_back_against_the_closed_form_one_way(benchmark):
+def test_there_and_back_against_the_closed_form_one_way():
     given = drawn()
-    solved = benchmark(there_and_back, *given)
-    mine, closed = best_of(5, lambda: there_and_back(*given)), best_of(25, lambda: one_way(*given))
+    solved = there_and_back(*given)
+    mine, closed = least_s(8, (lambda: there_and_back(*given), 3), (lambda: one_way(*given), 10))
     print(
         f"\nthere-and-back {mine / LOOPS * 1e6:.0f} us a loop of {PIECES} pieces, one-way closed form "
         f"{closed / LOOPS * 1e6:.1f} us, ratio {mine / closed:.0f}"
