@@ -7,7 +7,7 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-FAR = 1e300
+FAR = 1e100
 """Changes beyond this are of a first step, which are not told."""
 
 FAR_FROM_SETTLED = 1e-3
@@ -28,5 +28,5 @@ def has_settled(first: Array, before: Array, moved: Array, least: float) -> bool
 
 def _shrunk(before: Array, moved: Array) -> Array:
     """By how much a change has shrunk against the one before; little where there is none to compare with."""
-    ratio = np.minimum(np.minimum(moved, FAR) / np.maximum(before, 1e-300), MOST_SHRUNK)
+    ratio = np.minimum(np.minimum(moved, FAR) / np.maximum(before, 1e-200), MOST_SHRUNK)
     return np.asarray(np.where(before < FAR, ratio, MOST_SHRUNK))
