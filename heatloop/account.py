@@ -16,7 +16,7 @@ ROOMS = {
     "room": "Room",
     "indoor_c": "Indoor",
     "heat_loss_w": "Loss",
-    "behind_w": "Lost behind",
+    "back_loss_w": "Lost behind",
     "output_w": "Output",
     "margin_w": "Margin",
     "heated_length_m": "Heated",
@@ -56,7 +56,6 @@ RATED_ROOMS = {
 def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Account:
     """A design by its summary and its tables."""
     rooms, loops = frames["rooms"], frames["loops"]
-    behind = rooms["back_loss_w"] + rooms["down_loss_w"]
     return Account(
         f"{facts['project']}: flow {number(facts['flow_temp_c'], 1)} °C, outdoors {number(facts['outdoor_c'], 1)} °C",
         (
@@ -66,7 +65,7 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
             source_sentence(facts),
         ),
         (
-            grid("Rooms", _records(rooms.assign(behind_w=behind)), ROOMS),
+            grid("Rooms", _records(rooms), ROOMS),
             grid("Loops", _records(loops), LOOPS),
         ),
         tuple(_standing(frames["checks"])),

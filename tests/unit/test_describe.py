@@ -99,6 +99,16 @@ def test_a_design_tells_verdict_rooms_and_loops_in_both_forms(design: hl.Design)
     assert len(repr(design)) < 120
 
 
+def test_the_rooms_told_add_up() -> None:
+    """Loss and what is lost behind are taken from the output: the margin, in whole watts. One room has a sill."""
+    design = hl.size(MILL.parents[1] / "alder-lodge" / "survey.toml")
+    rooms = next(one for one in design.account().grids if one.caption == "Rooms")
+    places = [rooms.headings.index(heading) for heading in ("Output, W", "Loss, W", "Lost behind, W", "Margin, W")]
+    for row in rooms.rows:
+        output, loss, behind, margin = (int(row[place]) for place in places)
+        assert abs(output - loss - behind - margin) <= 2, row[0]
+
+
 def test_a_survey_and_its_parts_tell_of_themselves(survey: hl.Survey) -> None:
     for room in survey.rooms:
         assert room.name in str(survey)
