@@ -51,7 +51,7 @@ def test_a_design_that_fails_a_check_exits_1(capsys: pytest.CaptureFixture[str])
     assert status == 1
     assert told.err == ""
     assert "Checks that fail" in told.out
-    assert told.out.splitlines()[1] == "  Not ready to build: Kitchen-diner stays cold, 148 W short."
+    assert told.out.splitlines()[1] == "  Not ready to build: Kitchen-diner stays cold, 150 W short."
 
 
 def test_wrong_input_exits_2_with_a_line_for_each_fault(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
