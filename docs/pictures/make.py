@@ -9,6 +9,7 @@ from pathlib import Path
 import matplotlib as mpl
 import matplotlib.pyplot as plt
 import numpy as np
+import pandas as pd
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Polygon
@@ -94,6 +95,36 @@ def _map(ax: Axes, cases: list[Case], title: str, labels_w_mk: float) -> None:
     ax.set_xlim(flow_l_h[0], flow_l_h[-1])
     ax.set_xlabel("Flow, l/h")
     ax.set_title(title, fontsize=8.5, fontweight="normal")
+
+
+def performance(_design: hl.Design) -> Figure:
+    """Cost of a solve by the number of loops, over one solve of twelve; figures of tests/benchmarks/curve.py."""
+    times = pd.read_csv(HERE / "times.csv").set_index("what")
+    unit = float(times.loc["one solve"].set_index("loops")["process_ms"][12])
+    with style.applied():
+        figure, ax = plt.subplots(figsize=(style.PAGE_WIDTH_IN, 3.6), layout="constrained")
+        figure.suptitle(
+            "Up to a hundred loops cost little more than one; many scenarios cost what their loops do",
+            x=0.005, ha="left", fontsize=10.0, fontweight="bold",
+        )  # fmt: skip
+        for what, look in (("one solve", style.FLOW), ("a scenario among many", style.RETURN)):
+            own = times.loc[what]
+            share = own["process_ms"] / unit
+            ax.plot(own["loops"], share, look.line, color=look.colour, marker=look.marker, label=what)
+        for what, marker in (("pandapipes", "D"), ("EPANET, flow alone", "^")):
+            loops, ms = times.loc[what]
+            ax.plot(loops, ms / unit, marker, color=style.INK, label=what)
+        ends = np.array([10.0, 1000.0])
+        ax.plot(ends, 0.02 * ends, ":", color=style.CROSSING.colour, label="in step with the loops")
+        ax.set_xscale("log")
+        ax.set_yscale("log")
+        ax.set_xticks([1, 10, 100, 1000], ["1", "10", "100", "1,000"])
+        ax.set_yticks([0.01, 0.1, 1.0, 10.0], ["0.01", "0.1", "1", "10"])
+        ax.minorticks_off()
+        ax.set_xlabel("Loops")
+        ax.set_ylabel("Time over one solve of 12 loops")
+        ax.legend(loc="lower right")
+    return figure
 
 
 def walk(design: hl.Design) -> Figure:
@@ -193,6 +224,7 @@ PICTURES: dict[str, tuple[Picture, Path]] = {
     "water.png": (water, LODGE),
     "walk.png": (walk, WALK),
     "shortcut.png": (shortcut, LODGE),
+    "performance.png": (performance, LODGE),
 }
 """Every picture by its file name: what draws it, and the survey it is drawn from."""
 

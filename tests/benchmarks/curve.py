@@ -1,0 +1,60 @@
+"""How cost rises with the loops: `python -m tests.benchmarks.curve` writes the figures that the docs draw.
+
+Process milliseconds of one coupled solve and of a scenario among many side by side, systems of 1 to 1,000 loops, and of
+the peers' solver calls on the dwelling of twelve.
+"""
+
+from __future__ import annotations
+
+import csv
+import os
+import tempfile
+import warnings
+from pathlib import Path
+
+import pandapipes
+
+from heatloop.circuit.scenarios import solve_scenarios
+
+from .dwelling import HEAD_PA, dwelling, pandapipes_dwelling, plain_pipes
+from .test_coupled import AT_45, WATER, drawn, epanet_of, ours
+from .timing import least_s
+
+LOOPS = (1, 3, 12, 40, 100, 300, 1000)
+DWELLING = 12
+TIMES = Path(__file__).resolve().parents[2] / "docs" / "pictures" / "times.csv"
+
+
+def rows() -> list[tuple[str, int, float]]:
+    """What was timed, the loops, and its least process milliseconds."""
+    found = []
+    for loops in LOOPS:
+        system = dwelling(loops)
+        guess, asked = ours(system).loop_flow_kg_s, drawn(system, 20 if loops >= 100 else 200)
+        one, many = least_s(
+            3,
+            (lambda system=system: ours(system), 6 if loops < 100 else 2),
+            (lambda system=system, asked=asked, guess=guess: solve_scenarios(system, asked, WATER, guess), 1),
+        )
+        found += [("one solve", loops, 1e3 * one), ("a scenario among many", loops, 1e3 * many / asked.count)]
+    peer = plain_pipes(dwelling(DWELLING))
+    net, epanet = pandapipes_dwelling(peer, HEAD_PA, AT_45), epanet_of(peer, "curve")
+
+    def pandapipes_call() -> None:
+        with warnings.catch_warnings():
+            warnings.simplefilter("ignore")
+            pandapipes.pipeflow(net, mode="bidirectional", friction_model="colebrook", iter=100)
+
+    pandapipes_call()
+    theirs, hydraulics = least_s(6, (pandapipes_call, 1), (epanet.ENsolveH, 5))
+    return [*found, ("pandapipes", DWELLING, 1e3 * theirs), ("EPANET, flow alone", DWELLING, 1e3 * hydraulics)]
+
+
+if __name__ == "__main__":
+    with tempfile.TemporaryDirectory() as folder:
+        os.chdir(folder)  # EPANET keeps scratch files where it runs
+        measured = rows()
+    with TIMES.open("w", encoding="utf-8", newline="") as file:
+        writer = csv.writer(file, lineterminator="\n")
+        writer.writerow(("what", "loops", "process_ms"))
+        writer.writerows((what, loops, f"{ms:.3f}") for what, loops, ms in measured)
