@@ -42,6 +42,9 @@ from heatloop.tabulate_valves import Balanced
 
 Array = NDArray[np.float64]
 
+SENSED = 1e-3
+"""How near rooms on another room's sensor are told: a share of the sensor's room's loss, a thousandth is enough."""
+
 MOST_SIZINGS = 20
 ARRIVED_K = 1e-7
 """Loops are sized for the water that reaches them to this."""
@@ -155,6 +158,7 @@ def _sensed(
             governors=governors,
             buoyancy=survey.project.buoyancy,
             guess_kg_s=achieved.loop_flow_kg_s,
+            settled=SENSED,
         )
     return None
 

@@ -187,7 +187,7 @@ def lay_loop(survey: Survey, loop: str, ends_at_m: float | None = None) -> LaidL
 
 
 def try_loop(laid: LaidLoop, flow_temp_c: float, delta_t_k: float) -> TriedLoop:
-    """A laid loop at some flow temperature and drop, its flow to 1e-4: quick enough for a slider.
+    """A laid loop at some flow temperature where its tails join and drop, its flow to 1e-4: quick enough for a slider.
 
     What is found is what sizing by drop finds; the hydraulics are left out. ValueError where no flow gives the drop.
     """

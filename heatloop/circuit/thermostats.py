@@ -23,8 +23,8 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 TRIES = 80
-SETTLED_W = 1e-7
-"""A room counts as satisfied when it misses its loss by less than this, or by this share of it."""
+SETTLED = 1e-7
+"""A room counts as satisfied when it misses its loss by less than this many watts, or by this share of it."""
 
 LEAST_KG_S = 2.0 * CLOSED_KG_S
 """A valve that would let less through than this has shut."""
@@ -60,6 +60,7 @@ def govern(
     closed: NDArray[np.bool_] | None = None,
     buoyancy: bool = False,
     guess_kg_s: Array | None = None,
+    settled: float = SETTLED,
 ) -> Operation:
     """The system with its thermostatic valves as the rooms want them; `governors` by loop, `closed` (L) shut by hand.
 
@@ -91,7 +92,7 @@ def govern(
     for _ in range(TRIES):
         given = useful_w(state)
         moves = [
-            _next(search, given.get(room, 0.0) - search.wanted_w, given.get(room, 0.0), state, open_flow)
+            _next(search, given.get(room, 0.0) - search.wanted_w, given.get(room, 0.0), state, open_flow, settled)
             for room, search in rooms.items()
         ]
         if all(move is None for move in moves):
@@ -105,10 +106,12 @@ def govern(
     raise ArithmeticError(f"the thermostatic valves found no rest in {TRIES} tries: {', '.join(short)}")
 
 
-def _next(search: _Search, over_w: float, given_w: float, state: Operation, open_flow: Array) -> float | None:
+def _next(
+    search: _Search, over_w: float, given_w: float, state: Operation, open_flow: Array, settled: float
+) -> float | None:
     """The next try for a room's flows as ln of their factor on the open flows, None where it may stay."""
     throttled = state.throttled[search.loops]
-    if abs(over_w) <= max(SETTLED_W, SETTLED_W * search.wanted_w):
+    if abs(over_w) <= settled * max(1.0, search.wanted_w):
         return None
     if over_w < 0.0 and not throttled.any():
         return None

@@ -101,10 +101,12 @@ def test_a_loop_with_its_own_temperature_gets_no_more_than_the_source_gives(anne
 @pytest.mark.parametrize(("flow_temp_c", "drop_k"), [(50.0, 7.0), (40.0, 5.0), (55.0, 12.0)])
 @pytest.mark.parametrize("loop", ["Bedrooms", "Hall and study"])
 def test_a_tried_loop_is_the_loop_that_sizing_finds(lodge, loop, flow_temp_c, drop_k):
-    tried = try_loop(lay_loop(lodge, loop), flow_temp_c, drop_k)
     sized = hl.size(with_project(part_of(lodge, loop), flow_temp_c=flow_temp_c, delta_t_k=drop_k))
+    reaches_c = sized.loops["flow_temp_c"].iloc[0]  # the trunks have cooled the water a little
+    assert flow_temp_c - 1.0 < reaches_c <= flow_temp_c
+    tried = try_loop(lay_loop(lodge, loop), reaches_c, drop_k)
     assert tried.flow_kg_s == pytest.approx(sized.operation.loop_flow_kg_s[0], rel=1e-4)
-    assert tried.return_c == pytest.approx(flow_temp_c - drop_k, abs=1e-3)
+    assert tried.return_c == pytest.approx(reaches_c - drop_k, abs=1e-3)
     rooms = sized.rooms.set_index("room")
     useful_w = rooms["output_w"] - rooms["back_loss_w"]
     assert tried.room_w == pytest.approx({room: useful_w[room] for room in tried.room_w}, rel=1e-4)
@@ -112,8 +114,9 @@ def test_a_tried_loop_is_the_loop_that_sizing_finds(lodge, loop, flow_temp_c, dr
 
 
 def test_pieces_have_the_water_temperatures_of_the_design(lodge):
-    tried = try_loop(lay_loop(lodge, "Bedrooms"), 50.0, 7.0)
-    elements = hl.size(part_of(lodge, "Bedrooms")).elements
+    design = hl.size(part_of(lodge, "Bedrooms"))
+    tried = try_loop(lay_loop(lodge, "Bedrooms"), design.loops["flow_temp_c"].iloc[0], 7.0)
+    elements = design.elements
     pieces = elements[elements["kind"] == "piece"]
     assert set(tried.piece_c) == set(pieces["label"])
     for label, temps_c in tried.piece_c.items():
