@@ -51,6 +51,13 @@ TEST = Limit(
     "shut this part off for the test, or ask its maker what test pressure it takes", "caution",
 )  # fmt: skip
 
+SEAL_PROOF_KPA = 1000.0
+"""What a seal between profile and fitting is proved at by the trade, at most (10 bar)."""
+SEAL = Limit(
+    "strength test within what seals are proved at", "kPa", f"{PRACTICE}: a seal is proved at up to 10 bar",
+    "a lower test pressure, or the maker's word on the seals as max_pressure_kpa of joints and ends", "caution",
+)  # fmt: skip
+
 
 @dataclass(frozen=True)
 class Rated:
@@ -244,6 +251,8 @@ def pressure_checks(found: Pressures) -> list[Check]:
         rows.append(least(VESSEL, "vessel", found.vessel_l, found.least_vessel_l))
     if not math.isnan(found.hot_kpa):
         rows.append(most(HOT, "system", found.hot_kpa, found.final_kpa))
+    if any(part.kind in ("joint", "end") for part in found.unrated):
+        rows.append(most(SEAL, "seals of joints and ends", found.test_kpa, SEAL_PROOF_KPA))
     for part in found.parts:
         if part.max_pressure_kpa is not None:
             rows.append(least(WEAKEST, part.words, part.max_pressure_kpa, found.relief_kpa + found.below_kpa))

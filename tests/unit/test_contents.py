@@ -14,7 +14,7 @@ from heatloop.handover.pressures import Pressures, pressure_checks, pressures, p
 from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.model import LoopEmitter
-from heatloop.survey.system import OtherWater, Vessel, WaterSystem
+from heatloop.survey.system import OtherWater, PressureTest, Vessel, WaterSystem
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "contents-by-hand.md"
@@ -216,6 +216,7 @@ def test_a_precharge_above_the_working_pressure_fails(lodge: hl.Design) -> None:
     assert verdicts(case) == {
         "precharge of the vessel": "pass",
         "precharge below the greatest working pressure": "fail",
+        "strength test within what seals are proved at": "pass",
     }
 
 
@@ -253,6 +254,27 @@ def test_ratings_come_from_the_catalogue(lodge: hl.Design) -> None:
     }
     assert case.weakest is not None
     assert case.weakest.max_pressure_kpa == 450.0
+
+
+@pytest.mark.common_practice
+@pytest.mark.parametrize(("test_kpa", "verdict"), [(390.0, "pass"), (1000.0, "pass"), (1001.0, "caution")])
+def test_common_practice_a_seal_is_proved_at_up_to_10_bar(lodge: hl.Design, test_kpa: float, verdict: str) -> None:
+    case = pressed(lodge, WaterSystem(test=PressureTest(pressure_kpa=test_kpa)))
+    assert verdicts(case)["strength test within what seals are proved at"] == verdict
+
+
+def test_seals_of_a_stated_rating_go_by_it(lodge: hl.Design) -> None:
+    stock = lodge.survey.catalogue
+    joints = tuple(dataclasses.replace(joint, max_pressure_kpa=1600.0) for joint in stock.joints)
+    ends = tuple(dataclasses.replace(end, max_pressure_kpa=1600.0) for end in stock.ends)
+    rated = dataclasses.replace(
+        lodge.survey,
+        catalogue=dataclasses.replace(stock, joints=joints, ends=ends),
+        system=WaterSystem(test=PressureTest(pressure_kpa=1200.0)),
+    )
+    checks = verdicts(pressures(rated, lodge.layout, 45.0, 50.0, WATER))
+    assert "strength test within what seals are proved at" not in checks
+    assert checks["strength test within the rating of every part"] == "pass"
 
 
 def test_a_part_below_the_vessel_sees_more(lodge: hl.Design) -> None:
