@@ -12,6 +12,7 @@ if TYPE_CHECKING:
     from heatloop.design import size
     from heatloop.diagnose.diagnosis import Diagnosis, diagnose
     from heatloop.diagnose.readings_file import read_readings
+    from heatloop.handover.fewer_bars import FewerBars, fewer_bars
     from heatloop.handover.handover_pack import hand_over_pack as commission
     from heatloop.handover.parts import parts_list as parts
     from heatloop.handover.price import quote as price
@@ -26,11 +27,13 @@ __all__ = [
     "Design",
     "Diagnosis",
     "Fault",
+    "FewerBars",
     "Rating",
     "Survey",
     "SurveyError",
     "commission",
     "diagnose",
+    "fewer_bars",
     "lowest_flow_temperature",
     "parts",
     "price",
@@ -44,11 +47,13 @@ _WHEN_USED = {
     "Design": ("heatloop.result", "Design"),
     "Diagnosis": ("heatloop.diagnose.diagnosis", "Diagnosis"),
     "Fault": ("heatloop.survey.faults", "Fault"),
+    "FewerBars": ("heatloop.handover.fewer_bars", "FewerBars"),
     "Rating": ("heatloop.rate", "Rating"),
     "Survey": ("heatloop.survey.model", "Survey"),
     "SurveyError": ("heatloop.survey.faults", "SurveyError"),
     "commission": ("heatloop.handover.handover_pack", "hand_over_pack"),
     "diagnose": ("heatloop.diagnose.diagnosis", "diagnose"),
+    "fewer_bars": ("heatloop.handover.fewer_bars", "fewer_bars"),
     "lowest_flow_temperature": ("heatloop.study", "lowest_flow_temperature"),
     "parts": ("heatloop.handover.parts", "parts_list"),
     "price": ("heatloop.handover.price", "quote"),

@@ -201,6 +201,12 @@ def _price_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--cutting", metavar="SECONDS", type=float, default=3.0, help="search at most so long for the best cuts (3)"
     )
+    parser.add_argument(
+        "--prefer",
+        choices=("fewest joints", "fewest bars"),
+        default="fewest joints",
+        help="a straight joint only where stock is too short, or also where it saves a bar (fewest joints)",
+    )
 
 
 def _price(arguments: argparse.Namespace) -> int:
@@ -212,11 +218,15 @@ def _price(arguments: argparse.Namespace) -> int:
     _room_for(arguments.csv)
     options = PartsOptions(cutting=CutOptions(time_limit_s=arguments.cutting))
     with going_on(f"counting {arguments.survey.name}") as say:
-        handover = heatloop.parts(heatloop.size(arguments.survey), options, cutting(say))
+        design = heatloop.size(arguments.survey)
+        fewer = heatloop.fewer_bars(design, options) if arguments.prefer == "fewest bars" else None
+        handover = heatloop.parts(design if fewer is None else fewer.design, options, cutting(say))
         quotation = heatloop.price(handover, arguments.prices)
     if arguments.csv:
         write_table(arguments.csv, quotation.table)
     print(quotation)
+    if fewer is not None:
+        print("", fewer, *(f"write into the survey, {line}" for line in fewer.survey_lines), sep="\n")
     return _standing(len(quotation.missing))
 
 

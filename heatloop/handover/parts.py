@@ -188,14 +188,14 @@ def hand_over(
     no stock long enough.
     """
     options = options or PartsOptions()
-    faults = _option_faults(survey, options)
+    faults = option_faults(survey, options)
     if faults:
         raise SurveyError(faults)
     standing = standings(survey, layout)
     found = places(survey, layout)
     movement = plan_movement(survey, standing, options.fitting_c, options.clearance_mm)
     lays = pipe_lays(survey, layout, options.left_over_m)
-    plan = _cut_plan(survey, standing, options, progress)
+    plan = cut_plan(survey, standing, options, progress)
     things = occurrences(survey, layout, standing, found, movement, water_l, options.assumed_piece_m)
     counted = (*plain_counts(survey, things, lays), *rule_counts(survey.catalogue, things))
     lines = [
@@ -222,7 +222,8 @@ def cut_mm(standing: Standing) -> float:
     return round(standing.piece.cut_m * 1000.0 / CUT_STEP_MM) * CUT_STEP_MM
 
 
-def _option_faults(survey: Survey, options: PartsOptions) -> list[Fault]:
+def option_faults(survey: Survey, options: PartsOptions) -> list[Fault]:
+    """What cannot be of the options for this survey."""
     coolest = min((hottest_c(survey, loop), loop.name) for loop in survey.loops)
     fitting = f'-40 to {coolest[0]:g}, the greatest flow temperature of loop "{coolest[1]}"'
     faults = []
@@ -244,10 +245,12 @@ def _option_faults(survey: Survey, options: PartsOptions) -> list[Fault]:
     return faults
 
 
-def _cut_plan(
-    survey: Survey, standing: Sequence[Standing], options: PartsOptions, progress: CutProgress | None
+def cut_plan(
+    survey: Survey, standing: Sequence[Standing], options: PartsOptions, progress: CutProgress | None = None
 ) -> CutPlan | None:
-    """The cuts of every surveyed piece from its profile's stock lengths, finishes apart."""
+    """The cuts of every surveyed piece from its profile's stock lengths, finishes apart; None where none is surveyed.
+
+    Raises SurveyError for options of cutting that cannot be."""
     surveyed = [one for one in standing if not one.estimate]
     if not surveyed:
         return None

@@ -126,9 +126,25 @@ def _loop(survey: Survey, loop: Loop) -> LoopLayout:
             arms.append(_arm(survey, loop, profile, items, far))
         except SurveyError as error:
             faults += error.faults
+    if not faults:
+        faults += _straight_faults(survey, loop, arms, profile)
     if faults:
         raise SurveyError(faults)
     return LoopLayout(loop.name, tuple(arms))
+
+
+def _straight_faults(survey: Survey, loop: Loop, arms: Sequence[Arm], profile: Profile) -> list[Fault]:
+    """A fault for every straight joint of the survey that could not be laid where it is wanted."""
+    laid = [e for arm in arms for e in arm.elements if isinstance(e, JointAt) and e.kind == "straight"]
+    found = []
+    for number, wanted in enumerate(loop.straight_joints, start=1):
+        at = (wanted.room, wanted.wall)
+        if not any((e.room, e.wall) == at and abs(e.at_m - wanted.at_m) < OVERLAP_M for e in laid):
+            place = f'loop "{loop.name}", straight joint {number}'
+            words = f'{wanted.at_m:g} m on wall {wanted.wall} of room "{wanted.room}"'
+            least = f"a place within one of its stretches on a wall, {profile.min_piece_m:g} m or more from either end"
+            found.append(fault(survey, place, words, least))
+    return found
 
 
 def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem], far: str) -> Arm:

@@ -17,6 +17,9 @@ from heatloop.survey.model import Loop, Survey
 StretchKind = Literal["wall", "sill", "crossing", "stop"]
 
 
+STATED = "the survey wants a straight joint here"
+
+
 @dataclass(frozen=True)
 class Stretch:
     """Part of a chain from `start_s` to `end_s` (m) that is laid in one way; `what` is there."""
@@ -214,18 +217,54 @@ def _drop_m(chain: Chain, profile: Profile, gap: Stretch, usual_m: float) -> flo
 def _pieces(
     survey: Survey, loop: Loop, profile: Profile, chain: Chain, part: Stretch, start: Fit, end: Fit
 ) -> list[RunElement]:
-    """The pieces of one stretch with the straight joints between them."""
+    """The pieces of one stretch: parted where the survey wants straight joints, then where stock is too short."""
     place = _place(loop, chain, part.start_s)
     ends_m = start.take_off_m + end.take_off_m
     longest_m = max(profile.stock_m)
     straight = Fit("straight", "", 0.0, 0.0)
-    if part.length_m - ends_m > longest_m + EPS_M:
+    wanted_s = _wanted_s(loop, profile, chain, part)
+    if wanted_s or part.length_m - ends_m > longest_m + EPS_M:
         found_straight = joint_for(survey.catalogue, 0.0)
         if found_straight is None:
             found = f"{part.length_m:.2f} m of wall (a turn of 0 degrees that no joint can make)"
             wanted = f"a straight joint in the catalogue, stock being {longest_m:g} m at most"
             raise SurveyError([fault(survey, place, found, wanted)])
         straight = found_straight
+    elements: list[RunElement] = []
+    edges = [part.start_s, *wanted_s, part.end_s]
+    for i, (from_s, to_s) in enumerate(pairwise(edges)):
+        first, last = start if i == 0 else straight, straight if i < len(wanted_s) else end
+        if i:
+            elements.append(_joint_at(chain, from_s, straight, 0.0, STATED))
+        stretch = Stretch(from_s, to_s, part.kind, part.what)
+        elements += _parted(survey, loop, longest_m, chain, stretch, first, straight, last)
+    return elements
+
+
+def _wanted_s(loop: Loop, profile: Profile, chain: Chain, part: Stretch) -> list[float]:
+    """Where on the chain the survey wants straight joints within a stretch on the wall, in water order; what would
+    leave less than the shortest piece on either side is left out."""
+    wanted = sorted(
+        span.s_of(joint.at_m)
+        for joint in loop.straight_joints
+        for span in chain.spans
+        if (joint.room, joint.wall) == (chain.room.name, span.wall)
+        and min(span.enter_m, span.leave_m) <= joint.at_m <= max(span.enter_m, span.leave_m)
+    )
+    kept: list[float] = []
+    for s in wanted if part.kind == "wall" else ():
+        before_s = kept[-1] if kept else part.start_s
+        if s - before_s >= profile.min_piece_m - EPS_M and part.end_s - s >= profile.min_piece_m - EPS_M:
+            kept.append(s)
+    return kept
+
+
+def _parted(
+    survey: Survey, loop: Loop, longest_m: float, chain: Chain, part: Stretch, start: Fit, straight: Fit, end: Fit
+) -> list[RunElement]:
+    """One stretch in the fewest pieces that stock of `longest_m` allows, cut alike."""
+    place = _place(loop, chain, part.start_s)
+    ends_m = start.take_off_m + end.take_off_m
     cuts = split_cuts_m(part.length_m, ends_m, straight.take_off_m, longest_m)
     if cuts[0] <= EPS_M:
         found = f"{part.length_m:.3f} m of wall, all taken off by {start.kind} and {end.kind}"

@@ -9,7 +9,7 @@ from typing import Literal
 
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.file_loops import LoopTable, RouteTable
-from heatloop.survey.model import Loop, Room, RouteCrossing, RouteItem, RouteQuote, RouteWalls
+from heatloop.survey.model import Loop, Room, RouteCrossing, RouteItem, RouteQuote, RouteWalls, StraightAt
 from heatloop.survey.place import Loc
 from heatloop.survey.validate import Findings
 
@@ -49,12 +49,24 @@ def check_routes(
         for place, (item, given) in enumerate(zip(items, keys, strict=True)):
             _item((*loc, place), item, given, rooms, findings)
         _order(loc, items, rooms, findings)
+    for place, joint in enumerate(loop.straight_joints):
+        _straight(("loop", index, "straight_joints", place), joint, rooms, findings)
     profiles = {item.name: item for item in catalogue.profiles} if catalogue else {}
     profile = profiles.get(loop.profile)
     sills = [name for items in loop.arms for item in items if isinstance(item, RouteWalls) for name in item.sills]
     if sills and profile is not None and profile.sill is None:
         wanted = f'a profile with a [profile.sill] rating, for the route lays "{sills[0]}" as a sill'
         findings.add(("loop", index, "profile"), f'"{profile.name}", which has none', wanted)
+
+
+def _straight(loc: Loc, joint: StraightAt, rooms: Mapping[str, Room | None], findings: Findings) -> None:
+    """A straight joint stands on a wall there is; whether skirting passes it there, the layout tells."""
+    room = rooms.get(joint.room)
+    if findings.is_unread(loc) or not findings.name((*loc, "room"), "the name of a room", joint.room, rooms):
+        return
+    if room is not None and joint.wall > len(room.walls):
+        wanted = f'a wall from 1 to {len(room.walls)} of room "{room.name}"'
+        findings.add((*loc, "wall"), f"{joint.wall}", wanted if room.walls else f'no joint: "{room.name}" has no walls')
 
 
 def _item(loc: Loc, item: RouteItem, given: RouteTable, rooms: Mapping[str, Room | None], findings: Findings) -> None:

@@ -126,6 +126,17 @@ class LoopEmitterTable(Table):
         return kept.LoopEmitter(self.emitter, self.room, self.side, self.existing)
 
 
+class StraightJointTable(Table):
+    """A straight joint that is wanted somewhere along a wall, beside those that the stock length asks for."""
+
+    room: Name
+    wall: Annotated[int, Count("a wall number")]
+    at_m: Position
+
+    def value(self) -> kept.StraightAt:
+        return kept.StraightAt(self.room, self.wall, self.at_m)
+
+
 class LoopTable(Table):
     """`route`, or `arms` (two routes from the tails) where the loop is fed from the middle; neither, and no
     `profile` and `arrangement`, where it has other emitters alone."""
@@ -144,6 +155,7 @@ class LoopTable(Table):
     finish: Name | None = None
     cover: Name | None = None
     emitters: Annotated[list[LoopEmitterTable], Many("emitters")] = Field(default_factory=list)
+    straight_joints: Annotated[list[StraightJointTable], Many("straight joints")] = Field(default_factory=list)
     route: Annotated[list[RouteTable], Many("route items", 1)] | None = None
     arms: (
         Annotated[
@@ -184,4 +196,5 @@ class LoopTable(Table):
             finish=self.finish,
             cover=self.cover,
             emitters=tuple(item.value() for item in self.emitters),
+            straight_joints=tuple(item.value() for item in self.straight_joints),
         )

@@ -281,6 +281,15 @@ class CrossingRule:
 
 
 @dataclass(frozen=True)
+class StraightAt:
+    """A straight joint that is wanted, `at_m` from the left-hand end of a wall as one faces it."""
+
+    room: str
+    wall: int
+    at_m: float
+
+
+@dataclass(frozen=True)
 class Valves:
     """Names of catalogue valves on the flow and the return of a loop."""
 
@@ -351,6 +360,7 @@ class Loop:
     finish: str | None = None
     cover: str | None = None
     emitters: tuple[LoopEmitter, ...] = ()
+    straight_joints: tuple[StraightAt, ...] = ()
 
 
 @dataclass(frozen=True)

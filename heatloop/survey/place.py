@@ -21,6 +21,7 @@ ITEMS = {
     "valve": "valve",
     "emitter": "emitter",
     "emitters": "emitter",
+    "straight_joints": "straight joint",
     "layers": "layer",
     "walls": "wall",
     "openings": "opening",
@@ -31,7 +32,7 @@ ITEMS = {
     "arms": "arm",
     "arm_valves": "arm_valves",
 }
-NUMBERED = {"walls", "route", "arms", "arm_valves", "layers", "channels", "emitters"}
+NUMBERED = {"walls", "route", "arms", "arm_valves", "layers", "channels", "emitters", "straight_joints"}
 
 
 def place_words(data: Any, loc: Loc) -> str:
