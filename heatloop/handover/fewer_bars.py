@@ -228,7 +228,9 @@ def _partings(
     now_mm = math.fsum(bar.length_mm for bar in now)
     goals = (options.cutting.prefer, "fewest bars") if len(set(one.profile.stock_m)) > 1 else (options.cutting.prefer,)
     for prefer in dict.fromkeys(goals):
-        own = replace(options.cutting, prefer=prefer, time_limit_s=limit_s)
+        # of plans that are equally good, one whose remainders take half the piece: shorter ones count as waste
+        half_mm = 500.0 * one.piece.cut_m
+        own = replace(options.cutting, prefer=prefer, time_limit_s=limit_s, min_offcut_mm=half_mm)
         without = cut_plan(survey, others, replace(options, cutting=own, offcuts=on_hand))
         bars = () if without is None else without.bars
         new = [bar.length_mm for bar in bars if not bar.offcut_label]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import random
 import tomllib
 from dataclasses import replace
 from pathlib import Path
@@ -176,6 +177,54 @@ def test_a_joint_that_takes_the_room_to_grow_is_not_made() -> None:
     parted = surveyed(4.0, 4.0, 4.0, catalogue=survey.catalogue, joints=(StraightAt("Room", 1, 2.045),))
     assert (hand_over(parted, lay_out(parted), 20.0, QUICK).movement["verdict"] == "fail").any()
     assert found_in(survey).added == ()
+
+
+# --- against every way to cut -----------------------------------------------------------------------------
+
+
+def rooms_left_mm(pieces_mm: list[float], bars: int) -> list[list[float]]:
+    """What is left over of bars of 6000, longest first, in every way to cut the pieces from at most so many."""
+    ways: list[list[float]] = [[]]
+    for piece_mm in pieces_mm:
+        grown = []
+        for way in ways:
+            for place, left_mm in enumerate(way):
+                if left_mm >= piece_mm:
+                    grown.append([*way[:place], max(left_mm - piece_mm - 3.0, 0.0), *way[place + 1 :]])
+            if len(way) < bars:
+                grown.append([*way, max(6000.0 - piece_mm - 3.0, 0.0)])
+        ways = grown
+    return [sorted(way, reverse=True) for way in ways]
+
+
+def can_be_parted(piece_mm: float, left_mm: list[float]) -> bool:
+    """Whether two remainders take a piece less two take-offs of 5, halves of 200 or more (250 on the wall)."""
+    need_mm = piece_mm - 10.0
+    most, other = (left_mm[0] - 0.2, left_mm[1] - 0.2) if len(left_mm) > 1 else (0.0, 0.0)
+    return max(need_mm - other, 200.0) <= min(most, need_mm - 200.0)
+
+
+def test_as_good_as_every_way_to_cut() -> None:
+    """A joint is found where and only where brute force finds one: two rooms of three pieces from bars of 6 m."""
+    seeded = random.Random(11)
+    saved = 0
+    for _ in range(30):
+        cuts_m = [seeded.randrange(600, 5900) / 1000.0 for _ in range(4)]
+        first = surveyed(cuts_m[0], cuts_m[1], cuts_m[0])
+        other = surveyed(cuts_m[2], cuts_m[3], cuts_m[2])
+        rooms = (first.rooms[0], replace(other.rooms[0], name="Other"))
+        loop = replace(other.loops[0], name="Other", arms=((RouteWalls("Other", (1, 2, 3)),),))
+        found = found_in(replace(first, rooms=rooms, loops=(first.loops[0], loop)))
+        assert found.before is not None
+        pieces_mm = [round(1000.0 * cuts_m[i], 6) for i in (0, 1, 0, 2, 3, 2)]
+        wanted = any(
+            can_be_parted(piece_mm, way)
+            for place, piece_mm in enumerate(pieces_mm)
+            for way in rooms_left_mm([*pieces_mm[:place], *pieces_mm[place + 1 :]], found.before.new_bars - 1)
+        )
+        assert bool(found.added) == wanted, pieces_mm
+        saved += wanted
+    assert 3 <= saved <= 27
 
 
 # --- straight joints of the survey ------------------------------------------------------------------------
