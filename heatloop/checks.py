@@ -14,7 +14,7 @@ import pandas as pd
 from heatloop.check import WORST, Check, Limit, Verdict, least, most, worst
 from heatloop.checks_heat import TOUCH, TOUCH_C, heat_checks
 from heatloop.survey.model import Survey
-from heatloop.survey.pairs import lone_doorways, one_sided_walls
+from heatloop.survey.pairs import built_towards_nothing, lone_doorways, one_sided_walls
 
 __all__ = ["TOUCH", "TOUCH_C", "Check", "Limit", "Verdict", "design_checks", "least", "most", "worst"]
 
@@ -117,6 +117,11 @@ LONE_DOORWAY = Limit(
     "doorway named in two rooms", "rooms", "an opening with one name in two rooms is one doorway", "", "caution"
 )  # fmt: skip
 
+UNSAID = Limit(
+    "far side said where a wall has a build-up", "sides", "a wall without beyond is taken as equally warm", "",
+    "caution",
+)  # fmt: skip
+
 
 def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Mapping[str, Any]) -> pd.DataFrame:
     """All checks of a design from its tables and summary, the worst first within the order of the limits."""
@@ -206,6 +211,8 @@ def _survey_checks(survey: Survey) -> Iterator[Check]:
     for limit, doubts in ((ONE_SIDED, one_sided_walls(survey)), (LONE_DOORWAY, lone_doorways(survey))):
         for doubt in doubts:
             yield least(replace(limit, remedy=doubt.look), doubt.subject, 1.0, 2.0)
+    for doubt in built_towards_nothing(survey):
+        yield least(replace(UNSAID, remedy=doubt.look), doubt.subject, 0.0, 1.0)
 
 
 def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[Check]:

@@ -84,6 +84,27 @@ def lone_doorways(survey: Survey) -> Iterator[Doubt]:
         yield Doubt(f'{room.name}, opening "{name}"', f"a doorway has the same name on both its sides{guess}")
 
 
+def built_towards_nothing(survey: Survey) -> Iterator[Doubt]:
+    """Walls with a window, or with a build-up of their own or of an opening, that do not say what is beyond.
+
+    They are taken as equally warm and lose nothing, which is seldom meant of what has a build-up. Passed over: rooms
+    whose loss is stated, and those taken from another by `like`.
+    """
+    for room in survey.rooms:
+        if room.like is not None or room.heat_loss_w is not None:
+            continue
+        for number, wall in enumerate(room.walls, start=1):
+            if wall.beyond:
+                continue
+            silent = [o for o in wall.openings if not o.beyond and (o.build_up or o.kind == "window")]
+            if not wall.build_up and not silent:
+                continue
+            what = f"its {silent[0].name or silent[0].kind}" if silent else f'its build-up "{wall.build_up}"'
+            told = f"it is taken as equally warm beyond, and {what} loses nothing"
+            look = f'{told}: say beyond = "outdoors" or what is there'
+            yield Doubt(f"{room.name}, wall {number}", look)
+
+
 def _named(room: Room) -> Iterator[tuple[Room, Wall, Opening]]:
     return ((room, wall, opening) for wall in room.walls for opening in wall.openings if opening.name)
 

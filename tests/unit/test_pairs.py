@@ -8,7 +8,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.survey.model import Opening, Room, Survey, Wall
-from heatloop.survey.pairs import lone_doorways, one_sided_walls
+from heatloop.survey.pairs import built_towards_nothing, lone_doorways, one_sided_walls
 
 DATA = Path(__file__).parents[2] / "data"
 SURVEYS = (
@@ -40,6 +40,7 @@ def test_surveys_that_agree_raise_no_doubt(path: Path) -> None:
     survey = hl.read_survey(path)
     assert list(one_sided_walls(survey)) == []
     assert list(lone_doorways(survey)) == []
+    assert list(built_towards_nothing(survey)) == []
 
 
 def test_a_misspelt_doorway_is_told_on_both_its_sides(lodge: Survey) -> None:
@@ -114,3 +115,23 @@ def test_an_estimate_and_what_is_like_another_are_told_with_the_design() -> None
     rooms = design.rooms.set_index("room")["estimate"]
     assert rooms["Attic"]
     assert rooms.sum() == 1
+
+
+def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> None:
+    outer = lodge.room("Living room").walls[8]
+    assert outer.beyond == "outdoors"
+    silent = changed(lodge, "Living room", lambda wall: replace(wall, beyond=None) if wall == outer else wall)
+    (doubt,) = built_towards_nothing(silent)
+    assert doubt.subject == "Living room, wall 9"
+    assert "its window loses nothing" in doubt.look
+    checks = hl.size(silent).checks
+    told = checks[checks["check"] == "far side said where a wall has a build-up"]
+    assert list(told["subject"]) == ["Living room, wall 9"]
+    assert list(told["verdict"]) == ["caution"]
+
+
+def test_a_build_up_alone_wants_a_far_side_and_a_stated_loss_wants_none(lodge: Survey) -> None:
+    bare = replace(lodge.rooms[0], walls=(Wall(3.0, build_up="brick"), Wall(3.0), Wall(3.0), Wall(3.0)))
+    (doubt,) = built_towards_nothing(replace(lodge, rooms=(bare,)))
+    assert 'its build-up "brick" loses nothing' in doubt.look
+    assert not list(built_towards_nothing(replace(lodge, rooms=(replace(bare, heat_loss_w=500.0),))))
