@@ -272,7 +272,7 @@ def _facts(
 ) -> dict[str, Any]:
     state, balanced = water.exact, water.balance
     system = state.assembly
-    density = float(fluid_of(survey).density_kg_m3(state.source_return_c))
+    density = float(fluid_of(survey).density_kg_m3(state.circuit_c[0]))
     flow_l_h = state.total_flow_kg_s / density * 3.6e6
     return {
         "project": survey.project.name,
