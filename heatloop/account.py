@@ -39,13 +39,14 @@ RATED_LOOPS = {
     "flow_percent": "Of design",
     "flow_temp_c": "In",
     "return_temp_c": "Back",
-    "output_w": "Output",
+    "output_w": "Gives",
     "max_velocity_m_s": "Fastest",
 }
 RATED_ROOMS = {
     "room": "Room",
     "indoor_c": "Indoor",
     "heat_loss_w": "Loss",
+    "back_loss_w": "Lost behind",
     "output_w": "Output",
     "margin_w": "Margin",
     "warm": "Warm",
