@@ -81,6 +81,9 @@ def day(design: Design, outdoor_c: float | None = None, flow_temp_c: float | Non
         for name, value, (low, high) in asked
         if value is not None and not low <= value <= high
     ]
+    if flow_temp_c is not None and not faults and flow_temp_c <= warmest_room_c(design):
+        wanted = f"above {warmest_room_c(design):g}, the warmest room: no return can be expected of such water"
+        faults.append(Fault("commissioning", "flow_temp_c", f"{flow_temp_c:g}", wanted))
     if faults:
         raise SurveyError(faults)
     outdoor_c = weather.outdoor_c if outdoor_c is None else outdoor_c
@@ -127,14 +130,19 @@ def state_at(design: Design, flow_temp_c: float, heads_off: bool = False) -> Ope
     `heads_off`: thermostatic heads are off, so that their valves stand at their full Kv. None where the water
     is too cool to tell anything by. Raises what `rate` raises.
     """
-    survey, state = design.survey, design.operation
+    survey = design.survey
     coolest_c = min(supply_temp_c(survey, loop, flow_temp_c) for loop in survey.loops)
-    warmest_c = max(cell.room_c for arm in state.assembly.arms for cell in arm.cells)
-    if coolest_c < warmest_c + LEAST_EXCESS_K:
+    if coolest_c < warmest_room_c(design) + LEAST_EXCESS_K:
         return None
     if heads_off:
         design = _heads_off(design)
     return rate(design, flow_temp_c=flow_temp_c, thermostats=False).operation
+
+
+def warmest_room_c(design: Design) -> float:
+    """Temperature kept by the warmest of the heated rooms, degC."""
+    heated = set(design.survey.heated_rooms)
+    return max(room.indoor_c for room in design.survey.rooms if room.name in heated)
 
 
 def _heads_off(design: Design) -> Design:
