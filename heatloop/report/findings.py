@@ -71,7 +71,8 @@ def shut_sentence(shut: pd.DataFrame) -> str:
 def checks_sentence(checks: pd.DataFrame) -> str:
     """How many limits are not met and how many cautions stand."""
     failed, cautions = ((checks["verdict"] == verdict).sum() for verdict in ("fail", "caution"))
-    return f"{plural(int(failed), 'limit')} not met, {plural(int(cautions), 'caution')}"
+    broken = f"{plural(int(failed), 'limit')} not met" if failed else "No limit is broken"
+    return f"{broken}, {plural(int(cautions), 'caution')}; limits of the closed system stand under commissioning"
 
 
 def movement_sentence(summary: Mapping[str, Any]) -> str:

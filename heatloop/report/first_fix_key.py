@@ -12,7 +12,7 @@ from heatloop.handover.first_fix import Mark, PipeEnd, PipeRun
 from heatloop.report import style
 from heatloop.wording import number, printable, shortened
 
-ROW_MM, HEAD_MM, FOOT_MM = 3.35, 7.5, 9.0
+ROW_MM, HEAD_MM, FOOT_MM = 3.35, 10.0, 9.0
 WIDTH_MM = style.A4_TEXT_WIDTH_M * 1000.0
 TEXT_PT = 6.2
 
@@ -52,7 +52,7 @@ def draw_key(ax: Axes, marks: Sequence[Mark], runs: Sequence[PipeRun]) -> None:
     ax.set_axis_off()
     for column in COLUMNS:
         for line, words in enumerate(column.head):
-            _cell(ax, column, 1.8 + 2.7 * line, words, weight="bold")
+            _cell(ax, column, HEAD_MM - 5.7 + 2.7 * line, words, weight="bold")
     ax.plot([0.0, WIDTH_MM], [HEAD_MM - 1.2] * 2, color=style.INK, linewidth=0.8)
     row = 0
     for mark in marks:

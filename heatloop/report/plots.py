@@ -118,8 +118,9 @@ def _ends(ax: Axes, along: pd.DataFrame) -> None:
     """Print the temperature at the start and the end of each waterway, once where they coincide."""
     printed: list[tuple[float, float]] = []
     span = float(along["distance_m"].max()) or 1.0
+    last = (-2, 7) if along["arm"].nunique() == 1 else (-2, -13)  # above the end of one arm runs the other
     for _, points in along.groupby(["arm", "channel", "direction"], sort=True):
-        for place, shift in ((0, (3, 6)), (-1, (-2, 7))):
+        for place, shift in ((0, (3, 6)), (-1, last)):
             x, y = float(points["distance_m"].iloc[place]), float(points["temp_c"].iloc[place])
             if any(abs(x - a) < 0.06 * span and abs(y - b) < 0.6 for a, b in printed):
                 continue

@@ -14,8 +14,8 @@ if TYPE_CHECKING:
 
 NAME_WIDTH = 30
 CURVES = {
-    "system": (style.Look(style.INK, "-"), "what the system takes, valves as designed"),
-    "pump as set": (style.FLOW, "the pump as it is set"),
+    "system": (style.Look(style.INK, "-"), "what the system takes"),
+    "pump as set": (style.FLOW, "the pump as set"),
     "pump at full speed": (style.Look(style.MUTED, ":"), "the pump at full speed"),
 }
 
@@ -37,17 +37,18 @@ def pump_curves(design: Design, pump: str = "source", ax: Axes | None = None) ->
                     label=label,
                 )
         ax.plot([flow], [head], "o", color=style.INK, markersize=7, zorder=5)
-        right = flow > 0.6 * float(points["flow_l_h"].max())
+        # The words stand beside the line down to the flow, where neither curve runs.
+        ax.plot([flow, flow], [0.0, head], linestyle=(0, (1, 2)), color=style.INK, linewidth=0.9)
+        right = flow > 0.75 * float(points["flow_l_h"].max())
         ax.annotate(
             f"{number(flow)} l/h at {number(head, 1)} kPa",
-            (flow, head),
-            (-9 if right else 9, -14),
+            (flow, 0.0),
+            (-6 if right else 6, 6),
             textcoords="offset points",
             ha="right" if right else "left",
-            va="top",
+            va="bottom",
             weight="bold",
             zorder=6,
-            bbox={"facecolor": style.PAPER, "edgecolor": "none", "pad": 1.5},
         )
         ax.set_xlim(left=0)
         ax.set_ylim(bottom=0)
