@@ -199,7 +199,7 @@ def _price_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV)")
     parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the lines as CSV")
     parser.add_argument(
-        "--cutting", metavar="SECONDS", type=float, default=3.0, help="search at most so long for the best cuts (3)"
+        "--cutting", metavar="SECONDS", type=float, default=15.0, help="search at most so long for the best cuts (15)"
     )
     parser.add_argument(
         "--prefer",

@@ -46,7 +46,7 @@ SMALL = 40
 DAMPING = 0.5
 """Share of the best prices so far in the prices a pattern is sought for."""
 NODES = 500
-"""Most branch-and-bound nodes where patterns are not all listed (a count, not a time: it repeats)."""
+"""Most branch-and-bound nodes of one whole-number program (a count, not a time: it repeats)."""
 TIE_NODES = 20
 """Most branch-and-bound nodes for each tie-break."""
 MASK_BITS = 20_000_000
@@ -138,9 +138,7 @@ def search(problem: CutProblem, time_limit_s: float, gap: float, progress: Progr
         columns = listed or _promising(problem, relaxed, target, plan, LISTED_SOME, deadline)
         goals = _each(columns, lambda p: problem.kinds[p[0]].goal // sums.unit)
         row = (goals, bound // sums.unit, target // sums.unit)
-        found, lower = _choose(
-            problem, columns, goals, [row], bool(listed), gap, deadline, 0 if listed else NODES
-        )
+        found, lower = _choose(problem, columns, goals, [row], bool(listed), gap, deadline, NODES)
         if listed:
             bound = min(goal, sums.at_least(min(goal, max(bound, (lower - 1e-6) * sums.unit))))
         if found:
@@ -150,10 +148,9 @@ def search(problem: CutProblem, time_limit_s: float, gap: float, progress: Progr
         progress("whole bars", goal, bound)
         if not found:
             break
-    timed_out = time.monotonic() > deadline
-    if not timed_out:
+    if time.monotonic() < deadline:
         plan = _tidy(problem, relaxed, plan, deadline)
-    return SearchResult(tuple(plan), problem.goal(plan), bound, timed_out)
+    return SearchResult(tuple(plan), problem.goal(plan), bound, time.monotonic() > deadline)
 
 
 def _reachable(problem: CutProblem, top: int) -> Sums:
@@ -281,7 +278,7 @@ def _choose(
     exact: bool,
     gap: float,
     deadline: float,
-    nodes: int = 0,
+    nodes: int,
 ) -> tuple[list[Pattern], float]:
     """Cheapest choice of columns that yields the pieces (just these if `exact`, else at least these).
 
@@ -296,10 +293,9 @@ def _choose(
     rules += [LinearConstraint(csr_matrix(values[None, :]), low, high) for values, low, high in rows]
     settings: dict[str, float | int] = {
         "mip_rel_gap": gap,
+        "node_limit": nodes,
         "time_limit": max(0.1, deadline - time.monotonic()),
     }
-    if nodes:
-        settings["node_limit"] = nodes
     out = milp(
         cost,
         integrality=np.ones(len(columns)),
@@ -337,8 +333,8 @@ def _tidy(problem: CutProblem, relaxed: Relaxation, plan: list[Pattern], deadlin
         if time.monotonic() > deadline:
             break
         cost = _each(columns, measure)
-        found, _ = _choose(problem, columns, cost, rows, True, 0.0, deadline, TIE_NODES)
-        if found and sum(map(measure, found)) <= sum(map(measure, plan)):
-            plan = found
+        better: Row = (cost, 0, sum(map(measure, plan)) - 1)
+        found, _ = _choose(problem, columns, cost, [*rows, better], True, 0.0, deadline, TIE_NODES)
+        plan = found or plan
         rows.append((cost, 0, sum(map(measure, plan))))
     return plan

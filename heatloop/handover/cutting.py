@@ -79,7 +79,8 @@ class CutOptions:
     """How to cut: saw kerf, least offcut worth keeping and end trim in mm; what to make least; when to stop.
 
     The search stops when no better plan can exist, when the plan is within the relative `gap` of the lower
-    bound, or at the time limit. The default kerf and least offcut are common practice for an aluminium saw.
+    bound, after so many steps, or, as the last resort, at the time limit: `CutPlan.message` tells which. The
+    default kerf and least offcut are common practice for an aluminium saw.
     """
 
     kerf_mm: float = 3.0
@@ -326,10 +327,11 @@ def _plan(
 def _message(options: CutOptions, goal: float, bound: float, gap: float, timed_out: bool) -> str:
     what = f"{goal:.10g} {GOALS[options.prefer]}"
     if goal == bound:
-        return f"{what}: proved, no plan needs less"
+        ties = "; stopped at the time limit, so that another run may lay the same bars out otherwise"
+        return f"{what}: proved, no plan needs less{ties if timed_out else ''}"
     stopped = "stopped at the time limit" if timed_out else "stopped within the gap asked for"
     if not timed_out and gap > options.gap:
-        stopped = "too many patterns for a proof"
+        stopped = "too many patterns for a proof in so many steps"
     return f"{what}: at most {100 * gap:.2f} % above the least possible ({bound:.10g} or more); {stopped}"
 
 

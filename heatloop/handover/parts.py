@@ -47,7 +47,7 @@ class PartsOptions:
 
     fitting_c: float = 10.0
     clearance_mm: float = 1.0
-    cutting: CutOptions = field(default_factory=lambda: CutOptions(time_limit_s=3.0))
+    cutting: CutOptions = field(default_factory=lambda: CutOptions(time_limit_s=15.0))
     offcuts: tuple[Offcut, ...] = ()
     assumed_piece_m: float = 3.0
     assumed_waste_percent: float = 10.0
