@@ -209,7 +209,8 @@ def _verdict(model: SiteModel, weighed: Sequence[Weighed], asked: Sequence[Asked
         help_ = ""
         if asked:
             help_ = f" The reading that helps most: {asked[0].quantity}{f' of {asked[0].of}' if asked[0].of else ''}."
-        return "cannot tell", f"{named}Cannot tell which it is: {listed}.{help_}"
+        told = "Cannot tell which it is. Each fault, alone or with another"
+        return "cannot tell", f"{named}{told}: {listed}.{help_}"
     if best.hypothesis.faults[0].kind == NO_FAULT:
         return "no fault", f"No fault shows ({sure})."
     return "fault", _sentence(texts, sure)
