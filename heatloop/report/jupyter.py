@@ -1,4 +1,4 @@
-"""The parts of Jupyter that reports need, imported without a checker of addresses that takes seconds to load.
+"""The parts of Jupyter that run notebooks, imported without a checker of addresses that takes seconds to load.
 
 Importing nbformat brings jsonschema, and that the grammar of internationalised addresses where it is installed;
 no notebook holds one that is checked. Whoever imports jsonschema first keeps the checker.
@@ -23,21 +23,14 @@ from jupyter_client.kernelspec import KernelSpec  # noqa: E402
 from jupyter_client.manager import KernelManager  # noqa: E402
 from nbclient import NotebookClient  # noqa: E402
 from nbclient.exceptions import CellExecutionError, DeadKernelError  # noqa: E402
-from nbconvert import HTMLExporter, TemplateExporter  # noqa: E402
-from nbconvert.filters.widgetsdatatypefilter import WidgetsDataTypeFilter  # noqa: E402
 from nbformat import NotebookNode  # noqa: E402
-from traitlets.config import Config  # noqa: E402
 
 __all__ = [
     "CellExecutionError",
-    "Config",
     "DeadKernelError",
-    "HTMLExporter",
     "KernelManager",
     "KernelSpec",
     "NotebookClient",
     "NotebookNode",
-    "TemplateExporter",
-    "WidgetsDataTypeFilter",
     "nbformat",
 ]

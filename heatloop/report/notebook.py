@@ -6,7 +6,8 @@ import ast
 import os
 import subprocess
 import sys
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterator, Mapping
+from contextlib import contextmanager
 from importlib import metadata
 from pathlib import Path
 from typing import Any
@@ -98,25 +99,43 @@ class _SameInterpreter(KernelManager):
         return KernelSpec(argv=[*command, "--HistoryManager.enabled=False"], language="python")
 
 
-def run_notebook(path: Path, values: Mapping[str, object], progress: Progress | None = None) -> NotebookNode:
-    """Run a notebook with those parameters in a kernel of its own and return it with its outputs.
+@contextmanager
+def clean_kernel() -> Iterator[KernelManager]:
+    """A kernel of its own for one notebook, stopped at the end whatever happens; it starts up meanwhile.
 
-    progress is called before each code cell with (cells done, cells in all, the last heading).
-    ReportError where input or disk is at fault, NotebookFailed for anything else; whatever happens,
-    Ctrl-C too, the kernel is stopped.
+    NotebookFailed where it cannot be started.
     """
-    stored = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
-    notebook = with_parameters(stored, values)
     manager = _SameInterpreter()
     try:
-        manager.start_kernel(env=_environment(), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        _run_cells(NotebookClient(notebook, km=manager, timeout=CELL_TIMEOUT_S), progress)
-    except (DeadKernelError, RuntimeError) as error:
-        raise NotebookFailed(f"{path.name}: the kernel stopped ({' '.join(str(error).split())})") from error
+        try:
+            manager.start_kernel(env=_environment(), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        except RuntimeError as error:
+            raise NotebookFailed(f"the kernel did not start ({' '.join(str(error).split())})") from error
+        yield manager
     finally:
         if manager.has_kernel:
             manager.shutdown_kernel(now=True)
         manager.cleanup_resources()
+
+
+def run_notebook(
+    path: Path, values: Mapping[str, object], progress: Progress | None = None, kernel: KernelManager | None = None
+) -> NotebookNode:
+    """Run a notebook with those parameters in a kernel of its own and return it with its outputs.
+
+    progress is called before each code cell with (cells done, cells in all, the last heading). kernel: one that has
+    run nothing yet, see :func:`clean_kernel`; None starts one and stops it. ReportError where input or disk is at
+    fault, NotebookFailed for anything else.
+    """
+    if kernel is None:
+        with clean_kernel() as own:
+            return run_notebook(path, values, progress, own)
+    stored = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
+    notebook = with_parameters(stored, values)
+    try:
+        _run_cells(NotebookClient(notebook, km=kernel, timeout=CELL_TIMEOUT_S), progress)
+    except (DeadKernelError, RuntimeError) as error:
+        raise NotebookFailed(f"{path.name}: the kernel stopped ({' '.join(str(error).split())})") from error
     return notebook
 
 

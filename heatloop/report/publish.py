@@ -19,12 +19,10 @@ from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
 
-from heatloop.layout.reading import given_survey
 from heatloop.report.columns import TABLES
 from heatloop.report.errors import ReportError
 from heatloop.report.filenames import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK
-from heatloop.report.notebook import Progress, find_notebook, run_notebook
-from heatloop.report.page import page_html
+from heatloop.report.notebook import Progress, clean_kernel, find_notebook, run_notebook
 from heatloop.report.pdf import find_chromium, print_pdf
 from heatloop.wording import printable
 
@@ -59,20 +57,25 @@ def publish(
     survey, target = Path(survey_path).resolve(), Path(folder).resolve()
     if pdf:
         find_chromium()  # told at once, before anything is made
-    given_survey("report", survey)  # a fault of the file is told at once, before a kernel is started
-    _refuse_foreign(target, _POSSIBLE)
-    with staged(target) as stage:
-        values = {"survey_path": str(survey), "export_folder": str(stage)}
-        notebook = run_notebook(find_notebook(NOTEBOOK), values, progress)
-        summary = json.loads((stage / JSON).read_text(encoding="utf-8"))["summary"]
-        page = page_html(notebook, printable(summary["project"]), _version(), dt.date.today())
-        (stage / PAGE).write_text(page, encoding="utf-8")
-        if pdf:
-            print_pdf(stage / PAGE, stage / PDF)
-        tables = sorted(path.name for path in stage.glob("*.csv"))
-        made = sorted({MANIFEST, *(path.name for path in stage.iterdir())})
-        _refuse_foreign(target, made)
-        (stage / MANIFEST).write_text("\n".join([MANIFEST_HEAD, *made]) + "\n", encoding="utf-8")
+    with clean_kernel() as kernel:
+        # read and imported while the kernel starts up beside it
+        from heatloop.layout.reading import given_survey
+        from heatloop.report.page import page_html
+
+        given_survey("report", survey)  # a fault of the file is told at once, before anything is worked out
+        _refuse_foreign(target, _POSSIBLE)
+        with staged(target) as stage:
+            values = {"survey_path": str(survey), "export_folder": str(stage)}
+            notebook = run_notebook(find_notebook(NOTEBOOK), values, progress, kernel)
+            summary = json.loads((stage / JSON).read_text(encoding="utf-8"))["summary"]
+            page = page_html(notebook, printable(summary["project"]), _version(), dt.date.today())
+            (stage / PAGE).write_text(page, encoding="utf-8")
+            if pdf:
+                print_pdf(stage / PAGE, stage / PDF)
+            tables = sorted(path.name for path in stage.glob("*.csv"))
+            made = sorted({MANIFEST, *(path.name for path in stage.iterdir())})
+            _refuse_foreign(target, made)
+            (stage / MANIFEST).write_text("\n".join([MANIFEST_HEAD, *made]) + "\n", encoding="utf-8")
     return Published(
         folder=target,
         page=target / PAGE,
