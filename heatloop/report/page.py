@@ -10,11 +10,11 @@ from importlib import resources
 
 from heatloop.report.jupyter import NotebookNode, nbformat
 
-# isort: split  (what follows loads nbformat too, which has to be imported as it is there)
+# isort: split
+# nbconvert loads nbformat too, which has to be imported first as it is there
 from nbconvert import HTMLExporter, TemplateExporter
 from nbconvert.filters.widgetsdatatypefilter import WidgetsDataTypeFilter
 from traitlets.config import Config
-
 
 NOTEBOOK_ONLY_TAG = "notebook-only"
 READERS = {"for-client": "For the client", "for-fitter": "For the fitter", "for-checking": "For whoever checks it"}
