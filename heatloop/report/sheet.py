@@ -12,6 +12,7 @@ from pathlib import Path
 
 import pandas as pd
 
+from heatloop.account import verdict_sentence
 from heatloop.cautions import DEFERENCE, cautions_for
 from heatloop.diagnose.readings_file import readings_sheet
 from heatloop.handover.handover_pack import Pack
@@ -63,7 +64,7 @@ def sheet_html(pack: Pack) -> str:
     css = resources.files("heatloop.report").joinpath("sheet.css").read_text(encoding="utf-8")
     title = printable(pack.summary["project"])
     leaves = (
-        _leaf(_head(title), _facts(pack), _commissioning(pack), _signatures()),
+        _leaf(_head(title), _unfit(pack), _facts(pack), _commissioning(pack), _signatures()),
         _leaf(_weather(pack), _plain(pack, "surfaces"), _settings(pack), _water_record(pack)),
         _leaf(_filling(pack), _purge(pack)),
         _leaf(
@@ -155,6 +156,14 @@ def _head(title: str) -> str:
         f'<header><p class="kind">Commissioning sheet</p><h1>{escape(title)}</h1><p class="day">Date ____________</p>'
         "</header>"
     )
+
+
+def _unfit(pack: Pack) -> str:
+    """What the design or its closed system fails, so that nobody sets up what is not ready to build."""
+    checks = pd.concat([pack.design.checks, pack.frames["handover_checks"]])
+    if not (checks["verdict"] == "fail").any():
+        return ""
+    return f'<p class="unfit">✗ {escape(verdict_sentence(pack.design.rooms, checks))}</p>'
 
 
 def _commissioning(pack: Pack) -> str:

@@ -212,6 +212,16 @@ def page(pack: Pack) -> Page:
     return Page(sheet_html(pack))
 
 
+def test_sheet_of_a_design_that_fails_says_so_before_all_else(pack: Pack, design: hl.Design) -> None:
+    assert "✗ Not ready to build: Kitchen-diner stays cold, 150 W short" in Page(sheet_html(pack)).text
+    passing = design.checks.assign(verdict="pass")
+    frames = {**pack.frames, "handover_checks": pack.frames["handover_checks"].assign(verdict="pass")}
+    fit = dataclasses.replace(
+        pack, design=dataclasses.replace(pack.design, frames={**pack.design.frames, "checks": passing}), frames=frames
+    )
+    assert 'class="unfit"' not in sheet_html(fit)
+
+
 def test_sheet_stands_alone(pack: Pack, page: Page) -> None:
     markup = sheet_html(pack)
     assert not {tag for tag, _ in page.tags} & {"script", "link", "img", "iframe", "form", "a"}
