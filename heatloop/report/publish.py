@@ -166,18 +166,15 @@ def _replace_together(stage: Path, target: Path) -> None:
 
 @contextmanager
 def _uninterrupted() -> Iterator[None]:
-    """Hold back Ctrl-C for the moment in which files change places."""
+    """Ctrl-C comes too late in the moment in which files change places: all of them do."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    pressed: list[int] = []
-    before = signal.signal(signal.SIGINT, lambda number, frame: pressed.append(number))
+    before = signal.signal(signal.SIGINT, signal.SIG_IGN)
     try:
         yield
     finally:
         signal.signal(signal.SIGINT, before)
-    if pressed:
-        raise KeyboardInterrupt
 
 
 def _umask() -> int:

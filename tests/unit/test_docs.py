@@ -12,7 +12,7 @@ import jsonschema
 import pytest
 
 import heatloop as hl
-from heatloop.__main__ import parser
+from heatloop.commands import parser
 from heatloop.handover import pressures, treatment
 from heatloop.survey.faults import SurveyError
 from heatloop.survey.json_schema import SCHEMAS, catalogue_schema, survey_schema, write_schemas

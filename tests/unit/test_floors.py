@@ -30,7 +30,7 @@ FLOORS = (
     ("study", "diagnose"),
     ("handover",),
     ("report",),
-    ("__init__", "__main__"),
+    ("__init__", "commands", "__main__"),
 )
 FLOOR_OF = {name: number for number, names in enumerate(FLOORS) for name in names}
 
