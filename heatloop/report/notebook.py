@@ -67,7 +67,7 @@ def with_parameters(notebook: NotebookNode, values: Mapping[str, object]) -> Not
         raise ReportError(f"notebook: unknown parameter {', '.join(unknown)}; it has {', '.join(known)}")
     copy = nbformat.from_dict(notebook)  # type: ignore[no-untyped-call]
     source = "\n".join(f"{name} = {value!r}" for name, value in values.items())
-    cell = nbformat.v4.new_code_cell(source, metadata={"tags": ["injected-parameters"]})  # type: ignore[no-untyped-call]
+    cell = nbformat.v4.new_code_cell(source, id="injected-parameters", metadata={"tags": ["injected-parameters"]})  # type: ignore[no-untyped-call]
     copy.cells.insert(tagged[0] + 1, cell)
     return copy  # type: ignore[no-any-return]
 
