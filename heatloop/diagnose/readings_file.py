@@ -11,6 +11,7 @@ import io
 import re
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from math import ceil
 from pathlib import Path
 
 from heatloop.diagnose.day import loops_alone
@@ -170,7 +171,7 @@ class _Row:
     def _range(self, quantity: Quantity) -> tuple[float, float]:
         most = quantity.most
         if quantity.name in TEMPERATURES and quantity.of == "loop":
-            most = min(most, float(self.design.operation.supply_c.max()) + HOT_K)
+            most = min(most, ceil(float(self.design.operation.supply_c.max()) + HOT_K))
         return quantity.least, most
 
     def _error_faults(self, quantity: Quantity) -> Iterator[Fault]:

@@ -37,6 +37,15 @@ def _beside(name: str) -> Any:
 ROOMS = _beside("test_layout_random")
 
 
+def _openings_apart(room: Room) -> bool:
+    """Whether no two openings of a wall lie over each other: the reader of surveys lets no others through."""
+    return all(
+        one.start_m + one.width_m <= other.start_m
+        for wall in room.walls
+        for one, other in pairwise(sorted(wall.openings, key=lambda opening: opening.start_m))
+    )
+
+
 def shared_m(one: Line, other: Line) -> float:
     """Length over which two lines lie on each other, 0 where they only cross or touch."""
     (x0, y0), (x1, y1) = one
@@ -63,6 +72,7 @@ def test_shared_length_of_lines() -> None:
 @given(case=ROOMS.cases())
 def test_no_skirting_over_skirting_and_none_across_an_opening(case: tuple[Room, RouteWalls]) -> None:
     room, item = case
+    assume(_openings_apart(room))
     layout = ROOMS.laid(ROOMS.survey_of(room, item))
     assume(layout is not None)
     assert layout is not None
