@@ -37,9 +37,7 @@ MODEL = (
 )
 
 
-def table(
-    survey: Survey, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None
-) -> pd.DataFrame:
+def table(survey: Survey, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None) -> pd.DataFrame:
     """All assumptions of a design, each once: topic, assumption, source. Cautions of the heat loss stand first."""
     rows = dict.fromkeys([*_cautions(losses), *_rows(survey, layout, losses), *_load(load)])
     return pd.DataFrame(list(rows), columns=["topic", "assumption", "source"])

@@ -108,10 +108,7 @@ def band_table(survey: Survey, layout: Layout, state: Operation) -> pd.DataFrame
     rows = _rows(AS_DESIGNED, True, base, base)
     others = variants(survey)
     laws = profile_laws(survey, layout, [variant.case for variant in others])
-    cases = [
-        loop_paths(variant.read(survey), layout, law)
-        for variant, law in zip(others, laws, strict=True)
-    ]
+    cases = [loop_paths(variant.read(survey), layout, law) for variant, law in zip(others, laws, strict=True)]
     for variant, found in zip(others, at_same_flows(state, cases, water), strict=True):
         rows += _rows(variant.name, variant.in_band, _with_total(room_output_w(found)), base)
     return pd.DataFrame(rows, columns=list(COLUMNS))

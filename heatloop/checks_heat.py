@@ -75,9 +75,7 @@ def heat_checks(survey: Survey, frames: Mapping[str, pd.DataFrame]) -> Iterator[
     yield from _glazing_checks(frames["glazing"])
 
 
-def _room_checks(
-    survey: Survey, rooms: pd.DataFrame, along: pd.DataFrame, elements: pd.DataFrame
-) -> Iterator[Check]:
+def _room_checks(survey: Survey, rooms: pd.DataFrame, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[Check]:
     """Warmth and touch. Another emitter is as hot as the water that enters it."""
     others = elements[elements["kind"] == "emitter"].groupby("room")["temp_in_c"].max()
     for row in rooms.to_dict("records"):

@@ -267,9 +267,7 @@ def _plain_water(survey: Survey) -> dict[str, Any]:
     return {"pump_flow_plain_l_h": plain["pump_flow_l_h"], "pump_head_plain_kpa": plain["pump_head_kpa"]}
 
 
-def _facts(
-    survey: Survey, load: BuildingLoad, water: Balanced, frames: Mapping[str, pd.DataFrame]
-) -> dict[str, Any]:
+def _facts(survey: Survey, load: BuildingLoad, water: Balanced, frames: Mapping[str, pd.DataFrame]) -> dict[str, Any]:
     state, balanced = water.exact, water.balance
     system = state.assembly
     density = float(fluid_of(survey).density_kg_m3(state.circuit_c[0]))

@@ -35,6 +35,7 @@ from heatloop.survey.model import Survey
 
 Array = NDArray[np.float64]
 
+
 @dataclass(frozen=True, eq=False, repr=False)
 class Rating(Speaks):
     """What `rate` found: the survey at the conditions rated, the solved system, and the tables."""

@@ -175,10 +175,14 @@ def loops_table(
         others = float(state.emitter_w[system.emitters.loop == index].sum())
         given = sum(float(state.arms[a].emitted_w.sum()) for a in arms) + tails + others
         down = sum(float(state.arms[a].lost_w.sum()) for a in arms)
-        useful = others + tails * path.tail_loss.useful + sum(
-            float(state.arms[a].emitted_w[:, c].sum() - state.arms[a].lost_w[c]) * cell.useful
-            for a in arms
-            for c, cell in enumerate(system.arms[a].cells)
+        useful = (
+            others
+            + tails * path.tail_loss.useful
+            + sum(
+                float(state.arms[a].emitted_w[:, c].sum() - state.arms[a].lost_w[c]) * cell.useful
+                for a in arms
+                for c, cell in enumerate(system.arms[a].cells)
+            )
         )
         at_tails = state.pressure_pa[system.loop_nodes[index, 0]] - state.pressure_pa[system.loop_nodes[index, 1]]
         preset = valves[(valves["loop"] == name) & valves["balancing"]]

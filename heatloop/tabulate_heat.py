@@ -60,8 +60,7 @@ def source_heat_table(state: Operation) -> pd.DataFrame:
         for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True)
         if not cell.skirting
     ) + fsum(
-        float(lost) * loop.tail_loss.useful
-        for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True)
+        float(lost) * loop.tail_loss.useful for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True)
     )
     rows = [
         ("skirting to its rooms", useful - others - pipes - behind, True),

@@ -134,6 +134,7 @@ KINDS = {
     )
 }
 
+
 @dataclass(frozen=True)
 class Fault:
     """A fault that might be there: its kind and where. `loop`, `arm` and `circuit` are places in an assembly's lists,

@@ -229,9 +229,7 @@ def _relax(
         columns += dict.fromkeys(fresh)
         settled = not fresh or lp.fun - best.bound < 1e-9
         if settled or near_enough(best.bound * scale) or time.monotonic() > deadline:
-            return Relaxation(
-                tuple(best.prices.tolist()), best.worth, best.bound * scale, tuple(columns), scale
-            )
+            return Relaxation(tuple(best.prices.tolist()), best.worth, best.bound * scale, tuple(columns), scale)
 
 
 def _stack(upper: csr_matrix, lower: csr_matrix) -> csr_matrix:
@@ -246,8 +244,7 @@ def _within(problem: CutProblem, relaxed: Relaxation, target: float, limit: int)
     """
     slack = (target - relaxed.bound) / relaxed.scale + 1e-7
     least = [
-        (relaxed.worth[t] if kind.supply else kind.goal / relaxed.scale) - slack
-        for t, kind in enumerate(problem.kinds)
+        (relaxed.worth[t] if kind.supply else kind.goal / relaxed.scale) - slack for t, kind in enumerate(problem.kinds)
     ]
     return list_patterns(problem, relaxed.prices, least, limit)
 
@@ -308,9 +305,7 @@ def _choose(
     lower = -math.inf if out.mip_dual_bound is None else float(out.mip_dual_bound)
     if out.x is None:
         return [], lower
-    return [
-        p for p, n in zip(columns, np.rint(out.x).astype(int).tolist(), strict=True) for _ in range(n)
-    ], lower
+    return [p for p, n in zip(columns, np.rint(out.x).astype(int).tolist(), strict=True) for _ in range(n)], lower
 
 
 def _tidy(problem: CutProblem, relaxed: Relaxation, plan: list[Pattern], deadline: float) -> list[Pattern]:

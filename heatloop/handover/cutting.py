@@ -192,9 +192,7 @@ def plan_cuts(
         result = search(job.problem, limit_s, options.gap, _teller(grain, options, progress))
         bars += _bars(job, result.plan, options)
         results.append(result)
-    return _plan(
-        bars, results, _material_bound_mm(pieces, on_hand), stock, options, time.monotonic() - started
-    )
+    return _plan(bars, results, _material_bound_mm(pieces, on_hand), stock, options, time.monotonic() - started)
 
 
 @dataclass(frozen=True)
@@ -257,9 +255,7 @@ def _job(
 
 def _bars(job: _Job, plan: Sequence[Pattern], options: CutOptions) -> list[Bar]:
     """Pieces and offcut labels put on the bars of a plan: new bars first, long ones first, like together."""
-    waiting = {
-        w: deque(p for p in job.pieces if _weight(p.length_mm, options) == w) for w in job.problem.weights
-    }
+    waiting = {w: deque(p for p in job.pieces if _weight(p.length_mm, options) == w) for w in job.problem.weights}
     labels = {kind: deque(names) for kind, (_, names) in enumerate(job.bars)}
     order = sorted(plan, key=lambda p: (bool(labels[p[0]]), -job.bars[p[0]][0], tuple(-n for n in p[1])))
     kerf = _nm(options.kerf_mm)
@@ -408,9 +404,7 @@ def _list_faults(
     faults += [f"stock of {length:g} mm{_of(grain)} is listed twice, want it once" for length, grain in twice]
     for label, n in Counter(o.label for o in offcuts).items():
         if n > 1 or not label:
-            faults.append(
-                f"offcut label {label!r} is given {n} times, want a label of its own for each offcut"
-            )
+            faults.append(f"offcut label {label!r} is given {n} times, want a label of its own for each offcut")
     return faults
 
 

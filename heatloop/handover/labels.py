@@ -75,7 +75,7 @@ def label_sheet(pieces: pd.DataFrame, project: str, paper: LabelPaper | None = N
     return (
         '<!doctype html>\n<html lang="en-GB">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; style-src \'unsafe-inline\'">\n'
+        "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
         f"<title>{title}</title>\n<style>\n{_css(paper)}</style>\n</head>\n<body>\n"
         f'<main>\n<h1 class="screen">{title}. Print at full size, no margins added by the printer.</h1>\n{body}\n'
         "</main>\n</body>\n</html>\n"
@@ -95,8 +95,7 @@ def _label(row: Mapping[str, Any], project: str) -> str:
     ends = ""
     if "left_end" in row and "right_end" in row:
         ends = (
-            f'<div class="ends"><span>◄ {_text(row["left_end"])}</span>'
-            f"<span>{_text(row['right_end'])} ►</span></div>"
+            f'<div class="ends"><span>◄ {_text(row["left_end"])}</span><span>{_text(row["right_end"])} ►</span></div>'
         )
     laid = str(row.get("laid") or "wall")
     where = f"{_text(row['room'])}, wall {_text(row['wall'])}"

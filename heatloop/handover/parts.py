@@ -162,9 +162,7 @@ class Handover(Speaks):
         return dict(self.facts)
 
 
-def parts_list(
-    design: Design, options: PartsOptions | None = None, progress: CutProgress | None = None
-) -> Handover:
+def parts_list(design: Design, options: PartsOptions | None = None, progress: CutProgress | None = None) -> Handover:
     """Parts, pieces, cuts and movement of a design; errors as `hand_over`, and for what is no design or no options.
 
     `progress` is called while bars are searched for: what is cut, the best found so far and the proved bound, as

@@ -143,9 +143,7 @@ def covered(box: Box, taken: Sequence[Box]) -> float:
     return area
 
 
-def _mark(
-    ax: Axes, mark: Mark, places_mm: Sequence[float], centre: float, farther: float, straight: _Straight
-) -> None:
+def _mark(ax: Axes, mark: Mark, places_mm: Sequence[float], centre: float, farther: float, straight: _Straight) -> None:
     spot, angle = straight.spot, reading_angle([(0.0, 0.0), straight.normal])
     for i, (pipe, there) in enumerate(zip(mark.pipes, places_mm, strict=True)):
         here = centre + (i - (len(mark.pipes) - 1) / 2.0) * FIGURE_MM

@@ -298,9 +298,7 @@ def _merged(stretches: Sequence[Stretch], wall_m: float) -> list[Stretch]:
             if joined and joined[-1][2] == name:
                 a = joined.pop()[0]
             joined.append((a, b, name))
-        short = [
-            i for i, (a, b, name) in enumerate(joined) if b - a < (wall_m if name is None else STEP_M) - 1e-9
-        ]
+        short = [i for i, (a, b, name) in enumerate(joined) if b - a < (wall_m if name is None else STEP_M) - 1e-9]
         if not short or len(joined) == 1:
             return joined
         i = min(short, key=lambda k: joined[k][1] - joined[k][0])

@@ -147,9 +147,7 @@ def _corners(points: Sequence[Point], join_m: float) -> list[Point]:
     while len(kept) > 1 and math.dist(kept[0], kept[-1]) <= join_m:
         kept.pop()
     while len(kept) > 2:
-        turns = [
-            abs(turn_deg(kept[i - 1], kept[i], kept[(i + 1) % len(kept)])) for i in range(len(kept))
-        ]
+        turns = [abs(turn_deg(kept[i - 1], kept[i], kept[(i + 1) % len(kept)])) for i in range(len(kept))]
         flattest = min(range(len(kept)), key=lambda i: turns[i])
         if turns[flattest] > STRAIGHT_WITHIN_DEG:
             break

@@ -47,9 +47,7 @@ class Findings:
 
     def is_sound(self, loc: Loc) -> bool:
         """Whether nothing in `loc`, and nothing that it stands in, is unread or at fault."""
-        return not any(
-            loc[: len(other)] == other or other[: len(loc)] == loc for other in (*self.unread, *self.faulty)
-        )
+        return not any(loc[: len(other)] == other or other[: len(loc)] == loc for other in (*self.unread, *self.faulty))
 
     def name(self, loc: Loc, what: str, name: str | None, known: Iterable[str]) -> bool:
         """Whether `name` is known (or absent, or unread); a fault where it is not."""

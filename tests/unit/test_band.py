@@ -27,9 +27,7 @@ def changed(survey, **keys):
     """The survey with other keys of its first profile; `rating` keys are those of its rating."""
     first, *rest = survey.catalogue.profiles
     rating = replace(first.rating, **keys.pop("rating", {}))
-    return replace(
-        survey, catalogue=replace(survey.catalogue, profiles=(replace(first, rating=rating, **keys), *rest))
-    )
+    return replace(survey, catalogue=replace(survey.catalogue, profiles=(replace(first, rating=rating, **keys), *rest)))
 
 
 def totals(design, column="output_w"):

@@ -18,7 +18,12 @@ from heatloop.handover.cutting import Cut, CutOptions, CutPlan, Offcut, Piece, S
 
 
 def exhaustive(
-    pieces: tuple[int, ...], stock: list[tuple[int, int]], offcuts: list[int], kerf: int, trim: int, keep: int,
+    pieces: tuple[int, ...],
+    stock: list[tuple[int, int]],
+    offcuts: list[int],
+    kerf: int,
+    trim: int,
+    keep: int,
     prefer: str,
 ) -> tuple[int, int, int, int]:
     """Least (goal, new stock, waste with trims, bars) over every way of dealing the pieces to bars.

@@ -170,9 +170,7 @@ def test_doorways_lie_in_one_place_from_both_rooms(lodge: Survey) -> None:
 def test_loss_of_the_bathroom_by_hand(lodge: Survey, lodge_layout: Layout) -> None:
     # R in m2 K/W, from the inside: surfaces 0.13 (0.10 upwards) and 0.04 outdoors, 0.13 or 0.10 again
     # on the far side of what stands between spaces (ISO 6946).
-    u_outer = 1.0 / (
-        0.13 + 0.0125 / 0.21 + 0.060 / 0.040 + 0.1025 / 0.56 + 0.065 / 0.036 + 0.1025 / 0.77 + 0.04
-    )
+    u_outer = 1.0 / (0.13 + 0.0125 / 0.21 + 0.060 / 0.040 + 0.1025 / 0.56 + 0.065 / 0.036 + 0.1025 / 0.77 + 0.04)
     assert u_outer == pytest.approx(0.260, abs=0.0005)
 
     def bridged_u(plain: float, clear: float, bridge: float, share: float) -> float:

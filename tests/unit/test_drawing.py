@@ -629,9 +629,7 @@ def test_the_demo_house_comes_back_from_its_own_drawing(tmp_path: Path) -> None:
         room, geometry = survey.room(name), layout.room(name).geometry
         assert drawn.drawn_area_m2 == pytest.approx(geometry.floor_area_m2, abs=1e-3)
         assert sum(w.length_m for w in drawn.walls) == pytest.approx(geometry.perimeter_m, abs=0.03)
-        wanted = [
-            (o.kind, o.width_m, o.sill_m, o.name or "") for wall in room.walls for o in wall.openings
-        ]
+        wanted = [(o.kind, o.width_m, o.sill_m, o.name or "") for wall in room.walls for o in wall.openings]
         assert [(o.kind, o.width_m, o.sill_m, o.name) for w in drawn.walls for o in w.openings] == wanted
         behind = {w.beyond for w in room.walls if w.beyond in placed}
         assert {w.beyond for w in drawn.walls if w.beyond} == behind
