@@ -54,6 +54,11 @@ def epanet_flows_kg_s(plan, head_pa):
     return result.link["flowrate"].iloc[0][names].to_numpy() * DENSITY_KG_M3
 
 
+SAME_ROUGHNESS = 1000.0 * 3.71 / 3.7
+"""mm a metre, and the roughness term of Colebrook's equation the same: pandapipes divides by 3.71 bores, Colebrook by
+3.7, which is 2.5e-4 of the friction factor at Reynolds 300,000 in the roughest of these pipes."""
+
+
 def pandapipes_net(plan, head_pa, supply_c=50.0, u_w_m2k=0.0, room_c=20.0, heat_capacity_j_kgk=4180.0):
     """The plan as a net: pressures fixed at source flow and return, loops losing heat to `room_c`."""
     net = pandapipes.create_empty_network(
@@ -70,7 +75,7 @@ def pandapipes_net(plan, head_pa, supply_c=50.0, u_w_m2k=0.0, room_c=20.0, heat_
     first_loop = 2 * len(plan.trunks)
     for number, (start, end, pipe) in enumerate(plan.pipes()):
         pandapipes.create_pipe_from_parameters(
-            net, start, end, pipe.length_m / 1000.0, pipe.bore_m * 1000.0, k_mm=pipe.roughness_m * 1000.0,
+            net, start, end, pipe.length_m / 1000.0, pipe.bore_m * 1000.0, k_mm=pipe.roughness_m * SAME_ROUGHNESS,
             loss_coefficient=pipe.zeta, u_w_per_m2k=u_w_m2k if number >= first_loop else 0.0, text_k=room_c + 273.15,
         )  # fmt: skip
     return net
