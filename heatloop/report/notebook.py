@@ -22,10 +22,12 @@ from heatloop.report.jupyter import (
     NotebookNode,
     nbformat,
 )
+from heatloop.report.private_folder import private_folder
 
 Progress = Callable[[int, int, str], None]
 
 PARAMETERS_TAG = "parameters"
+KERNEL_FOLDER = "heatloop-kernel-"
 CELL_TIMEOUT_S = 600
 LAUNCH = (
     "import gc, runpy; gc.set_threshold(50_000, 20, 50); runpy.run_module('ipykernel_launcher', run_name='__main__')"
@@ -84,13 +86,15 @@ def _assigned(source: str) -> list[str]:
 class _SameInterpreter(KernelManager):
     """A kernel of this very interpreter, whatever kernels are installed on the machine.
 
-    It talks through sockets in a private folder where the system has them, so that no port is open.
+    It talks through sockets in `folder` where the system has them, so that no port is open.
     """
 
-    def __init__(self, **settings: Any) -> None:
+    def __init__(self, folder: Path, **settings: Any) -> None:
         super().__init__(client_class="jupyter_client.asynchronous.AsyncKernelClient", **settings)
+        self.connection_file = str(folder / "connection.json")
         if os.name == "posix":
             self.transport = "ipc"
+            self.ip = str(folder / "socket")
 
     @property
     def kernel_spec(self) -> KernelSpec:
@@ -105,17 +109,18 @@ def clean_kernel() -> Iterator[KernelManager]:
 
     NotebookFailed where it cannot be started.
     """
-    manager = _SameInterpreter()
-    try:
+    with private_folder(KERNEL_FOLDER) as folder:
+        manager = _SameInterpreter(folder)
         try:
-            manager.start_kernel(env=_environment(), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-        except RuntimeError as error:
-            raise NotebookFailed(f"the kernel did not start ({' '.join(str(error).split())})") from error
-        yield manager
-    finally:
-        if manager.has_kernel:
-            manager.shutdown_kernel(now=True)
-        manager.cleanup_resources()
+            try:
+                manager.start_kernel(env=_environment(), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+            except RuntimeError as error:
+                raise NotebookFailed(f"the kernel did not start ({' '.join(str(error).split())})") from error
+            yield manager
+        finally:
+            if manager.has_kernel:
+                manager.shutdown_kernel(now=True)
+            manager.cleanup_resources()
 
 
 def run_notebook(
