@@ -57,32 +57,32 @@ class Command:
     run: Callable[[argparse.Namespace], int]
 
 
-def _survey_argument(parser: argparse.ArgumentParser) -> None:
+def survey_argument(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("survey", metavar="SURVEY", type=Path, help="the survey file (TOML)")
 
 
-def _json_argument(parser: argparse.ArgumentParser) -> None:
+def json_argument(parser: argparse.ArgumentParser) -> None:
     parser.add_argument(
         "--json", metavar="FILE", type=Path, help="also write the answers as JSON; - for JSON in place of the listing"
     )
 
 
-def _size_arguments(parser: argparse.ArgumentParser) -> None:
-    _survey_argument(parser)
-    _json_argument(parser)
+def size_arguments(parser: argparse.ArgumentParser) -> None:
+    survey_argument(parser)
+    json_argument(parser)
 
 
-def _size(arguments: argparse.Namespace) -> int:
+def run_size(arguments: argparse.Namespace) -> int:
     import heatloop
 
-    _room_for(arguments.json)
+    room_for(arguments.json)
     with going_on(f"sizing {arguments.survey.name}"):
         design = heatloop.size(arguments.survey)
-    _answer(arguments.json, design)
-    return _standing(design.summary["checks_failed"])
+    answer(arguments.json, design)
+    return standing(design.summary["checks_failed"])
 
 
-def _room_for(file: Path | None) -> None:
+def room_for(file: Path | None) -> None:
     """ReportError at once, before the work, where a file cannot be written."""
     if file is not None and str(file) != "-":
         from heatloop.report.export import check_place
@@ -90,7 +90,7 @@ def _room_for(file: Path | None) -> None:
         check_place(file)
 
 
-def _answer(file: Path | None, found: Design | Rating | Diagnosis) -> None:
+def answer(file: Path | None, found: Design | Rating | Diagnosis) -> None:
     """Print what was found and write the JSON file that was asked for; `-` prints the JSON alone."""
     from heatloop.report.export import json_text, write_json
 
@@ -102,13 +102,13 @@ def _answer(file: Path | None, found: Design | Rating | Diagnosis) -> None:
     print(found)
 
 
-def _report_arguments(parser: argparse.ArgumentParser) -> None:
-    _survey_argument(parser)
+def report_arguments(parser: argparse.ArgumentParser) -> None:
+    survey_argument(parser)
     parser.add_argument("-o", "--output", metavar="FOLDER", type=Path, required=True, help="where to put the files")
     parser.add_argument("--pdf", action="store_true", help="the page as PDF too; wants Chromium on this machine")
 
 
-def _report(arguments: argparse.Namespace) -> int:
+def run_report(arguments: argparse.Namespace) -> int:
     import json
 
     from heatloop.report.publish import publish
@@ -121,11 +121,11 @@ def _report(arguments: argparse.Namespace) -> int:
     print(f"workbook  {published.workbook}")
     print(f"for site  {' and '.join(map(str, published.for_site))}")
     print(f"figures   {published.json_file} and {len(published.csv)} CSV files beside it")
-    return _standing(summary["checks_failed"])
+    return standing(summary["checks_failed"])
 
 
-def _rate_arguments(parser: argparse.ArgumentParser) -> None:
-    _survey_argument(parser)
+def rate_arguments(parser: argparse.ArgumentParser) -> None:
+    survey_argument(parser)
     parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature of the source, °C")
     parser.add_argument("--outdoor", metavar="C", type=float, help="outdoor temperature, °C")
     parser.add_argument("--room", metavar="C", type=float, help="temperature of every room, °C")
@@ -135,13 +135,13 @@ def _rate_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--closed", metavar="LOOP", action="append", default=[], help="shut this loop; may be repeated")
     parser.add_argument("--exact", action="store_true", help="valves between their marks, just as the design wants")
     parser.add_argument("--no-thermostats", action="store_true", help="thermostatic valves do not close by themselves")
-    _json_argument(parser)
+    json_argument(parser)
 
 
-def _rate(arguments: argparse.Namespace) -> int:
+def run_rate(arguments: argparse.Namespace) -> int:
     import heatloop
 
-    _room_for(arguments.json)
+    room_for(arguments.json)
     pump = {
         key: value
         for key, value in (("speed", arguments.speed), ("constant_kpa", arguments.constant))
@@ -158,23 +158,23 @@ def _rate(arguments: argparse.Namespace) -> int:
             settings="exact" if arguments.exact else "real",
             thermostats=not arguments.no_thermostats,
         )
-    _answer(arguments.json, rating)
-    return _standing(rating.summary["rooms_cold"])
+    answer(arguments.json, rating)
+    return standing(rating.summary["rooms_cold"])
 
 
-def _compare_arguments(parser: argparse.ArgumentParser) -> None:
+def compare_arguments(parser: argparse.ArgumentParser) -> None:
     for name in ("before", "after"):
         parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey (TOML) or the JSON of a design")
 
 
-def _compare(arguments: argparse.Namespace) -> int:
+def run_compare(arguments: argparse.Namespace) -> int:
     from heatloop.compare import compared
     from heatloop.report.comparison import comparison_text
 
     with going_on("comparing"):
         before, after = _answers(arguments.before), _answers(arguments.after)
     print(comparison_text(str(arguments.before), str(arguments.after), compared(before, after)))
-    return _standing(after[0]["checks_failed"])
+    return standing(after[0]["checks_failed"])
 
 
 def _answers(path: Path) -> tuple[dict[str, Any], dict[str, Any]]:
@@ -188,8 +188,8 @@ def _answers(path: Path) -> tuple[dict[str, Any], dict[str, Any]]:
     return design.summary, design.tables
 
 
-def _price_arguments(parser: argparse.ArgumentParser) -> None:
-    _survey_argument(parser)
+def price_arguments(parser: argparse.ArgumentParser) -> None:
+    survey_argument(parser)
     parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV)")
     parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the lines as CSV")
     parser.add_argument(
@@ -203,13 +203,13 @@ def _price_arguments(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def _price(arguments: argparse.Namespace) -> int:
+def run_price(arguments: argparse.Namespace) -> int:
     import heatloop
     from heatloop.handover.cutting import CutOptions
     from heatloop.handover.parts import PartsOptions
     from heatloop.report.export import write_table
 
-    _room_for(arguments.csv)
+    room_for(arguments.csv)
     options = PartsOptions(cutting=CutOptions(time_limit_s=arguments.cutting))
     with going_on(f"counting {arguments.survey.name}") as say:
         design = heatloop.size(arguments.survey)
@@ -221,10 +221,10 @@ def _price(arguments: argparse.Namespace) -> int:
     print(quotation)
     if fewer is not None:
         print("", fewer, *(f"write into the survey, {line}" for line in fewer.survey_lines), sep="\n")
-    return _standing(len(quotation.missing))
+    return standing(len(quotation.missing))
 
 
-def _start_arguments(parser: argparse.ArgumentParser) -> None:
+def start_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("folder", metavar="FOLDER", type=Path, help="where to put the files; made if need be")
     parser.add_argument("--drawing", metavar="FILE", type=Path, help="a DXF drawing whose rooms to take, to fill in")
     parser.add_argument("--layer", metavar="NAME", default="ROOMS", help="its layer of room outlines (ROOMS)")
@@ -232,7 +232,7 @@ def _start_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--north", metavar="DEG", type=float, default=0.0, help="bearing of its upward direction (0)")
 
 
-def _start(arguments: argparse.Namespace) -> int:
+def run_start(arguments: argparse.Namespace) -> int:
     from heatloop.survey.drawing import DrawingOptions
     from heatloop.survey.start import drawn_files, start_files
 
@@ -249,37 +249,37 @@ def _start(arguments: argparse.Namespace) -> int:
     return DONE
 
 
-def _commission_arguments(parser: argparse.ArgumentParser) -> None:
-    _survey_argument(parser)
+def commission_arguments(parser: argparse.ArgumentParser) -> None:
+    survey_argument(parser)
     parser.add_argument("-o", "--output", metavar="FOLDER", type=Path, required=True, help="where to put the files")
     parser.add_argument("--outdoor", metavar="C", type=float, help="outdoor temperature today, °C")
     parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature read at the source today, °C")
 
 
-def _commission(arguments: argparse.Namespace) -> int:
+def run_commission(arguments: argparse.Namespace) -> int:
     import heatloop
     from heatloop.report.sheet import site_text, write_site_files
 
     with going_on(f"sizing {arguments.survey.name}"):
         pack = heatloop.commission(heatloop.size(arguments.survey), arguments.outdoor, arguments.flow_temp)
     print(site_text(pack, write_site_files(pack, arguments.output)))
-    return _standing((pack.tables["handover_checks"]["verdict"] == "fail").any())
+    return standing((pack.tables["handover_checks"]["verdict"] == "fail").any())
 
 
-def _diagnose_arguments(parser: argparse.ArgumentParser) -> None:
-    _survey_argument(parser)
+def diagnose_arguments(parser: argparse.ArgumentParser) -> None:
+    survey_argument(parser)
     parser.add_argument("readings", metavar="READINGS", type=Path, help="what was read on site (CSV), see commission")
-    _json_argument(parser)
+    json_argument(parser)
 
 
-def _diagnose(arguments: argparse.Namespace) -> int:
+def run_diagnose(arguments: argparse.Namespace) -> int:
     import heatloop
 
-    _room_for(arguments.json)
+    room_for(arguments.json)
     with going_on(f"diagnosing {arguments.readings.name}"):
         found = heatloop.diagnose(heatloop.size(arguments.survey), arguments.readings)
-    _answer(arguments.json, found)
-    return _standing(found.summary["verdict"] != "no fault")
+    answer(arguments.json, found)
+    return standing(found.summary["verdict"] != "no fault")
 
 
 COMMANDS: tuple[Command, ...] = (
@@ -287,22 +287,22 @@ COMMANDS: tuple[Command, ...] = (
         "start",
         "begin a folder with a small survey, its catalogue and a notebook",
         ("heatloop start my-house", "heatloop start my-house --drawing plan.dxf --layer ROOMS"),
-        _start_arguments,
-        _start,
+        start_arguments,
+        run_start,
     ),
     Command(
         "size",
         "choose flows and presettings for a survey and print the design",
         ("heatloop size survey.toml", "heatloop size survey.toml --json design.json"),
-        _size_arguments,
-        _size,
+        size_arguments,
+        run_size,
     ),
     Command(
         "report",
         "publish the design as a page, a workbook, CSV and JSON, with labels and a commissioning sheet",
         ("heatloop report survey.toml -o report", "heatloop report survey.toml -o report --pdf"),
-        _report_arguments,
-        _report,
+        report_arguments,
+        run_report,
     ),
     Command(
         "rate",
@@ -312,15 +312,15 @@ COMMANDS: tuple[Command, ...] = (
             "heatloop rate survey.toml --speed 1 --closed Kitchen",
             "heatloop rate survey.toml --constant 8 --no-thermostats",
         ),
-        _rate_arguments,
-        _rate,
+        rate_arguments,
+        run_rate,
     ),
     Command(
         "compare",
         "print what differs between two designs",
         ("heatloop compare survey.toml warmer.toml", "heatloop compare report/design.json survey.toml"),
-        _compare_arguments,
-        _compare,
+        compare_arguments,
+        run_compare,
     ),
     Command(
         "price",
@@ -329,27 +329,27 @@ COMMANDS: tuple[Command, ...] = (
             "heatloop price survey.toml --prices prices.csv",
             "heatloop price survey.toml --prices prices.csv --csv q.csv",
         ),
-        _price_arguments,
-        _price,
+        price_arguments,
+        run_price,
     ),
     Command(
         "commission",
         "write the commissioning sheet for the weather of the day, and a file of readings to fill in",
         ("heatloop commission survey.toml -o site --outdoor 5 --flow-temp 42",),
-        _commission_arguments,
-        _commission,
+        commission_arguments,
+        run_commission,
     ),
     Command(
         "diagnose",
         "tell from readings brought back what is wrong on site, how likely, and what to read next",
         ("heatloop diagnose survey.toml site/readings.csv --json found.json",),
-        _diagnose_arguments,
-        _diagnose,
+        diagnose_arguments,
+        run_diagnose,
     ),
 )
 
 
-def _standing(missed: object) -> int:
+def standing(missed: object) -> int:
     return FAILS_A_CHECK if missed else DONE
 
 
@@ -399,17 +399,17 @@ def told(error: Exception) -> int:
 
     if isinstance(error, SurveyError | ReportError):
         for line in str(error).splitlines():
-            _tell(line)
+            tell(line)
         return WRONG_INPUT
     if type(error) is ArithmeticError:  # a system that has no answer at the conditions asked for
-        _tell(" ".join(str(error).split()))
+        tell(" ".join(str(error).split()))
         return WRONG_INPUT
     if isinstance(error, OSError):
-        _tell(f"{error.filename or 'file'}: {error.strerror or error}")
+        tell(f"{error.filename or 'file'}: {error.strerror or error}")
         return WRONG_INPUT
-    _tell(f"fault of the program: {type(error).__name__}: {' '.join(str(error).split())}")
+    tell(f"fault of the program: {type(error).__name__}: {' '.join(str(error).split())}")
     return INTERNAL_FAULT
 
 
-def _tell(line: str) -> None:
+def tell(line: str) -> None:
     print(f"heatloop: {line}", file=sys.stderr)

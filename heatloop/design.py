@@ -31,7 +31,7 @@ from heatloop.glazing import glazing_table
 from heatloop.heat_loss import BuildingLoad, RoomLoss, building_load, room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout
-from heatloop.layout.reading import given_survey
+from heatloop.layout.reading import validated_survey
 from heatloop.physics.friction import NO_CURVES
 from heatloop.physics.water import Fluid
 from heatloop.plant import fluid_of, governors_of, mains_of, network_of, presettable, pumps_of, rooms_on, supply_temp_c
@@ -55,7 +55,7 @@ def size(survey: Survey | str | Path) -> Design:
 
     Raises SurveyError, one line a fault, where the survey cannot be designed as it stands.
     """
-    survey = given_survey("size", survey)
+    survey = validated_survey("size", survey)
     layout = lay_out(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
     water = fluid_of(survey)
@@ -64,13 +64,13 @@ def size(survey: Survey | str | Path) -> Design:
     laws = profile_laws(survey, layout, [Case(survey.project.water_film)])[0]
     paths = loop_paths(survey, layout, laws)
     try:
-        sized, found = _sized_and_balanced(survey, losses, paths, water)
+        sized, found = sized_and_balanced(survey, losses, paths, water)
     except DropOutOfReach as error:
         raise SurveyError([_out_of_reach(survey, error)]) from error
     return _design(survey, layout, losses, laws, sized, found)
 
 
-def _sized_and_balanced(
+def sized_and_balanced(
     survey: Survey, losses: Sequence[RoomLoss], paths: Sequence[LoopPath], water: Fluid
 ) -> tuple[tuple[Sized, ...], Balanced]:
     """Sized loops and their balance. What bypasses pass and mixed circuits draw (at first all they carry) warms lossy
@@ -247,7 +247,7 @@ def _design(
         "band": sure,
     }
     load = building_load(survey, losses, floor_areas_m2(layout))
-    facts = _facts(survey, load, water, frames) | _plain_water(survey)
+    facts = summary_figures(survey, load, water, frames) | _plain_water(survey)
     frames["checks"] = design_checks(survey, frames, facts)
     frames["assumptions"] = assumptions.table(survey, layout, losses, load)
     verdicts = frames["checks"]["verdict"]
@@ -267,7 +267,7 @@ def _plain_water(survey: Survey) -> dict[str, Any]:
     return {"pump_flow_plain_l_h": plain["pump_flow_l_h"], "pump_head_plain_kpa": plain["pump_head_kpa"]}
 
 
-def _facts(survey: Survey, load: BuildingLoad, water: Balanced, frames: Mapping[str, pd.DataFrame]) -> dict[str, Any]:
+def summary_figures(survey: Survey, load: BuildingLoad, water: Balanced, frames: Mapping[str, pd.DataFrame]) -> dict[str, Any]:
     state, balanced = water.exact, water.balance
     system = state.assembly
     density = float(fluid_of(survey).density_kg_m3(state.circuit_c[0]))

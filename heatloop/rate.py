@@ -27,7 +27,7 @@ from heatloop.describe import Account, Speaks
 from heatloop.design import floor_areas_m2, size
 from heatloop.heat_loss import RoomLoss, room_losses
 from heatloop.layout.model import Layout
-from heatloop.layout.reading import given_survey
+from heatloop.layout.reading import validated_survey
 from heatloop.physics.water import Fluid
 from heatloop.plant import fluid_of, governors_of, network_of, pumps_of, supply_temp_c
 from heatloop.result import SCHEMA_VERSION, Design, table_records
@@ -121,7 +121,7 @@ def rate(
     Raises SurveyError for names, settings and pumps that are not there, ArithmeticError if the system has no answer.
     """
     check_arguments(flow_temp_c, outdoor_c, room_c, pump, settings, closed, thermostats)
-    design = system if isinstance(system, Design) else size(given_survey("rating", system))
+    design = system if isinstance(system, Design) else size(validated_survey("rating", system))
     survey = at_conditions(design.survey, flow_temp_c, outdoor_c, room_c)
     water = fluid_of(survey)
     check_conditions(survey, _heated(design), closed, room_c, water)

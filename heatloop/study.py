@@ -21,7 +21,7 @@ from heatloop.design import floor_areas_m2, size
 from heatloop.heat_loss import room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout
-from heatloop.layout.reading import given_survey
+from heatloop.layout.reading import validated_survey
 from heatloop.physics.water import Fluid
 from heatloop.plant import fluid_of
 from heatloop.result import Design
@@ -74,7 +74,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) 
     Raises SurveyError where a room is short even at the greatest, or where the survey cannot be designed there.
     """
     call = "lowest_flow_temperature"
-    survey = given_survey(call, survey)
+    survey = validated_survey(call, survey)
     most_c = survey.source.max_flow_temp_c or GREATEST_FLOW_C
     faults = number_faults(call, {"least_c": least_c})
     if not faults and not least_c < most_c:

@@ -116,7 +116,7 @@ class _Row:
 
     def _place_faults(self, quantity: Quantity) -> Iterator[Fault]:
         of = self.fields["of"]
-        known = _places(quantity, self.design)
+        known = places_of(quantity, self.design)
         if quantity.of == "" and of:
             yield self.fault("of", f'"{of}"', f"nothing: the {quantity.name} is one for the site")
         elif quantity.of and of.casefold() not in {name.casefold() for name in known}:
@@ -124,7 +124,7 @@ class _Row:
             yield self.fault("of", found, wanted_name(f"a {quantity.of} of the design", of, known))
         arm = self.fields.get("arm", "")
         if arm:
-            arms = _arms(self.design, of)
+            arms = arms_of(self.design, of)
             if quantity.name != RETURN_TEMP:
                 yield self.fault("arm", f'"{arm}"', "nothing: of an arm the return temperature alone is used")
             elif not (arm.isascii() and arm.isdigit() and 1 <= int(arm) <= arms) or arms < 2:
@@ -199,17 +199,17 @@ class _Row:
         text = self.fields["error"]
         number = _number(text.removesuffix("%").strip()) or 0.0
         error = abs(value) * number / 100.0 if text.endswith("%") else number
-        of = next((n for n in _places(quantity, self.design) if n.casefold() == self.fields["of"].casefold()), "")
+        of = next((n for n in places_of(quantity, self.design) if n.casefold() == self.fields["of"].casefold()), "")
         return Reading(quantity.name, of, value, error, self.arm, self.line)
 
 
-def _places(quantity: Quantity, design: Design) -> list[str]:
+def places_of(quantity: Quantity, design: Design) -> list[str]:
     if quantity.of == "loop":
         return [path.loop.name for path in design.operation.assembly.loops]
     return [room.name for room in design.survey.rooms] if quantity.of == "room" else []
 
 
-def _arms(design: Design, loop: str) -> int:
+def arms_of(design: Design, loop: str) -> int:
     return next((len(p.arms) for p in design.operation.assembly.loops if p.loop.name.casefold() == loop.casefold()), 0)
 
 
@@ -238,7 +238,7 @@ def _absent(file: str, rows: Sequence[_Row], design: Design) -> Iterator[Fault]:
     for quantity in QUANTITIES.values():
         if not quantity.needed:
             continue
-        for name in _places(quantity, design):
+        for name in places_of(quantity, design):
             if (quantity.name, name.casefold(), 0) not in there:
                 wanted = f'a row with it, or with the value "{NOT_READ}"'
                 yield Fault(file, "", f'no {quantity.name} of the loop "{name}"', wanted)
@@ -318,14 +318,14 @@ def readings_sheet(design: Design) -> str:
 
 def _to_fill_in(design: Design) -> Iterator[tuple[Quantity, str, int]]:
     of_loops = [quantity for quantity in QUANTITIES.values() if quantity.of == "loop"]
-    for loop in _places(of_loops[0], design):
+    for loop in places_of(of_loops[0], design):
         for quantity in of_loops:
             yield quantity, loop, 0
-            arms = _arms(design, loop) if quantity.name == RETURN_TEMP else 0
+            arms = arms_of(design, loop) if quantity.name == RETURN_TEMP else 0
             yield from ((quantity, loop, arm) for arm in range(1, arms + 1) if arms > 1)
     for quantity in QUANTITIES.values():
         if quantity.of != "loop":
-            yield from ((quantity, name, 0) for name in (_places(quantity, design) if quantity.of else [""]))
+            yield from ((quantity, name, 0) for name in (places_of(quantity, design) if quantity.of else [""]))
 
 
 def readings_text(readings: Readings, notes: Sequence[str] = ()) -> str:

@@ -43,7 +43,7 @@ def sheet_text(
 def _candidate(row: Mapping[Hashable, Any]) -> Iterator[str]:
     yield from _wrapped(f"{row['rank']}. {row['fault']}: {100.0 * row['probability']:.0f} in 100")
     for name, text in (
-        ("size", _size(row)),
+        ("size", _size_lines(row)),
         ("evidence", row["evidence"]),
         ("causes", row["causes"]),
         ("try first", row["try_first"] if row["causes"] else ""),
@@ -54,7 +54,7 @@ def _candidate(row: Mapping[Hashable, Any]) -> Iterator[str]:
     yield ""
 
 
-def _size(row: Mapping[Hashable, Any]) -> str:
+def _size_lines(row: Mapping[Hashable, Any]) -> str:
     if not row["size_is"] or math.isnan(row["size"]):
         return str(row["size_is"])
     if row["size_is"].startswith("kelvin"):

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from heatloop.layout.build import layout_faults
-from heatloop.survey import arguments
+from heatloop.survey.arguments import survey_from
 from heatloop.survey.faults import SurveyError
 from heatloop.survey.model import Survey
 
 
-def given_survey(call: str, given: object) -> Survey:
+def validated_survey(call: str, given: object) -> Survey:
     """The survey that was given to the function `call`, or the one in the file whose path was given.
 
     Raises SurveyError for anything else and, for a file, with every fault of it and of its catalogue; with these
@@ -16,9 +16,9 @@ def given_survey(call: str, given: object) -> Survey:
     other.
     """
     try:
-        return arguments.given_survey(call, given)
+        return survey_from(call, given)
     except SurveyError as error:
-        if error.readable is None:
+        if not isinstance(error.readable, Survey):
             raise
         told = dict.fromkeys((*error.faults, *layout_faults(error.readable)))
     raise SurveyError(told)

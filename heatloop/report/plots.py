@@ -90,7 +90,7 @@ def _room_legend(ax: Axes, short: bool, warm: bool) -> None:
 def loop_temperature(design: Design, loop: str, ax: Axes | None = None) -> Axes:
     """Water temperature along one loop: out as solid lines, home as dashed ones, rooms marked below."""
     along = design.along[design.along["loop"] == loop]
-    row = _loop_row(design, loop)
+    row = loop_row(design, loop)
     with style.applied():
         ax = style.axes(ax, 2.5, margins_in=CHART_IN)
         for (arm, _, direction), points in along.groupby(["arm", "channel", "direction"], sort=True):
@@ -161,9 +161,9 @@ def _room_bands(ax: Axes, along: pd.DataFrame) -> None:
 
 
 def _direction_legend(ax: Axes, along: pd.DataFrame) -> None:
-    handles = [_line(style.FLOW, "flow, out from the tails")]
+    handles = [plain_line(style.FLOW, "flow, out from the tails")]
     if (along["direction"] == "return").any():
-        handles.append(_line(style.RETURN, "return, home to the tails"))
+        handles.append(plain_line(style.RETURN, "return, home to the tails"))
     if along["arm"].nunique() > 1:
         handles += [
             Line2D([], [], color=style.INK, linewidth=width, marker=marker, label=f"arm {arm}")
@@ -172,7 +172,7 @@ def _direction_legend(ax: Axes, along: pd.DataFrame) -> None:
     style.legend_under_title(ax, handles)
 
 
-def _line(look: style.Look, label: str, width: float = 1.7) -> Line2D:
+def plain_line(look: style.Look, label: str, width: float = 1.7) -> Line2D:
     return Line2D([], [], color=look.colour, linestyle=look.line, linewidth=width, label=label)
 
 
@@ -200,7 +200,7 @@ def pressure_path(elements: pd.DataFrame, arm: int | None = None) -> list[tuple[
 def loop_pressure(design: Design, loop: str, ax: Axes | None = None) -> Axes:
     """Head above the loop's return along its water, from what is available to nothing; valves are steps."""
     elements = design.elements[design.elements["loop"] == loop]
-    row = _loop_row(design, loop)
+    row = loop_row(design, loop)
     with style.applied():
         arms = sorted(a for a in elements["arm"].unique() if a > 0) or [0]
         ax = style.axes(ax, 2.1, margins_in=CHART_IN if len(arms) > 1 else (*CHART_IN[:3], 0.36))
@@ -255,7 +255,7 @@ def index_path(design: Design, ax: Axes | None = None) -> Axes:
         ax.set_xlabel("Pipe and profile travelled from where the tails join, m")
         ax.set_ylabel("Head above the loop's return, kPa")
         index = shortened(printable(design.summary["index_loop"]), NAME_WIDTH)
-        ax.set_title(f"{index} is the index loop; the pump needs {number(_figure(design, 'pump_head_kpa'), 1)} kPa")
+        ax.set_title(f"{index} is the index loop; the pump needs {number(new_figure(design, 'pump_head_kpa'), 1)} kPa")
         ax.grid(axis="y")
         ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0)) if len(loops) > 1 else None
     return ax
@@ -300,14 +300,14 @@ def _setting(value: Any) -> str:
     return value if isinstance(value, str) else number(value, 1)
 
 
-def _loop_row(design: Design, loop: str) -> dict[Any, Any]:
+def loop_row(design: Design, loop: str) -> dict[Any, Any]:
     rows: list[dict[Any, Any]] = design.loops[design.loops["loop"] == loop].to_dict("records")
     if not rows:
         raise KeyError(f"no loop is called {loop!r}; there are {', '.join(design.loops['loop'])}")
     return rows[0]
 
 
-def _figure(design: Design, name: str) -> float:
+def new_figure(design: Design, name: str) -> float:
     return float(design.summary[name])
 
 
@@ -323,7 +323,7 @@ def room_words(design: Design) -> str:
 def temperature_words(design: Design, loop: str) -> str:
     """What :func:`loop_temperature` shows, in words."""
     along = design.along[design.along["loop"] == loop]
-    row = _loop_row(design, loop)
+    row = loop_row(design, loop)
     return (
         f"Water in loop {loop} falls from {number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C "
         f"over {number(along['distance_m'].max(), 1)} m of skirting, through {listing(along['room'].unique())}."
@@ -332,7 +332,7 @@ def temperature_words(design: Design, loop: str) -> str:
 
 def pressure_words(design: Design, loop: str) -> str:
     """What :func:`loop_pressure` shows, in words."""
-    row = _loop_row(design, loop)
+    row = loop_row(design, loop)
     return (
         f"Loop {loop} has {number(row['available_kpa'], 1)} kPa between its flow and return; "
         f"{number(row['valve_drop_kpa'], 1)} kPa of it is taken by its balancing valve."

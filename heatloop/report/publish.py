@@ -59,10 +59,10 @@ def publish(
         find_chromium()  # told at once, before anything is made
     with clean_kernel() as kernel:
         # read and imported while the kernel starts up beside it
-        from heatloop.layout.reading import given_survey
+        from heatloop.layout.reading import validated_survey
         from heatloop.report.page import page_html
 
-        given_survey("report", survey)  # a fault of the file is told at once, before anything is worked out
+        validated_survey("report", survey)  # a fault of the file is told at once, before anything is worked out
         _refuse_foreign(target, _POSSIBLE)
         with staged(target) as stage:
             values = {"survey_path": str(survey), "export_folder": str(stage)}

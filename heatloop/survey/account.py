@@ -107,7 +107,7 @@ def profile_account(profile: Profile) -> Account:
         )
     if profile.max_pressure_kpa is not None:
         sentences.append(f"Takes {profile.max_pressure_kpa:g} kPa at most.")
-    sentences += _sourced(profile.source, profile.invented)
+    sentences += sourced(profile.source, profile.invented)
     channels = grid("Channels", map(_channel, profile.channels), {"role": "Channel", "bore": "Bore"})
     return Account(f"Profile {profile.name}", tuple(sentences), (channels,))
 
@@ -122,9 +122,9 @@ def pipe_account(pipe: Pipe) -> Account:
     """A pipe: bore, outside and insulation."""
     lagged = f", insulation {pipe.insulation_mm:g} mm" if pipe.insulation_mm > 0 else ", no insulation"
     size = f"Bore {pipe.bore_mm:g} mm, outside {pipe.outside_mm:g} mm, roughness {pipe.roughness_mm:g} mm{lagged}."
-    return Account(f"Pipe {pipe.name}", (size, *_sourced(pipe.source, pipe.invented)))
+    return Account(f"Pipe {pipe.name}", (size, *sourced(pipe.source, pipe.invented)))
 
 
-def _sourced(source: str, invented: bool) -> list[str]:
+def sourced(source: str, invented: bool) -> list[str]:
     told = ["An invented entry: nothing like it can be bought."] if invented else []
     return [*told, SOURCED.format(source.rstrip("."))] if source else told

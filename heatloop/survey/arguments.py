@@ -13,7 +13,7 @@ from heatloop.survey.model import Survey
 from heatloop.survey.read import read_survey
 
 
-def given_survey(call: str, given: object) -> Survey:
+def survey_from(call: str, given: object) -> Survey:
     """The survey that was given to the function `call`, or the one in the file whose path was given.
 
     Raises SurveyError for anything else, and with every fault of the file.

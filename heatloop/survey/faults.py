@@ -4,10 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
-
-if TYPE_CHECKING:
-    from heatloop.survey.model import Survey
 
 
 @dataclass(frozen=True)
@@ -31,7 +27,7 @@ class SurveyError(Exception):
     fault touches; None where there is nothing.
     """
 
-    def __init__(self, faults: Iterable[Fault], readable: Survey | None = None) -> None:
+    def __init__(self, faults: Iterable[Fault], readable: object = None) -> None:
         self.faults = tuple(faults)
         self.readable = readable
         super().__init__("\n".join(str(fault) for fault in self.faults))

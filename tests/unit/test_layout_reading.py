@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.layout.reading import given_survey
+from heatloop.layout.reading import validated_survey
 
 LODGE = Path(__file__).parents[2] / "data" / "alder-lodge"
 
@@ -50,7 +50,7 @@ def test_what_a_fault_touches_is_not_laid_out(tmp_path: Path) -> None:
     """Walls that cannot be read leave the loops that run along them out of it: no fault comes of a fault."""
     path = written(tmp_path, ("length_m = 7.60", 'length_m = "long"'), drop_crossing_of="Kitchen")
     with pytest.raises(hl.SurveyError) as caught:
-        given_survey("size", path)
+        validated_survey("size", path)
     assert [fault.place for fault in caught.value.faults] == ['room "Kitchen-diner", wall 1, length_m']
 
 
@@ -58,5 +58,5 @@ def test_without_a_catalogue_nothing_is_laid_out(tmp_path: Path) -> None:
     path = written(tmp_path, drop_crossing_of="Kitchen")
     (tmp_path / "catalogue.toml").unlink()
     with pytest.raises(hl.SurveyError) as caught:
-        given_survey("size", path)
+        validated_survey("size", path)
     assert len(caught.value.faults) == 1
