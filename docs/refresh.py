@@ -31,8 +31,8 @@ from pathlib import Path
 from typing import Any
 
 from heatloop.__main__ import main as heatloop_command
-from heatloop.physics.fabric_library import usual_build_ups
-from heatloop.survey.json_schema import catalogue_schema, survey_schema, write_schemas
+from heatloop.physics.fabric.usual_build_ups import usual_build_ups
+from heatloop.survey.files.json_schema import catalogue_schema, survey_schema, write_schemas
 
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent

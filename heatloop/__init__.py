@@ -9,19 +9,20 @@ from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from heatloop.design import size
-    from heatloop.diagnose.diagnosis import Diagnosis, diagnose
-    from heatloop.diagnose.readings_file import read_readings
-    from heatloop.handover.fewer_bars import FewerBars, fewer_bars
-    from heatloop.handover.handover_pack import hand_over_pack as commission
-    from heatloop.handover.parts import parts_list as parts
-    from heatloop.handover.price import quote as price
-    from heatloop.rate import Rating, rate
-    from heatloop.result import Design
-    from heatloop.study import lowest_flow_temperature
-    from heatloop.survey.faults import Fault, SurveyError
-    from heatloop.survey.model import Survey
+    from heatloop.diagnosis.diagnosis import Diagnosis
+    from heatloop.findings.input_errors import Fault, SurveyError
+    from heatloop.handover.quotation import quote as price
+    from heatloop.results.design import Design
+    from heatloop.results.operating_point import Rating
     from heatloop.survey.read import read_survey
+    from heatloop.survey.survey import Survey
+    from heatloop.workflows.commission import hand_over_pack as commission
+    from heatloop.workflows.diagnose import diagnose, read_readings
+    from heatloop.workflows.fewer_bars import FewerBars, fewer_bars
+    from heatloop.workflows.flow_temperature import lowest_flow_temperature
+    from heatloop.workflows.operating_point import rate
+    from heatloop.workflows.order import parts_list as parts
+    from heatloop.workflows.size import size
 
 __all__ = [
     "Design",
@@ -44,23 +45,23 @@ __all__ = [
 ]
 
 _WHEN_USED = {
-    "Design": ("heatloop.result", "Design"),
-    "Diagnosis": ("heatloop.diagnose.diagnosis", "Diagnosis"),
-    "Fault": ("heatloop.survey.faults", "Fault"),
-    "FewerBars": ("heatloop.handover.fewer_bars", "FewerBars"),
-    "Rating": ("heatloop.rate", "Rating"),
-    "Survey": ("heatloop.survey.model", "Survey"),
-    "SurveyError": ("heatloop.survey.faults", "SurveyError"),
-    "commission": ("heatloop.handover.handover_pack", "hand_over_pack"),
-    "diagnose": ("heatloop.diagnose.diagnosis", "diagnose"),
-    "fewer_bars": ("heatloop.handover.fewer_bars", "fewer_bars"),
-    "lowest_flow_temperature": ("heatloop.study", "lowest_flow_temperature"),
-    "parts": ("heatloop.handover.parts", "parts_list"),
-    "price": ("heatloop.handover.price", "quote"),
-    "rate": ("heatloop.rate", "rate"),
-    "read_readings": ("heatloop.diagnose.readings_file", "read_readings"),
+    "Design": ("heatloop.results.design", "Design"),
+    "Diagnosis": ("heatloop.diagnosis.diagnosis", "Diagnosis"),
+    "Fault": ("heatloop.findings.input_errors", "Fault"),
+    "FewerBars": ("heatloop.workflows.fewer_bars", "FewerBars"),
+    "Rating": ("heatloop.results.operating_point", "Rating"),
+    "Survey": ("heatloop.survey.survey", "Survey"),
+    "SurveyError": ("heatloop.findings.input_errors", "SurveyError"),
+    "commission": ("heatloop.workflows.commission", "hand_over_pack"),
+    "diagnose": ("heatloop.workflows.diagnose", "diagnose"),
+    "fewer_bars": ("heatloop.workflows.fewer_bars", "fewer_bars"),
+    "lowest_flow_temperature": ("heatloop.workflows.flow_temperature", "lowest_flow_temperature"),
+    "parts": ("heatloop.workflows.order", "parts_list"),
+    "price": ("heatloop.handover.quotation", "quote"),
+    "rate": ("heatloop.workflows.operating_point", "rate"),
+    "read_readings": ("heatloop.workflows.diagnose", "read_readings"),
     "read_survey": ("heatloop.survey.read", "read_survey"),
-    "size": ("heatloop.design", "size"),
+    "size": ("heatloop.workflows.size", "size"),
 }
 
 

@@ -20,7 +20,7 @@ class Stopped(BaseException):
 
 
 def main(arguments: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit status; see `heatloop.commands`."""
+    """Run one command and return its exit status; see `heatloop.cli`."""
     pressed: list[int] = []
 
     def stop(number: int, frame: object) -> NoReturn:
@@ -29,7 +29,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
     with _answering(stop):
         try:
-            from heatloop import commands  # here, so that Ctrl-C is answered while it is imported
+            from heatloop.cli import main as commands  # here, so that Ctrl-C is answered while it is imported
 
             return commands.run(arguments)
         except (Stopped, KeyboardInterrupt):

@@ -16,9 +16,12 @@ from matplotlib.patches import Polygon
 from measure import Case, arrives_w, promised_w, rated_k, returns_c
 
 import heatloop as hl
-from heatloop.layout.plan import OnWall, Point, RoomPlan, placements, room_plan
-from heatloop.report import level_plot, plots, style
-from heatloop.report.plan_shell import inside, middle, reading_angle
+from heatloop.layout.plan_coordinates import OnWall, Point, RoomPlan, placements, room_plan
+from heatloop.report.plans import storey_plan
+from heatloop.report.plans.room_outline import inside, middle, reading_angle
+from heatloop.report.plots import style
+from heatloop.report.plots.loop_temperature import loop_temperature
+from heatloop.report.plots.room_output import room_output
 
 HERE = Path(__file__).resolve().parent
 LODGE = HERE.parents[1] / "data" / "alder-lodge" / "survey.toml"
@@ -31,18 +34,18 @@ Picture = Callable[[hl.Design], Figure]
 
 def rooms(design: hl.Design) -> Figure:
     """Loss and output of every room."""
-    return _figure(plots.room_output(design))
+    return _figure(room_output(design))
 
 
 def ground_floor(design: hl.Design) -> Figure:
     """The ground floor with its skirting."""
     levels = placements(design.survey, design.layout)
-    return _figure(level_plot.level_plan_plot(design, GROUND_FLOOR_M, levels[GROUND_FLOOR_M]))
+    return _figure(storey_plan.level_plan_plot(design, GROUND_FLOOR_M, levels[GROUND_FLOOR_M]))
 
 
 def water(design: hl.Design) -> Figure:
     """Water temperature along a loop of three rooms."""
-    return _figure(plots.loop_temperature(design, "Bedrooms"))
+    return _figure(loop_temperature(design, "Bedrooms"))
 
 
 def shortcut(design: hl.Design) -> Figure:

@@ -14,11 +14,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.optimize import brentq, root_scalar
 
-from heatloop.circuit.heat import group_arms, mixed_return_c, solve_group
-from heatloop.circuit.model import ArmPath, Cell, Characteristic
-from heatloop.circuit.rating import TEST_ROOM_C, Test, rated_constant
+from heatloop.hydraulics.heat.arm_groups import group_arms
+from heatloop.hydraulics.heat.channel_heat import mixed_return_c, solve_group
+from heatloop.hydraulics.heat.profile_rating import TEST_ROOM_C, Test, rated_constant
+from heatloop.hydraulics.model import ArmPath, Cell, Characteristic
 from heatloop.physics.ducts import round_duct
-from heatloop.physics.emitter import RATED_EXCESS_K, characteristic_constant
+from heatloop.physics.emitters import RATED_EXCESS_K, characteristic_constant
 from heatloop.physics.friction import reynolds
 from heatloop.physics.water import plain_water
 

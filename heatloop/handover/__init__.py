@@ -1,1 +1,1 @@
-"""What the workshop and the fitter get: parts, cutting plans and commissioning sheets."""
+"""Parts, cutting, installation and commissioning of a design."""

@@ -16,8 +16,9 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from heatloop.survey.border import NUMBER, nearest
-from heatloop.survey.faults import Fault, SurveyError
+from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.survey.files.fields import NUMBER
+from heatloop.text.quoting import nearest
 
 WANTED = ("item", "price", "per")
 MAY = ("discount_percent", "labour_min", "currency")

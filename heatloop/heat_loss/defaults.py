@@ -8,9 +8,9 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
-from heatloop.physics.fabric_ground import GROUND_CONDUCTIVITY_W_MK
-from heatloop.survey.assumption import Assumption
-from heatloop.survey.model import RoomUse, Shielding
+from heatloop.findings.assumption import Assumption
+from heatloop.physics.fabric.ground import GROUND_CONDUCTIVITY_W_MK
+from heatloop.survey.building import RoomUse, Shielding
 
 
 @dataclass(frozen=True)

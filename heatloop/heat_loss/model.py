@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
-from heatloop.survey.assumption import Assumption
+from heatloop.findings.assumption import Assumption
 
 PartKind = Literal["walls", "windows", "doors", "floor", "ceiling", "air", "reheat", "bridges"]
 

@@ -11,7 +11,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
-from heatloop.heat_loss.air import air_part, room_air
+from heatloop.findings.assumption import Assumption
+from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.heat_loss.building_elements import Element, Unusable, elements_of, far_side
 from heatloop.heat_loss.defaults import (
     ANNUAL_MEAN_C,
     BRIDGES_SOURCE,
@@ -23,12 +25,11 @@ from heatloop.heat_loss.defaults import (
     STATED_SOURCE,
     SURVEY_SOURCE,
 )
-from heatloop.heat_loss.elements import Element, Unusable, elements_of, far_side
 from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.u_values import UValue, u_value
-from heatloop.survey.assumption import Assumption
-from heatloop.survey.faults import Fault, SurveyError
-from heatloop.survey.model import Building, Room, Survey
+from heatloop.heat_loss.ventilation import air_part, room_air
+from heatloop.survey.building import Building, Room
+from heatloop.survey.survey import Survey
 
 Item = TypeVar("Item", str, Assumption)
 

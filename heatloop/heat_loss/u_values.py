@@ -1,10 +1,12 @@
-"""U-values of the survey's build-ups in the place where each is used."""
+"""The glazed openings of a survey that are cold on their far side: U in place and the temperature beyond."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from heatloop.findings.assumption import Assumption
+from heatloop.heat_loss.building_elements import Element, FarSide, Unusable, far_side, is_door, opening_element
 from heatloop.heat_loss.defaults import (
     GROUND_W_MK,
     UNLIKELY_U_W_M2K,
@@ -16,17 +18,57 @@ from heatloop.heat_loss.defaults import (
     WALL_THICKNESS_M,
     Default,
 )
-from heatloop.heat_loss.elements import Element, FarSide, Unusable
-from heatloop.physics import fabric, fabric_ground, fabric_window
-from heatloop.physics.fabric_library import usual_build_ups
-from heatloop.survey.assumption import Assumption
-from heatloop.survey.model import BuildUp, Layer, Survey, WindowParts
+from heatloop.physics.fabric import ground, layers, windows
+from heatloop.physics.fabric.usual_build_ups import usual_build_ups
+from heatloop.survey.building import BuildUp, Layer, Opening, WindowParts
+from heatloop.survey.survey import Survey
+
+COLD = ("outdoors", "unheated")
+
+
+@dataclass(frozen=True)
+class Glazing:
+    """One opening: its room, the number of its wall, its label in the heat loss, U as in the heat loss, and the
+    temperature beyond."""
+
+    room: str
+    wall: int
+    label: str
+    opening: Opening
+    u_w_m2k: float
+    beyond_c: float
+
+
+def glazings(survey: Survey) -> tuple[Glazing, ...]:
+    """Windows and glazed doors towards outdoors or an unheated space that is colder, in survey order.
+
+    Those of a room with a stated loss are left out where nothing is said of what they are built of.
+    """
+    found = []
+    for room in survey.rooms:
+        for number, wall in enumerate(room.walls, start=1):
+            for count, opening in enumerate(wall.openings, start=1):
+                if is_door(opening.kind):
+                    continue
+                element = opening_element(room, number, wall, count, opening)
+                far = far_side(survey, room, element)
+                if isinstance(far, Unusable) or far.side not in COLD or far.temp_c >= room.indoor_c:
+                    continue
+                u = u_value(survey, element, far, room.indoor_c)
+                if not isinstance(u, Unusable):
+                    found.append(Glazing(room.name, number, element.label, opening, u.u_w_m2k, far.temp_c))
+    return tuple(found)
+
 
 STATED_U_SOURCE = "what a stated U of a floor is taken to mean in a survey"
+
 SURFACE_SOURCE = "ISO 6946, surface resistances by direction, as quoted by others"
-OUTER_SURFACE = Default(fabric.RSE_M2K_W, "m2 K/W", "surface resistance outside", SURFACE_SOURCE)
-SIDEWAYS: Mapping[fabric.Direction, str] = {"horizontal": "sideways", "up": "up", "down": "down"}
-_FLOOR_SURFACES_M2K_W = fabric.RSI_M2K_W["down"] + fabric.RSE_M2K_W
+
+OUTER_SURFACE = Default(layers.RSE_M2K_W, "m2 K/W", "surface resistance outside", SURFACE_SOURCE)
+
+SIDEWAYS: Mapping[layers.Direction, str] = {"horizontal": "sideways", "up": "up", "down": "down"}
+
+_FLOOR_SURFACES_M2K_W = layers.RSI_M2K_W["down"] + layers.RSE_M2K_W
 
 
 @dataclass(frozen=True)
@@ -99,7 +141,7 @@ def _u(survey: Survey, element: Element, far: FarSide, indoor_c: float, build_up
     )
     notes += outer_note
     kept, left_out = _split_at_ventilated(build_up.layers)
-    resistance = fabric.total_resistance(
+    resistance = layers.total_resistance(
         [_resistance(layer, direction) for layer in kept], rsi, rsi if left_out else rse
     )
     notes += tuple(_cavity_notes(kept, direction))
@@ -114,10 +156,10 @@ def _u(survey: Survey, element: Element, far: FarSide, indoor_c: float, build_up
 def _window_u(element: Element, parts: WindowParts) -> UValue | Unusable:
     if element.width_m is None or element.height_m is None:
         return Unusable(element.place, "a build_up with window parts", "one with layers or u_w_m2k")
-    geometry = fabric_window.window_geometry(
+    geometry = windows.window_geometry(
         element.width_m, element.height_m, parts.frame_width_m, parts.panes_across, parts.panes_up
     )
-    u = fabric_window.window_u_w_m2k(geometry, parts.glass_u_w_m2k, parts.frame_u_w_m2k, parts.spacer_psi_w_mk)
+    u = windows.window_u_w_m2k(geometry, parts.glass_u_w_m2k, parts.frame_u_w_m2k, parts.spacer_psi_w_mk)
     return UValue(u)
 
 
@@ -138,17 +180,17 @@ def _ground_u(survey: Survey, element: Element, build_up: BuildUp) -> UValue | U
         )
     if building.slab_exposed_perimeter_m == 0.0:
         return UValue(0.0)
-    b_m = fabric_ground.characteristic_dimension_m(building.slab_area_m2, building.slab_exposed_perimeter_m)
-    own = _own(build_up, "down", fabric.RSI_M2K_W["down"], fabric.RSE_M2K_W)
+    b_m = ground.characteristic_dimension_m(building.slab_area_m2, building.slab_exposed_perimeter_m)
+    own = _own(build_up, "down", layers.RSI_M2K_W["down"], layers.RSE_M2K_W)
     own_m2k_w = own.total_m2k_w - _FLOOR_SURFACES_M2K_W
     cautions = _bridging_cautions(build_up, own)
     if build_up.suspended:
         u, void_notes = _suspended_u(survey, b_m, own_m2k_w, thickness_m, ground_w_mk)
         return UValue(u, notes + void_notes, cautions)
-    u = fabric_ground.slab_u_w_m2k(b_m, own_m2k_w, thickness_m, ground_w_mk, element.depth_m)
+    u = ground.slab_u_w_m2k(b_m, own_m2k_w, thickness_m, ground_w_mk, element.depth_m)
     edge = building.edge_insulation
     if edge is not None:
-        psi = fabric_ground.edge_insulation_psi_w_mk(
+        psi = ground.edge_insulation_psi_w_mk(
             edge.width_m,
             edge.thickness_m,
             edge.conductivity_w_mk,
@@ -157,7 +199,7 @@ def _ground_u(survey: Survey, element: Element, build_up: BuildUp) -> UValue | U
             ground_w_mk,
             edge.upright,
         )
-        u = fabric_ground.edge_insulated_u_w_m2k(u, psi, b_m)
+        u = ground.edge_insulated_u_w_m2k(u, psi, b_m)
     return UValue(u, notes, cautions)
 
 
@@ -171,20 +213,20 @@ def _cellar_wall_u(
 ) -> UValue | Unusable:
     if not element.depth_m > 0.0:
         return Unusable(element.place, 'beyond = "ground"', "depth_below_ground_m of the room above 0")
-    wall = _own(build_up, "horizontal", fabric.RSI_M2K_W["horizontal"], fabric.RSE_M2K_W)
-    wall_m2k_w = wall.total_m2k_w - fabric.RSI_M2K_W["horizontal"] - fabric.RSE_M2K_W
+    wall = _own(build_up, "horizontal", layers.RSI_M2K_W["horizontal"], layers.RSE_M2K_W)
+    wall_m2k_w = wall.total_m2k_w - layers.RSI_M2K_W["horizontal"] - layers.RSE_M2K_W
     floor = None if element.floor_build_up is None else build_up_named(survey, element.floor_build_up)
     floor_m2k_w = 0.0
     if floor is not None and floor[0].layers:
-        floor_own = _own(floor[0], "down", fabric.RSI_M2K_W["down"], fabric.RSE_M2K_W)
+        floor_own = _own(floor[0], "down", layers.RSI_M2K_W["down"], layers.RSE_M2K_W)
         floor_m2k_w = floor_own.total_m2k_w - _FLOOR_SURFACES_M2K_W
-    u = fabric_ground.basement_wall_u_w_m2k(element.depth_m, wall_m2k_w, floor_m2k_w, thickness_m, ground_w_mk)
+    u = ground.basement_wall_u_w_m2k(element.depth_m, wall_m2k_w, floor_m2k_w, thickness_m, ground_w_mk)
     return UValue(u, notes, _bridging_cautions(build_up, wall))
 
 
-def _own(build_up: BuildUp, direction: fabric.Direction, rsi_m2k_w: float, rse_m2k_w: float) -> fabric.Resistance:
-    layers = [_resistance(layer, direction) for layer in build_up.layers]
-    return fabric.total_resistance(layers, rsi_m2k_w, rse_m2k_w)
+def _own(build_up: BuildUp, direction: layers.Direction, rsi_m2k_w: float, rse_m2k_w: float) -> layers.Resistance:
+    own = [_resistance(layer, direction) for layer in build_up.layers]
+    return layers.total_resistance(own, rsi_m2k_w, rse_m2k_w)
 
 
 def _suspended_u(
@@ -196,13 +238,11 @@ def _suspended_u(
     vents, vents_note = VOID_VENTS_M2_M.or_stated(void.vents_m2_m)
     wind, wind_note = VOID_WIND_M_S.or_stated(void.wind_m_s)
     shelter, shelter_note = VOID_SHELTER.or_stated(void.wind_shelter)
-    u = fabric_ground.suspended_u_w_m2k(
-        b_m, deck_m2k_w, height_m, wall_u, vents, wind, shelter, thickness_m, ground_w_mk
-    )
+    u = ground.suspended_u_w_m2k(b_m, deck_m2k_w, height_m, wall_u, vents, wind, shelter, thickness_m, ground_w_mk)
     return u, height_note + wall_note + vents_note + wind_note + shelter_note
 
 
-def _direction(element: Element, far: FarSide, indoor_c: float) -> fabric.Direction:
+def _direction(element: Element, far: FarSide, indoor_c: float) -> layers.Direction:
     """Which way the heat flows: up through a ceiling when the far side is colder."""
     if element.kind not in ("floor", "ceiling"):
         return "horizontal"
@@ -210,17 +250,17 @@ def _direction(element: Element, far: FarSide, indoor_c: float) -> fabric.Direct
     return "up" if (element.kind == "ceiling") == loses else "down"
 
 
-def _inner_surface(direction: fabric.Direction) -> Default:
+def _inner_surface(direction: layers.Direction) -> Default:
     """The resistance between a surface and still air, by the direction of the heat."""
-    value, what = fabric.RSI_M2K_W[direction], f"surface resistance inside, heat going {SIDEWAYS[direction]}"
+    value, what = layers.RSI_M2K_W[direction], f"surface resistance inside, heat going {SIDEWAYS[direction]}"
     return Default(value, "m2 K/W", what, SURFACE_SOURCE)
 
 
-def _cavity_notes(layers: Sequence[Layer], direction: fabric.Direction) -> Iterator[Assumption]:
+def _cavity_notes(own: Sequence[Layer], direction: layers.Direction) -> Iterator[Assumption]:
     """What was taken for air layers that state no resistance."""
-    for layer in layers:
+    for layer in own:
         if layer.cavity is not None:
-            value = fabric.cavity_resistance_m2k_w(layer.thickness_m, direction, layer.cavity)
+            value = layers.cavity_resistance_m2k_w(layer.thickness_m, direction, layer.cavity)
             text = f"{layer.cavity} air layer of {1000.0 * layer.thickness_m:g} mm, heat going {SIDEWAYS[direction]}"
             yield Assumption(f"{text}, {value:.2f} m2 K/W", "ISO 6946, air layers")
 
@@ -233,32 +273,32 @@ def _split_at_ventilated(layers: Sequence[Layer]) -> tuple[Sequence[Layer], Sequ
     return layers, ()
 
 
-def _resistance(layer: Layer, direction: fabric.Direction) -> fabric.LayerResistance:
+def _resistance(layer: Layer, direction: layers.Direction) -> layers.LayerResistance:
     try:
         clear = _clear_m2k_w(layer, direction)
         if layer.bridge_conductivity_w_mk is None:
-            return fabric.LayerResistance(clear, None, layer.bridge_fraction)
-        bridge = fabric.layer_resistance_m2k_w(layer.thickness_m, layer.bridge_conductivity_w_mk)
+            return layers.LayerResistance(clear, None, layer.bridge_fraction)
+        bridge = layers.layer_resistance_m2k_w(layer.thickness_m, layer.bridge_conductivity_w_mk)
     except ValueError as error:
         raise ValueError(f'layer "{layer.material}", {error}') from error
-    return fabric.LayerResistance(clear, bridge, layer.bridge_fraction, layer.bridge)
+    return layers.LayerResistance(clear, bridge, layer.bridge_fraction, layer.bridge)
 
 
-def _clear_m2k_w(layer: Layer, direction: fabric.Direction) -> float:
+def _clear_m2k_w(layer: Layer, direction: layers.Direction) -> float:
     if layer.cavity is not None:
-        return fabric.cavity_resistance_m2k_w(layer.thickness_m, direction, layer.cavity)
+        return layers.cavity_resistance_m2k_w(layer.thickness_m, direction, layer.cavity)
     if layer.resistance_m2k_w is not None:
         return layer.resistance_m2k_w
     if layer.conductivity_w_mk is not None:
-        return fabric.layer_resistance_m2k_w(layer.thickness_m, layer.conductivity_w_mk)
+        return layers.layer_resistance_m2k_w(layer.thickness_m, layer.conductivity_w_mk)
     raise ValueError("nothing but its thickness, wanted conductivity_w_mk, resistance_m2k_w or cavity")
 
 
-def _bridging_cautions(build_up: BuildUp, resistance: fabric.Resistance) -> tuple[str, ...]:
+def _bridging_cautions(build_up: BuildUp, resistance: layers.Resistance) -> tuple[str, ...]:
     if resistance.within_method:
         return ()
     return (
         f'build_up "{build_up.name}": its bridges are too strong for the limits method of ISO 6946 '
         f"(upper limit {resistance.upper_m2k_w:.2f}, lower {resistance.lower_m2k_w:.2f} m2K/W, more than "
-        f"{fabric.BRIDGING_RATIO_LIMIT:g} times); have U calculated in detail",
+        f"{layers.BRIDGING_RATIO_LIMIT:g} times); have U calculated in detail",
     )

@@ -7,6 +7,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import replace
 from itertools import combinations
 
+from heatloop.findings.assumption import Assumption
+from heatloop.findings.input_errors import Fault, SurveyError
 from heatloop.layout.joints import BEND_ZETA, CROSSING_BENDS, SILL_ZETA, Fit, crossing_for
 from heatloop.layout.model import (
     Arm,
@@ -20,16 +22,18 @@ from heatloop.layout.model import (
     RunElement,
     Segment,
 )
-from heatloop.layout.route import Chain, ChainItem, chains, fault
-from heatloop.layout.run import run_chain
+from heatloop.layout.pieces import run_chain
+from heatloop.layout.routes import Chain, ChainItem, chains, fault
 from heatloop.layout.walls import spare_wall_m, wall_parts
-from heatloop.survey.assumption import Assumption
-from heatloop.survey.catalogue import Profile
-from heatloop.survey.faults import Fault, SurveyError
-from heatloop.survey.model import Loop, Room, RouteCrossing, RouteItem, RouteQuote, Survey
-from heatloop.survey.traverse import room_geometry
+from heatloop.survey.building import Room
+from heatloop.survey.loops import Loop, RouteCrossing, RouteItem, RouteQuote
+from heatloop.survey.profiles import Profile
+from heatloop.survey.read import survey_from
+from heatloop.survey.room_geometry import room_geometry
+from heatloop.survey.survey import Survey
 
 OVERLAP_M = 0.001
+
 VALVE_END, TURN_END = "valve end", "turn end"
 
 
@@ -301,3 +305,19 @@ def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[Ro
         if room.estimate
     ]
     return tuple(found)
+
+
+def validated_survey(call: str, given: object) -> Survey:
+    """The survey that was given to the function `call`, or the one in the file whose path was given.
+
+    Raises SurveyError for anything else and, for a file, with every fault of it and of its catalogue; with these
+    come the faults of the layout of all loops that could be read, so that nobody mends the one kind to meet the
+    other.
+    """
+    try:
+        return survey_from(call, given)
+    except SurveyError as error:
+        if not isinstance(error.readable, Survey):
+            raise
+        told = dict.fromkeys((*error.faults, *layout_faults(error.readable)))
+    raise SurveyError(told)

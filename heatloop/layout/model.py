@@ -8,8 +8,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from heatloop.survey.assumption import Assumption
-from heatloop.survey.traverse import RoomGeometry
+from heatloop.findings.assumption import Assumption
+from heatloop.survey.room_geometry import RoomGeometry
 
 
 @dataclass(frozen=True)
@@ -170,3 +170,8 @@ class Layout:
     def room(self, name: str) -> RoomLayout:
         """The layout of that room; KeyError if there is none."""
         return {item.room: item for item in self.rooms}[name]
+
+
+def floor_areas_m2(layout: Layout) -> dict[str, float]:
+    """Floor area of every room whose walls are known."""
+    return {room.room: room.geometry.floor_area_m2 for room in layout.rooms if room.geometry is not None}

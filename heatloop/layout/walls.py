@@ -11,9 +11,9 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from heatloop.survey.catalogue import Profile
-from heatloop.survey.model import Opening, Room, Wall
-from heatloop.survey.traverse import corner_kind
+from heatloop.survey.building import Opening, Room, Wall
+from heatloop.survey.profiles import Profile
+from heatloop.survey.room_geometry import corner_kind
 
 EPS_M = 1e-6
 """Lengths nearer than this are one: it takes up rounding in sums of tape lengths."""

@@ -1,146 +1,36 @@
-"""The catalogue as frozen values: profiles, joints, ends, pipes, valves, and how parts are counted and packed.
-
-Each entry keeps what a supplier's test report or data sheet states, with its source beside it.
-File units are the trade's (mm for bores); properties give the SI values the physics wants.
-"""
+"""What a survey and its parts tell of themselves: rooms, loops, profiles and pipes in a few lines."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
 from typing import Literal, TypeVar
 
-from heatloop.describe import Account, Speaks
-from heatloop.survey.account import pipe_account, profile_account
+from heatloop.survey.profiles import Profile, sourced
+from heatloop.text.summary import Account, Speaks
 
-RatingArrangement = Literal["one-way", "there-and-back", "unknown"]
+
+def pipe_account(pipe: Pipe) -> Account:
+    """A pipe: bore, outside and insulation."""
+    lagged = f", insulation {pipe.insulation_mm:g} mm" if pipe.insulation_mm > 0 else ", no insulation"
+    size = f"Bore {pipe.bore_mm:g} mm, outside {pipe.outside_mm:g} mm, roughness {pipe.roughness_mm:g} mm{lagged}."
+    return Account(f"Pipe {pipe.name}", (size, *sourced(pipe.source, pipe.invented)))
+
+
 FreeEnd = Literal["one", "both", "none"]
+
 CountPer = Literal[
     "joint", "joint-channel", "end", "end-channel", "piece", "metre", "spacing", "held end", "free end", "anchor",
     "straight", "run", "loop", "room", "valve", "litre",
 ]  # fmt: skip
+
 PartUnit = Literal["piece", "m", "l"]
+
 JOINT_KINDS = ("inside corner", "outside corner", "angle", "straight", "crossing", "sill")
+
 END_KINDS = ("valve end", "plain end", "turn end")
+
 VENT, DRAIN = "vent", "drain valve"
 """What the parts list calls the vent and the drain of an end that carries one."""
-
-
-@dataclass(frozen=True)
-class Channel:
-    """One waterway: round by `bore_mm`, or oval by `width_mm` and `height_mm`."""
-
-    bore_mm: float | None = None
-    width_mm: float | None = None
-    height_mm: float | None = None
-    role: str = ""
-
-
-@dataclass(frozen=True)
-class TestPoint:
-    """One point of a test: output per metre at an excess temperature."""
-
-    __test__ = False
-
-    excess_k: float
-    output_w_m: float
-
-
-@dataclass(frozen=True)
-class Factor:
-    """A named factor on the output: a finish or a cover, as measured by the supplier."""
-
-    name: str
-    factor: float
-
-
-@dataclass(frozen=True)
-class Rating:
-    """Output per metre of heated length at 50 K excess and the test it came from.
-
-    From `test_points`, output and exponent are their least-squares fit and `fit_spread` the greatest relative
-    difference of a point from it. `flow_exponent` is the supplier's own reduced-flow exponent, output
-    proportional to (flow / test flow) to that power: it stands instead of the water film, never beside it.
-    """
-
-    output_w_m: float
-    exponent: float
-    standard: str = "EN 442-2"
-    sample_m: float = 3.0
-    arrangement: RatingArrangement = "unknown"
-    drop_k: float | None = 10.0
-    flow_kg_s: float | None = None
-    heating_effect_included: bool = False
-    band_percent: float | None = None
-    test_points: tuple[TestPoint, ...] = ()
-    fit_spread: float | None = None
-    flow_exponent: float | None = None
-
-
-@dataclass(frozen=True)
-class SecondTest:
-    """Another rating test of the same sample at another flow: with it the link is identified."""
-
-    output_w_m: float
-    drop_k: float
-
-
-@dataclass(frozen=True)
-class Link:
-    """Conduction between neighbouring channels through the metal web: given, from its size, or from a
-    second test at another flow."""
-
-    w_mk: float | None = None
-    web_thickness_mm: float | None = None
-    web_length_mm: float | None = None
-    webs: int = 1
-    conductivity_w_mk: float | None = None
-    measured: str | None = None
-    second_test: SecondTest | None = None
-
-
-@dataclass(frozen=True)
-class SillRating:
-    """Output of the profile laid flat in the floor along glazing.
-
-    `down_w_mk` is what a metre loses downwards for each kelvin above the room; `max_surface_c` the limit of
-    the surface underfoot, `surface_share` how far that surface stands between room (0) and water (1).
-    """
-
-    output_w_m: float
-    exponent: float
-    max_surface_c: float | None = None
-    down_w_mk: float = 0.0
-    surface_share: float = 1.0
-
-
-@dataclass(frozen=True)
-class Profile(Speaks):
-    """A heated skirting section."""
-
-    name: str
-    height_mm: float
-    depth_mm: float
-    channels: tuple[Channel, ...]
-    rating: Rating
-    stock_m: tuple[float, ...]
-    wetted_metal: Literal["aluminium", "copper"] = "aluminium"
-    roughness_mm: float = 0.0015
-    link: Link | None = None
-    sill: SillRating | None = None
-    metal_kg_m: float | None = None
-    expansion_1_k: float = 23.1e-6
-    painted: bool = True
-    finishes: tuple[Factor, ...] = ()
-    covers: tuple[Factor, ...] = ()
-    clearance_mm: float = 20.0
-    min_piece_m: float = 0.25
-    source: str = ""
-    invented: bool = False
-    max_pressure_kpa: float | None = None
-
-    def account(self) -> Account:
-        """Section, rating and waterways: what is printed and shown in a notebook."""
-        return profile_account(self)
 
 
 @dataclass(frozen=True)

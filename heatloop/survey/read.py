@@ -7,18 +7,18 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
+from heatloop.findings.input_errors import Fault, SurveyError, shown
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.check import check_survey
-from heatloop.survey.check_catalogue import check_catalogue
-from heatloop.survey.check_routes import served
-from heatloop.survey.faults import Fault, SurveyError
-from heatloop.survey.file_catalogue import CatalogueTable
-from heatloop.survey.file_loops import copied_name
-from heatloop.survey.file_model import SurveyTable
-from heatloop.survey.model import Survey
-from heatloop.survey.place import Loc
-from heatloop.survey.toml_file import load_toml
-from heatloop.survey.validate import Findings, check_tables
+from heatloop.survey.files.catalogue_tables import CatalogueTable
+from heatloop.survey.files.key_path import Loc
+from heatloop.survey.files.loop_tables import copied_name
+from heatloop.survey.files.survey_tables import SurveyTable
+from heatloop.survey.files.toml_reader import load_toml
+from heatloop.survey.files.validation import Findings, check_tables
+from heatloop.survey.rules.catalogue import check_catalogue
+from heatloop.survey.rules.routes import served
+from heatloop.survey.rules.survey_rules import check_survey
+from heatloop.survey.survey import Survey
 
 
 def read_catalogue(path: str | Path) -> Catalogue:
@@ -180,3 +180,15 @@ def _walls(walls: Any, room: str) -> Any:
             if _is_named(opening):
                 opening["name"] = copied_name(opening["name"], room)
     return walls
+
+
+def survey_from(call: str, given: object) -> Survey:
+    """The survey that was given to the function `call`, or the one in the file whose path was given.
+
+    Raises SurveyError for anything else, and with every fault of the file.
+    """
+    if isinstance(given, Survey):
+        return given
+    if isinstance(given, str | Path):
+        return read_survey(given)
+    raise SurveyError([Fault(call, "survey", shown(given), "a Survey, or the path of a survey file")])

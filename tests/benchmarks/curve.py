@@ -14,7 +14,7 @@ from pathlib import Path
 
 import pandapipes
 
-from heatloop.circuit.scenarios import solve_scenarios
+from heatloop.hydraulics.solver.scenarios import solve_scenarios
 
 from .dwelling import HEAD_PA, dwelling, pandapipes_dwelling, plain_pipes
 from .test_coupled import AT_45, WATER, drawn, epanet_of, ours

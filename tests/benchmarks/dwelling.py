@@ -13,11 +13,14 @@ import numpy as np
 import pandapipes
 from pandapipes.properties.fluids import create_constant_fluid
 
-from heatloop.circuit.assembly import Assembly, assemble
-from heatloop.circuit.model import ArmPath, Cell, Characteristic, Element, LoopPath
+from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, Element, LoopPath
+from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.network.system import Assembly
 from heatloop.physics.ducts import round_duct
-from heatloop.survey.catalogue import Channel, Pipe, Profile, Rating
-from heatloop.survey.model import Loop, Tails, Trunk
+from heatloop.survey.catalogue import Pipe
+from heatloop.survey.loops import Loop, Tails
+from heatloop.survey.profiles import Channel, Profile, Rating
+from heatloop.survey.water_system import Trunk
 
 SUPPLY_C, ROOM_C, HEAD_PA = 50.0, 20.0, 12e3
 CHANNEL, TAIL = round_duct(0.013), round_duct(0.0136)

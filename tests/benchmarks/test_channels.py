@@ -6,9 +6,10 @@ by their closed form, all loops at once, piece after piece.
 
 import numpy as np
 
-from heatloop.physics.channel_accuracy import emission_check_w
-from heatloop.physics.channels import Runs, divide, solve
-from heatloop.physics.emitter import one_way_outlet_excess_k
+from heatloop.physics.channels.accuracy import emission_check_w
+from heatloop.physics.channels.grid import Runs, divide
+from heatloop.physics.channels.solver import solve
+from heatloop.physics.emitters import one_way_outlet_excess_k
 
 from .timing import least_s
 

@@ -15,8 +15,8 @@ import pandapipes
 import pytest
 from wntr.epanet.toolkit import ENepanet
 
-from heatloop.circuit.scenarios import Scenarios, solve_scenarios
-from heatloop.circuit.solve import operate
+from heatloop.hydraulics.solver.operating_state import operate
+from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
 from heatloop.physics.water import plain_water
 
 from .dwelling import HEAD_PA, SUPPLY_C, dwelling, epanet_file, pandapipes_dwelling, plain_pipes

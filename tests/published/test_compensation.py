@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.physics.compensation import compensated, load_share
+from heatloop.physics.weather_compensation import compensated, load_share
 
 TABLE = Path(__file__).parents[2] / "data" / "published" / "compensation.csv"
 with TABLE.open(encoding="utf-8", newline="") as file:

@@ -10,12 +10,14 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from heatloop.circuit.heat import group_arms, runs_at_flow
-from heatloop.circuit.model import ArmPath, Cell, Characteristic
-from heatloop.circuit.rating import Test, rated_constant, rating_test
-from heatloop.physics.channels import Runs, divide, solve
+from heatloop.hydraulics.heat.arm_groups import group_arms
+from heatloop.hydraulics.heat.channel_heat import runs_at_flow
+from heatloop.hydraulics.heat.profile_rating import Test, rated_constant, rating_test
+from heatloop.hydraulics.model import ArmPath, Cell, Characteristic
+from heatloop.physics.channels.grid import Runs, divide
+from heatloop.physics.channels.solver import solve
 from heatloop.physics.ducts import round_duct
-from heatloop.physics.emitter import (
+from heatloop.physics.emitters import (
     TEST_HOUSE_PERCENT,
     arithmetic_excess_k,
     characteristic_constant,
@@ -23,11 +25,11 @@ from heatloop.physics.emitter import (
     least_return_ratio,
     logarithmic_excess_k,
     one_way_outlet_excess_k,
+    plate_output_w_m,
 )
-from heatloop.physics.plate import plate_output_w_m
 from heatloop.physics.water import plain_water
-from heatloop.survey.catalogue import Channel, Profile, Rating
-from heatloop.survey.file_catalogue import RatingTable
+from heatloop.survey.files.catalogue_tables import RatingTable
+from heatloop.survey.profiles import Channel, Profile, Rating
 
 TABLE = Path(__file__).parents[2] / "data" / "published" / "emission.csv"
 

@@ -1,4 +1,4 @@
-"""U-values of layers and floors against published tables and worked examples (data/published/fabric.csv)."""
+"""U-values of layers and floors against published tables and worked examples (data/published/layers.csv)."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.physics import fabric, fabric_ground
-from heatloop.physics.fabric import LayerResistance, Resistance
-from heatloop.physics.fabric_library import usual_build_ups
+from heatloop.physics.fabric import ground, layers
+from heatloop.physics.fabric.layers import LayerResistance, Resistance
+from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 
 PUBLISHED = Path(__file__).parents[2] / "data" / "published" / "fabric.csv"
 
@@ -29,14 +29,14 @@ def _layer(text: str) -> LayerResistance:
     """`R0.13`, `R3.333|1.077|0.095` (clear, bridge, fraction) or `0.22/0.77` (thickness, conductivity)."""
     if not text.startswith("R"):
         thickness, conductivity = text.split("/")
-        return LayerResistance(fabric.layer_resistance_m2k_w(float(thickness), float(conductivity)))
+        return LayerResistance(layers.layer_resistance_m2k_w(float(thickness), float(conductivity)))
     clear, *bridge = (float(part) for part in text[1:].split("|"))
     return LayerResistance(clear, *bridge) if bridge else LayerResistance(clear)
 
 
 def _resistance(inputs: dict[str, str], layers: list[LayerResistance] | None = None) -> Resistance:
     layers = layers or [_layer(text) for text in inputs["layers"].split(";")]
-    return fabric.total_resistance(layers, float(inputs["rsi"]), float(inputs["rse"]))
+    return layers.total_resistance(layers, float(inputs["rsi"]), float(inputs["rse"]))
 
 
 def _path(inputs: dict[str, str], bridged: bool) -> float:
@@ -49,21 +49,21 @@ def _path(inputs: dict[str, str], bridged: bool) -> float:
 
 def _slab(inputs: dict[str, str]) -> float:
     b_m = 2.0 / float(inputs["p_a"])
-    return fabric_ground.slab_u_w_m2k(b_m, float(inputs["floor"]), float(inputs["wall"]), float(inputs["ground"]))
+    return ground.slab_u_w_m2k(b_m, float(inputs["floor"]), float(inputs["wall"]), float(inputs["ground"]))
 
 
 def _slab_size(inputs: dict[str, str]) -> float:
     length, breadth = float(inputs["length"]), float(inputs["breadth"])
-    b_m = fabric_ground.characteristic_dimension_m(length * breadth, 2.0 * (length + breadth))
-    return fabric_ground.slab_u_w_m2k(b_m, 0.0, 0.3, 1.5)
+    b_m = ground.characteristic_dimension_m(length * breadth, 2.0 * (length + breadth))
+    return ground.slab_u_w_m2k(b_m, 0.0, 0.3, 1.5)
 
 
 def _suspended(inputs: dict[str, str]) -> float:
     b_m = 2.0 / float(inputs["p_a"])
-    return fabric_ground.suspended_u_w_m2k(b_m, 0.2, 0.3, 1.5, 0.003, 5.0, 0.05, 0.3, 1.5)
+    return ground.suspended_u_w_m2k(b_m, 0.2, 0.3, 1.5, 0.003, 5.0, 0.05, 0.3, 1.5)
 
 
-def _direction(inputs: dict[str, str]) -> fabric.Direction:
+def _direction(inputs: dict[str, str]) -> layers.Direction:
     return {"horizontal": "horizontal", "up": "up", "down": "down"}[inputs["direction"]]  # type: ignore[return-value]
 
 
@@ -71,16 +71,16 @@ def _library(inputs: dict[str, str]) -> float:
     assert inputs["name"] == "solid_brick"
     listed = usual_build_ups()["solid brick wall, before 1965"].u_w_m2k
     layers = [_layer("0.220/0.77"), _layer("0.013/0.57")]
-    computed = fabric.total_resistance(layers, 0.13, 0.04).u_w_m2k
+    computed = layers.total_resistance(layers, 0.13, 0.04).u_w_m2k
     assert listed is not None
     assert listed == pytest.approx(computed, abs=0.05)
     return listed
 
 
 QUANTITIES: dict[str, Callable[[dict[str, str]], float]] = {
-    "rsi": lambda i: fabric.RSI_M2K_W[_direction(i)],
-    "rse": lambda i: fabric.RSE_M2K_W,
-    "cavity": lambda i: fabric.cavity_resistance_m2k_w(float(i["thickness"]), _direction(i)),
+    "rsi": lambda i: layers.RSI_M2K_W[_direction(i)],
+    "rse": lambda i: layers.RSE_M2K_W,
+    "cavity": lambda i: layers.cavity_resistance_m2k_w(float(i["thickness"]), _direction(i)),
     "path_clear": lambda i: _path(i, False),
     "path_bridge": lambda i: _path(i, True),
     "r": lambda i: _resistance(i).total_m2k_w,
@@ -106,7 +106,7 @@ def test_published_value(row: dict[str, str]) -> None:
 
 def test_a_bridge_lies_between_its_limits() -> None:
     layers = [LayerResistance(3.0, 0.8, 0.12), LayerResistance(0.5), LayerResistance(0.18, 0.4, 0.12)]
-    resistance = fabric.total_resistance(layers, 0.13, 0.04)
+    resistance = layers.total_resistance(layers, 0.13, 0.04)
     assert resistance.lower_m2k_w < resistance.total_m2k_w < resistance.upper_m2k_w
     assert resistance.error_bound == pytest.approx(
         (resistance.upper_m2k_w - resistance.lower_m2k_w) / 2.0 / resistance.total_m2k_w
@@ -117,61 +117,61 @@ def test_crossed_and_shared_bridges_by_hand() -> None:
     crossed = [LayerResistance(2.0, 1.0, 0.25), LayerResistance(1.0, 0.5, 0.5)]
     shared = [LayerResistance(2.0, 1.0, 0.25, "stud"), LayerResistance(1.0, 0.5, 0.25, "stud")]
     by_sections = 0.375 / 3.2 + 0.375 / 2.7 + 0.125 / 2.2 + 0.125 / 1.7
-    assert fabric.total_resistance(crossed, 0.1, 0.1).upper_m2k_w == pytest.approx(1.0 / by_sections)
+    assert layers.total_resistance(crossed, 0.1, 0.1).upper_m2k_w == pytest.approx(1.0 / by_sections)
     by_paths = 0.75 / 3.2 + 0.25 / 1.7
-    assert fabric.total_resistance(shared, 0.1, 0.1).upper_m2k_w == pytest.approx(1.0 / by_paths)
+    assert layers.total_resistance(shared, 0.1, 0.1).upper_m2k_w == pytest.approx(1.0 / by_paths)
 
 
 def test_a_bridge_of_the_same_material_is_no_bridge() -> None:
-    plain = fabric.total_resistance([LayerResistance(2.0)], 0.13, 0.04)
-    same = fabric.total_resistance([LayerResistance(2.0, 2.0, 0.3)], 0.13, 0.04)
+    plain = layers.total_resistance([LayerResistance(2.0)], 0.13, 0.04)
+    same = layers.total_resistance([LayerResistance(2.0, 2.0, 0.3)], 0.13, 0.04)
     assert same.total_m2k_w == pytest.approx(plain.total_m2k_w, rel=1e-12)
     assert same.upper_m2k_w == pytest.approx(same.lower_m2k_w, rel=1e-12)
 
 
 def test_metal_in_insulation_is_beyond_the_method() -> None:
     steel = LayerResistance(0.1 / 0.035, 0.1 / 50.0, 0.01)
-    assert not fabric.total_resistance([steel, LayerResistance(0.1)], 0.13, 0.04).within_method
+    assert not layers.total_resistance([steel, LayerResistance(0.1)], 0.13, 0.04).within_method
 
 
 def test_slab_formulas_meet_where_they_change() -> None:
     """The two branches of ISO 13370 agree within a few per cent where d_t reaches B'."""
     b_m, wall_m, ground = 6.0, 0.3, 2.0
     floor = (b_m - wall_m) / ground - 0.21
-    below = fabric_ground.slab_u_w_m2k(b_m, floor - 1e-6, wall_m, ground)
-    above = fabric_ground.slab_u_w_m2k(b_m, floor + 1e-6, wall_m, ground)
+    below = ground.slab_u_w_m2k(b_m, floor - 1e-6, wall_m, ground)
+    above = ground.slab_u_w_m2k(b_m, floor + 1e-6, wall_m, ground)
     assert above == pytest.approx(below, rel=0.02)
 
 
 def test_edge_insulation_only_helps_and_vanishes_with_its_width() -> None:
-    flat = fabric_ground.edge_insulation_psi_w_mk(1.0, 0.05, 0.035)
-    upright = fabric_ground.edge_insulation_psi_w_mk(0.5, 0.05, 0.035, upright=True)
+    flat = ground.edge_insulation_psi_w_mk(1.0, 0.05, 0.035)
+    upright = ground.edge_insulation_psi_w_mk(0.5, 0.05, 0.035, upright=True)
     assert flat < 0.0
     assert upright == pytest.approx(flat, rel=1e-12)  # 2 D upright reaches as far as D flat
-    assert fabric_ground.edge_insulation_psi_w_mk(1e-9, 0.05, 0.035) == pytest.approx(0.0, abs=1e-8)
-    same_as_soil = fabric_ground.edge_insulation_psi_w_mk(1.0, 0.05, 2.0)
+    assert ground.edge_insulation_psi_w_mk(1e-9, 0.05, 0.035) == pytest.approx(0.0, abs=1e-8)
+    same_as_soil = ground.edge_insulation_psi_w_mk(1.0, 0.05, 2.0)
     assert same_as_soil == pytest.approx(0.0, abs=1e-12)
 
 
 def test_cellar_wall_nears_its_limit_and_falls_with_depth() -> None:
     """As z goes to 0 the ISO 13370 wall tends to 3/pi times the wall's own U (derived)."""
     own = 1.0 / (0.13 + 0.5 + 0.04)
-    shallow = fabric_ground.basement_wall_u_w_m2k(1e-6, 0.5, 5.0)
+    shallow = ground.basement_wall_u_w_m2k(1e-6, 0.5, 5.0)
     assert shallow == pytest.approx(3.0 / math.pi * own, rel=1e-4)
-    depths = [fabric_ground.basement_wall_u_w_m2k(z, 0.5, 5.0) for z in (0.5, 1.0, 2.0, 3.0)]
+    depths = [ground.basement_wall_u_w_m2k(z, 0.5, 5.0) for z in (0.5, 1.0, 2.0, 3.0)]
     assert depths == sorted(depths, reverse=True)
 
 
 @pytest.mark.parametrize(
     ("call", "words"),
     [
-        (lambda: fabric.layer_resistance_m2k_w(0.1, 0.0), "conductivity_w_mk 0"),
-        (lambda: fabric.layer_resistance_m2k_w(0.0, 1.0), "thickness_m 0"),
-        (lambda: fabric.total_resistance([LayerResistance(1.0, 0.5, 1.2)], 0.1, 0.1), "bridge_fraction 1.2"),
-        (lambda: fabric.total_resistance([LayerResistance(1.0, None, 0.2)], 0.1, 0.1), "bridge"),
-        (lambda: fabric.cavity_resistance_m2k_w(0.4, "up"), "0.4"),
-        (lambda: fabric_ground.characteristic_dimension_m(0.0, 10.0), "slab area 0"),
-        (lambda: fabric_ground.characteristic_dimension_m(10.0, 0.0), "perimeter 0"),
+        (lambda: layers.layer_resistance_m2k_w(0.1, 0.0), "conductivity_w_mk 0"),
+        (lambda: layers.layer_resistance_m2k_w(0.0, 1.0), "thickness_m 0"),
+        (lambda: layers.total_resistance([LayerResistance(1.0, 0.5, 1.2)], 0.1, 0.1), "bridge_fraction 1.2"),
+        (lambda: layers.total_resistance([LayerResistance(1.0, None, 0.2)], 0.1, 0.1), "bridge"),
+        (lambda: layers.cavity_resistance_m2k_w(0.4, "up"), "0.4"),
+        (lambda: ground.characteristic_dimension_m(0.0, 10.0), "slab area 0"),
+        (lambda: ground.characteristic_dimension_m(10.0, 0.0), "perimeter 0"),
     ],
 )
 def test_what_makes_no_sense_is_refused(call: Callable[[], object], words: str) -> None:
@@ -180,8 +180,8 @@ def test_what_makes_no_sense_is_refused(call: Callable[[], object], words: str) 
 
 
 def test_corrections_for_gaps_and_fasteners_by_hand() -> None:
-    assert fabric.air_gap_correction_w_m2k(1, 3.0, 4.0) == pytest.approx(0.01 * 0.5625)
-    steel = fabric.fastener_correction_w_m2k(50.0, 12.5e-6, 4.0, 0.1, 3.0, 4.0)
+    assert layers.air_gap_correction_w_m2k(1, 3.0, 4.0) == pytest.approx(0.01 * 0.5625)
+    steel = layers.fastener_correction_w_m2k(50.0, 12.5e-6, 4.0, 0.1, 3.0, 4.0)
     assert steel == pytest.approx(0.8 * 50.0 * 12.5e-6 * 4.0 / 0.1 * 0.5625)
 
 

@@ -15,7 +15,7 @@ from heatloop.physics.friction import (
     pressure_gradient_pa_m,
     reynolds,
 )
-from heatloop.physics.vessel import GRAVITY_M_S2
+from heatloop.physics.pressurisation import GRAVITY_M_S2
 from heatloop.physics.water import plain_water
 
 TABLE = Path(__file__).parents[2] / "data" / "published" / "friction.csv"

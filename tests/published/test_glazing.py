@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.physics.fabric_window import WindowGeometry, window_geometry, window_u_w_m2k
+from heatloop.physics.fabric.windows import WindowGeometry, window_geometry, window_u_w_m2k
 
 PUBLISHED = Path(__file__).parents[2] / "data" / "published" / "fabric.csv"
 

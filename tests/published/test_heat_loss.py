@@ -15,25 +15,15 @@ from pathlib import Path
 import pytest
 from CoolProp.HumidAirProp import HAPropsSI
 
-from heatloop.heat_loss import BuildingLoad, RoomLoss, building_load, defaults, room_losses
-from heatloop.heat_loss.building import INFILTRATION_SHARE
-from heatloop.physics import fabric, fabric_ground, fabric_window
+from heatloop.heat_loss import defaults
+from heatloop.heat_loss.building_load import INFILTRATION_SHARE, BuildingLoad, building_load
+from heatloop.heat_loss.model import RoomLoss
+from heatloop.heat_loss.rooms import room_losses
+from heatloop.physics.fabric import ground, layers, windows
+from heatloop.survey.building import Building, BuildUp, Layer, Opening, Reheat, Room, Space, Surface, Wall, WindowParts
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.model import (
-    Building,
-    BuildUp,
-    Layer,
-    Opening,
-    Project,
-    Reheat,
-    Room,
-    Source,
-    Space,
-    Surface,
-    Survey,
-    Wall,
-    WindowParts,
-)
+from heatloop.survey.survey import Project, Survey
+from heatloop.survey.water_system import Source
 
 ROOT = Path(__file__).parents[2]
 PUBLISHED = ROOT / "data" / "published" / "heat_loss.csv"
@@ -309,29 +299,29 @@ def test_working_by_pocket_calculator(line: str) -> None:
 def _fabric_lines() -> dict[str, float]:
     """The lines on resistances, window and ground, from the functions of the physics."""
     parts = {
-        "T1": fabric.layer_resistance_m2k_w(0.0125, 0.21),
-        "T2": fabric.layer_resistance_m2k_w(0.140, 0.038),
-        "T3": fabric.layer_resistance_m2k_w(0.140, 0.13),
-        "T4": fabric.layer_resistance_m2k_w(0.009, 0.13),
-        "T5": fabric.layer_resistance_m2k_w(0.1025, 0.77),
+        "T1": layers.layer_resistance_m2k_w(0.0125, 0.21),
+        "T2": layers.layer_resistance_m2k_w(0.140, 0.038),
+        "T3": layers.layer_resistance_m2k_w(0.140, 0.13),
+        "T4": layers.layer_resistance_m2k_w(0.009, 0.13),
+        "T5": layers.layer_resistance_m2k_w(0.1025, 0.77),
     }
-    cavity = fabric.cavity_resistance_m2k_w(0.050, "horizontal")
+    cavity = layers.cavity_resistance_m2k_w(0.050, "horizontal")
 
-    def resistance(wool: fabric.LayerResistance) -> fabric.Resistance:
+    def resistance(wool: layers.LayerResistance) -> layers.Resistance:
         clear = [parts["T1"], parts["T4"], cavity, parts["T5"]]
-        layers = [*(fabric.LayerResistance(value) for value in clear), wool]
-        return fabric.total_resistance(layers, fabric.RSI_M2K_W["horizontal"], fabric.RSE_M2K_W)
+        layers = [*(layers.LayerResistance(value) for value in clear), wool]
+        return layers.total_resistance(layers, layers.RSI_M2K_W["horizontal"], layers.RSE_M2K_W)
 
-    wall = resistance(fabric.LayerResistance(parts["T2"], parts["T3"], 0.15))
-    window = fabric_window.window_geometry(1.8, 1.2, 0.08, 2, 1)
-    floor_m2k_w = fabric.layer_resistance_m2k_w(0.065, 1.15) + fabric.layer_resistance_m2k_w(0.060, 0.025)
+    wall = resistance(layers.LayerResistance(parts["T2"], parts["T3"], 0.15))
+    window = windows.window_geometry(1.8, 1.2, 0.08, 2, 1)
+    floor_m2k_w = layers.layer_resistance_m2k_w(0.065, 1.15) + layers.layer_resistance_m2k_w(0.060, 0.025)
     # sides of a pane from its half edge and its area
     half_edge_m, pane_m2 = window.edge_m / 4.0, window.glass_m2 / 2.0
     pane_width_m = 0.5 * (half_edge_m - math.sqrt(half_edge_m**2 - 4.0 * pane_m2))
     return {
         **parts,
-        "T6": resistance(fabric.LayerResistance(parts["T2"])).total_m2k_w,
-        "T7": resistance(fabric.LayerResistance(parts["T3"])).total_m2k_w,
+        "T6": resistance(layers.LayerResistance(parts["T2"])).total_m2k_w,
+        "T7": resistance(layers.LayerResistance(parts["T3"])).total_m2k_w,
         "T8": wall.upper_m2k_w,
         "T9": wall.lower_m2k_w,
         "T10": wall.total_m2k_w,
@@ -341,9 +331,9 @@ def _fabric_lines() -> dict[str, float]:
         "W3": window.glass_m2,
         "W4": window.frame_m2,
         "W5": window.edge_m,
-        "G1": fabric_ground.characteristic_dimension_m(62.0, 26.0),
+        "G1": ground.characteristic_dimension_m(62.0, 26.0),
         "G2": floor_m2k_w,
-        "G3": 0.30 + 1.5 * (fabric_ground.RSI_FLOOR_M2K_W + floor_m2k_w + fabric_ground.RSE_GROUND_M2K_W),
+        "G3": 0.30 + 1.5 * (ground.RSI_FLOOR_M2K_W + floor_m2k_w + ground.RSE_GROUND_M2K_W),
     }
 
 

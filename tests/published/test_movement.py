@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.physics.movement import (
+from heatloop.physics.thermal_expansion import (
     ALUMINIUM_EXPANSION_1_K,
     COPPER_EXPANSION_1_K,
     free_end_gap_mm,

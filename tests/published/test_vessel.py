@@ -5,7 +5,7 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.physics.vessel import (
+from heatloop.physics.pressurisation import (
     dose_l,
     fill_pressures,
     final_under_relief_kpa,

@@ -5,13 +5,8 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.physics.vessel import expansion_by_density, expansion_en_12828
-from heatloop.physics.water import (
-    freezing_point_c,
-    mass_fraction_from_volume_fraction,
-    mixture,
-    plain_water,
-)
+from heatloop.physics.pressurisation import expansion_by_density, expansion_en_12828
+from heatloop.physics.water import freezing_point_c, mass_fraction_from_volume_fraction, mixture, plain_water
 
 TABLE = Path(__file__).parents[2] / "data" / "published" / "water.csv"
 with TABLE.open(encoding="utf-8", newline="") as file:

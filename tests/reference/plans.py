@@ -12,7 +12,8 @@ import numpy as np
 from hypothesis import strategies as st
 from scipy.optimize import brentq
 
-from heatloop.circuit.network import Elements, Network, solve_network
+from heatloop.hydraulics.network.flow_solver import solve_network
+from heatloop.hydraulics.network.links import Elements, Network
 from heatloop.physics.friction import friction_table
 
 DENSITY_KG_M3 = 988.0

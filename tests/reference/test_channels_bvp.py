@@ -12,8 +12,8 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_bvp
 
-from heatloop.physics.channel_accuracy import emission_check_w, solve_accurately
-from heatloop.physics.channels import Runs
+from heatloop.physics.channels.accuracy import emission_check_w, solve_accurately
+from heatloop.physics.channels.grid import Runs
 
 EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "60"))
 

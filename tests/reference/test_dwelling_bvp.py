@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
 
-from heatloop.circuit.solve import operate
+from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.physics.water import plain_water
 
 from ..benchmarks.dwelling import HEAD_PA, SUPPLY_C, dwelling

@@ -14,14 +14,16 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from heatloop.circuit.assembly import assemble
-from heatloop.circuit.model import ArmPath, Cell, Characteristic, Element, LoopPath
-from heatloop.circuit.solve import operate
+from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, Element, LoopPath
+from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.physics.ducts import round_duct
-from heatloop.physics.film import pipe_loss_w_mk
+from heatloop.physics.heat_transfer import pipe_loss_w_mk
 from heatloop.physics.water import Fluid
-from heatloop.survey import catalogue
-from heatloop.survey.model import Loop, Tails, Trunk
+from heatloop.survey.catalogue import Pipe
+from heatloop.survey.loops import Loop, Tails
+from heatloop.survey.profiles import Channel, Profile, Rating
+from heatloop.survey.water_system import Trunk
 
 from .peers import TIGHT, pandapipes_net
 from .plans import DENSITY_KG_M3, HOUSE, VISCOSITY_PA_S, head_for, plans
@@ -30,7 +32,7 @@ EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "6"))
 HEAT_CAPACITY_J_KGK = 4180.0
 SUPPLY_C, ROOM_C = 60.0, 18.0
 LAW = Characteristic(1.7, 1.0, 0.0)
-PROFILE = catalogue.Profile("plain", 100, 20, (catalogue.Channel(13.0),), catalogue.Rating(100.0, 1.0), (5.0,))
+PROFILE = Profile("plain", 100, 20, (Channel(13.0),), Rating(100.0, 1.0), (5.0,))
 
 
 def constant_water():
@@ -69,7 +71,7 @@ def loop_of(number, pipe, trunk):
 def system_of(plan, lose_to_c=None):
     """The plan with its loops giving heat, and its trunks losing it where `lose_to_c` is given."""
     pipes = {
-        f"pipe {i}": catalogue.Pipe(f"pipe {i}", 1000.0 * t.bore_m, 1000.0 * t.bore_m + 2.0, 1000.0 * t.roughness_m)
+        f"pipe {i}": Pipe(f"pipe {i}", 1000.0 * t.bore_m, 1000.0 * t.bore_m + 2.0, 1000.0 * t.roughness_m)
         for i, t in enumerate(plan.trunks)
     }
     trunks = [

@@ -13,7 +13,7 @@ from typing import Any
 
 import websocket
 
-from heatloop.report.pdf import find_chromium, switches
+from heatloop.report.files.pdf import find_chromium, switches
 
 START_S, ANSWER_S = 60.0, 120.0
 WATCHED = ("Page", "Runtime", "Log", "Network")

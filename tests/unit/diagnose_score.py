@@ -12,10 +12,10 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heatloop.diagnose import kinds
-from heatloop.diagnose.diagnosis import diagnosed
-from heatloop.diagnose.model import site_model
-from heatloop.survey.faults import SurveyError
+from heatloop.diagnosis import fault_types
+from heatloop.diagnosis.diagnosis import diagnosed
+from heatloop.diagnosis.site_model.prediction import site_model
+from heatloop.findings.input_errors import SurveyError
 
 from .diagnose_sites import SCORED, SMALL, TWICE, air_in_a_channel, random_design, random_faults, random_site
 
@@ -48,7 +48,7 @@ def scored(group, model, site):
     said = []
     for row in found.candidates.to_dict("records"):
         pairs = zip(row["kind"].split("; "), row["of"].split("; "), strict=True)
-        said.append((frozenset(pair for pair in pairs if pair[0] != kinds.NO_FAULT), row["probability"]))
+        said.append((frozenset(pair for pair in pairs if pair[0] != fault_types.NO_FAULT), row["probability"]))
     return Score(group, site.truth, tuple(said), found.summary["verdict"])
 
 
@@ -70,7 +70,9 @@ def score_system(seed):
     if other == "small":
         plans.append((other, random_faults(rng, model, [str(rng.choice(list(SMALL)))], SMALL)))
     elif other == "besides":
-        plans.append((other, random_faults(rng, model, [str(rng.choice([kinds.MUCH_HEAD, kinds.TOO_WARM]))])))
+        plans.append(
+            (other, random_faults(rng, model, [str(rng.choice([fault_types.MUCH_HEAD, fault_types.TOO_WARM]))]))
+        )
     elif other == "air in a channel":
         air = air_in_a_channel(rng, model)
         plans += [(other, [air])] if air is not None else []
@@ -134,20 +136,20 @@ def _plain(group, test):
 
 
 def _confusion(scores):
-    columns = [*SCORED, kinds.NO_FAULT, "another place", "two faults", "other"]
+    columns = [*SCORED, fault_types.NO_FAULT, "another place", "two faults", "other"]
     yield "| put in | " + " | ".join(columns) + " |"
     yield "| --- |" + " --- |" * len(columns)
-    for kind in (*SCORED, kinds.NO_FAULT):
+    for kind in (*SCORED, fault_types.NO_FAULT):
         counts = dict.fromkeys(columns, 0)
         for one in scores:
-            if kind == (next(iter(one.truth))[0] if one.truth else kinds.NO_FAULT):
+            if kind == (next(iter(one.truth))[0] if one.truth else fault_types.NO_FAULT):
                 counts[_column(one, columns)] += 1
         yield f"| {kind} | " + " | ".join(str(counts[name]) for name in columns) + " |"
 
 
 def _column(one, columns):
     if not one.first:
-        return kinds.NO_FAULT
+        return fault_types.NO_FAULT
     if len(one.first) > 1:
         return "two faults"
     kind, place = next(iter(one.first))

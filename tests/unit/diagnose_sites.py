@@ -11,17 +11,19 @@ from pathlib import Path
 
 import numpy as np
 
-from heatloop.circuit.balance import balancing_places
-from heatloop.circuit.path import Case, loop_paths, profile_laws
-from heatloop.circuit.solve import operate
-from heatloop.design import floor_areas_m2, size
-from heatloop.diagnose import kinds
-from heatloop.diagnose.readings import Readings
-from heatloop.diagnose.simulate import Injected, Instruments, Strays, simulate
-from heatloop.heat_loss import room_losses
+from heatloop.diagnosis import fault_types
+from heatloop.diagnosis.readings import Readings
+from heatloop.diagnosis.simulate import simulate
+from heatloop.diagnosis.simulated_site import Injected, Instruments, Strays
+from heatloop.heat_loss.rooms import room_losses
+from heatloop.hydraulics.from_survey import fluid_of, network_of
+from heatloop.hydraulics.loop_paths import Case, loop_paths, profile_laws
+from heatloop.hydraulics.sizing.balancing import balancing_places
+from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
+from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
+from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.layout.build import lay_out
-from heatloop.plant import fluid_of, network_of
-from heatloop.result import Design
+from heatloop.layout.model import floor_areas_m2
 from heatloop.survey.read import survey_of
 
 BESIDE = Path(__file__).parents[2] / "data" / "alder-lodge" / "survey.toml"
@@ -107,7 +109,7 @@ def random_tables(rng, most_loops=8):
 
 def random_design(seed, most_loops=8):
     """A random system, sized."""
-    return size(survey_of(random_tables(np.random.default_rng(seed), most_loops), BESIDE))
+    return size_system(prepare_system(survey_of(random_tables(np.random.default_rng(seed), most_loops), BESIDE)))
 
 
 @cache
@@ -126,7 +128,9 @@ def quick_design(seed, most_loops=8):
     layout, water = lay_out(survey), fluid_of(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
     laws = {loop.profile: law_of(loop.profile) for loop in survey.loops}
-    system = network_of(survey, loop_paths(survey, layout, laws))
+    paths = tuple(loop_paths(survey, layout, laws))
+    prepared = PreparedSystem(survey, layout, losses, water, laws, paths)
+    system = network_of(survey, paths)
     supply_c, head_pa = np.full(len(system.loops), survey.project.flow_temp_c), 2e4
     wide = operate(system, supply_c, water, head_pa=head_pa)
     kv = {}
@@ -137,37 +141,36 @@ def quick_design(seed, most_loops=8):
             spare_pa = head_pa * (1.0 - share**1.8) + wide.drop_pa[place] * share**2
             kv[place] = 3.6 * wide.flow_kg_s[place] * share / np.sqrt(spare_pa / 1e5)
     state = operate(system.with_kv(kv), supply_c, water, head_pa=head_pa)
-    facts = {"project": survey.project.name}
-    return Design(survey, layout, losses, state, {}, facts)
+    return SizedSystem(prepared, (), None, state, {}, state, None, ())
 
 
 # --- sites -----------------------------------------------------------------------------------------------
 
 SCORED = (
-    kinds.LITTLE_WATER,
-    kinds.MUCH_WATER,
-    kinds.LITTLE_HEAT,
-    kinds.SWAPPED,
-    kinds.LITTLE_HEAD,
-    kinds.TOO_COOL,
+    fault_types.LITTLE_WATER,
+    fault_types.MUCH_WATER,
+    fault_types.LITTLE_HEAT,
+    fault_types.SWAPPED,
+    fault_types.LITTLE_HEAD,
+    fault_types.TOO_COOL,
 )
 """The kinds of fault that are scored, each put in as often as another."""
 
 SIZES = {
-    kinds.LITTLE_WATER: (0.03, 0.45),
-    kinds.LITTLE_HEAT: (0.35, 0.65),
-    kinds.LITTLE_HEAD: (0.1, 0.5),
-    kinds.TOO_COOL: (-14.0, -6.0),
-    kinds.MUCH_HEAD: (1.8, 3.5),
-    kinds.TOO_WARM: (6.0, 12.0),
+    fault_types.LITTLE_WATER: (0.03, 0.45),
+    fault_types.LITTLE_HEAT: (0.35, 0.65),
+    fault_types.LITTLE_HEAD: (0.1, 0.5),
+    fault_types.TOO_COOL: (-14.0, -6.0),
+    fault_types.MUCH_HEAD: (1.8, 3.5),
+    fault_types.TOO_WARM: (6.0, 12.0),
 }
 """From and to, as the kinds count them; of loops with too little water three in ten have none at all."""
 
 SMALL = {
-    kinds.LITTLE_WATER: (0.45, 0.7),
-    kinds.LITTLE_HEAT: (0.65, 0.8),
-    kinds.LITTLE_HEAD: (0.5, 0.7),
-    kinds.TOO_COOL: (-6.0, -3.0),
+    fault_types.LITTLE_WATER: (0.45, 0.7),
+    fault_types.LITTLE_HEAT: (0.65, 0.8),
+    fault_types.LITTLE_HEAD: (0.5, 0.7),
+    fault_types.TOO_COOL: (-6.0, -3.0),
 }
 """Faults smaller than those that are scored."""
 
@@ -200,20 +203,20 @@ def random_fault(rng, model, kind, sizes=SIZES):
     loop = int(rng.integers(len(system.loops)))
     name, arms = system.loops[loop].loop.name, len(system.loops[loop].arms)
     arm = int(rng.integers(1, arms + 1)) if arms > 1 and rng.random() < 0.5 else 0
-    if kind == kinds.MUCH_WATER:
+    if kind == fault_types.MUCH_WATER:
         able = [r.fault for r in model.responses.of if r.fault.kind == kind and r.sizes[-1] >= LEAST_MUCH]
         if not able:
             return None
         one = able[int(rng.integers(len(able)))]
         own = [a for a in range(len(system.arms)) if system.arm_loop[a] == one.loop]
         return Injected(kind, system.loops[one.loop].loop.name, 1.0, own.index(one.arm) + 1 if one.arm >= 0 else 0)
-    if kind == kinds.SWAPPED:
+    if kind == fault_types.SWAPPED:
         return Injected(kind, name)
     value = float(rng.uniform(*sizes[kind]))
-    if kind == kinds.LITTLE_WATER:
+    if kind == fault_types.LITTLE_WATER:
         shut = sizes is SIZES and not arm and rng.random() < 0.3
         return Injected(kind, name, 0.0 if shut else value, arm)
-    if kind == kinds.LITTLE_HEAT:
+    if kind == fault_types.LITTLE_HEAT:
         return Injected(kind, name, value, arm)
     return Injected(kind, "", value)
 
@@ -225,7 +228,7 @@ def air_in_a_channel(rng, model):
         for path in model.assembly.loops
         if len(path.arms) == 1 and sum(direction > 0 for direction in path.arms[0].directions) > 1
     ]
-    return Injected(kinds.LITTLE_HEAT, str(rng.choice(able)), 0.02, 0, 1) if able else None
+    return Injected(fault_types.LITTLE_HEAT, str(rng.choice(able)), 0.02, 0, 1) if able else None
 
 
 def random_faults(rng, model, wanted, sizes=SIZES):

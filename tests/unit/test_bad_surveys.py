@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.survey.faults import SurveyError
+from heatloop.findings.input_errors import SurveyError
 from heatloop.survey.read import read_catalogue, read_survey
 
 TESTS = Path(__file__).parents[1]

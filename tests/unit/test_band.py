@@ -7,15 +7,16 @@ import numpy as np
 import pytest
 
 import heatloop as hl
-from heatloop.band import ALL_ROOMS, AS_DESIGNED, rating_band_percent, variants
-from heatloop.circuit.path import loop_paths
-from heatloop.circuit.rating import Identify, Reading, characteristics
-from heatloop.circuit.reheat import at_same_flows
-from heatloop.circuit.rooms import room_output_w
-from heatloop.physics.plate import plate_output_w_m
+from heatloop.hydraulics.analysis.fixed_flow_heat import at_same_flows
+from heatloop.hydraulics.analysis.output_range import AS_DESIGNED, rating_band_percent, variants
+from heatloop.hydraulics.analysis.room_output import room_output_w
+from heatloop.hydraulics.from_survey import fluid_of
+from heatloop.hydraulics.heat.profile_rating import Identify, Reading, characteristics
+from heatloop.hydraulics.loop_paths import loop_paths
+from heatloop.physics.emitters import plate_output_w_m
 from heatloop.physics.water import plain_water
-from heatloop.plant import fluid_of
-from heatloop.survey.catalogue import Link
+from heatloop.results.tables.output_range import ALL_ROOMS
+from heatloop.survey.profiles import Link
 from heatloop.survey.read import read_survey
 
 ROOT = Path(__file__).parents[2]
@@ -158,7 +159,7 @@ def test_characteristics_side_by_side_are_those_one_by_one(lodge):
 
 
 def test_ratings_are_tests_with_plain_water_whatever_flows(lodge):
-    from heatloop.survey.model import Antifreeze
+    from heatloop.survey.water_system import Antifreeze
 
     mixed = replace(lodge.survey.project, antifreeze=Antifreeze("propylene glycol", percent_by_volume=30.0))
     laws = [

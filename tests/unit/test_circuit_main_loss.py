@@ -7,13 +7,13 @@ import numpy as np
 import pytest
 
 import heatloop as hl
-from heatloop.circuit.assembly import assemble
-from heatloop.circuit.pump import Differential
-from heatloop.circuit.scenarios import Scenarios, solve_scenarios
-from heatloop.circuit.solve import operate
-from heatloop.physics.film import pipe_loss_w_mk
+from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.pumps import Differential
+from heatloop.hydraulics.solver.operating_state import operate
+from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
+from heatloop.physics.heat_transfer import pipe_loss_w_mk
 from heatloop.physics.water import plain_water
-from heatloop.survey.model import Bypass, Trunk
+from heatloop.survey.water_system import Bypass, Trunk
 
 from ..benchmarks.dwelling import PIPES, loop_path
 

@@ -6,12 +6,12 @@ import numpy as np
 import pytest
 from fluids.fittings import K_branch_diverging_Crane, K_run_diverging_Crane
 
-from heatloop.circuit.assembly import assemble
-from heatloop.circuit.pump import Curve, Differential, Limited, Proportional, commissioned, pump_law
-from heatloop.circuit.shutting import shut_each
-from heatloop.circuit.solve import operate
+from heatloop.hydraulics.analysis.loop_isolation import shut_each
+from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.pumps import Curve, Differential, Limited, Proportional, commissioned, pump_law
+from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.physics.water import plain_water
-from heatloop.survey.model import Bypass, PumpCurve, Trunk
+from heatloop.survey.water_system import Bypass, PumpCurve, Trunk
 
 from ..benchmarks.dwelling import PIPES, loop_path
 

@@ -3,8 +3,9 @@
 import numpy as np
 import pytest
 
-from heatloop.circuit import network as nw
-from heatloop.circuit.network import Drive, Elements, Network, Resistance, Wiring, begin, residuals, solve_network, step
+from heatloop.hydraulics.network import links
+from heatloop.hydraulics.network.flow_solver import begin, residuals, solve_network, step
+from heatloop.hydraulics.network.links import Drive, Elements, Network, Resistance, Wiring
 from heatloop.physics.friction import friction_table
 
 
@@ -73,7 +74,7 @@ def test_sparse_and_dense_agree(monkeypatch):
     network, elements = ladder(40)
     heads = np.array([[0.0, 0.0], [800.0, 20000.0]])
     _, sparse, _ = settled(network, elements, heads)
-    monkeypatch.setattr(nw, "DENSE_NODES", 1000)
+    monkeypatch.setattr(links, "DENSE_NODES", 1000)
     _, dense, _ = settled(network, elements, heads)
     assert sparse.flow == pytest.approx(dense.flow, rel=1e-9)
 

@@ -9,13 +9,13 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatloop.circuit.assembly import assemble
-from heatloop.circuit.coupled import CLOSED_KG_S
-from heatloop.circuit.model import Characteristic
-from heatloop.circuit.pump import Curve
-from heatloop.circuit.solve import operate
+from heatloop.hydraulics.model import Characteristic
+from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.pumps import Curve
+from heatloop.hydraulics.solver.coupled import CLOSED_KG_S
+from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.physics.water import plain_water
-from heatloop.survey.model import Trunk
+from heatloop.survey.water_system import Trunk
 
 from ..benchmarks.dwelling import PIPES, loop_path
 

@@ -5,12 +5,12 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatloop.circuit.assembly import assemble
-from heatloop.circuit.pump import Curve
-from heatloop.circuit.scenarios import Scenarios, solve_scenarios
-from heatloop.circuit.solve import operate
+from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.pumps import Curve
+from heatloop.hydraulics.solver.operating_state import operate
+from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
 from heatloop.physics.water import plain_water
-from heatloop.survey.model import Trunk
+from heatloop.survey.water_system import Trunk
 
 from ..benchmarks.dwelling import PIPES, loop_path
 

@@ -19,9 +19,9 @@ import pytest
 
 import heatloop as hl
 from heatloop import __main__ as cli
-from heatloop import commands
-from heatloop.report import terminal
-from heatloop.report.export import write_json
+from heatloop.cli.main import COMMANDS, parser
+from heatloop.report.files import progress
+from heatloop.report.files.export import write_json
 
 ROOT = Path(__file__).resolve().parents[2]
 ALDER, MILL = (ROOT / "data" / name / "survey.toml" for name in ("alder-lodge", "mill-annexe"))
@@ -103,7 +103,7 @@ def test_a_place_for_json_is_tried_before_the_work(tmp_path: Path, monkeypatch: 
     def never(survey: object) -> None:
         raise AssertionError("sized though the answers have no place to go")
 
-    monkeypatch.setattr(hl, "size", never)
+    monkeypatch.setattr("heatloop.workflows.size.size", never)
     for place in (tmp_path / "no" / "d.json", tmp_path):
         assert cli.main(["size", str(MILL), "--json", str(place)]) == 2
     assert list(tmp_path.iterdir()) == []
@@ -179,7 +179,7 @@ def test_no_traceback_ever(
     def broken(survey: object) -> None:
         raise fault
 
-    monkeypatch.setattr(hl, "size", broken)
+    monkeypatch.setattr("heatloop.workflows.size.size", broken)
     assert cli.main(["size", str(MILL)]) == status
     told = capsys.readouterr()
     assert told.out == ""
@@ -195,15 +195,15 @@ def test_help_teaches_by_example_and_tells_the_exit_status(capsys: pytest.Captur
     assert max(map(len, told.splitlines())) <= 110
     for words in ("heatloop size survey.toml", "heatloop report survey.toml -o report", "exit status", "  3  "):
         assert words in told
-    for command in commands.COMMANDS:
+    for command in COMMANDS:
         assert f"heatloop {command.name} " in told
         assert command.examples
         for example in command.examples:
             assert example.startswith(f"heatloop {command.name} ")
-            commands.parser().parse_args(example.split()[1:])
+            parser().parse_args(example.split()[1:])
 
 
-@pytest.mark.parametrize("command", [command.name for command in commands.COMMANDS])
+@pytest.mark.parametrize("command", [command.name for command in COMMANDS])
 def test_each_command_has_help_with_examples(command: str, capsys: pytest.CaptureFixture[str]) -> None:
     with pytest.raises(SystemExit) as stopped:
         cli.main([command, "--help"])
@@ -391,9 +391,9 @@ class Terminal(io.StringIO):
 
 
 def test_long_work_says_on_a_terminal_that_it_goes_on_and_wipes_it_away(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(terminal, "QUIET_S", 0.01)
+    monkeypatch.setattr(progress, "QUIET_S", 0.01)
     screen, pipe = Terminal(), io.StringIO()
-    with terminal.going_on("sizing survey.toml", screen), terminal.going_on("sizing survey.toml", pipe):
+    with progress.going_on("sizing survey.toml", screen), progress.going_on("sizing survey.toml", pipe):
         deadline = time.monotonic() + 10
         while not screen.getvalue() and time.monotonic() < deadline:
             time.sleep(0.01)
@@ -403,10 +403,10 @@ def test_long_work_says_on_a_terminal_that_it_goes_on_and_wipes_it_away(monkeypa
 
 
 def test_a_long_search_for_cuts_tells_how_near_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(terminal, "QUIET_S", 0.01)
+    monkeypatch.setattr(progress, "QUIET_S", 0.01)
     screen = Terminal()
-    with terminal.going_on("counting survey.toml", screen) as say:
-        terminal.cutting(say)("bound", 390000.0, 389000.0)
+    with progress.going_on("counting survey.toml", screen) as say:
+        progress.cutting(say)("bound", 390000.0, 389000.0)
         deadline = time.monotonic() + 10
         while not screen.getvalue() and time.monotonic() < deadline:
             time.sleep(0.01)
@@ -414,9 +414,9 @@ def test_a_long_search_for_cuts_tells_how_near_it_is(monkeypatch: pytest.MonkeyP
 
 
 def test_short_work_says_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(terminal, "QUIET_S", 60.0)
+    monkeypatch.setattr(progress, "QUIET_S", 60.0)
     screen = Terminal()
-    with terminal.going_on("sizing survey.toml", screen):
+    with progress.going_on("sizing survey.toml", screen):
         pass
     assert screen.getvalue() == ""
 

@@ -8,21 +8,40 @@ from pathlib import Path
 
 import fluids
 import numpy as np
+import pandas as pd
 import pytest
 
 import heatloop as hl
-from heatloop.cautions import CAUTIONS, titles_in
-from heatloop.circuit.solve import operate
-from heatloop.diagnose.model import site_model
-from heatloop.diagnose.tell import litres_h
-from heatloop.handover import commissioning as sheet
-from heatloop.handover.contents import content_l, contents
-from heatloop.handover.filling import far_ends, fill_and_vent_table, filling_steps
-from heatloop.handover.pressures import pressures
-from heatloop.handover.purge import Purge, purge_table, purges
-from heatloop.physics.compensation import compensated
+from heatloop.diagnosis.site_model.prediction import site_model
+from heatloop.diagnosis.tables import litres_h
+from heatloop.findings.safety import CAUTIONS, titles_in
+from heatloop.handover.commissioning.conditions import (
+    COMPENSATED,
+    CONSTANT,
+    DESIGN_DAY,
+    READ,
+    Day,
+    day,
+    exponent,
+    indoor_c,
+)
+from heatloop.handover.commissioning.filling import far_ends, fill_and_vent_table, filling_steps
+from heatloop.handover.commissioning.pressures import pressures
+from heatloop.handover.commissioning.purging import Purge, purge_table, purges
+from heatloop.handover.commissioning.tables import (
+    BOXES,
+    commissioning_table,
+    part_load_days,
+    part_load_table,
+    surfaces_table,
+)
+from heatloop.hydraulics.analysis.water_content import content_l, contents
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.hydraulics.solver.operating_state import Operation, operate
 from heatloop.physics.water import plain_water
-from heatloop.survey.system import Vessel, WaterSystem, Weather
+from heatloop.physics.weather_compensation import compensated
+from heatloop.survey.water_system import Vessel, WaterSystem, Weather
+from heatloop.workflows.commission import state_at
 
 ROOT = Path(__file__).parents[2]
 WATER = plain_water()
@@ -55,59 +74,69 @@ def with_system(design: hl.Design, **keys: object) -> hl.Design:
 
 
 def test_nothing_known_of_the_day_is_the_design(lodge: hl.Design) -> None:
-    today = sheet.day(lodge)
-    assert (today.outdoor_c, today.flow_temp_c, today.share, today.how) == (-3.0, 50.0, 1.0, sheet.DESIGN_DAY)
+    today = day(lodge.system)
+    assert (today.outdoor_c, today.flow_temp_c, today.share, today.how) == (-3.0, 50.0, 1.0, DESIGN_DAY)
 
 
 def test_outdoor_temperature_alone_asks_weather_compensation(annexe: hl.Design) -> None:
     """One room at 21 degC, 70/55 at -4 degC, exponent 1.30: the formula worked by hand at 6 degC."""
-    today = sheet.day(annexe, outdoor_c=6.0)
+    today = day(annexe.system, outdoor_c=6.0)
     share = 15.0 / 25.0
     flow_c = 21.0 + 41.5 * share ** (1.0 / 1.3) + 7.5 * share
-    assert (today.share, today.how) == (pytest.approx(share), sheet.COMPENSATED)
+    assert (today.share, today.how) == (pytest.approx(share), COMPENSATED)
     assert today.flow_temp_c == pytest.approx(flow_c, abs=1e-6)
 
 
 def test_a_reading_at_the_source_goes_before_the_formula(lodge: hl.Design) -> None:
-    today = sheet.day(lodge, outdoor_c=6.0, flow_temp_c=42.5)
-    assert (today.flow_temp_c, today.how) == (42.5, sheet.READ)
-    assert today.share == pytest.approx((sheet.indoor_c(lodge) - 6.0) / (sheet.indoor_c(lodge) + 3.0))
-    alone = sheet.day(lodge, flow_temp_c=42.5)
+    today = day(lodge.system, outdoor_c=6.0, flow_temp_c=42.5)
+    assert (today.flow_temp_c, today.how) == (42.5, READ)
+    assert today.share == pytest.approx((indoor_c(lodge) - 6.0) / (indoor_c(lodge) + 3.0))
+    alone = day(lodge.system, flow_temp_c=42.5)
     assert math.isnan(alone.share)
     assert math.isnan(alone.outdoor_c)
 
 
 def test_the_survey_may_hold_the_day(lodge: hl.Design) -> None:
     held = with_system(lodge, weather=Weather(outdoor_c=5.0))
-    assert sheet.day(held).outdoor_c == 5.0
-    assert sheet.day(held, outdoor_c=1.0).outdoor_c == 1.0
+    assert day(held.system).outdoor_c == 5.0
+    assert day(held.system, outdoor_c=1.0).outdoor_c == 1.0
     fixed = with_system(lodge, weather=Weather(compensated=False, outdoor_c=5.0))
-    assert (sheet.day(fixed).flow_temp_c, sheet.day(fixed).how) == (50.0, sheet.CONSTANT)
+    assert (day(fixed.system).flow_temp_c, day(fixed.system).how) == (50.0, CONSTANT)
 
 
 def test_indoor_temperature_and_exponent_are_the_buildings(lodge: hl.Design) -> None:
     rooms = lodge.rooms
     by_hand = (rooms["indoor_c"] * rooms["heat_loss_w"]).sum() / rooms["heat_loss_w"].sum()
-    assert sheet.indoor_c(lodge) == pytest.approx(by_hand)
-    assert sheet.exponent(lodge) == pytest.approx(1.28)
+    assert indoor_c(lodge) == pytest.approx(by_hand)
+    assert exponent(lodge) == pytest.approx(1.28)
+
+
+def tabled(system: SizedSystem, today: Day, now: Operation | None) -> pd.DataFrame:
+    """The commissioning table, with the system without thermostatic heads solved too."""
+    return commissioning_table(system, today, now, state_at(system, today.flow_temp_c, heads_off=True))
+
+
+def part_loads(system: SizedSystem) -> pd.DataFrame:
+    days = [(that, state_at(system, that.flow_temp_c)) for that in part_load_days(system)]
+    return part_load_table(system, [(that, state) for that, state in days if state is not None])
 
 
 # --- what to expect ----------------------------------------------------------------------------------------
 
 
 def test_at_the_design_with_valves_between_no_marks_the_sheet_is_the_design(annexe: hl.Design) -> None:
-    today = sheet.day(annexe)
-    state = sheet.state_at(annexe, today.flow_temp_c)
+    today = day(annexe.system)
+    state = state_at(annexe.system, today.flow_temp_c)
     assert state is not None
     assert state.return_c == pytest.approx(annexe.operation.return_c, abs=1e-6)
-    table = sheet.commissioning_table(annexe, today, state)
+    table = tabled(annexe.system, today, state)
     assert table["flow_today_l_h"].to_numpy() == pytest.approx(table["target_flow_l_h"].to_numpy(), rel=1e-6)
     assert table["return_temp_c"].to_numpy() == pytest.approx(table["design_return_temp_c"].to_numpy(), abs=1e-6)
 
 
 def test_what_to_expect_is_of_valves_at_their_marks_and_the_target_of_the_design(lodge: hl.Design) -> None:
-    today = sheet.day(lodge)
-    table = sheet.commissioning_table(lodge, today, sheet.state_at(lodge, today.flow_temp_c))
+    today = day(lodge.system)
+    table = tabled(lodge.system, today, state_at(lodge.system, today.flow_temp_c))
     valves = lodge.valves[lodge.valves["balancing"]]
     assert table["target_flow_l_h"].to_numpy() == pytest.approx(valves["target_l_h"].to_numpy(), rel=0.005)
     # the pump goes along its own curve, where the table of valves holds its head
@@ -120,8 +149,8 @@ def test_what_to_expect_is_of_valves_at_their_marks_and_the_target_of_the_design
 @pytest.mark.parametrize("name", ["lodge", "annexe", "loft"])
 def test_flows_with_heads_off_are_those_a_diagnosis_expects(name: str, request: pytest.FixtureRequest) -> None:
     design = request.getfixturevalue(name)
-    table = sheet.commissioning_table(design, sheet.day(design), None)
-    model = site_model(design, heads_off=True)
+    table = tabled(design.system, day(design.system), None)
+    model = site_model(design.system, heads_off=True)
     expected = dict(zip((loop.name for loop in design.survey.loops), litres_h(model), strict=True))
     for row in table[table["arm"] == 0].to_dict("records"):
         assert row["heads_off_flow_l_h"] == pytest.approx(expected[row["loop"]], rel=2e-4)
@@ -139,7 +168,7 @@ def test_flows_with_heads_off_are_those_a_diagnosis_expects(name: str, request: 
 )
 def test_a_day_that_cannot_be_is_refused(lodge: hl.Design, asked: dict[str, float], says: str) -> None:
     with pytest.raises(hl.SurveyError, match=says):
-        sheet.day(lodge, **asked)
+        day(lodge.system, **asked)
 
 
 @pytest.mark.parametrize("name", ["lodge", "annexe"])
@@ -149,19 +178,19 @@ def test_compensated_water_carries_the_load_of_the_day(
 ) -> None:
     """The solved system at the flow temperature of the formula gives the share of the load that it asks for."""
     design = request.getfixturevalue(name)
-    today = sheet.day(design, outdoor_c=outdoor_c)
-    state = sheet.state_at(design, today.flow_temp_c)
+    today = day(design.system, outdoor_c=outdoor_c)
+    state = state_at(design.system, today.flow_temp_c)
     assert state is not None
     given = sum(float(arm.given_w) for arm in state.arms) / sum(float(arm.given_w) for arm in design.operation.arms)
     # the film gets better in warmer water: output falls a little more than the characteristic has it
     assert given == pytest.approx(today.share, rel=0.05)
     formula = compensated(
-        sheet.indoor_c(design),
+        indoor_c(design),
         outdoor_c,
         design.summary["outdoor_c"],
         design.summary["flow_temp_c"],
         design.summary["return_temp_c"],
-        sheet.exponent(design),
+        exponent(design.system),
     )
     assert state.source_return_c == pytest.approx(formula.return_c, abs=0.6)
 
@@ -172,8 +201,8 @@ def test_the_sheet_agrees_with_a_rating_at_that_load(
     name: str, outdoor_c: float, request: pytest.FixtureRequest
 ) -> None:
     design = request.getfixturevalue(name)
-    today = sheet.day(design, outdoor_c=outdoor_c)
-    table = sheet.commissioning_table(design, today, sheet.state_at(design, today.flow_temp_c))
+    today = day(design.system, outdoor_c=outdoor_c)
+    table = tabled(design.system, today, state_at(design.system, today.flow_temp_c))
     rated = hl.rate(design, flow_temp_c=today.flow_temp_c, outdoor_c=outdoor_c, thermostats=False).loops.set_index(
         "loop"
     )
@@ -191,7 +220,7 @@ def test_the_sheet_agrees_with_a_rating_at_that_load(
 def test_a_rating_is_near_the_system_at_the_head_of_the_design(name: str, request: pytest.FixtureRequest) -> None:
     """Cooler water moves the pump a little along its curve: nearly what a held differential would give."""
     design = request.getfixturevalue(name)
-    state = sheet.state_at(design, 42.0)
+    state = state_at(design.system, 42.0)
     assert state is not None
     supply_c = np.full(len(design.survey.loops), 42.0)
     held = operate(state.assembly, supply_c, WATER, head_pa=design.operation.head_pa)
@@ -200,7 +229,7 @@ def test_a_rating_is_near_the_system_at_the_head_of_the_design(name: str, reques
 
 
 def test_part_load_falls_with_the_weather_and_starts_at_the_design(lodge: hl.Design) -> None:
-    table = sheet.part_load_table(lodge)
+    table = part_loads(lodge.system)
     assert list(dict.fromkeys(table["outdoor_c"])) == [-3.0, 0.0, 5.0, 10.0]
     rated = hl.rate(lodge, thermostats=False).loops.set_index("loop")
     for loop, rows in table.groupby("loop"):
@@ -212,15 +241,15 @@ def test_part_load_falls_with_the_weather_and_starts_at_the_design(lodge: hl.Des
 
 
 def test_mixed_trunks_keep_their_temperature_until_the_source_is_cooler(loft: hl.Design) -> None:
-    table = sheet.part_load_table(loft).set_index(["outdoor_c", "loop"])
+    table = part_loads(loft.system).set_index(["outdoor_c", "loop"])
     assert table["flow_temp_c"][0.0, "Saloon"] > 45.0
     assert table["flow_temp_c"][0.0, "Cabins"] == pytest.approx(45.0, abs=0.2), "less what the trunk loses"
     assert table["flow_temp_c"][10.0, "Cabins"] == pytest.approx(table["flow_temp_c"][10.0, "Saloon"], abs=0.5)
 
 
 def test_each_arm_with_a_valve_has_a_row_and_they_share_the_loop(lodge: hl.Design) -> None:
-    today = sheet.day(lodge)
-    table = sheet.commissioning_table(lodge, today, sheet.state_at(lodge, 50.0))
+    today = day(lodge.system)
+    table = tabled(lodge.system, today, state_at(lodge.system, 50.0))
     arms = table[table["loop"] == "Living room"]
     assert list(arms["arm"]) == [1, 2]
     assert (arms["valve"] == "lockshield 15").all()
@@ -231,17 +260,17 @@ def test_each_arm_with_a_valve_has_a_row_and_they_share_the_loop(lodge: hl.Desig
     balancing = lodge.valves[lodge.valves["balancing"]]
     assert list(table["setting"]) == list(balancing["setting"])
     assert list(table["real_setting"]) == list(balancing["real_setting"])
-    for box in sheet.BOXES:
+    for box in BOXES:
         assert (table[box] == "").all()
 
 
 def test_heads_off_gives_more_by_the_full_kv(annexe: hl.Design) -> None:
     """The index loop: its valve takes what a Kv of 0.82 takes, the pump goes down its curve."""
-    today = sheet.day(annexe)
-    table = sheet.commissioning_table(annexe, today, sheet.state_at(annexe, 70.0))
+    today = day(annexe.system)
+    table = tabled(annexe.system, today, state_at(annexe.system, 70.0))
     (row,) = table.to_dict("records")
     assert row["heads_off_flow_l_h"] > 1.2 * row["target_flow_l_h"]
-    off = sheet.state_at(annexe, 70.0, heads_off=True)
+    off = state_at(annexe.system, 70.0, heads_off=True)
     assert off is not None
     valve = next(i for i, p in enumerate(off.assembly.places) if p.element.valve == "thermostatic 15")
     volume_m3_h = off.flow_kg_s[valve] / off.density_kg_m3[valve] * 3600.0
@@ -251,17 +280,17 @@ def test_heads_off_gives_more_by_the_full_kv(annexe: hl.Design) -> None:
 
 
 def test_water_too_cool_to_tell_anything_leaves_temperatures_out(lodge: hl.Design) -> None:
-    today = sheet.day(lodge, outdoor_c=19.0)
-    assert sheet.state_at(lodge, today.flow_temp_c) is None
-    table = sheet.commissioning_table(lodge, today, None)
+    today = day(lodge.system, outdoor_c=19.0)
+    assert state_at(lodge.system, today.flow_temp_c) is None
+    table = tabled(lodge.system, today, None)
     assert table["return_temp_c"].isna().all()
     assert table["target_flow_l_h"].notna().all()
-    assert sheet.surfaces_table(lodge, None, 43.0)["surface_today_c"].isna().all()
+    assert surfaces_table(lodge.system, None, 43.0)["surface_today_c"].isna().all()
 
 
 def test_vulnerable_rooms_come_first_and_are_judged_by_their_surface(lodge: hl.Design) -> None:
-    today = sheet.day(lodge, outdoor_c=7.0)
-    table = sheet.surfaces_table(lodge, sheet.state_at(lodge, today.flow_temp_c), 43.0)
+    today = day(lodge.system, outdoor_c=7.0)
+    table = surfaces_table(lodge.system, state_at(lodge.system, today.flow_temp_c), 43.0)
     first = table.iloc[0]
     assert (first["room"], first["vulnerable"], first["limit_c"], first["verdict"]) == (
         "Nursery",
@@ -272,7 +301,7 @@ def test_vulnerable_rooms_come_first_and_are_judged_by_their_surface(lodge: hl.D
     assert first["surface_c"] == lodge.along[lodge.along["room"] == "Nursery"]["surface_c"].max()
     assert (table["surface_today_c"] < table["surface_c"]).all()
     assert (table["verdict"].iloc[1:] == "").all()
-    assert sheet.surfaces_table(lodge, None, 60.0)["verdict"].iloc[0] == "pass"
+    assert surfaces_table(lodge.system, None, 60.0)["verdict"].iloc[0] == "pass"
 
 
 # --- purge -------------------------------------------------------------------------------------------------

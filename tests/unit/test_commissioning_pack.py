@@ -11,17 +11,19 @@ import openpyxl
 import pytest
 
 import heatloop as hl
-from heatloop.cautions import CAUTIONS, DEFERENCE, cautions_for, titles_in
-from heatloop.handover.handover_pack import Pack, hand_over_pack
-from heatloop.report.cautions import cautions
-from heatloop.report.columns import TABLES
-from heatloop.report.columns_site import SITE_TABLES
-from heatloop.report.export import write_csv
-from heatloop.report.sheet import sheet_html, site_text, write_sheet
-from heatloop.report.sheet_sections import section_html, sections_html
-from heatloop.report.sheet_table import sheet_table
-from heatloop.report.workbook import write_workbook
-from heatloop.survey.system import Additive, Vessel, WaterSystem
+from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for, titles_in
+from heatloop.handover.commissioning.pack import Pack
+from heatloop.hydraulics.analysis.water_content import system_water_l
+from heatloop.report.columns.commissioning import SITE_TABLES
+from heatloop.report.columns.design import TABLES
+from heatloop.report.files.export import write_csv
+from heatloop.report.files.workbook import write_workbook
+from heatloop.report.files.write_all import site_text, write_sheet
+from heatloop.report.pages.sections import cautions, section_html, sections_html
+from heatloop.report.pages.site_sheets import sheet_html
+from heatloop.report.pages.site_tables import sheet_table
+from heatloop.survey.water_system import Additive, Vessel, WaterSystem
+from heatloop.workflows.commission import hand_over_pack
 
 ROOT = Path(__file__).parents[2]
 TITLES = {caution.title for caution in CAUTIONS}
@@ -123,7 +125,7 @@ def test_figures_agree_from_table_to_table(pack: Pack) -> None:
     summary = pack.summary
     assert summary["fill_kpa"] == pressures["cold fill pressure"] == settings["cold fill pressure"]
     assert summary["content_l"] == pressures["water content"] == pack.tables["contents"]["water_l"].iloc[-1]
-    assert summary["content_l"] == pytest.approx(pack.design.summary["system_water_l"])
+    assert summary["content_l"] == pytest.approx(system_water_l(pack.system.survey, pack.system.state.assembly))
     assert pack.tables["doses"]["dose_l"].iloc[0] == pytest.approx(summary["content_l"] / 100.0)
     assert summary["fill_kpa"] < summary["running_kpa"] < pressures["pressure at the greatest temperature"]
     assert summary["load_share"] == pytest.approx(pack.today.share)
@@ -132,7 +134,7 @@ def test_figures_agree_from_table_to_table(pack: Pack) -> None:
 def test_settings_as_left_hold_every_valve_and_the_curve(pack: Pack) -> None:
     table = pack.tables["settings_as_left"]
     valves = table[table["item"].str.startswith("setting of")]
-    assert list(valves["designed"]) == list(pack.design.valves["real_setting"])
+    assert list(valves["designed"]) == [valve.nearest.setting for valve in pack.system.valves]
     assert set(valves["unit"]) == {"mark"}
     assert (table["item"].str.startswith("flow temperature at")).sum() == 4
     assert (table["as_left"] == "").all()
@@ -178,7 +180,7 @@ def test_the_worst_check_comes_first(design: hl.Design) -> None:
 
 
 def test_the_workbook_and_csv_take_the_tables(pack: Pack, tmp_path: Path) -> None:
-    book = openpyxl.load_workbook(write_workbook(tmp_path / "pack.xlsx", pack.tables, pack.design.summary))
+    book = openpyxl.load_workbook(write_workbook(tmp_path / "pack.xlsx", pack.tables, pack.summary))
     assert {"Commissioning", "Water content", "Fill, test, vent and drain", "Water treatment"} <= set(book.sheetnames)
     assert book["Commissioning"].cell(2, 1).value == "Living room"
     assert len(write_csv(tmp_path, pack.tables)) == len(pack.tables)
@@ -215,10 +217,8 @@ def page(pack: Pack) -> Page:
 def test_sheet_of_a_design_that_fails_says_so_before_all_else(pack: Pack, design: hl.Design) -> None:
     assert "✗ Not ready to build: Kitchen-diner stays cold, 150 W short" in Page(sheet_html(pack)).text
     passing = design.checks.assign(verdict="pass")
-    frames = {**pack.frames, "handover_checks": pack.frames["handover_checks"].assign(verdict="pass")}
-    fit = dataclasses.replace(
-        pack, design=dataclasses.replace(pack.design, frames={**pack.design.frames, "checks": passing}), frames=frames
-    )
+    fit = hand_over_pack(dataclasses.replace(design, frames={**design.frames, "checks": passing}), outdoor_c=7.0)
+    assert not (fit.frames["handover_checks"]["verdict"] == "fail").any()
     assert 'class="unfit"' not in sheet_html(fit)
 
 
@@ -260,8 +260,10 @@ def test_sheet_leaves_out_what_has_no_rows(design: hl.Design) -> None:
 def test_hostile_names_are_words(pack: Pack) -> None:
     name = "<script>alert(1)</script>\x1b[31m"
     frames = {key: frame.replace("Kitchen", name) for key, frame in pack.tables.items()}
-    facts = {**pack.design.facts, "project": 'Mill & "Annexe" <b>'}
-    bad = dataclasses.replace(pack, frames=frames, design=dataclasses.replace(pack.design, facts=facts))
+    own = pack.system.survey
+    survey = dataclasses.replace(own, project=dataclasses.replace(own.project, name='Mill & "Annexe" <b>'))
+    prepared = dataclasses.replace(pack.system.prepared, survey=survey)
+    bad = dataclasses.replace(pack, frames=frames, system=dataclasses.replace(pack.system, prepared=prepared))
     markup = sheet_html(bad)
     assert "<script>" not in markup
     assert "\x1b" not in markup

@@ -10,11 +10,11 @@ from typing import Any
 import pytest
 
 import heatloop as hl
-from heatloop.handover.handover_pack import hand_over_pack
-from heatloop.survey.faults import SurveyError
-from heatloop.survey.model import Survey
+from heatloop.findings.input_errors import SurveyError
 from heatloop.survey.read import read_survey, survey_of
-from heatloop.survey.system import Additive, OtherWater, PressureTest, Vessel, WaterSystem, Weather
+from heatloop.survey.survey import Survey
+from heatloop.survey.water_system import Additive, OtherWater, PressureTest, Vessel, WaterSystem, Weather
+from heatloop.workflows.commission import hand_over_pack
 
 ROOT = Path(__file__).parents[2]
 PATH = ROOT / "data" / "mill-annexe" / "survey.toml"

@@ -9,12 +9,12 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.handover.contents import Content, content_l, contents, contents_table
-from heatloop.handover.pressures import Pressures, pressure_checks, pressures, pressures_table
+from heatloop.handover.commissioning.pressures import Pressures, pressure_checks, pressures, pressures_table
+from heatloop.hydraulics.analysis.water_content import Content, content_l, contents, contents_table
 from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Emitter
-from heatloop.survey.model import LoopEmitter
-from heatloop.survey.system import OtherWater, PressureTest, Vessel, WaterSystem
+from heatloop.survey.loops import LoopEmitter
+from heatloop.survey.water_system import OtherWater, PressureTest, Vessel, WaterSystem
 
 ROOT = Path(__file__).parents[2]
 PAGE = ROOT / "docs" / "contents-by-hand.md"

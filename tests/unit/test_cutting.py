@@ -12,7 +12,8 @@ from functools import cache
 
 import pytest
 
-from heatloop.handover.cutting import Cut, CutOptions, CutPlan, Offcut, Piece, Stock, plan_cuts
+from heatloop.handover.cutting.model import Cut, CutOptions, CutPlan, Offcut, Piece, Stock
+from heatloop.handover.cutting.plan import plan_cuts
 
 # ---------------------------------------------------------------- exhaustive search, in tenths of a millimetre
 
@@ -433,7 +434,7 @@ def test_all_faults_come_at_once() -> None:
 def test_picture_shows_every_bar_and_piece() -> None:
     from matplotlib import pyplot as plt
 
-    from heatloop.report.cut_plot import cut_plan_words, plot_cut_plan
+    from heatloop.report.plots.cutting_plan import cut_plan_words, plot_cut_plan
 
     pieces = [Piece("Hall 1", 2400), Piece("Hall 2", 1500), Piece("a rather long label", 60), Piece("Bay", 3300)]
     options = CutOptions(end_trim_mm=5.0)

@@ -7,8 +7,9 @@ from itertools import count
 
 import pytest
 
-from heatloop.handover import cut_search
-from heatloop.handover.cutting import CutOptions, CutPlan, Piece, Stock, plan_cuts
+from heatloop.handover.cutting import search
+from heatloop.handover.cutting.model import CutOptions, CutPlan, Piece, Stock
+from heatloop.handover.cutting.plan import plan_cuts
 
 SEEDS = (3, 9)
 
@@ -28,11 +29,11 @@ def test_same_plan_with_a_clock_that_stands_still(seed: int, monkeypatch: pytest
 
 @pytest.mark.parametrize("seed", SEEDS)
 def test_every_whole_number_program_ends_after_a_number_of_nodes(seed: int, monkeypatch: pytest.MonkeyPatch) -> None:
-    solve, options = cut_search.milp, []
-    monkeypatch.setattr(cut_search, "milp", lambda *a, **k: options.append(dict(k["options"])) or solve(*a, **k))
+    solve, options = search.milp, []
+    monkeypatch.setattr(search, "milp", lambda *a, **k: options.append(dict(k["options"])) or solve(*a, **k))
     _plan(seed)
     assert options
-    assert all(0 < one["node_limit"] <= cut_search.NODES for one in options)
+    assert all(0 < one["node_limit"] <= search.NODES for one in options)
 
 
 def test_a_search_that_runs_into_its_time_limit_says_so(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -7,12 +7,14 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.design import size
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout, Piece
-from heatloop.survey.model import Opening, Room, RouteWalls, Survey, Wall
+from heatloop.survey.building import Opening, Room, Wall
+from heatloop.survey.loops import RouteWalls
 from heatloop.survey.read import read_survey
+from heatloop.survey.survey import Survey
+from heatloop.workflows.size import size
 
 DATA = Path(__file__).parents[2] / "data"
 FOLDERS = ("alder-lodge", "mill-annexe")

@@ -9,8 +9,9 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.compare import COLUMNS, compared
-from heatloop.describe import NARROWEST, WIDTH, Account, as_html, as_text, grid, named_unit, told
+from heatloop.results.compare import COLUMNS, compared
+from heatloop.text.summary import NARROWEST, WIDTH, Account, as_html, as_text, grid
+from heatloop.text.units import named_unit, told
 
 MILL = Path(__file__).resolve().parents[2] / "data" / "mill-annexe" / "survey.toml"
 HOSTILE = "<script>alert('x')</script>\x1b[2J"

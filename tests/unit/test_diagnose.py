@@ -12,14 +12,16 @@ import pytest
 from scipy.stats import binom
 
 import heatloop as hl
-from heatloop.cautions import DEFERENCE, cautions_for
-from heatloop.diagnose import kinds
-from heatloop.diagnose import readings as r
-from heatloop.diagnose.diagnosis import diagnosed
-from heatloop.diagnose.model import site_model
-from heatloop.diagnose.readings import Reading, Readings
-from heatloop.diagnose.readings_file import readings_of, readings_text
-from heatloop.diagnose.simulate import Injected, Instruments, simulate
+from heatloop.diagnosis import fault_types
+from heatloop.diagnosis import readings as r
+from heatloop.diagnosis.diagnosis import diagnosed
+from heatloop.diagnosis.readings import Reading, Readings
+from heatloop.diagnosis.readings_file import readings_of
+from heatloop.diagnosis.readings_form import readings_text
+from heatloop.diagnosis.simulate import simulate
+from heatloop.diagnosis.simulated_site import Injected, Instruments
+from heatloop.diagnosis.site_model.prediction import site_model
+from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.survey.read import survey_of
 
 from .diagnose_score import scored
@@ -37,12 +39,12 @@ def design():
 
 @pytest.fixture(scope="module")
 def model(design):
-    return site_model(design, heads_off=True)
+    return site_model(design.system, heads_off=True)
 
 
 def visit(design, *faults, seed=1, settled=False, **tools):
     readings, truth = simulate(
-        design, faults, np.random.default_rng(seed), instruments=Instruments(settled=settled, **tools)
+        design.system, faults, np.random.default_rng(seed), instruments=Instruments(settled=settled, **tools)
     )
     return readings, truth
 
@@ -54,7 +56,7 @@ def test_air_in_a_loop_is_found_from_the_file(design):
     found = hl.diagnose(design, LODGE / "readings-air.csv")
     first = found.candidates.iloc[0]
     assert found.summary["verdict"] == "fault"
-    assert (first["kind"], first["of"]) == (kinds.LITTLE_WATER, "Nursery and bathroom")
+    assert (first["kind"], first["of"]) == (fault_types.LITTLE_WATER, "Nursery and bathroom")
     assert first["probability"] > 0.9
     assert first["size_low"] < 0.25 < first["size_high"]
     assert "return temperature of Nursery and bathroom" in first["evidence"]
@@ -71,7 +73,7 @@ def test_air_in_a_loop_is_found_from_the_file(design):
 def test_what_temperatures_cannot_tell_is_said_and_the_reading_that_tells_is_named(design):
     found = hl.diagnose(design, LODGE / "readings-covered.csv")
     assert found.summary["verdict"] == "cannot tell"
-    assert set(found.candidates["kind"][:2]) == {kinds.MUCH_WATER, kinds.LITTLE_HEAT}
+    assert set(found.candidates["kind"][:2]) == {fault_types.MUCH_WATER, fault_types.LITTLE_HEAT}
     assert set(found.candidates["of"][:2]) == {"Hall and study"}
     best = found.next_readings.iloc[0]
     assert (best["reading"], best["of"]) == (r.FLOW, "Hall and study")
@@ -84,7 +86,7 @@ def test_what_temperatures_cannot_tell_is_said_and_the_reading_that_tells_is_nam
 def test_the_reading_that_was_asked_for_tells(design):
     found = hl.diagnose(design, LODGE / "readings-covered-with-flow.csv")
     assert found.summary["verdict"] == "fault"
-    assert found.candidates["kind"][0] == kinds.LITTLE_HEAT
+    assert found.candidates["kind"][0] == fault_types.LITTLE_HEAT
 
 
 def test_a_site_without_fault_is_called_so(design):
@@ -107,14 +109,14 @@ def test_the_files_say_that_they_are_invented(name):
 @pytest.mark.parametrize(
     "fault",
     [
-        Injected(kinds.LITTLE_WATER, "Kitchen", 0.0),
-        Injected(kinds.LITTLE_WATER, "Living room", 0.2, arm=1),
-        Injected(kinds.LITTLE_HEAT, "Bedrooms", 0.45),
-        Injected(kinds.SWAPPED, "Hall and study"),
-        Injected(kinds.LITTLE_HEAD, "", 0.25),
-        Injected(kinds.MUCH_HEAD, "", 3.0),
-        Injected(kinds.TOO_COOL, "", -10.0),
-        Injected(kinds.TOO_WARM, "", 9.0),
+        Injected(fault_types.LITTLE_WATER, "Kitchen", 0.0),
+        Injected(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1),
+        Injected(fault_types.LITTLE_HEAT, "Bedrooms", 0.45),
+        Injected(fault_types.SWAPPED, "Hall and study"),
+        Injected(fault_types.LITTLE_HEAD, "", 0.25),
+        Injected(fault_types.MUCH_HEAD, "", 3.0),
+        Injected(fault_types.TOO_COOL, "", -10.0),
+        Injected(fault_types.TOO_WARM, "", 9.0),
     ],
     ids=lambda fault: f"{fault.kind} {fault.loop}",
 )
@@ -126,10 +128,10 @@ def test_a_fault_put_in_is_found(design, model, fault):
 
 
 def test_two_faults_at_once_are_found(design, model):
-    faults = (Injected(kinds.LITTLE_WATER, "Kitchen", 0.2), Injected(kinds.SWAPPED, "Bedrooms"))
+    faults = (Injected(fault_types.LITTLE_WATER, "Kitchen", 0.2), Injected(fault_types.SWAPPED, "Bedrooms"))
     found = diagnosed(model, visit(design, *faults)[0])
     pairs = zip(found.candidates["kind"][0].split("; "), found.candidates["of"][0].split("; "), strict=True)
-    assert set(pairs) == {(kinds.LITTLE_WATER, "Kitchen"), (kinds.SWAPPED, "Bedrooms")}
+    assert set(pairs) == {(fault_types.LITTLE_WATER, "Kitchen"), (fault_types.SWAPPED, "Bedrooms")}
 
 
 def test_what_is_said_is_a_frozen_answer_that_goes_to_json(design, model):
@@ -165,24 +167,24 @@ def test_a_probe_compared_with_one_in_the_water_is_known_better(design, model):
 
 def test_head_at_the_pump_tells_a_weak_pump_from_a_blocked_filter(design, model):
     """Both starve all loops; with head as it should be at the pump the same kind is named, and the size stands."""
-    readings, _ = visit(design, Injected(kinds.LITTLE_HEAD, "", 0.25))
+    readings, _ = visit(design, Injected(fault_types.LITTLE_HEAD, "", 0.25))
     expected_kpa = float(model.responses.head_pa[0]) / 1000.0
     for head_kpa in (0.25 * expected_kpa, expected_kpa):
         read = replace(readings, items=(*readings.items, Reading(r.PUMP_HEAD, "", head_kpa, 0.05 * head_kpa)))
         first = diagnosed(model, read).candidates.iloc[0]
-        assert first["kind"] == kinds.LITTLE_HEAD
+        assert first["kind"] == fault_types.LITTLE_HEAD
         assert 0.1 < first["size"] < 0.45
     assert "a filter or a valve" in first["tell_apart"]
 
 
 def test_a_pump_set_low_is_believed_more_readily(design, model):
-    readings, _ = visit(design, Injected(kinds.LITTLE_HEAD, "", 0.6), seed=3)
+    readings, _ = visit(design, Injected(fault_types.LITTLE_HEAD, "", 0.6), seed=3)
     expected_kpa = float(model.responses.head_pa[0]) / 1000.0
 
     def chance(setting_kpa):
         items = (*readings.items, Reading(r.PUMP_SETTING, "", setting_kpa, 0.05 * setting_kpa))
         rows = diagnosed(model, replace(readings, items=items)).candidates
-        return float(rows.loc[rows["kind"] == kinds.LITTLE_HEAD, "probability"].sum())
+        return float(rows.loc[rows["kind"] == fault_types.LITTLE_HEAD, "probability"].sum())
 
     assert chance(0.6 * expected_kpa) > chance(expected_kpa)
 
@@ -227,7 +229,7 @@ def test_readings_that_nothing_explains_are_said_to_be_so(design, model):
 
 
 def test_heads_left_on_are_brought_to_mind(design):
-    readings, _ = visit(design, Injected(kinds.LITTLE_WATER, "Kitchen", 0.2))
+    readings, _ = visit(design, Injected(fault_types.LITTLE_WATER, "Kitchen", 0.2))
     assert "Take them off" in hl.diagnose(design, replace(readings, heads_off=None)).summary["words"]
     assert "Take them off" not in hl.diagnose(design, readings).summary["words"]
 
@@ -235,10 +237,10 @@ def test_heads_left_on_are_brought_to_mind(design):
 def test_one_loop_alone_may_lack_water_for_two_reasons():
     """With one loop a shut valve and a weak pump look the same but for the head: the sheet says so."""
     annexe = hl.size(DATA / "mill-annexe" / "survey.toml")
-    readings, _ = simulate(annexe, [Injected(kinds.LITTLE_WATER, "Annexe", 0.3)], np.random.default_rng(1))
+    readings, _ = simulate(annexe.system, [Injected(fault_types.LITTLE_WATER, "Annexe", 0.3)], np.random.default_rng(1))
     found = hl.diagnose(annexe, readings)
     assert found.summary["verdict"] == "cannot tell"
-    assert set(found.candidates["kind"][:2]) == {kinds.LITTLE_WATER, kinds.LITTLE_HEAD}
+    assert set(found.candidates["kind"][:2]) == {fault_types.LITTLE_WATER, fault_types.LITTLE_HEAD}
     assert found.next_readings["reading"][0] == r.PUMP_HEAD
 
 
@@ -251,7 +253,7 @@ def test_a_file_that_cannot_be_used_is_a_survey_error(design, tmp_path):
 
 def test_air_that_two_temperatures_cannot_show_is_said_to_be_so(design, model):
     """Hall and study runs one-way in two channels: with air in one the other takes its water."""
-    air = Injected(kinds.LITTLE_HEAT, "Hall and study", 0.02, channel=1)
+    air = Injected(fault_types.LITTLE_HEAT, "Hall and study", 0.02, channel=1)
     found = diagnosed(model, visit(design, air, surface_k=0.1)[0])
     read = found.loops.set_index("loop").loc["Hall and study"]
     assert read["return_temp_read_c"] == pytest.approx(read["return_temp_expected_c"], abs=1.0)
@@ -281,10 +283,10 @@ def test_other_systems_are_diagnosed_alike(change):
     tables = tomllib.loads((LODGE / "survey.toml").read_text(encoding="utf-8"))
     change(tables)
     other = hl.size(survey_of(tables, LODGE / "survey.toml"))
-    ready = site_model(other, heads_off=True)
+    ready = site_model(other.system, heads_off=True)
     assert diagnosed(ready, visit(other, seed=3, settled=True)[0]).summary["verdict"] == "no fault"
-    arm = Injected(kinds.LITTLE_WATER, "Living room", 0.2, arm=1)
-    for fault, place in ((arm, "Living room, arm 1"), (Injected(kinds.LITTLE_HEAD, "", 0.25), "source")):
+    arm = Injected(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1)
+    for fault, place in ((arm, "Living room, arm 1"), (Injected(fault_types.LITTLE_HEAD, "", 0.25), "source")):
         first = diagnosed(ready, visit(other, fault, seed=3, settled=True)[0]).candidates.iloc[0]
         assert (first["kind"], first["of"]) == (fault.kind, place)
 
@@ -303,16 +305,16 @@ def test_a_mixing_valve_that_lets_in_too_little_is_found(loft):
     cooler = {r.FLOW_TEMP: 8.0, r.RETURN_TEMP: 6.0}
     items = tuple(replace(i, value=i.value - cooler.get(i.quantity, 0.0) * (i.of == "Cabins")) for i in readings.items)
     first = hl.diagnose(loft, replace(readings, items=items)).candidates.iloc[0]
-    assert (first["kind"], first["of"]) == (kinds.TOO_COOL, "cabins")
+    assert (first["kind"], first["of"]) == (fault_types.TOO_COOL, "cabins")
     assert 'mixed circuit "cabins"' in first["fault"]
 
 
 def test_total_flow_is_asked_about_where_it_is_not_that_of_the_loops(loft, design):
     readings, _ = visit(loft, total_meter=True)
-    asked = [str(q) for q in readings_of(readings_text(readings), "visit.csv", loft).questions]
+    asked = [str(q) for q in readings_of(readings_text(readings), "visit.csv", loft.system).questions]
     assert any("the total flow is not used" in text for text in asked)
     readings, _ = visit(design, total_meter=True)
-    assert not readings_of(readings_text(readings), "visit.csv", design).questions
+    assert not readings_of(readings_text(readings), "visit.csv", design.system).questions
 
 
 # --- how often it is right --------------------------------------------------------------------------------

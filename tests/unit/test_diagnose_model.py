@@ -10,20 +10,21 @@ import pytest
 from scipy.stats import multivariate_normal, norm
 
 import heatloop as hl
-from heatloop.circuit.heat_steps import HeatSteps
-from heatloop.circuit.solve import operate
-from heatloop.diagnose import kinds
-from heatloop.diagnose.day import day_of
-from heatloop.diagnose.evidence import Linear, linear, solve
-from heatloop.diagnose.hypotheses import single_faults, two_faults
-from heatloop.diagnose.kinds import Fault
-from heatloop.diagnose.model import no_change, predict, site_model
-from heatloop.diagnose.next_reading import right_first
-from heatloop.diagnose.response import flow_responses
-from heatloop.diagnose.simulate import Injected, Instruments, Strays, simulate
-from heatloop.diagnose.site import Case, as_left, entry_places, solve_cases
+from heatloop.diagnosis import fault_types
+from heatloop.diagnosis.fault_types import Fault
+from heatloop.diagnosis.inference.hypotheses import single_faults, two_faults
+from heatloop.diagnosis.inference.likelihood import Linear, linear, solve
+from heatloop.diagnosis.inference.next_reading import right_first
+from heatloop.diagnosis.simulate import simulate
+from heatloop.diagnosis.simulated_site import Injected, Instruments, Strays
+from heatloop.diagnosis.site_model.as_commissioned import Case, as_left, entry_places, solve_cases
+from heatloop.diagnosis.site_model.flow_response import flow_responses
+from heatloop.diagnosis.site_model.prediction import no_change, predict, site_model
+from heatloop.diagnosis.site_model.reading_conditions import day_of
+from heatloop.hydraulics.heat.channel_iteration import HeatSteps
+from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.survey.catalogue import Emitter
-from heatloop.survey.model import LoopEmitter
+from heatloop.survey.loops import LoopEmitter
 
 from .diagnose_sites import BESIDE, quick_design
 
@@ -74,26 +75,26 @@ def points_of(model, today, kind, size):
 @pytest.mark.parametrize(
     ("kind", "size"),
     [
-        (kinds.NO_FAULT, None),
-        (kinds.LITTLE_WATER, 0.3),
-        (kinds.LITTLE_WATER, 0.6),
-        (kinds.LITTLE_HEAT, 0.5),
-        (kinds.SWAPPED, None),
-        (kinds.LITTLE_HEAD, 0.35),
-        (kinds.TOO_COOL, -8.0),
+        (fault_types.NO_FAULT, None),
+        (fault_types.LITTLE_WATER, 0.3),
+        (fault_types.LITTLE_WATER, 0.6),
+        (fault_types.LITTLE_HEAT, 0.5),
+        (fault_types.SWAPPED, None),
+        (fault_types.LITTLE_HEAD, 0.35),
+        (fault_types.TOO_COOL, -8.0),
     ],
 )
 def test_the_model_gives_what_the_real_circuit_gives(model, kind, size):
     """Well within a surface probe's 0.5 K and a meter's 5 %; furniture covers part of an arm, not all of it alike."""
     loop = model.assembly.loops[0].loop.name
-    of_site = kind in (kinds.LITTLE_HEAD, kinds.TOO_COOL)
-    faults = [] if kind == kinds.NO_FAULT else [Injected(kind, "" if of_site else loop, size or 1.0)]
+    of_site = kind in (fault_types.LITTLE_HEAD, fault_types.TOO_COOL)
+    faults = [] if kind == fault_types.NO_FAULT else [Injected(kind, "" if of_site else loop, size or 1.0)]
     readings, truth = exact_site(model, *faults)
     today = day(model, readings)
-    if kind == kinds.LITTLE_WATER:
+    if kind == fault_types.LITTLE_WATER:
         density = float(model.site.water.density_kg_m3(model.site.supply_c(model.site.source_c))[0])
         size = truth.flow_l_h[0] * density / 3.6e6 / model.responses.loop_kg_s[0]
-    points = no_change(model) if kind == kinds.NO_FAULT else points_of(model, today, kind, size)
+    points = no_change(model) if kind == fault_types.NO_FAULT else points_of(model, today, kind, size)
     miss = today.value - predict(model, today, points).mean[0, today.rows]
     rows = model.rows
     surfaces, flows = today.rows < rows.flow(0), (today.rows >= rows.flow(0)) & (today.rows <= rows.head)
@@ -183,22 +184,22 @@ def test_added_resistance_is_that_of_a_zeta_in_the_bore(model):
 
 
 def test_every_fault_of_water_has_its_table(model):
-    by_kind = {kind: [one for one in model.responses.of if one.fault.kind == kind] for kind in kinds.KINDS}
+    by_kind = {kind: [one for one in model.responses.of if one.fault.kind == kind] for kind in fault_types.KINDS}
     arms = sum(len(path.arms) for path in model.assembly.loops if len(path.arms) > 1)
-    assert len(by_kind[kinds.LITTLE_WATER]) == len(model.assembly.loops) + arms
-    for one in by_kind[kinds.LITTLE_WATER]:
+    assert len(by_kind[fault_types.LITTLE_WATER]) == len(model.assembly.loops) + arms
+    for one in by_kind[fault_types.LITTLE_WATER]:
         assert np.all(np.diff(one.sizes) > 0)
         assert one.sizes[0] < 0.03
         assert 0.6 < one.sizes[-1] < 0.85
-    for one in by_kind[kinds.MUCH_WATER]:
+    for one in by_kind[fault_types.MUCH_WATER]:
         assert np.all(np.diff(one.sizes) > 0)
         assert one.sizes[-1] >= 1.2
-    assert len(by_kind[kinds.LITTLE_HEAD]) == len(by_kind[kinds.TOO_COOL]) == 1
+    assert len(by_kind[fault_types.LITTLE_HEAD]) == len(by_kind[fault_types.TOO_COOL]) == 1
 
 
 def test_cases_without_an_answer_are_left_out(monkeypatch):
     """With warm water that rises a weak pump may not push every loop the right way: that case alone goes."""
-    module = import_module("heatloop.diagnose.response")
+    module = import_module("heatloop.diagnosis.site_model.flow_response")
     site, real = as_left(quick_design(9000, 3), heads_off=True), solve_cases
 
     def fussy(site, cases):
@@ -207,9 +208,9 @@ def test_cases_without_an_answer_are_left_out(monkeypatch):
         return real(site, cases)
 
     monkeypatch.setattr(module, "solve_cases", fussy)
-    (weak,) = [one for one in flow_responses(site).of if one.fault.kind == kinds.LITTLE_HEAD]
+    (weak,) = [one for one in flow_responses(site).of if one.fault.kind == fault_types.LITTLE_HEAD]
     assert weak.sizes[0] == pytest.approx(0.16)
-    assert weak.arm_log.shape[0] == weak.sizes.size == len(kinds.KINDS[kinds.LITTLE_HEAD].sizes) - 1
+    assert weak.arm_log.shape[0] == weak.sizes.size == len(fault_types.KINDS[fault_types.LITTLE_HEAD].sizes) - 1
 
 
 # --- statistics ----------------------------------------------------------------------------------------
@@ -256,10 +257,10 @@ def test_no_two_faults_that_cannot_stand_together(model):
     for one in two_faults(singles, singles[1:]):
         found = {fault.kind for fault in one.faults}
         same_loop = len({fault.loop for fault in one.faults}) == 1
-        assert found != {kinds.LITTLE_HEAD, kinds.MUCH_HEAD}
-        assert found != {kinds.TOO_COOL, kinds.TOO_WARM}
+        assert found != {fault_types.LITTLE_HEAD, fault_types.MUCH_HEAD}
+        assert found != {fault_types.TOO_COOL, fault_types.TOO_WARM}
         if same_loop and one.faults[0].loop >= 0 and all(fault.arm < 0 for fault in one.faults):
-            assert found != {kinds.LITTLE_WATER, kinds.MUCH_WATER}
+            assert found != {fault_types.LITTLE_WATER, fault_types.MUCH_WATER}
 
 
 @pytest.mark.parametrize("apart", [0.5, 1.0, 2.0, 4.0])
@@ -276,30 +277,32 @@ def test_a_reading_that_tells_nothing_leaves_the_chance_as_it_was():
 # --- the simulated site --------------------------------------------------------------------------------
 
 
-@pytest.mark.parametrize("kind", [kinds.NO_FAULT, kinds.SWAPPED, kinds.LITTLE_WATER])
+@pytest.mark.parametrize("kind", [fault_types.NO_FAULT, fault_types.SWAPPED, fault_types.LITTLE_WATER])
 def test_settled_rooms_lose_what_they_get(model, kind):
     loop = model.assembly.loops[0].loop.name
-    faults = [] if kind == kinds.NO_FAULT else [Injected(kind, loop, 0.0)]
-    module = import_module("heatloop.diagnose.simulate")
+    faults = [] if kind == fault_types.NO_FAULT else [Injected(kind, loop, 0.0)]
+    module = import_module("heatloop.diagnosis.simulated_site")
     design = model.site.design
-    site = module._Site(design, faults, np.random.default_rng(3), Strays(), design.survey.project.flow_temp_c, 2.0)
+    site = module.SimulatedSite(
+        design, faults, np.random.default_rng(3), Strays(), design.survey.project.flow_temp_c, 2.0
+    )
     answer = site.solve_settled()
     given = site.room_w(answer)
     for room, watts in given.items():
         lost = site.loss_w_k[room] * (site.room_c[room] - 2.0)
         assert watts + site.gain_w[room] == pytest.approx(lost, abs=0.02 * max(lost, 50.0))
-    if kind == kinds.LITTLE_WATER:
+    if kind == fault_types.LITTLE_WATER:
         assert site.loop_kg_s(answer)[0] == 0.0
 
 
 @pytest.mark.parametrize("seed", [ONE_WAY, FROM_MIDDLE, 9012])
 def test_a_swapped_loop_still_gives_the_heat_its_water_loses(seed):
-    module = import_module("heatloop.diagnose.simulate")
+    module = import_module("heatloop.diagnosis.simulated_site")
     design = quick_design(seed, 4)
     water = as_left(design, heads_off=True).water
-    for path in design.operation.assembly.loops:
-        faults = [Injected(kinds.SWAPPED, path.loop.name)]
-        site = module._Site(design, faults, np.random.default_rng(1), TRUE, 50.0, 2.0)
+    for path in design.state.assembly.loops:
+        faults = [Injected(fault_types.SWAPPED, path.loop.name)]
+        site = module.SimulatedSite(design, faults, np.random.default_rng(1), TRUE, 50.0, 2.0)
         answer = site._solve()
         loops = len(site.names)
         head, foot = answer.pool[2 * loops : 3 * loops, 0], answer.pool[3 * loops : 4 * loops, 0]
@@ -310,7 +313,7 @@ def test_a_swapped_loop_still_gives_the_heat_its_water_loses(seed):
 
 def test_a_fault_that_cannot_be_put_in_is_not_passed_over(model):
     with pytest.raises(ValueError, match="is not in list"):
-        exact_site(model, Injected(kinds.LITTLE_WATER, "Ballroom", 0.5))
+        exact_site(model, Injected(fault_types.LITTLE_WATER, "Ballroom", 0.5))
 
 
 def test_other_emitters_in_a_loop_are_passed_on_the_way():
@@ -320,7 +323,7 @@ def test_other_emitters_in_a_loop_are_passed_on_the_way():
     chosen = (LoopEmitter("rail", "Bathroom", "return"), LoopEmitter("radiator", "Landing", "flow"))
     loops = tuple(replace(x, emitters=chosen) if x.name == "Nursery and bathroom" else x for x in survey.loops)
     catalogue = replace(survey.catalogue, emitters=(radiator, rail))
-    model = site_model(hl.size(replace(survey, loops=loops, catalogue=catalogue)), heads_off=True)
+    model = site_model(hl.size(replace(survey, loops=loops, catalogue=catalogue)).system, heads_off=True)
     today = day(model, exact_site(model)[0])
     miss = today.value - predict(model, today, no_change(model)).mean[0, today.rows]
     assert np.abs(miss[today.rows < model.rows.flow(0)]).max() < 0.3
@@ -328,4 +331,4 @@ def test_other_emitters_in_a_loop_are_passed_on_the_way():
     assert "Study" in balanced
     assert not balanced & {"Bathroom", "Landing"}
     with pytest.raises(ValueError, match="without other emitters"):
-        exact_site(model, Injected(kinds.SWAPPED, "Nursery and bathroom"))
+        exact_site(model, Injected(fault_types.SWAPPED, "Nursery and bathroom"))

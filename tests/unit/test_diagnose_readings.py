@@ -13,8 +13,9 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 import heatloop as hl
-from heatloop.diagnose.readings import FLOW_TEMP, HEADS, PERCENT, QUANTITIES, RETURN_TEMP
-from heatloop.diagnose.readings_file import read_readings, readings_of, readings_sheet, readings_text
+from heatloop.diagnosis.readings import FLOW_TEMP, HEADS, PERCENT, QUANTITIES, RETURN_TEMP
+from heatloop.diagnosis.readings_file import read_readings, readings_of
+from heatloop.diagnosis.readings_form import readings_sheet, readings_text
 
 LODGE = Path(__file__).parents[2] / "data" / "alder-lodge"
 AIR = LODGE / "readings-air.csv"
@@ -37,7 +38,7 @@ def changed(text, old, new):
 
 def faults_of(text, design):
     with pytest.raises(hl.SurveyError) as caught:
-        readings_of(text, "visit.csv", design)
+        readings_of(text, "visit.csv", design.system)
     return [str(fault) for fault in caught.value.faults]
 
 
@@ -46,7 +47,7 @@ def line_of(text, start):
 
 
 def test_a_good_file_is_read_to_its_last_row(design, text):
-    found = readings_of(text, "visit.csv", design)
+    found = readings_of(text, "visit.csv", design.system)
     assert len(found.items) == 23
     assert found.heads_off is True
     assert found.hours_running == 3.0
@@ -58,8 +59,8 @@ def test_a_good_file_is_read_to_its_last_row(design, text):
 
 
 def test_what_is_written_is_read_again(design, text):
-    found = readings_of(text, "visit.csv", design)
-    again = readings_of(readings_text(found, ["a note"]), "again.csv", design)
+    found = readings_of(text, "visit.csv", design.system)
+    again = readings_of(readings_text(found, ["a note"]), "again.csv", design.system)
     assert [(i.quantity, i.of, i.arm, i.value, i.error) for i in again.items] == [
         (i.quantity, i.of, i.arm, i.value, i.error) for i in found.items
     ]
@@ -210,17 +211,17 @@ def test_a_spreadsheet_leaves_a_mark_carriage_returns_and_empty_columns(design, 
     rows = [line if line.startswith("#") else f"{line},,," for line in text.splitlines()]
     path.write_bytes(b"\xef\xbb\xbf" + "\r\n".join(rows).encode())
     assert [item.value for item in read_readings(path, design).items] == [
-        item.value for item in readings_of(text, "visit.csv", design).items
+        item.value for item in readings_of(text, "visit.csv", design.system).items
     ]
 
 
 def test_names_and_units_are_read_whatever_their_case(design, text):
     loud = "\n".join(line if line.startswith("#") else line.upper() for line in text.splitlines())
-    assert readings_of(loud, "visit.csv", design).get(FLOW_TEMP, "Kitchen").value == 48.2
+    assert readings_of(loud, "visit.csv", design.system).get(FLOW_TEMP, "Kitchen").value == 48.2
 
 
 def test_a_flow_may_have_its_error_in_per_cent(design, text):
-    found = readings_of(text + "flow,Kitchen,,100,l/h,5 %\n", "visit.csv", design)
+    found = readings_of(text + "flow,Kitchen,,100,l/h,5 %\n", "visit.csv", design.system)
     assert found.get("flow", "Kitchen").error == pytest.approx(5.0)
 
 
@@ -228,7 +229,7 @@ def test_a_flow_may_have_its_error_in_per_cent(design, text):
 
 
 def questions(text, design):
-    return [str(question) for question in readings_of(text, "visit.csv", design).questions]
+    return [str(question) for question in readings_of(text, "visit.csv", design.system).questions]
 
 
 def test_a_return_above_its_flow_is_asked_not_refused(design, text):
@@ -269,20 +270,20 @@ def test_a_reading_may_be_given_as_not_read(design, text):
     without = text.replace(row, "return temperature,Kitchen,,not read,degC,0.5")
     (asked,) = questions(without, design)
     assert "the return temperature of Kitchen was not read" in asked
-    assert readings_of(without, "visit.csv", design).get(RETURN_TEMP, "Kitchen") is None
+    assert readings_of(without, "visit.csv", design.system).get(RETURN_TEMP, "Kitchen") is None
 
 
 # --- the empty sheet -----------------------------------------------------------------------------------
 
 
 def test_the_empty_sheet_wants_what_is_needed_and_no_more(design):
-    faults = faults_of(readings_sheet(design), design)
+    faults = faults_of(readings_sheet(design.system), design)
     assert len(faults) == 10
     assert all("value: found nothing" in fault for fault in faults)
 
 
 def test_the_empty_sheet_goes_loop_by_loop(design):
-    rows = list(csv.DictReader(io.StringIO(readings_sheet(design))))
+    rows = list(csv.DictReader(io.StringIO(readings_sheet(design.system))))
     loops = [row["of"] for row in rows if row["reading"] in ("flow temperature", "return temperature", "flow")]
     assert list(dict.fromkeys(loops)) == [name for name, _ in itertools.groupby(loops)]
     assert [row["reading"] for row in rows if row["of"] == loops[-1]][:3] == [
@@ -291,8 +292,8 @@ def test_the_empty_sheet_goes_loop_by_loop(design):
 
 
 def test_the_sheet_filled_in_is_read(design):
-    sheet = readings_sheet(design).replace(",,degC,0.5", ",45,degC,0.5")
-    found = readings_of(sheet.replace("not read,,", "off,,"), "visit.csv", design)
+    sheet = readings_sheet(design.system).replace(",,degC,0.5", ",45,degC,0.5")
+    found = readings_of(sheet.replace("not read,,", "off,,"), "visit.csv", design.system)
     assert len(found.items) == 10
     assert found.heads_off is True
 
@@ -310,4 +311,4 @@ def test_every_quantity_says_what_it_is():
 def test_no_text_does_anything_but_read_or_tell(design, tail):
     """What is not a fault of the input would leave here as another exception."""
     with contextlib.suppress(hl.SurveyError):
-        readings_of("reading,of,arm,value,unit,error\n" + tail, "visit.csv", design)
+        readings_of("reading,of,arm,value,unit,error\n" + tail, "visit.csv", design.system)

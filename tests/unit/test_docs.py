@@ -12,10 +12,10 @@ import jsonschema
 import pytest
 
 import heatloop as hl
-from heatloop.commands import parser
-from heatloop.handover import pressures, treatment
-from heatloop.survey.faults import SurveyError
-from heatloop.survey.json_schema import SCHEMAS, catalogue_schema, survey_schema, write_schemas
+from heatloop.cli.main import parser
+from heatloop.findings.input_errors import SurveyError
+from heatloop.handover.commissioning import pressures, water_treatment
+from heatloop.survey.files.json_schema import SCHEMAS, catalogue_schema, survey_schema, write_schemas
 from heatloop.survey.read import survey_of
 
 ROOT = Path(__file__).parents[2]
@@ -196,7 +196,7 @@ def test_every_check_of_the_closed_system_stands_there_too(lodge):
     text = (DOCS / "limits-and-cautions.md").read_text(encoding="utf-8")
     checks = set(hl.commission(lodge).tables["handover_checks"]["check"])
     limits = (pressures.VESSEL, pressures.PRECHARGE, pressures.ROOM_ABOVE, pressures.HOT, pressures.WEAKEST,
-              pressures.TEST, treatment.SOFTENED, treatment.INHIBITOR, treatment.FILTER)  # fmt: skip
+              pressures.TEST, water_treatment.SOFTENED, water_treatment.INHIBITOR, water_treatment.FILTER)  # fmt: skip
     for check in checks | {limit.check for limit in limits}:
         assert f"| {check} |" in text
 

@@ -14,14 +14,14 @@ import matplotlib.pyplot as plt
 import pytest
 
 from heatloop.__main__ import main
-from heatloop.survey.drawing import DrawingOptions, drawing_layers, read_drawing
-from heatloop.survey.drawn import DrawnRoom, traverse_turns_deg
-from heatloop.survey.faults import SurveyError
-from heatloop.survey.outlines import Outline, closed_outline, joined_lines
+from heatloop.findings.input_errors import SurveyError
+from heatloop.survey.drawing.outlines import Outline, closed_outline, joined_lines
+from heatloop.survey.drawing.read_dxf import DrawingOptions, drawing_layers, read_drawing
+from heatloop.survey.drawing.rooms import DrawnRoom, traverse_turns_deg
+from heatloop.survey.drawing.survey_template import SkeletonOptions, survey_skeleton
 from heatloop.survey.read import read_catalogue, read_survey
-from heatloop.survey.skeleton import SkeletonOptions, survey_skeleton
-from heatloop.survey.start import start_files
-from heatloop.survey.traverse import room_geometry
+from heatloop.survey.room_geometry import room_geometry
+from heatloop.survey.starter_files import start_files
 
 ezdxf = pytest.importorskip("ezdxf")
 
@@ -606,7 +606,7 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
 
 def test_the_demo_house_comes_back_from_its_own_drawing(tmp_path: Path) -> None:
     from heatloop.layout.build import lay_out
-    from heatloop.layout.plan import placements, room_plan
+    from heatloop.layout.plan_coordinates import placements, room_plan
 
     survey = read_survey(Path(__file__).resolve().parents[2] / "data" / "alder-lodge" / "survey.toml")
     layout = lay_out(survey)

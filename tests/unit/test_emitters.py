@@ -8,14 +8,15 @@ import pytest
 from scipy.integrate import solve_ivp
 
 import heatloop as hl
-from heatloop.circuit.coupled import Question, solve_together
-from heatloop.circuit.pump import Differential
-from heatloop.circuit.solve import operation
-from heatloop.handover.contents import content_l, contents
-from heatloop.physics.emitter import emitter_constant_w_kn, one_way_emission_w, one_way_outlet_excess_k
-from heatloop.plant import fluid_of
+from heatloop.hydraulics.analysis.water_content import content_l, contents
+from heatloop.hydraulics.from_survey import fluid_of
+from heatloop.hydraulics.pumps import Differential
+from heatloop.hydraulics.solver.coupled import solve_together
+from heatloop.hydraulics.solver.operating_state import operation
+from heatloop.hydraulics.solver.problem import Question
+from heatloop.physics.emitters import emitter_constant_w_kn, one_way_emission_w, one_way_outlet_excess_k
 from heatloop.survey.catalogue import Emitter
-from heatloop.survey.model import LoopEmitter
+from heatloop.survey.loops import LoopEmitter
 from heatloop.survey.read import read_survey
 
 ROOT = Path(__file__).parents[2]

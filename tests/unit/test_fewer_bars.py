@@ -11,28 +11,19 @@ import pytest
 
 import heatloop as hl
 from heatloop.__main__ import main
-from heatloop.handover.cutting import CutOptions, Offcut
-from heatloop.handover.fewer_bars import JointsFound, find_joints
-from heatloop.handover.parts import PartsOptions, hand_over
+from heatloop.findings.input_errors import SurveyError
+from heatloop.handover.cutting.model import CutOptions, Offcut
+from heatloop.handover.parts.model import PartsOptions
+from heatloop.handover.parts.parts_list import hand_over
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import JointAt, Piece
-from heatloop.survey.catalogue import Catalogue, Channel, CountRule, End, Joint, Pipe, Profile, Rating, Valve
-from heatloop.survey.faults import SurveyError
-from heatloop.survey.model import (
-    Building,
-    CrossingRule,
-    Loop,
-    Opening,
-    Project,
-    Room,
-    RouteWalls,
-    Source,
-    StraightAt,
-    Survey,
-    Tails,
-    Valves,
-    Wall,
-)
+from heatloop.survey.building import Building, Opening, Room, Wall
+from heatloop.survey.catalogue import Catalogue, CountRule, End, Joint, Pipe, Valve
+from heatloop.survey.loops import CrossingRule, Loop, RouteWalls, StraightAt, Tails, Valves
+from heatloop.survey.profiles import Channel, Profile, Rating
+from heatloop.survey.survey import Project, Survey
+from heatloop.survey.water_system import Source
+from heatloop.workflows.fewer_bars import JointsFound, find_joints
 
 DATA = Path(__file__).parents[2] / "data"
 QUICK = PartsOptions(cutting=CutOptions(time_limit_s=5.0))

@@ -10,19 +10,20 @@ from pathlib import Path
 import matplotlib.pyplot as plt
 import pytest
 
-from heatloop.handover.first_fix import FirstFix, FirstFixOptions, plan_first_fix
-from heatloop.handover.first_fix_marks import channel_heights_m, pipe_positions_m
-from heatloop.handover.parts import hand_over
-from heatloop.handover.pipework import pipe_lays
+from heatloop.findings.input_errors import SurveyError
+from heatloop.handover.first_fix.marks import channel_heights_m, pipe_positions_m
+from heatloop.handover.first_fix.model import FirstFixOptions
+from heatloop.handover.first_fix.plan import FirstFix, plan_first_fix
+from heatloop.handover.parts.parts_list import hand_over
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import CrossingAt
-from heatloop.report import style
-from heatloop.report.first_fix_dimensions import around, covered, spread_mm
-from heatloop.report.first_fix_key import partners
-from heatloop.report.first_fix_plot import LEAST_SCALE, first_fix_plot, first_fix_words, sheets
-from heatloop.survey.faults import SurveyError
-from heatloop.survey.model import Survey
+from heatloop.layout.pipework import pipe_lays
+from heatloop.report.plans.first_fix import LEAST_SCALE, first_fix_plot, first_fix_words, sheets
+from heatloop.report.plans.first_fix_dimensions import around, covered, spread_mm
+from heatloop.report.plans.first_fix_key import partners
+from heatloop.report.plots import style
 from heatloop.survey.read import read_survey
+from heatloop.survey.survey import Survey
 
 ROOT = Path(__file__).resolve().parents[2]
 SURVEYS = {

@@ -9,28 +9,29 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heatloop.heat_loss import LossPart, RoomLoss, building_load, room_losses, wall_u_w_m2k
-from heatloop.physics import fabric, fabric_ground
-from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.faults import SurveyError
-from heatloop.survey.model import (
+from heatloop.findings.input_errors import SurveyError
+from heatloop.heat_loss.building_load import building_load
+from heatloop.heat_loss.model import LossPart, RoomLoss
+from heatloop.heat_loss.rooms import room_losses, wall_u_w_m2k
+from heatloop.physics.fabric import ground, layers
+from heatloop.survey.building import (
     Building,
     BuildUp,
     EdgeInsulation,
     Layer,
     Opening,
-    Project,
     Reheat,
     Room,
-    Source,
     Space,
     Surface,
-    Survey,
     Underfloor,
     Wall,
     WindowParts,
 )
+from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.read import read_survey
+from heatloop.survey.survey import Project, Survey
+from heatloop.survey.water_system import Source
 
 BUILD_UPS = (
     BuildUp("wall", u_w_m2k=0.5),
@@ -653,18 +654,18 @@ def test_every_key_of_the_file_reaches_the_loss(tmp_path: Path) -> None:
     assert part_of(loss, "reheat 4 W/m2").watts == pytest.approx(48.0)
     assert part_of(loss, "ceiling").watts == pytest.approx(14.0 * 0.40 * 25.0)
     floor = part_of(loss, "floor")
-    deck = fabric_ground.suspended_u_w_m2k(4.0, 0.022 / 0.13, 0.4, 1.2, 0.002, 4.0, 0.1, 0.4, 1.5)
+    deck = ground.suspended_u_w_m2k(4.0, 0.022 / 0.13, 0.4, 1.2, 0.002, 4.0, 0.1, 0.4, 1.5)
     assert floor.u_w_m2k == pytest.approx(deck)
     assert floor.factor == pytest.approx(1.2 * 11.0 / 25.0)
     bridges = part_of(loss, "thermal bridges to outdoors")
     assert bridges.watts == pytest.approx((10.0 + 14.0) * 0.10 * 25.0)
     wall = part_of(loss, "wall 1")
-    layers = (
-        fabric.LayerResistance(0.0125 / 0.21),
-        fabric.LayerResistance(0.18, 0.025 / 0.13, 0.1),
-        fabric.LayerResistance(0.14 / 0.035, 0.14 / 0.13, 0.15, "stud"),
+    build_up = (
+        layers.LayerResistance(0.0125 / 0.21),
+        layers.LayerResistance(0.18, 0.025 / 0.13, 0.1),
+        layers.LayerResistance(0.14 / 0.035, 0.14 / 0.13, 0.15, "stud"),
     )
-    assert wall.u_w_m2k == pytest.approx(fabric.total_resistance(layers, 0.13, 0.04).u_w_m2k + 0.01)
+    assert wall.u_w_m2k == pytest.approx(layers.total_resistance(build_up, 0.13, 0.04).u_w_m2k + 0.01)
     told = "\n".join(map(str, loss.assumptions))
     for default in ("wind shelter", "ground conductivity", "thickness of the walls", "heat held by air"):
         assert default not in told

@@ -10,12 +10,15 @@ from typing import Any
 
 import pytest
 
-from heatloop.handover.first_fix import plan_first_fix
-from heatloop.handover.parts import Handover
+from heatloop.handover.first_fix.plan import plan_first_fix
+from heatloop.handover.parts.parts_list import Handover
 from heatloop.layout.build import lay_out
-from heatloop.survey.catalogue import Channel, CountRule
-from heatloop.survey.model import Obstacle, Opening, Room, RouteCrossing, RouteWalls, Survey, Tails, Wall
+from heatloop.survey.building import Obstacle, Opening, Room, Wall
+from heatloop.survey.catalogue import CountRule
+from heatloop.survey.loops import RouteCrossing, RouteWalls, Tails
+from heatloop.survey.profiles import Channel
 from heatloop.survey.read import read_survey
+from heatloop.survey.survey import Survey
 
 
 def _beside(name: str) -> Any:

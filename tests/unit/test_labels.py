@@ -8,7 +8,7 @@ import re
 import pandas as pd
 import pytest
 
-from heatloop.handover.labels import LabelPaper, label_sheet, which_end_first
+from heatloop.handover.second_fix.labels import LabelPaper, label_sheet, which_end_first
 
 
 def _pieces(count: int = 1, **changes: object) -> pd.DataFrame:

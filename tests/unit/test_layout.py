@@ -4,28 +4,15 @@ from dataclasses import replace
 
 import pytest
 
+from heatloop.findings.input_errors import SurveyError
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import CrossingAt, EndAt, JointAt, Layout, Piece
-from heatloop.survey.catalogue import Catalogue, Channel, End, Joint, Pipe, Profile, Rating, SillRating
-from heatloop.survey.faults import SurveyError
-from heatloop.survey.model import (
-    Building,
-    Covered,
-    CrossingRule,
-    Loop,
-    Obstacle,
-    Opening,
-    Project,
-    Room,
-    RouteCrossing,
-    RouteItem,
-    RouteQuote,
-    RouteWalls,
-    Source,
-    Survey,
-    Tails,
-    Wall,
-)
+from heatloop.survey.building import Building, Covered, Obstacle, Opening, Room, Wall
+from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
+from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteItem, RouteQuote, RouteWalls, Tails
+from heatloop.survey.profiles import Channel, Profile, Rating, SillRating
+from heatloop.survey.survey import Project, Survey
+from heatloop.survey.water_system import Source
 
 PROFILE = Profile(
     "two-channel",

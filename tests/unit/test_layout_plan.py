@@ -7,7 +7,7 @@ import pytest
 
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import CrossingAt, Layout, Piece
-from heatloop.layout.plan import (
+from heatloop.layout.plan_coordinates import (
     SHOWN_GAP_M,
     SHOWN_WALL_M,
     crossing_path,
@@ -17,24 +17,13 @@ from heatloop.layout.plan import (
     room_plan,
     stated_crossings,
 )
-from heatloop.survey.catalogue import Catalogue, Channel, End, Joint, Pipe, Profile, Rating
-from heatloop.survey.model import (
-    Building,
-    CrossingRule,
-    Loop,
-    Obstacle,
-    Opening,
-    Project,
-    Room,
-    RouteCrossing,
-    RouteItem,
-    RouteWalls,
-    Source,
-    Survey,
-    Tails,
-    Wall,
-)
-from heatloop.survey.traverse import RoomGeometry
+from heatloop.survey.building import Building, Obstacle, Opening, Room, Wall
+from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
+from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteItem, RouteWalls, Tails
+from heatloop.survey.profiles import Channel, Profile, Rating
+from heatloop.survey.room_geometry import RoomGeometry
+from heatloop.survey.survey import Project, Survey
+from heatloop.survey.water_system import Source
 
 CATALOGUE = Catalogue(
     (Profile("plain", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (6.0,)),),

@@ -11,25 +11,15 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
+from heatloop.findings.input_errors import SurveyError
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import CrossingAt, EndAt, JointAt, Layout, Piece
-from heatloop.survey.catalogue import Catalogue, Channel, End, Joint, Pipe, Profile, Rating, SillRating
-from heatloop.survey.faults import SurveyError
-from heatloop.survey.model import (
-    Building,
-    Covered,
-    CrossingRule,
-    Loop,
-    Obstacle,
-    Opening,
-    Project,
-    Room,
-    RouteWalls,
-    Source,
-    Survey,
-    Tails,
-    Wall,
-)  # fmt: skip
+from heatloop.survey.building import Building, Covered, Obstacle, Opening, Room, Wall
+from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
+from heatloop.survey.loops import CrossingRule, Loop, RouteWalls, Tails
+from heatloop.survey.profiles import Channel, Profile, Rating, SillRating
+from heatloop.survey.survey import Project, Survey
+from heatloop.survey.water_system import Source
 
 PROFILE = Profile(
     "two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (3.0, 4.0),

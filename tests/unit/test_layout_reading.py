@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.layout.reading import validated_survey
+from heatloop.layout.build import validated_survey
 
 LODGE = Path(__file__).parents[2] / "data" / "alder-lodge"
 

@@ -9,7 +9,7 @@ import nbformat
 import pytest
 
 import heatloop as hl
-from heatloop.report.notebook import find_notebook, run_notebook
+from heatloop.report.files.run_notebook import find_notebook, run_notebook
 
 from .executed import complaints, last_value
 

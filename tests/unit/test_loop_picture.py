@@ -10,8 +10,8 @@ import pytest
 from matplotlib.image import imread
 
 import heatloop as hl
-from heatloop.report.loop_picture import LoopPicture
-from heatloop.study import lay_loop, try_loop
+from heatloop.report.plans.interactive_loop import LoopPicture
+from heatloop.workflows.single_loop import lay_loop, try_loop
 
 DATA = Path(__file__).parents[2] / "data"
 

@@ -7,12 +7,13 @@ import numpy as np
 import pytest
 
 import heatloop as hl
-from heatloop.design import floor_areas_m2
-from heatloop.heat_loss import building_load, room_losses
+from heatloop.heat_loss.building_load import building_load
+from heatloop.heat_loss.rooms import room_losses
 from heatloop.layout.build import lay_out
-from heatloop.report import style
-from heatloop.report.loss_plot import loss_words, room_losses_plot
-from heatloop.survey.model import BuildUp
+from heatloop.layout.model import floor_areas_m2
+from heatloop.report.plots import style
+from heatloop.report.plots.heat_loss import loss_words, room_losses_plot
+from heatloop.survey.building import BuildUp
 from heatloop.survey.read import read_survey
 
 LODGE = Path(__file__).parents[2] / "data" / "alder-lodge" / "survey.toml"

@@ -9,28 +9,17 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heatloop.handover.movement import MovementPlan, hottest_c, node_of, plan_movement
-from heatloop.handover.runs import kind_and_name, standings
-from heatloop.handover.slides import Node, Run, assign, cost, options, shortage, stuck_count
-from heatloop.handover.tables import gaps_table, movement_table
+from heatloop.handover.parts.tables import gaps_table, movement_table
+from heatloop.handover.second_fix.sliding_ends import Node, Run, assign, cost, options, shortage, stuck_count
+from heatloop.handover.second_fix.thermal_movement import MovementPlan, hottest_c, node_of, plan_movement
 from heatloop.layout.build import lay_out
-from heatloop.survey.catalogue import Catalogue, Channel, End, Joint, Pipe, Profile, Rating
-from heatloop.survey.model import (
-    Building,
-    CrossingRule,
-    Loop,
-    Opening,
-    Project,
-    Room,
-    RouteCrossing,
-    RouteQuote,
-    RouteWalls,
-    Source,
-    Survey,
-    Tails,
-    Trunk,
-    Wall,
-)
+from heatloop.layout.piece_ends import kind_and_name, standings
+from heatloop.survey.building import Building, Opening, Room, Wall
+from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
+from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteQuote, RouteWalls, Tails
+from heatloop.survey.profiles import Channel, Profile, Rating
+from heatloop.survey.survey import Project, Survey
+from heatloop.survey.water_system import Source, Trunk
 
 # --- the solver against every assignment there is ------------------------------------------------------
 

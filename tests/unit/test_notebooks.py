@@ -9,8 +9,8 @@ import nbformat
 import pytest
 
 import heatloop as hl
-from heatloop.report.errors import NotebookFailed, ReportError
-from heatloop.report.notebook import find_notebook, run_notebook, with_parameters
+from heatloop.report.files.export import NotebookFailed, ReportError
+from heatloop.report.files.run_notebook import find_notebook, run_notebook, with_parameters
 
 from .executed import complaints, printed
 

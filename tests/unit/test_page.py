@@ -10,9 +10,9 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.report.errors import ReportError
-from heatloop.report.pdf import NAMES, find_chromium, print_pdf
-from heatloop.report.publish import Published, publish
+from heatloop.report.files.export import ReportError
+from heatloop.report.files.pdf import NAMES, find_chromium, print_pdf
+from heatloop.report.files.publish import Published, publish
 
 from .browser import Browser
 

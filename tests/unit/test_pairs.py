@@ -7,8 +7,9 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.survey.model import Opening, Room, Survey, Wall
-from heatloop.survey.pairs import built_towards_nothing, lone_doorways, one_sided_walls
+from heatloop.survey.building import Opening, Room, Wall
+from heatloop.survey.rules.adjacent_rooms import built_towards_nothing, lone_doorways, one_sided_walls
+from heatloop.survey.survey import Survey
 
 DATA = Path(__file__).parents[2] / "data"
 SURVEYS = (

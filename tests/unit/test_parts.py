@@ -11,50 +11,24 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heatloop.handover.cutting import CutOptions, Offcut
-from heatloop.handover.fixing import fixing_positions_m
-from heatloop.handover.packs import pack_up
-from heatloop.handover.parts import Handover, PartsOptions, hand_over
-from heatloop.handover.runs import reason, standings
+from heatloop.findings.input_errors import SurveyError
+from heatloop.handover.cutting.model import CutOptions, Offcut
+from heatloop.handover.parts.model import PartsOptions
+from heatloop.handover.parts.packaging import pack_up
+from heatloop.handover.parts.parts_list import Handover, hand_over
+from heatloop.handover.second_fix.brackets import fixing_positions_m
 from heatloop.layout.build import lay_out
 from heatloop.layout.joints import KINDS
 from heatloop.layout.model import Arm, JointAt, Layout, LoopLayout
-from heatloop.survey.catalogue import (
-    END_KINDS,
-    JOINT_KINDS,
-    Catalogue,
-    Channel,
-    CountRule,
-    End,
-    Joint,
-    Pack,
-    Pipe,
-    Profile,
-    Rating,
-    SillRating,
-    Valve,
-)
-from heatloop.survey.check_parts import names_at
-from heatloop.survey.faults import SurveyError
-from heatloop.survey.model import (
-    Building,
-    CrossingRule,
-    Loop,
-    Opening,
-    Project,
-    Room,
-    RouteCrossing,
-    RouteItem,
-    RouteQuote,
-    RouteWalls,
-    Source,
-    Survey,
-    Tails,
-    Trunk,
-    Valves,
-    Wall,
-)
+from heatloop.layout.piece_ends import reason, standings
+from heatloop.survey.building import Building, Opening, Room, Wall
+from heatloop.survey.catalogue import END_KINDS, JOINT_KINDS, Catalogue, CountRule, End, Joint, Pack, Pipe, Valve
+from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteItem, RouteQuote, RouteWalls, Tails, Valves
+from heatloop.survey.profiles import Channel, Profile, Rating, SillRating
 from heatloop.survey.read import read_catalogue, read_survey
+from heatloop.survey.rules.part_counts import names_at
+from heatloop.survey.survey import Project, Survey
+from heatloop.survey.water_system import Source, Trunk
 
 DATA = Path(__file__).parents[2] / "data"
 QUICK = PartsOptions(cutting=CutOptions(time_limit_s=0.5))

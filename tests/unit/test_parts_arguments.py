@@ -6,9 +6,11 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.handover.cutting import CutOptions, Offcut
-from heatloop.handover.first_fix import FirstFixOptions, plan_first_fix
-from heatloop.handover.parts import Handover, PartsOptions
+from heatloop.handover.cutting.model import CutOptions, Offcut
+from heatloop.handover.first_fix.model import FirstFixOptions
+from heatloop.handover.first_fix.plan import plan_first_fix
+from heatloop.handover.parts.model import PartsOptions
+from heatloop.handover.parts.parts_list import Handover
 
 LODGE = Path(__file__).parents[2] / "data" / "alder-lodge"
 

@@ -17,13 +17,17 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from heatloop.handover.cutting import CutOptions
-from heatloop.handover.fewer_bars import find_joints
-from heatloop.handover.parts import Handover, PartsOptions, hand_over
+from heatloop.handover.cutting.model import CutOptions
+from heatloop.handover.parts.model import PartsOptions
+from heatloop.handover.parts.parts_list import Handover, hand_over
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import CrossingAt, EndAt, JointAt, Layout, Piece
-from heatloop.survey.catalogue import Channel, CountRule, Pack
-from heatloop.survey.model import Room, RouteWalls, Survey
+from heatloop.survey.building import Room
+from heatloop.survey.catalogue import CountRule, Pack
+from heatloop.survey.loops import RouteWalls
+from heatloop.survey.profiles import Channel
+from heatloop.survey.survey import Survey
+from heatloop.workflows.fewer_bars import find_joints
 
 
 def _beside(name: str) -> Any:

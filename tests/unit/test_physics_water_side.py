@@ -17,7 +17,19 @@ from heatloop.physics.friction import (
     pressure_gradient_pa_m,
     reynolds,
 )
-from heatloop.physics.movement import free_end_gap_mm, gap_at_mm, thermal_growth_mm
+from heatloop.physics.pressurisation import (
+    dose_l,
+    expansion_by_density,
+    expansion_en_12828,
+    fill_pressures,
+    final_under_relief_kpa,
+    hot_pressure_kpa,
+    precharge_for_head_kpa,
+    static_head_kpa,
+    strength_test_kpa,
+    vessel_need,
+)
+from heatloop.physics.thermal_expansion import free_end_gap_mm, gap_at_mm, thermal_growth_mm
 from heatloop.physics.valves import (
     authority,
     flow_from_pressure_drop_m3_h,
@@ -30,18 +42,6 @@ from heatloop.physics.valves import (
     setting_for_kv,
     valve_drop_for_authority_pa,
     zeta_from_kv,
-)
-from heatloop.physics.vessel import (
-    dose_l,
-    expansion_by_density,
-    expansion_en_12828,
-    fill_pressures,
-    final_under_relief_kpa,
-    hot_pressure_kpa,
-    precharge_for_head_kpa,
-    static_head_kpa,
-    strength_test_kpa,
-    vessel_need,
 )
 
 PROPERTIES = ("density_kg_m3", "heat_capacity_j_kgk", "viscosity_pa_s", "conductivity_w_mk", "enthalpy_j_kg")

@@ -14,8 +14,9 @@ from typing import Any
 from hypothesis import assume, given, settings
 
 from heatloop.layout.model import CrossingAt, Piece
-from heatloop.layout.plan import room_plan
-from heatloop.survey.model import Opening, Room, RouteWalls
+from heatloop.layout.plan_coordinates import room_plan
+from heatloop.survey.building import Opening, Room
+from heatloop.survey.loops import RouteWalls
 
 DRAWN_M = 0.002
 """Lines nearer than this are one on paper at any scale a plan is drawn at."""

@@ -8,13 +8,14 @@ import pandas as pd
 import pytest
 
 import heatloop as hl
-from heatloop.handover.cutting import CutOptions
-from heatloop.handover.packs import Packed
-from heatloop.handover.parts import Handover, Part, PartsOptions, hand_over
-from heatloop.handover.price import Quotation, quote
+from heatloop.findings.input_errors import SurveyError
+from heatloop.handover.cutting.model import CutOptions
+from heatloop.handover.parts.model import Part, PartsOptions
+from heatloop.handover.parts.packaging import Packed
+from heatloop.handover.parts.parts_list import Handover, hand_over
 from heatloop.handover.price_file import Price, PriceList, prices_of, read_prices
+from heatloop.handover.quotation import Quotation, quote
 from heatloop.layout.build import lay_out
-from heatloop.survey.faults import SurveyError
 
 DATA = Path(__file__).parents[2] / "data" / "alder-lodge"
 

@@ -7,7 +7,7 @@ import numpy as np
 import pytest
 
 import heatloop as hl
-from heatloop.survey.model import Antifreeze, Bypass, PumpCurve
+from heatloop.survey.water_system import Antifreeze, Bypass, PumpCurve
 
 DATA = Path(__file__).parents[2] / "data"
 

@@ -8,18 +8,14 @@ import pytest
 from scipy.optimize import brentq
 
 import heatloop as hl
-from heatloop.circuit.heat import group_arms, mixed_return_c, solve_group
-from heatloop.circuit.model import ArmPath, Cell, Characteristic
-from heatloop.circuit.rating import (
-    Test,
-    flow_of_test_kg_s,
-    link_from_two_tests,
-    rated_constant,
-)
+from heatloop.hydraulics.heat.arm_groups import group_arms
+from heatloop.hydraulics.heat.channel_heat import mixed_return_c, solve_group
+from heatloop.hydraulics.heat.profile_rating import Test, flow_of_test_kg_s, link_from_two_tests, rated_constant
+from heatloop.hydraulics.model import ArmPath, Cell, Characteristic
 from heatloop.physics.ducts import oval_duct, round_duct
-from heatloop.physics.film import TURBULENT_RE
+from heatloop.physics.heat_transfer import TURBULENT_RE
 from heatloop.physics.water import plain_water
-from heatloop.survey.catalogue import Factor
+from heatloop.survey.profiles import Factor
 
 WATER = plain_water()
 BORE = round_duct(0.013)

@@ -9,9 +9,7 @@ import pandas as pd
 import pytest
 
 import heatloop as hl
-from heatloop.account import rooms_sentence, verdict_sentence
-from heatloop.remedies import changes
-from heatloop.report.findings import (
+from heatloop.report.pages.captions import (
     checks_sentence,
     closed_sentence,
     glazing_sentence,
@@ -22,7 +20,9 @@ from heatloop.report.findings import (
     sureness_sentence,
     verdict,
 )
-from heatloop.report.tables import checks_tables
+from heatloop.report.pages.html_tables import checks_tables
+from heatloop.results.checks.remedies import changes
+from heatloop.results.summaries import rooms_sentence, verdict_sentence
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 ROOMS = pd.DataFrame(

@@ -10,8 +10,8 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.report.notebook import KERNEL_FOLDER
-from heatloop.report.private_folder import private_folder
+from heatloop.report.files.private_folder import private_folder
+from heatloop.report.files.run_notebook import KERNEL_FOLDER
 
 ROOT = Path(__file__).resolve().parents[2]
 SURVEY = ROOT / "data" / "mill-annexe" / "survey.toml"

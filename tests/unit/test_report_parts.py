@@ -17,22 +17,28 @@ import pytest
 from matplotlib.colors import to_rgb
 
 import heatloop as hl
-from heatloop.account import design_account
-from heatloop.compare import compared
-from heatloop.describe import WIDTH, as_text
-from heatloop.handover.first_fix import plan_first_fix
-from heatloop.handover.tables import GAP_TEMPS_C
+from heatloop.handover.first_fix.plan import plan_first_fix
+from heatloop.handover.parts.tables import GAP_TEMPS_C
 from heatloop.layout.model import EndAt, JointAt
-from heatloop.layout.plan import placements
-from heatloop.remedies import changes
-from heatloop.report import level_plot, plan_plot, plots, settings_plot, style
-from heatloop.report.columns import BALANCES, JOB, SUMMARY, TABLES, Column, table_spec
-from heatloop.report.export import read_json, write_csv, write_json
-from heatloop.report.files import all_tables, write_files
-from heatloop.report.picture import picture
-from heatloop.report.tables import cell_text, summary_table, table
-from heatloop.report.workbook import write_workbook
-from heatloop.wording import significant
+from heatloop.layout.plan_coordinates import placements
+from heatloop.report.columns.column import Column
+from heatloop.report.columns.design import BALANCES, JOB, SUMMARY, TABLES, table_spec
+from heatloop.report.files.export import read_json, write_csv, write_json
+from heatloop.report.files.workbook import write_workbook
+from heatloop.report.files.write_all import all_tables, write_files
+from heatloop.report.pages.html_tables import cell_text, summary_table, table
+from heatloop.report.plans import room_plan, storey_plan
+from heatloop.report.plots import achieved_flows, style
+from heatloop.report.plots.balancing import balance
+from heatloop.report.plots.figure import picture
+from heatloop.report.plots.loop_pressure import index_path, loop_pressure, pressure_path
+from heatloop.report.plots.loop_temperature import loop_temperature
+from heatloop.report.plots.room_output import room_output
+from heatloop.results.checks.remedies import changes
+from heatloop.results.compare import compared
+from heatloop.results.summaries import design_account
+from heatloop.text.formatting import significant
+from heatloop.text.summary import WIDTH, as_text
 
 DATA = Path(__file__).resolve().parents[2] / "data"
 
@@ -206,12 +212,12 @@ def test_all_files_of_a_design(design: hl.Design, tmp_path: Path) -> None:
 
 def test_plots_take_and_return_axes_and_state_the_finding(design: hl.Design) -> None:
     loop = str(design.loops["loop"].iloc[0])
-    for draw in (plots.room_output, plots.balance, plots.index_path):
+    for draw in (room_output, balance, index_path):
         given = style.figure()[1]
         assert draw(design, given) is given
         assert given.get_title(loc="left")
         assert given.get_xlabel()
-    for draw in (plots.loop_temperature, plots.loop_pressure):
+    for draw in (loop_temperature, loop_pressure):
         given = style.figure()[1]
         assert draw(design, loop, given) is given
         assert loop in given.get_title(loc="left")
@@ -219,19 +225,19 @@ def test_plots_take_and_return_axes_and_state_the_finding(design: hl.Design) -> 
         assert "," in given.get_ylabel()
     worst = design.rooms.sort_values("margin_w").iloc[0]
     if (design.rooms["margin_w"] < 0).sum() == 1:
-        title = plots.room_output(design).get_title(loc="left")
+        title = room_output(design).get_title(loc="left")
         assert title == f"{worst['room']} is {-worst['margin_w']:.0f} W short"
 
 
 def test_an_unknown_loop_is_named(design: hl.Design) -> None:
     with pytest.raises(KeyError, match="no loop is called 'Nowhere'"):
-        plots.loop_temperature(design, "Nowhere")
+        loop_temperature(design, "Nowhere")
 
 
 def test_head_falls_along_a_loop_from_what_is_available_to_nothing(design: hl.Design) -> None:
     for row in design.loops.to_dict("records"):
         elements = design.elements[design.elements["loop"] == row["loop"]]
-        xs, heads = zip(*plots.pressure_path(elements), strict=True)
+        xs, heads = zip(*pressure_path(elements), strict=True)
         assert heads[0] == pytest.approx(row["available_kpa"], abs=1e-6)
         assert heads[-1] == pytest.approx(0.0, abs=1e-6)
         assert all(b >= a - 1e-9 for a, b in pairwise(xs))
@@ -240,7 +246,7 @@ def test_head_falls_along_a_loop_from_what_is_available_to_nothing(design: hl.De
 
 @pytest.mark.parametrize("room", ["Kitchen-diner", "Living room", "Hall", "Bathroom", "Landing"])
 def test_room_plans_name_every_piece_joint_and_end(design: hl.Design, room: str) -> None:
-    ax = plan_plot.room_plan_plot(design, room)
+    ax = room_plan.room_plan_plot(design, room)
     (key,) = ax.child_axes
     on_plan = [text.get_text() for text in ax.texts]
     beside = [text.get_text() for text in key.texts]
@@ -255,19 +261,19 @@ def test_room_plans_name_every_piece_joint_and_end(design: hl.Design, room: str)
     drawn = {line.get_marker() for line in ax.lines}
     placed = (e for loop in design.layout.loops for arm in loop.arms for e in arm.elements if e.room == room)
     for kind in {e.kind for e in placed if isinstance(e, JointAt | EndAt)}:
-        assert plan_plot.MARKERS[kind][0] in drawn
+        assert room_plan.MARKERS[kind][0] in drawn
         assert any(kind in words for words in beside)
     plt.close(ax.get_figure())
 
 
 def test_the_plan_prints_why_an_angle_joint_stands_there(design: hl.Design) -> None:
-    ax = plan_plot.room_plan_plot(design, "Living room")
+    ax = room_plan.room_plan_plot(design, "Living room")
     beside = " ".join(text.get_text() for text in ax.child_axes[0].texts)
     assert "4 angle joints" in beside
     assert "7-8, 4-5: a turn of -45 degrees: a deliberate angle" in beside or (
         "8-7, 5-4: a turn of -45 degrees: a deliberate angle" in beside
     )
-    kitchen = plan_plot.room_plan_plot(design, "Kitchen-diner").child_axes[0]
+    kitchen = room_plan.room_plan_plot(design, "Kitchen-diner").child_axes[0]
     words = [text.get_text() for text in kitchen.texts]
     for line in ("skirting, flow", "skirting, return", "crossing, plain pipe", "laid in the floor", "turn end"):
         assert line in words
@@ -277,7 +283,7 @@ def test_the_plan_prints_why_an_angle_joint_stands_there(design: hl.Design) -> N
 
 def test_no_words_of_a_plan_stand_on_each_other_or_leave_the_page(design: hl.Design) -> None:
     for room in design.survey.rooms:
-        ax = plan_plot.room_plan_plot(design, room.name)
+        ax = room_plan.room_plan_plot(design, room.name)
         sheet = ax.get_figure()
         sheet.draw_without_rendering()
         texts = [t for a in (ax, *ax.child_axes) for t in a.texts if t.get_text()]
@@ -298,14 +304,14 @@ def test_level_plans_hold_all_rooms_with_walls(design: hl.Design) -> None:
     levels = placements(design.survey, design.layout)
     named = set()
     for level_m, rooms in levels.items():
-        ax = level_plot.level_plan_plot(design, level_m, rooms)
+        ax = storey_plan.level_plan_plot(design, level_m, rooms)
         named |= {text.get_text().split("\n")[0] for text in ax.texts}
-        assert level_plot.level_words(design, level_m, rooms).startswith("Plan of")
+        assert storey_plan.level_words(design, level_m, rooms).startswith("Plan of")
     assert {room.room for room in design.layout.rooms if room.geometry} <= named
 
 
 def test_paper_scale_lets_a_plan_fit_its_place() -> None:
-    from heatloop.report.plan_shell import PLAN_HEIGHT_M, PLAN_WIDTH_M, SCALES, paper_scale
+    from heatloop.report.plans.room_outline import PLAN_HEIGHT_M, PLAN_WIDTH_M, SCALES, paper_scale
 
     for width_m, height_m in ((2.0, 1.5), (7.6, 4.8), (4.8, 7.6), (25.0, 11.0)):
         n = paper_scale(width_m, height_m)
@@ -337,7 +343,7 @@ def test_temperature_colours_darken_steadily_and_looks_differ_without_colour() -
 
 def test_nobody_elses_plot_settings_change(design: hl.Design) -> None:
     before = dict(plt.rcParams)
-    plots.room_output(design)
+    room_output(design)
     assert dict(plt.rcParams) == before
 
 
@@ -357,7 +363,7 @@ def test_a_table_nobody_described_still_reads() -> None:
 
 def test_achieved_flows_stand_beside_their_targets(design: hl.Design) -> None:
     balancing = design.valves[design.valves["balancing"]]
-    ax = settings_plot.achieved_flows(design)
+    ax = achieved_flows.achieved_flows(design)
     widths = [patch.get_width() for patch in ax.patches]
     assert widths == pytest.approx(list(balancing["achieved_l_h"]))
     marks = [line.get_xdata()[0] for line in ax.lines]
@@ -366,7 +372,7 @@ def test_achieved_flows_stand_beside_their_targets(design: hl.Design) -> None:
     title = ax.get_title(loc="left")
     assert str(worst["loop"]) in title
     assert f"{abs(worst['error_percent']):.1f} %" in title
-    words = settings_plot.achieved_words(design)
+    words = achieved_flows.achieved_words(design)
     assert all(str(loop) in words for loop in balancing["loop"])
 
 

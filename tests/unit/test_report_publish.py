@@ -19,11 +19,10 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from heatloop.cautions import CAUTIONS, DEFERENCE
-from heatloop.report.errors import ReportError
-from heatloop.report.filenames import MANIFEST, SHEET
-from heatloop.report.publish import MANIFEST_HEAD, Published, publish, staged
-from heatloop.survey.faults import SurveyError
+from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.safety import CAUTIONS, DEFERENCE
+from heatloop.report.files.export import MANIFEST, SHEET, ReportError
+from heatloop.report.files.publish import MANIFEST_HEAD, Published, publish, staged
 
 ROOT = Path(__file__).resolve().parents[2]
 DATA = ROOT / "data"

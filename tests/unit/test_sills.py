@@ -7,8 +7,9 @@ import numpy as np
 import pytest
 
 import heatloop as hl
-from heatloop.physics.channel_accuracy import emission_check_w
-from heatloop.physics.channels import Runs, divide, solve
+from heatloop.physics.channels.accuracy import emission_check_w
+from heatloop.physics.channels.grid import Runs, divide
+from heatloop.physics.channels.solver import solve
 from heatloop.survey.read import read_survey
 
 LODGE = Path(__file__).parents[2] / "data" / "alder-lodge" / "survey.toml"

@@ -6,8 +6,9 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.study import at_flow_temp, lay_loop, lowest_flow_temperature, try_loop
-from heatloop.survey.faults import SurveyError
+from heatloop.findings.input_errors import SurveyError
+from heatloop.workflows.flow_temperature import at_flow_temp, lowest_flow_temperature
+from heatloop.workflows.single_loop import lay_loop, try_loop
 
 DATA = Path(__file__).parents[2] / "data"
 

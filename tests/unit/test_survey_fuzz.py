@@ -9,10 +9,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from heatloop.findings.input_errors import SurveyError
 from heatloop.layout.build import layout_faults
 from heatloop.survey import read
-from heatloop.survey.faults import SurveyError
-from heatloop.survey.model import Survey
+from heatloop.survey.survey import Survey
 
 GOOD = Path(__file__).parents[1] / "surveys" / "harbour-loft"
 TABLES = tomllib.loads((GOOD / "survey.toml").read_text(encoding="utf-8"))

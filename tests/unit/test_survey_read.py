@@ -10,62 +10,66 @@ from typing import get_args
 
 import pytest
 
-from heatloop.survey import catalogue as stock
-from heatloop.survey import model
-from heatloop.survey.border import Table
-from heatloop.survey.faults import SurveyError
-from heatloop.survey.file_catalogue import CatalogueTable
-from heatloop.survey.file_model import SurveyTable
+from heatloop.findings.input_errors import SurveyError
+from heatloop.survey import building, catalogue, loops, profiles, survey
+from heatloop.survey.building import Building, Covered, Obstacle, Opening, Room, Surface
+from heatloop.survey.catalogue import Pipe
+from heatloop.survey.files.catalogue_tables import CatalogueTable
+from heatloop.survey.files.fields import Table
+from heatloop.survey.files.survey_tables import SurveyTable
+from heatloop.survey.loops import RouteCrossing, RouteQuote, RouteWalls, Tails, Valves
+from heatloop.survey.profiles import Channel, Link, Rating
 from heatloop.survey.read import read_catalogue, read_survey, survey_of
+from heatloop.survey.survey import Project
+from heatloop.survey.water_system import PumpCurve, Source, Trunk
 
 GOOD = Path(__file__).parents[1] / "surveys" / "harbour-loft"
 SURVEY = read_survey(GOOD / "survey.toml")
+MODELS = building, loops, profiles, survey, catalogue
 TABLES = tomllib.loads((GOOD / "survey.toml").read_text(encoding="utf-8"))
 
 
 def test_project_and_source():
-    assert SURVEY.project == model.Project("Harbour Loft", -4.0, 52.0, "catalogue.toml", 8.0)
+    assert SURVEY.project == Project("Harbour Loft", -4.0, 52.0, "catalogue.toml", 8.0)
     assert isinstance(SURVEY.project.outdoor_c, float)
-    assert SURVEY.source.pump == model.PumpCurve((0.0, 1.0, 2.0, 3.0), (60.0, 55.0, 42.0, 20.0))
+    assert SURVEY.source.pump == PumpCurve((0.0, 1.0, 2.0, 3.0), (60.0, 55.0, 42.0, 20.0))
     assert SURVEY.path == GOOD / "survey.toml"
 
 
 def test_walls_openings_and_what_stands_before_them():
     saloon = SURVEY.room("Saloon")
     assert [wall.turn_deg for wall in saloon.walls] == [90.0, 90.0, -90.0, 90.0, 90.0, 90.0]
-    assert saloon.walls[0].openings[0] == model.Opening(
-        "window", 2.0, 1.5, 1.2, 0.9, name="gable window", build_up="glazing"
-    )
-    assert saloon.walls[1].obstacles == (model.Obstacle("units", 0.5, 2.0, "crossing"),)
-    assert saloon.walls[5].covered == (model.Covered(1.0, 1.0, 0.6),)
+    assert saloon.walls[0].openings[0] == Opening("window", 2.0, 1.5, 1.2, 0.9, name="gable window", build_up="glazing")
+    assert saloon.walls[1].obstacles == (Obstacle("units", 0.5, 2.0, "crossing"),)
+    assert saloon.walls[5].covered == (Covered(1.0, 1.0, 0.6),)
     assert saloon.walls[5].beyond is None
-    assert saloon.floor == model.Surface("ground", "slab")
+    assert saloon.floor == Surface("ground", "slab")
 
 
 def test_trunks_and_tails():
     assert SURVEY.trunk("riser").from_trunk is None
-    assert SURVEY.trunk("cabins") == model.Trunk("cabins", "copper 22", 4.0, "riser", 45.0)
-    assert SURVEY.loop("Saloon").tails == model.Tails("copper 15", 2.5, 2.5)
-    assert SURVEY.loop("Cabins").tails == model.Tails("copper 15", 3.0, 5.0)
+    assert SURVEY.trunk("cabins") == Trunk("cabins", "copper 22", 4.0, "riser", 45.0)
+    assert SURVEY.loop("Saloon").tails == Tails("copper 15", 2.5, 2.5)
+    assert SURVEY.loop("Cabins").tails == Tails("copper 15", 3.0, 5.0)
 
 
 def test_arms_each_in_water_order():
     first, second = SURVEY.loop("Saloon").arms
-    assert first == (model.RouteWalls("Saloon", (5, 6), from_m=0.3, sills=("balcony doors",)),)
+    assert first == (RouteWalls("Saloon", (5, 6), from_m=0.3, sills=("balcony doors",)),)
     assert second == (
-        model.RouteWalls("Saloon", (4, 3), from_m=1.8),
-        model.RouteCrossing("copper 15", 1.2, heats="Lobby"),
-        model.RouteWalls("Lobby", (2,), 1.8, 0.2, "anticlockwise"),
+        RouteWalls("Saloon", (4, 3), from_m=1.8),
+        RouteCrossing("copper 15", 1.2, heats="Lobby"),
+        RouteWalls("Lobby", (2,), 1.8, 0.2, "anticlockwise"),
     )
-    assert SURVEY.loop("Saloon").arm_valves == (model.Valves(None, "lockshield 15"),) * 2
+    assert SURVEY.loop("Saloon").arm_valves == (Valves(None, "lockshield 15"),) * 2
 
 
 def test_route_with_crossings_and_a_quote():
     (route,) = SURVEY.loop("Cabins").arms
-    assert route[1] == model.RouteCrossing("copper 15", 0.8)
+    assert route[1] == RouteCrossing("copper 15", 0.8)
     # a crossing without a pipe of its own is in the pipe of the loop's crossings
-    assert route[3] == model.RouteCrossing("copper 15", 2.5)
-    assert route[4] == model.RouteQuote("Attic", 5.5)
+    assert route[3] == RouteCrossing("copper 15", 2.5)
+    assert route[4] == RouteQuote("Attic", 5.5)
 
 
 def test_like_takes_the_keys_it_does_not_give():
@@ -103,10 +107,10 @@ def test_build_up_from_the_library():
 
 def test_catalogue_entries():
     duo, trio = SURVEY.catalogue.profiles
-    assert duo.rating == stock.Rating(150.0, 1.28, arrangement="there-and-back", drop_k=10.0)
-    assert duo.link == stock.Link(web_thickness_mm=1.8, web_length_mm=70.0, webs=1, conductivity_w_mk=200.0)
+    assert duo.rating == Rating(150.0, 1.28, arrangement="there-and-back", drop_k=10.0)
+    assert duo.link == Link(web_thickness_mm=1.8, web_length_mm=70.0, webs=1, conductivity_w_mk=200.0)
     assert (trio.rating.drop_k, trio.rating.flow_kg_s) == (None, 0.03)
-    assert trio.channels[0] == stock.Channel(width_mm=20.0, height_mm=12.0)
+    assert trio.channels[0] == Channel(width_mm=20.0, height_mm=12.0)
     assert SURVEY.catalogue.valve("thermostatic 15").kv_at_1k_m3_h == (0.07, 0.12, 0.17, 0.22)
     assert SURVEY.catalogue.end("turn end").vent
     assert read_catalogue(GOOD / "catalogue.toml") == SURVEY.catalogue
@@ -131,17 +135,17 @@ def test_byte_order_mark_and_windows_lines_are_read(tmp_path):
 
 
 def test_defaults_of_the_file_are_those_of_the_values():
-    room = model.Room("r", 20.0)
+    room = Room("r", 20.0)
     read = SURVEY.room("Attic")
     assert (read.height_m, read.level_m, read.heat_recovery) == (
         room.height_m,
         room.level_m,
         room.heat_recovery,
     )
-    assert SURVEY.building.thermal_bridge_w_m2k == model.Building().thermal_bridge_w_m2k
-    assert SURVEY.source.water_volume_l == model.Source().water_volume_l
+    assert SURVEY.building.thermal_bridge_w_m2k == Building().thermal_bridge_w_m2k
+    assert SURVEY.source.water_volume_l == Source().water_volume_l
     pipe = SURVEY.catalogue.pipe("copper 15")
-    assert pipe == stock.Pipe("copper 15", 13.6, 15.0)
+    assert pipe == Pipe("copper 15", 13.6, 15.0)
 
 
 def tables_under(kind):
@@ -168,7 +172,7 @@ OWN_FORM = {
 
 @pytest.mark.parametrize(
     "value",
-    [v for m in (model, stock) for v in vars(m).values() if dataclasses.is_dataclass(v) and v.__module__ == m.__name__],
+    [v for m in MODELS for v in vars(m).values() if dataclasses.is_dataclass(v) and v.__module__ == m.__name__],
     ids=lambda value: value.__name__,
 )
 def test_every_value_can_be_said_in_a_file(value):
@@ -183,7 +187,7 @@ def test_tables_that_may_be_left_out(key):
     del tables[key]
     tables["build_up"][1] = {"name": "slab", "u_w_m2k": 0.2}
     survey = survey_of(tables, GOOD / "survey.toml")
-    assert getattr(survey, key) == {"source": model.Source(), "building": model.Building()}[key]
+    assert getattr(survey, key) == {"source": Source(), "building": Building()}[key]
 
 
 def test_tables_that_share_a_part_are_told_apart():

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import assume, given
 from hypothesis import strategies as st
 
-from heatloop.survey.traverse import (
+from heatloop.survey.room_geometry import (
     closing_tolerance_m,
     corner_kind,
     crossing_walls,

@@ -9,13 +9,19 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.cautions import CAUTIONS
-from heatloop.handover import treatment
-from heatloop.handover.treatment import Rule, facts, load_rules, rules_that_apply, treatment_checks, treatment_table
-from heatloop.survey.distribution import Antifreeze
-from heatloop.survey.model import Survey
+from heatloop.findings.safety import CAUTIONS
+from heatloop.handover.commissioning import water_treatment
+from heatloop.handover.commissioning.water_treatment import (
+    Rule,
+    facts,
+    load_rules,
+    rules_that_apply,
+    treatment_checks,
+    treatment_table,
+)
 from heatloop.survey.read import read_survey
-from heatloop.survey.system import Additive, WaterSystem
+from heatloop.survey.survey import Survey
+from heatloop.survey.water_system import Additive, Antifreeze, WaterSystem
 
 ROOT = Path(__file__).parents[2]
 ANNEXE = read_survey(ROOT / "data" / "mill-annexe" / "survey.toml")
@@ -55,28 +61,28 @@ def verdicts(survey: Survey) -> dict[str, str]:
     ],
 )
 def test_dose_by_the_label(additive: Additive, content_l: float, litres: float) -> None:
-    assert treatment.additive_l(additive, content_l) == pytest.approx(litres)
+    assert water_treatment.additive_l(additive, content_l) == pytest.approx(litres)
 
 
 def test_per_cent_and_millilitres_a_litre_say_the_same() -> None:
     """One per cent of a litre is ten millilitres."""
     for content_l in (14.0, 45.45, 300.0):
         one, other = Additive("a", per_cent=0.8), Additive("a", dose_ml_per_l=8.0)
-        assert treatment.additive_l(one, content_l) == pytest.approx(treatment.additive_l(other, content_l))
+        assert water_treatment.additive_l(one, content_l) == pytest.approx(water_treatment.additive_l(other, content_l))
 
 
 def test_no_additive_has_no_dose() -> None:
-    assert math.isnan(treatment.additive_l(None, 100.0))
+    assert math.isnan(water_treatment.additive_l(None, 100.0))
 
 
 def test_doses_to_buy_are_whole_containers() -> None:
     survey = with_system(inhibitor=INHIBITOR, cleanser=CLEANSER)
-    table = treatment.doses_table(facts(survey, 130.0)).set_index("use")
+    table = water_treatment.doses_table(facts(survey, 130.0)).set_index("use")
     assert table["dose_l"]["inhibitor"] == pytest.approx(1.3)
     assert table["containers"]["inhibitor"] == 3.0
     assert table["dose_l"]["cleanser"] == pytest.approx(1.04)
     assert math.isnan(table["containers"]["cleanser"])
-    whole = treatment.doses_table(facts(survey, 150.0)).set_index("use")
+    whole = water_treatment.doses_table(facts(survey, 150.0)).set_index("use")
     assert whole["containers"]["inhibitor"] == 3.0
 
 

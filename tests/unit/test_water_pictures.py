@@ -8,9 +8,9 @@ import numpy as np
 import pytest
 
 import heatloop as hl
-from heatloop.report import network_plot, pump_plot
-from heatloop.report.findings import sensors_sentence
-from heatloop.survey.model import Antifreeze, Bypass
+from heatloop.report.pages.captions import sensors_sentence
+from heatloop.report.plots import network, pump_curve
+from heatloop.survey.water_system import Antifreeze, Bypass
 
 DATA = Path(__file__).parents[2] / "data"
 
@@ -38,7 +38,7 @@ def texts(ax):
 def test_the_schematic_has_source_trunks_bypasses_and_loops_in_their_places(design):
     survey = replace(design.survey, bypasses=(Bypass("relief", 0.1, "upstairs"), Bypass("spill", 0.5, None, 80.0)))
     other = hl.size(survey)
-    told = texts(network_plot.network_schematic(other))
+    told = texts(network.network_schematic(other))
     names = [words for words in told if "kPa" not in words and "shut" not in words]
     assert names == [
         "heat pump", "Bypass spill", "ground floor  (trunk)", "Living room", "Kitchen", "Hall and study",
@@ -47,11 +47,11 @@ def test_the_schematic_has_source_trunks_bypasses_and_loops_in_their_places(desi
     assert "shut at the design condition" in told
     row = other.loops.set_index("loop").loc["Kitchen"]
     assert any(f"{row['flow_l_h']:.0f} l/h" in words and f"{row['available_kpa']:.1f} kPa" in words for words in told)
-    assert all(words in network_plot.network_words(other) for words in ("Kitchen", "upstairs", "Bypass relief"))
+    assert all(words in network.network_words(other) for words in ("Kitchen", "upstairs", "Bypass relief"))
 
 
 def test_no_words_of_the_schematic_lie_over_others(design):
-    ax = network_plot.network_schematic(design)
+    ax = network.network_schematic(design)
     ax.figure.canvas.draw()
     boxes = [text.get_window_extent() for text in ax.texts]
     for i, one in enumerate(boxes):
@@ -73,12 +73,12 @@ def test_pump_and_system_meet_where_the_pump_works(name, request):
         at_duty = system.iloc[(system["head_kpa"] - pump["head_kpa"]).abs().argmin()]
         assert at_duty["flow_l_h"] == pytest.approx(pump["flow_l_h"], rel=1e-6)
         assert (np.diff(system["flow_l_h"]) > 0.0).all()
-        assert pump_plot.pump_curves(design, pump["pump"]).get_title(loc="left").endswith(pump["control"])
+        assert pump_curve.pump_curves(design, pump["pump"]).get_title(loc="left").endswith(pump["control"])
 
 
 def test_a_pump_that_is_not_there_is_named(design):
     with pytest.raises(KeyError, match="no pump is called 'attic'"):
-        pump_plot.pump_curves(design, "attic")
+        pump_curve.pump_curves(design, "attic")
 
 
 def test_a_room_on_another_rooms_sensor_is_cautioned_by_what_rating_finds(design):

@@ -1,0 +1,75 @@
+"""Parts that all commands share: exit statuses, common arguments, the line on standard error."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from collections.abc import Callable
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from heatloop.results.design import Design
+
+if TYPE_CHECKING:
+    from heatloop.diagnosis.diagnosis import Diagnosis
+    from heatloop.results.operating_point import Rating
+
+
+DONE, FAILS_A_CHECK, WRONG_INPUT, INTERNAL_FAULT = 0, 1, 2, 3
+
+
+@dataclass(frozen=True)
+class Command:
+    """One subcommand: its name, what it does in a line, examples, its arguments and what runs it.
+
+    `run` gets the parsed arguments and returns the exit status.
+    """
+
+    name: str
+    about: str
+    examples: tuple[str, ...]
+    arguments: Callable[[argparse.ArgumentParser], None]
+    run: Callable[[argparse.Namespace], int]
+
+
+def survey_argument(parser: argparse.ArgumentParser) -> None:
+    """Add the survey file."""
+    parser.add_argument("survey", metavar="SURVEY", type=Path, help="the survey file (TOML)")
+
+
+def json_argument(parser: argparse.ArgumentParser) -> None:
+    """Add the option for JSON."""
+    parser.add_argument(
+        "--json", metavar="FILE", type=Path, help="also write the answers as JSON; - for JSON in place of the listing"
+    )
+
+
+def room_for(file: Path | None) -> None:
+    """ReportError at once, before the work, where a file cannot be written."""
+    if file is not None and str(file) != "-":
+        from heatloop.report.files.export import check_place
+
+        check_place(file)
+
+
+def answer(file: Path | None, found: Design | Rating | Diagnosis) -> None:
+    """Print what was found and write the JSON file that was asked for; `-` prints the JSON alone."""
+    from heatloop.report.files.export import json_text, write_json
+
+    if str(file) == "-":
+        print(json_text(found.to_dict()), end="")
+        return
+    if file is not None:
+        write_json(file, found.to_dict())
+    print(found)
+
+
+def standing(missed: object) -> int:
+    """Exit status of a command that is done: whether anything failed."""
+    return FAILS_A_CHECK if missed else DONE
+
+
+def tell(line: str) -> None:
+    """Print one line for each line of a message on standard error."""
+    print(f"heatloop: {line}", file=sys.stderr)

@@ -1,0 +1,120 @@
+"""Commands that design: size, rate, report, compare."""
+
+from __future__ import annotations
+
+import argparse
+import sys
+from pathlib import Path
+from typing import Any
+
+from heatloop.cli.command import answer, json_argument, room_for, standing, survey_argument
+from heatloop.report.files.progress import going_on, progress
+
+
+def size_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `size`."""
+    survey_argument(parser)
+    json_argument(parser)
+
+
+def run_size(arguments: argparse.Namespace) -> int:
+    """Run `size`."""
+    from heatloop.workflows.size import size
+
+    room_for(arguments.json)
+    with going_on(f"sizing {arguments.survey.name}"):
+        design = size(arguments.survey)
+    answer(arguments.json, design)
+    return standing(design.summary["checks_failed"])
+
+
+def report_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `report`."""
+    survey_argument(parser)
+    parser.add_argument("-o", "--output", metavar="FOLDER", type=Path, required=True, help="where to put the files")
+    parser.add_argument("--pdf", action="store_true", help="the page as PDF too; wants Chromium on this machine")
+
+
+def run_report(arguments: argparse.Namespace) -> int:
+    """Run `report`."""
+    import json
+
+    from heatloop.report.files.publish import publish
+
+    published = publish(arguments.survey, arguments.output, progress(sys.stderr), pdf=arguments.pdf)
+    summary = json.loads(published.json_file.read_text(encoding="utf-8"))["summary"]
+    print(f"page      {published.page}")
+    if published.pdf:
+        print(f"PDF       {published.pdf}")
+    print(f"workbook  {published.workbook}")
+    print(f"for site  {' and '.join(map(str, published.for_site))}")
+    print(f"figures   {published.json_file} and {len(published.csv)} CSV files beside it")
+    return standing(summary["checks_failed"])
+
+
+def rate_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `rate`."""
+    survey_argument(parser)
+    parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature of the source, °C")
+    parser.add_argument("--outdoor", metavar="C", type=float, help="outdoor temperature, °C")
+    parser.add_argument("--room", metavar="C", type=float, help="temperature of every room, °C")
+    pump = parser.add_mutually_exclusive_group()
+    pump.add_argument("--speed", metavar="SHARE", type=float, help="the source's pump at this share of full speed")
+    pump.add_argument("--constant", metavar="KPA", type=float, help="the source's pump keeps this head, kPa")
+    parser.add_argument("--closed", metavar="LOOP", action="append", default=[], help="shut this loop; may be repeated")
+    parser.add_argument("--exact", action="store_true", help="valves between their marks, just as the design wants")
+    parser.add_argument("--no-thermostats", action="store_true", help="thermostatic valves do not close by themselves")
+    json_argument(parser)
+
+
+def run_rate(arguments: argparse.Namespace) -> int:
+    """Run `rate`."""
+    from heatloop.workflows.operating_point import rate
+
+    room_for(arguments.json)
+    pump = {
+        key: value
+        for key, value in (("speed", arguments.speed), ("constant_kpa", arguments.constant))
+        if value is not None
+    }
+    with going_on(f"rating {arguments.survey.name}"):
+        rating = rate(
+            arguments.survey,
+            flow_temp_c=arguments.flow_temp,
+            outdoor_c=arguments.outdoor,
+            room_c=arguments.room,
+            pump=pump or None,
+            closed=arguments.closed,
+            settings="exact" if arguments.exact else "real",
+            thermostats=not arguments.no_thermostats,
+        )
+    answer(arguments.json, rating)
+    return standing(rating.summary["rooms_cold"])
+
+
+def compare_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `compare`."""
+    for name in ("before", "after"):
+        parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey (TOML) or the JSON of a design")
+
+
+def run_compare(arguments: argparse.Namespace) -> int:
+    """Run `compare`."""
+    from heatloop.report.pages.comparison import comparison_text
+    from heatloop.results.compare import compared
+
+    with going_on("comparing"):
+        before, after = _answers(arguments.before), _answers(arguments.after)
+    print(comparison_text(str(arguments.before), str(arguments.after), compared(before, after)))
+    return standing(after[0]["checks_failed"])
+
+
+def _answers(path: Path) -> tuple[dict[str, Any], dict[str, Any]]:
+    """Summary and tables of a design: sized from a survey, or as it was written."""
+    from heatloop.report.files.export import read_json
+    from heatloop.workflows.size import size
+
+    if path.suffix.lower() == ".json":
+        return read_json(path)
+    design = size(path)
+    return design.summary, design.tables

@@ -1,0 +1,35 @@
+"""Commands that begin a project."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from heatloop.cli.command import DONE
+
+
+def start_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `start`."""
+    parser.add_argument("folder", metavar="FOLDER", type=Path, help="where to put the files; made if need be")
+    parser.add_argument("--drawing", metavar="FILE", type=Path, help="a DXF drawing whose rooms to take, to fill in")
+    parser.add_argument("--layer", metavar="NAME", default="ROOMS", help="its layer of room outlines (ROOMS)")
+    parser.add_argument("--units", metavar="UNIT", help="what it is drawn in, where the drawing does not say: mm, m")
+    parser.add_argument("--north", metavar="DEG", type=float, default=0.0, help="bearing of its upward direction (0)")
+
+
+def run_start(arguments: argparse.Namespace) -> int:
+    """Run `start`."""
+    from heatloop.survey.drawing.read_dxf import DrawingOptions
+    from heatloop.survey.starter_files import drawn_files, start_files
+
+    if arguments.drawing is not None:
+        options = DrawingOptions(units=arguments.units, north_deg=arguments.north)
+        written = drawn_files(arguments.folder, arguments.drawing, arguments.layer, options)
+        print(*written, f"next: fill in every ? of {written[0]}, then heatloop size {written[0]}", sep="\n")
+        return DONE
+    written = start_files(arguments.folder)
+    for path in written:
+        print(path)
+    survey = next(path for path in written if path.name == "survey.toml")
+    print(f"next: heatloop size {survey}")
+    return DONE

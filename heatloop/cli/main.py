@@ -1,0 +1,176 @@
+"""The command line: thin, quiet in a pipe, one line a fault, no traceback.
+
+Heavy parts of the package are imported by the command that needs them, so that help and listings
+come at once.
+"""
+
+from __future__ import annotations
+
+import argparse
+import os
+import sys
+from collections.abc import Sequence
+
+from heatloop.cli.command import DONE, INTERNAL_FAULT, WRONG_INPUT, Command, tell
+from heatloop.cli.design_commands import (
+    compare_arguments,
+    rate_arguments,
+    report_arguments,
+    run_compare,
+    run_rate,
+    run_report,
+    run_size,
+    size_arguments,
+)
+from heatloop.cli.entry_commands import run_start, start_arguments
+from heatloop.cli.site_commands import (
+    commission_arguments,
+    diagnose_arguments,
+    price_arguments,
+    run_commission,
+    run_diagnose,
+    run_price,
+)
+
+EPILOG = """\
+examples:
+  heatloop start my-house                          begin: a small survey that runs at once
+  heatloop size survey.toml                        print rooms, loops and what fails
+  heatloop report survey.toml -o report            a page, a workbook, CSV, JSON, labels, a sheet for site
+  heatloop rate survey.toml --outdoor 5            what the system does on another day
+  heatloop compare survey.toml warmer.toml         what differs between two designs
+  heatloop price survey.toml --prices prices.csv   the parts list priced
+  heatloop commission survey.toml -o site          the sheet for site in today's weather, a file for readings
+  heatloop diagnose survey.toml site/readings.csv  what the readings say is wrong
+
+exit status:
+  0  done, every limit is met
+  1  done, and the design fails a check, a room stays cold, a price is missing or readings show a fault
+  2  the input is wrong or a file cannot be read or written: one line for each fault
+  3  a fault of the program itself: one line, please report it
+  130  interrupted
+"""
+
+COMMANDS: tuple[Command, ...] = (
+    Command(
+        "start",
+        "begin a folder with a small survey, its catalogue and a notebook",
+        ("heatloop start my-house", "heatloop start my-house --drawing plan.dxf --layer ROOMS"),
+        start_arguments,
+        run_start,
+    ),
+    Command(
+        "size",
+        "choose flows and presettings for a survey and print the design",
+        ("heatloop size survey.toml", "heatloop size survey.toml --json design.json"),
+        size_arguments,
+        run_size,
+    ),
+    Command(
+        "report",
+        "publish the design as a page, a workbook, CSV and JSON, with labels and a commissioning sheet",
+        ("heatloop report survey.toml -o report", "heatloop report survey.toml -o report --pdf"),
+        report_arguments,
+        run_report,
+    ),
+    Command(
+        "rate",
+        "tell what the system of a survey does as it stands: another day, pump, setting or loop shut",
+        (
+            "heatloop rate survey.toml --outdoor 5 --flow-temp 38",
+            "heatloop rate survey.toml --speed 1 --closed Kitchen",
+            "heatloop rate survey.toml --constant 8 --no-thermostats",
+        ),
+        rate_arguments,
+        run_rate,
+    ),
+    Command(
+        "compare",
+        "print what differs between two designs",
+        ("heatloop compare survey.toml warmer.toml", "heatloop compare report/design.json survey.toml"),
+        compare_arguments,
+        run_compare,
+    ),
+    Command(
+        "price",
+        "price the parts list of a survey",
+        (
+            "heatloop price survey.toml --prices prices.csv",
+            "heatloop price survey.toml --prices prices.csv --csv q.csv",
+        ),
+        price_arguments,
+        run_price,
+    ),
+    Command(
+        "commission",
+        "write the commissioning sheet for the weather of the day, and a file of readings to fill in",
+        ("heatloop commission survey.toml -o site --outdoor 5 --flow-temp 42",),
+        commission_arguments,
+        run_commission,
+    ),
+    Command(
+        "diagnose",
+        "tell from readings brought back what is wrong on site, how likely, and what to read next",
+        ("heatloop diagnose survey.toml site/readings.csv --json found.json",),
+        diagnose_arguments,
+        run_diagnose,
+    ),
+)
+
+
+def parser() -> argparse.ArgumentParser:
+    """The whole command line."""
+    plain = argparse.RawDescriptionHelpFormatter
+    top = argparse.ArgumentParser(
+        "heatloop",
+        description="Design of water-heated skirting from a survey of rooms.",
+        epilog=EPILOG,
+        formatter_class=plain,
+    )
+    commands = top.add_subparsers(dest="command", metavar="COMMAND", required=True)
+    for command in COMMANDS:
+        examples = "\n".join(f"  {example}" for example in command.examples)
+        sub = commands.add_parser(
+            command.name,
+            help=command.about,
+            description=command.about[0].upper() + command.about[1:] + ".",
+            epilog=f"examples:\n{examples}",
+            formatter_class=plain,
+        )
+        command.arguments(sub)
+        sub.set_defaults(run=command.run)
+    return top
+
+
+def run(arguments: Sequence[str] | None = None) -> int:
+    """Run one command and return its exit status. Whatever it raises, `told` has the words for."""
+    for stream in (sys.stdout, sys.stderr):
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        chosen = parser().parse_args(arguments)
+        status: int = chosen.run(chosen)
+        sys.stdout.flush()
+        return status
+    except BrokenPipeError:
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        return DONE
+
+
+def told(error: Exception) -> int:
+    """Say what went wrong to standard error, one line a fault, and choose the exit status."""
+    from heatloop.findings.input_errors import SurveyError
+    from heatloop.report.files.export import ReportError
+
+    if isinstance(error, SurveyError | ReportError):
+        for line in str(error).splitlines():
+            tell(line)
+        return WRONG_INPUT
+    if type(error) is ArithmeticError:  # a system that has no answer at the conditions asked for
+        tell(" ".join(str(error).split()))
+        return WRONG_INPUT
+    if isinstance(error, OSError):
+        tell(f"{error.filename or 'file'}: {error.strerror or error}")
+        return WRONG_INPUT
+    tell(f"fault of the program: {type(error).__name__}: {' '.join(str(error).split())}")
+    return INTERNAL_FAULT

@@ -1,0 +1,89 @@
+"""Commands for order and site: price, commission, diagnose."""
+
+from __future__ import annotations
+
+import argparse
+from pathlib import Path
+
+from heatloop.cli.command import answer, json_argument, room_for, standing, survey_argument
+from heatloop.report.files.progress import cutting, going_on
+
+
+def price_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `price`."""
+    survey_argument(parser)
+    parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV)")
+    parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the lines as CSV")
+    parser.add_argument(
+        "--cutting", metavar="SECONDS", type=float, default=15.0, help="search at most so long for the best cuts (15)"
+    )
+    parser.add_argument(
+        "--prefer",
+        choices=("fewest joints", "fewest bars"),
+        default="fewest joints",
+        help="a straight joint only where stock is too short, or also where it saves a bar (fewest joints)",
+    )
+
+
+def run_price(arguments: argparse.Namespace) -> int:
+    """Run `price`."""
+    from heatloop.handover.cutting.model import CutOptions
+    from heatloop.handover.parts.model import PartsOptions
+    from heatloop.handover.quotation import quote
+    from heatloop.report.files.export import write_table
+    from heatloop.workflows.fewer_bars import fewer_bars
+    from heatloop.workflows.order import parts_list
+    from heatloop.workflows.size import size
+
+    room_for(arguments.csv)
+    options = PartsOptions(cutting=CutOptions(time_limit_s=arguments.cutting))
+    with going_on(f"counting {arguments.survey.name}") as say:
+        design = size(arguments.survey)
+        fewer = fewer_bars(design, options) if arguments.prefer == "fewest bars" else None
+        handover = parts_list(design if fewer is None else fewer.design, options, cutting(say))
+        quotation = quote(handover, arguments.prices)
+    if arguments.csv:
+        write_table(arguments.csv, quotation.table)
+    print(quotation)
+    if fewer is not None:
+        print("", fewer, *(f"write into the survey, {line}" for line in fewer.survey_lines), sep="\n")
+    return standing(len(quotation.missing))
+
+
+def commission_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `commission`."""
+    survey_argument(parser)
+    parser.add_argument("-o", "--output", metavar="FOLDER", type=Path, required=True, help="where to put the files")
+    parser.add_argument("--outdoor", metavar="C", type=float, help="outdoor temperature today, °C")
+    parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature read at the source today, °C")
+
+
+def run_commission(arguments: argparse.Namespace) -> int:
+    """Run `commission`."""
+    from heatloop.report.files.write_all import site_text, write_site_files
+    from heatloop.workflows.commission import hand_over_pack
+    from heatloop.workflows.size import size
+
+    with going_on(f"sizing {arguments.survey.name}"):
+        pack = hand_over_pack(size(arguments.survey), arguments.outdoor, arguments.flow_temp)
+    print(site_text(pack, write_site_files(pack, arguments.output)))
+    return standing((pack.tables["handover_checks"]["verdict"] == "fail").any())
+
+
+def diagnose_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `diagnose`."""
+    survey_argument(parser)
+    parser.add_argument("readings", metavar="READINGS", type=Path, help="what was read on site (CSV), see commission")
+    json_argument(parser)
+
+
+def run_diagnose(arguments: argparse.Namespace) -> int:
+    """Run `diagnose`."""
+    from heatloop.workflows.diagnose import diagnose
+    from heatloop.workflows.size import size
+
+    room_for(arguments.json)
+    with going_on(f"diagnosing {arguments.readings.name}"):
+        found = diagnose(size(arguments.survey), arguments.readings)
+    answer(arguments.json, found)
+    return standing(found.summary["verdict"] != "no fault")

@@ -1,1 +1,0 @@
-"""What is wrong on a site: readings brought back from it, and the faults that explain them."""

@@ -1,0 +1,1 @@
+"""From readings on site to likely faults."""

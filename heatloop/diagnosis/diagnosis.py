@@ -1,0 +1,256 @@
+"""From readings of a site to what is wrong with it: faults with how likely they are, and what to do next."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from scipy.stats import chi2 as chi_squared
+
+from heatloop.diagnosis.fault_types import LITTLE_WATER, NO_FAULT
+from heatloop.diagnosis.inference.estimates import BIAS, FIRST_SOURCE, Known, known_under
+from heatloop.diagnosis.inference.hypotheses import FAULTLESS
+from heatloop.diagnosis.inference.next_reading import Asked, next_readings
+from heatloop.diagnosis.inference.posterior import Weighed, likely, weigh
+from heatloop.diagnosis.readings import Readings
+from heatloop.diagnosis.site_model.prediction import SiteModel
+from heatloop.diagnosis.site_model.reading_conditions import Day, day_of
+from heatloop.diagnosis.tables import candidate_row, loops_table, next_row, sheet_text
+from heatloop.findings.safety import DEFERENCE, cautions_for
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.text.table_set import table_records
+
+SCHEMA_VERSION = 1
+
+SURE = FAULTLESS + 0.02
+"""No fault is said where it is likelier than this: likelier than before the readings."""
+
+SURE_OF_FAULT, TWICE = 0.6, 2.0
+"""A fault is said where it is likelier than this, and so many times as likely as the next explanation. Where neither
+holds, the sheet says that it cannot tell."""
+
+MISFIT = 1e-3
+"""Readings that the best explanation would give more rarely than this are not explained by it."""
+
+MOST_CANDIDATES, LEAST_CANDIDATE = 5, 0.01
+
+HAZARDS = ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues")
+CAUTIONS = (*(f"{one.title}. {one.text}" for one in cautions_for(HAZARDS)), DEFERENCE)
+
+CANDIDATES = [
+    "rank", "fault", "kind", "of", "probability", "size", "size_low", "size_high", "size_is", "evidence", "causes",
+    "try_first", "tell_apart",
+]  # fmt: skip
+NEXT = ["reading", "of", "error", "unit", "right_now", "right_after", "expected"]
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Diagnosis:
+    """What the readings of a site say: the design and the readings, the tables and the summary."""
+
+    design: SizedSystem
+    readings: Readings
+    frames: dict[str, pd.DataFrame]
+    facts: dict[str, Any]
+
+    @property
+    def candidates(self) -> pd.DataFrame:
+        """One row an explanation, the likeliest first: probability, size, evidence, what to try first."""
+        return self.frames["candidates"].copy()
+
+    @property
+    def loops(self) -> pd.DataFrame:
+        """One row a loop: flow expected and as estimated, readings against what they should have been."""
+        return self.frames["loops"].copy()
+
+    @property
+    def next_readings(self) -> pd.DataFrame:
+        """One row a reading that would tell the remaining explanations apart; empty where none is needed or helps."""
+        return self.frames["next_readings"].copy()
+
+    @property
+    def questions(self) -> pd.DataFrame:
+        """What the readings leave open."""
+        return self.frames["questions"].copy()
+
+    @property
+    def summary(self) -> dict[str, Any]:
+        """Verdict, probability of no fault, the probe's bias, the source's water, misfit."""
+        return dict(self.facts)
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What to mind while looking for the fault."""
+        return CAUTIONS
+
+    @property
+    def text(self) -> str:
+        """All of it as a page of plain text."""
+        frames = self.frames
+        return sheet_text(
+            self.facts["words"], frames["candidates"], frames["next_readings"], frames["questions"], CAUTIONS
+        )
+
+    def __str__(self) -> str:
+        return self.text.rstrip("\n")
+
+    def __repr__(self) -> str:
+        return f"<Diagnosis of {self.design.survey.project.name!r}: {self.facts['verdict']}>"
+
+    @property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """All tables by name."""
+        return {name: frame.copy() for name, frame in self.frames.items()}
+
+    def to_dict(self) -> dict[str, Any]:
+        """All tables as lists of row objects, `summary` and `schema_version`: the JSON form."""
+        return {"schema_version": SCHEMA_VERSION, **table_records(self.frames, self.facts)}
+
+
+def diagnosed(model: SiteModel, readings: Readings) -> Diagnosis:
+    """What is wrong on a site, by its model and readings from it: one model serves many sets of readings."""
+    day = day_of(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
+    weighed = weigh(model, day)
+    known = [known_under(model, day, one) for one in likely(weighed)[: MOST_CANDIDATES + 3]]
+    shown = [one for one in known if one.weighed.probability >= LEAST_CANDIDATE][:MOST_CANDIDATES]
+    best = shown[0]
+    explained = float(chi_squared.sf(best.weighed.fit.chi2, day.rows.size))
+    asked = next_readings(model, day, shown) if best.weighed.probability < 0.95 and len(shown) > 1 else []
+    candidates = [candidate_row(model, day, rank, one) for rank, one in enumerate(shown, start=1)]
+    frames = {
+        "candidates": pd.DataFrame(candidates, columns=CANDIDATES),
+        "loops": loops_table(model, day, readings, known),
+        "next_readings": pd.DataFrame([next_row(model, one, shown) for one in asked], columns=NEXT),
+        "questions": pd.DataFrame([(q.place, q.text) for q in readings.questions], columns=["place", "question"]),
+    }
+    facts = _facts(model, day, weighed, known, asked, explained, readings)
+    return Diagnosis(model.site.design, readings, frames, facts)
+
+
+def _facts(
+    model: SiteModel,
+    day: Day,
+    weighed: Sequence[Weighed],
+    known: Sequence[Known],
+    asked: Sequence[Asked],
+    explained: float,
+    readings: Readings,
+) -> dict[str, Any]:
+    faultless = next(one.probability for one in weighed if one.hypothesis.faults[0].kind == NO_FAULT)
+    verdict, words = _verdict(model, weighed, asked, explained)
+    verdict, words = _with_gaps(model, day, readings, verdict, words)
+    bias, spread = _over_all(known, BIAS, 0.0)
+    source, source_spread = _over_all(known, FIRST_SOURCE, day.source_c)
+    return {
+        "verdict": verdict,
+        "words": words,
+        "probability_no_fault": faultless,
+        "readings": int(day.rows.size),
+        "probe_bias_k": bias,
+        "probe_bias_spread_k": spread,
+        "source_expected_c": day.source_c,
+        "source_expected_from": day.source_from,
+        "source_c": source,
+        "source_spread_k": source_spread,
+        "explained": explained,
+        "rooms_counted": not math.isnan(day.outdoor_c),
+    }
+
+
+def _over_all(known: Sequence[Known], place: int, about: float) -> tuple[float, float]:
+    """Mean and spread of an unknown over all likely hypotheses; of the source's water with what a fault adds."""
+    weight = np.array([one.weighed.probability for one in known])
+    told = []
+    for one in known:
+        mean, variance = one.unknown_at(place)
+        if place == FIRST_SOURCE:
+            shift = one.weighed.hypothesis.points.supply_k[:, 0]
+            added = float(one.weight @ shift)
+            variance += float(one.weight @ (shift - added) ** 2)
+            mean += added
+        told.append((mean, variance))
+    means, variances = np.array(told).T
+    mean = float(np.average(means, weights=weight))
+    return about + mean, math.sqrt(float(np.average(variances + (means - mean) ** 2, weights=weight)))
+
+
+def _verdict(model: SiteModel, weighed: Sequence[Weighed], asked: Sequence[Asked], explained: float) -> tuple[str, str]:
+    """The verdict, one of "no fault", "fault" and "cannot tell", and that in words."""
+    best = weighed[0]
+    if explained < MISFIT:
+        return (
+            "cannot tell",
+            "Cannot tell: no fault that is known here would give these readings. Look for a misread or misplaced "
+            "reading, for heads left on, and read all of it again.",
+        )
+    texts = [fault.text(model.assembly) for fault in best.hypothesis.faults]
+    sure = f"{100.0 * best.probability:.0f} in 100"
+    if not _is_sure(weighed):
+        sums = _by_fault(model, weighed)
+        certain = [text for text, chance in sums if chance >= 0.8]
+        listed = "; ".join(f"{text} ({100.0 * chance:.0f} in 100)" for text, chance in sums[:4] if chance >= 0.05)
+        named = f"Certain enough: {' and '.join(certain)}. " if certain else ""
+        help_ = ""
+        if asked:
+            help_ = f" The reading that helps most: {asked[0].quantity}{f' of {asked[0].of}' if asked[0].of else ''}."
+        told = "Cannot tell which it is. Each fault, alone or with another"
+        return "cannot tell", f"{named}{told}: {listed}.{help_}"
+    if best.hypothesis.faults[0].kind == NO_FAULT:
+        return "no fault", f"No fault shows ({sure})."
+    return "fault", _sentence(texts, sure)
+
+
+def _is_sure(weighed: Sequence[Weighed]) -> bool:
+    """Whether the first explanation is likely enough to be said."""
+    best, second = weighed[0], weighed[1]
+    if best.hypothesis.faults[0].kind == NO_FAULT:
+        return best.probability >= SURE
+    return best.probability >= max(SURE_OF_FAULT, TWICE * second.probability)
+
+
+def _with_gaps(model: SiteModel, day: Day, readings: Readings, verdict: str, words: str) -> tuple[str, str]:
+    """The same with what was not read, and what heads left on may have done."""
+    rows, there = model.rows, set(day.rows.tolist())
+    names = [path.loop.name for path in model.assembly.loops]
+    unread = [name for i, name in enumerate(names) if not there & {rows.return_temp(i), rows.flow(i)}]
+    if unread:
+        words += f" Of {', '.join(unread)} neither return nor flow was read: nothing can be said of it."
+        verdict = "cannot tell" if verdict == "no fault" else verdict
+    if readings.heads_off is not True and LITTLE_WATER in words:
+        words += (
+            " Thermostatic heads may have been on: one that closes because its room is warm enough looks the same. "
+            "Take them off and read again."
+        )
+    hidden = _with_channels_side_by_side(model)
+    if verdict == "no fault" and hidden:
+        words += (
+            f" Air in one of the channels side by side of {', '.join(hidden)} hardly shows in flow and return: feel "
+            "each channel half-way along."
+        )
+    return verdict, words
+
+
+def _with_channels_side_by_side(model: SiteModel) -> list[str]:
+    """Loops in which the water of a channel can take another way beside it."""
+    arms = zip(model.assembly.arms, model.assembly.arm_loop, strict=True)
+    loops = dict.fromkeys(loop for arm, loop in arms if sum(direction > 0 for direction in arm.directions) > 1)
+    return [model.assembly.loops[loop].loop.name for loop in loops]
+
+
+def _sentence(texts: Sequence[str], sure: str) -> str:
+    words = " and ".join(texts)
+    return f"{words[0].upper()}{words[1:]} ({sure})."
+
+
+def _by_fault(model: SiteModel, weighed: Sequence[Weighed]) -> list[tuple[str, float]]:
+    """Every single fault, and none, with how likely it is, alone or beside another."""
+    sums: dict[str, float] = {}
+    for one in weighed:
+        for fault in one.hypothesis.faults:
+            text = fault.text(model.assembly)
+            sums[text] = sums.get(text, 0.0) + one.probability
+    return sorted(sums.items(), key=lambda item: -item[1])

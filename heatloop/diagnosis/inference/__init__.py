@@ -1,0 +1,1 @@
+"""How likely each fault is."""

@@ -1,0 +1,97 @@
+"""What the readings leave known under each likely fault: every row of the model, read or not, with its spread."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.special import ndtr
+
+from heatloop.diagnosis.inference.likelihood import linear, solve
+from heatloop.diagnosis.inference.posterior import Weighed
+from heatloop.diagnosis.site_model.prediction import SiteModel, no_change
+from heatloop.diagnosis.site_model.reading_conditions import Day
+from heatloop.diagnosis.site_model.tolerances import unknowns
+
+Array = NDArray[np.float64]
+
+BIAS, FIRST_SOURCE = 0, 2
+"""Places of the probe's bias and of the source's water among the unknowns."""
+
+
+@dataclass(frozen=True)
+class Known:
+    """Under one hypothesis: at its N points, how likely each is (N), the mean and variance of every row without the
+    error of a reading (N, R), the unknowns' means (N, K) and variances (N, K), sizes of each fault (N)."""
+
+    weighed: Weighed
+    weight: Array
+    mean: Array
+    variance: Array
+    unknown: Array
+    unknown_variance: Array
+    sizes: tuple[Array, ...]
+
+    def row(self, row: int) -> tuple[float, float]:
+        """Mean and variance of a row over all points."""
+        mean = float(self.weight @ self.mean[:, row])
+        spread = float(self.weight @ (self.variance[:, row] + (self.mean[:, row] - mean) ** 2))
+        return mean, spread
+
+    def unknown_at(self, place: int) -> tuple[float, float]:
+        """Mean and variance of an unknown over all points."""
+        mean = float(self.weight @ self.unknown[:, place])
+        return mean, float(self.weight @ (self.unknown_variance[:, place] + (self.unknown[:, place] - mean) ** 2))
+
+
+def known_under(model: SiteModel, day: Day, one: Weighed) -> Known:
+    """What is known if this hypothesis is so."""
+    hypothesis = one.hypothesis
+    rows = np.arange(model.rows.count)
+    every = linear(model, day, hypothesis.points, hypothesis.steps, rows)
+    read = every.of_rows(day.rows)
+    solved = solve(read, day)
+    scaled = read.slope * every.spread[:, None, :]
+    gain = np.linalg.solve(solved.covariance, scaled)
+    left = np.eye(every.spread.shape[1]) - np.swapaxes(scaled, 1, 2) @ gain
+    loaded = every.slope * every.spread[:, None, :]
+    variance = np.einsum("nrk,nkj,nrj->nr", loaded, left, loaded) + every.more
+    mean = every.mean + (every.slope @ solved.unknown[:, :, None])[:, :, 0]
+    of_unknown = np.einsum("nkk->nk", left) * every.spread**2
+    weight = np.exp(one.fit.log_each - one.fit.log_evidence)
+    sizes = _refined_sizes(one, solved.unknown)
+    return Known(one, weight, mean, np.maximum(variance, 0.0), solved.unknown, np.maximum(of_unknown, 0.0), sizes)
+
+
+def _refined_sizes(one: Weighed, unknown: Array) -> tuple[Array, ...]:
+    """Sizes of the faults moved within their step to where the readings fit best, (N) each."""
+    hypothesis = one.hypothesis
+    first = unknown.shape[1] - len(hypothesis.steps)
+    most = math.sqrt(3.0)  # half a step: an even distribution of spread 1 ends there
+    return tuple(
+        sizes + np.clip(unknown[:, first + k], -most, most) * step
+        for k, (sizes, step) in enumerate(zip(hypothesis.sizes, hypothesis.size_steps, strict=True))
+    )
+
+
+def mixture_quantiles(known: Sequence[Known], row: int, parts: Sequence[float]) -> list[float]:
+    """Quantiles of a row over all hypotheses together, each as likely as it is."""
+    whole = sum(one.weighed.probability for one in known)
+    weight = np.concatenate([one.weight * one.weighed.probability / whole for one in known])
+    mean = np.concatenate([one.mean[:, row] for one in known])
+    spread = np.sqrt(np.concatenate([one.variance[:, row] for one in known])) + 1e-9
+    grid = np.linspace(float((mean - 5.0 * spread)[weight > 1e-9].min()), float((mean + 5.0 * spread).max()), 4001)
+    keep = weight > 1e-6
+    chance = sum(w * ndtr((grid - m) / s) for w, m, s in zip(weight[keep], mean[keep], spread[keep], strict=True))
+    return [float(np.interp(part, np.asarray(chance), grid)) for part in parts]
+
+
+def without_fault(model: SiteModel, day: Day, known: Known) -> Array:
+    """What every row would read on this day if only the fault were not there: probe, source and pump as found, (R)."""
+    none = linear(model, day, no_change(model), (), np.arange(model.rows.count))
+    common = unknowns(model, day).common
+    unknown = known.weight @ known.unknown
+    return np.asarray(none.mean[0] + none.slope[0][:, :common] @ unknown[:common])

@@ -1,0 +1,224 @@
+"""Every single fault a system can have, as points of the model with how likely each size is before any reading."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.diagnosis.fault_types import (
+    KINDS,
+    LITTLE_HEAD,
+    LITTLE_HEAT,
+    LITTLE_WATER,
+    MUCH_HEAD,
+    MUCH_WATER,
+    NO_FAULT,
+    SWAPPED,
+    TOO_COOL,
+    TOO_WARM,
+    Fault,
+)
+from heatloop.diagnosis.site_model.prediction import Points, SiteModel, joined, no_change
+from heatloop.diagnosis.site_model.reading_conditions import Day
+
+Array = NDArray[np.float64]
+
+FAULTLESS = 0.6
+"""Part of sites without fault, before any reading (a judgement)."""
+
+TWO_FAULTS = 0.15
+"""Part of the sites with faults that have two (a judgement)."""
+
+SHUT_PART = 0.35
+"""Part of loops with too little water that have none at all (a judgement)."""
+
+FILTER_PART = 0.4
+"""Part of systems with too little head whose pump is right: something before the loops takes it (a judgement)."""
+
+LOG_SHUT = np.log(1e-5)
+LEAST_MUCH = 1.15
+"""More flow than this share is too much; less is tolerance."""
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """One fault, or two, or none: points (N), how likely each is (N, sum 1), and for each fault that has a size the
+    sizes (N), the steps (as points, and as sizes) that stand for all sizes between a point and its neighbours."""
+
+    faults: tuple[Fault, ...]
+    prior: float
+    points: Points
+    weight: Array
+    sizes: tuple[Array, ...] = ()
+    steps: tuple[Points, ...] = ()
+    size_steps: tuple[Array, ...] = ()
+
+
+def single_faults(model: SiteModel, day: Day) -> list[Hypothesis]:
+    """No fault, then every single one, the prior of each kind shared out among its places."""
+    found = [Hypothesis((Fault(NO_FAULT),), FAULTLESS, no_change(model), np.ones(1))]
+    singles = [*_of_water(model, day), *_of_heat(model), *_swapped(model)]
+    count: dict[str, int] = {}
+    for one in singles:
+        count[one.faults[0].kind] = count.get(one.faults[0].kind, 0) + 1
+    whole = sum(KINDS[kind].weight for kind in count)
+    left = (1.0 - FAULTLESS) * (1.0 - TWO_FAULTS)
+    for one in singles:
+        kind = one.faults[0].kind
+        found.append(replace(one, prior=left * KINDS[kind].weight / whole / count[kind]))
+    return found
+
+
+def _of_water(model: SiteModel, day: Day) -> Iterator[Hypothesis]:
+    none = no_change(model)
+    warmest_c = max(day.room_c.values())
+    supply_c = model.site.supply_c(day.source_c)
+    for response in model.responses.of:
+        kind = response.fault.kind
+        keep = np.ones(response.sizes.size, bool)
+        if kind == MUCH_WATER:
+            keep = response.sizes >= LEAST_MUCH
+        if kind == TOO_COOL:
+            keep = (supply_c + response.supply_k).min(axis=1) > warmest_c + 2.0
+        if not keep.any():
+            continue
+        count = int(keep.sum())
+        sizes = response.sizes[keep]
+        points = Points(
+            response.arm_log[keep],
+            np.zeros((count, none.arm_log.shape[1])),
+            response.head_log[keep],
+            response.supply_k[keep],
+            np.zeros((count, none.swapped.shape[1]), bool),
+        )
+        scale = sizes if kind in (LITTLE_WATER, TOO_COOL, TOO_WARM) else np.log(sizes)
+        one = _sized(response.fault, points, _even(scale), sizes)
+        if kind == LITTLE_WATER:
+            yield _with_shut(model, one)
+        else:
+            yield _with_filter(one) if kind == LITTLE_HEAD else one
+
+
+def _sized(fault: Fault, points: Points, weight: Array, sizes: Array) -> Hypothesis:
+    """A fault of unknown size."""
+    step = np.zeros(1) if sizes.size == 1 else np.gradient(sizes) / np.sqrt(12.0)
+    return Hypothesis((fault,), 0.0, points, weight, (sizes,), (_steps(points),), (step,))
+
+
+def _with_shut(model: SiteModel, one: Hypothesis) -> Hypothesis:
+    """The same with a first point where no water flows at all."""
+    fault = one.faults[0]
+    owner = np.asarray(model.assembly.arm_loop)
+    own = owner == fault.loop if fault.arm < 0 else np.arange(owner.size) == fault.arm
+    first = one.points.take(slice(0, 1))
+    arm_log = first.arm_log.copy()
+    arm_log[:, own] = LOG_SHUT
+    shut = replace(first, arm_log=arm_log)
+    return replace(
+        one,
+        points=joined([shut, one.points]),
+        weight=np.concatenate([[SHUT_PART], (1.0 - SHUT_PART) * one.weight]),
+        sizes=(np.concatenate([[0.0], one.sizes[0]]),),
+        steps=(joined([first.still(), one.steps[0]]),),
+        size_steps=(np.concatenate([[0.0], one.size_steps[0]]),),
+    )
+
+
+def _with_filter(one: Hypothesis) -> Hypothesis:
+    """The same flows with the head at the pump as it should be: something between pump and loops takes it."""
+    behind = replace(one.points, head_log=np.zeros_like(one.points.head_log))
+    steps = replace(one.steps[0], head_log=np.zeros_like(one.points.head_log))
+    return replace(
+        one,
+        points=joined([one.points, behind]),
+        weight=np.concatenate([(1.0 - FILTER_PART) * one.weight, FILTER_PART * one.weight]),
+        sizes=(np.tile(one.sizes[0], 2),),
+        steps=(joined([one.steps[0], steps]),),
+        size_steps=(np.tile(one.size_steps[0], 2),),
+    )
+
+
+def _of_heat(model: SiteModel) -> Iterator[Hypothesis]:
+    sizes = np.array(KINDS[LITTLE_HEAT].sizes)
+    owner = np.asarray(model.assembly.arm_loop)
+    for loop in range(len(model.assembly.loops)):
+        arms = np.flatnonzero(owner == loop)
+        for arm in (-1, *arms) if arms.size > 1 else (-1,):
+            points = no_change(model, sizes.size)
+            output_log = points.output_log.copy()
+            output_log[:, arms if arm < 0 else [arm]] = np.log(sizes)[:, None]
+            points = replace(points, output_log=output_log)
+            yield _sized(Fault(LITTLE_HEAT, loop, int(arm)), points, _even(sizes), sizes)
+
+
+def _swapped(model: SiteModel) -> Iterator[Hypothesis]:
+    for loop in range(len(model.assembly.loops)):
+        points = no_change(model)
+        swapped = points.swapped.copy()
+        swapped[:, loop] = True
+        yield Hypothesis((Fault(SWAPPED, loop),), 0.0, replace(points, swapped=swapped), np.ones(1))
+
+
+def _even(scale: Array) -> Array:
+    """Weights of points so that all of the scale is alike."""
+    if scale.size == 1:
+        return np.ones(1)
+    width = np.abs(np.gradient(scale))
+    return np.asarray(width / width.sum())
+
+
+def _steps(points: Points) -> Points:
+    """From point to point, per spread of an even distribution between neighbours: the step over the root of 12."""
+    if points.count == 1:
+        return points.still()
+    root = np.sqrt(12.0)
+    return Points(
+        np.gradient(points.arm_log, axis=0) / root,
+        np.gradient(points.output_log, axis=0) / root,
+        np.gradient(points.head_log, axis=0) / root,
+        np.gradient(points.supply_k, axis=0) / root,
+        np.zeros_like(points.swapped),
+    )
+
+
+def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypothesis]:
+    """Pairs of a fault of `first` with any other that can stand beside it."""
+    alone = {one.faults[0]: one.prior for one in singles[1:]}
+    whole = sum(alone.values())
+    scale = (1.0 - FAULTLESS) * TWO_FAULTS / (whole * whole)
+    found, seen = [], set()
+    for a in first:
+        for b in singles[1:]:
+            pair = frozenset((a.faults[0], b.faults[0]))
+            if len(pair) < 2 or pair in seen or _against(a.faults[0], b.faults[0]):
+                continue
+            seen.add(pair)
+            found.append(_pair(a, b, 2.0 * scale * a.prior * b.prior))
+    return found
+
+
+def _against(a: Fault, b: Fault) -> bool:
+    """Whether two faults cannot stand together, or are one: of the same pump or water, or water of the same loop."""
+    if a.loop < 0 or b.loop < 0:
+        heads = (LITTLE_HEAD, MUCH_HEAD)
+        return a.circuit == b.circuit and (a.kind in heads) == (b.kind in heads) and a.loop == b.loop
+    water = (LITTLE_WATER, MUCH_WATER)
+    same_side = (a.kind in water) == (b.kind in water) and SWAPPED not in (a.kind, b.kind)
+    return a.loop == b.loop and same_side and (a.arm < 0 or b.arm < 0 or a.arm == b.arm)
+
+
+def _pair(a: Hypothesis, b: Hypothesis, prior: float) -> Hypothesis:
+    i = np.repeat(np.arange(a.weight.size), b.weight.size)
+    j = np.tile(np.arange(b.weight.size), a.weight.size)
+    return Hypothesis(
+        a.faults + b.faults,
+        prior,
+        a.points.take(i) + b.points.take(j),
+        a.weight[i] * b.weight[j],
+        tuple(s[i] for s in a.sizes) + tuple(s[j] for s in b.sizes),
+        tuple(s.take(i) for s in a.steps) + tuple(s.take(j) for s in b.steps),
+        tuple(s[i] for s in a.size_steps) + tuple(s[j] for s in b.size_steps),
+    )

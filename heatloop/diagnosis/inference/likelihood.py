@@ -1,0 +1,159 @@
+"""How well each fault explains the readings: weighted least squares at every size, added up over sizes.
+
+At a point of the model the readings are normal about what is predicted, with the instruments' variance and that of
+all that is not known for certain (generalised least squares; the unknowns are integrated out exactly, since readings
+are linear in them). What a fault of unknown size makes of the readings is the sum over its sizes, each by how
+likely it is. Bayes' theorem does the rest; no size is fitted that would have to be paid for by a penalty.
+
+Generalised least squares: Aitken 1935. Evidence of models by integrating their parameters out: MacKay 2003, Information
+Theory, Inference, and Learning Algorithms, chapter 28 (both from memory).
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.diagnosis.inference.hypotheses import Hypothesis
+from heatloop.diagnosis.site_model.prediction import Points, SiteModel, joined, predict
+from heatloop.diagnosis.site_model.reading_conditions import LEAST_SPAN_K, Day
+from heatloop.diagnosis.site_model.tolerances import unknowns
+
+Array = NDArray[np.float64]
+
+CHUNK = 1500
+"""Points worked on at once."""
+
+AS_SET = 0.7
+"""How often a pump gives what it is set to (a judgement)."""
+
+
+@dataclass(frozen=True)
+class Fit:
+    """A hypothesis against the readings. log_each (N): logarithm of the likelihood of the readings at each point
+    times its weight; log_evidence, their sum; chi2, that of its best point."""
+
+    hypothesis: Hypothesis
+    log_each: Array
+    log_evidence: float
+    best: int
+    chi2: float
+
+
+@dataclass(frozen=True)
+class Linear:
+    """N points made straight, in M rows: mean (N, M), slopes by the K unknowns (N, M, K), the spreads of the unknowns
+    (N, K), and more variance that some rows have (N, M)."""
+
+    mean: Array
+    slope: Array
+    spread: Array
+    more: Array
+
+    def of_rows(self, rows: NDArray[np.intp]) -> Linear:
+        """The same in some of its rows."""
+        return Linear(self.mean[:, rows], self.slope[:, rows], self.spread, self.more[:, rows])
+
+
+def linear(model: SiteModel, day: Day, points: Points, steps: Sequence[Points], rows: NDArray[np.intp]) -> Linear:
+    """The model about these points in these rows; the sizes of faults between points are unknowns too, after those
+    of the site (see Unknowns)."""
+    found, known = predict(model, day, points), unknowns(model, day)
+    layout = model.rows
+    by_flow, by_output, by_supply = found.by_flow[:, rows], found.by_output[:, rows], found.by_supply[:, rows]
+    surface = ((rows < layout.flow(0)) | (rows == layout.bias)).astype(float)
+    head = (rows == layout.head).astype(float)
+    slope = by_flow @ known.flow.T + by_output @ known.output.T + by_supply @ known.supply.T
+    slope += surface[:, None] * known.bias + head[:, None] * known.head[:, 0]
+    slope += _lost(model, day)[rows, None] * known.loss
+    columns, spreads = [slope], [np.repeat(known.spread[None], points.count, axis=0)]
+    for step in steps:
+        column = by_flow @ step.arm_log[:, :, None] + by_output @ step.output_log[:, :, None]
+        column += by_supply @ step.supply_k[:, :, None] + (head * step.head_log[:, [0]])[:, :, None]
+        columns.append(column)
+        spreads.append(np.ones((points.count, 1)))
+    return Linear(
+        found.mean[:, rows], np.concatenate(columns, axis=2), np.concatenate(spreads, axis=1), found.more[:, rows]
+    )
+
+
+def _lost(model: SiteModel, day: Day) -> Array:
+    """What one more of all losses does to the heat balance of the rooms, in all rows; nothing unless they settled."""
+    survey, layout = model.site.survey, model.rows
+    lost = np.zeros(layout.count)
+    if not math.isnan(day.outdoor_c):
+        for room in layout.rooms:
+            span = max(survey.room(room).indoor_c - survey.project.outdoor_c, LEAST_SPAN_K)
+            lost[layout.room(room)] = -(day.room_c[room] - day.outdoor_c) / span
+    return lost
+
+
+@dataclass(frozen=True)
+class Solved:
+    """N points against the readings: log_likelihood (N) but for a constant, chi2 (N), covariance of the readings
+    (N, M, M), and the unknowns that fit best (N, K)."""
+
+    log_likelihood: Array
+    chi2: Array
+    covariance: Array
+    unknown: Array
+
+
+def solve(at: Linear, day: Day) -> Solved:
+    """Generalised least squares at every point."""
+    miss = day.value - at.mean
+    scaled = at.slope * at.spread[:, None, :]
+    covariance = scaled @ np.swapaxes(scaled, 1, 2)
+    diagonal = np.arange(day.rows.size)
+    covariance[:, diagonal, diagonal] += day.error**2 + at.more
+    lower = np.linalg.cholesky(covariance)
+    white = np.linalg.solve(lower, miss[:, :, None])[:, :, 0]
+    chi2 = (white**2).sum(axis=1)
+    log_det = 2.0 * np.log(lower[:, diagonal, diagonal]).sum(axis=1)
+    weighted = np.linalg.solve(np.swapaxes(lower, 1, 2), white[:, :, None])[:, :, 0]
+    unknown = at.spread * (np.swapaxes(scaled, 1, 2) @ weighted[:, :, None])[:, :, 0]
+    return Solved(-0.5 * (chi2 + log_det), chi2, covariance, unknown)
+
+
+def fit_all(model: SiteModel, day: Day, hypotheses: Sequence[Hypothesis]) -> list[Fit]:
+    """All hypotheses against the readings of the day."""
+    fits, group, size = [], [], 0
+    for one in hypotheses:
+        group.append(one)
+        size += one.weight.size
+        if size >= CHUNK:
+            fits += _fit_group(model, day, group)
+            group, size = [], 0
+    return fits + (_fit_group(model, day, group) if group else [])
+
+
+def _fit_group(model: SiteModel, day: Day, group: Sequence[Hypothesis]) -> list[Fit]:
+    points = joined([one.points for one in group])
+    most = max(len(one.steps) for one in group)
+    steps = []
+    for k in range(most):
+        steps.append(joined([one.steps[k] if k < len(one.steps) else one.points.still() for one in group]))
+    solved = solve(linear(model, day, points, steps, day.rows), day)
+    log = solved.log_likelihood + _pump_setting(day, points)
+    fits, at = [], 0
+    for one in group:
+        here = slice(at, at + one.weight.size)
+        at += one.weight.size
+        each = log[here] + np.log(one.weight)
+        best = int(np.argmax(each))
+        fits.append(Fit(one, each, float(np.logaddexp.reduce(each)), best, float(solved.chi2[here][best])))
+    return fits
+
+
+def _pump_setting(day: Day, points: Points) -> Array:
+    """Logarithm of the likelihood of the pump's setting: mostly a pump gives what it is set to, sometimes not."""
+    if day.pump_setting_log is None:
+        return np.zeros(points.count)
+    log, error = day.pump_setting_log
+    spread = np.hypot(error, 0.1)
+    near = np.exp(-0.5 * ((log - points.head_log[:, 0]) / spread) ** 2) / (spread * np.sqrt(2.0 * np.pi))
+    return np.asarray(np.log(AS_SET * near + (1.0 - AS_SET) / 3.0))

@@ -1,0 +1,85 @@
+"""Which reading would tell the remaining faults apart, by how often it would put the right one first."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.diagnosis import readings as r
+from heatloop.diagnosis.inference.estimates import Known
+from heatloop.diagnosis.site_model.prediction import SiteModel
+from heatloop.diagnosis.site_model.reading_conditions import Day, loops_alone
+
+Array = NDArray[np.float64]
+
+AGAIN = "again"
+LEAST_GAIN = 0.02
+"""A reading that would put the right fault first no more often than this more is not worth asking for."""
+
+FLOW_ERROR, HEAD_ERROR, SURFACE_K, POCKET_K, BIAS_K = 0.05, 0.05, 0.5, 0.3, 0.5
+"""Errors of the instruments that are asked for: flows and heads as shares, temperatures in K."""
+
+
+@dataclass(frozen=True)
+class Asked:
+    """A reading that could be taken: of which quantity, where, in which row, with which error, and how often the
+    right fault would stand first after it. `means` and `spreads` of what it would show under each hypothesis."""
+
+    quantity: str
+    of: str
+    row: int
+    error: float
+    right_after: float
+    means: tuple[float, ...]
+    spreads: tuple[float, ...]
+
+
+def next_readings(model: SiteModel, day: Day, known: Sequence[Known], most: int = 3) -> list[Asked]:
+    """The readings that would help most, the best first."""
+    chance = np.array([one.weighed.probability for one in known])
+    chance = chance / chance.sum()
+    now = float(chance.max())
+    asked = []
+    for quantity, of, row, error in _could_be_read(model, day):
+        told = [one.row(row) for one in known]
+        means = np.array([mean for mean, _ in told])
+        spreads = np.sqrt(np.array([variance for _, variance in told]) + error**2)
+        after = right_first(chance, means, spreads)
+        if after >= now + LEAST_GAIN:
+            asked.append(Asked(quantity, of, row, error, after, tuple(means), tuple(spreads)))
+    return sorted(asked, key=lambda one: -one.right_after)[:most]
+
+
+def right_first(chance: Array, means: Array, spreads: Array) -> float:
+    """How often the likeliest hypothesis is the right one once a reading is in: the integral over what it may show of
+    the greatest of chance times density. (H) all."""
+    low, high = float((means - 5.0 * spreads).min()), float((means + 5.0 * spreads).max())
+    fine = np.concatenate([np.linspace(m - 5.0 * s, m + 5.0 * s, 201) for m, s in zip(means, spreads, strict=True)])
+    grid = np.unique(np.clip(fine, low, high))
+    density = np.exp(-0.5 * ((grid[:, None] - means) / spreads) ** 2) / (spreads * np.sqrt(2.0 * np.pi))
+    return float(np.trapezoid((density * chance).max(axis=1), grid))
+
+
+def _could_be_read(model: SiteModel, day: Day) -> Iterator[tuple[str, str, int, float]]:
+    rows, system = model.rows, model.assembly
+    there = set(day.rows.tolist())
+    for i, path in enumerate(system.loops):
+        name = path.loop.name
+        if rows.flow(i) not in there:
+            yield r.FLOW, name, rows.flow(i), FLOW_ERROR
+        again = AGAIN if rows.return_temp(i) in there else ""
+        yield f"{r.RETURN_TEMP} {again}".strip(), name, rows.return_temp(i), SURFACE_K
+        for a in range(len(system.arms)):
+            if system.arm_loop[a] == i and len(path.arms) > 1 and rows.arm_return(a) not in there:
+                yield r.RETURN_TEMP, rows.name(rows.arm_return(a), system)[1], rows.arm_return(a), SURFACE_K
+    for quantity, row, error in (
+        (r.TOTAL_FLOW, rows.total_flow, FLOW_ERROR),
+        (r.PUMP_HEAD, rows.head, HEAD_ERROR),
+        (r.SOURCE_TEMP, rows.source_temp, POCKET_K),
+        (r.PROBE_BIAS, rows.bias, BIAS_K),
+    ):
+        if row not in there and (row != rows.total_flow or loops_alone(system)):
+            yield quantity, "", row, error

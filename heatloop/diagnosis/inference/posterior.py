@@ -1,0 +1,58 @@
+"""How likely each fault is once the readings are in, and what is then known of flows, water and the probe."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.diagnosis.inference.hypotheses import Hypothesis, single_faults, two_faults
+from heatloop.diagnosis.inference.likelihood import Fit, fit_all
+from heatloop.diagnosis.site_model.prediction import SiteModel
+from heatloop.diagnosis.site_model.reading_conditions import Day
+
+Array = NDArray[np.float64]
+
+FIRST_OF_TWO = 6
+"""Single faults that are tried with every other beside them, the likeliest first."""
+
+
+@dataclass(frozen=True)
+class Weighed:
+    """A hypothesis, how well it fits, and how likely it is."""
+
+    fit: Fit
+    probability: float
+
+    @property
+    def hypothesis(self) -> Hypothesis:
+        return self.fit.hypothesis
+
+
+def weigh(model: SiteModel, day: Day) -> list[Weighed]:
+    """All hypotheses, the likeliest first: no fault, every single one, and pairs of the likeliest with any other."""
+    singles = single_faults(model, day)
+    fits = fit_all(model, day, singles)
+    order = np.argsort([-_log(fit) for fit in fits[1:]])
+    first = [singles[1 + i] for i in order[:FIRST_OF_TWO]]
+    fits += fit_all(model, day, two_faults(singles, first))
+    logs = np.array([_log(fit) for fit in fits])
+    probability = np.exp(logs - np.logaddexp.reduce(logs))
+    return [Weighed(fits[i], float(probability[i])) for i in np.argsort(-probability)]
+
+
+def _log(fit: Fit) -> float:
+    return float(np.log(fit.hypothesis.prior)) + fit.log_evidence
+
+
+def likely(weighed: Sequence[Weighed], part: float = 0.99) -> list[Weighed]:
+    """The first hypotheses that together are as likely as `part`."""
+    total, found = 0.0, []
+    for one in weighed:
+        found.append(one)
+        total += one.probability
+        if total >= part:
+            break
+    return found

@@ -1,0 +1,111 @@
+"""Readings brought back from a site, as frozen values."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+
+FLOW_TEMP, RETURN_TEMP, FLOW = "flow temperature", "return temperature", "flow"
+ROOM_TEMP, OUTDOOR_TEMP = "room temperature", "outdoor temperature"
+SOURCE_SETTING, SOURCE_TEMP = "source setting", "source temperature"
+PUMP_SETTING, PUMP_HEAD, TOTAL_FLOW = "pump setting", "pump head", "total flow"
+PROBE_BIAS, HEADS, HOURS = "probe bias", "thermostatic heads", "hours running"
+
+
+@dataclass(frozen=True)
+class Quantity:
+    """What may be read: its name, of what ("loop", "room" or "" for the site), its unit and the range that is taken."""
+
+    name: str
+    of: str
+    unit: str
+    least: float
+    most: float
+    usual_error: str
+    needed: bool = False
+    meaning: str = ""
+
+
+QUANTITIES = {
+    quantity.name: quantity
+    for quantity in (
+        Quantity(FLOW_TEMP, "loop", "degC", -5.0, 110.0, "0.5", True, "surface of the flow pipe at the distribution"),
+        Quantity(
+            RETURN_TEMP, "loop", "degC", -5.0, 110.0, "0.5", True, "surface of the return pipe at the distribution"
+        ),
+        Quantity(FLOW, "loop", "l/h", 0.0, 20000.0, "5 %", False, "by a meter in the loop"),
+        Quantity(ROOM_TEMP, "room", "degC", -5.0, 40.0, "0.5", False, "air, out of the sun and away from the skirting"),
+        Quantity(OUTDOOR_TEMP, "", "degC", -40.0, 25.0, "1", False, "air, in the shade"),
+        Quantity(SOURCE_SETTING, "", "degC", 15.0, 100.0, "1", False, "flow temperature the source is asked for now"),
+        Quantity(SOURCE_TEMP, "", "degC", -5.0, 110.0, "0.7", False, "by a probe in the water, not on the pipe"),
+        Quantity(PUMP_SETTING, "", "kPa", 0.0, 200.0, "10 %", False, "the head the pump is set to"),
+        Quantity(PUMP_HEAD, "", "kPa", 0.0, 200.0, "5 %", False, "by gauges, or as the pump shows it"),
+        Quantity(TOTAL_FLOW, "", "l/h", 0.0, 200000.0, "5 %", False, "by a meter at the source"),
+        Quantity(PROBE_BIAS, "", "K", -10.0, 10.0, "0.5", False, "the surface probe less a probe in the water"),
+        Quantity(HEADS, "", "", 0.0, 1.0, "", False, "off or on, while the readings were taken"),
+        Quantity(HOURS, "", "h", 0.0, 10000.0, "", False, "since the heating was last changed"),
+    )
+}
+TEMPERATURES = frozenset(name for name, quantity in QUANTITIES.items() if quantity.unit == "degC")
+PERCENT = frozenset((FLOW, PUMP_SETTING, PUMP_HEAD, TOTAL_FLOW))
+"""Quantities whose error may be given in per cent."""
+
+
+@dataclass(frozen=True)
+class Reading:
+    """One reading in the unit of its quantity. `error` is what it may be off by, two readings in three being
+    nearer, in the same unit; `line` where it stands in the file. `arm` counts from 1, 0 for a whole loop.
+    """
+
+    quantity: str
+    of: str
+    value: float
+    error: float
+    arm: int = 0
+    line: int = 0
+
+
+@dataclass(frozen=True)
+class Question:
+    """What the file leaves open: not wrong for certain, and not to be passed over."""
+
+    file: str
+    place: str
+    text: str
+
+    def __str__(self) -> str:
+        return f"{self.file}: {self.place}: {self.text}" if self.place else f"{self.file}: {self.text}"
+
+
+@dataclass(frozen=True)
+class Readings:
+    """All readings of one visit. `heads_off` None: the file does not say."""
+
+    file: str
+    items: tuple[Reading, ...]
+    questions: tuple[Question, ...] = ()
+    heads_off: bool | None = None
+    hours_running: float | None = None
+
+    def get(self, quantity: str, of: str = "", arm: int = 0) -> Reading | None:
+        """The reading of a quantity at a loop, arm, room or of the site; None where it was not read."""
+        for item in self.items:
+            if item.quantity == quantity and item.of == of and item.arm == arm:
+                return item
+        return None
+
+
+WANTED = ("reading", "of", "value", "unit", "error")
+
+NOT_READ = "not read"
+
+
+def places_of(quantity: Quantity, design: SizedSystem) -> list[str]:
+    if quantity.of == "loop":
+        return [path.loop.name for path in design.state.assembly.loops]
+    return [room.name for room in design.survey.rooms] if quantity.of == "room" else []
+
+
+def arms_of(design: SizedSystem, loop: str) -> int:
+    return next((len(p.arms) for p in design.state.assembly.loops if p.loop.name.casefold() == loop.casefold()), 0)

@@ -1,0 +1,368 @@
+"""The door from a file of readings to values: CSV in UTF-8, one row a reading, every fault told at once.
+
+Columns: reading, of, value, unit, error and, where wanted, arm and note. `error` is what the instrument may be off
+by, in the unit of the value or, for flows and heads, in per cent ("5 %"). Lines that begin with # are left out.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+import re
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from math import ceil
+from pathlib import Path
+
+from heatloop.diagnosis.readings import (
+    FLOW_TEMP,
+    HEADS,
+    HOURS,
+    NOT_READ,
+    OUTDOOR_TEMP,
+    PERCENT,
+    QUANTITIES,
+    RETURN_TEMP,
+    ROOM_TEMP,
+    TEMPERATURES,
+    TOTAL_FLOW,
+    WANTED,
+    Quantity,
+    Question,
+    Reading,
+    Readings,
+    arms_of,
+    places_of,
+)
+from heatloop.diagnosis.site_model.reading_conditions import loops_alone
+from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.survey.files.fields import NUMBER
+from heatloop.text.quoting import nearest, wanted_name
+
+MAY = ("arm", "note")
+
+UNITS = {"degC": ("degc", "°c", "c", "deg c"), "K": ("k",), "l/h": ("l/h",), "kPa": ("kpa",), "h": ("h",), "": ("",)}
+
+FAHRENHEIT = ("degf", "°f", "f", "deg f")
+
+LEAST_EXCESS_K = 10.0
+"""Water no further above the rooms than this tells little."""
+
+HOT_K = 25.0
+"""A pipe hotter than the design's warmest water by more than this is asked back."""
+
+
+def readings_in_file(path: str | Path, design: SizedSystem) -> Readings:
+    """The readings in a CSV file, of the loops and rooms of a design; raises SurveyError with every fault of it."""
+    path = Path(path)
+    return readings_of(_text(path), str(path), design)
+
+
+def readings_of(text: str, file: str, design: SizedSystem) -> Readings:
+    """The readings in the text of a CSV file, called `file` in faults; raises SurveyError with all of them."""
+    header_line, columns, body = _table(text, file)
+    faults = list(_column_faults(file, columns, header_line))
+    if faults:
+        raise SurveyError(faults)
+    rows: list[_Row] = []
+    for line, fields in body:
+        if len(fields) == len(columns):
+            rows.append(_Row(file, line, dict(zip(columns, fields, strict=True)), design))
+        else:
+            wanted = f"{len(columns)}, one for each column, with commas between and a point in numbers"
+            faults.append(Fault(file, f"line {line}", f"{len(fields)} fields", wanted))
+    for row in rows:
+        faults += row.faults()
+    faults += _twice(rows)
+    faults += _absent(file, rows, design)
+    if faults:
+        raise SurveyError(sorted(faults, key=_line_of))
+    return _readings(file, rows, design)
+
+
+@dataclass(frozen=True)
+class _Row:
+    file: str
+    line: int
+    fields: dict[str, str]
+    design: SizedSystem
+
+    @property
+    def quantity(self) -> Quantity | None:
+        return QUANTITIES.get(self.fields["reading"].casefold())
+
+    @property
+    def not_read(self) -> bool:
+        return self.fields["value"].casefold() == NOT_READ
+
+    @property
+    def arm(self) -> int:
+        text = self.fields.get("arm", "")
+        return int(text) if text.isascii() and text.isdigit() else 0
+
+    @property
+    def key(self) -> tuple[str, str, int]:
+        return self.fields["reading"].casefold(), self.fields["of"].casefold(), self.arm
+
+    def fault(self, column: str, found: str, wanted: str) -> Fault:
+        return Fault(self.file, f"line {self.line}, {column}", found, wanted)
+
+    def faults(self) -> Iterator[Fault]:
+        quantity = self.quantity
+        if quantity is None:
+            found = f'"{self.fields["reading"]}"' if self.fields["reading"] else "nothing"
+            yield self.fault("reading", found, wanted_name("a quantity", self.fields["reading"], QUANTITIES))
+            return
+        yield from self._place_faults(quantity)
+        yield from self._unit_faults(quantity)
+        if not self.not_read:
+            yield from self._value_faults(quantity)
+            yield from self._error_faults(quantity)
+
+    def _place_faults(self, quantity: Quantity) -> Iterator[Fault]:
+        of = self.fields["of"]
+        known = places_of(quantity, self.design)
+        if quantity.of == "" and of:
+            yield self.fault("of", f'"{of}"', f"nothing: the {quantity.name} is one for the site")
+        elif quantity.of and of.casefold() not in {name.casefold() for name in known}:
+            found = f'"{of}"' if of else "nothing"
+            yield self.fault("of", found, wanted_name(f"a {quantity.of} of the design", of, known))
+        arm = self.fields.get("arm", "")
+        if arm:
+            arms = arms_of(self.design, of)
+            if quantity.name != RETURN_TEMP:
+                yield self.fault("arm", f'"{arm}"', "nothing: of an arm the return temperature alone is used")
+            elif not (arm.isascii() and arm.isdigit() and 1 <= int(arm) <= arms) or arms < 2:
+                wanted = f"a number from 1 to {arms}" if arms > 1 else "nothing: this loop has no arms"
+                yield self.fault("arm", f'"{arm}"', wanted)
+
+    def _unit_faults(self, quantity: Quantity) -> Iterator[Fault]:
+        unit = self.fields["unit"]
+        if unit.casefold() in UNITS[quantity.unit]:
+            return
+        wanted = quantity.unit or "nothing"
+        if quantity.unit in ("degC", "K") and unit.casefold() in FAHRENHEIT:
+            number = _number(self.fields["value"])
+            as_c = "" if number is None else f"; {number:g} degF is {(number - 32.0) / 1.8:.1f} degC"
+            yield self.fault("unit", f'"{unit}"', f"{wanted}{as_c}")
+        else:
+            yield self.fault("unit", f'"{unit}"' if unit else "nothing", wanted)
+
+    def _value_faults(self, quantity: Quantity) -> Iterator[Fault]:
+        text = self.fields["value"]
+        if quantity.name == HEADS:
+            if text.casefold() not in ("on", "off"):
+                yield self.fault("value", f'"{text}"' if text else "nothing", '"on" or "off"')
+            return
+        number = _number(text)
+        if number is None:
+            comma = "; a decimal point, not a comma" if "," in text and NUMBER.fullmatch(text) else ""
+            yield self.fault(
+                "value", f'"{text}"' if text else "nothing", f'a number in {quantity.unit}, or "{NOT_READ}"{comma}'
+            )
+            return
+        if self.fields["unit"].casefold() in FAHRENHEIT:
+            return  # told of the unit
+        least, most = self._range(quantity)
+        if not least <= number <= most:
+            wanted = f"{least:g} to {most:g} {quantity.unit}"
+            as_c = (number - 32.0) / 1.8
+            if quantity.name in TEMPERATURES and number > most and least <= as_c <= most:
+                wanted += f"; read in Fahrenheit it would be {as_c:.1f} degC"
+            elif quantity.name in TEMPERATURES and quantity.of == "loop" and number > most:
+                wanted += ", the design's warmest water and 25 K more: if it is as hot as that, see to the source first"
+            yield self.fault("value", f"{number:g} {quantity.unit}", wanted)
+
+    def _range(self, quantity: Quantity) -> tuple[float, float]:
+        most = quantity.most
+        if quantity.name in TEMPERATURES and quantity.of == "loop":
+            most = min(most, ceil(float(self.design.state.supply_c.max()) + HOT_K))
+        return quantity.least, most
+
+    def _error_faults(self, quantity: Quantity) -> Iterator[Fault]:
+        text = self.fields["error"]
+        if not quantity.usual_error:
+            if text:
+                yield self.fault("error", f'"{text}"', "nothing")
+            return
+        percent = text.endswith("%")
+        number = _number(text.removesuffix("%").strip())
+        wanted = f'what the instrument may be off by, in {quantity.unit}, such as "{quantity.usual_error}"'
+        if percent and quantity.name not in PERCENT:
+            yield self.fault("error", f'"{text}"', f"it in {quantity.unit}: per cent of a temperature says nothing")
+        elif number is None:
+            comma = "; a decimal point, not a comma" if "," in text else ""
+            yield self.fault("error", f'"{text}"' if text else "nothing", wanted + comma)
+        elif not 0.0 < number <= (50.0 if percent else max(quantity.most, 10.0) / 4.0):
+            yield self.fault("error", f'"{text}"', f"more than 0 and no more than a guess; {wanted}")
+
+    def reading(self) -> Reading:
+        """The row as a value; only of a row without faults."""
+        quantity = self.quantity
+        assert quantity is not None
+        value = _number(self.fields["value"]) or 0.0
+        text = self.fields["error"]
+        number = _number(text.removesuffix("%").strip()) or 0.0
+        error = abs(value) * number / 100.0 if text.endswith("%") else number
+        of = next((n for n in places_of(quantity, self.design) if n.casefold() == self.fields["of"].casefold()), "")
+        return Reading(quantity.name, of, value, error, self.arm, self.line)
+
+
+def _number(text: str) -> float | None:
+    """A plain decimal number, or None: 12, -12.5 or .5, no powers and no separators."""
+    return float(text) if re.fullmatch(r"[+-]?(\d{1,12}\.?\d*|\.\d+)", text, re.ASCII) else None
+
+
+def _line_of(fault: Fault) -> int:
+    found = re.match(r"line (\d+)", fault.place)
+    return int(found[1]) if found else 0
+
+
+def _twice(rows: Sequence[_Row]) -> Iterator[Fault]:
+    first: dict[tuple[str, str, int], int] = {}
+    for row in rows:
+        if row.quantity is not None and row.key in first:
+            of = f' of "{row.fields["of"]}"' if row.fields["of"] else ""
+            found = f"the {row.quantity.name}{of} again"
+            yield row.fault("reading", found, f"it once; line {first[row.key]} has it. Of two readings write the mean")
+        first.setdefault(row.key, row.line)
+
+
+def _absent(file: str, rows: Sequence[_Row], design: SizedSystem) -> Iterator[Fault]:
+    there = {row.key for row in rows}
+    for quantity in QUANTITIES.values():
+        if not quantity.needed:
+            continue
+        for name in places_of(quantity, design):
+            if (quantity.name, name.casefold(), 0) not in there:
+                wanted = f'a row with it, or with the value "{NOT_READ}"'
+                yield Fault(file, "", f'no {quantity.name} of the loop "{name}"', wanted)
+
+
+def _readings(file: str, rows: Sequence[_Row], design: SizedSystem) -> Readings:
+    items = tuple(r.reading() for r in rows if not r.not_read and r.quantity and r.quantity.name not in (HEADS, HOURS))
+    said = {row.quantity.name: row for row in rows if row.quantity and not row.not_read}
+    heads = said[HEADS].fields["value"].casefold() == "off" if HEADS in said else None
+    hours = _number(said[HOURS].fields["value"]) if HOURS in said else None
+    found = Readings(file, items, (), heads, hours)
+    asked = [*_return_above_flow(found), *_not_read(file, rows), *_of_the_day(found, design)]
+    return Readings(file, items, tuple(asked), heads, hours)
+
+
+def _return_above_flow(found: Readings) -> Iterator[Question]:
+    for item in found.items:
+        if item.quantity != RETURN_TEMP or item.arm:
+            continue
+        flow = found.get(FLOW_TEMP, item.of)
+        if flow is not None and item.value > flow.value + 2.0 * (flow.error**2 + item.error**2) ** 0.5:
+            yield Question(
+                found.file,
+                f"line {item.line}, value",
+                f"the return of {item.of}, {item.value:g} degC, is above its flow, {flow.value:g} degC (line "
+                f"{flow.line}): were the two written in each other's place, or are the pipes crossed?",
+            )
+
+
+def _not_read(file: str, rows: Sequence[_Row]) -> Iterator[Question]:
+    for row in rows:
+        if row.not_read and row.quantity is not None and row.quantity.needed:
+            text = (
+                f"the {row.quantity.name} of {row.fields['of']} was not read: what is said of that loop is less certain"
+            )
+            yield Question(file, f"line {row.line}, value", text)
+
+
+def _of_the_day(found: Readings, design: SizedSystem) -> Iterator[Question]:
+    rooms = [item for item in found.items if item.quantity == ROOM_TEMP]
+    outdoor = found.get(OUTDOOR_TEMP)
+    if found.heads_off is None:
+        yield Question(found.file, "", "were the thermostatic heads off? Taken as at their proportional band")
+    if not rooms:
+        yield Question(found.file, "", "no room temperature was read: rooms are taken as warm as in the design")
+    elif found.hours_running is None:
+        text = f'how long had the heating run unchanged? Without "{HOURS}" the rooms say nothing of the heat they get'
+        yield Question(found.file, "", text)
+    elif outdoor is None:
+        yield Question(found.file, "", "no outdoor temperature was read: the rooms say nothing of the heat they get")
+    warm = [item.value for item in found.items if item.quantity == FLOW_TEMP]
+    inside_c = max((item.value for item in rooms), default=max(room.indoor_c for room in design.survey.rooms))
+    if warm and max(warm) < inside_c + LEAST_EXCESS_K:
+        text = f"the water was at most {max(warm) - inside_c:.0f} K above the rooms: little can be told by temperatures"
+        yield Question(found.file, "", text)
+    total = found.get(TOTAL_FLOW)
+    if total is not None and not loops_alone(design.state.assembly):
+        text = "the total flow is not used: with mixed circuits or a bypass it is not that of the loops"
+        yield Question(found.file, f"line {total.line}, value", text)
+    coolest = min(room.indoor_c for room in design.survey.rooms)
+    if outdoor is not None and outdoor.value > coolest - 5.0:
+        text = f"outdoors {outdoor.value:g} degC, within 5 K of the coolest room: was it read in Celsius, on this day?"
+        yield Question(found.file, f"line {outdoor.line}, value", text)
+
+
+def _text(path: Path) -> str:
+    try:
+        return path.read_bytes().decode("utf-8-sig")
+    except FileNotFoundError:
+        raise _error(str(path), "", "no such file", "the path of a CSV file of readings") from None
+    except IsADirectoryError:
+        raise _error(str(path), "", "a folder", "the path of a CSV file of readings") from None
+    except UnicodeDecodeError as error:
+        line = error.object.count(b"\n", 0, error.start) + 1
+        wanted = 'a text file saved as UTF-8 (in a spreadsheet: "CSV UTF-8")'
+        raise _error(str(path), f"line {line}", "what is not UTF-8", wanted) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise _error(str(path), "", f"a file that cannot be opened ({reason})", "one that can be read") from None
+
+
+def _table(text: str, file: str) -> tuple[int, list[str], list[tuple[int, list[str]]]]:
+    """The line of the header, its columns, and every other record with its line."""
+    lines = io.StringIO(text.removeprefix("\ufeff"), newline=None).read().split("\n")
+    kept = [line if not line.lstrip().startswith("#") else "" for line in lines]
+    reader = csv.reader(io.StringIO("\n".join(kept)), strict=True, skipinitialspace=True)
+    records: list[tuple[int, list[str]]] = []
+    try:
+        for fields in reader:
+            stripped = [re.sub(" +", " ", field.strip()) for field in fields]
+            if any(stripped):
+                records.append((reader.line_num, stripped))
+    except csv.Error as error:
+        wanted = "fields with commas between, quotes closed"
+        raise _error(file, f"line {reader.line_num}", f"what is not a CSV record ({error})", wanted) from None
+    if not records:
+        raise _error(file, "", "nothing to read", f"a header row with {', '.join(WANTED)} and a row a reading")
+    (line, header), *body = records
+    columns = [name.casefold() for name in _without_empty_end(header, 1)]
+    return line, columns, [(number, _without_empty_end(fields, len(columns))) for number, fields in body]
+
+
+def _without_empty_end(fields: list[str], least: int) -> list[str]:
+    """Fields without the empty ones that a spreadsheet adds at the end of a row."""
+    count = len(fields)
+    while count > least and not fields[count - 1]:
+        count -= 1
+    return fields[:count]
+
+
+def _column_faults(file: str, columns: list[str], line: int) -> Iterator[Fault]:
+    known = (*WANTED, *MAY)
+    place = f"line {line}"
+    if len(columns) == 1 and (";" in columns[0] or "\t" in columns[0]):
+        found = "semicolons between the columns" if ";" in columns[0] else "tabs between the columns"
+        yield Fault(file, place, found, "commas, and a decimal point in numbers")
+        return
+    for name in WANTED:
+        if name not in columns:
+            close = nearest(name, [column for column in columns if column not in known])
+            slip = f' (there is "{close}")' if close else ""
+            yield Fault(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(WANTED)}")
+    for column in columns:
+        if column not in known:
+            yield Fault(file, place, f'the column "{column}"', f"one of {', '.join(known)}")
+    for column in dict.fromkeys(c for c in columns if columns.count(c) > 1):
+        yield Fault(file, place, f'the column "{column}" twice', "it once")
+
+
+def _error(file: str, place: str, found: str, wanted: str) -> SurveyError:
+    return SurveyError([Fault(file, place, found, wanted)])

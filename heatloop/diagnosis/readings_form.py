@@ -1,0 +1,62 @@
+"""The form on which readings are written down on site."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Iterator, Sequence
+
+from heatloop.diagnosis.readings import (
+    HEADS,
+    HOURS,
+    NOT_READ,
+    QUANTITIES,
+    RETURN_TEMP,
+    WANTED,
+    Quantity,
+    Readings,
+    arms_of,
+    places_of,
+)
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+
+
+def readings_sheet(design: SizedSystem) -> str:
+    """A file of readings to be filled in, loop by loop as one walks: every row that is needed, and the others marked
+    as not read."""
+    out = io.StringIO()
+    write = csv.writer(out, lineterminator="\n").writerow
+    write([*WANTED[:2], "arm", *WANTED[2:]])
+    for quantity, of, arm in _to_fill_in(design):
+        value = "" if quantity.needed and not arm else NOT_READ
+        write([quantity.name, of, arm or "", value, quantity.unit, quantity.usual_error])
+    return out.getvalue()
+
+
+def _to_fill_in(design: SizedSystem) -> Iterator[tuple[Quantity, str, int]]:
+    of_loops = [quantity for quantity in QUANTITIES.values() if quantity.of == "loop"]
+    for loop in places_of(of_loops[0], design):
+        for quantity in of_loops:
+            yield quantity, loop, 0
+            arms = arms_of(design, loop) if quantity.name == RETURN_TEMP else 0
+            yield from ((quantity, loop, arm) for arm in range(1, arms + 1) if arms > 1)
+    for quantity in QUANTITIES.values():
+        if quantity.of != "loop":
+            yield from ((quantity, name, 0) for name in (places_of(quantity, design) if quantity.of else [""]))
+
+
+def readings_text(readings: Readings, notes: Sequence[str] = ()) -> str:
+    """Readings as the text of a file that `read_readings` reads; `notes` stand before it as comments."""
+    out = io.StringIO()
+    for note in notes:
+        out.write(f"# {note}\n")
+    write = csv.writer(out, lineterminator="\n").writerow
+    write([*WANTED[:2], "arm", *WANTED[2:]])
+    for item in readings.items:
+        quantity = QUANTITIES[item.quantity]
+        write([item.quantity, item.of, item.arm or "", f"{item.value:g}", quantity.unit, f"{item.error:.3g}"])
+    if readings.heads_off is not None:
+        write([HEADS, "", "", "off" if readings.heads_off else "on", "", ""])
+    if readings.hours_running is not None:
+        write([HOURS, "", "", f"{readings.hours_running:g}", QUANTITIES[HOURS].unit, ""])
+    return out.getvalue()

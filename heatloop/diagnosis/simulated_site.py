@@ -1,0 +1,340 @@
+"""A site with faults put in, solved by the real circuit, and the readings that would come back from it.
+
+For practice, and to find out how often a diagnosis is right. Nothing here uses the diagnosing model: valves, outputs,
+heads, losses and the source stray from the design as those of real sites do, furniture covers part of a loop and
+not all of it evenly, and rooms come to the temperature at which they lose what they get.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.diagnosis.fault_types import (
+    LITTLE_HEAD,
+    LITTLE_HEAT,
+    LITTLE_WATER,
+    MUCH_HEAD,
+    MUCH_WATER,
+    SWAPPED,
+    TOO_COOL,
+    TOO_WARM,
+)
+from heatloop.diagnosis.site_model.as_commissioned import Scaled, as_left, entry_places
+from heatloop.hydraulics.from_survey import network_of, presettable
+from heatloop.hydraulics.heat.arm_groups import ArmGroup
+from heatloop.hydraulics.model import ArmPath, Element, LoopPath
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.sizing.balancing import balancing_places
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.hydraulics.solver.coupled import solve_together
+from heatloop.hydraulics.solver.operating_state import circuit_temps_c
+from heatloop.hydraulics.solver.problem import Answer, Question
+
+Array = NDArray[np.float64]
+
+CELL_NUMBER, SETTLED = 1.0, 1e-6
+
+SETTLED_ROOM_K = 0.05
+
+MOST_ROOM_STEPS = 12
+
+SHUT_KG_S = 1e-9
+
+DAY_SPREAD_K = 1.0
+"""How far rooms that have not settled are from their design temperature."""
+
+
+@dataclass(frozen=True)
+class Injected:
+    """A fault put in: its kind, the loop (or "" for the site) and its size as the kind counts it. `arm` from 1.
+
+    Too much water has no size: the balancing valve stands fully open. `channel` from 1: that channel of channels
+    side by side holds air (too little heat) and passes `size` of its flow.
+    """
+
+    kind: str
+    loop: str = ""
+    size: float = 1.0
+    arm: int = 0
+    channel: int = 0
+
+
+@dataclass(frozen=True)
+class Strays:
+    """Relative spreads of a real site about its design, and in K of its source."""
+
+    kv: float = 0.10
+    output: float = 0.05
+    head: float = 0.05
+    source_k: float = 0.7
+    losses: float = 0.10
+    room_loss: float = 0.12
+
+
+@dataclass(frozen=True)
+class Instruments:
+    """Errors of the instruments and what is read besides surfaces: bias_k None: drawn from 1 to 3 K, either way."""
+
+    surface_k: float = 0.5
+    bias_k: float | None = None
+    room_k: float = 0.5
+    outdoor_k: float = 1.0
+    setting_k: float = 0.5
+    flow_share: float = 0.05
+    loop_meters: bool = False
+    total_meter: bool = False
+    head_gauge: bool = False
+    settled: bool = True
+    rooms: bool = True
+
+
+@dataclass(frozen=True)
+class Truth:
+    """What was really so: flows of loops (L) in l/h, return temperatures (L), source_c, bias_k, rooms."""
+
+    flow_l_h: Array
+    return_c: Array
+    source_c: float
+    bias_k: float
+    room_c: Mapping[str, float]
+
+
+class SimulatedSite:
+    """The altered system and its rooms."""
+
+    def __init__(
+        self,
+        design: SizedSystem,
+        faults: Sequence[Injected],
+        rng: np.random.Generator,
+        strays: Strays,
+        setting_c: float,
+        outdoor_c: float,
+    ) -> None:
+        self.design, self.faults, self.rng, self.outdoor_c = design, faults, rng, outdoor_c
+        self.left = as_left(design, heads_off=True)
+        self.names = [path.loop.name for path in self.left.assembly.loops]
+        self.system = self._with_swapped(self.left.assembly)
+        shift = sum(f.size for f in faults if f.kind in (TOO_COOL, TOO_WARM))
+        self.source_c = setting_c + shift + strays.source_k * float(rng.standard_normal())
+        self.zeta, self.kv = self.system.elements.zeta.copy(), self._strayed_kv(strays.kv)
+        self.held = np.full(len(self.names), np.inf)
+        self.emission = [group.runs.emission_w_mkn.copy() for group in self.system.groups]
+        for a in range(len(self.system.arms)):
+            self._scale_arm(a, math.exp(strays.output * float(rng.standard_normal())))
+        self.head = np.exp(strays.head * rng.standard_normal(len(self.system.circuits)))
+        for fault in faults:
+            self._inject(fault)
+        self.room_c = {room.name: room.indoor_c for room in design.survey.rooms}
+        common = strays.losses * float(rng.standard_normal())
+        self.loss_w_k, self.gain_w = {}, {}
+        for loss in design.room_losses:
+            span = max(self.room_c[loss.room] - design.survey.project.outdoor_c, 5.0)
+            stray = math.exp(common + strays.room_loss * float(rng.standard_normal()))
+            self.loss_w_k[loss.room] = loss.total_w / span * stray
+            self.gain_w[loss.room] = loss.total_w * float(rng.uniform(0.0, 0.1))
+
+    def _strayed_kv(self, spread: float) -> Array:
+        kv = self.system.elements.kv_m3_h.copy()
+        for i, place in enumerate(self.system.places):
+            if place.element.kind == "valve":
+                kv[i] *= math.exp(spread * float(self.rng.standard_normal()))
+        return kv
+
+    # --- faults -------------------------------------------------------------------------------------
+
+    def _with_swapped(self, system: Assembly) -> Assembly:
+        swapped = {fault.loop for fault in self.faults if fault.kind == SWAPPED}
+        if not swapped:
+            return system
+        others = {system.loops[i].loop.name for i in system.emitters.loop}
+        if swapped & others:
+            raise ValueError(f"{', '.join(swapped & others)}: wanted a loop without other emitters to swap")
+        paths = [_reversed_loop(p) if p.loop.name in swapped else p for p in system.loops]
+        again = network_of(self.design.survey, paths)
+        return again.with_kv(dict(enumerate(system.elements.kv_m3_h)))
+
+    def _inject(self, fault: Injected) -> None:
+        if fault.kind in (LITTLE_HEAD, MUCH_HEAD):
+            self.head[0] *= fault.size
+        elif fault.kind == LITTLE_WATER:
+            self._starve(fault)
+        elif fault.kind == MUCH_WATER:
+            for place in self._balancing(fault):
+                valve = self.design.survey.catalogue.valve(self.system.places[place].element.valve or "")
+                self.kv[place] = valve.kvs_m3_h if valve.kvs_m3_h is not None else valve.kv_open_m3_h
+        elif fault.kind == LITTLE_HEAT and fault.channel:
+            self._air(fault)
+        elif fault.kind == LITTLE_HEAT:
+            for a in self._arms(fault):
+                self._cover(a, fault.size)
+
+    def _loop(self, fault: Injected) -> int:
+        return self.names.index(fault.loop)
+
+    def _arms(self, fault: Injected) -> list[int]:
+        own = [a for a in range(len(self.system.arms)) if self.system.arm_loop[a] == self._loop(fault)]
+        return [own[fault.arm - 1]] if fault.arm else own
+
+    def _balancing(self, fault: Injected) -> list[int]:
+        if fault.arm:
+            own = self._arms(fault)[0]
+            return [i for i, p in enumerate(self.system.places) if p.arm == own and p.element.kind == "valve"][-1:]
+        return balancing_places(self.system, self._loop(fault), presettable(self.design.survey))
+
+    def _starve(self, fault: Injected) -> None:
+        """Resistance that leaves about `size` of the flow, nothing at all for 0."""
+        loop = self._loop(fault)
+        if fault.size <= 0.0 and not fault.arm:
+            self.held[loop] = 0.0
+            return
+        state, share = self.design.state, max(fault.size, 0.005)
+        places = entry_places(self.system, loop, self._arms(fault)[0] if fault.arm else -1)
+        nodes = state.assembly.loop_nodes[loop]
+        head_pa = float(state.pressure_pa[nodes[0]] - state.pressure_pa[nodes[1]])
+        for place in places:
+            speed = state.flow_kg_s[place] / state.density_kg_m3[place] / self.system.elements.area_m2[place]
+            dynamic = 0.5 * state.density_kg_m3[place] * speed**2
+            self.zeta[place] += head_pa * (1.0 - share**1.8) / (dynamic * share**2)
+
+    def _air(self, fault: Injected) -> None:
+        """One of several channels that run side by side passes `size` of its flow."""
+        arm = self._arms(fault)[0]
+        places = [i for i, p in enumerate(self.system.places) if p.arm == arm and p.element.channel == fault.channel]
+        state = self.design.state
+        drop = float(np.abs(state.drop_pa[places]).sum())
+        speed = state.flow_kg_s[places[0]] / state.density_kg_m3[places[0]] / self.system.elements.area_m2[places[0]]
+        self.zeta[places[0]] += drop / (0.5 * state.density_kg_m3[places[0]] * speed**2 * max(fault.size, 0.02) ** 2)
+
+    def _cells(self, arm: int) -> tuple[int, slice]:
+        for g, group in enumerate(self.system.groups):
+            if arm in group.arms:
+                at = group.arms.index(arm)
+                return g, slice(group.runs.start[at], group.runs.start[at + 1])
+        raise ValueError(f"arm {arm} is in no group")
+
+    def _scale_arm(self, arm: int, factor: float) -> None:
+        group, cells = self._cells(arm)
+        self.emission[group][:, cells] *= factor
+
+    def _cover(self, arm: int, size: float) -> None:
+        """Furniture along part of an arm, its cells in a row, so that about `size` of its output is left."""
+        group, cells = self._cells(arm)
+        length = self.system.groups[group].runs.length_m[cells] * self.emission[group][0, cells]
+        part = max(float(self.rng.uniform(0.6, 1.0)), 1.0 - size + 0.05)
+        first = float(self.rng.uniform(0.0, 1.0 - part))
+        ends = np.cumsum(length) / length.sum()
+        begins = ends - length / length.sum()
+        covered = np.clip(np.minimum(ends, first + part) - np.maximum(begins, first), 0.0, None) / (ends - begins)
+        self.emission[group][:, cells] *= 1.0 - covered * (1.0 - size) / part
+
+    # --- solving ------------------------------------------------------------------------------------
+
+    def solve_as_found(self) -> Answer:
+        """With rooms somewhere near their design temperatures."""
+        for room in self.room_c:
+            self.room_c[room] += DAY_SPREAD_K * float(self.rng.standard_normal())
+        return self._solve()
+
+    def solve_settled(self) -> Answer:
+        """With rooms at the temperature at which they lose what they get."""
+        for _ in range(MOST_ROOM_STEPS):
+            answer = self._solve()
+            given = self.room_w(answer)
+            moved = 0.0
+            for room, loss in self.loss_w_k.items():
+                if room not in given or loss <= 0.0:
+                    continue
+                here = self.room_c[room]
+                excess = max(self.source_c - 3.0 - here, 3.0)
+                surplus = given[room] + self.gain_w[room] - loss * (here - self.outdoor_c)
+                change = float(np.clip(surplus / (loss + 1.3 * given[room] / excess), -6.0, 6.0))
+                self.room_c[room] += change
+                moved = max(moved, abs(change))
+            if moved < SETTLED_ROOM_K:
+                break
+        return self._solve()
+
+    def _solve(self) -> Answer:
+        system = self.system
+        groups = tuple(
+            replace(group, runs=replace(group.runs, emission_w_mkn=emission))
+            for group, emission in zip(system.groups, self.emission, strict=True)
+        )
+        rooms = np.array([self.room_c[system.places[i].element.room] for i in system.emitters.place])
+        system = replace(
+            system,
+            groups=groups,
+            elements=replace(system.elements, zeta=self.zeta, kv_m3_h=self.kv),
+            emitters=replace(system.emitters, room_c=rooms),
+        )
+        question = Question(
+            supply_c=self.left.most_c(self.source_c)[:, None],
+            circuit_c=circuit_temps_c(system, self.source_c),
+            drives=tuple(Scaled(law, self.head[[p]]) for p, law in enumerate(self.left.laws)),
+            held_kg_s=self.held[:, None] if np.isfinite(self.held).any() else None,
+            room_c=tuple(self._rooms_of(group)[None, :] for group in groups),
+            buoyancy=self.design.survey.project.buoyancy,
+            cell_number=CELL_NUMBER,
+        )
+        guess = np.minimum(self.design.state.loop_flow_kg_s, self.held)[:, None]
+        return solve_together(system, question, self.left.water, guess, SETTLED)
+
+    def _rooms_of(self, group: ArmGroup) -> Array:
+        return np.array([self.room_c[cell.room] for a in group.arms for cell in self.system.arms[a].cells])
+
+    def loop_kg_s(self, answer: Answer) -> Array:
+        flow = answer.flow_kg_s[self.system.loop_link, 0]
+        return np.where(flow <= SHUT_KG_S, 0.0, flow)
+
+    def room_w(self, answer: Answer) -> dict[str, float]:
+        """Heat into each room, W."""
+        shut = self.loop_kg_s(answer) <= SHUT_KG_S
+        found: dict[str, float] = {}
+        for heat in answer.heats:
+            offsets = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
+            watts = np.add.reduceat(heat.channels.emitted_w.sum(axis=0), offsets)
+            cells = [(a, cell) for a in heat.group.arms for cell in self.system.arms[a].cells]
+            for (a, cell), value in zip(cells, watts, strict=True):
+                given = 0.0 if shut[self.system.arm_loop[a]] else float(value) * cell.useful
+                found[cell.room] = found.get(cell.room, 0.0) + given
+        flow = self.loop_kg_s(answer)
+        for i, loop in zip(self.system.emitters.place, self.system.emitters.loop, strict=True):
+            ends = answer.pool[[self.system.pool_in[i], self.system.pool_out[i]], 0]
+            enthalpy = self.left.water.enthalpy_j_kg(ends)
+            room = self.system.places[i].element.room
+            found[room] = found.get(room, 0.0) + float(flow[loop] * (enthalpy[0] - enthalpy[1]))
+        return found
+
+
+def _reversed_loop(path: LoopPath) -> LoopPath:
+    """The loop with its pipes crossed: water enters where it should leave."""
+    loss = path.tail_loss
+    return replace(
+        path,
+        arms=tuple(_reversed_arm(arm) for arm in path.arms),
+        tail_loss=replace(loss, flow_w_k=loss.return_w_k, return_w_k=loss.flow_w_k),
+    )
+
+
+def _reversed_arm(arm: ArmPath) -> ArmPath:
+    one_way = all(direction > 0 for direction in arm.directions)
+    nodes = len(arm.cells)
+
+    def turned(element: Element) -> Element:
+        if one_way:
+            return replace(element, node_in=nodes - element.node_out, node_out=nodes - element.node_in)
+        direction = "return" if element.direction == "flow" else "flow"
+        return replace(element, node_in=element.node_out, node_out=element.node_in, direction=direction)
+
+    return replace(
+        arm,
+        directions=arm.directions if one_way else tuple(-d for d in arm.directions),
+        cells=arm.cells[::-1] if one_way else arm.cells,
+        channels=tuple(tuple(turned(e) for e in reversed(channel)) for channel in arm.channels),
+    )

@@ -1,0 +1,195 @@
+"""A system as the design leaves it, and what the real circuit does with it in many cases at once.
+
+Valves and pumps stand as designed, thermostatic heads on or off. Cases alter that: more resistance in a loop, a valve
+opened, another head, cooler water. All are solved side by side by :mod:`heatloop.circuit.coupled`.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.from_survey import fluid_of, pumps_of, supply_temp_c
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.trunk_loss import arriving_c
+from heatloop.hydraulics.pumps import HOUR_S, HeadLaw, commissioned
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.hydraulics.sizing.valve_settings import real_settings, valve_places
+from heatloop.hydraulics.solver.coupled import solve_together
+from heatloop.hydraulics.solver.operating_state import circuit_temps_c
+from heatloop.hydraulics.solver.problem import Answer, Question
+from heatloop.physics.water import Fluid
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.survey import Survey
+
+Array = NDArray[np.float64]
+
+CELL_NUMBER = 3.0
+"""Cells of the channels in cases and tables: coarse, which moves temperatures by less than 0.01 K."""
+
+SETTLED = 1e-6
+
+
+@dataclass(frozen=True)
+class AsLeft:
+    """The site as the design leaves it: its assembly with the heads on or off, its water, `laws` of the pumps of all
+    circuits, the source's first, at the head the design gives them."""
+
+    design: SizedSystem
+    assembly: Assembly
+    water: Fluid
+    laws: tuple[HeadLaw, ...]
+
+    @property
+    def survey(self) -> Survey:
+        return self.design.survey
+
+    @property
+    def source_c(self) -> float:
+        """Flow temperature of the source in the design."""
+        return self.survey.project.flow_temp_c
+
+    def most_c(self, source_c: float) -> Array:
+        """Flow temperature of every loop, (L), with this at the source, trunks losing nothing."""
+        return np.array([supply_temp_c(self.survey, path.loop, source_c) for path in self.assembly.loops])
+
+    def supply_c(self, source_c: float) -> Array:
+        """Flow temperature that reaches every loop, (L), with this at the source and the flows of the design."""
+        system, state = self.assembly, self.design.state
+        streams = np.concatenate([state.loop_flow_kg_s, state.bypass_kg_s, state.drawn_kg_s])
+        circuit_c = circuit_temps_c(system, source_c)
+        return arriving_c(system.mains, streams, circuit_c, system.loop_nodes[:, 0], self.most_c(source_c), self.water)
+
+
+def entry_places(system: Assembly, loop: int, arm: int = -1) -> list[int]:
+    """Places of elements that carry all the water of a loop, or of an arm (by its place): one in series, or one a
+    channel."""
+    places = system.places
+    if arm < 0:
+        return [next(i for i, p in enumerate(places) if p.loop == loop and p.arm < 0)]
+    own = [i for i, p in enumerate(places) if p.arm == arm]
+    whole = [i for i in own if places[i].element.channel == 0]
+    if whole:
+        return whole[:1]
+    first = {places[i].element.channel: i for i in reversed(own) if places[i].element.direction == "flow"}
+    return list(first.values())
+
+
+@dataclass(frozen=True)
+class Case:
+    """What differs from the expected site: zeta added and Kv by place of an element, the head of each circuit as a
+    share, and kelvin on the source's water."""
+
+    zeta: Mapping[int, float] = field(default_factory=dict)
+    kv_m3_h: Mapping[int, float] = field(default_factory=dict)
+    head: Mapping[int, float] = field(default_factory=dict)
+    source_k: float = 0.0
+
+
+@dataclass(frozen=True)
+class Flows:
+    """Of S cases: arm_kg_s (A, S), head_pa of each circuit's pump (P, S), the whole answer."""
+
+    arm_kg_s: Array
+    head_pa: Array
+    answer: Answer
+
+
+@dataclass(frozen=True, eq=False)
+class Scaled:
+    """A law with its head as a share of what it was, (S); a pump on its curve is turned down by the affinity laws."""
+
+    law: HeadLaw
+    share: Array
+
+    def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
+        """Head in Pa and slope in Pa/(m3/s), (S)."""
+        speed = np.sqrt(self.share)
+        head, slope = self.law.head_pa(flow_m3_s / speed)
+        return head * self.share, slope * speed
+
+
+def as_left(design: SizedSystem, heads_off: bool) -> AsLeft:
+    """The site of a design, its thermostatic heads off, or on and at their proportional band."""
+    system, catalogue = design.state.assembly, design.survey.catalogue
+    exact = {place: float(system.elements.kv_m3_h[place]) for place in valve_places(system)}
+    presets = real_settings(system, exact, catalogue)
+    kv = {place: one.kv_m3_h for place, one in presets.items()}
+    if heads_off:
+        kv |= _heads_off_kv(system, kv, catalogue)
+    water = fluid_of(design.survey)
+    return AsLeft(design, system.with_kv(kv), water, _laws(design, water))
+
+
+def _heads_off_kv(system: Assembly, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
+    """Kv of thermostatic valves without their heads, by place; at a lower presetting by the same share (common
+    practice)."""
+    off = {}
+    for place, name in valve_places(system).items():
+        valve = catalogue.valve(name)
+        if valve.kvs_m3_h is not None:
+            off[place] = valve.kvs_m3_h * kv_m3_h[place] / valve.kv_open_m3_h
+    return off
+
+
+def _laws(design: SizedSystem, water: Fluid) -> tuple[HeadLaw, ...]:
+    """The pumps of all circuits as commissioned for the design."""
+    state = design.state
+    density = water.density_kg_m3(state.circuit_c)
+    pumps = pumps_of(design.survey, state.assembly)
+    duties = zip(pumps, state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True)
+    return tuple(commissioned(pump, float(flow / rho), float(head)) for pump, flow, rho, head in duties)
+
+
+def solve_cases(site: AsLeft, cases: Sequence[Case]) -> Flows:
+    """The cases solved side by side by the real circuit, rooms as warm as designed."""
+    system = site.assembly
+    count = len(cases)
+    kv = np.repeat(system.elements.kv_m3_h[:, None], count, axis=1)
+    heads = np.ones((len(system.circuits), count))
+    supply, circuits = [], []
+    for s, case in enumerate(cases):
+        for place, value in case.kv_m3_h.items():
+            kv[place, s] = value
+        for place, zeta in case.zeta.items():
+            kv[place, s] = _kv_with_zeta(float(kv[place, s]), zeta, float(system.elements.area_m2[place]))
+        for circuit, share in case.head.items():
+            heads[circuit, s] = share
+        source_c = site.source_c + case.source_k
+        supply.append(site.most_c(source_c))
+        circuits.append(circuit_temps_c(system, source_c))
+    question = Question(
+        supply_c=np.stack(supply, axis=1),
+        circuit_c=np.concatenate(circuits, axis=1),
+        drives=tuple(Scaled(law, heads[p]) for p, law in enumerate(site.laws)),
+        elements=replace(system.elements, kv_m3_h=kv),
+        buoyancy=site.survey.project.buoyancy,
+        cell_number=CELL_NUMBER,
+    )
+    guess = np.repeat(site.design.state.loop_flow_kg_s[:, None], count, axis=1)
+    answer = solve_together(system, question, site.water, guess, SETTLED)
+    pressure = answer.pressure_pa
+    head = np.stack([pressure[c.flow] - pressure[c.back] for c in system.circuits])
+    return Flows(arm_flows_kg_s(system, answer.flow_kg_s), head, answer)
+
+
+def _kv_with_zeta(kv_m3_h: float, zeta: float, area_m2: float) -> float:
+    """Kv of an element that drops as much as one of this Kv (inf: no valve) and a zeta in its bore together.
+
+    The definitions of both: 1e5 (V / Kv)^2 density / 1000 with V in m3/h, and zeta density / 2 (V / area)^2.
+    """
+    per_flow = 100.0 * (HOUR_S / kv_m3_h) ** 2 + 0.5 * zeta / area_m2**2
+    return HOUR_S * math.sqrt(100.0 / per_flow) if per_flow > 0.0 else math.inf
+
+
+def arm_flows_kg_s(system: Assembly, link_kg_s: Array) -> Array:
+    """Flow of every arm, (A, S): what its outward channels carry."""
+    flows = []
+    for arm, links in zip(system.arms, system.channel_link, strict=True):
+        out = np.asarray(arm.directions) > 0
+        flows.append(link_kg_s[links[out]].sum(axis=0))
+    return np.stack(flows)

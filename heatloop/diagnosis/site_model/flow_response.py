@@ -1,0 +1,199 @@
+"""How the flows of a site answer to each fault: tables from the real circuit, one for each fault that moves water.
+
+A table is kept against the size of its own fault, in logarithms, so that two faults can be laid one upon the other:
+the changes of the logarithms of flows add. Loops share a pump and trunks, so that is nearly so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.diagnosis.fault_types import (
+    KINDS,
+    LITTLE_HEAD,
+    LITTLE_WATER,
+    MUCH_HEAD,
+    MUCH_WATER,
+    TOO_COOL,
+    TOO_WARM,
+    Fault,
+)
+from heatloop.diagnosis.site_model.as_commissioned import AsLeft, Case, Flows, entry_places, solve_cases
+from heatloop.hydraulics.from_survey import presettable
+from heatloop.hydraulics.sizing.balancing import balancing_places
+
+Array = NDArray[np.float64]
+
+LEAST_MORE = 1.2
+"""A valve that opened fully gives less than this share more flow cannot be open too far by an amount that shows."""
+
+OPENINGS = 4
+LEAST_EXCESS_K = 5.0
+
+
+@dataclass(frozen=True)
+class Response:
+    """What a fault does to flows: sizes (G) as the kind counts them, the changes of the logarithms of arm flows
+    (G, A) and of circuits' heads (G, P), and the kelvin on every loop's supply (G, L)."""
+
+    fault: Fault
+    sizes: Array
+    arm_log: Array
+    head_log: Array
+    supply_k: Array
+
+
+@dataclass(frozen=True)
+class Responses:
+    """The expected site: arm_kg_s (A), channel_kg_s of each arm's channels, loop_kg_s (L), head_pa (P); and all
+    responses."""
+
+    arm_kg_s: Array
+    channel_kg_s: tuple[Array, ...]
+    loop_kg_s: Array
+    head_pa: Array
+    of: tuple[Response, ...]
+
+
+def flow_responses(site: AsLeft) -> Responses:
+    """The answers of the flows to every fault that moves water."""
+    base = solve_cases(site, [Case()])
+    wanted = list(_wanted(site, base))
+    wanted, solved = _solved(site, wanted)
+    cases = [case for _, group in wanted for case in group]
+    system = site.assembly
+    owner = np.asarray(system.arm_loop)
+    arm0, head0 = base.arm_kg_s[:, 0], base.head_pa[:, 0]
+    supply0 = site.supply_c(site.source_c)
+    floor = 1e-5 * arm0
+    arm_log = np.log(np.maximum(solved.arm_kg_s, floor[:, None]) / arm0[:, None]).T
+    head_log = np.log(np.maximum(solved.head_pa, 1.0) / head0[:, None]).T
+    supply_k = np.array([site.supply_c(site.source_c + case.source_k) - supply0 for case in cases])
+    found, at = [], 0
+    for fault, group in wanted:
+        here = slice(at, at + len(group))
+        at += len(group)
+        sizes = _sizes(fault, group, arm_log[here], arm0, owner)
+        response = Response(fault, sizes, arm_log[here], head_log[here], supply_k[here])
+        if fault.kind != MUCH_WATER or sizes[-1] >= LEAST_MORE:
+            found.append(response)
+    found += _mixed_off(site, arm0.size)
+    loops = np.bincount(owner, arm0, len(system.loops)).astype(float)
+    channels = tuple(base.answer.flow_kg_s[links, 0] for links in system.channel_link)
+    return Responses(arm0, channels, loops, head0, tuple(found))
+
+
+Wanted = list[tuple[Fault, list[Case]]]
+
+
+def _solved(site: AsLeft, wanted: Wanted) -> tuple[Wanted, Flows]:
+    """All cases solved together; where one has no answer, those that have one."""
+    try:
+        return wanted, solve_cases(site, [case for _, group in wanted for case in group])
+    except ArithmeticError:
+        kept: Wanted = []
+        for fault, group in wanted:
+            able = group if _have_answers(site, group) else [case for case in group if _have_answers(site, [case])]
+            if able:
+                kept.append((fault, able))
+        return kept, solve_cases(site, [case for _, group in kept for case in group])
+
+
+def _have_answers(site: AsLeft, cases: Sequence[Case]) -> bool:
+    """Whether water runs the right way through every loop in these cases."""
+    try:
+        solve_cases(site, cases)
+    except ArithmeticError:
+        return False
+    return True
+
+
+def _sizes(fault: Fault, cases: Sequence[Case], arm_log: Array, arm_kg_s: Array, owner: NDArray[np.intp]) -> Array:
+    """The size of each case as its kind counts it: of water, the share of its own flow that was found."""
+    if fault.loop >= 0:
+        own = owner == fault.loop if fault.arm < 0 else np.arange(owner.size) == fault.arm
+        return np.asarray((np.exp(arm_log[:, own]) @ arm_kg_s[own]) / arm_kg_s[own].sum())
+    if fault.kind in (TOO_COOL, TOO_WARM):
+        return np.array([case.source_k for case in cases])
+    return np.array([case.head[fault.circuit] for case in cases])
+
+
+def _wanted(site: AsLeft, base: Flows) -> Iterator[tuple[Fault, list[Case]]]:
+    system = site.assembly
+    for loop, path in enumerate(system.loops):
+        arms = [a for a in range(len(system.arms)) if system.arm_loop[a] == loop]
+        yield _little(site, base, Fault(LITTLE_WATER, loop), arms)
+        yield from _much(site, Fault(MUCH_WATER, loop), balancing_places(system, loop, presettable(site.survey)))
+        if len(path.arms) > 1:
+            for a in arms:
+                yield _little(site, base, Fault(LITTLE_WATER, loop, a), [a])
+                own = [i for i, p in enumerate(system.places) if p.arm == a and p.element.kind == "valve"]
+                yield from _much(site, Fault(MUCH_WATER, loop, a), own[-1:])
+    for p in range(len(system.circuits)):
+        for kind in (LITTLE_HEAD, MUCH_HEAD):
+            yield Fault(kind, circuit=p), [Case(head={p: share}) for share in KINDS[kind].sizes]
+    warmest = max(room.indoor_c for room in site.survey.rooms)
+    coolest_k = warmest + LEAST_EXCESS_K - float(site.supply_c(site.source_c).min())
+    cooler = [k for k in KINDS[TOO_COOL].sizes if k > coolest_k]
+    if len(cooler) > 1:
+        yield Fault(TOO_COOL, circuit=0), [Case(source_k=k) for k in cooler]
+    yield Fault(TOO_WARM, circuit=0), [Case(source_k=k) for k in KINDS[TOO_WARM].sizes]
+
+
+def _mixed_off(site: AsLeft, arms: int) -> Iterator[Response]:
+    """Mixed circuits cooler or warmer than they should be; their flows stay as they are."""
+    system, supply_c = site.assembly, site.supply_c(site.source_c)
+    warmest = max(room.indoor_c for room in site.survey.rooms) + LEAST_EXCESS_K
+    for p in range(1, len(system.circuits)):
+        own = system.loop_circuit == p
+        if not own.any():
+            continue
+        for kind in (TOO_COOL, TOO_WARM):
+            low, high = warmest - float(supply_c[own].min()), site.source_c + 0.5 - float(supply_c[own].max())
+            sizes = np.array([k for k in KINDS[kind].sizes if low < k < high])
+            if sizes.size > 1:
+                none = np.zeros((sizes.size, arms)), np.zeros((sizes.size, len(system.circuits)))
+                yield Response(Fault(kind, circuit=p), sizes, *none, sizes[:, None] * own)
+
+
+def _little(site: AsLeft, base: Flows, fault: Fault, arms: Sequence[int]) -> tuple[Fault, list[Case]]:
+    """More and more resistance where the loop, or the arm, begins: sizes near those wanted, whatever the law."""
+    system = site.assembly
+    nodes = system.loop_nodes[fault.loop]
+    head_pa = float(base.answer.pressure_pa[nodes[0], 0] - base.answer.pressure_pa[nodes[1], 0])
+    dynamic_pa = {}
+    for place in entry_places(system, fault.loop, fault.arm):
+        flow = float(base.answer.flow_kg_s[system.elements.link[place], 0])
+        density = float(base.answer.density_kg_m3[place, 0])
+        dynamic_pa[place] = 0.5 * density * (flow / (density * float(system.elements.area_m2[place]))) ** 2
+    cases = []
+    for share in KINDS[LITTLE_WATER].sizes:
+        more_pa = head_pa * (1.0 - share**1.8) / share**2
+        cases.append(Case(zeta={place: more_pa / pa for place, pa in dynamic_pa.items()}))
+    return fault, cases
+
+
+def _much(site: AsLeft, fault: Fault, places: Sequence[int]) -> Iterator[tuple[Fault, list[Case]]]:
+    """Balancing valves opened step by step to their widest setting."""
+    system = site.assembly
+    wide = {}
+    for place in places:
+        name = system.places[place].element.valve
+        if name is None:
+            continue
+        valve = site.survey.catalogue.valve(name)
+        open_kv = valve.kvs_m3_h if valve.kvs_m3_h is not None else valve.kv_open_m3_h
+        if open_kv > 1.05 * system.elements.kv_m3_h[place]:
+            wide[place] = open_kv
+    if wide:
+        now = {place: float(system.elements.kv_m3_h[place]) for place in wide}
+        steps = [
+            Case(kv_m3_h={place: now[place] * math.pow(wide[place] / now[place], k / OPENINGS) for place in wide})
+            for k in range(1, OPENINGS + 1)
+        ]
+        yield fault, steps

@@ -1,0 +1,131 @@
+"""Return temperature and heat of every arm against its flow and its output, tabulated from the channel equations.
+
+An arm is solved for many flows and many shares of its output at the expected flow temperature, and told as the share
+of its excess that is left where the water leaves. At another excess the same table serves: output goes with
+excess^n, so that a warmer inlet stands for a greater output, factor (excess / expected excess)^(n - 1) (EN 442
+characteristic). Between the points stands a cubic spline (scipy's `map_coordinates`).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.ndimage import map_coordinates, spline_filter
+
+from heatloop.diagnosis.site_model.as_commissioned import CELL_NUMBER, AsLeft
+from heatloop.hydraulics.heat.arm_groups import ArmGroup, repeat_group
+from heatloop.hydraulics.heat.channel_iteration import HeatSteps
+from heatloop.hydraulics.model import ArmPath
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+LOG_FLOW = 0.43 * np.arange(-9, 4)
+"""Logarithm of flow as a share of the expected one, which is one of them, so that the table is exact there."""
+LOG_OUTPUT = 0.5 * np.arange(-3, 2)
+"""Logarithm of output as a share of the expected one at the same temperatures."""
+
+SETTLED_K = 1e-3
+MOST_STEPS = 60
+STEP = 0.02
+"""Step in a logarithm that slopes are taken over."""
+
+
+@dataclass(frozen=True)
+class ArmTable:
+    """One arm. `room_c`: its rooms as the table was made, by their part in its output; excess_k of its inlet then;
+    exponent of the arm as a whole; rooms it serves; `left` (13, 5) spline coefficients of the share of excess left;
+    `parts` (R, 13, 5) of each room's part of the heat."""
+
+    flow_kg_s: float
+    room_c: float
+    excess_k: float
+    exponent: float
+    rooms: tuple[str, ...]
+    left: Array
+    parts: Array
+
+    def at(self, log_flow: Array, log_output: Array, inlet_c: Array) -> tuple[Array, Array, Array, Array]:
+        """Outlet temperature (N) and its slopes by the logarithm of flow, of output and by the inlet."""
+        excess = np.maximum(inlet_c - self.room_c, 0.1)
+        y = log_output + (self.exponent - 1.0) * np.log(excess / self.excess_k)
+        here, more = self._value(self.left, log_flow, y), self._value(self.left, log_flow + STEP, y)
+        by_output = (self._value(self.left, log_flow, y + STEP) - here) / STEP
+        by_flow = (more - here) / STEP
+        outlet = self.room_c + here * excess
+        return outlet, by_flow * excess, by_output * excess, here + (self.exponent - 1.0) * by_output
+
+    def room_parts(self, log_flow: Array, log_output: Array) -> Array:
+        """Part of the arm's heat that each of its rooms gets, (R, N)."""
+        return np.stack([self._value(part, log_flow, log_output) for part in self.parts])
+
+    def _value(self, table: Array, log_flow: Array, log_output: Array) -> Array:
+        x = (np.clip(log_flow, LOG_FLOW[0], LOG_FLOW[-1]) - LOG_FLOW[0]) / (LOG_FLOW[1] - LOG_FLOW[0])
+        y = (np.clip(log_output, LOG_OUTPUT[0], LOG_OUTPUT[-1]) - LOG_OUTPUT[0]) / (LOG_OUTPUT[1] - LOG_OUTPUT[0])
+        return np.asarray(map_coordinates(table, np.stack([x, y]), order=3, mode="mirror", prefilter=False))
+
+
+def heat_tables(site: AsLeft, arm_kg_s: Array, channel_kg_s: Sequence[Array]) -> tuple[ArmTable, ...]:
+    """Tables of all arms: arm_kg_s (A) their expected flows, channel_kg_s the flow of each arm's channels."""
+    system = site.assembly
+    supply_c = site.supply_c(site.source_c)
+    tables: list[ArmTable | None] = [None] * len(system.arms)
+    for group in system.groups:
+        share = np.stack([channel_kg_s[a] / arm_kg_s[a] for a in group.arms], axis=1)
+        inlet = supply_c[[system.arm_loop[a] for a in group.arms]]
+        outlet, emitted = _solve(group, share, arm_kg_s[list(group.arms)], inlet, site.water)
+        for r, a in enumerate(group.arms):
+            cells = slice(group.runs.start[r], group.runs.start[r + 1])
+            tables[a] = _table(system.arms[a], arm_kg_s[a], inlet[r], outlet[:, r], emitted[:, cells])
+    return tuple(table for table in tables if table is not None)
+
+
+def _grid() -> tuple[Array, Array]:
+    flow, output = np.meshgrid(np.exp(LOG_FLOW), np.exp(LOG_OUTPUT), indexing="ij")
+    return flow.ravel(), output.ravel()
+
+
+def _solve(group: ArmGroup, share: Array, arm_kg_s: Array, inlet_c: Array, water: Fluid) -> tuple[Array, Array]:
+    """Outlets (S, R) and heat of every cell, all channels, (S, M), at the S points of the grid."""
+    flow, output = _grid()
+    count, cells = flow.size, group.runs.room_c.size
+    many = repeat_group(group, count)
+    emission = many.runs.emission_w_mkn * np.repeat(output, cells)
+    many = replace(many, runs=replace(many.runs, emission_w_mkn=emission))
+    channel = (share[:, None, :] * (flow[:, None] * arm_kg_s)[None, :, :]).reshape(share.shape[0], -1)
+    steps = HeatSteps(many, water, 1, cell_number=CELL_NUMBER)
+    inlet = np.tile(inlet_c, count)[:, None]
+    for _ in range(MOST_STEPS):
+        if steps.step(channel[:, :, None], inlet) < SETTLED_K:
+            break
+    outlet = steps.return_c[:, 0].reshape(count, -1)
+    solved = steps.finish()
+    offsets = np.concatenate([[0], np.cumsum(solved.parts)[:-1]])
+    emitted = np.add.reduceat(solved.channels.emitted_w.sum(axis=0), offsets)
+    return outlet, emitted.reshape(count, cells)
+
+
+def _table(path: ArmPath, flow_kg_s: float, inlet_c: float, outlet_c: Array, emitted_w: Array) -> ArmTable:
+    shape = (LOG_FLOW.size, LOG_OUTPUT.size)
+    room_c = np.array([cell.room_c for cell in path.cells])
+    weight = np.array([c.characteristic.k_w_mkn * c.factor * c.length_m for c in path.cells])
+    powers = np.array([cell.characteristic.exponent for cell in path.cells])
+    strength = weight * np.maximum(inlet_c - room_c, 1.0) ** powers
+    mean_c, exponent = float(np.average(room_c, weights=strength)), float(np.average(powers, weights=strength))
+    left = (outlet_c - mean_c) / (inlet_c - mean_c)
+    rooms = tuple(dict.fromkeys(cell.room for cell in path.cells))
+    useful = emitted_w * np.array([cell.useful for cell in path.cells])
+    member = np.array([[cell.room == room for cell in path.cells] for room in rooms], float)
+    parts = (useful @ member.T) / emitted_w.sum(axis=1, keepdims=True)
+    return ArmTable(
+        flow_kg_s=float(flow_kg_s),
+        room_c=mean_c,
+        excess_k=inlet_c - mean_c,
+        exponent=exponent,
+        rooms=rooms,
+        left=np.asarray(spline_filter(left.reshape(shape), order=3, mode="mirror")),
+        parts=np.stack([spline_filter(part.reshape(shape), order=3, mode="mirror") for part in parts.T]),
+    )

@@ -1,0 +1,83 @@
+"""Where each thing that may be read stands among the rows of the model."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from heatloop.diagnosis import readings as r
+from heatloop.diagnosis.fault_types import place_name
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.survey.survey import Survey
+
+
+@dataclass(frozen=True)
+class Rows:
+    """L loops, A arms and the heated rooms: flow and return temperatures of loops, return temperatures of arms, flows
+    of loops, then what is one for the site, then the heat balance of rooms."""
+
+    loops: int
+    arms: int
+    rooms: tuple[str, ...]
+
+    @classmethod
+    def of(cls, assembly: Assembly, survey: Survey) -> Rows:
+        """The rows of a system."""
+        heated = {cell.room for arm in assembly.arms for cell in arm.cells}
+        return cls(len(assembly.loops), len(assembly.arms), tuple(x.name for x in survey.rooms if x.name in heated))
+
+    def flow_temp(self, loop: int) -> int:
+        return loop
+
+    def return_temp(self, loop: int) -> int:
+        return self.loops + loop
+
+    def arm_return(self, arm: int) -> int:
+        return 2 * self.loops + arm
+
+    def flow(self, loop: int) -> int:
+        return 2 * self.loops + self.arms + loop
+
+    @property
+    def total_flow(self) -> int:
+        return 3 * self.loops + self.arms
+
+    @property
+    def head(self) -> int:
+        return self.total_flow + 1
+
+    @property
+    def source_temp(self) -> int:
+        return self.total_flow + 2
+
+    @property
+    def bias(self) -> int:
+        return self.total_flow + 3
+
+    def room(self, name: str) -> int:
+        return self.total_flow + 4 + self.rooms.index(name)
+
+    @property
+    def count(self) -> int:
+        return self.total_flow + 4 + len(self.rooms)
+
+    def losses_w(self, design: SizedSystem) -> list[float]:
+        """Design heat loss of every heated room."""
+        loss = {one.room: one.total_w for one in design.room_losses}
+        return [loss.get(room, 0.0) for room in self.rooms]
+
+    def name(self, row: int, assembly: Assembly) -> tuple[str, str]:
+        """What is read in a row, and of what."""
+        loop_name = [path.loop.name for path in assembly.loops]
+        if row < self.loops:
+            return r.FLOW_TEMP, loop_name[row]
+        if row < 2 * self.loops:
+            return r.RETURN_TEMP, loop_name[row - self.loops]
+        if row < 2 * self.loops + self.arms:
+            arm = row - 2 * self.loops
+            return r.RETURN_TEMP, place_name(assembly, int(assembly.arm_loop[arm]), arm)
+        if row < self.total_flow:
+            return r.FLOW, loop_name[row - 2 * self.loops - self.arms]
+        if row < self.total_flow + 4:
+            return (r.TOTAL_FLOW, r.PUMP_HEAD, r.SOURCE_TEMP, r.PROBE_BIAS)[row - self.total_flow], ""
+        return "heat of the room", self.rooms[row - self.total_flow - 4]

@@ -1,0 +1,183 @@
+"""The day of the readings: rooms, weather and water as they were, and the readings as the model counts them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.diagnosis import readings as r
+from heatloop.diagnosis.readings import Readings
+from heatloop.diagnosis.site_model.as_commissioned import AsLeft
+from heatloop.diagnosis.site_model.quantity_index import Rows
+from heatloop.hydraulics.from_survey import exponent_of
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.physics.weather_compensation import compensated
+
+Array = NDArray[np.float64]
+
+STEADY_H = 24.0
+"""Hours after which rooms are taken to have settled; a house of stone needs longer (common practice)."""
+
+CONTROL_K = 0.7
+"""How far a source strays from what it is asked for, by its hysteresis (common practice)."""
+
+BIAS_K = 2.0
+"""Spread of the bias that all readings of one surface probe share where it was not compared: 1 to 3 K either way."""
+
+ROOM_SPREAD_K = 1.5
+"""Spread of a room that was not read about its design temperature."""
+
+LOSS_SPREAD = 0.18
+"""Relative spread of each room's loss about the calculated one: calculation, gains, air (common practice)."""
+
+LEAST_SPAN_K = 5.0
+"""Rooms nearer the design's outdoor temperature than this are reckoned as so much above it."""
+
+LEAST_SHARE = 0.02
+"""A meter that shows less than this share of the expected flow shows none."""
+
+
+@dataclass(frozen=True)
+class Day:
+    """What the day was like and what was read.
+
+    room_c by name with its error; source_c with its spread and where it is from; outdoor_c where the rooms had settled,
+    else NaN. rows (M) of the model's layout that were read, value (M) and error (M) of each as the model counts them.
+    """
+
+    room_c: Mapping[str, float]
+    room_error_k: Mapping[str, float]
+    source_c: float
+    source_spread_k: float
+    source_from: str
+    outdoor_c: float
+    rows: NDArray[np.intp]
+    value: Array
+    error: Array
+    pump_setting_log: tuple[float, float] | None
+
+
+def day_of(site: AsLeft, loop_kg_s: Array, head_pa: float, readings: Readings) -> Day:
+    """The day of these readings: loop_kg_s (L) and head_pa are those expected with the pump as designed."""
+    rows = Rows.of(site.assembly, site.survey)
+    rooms, errors = {}, {}
+    for room in site.survey.rooms:
+        read = readings.get(r.ROOM_TEMP, room.name)
+        rooms[room.name] = room.indoor_c if read is None else read.value
+        errors[room.name] = ROOM_SPREAD_K if read is None else read.error
+    outdoor = readings.get(r.OUTDOOR_TEMP)
+    settled = outdoor is not None and (readings.hours_running or 0.0) >= STEADY_H
+    outdoor_c = outdoor.value if outdoor is not None and settled else math.nan
+    source_c, spread, where = _source_c(site.design, readings)
+    found = [*_temperatures(site, rows, readings), *_flows(site, rows, readings, loop_kg_s, head_pa)]
+    found += _rooms(site, rows, readings, outdoor_c)
+    setting = readings.get(r.PUMP_SETTING)
+    pump = None
+    if setting is not None:
+        log = math.log(max(setting.value, 0.02 * head_pa / 1000.0) * 1000.0 / head_pa)
+        pump = (log, max(setting.error / max(setting.value, 1e-9), 0.05))
+    return Day(
+        room_c=rooms,
+        room_error_k=errors,
+        source_c=source_c,
+        source_spread_k=spread,
+        source_from=where,
+        outdoor_c=outdoor_c,
+        rows=np.array([row for row, _, _ in found], dtype=np.intp),
+        value=np.array([value for _, value, _ in found], dtype=float),
+        error=np.array([error for _, _, error in found], dtype=float),
+        pump_setting_log=pump,
+    )
+
+
+def _source_c(design: SizedSystem, readings: Readings) -> tuple[float, float, str]:
+    """Flow temperature the source should give now, its spread in K and where it is from."""
+    setting = readings.get(r.SOURCE_SETTING)
+    if setting is not None:
+        return setting.value, math.hypot(setting.error, CONTROL_K), "the source's setting"
+    weather, flow_c = design.survey.system.weather, design.survey.project.flow_temp_c
+    outdoor = readings.get(r.OUTDOOR_TEMP)
+    if weather.compensated and outdoor is not None:
+        losses = [loss for loss in design.room_losses if loss.total_w > 0.0]
+        inside_c = float(np.average([loss.indoor_c for loss in losses], weights=[loss.total_w for loss in losses]))
+        exponent = float(np.mean([exponent_of(design.survey, loop) for loop in design.survey.loops]))
+        colder_c = min(outdoor.value, inside_c - 1.0)
+        back_c = design.state.source_return_c
+        part = compensated(inside_c, colder_c, design.survey.project.outdoor_c, flow_c, back_c, exponent)
+        return part.flow_c, 2.0, "weather compensation"
+    return flow_c, 2.0, "the design"
+
+
+Found = tuple[int, float, float]
+
+
+def _temperatures(site: AsLeft, rows: Rows, readings: Readings) -> list[Found]:
+    found = []
+    for i, path in enumerate(site.assembly.loops):
+        name = path.loop.name
+        for quantity, row in ((r.FLOW_TEMP, rows.flow_temp(i)), (r.RETURN_TEMP, rows.return_temp(i))):
+            read = readings.get(quantity, name)
+            if read is not None:
+                found.append((row, read.value, read.error))
+        arms = [a for a in range(len(site.assembly.arms)) if site.assembly.arm_loop[a] == i]
+        for number, a in enumerate(arms, start=1):
+            read = readings.get(r.RETURN_TEMP, name, number)
+            if read is not None:
+                found.append((rows.arm_return(a), read.value, read.error))
+    for quantity, row in ((r.SOURCE_TEMP, rows.source_temp), (r.PROBE_BIAS, rows.bias)):
+        read = readings.get(quantity)
+        if read is not None:
+            found.append((row, read.value, read.error))
+    return found
+
+
+def _flows(site: AsLeft, rows: Rows, readings: Readings, loop_kg_s: Array, head_pa: float) -> list[Found]:
+    """Flows and heads as logarithms of their share of the expected one."""
+    found = []
+    density = site.water.density_kg_m3(site.supply_c(site.source_c))
+    litres_h = loop_kg_s / density * 3.6e6
+    for i, path in enumerate(site.assembly.loops):
+        read = readings.get(r.FLOW, path.loop.name)
+        if read is not None:
+            found.append((rows.flow(i), *_share(read.value, read.error, float(litres_h[i]))))
+    total, head = readings.get(r.TOTAL_FLOW), readings.get(r.PUMP_HEAD)
+    if total is not None and loops_alone(site.assembly):
+        found.append((rows.total_flow, *_share(total.value, total.error, float(litres_h.sum()))))
+    if head is not None:
+        found.append((rows.head, *_share(head.value, head.error, head_pa / 1000.0)))
+    return found
+
+
+def loops_alone(assembly: Assembly) -> bool:
+    """Whether the source's flow is that of the loops: no mixed circuits, no bypasses."""
+    return len(assembly.circuits) == 1 and not assembly.bypasses
+
+
+def _share(value: float, error: float, expected: float) -> tuple[float, float]:
+    """Logarithm of a reading as a share of what is expected, and its error; close to nothing it is only low."""
+    least = LEAST_SHARE * expected
+    if value <= 1.5 * least:
+        return math.log(LEAST_SHARE), 0.7
+    return math.log(value / expected), max(error / value, 0.01)
+
+
+def _rooms(site: AsLeft, rows: Rows, readings: Readings, outdoor_c: float) -> list[Found]:
+    """Heat that settled rooms get less what they lose, as a share of the design's loss: nothing is expected.
+
+    Rooms with another emitter are left out: what it gives is not reckoned.
+    """
+    if math.isnan(outdoor_c):
+        return []
+    found = []
+    others = {site.assembly.places[i].element.room for i in site.assembly.emitters.place}
+    for room, loss in zip(rows.rooms, rows.losses_w(site.design), strict=True):
+        read = readings.get(r.ROOM_TEMP, room)
+        if read is not None and loss > 0.0 and room not in others:
+            span = max(site.survey.room(room).indoor_c - site.survey.project.outdoor_c, LEAST_SPAN_K)
+            found.append((rows.room(room), 0.0, math.hypot(LOSS_SPREAD, read.error / span)))
+    return found

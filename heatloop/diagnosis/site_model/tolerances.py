@@ -1,0 +1,88 @@
+"""What is not known for certain on a site and is no fault: the probe, the source's control, tolerances, losses."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.diagnosis.site_model.heat_response import ArmTable
+from heatloop.diagnosis.site_model.prediction import SiteModel
+from heatloop.diagnosis.site_model.reading_conditions import BIAS_K, Day
+
+Array = NDArray[np.float64]
+
+FLOW_SPREAD = 0.06
+"""Relative spread of a loop's flow about the calculated one: Kv within some 10 %, bores, fittings (common practice)."""
+
+OUTPUT_SPREAD = 0.05
+"""Relative spread of an arm's output: the band of its rating and how it is fixed (common practice)."""
+
+HEAD_SPREAD = 0.07
+"""Relative spread of a pump's head about its setting (common practice)."""
+
+MIXED_SPREAD_K = 1.0
+"""How far a mixing valve strays from its setting (common practice)."""
+
+LOSS_SPREAD_ALL = 0.12
+"""Relative spread of the heat losses of all rooms together (common practice)."""
+
+
+@dataclass(frozen=True)
+class Unknowns:
+    """What is not known but no fault, K things: the spread of each (K), and what one of each moves: flows (K, A),
+    outputs (K, A), heads (K, P), supply (K, L), the probe's bias (K) and the losses of all rooms (K).
+
+    The first is the probe's bias, then the losses, then the water and the head of every circuit, then every arm's flow
+    and every arm's output.
+    """
+
+    spread: Array
+    flow: Array
+    output: Array
+    head: Array
+    supply: Array
+    bias: Array
+    loss: Array
+
+    @property
+    def common(self) -> int:
+        """How many of them are not of one arm alone."""
+        return int(self.spread.size - 2 * self.flow.shape[1])
+
+
+def unknowns(model: SiteModel, day: Day) -> Unknowns:
+    """What is not known for certain on a site without fault."""
+    arms, loops, circuits = len(model.assembly.arms), len(model.assembly.loops), len(model.assembly.circuits)
+    of_circuit = np.asarray(model.assembly.loop_circuit)
+    count = 2 + 2 * circuits + 2 * arms
+    spread = np.zeros(count)
+    flow, output = np.zeros((count, arms)), np.zeros((count, arms))
+    head, supply = np.zeros((count, circuits)), np.zeros((count, loops))
+    bias, loss = np.zeros(count), np.zeros(count)
+    spread[0], bias[0] = BIAS_K, 1.0
+    spread[1], loss[1] = LOSS_SPREAD_ALL, 1.0
+    for p in range(circuits):
+        water, pump = 2 + p, 2 + circuits + p
+        if p == 0:
+            spread[water] = day.source_spread_k
+            supply[water] = model.site.supply_c(day.source_c + 0.5) - model.site.supply_c(day.source_c - 0.5)
+        else:
+            spread[water], supply[water] = MIXED_SPREAD_K, of_circuit == p
+        spread[pump], head[pump, p], flow[pump] = HEAD_SPREAD, 1.0, model.head_slope[p]
+    for a, table in enumerate(model.tables):
+        k = 2 + 2 * circuits + a
+        spread[k], flow[k, a] = FLOW_SPREAD, 1.0
+        spread[k + arms], output[k + arms, a] = _output_spread(table, day), 1.0
+    return Unknowns(spread, flow, output, head, supply, bias, loss)
+
+
+def _output_spread(table: ArmTable, day: Day) -> float:
+    """Relative spread of an arm's output, rooms that were not read included."""
+    parts = table.room_parts(np.zeros(1), np.zeros(1))[:, 0]
+    rooms_k = math.sqrt(
+        sum((part * day.room_error_k[room]) ** 2 for part, room in zip(parts, table.rooms, strict=True))
+    )
+    return math.hypot(OUTPUT_SPREAD, table.exponent * rooms_k / max(table.excess_k, 5.0))

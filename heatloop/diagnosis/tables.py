@@ -1,0 +1,265 @@
+"""A diagnosis as a page of plain text: what is said, why, what to do, and what to mind."""
+
+from __future__ import annotations
+
+import math
+import textwrap
+from collections.abc import Hashable, Iterator, Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from numpy.typing import NDArray
+
+from heatloop.diagnosis import readings as r
+from heatloop.diagnosis.fault_types import (
+    KINDS,
+    LITTLE_HEAD,
+    LITTLE_HEAT,
+    LITTLE_WATER,
+    MUCH_HEAD,
+    MUCH_WATER,
+    NO_FAULT,
+)
+from heatloop.diagnosis.inference.estimates import Known, mixture_quantiles, without_fault
+from heatloop.diagnosis.inference.next_reading import Asked
+from heatloop.diagnosis.readings import Readings
+from heatloop.diagnosis.site_model.prediction import SiteModel
+from heatloop.diagnosis.site_model.reading_conditions import Day
+
+WIDTH = 100
+
+
+def sheet_text(
+    words: str, candidates: pd.DataFrame, asked: pd.DataFrame, questions: pd.DataFrame, cautions: Sequence[str]
+) -> str:
+    """The page: verdict, explanations with evidence and first steps, readings to take, open questions, cautions."""
+    lines = [*_wrapped(words), ""]
+    for row in candidates.to_dict("records"):
+        lines += _candidate(row)
+    if len(asked):
+        lines.append("Readings that would tell these apart:")
+        for row in asked.to_dict("records"):
+            of = f" of {row['of']}" if row["of"] else ""
+            lines += _wrapped(
+                f"{row['reading']}{of}, to {row['error']:.2g} {row['unit']}: the right explanation first in "
+                f"{100.0 * row['right_after']:.0f} of 100 instead of {100.0 * row['right_now']:.0f}. "
+                f"Expect {row['expected']}.",
+                "- ",
+            )
+        lines.append("")
+    if len(questions):
+        lines.append("Left open by the readings:")
+        for row in questions.to_dict("records"):
+            lines += _wrapped(": ".join(text for text in (row["place"], row["question"]) if text), "- ")
+        lines.append("")
+    for caution in cautions:
+        lines += _wrapped(caution, "! ")
+    return "\n".join(lines) + "\n"
+
+
+def _candidate(row: Mapping[Hashable, Any]) -> Iterator[str]:
+    yield from _wrapped(f"{row['rank']}. {row['fault']}: {100.0 * row['probability']:.0f} in 100")
+    for name, text in (
+        ("size", _size_lines(row)),
+        ("evidence", row["evidence"]),
+        ("causes", row["causes"]),
+        ("try first", row["try_first"] if row["causes"] else ""),
+        ("to tell causes apart", row["tell_apart"]),
+    ):
+        if text:
+            yield from _wrapped(f"{name}: {text}", "   ")
+    yield ""
+
+
+def _size_lines(row: Mapping[Hashable, Any]) -> str:
+    if not row["size_is"] or math.isnan(row["size"]):
+        return str(row["size_is"])
+    if row["size_is"].startswith("kelvin"):
+        return f"{row['size']:+.0f} K ({row['size_low']:+.0f} to {row['size_high']:+.0f}) {row['size_is'][7:]}"
+    shares = (100.0 * row[name] for name in ("size", "size_low", "size_high"))
+    return "{:.0f} % ({:.0f} to {:.0f}), {}".format(*shares, row["size_is"])
+
+
+def _wrapped(text: str, lead: str = "") -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead))
+
+
+Array = NDArray[np.float64]
+
+SHARES = (LITTLE_WATER, MUCH_WATER, LITTLE_HEAT, LITTLE_HEAD, MUCH_HEAD)
+
+MOST_EVIDENCE = 3
+
+STANDS_OUT = 2.0
+"""A reading this many errors off what it should be is told as evidence."""
+
+LOOPS = [
+    "loop", "expected_flow_l_h", "flow_l_h", "flow_low_l_h", "flow_high_l_h", "flow_share", "flow_temp_read_c",
+    "flow_temp_expected_c", "return_temp_read_c", "return_temp_expected_c",
+]  # fmt: skip
+
+
+def candidate_row(model: SiteModel, day: Day, rank: int, one: Known) -> dict[str, Any]:
+    """An explanation: what it says, how likely it is, its size, the readings behind it, what to do."""
+    hypothesis = one.weighed.hypothesis
+    faults = hypothesis.faults
+    found = [KINDS[fault.kind] for fault in faults]
+    size = low = high = math.nan
+    if len(faults) == 1 and one.sizes:
+        size, low, high = _size(one.sizes[0], one.weight)
+    return {
+        "rank": rank,
+        "fault": "; ".join(fault.text(model.assembly) for fault in faults),
+        "kind": "; ".join(fault.kind for fault in faults),
+        "of": "; ".join(fault.of(model.assembly) for fault in faults),
+        "probability": one.weighed.probability,
+        "size": size,
+        "size_low": low,
+        "size_high": high,
+        "size_is": found[0].size_is if len(faults) == 1 else _sizes_in_words(one),
+        "evidence": evidence(model, day, one) if faults[0].kind != NO_FAULT else "",
+        "causes": _of_each({kind.name: kind.causes for kind in found}),
+        "try_first": _of_each({kind.name: kind.try_first for kind in found}),
+        "tell_apart": _of_each({kind.name: kind.tell_apart for kind in found}),
+    }
+
+
+def _of_each(texts: Mapping[str, str]) -> str:
+    """The text of one kind of fault, or of each with its name before it."""
+    if len(texts) == 1:
+        return next(iter(texts.values()))
+    return "; ".join(f"{name}: {text}" for name, text in texts.items())
+
+
+def _size(sizes: Array, weight: Array) -> tuple[float, float, float]:
+    """Mean size and the range that holds nine tenths of what is likely."""
+    order = np.argsort(sizes)
+    chance = np.cumsum(weight[order]) - 0.5 * weight[order]
+    low, high = (float(np.interp(part, chance, sizes[order])) for part in (0.05, 0.95))
+    return float(weight @ sizes), low, high
+
+
+def _sizes_in_words(one: Known) -> str:
+    words, at = [], 0
+    for fault in one.weighed.hypothesis.faults:
+        if not KINDS[fault.kind].size_is:
+            continue
+        mean = float(one.weight @ one.sizes[at])
+        at += 1
+        shown = f"{100.0 * mean:.0f} %" if fault.kind in SHARES else f"{mean:+.0f} K"
+        words.append(f"{fault.kind}: {shown} ({KINDS[fault.kind].size_is})")
+    return "; ".join(words)
+
+
+def evidence(model: SiteModel, day: Day, one: Known) -> str:
+    """The readings that are furthest from what they would be without the fault."""
+    without = without_fault(model, day, one)[day.rows]
+    off = (day.value - without) / day.error
+    order = np.argsort(-np.abs(off))
+    told = [
+        _told(model, day, int(day.rows[i]), float(day.value[i]), float(without[i]))
+        for i in order[:MOST_EVIDENCE]
+        if abs(off[i]) >= STANDS_OUT
+    ]
+    return "; ".join(told) or "many small differences rather than one great one"
+
+
+def _told(model: SiteModel, day: Day, row: int, value: float, without: float) -> str:
+    rows = model.rows
+    quantity, of = rows.name(row, model.assembly)
+    if row >= rows.total_flow + 4:
+        word = "colder" if without > 0.0 else "warmer"
+        return f"{of} at {day.room_c[of]:.1f} degC is {word} than its heat would leave it without the fault"
+    read, expected, unit = shown(model, row, value), shown(model, row, without), unit_of(model, row)
+    name = f"{quantity} of {of}" if of else quantity
+    return f"{name} {read} {unit}, {expected} {unit} without the fault"
+
+
+def unit_of(model: SiteModel, row: int) -> str:
+    """Unit in which a row is read."""
+    rows = model.rows
+    if rows.flow(0) <= row <= rows.total_flow:
+        return "l/h"
+    if row == rows.head:
+        return "kPa"
+    return "K" if row == rows.bias else "degC"
+
+
+def natural(model: SiteModel, row: int, value: float) -> float:
+    """The value of a row in its unit: flows and heads are kept as logarithms of their share of what is expected."""
+    rows = model.rows
+    if row < rows.flow(0) or row > rows.head:
+        return value
+    if row == rows.head:
+        return float(model.responses.head_pa[0] / 1000.0 * math.exp(value))
+    litres = litres_h(model)
+    whole = float(litres.sum()) if row == rows.total_flow else float(litres[row - rows.flow(0)])
+    return whole * math.exp(value)
+
+
+def shown(model: SiteModel, row: int, value: float) -> str:
+    """The value of a row in its unit, as many places as it is read to."""
+    return f"{natural(model, row, value):.{0 if unit_of(model, row) == 'l/h' else 1}f}"
+
+
+def litres_h(model: SiteModel) -> Array:
+    """Expected flow of every loop, l/h at its flow temperature in the design (L)."""
+    density = model.site.water.density_kg_m3(model.site.supply_c(model.site.source_c))
+    return np.asarray(model.responses.loop_kg_s / density * 3.6e6)
+
+
+def loops_table(model: SiteModel, day: Day, readings: Readings, known: Sequence[Known]) -> pd.DataFrame:
+    """One row a loop: flow as expected and as estimated (median and the nine tenths that are likeliest), and its
+    temperatures as read and as they would have been read without the fault."""
+    without = without_fault(model, day, known[0])
+    expected = litres_h(model)
+    rows = []
+    for i, path in enumerate(model.assembly.loops):
+        name = path.loop.name
+        low, middle, high = (math.exp(v) for v in mixture_quantiles(known, model.rows.flow(i), (0.05, 0.5, 0.95)))
+        flow, back = readings.get(r.FLOW_TEMP, name), readings.get(r.RETURN_TEMP, name)
+        rows.append(
+            {
+                "loop": name,
+                "expected_flow_l_h": expected[i],
+                "flow_l_h": middle * expected[i],
+                "flow_low_l_h": low * expected[i],
+                "flow_high_l_h": high * expected[i],
+                "flow_share": middle,
+                "flow_temp_read_c": math.nan if flow is None else flow.value,
+                "flow_temp_expected_c": float(without[model.rows.flow_temp(i)]),
+                "return_temp_read_c": math.nan if back is None else back.value,
+                "return_temp_expected_c": float(without[model.rows.return_temp(i)]),
+            }
+        )
+    return pd.DataFrame(rows, columns=LOOPS)
+
+
+def next_row(model: SiteModel, asked: Asked, shown_under: Sequence[Known]) -> dict[str, Any]:
+    """A reading to take next: how often the right explanation stands first now and after, what it would show."""
+    chance = np.array([one.weighed.probability for one in shown_under])
+    unit = unit_of(model, asked.row)
+    expected = "; ".join(
+        f"{_range(model, asked, mean, spread)} {unit} if {_short(model, one)}"
+        for one, mean, spread in zip(shown_under, asked.means, asked.spreads, strict=True)
+    )
+    share = unit in ("l/h", "kPa")
+    return {
+        "reading": asked.quantity,
+        "of": asked.of,
+        "error": 100.0 * asked.error if share else asked.error,
+        "unit": "%" if share else unit,
+        "right_now": float(chance.max() / chance.sum()),
+        "right_after": asked.right_after,
+        "expected": expected,
+    }
+
+
+def _range(model: SiteModel, asked: Asked, mean: float, spread: float) -> str:
+    low, high = shown(model, asked.row, mean - spread), shown(model, asked.row, mean + spread)
+    return low if low == high else f"{low} to {high}"
+
+
+def _short(model: SiteModel, one: Known) -> str:
+    return " and ".join(fault.text(model.assembly) for fault in one.weighed.hypothesis.faults)

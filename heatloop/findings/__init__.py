@@ -1,0 +1,1 @@
+"""What is reported: input errors, assumptions, limits, safety notices."""

@@ -1,0 +1,68 @@
+"""Faults of the input: one plain line each, and an error that carries all of a file's faults."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from numbers import Real
+from typing import Any
+
+
+@dataclass(frozen=True)
+class Fault:
+    """What is wrong, in one line: the file, the place in it, what was found, what is wanted."""
+
+    file: str
+    place: str
+    found: str
+    wanted: str
+
+    def __str__(self) -> str:
+        place = f"{self.place}: " if self.place else ""
+        return f"{self.file}: {place}found {self.found}, wanted {self.wanted}"
+
+
+class SurveyError(Exception):
+    """The input cannot be used; `faults` lists every reason, `str()` has one line for each.
+
+    `readable` is what of a faulty survey is sound enough to be looked at further, with the loops alone that no
+    fault touches; None where there is nothing.
+    """
+
+    def __init__(self, faults: Iterable[Fault], readable: object = None) -> None:
+        self.faults = tuple(faults)
+        self.readable = readable
+        super().__init__("\n".join(str(fault) for fault in self.faults))
+
+
+def check_given(call: str, **given: tuple[object, Any, str]) -> None:
+    """Raise SurveyError where an argument of the function `call` is not of its type.
+
+    `given` has by the name of each argument its value, the type or union of types, and the type in words.
+    """
+    faults = [
+        Fault(call, name, shown(value), wanted)
+        for name, (value, types, wanted) in given.items()
+        if not isinstance(value, types)
+    ]
+    if faults:
+        raise SurveyError(faults)
+
+
+def number_faults(call: str, numbers: Mapping[str, object], wanted: str = "a number of degrees C") -> list[Fault]:
+    """A fault for every one of the `numbers`, by the name of its argument, that is no finite number."""
+    return [Fault(call, place, shown(value), wanted) for place, value in numbers.items() if not is_number(value)]
+
+
+def is_number(value: Any) -> bool:
+    """Whether it is a finite number, and not true or false."""
+    return isinstance(value, Real) and not isinstance(value, bool) and math.isfinite(float(value))
+
+
+def shown(value: object) -> str:
+    """A value as a message shows it, in one short line."""
+    if isinstance(value, str):
+        return f'"{value}"'
+    words = " ".join(repr(value).split())
+    return words if len(words) <= 60 else f"{words[:57]}..."

@@ -1,0 +1,71 @@
+"""A limit, and one row of the table of checks: a number held against it, and its verdict."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Literal
+
+Verdict = Literal["pass", "caution", "fail"]
+
+WORST = {"pass": 0, "caution": 1, "fail": 2}
+
+
+@dataclass(frozen=True)
+class Limit:
+    """A limit by its name in the report, with its source and what to do when it is not met."""
+
+    check: str
+    unit: str
+    source: str
+    remedy: str
+    miss: Verdict = "fail"
+
+
+@dataclass(frozen=True)
+class Check:
+    """One row of the checks table."""
+
+    check: str
+    subject: str
+    value: float
+    limit: float
+    unit: str
+    verdict: Verdict
+    source: str
+    remedy: str
+
+
+def most(limit: Limit, subject: str, value: float, bound: float) -> Check:
+    """A check that `value` does not exceed `bound`."""
+    return _check(limit, subject, value, bound, value <= bound * (1.0 + 1e-9))
+
+
+def least(limit: Limit, subject: str, value: float, bound: float) -> Check:
+    """A check that `value` does not fall below `bound`."""
+    return _check(limit, subject, value, bound, value >= bound * (1.0 - 1e-9))
+
+
+def _check(limit: Limit, subject: str, value: float, bound: float, met: bool) -> Check:
+    verdict: Verdict = "pass" if met else limit.miss
+    return Check(
+        limit.check, subject, float(value), float(bound), limit.unit, verdict, limit.source, "" if met else limit.remedy
+    )
+
+
+def worst(verdicts: Iterable[str]) -> Verdict:
+    """The worst of some verdicts, pass for none."""
+    found: Verdict = "pass"
+    for verdict in verdicts:
+        if WORST[verdict] > WORST[found]:
+            found = "fail" if verdict == "fail" else "caution"
+    return found
+
+
+TOUCH_C = 43.0
+
+TOUCH = Limit(
+    "touch temperature, vulnerable room", "degC",
+    "43 degC: UK health and safety guidance on hot surfaces, as quoted by others; local rules come first",
+    "guard the skirting, or lower the flow temperature of this loop", "caution",
+)  # fmt: skip

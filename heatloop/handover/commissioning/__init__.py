@@ -1,0 +1,1 @@
+"""Valve settings, filling, pressures, treatment and handover documents."""

@@ -1,0 +1,98 @@
+"""Conditions of the day of commissioning."""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+
+from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.hydraulics.analysis.room_output import loop_heat
+from heatloop.hydraulics.from_survey import exponent_of
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.physics.weather_compensation import compensated, load_share
+
+
+@dataclass(frozen=True)
+class Day:
+    """Outdoor and flow temperature (degC), the share of the design load, and where the flow temperature is from.
+
+    Outdoor temperature and share are NaN where the flow temperature alone is known.
+    """
+
+    outdoor_c: float
+    flow_temp_c: float
+    share: float
+    how: str
+
+
+READ, COMPENSATED, CONSTANT, DESIGN_DAY = (
+    "read at the source",
+    "by weather compensation",
+    "the source does not follow the weather",
+    "the design's, since nothing is known of the day",
+)
+
+OUTDOOR_C, WATER_C = (-60.0, 40.0), (0.1, 110.0)
+"""Temperatures of a day that are taken, as in a survey."""
+
+
+def day(system: SizedSystem, outdoor_c: float | None = None, flow_temp_c: float | None = None) -> Day:
+    """The day of commissioning: what is given here goes before what the survey says of its weather.
+
+    Raises SurveyError for temperatures that no day has.
+    """
+    weather, project = system.survey.system.weather, system.survey.project
+    asked = (("outdoor_c", outdoor_c, OUTDOOR_C), ("flow_temp_c", flow_temp_c, WATER_C))
+    faults = [
+        Fault("commissioning", name, f"{value:g}", f"{low:g} to {high:g} degrees C")
+        for name, value, (low, high) in asked
+        if value is not None and not low <= value <= high
+    ]
+    if flow_temp_c is not None and not faults and flow_temp_c <= warmest_room_c(system):
+        wanted = f"above {warmest_room_c(system):g}, the warmest room: no return can be expected of such water"
+        faults.append(Fault("commissioning", "flow_temp_c", f"{flow_temp_c:g}", wanted))
+    if faults:
+        raise SurveyError(faults)
+    outdoor_c = weather.outdoor_c if outdoor_c is None else outdoor_c
+    flow_temp_c = weather.flow_temp_c if flow_temp_c is None else flow_temp_c
+    if outdoor_c is None:
+        known = flow_temp_c is not None
+        if known and flow_temp_c is not None:
+            return Day(math.nan, flow_temp_c, math.nan, READ)
+        return Day(project.outdoor_c, project.flow_temp_c, 1.0, DESIGN_DAY)
+    if flow_temp_c is not None:
+        share = load_share(indoor_c(system), outdoor_c, project.outdoor_c)
+        return Day(outdoor_c, flow_temp_c, share, READ)
+    return by_weather(system, outdoor_c)
+
+
+def by_weather(system: SizedSystem, outdoor_c: float) -> Day:
+    """The flow temperature at an outdoor temperature, with or without weather compensation."""
+    project, inside_c = system.survey.project, indoor_c(system)
+    if not system.survey.system.weather.compensated:
+        share = load_share(inside_c, outdoor_c, project.outdoor_c)
+        return Day(outdoor_c, project.flow_temp_c, share, CONSTANT)
+    part = compensated(
+        inside_c, outdoor_c, project.outdoor_c, project.flow_temp_c, system.state.source_return_c, exponent(system)
+    )
+    return Day(outdoor_c, part.flow_c, part.share, COMPENSATED)
+
+
+def indoor_c(system: SizedSystem) -> float:
+    """Indoor temperature of the building for weather compensation: the rooms' by their heat loss, degC."""
+    losses = [loss for loss in system.room_losses if loss.total_w > 0.0]
+    return float(np.average([loss.indoor_c for loss in losses], weights=[loss.total_w for loss in losses]))
+
+
+def exponent(system: SizedSystem) -> float:
+    """Exponent of the loops as a whole: each one's by its output."""
+    exponents = [exponent_of(system.survey, loop) for loop in system.survey.loops]
+    return float(np.average(exponents, weights=loop_heat(system.state).to_rooms_w))
+
+
+def warmest_room_c(system: SizedSystem) -> float:
+    """Temperature kept by the warmest of the heated rooms, degC."""
+    heated = set(system.survey.heated_rooms)
+    return max(room.indoor_c for room in system.survey.rooms if room.name in heated)

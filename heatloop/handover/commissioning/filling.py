@@ -1,0 +1,250 @@
+"""The order of filling, venting and draining: from the low point up, the far ends last; draining from the top down.
+
+A loop is filled after those below it and those nearer to the source; its air leaves at the vent of its far end.
+Order and steps are common practice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from heatloop.handover.commissioning.pressures import Pressures
+from heatloop.handover.commissioning.purging import Purge
+from heatloop.layout.model import Arm, EndAt, Layout
+from heatloop.survey.loops import Loop
+from heatloop.survey.survey import Survey
+from heatloop.text.formatting import listing
+
+COLUMNS = ["step", "stage", "loop", "arm", "room", "wall", "at_m", "level_m", "action", "caution", "done"]
+
+PRESSURE, SCALDING, CHEMICALS = "Pressure", "Scalding", "Chemicals"
+ELECTRICITY, FUEL, LEAKS = "Electricity", "Gas, oil, refrigerant and flues", "Freezing and leaks"
+
+
+NO_VENT = "It has no vent of its own: its air goes home with the water, to the drain at the source."
+
+
+@dataclass(frozen=True)
+class FarEnd:
+    """Where the air of one arm leaves: the end that has a vent, else the far end without one.
+
+    `away_m` is the way of its water from the source: trunks, tail and run, metres.
+    """
+
+    loop: str
+    arm: int
+    end: EndAt
+    level_m: float
+    away_m: float
+    vent: bool
+    drain: bool
+
+    @property
+    def place(self) -> str:
+        """Where it is, in words."""
+        if self.end.wall is None or self.end.at_m is None:
+            return self.end.room
+        return f"{self.end.room}, wall {self.end.wall}, {self.end.at_m:.2f} m from its left-hand end"
+
+
+@dataclass(frozen=True)
+class Step:
+    """One step: where it is done, what is done, and the titles of the cautions to read first."""
+
+    stage: str
+    action: str
+    caution: tuple[str, ...] = ()
+    at: FarEnd | None = None
+
+
+def far_ends(survey: Survey, layout: Layout) -> tuple[FarEnd, ...]:
+    """The far end of every arm in the order of filling: lowest floor first, then nearest to the source."""
+    found = []
+    for loop in survey.loops:
+        arms = layout.loop(loop.name).arms
+        found += [_far_end(survey, loop, arm, number) for number, arm in enumerate(arms, start=1)]
+    return tuple(sorted(found, key=lambda end: (end.level_m, end.away_m)))
+
+
+def _far_end(survey: Survey, loop: Loop, arm: Arm, number: int) -> FarEnd:
+    ends = [element for element in arm.elements if isinstance(element, EndAt)]
+    entries = {id(end): survey.catalogue.end(end.end) if end.end else None for end in ends}
+    vented = [end for end in ends if (entry := entries[id(end)]) is not None and entry.vent]
+    end = vented[-1] if vented else ends[-1]
+    entry = entries[id(end)]
+    run_m = sum(piece.tape_m for piece in arm.pieces)
+    return FarEnd(
+        loop=loop.name,
+        arm=number,
+        end=end,
+        level_m=survey.room(end.room).level_m,
+        away_m=_trunk_m(survey, loop) + loop.tails.flow_m + run_m,
+        vent=bool(vented),
+        drain=entry is not None and entry.drain,
+    )
+
+
+def _trunk_m(survey: Survey, loop: Loop) -> float:
+    length_m, name = 0.0, loop.trunk
+    while name is not None:
+        trunk = survey.trunk(name)
+        length_m, name = length_m + trunk.length_m, trunk.from_trunk
+    return length_m
+
+
+def filling_steps(survey: Survey, layout: Layout, pressures: Pressures, purges: Sequence[Purge]) -> tuple[Step, ...]:
+    """All steps from the empty system to the warm one, and how it is drained again."""
+    ends = far_ends(survey, layout)
+    return (
+        *_prepare(survey, pressures),
+        *_fill(ends, purges),
+        *_fill_emitters(survey, purges),
+        *_vent(ends),
+        *_vent_emitters(survey),
+        *_pressurise(pressures),
+        *_drain(ends),
+    )
+
+
+def _prepare(survey: Survey, found: Pressures) -> Iterator[Step]:
+    system = survey.system
+    yield Step(
+        "prepare",
+        f"Vessel empty of water and shut off from the system: set its gas to {found.precharge_kpa:.0f} kPa.",
+        (PRESSURE,),
+    )
+    yield Step(
+        "prepare",
+        "Source and pump off. Thermostatic heads off, every valve wide open, vents and drains shut, covers off, every "
+        "joint in sight. Fill through approved backflow protection only.",
+        (ELECTRICITY, FUEL, CHEMICALS),
+    )
+    yield Step(
+        "strength test",
+        f"Shut off source, vessel, relief valve and whatever is not rated for it. Fill with water, vent, raise to "
+        f"{found.test_kpa:.0f} kPa; wait {system.test.settle_minutes:g} min, raise again, hold "
+        f"{system.test.minutes:g} min: no fall, no drop at any joint. Let the pressure down, open what was shut.",
+        (PRESSURE,),
+    )
+
+
+def _fill(ends: Sequence[FarEnd], purges: Sequence[Purge]) -> Iterator[Step]:
+    yield Step(
+        "fill",
+        "Hose at the lowest drain or at the source. All loops shut: fill source and trunks, let the air out at "
+        "their highest point.",
+    )
+    by_arm = {(purge.loop, purge.arm): purge for purge in purges}
+    for end in ends:
+        purge = by_arm.get((end.loop, end.arm)) or by_arm[end.loop, 0]
+        only = f"'s arm {end.arm}" if purge.arm else ""
+        air = f"Then let the air out at {end.place}." if end.vent else NO_VENT
+        yield Step(
+            "fill",
+            f"Open this loop{only} alone and sweep it at {purge.flow_l_h:.0f} l/h until no more air comes "
+            f"({_driven(purge)}). {air} Shut it.",
+            at=end,
+        )
+
+
+def _fill_emitters(survey: Survey, purges: Sequence[Purge]) -> Iterator[Step]:
+    """Loops of other emitters alone: their air leaves at the emitters."""
+    by_loop = {purge.loop: purge for purge in purges}
+    for loop in survey.loops:
+        if not loop.arms:
+            purge, where = by_loop[loop.name], listing(f"{item.emitter}, {item.room}" for item in loop.emitters)
+            yield Step(
+                "fill",
+                f'Open loop "{loop.name}" alone and sweep it at {purge.flow_l_h:.0f} l/h until no more air comes '
+                f"({_driven(purge)}). Then let the air out at the vent of {where}. Shut it.",
+            )
+
+
+def _vent_emitters(survey: Survey) -> Iterator[Step]:
+    for loop in survey.loops:
+        for item in loop.emitters:
+            where = f'{item.emitter}, {item.room} (loop "{loop.name}")'
+            yield Step("vent", f"Vent at {where} until only water comes.", (LEAKS,))
+
+
+def _driven(purge: Purge) -> str:
+    """What drives a purge, in words."""
+    if purge.drive == "pump":
+        return "the pump does it"
+    return f"a hose of {purge.hose_needed_kpa:.0f} kPa or more; with less, vent by hand at the far end"
+
+
+def _vent(ends: Sequence[FarEnd]) -> Iterator[Step]:
+    yield Step("vent", "Open every loop. Vent once more by hand in the same order: low and near first, far ends last.")
+    for end in ends:
+        if end.vent:
+            yield Step("vent", f"Vent at {end.place} until only water comes.", (LEAKS,), end)
+
+
+def _pressurise(found: Pressures) -> Iterator[Step]:
+    if math.isnan(found.fill_kpa):
+        yield Step(
+            "pressurise", "Stop: no fill pressure suits this vessel, see the checks. Mend that first.", (PRESSURE,)
+        )
+        return
+    yield Step(
+        "pressurise",
+        f"Bring the cold system to {found.fill_kpa:.0f} kPa (from {found.least_fill_kpa:.0f} to "
+        f"{found.most_fill_kpa:.0f}) and take the hose off.",
+        (PRESSURE,),
+    )
+    yield Step("pressurise", "Run the pump cold for half an hour. Stop it, vent all again, top up.", (LEAKS,))
+    yield Step(
+        "warm up",
+        "Warm up slowly, watching every joint. Let it cool, vent, top up cold to the fill pressure. Hot, the gauge "
+        f"may reach {found.hot_kpa:.0f} kPa; the relief valve is set to {found.relief_kpa:.0f} kPa.",
+        (SCALDING, LEAKS, FUEL),
+    )
+    yield Step(
+        "warm up",
+        "Set every valve to its mark, heads still off. After an hour of steady running read flow and return of each "
+        "loop and compare them with the commissioning sheet, heads off. Then snap the covers on; put the "
+        "heads on last.",
+    )
+
+
+def _drain(ends: Sequence[FarEnd]) -> Iterator[Step]:
+    yield Step(
+        "drain",
+        "To drain: source and pump off, let the water cool below 40 °C, shut the filling valve, hose from the lowest "
+        "drain to where the authority allows, let the pressure down.",
+        (SCALDING, CHEMICALS, ELECTRICITY),
+    )
+    for end in reversed(ends):
+        if end.vent:
+            rest = " When the water has gone, let out what is left at its drain, a bowl beneath." if end.drain else ""
+            yield Step("drain", f"Let air in at the vent, {end.place}.{rest}", (SCALDING,), end)
+    yield Step("drain", "Level runs keep water: where frost can come, blow them out from the far end.", (LEAKS,))
+
+
+def fill_and_vent_table(steps: Sequence[Step]) -> pd.DataFrame:
+    """One row a step, `done` left empty to be ticked."""
+    rows = []
+    for number, step in enumerate(steps, start=1):
+        at = step.at
+        rows.append(
+            {
+                "step": number,
+                "stage": step.stage,
+                "loop": at.loop if at else "",
+                "arm": at.arm if at else pd.NA,
+                "room": at.end.room if at else "",
+                "wall": pd.NA if at is None or at.end.wall is None else at.end.wall,
+                "at_m": at.end.at_m if at else None,
+                "level_m": at.level_m if at else None,
+                "action": step.action,
+                "caution": "; ".join(step.caution),
+                "done": "",
+            }
+        )
+    frame = pd.DataFrame(rows, columns=COLUMNS)
+    return frame.astype({"arm": "Int64", "wall": "Int64", "at_m": "float64", "level_m": "float64"})

@@ -1,0 +1,343 @@
+"""Pressures of the closed system: static head, vessel, cold fill, relief valve, strength test, weakest part.
+
+All are gauge pressures in kPa at the level of the vessel. The formulas are those of
+:mod:`heatloop.physics.vessel`; here they meet the survey. What the survey leaves out is worked out or taken
+from common practice, and the table says which.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+import pandas as pd
+
+from heatloop.findings.limits import Check, Limit, least, most
+from heatloop.layout.model import Layout
+from heatloop.layout.piece_ends import kind_and_name, places
+from heatloop.physics import pressurisation as law
+from heatloop.physics.water import Fluid
+from heatloop.survey.survey import Survey
+
+COMMON_SIZES_L = (8.0, 12.0, 18.0, 25.0, 35.0, 50.0, 80.0, 100.0, 140.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0)
+"""Volumes that vessels are commonly sold in, common practice; beyond the last the least volume itself is taken."""
+
+EN_12828 = "EN 12828 annex D, from memory"
+BOYLE = "Boyle's law"
+PRACTICE = "common practice"
+STATED = "survey"
+STOCK = "catalogue and survey"
+
+VESSEL = Limit("vessel volume", "l", f"{EN_12828}; {BOYLE}", "a larger vessel, or a second one beside it")
+PRECHARGE = Limit(
+    "precharge of the vessel", "kPa", f"static head and its margin: {EN_12828}",
+    "set the gas of the empty vessel before it is filled: below this the top of the system can run dry", "caution",
+)  # fmt: skip
+ROOM_ABOVE = Limit(
+    "precharge below the greatest working pressure", "kPa", EN_12828,
+    "a higher relief setting if every part allows it, or the vessel higher up in the building",
+)  # fmt: skip
+HOT = Limit(
+    "pressure when hot", "kPa", f"{BOYLE}; margin under the relief valve: {EN_12828}",
+    "a larger vessel, or a lower fill pressure",
+)  # fmt: skip
+WEAKEST = Limit(
+    "greatest pressure of the weakest part", "kPa", "catalogue or survey entry of that part",
+    "a lower relief setting, or another part",
+)  # fmt: skip
+TEST = Limit(
+    "strength test within the rating of every part", "kPa", "catalogue or survey entry of that part",
+    "shut this part off for the test, or ask its maker what test pressure it takes", "caution",
+)  # fmt: skip
+
+SEAL_PROOF_KPA = 1000.0
+"""What a seal between profile and fitting is proved at by the trade, at most (10 bar)."""
+SEAL = Limit(
+    "strength test within what seals are proved at", "kPa", f"{PRACTICE}: a seal is proved at up to 10 bar",
+    "a lower test pressure, or the maker's word on the seals as max_pressure_kpa of joints and ends", "caution",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Rated:
+    """A part that holds pressure, and the greatest it may see in kPa (None: nobody states it)."""
+
+    kind: str
+    name: str
+    max_pressure_kpa: float | None
+
+    @property
+    def words(self) -> str:
+        return f"{self.kind}: {self.name}"
+
+
+@dataclass(frozen=True)
+class Pressures:
+    """All pressures of a system; NaN where there is none (a vessel that cannot work has no fill pressure).
+
+    `expansion` is a fraction of `content_l`; `vessel_stated` and `precharge_stated` tell what the survey gives.
+    `below_kpa` is the head from the vessel down to the lowest part.
+    """
+
+    content_l: float
+    fill_c: float
+    greatest_c: float
+    by_table: bool
+    expansion: float
+    expansion_l: float
+    top_m: float
+    vessel_m: float
+    static_kpa: float
+    below_kpa: float
+    margin_kpa: float
+    precharge_kpa: float
+    precharge_stated: bool
+    relief_kpa: float
+    final_kpa: float
+    reserve_l: float
+    least_vessel_l: float
+    vessel_l: float
+    vessel_stated: bool
+    least_fill_kpa: float
+    most_fill_kpa: float
+    fill_kpa: float
+    hot_kpa: float
+    test_kpa: float
+    test_source: str
+    parts: tuple[Rated, ...]
+
+    @property
+    def weakest(self) -> Rated | None:
+        """The part of the lowest stated rating; None where none is stated."""
+        stated = [part for part in self.parts if part.max_pressure_kpa is not None]
+        return min(stated, key=lambda part: part.max_pressure_kpa or math.inf, default=None)
+
+    @property
+    def unrated(self) -> tuple[Rated, ...]:
+        """Parts whose greatest pressure nobody states."""
+        return tuple(part for part in self.parts if part.max_pressure_kpa is None)
+
+    def running_kpa(self, water: Fluid, temp_c: float) -> float:
+        """Pressure when the whole content stands at `temp_c` after a cold fill at `fill_kpa`, by density."""
+        if math.isnan(self.fill_kpa) or temp_c <= self.fill_c:
+            return self.fill_kpa
+        grown_l = self.content_l * law.expansion_by_density(water, self.fill_c, temp_c)
+        return law.hot_pressure_kpa(self.vessel_l, grown_l, self.precharge_kpa, self.fill_kpa)
+
+
+def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: float, water: Fluid) -> Pressures:
+    """Work out all pressures for a content in litres; `flow_temp_c` is the warmest flow of the design.
+
+    Levels come from the rooms: the top of the system is the top of the highest skirting, the vessel stands on
+    the lowest floor, unless the survey says otherwise. Sources stand beside each row of `pressures_table`.
+    """
+    system = survey.system
+    greatest_c = next(t for t in (system.greatest_c, survey.source.max_flow_temp_c, flow_temp_c) if t is not None)
+    greatest_c = max(greatest_c, system.fill_c)
+    by_table = system.expansion == "EN 12828" and greatest_c >= 30.0 and survey.project.antifreeze is None
+    expansion = (
+        law.expansion_en_12828(greatest_c) if by_table else law.expansion_by_density(water, system.fill_c, greatest_c)
+    )
+    served = {piece.room for loop in layout.loops for piece in loop.pieces}
+    served |= {one.room for loop in survey.loops for one in loop.emitters}
+    levels = [room.level_m for room in survey.rooms if room.name in served]
+    tallest_m = max((profile.height_mm for profile in survey.profiles), default=0.0) / 1000.0
+    top_m = max(levels) + tallest_m if system.top_m is None else system.top_m
+    vessel_m = min(room.level_m for room in survey.rooms) if system.vessel.level_m is None else system.vessel.level_m
+    density = float(water.density_kg_m3(system.fill_c))
+    static_kpa = law.static_head_kpa(top_m - vessel_m, density)
+    wanted_kpa = law.precharge_for_head_kpa(static_kpa, system.static_margin_kpa)
+    precharge_kpa = wanted_kpa if system.vessel.precharge_kpa is None else system.vessel.precharge_kpa
+    final_kpa = law.final_under_relief_kpa(system.relief_kpa)
+    least_l, reserve_l = _least_vessel(content_l, expansion, precharge_kpa, final_kpa)
+    vessel_l = _next_size_l(least_l) if system.vessel.volume_l is None else system.vessel.volume_l
+    fill = _fill(vessel_l, content_l, expansion, precharge_kpa, final_kpa)
+    fill_kpa = (fill.least_kpa + fill.most_kpa) / 2.0
+    expansion_l = content_l * expansion
+    test = system.test
+    return Pressures(
+        content_l=content_l,
+        fill_c=system.fill_c,
+        greatest_c=greatest_c,
+        by_table=by_table,
+        expansion=expansion,
+        expansion_l=expansion_l,
+        top_m=top_m,
+        vessel_m=vessel_m,
+        static_kpa=static_kpa,
+        below_kpa=law.static_head_kpa(max(vessel_m - min(levels), 0.0), density),
+        margin_kpa=system.static_margin_kpa,
+        precharge_kpa=precharge_kpa,
+        precharge_stated=system.vessel.precharge_kpa is not None,
+        relief_kpa=system.relief_kpa,
+        final_kpa=final_kpa,
+        reserve_l=reserve_l,
+        least_vessel_l=least_l,
+        vessel_l=vessel_l,
+        vessel_stated=system.vessel.volume_l is not None,
+        least_fill_kpa=fill.least_kpa,
+        most_fill_kpa=fill.most_kpa,
+        fill_kpa=fill_kpa,
+        hot_kpa=_hot_kpa(vessel_l, expansion_l, precharge_kpa, fill_kpa),
+        test_kpa=law.strength_test_kpa(system.relief_kpa, test.factor)
+        if test.pressure_kpa is None
+        else test.pressure_kpa,
+        test_source=test.source or (law.TEST_FACTOR_SOURCE if test.pressure_kpa is None else STATED),
+        parts=tuple(dict.fromkeys(_parts(survey, layout))),
+    )
+
+
+def _least_vessel(content_l: float, expansion: float, precharge_kpa: float, final_kpa: float) -> tuple[float, float]:
+    """Least volume and its reserve, litres; both NaN where the precharge leaves no room."""
+    if not precharge_kpa < final_kpa:
+        return math.nan, math.nan
+    need = law.vessel_need(content_l, expansion, precharge_kpa, final_kpa)
+    return need.least_volume_l, need.reserve_l
+
+
+def _next_size_l(least_l: float) -> float:
+    return next((size for size in COMMON_SIZES_L if size >= least_l), least_l)
+
+
+def _fill(
+    vessel_l: float, content_l: float, expansion: float, precharge_kpa: float, final_kpa: float
+) -> law.FillPressures:
+    """The range of cold fill, NaN where the vessel is too small for any."""
+    try:
+        return law.fill_pressures(vessel_l, content_l, expansion, precharge_kpa, final_kpa)
+    except ValueError:
+        return law.FillPressures(math.nan, math.nan)
+
+
+def _hot_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, fill_kpa: float) -> float:
+    if math.isnan(fill_kpa):
+        return math.nan
+    return law.hot_pressure_kpa(vessel_l, expansion_l, precharge_kpa, fill_kpa)
+
+
+def _parts(survey: Survey, layout: Layout) -> Iterator[Rated]:
+    """Every part of this survey that holds the pressure."""
+    stock = survey.catalogue
+    for profile in survey.profiles:
+        yield Rated("profile", profile.name, profile.max_pressure_kpa)
+    for place in places(survey, layout):
+        kind, name = kind_and_name(stock, place.meets)
+        if name:
+            entry = stock.end(name) if kind.endswith(" end") else stock.joint(name)
+            yield Rated("end" if kind.endswith(" end") else "joint", name, entry.max_pressure_kpa)
+    crossings = (rule.pipe for rule in (loop.crossing for loop in survey.loops) if rule is not None)
+    for name in (*(t.pipe for t in survey.trunks), *(loop.tails.pipe for loop in survey.loops), *crossings):
+        yield Rated("pipe", name, stock.pipe(name).max_pressure_kpa)
+    for loop in survey.loops:
+        for pair in (loop.valves, *loop.arm_valves):
+            for valve in (pair.flow, pair.return_):
+                if valve is not None:
+                    yield Rated("valve", valve, stock.valve(valve).max_pressure_kpa)
+        for one in loop.emitters:
+            yield Rated("emitter", one.emitter, stock.emitter(one.emitter).max_pressure_kpa)
+    yield Rated("source", survey.source.kind, survey.source.max_pressure_kpa)
+    yield Rated("vessel", "expansion vessel", survey.system.vessel.max_pressure_kpa)
+
+
+def pressure_checks(found: Pressures) -> list[Check]:
+    """Every limit of the pressures with its verdict."""
+    wanted_kpa = law.precharge_for_head_kpa(found.static_kpa, found.margin_kpa)
+    rows = [
+        least(PRECHARGE, "vessel", found.precharge_kpa, wanted_kpa),
+        most(ROOM_ABOVE, "vessel", found.precharge_kpa, found.final_kpa),
+    ]
+    if not math.isnan(found.least_vessel_l):
+        rows.append(least(VESSEL, "vessel", found.vessel_l, found.least_vessel_l))
+    if not math.isnan(found.hot_kpa):
+        rows.append(most(HOT, "system", found.hot_kpa, found.final_kpa))
+    if any(part.kind in ("joint", "end") for part in found.unrated):
+        rows.append(most(SEAL, "seals of joints and ends", found.test_kpa, SEAL_PROOF_KPA))
+    for part in found.parts:
+        if part.max_pressure_kpa is not None:
+            rows.append(least(WEAKEST, part.words, part.max_pressure_kpa, found.relief_kpa + found.below_kpa))
+            rows.append(least(TEST, part.words, part.max_pressure_kpa, found.test_kpa))
+    return rows
+
+
+def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
+    """What each pressure is, how it was found and on whose word: quantity, value, unit, formula, source."""
+    system, test = survey.system, survey.system.test
+    by = "EN 12828 table, filled at 10 degC" if found.by_table else "density cold / density hot - 1"
+    tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
+    weakest = found.weakest
+    rating = math.nan if weakest is None or weakest.max_pressure_kpa is None else weakest.max_pressure_kpa
+    rows: list[tuple[str, float, str, str, str]] = [
+        ("water content", found.content_l, "l", "bores times lengths, and what is stated", "contents"),
+        ("temperature when filled", found.fill_c, "degC", "stated or 10", STATED),
+        ("greatest temperature", found.greatest_c, "degC", "stated, else of the source, else of the design", STATED),
+        ("expansion", 100.0 * found.expansion, "%", by, EN_12828 if found.by_table else _density_source(survey)),
+        ("expansion volume", found.expansion_l, "l", "content x expansion", "definition"),
+        (
+            "static head",
+            found.static_kpa,
+            "kPa",
+            f"rho g ({found.top_m:.2f} m - {found.vessel_m:.2f} m)",
+            "levels of the rooms",
+        ),
+        (
+            "precharge of the vessel",
+            found.precharge_kpa,
+            "kPa",
+            f"static head + {found.margin_kpa:g}",
+            _own(found.precharge_stated, EN_12828),
+        ),
+        ("relief valve", found.relief_kpa, "kPa", "stated or 300", f"{STATED}, else {PRACTICE}"),
+        ("greatest working pressure", found.final_kpa, "kPa", "relief - the greater of 50 kPa and a tenth", EN_12828),
+        (
+            "reserve of the vessel",
+            found.reserve_l,
+            "l",
+            "0.5 % of the content, at least 3 l; a fifth of a vessel up to 15 l",
+            EN_12828,
+        ),
+        (
+            "least vessel",
+            found.least_vessel_l,
+            "l",
+            "(expansion + reserve)(final + 100)/(final - precharge)",
+            f"{EN_12828}; {BOYLE}",
+        ),
+        ("vessel", found.vessel_l, "l", "stated, else the next common size", _own(found.vessel_stated, PRACTICE)),
+        ("least cold fill", found.least_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
+        ("greatest cold fill", found.most_fill_kpa, "kPa", "the greatest working pressure is reached hot", BOYLE),
+        ("cold fill pressure", found.fill_kpa, "kPa", "middle of the range", PRACTICE),
+        ("pressure at the top, cold", found.fill_kpa - found.static_kpa, "kPa", "fill - static head", "definition"),
+        ("pressure at the greatest temperature", found.hot_kpa, "kPa", "gas pressed together by the expansion", BOYLE),
+        ("strength test", found.test_kpa, "kPa", tested, found.test_source),
+        (
+            "time to settle before it",
+            test.settle_minutes,
+            "min",
+            "water and metal come to one temperature",
+            test.source or PRACTICE,
+        ),
+        (
+            "duration of the strength test",
+            test.minutes,
+            "min",
+            "no fall of pressure, no leak seen",
+            test.source or PRACTICE,
+        ),
+        ("lowest rating of a part", rating, "kPa", "no part states one" if weakest is None else weakest.words, STOCK),
+    ]
+    if system.hose_kpa is not None:
+        rows.append(("pressure at the filling hose", system.hose_kpa, "kPa", "stated", STATED))
+    if found.unrated:
+        names = ", ".join(part.words for part in found.unrated)
+        rows.append(("parts without a stated rating", float(len(found.unrated)), "", names, "ask their makers"))
+    return pd.DataFrame(rows, columns=["quantity", "value", "unit", "formula", "source"])
+
+
+def _density_source(survey: Survey) -> str:
+    return "IAPWS-95 through CoolProp" if survey.project.antifreeze is None else "Melinder through CoolProp"
+
+
+def _own(stated: bool, otherwise: str) -> str:
+    """The survey where it states the value, else where the value comes from."""
+    return STATED if stated else otherwise

@@ -1,0 +1,189 @@
+"""Purge flow of each loop: fast enough in its slowest waterway to sweep the air to a vent, and what drives it.
+
+Air is carried along from about 0.6 to 0.75 m/s (0.75 m/s: AIRAH technical reference 2016); slower water leaves it
+at high points, where it is vented by hand. One loop is purged at a time, and one arm of a loop whose arms have valves;
+its valves are wide open, thermostatic heads off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass, replace
+
+import numpy as np
+import pandas as pd
+
+from heatloop.hydraulics.model import Element, LoopPath
+from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.pumps import full_speed
+from heatloop.hydraulics.sizing.trial_solution import arms_have_valves
+from heatloop.hydraulics.solver.operating_state import Operation, operate
+from heatloop.physics.pressurisation import static_head_kpa
+from heatloop.physics.water import Fluid
+from heatloop.survey.survey import Survey
+from heatloop.survey.water_system import PumpCurve, Trunk
+
+SWEEP_SOURCE = "0.6 to 0.75 m/s: AIRAH technical reference 2016; below it air stays at high points"
+COLUMNS = [
+    "loop", "arm", "sweep_m_s", "purge_flow_l_h", "slowest", "loop_drop_kpa", "head_kpa", "pump_head_kpa",
+    "pump_sweep_m_s", "lift_kpa", "hose_needed_kpa", "drive", "source",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Purge:
+    """One purge. `arm` is 0 where the whole loop is purged at once.
+
+    `flow_l_h` gives `sweep_m_s` in the waterway named by `slowest`; `loop_drop_kpa` from tail to tail, `head_kpa`
+    with the trunks at the source. At full speed the pump has `pump_head_kpa` at that flow; `pump_sweep_m_s` is the
+    speed that it reaches by itself (both NaN without a curve). A hose at the source needs `hose_needed_kpa`: the head,
+    and the lift to the loop's floor, which is asked for only until the loop is full.
+    """
+
+    loop: str
+    arm: int
+    sweep_m_s: float
+    flow_l_h: float
+    slowest: str
+    loop_drop_kpa: float
+    head_kpa: float
+    pump_head_kpa: float
+    pump_sweep_m_s: float
+    lift_kpa: float
+    hose_needed_kpa: float
+    drive: str
+
+
+def purges(survey: Survey, paths: tuple[LoopPath, ...], water: Fluid) -> tuple[Purge, ...]:
+    """The purge of every loop, arm by arm where arms can be shut off."""
+    return tuple(_purge(survey, path, arm, water) for whole in paths for arm, path in _one_at_a_time(survey, whole))
+
+
+def _one_at_a_time(survey: Survey, path: LoopPath) -> Iterator[tuple[int, LoopPath]]:
+    """The loop with its valves wide open, or each of its arms with the other shut off."""
+    wide = _wide_open(survey, path)
+    if len(path.arms) == 1 or not arms_have_valves(path):
+        yield 0, wide
+        return
+    for number, arm in enumerate(wide.arms, start=1):
+        yield number, replace(wide, arms=(arm,))
+
+
+def _wide_open(survey: Survey, path: LoopPath) -> LoopPath:
+    def opened(elements: tuple[Element, ...]) -> tuple[Element, ...]:
+        return tuple(e if e.valve is None else replace(e, kv_m3_h=_widest_kv(survey, e.valve)) for e in elements)
+
+    arms = tuple(
+        replace(arm, flow_valve=opened(arm.flow_valve), return_valve=opened(arm.return_valve)) for arm in path.arms
+    )
+    return replace(path, tail_flow=opened(path.tail_flow), tail_return=opened(path.tail_return), arms=arms)
+
+
+def _widest_kv(survey: Survey, name: str) -> float:
+    """Kv of a valve with its head off and its presetting wide open."""
+    valve = survey.catalogue.valve(name)
+    return valve.kv_open_m3_h if valve.kvs_m3_h is None else valve.kvs_m3_h
+
+
+def _purge(survey: Survey, path: LoopPath, arm: int, water: Fluid) -> Purge:
+    system = assemble([path], _on_the_way(survey, path), {pipe.name: pipe for pipe in survey.catalogue.pipes})
+    density = float(water.density_kg_m3(survey.system.fill_c))
+    wanted, cold = survey.system.sweep_m_s, np.array([survey.system.fill_c])
+
+    def at(flow_kg_s: float) -> Operation:
+        return operate(system, cold, water, flow_kg_s=flow_kg_s)
+
+    flow, state = _sweeping_flow(at, wanted, path, density)
+    speed, slowest = _slowest(system, state)
+    head_kpa = state.head_pa / 1000.0
+    loop_kpa = float(np.diff(state.pressure_pa[system.loop_nodes[0]])[0]) / -1000.0
+    pump_kpa, pump_speed = np.nan, np.nan
+    if survey.source.pump is not None:
+        pump_kpa = _pump_kpa(survey.source.pump, flow / density)
+        pump_speed = speed
+        if pump_kpa < head_kpa:
+            alone = operate(system, cold, water, drives=[full_speed(survey.source.pump)], guess_kg_s=np.array([flow]))
+            pump_speed, _ = _slowest(system, alone)
+    rooms = {cell.room for part in path.arms for cell in part.cells}
+    lowest_m = min(room.level_m for room in survey.rooms)
+    lift_kpa = static_head_kpa(max(survey.room(room).level_m for room in rooms) - lowest_m, density)
+    hose_kpa = head_kpa + lift_kpa
+    return Purge(
+        loop=path.loop.name,
+        arm=arm,
+        sweep_m_s=speed,
+        flow_l_h=flow / density * 3.6e6,
+        slowest=slowest,
+        loop_drop_kpa=loop_kpa,
+        head_kpa=head_kpa,
+        pump_head_kpa=pump_kpa,
+        pump_sweep_m_s=pump_speed,
+        lift_kpa=lift_kpa,
+        hose_needed_kpa=hose_kpa,
+        drive=_drive(pump_kpa, head_kpa, survey.system.hose_kpa, hose_kpa),
+    )
+
+
+def _on_the_way(survey: Survey, path: LoopPath) -> list[Trunk]:
+    """The trunks between the source and a loop."""
+    found, name = [], path.loop.trunk
+    while name is not None:
+        found.append(replace(survey.trunk(name), mixed_to_c=None))
+        name = found[-1].from_trunk
+    return found
+
+
+def _sweeping_flow(
+    at: Callable[[float], Operation], wanted_m_s: float, path: LoopPath, density: float
+) -> tuple[float, Operation]:
+    """Mass flow at which the slowest waterway just has the wanted speed, and the system at it.
+
+    Speeds rise nearly in proportion to flow: only the shares of parallel channels shift.
+    """
+    flow = wanted_m_s * density * max(duct.area_m2 for arm in path.arms for duct in arm.ducts)
+    for _ in range(30):
+        state = at(flow)
+        speed, _ = _slowest(state.assembly, state)
+        if abs(speed / wanted_m_s - 1.0) < 1e-9:
+            return flow, state
+        flow *= wanted_m_s / speed
+    raise ArithmeticError(f"loop {path.loop.name}: no flow found that sweeps at {wanted_m_s:g} m/s")
+
+
+def _slowest(system: Assembly, state: Operation) -> tuple[float, str]:
+    """Speed in the slowest waterway of the loop, m/s, and its name; fittings and trunks do not count."""
+    speeds = [
+        (state.flow_kg_s[i] / (state.density_kg_m3[i] * place.element.duct.area_m2), place.element.label)
+        for i, place in enumerate(system.places)
+        if place.loop >= 0 and place.element.length_m > 0.0
+    ]
+    speed, label = min(speeds, key=lambda pair: pair[0])
+    return float(speed), label
+
+
+def _pump_kpa(pump: PumpCurve, flow_m3_s: float) -> float:
+    """Head of the pump at full speed, kPa; none beyond what its curve reaches."""
+    return max(float(full_speed(pump).head_pa(np.array([flow_m3_s]))[0][0]), 0.0) / 1000.0
+
+
+def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_needed_kpa: float) -> str:
+    """What drives the purge."""
+    if pump_kpa >= head_kpa:
+        return "pump"
+    if hose_kpa is None:
+        return "hose, if it has that"
+    return "hose" if hose_kpa >= hose_needed_kpa else "none; vent by hand"
+
+
+def purge_table(rows: tuple[Purge, ...]) -> pd.DataFrame:
+    """One row a purge."""
+    told = [
+        {
+            **{k: v for k, v in row.__dict__.items() if k != "flow_l_h"},
+            "purge_flow_l_h": row.flow_l_h,
+            "source": SWEEP_SOURCE,
+        }
+        for row in rows
+    ]
+    return pd.DataFrame(told, columns=COLUMNS)

@@ -1,0 +1,256 @@
+"""What stays with the house: settings as left, the water record, the user's page, yearly checks.
+
+Empty columns are boxes to be filled in by hand. What users and fitters are told beyond figures is common practice.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping
+from typing import Any
+
+import pandas as pd
+
+from heatloop.findings.limits import TOUCH, TOUCH_C
+from heatloop.handover.commissioning.filling import far_ends
+from heatloop.handover.commissioning.pressures import EN_12828, Pressures
+from heatloop.handover.commissioning.water_treatment import BS_7593, PRACTICE, Facts
+from heatloop.hydraulics.analysis.room_output import hottest_surface_c
+from heatloop.hydraulics.loop_paths import rooms_of
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.layout.model import CrossingAt
+
+SETTINGS = ["item", "where", "designed", "unit", "as_left"]
+WATER_RECORD = ["item", "target", "unit", "source", "at_fill", "after_4_weeks", "after_1_year"]
+USER = ["topic", "text", "caution"]
+YEARLY = ["check", "look_for", "by", "caution", "source", "done"]
+
+OWNER, FITTER, ELECTRICIAN, LICENSED = "owner or fitter", "heating fitter", "electrician", "licensed for it"
+
+
+def settings_table(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> pd.DataFrame:
+    """Every setting of the design with a box beside it: source, compensation, pump, pressures, valves."""
+    return pd.DataFrame(list(_settings(system, found, ladder)), columns=SETTINGS)
+
+
+def _settings(
+    system: SizedSystem, found: Pressures, ladder: pd.DataFrame
+) -> Iterator[tuple[str, str, float, str, str]]:
+    survey, duty = system.survey, system.duty
+    source = survey.source.kind
+    warmest = ladder.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
+    for outdoor_c, flow_c in warmest.items():
+        yield f"flow temperature at {outdoor_c:g} °C outdoors", source, float(flow_c), "degC", ""
+    for trunk in survey.trunks:
+        if trunk.mixed_to_c is not None:
+            yield "mixed flow temperature", f"trunk {trunk.name}", trunk.mixed_to_c, "degC", ""
+    yield "pump head", "pump", duty.head_kpa, "kPa", ""
+    yield "pump flow", "pump", duty.flow_l_h, "l/h", ""
+    yield "precharge", "vessel", found.precharge_kpa, "kPa", ""
+    yield "cold fill pressure", "gauge", found.fill_kpa, "kPa", ""
+    yield "relief valve", "source", found.relief_kpa, "kPa", ""
+    for valve in system.valves:
+        arm = f", arm {valve.arm}" if valve.arm else ""
+        where = f"loop {survey.loops[valve.loop].name}, {valve.side}{arm}"
+        yield f"setting of {valve.name}", where, float(valve.nearest.setting), "mark", ""
+
+
+def water_record_table(facts: Facts) -> pd.DataFrame:
+    """What is measured of the water, its target and boxes for three readings."""
+    system = facts.survey.system
+    inhibitor = "the label's" if system.inhibitor is None else f"{system.inhibitor.name}, by its label"
+    label = "label of the inhibitor"
+    rows = [
+        ("date and name", "", "", "", *_boxes()),
+        ("mains water: pH", "", "pH", "", *_boxes()),
+        ("mains water: conductivity", "", "µS/cm", "", *_boxes()),
+        ("mains water: hardness", "", "mg/l CaCO3", "", *_boxes()),
+        ("look of a sample", "clear, no grit", "", PRACTICE, *_boxes()),
+        ("pH", f"{facts.ph[0]:g} to {facts.ph[1]:g}", "pH", facts.ph_source, *_boxes()),
+        ("conductivity after flushing", "within a tenth of the mains", "µS/cm", f"{BS_7593}; from memory", *_boxes()),
+        ("inhibitor strength", inhibitor, "", label, *_boxes()),
+        ("water content", f"{facts.content_l:.0f}", "l", "contents", *_boxes()),
+        ("cleanser put in", _litres(facts.amount_l("cleanser")), "l", "treatment", *_boxes()),
+        ("inhibitor put in", _litres(facts.amount_l("inhibitor")), "l", "treatment", *_boxes()),
+        ("water topped up since", "none", "l", PRACTICE, *_boxes()),
+    ]
+    if facts.aluminium:
+        rows.insert(8, ("aluminium in solution", "not rising", "mg/l", PRACTICE, *_boxes()))
+    return pd.DataFrame(rows, columns=WATER_RECORD)
+
+
+def _boxes() -> tuple[str, str, str]:
+    return "", "", ""
+
+
+def _litres(value: float) -> str:
+    return "by its label" if math.isnan(value) else f"{value:.2f}"
+
+
+def user_table(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> pd.DataFrame:
+    """The user's page: topic and text, with the titles of the cautions that belong to it."""
+    return pd.DataFrame(list(_user(system, found, ladder)), columns=USER)
+
+
+def _user(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> Iterator[tuple[str, str, str]]:
+    survey = system.survey
+    hottest = hottest_surface_c(system.state)
+    yield (
+        "How it heats",
+        "The skirting warms the room slowly and evenly, at low temperature. Let it run steadily; after a night turned "
+        "down, give it hours, not minutes. Turning a thermostat to the top does not make it quicker.",
+        "",
+    )
+    warmest = ladder.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
+    if survey.system.weather.compensated:
+        told = ", ".join(f"{flow_c:.0f} °C at {outdoor_c:g} °C outside" for outdoor_c, flow_c in warmest.items())
+        yield "Water temperature", f"The source sets it by the weather: {told}. Leave it to do so.", ""
+    ruled = list(_ruled(system))
+    if ruled:
+        yield (
+            "One thermostat, several rooms",
+            _sentence(f"{'; '.join(ruled)}. When it is warm enough where the thermostat is, the others get no heat."),
+            "",
+        )
+    yield (
+        "Pressure",
+        f"Cold, the gauge should stand near {found.fill_kpa:.0f} kPa ({found.fill_kpa / 100.0:.1f} bar). Below "
+        f"{found.least_fill_kpa:.0f} kPa call the fitter; topping up again and again means a leak."
+        if not math.isnan(found.fill_kpa)
+        else "Not settled yet: the expansion vessel does not suit this system. Do not run it.",
+        "Pressure",
+    )
+    yield (
+        "Hot to touch",
+        f"On the coldest days the skirting reaches {max(hottest.values()):.0f} °C. Keep cots, beds, cables, candles, "
+        "soft plastics and medicines away from it.",
+        "Hot surfaces",
+    )
+    for room in survey.rooms:
+        if room.vulnerable and room.name in hottest and hottest[room.name] > TOUCH_C:
+            yield (
+                room.name,
+                f"The skirting here reaches {hottest[room.name]:.0f} °C, more than the {TOUCH_C:g} °C that children, "
+                "old or ill people may touch for long. Fit a guard, or have the flow temperature of this loop lowered.",
+                "Hot surfaces",
+            )
+    yield (
+        "Do not cover",
+        "Furniture may stand before it with a hand's breadth of air behind and beneath; no curtains to the floor, no "
+        "boxes, no carpet over its lower edge. What is covered gives less heat.",
+        "",
+    )
+    yield (
+        "Do not drill",
+        "Drive no screw or nail into the skirting, into the wall just above or behind it, or into the floor before it. "
+        "Water pipes pass unseen at the places listed next.",
+        "Drilling and cutting",
+    )
+    hidden: dict[str, list[str]] = {}
+    for where, place in _hidden(system):
+        hidden.setdefault(where, []).append(place)
+    for where, places in hidden.items():
+        yield f"Out of sight: {where}", "; ".join(places) + ".", "Drilling and cutting"
+    yield (
+        "Valves",
+        "Turn thermostatic heads as you like. Leave the capped valves alone: their settings share the water between "
+        "the loops, and are written in this pack.",
+        "",
+    )
+    yield (
+        "Away in winter",
+        "Turn it down, not off. A loop in a house that freezes will burst.",
+        "Freezing and leaks",
+    )
+    yield (
+        "Cleaning and painting",
+        "Clean it cold, with a damp cloth and no abrasive. Paint for warm metal only; thick coats give less heat.",
+        "Hot surfaces",
+    )
+    yield (
+        "A leak",
+        "Switch the source off, shut the valves of that loop, catch the water, do not touch electric parts that are "
+        "wet, call the fitter. The water is treated: keep it from drains for rain, ponds and mouths.",
+        "Chemicals; Electricity; Scalding",
+    )
+    yield (
+        "Who may work on it",
+        "Source, fuel, flue and refrigerant: those licensed for it. Wiring and bonding: an electrician. Filling, "
+        "venting, treatment: a heating fitter.",
+        "Gas, oil, refrigerant and flues; Electricity",
+    )
+
+
+def _sentence(words: str) -> str:
+    return words[:1].upper() + words[1:]
+
+
+def _ruled(system: SizedSystem) -> Iterator[str]:
+    """Thermostats that rule more rooms than their own."""
+    for index, loop in enumerate(system.survey.loops):
+        others = [room for room in rooms_of(system.state.assembly.loops[index]) if room != loop.sensor_room]
+        if loop.sensor_room is not None and others:
+            yield f"the thermostat in {loop.sensor_room} also rules {' and '.join(others)}"
+
+
+def _hidden(system: SizedSystem) -> Iterator[tuple[str, str]]:
+    """By room, where plain pipe runs under floors and through walls, and where skirting lies in the floor."""
+    for loop in system.layout.loops:
+        for arm in loop.arms:
+            for element in arm.elements:
+                if isinstance(element, CrossingAt):
+                    yield element.room, f"{_past(element)} (loop {loop.loop})"
+            for piece in arm.pieces:
+                if piece.sill is not None:
+                    yield piece.room, f"skirting in the floor before {piece.sill} (loop {loop.loop})"
+
+
+def _past(crossing: CrossingAt) -> str:
+    if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
+        return f"{crossing.length_m:.1f} m of pipe to where the skirting goes on"
+    low, high = sorted((crossing.from_m, crossing.to_m))
+    if crossing.to_wall not in (None, crossing.wall):
+        return f"past {crossing.reason}, from wall {crossing.wall} to wall {crossing.to_wall}"
+    return f"wall {crossing.wall}, past {crossing.reason}, {low:.2f} to {high:.2f} m from the left"
+
+
+def yearly_table(system: SizedSystem, found: Pressures, facts: Facts) -> pd.DataFrame:
+    """What to check every year, what to look for, who does it, and a box to tick."""
+    return pd.DataFrame([{**row, "done": ""} for row in _yearly(system, found, facts)], columns=YEARLY)
+
+
+def _yearly(system: SizedSystem, found: Pressures, facts: Facts) -> Iterator[Mapping[str, Any]]:
+    ends = [end.place for end in far_ends(system.survey, system.layout) if end.vent]
+    cold = _range_words(found)
+    ph = f"{facts.ph[0]:g} to {facts.ph[1]:g}"
+    air = "vent at " + "; ".join(ends) if ends else "no far end has a vent: vent at the source"
+    safe = f"{TOUCH_C:g} °C at most, or guarded"
+    rows = (
+        ("cold pressure", cold, OWNER, "Pressure", PRACTICE),
+        ("precharge of the vessel", f"{found.precharge_kpa:.0f} kPa, water side empty", FITTER, "Pressure", EN_12828),
+        (
+            "relief valve",
+            f"{found.relief_kpa:.0f} kPa, dry, its discharge safe",
+            FITTER,
+            "Pressure; Scalding",
+            PRACTICE,
+        ),
+        ("filter", "clean its element and magnet", FITTER, "Scalding; Chemicals", BS_7593),
+        ("inhibitor and pH", f"strength of the label; pH {ph}; fill in the record", FITTER, "Chemicals", BS_7593),
+        ("dose", "renew after five years, or after any large loss of water", FITTER, "Chemicals", BS_7593),
+        ("air", air, FITTER, "Scalding", PRACTICE),
+        ("joints, corners, crossings", "dry, no green or white crust, covers seated", OWNER, "", PRACTICE),
+        ("thermostatic valves", "pins move, heads answer", OWNER, "", PRACTICE),
+        ("flow and return", "near the table for the weather of the day", FITTER, "Hot surfaces", PRACTICE),
+        ("surfaces where vulnerable people live", safe, OWNER, "Hot surfaces", TOUCH.source),
+        ("source, fuel, flue, refrigerant", "as its maker says", LICENSED, "Gas, oil, refrigerant and flues", PRACTICE),
+        ("bonding and wiring", "at the intervals of the wiring rules", ELECTRICIAN, "Electricity", PRACTICE),
+    )
+    for check, look_for, by, caution, source in rows:
+        yield {"check": check, "look_for": look_for, "by": by, "caution": caution, "source": source}
+
+
+def _range_words(found: Pressures) -> str:
+    if math.isnan(found.fill_kpa):
+        return "none: the vessel does not suit"
+    return f"{found.least_fill_kpa:.0f} to {found.most_fill_kpa:.0f} kPa at the gauge"

@@ -1,0 +1,303 @@
+"""Water treatment: clean and flush by volume, doses, what the wetted metals ask for, the filter and the label.
+
+No product is favoured or needed: doses are those of the label that the survey copies. The rules are rows of
+`treatment_rules.toml` with their sources; a caller may pass rules of its own. The makers of source, profile and
+additive go before them.
+"""
+
+from __future__ import annotations
+
+import math
+import tomllib
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, fields, replace
+from importlib import resources
+from pathlib import Path
+from string import Formatter
+from typing import Any, Literal, get_args
+
+import pandas as pd
+
+from heatloop.findings.limits import Check, Limit, least
+from heatloop.physics.pressurisation import dose_l
+from heatloop.survey.survey import Survey
+from heatloop.survey.water_system import Additive
+
+BS_7593 = "BS 7593:2019 as summarised in the trade"
+PRACTICE = "common practice"
+PH_ALUMINIUM, PH_OTHER = (7.0, 8.5), (7.0, 10.0)
+PH_SOURCE = (
+    "oxide of bare aluminium holds to about 8.5, common practice; VDI 2035 gives 8.2 to 9.0, from memory; the "
+    "inhibitor's data sheet goes before both"
+)
+
+ALUMINIUM, COPPER = "aluminium", "copper"
+COLUMNS = ["step", "stage", "what", "quantity_l", "caution", "source"]
+
+SOFTENED = Limit(
+    "softened water with bare aluminium", "-", f"{PRACTICE}; {BS_7593}",
+    "fill with plain mains water: base-exchange softened water turns alkaline when heated and attacks aluminium; or "
+    "state that the makers of profile and inhibitor allow it",
+)  # fmt: skip
+INHIBITOR = Limit(
+    "inhibitor for mixed metals", "-", f"{PRACTICE}; {BS_7593}",
+    "choose an inhibitor whose maker states it for aluminium together with the other metals, and enter it", "caution",
+)  # fmt: skip
+FILTER = Limit(
+    "filter in a line wide enough", "mm", PRACTICE,
+    "put the filter where the pipe is wider, or make the last pipe before the source wider", "caution",
+)  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Facts:
+    """What decides which rules apply: metals that the water touches, whether copper is assumed, quantities in litres,
+    the range of pH and its source."""
+
+    survey: Survey
+    content_l: float
+    metals: tuple[str, ...]
+    copper_assumed: bool
+    ph: tuple[float, float]
+    ph_source: str
+
+    @property
+    def aluminium(self) -> bool:
+        return ALUMINIUM in self.metals
+
+    @property
+    def mixed(self) -> bool:
+        return self.aluminium and any(metal not in (ALUMINIUM, "plastic") for metal in self.metals)
+
+    @property
+    def conditions(self) -> frozenset[str]:
+        """The conditions of rules that hold here."""
+        system = self.survey.system
+        allowed = system.softened_fill and system.softened_fill_allowed
+        held = {
+            "old system": system.old_system,
+            "new system": not system.old_system,
+            "aluminium": self.aluminium,
+            "mixed metals": self.mixed,
+            "antifreeze": self.survey.project.antifreeze is not None,
+            "softened water allowed": allowed,
+            "softened water refused": not system.softened_fill_allowed,
+        }
+        return frozenset(word for word, holds in held.items() if holds)
+
+    def amount_l(self, amount: str) -> float:
+        """Litres of one flush, or of an additive's dose; NaN for none or where no additive is entered."""
+        system = self.survey.system
+        match amount:
+            case "flush":
+                return system.flush_volumes * self.content_l
+            case "cleanser":
+                return additive_l(system.cleanser, self.content_l)
+            case "inhibitor":
+                return additive_l(system.inhibitor, self.content_l)
+            case "antifreeze":
+                glycol = self.survey.project.antifreeze
+                if glycol is not None and glycol.percent_by_volume is not None:
+                    return dose_l(self.content_l, glycol.percent_by_volume)
+        return math.nan
+
+
+Condition = Literal[
+    "old system", "new system", "aluminium", "mixed metals", "antifreeze", "softened water refused",
+    "softened water allowed",
+]  # fmt: skip
+Amount = Literal["", "flush", "cleanser", "inhibitor", "antifreeze"]
+STEPS_FILE = "treatment_rules.toml"
+FILLED_IN = ("metals", "ph", "ph_source", "minutes", "filter_mm", "cleanser", "inhibitor", "antifreeze")
+
+
+@dataclass(frozen=True)
+class Rule:
+    """One line of the treatment: a stage, what to do, when it applies (all of `when`), how many litres stand
+    beside it, the titles of the cautions to read first, and on whose word. See `treatment_rules.toml`."""
+
+    stage: str
+    what: str
+    when: tuple[Condition, ...] = ()
+    amount: Amount = ""
+    caution: tuple[str, ...] = ()
+    source: str = "common practice"
+
+
+def load_rules(path: Path | None = None) -> tuple[Rule, ...]:
+    """The rules of a TOML file, those of the package unless said.
+
+    ValueError, one line, for a row that is not as the head of that file says; OSError where it cannot be read.
+    """
+    own = resources.files("heatloop.handover.commissioning").joinpath(STEPS_FILE)
+    text = own.read_text(encoding="utf-8") if path is None else path.read_text(encoding="utf-8")
+    rows = tomllib.loads(text).get("rule", [])
+    return tuple(_rule(number, row) for number, row in enumerate(rows, start=1))
+
+
+def _names(row: dict[str, Any]) -> Iterator[str]:
+    """Names in braces in the texts of a row."""
+    for key in ("what", "source"):
+        if isinstance(row.get(key), str):
+            yield from (name for _, name, _, _ in Formatter().parse(row[key]) if name is not None)
+
+
+def _rule(number: int, row: dict[str, Any]) -> Rule:
+    known = {field.name for field in fields(Rule)}
+    wrong = [
+        *(key for key in row if key not in known),
+        *(key for key in ("stage", "what") if not isinstance(row.get(key), str)),
+        *(word for word in row.get("when", ()) if word not in get_args(Condition)),
+        *(word for word in (row.get("amount", ""),) if word not in get_args(Amount)),
+        *(f"{{{name}}}" for name in _names(row) if name not in FILLED_IN),
+    ]
+    if wrong:
+        raise ValueError(
+            f"rule {number}: found {', '.join(map(repr, wrong))}, wanted the keys {', '.join(sorted(known))} with "
+            f"the words that {STEPS_FILE} lists"
+        )
+    return Rule(**{**row, "when": tuple(row.get("when", ())), "caution": tuple(row.get("caution", ()))})
+
+
+def facts(survey: Survey, content_l: float) -> Facts:
+    """What the rules ask about a survey with a content in litres."""
+    profiles = (profile.wetted_metal for profile in survey.profiles)
+    others = survey.system.metals or (COPPER,)
+    metals = tuple(dict.fromkeys((*profiles, *others)))
+    by_metal = PH_ALUMINIUM if ALUMINIUM in metals else PH_OTHER
+    ph = survey.system.ph
+    source = PH_SOURCE if ALUMINIUM in metals else PRACTICE
+    return Facts(
+        survey, content_l, metals, not survey.system.metals, ph or by_metal, "survey" if ph is not None else source
+    )
+
+
+def additive_l(additive: Additive | None, content_l: float) -> float:
+    """Litres of an additive for a content in litres, by its label: per cent of the content, or ml a litre of it.
+
+    NaN where there is none. Source: the label, as the survey copies it.
+    """
+    if additive is None:
+        return math.nan
+    if additive.per_cent is not None:
+        return dose_l(content_l, additive.per_cent)
+    return math.nan if additive.dose_ml_per_l is None else content_l * additive.dose_ml_per_l / 1000.0
+
+
+def rules_that_apply(found: Facts, rules: Sequence[Rule] | None = None) -> tuple[Rule, ...]:
+    """The rules for this system in the order of the work, names and figures put in; the package's unless said."""
+    chosen = load_rules() if rules is None else rules
+    held = found.conditions
+    return tuple(
+        replace(rule, what=_filled(rule.what, found), source=_filled(rule.source, found))
+        for rule in chosen
+        if held.issuperset(rule.when)
+    )
+
+
+def _filled(text: str, found: Facts) -> str:
+    system = found.survey.system
+    assumed = " (copper is assumed: the survey names no metal of pipes and valves)" if found.copper_assumed else ""
+    return text.format(
+        metals=" and ".join(found.metals) + assumed,
+        ph=f"{found.ph[0]:g} to {found.ph[1]:g}",
+        ph_source=found.ph_source,
+        minutes=f"{system.cleanse_minutes:g}",
+        filter_mm=f"{system.filter_line_mm:g}",
+        cleanser=_named(system.cleanser, "a cleanser for these metals, by its label"),
+        antifreeze=_glycol(found.survey),
+        inhibitor=_named(system.inhibitor, "an inhibitor for these metals, by its label"),
+    )
+
+
+def _glycol(survey: Survey) -> str:
+    glycol = survey.project.antifreeze
+    if glycol is None:
+        return "no antifreeze"
+    if glycol.percent_by_volume is not None:
+        return f"{glycol.percent_by_volume:g} % by volume of {glycol.kind}"
+    return f"{100.0 * (glycol.mass_fraction or 0.0):g} % by mass of {glycol.kind}"
+
+
+def _named(additive: Additive | None, otherwise: str) -> str:
+    if additive is None:
+        return otherwise
+    if additive.per_cent is not None:
+        return f"{additive.name} ({additive.per_cent:g} % of the content)"
+    return f"{additive.name} ({additive.dose_ml_per_l:g} ml a litre of content)"
+
+
+def treatment_table(found: Facts, rules: Sequence[Rule] | None = None) -> pd.DataFrame:
+    """The treatment step by step; `quantity_l` is water to flush with or additive to dose."""
+    rows = [
+        {
+            "step": number,
+            "stage": rule.stage,
+            "what": rule.what,
+            "quantity_l": found.amount_l(rule.amount),
+            "caution": "; ".join(rule.caution),
+            "source": rule.source,
+        }
+        for number, rule in enumerate(rules_that_apply(found, rules), start=1)
+    ]
+    return pd.DataFrame(rows, columns=COLUMNS)
+
+
+def doses_table(found: Facts) -> pd.DataFrame:
+    """What to buy of each additive: litres for the content, and containers where their size is known."""
+    rows = []
+    for use, additive in (("cleanser", found.survey.system.cleanser), ("inhibitor", found.survey.system.inhibitor)):
+        if additive is None:
+            continue
+        litres = additive_l(additive, found.content_l)
+        rows.append(
+            {
+                "use": use,
+                "name": additive.name,
+                "content_l": found.content_l,
+                "per_cent": _or_nan(additive.per_cent),
+                "dose_ml_per_l": _or_nan(additive.dose_ml_per_l),
+                "dose_l": litres,
+                "containers": _or_nan(_containers(litres, additive.container_l)),
+                "source": additive.source or "its label, as entered",
+            }
+        )
+    columns = ["use", "name", "content_l", "per_cent", "dose_ml_per_l", "dose_l", "containers", "source"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def _or_nan(value: float | None) -> float:
+    return math.nan if value is None else value
+
+
+def _containers(litres: float, holds_l: float | None) -> float | None:
+    """Whole containers; a hair over a whole number still counts as that number."""
+    return None if holds_l is None else float(math.ceil(litres / holds_l - 1e-9))
+
+
+def treatment_checks(found: Facts) -> list[Check]:
+    """Softened water, the inhibitor and the filter's line, each with its verdict."""
+    return list(_checks(found))
+
+
+def _checks(found: Facts) -> Iterator[Check]:
+    system = found.survey.system
+    if found.aluminium and system.softened_fill:
+        allowed = system.softened_fill_allowed
+        yield _flag(SOFTENED, "fill water", allowed)
+    if found.mixed:
+        inhibitor = system.inhibitor
+        suited = inhibitor is not None and inhibitor.mixed_metals is True
+        limit = INHIBITOR
+        if inhibitor is not None and inhibitor.mixed_metals is False:
+            limit = replace(INHIBITOR, miss="fail")
+        yield _flag(limit, "no inhibitor entered" if inhibitor is None else inhibitor.name, suited)
+    first = next((trunk.pipe for trunk in found.survey.trunks if trunk.from_trunk is None), None)
+    for name in dict.fromkeys((first,) if first else (loop.tails.pipe for loop in found.survey.loops)):
+        pipe = found.survey.catalogue.pipe(name)
+        yield least(FILTER, f"last pipe before the source, {name}", pipe.outside_mm, system.filter_line_mm)
+
+
+def _flag(limit: Limit, subject: str, met: bool) -> Check:
+    """A check of yes or no: 1 met, 0 not, limit 1."""
+    return least(limit, subject, float(met), 1.0)

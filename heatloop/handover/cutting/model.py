@@ -1,0 +1,119 @@
+"""Pieces, stock, options and plan of cutting."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+
+GOALS = {"least stock": "mm of new stock", "fewest bars": "new bars", "least cost": "(cost) of new stock"}
+"""What `CutOptions.prefer` may be, and the unit of `CutPlan.goal` and `CutPlan.lower_bound`."""
+
+CutProgress = Callable[[str, float, float], None]
+"""Called with what is done, the goal of the best plan so far and its lower bound (one grain at a time)."""
+
+
+@dataclass(frozen=True)
+class Piece:
+    """One piece to cut, net length in mm. Labels may repeat: each entry is cut once.
+
+    Pieces of one grain (profile, finish) are cut only from stock and offcuts of that grain.
+    """
+
+    label: str
+    length_mm: float
+    grain: str = ""
+
+
+@dataclass(frozen=True)
+class Stock:
+    """A length that can be bought in any number, in mm, and what one bar costs (any currency)."""
+
+    length_mm: float
+    grain: str = ""
+    cost: float | None = None
+
+
+@dataclass(frozen=True)
+class Offcut:
+    """One bar on hand, in mm, squared at both ends. Labels are unique: the plan says which one to take."""
+
+    label: str
+    length_mm: float
+    grain: str = ""
+
+
+@dataclass(frozen=True)
+class CutOptions:
+    """How to cut: saw kerf, least offcut worth keeping and end trim in mm; what to make least; when to stop.
+
+    The search stops when no better plan can exist, when the plan is within the relative `gap` of the lower
+    bound, after so many steps, or, as the last resort, at the time limit: `CutPlan.message` tells which. The
+    default kerf and least offcut are common practice for an aluminium saw.
+    """
+
+    kerf_mm: float = 3.0
+    min_offcut_mm: float = 500.0
+    end_trim_mm: float = 0.0
+    prefer: str = "least stock"
+    use_offcuts: bool = True
+    time_limit_s: float = 30.0
+    gap: float = 0.0
+
+
+@dataclass(frozen=True)
+class Cut:
+    """One piece on a bar: its left end, measured from the left end of the bar, and its length, in mm."""
+
+    label: str
+    start_mm: float
+    length_mm: float
+
+
+@dataclass(frozen=True)
+class Bar:
+    """One bar to cut, in mm; `offcut_label` is empty for new stock. `usable`: the remainder is kept."""
+
+    length_mm: float
+    grain: str
+    offcut_label: str
+    cuts: tuple[Cut, ...]
+    kerf_mm: float
+    trim_mm: float
+    remainder_mm: float
+    usable: bool
+
+    @property
+    def source(self) -> str:
+        """Where the bar comes from, in words."""
+        return f"offcut {self.offcut_label}" if self.offcut_label else "new"
+
+
+@dataclass(frozen=True)
+class CutPlan:
+    """All bars to cut and where the length goes, in mm.
+
+    pieces_mm + kerf_mm + trims_mm + offcuts_mm (kept) + waste_mm (too short) = stock_mm, new bars and used
+    offcuts together. `goal` and `lower_bound` are in the unit of `prefer` (see `GOALS`); no plan has a goal
+    below the bound. `gap` = (goal - lower_bound) / goal; `proved`: no better plan exists. `lower_bound_mm`
+    bounds the new stock: for "least stock" it is `lower_bound`, otherwise the length of the pieces less
+    that of the offcuts. `seconds` does not count when plans are compared.
+    """
+
+    bars: tuple[Bar, ...]
+    prefer: str
+    stock_mm: float
+    pieces_mm: float
+    kerf_mm: float
+    trims_mm: float
+    offcuts_mm: float
+    waste_mm: float
+    new_stock_mm: float
+    new_bars: int
+    cost: float | None
+    goal: float
+    lower_bound: float
+    lower_bound_mm: float
+    gap: float
+    proved: bool
+    seconds: float = field(compare=False)
+    message: str

@@ -1,0 +1,1 @@
+"""Pipe positions before the floors close."""

@@ -1,0 +1,166 @@
+"""Where pipes rise to the skirting: the ends of pieces, and the place of every pipe there."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+from heatloop.handover.first_fix.model import Direction, FirstFixOptions, Mark, PipeEnd, Side
+from heatloop.hydraulics.loop_paths import channel_directions
+from heatloop.layout.build import letters
+from heatloop.layout.model import CrossingAt, EndAt, Layout, Piece, RunElement
+from heatloop.layout.piece_ends import Meets, Standing, take_off_mm
+from heatloop.layout.pipework import left_over_m
+from heatloop.layout.walls import EPS_M, straight_runs, tidy
+from heatloop.survey.building import Room
+from heatloop.survey.profiles import Profile
+from heatloop.survey.survey import Survey
+
+VALVE_END = "valve end"
+BETWEEN_MM = 5.0
+"""Least gap between two bare pipes side by side, so that a fitting can be made on each (common practice)."""
+
+
+@dataclass(frozen=True)
+class Rise:
+    """One end of a piece that pipes rise to. `crossing` is None for tails; `entering` tells that the water
+    of the out-going channels comes up here."""
+
+    one: Standing
+    meets: Meets
+    side: Side
+    crossing: CrossingAt | None
+    entering: bool
+
+
+def channel_heights_m(profile: Profile, given_mm: Mapping[str, Sequence[float]]) -> tuple[float, ...]:
+    """Height of each channel's centre above the finished floor, m, in the catalogue's order.
+
+    As `given_mm` has it by profile; else the profile's height shared out evenly, the channels listed from the
+    top down (from the bottom up where the first is called lower). Common practice.
+    """
+    if profile.name in given_mm:
+        return tuple(height / 1000.0 for height in given_mm[profile.name])
+    count = len(profile.channels)
+    heights = [profile.height_mm / 1000.0 * (count - i - 0.5) / count for i in range(count)]
+    rising = profile.channels[0].role.lower() in ("lower", "bottom")
+    return tuple(reversed(heights)) if rising else tuple(heights)
+
+
+def pipe_positions_m(edge_m: float, inward: int, take_off_m: float, count: int, outside_m: float) -> tuple[float, ...]:
+    """Centres of `count` pipes in a take-off, the one nearest the profile first, m along the wall.
+
+    `edge_m` is the outer end of the take-off, `inward` +1 or -1 the way from there to the profile. Where
+    nothing is taken off the pipes stand side by side from the edge inwards. To the millimetre: no pipe is set
+    nearer.
+
+    >>> pipe_positions_m(0.6, -1, 0.05, 2, 0.015)
+    (0.563, 0.588)
+    """
+    spread_m = take_off_m if take_off_m > EPS_M else count * (outside_m + BETWEEN_MM / 1000.0)
+    at_m = (edge_m + inward * spread_m * (count - i - 0.5) / count for i in range(count))
+    return tuple(tidy(math.floor(x * 1000.0 + 0.5 + EPS_M) / 1000.0) for x in at_m)
+
+
+def rises(layout: Layout, one: Standing) -> Iterator[Rise]:
+    """The ends of a piece that pipes rise to, start of the water first."""
+    start: Side = "left" if one.piece.rightward else "right"
+    end: Side = "right" if one.piece.rightward else "left"
+    for meets, side, begins in ((one.start, start, True), (one.end, end, False)):
+        if isinstance(meets, CrossingAt):
+            yield Rise(one, meets, side, meets, begins)
+        elif isinstance(meets, EndAt) and meets.kind == VALVE_END:
+            elements = layout.loop(one.loop).arms[one.arm - 1].elements
+            yield Rise(one, meets, side, _beyond(elements, meets, begins), begins)
+
+
+def _beyond(elements: Sequence[RunElement], end: EndAt, begins: bool) -> CrossingAt | None:
+    """The crossing by which the tails reach a valve end, where the route has one there."""
+    at = next(i for i, element in enumerate(elements) if element is end)
+    outer = elements[max(at - 1, 0) : at] if begins else elements[at + 1 : at + 2]
+    return outer[0] if outer and isinstance(outer[0], CrossingAt) else None
+
+
+def place(survey: Survey, rise: Rise) -> tuple[int, float]:
+    """First wall of the straight that a rise stands on, and its distance from the left-hand corner, m."""
+    run, _, edge_m = _along(survey.room(rise.one.piece.room), rise.one.piece, rise.side)
+    return run[0], edge_m
+
+
+def _along(room: Room, piece: Piece, side: Side) -> tuple[tuple[int, ...], float, float]:
+    """The straight a piece stands on, its whole length, and where that end of the piece is on it, m."""
+    run = next(run for run in straight_runs(room.walls) if piece.wall in run)
+    before_m = sum(room.walls[wall - 1].length_m for wall in run[: run.index(piece.wall)])
+    length_m = sum(room.walls[wall - 1].length_m for wall in run)
+    return run, length_m, before_m + (piece.from_m if side == "left" else piece.to_m)
+
+
+def mark(survey: Survey, options: FirstFixOptions, number: int, rise: Rise) -> Mark:
+    """The mark of that number at a rise, its pipes from left to right."""
+    one, crossing = rise.one, rise.crossing
+    room, loop = survey.room(one.piece.room), survey.loop(one.loop)
+    pipe = survey.catalogue.pipe(crossing.pipe if crossing else loop.tails.pipe)
+    outside_m = pipe.outside_mm / 1000.0
+    run, length_m, edge_m = _along(room, one.piece, rise.side)
+    served = _served(survey, options, rise)
+    take_off_m = take_off_mm(survey.catalogue, rise.meets) / 1000.0
+    inward = 1 if rise.side == "left" else -1
+    centres = pipe_positions_m(edge_m, inward, take_off_m, len(served), outside_m)
+    ends = sorted(zip(centres, served, strict=True), key=lambda pair: pair[0])
+    pipes = []
+    for i, (s, (channel, direction, height_m)) in enumerate(ends):
+        name = f"{number}{letters(i)}" if len(ends) > 1 else f"{number}"
+        pipes.append(PipeEnd(name, *_on_wall(room, run, s), tidy(s), tidy(length_m - s), height_m, channel, direction))
+    return Mark(
+        number=number,
+        use="crossing" if crossing else "tail",
+        loop=one.loop,
+        room=room.name,
+        level_m=room.level_m,
+        straight=run,
+        piece=one.piece.label,
+        side=rise.side,
+        past=crossing.reason if crossing else "",
+        pipe=pipe.name,
+        outside_m=outside_m,
+        off_wall_m=one.profile.depth_mm / 2000.0,
+        hole_m=outside_m + options.hole_clearance_mm / 1000.0,
+        drop_m=math.nan if crossing is None or crossing.drop_m is None else crossing.drop_m,
+        left_over_m=left_over_m(pipe, options.left_over_m),
+        crowded=take_off_m < len(served) * (outside_m + BETWEEN_MM / 1000.0) - EPS_M,
+        pipes=tuple(pipes),
+    )
+
+
+def _served(survey: Survey, options: FirstFixOptions, rise: Rise) -> list[tuple[str, Direction, float]]:
+    """What each pipe of a rise serves, the one nearest the profile (the lowest) first: channel, direction,
+    height in m."""
+    one = rise.one
+    loop, profile = survey.loop(one.loop), one.profile
+    signs = channel_directions(profile, loop)
+    heights = channel_heights_m(profile, options.channel_heights_mm)
+    if one.piece.sill is not None:
+        heights = (math.nan,) * len(heights)
+    ways: list[Direction] = ["flow" if sign > 0 else "return" for sign in signs]
+    order = sorted(range(len(signs)), key=lambda i: (heights[i], -i) if one.piece.sill is None else (0.0, -i))
+    if rise.crossing is not None:
+        roles = [channel.role or f"channel {i}" for i, channel in enumerate(profile.channels, start=1)]
+        return [(roles[i], ways[i], heights[i]) for i in order]
+    if loop.arrangement == "one-way":
+        return [("", "flow" if rise.entering else "return", math.fsum(heights) / len(heights))]
+    tails: list[tuple[str, Direction, float]] = []
+    for way in dict.fromkeys(ways[i] for i in order):
+        own = [heights[i] for i in order if ways[i] == way]
+        tails.append(("", way, math.fsum(own) / len(own)))
+    return tails
+
+
+def _on_wall(room: Room, run: Sequence[int], s: float) -> tuple[int, float]:
+    """(wall, m from its left-hand end) of a distance along a straight from its left-hand corner, m."""
+    for wall in run[:-1]:
+        length_m = room.walls[wall - 1].length_m
+        if s <= length_m + EPS_M:
+            return wall, tidy(s)
+        s -= length_m
+    return run[-1], tidy(s)

@@ -1,0 +1,173 @@
+"""First fix: where every pipe must stand before the floors close, and how much plain pipe there is.
+
+A mark is one place where pipes rise to the end of a piece: a side of a crossing, or a valve end with its
+tails. The pipes of a mark stand in what the joint or end takes off the piece, evenly spread, the one of
+the lowest channel nearest the profile so that none has to pass another. Distances are measured to the
+centre of the pipe on the finished wall, from the left-hand corner and from whichever is nearer; corners
+are those a tape finds, not the places where one straight wall is written in two parts.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import pandas as pd
+
+from heatloop.findings.input_errors import Fault, SurveyError, check_given, is_number, shown
+from heatloop.handover.first_fix import tables as tables
+from heatloop.handover.first_fix.marks import Rise, mark, place, rises
+from heatloop.handover.first_fix.model import FirstFixOptions, Mark, PipeEnd, PipeRun
+from heatloop.layout.model import CrossingAt, Layout
+from heatloop.layout.piece_ends import standings
+from heatloop.layout.pipework import PipeLay, pipe_lays
+from heatloop.survey.survey import Survey
+
+__all__ = ["FirstFix", "FirstFixOptions", "Mark", "PipeEnd", "PipeRun", "plan_first_fix"]
+
+
+@dataclass(frozen=True, eq=False)
+class FirstFix:
+    """What is laid before the floors close: frozen values, and tables of them as fresh copies."""
+
+    survey: Survey
+    layout: Layout
+    options: FirstFixOptions
+    marks: tuple[Mark, ...]
+    runs: tuple[PipeRun, ...]
+    frames: dict[str, pd.DataFrame]
+
+    @property
+    def first_fix(self) -> pd.DataFrame:
+        """One row a pipe at a mark: room, wall, distances, height, size, purpose."""
+        return self.frames["first_fix"].copy()
+
+    @property
+    def pipe_runs(self) -> pd.DataFrame:
+        """One row a set of pipes side by side: the marks it joins, length, drops, what is left over."""
+        return self.frames["pipe_runs"].copy()
+
+    @property
+    def pipe_totals(self) -> pd.DataFrame:
+        """One row a pipe of the catalogue: length by use, left over, cutting waste, total."""
+        return self.frames["pipe_totals"].copy()
+
+    @property
+    def notes(self) -> pd.DataFrame:
+        """What was assumed, what is crowded, and on whose word."""
+        return self.frames["first_fix_notes"].copy()
+
+    @property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """All tables by name."""
+        return {name: frame.copy() for name, frame in self.frames.items()}
+
+
+def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | None = None) -> FirstFix:
+    """Marks, pipe runs and totals of a survey and its layout.
+
+    Marks are numbered level by level and room by room in the order of the survey, clockwise round each room.
+    Rooms quoted before their survey have no marks; their pipe counts all the same. Raises SurveyError for
+    options out of range.
+    """
+    check_given("first fix", survey=(survey, Survey, "a Survey"), layout=(layout, Layout, "its Layout"),
+                options=(options, FirstFixOptions | None, "FirstFixOptions"))  # fmt: skip
+    options = options or FirstFixOptions()
+    faults = _option_faults(survey, options)
+    if faults:
+        raise SurveyError(faults)
+    found = standings(survey, layout)
+    order = {room.name: (room.level_m, i) for i, room in enumerate(survey.rooms)}
+    surveyed = (rise for one in found if not one.estimate for rise in rises(layout, one))
+    risen = sorted(surveyed, key=lambda rise: (*order[rise.one.piece.room], *place(survey, rise)))
+    marks = tuple(mark(survey, options, number, rise) for number, rise in enumerate(risen, start=1))
+    runs = tuple(_runs(survey, layout, options, risen))
+    frames = {
+        "first_fix": tables.marks_table(marks),
+        "pipe_runs": tables.runs_table(runs),
+        "pipe_totals": tables.totals_table(survey.catalogue, runs),
+        "first_fix_notes": tables.notes_table(survey, options, marks, runs, found),
+    }
+    return FirstFix(survey, layout, options, marks, runs, frames)
+
+
+def _option_faults(survey: Survey, options: FirstFixOptions) -> list[Fault]:
+    faults = []
+    for name, value, most in (
+        ("left_over_m", options.left_over_m, 2.0),
+        ("hole_clearance_mm", options.hole_clearance_mm, 50.0),
+    ):
+        if not (is_number(value) and 0.0 <= value <= most):
+            found = f"{value:g}" if is_number(value) else shown(value)
+            faults.append(Fault("first fix", name, found, f"0 to {most:g}"))
+    if not isinstance(options.channel_heights_mm, Mapping):
+        wanted = "heights of the channels in mm by the name of a profile"
+        return [*faults, Fault("first fix", "channel_heights_mm", shown(options.channel_heights_mm), wanted)]
+    profiles = {profile.name: profile for profile in survey.catalogue.profiles}
+    for name, heights in options.channel_heights_mm.items():
+        where = f'channel_heights_mm, "{name}"'
+        if name not in profiles:
+            known = ", ".join(f'"{known}"' for known in profiles)
+            faults.append(Fault("first fix", where, "a profile the catalogue has not", f"one of {known}"))
+            continue
+        count, top = len(profiles[name].channels), profiles[name].height_mm
+        wanted = f"{count} heights from 0 to {top:g} mm, one for each channel"
+        if not (isinstance(heights, list | tuple) and all(is_number(height) for height in heights)):
+            faults.append(Fault("first fix", where, shown(heights), wanted))
+        elif len(heights) != count or not all(0.0 <= height <= top for height in heights):
+            found = ", ".join(f"{height:g}" for height in heights) or "no heights"
+            faults.append(Fault("first fix", where, found, wanted))
+    return faults
+
+
+def _runs(survey: Survey, layout: Layout, options: FirstFixOptions, risen: Sequence[Rise]) -> Iterator[PipeRun]:
+    """Every set of pipes of :func:`heatloop.handover.pipework.pipe_lays` with the marks it joins."""
+    lays = pipe_lays(survey, layout, options.left_over_m)
+    crossings = iter(
+        (loop, element)
+        for loop in layout.loops
+        for arm in loop.arms
+        for element in arm.elements
+        if isinstance(element, CrossingAt)
+    )
+    for number, lay in enumerate(lays, start=1):
+        if lay.use == "trunk":
+            yield _run(number, lay)
+        elif lay.use == "tail":
+            way = "flow" if lay.what.startswith("flow") else "return"
+            marks = _tail_marks(survey, risen, lay.loop, way)
+            to_marks = marks if way == "flow" else ()
+            from_marks = () if way == "flow" else marks
+            yield _run(number, lay, from_marks, to_marks)
+        else:
+            loop, crossing = next(crossings)
+            if (loop.loop, crossing.reason) != (lay.loop, lay.what):
+                raise ValueError(f"pipe lay {lay.what!r} of loop {lay.loop!r} is not the layout's next crossing")
+            here = [(i, rise) for i, rise in enumerate(risen, start=1) if rise.crossing is crossing]
+            yield _run(number, lay, *_sides(here))
+
+
+def _sides(here: Iterable[tuple[int, Rise]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+    """Marks where the water leaves the skirting for a crossing, and where it comes back to it."""
+    leaves = tuple(number for number, rise in here if not rise.entering)
+    enters = tuple(number for number, rise in here if rise.entering)
+    return leaves, enters
+
+
+def _tail_marks(survey: Survey, risen: Sequence[Rise], loop: str, way: str) -> tuple[int, ...]:
+    """Marks of a loop's tails on one side: both at one valve end, or at the two ends of a one-way loop."""
+    one_way = survey.loop(loop).arrangement == "one-way"
+    return tuple(
+        number
+        for number, rise in enumerate(risen, start=1)
+        if rise.crossing is None and rise.one.loop == loop and (not one_way or rise.entering == (way == "flow"))
+    )
+
+
+def _run(number: int, lay: PipeLay, from_marks: tuple[int, ...] = (), to_marks: tuple[int, ...] = ()) -> PipeRun:
+    drops, drop_m = (0, math.nan) if lay.drop_m is None else (2, lay.drop_m)
+    return PipeRun(
+        number, lay.use, lay.loop, lay.what, lay.pipe, lay.pipes, lay.length_m, drops, drop_m, lay.left_over_m,
+        from_marks, to_marks,
+    )  # fmt: skip

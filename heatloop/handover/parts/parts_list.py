@@ -1,0 +1,311 @@
+"""From a design to what is ordered, cut and fitted: parts, pieces, cuts, joints, movement, first fix.
+
+Every quantity follows from the layout and the catalogue's rules; nothing here looks at a price. What comes
+from a room that is quoted before its survey is marked an estimate and is in no cut list.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+import pandas as pd
+
+from heatloop.findings.input_errors import Fault, SurveyError, is_number, shown
+from heatloop.handover.cutting.model import CutOptions, CutPlan, CutProgress, Offcut, Piece, Stock
+from heatloop.handover.cutting.plan import plan_cuts
+from heatloop.handover.parts import tables
+from heatloop.handover.parts.model import CUT_STEP_MM, KINDS, Part, PartsOptions
+from heatloop.handover.parts.packaging import Packed, pack_up, whole
+from heatloop.handover.parts.quantities import Count, occurrences, plain_counts, rule_counts, rule_words
+from heatloop.handover.parts.summaries import handover_account
+from heatloop.handover.second_fix.thermal_movement import MovementPlan, hottest_c, plan_movement
+from heatloop.layout.model import EndAt, Layout
+from heatloop.layout.piece_ends import Place, Standing, places, standings
+from heatloop.layout.pipework import PipeLay, pipe_lays
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.survey import Survey
+from heatloop.text.formatting import listing
+from heatloop.text.summary import Account, Speaks
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Handover(Speaks):
+    """All that is handed over: frozen values, and tables of them as fresh copies.
+
+    Tables: `parts`, `pieces` (second fix), `cuts`, `joints`, `movement`, `gaps`, `pipes`, `notes`.
+    `cut_plan` is None where there is nothing to cut.
+    """
+
+    survey: Survey
+    options: PartsOptions
+    part_lines: tuple[Part, ...]
+    standings: tuple[Standing, ...]
+    places: tuple[Place, ...]
+    movement_plan: MovementPlan
+    pipe_lays: tuple[PipeLay, ...]
+    cut_plan: CutPlan | None
+    frames: dict[str, pd.DataFrame]
+    facts: dict[str, Any]
+
+    def account(self) -> Account:
+        """What is ordered and cut: what is printed and shown in a notebook."""
+        return handover_account(self.facts, self.frames["parts"])
+
+    def __repr__(self) -> str:
+        return f"<Handover of {self.facts['project']!r}: {len(self.part_lines)} items>"
+
+    @property
+    def parts(self) -> pd.DataFrame:
+        """One row an item: net quantity, allowance, order quantity and packs."""
+        return self.frames["parts"].copy()
+
+    @property
+    def pieces(self) -> pd.DataFrame:
+        """One row a piece for the second fix: tape and cut length, what its ends meet, which end is free."""
+        return self.frames["pieces"].copy()
+
+    @property
+    def cuts(self) -> pd.DataFrame:
+        """One row a cut, bar by bar."""
+        return self.frames["cuts"].copy()
+
+    @property
+    def joints(self) -> pd.DataFrame:
+        """One row a joint, crossing or end in water order, with the reason it stands there."""
+        return self.frames["joints"].copy()
+
+    @property
+    def movement(self) -> pd.DataFrame:
+        """One row a straight: growth, free and held end, gap to leave, verdict and remedy."""
+        return self.frames["movement"].copy()
+
+    @property
+    def gaps(self) -> pd.DataFrame:
+        """One row a straight with a free end: the gap to leave by the temperature of the fitting day."""
+        return self.frames["gaps"].copy()
+
+    @property
+    def pipes(self) -> pd.DataFrame:
+        """One row a set of plain pipes to be laid before the profile."""
+        return self.frames["pipes"].copy()
+
+    @property
+    def notes(self) -> pd.DataFrame:
+        """What was assumed, and on whose word."""
+        return self.frames["notes"].copy()
+
+    @property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """All tables by name."""
+        return {name: frame.copy() for name, frame in self.frames.items()}
+
+    @property
+    def summary(self) -> dict[str, Any]:
+        """Pieces and metres, stock and what becomes of it, and whether every straight has room to grow."""
+        return dict(self.facts)
+
+
+def hand_over(
+    survey: Survey,
+    layout: Layout,
+    water_l: float,
+    options: PartsOptions | None = None,
+    progress: CutProgress | None = None,
+) -> Handover:
+    """Parts, pieces, cuts and movement of a survey as it is laid out, with `water_l` in the whole system.
+
+    Raises SurveyError for options that cannot be: a fitting temperature above the hottest, a trim that leaves
+    no stock long enough.
+    """
+    options = options or PartsOptions()
+    faults = option_faults(survey, options)
+    if faults:
+        raise SurveyError(faults)
+    standing = standings(survey, layout)
+    found = places(survey, layout)
+    movement = plan_movement(survey, standing, options.fitting_c, options.clearance_mm)
+    lays = pipe_lays(survey, layout, options.left_over_m)
+    plan = cut_plan(survey, standing, options, progress)
+    things = occurrences(survey, layout, standing, found, movement, water_l, options.assumed_piece_m)
+    counted = (*plain_counts(survey, things, lays), *rule_counts(survey.catalogue, things))
+    lines = [
+        *_profiles(standing, plan, options),
+        *(_part(survey.catalogue, count) for count in counted if count.quantity),
+    ]
+    parts = tuple(sorted(lines, key=lambda part: KINDS.index(part.kind)))
+    frames = {
+        "parts": tables.parts_table(parts),
+        "pieces": tables.pieces_table(survey.catalogue, standing, movement),
+        "cuts": tables.cuts_table(plan),
+        "joints": tables.joints_table(survey.catalogue, found),
+        "movement": tables.movement_table(movement),
+        "gaps": tables.gaps_table(movement),
+        "pipes": tables.pipes_table(lays),
+        "notes": tables.notes_table(_notes(survey, standing, found, movement, options)),
+    }
+    facts = _facts(survey, standing, movement, plan, parts)
+    return Handover(survey, options, parts, standing, found, movement, lays, plan, frames, facts)
+
+
+def cut_mm(standing: Standing) -> float:
+    """Cut length of a piece in mm, to the nearest 0.1."""
+    return round(standing.piece.cut_m * 1000.0 / CUT_STEP_MM) * CUT_STEP_MM
+
+
+def option_faults(survey: Survey, options: PartsOptions) -> list[Fault]:
+    """What cannot be of the options for this survey."""
+    coolest = min((hottest_c(survey, loop), loop.name) for loop in survey.loops)
+    fitting = f'-40 to {coolest[0]:g}, the greatest flow temperature of loop "{coolest[1]}"'
+    faults = []
+    for name, least, most, words in (
+        ("fitting_c", -40.0, coolest[0], fitting),
+        ("clearance_mm", 0.0, 100.0, "0 to 100"),
+        ("assumed_piece_m", 0.1, 100.0, "0.1 to 100"),
+        ("assumed_waste_percent", 0.0, 100.0, "0 to 100"),
+        ("left_over_m", 0.0, 2.0, "0 to 2"),
+    ):
+        value = getattr(options, name)
+        if not (is_number(value) and least <= value <= most):
+            faults.append(Fault("parts list", name, f"{value:g}" if is_number(value) else shown(value), words))
+    if not isinstance(options.cutting, CutOptions):
+        faults.append(Fault("parts list", "cutting", shown(options.cutting), "CutOptions"))
+    offcuts = options.offcuts
+    if not (isinstance(offcuts, list | tuple) and all(isinstance(one, Offcut) for one in offcuts)):
+        faults.append(Fault("parts list", "offcuts", shown(offcuts), "a tuple of Offcut"))
+    return faults
+
+
+def cut_plan(
+    survey: Survey, standing: Sequence[Standing], options: PartsOptions, progress: CutProgress | None = None
+) -> CutPlan | None:
+    """The cuts of every surveyed piece from its profile's stock lengths, finishes apart; None where none is surveyed.
+
+    Raises SurveyError for options of cutting that cannot be."""
+    surveyed = [one for one in standing if not one.estimate]
+    if not surveyed:
+        return None
+    lengths_m = {one.stock: sorted(set(one.profile.stock_m)) for one in surveyed}
+    stock = [Stock(length_m * 1000.0, name) for name, lengths in lengths_m.items() for length_m in lengths]
+    pieces = [Piece(one.piece.label, cut_mm(one), one.stock) for one in surveyed]
+    try:
+        return plan_cuts(pieces, stock, options.offcuts, options.cutting, progress)
+    except ValueError as error:
+        wanted = "pieces that fit the stock, and options of cutting that are in range"
+        raise SurveyError([Fault(str(survey.path or "survey"), "cut list", str(error), wanted)]) from error
+
+
+def _profiles(standing: Sequence[Standing], plan: CutPlan | None, options: PartsOptions) -> Iterator[Part]:
+    """Profile by stock length, as the cut plan takes it; then what is only estimated, in metres."""
+    bars = [] if plan is None else [bar for bar in plan.bars if not bar.offcut_label]
+    for grain, length_mm in dict.fromkeys((bar.grain, bar.length_mm) for bar in bars):
+        own = [bar for bar in bars if (bar.grain, bar.length_mm) == (grain, length_mm)]
+        labels = {cut.label for bar in own for cut in bar.cuts}
+        loops = tuple(dict.fromkeys(one.loop for one in standing if one.piece.label in labels))
+        net_m = sum(cut.length_mm for bar in own for cut in bar.cuts) / 1000.0
+        kept_m = sum(bar.remainder_mm for bar in own if bar.usable) / 1000.0
+        pack = Packed(f"length of {length_mm / 1000.0:g} m", length_mm / 1000.0, len(own))
+        note = f"{sum(len(bar.cuts) for bar in own)} pieces by the cut list; {kept_m:.2f} m of offcuts worth keeping"
+        yield Part(grain, "profile", "m", net_m, pack.quantity - net_m, pack.quantity, (pack,), loops, 0.0, note)
+    for profile in dict.fromkeys(one.stock for one in standing if one.estimate):
+        quoted = [one for one in standing if one.estimate and one.stock == profile]
+        net_m = sum(one.piece.tape_m for one in quoted)
+        waste_m = net_m * options.assumed_waste_percent / 100.0
+        loops = tuple(dict.fromkeys(one.loop for one in quoted))
+        rooms = ", ".join(dict.fromkeys(one.piece.room for one in quoted))
+        note = (
+            f"estimate from the usable wall of {rooms}, {options.assumed_waste_percent:g} % waste: not in the cut list"
+        )
+        yield Part(profile, "profile", "m", net_m, waste_m, net_m + waste_m, (), loops, net_m, note)
+
+
+def _part(catalogue: Catalogue, count: Count) -> Part:
+    """A count as a line to order, in the packs the catalogue has for it; nobody fits part of a piece."""
+    net = whole(count.quantity) if count.unit == "piece" else count.quantity
+    wanted = net + count.allowance
+    sizes = [pack for pack in catalogue.packs if pack.item == count.item]
+    packs = pack_up(wanted, sizes) if sizes else ()
+    ordered = sum(pack.quantity for pack in packs) if sizes else (whole(wanted) if count.unit == "piece" else wanted)
+    note = count.note
+    if count.estimated:
+        note = "; ".join(filter(None, (note, f"{count.estimated:g} of it estimated")))
+    return Part(
+        count.item, count.kind, count.unit, net, count.allowance, ordered, packs, count.loops, count.estimated, note
+    )
+
+
+def _notes(
+    survey: Survey,
+    standing: Sequence[Standing],
+    found: Sequence[Place],
+    movement: MovementPlan,
+    options: PartsOptions,
+) -> Iterator[tuple[str, str, str]]:
+    hottest = ", ".join(dict.fromkeys(f"{move.hottest_c:g}" for move in movement.moves))
+    if hottest:
+        text = (
+            f"from {options.fitting_c:g} degC when fitted to {hottest} degC all along, {options.clearance_mm:g} mm left"
+        )
+        yield "movement", text, "linear expansion of the profile; greatest flow temperature of the survey"
+        yield "movement", "one end of each straight free, the other held", "common practice; free ends by the catalogue"
+    cutting = options.cutting
+    yield "cutting", f"kerf {cutting.kerf_mm:g} mm, offcuts kept from {cutting.min_offcut_mm:g} mm", "common practice"
+    for room in dict.fromkeys(one.piece.room for one in standing if one.estimate):
+        text = (
+            f"{room}: an estimate from its usable wall, as pieces of {options.assumed_piece_m:g} m with inside "
+            "corners; no cut list before its survey"
+        )
+        yield "estimate", text, "common practice"
+    staying = [f"{item.emitter} in {item.room}" for loop in survey.loops for item in loop.emitters if item.existing]
+    if staying:
+        yield "emitters", f"{listing(staying)}: there already, neither ordered nor priced", "the survey"
+    turns = [(place.meets, place.loop) for place in found if isinstance(place.meets, EndAt)]
+    far = {meets.end: loop for meets, loop in turns if meets.kind == "turn end"}
+    for name, loop in far.items():
+        end = survey.catalogue.end(name)
+        if not (end.vent and end.drain):
+            text = f'"{name}" has no {"vent" if not end.vent else "drain"} in the catalogue: add one at the far end'
+            yield "vent and drain", text, f"common practice; loop {loop} for one"
+    rules = (*survey.catalogue.fittings, *survey.catalogue.fixings, *survey.catalogue.consumables)
+    if not rules:
+        yield "counts", "no rules in the catalogue: fittings, fixings and consumables are not counted", "catalogue"
+    for rule in rules:
+        source = rule.source or ("invented in the catalogue" if rule.invented else "catalogue")
+        yield "counts", f"{rule.item}: {rule_words(rule)}", source
+
+
+def _facts(
+    survey: Survey,
+    standing: Sequence[Standing],
+    movement: MovementPlan,
+    plan: CutPlan | None,
+    parts: Sequence[Part],
+) -> dict[str, Any]:
+    surveyed = [one for one in standing if not one.estimate]
+    facts: dict[str, Any] = {
+        "project": survey.project.name,
+        "pieces": len(surveyed),
+        "profile_m": sum(one.piece.cut_m for one in surveyed),
+        "straights": len(movement.moves),
+        "straights_without_room": sum(move.choice == "stuck" for move in movement.moves),
+        "anchors": sum(move.anchored for move in movement.moves),
+        "movement_possible": movement.possible,
+        "fitting_c": movement.fitting_c,
+        "items": len(parts),
+        "estimate": any(one.estimate for one in standing),
+        "estimate_m": sum(one.piece.tape_m for one in standing if one.estimate),
+    }
+    if plan is not None:
+        used_mm = plan.pieces_mm + plan.kerf_mm + plan.trims_mm + plan.offcuts_mm + plan.waste_mm
+        facts |= {
+            "bars": len(plan.bars),
+            "stock_m": plan.stock_mm / 1000.0,
+            "kerf_m": plan.kerf_mm / 1000.0,
+            "offcuts_m": plan.offcuts_mm / 1000.0,
+            "waste_m": (plan.waste_mm + plan.trims_mm) / 1000.0,
+            "cut_balance_mm": plan.stock_mm - used_mm,
+            "cut_proved": plan.proved,
+            "cut_message": plan.message,
+        }
+    return facts

@@ -1,0 +1,296 @@
+"""What a design is made of, counted: joints, ends, valves, pipe, and all that the catalogue's rules add.
+
+First everything that can be counted is listed (occurrences: a joint, the channels that pass it, an end, a
+piece, a held end, a metre ...); then each rule of the catalogue picks the occurrences it names. No table of
+kits: the same rules serve any profile, whatever its channels. Skirting that is quoted before its survey
+counts as pieces of an assumed length with an inside corner between each two, and is marked an estimate.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import dataclass
+
+from heatloop.handover.second_fix.brackets import fixing_positions_m
+from heatloop.handover.second_fix.thermal_movement import MovementPlan
+from heatloop.layout.joints import joint_for
+from heatloop.layout.model import EndAt, Layout
+from heatloop.layout.piece_ends import Meets, Place, Standing, kind_and_name
+from heatloop.layout.pipework import PipeLay
+from heatloop.survey.catalogue import DRAIN, VENT, Catalogue, CountPer, CountRule, PartUnit
+from heatloop.survey.survey import Survey
+
+SQUARE_DEG = 90.0
+NO_SKIRTING = "no skirting"
+"""What stands for the profile of a loop of other emitters alone: no rule that names profiles takes it in."""
+
+
+@dataclass(frozen=True)
+class Occurrence:
+    """One thing that rules count: `amount` of what `per` says, with the names that `at` may pick.
+
+    `length_m` is of a piece; `profile` is empty where the thing belongs to none.
+    """
+
+    per: CountPer
+    amount: float
+    names: tuple[str, ...] = ()
+    loop: str = ""
+    profile: str = ""
+    length_m: float = 0.0
+    estimate: bool = False
+
+
+@dataclass(frozen=True)
+class Count:
+    """So much of an item, in its unit: for which loops, how much of it is estimated, how it was counted."""
+
+    item: str
+    kind: str
+    unit: PartUnit
+    quantity: float
+    allowance: float
+    loops: tuple[str, ...]
+    estimated: float
+    note: str
+
+
+def occurrences(
+    survey: Survey,
+    layout: Layout,
+    pieces: Sequence[Standing],
+    places: Sequence[Place],
+    movement: MovementPlan,
+    water_l: float,
+    assumed_piece_m: float,
+) -> tuple[Occurrence, ...]:
+    """Everything that rules can count. `water_l` is the water of the whole system, `assumed_piece_m` the
+    length of a piece where a room is quoted before its survey."""
+    catalogue = survey.catalogue
+    found: list[Occurrence] = []
+    for place in places:
+        names = kind_and_name(catalogue, place.meets)
+        per: tuple[CountPer, CountPer] = ("joint", "joint-channel")
+        if isinstance(place.meets, EndAt):
+            per = ("end", "end-channel")
+        found += _with_channels(per, names, place.loop, place.profile.name, len(place.profile.channels))
+    for standing in pieces:
+        if standing.estimate:
+            found += _assumed(catalogue, standing, assumed_piece_m)
+        else:
+            found += _piece(standing, standing.piece.cut_m, False)
+    for move in movement.moves:
+        profile = move.straight.pieces[0].profile.name
+        found.append(Occurrence("straight", 1, (), move.straight.loop, profile))
+        if move.anchored:
+            found.append(Occurrence("anchor", 1, (), move.straight.loop, profile))
+        sides: tuple[tuple[CountPer, tuple[Meets, ...]], ...] = (("held end", move.held), ("free end", move.free))
+        for side, ends in sides:
+            for meets in ends:
+                names = kind_and_name(catalogue, meets)
+                found.append(Occurrence(side, 1, names, move.straight.loop, profile))
+    return (*found, *_whole(survey, layout, pieces, water_l))
+
+
+def plain_counts(survey: Survey, things: Iterable[Occurrence], lays: Sequence[PipeLay]) -> tuple[Count, ...]:
+    """What needs no rule: other emitters, joints and ends by name, vents and drains of ends, valves, pipe
+    and insulation.
+
+    A joint or end that a [[fitting]] rule counts is made up of its fittings and is no item of its own.
+    """
+    catalogue = survey.catalogue
+    tallies: dict[tuple[str, str], list[Occurrence]] = {}
+    for thing in things:
+        if thing.per == "valve":
+            tallies.setdefault(("valve", thing.names[0]), []).append(thing)
+        if thing.per not in ("joint", "end"):
+            continue
+        kind, name = thing.names
+        if not any(_makes_up(rule, thing) for rule in catalogue.fittings):
+            tallies.setdefault((thing.per, name or f"{kind}, not in the catalogue"), []).append(thing)
+        if thing.per == "end":
+            end = catalogue.end(name)
+            for item, has in ((VENT, end.vent), (DRAIN, end.drain)):
+                if has:
+                    tallies.setdefault(("fitting", item), []).append(thing)
+    order = ("joint", "end", "fitting", "valve")
+    counted = [
+        _count(item, kind, "piece", found, 0.0, "")
+        for (kind, item), found in sorted(tallies.items(), key=lambda pair: order.index(pair[0][0]))
+    ]
+    return (*_emitters(survey), *counted, *_pipes(catalogue, lays))
+
+
+def _emitters(survey: Survey) -> Iterator[Count]:
+    """Other emitters that are not there already, by name."""
+    wanted = [(loop.name, item) for loop in survey.loops for item in loop.emitters if not item.existing]
+    for name in dict.fromkeys(item.emitter for _, item in wanted):
+        own = [(loop, item) for loop, item in wanted if item.emitter == name]
+        loops = tuple(dict.fromkeys(loop for loop, _ in own))
+        rooms = ", ".join(dict.fromkeys(item.room for _, item in own))
+        yield Count(name, "emitter", "piece", float(len(own)), 0.0, loops, 0.0, f"in {rooms}")
+
+
+def rule_counts(catalogue: Catalogue, things: Sequence[Occurrence]) -> tuple[Count, ...]:
+    """What the catalogue's rules count, one row an item; an item of several rules is their sum."""
+    rows: dict[tuple[str, str], list[Count]] = {}
+    for kind, rules in (
+        ("fitting", catalogue.fittings),
+        ("fixing", catalogue.fixings),
+        ("consumable", catalogue.consumables),
+    ):
+        for rule in rules:
+            rows.setdefault((kind, rule.item), []).append(rule_count(kind, rule, things))
+    return tuple(_sum(counts) for counts in rows.values())
+
+
+def rule_count(kind: str, rule: CountRule, things: Iterable[Occurrence]) -> Count:
+    """What one rule counts, with its spares (of pieces a whole number)."""
+    picked = [thing for thing in things if _picks(rule, thing)]
+    weights = [_amount(rule, thing) for thing in picked]
+    quantity = rule.quantity * math.fsum(weights)
+    estimated = rule.quantity * math.fsum(w for w, t in zip(weights, picked, strict=True) if t.estimate)
+    spares = quantity * rule.spares_percent / 100.0
+    if rule.unit == "piece":
+        spares = float(math.ceil(spares - 1e-9))
+    return Count(rule.item, kind, rule.unit, quantity, spares, _loops(picked), estimated, rule_words(rule))
+
+
+def rule_words(rule: CountRule) -> str:
+    """A rule in plain words, without its item."""
+    where = f" at {', '.join(rule.at)}" if rule.at else ""
+    if rule.spacing_m is None:
+        return f"{rule.quantity:g} per {rule.per}{where}"
+    ends = "" if rule.end_m is None else f", the first within {rule.end_m:g} m of each end"
+    return f"{rule.quantity:g} at most every {rule.spacing_m:g} m{where}{ends}"
+
+
+def _makes_up(rule: CountRule, thing: Occurrence) -> bool:
+    """True if a rule counts the fittings of this joint or end, whole or by channel."""
+    return rule.per in (thing.per, f"{thing.per}-channel") and _names(rule, thing)
+
+
+def _picks(rule: CountRule, thing: Occurrence) -> bool:
+    # "spacing" is a way to count along pieces
+    return thing.per == ("piece" if rule.per == "spacing" else rule.per) and _names(rule, thing)
+
+
+def _names(rule: CountRule, thing: Occurrence) -> bool:
+    """True if a rule's `at` and `profiles` take in this occurrence."""
+    at = not rule.at or any(name in rule.at for name in thing.names)
+    return at and (not rule.profiles or not thing.profile or thing.profile in rule.profiles)
+
+
+def _amount(rule: CountRule, thing: Occurrence) -> float:
+    if rule.spacing_m is None:
+        return thing.amount
+    return thing.amount * len(fixing_positions_m(thing.length_m, rule.spacing_m, rule.end_m))
+
+
+def _with_channels(
+    per: tuple[CountPer, CountPer],
+    names: tuple[str, ...],
+    loop: str,
+    profile: str,
+    channels: int,
+    amount: int = 1,
+    estimate: bool = False,
+) -> list[Occurrence]:
+    return [
+        Occurrence(per[0], amount, names, loop, profile, estimate=estimate),
+        Occurrence(per[1], amount * channels, names, loop, profile, estimate=estimate),
+    ]
+
+
+def _piece(standing: Standing, length_m: float, estimate: bool, pieces: int = 1) -> list[Occurrence]:
+    kind = ("sill",) if standing.piece.sill is not None else ("wall",)
+    loop, profile = standing.loop, standing.profile.name
+    return [
+        Occurrence("piece", pieces, kind, loop, profile, length_m, estimate),
+        Occurrence("metre", pieces * length_m, kind, loop, profile, estimate=estimate),
+    ]
+
+
+def _assumed(catalogue: Catalogue, standing: Standing, assumed_piece_m: float) -> list[Occurrence]:
+    """Skirting quoted before its survey: equal pieces, an inside corner between each two, one end of each
+    piece free and one held."""
+    length_m = standing.piece.tape_m
+    pieces = max(1, math.ceil(length_m / assumed_piece_m - 1e-9))
+    corner = joint_for(catalogue, SQUARE_DEG)
+    names = (corner.kind, corner.name) if corner else ("inside corner", "")
+    loop, profile = standing.loop, standing.profile.name
+    found = _piece(standing, length_m / pieces, True, pieces)
+    if pieces > 1:
+        channels = len(standing.profile.channels)
+        found += _with_channels(("joint", "joint-channel"), names, loop, profile, channels, pieces - 1, True)
+    sides: tuple[CountPer, ...] = ("straight", "held end", "free end")
+    for per in sides:
+        found.append(Occurrence(per, pieces, () if per == "straight" else names, loop, profile, estimate=True))
+    return found
+
+
+def _whole(survey: Survey, layout: Layout, pieces: Sequence[Standing], water_l: float) -> Iterator[Occurrence]:
+    """Loops, runs, valves and rooms, and the water of the system."""
+    for loop in survey.loops:
+        profile = loop.profile or NO_SKIRTING
+        yield Occurrence("loop", 1, (), loop.name, profile)
+        if loop.arms:
+            yield Occurrence("run", len(layout.loop(loop.name).arms), (), loop.name, profile)
+        for valves in (loop.valves, *loop.arm_valves):
+            for name in (valves.flow, valves.return_):
+                if name is not None:
+                    yield Occurrence("valve", 1, (name,), loop.name, profile)
+    seen: set[str] = set()
+    for standing in pieces:
+        if standing.piece.room not in seen:
+            seen.add(standing.piece.room)
+            name = standing.profile.name
+            yield Occurrence("room", 1, (), standing.loop, name, estimate=standing.estimate)
+    yield Occurrence("litre", water_l)
+
+
+def _pipes(catalogue: Catalogue, lays: Sequence[PipeLay]) -> Iterator[Count]:
+    for pipe in catalogue.pipes:
+        own = [lay for lay in lays if lay.pipe == pipe.name]
+        if not own:
+            continue
+        net_m = math.fsum(lay.total_m for lay in own)
+        left_over_m = math.fsum(lay.left_over_m for lay in own)
+        waste_m = (net_m + left_over_m) * pipe.waste_percent / 100.0
+        loops = tuple(dict.fromkeys(lay.loop for lay in own if lay.loop))
+        by_use = ", ".join(
+            f"{use}s {math.fsum(lay.total_m for lay in own if lay.use == use):.1f} m"
+            for use in ("trunk", "tail", "crossing")
+            if any(lay.use == use for lay in own)
+        )
+        note = f"{by_use}; first fix {left_over_m:.1f} m, cutting waste {waste_m:.1f} m"
+        yield Count(pipe.name, "pipe", "m", net_m, left_over_m + waste_m, loops, 0.0, note)
+        if pipe.insulation_item:
+            waste_m = net_m * pipe.waste_percent / 100.0
+            yield Count(pipe.insulation_item, "insulation", "m", net_m, waste_m, loops, 0.0, "as the pipe")
+
+
+def _count(item: str, kind: str, unit: PartUnit, found: Sequence[Occurrence], allowance: float, note: str) -> Count:
+    quantity = math.fsum(thing.amount for thing in found)
+    estimated = math.fsum(thing.amount for thing in found if thing.estimate)
+    return Count(item, kind, unit, quantity, allowance, _loops(found), estimated, note)
+
+
+def _sum(counts: Sequence[Count]) -> Count:
+    first = counts[0]
+    notes = dict.fromkeys(count.note for count in counts)
+    return Count(
+        first.item,
+        first.kind,
+        first.unit,
+        math.fsum(count.quantity for count in counts),
+        math.fsum(count.allowance for count in counts),
+        tuple(dict.fromkeys(loop for count in counts for loop in count.loops)),
+        math.fsum(count.estimated for count in counts),
+        "; ".join(notes),
+    )
+
+
+def _loops(found: Iterable[Occurrence]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(thing.loop for thing in found if thing.loop))

@@ -1,0 +1,188 @@
+"""A quotation: the parts list priced, with and without waste, and the minutes to fit it.
+
+Without waste is what the design holds; with waste is what has to be ordered for it (offcuts, spares, packs).
+Labour counts what is fitted, not what is left over. An item without a price is listed as missing and is in no
+total: a quotation with missing prices is not complete.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from heatloop.findings.input_errors import Fault, SurveyError, check_given
+from heatloop.handover.parts.model import Part
+from heatloop.handover.parts.parts_list import Handover
+from heatloop.handover.parts.summaries import quotation_account
+from heatloop.handover.price_file import Price, PriceList, read_prices
+from heatloop.text.summary import Account, Speaks
+
+PER_UNIT = {"piece": "piece", "metre": "m", "litre": "l"}
+COLUMNS = [
+    "item", "kind", "pack", "quantity_net", "quantity_order", "unit", "per", "price", "discount_percent", "cost_net",
+    "cost_order", "currency", "labour_min", "estimate", "note",
+]  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Line:
+    """One line of a quotation. Costs and minutes are None where the price is missing; `quantity_net` and
+    `quantity_order` count what the price is per."""
+
+    part: Part
+    pack: str
+    price: Price | None
+    quantity_net: float
+    quantity_order: float
+    note: str
+
+    @property
+    def cost_net(self) -> float | None:
+        """Cost of what is fitted, to the cent."""
+        return self._cost(self.quantity_net)
+
+    @property
+    def cost_order(self) -> float | None:
+        """Cost of what is ordered, to the cent."""
+        return self._cost(self.quantity_order)
+
+    @property
+    def labour_min(self) -> float | None:
+        """Minutes to fit it."""
+        return None if self.price is None else self.price.labour_min * self.quantity_net
+
+    def _cost(self, quantity: float) -> float | None:
+        unit = None if self.price is None else self.price.net_price
+        return None if unit is None else round(unit * quantity, 2)
+
+
+@dataclass(frozen=True, eq=False)
+class Quotation(Speaks):
+    """The priced parts list: its lines, its table and its totals."""
+
+    currency: str
+    lines: tuple[Line, ...]
+    project: str = ""
+
+    def account(self) -> Account:
+        """Lines and totals: what is printed and shown in a notebook."""
+        return quotation_account(self.summary, self.table, self.missing, self.project)
+
+    @property
+    def missing(self) -> tuple[str, ...]:
+        """Items without a price, which no total holds."""
+        return tuple(dict.fromkeys(line.part.item for line in self.lines if line.cost_order is None))
+
+    @property
+    def table(self) -> pd.DataFrame:
+        """One row a line; no cost where the price is missing."""
+        rows = [
+            {
+                "item": line.part.item,
+                "kind": line.part.kind,
+                "pack": line.pack,
+                "quantity_net": line.quantity_net,
+                "quantity_order": line.quantity_order,
+                "unit": "pack" if line.price and line.price.per == "pack" else line.part.unit,
+                "per": line.price.per if line.price else "",
+                "price": _or_nan(line.price.price if line.price else None),
+                "discount_percent": _or_nan(line.price.discount_percent if line.price else None),
+                "cost_net": _or_nan(line.cost_net),
+                "cost_order": _or_nan(line.cost_order),
+                "currency": self.currency,
+                "labour_min": _or_nan(line.labour_min),
+                "estimate": line.part.estimate,
+                "note": line.note,
+            }
+            for line in self.lines
+        ]
+        return pd.DataFrame(rows, columns=COLUMNS)
+
+    @property
+    def summary(self) -> dict[str, Any]:
+        """Totals with and without waste, minutes, and whether they are complete or an estimate."""
+        return {
+            "currency": self.currency,
+            "cost_net": round(math.fsum(line.cost_net or 0.0 for line in self.lines), 2),
+            "cost_order": round(math.fsum(line.cost_order or 0.0 for line in self.lines), 2),
+            "labour_min": math.fsum(line.labour_min or 0.0 for line in self.lines),
+            "complete": not self.missing,
+            "missing_prices": len(self.missing),
+            "estimate": any(line.part.estimate for line in self.lines),
+        }
+
+
+def quote(handover: Handover, prices: PriceList | str | Path) -> Quotation:
+    """The quotation for a parts list by the prices of a file.
+
+    Raises SurveyError with every fault: what is no parts list or path, all that is wrong in the file, prices per
+    what an item is not counted in.
+    """
+    check_given("price", handover=(handover, Handover, "a Handover, as heatloop.parts gives it"),
+                prices=(prices, PriceList | str | Path, "the path of a price file"))  # fmt: skip
+    if not isinstance(prices, PriceList):
+        prices = read_prices(prices)
+    lines: list[Line] = []
+    faults: list[Fault] = []
+    for part in handover.part_lines:
+        for line in _lines(part, prices):
+            lines.append(line)
+            faults += _per_faults(line, prices)
+    if faults:
+        raise SurveyError(dict.fromkeys(faults))
+    return Quotation(prices.currency, tuple(lines), str(handover.summary["project"]))
+
+
+def _lines(part: Part, prices: PriceList) -> Iterator[Line]:
+    """A part as priced lines: by the item, or pack by pack where each of its packs has a price of its own."""
+    own = [prices.price(f"{part.item}, {pack.name}") for pack in part.packs]
+    if own and all(own):
+        share = part.net_quantity / part.order_quantity
+        for pack, price in zip(part.packs, own, strict=True):
+            yield Line(part, pack.name, price, pack.count * share, float(pack.count), _note(part, price, prices))
+        return
+    price = prices.price(part.item)
+    net, order = part.net_quantity, part.order_quantity
+    if price is not None and price.per == "pack" and len(part.packs) == 1:
+        net, order = net / part.packs[0].holds, float(part.packs[0].count)
+    yield Line(part, part.pack_words, price, net, order, _note(part, price, prices))
+
+
+def _per_faults(line: Line, prices: PriceList) -> Iterator[Fault]:
+    """A price that is per something the item is not counted or sold in."""
+    part, price = line.part, line.price
+    if price is None:
+        return
+    fits = PER_UNIT.get(price.per) == part.unit or (price.per == "pack" and len(part.packs) == 1)
+    if price.item != part.item:
+        fits = price.per == "pack"
+    if fits:
+        return
+    counted = next(per for per, unit in PER_UNIT.items() if unit == part.unit)
+    wanted = f'"{counted}", as the item is counted'
+    if len(part.packs) > 1:
+        wanted += ', or a line per pack for each of its packs: "' + f'{part.item}, {part.packs[0].name}" ...'
+    elif part.packs and price.item == part.item:
+        wanted += ', or "pack"'
+    if price.item != part.item:
+        wanted = '"pack", as the line names one'
+    yield Fault(prices.file, f'"{price.item}", per', f'"{price.per}"', wanted)
+
+
+def _note(part: Part, price: Price | None, prices: PriceList) -> str:
+    told = ["estimate"] if part.estimate else []
+    if price is None:
+        close = prices.nearest(part.item)
+        told.append("no price in the file" + (f'; the nearest is "{close}"' if close else ""))
+    elif price.price is None:
+        told.append("its price is left empty in the file")
+    return "; ".join(told)
+
+
+def _or_nan(value: float | None) -> float:
+    return math.nan if value is None else value

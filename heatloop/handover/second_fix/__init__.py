@@ -1,0 +1,1 @@
+"""Movement, brackets and labels of the skirting."""

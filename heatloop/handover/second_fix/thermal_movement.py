@@ -1,0 +1,293 @@
+"""Where the skirting grows when it warms: every straight with its free end, its held end and the gap to leave.
+
+A straight is the metal between two places where it can be held or slide: one piece, or several joined by
+straight joints that do not slide. It is taken as warm as the greatest flow temperature all along, from the
+temperature of the fitting day: the cautious side. Which joints and ends let metal slide is the catalogue's
+word (`free_end`, `slide_mm`, `give_mm`); that one end of a straight is free and the other held, that an
+inside corner frees one side and an outside corner none, is common practice.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from heatloop.handover.second_fix.sliding_ends import (
+    Choice,
+    Node,
+    Run,
+    assign,
+    gap_wanted_mm,
+    parted,
+    replaced,
+    shortage,
+    stuck_count,
+    widest_slide_mm,
+)
+from heatloop.hydraulics.from_survey import supply_temp_c
+from heatloop.layout.joints import kind_of
+from heatloop.layout.model import EndAt, JointAt
+from heatloop.layout.piece_ends import Meets, Standing, kind_and_name, take_off_mm
+from heatloop.physics.thermal_expansion import thermal_growth_mm
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.loops import Loop
+from heatloop.survey.survey import Survey
+
+SIDES = {"none": 0, "one": 1, "both": 2}
+REMEDIES = 3
+"""Most remedies told for one straight."""
+
+
+@dataclass(frozen=True)
+class Straight:
+    """One straight: its pieces in water order, and its metal length (m) from end to end."""
+
+    pieces: tuple[Standing, ...]
+    length_m: float
+
+    @property
+    def loop(self) -> str:
+        return self.pieces[0].loop
+
+    @property
+    def label(self) -> str:
+        """Its pieces by label, from the left."""
+        ordered = self.pieces if self.rightward else self.pieces[::-1]
+        return " + ".join(standing.piece.label for standing in ordered)
+
+    @property
+    def rightward(self) -> bool:
+        return self.pieces[0].piece.rightward
+
+    @property
+    def start(self) -> Meets:
+        return self.pieces[0].start
+
+    @property
+    def end(self) -> Meets:
+        return self.pieces[-1].end
+
+
+@dataclass(frozen=True)
+class Move:
+    """What one straight does: growth (mm) from fitting to hottest (degC), how it is held, and the gap (mm) to
+    leave at each free end when fitting. `reason` and `remedies` tell of one that has nowhere to grow."""
+
+    straight: Straight
+    hottest_c: float
+    growth_mm: float
+    choice: Choice
+    gap_mm: float
+    reason: str = ""
+    remedies: tuple[str, ...] = ()
+
+    @property
+    def anchored(self) -> bool:
+        return self.choice == "anchor"
+
+    @property
+    def free(self) -> tuple[Meets, ...]:
+        """What stands at its free ends."""
+        start = (self.straight.start,) if self.choice in ("start", "anchor") else ()
+        end = (self.straight.end,) if self.choice in ("end", "anchor") else ()
+        return (*start, *end)
+
+    @property
+    def held(self) -> tuple[Meets, ...]:
+        """What stands at its held ends."""
+        start = () if self.choice in ("start", "anchor") else (self.straight.start,)
+        end = () if self.choice in ("end", "anchor") else (self.straight.end,)
+        return (*start, *end)
+
+
+@dataclass(frozen=True)
+class MovementPlan:
+    """Every straight of the design, fitted at `fitting_c` (degC) with `clearance_mm` left when hottest."""
+
+    moves: tuple[Move, ...]
+    fitting_c: float
+    clearance_mm: float
+
+    @property
+    def possible(self) -> bool:
+        """True if every straight has room to grow."""
+        return all(move.choice != "stuck" for move in self.moves)
+
+
+def plan_movement(
+    survey: Survey, pieces: Sequence[Standing], fitting_c: float = 10.0, clearance_mm: float = 1.0
+) -> MovementPlan:
+    """Free and held ends of all straights, the best there can be on every run (`slides.assign`).
+
+    Pieces of rooms quoted before their survey are left out: their corners are not known. Raises ValueError
+    for a fitting temperature above the hottest, or a clearance below 0.
+    """
+    if not clearance_mm >= 0.0:
+        raise ValueError(f"clearance_mm = {clearance_mm:g}: wanted 0 or above")
+    catalogue = survey.catalogue
+    moves: list[Move] = []
+    for straights in runs(catalogue, pieces):
+        loop = survey.loop(straights[0].loop)
+        hottest = hottest_c(survey, loop)
+        if not fitting_c <= hottest:
+            raise ValueError(f"fitting_c = {fitting_c:g}: wanted at most {hottest:g}, the hottest of loop {loop.name}")
+        rise_k = hottest - fitting_c
+        growth_mm = tuple(_growth_mm(straight, rise_k) for straight in straights)
+        ends = (straights[0].start, *(straight.end for straight in straights))
+        run = Run(growth_mm, tuple(node_of(catalogue, meets) for meets in ends), clearance_mm)
+        for index, choice in enumerate(assign(run)):
+            told: tuple[str, tuple[str, ...]] = ("", ())
+            if choice == "stuck":
+                told = (_why(run, straights, index), remedies(catalogue, run, straights, index))
+            moves.append(Move(straights[index], hottest, growth_mm[index], choice, run.gap_mm(index, choice), *told))
+    return MovementPlan(tuple(moves), fitting_c, clearance_mm)
+
+
+def hottest_c(survey: Survey, loop: Loop) -> float:
+    """The greatest flow temperature a loop can get, degC: what the source can give, or what is mixed for it."""
+    temps = [supply_temp_c(survey, loop)]
+    most_c = survey.source.max_flow_temp_c
+    mixed = loop.flow_temp_c is not None
+    name = loop.trunk
+    while name is not None:
+        trunk = survey.trunk(name)
+        mixed = mixed or trunk.mixed_to_c is not None
+        name = trunk.from_trunk
+    if most_c is not None and not mixed:
+        temps.append(most_c)
+    return max(temps)
+
+
+def runs(catalogue: Catalogue, pieces: Sequence[Standing]) -> tuple[tuple[Straight, ...], ...]:
+    """The pieces as straights, grouped into runs whose neighbours share a joint or crossing."""
+    lines: list[list[list[Standing]]] = []
+    before: Standing | None = None
+    for standing in pieces:
+        if standing.estimate:
+            before = None
+            continue
+        if before is None or before.end is not standing.start:
+            lines.append([[standing]])
+        elif is_rigid(catalogue, standing.start):
+            lines[-1][-1].append(standing)
+        else:
+            lines[-1].append([standing])
+        before = standing
+    return tuple(tuple(_straight(catalogue, line) for line in run) for run in lines)
+
+
+def is_rigid(catalogue: Catalogue, meets: Meets) -> bool:
+    """True for a straight joint in which neither side slides: the pieces beside it are one straight."""
+    return isinstance(meets, JointAt) and meets.kind == "straight" and node_of(catalogue, meets).free == 0
+
+
+def node_of(catalogue: Catalogue, meets: Meets) -> Node:
+    """What a joint, crossing or end lets slide, by its catalogue entry.
+
+    Without an entry a crossing lets one side slide and a sill transition none; an end that does not state it
+    is held if it is a valve end and free otherwise (common practice).
+    """
+    kind, name = kind_and_name(catalogue, meets)
+    if not name:
+        return Node(int(kind == "crossing"))
+    if isinstance(meets, EndAt):
+        end = catalogue.end(name)
+        free = end.free_end or ("none" if kind == "valve end" else "one")
+        return Node(SIDES[free], end.slide_mm, end.give_mm)
+    joint = catalogue.joint(name)
+    return Node(SIDES[joint.free_end], joint.slide_mm, joint.give_mm)
+
+
+def remedies(catalogue: Catalogue, run: Run, straights: Sequence[Straight], index: int) -> tuple[str, ...]:
+    """What would give a stuck straight room, each tried on the run before it is told; at most three."""
+    now = stuck_count(run)
+    worked: list[str] = []
+    for text, changed in _changes(catalogue, run, straights, index):
+        found = assign(changed)
+        if found.count("stuck") < now and len(worked) < REMEDIES:
+            anchored = len(found) == len(straights) and found[index] == "anchor"
+            worked.append(f"{text}, and an anchor in its middle" if anchored else text)
+    return tuple(worked)
+
+
+def _changes(catalogue: Catalogue, run: Run, straights: Sequence[Straight], index: int) -> Iterator[tuple[str, Run]]:
+    yield from _parting(catalogue, run, straights[index], index)
+    group = shortage(run, index)
+    first, last = group[0], group[-1]
+    wanted_mm = gap_wanted_mm(run, index)
+    for position in (index, index + 1):
+        node = run.nodes[position]
+        if node.free and not node.takes(wanted_mm):
+            text = f"a wider slide at {_node_words(straights, position)}: {wanted_mm:.1f} mm"
+            yield text, replaced(run, position, Node(node.free, wanted_mm, node.give_mm))
+    for position, other in ((index, index + 1), (index + 1, index)):
+        node, beyond = run.nodes[position], run.nodes[other]
+        if not node.free and beyond.free and not beyond.takes(wanted_mm):
+            text = f"let {_node_words(straights, position)} slide as wide as its other end"
+            yield text, replaced(run, position, Node(1, beyond.slide_mm, node.give_mm))
+    for position in range(first, last + 2):
+        node = run.nodes[position]
+        where = _node_words(straights, position)
+        if not node.free and position in (0, len(straights)):
+            yield f"let {where} slide, on pipes that follow", replaced(run, position, Node(1, None, node.give_mm))
+        elif not node.free:
+            yield f"a joint that lets one side slide at {where}", replaced(run, position, Node(1, None, node.give_mm))
+    for position in range(first + 1, last + 1):
+        where = _node_words(straights, position)
+        yield f"split the run at {where}: an end of its own on each side", replaced(run, position, Node(2))
+
+
+def _parting(catalogue: Catalogue, run: Run, straight: Straight, index: int) -> Iterator[tuple[str, Run]]:
+    """A straight joint that slides in the middle of a straight, where both halves are long enough to be pieces."""
+    if straight.length_m < 2.0 * straight.pieces[0].profile.min_piece_m:
+        return
+    sliding = next((j for j in catalogue.joints if kind_of(j) == "straight" and j.free_end != "none"), None)
+    if sliding is not None:
+        node = Node(SIDES[sliding.free_end], sliding.slide_mm, sliding.give_mm)
+        yield f'part {straight.label} by the joint "{sliding.name}", which slides', parted(run, index, node)
+    else:
+        text = f"part {straight.label} by a straight joint whose two sides slide (none in the catalogue)"
+        yield text, parted(run, index, Node(2))
+
+
+def _why(run: Run, straights: Sequence[Straight], index: int) -> str:
+    """Why a straight is stuck: the smallest group that proves it."""
+    group = shortage(run, index)
+    first, last = group[0], group[-1]
+    nodes = run.nodes[first : last + 2]
+    sides = sum(node.free for node in nodes)
+    growth = f"grows {run.growth_mm[index]:.1f} mm"
+    if len(group) == 1 and not sides:
+        kinds = " and ".join(_kind(meets) for meets in (straights[index].start, straights[index].end))
+        return f"{growth}, held at both ends ({kinds})"
+    if len(group) == 1:
+        wanted, widest = gap_wanted_mm(run, index), widest_slide_mm(nodes)
+        return f"{growth}: a gap of {wanted:.1f} mm, and its ends take {widest:.1f} mm at most"
+    names = f"{len(group)} straights from {straights[first].label} to {straights[last].label}"
+    enough = "" if sides < len(group) else ", not all wide enough"
+    return f"{growth}: {names} share {sides} free {'end' if sides == 1 else 'ends'}{enough}"
+
+
+def _growth_mm(straight: Straight, rise_k: float) -> float:
+    expansion = straight.pieces[0].profile.expansion_1_k
+    return thermal_growth_mm(straight.length_m, expansion, rise_k) if expansion > 0.0 else 0.0
+
+
+def _straight(catalogue: Catalogue, line: Sequence[Standing]) -> Straight:
+    """Pieces in one line: their cut lengths and the joints between them."""
+    joints_m = sum(2.0 * take_off_mm(catalogue, one.end) / 1000.0 for one, _ in pairwise(line))
+    return Straight(tuple(line), sum(standing.piece.cut_m for standing in line) + joints_m)
+
+
+def _kind(meets: Meets) -> str:
+    return meets.kind if isinstance(meets, JointAt | EndAt) else "crossing"
+
+
+def _node_words(straights: Sequence[Straight], position: int) -> str:
+    """A node in words: what it is and the straights beside it."""
+    if position == 0:
+        return f"the {_kind(straights[0].start)} of {straights[0].label}"
+    if position == len(straights):
+        return f"the {_kind(straights[-1].end)} of {straights[-1].label}"
+    return f"the {_kind(straights[position].start)} of {straights[position - 1].label} and {straights[position].label}"

@@ -1,0 +1,164 @@
+"""A room taken apart into what bounds it, and what lies beyond each part."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+from heatloop.heat_loss.defaults import ANNUAL_MEAN_C
+from heatloop.heat_loss.model import PartKind
+from heatloop.survey.building import Opening, Room, Wall
+from heatloop.survey.survey import Survey
+
+Side = Literal["outdoors", "unheated", "neighbour", "room", "ground", "equally warm"]
+
+
+@dataclass(frozen=True)
+class Element:
+    """One plane part of a room's boundary: net area, inside dimensions.
+
+    `place` is where the survey states it; `width_m` and `height_m` are those of an opening;
+    `depth_m` is how far below the ground outside a cellar's floor lies, `floor_build_up` what it is.
+    """
+
+    kind: PartKind
+    label: str
+    place: str
+    beyond: str | None
+    neighbour_c: float | None
+    build_up: str | None
+    area_m2: float
+    width_m: float | None = None
+    height_m: float | None = None
+    depth_m: float = 0.0
+    floor_build_up: str | None = None
+
+
+@dataclass(frozen=True)
+class FarSide:
+    """What lies beyond an element: its sort, the survey's word for it and its temperature."""
+
+    side: Side
+    name: str
+    temp_c: float
+
+
+@dataclass(frozen=True)
+class Unusable:
+    """Why a part cannot be computed: becomes a fault that names the file."""
+
+    place: str
+    found: str
+    wanted: str
+
+
+def elements_of(room: Room, floor_area_m2: float) -> tuple[Element, ...]:
+    """Walls less their openings, the openings, floor and ceiling of a room, in survey order."""
+    elements: list[Element] = []
+    for number, wall in enumerate(room.walls, start=1):
+        elements += _wall_elements(room, number, wall)
+    elements.append(_surface_element(room, "floor", floor_area_m2))
+    elements.append(_surface_element(room, "ceiling", floor_area_m2))
+    return tuple(elements)
+
+
+def far_side(survey: Survey, room: Room, element: Element) -> FarSide | Unusable:
+    """The sort, name and temperature of what is beyond an element of a room.
+
+    An unheated space with a temperature factor f stands at indoor - f (indoor - outdoor).
+    """
+    outdoor_c = survey.project.outdoor_c
+    beyond = element.beyond
+    if beyond is None:
+        return FarSide("equally warm", "equally warm", room.indoor_c)
+    if beyond == "outdoors":
+        return FarSide("outdoors", beyond, outdoor_c)
+    if beyond == "ground":
+        mean_c, _ = ANNUAL_MEAN_C.or_stated(survey.project.annual_mean_c)
+        return FarSide("ground", beyond, mean_c)
+    if beyond == "neighbour":
+        if element.neighbour_c is None:
+            return Unusable(element.place, 'beyond = "neighbour" alone', "neighbour_c as well, in degC")
+        return FarSide("neighbour", beyond, element.neighbour_c)
+    for other in survey.rooms:
+        if other.name == beyond:
+            return FarSide("room", beyond, other.indoor_c)
+    for space in survey.spaces:
+        if space.name == beyond:
+            if space.temp_c is not None:
+                return FarSide("unheated", beyond, space.temp_c)
+            if space.temperature_factor is not None:
+                drop_k = space.temperature_factor * (room.indoor_c - outdoor_c)
+                return FarSide("unheated", beyond, room.indoor_c - drop_k)
+            return Unusable(f'space "{beyond}"', "no temperature", "temp_c or temperature_factor")
+    names = [item.name for item in survey.rooms] + [space.name for space in survey.spaces]
+    known = ", ".join(f'"{name}"' for name in names)
+    return Unusable(element.place, f'beyond = "{beyond}"', f'"outdoors", "ground", "neighbour", or one of {known}')
+
+
+def is_door(kind: str) -> bool:
+    """Whether an opening counts with the doors: any door that is not glazed.
+
+    >>> is_door("door"), is_door("glazed door"), is_door("window")
+    (True, False, False)
+    """
+    return "door" in kind and "glazed" not in kind
+
+
+def _surface_element(room: Room, kind: Literal["floor", "ceiling"], floor_area_m2: float) -> Element:
+    surface = room.floor if kind == "floor" else room.ceiling
+    place = f'room "{room.name}", {kind}'
+    if surface is None:
+        return Element(kind, kind, place, None, None, None, floor_area_m2)
+    area = floor_area_m2 if surface.area_m2 is None else surface.area_m2
+    depth = room.depth_below_ground_m if kind == "floor" else 0.0
+    return Element(kind, kind, place, surface.beyond, surface.neighbour_c, surface.build_up, area, depth_m=depth)
+
+
+def _wall_elements(room: Room, number: int, wall: Wall) -> list[Element]:
+    """The net wall (split at the ground where it is a cellar's) and its openings."""
+    place = f'room "{room.name}", wall {number}'
+    label = f"wall {number}"
+    openings_m2 = sum(opening.area_m2 for opening in wall.openings)
+    above_m = room.height_m
+    elements = []
+    if wall.beyond == "ground":
+        below_m = min(room.depth_below_ground_m, room.height_m)
+        above_m = room.height_m - below_m
+        elements.append(
+            Element(
+                "walls",
+                label if above_m == 0.0 else f"{label}, below ground",
+                place,
+                "ground",
+                None,
+                wall.build_up,
+                wall.length_m * below_m,
+                depth_m=room.depth_below_ground_m,
+                floor_build_up=None if room.floor is None else room.floor.build_up,
+            )
+        )
+        label = f"{label}, above ground"
+    if above_m > 0.0:
+        beyond = "outdoors" if wall.beyond == "ground" else wall.beyond
+        net_m2 = wall.length_m * above_m - openings_m2
+        elements.append(Element("walls", label, place, beyond, wall.neighbour_c, wall.build_up, net_m2))
+    openings = enumerate(wall.openings, start=1)
+    return elements + [opening_element(room, number, wall, *counted) for counted in openings]
+
+
+def opening_element(room: Room, number: int, wall: Wall, count: int, opening: Opening) -> Element:
+    """Opening `count` of wall `number` of a room, both from 1, as a part of the room's boundary."""
+    place = f'room "{room.name}", wall {number}'
+    inherited = "outdoors" if wall.beyond == "ground" else wall.beyond
+    return Element(
+        "doors" if is_door(opening.kind) else "windows",
+        f"wall {number}, {opening.name or f'{opening.kind} {count}'}",
+        f"{place}, opening {count}",
+        opening.beyond or inherited,
+        opening.neighbour_c if opening.neighbour_c is not None else wall.neighbour_c,
+        opening.build_up,
+        opening.area_m2,
+        opening.width_m,
+        opening.height_m,
+    )

@@ -1,0 +1,101 @@
+"""The design load of the whole building, which is not the sum of its rooms: EN 12831:2003 7.1 and 8.2.
+
+Heat that passes from one room to another stays in the building, and the wind does not press on every
+room at once: over several rooms half of the infiltration counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from math import fsum
+
+from heatloop.findings.assumption import Assumption
+from heatloop.heat_loss.defaults import AIR_WH_M3K, STATED_SOURCE, Default
+from heatloop.heat_loss.model import RoomLoss
+from heatloop.heat_loss.ventilation import RoomAir, room_air
+from heatloop.survey.survey import Survey
+
+INFILTRATION_SHARE = Default(0.5, "", "building load: infiltration of several rooms counts", "EN 12831:2003 8.2")
+"""Share of the rooms' infiltration that counts for the building at one time."""
+
+
+@dataclass(frozen=True)
+class BuildingLoad:
+    """The load of the heat source for space heating, W, beside the sum of the rooms.
+
+    `stated_w` are rooms whose loss somebody stated; `between_rooms_w` is what rooms give each other,
+    in the sum of the rooms and not in the load.
+    """
+
+    transmission_w: float
+    air_w: float
+    reheat_w: float
+    stated_w: float
+    total_w: float
+    sum_of_rooms_w: float
+    between_rooms_w: float
+    assumptions: tuple[Assumption, ...] = ()
+
+
+def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Mapping[str, float]) -> BuildingLoad:
+    """The load of the whole building from the losses of its rooms (`room_losses`), W.
+
+    Heat between two computed rooms drops out; towards a room with a stated loss it stays, since the
+    stated figure is taken to count it. Infiltration counts half (EN 12831:2003 8.2) where an air test or
+    the survey tells it; a stated air change without such a split counts in full.
+    """
+    computed = [loss for loss in losses if loss.stated_by is None]
+    inside = {loss.room for loss in computed}
+    parts = [part for loss in computed for part in loss.parts]
+    fabric = [part for part in parts if part.kind not in ("air", "reheat")]
+    between_w = fsum(part.watts for part in fabric if part.beyond in inside)
+    transmission_w = fsum(part.watts for part in fabric if part.beyond not in inside)
+    reheat_w = fsum(part.watts for part in parts if part.kind == "reheat")
+    stated_w = fsum(loss.total_w for loss in losses if loss.stated_by is not None)
+    airs = {loss.room: room_air(survey, survey.room(loss.room), floor_areas_m2[loss.room]) for loss in computed}
+    air_w = _air_w(survey, airs)
+    notes: list[Assumption] = []
+    if any(air.infiltration_m3_h > 0.0 for air in airs.values()):
+        notes += INFILTRATION_SHARE.or_stated(survey.building.infiltration_share)[1]
+    if any(not air.by_rule and air.infiltration_m3_h == 0.0 for air in airs.values()):
+        text = "building load: stated air changes without a split into infiltration and supply count in full"
+        notes.append(Assumption(text, "the cautious side"))
+    if stated_w:
+        notes.append(Assumption("building load: rooms with a stated loss count as stated", STATED_SOURCE))
+    return BuildingLoad(
+        transmission_w,
+        air_w,
+        reheat_w,
+        stated_w,
+        transmission_w + air_w + reheat_w + stated_w,
+        fsum(loss.total_w for loss in losses),
+        between_w,
+        tuple(notes),
+    )
+
+
+def _air_w(survey: Survey, airs: Mapping[str, RoomAir]) -> float:
+    """Outdoor air of the building, W, each room's share at its own temperature.
+
+    Rooms with a stated rate: the share of infiltration and all the rest. Rooms by rule: that share of all the
+    infiltration, or all the minimum rates, whichever is the larger sum.
+    """
+    wh_m3k, _ = AIR_WH_M3K.or_stated(survey.building.air_wh_m3k)
+    share, _ = INFILTRATION_SHARE.or_stated(survey.building.infiltration_share)
+    by_rule = [air for air in airs.values() if air.by_rule]
+    leaks_m3_h = share * sum(air.infiltration_m3_h for air in by_rule)
+    leaks_govern = leaks_m3_h >= sum(air.minimum_m3_h for air in by_rule)
+    total = 0.0
+    for name, air in airs.items():
+        leaks = share * air.infiltration_m3_h
+        if not air.by_rule:
+            supply = air.flow_m3_h - air.infiltration_m3_h
+        elif leaks_govern:
+            supply = 0.0
+        else:
+            leaks = min(leaks, air.minimum_m3_h)
+            supply = air.minimum_m3_h - leaks
+        heated = leaks + supply * (1.0 - air.heat_recovery)
+        total += wh_m3k * heated * (survey.room(name).indoor_c - survey.project.outdoor_c)
+    return total

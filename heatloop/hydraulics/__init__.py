@@ -1,0 +1,1 @@
+"""The water side: flows, temperatures, pressures and valve settings."""

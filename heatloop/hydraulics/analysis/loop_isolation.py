@@ -1,0 +1,139 @@
+"""What happens to the others when one loop shuts.
+
+Flows alone, at the temperatures of the system before: a loop that shuts moves the flow of the others by some per
+cent and their temperatures by tenths of a kelvin, which hardly moves viscosity.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.network.flow_solver import TOLERANCE, LinkDrop, begin, step
+from heatloop.hydraulics.network.links import Resistance
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.pumps import Differential, HeadLaw
+from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.solver.pump_boundary import straight_drive
+
+Array = NDArray[np.float64]
+
+AT_ONCE = 64
+STEPS = 60
+
+
+@dataclass(frozen=True)
+class Shut:
+    """Scenarios in which loops are shut, S of them: flow of each loop (L, S), kg/s; differential where the tails
+    of each loop join (L, S), Pa; head of each circuit's pump (P, S), Pa; flow of all elements (E, S). `open_*` are
+    the same flows with all loops open under the same pumps, (L) and (E)."""
+
+    loop_flow_kg_s: Array
+    differential_pa: Array
+    head_pa: Array
+    flow_kg_s: Array
+    open_loop_flow_kg_s: Array
+    open_flow_kg_s: Array
+
+
+def shut_each(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array) -> Shut:
+    """Every loop shut in turn (S = L), the others as they are; density_kg_m3 (P) at the pumps."""
+    return shut_loops(state, drives, density_kg_m3, np.eye(len(state.assembly.loops), dtype=bool))
+
+
+def shut_loops(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array, which: NDArray[np.bool_]) -> Shut:
+    """The loops of `which` (L, S) shut, scenario by scenario. Raises ArithmeticError if the flows do not settle."""
+    which = np.concatenate([np.zeros((which.shape[0], 1), bool), which], axis=1)
+    lots = [which[:, i : i + AT_ONCE] for i in range(0, which.shape[1], AT_ONCE)]
+    flows, pressures = (
+        np.concatenate(parts, axis=1)
+        for parts in zip(*(_solve(state, drives, density_kg_m3, lot) for lot in lots), strict=True)
+    )
+    system = state.assembly
+    nodes = system.loop_nodes
+    loops, elements = flows[system.loop_link], flows[system.elements.link]
+    return Shut(
+        loop_flow_kg_s=loops[:, 1:],
+        differential_pa=(pressures[nodes[:, 0]] - pressures[nodes[:, 1]])[:, 1:],
+        head_pa=np.array([pressures[c.flow, 1:] - pressures[c.back, 1:] for c in system.circuits]),
+        flow_kg_s=elements[:, 1:],
+        open_loop_flow_kg_s=loops[:, 0],
+        open_flow_kg_s=elements[:, 0],
+    )
+
+
+def _solve(
+    state: Operation, drives: Sequence[HeadLaw], density: Array, which: NDArray[np.bool_]
+) -> tuple[Array, Array]:
+    system, count = state.assembly, which.shape[1]
+    flow = np.repeat(_link_flows(system, state)[:, None], count, axis=1)
+    law = _law(system, state, flow)
+    held = np.full(flow.shape, np.nan)
+    held[system.loop_link] = np.where(which, 0.0, np.nan)
+    now = begin(system.network, flow, np.zeros((len(system.circuits), count)), law)
+    inflow = _inflow(system, state, count)
+    tight = _still_bypasses(system, state)
+    held[system.bypass_link[tight]] = 0.0
+    for _ in range(STEPS):
+        drive = straight_drive(system, drives, np.repeat(density[:, None], count, axis=1), now, inflow)
+        now = step(system.wiring, now, law, inflow, drive, held)
+        if np.all(now.moved < TOLERANCE * 100.0):
+            return now.flow, now.pressure
+    raise ArithmeticError("the flows with a loop shut did not settle")
+
+
+def _law(system: Assembly, state: Operation, flow: Array) -> LinkDrop:
+    """The drops of links at the temperatures of the system before. Tees, the lift of warm water and the opening
+    pressure of a bypass stay what they were."""
+    resistance = Resistance.of(system.elements)
+    viscosity = state.viscosity_pa_s[resistance.long, None]
+    count, ends = flow.shape[1], state.pressure_pa
+    plain = resistance.at(np.repeat(state.density_kg_m3[:, None], count, axis=1), np.repeat(viscosity, count, axis=1))
+    shut = flow == 0.0
+    more = (ends[system.network.start] - ends[system.network.end])[:, None] - plain(flow)[0]
+    more = np.where(shut, 0.0, more)
+
+    def law(at: Array) -> tuple[Array, Array]:
+        drop, slope = plain(at)
+        return drop + more, slope
+
+    return law
+
+
+def _link_flows(system: Assembly, state: Operation) -> Array:
+    flows = np.zeros(system.network.start.size)
+    flows[system.elements.link] = state.flow_kg_s
+    return flows
+
+
+def _inflow(system: Assembly, state: Operation, count: int) -> Array:
+    """What mixed circuits draw stays as it is."""
+    unknown = system.wiring.unknown
+    inflow = np.zeros((unknown.size, count))
+    for circuit, drawn in zip(system.circuits[1:], state.drawn_kg_s, strict=True):
+        for node, sign in zip(circuit.draws_at, (-1.0, 1.0), strict=True):
+            inflow[unknown == node] += sign * drawn
+    return inflow
+
+
+def _still_bypasses(system: Assembly, state: Operation) -> NDArray[np.bool_]:
+    """Bypasses with an opening pressure that are shut now stay shut: a cautious reading for the others."""
+    opens = np.array([b.opens_at_kpa is not None for b in system.bypasses], dtype=bool)
+    return np.asarray(opens & (state.bypass_kg_s <= 0.0))
+
+
+def system_curve(
+    state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array, circuit: int, heads_pa: Array
+) -> Array:
+    """Flow of a circuit's pump, (S) kg/s, were its head these (S), valves as they are and other pumps as they run;
+    at the temperatures of the system before. density_kg_m3 (P) at the pumps."""
+    system, count = state.assembly, heads_pa.size
+    given = [Differential(heads_pa) if p == circuit else drive for p, drive in enumerate(drives)]
+    none = np.zeros((len(system.loops), count), bool)
+    flow, _ = _solve(state, given, density_kg_m3, none)
+    node, network = system.circuits[circuit].flow, system.network
+    leaving = flow[network.start == node].sum(axis=0) - flow[network.end == node].sum(axis=0)
+    return np.asarray(leaving - _inflow(system, state, count)[np.searchsorted(system.wiring.unknown, node)])

@@ -1,0 +1,64 @@
+"""Output range: the uncertain inputs of a design, varied one at a time."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+
+from heatloop.hydraulics.heat.profile_rating import Reading
+from heatloop.hydraulics.loop_paths import Case
+from heatloop.physics.emitters import TEST_HOUSE_PERCENT
+from heatloop.survey.profiles import Profile
+from heatloop.survey.survey import Survey
+
+AS_DESIGNED = "as designed"
+
+LINKS_W_MK = (2.0, 10.0)
+
+
+@dataclass(frozen=True)
+class Variant:
+    """The survey's ratings read otherwise; `in_band` whether that is open for this job, or told only to show what it
+    would do. `emitters` times what other emitters are rated at."""
+
+    name: str
+    in_band: bool
+    case: Case
+    emitters: float = 1.0
+
+    def read(self, survey: Survey) -> Survey:
+        """The survey with its film and its other emitters so."""
+        emitters = tuple(replace(one, output_w=one.output_w * self.emitters) for one in survey.catalogue.emitters)
+        return replace(
+            survey,
+            project=replace(survey.project, water_film=self.case.film),
+            catalogue=replace(survey.catalogue, emitters=emitters),
+        )
+
+
+def variants(survey: Survey) -> tuple[Variant, ...]:
+    """What is read otherwise, one thing at a time, for the profiles of this survey."""
+    return tuple(_variants(survey.profiles, survey.project.water_film))
+
+
+def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[Variant]:
+    with_film = [p for p in profiles if p.rating.flow_exponent is None]
+    if film and with_film:
+        own = {p.name: Reading(least_re=0.0) for p in with_film}
+        yield Variant("film in the rating test by formula", True, Case(True, own))
+        yield Variant("no water film", True, Case(False))
+    linked = [p for p in profiles if len(p.channels) > 1]
+    for known in (False, True):
+        some = [p.name for p in linked if (p.link is not None) == known]
+        for link in LINKS_W_MK if some else ():
+            words = f"link {link:g} W/(m K)" + (", though it is stated" if known else "")
+            yield Variant(words, not known, Case(film, {name: Reading(link_w_mk=link) for name in some}))
+    for words, sign in (("low", -1.0), ("high", 1.0)):
+        own = {p.name: Reading(output_factor=1.0 + sign * rating_band_percent(p) / 100.0) for p in profiles}
+        others = 1.0 + sign * TEST_HOUSE_PERCENT / 100.0
+        yield Variant(f"rating at the {words} end of its band", True, Case(film, own), others)
+
+
+def rating_band_percent(profile: Profile) -> float:
+    """How far a rating may be from the truth: as its entry states, else what test houses differ by."""
+    return TEST_HOUSE_PERCENT if profile.rating.band_percent is None else profile.rating.band_percent

@@ -1,0 +1,145 @@
+"""Loops that work between laminar and turbulent flow: their pressure drop both ways.
+
+From Re 2000 to 4000 no friction value is agreed, and it is an ordinary working range for skirting. The
+solver bridges it; here the same flows are given the laminar and the turbulent friction instead.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from fluids.friction import Colebrook
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.model import ArmPath
+from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.physics.friction import LAMINAR_END_RE, TURBULENT_START_RE
+
+Array = NDArray[np.float64]
+
+
+def drops_both_ways_pa(state: Operation) -> tuple[Array, Array]:
+    """What each loop's drop changes by, (L) Pa, were its flow between Re 2000 and 4000 laminar, or turbulent.
+
+    Flows stay as they are. Where channels or arms run in parallel, each counts by its share of the loop's
+    water. Laminar: the duct's own constant over Re. Turbulent: Colebrook (1939) by the library fluids.
+    """
+    system = state.assembly
+    elements, re = system.elements, state.reynolds
+    loop = np.array([place.loop for place in system.places])
+    between = np.flatnonzero(
+        (re > LAMINAR_END_RE) & (re < TURBULENT_START_RE) & (elements.length_m > 0.0) & (loop >= 0)
+    )
+    curve = elements.friction[between]
+    roughness = np.asarray(elements.table.relative_roughness)[curve]
+    factors = {
+        "now": elements.table.factor_and_slope(re[between], curve)[0],
+        "laminar": np.asarray(elements.table.laminar_f_re)[curve] / re[between],
+        "turbulent": np.array([Colebrook(r, e) for r, e in zip(re[between], roughness, strict=True)]),
+    }
+    flow = state.flow_kg_s[between]
+    per_factor = (
+        elements.length_m[between]
+        / elements.hydraulic_diameter_m[between]
+        * flow**2
+        / (2.0 * state.density_kg_m3[between] * elements.area_m2[between] ** 2)
+    )
+    share = flow / np.maximum(state.loop_flow_kg_s[loop[between]], 1e-300)
+    laminar, turbulent = (
+        np.bincount(loop[between], share * per_factor * (factors[way] - factors["now"]), len(system.loops))
+        for way in ("laminar", "turbulent")
+    )
+    return np.asarray(laminar), np.asarray(turbulent)
+
+
+def room_output_w(state: Operation) -> dict[str, float]:
+    """Heat into each room from all its skirting, other emitters and the useful share of pipe losses, W."""
+    output: dict[str, float] = {}
+    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+        for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
+            output[cell.room] = output.get(cell.room, 0.0) + float(watts) * cell.useful
+    for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True):
+        room = loop.tail_loss.room
+        output[room] = output.get(room, 0.0) + float(lost) * loop.tail_loss.useful
+    for place, watts in zip(state.assembly.emitters.place, state.emitter_w, strict=True):
+        room = state.assembly.places[place].element.room
+        output[room] = output.get(room, 0.0) + float(watts)
+    return output
+
+
+def down_loss_w(state: Operation) -> dict[str, float]:
+    """Heat that the sills of each room lose into the floor: given by the water, not got by the room, W."""
+    lost: dict[str, float] = {}
+    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+        for cell, watts in zip(path.cells, heat.lost_w, strict=True):
+            lost[cell.room] = lost.get(cell.room, 0.0) + float(watts)
+    return lost
+
+
+def back_loss_w(state: Operation) -> dict[str, float]:
+    """Heat lost through the warmed wall behind the skirting of each room, W."""
+    lost: dict[str, float] = {}
+    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+        for cell, wall_c in zip(path.cells, heat.wall_c, strict=True):
+            watts = cell.back_w_mk * cell.length_m * float(wall_c - cell.room_c)
+            lost[cell.room] = lost.get(cell.room, 0.0) + watts
+    return lost
+
+
+def useful_w(state: Operation) -> dict[str, float]:
+    """Heat into each room less what the warmed wall behind its skirting loses, W."""
+    behind = back_loss_w(state)
+    return {room: watts - behind.get(room, 0.0) for room, watts in room_output_w(state).items()}
+
+
+@dataclass(frozen=True)
+class LoopHeat:
+    """Heat of every loop, (L) W each: into rooms, lost by pipes where it is no use, lost by sills into the floor."""
+
+    to_rooms_w: Array
+    pipe_loss_w: Array
+    down_loss_w: Array
+
+
+def loop_heat(state: Operation) -> LoopHeat:
+    """Where the heat of each loop goes."""
+    network = state.assembly
+    count = len(network.loops)
+    useful, given, down = np.zeros(count), np.zeros(count), np.zeros(count)
+    for index, path in enumerate(network.loops):
+        arms = [a for a in range(len(network.arms)) if network.arm_loop[a] == index]
+        tails = float(state.tail_loss_w[index])
+        others = float(state.emitter_w[network.emitters.loop == index].sum())
+        given[index] = sum(float(state.arms[a].emitted_w.sum()) for a in arms) + tails + others
+        down[index] = sum(float(state.arms[a].lost_w.sum()) for a in arms)
+        useful[index] = (
+            others
+            + tails * path.tail_loss.useful
+            + sum(
+                float(state.arms[a].emitted_w[:, c].sum() - state.arms[a].lost_w[c]) * cell.useful
+                for a in arms
+                for c, cell in enumerate(network.arms[a].cells)
+            )
+        )
+    return LoopHeat(useful, given - useful - down, down)
+
+
+def cells_of_points(path: ArmPath, x_m: Array) -> NDArray[np.intp]:
+    """The cell in which each point along an arm lies; x_m: heated length from the start of the arm."""
+    ends = np.cumsum([cell.length_m for cell in path.cells])
+    return np.asarray(np.minimum(np.searchsorted(ends, x_m - 1e-9), len(path.cells) - 1))
+
+
+def hottest_surface_c(state: Operation) -> dict[str, float]:
+    """Temperature of the hottest skirting in every room, degC; rooms without skirting are left out."""
+    network = state.assembly
+    hottest: dict[str, float] = {}
+    for path, heat, loop in zip(network.arms, state.arms, network.arm_loop, strict=True):
+        if network.loops[loop].profile is None:
+            continue
+        surface_c = heat.fine_surface_c.max(axis=0)
+        for c, point_c in zip(cells_of_points(path, heat.fine_x_m), surface_c, strict=True):
+            room = path.cells[c].room
+            hottest[room] = max(hottest.get(room, -np.inf), float(point_c))
+    return hottest

@@ -1,0 +1,144 @@
+"""Water content of the system, part by part: what a vessel is sized on and additives are dosed by.
+
+Every waterway counts by its surveyed length times the area of its bore. A length of skirting runs to the corner,
+so the joints are counted with the profile they join; valves, vents and the vessel's own water are left out.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from typing import Literal, get_args
+
+import pandas as pd
+
+from heatloop.hydraulics.model import Element
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.layout.model import CrossingAt, Layout
+from heatloop.physics.ducts import round_duct
+from heatloop.survey.survey import Survey
+
+Holds = Literal["profile channels", "tails", "crossings", "emitters", "trunks", "source", "other"]
+
+HOLDS: dict[str, Holds] = {
+    "piece": "profile channels",
+    "sill": "profile channels",
+    "tail": "tails",
+    "crossing": "crossings",
+    "trunk": "trunks",
+}
+COLUMNS = ["part", "loop", "item", "waterway_m", "content_l_m", "water_l"]
+
+
+@dataclass(frozen=True)
+class Content:
+    """One part that holds water: `waterway_m` of bore, all channels counted, at `content_l_m`.
+
+    Both are None for a part whose content is stated; `loop` is empty where it belongs to no loop.
+    """
+
+    part: Holds
+    loop: str
+    item: str
+    waterway_m: float | None
+    content_l_m: float | None
+    water_l: float
+
+
+def contents(survey: Survey, layout: Layout, system: Assembly) -> tuple[Content, ...]:
+    """Every part that holds water, loop by loop, then trunks, the source and what the survey adds.
+
+    The content of a bore is its area times a metre, in litres.
+    """
+    crossed = _crossing_pipes(survey, layout)
+    rows: dict[tuple[Holds, str, str, float], float] = {}
+    for place in system.places:
+        element = place.element
+        part = HOLDS.get(element.kind)
+        if part is None or element.length_m <= 0.0:
+            continue
+        loop = system.loops[place.loop].loop.name if place.loop >= 0 else ""
+        trunk = system.trunks[place.trunk] if place.trunk >= 0 else None
+        item = f"{trunk.name}, {trunk.pipe}" if trunk else _item(survey, loop, element, crossed)
+        key = (part, loop, item, element.duct.content_l_m)
+        rows[key] = rows.get(key, 0.0) + element.length_m
+    found = [
+        Content(part, loop, item, length_m, content_l_m, length_m * content_l_m)
+        for (part, loop, item, content_l_m), length_m in rows.items()
+    ]
+    found += [
+        Content("emitters", owner.name, one.emitter, None, None, survey.catalogue.emitter(one.emitter).water_l)
+        for owner in survey.loops
+        for one in owner.emitters
+    ]
+    order = {owner.name: number for number, owner in enumerate(survey.loops)}
+    parts = get_args(Holds)
+    found.sort(key=lambda row: (order.get(row.loop, len(order)), parts.index(row.part)))
+    if survey.source.water_volume_l > 0.0:
+        found.append(Content("source", "", survey.source.kind, None, None, survey.source.water_volume_l))
+    found += [Content("other", "", other.name, None, None, other.water_l) for other in survey.system.other_water]
+    return tuple(found)
+
+
+def _item(survey: Survey, loop: str, element: Element, crossed: Mapping[tuple[str, float], str]) -> str:
+    """What holds the water of a loop: its profile or the pipe."""
+    match element.kind:
+        case "tail":
+            return survey.loop(loop).tails.pipe
+        case "crossing":
+            return crossed[loop, element.duct.content_l_m]
+        case _:
+            return survey.loop(loop).profile
+
+
+def _crossing_pipes(survey: Survey, layout: Layout) -> dict[tuple[str, float], str]:
+    """The pipe of a crossing by its loop and the content of its bore; pipes of one bore are told together."""
+    found: dict[tuple[str, float], str] = {}
+    for loop in layout.loops:
+        crossings = (item for arm in loop.arms for item in arm.elements if isinstance(item, CrossingAt))
+        for name in dict.fromkeys(crossing.pipe for crossing in crossings):
+            key = loop.loop, round_duct(survey.catalogue.pipe(name).bore_m).content_l_m
+            found[key] = f"{found[key]} and {name}" if key in found else name
+    return found
+
+
+def content_l(rows: Sequence[Content]) -> float:
+    """Water of all parts together, litres."""
+    return sum(row.water_l for row in rows)
+
+
+def contents_table(rows: Sequence[Content]) -> pd.DataFrame:
+    """One row a part, the whole last."""
+    frame = pd.DataFrame([row.__dict__ for row in rows], columns=COLUMNS)
+    whole = {"part": "whole system", "loop": "", "item": "", "water_l": content_l(rows)}
+    frame = pd.concat([frame, pd.DataFrame([whole])], ignore_index=True)
+    return frame.astype({"waterway_m": "float64", "content_l_m": "float64", "water_l": "float64"})
+
+
+def _trunk_water_l(system: Assembly) -> float:
+    return sum(p.element.duct.content_l_m * p.element.length_m for p in system.places if p.trunk >= 0)
+
+
+def _plant_water_l(survey: Survey) -> float:
+    return survey.source.water_volume_l + survey.system.other_water_l
+
+
+def system_water_l(survey: Survey, system: Assembly) -> float:
+    """Water of source, trunks, loops and what else holds some, litres."""
+    return _plant_water_l(survey) + _trunk_water_l(system) + sum(loop.water_l for loop in system.loops)
+
+
+def closing_valves(survey: Survey) -> set[str]:
+    """Names of the valves that close by themselves."""
+    return {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
+
+
+def open_water_l(survey: Survey, system: Assembly) -> float:
+    """Water that still circulates when every thermostatic valve has closed, litres."""
+    closing = closing_valves(survey)
+    free = [
+        loop
+        for loop in system.loops
+        if loop.loop.valves.flow not in closing and loop.loop.valves.return_ not in closing
+    ]
+    return _plant_water_l(survey) + (_trunk_water_l(system) if free else 0.0) + sum(loop.water_l for loop in free)

@@ -1,0 +1,113 @@
+"""From a survey to what the solvers want of its water side: the fluid, the network, the temperatures, the sensors."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from heatloop.heat_loss.model import RoomLoss
+from heatloop.hydraulics.analysis.thermostat_control import Governed
+from heatloop.hydraulics.model import LoopPath
+from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.network.shared_pipework import Mains, lay_mains
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.physics.friction import NO_CURVES, FrictionTable
+from heatloop.physics.water import Fluid, mass_fraction_from_volume_fraction, mixture, plain_water
+from heatloop.survey.loops import Loop, RouteCrossing
+from heatloop.survey.survey import Survey
+from heatloop.survey.water_system import PumpCurve
+
+
+def fluid_of(survey: Survey) -> Fluid:
+    """The water of a survey: plain, or the mixture its antifreeze makes."""
+    antifreeze = survey.project.antifreeze
+    if antifreeze is None:
+        return plain_water()
+    by_mass = antifreeze.mass_fraction
+    if by_mass is None:
+        by_mass = mass_fraction_from_volume_fraction(antifreeze.kind, (antifreeze.percent_by_volume or 0.0) / 100.0)
+    return mixture(antifreeze.kind, by_mass)
+
+
+def mains_of(survey: Survey, paths: Sequence[LoopPath]) -> Mains:
+    """The trunks and bypasses of a survey by themselves, as `network_of` has them."""
+    pipes = {pipe.name: pipe for pipe in survey.catalogue.pipes}
+    return lay_mains(survey.trunks, pipes, [path.loop.trunk for path in paths], survey.bypasses, lose_to_c(survey))
+
+
+def lose_to_c(survey: Survey) -> float | None:
+    """Temperature round trunks that state none: the mean of the rooms; None where the survey leaves pipe losses out."""
+    return sum(room.indoor_c for room in survey.rooms) / len(survey.rooms) if survey.project.pipe_losses else None
+
+
+def network_of(survey: Survey, paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> Assembly:
+    """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is asked for. Trunks lose
+    heat unless the survey leaves pipe losses out. `friction`: curves that are known already."""
+    return assemble(
+        paths,
+        survey.trunks,
+        {pipe.name: pipe for pipe in survey.catalogue.pipes},
+        bypasses=survey.bypasses,
+        levels_m={room.name: room.level_m for room in survey.rooms} if survey.project.buoyancy else None,
+        source_level_m=survey.source.level_m,
+        tees=survey.project.tees,
+        friction=friction,
+        lose_to_c=lose_to_c(survey),
+    )
+
+
+def presettable(survey: Survey) -> frozenset[str]:
+    """Names of the valves that are preset in their body."""
+    return frozenset(valve.name for valve in survey.catalogue.valves if valve.presetting)
+
+
+def supply_temp_c(survey: Survey, loop: Loop, source_c: float | None = None) -> float:
+    """Flow temperature that reaches a loop: its own, else the source's, no warmer than any mixed trunk.
+
+    `source_c` is the source's flow temperature now (None: the project's); it also bounds a loop's own.
+    """
+    source = survey.project.flow_temp_c if source_c is None else source_c
+    temp_c = source if loop.flow_temp_c is None else loop.flow_temp_c
+    if source_c is not None:
+        temp_c = min(temp_c, source_c)
+    name = loop.trunk
+    while name is not None:
+        trunk = survey.trunk(name)
+        if trunk.mixed_to_c is not None:
+            temp_c = min(temp_c, trunk.mixed_to_c)
+        name = trunk.from_trunk
+    return temp_c
+
+
+def exponent_of(survey: Survey, loop: Loop) -> float:
+    """Exponent of what a loop gives: its profile's; without skirting its emitters', by their rated output."""
+    if loop.profile:
+        return survey.catalogue.profile(loop.profile).rating.exponent
+    emitters = [survey.catalogue.emitter(item.emitter) for item in loop.emitters]
+    return sum(one.exponent * one.output_w for one in emitters) / sum(one.output_w for one in emitters)
+
+
+def pumps_of(survey: Survey, system: Assembly) -> list[PumpCurve | None]:
+    """The pump of each circuit as the survey has it, the source's first; None where it tells of none."""
+    mixed = [system.trunks[circuit.trunk].pump for circuit in system.circuits[1:]]
+    return [survey.source.pump, *mixed]
+
+
+def rooms_on(loop: Loop) -> list[str]:
+    """The rooms a loop's route runs through, in its order, each once."""
+    items = [item for arm in loop.arms for item in arm if not isinstance(item, RouteCrossing)]
+    return list(dict.fromkeys(item.room for item in items))
+
+
+def governors_of(survey: Survey, losses: Sequence[RoomLoss]) -> dict[int, Governed]:
+    """The loops that a thermostatic valve governs, each with its sensor's room and what that room wants."""
+    closing = {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
+    wants = {loss.room: loss.total_w for loss in losses}
+    governed = {}
+    for index, loop in enumerate(survey.loops):
+        if not closing & {loop.valves.flow, loop.valves.return_}:
+            continue
+        rooms = rooms_on(loop)
+        room = loop.sensor_room or (rooms[0] if len(rooms) == 1 else None)
+        if room is not None:
+            governed[index] = Governed(room, wants[room])
+    return governed

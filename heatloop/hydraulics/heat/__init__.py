@@ -1,0 +1,1 @@
+"""Heat of channels and emitters at given flows."""

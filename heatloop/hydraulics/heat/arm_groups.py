@@ -1,0 +1,127 @@
+"""Arms of like channels, grouped so that they are solved together."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.model import ArmPath
+from heatloop.physics.channels.grid import Runs
+
+Array = NDArray[np.float64]
+
+MOST_STEPS = 60
+"""Newton steps on the temperatures of a group, heat capacity and film renewed after each."""
+
+
+@dataclass(frozen=True)
+class ArmGroup:
+    """Arms whose channels have the same directions, their cells one after the other.
+
+    `arms` are the places of these arms in the caller's list; `runs` hold all their cells. For the water
+    film, (C, M): area_m2 and hydraulic_diameter_m of each cell's channels, and `film` (M), whether it counts.
+    flow_exponent and test_flow_kg_s (M) are those of the cells' characteristics.
+    """
+
+    arms: tuple[int, ...]
+    runs: Runs
+    area_m2: Array
+    hydraulic_diameter_m: Array
+    film: NDArray[np.bool_]
+    flow_exponent: Array
+    test_flow_kg_s: Array
+
+    @property
+    def channels(self) -> int:
+        return len(self.runs.direction)
+
+
+@dataclass(frozen=True)
+class ArmHeat:
+    """One arm solved. Channel first: node_c (C, M + 1) at the nodes along the wall, mean_c (C, M) of
+    each cell, emitted_w (C, M) by each channel's wall, lost_w (M) the part of it that the room does not get,
+    surface_c (C, M + 1), wall_c (M); return_c, where the arm's water leaves it (mixed); check_w, the emission
+    integrated on its own; residual_k the greatest defect of the equations, inlet included; fine_x_m, fine_c and
+    fine_surface_c the same run point by point."""
+
+    node_c: Array
+    surface_c: Array
+    mean_c: Array
+    emitted_w: Array
+    lost_w: Array
+    wall_c: Array
+    return_c: float
+    given_w: float
+    check_w: float
+    residual_k: float
+    fine_x_m: Array
+    fine_c: Array
+    fine_surface_c: Array
+
+
+def group_arms(arms: Sequence[ArmPath]) -> tuple[ArmGroup, ...]:
+    """Collect arms by the directions of their channels so that each group solves as one."""
+    groups: dict[tuple[int, ...], list[int]] = {}
+    for index, arm in enumerate(arms):
+        groups.setdefault(arm.directions, []).append(index)
+    return tuple(_group(directions, found, [arms[i] for i in found]) for directions, found in groups.items())
+
+
+def _group(directions: tuple[int, ...], places: Sequence[int], arms: Sequence[ArmPath]) -> ArmGroup:
+    ducts = [[arm.ducts[c] for arm in arms for _ in arm.cells] for c in range(len(directions))]
+    return ArmGroup(
+        arms=tuple(places),
+        runs=_runs(directions, arms),
+        area_m2=np.array([[duct.area_m2 for duct in row] for row in ducts]),
+        hydraulic_diameter_m=np.array([[duct.hydraulic_diameter_m for duct in row] for row in ducts]),
+        film=np.array([cell.film for arm in arms for cell in arm.cells]),
+        flow_exponent=np.array([cell.characteristic.flow_exponent for arm in arms for cell in arm.cells]),
+        test_flow_kg_s=np.array([cell.characteristic.test_flow_kg_s for arm in arms for cell in arm.cells]),
+    )
+
+
+def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> Runs:
+    count = len(directions)
+    cells = [cell for arm in arms for cell in arm.cells]
+    emission = np.array([cell.characteristic.k_w_mkn * cell.factor / count for cell in cells])
+    down = np.array([cell.down_w_mk / count for cell in cells])
+    return Runs(
+        start=np.concatenate([[0], np.cumsum([len(arm.cells) for arm in arms])]),
+        length_m=np.array([cell.length_m for cell in cells]),
+        emission_w_mkn=np.tile(emission, (count, 1)),
+        exponent=np.array([cell.characteristic.exponent for cell in cells]),
+        link_w_mk=np.tile([cell.characteristic.link_w_mk for cell in cells], (count - 1, 1)),
+        room_c=np.array([cell.room_c for cell in cells]),
+        direction=directions,
+        loss_w_mk=np.tile(down, (count, 1)) if down.any() else None,
+    )
+
+
+def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> ArmGroup:
+    """The group's arms over and over, `times` in all; room_c (times, M) gives each time rooms of its own."""
+    runs = group.runs
+    if times == 1 and room_c is None:
+        return group
+    cells = runs.length_m.size
+    starts = (runs.start[None, :-1] + cells * np.arange(times)[:, None]).ravel()
+    return ArmGroup(
+        arms=group.arms * times,
+        runs=Runs(
+            start=np.append(starts, cells * times),
+            length_m=np.tile(runs.length_m, times),
+            emission_w_mkn=np.tile(runs.emission_w_mkn, times),
+            exponent=np.tile(runs.exponent, times),
+            link_w_mk=np.tile(runs.link_w_mk, times),
+            room_c=np.tile(runs.room_c, times) if room_c is None else room_c.ravel(),
+            direction=runs.direction,
+            loss_w_mk=None if runs.loss_w_mk is None else np.tile(runs.loss_w_mk, times),
+        ),
+        area_m2=np.tile(group.area_m2, times),
+        hydraulic_diameter_m=np.tile(group.hydraulic_diameter_m, times),
+        film=np.tile(group.film, times),
+        flow_exponent=np.tile(group.flow_exponent, times),
+        test_flow_kg_s=np.tile(group.test_flow_kg_s, times),
+    )

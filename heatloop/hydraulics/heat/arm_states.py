@@ -1,0 +1,85 @@
+"""The solved arms of a system, each made of the arrays of its group when it is asked for."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass, replace
+from typing import overload
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.heat.arm_groups import ArmHeat
+from heatloop.hydraulics.heat.channel_heat import GroupArms
+from heatloop.hydraulics.model import ArmPath
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True, eq=False)
+class Arms(Sequence[ArmHeat]):
+    """The arms of a system in its order. `place` of each: its group and its number there. `cold`: arms without flow,
+    which are as warm as their rooms whatever the group says of them."""
+
+    paths: tuple[ArmPath, ...]
+    groups: tuple[GroupArms, ...]
+    place: tuple[tuple[int, int], ...]
+    cold: NDArray[np.bool_]
+
+    @classmethod
+    def of(cls, paths: tuple[ArmPath, ...], groups: Sequence[GroupArms], cold: NDArray[np.bool_]) -> Arms:
+        """Of these solved groups, whose arms are places among the paths."""
+        place = {arm: (g, r) for g, group in enumerate(groups) for r, arm in enumerate(group.solved.group.arms)}
+        return cls(paths, tuple(groups), tuple(place[arm] for arm in range(len(paths))), cold)
+
+    def __len__(self) -> int:
+        return len(self.paths)
+
+    @overload
+    def __getitem__(self, index: int) -> ArmHeat: ...
+    @overload
+    def __getitem__(self, index: slice) -> Sequence[ArmHeat]: ...
+    def __getitem__(self, index: int | slice) -> ArmHeat | Sequence[ArmHeat]:
+        if isinstance(index, slice):
+            return tuple(self[i] for i in range(*index.indices(len(self))))
+        group, number = self.place[index]
+        arm = self.groups[group].arm(number)
+        return as_warm_as_rooms(arm, self.paths[index]) if self.cold[index] else arm
+
+    def __iter__(self) -> Iterator[ArmHeat]:
+        return (self[i] for i in range(len(self)))
+
+    @property
+    def check_w(self) -> Array:
+        """Emission of each arm integrated on its own, W (A)."""
+        found = np.empty(len(self))
+        for group in self.groups:
+            found[list(group.solved.group.arms)] = group.arm_check_w
+        found[self.cold] = 0.0
+        return found
+
+    @property
+    def residual_k(self) -> float:
+        """Greatest defect of the channel equations, K."""
+        return max(group.solved.channels.residual_k for group in self.groups)
+
+
+def as_warm_as_rooms(arm: ArmHeat, path: ArmPath) -> ArmHeat:
+    """An arm without flow."""
+    room = np.array([cell.room_c for cell in path.cells])
+    nodes = np.append(room, room[-1])
+    fine_room = np.interp(arm.fine_x_m, np.append(0.0, np.cumsum([cell.length_m for cell in path.cells])), nodes)
+    return replace(
+        arm,
+        node_c=np.broadcast_to(nodes, arm.node_c.shape),
+        surface_c=np.broadcast_to(nodes, arm.surface_c.shape),
+        mean_c=np.broadcast_to(room, arm.mean_c.shape),
+        emitted_w=np.zeros_like(arm.emitted_w),
+        lost_w=np.zeros_like(arm.lost_w),
+        wall_c=room,
+        return_c=float(room[0]),
+        given_w=0.0,
+        check_w=0.0,
+        fine_c=np.broadcast_to(fine_room, arm.fine_c.shape),
+        fine_surface_c=np.broadcast_to(fine_room, arm.fine_surface_c.shape),
+    )

@@ -1,0 +1,259 @@
+"""Water temperatures and heat of all loops at given flows: the channel equations on water paths.
+
+Heat capacity is each cell's own mean, the enthalpy difference over the temperature difference, and the
+water film is taken at each cell's own mean temperature; both are found by repeating the solve. The heat of
+a loop is then its flow times the difference of enthalpies.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.heat.arm_groups import MOST_STEPS, ArmGroup, ArmHeat
+from heatloop.physics.channels.accuracy import MOST_CUTS, cuts_wanted, emission_by_cell_w
+from heatloop.physics.channels.grid import Channels, Runs, divide, split
+from heatloop.physics.channels.newton import Newton
+from heatloop.physics.heat_transfer import film_resistance_mk_w
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class GroupHeat:
+    """A group solved at given flows, with all that is needed to start the next solve near by.
+
+    `divided` are the parts of each cell before any were cut for accuracy, `parts` those it was solved with.
+    """
+
+    group: ArmGroup
+    fine: Runs
+    parts: NDArray[np.intp]
+    channels: Channels
+    heat_capacity_j_kgk: Array
+    flow_kg_s: Array
+    inlet_c: Array
+    divided: NDArray[np.intp]
+
+    @property
+    def return_c(self) -> Array:
+        """(C, R) temperature of each channel where it leaves the arm."""
+        return self.channels.return_c
+
+    @property
+    def wall_c(self) -> Array:
+        """Mean wall temperature of every fine cell over its channels, (M): half the sum of its ends."""
+        left = self.fine.left_node
+        surface = self.channels.surface_c
+        return np.asarray((surface[:, left] + surface[:, left + 1]).mean(axis=0) / 2.0)
+
+
+def solve_group(
+    group: ArmGroup,
+    flow_kg_s: Array,
+    inlet_c: Array,
+    water: Fluid,
+    near: GroupHeat | None = None,
+    tolerance_k: float = 1e-11,
+    least_re: float | Array = 0.0,
+) -> GroupHeat:
+    """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `near` is a solve to start from.
+
+    Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and
+    film; the film is taken at no less than the Reynolds number `least_re`, one for all or one a cell (M).
+    """
+    runs = runs_at_flow(group, flow_kg_s)
+    flow_by_cell = flow_kg_s[:, runs.run_of_cell]
+    cp = water.heat_capacity_j_kgk(inlet_c)[runs.run_of_cell]
+    fine, parts = divide(runs, flow_by_cell * cp, inlet_c)
+    if near is not None and np.array_equal(near.divided, parts):
+        fine = _like(near, runs)
+        return _solve_divided(group, fine, near.parts, parts, flow_kg_s, inlet_c, water, near, tolerance_k, least_re)
+    divided = parts
+    for _ in range(MOST_CUTS):
+        solved = _solve_divided(group, fine, parts, divided, flow_kg_s, inlet_c, water, None, tolerance_k, least_re)
+        cuts = cuts_wanted(solved.channels)
+        if cuts is None:
+            break
+        fine, parts = split(fine, cuts), np.add.reduceat(cuts, np.cumsum(parts) - parts)
+    return solved
+
+
+def _like(near: GroupHeat, runs: Runs) -> Runs:
+    """These runs divided into the cells of an earlier solve."""
+    spread = np.repeat(np.arange(near.parts.size), near.parts)
+    return replace(near.fine, emission_w_mkn=runs.emission_w_mkn[:, spread])
+
+
+def runs_at_flow(group: ArmGroup, flow_kg_s: Array) -> Runs:
+    """The group's runs with the output that a reduced-flow exponent leaves at this flow."""
+    runs = group.runs
+    if not group.flow_exponent.any():
+        return runs
+    arm_flow = flow_kg_s[np.asarray(runs.direction) > 0].sum(axis=0)[runs.run_of_cell]
+    less = (arm_flow / group.test_flow_kg_s) ** group.flow_exponent
+    return replace(runs, emission_w_mkn=runs.emission_w_mkn * less)
+
+
+def _solve_divided(
+    group: ArmGroup,
+    fine: Runs,
+    parts: NDArray[np.intp],
+    divided: NDArray[np.intp],
+    flow_kg_s: Array,
+    inlet_c: Array,
+    water: Fluid,
+    near: GroupHeat | None,
+    tolerance_k: float,
+    least_re: float | Array,
+) -> GroupHeat:
+    """The group on given cells, from the temperatures of an earlier solve on the same cells if there is one."""
+    run_of_fine = fine.run_of_cell
+    spread = np.repeat(np.arange(parts.size), parts)
+    flow_fine = flow_kg_s[:, run_of_fine]
+    least_re = least_re[spread] if isinstance(least_re, np.ndarray) else least_re
+    if near is None:
+        guess, cp_fine = None, np.broadcast_to(water.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape)
+        temp_c = np.broadcast_to(inlet_c[run_of_fine], flow_fine.shape)
+    else:
+        guess, cp_fine, temp_c = near.channels.temp_c, near.heat_capacity_j_kgk, near.channels.middle_c
+    has_film = bool(group.film.any())
+    film = film_of(group, flow_fine, temp_c, spread, water, least_re) if has_film else None
+    newton = Newton(fine, flow_fine * cp_fine, inlet_c, guess, film)
+    for _ in range(MOST_STEPS):
+        newton.step()
+        if newton.left_k < tolerance_k:
+            break
+        cp_fine, middle_c = cells_now(newton, water)
+        film = film_of(group, flow_fine, middle_c, spread, water, least_re) if has_film else None
+        newton.change(flow_fine * cp_fine, film)
+    else:
+        raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
+    return GroupHeat(group, newton.runs, parts, newton.result(), cp_fine, flow_kg_s, inlet_c, divided)
+
+
+def cells_now(newton: Newton, water: Fluid) -> tuple[Array, Array]:
+    """Mean heat capacity of every cell's water, the difference of its enthalpies over that of its temperatures, and
+    the mean of both temperatures, (C, M)."""
+    temp = newton.vector.take(newton.ends)
+    enthalpy = water.enthalpy_j_kg(newton.vector).take(newton.ends)
+    drop = temp[:, 1] - temp[:, 0]
+    close = np.abs(drop) < 1e-6
+    alike = close.any()
+    if alike:
+        drop[close] = 1.0
+    heat_capacity = (enthalpy[:, 1] - enthalpy[:, 0]) / drop
+    if alike:
+        heat_capacity[close] = water.heat_capacity_j_kgk(temp[:, 0][close])
+    return heat_capacity, 0.5 * (temp[:, 0] + temp[:, 1])
+
+
+def film_of(
+    group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], water: Fluid, least_re: float | Array = 0.0
+) -> Array:
+    """Resistance of the film in every cell and channel, m K/W; 0 where it does not count."""
+    _, cp, viscosity, conductivity, _ = water.properties(temp_c)
+    resistance = film_resistance_mk_w(
+        flow,
+        group.area_m2[:, spread],
+        group.hydraulic_diameter_m[:, spread],
+        viscosity,
+        cp * viscosity / conductivity,
+        conductivity,
+        least_re,
+    )
+    return np.where(group.film[spread], resistance, 0.0)
+
+
+def mean_heat_capacity(water: Fluid, from_c: Array, to_c: Array) -> Array:
+    """Enthalpy difference over temperature difference, J/(kg K); the heat capacity where they are equal."""
+    drop = to_c - from_c
+    close = np.abs(drop) < 1e-6
+    difference = water.enthalpy_j_kg(to_c) - water.enthalpy_j_kg(from_c)
+    return np.where(close, water.heat_capacity_j_kgk((from_c + to_c) / 2), difference / np.where(close, 1.0, drop))
+
+
+def mixed_return_c(solved: GroupHeat) -> Array:
+    """Temperature of each arm's water after its home (or, one-way, all) channels join, (R)."""
+    direction = np.asarray(solved.group.runs.direction)
+    leaving = direction < 0 if np.any(direction < 0) else direction > 0
+    weight = solved.flow_kg_s[leaving]
+    return np.asarray((weight * solved.return_c[leaving]).sum(axis=0) / weight.sum(axis=0))
+
+
+@dataclass(frozen=True, eq=False)
+class GroupArms:
+    """A solved group's arms on the cells the path was built of, each made when it is asked for.
+
+    `check_w` is the emission of every fine cell integrated on its own.
+    """
+
+    solved: GroupHeat
+    check_w: Array
+
+    @cached_property
+    def first(self) -> NDArray[np.intp]:
+        """The first fine cell of every cell, (M), and the number of all at the end."""
+        return np.concatenate([[0], np.cumsum(self.solved.parts)])
+
+    @cached_property
+    def _run_first(self) -> NDArray[np.intp]:
+        return self.first[self.solved.group.runs.start[:-1]]
+
+    @cached_property
+    def arm_check_w(self) -> Array:
+        """Emission of each arm integrated on its own, (R)."""
+        return np.add.reduceat(self.check_w, self._run_first)
+
+    @cached_property
+    def _by_cell(self) -> tuple[Array, Array, Array, Array]:
+        """Mean temperature and emission (C, M), loss and wall temperature (M) of the cells."""
+        solved, channels, first = self.solved, self.solved.channels, self.first[:-1]
+        lengths, whole_m = solved.fine.length_m, solved.group.runs.length_m
+        return (
+            np.add.reduceat(channels.middle_c * lengths, first, axis=1) / whole_m,
+            np.add.reduceat(channels.emitted_w, first, axis=1),
+            np.add.reduceat(channels.lost_w.sum(axis=0), first),
+            np.add.reduceat(solved.wall_c * lengths, first) / whole_m,
+        )
+
+    @cached_property
+    def _by_arm(self) -> tuple[Array, Array]:
+        """Mixed return temperature and heat given by the water, (R)."""
+        given = np.add.reduceat(self.solved.channels.given_w.sum(axis=0), self._run_first)
+        return mixed_return_c(self.solved), given
+
+    def arm(self, r: int) -> ArmHeat:
+        """The group's arm number r."""
+        channels, start = self.solved.channels, self.solved.group.runs.start
+        mean_c, emitted_w, lost_w, wall_c = self._by_cell
+        mixed, given = self._by_arm
+        cells = slice(start[r], start[r + 1])
+        bounds = self.first[start[r] : start[r + 1] + 1]
+        nodes = slice(bounds[0] + r, bounds[-1] + r + 1)
+        along = np.concatenate([[0.0], np.cumsum(self.solved.fine.length_m[bounds[0] : bounds[-1]])])
+        return ArmHeat(
+            node_c=channels.temp_c[:, bounds + r],
+            surface_c=channels.surface_c[:, bounds + r],
+            mean_c=mean_c[:, cells],
+            emitted_w=emitted_w[:, cells],
+            lost_w=lost_w[cells],
+            wall_c=wall_c[cells],
+            return_c=float(mixed[r]),
+            given_w=float(given[r]),
+            check_w=float(self.arm_check_w[r]),
+            residual_k=channels.residual_k,
+            fine_x_m=along,
+            fine_c=channels.temp_c[:, nodes],
+            fine_surface_c=channels.surface_c[:, nodes],
+        )
+
+
+def arm_results(solved: GroupHeat) -> list[ArmHeat]:
+    """The group's arms one by one, on the cells the path was built of."""
+    arms = GroupArms(solved, emission_by_cell_w(solved.channels))
+    return [arms.arm(r) for r in range(len(solved.group.arms))]

@@ -1,0 +1,235 @@
+"""The heat of a group of arms one step at a time, for many scenarios at once, between steps of the network.
+
+The group is repeated once for each scenario and solved as one set of runs. Heat capacity and film are renewed
+before every step from the temperatures so far.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.heat.arm_groups import ArmGroup, repeat_group
+from heatloop.hydraulics.heat.channel_heat import GroupHeat, cells_now, film_of, runs_at_flow
+from heatloop.physics.channels.accuracy import MOST_CUTS, cuts_wanted, emission_by_cell_w
+from heatloop.physics.channels.grid import CELL_NUMBER, Channels, Runs, divide, split
+from heatloop.physics.channels.newton import Newton
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+REGROUP = 1.3
+"""A run whose flow falls by more than this since its cells were divided has them divided again."""
+
+BALANCED, MOST_POLISHED = 1e-9, 8
+"""Where water hardly moves a temperature of a billionth of a kelvin is a good part of its heat: steps go on until
+what water gives and walls emit agree so closely, for a few times at most."""
+
+
+class HeatSteps:
+    """One group in S scenarios. Arrays over runs are (R, S), over channels (C, R, S)."""
+
+    def __init__(
+        self,
+        group: ArmGroup,
+        water: Fluid,
+        scenarios: int,
+        room_c: Array | None = None,
+        cell_number: float = CELL_NUMBER,
+    ) -> None:
+        self.water, self.scenarios, self.own = water, scenarios, group
+        self.group = repeat_group(group, scenarios, room_c)
+        runs = self.group.runs
+        self.cell_number, self.cuts_made, self.polished = cell_number, 0, 0
+        self.run_of_cell = runs.run_of_cell
+        self.direction = np.asarray(runs.direction)
+        self.leaving = self.direction < 0 if np.any(self.direction < 0) else self.direction > 0
+        self.has_film = bool(self.group.film.any())
+        self.by_flow = bool(self.group.flow_exponent.any())
+        self.newton: Newton | None = None
+        self.solved: Channels | None = None
+        self.check_w: Array | None = None
+        self.flow = np.zeros((len(self.direction), runs.start.size - 1))
+        self.divided_at = self.flow
+
+    def _flat(self, values: Array) -> Array:
+        """(..., R, S) to (..., S R): scenario after scenario."""
+        if self.scenarios == 1:
+            return values[..., 0]
+        return np.ascontiguousarray(np.swapaxes(values, -1, -2)).reshape(*values.shape[:-2], -1)
+
+    def _folded(self, values: Array) -> Array:
+        """(..., S R) back to (..., R, S)."""
+        if self.scenarios == 1:
+            return values[..., None]
+        return np.swapaxes(values.reshape(*values.shape[:-1], self.scenarios, -1), -1, -2)
+
+    def step(self, flow_kg_s: Array, inlet_c: Array) -> float:
+        """One step at channel flows (C, R, S) above 0 and inlets (R, S); the greatest change in K."""
+        flow, inlet = self._flat(flow_kg_s), self._flat(inlet_c)
+        self.flow, self.solved = flow, None
+        if self.newton is None or (flow * REGROUP < self.divided_at).any():
+            self._divide(flow, inlet)
+        else:
+            self._go_on(flow, inlet)
+        newton = self.newton
+        assert newton is not None
+        if self.by_flow:
+            emission = runs_at_flow(self.group, flow).emission_w_mkn[:, self.spread]
+            newton.runs = replace(newton.runs, emission_w_mkn=emission)
+            newton.law.set_emission(emission)
+        moved = newton.step()
+        self._renew()
+        return moved
+
+    def _go_on(self, flow: Array, inlet: Array) -> None:
+        """From the temperatures so far, at other flows and inlets."""
+        newton = self.newton
+        assert newton is not None
+        if not (inlet == newton.inlet).all():
+            newton.set_inlet(inlet)
+        newton.change(flow.take(self.run_of_fine, axis=1) * self.heat_capacity, self.film)
+
+    def _divided(self, flow: Array, inlet: Array) -> tuple[Runs, Index]:
+        capacity = (flow * self.water.heat_capacity_j_kgk(inlet))[:, self.run_of_cell]
+        return divide(runs_at_flow(self.group, flow), capacity, inlet, self.cell_number)
+
+    def _divide(self, flow: Array, inlet: Array) -> None:
+        """Divide the cells for these flows and begin from the temperatures so far, or from those of the inlets."""
+        fine, parts = self._divided(flow, inlet)
+        self.divided, self.divided_at, self.cuts_made = parts, flow, 0
+        self._begin(fine, parts, inlet)
+
+    def _begin(self, fine: Runs, parts: Index, inlet: Array) -> None:
+        before, self.parts = self.newton, parts
+        self.whole = bool(parts.max() == 1)
+        self.spread = np.repeat(np.arange(parts.size), parts)
+        self.fine_start = np.concatenate([[0], np.cumsum(parts)])
+        self.run_of_fine = fine.run_of_cell
+        guess = None
+        flow, temp = self.flow.take(self.run_of_fine, axis=1), inlet.take(self.run_of_fine)
+        if before is not None:
+            at, known = _along(fine), _along(before.runs)
+            guess = np.array([np.interp(at, known, row) for row in before.temp])
+            left = fine.left_node
+            temp = (guess[:, left] + guess[:, left + 1]) / 2.0
+        self.heat_capacity = self.water.heat_capacity_j_kgk(temp)
+        self.film: Array | None = None
+        if self.has_film:
+            self.film = film_of(self.group, flow, temp, self.spread, self.water)
+        self.newton = Newton(fine, flow * self.heat_capacity, inlet, guess, self.film)
+        self.nodes = self._coarse_nodes()
+
+    def _coarse_nodes(self) -> Index:
+        """Places in the vector of unknowns of the nodes that the path was built of, (C, nodes)."""
+        runs, channels = self.group.runs, len(self.direction)
+        if self.whole:
+            return np.arange(runs.length_m.size + runs.start.size - 1) * channels + np.arange(channels)[:, None]
+        index = np.arange(runs.start.size - 1)
+        nodes = np.empty(runs.length_m.size + index.size, dtype=np.intp)
+        nodes[runs.left_node] = self.fine_start[:-1] + self.run_of_cell
+        nodes[runs.start[1:] + index] = self.fine_start[runs.start[1:]] + index
+        return nodes * channels + np.arange(channels)[:, None]
+
+    def _renew(self) -> None:
+        """Heat capacity and film from the temperatures now."""
+        newton = self.newton
+        assert newton is not None
+        self.heat_capacity, middle_c = cells_now(newton, self.water)
+        if self.has_film:
+            flow = self.flow.take(self.run_of_fine, axis=1)
+            self.film = film_of(self.group, flow, middle_c, self.spread, self.water)
+
+    @property
+    def return_c(self) -> Array:
+        """Temperature at which each arm's water leaves it, its channels mixed, (R, S)."""
+        newton = self.newton
+        assert newton is not None
+        at = newton.first if (self.direction < 0).any() else newton.last
+        leaving = np.flatnonzero(self.leaving)
+        temp = newton.vector.take(at * self.direction.size + leaving[:, None])
+        if leaving.size == 1:
+            return self._folded(temp[0])
+        weight = self.flow[self.leaving]
+        return self._folded((weight * temp).sum(axis=0) / weight.sum(axis=0))
+
+    def coarse(self, shut: NDArray[np.bool_] | None = None) -> tuple[Array, Array]:
+        """Temperatures at the nodes (C nodes, S) and means of the cells (C M, S) that the path was built of.
+
+        A mean is Simpson's, so that it does not depend on how finely a cell is divided. Arms that are `shut` (R, S)
+        are as warm as their rooms.
+        """
+        newton = self.newton
+        assert newton is not None
+        ends = newton.vector.take(newton.ends)
+        mean = 4.0 * newton.middle_c
+        mean += ends[:, 0]
+        mean += ends[:, 1]
+        mean *= 1.0 / 6.0
+        if not self.whole:
+            lengths = newton.runs.length_m
+            mean = np.add.reduceat(mean * lengths, self.fine_start[:-1], axis=1) / self.group.runs.length_m
+        nodes = newton.vector.take(self.nodes)
+        if shut is not None:
+            runs, cold = self.group.runs, self._flat(shut.astype(float)) > 0.0
+            counts = np.diff(runs.start) + 1
+            cell = np.arange(nodes.shape[1]) - np.repeat(np.arange(counts.size), counts)
+            cell = np.minimum(cell, np.repeat(runs.start[1:] - 1, counts))
+            nodes = np.where(np.repeat(cold, counts), runs.room_c[cell], nodes)
+            mean = np.where(cold[self.run_of_cell], runs.room_c, mean)
+        return self._columns(nodes), self._columns(mean)
+
+    def room_at_start_c(self) -> Array:
+        """Room temperature where each arm begins, (R, S)."""
+        return self._folded(self.group.runs.room_c[self.group.runs.start[:-1]])
+
+    def _columns(self, values: Array) -> Array:
+        """(C, S n) to (C n, S)."""
+        if self.scenarios == 1:
+            return values.reshape(-1, 1)
+        channels = values.shape[0]
+        return np.swapaxes(values.reshape(channels, self.scenarios, -1), 1, 2).reshape(-1, self.scenarios)
+
+    def is_fine(self) -> bool:
+        """Whether heat balances, and the cells are those for the flows now and small enough.
+
+        If not it wants more steps, from cells divided or cut again where it is their fault.
+        """
+        newton = self.newton
+        assert newton is not None
+        many = self.cuts_made == 0 and int(self.divided.max()) > 1
+        if many and not np.array_equal(self._divided(self.flow, newton.inlet)[1], self.divided):
+            self._divide(self.flow, newton.inlet)
+            return False
+        self.solved = newton.result()
+        if self.polished < MOST_POLISHED and not self.solved.balances(BALANCED):
+            self.polished += 1
+            return False
+        self.check_w = emission_by_cell_w(self.solved, newton.law)
+        cuts = cuts_wanted(self.solved, self.check_w)
+        if cuts is None or self.cuts_made == MOST_CUTS:
+            return True
+        self.cuts_made += 1
+        parts = np.add.reduceat(cuts, self.fine_start[:-1])
+        self._begin(split(newton.runs, cuts), parts, newton.inlet)
+        return False
+
+    def finish(self) -> GroupHeat:
+        """The group solved, all scenarios one after the other."""
+        newton = self.newton
+        assert newton is not None
+        solved = newton.result() if self.solved is None else self.solved
+        return GroupHeat(
+            self.group, newton.runs, self.parts, solved, self.heat_capacity, self.flow, newton.inlet, self.divided
+        )
+
+
+def _along(runs: Runs) -> Array:
+    """A coordinate of all nodes that rises along every run and from run to run."""
+    starts = np.concatenate([[0.0], np.cumsum(runs.length_m)])
+    counts = np.diff(runs.start) + 1
+    nodes = np.arange(counts.sum()) - np.repeat(np.arange(counts.size), counts)
+    return np.asarray(starts[nodes] + np.repeat(np.arange(counts.size), counts))

@@ -1,0 +1,117 @@
+"""Other emitters in series with skirting, on the tails of loops: where they stand, how the water cools in them.
+
+Each is one-way in one room with the whole water of its loop, so that its closed form gives its outlet; its heat
+capacity is the mean between inlet and outlet, as in every cell of skirting.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.heat.channel_heat import mean_heat_capacity
+from heatloop.physics.emitters import one_way_emission_w, one_way_outlet_excess_k
+from heatloop.physics.water import Fluid
+
+if TYPE_CHECKING:
+    from heatloop.hydraulics.model import Place
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+LEAST_FLOW_KG_S = 1e-9
+PASSES = 4
+"""Repeats of the mean heat capacity: each comes nearer some thousandfold."""
+
+
+@dataclass(frozen=True)
+class Emitters:
+    """All other emitters of a system, M of them: place among the elements, loop, whether on the flow, K in
+    W/K^n, exponent and the temperature of their rooms; those of one side of a loop stand in water order."""
+
+    place: Index
+    loop: Index
+    on_flow: NDArray[np.bool_]
+    k_w_kn: Array
+    exponent: Array
+    room_c: Array
+
+    @classmethod
+    def of(cls, places: Sequence[Place]) -> Emitters:
+        """Those among the elements of a system."""
+        found = [(i, place, place.element.emits) for i, place in enumerate(places)]
+        own = [(i, place, emits) for i, place, emits in found if emits is not None]
+        return cls(
+            np.array([i for i, _, _ in own], dtype=np.intp),
+            np.array([place.loop for _, place, _ in own], dtype=np.intp),
+            np.array([place.element.direction == "flow" for _, place, _ in own], dtype=bool),
+            np.array([emits.k_w_kn for _, _, emits in own]),
+            np.array([emits.exponent for _, _, emits in own]),
+            np.array([emits.room_c for _, _, emits in own]),
+        )
+
+    @property
+    def count(self) -> int:
+        return int(self.place.size)
+
+    def passed(self, side: str, loop: Index, flow_kg_s: Array, inlet_c: Array, water: Fluid) -> Passed:
+        """Water of rows (N or N, S) that belong to `loop` (N) after the emitters on that side, "flow" or "return"."""
+        outlet, steps = inlet_c, []
+        for m in np.flatnonzero(self.on_flow == (side == "flow")):
+            rows = np.flatnonzero(loop == self.loop[m])
+            if not rows.size:
+                continue
+            before = outlet[rows]
+            after = self.outlet_c(int(m), flow_kg_s[rows], before, water)
+            outlet = outlet.copy()
+            outlet[rows] = after
+            steps.append(Step(int(m), rows, before, after))
+        return Passed(outlet, tuple(steps))
+
+    def tail_ends_c(self, temp_in_c: Array, temp_out_c: Array, head_c: Array, foot_c: Array) -> tuple[Array, Array]:
+        """Where the flow tail of each loop ends and its return tail begins, (L) each: `head_c` and `foot_c` but for
+        loops with emitters there. temp_in_c and temp_out_c (E) are those of the elements."""
+        flow_end, return_start = head_c.copy(), foot_c.copy()
+        for m in reversed(range(self.count)):
+            if self.on_flow[m]:
+                flow_end[self.loop[m]] = temp_in_c[self.place[m]]
+        for m in range(self.count):
+            if not self.on_flow[m]:
+                return_start[self.loop[m]] = temp_out_c[self.place[m]]
+        return flow_end, return_start
+
+    def outlet_c(self, m: int, flow_kg_s: Array, inlet_c: Array, water: Fluid) -> Array:
+        """Temperature after emitter m, by the closed form of a one-way run."""
+        flow, room = np.maximum(flow_kg_s, LEAST_FLOW_KG_S), self.room_c[m]
+        outlet = inlet_c
+        for _ in range(PASSES):
+            capacity = flow * mean_heat_capacity(water, inlet_c, outlet)
+            outlet = room + one_way_outlet_excess_k(inlet_c - room, self.k_w_kn[m], self.exponent[m], 1.0, capacity)
+        return outlet
+
+    def emission_w(self, flow_kg_s: Array, inlet_c: Array, outlet_c: Array, water: Fluid) -> Array:
+        """Heat of all emitters, W (M), by quadrature of their characteristics: not by what the water gives."""
+        capacity = np.maximum(flow_kg_s, LEAST_FLOW_KG_S) * mean_heat_capacity(water, inlet_c, outlet_c)
+        return one_way_emission_w(inlet_c - self.room_c, self.k_w_kn, self.exponent, 1.0, capacity)
+
+
+@dataclass(frozen=True)
+class Step:
+    """Water of some rows through emitter `emitter`: temperatures before and after."""
+
+    emitter: int
+    rows: Index
+    inlet_c: Array
+    outlet_c: Array
+
+
+@dataclass(frozen=True)
+class Passed:
+    """Temperatures after the emitters of one side, and of each emitter on the way."""
+
+    outlet_c: Array
+    steps: tuple[Step, ...]

@@ -1,0 +1,310 @@
+"""From a catalogue's rating to the constants of the channel equations: the rating is reproduced.
+
+The constant K is whatever makes the channel model give the test's output in the test's own
+arrangement, sample length and drop. A there-and-back sample at 75/65/20 with a link of 5 W/(m K)
+wants K 3.4 % above output/50^n (check E15); a one-way sample at the same temperatures 0.5 % (check E16).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import brentq
+
+from heatloop.hydraulics.heat.arm_groups import ArmGroup, group_arms
+from heatloop.hydraulics.heat.channel_heat import GroupHeat, mixed_return_c, solve_group
+from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, Element
+from heatloop.physics.ducts import Duct, oval_duct, round_duct
+from heatloop.physics.emitters import HEATING_EFFECT_FACTOR, RATED_EXCESS_K, one_way_constant, web_link_w_mk
+from heatloop.physics.heat_transfer import TURBULENT_RE
+from heatloop.physics.water import Fluid
+from heatloop.survey.profiles import Channel, Link, Profile, Rating
+
+UNKNOWN_LINK_W_MK = 5.0
+"""Taken when a catalogue tells nothing of the web: an aluminium web 1.8 mm thick and 70 mm long."""
+
+MOST_LINK_W_MK = 60.0
+
+MOST_SECANTS = 40
+
+Array = NDArray[np.float64]
+
+TEST_ROOM_C = 20.0
+"""Room temperature of the EN 442-2 rating (flow 75, return 65, room 20 degC)."""
+
+
+def link_w_mk(link: Link | None) -> float:
+    """Link between neighbouring channels, W/(m K): as stated, from the web, or the usual one."""
+    if link is None:
+        return UNKNOWN_LINK_W_MK
+    if link.w_mk is not None:
+        return link.w_mk
+    if link.second_test is not None:
+        raise ValueError("the link of a profile with a second test comes from link_from_two_tests")
+    if link.web_thickness_mm is None or link.web_length_mm is None or link.conductivity_w_mk is None:
+        return UNKNOWN_LINK_W_MK
+    return web_link_w_mk(link.web_thickness_mm, link.web_length_mm, link.conductivity_w_mk, link.webs)
+
+
+@dataclass(frozen=True)
+class Reading:
+    """How a rating is read: the least Reynolds number at which the film of the test is taken (0: the test's own), a
+    link in place of the catalogue's, and a factor on the output."""
+
+    least_re: float = TURBULENT_RE
+    link_w_mk: float | None = None
+    output_factor: float = 1.0
+
+
+AS_RATED = Reading()
+
+
+@dataclass(frozen=True)
+class Test:
+    """A rating test: output per metre, the sample and how water ran through it.
+
+    `drop_k` is between flow and return around a mean of `excess_k` above the room at 20 degC; `directions`
+    and `ducts` are those of the channels; `film` whether the water film is part of the model, taken at no less than
+    the Reynolds number `least_re`.
+    """
+
+    __test__ = False
+
+    output_w_m: float
+    drop_k: float
+    sample_m: float
+    directions: tuple[int, ...]
+    ducts: tuple[Duct, ...]
+    excess_k: float = RATED_EXCESS_K
+    film: bool = True
+    least_re: float = TURBULENT_RE
+
+
+def channel_duct(channel: Channel) -> Duct:
+    """The waterway of a profile's channel: round by its bore or oval by its axes."""
+    if channel.bore_mm is not None:
+        return round_duct(channel.bore_mm / 1000.0)
+    if channel.width_mm is None or channel.height_mm is None:
+        raise ValueError("a channel wants bore_mm, or width_mm and height_mm")
+    return oval_duct(channel.width_mm / 1000.0, channel.height_mm / 1000.0)
+
+
+def there_and_back(channels: int) -> tuple[int, ...]:
+    """Directions of channels that go out and come home: the greater half of three goes out."""
+    if channels < 2:
+        raise ValueError("a profile with one channel cannot run there-and-back")
+    out = (channels + 1) // 2
+    return (1,) * out + (-1,) * (channels - out)
+
+
+@dataclass(frozen=True)
+class Sample:
+    """A rating test with the exponent and the link that its constant is to go with."""
+
+    test: Test
+    exponent: float
+    link_w_mk: float
+
+    @property
+    def flow_c(self) -> float:
+        return TEST_ROOM_C + self.test.excess_k + self.test.drop_k / 2.0
+
+    @property
+    def plain_w_mkn(self) -> float:
+        """The constant without link and film."""
+        test = self.test
+        ends = self.flow_c, self.flow_c - test.drop_k
+        return one_way_constant(test.output_w_m, 1.0, self.exponent, *ends, TEST_ROOM_C)
+
+
+@dataclass(frozen=True)
+class Identify:
+    """A characteristic to be found: of a profile on the wall or, `laid` flat, as a sill; with the water film in the
+    model or not; from its rating read so."""
+
+    profile: Profile
+    film: bool = True
+    reading: Reading = AS_RATED
+    laid: bool = False
+
+    def sample(self, water: Fluid) -> Sample:
+        """The test that tells it. ValueError for a sill without rating."""
+        rating, sill = self.profile.rating, self.profile.sill
+        test = rating_test(self.profile, water, self.film and rating.flow_exponent is None, self.reading)
+        link = profile_link_w_mk(self.profile, test, water, self.reading)
+        if not self.laid:
+            return Sample(test, rating.exponent, link)
+        if sill is None:
+            raise ValueError(f"profile {self.profile.name!r} has no sill rating")
+        return Sample(replace(test, output_w_m=sill.output_w_m * self.reading.output_factor), sill.exponent, link)
+
+
+def characteristics(wanted: Sequence[Identify], water: Fluid) -> tuple[Characteristic, ...]:
+    """Constants of profiles, each identified from its rating test with `water` (plain: ratings are).
+
+    An unknown arrangement is taken as one-way, the cautious side. A rating that includes a heating
+    effect is divided by 1.15. A sill is rated in the same test. ValueError where a test has no constant.
+    """
+    samples = [one.sample(water) for one in wanted]
+    found = []
+    for one, sample, k in zip(wanted, samples, rated_constants(samples, water), strict=True):
+        flow_exponent = None if one.laid else one.profile.rating.flow_exponent
+        law = Characteristic(float(k), sample.exponent, sample.link_w_mk)
+        if flow_exponent is not None:
+            law = replace(law, flow_exponent=flow_exponent, test_flow_kg_s=flow_of_test_kg_s(sample.test, water))
+        found.append(law)
+    return tuple(found)
+
+
+def profile_link_w_mk(profile: Profile, test: Test, water: Fluid, reading: Reading = AS_RATED) -> float:
+    """Link of a profile, W/(m K): as read, else stated, from its web, from a second test, or the usual one."""
+    if reading.link_w_mk is not None:
+        return reading.link_w_mk
+    if profile.link is None or profile.link.second_test is None:
+        return link_w_mk(profile.link)
+    other = profile.link.second_test
+    second = replace(test, output_w_m=other.output_w_m * reading.output_factor, drop_k=other.drop_k)
+    return link_from_two_tests(test, second, profile.rating.exponent, water)
+
+
+def link_from_two_tests(first: Test, second: Test, exponent: float, water: Fluid) -> float:
+    """The link, W/(m K), with which two tests of one sample at different flow want the same constant.
+
+    A there-and-back sample gives less as its flow falls, and more so the stronger the link. Searched from 0
+    to MOST_LINK_W_MK; ValueError where the tests agree with no link in that range, or differ in drop by
+    less than a tenth.
+    """
+    if abs(first.drop_k - second.drop_k) < 0.1 * first.drop_k:
+        raise ValueError(f"the two tests have drops of {first.drop_k:g} and {second.drop_k:g} K: too close to tell")
+
+    def apart(link: float) -> float:
+        constants = [rated_constant(test, exponent, link, water) for test in (first, second)]
+        return constants[0] / constants[1] - 1.0
+
+    # the ratio may come back to one at a much stronger link: the weakest that fits is taken
+    tried = [0.0, 1.0, 2.0, 4.0, 7.0, 11.0, 16.0, 24.0, 36.0, MOST_LINK_W_MK]
+    found = [apart(link) for link in tried]
+    for (low, high), (at_low, at_high) in zip(pairwise(tried), pairwise(found), strict=True):
+        if at_low * at_high <= 0.0:
+            return float(brentq(apart, low, high, xtol=1e-6))
+    raise ValueError(
+        f"no link from 0 to {MOST_LINK_W_MK:g} W/(m K) lets one constant give both {first.output_w_m:g} W/m "
+        f"at a drop of {first.drop_k:g} K and {second.output_w_m:g} W/m at {second.drop_k:g} K"
+    )
+
+
+def flow_of_test_kg_s(test: Test, water: Fluid) -> float:
+    """Flow through the sample that carries the test's output at its drop, by enthalpy, kg/s."""
+    flow_c = TEST_ROOM_C + test.excess_k + test.drop_k / 2.0
+    ends = water.enthalpy_j_kg(np.array([flow_c, flow_c - test.drop_k]))
+    return test.output_w_m * test.sample_m / float(ends[0] - ends[1])
+
+
+def reynolds_of_test(test: Test, water: Fluid) -> float:
+    """Least Reynolds number of the channels of a test at its mean temperature, parallel ones sharing alike."""
+    sign = np.asarray(test.directions)
+    share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
+    viscosity = float(water.viscosity_pa_s(TEST_ROOM_C + test.excess_k))
+    flow = flow_of_test_kg_s(test, water)
+    return min(
+        float(part) * flow * duct.hydraulic_diameter_m / (duct.area_m2 * viscosity)
+        for part, duct in zip(share, test.ducts, strict=True)
+    )
+
+
+def rating_test(profile: Profile, water: Fluid, film: bool = True, reading: Reading = AS_RATED) -> Test:
+    """The rating of a catalogue entry as a test of the channel model."""
+    rating = profile.rating
+    output_w_m = rating.output_w_m / (HEATING_EFFECT_FACTOR if rating.heating_effect_included else 1.0)
+    output_w_m *= reading.output_factor
+    count = len(profile.channels)
+    turned = rating.arrangement == "there-and-back" and count > 1
+    return Test(
+        output_w_m=output_w_m,
+        drop_k=drop_of_test_k(rating, water),
+        sample_m=rating.sample_m,
+        directions=there_and_back(count) if turned else (1,) * count,
+        ducts=tuple(channel_duct(channel) for channel in profile.channels),
+        film=film,
+        least_re=reading.least_re,
+    )
+
+
+def drop_of_test_k(rating: Rating, water: Fluid) -> float:
+    """Drop between flow and return in the rating test, K: as stated or from the test's flow."""
+    if rating.flow_kg_s is not None:
+        cp = float(water.heat_capacity_j_kgk(TEST_ROOM_C + RATED_EXCESS_K))
+        return rating.output_w_m * rating.sample_m / (rating.flow_kg_s * cp)
+    return rating.drop_k if rating.drop_k is not None else 10.0
+
+
+def rated_constant(test: Test, exponent: float, link: float, water: Fluid) -> float:
+    """K in W/(m K^n) with which the channel model gives the test's output in the test's own arrangement.
+
+    The flow is the one that carries the test's output at the test's drop, by enthalpy. Without film the
+    sample's length does not matter: output and flow grow together. With it the film is taken (unless `least_re` says
+    otherwise) as good as turbulent, whatever the flow of the test: a weak film there would promise more heat
+    elsewhere, and in slow flow buoyancy makes it better than the laminar value. Raises ValueError where no
+    constant can give the drop (see least_return_ratio).
+    """
+    return float(rated_constants([Sample(test, exponent, link)], water)[0])
+
+
+def rated_constants(samples: Sequence[Sample], water: Fluid) -> Array:
+    """The constants of many tests, each as :func:`rated_constant` has it, found side by side."""
+    found = np.zeros(len(samples))
+    for directions in dict.fromkeys(sample.test.directions for sample in samples):
+        which = [i for i, sample in enumerate(samples) if sample.test.directions == directions]
+        found[which] = _constants([samples[i] for i in which], water)
+    return found
+
+
+def _constants(samples: Sequence[Sample], water: Fluid) -> Array:
+    """Secants on the constants of tests whose channels have the same directions, all at once."""
+    tests = [sample.test for sample in samples]
+    sign = np.asarray(tests[0].directions)
+    share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
+    flow = np.outer(share, [flow_of_test_kg_s(test, water) for test in tests])
+    inlet_c = np.array([sample.flow_c for sample in samples])
+    wanted_c = inlet_c - [test.drop_k for test in tests]
+    least_re = np.array([test.least_re for test in tests])
+    near: GroupHeat | None = None
+
+    def miss_k(constants: Array) -> Array:
+        nonlocal near
+        near = solve_group(_group(samples, constants), flow, inlet_c, water, near, 1e-11, least_re)
+        return np.asarray(mixed_return_c(near) - wanted_c)
+
+    plain = np.array([sample.plain_w_mkn for sample in samples])
+    before, now = plain, 1.1 * plain
+    miss_before, miss = miss_k(before), miss_k(now)
+    for _ in range(MOST_SECANTS):
+        slope = (miss - miss_before) / np.where(now == before, 1.0, now - before)
+        step = np.where((now == before) | (slope == 0.0), 0.0, -miss / np.where(slope == 0.0, 1.0, slope))
+        if np.all(np.abs(step) <= 1e-12 * plain):
+            break
+        before, miss_before = now, miss
+        now = np.clip(now + step, 0.1 * now, 10.0 * now)
+        miss = miss_k(now)
+    for sample, constant, left_k, start in zip(samples, now, miss, plain, strict=True):
+        if not (abs(left_k) < 1e-8 and 0.0 < constant < 100.0 * start):
+            raise ValueError(
+                f"no output gives a drop of {sample.test.drop_k:g} K in the rating test with a link of "
+                f"{sample.link_w_mk:g} W/(m K)"
+            )
+    return now
+
+
+def _group(samples: Sequence[Sample], constants: Array) -> ArmGroup:
+    """The samples as runs side by side, with these constants."""
+    arms = []
+    for sample, constant in zip(samples, constants, strict=True):
+        law = Characteristic(float(constant), sample.exponent, sample.link_w_mk)
+        cell = Cell("", TEST_ROOM_C, sample.test.sample_m, law, 1.0, "", film=sample.test.film)
+        channels: tuple[tuple[Element, ...], ...] = ((),) * len(sample.test.directions)
+        arms.append(ArmPath(sample.test.directions, sample.test.ducts, (cell,), channels))
+    return group_arms(arms)[0]

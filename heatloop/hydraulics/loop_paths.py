@@ -1,0 +1,319 @@
+"""The water's path through each loop: every element it meets, in order, with its bore and losses.
+
+A loop has tails (pipe and valves, carrying all its water) and one arm, or two when it is fed from the
+middle. An arm is a chain of cells along the wall (stretches that exchange heat) with one waterway
+per channel; its elements point at the nodes between those cells, so that the heat solve gives each element
+its temperatures. One element is one waterway of one piece, joint, crossing or end.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+from itertools import pairwise
+
+from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.heat_loss.rooms import wall_u_w_m2k
+from heatloop.hydraulics.heat.profile_rating import (
+    AS_RATED,
+    Identify,
+    Reading,
+    channel_duct,
+    characteristics,
+    there_and_back,
+)
+from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, Element, Emits, LoopPath, TailLoss
+from heatloop.layout.model import Arm, CrossingAt, EndAt, JointAt, Layout, Piece
+from heatloop.physics.ducts import Duct, round_duct
+from heatloop.physics.emitters import emitter_constant_w_kn
+from heatloop.physics.heat_transfer import pipe_loss_w_mk
+from heatloop.physics.water import plain_water
+from heatloop.survey.building import Room
+from heatloop.survey.catalogue import Pipe
+from heatloop.survey.loops import Loop, Valves
+from heatloop.survey.profiles import Profile
+from heatloop.survey.survey import Survey
+
+
+def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
+    """+1 for each channel that carries water away from the tails, -1 for each that brings it home.
+
+    There-and-back sends the upper half (the greater half of three) out and the rest home.
+    """
+    count = len(profile.channels)
+    return (1,) * count if loop.arrangement == "one-way" else there_and_back(count)
+
+
+Laws = Mapping[str, Mapping[bool, Characteristic]]
+"""Constants by profile, on the wall (False) and, where the survey has sills, laid in the floor (True)."""
+
+
+def loop_paths(survey: Survey, layout: Layout, laws: Laws | None = None) -> tuple[LoopPath, ...]:
+    """The water path of every loop of the survey, in its order; `laws` of its profiles where they are known already."""
+    laws = laws or profile_laws(survey, layout, [Case(survey.project.water_film)])[0]
+    return tuple(_loop_path(survey, layout, loop, laws.get(loop.profile, {})) for loop in survey.loops)
+
+
+@dataclass(frozen=True)
+class Case:
+    """A way to read the ratings of a survey: with the water film or without, by profile where not as usual."""
+
+    film: bool
+    readings: Mapping[str, Reading] = field(default_factory=dict)
+
+
+def profile_laws(survey: Survey, layout: Layout, cases: Sequence[Case]) -> list[Laws]:
+    """Constants of the survey's profiles for each way to read their ratings, all found at once.
+
+    Ratings are tests with plain water, whatever flows in the system. SurveyError where a test has no constant.
+    """
+    laid = any(piece.sill is not None for loop in layout.loops for piece in loop.pieces)
+    keys, wanted = [], []
+    for number, case in enumerate(cases):
+        for profile in survey.profiles:
+            name, reading = profile.name, case.readings.get(profile.name, AS_RATED)
+            for flat in (False, True) if laid and profile.sill is not None else (False,):
+                keys.append((number, name, flat))
+                wanted.append(Identify(profile, case.film, reading, flat))
+    laws: list[dict[str, dict[bool, Characteristic]]] = [{} for _ in cases]
+    for (number, name, flat), law in zip(keys, _identified(survey, wanted), strict=True):
+        laws[number].setdefault(name, {})[flat] = law
+    return list(laws)
+
+
+def _identified(survey: Survey, wanted: Sequence[Identify]) -> Sequence[Characteristic]:
+    try:
+        return characteristics(wanted, plain_water())
+    except ValueError:
+        faults = []
+    for one in wanted:
+        try:
+            characteristics([one], plain_water())
+        except ValueError as error:
+            place, sought = f'profile "{one.profile.name}", rating', "a rating test that the channel equations can give"
+            faults.append(Fault(survey.project.catalogue, place, str(error), sought))
+    raise SurveyError(dict.fromkeys(faults))
+
+
+def _loop_path(survey: Survey, layout: Layout, loop: Loop, laws: Mapping[bool, Characteristic]) -> LoopPath:
+    profile = survey.catalogue.profile(loop.profile) if loop.profile else None
+    tail = survey.catalogue.pipe(loop.tails.pipe)
+    one_way = loop.arrangement == "one-way"
+    arms = layout.loop(loop.name).arms
+    arm_valves = loop.arm_valves or (Valves(),) * len(arms)
+    flow = (
+        _pipe("tail", "flow tail", tail, loop.tails.flow_m, loop.tails.zeta, "flow"),
+        *_valve(survey, loop.valves.flow, tail, 0, "flow"),
+        *_emitters(survey, loop, tail, "flow"),
+    )
+    back = (
+        *_emitters(survey, loop, tail, "return"),
+        *_valve(survey, loop.valves.return_, tail, 0, "return"),
+        _pipe("tail", "return tail", tail, loop.tails.return_m, loop.tails.zeta, "return"),
+    )
+    room = survey.room(arms[0].pieces[0].room if arms else loop.emitters[0].room)
+    if profile is None:
+        paths: tuple[ArmPath, ...] = (_no_skirting(room, tail),)
+    else:
+        paths = tuple(
+            _arm_path(survey, loop, profile, arm, number, laws, valves, tail, one_way)
+            for number, (arm, valves) in enumerate(zip(arms, arm_valves, strict=True), start=1)
+        )
+    return LoopPath(loop, profile, flow, paths, back, _tail_loss(survey, loop, tail, room))
+
+
+def _no_skirting(room: Room, pipe: Pipe) -> ArmPath:
+    """The arm of a loop of other emitters alone: bare pipe that gives nothing, without elements."""
+    nothing = Characteristic(0.0, 1.0, 0.0)
+    cell = Cell(room.name, room.indoor_c, 1.0, nothing, 1.0, "", film=False, skirting=False, useful=0.0)
+    return ArmPath((1,), (round_duct(pipe.bore_m),), (cell,), ((),))
+
+
+def _tail_loss(survey: Survey, loop: Loop, pipe: Pipe, room: Room) -> TailLoss:
+    loss_w_mk = _pipe_loss_w_mk(survey, pipe)
+    tails = loop.tails
+    return TailLoss(loss_w_mk * tails.flow_m, loss_w_mk * tails.return_m, room.indoor_c, room.name, tails.useful_share)
+
+
+def _pipe_loss_w_mk(survey: Survey, pipe: Pipe) -> float:
+    """What a metre of pipe loses for each kelvin, or nothing where the survey leaves pipe losses out."""
+    if not survey.project.pipe_losses:
+        return 0.0
+    return pipe_loss_w_mk(pipe.outside_mm, pipe.insulation_mm, pipe.insulation_conductivity_w_mk)
+
+
+def _arm_path(
+    survey: Survey,
+    loop: Loop,
+    profile: Profile,
+    arm: Arm,
+    number: int,
+    laws: Mapping[bool, Characteristic],
+    valves: Valves,
+    tail: Pipe,
+    one_way: bool,
+) -> ArmPath:
+    directions = channel_directions(profile, loop)
+    ducts = [channel_duct(channel) for channel in profile.channels]
+    cells: list[Cell] = []
+    stations: list[tuple[Piece | JointAt | CrossingAt | EndAt, int, int]] = []
+    for item in arm.elements:
+        before = len(cells)
+        if isinstance(item, Piece):
+            dressed = 1.0 if item.sill else _dress_factor(profile, loop)
+            cells += _piece_cells(survey, profile, item, laws[item.sill is not None], dressed)
+        elif isinstance(item, CrossingAt):
+            cells += _crossing_cells(survey, loop, item, len(ducts))
+        stations.append((item, before, len(cells)))
+    channels = []
+    for index, (duct, sign) in enumerate(zip(ducts, directions, strict=True), start=1):
+        direction = "flow" if sign > 0 else "return"
+        ordered = stations if sign > 0 else stations[::-1]
+        channels.append(
+            tuple(
+                _station(survey, profile, item, span if sign > 0 else span[::-1], number, index, direction, duct)
+                for item, *span in ordered
+                if not (isinstance(item, EndAt) and item.kind == "turn end" and sign < 0)
+            )
+        )
+    return ArmPath(
+        directions=directions,
+        ducts=tuple(ducts),
+        cells=tuple(cells),
+        channels=tuple(channels),
+        flow_valve=_valve(survey, valves.flow, tail, number, "flow"),
+        return_valve=_valve(survey, valves.return_, tail, number, "flow" if one_way else "return"),
+    )
+
+
+def _dress_factor(profile: Profile, loop: Loop) -> float:
+    """Factor on the output of a loop's finish and cover, from the catalogue."""
+    chosen = ((profile.finishes, loop.finish), (profile.covers, loop.cover))
+    return math.prod(item.factor for items, name in chosen for item in items if item.name == name)
+
+
+def _piece_cells(survey: Survey, profile: Profile, piece: Piece, law: Characteristic, dressed: float) -> list[Cell]:
+    """One cell for each stretch of a piece with an output factor of its own; `dressed` is the factor of
+    finish and cover."""
+    film = survey.project.water_film and profile.rating.flow_exponent is None
+    room_c = survey.room(piece.room).indoor_c
+    return [
+        Cell(
+            piece.room, room_c, segment.length_m, law, segment.factor * dressed, piece.label, film,
+            back_w_mk=0.0 if piece.sill else _back_w_mk(survey, piece.room, segment.wall, profile),
+            down_w_mk=profile.sill.down_w_mk if piece.sill and profile.sill else 0.0,
+        )
+        for segment in piece.segments
+        if segment.length_m > 0
+    ]  # fmt: skip
+
+
+def _back_w_mk(survey: Survey, room: str, wall: int, profile: Profile) -> float:
+    """Loss through the wall behind a metre of skirting for each kelvin it is warmer than the room: U times
+    height. Walls towards heated rooms and those quoted before the survey count nothing."""
+    if wall == 0:
+        return 0.0
+    beyond = survey.room(room).walls[wall - 1].beyond
+    if beyond is None or beyond in {other.name for other in survey.rooms}:
+        return 0.0
+    return (wall_u_w_m2k(survey, room, wall) or 0.0) * profile.height_mm / 1000.0
+
+
+def _crossing_cells(survey: Survey, loop: Loop, crossing: CrossingAt, channels: int) -> list[Cell]:
+    """The loss of a crossing's pipes, one per channel, as a cell of its own."""
+    loss_w_mk = _pipe_loss_w_mk(survey, survey.catalogue.pipe(crossing.pipe))
+    if loss_w_mk == 0.0 or crossing.length_m <= 0.0:
+        return []
+    room = survey.room(crossing.heats)
+    useful = loop.crossing.useful_share if loop.crossing is not None else 0.0
+    law = Characteristic(loss_w_mk * channels, 1.0, 0.0)
+    return [Cell(room.name, room.indoor_c, crossing.length_m, law, 1.0, crossing.reason, False, False, useful)]
+
+
+def _station(
+    survey: Survey,
+    profile: Profile,
+    item: Piece | JointAt | CrossingAt | EndAt,
+    span: list[int],
+    arm: int,
+    channel: int,
+    direction: str,
+    duct: Duct,
+) -> Element:
+    """The element of one channel at one place of the run; a turn's loss counts once, going out."""
+    node_in, node_out = span
+    roughness = profile.roughness_mm / 1000.0
+    match item:
+        case Piece():
+            kind = "piece" if item.sill is None else "sill"
+            return Element(
+                kind, item.label, item.room, arm, channel, direction, duct, roughness,
+                length_m=item.tape_m, wall=item.wall, from_m=item.from_m, to_m=item.to_m,
+                node_in=node_in, node_out=node_out,
+            )  # fmt: skip
+        case CrossingAt():
+            pipe = survey.catalogue.pipe(item.pipe)
+            return Element(
+                "crossing", item.reason, item.heats, arm, channel, direction,
+                round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,
+                length_m=item.length_m, zeta=item.zeta, wall=item.wall, from_m=item.from_m, to_m=item.to_m,
+                node_in=node_in, node_out=node_out,
+            )  # fmt: skip
+        case JointAt():
+            kind, label = "joint", item.kind
+        case EndAt():
+            kind, label = "end", item.kind
+    return Element(
+        kind, label, item.room, arm, channel, direction, duct, roughness,
+        zeta=item.zeta, wall=item.wall, from_m=item.at_m, to_m=item.at_m, node_in=node_in, node_out=node_out,
+    )  # fmt: skip
+
+
+def _pipe(kind: str, label: str, pipe: Pipe, length_m: float, zeta: float, direction: str) -> Element:
+    return Element(
+        kind, label, "", 0, 0, direction, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0, length_m, zeta
+    )
+
+
+def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: str) -> Iterator[Element]:
+    """The other emitters on one side of a loop, in water order; local losses are on the bore of the tails."""
+    for place, item in enumerate(loop.emitters, start=1):
+        if item.side != side:
+            continue
+        try:
+            emitter, room = survey.catalogue.emitter(item.emitter), survey.room(item.room)
+        except KeyError as error:
+            file = "survey" if survey.path is None else str(survey.path)
+            where, wanted = f'loop "{loop.name}", emitter {place}', "an emitter of the catalogue, a room of the survey"
+            raise SurveyError([Fault(file, where, str(error.args[0]), wanted)]) from error
+        yield Element(
+            "emitter", emitter.name, room.name, 0, 0, side, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,
+            zeta=emitter.zeta or 0.0, kv_m3_h=emitter.kv_m3_h, holds_l=emitter.water_l,
+            emits=Emits(emitter_constant_w_kn(emitter.output_w, emitter.exponent), emitter.exponent, room.indoor_c),
+        )  # fmt: skip
+
+
+def _valve(survey: Survey, name: str | None, pipe: Pipe, arm: int, direction: str) -> tuple[Element, ...]:
+    """A valve fully open (a thermostatic one at its proportional band), or nothing."""
+    if name is None:
+        return ()
+    valve = survey.catalogue.valve(name)
+    return (
+        Element(
+            "valve", name, "", arm, 0, direction, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,
+            kv_m3_h=valve.kv_open_m3_h, valve=name,
+        ),
+    )  # fmt: skip
+
+
+def rooms_of(path: LoopPath) -> tuple[str, ...]:
+    """The rooms a loop heats, in water order, each once."""
+    skirting = [cell.room for arm in path.arms for cell in arm.cells if cell.skirting]
+    before, after = ([e.room for e in tail if e.emits is not None] for tail in (path.tail_flow, path.tail_return))
+    return tuple(dict.fromkeys((*before, *skirting, *after)))
+
+
+def lengths_balance(arm: ArmPath) -> bool:
+    """Whether each element of a channel starts at the node where the one before it ended."""
+    return all(a.node_out == b.node_in for channel in arm.channels for a, b in pairwise(channel))

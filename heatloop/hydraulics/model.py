@@ -1,0 +1,157 @@
+"""Values of the water side: elements, cells, arms and loops, computed from survey and layout."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from heatloop.physics.ducts import Duct
+from heatloop.survey.loops import Loop
+from heatloop.survey.profiles import Profile
+
+
+@dataclass(frozen=True)
+class Characteristic:
+    """Constants of a metre of profile: K in W/(m K^n) over all channels, exponent, link in W/(m K).
+
+    With a `flow_exponent` output goes with (flow / `test_flow_kg_s`) to that power and no film counts.
+    """
+
+    k_w_mkn: float
+    exponent: float
+    link_w_mk: float
+    flow_exponent: float = 0.0
+    test_flow_kg_s: float = 1.0
+
+
+@dataclass(frozen=True)
+class Emits:
+    """What another emitter gives: K in W/K^n over the whole of it, its exponent, the temperature of its room."""
+
+    k_w_kn: float
+    exponent: float
+    room_c: float
+
+
+@dataclass(frozen=True)
+class Element:
+    """One stretch of waterway or one fitting.
+
+    `arm` counts from 1, 0 for the tails; `channel` from 1, 0 where the pipe carries all the water.
+    `node_in` and `node_out` count the nodes of the arm along the wall from the tails. Zeta is on the
+    element's own velocity; `kv_m3_h` is None unless the element is a valve or an emitter that states it. `holds_l`
+    is water beside that of its length; `emits` is of another emitter, kind "emitter".
+    """
+
+    kind: str
+    label: str
+    room: str
+    arm: int
+    channel: int
+    direction: str
+    duct: Duct
+    roughness_m: float
+    length_m: float = 0.0
+    zeta: float = 0.0
+    kv_m3_h: float | None = None
+    valve: str | None = None
+    wall: int | None = None
+    from_m: float | None = None
+    to_m: float | None = None
+    node_in: int = 0
+    node_out: int = 0
+    holds_l: float = 0.0
+    emits: Emits | None = None
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A stretch that exchanges heat: its characteristic times `factor`, in the room at `room_c`.
+
+    `film`: the water film resists. `skirting`: profile, not the plain pipe of a crossing. `useful`: the share of its
+    heat that counts for the room. `back_w_mk`: what a metre loses through the wall behind it for each
+    kelvin of the wall of the profile above the room, on top of the room's loss. `down_w_mk`: what a metre of a sill
+    loses into the floor for each kelvin, heat that the water gives and the room does not get.
+    """
+
+    room: str
+    room_c: float
+    length_m: float
+    characteristic: Characteristic
+    factor: float
+    label: str
+    film: bool = True
+    skirting: bool = True
+    useful: float = 1.0
+    back_w_mk: float = 0.0
+    down_w_mk: float = 0.0
+
+
+@dataclass(frozen=True)
+class ArmPath:
+    """One run of skirting: its cells in order from the tails, and the elements of each channel in
+    water order (a home channel's begin at the far end)."""
+
+    directions: tuple[int, ...]
+    ducts: tuple[Duct, ...]
+    cells: tuple[Cell, ...]
+    channels: tuple[tuple[Element, ...], ...]
+    flow_valve: tuple[Element, ...] = ()
+    return_valve: tuple[Element, ...] = ()
+
+
+@dataclass(frozen=True)
+class TailLoss:
+    """What the tails lose: W/K of the flow and of the return pipe, to `around_c` in `room`; a share is useful."""
+
+    flow_w_k: float = 0.0
+    return_w_k: float = 0.0
+    around_c: float = 20.0
+    room: str = ""
+    useful: float = 0.0
+
+
+@dataclass(frozen=True)
+class LoopPath:
+    """A loop from where its tails join the distribution and back; other emitters stand in its tails, those on the
+    flow last and those on the return first. Without skirting (`profile` None) its one arm is bare pipe of no
+    length that gives nothing."""
+
+    loop: Loop
+    profile: Profile | None
+    tail_flow: tuple[Element, ...]
+    arms: tuple[ArmPath, ...]
+    tail_return: tuple[Element, ...]
+    tail_loss: TailLoss = TailLoss()
+
+    def elements(self) -> Iterator[Element]:
+        """All elements in the order of the report: tails, each arm out and home, tails."""
+        yield from self.tail_flow
+        for arm in self.arms:
+            yield from arm.flow_valve
+            for direction in (1, -1):
+                for channel, sign in zip(arm.channels, arm.directions, strict=True):
+                    if sign == direction:
+                        yield from channel
+            yield from arm.return_valve
+        yield from self.tail_return
+
+    @property
+    def water_l(self) -> float:
+        """Water held by the loop and its tails, litres."""
+        return sum(e.duct.content_l_m * e.length_m + e.holds_l for e in self.elements())
+
+
+@dataclass(frozen=True)
+class Place:
+    """Where an element stands: loop and arm as places in the assembly's lists (-1: none), trunk and bypass likewise.
+
+    `main` is the link of pipework it belongs to, in the order of `Mains.links`.
+    """
+
+    element: Element
+    loop: int
+    arm: int
+    trunk: int
+    bypass: int = -1
+    main: int = -1

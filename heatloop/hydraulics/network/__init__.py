@@ -1,0 +1,1 @@
+"""The pipe network as arrays, and its flow solver."""

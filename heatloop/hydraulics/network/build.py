@@ -1,0 +1,266 @@
+"""Build the pipe network of loops and shared pipework as arrays."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.heat.arm_groups import group_arms
+from heatloop.hydraulics.heat.other_emitters import Emitters
+from heatloop.hydraulics.model import ArmPath, Element, LoopPath, Place
+from heatloop.hydraulics.network.links import Elements, Network, Wiring
+from heatloop.hydraulics.network.shared_pipework import Mains, lay_mains
+from heatloop.hydraulics.network.solver_index import Frame
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.tee_losses import Branch, Junction
+from heatloop.hydraulics.network.temperature_index import element_pool
+from heatloop.physics.friction import NO_CURVES, FrictionTable
+from heatloop.survey.catalogue import Pipe
+from heatloop.survey.water_system import Bypass, Trunk
+
+Array = NDArray[np.float64]
+
+
+def assemble(
+    loops: Sequence[LoopPath],
+    trunks: Sequence[Trunk] = (),
+    pipes: Mapping[str, Pipe] | None = None,
+    bypasses: Sequence[Bypass] = (),
+    levels_m: Mapping[str, float] | None = None,
+    source_level_m: float = 0.0,
+    tees: bool = False,
+    friction: FrictionTable = NO_CURVES,
+    lose_to_c: float | None = None,
+) -> Assembly:
+    """Join loops, trunks and bypasses. `pipes` are the trunks' by name; a trunk's parent must be in `trunks`.
+
+    `levels_m` are the floor levels of rooms by name: without them nothing rises. Trunks lie at the source's level.
+    Trunks lose heat where `lose_to_c` is given: to what each states to be round it, else to this temperature.
+    With `tees` the branches at the end of a trunk have tees (see heatloop.circuit.tees). `friction`: curves that are
+    known already, such as those of another assembly of the same pipes.
+    """
+    mains = lay_mains(trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses, lose_to_c)
+    builder = _Builder(tuple(loops), mains, tees)
+    return builder.finish(tuple(trunks), tuple(bypasses), levels_m, source_level_m, friction)
+
+
+class _Builder:
+    def __init__(self, loops: tuple[LoopPath, ...], mains: Mains, tees: bool) -> None:
+        self.loops, self.mains = loops, mains
+        self.branching = mains.branching() if tees else {}
+        self.tees: dict[tuple[str, str], list[tuple[int, Element]]] = {}
+        self.node_count = mains.nodes
+        self.link_ends: list[tuple[int, int]] = []
+        self.members: list[list[Place]] = []
+        self.channel_link: list[list[int]] = []
+        self.arm_loop: list[int] = []
+        self.loop_link: list[int] = []
+        self.main_link = [
+            self._branch(
+                main.start, main.end, [Place(main.element, -1, -1, main.trunk, -1, k)], *mains.leaves(k), main.element
+            )
+            for k, main in enumerate(mains.links)
+        ]
+        mains_first = {key: list(found) for key, found in self.tees.items()}
+        self.tees = {}
+        for index, loop in enumerate(loops):
+            self._add_loop(index, loop, mains.join[loop.loop.trunk])
+        self.bypass_link = [
+            self._branch(*mains.join[trunk], [Place(element, -1, -1, -1, b)], trunk, "both", element)
+            for b, (trunk, element) in enumerate(mains.bypasses)
+        ]
+        for key, found in mains_first.items():
+            self.tees.setdefault(key, []).extend(found)
+
+    def _node(self) -> int:
+        self.node_count += 1
+        return self.node_count - 1
+
+    def _link(self, start: int, end: int, members: list[Place]) -> int:
+        self.link_ends.append((start, end))
+        self.members.append(members)
+        return len(self.members) - 1
+
+    def _branch(
+        self, start: int, end: int, members: list[Place], trunk: str | None, sides: str, element: Element
+    ) -> int:
+        """A link that may begin or end with the tee by which it leaves a trunk or comes back to it."""
+        link = len(self.members)
+        first = self._tee(members[0], trunk, "flow", link, element) if sides in ("flow", "both") else []
+        last = self._tee(members[-1], trunk, "return", link, element) if sides in ("return", "both") else []
+        return self._link(start, end, [*first, *members, *last])
+
+    def _tee(self, beside: Place, trunk: str | None, direction: str, link: int, element: Element) -> list[Place]:
+        if trunk is None or direction not in self.branching.get(trunk, ()):
+            return []
+        tee = Element("tee", trunk, "", 0, 0, direction, element.duct, 0.0)
+        self.tees.setdefault((trunk, direction), []).append((link, tee))
+        return [replace(beside, element=tee, arm=-1)]
+
+    def _add_loop(self, index: int, path: LoopPath, nodes: tuple[int, int]) -> None:
+        supply, back = nodes
+        tail_flow = [Place(e, index, -1, -1) for e in path.tail_flow]
+        tail_return = [Place(e, index, -1, -1) for e in path.tail_return]
+        if len(path.arms) == 1 and _single(path.arms[0]):
+            arm = len(self.arm_loop)
+            self.arm_loop.append(index)
+            members = tail_flow + [Place(e, index, arm, -1) for e in _in_order(path.arms[0])] + tail_return
+            link = self._branch(supply, back, members, path.loop.trunk, "both", path.tail_flow[0])
+            self.channel_link.append([link] * len(path.arms[0].directions))
+            self.loop_link.append(link)
+            return
+        head, foot = self._node(), self._node()
+        trunk = path.loop.trunk
+        self.loop_link.append(self._branch(supply, head, tail_flow, trunk, "flow", path.tail_flow[0]))
+        for arm_path in path.arms:
+            self._add_arm(index, arm_path, head, foot)
+        self._branch(foot, back, tail_return, trunk, "return", path.tail_return[-1])
+
+    def _add_arm(self, loop: int, path: ArmPath, head: int, foot: int) -> None:
+        arm = len(self.arm_loop)
+        self.arm_loop.append(loop)
+        if _single(path):
+            link = self._link(head, foot, [Place(e, loop, arm, -1) for e in _in_order(path)])
+            self.channel_link.append([link] * len(path.directions))
+            return
+        if path.flow_valve:
+            start = self._node()
+            self._link(head, start, [Place(e, loop, arm, -1) for e in path.flow_valve])
+            head = start
+        if path.return_valve:
+            end = self._node()
+            self._link(end, foot, [Place(e, loop, arm, -1) for e in path.return_valve])
+            foot = end
+        far = self._node() if -1 in path.directions else foot
+        links = []
+        for channel, sign in zip(path.channels, path.directions, strict=True):
+            ends = (head, far) if sign > 0 else (far, foot)
+            links.append(self._link(*ends, [Place(e, loop, arm, -1) for e in channel]))
+        self.channel_link.append(links)
+
+    def finish(
+        self,
+        trunks: tuple[Trunk, ...],
+        bypasses: tuple[Bypass, ...],
+        levels_m: Mapping[str, float] | None,
+        source_level_m: float,
+        friction: FrictionTable,
+    ) -> Assembly:
+        mains = self.mains
+        places = [place for members in self.members for place in members]
+        ends = np.array(self.link_ends, dtype=np.intp).reshape(-1, 2)
+        backs = np.array([circuit.back for circuit in mains.circuits], dtype=np.intp)
+        network = Network(self.node_count, ends[:, 0], ends[:, 1], backs)
+        arms = tuple(arm for loop in self.loops for arm in loop.arms)
+        groups = group_arms(arms)
+        joins = [loop.loop.trunk for loop in self.loops]
+        pool_in, pool_out, pool_mean = element_pool(places, len(self.loops), len(mains.links), arms, groups)
+        wiring = Wiring.of(network)
+        channel_link = tuple(np.array(links, dtype=np.intp) for links in self.channel_link)
+        arm_loop, loop_link = np.array(self.arm_loop, dtype=np.intp), np.array(self.loop_link, dtype=np.intp)
+        rise_m = _rises(places, self.loops, levels_m or {}, source_level_m)
+        frame = Frame.of(
+            mains, bypasses, self.loops, groups, network, wiring, channel_link, arm_loop, loop_link, bool(rise_m.any())
+        )
+        return Assembly(
+            loops=self.loops,
+            trunks=trunks,
+            bypasses=bypasses,
+            arms=arms,
+            arm_loop=arm_loop,
+            groups=groups,
+            mains=mains,
+            network=network,
+            wiring=wiring,
+            elements=_elements([place.element for place in places], [len(m) for m in self.members], friction),
+            places=tuple(places),
+            channel_link=channel_link,
+            loop_link=loop_link,
+            main_link=np.array(self.main_link, dtype=np.intp),
+            bypass_link=np.array(self.bypass_link, dtype=np.intp),
+            loop_nodes=np.array([mains.join[name] for name in joins], dtype=np.intp),
+            loop_circuit=np.array([mains.circuit_of[name] for name in joins], dtype=np.intp),
+            junctions=self._junctions(places),
+            rise_m=rise_m,
+            pool_in=pool_in,
+            pool_out=pool_out,
+            pool_mean=pool_mean,
+            emitters=Emitters.of(places),
+            frame=frame,
+        )
+
+    def _junctions(self, places: Sequence[Place]) -> tuple[Junction, ...]:
+        number = {id(place.element): i for i, place in enumerate(places)}
+        return tuple(
+            Junction(
+                bore_m=self.mains.bore_m(trunk),
+                dividing=direction == "flow",
+                branches=tuple(Branch(link, number[id(tee)], tee.duct.hydraulic_diameter_m) for link, tee in found),
+            )
+            for (trunk, direction), found in self.tees.items()
+        )
+
+
+def _elements(items: Sequence[Element], counts: Sequence[int], friction: FrictionTable) -> Elements:
+    """The elements as arrays, one friction curve for each kind of duct."""
+    ducts = [(e.roughness_m / e.duct.hydraulic_diameter_m, e.duct.laminar_f_re) for e in items]
+    friction = friction.with_ducts(ducts)
+    curve = {duct: number for number, duct in enumerate(friction.ducts)}
+    return Elements(
+        link=np.repeat(np.arange(len(counts)), counts),
+        first=np.concatenate([[0], np.cumsum(counts)[:-1]]).astype(np.intp),
+        area_m2=np.array([e.duct.area_m2 for e in items]),
+        hydraulic_diameter_m=np.array([e.duct.hydraulic_diameter_m for e in items]),
+        length_m=np.array([e.length_m for e in items]),
+        zeta=np.array([e.zeta for e in items]),
+        kv_m3_h=np.array([np.inf if e.kv_m3_h is None else e.kv_m3_h for e in items]),
+        friction=np.array([curve[duct] for duct in ducts], dtype=np.intp),
+        table=friction,
+    )
+
+
+def _single(arm: ArmPath) -> bool:
+    """Whether all the arm's water goes through one channel at a time."""
+    return sum(d > 0 for d in arm.directions) == 1 and sum(d < 0 for d in arm.directions) <= 1
+
+
+def _in_order(arm: ArmPath) -> list[Element]:
+    """The elements of a single-file arm in water order, with its valves."""
+    out = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign > 0 for e in channel]
+    home = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign < 0 for e in channel]
+    return [*arm.flow_valve, *out, *home, *arm.return_valve]
+
+
+def _rises(places: Sequence[Place], loops: Sequence[LoopPath], levels_m: Mapping[str, float], source_m: float) -> Array:
+    """How far the water climbs at each element, metres: up the flow tail to the first room of the first arm, from
+    room to room, and down again in the return tail; over every way through a loop it comes to nothing."""
+    rise = np.zeros(len(places))
+    number = {id(place.element): i for i, place in enumerate(places)}
+    for path in loops:
+        own = (e for channel in path.arms[0].channels for e in channel)
+        others = (e for e in (*path.tail_flow, *path.tail_return) if e.emits is not None)
+        first = next((e for e in (*own, *others) if e.room in levels_m), None)
+        if first is None:
+            continue
+        tail_m = foot_m = levels_m[first.room]
+        for place, arm in enumerate(path.arms):
+            ends = {1: tail_m, -1: tail_m}
+            for sign in (1, -1):
+                start_m = tail_m if sign > 0 else ends[1]
+                for channel in (c for c, d in zip(arm.channels, arm.directions, strict=True) if d == sign):
+                    here_m = start_m
+                    for element in channel:
+                        level_m = levels_m.get(element.room, here_m)
+                        rise[number[id(element)]] += level_m - here_m
+                        here_m = level_m
+                    ends[sign] = here_m
+                    if place > 0 and sign == min(arm.directions):
+                        rise[number[id(channel[-1])]] += foot_m - here_m
+            if place == 0:
+                foot_m = ends[min(arm.directions)]
+        rise[number[id(path.tail_flow[0])]] += tail_m - source_m
+        rise[number[id(path.tail_return[-1])]] += source_m - foot_m
+    return rise

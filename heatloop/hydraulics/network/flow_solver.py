@@ -1,0 +1,187 @@
+"""The hydraulic network: links of elements in series between nodes, solved for flow and pressure.
+
+Global gradient method (Todini and Pilati 1988): Newton's method on flows and pressures together, one system
+in the changes of pressure a step. Elements in series are one link, so nodes stand only where water divides or
+meets. Flow is mass flow in kg/s, positive from the link's first node to its second. Arrays may end in an axis
+of scenarios, solved side by side.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.network.links import LEAST_FLOW_KG_S, Drive, Network, Wiring
+
+Array = NDArray[np.float64]
+
+Index = NDArray[np.intp]
+
+SAFE = 0.1
+"""A step that changes no flow by more than this share does not overshoot."""
+
+TOLERANCE = 1e-12
+
+ROUNDING = 1e-11
+"""Residuals of mass and head that rounding allows: with them a solve ends though flows still flicker."""
+
+
+@dataclass(frozen=True)
+class NetworkState:
+    """A solved network: flow_kg_s (L), pressure_pa (N), residuals and the steps it took.
+
+    mass_residual: greatest imbalance of a free node over the greatest flow; head_residual: greatest
+    misfit of a link's drop and its nodes' pressures over the greatest pressure difference.
+    """
+
+    flow_kg_s: Array
+    pressure_pa: Array
+    mass_residual: float
+    head_residual: float
+    iterations: int
+
+
+LinkDrop = Callable[[Array], tuple[Array, Array]]
+"""Drop of each link in Pa and its slope at given link flows (L)."""
+
+
+@dataclass(frozen=True)
+class Iterate:
+    """Flows (L, S), pressures (N, S) and the drops and slopes at these flows; `moved` (S): the last step's
+    greatest relative change of a flow."""
+
+    flow: Array
+    pressure: Array
+    drop: Array
+    slope: Array
+    moved: Array
+
+
+def begin(network: Network, flow: Array, fixed_pa: Array, law: LinkDrop) -> Iterate:
+    """A first iterate: flows (L, S) and the pressures of the fixed nodes (K, S); other pressures 0."""
+    pressure = np.zeros((network.nodes, flow.shape[1]))
+    pressure[network.fixed] = fixed_pa
+    return Iterate(flow, pressure, *law(flow), np.full(flow.shape[1], np.inf))
+
+
+def step(
+    wiring: Wiring,
+    now: Iterate,
+    law: LinkDrop | None,
+    inflow: Array,
+    drive: Drive | None = None,
+    held: Array | None = None,
+) -> Iterate:
+    """One Newton step. inflow (n, S) into the unknown nodes; held (L, S) flows that stand, NaN where free.
+
+    After the first step mass balances; from then on a step that overshoots is shortened to where the work along
+    it vanishes, which must succeed since drops rise with flow. Without `law` the whole step is taken, and drops
+    and slopes stay those of the flows before.
+    """
+    network, incidence = wiring.network, wiring.incidence
+    conductance = 1.0 / now.slope
+    change = now.pressure.take(network.start, axis=0)
+    change -= now.pressure.take(network.end, axis=0)
+    change -= now.drop
+    change *= conductance
+    if held is not None:
+        stands = ~np.isnan(held)
+        conductance = np.where(stands, 0.0, conductance)
+        change = np.where(stands, held - now.flow, change)
+    raised = wiring.changes(conductance, inflow - incidence @ (now.flow + change), drive, now.pressure)
+    conductance *= incidence.T @ raised
+    change += conductance
+    pressure = now.pressure.copy()
+    pressure[wiring.unknown] += raised
+    flow = now.flow + change
+    drop, slope = (now.drop, now.slope) if law is None else law(flow)
+    moved = _moved(change, flow)
+    if law is not None and moved.max() > SAFE and np.isfinite(now.moved).all():
+        flow, drop, slope = _shorten(network, now, change, pressure, flow, drop, slope, law, held)
+        moved = _moved(change, flow)
+    return Iterate(flow, pressure, drop, slope, moved)
+
+
+def _moved(change: Array, flow: Array) -> Array:
+    """Greatest relative change of a flow, (S)."""
+    own = np.maximum(np.abs(flow), LEAST_FLOW_KG_S)
+    np.divide(change, own, out=own)
+    return np.asarray(np.abs(own, out=own).max(axis=0))
+
+
+def _shorten(
+    network: Network,
+    now: Iterate,
+    change: Array,
+    pressure: Array,
+    flow: Array,
+    drop: Array,
+    slope: Array,
+    law: LinkDrop,
+    held: Array | None,
+) -> tuple[Array, Array, Array]:
+    """The step, or a part of it where the whole goes too far along its own direction."""
+    head = pressure.take(network.start, axis=0) - pressure.take(network.end, axis=0)
+    work = change if held is None else change * np.isnan(held)
+    before = (work * (now.drop - head)).sum(axis=0)
+    share = np.ones(change.shape[1])
+    for _ in range(12):
+        after = (work * (drop - head)).sum(axis=0)
+        far = (before < 0.0) & (after > -0.3 * before) & (now.moved > 1e-6)
+        if not far.any():
+            break
+        gap = np.where(far, before - after, 1.0)
+        share = np.where(far, share * np.clip(before / gap, 0.1, 0.7), share)
+        flow = now.flow + share * change
+        drop, slope = law(flow)
+    return flow, drop, slope
+
+
+def residuals(
+    wiring: Wiring, now: Iterate, inflow: Array, driven: Index | None = None, held: Array | None = None
+) -> tuple[Array, Array]:
+    """Relative imbalance of mass at the unknown nodes (S), but for driven ones, and of head along the links (S)."""
+    imbalance = inflow - wiring.incidence @ now.flow
+    if driven is not None:
+        imbalance[driven] = 0.0
+    network = wiring.network
+    misfit = np.abs(now.pressure[network.start] - now.pressure[network.end] - now.drop)
+    if held is not None:
+        misfit = np.where(np.isnan(held), misfit, 0.0)
+    head = np.maximum(now.pressure.max(axis=0) - now.pressure.min(axis=0), 1e-300)
+    most = np.maximum(np.abs(now.flow).max(axis=0), 1e-300)
+    return np.abs(imbalance).max(axis=0, initial=0.0) / most, misfit.max(axis=0, initial=0.0) / head
+
+
+def solve_network(
+    network: Network,
+    fixed_pa: Array,
+    link_drop: LinkDrop,
+    guess_kg_s: Array,
+    inflow_kg_s: Array | None = None,
+    tolerance: float = TOLERANCE,
+    most_steps: int = 100,
+) -> NetworkState:
+    """Flows and pressures of one network with the pressures `fixed_pa` at the fixed nodes and water fed in at
+    others, `inflow_kg_s` (N). Raises ArithmeticError if it does not settle.
+    """
+    wiring = Wiring.of(network)
+    inflow = np.zeros(network.nodes) if inflow_kg_s is None else inflow_kg_s
+    inflow = inflow[wiring.unknown][:, None]
+
+    def law(flow: Array) -> tuple[Array, Array]:
+        drop, slope = link_drop(flow[:, 0])
+        return drop[:, None], slope[:, None]
+
+    now = begin(network, guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
+    for count in range(1, most_steps + 1):
+        before = now
+        now = step(wiring, now, law, inflow)
+        moved = float(now.moved[0])
+        mass, head = residuals(wiring, now, inflow)
+        if moved < tolerance or (max(mass[0], head[0]) < ROUNDING and moved > 0.3 * before.moved[0]):
+            return NetworkState(now.flow[:, 0], now.pressure[:, 0], float(mass[0]), float(head[0]), count)
+    raise ArithmeticError(f"the network did not settle in {most_steps} steps (last change {moved:.1e})")

@@ -1,0 +1,254 @@
+"""Links of the pipe network: resistance, pressure drop and node equations."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import lapack
+from scipy.sparse import csc_matrix, csr_matrix
+from scipy.sparse.linalg import spsolve
+
+from heatloop.physics.friction import FrictionTable
+
+Array = NDArray[np.float64]
+
+Index = NDArray[np.intp]
+
+DENSE_NODES = 60
+"""Up to this many nodes a dense solve is quicker than a sparse one."""
+
+LEAST_FLOW_KG_S = 1e-10
+"""Below this a link's drop is taken as linear: its laminar law, which it follows there anyway."""
+
+
+@dataclass(frozen=True)
+class Elements:
+    """E hydraulic elements sorted by link, as arrays: what their pressure drop depends on.
+
+    link (E) int, first (L) int the first element of each link, area_m2, hydraulic_diameter_m, length_m,
+    zeta, kv_m3_h (inf where there is no valve), friction (E) int which curve of `table`. `kv_m3_h` may be (E, S).
+    """
+
+    link: Index
+    first: Index
+    area_m2: Array
+    hydraulic_diameter_m: Array
+    length_m: Array
+    zeta: Array
+    kv_m3_h: Array
+    friction: Index
+    table: FrictionTable
+
+    @cached_property
+    def resistance(self) -> Resistance:
+        """What drops depend on but for water and flow."""
+        return Resistance.of(self)
+
+    def drop(self, flow_kg_s: Array, density_kg_m3: Array, viscosity_pa_s: Array) -> tuple[Array, Array, Array]:
+        """Pressure drop of each element in Pa with the sign of its flow, its slope Pa/(kg/s), and Reynolds number.
+
+        flow_kg_s, density_kg_m3, viscosity_pa_s: (E).
+        """
+        size = np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S)
+        re = size * self.hydraulic_diameter_m / (self.area_m2 * viscosity_pa_s)
+        factor, log_slope = self.table.factor_and_slope(re, self.friction)
+        dynamic = 0.5 * size / (density_kg_m3 * self.area_m2**2)
+        friction = factor * self.length_m / self.hydraulic_diameter_m * dynamic
+        local = self.zeta * dynamic + 100.0 * (3600.0 / self.kv_m3_h) ** 2 / density_kg_m3 * size
+        return (friction + local) * flow_kg_s, (2.0 + log_slope) * friction + 2.0 * local, re
+
+
+@dataclass(frozen=True)
+class Resistance:
+    """What the drops of links depend on but for water and flow, worked out once.
+
+    `long` (R): the places of elements with a length, and of the first of every link so that none has nothing;
+    long_first (L) where each link begins among them; long_link (R) whose they are; curve (R, 1) which curve of friction
+    each has. per_re: diameter over area, and friction: drop over f m|m| / density, both (R, 1); local: drop of fittings
+    and valves over m|m| / density of all elements, (E, 1) or (E, S).
+    """
+
+    elements: Elements
+    long: Index
+    long_first: Index
+    long_link: Index
+    curve: Index
+    per_re: Array
+    friction: Array
+    local: Array
+
+    @classmethod
+    def of(cls, elements: Elements) -> Resistance:
+        """Of these elements, whose Kv may be one for each scenario."""
+        begins = np.zeros(elements.link.size, bool)
+        begins[elements.first] = True
+        long = np.flatnonzero((elements.length_m > 0.0) | begins)
+        area, diameter = elements.area_m2, elements.hydraulic_diameter_m
+        per_area = 0.5 / (area * area)
+        kv = elements.kv_m3_h if elements.kv_m3_h.ndim > 1 else elements.kv_m3_h[:, None]
+        return cls(
+            elements=elements,
+            long=long,
+            long_first=np.flatnonzero(begins[long]),
+            long_link=elements.link[long],
+            curve=elements.friction[long, None],
+            per_re=(diameter / area)[long, None],
+            friction=(elements.length_m / diameter * per_area)[long, None],
+            local=(elements.zeta * per_area)[:, None] + 100.0 * (3600.0 / kv) ** 2,
+        )
+
+    def at(self, density_kg_m3: Array, viscosity_pa_s: Array, warming: Array | None = None) -> DropLaw:
+        """The law of the drops in water of these densities (E, S) and viscosities (R, S).
+
+        warming (R, S): d ln viscosity / d ln flow where more flow makes the water warmer, for the slopes alone.
+        """
+        specific = 1.0 / density_kg_m3
+        place, base = self.elements.table.place(self.per_re / viscosity_pa_s, self.curve)
+        return DropLaw(
+            self,
+            place,
+            base,
+            self.friction * specific[self.long],
+            np.add.reduceat(self.local * specific, self.elements.first, axis=0),
+            None if warming is None else 1.0 - warming,
+        )
+
+
+@dataclass(frozen=True)
+class DropLaw:
+    """The drops of links at temperatures that stand: all that does not depend on flow, worked out once.
+
+    place, base: where a flow of 1 kg/s stands in the table of friction; friction (drop over f m|m|), (R, S); local
+    (drop of valves and fittings over m|m|), (L, S). by_re (R, S), where not None: how much more the friction
+    factor moves with flow than by the flow itself.
+    """
+
+    of: Resistance
+    place: Array
+    base: Index
+    friction: Array
+    local: Array
+    by_re: Array | None
+
+    def __call__(self, flow_kg_s: Array) -> tuple[Array, Array]:
+        """Drop of each link and its slope at these flows, (L, S)."""
+        size = np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S)
+        table, first = self.of.elements.table, self.of.long_first
+        place = table.intervals(size).take(self.of.long_link, axis=0)
+        place += self.place
+        factor, log_slope = table.at(place, self.base)
+        factor *= self.friction
+        log_slope *= factor
+        if self.by_re is not None:
+            log_slope *= self.by_re
+        whole = np.add.reduceat(factor, first, axis=0)
+        whole += self.local
+        rise = np.add.reduceat(log_slope, first, axis=0)
+        rise += whole
+        rise += whole
+        rise *= size
+        whole *= size
+        whole *= flow_kg_s
+        return whole, rise
+
+
+@dataclass(frozen=True)
+class Network:
+    """Nodes and links. `start` and `end` (L) are node numbers; `fixed` the nodes of known pressure."""
+
+    nodes: int
+    start: Index
+    end: Index
+    fixed: Index
+
+
+@dataclass(frozen=True)
+class Wiring:
+    """A network made ready to be solved: its unknown nodes and which links touch them.
+
+    unknown (n) node numbers; incidence (n, L): +1 where a link leaves a node, -1 where it arrives, dense or sparse.
+    """
+
+    network: Network
+    unknown: Index
+    incidence: Array | csr_matrix
+
+    @classmethod
+    def of(cls, network: Network) -> Wiring:
+        free = np.ones(network.nodes, bool)
+        free[network.fixed] = False
+        unknown = np.flatnonzero(free)
+        number = np.full(network.nodes, -1)
+        number[unknown] = np.arange(unknown.size)
+        links = np.arange(network.start.size)
+        i, j = number[network.start], number[network.end]
+        rows, columns = np.concatenate([i[i >= 0], j[j >= 0]]), np.concatenate([links[i >= 0], links[j >= 0]])
+        signs = np.concatenate([np.ones(int((i >= 0).sum())), -np.ones(int((j >= 0).sum()))])
+        incidence = csr_matrix((signs, (rows, columns)), shape=(unknown.size, links.size))
+        return cls(network, unknown, incidence.toarray() if unknown.size <= DENSE_NODES else incidence)
+
+    def changes(self, conductance: Array, imbalance: Array, drive: Drive | None, pressure: Array) -> Array:
+        """Changes of pressure (n, S) that make up for the imbalance of mass (n, S) and for what pumps lack.
+
+        conductance (L, S), pressure (nodes, S) now. Solves A G A^T dp = imbalance, the rows of driven nodes replaced.
+        """
+        if self.unknown.size == 0:
+            return imbalance
+        rhs = imbalance
+        if drive is not None:
+            rhs = imbalance.copy()
+            for k, node in enumerate(drive.place):
+                rhs[node] = drive.lack(k, pressure[self.unknown[node]], -imbalance[node])
+        if not isinstance(self.incidence, np.ndarray):
+            columns = [self._sparse(conductance[:, s], rhs[:, s], drive, s) for s in range(rhs.shape[1])]
+            return np.stack(columns, axis=1)
+        if rhs.shape[1] == 1:
+            # one small matrix: LAPACK's own call, since numpy's for many takes several times as long
+            one = (self.incidence * conductance[:, 0]) @ self.incidence.T
+            if drive is not None:
+                for k, node in enumerate(drive.place):
+                    one[node] *= drive.by_flow[k, 0]
+                    one[node, node] += drive.by_pressure[k, 0]
+            _, _, changes, info = lapack.dgesv(one, rhs)
+            if info != 0:
+                raise np.linalg.LinAlgError("the network has a node that no water can reach")
+            return np.asarray(changes)
+        matrix = (self.incidence * conductance.T[:, None, :]) @ self.incidence.T
+        if drive is not None:
+            for k, node in enumerate(drive.place):
+                matrix[:, node, :] *= drive.by_flow[k][:, None]
+                matrix[:, node, node] += drive.by_pressure[k]
+        return np.asarray(np.linalg.solve(matrix, rhs.T[:, :, None])[:, :, 0].T)
+
+    def _sparse(self, conductance: Array, rhs: Array, drive: Drive | None, s: int) -> Array:
+        incidence = csr_matrix(self.incidence)
+        matrix = incidence.multiply(conductance) @ incidence.T
+        if drive is not None:
+            scale, extra = np.ones(rhs.size), np.zeros(rhs.size)
+            scale[drive.place], extra[drive.place] = drive.by_flow[:, s], drive.by_pressure[:, s]
+            size = (rhs.size, rhs.size)
+            diagonal = np.arange(rhs.size)
+            matrix = csr_matrix((scale, (diagonal, diagonal)), size) @ matrix
+            matrix = matrix + csr_matrix((extra, (diagonal, diagonal)), size)
+        return np.asarray(spsolve(csc_matrix(matrix), rhs))
+
+
+@dataclass(frozen=True)
+class Drive:
+    """Nodes held by a pump: by_pressure * pressure + by_flow * outflow = wanted, each (K, S).
+
+    `place` (K): their places among the unknown nodes. A differential that stands has by_flow 0, a flow that stands
+    by_pressure 0, a pump both: its curve made straight at its flow now.
+    """
+
+    place: Index
+    by_pressure: Array
+    by_flow: Array
+    wanted: Array
+
+    def lack(self, k: int, pressure: Array, outflow: Array) -> Array:
+        """What is lacking at this pressure and flow out of node number k of them, (S)."""
+        return np.asarray(self.wanted[k] - self.by_pressure[k] * pressure - self.by_flow[k] * outflow)

@@ -1,0 +1,73 @@
+"""Heat lost by pipes: the tails of loops, and the exponential approach of water to the surroundings of any pipe."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.heat.channel_heat import mean_heat_capacity
+from heatloop.hydraulics.model import LoopPath
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+LEAST_FLOW_KG_S = 1e-9
+
+
+@dataclass(frozen=True)
+class TailSides:
+    """Conductance of each loop's flow and return tail, W/K (L), and the temperature round them, degC (L)."""
+
+    flow_w_k: Array
+    return_w_k: Array
+    around_c: Array
+
+    @classmethod
+    def of(cls, loops: Sequence[LoopPath]) -> TailSides:
+        """The tails of these loops."""
+        losses = [path.tail_loss for path in loops]
+        return cls(
+            np.array([one.flow_w_k for one in losses]),
+            np.array([one.return_w_k for one in losses]),
+            np.array([one.around_c for one in losses]),
+        )
+
+    @cached_property
+    def lossless(self) -> bool:
+        """Whether no tail loses anything."""
+        return not (self.flow_w_k.any() or self.return_w_k.any())
+
+    def flow_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, water: Fluid) -> Array:
+        """Temperature at the end of the flow tails: the exponential approach to the surroundings, with the mean
+        heat capacity between inlet and `near_c`, the outlet as known so far. (L, S) all."""
+        if self.lossless:
+            return inlet_c
+        return approach_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+
+    def return_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, water: Fluid) -> Array:
+        """As `flow_outlet_c`, of the return tails."""
+        if self.lossless:
+            return inlet_c
+        return approach_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+
+
+def approach_c(loss: Array, around: Array, flow: Array, inlet: Array, near: Array, water: Fluid) -> Array:
+    """Temperature at the end of pipes that lose `loss` W/K to `around` degC, (L) each: the exponential approach with
+    the mean heat capacity between inlet and `near`, the outlet as known so far; flow kg/s and temperatures (L, S)."""
+    capacity = np.maximum(flow, LEAST_FLOW_KG_S) * mean_heat_capacity(water, inlet, near)
+    round_c = around[:, None]
+    return np.asarray(round_c + (inlet - round_c) * np.exp(-loss[:, None] / capacity))
+
+
+def log_mean_k(first: Array, last: Array) -> Array:
+    """Log mean of the excess of water over its surroundings at both ends of a pipe, K; none where it has come to
+    their very temperature."""
+    cold = last == 0.0
+    ratio = np.where(cold, np.e, first / np.where(cold, 1.0, last))
+    uneven = np.abs(ratio - 1.0) > 1e-12
+    log = np.log(np.where(uneven & (ratio > 0), ratio, np.e))
+    return np.asarray(np.where(cold, 0.0, np.where(uneven, (first - last) / log, first)))

@@ -1,0 +1,274 @@
+"""The pipework that loops share: trunks as a tree, manifolds, reverse return, bypasses and mixed circuits.
+
+A trunk that is mixed to a lower temperature begins a circuit of its own: its own pump carries the water of the
+trunk and of all that hangs on it, and between the two circuits stands an open crossing without pressure of its own
+(closely spaced tees), so that the source's pump carries to that point only the water that is drawn there.
+
+Reverse return: the return pipe of such a trunk runs the same way as its flow, collecting; what has come to the
+last of a row of them goes home through a pipe as long as the whole row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.model import Element
+from heatloop.physics.ducts import round_duct
+from heatloop.physics.heat_transfer import pipe_loss_w_mk
+from heatloop.survey.catalogue import Pipe
+from heatloop.survey.water_system import Bypass, Trunk
+
+Array = NDArray[np.float64]
+
+BACK_NODE, FLOW_NODE = 0, 1
+
+
+@dataclass(frozen=True)
+class Circuit:
+    """Water under one pump. `trunk` is the mixed trunk's place (-1: the source); `flow` and `back` its nodes;
+    `parent` the circuit it draws from (-1: none) at the nodes `draws_at`, flow and return."""
+
+    name: str
+    trunk: int
+    flow: int
+    back: int
+    parent: int = -1
+    draws_at: tuple[int, int] = (-1, -1)
+    mixed_to_c: float | None = None
+
+
+@dataclass(frozen=True)
+class MainLink:
+    """One pipe of the mains from node `start` to node `end`: the flow or return of a trunk, or a way home. It loses
+    `loss_w_k` W/K to `around_c` degC."""
+
+    start: int
+    end: int
+    element: Element
+    trunk: int
+    circuit: int
+    is_flow: bool
+    loss_w_k: float = 0.0
+    around_c: float = 20.0
+
+
+@dataclass(frozen=True)
+class Mains:
+    """links (K); join: flow and return node where what hangs on a trunk (None: the source) joins; streams are the
+    loops, the bypasses and the draws of circuits 1, 2, ... (N in all); stream_trunks: where loops and bypasses hang.
+    on_link (K, N) and of_circuit (P, N): 1
+    where a stream's water passes a link, belongs to a circuit."""
+
+    nodes: int
+    circuits: tuple[Circuit, ...]
+    links: tuple[MainLink, ...]
+    join: Mapping[str | None, tuple[int, int]]
+    circuit_of: Mapping[str | None, int]
+    bypasses: tuple[tuple[str | None, Element], ...]
+    stream_trunks: tuple[str | None, ...]
+    on_link: Array
+    of_circuit: Array
+
+    @property
+    def link_circuit(self) -> NDArray[np.intp]:
+        """The circuit of each link, (K)."""
+        return np.array([link.circuit for link in self.links], dtype=np.intp)
+
+    def leaves(self, link: int) -> tuple[str | None, str]:
+        """The trunk that a link of the mains branches from or comes back to, and on which side ("" for none)."""
+        main = self.links[link]
+        for name, (flow, back) in self.join.items():
+            if main.is_flow and main.start == flow:
+                return name, "flow"
+            if not main.is_flow and main.end == back:
+                return name, "return"
+        return None, ""
+
+    def branching(self) -> dict[str, tuple[str, ...]]:
+        """Trunks at whose end water divides, and the sides that have tees: flow, and return where it comes back the
+        same way. At the source all hangs on a manifold without tees."""
+        found: dict[str, tuple[str, ...]] = {}
+        for name, (flow, back) in self.join.items():
+            if name is None:
+                continue
+            streams = sum(joined == name for joined in self.stream_trunks)
+            onward = [link for link in self.links if link.is_flow and link.start == flow]
+            if streams + len(onward) > 1:
+                comes_back = any(not link.is_flow and link.start == back for link in self.links)
+                alike = sum(not link.is_flow and link.end == back for link in self.links) == len(onward)
+                found[name] = ("flow", "return") if comes_back and alike else ("flow",)
+        return found
+
+    def bore_m(self, trunk: str) -> float:
+        """Bore of a trunk's pipe."""
+        return next(link.element.duct.hydraulic_diameter_m for link in self.links if link.element.label == trunk)
+
+    def trunk_links(self, trunk: int) -> tuple[int, ...]:
+        """The links of a trunk: flow, return and, at the end of a reverse row, the way home."""
+        return tuple(k for k, link in enumerate(self.links) if link.trunk == trunk)
+
+
+def lay_mains(
+    trunks: Sequence[Trunk],
+    pipes: Mapping[str, Pipe],
+    loop_trunks: Sequence[str | None],
+    bypasses: Sequence[Bypass] = (),
+    lose_to_c: float | None = None,
+) -> Mains:
+    """The mains of these trunks, with loops hanging on `loop_trunks` (None: the source). They lose heat where
+    `lose_to_c` is given: to their own surroundings, else to this temperature."""
+    return _Layer(tuple(trunks), pipes, lose_to_c).finish(loop_trunks, bypasses)
+
+
+def by_depth(trunks: Sequence[Trunk]) -> list[Trunk]:
+    """Trunks from the source outwards."""
+    parent = {trunk.name: trunk.from_trunk for trunk in trunks}
+
+    def depth(trunk: Trunk) -> int:
+        steps, name = 0, trunk.from_trunk
+        while name is not None:
+            steps, name = steps + 1, parent[name]
+        return steps
+
+    return sorted(trunks, key=depth)
+
+
+@dataclass
+class _Layer:
+    trunks: tuple[Trunk, ...]
+    pipes: Mapping[str, Pipe]
+    lose_to_c: float | None = None
+    nodes: int = 2
+    links: list[MainLink] = field(default_factory=list)
+
+    def __post_init__(self) -> None:
+        self.number = {trunk.name: i for i, trunk in enumerate(self.trunks)}
+        self.circuits = [Circuit("source", -1, FLOW_NODE, BACK_NODE)]
+        self.flow_node: dict[str | None, int] = {None: FLOW_NODE}
+        self.back_node: dict[str | None, int] = {None: BACK_NODE}
+        self.circuit_of: dict[str | None, int] = {None: 0}
+        self.way_in: dict[int, int] = {}
+        """The link that brings water to a flow node."""
+        self.way_out: dict[int, int] = {}
+        """The link that takes water from a return node."""
+        self._begin_row(None)
+        for trunk in by_depth(self.trunks):
+            self._lay(trunk)
+
+    def _node(self) -> int:
+        self.nodes += 1
+        return self.nodes - 1
+
+    def _reverse_child(self, name: str | None) -> Trunk | None:
+        return next((t for t in self.trunks if t.reverse_return and t.from_trunk == name), None)
+
+    def _begin_row(self, name: str | None) -> None:
+        """Where a row of reverse-return trunks starts, returns join a node of their own that leads outwards."""
+        if self._reverse_child(name) is not None:
+            self.home = self.back_node[name]
+            self.back_node[name] = self._node()
+
+    def _lay(self, trunk: Trunk) -> None:
+        parent, place = trunk.from_trunk, self.number[trunk.name]
+        flow, back = self.flow_node[parent], self.back_node[parent]
+        circuit = self.circuit_of[parent]
+        if trunk.mixed_to_c is not None:
+            at = (flow, back)
+            mixed = Circuit(trunk.name, place, self._node(), self._node(), circuit, at, trunk.mixed_to_c)
+            circuit = len(self.circuits)
+            self.circuits.append(mixed)
+            flow, back = mixed.flow, mixed.back
+        self.circuit_of[trunk.name] = circuit
+        far_flow, far_back = self._node(), self._node()
+        self.flow_node[trunk.name], self.back_node[trunk.name] = far_flow, far_back
+        self.way_in[far_flow] = self._link(flow, far_flow, trunk, circuit, "flow", trunk.length_m)
+        if not trunk.reverse_return:
+            self.way_out[far_back] = self._link(far_back, back, trunk, circuit, "return", trunk.length_m)
+            self._begin_row(trunk.name)
+            return
+        self.way_out[back] = self._link(back, far_back, trunk, circuit, "return", trunk.length_m)
+        if self._reverse_child(trunk.name) is None:
+            self.way_out[far_back] = self._link(far_back, self.home, trunk, circuit, "home", self._row_m(trunk))
+
+    def _row_m(self, trunk: Trunk) -> float:
+        """Length of the row of reverse-return trunks that ends with this one."""
+        length_m, name = trunk.length_m, trunk.from_trunk
+        while name is not None and self.trunks[self.number[name]].reverse_return:
+            before = self.trunks[self.number[name]]
+            length_m, name = length_m + before.length_m, before.from_trunk
+        return length_m
+
+    def _link(self, start: int, end: int, trunk: Trunk, circuit: int, way: str, length_m: float) -> int:
+        pipe = self.pipes[trunk.pipe]
+        element = Element(
+            kind="trunk",
+            label=trunk.name if way != "home" else f"{trunk.name}, way home",
+            room="",
+            arm=0,
+            channel=0,
+            direction="flow" if way == "flow" else "return",
+            duct=round_duct(pipe.bore_m),
+            roughness_m=pipe.roughness_mm / 1000.0,
+            length_m=length_m,
+            zeta=trunk.zeta,
+        )
+        loss, around_c = 0.0, 20.0
+        if self.lose_to_c is not None:
+            loss = pipe_loss_w_mk(pipe.outside_mm, pipe.insulation_mm, pipe.insulation_conductivity_w_mk) * length_m
+            around_c = self.lose_to_c if trunk.around_c is None else trunk.around_c
+        number = self.number[trunk.name]
+        self.links.append(MainLink(start, end, element, number, circuit, way == "flow", loss, around_c))
+        return len(self.links) - 1
+
+    def finish(self, loop_trunks: Sequence[str | None], bypasses: Sequence[Bypass]) -> Mains:
+        homes = [*loop_trunks, *(bypass.trunk for bypass in bypasses)]
+        ends = [(self.flow_node[name], self.back_node[name], self.circuit_of[name]) for name in homes]
+        ends += [(*circuit.draws_at, circuit.parent) for circuit in self.circuits[1:]]
+        on_link = np.zeros((len(self.links), len(ends)))
+        of_circuit = np.zeros((len(self.circuits), len(ends)))
+        for stream, (flow, back, circuit) in enumerate(ends):
+            on_link[list(self._passed(flow, back)), stream] = 1.0
+            of_circuit[circuit, stream] = 1.0
+        return Mains(
+            nodes=self.nodes,
+            circuits=tuple(self.circuits),
+            links=tuple(self.links),
+            join={name: (self.flow_node[name], self.back_node[name]) for name in self.flow_node},
+            circuit_of=self.circuit_of,
+            bypasses=tuple((bypass.trunk, _bypass_element(bypass)) for bypass in bypasses),
+            stream_trunks=tuple(homes),
+            on_link=on_link,
+            of_circuit=of_circuit,
+        )
+
+    def _passed(self, flow: int, back: int) -> Iterator[int]:
+        """The links of its circuit that water passes on its way to a flow node and home from a return node."""
+        while flow in self.way_in:
+            yield self.way_in[flow]
+            flow = self.links[self.way_in[flow]].start
+        while back in self.way_out:
+            yield self.way_out[back]
+            back = self.links[self.way_out[back]].end
+
+
+BYPASS_BORE_M = 0.02
+"""Bore that the velocity in a bypass is stated for; its drop comes from its Kv alone."""
+
+
+def _bypass_element(bypass: Bypass) -> Element:
+    return Element(
+        kind="bypass",
+        label=bypass.name,
+        room="",
+        arm=0,
+        channel=0,
+        direction="flow",
+        duct=round_duct(BYPASS_BORE_M),
+        roughness_m=0.0,
+        kv_m3_h=bypass.kv_m3_h,
+        valve=bypass.name,
+    )

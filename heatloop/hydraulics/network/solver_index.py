@@ -1,0 +1,93 @@
+"""Index arrays of a network, made once when it is built and used by every solve."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.heat.arm_groups import ArmGroup
+from heatloop.hydraulics.model import LoopPath
+from heatloop.hydraulics.network.links import Network, Wiring
+from heatloop.hydraulics.network.pipe_loss import TailSides
+from heatloop.hydraulics.network.shared_pipework import Mains
+from heatloop.hydraulics.network.trunk_loss import MainLoss
+from heatloop.survey.water_system import Bypass
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+
+@dataclass(frozen=True, eq=False)
+class Frame:
+    """By group: links (C, R) of its arms' channels, arms (R) by their places, loops (R) they belong to. joined (L, A):
+    1 where an arm is a loop's, None where every loop has one arm. `opens_pa` of each bypass (None: always open).
+    back_links (K): whether a main is a return; members (P + returns, N): 1 where a stream's water belongs to a circuit
+    and passes a return. bypass_circuit (B); parents (P): the circuit each draws from (the source's: itself);
+    `losses` of the mains, None where they lose nothing; driven (P): the circuits' flow nodes among the unknown ones;
+    leaving (P, links): 1 where a link leaves a circuit's flow node, -1 where it comes there. loop_of_link (links): -1
+    for mains and bypasses. `climbs`: whether water anywhere rises."""
+
+    links: tuple[Index, ...]
+    arms: tuple[Index, ...]
+    loops: tuple[Index, ...]
+    joined: Array | None
+    tails: TailSides
+    opens_pa: tuple[float | None, ...]
+    back_links: NDArray[np.bool_]
+    link_circuit: Index
+    members: Array
+    bypass_circuit: Index
+    parents: Index
+    losses: MainLoss | None
+    driven: Index
+    leaving: Array
+    loop_of_link: Index
+    climbs: bool
+
+    @classmethod
+    def of(
+        cls,
+        mains: Mains,
+        bypasses: Sequence[Bypass],
+        loops: Sequence[LoopPath],
+        groups: Sequence[ArmGroup],
+        network: Network,
+        wiring: Wiring,
+        channel_link: Sequence[Index],
+        arm_loop: Index,
+        loop_link: Index,
+        climbs: bool,
+    ) -> Frame:
+        """Of a network made of these parts; see `Assembly` for their shapes."""
+        arms = tuple(np.array(group.arms, dtype=np.intp) for group in groups)
+        member = arm_loop[None, :] == np.arange(len(loops))[:, None]
+        back_links = np.array([not link.is_flow for link in mains.links], dtype=bool)
+        return cls(
+            links=tuple(np.stack([channel_link[a] for a in group], axis=1) for group in arms),
+            arms=arms,
+            loops=tuple(arm_loop[group] for group in arms),
+            joined=None if arm_loop.size == len(loops) else member.astype(float),
+            tails=TailSides.of(loops),
+            opens_pa=tuple(None if b.opens_at_kpa is None else 1000.0 * b.opens_at_kpa for b in bypasses),
+            back_links=back_links,
+            link_circuit=mains.link_circuit,
+            members=np.concatenate([mains.of_circuit, mains.on_link[back_links]]),
+            bypass_circuit=np.array([mains.circuit_of[bypass.trunk] for bypass in bypasses], dtype=np.intp),
+            parents=np.array([max(circuit.parent, 0) for circuit in mains.circuits], dtype=np.intp),
+            losses=MainLoss.of(mains),
+            driven=np.searchsorted(wiring.unknown, [circuit.flow for circuit in mains.circuits]),
+            leaving=np.array([(network.start == c.flow) * 1.0 - (network.end == c.flow) for c in mains.circuits]),
+            loop_of_link=_loops_of_links(network, loop_link, channel_link, arm_loop),
+            climbs=climbs,
+        )
+
+
+def _loops_of_links(network: Network, loop_link: Index, channel_link: Sequence[Index], arm_loop: Index) -> Index:
+    found = np.full(network.start.size, -1)
+    found[loop_link] = np.arange(loop_link.size)
+    for links, loop in zip(channel_link, arm_loop, strict=True):
+        found[links] = loop
+    return found

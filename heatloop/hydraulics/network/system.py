@@ -1,0 +1,88 @@
+"""Loops, trunks, bypasses and source joined to one network, as the arrays the solvers want.
+
+Every circuit (the source's, and one for each trunk that is mixed to a lower temperature) has a return node,
+the zero of its pressure, and a flow node; 0 and 1 are the source's. Every trunk adds a flow and a return node
+at its far end. A loop of one arm with one channel each way is a single link; channels in parallel and arms fed
+from the middle are links of their own between the nodes where they part and meet.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.sparse import csr_matrix
+
+from heatloop.hydraulics.heat.arm_groups import ArmGroup
+from heatloop.hydraulics.heat.other_emitters import Emitters
+from heatloop.hydraulics.model import ArmPath, LoopPath, Place
+from heatloop.hydraulics.network.links import Elements, Network, Wiring
+from heatloop.hydraulics.network.shared_pipework import BACK_NODE, FLOW_NODE, Circuit, Mains
+from heatloop.hydraulics.network.solver_index import Frame
+from heatloop.hydraulics.network.tee_losses import Junction
+from heatloop.survey.water_system import Bypass, Trunk
+
+Array = NDArray[np.float64]
+
+Index = NDArray[np.intp]
+
+RETURN_NODE, SUPPLY_NODE = BACK_NODE, FLOW_NODE
+
+
+@dataclass(frozen=True)
+class Assembly:
+    """The whole system. `places` (E) in the order of `elements`; `channel_link[a]` the link of each
+    channel of arm a; `loop_link` (L) a link that carries each loop's whole flow; `main_link` (K) the links of
+    `mains.links`, `bypass_link` (B) those of the bypasses; `loop_nodes` (L, 2) where its tails join;
+    `loop_circuit` (L) whose water it takes; `rise_m` (E) how far the water climbs at each element.
+
+    Temperatures come from a pool: supply (L), loop return (L), head (L) after the flow tail, foot (L) before
+    the return tail, arm return (A), starts of the mains (K) and their ends (K), bypasses (B), inlets and outlets of
+    other emitters, then per group the nodes (C x nodes) and the cell means (C x M), row by row.
+    """
+
+    loops: tuple[LoopPath, ...]
+    trunks: tuple[Trunk, ...]
+    bypasses: tuple[Bypass, ...]
+    arms: tuple[ArmPath, ...]
+    arm_loop: Index
+    groups: tuple[ArmGroup, ...]
+    mains: Mains
+    network: Network
+    wiring: Wiring
+    elements: Elements
+    places: tuple[Place, ...]
+    channel_link: tuple[Index, ...]
+    loop_link: Index
+    main_link: Index
+    bypass_link: Index
+    loop_nodes: Index
+    loop_circuit: Index
+    junctions: tuple[Junction, ...]
+    rise_m: Array
+    pool_in: Index
+    pool_out: Index
+    pool_mean: csr_matrix
+    emitters: Emitters
+    frame: Frame
+
+    @property
+    def circuits(self) -> tuple[Circuit, ...]:
+        """The source's circuit, then one for each mixed trunk, parents first."""
+        return self.mains.circuits
+
+    def with_kv(self, kv_m3_h: Mapping[int, float]) -> Assembly:
+        """The same system with other Kv at some elements (by their place); nothing else is rebuilt."""
+        kv = self.elements.kv_m3_h.copy()
+        for index, value in kv_m3_h.items():
+            kv[index] = value
+        return replace(self, elements=replace(self.elements, kv_m3_h=kv))
+
+    def with_zeta(self, zeta: Mapping[int, float]) -> Assembly:
+        """The same system with other loss coefficients at some elements (by their place)."""
+        values = self.elements.zeta.copy()
+        for index, value in zeta.items():
+            values[index] = value
+        return replace(self, elements=replace(self.elements, zeta=values))

@@ -1,0 +1,188 @@
+"""Heat that trunks lose: temperatures along the mains, out to where loops join and home to the pumps.
+
+Every pipe of the mains cools towards its surroundings as tails do: an exponential approach with the mean heat
+capacity between its ends. What comes home is mixed by enthalpy, less what the pipes on the way have lost.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.heat.mixing import drawn_share, mixed
+from heatloop.hydraulics.network.pipe_loss import approach_c
+from heatloop.hydraulics.network.shared_pipework import Mains
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+PASSES = 60
+SETTLED_K = 1e-12
+
+
+@dataclass(frozen=True)
+class Ahead:
+    """The flow side: temperature of every node water has come to (nodes, S), and of each circuit (P, S), no warmer
+    than what reaches its mixing point; at the start and the end of every link (K, S), the return links' ends as they
+    were; where bypasses leave (B, S); and where each circuit draws (P, S)."""
+
+    node_c: Array
+    circuit_c: Array
+    start_c: Array
+    end_c: Array
+    bypass_c: Array
+    warm_c: Array
+
+
+@dataclass(frozen=True)
+class MainLoss:
+    """The losses of the mains. `less` (P + return links, K): 1 where the loss of a return link counts for what comes
+    home to a circuit, or for what enters a return link."""
+
+    mains: Mains
+    loss_w_k: Array
+    around_c: Array
+    is_flow: NDArray[np.bool_]
+    less: Array
+
+    @classmethod
+    def of(cls, mains: Mains) -> MainLoss | None:
+        """Those of these mains, None where they lose nothing."""
+        loss = np.array([link.loss_w_k for link in mains.links])
+        if not loss.any():
+            return None
+        leaving = {link.start: k for k, link in enumerate(mains.links) if not link.is_flow}
+        back = [k for k, link in enumerate(mains.links) if not link.is_flow]
+        less = np.zeros((len(mains.circuits) + len(back), len(mains.links)))
+        for k in back:
+            less[mains.links[k].circuit, k] = 1.0
+            onward = leaving.get(mains.links[k].end)
+            while onward is not None:
+                less[len(mains.circuits) + back.index(onward), k] = 1.0
+                onward = leaving.get(mains.links[onward].end)
+        return cls(
+            mains,
+            loss,
+            np.array([link.around_c for link in mains.links]),
+            np.array([link.is_flow for link in mains.links]),
+            less,
+        )
+
+    def ahead(self, flow_kg_s: Array, circuit_c: Array, near_c: Array, water: Fluid) -> Ahead:
+        """The flow side at these flows of the links (K, S); circuit_c (P, S): the most that each circuit may have;
+        near_c (K, S): temperatures at the ends of the links as known so far."""
+        circuits = self.mains.circuits
+        node_c = np.broadcast_to(circuit_c[0], (self.mains.nodes, circuit_c.shape[1])).copy()
+        circuit_c, end_c = circuit_c.copy(), near_c.copy()
+        begun = {0}
+        for k, link in enumerate(self.mains.links):
+            if not link.is_flow:
+                continue
+            if link.circuit not in begun:  # parents come first, so its mixing point has its temperature
+                begun.add(link.circuit)
+                circuit = circuits[link.circuit]
+                circuit_c[link.circuit] = np.minimum(circuit_c[link.circuit], node_c[circuit.draws_at[0]])
+                node_c[circuit.flow] = circuit_c[link.circuit]
+            own = slice(k, k + 1)
+            inlet = node_c[[link.start]]
+            end_c[own] = approach_c(self.loss_w_k[own], self.around_c[own], flow_kg_s[own], inlet, near_c[own], water)
+            node_c[link.end] = end_c[k]
+        starts = [link.start for link in self.mains.links]
+        hang = [self.mains.join[trunk][0] for trunk, _ in self.mains.bypasses]
+        draw = [circuit.draws_at[0] for circuit in circuits]
+        return Ahead(node_c, circuit_c, node_c[starts], end_c, node_c[hang], node_c[draw])
+
+    def home(self, stream_kg_s: Array, start_c: Array, end_c: Array, water: Fluid) -> tuple[Array, Array]:
+        """The return side, its links as warm at their starts as start_c (K, S) tells and at their ends about end_c:
+        what is lost before water comes home to a circuit or enters a return link, (P + return links, S) W, and the
+        ends of all links."""
+        back = ~self.is_flow
+        flow, starts = self.mains.on_link[back] @ stream_kg_s, start_c[back]
+        ends = approach_c(self.loss_w_k[back], self.around_c[back], flow, starts, end_c[back], water)
+        lost, end_c = np.zeros(start_c.shape), end_c.copy()
+        lost[back] = flow * (water.enthalpy_j_kg(starts) - water.enthalpy_j_kg(ends))
+        end_c[back] = ends
+        return self.less @ lost, end_c
+
+
+@dataclass(frozen=True)
+class Settled:
+    """Mains at given streams: stream_kg_s (N) with the draws of mixed circuits; inlet, outlet and mean of each link,
+    (K); temperature of the nodes on the flow side (nodes)."""
+
+    stream_kg_s: Array
+    inlet_c: Array
+    outlet_c: Array
+    node_c: Array
+
+
+def settle_mains(mains: Mains, stream_kg_s: Array, back_c: Array, circuit_c: Array, water: Fluid) -> Settled:
+    """All temperatures of the mains, with or without losses, and what mixed circuits draw, at given flows.
+
+    stream_kg_s and back_c (N): the loops' flows and return temperatures and those of bypasses first, draws last and
+    not known yet; circuit_c (P, 1): the most that each circuit may have.
+    """
+    losses, circuits = MainLoss.of(mains), mains.circuits
+    is_flow = np.array([link.is_flow for link in mains.links], dtype=bool)
+    draws = stream_kg_s.size - (len(circuits) - 1)
+    streams, back = stream_kg_s[:, None].copy(), back_c[:, None].copy()
+    less: Array | None = None
+    inlet = circuit_c[mains.link_circuit].astype(float)
+    outlet, node_c = inlet.copy(), np.repeat(circuit_c[:1], mains.nodes, axis=0)
+    for p, circuit in enumerate(circuits):
+        node_c[circuit.flow] = circuit_c[p]
+    members = np.concatenate([mains.of_circuit, mains.on_link[~is_flow]])
+    for _ in range(PASSES):
+        before = outlet.copy(), streams.copy()
+        now_c = circuit_c
+        if losses is not None:
+            ahead = losses.ahead(mains.on_link @ streams, circuit_c, outlet, water)
+            node_c, now_c, outlet[is_flow] = ahead.node_c, ahead.circuit_c, ahead.end_c[is_flow]
+            inlet[is_flow] = ahead.start_c[is_flow]
+            back[draws - len(mains.bypasses) : draws] = ahead.bypass_c
+        for p in range(len(circuits) - 1, 0, -1):
+            own = less[[p]] if less is not None else None
+            back[draws + p - 1] = mixed(water, mains.of_circuit[[p]], streams, back, less_w=own)[0]
+            warm_c = now_c[circuits[p].parent] if losses is None else node_c[circuits[p].draws_at[0]]
+            share = drawn_share(water, warm_c, now_c[p], back[draws + p - 1])
+            streams[draws + p - 1] = share * (mains.of_circuit[p] @ streams)
+        found = mixed(water, members, streams, back, less_w=less)
+        inlet[~is_flow] = found[len(circuits) :]
+        if losses is None:
+            outlet[~is_flow] = inlet[~is_flow]
+        else:
+            less, outlet = losses.home(streams, inlet, outlet, water)
+        moved = np.abs(outlet - before[0]).max(initial=0.0), np.abs(streams - before[1]).max(initial=0.0)
+        if moved[0] < SETTLED_K and moved[1] < SETTLED_K * streams.max():
+            break
+    return Settled(streams[:, 0], inlet[:, 0], outlet[:, 0], node_c[:, 0])
+
+
+def with_draws(mains: Mains, stream_kg_s: Array, share: Array) -> Array:
+    """Flows of all streams (N) from those of loops and bypasses and the share of its flow that each mixed circuit
+    draws (P - 1)."""
+    at = stream_kg_s.size
+    streams = np.concatenate([stream_kg_s, np.zeros(share.size)])
+    for p in range(share.size, 0, -1):
+        streams[at + p - 1] = share[p - 1] * (mains.of_circuit[p] @ streams)
+    return streams
+
+
+def arriving_c(
+    mains: Mains, stream_kg_s: Array, circuit_c: Array, loop_nodes: NDArray[np.intp], most_c: Array, water: Fluid
+) -> Array:
+    """Temperature of the water that reaches each loop, (L): no warmer than `most_c`; stream_kg_s (N) with all draws;
+    circuit_c (P, 1)."""
+    losses = MainLoss.of(mains)
+    if losses is None:
+        return most_c
+    flow = mains.on_link @ stream_kg_s[:, None]
+    end_c = circuit_c[mains.link_circuit].astype(float)
+    for _ in range(PASSES):
+        ahead = losses.ahead(flow, circuit_c, end_c, water)
+        moved, end_c = np.abs(ahead.end_c - end_c).max(), ahead.end_c
+        if moved < SETTLED_K:
+            break
+    return np.asarray(np.minimum(most_c, ahead.node_c[loop_nodes, 0]))

@@ -1,0 +1,146 @@
+"""What drives the water of a circuit: a differential, a flow, or a pump on its curve.
+
+Each law gives the head in Pa and its slope in Pa/(m3/s) at a volume flow in m3/s. Between the points of a curve
+the head follows a monotone cubic (Fritsch and Carlson 1980, scipy's PCHIP); beyond the last point it goes on
+falling along the last slope, below zero if need be, so that a pump too small still has an answer.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from functools import cached_property
+from typing import Protocol
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.interpolate import PchipInterpolator
+from scipy.optimize import brentq
+
+from heatloop.survey.water_system import PumpCurve
+
+Array = NDArray[np.float64]
+
+HOUR_S = 3600.0
+
+SLOWEST = 0.02
+"""The least share of full speed that a pump is set to."""
+
+
+class HeadLaw(Protocol):
+    """Head of whatever drives a circuit."""
+
+    def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
+        """Head in Pa and its slope in Pa/(m3/s) at these flows."""
+        ...
+
+
+@dataclass(frozen=True)
+class Differential:
+    """A head that stands whatever the flow, Pa: a number, or one for each scenario."""
+
+    value_pa: float | Array
+
+    def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
+        """The same head at any flow."""
+        return np.broadcast_to(np.asarray(self.value_pa, float), flow_m3_s.shape), np.zeros(flow_m3_s.shape)
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A pump at a `speed`, a share of the full speed its points are for.
+
+    Affinity laws: flow goes with speed, head with its square (centrifugal pumps of unchanged geometry; any
+    handbook of pumps, such as Karassik). They are less exact at low speeds.
+    """
+
+    flow_m3_s: tuple[float, ...]
+    points_pa: tuple[float, ...]
+    speed: float = 1.0
+
+    @cached_property
+    def _pieces(self) -> tuple[PchipInterpolator, PchipInterpolator]:
+        pieces = PchipInterpolator(np.asarray(self.flow_m3_s), np.asarray(self.points_pa))
+        return pieces, pieces.derivative()
+
+    def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
+        """Head on the curve; before its first point that point's head, beyond the last along the last slope."""
+        at_full = flow_m3_s / self.speed
+        first, last = self.flow_m3_s[0], self.flow_m3_s[-1]
+        pieces, slopes = self._pieces
+        inside = np.clip(at_full, first, last)
+        end_slope = (self.points_pa[-1] - self.points_pa[-2]) / (last - self.flow_m3_s[-2])
+        head = pieces(inside) + np.where(at_full > last, end_slope * (at_full - last), 0.0)
+        slope = np.where(at_full > last, end_slope, np.where(at_full < first, 0.0, slopes(inside)))
+        return head * self.speed**2, slope * self.speed
+
+
+@dataclass(frozen=True)
+class Proportional:
+    """A differential `at_pa` at the flow `at_m3_s` and `least` of it without flow, straight between and beyond."""
+
+    at_pa: float
+    at_m3_s: float
+    least: float = 0.5
+
+    def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
+        """Head rising with flow."""
+        slope = (1.0 - self.least) * self.at_pa / self.at_m3_s
+        return self.least * self.at_pa + slope * flow_m3_s, np.full(flow_m3_s.shape, slope)
+
+
+@dataclass(frozen=True)
+class Limited:
+    """A controlled head that the pump's curve at full speed cannot exceed."""
+
+    wanted: HeadLaw
+    curve: Curve
+
+    def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
+        """The lower of both at each flow."""
+        (head, slope), (most, falls) = self.wanted.head_pa(flow_m3_s), self.curve.head_pa(flow_m3_s)
+        weak = most < head
+        return np.where(weak, most, head), np.where(weak, falls, slope)
+
+
+def full_speed(pump: PumpCurve) -> Curve:
+    """The pump's curve at full speed."""
+    return Curve(tuple(v / HOUR_S for v in pump.flow_m3_h), tuple(1000.0 * v for v in pump.head_kpa))
+
+
+def pump_law(pump: PumpCurve) -> HeadLaw:
+    """The law of a pump as the survey sets it: at its speed (full where none is set), or a differential within
+    its curve."""
+    full = full_speed(pump)
+    if pump.constant_kpa is not None:
+        return Limited(Differential(1000.0 * pump.constant_kpa), full)
+    if pump.proportional_kpa is not None:
+        at_m3_h = pump.flow_m3_h[-1] if pump.proportional_m3_h is None else pump.proportional_m3_h
+        return Limited(Proportional(1000.0 * pump.proportional_kpa, at_m3_h / HOUR_S), full)
+    return replace(full, speed=pump.speed or 1.0)
+
+
+def commissioned(pump: PumpCurve | None, flow_m3_s: float, head_pa: float) -> HeadLaw:
+    """The law of a pump set at commissioning for this duty.
+
+    A pump with a setting of its own keeps it. Else its speed is turned down to where its curve gives the head at that
+    flow (full speed where it is too weak). Without a pump in the survey the differential simply stands.
+    """
+    if pump is None:
+        return Differential(head_pa)
+    if any(value is not None for value in (pump.speed, pump.constant_kpa, pump.proportional_kpa)):
+        return pump_law(pump)
+    full = full_speed(pump)
+
+    def short_pa(speed: float) -> float:
+        return head_pa - float(replace(full, speed=speed).head_pa(np.array(flow_m3_s))[0])
+
+    if short_pa(1.0) >= 0.0:
+        return full
+    if short_pa(SLOWEST) <= 0.0:
+        return replace(full, speed=SLOWEST)
+    return replace(full, speed=float(brentq(short_pa, SLOWEST, 1.0, xtol=1e-14, rtol=1e-14)))
+
+
+def power_w(flow_m3_s: float, head_pa: float, efficiency: float) -> float:
+    """Electric power of a pump, W: flow times head over its efficiency, water to wire."""
+    return flow_m3_s * head_pa / efficiency

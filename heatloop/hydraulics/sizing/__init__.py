@@ -1,0 +1,1 @@
+"""Flows, balancing and valve settings of a sized system."""

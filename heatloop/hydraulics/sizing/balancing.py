@@ -1,0 +1,213 @@
+"""Pump heads, index loop and presettings: what makes sized loops share the water as sized.
+
+The head of a circuit is what the loop that needs most needs with its valves open; every other loop's balancing
+valve takes the difference. That valve is the one on the loop's flow where it can be preset in its body, else the one
+on its return, else those of its arms, else the one on its flow.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.tee_losses import tee_drops_pa
+from heatloop.hydraulics.network.trunk_loss import settle_mains
+from heatloop.hydraulics.sizing.flows import Sized
+from heatloop.hydraulics.sizing.trial_solution import throttled_kv
+from heatloop.hydraulics.solver.coupled import GRAVITY_M_S2
+from heatloop.hydraulics.solver.operating_state import circuit_temps_c
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+SETTLED = 1e-13
+"""Relative change of bypass flows at which heads are settled."""
+
+
+@dataclass(frozen=True)
+class Balance:
+    """Head in Pa at the pump of each circuit (P), the source's first; the place of the index loop of the source's
+    circuit, or of the first circuit that has loops; what each loop's valve takes more than open (L), Pa; the drop of
+    all mains on each loop's way there and back (L), Pa; flow of each bypass (B); and Kv by place of every valve."""
+
+    heads_pa: Array
+    index: int
+    index_of_circuit: tuple[int, ...]
+    surplus_pa: Array
+    mains_drop_pa: Array
+    bypass_kg_s: Array
+    kv_m3_h: dict[int, float]
+
+    @property
+    def head_pa(self) -> float:
+        """Head at the source's pump."""
+        return float(self.heads_pa[0])
+
+
+def balance(
+    system: Assembly,
+    sized: Sequence[Sized],
+    supply_c: Array,
+    water: Fluid,
+    *,
+    source_c: float | None = None,
+    presettable: Collection[str] = (),
+    buoyancy: bool = False,
+) -> Balance:
+    """Heads, index loops and exact presettings for these loop flows.
+
+    `source_c`: flow temperature of the source (None: the warmest loop's). `presettable`: valves on the flow that are
+    preset in their body. With `buoyancy` the lift of warm water is a help, or a hindrance, to each loop.
+    """
+    loops = len(sized)
+    temps_c = circuit_temps_c(system, float(supply_c.max()) if source_c is None else source_c)
+    alone = np.array([one.alone.head_pa for one in sized])
+    alone -= _lifts_pa(system, sized, water) if buoyancy else 0.0
+    bypass = np.zeros(len(system.bypasses))
+    for _ in range(60):
+        drops, bypass_c = _stream_drops_pa(system, sized, bypass, temps_c, water)
+        need = alone + drops[:loops]
+        heads = _heads(system, need, drops)
+        before, bypass = bypass, _bypass_flows(system, heads, drops, bypass_c, water)
+        if np.all(np.abs(bypass - before) <= SETTLED * np.maximum(bypass, 1e-12)):
+            break
+    index = [_index(system, need, p) for p in range(len(heads))]
+    surplus = np.maximum(heads[system.loop_circuit] - need, 0.0)
+    return Balance(
+        heads_pa=heads,
+        index=next(i for i in index if i >= 0),
+        index_of_circuit=tuple(index),
+        surplus_pa=surplus,
+        mains_drop_pa=drops[:loops],
+        bypass_kg_s=bypass,
+        kv_m3_h=_presettings(system, sized, surplus, presettable),
+    )
+
+
+def _heads(system: Assembly, need: Array, drops: Array) -> Array:
+    """Head of each circuit's pump: what its neediest loop needs, and what brings water to the circuits it feeds."""
+    heads = np.zeros(len(system.circuits))
+    np.maximum.at(heads, system.loop_circuit, need)
+    draws = drops[len(need) + len(system.bypasses) :]
+    for circuit, drop in zip(system.circuits[1:], draws, strict=True):
+        heads[circuit.parent] = max(heads[circuit.parent], drop)
+    return heads
+
+
+def _index(system: Assembly, need: Array, p: int) -> int:
+    """The loop of a circuit that needs the most head, -1 where it has none."""
+    own = np.flatnonzero(system.loop_circuit == p)
+    return int(own[np.argmax(need[own])]) if own.size else -1
+
+
+def _presettings(
+    system: Assembly, sized: Sequence[Sized], surplus: Array, presettable: Collection[str]
+) -> dict[int, float]:
+    kv: dict[int, float] = {}
+    for loop, one in enumerate(sized):
+        here = _own_places(system, loop)
+        for here_place, alone_place in zip(here, range(len(one.alone.assembly.places)), strict=True):
+            if system.places[here_place].element.kind == "valve":
+                kv[here_place] = float(one.alone.assembly.elements.kv_m3_h[alone_place])
+        for place in balancing_places(system, loop, presettable):
+            at = here.index(place)
+            kv[place] = throttled_kv(
+                kv[place], float(one.alone.flow_kg_s[at]), float(surplus[loop]), float(one.alone.density_kg_m3[at])
+            )
+    return kv
+
+
+def _own_places(system: Assembly, loop: int) -> list[int]:
+    """The places of a loop's elements, as the loop has them by itself."""
+    return [i for i, place in enumerate(system.places) if place.loop == loop and place.element.kind != "tee"]
+
+
+def balancing_places(system: Assembly, loop: int, presettable: Collection[str] = ()) -> list[int]:
+    """Places of the valves that take a loop's surplus; empty where it has no valve at all."""
+    valves = [i for i, p in enumerate(system.places) if p.loop == loop and p.element.kind == "valve"]
+    of_loop = [i for i in valves if system.places[i].element.arm == 0]
+    in_body = [i for i in of_loop if system.places[i].element.valve in presettable]
+    if in_body:
+        return in_body[:1]
+    on_return = [i for i in of_loop if system.places[i].element.direction == "return"]
+    if on_return:
+        return on_return[-1:]
+    by_arm = {system.places[i].element.arm: i for i in valves if system.places[i].element.arm > 0}
+    if len(by_arm) == len(system.loops[loop].arms) and by_arm:
+        return list(by_arm.values())
+    return of_loop[:1]
+
+
+def _stream_drops_pa(
+    system: Assembly, sized: Sequence[Sized], bypass_kg_s: Array, circuit_c: Array, water: Fluid
+) -> tuple[Array, Array]:
+    """Drop of all mains on each stream's way there and back, at the sized flows, (N) Pa, and the temperature of the
+    water in each bypass, (B)."""
+    mains, at = system.mains, len(sized) + bypass_kg_s.size
+    streams = np.zeros(mains.on_link.shape[1])
+    streams[: len(sized)] = [one.flow_kg_s for one in sized]
+    streams[len(sized) : at] = bypass_kg_s
+    back = np.zeros_like(streams)
+    back[: len(sized)] = [one.alone.source_return_c for one in sized]
+    back[len(sized) : at] = circuit_c[[mains.circuit_of[bypass.trunk] for bypass in system.bypasses], 0]
+    if not mains.links:
+        return streams * 0.0, circuit_c[[0] * bypass_kg_s.size, 0]
+    found = settle_mains(mains, streams, back, circuit_c, water)
+    streams = found.stream_kg_s
+    main = np.array([place.main for place in system.places])
+    flow, kelvin = np.zeros(main.size), np.full(main.size, float(circuit_c[0, 0]))
+    main_flow = mains.on_link @ streams
+    flow[main >= 0] = main_flow[main[main >= 0]]
+    kelvin[main >= 0] = ((found.inlet_c + found.outlet_c) / 2.0)[main[main >= 0]]
+    for i, place in enumerate(system.places):
+        if place.element.kind == "tee" and place.loop >= 0:
+            one = sized[place.loop].alone
+            kelvin[i] = one.supply_c[0] if place.element.direction == "flow" else one.source_return_c
+    density, _, viscosity, _, _ = water.properties(kelvin)
+    drop, _, _ = system.elements.drop(flow, density, viscosity)
+    tees = _tee_drops(system, streams, main_flow, density)
+    by_main = np.bincount(main[main >= 0], (drop + tees)[main >= 0], len(mains.links))
+    own = np.zeros(streams.size)
+    for i in np.flatnonzero(tees).tolist():
+        place = system.places[i]
+        stream = place.loop if place.loop >= 0 else len(sized) + place.bypass if place.bypass >= 0 else -1
+        if stream >= 0:
+            own[stream] += tees[i]
+    hang = [mains.join[bypass.trunk][0] for bypass in system.bypasses]
+    return np.asarray(mains.on_link.T @ by_main + own), found.node_c[hang]
+
+
+def _tee_drops(system: Assembly, streams: Array, main_flow: Array, density: Array) -> Array:
+    """Drop at every tee, (E) Pa, at the sized flows."""
+    links = np.zeros((system.network.start.size, 1))
+    links[system.main_link, 0] = main_flow
+    links[system.bypass_link, 0] = streams[len(system.loops) : len(system.loops) + system.bypass_link.size]
+    for i, place in enumerate(system.places):
+        if place.loop >= 0 and place.element.kind in ("tee", "tail"):
+            links[system.elements.link[i], 0] = streams[place.loop]
+    return tee_drops_pa(system.junctions, links, density[:, None])[:, 0]
+
+
+def _bypass_flows(system: Assembly, heads: Array, drops: Array, bypass_c: Array, water: Fluid) -> Array:
+    """Flow of each bypass by its Kv at the differential there, (B) kg/s."""
+    flows = np.zeros(len(system.bypasses))
+    for b, bypass in enumerate(system.bypasses):
+        circuit = system.mains.circuit_of[bypass.trunk]
+        density = float(water.density_kg_m3(bypass_c[b]))
+        spare = heads[circuit] - drops[len(system.loops) + b] - 1000.0 * (bypass.opens_at_kpa or 0.0)
+        flows[b] = bypass.kv_m3_h / 3600.0 * np.sqrt(max(spare, 0.0) / 1e5 * density * 1000.0)
+    return flows
+
+
+def _lifts_pa(system: Assembly, sized: Sequence[Sized], water: Fluid) -> Array:
+    """What the lift of warm water adds to the head of each loop, (L) Pa."""
+    lifts = np.zeros(len(sized))
+    for loop, one in enumerate(sized):
+        here = _own_places(system, loop)
+        weight = system.rise_m[here] * one.alone.density_kg_m3 * one.alone.flow_kg_s / one.flow_kg_s
+        lifts[loop] = -GRAVITY_M_S2 * float(weight.sum())
+    return lifts

@@ -1,0 +1,386 @@
+"""The flow of every loop for its duty: the design drop, or the least that keeps its rooms warm.
+
+The heat side is solved for all loops at once with trial flows; how arms and parallel channels share
+a loop's water comes from the hydraulics of that loop and is repeated until it stands.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.model import LoopPath
+from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, Trial, open_metres
+from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+Mask = NDArray[np.bool_]
+
+LEAST_DROP_K = 2.0
+"""When sizing by loss, flow is not raised beyond the one with this drop (common practice)."""
+
+SLOWEST_TRANSFER_UNITS = 12.0
+"""Flow so small that the water has long reached its limit: where the greatest drop is read."""
+
+SETTLED_K, SETTLED_W, SETTLED_SHARE = 1e-9, 1e-6, 1e-10
+"""Sizing ends when every drop (or shortfall, by loss) is met so closely and the shares stand."""
+
+
+class DropOutOfReach(Exception):
+    """A loop cannot reach its design drop: its name, the drop asked for and the greatest there is."""
+
+    def __init__(self, loop: str, wanted_k: float, greatest_k: float) -> None:
+        self.loop, self.wanted_k, self.greatest_k = loop, wanted_k, greatest_k
+        super().__init__(f"loop {loop!r} cannot reach a drop of {wanted_k:g} K, the greatest is {greatest_k:.2f} K")
+
+
+Arriving = Callable[[Array], Array]
+"""Temperature of the water that reaches each loop, (L), at their flows (L), where trunks lose heat."""
+
+
+@dataclass(frozen=True)
+class Duty:
+    """What a loop is sized for: `drop_k`, or by loss with `required_w_m`, the watts each of its rooms wants
+    from an open metre of skirting (a covered metre counts by its factor), and `required_w`, what rooms want that
+    have none of its skirting but another emitter on it."""
+
+    drop_k: float
+    required_w_m: Mapping[str, float] | None = None
+    required_w: Mapping[str, float] = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class Sized:
+    """Flow of one loop in kg/s, of each of its arms, whether its rooms are warm (by loss) and the loop
+    solved by itself at that flow."""
+
+    flow_kg_s: float
+    arm_flow_kg_s: tuple[float, ...]
+    warm: bool
+    alone: Operation
+
+
+@dataclass(frozen=True)
+class _Aim:
+    """First flows of the units and what each aims at: its drop, its rooms' loss, or (fixed) neither; the
+    slowest flow that makes sense; and how each drop changes with the logarithm of its flow where that is known."""
+
+    flow_kg_s: Array
+    slowest_kg_s: Array
+    by_loss: Mask
+    fixed: Mask
+    warm: Mask
+    slope_k: Array | None = None
+
+
+def size_loops(
+    paths: Sequence[LoopPath],
+    duties: Sequence[Duty],
+    supply_c: Array,
+    water: Fluid,
+    arriving: Arriving | None = None,
+    near: Sequence[Sized] = (),
+) -> tuple[Sized, ...]:
+    """Size all loops: `duties` and `supply_c` (L) in their order; with `arriving` that is the most they may have.
+    `near`: the loops as sized in conditions almost the same.
+
+    An arm with a valve of its own is sized by itself, so that both arms reach the duty. Raises
+    DropOutOfReach for the first loop whose design drop no flow can give, with one that it can.
+    """
+    try:
+        return _sized(paths, duties, supply_c, water, arriving, near)
+    except DropOutOfReach as error:
+        loop = next(i for i, path in enumerate(paths) if path.loop.name == error.loop)
+        only = None if arriving is None else _only(arriving, loop, len(paths))
+        greatest_k = _reachable_k(paths[loop], error.greatest_k, supply_c[[loop]], water, only)
+        raise DropOutOfReach(error.loop, error.wanted_k, greatest_k) from error
+
+
+def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
+    """What reaches one loop by itself: with others beside it the water is warmer."""
+
+    def alone_c(flow_kg_s: Array) -> Array:
+        flows = np.zeros(loops)
+        flows[loop] = flow_kg_s[0]
+        return arriving(flows)[[loop]]
+
+    return alone_c
+
+
+def _reachable_k(
+    path: LoopPath, drop_k: float, supply_c: Array, water: Fluid, arriving: Arriving | None = None
+) -> float:
+    """The greatest drop in tenths of a kelvin, not above `drop_k`, that the loop by itself is found to give."""
+    drop_k = np.floor(drop_k * 10.0) / 10.0
+    while drop_k > LEAST_DROP_K:
+        try:
+            _sized([path], [Duty(drop_k)], supply_c, water, arriving)
+        except DropOutOfReach as error:
+            drop_k = np.floor(min(error.greatest_k, drop_k - 0.1) * 10.0) / 10.0
+        else:
+            return float(drop_k)
+    return LEAST_DROP_K
+
+
+def _sized(
+    paths: Sequence[LoopPath],
+    duties: Sequence[Duty],
+    supply_c: Array,
+    water: Fluid,
+    arriving: Arriving | None = None,
+    near: Sequence[Sized] = (),
+) -> tuple[Sized, ...]:
+    trial = Trial(paths, supply_c, water)
+    trial.tolerance_k = ROUGH_K
+    aim = _near_flows(trial, near) if near and not _by_loss(trial, duties).any() else _first_flows(trial, duties)
+    trial.tolerance_k = FINE_K
+    flows = _settle(trial, duties, aim, arriving)
+    sized = []
+    for loop in range(len(paths)):
+        units = np.flatnonzero(trial.loop_of_unit == loop)
+        arm_flow = np.concatenate([flows[u] * trial.units[u].share for u in units])
+        sized.append(
+            Sized(
+                flow_kg_s=float(flows[units].sum()),
+                arm_flow_kg_s=tuple(float(f) for f in arm_flow),
+                warm=bool(aim.warm[units].all()),
+                alone=trial.alone(loop, flows),
+            )
+        )
+    return tuple(sized)
+
+
+def _misses(trial: Trial, duties: Sequence[Duty], by_loss: Mask) -> Callable[[Array], Array]:
+    """How far flows (U) miss their aim, falling with flow: drop less design drop in kelvin, or the greatest
+    shortfall of a room in watts."""
+    wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
+    metres = [open_metres(trial.system.arms[a] for a in unit.arms) for unit in trial.units]
+
+    def miss(flows: Array) -> Array:
+        found = trial.drop_k(flows) - wanted if not by_loss.all() else np.zeros(flows.size)
+        if by_loss.any():
+            for u, rooms in enumerate(trial.room_w(flows)):
+                if by_loss[u]:
+                    owed = _owed_w(duties[trial.units[u].loop], metres[u], trial.units[u].part)
+                    found[u] = max(watts - rooms[room] for room, watts in owed.items())
+        return found
+
+    return miss
+
+
+def _owed_w(duty: Duty, metres: Mapping[str, float], part: float) -> dict[str, float]:
+    """Watts each room wants from a unit with so many open metres and this part of the loop's flow."""
+    required = duty.required_w_m or {}
+    by_emitters = {room: watts * part for room, watts in duty.required_w.items()}
+    return {room: required[room] * metres[room] for room in metres} | by_emitters
+
+
+def _by_loss(trial: Trial, duties: Sequence[Duty]) -> Mask:
+    return np.array([duties[unit.loop].required_w_m is not None for unit in trial.units], dtype=bool)
+
+
+def _near_flows(trial: Trial, near: Sequence[Sized]) -> _Aim:
+    """The flows of loops sized by drop in conditions almost the same."""
+    arms = np.array([flow for one in near for flow in one.arm_flow_kg_s])
+    flows = np.array([arms[list(unit.arms)].sum() for unit in trial.units])
+    none = np.zeros(flows.size, bool)
+    return _Aim(flows.astype(float), _slowest_kg_s(trial), none, none, ~none)
+
+
+def _first_flows(trial: Trial, duties: Sequence[Duty]) -> _Aim:
+    """Flows that meet every aim with the shares the trial starts from."""
+    by_loss = _by_loss(trial, duties)
+    if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
+        none = np.zeros(by_loss.size, bool)
+        return _Aim(quick[0], _slowest_kg_s(trial), by_loss, none, ~none, quick[1])
+    least, most = _range(trial, duties)
+    fixed, warm = np.zeros(by_loss.size, bool), np.ones(by_loss.size, bool)
+    if by_loss.any():
+        miss = _misses(trial, duties, by_loss)
+        warm = (miss(most) <= 0) | ~by_loss
+        fixed = by_loss & (miss(least) <= 0)
+        by_loss = by_loss & warm  # a room that stays cold at any flow gets the design drop instead
+    flows = np.where(fixed, least, most)
+    if not fixed.all():
+        flows = _root(_misses(trial, duties, by_loss), least, most, ~fixed, flows)
+    return _Aim(flows, _slowest_kg_s(trial), by_loss, fixed, warm)
+
+
+QUICK_TRIES, QUICK_SHARE = 6, 1e-3
+FIRST_SLOPE, LEAST_SLOPE, MOST_SLOPE = -0.9, -0.3, -1.2
+
+
+def _quick_flows(trial: Trial, duties: Sequence[Duty]) -> tuple[Array, Array] | None:
+    """Flows that give every unit its drop within a thousandth, and the slopes of the drops by ln flow there.
+
+    A drop goes nearly with the inverse of the flow, so that a few secants in logarithms find it, from the flow that
+    would carry what the run gives at its mean temperature. None where they do not: the drop may be out of reach.
+    """
+    wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
+    # the slowest flow has so many transfer units at the flow temperature: at the mean it gives a little less
+    slowest = _slowest_kg_s(trial)
+    log_flow = np.log(slowest * SLOWEST_TRANSFER_UNITS * _mean_excess_k(trial, wanted) / wanted)
+    slope, before = np.full(wanted.size, FIRST_SLOPE), None
+    for _ in range(QUICK_TRIES):
+        flows = np.exp(log_flow)
+        drop = trial.drop_k(flows)
+        if not np.all((drop > 0.0) & (flows > slowest)):
+            return None
+        miss = np.log(drop / wanted)
+        if before is not None:
+            moved = log_flow - before[0]
+            still = np.abs(moved) < 1e-6
+            slope = np.where(still, slope, (miss - before[1]) / np.where(still, 1.0, moved))
+            slope = np.clip(slope, MOST_SLOPE, LEAST_SLOPE)
+        if np.abs(miss).max() < QUICK_SHARE:
+            return flows, slope * wanted
+        before = log_flow, miss
+        log_flow = log_flow - miss / slope
+    return None
+
+
+def _mean_excess_k(trial: Trial, drop_k: Array) -> Array:
+    """Excess of each unit's water at its mean temperature over its rooms, at least 1 K."""
+    length, warmth = np.zeros(drop_k.size), np.zeros(drop_k.size)
+    for arm, u in zip(trial.system.arms, trial.unit_of_arm, strict=True):
+        for cell in arm.cells:
+            length[u] += cell.length_m
+            warmth[u] += cell.length_m * cell.room_c
+    return np.asarray(np.maximum(trial.supply[trial.loop_of_unit] - drop_k / 2.0 - warmth / length, 1.0))
+
+
+def _settle(trial: Trial, duties: Sequence[Duty], aim: _Aim, arriving: Arriving | None) -> Array:
+    """Flows that still meet their aims when the shares of arms and channels follow from them.
+
+    Newton's method on all units; the two arms of a loop act on each other through its tails, units of
+    different loops do not, but for the little by which trunks cool their water. The slopes are kept while a step helps
+    enough.
+    """
+    miss = _misses(trial, duties, aim.by_loss)
+    close = np.where(aim.by_loss, SETTLED_W, SETTLED_K)
+
+    def missed(flows: Array) -> tuple[Array, float]:
+        moved = trial.share_again(flows)
+        return np.where(aim.fixed, 0.0, miss(flows)), moved
+
+    flows, last, cooled_k = aim.flow_kg_s, np.inf, 0.0
+    slopes = np.zeros((0, 0)) if aim.slope_k is None else np.diag(aim.slope_k)
+    for _ in range(60):
+        if arriving is not None:
+            before_c, trial.supply = trial.supply, arriving(np.asarray(np.bincount(trial.loop_of_unit, flows), float))
+            cooled_k = float(np.abs(trial.supply - before_c).max())
+        now, moved = missed(flows)
+        worst = float(np.abs(now / close).max())
+        if moved < SETTLED_SHARE and worst <= 1.0 and cooled_k < SETTLED_K:
+            return flows
+        if worst > 0.3 * last or not slopes.size:
+            slopes = _slopes(trial, missed, flows, now)
+        # an arm that would have to slow down further gives no more: its loop's tails take the rest
+        stuck = np.flatnonzero((flows <= aim.slowest_kg_s) & (now < -close))
+        if stuck.size:
+            u = int(stuck[0])
+            wanted = duties[trial.units[u].loop].drop_k
+            raise DropOutOfReach(_name(trial, u), wanted, wanted + float(now[u]))
+        flows = flows * np.exp(np.clip(-np.linalg.solve(slopes, now), -0.2, 0.2))
+        flows = np.where(aim.fixed, flows, np.maximum(flows, 0.99 * aim.slowest_kg_s))
+        last = worst
+    raise ArithmeticError("the flows of the loops did not settle")
+
+
+def _name(trial: Trial, unit: int) -> str:
+    return trial.system.loops[trial.units[unit].loop].loop.name
+
+
+def _slowest_kg_s(trial: Trial) -> Array:
+    """Flow of each unit at which its water has as good as reached the greatest drop it can give."""
+    supply = trial.supply[trial.loop_of_unit]
+    conductance = np.zeros(len(trial.units))
+    for a, arm in enumerate(trial.system.arms):
+        u = trial.unit_of_arm[a]
+        for cell in arm.cells:
+            excess, law = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
+            conductance[u] += law.k_w_mkn * cell.factor * cell.length_m * excess ** (law.exponent - 1.0)
+    others = trial.system.emitters
+    for loop, k_w_kn, exponent, room_c in zip(others.loop, others.k_w_kn, others.exponent, others.room_c, strict=True):
+        own = trial.loop_of_unit == loop
+        excess_k = np.maximum(np.abs(supply[own] - room_c), 1.0)
+        conductance[own] += k_w_kn * excess_k ** (exponent - 1.0)
+    return np.asarray(conductance / (trial.water.heat_capacity_j_kgk(supply) * SLOWEST_TRANSFER_UNITS))
+
+
+def _slopes(trial: Trial, missed: Callable[[Array], tuple[Array, float]], flows: Array, now: Array) -> Array:
+    """How each unit's miss changes with the logarithm of the flows, (U, U): the units of one loop only."""
+    count, step = flows.size, 1e-4
+    same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
+    rank = np.array([int(same_loop[u, :u].sum()) for u in range(count)])
+    slopes = np.zeros((count, count))
+    for turn in range(int(rank.max()) + 1):
+        moved = rank == turn
+        change = (missed(np.where(moved, flows * (1.0 + step), flows))[0] - now) / np.log1p(step)
+        slopes += np.where(same_loop & moved[None, :], change[:, None], 0.0)
+    flat = np.abs(np.diag(slopes)) < 1e-9
+    slopes[flat, flat] = -1.0
+    return slopes
+
+
+def _root(miss: Callable[[Array], Array], least: Array, most: Array, which: Mask, flows: Array) -> Array:
+    """Flows within the range where `miss`, falling with flow, is zero, for the units of `which`.
+
+    scipy's vectorised Chandrupatla search in the logarithm of the flow, close enough for Newton's method.
+    """
+    from scipy.optimize import elementwise  # here, because it is slow to import and seldom needed
+
+    tried = flows.copy()
+
+    def some(log_flow: Array, units: Array) -> Array:
+        index = units.astype(np.intp)
+        tried[index] = np.exp(log_flow)
+        return miss(tried)[index]
+
+    index = np.flatnonzero(which)
+    found = elementwise.find_root(
+        some,
+        (np.log(least[index]), np.log(most[index])),
+        args=(index.astype(float),),
+        tolerances={"xatol": 1e-3, "xrtol": 1e-3, "fatol": 1e-3, "frtol": 0.0},
+    )
+    result = flows.copy()
+    result[index] = np.exp(found.x)
+    return result
+
+
+def _range(trial: Trial, duties: Sequence[Duty]) -> tuple[Array, Array]:
+    """A least and a most flow per unit that hold the duty between them.
+
+    Raises DropOutOfReach where even water that hardly moves does not give the drop.
+    """
+    slowest = _slowest_kg_s(trial)
+    wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
+    by_loss = np.array([duties[unit.loop].required_w_m is not None for unit in trial.units])
+    lowest = np.where(by_loss, np.minimum(LEAST_DROP_K, wanted), wanted)
+    least = slowest * SLOWEST_TRANSFER_UNITS / 2.0
+    greatest = np.zeros(least.size)
+    while True:
+        drop = trial.drop_k(least)
+        greatest = np.maximum(greatest, drop)
+        low = drop < wanted
+        if not low.any():
+            break
+        stuck = np.flatnonzero(low & (least <= slowest))
+        if stuck.size:
+            u = int(stuck[0])
+            raise DropOutOfReach(_name(trial, u), float(wanted[u]), float(greatest[u]))
+        least = np.where(low, np.maximum(least / 2.0, slowest), least)
+    most = least * 2.0
+    while True:
+        high = trial.drop_k(most) > lowest
+        if not high.any():
+            break
+        most = np.where(high, most * 2.0, most)
+    if by_loss.any():
+        most = _root(lambda flows: trial.drop_k(flows) - lowest, least, most, by_loss, most)
+    return least, most

@@ -1,0 +1,186 @@
+"""Size the loops of a survey, balance them and set their valves."""
+
+from __future__ import annotations
+
+import contextlib
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.heat_loss.model import RoomLoss
+from heatloop.heat_loss.rooms import room_losses
+from heatloop.hydraulics.analysis.loop_isolation import shut_each
+from heatloop.hydraulics.analysis.thermostat_control import govern
+from heatloop.hydraulics.from_survey import (
+    fluid_of,
+    governors_of,
+    mains_of,
+    network_of,
+    presettable,
+    pumps_of,
+    rooms_on,
+    supply_temp_c,
+)
+from heatloop.hydraulics.loop_paths import Case, loop_paths, profile_laws
+from heatloop.hydraulics.model import LoopPath
+from heatloop.hydraulics.network.trunk_loss import arriving_c, with_draws
+from heatloop.hydraulics.pumps import Differential, HeadLaw, commissioned
+from heatloop.hydraulics.sizing.balancing import balance
+from heatloop.hydraulics.sizing.flows import Duty, Sized, size_loops
+from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
+from heatloop.hydraulics.sizing.trial_solution import open_metres
+from heatloop.hydraulics.sizing.valve_settings import real_settings
+from heatloop.hydraulics.solver.operating_state import Operation, circuit_temps_c, operate
+from heatloop.layout.build import lay_out
+from heatloop.layout.model import floor_areas_m2
+from heatloop.physics.friction import NO_CURVES
+from heatloop.physics.water import Fluid
+from heatloop.survey.survey import Survey
+
+Array = NDArray[np.float64]
+
+SENSED = 1e-3
+"""How near rooms on another room's sensor are told: a share of the sensor's room's loss, a thousandth is enough."""
+
+MOST_SIZINGS = 20
+
+ARRIVED_K = 1e-7
+"""Loops are sized for the water that reaches them to this."""
+
+
+def prepare_system(survey: Survey) -> PreparedSystem:
+    """Lay the skirting out and calculate heat losses, rating constants and water paths of a survey.
+
+    Raises SurveyError, one line a fault, where the layout is impossible.
+    """
+    layout = lay_out(survey)
+    losses = room_losses(survey, floor_areas_m2(layout))
+    constants = profile_laws(survey, layout, [Case(survey.project.water_film)])[0]
+    paths = tuple(loop_paths(survey, layout, constants))
+    return PreparedSystem(survey, layout, losses, fluid_of(survey), constants, paths)
+
+
+def size_system(prepared: PreparedSystem) -> SizedSystem:
+    """Size the loops, balance them and set their valves.
+
+    What bypasses pass and mixed circuits draw (at first all they carry) warms lossy
+    trunks, so that loops are sized again until what reaches them is what they were sized for.
+
+    Raises DropOutOfReach, ArithmeticError where the temperatures at the ends of the trunks do not converge.
+    """
+    survey, losses, paths, water = prepared.survey, prepared.room_losses, prepared.paths, prepared.fluid
+    mains, duties = mains_of(survey, paths), _duties(survey, losses, paths)
+    supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
+    circuit_c = circuit_temps_c(mains, survey.project.flow_temp_c)
+    joins = np.array([mains.join[loop.trunk][0] for loop in survey.loops], dtype=np.intp)
+    bypass_kg_s, share = np.zeros(len(mains.bypasses)), np.ones(len(mains.circuits) - 1)
+
+    def arriving(loop_kg_s: Array) -> Array:
+        streams = with_draws(mains, np.concatenate([loop_kg_s, bypass_kg_s]), share)
+        return arriving_c(mains, streams, circuit_c, joins, supply_c, water)
+
+    lossy = any(link.loss_w_k > 0.0 for link in mains.links)
+    sized: tuple[Sized, ...] = ()
+    for _ in range(MOST_SIZINGS):
+        sized = size_loops(paths, duties, supply_c, water, arriving if lossy else None, sized)
+        sized_c = np.array([float(one.alone.supply_c[0]) for one in sized])
+        found = balance_water(prepared, sized, supply_c)
+        if np.abs(found.state.supply_c - sized_c).max() < ARRIVED_K:
+            return found
+        bypass_kg_s = found.state.bypass_kg_s
+        share = found.state.drawn_kg_s / found.state.circuit_flow_kg_s[1:]
+    raise ArithmeticError(f"the temperatures at the ends of the trunks did not settle in {MOST_SIZINGS} sizings")
+
+
+def balance_water(prepared: PreparedSystem, sized: tuple[Sized, ...], supply_c: Array) -> SizedSystem:
+    """Heads and presettings for sized loops; the system solved with them, with its valves at real settings, and
+    with each loop shut in turn, pumps as commissioned. supply_c (L): the most that loops may have."""
+    survey, water = prepared.survey, prepared.fluid
+    system = network_of(survey, prepared.paths, sized[0].alone.assembly.elements.table if sized else NO_CURVES)
+    source_c, buoyancy = survey.project.flow_temp_c, survey.project.buoyancy
+    balanced = balance(
+        system, sized, supply_c, water, source_c=source_c, presettable=presettable(survey), buoyancy=buoyancy
+    )
+    presets = real_settings(system, balanced.kv_m3_h, survey.catalogue)
+
+    def at(kv_m3_h: Mapping[int, float]) -> Operation:
+        return operate(
+            system.with_kv(kv_m3_h),
+            supply_c,
+            water,
+            drives=[Differential(head) for head in balanced.heads_pa],
+            source_c=source_c,
+            buoyancy=buoyancy,
+            guess_kg_s=np.array([one.flow_kg_s for one in sized]),
+        )
+
+    exact = at(balanced.kv_m3_h)
+    achieved = at({place: preset.kv_m3_h for place, preset in presets.items()})
+    density = water.density_kg_m3(exact.circuit_c)
+    drives = tuple(
+        commissioned(pump, float(flow / rho), float(head))
+        for pump, flow, rho, head in zip(
+            pumps_of(survey, system), exact.circuit_flow_kg_s, density, balanced.heads_pa, strict=True
+        )
+    )
+    shut = shut_each(achieved, drives, density)
+    sensed = _sensed(survey, prepared.room_losses, achieved, drives, water)
+    return SizedSystem(prepared, sized, balanced, exact, presets, achieved, shut, drives, sensed)
+
+
+def _sensed(
+    survey: Survey, losses: Sequence[RoomLoss], achieved: Operation, drives: Sequence[HeadLaw], water: Fluid
+) -> Operation | None:
+    """The system with its thermostatic valves at work, if any of them serves a room that its sensor does not stand in;
+    None too where the valves find no rest."""
+    governors = governors_of(survey, losses)
+    if not any(set(rooms_on(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
+        return None
+    most_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
+    with contextlib.suppress(ArithmeticError):
+        return govern(
+            achieved.assembly,
+            most_c,
+            water,
+            drives=drives,
+            source_c=survey.project.flow_temp_c,
+            governors=governors,
+            buoyancy=survey.project.buoyancy,
+            guess_kg_s=achieved.loop_flow_kg_s,
+            settled=SENSED,
+        )
+    return None
+
+
+def _duties(survey: Survey, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[Duty]:
+    """Each loop's design drop; by loss, the watts a metre of skirting owes its room."""
+    drops = [survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k for loop in survey.loops]
+    if survey.project.size_by == "drop":
+        return [Duty(drop) for drop in drops]
+    metres = open_metres(arm for path in paths for arm in path.arms)
+    owed = {loss.room: loss.total_w / metres[loss.room] for loss in losses if metres.get(loss.room, 0.0) > 0}
+    alone = _owed_by_emitters_w(survey, {loss.room: loss.total_w for loss in losses if loss.room not in owed})
+    duties = []
+    for drop, path in zip(drops, paths, strict=True):
+        by_metre = {room: owed[room] for room in open_metres(path.arms)}
+        emitters = alone[path.loop.name]
+        # other emitters alone in rooms with skirting of another loop owe them nothing: they take the design drop
+        duties.append(Duty(drop, by_metre, emitters) if by_metre or emitters else Duty(drop))
+    return duties
+
+
+def _owed_by_emitters_w(survey: Survey, losses_w: dict[str, float]) -> dict[str, dict[str, float]]:
+    """By loop, what its emitters owe the rooms of `losses_w`, which have no skirting: by their rated output where
+    several heat one room."""
+    rated: dict[tuple[str, str], float] = {}
+    for loop in survey.loops:
+        for item in loop.emitters:
+            if item.room in losses_w:
+                key = loop.name, item.room
+                rated[key] = rated.get(key, 0.0) + survey.catalogue.emitter(item.emitter).output_w
+    whole = {room: sum(watts for (_, other), watts in rated.items() if other == room) for room in losses_w}
+    owed: dict[str, dict[str, float]] = {loop.name: {} for loop in survey.loops}
+    for (loop_name, room), watts in rated.items():
+        owed[loop_name][room] = losses_w[room] * watts / whole[room]
+    return owed

@@ -1,0 +1,257 @@
+"""Loops tried out at given flows: heat of all of them at once, and the hydraulics of one by itself."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.heat.channel_heat import GroupHeat, mixed_return_c, solve_group
+from heatloop.hydraulics.heat.other_emitters import Passed
+from heatloop.hydraulics.model import ArmPath, LoopPath, TailLoss
+from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.solver.operating_state import Operation, operate
+from heatloop.hydraulics.solver.tail_loss import tail_passed
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+
+ROUGH_K, FINE_K = 1e-5, 1e-10
+"""How closely trial temperatures settle: for a first search, and for flows to be kept."""
+
+
+@dataclass
+class Unit:
+    """What gets one flow: a whole loop, or one arm that has a valve. `share` of its flow by arm; `part` its
+    share of the loop's flow."""
+
+    loop: int
+    arms: tuple[int, ...]
+    share: Array
+    part: float
+
+
+class Trial:
+    """All loops solved for heat at trial flows, each unit with its shares of arms and channels.
+
+    Shares are kept from one `share_again` to the next, so that between them each unit's temperatures
+    depend on its own flow alone.
+    """
+
+    def __init__(self, paths: Sequence[LoopPath], supply_c: Array, water: Fluid) -> None:
+        self.system = assemble([replace(path, loop=replace(path.loop, trunk=None)) for path in paths])
+        self.supply, self.water = supply_c, water
+        self.near: list[GroupHeat | None] = [None] * len(self.system.groups)
+        self.tolerance_k = FINE_K
+        self.units: list[Unit] = []
+        lengths = np.array([sum(cell.length_m for cell in arm.cells) for arm in self.system.arms])
+        for loop, path in enumerate(self.system.loops):
+            arms = [a for a, owner in enumerate(self.system.arm_loop) if owner == loop]
+            share = lengths[arms] / lengths[arms].sum()
+            if len(arms) > 1 and arms_have_valves(path):
+                self.units += [Unit(loop, (a,), np.ones(1), float(s)) for a, s in zip(arms, share, strict=True)]
+            else:
+                self.units.append(Unit(loop, tuple(arms), share, 1.0))
+        self.channel_share = [_even(arm.directions) for arm in self.system.arms]
+        self.loop_of_unit = np.array([unit.loop for unit in self.units])
+        self.unit_of_arm = np.zeros(lengths.size, dtype=np.intp)
+        for u, unit in enumerate(self.units):
+            self.unit_of_arm[list(unit.arms)] = u
+
+    def arm_flows(self, unit_flow: Array) -> Array:
+        """Flow of each arm, kg/s."""
+        flow = np.zeros(len(self.system.arms))
+        for unit, value in zip(self.units, unit_flow, strict=True):
+            flow[list(unit.arms)] = value * unit.share
+        return flow
+
+    def heat(self, unit_flow: Array) -> list[GroupHeat]:
+        """All groups of arms solved at these flows."""
+        arm_flow = self.arm_flows(unit_flow)
+        supply = self.supply[self.loop_of_unit]
+        head_c = self._through_tail(unit_flow, supply, "flow").outlet_c
+        solved = []
+        for index, group in enumerate(self.system.groups):
+            arms = list(group.arms)
+            flow = np.array([arm_flow[a] * self.channel_share[a] for a in arms]).T
+            inlet = head_c[self.unit_of_arm[arms]]
+            heat = solve_group(group, flow, inlet, self.water, self.near[index], tolerance_k=self.tolerance_k)
+            self.near[index] = heat
+            solved.append(heat)
+        return solved
+
+    def _whole(self, unit_flow: Array) -> Array:
+        """Flow of the whole loop that each unit belongs to, by the unit's own."""
+        return np.asarray(unit_flow / np.array([unit.part for unit in self.units]))
+
+    def _through_tail(self, unit_flow: Array, inlet_c: Array, side: str) -> Passed:
+        """Each unit's water through the flow or return tail, which carries its whole loop, and the emitters there."""
+        return tail_passed(self.system, self._whole(unit_flow), inlet_c, self.water, side, self.loop_of_unit)
+
+    def _foot_c(self, heats: Iterable[GroupHeat]) -> Array:
+        """Temperature at which each unit's water comes to the return tail, (U)."""
+        arm_return = np.zeros(len(self.system.arms))
+        for heat in heats:
+            arm_return[list(heat.group.arms)] = mixed_return_c(heat)
+        return np.array([unit.share @ arm_return[list(unit.arms)] for unit in self.units])
+
+    def drop_k(self, unit_flow: Array) -> Array:
+        """Supply less return of every unit where its tails join the distribution, K."""
+        foot_c = self._foot_c(self.heat(unit_flow))
+        return np.asarray(self.supply[self.loop_of_unit] - self._through_tail(unit_flow, foot_c, "return").outlet_c)
+
+    def room_w(self, unit_flow: Array) -> list[dict[str, float]]:
+        """Useful watts into each room from every unit, less what the wall behind the skirting loses; of what other
+        emitters give a unit counts its part."""
+        heats = self.heat(unit_flow)
+        rooms = self._emitter_w(unit_flow, heats)
+        for heat in heats:
+            offsets = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
+            emitted = np.add.reduceat((heat.channels.emitted_w - heat.channels.lost_w).sum(axis=0), offsets)
+            surface = np.add.reduceat(heat.wall_c * heat.fine.length_m, offsets) / heat.group.runs.length_m
+            for r, a in enumerate(heat.group.arms):
+                cells = self.system.arms[a].cells
+                here = slice(heat.group.runs.start[r], heat.group.runs.start[r + 1])
+                into = rooms[self.unit_of_arm[a]]
+                for cell, watts, wall_c in zip(cells, emitted[here], surface[here], strict=True):
+                    back = cell.back_w_mk * cell.length_m * (wall_c - cell.room_c)
+                    into[cell.room] = into.get(cell.room, 0.0) + float(watts * cell.useful - back)
+        return rooms
+
+    def _emitter_w(self, unit_flow: Array, heats: Iterable[GroupHeat]) -> list[dict[str, float]]:
+        rooms: list[dict[str, float]] = [{} for _ in self.units]
+        emitters, system = self.system.emitters, self.system
+        if not emitters.count:
+            return rooms
+        supply = self.supply[self.loop_of_unit]
+        before = self._through_tail(unit_flow, supply, "flow").steps
+        after = self._through_tail(unit_flow, self._foot_c(heats), "return").steps
+        for at in (*before, *after):
+            room = system.places[emitters.place[at.emitter]].element.room
+            given = self.water.enthalpy_j_kg(at.inlet_c) - self.water.enthalpy_j_kg(at.outlet_c)
+            for u, joules_kg in zip(at.rows, given, strict=True):
+                rooms[u][room] = rooms[u].get(room, 0.0) + float(unit_flow[u] * joules_kg)
+        return rooms
+
+    def alone(self, loop: int, unit_flow: Array) -> Operation:
+        """The loop by itself at its flow, arm valves set so that its arms share as the units do."""
+        path = self.system.loops[loop]
+        units = [u for u, unit in enumerate(self.units) if unit.loop == loop]
+        flow = float(unit_flow[units].sum())
+        system, supply = assemble([path], friction=self.system.elements.table), self.supply[[loop]]
+        solved = operate(system, supply, self.water, flow_kg_s=flow)
+        if len(units) == 1:
+            return solved
+        settings = arm_settings(system, solved, unit_flow[units], self.water)
+        return operate(system.with_kv(settings), supply, self.water, flow_kg_s=flow)
+
+    def share_again(self, unit_flow: Array) -> float:
+        """Take the shares of units, arms and channels anew; returns the greatest change of any."""
+        moved = 0.0
+        for loop, path in enumerate(self.system.loops):
+            units = [unit for unit in self.units if unit.loop == loop]
+            total = float(unit_flow[self.loop_of_unit == loop].sum())
+            for unit, flow in zip(units, unit_flow[self.loop_of_unit == loop], strict=True):
+                moved, unit.part = max(moved, abs(flow / total - unit.part)), float(flow / total)
+            arms = [a for unit in units for a in unit.arms]
+            if all(_alike(arm) for arm in path.arms) and all(len(unit.arms) == 1 for unit in units):
+                continue
+            alone = self.alone(loop, unit_flow)
+            link_flow = np.zeros(alone.assembly.network.start.size)
+            link_flow[alone.assembly.elements.link] = alone.flow_kg_s
+            carried = []
+            for place, a in enumerate(arms):
+                channel = link_flow[alone.assembly.channel_link[place]]
+                carried.append(channel[np.asarray(path.arms[place].directions) > 0].sum())
+                share = channel / carried[-1]
+                moved = max(moved, float(np.abs(share - self.channel_share[a]).max()))
+                self.channel_share[a] = share
+            if len(units) == 1:
+                share = np.array(carried) / sum(carried)
+                moved = max(moved, float(np.abs(share - units[0].share).max()))
+                units[0].share = share
+        return moved
+
+
+def arms_have_valves(path: LoopPath) -> bool:
+    """Whether every arm of a loop has a valve of its own."""
+    return all(arm.flow_valve or arm.return_valve for arm in path.arms)
+
+
+def _alike(arm: ArmPath) -> bool:
+    """Whether parallel channels share evenly by symmetry: none in parallel, or all alike and one-way."""
+    single = sum(d > 0 for d in arm.directions) == 1 and sum(d < 0 for d in arm.directions) <= 1
+    return single or (all(d > 0 for d in arm.directions) and len(set(arm.ducts)) == 1)
+
+
+def _even(directions: tuple[int, ...]) -> Array:
+    """Each channel's part of the arm's water: parallel channels alike."""
+    sign = np.asarray(directions)
+    return np.asarray(1.0 / np.where(sign > 0, (sign > 0).sum(), max((sign < 0).sum(), 1)))
+
+
+def open_metres(arms: Iterable[ArmPath]) -> dict[str, float]:
+    """Heated length in each room, metres, a covered stretch counting by its factor."""
+    metres: dict[str, float] = {}
+    for arm in arms:
+        for cell in arm.cells:
+            if not cell.skirting:
+                continue
+            metres[cell.room] = metres.get(cell.room, 0.0) + cell.length_m * cell.factor
+    return metres
+
+
+def arm_settings(system: Assembly, solved: Operation, arm_flow: Array, water: Fluid) -> dict[int, float]:
+    """Kv of the arm valves, by place, that make two arms share one loop as `arm_flow` (kg/s).
+
+    Each arm is solved by itself at its flow; the one that needs less pressure takes the difference.
+    """
+    path = system.loops[0]
+    need, density, open_kv, places = [], [], [], []
+    head_c = solved.temp_out_c[[len(path.tail_flow) - 1]]
+    for number, flow in enumerate(arm_flow):
+        bare = _bare(replace(path, arms=(path.arms[number],)))
+        single = assemble([bare], friction=system.elements.table)
+        alone = operate(single, head_c, water, flow_kg_s=float(flow))
+        arm = [i for i, p in enumerate(single.places) if p.arm >= 0]
+        need.append(_series_drop(single, alone, arm))
+        valve = next(i for i in reversed(arm) if single.places[i].element.kind == "valve")
+        density.append(alone.density_kg_m3[valve])
+        open_kv.append(single.elements.kv_m3_h[valve])
+        own = [i for i, p in enumerate(system.places) if p.arm == number and p.element.kind == "valve"]
+        places.append(own[-1])
+    settings = {}
+    for number, flow in enumerate(arm_flow):
+        surplus = max(need) - need[number]
+        settings[places[number]] = throttled_kv(open_kv[number], float(flow), surplus, density[number])
+    return settings
+
+
+def _bare(path: LoopPath) -> LoopPath:
+    """The loop without other emitters and without losses of its tails."""
+    flow, back = (tuple(e for e in tail if e.emits is None) for tail in (path.tail_flow, path.tail_return))
+    return replace(path, tail_flow=flow, tail_return=back, tail_loss=TailLoss())
+
+
+def _series_drop(system: Assembly, solved: Operation, members: Sequence[int]) -> float:
+    """Pressure from the first to the last node of an arm: by its nodes where channels run in parallel."""
+    links = {int(system.elements.link[i]) for i in members}
+    if len(links) == 1:
+        return float(solved.drop_pa[list(members)].sum())
+    start = {int(system.network.start[link]) for link in links}
+    end = {int(system.network.end[link]) for link in links}
+    pressures_in = max(solved.pressure_pa[n] for n in start - end)
+    pressures_out = min(solved.pressure_pa[n] for n in end - start)
+    return float(pressures_in - pressures_out)
+
+
+def throttled_kv(open_kv_m3_h: float, flow_kg_s: float, surplus_pa: float, density_kg_m3: float) -> float:
+    """Kv that drops `surplus_pa` more than the open valve does at this flow (definition of Kv)."""
+    volume_m3_h = 3600.0 * flow_kg_s / density_kg_m3
+    open_drop_pa = 1e5 * (volume_m3_h / open_kv_m3_h) ** 2 * density_kg_m3 / 1000.0
+    kv = volume_m3_h * np.sqrt(1e5 * density_kg_m3 / 1000.0 / (open_drop_pa + max(surplus_pa, 0.0)))
+    return min(float(kv), open_kv_m3_h)

@@ -1,0 +1,50 @@
+"""Valves at the settings that they really have."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.physics.valves import nearest_setting, setting_for_kv
+from heatloop.survey.catalogue import Catalogue, Valve
+
+
+@dataclass(frozen=True)
+class Preset:
+    """A valve by its place among the elements, at a whole setting of its table."""
+
+    place: int
+    setting: int
+    kv_m3_h: float
+
+
+def valve_places(system: Assembly) -> dict[int, str]:
+    """The places of all valves of loops and arms and their names in the catalogue."""
+    return {
+        i: place.element.valve
+        for i, place in enumerate(system.places)
+        if place.element.kind == "valve" and place.element.valve is not None
+    }
+
+
+def real_settings(system: Assembly, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, Preset]:
+    """Every valve at the setting whose Kv is nearest, in ratio, to the one wanted; open where none is wanted."""
+    presets = {}
+    for place, name in valve_places(system).items():
+        table = catalogue.valve(name).kv_m3_h
+        wanted = kv_m3_h.get(place, table[-1])
+        presets[place] = Preset(place, *nearest_setting(wanted, table))
+    return presets
+
+
+def thermostatic(catalogue: Catalogue, name: str | None) -> bool:
+    """Whether a valve closes by itself: its entry states a Kv fully open beside the one at its proportional band."""
+    return name is not None and catalogue.valve(name).kvs_m3_h is not None
+
+
+def exact_setting(kv_m3_h: float, valve: Valve) -> float:
+    """Setting with its fraction, NaN where the valve has none so small."""
+    return setting_for_kv(kv_m3_h, valve.kv_m3_h) if kv_m3_h >= valve.kv_m3_h[0] else float(np.nan)

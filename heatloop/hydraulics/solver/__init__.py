@@ -1,0 +1,1 @@
+"""Heat and flow solved together."""

@@ -1,0 +1,298 @@
+"""What a system does at a given differential, flow or pump: heat and flow solved together, one scenario.
+
+The numbers of :mod:`heatloop.circuit.coupled` as values that tables can be made of.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.heat.arm_groups import ArmHeat
+from heatloop.hydraulics.heat.arm_states import Arms
+from heatloop.hydraulics.heat.channel_heat import GroupArms
+from heatloop.hydraulics.heat.mixing import same_for_all
+from heatloop.hydraulics.network.links import Elements
+from heatloop.hydraulics.network.pipe_loss import log_mean_k
+from heatloop.hydraulics.network.shared_pipework import Mains
+from heatloop.hydraulics.network.system import RETURN_NODE, SUPPLY_NODE, Assembly
+from heatloop.hydraulics.pumps import Differential, HeadLaw
+from heatloop.hydraulics.solver.coupled import solve_together
+from heatloop.hydraulics.solver.problem import Answer, Question
+from heatloop.hydraulics.solver.tail_loss import tail_loss_w
+from heatloop.physics.channels.accuracy import emission_by_cell_w
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Operation:
+    """A solved system. Per element (E): flow_kg_s, temp_in_c, temp_out_c, density_kg_m3, viscosity_pa_s; more_pa, what
+    drops at tees and throttling valves on top of the law of `elements`. link_flow_kg_s (links) with what leaks through
+    loops that count as shut.
+
+    Per loop (L): loop_flow_kg_s, supply_c, return_c, tail_loss_w, throttled (its thermostatic valve closes).
+    emitter_w (M): heat of the other emitters, in the order of `assembly.emitters`; main_loss_w (K) of the mains' pipes.
+    `arms` per arm. pressure_pa per node; per circuit (P), the source's first: circuit_flow_kg_s through its pump,
+    circuit_c, circuit_return_c; source_return_c mixed; bypass_kg_s (B); drawn_kg_s (P - 1) by mixed circuits.
+    Residuals relative: mass, head, energy,
+    inlet (see `summary` of a design).
+    """
+
+    assembly: Assembly
+    flow_kg_s: Array
+    temp_in_c: Array
+    temp_out_c: Array
+    elements: Elements
+    link_flow_kg_s: Array
+    more_pa: Array
+    density_kg_m3: Array
+    viscosity_pa_s: Array
+    loop_flow_kg_s: Array
+    supply_c: Array
+    return_c: Array
+    arms: Sequence[ArmHeat]
+    tail_loss_w: Array
+    emitter_w: Array
+    main_loss_w: Array
+    throttled: NDArray[np.bool_]
+    pressure_pa: Array
+    circuit_flow_kg_s: Array
+    circuit_c: Array
+    circuit_return_c: Array
+    bypass_kg_s: Array
+    drawn_kg_s: Array
+    source_return_c: float
+    residual_mass: float
+    residual_head: float
+    residual_energy: float
+    residual_inlet: float
+    iterations: int
+
+    @property
+    def head_pa(self) -> float:
+        """Differential between flow and return at the source."""
+        return float(self.pressure_pa[SUPPLY_NODE] - self.pressure_pa[RETURN_NODE])
+
+    @cached_property
+    def _by_law(self) -> tuple[Array, Array]:
+        """Drop and Reynolds number of each element."""
+        flow = self.link_flow_kg_s[self.elements.link]
+        drop, _, reynolds = self.elements.drop(flow, self.density_kg_m3, self.viscosity_pa_s)
+        return drop + self.more_pa, reynolds
+
+    @property
+    def drop_pa(self) -> Array:
+        """Pressure drop of each element, (E) Pa."""
+        return self._by_law[0]
+
+    @property
+    def reynolds(self) -> Array:
+        """Reynolds number of each element, (E)."""
+        return self._by_law[1]
+
+    @property
+    def given_w(self) -> float:
+        """Heat that the water gives to skirting, other emitters, tails and trunks, W."""
+        to_loops = sum(arm.given_w for arm in self.arms) + self.tail_loss_w.sum() + self.emitter_w.sum()
+        return float(to_loops + self.main_loss_w.sum())
+
+    @property
+    def circuit_head_pa(self) -> Array:
+        """Differential at the pump of each circuit, (P)."""
+        ends = self.assembly.circuits
+        return np.array([self.pressure_pa[c.flow] - self.pressure_pa[c.back] for c in ends])
+
+    @property
+    def total_flow_kg_s(self) -> float:
+        """Flow through the source."""
+        return float(self.circuit_flow_kg_s[0])
+
+
+def operate(
+    assembly: Assembly,
+    supply_c: Array,
+    water: Fluid,
+    *,
+    head_pa: float | None = None,
+    flow_kg_s: float | None = None,
+    drives: Sequence[HeadLaw] | None = None,
+    source_c: float | None = None,
+    held_kg_s: Array | None = None,
+    buoyancy: bool = False,
+    guess_kg_s: Array | None = None,
+) -> Operation:
+    """Solve flows and temperatures with a differential `head_pa` at the source, a total `flow_kg_s`, or the
+    `drives` of all circuits, the source's first.
+
+    supply_c (L) is the flow temperature of each loop, `source_c` that of the source (None: the warmest loop's).
+    held_kg_s (L): the most each loop may carry (see Question). `guess_kg_s` (L) may hold likely loop flows.
+    Raises ArithmeticError if heat and flow do not settle together.
+    """
+    if sum(given is not None for given in (head_pa, flow_kg_s, drives)) != 1:
+        raise ValueError("give one of head_pa, flow_kg_s and drives")
+    if drives is None and len(assembly.circuits) > 1:
+        raise ValueError("a system with mixed circuits wants the drives of all of them")
+    given: tuple[HeadLaw | Array, ...]
+    if drives is not None:
+        given = tuple(drives)
+    else:
+        given = (np.array([flow_kg_s]),) if flow_kg_s is not None else (Differential(float(head_pa or 0.0)),)
+    question = Question(
+        supply_c=same_for_all(supply_c, 1),
+        circuit_c=circuit_temps_c(assembly, float(supply_c.max()) if source_c is None else source_c),
+        drives=given,
+        held_kg_s=None if held_kg_s is None else held_kg_s[:, None],
+        buoyancy=buoyancy,
+    )
+    guess = None if guess_kg_s is None else guess_kg_s[:, None]
+    return operation(assembly, question, solve_together(assembly, question, water, guess), water)
+
+
+def circuit_temps_c(assembly: Assembly | Mains, source_c: float) -> Array:
+    """Flow temperature of each circuit, (P, 1): the source's, and no more than each is mixed to."""
+    temps = [source_c]
+    for circuit in assembly.circuits[1:]:
+        warm = temps[circuit.parent]
+        temps.append(warm if circuit.mixed_to_c is None else min(warm, circuit.mixed_to_c))
+    return np.array(temps)[:, None]
+
+
+def operation(assembly: Assembly, question: Question, answer: Answer, water: Fluid) -> Operation:
+    """The answer to a question of one scenario as an Operation."""
+    loops = len(assembly.loops)
+    link_flow, pool = answer.flow_kg_s[:, 0], answer.pool[:, 0].copy()
+    flow_l, supply_c = link_flow[assembly.loop_link], answer.pool[:loops, 0]
+    shut = answer.shut[:, 0]
+    groups = [
+        GroupArms(heat, emission_by_cell_w(heat.channels) if check_w is None else check_w)
+        for heat, check_w in zip(answer.heats, answer.checks_w, strict=True)
+    ]
+    arms = Arms.of(assembly.arms, groups, shut[assembly.arm_loop])
+    if shut.any():
+        _cool(pool, assembly, shut, arms)
+    return_c, head_c, foot_c = (pool[k * loops : (k + 1) * loops] for k in (1, 2, 3))
+    flow = link_flow[assembly.elements.link]
+    density, viscosity = answer.density_kg_m3[:, 0], answer.viscosity_pa_s[:, 0]
+    elements = assembly.elements if question.elements is None else question.elements
+    more_pa = np.zeros(flow.size) if answer.tee_drop_pa is None else answer.tee_drop_pa[:, 0].copy()
+    temp_in_c, temp_out_c = pool[assembly.pool_in], pool[assembly.pool_out]
+    emitters, at_emitters = assembly.emitters, assembly.emitters.place
+    tail_end_c, tail_start_c = emitters.tail_ends_c(temp_in_c, temp_out_c, head_c, foot_c)
+    tails = tail_loss_w(assembly, supply_c, tail_end_c, "flow")
+    tails = np.where(shut, 0.0, tails + tail_loss_w(assembly, tail_start_c, return_c, "return"))
+    emitter_w = emitter_check_w = np.zeros(emitters.count)
+    if emitters.count:
+        flow_m, ends_c = np.where(shut, 0.0, flow_l)[emitters.loop], (temp_in_c[at_emitters], temp_out_c[at_emitters])
+        emitter_w = flow_m * (water.enthalpy_j_kg(ends_c[0]) - water.enthalpy_j_kg(ends_c[1]))
+        emitter_check_w = np.where(flow_m > 0.0, emitters.emission_w(flow_m, *ends_c, water), 0.0)
+    enthalpy = water.enthalpy_j_kg(np.concatenate([supply_c, return_c]))
+    given = flow_l * (enthalpy[:loops] - enthalpy[loops:])
+    emitted = np.bincount(assembly.arm_loop, arms.check_w, loops) + tails
+    emitted += np.bincount(emitters.loop, emitter_check_w, loops)
+    energy = np.where(shut, 0.0, np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9))
+    main_loss = _main_loss_w(assembly, answer)
+    whole = _whole_energy(question, answer, float(given.sum()), float(np.abs(given).sum()), main_loss, water)
+    inlet = arms.residual_k / max(float(pool.max() - pool.min()), 1.0)
+    at = loops + len(assembly.bypasses)
+    if answer.held.any():
+        spare = _spare_pa(assembly, answer)
+        for loop in np.flatnonzero(answer.held[:, 0]):
+            more_pa[_throttling_place(assembly, int(loop))] += spare[loop]
+    return Operation(
+        assembly=assembly,
+        flow_kg_s=_without(flow, assembly, shut) if shut.any() else flow,
+        temp_in_c=temp_in_c,
+        temp_out_c=temp_out_c,
+        elements=elements,
+        link_flow_kg_s=link_flow,
+        more_pa=more_pa,
+        density_kg_m3=density,
+        viscosity_pa_s=viscosity,
+        loop_flow_kg_s=np.where(shut, 0.0, flow_l),
+        supply_c=supply_c,
+        return_c=return_c,
+        arms=arms,
+        tail_loss_w=tails,
+        emitter_w=emitter_w,
+        main_loss_w=main_loss,
+        throttled=answer.held[:, 0],
+        pressure_pa=answer.pressure_pa[:, 0],
+        circuit_flow_kg_s=answer.circuit_flow_kg_s[:, 0],
+        circuit_c=answer.circuit_c[:, 0],
+        circuit_return_c=answer.circuit_return_c[:, 0],
+        bypass_kg_s=answer.stream_kg_s[loops:at, 0],
+        drawn_kg_s=answer.stream_kg_s[at:, 0],
+        source_return_c=float(answer.circuit_return_c[0, 0]),
+        residual_mass=float(answer.residual_mass[0]),
+        residual_head=float(answer.residual_head[0]),
+        residual_energy=max(float(energy.max()), whole),
+        residual_inlet=float(inlet),
+        iterations=answer.rounds,
+    )
+
+
+def _main_loss_w(assembly: Assembly, answer: Answer) -> Array:
+    """Heat that each pipe of the mains loses, (K) W: its conductance times its log mean excess."""
+    links, pool = assembly.mains.links, answer.pool[:, 0]
+    loss = np.zeros(len(links))
+    if assembly.frame.losses is None:
+        return loss
+    for i, place in enumerate(assembly.places):
+        if place.main >= 0 and place.element.kind == "trunk":
+            link = links[place.main]
+            ends = pool[[assembly.pool_in[i], assembly.pool_out[i]]] - link.around_c
+            loss[place.main] = link.loss_w_k * float(log_mean_k(ends[0], ends[1]))
+    return loss
+
+
+def _whole_energy(
+    question: Question, answer: Answer, given_w: float, size_w: float, main_loss_w: Array, water: Fluid
+) -> float:
+    """How far the heat of the source, by enthalpy, is from what loops take and trunks lose, relative."""
+    ends = water.enthalpy_j_kg(np.array([question.circuit_c[0, 0], answer.circuit_return_c[0, 0]]))
+    source_w = float(answer.circuit_flow_kg_s[0, 0] * (ends[0] - ends[1]))
+    lost_w = float(main_loss_w.sum())
+    return abs(source_w - given_w - lost_w) / max(size_w + abs(lost_w), 1e-9)
+
+
+def _spare_pa(assembly: Assembly, answer: Answer) -> Array:
+    """What the thermostatic valve of a throttled or shut loop takes more than open, (L) Pa."""
+    network, link = assembly.network, assembly.loop_link
+    ends = answer.pressure_pa[network.start[link], 0] - answer.pressure_pa[network.end[link], 0]
+    return np.asarray(ends - answer.link_drop_pa[link, 0])
+
+
+def _throttling_place(assembly: Assembly, loop: int) -> int:
+    """The element that takes the pressure a throttled loop does not: its first valve, else where it begins."""
+    members = np.flatnonzero(assembly.elements.link == assembly.loop_link[loop])
+    valves = [int(i) for i in members if assembly.places[i].element.kind == "valve"]
+    return valves[0] if valves else int(members[0])
+
+
+def _without(flow: Array, assembly: Assembly, shut: NDArray[np.bool_]) -> Array:
+    """Flows of the elements, none in loops that are shut."""
+    return np.array([0.0 if p.loop >= 0 and shut[p.loop] else f for p, f in zip(assembly.places, flow, strict=True)])
+
+
+def _cool(pool: Array, assembly: Assembly, shut: NDArray[np.bool_], arms: Sequence[ArmHeat]) -> None:
+    """Shut loops in the pool of temperatures: as warm as their rooms beyond the tails."""
+    loops, count = len(assembly.loops), len(assembly.arms)
+    for loop in np.flatnonzero(shut):
+        own = [a for a in range(count) if assembly.arm_loop[a] == loop]
+        pool[[loop, loop + loops, loop + 2 * loops, loop + 3 * loops]] = arms[own[0]].return_c
+        for a in own:
+            pool[4 * loops + a] = arms[a].return_c
+    for m in np.flatnonzero(shut[assembly.emitters.loop]):
+        place_m, room_c = assembly.emitters.place[m], assembly.emitters.room_c[m]
+        pool[assembly.pool_in[place_m]] = pool[assembly.pool_out[place_m]] = room_c
+    for i, place in enumerate(assembly.places):
+        if place.arm >= 0 and place.element.channel > 0 and shut[place.loop]:
+            nodes = arms[place.arm].node_c[place.element.channel - 1]
+            pool[assembly.pool_in[i]] = nodes[place.element.node_in]
+            pool[assembly.pool_out[i]] = nodes[place.element.node_out]

@@ -1,0 +1,70 @@
+"""Operating problem and solution of the coupled solver."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.heat.channel_heat import GroupHeat
+from heatloop.hydraulics.network.links import Elements
+from heatloop.hydraulics.pumps import HeadLaw
+
+Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Question:
+    """What S scenarios ask of an assembly.
+
+    supply_c (L, S) where the loops' tails join, circuit_c (P, S) the flow temperature of each circuit: both less where
+    trunks have lost heat on the way; drives, one for
+    each circuit: a law of its head, or the flow itself, kg/s (S). held_kg_s (L, S): the most a loop may carry, its
+    thermostatic valve taking the rest of the pressure (inf: open, 0: shut). kv_m3_h (E, S) and room_c (S, M by group)
+    where they differ from the assembly's. `buoyancy`: whether warm water rises. `cell_number` given: cells are
+    divided by it and not checked, for many scenarios (see heatloop.physics.channels).
+    """
+
+    supply_c: Array
+    circuit_c: Array
+    drives: tuple[HeadLaw | Array, ...]
+    held_kg_s: Array | None = None
+    elements: Elements | None = None
+    room_c: tuple[Array | None, ...] | None = None
+    buoyancy: bool = False
+    cell_number: float | None = None
+
+    @property
+    def scenarios(self) -> int:
+        return int(self.supply_c.shape[1])
+
+
+@dataclass(frozen=True)
+class Answer:
+    """The solved scenarios, to be read with the assembly: flows of links (links, S), pressures (nodes, S), the pool
+    of temperatures (P, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and rounds;
+    circuit_c (P, S) the flow temperature that each circuit has.
+
+    `held` (L, S): whether a loop's thermostatic valve is throttling; `shut` (L, S): whether it counts as shut.
+    """
+
+    flow_kg_s: Array
+    pressure_pa: Array
+    link_drop_pa: Array
+    tee_drop_pa: Array | None
+    pool: Array
+    density_kg_m3: Array
+    viscosity_pa_s: Array
+    stream_kg_s: Array
+    circuit_c: Array
+    circuit_return_c: Array
+    circuit_flow_kg_s: Array
+    heats: tuple[GroupHeat, ...]
+    checks_w: tuple[Array | None, ...]
+    held: NDArray[np.bool_]
+    shut: NDArray[np.bool_]
+    residual_mass: Array
+    residual_head: Array
+    moved: Array
+    rounds: int

@@ -1,0 +1,52 @@
+"""The pumps of all circuits as the network solver wants them: made straight at their flows now."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.network.flow_solver import Iterate
+from heatloop.hydraulics.network.links import Drive
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.pumps import Differential, HeadLaw
+
+Array = NDArray[np.float64]
+
+
+def straight_drive(
+    assembly: Assembly, drives: Sequence[HeadLaw | Array], density_kg_m3: Array, now: Iterate, inflow: Array
+) -> Drive:
+    """The drives of all circuits, each law made straight at its flow now; density_kg_m3 (P, S) at the pumps."""
+    count, s = density_kg_m3.shape
+    by_pressure, by_flow, wanted = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
+    for p, drive in enumerate(drives):
+        if isinstance(drive, np.ndarray):
+            by_pressure[p], by_flow[p], wanted[p] = 0.0, 1.0, drive
+            continue
+        if isinstance(drive, Differential):
+            wanted[p] = drive.value_pa
+            continue
+        flow = outflow(assembly, now, inflow, p)
+        head, slope = drive.head_pa(flow / density_kg_m3[p])
+        by_flow[p] = -slope / density_kg_m3[p]
+        wanted[p] = head + by_flow[p] * flow
+    return Drive(assembly.frame.driven, by_pressure, by_flow, wanted)
+
+
+def outflow(assembly: Assembly, now: Iterate, inflow: Array, p: int) -> Array:
+    """Flow of a circuit's pump, (S): what leaves its flow node."""
+    frame = assembly.frame
+    return np.asarray(frame.leaving[p] @ now.flow - inflow[frame.driven[p]])
+
+
+def feed(assembly: Assembly, inflow: Array, drawn_kg_s: Array) -> None:
+    """What mixed circuits draw, (P - 1, S), leaves and enters their parents' nodes: into `inflow` (n, S)."""
+    unknown = assembly.wiring.unknown
+    inflow[:] = 0.0
+    for circuit, drawn in zip(assembly.circuits[1:], drawn_kg_s, strict=True):
+        for node, sign in zip(circuit.draws_at, (-1.0, 1.0), strict=True):
+            place = int(np.searchsorted(unknown, node))
+            if place < unknown.size and unknown[place] == node:
+                inflow[place] += sign * drawn

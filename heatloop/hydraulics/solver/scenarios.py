@@ -1,0 +1,217 @@
+"""One system under many conditions at once: flow temperatures, heads, valve states and room temperatures.
+
+The scenarios are solved side by side in lots that fit the processor's cache. Cells are divided as for a single
+solve, but not checked one by one afterwards; a lot ends when no more than a millionth is left to move.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+from heatloop.hydraulics.network.links import Elements
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.pumps import Differential, HeadLaw
+from heatloop.hydraulics.solver.coupled import solve_together
+from heatloop.hydraulics.solver.operating_state import circuit_temps_c
+from heatloop.hydraulics.solver.problem import Answer, Question
+from heatloop.physics.channels.grid import CELL_NUMBER
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+
+LOT_CELLS = 7000
+"""Scenarios are solved in lots with about this many cells."""
+
+SETTLED = 1e-6
+"""What may be left to move when a lot ends, relative (see heatloop.circuit.coupled); what then is left is less."""
+
+
+@dataclass(frozen=True)
+class Scenarios:
+    """S conditions of one assembly; what is None is as the assembly has it.
+
+    flow_temp_c (S) of the source; own_c (L) flow temperatures that loops do not exceed (inf: none). head_pa (P, S) or
+    (S) for one circuit, or `drives`, one law a circuit for all. kv_m3_h: by place of a valve, (S) each. shut (L, S).
+    room_c: by room, (S) each.
+    """
+
+    flow_temp_c: Array
+    own_c: Array | None = None
+    head_pa: Array | None = None
+    drives: tuple[HeadLaw, ...] | None = None
+    kv_m3_h: dict[int, Array] | None = None
+    shut: NDArray[np.bool_] | None = None
+    room_c: dict[str, Array] | None = None
+    buoyancy: bool = False
+
+    @property
+    def count(self) -> int:
+        return int(self.flow_temp_c.size)
+
+    def some(self, part: slice) -> Scenarios:
+        """Those scenarios alone."""
+
+        def cut(values: Array | None) -> Array | None:
+            return None if values is None else values[..., part]
+
+        return replace(
+            self,
+            flow_temp_c=self.flow_temp_c[part],
+            head_pa=cut(self.head_pa),
+            kv_m3_h=None if self.kv_m3_h is None else {k: v[part] for k, v in self.kv_m3_h.items()},
+            shut=None if self.shut is None else self.shut[:, part],
+            room_c=None if self.room_c is None else {k: v[part] for k, v in self.room_c.items()},
+        )
+
+
+@dataclass(frozen=True)
+class Outcomes:
+    """What S scenarios come to. Per loop (L, S): loop_flow_kg_s, output_w, return_c. Per room (rooms, S): room_w, the
+    heat of its skirting and pipes in `rooms` order. Per circuit (P, S): flow_kg_s, head_pa, circuit_return_c.
+    Residuals relative, (S): mass and head; `left` what had still to move."""
+
+    loop_flow_kg_s: Array
+    return_c: Array
+    output_w: Array
+    rooms: tuple[str, ...]
+    room_w: Array
+    flow_kg_s: Array
+    head_pa: Array
+    circuit_return_c: Array
+    residual_mass: Array
+    residual_head: Array
+    left: Array
+
+
+def solve_scenarios(
+    assembly: Assembly,
+    scenarios: Scenarios,
+    water: Fluid,
+    guess_kg_s: ArrayLike | None = None,
+    cell_number: float = CELL_NUMBER,
+    settled: float = SETTLED,
+) -> Outcomes:
+    """Solve all scenarios; guess_kg_s (L): likely flows. Raises ArithmeticError where a lot does not settle."""
+    cells = sum(group.runs.length_m.size for group in assembly.groups)
+    lots = int(np.ceil(scenarios.count * cells / LOT_CELLS))
+    lot = int(np.ceil(scenarios.count / max(lots, 1)))
+    found = []
+    guess = None if guess_kg_s is None else np.asarray(guess_kg_s, float)
+    for start in range(0, scenarios.count, lot):
+        some = scenarios.some(slice(start, min(start + lot, scenarios.count)))
+        question = _question(assembly, some, cell_number)
+        near = None if guess is None else np.repeat(guess[:, None], some.count, axis=1)
+        found.append(_outcomes(assembly, question, solve_together(assembly, question, water, near, settled), water))
+    return _joined(found)
+
+
+def _question(assembly: Assembly, scenarios: Scenarios, cell_number: float) -> Question:
+    source_c = scenarios.flow_temp_c
+    circuit_c = np.concatenate([circuit_temps_c(assembly, float(temp)) for temp in source_c], axis=1)
+    supply_c = circuit_c[assembly.loop_circuit]
+    if scenarios.own_c is not None:
+        supply_c = np.minimum(supply_c, scenarios.own_c[:, None])
+    shut = scenarios.shut
+    return Question(
+        supply_c=supply_c,
+        circuit_c=circuit_c,
+        drives=_drives(assembly, scenarios),
+        held_kg_s=None if shut is None else np.where(shut, 0.0, np.inf),
+        elements=_elements(assembly, scenarios),
+        room_c=_rooms(assembly, scenarios),
+        buoyancy=scenarios.buoyancy,
+        cell_number=cell_number,
+    )
+
+
+def _drives(assembly: Assembly, scenarios: Scenarios) -> tuple[HeadLaw, ...]:
+    if scenarios.drives is not None:
+        return scenarios.drives
+    if scenarios.head_pa is None:
+        raise ValueError("scenarios want head_pa or drives")
+    heads = np.atleast_2d(scenarios.head_pa)
+    if heads.shape != (len(assembly.circuits), scenarios.count):
+        raise ValueError(f"head_pa {heads.shape}: wanted {(len(assembly.circuits), scenarios.count)}")
+    return tuple(Differential(head) for head in heads)
+
+
+def _elements(assembly: Assembly, scenarios: Scenarios) -> Elements | None:
+    if not scenarios.kv_m3_h:
+        return None
+    kv = np.repeat(assembly.elements.kv_m3_h[:, None], scenarios.count, axis=1)
+    for place, values in scenarios.kv_m3_h.items():
+        kv[place] = values
+    return replace(assembly.elements, kv_m3_h=kv)
+
+
+def _rooms(assembly: Assembly, scenarios: Scenarios) -> tuple[Array | None, ...] | None:
+    """Room temperature of every cell of every group, (S, M) each."""
+    if not scenarios.room_c:
+        return None
+    fixed = {assembly.places[i].element.room for i in assembly.emitters.place} & scenarios.room_c.keys()
+    if fixed:
+        raise ValueError(f"room_c of {', '.join(sorted(fixed))}: wanted rooms without other emitters than skirting")
+    rooms = []
+    for group in assembly.groups:
+        names = [cell.room for arm in group.arms for cell in assembly.arms[arm].cells]
+        temps = np.repeat(group.runs.room_c[None, :], scenarios.count, axis=0)
+        for place, name in enumerate(names):
+            if name in scenarios.room_c:
+                temps[:, place] = scenarios.room_c[name]
+        rooms.append(temps)
+    return tuple(rooms)
+
+
+def _outcomes(assembly: Assembly, question: Question, answer: Answer, water: Fluid) -> Outcomes:
+    loops, count = len(assembly.loops), question.scenarios
+    flow = answer.flow_kg_s[assembly.loop_link]
+    shut = answer.shut
+    return_c = answer.pool[loops : 2 * loops]
+    given = flow * (water.enthalpy_j_kg(answer.pool[:loops]) - water.enthalpy_j_kg(return_c))
+    others = [assembly.places[i].element.room for i in assembly.emitters.place]
+    rooms = tuple(dict.fromkeys([*(cell.room for arm in assembly.arms for cell in arm.cells), *others]))
+    row = {name: i for i, name in enumerate(rooms)}
+    room_w = np.zeros((len(rooms), count))
+    for group, heat in zip(assembly.groups, answer.heats, strict=True):
+        first = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
+        got = (heat.channels.emitted_w - heat.channels.lost_w).sum(axis=0)
+        emitted = np.add.reduceat(got, first).reshape(count, -1)
+        cells = [cell for arm in group.arms for cell in assembly.arms[arm].cells]
+        owner = [assembly.arm_loop[arm] for arm in group.arms for _ in assembly.arms[arm].cells]
+        useful = np.array([cell.useful for cell in cells])[:, None]
+        watts = np.where(shut[owner], 0.0, emitted.T * useful)
+        np.add.at(room_w, [row[cell.room] for cell in cells], watts)
+    for place, loop, name in zip(assembly.emitters.place, assembly.emitters.loop, others, strict=True):
+        ends_c = answer.pool[[assembly.pool_in[place], assembly.pool_out[place]]]
+        enthalpy = water.enthalpy_j_kg(ends_c)
+        room_w[row[name]] += np.where(shut[loop], 0.0, flow[loop] * (enthalpy[0] - enthalpy[1]))
+    ends = assembly.circuits
+    return Outcomes(
+        loop_flow_kg_s=np.where(shut, 0.0, flow),
+        return_c=np.where(shut, np.nan, return_c),
+        output_w=np.where(shut, 0.0, given),
+        rooms=rooms,
+        room_w=room_w,
+        flow_kg_s=answer.circuit_flow_kg_s,
+        head_pa=np.array([answer.pressure_pa[c.flow] - answer.pressure_pa[c.back] for c in ends]),
+        circuit_return_c=answer.circuit_return_c,
+        residual_mass=answer.residual_mass,
+        residual_head=answer.residual_head,
+        left=answer.moved,
+    )
+
+
+def _joined(found: Sequence[Outcomes]) -> Outcomes:
+    """Lots one after the other."""
+    if len(found) == 1:
+        return found[0]
+    names = [
+        *("loop_flow_kg_s", "return_c", "output_w", "room_w", "flow_kg_s", "head_pa"),
+        *("circuit_return_c", "residual_mass", "residual_head", "left"),
+    ]
+    joined = {name: np.concatenate([getattr(one, name) for one in found], axis=-1) for name in names}
+    return Outcomes(rooms=found[0].rooms, **joined)

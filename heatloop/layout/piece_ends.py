@@ -1,0 +1,175 @@
+"""Every piece where it stands: what each of its ends meets, and why that joint.
+
+The layout lists a run in water order. Here each piece gets the one joint, crossing or end that each of its
+two ends meets, on its left and its right as one faces the wall.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+from heatloop.layout.joints import SQUARE, crossing_for, kind_of
+from heatloop.layout.model import CrossingAt, EndAt, JointAt, Layout, Piece, RunElement
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.profiles import Profile
+from heatloop.survey.survey import Survey
+
+Meets = JointAt | CrossingAt | EndAt
+"""What an end of a piece can meet."""
+
+OUT_OF_SQUARE_DEG = 20.0
+"""A corner within this of square counts as meant to be square, one further off as a deliberate angle; a
+convention of this report only, the catalogue's `turn_deg` decides the joint."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """A piece with its loop, arm (from 1), profile and finish, and what it meets in water order."""
+
+    loop: str
+    arm: int
+    profile: Profile
+    piece: Piece
+    start: Meets
+    end: Meets
+    finish: str | None = None
+
+    @property
+    def estimate(self) -> bool:
+        """True in a room quoted from a length before its survey."""
+        return self.piece.wall == 0
+
+    @property
+    def stock(self) -> str:
+        """What it is cut from: its profile, in a finish where its loop has one; the two are never mixed."""
+        return f"{self.profile.name}, {self.finish}" if self.finish else self.profile.name
+
+    @property
+    def left(self) -> Meets:
+        """What its left-hand end meets as one faces the wall."""
+        return self.start if self.piece.rightward else self.end
+
+    @property
+    def right(self) -> Meets:
+        """What its right-hand end meets as one faces the wall."""
+        return self.end if self.piece.rightward else self.start
+
+
+@dataclass(frozen=True)
+class Place:
+    """A joint, crossing or end of a run, with the pieces before and after it in water order (empty where
+    there is none)."""
+
+    loop: str
+    arm: int
+    profile: Profile
+    meets: Meets
+    before: str
+    after: str
+
+
+def standings(survey: Survey, layout: Layout) -> tuple[Standing, ...]:
+    """Every piece of the layout, loop by loop in water order.
+
+    Raises ValueError, all faults in one line, where an end of a piece meets nothing or another piece.
+    """
+    found: list[Standing] = []
+    faults: list[str] = []
+    for loop, arm, profile, elements in _arms(survey, layout):
+        for index, element in enumerate(elements):
+            if not isinstance(element, Piece):
+                continue
+            start, end = _at(elements, index - 1), _at(elements, index + 1)
+            for side, meets in (("start", start), ("end", end)):
+                if meets is None or isinstance(meets, Piece):
+                    what = "nothing" if meets is None else f"piece {meets.label!r}"
+                    faults.append(f"loop {loop!r}, piece {element.label!r}: its {side} meets {what}")
+            if start is None or end is None or isinstance(start, Piece) or isinstance(end, Piece):
+                continue
+            found.append(Standing(loop, arm, profile, element, start, end, survey.loop(loop).finish))
+    if faults:
+        raise ValueError("layout: " + "; ".join(faults) + "; wanted one joint, crossing or end at each")
+    return tuple(found)
+
+
+def places(survey: Survey, layout: Layout) -> tuple[Place, ...]:
+    """Every joint, crossing and end of the layout, loop by loop in water order."""
+    found: list[Place] = []
+    for loop, arm, profile, elements in _arms(survey, layout):
+        for index, element in enumerate(elements):
+            if isinstance(element, Piece):
+                continue
+            before, after = _at(elements, index - 1), _at(elements, index + 1)
+            found.append(Place(loop, arm, profile, element, _label(before), _label(after)))
+    return tuple(found)
+
+
+def kind_and_name(catalogue: Catalogue, meets: Meets) -> tuple[str, str]:
+    """What kind of joint or end it is, and its catalogue name (empty where the catalogue has none)."""
+    if isinstance(meets, CrossingAt):
+        return "crossing", crossing_for(catalogue).name
+    if isinstance(meets, JointAt):
+        return meets.kind, meets.joint
+    return meets.kind, meets.end
+
+
+def take_off_mm(catalogue: Catalogue, meets: Meets) -> float:
+    """What a joint or end takes off the piece it meets, mm; 0 where the catalogue has no such entry."""
+    _, name = kind_and_name(catalogue, meets)
+    if not name:
+        return 0.0
+    return catalogue.end(name).take_off_mm if isinstance(meets, EndAt) else catalogue.joint(name).take_off_mm
+
+
+def machining(catalogue: Catalogue, meets: Meets) -> str:
+    """What is done to the end of a piece that meets it, in the catalogue's words."""
+    _, name = kind_and_name(catalogue, meets)
+    if not name:
+        return ""
+    return catalogue.end(name).machining if isinstance(meets, EndAt) else catalogue.joint(name).machining
+
+
+def reason(catalogue: Catalogue, meets: Meets) -> str:
+    """Why this joint, crossing or end stands here, in plain words."""
+    if isinstance(meets, EndAt):
+        return f"the run {'turns' if meets.kind == 'turn end' else 'begins or ends'} here"
+    if isinstance(meets, CrossingAt):
+        return f"past {meets.reason}" if meets.wall is not None else meets.reason
+    if meets.kind == "angle":
+        return _angle_reason(catalogue, meets)
+    if meets.kind in SQUARE and abs(abs(meets.turn_deg) - 90.0) > 0.05:
+        low, high = catalogue.joint(meets.joint).turn_deg
+        return f"a turn of {meets.turn_deg:g} degrees, within the {low:g} to {high:g} of the square joint"
+    return meets.reason
+
+
+def _angle_reason(catalogue: Catalogue, joint: JointAt) -> str:
+    off_deg = abs(abs(joint.turn_deg) - 90.0)
+    turn = f"a turn of {joint.turn_deg:g} degrees"
+    if off_deg > OUT_OF_SQUARE_DEG:
+        return f"{turn}: a deliberate angle"
+    wanted = "inside corner" if joint.turn_deg > 0 else "outside corner"
+    square = next((j for j in catalogue.joints if kind_of(j) == wanted), None)
+    if square is None:
+        return f"{turn}: the catalogue has no {wanted}"
+    low, high = square.turn_deg
+    return (
+        f"{turn}: {off_deg:.3g} degrees out of square, beyond the {low:g} to {high:g} that "
+        f'the joint "{square.name}" takes'
+    )
+
+
+def _arms(survey: Survey, layout: Layout) -> list[tuple[str, int, Profile, tuple[RunElement, ...]]]:
+    return [
+        (loop.loop, number, survey.catalogue.profile(survey.loop(loop.loop).profile), arm.elements)
+        for loop in layout.loops
+        for number, arm in enumerate(loop.arms, start=1)
+    ]
+
+
+def _at(elements: tuple[RunElement, ...], index: int) -> RunElement | None:
+    return elements[index] if 0 <= index < len(elements) else None
+
+
+def _label(element: RunElement | None) -> str:
+    return element.label if isinstance(element, Piece) else ""

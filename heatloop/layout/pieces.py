@@ -1,0 +1,368 @@
+"""One chain of walls to the elements of a run in water order: pieces, joints and crossings."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.layout.joints import Fit, crossing_for, joint_for, sill_for
+from heatloop.layout.model import CrossingAt, JointAt, Piece, RunElement, Segment
+from heatloop.layout.routes import Chain, Span, fault
+from heatloop.layout.walls import EPS_M, Mark, distinct, factor_stretches, interrupts, is_straight, marks, tidy
+from heatloop.survey.loops import Loop
+from heatloop.survey.profiles import Profile
+from heatloop.survey.survey import Survey
+
+StretchKind = Literal["wall", "sill", "crossing", "stop"]
+
+
+STATED = "the survey wants a straight joint here"
+
+
+@dataclass(frozen=True)
+class Stretch:
+    """Part of a chain from `start_s` to `end_s` (m) that is laid in one way; `what` is there."""
+
+    start_s: float
+    end_s: float
+    kind: StretchKind
+    what: tuple[str, ...] = ()
+
+    @property
+    def length_m(self) -> float:
+        return self.end_s - self.start_s
+
+    @property
+    def carries(self) -> bool:
+        return self.kind in ("wall", "sill")
+
+
+def stretches(chain: Chain, profile: Profile) -> tuple[Stretch, ...]:
+    """How a chain is laid, in water order, from the first skirting on it to the last.
+
+    Skirting ends at interruptions and at corners. Where less than the shortest piece is left, that
+    wall belongs to the crossing beside it. What interrupts at the very start or end is left out:
+    the run starts after it or ends before it.
+    """
+    found = _cells(chain, profile)
+    least_m = profile.min_piece_m
+    parts: list[Stretch] = []
+    for cell in found:
+        if cell.carries and cell.length_m < least_m - EPS_M:
+            cell = Stretch(cell.start_s, cell.end_s, "crossing", (f"{cell.length_m:.2f} m of wall",))
+        if parts and not cell.carries and not parts[-1].carries:
+            before = parts[-1]
+            kind: StretchKind = "stop" if "stop" in (before.kind, cell.kind) else "crossing"
+            what = tuple(dict.fromkeys(before.what + cell.what))
+            parts[-1] = Stretch(before.start_s, cell.end_s, kind, what)
+        else:
+            parts.append(cell)
+    while parts and not parts[0].carries:
+        parts.pop(0)
+    while parts and not parts[-1].carries:
+        parts.pop()
+    return tuple(parts)
+
+
+def run_chain(
+    survey: Survey, loop: Loop, profile: Profile, chain: Chain, start: Fit, end: Fit
+) -> tuple[RunElement, ...]:
+    """The elements of one chain between what it `start`s and `end`s with, both left to the caller.
+
+    Raises SurveyError with every fault on the chain: a stop in the way, a turn that no joint makes,
+    a crossing without a pipe, a sill that cannot be, a piece that take-offs use up.
+    """
+    faults = _sill_faults(survey, loop, profile, chain)
+    parts = stretches(chain, profile)
+    if not any(part.carries for part in parts):
+        place = _place(loop, chain, 0.0)
+        faults.append(
+            fault(
+                survey,
+                place,
+                "no wall that can carry skirting",
+                f"at least {profile.min_piece_m:g} m of it, or another route",
+            )
+        )
+        raise SurveyError(faults)
+    between: list[tuple[Fit, JointAt | CrossingAt]] = []
+    laid = [part for part in parts if part.carries]
+    for before, after in pairwise(laid):
+        try:
+            if after.start_s - before.end_s > EPS_M:
+                gap = next(p for p in parts if before.end_s <= p.start_s < after.start_s)
+                between.append(_crossing(survey, loop, profile, chain, gap))
+            else:
+                between.append(_joint(survey, loop, chain, before, after))
+        except SurveyError as error:
+            faults += error.faults
+    if faults:
+        raise SurveyError(faults)
+    elements: list[RunElement] = []
+    fits = [start, *(fit for fit, _ in between), end]
+    for i, part in enumerate(laid):
+        try:
+            elements += _pieces(survey, loop, profile, chain, part, fits[i], fits[i + 1])
+        except SurveyError as error:
+            faults += error.faults
+        if i < len(between):
+            elements.append(between[i][1])
+    if faults:
+        raise SurveyError(faults)
+    return tuple(elements)
+
+
+def split_cuts_m(length_m: float, ends_m: float, joint_m: float, longest_m: float) -> tuple[float, ...]:
+    """Cut lengths of the fewest equal pieces that make up `length_m` of wall.
+
+    `ends_m` is what is taken off at its two ends together, `joint_m` what a straight joint takes off
+    each of its pieces, `longest_m` the longest stock length. Equal pieces leave none too short to handle.
+
+    >>> [round(c, 3) for c in split_cuts_m(7.5, 0.1, 0.005, 6.0)]
+    [3.695, 3.695]
+    """
+    count = 1
+    while True:
+        total_m = length_m - ends_m - 2.0 * joint_m * (count - 1)
+        if total_m <= count * longest_m + EPS_M:
+            return (total_m / count,) * count
+        count += 1
+
+
+def _cells(chain: Chain, profile: Profile) -> list[Stretch]:
+    """The chain cut at every interruption and corner, neighbouring cells of one kind joined."""
+    on_chain = _on_chain(chain, profile)
+    corners = [span.end_s for span in chain.spans if not is_straight(span.turn_deg)]
+    edges = [e for a, b, _ in on_chain for e in (a, b)]
+    cuts = distinct([0.0, chain.length_m, *corners, *edges])
+    cells: list[Stretch] = []
+    for start, stop in pairwise(cuts):
+        there = [m for a, b, m in on_chain if a < (start + stop) / 2.0 < b]
+        cell = Stretch(start, stop, *_kind(there))
+        corner = any(abs(start - c) < EPS_M for c in corners)
+        if cells and not corner and (cells[-1].kind, cells[-1].what) == (cell.kind, cell.what):
+            cell = Stretch(cells.pop().start_s, stop, cell.kind, cell.what)
+        cells.append(cell)
+    return cells
+
+
+def _on_chain(chain: Chain, profile: Profile) -> list[tuple[float, float, Mark]]:
+    """Where each interruption starts and ends on the chain (m), clipped to the walls' routed parts."""
+    found: list[tuple[float, float, Mark]] = []
+    for span in chain.spans:
+        for mark in marks(chain.room.walls[span.wall - 1], profile, chain.sills):
+            a, b = sorted((span.s_of(mark.from_m), span.s_of(mark.to_m)))
+            a, b = max(a, span.start_s), min(b, span.end_s)
+            if b - a > EPS_M:
+                found.append((a, b, mark))
+    return found
+
+
+def _kind(there: list[Mark]) -> tuple[StretchKind, tuple[str, ...]]:
+    """How a place is laid where these marks lie over each other: a stop beats a crossing beats a sill."""
+    order: tuple[Literal["stop", "crossing", "sill"], ...] = ("stop", "crossing", "sill")
+    for kind in order:
+        what = tuple(dict.fromkeys(m.what for m in there if m.kind == kind))
+        if what:
+            return kind, what
+    return "wall", ()
+
+
+def _joint(survey: Survey, loop: Loop, chain: Chain, before: Stretch, after: Stretch) -> tuple[Fit, JointAt]:
+    """The joint where two stretches meet: by the turn, or a transition between wall and floor."""
+    s = after.start_s
+    turn = _turn_at(chain, s)
+    sill = before.kind != after.kind
+    fit = sill_for(survey.catalogue, turn) if sill else joint_for(survey.catalogue, turn)
+    if fit is None:
+        found = f"a turn of {turn:g} degrees that no {'sill transition' if sill else 'joint'} can make"
+        wanted = f"a joint in the catalogue whose turn_deg takes in {turn:g}"
+        raise SurveyError([fault(survey, _place(loop, chain, s), found, wanted)])
+    reason = "two sills side by side" if is_straight(turn) else f"turn of {turn:g} degrees"
+    if sill:
+        reason = f"{(after if after.kind == 'sill' else before).what[0]} laid as a sill"
+    return fit, _joint_at(chain, s, fit, turn, reason)
+
+
+def _crossing(survey: Survey, loop: Loop, profile: Profile, chain: Chain, gap: Stretch) -> tuple[Fit, CrossingAt]:
+    """Plain pipe past one interruption, with a drop at either side."""
+    place = _place(loop, chain, gap.start_s)
+    what = _listed(gap.what)
+    if gap.kind == "stop":
+        wanted = "a route that ends before it, or a crossing of its own between two route items"
+        raise SurveyError([fault(survey, place, f"{what} that the run may not pass", wanted)])
+    if loop.crossing is None:
+        wanted = f'crossing = {{ pipe = "...", drop_m = ... }} in loop "{loop.name}"'
+        raise SurveyError([fault(survey, place, f"{what} to cross and no pipe for it", wanted)])
+    fit = crossing_for(survey.catalogue)
+    wall, from_m = chain.place(gap.start_s, leaving=True)
+    to_wall, to_m = chain.place(gap.end_s)
+    drop_m = _drop_m(chain, profile, gap, loop.crossing.drop_m)
+    length_m = tidy(gap.length_m + 2.0 * drop_m)
+    room = chain.room.name
+    return fit, CrossingAt(
+        what, loop.crossing.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall, drop_m
+    )
+
+
+def _drop_m(chain: Chain, profile: Profile, gap: Stretch, usual_m: float) -> float:
+    """Drop (m) at each side of a crossing: the deepest that what it passes wants, `usual_m` where it says nothing."""
+    passed = [
+        mark for start, end, mark in _on_chain(chain, profile) if min(end, gap.end_s) - max(start, gap.start_s) > EPS_M
+    ]
+    return max((usual_m if mark.drop_m is None else mark.drop_m for mark in passed), default=usual_m)
+
+
+def _pieces(
+    survey: Survey, loop: Loop, profile: Profile, chain: Chain, part: Stretch, start: Fit, end: Fit
+) -> list[RunElement]:
+    """The pieces of one stretch: parted where the survey wants straight joints, then where stock is too short."""
+    place = _place(loop, chain, part.start_s)
+    ends_m = start.take_off_m + end.take_off_m
+    longest_m = max(profile.stock_m)
+    straight = Fit("straight", "", 0.0, 0.0)
+    wanted_s = _wanted_s(loop, profile, chain, part)
+    if wanted_s or part.length_m - ends_m > longest_m + EPS_M:
+        found_straight = joint_for(survey.catalogue, 0.0)
+        if found_straight is None:
+            found = f"{part.length_m:.2f} m of wall (a turn of 0 degrees that no joint can make)"
+            wanted = f"a straight joint in the catalogue, stock being {longest_m:g} m at most"
+            raise SurveyError([fault(survey, place, found, wanted)])
+        straight = found_straight
+    elements: list[RunElement] = []
+    edges = [part.start_s, *wanted_s, part.end_s]
+    for i, (from_s, to_s) in enumerate(pairwise(edges)):
+        first, last = start if i == 0 else straight, straight if i < len(wanted_s) else end
+        if i:
+            elements.append(_joint_at(chain, from_s, straight, 0.0, STATED))
+        stretch = Stretch(from_s, to_s, part.kind, part.what)
+        elements += _parted(survey, loop, longest_m, chain, stretch, first, straight, last)
+    return elements
+
+
+def _wanted_s(loop: Loop, profile: Profile, chain: Chain, part: Stretch) -> list[float]:
+    """Where on the chain the survey wants straight joints within a stretch on the wall, in water order; what would
+    leave less than the shortest piece on either side is left out."""
+    wanted = sorted(
+        span.s_of(joint.at_m)
+        for joint in loop.straight_joints
+        for span in chain.spans
+        if (joint.room, joint.wall) == (chain.room.name, span.wall)
+        and min(span.enter_m, span.leave_m) <= joint.at_m <= max(span.enter_m, span.leave_m)
+    )
+    kept: list[float] = []
+    for s in wanted if part.kind == "wall" else ():
+        before_s = kept[-1] if kept else part.start_s
+        if s - before_s >= profile.min_piece_m - EPS_M and part.end_s - s >= profile.min_piece_m - EPS_M:
+            kept.append(s)
+    return kept
+
+
+def _parted(
+    survey: Survey, loop: Loop, longest_m: float, chain: Chain, part: Stretch, start: Fit, straight: Fit, end: Fit
+) -> list[RunElement]:
+    """One stretch in the fewest pieces that stock of `longest_m` allows, cut alike."""
+    place = _place(loop, chain, part.start_s)
+    ends_m = start.take_off_m + end.take_off_m
+    cuts = split_cuts_m(part.length_m, ends_m, straight.take_off_m, longest_m)
+    if cuts[0] <= EPS_M:
+        found = f"{part.length_m:.3f} m of wall, all taken off by {start.kind} and {end.kind}"
+        wanted = f"more than {ends_m:.3f} m of wall, or a route without this stretch"
+        raise SurveyError([fault(survey, place, found, wanted)])
+    reason = (
+        f"{part.length_m:.2f} m is longer than the longest stock length of {longest_m:g} m: "
+        f"{len(cuts)} pieces cut alike, so that none is short and the joints stand clear of the corners"
+    )
+    elements: list[RunElement] = []
+    s = part.start_s
+    for i, cut_m in enumerate(cuts):
+        left = start if i == 0 else straight
+        right = end if i == len(cuts) - 1 else straight
+        stop = part.end_s if right is end else s + left.take_off_m + cut_m + right.take_off_m
+        if i:
+            elements.append(_joint_at(chain, s, straight, 0.0, reason))
+        elements.append(_piece(chain, part, s, stop, cut_m, left, right))
+        s = stop
+    return elements
+
+
+def _piece(chain: Chain, part: Stretch, start_s: float, end_s: float, cut_m: float, left: Fit, right: Fit) -> Piece:
+    """One piece; its label is given when the whole layout is known."""
+    rightward = chain.spans[0].rightward
+    wall, from_m = chain.place(start_s) if rightward else chain.place(end_s, leaving=True)
+    hot_from = start_s + (0.0 if left.heated else left.take_off_m)
+    hot_to = end_s - (0.0 if right.heated else right.take_off_m)
+    return Piece(
+        label="",
+        room=chain.room.name,
+        wall=wall,
+        from_m=from_m,
+        to_m=tidy(from_m + end_s - start_s),
+        cut_m=tidy(cut_m),
+        segments=_segments(chain, hot_from, hot_to, part.kind == "sill"),
+        rightward=rightward,
+        sill=part.what[0] if part.kind == "sill" else None,
+    )
+
+
+def _segments(chain: Chain, start_s: float, end_s: float, sill: bool) -> tuple[Segment, ...]:
+    """The heated stretch cut by walls and by what covers it, in water order."""
+    found: list[Segment] = []
+    for span in chain.spans:
+        a, b = max(start_s, span.start_s), min(end_s, span.end_s)
+        if b - a <= EPS_M:
+            continue
+        covers = [] if sill else _covers(chain, span)
+        found += [Segment(tidy(y - x), factor, span.wall) for x, y, factor in factor_stretches(a, b, covers)]
+    return tuple(found)
+
+
+def _covers(chain: Chain, span: Span) -> list[tuple[float, float, float]]:
+    wall = chain.room.walls[span.wall - 1]
+    edges = [(*sorted((span.s_of(c.start_m), span.s_of(c.end_m))), c.factor) for c in wall.covered]
+    return [(a, b, factor) for a, b, factor in edges]
+
+
+def _joint_at(chain: Chain, s: float, fit: Fit, turn_deg: float, reason: str) -> JointAt:
+    wall, at_m = chain.place(s, leaving=True)
+    return JointAt(fit.kind, fit.name, chain.room.name, wall, at_m, turn_deg, fit.zeta, reason)
+
+
+def _turn_at(chain: Chain, s: float) -> float:
+    return next((span.turn_deg for span in chain.spans if abs(span.end_s - s) < EPS_M), 0.0)
+
+
+def _sill_faults(survey: Survey, loop: Loop, profile: Profile, chain: Chain) -> list[Fault]:
+    """What is wrong with the openings that the route names as sills."""
+    openings = {
+        o.name: o
+        for span in chain.spans
+        for o in chain.room.walls[span.wall - 1].openings
+        if o.name is not None
+        and o.start_m < max(span.enter_m, span.leave_m) - EPS_M
+        and o.end_m > min(span.enter_m, span.leave_m) + EPS_M
+    }
+    found: list[Fault] = []
+    place = f'loop "{loop.name}", room "{chain.room.name}", sills'
+    for name in dict.fromkeys(chain.sills):
+        if name not in openings:
+            known = ", ".join(f'"{n}"' for n in openings) or "none"
+            found.append(fault(survey, place, f'"{name}"', f"an opening on the route ({known})"))
+        elif profile.sill is None:
+            wanted = "a profile with a sill rating, or a crossing there"
+            found.append(fault(survey, place, f'"{name}" with profile "{profile.name}"', wanted))
+        elif not interrupts(openings[name], profile):
+            wanted = "no sill: the skirting runs on the wall below it"
+            found.append(fault(survey, place, f'"{name}" above the skirting', wanted))
+    return found
+
+
+def _place(loop: Loop, chain: Chain, s: float) -> str:
+    wall, _ = chain.place(s, leaving=s > EPS_M)
+    return f'loop "{loop.name}", room "{chain.room.name}", wall {wall}'
+
+
+def _listed(names: tuple[str, ...]) -> str:
+    return names[0] if len(names) == 1 else f"{', '.join(names[:-1])} and {names[-1]}"

@@ -1,0 +1,102 @@
+"""Plain pipe of a design: trunks, tails and crossings, with what is left over at first fix."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import Literal
+
+from heatloop.layout.model import CrossingAt, EndAt, Layout
+from heatloop.survey.catalogue import Pipe
+from heatloop.survey.survey import Survey
+
+LEFT_OVER_M = 0.15
+"""Left over at each end that meets skirting, of a pipe whose catalogue entry states none (common practice)."""
+
+
+@dataclass(frozen=True)
+class PipeLay:
+    """So many pipes side by side, each `length_m` as fitted and longer when it is laid.
+
+    `ends` of each pipe meet skirting, and at every such end `end_m` is left over, to be cut at second fix.
+    `use` tells a trunk from a tail or a crossing; of a crossing `room`, `wall` and the positions (m) are
+    where it leaves the skirting and comes back to it, None where the survey states only its length.
+    """
+
+    use: Literal["trunk", "tail", "crossing"]
+    pipe: str
+    pipes: int
+    length_m: float
+    ends: int
+    end_m: float
+    what: str
+    loop: str = ""
+    room: str = ""
+    wall: int | None = None
+    from_m: float | None = None
+    to_wall: int | None = None
+    to_m: float | None = None
+    drop_m: float | None = None
+
+    @property
+    def first_fix_m(self) -> float:
+        """What one of its pipes is longer at first fix, m."""
+        return self.ends * self.end_m
+
+    @property
+    def total_m(self) -> float:
+        """Length of all its pipes as fitted, m."""
+        return self.pipes * self.length_m
+
+    @property
+    def left_over_m(self) -> float:
+        """What all its pipes are longer at first fix, m."""
+        return self.pipes * self.first_fix_m
+
+
+def left_over_m(pipe: Pipe, otherwise_m: float = LEFT_OVER_M) -> float:
+    """What is left over of a pipe at each end that meets skirting, m: the catalogue's word, or else `otherwise_m`."""
+    return otherwise_m if pipe.first_fix_m is None else pipe.first_fix_m
+
+
+def pipe_lays(survey: Survey, layout: Layout, otherwise_m: float = LEFT_OVER_M) -> tuple[PipeLay, ...]:
+    """All plain pipe of the survey: trunks, then each loop's tails and crossings in water order.
+
+    The one count of pipe there is: parts list and first fix both read it. An end counts where it meets
+    skirting: both ends of a crossing between two pieces, one of a crossing that joins the tails, every valve
+    end that a tail forks to. `otherwise_m` serves pipes whose catalogue entry states no `first_fix_m`.
+    """
+    return (*_trunks(survey), *_loops(survey, layout, otherwise_m))
+
+
+def _trunks(survey: Survey) -> Iterator[PipeLay]:
+    for trunk in survey.trunks:
+        what = f"trunk {trunk.name}, flow and return"
+        yield PipeLay("trunk", trunk.pipe, 2, trunk.length_m, 0, 0.0, what)
+
+
+def _loops(survey: Survey, layout: Layout, otherwise_m: float) -> Iterator[PipeLay]:
+    for loop in survey.loops:
+        arms = layout.loop(loop.name).arms
+        tail = loop.tails.pipe
+        end_m = left_over_m(survey.catalogue.pipe(tail), otherwise_m)
+        one_way = loop.arrangement == "one-way"
+        for side, length_m in (("flow", loop.tails.flow_m), ("return", loop.tails.return_m)):
+            outer = -1 if one_way and side == "return" else 0
+            ends = sum(isinstance(arm.elements[outer], EndAt) for arm in arms) if arms else 1  # at the emitter
+            yield PipeLay("tail", tail, 1, length_m, ends, end_m, f"{side} tail", loop.name)
+        channels = len(survey.catalogue.profile(loop.profile).channels) if loop.profile else 0
+        for arm in arms:
+            for index, element in enumerate(arm.elements):
+                if isinstance(element, CrossingAt):
+                    beside = (*arm.elements[max(index - 1, 0) : index], *arm.elements[index + 1 : index + 2])
+                    ends = sum(not isinstance(other, CrossingAt) for other in beside)
+                    end_m = left_over_m(survey.catalogue.pipe(element.pipe), otherwise_m)
+                    yield _crossing(loop.name, channels, element, ends, end_m)
+
+
+def _crossing(loop: str, channels: int, crossing: CrossingAt, ends: int, end_m: float) -> PipeLay:
+    return PipeLay(
+        "crossing", crossing.pipe, channels, crossing.length_m, ends, end_m, crossing.reason, loop, crossing.room,
+        crossing.wall, crossing.from_m, crossing.to_wall, crossing.to_m, crossing.drop_m,
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""Temperatures along the channels of skirting."""

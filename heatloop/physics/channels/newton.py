@@ -1,0 +1,300 @@
+"""Newton's method on the channel temperatures of all runs together: the equations of a cell and their banded system.
+
+A cell has five points: its ends, its quarters and its middle (mono-implicit Runge-Kutta of order six, see
+heatloop.physics.channels). With T at both ends and h f at points already known, each next point is a fixed
+combination of them, as is the defect of the cell: small matrices of numbers below.
+
+The slopes of a small cell by its ends are those of the scheme for a Jacobian that does not change along the cell,
+I -+ z/2 + z^2/10 -+ z^3/120 in the mean z of h J at both ends, and the exact first-order share of how z differs between
+them. What is neglected is the square of that difference: a step comes out wrong by a ten-thousandth or less of itself,
+the equations that are solved are exact, and a third of the work is saved. Where a cell is long for its flow (those
+between thin layers, see `divide`) the slopes of all cells are taken in full.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.linalg import lapack
+
+from heatloop.physics.channels.equations import Law, apply, product
+from heatloop.physics.channels.grid import Channels, Runs
+
+Array = NDArray[np.float64]
+
+# columns: T left, T right, then h f at left, right, quarter, three quarters, middle
+QUARTERS = np.array([[27 / 32, 5 / 32, 9 / 64, -3 / 64], [5 / 32, 27 / 32, 3 / 64, -9 / 64]])
+MIDDLE_POINT = np.array([[1 / 2, 1 / 2, -5 / 24, 5 / 24, 2 / 3, -2 / 3]])
+"""Fourth order by design: its error cancels that of the quarters in the sum of the cell."""
+CLOSING = np.array(
+    [
+        [-1.0, 1.0, -7 / 90, -7 / 90, -32 / 90, -32 / 90, -12 / 90],
+        [1 / 2, 1 / 2, 1 / 24, -1 / 24, 1 / 6, -1 / 6, 0.0],
+    ]
+)
+"""The defect of the cell, and its temperature half-way."""
+QUADRATURE = np.array([7 / 90, 7 / 90, 32 / 90, 32 / 90, 12 / 90])
+
+RENEW_K = 0.3
+"""Above a change of this much, Newton's method takes new slopes."""
+
+SMALL_CELL = 0.5
+"""Up to this h J slopes are those of a Jacobian that does not change along the cell."""
+
+SLOWEST = 0.1
+"""Slopes serve again as long as every step is at most this much of the step before."""
+
+
+class Newton:
+    """Newton's method on the temperatures of all runs: `step` until it returns little, then `result`.
+
+    Between steps `change` may give other capacities and films, which belong to the temperatures so far.
+    """
+
+    def __init__(
+        self,
+        runs: Runs,
+        capacity_w_k: Array,
+        inlet_c: Array,
+        guess_c: Array | None = None,
+        film_mk_w: Array | None = None,
+    ) -> None:
+        self.runs = runs
+        self.law = Law(runs, capacity_w_k)
+        if film_mk_w is not None:
+            self.law.set_film(film_mk_w)
+        count, self.lattice = len(runs.direction), runs.lattice
+        self.channels = count
+        self.out = [i for i, d in enumerate(runs.direction) if d > 0]
+        self.home = [i for i, d in enumerate(runs.direction) if d < 0]
+        self.first, self.last, self.ends = self.lattice.first, self.lattice.last, self.lattice.ends
+        temp = np.repeat(inlet_c, self.lattice.counts)[:, None] if guess_c is None else guess_c.T
+        self.vector = np.empty(self.lattice.band.shape[0])
+        """The unknowns: temperatures node after node."""
+        self.vector.reshape(-1, count)[:] = temp
+        self.set_inlet(inlet_c)
+        if len(self.out) == 1:  # from here on every step keeps to it
+            for i in self.home:
+                self.vector[self.last * count + i] = self.vector[self.last * count + self.out[0]]
+        self.stages = np.empty((count, 7, runs.length_m.size))
+        """T at both ends and h f at all points, in the order of CLOSING."""
+        ends = self.vector.take(self.ends)
+        self.middle_c = (ends[:, 0] + ends[:, 1]) / 2.0
+        """Temperature half-way along each cell as of the last step, (C, M)."""
+        self.iterations = 0
+        self.from_nowhere = guess_c is None
+        self.factors: tuple[Array, Array] | None = None
+        self.moved_k = self.moved_before_k = np.inf
+        self._set_capacity(capacity_w_k)
+
+    @property
+    def temp(self) -> Array:
+        """Temperatures at the nodes, (C, M + R)."""
+        return self.vector.reshape(-1, self.channels).T
+
+    def set_inlet(self, inlet_c: Array) -> None:
+        """Go on with other inlet temperatures (R): all temperatures lie between them and the rooms'."""
+        self.inlet = inlet_c
+        coldest, warmest = self.runs.room_span_c
+        low, high = np.minimum(inlet_c, coldest), np.maximum(inlet_c, warmest)
+        each = self.lattice.counts * self.channels
+        self.low_c, self.high_c = np.repeat(low, each), np.repeat(high, each)
+        run = self.runs.run_of_cell
+        self.low_cell_c, self.high_cell_c = low.take(run), high.take(run)
+        for i in self.out:
+            self.vector[self.first * self.channels + i] = inlet_c
+        self._bound()
+
+    def _set_capacity(self, capacity_w_k: Array) -> None:
+        self.capacity = capacity_w_k
+        self.law.set_capacity(capacity_w_k)
+        if len(self.out) > 1:
+            at_end = capacity_w_k[self.out][:, self.runs.start[1:] - 1]
+            self.mixing = at_end / at_end.sum(axis=0)
+
+    def change(self, capacity_w_k: Array, film_mk_w: Array | None = None) -> None:
+        """Go on with other capacities (C, M) and another film (C, M)."""
+        self._set_capacity(capacity_w_k)
+        if film_mk_w is not None:
+            self.law.set_film(film_mk_w)
+
+    def step(self) -> float:
+        """Take one step; returns the greatest change of a water or wall temperature, K.
+
+        The first step from nowhere goes to the solution of the equations made straight, and returns infinity. Once a
+        step is small the factors of the last full step serve again, as long as they make the steps shrink.
+        """
+        self.law.wall_moved_k = 0.0
+        nowhere, self.from_nowhere = self.from_nowhere, False
+        renew = self.factors is None or self.moved_k > RENEW_K or self.moved_k > SLOWEST * self.moved_before_k
+        defect, slopes = self._straight() if nowhere else self._equations(renew)
+        if slopes is not None:
+            self._factorise(slopes)
+        change = self._solve(defect)
+        moved = max(float(np.abs(change).max()), self.law.wall_moved_k)
+        self.vector += change
+        self._bound()
+        at_ends = change.take(self.ends)
+        self.middle_c += 0.5 * (at_ends[:, 0] + at_ends[:, 1])
+        self.iterations += 1
+        if nowhere:
+            self.factors = None
+            return np.inf
+        self.moved_before_k, self.moved_k = self.moved_k, moved
+        return moved
+
+    @property
+    def left_k(self) -> float:
+        """What is left to move, judged by how the last step has shrunk against the one before, K."""
+        if not np.isfinite(self.moved_before_k):
+            return self.moved_k
+        return self.moved_k * min(self.moved_k / max(self.moved_before_k, 1e-300), 1.0)
+
+    def _bound(self) -> None:
+        """Temperatures lie between inlet and rooms however rough a trial is."""
+        np.maximum(self.vector, self.low_c, out=self.vector)
+        np.minimum(self.vector, self.high_c, out=self.vector)
+
+    def _straight(self) -> tuple[Array, Array]:
+        """Defects and slopes of the equations made straight about the mean temperature of each run's water, estimated
+        as that of one channel alike all along; all water is at the inlet temperature so far."""
+        law, runs, starts = self.law, self.runs, self.runs.start[:-1]
+        inlet = self.vector.take(self.ends[:, :1])
+        excess = inlet - law.room
+        whole_m = np.add.reduceat(runs.length_m, starts)
+        level = np.abs(np.add.reduceat(excess[0, 0] * runs.length_m, starts)) / whole_m
+        constant = runs.emission_w_mkn.sum(axis=0).take(starts) * whole_m
+        given = constant * np.maximum(level, 1e-6) ** law.power.take(starts)
+        cooled = given / (given + 2.0 * self.capacity[self.out].sum(axis=0).take(starts))
+        mean = inlet - excess * cooled.take(self.runs.run_of_cell)
+        rate = np.empty_like(inlet)
+        z = law.rate_and_jacobian(rate, mean, "ends")[:, :, 0]
+        law.walls.clear()
+        return -rate[:, 0] - apply(z, (inlet - mean)[:, 0]), _slopes(z, None)
+
+    def _equations(self, with_slopes: bool) -> tuple[Array, Array | None]:
+        """Defect of every cell (C, M) and, if asked, its derivatives by both ends (2, C, C, M)."""
+        law, stages = self.law, self.stages
+        ends = self.vector.take(self.ends, out=stages[:, :2], mode="clip")
+        slopes = None
+        if with_slopes:
+            z = law.rate_and_jacobian(stages[:, 2:4], ends, "ends")
+            if max(z.max(), -z.min()) > SMALL_CELL:
+                slopes = self._slopes_in_full(z)
+            else:
+                slopes = _slopes(0.5 * (z[:, :, 0] + z[:, :, 1]), 0.1 * (z[:, :, 0] - z[:, :, 1]))
+        else:
+            law.rate_into(stages[:, 2:4], ends, "ends")
+        law.rate_into(stages[:, 4:6], QUARTERS @ stages[:, :4], "quarters")
+        law.rate_into(stages[:, 6:], MIDDLE_POINT @ stages[:, :6], "middle")
+        closing = CLOSING @ stages
+        self.middle_c = np.minimum(np.maximum(closing[:, 1], self.low_cell_c), self.high_cell_c)
+        return closing[:, 0], slopes
+
+    def _slopes_in_full(self, z: Array) -> Array:
+        """Derivatives of every cell's defect by both ends (2, C, C, M), point by point; z (C, C, 2, M): h J there."""
+        law, stages = self.law, self.stages
+        one = np.eye(self.channels)[:, :, None]
+        spare = np.empty((self.channels, 3, stages.shape[2]))
+        stages[:, 4:6] = QUARTERS @ stages[:, :4]
+        zq = law.rate_and_jacobian(spare[:, :2], stages[:, 4:6], "quarters")
+        stages[:, 4:6] = spare[:, :2]
+        zm = law.rate_and_jacobian(spare[:, 2:], MIDDLE_POINT @ stages[:, :6], "middle")[:, :, 0]
+        found = np.empty((2, *zm.shape))
+        for end, sign in ((0, 1.0), (1, -1.0)):
+            own = z[:, :, end]
+            by_quarter = [QUARTERS[q, end] * one + QUARTERS[q, 2 + end] * own for q in (0, 1)]
+            q, t = product(zq[:, :, 0], by_quarter[0]), product(zq[:, :, 1], by_quarter[1])
+            m = product(zm, 0.5 * one - sign * 5 / 24 * own + 2 / 3 * (q - t))
+            found[end] = -sign * one - (7 * own + 32 * (q + t) + 12 * m) / 90
+        return found
+
+    def _factorise(self, slopes: Array) -> None:
+        """LU factors of the banded system whose cells have these slopes."""
+        lattice = self.lattice
+        band = lattice.band.copy()
+        band.reshape(-1)[lattice.at_slopes] = slopes
+        if len(self.out) > 1:
+            n, diagonal = self.channels, lattice.lower + lattice.upper
+            for row in range(len(self.home)):
+                for share, j in zip(self.mixing, self.out, strict=True):
+                    band[self.last * n + j, diagonal + len(self.out) + row - j] = -share
+        factors, pivots, info = lapack.dgbtrf(band.T, lattice.lower, lattice.upper, overwrite_ab=1)
+        if info != 0:
+            raise ArithmeticError("the channel equations are singular: a flow is zero or not finite")
+        self.factors = factors, pivots
+
+    def _solve(self, defect: Array) -> Array:
+        """The change of every unknown that makes up for the defects, inlets standing."""
+        assert self.factors is not None
+        rhs = np.zeros(self.vector.size)
+        rhs[self.lattice.at_cells] = defect
+        if len(self.out) > 1:
+            n = self.channels
+            mixed = (self.mixing * [self.vector.take(self.last * n + i) for i in self.out]).sum(axis=0)
+            for row, i in enumerate(self.home):
+                rhs[self.last * n + len(self.out) + row] = self.vector.take(self.last * n + i) - mixed
+        band, pivots = self.factors
+        change, _ = lapack.dgbtrs(band, self.lattice.lower, self.lattice.upper, rhs, pivots, overwrite_b=1)
+        return np.asarray(np.negative(change, out=change))
+
+    def result(self) -> Channels:
+        """Heat of every cell by the quadrature of the equations, and the defects left over."""
+        law, length, stages = self.law, self.runs.length_m, self.stages
+        ends = self.vector.take(self.ends, out=stages[:, :2], mode="clip")
+        walls = np.empty((self.channels, 5, length.size))
+        emission = np.empty_like(walls)
+
+        def evaluate(points: slice, temp: Array, slot: str) -> None:
+            wall = walls[:, points] = law.wall(temp, slot)
+            stages[:, 2 + points.start : 2 + points.stop], emission[:, points] = law.rate(wall)
+
+        evaluate(slice(0, 2), ends, "ends")
+        evaluate(slice(2, 4), QUARTERS @ stages[:, :4], "quarters")
+        evaluate(slice(4, 5), MIDDLE_POINT @ stages[:, :6], "middle")
+        closing = CLOSING @ stages
+        lost = np.zeros((self.channels, length.size))
+        if self.runs.loss_w_mk is not None:
+            lost = self.runs.loss_w_mk * (QUADRATURE @ (walls - law.room)) * length
+        inlet = max(np.abs(self.vector.take(self.first * self.channels + i) - self.inlet).max() for i in self.out)
+        temp = np.ascontiguousarray(self.temp)
+        surface = temp
+        if law.film is not None:
+            surface = np.empty_like(temp)
+            surface[:, self.lattice.left + 1] = walls[:, 1]
+            surface[:, self.lattice.left] = walls[:, 0]
+        runs = self.runs if law.film is None else self.runs.with_film(law.film[:, 0])
+        direction = np.asarray(runs.direction, float)[:, None]
+        return Channels(
+            runs=runs,
+            temp_c=temp,
+            middle_c=closing[:, 1],
+            surface_c=surface,
+            emitted_w=(QUADRATURE @ emission) * length,
+            lost_w=lost,
+            given_w=direction * self.capacity * (ends[:, 0] - ends[:, 1]),
+            residual_k=float(max(np.abs(closing[:, 0]).max(initial=0.0), inlet)),
+            iterations=self.iterations,
+        )
+
+
+def _slopes(z: Array, differs: Array | None) -> Array:
+    """Derivatives of a cell's defect by its left and right temperatures, (2, C, C, M).
+
+    z (C, C, M): the mean of h J at both ends; differs: a tenth of the left one less the right one.
+    """
+    square = product(z, z)
+    odd = product(square, z)
+    odd *= 1.0 / 120.0
+    odd += 0.5 * z
+    square *= 0.1
+    for i in range(z.shape[0]):
+        square[i, i] += 1.0
+    slopes = np.empty((2, *z.shape))
+    np.add(square, odd, out=slopes[0])
+    np.negative(slopes[0], out=slopes[0])
+    np.subtract(square, odd, out=slopes[1])
+    if differs is not None:
+        slopes[0] -= differs
+        slopes[1] += differs
+    return slopes

@@ -1,0 +1,71 @@
+"""Temperatures along the channels of skirting: a boundary-value problem for many runs at once.
+
+Per metre of run, for channel i with direction d_i (+1 out, -1 home), water T_i, wall S_i, room T_r::
+
+    d_i m_i cp dT_i/dx = -q_i
+    q_i = (T_i - S_i)/r_i = e_i (S_i - T_r)^n + l_i (S_i - T_r) + sum_j W_ij (S_i - S_j)
+
+with e_i the channel's share of the characteristic, W/(m K^n), l_i what it loses elsewhere than to the room (a profile
+in the floor, downwards), W/(m K), r_i the water film's resistance, m K/W (0: the wall is as warm as the water) and
+W_ij the link between neighbouring channels through the metal, W/(m K). Out-going channels start at the inlet
+temperature; home channels start at the far end with the mixed temperature of the out-going ones.
+
+Method: mono-implicit Runge-Kutta collocation of order six on every cell (Cash and Singhal 1982, IMA J.
+Numer. Anal. 2, 167-172; weights re-derived and confirmed here by convergence tests) and Newton's
+method on all nodes of all runs together, one banded system (heatloop.physics.channel_newton). Nothing is marched, so
+tiny flow and strong links are as well conditioned as the physics. The heat of a cell is the sixth-order
+quadrature that the equations use, so water and emission balance to rounding.
+"""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.physics.channels.grid import CELL_NUMBER, Channels, Runs, divide, split
+from heatloop.physics.channels.newton import Newton
+
+__all__ = ["CELL_NUMBER", "Channels", "Newton", "Runs", "divide", "solve", "split"]
+
+Array = NDArray[np.float64]
+
+CHUNK_CELLS = 4000
+"""Many runs are solved in lots of about this many cells, which fit the processor's cache."""
+
+MOST_STEPS = 40
+
+
+def solve(
+    runs: Runs, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None = None, tolerance_k: float = 1e-9
+) -> Channels:
+    """Solve all runs: capacity_w_k (C, M) above 0, inlet_c (R), guess_c (C, M + R) from an earlier solve.
+
+    Raises ArithmeticError if Newton's method does not settle in 40 steps, which the maximum
+    principle rules out for finite input.
+    """
+    lots = np.unique(np.searchsorted(runs.start, np.arange(0, runs.start[-1], CHUNK_CELLS)))
+    if lots.size <= 2:
+        return _solve_lot(runs, capacity_w_k, inlet_c, guess_c, tolerance_k)
+    solved = []
+    for first, last in pairwise([*lots, runs.start.size - 1]):
+        a, b = runs.start[first], runs.start[last]
+        guess = None if guess_c is None else guess_c[:, a + first : b + last]
+        lot = runs.some(int(first), int(last))
+        solved.append(_solve_lot(lot, capacity_w_k[:, a:b], inlet_c[first:last], guess, tolerance_k))
+    joined = {
+        name: np.concatenate([getattr(lot, name) for lot in solved], axis=1)
+        for name in ("temp_c", "middle_c", "surface_c", "emitted_w", "lost_w", "given_w")
+    }
+    residual_k = max(lot.residual_k for lot in solved)
+    return Channels(runs, **joined, residual_k=residual_k, iterations=max(lot.iterations for lot in solved))
+
+
+def _solve_lot(runs: Runs, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None, tolerance_k: float) -> Channels:
+    newton = Newton(runs, capacity_w_k, inlet_c, guess_c)
+    for _ in range(MOST_STEPS):
+        newton.step()
+        if newton.left_k < tolerance_k:
+            return newton.result()
+    raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")

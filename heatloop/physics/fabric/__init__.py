@@ -1,0 +1,1 @@
+"""U-values of building elements."""

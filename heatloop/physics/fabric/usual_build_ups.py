@@ -1,0 +1,61 @@
+"""The library of usual build-ups by age, for surveys of walls that nobody has opened.
+
+Each row of `build_ups.csv` names its source, or says that it is common practice. A default by age is
+cautious on the whole and wrong for the single house: measure or open the wall where it matters.
+"""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Mapping
+from dataclasses import dataclass
+from functools import cache
+from importlib import resources
+from types import MappingProxyType
+
+
+@dataclass(frozen=True)
+class UsualBuildUp:
+    """One row: a U-value, or for a ground floor the resistance of its deck without surfaces."""
+
+    name: str
+    element: str
+    age: str
+    u_w_m2k: float | None
+    floor_m2k_w: float | None
+    suspended: bool
+    source: str
+
+
+@cache
+def usual_build_ups() -> Mapping[str, UsualBuildUp]:
+    """Every row of the library by its name (sources in the rows; U in W/(m2 K), R in m2 K/W).
+
+    >>> usual_build_ups()["solid brick wall, before 1965"].u_w_m2k
+    2.1
+    """
+    text = resources.files("heatloop.physics.fabric").joinpath("build_ups.csv").read_text(encoding="utf-8")
+    rows = [_row(row) for row in csv.DictReader(text.splitlines())]
+    return MappingProxyType({row.name: row for row in rows})
+
+
+def _row(row: dict[str, str]) -> UsualBuildUp:
+    return UsualBuildUp(
+        row["name"],
+        row["element"],
+        row["age"],
+        float(row["u_w_m2k"]) if row["u_w_m2k"] else None,
+        float(row["floor_m2k_w"]) if row["floor_m2k_w"] else None,
+        row["suspended"] == "yes",
+        row["source"],
+    )
+
+
+def of_family(words: str) -> tuple[str, ...]:
+    """Names of the library that hold all these words, in its order: the ages of a wall whose age is not said.
+
+    >>> of_family("cob wall")[:2]
+    ('cob wall, before 1984', 'cob wall, 1984-1991')
+    """
+    wanted = words.casefold().replace(",", " ").split()
+    return tuple(name for name in usual_build_ups() if all(word in name.casefold() for word in wanted))

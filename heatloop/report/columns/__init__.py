@@ -1,0 +1,1 @@
+"""Headings, units and meanings of columns."""

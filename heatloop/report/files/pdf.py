@@ -1,0 +1,60 @@
+"""The page as PDF, printed by a Chromium that is installed on the machine."""
+
+from __future__ import annotations
+
+import os
+import shutil
+import subprocess
+import tempfile
+from pathlib import Path
+
+from heatloop.report.files.export import ReportError
+
+NAMES = ("chromium", "chromium-browser", "google-chrome", "google-chrome-stable", "chrome", "msedge")
+TIMEOUT_S = 180.0
+SWITCHES = (
+    "--headless",
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+
+
+def find_chromium() -> Path:
+    """The first Chromium on the search path; ReportError, saying what was looked for, where there is none."""
+    for name in NAMES:
+        found = shutil.which(name)
+        if found:
+            return Path(found)
+    raise ReportError(
+        f"PDF: found no Chromium on this machine (looked for {', '.join(NAMES)}), wanted one; or leave out --pdf and "
+        "print the page from any browser"
+    )
+
+
+def switches(profile: Path | str) -> list[str]:
+    """How Chromium is started: no window, no connection of its own, its files in `profile`."""
+    alone = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
+    return [*SWITCHES, *alone, f"--user-data-dir={profile}"]
+
+
+def print_pdf(page: Path, target: Path) -> Path:
+    """Print a page by its own rules for paper into `target`.
+
+    ReportError where there is no Chromium, or it fails or takes more than three minutes.
+    """
+    chromium = find_chromium()
+    with tempfile.TemporaryDirectory(prefix="heatloop-", ignore_cleanup_errors=True) as profile:
+        command = [str(chromium), *switches(profile), "--no-pdf-header-footer", "--generate-pdf-document-outline"]
+        command += [f"--print-to-pdf={target.resolve()}", page.resolve().as_uri()]
+        try:
+            done = subprocess.run(command, capture_output=True, timeout=TIMEOUT_S, check=False)
+        except subprocess.TimeoutExpired as error:
+            raise ReportError(f"PDF: {chromium} took more than {TIMEOUT_S:.0f} s; nothing changed") from error
+    if not target.is_file() or target.read_bytes()[:5] != b"%PDF-":
+        told = done.stderr.decode("utf-8", "replace").strip().splitlines()
+        raise ReportError(f"PDF: {chromium} printed nothing ({told[-1] if told else 'no message'}); nothing changed")
+    return target

@@ -1,0 +1,150 @@
+"""The verdict on one screen: which rooms are warm or short, which limits hold, what to change first."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from html import escape
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+
+from heatloop.findings.limits import worst
+from heatloop.report.pages.html_tables import Html
+from heatloop.results.checks.remedies import changes
+from heatloop.results.summaries import plant_sentence, rooms_sentence, source_sentence, verdict_sentence
+from heatloop.text.formatting import VERDICT_WORDS, listing, number, plural, printable, told_briefly
+
+if TYPE_CHECKING:
+    from heatloop.handover.commissioning.pack import Pack
+    from heatloop.handover.parts.parts_list import Handover
+    from heatloop.results.design import Design
+
+MOST_CHANGES = 6
+
+
+def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
+    """How many loops break a limit of their own, and how many have a caution."""
+    outside, watched = (_of_loops(loops, checks, verdict) for verdict in ("fail", "caution"))
+    watched = [name for name in watched if name not in outside]
+    if outside:
+        found = f"{len(outside)} of {plural(len(loops), 'loop')} outside a limit: {told_briefly(outside)}"
+    else:
+        found = f"All {len(loops)} loops keep their limits" if len(loops) > 1 else "The loop keeps its limits"
+    return f"{found}; a caution for {told_briefly(watched)}." if watched else f"{found}."
+
+
+def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[str]:
+    """Loops that are the subject, or begin the subject, of a check with that verdict."""
+    subjects = checks.loc[checks["verdict"] == verdict, "subject"].astype(str)
+    return [str(name) for name in loops["loop"] if any(s == name or s.startswith(f"{name}, ") for s in subjects)]
+
+
+def pumps_sentence(pumps: pd.DataFrame) -> str:
+    """How each pump is to be set."""
+    told = [f"{row['pump']} {row['control']}" for row in pumps.to_dict("records") if row["control"]]
+    return f"Pump setting: {'; '.join(told)}." if told else "No pump is stated."
+
+
+def sureness_sentence(band: pd.DataFrame) -> str:
+    """Between what the output of all rooms may lie."""
+    counted = band[(band["room"] == "all rooms") & band["in_band"]]
+    low, high = (number(counted["change_percent"].agg(end), 1, sign=True) for end in ("min", "max"))
+    return f"All rooms together may get {low} to {high} % against the design"
+
+
+def glazing_sentence(glazing: pd.DataFrame) -> str:
+    """Before how many panes the skirting gives at least what they lose."""
+    if glazing.empty:
+        return "No window or glazed door towards the cold"
+    made_good = int((glazing["made_good"] >= 1.0).sum())
+    return f"Skirting makes good what {made_good} of {plural(len(glazing), 'window')} lose"
+
+
+def shut_sentence(shut: pd.DataFrame) -> str:
+    """By how much the flow of a loop changes at most when another shuts."""
+    change = shut["flow_change_percent"].abs().max()
+    if change != change:
+        return "When the loop shuts"
+    return f"No flow changes by more than {number(change, 1)} % when another loop shuts"
+
+
+def checks_sentence(checks: pd.DataFrame) -> str:
+    """How many limits are not met and how many cautions stand."""
+    failed, cautions = ((checks["verdict"] == verdict).sum() for verdict in ("fail", "caution"))
+    broken = f"{plural(int(failed), 'limit')} not met" if failed else "No limit is broken"
+    return f"{broken}, {plural(int(cautions), 'caution')}; limits of the closed system stand under commissioning"
+
+
+def movement_sentence(summary: Mapping[str, Any]) -> str:
+    """Whether every straight has room to grow, and what is cut; from the summary of the parts list."""
+    stuck = int(summary["straights_without_room"])
+    held = f"{plural(stuck, 'straight has', 'straights have')} no room to grow" if stuck else "Every straight can grow"
+    if not summary["straights"]:
+        return "No piece is surveyed yet: nothing is cut."
+    pieces = f"{plural(int(summary['pieces']), 'piece')}, {number(summary['profile_m'], 1)} m of profile"
+    bars = f"{plural(int(summary['bars']), 'bar')} of {number(summary['stock_m'], 1)} m in all"
+    return f"{held}; {pieces}, cut from {bars}."
+
+
+def source_heat_words(source_heat: pd.DataFrame) -> str:
+    """What share of the source's heat comes into the rooms: the caption of that table."""
+    counted = source_heat.loc[source_heat["in_output"], "share_percent"].sum()
+    return f"{number(float(counted), 1)} % of the source's heat comes into the rooms"
+
+
+def closed_sentence(checks: pd.DataFrame) -> str:
+    """Whether pressures and water treatment are as they should be; from the checks of the handover pack."""
+    told = [
+        f"{printable(row['check'])} ({VERDICT_WORDS[row['verdict']]})"
+        for row in checks.to_dict("records")
+        if row["verdict"] != "pass"
+    ]
+    if checks.empty:
+        return "Of the closed system nothing can be checked yet."
+    return f"Closed system: {listing(told)}." if told else "Pressures and water of the closed system are in order."
+
+
+def verdict(design: Design, handover: Handover | None = None, pack: Pack | None = None) -> Html:
+    """The verdict, rooms, loops, plant, parts and the first changes to make, as the opening of a page.
+
+    It can be built only if what is handed over can be too: checks of the pack count.
+    """
+    summary, checks = design.summary, design.checks
+    rooms, loops = rooms_sentence(design.rooms), loops_sentence(design.loops, checks)
+    sentences = [rooms, loops, plant_sentence(summary), source_sentence(summary), pumps_sentence(design.pumps)]
+    stuck = 0
+    if handover is not None:
+        sentences.append(movement_sentence(handover.summary))
+        stuck = int(handover.summary["straights_without_room"])
+    if pack is not None:
+        sentences.append(closed_sentence(pack.frames["handover_checks"]))
+        checks = pd.concat([checks, pack.frames["handover_checks"]], ignore_index=True)
+    facts = "".join(f"<li>{escape(printable(text))}</li>" for text in sentences)
+    headline = f'<p class="headline">{escape(printable(verdict_sentence(design.rooms, checks, stuck)))}</p>'
+    standing = "fail" if stuck else worst(checks["verdict"])
+    return Html(f'<div class="verdict-box {standing}">{headline}<ul>{facts}</ul></div>{_changes(checks)}')
+
+
+def _changes(checks: pd.DataFrame) -> str:
+    """Remedies, failed checks first, then cautions; the rest is in the table of checks."""
+    ranked = changes(checks)
+    if not ranked:
+        return "<p>Nothing needs to change.</p>"
+    items = "".join(
+        f'<li class="{escape(c.verdict)}"><b>{escape(c.where)}</b>, {escape(c.what)}. {escape(c.remedy)}</li>'
+        for c in ranked[:MOST_CHANGES]
+    )
+    more = len(ranked) - MOST_CHANGES
+    rest = f"<p>{plural(more, 'more entry', 'more entries')} in the table of checks.</p>" if more > 0 else ""
+    return f'<h3>What to change or watch, most pressing first</h3><ol class="changes">{items}</ol>{rest}'
+
+
+def sensors_sentence(sensors: pd.DataFrame) -> str:
+    """Which rooms are short once the valve of another room's sensor has throttled."""
+    short = sensors[sensors["margin_w"] < 0.0]
+    if sensors["margin_w"].isna().any():
+        return "What rooms on another room's sensor get was not found: the valves find no rest"
+    if short.empty:
+        return "Rooms on another room's sensor stay warm when its valve throttles; shut, they get nothing"
+    told = [f"{row['room']} by {number(-row['margin_w'])} W" for row in short.to_dict("records")]
+    return f"With the valve throttled to another room's sensor, short of heat: {listing(told)}"

@@ -1,0 +1,247 @@
+"""Plan of one room: its skirting with every joint, and the water temperature along it.
+
+Coordinates come from :mod:`heatloop.layout.plan`, temperatures from the design's tables, reasons from the
+layout; nothing is calculated here but where ink goes on the paper.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+from matplotlib.axes import Axes
+from matplotlib.collections import LineCollection
+from matplotlib.colors import Normalize
+
+from heatloop.layout.model import CrossingAt, EndAt, JointAt, Piece
+from heatloop.layout.piece_ends import Standing, standings
+from heatloop.layout.plan_coordinates import Point, RoomPlan, element_points, room_plan
+from heatloop.report.plans.room_key import (
+    HOME_DASHES,
+    MARKERS,
+    SYMBOL_EDGE,
+    SYMBOL_MS,
+    Key,
+    Water,
+    draw_key,
+    short_label,
+    symbols,
+)
+from heatloop.report.plans.room_outline import (
+    FLOW_MM,
+    RETURN_MM,
+    framed,
+    inside,
+    middle,
+    reading_angle,
+    room_shell,
+    scale_bar,
+    titled,
+)
+from heatloop.report.plots import style
+from heatloop.text.formatting import number, printable, shortened
+
+if TYPE_CHECKING:
+    from heatloop.results.design import Design
+
+NAME_WIDTH = 26
+MARGIN_MM = 9.0
+SHADES = 8
+LETTER_MM, BOLD_LETTER_MM = 1.3, 1.6  # width of a letter beside a piece and of one beside a wall, on paper
+PIECES = ("piece", "sill")
+CLEAR_MM = 2.4  # between letters of two pieces, on paper
+ROWS_MM = (6.2, 9.0, 11.8)
+"""Off the wall, on paper: where the words of a piece may stand, the nearest first."""
+
+
+def room_plan_plot(design: Design, room: str, ax: Axes | None = None) -> Axes:
+    """Plan of one room: skirting coloured by water temperature, joints, ends, crossings, openings.
+
+    ValueError for a room whose walls are not surveyed.
+    """
+    surveyed = design.survey.room(room)
+    outline = room_plan(surveyed, design.layout)
+    own = [one for one in standings(design.survey, design.layout) if one.piece.room == room and not one.estimate]
+    key = _key(design, own)
+    with style.applied():
+        ax, mm = framed(ax, outline.bounds_m, MARGIN_MM, key.height_mm / 1000.0)
+        plan = room_plan(surveyed, design.layout, FLOW_MM * mm)
+        room_shell(ax, plan, mm)
+        _wall_words(ax, plan, mm)
+        norm = _temperature_range(design)
+        taken = _markers(ax, plan, own)
+        _runs(ax, design, room, norm, mm, taken)
+        titled(ax, _room_title(design, room))
+        east, north = plan.bounds_m[2], plan.bounds_m[3]
+        draw_key(ax, key, norm, (east + (MARGIN_MM + 2.0) * mm, north + MARGIN_MM * mm), mm)
+        scale_bar(ax, plan.bounds_m, mm)
+    return ax
+
+
+def room_plan_words(design: Design, room: str) -> str:
+    """What :func:`room_plan_plot` shows, in words."""
+    pieces = design.elements[(design.elements["room"] == room) & (design.elements["kind"].isin(PIECES))]
+    if pieces.empty:
+        return f"Plan of {room}: no skirting."
+    hot, cold = pieces["temp_in_c"].max(), pieces["temp_out_c"].min()
+    return (
+        f"Plan of {room} with {pieces['label'].nunique()} pieces of skirting; water between "
+        f"{number(hot, 1)} and {number(cold, 1)} °C. {_room_title(design, room)}."
+    )
+
+
+def _room_title(design: Design, room: str) -> str:
+    row = design.rooms[design.rooms["room"] == room].iloc[0]
+    name = shortened(printable(room), NAME_WIDTH)
+    if row["margin_w"] < 0:
+        return f"{name} is {number(-row['margin_w'])} W short with {number(row['output_w'])} W from its skirting"
+    return f"{name} is warm: {number(row['output_w'])} W from its skirting, {number(row['margin_w'])} W to spare"
+
+
+def _wall_words(ax: Axes, plan: RoomPlan, mm: float) -> None:
+    """Number and length of every wall, outside it."""
+    corners = [*plan.outline_m, plan.outline_m[0]]
+    for wall, (a, b) in enumerate(pairwise(corners), start=1):
+        length_m = math.dist(a, b)
+        whole, short = f"{wall}: {number(length_m, 2)} m", f"{wall}: {number(length_m, 2)}"
+        words = next((w for w in (whole, short) if len(w) * BOLD_LETTER_MM * mm < length_m), f"{wall}")
+        spot = inside(plan, wall, middle((a, b)), -2.8 * mm)
+        angle = reading_angle((a, b))
+        ax.annotate(words, spot, ha="center", va="center", rotation=angle, fontsize=7.2, weight="bold")
+
+
+def _runs(ax: Axes, design: Design, room: str, norm: Normalize, mm: float, taken: list[Point]) -> None:
+    """Pieces as lines coloured by temperature, out solid and home dashed, with printed temperatures."""
+    surveyed = design.survey.room(room)
+    geometry = design.layout.room(room).geometry
+    if geometry is None:
+        return
+    named: list[tuple[Piece, dict[str, tuple[float, float]]]] = []
+    for loop in design.layout.loops:
+        for element in (e for arm in loop.arms for e in arm.elements if e.room == room):
+            if isinstance(element, CrossingAt):
+                path = element_points(surveyed, geometry, element, FLOW_MM * mm)
+                if path:
+                    ax.plot(*zip(*path, strict=True), ":", color=style.CROSSING.colour, linewidth=1.6, zorder=6)
+            if not isinstance(element, Piece) or not element.wall:
+                continue
+            ends = _end_temperatures(design, loop.loop, element.label)
+            path = element_points(surveyed, geometry, element, FLOW_MM * mm)
+            if element.sill is not None:
+                line = zip(*path, strict=True)
+                ax.plot(*line, color=style.SILL.colour, alpha=0.35, linewidth=8.0, zorder=5.5)
+            if "flow" in ends:
+                _shaded(ax, path, ends["flow"], norm)
+            if "return" in ends:
+                back = element_points(surveyed, geometry, element, RETURN_MM * mm)
+                colour = style.TEMPERATURES(norm(sum(ends["return"]) / 2.0))
+                ax.plot(*zip(*back, strict=True), linestyle=HOME_DASHES, color=colour, linewidth=2.2, zorder=7)
+            named.append((element, ends))
+    for piece, ends in sorted(named, key=lambda pair: -pair[0].tape_m):  # the longest says most
+        paths = [element_points(surveyed, geometry, piece, row * mm) for row in ROWS_MM]
+        _piece_words(ax, piece, ends, paths, mm, taken)
+
+
+def _shaded(ax: Axes, path: Sequence[Point], ends: tuple[float, float], norm: Normalize) -> None:
+    """A piece as a line whose colour goes from the temperature of the water in to that of the water out."""
+    xy = np.linspace(path[0], path[-1], SHADES + 1)
+    segments = np.stack([xy[:-1], xy[1:]], axis=1)
+    lines = LineCollection(
+        list(segments), cmap=style.TEMPERATURES, norm=norm, linewidth=3.0, zorder=7, capstyle="projecting"
+    )
+    lines.set_array(np.linspace(ends[0], ends[1], SHADES))
+    ax.add_collection(lines)
+
+
+def _piece_words(
+    ax: Axes,
+    piece: Piece,
+    ends: Mapping[str, tuple[float, float]],
+    paths: Sequence[Sequence[Point]],
+    mm: float,
+    taken: list[Point],
+) -> None:
+    """Which piece it is and the temperatures in its middle, inside the room beside it.
+
+    As much of it as the piece is long enough for, its label always, in the nearest of `paths` where no other
+    words stand: `taken` holds the places of all letters so far and gains those that are written.
+    """
+    label = short_label(piece)
+    temps = " / ".join(number(sum(ends[way]) / 2.0, 1) for way in ("flow", "return") if way in ends)
+    room_for_mm = math.dist(paths[0][0], paths[0][-1]) / mm
+    angle = reading_angle(paths[0])
+    tries = [(paths[0], words) for words in (f"{label}   {temps} °C", f"{label}  {temps}")]
+    tries = [(path, words) for path, words in tries if len(words) * LETTER_MM < room_for_mm]
+    crowd = []
+    for path, words in (*tries, *((path, label) for path in paths)):
+        letters = _letter_places(words, middle(path), angle, mm)
+        crowd.append((sum(math.dist(a, b) < CLEAR_MM * mm for a in letters for b in taken), path, words, letters))
+        if not crowd[-1][0]:
+            break
+    _, path, words, letters = min(crowd, key=lambda one: one[0])
+    weight = "bold" if words == label else "normal"
+    ax.annotate(words, middle(path), ha="center", va="center", rotation=angle, fontsize=7.2, weight=weight, zorder=9)
+    taken += letters
+
+
+def _letter_places(words: str, at: Point, angle_deg: float, mm: float) -> list[Point]:
+    """Where the letters of words written through a point fall in the plan."""
+    along = (math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg)))
+    offsets = ((k - (len(words) - 1) / 2.0) * LETTER_MM * mm for k in range(len(words)))
+    return [(at[0] + o * along[0], at[1] + o * along[1]) for o in offsets]
+
+
+def _markers(ax: Axes, plan: RoomPlan, pieces: Sequence[Standing]) -> list[Point]:
+    """Joints, ends and the two sides of crossings by their own markers; where they stand."""
+    spots: list[tuple[str, Point]] = []
+    lines = {id(drawn.element): drawn.points_m for drawn in plan.drawn}
+    for drawn in plan.drawn:
+        if isinstance(drawn.element, JointAt | EndAt):
+            spots.append((drawn.element.kind, drawn.points_m[0]))
+    for one in pieces:
+        path = lines[id(one.piece)]
+        spots += [("crossing", path[0])] if isinstance(one.start, CrossingAt) else []
+        spots += [("crossing", path[-1])] if isinstance(one.end, CrossingAt) else []
+    for kind, (x, y) in spots:
+        marker, fill = MARKERS.get(kind, ("*", style.INK))
+        ax.plot([x], [y], marker, color=style.INK, markerfacecolor=fill, markersize=SYMBOL_MS,
+                markeredgewidth=SYMBOL_EDGE, zorder=8)  # fmt: skip
+    return [spot for _, spot in spots]
+
+
+def _key(design: Design, pieces: Sequence[Standing]) -> Key:
+    """What the key beside the plan holds: only what the plan shows."""
+    water = [
+        Water(short_label(one.piece), one.piece.cut_m, _end_temperatures(design, one.loop, one.piece.label))
+        for one in sorted(pieces, key=lambda one: (one.piece.wall, one.piece.from_m))
+    ]
+    met = [meets for one in pieces for meets in (one.start, one.end)]
+    shown = (
+        ("skirting, flow", bool(water)),
+        ("skirting, return", any("return" in piece.temps_c for piece in water)),
+        ("laid in the floor", any(one.piece.sill is not None for one in pieces)),
+        ("crossing, plain pipe", any(isinstance(meets, CrossingAt) and meets.wall is not None for meets in met)),
+    )
+    lines = tuple(name for name, there in shown if there)
+    return Key(lines, symbols(design.survey.catalogue, pieces), tuple(water))
+
+
+def _temperature_range(design: Design) -> Normalize:
+    temps_c = design.frames["along"]["temp_c"]
+    low, high = float(temps_c.min()), float(temps_c.max())
+    return Normalize(low, high if high - low > 0.1 else low + 0.1)
+
+
+def _end_temperatures(design: Design, loop: str, label: str) -> dict[str, tuple[float, float]]:
+    """Water into and out of one piece by direction, degC, of the first channel that goes that way."""
+    elements = design.frames["elements"]
+    mine = (elements["loop"].to_numpy() == loop) & (elements["label"].to_numpy() == label)
+    rows = elements.loc[mine, ["channel", "kind", "direction", "temp_in_c", "temp_out_c"]].itertuples(index=False)
+    found: dict[str, tuple[float, float]] = {}
+    for _, kind, way, into, out in sorted(rows):
+        if kind in PIECES:
+            found.setdefault(str(way), (float(into), float(out)))
+    return found

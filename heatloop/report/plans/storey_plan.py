@@ -1,0 +1,107 @@
+"""Plan of all rooms of a level, put together at their doorways, skirting drawn by loop."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING
+
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from heatloop.layout.model import CrossingAt, EndAt, Piece
+from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan
+from heatloop.report.plans.room_outline import FLOW_MM, framed, moved, room_shell, scale_bar, titled
+from heatloop.report.plots import style
+from heatloop.text.formatting import listing, number, printable, shortened
+
+if TYPE_CHECKING:
+    from heatloop.results.design import Design
+
+
+def level_plan_plot(design: Design, level_m: float, rooms: Mapping[str, Point], ax: Axes | None = None) -> Axes:
+    """Plan of the rooms of one level, skirting drawn by loop.
+
+    rooms: where each room stands, as :func:`heatloop.layout.plan.placements` gives for a level.
+    """
+    plans = {name: room_plan(design.survey.room(name), design.layout, 0.0) for name in rooms}
+    corners = [(x + rooms[n][0], y + rooms[n][1]) for n, plan in plans.items() for x, y in plan.outline_m]
+    xs, ys = zip(*corners, strict=True)
+    bounds = (min(xs), min(ys), max(xs), max(ys))
+    margins = dict(zip(design.rooms["room"], design.rooms["margin_w"], strict=True))
+    with style.applied():
+        ax, mm = framed(ax, bounds, 4.0, 0.05)
+        present = []
+        for name, shift in rooms.items():
+            plan = moved(room_plan(design.survey.room(name), design.layout, FLOW_MM * mm), shift)
+            room_shell(ax, plan, mm, names=False)
+            present += _loop_runs(ax, design, plan)
+            _room_name(ax, plan, float(margins[name]))
+        _level_legend(ax, design, present)
+        scale_bar(ax, bounds, mm)
+        titled(ax, _level_title(level_m, [float(margins[name]) for name in rooms]))
+    return ax
+
+
+def level_words(design: Design, level_m: float, rooms: Mapping[str, Point]) -> str:
+    """What :func:`level_plan_plot` shows, in words."""
+    margins = dict(zip(design.rooms["room"], design.rooms["margin_w"], strict=True))
+    title = _level_title(level_m, [float(margins[name]) for name in rooms])
+    return f"Plan of {listing(rooms)}. {title}."
+
+
+def _level_title(level_m: float, margins: Sequence[float]) -> str:
+    short = sum(margin < 0 for margin in margins)
+    where = f"Level {number(level_m, 2, sign=True)} m"
+    return f"{where}: every room is warm" if not short else f"{where}: {short} of {len(margins)} rooms short of heat"
+
+
+def _loop_runs(ax: Axes, design: Design, plan: RoomPlan) -> list[str]:
+    names = [loop.loop for loop in design.layout.loops]
+    seen = []
+    for drawn in plan.drawn:
+        look = style.loop_look(names.index(drawn.loop))
+        if isinstance(drawn.element, Piece):
+            ax.plot(*zip(*drawn.points_m, strict=True), look.line, color=look.colour, linewidth=2.6, zorder=7)
+            seen.append(drawn.loop)
+        elif isinstance(drawn.element, CrossingAt):
+            ax.plot(*zip(*drawn.points_m, strict=True), ":", color=style.CROSSING.colour, linewidth=1.3, zorder=6)
+        elif isinstance(drawn.element, EndAt) and drawn.element.kind == "valve end":
+            (x, y) = drawn.points_m[0]
+            ax.plot([x], [y], look.marker, color=look.colour, markersize=6, markeredgecolor=style.INK, zorder=8)
+    return seen
+
+
+def _level_legend(ax: Axes, design: Design, present: Sequence[str]) -> None:
+    handles = [
+        Line2D([], [], color=style.loop_look(i).colour, linestyle=style.loop_look(i).line, linewidth=2.6,
+               marker=style.loop_look(i).marker, label=f"loop {shortened(printable(loop.loop), 20)}")
+        for i, loop in enumerate(design.layout.loops)
+        if loop.loop in present
+    ]  # fmt: skip
+    if handles:
+        handles.append(Line2D([], [], color=style.CROSSING.colour, linestyle=":", label="crossing"))
+        ax.legend(
+            handles=handles,
+            loc="upper left",
+            bbox_to_anchor=(1.01, 1.0),
+            borderaxespad=0.0,
+            title="marker: valve end",
+            title_fontsize=7.5,
+            alignment="left",
+        )
+
+
+def _room_name(ax: Axes, plan: RoomPlan, margin_w: float) -> None:
+    west, south, east, north = plan.bounds_m
+    short = margin_w < 0
+    words = f"{number(-margin_w)} W short" if short else f"{number(margin_w)} W over"
+    name = shortened(printable(plan.room), 20)
+    ax.annotate(
+        f"{name}\n{words}",
+        ((west + east) / 2, (south + north) / 2),
+        ha="center",
+        va="center",
+        fontsize=7.6,
+        weight="bold" if short else "normal",
+        zorder=9,
+    )

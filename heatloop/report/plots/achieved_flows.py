@@ -1,0 +1,100 @@
+"""Plot of what balancing reaches: flow with every valve at a real setting beside the flow the design wants."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patches import Patch
+
+from heatloop.report.plots import style
+from heatloop.text.formatting import number, printable, shortened
+
+if TYPE_CHECKING:
+    from heatloop.results.design import Design
+
+NAME_WIDTH = 26
+
+
+def achieved_flows(design: Design, ax: Axes | None = None) -> Axes:
+    """One bar a balancing valve, the flow it lets through at its real setting, and a mark at the target."""
+    valves = _balancing(design)
+    rows = valves.to_dict("records")
+    with style.applied():
+        names = [_name(row) for row in rows]
+        margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
+        ax = style.axes(ax, 1.2 + 0.32 * max(1, len(rows)), margins_in=margins_in)
+        places = np.arange(len(rows))
+        ax.barh(
+            places,
+            valves["achieved_l_h"],
+            0.56,
+            color=style.OUTPUT.colour,
+            hatch=style.OUTPUT.hatch,
+            alpha=0.85,
+            edgecolor=style.INK,
+            linewidth=0.6,
+        )
+        for place, row in zip(places, rows, strict=True):
+            target, achieved = float(row["target_l_h"]), float(row["achieved_l_h"])
+            ax.plot([target, target], [place - 0.38, place + 0.38], color=style.INK, linewidth=2.2)
+            words = f"setting {_setting(row)}, {number(row['error_percent'], 1, sign=True)} %"
+            ax.annotate(words, (max(target, achieved), place), (6, 0), textcoords="offset points", va="center")
+        ax.set_yticks(places, names)
+        ax.tick_params(axis="y", length=0)
+        ax.set_ylim(max(1, len(rows)) - 0.4, -0.6)
+        ax.set_xlim(0, 1.3 * float(valves[["target_l_h", "achieved_l_h"]].max().max()) if rows else 1.0)
+        ax.set_xlabel("Flow, l/h")
+        ax.set_title(_title(rows))
+        ax.grid(axis="x")
+        style.legend_under_title(ax, _legend())
+    return ax
+
+
+def achieved_words(design: Design) -> str:
+    """What :func:`achieved_flows` shows, in words."""
+    told = [
+        f"{_name(row)} at setting {_setting(row)}: {number(row['achieved_l_h'])} of {number(row['target_l_h'])} l/h"
+        for row in _balancing(design).to_dict("records")
+    ]
+    return f"Flow through each balancing valve at its real setting, against its target. {'; '.join(told)}."
+
+
+def _balancing(design: Design) -> pd.DataFrame:
+    valves = design.valves
+    return valves[valves["balancing"].astype(bool) & valves["achieved_l_h"].notna()]
+
+
+def _name(row: Mapping[Any, Any]) -> str:
+    arm = f", arm {row['arm']}" if row["arm"] else ""
+    return shortened(printable(row["loop"]), NAME_WIDTH - len(arm)) + arm
+
+
+def _setting(row: Mapping[Any, Any]) -> str:
+    return "–" if pd.isna(row["real_setting"]) else f"{int(row['real_setting'])}"
+
+
+def _title(rows: list[dict[Any, Any]]) -> str:
+    if not rows:
+        return "No valve balances"
+    worst = max(rows, key=lambda row: abs(float(row["error_percent"])))
+    error = number(abs(float(worst["error_percent"])), 1)
+    if error == "0.0":
+        return "At real settings every flow is as designed"
+    side = "above" if worst["error_percent"] > 0 else "below"
+    return f"At real settings {_name(worst)} is {error} % {side} its target"
+
+
+def _legend() -> list[Any]:
+    bar = Patch(
+        facecolor=style.OUTPUT.colour, hatch=style.OUTPUT.hatch, edgecolor=style.INK, linewidth=0.6,
+        label="achieved at the real setting",
+    )  # fmt: skip
+    return [
+        bar,
+        Line2D([], [], color=style.INK, marker="|", linestyle="", markersize=9, markeredgewidth=2.2, label="target"),
+    ]

@@ -1,0 +1,62 @@
+"""Balancing: where each loop's pressure goes."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+
+from heatloop.report.plots import style
+from heatloop.report.plots.room_output import NAME_WIDTH
+from heatloop.results.design import Design
+from heatloop.text.formatting import number, printable, shortened
+
+
+def balance(design: Design, ax: Axes | None = None) -> Axes:
+    """Where each loop's available pressure goes: the loop itself, then its balancing valve."""
+    loops = design.loops
+    with style.applied():
+        names = [shortened(printable(n), NAME_WIDTH) + (" (index)" if i else "") for n, i in
+                 zip(loops["loop"], loops["index"], strict=True)]  # fmt: skip
+        margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
+        ax = style.axes(ax, 1.2 + 0.32 * len(loops), margins_in=margins_in)
+        places = np.arange(len(loops))
+        edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
+        given, valve = loops["available_kpa"], loops["valve_drop_kpa"].fillna(0.0)
+        ax.barh(places, given, 0.6, color="#8fb0c4", label="loop", **edge)
+        ax.barh(places, -valve, 0.6, left=given, color="#e9c9a0", hatch="...", label="balancing valve", **edge)
+        for place, row in zip(places, loops.to_dict("records"), strict=True):
+            words = f"preset {_setting(row['valve_setting'])}, {number(row['flow_l_h'])} l/h"
+            ax.annotate(words, (float(row["available_kpa"]), place), (5, 0), textcoords="offset points", va="center")
+        ax.set_yticks(places, names)
+        ax.tick_params(axis="y", length=0)
+        ax.set_ylim(len(loops) - 0.4, -0.6)
+        ax.set_xlim(0, 1.3 * float(given.max()))  # room for the words
+        ax.set_xlabel("Pressure, kPa")
+        ax.set_title(_balance_title(loops))
+        ax.grid(axis="x")
+        style.legend_under_title(ax, ax.get_legend_handles_labels()[0])
+    return ax
+
+
+def _balance_title(loops: pd.DataFrame) -> str:
+    if len(loops) == 1:
+        return "One loop: nothing to balance against"
+    most = loops.sort_values("valve_drop_kpa", ascending=False).iloc[0]
+    name = shortened(printable(most["loop"]), NAME_WIDTH)
+    return f"{name} is throttled most: its valve takes {number(most['valve_drop_kpa'], 1)} kPa"
+
+
+def _setting(value: Any) -> str:
+    return value if isinstance(value, str) else number(value, 1)
+
+
+def balance_words(design: Design) -> str:
+    """What :func:`balance` shows, in words."""
+    told = [
+        f"{r['loop']} {number(r['available_kpa'], 1)} kPa, {number(r['valve_drop_kpa'], 1)} of it in the valve"
+        for r in design.loops.to_dict("records")
+    ]
+    return f"Pressure at the tails of each loop: {'; '.join(told)}."

@@ -1,0 +1,95 @@
+"""What the rooms' heat losses are made of: stacked bars by room, heat from warmer rooms to the left of 0."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.patches import Patch
+
+from heatloop.report.plots import style
+from heatloop.text.formatting import listing, number, printable, shortened
+
+if TYPE_CHECKING:
+    from heatloop.results.design import Design
+
+NAME_WIDTH = 26
+
+LOOKS = {
+    "walls": ("walls", style.Look("#b9a58a", hatch="")),
+    "windows": ("windows", style.Look("#7fb3d5", hatch="...")),
+    "doors": ("doors", style.Look("#8a6a4a", hatch="|||")),
+    "floor": ("floor", style.Look("#c9c27a", hatch="---")),
+    "ceiling": ("ceiling", style.Look("#e3d9c6", hatch="\\\\\\")),
+    "bridges": ("thermal bridges", style.Look("#8c2f39", hatch="xxx")),
+    "air": ("outdoor air", style.Look("#ffffff", hatch="///")),
+    "reheat": ("reheat", style.Look("#c4611a", hatch="+++")),
+    "stated": ("stated, not divided", style.Look("#d9dcdf", hatch="ooo")),
+}
+"""Kinds of a loss in the order they are stacked: their words and how they look."""
+
+
+def room_losses_plot(design: Design, ax: Axes | None = None) -> Axes:
+    """Stacked bars of each room's heat loss by what loses it, the whole written beside each bar."""
+    by_kind, rooms = _by_kind(design), design.rooms
+    with style.applied():
+        names = [shortened(printable(name), NAME_WIDTH) for name in rooms["room"]]
+        kinds = [kind for kind in LOOKS if kind in by_kind and by_kind[kind].abs().max() > 0.0]
+        rows = -(-len(kinds) // 4)
+        margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.42 + 0.2 * rows)
+        ax = style.axes(ax, 1.2 + 0.2 * rows + 0.33 * len(rooms), margins_in=margins_in)
+        places = np.arange(len(rooms))
+        edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
+        right, left = np.zeros(len(rooms)), np.zeros(len(rooms))
+        for kind in kinds:
+            watts, look = by_kind[kind].to_numpy(), LOOKS[kind][1]
+            start = np.where(watts >= 0.0, right, left)
+            ax.barh(places, watts, 0.62, left=start, color=look.colour, hatch=look.hatch, **edge)
+            right, left = right + np.maximum(watts, 0.0), left + np.minimum(watts, 0.0)
+        for place, end, whole in zip(places, right, rooms["heat_loss_w"], strict=True):
+            ax.annotate(f"{number(whole)} W", (end, place), (5, 0), textcoords="offset points", va="center")
+        ax.axvline(0.0, color=style.MUTED, linewidth=0.8)
+        ax.set_yticks(places, names)
+        ax.tick_params(axis="y", length=0)
+        ax.set_ylim(len(rooms) - 0.4, -0.6)
+        ax.set_xlim(min(1.15 * float(left.min()), 0.0), 1.16 * float(right.max()))
+        ax.set_xlabel("Heat loss at the outdoor design temperature, W; left of 0: heat from warmer rooms")
+        if left.min() == 0.0:
+            ax.set_xlabel("Heat loss at the outdoor design temperature, W")
+        ax.set_title(_title(by_kind))
+        ax.grid(axis="x")
+        handles = [
+            Patch(facecolor=look.colour, hatch=look.hatch, edgecolor=style.INK, linewidth=0.6, label=words)
+            for words, look in (LOOKS[kind] for kind in kinds)
+        ]
+        style.legend_under_title(ax, handles)
+    return ax
+
+
+def _by_kind(design: Design) -> pd.DataFrame:
+    """Watts by room (rows, in the order of the rooms table) and kind of part."""
+    found = design.losses.pivot_table(index="room", columns="kind", values="watts", aggfunc="sum", fill_value=0.0)
+    return found.reindex(design.rooms["room"], fill_value=0.0)
+
+
+def _title(by_kind: pd.DataFrame) -> str:
+    totals = by_kind.drop(columns="stated", errors="ignore").sum()
+    if totals.empty:
+        return "Every heat loss is as somebody stated it"
+    most = str(totals.idxmax())
+    words = LOOKS[most][0]
+    verb = "lose" if words.endswith("s") else "loses"
+    return f"{words.capitalize()} {verb} most: {number(totals[most])} of {number(totals.sum())} W that are calculated"
+
+
+def loss_words(design: Design) -> str:
+    """What :func:`room_losses_plot` shows, in words."""
+    by_kind = _by_kind(design)
+    told = []
+    for room, parts in by_kind.iterrows():
+        named = [(LOOKS[kind][0], parts[kind]) for kind in LOOKS if kind in parts]
+        kinds = [f"{words} {number(watts)}" for words, watts in named if abs(watts) >= 0.5]
+        told.append(f"{room} {number(parts.sum())} W ({', '.join(kinds)})")
+    return f"{_title(by_kind)}. Heat losses: {listing(told)}."

@@ -1,0 +1,113 @@
+"""Pressure along a loop, and along the index loop."""
+
+from __future__ import annotations
+
+import pandas as pd
+from matplotlib.axes import Axes
+
+from heatloop.report.plots import style
+from heatloop.report.plots.room_output import NAME_WIDTH
+from heatloop.report.plots.style import CHART_IN, loop_row, new_figure
+from heatloop.results.design import Design
+from heatloop.text.formatting import listing, number, printable, shortened
+
+
+def pressure_path(elements: pd.DataFrame, arm: int | None = None) -> list[tuple[float, float]]:
+    """(metres of pipe and profile travelled, head in kPa) along one loop's water, for a line.
+
+    Where channels run in parallel one of them stands for all: they share the same drop.
+    """
+    own = elements[elements["arm"].isin([0, elements["arm"].max() if arm is None else arm])]
+    keep = []
+    for _, rows in own.groupby(["arm", "direction"], sort=False):
+        channels = [c for c in rows["channel"].unique() if c != 0]
+        keep.append(rows[rows["channel"].isin([0, *channels[:1]])])
+    path = pd.concat(keep).sort_values("position", kind="stable") if keep else own
+    points: list[tuple[float, float]] = []
+    travelled = 0.0
+    for row in path.to_dict("records"):
+        head, drop = float(row["pressure_in_kpa"]), float(row["pressure_drop_pa"]) / 1000.0
+        points.append((travelled, head))
+        travelled += float(row["length_m"])
+        points.append((travelled, head - drop))
+    return points
+
+
+def loop_pressure(design: Design, loop: str, ax: Axes | None = None) -> Axes:
+    """Head above the loop's return along its water, from what is available to nothing; valves are steps."""
+    elements = design.elements[design.elements["loop"] == loop]
+    row = loop_row(design, loop)
+    with style.applied():
+        arms = sorted(a for a in elements["arm"].unique() if a > 0) or [0]
+        ax = style.axes(ax, 2.1, margins_in=CHART_IN if len(arms) > 1 else (*CHART_IN[:3], 0.36))
+        for arm, line in zip(arms, ("-", "--"), strict=False):
+            xs, ys = zip(*pressure_path(elements, int(arm)), strict=True)
+            label = f"arm {arm}" if len(arms) > 1 else None
+            ax.plot(xs, ys, line, color=style.INK, label=label)
+        ax.set_xlim(0, 1.2 * max(x for x, _ in pressure_path(elements)))  # room for the valve's name
+        ax.set_ylim(bottom=0)
+        ax.set_xlabel("Pipe and profile travelled from the distribution, m")
+        ax.set_ylabel("Head, kPa")
+        share = f"valve takes {number(row['valve_drop_kpa'], 1)}" if row["valve_drop_kpa"] > 0 else "no valve drop"
+        ax.set_title(
+            f"{shortened(printable(loop), NAME_WIDTH)}: uses {number(row['available_kpa'], 1)} kPa, "
+            f"of which its balancing {share}"
+        )
+        ax.grid(axis="y")
+        _valve_names(ax, elements, pressure_path(elements))
+        if len(arms) > 1:
+            style.legend_under_title(ax, ax.get_legend_handles_labels()[0])
+    return ax
+
+
+def _valve_names(ax: Axes, elements: pd.DataFrame, points: list[tuple[float, float]]) -> None:
+    """Name the valves beside the steps that they make."""
+    valves = elements[elements["kind"] == "valve"]
+    for head, drop, label in zip(
+        valves["pressure_in_kpa"], valves["pressure_drop_pa"] / 1000.0, valves["label"], strict=True
+    ):
+        spots = [x for x, y in points if abs(y - head) < 1e-9]
+        if spots:
+            words = f"{shortened(printable(label), 24)}, {number(drop, 1)} kPa"
+            spot = (spots[-1], head - drop / 2)
+            ax.annotate(words, spot, (5, 2), textcoords="offset points", fontsize=7.5)
+
+
+def index_path(design: Design, ax: Axes | None = None) -> Axes:
+    """Head along every loop, the index loop as a heavy line: it is the one that decides the pump."""
+    with style.applied():
+        ax = style.axes(ax, 3.2, margins_in=(0.5, 2.2 if len(design.loops) > 1 else 0.1, 0.48, 0.4))
+        loops = design.loops
+        for i, row in enumerate(loops.to_dict("records")):
+            points = pressure_path(design.elements[design.elements["loop"] == row["loop"]])
+            look = style.loop_look(i)
+            label = shortened(printable(row["loop"]), NAME_WIDTH) + (" (index)" if row["index"] else "")
+            xs, ys = zip(*points, strict=True)
+            width = 2.6 if row["index"] else 1.1
+            ax.plot(xs, ys, look.line, color=look.colour, linewidth=width, label=label)
+            ax.plot(xs[:1], ys[:1], look.marker, color=look.colour, clip_on=False, zorder=5)
+        ax.set_xlim(left=0)
+        ax.set_ylim(bottom=0)
+        ax.set_xlabel("Pipe and profile travelled from where the tails join, m")
+        ax.set_ylabel("Head above the loop's return, kPa")
+        index = shortened(printable(design.summary["index_loop"]), NAME_WIDTH)
+        ax.set_title(f"{index} is the index loop; the pump needs {number(new_figure(design, 'pump_head_kpa'), 1)} kPa")
+        ax.grid(axis="y")
+        ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0)) if len(loops) > 1 else None
+    return ax
+
+
+def pressure_words(design: Design, loop: str) -> str:
+    """What :func:`loop_pressure` shows, in words."""
+    row = loop_row(design, loop)
+    return (
+        f"Loop {loop} has {number(row['available_kpa'], 1)} kPa between its flow and return; "
+        f"{number(row['valve_drop_kpa'], 1)} kPa of it is taken by its balancing valve."
+    )
+
+
+def index_words(design: Design) -> str:
+    """What :func:`index_path` shows, in words."""
+    told = [f"{r['loop']} {number(r['available_kpa'], 1)} kPa" for r in design.loops.to_dict("records")]
+    index = design.summary["index_loop"]
+    return f"Head falls along every loop, from {listing(told)}, to nothing; {index} is the index loop."

@@ -1,0 +1,112 @@
+"""Water temperature along a loop."""
+
+from __future__ import annotations
+
+from itertools import pairwise
+
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+
+from heatloop.report.plots import style
+from heatloop.report.plots.room_output import NAME_WIDTH
+from heatloop.report.plots.style import CHART_IN, loop_row, plain_line
+from heatloop.results.design import Design
+from heatloop.text.formatting import listing, number, printable, shortened
+
+ARM_LOOKS = ((1.8, "o"), (1.0, "s"))  # line width and end marker of the first arm and the second
+
+
+def loop_temperature(design: Design, loop: str, ax: Axes | None = None) -> Axes:
+    """Water temperature along one loop: out as solid lines, home as dashed ones, rooms marked below."""
+    along = design.along[design.along["loop"] == loop]
+    row = loop_row(design, loop)
+    with style.applied():
+        ax = style.axes(ax, 2.5, margins_in=CHART_IN)
+        for (arm, _, direction), points in along.groupby(["arm", "channel", "direction"], sort=True):
+            look = style.RETURN if direction == "return" else style.FLOW
+            width, marker = ARM_LOOKS[int(str(arm)) > 1]
+            ax.plot(points["distance_m"], points["temp_c"], look.line, color=look.colour, linewidth=width)
+            ax.plot(
+                points["distance_m"].iloc[-1:], points["temp_c"].iloc[-1:], marker, color=look.colour, clip_on=False
+            )
+        _ends(ax, along)
+        ax.margins(y=0.16)
+        _room_bands(ax, along)
+        ax.set_xlabel("Water travelled from the start of the skirting, m")
+        ax.set_ylabel("Water temperature, °C")
+        ax.set_title(
+            f"{shortened(printable(loop), NAME_WIDTH)}: {number(row['flow_temp_c'], 1)} °C in, "
+            f"{number(row['return_temp_c'], 1)} °C back, {number(row['output_w'])} W given"
+        )
+        ax.grid(axis="y")
+        _direction_legend(ax, along)
+    return ax
+
+
+def _ends(ax: Axes, along: pd.DataFrame) -> None:
+    """Print the temperature at the start and the end of each waterway, once where they coincide."""
+    printed: list[tuple[float, float]] = []
+    span = float(along["distance_m"].max()) or 1.0
+    last = (-2, 7) if along["arm"].nunique() == 1 else (-2, -13)  # above the end of one arm runs the other
+    for _, points in along.groupby(["arm", "channel", "direction"], sort=True):
+        for place, shift in ((0, (3, 6)), (-1, last)):
+            x, y = float(points["distance_m"].iloc[place]), float(points["temp_c"].iloc[place])
+            if any(abs(x - a) < 0.06 * span and abs(y - b) < 0.6 for a, b in printed):
+                continue
+            printed.append((x, y))
+            ax.annotate(number(y, 1), (x, y), shift, textcoords="offset points", ha="left" if place == 0 else "right")
+
+
+def _room_bands(ax: Axes, along: pd.DataFrame) -> None:
+    """Which room the water is in, as shaded bands with names; none for two arms, which differ."""
+    span = float(along["distance_m"].max()) or 1.0
+    ax.set_xlim(0, span)
+    if along["arm"].nunique() > 1:
+        return
+    points = along.sort_values("distance_m", kind="stable").to_dict("records")
+    edges = [0.0]
+    rooms = [str(points[0]["room"])]
+    for before, after in pairwise(points):
+        if after["room"] != rooms[-1]:
+            # A point on a boundary carries the name of the room nearer to the tails.
+            edge = after if after["direction"] == "return" else before
+            edges.append(float(edge["distance_m"]))
+            rooms.append(str(after["room"]))
+    for i, (room, left, right) in enumerate(zip(rooms, edges, [*edges[1:], span], strict=True)):
+        if i % 2:
+            ax.axvspan(left, right, color="#eef0f2", zorder=0, linewidth=0)
+        letters = int(100 * (right - left) / span)
+        if letters >= 3:
+            ax.annotate(
+                shortened(printable(room), letters),
+                ((left + right) / 2, 0),
+                (0, 3),
+                xycoords=ax.get_xaxis_transform(),
+                textcoords="offset points",
+                ha="center",
+                color=style.MUTED,
+                fontsize=7.5,
+            )
+
+
+def _direction_legend(ax: Axes, along: pd.DataFrame) -> None:
+    handles = [plain_line(style.FLOW, "flow, out from the tails")]
+    if (along["direction"] == "return").any():
+        handles.append(plain_line(style.RETURN, "return, home to the tails"))
+    if along["arm"].nunique() > 1:
+        handles += [
+            Line2D([], [], color=style.INK, linewidth=width, marker=marker, label=f"arm {arm}")
+            for arm, (width, marker) in enumerate(ARM_LOOKS, start=1)
+        ]
+    style.legend_under_title(ax, handles)
+
+
+def temperature_words(design: Design, loop: str) -> str:
+    """What :func:`loop_temperature` shows, in words."""
+    along = design.along[design.along["loop"] == loop]
+    row = loop_row(design, loop)
+    return (
+        f"Water in loop {loop} falls from {number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C "
+        f"over {number(along['distance_m'].max(), 1)} m of skirting, through {listing(along['room'].unique())}."
+    )

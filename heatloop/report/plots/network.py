@@ -1,0 +1,203 @@
+"""Schematic of the pipework: source, trunks, bypasses and loops, with flows, temperatures and pressures."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+import pandas as pd
+from matplotlib.axes import Axes
+from matplotlib.lines import Line2D
+from matplotlib.patches import Rectangle
+
+from heatloop.hydraulics.sizing.sized_system import litres_h
+from heatloop.report.plots import style
+from heatloop.text.formatting import number, plural, printable, shortened
+
+if TYPE_CHECKING:
+    from heatloop.results.design import Design
+
+NAME_WIDTH = 30
+ROW_IN, STEP_IN, PAIR_IN = 0.40, 0.42, 0.09
+BOX_IN = 4.35
+"""Height of a row, depth of a branch, distance of flow and return pipe, width of a loop's box: inches on paper."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """A line of the schematic: "head" of a source or trunk, "loop" or "bypass", what hangs at `depth`, two lines of
+    words; `parent` is the row of the head it hangs on, -1 for the source."""
+
+    kind: str
+    depth: int
+    parent: int
+    name: str
+    words: str
+
+
+def network_schematic(design: Design, ax: Axes | None = None) -> Axes:
+    """Flow pipes as full lines, return pipes as broken ones; every trunk and loop with its flow and pressure."""
+    rows = list(_rows(design))
+    with style.applied():
+        height_in = 0.62 + ROW_IN * len(rows)
+        ax = style.axes(ax, height_in, margins_in=(0.05, 0.05, 0.05, 0.57))
+        width_in = style.PAGE_WIDTH_IN - 0.12
+        ax.set_xlim(0.0, width_in + 0.02)
+        ax.set_ylim(-ROW_IN * len(rows), 0.0)
+        ax.axis("off")
+        for number_, row in enumerate(rows):
+            _draw(ax, rows, number_, row, width_in)
+        ax.set_title(_title(design))
+        handles = [
+            Line2D([], [], color=look.colour, linestyle=look.line, label=label)
+            for look, label in ((style.FLOW, "flow"), (style.RETURN, "return"))
+        ]
+        style.legend_under_title(ax, handles)
+    return ax
+
+
+def _riser_in(depth: int) -> float:
+    return 0.16 + STEP_IN * depth
+
+
+def _middle_in(place: int) -> float:
+    return -ROW_IN * (place + 0.5)
+
+
+def _draw(ax: Axes, rows: list[Row], place: int, row: Row, width_in: float) -> None:
+    y, x = _middle_in(place), _riser_in(row.depth)
+    children = [i for i, other in enumerate(rows) if other.parent == place]
+    if row.kind == "head":
+        if children:
+            low = _middle_in(children[-1])
+            _pipe(ax, [x, x], [y, low + PAIR_IN / 2], style.FLOW)
+            _pipe(ax, [x + PAIR_IN, x + PAIR_IN], [y, low - PAIR_IN / 2], style.RETURN)
+        if row.parent < 0:
+            ax.add_patch(
+                Rectangle(
+                    (x - 0.11, y - 0.09), PAIR_IN + 0.22, 0.18, facecolor=style.FLOOR, edgecolor=style.INK, zorder=4
+                )
+            )
+        else:
+            _branch(ax, _riser_in(rows[row.parent].depth), x, y, turn=True)
+        left = x + PAIR_IN + 0.18
+    else:
+        left = max(x + 0.30, width_in - BOX_IN)
+        _branch(ax, _riser_in(rows[row.parent].depth), left, y, turn=False)
+        loop = row.kind == "loop"
+        look: dict[str, Any] = {"facecolor": style.FLOOR if loop else style.PAPER, "linestyle": "-" if loop else ":"}
+        look |= {"edgecolor": style.INK, "linewidth": 0.7, "zorder": 3}
+        ax.add_patch(Rectangle((left, y - 0.17), width_in - left, 0.34, **look))
+        left += 0.08
+    ax.text(left, y + 0.015, row.name, weight="bold", fontsize=7.8, va="bottom", zorder=5)
+    ax.text(left, y - 0.015, row.words, fontsize=7.2, va="top", zorder=5)
+
+
+def _pipe(ax: Axes, xs: list[float], ys: list[float], look: style.Look) -> None:
+    ax.plot(xs, ys, look.line, color=look.colour, linewidth=1.5, zorder=2, solid_capstyle="butt")
+
+
+def _branch(ax: Axes, riser: float, to: float, y: float, turn: bool) -> None:
+    """A pair of pipes from a riser to something; with `turn` to the head of a riser of its own."""
+    _pipe(ax, [riser, to], [y + PAIR_IN / 2, y + PAIR_IN / 2], style.FLOW)
+    _pipe(ax, [riser + PAIR_IN, to + (PAIR_IN if turn else 0.0)], [y - PAIR_IN / 2, y - PAIR_IN / 2], style.RETURN)
+    for x, side, look in ((riser, 0.5, style.FLOW), (riser + PAIR_IN, -0.5, style.RETURN)):
+        ax.plot([x], [y + side * PAIR_IN], "o", color=look.colour, markersize=3.2, zorder=3)
+    if turn:
+        _pipe(ax, [to, to], [y + PAIR_IN / 2, y], style.FLOW)
+
+
+def _rows(design: Design) -> Iterator[Row]:
+    count = -1
+
+    def below(trunk: str | None, depth: int, parent: int) -> Iterator[Row]:
+        nonlocal count
+        for loop in design.loops.to_dict("records"):
+            if (loop["trunk"] or None) == trunk:
+                count += 1
+                yield Row("loop", depth, parent, *_loop_words(loop))
+        for bypass, kg_s in zip(design.survey.bypasses, design.operation.bypass_kg_s, strict=True):
+            if bypass.trunk == trunk:
+                count += 1
+                yield Row("bypass", depth, parent, *_bypass_words(design, bypass.name, float(kg_s)))
+        for other in design.survey.trunks:
+            if other.from_trunk == trunk:
+                count += 1
+                here = count
+                yield Row("head", depth, parent, *_trunk_words(design, other.name))
+                yield from below(other.name, depth + 1, here)
+
+    pump, source = design.pumps.iloc[0], design.survey.source
+    words = (
+        f"{number(pump['flow_l_h'])} l/h, {number(pump['flow_temp_c'], 1)} °C out, "
+        f"{number(pump['return_temp_c'], 1)} °C back; pump {number(pump['head_kpa'], 1)} kPa"
+    )
+    count += 1
+    yield Row("head", 0, -1, _short(source.kind), words + (f", {pump['control']}" if pump["control"] else ""))
+    yield from below(None, 1, 0)
+
+
+def _short(name: object) -> str:
+    return shortened(printable(name), NAME_WIDTH)
+
+
+def _loop_words(loop: dict[Any, Any]) -> tuple[str, str]:
+    index = "  (index loop)" if loop["index"] else ""
+    valve = loop["valve_drop_kpa"]
+    takes = f", {number(valve, 1)} of it in its valve" if valve == valve else ""
+    return _short(loop["loop"]) + index, (
+        f"{number(loop['flow_l_h'])} l/h, {number(loop['flow_temp_c'], 1)} to {number(loop['return_temp_c'], 1)} °C, "
+        f"{number(loop['available_kpa'], 1)} kPa{takes}"
+    )
+
+
+def _bypass_words(design: Design, name: str, kg_s: float) -> tuple[str, str]:
+    rows = design.elements
+    own = rows[(rows["kind"] == "bypass") & (rows["label"] == name)].iloc[0]
+    if kg_s <= 0.0:
+        return f"Bypass {_short(name)}", "shut at the design condition"
+    drop = f"{number(own['pressure_drop_pa'] / 1000.0, 1)} kPa"
+    return f"Bypass {_short(name)}", f"{number(_litres_h(design, name))} l/h, {drop}"
+
+
+def _litres_h(design: Design, label: str) -> float:
+    """Flow of a trunk or bypass, litres an hour at its own temperature."""
+    places = design.operation.assembly.places
+    kinds = ("trunk", "bypass")
+    here = next(i for i, p in enumerate(places) if p.element.kind in kinds and p.element.label == label)
+    return litres_h(design.operation, here)
+
+
+def _trunk_words(design: Design, name: str) -> tuple[str, str]:
+    """What a trunk carries and takes there and back, and its own pump where it is mixed."""
+    rows = design.elements
+    own = rows[(rows["kind"] == "trunk") & rows["label"].isin([name, f"{name}, way home"])]
+    out = own[own["direction"] == "flow"].iloc[0]
+    trunk = design.survey.trunk(name)
+    words = (
+        f"{trunk.pipe}, {number(trunk.length_m, 1)} m: {number(_litres_h(design, name))} l/h, "
+        f"{number(out['temp_out_c'], 1)} °C at its end, takes {number(own['pressure_drop_pa'].sum() / 1000.0, 2)} kPa"
+    )
+    pumps = design.pumps
+    if trunk.mixed_to_c is not None:
+        pump = pumps[pumps["pump"] == name].iloc[0]
+        words += f"; own pump {number(pump['head_kpa'], 1)} kPa"
+    kind = "mixed trunk" if trunk.mixed_to_c is not None else "reverse return" if trunk.reverse_return else "trunk"
+    return f"{_short(name)}  ({kind})", words
+
+
+def _title(design: Design) -> str:
+    loops: pd.DataFrame = design.loops
+    most = loops.sort_values("flow_l_h", ascending=False).iloc[0]
+    if len(loops) == 1:
+        return f"One loop, {_short(most['loop'])}, with {number(most['flow_l_h'])} l/h"
+    return (
+        f"{number(design.pumps['flow_l_h'].iloc[0])} l/h for {plural(len(loops), 'loop')}; "
+        f"{_short(most['loop'])} takes most, {number(most['flow_l_h'])} l/h"
+    )
+
+
+def network_words(design: Design) -> str:
+    """What :func:`network_schematic` shows, in words."""
+    return "Schematic. " + " ".join(f"{row.name}: {row.words}." for row in _rows(design))

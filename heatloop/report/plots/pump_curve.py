@@ -1,0 +1,85 @@
+"""Plot of a pump against the system it drives: where their curves meet is where it works."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from matplotlib.axes import Axes
+
+from heatloop.report.plots import style
+from heatloop.text.formatting import number, printable, shortened
+
+if TYPE_CHECKING:
+    from heatloop.results.design import Design
+
+NAME_WIDTH = 30
+CURVES = {
+    "system": (style.Look(style.INK, "-"), "what the system takes"),
+    "pump as set": (style.FLOW, "the pump as set"),
+    "pump at full speed": (style.Look(style.MUTED, ":"), "the pump at full speed"),
+}
+
+
+def pump_curves(design: Design, pump: str = "source", ax: Axes | None = None) -> Axes:
+    """Head over flow of the system, of the pump as set and at full speed, and the working point."""
+    points, row = _points(design, pump)
+    flow, head = float(row["flow_l_h"]), float(row["head_kpa"])
+    with style.applied():
+        ax = style.axes(ax, 3.3, margins_in=(0.55, 0.15, 0.48, 0.56))
+        for curve, (look, label) in CURVES.items():
+            own = points[points["curve"] == curve]
+            if len(own):
+                ax.plot(
+                    own["flow_l_h"],
+                    own["head_kpa"],
+                    "-" if not look.line else look.line,
+                    color=look.colour,
+                    label=label,
+                )
+        ax.plot([flow], [head], "o", color=style.INK, markersize=7, zorder=5)
+        # The words stand beside the line down to the flow, where neither curve runs.
+        ax.plot([flow, flow], [0.0, head], linestyle=(0, (1, 2)), color=style.INK, linewidth=0.9)
+        right = flow > 0.75 * float(points["flow_l_h"].max())
+        ax.annotate(
+            f"{number(flow)} l/h at {number(head, 1)} kPa",
+            (flow, 0.0),
+            (-6 if right else 6, 6),
+            textcoords="offset points",
+            ha="right" if right else "left",
+            va="bottom",
+            weight="bold",
+            zorder=6,
+        )
+        ax.set_xlim(left=0)
+        ax.set_ylim(bottom=0)
+        ax.margins(x=0.02, y=0.08)
+        ax.set_xlabel("Flow, l/h")
+        ax.set_ylabel("Head, kPa")
+        ax.set_title(_title(pump, row))
+        ax.grid(axis="both")
+        style.legend_under_title(ax, ax.get_legend_handles_labels()[0])
+    return ax
+
+
+def pump_words(design: Design, pump: str = "source") -> str:
+    """What :func:`pump_curves` shows, in words."""
+    points, row = _points(design, pump)
+    told = f"The pump of {pump} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa"
+    told += f", set {row['control']}" if row["control"] else ""
+    if (points["curve"] == "pump at full speed").any():
+        told += f"; at full speed it could give {number(row['available_kpa'], 1)} kPa at that flow"
+    return f"{told}. The head that the system takes rises with the square of its flow, roughly."
+
+
+def _title(pump: str, row: Any) -> str:
+    name = "The pump" if pump == "source" else f"The pump of {shortened(printable(pump), NAME_WIDTH)}"
+    control = f", set {row['control']}" if row["control"] else ""
+    return f"{name} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa{control}"
+
+
+def _points(design: Design, pump: str) -> tuple[Any, Any]:
+    pumps = design.pumps
+    if pump not in set(pumps["pump"]):
+        raise KeyError(f"no pump is called {pump!r}; there are {', '.join(pumps['pump'])}")
+    points = design.tables["pump_curves"]
+    return points[points["pump"] == pump], pumps[pumps["pump"] == pump].iloc[0]

@@ -1,0 +1,1 @@
+"""Frozen results and what is read from them."""

@@ -1,0 +1,1 @@
+"""Limits, and the comparison of a design with them."""

@@ -1,0 +1,144 @@
+"""The limits on heat: rooms that are warm, surfaces that can be touched, ratings and losses that are likely."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+from dataclasses import replace
+
+import pandas as pd
+
+from heatloop.findings.limits import TOUCH, TOUCH_C, Check, Limit, least, most
+from heatloop.survey.survey import Survey
+
+LEAST_COVERAGE = 1.0
+
+TURBULENT_TEST_RE = 4000.0
+
+EDGE_ZONE_C, BATHROOM_ABOVE_K = 35.0, 9.0
+
+MOST_DRAUGHT_PERCENT, MOST_COOL_WALL_K = 20.0, 10.0
+
+UNLIKELY_U_W_M2K = 6.0
+
+ROOM_WARM = Limit(
+    "room warm enough", "-", "design heat loss at the design outdoor temperature",
+    "raise the flow temperature or lessen the drop, add another emitter, or cut the room's heat loss",
+)  # fmt: skip
+
+WALL_TO_SPARE = replace(ROOM_WARM, remedy=f"lay skirting on the spare wall, {ROOM_WARM.remedy}")
+
+UNLIKELY_U = Limit(
+    "U-value likely", "W/(m2 K)", "single glazing, the worst that is built, is about 5.7: common practice",
+    "check the layers and their thickness, or the stated U-value", "caution",
+)  # fmt: skip
+
+EN_1264 = (
+    "EN 1264-2 as quoted by others: 35 degC along outer walls, 9 K above the room in a bathroom; where people stay "
+    "29 degC, as in ISO 7730"
+)
+
+UNDERFOOT = Limit(
+    "surface underfoot, sill", "degC", EN_1264,
+    "lower the flow temperature of this loop, cover the sill by a grille that people cannot stand on, or leave it out",
+    "caution",
+)  # fmt: skip
+
+UNDERFOOT_STATED = replace(UNDERFOOT, source="greatest surface temperature of the profile's sill rating")
+
+TEST_FLOW = Limit(
+    "flow in the rating test", "Re", "laminar below 4000 or so: the film of the test is then known badly",
+    "ask for a test of a longer sample or at a smaller drop; the band of outputs shows what the film may do", "caution",
+)  # fmt: skip
+
+LINK = Limit(
+    "link between channels known", "%", "taken as 5 W/(m K), as of an aluminium web; this is what 2 and 10 change",
+    "ask for the web's thickness and length, or a second test at another flow; meanwhile read the outputs at links "
+    "of 2 and 10 W/(m K) under how sure the outputs are",
+    "caution",
+)  # fmt: skip
+
+PLATE = Limit(
+    "output against a bare plate", "W/m", "radiation, and Churchill and Chu 1975 for a vertical plate of its height",
+    "read the test report again: per metre or per sample, which height, painted or bright", "caution",
+)  # fmt: skip
+
+DRAUGHT = Limit(
+    "draught from glazing", "%", "ISO 7730, category B, as if nothing warm stood below: Heiselberg 1994 for the fall",
+    "lay skirting or a sill along the whole of it that gives what the pane loses, or take better glazing", "caution",
+)  # fmt: skip
+
+COLD_PANE = Limit(
+    "radiant asymmetry beside glazing", "K", "ISO 7730 table A.4, cool wall, category B, from memory",
+    "better glazing, or seats farther away", "caution",
+)  # fmt: skip
+
+
+def heat_checks(survey: Survey, frames: Mapping[str, pd.DataFrame]) -> Iterator[Check]:
+    """All checks of rooms, surfaces and losses."""
+    yield from _room_checks(survey, frames["rooms"], frames["along"], frames["elements"])
+    yield from _sill_checks(survey, frames["along"], frames["elements"])
+    yield from _u_checks(frames["losses"])
+    yield from _rating_checks(frames["ratings"])
+    yield from _link_checks(survey, frames["band"])
+    yield from _glazing_checks(frames["glazing"])
+
+
+def _room_checks(survey: Survey, rooms: pd.DataFrame, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[Check]:
+    """Warmth and touch. Another emitter is as hot as the water that enters it."""
+    others = elements[elements["kind"] == "emitter"].groupby("room")["temp_in_c"].max()
+    for row in rooms.to_dict("records"):
+        if row["room"] in survey.heated_rooms and row["heat_loss_w"] > 0:
+            limit = WALL_TO_SPARE if row["spare_wall_m"] > 0 else ROOM_WARM
+            yield least(limit, row["room"], row["coverage"], LEAST_COVERAGE)
+    skirting = along.groupby("room")["surface_c"].max()
+    hottest = pd.concat([skirting, others]).groupby(level=0).max()
+    for room in survey.rooms:
+        if room.vulnerable and room.name in hottest.index:
+            yield most(TOUCH, room.name, hottest[room.name], TOUCH_C)
+
+
+def _u_checks(losses: pd.DataFrame) -> Iterator[Check]:
+    """The worst U-value of each room, bridges and ground included."""
+    for room, u_w_m2k in losses.groupby("room", sort=False)["u_w_m2k"].max().dropna().items():
+        yield most(UNLIKELY_U, str(room), u_w_m2k, UNLIKELY_U_W_M2K)
+
+
+def _sill_checks(survey: Survey, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[Check]:
+    """How warm each sill is underfoot: as far from the room's temperature to its metal's as its rating says."""
+    hottest = along.groupby("label")["surface_c"].max()
+    sills = elements[elements["kind"] == "sill"].drop_duplicates("label")
+    for row in sills.to_dict("records"):
+        rating = survey.catalogue.profile(survey.loop(row["loop"]).profile).sill
+        room = survey.room(row["room"])
+        if rating is None:
+            continue
+        surface_c = room.indoor_c + rating.surface_share * (hottest[row["label"]] - room.indoor_c)
+        bound_c, limit = EDGE_ZONE_C, UNDERFOOT
+        if room.use == "bathroom":
+            bound_c = room.indoor_c + BATHROOM_ABOVE_K
+        if rating.max_surface_c is not None and rating.max_surface_c <= bound_c:
+            bound_c, limit = rating.max_surface_c, UNDERFOOT_STATED
+        yield most(limit, row["label"], surface_c, bound_c)
+
+
+def _rating_checks(ratings: pd.DataFrame) -> Iterator[Check]:
+    for row in ratings.to_dict("records"):
+        yield least(TEST_FLOW, row["profile"], row["test_re"], TURBULENT_TEST_RE)
+        yield least(PLATE, row["profile"], row["output_w_m"], row["plate_w_m"])
+
+
+def _link_checks(survey: Survey, band: pd.DataFrame) -> Iterator[Check]:
+    """Of every profile whose link nobody knows: the most that links of 2 and 10 W/(m K) change in any room, %."""
+    links = band[band["variant"].str.startswith("link ") & band["in_band"]]
+    for profile in survey.profiles:
+        if profile.link is None and len(profile.channels) > 1:
+            yield most(LINK, profile.name, links["change_percent"].abs().max(), 0.0)
+
+
+def _glazing_checks(glazing: pd.DataFrame) -> Iterator[Check]:
+    """Draught where nothing below makes good what the pane loses, asymmetry everywhere."""
+    for row in glazing.to_dict("records"):
+        subject = f"{row['room']}, {row['opening']}"
+        if row["made_good"] < 1.0:
+            yield most(DRAUGHT, subject, row["draught_rate_percent"], MOST_DRAUGHT_PERCENT)
+        yield most(COLD_PANE, subject, row["asymmetry_k"], MOST_COOL_WALL_K)

@@ -1,0 +1,1 @@
+"""Solved values as tables."""

@@ -1,0 +1,95 @@
+"""Comfort beside glazing: what falls from each pane, how cold it looks, and what skirting before it makes good.
+
+One row an opening that is colder beyond. Draught and asymmetry are those of a free pane, nothing warm before it: an
+upper measure where skirting or a sill stands there, since no published rule tells how much of the fall it stops.
+"""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from heatloop.heat_loss.u_values import Glazing, glazings
+from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.layout.model import Layout, Piece
+from heatloop.layout.walls import wall_parts
+from heatloop.physics.comfort import (
+    asymmetry_dissatisfied_percent,
+    downdraught_velocity_m_s,
+    draught_rate_percent,
+    glass_inner_c,
+    glazing_loss_w_m,
+    pane_view_factor,
+    radiant_asymmetry_k,
+)
+from heatloop.survey.survey import Survey
+
+SEAT_M = 1.0
+"""Distance from the pane at which draught and asymmetry are told: where the part of a room that is lived in begins
+(common practice)."""
+
+MOST_COOL_WALL_K = 15.0
+
+COLUMNS = (
+    "room", "wall", "opening", "sill_m", "width_m", "height_m", "u_w_m2k", "beyond_c", "glass_c", "before",
+    "covered_m", "skirting_w_m", "pane_loss_w_m", "made_good", "foot_velocity_m_s", "velocity_m_s",
+    "draught_rate_percent", "asymmetry_k", "asymmetry_percent",
+)  # fmt: skip
+
+
+def glazing_table(survey: Survey, layout: Layout, state: Operation) -> pd.DataFrame:
+    """One row a glazed opening that is colder beyond, rooms in the order of the survey."""
+    watts_m = _piece_w_m(layout, state)
+    rows = [_row(survey, layout, one, watts_m) for one in glazings(survey)]
+    return pd.DataFrame(rows, columns=list(COLUMNS))
+
+
+def _piece_w_m(layout: Layout, state: Operation) -> dict[str, float]:
+    """Heat into the room from a metre of wall that each piece stands along, by its label."""
+    watts: dict[str, float] = {}
+    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+        for cell, given in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
+            if cell.skirting:
+                watts[cell.label] = watts.get(cell.label, 0.0) + float(given)
+    pieces = [piece for loop in layout.loops for piece in loop.pieces]
+    return {piece.label: watts.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
+
+
+def _row(survey: Survey, layout: Layout, one: Glazing, watts_m: dict[str, float]) -> tuple[object, ...]:
+    room, opening = survey.room(one.room), one.opening
+    glass_c = glass_inner_c(room.indoor_c, one.beyond_c, one.u_w_m2k)
+    before = _before(survey, layout, one)
+    covered_m = sum(metres for _, metres in before)
+    skirting_w_m = sum(metres * watts_m[piece.label] for piece, metres in before) / opening.width_m
+    loss_w_m = glazing_loss_w_m(one.u_w_m2k, opening.height_m, room.indoor_c - one.beyond_c)
+    fall_k = room.indoor_c - glass_c
+    velocity = downdraught_velocity_m_s(opening.height_m, fall_k, SEAT_M)
+    factor = pane_view_factor(opening.width_m, opening.height_m, SEAT_M)
+    asymmetry_k = radiant_asymmetry_k(factor, glass_c, room.indoor_c)
+    cool = asymmetry_k <= MOST_COOL_WALL_K
+    return (
+        room.name, one.wall, one.label, opening.sill_m, opening.width_m, opening.height_m, one.u_w_m2k, one.beyond_c,
+        glass_c, _words([piece for piece, _ in before]), covered_m, skirting_w_m, loss_w_m, skirting_w_m / loss_w_m,
+        downdraught_velocity_m_s(opening.height_m, fall_k, 0.0), velocity,
+        draught_rate_percent(room.indoor_c, velocity), asymmetry_k,
+        asymmetry_dissatisfied_percent(asymmetry_k, "cool wall") if cool else np.nan,
+    )  # fmt: skip
+
+
+def _before(survey: Survey, layout: Layout, one: Glazing) -> list[tuple[Piece, float]]:
+    """The pieces that stand below an opening, each with the metres of the opening's width it covers."""
+    found = []
+    for piece in (piece for loop in layout.loops for piece in loop.pieces):
+        if piece.room != one.room or not piece.wall:
+            continue
+        for wall, from_m, to_m in wall_parts(survey.room(piece.room), piece.wall, piece.from_m, piece.to_m):
+            metres = min(to_m, one.opening.end_m) - max(from_m, one.opening.start_m)
+            if wall == one.wall and metres > 0.0:
+                found.append((piece, metres))
+    return found
+
+
+def _words(pieces: list[Piece]) -> str:
+    if not pieces:
+        return "nothing"
+    return "sill" if any(piece.sill for piece in pieces) else "skirting"

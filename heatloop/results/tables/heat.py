@@ -1,0 +1,75 @@
+"""Heat to tables: what each room's loss is made of, part by part and by kind, and where the source's heat goes."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from math import fsum
+
+import numpy as np
+import pandas as pd
+
+from heatloop.heat_loss.model import PartKind, RoomLoss
+from heatloop.hydraulics.analysis.room_output import back_loss_w, down_loss_w, room_output_w
+from heatloop.hydraulics.solver.operating_state import Operation
+
+LOSS_COLUMNS = ["room", "kind", "label", "beyond", "area_m2", "u_w_m2k", "temp_beyond_c", "factor", "watts"]
+KINDS: tuple[PartKind, ...] = ("walls", "windows", "doors", "floor", "ceiling", "bridges", "air", "reheat")
+SOURCE = "given by the source"
+STATED = "stated"
+"""Kind of the one part of a room whose loss somebody stated."""
+
+
+def losses_table(losses: Sequence[RoomLoss]) -> pd.DataFrame:
+    """One row a part of a room's loss, rooms in the order of the survey; a stated loss is one row of its room."""
+    rows: list[tuple[str | float | None, ...]] = []
+    for loss in losses:
+        if loss.stated_by is not None:
+            rows.append((loss.room, STATED, loss.stated_by, "", None, None, None, None, loss.total_w))
+        rows += [
+            (loss.room, p.kind, p.label, p.beyond, p.area_m2, p.u_w_m2k, p.temp_beyond_c, p.factor, p.watts)
+            for p in loss.parts
+        ]
+    frame = pd.DataFrame(rows, columns=LOSS_COLUMNS)
+    return frame.astype(dict.fromkeys(("area_m2", "u_w_m2k", "temp_beyond_c", "factor", "watts"), float))
+
+
+def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:
+    """Columns loss_walls_w to loss_reheat_w, a row a room: they add up to its loss, empty where that is stated."""
+    return pd.DataFrame(
+        {
+            f"loss_{kind}_w": [
+                np.nan if loss.stated_by is not None else fsum(p.watts for p in loss.parts if p.kind == kind)
+                for loss in losses
+            ]
+            for kind in KINDS
+        }
+    )
+
+
+def source_heat_table(state: Operation) -> pd.DataFrame:
+    """Where the heat of the source goes, W: into the rooms, through the walls behind the skirting, below sills, out
+    of pipes and trunks. The last row is what water gives on its way, to which the others add up.
+    """
+    behind, below = fsum(back_loss_w(state).values()), fsum(down_loss_w(state).values())
+    useful, trunks = fsum(room_output_w(state).values()), float(state.main_loss_w.sum())
+    others = float(state.emitter_w.sum())
+    pipes = fsum(
+        float(watts) * cell.useful
+        for path, heat in zip(state.assembly.arms, state.arms, strict=True)
+        for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True)
+        if not cell.skirting
+    ) + fsum(
+        float(lost) * loop.tail_loss.useful for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True)
+    )
+    rows = [
+        ("skirting to its rooms", useful - others - pipes - behind, True),
+        ("through walls behind the skirting", behind, True),
+        ("other emitters to their rooms", others, True),
+        ("pipes to rooms, the useful share", pipes, True),
+        ("loops' pipes, lost", state.given_w - useful - below - trunks, False),
+        ("trunks, lost", trunks, False),
+        ("below sills, into the floor", below, False),
+        (SOURCE, state.given_w, False),
+    ]
+    kept = [(part, watts, 100.0 * watts / state.given_w, counts) for part, watts, counts in rows if watts != 0.0]
+    return pd.DataFrame(kept, columns=["part", "watts", "share_percent", "in_output"])

@@ -1,0 +1,137 @@
+"""A rated system as tables: states of loops and valves, and which rooms are satisfied."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from heatloop.heat_loss.model import RoomLoss
+from heatloop.hydraulics.analysis.thermostat_control import Governed
+from heatloop.hydraulics.loop_paths import rooms_of
+from heatloop.hydraulics.sizing.sized_system import litres_h
+from heatloop.hydraulics.sizing.valve_settings import exact_setting
+from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.survey.survey import Survey
+
+SATISFIED = 0.999
+"""A room counts as satisfied from this share of its need on."""
+
+
+def loops_table(state: Operation, design: Operation, governors: Mapping[int, Governed]) -> pd.DataFrame:
+    """One row a loop: its state, its flow against the design's, temperatures and output."""
+    system = state.assembly
+    rows = []
+    for index, path in enumerate(system.loops):
+        members = [i for i, place in enumerate(system.places) if place.loop == index]
+        arms = [a for a in range(len(system.arms)) if system.arm_loop[a] == index]
+        given = sum(float(state.arms[a].emitted_w.sum()) for a in arms) + float(state.tail_loss_w[index])
+        given += float(state.emitter_w[system.emitters.loop == index].sum())
+        shut = state.loop_flow_kg_s[index] <= 0.0
+        ends = state.pressure_pa[system.loop_nodes[index]]
+        target = litres_h(design, members[0])
+        flow = litres_h(state, members[0])
+        rows.append(
+            {
+                "loop": path.loop.name,
+                "rooms": ", ".join(rooms_of(path)),
+                "state": "shut" if shut else "throttled" if state.throttled[index] else "open",
+                "sensor_room": governors[index].room if index in governors else "",
+                "flow_l_h": flow,
+                "design_flow_l_h": target,
+                "flow_percent": 100.0 * flow / target,
+                "flow_temp_c": state.supply_c[index],
+                "return_temp_c": np.nan if shut else state.return_c[index],
+                "delta_t_k": np.nan if shut else state.supply_c[index] - state.return_c[index],
+                "output_w": given,
+                "available_kpa": float(ends[0] - ends[1]) / 1000.0,
+                "max_velocity_m_s": max(
+                    state.flow_kg_s[i] / (state.density_kg_m3[i] * system.places[i].element.duct.area_m2)
+                    for i in members
+                    if system.places[i].element.length_m > 0
+                ),
+            }
+        )
+    return pd.DataFrame(rows)
+
+
+def with_governors(rooms: pd.DataFrame, state: Operation, governors: Mapping[int, Governed]) -> pd.DataFrame:
+    """The rooms table with `satisfied` and the loops whose valves the room governs."""
+    names = [path.loop.name for path in state.assembly.loops]
+    by_room: dict[str, list[str]] = {}
+    for loop, sensor in governors.items():
+        by_room.setdefault(sensor.room, []).append(names[loop])
+    return rooms.assign(
+        satisfied=(rooms["coverage"].fillna(1.0) >= SATISFIED),
+        governs=[", ".join(by_room.get(str(room), [])) for room in rooms["room"]],
+    )
+
+
+def valves_table(survey: Survey, state: Operation) -> pd.DataFrame:
+    """One row a valve: its setting, what it lets through now, and the drop across it."""
+    system = state.assembly
+    rows = []
+    for i, place in enumerate(system.places):
+        element = place.element
+        if element.kind != "valve" or element.valve is None:
+            continue
+        valve = survey.catalogue.valve(element.valve)
+        set_kv = float(system.elements.kv_m3_h[i])
+        volume_m3_h = litres_h(state, i) / 1000.0
+        drop_pa = float(state.drop_pa[i])
+        moving = volume_m3_h > 0.0 and drop_pa > 0.0
+        now = volume_m3_h * np.sqrt(1e5 * state.density_kg_m3[i] / 1000.0 / drop_pa) if moving else 0.0
+        rows.append(
+            {
+                "loop": system.loops[place.loop].loop.name,
+                "arm": element.arm,
+                "side": element.direction,
+                "valve": element.valve,
+                "setting": exact_setting(set_kv, valve),
+                "set_kv_m3_h": set_kv,
+                "kv_m3_h": float(now),
+                "opening": float(now) / set_kv,
+                "flow_l_h": 1000.0 * volume_m3_h,
+                "drop_kpa": drop_pa / 1000.0,
+            }
+        )
+    columns = ["loop", "arm", "side", "valve", "setting", "set_kv_m3_h", "kv_m3_h", "opening", "flow_l_h", "drop_kpa"]
+    return pd.DataFrame(rows, columns=columns)
+
+
+def facts(
+    survey: Survey,
+    losses: Sequence[RoomLoss],
+    state: Operation,
+    frames: Mapping[str, pd.DataFrame],
+    density_kg_m3: float,
+) -> dict[str, Any]:
+    """The summary of a rating."""
+    rooms, pump = frames["rooms"], frames["pumps"].iloc[0]
+    heated = rooms[rooms["room"].isin(survey.heated_rooms) & (rooms["heat_loss_w"] > 0)]
+    return {
+        "project": survey.project.name,
+        "outdoor_c": survey.project.outdoor_c,
+        "flow_temp_c": survey.project.flow_temp_c,
+        "return_temp_c": state.source_return_c,
+        "heat_loss_w": float(sum(loss.total_w for loss in losses)),
+        "output_w": float(rooms["output_w"].sum()),
+        "trunk_loss_w": float(state.main_loss_w.sum()),
+        "source_w": state.given_w,
+        "source_flow_l_h": state.total_flow_kg_s / density_kg_m3 * 3.6e6,
+        "pump_head_kpa": state.head_pa / 1000.0,
+        "pump_control": str(pump["control"]),
+        "pump_power_w": float(pump["power_w"]),
+        "bypass_flow_l_h": float(state.bypass_kg_s.sum()) / density_kg_m3 * 3.6e6,
+        "loops_open": int((frames["loops"]["state"] == "open").sum()),
+        "loops_throttled": int((frames["loops"]["state"] == "throttled").sum()),
+        "loops_shut": int((frames["loops"]["state"] == "shut").sum()),
+        "rooms_cold": int((~heated["satisfied"].astype(bool)).sum()),
+        "residual_mass": state.residual_mass,
+        "residual_head": state.residual_head,
+        "residual_energy": state.residual_energy,
+        "residual_inlet": state.residual_inlet,
+        "iterations": state.iterations,
+    }

@@ -1,0 +1,49 @@
+"""Rooms whose heat hangs on the sensor of another room, as a table."""
+
+from __future__ import annotations
+
+import numpy as np
+import pandas as pd
+
+from heatloop.hydraulics.analysis.room_output import useful_w
+from heatloop.hydraulics.from_survey import governors_of, rooms_on
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+
+SENSOR_COLUMNS = (
+    "room", "loop", "sensor_room", "loss_w", "open_w", "flow_percent", "governed_w", "margin_w", "coverage",
+)  # fmt: skip
+
+
+def sensors_table(system: SizedSystem) -> pd.DataFrame:
+    """One row a room on a loop whose thermostatic valve has its sensor elsewhere, at the design condition.
+
+    What the room gets (less what the warmed wall behind its skirting loses) with all valves open, and when every
+    thermostatic valve has throttled until the room of its sensor has its loss; `flow_percent` is what its loop then
+    carries of its open flow. NaN where the valves find no rest.
+    """
+    survey, losses = system.survey, system.room_losses
+    wants = {loss.room: loss.total_w for loss in losses}
+    opened, governed = useful_w(system.achieved), {} if system.controlled is None else useful_w(system.controlled)
+    rows = []
+    for loop, sensor in governors_of(survey, losses).items():
+        share = np.nan
+        if system.controlled is not None:
+            share = float(system.controlled.loop_flow_kg_s[loop] / system.achieved.loop_flow_kg_s[loop])
+        for room in rooms_on(survey.loops[loop]):
+            if room == sensor.room or wants[room] <= 0.0:
+                continue
+            given = governed.get(room, np.nan)
+            rows.append(
+                {
+                    "room": room,
+                    "loop": survey.loops[loop].name,
+                    "sensor_room": sensor.room,
+                    "loss_w": wants[room],
+                    "open_w": opened.get(room, 0.0),
+                    "flow_percent": 100.0 * share,
+                    "governed_w": given,
+                    "margin_w": given - wants[room],
+                    "coverage": given / wants[room],
+                }
+            )
+    return pd.DataFrame(rows, columns=SENSOR_COLUMNS)

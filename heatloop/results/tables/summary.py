@@ -1,0 +1,71 @@
+"""Key figures of a design."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+import pandas as pd
+
+from heatloop.heat_loss.building_load import BuildingLoad
+from heatloop.hydraulics.analysis.room_output import room_output_w
+from heatloop.hydraulics.analysis.water_content import closing_valves, open_water_l, system_water_l
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.results.tables.pumps import available_kpa, control_words
+
+
+def summary_figures(system: SizedSystem, load: BuildingLoad, frames: Mapping[str, pd.DataFrame]) -> dict[str, Any]:
+    """Duty of source and pump, heat balance, water content and residuals."""
+    survey, state, balanced, network = system.survey, system.state, system.balance, system.state.assembly
+    flow_l_h = system.duty.flow_l_h
+    return {
+        "project": survey.project.name,
+        "loops": len(survey.loops),
+        "rooms": len(survey.rooms),
+        "outdoor_c": survey.project.outdoor_c,
+        "flow_temp_c": survey.project.flow_temp_c,
+        "return_temp_c": state.source_return_c,
+        "heat_loss_w": load.sum_of_rooms_w,
+        "building_load_w": load.total_w,
+        "output_w": float(sum(room_output_w(state).values())),
+        "trunk_loss_w": float(state.main_loss_w.sum()),
+        "source_w": state.given_w,
+        "pipe_loss_w": float(frames["loops"]["pipe_loss_w"].sum()),
+        "down_loss_w": float(frames["loops"]["down_loss_w"].sum()),
+        "back_loss_w": float(frames["rooms"]["back_loss_w"].sum()),
+        "source_output_kw": survey.source.output_kw,
+        "pump_flow_l_h": flow_l_h,
+        "pump_head_kpa": system.duty.head_kpa,
+        "pump_control": control_words(system.pumps[0]),
+        "pump_head_available_kpa": None
+        if survey.source.pump is None
+        else available_kpa(survey.source.pump, flow_l_h / 3.6e6),
+        "index_loop": network.loops[balanced.index].loop.name,
+        "system_water_l": system_water_l(survey, network),
+        "open_water_l": open_water_l(survey, network),
+        "open_flow_l_h": _open_flow_l_h(system),
+        "residual_mass": state.residual_mass,
+        "residual_head": state.residual_head,
+        "residual_energy": state.residual_energy,
+        "residual_inlet": state.residual_inlet,
+        "iterations": state.iterations,
+    }
+
+
+def _open_flow_l_h(system: SizedSystem) -> float:
+    """Flow that no thermostatic valve can shut: the design flow of loops without one and of open bypasses, and
+    what bypasses that open at a differential pass at the head of the pump without flow."""
+    survey, state = system.survey, system.state
+    closing = closing_valves(survey)
+    flow_kg_s = float(state.bypass_kg_s.sum())
+    for path, kg_s in zip(state.assembly.loops, state.loop_flow_kg_s, strict=True):
+        if path.loop.valves.flow not in closing and path.loop.valves.return_ not in closing:
+            flow_kg_s += float(kg_s)
+    head_kpa = float(system.pumps[0].head_pa(np.zeros(1))[0][0]) / 1000.0
+    opening = sum(
+        bypass.kv_m3_h * np.sqrt(max(head_kpa - bypass.opens_at_kpa, 0.0) / 100.0)
+        for bypass in survey.bypasses
+        if bypass.opens_at_kpa is not None
+    )
+    return flow_kg_s / float(state.density_kg_m3[0]) * 3.6e6 + 1000.0 * float(opening)

@@ -1,0 +1,240 @@
+"""Rooms, walls, openings and build-ups of a survey."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Interruption = Literal["crossing", "stop"]
+
+CavityAir = Literal["unventilated", "slightly ventilated", "well ventilated"]
+
+Shielding = Literal["none", "moderate", "heavy"]
+
+RoomUse = Literal["living", "bedroom", "kitchen", "bathroom", "toilet", "hall", "office", "meeting"]
+
+
+@dataclass(frozen=True)
+class Layer:
+    """One layer of a build-up, from inside to outside.
+
+    A layer with `resistance_m2k_w` or an air `cavity` needs no conductivity. `bridge_fraction` of the
+    area is another material (studs, joists) of `bridge_conductivity_w_mk`; layers whose `bridge` names
+    agree are crossed by the same members.
+    """
+
+    material: str
+    thickness_m: float
+    conductivity_w_mk: float | None = None
+    resistance_m2k_w: float | None = None
+    bridge_fraction: float = 0.0
+    bridge_conductivity_w_mk: float | None = None
+    cavity: CavityAir | None = None
+    bridge: str | None = None
+
+
+@dataclass(frozen=True)
+class WindowParts:
+    """A window by its glass, its frame as seen from inside, and the spacer at the glass edge.
+
+    `panes_across` and `panes_up` count the panes of one opening, divided by bars of the frame's width.
+    """
+
+    glass_u_w_m2k: float
+    frame_u_w_m2k: float
+    frame_width_m: float
+    spacer_psi_w_mk: float = 0.08
+    panes_across: int = 1
+    panes_up: int = 1
+
+
+@dataclass(frozen=True)
+class BuildUp:
+    """A wall, floor, roof or glazing by its layers, by a stated U-value or by the window's parts.
+
+    `correction_w_m2k` is added to the U of the layers (gaps, fasteners). Surface resistances of None are those of
+    ISO 6946. A floor beyond which there is ground is a slab, unless it is `suspended` over a void.
+    """
+
+    name: str
+    layers: tuple[Layer, ...] = ()
+    u_w_m2k: float | None = None
+    window: WindowParts | None = None
+    correction_w_m2k: float = 0.0
+    suspended: bool = False
+    inner_surface_m2k_w: float | None = None
+    outer_surface_m2k_w: float | None = None
+
+
+@dataclass(frozen=True)
+class Opening:
+    """A door, window or glazed door in a wall; `start_m` from the left as you face the wall.
+
+    `crossing_drop_m` is the drop at each side of a crossing that passes it, None for the loop's own: an outside
+    door wants more, since its pipes go round the reveal and below the threshold.
+    """
+
+    kind: str
+    start_m: float
+    width_m: float
+    height_m: float
+    sill_m: float = 0.0
+    name: str | None = None
+    build_up: str | None = None
+    beyond: str | None = None
+    neighbour_c: float | None = None
+    crossing_drop_m: float | None = None
+
+    @property
+    def area_m2(self) -> float:
+        return self.width_m * self.height_m
+
+    @property
+    def end_m(self) -> float:
+        return self.start_m + self.width_m
+
+
+@dataclass(frozen=True)
+class Obstacle:
+    """What stands against the wall and interrupts the skirting (units, a chimney breast, a bath).
+
+    `crossing_drop_m` as of an opening.
+    """
+
+    kind: str
+    start_m: float
+    width_m: float
+    run: Interruption = "crossing"
+    crossing_drop_m: float | None = None
+
+    @property
+    def end_m(self) -> float:
+        return self.start_m + self.width_m
+
+
+@dataclass(frozen=True)
+class Covered:
+    """A stretch where the skirting runs on behind something at `factor` of its output."""
+
+    start_m: float
+    width_m: float
+    factor: float = 0.6
+
+    @property
+    def end_m(self) -> float:
+        return self.start_m + self.width_m
+
+
+@dataclass(frozen=True)
+class Wall:
+    """One wall of a traverse. `turn_deg` at its END is 180 minus the angle inside the room."""
+
+    length_m: float
+    turn_deg: float = 90.0
+    beyond: str | None = None
+    neighbour_c: float | None = None
+    build_up: str | None = None
+    openings: tuple[Opening, ...] = ()
+    obstacles: tuple[Obstacle, ...] = ()
+    covered: tuple[Covered, ...] = ()
+
+
+@dataclass(frozen=True)
+class Surface:
+    """A floor or ceiling: what is beyond it and what it is built of; `area_m2` where it slopes."""
+
+    beyond: str
+    build_up: str | None = None
+    neighbour_c: float | None = None
+    area_m2: float | None = None
+
+
+@dataclass(frozen=True)
+class Room:
+    """A room: its comfort temperature, its traverse, or its heat loss as stated by somebody.
+
+    `infiltration_changes_h` is the part of `air_changes_h` that passes no heat recovery.
+    `depth_below_ground_m` is how far the floor of a cellar room lies below the ground outside.
+    """
+
+    name: str
+    indoor_c: float
+    height_m: float = 2.4
+    level_m: float = 0.0
+    air_changes_h: float | None = None
+    heat_recovery: float = 0.0
+    floor: Surface | None = None
+    ceiling: Surface | None = None
+    walls: tuple[Wall, ...] = ()
+    vulnerable: bool = False
+    first_wall_bearing_deg: float = 0.0
+    heat_loss_w: float | None = None
+    heat_loss_by: str | None = None
+    like: str | None = None
+    usable_wall_m: float | None = None
+    use: RoomUse | None = None
+    infiltration_changes_h: float | None = None
+    reheat_w_m2: float | None = None
+    depth_below_ground_m: float = 0.0
+
+
+@dataclass(frozen=True)
+class Space:
+    """An unheated space beyond a wall: its own temperature, or its temperature factor
+    (1 at the outdoor temperature, 0 at the room's own)."""
+
+    name: str
+    temp_c: float | None = None
+    temperature_factor: float | None = None
+
+
+@dataclass(frozen=True)
+class EdgeInsulation:
+    """Insulation along the edge of a slab: laid flat `width_m` in, or upright `width_m` down."""
+
+    width_m: float
+    thickness_m: float
+    conductivity_w_mk: float
+    upright: bool = False
+
+
+@dataclass(frozen=True)
+class Underfloor:
+    """The void below suspended ground floors; what is None takes its default, listed as assumed."""
+
+    height_m: float | None = None
+    wall_u_w_m2k: float | None = None
+    vents_m2_m: float | None = None
+    wind_m_s: float | None = None
+    wind_shelter: float | None = None
+
+
+@dataclass(frozen=True)
+class Reheat:
+    """Heating up again in `hours` after a setback in which the rooms cooled by `drop_k`."""
+
+    hours: int
+    drop_k: int
+
+
+@dataclass(frozen=True)
+class Building:
+    """What the rooms share: the whole slab, the ground, the thermal-bridge supplement, the air.
+
+    What is None takes its default, which the heat loss lists among its assumptions. `n50_h` is the
+    result of the air test at 50 Pa in changes an hour.
+    """
+
+    slab_area_m2: float | None = None
+    slab_exposed_perimeter_m: float | None = None
+    thermal_bridge_w_m2k: float = 0.05
+    wall_thickness_m: float | None = None
+    ground_conductivity_w_mk: float | None = None
+    ground_season_factor: float | None = None
+    edge_insulation: EdgeInsulation | None = None
+    underfloor: Underfloor = Underfloor()
+    air_wh_m3k: float | None = None
+    n50_h: float | None = None
+    shielding: Shielding | None = None
+    reheat: Reheat | None = None
+    infiltration_share: float | None = None

@@ -1,0 +1,1 @@
+"""Rooms from a DXF drawing."""

@@ -1,0 +1,363 @@
+"""Room outlines read from a DXF drawing: closed polylines or lines on a layer, doors from blocks or gaps.
+
+The drawing is a help to begin a survey, not the survey: tape every wall that skirting is cut for. It is read with
+ezdxf, which comes with ``pip install "heatloop[drawing]"`` and is imported only here and only when used.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.survey.drawing.outlines import (
+    Outline,
+    Point,
+    Problem,
+    Segment,
+    closed_outline,
+    inside,
+    joined_lines,
+    overlapping,
+)
+from heatloop.survey.drawing.rooms import DrawnRoom, Mouth, drawn_rooms
+from heatloop.text.quoting import one_line, wanted_name
+
+UNIT_M = {"mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "in": 0.0254, "ft": 0.3048, "yd": 0.9144}
+INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 10: "yd", 14: "dm"}
+"""Codes of the header variable $INSUNITS in the DXF reference, those a building may be drawn in."""
+LONGEST_M = 60.0
+FARTHEST_M = 1e7
+NEAR_CORNER_M = 0.05
+LINES = ("LWPOLYLINE", "POLYLINE", "LINE")
+CURVES = ("ARC", "SPLINE", "ELLIPSE", "CIRCLE")
+OTHERS = ("INSERT", "TEXT", "MTEXT")
+NO_EXTENT = ("TEXT", "MTEXT", "ATTRIB", "ATTDEF", "POINT", "DIMENSION")
+MEASURE = re.compile(r"[\d.,\s]+(m|m2|m²|mm|cm|sqm|sq m|ft|sq ft)?\.?", re.IGNORECASE)
+KINDS = (("window", "window"), ("glaz", "glazed door"), ("door", "door"))
+
+
+@dataclass(frozen=True)
+class DrawingOptions:
+    """How a drawing is read.
+
+    `units` overrides what the drawing says of itself. Blocks on `door_layers` and `window_layers` are openings;
+    without such layers those whose own name or layer holds "door", "window" or "glaz". A block's width is its
+    attribute tagged `width_tag` in drawing units, else its extent along the wall; where it has an extent its middle
+    is the middle of the opening, else its insertion point is. Ends within `join_m` are one point, doorways at most
+    `gap_m` wide, a block at most `near_m` from its wall, walls between rooms at most `wall_m` thick. Angles within
+    `snap_deg` of a multiple of 45 degrees are set to it. `north_deg` is the bearing of the drawing's upward direction.
+    """
+
+    units: str | None = None
+    door_layers: tuple[str, ...] = ()
+    window_layers: tuple[str, ...] = ()
+    name_layers: tuple[str, ...] = ()
+    width_tag: str = "WIDTH"
+    height_tag: str = "HEIGHT"
+    sill_tag: str = "SILL"
+    name_tag: str = "NAME"
+    join_m: float = 0.005
+    gap_m: float = 3.0
+    near_m: float = 0.5
+    wall_m: float = 0.6
+    snap_deg: float = 1.0
+    north_deg: float = 0.0
+
+
+def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = None) -> tuple[DrawnRoom, ...]:
+    """The rooms drawn on a layer of a DXF file, in the order of the drawing.
+
+    An outline is the inside face of a room's walls, its name a text inside it. Raises SurveyError with every fault
+    at once, each with its coordinates in drawing units: no such layer, no units, outlines that are open, cross
+    themselves or lie over each other, curved walls, doors on no wall; or one that says what to install where the
+    library is missing.
+    """
+    options = options or DrawingOptions()
+    path = Path(path)
+    document, space = _document(path)
+    faults: list[Fault] = []
+    unit_m, units = _unit_m(path, document, options, faults)
+    drawn = [entity for entity in space if entity.dxf.layer.casefold() == layer.casefold()]
+    lines = [e for e in drawn if e.dxftype() in (*LINES, *CURVES)]
+    if not lines:
+        raise SurveyError([*faults, _no_layer(path, layer, space, document)])
+    reader = _Reader(path, layer, unit_m, units, options)
+    outlines = reader.outlines(lines, faults)
+    if faults:
+        raise SurveyError(faults)
+    mouths = reader.mouths(space, outlines, faults)
+    names = reader.names(space, outlines)
+    rooms, unplaced = drawn_rooms(outlines, names, mouths, options.snap_deg, options.wall_m, options.north_deg)
+    faults += [reader.fault(item.mouth.at_m, item.found, item.wanted) for item in unplaced]
+    if faults:
+        raise SurveyError(faults)
+    return rooms
+
+
+def drawing_layers(path: str | Path) -> dict[str, int]:
+    """Layers of a DXF drawing that hold lines or polylines, with how many; SurveyError where it cannot be read."""
+    return _line_layers(_document(Path(path))[1])
+
+
+def _document(path: Path) -> tuple[Any, list[Any]]:
+    """The drawing as the library reads it, and what of its model space can be of use."""
+    try:
+        from ezdxf.filemanagement import readfile
+        from ezdxf.lldxf.const import DXFError
+    except ImportError:
+        wanted = 'the library that reads drawings: pip install "heatloop[drawing]"'
+        raise SurveyError([Fault(str(path), "", "a drawing, and nothing to read it with", wanted)]) from None
+    try:
+        with path.open("rb") as file:
+            dwg = file.read(4) == b"AC10"
+        if dwg:
+            raise SurveyError([Fault(str(path), "", "a DWG drawing", "the same saved as DXF")])
+        document = readfile(path)
+        return document, [entity for entity in document.modelspace() if entity.dxftype() in (*LINES, *CURVES, *OTHERS)]
+    except FileNotFoundError:
+        raise SurveyError([Fault(str(path), "", "no such file", "the path of a DXF drawing")]) from None
+    except IsADirectoryError:
+        raise SurveyError([Fault(str(path), "", "a folder", "the path of a DXF drawing")]) from None
+    except (DXFError, OSError, ValueError, LookupError, ArithmeticError, AttributeError, TypeError) as error:
+        reason = one_line(" ".join(str(error).split())) or type(error).__name__
+        raise SurveyError([Fault(str(path), "", f"what is not a DXF drawing ({reason})", "a DXF file")]) from None
+
+
+def _unit_m(path: Path, document: Any, options: DrawingOptions, faults: list[Fault]) -> tuple[float, str]:
+    """Metres in a unit of the drawing, and its name; 1 and a fault where it is not known."""
+    known = ", ".join(UNIT_M)
+    if options.units is not None:
+        if options.units not in UNIT_M:
+            faults.append(Fault(str(path), "units", f'"{options.units}"', f"one of {known}"))
+            return 1.0, ""
+        return UNIT_M[options.units], options.units
+    code = int(document.header.get("$INSUNITS", 0))
+    if code not in INSUNITS:
+        found = "no units in the drawing ($INSUNITS is 0)" if code == 0 else f"units of code {code} ($INSUNITS)"
+        faults.append(Fault(str(path), "", found, f"the units it is drawn in, asked for as units: {known}"))
+        return 1.0, ""
+    return UNIT_M[INSUNITS[code]], INSUNITS[code]
+
+
+def _sane(point: Point) -> bool:
+    return all(math.isfinite(x) and abs(x) <= FARTHEST_M for x in point)
+
+
+def _line_layers(space: Iterable[Any]) -> dict[str, int]:
+    found = Counter(e.dxf.layer for e in space if e.dxftype() in LINES)
+    return dict(sorted(found.items(), key=lambda item: (-item[1], item[0])))
+
+
+def _no_layer(path: Path, layer: str, space: Sequence[Any], document: Any) -> Fault:
+    layers = _line_layers(space)
+    here = layer.casefold() in {entry.dxf.name.casefold() for entry in document.layers}
+    found = f'layer "{one_line(layer)}", which {"holds no lines" if here else "is not in the drawing"}'
+    listed = ", ".join(f'"{one_line(name)}" ({count})' for name, count in list(layers.items())[:20])
+    if not layers:
+        return Fault(str(path), "", found, "a drawing with lines or polylines in its model space")
+    close = wanted_name("a layer with room outlines", layer, layers)
+    hint = close if "nearest" in close else "a layer with room outlines"
+    return Fault(str(path), "", found, f"{hint}; lines are on {listed}")
+
+
+@dataclass(frozen=True)
+class _Reader:
+    """Entities of one drawing to plane geometry in metres."""
+
+    path: Path
+    layer: str
+    unit_m: float
+    units: str
+    options: DrawingOptions
+
+    def fault(self, at_m: Point, found: str, wanted: str, more_m: Sequence[Point] = ()) -> Fault:
+        """A fault at a place of the drawing, told in drawing units."""
+        place = f'layer "{one_line(self.layer)}", at {" and ".join(self._told(p) for p in (at_m, *more_m))}'
+        return Fault(str(self.path), place, found, wanted)
+
+    def _told(self, point: Point) -> str:
+        return "(" + ", ".join(f"{round(x / self.unit_m, 3) + 0.0:.10g}" for x in point) + ")"
+
+    def outlines(self, entities: Sequence[Any], faults: list[Fault]) -> list[Outline]:
+        """Closed outlines of polylines and lines, every problem noted as a fault.
+
+        Where the units are not known only the shape of closed polylines is looked at.
+        """
+        found: list[Outline | Problem] = []
+        segments: list[Segment] = []
+        for entity in entities:
+            if entity.dxftype() in CURVES:
+                found.append(self._curve(self._first(entity), entity.dxftype().lower()))
+                continue
+            points, closed, bulge = self._points(entity)
+            lost = [p for p in points if not _sane(p)]
+            if lost:
+                found.append(Problem(lost[0], "a point far off", f"points within {FARTHEST_M:g} m of the origin"))
+            elif bulge is not None:
+                found.append(self._curve(bulge, "curved side"))
+            elif len(points) < 2:
+                continue
+            elif closed or math.dist(points[0], points[-1]) <= self.options.join_m < self._size(points):
+                found.append(closed_outline(points, self.options.join_m))
+            else:
+                segments += pairwise(points)
+        if self.units:
+            found += joined_lines(segments, self.options.join_m, self.options.gap_m)
+        outlines = [item for item in found if isinstance(item, Outline)]
+        problems = [item for item in found if isinstance(item, Problem)]
+        problems += self._sizes(outlines) if self.units else []
+        if not problems:
+            problems += overlapping(outlines, self.options.join_m)
+        faults += [self.fault(p.at_m, p.found, p.wanted, p.more_m) for p in problems]
+        return outlines
+
+    def _curve(self, at_m: Point, what: str) -> Problem:
+        return Problem(at_m, f"a {what}", "straight sides: skirting is straight, a bay drawn as its chords")
+
+    def _sizes(self, outlines: Sequence[Outline]) -> list[Problem]:
+        """Walls too long for a room: most likely the units are other than the drawing says."""
+        found = []
+        for outline in outlines:
+            longest_m = max(math.dist(a, b) for a, b in outline.walls)
+            if longest_m > LONGEST_M:
+                text = f"a wall of {longest_m:.0f} m, the drawing being in {self.units}"
+                wanted = f"walls of at most {LONGEST_M:g} m; the true units, asked for as units"
+                found.append(Problem(outline.corners_m[0], text, wanted))
+        return found
+
+    @staticmethod
+    def _size(points: Sequence[Point]) -> float:
+        return max(math.dist(points[0], point) for point in points)
+
+    def _m(self, point: Any) -> Point:
+        """A point of the drawing in metres; nowhere (NaN) where an entity has lost its place."""
+        if point is None:
+            return math.nan, math.nan
+        return float(point[0]) * self.unit_m, float(point[1]) * self.unit_m
+
+    def _first(self, entity: Any) -> Point:
+        if entity.dxftype() == "SPLINE":
+            return self._m(next(iter(entity.control_points), (0.0, 0.0)))
+        return self._m(entity.dxf.center)
+
+    def _points(self, entity: Any) -> tuple[list[Point], bool, Point | None]:
+        """Points of a line or polyline in metres, whether it closes, and where it has a curved side."""
+        kind = entity.dxftype()
+        if kind == "LINE":
+            return [self._m(entity.dxf.start), self._m(entity.dxf.end)], False, None
+        if kind == "LWPOLYLINE":
+            points = [self._m(p) for p in entity.vertices_in_wcs()]
+            bulges = [values[4] for values in entity]
+            closed = bool(entity.closed)
+        else:
+            points = [self._m(p) for p in entity.points_in_wcs()]
+            bulges = [vertex.dxf.get("bulge", 0.0) for vertex in entity.vertices]
+            closed = bool(entity.is_closed)
+        last = len(points) - (0 if closed else 1)
+        curved = next((points[i] for i in range(max(last, 0)) if abs(bulges[i]) > 1e-6), None)
+        return points, closed, curved
+
+    def mouths(self, space: Sequence[Any], outlines: Sequence[Outline], faults: list[Fault]) -> list[Mouth]:
+        """Openings from blocks, in the order of the drawing; a fault for each that has no width."""
+        found = []
+        for entity in space:
+            kind = self._kind(entity)
+            if kind and (entity.block() is None or not _sane(self._m(entity.dxf.insert))):
+                text = f'the block "{one_line(entity.dxf.name)}", which the drawing does not hold'
+                faults.append(self.fault(self._m(entity.dxf.insert), text, "a whole drawing, blocks and all"))
+                continue
+            mouth = self._mouth(entity, kind, outlines) if kind else None
+            if mouth is not None and mouth.width_m > 0.0:
+                found.append(mouth)
+            elif mouth is not None:
+                text = f'the block "{one_line(entity.dxf.name)}", a {kind} without lines and without width'
+                faults.append(self.fault(mouth.at_m, text, f"an attribute {self.options.width_tag} in drawing units"))
+        return found
+
+    def _kind(self, entity: Any) -> str:
+        """What a block is by its layer or its name; empty where it is no opening."""
+        if entity.dxftype() != "INSERT":
+            return ""
+        layer, options = entity.dxf.layer.casefold(), self.options
+        words = f"{entity.dxf.name} {entity.dxf.layer}".casefold()
+        named = next((kind for word, kind in KINDS if word in words), "")
+        if options.door_layers or options.window_layers:
+            if layer in {name.casefold() for name in options.window_layers}:
+                return "window"
+            if layer in {name.casefold() for name in options.door_layers}:
+                return named or "door"
+            return ""
+        return named
+
+    def _mouth(self, insert: Any, kind: str, outlines: Sequence[Outline]) -> Mouth:
+        at_m = self._m(insert.dxf.insert)
+        tags = {a.dxf.tag.casefold(): a.dxf.text for a in insert.attribs}
+        along = self._along(insert, at_m, outlines)
+        extent = [(x * along[0] + y * along[1]) for x, y in self._extent(insert)]
+        across = -at_m[0] * along[1] + at_m[1] * along[0]
+        middle, width_m = at_m, self._number(tags, self.options.width_tag)
+        if extent:
+            place = (min(extent) + max(extent)) / 2.0
+            middle = (place * along[0] - across * along[1], place * along[1] + across * along[0])
+            width_m = width_m or max(extent) - min(extent)
+        name = one_line(tags.get(self.options.name_tag.casefold(), "").strip())
+        height_m = self._number(tags, self.options.height_tag)
+        sill_m = self._number(tags, self.options.sill_tag)
+        return Mouth(kind, middle, along, width_m or 0.0, self.options.near_m, at_m, name, height_m, sill_m)
+
+    def _along(self, insert: Any, at_m: Point, outlines: Sequence[Outline]) -> Point:
+        """Direction of the wall a block is in: the nearest, in a corner the one that the block is turned to."""
+        turned = math.radians(insert.dxf.get("rotation", 0.0))
+        best: tuple[tuple[int, bool, float], Point] | None = None
+        for a, b in (wall for outline in outlines for wall in outline.walls):
+            length_m = math.dist(a, b)
+            along = (b[0] - a[0]) / length_m, (b[1] - a[1]) / length_m
+            at = min(max((at_m[0] - a[0]) * along[0] + (at_m[1] - a[1]) * along[1], 0.0), length_m)
+            off_m = math.dist(at_m, (a[0] + at * along[0], a[1] + at * along[1]))
+            askew = abs(along[0] * math.cos(turned) + along[1] * math.sin(turned)) < 0.9
+            key = (round(off_m / NEAR_CORNER_M), askew, off_m)
+            if best is None or key < best[0]:
+                best = key, along
+        return best[1] if best is not None else (1.0, 0.0)
+
+    def _extent(self, insert: Any) -> list[Point]:
+        """Points of a block's lines where it is inserted, without its texts."""
+        from ezdxf import disassemble
+
+        parts = (e for e in disassemble.recursive_decompose([insert]) if e.dxftype() not in NO_EXTENT)
+        points = (self._m(v) for v in disassemble.to_vertices(disassemble.to_primitives(parts)))
+        return [point for point in points if _sane(point)]
+
+    def _number(self, tags: dict[str, str], tag: str) -> float | None:
+        """The number in an attribute, in metres; None where there is none."""
+        found = re.fullmatch(r"\s*(\d+(?:[.,]\d+)?)\s*", tags.get(tag.casefold(), ""))
+        return float(found[1].replace(",", ".")) * self.unit_m if found else None
+
+    def names(self, space: Sequence[Any], outlines: Sequence[Outline]) -> list[str]:
+        """A name for every outline: the largest text inside it that is no measure, else a number; each once."""
+        layers = {name.casefold() for name in self.options.name_layers}
+        texts = []
+        for entity in space:
+            if entity.dxftype() in ("TEXT", "MTEXT") and (not layers or entity.dxf.layer.casefold() in layers):
+                several = entity.dxftype() == "MTEXT"
+                words = entity.plain_text() if several else entity.dxf.text
+                line = " ".join(one_line(words.strip().split("\n")[0]).split())
+                height = float(entity.dxf.get("char_height" if several else "height", 0.0))
+                if line and not MEASURE.fullmatch(line):
+                    texts.append((height, self._m(entity.dxf.insert), line))
+        names: list[str] = []
+        for number, outline in enumerate(outlines, start=1):
+            here = [(height, place[1], words) for height, place, words in texts if inside(place, outline.corners_m)]
+            name = base = max(here, key=lambda item: item[:2])[2] if here else f"Room {number}"
+            again = 2
+            while name in names:
+                name, again = f"{base} {again}", again + 1
+            names.append(name)
+        return names

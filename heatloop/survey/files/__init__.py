@@ -1,0 +1,1 @@
+"""File formats of survey and catalogue: tables, fields, validation."""

@@ -1,0 +1,250 @@
+"""What may stand in a file: markers for numbers, texts, choices and lists, each with its plain words.
+
+Pydantic checks types here and nowhere else. Every leaf of a table carries a marker that says in
+plain words what is wanted, so that a fault reads as the trade would say it. Two private signs let
+one pass over a file find every fault: `MISSING` stands for a required key that is not there, and
+`UNREAD` replaces, in the second pass, what the first could not use. What is unread is carried as
+NaN, an empty text or an empty list, and the later checks pass over it quietly.
+"""
+
+from __future__ import annotations
+
+import math
+import re
+from dataclasses import dataclass
+from typing import Any, get_args
+
+from pydantic import (
+    BaseModel,
+    ConfigDict,
+    GetCoreSchemaHandler,
+    ModelWrapValidatorHandler,
+    ValidationError,
+    ValidatorFunctionWrapHandler,
+    model_validator,
+)
+from pydantic_core import CoreSchema, PydanticCustomError, core_schema
+
+from heatloop.text.quoting import nearest
+
+
+class Sign:
+    """A value no file can hold."""
+
+    def __init__(self, word: str) -> None:
+        self.word = word
+
+    def __repr__(self) -> str:
+        return self.word
+
+    def __deepcopy__(self, memo: object) -> Sign:
+        return self
+
+
+MISSING = Sign("MISSING")
+
+UNREAD = Sign("UNREAD")
+
+NUMBER_UNREAD = math.nan
+
+TEXT_UNREAD = ""
+
+COUNT_UNREAD = 0
+
+NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
+
+
+class _Marker:
+    """A leaf of a table: refuses with its own words, carries `unread` for what could not be used."""
+
+    unread: Any = None
+
+    def wanted(self, value: Any) -> str:
+        """What is wanted here, in plain words."""
+        raise NotImplementedError
+
+    def refuses(self, value: Any) -> bool:
+        """Whether a value of the right type is still not wanted."""
+        return False
+
+    def check(self, value: Any, handler: ValidatorFunctionWrapHandler) -> Any:
+        """Validate one value for pydantic."""
+        if value is UNREAD:
+            return list(self.unread) if isinstance(self.unread, list) else self.unread
+        try:
+            kept = handler(value)
+        except ValidationError as error:
+            if any(item["loc"] for item in error.errors(include_url=False)):
+                raise
+            raise self._error(value) from None
+        if self.refuses(kept):
+            raise self._error(value)
+        return kept
+
+    def _error(self, value: Any) -> PydanticCustomError:
+        return PydanticCustomError("wanted", "{wanted}", {"wanted": self.wanted(value)})
+
+    def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
+        return core_schema.no_info_wrap_validator_function(self.check, handler(source))
+
+
+@dataclass(frozen=True)
+class Number(_Marker):
+    """A number with its unit and range; `above` and `below` are bounds it must not reach."""
+
+    unit: str
+    above: float | None = None
+    least: float | None = None
+    most: float | None = None
+    below: float | None = None
+    unread: Any = NUMBER_UNREAD
+
+    def wanted(self, value: Any) -> str:
+        low = f"more than {self.above:g}" if self.above is not None else ""
+        low = f"at least {self.least:g}" if self.least is not None else low
+        high = f"at most {self.most:g}" if self.most is not None else ""
+        high = f"less than {self.below:g}" if self.below is not None else high
+        limits = " and ".join(words for words in (low, high) if words)
+        words = f"a number in {self.unit}" if self.unit else "a number"
+        return (f"{words}, {limits}" if limits else words) + self._slip(value)
+
+    def _slip(self, value: Any) -> str:
+        """A hint where a number stands in quotes, or a length looks written in the wrong one of
+        metres and millimetres."""
+        if isinstance(value, str) and NUMBER.fullmatch(value.strip()):
+            return f"; {value.strip().replace(',', '.')} without quotes"
+        if isinstance(value, bool) or not isinstance(value, int | float) or not self.refuses(value):
+            return ""
+        if self.unit == "metres" and 100 <= value <= 1e6 and not self.refuses(value / 1000.0):
+            return f" ({value:g} mm is {value / 1000.0:g} m)"
+        if self.unit == "millimetres" and 0 < value < 1 and not self.refuses(value * 1000.0):
+            return f" ({value:g} m is {value * 1000.0:g} mm)"
+        return ""
+
+    def refuses(self, value: Any) -> bool:
+        return (
+            (self.above is not None and value <= self.above)
+            or (self.least is not None and value < self.least)
+            or (self.most is not None and value > self.most)
+            or (self.below is not None and value >= self.below)
+        )
+
+
+@dataclass(frozen=True)
+class Count(_Marker):
+    """A whole number in a range."""
+
+    what: str
+    least: int = 1
+    most: int = 10_000
+    unread: Any = COUNT_UNREAD
+
+    def wanted(self, value: Any) -> str:
+        return f"{self.what}, from {self.least} to {self.most}"
+
+    def refuses(self, value: Any) -> bool:
+        return not self.least <= int(value) <= self.most
+
+
+@dataclass(frozen=True)
+class Text(_Marker):
+    """A text on one line that is not empty, or may be where `empty` is allowed."""
+
+    what: str
+    empty: bool = False
+    unread: Any = TEXT_UNREAD
+
+    def wanted(self, value: Any) -> str:
+        return f"{self.what}, as a text in quotes on one line"
+
+    def refuses(self, value: Any) -> bool:
+        return not str(value).isprintable() or (not self.empty and not str(value).strip())
+
+
+@dataclass(frozen=True)
+class Choice(_Marker):
+    """One of a few words."""
+
+    options: tuple[str, ...]
+    unread: Any = TEXT_UNREAD
+
+    def wanted(self, value: Any) -> str:
+        listed = " or ".join(f'"{option}"' for option in self.options)
+        close = nearest(value, self.options) if isinstance(value, str) else None
+        return f'{listed}; the nearest is "{close}"' if close else listed
+
+
+@dataclass(frozen=True)
+class Flag(_Marker):
+    """Yes or no."""
+
+    unread: Any = False
+
+    def wanted(self, value: Any) -> str:
+        return "true or false, without quotes"
+
+
+@dataclass(frozen=True)
+class Many(_Marker):
+    """A list, of at least `least` items and at most `most`."""
+
+    what: str
+    least: int = 0
+    most: int = 10_000
+
+    @property
+    def unread(self) -> Any:
+        return []
+
+    def wanted(self, value: Any) -> str:
+        if self.least == self.most:
+            return f"a list of {self.least} {self.what}"
+        words = f"a list of {self.what}"
+        if self.most < 10_000:
+            return f"{words}, {self.least} to {self.most} of them"
+        return f"{words}, at least {self.least}" if self.least else words
+
+    def refuses(self, value: Any) -> bool:
+        return not self.least <= len(value) <= self.most
+
+
+class Table(BaseModel):
+    """A table of a file: its keys are the fields, by alias where a key is no Python name."""
+
+    model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
+
+    @classmethod
+    def key_names(cls) -> dict[str, bool]:
+        """Every key of the table and whether it is required."""
+        return {str(field.validation_alias or name): field.is_required() for name, field in cls.model_fields.items()}
+
+    @model_validator(mode="wrap")
+    @classmethod
+    def _fill(cls, value: Any, handler: ModelWrapValidatorHandler[Any]) -> Any:
+        sign = UNREAD if value is UNREAD else MISSING
+        if value is UNREAD:
+            value = {}
+        if isinstance(value, dict):
+            value = {**{key: sign for key, required in cls.key_names().items() if required}, **value}
+        return handler(value)
+
+
+def table_at(root: type[Table], loc: tuple[str | int, ...]) -> type[Table] | None:
+    """The kind of table at `loc`, found by the field types; None where a leaf stands there."""
+    kind: type[Table] | None = root
+    for step in loc:
+        if isinstance(step, int) or kind is None:
+            continue
+        for name, field in kind.model_fields.items():
+            if (field.validation_alias or name) == step:
+                kind = _table_in(field.annotation)
+                break
+        else:
+            return None
+    return kind
+
+
+def _table_in(annotation: Any) -> type[Table] | None:
+    if isinstance(annotation, type) and issubclass(annotation, Table):
+        return annotation
+    return next((found for part in get_args(annotation) if (found := _table_in(part))), None)

@@ -1,0 +1,115 @@
+"""JSON Schema of the survey and catalogue files, from the tables that read them.
+
+An editor that knows JSON Schema then completes keys and marks slips while a survey is typed. The schema
+holds keys, types, ranges, choices and defaults; what values mean together (walls that close, names that
+exist) only the reader checks.
+
+`python -m heatloop.survey.json_schema FOLDER` writes both schemas.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
+from pydantic_core import core_schema
+
+from heatloop.survey.files.catalogue_tables import CatalogueTable
+from heatloop.survey.files.fields import Choice, Count, Flag, Many, Number, Table, Text
+from heatloop.survey.files.survey_tables import SurveyTable
+
+MANY = 10_000
+"""A list may be this long where the table sets no length; not worth saying."""
+
+
+def survey_schema() -> dict[str, Any]:
+    """The schema of a survey file (JSON Schema 2020-12).
+
+    A room that is `like` another may leave out every other key but its name.
+    """
+    schema = _schema(SurveyTable)
+    room = schema["$defs"]["RoomTable"]
+    wanted = [key for key in room["required"] if key != "name"]
+    room["required"] = ["name"]
+    room["anyOf"] = [{"required": wanted}, {"required": ["like"]}]
+    return schema
+
+
+def catalogue_schema() -> dict[str, Any]:
+    """The schema of a catalogue file (JSON Schema 2020-12)."""
+    return _schema(CatalogueTable)
+
+
+SCHEMAS: dict[str, Callable[[], dict[str, Any]]] = {
+    "survey.schema.json": survey_schema,
+    "catalogue.schema.json": catalogue_schema,
+}
+
+
+def write_schemas(folder: Path) -> None:
+    """Write every schema of `SCHEMAS` under its name into an existing folder."""
+    for name, schema in SCHEMAS.items():
+        text = json.dumps(schema(), indent=1, ensure_ascii=False)
+        (folder / name).write_text(text + "\n", encoding="utf-8")
+
+
+def _schema(table: type[Table]) -> dict[str, Any]:
+    schema = table.model_json_schema(by_alias=True, mode="validation", schema_generator=_Generator)
+    schema["$defs"] = dict(sorted(schema["$defs"].items()))
+    return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
+
+
+class _Generator(GenerateJsonSchema):
+    """Pydantic's own generator, with the plain words and ranges of the markers; keys keep their order."""
+
+    def function_wrap_schema(self, schema: core_schema.WrapValidatorFunctionSchema) -> JsonSchemaValue:
+        inner = super().function_wrap_schema(schema)
+        marker = getattr(schema["function"]["function"], "__self__", None)
+        if not isinstance(marker, Number | Count | Text | Choice | Flag | Many):
+            return inner
+        return {**inner, **_limits(marker), "description": marker.wanted(None)}
+
+    def nullable_schema(self, schema: core_schema.NullableSchema) -> JsonSchemaValue:
+        return self.generate_inner(schema["schema"])
+
+    def default_schema(self, schema: core_schema.WithDefaultSchema) -> JsonSchemaValue:
+        if schema.get("default", None) is None:
+            return self.generate_inner(schema["schema"])
+        return super().default_schema(schema)
+
+    def field_title_should_be_set(self, schema: Any) -> bool:
+        return False
+
+    def sort(self, value: JsonSchemaValue, parent_key: str | None = None) -> JsonSchemaValue:
+        return value
+
+
+def _limits(marker: Number | Count | Text | Choice | Flag | Many) -> dict[str, Any]:
+    """The range of a marker as keywords of JSON Schema."""
+    match marker:
+        case Number():
+            limits = {
+                "exclusiveMinimum": marker.above,
+                "minimum": marker.least,
+                "maximum": marker.most,
+                "exclusiveMaximum": marker.below,
+            }
+            return {keyword: limit for keyword, limit in limits.items() if limit is not None}
+        case Count():
+            lengths = {"minimum": marker.least, "maximum": marker.most}
+            return {keyword: limit for keyword, limit in lengths.items() if limit < MANY}
+        case Text():
+            return {} if marker.empty else {"pattern": r"\S"}
+        case Many():
+            lengths = {"minItems": marker.least, "maxItems": marker.most}
+            return {keyword: limit for keyword, limit in lengths.items() if 0 < limit < MANY}
+        case _:
+            return {}
+
+
+if __name__ == "__main__":
+    write_schemas(Path(sys.argv[1]))

@@ -1,0 +1,212 @@
+"""The tables of a survey file that say how the water goes: tails, valves, routes and loops.
+
+The keys are those of :mod:`heatloop.survey.model`; a default is the one given there. Where a key of
+the file has a form of its own (tails, routes, arms) the table says so.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from heatloop.survey.building import Room
+from heatloop.survey.files.catalogue_tables import Name, YesNo, Zeta
+from heatloop.survey.files.fields import Choice, Count, Many, Number, Table
+from heatloop.survey.files.water_system_tables import PipeRun, Water
+from heatloop.survey.loops import (
+    CrossingRule,
+    Loop,
+    LoopEmitter,
+    RouteCrossing,
+    RouteItem,
+    RouteQuote,
+    RouteWalls,
+    StraightAt,
+    Tails,
+    Valves,
+)
+
+Drop = Annotated[float, Number("kelvin", above=0, most=60)]
+Position = Annotated[float, Number("metres", least=0, most=60)]
+Tail = Annotated[float, Number("metres", least=0, most=200)]
+Share = Annotated[float, Number("a share", least=0, most=1)]
+Names = Annotated[list[Name], Many("names in quotes")]
+
+
+class TailsTable(Table):
+    """`length_m` of the pair, or `flow_m` and `return_m` where the two differ (one-way)."""
+
+    pipe: Name
+    length_m: Tail | None = None
+    flow_m: Tail | None = None
+    return_m: Tail | None = None
+    zeta: Zeta = Tails.zeta
+    useful_share: Share = Tails.useful_share
+
+    def value(self) -> Tails:
+        both = math.nan if self.length_m is None else self.length_m
+        return Tails(
+            self.pipe,
+            both if self.flow_m is None else self.flow_m,
+            both if self.return_m is None else self.return_m,
+            self.zeta,
+            self.useful_share,
+        )
+
+
+class ValvesTable(Table):
+    """Catalogue valves on the flow and on the return."""
+
+    flow: Name | None = None
+    return_: Name | None = Field(default=None, validation_alias="return")
+
+    def value(self) -> Valves:
+        return Valves(self.flow, self.return_)
+
+
+class CrossingTable(Table):
+    """How the loop passes what interrupts it."""
+
+    pipe: Name
+    drop_m: Annotated[float, Number("metres", least=0, most=10)] = CrossingRule.drop_m
+    useful_share: Share = CrossingRule.useful_share
+
+    def value(self) -> CrossingRule:
+        return CrossingRule(self.pipe, self.drop_m, self.useful_share)
+
+
+class RouteTable(Table):
+    """One item of a route, by the keys it has.
+
+    `room` and `walls`: skirting on those walls. `length_m` (with `pipe`, or in the pipe of the loop's
+    `crossing`): a crossing. `room` alone: a room quoted from its `usable_wall_m`.
+    """
+
+    room: Name | None = None
+    walls: Annotated[list[Annotated[int, Count("a wall number")]], Many("wall numbers", 1)] | None = None
+    from_m: Position | None = None
+    to_m: Position | None = None
+    direction: Annotated[Literal["clockwise", "anticlockwise"], Choice(("clockwise", "anticlockwise"))] | None = None
+    sills: Names = Field(default_factory=list)
+    pipe: Name | None = None
+    length_m: PipeRun | None = None
+    heats: Name | None = None
+
+    @property
+    def is_crossing(self) -> bool:
+        return self.pipe is not None or self.length_m is not None or self.heats is not None
+
+    def value(self, rooms: Mapping[str, Room], pipe: str) -> RouteItem:
+        if self.is_crossing:
+            length_m = math.nan if self.length_m is None else self.length_m
+            return RouteCrossing(self.pipe or pipe, length_m, self.heats)
+        name = self.room or ""
+        room = rooms.get(name)
+        if self.walls is None and room is not None and not room.walls:
+            usable_m = math.nan if room.usable_wall_m is None else room.usable_wall_m
+            return RouteQuote(name, usable_m)
+        sills = tuple(_own_name(sill, room) for sill in self.sills)
+        walls = tuple(self.walls or ())
+        return RouteWalls(name, walls, self.from_m, self.to_m, self.direction, sills)
+
+
+def copied_name(opening: str, room: str) -> str:
+    """The name of an opening that `room` takes from the room it is like: it is another opening."""
+    return f"{opening} ({room})"
+
+
+def _own_name(sill: str, room: Room | None) -> str:
+    if room is None or room.like is None:
+        return sill
+    names = {opening.name for wall in room.walls for opening in wall.openings}
+    own = copied_name(sill, room.name)
+    return own if sill not in names and own in names else sill
+
+
+class LoopEmitterTable(Table):
+    """An emitter of the catalogue on a loop, before its skirting ("flow") or after it ("return")."""
+
+    emitter: Name
+    room: Name
+    side: Annotated[Literal["flow", "return"], Choice(("flow", "return"))] = LoopEmitter.side
+    existing: YesNo = LoopEmitter.existing
+
+    def value(self) -> LoopEmitter:
+        return LoopEmitter(self.emitter, self.room, self.side, self.existing)
+
+
+class StraightJointTable(Table):
+    """A straight joint that is wanted somewhere along a wall, beside those that the stock length asks for."""
+
+    room: Name
+    wall: Annotated[int, Count("a wall number")]
+    at_m: Position
+
+    def value(self) -> StraightAt:
+        return StraightAt(self.room, self.wall, self.at_m)
+
+
+class LoopTable(Table):
+    """`route`, or `arms` (two routes from the tails) where the loop is fed from the middle; neither, and no
+    `profile` and `arrangement`, where it has other emitters alone."""
+
+    name: Name
+    profile: Name | None = None
+    arrangement: Annotated[Literal["one-way", "there-and-back"], Choice(("one-way", "there-and-back"))] | None = None
+    tails: TailsTable
+    trunk: Name | None = None
+    valves: ValvesTable = Field(default_factory=ValvesTable)
+    arm_valves: Annotated[list[ValvesTable], Many("valves, one item for each arm", 2, 2)] = Field(default_factory=list)
+    crossing: CrossingTable | None = None
+    sensor_room: Name | None = None
+    flow_temp_c: Water | None = None
+    delta_t_k: Drop | None = None
+    finish: Name | None = None
+    cover: Name | None = None
+    emitters: Annotated[list[LoopEmitterTable], Many("emitters")] = Field(default_factory=list)
+    straight_joints: Annotated[list[StraightJointTable], Many("straight joints")] = Field(default_factory=list)
+    route: Annotated[list[RouteTable], Many("route items", 1)] | None = None
+    arms: (
+        Annotated[
+            list[Annotated[list[RouteTable], Many("route items", 1)]],
+            Many("routes, each in water order from the tails", 2, 2),
+        ]
+        | None
+    ) = None
+
+    @property
+    def routes(self) -> list[list[RouteTable]]:
+        """The route of each arm, one where the loop is fed at its end."""
+        if self.arms is not None:
+            return self.arms
+        return [] if self.has_emitters_alone else [self.route or []]
+
+    @property
+    def has_emitters_alone(self) -> bool:
+        """Whether the loop has other emitters and no skirting."""
+        skirting = (self.profile, self.arrangement, self.route, self.arms)
+        return bool(self.emitters) and all(key is None for key in skirting)
+
+    def value(self, rooms: Mapping[str, Room]) -> Loop:
+        pipe = self.crossing.pipe if self.crossing else ""
+        return Loop(
+            name=self.name,
+            profile=self.profile or "",
+            arrangement=self.arrangement or "one-way",
+            arms=tuple(tuple(item.value(rooms, pipe) for item in items) for items in self.routes),
+            tails=self.tails.value(),
+            trunk=None if self.trunk == "source" else self.trunk,
+            valves=self.valves.value(),
+            arm_valves=tuple(item.value() for item in self.arm_valves),
+            crossing=self.crossing.value() if self.crossing else None,
+            sensor_room=self.sensor_room,
+            flow_temp_c=self.flow_temp_c,
+            delta_t_k=self.delta_t_k,
+            finish=self.finish,
+            cover=self.cover,
+            emitters=tuple(item.value() for item in self.emitters),
+            straight_joints=tuple(item.value() for item in self.straight_joints),
+        )

@@ -1,0 +1,117 @@
+"""Loops of a survey: routes, tails, valves and other emitters."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import Literal
+
+Arrangement = Literal["one-way", "there-and-back"]
+
+
+@dataclass(frozen=True)
+class Tails:
+    """The pair of pipes joining a loop to the distribution, metres one way.
+
+    `useful_share` of what the pipes lose counts for the room where the skirting begins.
+    """
+
+    pipe: str
+    flow_m: float
+    return_m: float
+    zeta: float = 0.0
+    useful_share: float = 0.0
+
+
+@dataclass(frozen=True)
+class CrossingRule:
+    """How automatic crossings of a loop are piped: pipe and drop at each side.
+
+    `useful_share` of what any crossing of the loop loses counts for the room that it heats.
+    """
+
+    pipe: str
+    drop_m: float = 0.2
+    useful_share: float = 0.0
+
+
+@dataclass(frozen=True)
+class StraightAt:
+    """A straight joint that is wanted, `at_m` from the left-hand end of a wall as one faces it."""
+
+    room: str
+    wall: int
+    at_m: float
+
+
+@dataclass(frozen=True)
+class Valves:
+    """Names of catalogue valves on the flow and the return of a loop."""
+
+    flow: str | None = None
+    return_: str | None = None
+
+
+@dataclass(frozen=True)
+class RouteWalls:
+    """Part of a route along walls of one room, wall numbers from 1 as the survey lists them."""
+
+    room: str
+    walls: tuple[int, ...]
+    from_m: float | None = None
+    to_m: float | None = None
+    direction: Literal["clockwise", "anticlockwise"] | None = None
+    sills: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class RouteCrossing:
+    """Plain pipe between two parts of a route, one pipe per channel, metres one way."""
+
+    pipe: str
+    length_m: float
+    heats: str | None = None
+
+
+@dataclass(frozen=True)
+class RouteQuote:
+    """Skirting in a room quoted before its survey: a length of it and no walls."""
+
+    room: str
+    usable_wall_m: float
+
+
+RouteItem = RouteWalls | RouteCrossing | RouteQuote
+
+
+@dataclass(frozen=True)
+class LoopEmitter:
+    """Another emitter on a loop, all its water passing: before the skirting (side "flow") or after it ("return").
+    Its heat goes to `room`. One that is `existing` stands there already: it is neither ordered nor priced."""
+
+    emitter: str
+    room: str
+    side: Literal["flow", "return"] = "return"
+    existing: bool = False
+
+
+@dataclass(frozen=True)
+class Loop:
+    """One closed water path. `arms` has one route, or two when it is fed from the middle; `emitters` are in water
+    order on each side. A loop of other emitters alone has no arms and no profile ("")."""
+
+    name: str
+    profile: str
+    arrangement: Arrangement
+    arms: tuple[tuple[RouteItem, ...], ...]
+    tails: Tails
+    trunk: str | None = None
+    valves: Valves = Valves()
+    arm_valves: tuple[Valves, ...] = ()
+    crossing: CrossingRule | None = None
+    sensor_room: str | None = None
+    flow_temp_c: float | None = None
+    delta_t_k: float | None = None
+    finish: str | None = None
+    cover: str | None = None
+    emitters: tuple[LoopEmitter, ...] = ()
+    straight_joints: tuple[StraightAt, ...] = ()

@@ -1,0 +1,1 @@
+"""What a survey must mean beyond its format."""

@@ -1,0 +1,121 @@
+"""What two rooms should both tell and only one does: a shared wall, a doorway, a floor that is a ceiling below.
+
+None of it is a fault: the survey can be calculated, each side as its own room tells it. It is a doubt, since a
+forgotten side or a misspelt name looks just the same.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from heatloop.survey.building import Opening, Room, Wall
+from heatloop.survey.survey import Survey
+from heatloop.text.quoting import nearest
+
+
+@dataclass(frozen=True)
+class Doubt:
+    """One side told by one room alone: which (`subject`), and what to look at."""
+
+    subject: str
+    look: str
+
+
+def one_sided_walls(survey: Survey) -> Iterator[Doubt]:
+    """Walls, floors and ceilings towards another surveyed room that does not tell of this one.
+
+    Passed over: rooms taken from another by `like`, and far rooms whose walls say nothing of what is beyond
+    because their loss is stated.
+    """
+    rooms = {room.name: room for room in survey.rooms}
+    for room in survey.rooms:
+        if room.like is not None:
+            continue
+        for number, wall in enumerate(room.walls, start=1):
+            for far in dict.fromkeys((wall.beyond, *(opening.beyond for opening in wall.openings))):
+                other = rooms.get(far or "")
+                if other is not None and _tells(other) and room.name not in _beyond(other):
+                    told = f'no wall of "{other.name}" has beyond = "{room.name}"'
+                    look = f"{told}: add it there, or correct the far side here"
+                    yield Doubt(f'{room.name}, wall {number}, towards "{other.name}"', look)
+        for key, facing in (("floor", "ceiling"), ("ceiling", "floor")):
+            surface = getattr(room, key)
+            other = rooms.get(surface.beyond) if surface is not None else None
+            if other is None or other.like is not None or other.heat_loss_w is not None:
+                continue
+            across = getattr(other, facing)
+            if across is None or across.beyond not in rooms:
+                seen = "none" if across is None else f'beyond = "{across.beyond}"'
+                look = (
+                    f'the {facing} of "{other.name}" is {seen}: say which room is beyond it, or correct the {key} here'
+                )
+                yield Doubt(f'{room.name}, {key}, towards "{other.name}"', look)
+
+
+def lone_doorways(survey: Survey) -> Iterator[Doubt]:
+    """Named openings towards another surveyed room in which no opening has that name, with the name it may mean.
+
+    An opening in a wall that does not say what is beyond it is doubted only where another room has a name
+    like its own that is as lonely.
+    """
+    sides = [side for room in survey.rooms if room.like is None for side in _named(room)]
+    rooms_of: dict[str, set[str]] = {}
+    for room, _, opening in sides:
+        rooms_of.setdefault(str(opening.name), set()).add(room.name)
+    rooms = {room.name: room for room in survey.rooms}
+    for room, wall, opening in sides:
+        name, far = str(opening.name), rooms.get(opening.beyond or wall.beyond or "")
+        if len(rooms_of[name]) > 1 or ((opening.beyond or wall.beyond) and (far is None or not far.walls)):
+            continue
+        lonely = [
+            str(o.name) for r, w, o in sides
+            if r is not room and (far is None or r is far) and len(rooms_of[str(o.name)]) == 1
+            and (o.beyond or w.beyond or room.name) == room.name
+        ]  # fmt: skip
+        close = nearest(name, lonely)
+        if far is None and close is None:
+            continue
+        where = f'in "{far.name}"' if far is not None else "in another room"
+        guess = (
+            f': is "{close}" {where} meant?'
+            if close
+            else f": it has no opening {where}, so no plan is put together there"
+        )
+        yield Doubt(f'{room.name}, opening "{name}"', f"a doorway has the same name on both its sides{guess}")
+
+
+def built_towards_nothing(survey: Survey) -> Iterator[Doubt]:
+    """Walls with a window, or with a build-up of their own or of an opening, that do not say what is beyond.
+
+    They are taken as equally warm and lose nothing, which is seldom meant of what has a build-up. Passed over: rooms
+    whose loss is stated, and those taken from another by `like`.
+    """
+    for room in survey.rooms:
+        if room.like is not None or room.heat_loss_w is not None:
+            continue
+        for number, wall in enumerate(room.walls, start=1):
+            if wall.beyond:
+                continue
+            silent = [o for o in wall.openings if not o.beyond and (o.build_up or o.kind == "window")]
+            if not wall.build_up and not silent:
+                continue
+            what = f"its {silent[0].name or silent[0].kind}" if silent else f'its build-up "{wall.build_up}"'
+            told = f"it is taken as equally warm beyond, and {what} loses nothing"
+            look = f'{told}: say beyond = "outdoors" or what is there'
+            yield Doubt(f"{room.name}, wall {number}", look)
+
+
+def _named(room: Room) -> Iterator[tuple[Room, Wall, Opening]]:
+    return ((room, wall, opening) for wall in room.walls for opening in wall.openings if opening.name)
+
+
+def _beyond(room: Room) -> set[str]:
+    """All that the room's walls and openings have beyond them."""
+    told = [(wall.beyond, *(opening.beyond for opening in wall.openings)) for wall in room.walls]
+    return {beyond for group in told for beyond in group if beyond}
+
+
+def _tells(room: Room) -> bool:
+    """Whether the room's walls are there to tell what is beyond them."""
+    return bool(room.walls) and room.like is None and (room.heat_loss_w is None or bool(_beyond(room)))

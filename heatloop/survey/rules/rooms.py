@@ -1,0 +1,271 @@
+"""What the rooms must mean: walls that close, openings that fit, far sides that exist."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from itertools import combinations
+
+from heatloop.physics.fabric.usual_build_ups import of_family, usual_build_ups
+from heatloop.survey.building import Covered, Obstacle, Opening, Room, Surface, Wall
+from heatloop.survey.files.key_path import Loc
+from heatloop.survey.files.validation import Findings
+from heatloop.survey.room_geometry import TURNS_WITHIN_DEG, RoomGeometry, crossing_walls, room_geometry
+from heatloop.survey.survey import Survey
+from heatloop.text.quoting import nearest
+
+TAPE_M = 0.001
+DOORWAY_M = 0.020
+FAR_SIDES = ("outdoors", "ground", "neighbour")
+COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
+
+
+def wanted_build_up(name: str, own: Sequence[str]) -> str:
+    """Words for a build-up that is neither in the file nor in the library: the nearest, or all ages of one that is
+    named without; never one age for another."""
+    family = of_family(name)
+    if family:
+        listed = ", ".join(f'"{item}"' for item in family[:8])
+        return f"the whole name of one of the library: {listed}{' ...' if len(family) > 8 else ''}"
+    close = nearest(name, (*own, *usual_build_ups()))
+    if close is not None:
+        return f'the name of a build-up; the nearest is "{close}"'
+    listed = ", ".join(f'"{item}"' for item in own) or "none"
+    return f"a build-up of this file ({listed}) or of the library that docs/survey-format.md lists"
+
+
+def check_rooms(survey: Survey, findings: Findings) -> None:
+    """Note every fault of meaning in rooms and spaces."""
+    spaces = [space.name for space in survey.spaces]
+    for index, room in enumerate(survey.rooms):
+        loc: Loc = ("room", index)
+        if room.name in FAR_SIDES or room.name in spaces:
+            other = "a space has this one" if room.name in spaces else f'"{room.name}" has a meaning as beyond'
+            findings.add((*loc, "name"), f'"{room.name}"', f"another name: {other}")
+        _like(loc, room, survey, findings)
+        _warmth(loc, room, survey, findings)
+        for key, surface in (("floor", room.floor), ("ceiling", room.ceiling)):
+            if surface is not None:
+                _far_side((*loc, key), room, surface, survey, findings)
+        for number, wall in enumerate(room.walls):
+            _wall((*loc, "walls", number), room, wall, survey, findings)
+        if room.walls and not findings.is_unread((*loc, "walls")):
+            _traverse((*loc, "walls"), room, findings)
+    for index, name in enumerate(spaces):
+        if name in FAR_SIDES:
+            findings.add(("space", index, "name"), f'"{name}"', "another name: this has a meaning as beyond")
+    _doorways(survey, findings)
+
+
+def _like(loc: Loc, room: Room, survey: Survey, findings: Findings) -> None:
+    if room.like == room.name:
+        findings.add((*loc, "like"), f'"{room.like}"', "another room than itself")
+    elif findings.name((*loc, "like"), "the name of a room", room.like, [r.name for r in survey.rooms]):
+        seen, other = [room.name], room.like
+        likes = {item.name: item.like for item in survey.rooms}
+        while other and other not in seen:
+            seen.append(other)
+            other = likes.get(other)
+        if other == room.name:
+            found = " like ".join(f'"{name}"' for name in [*seen, other])
+            findings.add((*loc, "like"), found, "a room that is like no other in the end")
+
+
+def _warmth(loc: Loc, room: Room, survey: Survey, findings: Findings) -> None:
+    outdoor_c = survey.project.outdoor_c
+    if room.indoor_c <= outdoor_c:
+        wanted = f"more than the {outdoor_c:g} degrees C outdoors"
+        findings.add((*loc, "indoor_c"), f"{room.indoor_c:g}", wanted)
+    if findings.is_unread((*loc, "walls")) or findings.is_unread(loc):
+        return
+    if room.walls and room.usable_wall_m is not None:
+        wanted = "one of the two: usable_wall_m is for a room without walls"
+        findings.add((*loc, "usable_wall_m"), "usable_wall_m beside walls", wanted)
+    if not room.walls and room.usable_wall_m is None and room.heat_loss_w is None:
+        wanted = "walls, or heat_loss_w as stated by somebody, or usable_wall_m for a quote"
+        findings.add(loc, "no walls", wanted)
+
+
+def _far_side(
+    loc: Loc, room: Room, part: Wall | Opening | Surface, survey: Survey, findings: Findings,
+    around: Wall | None = None,
+) -> None:  # fmt: skip
+    """One wall, opening (in the wall `around`), floor or ceiling: what is beyond it and its build-up."""
+    rooms = [item.name for item in survey.rooms]
+    known = [*FAR_SIDES, *rooms, *(space.name for space in survey.spaces)]
+    if part.beyond == room.name:
+        findings.add((*loc, "beyond"), f'"{part.beyond}", the room itself', "what is on its far side")
+    else:
+        findings.name((*loc, "beyond"), "what is beyond", part.beyond, known)
+    own = [item.name for item in survey.build_ups]
+    if part.build_up and part.build_up not in (*own, *usual_build_ups()):
+        findings.add((*loc, "build_up"), f'"{part.build_up}"', wanted_build_up(part.build_up, own))
+    beyond = part.beyond if part.beyond is not None or around is None else around.beyond
+    neighbour_c = part.neighbour_c
+    if neighbour_c is None and around is not None:
+        neighbour_c = around.neighbour_c
+    if beyond == "neighbour" and neighbour_c is None and (around is None or part.beyond is not None):
+        findings.add((*loc, "neighbour_c"), "nothing", 'the temperature beyond "neighbour", in degrees C')
+    if room.heat_loss_w is None and beyond and part.build_up is None:
+        wanted = f'the name of a build-up towards "{beyond}", or heat_loss_w of the room'
+        findings.add((*loc, "build_up"), "nothing", wanted)
+    parted = any(item.name == part.build_up and item.window is not None for item in survey.build_ups)
+    if parted and not isinstance(part, Opening):
+        findings.add((*loc, "build_up"), f'"{part.build_up}", the parts of a window', "layers or u_w_m2k")
+    if room.heat_loss_w is None and beyond == "ground":
+        _on_ground(loc, room, part, survey, findings)
+
+
+def _on_ground(loc: Loc, room: Room, part: Wall | Opening | Surface, survey: Survey, findings: Findings) -> None:
+    """What the loss to the ground is found from: the whole slab's size, the depth of a cellar's walls."""
+    if isinstance(part, Wall) and room.depth_below_ground_m <= 0.0:
+        wanted = "how far the floor lies below the ground outside, above 0, for a wall against the ground"
+        findings.add((*loc[:2], "depth_below_ground_m"), f"{room.depth_below_ground_m:g}", wanted)
+    stated = any(item.name == part.build_up and item.u_w_m2k is not None for item in survey.build_ups)
+    if not isinstance(part, Surface) or stated or loc[-1] != "floor":
+        return
+    for key in ("slab_area_m2", "slab_exposed_perimeter_m"):
+        if getattr(survey.building, key) is None and not findings.is_unread(("building", key)):
+            wanted = "that of the whole slab, because a floor lies on the ground"
+            findings.add(("building", key), "nothing", wanted)
+
+
+def _wall(loc: Loc, room: Room, wall: Wall, survey: Survey, findings: Findings) -> None:
+    _far_side(loc, room, wall, survey, findings)
+    for index, opening in enumerate(wall.openings):
+        place = (*loc, "openings", index)
+        _far_side(place, room, opening, survey, findings, wall)
+        _inside(place, opening, wall, findings)
+        top_m = opening.sill_m + opening.height_m
+        if top_m > room.height_m + TAPE_M:
+            found = f"{opening.height_m:g} above a sill of {opening.sill_m:g} m: {top_m:g} m in all"
+            findings.add((*place, "height_m"), found, f"at most the room's height of {room.height_m:g} m")
+    for (i, a), (j, b) in combinations(enumerate(wall.openings), 2):
+        low_m, high_m = max(a.sill_m, b.sill_m), min(a.sill_m + a.height_m, b.sill_m + b.height_m)
+        if high_m - low_m > TAPE_M:
+            _apart((*loc, "openings", j), b, a, f"opening {_called(a, i)}", findings)
+    stand: list[tuple[Loc, str, Obstacle | Covered]] = [
+        *(((*loc, "obstacles", i), f"obstacle {i + 1}", item) for i, item in enumerate(wall.obstacles)),
+        *(((*loc, "covered", i), f"covered stretch {i + 1}", item) for i, item in enumerate(wall.covered)),
+    ]
+    for place, _, item in stand:
+        _inside(place, item, wall, findings)
+    for (_, label, before), (place, _, after) in combinations(stand, 2):
+        _apart(place, after, before, label, findings)
+
+
+def _called(opening: Opening, index: int) -> str:
+    return f'"{opening.name}"' if opening.name else f"{index + 1}"
+
+
+def _inside(loc: Loc, item: Opening | Obstacle | Covered, wall: Wall, findings: Findings) -> None:
+    if item.width_m > wall.length_m + TAPE_M:
+        wanted = f"at most the length of the wall, {wall.length_m:g} m"
+        findings.add((*loc, "width_m"), f"{item.width_m:g}", wanted)
+    elif item.end_m > wall.length_m + TAPE_M:
+        found = f"{item.start_m:g}, so that it ends at {item.end_m:g} m"
+        findings.add((*loc, "start_m"), found, f"an end within the wall's {wall.length_m:g} m")
+
+
+def _apart(
+    loc: Loc, after: Opening | Obstacle | Covered, before: Opening | Obstacle | Covered, label: str,
+    findings: Findings,
+) -> None:  # fmt: skip
+    if min(after.end_m, before.end_m) - max(after.start_m, before.start_m) > TAPE_M:
+        found = f"{after.start_m:g} m to {after.end_m:g} m, over {label} at {before.start_m:g} m to {before.end_m:g} m"
+        findings.add(loc, found, "stretches of wall that do not overlap")
+
+
+def _traverse(loc: Loc, room: Room, findings: Findings) -> None:
+    lengths, turns = [wall.length_m for wall in room.walls], [wall.turn_deg for wall in room.walls]
+    total = math.fsum(turns)
+    if math.isnan(total + math.fsum(lengths)):
+        return
+    if abs(total - 360.0) > TURNS_WITHIN_DEG:
+        findings.add(loc, f"turns that sum to {total:g} degrees", f"360{_turn_hint(total)}")
+        return
+    geometry = room_geometry(lengths, turns, room.first_wall_bearing_deg)
+    if not geometry.closes:
+        bearing = geometry.misclosure_bearing_deg
+        found = (
+            f"a last wall that ends {geometry.misclosure_m * 1000:.0f} mm from where the first begins, "
+            f"on a bearing of {bearing:.0f} degrees ({compass(bearing)})"
+        )
+        wanted = f"walls that close within {geometry.closing_tolerance_m * 1000:.0f} mm"
+        findings.add(loc, found, wanted + _gap_hint(geometry))
+        return
+    for a, b in crossing_walls(geometry.corners_m):
+        findings.add((*loc, b - 1), f"a wall that meets wall {a}", "walls that meet their neighbours alone")
+
+
+def _turn_hint(total_deg: float) -> str:
+    if abs(total_deg + 360.0) <= TURNS_WITHIN_DEG:
+        return ": these go round anticlockwise, list the walls clockwise seen from above"
+    if abs(total_deg - 540.0) <= TURNS_WITHIN_DEG or abs(total_deg - 720.0) <= TURNS_WITHIN_DEG:
+        return ": 90 is taken where no turn is given, an outside corner needs turn_deg = -90"
+    return ": 180 less the angle inside the room at the end of each wall, 90 where none is given"
+
+
+def _gap_hint(geometry: RoomGeometry) -> str:
+    """The walls that run the way of the gap: one of them is likely misread."""
+    along = [
+        number
+        for number, bearing in enumerate(geometry.bearing_deg, start=1)
+        if abs(math.sin(math.radians(bearing - geometry.misclosure_bearing_deg))) < 0.17
+    ]
+    return f"; walls that run that way: {', '.join(map(str, along))}" if along else ""
+
+
+def compass(bearing_deg: float) -> str:
+    """The nearest of eight points of the compass to a bearing in degrees.
+
+    >>> compass(271.0), compass(359.0)
+    ('west', 'north')
+    """
+    return COMPASS[round(bearing_deg / 45.0) % 8]
+
+
+@dataclass(frozen=True)
+class _Side:
+    """One side of a doorway: its opening as the room on that side has it."""
+
+    loc: Loc
+    room: str
+    opening: Opening
+    beyond: str | None
+
+
+def _sides(survey: Survey) -> Iterator[_Side]:
+    for r, room in enumerate(survey.rooms):
+        for w, wall in enumerate(room.walls):
+            for o, opening in enumerate(wall.openings):
+                beyond = opening.beyond or wall.beyond
+                if opening.name and beyond not in FAR_SIDES:
+                    yield _Side(("room", r, "walls", w, "openings", o), room.name, opening, beyond)
+
+
+def _doorways(survey: Survey, findings: Findings) -> None:
+    by_name: dict[str, list[_Side]] = {}
+    for side in _sides(survey):
+        by_name.setdefault(str(side.opening.name), []).append(side)
+    for sides in by_name.values():
+        rooms = list(dict.fromkeys(side.room for side in sides))
+        if len(rooms) > 2:
+            listed = ", ".join(f'"{room}"' for room in rooms)
+            findings.add(sides[-1].loc, f"this name in {listed}", "one name for each doorway, in two rooms")
+        elif len(rooms) == 2:
+            _doorway(sides, [room.name for room in survey.rooms], findings)
+
+
+def _doorway(sides: Sequence[_Side], rooms: Sequence[str], findings: Findings) -> None:
+    """Two rooms that share a doorway: the widths agree, and each is beyond the other's opening."""
+    first = sides[0]
+    for second in (side for side in sides if side.room != first.room):
+        if abs(second.opening.width_m - first.opening.width_m) > DOORWAY_M + 1e-9:
+            wanted = f'{first.opening.width_m:g} within 20 mm, as the same doorway in room "{first.room}"'
+            findings.add((*second.loc, "width_m"), f"{second.opening.width_m:g}", wanted)
+        for side, other in ((first, second), (second, first)):
+            if side.beyond in rooms and side.beyond != other.room:
+                found = f'"{side.beyond}" beyond it, and the same name in room "{other.room}"'
+                findings.add(side.loc, found, "the same name on the two sides of one doorway, and nowhere else")

@@ -1,0 +1,251 @@
+"""What the routes of the loops must mean: walls that are there, follow on, and carry what they name."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Literal
+
+from heatloop.survey.building import Room
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.files.key_path import Loc
+from heatloop.survey.files.loop_tables import LoopTable, RouteTable
+from heatloop.survey.files.validation import Findings
+from heatloop.survey.loops import Loop, RouteCrossing, RouteItem, RouteQuote, RouteWalls, StraightAt
+
+TAPE_M = 0.001
+Way = Literal["clockwise", "anticlockwise"]
+
+
+def route_locs(index: int, table: LoopTable) -> list[Loc]:
+    """Where the route of each arm of a loop stands in the file."""
+    if table.has_emitters_alone:
+        return []
+    if table.arms is None:
+        return [("loop", index, "route")]
+    return [("loop", index, "arms", arm) for arm in range(len(table.arms))]
+
+
+def served(loop: Loop) -> tuple[str, ...]:
+    """The rooms a loop has skirting in, each once, in water order."""
+    items = [item for arm in loop.arms for item in arm if not isinstance(item, RouteCrossing)]
+    return tuple(dict.fromkeys(item.room for item in items))
+
+
+def heated(loop: Loop) -> tuple[str, ...]:
+    """The rooms a loop heats, each once: those with its skirting, then those with its other emitters."""
+    return tuple(dict.fromkeys((*served(loop), *(item.room for item in loop.emitters))))
+
+
+def check_routes(
+    index: int, loop: Loop, table: LoopTable, rooms: Mapping[str, Room | None], catalogue: Catalogue | None,
+    findings: Findings,
+) -> None:  # fmt: skip
+    """Note every fault of the routes of one loop; `catalogue` None where it could not be read.
+
+    `rooms` by name, None for a room whose walls could not be read: its routes are passed over.
+    """
+    for loc, items, keys in zip(route_locs(index, table), loop.arms, table.routes, strict=True):
+        for place, (item, given) in enumerate(zip(items, keys, strict=True)):
+            _item((*loc, place), item, given, rooms, findings)
+        _order(loc, items, rooms, findings)
+    for place, joint in enumerate(loop.straight_joints):
+        _straight(("loop", index, "straight_joints", place), joint, rooms, findings)
+    profiles = {item.name: item for item in catalogue.profiles} if catalogue else {}
+    profile = profiles.get(loop.profile)
+    sills = [name for items in loop.arms for item in items if isinstance(item, RouteWalls) for name in item.sills]
+    if sills and profile is not None and profile.sill is None:
+        wanted = f'a profile with a [profile.sill] rating, for the route lays "{sills[0]}" as a sill'
+        findings.add(("loop", index, "profile"), f'"{profile.name}", which has none', wanted)
+
+
+def _straight(loc: Loc, joint: StraightAt, rooms: Mapping[str, Room | None], findings: Findings) -> None:
+    """A straight joint stands on a wall there is; whether skirting passes it there, the layout tells."""
+    room = rooms.get(joint.room)
+    if findings.is_unread(loc) or not findings.name((*loc, "room"), "the name of a room", joint.room, rooms):
+        return
+    if room is not None and joint.wall > len(room.walls):
+        wanted = f'a wall from 1 to {len(room.walls)} of room "{room.name}"'
+        findings.add((*loc, "wall"), f"{joint.wall}", wanted if room.walls else f'no joint: "{room.name}" has no walls')
+
+
+def _item(loc: Loc, item: RouteItem, given: RouteTable, rooms: Mapping[str, Room | None], findings: Findings) -> None:
+    if findings.is_unread(loc):
+        return
+    if isinstance(item, RouteCrossing):
+        _crossing(loc, item, given, rooms, findings)
+        return
+    if given.room is None:
+        wanted = "the name of a room; or length_m, for a crossing"
+        findings.add((*loc, "room"), "nothing", wanted)
+        return
+    room = rooms.get(item.room)
+    if not findings.name((*loc, "room"), "the name of a room", item.room, rooms) or room is None:
+        return
+    if isinstance(item, RouteQuote):
+        _quote(loc, given, room, findings)
+    elif given.walls is None:
+        wanted = f"walls = [...], numbers from 1 to {len(room.walls)}"
+        findings.add((*loc, "walls"), "nothing", wanted)
+    elif not room.walls:
+        wanted = "the room alone, quoted from its usable_wall_m; or the walls of the room"
+        findings.add((*loc, "walls"), f'walls of room "{room.name}", which has none', wanted)
+    elif not findings.is_unread((*loc, "walls")):
+        _walls(loc, item, room, findings)
+
+
+def _crossing(
+    loc: Loc, item: RouteCrossing, given: RouteTable, rooms: Mapping[str, Room | None], findings: Findings
+) -> None:
+    if given.length_m is None:
+        findings.add((*loc, "length_m"), "nothing", "the length of the crossing in metres, one way")
+    if given.pipe is None and not item.pipe:
+        wanted = "the name of a pipe, here or in the crossing of the loop"
+        findings.add((*loc, "pipe"), "nothing", wanted)
+    stray = [key for key in ("room", "walls", "from_m", "to_m", "direction") if getattr(given, key) is not None]
+    if stray:
+        wanted = "skirting (room and walls) or a crossing (pipe and length_m), two items of the route"
+        findings.add(loc, f"{stray[0]} in a crossing", wanted)
+    findings.name((*loc, "heats"), "the name of a room", item.heats, rooms)
+
+
+def _quote(loc: Loc, given: RouteTable, room: Room, findings: Findings) -> None:
+    if room.usable_wall_m is None:
+        wanted = "walls, or usable_wall_m for a quote"
+        findings.add((*loc, "room"), f'"{room.name}", a room without walls', wanted)
+    stray = [key for key in ("from_m", "to_m", "direction") if getattr(given, key) is not None]
+    if given.sills:
+        stray.append("sills")
+    if stray:
+        findings.add((*loc, stray[0]), "a place on walls that the room has not", "the room alone")
+
+
+def _walls(loc: Loc, item: RouteWalls, room: Room, findings: Findings) -> None:
+    count = len(room.walls)
+    outside = [place for place, wall in enumerate(item.walls) if wall > count]
+    for place in outside:
+        wanted = f'a wall from 1 to {count} of room "{room.name}"'
+        findings.add((*loc, "walls", place), f"{item.walls[place]}", wanted)
+    if outside or 0 in item.walls:
+        return
+    openings = {o.name for number in item.walls for o in room.walls[number - 1].openings if o.name}
+    for place, sill in enumerate(item.sills):
+        findings.name((*loc, "sills", place), "an opening on these walls", sill, openings)
+    way = way_round(item, count)
+    for before, after in pairwise(item.walls):
+        following = next_wall(before, count, way)
+        if after != following:
+            wanted = f"wall {following} after wall {before}, or a crossing between two route items"
+            findings.add((*loc, "walls"), f"wall {after} after wall {before}, {way}", wanted)
+            return
+    if len(item.walls) > count + 1 or (len(item.walls) > count and item.from_m is None):
+        findings.add((*loc, "walls"), "walls more than once", f"each of the {count} walls once")
+        return
+    _positions(loc, item, room, way, findings)
+
+
+def way_round(item: RouteWalls, count: int) -> Way:
+    """Which way the water takes the walls of an item in a room of `count` walls: as it says, or
+    clockwise if the numbers rise (the last, then 1 rises too), anticlockwise if they fall."""
+    if item.direction:
+        return item.direction
+    falls = len(item.walls) > 1 and item.walls[1] == next_wall(item.walls[0], count, "anticlockwise")
+    falls = falls or (len(item.walls) > 1 and item.walls[1] < item.walls[0] and item.walls[1] != 1)
+    return "anticlockwise" if falls else "clockwise"
+
+
+def next_wall(wall: int, count: int, way: Way) -> int:
+    """The wall that touches `wall` at its end, going that way round a room of `count` walls.
+
+    >>> next_wall(4, 4, "clockwise"), next_wall(1, 4, "anticlockwise")
+    (1, 4)
+    """
+    return wall % count + 1 if way == "clockwise" else (wall - 2) % count + 1
+
+
+def _positions(loc: Loc, item: RouteWalls, room: Room, way: Way, findings: Findings) -> None:
+    fits = True
+    for key, value, number in (("from_m", item.from_m, item.walls[0]), ("to_m", item.to_m, item.walls[-1])):
+        length_m = room.walls[number - 1].length_m
+        if value is not None and value > length_m + TAPE_M:
+            findings.add((*loc, key), f"{value:g}", f"at most the length of wall {number}, {length_m:g} m")
+            fits = False
+    if not fits:
+        return
+    start, stop = _ends(item, room, way)
+    ahead = stop.at_m - start.at_m if way == "clockwise" else start.at_m - stop.at_m
+    either_order = item.direction is not None and item.from_m is not None and item.to_m is not None
+    if len(item.walls) == 1 and ahead <= TAPE_M and not (either_order and abs(ahead) > TAPE_M):
+        order = "above from_m" if way == "clockwise" else "below from_m"
+        wanted = f"to_m {order} going {way}, both from the left-hand end as you face the wall"
+        findings.add((*loc, "to_m"), f"from {start.at_m:g} m to {stop.at_m:g} m", wanted)
+    if len(item.walls) > 1 and item.walls[0] == item.walls[-1] and ahead > TAPE_M:
+        found = f"from {start.at_m:g} m all round to {stop.at_m:g} m on wall {item.walls[0]}"
+        findings.add((*loc, "to_m"), found, "a route that stops before it meets its own start")
+
+
+@dataclass(frozen=True)
+class _End:
+    """Where an item of a route starts or stops: a place on a wall, and the way it goes there."""
+
+    room: str
+    wall: int
+    at_m: float
+    way: Way
+
+
+def _ends(item: RouteWalls, room: Room, way: Way) -> tuple[_End, _End]:
+    """Where the water enters the walls of an item and where it leaves them."""
+    clockwise = way == "clockwise"
+    first, last = item.walls[0], item.walls[-1]
+    enter = item.from_m if item.from_m is not None else (0.0 if clockwise else room.walls[first - 1].length_m)
+    leave = item.to_m if item.to_m is not None else (room.walls[last - 1].length_m if clockwise else 0.0)
+    if len(item.walls) == 1 and item.direction and item.from_m is not None and item.to_m is not None:
+        enter, leave = sorted((enter, leave), reverse=not clockwise)
+    return _End(room.name, first, enter, way), _End(room.name, last, leave, way)
+
+
+def _order(loc: Loc, items: Sequence[RouteItem], rooms: Mapping[str, Room | None], findings: Findings) -> None:
+    """Skirting somewhere, and a crossing wherever one item does not start where the last stops."""
+    if items and all(isinstance(item, RouteCrossing) for item in items):
+        findings.add(loc, "crossings alone", "at least one item with the walls of a room")
+        return
+    for place, (before, after) in enumerate(pairwise(items), start=1):
+        if isinstance(before, RouteCrossing) or isinstance(after, RouteCrossing):
+            continue
+        leaves, enters = _known_ends(before, rooms, 1), _known_ends(after, rooms, 0)
+        if leaves is None or enters is None or _touch(leaves, enters, rooms):
+            continue
+        found = f"a start at {_words(enters)}, and the item before it stops at {_words(leaves)}"
+        findings.add((*loc, place), found, "a start where the item before stops, or a crossing between")
+
+
+def _known_ends(item: RouteItem, rooms: Mapping[str, Room | None], which: int) -> _End | None:
+    """The start (0) or the stop (1) of an item; None where a fault of its own hides it."""
+    room = None if isinstance(item, RouteCrossing) else rooms.get(item.room)
+    if room is None or isinstance(item, RouteCrossing):
+        return None
+    if isinstance(item, RouteQuote):
+        return _End(item.room, 0, 0.0, "clockwise")
+    if not item.walls or not all(1 <= wall <= len(room.walls) for wall in item.walls):
+        return None
+    return _ends(item, room, way_round(item, len(room.walls)))[which]
+
+
+def _touch(leaves: _End, enters: _End, rooms: Mapping[str, Room | None]) -> bool:
+    """Whether skirting goes on from one end to the other the same way round, unread places allowed."""
+    if leaves.room != enters.room or not leaves.wall or not enters.wall or leaves.way != enters.way:
+        return False
+    if leaves.wall == enters.wall:
+        return not abs(leaves.at_m - enters.at_m) > TAPE_M
+    room = rooms[leaves.room]
+    walls = room.walls if room else ()
+    left, right = (leaves, enters) if leaves.way == "clockwise" else (enters, leaves)
+    at_corner = not (abs(left.at_m - walls[left.wall - 1].length_m) > TAPE_M or right.at_m > TAPE_M)
+    return right.wall == next_wall(left.wall, len(walls), "clockwise") and at_corner
+
+
+def _words(end: _End) -> str:
+    where = f", wall {end.wall}, {end.at_m:g} m" if end.wall else ""
+    return f'room "{end.room}"{where}'

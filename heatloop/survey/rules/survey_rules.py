@@ -1,0 +1,74 @@
+"""Every fault of meaning in a survey whose types are already checked."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from heatloop.survey.building import BuildUp, Layer, Space
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.files.key_path import Loc
+from heatloop.survey.files.survey_tables import SurveyTable
+from heatloop.survey.files.validation import Findings
+from heatloop.survey.rules.catalogue import check_unique
+from heatloop.survey.rules.loops import check_loops
+from heatloop.survey.rules.rooms import check_rooms
+from heatloop.survey.rules.water_system import check_system
+from heatloop.survey.survey import Survey
+
+
+def check_survey(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: Findings) -> None:
+    """Note them all; `survey` may hold NaN and empty texts where the file could not be read.
+
+    `table` is the same survey as the file has it; `catalogue` is None where it could not be read.
+    """
+    check_unique("build_up", [item.name for item in survey.build_ups], findings)
+    check_unique("space", [item.name for item in survey.spaces], findings)
+    check_unique("room", [item.name for item in survey.rooms], findings)
+    check_unique("trunk", [item.name for item in survey.trunks], findings)
+    check_unique("loop", [item.name for item in survey.loops], findings)
+    check_unique("bypass", [item.name for item in survey.bypasses], findings)
+    for index, build_up in enumerate(survey.build_ups):
+        _build_up(("build_up", index), build_up, findings)
+    for index, space in enumerate(survey.spaces):
+        _space(("space", index), space, findings)
+    check_rooms(survey, findings)
+    check_loops(survey, table, catalogue, findings)
+    check_system(survey.system, findings)
+
+
+def _build_up(loc: Loc, build_up: BuildUp, findings: Findings) -> None:
+    if any(findings.is_unread((*loc, key)) for key in ("layers", "window")):
+        return
+    ways = {"layers": build_up.layers or None, "u_w_m2k": build_up.u_w_m2k, "window": build_up.window}
+    _one_of(loc, ways, findings)
+    for index, layer in enumerate(build_up.layers):
+        _layer((*loc, "layers", index), layer, findings)
+
+
+def _layer(loc: Loc, layer: Layer, findings: Findings) -> None:
+    ways = {
+        "conductivity_w_mk": layer.conductivity_w_mk,
+        "resistance_m2k_w": layer.resistance_m2k_w,
+        "cavity": layer.cavity,
+    }
+    _one_of(loc, ways, findings)
+    if layer.bridge_fraction > 0.0 and layer.bridge_conductivity_w_mk is None:
+        wanted = "the conductivity of what bridges the layer, beside bridge_fraction"
+        findings.add((*loc, "bridge_conductivity_w_mk"), "nothing", wanted)
+
+
+def _one_of(loc: Loc, ways: Mapping[str, object], findings: Findings) -> None:
+    """Note where none or more than one of the keys that say the same thing is given."""
+    if findings.is_unread(loc):
+        return
+    given = [key for key, value in ways.items() if value is not None]
+    listed = " or ".join((", ".join(list(ways)[:-1]), list(ways)[-1]))
+    if len(given) > 1:
+        findings.add(loc, " and ".join(given), "one of them")
+    elif not given:
+        findings.add(loc, "none of its values", listed)
+
+
+def _space(loc: Loc, space: Space, findings: Findings) -> None:
+    ways = {"temp_c": space.temp_c, "temperature_factor": space.temperature_factor}
+    _one_of(loc, ways, findings)

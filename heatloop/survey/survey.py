@@ -1,0 +1,174 @@
+"""The survey as one frozen value."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Literal, TypeVar
+
+from heatloop.survey.building import Building, BuildUp, Room, Space
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.loops import Loop, RouteCrossing
+from heatloop.survey.profiles import Profile
+from heatloop.survey.water_system import Antifreeze, Bypass, Source, Trunk, WaterSystem
+from heatloop.text.formatting import listing, plural
+from heatloop.text.summary import Account, Speaks, grid
+
+
+def survey_account(survey: Survey) -> Account:
+    """The job, its rooms and its loops."""
+    project, source = survey.project, survey.source
+    levels = sorted({room.level_m for room in survey.rooms})
+    where = f" on {len(levels)} levels" if len(levels) > 1 else ""
+    sized = f"a drop of {project.delta_t_k:g} K" if project.size_by == "drop" else "the loss of the rooms"
+    output = "" if source.output_kw is None else f" of {source.output_kw:g} kW"
+    shared = f", {plural(len(survey.trunks), 'trunk')}" if survey.trunks else ""
+    return Account(
+        f"{project.name}, survey",
+        (
+            f"{plural(len(survey.rooms), 'room')}{where}, {plural(len(survey.loops), 'loop')}{shared}; {source.kind}"
+            f"{output}.",
+            f"Design day {project.outdoor_c:g} °C outdoors, flow {project.flow_temp_c:g} °C, sized by {sized}.",
+        ),
+        (
+            grid(
+                "Rooms",
+                map(_room, survey.rooms),
+                {
+                    "room": "Room",
+                    "level_m": "Level",
+                    "indoor_c": "Indoor",
+                    "height_m": "Height",
+                    "walls": "Walls",
+                    "around_m": "Way round",
+                    "stated_w": "Loss stated",
+                },
+            ),
+            grid(
+                "Loops",
+                (_loop(survey, loop) for loop in survey.loops),
+                {
+                    "loop": "Loop",
+                    "profile": "Profile",
+                    "arrangement": "Arrangement",
+                    "trunk": "Trunk",
+                    "rooms": "Rooms",
+                    "flow_temp_c": "Flow",
+                },
+            ),
+        ),
+    )
+
+
+def _room(room: Room) -> dict[str, object]:
+    return {
+        "room": room.name,
+        "level_m": room.level_m,
+        "indoor_c": room.indoor_c,
+        "height_m": room.height_m,
+        "walls": str(len(room.walls)) if room.walls else "not surveyed",
+        "around_m": sum(wall.length_m for wall in room.walls) or None,
+        "stated_w": room.heat_loss_w,
+    }
+
+
+def _loop(survey: Survey, loop: Loop) -> dict[str, object]:
+    names = [getattr(item, "room", None) for arm in loop.arms for item in arm]
+    names += [item.room for item in loop.emitters]
+    return {
+        "loop": loop.name,
+        "profile": loop.profile or listing(dict.fromkeys(item.emitter for item in loop.emitters)),
+        "arrangement": arrangement_words(loop),
+        "trunk": loop.trunk or "at the source",
+        "rooms": ", ".join(dict.fromkeys(name for name in names if name)),
+        "flow_temp_c": survey.project.flow_temp_c if loop.flow_temp_c is None else loop.flow_temp_c,
+    }
+
+
+def arrangement_words(loop: Loop) -> str:
+    """How the water of a loop runs: its arrangement, from the middle, or no skirting at all."""
+    if not loop.arms:
+        return "no skirting"
+    return "from the middle" if len(loop.arms) > 1 else loop.arrangement
+
+
+@dataclass(frozen=True)
+class Project:
+    """The job: its temperatures, how its loops are sized, and what the water side counts in: `buoyancy` of
+    warm water between levels, losses of the `tees` where loops leave the trunks."""
+
+    name: str
+    outdoor_c: float
+    flow_temp_c: float
+    catalogue: str
+    delta_t_k: float = 7.0
+    size_by: Literal["drop", "loss"] = "drop"
+    water_film: bool = True
+    pipe_losses: bool = True
+    annual_mean_c: float | None = None
+    antifreeze: Antifreeze | None = None
+    buoyancy: bool = False
+    tees: bool = False
+
+
+@dataclass(frozen=True)
+class Survey(Speaks):
+    """A whole survey with the catalogue it names, checked and ready to be calculated."""
+
+    project: Project
+    building: Building
+    build_ups: tuple[BuildUp, ...]
+    spaces: tuple[Space, ...]
+    rooms: tuple[Room, ...]
+    source: Source
+    trunks: tuple[Trunk, ...]
+    loops: tuple[Loop, ...]
+    catalogue: Catalogue
+    path: Path | None = None
+    system: WaterSystem = field(default_factory=WaterSystem)
+    bypasses: tuple[Bypass, ...] = ()
+
+    def account(self) -> Account:
+        """The job, its rooms and its loops: what is printed and shown in a notebook."""
+        return survey_account(self)
+
+    @property
+    def profiles(self) -> tuple[Profile, ...]:
+        """The profiles of its loops, each once; none where all heat comes from other emitters."""
+        return tuple(self.catalogue.profile(name) for name in dict.fromkeys(i.profile for i in self.loops if i.profile))
+
+    @property
+    def heated_rooms(self) -> tuple[str, ...]:
+        """Names of the rooms with skirting or another emitter, each once."""
+        routed = (i.room for loop in self.loops for arm in loop.arms for i in arm if not isinstance(i, RouteCrossing))
+        return tuple(dict.fromkeys((*routed, *(one.room for loop in self.loops for one in loop.emitters))))
+
+    def room(self, name: str) -> Room:
+        """The room of that name; KeyError if the survey has none."""
+        return _named(self.rooms, name, "room")
+
+    def build_up(self, name: str) -> BuildUp:
+        """The build-up of that name; KeyError if the survey has none."""
+        return _named(self.build_ups, name, "build-up")
+
+    def space(self, name: str) -> Space:
+        """The unheated space of that name; KeyError if the survey has none."""
+        return _named(self.spaces, name, "space")
+
+    def trunk(self, name: str) -> Trunk:
+        """The trunk of that name; KeyError if the survey has none."""
+        return _named(self.trunks, name, "trunk")
+
+    def loop(self, name: str) -> Loop:
+        """The loop of that name; KeyError if the survey has none."""
+        return _named(self.loops, name, "loop")
+
+
+Named = TypeVar("Named", Room, BuildUp, Space, Trunk, Loop)
+
+
+def _named(items: tuple[Named, ...], name: str, what: str) -> Named:
+    for item in items:
+        if item.name == name:
+            return item
+    raise KeyError(f"no {what} is called {name!r}; there are {', '.join(repr(i.name) for i in items)}")

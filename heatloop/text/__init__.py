@@ -1,0 +1,1 @@
+"""How numbers, units, names and summaries are written."""

@@ -1,0 +1,67 @@
+"""How found and expected values are quoted in messages."""
+
+from __future__ import annotations
+
+import datetime
+import difflib
+from collections.abc import Iterable
+from typing import Any
+
+
+def nearest(name: str, known: Iterable[str]) -> str | None:
+    """The known name most like `name`, or None where none is like it.
+
+    >>> nearest("lenght_m", ["length_m", "turn_deg"])
+    'length_m'
+    """
+    by_fold: dict[str, str] = {}
+    for item in known:
+        by_fold.setdefault(item.casefold(), item)
+    found = difflib.get_close_matches(name.strip().casefold(), list(by_fold), 1, 0.6)
+    return by_fold[found[0]] if found else None
+
+
+def wanted_name(what: str, name: str, known: Iterable[str]) -> str:
+    """Words for a name that is not known: the nearest one, or the list of all."""
+    names = list(dict.fromkeys(known))
+    close = nearest(name, names)
+    if close is not None:
+        return f'{what}; the nearest is "{close}"'
+    if not names:
+        return f"{what}, but there is none"
+    listed = ", ".join(f'"{item}"' for item in names[:12])
+    more = f" and {len(names) - 12} more" if len(names) > 12 else ""
+    return f"{what}: {listed}{more}"
+
+
+def one_line(text: str) -> str:
+    """A text with what would break its line, or hide in it, written out.
+
+    >>> one_line("two\\nlines")
+    'two\\\\nlines'
+    """
+    return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+
+
+def found_words(value: Any) -> str:
+    """A value of a TOML file in words.
+
+    >>> found_words("two"), found_words(True), found_words([1, 2])
+    ("the text 'two'", 'true', 'a list of 2')
+    """
+    if isinstance(value, bool):
+        return "true" if value else "false"
+    if isinstance(value, int) and abs(value) >= 10**15:
+        return f"a whole number of {value.bit_length()} bits"
+    if isinstance(value, int | float):
+        return f"{value!r}"
+    if isinstance(value, str):
+        short = value if len(value) <= 60 else f"{value[:57]}..."
+        return f"the text {short!r}" if value else "an empty text"
+    if isinstance(value, dict):
+        return "a table"
+    if isinstance(value, list):
+        return f"a list of {len(value)}" if value else "an empty list"
+    if isinstance(value, datetime.date | datetime.time):
+        return f"the date or time {value}"
+    return "nothing"

@@ -1,0 +1,156 @@
+"""How a value speaks for itself: a title, a few sentences and small tables, as plain text and as HTML.
+
+Everything is told from names and figures that are given; names may hold anything and are escaped.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from html import escape
+
+from heatloop.text.formatting import printable, shortened
+from heatloop.text.units import named_unit, told
+
+WIDTH = 100
+
+NARROWEST = 8
+
+GAP = "  "
+
+
+@dataclass(frozen=True)
+class Grid:
+    """A small table: headings with their units, cells as they are read, and which columns are figures."""
+
+    caption: str
+    headings: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    figures: tuple[bool, ...]
+
+
+@dataclass(frozen=True)
+class Points:
+    """Points one below another under a caption."""
+
+    caption: str
+    items: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Account:
+    """What a value tells of itself."""
+
+    title: str
+    sentences: tuple[str, ...] = ()
+    grids: tuple[Grid, ...] = ()
+    points: tuple[Points, ...] = ()
+
+
+class Speaks:
+    """A value with an account: printed as plain text, shown in a notebook as HTML."""
+
+    def account(self) -> Account:
+        """What it tells of itself."""
+        raise NotImplementedError
+
+    def __str__(self) -> str:
+        return as_text(self.account())
+
+    def _repr_html_(self) -> str:
+        return as_html(self.account())
+
+
+def grid(caption: str, rows: Iterable[Mapping[str, object]], words: Mapping[str, str]) -> Grid:
+    """A grid of the columns that `words` names, each with its heading; the unit is added from the name."""
+    records = list(rows)
+    units = [named_unit(name)[1] for name in words]
+    figures = tuple(
+        bool(unit) or any(hasattr(row.get(name), "__float__") and not isinstance(row.get(name), str) for row in records)
+        for name, unit in zip(words, units, strict=True)
+    )
+    headings = tuple(
+        f"{heading}, {unit}" if unit else heading for heading, unit in zip(words.values(), units, strict=True)
+    )
+    cells = tuple(tuple(told(name, row.get(name)) for name in words) for row in records)
+    return Grid(caption, headings, cells, figures)
+
+
+def as_text(account: Account) -> str:
+    """The account as plain text of at most 100 columns."""
+    lines = textwrap.wrap(printable(account.title), WIDTH) or [""]
+    for sentence in account.sentences:
+        lines += textwrap.wrap(printable(sentence), WIDTH, initial_indent="  ", subsequent_indent="    ")
+    for one in account.grids:
+        lines += ["", printable(one.caption), *grid_lines(one)]
+    for some in account.points:
+        lines += ["", printable(some.caption)]
+        for item in some.items:
+            lines += textwrap.wrap(printable(item), WIDTH, initial_indent="  - ", subsequent_indent="    ")
+    return "\n".join(lines)
+
+
+def grid_lines(one: Grid) -> list[str]:
+    """A grid as aligned lines, a rule under the headings; long words are cut."""
+    if not one.rows:
+        return [f"{GAP}none"]
+    rows = [[printable(cell) for cell in row] for row in one.rows]
+    widths = _fitted([max(map(len, column)) for column in zip(one.headings, *rows, strict=True)], one.figures)
+    rows = [[shortened(cell, width) for cell, width in zip(row, widths, strict=True)] for row in rows]
+    return [_line(one, texts, widths) for texts in (one.headings, ["-" * width for width in widths], *rows)]
+
+
+def _fitted(widths: list[int], figures: Sequence[bool]) -> list[int]:
+    """Widths of columns that fit a line: the widest words are cut first, figures never."""
+    kept = list(widths)
+    words = [place for place, figure in enumerate(figures) if not figure]
+    while words and sum(kept) + len(GAP) * (len(kept) - 1) > WIDTH:
+        widest = max(words, key=lambda place: kept[place])
+        if kept[widest] <= NARROWEST:
+            break
+        kept[widest] -= 1
+    return kept
+
+
+def _line(one: Grid, texts: Sequence[str], widths: Sequence[int]) -> str:
+    cells = (
+        text.rjust(width) if figure else shortened(text, width).ljust(width)
+        for text, width, figure in zip(texts, widths, one.figures, strict=True)
+    )
+    return GAP.join(cells).rstrip()
+
+
+def as_html(account: Account) -> str:
+    """The account as HTML that needs no style sheet and no script."""
+    sentences = "".join(f"<p>{_escaped(sentence)}</p>" for sentence in account.sentences)
+    parts = "".join([*map(grid_html, account.grids), *map(_points_html, account.points)])
+    return f"<div><p><b>{_escaped(account.title)}</b></p>{sentences}{parts}</div>"
+
+
+def _points_html(some: Points) -> str:
+    items = "".join(f"<li>{_escaped(item)}</li>" for item in some.items)
+    return f"<p><b>{_escaped(some.caption)}</b></p><ul>{items}</ul>"
+
+
+def grid_html(one: Grid) -> str:
+    """A grid as an HTML table with a caption and scoped headings."""
+    sides = ["right" if figure else "left" for figure in one.figures]
+    head = "".join(
+        f'<th scope="col" style="text-align: {side}">{_escaped(heading)}</th>'
+        for heading, side in zip(one.headings, sides, strict=True)
+    )
+    rows = "".join(f"<tr>{''.join(_cell(i, cell, sides[i]) for i, cell in enumerate(row))}</tr>" for row in one.rows)
+    body = rows or f'<tr><td colspan="{len(sides)}">none</td></tr>'
+    caption = f'<caption style="text-align: left"><b>{_escaped(one.caption)}</b></caption>'
+    return f"<table>{caption}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
+
+
+def _cell(place: int, text: str, side: str) -> str:
+    if place == 0:
+        return f'<th scope="row" style="text-align: {side}; font-weight: normal">{_escaped(text)}</th>'
+    return f'<td style="text-align: {side}">{_escaped(text)}</td>'
+
+
+def _escaped(text: str) -> str:
+    return escape(printable(text))

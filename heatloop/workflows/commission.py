@@ -1,0 +1,136 @@
+"""The commissioning sheet in figures: what to set, and what flow and return to expect in the weather of the day.
+
+Rooms count as warm as they are meant to be, valves stand at their marks, thermostatic ones as they regulate or with
+their heads off, the pump as commissioned for the design. On the day itself the flow temperature is what is read at the
+source, or what weather compensation asks for.
+"""
+
+from __future__ import annotations
+
+from dataclasses import asdict, fields, replace
+from pathlib import Path
+
+import pandas as pd
+
+from heatloop.findings.limits import TOUCH_C, Check
+from heatloop.handover.commissioning import user_documents, water_treatment
+from heatloop.handover.commissioning.conditions import day, warmest_room_c
+from heatloop.handover.commissioning.filling import fill_and_vent_table, filling_steps
+from heatloop.handover.commissioning.pack import Pack
+from heatloop.handover.commissioning.pressures import Pressures, pressure_checks, pressures, pressures_table
+from heatloop.handover.commissioning.purging import purge_table, purges
+from heatloop.handover.commissioning.tables import (
+    commissioning_table,
+    part_load_days,
+    part_load_table,
+    surfaces_table,
+)
+from heatloop.hydraulics.analysis.water_content import content_l, contents, contents_table
+from heatloop.hydraulics.from_survey import supply_temp_c
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.physics.water import Fluid
+from heatloop.results.design import Design
+from heatloop.results.summaries import verdict_sentence
+from heatloop.workflows.operating_conditions import at_conditions
+from heatloop.workflows.operating_point import solve_conditions
+
+LEAST_EXCESS_K = 3.0
+"""Flow above the warmest room below which nothing can be told from temperatures; common practice."""
+
+
+def state_at(system: SizedSystem, flow_temp_c: float, heads_off: bool = False) -> Operation | None:
+    """The balanced system with water at `flow_temp_c` (degC) from the source: valves at their marks, as a fitter
+    leaves them, pumps as commissioned for the design, thermostatic valves at their proportional band.
+
+    `heads_off`: thermostatic heads are off, so that their valves stand at their full Kv. None where the water
+    is too cool to tell anything by. Raises what `rate` raises.
+    """
+    survey = system.survey
+    coolest_c = min(supply_temp_c(survey, loop, flow_temp_c) for loop in survey.loops)
+    if coolest_c < warmest_room_c(system) + LEAST_EXCESS_K:
+        return None
+    if heads_off:
+        system = _heads_off(system)
+    conditions = at_conditions(system.survey, flow_temp_c, None, None)
+    return solve_conditions(system, conditions, thermostats=False).state
+
+
+def _heads_off(system: SizedSystem) -> SizedSystem:
+    """The system with every thermostatic valve at its Kv without head; at a lower presetting by the same share,
+    common practice."""
+    stock, state = system.survey.catalogue, system.state
+    share = {valve.name: valve.kvs_m3_h / valve.kv_open_m3_h for valve in stock.valves if valve.kvs_m3_h is not None}
+    valves = tuple(
+        replace(valve, kv_m3_h=tuple(kv * share.get(valve.name, 1.0) for kv in valve.kv_m3_h)) for valve in stock.valves
+    )
+    kv = {
+        i: float(state.assembly.elements.kv_m3_h[i]) * share[place.element.valve]
+        for i, place in enumerate(state.assembly.places)
+        if place.element.kind == "valve" and place.element.valve in share
+    }
+    survey = replace(system.survey, catalogue=replace(stock, valves=valves))
+    return replace(
+        system,
+        prepared=replace(system.prepared, survey=survey),
+        state=replace(state, assembly=state.assembly.with_kv(kv)),
+    )
+
+
+def hand_over_pack(
+    design: Design,
+    outdoor_c: float | None = None,
+    flow_temp_c: float | None = None,
+    treatment_rules: str | Path | None = None,
+) -> Pack:
+    """The pack of a design; `outdoor_c` and `flow_temp_c` (degC) of the day go before the survey's weather, rules of
+    treatment in a file of your own (TOML) before those of the package.
+
+    Raises SurveyError for a day that cannot be, ValueError for rules that are none, OSError where they cannot be read.
+    """
+    rules = None if treatment_rules is None else water_treatment.load_rules(Path(treatment_rules))
+    system = design.system
+    survey, layout, water = system.survey, system.layout, system.fluid
+    today = day(system, outdoor_c, flow_temp_c)
+    held = contents(survey, layout, system.state.assembly)
+    found = pressures(survey, layout, content_l(held), float(system.state.supply_c.max()), water)
+    swept = purges(survey, system.state.assembly.loops, water)
+    facts = water_treatment.facts(survey, content_l(held))
+    now = state_at(system, today.flow_temp_c)
+    targets = commissioning_table(system, today, now, state_at(system, today.flow_temp_c, heads_off=True))
+    by_day = [(that, state_at(system, that.flow_temp_c)) for that in part_load_days(system)]
+    ladder = part_load_table(system, [(that, state) for that, state in by_day if state is not None])
+    frames = {
+        "commissioning": targets,
+        "part_load": ladder,
+        "surfaces": surfaces_table(system, now, TOUCH_C),
+        "contents": contents_table(held),
+        "pressures": pressures_table(survey, found),
+        "fill_and_vent": fill_and_vent_table(filling_steps(survey, layout, found, swept)),
+        "purge": purge_table(swept),
+        "treatment": water_treatment.treatment_table(facts, rules),
+        "doses": water_treatment.doses_table(facts),
+        "settings_as_left": user_documents.settings_table(system, found, ladder),
+        "water_record": user_documents.water_record_table(facts),
+        "user_page": user_documents.user_table(system, found, ladder),
+        "yearly_checks": user_documents.yearly_table(system, found, facts),
+        "handover_checks": _checks_table([*pressure_checks(found), *water_treatment.treatment_checks(facts)]),
+    }
+    checks = pd.concat([design.checks, frames["handover_checks"]])
+    unfit = verdict_sentence(design.rooms, checks) if (checks["verdict"] == "fail").any() else ""
+    return Pack(system, today, held, found, swept, _running_kpa(found, targets, water), frames, unfit)
+
+
+def _running_kpa(found: Pressures, targets: pd.DataFrame, water: Fluid) -> float:
+    """Pressure to expect on the day, the content at the mean of flow and return; the greatest temperature at most."""
+    mean_c = float((targets["flow_temp_c"] + targets["return_temp_c"]).mean() / 2.0)
+    if pd.isna(mean_c):
+        return float("nan")
+    return found.running_kpa(water, min(mean_c, found.greatest_c))
+
+
+def _checks_table(rows: list[Check]) -> pd.DataFrame:
+    """Checks as a table, the worst first."""
+    frame = pd.DataFrame([asdict(row) for row in rows], columns=[field.name for field in fields(Check)])
+    rank = frame["verdict"].map({"fail": 0, "caution": 1, "pass": 2})
+    return frame.loc[rank.sort_values(kind="stable").index].reset_index(drop=True)

@@ -1,0 +1,326 @@
+"""Fewer bars for a joint more: straights parted so that a piece of each half fits what other bars leave over.
+
+A straight joint is a joint of the water's way: it takes from the profile, has a drop of its own and can change what
+slides. So it is no choice of the cut list. What is found here goes into the survey (`straight_joints` of a loop),
+and the design is made again with it: layout, pressure drop, movement, labels and order are all of one design.
+
+How a joint is found
+    The pieces but one are cut on their own. Where that takes a bar less and two of its bars leave enough over, the
+    piece left out is parted into those two remainders, as near its middle as they allow. This is tried for every
+    piece on a wall that can be parted, with bars for least stock and for fewest; the best is taken (least new
+    stock, then the longest short half), and the search goes on with what is then cut. Each joint saves a bar at
+    least and buys no more metres, or it is not made; a straight is parted once at most. Two joints that would save
+    a bar only together are not looked for.
+"""
+
+from __future__ import annotations
+
+import json
+import math
+import time
+from collections.abc import Iterator, Sequence
+from dataclasses import astuple, dataclass, replace
+from itertools import permutations
+from typing import Any
+
+from heatloop.findings.input_errors import SurveyError, check_given
+from heatloop.handover.cutting.model import CutPlan, Offcut
+from heatloop.handover.parts.model import PartsOptions
+from heatloop.handover.parts.parts_list import cut_plan, option_faults
+from heatloop.handover.second_fix.thermal_movement import plan_movement
+from heatloop.layout.build import lay_out
+from heatloop.layout.joints import joint_for
+from heatloop.layout.model import JointAt, Layout
+from heatloop.layout.piece_ends import Standing, standings, take_off_mm
+from heatloop.layout.walls import wall_parts
+from heatloop.results.design import Design
+from heatloop.survey.loops import StraightAt
+from heatloop.survey.survey import Survey
+from heatloop.text.formatting import number, plural
+from heatloop.text.summary import Account, Speaks, grid
+from heatloop.workflows.size import size
+
+SPARE_MM = 0.2
+"""Halves are shorter than what is left over by this: cuts are planned on a grid of 0.1 mm."""
+AT_STEP_MM = 0.1
+"""Joints are placed to this."""
+ADDED = {"loop": "Loop", "room": "Room", "wall": "Wall", "at_m": "From its left-hand end"}
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class FewerBars(Speaks):
+    """A design with the straight joints that save bars, and what they save.
+
+    `design` is the one given where no joint saves a bar. `added` are the joints as (loop, joint); `before` and
+    `after` the cut plans without and with them (None where there is nothing to cut); `searched` tells whether every
+    straight could be tried in time.
+    """
+
+    design: Design
+    added: tuple[tuple[str, StraightAt], ...]
+    before: CutPlan | None
+    after: CutPlan | None
+    searched: bool
+
+    @property
+    def summary(self) -> dict[str, Any]:
+        """Joints added, bars and metres of new stock before and after, and what is saved."""
+        bars = [0 if plan is None else plan.new_bars for plan in (self.before, self.after)]
+        stock_m = [0.0 if plan is None else plan.new_stock_mm / 1000.0 for plan in (self.before, self.after)]
+        return {
+            "joints_added": len(self.added),
+            "bars_before": bars[0],
+            "bars_after": bars[1],
+            "bars_saved": bars[0] - bars[1],
+            "new_stock_before_m": stock_m[0],
+            "new_stock_after_m": stock_m[1],
+            "stock_saved_m": stock_m[0] - stock_m[1],
+            "all_tried": self.searched,
+        }
+
+    @property
+    def survey_lines(self) -> tuple[str, ...]:
+        """What to write into the survey for these joints, a loop a line."""
+        lines = []
+        for loop in self.design.survey.loops:
+            if loop.name in {name for name, _ in self.added}:
+                items = (
+                    f"{{ room = {json.dumps(j.room, ensure_ascii=False)}, wall = {j.wall}, at_m = {j.at_m:.10g} }}"
+                    for j in loop.straight_joints
+                )
+                lines.append(f'loop "{loop.name}": straight_joints = [{", ".join(items)}]')
+        return tuple(lines)
+
+    def account(self) -> Account:
+        """What joints are added and what they save: what is printed and shown in a notebook."""
+        told = self.summary
+        sentences = ["No straight joint more saves a bar."]
+        if self.added:
+            joints = plural(len(self.added), "straight joint")
+            sentences = [
+                f"{joints} more {'saves' if len(self.added) == 1 else 'save'} {plural(told['bars_saved'], 'bar')} and "
+                f"{number(told['stock_saved_m'], 2)} m of stock: {plural(told['bars_before'], 'bar')} before, "
+                f"{told['bars_after']} now."
+            ]
+        if not self.searched:
+            sentences.append("Not every straight could be tried in the time.")
+        rows = [
+            {"loop": loop, "room": joint.room, "wall": str(joint.wall), "at_m": f"{joint.at_m:.4f}"}
+            for loop, joint in self.added
+        ]
+        grids = (grid("For straight_joints of the survey", rows, ADDED),) if rows else ()
+        return Account("Fewer bars", tuple(sentences), grids)
+
+
+def fewer_bars(design: Design, options: PartsOptions | None = None) -> FewerBars:
+    """The design with one straight joint more wherever that saves a bar, sized again with them.
+
+    The same `options` are for `parts` afterwards; the search stops after the time limit of their cutting. Raises
+    SurveyError as `parts` does. Rooms quoted before their survey have no pieces to part.
+    """
+    check_given("fewer_bars", design=(design, Design, "a Design, as heatloop.size gives it"),
+                options=(options, PartsOptions | None, "PartsOptions"))  # fmt: skip
+    options = options or PartsOptions()
+    faults = option_faults(design.survey, options)
+    if faults:
+        raise SurveyError(faults)
+    found = find_joints(design.survey, design.layout, options)
+    changed = size(found.survey) if found.added else design
+    return FewerBars(changed, found.added, found.before, found.after, found.searched)
+
+
+@dataclass(frozen=True)
+class JointsFound:
+    """The survey with the joints that save bars, those added, and the cut plans without and with them."""
+
+    survey: Survey
+    added: tuple[tuple[str, StraightAt], ...]
+    before: CutPlan | None
+    after: CutPlan | None
+    searched: bool
+
+
+def find_joints(survey: Survey, layout: Layout, options: PartsOptions) -> JointsFound:
+    """Straight joints that save bars in a survey as it is laid out; the survey itself where there is none."""
+    deadline = time.monotonic() + options.cutting.time_limit_s
+    standing = standings(survey, layout)
+    before = plan = cut_plan(survey, standing, options)
+    added: list[tuple[str, StraightAt]] = []
+    searched = True
+    while plan is not None and _could_save(survey, standing, plan, options):
+        found: list[_Parting] = []
+        candidates = list(_candidates(survey, standing))
+        for left, one in zip(range(len(candidates), 0, -1), candidates, strict=True):
+            left_s = deadline - time.monotonic()
+            if left_s <= 0.0:
+                searched = False
+                break
+            found += _partings(survey, standing, one, plan, options, left_s / (2.0 * left))
+        tried = (_taken(survey, standing, one, plan, options) for one in sorted(found, key=lambda p: p.rank))
+        better = next((taken for taken in tried if taken is not None), None)
+        if better is None:
+            break
+        parting, survey, standing, plan = better
+        added.append((parting.loop, parting.joint))
+    return JointsFound(survey, tuple(added), before, plan, searched)
+
+
+@dataclass(frozen=True)
+class _Parting:
+    """A piece parted at a joint, those of its straight kept where they are; new stock and short half in mm."""
+
+    loop: str
+    joint: StraightAt
+    kept: tuple[StraightAt, ...]
+    new_stock_mm: float
+    short_mm: float
+
+    @property
+    def rank(self) -> tuple[float, float, str, int, float]:
+        """Least new stock first, then the longest short half; then in an order that repeats."""
+        return round(self.new_stock_mm, 3), -self.short_mm, self.joint.room, self.joint.wall, self.joint.at_m
+
+
+def _on_hand(stock: str, options: PartsOptions) -> tuple[Offcut, ...]:
+    """The offcuts a stock may be cut from."""
+    return tuple(offcut for offcut in options.offcuts if options.cutting.use_offcuts and offcut.grain == stock)
+
+
+def _could_save(survey: Survey, standing: Sequence[Standing], plan: CutPlan, options: PartsOptions) -> bool:
+    """False where the metres alone, with one joint more, need all the bars there are, in each stock on its own."""
+    straight = joint_for(survey.catalogue, 0.0)
+    if straight is None:
+        return False
+    trim_mm, kerf_mm = 2.0 * options.cutting.end_trim_mm, options.cutting.kerf_mm
+    for stock in {one.stock for one in standing if not one.estimate}:
+        own = [one for one in standing if one.stock == stock and not one.estimate]
+        longest_mm = 1000.0 * max(own[0].profile.stock_m) - trim_mm + kerf_mm
+        new = [bar for bar in plan.bars if bar.grain == stock and not bar.offcut_label]
+        need_mm = math.fsum(1000.0 * one.piece.cut_m + kerf_mm for one in own)
+        need_mm += kerf_mm - 2000.0 * straight.take_off_m
+        need_mm -= math.fsum(offcut.length_mm + kerf_mm for offcut in _on_hand(stock, options))
+        if math.ceil(need_mm / longest_mm - 1e-9) < len(new):
+            return True
+    return False
+
+
+def _candidates(survey: Survey, standing: Sequence[Standing]) -> Iterator[Standing]:
+    """Pieces on a wall long enough to be parted, in straights the survey does not part yet; like pieces once."""
+    seen: set[tuple[str, float, float, float]] = set()
+    for one in standing:
+        piece = one.piece
+        ends_mm = (take_off_mm(survey.catalogue, one.left), take_off_mm(survey.catalogue, one.right))
+        like = (one.stock, round(piece.cut_m, 4), *ends_mm)
+        if one.estimate or piece.sill is not None or like in seen:
+            continue
+        parted = set(survey.loop(one.loop).straight_joints).intersection(_kept(one, standing))
+        if not parted and piece.tape_m >= 2.0 * one.profile.min_piece_m:
+            seen.add(like)
+            yield one
+
+
+def _partings(
+    survey: Survey, standing: Sequence[Standing], one: Standing, plan: CutPlan, options: PartsOptions, limit_s: float
+) -> Iterator[_Parting]:
+    """How a piece can be parted into what is left over when all others of its stock are cut, each in `limit_s`."""
+    others = [other for other in standing if other.stock == one.stock and other is not one]
+    on_hand = _on_hand(one.stock, options)
+    now = [bar for bar in plan.bars if bar.grain == one.stock and not bar.offcut_label]
+    now_mm = math.fsum(bar.length_mm for bar in now)
+    goals = (options.cutting.prefer, "fewest bars") if len(set(one.profile.stock_m)) > 1 else (options.cutting.prefer,)
+    for prefer in dict.fromkeys(goals):
+        # of plans that are equally good, one whose remainders take half the piece: shorter ones count as waste
+        half_mm = 500.0 * one.piece.cut_m
+        own = replace(options.cutting, prefer=prefer, time_limit_s=limit_s, min_offcut_mm=half_mm)
+        without = cut_plan(survey, others, replace(options, cutting=own, offcuts=on_hand))
+        bars = () if without is None else without.bars
+        new = [bar.length_mm for bar in bars if not bar.offcut_label]
+        if len(new) >= len(now) or math.fsum(new) > now_mm + 1e-6:
+            continue
+        used = {bar.offcut_label for bar in bars}
+        over_mm = [bar.remainder_mm for bar in bars]
+        over_mm += [offcut.length_mm for offcut in on_hand if offcut.label not in used]
+        for left_mm, right_mm in permutations(sorted(over_mm, reverse=True)[:2], 2):
+            at = _joint_at(survey, one, left_mm - SPARE_MM, right_mm - SPARE_MM)
+            if at is not None:
+                yield _Parting(one.loop, at[0], tuple(_kept(one, standing)), math.fsum(new), at[1])
+
+
+def _joint_at(
+    survey: Survey, one: Standing, left_most_mm: float, right_most_mm: float
+) -> tuple[StraightAt, float] | None:
+    """Where a piece is parted so that its left and right half are no longer than given, and the shorter half, mm.
+
+    As near its middle as can be; None where it cannot be, or a half were below the shortest piece.
+    """
+    straight = joint_for(survey.catalogue, 0.0)
+    if straight is None:
+        return None
+    take_mm = 1000.0 * straight.take_off_m
+    both_mm = 1000.0 * one.piece.cut_m - 2.0 * take_mm
+    left_end_mm, right_end_mm = (take_off_mm(survey.catalogue, meets) for meets in (one.left, one.right))
+    tape_mm = 1000.0 * one.profile.min_piece_m - take_mm
+    least_mm = max(both_mm - right_most_mm, tape_mm - left_end_mm, 0.0)
+    most_mm = min(left_most_mm, both_mm - max(tape_mm - right_end_mm, 0.0))
+    if least_mm > most_mm:
+        return None
+    left_mm = min(max(both_mm / 2.0, least_mm), most_mm)
+    along_mm = left_end_mm + left_mm + take_mm
+    piece = one.piece
+    at_m = round((1000.0 * piece.from_m + along_mm) / AT_STEP_MM) * AT_STEP_MM / 1000.0
+    wall, _, end_m = wall_parts(survey.room(piece.room), piece.wall, piece.from_m, at_m)[-1]
+    if end_m >= survey.room(piece.room).walls[wall - 1].length_m:
+        return None
+    return StraightAt(piece.room, wall, round(end_m, 4)), min(left_mm, both_mm - left_mm)
+
+
+def _straight(one: Standing, standing: Sequence[Standing]) -> tuple[Standing, ...]:
+    """The pieces joined to one by straight joints, itself among them, in water order."""
+    run = [other for other in standing if (other.loop, other.arm) == (one.loop, one.arm)]
+    first = last = run.index(one)
+    while first and _is_straight(run[first].start) and run[first - 1].end is run[first].start:
+        first -= 1
+    while last < len(run) - 1 and _is_straight(run[last].end) and run[last + 1].start is run[last].end:
+        last += 1
+    return tuple(run[first : last + 1])
+
+
+def _is_straight(meets: object) -> bool:
+    return isinstance(meets, JointAt) and meets.kind == "straight"
+
+
+def _kept(one: Standing, standing: Sequence[Standing]) -> Iterator[StraightAt]:
+    """The straight joints there are in the straight of a piece, as the survey states them."""
+    for other in _straight(one, standing)[1:]:
+        if isinstance(other.start, JointAt) and other.piece.sill is None:
+            yield StraightAt(other.start.room, other.start.wall, other.start.at_m)
+
+
+def _taken(
+    survey: Survey, standing: Sequence[Standing], parting: _Parting, plan: CutPlan, options: PartsOptions
+) -> tuple[_Parting, Survey, tuple[Standing, ...], CutPlan] | None:
+    """The survey with a joint, laid out and cut.
+
+    None where it saves no bar, buys more metres or takes from a straight its room to grow.
+    """
+    wanted = {*parting.kept, parting.joint}
+    loops = tuple(
+        replace(loop, straight_joints=tuple(sorted(wanted.union(loop.straight_joints), key=astuple)))
+        if loop.name == parting.loop
+        else loop
+        for loop in survey.loops
+    )
+    trial = replace(survey, loops=loops)
+    laid = standings(trial, lay_out(trial))
+    found = cut_plan(trial, laid, options)
+    if found is None or found.new_bars >= plan.new_bars or found.new_stock_mm > plan.new_stock_mm + 1e-6:
+        return None
+    if _stuck(trial, laid, options) > _stuck(survey, standing, options):
+        return None
+    return parting, trial, laid, found
+
+
+def _stuck(survey: Survey, standing: Sequence[Standing], options: PartsOptions) -> int:
+    """Straights with no room to grow."""
+    moves = plan_movement(survey, standing, options.fitting_c, options.clearance_mm).moves
+    return sum(move.choice == "stuck" for move in moves)

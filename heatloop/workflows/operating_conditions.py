@@ -1,0 +1,189 @@
+"""What a rating is asked for: temperatures, settings, loops shut and the pump, checked and put into effect."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import replace
+from typing import Any, Literal
+
+import numpy as np
+
+from heatloop.findings.input_errors import Fault, SurveyError, is_number, number_faults, shown
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.pumps import Differential, HeadLaw, pump_law
+from heatloop.hydraulics.sizing.valve_settings import real_settings, valve_places
+from heatloop.physics.valves import kv_at_setting
+from heatloop.physics.water import Fluid
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.survey import Survey
+from heatloop.survey.water_system import PumpCurve
+
+Settings = Mapping[str | tuple[str, str] | tuple[str, str, int], float] | Literal["real", "exact"]
+"""Settings by the name of a valve (all of that kind), by (loop, side), or by (loop, side, arm); "real" or "exact":
+those of the design, at the valves' own marks or between them."""
+
+Key = str | tuple[str, str] | tuple[str, str, int]
+
+PUMP_UNITS = {
+    "speed": "a share of full speed",
+    "constant_kpa": "kPa",
+    "proportional_kpa": "kPa",
+    "proportional_m3_h": "m3/h",
+}
+PUMP_KEYS = tuple(PUMP_UNITS)
+
+
+def check_arguments(
+    flow_temp_c: object, outdoor_c: object, room_c: object, pump: object, settings: object, closed: object, on: object
+) -> None:
+    """Whether all arguments of a rating are of the kind they should be; SurveyError says which are not."""
+    asked = {"flow_temp_c": flow_temp_c, "outdoor_c": outdoor_c}
+    temps = {name: value for name, value in asked.items() if value is not None}
+    if isinstance(room_c, Mapping):
+        temps |= {f"room_c, {shown(name)}": value for name, value in room_c.items()}
+    elif room_c is not None:
+        temps["room_c"] = room_c
+    faults = number_faults("rating", temps)
+    if isinstance(pump, Mapping):
+        for key, value in pump.items():
+            faults += number_faults("rating", {f"pump, {key}": value}, f"a number, {PUMP_UNITS.get(key, 'above 0')}")
+    elif pump is not None:
+        faults.append(fault("pump", shown(pump), f"a table with one of {', '.join(PUMP_KEYS[:3])}"))
+    if isinstance(settings, Mapping):
+        faults += _setting_faults(settings)
+    elif not isinstance(settings, str):
+        faults.append(fault("settings", shown(settings), '"real", "exact", or settings by valve'))
+    if isinstance(closed, str) or not isinstance(closed, Collection):
+        faults.append(fault("closed", shown(closed), "a list of the names of loops"))
+    if not isinstance(on, bool):
+        faults.append(fault("thermostats", shown(on), "True or False"))
+    if faults:
+        raise SurveyError(faults)
+
+
+def _setting_faults(settings: Mapping[Any, object]) -> list[Fault]:
+    faults = []
+    for key, setting in settings.items():
+        if not (isinstance(key, str) or (isinstance(key, tuple) and len(key) in (2, 3))):
+            faults.append(fault("settings", shown(key), "a valve, a loop and side, or a loop, side and arm"))
+        elif not is_number(setting):
+            faults.append(fault(f"settings, {_key_words(key)}", shown(setting), "a number, the setting of the valve"))
+    return faults
+
+
+def at_conditions(
+    survey: Survey, flow_temp_c: float | None, outdoor_c: float | None, room_c: float | Mapping[str, float] | None
+) -> Survey:
+    """The survey with other temperatures; everything else as it is."""
+    project = survey.project
+    if flow_temp_c is not None:
+        project = replace(project, flow_temp_c=float(flow_temp_c))
+    if outdoor_c is not None:
+        project = replace(project, outdoor_c=float(outdoor_c))
+    rooms = survey.rooms
+    if room_c is not None:
+        by_room = room_c if isinstance(room_c, Mapping) else {room.name: room_c for room in rooms}
+        rooms = tuple(replace(room, indoor_c=float(by_room.get(room.name, room.indoor_c))) for room in rooms)
+    return replace(survey, project=project, rooms=rooms)
+
+
+def check_conditions(
+    survey: Survey,
+    heated: Collection[str],
+    closed: Collection[str],
+    room_c: float | Mapping[str, float] | None,
+    water: Fluid,
+) -> None:
+    """Whether the survey can be rated at its temperatures now, `heated` its rooms with skirting or other emitters.
+
+    Raises SurveyError for names that are not there, water that its properties do not reach, and temperatures at which
+    nothing is heated.
+    """
+    faults = []
+    loops, rooms = [loop.name for loop in survey.loops], [room.name for room in survey.rooms]
+    faults += [fault("closed", shown(name), _one_of("loop", loops)) for name in closed if name not in loops]
+    if isinstance(room_c, Mapping):
+        faults += [fault("room_c", shown(name), _one_of("room", rooms)) for name in room_c if name not in rooms]
+    if loops and set(closed) >= set(loops) and not survey.bypasses:
+        faults.append(fault("closed", "every loop", "at least one loop, or a bypass, that lets water pass"))
+    temp, outdoor_c = survey.project.flow_temp_c, survey.project.outdoor_c
+    warm = sorted((room for room in survey.rooms if room.name in heated), key=lambda room: room.indoor_c)
+    if not water.t_min_c <= temp <= water.t_max_c:
+        wanted = f"{water.t_min_c:.4g} to {water.t_max_c:.4g}, the range of {water.name}"
+        faults.append(fault("flow_temp_c", f"{temp:g}", wanted))
+    elif warm and temp <= warm[-1].indoor_c:
+        wanted = f'above {warm[-1].indoor_c:g}, the temperature of "{warm[-1].name}": water no warmer heats nothing'
+        faults.append(fault("flow_temp_c", f"{temp:g}", wanted))
+    if warm and outdoor_c >= warm[0].indoor_c:
+        wanted = f'below {warm[0].indoor_c:g}, the temperature of "{warm[0].name}": a warmer day wants no heating'
+        faults.append(fault("outdoor_c", f"{outdoor_c:g}", wanted))
+    if faults:
+        raise SurveyError(faults)
+
+
+def fault(place: str, found: str, wanted: str) -> Fault:
+    """A fault of what a rating was asked for."""
+    return Fault("rating", place, found, wanted)
+
+
+def _one_of(what: str, names: Collection[str]) -> str:
+    return f"the name of a {what}: " + ", ".join(f'"{name}"' for name in names)
+
+
+def settings_kv(
+    network: Assembly, exact: Mapping[int, float], settings: Settings, catalogue: Catalogue
+) -> dict[int, float]:
+    """Kv of every valve by its place; `exact` are those of the design."""
+    if isinstance(settings, str):
+        if settings == "exact":
+            return dict(exact)
+        if settings != "real":
+            raise SurveyError([fault("settings", f'"{settings}"', '"real", "exact", or settings by valve')])
+    kv = {place: one.kv_m3_h for place, one in real_settings(network, exact, catalogue).items()}
+    if isinstance(settings, str):
+        return kv
+    faults = []
+    for key, setting in settings.items():
+        places = [place for place, name in valve_places(network).items() if _meant(network, place, name, key)]
+        if not places:
+            faults.append(fault("settings", _key_words(key), "a valve, a loop and side, or a loop, side and arm"))
+        for place in places:
+            valve = catalogue.valve(valve_places(network)[place])
+            try:
+                kv[place] = kv_at_setting(setting, valve.kv_m3_h)
+            except ValueError:
+                wanted = f'1 to {len(valve.kv_m3_h)}, the settings of "{valve.name}"'
+                faults.append(fault(f"settings, {_key_words(key)}", f"{setting:g}", wanted))
+                break
+    if faults:
+        raise SurveyError(faults)
+    return kv
+
+
+def _key_words(key: Key) -> str:
+    return f'"{key}"' if isinstance(key, str) else ", ".join(f'"{part}"' for part in key)
+
+
+def _meant(network: Assembly, place: int, valve: str, key: Key) -> bool:
+    if isinstance(key, str):
+        return valve == key
+    at = network.places[place]
+    own: tuple[Any, ...] = (network.loops[at.loop].loop.name, at.element.direction, at.element.arm)
+    return own[: len(key)] == tuple(key) and (len(key) == 3 or at.element.arm == 0)
+
+
+def asked_pump(curve: PumpCurve | None, pump: Mapping[str, float]) -> HeadLaw:
+    """The law of the source's pump, run as asked for."""
+    unknown = [key for key in pump if key not in PUMP_KEYS]
+    ways = [key for key in PUMP_KEYS[:3] if key in pump]
+    if unknown or len(ways) != 1:
+        wanted = f"one of {', '.join(PUMP_KEYS[:3])}"
+        raise SurveyError([fault("pump", ", ".join(map(str, pump)) or "nothing", wanted)])
+    if not all(np.isfinite(value) and value > 0.0 for value in pump.values()) or pump.get("speed", 1.0) > 1.0:
+        raise SurveyError([fault("pump", str(dict(pump)), "numbers above 0, and a speed of at most 1")])
+    if curve is not None:
+        asked = {key: pump.get(key) for key in PUMP_KEYS}
+        return pump_law(PumpCurve(curve.flow_m3_h, curve.head_kpa, **asked, efficiency=curve.efficiency))
+    if "constant_kpa" in pump:
+        return Differential(1000.0 * pump["constant_kpa"])
+    raise SurveyError([fault("pump", ways[0], "constant_kpa: the survey has no curve of the pump")])

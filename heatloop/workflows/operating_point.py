@@ -1,0 +1,174 @@
+"""What a given system does: pump, settings, flow temperature and weather as they are, thermostatic valves at work.
+
+Rooms are held at their temperatures; a thermostatic valve lets through what its room wants, and no more than it can.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Mapping
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from heatloop.heat_loss.model import RoomLoss
+from heatloop.heat_loss.rooms import room_losses
+from heatloop.hydraulics.analysis.thermostat_control import govern
+from heatloop.hydraulics.from_survey import fluid_of, governors_of, network_of, pumps_of, supply_temp_c
+from heatloop.hydraulics.loop_paths import loop_paths
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.pumps import HeadLaw, commissioned
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.hydraulics.sizing.valve_settings import valve_places
+from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.layout.build import validated_survey
+from heatloop.layout.model import floor_areas_m2
+from heatloop.physics.water import Fluid
+from heatloop.results.design import Design
+from heatloop.results.operating_point import Rating
+from heatloop.results.tables import loops_and_rooms, operating_point
+from heatloop.results.tables.pumps import pumps_table
+from heatloop.survey.survey import Survey
+from heatloop.workflows.operating_conditions import (
+    Settings,
+    asked_pump,
+    at_conditions,
+    check_arguments,
+    check_conditions,
+    settings_kv,
+)
+from heatloop.workflows.size import size
+
+
+def rate(
+    system: Design | Survey | str | Path,
+    *,
+    flow_temp_c: float | None = None,
+    outdoor_c: float | None = None,
+    pump: Mapping[str, float] | None = None,
+    settings: Settings = "real",
+    closed: Collection[str] = (),
+    room_c: float | Mapping[str, float] | None = None,
+    thermostats: bool = True,
+) -> Rating:
+    """What a design, or the system a survey is sized to, does as it stands.
+
+    flow_temp_c: of the source (None: the design's); outdoor_c and room_c (one for all, or by room): for the losses
+    (None: the design's). `pump`, of the source, takes the keys of the survey's pump that say how it runs: speed,
+    constant_kpa, or proportional_kpa with proportional_m3_h; None: as the survey has it, else as commissioned for
+    the design. `settings` of the valves, see Settings; what a mapping leaves out is at the design's real setting.
+    `closed`: loops shut by hand. `thermostats` False: thermostatic valves stay at their proportional band.
+
+    Raises SurveyError for names, settings and pumps that are not there, ArithmeticError if the system has no answer.
+    """
+    check_arguments(flow_temp_c, outdoor_c, room_c, pump, settings, closed, thermostats)
+    design = system if isinstance(system, Design) else size(validated_survey("rating", system))
+    survey = at_conditions(design.survey, flow_temp_c, outdoor_c, room_c)
+    check_conditions(survey, _heated(design.system), closed, room_c, fluid_of(survey))
+    found = solve_conditions(
+        design.system, survey, pump=pump, settings=settings, closed=closed, thermostats=thermostats
+    )
+    return _rating(design, found)
+
+
+@dataclass(frozen=True, eq=False)
+class SolvedConditions:
+    """A sized system at other conditions: the survey with them, its losses, the solved state and the pumps."""
+
+    survey: Survey
+    losses: tuple[RoomLoss, ...]
+    fluid: Fluid
+    state: Operation
+    pumps: tuple[HeadLaw, ...]
+
+
+def solve_conditions(
+    system: SizedSystem,
+    survey: Survey,
+    *,
+    pump: Mapping[str, float] | None = None,
+    settings: Settings = "real",
+    closed: Collection[str] = (),
+    thermostats: bool = True,
+) -> SolvedConditions:
+    """Solve a sized system at the temperatures of `survey`, which is its own survey otherwise; arguments as `rate`.
+
+    Raises ArithmeticError if the system has no answer.
+    """
+    fluid = fluid_of(survey)
+    paths = loop_paths(survey, system.layout)
+    table = system.state.assembly.elements
+    network = network_of(survey, paths, table.table)
+    exact = {place: float(table.kv_m3_h[place]) for place in valve_places(network)}
+    network = network.with_kv(settings_kv(network, exact, settings, survey.catalogue))
+    losses = _losses(system, survey)
+    source_c = survey.project.flow_temp_c
+    supply_c = np.array([supply_temp_c(survey, loop, source_c) for loop in survey.loops])
+    pumps = _pumps(system, network, pump, fluid)
+    state = govern(
+        network,
+        supply_c,
+        fluid,
+        drives=pumps,
+        source_c=source_c,
+        buoyancy=survey.project.buoyancy,
+        closed=np.array([loop.name in set(closed) for loop in survey.loops]),
+        governors=governors_of(survey, losses) if thermostats else {},
+        guess_kg_s=system.state.loop_flow_kg_s,
+    )
+    return SolvedConditions(survey, losses, fluid, state, pumps)
+
+
+def _heated(system: SizedSystem) -> set[str]:
+    """The rooms with skirting or another emitter."""
+    others = {item.room for loop in system.survey.loops for item in loop.emitters}
+    return others | {cell.room for arm in system.state.assembly.arms for cell in arm.cells if cell.skirting}
+
+
+def _losses(system: SizedSystem, survey: Survey) -> tuple[RoomLoss, ...]:
+    """The rooms' losses at the temperatures of `survey`; what was stated grows with the difference indoors to out."""
+    own = system.survey
+    if survey.rooms == own.rooms and survey.project.outdoor_c == own.project.outdoor_c:
+        return system.room_losses
+    losses = []
+    for loss in room_losses(survey, floor_areas_m2(system.layout)):
+        if loss.stated_by is not None:
+            before = own.room(loss.room).indoor_c - own.project.outdoor_c
+            now = survey.room(loss.room).indoor_c - survey.project.outdoor_c
+            loss = replace(loss, total_w=max(loss.total_w * now / before, 0.0))
+        losses.append(loss)
+    return tuple(losses)
+
+
+def _pumps(
+    system: SizedSystem, network: Assembly, pump: Mapping[str, float] | None, fluid: Fluid
+) -> tuple[HeadLaw, ...]:
+    """The laws of all pumps: the source's as asked for, all others as the survey has them or as commissioned."""
+    state = system.state
+    density = fluid.density_kg_m3(state.circuit_c)
+    laws = [
+        commissioned(curve, float(flow / rho), float(head))
+        for curve, flow, rho, head in zip(
+            pumps_of(system.survey, network), state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True
+        )
+    ]
+    if pump is not None:
+        laws[0] = asked_pump(system.survey.source.pump, pump)
+    return tuple(laws)
+
+
+def _rating(design: Design, found: SolvedConditions) -> Rating:
+    survey, losses, state = found.survey, found.losses, found.state
+    density = [float(rho) for rho in found.fluid.density_kg_m3(state.circuit_c)]
+    rooms = loops_and_rooms.rooms_table(design.layout, losses, state)
+    governors = governors_of(survey, losses)
+    frames = {
+        "loops": operating_point.loops_table(state, design.operation, governors),
+        "rooms": operating_point.with_governors(rooms, state, governors),
+        "elements": loops_and_rooms.elements_table(state),
+        "valves": operating_point.valves_table(survey, state),
+        "pumps": pumps_table(survey, state, found.pumps, density),
+        "along": loops_and_rooms.along_table(state),
+    }
+    facts = operating_point.facts(survey, losses, state, frames, density[0])
+    return Rating(survey, design.layout, losses, state, frames, facts)

@@ -1,0 +1,119 @@
+"""One loop of a survey by itself, recalculated in milliseconds."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import replace
+
+import numpy as np
+from numpy.typing import NDArray
+from scipy.optimize import root_scalar
+
+from heatloop.heat_loss.rooms import room_losses
+from heatloop.hydraulics.from_survey import fluid_of
+from heatloop.hydraulics.heat.channel_heat import arm_results
+from heatloop.hydraulics.loop_paths import loop_paths, rooms_of
+from heatloop.hydraulics.model import LoopPath
+from heatloop.hydraulics.sizing.trial_solution import Trial
+from heatloop.layout.build import lay_out
+from heatloop.layout.model import floor_areas_m2
+from heatloop.results.single_loop import LaidLoop, TriedLoop
+from heatloop.survey.loops import RouteWalls
+from heatloop.survey.survey import Survey
+
+FLOW_BETWEEN = (0.1, 1.5)
+"""Where a tried loop's flow is looked for, as shares of the flow that would carry its output if all its water had
+the mean temperature: link and film make it less. Less than a tenth of it is no heating."""
+
+
+def lay_loop(survey: Survey, loop: str, ends_at_m: float | None = None) -> LaidLoop:
+    """One loop of a survey by itself; its skirting ends `ends_at_m` along the last wall of its route, if given.
+
+    KeyError where the survey has no such loop, ValueError for a loop that cannot be tried: of two arms, or with an
+    end to move where its route does not end at a wall.
+    """
+    found = survey.loop(loop)
+    if len(found.arms) != 1:
+        raise ValueError(f"loop {loop!r} has {len(found.arms)} arms, wanted one")
+    if ends_at_m is not None:
+        *before, last = found.arms[0]
+        if not isinstance(last, RouteWalls):
+            raise ValueError(f"loop {loop!r}: its route does not end at a wall")
+        found = replace(found, arms=((*before, replace(last, to_m=ends_at_m)),))
+    alone = replace(survey, loops=(found,))
+    layout, water = lay_out(alone), fluid_of(alone)
+    path = loop_paths(alone, layout)[0]
+    losses = {loss.room: loss.total_w for loss in room_losses(alone, floor_areas_m2(layout))}
+    return LaidLoop(alone, layout, path, water, {room: losses[room] for room in rooms_of(path)})
+
+
+def try_loop(laid: LaidLoop, flow_temp_c: float, delta_t_k: float) -> TriedLoop:
+    """A laid loop at some flow temperature where its tails join and drop, its flow to 1e-4: quick enough for a slider.
+
+    What is found is what sizing by drop finds; the hydraulics are left out. ValueError where no flow gives the drop.
+    """
+    path, water = laid.path, laid.water
+    out_of_reach = ValueError(
+        f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} degC"
+    )
+    trial = Trial([path], np.array([flow_temp_c]), water)
+    capacity = float(water.heat_capacity_j_kgk(flow_temp_c))
+    most = _rough_output_w(path, flow_temp_c - delta_t_k / 2.0) / (capacity * delta_t_k)
+    least_log, most_log = (float(np.log(most * share)) for share in FLOW_BETWEEN)
+
+    def miss(log_flow: float) -> float:
+        """Log of drop over design drop, which falls with the log of flow by nearly 1; by just 1 beyond the range."""
+        inside = min(max(log_flow, least_log), most_log)
+        drop_k = float(trial.drop_k(np.exp([inside]))[0])
+        if drop_k <= 0.0:
+            raise out_of_reach
+        return float(np.log(drop_k / delta_t_k)) - (log_flow - inside)
+
+    for _ in range(20):
+        log_flow = _root_of_falling(miss, float(np.log(most)), least_log)
+        if not least_log <= log_flow <= most_log:
+            raise out_of_reach
+        flow = np.exp([log_flow])
+        if trial.share_again(flow) < 1e-6:
+            break
+    room_w, solved = trial.room_w(flow)[0], trial.near[0]
+    assert solved is not None
+    return TriedLoop(
+        laid=laid,
+        flow_temp_c=flow_temp_c,
+        return_c=flow_temp_c - delta_t_k,
+        flow_kg_s=float(flow[0]),
+        room_w=room_w,
+        piece_c=_piece_c(path, arm_results(solved)[0].mean_c),
+    )
+
+
+def _root_of_falling(miss: Callable[[float], float], start: float, least: float) -> float:
+    """Where `miss`, falling by about 1 with its argument, is nothing: by secants, else between wide bounds."""
+    found = root_scalar(miss, x0=start, x1=start - 0.1, method="secant", xtol=1e-4, maxiter=12)
+    if not found.converged:
+        found = root_scalar(miss, bracket=(least - 20.0, start + 20.0), method="brentq", xtol=1e-4)
+    return float(found.root)
+
+
+def _piece_c(path: LoopPath, mean_c: NDArray[np.float64]) -> dict[str, tuple[float, ...]]:
+    """Mean water temperature of each piece from that of its cells, (C, M), weighed by their lengths."""
+    metres: dict[str, float] = {}
+    kelvin_metres: dict[str, NDArray[np.float64]] = {}
+    for cell, channels_c in zip(path.arms[0].cells, mean_c.T, strict=True):
+        if cell.skirting:
+            metres[cell.label] = metres.get(cell.label, 0.0) + cell.length_m
+            kelvin_metres[cell.label] = kelvin_metres.get(cell.label, 0.0) + cell.length_m * channels_c
+    return {label: tuple(float(c) for c in kelvin_metres[label] / metres[label]) for label in metres}
+
+
+def _rough_output_w(path: LoopPath, water_c: float) -> float:
+    """Output of all cells with the water at one temperature, W: about what sizing will find."""
+    watts = 0.0
+    for cell in path.arms[0].cells:
+        law, excess_k = cell.characteristic, max(water_c - cell.room_c, 1.0)
+        watts += law.k_w_mkn * cell.factor * cell.length_m * excess_k**law.exponent
+    for element in (*path.tail_flow, *path.tail_return):
+        if element.emits is not None:
+            watts += element.emits.k_w_kn * max(water_c - element.emits.room_c, 1.0) ** element.emits.exponent
+    return watts

@@ -1,0 +1,104 @@
+"""From a survey to a finished design: the steps in order, each a function of the one before."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import Any
+
+import pandas as pd
+
+from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.limits import worst
+from heatloop.heat_loss.building_load import building_load
+from heatloop.hydraulics.from_survey import fluid_of
+from heatloop.hydraulics.sizing.flows import DropOutOfReach
+from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.layout.build import validated_survey
+from heatloop.layout.model import floor_areas_m2
+from heatloop.physics.water import Fluid
+from heatloop.results import assumptions
+from heatloop.results.checks.design_checks import design_checks
+from heatloop.results.design import Design
+from heatloop.results.tables import heat, loops_and_rooms, pumps, sensors
+from heatloop.results.tables.glazing import glazing_table
+from heatloop.results.tables.output_range import band_table, ratings_table, with_band
+from heatloop.results.tables.pumps import pumps_table
+from heatloop.results.tables.summary import summary_figures
+from heatloop.results.tables.valves import shut_table, valves_table
+from heatloop.survey.survey import Survey
+
+
+def size(survey: Survey | str | Path) -> Design:
+    """Choose flows and presettings for the duty of a survey, or of the survey in a file.
+
+    Raises SurveyError, one line a fault, where the survey cannot be designed as it stands.
+    """
+    survey = validated_survey("size", survey)
+    fluid = fluid_of(survey)
+    if survey.project.flow_temp_c > fluid.t_max_c:
+        raise SurveyError([_too_hot(survey, fluid)])
+    try:
+        system = size_system(prepare_system(survey))
+    except DropOutOfReach as error:
+        raise SurveyError([_out_of_reach(survey, error)]) from error
+    return _design(system)
+
+
+def _too_hot(survey: Survey, water: Fluid) -> Fault:
+    file = "survey" if survey.path is None else survey.path.name
+    wanted = f"at most {water.t_max_c:g} degrees C, the range of {water.name}"
+    return Fault(file, "project, flow_temp_c", f"{survey.project.flow_temp_c:g}", wanted)
+
+
+def _out_of_reach(survey: Survey, error: DropOutOfReach) -> Fault:
+    file = "survey" if survey.path is None else survey.path.name
+    return Fault(
+        file,
+        f'loop "{error.loop}", delta_t_k',
+        f"a design drop of {error.wanted_k:g} K",
+        f"at most {error.greatest_k:.1f} K, the greatest this loop can give whatever its flow: "
+        "the channels pass heat to each other",
+    )
+
+
+def _design(system: SizedSystem) -> Design:
+    survey, layout, losses, state = system.survey, system.layout, system.room_losses, system.state
+    sure = band_table(survey, layout, state)
+    density = [float(rho) for rho in system.fluid.density_kg_m3(state.circuit_c)]
+    frames: dict[str, pd.DataFrame] = {
+        "loops": loops_and_rooms.loops_table(system),
+        "rooms": with_band(loops_and_rooms.rooms_table(layout, losses, state), sure),
+        "elements": loops_and_rooms.elements_table(state),
+        "valves": valves_table(system),
+        "pumps": pumps_table(survey, state, system.pumps, density),
+        "pump_curves": pumps.curves_table(survey, state, system.pumps, density),
+        "shut": shut_table(system),
+        "sensors": sensors.sensors_table(system),
+        "along": loops_and_rooms.along_table(state),
+        "losses": heat.losses_table(losses),
+        "source_heat": heat.source_heat_table(state),
+        "glazing": glazing_table(survey, layout, state),
+        "ratings": ratings_table(survey, system.prepared.constants),
+        "band": sure,
+    }
+    load = building_load(survey, losses, floor_areas_m2(layout))
+    facts = summary_figures(system, load, frames) | _plain_water(survey)
+    frames["checks"] = design_checks(survey, frames, facts)
+    frames["assumptions"] = assumptions.table(survey, layout, losses, load)
+    verdicts = frames["checks"]["verdict"]
+    facts |= {
+        "verdict": worst(verdicts),
+        "checks_failed": int((verdicts == "fail").sum()),
+        "checks_caution": int((verdicts == "caution").sum()),
+    }
+    return Design(system, frames, facts)
+
+
+def _plain_water(survey: Survey) -> dict[str, Any]:
+    """Flow and head of the pump were there no antifreeze; None where there is none."""
+    if survey.project.antifreeze is None:
+        return {"pump_flow_plain_l_h": None, "pump_head_plain_kpa": None}
+    plain = size(replace(survey, project=replace(survey.project, antifreeze=None))).summary
+    return {"pump_flow_plain_l_h": plain["pump_flow_l_h"], "pump_head_plain_kpa": plain["pump_head_kpa"]}

@@ -1,0 +1,125 @@
+"""The layers of the package: imports point downwards only, no cycle of any kind, files and folders keep their size."""
+
+import ast
+import subprocess
+import sys
+from collections import Counter
+from graphlib import CycleError, TopologicalSorter
+from pathlib import Path
+
+import pytest
+
+import heatloop
+
+PACKAGE = Path(heatloop.__file__).parent
+FILES = sorted(PACKAGE.rglob("*.py"))
+NAMES = {
+    path: ".".join(("heatloop", *path.relative_to(PACKAGE).with_suffix("").parts)).removesuffix(".__init__")
+    for path in FILES
+}
+MODULES = set(NAMES.values())
+
+LAYERS = (
+    ("physics", "text", "findings"),
+    ("survey",),
+    ("heat_loss", "layout"),
+    ("hydraulics",),
+    ("results", "handover", "diagnosis"),
+    ("report",),
+    ("workflows",),
+    ("cli", "heatloop"),
+    ("__main__",),
+)
+"""Lowest first: a unit imports only units of lower layers. "heatloop" is the package's own `__init__`."""
+LAYER_OF = {name: number for number, names in enumerate(LAYERS, start=1) for name in names}
+MOST_LINES, MOST_FILES = 400, 12
+ROOT = {"__init__.py", "__main__.py", "py.typed"}
+
+
+def imported(path):
+    """Modules of the package that a file imports: at the top, inside functions and under TYPE_CHECKING alike."""
+    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+        if isinstance(node, ast.ImportFrom) and node.module and node.module.split(".")[0] == "heatloop":
+            for alias in node.names:
+                longer = f"{node.module}.{alias.name}"
+                yield longer if longer in MODULES else node.module
+        elif isinstance(node, ast.Import):
+            yield from (alias.name for alias in node.names if alias.name.split(".")[0] == "heatloop")
+
+
+GRAPH = {NAMES[path]: set(imported(path)) - {NAMES[path]} for path in FILES}
+
+
+def unit(module):
+    """The folder, or the file of the root, that a module belongs to."""
+    parts = module.split(".")
+    return parts[1] if len(parts) > 1 else "heatloop"
+
+
+UNITS = {}
+for module, targets in GRAPH.items():
+    UNITS.setdefault(unit(module), set()).update(unit(target) for target in targets if unit(target) != unit(module))
+
+
+def test_every_unit_has_a_layer_and_no_more_than_nine_there_are():
+    assert set(UNITS) == set(LAYER_OF)
+    assert len(LAYERS) <= 9
+
+
+def test_a_unit_imports_only_lower_layers():
+    upwards = [
+        f"{name} -> {below}"
+        for name, targets in UNITS.items()
+        for below in sorted(targets)
+        if LAYER_OF[below] >= LAYER_OF[name]
+    ]
+    assert not upwards
+
+
+@pytest.mark.parametrize("graph", [GRAPH, UNITS], ids=["files", "units"])
+def test_there_is_no_cycle(graph):
+    try:
+        TopologicalSorter(graph).prepare()
+    except CycleError as error:
+        raise AssertionError(" -> ".join(error.args[1])) from None
+
+
+def test_imports_are_written_out():
+    """No relative import, and modules by their names: what the test above cannot see is not there."""
+    hidden = []
+    for path in FILES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and node.level:
+                hidden.append(f"{NAMES[path]}: relative import")
+            if isinstance(node, ast.Name | ast.Attribute) and path.name != "__init__.py":
+                name = node.id if isinstance(node, ast.Name) else node.attr
+                hidden += [f"{NAMES[path]}: {name}"] if name in ("import_module", "__import__") else []
+    assert not hidden
+
+
+def test_files_and_folders_keep_their_size():
+    long = {NAMES[path]: n for path in FILES if (n := path.read_text(encoding="utf-8").count("\n")) > MOST_LINES}
+    assert not long
+    folders = Counter(path.parent for path in PACKAGE.rglob("*") if path.is_file() and "__pycache__" not in path.parts)
+    full = {str(folder): n for folder, n in folders.items() if n - (folder / "__init__.py").is_file() > MOST_FILES}
+    assert not full
+    assert {path.name for path in PACKAGE.iterdir() if path.is_file()} == ROOT
+
+
+def test_importing_costs_no_coolprop_and_no_matplotlib():
+    code = (
+        "import sys, heatloop; names = ('CoolProp', 'matplotlib', 'nbclient', 'openpyxl'); "
+        "print([name for name in names if name in sys.modules])"
+    )
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, text=True, check=True)
+    assert done.stdout.strip() == "[]"
+
+
+def test_every_public_function_has_a_docstring():
+    bare = []
+    for path in FILES:
+        tree = ast.parse(path.read_text(encoding="utf-8"))
+        nodes = [n for n in tree.body if isinstance(n, ast.FunctionDef | ast.ClassDef)]
+        bare += [f"{NAMES[path]}: {n.name}" for n in nodes if not n.name.startswith("_") and not ast.get_docstring(n)]
+        bare += [] if ast.get_docstring(tree) else [f"{NAMES[path]}: module"]
+    assert not bare
