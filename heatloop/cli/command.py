@@ -9,10 +9,9 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from heatloop.results.design import Design
-
 if TYPE_CHECKING:
     from heatloop.diagnosis.diagnosis import Diagnosis
+    from heatloop.results.design import Design
     from heatloop.results.operating_point import Rating
 
 

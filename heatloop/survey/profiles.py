@@ -39,6 +39,7 @@ def _channel(channel: Channel) -> dict[str, object]:
 
 
 def sourced(source: str, invented: bool) -> list[str]:
+    """What an entry is from, in words."""
     told = ["An invented entry: nothing like it can be bought."] if invented else []
     return [*told, SOURCED.format(source.rstrip("."))] if source else told
 

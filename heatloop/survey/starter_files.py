@@ -23,21 +23,24 @@ CELLS: tuple[tuple[str, str], ...] = (
     (
         "code",
         "import heatloop as hl\n"
-        "from heatloop.handover.first_fix import plan_first_fix\n"
-        "from heatloop.layout.plan import placements\n"
-        "from heatloop.report import findings, first_fix_plot, level_plot, plots\n\n"
+        "from heatloop.handover.first_fix.plan import plan_first_fix\n"
+        "from heatloop.layout.plan_coordinates import placements\n"
+        "from heatloop.report.pages import captions\n"
+        "from heatloop.report.plans import first_fix as first_fix_plot\n"
+        "from heatloop.report.plans import storey_plan\n"
+        "from heatloop.report.plots import room_output\n\n"
         f'design = hl.size("{SURVEY}")\n'
-        "findings.verdict(design)",
+        "captions.verdict(design)",
     ),
     ("markdown", "## Rooms\n\nHeat loss at the outdoor design temperature beside what the skirting gives, in watts."),
-    ("code", "plots.room_output(design)\ndesign.rooms"),
+    ("code", "room_output.room_output(design)\ndesign.rooms"),
     ("markdown", "## Loops\n\nFlow, temperatures, pressure drop and presetting of each loop."),
     ("code", "design.loops"),
     ("markdown", "## Plan"),
     (
         "code",
         "for level_m, rooms in placements(design.survey, design.layout).items():\n"
-        "    level_plot.level_plan_plot(design, level_m, rooms)",
+        "    storey_plan.level_plan_plot(design, level_m, rooms)",
     ),
     ("markdown", "## What to change or watch\n\nEvery limit that is not met or nearly reached, and what would help."),
     ("code", 'design.checks[design.checks["verdict"] != "pass"]'),

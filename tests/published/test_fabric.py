@@ -34,15 +34,15 @@ def _layer(text: str) -> LayerResistance:
     return LayerResistance(clear, *bridge) if bridge else LayerResistance(clear)
 
 
-def _resistance(inputs: dict[str, str], layers: list[LayerResistance] | None = None) -> Resistance:
-    layers = layers or [_layer(text) for text in inputs["layers"].split(";")]
-    return layers.total_resistance(layers, float(inputs["rsi"]), float(inputs["rse"]))
+def _resistance(inputs: dict[str, str], own: list[LayerResistance] | None = None) -> Resistance:
+    own = own or [_layer(text) for text in inputs["layers"].split(";")]
+    return layers.total_resistance(own, float(inputs["rsi"]), float(inputs["rse"]))
 
 
 def _path(inputs: dict[str, str], bridged: bool) -> float:
-    layers = [_layer(text) for text in inputs["layers"].split(";")]
+    own = [_layer(text) for text in inputs["layers"].split(";")]
     along = [
-        LayerResistance(layer.bridge_m2k_w if bridged and layer.bridge_m2k_w else layer.clear_m2k_w) for layer in layers
+        LayerResistance(layer.bridge_m2k_w if bridged and layer.bridge_m2k_w else layer.clear_m2k_w) for layer in own
     ]
     return _resistance(inputs, along).total_m2k_w
 
@@ -70,8 +70,8 @@ def _direction(inputs: dict[str, str]) -> layers.Direction:
 def _library(inputs: dict[str, str]) -> float:
     assert inputs["name"] == "solid_brick"
     listed = usual_build_ups()["solid brick wall, before 1965"].u_w_m2k
-    layers = [_layer("0.220/0.77"), _layer("0.013/0.57")]
-    computed = layers.total_resistance(layers, 0.13, 0.04).u_w_m2k
+    own = [_layer("0.220/0.77"), _layer("0.013/0.57")]
+    computed = layers.total_resistance(own, 0.13, 0.04).u_w_m2k
     assert listed is not None
     assert listed == pytest.approx(computed, abs=0.05)
     return listed
@@ -105,8 +105,8 @@ def test_published_value(row: dict[str, str]) -> None:
 
 
 def test_a_bridge_lies_between_its_limits() -> None:
-    layers = [LayerResistance(3.0, 0.8, 0.12), LayerResistance(0.5), LayerResistance(0.18, 0.4, 0.12)]
-    resistance = layers.total_resistance(layers, 0.13, 0.04)
+    own = [LayerResistance(3.0, 0.8, 0.12), LayerResistance(0.5), LayerResistance(0.18, 0.4, 0.12)]
+    resistance = layers.total_resistance(own, 0.13, 0.04)
     assert resistance.lower_m2k_w < resistance.total_m2k_w < resistance.upper_m2k_w
     assert resistance.error_bound == pytest.approx(
         (resistance.upper_m2k_w - resistance.lower_m2k_w) / 2.0 / resistance.total_m2k_w
@@ -136,10 +136,10 @@ def test_metal_in_insulation_is_beyond_the_method() -> None:
 
 def test_slab_formulas_meet_where_they_change() -> None:
     """The two branches of ISO 13370 agree within a few per cent where d_t reaches B'."""
-    b_m, wall_m, ground = 6.0, 0.3, 2.0
-    floor = (b_m - wall_m) / ground - 0.21
-    below = ground.slab_u_w_m2k(b_m, floor - 1e-6, wall_m, ground)
-    above = ground.slab_u_w_m2k(b_m, floor + 1e-6, wall_m, ground)
+    b_m, wall_m, soil_w_mk = 6.0, 0.3, 2.0
+    floor = (b_m - wall_m) / soil_w_mk - 0.21
+    below = ground.slab_u_w_m2k(b_m, floor - 1e-6, wall_m, soil_w_mk)
+    above = ground.slab_u_w_m2k(b_m, floor + 1e-6, wall_m, soil_w_mk)
     assert above == pytest.approx(below, rel=0.02)
 
 

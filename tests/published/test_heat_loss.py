@@ -309,8 +309,8 @@ def _fabric_lines() -> dict[str, float]:
 
     def resistance(wool: layers.LayerResistance) -> layers.Resistance:
         clear = [parts["T1"], parts["T4"], cavity, parts["T5"]]
-        layers = [*(layers.LayerResistance(value) for value in clear), wool]
-        return layers.total_resistance(layers, layers.RSI_M2K_W["horizontal"], layers.RSE_M2K_W)
+        own = [*(layers.LayerResistance(value) for value in clear), wool]
+        return layers.total_resistance(own, layers.RSI_M2K_W["horizontal"], layers.RSE_M2K_W)
 
     wall = resistance(layers.LayerResistance(parts["T2"], parts["T3"], 0.15))
     window = windows.window_geometry(1.8, 1.2, 0.08, 2, 1)

@@ -438,14 +438,14 @@ def test_a_reader_that_goes_away_is_no_fault() -> None:
 
 def test_importing_the_package_and_help_bring_no_heavy_parts() -> None:
     heavy = ("numpy", "pandas", "scipy", "pydantic", "CoolProp", "matplotlib", "openpyxl", "nbclient", "IPython")
-    code = f"import sys, heatloop, heatloop.commands as m; m.parser(); print([n for n in {heavy} if n in sys.modules])"
+    code = f"import sys, heatloop, heatloop.cli.main as m; m.parser(); print([n for n in {heavy} if n in sys.modules])"
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.stdout.strip() == "[]", done.stderr
 
 
 def test_every_public_name_comes_when_asked_for_and_no_module_takes_its_place() -> None:
     code = (
-        "import heatloop.rate, heatloop as hl; "
+        "import heatloop.workflows.operating_point, heatloop as hl; "
         "print(all(getattr(hl, n) is not None and n in dir(hl) for n in hl.__all__), callable(hl.rate))"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)

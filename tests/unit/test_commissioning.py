@@ -10,6 +10,7 @@ import fluids
 import numpy as np
 import pandas as pd
 import pytest
+from altered import with_survey
 
 import heatloop as hl
 from heatloop.diagnosis.site_model.prediction import site_model
@@ -66,8 +67,7 @@ def loft() -> hl.Design:
 
 
 def with_system(design: hl.Design, **keys: object) -> hl.Design:
-    survey = dataclasses.replace(design.survey, system=WaterSystem(**keys))  # type: ignore[arg-type]
-    return dataclasses.replace(design, survey=survey)
+    return with_survey(design, system=WaterSystem(**keys))  # type: ignore[arg-type]
 
 
 # --- the day -----------------------------------------------------------------------------------------------
@@ -90,7 +90,7 @@ def test_outdoor_temperature_alone_asks_weather_compensation(annexe: hl.Design) 
 def test_a_reading_at_the_source_goes_before_the_formula(lodge: hl.Design) -> None:
     today = day(lodge.system, outdoor_c=6.0, flow_temp_c=42.5)
     assert (today.flow_temp_c, today.how) == (42.5, READ)
-    assert today.share == pytest.approx((indoor_c(lodge) - 6.0) / (indoor_c(lodge) + 3.0))
+    assert today.share == pytest.approx((indoor_c(lodge.system) - 6.0) / (indoor_c(lodge.system) + 3.0))
     alone = day(lodge.system, flow_temp_c=42.5)
     assert math.isnan(alone.share)
     assert math.isnan(alone.outdoor_c)
@@ -107,8 +107,8 @@ def test_the_survey_may_hold_the_day(lodge: hl.Design) -> None:
 def test_indoor_temperature_and_exponent_are_the_buildings(lodge: hl.Design) -> None:
     rooms = lodge.rooms
     by_hand = (rooms["indoor_c"] * rooms["heat_loss_w"]).sum() / rooms["heat_loss_w"].sum()
-    assert indoor_c(lodge) == pytest.approx(by_hand)
-    assert exponent(lodge) == pytest.approx(1.28)
+    assert indoor_c(lodge.system) == pytest.approx(by_hand)
+    assert exponent(lodge.system) == pytest.approx(1.28)
 
 
 def tabled(system: SizedSystem, today: Day, now: Operation | None) -> pd.DataFrame:
@@ -185,7 +185,7 @@ def test_compensated_water_carries_the_load_of_the_day(
     # the film gets better in warmer water: output falls a little more than the characteristic has it
     assert given == pytest.approx(today.share, rel=0.05)
     formula = compensated(
-        indoor_c(design),
+        indoor_c(design.system),
         outdoor_c,
         design.summary["outdoor_c"],
         design.summary["flow_temp_c"],

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import openpyxl
 import pytest
+from altered import with_survey
 
 import heatloop as hl
 from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for, titles_in
@@ -40,7 +41,7 @@ def design() -> hl.Design:
 def pack(design: hl.Design) -> Pack:
     inhibitor = Additive("inhibitor A", per_cent=1.0, container_l=0.5, mixed_metals=True)
     system = WaterSystem(inhibitor=inhibitor, vessel=Vessel(volume_l=12.0))
-    held = dataclasses.replace(design, survey=dataclasses.replace(design.survey, system=system))
+    held = with_survey(design, system=system)
     return hand_over_pack(held, outdoor_c=7.0)
 
 
@@ -168,7 +169,7 @@ def test_a_cool_nursery_gets_no_warning() -> None:
 
 def test_the_worst_check_comes_first(design: hl.Design) -> None:
     system = WaterSystem(softened_fill=True, vessel=Vessel(volume_l=1.0))
-    bad = dataclasses.replace(design, survey=dataclasses.replace(design.survey, system=system))
+    bad = with_survey(design, system=system)
     table = hand_over_pack(bad).tables["handover_checks"]
     assert list(table["verdict"].iloc[:2]) == ["fail", "fail"]
     assert set(table["check"].iloc[:2]) == {"vessel volume", "softened water with bare aluminium"}

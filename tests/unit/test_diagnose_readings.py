@@ -14,8 +14,9 @@ from hypothesis import strategies as st
 
 import heatloop as hl
 from heatloop.diagnosis.readings import FLOW_TEMP, HEADS, PERCENT, QUANTITIES, RETURN_TEMP
-from heatloop.diagnosis.readings_file import read_readings, readings_of
+from heatloop.diagnosis.readings_file import readings_of
 from heatloop.diagnosis.readings_form import readings_sheet, readings_text
+from heatloop.workflows.diagnose import read_readings
 
 LODGE = Path(__file__).parents[2] / "data" / "alder-lodge"
 AIR = LODGE / "readings-air.csv"

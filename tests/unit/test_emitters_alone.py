@@ -8,11 +8,11 @@ import pytest
 from scipy.integrate import solve_ivp
 
 import heatloop as hl
-from heatloop.handover.parts.parts_list import parts_list
 from heatloop.handover.quotation import quote
 from heatloop.hydraulics.from_survey import fluid_of
 from heatloop.physics.emitters import emitter_constant_w_kn
 from heatloop.workflows.commission import hand_over_pack
+from heatloop.workflows.order import parts_list
 
 ROOT = Path(__file__).parents[2]
 CATALOGUE = ROOT / "tests" / "surveys" / "harbour-loft" / "catalogue.toml"

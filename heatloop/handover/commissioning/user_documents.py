@@ -120,12 +120,13 @@ def _user(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> Iterat
         else "Not settled yet: the expansion vessel does not suit this system. Do not run it.",
         "Pressure",
     )
-    yield (
-        "Hot to touch",
-        f"On the coldest days the skirting reaches {max(hottest.values()):.0f} °C. Keep cots, beds, cables, candles, "
-        "soft plastics and medicines away from it.",
-        "Hot surfaces",
-    )
+    if hottest:
+        yield (
+            "Hot to touch",
+            f"On the coldest days the skirting reaches {max(hottest.values()):.0f} °C. Keep cots, beds, cables, candles, "
+            "soft plastics and medicines away from it.",
+            "Hot surfaces",
+        )
     for room in survey.rooms:
         if room.vulnerable and room.name in hottest and hottest[room.name] > TOUCH_C:
             yield (

@@ -7,7 +7,7 @@ from matplotlib.axes import Axes
 
 from heatloop.report.plots import style
 from heatloop.report.plots.room_output import NAME_WIDTH
-from heatloop.report.plots.style import CHART_IN, loop_row, new_figure
+from heatloop.report.plots.style import CHART_IN, loop_row, summary_value
 from heatloop.results.design import Design
 from heatloop.text.formatting import listing, number, printable, shortened
 
@@ -91,7 +91,9 @@ def index_path(design: Design, ax: Axes | None = None) -> Axes:
         ax.set_xlabel("Pipe and profile travelled from where the tails join, m")
         ax.set_ylabel("Head above the loop's return, kPa")
         index = shortened(printable(design.summary["index_loop"]), NAME_WIDTH)
-        ax.set_title(f"{index} is the index loop; the pump needs {number(new_figure(design, 'pump_head_kpa'), 1)} kPa")
+        ax.set_title(
+            f"{index} is the index loop; the pump needs {number(summary_value(design, 'pump_head_kpa'), 1)} kPa"
+        )
         ax.grid(axis="y")
         ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0)) if len(loops) > 1 else None
     return ax

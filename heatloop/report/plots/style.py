@@ -21,7 +21,6 @@ from matplotlib.colors import LinearSegmentedColormap
 from matplotlib.figure import Figure
 from matplotlib.lines import Line2D
 
-from heatloop.report.plots import style
 from heatloop.results.design import Design
 
 INK = "#22282e"
@@ -192,16 +191,19 @@ def legend_under_title(ax: Axes, handles: Sequence[Artist], columns: int = 4) ->
 CHART_IN = (0.6, 0.12, 0.48, 0.56)  # left, right, bottom and top of the axes
 
 
-def plain_line(look: style.Look, label: str, width: float = 1.7) -> Line2D:
+def plain_line(look: Look, label: str, width: float = 1.7) -> Line2D:
+    """A line of a legend."""
     return Line2D([], [], color=look.colour, linestyle=look.line, linewidth=width, label=label)
 
 
 def loop_row(design: Design, loop: str) -> dict[Any, Any]:
+    """The row of a loop; KeyError for a name that no loop has."""
     rows: list[dict[Any, Any]] = design.loops[design.loops["loop"] == loop].to_dict("records")
     if not rows:
         raise KeyError(f"no loop is called {loop!r}; there are {', '.join(design.loops['loop'])}")
     return rows[0]
 
 
-def new_figure(design: Design, name: str) -> float:
+def summary_value(design: Design, name: str) -> float:
+    """A figure of the summary."""
     return float(design.summary[name])
