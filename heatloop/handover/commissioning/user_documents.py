@@ -123,8 +123,8 @@ def _user(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> Iterat
     if hottest:
         yield (
             "Hot to touch",
-            f"On the coldest days the skirting reaches {max(hottest.values()):.0f} °C. Keep cots, beds, cables, candles, "
-            "soft plastics and medicines away from it.",
+            f"On the coldest days the skirting reaches {max(hottest.values()):.0f} °C. Keep cots, beds, cables, "
+            "candles, soft plastics and medicines away from it.",
             "Hot surfaces",
         )
     for room in survey.rooms:
