@@ -1,17 +1,25 @@
-"""The kernel that runs the report's cells: its sockets stay out of the folder a user works in."""
+"""Where the report's cells run: in the command's own process, or in a kernel whose sockets stay out of the way."""
 
 from __future__ import annotations
 
+import datetime as dt
 import os
+import signal
 import subprocess
 import sys
 import tempfile
+import time
 from pathlib import Path
 
+import nbformat
 import pytest
 
+from heatloop.report.files.export import NotebookFailed
+from heatloop.report.files.kernel import KERNEL_FOLDER, in_a_kernel
+from heatloop.report.files.notebook_page import page_html
 from heatloop.report.files.private_folder import private_folder
-from heatloop.report.files.run_notebook import KERNEL_FOLDER
+from heatloop.report.files.run_notebook import Runner, find_notebook, run_notebook
+from heatloop.report.files.shell import in_this_process
 
 ROOT = Path(__file__).resolve().parents[2]
 SURVEY = ROOT / "data" / "mill-annexe" / "survey.toml"
@@ -61,3 +69,55 @@ def test_what_a_killed_run_left_is_removed_by_the_next_and_a_running_one_is_kept
     with private_folder(KERNEL_FOLDER) as running, private_folder(KERNEL_FOLDER):
         assert not left.exists()
         assert running.is_dir()
+
+
+def page_of(runner: Runner | None) -> str:
+    notebook = run_notebook(find_notebook("design_report.ipynb"), {"survey_path": str(SURVEY)}, runner=runner)
+    return page_html(notebook, "Mill Annexe", "1", dt.date(2026, 1, 2))
+
+
+def test_a_kernel_of_its_own_gives_the_same_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert page_of(in_a_kernel) == page_of(in_this_process)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_killed_report_leaves_nothing_where_it_was_started(tmp_path: Path) -> None:
+    run = start_report(tmp_path, tmp_path / "out")
+    while run.poll() is None and not list(tmp_path.glob(".heatloop-*")):
+        time.sleep(0.02)
+    run.send_signal(signal.SIGKILL)
+    run.wait()
+    assert [path for path in tmp_path.iterdir() if "kernel" in path.name or "socket" in path.name] == []
+
+
+CELLS = """
+print("words")
+display("shown")
+1 + 1
+"""
+
+
+def test_cells_keep_what_they_show_in_order_as_a_kernel_does(tmp_path: Path) -> None:
+    sources = ["a = 1", CELLS, "a + 1;", "import sys; print('aside', file=sys.stderr)"]
+    cells = [nbformat.v4.new_code_cell(source, id=f"c{i}") for i, source in enumerate(sources)]
+    cells[0].metadata["tags"] = ["parameters"]
+    path = tmp_path / "small.ipynb"
+    nbformat.write(nbformat.v4.new_notebook(cells=cells), path)
+    found = [run_notebook(path, {"a": 2}, runner=runner) for runner in (in_this_process, in_a_kernel)]
+    kinds = [
+        [(cell.id, [(o.output_type, o.get("text"), o.get("data")) for o in cell.outputs]) for cell in one.cells]
+        for one in found
+    ]
+    assert kinds[0] == kinds[1]
+    assert [kind for kind, *_ in dict(kinds[0])["c1"]] == ["stream", "display_data", "execute_result"]
+    assert dict(kinds[0])["c2"] == []
+
+
+def test_a_cell_that_fails_names_its_error(tmp_path: Path) -> None:
+    cell = nbformat.v4.new_code_cell("1 / 0", metadata={"tags": ["parameters"]})
+    path = tmp_path / "bad.ipynb"
+    nbformat.write(nbformat.v4.new_notebook(cells=[cell]), path)
+    for runner in (in_this_process, in_a_kernel):
+        with pytest.raises(NotebookFailed, match="ZeroDivisionError"):
+            run_notebook(path, {}, runner=runner)

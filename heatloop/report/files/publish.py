@@ -19,10 +19,12 @@ from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
 
+from heatloop.layout.build import validated_survey
 from heatloop.report.columns.design import TABLES
 from heatloop.report.files.export import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK, ReportError
+from heatloop.report.files.notebook_page import page_html
 from heatloop.report.files.pdf import find_chromium, print_pdf
-from heatloop.report.files.run_notebook import Progress, clean_kernel, find_notebook, run_notebook
+from heatloop.report.files.run_notebook import Progress, find_notebook, run_notebook
 from heatloop.text.formatting import printable
 
 NOTEBOOK = "design_report.ipynb"
@@ -56,25 +58,20 @@ def publish(
     survey, target = Path(survey_path).resolve(), Path(folder).resolve()
     if pdf:
         find_chromium()  # told at once, before anything is made
-    with clean_kernel() as kernel:
-        # read and imported while the kernel starts up beside it
-        from heatloop.layout.build import validated_survey
-        from heatloop.report.files.notebook_page import page_html
-
-        validated_survey("report", survey)  # a fault of the file is told at once, before anything is worked out
-        _refuse_foreign(target, _POSSIBLE)
-        with staged(target) as stage:
-            values = {"survey_path": str(survey), "export_folder": str(stage)}
-            notebook = run_notebook(find_notebook(NOTEBOOK), values, progress, kernel)
-            summary = json.loads((stage / JSON).read_text(encoding="utf-8"))["summary"]
-            page = page_html(notebook, printable(summary["project"]), _version(), dt.date.today())
-            (stage / PAGE).write_text(page, encoding="utf-8")
-            if pdf:
-                print_pdf(stage / PAGE, stage / PDF)
-            tables = sorted(path.name for path in stage.glob("*.csv"))
-            made = sorted({MANIFEST, *(path.name for path in stage.iterdir())})
-            _refuse_foreign(target, made)
-            (stage / MANIFEST).write_text("\n".join([MANIFEST_HEAD, *made]) + "\n", encoding="utf-8")
+    validated_survey("report", survey)  # a fault of the file is told at once, before anything is worked out
+    _refuse_foreign(target, _POSSIBLE)
+    with staged(target) as stage:
+        values = {"survey_path": str(survey), "export_folder": str(stage)}
+        notebook = run_notebook(find_notebook(NOTEBOOK), values, progress)
+        summary = json.loads((stage / JSON).read_text(encoding="utf-8"))["summary"]
+        page = page_html(notebook, printable(summary["project"]), _version(), dt.date.today())
+        (stage / PAGE).write_text(page, encoding="utf-8")
+        if pdf:
+            print_pdf(stage / PAGE, stage / PDF)
+        tables = sorted(path.name for path in stage.glob("*.csv"))
+        made = sorted({MANIFEST, *(path.name for path in stage.iterdir())})
+        _refuse_foreign(target, made)
+        (stage / MANIFEST).write_text("\n".join([MANIFEST_HEAD, *made]) + "\n", encoding="utf-8")
     return Published(
         folder=target,
         page=target / PAGE,

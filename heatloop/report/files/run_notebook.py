@@ -1,39 +1,20 @@
-"""Notebooks as programs: find one, set its parameters, run it from a clean kernel."""
+"""Notebooks as programs: find one, set its parameters, run it in a fresh namespace."""
 
 from __future__ import annotations
 
 import ast
-import os
-import subprocess
-import sys
-from collections.abc import Callable, Iterator, Mapping
-from contextlib import contextmanager
+from collections.abc import Callable, Mapping
+from contextlib import AbstractContextManager
 from importlib import metadata
 from pathlib import Path
 from typing import Any
 
 from heatloop.report.files.export import NotebookFailed, ReportError
-from heatloop.report.files.jupyter import (
-    CellExecutionError,
-    DeadKernelError,
-    KernelManager,
-    KernelSpec,
-    NotebookClient,
-    NotebookNode,
-    nbformat,
-)
-from heatloop.report.files.private_folder import private_folder
+from heatloop.report.files.jupyter import NotebookNode, nbformat
 
 Progress = Callable[[int, int, str], None]
 
 PARAMETERS_TAG = "parameters"
-KERNEL_FOLDER = "heatloop-kernel-"
-CELL_TIMEOUT_S = 600
-LAUNCH = (
-    "import gc, runpy; gc.set_threshold(50_000, 20, 50); runpy.run_module('ipykernel_launcher', run_name='__main__')"
-)
-"""What the kernel's process runs. It lives as long as one report, so that memory is searched for waste seldom:
-searching as often as a new interpreter does takes a tenth of the time that pictures take."""
 PACKAGE_PARENT = Path(__file__).resolve().parents[3]
 
 
@@ -83,92 +64,62 @@ def _assigned(source: str) -> list[str]:
     return names
 
 
-class _SameInterpreter(KernelManager):
-    """A kernel of this very interpreter, whatever kernels are installed on the machine.
+class CellFailed(Exception):
+    """A cell raised an error: its name and what it says."""
 
-    It talks through sockets in `folder` where the system has them, so that no port is open.
-    """
-
-    def __init__(self, folder: Path, **settings: Any) -> None:
-        super().__init__(client_class="jupyter_client.asynchronous.AsyncKernelClient", **settings)
-        self.connection_file = str(folder / "connection.json")
-        if os.name == "posix":
-            self.transport = "ipc"
-            self.ip = str(folder / "socket")
-
-    @property
-    def kernel_spec(self) -> KernelSpec:
-        """What to start: this Python, without a history file."""
-        command = [sys.executable, "-c", LAUNCH, "-f", "{connection_file}"]
-        return KernelSpec(argv=[*command, "--HistoryManager.enabled=False"], language="python")
+    def __init__(self, name: str, value: str) -> None:
+        super().__init__(f"{name}: {value}")
+        self.name, self.value = name, value
 
 
-@contextmanager
-def clean_kernel() -> Iterator[KernelManager]:
-    """A kernel of its own for one notebook, stopped at the end whatever happens; it starts up meanwhile.
+Cells = Callable[[NotebookNode, int], None]
+"""Runs one code cell, given with its number among all cells, and stores its outputs in it."""
+Runner = Callable[[NotebookNode], AbstractContextManager[Cells]]
 
-    NotebookFailed where it cannot be started.
-    """
-    with private_folder(KERNEL_FOLDER) as folder:
-        manager = _SameInterpreter(folder)
-        try:
-            try:
-                manager.start_kernel(env=_environment(), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
-            except RuntimeError as error:
-                raise NotebookFailed(f"the kernel did not start ({' '.join(str(error).split())})") from error
-            yield manager
-        finally:
-            if manager.has_kernel:
-                manager.shutdown_kernel(now=True)
-            manager.cleanup_resources()
+
+def usual_runner() -> Runner:
+    """The cells run in this process; where it runs a shell already, as inside a notebook, in a kernel of their own."""
+    from heatloop.report.files.shell import in_this_process, shell_is_free
+
+    if shell_is_free():
+        return in_this_process
+    from heatloop.report.files.kernel import in_a_kernel
+
+    return in_a_kernel
 
 
 def run_notebook(
-    path: Path, values: Mapping[str, object], progress: Progress | None = None, kernel: KernelManager | None = None
+    path: Path, values: Mapping[str, object], progress: Progress | None = None, runner: Runner | None = None
 ) -> NotebookNode:
-    """Run a notebook with those parameters in a kernel of its own and return it with its outputs.
+    """Run a notebook with those parameters in a fresh namespace and return it with its outputs.
 
-    progress is called before each code cell with (cells done, cells in all, the last heading). kernel: one that has
-    run nothing yet, see :func:`clean_kernel`; None starts one and stops it. ReportError where input or disk is at
-    fault, NotebookFailed for anything else.
+    progress is called before each code cell with (cells done, cells in all, the last heading). `runner` says where the
+    cells run, None: see :func:`usual_runner`. ReportError where input or disk is at fault, NotebookFailed for anything
+    else.
     """
-    if kernel is None:
-        with clean_kernel() as own:
-            return run_notebook(path, values, progress, own)
     stored = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
     notebook = with_parameters(stored, values)
-    try:
-        _run_cells(NotebookClient(notebook, km=kernel, timeout=CELL_TIMEOUT_S), progress)
-    except (DeadKernelError, RuntimeError) as error:
-        raise NotebookFailed(f"{path.name}: the kernel stopped ({' '.join(str(error).split())})") from error
+    with (runner or usual_runner())(notebook) as run:
+        _run_cells(notebook, run, progress)
     return notebook
 
 
-def _run_cells(client: NotebookClient, progress: Progress | None) -> None:
+def _run_cells(notebook: NotebookNode, run: Cells, progress: Progress | None) -> None:
     """Run the code cells in order, with the heading above each for progress and faults."""
-    cells = client.nb.cells
-    code = [i for i, cell in enumerate(cells) if cell.cell_type == "code"]
+    code = [i for i, cell in enumerate(notebook.cells) if cell.cell_type == "code"]
     heading = ""
-    client.reset_execution_trackers()
-    with client.setup_kernel(cleanup_kc=False):
-        for i, cell in enumerate(cells):
-            if cell.cell_type == "markdown":
-                heading = _heading(cell.source) or heading
-            elif cell.cell_type == "code":
-                if progress:
-                    progress(code.index(i), len(code), heading)
-                try:
-                    client.execute_cell(cell, i)
-                except CellExecutionError as error:
-                    raise _explained(error.ename, error.evalue, heading) from error
+    for i, cell in enumerate(notebook.cells):
+        if cell.cell_type == "markdown":
+            heading = _heading(cell.source) or heading
+        elif cell.cell_type == "code":
+            if progress:
+                progress(code.index(i), len(code), heading)
+            try:
+                run(cell, i)
+            except CellFailed as error:
+                raise _explained(error.name, error.value, heading) from error
     if progress:
         progress(len(code), len(code), "done")
-
-
-def _environment() -> dict[str, str]:
-    """The kernel's environment: it finds this package even where it runs from a checkout."""
-    paths = [str(PACKAGE_PARENT), os.environ.get("PYTHONPATH", "")]
-    return {**os.environ, "PYTHONPATH": os.pathsep.join(p for p in paths if p), "MPLBACKEND": "agg"}
 
 
 def _heading(source: str) -> str:
