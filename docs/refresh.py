@@ -1,7 +1,7 @@
 """Keep the pages true: run what they show, and write what comes out back into them.
 
 `python docs/refresh.py` writes the schemas, the tables of keys, the files shown and the output of every
-python and console block; `tests/unit/test_docs.py` fails while a page differs from what this would write.
+python and console block; `tests/unit/docs/test_docs.py` fails while a page differs from what this would write.
 Pictures have a script of their own, `docs/pictures/make.py`.
 
 What a page may hold:

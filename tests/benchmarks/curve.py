@@ -10,19 +10,18 @@ import csv
 import os
 import tempfile
 import warnings
-from pathlib import Path
 
 import pandapipes
 
 from heatloop.hydraulics.solver.scenarios import solve_scenarios
-
-from .dwelling import HEAD_PA, dwelling, pandapipes_dwelling, plain_pipes
-from .test_coupled import AT_45, WATER, drawn, epanet_of, ours
-from .timing import least_s
+from tests.benchmarks.dwelling import HEAD_PA, dwelling, pandapipes_dwelling, plain_pipes
+from tests.benchmarks.test_coupled import AT_45, WATER, drawn, epanet_of, ours
+from tests.benchmarks.timing import least_s
+from tests.helpers.paths import ROOT
 
 LOOPS = (1, 3, 12, 40, 100, 300, 1000)
 DWELLING = 12
-TIMES = Path(__file__).resolve().parents[2] / "docs" / "pictures" / "times.csv"
+TIMES = ROOT / "docs" / "pictures" / "times.csv"
 
 
 def rows() -> list[tuple[str, int, float]]:

@@ -10,8 +10,7 @@ from heatloop.physics.channels.accuracy import emission_check_w
 from heatloop.physics.channels.grid import Runs, divide
 from heatloop.physics.channels.solver import solve
 from heatloop.physics.emitters import one_way_outlet_excess_k
-
-from .timing import least_s
+from tests.benchmarks.timing import least_s
 
 LOOPS, PIECES = 1000, 20
 K_W_MKN, EXPONENT, LINK_W_MK = 150.0 / 50.0**1.28, 1.28, 5.0

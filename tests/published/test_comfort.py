@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import csv
 from collections.abc import Callable
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,8 +11,9 @@ from scipy.integrate import dblquad
 from scipy.optimize import brentq
 
 from heatloop.physics import comfort
+from tests.helpers.paths import DATA
 
-PUBLISHED = Path(__file__).parents[2] / "data" / "published" / "comfort.csv"
+PUBLISHED = DATA / "published" / "comfort.csv"
 
 
 def _rows() -> list[dict[str, str]]:

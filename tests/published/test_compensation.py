@@ -1,13 +1,13 @@
 """Weather compensation: data/published/compensation.csv says against what; limits and round trips beside it."""
 
 import csv
-from pathlib import Path
 
 import pytest
 
 from heatloop.physics.weather_compensation import compensated, load_share
+from tests.helpers.paths import DATA
 
-TABLE = Path(__file__).parents[2] / "data" / "published" / "compensation.csv"
+TABLE = DATA / "published" / "compensation.csv"
 with TABLE.open(encoding="utf-8", newline="") as file:
     CASES = list(csv.DictReader(file))
 DESIGN = {

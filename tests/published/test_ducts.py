@@ -1,15 +1,15 @@
 """Ducts against exact solutions and tables: data/published/ducts.csv says which."""
 
 import csv
-from pathlib import Path
 
 import pytest
 
 from heatloop.physics.ducts import oval_duct, rectangular_duct, round_duct
 from heatloop.physics.friction import darcy_friction_factor, pressure_gradient_pa_m, reynolds
 from heatloop.physics.water import plain_water
+from tests.helpers.paths import DATA
 
-TABLE = Path(__file__).parents[2] / "data" / "published" / "ducts.csv"
+TABLE = DATA / "published" / "ducts.csv"
 with TABLE.open(encoding="utf-8", newline="") as file:
     CASES = list(csv.DictReader(file))
 

@@ -4,7 +4,6 @@ E7, E8 and E14 are whole runs; their inputs and independently integrated results
 """
 
 import csv
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -30,8 +29,9 @@ from heatloop.physics.emitters import (
 from heatloop.physics.water import plain_water
 from heatloop.survey.files.catalogue_tables import RatingTable
 from heatloop.survey.profiles import Channel, Profile, Rating
+from tests.helpers.paths import DATA
 
-TABLE = Path(__file__).parents[2] / "data" / "published" / "emission.csv"
+TABLE = DATA / "published" / "emission.csv"
 
 
 def _inputs(text):

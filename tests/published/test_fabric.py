@@ -5,15 +5,15 @@ from __future__ import annotations
 import csv
 import math
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 
 from heatloop.physics.fabric import ground, layers
 from heatloop.physics.fabric.layers import LayerResistance, Resistance
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
+from tests.helpers.paths import DATA
 
-PUBLISHED = Path(__file__).parents[2] / "data" / "published" / "fabric.csv"
+PUBLISHED = DATA / "published" / "fabric.csv"
 
 
 def _rows() -> list[dict[str, str]]:

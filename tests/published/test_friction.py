@@ -1,7 +1,6 @@
 """Pipe friction against textbooks and tables: data/published/friction.csv says which."""
 
 import csv
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -17,8 +16,9 @@ from heatloop.physics.friction import (
 )
 from heatloop.physics.pressurisation import GRAVITY_M_S2
 from heatloop.physics.water import plain_water
+from tests.helpers.paths import DATA
 
-TABLE = Path(__file__).parents[2] / "data" / "published" / "friction.csv"
+TABLE = DATA / "published" / "friction.csv"
 with TABLE.open(encoding="utf-8", newline="") as file:
     CASES = list(csv.DictReader(file))
 

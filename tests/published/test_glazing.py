@@ -3,13 +3,13 @@
 from __future__ import annotations
 
 import csv
-from pathlib import Path
 
 import pytest
 
 from heatloop.physics.fabric.windows import WindowGeometry, window_geometry, window_u_w_m2k
+from tests.helpers.paths import DATA
 
-PUBLISHED = Path(__file__).parents[2] / "data" / "published" / "fabric.csv"
+PUBLISHED = DATA / "published" / "fabric.csv"
 
 
 def _rows() -> list[dict[str, str]]:

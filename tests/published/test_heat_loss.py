@@ -10,7 +10,6 @@ import csv
 import math
 import operator
 from collections.abc import Callable
-from pathlib import Path
 
 import pytest
 from CoolProp.HumidAirProp import HAPropsSI
@@ -24,9 +23,9 @@ from heatloop.survey.building import Building, BuildUp, Layer, Opening, Reheat, 
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import Project, Survey
 from heatloop.survey.water_system import Source
+from tests.helpers.paths import DATA, ROOT
 
-ROOT = Path(__file__).parents[2]
-PUBLISHED = ROOT / "data" / "published" / "heat_loss.csv"
+PUBLISHED = DATA / "published" / "heat_loss.csv"
 WORKED = ROOT / "docs" / "worked-room.md"
 
 FT2_M2 = 0.3048**2

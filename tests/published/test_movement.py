@@ -1,7 +1,6 @@
 """Thermal movement against published tables: data/published/movement.csv says which."""
 
 import csv
-from pathlib import Path
 
 import pytest
 
@@ -12,8 +11,9 @@ from heatloop.physics.thermal_expansion import (
     gap_at_mm,
     thermal_growth_mm,
 )
+from tests.helpers.paths import DATA
 
-TABLE = Path(__file__).parents[2] / "data" / "published" / "movement.csv"
+TABLE = DATA / "published" / "movement.csv"
 with TABLE.open(encoding="utf-8", newline="") as file:
     CASES = list(csv.DictReader(file))
 

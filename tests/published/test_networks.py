@@ -2,7 +2,6 @@
 
 import csv
 from functools import cache
-from pathlib import Path
 
 import numpy as np
 import pytest
@@ -12,8 +11,9 @@ from heatloop.hydraulics.network.links import Elements, Network
 from heatloop.physics.friction import darcy_friction_factor, friction_table
 from heatloop.physics.pressurisation import GRAVITY_M_S2
 from heatloop.physics.water import plain_water
+from tests.helpers.paths import DATA
 
-TABLE = Path(__file__).parents[2] / "data" / "published" / "networks.csv"
+TABLE = DATA / "published" / "networks.csv"
 with TABLE.open(encoding="utf-8", newline="") as file:
     CASES = list(csv.DictReader(file))
 

@@ -1,7 +1,6 @@
 """Valves and fittings against standards and worked examples: data/published/valves.csv says which."""
 
 import csv
-from pathlib import Path
 
 import pytest
 
@@ -13,8 +12,9 @@ from heatloop.physics.valves import (
     valve_drop_for_authority_pa,
     zeta_from_kv,
 )
+from tests.helpers.paths import DATA
 
-TABLE = Path(__file__).parents[2] / "data" / "published" / "valves.csv"
+TABLE = DATA / "published" / "valves.csv"
 with TABLE.open(encoding="utf-8", newline="") as file:
     CASES = list(csv.DictReader(file))
 

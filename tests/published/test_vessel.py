@@ -1,7 +1,6 @@
 """Expansion vessel, fill and strength test: data/published/vessel.csv says against what."""
 
 import csv
-from pathlib import Path
 
 import pytest
 
@@ -14,8 +13,9 @@ from heatloop.physics.pressurisation import (
     strength_test_kpa,
     vessel_need,
 )
+from tests.helpers.paths import DATA
 
-TABLE = Path(__file__).parents[2] / "data" / "published" / "vessel.csv"
+TABLE = DATA / "published" / "vessel.csv"
 with TABLE.open(encoding="utf-8", newline="") as file:
     CASES = list(csv.DictReader(file))
 

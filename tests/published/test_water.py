@@ -1,14 +1,14 @@
 """Water and glycol mixtures against IAPWS check values and handbooks: data/published/water.csv says which."""
 
 import csv
-from pathlib import Path
 
 import pytest
 
 from heatloop.physics.pressurisation import expansion_by_density, expansion_en_12828
 from heatloop.physics.water import freezing_point_c, mass_fraction_from_volume_fraction, mixture, plain_water
+from tests.helpers.paths import DATA
 
-TABLE = Path(__file__).parents[2] / "data" / "published" / "water.csv"
+TABLE = DATA / "published" / "water.csv"
 with TABLE.open(encoding="utf-8", newline="") as file:
     CASES = list(csv.DictReader(file))
 

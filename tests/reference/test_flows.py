@@ -10,8 +10,8 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from .peers import closed_form_flows_kg_s, epanet_flows_kg_s, pandapipes_flows_kg_s
-from .plans import DENSITY_KG_M3, HOUSE, VISCOSITY_PA_S, Pipe, Plan, head_for, plans, solved
+from tests.helpers.reference_networks import DENSITY_KG_M3, HOUSE, VISCOSITY_PA_S, Pipe, Plan, head_for, plans, solved
+from tests.helpers.reference_solvers import closed_form_flows_kg_s, epanet_flows_kg_s, pandapipes_flows_kg_s
 
 EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "15"))
 quick = settings(max_examples=EXAMPLES, deadline=None, derandomize=True, suppress_health_check=[HealthCheck.too_slow])

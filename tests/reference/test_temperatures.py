@@ -24,9 +24,8 @@ from heatloop.survey.catalogue import Pipe
 from heatloop.survey.loops import Loop, Tails
 from heatloop.survey.profiles import Channel, Profile, Rating
 from heatloop.survey.water_system import Trunk
-
-from .peers import TIGHT, pandapipes_net
-from .plans import DENSITY_KG_M3, HOUSE, VISCOSITY_PA_S, head_for, plans
+from tests.helpers.reference_networks import DENSITY_KG_M3, HOUSE, VISCOSITY_PA_S, head_for, plans
+from tests.helpers.reference_solvers import TIGHT, pandapipes_net
 
 EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "6"))
 HEAT_CAPACITY_J_KGK = 4180.0

@@ -1,0 +1,300 @@
+"""The handover pack and its printable sheet: all parts there, cautions where they apply, boxes empty."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+from html.parser import HTMLParser
+from pathlib import Path
+
+import openpyxl
+import pytest
+
+import heatloop as hl
+from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for, titles_in
+from heatloop.handover.commissioning.pack import Pack
+from heatloop.hydraulics.analysis.water_content import system_water_l
+from heatloop.report.columns.commissioning import SITE_TABLES
+from heatloop.report.columns.design import TABLES
+from heatloop.report.files.export import write_csv
+from heatloop.report.files.workbook import write_workbook
+from heatloop.report.files.write_all import site_text, write_sheet
+from heatloop.report.pages.sections import cautions, section_html, sections_html
+from heatloop.report.pages.site_sheets import sheet_html
+from heatloop.report.pages.site_tables import sheet_table
+from heatloop.survey.water_system import Additive, Vessel, WaterSystem
+from heatloop.workflows.commission import hand_over_pack
+from tests.helpers.altered import with_survey
+from tests.helpers.paths import DATA
+
+TITLES = {caution.title for caution in CAUTIONS}
+
+
+@pytest.fixture(scope="module")
+def design() -> hl.Design:
+    """Alder Lodge, with nothing said of its closed system."""
+    survey = hl.read_survey(DATA / "alder-lodge" / "survey.toml")
+    return hl.size(dataclasses.replace(survey, system=WaterSystem()))
+
+
+@pytest.fixture(scope="module")
+def pack(design: hl.Design) -> Pack:
+    inhibitor = Additive("inhibitor A", per_cent=1.0, container_l=0.5, mixed_metals=True)
+    system = WaterSystem(inhibitor=inhibitor, vessel=Vessel(volume_l=12.0))
+    held = with_survey(design, system=system)
+    return hand_over_pack(held, outdoor_c=7.0)
+
+
+# --- tables ------------------------------------------------------------------------------------------------
+
+
+def test_all_tables_are_there_and_every_column_is_described(pack: Pack) -> None:
+    wanted = {spec.name for spec in SITE_TABLES}
+    assert set(pack.tables) == wanted
+    for name, frame in pack.tables.items():
+        described = {column.name for column in TABLES[name].columns}
+        assert set(frame.columns) == described, name
+
+
+def test_it_is_a_public_name() -> None:
+    assert hl.commission is hand_over_pack
+    assert "commission" in hl.__all__
+
+
+def test_tables_are_copies(pack: Pack) -> None:
+    mine = pack.tables["contents"]
+    mine.loc[0, "water_l"] = -1.0
+    assert pack.tables["contents"]["water_l"].min() > 0.0
+
+
+def test_every_section_has_its_table_and_cautions_that_exist(pack: Pack) -> None:
+    assert [section.table for section in pack.sections] != []
+    assert {section.table for section in pack.sections} == set(pack.tables)
+    for section in pack.sections:
+        assert set(section.cautions) <= TITLES, section.title
+    for frame in pack.tables.values():
+        for cell in frame.get("caution", ()):
+            assert set(titles_in(cell)) <= TITLES, cell
+
+
+@pytest.mark.parametrize(
+    ("table", "wanted"),
+    [
+        ("commissioning", {"Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"}),
+        ("surfaces", {"Hot surfaces"}),
+        ("pressures", {"Pressure", "Gas, oil, refrigerant and flues"}),
+        ("fill_and_vent", {"Pressure", "Scalding", "Electricity", "Freezing and leaks"}),
+        ("treatment", {"Chemicals", "Scalding"}),
+        ("user_page", {"Hot surfaces", "Drilling and cutting", "Electricity"}),
+        ("yearly_checks", {"Pressure", "Chemicals", "Gas, oil, refrigerant and flues", "Electricity"}),
+    ],
+)
+def test_cautions_stand_where_they_apply(table: str, wanted: set[str], pack: Pack) -> None:
+    (section,) = (section for section in pack.sections if section.table == table)
+    assert wanted <= set(section.cautions)
+
+
+def test_cautions_defer_to_local_codes_and_licensed_people() -> None:
+    assert "Local regulations" in DEFERENCE
+    assert "licensed" in DEFERENCE
+    words = {caution.title: caution.text for caution in CAUTIONS}
+    for title, wanted in (
+        ("Hot surfaces", "43 °C"),
+        ("Scalding", "cool"),
+        ("Pressure", "water, not air"),
+        ("Chemicals", "drinking water"),
+        ("Drilling and cutting", "Locate services"),
+        ("Asbestos, lead and timber", "licensed"),
+        ("Asbestos, lead and timber", "joists"),
+        ("Electricity", "bonding"),
+        ("Gas, oil, refrigerant and flues", "licensed"),
+    ):
+        assert wanted in words[title]
+
+
+def test_cautions_by_title() -> None:
+    assert [c.title for c in cautions_for(["Scalding", "Hot surfaces"])] == ["Hot surfaces", "Scalding"]
+    with pytest.raises(KeyError, match="no caution is called 'Frost'"):
+        cautions_for(["Frost"])
+    assert cautions(["Pressure"]).markup.count("<dt ") == 1
+    assert cautions().markup.count("<dt ") == len(CAUTIONS)
+
+
+def test_figures_agree_from_table_to_table(pack: Pack) -> None:
+    pressures = pack.tables["pressures"].set_index("quantity")["value"]
+    settings = pack.tables["settings_as_left"].set_index("item")["designed"]
+    summary = pack.summary
+    assert summary["fill_kpa"] == pressures["cold fill pressure"] == settings["cold fill pressure"]
+    assert summary["content_l"] == pressures["water content"] == pack.tables["contents"]["water_l"].iloc[-1]
+    assert summary["content_l"] == pytest.approx(system_water_l(pack.system.survey, pack.system.state.assembly))
+    assert pack.tables["doses"]["dose_l"].iloc[0] == pytest.approx(summary["content_l"] / 100.0)
+    assert summary["fill_kpa"] < summary["running_kpa"] < pressures["pressure at the greatest temperature"]
+    assert summary["load_share"] == pytest.approx(pack.today.share)
+
+
+def test_settings_as_left_hold_every_valve_and_the_curve(pack: Pack) -> None:
+    table = pack.tables["settings_as_left"]
+    valves = table[table["item"].str.startswith("setting of")]
+    assert list(valves["designed"]) == [valve.nearest.setting for valve in pack.system.valves]
+    assert set(valves["unit"]) == {"mark"}
+    assert (table["item"].str.startswith("flow temperature at")).sum() == 4
+    assert (table["as_left"] == "").all()
+
+
+def test_rules_of_treatment_may_be_the_users_own(design: hl.Design, tmp_path: Path) -> None:
+    rules = tmp_path / "rules.toml"
+    rules.write_text('[[rule]]\nstage = "flush"\nwhat = "Our way."\nsource = "our office"\n', encoding="utf-8")
+    table = hand_over_pack(design, treatment_rules=rules).tables["treatment"]
+    assert table[["what", "source"]].to_numpy().tolist() == [["Our way.", "our office"]]
+
+
+def test_the_user_is_told_what_this_house_needs(pack: Pack) -> None:
+    table = pack.tables["user_page"]
+    words = dict(zip(table["topic"], table["text"], strict=True))
+    assert "reaches 49 °C, more than the 43 °C" in words["Nursery"]
+    assert "Main bedroom also rules Landing and Box room" in words["One thermostat, several rooms"]
+    assert "past dining door" in words["Out of sight: Kitchen-diner"]
+    assert "skirting in the floor before garden doors" in words["Out of sight: Kitchen-diner"]
+    assert "Do not drill" in words
+    assert "Do not cover" in words
+    assert "licensed" in words["Who may work on it"]
+
+
+def test_a_cool_nursery_gets_no_warning() -> None:
+    survey = hl.read_survey(DATA / "alder-lodge" / "survey.toml")
+    rooms = tuple(dataclasses.replace(room, vulnerable=False) for room in survey.rooms)
+    words = hand_over_pack(hl.size(dataclasses.replace(survey, rooms=rooms))).tables["user_page"]
+    assert "Nursery" not in set(words["topic"])
+
+
+def test_the_worst_check_comes_first(design: hl.Design) -> None:
+    system = WaterSystem(softened_fill=True, vessel=Vessel(volume_l=1.0))
+    bad = with_survey(design, system=system)
+    table = hand_over_pack(bad).tables["handover_checks"]
+    assert list(table["verdict"].iloc[:2]) == ["fail", "fail"]
+    assert set(table["check"].iloc[:2]) == {"vessel volume", "softened water with bare aluminium"}
+    assert (table["remedy"].iloc[:2] != "").all()
+    told = site_text(hand_over_pack(bad), [Path("commissioning.html")]).splitlines()
+    assert told[0] == "commissioning.html"
+    assert len(told) == 1 + (table["verdict"] == "fail").sum()
+    assert any(line.startswith("FAILS: vessel volume, vessel: found 1, limit 1.8") for line in told)
+
+
+def test_the_workbook_and_csv_take_the_tables(pack: Pack, tmp_path: Path) -> None:
+    book = openpyxl.load_workbook(write_workbook(tmp_path / "pack.xlsx", pack.tables, pack.summary))
+    assert {"Commissioning", "Water content", "Fill, test, vent and drain", "Water treatment"} <= set(book.sheetnames)
+    assert book["Commissioning"].cell(2, 1).value == "Living room"
+    assert len(write_csv(tmp_path, pack.tables)) == len(pack.tables)
+
+
+# --- the printable sheet -----------------------------------------------------------------------------------
+
+
+class Page(HTMLParser):
+    """Tags and words of a page."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(data)
+
+    @property
+    def text(self) -> str:
+        return " ".join(" ".join(self.words).split())
+
+
+@pytest.fixture(scope="module")
+def page(pack: Pack) -> Page:
+    return Page(sheet_html(pack))
+
+
+def test_sheet_of_a_design_that_fails_says_so_before_all_else(pack: Pack, design: hl.Design) -> None:
+    assert "✗ Not ready to build: Kitchen-diner stays cold, 150 W short" in Page(sheet_html(pack)).text
+    passing = design.checks.assign(verdict="pass")
+    fit = hand_over_pack(dataclasses.replace(design, frames={**design.frames, "checks": passing}), outdoor_c=7.0)
+    assert not (fit.frames["handover_checks"]["verdict"] == "fail").any()
+    assert 'class="unfit"' not in sheet_html(fit)
+
+
+def test_sheet_stands_alone(pack: Pack, page: Page) -> None:
+    markup = sheet_html(pack)
+    assert not {tag for tag, _ in page.tags} & {"script", "link", "img", "iframe", "form", "a"}
+    assert not re.search(r"https?://|@import|url\(", markup)
+    assert ("html", {"lang": "en-GB"}) in page.tags
+    assert "@page { size: A4" in markup
+    assert all(attrs.get("scope") in ("col", "row") for tag, attrs in page.tags if tag == "th")
+
+
+def test_sheet_shows_every_section_with_its_cautions(pack: Pack, page: Page) -> None:
+    for section in pack.sections:
+        assert section.title in page.text
+        for caution in cautions_for(section.cautions):
+            assert caution.text in page.text
+    assert page.text.count(DEFERENCE) == 2
+
+
+def test_sheet_has_the_figures_and_the_boxes(pack: Pack, page: Page) -> None:
+    for words in ("38.7 °C", f"{pack.summary['fill_kpa']:.0f} kPa", "Strength test", "390 kPa"):
+        assert words in page.text
+    boxes = [attrs for tag, attrs in page.tags if tag == "td" and "box" in (attrs.get("class") or "").split()]
+    rows = {name: len(frame) for name, frame in pack.tables.items()}
+    wanted = (
+        5 * rows["commissioning"] + rows["settings_as_left"] + 3 * rows["water_record"]
+        + rows["fill_and_vent"] + rows["yearly_checks"]
+    )  # fmt: skip
+    assert len(boxes) == wanted
+    for line in ("Commissioned by, date", "Electrical work by, date", "Handed over to, date"):
+        assert line in page.text
+
+
+def test_sheet_leaves_out_what_has_no_rows(design: hl.Design) -> None:
+    assert "Doses" not in Page(sheet_html(hand_over_pack(design))).text
+
+
+def test_hostile_names_are_words(pack: Pack) -> None:
+    name = "<script>alert(1)</script>\x1b[31m"
+    frames = {key: frame.replace("Kitchen", name) for key, frame in pack.tables.items()}
+    own = pack.system.survey
+    survey = dataclasses.replace(own, project=dataclasses.replace(own.project, name='Mill & "Annexe" <b>'))
+    prepared = dataclasses.replace(pack.system.prepared, survey=survey)
+    bad = dataclasses.replace(pack, frames=frames, system=dataclasses.replace(pack.system, prepared=prepared))
+    markup = sheet_html(bad)
+    assert "<script>" not in markup
+    assert "\x1b" not in markup
+    assert "&lt;script&gt;alert(1)" in markup
+    assert "Mill &amp; &quot;Annexe&quot; &lt;b&gt;" in markup
+
+
+def test_words_under_a_name_and_empty_cells(pack: Pack) -> None:
+    markup = sheet_table(
+        pack.tables["commissioning"].head(3), "commissioning", ["loop", "setting"], under={"loop": ("arm", "rooms")},
+        boxes=("initials",),
+    )  # fmt: skip
+    assert markup.count('<span class="under">arm 1</span>') == 1
+    assert "arm 0" not in markup
+    assert markup.count('<td class="box"></td>') == 3
+
+
+def test_parts_for_a_page(pack: Pack) -> None:
+    parts = dict(sections_html(pack))
+    assert list(parts) == [s.title for s in pack.sections if not pack.frames[s.table].empty]
+    filling = parts["Fill, test, vent and drain"].markup
+    for title in ("Pressure", "Scalding"):
+        assert f'<a href="#caution-{title.lower()}">{title}</a>' in filling
+    assert "left-hand end" in filling
+    narrow = section_html(pack, "contents", ["part", "water_l"], explain=False).markup
+    assert "Waterway" not in narrow
+    assert "whole system" in narrow
+
+
+def test_sheet_is_written(pack: Pack, tmp_path: Path) -> None:
+    path = write_sheet(pack, tmp_path)
+    assert path.name == "commissioning.html"
+    assert path.read_text(encoding="utf-8").startswith("<!doctype html>")

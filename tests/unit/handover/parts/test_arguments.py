@@ -1,0 +1,79 @@
+"""What is given to parts, price and first fix in place of what they want: one clear line, never Python's own error."""
+
+from collections.abc import Callable
+from pathlib import Path
+
+import pytest
+
+import heatloop as hl
+from heatloop.handover.cutting.model import CutOptions, Offcut
+from heatloop.handover.first_fix.model import FirstFixOptions
+from heatloop.handover.first_fix.plan import plan_first_fix
+from heatloop.handover.parts.model import PartsOptions
+from heatloop.handover.parts.parts_list import Handover
+from tests.helpers.paths import DATA
+
+LODGE = DATA / "alder-lodge"
+
+
+@pytest.fixture(scope="module")
+def design() -> hl.Design:
+    return hl.size(LODGE / "survey.toml")
+
+
+@pytest.fixture(scope="module")
+def handover(design: hl.Design) -> Handover:
+    return hl.parts(design)
+
+
+def told(call: Callable[[], object], *lines: str) -> None:
+    with pytest.raises(hl.SurveyError) as caught:
+        call()
+    found = str(caught.value).splitlines()
+    assert len(found) == len(lines)
+    for line, words in zip(found, lines, strict=True):
+        assert words in line
+
+
+@pytest.mark.parametrize("given", ["survey.toml", None, 3])
+def test_parts_of_what_is_no_design(given: object) -> None:
+    told(lambda: hl.parts(given), "parts: design: found")  # type: ignore[arg-type]
+
+
+@pytest.mark.parametrize(
+    ("options", "lines"),
+    [
+        ({"fitting_c": 1}, ["parts: options: found {'fitting_c': 1}, wanted PartsOptions"]),
+        (PartsOptions(fitting_c="ten"), ['parts list: fitting_c: found "ten", wanted -40 to']),  # type: ignore[arg-type]
+        (PartsOptions(clearance_mm=float("nan")), ["parts list: clearance_mm: found nan, wanted 0 to 100"]),
+        (
+            PartsOptions(offcuts="x", cutting=3),  # type: ignore[arg-type]
+            ["parts list: cutting: found 3, wanted CutOptions", 'offcuts: found "x", wanted a tuple of Offcut'],
+        ),
+        (PartsOptions(cutting=CutOptions(kerf_mm="x")), ["kerf_mm is 'x', want a finite number"]),  # type: ignore[arg-type]
+        (PartsOptions(cutting=CutOptions(time_limit_s=None)), ["time_limit_s is None"]),  # type: ignore[arg-type]
+        (PartsOptions(cutting=CutOptions(prefer=3)), ["prefer is 3, want one of"]),  # type: ignore[arg-type]
+        (PartsOptions(offcuts=(Offcut("K", "long"),)), ["offcut 'K', length_mm is 'long'"]),  # type: ignore[arg-type]
+    ],
+)
+def test_options_of_parts(design: hl.Design, options: PartsOptions, lines: list[str]) -> None:
+    told(lambda: hl.parts(design, options), *lines)
+
+
+def test_price_of_what_is_no_parts_list_or_by_no_file(design: hl.Design, handover: Handover, tmp_path: Path) -> None:
+    told(lambda: hl.price(design, "p.csv"), "price: handover: found <Design of")  # type: ignore[arg-type]
+    told(lambda: hl.price(handover, 3), "price: prices: found 3, wanted the path of a price file")  # type: ignore[arg-type]
+    told(lambda: hl.price(handover, tmp_path / "none.csv"), "none.csv: found no such file")
+    told(lambda: hl.price(handover, tmp_path), "found a folder, wanted the path of a CSV file of prices")
+
+
+@pytest.mark.parametrize(
+    ("options", "line"),
+    [
+        (FirstFixOptions(left_over_m="x"), 'first fix: left_over_m: found "x", wanted 0 to 2'),  # type: ignore[arg-type]
+        (FirstFixOptions(channel_heights_mm=3), "channel_heights_mm: found 3, wanted heights"),  # type: ignore[arg-type]
+        (FirstFixOptions(channel_heights_mm={"two-channel 140": "ab"}), 'found "ab", wanted 2 heights'),  # type: ignore[dict-item]
+    ],
+)
+def test_options_of_first_fix(design: hl.Design, options: FirstFixOptions, line: str) -> None:
+    told(lambda: plan_first_fix(design.survey, design.layout, options), line)

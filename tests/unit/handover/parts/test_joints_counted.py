@@ -1,0 +1,184 @@
+"""Every joint a job has, each in a room of its own with its parts counted by hand."""
+
+from __future__ import annotations
+
+from collections import Counter
+from dataclasses import replace
+from typing import Any
+
+import pytest
+
+from heatloop.handover.first_fix.plan import plan_first_fix
+from heatloop.handover.parts.parts_list import Handover
+from heatloop.layout.build import lay_out
+from heatloop.survey.building import Obstacle, Opening, Room, Wall
+from heatloop.survey.catalogue import CountRule
+from heatloop.survey.loops import RouteCrossing, RouteWalls, Tails
+from heatloop.survey.profiles import Channel
+from heatloop.survey.read import read_survey
+from heatloop.survey.survey import Survey
+from tests.unit.handover.parts import test_parts_list as PARTS
+
+RULES = (
+    CountRule("elbow", "joint-channel", at=("inside corner", "outside corner")),
+    CountRule("angle connector", "joint-channel", at=("angle",)),
+    CountRule("connector", "joint-channel", at=("straight",)),
+    CountRule("sill elbow", "joint-channel", at=("sill",)),
+    CountRule("adaptor", "joint-channel", 2.0, at=("crossing",)),
+    CountRule("adaptor", "end-channel", at=("valve end",)),
+    CountRule("turn piece", "end", at=("turn end",)),
+)
+SQUARE = (Wall(3.0), Wall(3.5), Wall(3.0), Wall(3.5))
+
+
+def job(*items: object, channels: int = 2, **changes: Any) -> Survey:
+    profile = replace(PARTS.PROFILE, channels=(Channel(13.0),) * channels)
+    catalogue = replace(PARTS.CATALOGUE, profiles=(profile,), fittings=RULES)
+    return PARTS.survey_of(*items, catalogue=catalogue, **{"walls": SQUARE, **changes})  # type: ignore[no-any-return]
+
+
+def counted(survey: Survey) -> tuple[Handover, Counter[str], dict[str, float]]:
+    """The handover, its joints by kind, and the fittings by name."""
+    handover = PARTS.handed(survey)
+    kinds = Counter(handover.joints["kind"])
+    fittings = {part.item: part.net_quantity for part in handover.part_lines if part.kind == "fitting"}
+    for item in ("vent", "drain valve"):
+        fittings.pop(item, None)
+    return handover, kinds, fittings
+
+
+def loop_of(survey: Survey, **changes: Any) -> Survey:
+    return replace(survey, loops=(replace(survey.loops[0], **changes),))
+
+
+@pytest.mark.parametrize("channels", [2, 3])
+@pytest.mark.parametrize(("walls", "end_at"), [((1, 2), (1, 0.0)), ((2, 1), (2, 3.5))])
+def test_entry_from_the_left_and_from_the_right(
+    channels: int, walls: tuple[int, int], end_at: tuple[int, float]
+) -> None:
+    handover, kinds, fittings = counted(job(RouteWalls("Room", walls), channels=channels))
+    assert kinds == {"valve end": 1, "inside corner": 1, "turn end": 1}
+    assert fittings == {"elbow": channels, "adaptor": channels, "turn piece": 1}
+    first = handover.joints.iloc[0]
+    assert (first["kind"], first["wall"], first["at_m"]) == ("valve end", *end_at)
+    assert handover.pieces["cut_mm"].tolist() == pytest.approx(
+        [2815.0, 3395.0] if walls == (1, 2) else [3315.0, 2895.0]
+    )
+
+
+def test_entry_from_the_middle_has_a_valve_end_on_both_sides() -> None:
+    survey = job()
+    arms = (
+        (RouteWalls("Room", (1,), 1.5, None, "clockwise"),),
+        (RouteWalls("Room", (1, 4), 1.5, None, "anticlockwise"),),
+    )
+    handover, kinds, fittings = counted(loop_of(survey, arms=arms))
+    assert kinds == {"valve end": 2, "inside corner": 1, "turn end": 2}
+    assert fittings == {"elbow": 2, "adaptor": 4, "turn piece": 2}
+    valve_ends = handover.joints[handover.joints["kind"] == "valve end"]
+    assert valve_ends["at_m"].tolist() == [1.5, 1.5]
+    tails = handover.pipes[handover.pipes["use"] == "tail"]
+    assert tails["first_fix_m"].tolist() == pytest.approx([0.4, 0.4])  # each forks to both valve ends
+
+
+def test_one_way_has_a_valve_end_at_either_end_and_turns_nowhere() -> None:
+    survey = loop_of(job(RouteWalls("Room", (1, 2, 3))), arrangement="one-way", tails=Tails("copper 15", 2.0, 6.0))
+    _, kinds, fittings = counted(survey)
+    assert kinds == {"valve end": 2, "inside corner": 2}
+    assert fittings == {"elbow": 4, "adaptor": 4}
+
+
+def test_a_deliberate_angle_takes_angle_joints_and_says_why() -> None:
+    bay = (
+        Wall(3.0), Wall(1.0, -45.0), Wall(0.8, 45.0), Wall(1.2, 45.0), Wall(0.8, -45.0), Wall(1.0), Wall(3.0),
+        Wall(4.33),
+    )  # fmt: skip
+    handover, kinds, fittings = counted(job(RouteWalls("Room", (2, 3, 4, 5, 6)), walls=bay))
+    assert kinds == {"valve end": 1, "angle": 4, "turn end": 1}
+    assert fittings == {"angle connector": 8, "adaptor": 2, "turn piece": 1}
+    angles = handover.joints[handover.joints["kind"] == "angle"]
+    assert angles["turn_deg"].tolist() == [-45.0, 45.0, 45.0, -45.0]
+    assert angles["reason"].str.endswith("a deliberate angle").all()
+
+
+def test_an_outside_corner_and_a_corner_too_far_out_of_square() -> None:
+    walls = (Wall(3.0), Wall(1.5), Wall(1.0, -90.0), Wall(2.0, 78.0), Wall(2.0, 102.0), Wall(3.5))
+    handover, kinds, fittings = counted(job(RouteWalls("Room", (2, 3, 4, 5)), walls=walls))
+    assert kinds == {"valve end": 1, "inside corner": 1, "outside corner": 1, "angle": 1, "turn end": 1}
+    assert fittings == {"elbow": 4, "angle connector": 2, "adaptor": 2, "turn piece": 1}
+    (why,) = handover.joints.loc[handover.joints["kind"] == "angle", "reason"]
+    assert "12 degrees out of square, beyond the 80 to 100" in why
+
+
+def test_straight_joints_where_the_wall_is_longer_than_the_stock() -> None:
+    long = (Wall(3.0), Wall(9.0), Wall(3.0), Wall(9.0))
+    handover, kinds, fittings = counted(job(RouteWalls("Room", (2,)), walls=long))
+    assert kinds == {"valve end": 1, "straight": 2, "turn end": 1}
+    assert fittings == {"connector": 4, "adaptor": 2, "turn piece": 1}
+    # 9000 - 140 - 60 at the ends, 5 mm off each side of two joints
+    assert handover.pieces["cut_mm"].tolist() == pytest.approx([(9000.0 - 200.0 - 20.0) / 3.0] * 3, abs=0.1)
+
+
+def test_a_sill_has_a_transition_at_both_its_sides() -> None:
+    glazed = Opening("glazed door", 1.0, 1.5, 2.1, name="garden")
+    walls = (Wall(3.0), Wall(3.5, openings=(glazed,)), Wall(3.0), Wall(3.5))
+    handover, kinds, fittings = counted(job(RouteWalls("Room", (2,), sills=("garden",)), walls=walls))
+    assert kinds == {"valve end": 1, "sill": 2, "turn end": 1}
+    assert fittings == {"sill elbow": 4, "adaptor": 2, "turn piece": 1}
+    laid = handover.pieces.set_index("label")["laid"].to_dict()
+    assert laid == {"Room 2a": "wall", "Room 2b": "sill: garden", "Room 2c": "wall"}
+    assert set(handover.joints.loc[handover.joints["kind"] == "sill", "reason"]) == {"garden laid as a sill"}
+
+
+def test_a_doorway_an_outside_door_with_its_reveal_and_units_are_crossed() -> None:
+    """Drops of 0.2 m at the doorway and behind units, of 0.45 m round the reveal of the outside door."""
+    doors = (
+        Opening("door", 0.8, 0.8, 2.0, name="hall door"),
+        Opening("door", 2.0, 0.9, 2.0, name="outside door", crossing_drop_m=0.45),
+    )
+    walls = (
+        Wall(3.5, openings=doors), Wall(3.5, obstacles=(Obstacle("units", 1.0, 1.2),)), Wall(3.5), Wall(3.5),
+    )  # fmt: skip
+    survey = job(RouteWalls("Room", (1, 2)), walls=walls)
+    handover, kinds, fittings = counted(survey)
+    assert kinds == {"valve end": 1, "crossing": 3, "inside corner": 1, "turn end": 1}
+    assert fittings == {"elbow": 2, "adaptor": 2 * 2 * 3 + 2, "turn piece": 1}
+    pipes = handover.pipes[handover.pipes["use"] == "crossing"].set_index("past")
+    assert pipes["length_m"].to_dict() == pytest.approx(
+        {"hall door": 0.8 + 2 * 0.2, "outside door": 0.9 + 2 * 0.45, "units": 1.2 + 2 * 0.2}
+    )
+    assert (pipes["pipes"] == 2).all()
+    drops = {run.what: run.drop_m for run in plan_first_fix(survey, lay_out(survey)).runs if run.use == "crossing"}
+    assert drops == pytest.approx({"hall door": 0.2, "outside door": 0.45, "units": 0.2})
+
+
+def test_what_is_crossed_at_once_takes_the_deepest_drop() -> None:
+    door = Opening("door", 1.0, 0.8, 2.0, name="outside door", crossing_drop_m=0.45)
+    walls = (Wall(3.5, openings=(door,), obstacles=(Obstacle("units", 1.8, 0.6),)), *SQUARE[1:])
+    handover, kinds, _ = counted(job(RouteWalls("Room", (1,)), walls=walls))
+    assert kinds["crossing"] == 1
+    (pipe,) = handover.pipes[handover.pipes["use"] == "crossing"].to_dict("records")
+    assert pipe["length_m"] == pytest.approx(0.8 + 0.6 + 2 * 0.45)
+
+
+def test_a_crossing_through_a_wall_joins_two_rooms() -> None:
+    other = Room("Next", 20.0, walls=SQUARE)
+    items = (RouteWalls("Room", (1,)), RouteCrossing("copper 15", 0.6), RouteWalls("Next", (2,)))
+    handover, kinds, fittings = counted(job(*items, rooms=(other,)))
+    assert kinds == {"valve end": 1, "crossing": 1, "turn end": 1}
+    assert fittings == {"adaptor": 2 * 2 + 2, "turn piece": 1}
+    (pipe,) = handover.pipes[handover.pipes["use"] == "crossing"].to_dict("records")
+    assert (pipe["pipes"], pipe["length_m"]) == (2, 0.6)
+    assert handover.pieces["room"].tolist() == ["Room", "Next"]
+
+
+@pytest.mark.common_practice
+@pytest.mark.parametrize("folder", ["alder-lodge", "mill-annexe"])
+def test_common_practice_most_joints_are_ends_corners_and_crossings(folder: str) -> None:
+    """Common practice: most systems need only ends, corners and crossings."""
+    survey = read_survey(PARTS.DATA / folder / "survey.toml")
+    kinds = Counter(PARTS.handed(survey).joints["kind"])
+    usual = sum(
+        count for kind, count in kinds.items() if kind.endswith("end") or "corner" in kind or kind == "crossing"
+    )
+    assert usual / kinds.total() > 0.8

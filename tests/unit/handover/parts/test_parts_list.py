@@ -1,0 +1,593 @@
+"""Parts lists worked out by hand: what is counted, rounded up, cut and estimated; and what cannot be made."""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import replace
+from itertools import pairwise, product
+from pathlib import Path
+
+import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
+
+from heatloop.findings.input_errors import SurveyError
+from heatloop.handover.cutting.model import CutOptions, Offcut
+from heatloop.handover.parts.model import PartsOptions
+from heatloop.handover.parts.packaging import pack_up
+from heatloop.handover.parts.parts_list import Handover, hand_over
+from heatloop.handover.second_fix.brackets import fixing_positions_m
+from heatloop.layout.build import lay_out
+from heatloop.layout.joints import KINDS
+from heatloop.layout.model import Arm, JointAt, Layout, LoopLayout
+from heatloop.layout.piece_ends import reason, standings
+from heatloop.survey.building import Building, Opening, Room, Wall
+from heatloop.survey.catalogue import END_KINDS, JOINT_KINDS, Catalogue, CountRule, End, Joint, Pack, Pipe, Valve
+from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteItem, RouteQuote, RouteWalls, Tails, Valves
+from heatloop.survey.profiles import Channel, Profile, Rating, SillRating
+from heatloop.survey.read import read_catalogue, read_survey
+from heatloop.survey.rules.part_counts import names_at
+from heatloop.survey.survey import Project, Survey
+from heatloop.survey.water_system import Source, Trunk
+from tests.helpers.paths import DATA, HARBOUR_LOFT
+
+QUICK = PartsOptions(cutting=CutOptions(time_limit_s=0.5))
+
+PROFILE = Profile(
+    "two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (3.0, 4.0),
+    sill=SillRating(60.0, 1.1),
+)  # fmt: skip
+JOINTS = (
+    Joint("angle", (-135.0, 135.0), 60.0, free_end="one"),
+    Joint("inside corner", (80.0, 100.0), 45.0, free_end="one", machining="square cut"),
+    Joint("outside corner", (-100.0, -80.0), 55.0),
+    Joint("straight", (0.0, 0.0), 5.0, heated=True),
+    Joint("crossing", (0.0, 0.0), 50.0, free_end="both"),
+    Joint("sill", (0.0, 0.0), 65.0, free_end="one", machining="lip cut back"),
+)
+ENDS = (End("valve end", 140.0), End("turn end", 60.0, vent=True, drain=True))
+PIPES = (
+    Pipe("copper 15", 13.6, 15.0, first_fix_m=0.2, waste_percent=10.0),
+    Pipe("copper 22", 20.2, 22.0, insulation_mm=19.0),
+)
+VALVES = (Valve("lockshield 15", (0.1, 0.5)), Valve("thermostatic 15", (0.1, 0.5)))
+CATALOGUE = Catalogue((PROFILE,), JOINTS, ENDS, PIPES, VALVES)
+DOOR = Opening("door", 1.5, 0.8, 2.0, name="hall door")
+
+
+def survey_of(
+    *items: RouteItem,
+    catalogue: Catalogue = CATALOGUE,
+    walls: tuple[Wall, ...] = (),
+    rooms: tuple[Room, ...] = (),
+    **changes: object,
+) -> Survey:
+    """One loop on a rectangle of 3.0 by 3.5 m with a door in its first wall, on a trunk of 4 m."""
+    walls = walls or (Wall(3.0, openings=(DOOR,)), Wall(3.5), Wall(3.0), Wall(3.5))
+    loop = Loop(
+        "Loop", "two-channel", "there-and-back", (items or (RouteWalls("Room", (1, 2)),),),
+        Tails("copper 15", 2.0, 2.5), "main", Valves("thermostatic 15", "lockshield 15"),
+        crossing=CrossingRule("copper 15", 0.2),
+    )  # fmt: skip
+    room = Room("Room", 20.0, walls=walls)
+    trunk = Trunk("main", "copper 22", 4.0)
+    plain = Survey(
+        Project("Test", -3.0, 50.0, ""), Building(), (), (), (room, *rooms), Source(), (trunk,), (loop,), catalogue
+    )
+    return replace(plain, **changes)  # type: ignore[arg-type]
+
+
+def handed(survey: Survey, options: PartsOptions = QUICK, water_l: float = 30.0) -> Handover:
+    return hand_over(survey, lay_out(survey), water_l, options)
+
+
+def net(handover: Handover) -> dict[str, float]:
+    """Net quantity by item, profile left out."""
+    return {part.item: part.net_quantity for part in handover.part_lines if part.kind != "profile"}
+
+
+def ruled(*rules: CountRule, kind: str = "fittings", **changes: object) -> Catalogue:
+    return replace(CATALOGUE, **{kind: rules}, **changes)  # type: ignore[arg-type]
+
+
+# --- without rules ----------------------------------------------------------------------------------------
+
+
+def test_without_rules_profile_joints_ends_pipes_and_valves_are_counted() -> None:
+    handover = handed(survey_of())
+    assert net(handover) == pytest.approx(
+        {
+            "crossing": 1,
+            "inside corner": 1,
+            "valve end": 1,
+            "turn end": 1,
+            "vent": 1,
+            "drain valve": 1,
+            "thermostatic 15": 1,
+            "lockshield 15": 1,
+            # tails 2.0 + 2.5 m, two pipes of 0.8 + 2 x 0.2 m past the door
+            "copper 15": 4.5 + 2 * 1.2,
+            "copper 22": 8.0,
+            "insulation 19 mm for copper 22": 8.0,
+        }
+    )
+    copper = next(part for part in handover.part_lines if part.item == "copper 15")
+    # first fix: 0.2 m at one end of each tail and at both ends of each crossing pipe, then a tenth of all
+    assert copper.allowance == pytest.approx(2 * 0.2 + 4 * 0.2 + (6.9 + 1.2) / 10)
+    assert copper.order_quantity == pytest.approx(copper.net_quantity + copper.allowance)
+    assert "no rules in the catalogue" in handover.notes["note"].str.cat(sep="\n")
+    assert list(handover.parts["kind"].unique()) == [
+        "profile", "joint", "end", "fitting", "valve", "pipe", "insulation",
+    ]  # fmt: skip
+
+
+def test_profile_is_listed_by_the_lengths_the_cut_list_takes() -> None:
+    """Pieces of 1500 - 140 - 50 = 1310, 700 - 50 - 45 = 605 and 3500 - 45 - 60 = 3395 mm: 5310 and two kerfs do
+    not fit in less than 7 m, and 4 m with 605 beside 3395 ends on the bar's end."""
+    handover = handed(survey_of())
+    assert handover.pieces["cut_mm"].tolist() == [1310.0, 605.0, 3395.0]
+    rows = handover.parts[handover.parts["kind"] == "profile"]
+    assert rows["pack"].tolist() == ["length of 4 m", "length of 3 m"]
+    assert rows["packs"].tolist() == [1, 1]
+    assert rows["order_quantity"].tolist() == [4.0, 3.0]
+    assert rows["net_quantity"].sum() == pytest.approx(5.310)
+    assert handover.summary["stock_m"] == 7.0
+    assert handover.summary["cut_balance_mm"] == pytest.approx(0.0, abs=1e-9)
+
+
+def test_second_fix_by_hand() -> None:
+    sill = Opening("glazed door", 1.0, 1.5, 2.1, name="garden")
+    walls = (Wall(3.0), Wall(3.5, openings=(sill,)), Wall(3.0), Wall(3.5))
+    survey = survey_of(RouteWalls("Room", (2, 1), sills=("garden",)), walls=walls)
+    pieces = handed(survey).pieces.set_index("label")
+    # anticlockwise: the water enters at the right of wall 2
+    assert pieces["left_end"].to_dict() == {
+        "Room 2c": "sill",
+        "Room 2b": "sill",
+        "Room 2a": "inside corner",
+        "Room 1": "turn end",
+    }
+    assert pieces["laid"].to_dict()["Room 2b"] == "sill: garden"
+    assert pieces.loc["Room 2a", "cut_mm"] == pytest.approx(1000 - 45 - 65)
+    assert pieces.loc["Room 2a", "machining"] == "left: square cut; right: lip cut back"
+    assert pieces.loc["Room 2b", "machining"] == "left: lip cut back; right: lip cut back"
+    assert pieces["free_end"].to_dict() == {"Room 2c": "left", "Room 2b": "left", "Room 2a": "left", "Room 1": "left"}
+
+
+@pytest.mark.common_practice
+def test_common_practice_the_far_end_of_there_and_back_carries_vent_and_drain() -> None:
+    """Common practice; a catalogue whose turn end has none gets a note that says where to add it."""
+    handover = handed(survey_of())
+    fittings = handover.parts[handover.parts["kind"] == "fitting"].set_index("item")["net_quantity"].to_dict()
+    assert fittings == {"vent": 1, "drain valve": 1}
+    bare = replace(CATALOGUE, ends=(ENDS[0], replace(ENDS[1], drain=False)))
+    notes = handed(survey_of(catalogue=bare)).notes
+    assert notes.loc[notes["topic"] == "vent and drain", "note"].tolist() == [
+        '"turn end" has no drain in the catalogue: add one at the far end'
+    ]
+    for folder in ("alder-lodge", "mill-annexe"):
+        turn = read_catalogue(DATA / folder / "catalogue.toml").end("turn end")
+        assert (turn.vent, turn.drain) == (True, True)
+
+
+@pytest.mark.common_practice
+def test_common_practice_crossings_go_in_at_first_fix() -> None:
+    """Common practice: crossing pipes first, with something left over at each end, profile after."""
+    table = handed(survey_of()).pipes
+    assert table["use"].tolist() == ["trunk", "tail", "tail", "crossing"]
+    crossing = table.iloc[3]
+    assert (crossing["pipes"], crossing["from_m"], crossing["to_m"]) == (2, 1.5, 2.3)
+    assert crossing["past"] == "hall door"
+    # two pipes of 1.2 m with 0.2 m left over at both ends
+    assert crossing["total_m"] == pytest.approx(2 * (1.2 + 0.4))
+
+
+# --- joints as they were made -----------------------------------------------------------------------------
+
+
+@pytest.mark.common_practice
+def test_common_practice_straight_joints_only_where_a_wall_is_longer_than_stock() -> None:
+    long = tuple(Wall(length, turn) for length, turn in ((4.1, 90.0), (9.0, 90.0), (4.1, 90.0), (9.0, 90.0)))
+    table = handed(survey_of(RouteWalls("Room", (1, 2)), walls=long)).joints
+    # wall 1: 4100 - 140 - 45 mm is within the 4 m of stock; wall 2 takes three pieces
+    assert table["kind"].tolist() == ["valve end", "inside corner", "straight", "straight", "turn end"]
+    assert table["reason"].iloc[2].startswith("9.00 m is longer than the longest stock length of 4 m")
+
+
+@pytest.mark.common_practice
+@pytest.mark.parametrize(
+    ("turn_deg", "joint", "words"),
+    [
+        (90.0, "inside corner", "turn of 90 degrees"),
+        (86.0, "inside corner", "a turn of 86 degrees, within the 80 to 100 of the square joint"),
+        (77.0, "angle", "a turn of 77 degrees: 13 degrees out of square, beyond the 80 to 100"),
+        (-103.5, "angle", '13.5 degrees out of square, beyond the -100 to -80 that the joint "outside corner" takes'),
+        (45.0, "angle", "a turn of 45 degrees: a deliberate angle"),
+        (-45.0, "angle", "a turn of -45 degrees: a deliberate angle"),
+    ],
+)
+def test_common_practice_a_corner_a_few_degrees_out_still_takes_the_square_joint(
+    turn_deg: float, joint: str, words: str
+) -> None:
+    """Common practice: a few degrees out of square is a square joint, a deliberate angle an angle joint; the
+    reason is printed when a corner is too far out."""
+    kind = joint if joint == "angle" else ("inside corner" if turn_deg > 0 else "outside corner")
+    at = JointAt(kind, joint, "Room", 1, 3.0, turn_deg, 1.0, f"turn of {turn_deg:g} degrees")
+    assert words in reason(CATALOGUE, at)
+
+
+def test_a_corner_out_of_square_in_a_catalogue_without_square_joints() -> None:
+    only_angle = replace(CATALOGUE, joints=JOINTS[:1])
+    at = JointAt("angle", "angle", "Room", 1, 3.0, 95.0, 1.0)
+    assert reason(only_angle, at) == "a turn of 95 degrees: the catalogue has no inside corner"
+
+
+def test_a_layout_with_a_piece_end_in_the_air_is_refused() -> None:
+    survey = survey_of()
+    (arm,) = lay_out(survey).loops[0].arms
+    for kept, words in ((arm.elements[1:], "its start meets nothing"), (arm.elements[:-1], "its end meets nothing")):
+        broken = Layout((LoopLayout("Loop", (Arm(kept),)),), ())
+        with pytest.raises(ValueError, match=words):
+            standings(survey, broken)
+    without = tuple(e for i, e in enumerate(arm.elements) if i != 2)
+    with pytest.raises(ValueError, match="'Room 1a': its end meets piece 'Room 1b'"):
+        standings(survey, Layout((LoopLayout("Loop", (Arm(without),)),), ()))
+
+
+# --- rules ------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("rule", "expected"),
+    [
+        (CountRule("x", "joint"), 2),  # corner and crossing
+        (CountRule("x", "joint", at=("inside corner",)), 1),
+        (CountRule("x", "joint-channel", 2.0, at=("crossing",)), 4),
+        (CountRule("x", "joint-channel"), 4),
+        (CountRule("x", "end"), 2),
+        (CountRule("x", "end-channel", at=("turn end",)), 2),
+        (CountRule("x", "piece"), 3),
+        (CountRule("x", "piece", at=("sill",)), 0),
+        (CountRule("x", "metre", unit="m"), 1.310 + 0.605 + 3.395),
+        (CountRule("x", "straight"), 3),
+        (CountRule("x", "held end"), 3),
+        (CountRule("x", "held end", at=("valve end",)), 1),
+        (CountRule("x", "free end", at=("crossing", "inside corner", "turn end")), 3),
+        (CountRule("x", "anchor"), 0),
+        (CountRule("x", "run"), 1),
+        (CountRule("x", "loop"), 1),
+        (CountRule("x", "room"), 1),
+        (CountRule("x", "valve", 3.0), 6),
+        (CountRule("x", "litre", 0.01, unit="l"), 0.3),
+        # 1310: 0.1 + 2 gaps; 605: 1 gap; 3395: 6 gaps of at most 0.6 m
+        (CountRule("x", "spacing", spacing_m=0.6, end_m=0.1), 3 + 2 + 7),
+        (CountRule("x", "spacing", 2.0, at=("wall",), spacing_m=0.6, end_m=0.1), 24),
+        (CountRule("x", "joint", profiles=("two-channel",)), 2),
+        (CountRule("x", "joint", profiles=("another",)), 0),
+    ],
+    ids=lambda value: value.per if isinstance(value, CountRule) else f"{value:g}",
+)
+def test_what_each_rule_counts(rule: CountRule, expected: float) -> None:
+    handover = handed(survey_of(catalogue=ruled(rule, kind="fixings")))
+    assert net(handover).get("x", 0.0) == pytest.approx(expected)
+
+
+def test_anchors_are_counted_where_the_plan_has_one() -> None:
+    narrow = tuple(replace(j, slide_mm=2.5) if j.name in ("crossing", "inside corner") else j for j in JOINTS)
+    catalogue = ruled(CountRule("x", "anchor"), kind="fixings", joints=narrow)
+    walls = (Wall(3.0), Wall(3.5, openings=(replace(DOOR, start_m=0.0),)), Wall(3.0), Wall(3.5))
+    handover = handed(survey_of(RouteWalls("Room", (1, 2, 3)), walls=walls, catalogue=catalogue))
+    assert net(handover)["x"] == 1 == handover.summary["anchors"]
+
+
+def test_three_channels_take_three_fittings_by_the_same_rules() -> None:
+    rules = (CountRule("elbow", "joint-channel", at=("inside corner",)), CountRule("cover", "joint"))
+    three = ruled(*rules, profiles=(replace(PROFILE, channels=(Channel(10.0),) * 3),))
+    assert net(handed(survey_of(catalogue=ruled(*rules))))["elbow"] == 2
+    counted = net(handed(survey_of(catalogue=three)))
+    assert (counted["elbow"], counted["cover"]) == (3, 2)
+    # three pipes past the door
+    assert counted["copper 15"] == pytest.approx(4.5 + 3 * 1.2)
+
+
+def test_a_joint_made_of_fittings_is_no_item_of_its_own() -> None:
+    catalogue = ruled(CountRule("elbow", "joint-channel", at=("inside corner",)))
+    assert "inside corner" not in net(handed(survey_of(catalogue=catalogue)))
+    assert "crossing" in net(handed(survey_of(catalogue=catalogue)))
+    sealed = ruled(CountRule("seal", "joint-channel"), kind="consumables")
+    assert "inside corner" in net(handed(survey_of(catalogue=sealed)))
+
+
+def test_rules_of_one_item_add_up_with_spares_and_packs() -> None:
+    rules = (
+        CountRule("seal", "joint-channel", 2.0, spares_percent=10.0),
+        CountRule("seal", "end-channel", spares_percent=10.0),
+    )
+    packs = (Pack("seal", "bag of 5", 5.0), Pack("seal", "bag of 12", 12.0))
+    handover = handed(survey_of(catalogue=ruled(*rules, kind="consumables", packs=packs)))
+    (seal,) = [part for part in handover.part_lines if part.item == "seal"]
+    # 2 x 4 joint-channels and 4 end-channels; spares 0.8 and 0.4, a whole one each: 14 in 5 + 5 + 5
+    assert (seal.net_quantity, seal.allowance, seal.order_quantity) == (12, 2, 15)
+    assert [(p.name, p.count) for p in seal.packs] == [("bag of 5", 3)]
+    assert seal.note == "2 per joint-channel; 1 per end-channel"
+    row = handover.parts.set_index("item").loc["seal"]
+    assert (row["pack"], row["packs"], row["for_loops"]) == ("bag of 5", 3, "Loop")
+
+
+def test_part_of_a_piece_is_ordered_whole() -> None:
+    handover = handed(survey_of(catalogue=ruled(CountRule("tube", "joint", 0.2), kind="consumables")))
+    (tube,) = [part for part in handover.part_lines if part.item == "tube"]
+    assert (tube.net_quantity, tube.order_quantity) == (1, 1)
+
+
+# --- packs and fixings on their own -----------------------------------------------------------------------
+
+
+@settings(max_examples=100, deadline=None)
+@given(quantity=st.integers(0, 60), holds=st.lists(st.integers(1, 25), min_size=1, max_size=3, unique=True))
+def test_packs_are_the_least_and_the_fewest(quantity: int, holds: list[int]) -> None:
+    found = pack_up(quantity, [Pack("x", f"bag of {n}", n) for n in holds])
+    total, count = sum(p.quantity for p in found), sum(p.count for p in found)
+    ways = product(*(range(-(-quantity // n) + 1) for n in holds))
+    best = min(
+        (sum(n * h for n, h in zip(way, holds, strict=True)), sum(way))
+        for way in ways
+        if sum(n * h for n, h in zip(way, holds, strict=True)) >= quantity
+    )
+    assert (total, count) == best
+
+
+def test_packs_that_cannot_be() -> None:
+    with pytest.raises(ValueError, match="quantity = -1: wanted 0 or above"):
+        pack_up(-1.0, [Pack("x", "bag", 5.0)])
+    with pytest.raises(ValueError, match="no packs"):
+        pack_up(1.0, [])
+
+
+@settings(max_examples=200, deadline=None)
+@given(
+    length_m=st.floats(0.05, 8.0),
+    spacing_m=st.floats(0.1, 2.0),
+    end_m=st.none() | st.floats(0.0, 0.5),
+)
+def test_fixings_stand_near_the_ends_and_close_enough_and_no_more_than_needed(
+    length_m: float, spacing_m: float, end_m: float | None
+) -> None:
+    at = fixing_positions_m(length_m, spacing_m, end_m)
+    most_end_m = spacing_m / 2 if end_m is None else end_m
+    assert len(at) >= 2
+    assert at[0] == pytest.approx(length_m - at[-1], abs=2e-6)
+    gaps = [b - a for a, b in pairwise(at)]
+    if length_m > 2 * most_end_m:
+        assert at[0] <= most_end_m + 2e-6
+        assert max(gaps) <= spacing_m + 4e-6
+        assert len(at) == 2 or max(gaps) * len(gaps) / (len(gaps) - 1) > spacing_m - 1e-5
+    else:
+        assert at == pytest.approx((length_m / 4, 3 * length_m / 4), abs=2e-6)
+
+
+@pytest.mark.parametrize(
+    ("values", "words"),
+    [
+        ((0.0, 0.6, 0.1), "length_m = 0: wanted above 0"),
+        ((1.0, -0.6, 0.1), "spacing_m = -0.6: wanted above 0"),
+        ((1.0, 0.6, -0.1), "end_m = -0.1: wanted 0 or above"),
+    ],
+)
+def test_fixings_that_cannot_be(values: tuple[float, float, float], words: str) -> None:
+    with pytest.raises(ValueError, match=words):
+        fixing_positions_m(*values)
+
+
+def test_positions_of_brackets_stand_in_the_second_fix() -> None:
+    rule = CountRule("bracket", "spacing", at=("wall",), spacing_m=0.6, end_m=0.1)
+    pieces = handed(survey_of(catalogue=ruled(rule, kind="fixings"))).pieces
+    assert pieces["fixings_mm"].iloc[0] == "bracket: 100, 655, 1210"
+
+
+# --- rooms before their survey ----------------------------------------------------------------------------
+
+ATTIC = Room("Attic", 18.0, heat_loss_w=300.0, usable_wall_m=7.0)
+QUOTED = (RouteWalls("Room", (1, 2)), RouteCrossing("copper 15", 1.0), RouteQuote("Attic", 7.0))
+
+
+def test_a_room_before_its_survey_is_an_estimate_in_every_line_and_in_no_cut_list() -> None:
+    rules = (CountRule("elbow", "joint-channel", at=("inside corner",)), CountRule("bracket", "spacing", spacing_m=0.6))
+    handover = handed(survey_of(*QUOTED, rooms=(ATTIC,), catalogue=ruled(*rules)))
+    parts = handover.parts.set_index("item")
+    # 7 m as three pieces of 2.33 m with two inside corners between
+    assert parts.loc["elbow", "net_quantity"] == 2 * (1 + 2)
+    # 0.3 m from the ends at most: 1310, 605 and 3405 mm take 3, 2 and 6, each of the three 4
+    assert parts.loc["bracket", "net_quantity"] == 3 + 2 + 6 + 3 * 4
+    assert bool(parts.loc["elbow", "estimate"])
+    assert "4 of it estimated" in parts.loc["elbow", "note"]
+    assert not bool(parts.loc["turn end", "estimate"])
+    profile = handover.parts[handover.parts["kind"] == "profile"]
+    (guess,) = profile[profile["estimate"]].to_dict("records")
+    assert (guess["net_quantity"], guess["order_quantity"]) == (7.0, pytest.approx(7.7))
+    assert "not in the cut list" in guess["note"]
+    assert handover.summary["estimate"] is True
+    assert handover.summary["estimate_m"] == 7.0
+    assert not handover.pieces["label"].str.contains("Attic").any()
+    assert not handover.cuts["label"].str.contains("Attic").any()
+    assert handover.notes["note"].str.contains("Attic: an estimate").any()
+
+
+def test_a_job_of_nothing_but_estimates_has_no_cut_list() -> None:
+    handover = handed(survey_of(RouteQuote("Attic", 7.0), rooms=(ATTIC,)))
+    assert handover.cut_plan is None
+    assert handover.cuts.empty
+    assert handover.pieces.empty
+    assert handover.movement.empty
+    assert list(handover.cuts.columns)[:3] == ["bar", "profile", "stock_mm"]
+    assert handover.parts["estimate"].iloc[0]
+
+
+# --- what cannot be made ----------------------------------------------------------------------------------
+
+
+def fault_of(survey: Survey, options: PartsOptions = QUICK) -> str:
+    with pytest.raises(SurveyError) as error:
+        handed(survey, options)
+    return str(error.value)
+
+
+def test_a_wall_longer_than_any_stock_where_no_straight_joint_may_be() -> None:
+    without = replace(CATALOGUE, joints=tuple(j for j in JOINTS if j.name != "straight"))
+    long = (Wall(7.0), Wall(2.0), Wall(7.0), Wall(2.0))
+    told = fault_of(survey_of(RouteWalls("Room", (1,)), walls=long, catalogue=without))
+    assert 'loop "Loop", room "Room", wall 1: found 7.00 m of wall' in told
+    assert "a straight joint in the catalogue, stock being 4 m at most" in told
+
+
+def test_an_angle_no_joint_makes() -> None:
+    bay = (Wall(3.0, 45.0), Wall(2.0, 45.0), Wall(3.0), Wall(4.414), Wall(4.414))
+    square_only = replace(CATALOGUE, joints=JOINTS[1:])
+    told = fault_of(survey_of(RouteWalls("Room", (1, 2)), walls=bay, catalogue=square_only))
+    assert "found a turn of 45 degrees that no joint can make" in told
+
+
+def test_trims_that_leave_no_stock_long_enough() -> None:
+    trimmed = replace(QUICK, cutting=CutOptions(end_trim_mm=400.0, time_limit_s=0.5))
+    told = fault_of(survey_of(), trimmed)
+    assert "cut list: found cutting list: piece 'Room 2' is 3395 mm, longer than any stock" in told
+
+
+def test_options_out_of_range_are_told_at_once() -> None:
+    wrong = PartsOptions(fitting_c=60.0, clearance_mm=-1.0, assumed_piece_m=0.0, assumed_waste_percent=150.0)
+    told = fault_of(survey_of(), wrong).splitlines()
+    assert len(told) == 4
+    assert told[0] == (
+        'parts list: fitting_c: found 60, wanted -40 to 50, the greatest flow temperature of loop "Loop"'
+    )
+
+
+def test_offcuts_on_hand_are_used_and_not_ordered() -> None:
+    options = replace(QUICK, offcuts=(Offcut("rack 1", 3400.0, "two-channel"),))
+    handover = handed(survey_of(), options)
+    rows = handover.parts[handover.parts["kind"] == "profile"]
+    assert rows["order_quantity"].tolist() == [3.0]
+    assert handover.cuts["from"].tolist().count("offcut rack 1") == 1
+
+
+# --- the catalogue's side ---------------------------------------------------------------------------------
+
+GOOD = HARBOUR_LOFT / "catalogue.toml"
+
+
+def catalogue_with(tmp_path: Path, rows: str) -> Path:
+    path = tmp_path / "catalogue.toml"
+    path.write_text(GOOD.read_text(encoding="utf-8") + rows, encoding="utf-8")
+    return path
+
+
+def test_rules_and_packs_are_read_as_they_stand(tmp_path: Path) -> None:
+    rows = """
+[[fitting]]
+item = "elbow"
+per = "joint-channel"
+at = ["inside corner"]
+profiles = ["duo 130"]
+spares_percent = 5
+[[fixing]]
+item = "bracket"
+per = "spacing"
+quantity = 2
+spacing_m = 0.6
+end_m = 0.1
+[[consumable]]
+item = "inhibitor"
+per = "litre"
+unit = "l"
+quantity = 0.01
+source = "data sheet"
+[[pack]]
+item = "elbow"
+name = "bag of 10"
+holds = 10
+invented = true
+"""
+    found = read_catalogue(catalogue_with(tmp_path, rows))
+    assert found.fittings == (
+        CountRule("elbow", "joint-channel", at=("inside corner",), profiles=("duo 130",), spares_percent=5.0),
+    )
+    assert found.fixings == (CountRule("bracket", "spacing", 2.0, spacing_m=0.6, end_m=0.1),)
+    assert found.consumables == (CountRule("inhibitor", "litre", 0.01, unit="l", source="data sheet"),)
+    assert found.packs == (Pack("elbow", "bag of 10", 10.0, invented=True),)
+
+
+@pytest.mark.parametrize(
+    ("rows", "line"),
+    [
+        ('[[fitting]]\nitem = "x"\nper = "joints"\n', "fitting 1, per: found the text 'joints', wanted \"joint\" or"),
+        (
+            '[[fitting]]\nitem = "x"\nper = "end"\nat = ["vale end"]\n',
+            'at, value 1: found "vale end", wanted what can be',
+        ),
+        ('[[fixing]]\nitem = "x"\nper = "loop"\nat = ["wall"]\n', 'fixing 1, at: found at beside per = "loop"'),
+        (
+            '[[fixing]]\nitem = "x"\nper = "spacing"\n',
+            "fixing 1, spacing_m: found nothing, wanted the greatest distance",
+        ),
+        ('[[fixing]]\nitem = "x"\nper = "piece"\nspacing_m = 1\n', 'spacing_m: found spacing_m beside per = "piece"'),
+        (
+            '[[fixing]]\nitem = "x"\nper = "piece"\nprofiles = ["duo"]\n',
+            'found "duo", wanted a profile of the catalogue',
+        ),
+        (
+            '[[fixing]]\nitem = "x"\nper = "piece"\n[[consumable]]\nitem = "x"\nper = "metre"\nunit = "m"\n',
+            'consumable 1, unit: found "m", wanted "piece" as in the first rule for "x"',
+        ),
+        (
+            '[[pack]]\nitem = "coper 15"\nname = "3 m"\nholds = 3\n',
+            'found "coper 15", wanted an item that is counted; the',
+        ),
+        (
+            '[[pack]]\nitem = "copper 15"\nname = "a"\nholds = 3\n' * 2,
+            'found "a" again, wanted another name for each pack of "copper 15"',
+        ),
+        ('[[fitting]]\nitem = "x"\nper = "end"\nquantity = 0\n', "quantity: found 0, wanted a number, more than 0"),
+    ],
+)
+def test_rules_and_packs_that_cannot_be(rows: str, line: str, tmp_path: Path) -> None:
+    with pytest.raises(SurveyError) as error:
+        read_catalogue(catalogue_with(tmp_path, "\n" + rows))
+    assert line in str(error.value)
+    assert len(error.value.faults) == 1
+
+
+def test_the_words_of_rules_are_the_words_of_the_layout() -> None:
+    assert JOINT_KINDS == KINDS
+    assert set(END_KINDS) <= set(names_at(CATALOGUE, "end"))
+    assert names_at(CATALOGUE, "loop") == ()
+
+
+@pytest.mark.parametrize("folder", ["alder-lodge", "mill-annexe"])
+def test_the_demonstration_counts_its_channels_and_says_it_is_invented(folder: str) -> None:
+    survey = read_survey(DATA / folder / "survey.toml")
+    catalogue = survey.catalogue
+    rules = (*catalogue.fittings, *catalogue.fixings, *catalogue.consumables, *catalogue.packs)
+    assert rules
+    assert all(rule.invented for rule in rules)
+    handover = handed(survey)
+    assert handover.movement_plan.possible
+    assert handover.summary["cut_balance_mm"] == pytest.approx(0.0, abs=1e-6)
+    corners = handover.joints[handover.joints["kind"].isin(["inside corner", "outside corner"])]
+    elbows = sum(part.net_quantity for part in handover.part_lines if part.item.startswith("elbow"))
+    assert elbows == corners["channels"].sum() > 0
+    text = tomllib.loads((DATA / folder / "catalogue.toml").read_text(encoding="utf-8"))
+    assert {row["item"] for row in text["pack"]} & {part.item for part in handover.part_lines}
+
+
+def test_finishes_of_one_profile_are_cut_and_ordered_apart() -> None:
+    survey = read_survey(DATA / "alder-lodge" / "survey.toml")
+    loops = tuple(replace(loop, finish="black") if loop.name == "Kitchen" else loop for loop in survey.loops)
+    survey = replace(survey, loops=loops)
+    handover = hand_over(survey, lay_out(survey), 30.0)
+    kinds = {bar.grain for bar in handover.cut_plan.bars}
+    assert kinds == {"two-channel 140", "two-channel 140, black"}
+    of_kitchen = {one.piece.label for one in handover.standings if one.loop == "Kitchen"}
+    for bar in handover.cut_plan.bars:
+        assert ({cut.label for cut in bar.cuts} <= of_kitchen) == (bar.grain == "two-channel 140, black")
+    ordered = {part.item for part in handover.part_lines if part.kind == "profile"}
+    assert ordered == kinds

@@ -1,0 +1,252 @@
+"""Quotations worked out by hand, and price files that cannot be used."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pandas as pd
+import pytest
+
+import heatloop as hl
+from heatloop.findings.input_errors import SurveyError
+from heatloop.handover.cutting.model import CutOptions
+from heatloop.handover.parts.model import Part, PartsOptions
+from heatloop.handover.parts.packaging import Packed
+from heatloop.handover.parts.parts_list import Handover, hand_over
+from heatloop.handover.price_file import Price, PriceList, prices_of, read_prices
+from heatloop.handover.quotation import Quotation, quote
+from heatloop.layout.build import lay_out
+from tests.helpers.paths import DATA
+
+LODGE = DATA / "alder-lodge"
+
+PROFILE = Part("profile", "profile", "m", 9.0, 1.0, 10.0, (Packed("length of 5 m", 5.0, 2),), ("Loop",), 0.0, "")
+ELBOW = Part("elbow", "fitting", "piece", 8.0, 1.0, 10.0, (Packed("bag of 5", 5.0, 2),), ("Loop",), 0.0, "")
+BAGS = (Packed("bag of 30", 30.0, 1), Packed("bag of 6", 6.0, 1))
+SEAL = Part("seal", "consumable", "piece", 30.0, 0.0, 36.0, BAGS, (), 0.0, "")
+VALVE = Part("valve", "valve", "piece", 3.0, 0.0, 3.0, (), ("Loop",), 0.0, "")
+INHIBITOR = Part("inhibitor", "consumable", "l", 0.4, 0.0, 1.0, (Packed("bottle", 1.0, 1),), (), 0.0, "")
+GUESS = Part("profile", "profile", "m", 7.0, 0.7, 7.7, (), ("Loft",), 7.0, "estimate from the usable wall")
+
+
+@pytest.fixture(scope="module")
+def lodge() -> Handover:
+    survey = hl.read_survey(LODGE / "survey.toml")
+    return hand_over(survey, lay_out(survey), 45.0, PartsOptions(cutting=CutOptions(time_limit_s=0.3)))
+
+
+def quoted(lodge: Handover, *parts: Part, lines: str) -> Quotation:
+    """A quotation for some parts by the lines of a price file."""
+    table = prices_of("# currency: EUR\nitem,price,per,discount_percent,labour_min\n" + lines, "prices.csv")
+    return quote(_only(lodge, parts), table)
+
+
+def _only(lodge: Handover, parts: tuple[Part, ...]) -> Handover:
+    values = {name: getattr(lodge, name) for name in lodge.__dataclass_fields__}
+    return Handover(**{**values, "part_lines": parts})
+
+
+def test_price_per_metre_with_and_without_waste(lodge: Handover) -> None:
+    found = quoted(lodge, PROFILE, lines="profile,20.00,metre,10,14\n")
+    (line,) = found.lines
+    # 9 m fitted and 10 m bought at 18.00; 14 minutes a fitted metre
+    assert (line.cost_net, line.cost_order, line.labour_min) == (162.00, 180.00, 126.0)
+    assert found.summary == {
+        "currency": "EUR", "cost_net": 162.00, "cost_order": 180.00, "labour_min": 126.0, "complete": True,
+        "missing_prices": 0, "estimate": False,
+    }  # fmt: skip
+
+
+def test_price_per_piece_and_per_pack(lodge: Handover) -> None:
+    by_piece = quoted(lodge, ELBOW, lines="elbow,2.00,piece,0,5\n").lines[0]
+    assert (by_piece.cost_net, by_piece.cost_order, by_piece.labour_min) == (16.00, 20.00, 40.0)
+    quotation = quoted(lodge, ELBOW, lines="elbow,9.00,pack,0,25\n")
+    assert quotation.table[["quantity_net", "quantity_order", "unit"]].values.tolist() == [[1.6, 2.0, "pack"]]
+    (by_pack,) = quotation.lines
+    # 8 of 5 in a bag are 1.6 bags fitted, 2 ordered
+    assert (by_pack.cost_net, by_pack.cost_order, by_pack.labour_min) == (14.40, 18.00, 40.0)
+
+
+def test_each_pack_of_an_item_at_its_own_price(lodge: Handover) -> None:
+    found = quoted(lodge, SEAL, lines='"seal, bag of 30",12.00,pack,,\n"seal, bag of 6",3.00,pack,,\n')
+    assert [(line.pack, line.cost_order) for line in found.lines] == [("bag of 30", 12.00), ("bag of 6", 3.00)]
+    # 30 of the 36 are fitted
+    assert sum(line.cost_net or 0 for line in found.lines) == pytest.approx(15.00 * 30 / 36)
+    alone = quoted(lodge, SEAL, lines="seal,0.50,piece,,\n").lines[0]
+    assert (alone.cost_net, alone.cost_order) == (15.00, 18.00)
+
+
+def test_price_per_litre(lodge: Handover) -> None:
+    assert quoted(lodge, INHIBITOR, lines="inhibitor,14.00,litre,,\n").lines[0].cost_net == pytest.approx(5.60)
+
+
+def test_missing_prices_are_listed_and_in_no_total(lodge: Handover) -> None:
+    found = quoted(lodge, ELBOW, VALVE, PROFILE, lines="elbow,2.00,piece,,\nvalves,31.00,piece,,\nprofile,,metre,,\n")
+    assert found.missing == ("valve", "profile")
+    assert found.summary["complete"] is False
+    assert (found.summary["missing_prices"], found.summary["cost_order"]) == (2, 20.00)
+    table = found.table.set_index("item")
+    assert table["cost_order"].isna().to_dict() == {"elbow": False, "valve": True, "profile": True}
+    assert table.loc["valve", "note"] == 'no price in the file; the nearest is "valves"'
+    assert table.loc["profile", "note"] == "its price is left empty in the file"
+
+
+def test_an_estimate_stays_one_in_the_quotation(lodge: Handover) -> None:
+    found = quoted(lodge, GUESS, ELBOW, lines="profile,20.00,metre,,\nelbow,2.00,piece,,\n")
+    assert found.summary["estimate"] is True
+    assert found.table["estimate"].tolist() == [True, False]
+    assert found.lines[0].note == "estimate"
+    assert found.lines[0].cost_order == pytest.approx(154.00)
+
+
+def test_prices_per_what_is_not_counted_are_told_at_once(lodge: Handover) -> None:
+    lines = "profile,20,piece,,\nelbow,2,metre,,\nvalve,3,pack,,\nseal,9,pack,,\ninhibitor,9,piece,,\n"
+    with pytest.raises(SurveyError) as error:
+        quoted(lodge, PROFILE, ELBOW, VALVE, SEAL, INHIBITOR, lines=lines)
+    assert str(error.value).splitlines() == [
+        'prices.csv: "profile", per: found "piece", wanted "metre", as the item is counted, or "pack"',
+        'prices.csv: "elbow", per: found "metre", wanted "piece", as the item is counted, or "pack"',
+        'prices.csv: "valve", per: found "pack", wanted "piece", as the item is counted',
+        'prices.csv: "seal", per: found "pack", wanted "piece", as the item is counted, or a line per pack for '
+        'each of its packs: "seal, bag of 30" ...',
+        'prices.csv: "inhibitor", per: found "piece", wanted "litre", as the item is counted, or "pack"',
+    ]
+    with pytest.raises(
+        SurveyError, match='"elbow, bag of 5", per: found "piece", wanted "pack", as the line names one'
+    ):
+        quoted(lodge, ELBOW, lines='"elbow, bag of 5",2,piece,,\n')
+
+
+def test_demonstration_is_priced_in_full(lodge: Handover) -> None:
+    found = quote(lodge, LODGE / "prices.csv")
+    assert found.currency == "EUR"
+    assert found.missing == ()
+    summary = found.summary
+    assert summary["cost_net"] < summary["cost_order"]
+    assert summary["cost_order"] == pytest.approx(found.table["cost_order"].sum(), abs=0.005)
+    profile = found.table[found.table["item"] == "two-channel 140"]
+    # 46.50 less 12 % is 40.92 a metre
+    stock_m = lodge.summary["stock_m"]
+    assert profile["cost_order"].sum() == pytest.approx(40.92 * stock_m, abs=0.02)
+    assert profile["cost_net"].sum() == pytest.approx(40.92 * lodge.cuts["length_mm"].sum() / 1000, abs=0.02)
+
+
+def test_from_survey_to_quotation_by_the_public_names() -> None:
+    handover = hl.parts(hl.size(LODGE / "survey.toml"), PartsOptions(cutting=CutOptions(time_limit_s=0.3)))
+    found = hl.price(handover, str(LODGE / "prices.csv"))
+    assert found.summary["complete"] is True
+    litres = next(part for part in handover.part_lines if part.item == "inhibitor")
+    assert litres.net_quantity == pytest.approx(0.01 * hl.size(LODGE / "survey.toml").summary["system_water_l"])
+    assert isinstance(handover.tables["parts"], pd.DataFrame)
+    before = handover.parts
+    before["item"] = "spoilt"
+    assert not (handover.parts["item"] == "spoilt").any()
+
+
+# --- the file ---------------------------------------------------------------------------------------------
+
+HEAD = "item,price,per,discount_percent,labour_min,currency\n"
+
+
+def test_a_price_file_as_it_stands() -> None:
+    text = (
+        "\ufeff# Prices from the shelf\r\n\r\n# Currency = GBP\r\nItem, Price ,per\r\n"
+        '"tee, 15", 1.50, piece\r\n\r\nN/A,2,pack\r\n'
+    )
+    found = prices_of(text.lstrip("\ufeff"), "prices.csv")
+    # what looks like "not available" is a name like any other
+    assert found == PriceList("prices.csv", "GBP", (Price("tee, 15", 1.5, "piece"), Price("N/A", 2.0, "pack")))
+    assert found.price("tee, 15") == Price("tee, 15", 1.5, "piece")
+    assert found.price("tee") is None
+
+
+def test_currency_in_a_column() -> None:
+    assert prices_of(HEAD + "a,1,piece,,,SEK\nb,2,piece,,,\n", "p.csv").currency == "SEK"
+
+
+@pytest.mark.parametrize(
+    ("text", "lines"),
+    [
+        ("", ["p.csv: found no table, wanted a header row with item, price, per"]),
+        ("# currency: EUR\n", ["p.csv: found no table, wanted a header row with item, price, per"]),
+        (
+            "item;price;per\na;1;piece\n",
+            ["p.csv: line 1: found semicolons between the columns, wanted commas, and a decimal point in numbers"],
+        ),
+        (
+            "# currency: EUR\nitem,prise,per\n",
+            [
+                'p.csv: line 2: found no column "price" (there is "prise"), wanted the columns item, price, per',
+                'p.csv: line 2: found the column "prise", wanted one of item, price, per, discount_percent, '
+                "labour_min, currency",
+            ],
+        ),
+        ("# currency: EUR\nitem,price,per,per\n", ['p.csv: line 2: found the column "per" twice, wanted it once']),
+        (
+            HEAD + 'a,-1,foot,120,-5,EUR\n,"1,5",piece,,,\na,nan,metre,,,\nb,1\nc,1_000,pack,,,\nd,inf,peice,,,\n',
+            [
+                "p.csv: line 5: found 2 fields, wanted 6, one for each column, with commas between",
+                'p.csv: line 2, "a", per: found "foot", wanted piece, metre, litre or pack',
+                'p.csv: line 2, "a", price: found -1, wanted a number, 0 or more',
+                'p.csv: line 2, "a", discount_percent: found 120, wanted a number, 0 to 100',
+                'p.csv: line 2, "a", labour_min: found -5, wanted a number, 0 or more',
+                "p.csv: line 3: found no item, wanted the name of an item of the parts list",
+                "p.csv: line 3, price: found 1,5, wanted a number, 0 or more; a decimal point, not a comma",
+                'p.csv: line 4, "a", price: found nan, wanted a number, 0 or more',
+                'p.csv: line 6, "c", price: found 1_000, wanted a number, 0 or more',
+                'p.csv: line 7, "d", per: found "peice", wanted piece, metre, litre or pack; the nearest is "piece"',
+                'p.csv: line 7, "d", price: found inf, wanted a number, 0 or more',
+                'p.csv: line 4, "a": found the item again, wanted one line an item; line 2 has it',
+            ],
+        ),
+        (
+            "item,price,per\na,1,piece\n",
+            [
+                'p.csv: found no currency, wanted one currency, in a line before the header ("# currency: EUR") or '
+                'in a column "currency"'
+            ],
+        ),
+        (
+            "# currency: EUR\n" + HEAD + "a,1,piece,,,GBP\n",
+            [
+                'p.csv: found "EUR" (before the header) and "GBP" (line 3), wanted one currency, in a line before the '
+                'header ("# currency: EUR") or in a column "currency"'
+            ],
+        ),
+        (
+            '# currency: EUR\nitem,price,per\na,"1,piece\n',
+            [
+                "p.csv: line 3: found what is not a CSV record (unexpected end of data), wanted fields with commas "
+                "between, quotes closed"
+            ],
+        ),
+    ],
+    ids=["empty", "no header", "semicolons", "columns", "twice", "values", "no currency", "two currencies", "quotes"],
+)
+def test_price_files_that_cannot_be_used(text: str, lines: list[str]) -> None:
+    with pytest.raises(SurveyError) as error:
+        prices_of(text, "p.csv")
+    assert str(error.value).splitlines() == lines
+
+
+@pytest.mark.parametrize(
+    ("name", "data", "words"),
+    [
+        ("gone.csv", None, "found no such file, wanted the path of a CSV file of prices"),
+        ("", None, "found a folder, wanted the path of a CSV file of prices"),
+        ("latin.csv", b"# currency: EUR\nitem,price,per\ncaf\xe9,1,piece\n", "line 3: found what is not UTF-8"),
+        ("a\0b", None, "found a file that cannot be opened"),
+    ],
+)
+def test_price_files_that_cannot_be_read(tmp_path: Path, name: str, data: bytes | None, words: str) -> None:
+    if data is not None:
+        (tmp_path / name).write_bytes(data)
+    with pytest.raises(SurveyError) as error:
+        read_prices(tmp_path / name)
+    assert words in str(error.value)
+
+
+def test_a_byte_order_mark_is_passed_over(tmp_path: Path) -> None:
+    path = tmp_path / "prices.csv"
+    path.write_text("item,price,per,currency\na,1.5,piece,EUR\n", encoding="utf-8-sig")
+    assert read_prices(path).prices == (Price("a", 1.5, "piece"),)

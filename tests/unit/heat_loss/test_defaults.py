@@ -1,0 +1,146 @@
+"""What the heat loss takes where a survey is silent: listed with its source in the report, and overridden by a key."""
+
+import re
+
+import pytest
+
+import heatloop as hl
+from tests.helpers.paths import HARBOUR_LOFT
+
+CATALOGUE = HARBOUR_LOFT / "catalogue.toml"
+SURVEY = """
+[project]
+name = "Silent house"
+outdoor_c = -3.0
+flow_temp_c = 55.0
+catalogue = "catalogue.toml"
+[building]
+slab_area_m2 = 40.0
+slab_exposed_perimeter_m = 26.0
+n50_h = 40.0                             # leaks govern, also of the whole building
+reheat = { hours = 2, drop_k = 1 }
+[[build_up]]
+name = "wall"
+layers = [
+  { material = "plaster", thickness_m = 0.013, conductivity_w_mk = 0.57 },
+  { material = "air", thickness_m = 0.050, cavity = "unventilated" },
+  { material = "brick", thickness_m = 0.2, conductivity_w_mk = 0.77 },
+]
+[[build_up]]
+name = "deck"
+suspended = true
+layers = [{ material = "boards", thickness_m = 0.02, conductivity_w_mk = 0.13 }]
+[[build_up]]
+name = "ceiling"
+layers = [{ material = "wool", thickness_m = 0.2, conductivity_w_mk = 0.04 }]
+[[build_up]]
+name = "window"
+u_w_m2k = 1.3
+[[room]]
+name = "Den"
+indoor_c = 20.0
+height_m = 2.5
+floor = { beyond = "ground", build_up = "deck" }
+ceiling = { beyond = "outdoors", build_up = "ceiling" }
+walls = [
+  { length_m = 4.0, beyond = "outdoors", build_up = "wall", openings = [
+      { kind = "window", start_m = 1.0, width_m = 1.5, height_m = 1.2, sill_m = 0.9, build_up = "window" } ] },
+  { length_m = 5.0, beyond = "outdoors", build_up = "wall" },
+  { length_m = 4.0 },
+  { length_m = 5.0, beyond = "outdoors", build_up = "wall" },
+]
+[source]
+kind = "boiler"
+output_kw = 8.0
+[[loop]]
+name = "Radiator"
+tails = { pipe = "copper 15", length_m = 4.0 }
+valves = { return = "lockshield 15" }
+emitters = [{ emitter = "old radiator", room = "Den", existing = true }]
+"""
+BUILDING, WALL, PROJECT = "[building]", 'name = "wall"', 'name = "Silent house"'
+DEFAULTS = {
+    "annual mean outdoors 10 degC": (PROJECT, "annual_mean_c = 8.0"),
+    "ground loss in the cold season 1.45 times": (BUILDING, "ground_season_factor = 1.2"),
+    "ground conductivity 2 W/(m K)": (BUILDING, "ground_conductivity_w_mk = 1.5"),
+    "thickness of the walls on the slab 0.3 m": (BUILDING, "wall_thickness_m = 0.5"),
+    "height of the floor above the ground outside 0.3 m": (BUILDING, "underfloor.height_m = 0.6"),
+    "U of the walls of the void 1.5 W/(m2 K)": (BUILDING, "underfloor.wall_u_w_m2k = 1.0"),
+    "vents of the void 0.003 m2/m": (BUILDING, "underfloor.vents_m2_m = 0.001"),
+    "mean wind at 10 m 5 m/s": (BUILDING, "underfloor.wind_m_s = 3.0"),
+    "wind shelter of the void 0.05": (BUILDING, "underfloor.wind_shelter = 0.1"),
+    "thermal bridges 0.05 W/(m2 K)": (BUILDING, "thermal_bridge_w_m2k = 0.07"),
+    "heat held by air 0.34 W h/(m3 K)": (BUILDING, "air_wh_m3k = 0.33"),
+    'wind shielding "moderate"': (BUILDING, 'shielding = "heavy"'),
+    "building load: infiltration of several rooms counts 0.5": (BUILDING, "infiltration_share = 0.7"),
+    "surface resistance inside, heat going sideways 0.13 m2 K/W": (WALL, "inner_surface_m2k_w = 0.10"),
+    "surface resistance outside 0.04 m2 K/W": (WALL, "outer_surface_m2k_w = 0.06"),
+    "unventilated air layer of 50 mm, heat going sideways, 0.18 m2 K/W": (
+        'thickness_m = 0.050, cavity = "unventilated"', "thickness_m = 0.050, resistance_m2k_w = 0.5",
+    ),
+    "outdoor air at least 0.5 changes an hour": ('name = "Den"', "air_changes_h = 1.0"),
+    "reheat 6 W/m2 of floor": ('name = "Den"', "reheat_w_m2 = 9.0"),
+}  # fmt: skip
+
+
+def sized(folder, survey=SURVEY):
+    (folder / "catalogue.toml").write_text(CATALOGUE.read_text(encoding="utf-8"), encoding="utf-8")
+    (folder / "survey.toml").write_text(survey, encoding="utf-8")
+    return hl.size(folder / "survey.toml")
+
+
+@pytest.fixture(scope="module")
+def silent(tmp_path_factory):
+    return sized(tmp_path_factory.mktemp("silent"))
+
+
+def lines(design, words):
+    table = design.assumptions
+    return table[table["assumption"].str.contains(words, regex=False)]
+
+
+@pytest.mark.parametrize("words", DEFAULTS)
+def test_a_default_is_listed_with_its_source(silent, words):
+    found = lines(silent, words)
+    assert len(found) >= 1
+    assert found["source"].str.contains(r"EN|ISO|SAP|common practice", regex=True).all()
+
+
+@pytest.mark.parametrize("words", DEFAULTS)
+def test_a_key_of_the_survey_overrides_it(silent, words, tmp_path):
+    place, key = DEFAULTS[words]
+    new = key if "cavity" in place else f"{place}\n{key}"
+    design = sized(tmp_path, SURVEY.replace(place, new, 1))
+    load = "building_load_w" if "building load" in words else "heat_loss_w"
+    assert design.summary[load] != pytest.approx(silent.summary[load], rel=1e-6)
+    if "surface resistance outside" not in words:  # the ceiling keeps that one
+        assert lines(design, words).empty
+
+
+def test_no_assumption_stands_without_a_source(silent):
+    assert silent.assumptions["source"].str.strip().all()
+    assert not silent.assumptions["assumption"].map(lambda text: re.search(r"\bnan\b|None", text)).any()
+
+
+def test_what_is_legal_and_unlikely_is_a_caution_of_the_report(tmp_path):
+    """A U-value that nothing built has, and a rating below what one side of a bare plate gives, from the files."""
+    loop = """[[loop]]
+name = "Skirting"
+profile = "duo 130"
+arrangement = "there-and-back"
+tails = { pipe = "copper 15", length_m = 4.0 }
+crossing = { pipe = "copper 15" }
+valves = { return = "lockshield 15" }
+route = [{ room = "Den", walls = [2] }]
+"""
+    (tmp_path / "survey.toml").write_text(SURVEY.replace("u_w_m2k = 1.3", "u_w_m2k = 6.5") + loop, encoding="utf-8")
+    catalogue = CATALOGUE.read_text(encoding="utf-8").replace("output_w_m = 150", "output_w_m = 70")
+    (tmp_path / "catalogue.toml").write_text(catalogue, encoding="utf-8")
+    design = hl.size(tmp_path / "survey.toml")
+    checks = design.checks.set_index("check")
+    for check, value in (("U-value likely", 6.5), ("output against a bare plate", 70.0)):
+        assert checks.loc[check, ["value", "verdict"]].tolist() == [value, "caution"]
+        assert checks.loc[check, "remedy"]
+        assert check in str(design.account())
+    unlikely = design.assumptions[design.assumptions["topic"] == "caution, heat loss"]
+    assert unlikely["assumption"].str.contains("U 6.50 W/(m2 K) is above 6", regex=False).any()

@@ -1,0 +1,97 @@
+"""Skirting laid flat in the floor: what it loses downwards, and how warm it is underfoot."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import heatloop as hl
+from heatloop.physics.channels.accuracy import emission_check_w
+from heatloop.physics.channels.grid import Runs, divide
+from heatloop.physics.channels.solver import solve
+from heatloop.survey.read import read_survey
+from tests.helpers.paths import DATA
+
+LODGE = DATA / "alder-lodge" / "survey.toml"
+
+
+def with_sill(survey, **changes):
+    """The survey with other values of the sill rating of its profile."""
+    profiles = tuple(
+        replace(profile, sill=replace(profile.sill, **changes)) if profile.sill else profile
+        for profile in survey.catalogue.profiles
+    )
+    return replace(survey, catalogue=replace(survey.catalogue, profiles=profiles))
+
+
+@pytest.fixture(scope="module")
+def lodge():
+    return read_survey(LODGE)
+
+
+@pytest.fixture(scope="module")
+def plain(lodge):
+    return hl.size(with_sill(lodge, down_w_mk=0.0))
+
+
+@pytest.fixture(scope="module")
+def losing(lodge):
+    return hl.size(with_sill(lodge, down_w_mk=0.5))
+
+
+def test_a_linear_run_with_loss_against_its_closed_form():
+    """Exponent 1: the outlet is an exponential in K + l, and the loss takes its share l / (K + l)."""
+    k, loss, length, capacity = 1.2, 0.3, 8.0, 60.0
+    run = Runs(
+        start=np.array([0, 1]),
+        length_m=np.array([length]),
+        emission_w_mkn=np.array([[k]]),
+        exponent=np.array([1.0]),
+        link_w_mk=np.zeros((0, 1)),
+        room_c=np.array([20.0]),
+        direction=(1,),
+        loss_w_mk=np.array([[loss]]),
+    )
+    inlet = np.array([50.0])
+    fine, parts = divide(run, np.full((1, 1), capacity), inlet)
+    solved = solve(fine, np.full((1, int(parts.sum())), capacity), inlet)
+    excess = 30.0 * np.exp(-(k + loss) * length / capacity)
+    assert solved.return_c[0, 0] == pytest.approx(20.0 + excess, abs=1e-9)
+    given = capacity * (30.0 - excess)
+    assert solved.emitted_w.sum() == pytest.approx(given, rel=1e-10)
+    assert solved.lost_w.sum() == pytest.approx(given * loss / (k + loss), rel=1e-9)
+    assert emission_check_w(solved)[0] == pytest.approx(given, rel=1e-9)
+
+
+def test_what_goes_down_is_given_by_the_water_and_not_got_by_the_room(plain, losing):
+    assert losing.summary["residual_energy"] <= 1e-9
+    assert losing.loops["delta_t_k"].to_numpy() == pytest.approx(plain.loops["delta_t_k"].to_numpy(), abs=1e-6)
+    loops, rooms = (frame.set_index(key) for frame, key in ((losing.loops, "loop"), (losing.rooms, "room")))
+    down = rooms["down_loss_w"]["Kitchen-diner"]
+    assert loops["down_loss_w"]["Kitchen"] == pytest.approx(down, rel=1e-12)
+    assert (rooms["down_loss_w"].drop("Kitchen-diner") == 0.0).all()
+    assert (plain.rooms["down_loss_w"] == 0.0).all()
+    # 2.4 m less two transitions of 65 mm, half a watt a metre and kelvin
+    along = losing.along
+    sill = losing.elements.loc[losing.elements["kind"] == "sill", "label"].iloc[0]
+    excess_k = along.loc[along["label"] == sill, "surface_c"].mean() - 20.0
+    assert down == pytest.approx(0.5 * 2.27 * excess_k, rel=0.02)
+    # the loop needs more water for it
+    before = plain.loops.set_index("loop")["flow_l_h"]["Kitchen"]
+    assert loops["flow_l_h"]["Kitchen"] > before
+    given = loops["output_w"]["Kitchen"] + loops["pipe_loss_w"]["Kitchen"] + down
+    assert loops["flow_l_h"]["Kitchen"] / before == pytest.approx(
+        given / plain.loops.set_index("loop")[["output_w", "pipe_loss_w"]].loc["Kitchen"].sum(), rel=1e-4
+    )
+
+
+def test_sizing_by_loss_counts_what_goes_down(lodge):
+    survey = with_sill(lodge, down_w_mk=2.0)
+    rooms = tuple(
+        replace(room, heat_loss_w=720.0, heat_loss_by="a test") if room.name == "Kitchen-diner" else room
+        for room in survey.rooms
+    )
+    survey = replace(survey, rooms=rooms, project=replace(survey.project, size_by="loss"))
+    kitchen = hl.size(survey).rooms.set_index("room").loc["Kitchen-diner"]
+    assert kitchen["down_loss_w"] > 50.0
+    assert kitchen["margin_w"] == pytest.approx(0.0, abs=1e-3)

@@ -1,0 +1,63 @@
+"""Faults of a survey file and those of its layout are told in one go."""
+
+import shutil
+from pathlib import Path
+
+import pytest
+
+import heatloop as hl
+from heatloop.layout.build import validated_survey
+from tests.helpers.paths import DATA
+
+LODGE = DATA / "alder-lodge"
+
+
+def written(folder: Path, *changes: tuple[str, str], drop_crossing_of: str | None = None) -> Path:
+    """The demonstration with words of it changed, and a loop without its crossing where one is named."""
+    text = (LODGE / "survey.toml").read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text
+        text = text.replace(old, new, 1)
+    if drop_crossing_of:
+        head, tail = text.split(f'[[loop]]\nname = "{drop_crossing_of}"\n', 1)
+        lines = tail.split("\n")
+        del lines[next(i for i, line in enumerate(lines) if line.startswith("crossing = "))]
+        text = f'{head}[[loop]]\nname = "{drop_crossing_of}"\n' + "\n".join(lines)
+    shutil.copy(LODGE / "catalogue.toml", folder)
+    path = folder / "survey.toml"
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
+def test_a_missing_crossing_pipe_is_told_beside_the_faults_of_the_file(tmp_path: Path) -> None:
+    path = written(tmp_path, ("outdoor_c = -3.0", 'outdoor_c = "cold"'), drop_crossing_of="Kitchen")
+    with pytest.raises(hl.SurveyError) as caught:
+        hl.size(path)
+    lines = str(caught.value).splitlines()
+    assert len(lines) == 3
+    assert "project, outdoor_c: found the text 'cold'" in lines[0]
+    assert all('loop "Kitchen", room "Kitchen-diner", wall' in line for line in lines[1:])
+    assert "dining door to cross and no pipe for it" in lines[1]
+    assert "double doors to cross and no pipe for it" in lines[2]
+
+
+def test_the_layout_alone_is_told_as_before(tmp_path: Path) -> None:
+    with pytest.raises(hl.SurveyError, match="dining door to cross and no pipe for it") as caught:
+        hl.size(written(tmp_path, drop_crossing_of="Kitchen"))
+    assert len(caught.value.faults) == 2
+
+
+def test_what_a_fault_touches_is_not_laid_out(tmp_path: Path) -> None:
+    """Walls that cannot be read leave the loops that run along them out of it: no fault comes of a fault."""
+    path = written(tmp_path, ("length_m = 7.60", 'length_m = "long"'), drop_crossing_of="Kitchen")
+    with pytest.raises(hl.SurveyError) as caught:
+        validated_survey("size", path)
+    assert [fault.place for fault in caught.value.faults] == ['room "Kitchen-diner", wall 1, length_m']
+
+
+def test_without_a_catalogue_nothing_is_laid_out(tmp_path: Path) -> None:
+    path = written(tmp_path, drop_crossing_of="Kitchen")
+    (tmp_path / "catalogue.toml").unlink()
+    with pytest.raises(hl.SurveyError) as caught:
+        validated_survey("size", path)
+    assert len(caught.value.faults) == 1

@@ -1,0 +1,176 @@
+"""The published page in a browser: nothing said, nothing fetched, nothing cut off, everyone can read it."""
+
+from __future__ import annotations
+
+import os
+import re
+import shutil
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from heatloop.report.files.export import ReportError
+from heatloop.report.files.pdf import NAMES, find_chromium, print_pdf
+from heatloop.report.files.publish import Published, publish
+from tests.helpers.browser import Browser
+from tests.helpers.paths import DATA
+
+PROJECT, ROOM = "Alder <img src=x onerror=alert(1)> Lodge", "<b onclick='alert(1)'>Study</b>"
+PRINT_PX = round((210 - 28) / 25.4 * 96)  # A4 between the margins of page.css
+AXE = "HEATLOOP_AXE"
+"""Names the file axe.min.js of the npm package axe-core; .ci/run installs it."""
+
+
+def _browser_or_skip() -> None:
+    try:
+        find_chromium()
+    except ReportError as error:
+        pytest.skip(str(error))
+
+
+@pytest.fixture(scope="module")
+def published(tmp_path_factory: pytest.TempPathFactory) -> Published:
+    _browser_or_skip()
+    folder = tmp_path_factory.mktemp("page")
+    shutil.copytree(DATA / "alder-lodge", folder / "job")
+    survey = folder / "job" / "survey.toml"
+    text = survey.read_text(encoding="utf-8").replace('"Alder Lodge"', f'"{PROJECT}"').replace('"Study"', f'"{ROOM}"')
+    survey.write_text(text, encoding="utf-8")
+    return publish(survey, folder / "out", pdf=True)
+
+
+@pytest.fixture(scope="module")
+def browser(published: Published) -> Iterator[Browser]:
+    with Browser() as one:
+        yield one
+
+
+@pytest.fixture
+def pages(published: Published) -> list[Path]:
+    return [published.page, *published.for_site]
+
+
+def test_nothing_is_fetched_said_or_run(browser: Browser, pages: list[Path]) -> None:
+    for page in pages:
+        browser.events.clear()
+        browser.open(page, 1280)
+        asked = {params["request"]["url"] for params in browser.told("Network.requestWillBeSent")}
+        assert {url for url in asked if not url.startswith("data:")} == {page.resolve().as_uri()}
+        assert browser.told("Log.entryAdded") == []
+        assert browser.told("Runtime.consoleAPICalled") == []
+        assert browser.told("Runtime.exceptionThrown") == []
+        assert browser.told("Page.javascriptDialogOpening") == []
+        assert browser.run("document.scripts.length") == 0
+
+
+def test_every_anchor_leads_somewhere_and_every_picture_is_whole(browser: Browser, published: Published) -> None:
+    browser.open(published.page, 1280)
+    lost = browser.run("[...document.links].filter(a => !document.querySelector(a.getAttribute('href'))).map(String)")
+    assert lost == []
+    assert browser.run("document.links.length") > 20
+    twice = browser.run(
+        "(ids => ids.filter((id, i) => ids.indexOf(id) < i))([...document.querySelectorAll('[id]')].map(e => e.id))"
+    )
+    assert twice == []
+    pictures = browser.run("[...document.images].map(i => [i.complete && i.naturalWidth > 0, i.alt.length > 20])")
+    assert len(pictures) > 20
+    assert all(whole and described for whole, described in pictures)
+
+
+@pytest.mark.parametrize("width_px", [1280, 390])
+def test_no_page_is_wider_than_its_window(browser: Browser, published: Published, width_px: int) -> None:
+    browser.open(published.page, width_px)
+    assert browser.run("document.documentElement.scrollWidth") <= width_px
+    outside = browser.run(
+        "[...document.querySelectorAll('main *')].filter(e => !e.closest('.scroll') && "
+        "e.getBoundingClientRect().right > innerWidth + 1).map(e => e.outerHTML.slice(0, 80))"
+    )
+    assert outside == []
+
+
+def test_a_narrow_window_shows_pictures_whole_and_enlarges_the_one_that_is_tapped(
+    browser: Browser, published: Published
+) -> None:
+    browser.open(published.page, 390)
+    widths = browser.run("[...document.images].map(i => i.getBoundingClientRect().right)")
+    assert max(widths) <= 391
+    before, after = browser.run("(i => [i.clientWidth, (i.parentElement.focus(), i.clientWidth)])(document.images[0])")
+    assert before < 390 < 700 < after
+
+
+def test_no_table_slides_in_a_wide_window(browser: Browser, published: Published) -> None:
+    browser.open(published.page, 1280)
+    sliding = browser.run(
+        "[...document.querySelectorAll('.scroll')].filter(e => e.scrollWidth > e.clientWidth + 1)"
+        ".map(e => e.getAttribute('aria-label'))"
+    )
+    assert sliding == []
+
+
+def test_every_section_is_somebodys_in_the_contents(browser: Browser, published: Published) -> None:
+    browser.open(published.page, 1280)
+    groups = browser.run(
+        "[...document.querySelectorAll('nav dt')].map(e => [e.innerText, "
+        "[...e.nextElementSibling.querySelectorAll('a')].map(a => a.innerText)])"
+    )
+    sections = browser.run("[...document.querySelectorAll('main h2')].map(e => e.innerText)")
+    assert [group for group, _ in groups] == ["For the client", "For the fitter", "For whoever checks it"]
+    assert {section for _, listed in groups for section in listed} == set(sections)
+    assert all(listed[0] == "Verdict" for _, listed in groups)
+
+
+def test_no_table_is_cut_off_on_paper(browser: Browser, published: Published) -> None:
+    browser.open(published.page, PRINT_PX, media="print")
+    cut = browser.run(
+        "[...document.querySelectorAll('main table, main img')].filter(e => "
+        "e.getBoundingClientRect().right > document.querySelector('main').getBoundingClientRect().right + 1)"
+        ".map(e => e.tagName + ' ' + (e.caption ? e.caption.innerText : e.alt.slice(0, 60)))"
+    )
+    assert cut == []
+
+
+def test_everyone_can_read_it(browser: Browser, pages: list[Path]) -> None:
+    axe = os.environ.get(AXE)
+    if not axe:
+        pytest.skip(f"set {AXE} to axe.min.js of the npm package axe-core for the accessibility scan")
+    for page, width_px in ((page, width_px) for page in pages for width_px in (1280, 390)):
+        browser.open(page, width_px)
+        browser.run(Path(axe).read_text(encoding="utf-8") + "; true")
+        found = browser.run(
+            "axe.run(document).then(r => ({passes: r.passes.length, violations: r.violations.map("
+            "v => [v.impact, v.id, v.nodes.length, v.nodes[0].html.slice(0, 120)])}))"
+        )
+        assert found["passes"] > 5
+        assert [v for v in found["violations"] if v[0] in ("serious", "critical")] == [], (page.name, width_px)
+
+
+def test_the_pdf_has_pages_numbers_and_an_outline(published: Published) -> None:
+    assert published.pdf is not None
+    data = published.pdf.read_bytes()
+    assert data.startswith(b"%PDF-")
+    assert len(re.findall(rb"/Type\s*/Page\b", data)) >= 15
+    assert b"/Outlines" in data
+    assert b"/StructTreeRoot" in data, "tagged, for readers who listen"
+
+
+def test_without_chromium_the_reason_is_one_line_and_nothing_is_made(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("PATH", str(tmp_path))
+    with pytest.raises(ReportError, match="found no Chromium") as caught:
+        publish(DATA / "mill-annexe" / "survey.toml", tmp_path / "out", pdf=True)
+    assert "\n" not in str(caught.value)
+    assert all(name in str(caught.value) for name in NAMES)
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_browser_that_prints_nothing_is_told(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    broken = tmp_path / NAMES[0]
+    broken.write_text("#!/bin/sh\necho no display >&2\nexit 1\n", encoding="utf-8")
+    broken.chmod(0o755)
+    monkeypatch.setenv("PATH", f"{tmp_path}{os.pathsep}{os.defpath}")
+    page = tmp_path / "page.html"
+    page.write_text("<p>hello", encoding="utf-8")
+    with pytest.raises(ReportError, match=r"printed nothing \(no display\)"):
+        print_pdf(page, tmp_path / "page.pdf")

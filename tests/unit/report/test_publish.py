@@ -1,0 +1,408 @@
+"""Publishing: a whole report of a survey with hostile names, and runs that fail or are interrupted."""
+
+from __future__ import annotations
+
+import base64
+import errno
+import json
+import re
+import shutil
+import signal
+import subprocess
+import sys
+import time
+from html.parser import HTMLParser
+from pathlib import Path
+from xml.etree import ElementTree
+
+import openpyxl
+import pandas as pd
+import pytest
+
+from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.safety import CAUTIONS, DEFERENCE
+from heatloop.report.files.export import MANIFEST, SHEET, ReportError
+from heatloop.report.files.publish import MANIFEST_HEAD, Published, publish, staged
+from tests.helpers.paths import DATA, ROOT
+
+ROOM, LOOP, PROJECT = "<script>alert(1)</script>", "=1+1", 'Mill & "Annexe" <b>$x_1$</b>'
+
+
+def hostile_survey(folder: Path) -> Path:
+    """Mill Annexe with names that would do harm if they were taken for more than words."""
+    shutil.copytree(DATA / "mill-annexe", folder)
+    path = folder / "survey.toml"
+    head, tail = path.read_text(encoding="utf-8").split("[[loop]]", 1)
+    head = head.replace('"Annexe"', f'"{ROOM}"').replace('"Mill Annexe"', f"'{PROJECT}'")
+    tail = tail.replace('name = "Annexe"', f'name = "{LOOP}"', 1).replace('"Annexe"', f'"{ROOM}"')
+    path.write_text(f"{head}[[loop]]{tail}", encoding="utf-8")
+    return path
+
+
+EARLIER = {"report.html": "old", MANIFEST: f"{MANIFEST_HEAD}\nreport.html\n"}
+
+
+def earlier_report(folder: Path) -> Path:
+    """A folder as an earlier report left it."""
+    folder.mkdir()
+    for name, text in EARLIER.items():
+        (folder / name).write_text(text, encoding="utf-8")
+    return folder
+
+
+def contents(folder: Path) -> dict[str, str]:
+    return {path.name: path.read_text(encoding="utf-8") for path in folder.iterdir()}
+
+
+@pytest.fixture(scope="module")
+def steps() -> list[tuple[int, int, str]]:
+    return []
+
+
+@pytest.fixture(scope="module")
+def published(tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, int, str]]) -> Published:
+    folder = tmp_path_factory.mktemp("report")
+    survey = hostile_survey(folder / "job")
+    target = folder / "out"
+    target.mkdir()
+    (target / "notes.txt").write_text("mine", encoding="utf-8")
+    for name in ("rooms.csv", "report.pdf"):
+        (target / name).write_text("from an earlier run", encoding="utf-8")
+    (target / MANIFEST).write_text(f"{MANIFEST_HEAD}\nreport.pdf\nrooms.csv\n", encoding="utf-8")
+    return publish(survey, target, lambda *step: steps.append(step))
+
+
+class Page(HTMLParser):
+    """What a page loads, links, and how its pictures and headers are described."""
+
+    def __init__(self, text: str) -> None:
+        super().__init__()
+        self.tags: list[tuple[str, dict[str, str | None]]] = []
+        self.words: list[str] = []
+        self.feed(text)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append((tag, dict(attrs)))
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(data)
+
+
+@pytest.fixture(scope="module")
+def page(published: Published) -> Page:
+    return Page(published.page.read_text(encoding="utf-8"))
+
+
+def test_page_stands_alone(page: Page, published: Published) -> None:
+    text = published.page.read_text(encoding="utf-8")
+    for tag, attributes in page.tags:
+        for name in ("src", "href", "srcset", "action", "data", "poster"):
+            value = attributes.get(name) or ""
+            assert value.startswith(("#", "data:image/svg+xml;base64,")) or not value, (tag, name, value[:60])
+    assert not {tag for tag, _ in page.tags} & {"script", "iframe", "link", "object", "embed", "form"}
+    assert not re.search(r"@import|url\(", text)
+    assert not [a for _, attributes in page.tags for a in attributes if a.startswith("on")]
+
+
+def test_page_pictures_have_words_and_headers_have_scope(page: Page) -> None:
+    pictures = [attributes for tag, attributes in page.tags if tag == "img"]
+    assert len(pictures) >= 6
+    assert all(len(p.get("alt") or "") > 20 for p in pictures)
+    assert len({p["alt"] for p in pictures}) == len(pictures)
+    assert all(a.get("scope") in ("col", "row") for tag, a in page.tags if tag == "th")
+    assert ("html", {"lang": "en-GB"}) in page.tags
+
+
+def test_page_links_lead_somewhere(page: Page) -> None:
+    targets = {attributes.get("id") for _, attributes in page.tags}
+    links = [attributes["href"] for tag, attributes in page.tags if tag == "a"]
+    assert len(links) >= 8
+    assert all(link and link[1:] in targets for link in links)
+
+
+def test_page_hides_code_and_opens_with_the_verdict(page: Page) -> None:
+    words = " ".join("".join(page.words).split())
+    assert "import heatloop" not in words
+    assert "survey_path" not in words
+    assert words.index("No limit is broken; settle") < words.index("The job in figures")
+    for section in (
+        "Rooms",
+        "Loops",
+        "Pipework and balancing",
+        "Plans",
+        "Checks",
+        "Cautions",
+        "Assumptions and sources",
+    ):
+        assert section in words
+    for hazard in (
+        "Hot surfaces",
+        "Scalding",
+        "Pressure",
+        "Chemicals",
+        "Drilling",
+        "Electricity",
+        "refrigerant",
+        "licensed",
+    ):
+        assert hazard in words
+
+
+def test_every_caution_is_on_the_page_in_the_workbook_and_on_the_printed_sheet(published: Published) -> None:
+    sheet = next(path for path in published.for_site if path.name == SHEET)
+    words = {path.name: " ".join("".join(Page(path.read_text(encoding="utf-8")).words).split())
+             for path in (published.page, sheet)}  # fmt: skip
+    cells = openpyxl.load_workbook(published.workbook)["Cautions"].iter_rows(values_only=True)
+    words["workbook"] = " ".join(str(cell) for row in cells for cell in row if cell is not None)
+    for place, text in words.items():
+        missing = [one.title for one in CAUTIONS if one.title not in text or one.text not in text]
+        assert not missing, place
+        assert DEFERENCE in text, place
+
+
+def test_hostile_names_are_words_on_the_page(page: Page, published: Published) -> None:
+    text = published.page.read_text(encoding="utf-8")
+    assert ROOM not in text
+    assert "&lt;script&gt;alert(1)&lt;/script&gt;" in text
+    assert ROOM in "".join(page.words)
+    assert PROJECT in "".join(page.words)
+    assert not [tag for tag, _ in page.tags if tag == "script"]
+
+
+def test_hostile_names_are_words_in_the_files(published: Published) -> None:
+    answers = json.loads(published.json_file.read_text(encoding="utf-8"))
+    assert answers["summary"]["project"] == PROJECT
+    assert answers["rooms"][0]["room"] == ROOM
+    loops = pd.read_csv(published.folder / "loops.csv", dtype=str, keep_default_na=False)
+    assert list(loops["loop"]) == [LOOP]
+    book = openpyxl.load_workbook(published.workbook)
+    cell = book["Loops"].cell(2, 1)
+    assert (cell.value, cell.data_type) == (LOOP, "s")
+
+
+def test_hostile_names_are_words_in_every_page_sheet_and_table(published: Published) -> None:
+    for path in (published.page, *published.for_site):
+        text = path.read_text(encoding="utf-8")
+        shown = Page(text)
+        assert "script" not in {tag for tag, _ in shown.tags}, path.name
+        assert ROOM in "".join(shown.words), path.name
+        assert LOOP in "".join(shown.words) or path.name == "labels.html", path.name
+    cells = [c for sheet in openpyxl.load_workbook(published.workbook) for row in sheet.iter_rows() for c in row]
+    assert not [cell.coordinate for cell in cells if cell.data_type == "f"]
+    for name in (ROOM, LOOP, PROJECT):
+        kept = [cell for cell in cells if cell.value == name]
+        assert kept, name
+        assert all(cell.quotePrefix for cell in kept) or not name.startswith("=")
+    for path in published.csv:
+        frame = pd.read_csv(path, dtype=str, keep_default_na=False)
+        for column in {"room", "loop"} & set(frame):
+            known = {ROOM, "all rooms"} if column == "room" else {LOOP}
+            assert set(frame[column]) - {""} <= known, (path.name, column)
+
+
+def test_pictures_of_hostile_names_hold_no_script(published: Published) -> None:
+    found = re.findall(r'src="data:image/svg\+xml;base64,([^"]+)"', published.page.read_text(encoding="utf-8"))
+    assert found
+    for data in found:
+        elements = list(ElementTree.fromstring(base64.b64decode(data)).iter())
+        tags = {element.tag.rpartition("}")[2] for element in elements}
+        assert {"svg", "path"} <= tags
+        assert not tags & {"script", "foreignObject", "a"}
+        links = [value for element in elements for name, value in element.items() if name.endswith("href")]
+        assert all(link.startswith(("#", "data:image/png;base64,")) for link in links)
+
+
+def test_hostile_names_are_words_in_a_terminal(published: Published, tmp_path: Path) -> None:
+    survey = str(hostile_survey(tmp_path / "job"))
+    for arguments in (["size", survey], ["rate", survey], ["compare", survey, str(published.json_file)]):
+        done = subprocess.run(
+            [sys.executable, "-m", "heatloop", *arguments], cwd=ROOT, capture_output=True, text=True, check=False
+        )
+        assert done.returncode in (0, 1), done.stderr
+        assert done.stderr == ""
+        assert (ROOM[:12] in done.stdout and LOOP in done.stdout) or arguments[0] == "compare"
+
+
+def test_every_file_arrives_and_other_files_stay(published: Published) -> None:
+    names = {path.name for path in published.folder.iterdir()}
+    assert {"report.html", "design.xlsx", "design.json", "notes.txt"} <= names
+    assert {path.name for path in published.csv} == {name for name in names if name.endswith(".csv")}
+    assert (published.folder / "notes.txt").read_text(encoding="utf-8") == "mine"
+    assert "earlier" not in (published.folder / "rooms.csv").read_text(encoding="utf-8")
+    assert not [name for name in names if name.startswith(".heatloop")]
+    head, *listed = (published.folder / MANIFEST).read_text(encoding="utf-8").splitlines()
+    assert head == MANIFEST_HEAD
+    assert set(listed) == names - {"notes.txt"}
+
+
+def test_what_the_earlier_report_had_besides_is_gone(published: Published) -> None:
+    assert not (published.folder / "report.pdf").exists(), "a PDF of an older design beside a new page misleads"
+
+
+@pytest.mark.parametrize("name", ["rooms.csv", "report.html", "files.txt", "report.pdf"])
+def test_a_file_of_somebody_else_is_never_overwritten(tmp_path: Path, name: str) -> None:
+    (tmp_path / name).write_text("mine", encoding="utf-8")
+    with pytest.raises(ReportError, match=rf"found {name}, which no earlier report made") as caught:
+        publish(DATA / "mill-annexe" / "survey.toml", tmp_path)
+    assert "\n" not in str(caught.value)
+    assert {path.name: path.read_text(encoding="utf-8") for path in tmp_path.iterdir()} == {name: "mine"}
+
+
+def test_a_list_of_files_names_nothing_outside_its_folder(tmp_path: Path) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (tmp_path / "a.csv").write_text("mine", encoding="utf-8")
+    (out / MANIFEST).write_text(f"{MANIFEST_HEAD}\n../a.csv\n", encoding="utf-8")
+    with staged(out) as stage:
+        (stage / "b.csv").write_text("new", encoding="utf-8")
+    assert (tmp_path / "a.csv").read_text(encoding="utf-8") == "mine"
+
+
+def test_progress_counts_up_to_the_end(published: Published, steps: list[tuple[int, int, str]]) -> None:
+    done = [step[0] for step in steps]
+    assert done == sorted(done)
+    assert steps[-1][0] == steps[-1][1]
+    assert "Verdict" in {step[2] for step in steps}
+
+
+def test_a_missing_survey_changes_nothing(tmp_path: Path) -> None:
+    with pytest.raises(SurveyError, match=r"nowhere\.toml: found no such file"):
+        publish(tmp_path / "nowhere.toml", tmp_path / "out")
+    assert not (tmp_path / "out").exists()
+
+
+def test_a_wrong_survey_is_told_in_plain_lines_and_changes_nothing(tmp_path: Path) -> None:
+    job = tmp_path / "job"
+    shutil.copytree(DATA / "mill-annexe", job)
+    text = (job / "survey.toml").read_text(encoding="utf-8")
+    (job / "survey.toml").write_text(text.replace("outdoor_c = -4.0", 'outdoor_c = "cold"'), encoding="utf-8")
+    out = earlier_report(tmp_path / "out")
+    with pytest.raises(SurveyError, match="outdoor_c") as caught:
+        publish(job / "survey.toml", out)
+    assert "Traceback" not in str(caught.value)
+    assert contents(out) == EARLIER
+
+
+@pytest.mark.parametrize("sign", [".heatloop-*", ".heatloop-*/design.json"], ids=["early", "late"])
+def test_ctrl_c_leaves_the_earlier_files_whole(tmp_path: Path, sign: str) -> None:
+    out = earlier_report(tmp_path / "out")
+    command = [sys.executable, "-m", "heatloop", "report", str(DATA / "mill-annexe" / "survey.toml"), "-o", str(out)]
+    run = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
+    deadline = time.monotonic() + 90
+    while not list(out.glob(sign)) and run.poll() is None and time.monotonic() < deadline:
+        time.sleep(0.02)
+    run.send_signal(signal.SIGINT)
+    _, told = run.communicate(timeout=60)
+    assert run.returncode == 130
+    assert told.strip() == "heatloop: interrupted; no file was changed"
+    assert contents(out) == EARLIER
+
+
+def _limited(*arguments: str, most_bytes: int) -> subprocess.CompletedProcess[str]:
+    """The command line where no file can grow beyond a size, as on a disk that is full."""
+    resource = pytest.importorskip("resource")
+
+    def limit() -> None:
+        resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
+
+    command = [sys.executable, "-m", "heatloop", *arguments]
+    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120, check=False, preexec_fn=limit)
+
+
+def test_a_full_disk_leaves_the_earlier_json_whole(tmp_path: Path) -> None:
+    (tmp_path / "d.json").write_text("old", encoding="utf-8")
+    survey = str(DATA / "mill-annexe" / "survey.toml")
+    done = _limited("size", survey, "--json", str(tmp_path / "d.json"), most_bytes=5000)
+    assert done.returncode == 2
+    assert done.stdout == ""
+    assert done.stderr.startswith("heatloop: ")
+    assert done.stderr.count("\n") == 1
+    assert {path.name: path.read_text(encoding="utf-8") for path in tmp_path.iterdir()} == {"d.json": "old"}
+
+
+def test_a_full_disk_leaves_the_earlier_report_whole(tmp_path: Path) -> None:
+    out = earlier_report(tmp_path / "out")
+    survey = str(DATA / "mill-annexe" / "survey.toml")
+    done = _limited("report", survey, "-o", str(out), most_bytes=100_000)
+    assert done.returncode == 2, done.stderr
+    assert "cannot write the report" in done.stderr
+    assert done.stderr.count("\n") == 1
+    assert contents(out) == EARLIER
+
+
+@pytest.mark.skipif(not Path("/sys/kernel").is_dir(), reason="wants a folder that even root cannot write to")
+def test_a_folder_that_cannot_be_written_is_told_in_one_line_before_the_work(tmp_path: Path) -> None:
+    survey = str(DATA / "mill-annexe" / "survey.toml")
+    for arguments in (
+        ["report", survey, "-o", "/sys/kernel/heatloop"],
+        ["start", "/sys/kernel/heatloop"],
+        ["size", survey, "--json", "/sys/kernel/d.json"],
+    ):
+        done = subprocess.run(
+            [sys.executable, "-m", "heatloop", *arguments], cwd=ROOT, capture_output=True, text=True, timeout=120,
+            check=False,
+        )  # fmt: skip
+        assert (done.returncode, done.stdout) == (2, ""), arguments
+        assert done.stderr.count("\n") == 1
+        assert "/sys/kernel" in done.stderr
+
+
+@pytest.mark.parametrize("fault", [OSError(errno.ENOSPC, "No space left on device"), KeyboardInterrupt(), ValueError()])
+def test_a_run_that_stops_half_way_leaves_the_folder_as_it_was(tmp_path: Path, fault: BaseException) -> None:
+    out = tmp_path / "out"
+    out.mkdir()
+    (out / "rooms.csv").write_text("old", encoding="utf-8")
+    wanted = ReportError if isinstance(fault, OSError) else type(fault)
+
+    def half_a_run() -> None:
+        with staged(out) as stage:
+            (stage / "rooms.csv").write_text("new", encoding="utf-8")
+            raise fault
+
+    with pytest.raises(wanted) as caught:
+        half_a_run()
+    assert (out / "rooms.csv").read_text(encoding="utf-8") == "old"
+    assert [path.name for path in out.iterdir()] == ["rooms.csv"]
+    if wanted is ReportError:
+        assert "No space left on device" in str(caught.value)
+        assert "\n" not in str(caught.value)
+
+
+def test_files_change_together_or_not_at_all(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    for name in ("a.csv", "b.csv"):
+        (tmp_path / name).write_text("old", encoding="utf-8")
+    rename = Path.rename
+
+    def stubborn(self: Path, target: Path) -> Path:
+        if target == tmp_path / "c.csv":
+            raise PermissionError(errno.EACCES, "Permission denied", str(target))
+        return rename(self, target)
+
+    monkeypatch.setattr(Path, "rename", stubborn)
+
+    def a_run() -> None:
+        with staged(tmp_path) as stage:
+            for name in ("a.csv", "b.csv", "c.csv"):
+                (stage / name).write_text("new", encoding="utf-8")
+
+    with pytest.raises(ReportError, match="Permission denied"):
+        a_run()
+    assert sorted(path.name for path in tmp_path.iterdir()) == ["a.csv", "b.csv"]
+    assert {(tmp_path / name).read_text(encoding="utf-8") for name in ("a.csv", "b.csv")} == {"old"}
+
+
+def test_a_new_folder_appears_whole(tmp_path: Path) -> None:
+    out = tmp_path / "deep" / "out"
+    with staged(out) as stage:
+        (stage / "a.csv").write_text("new", encoding="utf-8")
+        assert not out.exists()
+    assert [path.name for path in out.iterdir()] == ["a.csv"]
+    assert [path.name for path in out.parent.iterdir()] == ["out"]
+
+
+def test_a_folder_that_cannot_be_made_is_told_in_one_line(tmp_path: Path) -> None:
+    (tmp_path / "out").write_text("a file stands here", encoding="utf-8")
+    with pytest.raises(ReportError, match=r"out: cannot write the report") as caught, staged(tmp_path / "out"):
+        pass
+    assert "\n" not in str(caught.value)
+    assert (tmp_path / "out").read_text(encoding="utf-8") == "a file stands here"

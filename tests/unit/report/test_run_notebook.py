@@ -1,0 +1,123 @@
+"""Where the report's cells run: in the command's own process, or in a kernel whose sockets stay out of the way."""
+
+from __future__ import annotations
+
+import datetime as dt
+import os
+import signal
+import subprocess
+import sys
+import tempfile
+import time
+from pathlib import Path
+
+import nbformat
+import pytest
+
+from heatloop.report.files.export import NotebookFailed
+from heatloop.report.files.kernel import KERNEL_FOLDER, in_a_kernel
+from heatloop.report.files.notebook_page import page_html
+from heatloop.report.files.private_folder import private_folder
+from heatloop.report.files.run_notebook import Runner, find_notebook, run_notebook
+from heatloop.report.files.shell import in_this_process
+from tests.helpers.paths import DATA, ROOT
+
+SURVEY = DATA / "mill-annexe" / "survey.toml"
+
+
+def start_report(folder: Path, out: Path) -> subprocess.Popen[str]:
+    command = [sys.executable, "-m", "heatloop", "report", str(SURVEY), "-o", str(out)]
+    environment = {**os.environ, "PYTHONPATH": str(ROOT)}
+    return subprocess.Popen(
+        command, cwd=folder, env=environment, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+
+
+def test_four_reports_at_once_from_one_folder_leave_nothing_in_it(tmp_path: Path) -> None:
+    work = tmp_path / "work"
+    work.mkdir()
+    runs = [start_report(work, tmp_path / f"out{i}") for i in range(4)]
+    ends = [(run.communicate(timeout=300)[1], run.returncode) for run in runs]
+    assert [code for _, code in ends] == [0] * 4, ends
+    assert list(work.iterdir()) == []
+    pages = {(tmp_path / f"out{i}" / "rooms.csv").read_text(encoding="utf-8") for i in range(4)}
+    assert len(pages) == 1
+
+
+@pytest.mark.skipif(not Path("/proc").is_dir(), reason="no folder here that even root cannot write to")
+def test_a_report_from_a_folder_that_cannot_be_written_to(tmp_path: Path) -> None:
+    run = start_report(Path("/proc"), tmp_path / "out")
+    told = run.communicate(timeout=300)[1]
+    assert run.returncode == 0, told
+    assert (tmp_path / "out" / "report.html").is_file()
+
+
+def test_the_private_folder_is_private_and_removed() -> None:
+    with private_folder(KERNEL_FOLDER) as folder:
+        assert folder.is_dir()
+        if os.name == "posix":
+            assert folder.stat().st_mode & 0o077 == 0
+    assert not folder.exists()
+
+
+def test_what_a_killed_run_left_is_removed_by_the_next_and_a_running_one_is_kept() -> None:
+    ended = subprocess.Popen([sys.executable, "-c", ""])
+    ended.wait()
+    base = Path(tempfile.gettempdir())
+    left = Path(tempfile.mkdtemp(prefix=f"{KERNEL_FOLDER}{ended.pid}-", dir=base))
+    (left / "connection.json").write_text("{}", encoding="utf-8")
+    with private_folder(KERNEL_FOLDER) as running, private_folder(KERNEL_FOLDER):
+        assert not left.exists()
+        assert running.is_dir()
+
+
+def page_of(runner: Runner | None) -> str:
+    notebook = run_notebook(find_notebook("design_report.ipynb"), {"survey_path": str(SURVEY)}, runner=runner)
+    return page_html(notebook, "Mill Annexe", "1", dt.date(2026, 1, 2))
+
+
+def test_a_kernel_of_its_own_gives_the_same_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.chdir(tmp_path)
+    assert page_of(in_a_kernel) == page_of(in_this_process)
+    assert list(tmp_path.iterdir()) == []
+
+
+def test_a_killed_report_leaves_nothing_where_it_was_started(tmp_path: Path) -> None:
+    run = start_report(tmp_path, tmp_path / "out")
+    while run.poll() is None and not list(tmp_path.glob(".heatloop-*")):
+        time.sleep(0.02)
+    run.send_signal(signal.SIGKILL)
+    run.wait()
+    assert [path for path in tmp_path.iterdir() if "kernel" in path.name or "socket" in path.name] == []
+
+
+CELLS = """
+print("words")
+display("shown")
+1 + 1
+"""
+
+
+def test_cells_keep_what_they_show_in_order_as_a_kernel_does(tmp_path: Path) -> None:
+    sources = ["a = 1", CELLS, "a + 1;", "import sys; print('aside', file=sys.stderr)"]
+    cells = [nbformat.v4.new_code_cell(source, id=f"c{i}") for i, source in enumerate(sources)]
+    cells[0].metadata["tags"] = ["parameters"]
+    path = tmp_path / "small.ipynb"
+    nbformat.write(nbformat.v4.new_notebook(cells=cells), path)
+    found = [run_notebook(path, {"a": 2}, runner=runner) for runner in (in_this_process, in_a_kernel)]
+    kinds = [
+        [(cell.id, [(o.output_type, o.get("text"), o.get("data")) for o in cell.outputs]) for cell in one.cells]
+        for one in found
+    ]
+    assert kinds[0] == kinds[1]
+    assert [kind for kind, *_ in dict(kinds[0])["c1"]] == ["stream", "display_data", "execute_result"]
+    assert dict(kinds[0])["c2"] == []
+
+
+def test_a_cell_that_fails_names_its_error(tmp_path: Path) -> None:
+    cell = nbformat.v4.new_code_cell("1 / 0", metadata={"tags": ["parameters"]})
+    path = tmp_path / "bad.ipynb"
+    nbformat.write(nbformat.v4.new_notebook(cells=[cell]), path)
+    for runner in (in_this_process, in_a_kernel):
+        with pytest.raises(NotebookFailed, match="ZeroDivisionError"):
+            run_notebook(path, {}, runner=runner)

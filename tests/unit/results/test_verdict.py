@@ -1,0 +1,140 @@
+"""What the report finds in words: the verdict with cold rooms first, what to change, and the titles of tables."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pandas as pd
+import pytest
+
+import heatloop as hl
+from heatloop.report.pages.captions import (
+    checks_sentence,
+    closed_sentence,
+    glazing_sentence,
+    loops_sentence,
+    movement_sentence,
+    pumps_sentence,
+    shut_sentence,
+    sureness_sentence,
+    verdict,
+)
+from heatloop.report.pages.html_tables import checks_tables
+from heatloop.results.checks.remedies import changes
+from heatloop.results.summaries import rooms_sentence, verdict_sentence
+from tests.helpers.paths import DATA
+
+ROOMS = pd.DataFrame(
+    {"room": ["Hall", "Kitchen", "Attic"], "margin_w": [-20.4, 5.0, -80.0], "coverage": [0.9, 1.1, 0.7]}
+)
+CHECK = ["check", "subject", "value", "limit", "verdict"]
+
+
+@pytest.fixture(scope="module")
+def design() -> hl.Design:
+    return hl.size(DATA / "alder-lodge" / "survey.toml")
+
+
+def _checks(*rows: tuple[str, str, float, float, str]) -> pd.DataFrame:
+    frame = pd.DataFrame(rows, columns=CHECK)
+    return frame.assign(unit="m/s", source="a book", remedy="take a larger pipe")
+
+
+def test_checks_are_told_once_and_the_pressing_first() -> None:
+    checks = _checks(
+        ("water velocity", "Hall", 1.2, 1.0, "caution"),
+        ("quiet valve", "Study, flow valve", 30.0, 20.0, "fail"),
+        ("water velocity", "Attic", 1.4, 1.0, "caution"),
+        ("water velocity", "Cellar", 0.4, 1.0, "pass"),
+    )
+    first, second = changes(checks)
+    assert (first.verdict, first.where) == ("fail", "Study, flow valve")
+    assert (second.verdict, second.where) == ("caution", "Hall and Attic")
+    assert second.what == "water velocity: found 1.2 m/s (Hall) and 1.4 m/s (Attic), wanted at most 1 m/s"
+    assert second.remedy == "Take a larger pipe."
+    markup = checks_tables(checks).markup
+    assert markup.index("Study, flow valve") < markup.index("Limits that are met") < markup.index("Cellar")
+    assert "remedy" not in markup
+
+
+def test_sentences_of_the_verdict() -> None:
+    rooms = ROOMS.copy()
+    assert rooms_sentence(rooms) == (
+        "2 of 3 rooms short of heat on the design day: Attic by 80 W and Hall by 20 W; the other is warm."
+    )
+    assert rooms_sentence(rooms[1:2]) == "The room is warm on the design day."
+    loops = pd.DataFrame({"loop": ["Ground", "First"]})
+    checks = _checks(("a", "First, flow valve", 2.0, 1.0, "fail"), ("a", "Firstly", 2.0, 1.0, "fail"))
+    assert loops_sentence(loops, checks) == "1 of 2 loops outside a limit: First."
+    assert loops_sentence(loops, checks[1:]) == "All 2 loops keep their limits."
+    watched = _checks(("a", "Ground", 2.0, 1.0, "caution"), ("a", "First", 2.0, 1.0, "fail"))
+    assert loops_sentence(loops, watched) == "1 of 2 loops outside a limit: First; a caution for Ground."
+    assert loops_sentence(loops, watched[:1]) == "All 2 loops keep their limits; a caution for Ground."
+
+
+def test_a_cold_room_is_said_first_and_plainly() -> None:
+    rooms = ROOMS.copy()
+    cold = [("room warm enough", "Hall", 0.9, 1.0, "fail"), ("room warm enough", "Attic", 0.7, 1.0, "fail")]
+    velocity, watch = ("water velocity", "Hall", 2.0, 1.0, "fail"), ("a", "Hall", 2.0, 1.0, "caution")
+    assert verdict_sentence(rooms, _checks(*cold, watch)) == "Not ready to build: 2 of 3 rooms stay cold."
+    assert verdict_sentence(rooms[:2], _checks(cold[0], velocity, watch)) == (
+        "Not ready to build: Hall stays cold, 20 W short, and 1 other limit is not met."
+    )
+    warm = rooms[1:2]
+    assert verdict_sentence(warm, _checks(velocity)) == "Not ready to build: 1 limit is not met."
+    assert verdict_sentence(warm, _checks(watch)) == "No limit is broken; settle 1 caution before it is built."
+    assert verdict_sentence(warm, _checks()) == "Ready to build: every limit is met."
+    assert verdict_sentence(warm, _checks(), stuck=2) == "Not ready to build: 2 limits are not met."
+
+
+def test_a_check_of_the_handover_makes_the_whole_verdict(design: hl.Design) -> None:
+    pack = hl.commission(design)
+    frames = {**pack.frames, "handover_checks": _checks(("pressure when hot", "system", 320.0, 250.0, "fail"))}
+    markup = verdict(design, pack=replace(pack, frames=frames)).markup
+    assert "stays cold, 150 W short, and 1 other limit is not met" in markup
+    assert "<b>system</b>, pressure when hot" in markup
+
+
+def test_long_lists_are_told_by_their_number() -> None:
+    checks = _checks(*(("water velocity", f"Loop {i}", 1.0 + i, 1.0, "fail") for i in range(1, 8)))
+    (change,) = changes(checks)
+    assert change.where == "Loop 1, Loop 2, Loop 3, Loop 4 and 3 more"
+    assert change.what.endswith("(Loop 4) and 3 more, wanted at most 1 m/s")
+    valves = _checks(*(("quiet valve", f"{loop}, flow valve", 30.0, 20.0, "fail") for loop in ("Hall", "Attic")))
+    assert changes(valves)[0].where == "Hall, flow valve; Attic, flow valve"
+
+
+def test_titles_of_tables_say_what_is_found(design: hl.Design) -> None:
+    assert sureness_sentence(design.band).startswith("All rooms together may get -")
+    covered = int((design.glazing["made_good"] >= 1).sum())
+    assert glazing_sentence(design.glazing) == f"Skirting makes good what {covered} of 16 windows lose"
+    assert glazing_sentence(design.glazing[:0]) == "No window or glazed door towards the cold"
+    assert pumps_sentence(design.pumps) == f"Pump setting: source {design.pumps['control'][0]}."
+    assert pumps_sentence(design.pumps[:0]) == "No pump is stated."
+    assert f"{design.shut['flow_change_percent'].abs().max():.1f} %" in shut_sentence(design.shut)
+    alone = design.shut[:1].assign(flow_change_percent=float("nan"))
+    assert shut_sentence(alone) == "When the loop shuts"
+    failed = int((design.checks["verdict"] == "fail").sum())
+    assert checks_sentence(design.checks).startswith(f"{failed} limit not met, ")
+
+
+def test_the_verdict_agrees_with_the_tables(design: hl.Design) -> None:
+    markup = verdict(design).markup
+    short = design.rooms[design.rooms["margin_w"] < 0]
+    assert f'verdict-box {design.summary["verdict"]}"' in markup
+    for room, margin in zip(short["room"], short["margin_w"], strict=True):
+        assert f"{room} by {-margin:.0f} W" in markup
+
+
+def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Design) -> None:
+    handover, pack = hl.parts(design), hl.commission(design)
+    markup = verdict(design, handover, pack).markup
+    assert f"{handover.summary['pieces']} pieces" in markup
+    unmet = pack.tables["handover_checks"].query("verdict != 'pass'")
+    assert ("in order" in markup) == unmet.empty
+    stuck = {**handover.summary, "straights_without_room": 2}
+    assert movement_sentence(stuck).startswith("2 straights have no room to grow;")
+    assert movement_sentence({**stuck, "straights": 0}) == "No piece is surveyed yet: nothing is cut."
+    failing = pack.tables["handover_checks"].head(1).assign(verdict="fail")
+    assert closed_sentence(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
+    assert closed_sentence(failing.iloc[:0]) == "Of the closed system nothing can be checked yet."

@@ -1,0 +1,138 @@
+"""What two rooms should both tell and only one does: told as a caution, never refused."""
+
+from collections.abc import Callable
+from dataclasses import replace
+from pathlib import Path
+
+import pytest
+
+import heatloop as hl
+from heatloop.survey.building import Opening, Room, Wall
+from heatloop.survey.rules.adjacent_rooms import built_towards_nothing, lone_doorways, one_sided_walls
+from heatloop.survey.survey import Survey
+from tests.helpers.paths import DATA, HARBOUR_LOFT
+
+SURVEYS = (
+    DATA / "alder-lodge" / "survey.toml",
+    DATA / "mill-annexe" / "survey.toml",
+    HARBOUR_LOFT / "survey.toml",
+)
+
+
+@pytest.fixture(scope="module")
+def lodge() -> Survey:
+    return hl.read_survey(SURVEYS[0])
+
+
+def changed(survey: Survey, name: str, walls: Callable[[Wall], Wall]) -> Survey:
+    rooms = [replace(room, walls=tuple(map(walls, room.walls))) if room.name == name else room for room in survey.rooms]
+    return replace(survey, rooms=tuple(rooms))
+
+
+def renamed(old: str, new: str) -> Callable[[Wall], Wall]:
+    def wall(given: Wall) -> Wall:
+        return replace(given, openings=tuple(replace(o, name=new) if o.name == old else o for o in given.openings))
+
+    return wall
+
+
+@pytest.mark.parametrize("path", SURVEYS, ids=lambda path: path.parent.name)
+def test_surveys_that_agree_raise_no_doubt(path: Path) -> None:
+    survey = hl.read_survey(path)
+    assert list(one_sided_walls(survey)) == []
+    assert list(lone_doorways(survey)) == []
+    assert list(built_towards_nothing(survey)) == []
+
+
+def test_a_misspelt_doorway_is_told_on_both_its_sides(lodge: Survey) -> None:
+    found = list(lone_doorways(changed(lodge, "Hall", renamed("dining door", "dinning door"))))
+    assert [doubt.subject for doubt in found] == [
+        'Kitchen-diner, opening "dining door"',
+        'Hall, opening "dinning door"',
+    ]
+    assert 'is "dinning door" in "Hall" meant?' in found[0].look
+    assert 'is "dining door" in "Kitchen-diner" meant?' in found[1].look
+
+
+def test_a_doorway_that_the_other_room_lacks_is_told(lodge: Survey) -> None:
+    without = changed(lodge, "Study", lambda wall: replace(wall, openings=()))
+    (doubt,) = lone_doorways(without)
+    assert doubt.subject == 'Hall, opening "study door"'
+    assert 'it has no opening in "Study"' in doubt.look
+
+
+def test_windows_and_outer_doors_are_named_once_and_nobody_minds(lodge: Survey) -> None:
+    names = {o.name for room in lodge.rooms for wall in room.walls for o in wall.openings}
+    assert {"sink window", "front door", "garden doors"} <= names
+    assert not list(lone_doorways(lodge))
+
+
+def test_a_lone_name_in_a_wall_of_unknown_far_side_is_doubted_only_beside_one_like_it() -> None:
+    def room(name: str, doorway: str) -> Room:
+        wall = Wall(3.0, openings=(Opening("door", 1.0, 0.8, 2.0, name=doorway),))
+        return Room(name, 20.0, walls=(wall, Wall(3.0), Wall(3.0), Wall(3.0)))
+
+    def survey(*rooms: Room) -> Survey:
+        return replace(hl.read_survey(SURVEYS[1]), rooms=rooms)
+
+    assert not list(lone_doorways(survey(room("A", "cellar door"), room("B", "garage gate"))))
+    found = list(lone_doorways(survey(room("A", "cellar door"), room("B", "celler door"))))
+    assert [doubt.subject for doubt in found] == ['A, opening "cellar door"', 'B, opening "celler door"']
+
+
+def test_a_wall_that_one_room_alone_puts_beside_the_other(lodge: Survey) -> None:
+    silent = changed(lodge, "Landing", lambda wall: replace(wall, beyond=None) if wall.beyond == "Bathroom" else wall)
+    (doubt,) = one_sided_walls(silent)
+    assert doubt.subject == 'Bathroom, wall 3, towards "Landing"'
+    assert 'no wall of "Landing" has beyond = "Bathroom"' in doubt.look
+
+
+def test_a_ceiling_whose_upper_room_stands_on_something_else(lodge: Survey) -> None:
+    rooms = tuple(
+        replace(room, floor=replace(room.floor, beyond="outdoors")) if room.name == "Nursery" else room
+        for room in lodge.rooms
+    )
+    (doubt,) = one_sided_walls(replace(lodge, rooms=rooms))
+    assert doubt.subject == 'Kitchen-diner, ceiling, towards "Nursery"'
+    assert 'the floor of "Nursery" is beyond = "outdoors"' in doubt.look
+
+
+def test_doubts_are_cautions_of_the_design_and_stop_nothing(lodge: Survey) -> None:
+    design = hl.size(changed(lodge, "Hall", renamed("dining door", "dinning door")))
+    checks = design.checks[design.checks["check"] == "doorway named in two rooms"]
+    assert list(checks["verdict"]) == ["caution", "caution"]
+    assert 'Hall, opening "dinning door"' in set(checks["subject"])
+    assert "dinning door" in str(design)
+
+
+def test_an_estimate_and_what_is_like_another_are_told_with_the_design() -> None:
+    design = hl.size(SURVEYS[2])
+    quoted = design.checks[design.checks["check"] == "wall quoted before its survey"]
+    assert quoted[["subject", "value", "verdict"]].to_numpy().tolist() == [["Attic", 5.5, "caution"]]
+    assert "Attic" in str(design)
+    assert "wall quoted before its survey" in str(design)
+    told = design.assumptions["assumption"].tolist()
+    assert "Cabin B is like Cabin A but for indoor_c" in told
+    rooms = design.rooms.set_index("room")["estimate"]
+    assert rooms["Attic"]
+    assert rooms.sum() == 1
+
+
+def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> None:
+    outer = lodge.room("Living room").walls[8]
+    assert outer.beyond == "outdoors"
+    silent = changed(lodge, "Living room", lambda wall: replace(wall, beyond=None) if wall == outer else wall)
+    (doubt,) = built_towards_nothing(silent)
+    assert doubt.subject == "Living room, wall 9"
+    assert "its window loses nothing" in doubt.look
+    checks = hl.size(silent).checks
+    told = checks[checks["check"] == "far side said where a wall has a build-up"]
+    assert list(told["subject"]) == ["Living room, wall 9"]
+    assert list(told["verdict"]) == ["caution"]
+
+
+def test_a_build_up_alone_wants_a_far_side_and_a_stated_loss_wants_none(lodge: Survey) -> None:
+    bare = replace(lodge.rooms[0], walls=(Wall(3.0, build_up="brick"), Wall(3.0), Wall(3.0), Wall(3.0)))
+    (doubt,) = built_towards_nothing(replace(lodge, rooms=(bare,)))
+    assert 'its build-up "brick" loses nothing' in doubt.look
+    assert not list(built_towards_nothing(replace(lodge, rooms=(replace(bare, heat_loss_w=500.0),))))

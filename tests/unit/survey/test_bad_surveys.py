@@ -1,0 +1,140 @@
+"""Every kind of bad survey is told in one plain line: where, what was found, what is wanted."""
+
+import shutil
+import tomllib
+from pathlib import Path
+
+import pytest
+
+from heatloop.findings.input_errors import SurveyError
+from heatloop.survey.read import read_catalogue, read_survey
+from tests.helpers.paths import HARBOUR_LOFT, TESTS
+
+GOOD = HARBOUR_LOFT
+BAD = TESTS / "bad_surveys"
+CASES = tomllib.loads((BAD / "cases.toml").read_text(encoding="utf-8"))["case"]
+
+
+def changed(folder: Path, changes: list[list[str]], file: str = "survey") -> Path:
+    """A copy of the good survey with words of one of its files changed."""
+    shutil.copytree(GOOD, folder, dirs_exist_ok=True)
+    path = folder / f"{file}.toml"
+    text = path.read_text(encoding="utf-8")
+    for old, new in changes:
+        assert old in text, f"the good survey does not hold {old!r}"
+        text = text.replace(old, new, 1)
+    path.write_text(text, encoding="utf-8")
+    return folder / "survey.toml"
+
+
+def faults_of(path: Path) -> SurveyError:
+    with pytest.raises(SurveyError) as caught:
+        read_survey(path)
+    return caught.value
+
+
+def test_the_survey_that_is_changed_is_good():
+    assert read_survey(GOOD / "survey.toml").project.name == "Harbour Loft"
+
+
+@pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
+def test_changed_survey_is_told(case, tmp_path):
+    file = case.get("file", "survey")
+    error = faults_of(changed(tmp_path, case["change"], file))
+    fault = next((fault for fault in error.faults if fault.place == case["place"]), None)
+    assert fault is not None, f"wanted {case['place']}, told:\n{error}"
+    assert case["found"] in fault.found, str(fault)
+    assert case["wanted"] in fault.wanted, str(fault)
+    assert fault.file == str(tmp_path / f"{file}.toml")
+    if case.get("alone", True):
+        assert len(error.faults) == 1, str(error)
+
+
+def test_every_fault_of_both_files_is_told_at_once():
+    told = str(faults_of(BAD / "several_faults.toml")).splitlines()
+    places = [line.partition(".toml: ")[2].partition(": found")[0] for line in told]
+    assert sorted(places) == sorted(
+        [
+            'room "Parlour", indoor_c',
+            'room "Parlour", wall 1, build_up',
+            'room "Parlour", wall 1, opening "bay", start_m',
+            'room "Parlour", wall 2, length_m',
+            'room "Parlour", wall 3',
+            'loop "Parlour", tails, length_m',
+            'loop "Parlour", trunk',
+            'valve "lockshield 15", kv_m3_h, value 2',
+        ]
+    )
+    assert all(" found " in line and ", wanted " in line for line in told)
+    assert told[-1].startswith(str(BAD / "bad_catalogue.toml"))
+
+
+@pytest.mark.parametrize(
+    ("file", "line"),
+    [
+        ("not_toml.toml", "line 3, column 15: found what is not TOML"),
+        ("not_toml.toml", "wanted a decimal point, not a comma"),
+        ("unfinished.toml", "line 2, column 19: found what is not TOML (unterminated string)"),
+        ("latin_1.toml", "line 3: found the byte 0xe9, which is not UTF-8, wanted a text file saved as UTF-8"),
+        ("not_there.toml", "found no such file"),
+        ("bad_catalogue.toml", "found the tables of a catalogue, wanted those of a survey"),
+        ("", "found a folder"),
+        ("a\0b", "found a file that cannot be opened"),
+    ],
+)
+def test_file_that_cannot_be_read_at_all(file, line):
+    error = faults_of(BAD / file)
+    assert len(error.faults) == 1
+    assert line in str(error)
+
+
+@pytest.mark.parametrize(
+    ("line", "is_comma"),
+    [
+        ("flow_temp_c = 52,5", True),
+        ("flow_temp_c = -52,5  # degrees", True),
+        ("wall = { length_m = 4,80, turn_deg = 90 }", True),
+        ("wall = { length_m = 4,8 }", True),
+        ("walls = [1, 2", False),
+        ("name = Hall", False),
+    ],
+)
+def test_a_decimal_comma_is_told_apart(line, is_comma, tmp_path):
+    path = tmp_path / "survey.toml"
+    path.write_text(f"[project]\n{line}\n", encoding="utf-8")
+    assert ("wanted a decimal point, not a comma" in str(faults_of(path))) == is_comma
+
+
+def test_empty_file_is_told_what_it_lacks():
+    assert [fault.place for fault in faults_of(BAD / "empty.toml").faults] == ["project", "room", "loop"]
+
+
+def test_survey_given_as_catalogue():
+    with pytest.raises(SurveyError, match="found the tables of a survey, wanted those of a catalogue"):
+        read_catalogue(GOOD / "survey.toml")
+
+
+def test_catalogue_that_is_not_toml_is_told_with_the_survey(tmp_path):
+    path = changed(tmp_path, [["indoor_c = 21.0", "indoor_c = 99"]])
+    (tmp_path / "catalogue.toml").write_text("[[profile]\n", encoding="utf-8")
+    files = [Path(fault.file).name for fault in faults_of(path).faults]
+    assert files == ["survey.toml", "catalogue.toml"]
+
+
+def test_number_in_quotes_is_told_to_lose_them(tmp_path):
+    path = changed(tmp_path, [["indoor_c = 21.0", 'indoor_c = "21,5"']])
+    assert "21.5 without quotes" in str(faults_of(path))
+
+
+@pytest.mark.parametrize("text", ["a = " + "[" * 5000, "a = " + "1" * 5000])
+def test_freak_files_are_told_too(text, tmp_path):
+    path = tmp_path / "survey.toml"
+    path.write_text(text, encoding="utf-8")
+    assert len(faults_of(path).faults) == 1
+
+
+def test_fault_of_a_room_is_told_once_for_the_rooms_like_it(tmp_path):
+    path = changed(tmp_path, [["start_m = 0.5, width_m = 1.4", "start_m = 2.5, width_m = 1.4"]])
+    assert [fault.place for fault in faults_of(path).faults] == [
+        'room "Cabin A", wall 1, opening "french window", start_m'
+    ]

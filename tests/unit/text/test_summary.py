@@ -1,0 +1,154 @@
+"""Values that speak: summaries in a terminal and a notebook, and two designs side by side."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+
+import heatloop as hl
+from heatloop.results.compare import COLUMNS, compared
+from heatloop.text.summary import NARROWEST, WIDTH, Account, as_html, as_text, grid
+from heatloop.text.units import named_unit, told
+from tests.helpers.paths import DATA
+
+MILL = DATA / "mill-annexe" / "survey.toml"
+HOSTILE = "<script>alert('x')</script>\x1b[2J"
+
+
+@pytest.fixture(scope="module")
+def survey() -> hl.Survey:
+    return hl.read_survey(MILL)
+
+
+@pytest.fixture(scope="module")
+def design(survey: hl.Survey) -> hl.Design:
+    return hl.size(survey)
+
+
+@pytest.fixture(scope="module")
+def warmer(survey: hl.Survey) -> hl.Design:
+    return hl.size(replace(survey, project=replace(survey.project, flow_temp_c=survey.project.flow_temp_c + 4.0)))
+
+
+class Words(HTMLParser):
+    def __init__(self, markup: str) -> None:
+        super().__init__()
+        self.tags: list[str] = []
+        self.headers: list[dict[str, str | None]] = []
+        self.words: list[str] = []
+        self.feed(markup)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        self.tags.append(tag)
+        if tag == "th":
+            self.headers.append(dict(attrs))
+
+    def handle_data(self, data: str) -> None:
+        self.words.append(data)
+
+
+def test_names_carry_words_and_unit() -> None:
+    assert named_unit("dose_ml_per_l") == ("Dose", "ml/l", 1)
+    assert named_unit("kv_m3_h") == ("Kv", "m³/h", 3)
+    assert named_unit("w") == ("W", "", None)
+
+
+def test_values_are_told_by_their_name() -> None:
+    assert told("flow_temp_c", 49.96) == "50.0"
+    assert told("margin_w", -0.2) == "0"
+    assert told("packs", None) == told("flow_l_h", float("nan")) == "–"
+    assert told("room", "a\nb") == "a b"
+
+
+def test_hostile_names_are_words_in_both_forms() -> None:
+    one = grid(HOSTILE, [{"room": HOSTILE, "heat_loss_w": 5.0}], {"room": "Room", "heat_loss_w": "Loss"})
+    account = Account(HOSTILE, (HOSTILE,), (one,))
+    page = Words(as_html(account))
+    assert "script" not in page.tags
+    assert "".join(page.words).count("<script>alert('x')</script>") == 4
+    assert [h["scope"] for h in page.headers] == ["col", "col", "row"]
+    assert "\x1b" not in as_html(account) + as_text(account)
+
+
+def test_text_fits_a_terminal_and_cuts_words_before_figures() -> None:
+    long = "a name that goes on " * 9
+    one = grid(
+        "Rooms",
+        [{"room": long, "note": long, "heat_loss_w": 912.0}],
+        dict.fromkeys(("room", "note", "heat_loss_w"), "Heading"),
+    )
+    lines = as_text(Account("t", (long,), (one,))).splitlines()
+    assert max(map(len, lines)) <= WIDTH
+    assert lines[-1].endswith(" 912")
+    assert len(lines[-1].split("…")[0]) > NARROWEST
+
+
+def test_a_design_tells_verdict_rooms_and_loops_in_both_forms(design: hl.Design) -> None:
+    text, page = str(design), Words(design._repr_html_())
+    row, loop = design.rooms.iloc[0], design.loops.iloc[0]
+    for words in (
+        str(design.summary["project"]),
+        f"{row['heat_loss_w']:.0f}",
+        f"{loop['flow_l_h']:.0f}",
+        "Lost behind, W",
+    ):
+        assert words in text
+        assert words in "".join(page.words)
+    assert max(map(len, text.splitlines())) <= WIDTH
+    assert len(repr(design)) < 120
+
+
+def test_the_rooms_told_add_up() -> None:
+    """Loss and what is lost behind are taken from the output: the margin, in whole watts. One room has a sill."""
+    design = hl.size(MILL.parents[1] / "alder-lodge" / "survey.toml")
+    rooms = next(one for one in design.account().grids if one.caption == "Rooms")
+    places = [rooms.headings.index(heading) for heading in ("Output, W", "Loss, W", "Lost behind, W", "Margin, W")]
+    for row in rooms.rows:
+        output, loss, behind, margin = (int(row[place]) for place in places)
+        assert abs(output - loss - behind - margin) <= 2, row[0]
+
+
+def test_a_survey_and_its_parts_tell_of_themselves(survey: hl.Survey) -> None:
+    for room in survey.rooms:
+        assert room.name in str(survey)
+    for thing in (*survey.catalogue.profiles, *survey.catalogue.pipes):
+        assert str(thing).startswith(("Profile ", "Pipe "))
+        assert thing.name in thing._repr_html_()
+    profile = survey.catalogue.profiles[0]
+    assert f"{profile.rating.output_w_m:g} W/m at 50 K" in str(profile)
+    assert ("invented" in str(profile).lower()) == profile.invented
+
+
+def test_a_design_does_not_differ_from_itself(design: hl.Design) -> None:
+    same = design.compare(design)
+    assert same.empty
+    assert list(same.columns) == COLUMNS
+
+
+def test_what_differs_stands_side_by_side(design: hl.Design, warmer: hl.Design) -> None:
+    found = design.compare(warmer).set_index(["what", "name", "quantity"])
+    flow = found.loc[("job", "", "flow_temp_c")]
+    assert (flow["before"], flow["after"], flow["change"]) == (
+        design.summary["flow_temp_c"],
+        warmer.summary["flow_temp_c"],
+        pytest.approx(4.0),
+    )
+    room = str(design.rooms["room"].iloc[0])
+    gained = warmer.rooms["output_w"].iloc[0] - design.rooms["output_w"].iloc[0]
+    assert found.loc[("room", room, "output_w"), "change"] == pytest.approx(gained)
+    assert ("room", room, "heat_loss_w") not in found.index
+    back = warmer.compare(design).set_index(["what", "name", "quantity"])
+    assert back.loc[("room", room, "output_w"), "change"] == pytest.approx(-gained)
+
+
+def test_rooms_and_checks_that_only_one_has_are_told(design: hl.Design) -> None:
+    tables = design.tables
+    fewer = {**tables, "rooms": tables["rooms"].iloc[:0], "checks": tables["checks"].assign(verdict="fail")}
+    found = compared((design.summary, tables), (design.summary, fewer))
+    gone = found[found["what"] == "room"].to_dict("records")
+    assert [(row["quantity"], row["before"], row["after"]) for row in gone] == [("room", "there", None)]
+    checks = found[found["what"] == "check"]
+    assert len(checks) == (tables["checks"]["verdict"] != "fail").sum()
+    assert set(checks["after"]) == {"fail"}

@@ -1,0 +1,182 @@
+"""Loops of other emitters alone, one old radiator or one towel rail: sized, rated, ordered, reported."""
+
+import re
+
+import numpy as np
+import pytest
+from scipy.integrate import solve_ivp
+
+import heatloop as hl
+from heatloop.handover.quotation import quote
+from heatloop.hydraulics.from_survey import fluid_of
+from heatloop.physics.emitters import emitter_constant_w_kn
+from heatloop.workflows.commission import hand_over_pack
+from heatloop.workflows.order import parts_list
+from tests.helpers.paths import HARBOUR_LOFT
+
+CATALOGUE = HARBOUR_LOFT / "catalogue.toml"
+SURVEY = """
+[project]
+name = "Two old pieces"
+outdoor_c = -3.0
+flow_temp_c = 55.0
+delta_t_k = 8.0
+catalogue = "catalogue.toml"
+[[room]]
+name = "Office"
+level_m = 3.0
+indoor_c = 20.0
+heat_loss_w = 300
+heat_loss_by = "the engineer"
+[[room]]
+name = "Bath"
+indoor_c = 22.0
+heat_loss_w = 150
+heat_loss_by = "the engineer"
+[source]
+kind = "boiler"
+output_kw = 8.0
+pump = { flow_m3_h = [0.0, 0.5, 1.0], head_kpa = [30, 25, 10] }
+[[loop]]
+name = "Radiator"
+tails = { pipe = "copper 15", length_m = 6.0 }
+valves = { flow = "thermostatic 15", return = "lockshield 15" }
+sensor_room = "Office"
+emitters = [{ emitter = "old radiator", room = "Office", existing = true }]
+[[loop]]
+name = "Rail"
+tails = { pipe = "copper 15", flow_m = 6.0, return_m = 7.0 }
+valves = { return = "lockshield 15" }
+emitters = [{ emitter = "towel rail", room = "Bath" }]
+"""
+EMITTERS = {"Radiator": (620.0, 1.32, 20.0), "Rail": (410.0, 1.25, 22.0)}
+
+
+def written(folder, survey=SURVEY):
+    """A folder with this survey and the tests' catalogue."""
+    (folder / "catalogue.toml").write_text(CATALOGUE.read_text(encoding="utf-8"), encoding="utf-8")
+    (folder / "survey.toml").write_text(survey, encoding="utf-8")
+    return folder / "survey.toml"
+
+
+@pytest.fixture(scope="module")
+def file(tmp_path_factory):
+    return written(tmp_path_factory.mktemp("alone"))
+
+
+@pytest.fixture(scope="module")
+def design(file):
+    return hl.size(file)
+
+
+def test_each_is_sized_to_its_drop_and_balances(design):
+    assert design.loops["delta_t_k"].to_numpy() == pytest.approx([8.0, 8.0], abs=1e-7)
+    assert list(design.loops["arrangement"]) == ["no skirting", "no skirting"]
+    assert list(design.loops["heated_length_m"]) == [0.0, 0.0]
+    for name in ("mass", "head", "energy", "inlet"):
+        assert design.summary[f"residual_{name}"] <= 1e-9
+    rooms = design.rooms.set_index("room")
+    assert rooms["output_w"].to_dict() == pytest.approx(
+        dict(zip(("Office", "Bath"), design.loops["output_w"], strict=True)), rel=1e-12
+    )
+    assert design.summary["checks_failed"] == 0
+
+
+def test_heat_is_the_characteristic_integrated_along_the_cooling_water(design):
+    """A second way: scipy on dT = -K (T - room)^n / (m cp) with the heat capacity changing along it."""
+    water = fluid_of(design.survey)
+    for row in design.elements[design.elements["kind"] == "emitter"].to_dict("records"):
+        output_w, exponent, room_c = EMITTERS[row["loop"]]
+        k = emitter_constant_w_kn(output_w, exponent)
+
+        def cooling(_, t, k=k, n=exponent, room_c=room_c, flow=row["flow_kg_s"]):
+            return -k * (t - room_c) ** n / (flow * water.heat_capacity_j_kgk(t))
+
+        solved = solve_ivp(cooling, (0, 1), [row["temp_in_c"]], rtol=1e-11, atol=1e-11, method="DOP853")
+        # the mean heat capacity stands for one that changes along it: 1e-5 of the drop
+        assert row["temp_out_c"] == pytest.approx(solved.y[0, -1], abs=1e-5 * (row["temp_in_c"] - row["temp_out_c"]))
+
+
+def test_sized_by_loss_each_gives_its_room_just_what_it_loses(tmp_path):
+    by_loss = SURVEY.replace("delta_t_k = 8.0", 'size_by = "loss"\nbuoyancy = true')
+    design = hl.size(written(tmp_path, by_loss))
+    assert design.rooms["margin_w"].to_numpy() == pytest.approx([0.0, 0.0], abs=1e-4)
+    rise = np.array([design.operation.assembly.rise_m[i] for i in range(len(design.operation.assembly.places))])
+    assert rise.max() == pytest.approx(3.0)
+    assert rise.sum() == pytest.approx(0.0)
+
+
+def test_rated_with_its_thermostat(design):
+    rating = hl.rate(design)
+    rooms = rating.rooms.set_index("room")
+    assert rooms["output_w"]["Office"] == pytest.approx(300.0, rel=1e-6)
+    assert rating.summary["residual_energy"] <= 1e-9
+    assert rating.summary["rooms_cold"] == int((~rating.rooms["satisfied"]).sum())
+
+
+def test_lowest_flow_temperature_keeps_both_warm(file):
+    found = hl.lowest_flow_temperature(file)
+    assert found.design.rooms["margin_w"].min() >= -0.5
+    assert 30.0 < found.flow_temp_c < 55.0
+
+
+def test_only_what_is_not_there_already_is_ordered_and_priced(design, tmp_path):
+    handover = parts_list(design)
+    parts = handover.parts.set_index("item")
+    assert parts["net_quantity"]["towel rail"] == 1
+    assert parts["kind"]["towel rail"] == "emitter"
+    assert parts["note"]["towel rail"] == "in Bath"
+    assert "old radiator" not in parts.index
+    assert parts["net_quantity"]["lockshield 15"] == 2
+    assert not set(handover.parts["kind"]) & {"profile", "joint", "end"}
+    stays = handover.notes.set_index("topic")["note"]["emitters"]
+    assert stays == "old radiator in Office: there already, neither ordered nor priced"
+    prices = tmp_path / "prices.csv"
+    prices.write_text("# currency: EUR\nitem,price,per,discount_percent,labour_min\ntowel rail,200.00,piece,0,45\n")
+    line = quote(handover, prices).table.set_index("item").loc["towel rail"]
+    assert (line["cost_order"], line["labour_min"]) == (200.0, 45.0)
+
+
+def test_they_are_filled_and_vented_at_themselves(design):
+    steps = hand_over_pack(design).frames["fill_and_vent"]
+    told = steps[["stage", "action"]].to_records(index=False).tolist()
+    filled = [text for stage, text in told if stage == "fill" and text.startswith('Open loop "Rail" alone')]
+    assert len(filled) == 1
+    assert "let the air out at the vent of towel rail, Bath" in filled[0]
+    assert ("vent", 'Vent at old radiator, Office (loop "Radiator") until only water comes.') in told
+
+
+def test_rating_band_moves_other_emitters_too(design):
+    band = design.band[design.band["room"] == "all rooms"].set_index("variant")["change_percent"]
+    assert -2.0 < band["rating at the low end of its band"] < -1.0
+    assert 1.0 < band["rating at the high end of its band"] < 2.0
+
+
+def test_the_summary_says_where_the_heat_goes_in_watts_that_add_up(design):
+    words = r"The source gives (\d+) W of its 8.0 kW, (\d+) W to the rooms and (\d+) W lost from pipes;"
+    given, used, lost = (int(figure) for figure in re.search(words, str(design.account())).groups())
+    assert given == used + lost == round(design.summary["source_w"])
+
+
+def test_where_the_heat_goes_adds_up(design):
+    heat = design.source_heat.set_index("part")["watts"]
+    assert heat.iloc[:-1].sum() == pytest.approx(design.summary["source_w"], rel=1e-12)
+    assert heat["other emitters to their rooms"] == pytest.approx(design.rooms["output_w"].sum(), rel=1e-12)
+    assert "skirting to its rooms" not in heat.index
+
+
+@pytest.mark.parametrize(
+    ("change", "place", "found", "wanted"),
+    [
+        (('name = "Rail"', 'name = "Rail"\nprofile = "duo 130"'), "route", "nothing", "the walls it follows"),
+        (('name = "Rail"', 'name = "Rail"\ncover = "grille"'), "cover", '"grille" without a route', "a route"),
+        (('emitter = "towel rail"', 'emitter = "towel rial"'), "emitter 1, emitter", '"towel rial"', "towel rail"),
+        (('emitters = [{ emitter = "towel rail", room = "Bath" }]', ""), "profile", "nothing", "the name of a profile"),
+    ],
+    ids=["profile without a route", "cover without a route", "misspelt", "neither skirting nor emitters"],
+)
+def test_what_does_not_go_together_is_told(tmp_path, change, place, found, wanted):
+    with pytest.raises(hl.SurveyError) as caught:
+        hl.read_survey(written(tmp_path, SURVEY.replace(*change)))
+    lines = [str(fault) for fault in caught.value.faults]
+    assert any(f'loop "Rail", {place}: found {found}' in line and wanted in line for line in lines), lines

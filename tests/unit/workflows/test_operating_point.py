@@ -1,0 +1,250 @@
+"""What a system does as it stands: a design given back, thermostats, weather, pumps, settings, loops shut."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import heatloop as hl
+from heatloop.survey.water_system import Antifreeze, Bypass, PumpCurve
+from tests.helpers.paths import DATA, HARBOUR_LOFT
+
+
+@pytest.fixture(scope="module")
+def design():
+    return hl.size(DATA / "alder-lodge" / "survey.toml")
+
+
+@pytest.fixture(scope="module")
+def mixed():
+    """A survey with a trunk mixed to a lower temperature."""
+    return hl.size(HARBOUR_LOFT / "survey.toml")
+
+
+def as_sized(design):
+    """The design at its own exact presettings and heads, thermostats still."""
+    return hl.rate(design, settings="exact", thermostats=False, pump={"constant_kpa": design.summary["pump_head_kpa"]})
+
+
+@pytest.mark.parametrize("name", ["design", "mixed"])
+def test_a_design_rated_at_its_exact_presettings_comes_back(name, request):
+    design = request.getfixturevalue(name)
+    rated = as_sized(design)
+    assert rated.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["flow_l_h"].to_numpy(), rel=1e-6)
+    assert rated.loops["flow_percent"].to_numpy() == pytest.approx(100.0, rel=1e-6)
+    assert rated.loops["return_temp_c"].to_numpy() == pytest.approx(design.loops["return_temp_c"].to_numpy(), abs=1e-6)
+    assert rated.rooms["output_w"].to_numpy() == pytest.approx(design.rooms["output_w"].to_numpy(), rel=1e-6)
+    assert rated.summary["source_w"] == pytest.approx(design.summary["source_w"], rel=1e-6)
+    assert (rated.loops["state"] == "open").all()
+
+
+def test_the_design_comes_back_with_tees_lift_bypass_and_antifreeze_too(design):
+    survey = design.survey
+    project = replace(
+        survey.project, tees=True, buoyancy=True, antifreeze=Antifreeze("propylene glycol", percent_by_volume=25.0)
+    )
+    trunks = (survey.trunks[0], replace(survey.trunks[1], reverse_return=True))
+    bypasses = (Bypass("always open", 0.2, "upstairs"), Bypass("relief", 0.5, "ground floor", opens_at_kpa=60.0))
+    other = hl.size(replace(survey, project=project, trunks=trunks, bypasses=bypasses))
+    rated = as_sized(other)
+    assert rated.loops["flow_l_h"].to_numpy() == pytest.approx(other.loops["flow_l_h"].to_numpy(), rel=1e-6)
+    assert rated.operation.bypass_kg_s == pytest.approx(other.operation.bypass_kg_s, rel=1e-6)
+    assert other.operation.bypass_kg_s[0] > 0.0
+    assert other.operation.bypass_kg_s[1] == 0.0
+    assert max(rated.summary[f"residual_{name}"] for name in ("mass", "head", "energy", "inlet")) < 1e-8
+    assert other.summary["pump_flow_plain_l_h"] != pytest.approx(other.summary["pump_flow_l_h"], rel=0.01)
+    assert design.summary["pump_flow_plain_l_h"] is None
+
+
+def test_thermostats_give_each_sensor_room_its_loss_or_all_they_can(design):
+    rated = hl.rate(design)
+    rooms, loops = rated.rooms.set_index("room"), rated.loops
+    for loop in loops.to_dict("records"):
+        room = rooms.loc[loop["sensor_room"]]
+        if loop["state"] == "throttled":
+            assert room["margin_w"] == pytest.approx(0.0, abs=1e-3)
+        else:
+            assert room["margin_w"] <= 1e-3
+    assert set(loops["state"]) == {"open", "throttled"}
+    assert rooms.loc["Kitchen-diner", "governs"] == "Kitchen"
+    assert not rooms.loc["Bathroom", "satisfied"], "it hangs on the nursery's valve, and goes short"
+    assert rated.operation.residual_energy < 1e-8
+
+
+def test_in_milder_weather_less_flows_and_less_is_lost(design):
+    cold, mild = hl.rate(design), hl.rate(design, outdoor_c=9.0)
+    assert mild.summary["heat_loss_w"] < 0.6 * cold.summary["heat_loss_w"]
+    assert (mild.loops["flow_l_h"] < cold.loops["flow_l_h"]).all()
+    assert mild.summary["return_temp_c"] < cold.summary["return_temp_c"]
+    study = mild.rooms.set_index("room").loc["Study"]
+    assert study["heat_loss_w"] == pytest.approx(395.0 * (20.0 - 9.0) / (20.0 + 3.0)), "stated, so in proportion"
+
+
+def test_a_cooler_flow_leaves_rooms_cold_and_opens_their_valves(design):
+    cool = hl.rate(design, flow_temp_c=38.0)
+    assert cool.loops["flow_temp_c"].between(37.5, 38.0, inclusive="neither").all(), "less what trunks lose"
+    assert (cool.loops["state"] == "open").all()
+    assert cool.summary["rooms_cold"] == len(cool.rooms)
+    assert cool.summary["output_w"] < 0.75 * design.summary["output_w"]
+
+
+def test_rooms_kept_warmer_want_more(design):
+    warm = hl.rate(design, room_c={"Study": 24.0}, thermostats=False)
+    plain = hl.rate(design, thermostats=False)
+    assert warm.rooms.set_index("room").loc["Study", "indoor_c"] == 24.0
+    losses = [rating.rooms.set_index("room")["heat_loss_w"] for rating in (warm, plain)]
+    assert losses[0]["Study"] > losses[1]["Study"]
+    assert losses[0]["Living room"] <= losses[1]["Living room"], "its wall to the study is warmer"
+
+
+def test_a_loop_shut_by_hand_gives_nothing_and_the_others_get_more(design):
+    before = hl.rate(design, thermostats=False)
+    after = hl.rate(design, thermostats=False, closed=["Kitchen"])
+    one, two = before.loops.set_index("loop"), after.loops.set_index("loop")
+    assert two.loc["Kitchen", "state"] == "shut"
+    assert two.loc["Kitchen", "flow_l_h"] == 0.0
+    assert two.loc["Kitchen", "output_w"] == 0.0
+    others = one.index != "Kitchen"
+    assert (two["flow_l_h"][others] > one["flow_l_h"][others]).all()
+    told = design.shut.set_index("loop").loc["Kitchen"]
+    change = 100.0 * (two.loc[told["worst_loop"], "flow_l_h"] / one.loc[told["worst_loop"], "flow_l_h"] - 1.0)
+    assert change == pytest.approx(told["flow_change_percent"], abs=0.05)
+
+
+@pytest.mark.parametrize(
+    ("pump", "words"),
+    [
+        ({"speed": 0.5}, "at 50 % of full speed"),
+        ({"constant_kpa": 15.0}, "constant, 15 kPa"),
+        ({"proportional_kpa": 15.0, "proportional_m3_h": 0.6}, "proportional, 15 kPa at 600 l/h"),
+    ],
+)
+def test_the_duty_point_is_on_the_pump_as_it_is_set(design, pump, words):
+    rated = hl.rate(design, pump=pump, thermostats=False)
+    row = rated.pumps.iloc[0]
+    assert row["control"] == words
+    flow_m3_h = row["flow_l_h"] / 1000.0
+    if "speed" in pump:
+        curve = design.survey.source.pump
+        least, most = (
+            np.interp(x, curve.flow_m3_h, curve.head_kpa) for x in (flow_m3_h / 0.5 + 0.2, flow_m3_h / 0.5 - 0.2)
+        )
+        assert 0.25 * least <= row["head_kpa"] <= 0.25 * most
+    elif "constant_kpa" in pump:
+        assert row["head_kpa"] == pytest.approx(15.0, rel=1e-9)
+    else:
+        assert row["head_kpa"] == pytest.approx(7.5 + 7.5 * flow_m3_h / 0.6, rel=1e-9)
+
+
+def test_power_is_told_where_the_efficiency_is_known(design):
+    curve = design.survey.source.pump
+    pump = PumpCurve(curve.flow_m3_h, curve.head_kpa, efficiency=0.2)
+    survey = replace(design.survey, source=replace(design.survey.source, pump=pump))
+    row = hl.rate(hl.size(survey), thermostats=False).pumps.iloc[0]
+    assert row["power_w"] == pytest.approx(row["flow_l_h"] / 3.6e6 * row["head_kpa"] * 1000.0 / 0.2, rel=1e-12)
+    assert np.isnan(design.pumps.iloc[0]["power_w"])
+
+
+def test_settings_are_those_of_the_valves_named(design):
+    rated = hl.rate(
+        design,
+        thermostats=False,
+        settings={("Bedrooms", "return"): 2, ("Living room", "return", 1): 4, "thermostatic 15": 3},
+    )
+    valves = rated.valves
+    lockshield = valves[valves["valve"] == "lockshield 15"].set_index(["loop", "arm"])
+    assert lockshield.loc[("Bedrooms", 0), "set_kv_m3_h"] == 0.25
+    assert lockshield.loc[("Living room", 1), "set_kv_m3_h"] == 0.66
+    assert (
+        lockshield.loc[("Kitchen", 0), "setting"]
+        == design.valves.query("loop == 'Kitchen' and side == 'return'")["real_setting"].iloc[0]
+    )
+    assert (valves[valves["valve"] == "thermostatic 15"]["set_kv_m3_h"] == 0.24).all()
+
+
+def test_real_settings_give_the_flows_that_the_design_says_they_will(design):
+    rated = hl.rate(design, thermostats=False, pump={"constant_kpa": design.summary["pump_head_kpa"]})
+    assert rated.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["achieved_l_h"].to_numpy(), rel=1e-6)
+    error = 100.0 * (design.loops["achieved_l_h"] / design.loops["target_l_h"] - 1.0)
+    assert design.loops["error_percent"].to_numpy() == pytest.approx(error.to_numpy(), abs=0.01)
+    valves = design.valves
+    tables = {valve.name: valve.kv_m3_h for valve in design.survey.catalogue.valves}
+    for row in valves.to_dict("records"):
+        assert row["real_kv_m3_h"] == tables[row["valve"]][row["real_setting"] - 1]
+
+
+def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
+    catalogue = design.survey.catalogue
+    valves = tuple(replace(valve, presetting=valve.kvs_m3_h is not None) for valve in catalogue.valves)
+    other = hl.size(replace(design.survey, catalogue=replace(catalogue, valves=valves)))
+    preset = other.valves[other.valves["balancing"]]
+    assert set(preset["valve"]) == {"thermostatic 15"}
+    assert other.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["flow_l_h"].to_numpy(), rel=1e-9)
+
+
+@pytest.mark.parametrize(
+    ("asked", "place", "found", "wanted"),
+    [
+        ({"closed": ["Atic"]}, "closed", '"Atic"', "the name of a loop"),
+        ({"room_c": {"Atic": 20.0}}, "room_c", '"Atic"', "the name of a room"),
+        (
+            {"settings": {"lockshield 15": 9}},
+            'settings, "lockshield 15"',
+            "9",
+            '1 to 6, the settings of "lockshield 15"',
+        ),
+        ({"settings": {("Bedrooms", "flow"): 0}}, 'settings, "Bedrooms", "flow"', "0", "1 to 6"),
+        ({"settings": {"tap": 1}}, "settings", '"tap"', "a valve"),
+        ({"settings": "open"}, "settings", '"open"', '"real"'),
+        ({"pump": {"speed": 1.5}}, "pump", "1.5", "a speed of at most 1"),
+        ({"pump": {"speed": 0.5, "constant_kpa": 5.0}}, "pump", "speed, constant_kpa", "one of"),
+        ({"pump": {}}, "pump", "nothing", "one of"),
+        ({"flow_temp_c": 140.0}, "flow_temp_c", "140", "0.1 to 110, the range of water"),
+        ({"closed": "all"}, "closed", "every loop", "at least one loop"),
+        ({"flow_temp_c": 10.0}, "flow_temp_c", "10", 'above 22, the temperature of "Bathroom"'),
+        ({"flow_temp_c": "50"}, "flow_temp_c", '"50"', "a number of degrees C"),
+        ({"flow_temp_c": True}, "flow_temp_c", "True", "a number of degrees C"),
+        ({"outdoor_c": float("nan")}, "outdoor_c", "nan", "a number of degrees C"),
+        ({"outdoor_c": 18.0}, "outdoor_c", "18", 'below 17, the temperature of "Box room"'),
+        ({"room_c": "warm"}, "room_c", '"warm"', "a number of degrees C"),
+        ({"room_c": {"Hall": None}}, 'room_c, "Hall"', "None", "a number of degrees C"),
+        ({"pump": "fast"}, "pump", '"fast"', "a table with one of speed"),
+        ({"pump": {"speed": "full"}}, "pump, speed", '"full"', "a share of full speed"),
+        ({"settings": 5}, "settings", "5", '"real", "exact", or settings by valve'),
+        ({"settings": {5: 1}}, "settings", "5", "a valve, a loop and side"),
+        ({"settings": {"lockshield 15": "open"}}, 'settings, "lockshield 15"', '"open"', "a number"),
+        ({"closed": "Bedrooms"}, "closed", '"Bedrooms"', "a list of the names of loops"),
+        ({"closed": 5}, "closed", "5", "a list of the names of loops"),
+        ({"thermostats": "yes"}, "thermostats", '"yes"', "True or False"),
+    ],
+)
+def test_what_is_not_there_is_told_in_one_line(design, asked, place, found, wanted):
+    if asked.get("closed") == "all":
+        asked = {"closed": list(design.loops["loop"])}
+    with pytest.raises(hl.SurveyError) as caught:
+        hl.rate(design, **asked)
+    (fault,) = caught.value.faults
+    assert (fault.file, fault.place) == ("rating", place)
+    assert found in fault.found
+    assert wanted in fault.wanted
+
+
+def test_the_json_form_has_every_table(design):
+    form = hl.rate(design).to_dict()
+    assert form["schema_version"] == 1
+    assert {"loops", "rooms", "elements", "valves", "pumps", "along", "summary"} <= set(form)
+    assert form["summary"]["pump_power_w"] is None
+    assert len(form["rooms"]) == 9
+
+
+@pytest.mark.parametrize("ask", [hl.size, hl.rate, hl.lowest_flow_temperature])
+@pytest.mark.parametrize("given", [5, None, ["survey.toml"]])
+def test_what_is_no_survey_is_told_in_one_line(ask, given):
+    with pytest.raises(hl.SurveyError, match=r"survey: found .*, wanted a Survey, or the path") as caught:
+        ask(given)
+    assert len(caught.value.faults) == 1
+
+
+def test_a_least_flow_temperature_that_is_no_number_is_told_in_one_line(design):
+    with pytest.raises(hl.SurveyError, match='least_c: found "warm", wanted a number of degrees C'):
+        hl.lowest_flow_temperature(design.survey, least_c="warm")
