@@ -1,1 +1,5 @@
 """Tests of the package, and what they share."""
+
+import pytest
+
+pytest.register_assert_rewrite("tests.helpers")

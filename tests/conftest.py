@@ -1,11 +1,52 @@
-"""Random cases are the same on every run, so that one command has one verdict; `--hypothesis-profile=explore` draws
-new ones."""
+"""The demonstration designs, sized once a session; random cases that are the same on every run.
+
+One command has one verdict; `--hypothesis-profile=explore` draws new cases. Designs are shared by all tests and are
+changed by none: they are frozen, and their tables are copies.
+"""
+
+from collections import Counter
+from dataclasses import replace
 
 import pytest
 from hypothesis import settings
 
-pytest.register_assert_rewrite("tests.helpers")
+import heatloop as hl
+from heatloop.survey.water_system import WaterSystem
+from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 settings.register_profile("repeatable", derandomize=True)
 settings.register_profile("explore", derandomize=False)
 settings.load_profile("repeatable")
+
+
+@pytest.fixture(scope="session")
+def alder_lodge() -> hl.Design:
+    """A house of nine rooms, one of them short of heat."""
+    return hl.size(DATA / "alder-lodge" / "survey.toml")
+
+
+@pytest.fixture(scope="session")
+def lodge_of_unknown_system(alder_lodge: hl.Design) -> hl.Design:
+    """Alder Lodge, with nothing said of its closed system."""
+    return hl.size(replace(alder_lodge.survey, system=WaterSystem()))
+
+
+@pytest.fixture(scope="session")
+def mill_annexe() -> hl.Design:
+    """A small job in which every check passes."""
+    return hl.size(DATA / "mill-annexe" / "survey.toml")
+
+
+@pytest.fixture(scope="session")
+def harbour_loft() -> hl.Design:
+    """A job with a trunk mixed to a lower temperature."""
+    return hl.size(HARBOUR_LOFT / "survey.toml")
+
+
+def pytest_terminal_summary(terminalreporter):
+    """What was skipped, in one line, each reason with how often."""
+    reports = terminalreporter.stats.get("skipped", [])
+    reasons = Counter(" ".join(report.longrepr[2].removeprefix("Skipped: ").split()) for report in reports)
+    if reasons:
+        told = "; ".join(reason if count == 1 else f"{reason} ({count})" for reason, count in reasons.items())
+        terminalreporter.write_line(f"skipped: {told}")

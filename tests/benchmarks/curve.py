@@ -14,9 +14,10 @@ import warnings
 import pandapipes
 
 from heatloop.hydraulics.solver.scenarios import solve_scenarios
-from tests.benchmarks.dwelling import HEAD_PA, dwelling, pandapipes_dwelling, plain_pipes
+from tests.benchmarks.pandapipes_dwelling import pandapipes_dwelling
 from tests.benchmarks.test_coupled import AT_45, WATER, drawn, epanet_of, ours
 from tests.benchmarks.timing import least_s
+from tests.helpers.dwelling import HEAD_PA, dwelling, plain_pipes
 from tests.helpers.paths import ROOT
 
 LOOPS = (1, 3, 12, 40, 100, 300, 1000)

@@ -18,8 +18,9 @@ from wntr.epanet.toolkit import ENepanet
 from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
 from heatloop.physics.water import plain_water
-from tests.benchmarks.dwelling import HEAD_PA, SUPPLY_C, dwelling, epanet_file, pandapipes_dwelling, plain_pipes
+from tests.benchmarks.pandapipes_dwelling import pandapipes_dwelling
 from tests.benchmarks.timing import least_s
+from tests.helpers.dwelling import HEAD_PA, SUPPLY_C, dwelling, epanet_file, plain_pipes
 
 WATER = plain_water()
 AT_45 = tuple(float(f(45.0)) for f in (WATER.density_kg_m3, WATER.heat_capacity_j_kgk, WATER.viscosity_pa_s))

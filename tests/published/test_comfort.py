@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-import csv
 from collections.abc import Callable
+from typing import Any
 
 import numpy as np
 import pytest
@@ -11,55 +11,40 @@ from scipy.integrate import dblquad
 from scipy.optimize import brentq
 
 from heatloop.physics import comfort
-from tests.helpers.paths import DATA
-
-PUBLISHED = DATA / "published" / "comfort.csv"
+from tests.helpers.published import replayed
 
 
-def _rows() -> list[dict[str, str]]:
-    with PUBLISHED.open(encoding="utf-8", newline="") as file:
-        return list(csv.DictReader(file))
-
-
-def _velocity_at_20(i: dict[str, str]) -> float:
-    air_c, turbulence = float(i["air"]), float(i["turbulence"])
+def _velocity_at_20(**i: Any) -> float:
+    air_c, turbulence = i["air"], i["turbulence"]
     return float(brentq(lambda v: comfort.draught_rate_percent(air_c, v, turbulence) - 20.0, 0.06, 0.5))
 
 
-def _asymmetry(i: dict[str, str]) -> float:
+def _asymmetry(**i: Any) -> float:
     kinds: dict[str, comfort.AsymmetryKind] = {
         "cool_wall": "cool wall",
         "cool_ceiling": "cool ceiling",
         "warm_wall": "warm wall",
     }
-    return comfort.asymmetry_dissatisfied_percent(float(i["kelvin"]), kinds[i["kind"]])
+    return comfort.asymmetry_dissatisfied_percent(i["kelvin"], kinds[i["kind"]])
 
 
-def _touch(i: dict[str, str]) -> float:
+def _touch(**i: Any) -> float:
     return next(limit.limit_c for limit in comfort.TOUCH_LIMITS if i["who"] in limit.what)
 
 
-QUANTITIES: dict[str, Callable[[dict[str, str]], float]] = {
-    "downdraught": lambda i: comfort.downdraught_velocity_m_s(
-        float(i["height"]), float(i["excess"]), float(i["distance"])
-    ),
-    "draught_rate": lambda i: comfort.draught_rate_percent(
-        float(i["air"]), float(i["velocity"]), float(i["turbulence"])
-    ),
-    "glazing_loss": lambda i: comfort.glazing_loss_w_m(float(i["u"]), float(i["height"]), float(i["excess"])),
+QUANTITIES: dict[str, Callable[..., float]] = {
+    "downdraught": lambda **i: comfort.downdraught_velocity_m_s(i["height"], i["excess"], i["distance"]),
+    "draught_rate": lambda **i: comfort.draught_rate_percent(i["air"], i["velocity"], i["turbulence"]),
+    "glazing_loss": lambda **i: comfort.glazing_loss_w_m(i["u"], i["height"], i["excess"]),
     "velocity_at_20": _velocity_at_20,
     "asymmetry": _asymmetry,
-    "corner_factor": lambda i: comfort.pane_view_factor(2 * float(i["x"]), 2 * float(i["y"]), 1.0) / 4.0,
+    "corner_factor": lambda **i: comfort.pane_view_factor(2 * i["x"], 2 * i["y"], 1.0) / 4.0,
     "touch": _touch,
-    "burn": lambda i: comfort.burn_threshold_c(float(i["seconds"])),
+    "burn": lambda **i: comfort.burn_threshold_c(i["seconds"]),
 }
 
 
-@pytest.mark.parametrize("row", _rows(), ids=lambda row: f"{row['case']}-{row['inputs'].replace(' ', '-')}")
-def test_published_value(row: dict[str, str]) -> None:
-    inputs = dict(item.split("=", 1) for item in row["inputs"].split())
-    found = QUANTITIES[row["quantity"]](inputs)
-    assert found == pytest.approx(float(row["expected"]), rel=0, abs=float(row["absolute_tolerance"]))
+test_published_row = replayed("comfort", __name__, QUANTITIES)
 
 
 def test_pane_factor_is_the_integral_over_the_pane() -> None:

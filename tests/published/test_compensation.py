@@ -1,15 +1,10 @@
 """Weather compensation: data/published/compensation.csv says against what; limits and round trips beside it."""
 
-import csv
-
 import pytest
 
 from heatloop.physics.weather_compensation import compensated, load_share
-from tests.helpers.paths import DATA
+from tests.helpers.published import replayed
 
-TABLE = DATA / "published" / "compensation.csv"
-with TABLE.open(encoding="utf-8", newline="") as file:
-    CASES = list(csv.DictReader(file))
 DESIGN = {
     "indoor_c": 20.0,
     "design_outdoor_c": -3.0,
@@ -19,13 +14,12 @@ DESIGN = {
 }
 
 
-@pytest.mark.parametrize("case", CASES, ids=[f"{c['quantity']} at {c['inputs']}" for c in CASES])
-def test_part_load_agrees_with_the_table(case):
-    inputs = dict(pair.split("=") for pair in case["inputs"].split())
-    got = compensated(**DESIGN, **{name: float(value) for name, value in inputs.items()})
-    assert getattr(got, case["quantity"]) == pytest.approx(
-        float(case["expected"]), abs=float(case["absolute_tolerance"])
-    )
+QUANTITIES = {
+    "flow_c": lambda outdoor_c: compensated(outdoor_c=outdoor_c, **DESIGN).flow_c,
+    "return_c": lambda outdoor_c: compensated(outdoor_c=outdoor_c, **DESIGN).return_c,
+}
+
+test_published_row = replayed("compensation", __name__, QUANTITIES)
 
 
 def test_design_weather_gives_the_design_and_warm_weather_nothing():

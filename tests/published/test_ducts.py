@@ -1,17 +1,11 @@
 """Ducts against exact solutions and tables: data/published/ducts.csv says which."""
 
-import csv
-
 import pytest
 
 from heatloop.physics.ducts import oval_duct, rectangular_duct, round_duct
 from heatloop.physics.friction import darcy_friction_factor, pressure_gradient_pa_m, reynolds
 from heatloop.physics.water import plain_water
-from tests.helpers.paths import DATA
-
-TABLE = DATA / "published" / "ducts.csv"
-with TABLE.open(encoding="utf-8", newline="") as file:
-    CASES = list(csv.DictReader(file))
+from tests.helpers.published import replayed
 
 
 def oval(width_mm, height_mm):
@@ -39,13 +33,7 @@ QUANTITIES = {
 }
 
 
-@pytest.mark.parametrize("case", CASES, ids=[f"{c['case']}-{c['quantity']}-{i}" for i, c in enumerate(CASES)])
-def test_ducts_agrees_with_what_is_published(case):
-    inputs = dict(pair.split("=") for pair in case["inputs"].split())
-    got = QUANTITIES[case["quantity"]](**{name: float(value) for name, value in inputs.items()})
-    relative, absolute = (float(case[f"{kind}_tolerance"] or 0.0) for kind in ("relative", "absolute"))
-    assert relative + absolute > 0.0, "a case without a tolerance"
-    assert got == pytest.approx(float(case["expected"]), rel=relative, abs=absolute)
+test_published_row = replayed("ducts", __name__, QUANTITIES)
 
 
 def test_rectangle_agrees_with_the_published_fit():

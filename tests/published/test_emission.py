@@ -3,8 +3,6 @@
 E7, E8 and E14 are whole runs; their inputs and independently integrated results stand here.
 """
 
-import csv
-
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
@@ -29,73 +27,11 @@ from heatloop.physics.emitters import (
 from heatloop.physics.water import plain_water
 from heatloop.survey.files.catalogue_tables import RatingTable
 from heatloop.survey.profiles import Channel, Profile, Rating
-from tests.helpers.paths import DATA
-
-TABLE = DATA / "published" / "emission.csv"
-
-
-def _inputs(text):
-    pairs = (pair.split("=") for pair in text.split())
-    return {key: value if key == "quantity" else float(value) for key, value in pairs}
-
-
-with TABLE.open(encoding="utf-8", newline="") as file:
-    ROWS = [
-        (r["case"], _inputs(r["inputs"]), float(r["expected"]), float(r["absolute_tolerance"]))
-        for r in csv.DictReader(file)
-    ]
-
-
-def cases(name):
-    return [
-        pytest.param(inputs, expected, tolerance, id=str(inputs))
-        for case, inputs, expected, tolerance in ROWS
-        if case == name
-    ]
+from tests.helpers.published import replayed
 
 
 def check(value, expected, tolerance):
     assert abs(value - expected) <= tolerance, f"{value} against {expected} +- {tolerance}"
-
-
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E1"))
-def test_correction_factors_of_exponent_1_3(inputs, expected, tolerance):
-    k = characteristic_constant(1.0, 1.3)
-    check(k * inputs["excess_k"] ** 1.3, expected, tolerance)
-
-
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E2"))
-def test_output_at_another_temperature_by_log_mean(inputs, expected, tolerance):
-    k = characteristic_constant(inputs["output_w"], inputs["exponent"], inputs["reference_k"])
-    mean = logarithmic_excess_k(inputs["flow_c"], inputs["return_c"], inputs["room_c"])
-    check(k * mean ** inputs["exponent"], expected, tolerance)
-
-
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E3"))
-def test_logarithmic_mean(inputs, expected, tolerance):
-    check(logarithmic_excess_k(**inputs), expected, tolerance)
-
-
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E4"))
-def test_log_mean_wants_its_own_constant(inputs, expected, tolerance):
-    exponent = inputs.pop("exponent")
-    mean = logarithmic_excess_k(**inputs)
-    check(characteristic_constant(1.0, exponent) * mean**exponent, expected, tolerance)
-    referred = characteristic_constant(1.0, exponent, float(mean))
-    assert referred * mean**exponent == pytest.approx(1.0, rel=1e-14)
-
-
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E5"))
-def test_arithmetic_over_logarithmic_mean(inputs, expected, tolerance):
-    ends = (50.0, 50.0 * inputs["return_over_flow"], 0.0)
-    check(arithmetic_excess_k(*ends) / logarithmic_excess_k(*ends), expected, tolerance)
-
-
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E6"))
-def test_fit_through_test_points(inputs, expected, tolerance):
-    fit = fit_characteristic([30.0, 50.0, 60.0], [515.0, 1000.0, 1267.0])
-    check(getattr(fit, inputs["quantity"]), expected, tolerance)
-    assert 0 < fit.spread < 2e-3
 
 
 def runs(lengths_m, rooms_c, k_w_mkn, exponent, link_w_mk, directions):
@@ -176,68 +112,100 @@ def test_e14_mean_temperature_promises_heat_that_does_not_arrive():
     check(linked.return_c[1, 0], 43.008, 0.002)
 
 
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E9"))
-def test_output_of_a_bare_plate(inputs, expected, tolerance):
-    output = plate_output_w_m(inputs["height_m"], inputs["excess_k"], inputs["room_c"], inputs["emissivity"])
-    check(output, expected, tolerance)
+def output_w(output_w, exponent, reference_k, flow_c, return_c, room_c):
+    """Output at another temperature by the logarithmic mean."""
+    k = characteristic_constant(output_w, exponent, reference_k)
+    return k * logarithmic_excess_k(flow_c, return_c, room_c) ** exponent
 
 
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E10"))
-def test_band_of_a_rating_that_states_none(inputs, expected, tolerance):
-    check(TEST_HOUSE_PERCENT, expected, tolerance)
+def log_mean_over_rated(flow_c, return_c, room_c, exponent):
+    """Output by the logarithmic mean with a constant of the arithmetic one, over that rated."""
+    return characteristic_constant(1.0, exponent) * logarithmic_excess_k(flow_c, return_c, room_c) ** exponent
 
 
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), [c for c in cases("E12") if "flow_ratio" not in c.id])
-def test_usual_exponents_can_be_rated(inputs, expected, tolerance):
-    """Two points of a unit with the usual exponent: read from a catalogue's test points they give it back."""
-    points = [{"excess_k": dt, "output_w_m": 100.0 * (dt / 50.0) ** expected} for dt in (30.0, 60.0)]
-    rating = RatingTable.model_validate({"test_points": points}).value()
-    check(rating.exponent, expected, min(tolerance, 1e-9))
-    assert rating.output_w_m == pytest.approx(100.0, rel=1e-9)
+def arithmetic_over_logarithmic(return_over_flow):
+    ends = (50.0, 50.0 * return_over_flow, 0.0)
+    return arithmetic_excess_k(*ends) / logarithmic_excess_k(*ends)
 
 
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), [c for c in cases("E12") if "flow_ratio" in c.id])
-def test_output_falls_with_flow_by_a_reduced_flow_exponent(inputs, expected, tolerance):
-    law = Characteristic(1.0, 1.28, 5.0, inputs["flow_exponent"], test_flow_kg_s=0.04)
+def fitted():
+    """The characteristic through the points of E6."""
+    return fit_characteristic([30.0, 50.0, 60.0], [515.0, 1000.0, 1267.0])
+
+
+def flow_factor(flow_ratio, flow_exponent):
+    """Emission at less flow over that at the flow of the test."""
+    law = Characteristic(1.0, 1.28, 5.0, flow_exponent, test_flow_kg_s=0.04)
     arm = ArmPath((1,), (round_duct(0.013),), (Cell("", 20.0, 3.0, law, 1.0, ""),), ((),))
     group = group_arms([arm])[0]
-    full, less = (runs_at_flow(group, np.array([[flow]])) for flow in (0.04, 0.04 * inputs["flow_ratio"]))
-    check(float(less.emission_w_mkn[0, 0] / full.emission_w_mkn[0, 0]), expected, tolerance)
+    full, less = (runs_at_flow(group, np.array([[flow]])) for flow in (0.04, 0.04 * flow_ratio))
+    return less.emission_w_mkn[0, 0] / full.emission_w_mkn[0, 0]
 
 
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E13"))
-def test_a_heating_effect_is_divided_out(inputs, expected, tolerance):
-    rating = Rating(inputs["output_w_m"], 1.3, heating_effect_included=True)
+def output_without_effect_w_m(output_w_m):
+    rating = Rating(output_w_m, 1.3, heating_effect_included=True)
     profile = Profile("plain", 140, 26, (Channel(13.0), Channel(13.0)), rating, (5.0,))
-    check(rating_test(profile, plain_water()).output_w_m, expected, tolerance)
+    return rating_test(profile, plain_water()).output_w_m
 
 
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E15"))
-@pytest.mark.parametrize("sample_m", [1.0, 3.0, 6.0])
-def test_constant_from_a_there_and_back_rating(inputs, expected, tolerance, sample_m):
+def there_and_back_constant(link_w_mk, sample_m):
+    """Constant from a there-and-back rating over that of the mean temperature."""
     bore = round_duct(0.013)
     test = Test(150.0, 10.0, sample_m, (1, -1), (bore, bore), film=False)
-    k = rated_constant(test, 1.28, inputs["link_w_mk"], plain_water())
-    check(k / characteristic_constant(150.0, 1.28), expected, tolerance)
+    return rated_constant(test, 1.28, link_w_mk, plain_water()) / characteristic_constant(150.0, 1.28)
 
 
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E16"))
-def test_one_way_run_with_the_mean_constant(inputs, expected, tolerance):
-    k, exponent = characteristic_constant(150.0, inputs["exponent"]), inputs["exponent"]
+def one_way_share(exponent):
+    """Output of a one-way run of the mean constant at 75/65/20 over that rated."""
+    k, capacity = characteristic_constant(150.0, exponent), 15.0
     # the flow that gives exactly 75/65: find the capacity by the closed form
-    capacity = 15.0
     for _ in range(200):
         capacity *= (55.0 - float(one_way_outlet_excess_k(55.0, k, exponent, 1.0, capacity))) / 10.0
-    check(capacity * 10.0 / 150.0, expected, tolerance)
+    return capacity * 10.0 / 150.0
 
 
-@pytest.mark.parametrize(("inputs", "expected", "tolerance"), cases("E17"))
-def test_greatest_drop_there_and_back(inputs, expected, tolerance):
-    s, w = inputs["share_w_mk"], inputs["link_w_mk"]
-    check(least_return_ratio(s, w), expected, tolerance)
-    # the channel solver at a flow so small that the run is endless
-    result, _, _ = solved(runs((60,), (20,), 2 * s, 1.0, w, (1, -1)), 10.0, 50.0)
-    check((result.return_c[1, 0] - 20.0) / 30.0, expected, tolerance)
+def return_ratio_of_an_endless_run(share_w_mk, link_w_mk):
+    """By the channel solver, at a flow so small that the run is endless."""
+    result, _, _ = solved(runs((60,), (20,), 2 * share_w_mk, 1.0, link_w_mk, (1, -1)), 10.0, 50.0)
+    return (result.return_c[1, 0] - 20.0) / 30.0
+
+
+QUANTITIES = {
+    "correction_factor": lambda excess_k: characteristic_constant(1.0, 1.3) * excess_k**1.3,
+    "output_w": output_w,
+    "logarithmic_excess_k": logarithmic_excess_k,
+    "log_mean_over_rated": log_mean_over_rated,
+    "arithmetic_over_logarithmic": arithmetic_over_logarithmic,
+    "fitted_exponent": lambda: fitted().exponent,
+    "fitted_constant": lambda: fitted().k_w_mkn,
+    "plate_output_w_m": plate_output_w_m,
+    "reproducibility_percent": lambda: TEST_HOUSE_PERCENT,
+    "flow_factor": flow_factor,
+    "output_without_effect_w_m": output_without_effect_w_m,
+    "there_and_back_constant": there_and_back_constant,
+    "one_way_share": one_way_share,
+    "least_return_ratio": lambda share_w_mk, link_w_mk: least_return_ratio(share_w_mk, link_w_mk),
+    "return_ratio_of_an_endless_run": return_ratio_of_an_endless_run,
+}
+test_published_row = replayed("emission", __name__, QUANTITIES)
+
+
+def test_a_log_mean_with_its_own_constant_gives_what_is_rated():
+    mean = float(logarithmic_excess_k(75.0, 65.0, 20.0))
+    assert characteristic_constant(1.0, 1.3, mean) * mean**1.3 == pytest.approx(1.0, rel=1e-14)
+
+
+def test_a_fit_says_how_far_its_points_lie_off():
+    assert 0 < fitted().spread < 2e-3
+
+
+@pytest.mark.parametrize("exponent", [1.0, 1.1, 1.2, 1.31, 1.42])
+def test_usual_exponents_can_be_rated(exponent):
+    """Two points of a unit: read from a catalogue's test points they give the exponent back."""
+    points = [{"excess_k": dt, "output_w_m": 100.0 * (dt / 50.0) ** exponent} for dt in (30.0, 60.0)]
+    rating = RatingTable.model_validate({"test_points": points}).value()
+    assert rating.exponent == pytest.approx(exponent, rel=0, abs=1e-9)
+    assert rating.output_w_m == pytest.approx(100.0, rel=1e-9)
 
 
 def test_one_way_run_against_an_adaptive_integrator():

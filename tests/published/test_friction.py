@@ -1,7 +1,5 @@
 """Pipe friction against textbooks and tables: data/published/friction.csv says which."""
 
-import csv
-
 import numpy as np
 import pytest
 from scipy.optimize import brentq
@@ -16,11 +14,7 @@ from heatloop.physics.friction import (
 )
 from heatloop.physics.pressurisation import GRAVITY_M_S2
 from heatloop.physics.water import plain_water
-from tests.helpers.paths import DATA
-
-TABLE = DATA / "published" / "friction.csv"
-with TABLE.open(encoding="utf-8", newline="") as file:
-    CASES = list(csv.DictReader(file))
+from tests.helpers.published import replayed
 
 
 class Pipe:
@@ -77,13 +71,7 @@ QUANTITIES = {
 }
 
 
-@pytest.mark.parametrize("case", CASES, ids=[f"{c['case']}-{c['quantity']}-{i}" for i, c in enumerate(CASES)])
-def test_friction_agrees_with_what_is_published(case):
-    inputs = dict(pair.split("=") for pair in case["inputs"].split())
-    got = QUANTITIES[case["quantity"]](**{name: float(value) for name, value in inputs.items()})
-    relative, absolute = (float(case[f"{kind}_tolerance"] or 0.0) for kind in ("relative", "absolute"))
-    assert relative + absolute > 0.0, "a case without a tolerance"
-    assert got == pytest.approx(float(case["expected"]), rel=relative, abs=absolute)
+test_published_row = replayed("friction", __name__, QUANTITIES)
 
 
 @pytest.mark.parametrize("relative_roughness", [0.0, 1e-4, 0.02])

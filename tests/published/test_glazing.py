@@ -2,27 +2,17 @@
 
 from __future__ import annotations
 
-import csv
-
 import pytest
 
 from heatloop.physics.fabric.windows import WindowGeometry, window_geometry, window_u_w_m2k
-from tests.helpers.paths import DATA
-
-PUBLISHED = DATA / "published" / "fabric.csv"
+from tests.helpers.published import replayed
 
 
-def _rows() -> list[dict[str, str]]:
-    with PUBLISHED.open(encoding="utf-8", newline="") as file:
-        return [row for row in csv.DictReader(file) if row["quantity"] == "window"]
+def _window(glass: float, frame: float, edge: float, ug: float, uf: float, psi: float) -> float:
+    return window_u_w_m2k(WindowGeometry(glass, frame, edge), ug, uf, psi)
 
 
-@pytest.mark.parametrize("row", _rows(), ids=lambda row: row["case"])
-def test_window_as_published(row: dict[str, str]) -> None:
-    given = {key: float(value) for key, value in (item.split("=") for item in row["inputs"].split())}
-    geometry = WindowGeometry(given["glass"], given["frame"], given["edge"])
-    found = window_u_w_m2k(geometry, given["ug"], given["uf"], given["psi"])
-    assert found == pytest.approx(float(row["expected"]), abs=float(row["absolute_tolerance"]))
+test_published_row = replayed("fabric", __name__, {"window": _window})
 
 
 def test_areas_of_a_barred_window_add_up() -> None:

@@ -1,7 +1,5 @@
 """Thermal movement against published tables: data/published/movement.csv says which."""
 
-import csv
-
 import pytest
 
 from heatloop.physics.thermal_expansion import (
@@ -11,12 +9,7 @@ from heatloop.physics.thermal_expansion import (
     gap_at_mm,
     thermal_growth_mm,
 )
-from tests.helpers.paths import DATA
-
-TABLE = DATA / "published" / "movement.csv"
-with TABLE.open(encoding="utf-8", newline="") as file:
-    CASES = list(csv.DictReader(file))
-
+from tests.helpers.published import replayed
 
 QUANTITIES = {
     "aluminium_expansion_1_k": lambda: ALUMINIUM_EXPANSION_1_K,
@@ -25,13 +18,7 @@ QUANTITIES = {
 }
 
 
-@pytest.mark.parametrize("case", CASES, ids=[f"{c['case']}-{c['quantity']}-{i}" for i, c in enumerate(CASES)])
-def test_movement_agrees_with_what_is_published(case):
-    inputs = dict(pair.split("=") for pair in case["inputs"].split())
-    got = QUANTITIES[case["quantity"]](**{name: float(value) for name, value in inputs.items()})
-    relative, absolute = (float(case[f"{kind}_tolerance"] or 0.0) for kind in ("relative", "absolute"))
-    assert relative + absolute > 0.0, "a case without a tolerance"
-    assert got == pytest.approx(float(case["expected"]), rel=relative, abs=absolute)
+test_published_row = replayed("movement", __name__, QUANTITIES)
 
 
 def test_gap_left_at_fitting_closes_to_the_clearance_when_hottest():

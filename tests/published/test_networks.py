@@ -1,6 +1,5 @@
 """Networks of pipes against textbooks: data/published/networks.csv says which."""
 
-import csv
 from functools import cache
 
 import numpy as np
@@ -11,11 +10,7 @@ from heatloop.hydraulics.network.links import Elements, Network
 from heatloop.physics.friction import darcy_friction_factor, friction_table
 from heatloop.physics.pressurisation import GRAVITY_M_S2
 from heatloop.physics.water import plain_water
-from tests.helpers.paths import DATA
-
-TABLE = DATA / "published" / "networks.csv"
-with TABLE.open(encoding="utf-8", newline="") as file:
-    CASES = list(csv.DictReader(file))
+from tests.helpers.published import replayed
 
 
 def pipes(bore_m, length_m, relative_roughness):
@@ -141,21 +136,16 @@ def two_pipe_system():
     return {**{f"flow_{i}_kw": flow for i, flow in enumerate(flows, start=1)}, "gradient": gradient[0]}
 
 
-NETWORKS = {
-    "N1": three_in_parallel,
-    "N2": two_in_parallel,
-    "N3": five_pipes,
-    "N4": ten_pipes,
-    "N6": two_pipe_system,
+QUANTITIES = {
+    "three_in_parallel": lambda of: three_in_parallel()[of],
+    "two_in_parallel": lambda of: two_in_parallel()[of],
+    "five_pipes": lambda of: five_pipes()[of],
+    "ten_pipes": lambda of: ten_pipes()[of],
+    "two_pipe_system": lambda of: two_pipe_system()[of],
 }
 
 
-@pytest.mark.parametrize("case", CASES, ids=[f"{c['case']}-{c['quantity']}" for c in CASES])
-def test_network_agrees_with_what_is_published(case):
-    got = NETWORKS[case["case"]]()[case["quantity"]]
-    relative, absolute = (float(case[f"{kind}_tolerance"] or 0.0) for kind in ("relative", "absolute"))
-    assert relative + absolute > 0.0, "a case without a tolerance"
-    assert got == pytest.approx(float(case["expected"]), rel=relative, abs=absolute)
+test_published_row = replayed("networks", __name__, QUANTITIES)
 
 
 def test_every_flow_of_a_textbook_network_balances_at_its_nodes():

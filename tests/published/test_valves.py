@@ -1,7 +1,5 @@
 """Valves and fittings against standards and worked examples: data/published/valves.csv says which."""
 
-import csv
-
 import pytest
 
 from heatloop.physics.friction import local_loss_pa
@@ -12,11 +10,7 @@ from heatloop.physics.valves import (
     valve_drop_for_authority_pa,
     zeta_from_kv,
 )
-from tests.helpers.paths import DATA
-
-TABLE = DATA / "published" / "valves.csv"
-with TABLE.open(encoding="utf-8", newline="") as file:
-    CASES = list(csv.DictReader(file))
+from tests.helpers.published import replayed
 
 
 def kv_from_units(us_gallon_l, psi_pa):
@@ -35,13 +29,7 @@ QUANTITIES = {
 }
 
 
-@pytest.mark.parametrize("case", CASES, ids=[f"{c['case']}-{c['quantity']}-{i}" for i, c in enumerate(CASES)])
-def test_valves_agrees_with_what_is_published(case):
-    inputs = dict(pair.split("=") for pair in case["inputs"].split())
-    got = QUANTITIES[case["quantity"]](**{name: float(value) for name, value in inputs.items()})
-    relative, absolute = (float(case[f"{kind}_tolerance"] or 0.0) for kind in ("relative", "absolute"))
-    assert relative + absolute > 0.0, "a case without a tolerance"
-    assert got == pytest.approx(float(case["expected"]), rel=relative, abs=absolute)
+test_published_row = replayed("valves", __name__, QUANTITIES)
 
 
 def test_local_loss_follows_the_trends_that_handbooks_share():

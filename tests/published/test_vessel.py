@@ -1,7 +1,5 @@
 """Expansion vessel, fill and strength test: data/published/vessel.csv says against what."""
 
-import csv
-
 import pytest
 
 from heatloop.physics.pressurisation import (
@@ -13,12 +11,7 @@ from heatloop.physics.pressurisation import (
     strength_test_kpa,
     vessel_need,
 )
-from tests.helpers.paths import DATA
-
-TABLE = DATA / "published" / "vessel.csv"
-with TABLE.open(encoding="utf-8", newline="") as file:
-    CASES = list(csv.DictReader(file))
-
+from tests.helpers.published import replayed
 
 QUANTITIES = {
     "least_volume_l": lambda **inputs: vessel_need(**inputs).least_volume_l,
@@ -33,13 +26,7 @@ QUANTITIES = {
 }
 
 
-@pytest.mark.parametrize("case", CASES, ids=[f"{c['case']}-{c['quantity']}-{i}" for i, c in enumerate(CASES)])
-def test_vessel_agrees_with_what_is_published(case):
-    inputs = dict(pair.split("=") for pair in case["inputs"].split())
-    got = QUANTITIES[case["quantity"]](**{name: float(value) for name, value in inputs.items()})
-    relative, absolute = (float(case[f"{kind}_tolerance"] or 0.0) for kind in ("relative", "absolute"))
-    assert relative + absolute > 0.0, "a case without a tolerance"
-    assert got == pytest.approx(float(case["expected"]), rel=relative, abs=absolute)
+test_published_row = replayed("vessel", __name__, QUANTITIES)
 
 
 @pytest.mark.parametrize("content_l", [40.0, 200.0, 900.0])

@@ -1,26 +1,10 @@
 """Water and glycol mixtures against IAPWS check values and handbooks: data/published/water.csv says which."""
 
-import csv
-
-import pytest
-
 from heatloop.physics.pressurisation import expansion_by_density, expansion_en_12828
 from heatloop.physics.water import freezing_point_c, mass_fraction_from_volume_fraction, mixture, plain_water
-from tests.helpers.paths import DATA
-
-TABLE = DATA / "published" / "water.csv"
-with TABLE.open(encoding="utf-8", newline="") as file:
-    CASES = list(csv.DictReader(file))
-
+from tests.helpers.published import replayed
 
 ATMOSPHERE_PA = 101_325.0
-
-
-def at_density(output, t_k, density_kg_m3):
-    """The library the tables are made from, where a check value is given at a density."""
-    from CoolProp.CoolProp import PropsSI
-
-    return PropsSI(output, "T", t_k, "D", density_kg_m3, "Water")
 
 
 def freezing_by_volume(propylene_volume_fraction):
@@ -35,8 +19,6 @@ def propylene(method, scale=1.0):
 
 
 QUANTITIES = {
-    "viscosity_at_density_upa_s": lambda **state: 1e6 * at_density("V", **state),
-    "conductivity_at_density_mw_mk": lambda **state: 1e3 * at_density("L", **state),
     "density_kg_m3": lambda t_c, pressure_pa: plain_water(pressure_pa).density_kg_m3(t_c),
     "heat_capacity_j_kgk": lambda t_c, pressure_pa: plain_water(pressure_pa).heat_capacity_j_kgk(t_c),
     "viscosity_upa_s": lambda t_c, pressure_pa: 1e6 * plain_water(pressure_pa).viscosity_pa_s(t_c),
@@ -53,10 +35,4 @@ QUANTITIES = {
 }
 
 
-@pytest.mark.parametrize("case", CASES, ids=[f"{c['case']}-{c['quantity']}-{i}" for i, c in enumerate(CASES)])
-def test_water_agrees_with_what_is_published(case):
-    inputs = dict(pair.split("=") for pair in case["inputs"].split())
-    got = QUANTITIES[case["quantity"]](**{name: float(value) for name, value in inputs.items()})
-    relative, absolute = (float(case[f"{kind}_tolerance"] or 0.0) for kind in ("relative", "absolute"))
-    assert relative + absolute > 0.0, "a case without a tolerance"
-    assert got == pytest.approx(float(case["expected"]), rel=relative, abs=absolute)
+test_published_row = replayed("water", __name__, QUANTITIES)

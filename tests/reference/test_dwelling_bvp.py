@@ -10,7 +10,7 @@ from scipy.integrate import solve_bvp
 
 from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.physics.water import plain_water
-from tests.benchmarks.dwelling import HEAD_PA, SUPPLY_C, dwelling
+from tests.helpers.dwelling import HEAD_PA, SUPPLY_C, dwelling
 
 WATER = plain_water()
 

@@ -33,9 +33,9 @@ def run(*arguments: str, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
     return subprocess.run(command, cwd=cwd, capture_output=True, text=True, timeout=120, check=False)
 
 
-def test_size_prints_and_writes_the_same_answers_as_the_library(tmp_path: Path) -> None:
+def test_size_prints_and_writes_the_same_answers_as_the_library(mill_annexe: hl.Design, tmp_path: Path) -> None:
     done = run("size", str(MILL), "--json", str(tmp_path / "d.json"))
-    design = hl.size(MILL)
+    design = mill_annexe
     assert done.returncode == (1 if design.summary["checks_failed"] else 0)
     assert done.stderr == ""
     assert "\x1b" not in done.stdout
@@ -44,8 +44,8 @@ def test_size_prints_and_writes_the_same_answers_as_the_library(tmp_path: Path) 
     assert exported == json.loads(json.dumps(design.to_dict()))
 
 
-def test_a_design_that_fails_a_check_exits_1(capsys: pytest.CaptureFixture[str]) -> None:
-    failed = hl.size(ALDER).summary["checks_failed"]
+def test_a_design_that_fails_a_check_exits_1(alder_lodge: hl.Design, capsys: pytest.CaptureFixture[str]) -> None:
+    failed = alder_lodge.summary["checks_failed"]
     status = cli.main(["size", str(ALDER)])
     told = capsys.readouterr()
     assert failed > 0, "the demo is meant to fail a check"
@@ -109,9 +109,9 @@ def test_a_place_for_json_is_tried_before_the_work(tmp_path: Path, monkeypatch: 
     assert list(tmp_path.iterdir()) == []
 
 
-def test_json_to_a_dash_is_all_that_is_printed() -> None:
+def test_json_to_a_dash_is_all_that_is_printed(mill_annexe: hl.Design) -> None:
     done = run("size", str(MILL), "--json", "-")
-    assert json.loads(done.stdout) == json.loads(json.dumps(hl.size(MILL).to_dict()))
+    assert json.loads(done.stdout) == json.loads(json.dumps(mill_annexe.to_dict()))
 
 
 def test_a_link_stays_a_link_and_what_it_names_is_replaced(tmp_path: Path) -> None:
@@ -139,16 +139,16 @@ def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
 
 
 @pytest.mark.skipif(not Path("/dev/stdout").exists(), reason="wants /dev/stdout")
-def test_devices_are_written_to_and_not_replaced(tmp_path: Path) -> None:
+def test_devices_are_written_to_and_not_replaced(mill_annexe: hl.Design, tmp_path: Path) -> None:
     devices = [Path("/dev/stdout"), Path("/dev/null")]
     before = [os.lstat(device) for device in devices]
-    assert run("size", str(MILL), "--json", "/dev/null").stdout == str(hl.size(MILL)) + "\n"
+    assert run("size", str(MILL), "--json", "/dev/null").stdout == str(mill_annexe) + "\n"
     with (tmp_path / "all.txt").open("w", encoding="utf-8") as file:
         command = [sys.executable, "-m", "heatloop", "size", str(MILL), "--json", "/dev/stdout"]
         subprocess.run(command, cwd=ROOT, stdout=file, timeout=120, check=True)
     told = (tmp_path / "all.txt").read_text(encoding="utf-8")
     assert told.startswith("{")
-    assert told.endswith(str(hl.size(MILL)) + "\n")
+    assert told.endswith(str(mill_annexe) + "\n")
     assert all(os.path.samestat(was, os.lstat(device)) for was, device in zip(before, devices, strict=True))
 
 
@@ -221,9 +221,11 @@ def _cooler(folder: Path) -> Path:
     return folder / "survey.toml"
 
 
-def test_compare_takes_surveys_and_written_designs(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_compare_takes_surveys_and_written_designs(
+    mill_annexe: hl.Design, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     cooler = _cooler(tmp_path / "job")
-    design = hl.size(MILL)
+    design = mill_annexe
     written = write_json(tmp_path / "before.json", design.to_dict())
     assert cli.main(["compare", str(written), str(MILL)]) == (1 if design.summary["checks_failed"] else 0)
     assert "Nothing differs" in capsys.readouterr().out
@@ -276,9 +278,11 @@ def test_rate_of_a_loop_that_is_not_there_names_those_that_are(capsys: pytest.Ca
     assert hl.read_survey(MILL).loops[0].name in told.err
 
 
-def test_price_prints_totals_and_writes_the_lines(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_price_prints_totals_and_writes_the_lines(
+    mill_annexe: hl.Design, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     prices = ALDER.parent / "prices.csv"
-    quotation = hl.price(hl.parts(hl.size(MILL)), prices)
+    quotation = hl.price(hl.parts(mill_annexe), prices)
     status = cli.main(["price", str(MILL), "--prices", str(prices), "--csv", str(tmp_path / "q.csv")])
     told = capsys.readouterr()
     assert told.err == ""
@@ -290,7 +294,7 @@ def test_price_prints_totals_and_writes_the_lines(tmp_path: Path, capsys: pytest
 
 
 def test_commission_writes_the_sheet_of_the_day_and_leaves_readings_that_are_there(
-    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    mill_annexe: hl.Design, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     folder = tmp_path / "site"
     assert cli.main(["commission", str(MILL), "-o", str(folder), "--outdoor", "5", "--flow-temp", "58"]) == 0
@@ -298,7 +302,7 @@ def test_commission_writes_the_sheet_of_the_day_and_leaves_readings_that_are_the
     assert capsys.readouterr().out.split() == [str(sheet), str(form)]
     words = sheet.read_text(encoding="utf-8")
     assert "58.0 °C <small>read at the source</small>" in words
-    rows = hl.commission(hl.size(MILL), 5.0, 58.0).tables["commissioning"]
+    rows = hl.commission(mill_annexe, 5.0, 58.0).tables["commissioning"]
     assert f">{rows['heads_off_return_temp_c'].iloc[0]:.1f}<" in words
     form.write_text("what a fitter wrote", encoding="utf-8")
     assert cli.main(["commission", str(MILL), "-o", str(folder)]) == 0
@@ -318,9 +322,11 @@ def test_commission_refuses_a_day_that_cannot_be(
     assert not (tmp_path / "site").exists()
 
 
-def test_diagnose_says_what_the_library_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_diagnose_says_what_the_library_says(
+    alder_lodge: hl.Design, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
     readings = ALDER.parent / "readings-air.csv"
-    found = hl.diagnose(hl.size(ALDER), readings)
+    found = hl.diagnose(alder_lodge, readings)
     assert cli.main(["diagnose", str(ALDER), str(readings), "--json", str(tmp_path / "found.json")]) == 1
     told = capsys.readouterr()
     assert told.err == ""

@@ -24,15 +24,15 @@ from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.survey.read import survey_of
 from tests.helpers.diagnosis_score import scored
 from tests.helpers.diagnosis_sites import SCORED, quick_design, random_faults, random_site
-from tests.helpers.paths import DATA, HARBOUR_LOFT
+from tests.helpers.paths import DATA
 
 LODGE = DATA / "alder-lodge"
 SAMPLE, FIRST_SEED = 60, 9000
 
 
 @pytest.fixture(scope="module")
-def design():
-    return hl.size(LODGE / "survey.toml")
+def design(alder_lodge):
+    return alder_lodge
 
 
 @pytest.fixture(scope="module")
@@ -232,11 +232,12 @@ def test_heads_left_on_are_brought_to_mind(design):
     assert "Take them off" not in hl.diagnose(design, readings).summary["words"]
 
 
-def test_one_loop_alone_may_lack_water_for_two_reasons():
+def test_one_loop_alone_may_lack_water_for_two_reasons(mill_annexe):
     """With one loop a shut valve and a weak pump look the same but for the head: the sheet says so."""
-    annexe = hl.size(DATA / "mill-annexe" / "survey.toml")
-    readings, _ = simulate(annexe.system, [Injected(fault_types.LITTLE_WATER, "Annexe", 0.3)], np.random.default_rng(1))
-    found = hl.diagnose(annexe, readings)
+    readings, _ = simulate(
+        mill_annexe.system, [Injected(fault_types.LITTLE_WATER, "Annexe", 0.3)], np.random.default_rng(1)
+    )
+    found = hl.diagnose(mill_annexe, readings)
     assert found.summary["verdict"] == "cannot tell"
     assert set(found.candidates["kind"][:2]) == {fault_types.LITTLE_WATER, fault_types.LITTLE_HEAD}
     assert found.next_readings["reading"][0] == r.PUMP_HEAD
@@ -293,8 +294,8 @@ def test_other_systems_are_diagnosed_alike(change):
 
 
 @pytest.fixture(scope="module")
-def loft():
-    return hl.size(HARBOUR_LOFT / "survey.toml")
+def loft(harbour_loft):
+    return harbour_loft
 
 
 def test_a_mixing_valve_that_lets_in_too_little_is_found(loft):

@@ -23,8 +23,8 @@ AIR = LODGE / "readings-air.csv"
 
 
 @pytest.fixture(scope="module")
-def design():
-    return hl.size(LODGE / "survey.toml")
+def design(alder_lodge):
+    return alder_lodge
 
 
 @pytest.fixture(scope="module")

@@ -131,12 +131,12 @@ def test_demonstration_is_priced_in_full(lodge: Handover) -> None:
     assert profile["cost_net"].sum() == pytest.approx(40.92 * lodge.cuts["length_mm"].sum() / 1000, abs=0.02)
 
 
-def test_from_survey_to_quotation_by_the_public_names() -> None:
-    handover = hl.parts(hl.size(LODGE / "survey.toml"), PartsOptions(cutting=CutOptions(time_limit_s=0.3)))
+def test_from_survey_to_quotation_by_the_public_names(alder_lodge: hl.Design) -> None:
+    handover = hl.parts(alder_lodge, PartsOptions(cutting=CutOptions(time_limit_s=0.3)))
     found = hl.price(handover, str(LODGE / "prices.csv"))
     assert found.summary["complete"] is True
     litres = next(part for part in handover.part_lines if part.item == "inhibitor")
-    assert litres.net_quantity == pytest.approx(0.01 * hl.size(LODGE / "survey.toml").summary["system_water_l"])
+    assert litres.net_quantity == pytest.approx(0.01 * alder_lodge.summary["system_water_l"])
     assert isinstance(handover.tables["parts"], pd.DataFrame)
     before = handover.parts
     before["item"] = "spoilt"

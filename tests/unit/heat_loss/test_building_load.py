@@ -21,8 +21,8 @@ KINDS = ["walls", "windows", "doors", "floor", "ceiling", "bridges", "air", "reh
 
 
 @pytest.fixture(scope="module")
-def lodge():
-    return hl.size(LODGE)
+def lodge(alder_lodge):
+    return alder_lodge
 
 
 def test_parts_add_up_to_the_loss_of_their_room(lodge):

@@ -8,10 +8,9 @@ from pathlib import Path
 import nbformat
 import pytest
 
-import heatloop as hl
 from heatloop.report.files.run_notebook import find_notebook, run_notebook
 from tests.helpers.executed import complaints, last_value
-from tests.helpers.paths import DATA, ROOT
+from tests.helpers.paths import ROOT
 
 LESSONS = sorted((ROOT / "notebooks").glob("[0-9][0-9]-*.ipynb"))
 MOST_CODE_LINES = 60
@@ -74,10 +73,10 @@ def test_one_metre():
     assert found["move_s"] < found["anew_s"]
 
 
-def test_friction_and_index_loop():
+def test_friction_and_index_loop(alder_lodge):
     found = taught("02-friction-and-index-loop.ipynb")
     assert found["by_table_pa_m"] == pytest.approx(300.0, rel=0.03)  # Chadderton, check P2
-    summary = hl.size(DATA / "alder-lodge" / "survey.toml").summary
+    summary = alder_lodge.summary
     assert found["index_loop"] == summary["index_loop"]
     assert found["loop_kpa"] + found["trunks_kpa"] == pytest.approx(summary["pump_head_kpa"], rel=1e-9)
 
@@ -92,9 +91,9 @@ def test_balancing():
     assert found["return_c"] < 43.0
 
 
-def test_old_system_to_heat_pump():
+def test_old_system_to_heat_pump(alder_lodge):
     found = taught("04-old-system-to-heat-pump.ipynb")
-    at_50 = hl.size(DATA / "alder-lodge" / "survey.toml").rooms
+    at_50 = alder_lodge.rooms
     assert found["short"] == [0, int((at_50["margin_w"] < 0).sum()), 6, 9]
     assert found["room"] == at_50.set_index("room")["margin_w"].idxmin()
     assert 45.0 < found["without_c"] < 50.0 < found["lowest_c"] < 55.0

@@ -43,8 +43,8 @@ from tests.helpers.paths import DATA
 
 
 @pytest.fixture(scope="module")
-def design() -> hl.Design:
-    return hl.size(DATA / "alder-lodge" / "survey.toml")
+def design(alder_lodge: hl.Design) -> hl.Design:
+    return alder_lodge
 
 
 @pytest.fixture(autouse=True)

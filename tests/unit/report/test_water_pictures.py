@@ -10,17 +10,16 @@ import heatloop as hl
 from heatloop.report.pages.captions import sensors_sentence
 from heatloop.report.plots import network, pump_curve
 from heatloop.survey.water_system import Antifreeze, Bypass
-from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 
 @pytest.fixture(scope="module")
-def design():
-    return hl.size(DATA / "alder-lodge" / "survey.toml")
+def design(alder_lodge):
+    return alder_lodge
 
 
 @pytest.fixture(scope="module")
-def loft():
-    return hl.size(HARBOUR_LOFT / "survey.toml")
+def loft(harbour_loft):
+    return harbour_loft
 
 
 @pytest.fixture(autouse=True)

@@ -4,16 +4,12 @@ import numpy as np
 import pytest
 from fluids.friction import friction_factor
 
-import heatloop
 from heatloop.physics.friction import darcy_friction_factor
-from tests.helpers.paths import DATA
-
-SURVEY = DATA / "alder-lodge" / "survey.toml"
 
 
 @pytest.fixture(scope="module")
-def design():
-    return heatloop.size(SURVEY)
+def design(alder_lodge):
+    return alder_lodge
 
 
 def test_loops_outside_the_range_have_one_drop_and_the_others_a_band(design):

@@ -13,8 +13,8 @@ LODGE = DATA / "alder-lodge" / "survey.toml"
 
 
 @pytest.fixture(scope="module")
-def lodge():
-    return hl.size(LODGE)
+def lodge(alder_lodge):
+    return alder_lodge
 
 
 def opening(design, room, label):

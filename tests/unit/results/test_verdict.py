@@ -22,7 +22,6 @@ from heatloop.report.pages.captions import (
 from heatloop.report.pages.html_tables import checks_tables
 from heatloop.results.checks.remedies import changes
 from heatloop.results.summaries import rooms_sentence, verdict_sentence
-from tests.helpers.paths import DATA
 
 ROOMS = pd.DataFrame(
     {"room": ["Hall", "Kitchen", "Attic"], "margin_w": [-20.4, 5.0, -80.0], "coverage": [0.9, 1.1, 0.7]}
@@ -31,8 +30,8 @@ CHECK = ["check", "subject", "value", "limit", "verdict"]
 
 
 @pytest.fixture(scope="module")
-def design() -> hl.Design:
-    return hl.size(DATA / "alder-lodge" / "survey.toml")
+def design(alder_lodge: hl.Design) -> hl.Design:
+    return alder_lodge
 
 
 def _checks(*rows: tuple[str, str, float, float, str]) -> pd.DataFrame:

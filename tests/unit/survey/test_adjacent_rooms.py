@@ -105,8 +105,8 @@ def test_doubts_are_cautions_of_the_design_and_stop_nothing(lodge: Survey) -> No
     assert "dinning door" in str(design)
 
 
-def test_an_estimate_and_what_is_like_another_are_told_with_the_design() -> None:
-    design = hl.size(SURVEYS[2])
+def test_an_estimate_and_what_is_like_another_are_told_with_the_design(harbour_loft: hl.Design) -> None:
+    design = harbour_loft
     quoted = design.checks[design.checks["check"] == "wall quoted before its survey"]
     assert quoted[["subject", "value", "verdict"]].to_numpy().tolist() == [["Attic", 5.5, "caution"]]
     assert "Attic" in str(design)

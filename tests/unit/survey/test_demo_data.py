@@ -9,11 +9,11 @@ import pytest
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.layout.build import lay_out
 from heatloop.layout.model import Layout, Piece
+from heatloop.results.design import Design
 from heatloop.survey.building import Opening, Room, Wall
 from heatloop.survey.loops import RouteWalls
 from heatloop.survey.read import read_survey
 from heatloop.survey.survey import Survey
-from heatloop.workflows.size import size
 from tests.helpers.paths import DATA
 
 FOLDERS = ("alder-lodge", "mill-annexe")
@@ -233,8 +233,8 @@ def test_garden_doors_are_laid_as_a_sill_and_units_carry_none(lodge_layout: Layo
 # --- the designs that come of it --------------------------------------------------------------------------
 
 
-def test_lodge_keeps_every_room_warm_but_the_kitchen_diner(lodge: Survey) -> None:
-    design = size(lodge)
+def test_lodge_keeps_every_room_warm_but_the_kitchen_diner(alder_lodge: Design) -> None:
+    design = alder_lodge
     failed = design.checks[design.checks["verdict"] == "fail"]
     assert failed[["check", "subject"]].values.tolist() == [["room warm enough", "Kitchen-diner"]]
     coverage = design.rooms.set_index("room")["coverage"]
@@ -242,8 +242,8 @@ def test_lodge_keeps_every_room_warm_but_the_kitchen_diner(lodge: Survey) -> Non
     assert coverage.between(1.0, 1.3).all(), coverage
 
 
-def test_annexe_passes_and_its_flow_carries_its_output(annexe: Survey) -> None:
-    design = size(annexe)
+def test_annexe_passes_and_its_flow_carries_its_output(mill_annexe: Design) -> None:
+    design = mill_annexe
     assert "fail" not in set(design.checks["verdict"])
     (loop,) = design.loops.to_dict("records")
     # By hand. The water: l/h at the flow pipe's 70 degC, 0.9778 kg/l; 4.187 kJ/(kg K) from 70 to 55 degC.

@@ -11,20 +11,18 @@ import heatloop as hl
 from heatloop.results.compare import COLUMNS, compared
 from heatloop.text.summary import NARROWEST, WIDTH, Account, as_html, as_text, grid
 from heatloop.text.units import named_unit, told
-from tests.helpers.paths import DATA
 
-MILL = DATA / "mill-annexe" / "survey.toml"
 HOSTILE = "<script>alert('x')</script>\x1b[2J"
 
 
 @pytest.fixture(scope="module")
-def survey() -> hl.Survey:
-    return hl.read_survey(MILL)
+def survey(mill_annexe: hl.Design) -> hl.Survey:
+    return mill_annexe.survey
 
 
 @pytest.fixture(scope="module")
-def design(survey: hl.Survey) -> hl.Design:
-    return hl.size(survey)
+def design(mill_annexe: hl.Design) -> hl.Design:
+    return mill_annexe
 
 
 @pytest.fixture(scope="module")
@@ -100,10 +98,9 @@ def test_a_design_tells_verdict_rooms_and_loops_in_both_forms(design: hl.Design)
     assert len(repr(design)) < 120
 
 
-def test_the_rooms_told_add_up() -> None:
+def test_the_rooms_told_add_up(alder_lodge: hl.Design) -> None:
     """Loss and what is lost behind are taken from the output: the margin, in whole watts. One room has a sill."""
-    design = hl.size(MILL.parents[1] / "alder-lodge" / "survey.toml")
-    rooms = next(one for one in design.account().grids if one.caption == "Rooms")
+    rooms = next(one for one in alder_lodge.account().grids if one.caption == "Rooms")
     places = [rooms.headings.index(heading) for heading in ("Output, W", "Loss, W", "Lost behind, W", "Margin, W")]
     for row in rooms.rows:
         output, loss, behind, margin = (int(row[place]) for place in places)

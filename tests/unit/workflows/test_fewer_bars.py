@@ -258,9 +258,8 @@ def test_a_straight_joint_behind_a_door() -> None:
 
 
 @pytest.fixture(scope="module")
-def annexe() -> tuple[hl.Design, hl.FewerBars]:
-    design = hl.size(DATA / "mill-annexe" / "survey.toml")
-    return design, hl.fewer_bars(design, QUICK)
+def annexe(mill_annexe: hl.Design) -> tuple[hl.Design, hl.FewerBars]:
+    return mill_annexe, hl.fewer_bars(mill_annexe, QUICK)
 
 
 def test_the_design_is_made_again_with_the_joint(annexe: tuple[hl.Design, hl.FewerBars]) -> None:

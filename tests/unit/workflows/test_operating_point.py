@@ -7,18 +7,17 @@ import pytest
 
 import heatloop as hl
 from heatloop.survey.water_system import Antifreeze, Bypass, PumpCurve
-from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 
 @pytest.fixture(scope="module")
-def design():
-    return hl.size(DATA / "alder-lodge" / "survey.toml")
+def design(alder_lodge):
+    return alder_lodge
 
 
 @pytest.fixture(scope="module")
-def mixed():
+def mixed(harbour_loft):
     """A survey with a trunk mixed to a lower temperature."""
-    return hl.size(HARBOUR_LOFT / "survey.toml")
+    return harbour_loft
 
 
 def as_sized(design):

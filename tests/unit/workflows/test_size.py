@@ -10,17 +10,17 @@ import pytest
 import heatloop as hl
 from tests.helpers.paths import DATA
 
-DEMOS = ("alder-lodge", "mill-annexe")
+DEMOS = ("alder_lodge", "mill_annexe")
 
 
 @pytest.fixture(scope="module", params=DEMOS)
 def design(request):
-    return hl.size(DATA / request.param / "survey.toml")
+    return request.getfixturevalue(request.param)
 
 
 @pytest.fixture(scope="module")
-def lodge():
-    return hl.size(DATA / "alder-lodge" / "survey.toml")
+def lodge(alder_lodge):
+    return alder_lodge
 
 
 def test_residuals_stand_at_1e_9(design):
@@ -180,5 +180,5 @@ def test_json_form_is_plain(lodge):
 
 
 def test_survey_files_are_utf8_toml():
-    for demo in DEMOS:
+    for demo in ("alder-lodge", "mill-annexe"):
         tomllib.loads((DATA / demo / "survey.toml").read_text(encoding="utf-8"))

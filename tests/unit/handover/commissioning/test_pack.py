@@ -31,10 +31,8 @@ TITLES = {caution.title for caution in CAUTIONS}
 
 
 @pytest.fixture(scope="module")
-def design() -> hl.Design:
-    """Alder Lodge, with nothing said of its closed system."""
-    survey = hl.read_survey(DATA / "alder-lodge" / "survey.toml")
-    return hl.size(dataclasses.replace(survey, system=WaterSystem()))
+def design(lodge_of_unknown_system: hl.Design) -> hl.Design:
+    return lodge_of_unknown_system
 
 
 @pytest.fixture(scope="module")

@@ -42,27 +42,24 @@ from heatloop.physics.weather_compensation import compensated
 from heatloop.survey.water_system import Vessel, WaterSystem, Weather
 from heatloop.workflows.commission import state_at
 from tests.helpers.altered import with_survey
-from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 WATER = plain_water()
 TITLES = {caution.title for caution in CAUTIONS}
 
 
 @pytest.fixture(scope="module")
-def lodge() -> hl.Design:
-    """Alder Lodge, with nothing said of its closed system."""
-    survey = hl.read_survey(DATA / "alder-lodge" / "survey.toml")
-    return hl.size(dataclasses.replace(survey, system=WaterSystem()))
+def lodge(lodge_of_unknown_system: hl.Design) -> hl.Design:
+    return lodge_of_unknown_system
 
 
 @pytest.fixture(scope="module")
-def annexe() -> hl.Design:
-    return hl.size(DATA / "mill-annexe" / "survey.toml")
+def annexe(mill_annexe: hl.Design) -> hl.Design:
+    return mill_annexe
 
 
 @pytest.fixture(scope="module")
-def loft() -> hl.Design:
-    return hl.size(HARBOUR_LOFT / "survey.toml")
+def loft(harbour_loft: hl.Design) -> hl.Design:
+    return harbour_loft
 
 
 def with_system(design: hl.Design, **keys: object) -> hl.Design:

@@ -11,14 +11,11 @@ from heatloop.handover.first_fix.model import FirstFixOptions
 from heatloop.handover.first_fix.plan import plan_first_fix
 from heatloop.handover.parts.model import PartsOptions
 from heatloop.handover.parts.parts_list import Handover
-from tests.helpers.paths import DATA
-
-LODGE = DATA / "alder-lodge"
 
 
 @pytest.fixture(scope="module")
-def design() -> hl.Design:
-    return hl.size(LODGE / "survey.toml")
+def design(alder_lodge: hl.Design) -> hl.Design:
+    return alder_lodge
 
 
 @pytest.fixture(scope="module")

@@ -17,10 +17,9 @@ from heatloop.physics.water import plain_water
 from heatloop.results.tables.output_range import ALL_ROOMS
 from heatloop.survey.profiles import Link
 from heatloop.survey.read import read_survey
-from tests.helpers.paths import DATA, HARBOUR_LOFT
+from tests.helpers.paths import DATA
 
 LODGE = DATA / "alder-lodge" / "survey.toml"
-HARBOUR = HARBOUR_LOFT / "survey.toml"
 
 
 def changed(survey, **keys):
@@ -35,14 +34,14 @@ def totals(design, column="output_w"):
 
 
 @pytest.fixture(scope="module")
-def lodge():
-    return hl.size(LODGE)
+def lodge(alder_lodge):
+    return alder_lodge
 
 
-@pytest.mark.parametrize("path", [LODGE, HARBOUR], ids=["lodge", "with other emitters"])
-def test_the_same_paths_at_the_same_flows_give_the_same_heat(path):
+@pytest.mark.parametrize("name", ["alder_lodge", "harbour_loft"], ids=["lodge", "with other emitters"])
+def test_the_same_paths_at_the_same_flows_give_the_same_heat(name, request):
     """What is solved again for the band is what the whole solve found."""
-    design = hl.size(path)
+    design = request.getfixturevalue(name)
     water = fluid_of(design.survey)
     (again,) = at_same_flows(design.operation, [loop_paths(design.survey, design.layout)], water)
     found, wanted = room_output_w(again), room_output_w(design.operation)

@@ -14,7 +14,7 @@ from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter
 from heatloop.survey.water_system import OtherWater, PressureTest, Vessel, WaterSystem
-from tests.helpers.paths import DATA, ROOT
+from tests.helpers.paths import ROOT
 
 PAGE = ROOT / "docs" / "contents-by-hand.md"
 WATER = plain_water()
@@ -37,15 +37,13 @@ def _worked(working: str) -> float:
 
 
 @pytest.fixture(scope="module")
-def lodge() -> hl.Design:
-    """Alder Lodge, with nothing said of its closed system."""
-    survey = hl.read_survey(DATA / "alder-lodge" / "survey.toml")
-    return hl.size(dataclasses.replace(survey, system=WaterSystem()))
+def lodge(lodge_of_unknown_system: hl.Design) -> hl.Design:
+    return lodge_of_unknown_system
 
 
 @pytest.fixture(scope="module")
-def annexe() -> hl.Design:
-    return hl.size(DATA / "mill-annexe" / "survey.toml")
+def annexe(mill_annexe: hl.Design) -> hl.Design:
+    return mill_annexe
 
 
 def held(design: hl.Design) -> tuple[Content, ...]:

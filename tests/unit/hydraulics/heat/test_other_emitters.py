@@ -16,10 +16,7 @@ from heatloop.hydraulics.solver.problem import Question
 from heatloop.physics.emitters import emitter_constant_w_kn, one_way_emission_w, one_way_outlet_excess_k
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter
-from heatloop.survey.read import read_survey
-from tests.helpers.paths import DATA
 
-LODGE = DATA / "alder-lodge" / "survey.toml"
 RADIATOR = Emitter("radiator", 900.0, 1.3, zeta=3.0, water_l=5.5, max_pressure_kpa=600.0)
 RAIL = Emitter("rail", 400.0, 1.22, kv_m3_h=0.9, water_l=3.0)
 
@@ -32,13 +29,13 @@ def with_emitters(survey, name, *emitters, **project):
 
 
 @pytest.fixture(scope="module")
-def lodge():
-    return read_survey(LODGE)
+def lodge(alder_lodge):
+    return alder_lodge.survey
 
 
 @pytest.fixture(scope="module")
-def plain(lodge):
-    return hl.size(lodge)
+def plain(alder_lodge):
+    return alder_lodge
 
 
 @pytest.fixture(scope="module")

@@ -12,7 +12,7 @@ from heatloop.hydraulics.pumps import Curve, Differential, Limited, Proportional
 from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Bypass, PumpCurve, Trunk
-from tests.benchmarks.dwelling import PIPES, loop_path
+from tests.helpers.dwelling import PIPES, loop_path
 
 WATER = plain_water()
 ROW = (

@@ -13,13 +13,12 @@ from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
 from heatloop.physics.heat_transfer import pipe_loss_w_mk
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Bypass, Trunk
-from tests.benchmarks.dwelling import PIPES, loop_path
-from tests.helpers.paths import DATA, HARBOUR_LOFT
+from tests.helpers.dwelling import PIPES, loop_path
+from tests.helpers.paths import DATA
 
 WATER = plain_water()
 AROUND_C = 12.0
 LODGE = DATA / "alder-lodge" / "survey.toml"
-LOFT = HARBOUR_LOFT / "survey.toml"
 TREE = (
     Trunk("a", "trunk 28", 10.0),
     Trunk("b", "trunk 22", 12.0, from_trunk="a", around_c=-5.0),
@@ -113,13 +112,13 @@ def test_scenarios_lose_what_single_solves_lose():
         assert many.circuit_return_c[:, s] == pytest.approx(one.circuit_return_c, abs=1e-5)
 
 
-@pytest.mark.parametrize("path", [LODGE, LOFT])
-def test_loops_are_sized_for_the_water_that_reaches_them_and_come_back_as_rated(path):
-    design = hl.size(path)
+@pytest.mark.parametrize(("name", "limit_c"), [("alder_lodge", 50.0), ("harbour_loft", 52.0)])
+def test_loops_are_sized_for_the_water_that_reaches_them_and_come_back_as_rated(name, limit_c, request):
+    design = request.getfixturevalue(name)
     wanted = [
         design.survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k for loop in design.survey.loops
     ]
-    assert (design.loops["flow_temp_c"] < 50.0 if path == LODGE else design.loops["flow_temp_c"] < 52.0).all()
+    assert (design.loops["flow_temp_c"] < limit_c).all()
     assert design.loops["delta_t_k"].to_numpy() == pytest.approx(np.array(wanted), abs=1e-6)
     rated = hl.rate(design, settings="exact", thermostats=False, pump={"constant_kpa": design.summary["pump_head_kpa"]})
     assert rated.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["flow_l_h"].to_numpy(), rel=1e-6)

@@ -16,7 +16,7 @@ from heatloop.hydraulics.solver.coupled import CLOSED_KG_S
 from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Trunk
-from tests.benchmarks.dwelling import PIPES, loop_path
+from tests.helpers.dwelling import PIPES, loop_path
 
 EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "100"))
 WATER = plain_water()

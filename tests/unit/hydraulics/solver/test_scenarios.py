@@ -11,7 +11,7 @@ from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Trunk
-from tests.benchmarks.dwelling import PIPES, loop_path
+from tests.helpers.dwelling import PIPES, loop_path
 
 WATER = plain_water()
 COUNT = 7

@@ -1,0 +1,111 @@
+"""Rows of data/published: read in one way, worked out by the functions that test modules name for them."""
+
+from __future__ import annotations
+
+import csv
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any
+
+import pytest
+
+from tests.helpers.paths import DATA
+
+PUBLISHED = DATA / "published"
+COLUMNS = ["case", "quantity", "inputs", "expected", "unit", "tolerance", "tolerance_because", "provenance", "source"]
+PROVENANCES = ("seen", "quoted by others", "derived", "from memory")
+ROUNDING = 1e-9
+"""What binary numbers may lose of half a digit, as a share of it."""
+
+WORKED_OUT: dict[str, dict[str, list[str]]] = {}
+"""Modules that work out each quantity of each file: what no module names is checked by nobody."""
+
+
+@dataclass(frozen=True)
+class Row:
+    """One published number: what is asked, with which inputs, and how near an answer must come."""
+
+    file: str
+    line: int
+    case: str
+    quantity: str
+    inputs: Mapping[str, float | str]
+    expected: float
+    unit: str
+    tolerance: float
+    provenance: str
+    source: str
+
+    @property
+    def name(self) -> str:
+        """The row in the list of tests."""
+        given = " ".join(f"{key}={value}" for key, value in self.inputs.items())
+        return f"{self.case} {self.quantity} {given}".strip()[:80]
+
+
+def half_a_digit(printed: str) -> float:
+    """Half a unit of the last printed digit, what rounding may have taken: "0.30" gives 0.005, "1.28e5" 500."""
+    exponent = Decimal(printed).as_tuple().exponent
+    assert isinstance(exponent, int)
+    return 0.5 * 10.0**exponent
+
+
+def _tolerance(given: str, expected: str) -> float:
+    """A tolerance in the row's unit: `0.02`, `3%` of the number, or nothing for half of its last digit."""
+    if given.endswith("%"):
+        return float(given[:-1]) / 100.0 * abs(float(expected))
+    return float(given) if given else half_a_digit(expected)
+
+
+def _value(text: str) -> float | str:
+    try:
+        return float(text)
+    except ValueError:
+        return text
+
+
+def read_rows(file: str) -> tuple[Row, ...]:
+    """All rows of a file of data/published, its name without `.csv`; AssertionError where a row says too little."""
+    with (PUBLISHED / f"{file}.csv").open(encoding="utf-8", newline="") as stream:
+        reader = csv.DictReader(stream, strict=True)
+        assert reader.fieldnames == COLUMNS, f"{file}.csv: columns {reader.fieldnames}"
+        rows = []
+        for line, row in enumerate(reader, start=2):
+            place = f"{file}.csv, row {line}"
+            assert None not in row, f"{place}: more cells than columns"
+            assert all(row[name] for name in ("case", "quantity", "expected", "unit", "source")), f"{place}: empty cell"
+            assert row["provenance"] in PROVENANCES, f"{place}: provenance {row['provenance']!r}"
+            assert bool(row["tolerance"]) == bool(row["tolerance_because"]), f"{place}: a tolerance wants its reason"
+            tolerance = _tolerance(row["tolerance"], row["expected"])
+            assert tolerance > 0.0, f"{place}: no tolerance"
+            inputs = {key: _value(text) for key, text in (pair.split("=", 1) for pair in row["inputs"].split())}
+            rows.append(
+                Row(
+                    file,
+                    line,
+                    row["case"],
+                    row["quantity"],
+                    inputs,
+                    float(row["expected"]),
+                    row["unit"],
+                    tolerance,
+                    row["provenance"],
+                    row["source"],
+                )
+            )
+    return tuple(rows)
+
+
+def replayed(file: str, module: str, quantities: Mapping[str, Callable[..., Any]]) -> Callable[[Row], None]:
+    """The test of a module that works out rows of a file: one function a quantity, called with a row's inputs."""
+    for quantity in quantities:
+        WORKED_OUT.setdefault(file, {}).setdefault(quantity, []).append(module)
+    rows = [row for row in read_rows(file) if row.quantity in quantities]
+
+    @pytest.mark.parametrize("row", rows, ids=lambda row: row.name)
+    def test_published_row(row: Row) -> None:
+        found = float(quantities[row.quantity](**row.inputs))
+        assert found == pytest.approx(row.expected, rel=0.0, abs=row.tolerance * (1.0 + ROUNDING)), row.source
+
+    return test_published_row
