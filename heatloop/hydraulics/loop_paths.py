@@ -244,6 +244,7 @@ def _station(
     """The element of one channel at one place of the run; a turn's loss counts once, going out."""
     node_in, node_out = span
     roughness = profile.roughness_mm / 1000.0
+    label: str
     match item:
         case Piece():
             kind = "piece" if item.sill is None else "sill"

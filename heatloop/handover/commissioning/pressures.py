@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import pandas as pd
 
 from heatloop.findings.limits import Check, Limit, least, most
-from heatloop.layout.model import Layout
+from heatloop.layout.model import EndAt, Layout
 from heatloop.layout.piece_ends import kind_and_name, places
 from heatloop.physics import pressurisation as law
 from heatloop.physics.water import Fluid
@@ -222,10 +222,11 @@ def _parts(survey: Survey, layout: Layout) -> Iterator[Rated]:
     for profile in survey.profiles:
         yield Rated("profile", profile.name, profile.max_pressure_kpa)
     for place in places(survey, layout):
-        kind, name = kind_and_name(stock, place.meets)
-        if name:
-            entry = stock.end(name) if kind.endswith(" end") else stock.joint(name)
-            yield Rated("end" if kind.endswith(" end") else "joint", name, entry.max_pressure_kpa)
+        _, name = kind_and_name(stock, place.meets)
+        if name and isinstance(place.meets, EndAt):
+            yield Rated("end", name, stock.end(name).max_pressure_kpa)
+        elif name:
+            yield Rated("joint", name, stock.joint(name).max_pressure_kpa)
     crossings = (rule.pipe for rule in (loop.crossing for loop in survey.loops) if rule is not None)
     for name in (*(t.pipe for t in survey.trunks), *(loop.tails.pipe for loop in survey.loops), *crossings):
         yield Rated("pipe", name, stock.pipe(name).max_pressure_kpa)

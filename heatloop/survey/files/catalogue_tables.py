@@ -12,13 +12,17 @@ from typing import Annotated, Literal, get_args
 from pydantic import Field
 
 from heatloop.survey.catalogue import (
+    END_KINDS,
+    JOINT_KINDS,
     Catalogue,
     CountPer,
     CountRule,
     Emitter,
     End,
+    EndKind,
     FreeEnd,
     Joint,
+    JointKind,
     Pack,
     PartUnit,
     Pipe,
@@ -52,7 +56,10 @@ Percent = Annotated[float, Number("per cent", least=0, most=100)]
 class JointTable(Table):
     """`turn_deg = [least, most]` turns it takes."""
 
-    name: Name = Field(description="holds its kind")
+    name: Name = Field(description="what rules and packs call it")
+    kind: Annotated[JointKind, Choice(JOINT_KINDS)] = Field(
+        description="what it connects: two walls, two pieces of one wall, both sides of what is crossed, wall and floor"
+    )
     turn_deg: Annotated[list[Turn], Many("turns in degrees, the least first", 2, 2)] = Field(
         description="least and most turn it takes; square joints are tried first"
     )
@@ -76,15 +83,19 @@ class JointTable(Table):
     def value(self) -> Joint:
         least, most = self.turn_deg or (float("nan"), float("nan"))
         return Joint(
-            self.name, (least, most), self.take_off_mm, self.zeta, self.heated, self.free_end, self.slide_mm,
+            self.name, self.kind, (least, most), self.take_off_mm, self.zeta, self.heated, self.free_end, self.slide_mm,
             self.give_mm, self.machining, self.source, self.invented, self.max_pressure_kpa,
         )  # fmt: skip
 
 
 class EndTable(Table):
-    """Where a run stops: "valve end", "plain end" or "turn end"."""
+    """Where a run stops; one entry of each kind."""
 
-    name: Name = Field(description="as above")
+    name: Name = Field(description="what rules and packs call it")
+    kind: Annotated[EndKind, Choice(END_KINDS)] = Field(
+        description="where its pipes join (valve), where the run stops without (plain), the far end of there-and-back "
+        "(turn)"
+    )
     take_off_mm: TakeOff = Field(description="off the piece")
     zeta: Zeta = Field(default=End.zeta, description="of the turn, counted once")
     vent: YesNo = Field(default=End.vent, description="carries one")
@@ -103,7 +114,7 @@ class EndTable(Table):
 
     def value(self) -> End:
         return End(
-            self.name, self.take_off_mm, self.zeta, self.vent, self.drain, self.free_end, self.slide_mm,
+            self.name, self.kind, self.take_off_mm, self.zeta, self.vent, self.drain, self.free_end, self.slide_mm,
             self.give_mm, self.machining, self.source, self.invented, self.max_pressure_kpa,
         )  # fmt: skip
 
