@@ -23,7 +23,7 @@ from heatloop.layout.model import (
     Segment,
 )
 from heatloop.layout.pieces import LoopChain, run_chain
-from heatloop.layout.routes import Chain, ChainItem, chains, fault
+from heatloop.layout.routes import Chain, ChainItem, chains
 from heatloop.layout.walls import spare_wall_m, wall_parts
 from heatloop.survey.building import Room
 from heatloop.survey.catalogue import EndKind
@@ -115,18 +115,18 @@ def _loop(survey: Survey, loop: Loop) -> LoopLayout:
     place = f'loop "{loop.name}"'
     if loop.profile not in {p.name for p in survey.catalogue.profiles}:
         wanted = "a profile of the catalogue"
-        raise SurveyError([fault(survey, f"{place}, profile", f'"{loop.profile}"', wanted)])
+        raise SurveyError([survey.fault(f"{place}, profile", f'"{loop.profile}"', wanted)])
     profile = survey.catalogue.profile(loop.profile)
     far = TURN_END if loop.arrangement == "there-and-back" else VALVE_END
     ends = {end.kind for end in survey.catalogue.ends}
     missing = [kind for kind in dict.fromkeys((VALVE_END, far)) if kind not in ends]
     if missing:
         raise SurveyError(
-            fault(survey, place, f'no end of the kind "{kind}" in the catalogue', "one with its take_off_mm")
+            survey.fault(place, f'no end of the kind "{kind}" in the catalogue', "one with its take_off_mm")
             for kind in missing
         )
     if not loop.arms or not all(loop.arms):
-        raise SurveyError([fault(survey, place, "no skirting on its route", "at least one piece")])
+        raise SurveyError([survey.fault(place, "no skirting on its route", "at least one piece")])
     for items in loop.arms:
         try:
             arms.append(_arm(survey, loop, profile, items, far))
@@ -149,7 +149,7 @@ def _straight_faults(survey: Survey, loop: Loop, arms: Sequence[Arm], profile: P
             place = f'loop "{loop.name}", straight joint {number}'
             words = f'{wanted.at_m:g} m on wall {wanted.wall} of room "{wanted.room}"'
             least = f"a place within one of its stretches on a wall, {profile.min_piece_m:g} m or more from either end"
-            found.append(fault(survey, place, words, least))
+            found.append(survey.fault(place, words, least))
     return found
 
 
@@ -163,11 +163,11 @@ def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem
     skirting = [i for i, part in enumerate(parts) if not isinstance(part, RouteCrossing)]
     place = f'loop "{loop.name}"'
     if not skirting:
-        raise SurveyError([fault(survey, place, "no skirting on its route", "at least one piece")])
+        raise SurveyError([survey.fault(place, "no skirting on its route", "at least one piece")])
     faults: list[Fault] = []
     if skirting[-1] < len(parts) - 1 and far == TURN_END:
         wanted = "skirting after it: the water turns at the far end"
-        faults.append(fault(survey, place, "a crossing at the far end of its route", wanted))
+        faults.append(survey.fault(place, "a crossing at the far end of its route", wanted))
     first, last = _end_fit(survey, VALVE_END), _end_fit(survey, far)
     side = crossing_for(survey.catalogue)
     elements: list[RunElement] = []
@@ -247,7 +247,7 @@ def _overlaps(survey: Survey, loops: Sequence[LoopLayout]) -> list[Fault]:
                 both = f'loop "{one}" twice' if one == other else f'loop "{one}" and loop "{other}"'
                 where = f"from {max(a, c):.3f} m to {min(b, d):.3f} m"
                 place = f'room "{room}", wall {wall}'
-                found.append(fault(survey, place, f"{both} {where}", "one run on a stretch of wall"))
+                found.append(survey.fault(place, f"{both} {where}", "one run on a stretch of wall"))
     return found
 
 

@@ -9,7 +9,7 @@ from typing import Literal
 from heatloop.findings.input_errors import Fault, SurveyError
 from heatloop.layout.joints import AnyFit, JointFit, crossing_for, joint_for, sill_for
 from heatloop.layout.model import CrossingAt, JointAt, Piece, RunElement, Segment
-from heatloop.layout.routes import Chain, Span, fault
+from heatloop.layout.routes import Chain, Span
 from heatloop.layout.walls import EPS_M, Mark, distinct, factor_stretches, interrupts, is_straight, marks, tidy
 from heatloop.survey.loops import Loop
 from heatloop.survey.profiles import Profile
@@ -55,7 +55,7 @@ class LoopChain:
 
     def error(self, s: float, found: str, wanted: str) -> SurveyError:
         """The error of one fault at `s` metres along the chain."""
-        return SurveyError([fault(self.survey, self.place(s), found, wanted)])
+        return SurveyError([self.survey.fault(self.place(s), found, wanted)])
 
 
 def stretches(chain: Chain, profile: Profile) -> tuple[Stretch, ...]:
@@ -95,7 +95,7 @@ def run_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement, ..
     parts = stretches(on.chain, on.profile)
     if not any(part.carries for part in parts):
         wanted = f"at least {on.profile.min_piece_m:g} m of it, or another route"
-        raise SurveyError([*faults, fault(on.survey, on.place(0.0), "no wall that can carry skirting", wanted)])
+        raise SurveyError([*faults, on.survey.fault(on.place(0.0), "no wall that can carry skirting", wanted)])
     between: list[tuple[JointFit, JointAt | CrossingAt]] = []
     laid = [part for part in parts if part.carries]
     for before, after in pairwise(laid):
@@ -351,13 +351,13 @@ def _sill_faults(on: LoopChain) -> list[Fault]:
     for name in dict.fromkeys(chain.sills):
         if name not in openings:
             known = ", ".join(f'"{n}"' for n in openings) or "none"
-            found.append(fault(survey, place, f'"{name}"', f"an opening on the route ({known})"))
+            found.append(survey.fault(place, f'"{name}"', f"an opening on the route ({known})"))
         elif profile.sill is None:
             wanted = "a profile with a sill rating, or a crossing there"
-            found.append(fault(survey, place, f'"{name}" with profile "{profile.name}"', wanted))
+            found.append(survey.fault(place, f'"{name}" with profile "{profile.name}"', wanted))
         elif not interrupts(openings[name], profile):
             wanted = "no sill: the skirting runs on the wall below it"
-            found.append(fault(survey, place, f'"{name}" above the skirting', wanted))
+            found.append(survey.fault(place, f'"{name}" above the skirting', wanted))
     return found
 
 

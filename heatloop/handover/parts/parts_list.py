@@ -193,7 +193,7 @@ def cut_plan(
         return plan_cuts(pieces, stock, options.offcuts, options.cutting, progress)
     except ValueError as error:
         wanted = "pieces that fit the stock, and options of cutting that are in range"
-        raise SurveyError([Fault(str(survey.path or "survey"), "cut list", str(error), wanted)]) from error
+        raise SurveyError([survey.fault("cut list", str(error), wanted)]) from error
 
 
 def _profiles(standing: Sequence[Standing], plan: CutPlan | None, options: PartsOptions) -> Iterator[Part]:
