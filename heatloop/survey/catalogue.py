@@ -1,4 +1,4 @@
-"""What a survey and its parts tell of themselves: rooms, loops, profiles and pipes in a few lines."""
+"""The catalogue as frozen values: joints, ends, pipes, valves, emitters, counting rules and packs."""
 
 from __future__ import annotations
 
