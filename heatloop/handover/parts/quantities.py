@@ -120,7 +120,7 @@ def plain_counts(survey: Survey, things: Iterable[Occurrence], lays: Sequence[Pi
                     tallies.setdefault(("fitting", item), []).append(thing)
     order = ("joint", "end", "fitting", "valve")
     counted = [
-        _count(item, kind, "piece", found, 0.0, "")
+        _count(item, kind, found)
         for (kind, item), found in sorted(tallies.items(), key=lambda pair: order.index(pair[0][0]))
     ]
     return (*_emitters(survey), *counted, *_pipes(catalogue, lays))
@@ -267,12 +267,11 @@ def _pipes(catalogue: Catalogue, lays: Sequence[PipeLay]) -> Iterator[Count]:
             yield Count(pipe.insulation_item, "insulation", "m", net_m, waste_m, loops, 0.0, "as the pipe")
 
 
-def _count(
-    item: str, kind: ItemKind, unit: PartUnit, found: Sequence[Occurrence], allowance: float, note: str
-) -> Count:
+def _count(item: str, kind: ItemKind, found: Sequence[Occurrence]) -> Count:
+    """So many pieces of an item, nothing on top."""
     quantity = math.fsum(thing.amount for thing in found)
     estimated = math.fsum(thing.amount for thing in found if thing.estimate)
-    return Count(item, kind, unit, quantity, allowance, _loops(found), estimated, note)
+    return Count(item, kind, "piece", quantity, 0.0, _loops(found), estimated, "")
 
 
 def _sum(counts: Sequence[Count]) -> Count:
