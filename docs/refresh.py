@@ -8,8 +8,8 @@ What a page may hold:
 
 - ```` ```python ````: run in order, one set of names for a page; a ```` ```text ```` block right after is its output;
 - ```` ```console ````: lines after `$ ` are run from the top of the checkout, the rest is their output;
-- `<!-- keys XTable -->` before a table: the keys of that table of the survey or catalogue file. Words in the
-  last column are kept, all else is written from the schema;
+- `<!-- keys XTable -->` before a table: the keys of that table of the survey or catalogue file, all of it written
+  from the table in `heatloop/survey/files/`;
 - `<!-- build-ups -->` before a table: the library of usual build-ups, U or deck resistance and source of each;
 - `<!-- file PATH -->` before a block: that file, path from `docs/`.
 
@@ -32,7 +32,7 @@ from typing import Any
 
 from heatloop.__main__ import main as heatloop_command
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
-from heatloop.survey.files.json_schema import catalogue_schema, survey_schema, write_schemas
+from heatloop.survey.files.json_schema import key_tables, write_schemas
 
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
@@ -69,7 +69,7 @@ HEAD = "| key | value | default | meaning |\n| --- | --- | --- | --- |\n"
 def refreshed(page: Path) -> str:
     """The text of a page as it should be."""
     text = page.read_text(encoding="utf-8")
-    text = KEYS.sub(lambda found: _keys(found[1], found[0]), text)
+    text = KEYS.sub(lambda found: _keys(found[1]), text)
     text = BUILD_UPS.sub(lambda _: _build_ups(), text)
     text = FILE.sub(lambda found: _file(found[1], found[2]), text)
     with _from_root():
@@ -151,21 +151,14 @@ def _build_ups() -> str:
     return "".join(lines)
 
 
-def _keys(table: str, found: str) -> str:
-    """The table of keys with the meanings it has, a row for every key of the schema."""
-    rows = [re.split(r"(?<!\\)\|", line)[1:-1] for line in found.splitlines()[3:]]
-    meaning = {row[0].strip(" `"): row[-1].strip() for row in rows}
-    schema = tables()[table]
+def _keys(table: str) -> str:
+    """The table of keys: a row for every key of the schema."""
+    schema = key_tables()[table]
     lines = [
-        f"| `{key}` | {_value(given)} | {_default(key, given, schema)} | {meaning.get(key, '')} |\n"
+        f"| `{key}` | {_value(given)} | {_default(key, given, schema)} | {given.get('description', '')} |\n"
         for key, given in schema["properties"].items()
     ]
     return f"<!-- keys {table} -->\n{HEAD}{''.join(lines)}"
-
-
-def tables() -> dict[str, Any]:
-    """Every table of both files by its name, as the schemas have them."""
-    return {**catalogue_schema()["$defs"], **survey_schema()["$defs"]}
 
 
 def _value(given: dict[str, Any]) -> str:
@@ -177,7 +170,7 @@ def _value(given: dict[str, Any]) -> str:
         return f"list of {_table_name(items)} tables"
     if "$ref" in items.get("items", {}):
         return f"two lists of {_table_name(items['items'])} tables"
-    words = re.sub(r", (as a text in quotes|without quotes).*", "", str(given["description"]))
+    words = re.sub(r", (as a text in quotes|without quotes).*", "", str(given["wanted"]))
     return words.removeprefix("a number in ").replace("a list of", "list of")
 
 

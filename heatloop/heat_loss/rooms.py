@@ -12,7 +12,7 @@ from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
 from heatloop.findings.assumption import Assumption
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import SurveyError
 from heatloop.heat_loss.building_elements import Element, Unusable, elements_of, far_side
 from heatloop.heat_loss.defaults import (
     ANNUAL_MEAN_C,
@@ -75,8 +75,7 @@ def wall_u_w_m2k(survey: Survey, room_name: str, wall_number: int) -> float | No
 
 def _error(survey: Survey, wrong: Iterable[Unusable]) -> SurveyError:
     """One fault for each reason, named once, with the survey's file."""
-    file = "survey" if survey.path is None else str(survey.path)
-    return SurveyError(Fault(file, item.place, item.found, item.wanted) for item in dict.fromkeys(wrong))
+    return SurveyError(survey.fault(item.place, item.found, item.wanted) for item in dict.fromkeys(wrong))
 
 
 def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomLoss | list[Unusable]:

@@ -1,4 +1,4 @@
-"""The glazed openings of a survey that are cold on their far side: U in place and the temperature beyond."""
+"""U-values in place: of an element of a room by its build-up and far side, and of glazing that is cold beyond."""
 
 from __future__ import annotations
 

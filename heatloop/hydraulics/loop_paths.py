@@ -92,7 +92,7 @@ def _identified(survey: Survey, wanted: Sequence[Identify]) -> Sequence[Characte
             characteristics([one], plain_water())
         except ValueError as error:
             place, sought = f'profile "{one.profile.name}", rating', "a rating test that the channel equations can give"
-            faults.append(Fault(survey.project.catalogue, place, str(error), sought))
+            faults.append(Fault(survey.catalogue_file, place, str(error), sought))
     raise SurveyError(dict.fromkeys(faults))
 
 
@@ -244,6 +244,7 @@ def _station(
     """The element of one channel at one place of the run; a turn's loss counts once, going out."""
     node_in, node_out = span
     roughness = profile.roughness_mm / 1000.0
+    label: str
     match item:
         case Piece():
             kind = "piece" if item.sill is None else "sill"
@@ -284,9 +285,8 @@ def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: str) -> Iterator[Ele
         try:
             emitter, room = survey.catalogue.emitter(item.emitter), survey.room(item.room)
         except KeyError as error:
-            file = "survey" if survey.path is None else str(survey.path)
             where, wanted = f'loop "{loop.name}", emitter {place}', "an emitter of the catalogue, a room of the survey"
-            raise SurveyError([Fault(file, where, str(error.args[0]), wanted)]) from error
+            raise SurveyError([survey.fault(where, str(error.args[0]), wanted)]) from error
         yield Element(
             "emitter", emitter.name, room.name, 0, 0, side, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,
             zeta=emitter.zeta or 0.0, kv_m3_h=emitter.kv_m3_h, holds_l=emitter.water_l,

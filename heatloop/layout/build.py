@@ -9,7 +9,7 @@ from itertools import combinations
 
 from heatloop.findings.assumption import Assumption
 from heatloop.findings.input_errors import Fault, SurveyError
-from heatloop.layout.joints import BEND_ZETA, CROSSING_BENDS, SILL_ZETA, Fit, crossing_for
+from heatloop.layout.joints import BEND_ZETA, CROSSING_BENDS, SILL_ZETA, AnyFit, EndFit, JointFit, crossing_for
 from heatloop.layout.model import (
     Arm,
     CrossingAt,
@@ -22,10 +22,11 @@ from heatloop.layout.model import (
     RunElement,
     Segment,
 )
-from heatloop.layout.pieces import run_chain
-from heatloop.layout.routes import Chain, ChainItem, chains, fault
+from heatloop.layout.pieces import LoopChain, run_chain
+from heatloop.layout.routes import Chain, ChainItem, chains
 from heatloop.layout.walls import spare_wall_m, wall_parts
 from heatloop.survey.building import Room
+from heatloop.survey.catalogue import EndKind
 from heatloop.survey.loops import Loop, RouteCrossing, RouteItem, RouteQuote
 from heatloop.survey.profiles import Profile
 from heatloop.survey.read import survey_from
@@ -34,7 +35,8 @@ from heatloop.survey.survey import Survey
 
 OVERLAP_M = 0.001
 
-VALVE_END, TURN_END = "valve end", "turn end"
+VALVE_END: EndKind = "valve end"
+TURN_END: EndKind = "turn end"
 
 
 def lay_out(survey: Survey) -> Layout:
@@ -113,18 +115,18 @@ def _loop(survey: Survey, loop: Loop) -> LoopLayout:
     place = f'loop "{loop.name}"'
     if loop.profile not in {p.name for p in survey.catalogue.profiles}:
         wanted = "a profile of the catalogue"
-        raise SurveyError([fault(survey, f"{place}, profile", f'"{loop.profile}"', wanted)])
+        raise SurveyError([survey.fault(f"{place}, profile", f'"{loop.profile}"', wanted)])
     profile = survey.catalogue.profile(loop.profile)
     far = TURN_END if loop.arrangement == "there-and-back" else VALVE_END
-    ends = {end.name for end in survey.catalogue.ends}
-    missing = [name for name in dict.fromkeys((VALVE_END, far)) if name not in ends]
+    ends = {end.kind for end in survey.catalogue.ends}
+    missing = [kind for kind in dict.fromkeys((VALVE_END, far)) if kind not in ends]
     if missing:
         raise SurveyError(
-            fault(survey, place, f'no end called "{name}" in the catalogue', "one with its take_off_mm")
-            for name in missing
+            survey.fault(place, f'no end of the kind "{kind}" in the catalogue', "one with its take_off_mm")
+            for kind in missing
         )
     if not loop.arms or not all(loop.arms):
-        raise SurveyError([fault(survey, place, "no skirting on its route", "at least one piece")])
+        raise SurveyError([survey.fault(place, "no skirting on its route", "at least one piece")])
     for items in loop.arms:
         try:
             arms.append(_arm(survey, loop, profile, items, far))
@@ -147,11 +149,11 @@ def _straight_faults(survey: Survey, loop: Loop, arms: Sequence[Arm], profile: P
             place = f'loop "{loop.name}", straight joint {number}'
             words = f'{wanted.at_m:g} m on wall {wanted.wall} of room "{wanted.room}"'
             least = f"a place within one of its stretches on a wall, {profile.min_piece_m:g} m or more from either end"
-            found.append(fault(survey, place, words, least))
+            found.append(survey.fault(place, words, least))
     return found
 
 
-def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem], far: str) -> Arm:
+def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem], far: EndKind) -> Arm:
     """One arm in water order, with the end it starts at and its far end.
 
     Crossings before the first skirting lie between the tails and its valve end, those after the last
@@ -161,11 +163,11 @@ def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem
     skirting = [i for i, part in enumerate(parts) if not isinstance(part, RouteCrossing)]
     place = f'loop "{loop.name}"'
     if not skirting:
-        raise SurveyError([fault(survey, place, "no skirting on its route", "at least one piece")])
+        raise SurveyError([survey.fault(place, "no skirting on its route", "at least one piece")])
     faults: list[Fault] = []
     if skirting[-1] < len(parts) - 1 and far == TURN_END:
         wanted = "skirting after it: the water turns at the far end"
-        faults.append(fault(survey, place, "a crossing at the far end of its route", wanted))
+        faults.append(survey.fault(place, "a crossing at the far end of its route", wanted))
     first, last = _end_fit(survey, VALVE_END), _end_fit(survey, far)
     side = crossing_for(survey.catalogue)
     elements: list[RunElement] = []
@@ -191,21 +193,21 @@ def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem
 
 
 def _skirting(
-    survey: Survey, loop: Loop, profile: Profile, part: Chain | RouteQuote, start: Fit, end: Fit
+    survey: Survey, loop: Loop, profile: Profile, part: Chain | RouteQuote, start: AnyFit, end: AnyFit
 ) -> tuple[RunElement, ...]:
     """Skirting on walls, or the one length of a room before its survey: corners and take-offs unknown."""
     if isinstance(part, Chain):
-        return run_chain(survey, loop, profile, part, start, end)
+        return run_chain(LoopChain(survey, loop, profile, part), start, end)
     length_m = part.usable_wall_m
     return (Piece("", part.room, 0, 0.0, length_m, length_m, (Segment(length_m),), rightward=True),)
 
 
-def _end_fit(survey: Survey, name: str) -> Fit:
-    end = survey.catalogue.end(name)
-    return Fit(name, end.name, end.take_off_mm / 1000.0, end.zeta)
+def _end_fit(survey: Survey, kind: EndKind) -> EndFit:
+    end = survey.catalogue.end_of_kind(kind)
+    return EndFit(kind, end.name, end.take_off_mm / 1000.0, end.zeta)
 
 
-def _end(survey: Survey, beside: RunElement, fit: Fit, start: bool) -> EndAt:
+def _end(survey: Survey, beside: RunElement, fit: EndFit, start: bool) -> EndAt:
     """The end at the start or the far end of an arm, on the outer side of the piece `beside` it."""
     if not isinstance(beside, Piece):
         raise TypeError("skirting begins and ends with a piece")
@@ -227,7 +229,7 @@ def _room_beside(parts: Sequence[ChainItem], index: int) -> str:
     raise ValueError("a route without skirting")
 
 
-def _stated_crossing(item: RouteCrossing, side: Fit, room: str) -> CrossingAt:
+def _stated_crossing(item: RouteCrossing, side: JointFit, room: str) -> CrossingAt:
     """A crossing whose length the survey states; its heat goes to the room before it unless said."""
     return CrossingAt("crossing in the route", item.pipe, item.length_m, side.zeta, item.heats or room, room)
 
@@ -245,7 +247,7 @@ def _overlaps(survey: Survey, loops: Sequence[LoopLayout]) -> list[Fault]:
                 both = f'loop "{one}" twice' if one == other else f'loop "{one}" and loop "{other}"'
                 where = f"from {max(a, c):.3f} m to {min(b, d):.3f} m"
                 place = f'room "{room}", wall {wall}'
-                found.append(fault(survey, place, f"{both} {where}", "one run on a stretch of wall"))
+                found.append(survey.fault(place, f"{both} {where}", "one run on a stretch of wall"))
     return found
 
 

@@ -7,80 +7,83 @@ transition of zeta 1.2 stand in for it (common practice); both take nothing off 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Generic, TypeVar
 
 from heatloop.layout.walls import is_straight
-from heatloop.survey.catalogue import Catalogue, Joint
+from heatloop.survey.catalogue import Catalogue, EndKind, Joint, JointKind
 
-KINDS = ("inside corner", "outside corner", "angle", "straight", "crossing", "sill")
-SQUARE = ("inside corner", "outside corner")
+SQUARE: tuple[JointKind, ...] = ("inside corner", "outside corner")
+BETWEEN_PIECES: tuple[JointKind, ...] = (*SQUARE, "angle", "straight")
+"""Kinds of joint that connect two pieces on the wall."""
+
 CROSSING_BENDS = 4
 BEND_ZETA = 1.0
 SILL_ZETA = 1.2
 
 
+Kind = TypeVar("Kind", bound=str, covariant=True)
+
+
 @dataclass(frozen=True)
-class Fit:
-    """What a joint does to the pieces it meets: `take_off_m` off each of them.
+class PieceFit(Generic[Kind]):
+    """What a joint or an end does to the pieces it meets: `take_off_m` off each of them.
 
     `name` is the catalogue's, empty where it has no such entry. A `heated` joint gives heat over its
     own take-offs; `zeta` is on the velocity in a channel (of a crossing: in its pipe).
     """
 
-    kind: str
+    kind: Kind
     name: str
     take_off_m: float
     zeta: float
     heated: bool = False
 
 
-def kind_of(joint: Joint) -> str:
-    """The kind a catalogue joint is of: the one its name holds, else straight or angle by its turns."""
-    for kind in KINDS:
-        if kind in joint.name.lower():
-            return kind
-    return "straight" if joint.turn_deg == (0.0, 0.0) else "angle"
+JointFit = PieceFit[JointKind]
+EndFit = PieceFit[EndKind]
+AnyFit = PieceFit[JointKind | EndKind]
 
 
 def takes(joint: Joint, turn_deg: float) -> bool:
     """True if the joint makes a turn of `turn_deg` (degrees, positive at an inside corner)."""
     low, high = joint.turn_deg
     if is_straight(turn_deg):
-        return kind_of(joint) == "straight" and low <= 0.0 <= high
+        return joint.kind == "straight" and low <= 0.0 <= high
     return low - 1e-9 <= turn_deg <= high + 1e-9
 
 
-def joint_for(catalogue: Catalogue, turn_deg: float) -> Fit | None:
+def joint_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
     """The joint between two pieces that meet at `turn_deg`, or None if no joint makes that turn.
 
     Square joints are tried first, then the others, the narrowest range of turns first.
     """
-    candidates = [j for j in catalogue.joints if kind_of(j) in KINDS[:4] and takes(j, turn_deg)]
+    candidates = [j for j in catalogue.joints if j.kind in BETWEEN_PIECES and takes(j, turn_deg)]
     if not candidates:
         return None
-    best = min(candidates, key=lambda j: (kind_of(j) not in SQUARE, j.turn_deg[1] - j.turn_deg[0]))
+    best = min(candidates, key=lambda j: (j.kind not in SQUARE, j.turn_deg[1] - j.turn_deg[0]))
     return fit(best)
 
 
-def crossing_for(catalogue: Catalogue) -> Fit:
+def crossing_for(catalogue: Catalogue) -> JointFit:
     """The two sides of a crossing: take-off at each, zeta of the whole crossing in its pipe."""
     entry = _of_kind(catalogue, "crossing")
-    return fit(entry) if entry else Fit("crossing", "", 0.0, CROSSING_BENDS * BEND_ZETA)
+    return fit(entry) if entry else JointFit("crossing", "", 0.0, CROSSING_BENDS * BEND_ZETA)
 
 
-def sill_for(catalogue: Catalogue, turn_deg: float) -> Fit | None:
+def sill_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
     """The transition between a piece on the wall and one in the floor; None if it cannot turn so far."""
     entry = _of_kind(catalogue, "sill")
     if entry is None:
-        return Fit("sill", "", 0.0, SILL_ZETA)
+        return JointFit("sill", "", 0.0, SILL_ZETA)
     if not is_straight(turn_deg) and not takes(entry, turn_deg):
         return None
     return fit(entry)
 
 
-def fit(joint: Joint) -> Fit:
+def fit(joint: Joint) -> JointFit:
     """A catalogue joint as it acts on the pieces, take-off in metres."""
-    return Fit(kind_of(joint), joint.name, joint.take_off_mm / 1000.0, joint.zeta, joint.heated)
+    return JointFit(joint.kind, joint.name, joint.take_off_mm / 1000.0, joint.zeta, joint.heated)
 
 
-def _of_kind(catalogue: Catalogue, kind: str) -> Joint | None:
-    return next((j for j in catalogue.joints if kind_of(j) == kind), None)
+def _of_kind(catalogue: Catalogue, kind: JointKind) -> Joint | None:
+    return next((j for j in catalogue.joints if j.kind == kind), None)

@@ -9,6 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from heatloop.findings.assumption import Assumption
+from heatloop.survey.catalogue import EndKind, JointKind
 from heatloop.survey.room_geometry import RoomGeometry
 
 
@@ -59,12 +60,11 @@ class Piece:
 class JointAt:
     """A joint between two pieces: a catalogue joint, where it stands and the turn it makes.
 
-    `joint` is the catalogue name, `kind` one of inside corner, outside corner, angle, straight,
-    sill (a transition between wall and floor). `wall` and `at_m` are where the water enters it.
-    `joint` is empty for a sill transition that the catalogue does not have.
+    `joint` is the catalogue name; a `kind` of sill is a transition between wall and floor. `wall` and `at_m`
+    are where the water enters it. `joint` is empty for a sill transition that the catalogue does not have.
     """
 
-    kind: str
+    kind: JointKind
     joint: str
     room: str
     wall: int
@@ -99,9 +99,9 @@ class CrossingAt:
 
 @dataclass(frozen=True)
 class EndAt:
-    """Where a run stops: `kind` is valve end, plain end or turn end; `end` the catalogue name."""
+    """Where a run stops; `end` is the catalogue name."""
 
-    kind: str
+    kind: EndKind
     end: str
     room: str
     wall: int | None

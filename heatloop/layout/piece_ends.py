@@ -8,9 +8,9 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from heatloop.layout.joints import SQUARE, crossing_for, kind_of
+from heatloop.layout.joints import SQUARE, crossing_for
 from heatloop.layout.model import CrossingAt, EndAt, JointAt, Layout, Piece, RunElement
-from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.catalogue import Catalogue, EndKind, JointKind
 from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import Survey
 
@@ -104,7 +104,7 @@ def places(survey: Survey, layout: Layout) -> tuple[Place, ...]:
     return tuple(found)
 
 
-def kind_and_name(catalogue: Catalogue, meets: Meets) -> tuple[str, str]:
+def kind_and_name(catalogue: Catalogue, meets: Meets) -> tuple[JointKind | EndKind, str]:
     """What kind of joint or end it is, and its catalogue name (empty where the catalogue has none)."""
     if isinstance(meets, CrossingAt):
         return "crossing", crossing_for(catalogue).name
@@ -148,8 +148,8 @@ def _angle_reason(catalogue: Catalogue, joint: JointAt) -> str:
     turn = f"a turn of {joint.turn_deg:g} degrees"
     if off_deg > OUT_OF_SQUARE_DEG:
         return f"{turn}: a deliberate angle"
-    wanted = "inside corner" if joint.turn_deg > 0 else "outside corner"
-    square = next((j for j in catalogue.joints if kind_of(j) == wanted), None)
+    wanted: JointKind = "inside corner" if joint.turn_deg > 0 else "outside corner"
+    square = next((j for j in catalogue.joints if j.kind == wanted), None)
     if square is None:
         return f"{turn}: the catalogue has no {wanted}"
     low, high = square.turn_deg

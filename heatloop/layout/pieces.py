@@ -7,9 +7,9 @@ from itertools import pairwise
 from typing import Literal
 
 from heatloop.findings.input_errors import Fault, SurveyError
-from heatloop.layout.joints import Fit, crossing_for, joint_for, sill_for
+from heatloop.layout.joints import AnyFit, JointFit, crossing_for, joint_for, sill_for
 from heatloop.layout.model import CrossingAt, JointAt, Piece, RunElement, Segment
-from heatloop.layout.routes import Chain, Span, fault
+from heatloop.layout.routes import Chain, Span
 from heatloop.layout.walls import EPS_M, Mark, distinct, factor_stretches, interrupts, is_straight, marks, tidy
 from heatloop.survey.loops import Loop
 from heatloop.survey.profiles import Profile
@@ -39,6 +39,25 @@ class Stretch:
         return self.kind in ("wall", "sill")
 
 
+@dataclass(frozen=True)
+class LoopChain:
+    """A chain of walls on the route of a loop, and what it is laid with: the loop, its profile, the survey."""
+
+    survey: Survey
+    loop: Loop
+    profile: Profile
+    chain: Chain
+
+    def place(self, s: float) -> str:
+        """Where in the survey `s` metres along the chain is, in the words of a fault."""
+        wall, _ = self.chain.place(s, leaving=s > EPS_M)
+        return f'loop "{self.loop.name}", room "{self.chain.room.name}", wall {wall}'
+
+    def error(self, s: float, found: str, wanted: str) -> SurveyError:
+        """The error of one fault at `s` metres along the chain."""
+        return SurveyError([self.survey.fault(self.place(s), found, wanted)])
+
+
 def stretches(chain: Chain, profile: Profile) -> tuple[Stretch, ...]:
     """How a chain is laid, in water order, from the first skirting on it to the last.
 
@@ -66,45 +85,35 @@ def stretches(chain: Chain, profile: Profile) -> tuple[Stretch, ...]:
     return tuple(parts)
 
 
-def run_chain(
-    survey: Survey, loop: Loop, profile: Profile, chain: Chain, start: Fit, end: Fit
-) -> tuple[RunElement, ...]:
+def run_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement, ...]:
     """The elements of one chain between what it `start`s and `end`s with, both left to the caller.
 
     Raises SurveyError with every fault on the chain: a stop in the way, a turn that no joint makes,
     a crossing without a pipe, a sill that cannot be, a piece that take-offs use up.
     """
-    faults = _sill_faults(survey, loop, profile, chain)
-    parts = stretches(chain, profile)
+    faults = _sill_faults(on)
+    parts = stretches(on.chain, on.profile)
     if not any(part.carries for part in parts):
-        place = _place(loop, chain, 0.0)
-        faults.append(
-            fault(
-                survey,
-                place,
-                "no wall that can carry skirting",
-                f"at least {profile.min_piece_m:g} m of it, or another route",
-            )
-        )
-        raise SurveyError(faults)
-    between: list[tuple[Fit, JointAt | CrossingAt]] = []
+        wanted = f"at least {on.profile.min_piece_m:g} m of it, or another route"
+        raise SurveyError([*faults, on.survey.fault(on.place(0.0), "no wall that can carry skirting", wanted)])
+    between: list[tuple[JointFit, JointAt | CrossingAt]] = []
     laid = [part for part in parts if part.carries]
     for before, after in pairwise(laid):
         try:
             if after.start_s - before.end_s > EPS_M:
                 gap = next(p for p in parts if before.end_s <= p.start_s < after.start_s)
-                between.append(_crossing(survey, loop, profile, chain, gap))
+                between.append(_crossing(on, gap))
             else:
-                between.append(_joint(survey, loop, chain, before, after))
+                between.append(_joint(on, before, after))
         except SurveyError as error:
             faults += error.faults
     if faults:
         raise SurveyError(faults)
     elements: list[RunElement] = []
-    fits = [start, *(fit for fit, _ in between), end]
+    fits: list[AnyFit] = [start, *(fit for fit, _ in between), end]
     for i, part in enumerate(laid):
         try:
-            elements += _pieces(survey, loop, profile, chain, part, fits[i], fits[i + 1])
+            elements += _pieces(on, part, fits[i], fits[i + 1])
         except SurveyError as error:
             faults += error.faults
         if i < len(between):
@@ -170,41 +179,39 @@ def _kind(there: list[Mark]) -> tuple[StretchKind, tuple[str, ...]]:
     return "wall", ()
 
 
-def _joint(survey: Survey, loop: Loop, chain: Chain, before: Stretch, after: Stretch) -> tuple[Fit, JointAt]:
+def _joint(on: LoopChain, before: Stretch, after: Stretch) -> tuple[JointFit, JointAt]:
     """The joint where two stretches meet: by the turn, or a transition between wall and floor."""
     s = after.start_s
-    turn = _turn_at(chain, s)
+    turn = _turn_at(on.chain, s)
     sill = before.kind != after.kind
-    fit = sill_for(survey.catalogue, turn) if sill else joint_for(survey.catalogue, turn)
+    fit = sill_for(on.survey.catalogue, turn) if sill else joint_for(on.survey.catalogue, turn)
     if fit is None:
         found = f"a turn of {turn:g} degrees that no {'sill transition' if sill else 'joint'} can make"
         wanted = f"a joint in the catalogue whose turn_deg takes in {turn:g}"
-        raise SurveyError([fault(survey, _place(loop, chain, s), found, wanted)])
+        raise on.error(s, found, wanted)
     reason = "two sills side by side" if is_straight(turn) else f"turn of {turn:g} degrees"
     if sill:
         reason = f"{(after if after.kind == 'sill' else before).what[0]} laid as a sill"
-    return fit, _joint_at(chain, s, fit, turn, reason)
+    return fit, _joint_at(on.chain, s, fit, turn, reason)
 
 
-def _crossing(survey: Survey, loop: Loop, profile: Profile, chain: Chain, gap: Stretch) -> tuple[Fit, CrossingAt]:
+def _crossing(on: LoopChain, gap: Stretch) -> tuple[JointFit, CrossingAt]:
     """Plain pipe past one interruption, with a drop at either side."""
-    place = _place(loop, chain, gap.start_s)
-    what = _listed(gap.what)
+    chain, what = on.chain, _listed(gap.what)
     if gap.kind == "stop":
         wanted = "a route that ends before it, or a crossing of its own between two route items"
-        raise SurveyError([fault(survey, place, f"{what} that the run may not pass", wanted)])
-    if loop.crossing is None:
-        wanted = f'crossing = {{ pipe = "...", drop_m = ... }} in loop "{loop.name}"'
-        raise SurveyError([fault(survey, place, f"{what} to cross and no pipe for it", wanted)])
-    fit = crossing_for(survey.catalogue)
+        raise on.error(gap.start_s, f"{what} that the run may not pass", wanted)
+    rule = on.loop.crossing
+    if rule is None:
+        wanted = f'crossing = {{ pipe = "...", drop_m = ... }} in loop "{on.loop.name}"'
+        raise on.error(gap.start_s, f"{what} to cross and no pipe for it", wanted)
+    fit = crossing_for(on.survey.catalogue)
     wall, from_m = chain.place(gap.start_s, leaving=True)
     to_wall, to_m = chain.place(gap.end_s)
-    drop_m = _drop_m(chain, profile, gap, loop.crossing.drop_m)
+    drop_m = _drop_m(chain, on.profile, gap, rule.drop_m)
     length_m = tidy(gap.length_m + 2.0 * drop_m)
     room = chain.room.name
-    return fit, CrossingAt(
-        what, loop.crossing.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall, drop_m
-    )
+    return fit, CrossingAt(what, rule.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall, drop_m)
 
 
 def _drop_m(chain: Chain, profile: Profile, gap: Stretch, usual_m: float) -> float:
@@ -215,62 +222,55 @@ def _drop_m(chain: Chain, profile: Profile, gap: Stretch, usual_m: float) -> flo
     return max((usual_m if mark.drop_m is None else mark.drop_m for mark in passed), default=usual_m)
 
 
-def _pieces(
-    survey: Survey, loop: Loop, profile: Profile, chain: Chain, part: Stretch, start: Fit, end: Fit
-) -> list[RunElement]:
+def _pieces(on: LoopChain, part: Stretch, start: AnyFit, end: AnyFit) -> list[RunElement]:
     """The pieces of one stretch: parted where the survey wants straight joints, then where stock is too short."""
-    place = _place(loop, chain, part.start_s)
     ends_m = start.take_off_m + end.take_off_m
-    longest_m = max(profile.stock_m)
-    straight = Fit("straight", "", 0.0, 0.0)
-    wanted_s = _wanted_s(loop, profile, chain, part)
+    longest_m = max(on.profile.stock_m)
+    straight = JointFit("straight", "", 0.0, 0.0)
+    wanted_s = _wanted_s(on, part)
     if wanted_s or part.length_m - ends_m > longest_m + EPS_M:
-        found_straight = joint_for(survey.catalogue, 0.0)
+        found_straight = joint_for(on.survey.catalogue, 0.0)
         if found_straight is None:
             found = f"{part.length_m:.2f} m of wall (a turn of 0 degrees that no joint can make)"
             wanted = f"a straight joint in the catalogue, stock being {longest_m:g} m at most"
-            raise SurveyError([fault(survey, place, found, wanted)])
+            raise on.error(part.start_s, found, wanted)
         straight = found_straight
     elements: list[RunElement] = []
     edges = [part.start_s, *wanted_s, part.end_s]
     for i, (from_s, to_s) in enumerate(pairwise(edges)):
         first, last = start if i == 0 else straight, straight if i < len(wanted_s) else end
         if i:
-            elements.append(_joint_at(chain, from_s, straight, 0.0, STATED))
-        stretch = Stretch(from_s, to_s, part.kind, part.what)
-        elements += _parted(survey, loop, longest_m, chain, stretch, first, straight, last)
+            elements.append(_joint_at(on.chain, from_s, straight, 0.0, STATED))
+        elements += _parted(on, Stretch(from_s, to_s, part.kind, part.what), first, straight, last)
     return elements
 
 
-def _wanted_s(loop: Loop, profile: Profile, chain: Chain, part: Stretch) -> list[float]:
+def _wanted_s(on: LoopChain, part: Stretch) -> list[float]:
     """Where on the chain the survey wants straight joints within a stretch on the wall, in water order; what would
     leave less than the shortest piece on either side is left out."""
     wanted = sorted(
         span.s_of(joint.at_m)
-        for joint in loop.straight_joints
-        for span in chain.spans
-        if (joint.room, joint.wall) == (chain.room.name, span.wall)
+        for joint in on.loop.straight_joints
+        for span in on.chain.spans
+        if (joint.room, joint.wall) == (on.chain.room.name, span.wall)
         and min(span.enter_m, span.leave_m) <= joint.at_m <= max(span.enter_m, span.leave_m)
     )
     kept: list[float] = []
     for s in wanted if part.kind == "wall" else ():
         before_s = kept[-1] if kept else part.start_s
-        if s - before_s >= profile.min_piece_m - EPS_M and part.end_s - s >= profile.min_piece_m - EPS_M:
+        if min(s - before_s, part.end_s - s) >= on.profile.min_piece_m - EPS_M:
             kept.append(s)
     return kept
 
 
-def _parted(
-    survey: Survey, loop: Loop, longest_m: float, chain: Chain, part: Stretch, start: Fit, straight: Fit, end: Fit
-) -> list[RunElement]:
-    """One stretch in the fewest pieces that stock of `longest_m` allows, cut alike."""
-    place = _place(loop, chain, part.start_s)
+def _parted(on: LoopChain, part: Stretch, start: AnyFit, straight: JointFit, end: AnyFit) -> list[RunElement]:
+    """One stretch in the fewest pieces that stock allows, cut alike."""
     ends_m = start.take_off_m + end.take_off_m
+    longest_m = max(on.profile.stock_m)
     cuts = split_cuts_m(part.length_m, ends_m, straight.take_off_m, longest_m)
     if cuts[0] <= EPS_M:
         found = f"{part.length_m:.3f} m of wall, all taken off by {start.kind} and {end.kind}"
-        wanted = f"more than {ends_m:.3f} m of wall, or a route without this stretch"
-        raise SurveyError([fault(survey, place, found, wanted)])
+        raise on.error(part.start_s, found, f"more than {ends_m:.3f} m of wall, or a route without this stretch")
     reason = (
         f"{part.length_m:.2f} m is longer than the longest stock length of {longest_m:g} m: "
         f"{len(cuts)} pieces cut alike, so that none is short and the joints stand clear of the corners"
@@ -282,14 +282,15 @@ def _parted(
         right = end if i == len(cuts) - 1 else straight
         stop = part.end_s if right is end else s + left.take_off_m + cut_m + right.take_off_m
         if i:
-            elements.append(_joint_at(chain, s, straight, 0.0, reason))
-        elements.append(_piece(chain, part, s, stop, cut_m, left, right))
+            elements.append(_joint_at(on.chain, s, straight, 0.0, reason))
+        elements.append(_piece(on.chain, Stretch(s, stop, part.kind, part.what), cut_m, left, right))
         s = stop
     return elements
 
 
-def _piece(chain: Chain, part: Stretch, start_s: float, end_s: float, cut_m: float, left: Fit, right: Fit) -> Piece:
-    """One piece; its label is given when the whole layout is known."""
+def _piece(chain: Chain, part: Stretch, cut_m: float, left: AnyFit, right: AnyFit) -> Piece:
+    """The one piece of a stretch; its label is given when the whole layout is known."""
+    start_s, end_s = part.start_s, part.end_s
     rightward = chain.spans[0].rightward
     wall, from_m = chain.place(start_s) if rightward else chain.place(end_s, leaving=True)
     hot_from = start_s + (0.0 if left.heated else left.take_off_m)
@@ -325,7 +326,7 @@ def _covers(chain: Chain, span: Span) -> list[tuple[float, float, float]]:
     return [(a, b, factor) for a, b, factor in edges]
 
 
-def _joint_at(chain: Chain, s: float, fit: Fit, turn_deg: float, reason: str) -> JointAt:
+def _joint_at(chain: Chain, s: float, fit: JointFit, turn_deg: float, reason: str) -> JointAt:
     wall, at_m = chain.place(s, leaving=True)
     return JointAt(fit.kind, fit.name, chain.room.name, wall, at_m, turn_deg, fit.zeta, reason)
 
@@ -334,8 +335,9 @@ def _turn_at(chain: Chain, s: float) -> float:
     return next((span.turn_deg for span in chain.spans if abs(span.end_s - s) < EPS_M), 0.0)
 
 
-def _sill_faults(survey: Survey, loop: Loop, profile: Profile, chain: Chain) -> list[Fault]:
+def _sill_faults(on: LoopChain) -> list[Fault]:
     """What is wrong with the openings that the route names as sills."""
+    survey, profile, chain = on.survey, on.profile, on.chain
     openings = {
         o.name: o
         for span in chain.spans
@@ -345,23 +347,18 @@ def _sill_faults(survey: Survey, loop: Loop, profile: Profile, chain: Chain) -> 
         and o.end_m > min(span.enter_m, span.leave_m) + EPS_M
     }
     found: list[Fault] = []
-    place = f'loop "{loop.name}", room "{chain.room.name}", sills'
+    place = f'loop "{on.loop.name}", room "{chain.room.name}", sills'
     for name in dict.fromkeys(chain.sills):
         if name not in openings:
             known = ", ".join(f'"{n}"' for n in openings) or "none"
-            found.append(fault(survey, place, f'"{name}"', f"an opening on the route ({known})"))
+            found.append(survey.fault(place, f'"{name}"', f"an opening on the route ({known})"))
         elif profile.sill is None:
             wanted = "a profile with a sill rating, or a crossing there"
-            found.append(fault(survey, place, f'"{name}" with profile "{profile.name}"', wanted))
+            found.append(survey.fault(place, f'"{name}" with profile "{profile.name}"', wanted))
         elif not interrupts(openings[name], profile):
             wanted = "no sill: the skirting runs on the wall below it"
-            found.append(fault(survey, place, f'"{name}" above the skirting', wanted))
+            found.append(survey.fault(place, f'"{name}" above the skirting', wanted))
     return found
-
-
-def _place(loop: Loop, chain: Chain, s: float) -> str:
-    wall, _ = chain.place(s, leaving=s > EPS_M)
-    return f'loop "{loop.name}", room "{chain.room.name}", wall {wall}'
 
 
 def _listed(names: tuple[str, ...]) -> str:

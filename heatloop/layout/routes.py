@@ -112,11 +112,11 @@ def spans(survey: Survey, loop: str, item: RouteWalls) -> tuple[Span, ...]:
     room = survey.room(item.room)
     place = f'loop "{loop}", room "{item.room}"'
     if not room.walls:
-        raise SurveyError([fault(survey, place, "no walls", "walls, or usable_wall_m for a quote")])
+        raise SurveyError([survey.fault(place, "no walls", "walls, or usable_wall_m for a quote")])
     unknown = [w for w in item.walls if not 1 <= w <= len(room.walls)]
     if unknown or not item.walls:
         found = f"wall {unknown[0]}" if unknown else "no walls"
-        raise SurveyError([fault(survey, place, found, f"walls from 1 to {len(room.walls)}")])
+        raise SurveyError([survey.fault(place, found, f"walls from 1 to {len(room.walls)}")])
     way = direction(survey, loop, item, room)
     enter_m, leave_m = _bounds(survey, place, item, room, way)
     clockwise = way == "clockwise"
@@ -133,8 +133,7 @@ def spans(survey: Survey, loop: str, item: RouteWalls) -> tuple[Span, ...]:
             wanted = "from_m before to_m" if clockwise else "from_m beyond to_m"
             raise SurveyError(
                 [
-                    fault(
-                        survey,
+                    survey.fault(
                         f"{place}, wall {number}",
                         f"from {start:.3f} m to {stop:.3f} m {way}",
                         f"{wanted}, both from the left-hand end, or the other direction",
@@ -161,8 +160,7 @@ def direction(survey: Survey, loop: str, item: RouteWalls, room: Room) -> Litera
         if b != following:
             raise SurveyError(
                 [
-                    fault(
-                        survey,
+                    survey.fault(
                         f'loop "{loop}", room "{item.room}"',
                         f"wall {a} then wall {b}, {way}",
                         f"wall {following} after wall {a}, or a crossing between two route items",
@@ -170,11 +168,6 @@ def direction(survey: Survey, loop: str, item: RouteWalls, room: Room) -> Litera
                 ]
             )
     return way
-
-
-def fault(survey: Survey, place: str, found: str, wanted: str) -> Fault:
-    """A fault in this survey's file."""
-    return Fault(str(survey.path or "survey"), place, found, wanted)
 
 
 def _bounds(survey: Survey, place: str, item: RouteWalls, room: Room, way: str) -> tuple[float, float]:
@@ -189,7 +182,7 @@ def _bounds(survey: Survey, place: str, item: RouteWalls, room: Room, way: str) 
         ("to_m", item.walls[-1], leave_m, last_m),
     ):
         if not -EPS_M <= value <= length_m + EPS_M:
-            raise SurveyError([fault(survey, f"{place}, wall {number}", f"{key} = {value:g}", f"0 to {length_m:g} m")])
+            raise SurveyError([survey.fault(f"{place}, wall {number}", f"{key} = {value:g}", f"0 to {length_m:g} m")])
     # one wall with both positions and a stated direction: the stretch is plain whichever is given first
     if len(item.walls) == 1 and item.direction and None not in (item.from_m, item.to_m):
         low, high = sorted((enter_m, leave_m))
@@ -226,8 +219,7 @@ def _join(before: Chain, after: Chain) -> Chain:
 
 
 def _gap(survey: Survey, loop: str, where: str) -> Fault:
-    return fault(
-        survey,
+    return survey.fault(
         f'loop "{loop}", {where}',
         "skirting that does not start where the part before ends",
         "a crossing between the two parts of the route",

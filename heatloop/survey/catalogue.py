@@ -1,9 +1,9 @@
-"""What a survey and its parts tell of themselves: rooms, loops, profiles and pipes in a few lines."""
+"""The catalogue as frozen values: joints, ends, pipes, valves, emitters, counting rules and packs."""
 
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import Literal, TypeVar
+from typing import Literal, TypeVar, get_args
 
 from heatloop.survey.profiles import Profile, sourced
 from heatloop.text.summary import Account, Speaks
@@ -25,9 +25,13 @@ CountPer = Literal[
 
 PartUnit = Literal["piece", "m", "l"]
 
-JOINT_KINDS = ("inside corner", "outside corner", "angle", "straight", "crossing", "sill")
+JointKind = Literal["inside corner", "outside corner", "angle", "straight", "crossing", "sill"]
 
-END_KINDS = ("valve end", "plain end", "turn end")
+EndKind = Literal["valve end", "plain end", "turn end"]
+
+JOINT_KINDS: tuple[JointKind, ...] = get_args(JointKind)
+
+END_KINDS: tuple[EndKind, ...] = get_args(EndKind)
 
 VENT, DRAIN = "vent", "drain valve"
 """What the parts list calls the vent and the drain of an end that carries one."""
@@ -35,7 +39,7 @@ VENT, DRAIN = "vent", "drain valve"
 
 @dataclass(frozen=True)
 class Joint:
-    """What connects two pieces; `turn_deg` is the range of turns it takes.
+    """What connects two pieces: its `kind`, and the range of turns it takes, `turn_deg`.
 
     `free_end`: how many of its two sides may slide in it. `slide_mm` is the widest gap a side may be left
     there when cold (None: not stated), `give_mm` the growth that a side held there takes up without harm.
@@ -43,6 +47,7 @@ class Joint:
     """
 
     name: str
+    kind: JointKind
     turn_deg: tuple[float, float]
     take_off_mm: float
     zeta: float = 0.0
@@ -58,13 +63,14 @@ class Joint:
 
 @dataclass(frozen=True)
 class End:
-    """Where a run stops: valve end, plain end or turn end.
+    """What stands where a run stops; a catalogue has one of each `kind`.
 
     `free_end`, `slide_mm`, `give_mm` and `machining` as of a joint; where `free_end` is not stated a valve
     end is held by its pipes and any other end is free.
     """
 
     name: str
+    kind: EndKind
     take_off_mm: float
     zeta: float = 0.0
     vent: bool = False
@@ -222,6 +228,13 @@ class Catalogue:
     def end(self, name: str) -> End:
         """The end of that name; KeyError if there is none."""
         return _named(self.ends, name, "end")
+
+    def end_of_kind(self, kind: EndKind) -> End:
+        """The end of that kind; KeyError if there is none."""
+        for end in self.ends:
+            if end.kind == kind:
+                return end
+        raise KeyError(f"no end is of the kind {kind!r}")
 
     def pipe(self, name: str) -> Pipe:
         """The pipe of that name; KeyError if there is none."""

@@ -6,6 +6,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, TypeVar
 
+from heatloop.findings.input_errors import Fault
 from heatloop.survey.building import Building, BuildUp, Room, Space
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.loops import Loop, RouteCrossing
@@ -131,6 +132,20 @@ class Survey(Speaks):
     def account(self) -> Account:
         """The job, its rooms and its loops: what is printed and shown in a notebook."""
         return survey_account(self)
+
+    @property
+    def file(self) -> str:
+        """What faults call this survey: the path of its file, "survey" where it was not read from one."""
+        return "survey" if self.path is None else str(self.path)
+
+    @property
+    def catalogue_file(self) -> str:
+        """What faults call its catalogue: the path of its file, as the survey names it where that is in no file."""
+        return self.project.catalogue if self.path is None else str(self.path.parent / self.project.catalogue)
+
+    def fault(self, place: str, found: str, wanted: str) -> Fault:
+        """A fault in this survey's file."""
+        return Fault(self.file, place, found, wanted)
 
     @property
     def profiles(self) -> tuple[Profile, ...]:

@@ -107,8 +107,7 @@ def _least_to_spare(design: Design) -> tuple[str, float]:
 
 
 def _too_cold(survey: Survey, most_c: float, room: str, spare_w: float) -> Fault:
-    return Fault(
-        "survey" if survey.path is None else survey.path.name,
+    return survey.fault(
         "source, max_flow_temp_c",
         f"{most_c:g} degC, at which {room} is {-spare_w:.0f} W short",
         "a warmer source, more skirting in that room or less loss from it",

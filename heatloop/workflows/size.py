@@ -47,15 +47,12 @@ def size(survey: Survey | str | Path) -> Design:
 
 
 def _too_hot(survey: Survey, water: Fluid) -> Fault:
-    file = "survey" if survey.path is None else survey.path.name
     wanted = f"at most {water.t_max_c:g} degrees C, the range of {water.name}"
-    return Fault(file, "project, flow_temp_c", f"{survey.project.flow_temp_c:g}", wanted)
+    return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", wanted)
 
 
 def _out_of_reach(survey: Survey, error: DropOutOfReach) -> Fault:
-    file = "survey" if survey.path is None else survey.path.name
-    return Fault(
-        file,
+    return survey.fault(
         f'loop "{error.loop}", delta_t_k',
         f"a design drop of {error.wanted_k:g} K",
         f"at most {error.greatest_k:.1f} K, the greatest this loop can give whatever its flow: "

@@ -25,7 +25,7 @@ from heatloop.physics.emitters import (
     plate_output_w_m,
 )
 from heatloop.physics.water import plain_water
-from heatloop.survey.files.catalogue_tables import RatingTable
+from heatloop.survey.files.profile_tables import RatingTable
 from heatloop.survey.profiles import Channel, Profile, Rating
 from tests.helpers.published import replayed
 

@@ -84,6 +84,24 @@ def test_there_is_no_cycle(graph):
         raise AssertionError(" -> ".join(error.args[1])) from None
 
 
+SURVEY_ORDER = {"files": 1, "survey": 1, "rules": 2, "read": 3, "drawing": 3, "starter_files": 4}
+"""Parts of `survey/`, lowest first; every other file there is a value, at 0."""
+
+
+def test_the_survey_is_read_from_values_upwards():
+    def level(module):
+        return SURVEY_ORDER.get(module.split(".")[2], 0)
+
+    upwards = [
+        f"{module} -> {target}"
+        for module, targets in GRAPH.items()
+        for target in sorted(targets)
+        if all(name.startswith("heatloop.survey.") for name in (module, target)) and level(target) > level(module)
+    ]
+    assert not upwards
+    assert {name.split(".")[2] for name in MODULES if name.startswith("heatloop.survey.")} > set(SURVEY_ORDER)
+
+
 def test_imports_are_written_out():
     """No relative import, and modules by their names: what the test above cannot see is not there."""
     hidden = []

@@ -9,6 +9,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
+from typing import Literal
 
 import pandas as pd
 
@@ -51,11 +52,14 @@ class FarEnd:
         return f"{self.end.room}, wall {self.end.wall}, {self.end.at_m:.2f} m from its left-hand end"
 
 
+Stage = Literal["prepare", "fill", "vent", "pressurise", "strength test", "warm up", "drain"]
+
+
 @dataclass(frozen=True)
 class Step:
     """One step: where it is done, what is done, and the titles of the cautions to read first."""
 
-    stage: str
+    stage: Stage
     action: str
     caution: tuple[str, ...] = ()
     at: FarEnd | None = None

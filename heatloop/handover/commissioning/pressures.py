@@ -1,7 +1,7 @@
 """Pressures of the closed system: static head, vessel, cold fill, relief valve, strength test, weakest part.
 
 All are gauge pressures in kPa at the level of the vessel. The formulas are those of
-:mod:`heatloop.physics.vessel`; here they meet the survey. What the survey leaves out is worked out or taken
+:mod:`heatloop.physics.pressurisation`; here they meet the survey. What the survey leaves out is worked out or taken
 from common practice, and the table says which.
 """
 
@@ -10,11 +10,12 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 import pandas as pd
 
 from heatloop.findings.limits import Check, Limit, least, most
-from heatloop.layout.model import Layout
+from heatloop.layout.model import EndAt, Layout
 from heatloop.layout.piece_ends import kind_and_name, places
 from heatloop.physics import pressurisation as law
 from heatloop.physics.water import Fluid
@@ -59,11 +60,14 @@ SEAL = Limit(
 )  # fmt: skip
 
 
+RatedKind = Literal["profile", "joint", "end", "pipe", "valve", "emitter", "source", "vessel"]
+
+
 @dataclass(frozen=True)
 class Rated:
     """A part that holds pressure, and the greatest it may see in kPa (None: nobody states it)."""
 
-    kind: str
+    kind: RatedKind
     name: str
     max_pressure_kpa: float | None
 
@@ -222,10 +226,11 @@ def _parts(survey: Survey, layout: Layout) -> Iterator[Rated]:
     for profile in survey.profiles:
         yield Rated("profile", profile.name, profile.max_pressure_kpa)
     for place in places(survey, layout):
-        kind, name = kind_and_name(stock, place.meets)
-        if name:
-            entry = stock.end(name) if kind.endswith(" end") else stock.joint(name)
-            yield Rated("end" if kind.endswith(" end") else "joint", name, entry.max_pressure_kpa)
+        _, name = kind_and_name(stock, place.meets)
+        if name and isinstance(place.meets, EndAt):
+            yield Rated("end", name, stock.end(name).max_pressure_kpa)
+        elif name:
+            yield Rated("joint", name, stock.joint(name).max_pressure_kpa)
     crossings = (rule.pipe for rule in (loop.crossing for loop in survey.loops) if rule is not None)
     for name in (*(t.pipe for t in survey.trunks), *(loop.tails.pipe for loop in survey.loops), *crossings):
         yield Rated("pipe", name, stock.pipe(name).max_pressure_kpa)
@@ -260,19 +265,31 @@ def pressure_checks(found: Pressures) -> list[Check]:
     return rows
 
 
+PressureRow = tuple[str, float, str, str, str]
+"""Quantity, value, unit, formula, source."""
+
+
 def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
     """What each pressure is, how it was found and on whose word: quantity, value, unit, formula, source."""
-    system, test = survey.system, survey.system.test
+    rows = (*_water_rows(survey, found), *_vessel_rows(found), *_fill_rows(found), *_test_rows(survey, found))
+    return pd.DataFrame(list(rows), columns=["quantity", "value", "unit", "formula", "source"])
+
+
+def _water_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
+    """What the water is and how far it grows."""
     by = "EN 12828 table, filled at 10 degC" if found.by_table else "density cold / density hot - 1"
-    tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
-    weakest = found.weakest
-    rating = math.nan if weakest is None or weakest.max_pressure_kpa is None else weakest.max_pressure_kpa
-    rows: list[tuple[str, float, str, str, str]] = [
+    yield from (
         ("water content", found.content_l, "l", "bores times lengths, and what is stated", "contents"),
         ("temperature when filled", found.fill_c, "degC", "stated or 10", STATED),
         ("greatest temperature", found.greatest_c, "degC", "stated, else of the source, else of the design", STATED),
         ("expansion", 100.0 * found.expansion, "%", by, EN_12828 if found.by_table else _density_source(survey)),
         ("expansion volume", found.expansion_l, "l", "content x expansion", "definition"),
+    )
+
+
+def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
+    """The head above the vessel, its gas, the relief valve, and how large it must be."""
+    yield from (
         (
             "static head",
             found.static_kpa,
@@ -304,11 +321,27 @@ def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
             f"{EN_12828}; {BOYLE}",
         ),
         ("vessel", found.vessel_l, "l", "stated, else the next common size", _own(found.vessel_stated, PRACTICE)),
+    )
+
+
+def _fill_rows(found: Pressures) -> Iterator[PressureRow]:
+    """What it is filled to, and what becomes of that when it is hot."""
+    yield from (
         ("least cold fill", found.least_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
         ("greatest cold fill", found.most_fill_kpa, "kPa", "the greatest working pressure is reached hot", BOYLE),
         ("cold fill pressure", found.fill_kpa, "kPa", "middle of the range", PRACTICE),
         ("pressure at the top, cold", found.fill_kpa - found.static_kpa, "kPa", "fill - static head", "definition"),
         ("pressure at the greatest temperature", found.hot_kpa, "kPa", "gas pressed together by the expansion", BOYLE),
+    )
+
+
+def _test_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
+    """The strength test and what the parts stand."""
+    system, test = survey.system, survey.system.test
+    tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
+    weakest = found.weakest
+    rating = math.nan if weakest is None or weakest.max_pressure_kpa is None else weakest.max_pressure_kpa
+    yield from (
         ("strength test", found.test_kpa, "kPa", tested, found.test_source),
         (
             "time to settle before it",
@@ -325,13 +358,12 @@ def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
             test.source or PRACTICE,
         ),
         ("lowest rating of a part", rating, "kPa", "no part states one" if weakest is None else weakest.words, STOCK),
-    ]
+    )
     if system.hose_kpa is not None:
-        rows.append(("pressure at the filling hose", system.hose_kpa, "kPa", "stated", STATED))
+        yield "pressure at the filling hose", system.hose_kpa, "kPa", "stated", STATED
     if found.unrated:
         names = ", ".join(part.words for part in found.unrated)
-        rows.append(("parts without a stated rating", float(len(found.unrated)), "", names, "ask their makers"))
-    return pd.DataFrame(rows, columns=["quantity", "value", "unit", "formula", "source"])
+        yield "parts without a stated rating", float(len(found.unrated)), "", names, "ask their makers"
 
 
 def _density_source(survey: Survey) -> str:

@@ -28,6 +28,42 @@ YEARLY = ["check", "look_for", "by", "caution", "source", "done"]
 OWNER, FITTER, ELECTRICIAN, LICENSED = "owner or fitter", "heating fitter", "electrician", "licensed for it"
 
 
+UserRow = tuple[str, str, str]
+"""Topic, text, and the titles of the cautions that belong to it."""
+
+CARE: tuple[UserRow, ...] = (
+    (
+        "Valves",
+        "Turn thermostatic heads as you like. Leave the capped valves alone: their settings share the water between "
+        "the loops, and are written in this pack.",
+        "",
+    ),
+    (
+        "Away in winter",
+        "Turn it down, not off. A loop in a house that freezes will burst.",
+        "Freezing and leaks",
+    ),
+    (
+        "Cleaning and painting",
+        "Clean it cold, with a damp cloth and no abrasive. Paint for warm metal only; thick coats give less heat.",
+        "Hot surfaces",
+    ),
+    (
+        "A leak",
+        "Switch the source off, shut the valves of that loop, catch the water, do not touch electric parts that are "
+        "wet, call the fitter. The water is treated: keep it from drains for rain, ponds and mouths.",
+        "Chemicals; Electricity; Scalding",
+    ),
+    (
+        "Who may work on it",
+        "Source, fuel, flue and refrigerant: those licensed for it. Wiring and bonding: an electrician. Filling, "
+        "venting, treatment: a heating fitter.",
+        "Gas, oil, refrigerant and flues; Electricity",
+    ),
+)
+"""What holds for any such system: its valves, winter, cleaning, leaks, and who may work on it."""
+
+
 def settings_table(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> pd.DataFrame:
     """Every setting of the design with a box beside it: source, compensation, pump, pressures, valves."""
     return pd.DataFrame(list(_settings(system, found, ladder)), columns=SETTINGS)
@@ -89,12 +125,12 @@ def _litres(value: float) -> str:
 
 def user_table(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> pd.DataFrame:
     """The user's page: topic and text, with the titles of the cautions that belong to it."""
-    return pd.DataFrame(list(_user(system, found, ladder)), columns=USER)
+    rows = (*_running(system, ladder), _gauge(found), *_hot(system), *_untouched(system), *CARE)
+    return pd.DataFrame(list(rows), columns=USER)
 
 
-def _user(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> Iterator[tuple[str, str, str]]:
-    survey = system.survey
-    hottest = hottest_surface_c(system.state)
+def _running(system: SizedSystem, ladder: pd.DataFrame) -> Iterator[UserRow]:
+    """How it heats and what sets its temperatures."""
     yield (
         "How it heats",
         "The skirting warms the room slowly and evenly, at low temperature. Let it run steadily; after a night turned "
@@ -102,7 +138,7 @@ def _user(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> Iterat
         "",
     )
     warmest = ladder.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
-    if survey.system.weather.compensated:
+    if system.survey.system.weather.compensated:
         told = ", ".join(f"{flow_c:.0f} °C at {outdoor_c:g} °C outside" for outdoor_c, flow_c in warmest.items())
         yield "Water temperature", f"The source sets it by the weather: {told}. Leave it to do so.", ""
     ruled = list(_ruled(system))
@@ -112,7 +148,11 @@ def _user(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> Iterat
             _sentence(f"{'; '.join(ruled)}. When it is warm enough where the thermostat is, the others get no heat."),
             "",
         )
-    yield (
+
+
+def _gauge(found: Pressures) -> UserRow:
+    """What the gauge should show."""
+    return (
         "Pressure",
         f"Cold, the gauge should stand near {found.fill_kpa:.0f} kPa ({found.fill_kpa / 100.0:.1f} bar). Below "
         f"{found.least_fill_kpa:.0f} kPa call the fitter; topping up again and again means a leak."
@@ -120,6 +160,11 @@ def _user(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> Iterat
         else "Not settled yet: the expansion vessel does not suit this system. Do not run it.",
         "Pressure",
     )
+
+
+def _hot(system: SizedSystem) -> Iterator[UserRow]:
+    """How hot the skirting gets, and where that is too hot for who lives there."""
+    hottest = hottest_surface_c(system.state)
     if hottest:
         yield (
             "Hot to touch",
@@ -127,7 +172,7 @@ def _user(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> Iterat
             "candles, soft plastics and medicines away from it.",
             "Hot surfaces",
         )
-    for room in survey.rooms:
+    for room in system.survey.rooms:
         if room.vulnerable and room.name in hottest and hottest[room.name] > TOUCH_C:
             yield (
                 room.name,
@@ -135,6 +180,10 @@ def _user(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> Iterat
                 "old or ill people may touch for long. Fit a guard, or have the flow temperature of this loop lowered.",
                 "Hot surfaces",
             )
+
+
+def _untouched(system: SizedSystem) -> Iterator[UserRow]:
+    """What is neither covered nor drilled, and where pipes run out of sight."""
     yield (
         "Do not cover",
         "Furniture may stand before it with a hand's breadth of air behind and beneath; no curtains to the floor, no "
@@ -152,34 +201,6 @@ def _user(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> Iterat
         hidden.setdefault(where, []).append(place)
     for where, places in hidden.items():
         yield f"Out of sight: {where}", "; ".join(places) + ".", "Drilling and cutting"
-    yield (
-        "Valves",
-        "Turn thermostatic heads as you like. Leave the capped valves alone: their settings share the water between "
-        "the loops, and are written in this pack.",
-        "",
-    )
-    yield (
-        "Away in winter",
-        "Turn it down, not off. A loop in a house that freezes will burst.",
-        "Freezing and leaks",
-    )
-    yield (
-        "Cleaning and painting",
-        "Clean it cold, with a damp cloth and no abrasive. Paint for warm metal only; thick coats give less heat.",
-        "Hot surfaces",
-    )
-    yield (
-        "A leak",
-        "Switch the source off, shut the valves of that loop, catch the water, do not touch electric parts that are "
-        "wet, call the fitter. The water is treated: keep it from drains for rain, ponds and mouths.",
-        "Chemicals; Electricity; Scalding",
-    )
-    yield (
-        "Who may work on it",
-        "Source, fuel, flue and refrigerant: those licensed for it. Wiring and bonding: an electrician. Filling, "
-        "venting, treatment: a heating fitter.",
-        "Gas, oil, refrigerant and flues; Electricity",
-    )
 
 
 def _sentence(words: str) -> str:

@@ -138,7 +138,7 @@ def search(problem: CutProblem, time_limit_s: float, gap: float, progress: Progr
         columns = listed or _promising(problem, relaxed, target, plan, LISTED_SOME, deadline)
         goals = _each(columns, lambda p: problem.kinds[p[0]].goal // sums.unit)
         row = (goals, bound // sums.unit, target // sums.unit)
-        found, lower = _choose(problem, columns, goals, [row], bool(listed), gap, deadline, NODES)
+        found, lower = _choose(problem, columns, goals, [row], bool(listed), Effort(gap, deadline, NODES))
         if listed:
             bound = min(goal, sums.at_least(min(goal, max(bound, (lower - 1e-6) * sums.unit))))
         if found:
@@ -267,15 +267,23 @@ def _promising(
     return list(dict.fromkeys([*relaxed.columns, *plan, *(listed or [])]))
 
 
+@dataclass(frozen=True)
+class Effort:
+    """How far a choice is searched: to what relative `gap` of its cost, until when (monotonic clock, s), and over how
+    many `nodes` of the tree."""
+
+    gap: float
+    deadline: float
+    nodes: int
+
+
 def _choose(
     problem: CutProblem,
     columns: Sequence[Pattern],
     cost: NDArray[np.float64],
     rows: Sequence[Row],
     exact: bool,
-    gap: float,
-    deadline: float,
-    nodes: int,
+    effort: Effort,
 ) -> tuple[list[Pattern], float]:
     """Cheapest choice of columns that yields the pieces (just these if `exact`, else at least these).
 
@@ -289,9 +297,9 @@ def _choose(
         rules.append(LinearConstraint(offcuts, 0.0, [float(k.supply) for k in problem.kinds if k.supply]))
     rules += [LinearConstraint(csr_matrix(values[None, :]), low, high) for values, low, high in rows]
     settings: dict[str, float | int] = {
-        "mip_rel_gap": gap,
-        "node_limit": nodes,
-        "time_limit": max(0.1, deadline - time.monotonic()),
+        "mip_rel_gap": effort.gap,
+        "node_limit": effort.nodes,
+        "time_limit": max(0.1, effort.deadline - time.monotonic()),
     }
     out = milp(
         cost,
@@ -329,7 +337,7 @@ def _tidy(problem: CutProblem, relaxed: Relaxation, plan: list[Pattern], deadlin
             break
         cost = _each(columns, measure)
         better: Row = (cost, 0, sum(map(measure, plan)) - 1)
-        found, _ = _choose(problem, columns, cost, [*rows, better], True, 0.0, deadline, TIE_NODES)
+        found, _ = _choose(problem, columns, cost, [*rows, better], True, Effort(0.0, deadline, TIE_NODES))
         plan = found or plan
         rows.append((cost, 0, sum(map(measure, plan))))
     return plan

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 
 from heatloop.handover.first_fix.model import Direction, FirstFixOptions, Mark, PipeEnd, Side
 from heatloop.hydraulics.loop_paths import channel_directions
-from heatloop.layout.build import letters
+from heatloop.layout.build import VALVE_END, letters
 from heatloop.layout.model import CrossingAt, EndAt, Layout, Piece, RunElement
 from heatloop.layout.piece_ends import Meets, Standing, take_off_mm
 from heatloop.layout.pipework import left_over_m
@@ -17,7 +17,6 @@ from heatloop.survey.building import Room
 from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import Survey
 
-VALVE_END = "valve end"
 BETWEEN_MM = 5.0
 """Least gap between two bare pipes side by side, so that a fitting can be made on each (common practice)."""
 

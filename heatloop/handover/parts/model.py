@@ -3,15 +3,22 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from typing import Literal, get_args
 
 from heatloop.handover.cutting.model import CutOptions, Offcut
 from heatloop.handover.parts.packaging import Packed
 from heatloop.layout.pipework import LEFT_OVER_M
+from heatloop.survey.catalogue import PartUnit
 
 CUT_STEP_MM = 0.1
 """Cut lengths are given to this; no saw is set finer."""
 
-KINDS = ("profile", "emitter", "joint", "end", "fitting", "fixing", "valve", "pipe", "insulation", "consumable")
+ItemKind = Literal[
+    "profile", "emitter", "joint", "end", "fitting", "fixing", "valve", "pipe", "insulation", "consumable"
+]
+
+KINDS: tuple[ItemKind, ...] = get_args(ItemKind)
+"""In the order of the parts list."""
 
 
 @dataclass(frozen=True)
@@ -43,8 +50,8 @@ class Part:
     """
 
     item: str
-    kind: str
-    unit: str
+    kind: ItemKind
+    unit: PartUnit
     net_quantity: float
     allowance: float
     order_quantity: float

@@ -18,7 +18,7 @@ from heatloop.handover.cutting.plan import plan_cuts
 from heatloop.handover.parts import tables
 from heatloop.handover.parts.model import CUT_STEP_MM, KINDS, Part, PartsOptions
 from heatloop.handover.parts.packaging import Packed, pack_up, whole
-from heatloop.handover.parts.quantities import Count, occurrences, plain_counts, rule_counts, rule_words
+from heatloop.handover.parts.quantities import Count, Fitted, occurrences, plain_counts, rule_counts, rule_words
 from heatloop.handover.parts.summaries import handover_account
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, hottest_c, plan_movement
 from heatloop.layout.model import EndAt, Layout
@@ -128,7 +128,7 @@ def hand_over(
     movement = plan_movement(survey, standing, options.fitting_c, options.clearance_mm)
     lays = pipe_lays(survey, layout, options.left_over_m)
     plan = cut_plan(survey, standing, options, progress)
-    things = occurrences(survey, layout, standing, found, movement, water_l, options.assumed_piece_m)
+    things = occurrences(survey, layout, Fitted(standing, found, movement), water_l, options.assumed_piece_m)
     counted = (*plain_counts(survey, things, lays), *rule_counts(survey.catalogue, things))
     lines = [
         *_profiles(standing, plan, options),
@@ -193,7 +193,7 @@ def cut_plan(
         return plan_cuts(pieces, stock, options.offcuts, options.cutting, progress)
     except ValueError as error:
         wanted = "pieces that fit the stock, and options of cutting that are in range"
-        raise SurveyError([Fault(str(survey.path or "survey"), "cut list", str(error), wanted)]) from error
+        raise SurveyError([survey.fault("cut list", str(error), wanted)]) from error
 
 
 def _profiles(standing: Sequence[Standing], plan: CutPlan | None, options: PartsOptions) -> Iterator[Part]:

@@ -10,8 +10,10 @@ from __future__ import annotations
 
 import math
 from collections.abc import Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
+from typing import Literal
 
+from heatloop.handover.parts.model import ItemKind
 from heatloop.handover.second_fix.brackets import fixing_positions_m
 from heatloop.handover.second_fix.thermal_movement import MovementPlan
 from heatloop.layout.joints import joint_for
@@ -19,6 +21,7 @@ from heatloop.layout.model import EndAt, Layout
 from heatloop.layout.piece_ends import Meets, Place, Standing, kind_and_name
 from heatloop.layout.pipework import PipeLay
 from heatloop.survey.catalogue import DRAIN, VENT, Catalogue, CountPer, CountRule, PartUnit
+from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import Survey
 
 SQUARE_DEG = 90.0
@@ -43,11 +46,20 @@ class Occurrence:
 
 
 @dataclass(frozen=True)
+class Fitted:
+    """What stands in the layout as it is fitted: every piece, every joint, crossing and end, and how it all moves."""
+
+    pieces: tuple[Standing, ...]
+    places: tuple[Place, ...]
+    movement: MovementPlan
+
+
+@dataclass(frozen=True)
 class Count:
     """So much of an item, in its unit: for which loops, how much of it is estimated, how it was counted."""
 
     item: str
-    kind: str
+    kind: ItemKind
     unit: PartUnit
     quantity: float
     allowance: float
@@ -57,30 +69,22 @@ class Count:
 
 
 def occurrences(
-    survey: Survey,
-    layout: Layout,
-    pieces: Sequence[Standing],
-    places: Sequence[Place],
-    movement: MovementPlan,
-    water_l: float,
-    assumed_piece_m: float,
+    survey: Survey, layout: Layout, fitted: Fitted, water_l: float, assumed_piece_m: float
 ) -> tuple[Occurrence, ...]:
     """Everything that rules can count. `water_l` is the water of the whole system, `assumed_piece_m` the
     length of a piece where a room is quoted before its survey."""
     catalogue = survey.catalogue
     found: list[Occurrence] = []
-    for place in places:
+    for place in fitted.places:
+        per: Literal["joint", "end"] = "end" if isinstance(place.meets, EndAt) else "joint"
         names = kind_and_name(catalogue, place.meets)
-        per: tuple[CountPer, CountPer] = ("joint", "joint-channel")
-        if isinstance(place.meets, EndAt):
-            per = ("end", "end-channel")
-        found += _with_channels(per, names, place.loop, place.profile.name, len(place.profile.channels))
-    for standing in pieces:
+        found += _with_channels(Occurrence(per, 1, names, place.loop, place.profile.name), place.profile)
+    for standing in fitted.pieces:
         if standing.estimate:
             found += _assumed(catalogue, standing, assumed_piece_m)
         else:
             found += _piece(standing, standing.piece.cut_m, False)
-    for move in movement.moves:
+    for move in fitted.movement.moves:
         profile = move.straight.pieces[0].profile.name
         found.append(Occurrence("straight", 1, (), move.straight.loop, profile))
         if move.anchored:
@@ -90,7 +94,7 @@ def occurrences(
             for meets in ends:
                 names = kind_and_name(catalogue, meets)
                 found.append(Occurrence(side, 1, names, move.straight.loop, profile))
-    return (*found, *_whole(survey, layout, pieces, water_l))
+    return (*found, *_whole(survey, layout, fitted.pieces, water_l))
 
 
 def plain_counts(survey: Survey, things: Iterable[Occurrence], lays: Sequence[PipeLay]) -> tuple[Count, ...]:
@@ -100,11 +104,11 @@ def plain_counts(survey: Survey, things: Iterable[Occurrence], lays: Sequence[Pi
     A joint or end that a [[fitting]] rule counts is made up of its fittings and is no item of its own.
     """
     catalogue = survey.catalogue
-    tallies: dict[tuple[str, str], list[Occurrence]] = {}
+    tallies: dict[tuple[ItemKind, str], list[Occurrence]] = {}
     for thing in things:
         if thing.per == "valve":
             tallies.setdefault(("valve", thing.names[0]), []).append(thing)
-        if thing.per not in ("joint", "end"):
+        if thing.per != "joint" and thing.per != "end":
             continue
         kind, name = thing.names
         if not any(_makes_up(rule, thing) for rule in catalogue.fittings):
@@ -116,7 +120,7 @@ def plain_counts(survey: Survey, things: Iterable[Occurrence], lays: Sequence[Pi
                     tallies.setdefault(("fitting", item), []).append(thing)
     order = ("joint", "end", "fitting", "valve")
     counted = [
-        _count(item, kind, "piece", found, 0.0, "")
+        _count(item, kind, found)
         for (kind, item), found in sorted(tallies.items(), key=lambda pair: order.index(pair[0][0]))
     ]
     return (*_emitters(survey), *counted, *_pipes(catalogue, lays))
@@ -134,18 +138,19 @@ def _emitters(survey: Survey) -> Iterator[Count]:
 
 def rule_counts(catalogue: Catalogue, things: Sequence[Occurrence]) -> tuple[Count, ...]:
     """What the catalogue's rules count, one row an item; an item of several rules is their sum."""
-    rows: dict[tuple[str, str], list[Count]] = {}
-    for kind, rules in (
+    rows: dict[tuple[ItemKind, str], list[Count]] = {}
+    ruled: tuple[tuple[ItemKind, tuple[CountRule, ...]], ...] = (
         ("fitting", catalogue.fittings),
         ("fixing", catalogue.fixings),
         ("consumable", catalogue.consumables),
-    ):
+    )
+    for kind, rules in ruled:
         for rule in rules:
             rows.setdefault((kind, rule.item), []).append(rule_count(kind, rule, things))
     return tuple(_sum(counts) for counts in rows.values())
 
 
-def rule_count(kind: str, rule: CountRule, things: Iterable[Occurrence]) -> Count:
+def rule_count(kind: ItemKind, rule: CountRule, things: Iterable[Occurrence]) -> Count:
     """What one rule counts, with its spares (of pieces a whole number)."""
     picked = [thing for thing in things if _picks(rule, thing)]
     weights = [_amount(rule, thing) for thing in picked]
@@ -188,19 +193,10 @@ def _amount(rule: CountRule, thing: Occurrence) -> float:
     return thing.amount * len(fixing_positions_m(thing.length_m, rule.spacing_m, rule.end_m))
 
 
-def _with_channels(
-    per: tuple[CountPer, CountPer],
-    names: tuple[str, ...],
-    loop: str,
-    profile: str,
-    channels: int,
-    amount: int = 1,
-    estimate: bool = False,
-) -> list[Occurrence]:
-    return [
-        Occurrence(per[0], amount, names, loop, profile, estimate=estimate),
-        Occurrence(per[1], amount * channels, names, loop, profile, estimate=estimate),
-    ]
+def _with_channels(one: Occurrence, profile: Profile) -> list[Occurrence]:
+    """A joint or an end, and the channels of its profile that pass it."""
+    per: CountPer = "joint-channel" if one.per == "joint" else "end-channel"
+    return [one, replace(one, per=per, amount=one.amount * len(profile.channels))]
 
 
 def _piece(standing: Standing, length_m: float, estimate: bool, pieces: int = 1) -> list[Occurrence]:
@@ -222,8 +218,8 @@ def _assumed(catalogue: Catalogue, standing: Standing, assumed_piece_m: float) -
     loop, profile = standing.loop, standing.profile.name
     found = _piece(standing, length_m / pieces, True, pieces)
     if pieces > 1:
-        channels = len(standing.profile.channels)
-        found += _with_channels(("joint", "joint-channel"), names, loop, profile, channels, pieces - 1, True)
+        corners = Occurrence("joint", pieces - 1, names, loop, profile, estimate=True)
+        found += _with_channels(corners, standing.profile)
     sides: tuple[CountPer, ...] = ("straight", "held end", "free end")
     for per in sides:
         found.append(Occurrence(per, pieces, () if per == "straight" else names, loop, profile, estimate=True))
@@ -271,10 +267,11 @@ def _pipes(catalogue: Catalogue, lays: Sequence[PipeLay]) -> Iterator[Count]:
             yield Count(pipe.insulation_item, "insulation", "m", net_m, waste_m, loops, 0.0, "as the pipe")
 
 
-def _count(item: str, kind: str, unit: PartUnit, found: Sequence[Occurrence], allowance: float, note: str) -> Count:
+def _count(item: str, kind: ItemKind, found: Sequence[Occurrence]) -> Count:
+    """So many pieces of an item, nothing on top."""
     quantity = math.fsum(thing.amount for thing in found)
     estimated = math.fsum(thing.amount for thing in found if thing.estimate)
-    return Count(item, kind, unit, quantity, allowance, _loops(found), estimated, note)
+    return Count(item, kind, "piece", quantity, 0.0, _loops(found), estimated, "")
 
 
 def _sum(counts: Sequence[Count]) -> Count:

@@ -26,7 +26,6 @@ from heatloop.handover.second_fix.sliding_ends import (
     widest_slide_mm,
 )
 from heatloop.hydraulics.from_survey import supply_temp_c
-from heatloop.layout.joints import kind_of
 from heatloop.layout.model import EndAt, JointAt
 from heatloop.layout.piece_ends import Meets, Standing, kind_and_name, take_off_mm
 from heatloop.physics.thermal_expansion import thermal_growth_mm
@@ -242,7 +241,7 @@ def _parting(catalogue: Catalogue, run: Run, straight: Straight, index: int) -> 
     """A straight joint that slides in the middle of a straight, where both halves are long enough to be pieces."""
     if straight.length_m < 2.0 * straight.pieces[0].profile.min_piece_m:
         return
-    sliding = next((j for j in catalogue.joints if kind_of(j) == "straight" and j.free_end != "none"), None)
+    sliding = next((j for j in catalogue.joints if j.kind == "straight" and j.free_end != "none"), None)
     if sliding is not None:
         node = Node(SIDES[sliding.free_end], sliding.slide_mm, sliding.give_mm)
         yield f'part {straight.label} by the joint "{sliding.name}", which slides', parted(run, index, node)

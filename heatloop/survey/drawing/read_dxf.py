@@ -26,7 +26,7 @@ from heatloop.survey.drawing.outlines import (
     joined_lines,
     overlapping,
 )
-from heatloop.survey.drawing.rooms import DrawnRoom, Mouth, drawn_rooms
+from heatloop.survey.drawing.rooms import Alignment, DrawnRoom, Mouth, OpeningKind, drawn_rooms
 from heatloop.text.quoting import one_line, wanted_name
 
 UNIT_M = {"mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "in": 0.0254, "ft": 0.3048, "yd": 0.9144}
@@ -40,7 +40,7 @@ CURVES = ("ARC", "SPLINE", "ELLIPSE", "CIRCLE")
 OTHERS = ("INSERT", "TEXT", "MTEXT")
 NO_EXTENT = ("TEXT", "MTEXT", "ATTRIB", "ATTDEF", "POINT", "DIMENSION")
 MEASURE = re.compile(r"[\d.,\s]+(m|m2|m²|mm|cm|sqm|sq m|ft|sq ft)?\.?", re.IGNORECASE)
-KINDS = (("window", "window"), ("glaz", "glazed door"), ("door", "door"))
+OPENING_WORDS: tuple[tuple[str, OpeningKind], ...] = (("window", "window"), ("glaz", "glazed door"), ("door", "door"))
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,9 @@ def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = 
         raise SurveyError(faults)
     mouths = reader.mouths(space, outlines, faults)
     names = reader.names(space, outlines)
-    rooms, unplaced = drawn_rooms(outlines, names, mouths, options.snap_deg, options.wall_m, options.north_deg)
+    rooms, unplaced = drawn_rooms(
+        outlines, names, mouths, Alignment(options.snap_deg, options.wall_m, options.north_deg)
+    )
     faults += [reader.fault(item.mouth.at_m, item.found, item.wanted) for item in unplaced]
     if faults:
         raise SurveyError(faults)
@@ -281,22 +283,22 @@ class _Reader:
                 faults.append(self.fault(mouth.at_m, text, f"an attribute {self.options.width_tag} in drawing units"))
         return found
 
-    def _kind(self, entity: Any) -> str:
-        """What a block is by its layer or its name; empty where it is no opening."""
+    def _kind(self, entity: Any) -> OpeningKind | None:
+        """What a block is by its layer or its name; None where it is no opening."""
         if entity.dxftype() != "INSERT":
-            return ""
+            return None
         layer, options = entity.dxf.layer.casefold(), self.options
         words = f"{entity.dxf.name} {entity.dxf.layer}".casefold()
-        named = next((kind for word, kind in KINDS if word in words), "")
+        named = next((kind for word, kind in OPENING_WORDS if word in words), None)
         if options.door_layers or options.window_layers:
             if layer in {name.casefold() for name in options.window_layers}:
                 return "window"
             if layer in {name.casefold() for name in options.door_layers}:
                 return named or "door"
-            return ""
+            return None
         return named
 
-    def _mouth(self, insert: Any, kind: str, outlines: Sequence[Outline]) -> Mouth:
+    def _mouth(self, insert: Any, kind: OpeningKind, outlines: Sequence[Outline]) -> Mouth:
         at_m = self._m(insert.dxf.insert)
         tags = {a.dxf.tag.casefold(): a.dxf.text for a in insert.attribs}
         along = self._along(insert, at_m, outlines)

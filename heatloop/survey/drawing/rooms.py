@@ -10,6 +10,7 @@ import math
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from itertools import pairwise
+from typing import Literal
 
 from heatloop.survey.drawing.outlines import Outline, Point, Segment, turn_deg
 from heatloop.survey.room_geometry import polygon_area_m2, room_geometry
@@ -23,6 +24,19 @@ OVERSHOOT_M = 0.10
 """How far the block of a door may run past the end of its wall: its frame."""
 
 
+OpeningKind = Literal["window", "glazed door", "door"]
+
+
+@dataclass(frozen=True)
+class Alignment:
+    """How what is drawn is set right: angles within `snap_deg` of a multiple of 45 degrees are set to it, walls between
+    rooms are at most `wall_m` thick, `north_deg` is the bearing of the drawing's upward direction."""
+
+    snap_deg: float
+    wall_m: float
+    north_deg: float = 0.0
+
+
 @dataclass(frozen=True)
 class Mouth:
     """A doorway or window as drawn: its middle and direction, `width_m`, and how near a wall must be.
@@ -30,7 +44,7 @@ class Mouth:
     `at_m` is where the drawing has it, for faults; heights are None where the drawing does not tell.
     """
 
-    kind: str
+    kind: OpeningKind
     middle_m: Point
     along: Point
     width_m: float
@@ -45,7 +59,7 @@ class Mouth:
 class DrawnOpening:
     """An opening in a wall; `start_m` from the left-hand end. `name` is shared by the two sides of a doorway."""
 
-    kind: str
+    kind: OpeningKind
     start_m: float
     width_m: float
     name: str = ""
@@ -92,24 +106,19 @@ class Unplaced:
 
 
 def drawn_rooms(
-    outlines: Sequence[Outline],
-    names: Sequence[str],
-    mouths: Sequence[Mouth],
-    snap_deg: float,
-    wall_m: float,
-    north_deg: float = 0.0,
+    outlines: Sequence[Outline], names: Sequence[str], mouths: Sequence[Mouth], alignment: Alignment
 ) -> tuple[tuple[DrawnRoom, ...], list[Unplaced]]:
     """Rooms of outlines, by name, with the mouths that lie on their walls; and the mouths on none.
 
-    Doorways left open in the outlines are mouths too. Two rooms whose walls face each other at most `wall_m` apart
-    share the doorways between them under one name. `north_deg` is the bearing of the drawing's upward direction.
+    Doorways left open in the outlines are mouths too. Two rooms whose walls face each other across no more
+    than the thickness of a wall share the doorways between them under one name.
     """
     gaps = [_gap(segment) for outline in outlines for segment in outline.gaps]
     placed: list[list[list[DrawnOpening]]] = [[[] for _ in outline.walls] for outline in outlines]
     unplaced: list[Unplaced] = []
     used: set[str] = set()
     for mouth in (*mouths, *gaps):
-        sides = _sides(outlines, mouth, wall_m)
+        sides = _sides(outlines, mouth, alignment.wall_m)
         if not sides:
             unplaced.append(_unplaced(outlines, mouth))
             continue
@@ -120,9 +129,7 @@ def drawn_rooms(
         for room, wall, (start_m, _) in sides:
             length_m = round(math.dist(*outlines[room].walls[wall]), 3)
             placed[room][wall].append(_opening(mouth, name, start_m, length_m))
-    rooms = tuple(
-        _room(outlines, names, index, placed[index], snap_deg, wall_m, north_deg) for index in range(len(outlines))
-    )
+    rooms = tuple(_room(outlines, names, index, placed[index], alignment) for index in range(len(outlines)))
     return rooms, unplaced
 
 
@@ -242,22 +249,21 @@ def _room(
     names: Sequence[str],
     index: int,
     openings: Sequence[Sequence[DrawnOpening]],
-    snap_deg: float,
-    wall_m: float,
-    north_deg: float,
+    alignment: Alignment,
 ) -> DrawnRoom:
     outline = outlines[index]
-    turns = traverse_turns_deg(outline.corners_m, snap_deg)
+    turns = traverse_turns_deg(outline.corners_m, alignment.snap_deg)
     (x0, y0), (x1, y1) = outline.walls[0]
     drawn_deg = math.degrees(math.atan2(x1 - x0, y1 - y0))
     square_deg = round(drawn_deg / SNAP_STEP_DEG) * SNAP_STEP_DEG
-    bearing = round((square_deg if abs(square_deg - drawn_deg) <= snap_deg else drawn_deg) + north_deg, 2) % 360.0
+    up_deg = square_deg if abs(square_deg - drawn_deg) <= alignment.snap_deg else drawn_deg
+    bearing = round(up_deg + alignment.north_deg, 2) % 360.0
     walls: list[DrawnWall] = []
     for wall, (ends, turn) in enumerate(zip(outline.walls, turns, strict=True)):
         whole = DrawnWall(
             round(math.dist(*ends), 3), turn, bearing, None, tuple(sorted(openings[wall], key=lambda o: o.start_m))
         )
-        walls += _split(whole, _behind(outlines, names, index, ends, wall_m))
+        walls += _split(whole, _behind(outlines, names, index, ends, alignment.wall_m))
         bearing = round(bearing + turn, 2) % 360.0
     return DrawnRoom(names[index], tuple(walls), polygon_area_m2(outline.corners_m))
 

@@ -1,7 +1,8 @@
 """What may stand in a file: markers for numbers, texts, choices and lists, each with its plain words.
 
 Pydantic checks types here and nowhere else. Every leaf of a table carries a marker that says in
-plain words what is wanted, so that a fault reads as the trade would say it. Two private signs let
+plain words what is wanted, so that a fault reads as the trade would say it; what a key means stands beside it as
+the `description` of its field, which schemas and pages show. Two private signs let
 one pass over a file find every fault: `MISSING` stands for a required key that is not there, and
 `UNREAD` replaces, in the second pass, what the first could not use. What is unread is carried as
 NaN, an empty text or an empty list, and the later checks pass over it quietly.
@@ -12,7 +13,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import Any, get_args
+from typing import Annotated, Any, get_args
 
 from pydantic import (
     BaseModel,
@@ -248,3 +249,17 @@ def _table_in(annotation: Any) -> type[Table] | None:
     if isinstance(annotation, type) and issubclass(annotation, Table):
         return annotation
     return next((found for part in get_args(annotation) if (found := _table_in(part))), None)
+
+
+Name = Annotated[str, Text("a name")]
+Note = Annotated[str, Text("a text", empty=True)]
+YesNo = Annotated[bool, Flag()]
+Bore = Annotated[float, Number("millimetres", least=2, most=100)]
+Roughness = Annotated[float, Number("millimetres", least=0, most=5)]
+Zeta = Annotated[float, Number("", least=0, most=1000)]
+Output = Annotated[float, Number("W/m", above=0, most=2000)]
+Exponent = Annotated[float, Number("", least=1, most=1.6)]
+Conductivity = Annotated[float, Number("W/(m K)", above=0, most=500)]
+Kv = Annotated[float, Number("m3/h at 1 bar", above=0, most=1000)]
+Pressure = Annotated[float, Number("kPa, gauge", above=0, most=2000)]
+Names = Annotated[list[Name], Many("names")]

@@ -1,10 +1,10 @@
 """JSON Schema of the survey and catalogue files, from the tables that read them.
 
 An editor that knows JSON Schema then completes keys and marks slips while a survey is typed. The schema
-holds keys, types, ranges, choices and defaults; what values mean together (walls that close, names that
-exist) only the reader checks.
+holds keys with their meanings, types, ranges, choices and defaults; what values mean together (walls that
+close, names that exist) only the reader checks.
 
-`python -m heatloop.survey.json_schema FOLDER` writes both schemas.
+`python -m heatloop.survey.files.json_schema FOLDER` writes both schemas.
 """
 
 from __future__ import annotations
@@ -22,6 +22,9 @@ from heatloop.survey.files.catalogue_tables import CatalogueTable
 from heatloop.survey.files.fields import Choice, Count, Flag, Many, Number, Table, Text
 from heatloop.survey.files.survey_tables import SurveyTable
 
+WANTED = "wanted"
+"""While a schema is made: what may stand at a key, in plain words, beside its meaning."""
+
 MANY = 10_000
 """A list may be this long where the table sets no length; not worth saying."""
 
@@ -31,17 +34,18 @@ def survey_schema() -> dict[str, Any]:
 
     A room that is `like` another may leave out every other key but its name.
     """
-    schema = _schema(SurveyTable)
-    room = schema["$defs"]["RoomTable"]
-    wanted = [key for key in room["required"] if key != "name"]
-    room["required"] = ["name"]
-    room["anyOf"] = [{"required": wanted}, {"required": ["like"]}]
-    return schema
+    return _described_keys(_survey())
 
 
 def catalogue_schema() -> dict[str, Any]:
     """The schema of a catalogue file (JSON Schema 2020-12)."""
-    return _schema(CatalogueTable)
+    return _described_keys(_schema(CatalogueTable))
+
+
+def key_tables() -> dict[str, dict[str, Any]]:
+    """Every table of both files by its name, for pages: of each key `description` (what it means) and `wanted`
+    (what may stand there) apart, else as in the schemas."""
+    return {**_schema(CatalogueTable)["$defs"], **_survey()["$defs"]}
 
 
 SCHEMAS: dict[str, Callable[[], dict[str, Any]]] = {
@@ -55,6 +59,28 @@ def write_schemas(folder: Path) -> None:
     for name, schema in SCHEMAS.items():
         text = json.dumps(schema(), indent=1, ensure_ascii=False)
         (folder / name).write_text(text + "\n", encoding="utf-8")
+
+
+def _survey() -> dict[str, Any]:
+    schema = _schema(SurveyTable)
+    room = schema["$defs"]["RoomTable"]
+    needed = [key for key in room["required"] if key != "name"]
+    room["required"] = ["name"]
+    room["anyOf"] = [{"required": needed}, {"required": ["like"]}]
+    return schema
+
+
+def _described_keys(schema: dict[str, Any]) -> dict[str, Any]:
+    """The same schema with meaning and what is wanted in one description, as an editor shows it."""
+    words = [schema[key] for key in ("description", WANTED) if isinstance(schema.get(key), str)]
+    described = {key: _within(child) for key, child in schema.items() if key != WANTED or not isinstance(child, str)}
+    return {**described, "description": ": ".join(words)} if words else described
+
+
+def _within(node: Any) -> Any:
+    if isinstance(node, list):
+        return [_within(child) for child in node]
+    return _described_keys(node) if isinstance(node, dict) else node
 
 
 def _schema(table: type[Table]) -> dict[str, Any]:
@@ -71,7 +97,7 @@ class _Generator(GenerateJsonSchema):
         marker = getattr(schema["function"]["function"], "__self__", None)
         if not isinstance(marker, Number | Count | Text | Choice | Flag | Many):
             return inner
-        return {**inner, **_limits(marker), "description": marker.wanted(None)}
+        return {**inner, **_limits(marker), WANTED: marker.wanted(None)}
 
     def nullable_schema(self, schema: core_schema.NullableSchema) -> JsonSchemaValue:
         return self.generate_inner(schema["schema"])

@@ -1,6 +1,6 @@
 """The tables of a survey file that say how the water goes: tails, valves, routes and loops.
 
-The keys are those of :mod:`heatloop.survey.model`; a default is the one given there. Where a key of
+The keys are those of :mod:`heatloop.survey.loops`; a default is the one given there. Where a key of
 the file has a form of its own (tails, routes, arms) the table says so.
 """
 
@@ -13,8 +13,7 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from heatloop.survey.building import Room
-from heatloop.survey.files.catalogue_tables import Name, YesNo, Zeta
-from heatloop.survey.files.fields import Choice, Count, Many, Number, Table
+from heatloop.survey.files.fields import Choice, Count, Many, Name, Number, Table, YesNo, Zeta
 from heatloop.survey.files.water_system_tables import PipeRun, Water
 from heatloop.survey.loops import (
     CrossingRule,
@@ -39,12 +38,12 @@ Names = Annotated[list[Name], Many("names in quotes")]
 class TailsTable(Table):
     """`length_m` of the pair, or `flow_m` and `return_m` where the two differ (one-way)."""
 
-    pipe: Name
-    length_m: Tail | None = None
-    flow_m: Tail | None = None
-    return_m: Tail | None = None
-    zeta: Zeta = Tails.zeta
-    useful_share: Share = Tails.useful_share
+    pipe: Name = Field(description="of the catalogue")
+    length_m: Tail | None = Field(default=None, description="each")
+    flow_m: Tail | None = Field(default=None, description="of the flow alone")
+    return_m: Tail | None = Field(default=None, description="of the return alone")
+    zeta: Zeta = Field(default=Tails.zeta, description="of the fittings, in each")
+    useful_share: Share = Field(default=Tails.useful_share, description="of their heat that the first room gets")
 
     def value(self) -> Tails:
         both = math.nan if self.length_m is None else self.length_m
@@ -60,8 +59,10 @@ class TailsTable(Table):
 class ValvesTable(Table):
     """Catalogue valves on the flow and on the return."""
 
-    flow: Name | None = None
-    return_: Name | None = Field(default=None, validation_alias="return")
+    flow: Name | None = Field(default=None, description="valve of the catalogue")
+    return_: Name | None = Field(
+        default=None, validation_alias="return", description="valve of the catalogue; this one balances"
+    )
 
     def value(self) -> Valves:
         return Valves(self.flow, self.return_)
@@ -70,9 +71,11 @@ class ValvesTable(Table):
 class CrossingTable(Table):
     """How the loop passes what interrupts it."""
 
-    pipe: Name
-    drop_m: Annotated[float, Number("metres", least=0, most=10)] = CrossingRule.drop_m
-    useful_share: Share = CrossingRule.useful_share
+    pipe: Name = Field(description="of the catalogue")
+    drop_m: Annotated[float, Number("metres", least=0, most=10)] = Field(
+        default=CrossingRule.drop_m, description="at each side, down and up again"
+    )
+    useful_share: Share = Field(default=CrossingRule.useful_share, description="of its heat that the room gets")
 
     def value(self) -> CrossingRule:
         return CrossingRule(self.pipe, self.drop_m, self.useful_share)
@@ -85,15 +88,21 @@ class RouteTable(Table):
     `crossing`): a crossing. `room` alone: a room quoted from its `usable_wall_m`.
     """
 
-    room: Name | None = None
-    walls: Annotated[list[Annotated[int, Count("a wall number")]], Many("wall numbers", 1)] | None = None
-    from_m: Position | None = None
-    to_m: Position | None = None
-    direction: Annotated[Literal["clockwise", "anticlockwise"], Choice(("clockwise", "anticlockwise"))] | None = None
-    sills: Names = Field(default_factory=list)
-    pipe: Name | None = None
-    length_m: PipeRun | None = None
-    heats: Name | None = None
+    room: Name | None = Field(default=None, description="where the skirting is")
+    walls: Annotated[list[Annotated[int, Count("a wall number")]], Many("wall numbers", 1)] | None = Field(
+        default=None, description="in water order"
+    )
+    from_m: Position | None = Field(default=None, description="on the first wall; its near end where not given")
+    to_m: Position | None = Field(default=None, description="on the last wall; its far end where not given")
+    direction: Annotated[Literal["clockwise", "anticlockwise"], Choice(("clockwise", "anticlockwise"))] | None = Field(
+        default=None, description="overrides the order of the numbers"
+    )
+    sills: Names = Field(default_factory=list, description="openings to pass by a sill")
+    pipe: Name | None = Field(default=None, description="of a crossing; the loop's where not given")
+    length_m: PipeRun | None = Field(default=None, description="of a crossing, one way")
+    heats: Name | None = Field(
+        default=None, description="the room that gets the crossing's heat; the one before it where not given"
+    )
 
     @property
     def is_crossing(self) -> bool:
@@ -129,10 +138,14 @@ def _own_name(sill: str, room: Room | None) -> str:
 class LoopEmitterTable(Table):
     """An emitter of the catalogue on a loop, before its skirting ("flow") or after it ("return")."""
 
-    emitter: Name
-    room: Name
-    side: Annotated[Literal["flow", "return"], Choice(("flow", "return"))] = LoopEmitter.side
-    existing: YesNo = LoopEmitter.existing
+    emitter: Name = Field(description="of the catalogue")
+    room: Name = Field(description="that its heat goes to")
+    side: Annotated[Literal["flow", "return"], Choice(("flow", "return"))] = Field(
+        default=LoopEmitter.side, description='before the skirting (`"flow"`) or after it (`"return"`)'
+    )
+    existing: YesNo = Field(
+        default=LoopEmitter.existing, description="stands there already: neither ordered nor priced"
+    )
 
     def value(self) -> LoopEmitter:
         return LoopEmitter(self.emitter, self.room, self.side, self.existing)
@@ -141,9 +154,9 @@ class LoopEmitterTable(Table):
 class StraightJointTable(Table):
     """A straight joint that is wanted somewhere along a wall, beside those that the stock length asks for."""
 
-    room: Name
-    wall: Annotated[int, Count("a wall number")]
-    at_m: Position
+    room: Name = Field(description="where the wall is")
+    wall: Annotated[int, Count("a wall number")] = Field(description="its number")
+    at_m: Position = Field(description="from the left-hand end of the wall as you face it")
 
     def value(self) -> StraightAt:
         return StraightAt(self.room, self.wall, self.at_m)
@@ -153,29 +166,41 @@ class LoopTable(Table):
     """`route`, or `arms` (two routes from the tails) where the loop is fed from the middle; neither, and no
     `profile` and `arrangement`, where it has other emitters alone."""
 
-    name: Name
-    profile: Name | None = None
-    arrangement: Annotated[Literal["one-way", "there-and-back"], Choice(("one-way", "there-and-back"))] | None = None
-    tails: TailsTable
-    trunk: Name | None = None
-    valves: ValvesTable = Field(default_factory=ValvesTable)
-    arm_valves: Annotated[list[ValvesTable], Many("valves, one item for each arm", 2, 2)] = Field(default_factory=list)
-    crossing: CrossingTable | None = None
-    sensor_room: Name | None = None
-    flow_temp_c: Water | None = None
-    delta_t_k: Drop | None = None
-    finish: Name | None = None
-    cover: Name | None = None
-    emitters: Annotated[list[LoopEmitterTable], Many("emitters")] = Field(default_factory=list)
-    straight_joints: Annotated[list[StraightJointTable], Many("straight joints")] = Field(default_factory=list)
-    route: Annotated[list[RouteTable], Many("route items", 1)] | None = None
+    name: Name = Field(description="what the report calls it")
+    profile: Name | None = Field(
+        default=None, description="of the catalogue; left out with `arrangement` and route where it has emitters alone"
+    )
+    arrangement: Annotated[Literal["one-way", "there-and-back"], Choice(("one-way", "there-and-back"))] | None = Field(
+        default=None, description="how the water goes"
+    )
+    tails: TailsTable = Field(description="the pair of pipes from the trunk")
+    trunk: Name | None = Field(default=None, description="where the tails join; the source where not given")
+    valves: ValvesTable = Field(default_factory=ValvesTable, description="on flow and return")
+    arm_valves: Annotated[list[ValvesTable], Many("valves, one item for each arm", 2, 2)] = Field(
+        default_factory=list, description="one item for each arm"
+    )
+    crossing: CrossingTable | None = Field(default=None, description="pipe of the crossings it meets")
+    sensor_room: Name | None = Field(default=None, description="whose valve closes the loop")
+    flow_temp_c: Water | None = Field(default=None, description="in place of the project's")
+    delta_t_k: Drop | None = Field(default=None, description="in place of the project's")
+    finish: Name | None = Field(default=None, description="of the profile's finishes")
+    cover: Name | None = Field(default=None, description="of the profile's covers")
+    emitters: Annotated[list[LoopEmitterTable], Many("emitters")] = Field(
+        default_factory=list, description="radiators and towel rails, in series with the skirting or alone"
+    )
+    straight_joints: Annotated[list[StraightJointTable], Many("straight joints")] = Field(
+        default_factory=list, description="wanted beside those that the stock length asks for"
+    )
+    route: Annotated[list[RouteTable], Many("route items", 1)] | None = Field(
+        default=None, description="walls and crossings in water order"
+    )
     arms: (
         Annotated[
             list[Annotated[list[RouteTable], Many("route items", 1)]],
             Many("routes, each in water order from the tails", 2, 2),
         ]
         | None
-    ) = None
+    ) = Field(default=None, description="two routes from where the tails join")
 
     @property
     def routes(self) -> list[list[RouteTable]]:

@@ -1,8 +1,8 @@
 """The tables of a survey file: their keys, ranges and defaults.
 
-The keys are those of :mod:`heatloop.survey.model`; a default is the one given there. The building and
-its build-ups stand in :mod:`heatloop.survey.file_building`, source and trunks in
-:mod:`heatloop.survey.file_distribution`, loops in :mod:`heatloop.survey.file_loops`.
+The keys are those of :mod:`heatloop.survey.survey` and :mod:`heatloop.survey.building`; a default is the one
+given there. The building and its build-ups stand in :mod:`heatloop.survey.files.building_tables`, source and
+trunks in :mod:`heatloop.survey.files.water_system_tables`, loops in :mod:`heatloop.survey.files.loop_tables`.
 """
 
 from __future__ import annotations
@@ -13,8 +13,7 @@ from pydantic import Field
 
 from heatloop.survey.building import Covered, Obstacle, Opening, Room, RoomUse, Space, Surface, Wall
 from heatloop.survey.files.building_tables import BuildingTable, BuildUpTable
-from heatloop.survey.files.catalogue_tables import Name, Note, YesNo
-from heatloop.survey.files.fields import Choice, Many, Number, Table
+from heatloop.survey.files.fields import Choice, Many, Name, Note, Number, Table, YesNo
 from heatloop.survey.files.loop_tables import Drop, LoopTable, Position
 from heatloop.survey.files.water_system_tables import (
     AntifreezeTable,
@@ -39,18 +38,28 @@ AirChanges = Annotated[float, Number("air changes an hour", least=0, most=30)]
 class ProjectTable(Table):
     """The job; `catalogue` is a path from the survey's own folder."""
 
-    name: Name
-    outdoor_c: Outdoor
-    flow_temp_c: Water
-    catalogue: Name
-    delta_t_k: Drop = Project.delta_t_k
-    size_by: Annotated[Literal["drop", "loss"], Choice(("drop", "loss"))] = Project.size_by
-    annual_mean_c: Annotated[float, Number("degrees C", least=-30, most=35)] | None = None
-    water_film: YesNo = Project.water_film
-    pipe_losses: YesNo = Project.pipe_losses
-    antifreeze: AntifreezeTable | None = None
-    buoyancy: YesNo = Project.buoyancy
-    tees: YesNo = Project.tees
+    name: Name = Field(description="heads the report")
+    outdoor_c: Outdoor = Field(description="design outdoor temperature")
+    flow_temp_c: Water = Field(description="of the water from the source")
+    catalogue: Name = Field(description="path of the catalogue from the survey's folder")
+    delta_t_k: Drop = Field(default=Project.delta_t_k, description="design drop of the loops")
+    size_by: Annotated[Literal["drop", "loss"], Choice(("drop", "loss"))] = Field(
+        default=Project.size_by,
+        description='`"drop"`: flow for the design drop. `"loss"`: the least flow that keeps every '
+        "room of the loop warm",
+    )
+    annual_mean_c: Annotated[float, Number("degrees C", least=-30, most=35)] | None = Field(
+        default=None, description="outdoors, for the ground; 10 is assumed where a floor needs it"
+    )
+    water_film: YesNo = Field(
+        default=Project.water_film, description="whether the film between water and metal resists; leave it on"
+    )
+    pipe_losses: YesNo = Field(
+        default=Project.pipe_losses, description="whether tails and crossings lose heat; leave it on"
+    )
+    antifreeze: AntifreezeTable | None = Field(default=None, description="glycol in the water")
+    buoyancy: YesNo = Field(default=Project.buoyancy, description="count warm water's rise between levels")
+    tees: YesNo = Field(default=Project.tees, description="count the losses of the tees where loops leave trunks")
 
     def value(self) -> Project:
         return Project(**{**dict(self), "antifreeze": self.antifreeze.value() if self.antifreeze else None})
@@ -59,9 +68,13 @@ class ProjectTable(Table):
 class SpaceTable(Table):
     """An unheated space: `temp_c` or `temperature_factor`."""
 
-    name: Name
-    temp_c: Annotated[float, Number("degrees C", least=-60, most=60)] | None = None
-    temperature_factor: Annotated[float, Number("", least=0, most=1)] | None = None
+    name: Name = Field(description="what `beyond` calls it")
+    temp_c: Annotated[float, Number("degrees C", least=-60, most=60)] | None = Field(
+        default=None, description="on the design day"
+    )
+    temperature_factor: Annotated[float, Number("", least=0, most=1)] | None = Field(
+        default=None, description="1 as cold as outdoors, 0 as warm as the room"
+    )
 
     def value(self) -> Space:
         return Space(self.name, self.temp_c, self.temperature_factor)
@@ -70,16 +83,22 @@ class SpaceTable(Table):
 class OpeningTable(Table):
     """A door, window or glazed door; `beyond` and `neighbour_c` are its wall's unless said."""
 
-    kind: Name
-    start_m: Position
-    width_m: Length
-    height_m: Height
-    sill_m: Annotated[float, Number("metres", least=0, most=15)] = Opening.sill_m
-    name: Name | None = None
-    build_up: Name | None = None
-    beyond: Name | None = None
-    neighbour_c: Indoor | None = None
-    crossing_drop_m: PipeDrop | None = None
+    kind: Name = Field(description="window, door, glazed door")
+    start_m: Position = Field(description="from the left-hand end")
+    width_m: Length = Field(description="of the structural opening")
+    height_m: Height = Field(description="of the same")
+    sill_m: Annotated[float, Number("metres", least=0, most=15)] = Field(
+        default=Opening.sill_m, description="above the floor; 0 for a door"
+    )
+    name: Name | None = Field(default=None, description="the same name in two rooms is one doorway")
+    build_up: Name | None = Field(default=None, description="what it is built of")
+    beyond: Name | None = Field(default=None, description="the wall's unless said")
+    neighbour_c: Indoor | None = Field(default=None, description="the wall's unless said")
+    crossing_drop_m: PipeDrop | None = Field(
+        default=None,
+        description="of a crossing that passes it, at each side; the loop's unless said. More at an "
+        "outside door: round the reveal, below the threshold",
+    )
 
     def value(self) -> Opening:
         return Opening(**dict(self))
@@ -88,11 +107,15 @@ class OpeningTable(Table):
 class ObstacleTable(Table):
     """What stands against the wall."""
 
-    kind: Name
-    start_m: Position
-    width_m: Length
-    run: Annotated[Literal["crossing", "stop"], Choice(("crossing", "stop"))] = Obstacle.run
-    crossing_drop_m: PipeDrop | None = None
+    kind: Name = Field(description="units, bath, chimney breast")
+    start_m: Position = Field(description="from the left-hand end")
+    width_m: Length = Field(description="along the wall")
+    run: Annotated[Literal["crossing", "stop"], Choice(("crossing", "stop"))] = Field(
+        default=Obstacle.run, description="whether a loop may pass it"
+    )
+    crossing_drop_m: PipeDrop | None = Field(
+        default=None, description="of a crossing that passes it, at each side; the loop's unless said"
+    )
 
     def value(self) -> Obstacle:
         return Obstacle(**dict(self))
@@ -101,9 +124,11 @@ class ObstacleTable(Table):
 class CoveredTable(Table):
     """A stretch of wall where the skirting runs on behind something."""
 
-    start_m: Position
-    width_m: Length
-    factor: Annotated[float, Number("", above=0, most=1)] = Covered.factor
+    start_m: Position = Field(description="from the left-hand end")
+    width_m: Length = Field(description="along the wall")
+    factor: Annotated[float, Number("", above=0, most=1)] = Field(
+        default=Covered.factor, description="share of the output that remains"
+    )
 
     def value(self) -> Covered:
         return Covered(**dict(self))
@@ -112,14 +137,25 @@ class CoveredTable(Table):
 class WallTable(Table):
     """One wall; `turn_deg` at its end is 180 minus the angle inside the room."""
 
-    length_m: Length
-    turn_deg: Annotated[float, Number("degrees", above=-180, below=180)] = Wall.turn_deg
-    beyond: Name | None = None
-    neighbour_c: Indoor | None = None
-    build_up: Name | None = None
-    openings: Annotated[list[OpeningTable], Many("openings")] = Field(default_factory=list)
-    obstacles: Annotated[list[ObstacleTable], Many("obstacles")] = Field(default_factory=list)
-    covered: Annotated[list[CoveredTable], Many("covered stretches")] = Field(default_factory=list)
+    length_m: Length = Field(description="by tape")
+    turn_deg: Annotated[float, Number("degrees", above=-180, below=180)] = Field(
+        default=Wall.turn_deg, description="at its END: 180 minus the angle inside the room"
+    )
+    beyond: Name | None = Field(
+        default=None,
+        description='`"outdoors"`, `"ground"`, `"neighbour"`, a room or a space; equally warm where not given',
+    )
+    neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
+    build_up: Name | None = Field(default=None, description="what it is built of")
+    openings: Annotated[list[OpeningTable], Many("openings")] = Field(
+        default_factory=list, description="doors and windows"
+    )
+    obstacles: Annotated[list[ObstacleTable], Many("obstacles")] = Field(
+        default_factory=list, description="what stands in the way"
+    )
+    covered: Annotated[list[CoveredTable], Many("covered stretches")] = Field(
+        default_factory=list, description="what the skirting runs behind"
+    )
 
     def value(self) -> Wall:
         return Wall(
@@ -137,10 +173,12 @@ class WallTable(Table):
 class SurfaceTable(Table):
     """A floor or a ceiling: "ground", "outdoors", "neighbour", a room or a space is beyond it."""
 
-    beyond: Name
-    build_up: Name | None = None
-    neighbour_c: Indoor | None = None
-    area_m2: Annotated[float, Number("square metres", above=0, most=1e4)] | None = None
+    beyond: Name = Field(description='`"ground"`, `"outdoors"`, `"neighbour"`, a room or a space')
+    build_up: Name | None = Field(default=None, description="what it is built of")
+    neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
+    area_m2: Annotated[float, Number("square metres", above=0, most=1e4)] | None = Field(
+        default=None, description="where it slopes or covers part of the room"
+    )
 
     def value(self) -> Surface:
         return Surface(**dict(self))
@@ -149,27 +187,51 @@ class SurfaceTable(Table):
 class RoomTable(Table):
     """A room; `like` names another whose keys it takes where it gives none of its own."""
 
-    name: Name
-    indoor_c: Indoor
-    height_m: Height = Room.height_m
-    level_m: Annotated[float, Number("metres", least=-30, most=300)] = Room.level_m
-    air_changes_h: AirChanges | None = None
-    heat_recovery: Annotated[float, Number("", least=0, below=1)] = Room.heat_recovery
-    floor: SurfaceTable | None = None
-    ceiling: SurfaceTable | None = None
-    walls: Annotated[list[WallTable], Many("walls, clockwise", 3, 200)] = Field(default_factory=list)
-    vulnerable: YesNo = Room.vulnerable
-    first_wall_bearing_deg: Annotated[float, Number("degrees from north", least=-360, most=360)] = (
-        Room.first_wall_bearing_deg
+    name: Name = Field(description="what loops and `beyond` call it")
+    indoor_c: Indoor = Field(description="to be kept")
+    height_m: Height = Field(default=Room.height_m, description="floor to ceiling")
+    level_m: Annotated[float, Number("metres", least=-30, most=300)] = Field(
+        default=Room.level_m, description="of the floor; rooms of one level share a plan"
     )
-    heat_loss_w: Annotated[float, Number("watts", above=0, most=1e6)] | None = None
-    heat_loss_by: Note | None = None
-    like: Name | None = None
-    usable_wall_m: Annotated[float, Number("metres", above=0, most=200)] | None = None
-    use: Annotated[RoomUse, Choice(get_args(RoomUse))] | None = None
-    infiltration_changes_h: AirChanges | None = None
-    reheat_w_m2: Annotated[float, Number("W/m2", least=0, most=200)] | None = None
-    depth_below_ground_m: Annotated[float, Number("metres", least=0, most=15)] = Room.depth_below_ground_m
+    air_changes_h: AirChanges | None = Field(
+        default=None,
+        description="outdoor air on the design day, leaks included, before heat recovery; by `use` "
+        "and `n50_h` where not given",
+    )
+    heat_recovery: Annotated[float, Number("", least=0, below=1)] = Field(
+        default=Room.heat_recovery, description="share of the heat won back"
+    )
+    floor: SurfaceTable | None = Field(default=None, description="what is below")
+    ceiling: SurfaceTable | None = Field(default=None, description="what is above")
+    walls: Annotated[list[WallTable], Many("walls, clockwise", 3, 200)] = Field(
+        default_factory=list, description="clockwise, three or more"
+    )
+    vulnerable: YesNo = Field(
+        default=Room.vulnerable, description="small children, the elderly, the ill: surfaces are held to 43 °C"
+    )
+    first_wall_bearing_deg: Annotated[float, Number("degrees from north", least=-360, most=360)] = Field(
+        default=Room.first_wall_bearing_deg, description="the way wall 1 is walked, clockwise from north"
+    )
+    heat_loss_w: Annotated[float, Number("watts", above=0, most=1e6)] | None = Field(
+        default=None, description="as stated by somebody; walls then serve the layout only"
+    )
+    heat_loss_by: Note | None = Field(default=None, description="who stated it")
+    like: Name | None = Field(default=None, description="takes the keys it lacks from another room")
+    usable_wall_m: Annotated[float, Number("metres", above=0, most=200)] | None = Field(
+        default=None, description="for a quote before the survey"
+    )
+    use: Annotated[RoomUse, Choice(get_args(RoomUse))] | None = Field(
+        default=None, description="what the room is for, for the least outdoor air"
+    )
+    infiltration_changes_h: AirChanges | None = Field(
+        default=None, description="the part of the outdoor air that passes no heat recovery"
+    )
+    reheat_w_m2: Annotated[float, Number("W/m2", least=0, most=200)] | None = Field(
+        default=None, description="in place of the building's reheat"
+    )
+    depth_below_ground_m: Annotated[float, Number("metres", least=0, most=15)] = Field(
+        default=Room.depth_below_ground_m, description="of a cellar's floor"
+    )
 
     def value(self) -> Room:
         given: dict[str, Any] = dict(self)
@@ -182,13 +244,21 @@ class RoomTable(Table):
 class SurveyTable(Table):
     """The whole file."""
 
-    project: ProjectTable
-    building: BuildingTable = Field(default_factory=BuildingTable)
-    build_up: Annotated[list[BuildUpTable], Many("build-ups")] = Field(default_factory=list)
-    space: Annotated[list[SpaceTable], Many("unheated spaces")] = Field(default_factory=list)
-    room: Annotated[list[RoomTable], Many("rooms", 1)]
-    source: SourceTable = Field(default_factory=SourceTable)
-    trunk: Annotated[list[TrunkTable], Many("trunks")] = Field(default_factory=list)
-    loop: Annotated[list[LoopTable], Many("loops", 1)]
-    bypass: Annotated[list[BypassTable], Many("bypasses")] = Field(default_factory=list)
-    system: WaterSystemTable = Field(default_factory=WaterSystemTable)
+    project: ProjectTable = Field(description="the job and its temperatures")
+    building: BuildingTable = Field(default_factory=BuildingTable, description="what all rooms share")
+    build_up: Annotated[list[BuildUpTable], Many("build-ups")] = Field(
+        default_factory=list, description="build-ups of this house, beside the usual ones"
+    )
+    space: Annotated[list[SpaceTable], Many("unheated spaces")] = Field(
+        default_factory=list, description="unheated spaces"
+    )
+    room: Annotated[list[RoomTable], Many("rooms", 1)] = Field(description="rooms, walked round clockwise")
+    source: SourceTable = Field(default_factory=SourceTable, description="the heat source")
+    trunk: Annotated[list[TrunkTable], Many("trunks")] = Field(
+        default_factory=list, description="pipes from the source to the loops"
+    )
+    loop: Annotated[list[LoopTable], Many("loops", 1)] = Field(description="loops of skirting and other emitters")
+    bypass: Annotated[list[BypassTable], Many("bypasses")] = Field(
+        default_factory=list, description="ways past the loops"
+    )
+    system: WaterSystemTable = Field(default_factory=WaterSystemTable, description="the closed system round the loops")

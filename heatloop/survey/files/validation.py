@@ -1,7 +1,7 @@
 """A dictionary of a file against its tables: every fault of type, name of key and range at once.
 
 Two passes: the first collects the faults; what is faulty is then put aside (see
-:mod:`heatloop.survey.border`) so that the second always succeeds and the checks of meaning can still
+:mod:`heatloop.survey.files.fields`) so that the second always succeeds and the checks of meaning can still
 look at all the rest.
 """
 

@@ -1,6 +1,6 @@
 """The tables of a survey file that say how the water is driven and led: pump, source, trunks, bypasses, antifreeze.
 
-The keys are those of :mod:`heatloop.survey.distribution`; a default is the one given there.
+The keys are those of :mod:`heatloop.survey.water_system`; a default is the one given there.
 """
 
 from __future__ import annotations
@@ -10,8 +10,7 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import Field
 
 from heatloop.survey import water_system as kept
-from heatloop.survey.files.catalogue_tables import Kv, Name, Note, Pressure, YesNo, Zeta
-from heatloop.survey.files.fields import Choice, Many, Number, Table
+from heatloop.survey.files.fields import Choice, Kv, Many, Name, Note, Number, Pressure, Table, YesNo, Zeta
 
 Water = Annotated[float, Number("degrees C", least=0.1, most=110)]
 
@@ -29,13 +28,23 @@ GLYCOLS = ("propylene glycol", "ethylene glycol")
 class PumpTable(Table):
     """A pump's curve at full speed, and how it runs: at `speed`, keeping a differential, or as commissioned."""
 
-    flow_m3_h: Annotated[list[PumpFlow], Many("flows, rising", 2)]
-    head_kpa: Annotated[list[PumpHead], Many("heads, falling", 2)]
-    speed: Annotated[float, Number("a share of full speed", least=0.1, most=1)] | None = None
-    constant_kpa: Differential | None = None
-    proportional_kpa: Differential | None = None
-    proportional_m3_h: Annotated[float, Number("m3/h", above=0, most=1000)] | None = None
-    efficiency: Annotated[float, Number("", above=0, most=0.9)] | None = None
+    flow_m3_h: Annotated[list[PumpFlow], Many("flows, rising", 2)] = Field(
+        description="points of the curve at full speed"
+    )
+    head_kpa: Annotated[list[PumpHead], Many("heads, falling", 2)] = Field(description="at those flows")
+    speed: Annotated[float, Number("a share of full speed", least=0.1, most=1)] | None = Field(
+        default=None, description="it runs at"
+    )
+    constant_kpa: Differential | None = Field(default=None, description="it keeps, whatever the flow")
+    proportional_kpa: Differential | None = Field(
+        default=None, description="it keeps at `proportional_m3_h`, and half of it without flow"
+    )
+    proportional_m3_h: Annotated[float, Number("m3/h", above=0, most=1000)] | None = Field(
+        default=None, description="flow of that; the last of the curve where not given"
+    )
+    efficiency: Annotated[float, Number("", above=0, most=0.9)] | None = Field(
+        default=None, description="water power over electric power"
+    )
 
     def value(self) -> kept.PumpCurve:
         lists = {"flow_m3_h": tuple(self.flow_m3_h), "head_kpa": tuple(self.head_kpa)}
@@ -45,15 +54,25 @@ class PumpTable(Table):
 class SourceTable(Table):
     """The heat source."""
 
-    kind: Name = kept.Source.kind
-    output_kw: Annotated[float, Number("kilowatts", above=0, most=1e4)] | None = None
-    min_flow_l_h: Annotated[float, Number("litres an hour", least=0, most=1e6)] | None = None
-    max_flow_temp_c: Water | None = None
-    min_open_water_l: Annotated[float, Number("litres", least=0, most=1e5)] | None = None
-    water_volume_l: Annotated[float, Number("litres", least=0, most=1e5)] = kept.Source.water_volume_l
-    pump: PumpTable | None = None
-    max_pressure_kpa: Pressure | None = None
-    level_m: Annotated[float, Number("metres", least=-30, most=300)] = kept.Source.level_m
+    kind: Name = Field(default=kept.Source.kind, description="for the report")
+    output_kw: Annotated[float, Number("kilowatts", above=0, most=1e4)] | None = Field(
+        default=None, description="at the design condition"
+    )
+    min_flow_l_h: Annotated[float, Number("litres an hour", least=0, most=1e6)] | None = Field(
+        default=None, description="that the source must have"
+    )
+    max_flow_temp_c: Water | None = Field(default=None, description="that it can give")
+    min_open_water_l: Annotated[float, Number("litres", least=0, most=1e5)] | None = Field(
+        default=None, description="that must circulate with every thermostatic valve shut"
+    )
+    water_volume_l: Annotated[float, Number("litres", least=0, most=1e5)] = Field(
+        default=kept.Source.water_volume_l, description="in the source and its buffer"
+    )
+    pump: PumpTable | None = Field(default=None, description="its curve and how it runs")
+    max_pressure_kpa: Pressure | None = Field(default=None, description="greatest working pressure of the source")
+    level_m: Annotated[float, Number("metres", least=-30, most=300)] = Field(
+        default=kept.Source.level_m, description="as of the rooms, for buoyancy"
+    )
 
     def value(self) -> kept.Source:
         return kept.Source(**{**dict(self), "pump": self.pump.value() if self.pump else None})
@@ -62,15 +81,23 @@ class SourceTable(Table):
 class TrunkTable(Table):
     """`from` names another trunk; without it, or with "source", the trunk starts at the source."""
 
-    name: Name
-    pipe: Name
-    length_m: PipeRun
-    from_trunk: Name | None = Field(default=None, validation_alias="from")
-    mixed_to_c: Water | None = None
-    zeta: Zeta = kept.Trunk.zeta
-    pump: PumpTable | None = None
-    reverse_return: YesNo = kept.Trunk.reverse_return
-    around_c: Annotated[float, Number("degrees C", least=-40, most=60)] | None = None
+    name: Name = Field(description="what loops call it")
+    pipe: Name = Field(description="of the catalogue")
+    length_m: PipeRun = Field(description="one way; the return runs beside it")
+    from_trunk: Name | None = Field(
+        default=None, validation_alias="from", description="another trunk; the source where not given"
+    )
+    mixed_to_c: Water | None = Field(
+        default=None, description="a mixing valve at its start, a circuit of its own from there"
+    )
+    zeta: Zeta = Field(default=kept.Trunk.zeta, description="of its fittings, there and back each")
+    pump: PumpTable | None = Field(default=None, description="of a mixed trunk")
+    reverse_return: YesNo = Field(
+        default=kept.Trunk.reverse_return, description="its return runs the same way as its flow"
+    )
+    around_c: Annotated[float, Number("degrees C", least=-40, most=60)] | None = Field(
+        default=None, description="of what it runs through; the mean of the rooms where not given"
+    )
 
     def value(self) -> kept.Trunk:
         start = None if self.from_trunk == "source" else self.from_trunk
@@ -81,10 +108,12 @@ class TrunkTable(Table):
 class BypassTable(Table):
     """From flow to return at the end of a trunk, or at the source."""
 
-    name: Name
-    kv_m3_h: Kv
-    trunk: Name | None = None
-    opens_at_kpa: Differential | None = None
+    name: Name = Field(description="for the report")
+    kv_m3_h: Kv = Field(description="when open")
+    trunk: Name | None = Field(default=None, description="at whose far end; at the source where not given")
+    opens_at_kpa: Differential | None = Field(
+        default=None, description="differential it opens at; always open where not given"
+    )
 
     def value(self) -> kept.Bypass:
         return kept.Bypass(self.name, self.kv_m3_h, None if self.trunk == "source" else self.trunk, self.opens_at_kpa)
@@ -93,9 +122,13 @@ class BypassTable(Table):
 class AntifreezeTable(Table):
     """`percent_by_volume` or `mass_fraction`."""
 
-    kind: Annotated[Literal["propylene glycol", "ethylene glycol"], Choice(GLYCOLS)]
-    percent_by_volume: Annotated[float, Number("per cent", above=0, most=60)] | None = None
-    mass_fraction: Annotated[float, Number("", above=0, most=0.6)] | None = None
+    kind: Annotated[Literal["propylene glycol", "ethylene glycol"], Choice(GLYCOLS)] = Field(description="of glycol")
+    percent_by_volume: Annotated[float, Number("per cent", above=0, most=60)] | None = Field(
+        default=None, description="of the mixture"
+    )
+    mass_fraction: Annotated[float, Number("", above=0, most=0.6)] | None = Field(
+        default=None, description="of the mixture"
+    )
 
     def value(self) -> kept.Antifreeze:
         return kept.Antifreeze(**dict(self))
@@ -117,10 +150,10 @@ Metal = Annotated[Literal["copper", "brass", "steel", "stainless steel", "cast i
 class VesselTable(Table):
     """The expansion vessel; what is not stated is worked out."""
 
-    volume_l: Litres | None = None
-    precharge_kpa: Pressure | None = None
-    level_m: Level | None = None
-    max_pressure_kpa: Pressure | None = None
+    volume_l: Litres | None = Field(default=None, description="nominal")
+    precharge_kpa: Pressure | None = Field(default=None, description="of its gas, cold and empty")
+    level_m: Level | None = Field(default=None, description="as of the rooms")
+    max_pressure_kpa: Pressure | None = Field(default=None, description="greatest working pressure of the vessel")
 
     def value(self) -> kept.Vessel:
         return kept.Vessel(**dict(self))
@@ -129,11 +162,15 @@ class VesselTable(Table):
 class PressureTestTable(Table):
     """`pressure_kpa`, or `factor` times the setting of the relief valve."""
 
-    factor: Annotated[float, Number("", least=1, most=5)] = kept.PressureTest.factor
-    pressure_kpa: Pressure | None = None
-    settle_minutes: Minutes = kept.PressureTest.settle_minutes
-    minutes: Minutes = kept.PressureTest.minutes
-    source: Note = kept.PressureTest.source
+    factor: Annotated[float, Number("", least=1, most=5)] = Field(
+        default=kept.PressureTest.factor, description="times the setting of the relief valve"
+    )
+    pressure_kpa: Pressure | None = Field(default=None, description="in place of that")
+    settle_minutes: Minutes = Field(
+        default=kept.PressureTest.settle_minutes, description="before the pressure has to hold"
+    )
+    minutes: Minutes = Field(default=kept.PressureTest.minutes, description="for which it has to hold")
+    source: Note = Field(default=kept.PressureTest.source, description="who wants it so")
 
     def value(self) -> kept.PressureTest:
         return kept.PressureTest(**dict(self))
@@ -142,12 +179,16 @@ class PressureTestTable(Table):
 class AdditiveTable(Table):
     """`per_cent` of the content or `dose_ml_per_l`, as the label says."""
 
-    name: Name
-    per_cent: Annotated[float, Number("per cent of the content", above=0, most=100)] | None = None
-    dose_ml_per_l: Annotated[float, Number("ml a litre of content", above=0, most=1000)] | None = None
-    container_l: Litres | None = None
-    mixed_metals: YesNo | None = None
-    source: Note = kept.Additive.source
+    name: Name = Field(description="on the container")
+    per_cent: Annotated[float, Number("per cent of the content", above=0, most=100)] | None = Field(
+        default=None, description="of the system's content"
+    )
+    dose_ml_per_l: Annotated[float, Number("ml a litre of content", above=0, most=1000)] | None = Field(
+        default=None, description="of the system's content"
+    )
+    container_l: Litres | None = Field(default=None, description="what one container holds")
+    mixed_metals: YesNo | None = Field(default=None, description="its maker states it for these metals together")
+    source: Note = Field(default=kept.Additive.source, description="label or data sheet")
 
     def value(self) -> kept.Additive:
         return kept.Additive(**dict(self))
@@ -156,8 +197,8 @@ class AdditiveTable(Table):
 class OtherWaterTable(Table):
     """Water in a part that no loop, trunk or source holds."""
 
-    name: Name
-    water_l: Litres
+    name: Name = Field(description="of the part")
+    water_l: Litres = Field(description="that it holds")
 
     def value(self) -> kept.OtherWater:
         return kept.OtherWater(self.name, self.water_l)
@@ -166,9 +207,13 @@ class OtherWaterTable(Table):
 class WeatherTable(Table):
     """The day of commissioning."""
 
-    compensated: YesNo = kept.Weather.compensated
-    outdoor_c: Annotated[float, Number("degrees C", least=-60, most=40)] | None = None
-    flow_temp_c: Water | None = None
+    compensated: YesNo = Field(default=kept.Weather.compensated, description="the source follows the weather")
+    outdoor_c: Annotated[float, Number("degrees C", least=-60, most=40)] | None = Field(
+        default=None, description="on the day"
+    )
+    flow_temp_c: Water | None = Field(
+        default=None, description="read at the source; worked out from the outdoor temperature where not given"
+    )
 
     def value(self) -> kept.Weather:
         return kept.Weather(**dict(self))
@@ -177,30 +222,54 @@ class WeatherTable(Table):
 class WaterSystemTable(Table):
     """The closed system round the loops."""
 
-    fill_c: Annotated[float, Number("degrees C", least=1, most=40)] = kept.WaterSystem.fill_c
-    greatest_c: Water | None = None
-    expansion: Annotated[kept.Expansion, Choice(get_args(kept.Expansion))] = kept.WaterSystem.expansion
-    relief_kpa: Annotated[float, Number("kPa, gauge", above=50, most=2000)] = kept.WaterSystem.relief_kpa
-    static_margin_kpa: Annotated[float, Number("kPa", above=0, most=500)] = kept.WaterSystem.static_margin_kpa
-    top_m: Level | None = None
-    vessel: VesselTable = Field(default_factory=VesselTable)
-    test: PressureTestTable = Field(default_factory=PressureTestTable)
-    other_water: Annotated[list[OtherWaterTable], Many("parts that hold water")] = Field(default_factory=list)
-    hose_kpa: Pressure | None = None
-    sweep_m_s: Annotated[float, Number("m/s", above=0, most=3)] = kept.WaterSystem.sweep_m_s
-    old_system: YesNo = kept.WaterSystem.old_system
-    metals: Annotated[list[Metal], Many("metals that the water touches")] = Field(default_factory=list)
-    softened_fill: YesNo = kept.WaterSystem.softened_fill
-    softened_fill_allowed: YesNo = kept.WaterSystem.softened_fill_allowed
-    ph: Annotated[list[Ph], Many("values of pH, the least first", 2, 2)] | None = None
-    flush_volumes: Annotated[float, Number("contents of the system", above=0, most=100)] = (
-        kept.WaterSystem.flush_volumes
+    fill_c: Annotated[float, Number("degrees C", least=1, most=40)] = Field(
+        default=kept.WaterSystem.fill_c, description="of the water it is filled with"
     )
-    cleanse_minutes: Minutes = kept.WaterSystem.cleanse_minutes
-    filter_line_mm: Annotated[float, Number("millimetres", least=0, most=300)] = kept.WaterSystem.filter_line_mm
-    inhibitor: AdditiveTable | None = None
-    cleanser: AdditiveTable | None = None
-    weather: WeatherTable = Field(default_factory=WeatherTable)
+    greatest_c: Water | None = Field(
+        default=None, description="its water can reach; the source's greatest where not given"
+    )
+    expansion: Annotated[kept.Expansion, Choice(get_args(kept.Expansion))] = Field(
+        default=kept.WaterSystem.expansion, description="by the fluid's density, or by the formula of EN 12828"
+    )
+    relief_kpa: Annotated[float, Number("kPa, gauge", above=50, most=2000)] = Field(
+        default=kept.WaterSystem.relief_kpa, description="setting of the relief valve"
+    )
+    static_margin_kpa: Annotated[float, Number("kPa", above=0, most=500)] = Field(
+        default=kept.WaterSystem.static_margin_kpa, description="precharge above the static head"
+    )
+    top_m: Level | None = Field(
+        default=None, description="highest point; the top of the highest skirting where not given"
+    )
+    vessel: VesselTable = Field(default_factory=VesselTable, description="as bought")
+    test: PressureTestTable = Field(default_factory=PressureTestTable, description="of strength, with water")
+    other_water: Annotated[list[OtherWaterTable], Many("parts that hold water")] = Field(
+        default_factory=list, description="in parts that no loop, trunk or source holds"
+    )
+    hose_kpa: Pressure | None = Field(default=None, description="at the hose it is filled by")
+    sweep_m_s: Annotated[float, Number("m/s", above=0, most=3)] = Field(
+        default=kept.WaterSystem.sweep_m_s, description="velocity that sweeps air to a vent"
+    )
+    old_system: YesNo = Field(default=kept.WaterSystem.old_system, description="pipes or source that were there before")
+    metals: Annotated[list[Metal], Many("metals that the water touches")] = Field(
+        default_factory=list, description="beside the profiles; copper where none is given"
+    )
+    softened_fill: YesNo = Field(default=kept.WaterSystem.softened_fill, description="filled with softened water")
+    softened_fill_allowed: YesNo = Field(
+        default=kept.WaterSystem.softened_fill_allowed, description="the makers allow it"
+    )
+    ph: Annotated[list[Ph], Many("values of pH, the least first", 2, 2)] | None = Field(
+        default=None, description="range to keep; by the metals where not given"
+    )
+    flush_volumes: Annotated[float, Number("contents of the system", above=0, most=100)] = Field(
+        default=kept.WaterSystem.flush_volumes, description="of clean water to flush with"
+    )
+    cleanse_minutes: Minutes = Field(default=kept.WaterSystem.cleanse_minutes, description="with the cleanser in")
+    filter_line_mm: Annotated[float, Number("millimetres", least=0, most=300)] = Field(
+        default=kept.WaterSystem.filter_line_mm, description="of the pipe that the filter sits in"
+    )
+    inhibitor: AdditiveTable | None = Field(default=None, description="as its label says")
+    cleanser: AdditiveTable | None = Field(default=None, description="as its label says")
+    weather: WeatherTable = Field(default_factory=WeatherTable, description="on the day of commissioning")
 
     def value(self) -> kept.WaterSystem:
         given: dict[str, Any] = dict(self)

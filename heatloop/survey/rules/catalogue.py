@@ -28,6 +28,11 @@ def check_catalogue(catalogue: Catalogue, findings: Findings) -> None:
         least, most = joint.turn_deg
         if least > most:
             findings.add(("joint", index, "turn_deg"), f"{least:g} before {most:g}", "the least turn first")
+    kinds = [end.kind for end in catalogue.ends]
+    for index, kind in enumerate(kinds):
+        if kind and kind in kinds[:index]:
+            wanted = f"one end of each kind; end {kinds.index(kind) + 1} is of this one"
+            findings.add(("end", index, "kind"), f'"{kind}" again', wanted)
     for index, pipe in enumerate(catalogue.pipes):
         _pipe(("pipe", index), pipe, findings)
     for index, valve in enumerate(catalogue.valves):

@@ -26,12 +26,12 @@ PROFILE = Profile(
     sill=SillRating(60.0, 1.1),
 )  # fmt: skip
 JOINTS = (
-    Joint("angle", (-135.0, 135.0), 60.0),
-    Joint("inside corner", (80.0, 100.0), 45.0),
-    Joint("outside corner", (-100.0, -80.0), 55.0),
-    Joint("straight", (0.0, 0.0), 5.0, heated=True),
+    Joint("angle", "angle", (-135.0, 135.0), 60.0),
+    Joint("inside corner", "inside corner", (80.0, 100.0), 45.0),
+    Joint("outside corner", "outside corner", (-100.0, -80.0), 55.0),
+    Joint("straight", "straight", (0.0, 0.0), 5.0, heated=True),
 )
-ENDS = (End("valve end", 140.0), End("turn end", 60.0))
+ENDS = (End("valve end", "valve end", 140.0), End("turn end", "turn end", 60.0))
 CATALOGUE = Catalogue((PROFILE,), JOINTS, ENDS, (Pipe("copper 15", 13.6, 15.0),))
 TAKE_OFF_M = {"angle": 0.060, "inside corner": 0.045, "outside corner": 0.055, "straight": 0.005}
 TAKE_OFF_M |= {"valve end": 0.140, "turn end": 0.060, "": 0.0}

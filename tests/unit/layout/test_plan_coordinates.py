@@ -27,8 +27,8 @@ from heatloop.survey.water_system import Source
 
 CATALOGUE = Catalogue(
     (Profile("plain", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (6.0,)),),
-    (Joint("angle", (-135.0, 135.0), 60.0),),
-    (End("valve end", 140.0), End("turn end", 60.0)),
+    (Joint("angle", "angle", (-135.0, 135.0), 60.0),),
+    (End("valve end", "valve end", 140.0), End("turn end", "turn end", 60.0)),
     (Pipe("copper 15", 13.6, 15.0),),
 )
 ROOM = Room("Room", 20.0, walls=(Wall(3.0), Wall(4.0), Wall(3.0), Wall(4.0)))

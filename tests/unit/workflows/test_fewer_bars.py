@@ -28,11 +28,15 @@ from tests.helpers.paths import DATA
 
 QUICK = PartsOptions(cutting=CutOptions(time_limit_s=5.0))
 PROFILE = Profile("profile", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (6.0,), min_piece_m=0.25)
-STRAIGHT = Joint("straight", (0.0, 0.0), 5.0, heated=True)
+STRAIGHT = Joint("straight", "straight", (0.0, 0.0), 5.0, heated=True)
 CATALOGUE = Catalogue(
     (PROFILE,),
-    (Joint("inside corner", (80.0, 100.0), 45.0, free_end="one"), STRAIGHT, Joint("crossing", (0.0, 0.0), 50.0)),
-    (End("valve end", 45.0), End("turn end", 45.0)),
+    (
+        Joint("inside corner", "inside corner", (80.0, 100.0), 45.0, free_end="one"),
+        STRAIGHT,
+        Joint("crossing", "crossing", (0.0, 0.0), 50.0),
+    ),
+    (End("valve end", "valve end", 45.0), End("turn end", "turn end", 45.0)),
     (Pipe("copper 15", 13.6, 15.0),),
     (Valve("valve", (0.1, 0.5)),),
     fittings=(CountRule("connector", "joint-channel", at=("straight",)),),

@@ -80,7 +80,7 @@ def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
         lowest_flow_temperature(survey)
     short_w = -hl.size(survey).rooms.set_index("room").loc["Kitchen-diner", "margin_w"]
     assert str(caught.value) == (
-        "survey.toml: source, max_flow_temp_c: found 50 degC, at which Kitchen-diner is "
+        f"{survey.path}: source, max_flow_temp_c: found 50 degC, at which Kitchen-diner is "
         f"{short_w:.0f} W short, wanted a warmer source, more skirting in that room or less loss from it"
     )
 

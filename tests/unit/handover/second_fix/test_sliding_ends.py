@@ -113,12 +113,12 @@ def test_nodes_and_straights_must_fit() -> None:
 
 PROFILE = Profile("two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (3.0, 4.0))
 JOINTS = (
-    Joint("inside corner", (80.0, 100.0), 45.0, free_end="one"),
-    Joint("outside corner", (-100.0, -80.0), 55.0),
-    Joint("straight", (0.0, 0.0), 5.0, heated=True),
-    Joint("crossing", (0.0, 0.0), 50.0, free_end="one"),
+    Joint("inside corner", "inside corner", (80.0, 100.0), 45.0, free_end="one"),
+    Joint("outside corner", "outside corner", (-100.0, -80.0), 55.0),
+    Joint("straight", "straight", (0.0, 0.0), 5.0, heated=True),
+    Joint("crossing", "crossing", (0.0, 0.0), 50.0, free_end="one"),
 )
-ENDS = (End("valve end", 140.0), End("turn end", 60.0))
+ENDS = (End("valve end", "valve end", 140.0), End("turn end", "turn end", 60.0))
 CATALOGUE = Catalogue((PROFILE,), JOINTS, ENDS, (Pipe("copper 15", 13.6, 15.0),))
 DOOR = Opening("door", 1.5, 0.8, 2.0, name="door")
 
@@ -222,7 +222,7 @@ def test_a_sliding_straight_joint_of_the_catalogue_is_the_remedy_and_makes_two_s
     found = plan(survey_of(walls, (3, 4, 5)))
     assert found.moves[1].choice == "stuck"
     assert "held at both ends (outside corner and outside corner)" in found.moves[1].reason
-    sliding = Joint("sliding straight", (0.0, 0.0), 5.0, heated=True, free_end="both", slide_mm=12.0)
+    sliding = Joint("sliding straight", "straight", (0.0, 0.0), 5.0, heated=True, free_end="both", slide_mm=12.0)
     richer = replace(CATALOGUE, joints=(*JOINTS, sliding))
     told = plan(survey_of(walls, (3, 4, 5), richer)).moves[1].remedies
     assert told[0] == 'part Room 4 by the joint "sliding straight", which slides'

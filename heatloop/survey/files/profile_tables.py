@@ -1,0 +1,253 @@
+"""The tables of a catalogue file that say what a skirting profile is: channels, rating, link, sill, factors.
+
+The keys are those of :mod:`heatloop.survey.profiles`; a default is the one given there.
+"""
+
+from __future__ import annotations
+
+from typing import Annotated, Literal
+
+from pydantic import Field
+
+from heatloop.physics.emitters import RATED_EXCESS_K, fit_characteristic
+from heatloop.survey.files.fields import (
+    Bore,
+    Choice,
+    Conductivity,
+    Count,
+    Exponent,
+    Many,
+    Name,
+    Note,
+    Number,
+    Output,
+    Pressure,
+    Roughness,
+    Table,
+    YesNo,
+)
+from heatloop.survey.profiles import Channel, Factor, Link, Profile, Rating, SecondTest, SillRating, TestPoint
+
+Metal = Annotated[float, Number("millimetres", above=0, most=300)]
+
+
+class ChannelTable(Table):
+    """Round by `bore_mm`, or oval by `width_mm` and `height_mm`."""
+
+    bore_mm: Bore | None = Field(default=None, description="of a round one")
+    width_mm: Bore | None = Field(default=None, description="of an oval one, with `height_mm`")
+    height_mm: Bore | None = Field(default=None, description="of an oval one")
+    role: Note = Field(default=Channel.role, description="for drawings")
+
+    def value(self) -> Channel:
+        return Channel(self.bore_mm, self.width_mm, self.height_mm, self.role)
+
+
+class TestPointTable(Table):
+    """One point of a test at an excess temperature."""
+
+    __test__ = False
+
+    excess_k: Annotated[float, Number("kelvin", above=0, most=100)] = Field(description="water less room")
+    output_w_m: Output = Field(description="per metre of heated length")
+
+    def value(self) -> TestPoint:
+        return TestPoint(self.excess_k, self.output_w_m)
+
+
+class FactorTable(Table):
+    """A finish or a cover and its factor on the output."""
+
+    name: Name = Field(description="what the loop's `finish` or `cover` calls it")
+    factor: Annotated[float, Number("", above=0, most=1.5)] = Field(description="on the output")
+
+    def value(self) -> Factor:
+        return Factor(self.name, self.factor)
+
+
+class RatingTable(Table):
+    """`output_w_m` and `exponent`, or `test_points` to fit them to. `drop_k` or `flow_kg_s` of the test; 10 K
+    where neither is given, as EN 442-2 rates."""
+
+    output_w_m: Output | None = Field(default=None, description="per metre of heated length at 50 K")
+    exponent: Exponent | None = Field(default=None, description="n")
+    test_points: Annotated[list[TestPointTable], Many("test points", 2)] = Field(
+        default_factory=list, description="output and exponent are fitted to them"
+    )
+    flow_exponent: Annotated[float, Number("", least=0, most=0.3)] | None = Field(
+        default=None, description="the supplier's own, output with flow to this power; in place of the water film"
+    )
+    standard: Note = Field(default=Rating.standard, description="of the test")
+    sample_m: Annotated[float, Number("metres", above=0, most=30)] = Field(
+        default=Rating.sample_m, description="heated length of the sample"
+    )
+    arrangement: Annotated[
+        Literal["one-way", "there-and-back", "unknown"],
+        Choice(("one-way", "there-and-back", "unknown")),
+    ] = Field(default=Rating.arrangement, description="of the water in the test")
+    drop_k: Annotated[float, Number("kelvin", above=0, most=60)] | None = Field(
+        default=None, description="in the test; 10 where neither this nor the flow is given"
+    )
+    flow_kg_s: Annotated[float, Number("kg/s", above=0, most=5)] | None = Field(
+        default=None, description="held in the test, all channels together"
+    )
+    heating_effect_included: YesNo = Field(
+        default=Rating.heating_effect_included, description="15 % added for heat given low; divided out"
+    )
+    band_percent: Annotated[float, Number("per cent", least=0, most=50)] | None = Field(
+        default=None, description="of the laboratory, for the report"
+    )
+
+    def value(self) -> Rating:
+        stated = self.drop_k is not None or self.flow_kg_s is not None
+        output_w_m, exponent, spread = self._characteristic()
+        return Rating(
+            output_w_m=output_w_m,
+            exponent=exponent,
+            test_points=tuple(point.value() for point in self.test_points),
+            fit_spread=spread,
+            flow_exponent=self.flow_exponent,
+            standard=self.standard,
+            sample_m=self.sample_m,
+            arrangement=self.arrangement,
+            drop_k=self.drop_k if stated else Rating.drop_k,
+            flow_kg_s=self.flow_kg_s,
+            heating_effect_included=self.heating_effect_included,
+            band_percent=self.band_percent,
+        )
+
+    def _characteristic(self) -> tuple[float, float, float | None]:
+        """Output at 50 K, exponent and spread: as stated or fitted; not a number where neither can be had."""
+        if not self.test_points:
+            nan = float("nan")
+            return self.output_w_m or nan, self.exponent or nan, None
+        try:
+            fit = fit_characteristic(*zip(*((p.excess_k, p.output_w_m) for p in self.test_points), strict=True))
+        except ValueError:
+            return float("nan"), float("nan"), None
+        return fit.k_w_mkn * RATED_EXCESS_K**fit.exponent, fit.exponent, fit.spread
+
+
+class SecondTestTable(Table):
+    """Another rating test of the sample, at another drop (another flow)."""
+
+    output_w_m: Output = Field(description="per metre, at an excess of 50 K")
+    drop_k: Annotated[float, Number("kelvin", above=0, most=60)] = Field(description="in that test")
+
+    def value(self) -> SecondTest:
+        return SecondTest(self.output_w_m, self.drop_k)
+
+
+class LinkTable(Table):
+    """`w_mk`; or the web's thickness, length and conductivity; or a `second_test` at another flow.
+    `measured` says how it was found."""
+
+    w_mk: Annotated[float, Number("W/(m K)", least=0, most=1000)] | None = Field(
+        default=None, description="per metre of run and kelvin, metal only"
+    )
+    web_thickness_mm: Metal | None = Field(default=None, description="of the metal between two channels")
+    web_length_mm: Metal | None = Field(default=None, description="from channel to channel")
+    webs: Annotated[int, Count("a whole number of webs", most=20)] = Field(
+        default=Link.webs, description="side by side"
+    )
+    conductivity_w_mk: Conductivity | None = Field(default=None, description="aluminium extrusions 180 to 210")
+    measured: Name | None = Field(default=None, description="how it was found")
+    second_test: SecondTestTable | None = Field(
+        default=None, description="of the same sample at another flow: the link is found from the two"
+    )
+
+    def value(self) -> Link:
+        return Link(
+            self.w_mk, self.web_thickness_mm, self.web_length_mm, self.webs,
+            self.conductivity_w_mk, self.measured, self.second_test.value() if self.second_test else None,
+        )  # fmt: skip
+
+
+class SillTable(Table):
+    """The profile laid flat in the floor."""
+
+    output_w_m: Output = Field(description="per metre at 50 K, flat in the floor")
+    exponent: Exponent = Field(description="n")
+    max_surface_c: Annotated[float, Number("degrees C", least=15, most=110)] | None = Field(
+        default=None, description="warmest its surface may be"
+    )
+    down_w_mk: Annotated[float, Number("W/(m K)", least=0, most=20)] = Field(
+        default=SillRating.down_w_mk, description="lost downwards per metre and kelvin"
+    )
+    surface_share: Annotated[float, Number("a share", least=0, most=1)] = Field(
+        default=SillRating.surface_share,
+        description="how far the surface underfoot stands between room (0) and water (1)",
+    )
+
+    def value(self) -> SillRating:
+        return SillRating(self.output_w_m, self.exponent, self.max_surface_c, self.down_w_mk, self.surface_share)
+
+
+class ProfileTable(Table):
+    """A heated skirting section."""
+
+    name: Name = Field(description="what loops call it")
+    height_mm: Annotated[float, Number("millimetres", least=20, most=1000)] = Field(
+        description="above the floor covering"
+    )
+    depth_mm: Annotated[float, Number("millimetres", least=5, most=300)] = Field(description="from the wall")
+    channels: Annotated[list[ChannelTable], Many("channels", 1, 4)] = Field(description="from the top down")
+    rating: RatingTable = Field(description="standing on the wall")
+    stock_m: Annotated[
+        list[Annotated[float, Number("metres", above=0, most=20)]], Many("stock lengths in metres", 1)
+    ] = Field(description="lengths it comes in")
+    wetted_metal: Annotated[Literal["aluminium", "copper"], Choice(("aluminium", "copper"))] = Field(
+        default=Profile.wetted_metal, description="what the water touches"
+    )
+    roughness_mm: Roughness = Field(default=Profile.roughness_mm, description="of the bores")
+    link: LinkTable | None = Field(default=None, description="conduction between channels")
+    sill: SillTable | None = Field(default=None, description="laid flat in the floor")
+    metal_kg_m: Annotated[float, Number("kg/m", above=0, most=100)] | None = Field(
+        default=None, description="without water"
+    )
+    expansion_1_k: Annotated[float, Number("1/K", least=0, most=1e-3)] = Field(
+        default=Profile.expansion_1_k, description="of the metal"
+    )
+    painted: YesNo = Field(default=Profile.painted, description="or bare metal")
+    finishes: Annotated[list[FactorTable], Many("finishes")] = Field(
+        default_factory=list, description="factors of paints and the like, as measured"
+    )
+    covers: Annotated[list[FactorTable], Many("covers")] = Field(
+        default_factory=list, description="factors of grilles and covers, as measured"
+    )
+    clearance_mm: Annotated[float, Number("millimetres", least=0, most=500)] = Field(
+        default=Profile.clearance_mm,
+        description="needed above it: an opening lower than height and clearance interrupts",
+    )
+    min_piece_m: Annotated[float, Number("metres", above=0, most=5)] = Field(
+        default=Profile.min_piece_m, description="less wall than this carries none"
+    )
+    source: Note = Field(default=Profile.source, description="test report or data sheet the entry comes from")
+    invented: YesNo = Field(default=Profile.invented, description="nobody makes it; the report says so")
+    max_pressure_kpa: Pressure | None = Field(
+        default=None, description="greatest working pressure of the part, as its maker states it"
+    )
+
+    def value(self) -> Profile:
+        return Profile(
+            name=self.name,
+            height_mm=self.height_mm,
+            depth_mm=self.depth_mm,
+            channels=tuple(channel.value() for channel in self.channels),
+            rating=self.rating.value(),
+            stock_m=tuple(self.stock_m),
+            wetted_metal=self.wetted_metal,
+            roughness_mm=self.roughness_mm,
+            link=self.link.value() if self.link else None,
+            sill=self.sill.value() if self.sill else None,
+            metal_kg_m=self.metal_kg_m,
+            expansion_1_k=self.expansion_1_k,
+            painted=self.painted,
+            finishes=tuple(item.value() for item in self.finishes),
+            covers=tuple(item.value() for item in self.covers),
+            clearance_mm=self.clearance_mm,
+            min_piece_m=self.min_piece_m,
+            source=self.source,
+            invented=self.invented,
+            max_pressure_kpa=self.max_pressure_kpa,
+        )
