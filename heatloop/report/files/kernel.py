@@ -10,6 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
+from heatloop.report.files.cells import PACKAGE_PARENT, CellFailed, Cells
 from heatloop.report.files.export import NotebookFailed
 from heatloop.report.files.jupyter import (
     CellExecutionError,
@@ -20,7 +21,6 @@ from heatloop.report.files.jupyter import (
     NotebookNode,
 )
 from heatloop.report.files.private_folder import private_folder
-from heatloop.report.files.run_notebook import PACKAGE_PARENT, CellFailed, Cells
 
 KERNEL_FOLDER = "heatloop-kernel-"
 CELL_TIMEOUT_S = 600

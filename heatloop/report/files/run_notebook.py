@@ -4,18 +4,17 @@ from __future__ import annotations
 
 import ast
 from collections.abc import Callable, Mapping
-from contextlib import AbstractContextManager
 from importlib import metadata
 from pathlib import Path
 from typing import Any
 
+from heatloop.report.files.cells import PACKAGE_PARENT, CellFailed, Cells, Runner
 from heatloop.report.files.export import NotebookFailed, ReportError
 from heatloop.report.files.jupyter import NotebookNode, nbformat
 
 Progress = Callable[[int, int, str], None]
 
 PARAMETERS_TAG = "parameters"
-PACKAGE_PARENT = Path(__file__).resolve().parents[3]
 
 
 def find_notebook(name: str) -> Path:
@@ -62,19 +61,6 @@ def _assigned(source: str) -> list[str]:
         targets = node.targets if isinstance(node, ast.Assign) else [getattr(node, "target", None)]
         names += [target.id for target in targets if isinstance(target, ast.Name)]
     return names
-
-
-class CellFailed(Exception):
-    """A cell raised an error: its name and what it says."""
-
-    def __init__(self, name: str, value: str) -> None:
-        super().__init__(f"{name}: {value}")
-        self.name, self.value = name, value
-
-
-Cells = Callable[[NotebookNode, int], None]
-"""Runs one code cell, given with its number among all cells, and stores its outputs in it."""
-Runner = Callable[[NotebookNode], AbstractContextManager[Cells]]
 
 
 def usual_runner() -> Runner:

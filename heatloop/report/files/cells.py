@@ -1,0 +1,25 @@
+"""What runs the cells of a notebook, and how a cell fails."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from contextlib import AbstractContextManager
+from pathlib import Path
+
+from heatloop.report.files.jupyter import NotebookNode
+
+PACKAGE_PARENT = Path(__file__).resolve().parents[3]
+"""The folder that the package is in: of a checkout, or of the installed packages."""
+
+
+class CellFailed(Exception):
+    """A cell raised an error: its name and what it says."""
+
+    def __init__(self, name: str, value: str) -> None:
+        super().__init__(f"{name}: {value}")
+        self.name, self.value = name, value
+
+
+Cells = Callable[[NotebookNode, int], None]
+"""Runs one code cell, given with its number among all cells, and stores its outputs in it."""
+Runner = Callable[[NotebookNode], AbstractContextManager[Cells]]
