@@ -15,7 +15,7 @@ import websocket
 
 from heatloop.report.files.pdf import find_chromium, switches
 
-START_S, ANSWER_S = 60.0, 120.0
+START_S, ANSWER_S = 300.0, 600.0
 WATCHED = ("Page", "Runtime", "Log", "Network")
 
 

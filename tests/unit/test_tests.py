@@ -1,10 +1,11 @@
-"""What unit tests rest on: the package and shared helpers, neither benchmarks nor a reference library."""
+"""What unit tests rest on: the package and shared helpers, neither each other, benchmarks nor a reference library."""
 
 import ast
 
 from tests.helpers.paths import ROOT, TESTS
 
-FOREIGN = ("wntr", "pandapipes", "tests.benchmarks", "tests.reference", "tests.published")
+FOREIGN = ("wntr", "pandapipes", "tests.benchmarks", "tests.reference", "tests.published", "tests.unit")
+"""What several unit tests share stands in tests/helpers: none takes it from another."""
 
 
 def imported(path):

@@ -3,7 +3,7 @@
 import pytest
 
 from heatloop.__main__ import main
-from tests.unit.survey.test_bad_surveys import BAD, CASES, changed
+from tests.helpers.bad_surveys import BAD, CASES, changed
 
 WHOLE_FILES = ("not_toml.toml", "unfinished.toml", "latin_1.toml", "empty.toml", "several_faults.toml", "no_such.toml")
 

@@ -23,6 +23,7 @@ from heatloop.cli.main import COMMANDS, parser
 from heatloop.report.files import progress
 from heatloop.report.files.export import write_json
 from tests.helpers.paths import DATA, ROOT
+from tests.helpers.patience import SURELY_S
 
 ALDER, MILL = (DATA / name / "survey.toml" for name in ("alder-lodge", "mill-annexe"))
 
@@ -30,7 +31,7 @@ ALDER, MILL = (DATA / name / "survey.toml" for name in ("alder-lodge", "mill-ann
 def run(*arguments: str, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
     """The command line in a process of its own."""
     command = [sys.executable, "-m", "heatloop", *arguments]
-    return subprocess.run(command, cwd=cwd, capture_output=True, text=True, timeout=120, check=False)
+    return subprocess.run(command, cwd=cwd, capture_output=True, text=True, timeout=SURELY_S, check=False)
 
 
 def test_size_prints_and_writes_the_same_answers_as_the_library(mill_annexe: hl.Design, tmp_path: Path) -> None:
@@ -133,7 +134,7 @@ def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
     reader = threading.Thread(target=lambda: heard.append(pipe.read_text(encoding="utf-8")))
     reader.start()
     write_json(pipe, {"a": 1})
-    reader.join(timeout=30)
+    reader.join(timeout=SURELY_S)
     assert json.loads(heard[0]) == {"a": 1}
     assert stat.S_ISFIFO(pipe.stat().st_mode)
 
@@ -145,7 +146,7 @@ def test_devices_are_written_to_and_not_replaced(mill_annexe: hl.Design, tmp_pat
     assert run("size", str(MILL), "--json", "/dev/null").stdout == str(mill_annexe) + "\n"
     with (tmp_path / "all.txt").open("w", encoding="utf-8") as file:
         command = [sys.executable, "-m", "heatloop", "size", str(MILL), "--json", "/dev/stdout"]
-        subprocess.run(command, cwd=ROOT, stdout=file, timeout=120, check=True)
+        subprocess.run(command, cwd=ROOT, stdout=file, timeout=SURELY_S, check=True)
     told = (tmp_path / "all.txt").read_text(encoding="utf-8")
     assert told.startswith("{")
     assert told.endswith(str(mill_annexe) + "\n")
@@ -164,7 +165,7 @@ def test_ctrl_c_at_any_moment_is_one_line(after_s: float, tmp_path: Path) -> Non
     assert running.stdout.readline() == "begun\n"
     time.sleep(after_s)
     os.killpg(running.pid, signal.SIGINT)
-    told = running.communicate(timeout=60)[1]
+    told = running.communicate(timeout=SURELY_S)[1]
     assert (running.returncode, told) == (130, "heatloop: interrupted; no file was changed\n")
     assert list(tmp_path.iterdir()) == []
 
@@ -392,17 +393,26 @@ def test_start_gives_a_survey_that_runs_and_overwrites_nothing(
 
 
 class Terminal(io.StringIO):
+    """A screen that says when something has been written on it."""
+
+    def __init__(self) -> None:
+        super().__init__()
+        self.written = threading.Event()
+
     def isatty(self) -> bool:
         return True
+
+    def write(self, text: str) -> int:
+        count = super().write(text)
+        self.written.set()
+        return count
 
 
 def test_long_work_says_on_a_terminal_that_it_goes_on_and_wipes_it_away(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(progress, "QUIET_S", 0.01)
     screen, pipe = Terminal(), io.StringIO()
     with progress.going_on("sizing survey.toml", screen), progress.going_on("sizing survey.toml", pipe):
-        deadline = time.monotonic() + 10
-        while not screen.getvalue() and time.monotonic() < deadline:
-            time.sleep(0.01)
+        assert screen.written.wait(SURELY_S)
     assert "sizing survey.toml, 0 s" in screen.getvalue()
     assert screen.getvalue().endswith("\r\x1b[K")
     assert pipe.getvalue() == ""
@@ -413,9 +423,7 @@ def test_a_long_search_for_cuts_tells_how_near_it_is(monkeypatch: pytest.MonkeyP
     screen = Terminal()
     with progress.going_on("counting survey.toml", screen) as say:
         progress.cutting(say)("bound", 390000.0, 389000.0)
-        deadline = time.monotonic() + 10
-        while not screen.getvalue() and time.monotonic() < deadline:
-            time.sleep(0.01)
+        assert screen.written.wait(SURELY_S)
     assert "cutting: 390.0 m of stock, at most 0.3 % above the le" in screen.getvalue()
 
 
@@ -437,7 +445,9 @@ def test_a_wrong_command_exits_2(arguments: list[str], capsys: pytest.CaptureFix
 
 def test_a_reader_that_goes_away_is_no_fault() -> None:
     command = f"'{sys.executable}' -m heatloop size '{MILL}' | head -c 1 > /dev/null; echo ${{PIPESTATUS[0]}}"
-    done = subprocess.run(["bash", "-c", command], cwd=ROOT, capture_output=True, text=True, timeout=120, check=False)
+    done = subprocess.run(
+        ["bash", "-c", command], cwd=ROOT, capture_output=True, text=True, timeout=SURELY_S, check=False
+    )
     assert done.stderr == ""
     assert done.stdout.strip() in ("0", "1")
 

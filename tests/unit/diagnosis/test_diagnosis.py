@@ -22,8 +22,8 @@ from heatloop.diagnosis.simulated_site import Injected, Instruments
 from heatloop.diagnosis.site_model.prediction import site_model
 from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.survey.read import survey_of
-from tests.helpers.diagnosis_score import scored
-from tests.helpers.diagnosis_sites import SCORED, quick_design, random_faults, random_site
+from tests.helpers.diagnosis.score import scored
+from tests.helpers.diagnosis.sites import SCORED, quick_design, random_faults, random_site
 from tests.helpers.paths import DATA
 
 LODGE = DATA / "alder-lodge"

@@ -25,7 +25,7 @@ from heatloop.hydraulics.heat.channel_iteration import HeatSteps
 from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter
-from tests.helpers.diagnosis_sites import BESIDE, quick_design
+from tests.helpers.diagnosis.sites import BESIDE, quick_design
 
 EXACT = Instruments(
     surface_k=1e-6, bias_k=0.0, room_k=1e-6, outdoor_k=1e-6, setting_k=1e-6, flow_share=1e-6,

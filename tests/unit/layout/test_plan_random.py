@@ -14,7 +14,7 @@ from heatloop.layout.model import CrossingAt, Piece
 from heatloop.layout.plan_coordinates import room_plan
 from heatloop.survey.building import Opening, Room
 from heatloop.survey.loops import RouteWalls
-from tests.unit.layout import test_build_random as ROOMS
+from tests.helpers import random_rooms
 
 DRAWN_M = 0.002
 """Lines nearer than this are one on paper at any scale a plan is drawn at."""
@@ -54,11 +54,11 @@ def test_shared_length_of_lines() -> None:
 
 
 @settings(max_examples=150, deadline=None)
-@given(case=ROOMS.cases())
+@given(case=random_rooms.cases())
 def test_no_skirting_over_skirting_and_none_across_an_opening(case: tuple[Room, RouteWalls]) -> None:
     room, item = case
     assume(_openings_apart(room))
-    layout = ROOMS.laid(ROOMS.survey_of(room, item))
+    layout = random_rooms.laid(random_rooms.survey_of(room, item))
     assume(layout is not None)
     assert layout is not None
     plan = room_plan(room, layout, 0.0)
@@ -82,11 +82,11 @@ def test_no_skirting_over_skirting_and_none_across_an_opening(case: tuple[Room, 
 
 
 @settings(max_examples=80, deadline=None)
-@given(case=ROOMS.cases())
+@given(case=random_rooms.cases())
 def test_skirting_stands_on_the_walls(case: tuple[Room, RouteWalls]) -> None:
     """Every piece lies on the outline all along: walls in one straight carry one piece."""
     room, item = case
-    layout = ROOMS.laid(ROOMS.survey_of(room, item))
+    layout = random_rooms.laid(random_rooms.survey_of(room, item))
     assume(layout is not None)
     assert layout is not None
     plan = room_plan(room, layout, 0.0)

@@ -24,6 +24,7 @@ from heatloop.findings.safety import CAUTIONS, DEFERENCE
 from heatloop.report.files.export import MANIFEST, SHEET, ReportError
 from heatloop.report.files.publish import MANIFEST_HEAD, Published, publish, staged
 from tests.helpers.paths import DATA, ROOT
+from tests.helpers.patience import SURELY_S
 
 ROOM, LOOP, PROJECT = "<script>alert(1)</script>", "=1+1", 'Mill & "Annexe" <b>$x_1$</b>'
 
@@ -288,11 +289,11 @@ def test_ctrl_c_leaves_the_earlier_files_whole(tmp_path: Path, sign: str) -> Non
     out = earlier_report(tmp_path / "out")
     command = [sys.executable, "-m", "heatloop", "report", str(DATA / "mill-annexe" / "survey.toml"), "-o", str(out)]
     run = subprocess.Popen(command, cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True)
-    deadline = time.monotonic() + 90
+    deadline = time.monotonic() + SURELY_S
     while not list(out.glob(sign)) and run.poll() is None and time.monotonic() < deadline:
         time.sleep(0.02)
     run.send_signal(signal.SIGINT)
-    _, told = run.communicate(timeout=60)
+    _, told = run.communicate(timeout=SURELY_S)
     assert run.returncode == 130
     assert told.strip() == "heatloop: interrupted; no file was changed"
     assert contents(out) == EARLIER
@@ -306,7 +307,9 @@ def _limited(*arguments: str, most_bytes: int) -> subprocess.CompletedProcess[st
         resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
 
     command = [sys.executable, "-m", "heatloop", *arguments]
-    return subprocess.run(command, cwd=ROOT, capture_output=True, text=True, timeout=120, check=False, preexec_fn=limit)
+    return subprocess.run(
+        command, cwd=ROOT, capture_output=True, text=True, timeout=SURELY_S, check=False, preexec_fn=limit
+    )
 
 
 def test_a_full_disk_leaves_the_earlier_json_whole(tmp_path: Path) -> None:
@@ -339,7 +342,7 @@ def test_a_folder_that_cannot_be_written_is_told_in_one_line_before_the_work(tmp
         ["size", survey, "--json", "/sys/kernel/d.json"],
     ):
         done = subprocess.run(
-            [sys.executable, "-m", "heatloop", *arguments], cwd=ROOT, capture_output=True, text=True, timeout=120,
+            [sys.executable, "-m", "heatloop", *arguments], cwd=ROOT, capture_output=True, text=True, timeout=SURELY_S,
             check=False,
         )  # fmt: skip
         assert (done.returncode, done.stdout) == (2, ""), arguments

@@ -22,6 +22,7 @@ from heatloop.report.files.private_folder import private_folder
 from heatloop.report.files.run_notebook import find_notebook, run_notebook
 from heatloop.report.files.shell import in_this_process
 from tests.helpers.paths import DATA, ROOT
+from tests.helpers.patience import SURELY_S
 
 SURVEY = DATA / "mill-annexe" / "survey.toml"
 
@@ -38,7 +39,7 @@ def test_four_reports_at_once_from_one_folder_leave_nothing_in_it(tmp_path: Path
     work = tmp_path / "work"
     work.mkdir()
     runs = [start_report(work, tmp_path / f"out{i}") for i in range(4)]
-    ends = [(run.communicate(timeout=300)[1], run.returncode) for run in runs]
+    ends = [(run.communicate(timeout=SURELY_S)[1], run.returncode) for run in runs]
     assert [code for _, code in ends] == [0] * 4, ends
     assert list(work.iterdir()) == []
     pages = {(tmp_path / f"out{i}" / "rooms.csv").read_text(encoding="utf-8") for i in range(4)}
@@ -48,7 +49,7 @@ def test_four_reports_at_once_from_one_folder_leave_nothing_in_it(tmp_path: Path
 @pytest.mark.skipif(not Path("/proc").is_dir(), reason="no folder here that even root cannot write to")
 def test_a_report_from_a_folder_that_cannot_be_written_to(tmp_path: Path) -> None:
     run = start_report(Path("/proc"), tmp_path / "out")
-    told = run.communicate(timeout=300)[1]
+    told = run.communicate(timeout=SURELY_S)[1]
     assert run.returncode == 0, told
     assert (tmp_path / "out" / "report.html").is_file()
 

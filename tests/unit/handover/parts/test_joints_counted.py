@@ -17,7 +17,8 @@ from heatloop.survey.loops import RouteCrossing, RouteWalls, Tails
 from heatloop.survey.profiles import Channel
 from heatloop.survey.read import read_survey
 from heatloop.survey.survey import Survey
-from tests.unit.handover.parts import test_parts_list as PARTS
+from tests.helpers import one_loop
+from tests.helpers.paths import DATA
 
 RULES = (
     CountRule("elbow", "joint-channel", at=("inside corner", "outside corner")),
@@ -32,14 +33,14 @@ SQUARE = (Wall(3.0), Wall(3.5), Wall(3.0), Wall(3.5))
 
 
 def job(*items: object, channels: int = 2, **changes: Any) -> Survey:
-    profile = replace(PARTS.PROFILE, channels=(Channel(13.0),) * channels)
-    catalogue = replace(PARTS.CATALOGUE, profiles=(profile,), fittings=RULES)
-    return PARTS.survey_of(*items, catalogue=catalogue, **{"walls": SQUARE, **changes})  # type: ignore[no-any-return]
+    profile = replace(one_loop.PROFILE, channels=(Channel(13.0),) * channels)
+    catalogue = replace(one_loop.CATALOGUE, profiles=(profile,), fittings=RULES)
+    return one_loop.survey_of(*items, catalogue=catalogue, **{"walls": SQUARE, **changes})  # type: ignore[no-any-return]
 
 
 def counted(survey: Survey) -> tuple[Handover, Counter[str], dict[str, float]]:
     """The handover, its joints by kind, and the fittings by name."""
-    handover = PARTS.handed(survey)
+    handover = one_loop.handed(survey)
     kinds = Counter(handover.joints["kind"])
     fittings = {part.item: part.net_quantity for part in handover.part_lines if part.kind == "fitting"}
     for item in ("vent", "drain valve"):
@@ -176,8 +177,8 @@ def test_a_crossing_through_a_wall_joins_two_rooms() -> None:
 @pytest.mark.parametrize("folder", ["alder-lodge", "mill-annexe"])
 def test_common_practice_most_joints_are_ends_corners_and_crossings(folder: str) -> None:
     """Common practice: most systems need only ends, corners and crossings."""
-    survey = read_survey(PARTS.DATA / folder / "survey.toml")
-    kinds = Counter(PARTS.handed(survey).joints["kind"])
+    survey = read_survey(DATA / folder / "survey.toml")
+    kinds = Counter(one_loop.handed(survey).joints["kind"])
     usual = sum(
         count for kind, count in kinds.items() if kind.endswith("end") or "corner" in kind or kind == "crossing"
     )

@@ -26,7 +26,7 @@ from heatloop.survey.loops import RouteWalls
 from heatloop.survey.profiles import Channel
 from heatloop.survey.survey import Survey
 from heatloop.workflows.fewer_bars import find_joints
-from tests.unit.layout import test_build_random as ROOMS
+from tests.helpers import random_rooms
 
 FITTINGS = (
     CountRule("elbow", "joint-channel", at=("inside corner", "outside corner", "angle")),
@@ -51,7 +51,7 @@ CHANNELS = (Channel(13.0),)
 
 def laid_out(room: Room, item: RouteWalls, channels: int, slides: tuple[str, ...]) -> tuple[Survey, Layout]:
     """A room laid out with the counting rules above, `slides` joints letting one side slide."""
-    base = ROOMS.CATALOGUE
+    base = random_rooms.CATALOGUE
     joints = tuple(replace(j, free_end="one" if j.name in slides else "none", slide_mm=4.0) for j in base.joints)
     catalogue = replace(
         base,
@@ -62,8 +62,8 @@ def laid_out(room: Room, item: RouteWalls, channels: int, slides: tuple[str, ...
         consumables=SEALS,
         packs=PACKS,
     )
-    survey: Survey = ROOMS.survey_of(room, item, catalogue)
-    layout = ROOMS.laid(survey)
+    survey: Survey = random_rooms.survey_of(room, item, catalogue)
+    layout = random_rooms.laid(survey)
     assume(layout is not None)
     return survey, layout
 
@@ -74,7 +74,7 @@ def quantity(handover: Handover, item: str) -> float:
 
 @settings(max_examples=60, deadline=None)
 @given(
-    case=ROOMS.cases(),
+    case=random_rooms.cases(),
     channels=st.integers(2, 3),
     slides=st.sets(st.sampled_from(["inside corner", "angle", "straight"])).map(lambda s: tuple(sorted(s))),
 )
@@ -84,7 +84,7 @@ def test_parts_balance_whatever_the_room(case: tuple[Room, RouteWalls], channels
 
 
 @settings(max_examples=40, deadline=None)
-@given(case=ROOMS.cases(), channels=st.integers(2, 3), stock_m=st.sampled_from([3.5, 4.5, 6.0]))
+@given(case=random_rooms.cases(), channels=st.integers(2, 3), stock_m=st.sampled_from([3.5, 4.5, 6.0]))
 def test_parts_balance_with_joints_that_save_bars(case: tuple[Room, RouteWalls], channels: int, stock_m: float) -> None:
     """All of it holds with straight joints more, each of which saves a bar and leaves the other joints alone."""
     any_stock, _ = laid_out(*case, channels, ("inside corner",))

@@ -1,6 +1,6 @@
 """How often a diagnosis is right: random sites diagnosed as their users would see it, and counted.
 
-`python -m tests.unit.diagnose_score` from the top of the checkout prints the tables of `docs/diagnosis.md`. The
+`python -m tests.helpers.diagnosis.score` from the top of the checkout prints the tables of `docs/diagnosis.md`. The
 default seeds were used for nothing else.
 """
 
@@ -16,7 +16,7 @@ from heatloop.diagnosis import fault_types
 from heatloop.diagnosis.diagnosis import diagnosed
 from heatloop.diagnosis.site_model.prediction import site_model
 from heatloop.findings.input_errors import SurveyError
-from tests.helpers.diagnosis_sites import (
+from tests.helpers.diagnosis.sites import (
     SCORED,
     SMALL,
     TWICE,

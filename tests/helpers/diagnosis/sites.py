@@ -1,6 +1,6 @@
 """Random systems and random sites to try diagnoses on: surveys in code, sized, with faults of stated size put in.
 
-`python -m tests.unit.diagnose_score` scores them.
+`python -m tests.helpers.diagnosis.score` scores them.
 """
 
 from __future__ import annotations

@@ -1,0 +1,1 @@
+"""Random systems and sites to diagnose, and how often that is right."""
