@@ -11,7 +11,6 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
 
 from heatloop.findings.input_errors import Fault, SurveyError
 from heatloop.heat_loss.rooms import wall_u_w_m2k
@@ -312,8 +311,3 @@ def rooms_of(path: LoopPath) -> tuple[str, ...]:
     skirting = [cell.room for arm in path.arms for cell in arm.cells if cell.skirting]
     before, after = ([e.room for e in tail if e.emits is not None] for tail in (path.tail_flow, path.tail_return))
     return tuple(dict.fromkeys((*before, *skirting, *after)))
-
-
-def lengths_balance(arm: ArmPath) -> bool:
-    """Whether each element of a channel starts at the node where the one before it ended."""
-    return all(a.node_out == b.node_in for channel in arm.channels for a, b in pairwise(channel))

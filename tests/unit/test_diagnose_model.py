@@ -177,7 +177,9 @@ def test_added_resistance_is_that_of_a_zeta_in_the_bore(model):
     site, (place,) = model.site, entry_places(model.assembly, 1)
     zeta = 500.0
     flows = solve_cases(site, [Case(zeta={place: zeta})])
-    altered = site.assembly.with_zeta({place: float(site.assembly.elements.zeta[place]) + zeta})
+    elements = site.assembly.elements
+    more = np.where(np.arange(elements.zeta.size) == place, zeta, 0.0)
+    altered = replace(site.assembly, elements=replace(elements, zeta=elements.zeta + more))
     supply = site.supply_c(site.source_c)
     real = operate(altered, supply, site.water, drives=site.laws, source_c=site.source_c)
     assert flows.answer.flow_kg_s[site.assembly.loop_link, 0] == pytest.approx(real.loop_flow_kg_s, rel=2e-4)

@@ -6,7 +6,6 @@ opened, another head, cooler water. All are solved side by side by :mod:`heatloo
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -16,12 +15,13 @@ from numpy.typing import NDArray
 from heatloop.hydraulics.from_survey import fluid_of, pumps_of, supply_temp_c
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.hydraulics.network.trunk_loss import arriving_c
-from heatloop.hydraulics.pumps import HOUR_S, HeadLaw, commissioned
+from heatloop.hydraulics.pumps import HeadLaw, commissioned
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.sizing.valve_settings import real_settings, valve_places
 from heatloop.hydraulics.solver.coupled import solve_together
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
 from heatloop.hydraulics.solver.problem import Answer, Question
+from heatloop.physics.valves import kv_with_zeta
 from heatloop.physics.water import Fluid
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import Survey
@@ -156,7 +156,7 @@ def solve_cases(site: AsLeft, cases: Sequence[Case]) -> Flows:
         for place, value in case.kv_m3_h.items():
             kv[place, s] = value
         for place, zeta in case.zeta.items():
-            kv[place, s] = _kv_with_zeta(float(kv[place, s]), zeta, float(system.elements.area_m2[place]))
+            kv[place, s] = kv_with_zeta(float(kv[place, s]), zeta, float(system.elements.area_m2[place]))
         for circuit, share in case.head.items():
             heads[circuit, s] = share
         source_c = site.source_c + case.source_k
@@ -175,15 +175,6 @@ def solve_cases(site: AsLeft, cases: Sequence[Case]) -> Flows:
     pressure = answer.pressure_pa
     head = np.stack([pressure[c.flow] - pressure[c.back] for c in system.circuits])
     return Flows(arm_flows_kg_s(system, answer.flow_kg_s), head, answer)
-
-
-def _kv_with_zeta(kv_m3_h: float, zeta: float, area_m2: float) -> float:
-    """Kv of an element that drops as much as one of this Kv (inf: no valve) and a zeta in its bore together.
-
-    The definitions of both: 1e5 (V / Kv)^2 density / 1000 with V in m3/h, and zeta density / 2 (V / area)^2.
-    """
-    per_flow = 100.0 * (HOUR_S / kv_m3_h) ** 2 + 0.5 * zeta / area_m2**2
-    return HOUR_S * math.sqrt(100.0 / per_flow) if per_flow > 0.0 else math.inf
 
 
 def arm_flows_kg_s(system: Assembly, link_kg_s: Array) -> Array:

@@ -107,10 +107,6 @@ class Mains:
         """Bore of a trunk's pipe."""
         return next(link.element.duct.hydraulic_diameter_m for link in self.links if link.element.label == trunk)
 
-    def trunk_links(self, trunk: int) -> tuple[int, ...]:
-        """The links of a trunk: flow, return and, at the end of a reverse row, the way home."""
-        return tuple(k for k, link in enumerate(self.links) if link.trunk == trunk)
-
 
 def lay_mains(
     trunks: Sequence[Trunk],

@@ -79,10 +79,3 @@ class Assembly:
         for index, value in kv_m3_h.items():
             kv[index] = value
         return replace(self, elements=replace(self.elements, kv_m3_h=kv))
-
-    def with_zeta(self, zeta: Mapping[int, float]) -> Assembly:
-        """The same system with other loss coefficients at some elements (by their place)."""
-        values = self.elements.zeta.copy()
-        for index, value in zeta.items():
-            values[index] = value
-        return replace(self, elements=replace(self.elements, zeta=values))

@@ -13,8 +13,10 @@ from heatloop.hydraulics.heat.other_emitters import Passed
 from heatloop.hydraulics.model import ArmPath, LoopPath, TailLoss
 from heatloop.hydraulics.network.build import assemble
 from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.pumps import HOUR_S
 from heatloop.hydraulics.solver.operating_state import Operation, operate
 from heatloop.hydraulics.solver.tail_loss import tail_passed
+from heatloop.physics.valves import kv_from_pressure_drop, pressure_drop_from_kv_pa
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -251,7 +253,7 @@ def _series_drop(system: Assembly, solved: Operation, members: Sequence[int]) ->
 
 def throttled_kv(open_kv_m3_h: float, flow_kg_s: float, surplus_pa: float, density_kg_m3: float) -> float:
     """Kv that drops `surplus_pa` more than the open valve does at this flow (definition of Kv)."""
-    volume_m3_h = 3600.0 * flow_kg_s / density_kg_m3
-    open_drop_pa = 1e5 * (volume_m3_h / open_kv_m3_h) ** 2 * density_kg_m3 / 1000.0
-    kv = volume_m3_h * np.sqrt(1e5 * density_kg_m3 / 1000.0 / (open_drop_pa + max(surplus_pa, 0.0)))
-    return min(float(kv), open_kv_m3_h)
+    flow_m3_h = HOUR_S * flow_kg_s / density_kg_m3
+    open_drop_pa = pressure_drop_from_kv_pa(flow_m3_h, open_kv_m3_h, density_kg_m3)
+    kv = kv_from_pressure_drop(flow_m3_h, open_drop_pa + max(surplus_pa, 0.0), density_kg_m3)
+    return min(kv, open_kv_m3_h)

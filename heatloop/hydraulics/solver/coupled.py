@@ -16,6 +16,7 @@ from heatloop.hydraulics.pumps import Differential
 from heatloop.hydraulics.solver.problem import Answer, Question
 from heatloop.hydraulics.solver.pump_boundary import feed, outflow, straight_drive
 from heatloop.physics.channels.grid import CELL_NUMBER
+from heatloop.physics.constants import GRAVITY_M_S2
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -66,8 +67,6 @@ MOST_WARMING = 0.5
 CLOSED_KG_S = 1e-6
 """A loop with less flow than this, four millilitres an hour, counts as shut, until it has twice as much again: it
 would give a tenth of a watt."""
-
-GRAVITY_M_S2 = 9.80665
 
 
 def solve_together(
