@@ -47,9 +47,10 @@ def _read(
     outdoor_c: float,
 ) -> tuple[Readings, Truth]:
     """The readings: true values with the errors of the instruments."""
-    system, loops = site.system, len(site.names)
+    system = site.system
     flow = site.loop_kg_s(answer)
-    supply, back = answer.pool[:loops, 0].copy(), answer.pool[loops : 2 * loops, 0].copy()
+    index, temp_c = system.temperatures, answer.temp_c[:, 0]
+    supply, back = temp_c[index.supply].copy(), temp_c[index.loop_return].copy()
     density = site.left.water.density_kg_m3(supply)
     litres_h = flow / density * 3.6e6
     items: list[Reading] = []
@@ -72,7 +73,7 @@ def _read(
         own = [a for a in range(len(system.arms)) if system.arm_loop[a] == i]
         if len(own) > 1 and flow[i] > 0.0:
             for number, a in enumerate(own, start=1):
-                back_c = float(answer.pool[2 * loops + i if swapped else 4 * loops + a, 0])
+                back_c = float(temp_c[index.head][i] if swapped else temp_c[index.arm_return][a])
                 read(r.RETURN_TEMP, name, back_c + bias_k, tools.surface_k, number)
         if tools.loop_meters:
             read(r.FLOW, name, float(litres_h[i]), max(tools.flow_share * float(litres_h[i]), 1.0))

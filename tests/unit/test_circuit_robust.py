@@ -12,8 +12,8 @@ import pytest
 from heatloop.hydraulics.model import Characteristic
 from heatloop.hydraulics.network.build import assemble
 from heatloop.hydraulics.pumps import Curve
-from heatloop.hydraulics.solver.coupled import CLOSED_KG_S
 from heatloop.hydraulics.solver.operating_state import operate
+from heatloop.hydraulics.solver.problem import CLOSED_KG_S
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Trunk
 

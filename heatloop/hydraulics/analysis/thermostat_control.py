@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from heatloop.hydraulics.analysis.room_output import useful_w
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.hydraulics.pumps import HeadLaw
-from heatloop.hydraulics.solver.coupled import CLOSED_KG_S
 from heatloop.hydraulics.solver.operating_state import Operation, operate
+from heatloop.hydraulics.solver.problem import CLOSED_KG_S
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -77,6 +78,21 @@ class Mains:
     def link_circuit(self) -> NDArray[np.intp]:
         """The circuit of each link, (K)."""
         return np.array([link.circuit for link in self.links], dtype=np.intp)
+
+    @cached_property
+    def loop_streams(self) -> slice:
+        """The loops among the streams."""
+        return slice(0, len(self.stream_trunks) - len(self.bypasses))
+
+    @cached_property
+    def bypass_streams(self) -> slice:
+        """The bypasses among the streams."""
+        return slice(self.loop_streams.stop, len(self.stream_trunks))
+
+    @cached_property
+    def draw_streams(self) -> slice:
+        """The draws of circuits 1, 2, ... among the streams."""
+        return slice(self.bypass_streams.stop, self.on_link.shape[1])
 
     def leaves(self, link: int) -> tuple[str | None, str]:
         """The trunk that a link of the mains branches from or comes back to, and on which side ("" for none)."""

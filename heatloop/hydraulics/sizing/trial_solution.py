@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.channel_heat import GroupHeat, mixed_return_c, solve_group
 from heatloop.hydraulics.heat.other_emitters import Passed
-from heatloop.hydraulics.model import ArmPath, LoopPath, TailLoss
+from heatloop.hydraulics.model import ArmPath, LoopPath, Side, TailLoss
 from heatloop.hydraulics.network.build import assemble
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.hydraulics.pumps import HOUR_S
@@ -90,7 +90,7 @@ class Trial:
         """Flow of the whole loop that each unit belongs to, by the unit's own."""
         return np.asarray(unit_flow / np.array([unit.part for unit in self.units]))
 
-    def _through_tail(self, unit_flow: Array, inlet_c: Array, side: str) -> Passed:
+    def _through_tail(self, unit_flow: Array, inlet_c: Array, side: Side) -> Passed:
         """Each unit's water through the flow or return tail, which carries its whole loop, and the emitters there."""
         return tail_passed(self.system, self._whole(unit_flow), inlet_c, self.water, side, self.loop_of_unit)
 

@@ -13,6 +13,10 @@ from heatloop.hydraulics.pumps import HeadLaw
 
 Array = NDArray[np.float64]
 
+CLOSED_KG_S = 1e-6
+"""A loop with less flow than this, four millilitres an hour, counts as shut, until it has twice as much again: it
+would give a tenth of a watt."""
+
 
 @dataclass(frozen=True)
 class Question:
@@ -39,12 +43,17 @@ class Question:
     def scenarios(self) -> int:
         return int(self.supply_c.shape[1])
 
+    @property
+    def source_c(self) -> Array:
+        """Temperature of the warmest circuit, (S): that of the source."""
+        return np.asarray(self.circuit_c.max(axis=0))
+
 
 @dataclass(frozen=True)
 class Answer:
-    """The solved scenarios, to be read with the assembly: flows of links (links, S), pressures (nodes, S), the pool
-    of temperatures (P, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and rounds;
-    circuit_c (P, S) the flow temperature that each circuit has.
+    """The solved scenarios, to be read with the assembly: flows of links (links, S), pressures (nodes, S), the
+    vector of temperatures (T, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and
+    rounds; circuit_c (P, S) the flow temperature that each circuit has.
 
     `held` (L, S): whether a loop's thermostatic valve is throttling; `shut` (L, S): whether it counts as shut.
     """
@@ -53,7 +62,7 @@ class Answer:
     pressure_pa: Array
     link_drop_pa: Array
     tee_drop_pa: Array | None
-    pool: Array
+    temp_c: Array
     density_kg_m3: Array
     viscosity_pa_s: Array
     stream_kg_s: Array
