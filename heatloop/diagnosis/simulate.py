@@ -7,9 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from heatloop.diagnosis import readings as r
-from heatloop.diagnosis.fault_types import (
-    SWAPPED,
-)
+from heatloop.diagnosis.fault_types import SWAPPED
 from heatloop.diagnosis.readings import Reading, Readings
 from heatloop.diagnosis.simulated_site import Injected, Instruments, SimulatedSite, Strays, Truth
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
@@ -34,7 +32,7 @@ def simulate(
     bias = tools.bias_k
     if bias is None:
         bias = float(rng.uniform(1.0, 3.0) * rng.choice([-1.0, 1.0]))
-    return _read(site, answer, tools, rng, bias, setting, outdoor_c)
+    return _read(site, answer, tools, rng, bias, setting)
 
 
 def _read(
@@ -44,7 +42,6 @@ def _read(
     rng: np.random.Generator,
     bias_k: float,
     setting_c: float,
-    outdoor_c: float,
 ) -> tuple[Readings, Truth]:
     """The readings: true values with the errors of the instruments."""
     system = site.system
@@ -55,7 +52,7 @@ def _read(
     litres_h = flow / density * 3.6e6
     items: list[Reading] = []
 
-    def read(quantity: str, of: str, true: float, error: float, arm: int = 0) -> None:
+    def read(quantity: r.QuantityName, of: str, true: float, error: float, arm: int = 0) -> None:
         value = true + error * float(rng.standard_normal())
         items.append(Reading(quantity, of, round(float(value), 1), error, arm))
 
@@ -80,7 +77,7 @@ def _read(
     if tools.rooms:
         for name, room_c in site.room_c.items():
             read(r.ROOM_TEMP, name, room_c, tools.room_k)
-    read(r.OUTDOOR_TEMP, "", outdoor_c, tools.outdoor_k)
+    read(r.OUTDOOR_TEMP, "", site.outdoor_c, tools.outdoor_k)
     items.append(Reading(r.SOURCE_SETTING, "", setting_c, tools.setting_k))
     if tools.total_meter:
         read(r.TOTAL_FLOW, "", float(litres_h.sum()), tools.flow_share * float(litres_h.sum()))

@@ -23,6 +23,7 @@ from heatloop.diagnosis.fault_types import (
     SWAPPED,
     TOO_COOL,
     TOO_WARM,
+    FaultKind,
 )
 from heatloop.diagnosis.site_model.as_commissioned import Scaled, as_left, entry_places
 from heatloop.hydraulics.from_survey import network_of, presettable
@@ -57,7 +58,7 @@ class Injected:
     side by side holds air (too little heat) and passes `size` of its flow.
     """
 
-    kind: str
+    kind: FaultKind
     loop: str = ""
     size: float = 1.0
     arm: int = 0
@@ -279,7 +280,6 @@ class SimulatedSite:
             drives=tuple(Scaled(law, self.head[[p]]) for p, law in enumerate(self.left.laws)),
             held_kg_s=self.held[:, None] if np.isfinite(self.held).any() else None,
             room_c=tuple(self._rooms_of(group)[None, :] for group in groups),
-            buoyancy=self.design.survey.project.buoyancy,
             cell_number=CELL_NUMBER,
         )
         guess = np.minimum(self.design.state.loop_flow_kg_s, self.held)[:, None]

@@ -167,7 +167,6 @@ def solve_cases(site: AsLeft, cases: Sequence[Case]) -> Flows:
         circuit_c=np.concatenate(circuits, axis=1),
         drives=tuple(Scaled(law, heads[p]) for p, law in enumerate(site.laws)),
         elements=replace(system.elements, kv_m3_h=kv),
-        buoyancy=site.survey.project.buoyancy,
         cell_number=CELL_NUMBER,
     )
     guess = np.repeat(site.design.state.loop_flow_kg_s[:, None], count, axis=1)

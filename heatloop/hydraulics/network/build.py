@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,34 +25,41 @@ from heatloop.survey.water_system import Bypass, Trunk
 Array = NDArray[np.float64]
 
 
+@dataclass(frozen=True)
+class Levels:
+    """Floor levels of rooms by name, and of the source, metres."""
+
+    rooms_m: Mapping[str, float]
+    source_m: float = 0.0
+
+
 def assemble(
     loops: Sequence[LoopPath],
     trunks: Sequence[Trunk] = (),
     pipes: Mapping[str, Pipe] | None = None,
     bypasses: Sequence[Bypass] = (),
-    levels_m: Mapping[str, float] | None = None,
-    source_level_m: float = 0.0,
+    levels: Levels | None = None,
     tees: bool = False,
     friction: FrictionTable = NO_CURVES,
     lose_to_c: float | None = None,
 ) -> Assembly:
     """Join loops, trunks and bypasses. `pipes` are the trunks' by name; a trunk's parent must be in `trunks`.
 
-    `levels_m` are the floor levels of rooms by name: without them nothing rises. Trunks lie at the source's level.
+    Without `levels` nothing rises. Trunks lie at the source's level.
     Trunks lose heat where `lose_to_c` is given: to what each states to be round it, else to this temperature.
     With `tees` the branches at the end of a trunk have tees. `friction`: curves that are known already, such as those
     of another assembly of the same pipes.
     """
     mains = lay_mains(trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses, lose_to_c)
     builder = _Builder(tuple(loops), mains, tees)
-    return builder.finish(tuple(trunks), tuple(bypasses), levels_m, source_level_m, friction)
+    return builder.finish(tuple(trunks), tuple(bypasses), levels or Levels({}), friction)
 
 
 class _Builder:
     def __init__(self, loops: tuple[LoopPath, ...], mains: Mains, tees: bool) -> None:
         self.loops, self.mains = loops, mains
         self.branching = mains.branching() if tees else {}
-        self.tees: dict[tuple[str, str], list[tuple[int, Element]]] = {}
+        self.tees: dict[tuple[str, Side], list[tuple[int, Element]]] = {}
         self.node_count = mains.nodes
         self.link_ends: list[tuple[int, int]] = []
         self.members: list[list[Place]] = []
@@ -85,7 +93,13 @@ class _Builder:
         return len(self.members) - 1
 
     def _branch(
-        self, start: int, end: int, members: list[Place], trunk: str | None, sides: str, element: Element
+        self,
+        start: int,
+        end: int,
+        members: list[Place],
+        trunk: str | None,
+        sides: Side | Literal["both"] | None,
+        element: Element,
     ) -> int:
         """A link that may begin or end with the tee by which it leaves a trunk or comes back to it."""
         link = len(self.members)
@@ -145,8 +159,7 @@ class _Builder:
         self,
         trunks: tuple[Trunk, ...],
         bypasses: tuple[Bypass, ...],
-        levels_m: Mapping[str, float] | None,
-        source_level_m: float,
+        levels: Levels,
         friction: FrictionTable,
     ) -> Assembly:
         mains = self.mains
@@ -183,7 +196,7 @@ class _Builder:
             loop_nodes=np.array([mains.join[name] for name in joins], dtype=np.intp),
             loop_circuit=np.array([mains.circuit_of[name] for name in joins], dtype=np.intp),
             junctions=self._junctions(places),
-            rise_m=_rises(places, self.loops, levels_m or {}, source_level_m),
+            rise_m=_rises(places, self.loops, levels),
             temperatures=temperatures,
             element_temps=ElementTemperatures.of(places, arms, temperatures),
             emitters=Emitters.of(places),
@@ -232,10 +245,10 @@ def _in_order(arm: ArmPath) -> list[Element]:
     return [*arm.flow_valve, *out, *home, *arm.return_valve]
 
 
-def _rises(places: Sequence[Place], loops: Sequence[LoopPath], levels_m: Mapping[str, float], source_m: float) -> Array:
+def _rises(places: Sequence[Place], loops: Sequence[LoopPath], levels: Levels) -> Array:
     """How far the water climbs at each element, metres: up the flow tail to the first room of the first arm, from
     room to room, and down again in the return tail; over every way through a loop it comes to nothing."""
-    rise = np.zeros(len(places))
+    levels_m, rise = levels.rooms_m, np.zeros(len(places))
     number = {id(place.element): i for i, place in enumerate(places)}
     for path in loops:
         own = (e for channel in path.arms[0].channels for e in channel)
@@ -259,6 +272,6 @@ def _rises(places: Sequence[Place], loops: Sequence[LoopPath], levels_m: Mapping
                         rise[number[id(channel[-1])]] += foot_m - here_m
             if place == 0:
                 foot_m = ends[min(arm.directions)]
-        rise[number[id(path.tail_flow[0])]] += tail_m - source_m
-        rise[number[id(path.tail_return[-1])]] += source_m - foot_m
+        rise[number[id(path.tail_flow[0])]] += tail_m - levels.source_m
+        rise[number[id(path.tail_return[-1])]] += levels.source_m - foot_m
     return rise

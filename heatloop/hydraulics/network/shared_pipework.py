@@ -13,11 +13,12 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.model import Element
+from heatloop.hydraulics.model import Element, Side
 from heatloop.physics.ducts import round_duct
 from heatloop.physics.heat_transfer import pipe_loss_w_mk
 from heatloop.survey.catalogue import Pipe
@@ -26,6 +27,9 @@ from heatloop.survey.water_system import Bypass, Trunk
 Array = NDArray[np.float64]
 
 BACK_NODE, FLOW_NODE = 0, 1
+
+Way = Literal["flow", "return", "home"]
+"""Flow or return of a trunk, or the way home from the end of a reverse-return row."""
 
 
 @dataclass(frozen=True)
@@ -94,20 +98,20 @@ class Mains:
         """The draws of circuits 1, 2, ... among the streams."""
         return slice(self.bypass_streams.stop, self.on_link.shape[1])
 
-    def leaves(self, link: int) -> tuple[str | None, str]:
-        """The trunk that a link of the mains branches from or comes back to, and on which side ("" for none)."""
+    def leaves(self, link: int) -> tuple[str | None, Side | None]:
+        """The trunk that a link of the mains branches from or comes back to, and on which side (None for none)."""
         main = self.links[link]
         for name, (flow, back) in self.join.items():
             if main.is_flow and main.start == flow:
                 return name, "flow"
             if not main.is_flow and main.end == back:
                 return name, "return"
-        return None, ""
+        return None, None
 
-    def branching(self) -> dict[str, tuple[str, ...]]:
+    def branching(self) -> dict[str, tuple[Side, ...]]:
         """Trunks at whose end water divides, and the sides that have tees: flow, and return where it comes back the
         same way. At the source all hangs on a manifold without tees."""
-        found: dict[str, tuple[str, ...]] = {}
+        found: dict[str, tuple[Side, ...]] = {}
         for name, (flow, back) in self.join.items():
             if name is None:
                 continue
@@ -214,7 +218,7 @@ class _Layer:
             length_m, name = length_m + before.length_m, before.from_trunk
         return length_m
 
-    def _link(self, start: int, end: int, trunk: Trunk, circuit: int, way: str, length_m: float) -> int:
+    def _link(self, start: int, end: int, trunk: Trunk, circuit: int, way: Way, length_m: float) -> int:
         pipe = self.pipes[trunk.pipe]
         element = Element(
             kind="trunk",

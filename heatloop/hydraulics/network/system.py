@@ -74,7 +74,7 @@ class Assembly:
 
     @cached_property
     def climbs(self) -> bool:
-        """Whether water anywhere climbs."""
+        """Whether water anywhere climbs, so that buoyancy counts."""
         return bool(self.rise_m.any())
 
     def with_kv(self, kv_m3_h: Mapping[int, float]) -> Assembly:

@@ -58,17 +58,16 @@ def balance(
     *,
     source_c: float | None = None,
     presettable: Collection[str] = (),
-    buoyancy: bool = False,
 ) -> Balance:
     """Heads, index loops and exact presettings for these loop flows.
 
     `source_c`: flow temperature of the source (None: the warmest loop's). `presettable`: valves on the flow that are
-    preset in their body. With `buoyancy` the lift of warm water is a help, or a hindrance, to each loop.
+    preset in their body. Where water climbs, its lift is a help, or a hindrance, to each loop.
     """
     loops = len(sized)
     temps_c = circuit_temps_c(system, float(supply_c.max()) if source_c is None else source_c)
     alone = np.array([one.alone.head_pa for one in sized])
-    alone -= _lifts_pa(system, sized, water) if buoyancy else 0.0
+    alone -= _lifts_pa(system, sized)
     bypass = np.zeros(len(system.bypasses))
     for _ in range(60):
         drops, bypass_c = _stream_drops_pa(system, sized, bypass, temps_c, water)
@@ -206,7 +205,7 @@ def _bypass_flows(system: Assembly, heads: Array, drops: Array, bypass_c: Array,
     return flows
 
 
-def _lifts_pa(system: Assembly, sized: Sequence[Sized], water: Fluid) -> Array:
+def _lifts_pa(system: Assembly, sized: Sequence[Sized]) -> Array:
     """What the lift of warm water adds to the head of each loop, (L) Pa."""
     lifts = np.zeros(len(sized))
     for loop, one in enumerate(sized):

@@ -143,13 +143,13 @@ class Trial:
         """The loop by itself at its flow, arm valves set so that its arms share as the units do."""
         path = self.system.loops[loop]
         units = [u for u, unit in enumerate(self.units) if unit.loop == loop]
-        flow = float(unit_flow[units].sum())
+        flow = unit_flow[units].sum(keepdims=True)
         system, supply = assemble([path], friction=self.system.elements.table), self.supply[[loop]]
-        solved = operate(system, supply, self.water, flow_kg_s=flow)
+        solved = operate(system, supply, self.water, drives=[flow])
         if len(units) == 1:
             return solved
         settings = arm_settings(system, solved, unit_flow[units], self.water)
-        return operate(system.with_kv(settings), supply, self.water, flow_kg_s=flow)
+        return operate(system.with_kv(settings), supply, self.water, drives=[flow])
 
     def share_again(self, unit_flow: Array) -> float:
         """Take the shares of units, arms and channels anew; returns the greatest change of any."""
@@ -218,7 +218,7 @@ def arm_settings(system: Assembly, solved: Operation, arm_flow: Array, water: Fl
     for number, flow in enumerate(arm_flow):
         bare = _bare(replace(path, arms=(path.arms[number],)))
         single = assemble([bare], friction=system.elements.table)
-        alone = operate(single, head_c, water, flow_kg_s=float(flow))
+        alone = operate(single, head_c, water, drives=[np.array([flow])])
         arm = [i for i, p in enumerate(single.places) if p.arm >= 0]
         need.append(_series_drop(single, alone, arm))
         valve = next(i for i in reversed(arm) if single.places[i].element.kind == "valve")

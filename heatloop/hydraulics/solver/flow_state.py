@@ -137,7 +137,7 @@ class FlowState:
         less the lift of warm water."""
         assembly = self.assembly
         offset = None
-        if self.question.buoyancy and assembly.climbs:
+        if assembly.climbs:
             weight = GRAVITY_M_S2 * (self.density - self.density.mean(axis=0)) * assembly.rise_m[:, None]
             offset = np.add.reduceat(weight, assembly.elements.first, axis=0)
         offset = self.bypasses.opening_pa(offset, self.link_kg_s.shape)

@@ -120,35 +120,27 @@ def operate(
     water: Fluid,
     *,
     head_pa: float | None = None,
-    flow_kg_s: float | None = None,
-    drives: Sequence[HeadLaw] | None = None,
+    drives: Sequence[HeadLaw | Array] | None = None,
     source_c: float | None = None,
     held_kg_s: Array | None = None,
-    buoyancy: bool = False,
     guess_kg_s: Array | None = None,
 ) -> Operation:
-    """Solve flows and temperatures with a differential `head_pa` at the source, a total `flow_kg_s`, or the
-    `drives` of all circuits, the source's first.
+    """Solve flows and temperatures with a differential `head_pa` at the source, or the `drives` of all circuits, the
+    source's first: a law of the pump's head, or its flow, kg/s (1).
 
     supply_c (L) is the flow temperature of each loop, `source_c` that of the source (None: the warmest loop's).
     held_kg_s (L): the most each loop may carry (see Question). `guess_kg_s` (L) may hold likely loop flows.
     Raises ArithmeticError if heat and flow do not settle together.
     """
-    if sum(given is not None for given in (head_pa, flow_kg_s, drives)) != 1:
-        raise ValueError("give one of head_pa, flow_kg_s and drives")
+    if (head_pa is None) == (drives is None):
+        raise ValueError("give either head_pa or drives")
     if drives is None and len(assembly.circuits) > 1:
-        raise ValueError("a system with mixed circuits wants the drives of all of them")
-    given: tuple[HeadLaw | Array, ...]
-    if drives is not None:
-        given = tuple(drives)
-    else:
-        given = (np.array([flow_kg_s]),) if flow_kg_s is not None else (Differential(float(head_pa or 0.0)),)
+        raise ValueError("a system with mixed circuits needs the drives of all of them")
     question = Question(
         supply_c=same_for_all(supply_c, 1),
         circuit_c=circuit_temps_c(assembly, float(supply_c.max()) if source_c is None else source_c),
-        drives=given,
+        drives=(Differential(float(head_pa or 0.0)),) if drives is None else tuple(drives),
         held_kg_s=None if held_kg_s is None else held_kg_s[:, None],
-        buoyancy=buoyancy,
     )
     guess = None if guess_kg_s is None else guess_kg_s[:, None]
     return operation(assembly, question, solve_together(assembly, question, water, guess), water)

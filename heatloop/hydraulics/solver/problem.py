@@ -26,7 +26,7 @@ class Question:
     trunks have lost heat on the way; drives, one for
     each circuit: a law of its head, or the flow itself, kg/s (S). held_kg_s (L, S): the most a loop may carry, its
     thermostatic valve taking the rest of the pressure (inf: open, 0: shut). kv_m3_h (E, S) and room_c (S, M by group)
-    where they differ from the assembly's. `buoyancy`: whether warm water rises. `cell_number` given: cells are
+    where they differ from the assembly's. `cell_number` given: cells are
     divided by it and not checked, for many scenarios (see heatloop.physics.channels).
     """
 
@@ -36,7 +36,6 @@ class Question:
     held_kg_s: Array | None = None
     elements: Elements | None = None
     room_c: tuple[Array | None, ...] | None = None
-    buoyancy: bool = False
     cell_number: float | None = None
 
     @property

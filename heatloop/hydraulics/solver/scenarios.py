@@ -47,7 +47,6 @@ class Scenarios:
     kv_m3_h: dict[int, Array] | None = None
     shut: NDArray[np.bool_] | None = None
     room_c: dict[str, Array] | None = None
-    buoyancy: bool = False
 
     @property
     def count(self) -> int:
@@ -124,7 +123,6 @@ def _question(assembly: Assembly, scenarios: Scenarios, cell_number: float) -> Q
         held_kg_s=None if shut is None else np.where(shut, 0.0, np.inf),
         elements=_elements(assembly, scenarios),
         room_c=_rooms(assembly, scenarios),
-        buoyancy=scenarios.buoyancy,
         cell_number=cell_number,
     )
 
