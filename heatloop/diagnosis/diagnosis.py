@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -25,6 +25,8 @@ from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.text.table_set import table_records
 
 SCHEMA_VERSION = 1
+
+Verdict = Literal["no fault", "fault", "cannot tell"]
 
 SURE = FAULTLESS + 0.02
 """No fault is said where it is likelier than this: likelier than before the readings."""
@@ -127,21 +129,25 @@ def diagnosed(model: SiteModel, readings: Readings) -> Diagnosis:
         "next_readings": pd.DataFrame([next_row(model, one, shown) for one in asked], columns=NEXT),
         "questions": pd.DataFrame([(q.place, q.text) for q in readings.questions], columns=["place", "question"]),
     }
-    facts = _facts(model, day, weighed, known, asked, explained, readings)
+    facts = _facts(model, day, readings, _Inferred(weighed, known, asked, explained))
     return Diagnosis(model.site.design, readings, frames, facts)
 
 
-def _facts(
-    model: SiteModel,
-    day: Day,
-    weighed: Sequence[Weighed],
-    known: Sequence[Known],
-    asked: Sequence[Asked],
-    explained: float,
-    readings: Readings,
-) -> dict[str, Any]:
-    faultless = next(one.probability for one in weighed if one.hypothesis.faults[0].kind == NO_FAULT)
-    verdict, words = _verdict(model, weighed, asked, explained)
+@dataclass(frozen=True, eq=False)
+class _Inferred:
+    """What the readings say: all hypotheses, the likely ones with what is known under each, the readings that would
+    help, and how likely readings so far off are under the best hypothesis."""
+
+    weighed: Sequence[Weighed]
+    known: Sequence[Known]
+    asked: Sequence[Asked]
+    explained: float
+
+
+def _facts(model: SiteModel, day: Day, readings: Readings, found: _Inferred) -> dict[str, Any]:
+    known = found.known
+    faultless = next(one.probability for one in found.weighed if one.hypothesis.faults[0].kind == NO_FAULT)
+    verdict, words = _verdict(model, found)
     verdict, words = _with_gaps(model, day, readings, verdict, words)
     bias, spread = _over_all(known, BIAS, 0.0)
     source, source_spread = _over_all(known, FIRST_SOURCE, day.source_c)
@@ -156,7 +162,7 @@ def _facts(
         "source_expected_from": day.source_from,
         "source_c": source,
         "source_spread_k": source_spread,
-        "explained": explained,
+        "explained": found.explained,
         "rooms_counted": not math.isnan(day.outdoor_c),
     }
 
@@ -178,10 +184,11 @@ def _over_all(known: Sequence[Known], place: int, about: float) -> tuple[float, 
     return about + mean, math.sqrt(float(np.average(variances + (means - mean) ** 2, weights=weight)))
 
 
-def _verdict(model: SiteModel, weighed: Sequence[Weighed], asked: Sequence[Asked], explained: float) -> tuple[str, str]:
-    """The verdict, one of "no fault", "fault" and "cannot tell", and that in words."""
+def _verdict(model: SiteModel, found: _Inferred) -> tuple[Verdict, str]:
+    """The verdict, and that in words."""
+    weighed, asked = found.weighed, found.asked
     best = weighed[0]
-    if explained < MISFIT:
+    if found.explained < MISFIT:
         return (
             "cannot tell",
             "Cannot tell: no fault that is known here would give these readings. Look for a misread or misplaced "
@@ -212,7 +219,7 @@ def _is_sure(weighed: Sequence[Weighed]) -> bool:
     return best.probability >= max(SURE_OF_FAULT, TWICE * second.probability)
 
 
-def _with_gaps(model: SiteModel, day: Day, readings: Readings, verdict: str, words: str) -> tuple[str, str]:
+def _with_gaps(model: SiteModel, day: Day, readings: Readings, verdict: Verdict, words: str) -> tuple[Verdict, str]:
     """The same with what was not read, and what heads left on may have done."""
     rows, there = model.rows, set(day.rows.tolist())
     names = [path.loop.name for path in model.assembly.loops]

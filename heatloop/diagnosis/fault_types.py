@@ -8,18 +8,31 @@ kind is taken to be on a site that has one fault: a judgement, common practice, 
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final, Literal
 
 from heatloop.hydraulics.network.system import Assembly
 
-LITTLE_WATER = "too little water"
-MUCH_WATER = "too much water"
-LITTLE_HEAT = "too little heat"
-SWAPPED = "flow and return swapped"
-LITTLE_HEAD = "too little head"
-MUCH_HEAD = "too much head"
-TOO_COOL = "source too cool"
-TOO_WARM = "source too warm"
-NO_FAULT = "no fault"
+FaultKind = Literal[
+    "too little water",
+    "too much water",
+    "too little heat",
+    "flow and return swapped",
+    "too little head",
+    "too much head",
+    "source too cool",
+    "source too warm",
+    "no fault",
+]
+
+LITTLE_WATER: Final = "too little water"
+MUCH_WATER: Final = "too much water"
+LITTLE_HEAT: Final = "too little heat"
+SWAPPED: Final = "flow and return swapped"
+LITTLE_HEAD: Final = "too little head"
+MUCH_HEAD: Final = "too much head"
+TOO_COOL: Final = "source too cool"
+TOO_WARM: Final = "source too warm"
+NO_FAULT: Final = "no fault"
 
 
 @dataclass(frozen=True)
@@ -27,7 +40,7 @@ class Kind:
     """One kind of fault: a sentence with {of}, what its size is, its causes, what to try first, what tells the causes
     apart, its weight among kinds and the range of sizes looked at."""
 
-    name: str
+    name: FaultKind
     says: str
     size_is: str
     causes: str
@@ -37,7 +50,7 @@ class Kind:
     sizes: tuple[float, ...] = ()
 
 
-KINDS = {
+KINDS: dict[FaultKind, Kind] = {
     kind.name: kind
     for kind in (
         Kind(
@@ -140,7 +153,7 @@ class Fault:
     """A fault that might be there: its kind and where. `loop`, `arm` and `circuit` are places in an assembly's lists,
     -1 for none; an arm's fault is one of a loop with several arms."""
 
-    kind: str
+    kind: FaultKind
     loop: int = -1
     arm: int = -1
     circuit: int = -1

@@ -3,22 +3,50 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Final, Literal
 
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 
-FLOW_TEMP, RETURN_TEMP, FLOW = "flow temperature", "return temperature", "flow"
-ROOM_TEMP, OUTDOOR_TEMP = "room temperature", "outdoor temperature"
-SOURCE_SETTING, SOURCE_TEMP = "source setting", "source temperature"
-PUMP_SETTING, PUMP_HEAD, TOTAL_FLOW = "pump setting", "pump head", "total flow"
-PROBE_BIAS, HEADS, HOURS = "probe bias", "thermostatic heads", "hours running"
+QuantityName = Literal[
+    "flow temperature",
+    "return temperature",
+    "flow",
+    "room temperature",
+    "outdoor temperature",
+    "source setting",
+    "source temperature",
+    "pump setting",
+    "pump head",
+    "total flow",
+    "probe bias",
+    "thermostatic heads",
+    "hours running",
+]
+
+FLOW_TEMP: Final = "flow temperature"
+RETURN_TEMP: Final = "return temperature"
+FLOW: Final = "flow"
+ROOM_TEMP: Final = "room temperature"
+OUTDOOR_TEMP: Final = "outdoor temperature"
+SOURCE_SETTING: Final = "source setting"
+SOURCE_TEMP: Final = "source temperature"
+PUMP_SETTING: Final = "pump setting"
+PUMP_HEAD: Final = "pump head"
+TOTAL_FLOW: Final = "total flow"
+PROBE_BIAS: Final = "probe bias"
+HEADS: Final = "thermostatic heads"
+HOURS: Final = "hours running"
+
+
+QuantityOf = Literal["loop", "room", ""]
 
 
 @dataclass(frozen=True)
 class Quantity:
     """What may be read: its name, of what ("loop", "room" or "" for the site), its unit and the range that is taken."""
 
-    name: str
-    of: str
+    name: QuantityName
+    of: QuantityOf
     unit: str
     least: float
     most: float
@@ -27,7 +55,7 @@ class Quantity:
     meaning: str = ""
 
 
-QUANTITIES = {
+QUANTITIES: dict[str, Quantity] = {
     quantity.name: quantity
     for quantity in (
         Quantity(FLOW_TEMP, "loop", "degC", -5.0, 110.0, "0.5", True, "surface of the flow pipe at the distribution"),
@@ -58,7 +86,7 @@ class Reading:
     nearer, in the same unit; `line` where it stands in the file. `arm` counts from 1, 0 for a whole loop.
     """
 
-    quantity: str
+    quantity: QuantityName
     of: str
     value: float
     error: float
@@ -88,7 +116,7 @@ class Readings:
     heads_off: bool | None = None
     hours_running: float | None = None
 
-    def get(self, quantity: str, of: str = "", arm: int = 0) -> Reading | None:
+    def get(self, quantity: QuantityName, of: str = "", arm: int = 0) -> Reading | None:
         """The reading of a quantity at a loop, arm, room or of the site; None where it was not read."""
         for item in self.items:
             if item.quantity == quantity and item.of == of and item.arm == arm:

@@ -7,9 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from heatloop.diagnosis import readings as r
-from heatloop.diagnosis.fault_types import (
-    SWAPPED,
-)
+from heatloop.diagnosis.fault_types import SWAPPED
 from heatloop.diagnosis.readings import Reading, Readings
 from heatloop.diagnosis.simulated_site import Injected, Instruments, SimulatedSite, Strays, Truth
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
@@ -34,7 +32,7 @@ def simulate(
     bias = tools.bias_k
     if bias is None:
         bias = float(rng.uniform(1.0, 3.0) * rng.choice([-1.0, 1.0]))
-    return _read(site, answer, tools, rng, bias, setting, outdoor_c)
+    return _read(site, answer, tools, rng, bias, setting)
 
 
 def _read(
@@ -44,17 +42,17 @@ def _read(
     rng: np.random.Generator,
     bias_k: float,
     setting_c: float,
-    outdoor_c: float,
 ) -> tuple[Readings, Truth]:
     """The readings: true values with the errors of the instruments."""
-    system, loops = site.system, len(site.names)
+    system = site.system
     flow = site.loop_kg_s(answer)
-    supply, back = answer.pool[:loops, 0].copy(), answer.pool[loops : 2 * loops, 0].copy()
+    index, temp_c = system.temperatures, answer.temp_c[:, 0]
+    supply, back = temp_c[index.supply].copy(), temp_c[index.loop_return].copy()
     density = site.left.water.density_kg_m3(supply)
     litres_h = flow / density * 3.6e6
     items: list[Reading] = []
 
-    def read(quantity: str, of: str, true: float, error: float, arm: int = 0) -> None:
+    def read(quantity: r.QuantityName, of: str, true: float, error: float, arm: int = 0) -> None:
         value = true + error * float(rng.standard_normal())
         items.append(Reading(quantity, of, round(float(value), 1), error, arm))
 
@@ -72,14 +70,14 @@ def _read(
         own = [a for a in range(len(system.arms)) if system.arm_loop[a] == i]
         if len(own) > 1 and flow[i] > 0.0:
             for number, a in enumerate(own, start=1):
-                back_c = float(answer.pool[2 * loops + i if swapped else 4 * loops + a, 0])
+                back_c = float(temp_c[index.head][i] if swapped else temp_c[index.arm_return][a])
                 read(r.RETURN_TEMP, name, back_c + bias_k, tools.surface_k, number)
         if tools.loop_meters:
             read(r.FLOW, name, float(litres_h[i]), max(tools.flow_share * float(litres_h[i]), 1.0))
     if tools.rooms:
         for name, room_c in site.room_c.items():
             read(r.ROOM_TEMP, name, room_c, tools.room_k)
-    read(r.OUTDOOR_TEMP, "", outdoor_c, tools.outdoor_k)
+    read(r.OUTDOOR_TEMP, "", site.outdoor_c, tools.outdoor_k)
     items.append(Reading(r.SOURCE_SETTING, "", setting_c, tools.setting_k))
     if tools.total_meter:
         read(r.TOTAL_FLOW, "", float(litres_h.sum()), tools.flow_share * float(litres_h.sum()))

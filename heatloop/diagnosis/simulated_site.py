@@ -23,11 +23,12 @@ from heatloop.diagnosis.fault_types import (
     SWAPPED,
     TOO_COOL,
     TOO_WARM,
+    FaultKind,
 )
 from heatloop.diagnosis.site_model.as_commissioned import Scaled, as_left, entry_places
 from heatloop.hydraulics.from_survey import network_of, presettable
 from heatloop.hydraulics.heat.arm_groups import ArmGroup
-from heatloop.hydraulics.model import ArmPath, Element, LoopPath
+from heatloop.hydraulics.model import ArmPath, Element, LoopPath, Side
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.hydraulics.sizing.balancing import balancing_places
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
@@ -57,7 +58,7 @@ class Injected:
     side by side holds air (too little heat) and passes `size` of its flow.
     """
 
-    kind: str
+    kind: FaultKind
     loop: str = ""
     size: float = 1.0
     arm: int = 0
@@ -279,7 +280,6 @@ class SimulatedSite:
             drives=tuple(Scaled(law, self.head[[p]]) for p, law in enumerate(self.left.laws)),
             held_kg_s=self.held[:, None] if np.isfinite(self.held).any() else None,
             room_c=tuple(self._rooms_of(group)[None, :] for group in groups),
-            buoyancy=self.design.survey.project.buoyancy,
             cell_number=CELL_NUMBER,
         )
         guess = np.minimum(self.design.state.loop_flow_kg_s, self.held)[:, None]
@@ -303,9 +303,9 @@ class SimulatedSite:
             for (a, cell), value in zip(cells, watts, strict=True):
                 given = 0.0 if shut[self.system.arm_loop[a]] else float(value) * cell.useful
                 found[cell.room] = found.get(cell.room, 0.0) + given
-        flow = self.loop_kg_s(answer)
+        flow, at = self.loop_kg_s(answer), self.system.element_temps
         for i, loop in zip(self.system.emitters.place, self.system.emitters.loop, strict=True):
-            ends = answer.pool[[self.system.pool_in[i], self.system.pool_out[i]], 0]
+            ends = answer.temp_c[[at.inlet[i], at.outlet[i]], 0]
             enthalpy = self.left.water.enthalpy_j_kg(ends)
             room = self.system.places[i].element.room
             found[room] = found.get(room, 0.0) + float(flow[loop] * (enthalpy[0] - enthalpy[1]))
@@ -329,7 +329,7 @@ def _reversed_arm(arm: ArmPath) -> ArmPath:
     def turned(element: Element) -> Element:
         if one_way:
             return replace(element, node_in=nodes - element.node_out, node_out=nodes - element.node_in)
-        direction = "return" if element.direction == "flow" else "flow"
+        direction: Side = "return" if element.direction == "flow" else "flow"
         return replace(element, node_in=element.node_out, node_out=element.node_in, direction=direction)
 
     return replace(

@@ -190,15 +190,8 @@ def _ground_u(survey: Survey, element: Element, build_up: BuildUp) -> UValue | U
     u = ground.slab_u_w_m2k(b_m, own_m2k_w, thickness_m, ground_w_mk, element.depth_m)
     edge = building.edge_insulation
     if edge is not None:
-        psi = ground.edge_insulation_psi_w_mk(
-            edge.width_m,
-            edge.thickness_m,
-            edge.conductivity_w_mk,
-            own_m2k_w,
-            thickness_m,
-            ground_w_mk,
-            edge.upright,
-        )
+        strip = ground.EdgeStrip(edge.width_m, edge.thickness_m, edge.conductivity_w_mk, edge.upright)
+        psi = ground.edge_insulation_psi_w_mk(strip, own_m2k_w, thickness_m, ground_w_mk)
         u = ground.edge_insulated_u_w_m2k(u, psi, b_m)
     return UValue(u, notes, cautions)
 
@@ -238,7 +231,8 @@ def _suspended_u(
     vents, vents_note = VOID_VENTS_M2_M.or_stated(void.vents_m2_m)
     wind, wind_note = VOID_WIND_M_S.or_stated(void.wind_m_s)
     shelter, shelter_note = VOID_SHELTER.or_stated(void.wind_shelter)
-    u = ground.suspended_u_w_m2k(b_m, deck_m2k_w, height_m, wall_u, vents, wind, shelter, thickness_m, ground_w_mk)
+    vented = ground.Void(height_m, wall_u, vents, wind, shelter)
+    u = ground.suspended_u_w_m2k(b_m, deck_m2k_w, vented, thickness_m, ground_w_mk)
     return u, height_note + wall_note + vents_note + wind_note + shelter_note
 
 

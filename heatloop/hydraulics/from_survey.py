@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.analysis.thermostat_control import Governed
 from heatloop.hydraulics.model import LoopPath
-from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.network.build import Levels, assemble
 from heatloop.hydraulics.network.shared_pipework import Mains, lay_mains
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.physics.friction import NO_CURVES, FrictionTable
@@ -42,13 +42,13 @@ def lose_to_c(survey: Survey) -> float | None:
 def network_of(survey: Survey, paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> Assembly:
     """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is asked for. Trunks lose
     heat unless the survey leaves pipe losses out. `friction`: curves that are known already."""
+    levels = Levels({room.name: room.level_m for room in survey.rooms}, survey.source.level_m)
     return assemble(
         paths,
         survey.trunks,
         {pipe.name: pipe for pipe in survey.catalogue.pipes},
         bypasses=survey.bypasses,
-        levels_m={room.name: room.level_m for room in survey.rooms} if survey.project.buoyancy else None,
-        source_level_m=survey.source.level_m,
+        levels=levels if survey.project.buoyancy else None,
         tees=survey.project.tees,
         friction=friction,
         lose_to_c=lose_to_c(survey),

@@ -11,7 +11,7 @@ from __future__ import annotations
 import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
-from itertools import pairwise
+from typing import NamedTuple
 
 from heatloop.findings.input_errors import Fault, SurveyError
 from heatloop.heat_loss.rooms import wall_u_w_m2k
@@ -23,8 +23,8 @@ from heatloop.hydraulics.heat.profile_rating import (
     characteristics,
     there_and_back,
 )
-from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, Element, Emits, LoopPath, TailLoss
-from heatloop.layout.model import Arm, CrossingAt, EndAt, JointAt, Layout, Piece
+from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, Element, Emits, LoopPath, Side, TailLoss
+from heatloop.layout.model import Arm, CrossingAt, EndAt, JointAt, Layout, Piece, RunElement
 from heatloop.physics.ducts import Duct, round_duct
 from heatloop.physics.emitters import emitter_constant_w_kn
 from heatloop.physics.heat_transfer import pipe_loss_w_mk
@@ -96,28 +96,49 @@ def _identified(survey: Survey, wanted: Sequence[Identify]) -> Sequence[Characte
     raise SurveyError(dict.fromkeys(faults))
 
 
+@dataclass(frozen=True)
+class _LaidLoop:
+    """A loop of skirting with its profile, the constants of that on the wall and in the floor, and its tails' pipe."""
+
+    survey: Survey
+    loop: Loop
+    profile: Profile
+    laws: Mapping[bool, Characteristic]
+    pipe: Pipe
+
+
+class _Way(NamedTuple):
+    """One channel of an arm, both counted from 1, and which way its water goes."""
+
+    arm: int
+    channel: int
+    direction: Side
+    duct: Duct
+    roughness_m: float
+
+
 def _loop_path(survey: Survey, layout: Layout, loop: Loop, laws: Mapping[bool, Characteristic]) -> LoopPath:
     profile = survey.catalogue.profile(loop.profile) if loop.profile else None
     tail = survey.catalogue.pipe(loop.tails.pipe)
-    one_way = loop.arrangement == "one-way"
     arms = layout.loop(loop.name).arms
     arm_valves = loop.arm_valves or (Valves(),) * len(arms)
     flow = (
-        _pipe("tail", "flow tail", tail, loop.tails.flow_m, loop.tails.zeta, "flow"),
+        _tail(tail, loop.tails.flow_m, loop.tails.zeta, "flow"),
         *_valve(survey, loop.valves.flow, tail, 0, "flow"),
         *_emitters(survey, loop, tail, "flow"),
     )
     back = (
         *_emitters(survey, loop, tail, "return"),
         *_valve(survey, loop.valves.return_, tail, 0, "return"),
-        _pipe("tail", "return tail", tail, loop.tails.return_m, loop.tails.zeta, "return"),
+        _tail(tail, loop.tails.return_m, loop.tails.zeta, "return"),
     )
     room = survey.room(arms[0].pieces[0].room if arms else loop.emitters[0].room)
     if profile is None:
         paths: tuple[ArmPath, ...] = (_no_skirting(room, tail),)
     else:
+        laid = _LaidLoop(survey, loop, profile, laws, tail)
         paths = tuple(
-            _arm_path(survey, loop, profile, arm, number, laws, valves, tail, one_way)
+            _arm_path(laid, arm, number, valves)
             for number, (arm, valves) in enumerate(zip(arms, arm_valves, strict=True), start=1)
         )
     return LoopPath(loop, profile, flow, paths, back, _tail_loss(survey, loop, tail, room))
@@ -143,47 +164,38 @@ def _pipe_loss_w_mk(survey: Survey, pipe: Pipe) -> float:
     return pipe_loss_w_mk(pipe.outside_mm, pipe.insulation_mm, pipe.insulation_conductivity_w_mk)
 
 
-def _arm_path(
-    survey: Survey,
-    loop: Loop,
-    profile: Profile,
-    arm: Arm,
-    number: int,
-    laws: Mapping[bool, Characteristic],
-    valves: Valves,
-    tail: Pipe,
-    one_way: bool,
-) -> ArmPath:
-    directions = channel_directions(profile, loop)
-    ducts = [channel_duct(channel) for channel in profile.channels]
+def _arm_path(loop: _LaidLoop, arm: Arm, number: int, valves: Valves) -> ArmPath:
+    survey, profile, pipe = loop.survey, loop.profile, loop.pipe
+    directions = channel_directions(profile, loop.loop)
+    ducts = tuple(channel_duct(channel) for channel in profile.channels)
     cells: list[Cell] = []
-    stations: list[tuple[Piece | JointAt | CrossingAt | EndAt, int, int]] = []
+    stations: list[tuple[RunElement, int, int]] = []
     for item in arm.elements:
         before = len(cells)
         if isinstance(item, Piece):
-            dressed = 1.0 if item.sill else _dress_factor(profile, loop)
-            cells += _piece_cells(survey, profile, item, laws[item.sill is not None], dressed)
+            cells += _piece_cells(loop, item)
         elif isinstance(item, CrossingAt):
-            cells += _crossing_cells(survey, loop, item, len(ducts))
+            cells += _crossing_cells(survey, loop.loop, item, len(ducts))
         stations.append((item, before, len(cells)))
     channels = []
     for index, (duct, sign) in enumerate(zip(ducts, directions, strict=True), start=1):
-        direction = "flow" if sign > 0 else "return"
+        way = _Way(number, index, "flow" if sign > 0 else "return", duct, profile.roughness_mm / 1000.0)
         ordered = stations if sign > 0 else stations[::-1]
         channels.append(
             tuple(
-                _station(survey, profile, item, span if sign > 0 else span[::-1], number, index, direction, duct)
+                _station(survey, item, way, span if sign > 0 else span[::-1])
                 for item, *span in ordered
                 if not (isinstance(item, EndAt) and item.kind == "turn end" and sign < 0)
             )
         )
+    one_way = loop.loop.arrangement == "one-way"
     return ArmPath(
         directions=directions,
-        ducts=tuple(ducts),
+        ducts=ducts,
         cells=tuple(cells),
         channels=tuple(channels),
-        flow_valve=_valve(survey, valves.flow, tail, number, "flow"),
-        return_valve=_valve(survey, valves.return_, tail, number, "flow" if one_way else "return"),
+        flow_valve=_valve(survey, valves.flow, pipe, number, "flow"),
+        return_valve=_valve(survey, valves.return_, pipe, number, "flow" if one_way else "return"),
     )
 
 
@@ -193,9 +205,10 @@ def _dress_factor(profile: Profile, loop: Loop) -> float:
     return math.prod(item.factor for items, name in chosen for item in items if item.name == name)
 
 
-def _piece_cells(survey: Survey, profile: Profile, piece: Piece, law: Characteristic, dressed: float) -> list[Cell]:
-    """One cell for each stretch of a piece with an output factor of its own; `dressed` is the factor of
-    finish and cover."""
+def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
+    """One cell for each stretch of a piece with an output factor of its own."""
+    survey, profile, law = loop.survey, loop.profile, loop.laws[piece.sill is not None]
+    dressed = 1.0 if piece.sill else _dress_factor(profile, loop.loop)
     film = survey.project.water_film and profile.rating.flow_exponent is None
     room_c = survey.room(piece.room).indoor_c
     return [
@@ -231,25 +244,15 @@ def _crossing_cells(survey: Survey, loop: Loop, crossing: CrossingAt, channels: 
     return [Cell(room.name, room.indoor_c, crossing.length_m, law, 1.0, crossing.reason, False, False, useful)]
 
 
-def _station(
-    survey: Survey,
-    profile: Profile,
-    item: Piece | JointAt | CrossingAt | EndAt,
-    span: list[int],
-    arm: int,
-    channel: int,
-    direction: str,
-    duct: Duct,
-) -> Element:
+def _station(survey: Survey, item: RunElement, way: _Way, span: list[int]) -> Element:
     """The element of one channel at one place of the run; a turn's loss counts once, going out."""
     node_in, node_out = span
-    roughness = profile.roughness_mm / 1000.0
-    label: str
+    arm, channel, direction, duct, roughness_m = way
     match item:
         case Piece():
-            kind = "piece" if item.sill is None else "sill"
             return Element(
-                kind, item.label, item.room, arm, channel, direction, duct, roughness,
+                "piece" if item.sill is None else "sill",
+                item.label, item.room, arm, channel, direction, duct, roughness_m,
                 length_m=item.tape_m, wall=item.wall, from_m=item.from_m, to_m=item.to_m,
                 node_in=node_in, node_out=node_out,
             )  # fmt: skip
@@ -261,23 +264,19 @@ def _station(
                 length_m=item.length_m, zeta=item.zeta, wall=item.wall, from_m=item.from_m, to_m=item.to_m,
                 node_in=node_in, node_out=node_out,
             )  # fmt: skip
-        case JointAt():
-            kind, label = "joint", item.kind
-        case EndAt():
-            kind, label = "end", item.kind
     return Element(
-        kind, label, item.room, arm, channel, direction, duct, roughness,
+        "joint" if isinstance(item, JointAt) else "end",
+        item.kind, item.room, arm, channel, direction, duct, roughness_m,
         zeta=item.zeta, wall=item.wall, from_m=item.at_m, to_m=item.at_m, node_in=node_in, node_out=node_out,
     )  # fmt: skip
 
 
-def _pipe(kind: str, label: str, pipe: Pipe, length_m: float, zeta: float, direction: str) -> Element:
-    return Element(
-        kind, label, "", 0, 0, direction, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0, length_m, zeta
-    )
+def _tail(pipe: Pipe, length_m: float, zeta: float, direction: Side) -> Element:
+    label, roughness_m = f"{direction} tail", pipe.roughness_mm / 1000.0
+    return Element("tail", label, "", 0, 0, direction, round_duct(pipe.bore_m), roughness_m, length_m, zeta)
 
 
-def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: str) -> Iterator[Element]:
+def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: Side) -> Iterator[Element]:
     """The other emitters on one side of a loop, in water order; local losses are on the bore of the tails."""
     for place, item in enumerate(loop.emitters, start=1):
         if item.side != side:
@@ -294,7 +293,7 @@ def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: str) -> Iterator[Ele
         )  # fmt: skip
 
 
-def _valve(survey: Survey, name: str | None, pipe: Pipe, arm: int, direction: str) -> tuple[Element, ...]:
+def _valve(survey: Survey, name: str | None, pipe: Pipe, arm: int, direction: Side) -> tuple[Element, ...]:
     """A valve fully open (a thermostatic one at its proportional band), or nothing."""
     if name is None:
         return ()
@@ -312,8 +311,3 @@ def rooms_of(path: LoopPath) -> tuple[str, ...]:
     skirting = [cell.room for arm in path.arms for cell in arm.cells if cell.skirting]
     before, after = ([e.room for e in tail if e.emits is not None] for tail in (path.tail_flow, path.tail_return))
     return tuple(dict.fromkeys((*before, *skirting, *after)))
-
-
-def lengths_balance(arm: ArmPath) -> bool:
-    """Whether each element of a channel starts at the node where the one before it ended."""
-    return all(a.node_out == b.node_in for channel in arm.channels for a, b in pairwise(channel))

@@ -4,10 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from typing import Literal
 
 from heatloop.physics.ducts import Duct
 from heatloop.survey.loops import Loop
 from heatloop.survey.profiles import Profile
+
+Side = Literal["flow", "return"]
+"""Water on its way out to the loops and through them, or on its way home."""
+
+ElementKind = Literal["tail", "valve", "emitter", "piece", "sill", "joint", "crossing", "end", "trunk", "bypass", "tee"]
 
 
 @dataclass(frozen=True)
@@ -43,12 +49,12 @@ class Element:
     is water beside that of its length; `emits` is of another emitter, kind "emitter".
     """
 
-    kind: str
+    kind: ElementKind
     label: str
     room: str
     arm: int
     channel: int
-    direction: str
+    direction: Side
     duct: Duct
     roughness_m: float
     length_m: float = 0.0

@@ -14,6 +14,8 @@ import numpy as np
 from fluids.atmosphere import ATMOSPHERE_1976
 from numpy.typing import ArrayLike, NDArray
 
+from heatloop.physics.constants import GRAVITY_M_S2
+
 RATED_EXCESS_K = 50.0
 """Excess at which EN 442-2 states an output: flow 75, return 65, room 20 degC."""
 
@@ -213,8 +215,6 @@ def web_link_w_mk(thickness_mm: float, length_mm: float, conductivity_w_mk: floa
 KELVIN = 273.15
 
 STEFAN_BOLTZMANN_W_M2K4 = 5.670374419e-8
-
-GRAVITY_M_S2 = 9.80665
 
 AIR_PRESSURE_PA = 101325.0
 

@@ -42,25 +42,19 @@ def _gnielinski(re: Array, pr: Array) -> Array:
 
 
 def film_resistance_mk_w(
-    mass_flow_kg_s: ArrayLike,
-    area_m2: ArrayLike,
-    hydraulic_diameter_m: ArrayLike,
-    viscosity_pa_s: ArrayLike,
+    re: ArrayLike,
     prandtl: ArrayLike,
     conductivity_w_mk: ArrayLike,
-    least_re: ArrayLike = 0.0,
+    area_m2: ArrayLike,
+    hydraulic_diameter_m: ArrayLike,
 ) -> Array:
     """Resistance of the film on a metre of channel, m K/W, arrays broadcast.
 
     1 / (Nu k perimeter / hydraulic diameter), the perimeter being 4 area / hydraulic diameter. For a round
-    bore the conductance is Nu pi k: about 8.7 W/(m K) in laminar warm water. The Reynolds number is taken as
-    no less than `least_re`.
+    bore the conductance is Nu pi k: about 8.7 W/(m K) in laminar warm water. `re` and `prandtl` of the water.
     """
     d_h, area = np.asarray(hydraulic_diameter_m, float), np.asarray(area_m2, float)
-    re = np.abs(np.asarray(mass_flow_kg_s, float)) * d_h / (area * np.asarray(viscosity_pa_s, float))
-    conductance = (
-        nusselt(np.maximum(re, least_re), prandtl) * np.asarray(conductivity_w_mk, float) * 4.0 * area / d_h**2
-    )
+    conductance = nusselt(re, prandtl) * np.asarray(conductivity_w_mk, float) * 4.0 * area / d_h**2
     return np.asarray(1.0 / conductance)
 
 

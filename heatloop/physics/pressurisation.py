@@ -10,10 +10,10 @@ from __future__ import annotations
 from dataclasses import dataclass
 from math import isfinite
 
+from heatloop.physics.constants import GRAVITY_M_S2
 from heatloop.physics.water import Fluid
 
 ATMOSPHERE_KPA = 100.0  # rounded as in EN 12828
-GRAVITY_M_S2 = 9.80665
 
 TEST_FACTOR = 1.3
 TEST_FACTOR_SOURCE = (

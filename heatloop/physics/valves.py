@@ -1,17 +1,22 @@
 """Valves: flow coefficient Kv, pressure drop, settings and authority.
 
 Kv is the flow in m3/h of water of 1000 kg/m3 that passes at a drop of 1 bar (IEC 60534-1, EN 60534), in fully
-turbulent flow: dp = 1e5 Pa (q / Kv)^2 rho / 1000. All functions here take single numbers.
+turbulent flow: dp = 1e5 Pa (q / Kv)^2 rho / 1000. Functions take single numbers but where they say otherwise.
 """
 
 from __future__ import annotations
 
 from bisect import bisect_right
 from collections.abc import Sequence
-from math import exp, isfinite, log, pi, sqrt
+from math import exp, inf, isfinite, log, pi, sqrt
+
+import numpy as np
+from numpy.typing import NDArray
 
 _BAR_PA = 1e5
 _KV_DENSITY_KG_M3 = 1000.0
+_HOUR_S = 3600.0
+_KV_RESISTANCE = _BAR_PA / _KV_DENSITY_KG_M3  # of Kv 1 m3/h, on volume flow in m3/h and density in kg/m3
 _KV_PER_CV = 0.865  # m3/h at 1 bar for one US gallon a minute at 1 psi, as rounded in IEC 60534-1
 
 
@@ -26,7 +31,7 @@ def pressure_drop_from_kv_pa(flow_m3_h: float, kv_m3_h: float, density_kg_m3: fl
     _positive("kv_m3_h", kv_m3_h)
     _positive("density_kg_m3", density_kg_m3)
     ratio = _finite("flow_m3_h", flow_m3_h) / kv_m3_h
-    return _BAR_PA * ratio * abs(ratio) * density_kg_m3 / _KV_DENSITY_KG_M3
+    return _BAR_PA * (ratio * abs(ratio)) * density_kg_m3 / _KV_DENSITY_KG_M3
 
 
 def kv_from_pressure_drop(flow_m3_h: float, pressure_drop_pa: float, density_kg_m3: float) -> float:
@@ -37,7 +42,7 @@ def kv_from_pressure_drop(flow_m3_h: float, pressure_drop_pa: float, density_kg_
     _positive("flow_m3_h", flow_m3_h)
     _positive("pressure_drop_pa", pressure_drop_pa)
     _positive("density_kg_m3", density_kg_m3)
-    return flow_m3_h * sqrt(density_kg_m3 / _KV_DENSITY_KG_M3 * _BAR_PA / pressure_drop_pa)
+    return flow_m3_h * sqrt(_BAR_PA * density_kg_m3 / _KV_DENSITY_KG_M3 / pressure_drop_pa)
 
 
 def flow_from_pressure_drop_m3_h(pressure_drop_pa: float, kv_m3_h: float, density_kg_m3: float) -> float:
@@ -78,6 +83,24 @@ def kv_from_zeta(zeta: float, bore_m: float) -> float:
     """
     _positive("zeta", zeta)
     return _flow_at_1_m_s(bore_m) * sqrt(200.0 / zeta)
+
+
+def kv_resistance_1_m4(kv_m3_h: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Drop of a valve times density over its mass flow squared, 1/m4, for an array of Kv in m3/h (inf: none).
+
+    dp = kv_resistance m^2 / rho with m in kg/s, which is 100 (3600 / Kv)^2. Source: definition of Kv, IEC 60534-1.
+    """
+    return np.asarray(_KV_RESISTANCE * (_HOUR_S / kv_m3_h) ** 2)
+
+
+def kv_with_zeta(kv_m3_h: float, zeta: float, area_m2: float) -> float:
+    """Kv in m3/h that drops as much as a valve of `kv_m3_h` (inf: none) in series with a `zeta` in a bore of `area_m2`.
+
+    Drops of both add up: 100 (3600 / Kv)^2 and zeta / (2 area^2), times m^2 / rho. Inf where neither drops anything.
+    Source: definitions of Kv (IEC 60534-1) and zeta.
+    """
+    both = _KV_RESISTANCE * (_HOUR_S / kv_m3_h) ** 2 + 0.5 * zeta / area_m2**2
+    return _HOUR_S * sqrt(_KV_RESISTANCE / both) if both > 0.0 else inf
 
 
 def authority(valve_drop_pa: float, rest_drop_pa: float) -> float:
@@ -166,7 +189,7 @@ def _check_curve(kv_by_setting: Sequence[float]) -> None:
 def _flow_at_1_m_s(bore_m: float) -> float:
     """Flow in m3/h that moves at 1 m/s in a round bore."""
     _positive("bore_m", bore_m)
-    return 3600.0 * pi * bore_m**2 / 4.0
+    return _HOUR_S * pi * bore_m**2 / 4.0
 
 
 def _finite(name: str, value: float) -> float:

@@ -13,7 +13,7 @@ import numpy as np
 
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.heat_loss.rooms import room_losses
-from heatloop.hydraulics.analysis.thermostat_control import govern
+from heatloop.hydraulics.analysis.thermostat_control import ThermostaticValves, govern
 from heatloop.hydraulics.from_survey import fluid_of, governors_of, network_of, pumps_of, supply_temp_c
 from heatloop.hydraulics.loop_paths import loop_paths
 from heatloop.hydraulics.network.system import Assembly
@@ -111,9 +111,10 @@ def solve_conditions(
         fluid,
         drives=pumps,
         source_c=source_c,
-        buoyancy=survey.project.buoyancy,
-        closed=np.array([loop.name in set(closed) for loop in survey.loops]),
-        governors=governors_of(survey, losses) if thermostats else {},
+        valves=ThermostaticValves(
+            governors_of(survey, losses) if thermostats else {},
+            np.array([loop.name in set(closed) for loop in survey.loops]),
+        ),
         guess_kg_s=system.state.loop_flow_kg_s,
     )
     return SolvedConditions(survey, losses, fluid, state, pumps)

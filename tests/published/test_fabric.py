@@ -49,7 +49,7 @@ def _slab_size(inputs: Mapping[str, Any]) -> float:
 
 def _suspended(inputs: Mapping[str, Any]) -> float:
     b_m = 2.0 / inputs["p_a"]
-    return ground.suspended_u_w_m2k(b_m, 0.2, 0.3, 1.5, 0.003, 5.0, 0.05, 0.3, 1.5)
+    return ground.suspended_u_w_m2k(b_m, 0.2, ground.Void(0.3, 1.5, 0.003, 5.0, 0.05), 0.3, 1.5)
 
 
 def _direction(inputs: Mapping[str, Any]) -> layers.Direction:
@@ -128,12 +128,12 @@ def test_slab_formulas_meet_where_they_change() -> None:
 
 
 def test_edge_insulation_only_helps_and_vanishes_with_its_width() -> None:
-    flat = ground.edge_insulation_psi_w_mk(1.0, 0.05, 0.035)
-    upright = ground.edge_insulation_psi_w_mk(0.5, 0.05, 0.035, upright=True)
+    flat = ground.edge_insulation_psi_w_mk(ground.EdgeStrip(1.0, 0.05, 0.035))
+    upright = ground.edge_insulation_psi_w_mk(ground.EdgeStrip(0.5, 0.05, 0.035, upright=True))
     assert flat < 0.0
     assert upright == pytest.approx(flat, rel=1e-12)  # 2 D upright reaches as far as D flat
-    assert ground.edge_insulation_psi_w_mk(1e-9, 0.05, 0.035) == pytest.approx(0.0, abs=1e-8)
-    same_as_soil = ground.edge_insulation_psi_w_mk(1.0, 0.05, 2.0)
+    assert ground.edge_insulation_psi_w_mk(ground.EdgeStrip(1e-9, 0.05, 0.035)) == pytest.approx(0.0, abs=1e-8)
+    same_as_soil = ground.edge_insulation_psi_w_mk(ground.EdgeStrip(1.0, 0.05, 2.0))
     assert same_as_soil == pytest.approx(0.0, abs=1e-12)
 
 
@@ -165,7 +165,7 @@ def test_what_makes_no_sense_is_refused(call: Callable[[], object], words: str) 
 
 def test_corrections_for_gaps_and_fasteners_by_hand() -> None:
     assert layers.air_gap_correction_w_m2k(1, 3.0, 4.0) == pytest.approx(0.01 * 0.5625)
-    steel = layers.fastener_correction_w_m2k(50.0, 12.5e-6, 4.0, 0.1, 3.0, 4.0)
+    steel = layers.fastener_correction_w_m2k(layers.Fasteners(50.0, 12.5e-6, 4.0), 0.1, 3.0, 4.0)
     assert steel == pytest.approx(0.8 * 50.0 * 12.5e-6 * 4.0 / 0.1 * 0.5625)
 
 

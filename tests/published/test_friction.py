@@ -4,6 +4,7 @@ import numpy as np
 import pytest
 from scipy.optimize import brentq
 
+from heatloop.physics.constants import GRAVITY_M_S2
 from heatloop.physics.ducts import round_duct
 from heatloop.physics.friction import (
     darcy_friction_factor,
@@ -12,7 +13,6 @@ from heatloop.physics.friction import (
     pressure_gradient_pa_m,
     reynolds,
 )
-from heatloop.physics.pressurisation import GRAVITY_M_S2
 from heatloop.physics.water import plain_water
 from tests.helpers.published import replayed
 

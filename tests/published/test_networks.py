@@ -7,8 +7,8 @@ import pytest
 
 from heatloop.hydraulics.network.flow_solver import solve_network
 from heatloop.hydraulics.network.links import Elements, Network
+from heatloop.physics.constants import GRAVITY_M_S2
 from heatloop.physics.friction import darcy_friction_factor, friction_table
-from heatloop.physics.pressurisation import GRAVITY_M_S2
 from heatloop.physics.water import plain_water
 from tests.helpers.published import replayed
 

@@ -20,6 +20,7 @@ from heatloop.diagnosis.fault_types import (
     TOO_COOL,
     TOO_WARM,
     Fault,
+    FaultKind,
 )
 from heatloop.diagnosis.site_model.prediction import Points, SiteModel, joined, no_change
 from heatloop.diagnosis.site_model.reading_conditions import Day
@@ -61,7 +62,7 @@ def single_faults(model: SiteModel, day: Day) -> list[Hypothesis]:
     """No fault, then every single one, the prior of each kind shared out among its places."""
     found = [Hypothesis((Fault(NO_FAULT),), FAULTLESS, no_change(model), np.ones(1))]
     singles = [*_of_water(model, day), *_of_heat(model), *_swapped(model)]
-    count: dict[str, int] = {}
+    count: dict[FaultKind, int] = {}
     for one in singles:
         count[one.faults[0].kind] = count.get(one.faults[0].kind, 0) + 1
     whole = sum(KINDS[kind].weight for kind in count)

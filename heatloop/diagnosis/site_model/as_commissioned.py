@@ -1,12 +1,11 @@
 """A system as the design leaves it, and what the real circuit does with it in many cases at once.
 
 Valves and pumps stand as designed, thermostatic heads on or off. Cases alter that: more resistance in a loop, a valve
-opened, another head, cooler water. All are solved side by side by :mod:`heatloop.circuit.coupled`.
+opened, another head, cooler water. All are solved side by side by :mod:`heatloop.hydraulics.solver.coupled`.
 """
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
@@ -16,12 +15,13 @@ from numpy.typing import NDArray
 from heatloop.hydraulics.from_survey import fluid_of, pumps_of, supply_temp_c
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.hydraulics.network.trunk_loss import arriving_c
-from heatloop.hydraulics.pumps import HOUR_S, HeadLaw, commissioned
+from heatloop.hydraulics.pumps import HeadLaw, commissioned
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.sizing.valve_settings import real_settings, valve_places
 from heatloop.hydraulics.solver.coupled import solve_together
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
 from heatloop.hydraulics.solver.problem import Answer, Question
+from heatloop.physics.valves import kv_with_zeta
 from heatloop.physics.water import Fluid
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import Survey
@@ -156,7 +156,7 @@ def solve_cases(site: AsLeft, cases: Sequence[Case]) -> Flows:
         for place, value in case.kv_m3_h.items():
             kv[place, s] = value
         for place, zeta in case.zeta.items():
-            kv[place, s] = _kv_with_zeta(float(kv[place, s]), zeta, float(system.elements.area_m2[place]))
+            kv[place, s] = kv_with_zeta(float(kv[place, s]), zeta, float(system.elements.area_m2[place]))
         for circuit, share in case.head.items():
             heads[circuit, s] = share
         source_c = site.source_c + case.source_k
@@ -167,7 +167,6 @@ def solve_cases(site: AsLeft, cases: Sequence[Case]) -> Flows:
         circuit_c=np.concatenate(circuits, axis=1),
         drives=tuple(Scaled(law, heads[p]) for p, law in enumerate(site.laws)),
         elements=replace(system.elements, kv_m3_h=kv),
-        buoyancy=site.survey.project.buoyancy,
         cell_number=CELL_NUMBER,
     )
     guess = np.repeat(site.design.state.loop_flow_kg_s[:, None], count, axis=1)
@@ -175,15 +174,6 @@ def solve_cases(site: AsLeft, cases: Sequence[Case]) -> Flows:
     pressure = answer.pressure_pa
     head = np.stack([pressure[c.flow] - pressure[c.back] for c in system.circuits])
     return Flows(arm_flows_kg_s(system, answer.flow_kg_s), head, answer)
-
-
-def _kv_with_zeta(kv_m3_h: float, zeta: float, area_m2: float) -> float:
-    """Kv of an element that drops as much as one of this Kv (inf: no valve) and a zeta in its bore together.
-
-    The definitions of both: 1e5 (V / Kv)^2 density / 1000 with V in m3/h, and zeta density / 2 (V / area)^2.
-    """
-    per_flow = 100.0 * (HOUR_S / kv_m3_h) ** 2 + 0.5 * zeta / area_m2**2
-    return HOUR_S * math.sqrt(100.0 / per_flow) if per_flow > 0.0 else math.inf
 
 
 def arm_flows_kg_s(system: Assembly, link_kg_s: Array) -> Array:

@@ -20,6 +20,7 @@ from heatloop.diagnosis.site_model.flow_response import Responses, flow_response
 from heatloop.diagnosis.site_model.heat_response import ArmTable, heat_tables
 from heatloop.diagnosis.site_model.quantity_index import Rows
 from heatloop.diagnosis.site_model.reading_conditions import LEAST_SPAN_K, Day
+from heatloop.hydraulics.model import Side
 from heatloop.hydraulics.network.pipe_loss import TailSides
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
@@ -194,7 +195,7 @@ class _Predictor:
         self._swap()
         return Prediction(self.mean, self.more, self.by_flow, self.by_output, self.by_supply)
 
-    def _past_tails(self, side: str, inlet: Array, flow: Array) -> Array:
+    def _past_tails(self, side: Side, inlet: Array, flow: Array) -> Array:
         """Temperature after the tails of one side, "flow" or "return", and the other emitters there, (N, L)."""
         emitters, tails = self.model.assembly.emitters, self.model.tails
         capacity = np.maximum(flow * self.capacity, 1e-9)
@@ -214,7 +215,7 @@ class _Predictor:
             along_pipes()
         return outlet
 
-    def _past_tails_and_slopes(self, side: str, inlet: Array) -> tuple[Array, Array, Array]:
+    def _past_tails_and_slopes(self, side: Side, inlet: Array) -> tuple[Array, Array, Array]:
         """The same with its slopes by the inlet and by the logarithm of the loop's flow, (N, L) each."""
         flow = self.loop_flow
         here = self._past_tails(side, inlet, flow)

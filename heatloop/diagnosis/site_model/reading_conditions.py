@@ -120,8 +120,8 @@ def _temperatures(site: AsLeft, rows: Rows, readings: Readings) -> list[Found]:
     found = []
     for i, path in enumerate(site.assembly.loops):
         name = path.loop.name
-        for quantity, row in ((r.FLOW_TEMP, rows.flow_temp(i)), (r.RETURN_TEMP, rows.return_temp(i))):
-            read = readings.get(quantity, name)
+        both = (readings.get(r.FLOW_TEMP, name), readings.get(r.RETURN_TEMP, name))
+        for read, row in zip(both, (rows.flow_temp(i), rows.return_temp(i)), strict=True):
             if read is not None:
                 found.append((row, read.value, read.error))
         arms = [a for a in range(len(site.assembly.arms)) if site.assembly.arm_loop[a] == i]
@@ -129,8 +129,8 @@ def _temperatures(site: AsLeft, rows: Rows, readings: Readings) -> list[Found]:
             read = readings.get(r.RETURN_TEMP, name, number)
             if read is not None:
                 found.append((rows.arm_return(a), read.value, read.error))
-    for quantity, row in ((r.SOURCE_TEMP, rows.source_temp), (r.PROBE_BIAS, rows.bias)):
-        read = readings.get(quantity)
+    source, bias = readings.get(r.SOURCE_TEMP), readings.get(r.PROBE_BIAS)
+    for read, row in ((source, rows.source_temp), (bias, rows.bias)):
         if read is not None:
             found.append((row, read.value, read.error))
     return found

@@ -92,7 +92,7 @@ def _purge(survey: Survey, path: LoopPath, arm: int, water: Fluid) -> Purge:
     wanted, cold = survey.system.sweep_m_s, np.array([survey.system.fill_c])
 
     def at(flow_kg_s: float) -> Operation:
-        return operate(system, cold, water, flow_kg_s=flow_kg_s)
+        return operate(system, cold, water, drives=[np.array([flow_kg_s])])
 
     flow, state = _sweeping_flow(at, wanted, path, density)
     speed, slowest = _slowest(system, state)

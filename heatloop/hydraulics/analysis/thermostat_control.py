@@ -16,8 +16,8 @@ from numpy.typing import NDArray
 from heatloop.hydraulics.analysis.room_output import useful_w
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.hydraulics.pumps import HeadLaw
-from heatloop.hydraulics.solver.coupled import CLOSED_KG_S
 from heatloop.hydraulics.solver.operating_state import Operation, operate
+from heatloop.hydraulics.solver.problem import CLOSED_KG_S
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -38,6 +38,14 @@ class Governed:
     wanted_w: float
 
 
+@dataclass(frozen=True, eq=False)
+class ThermostaticValves:
+    """The loops that a thermostatic valve governs, by their place, and which loops are shut by hand, (L)."""
+
+    governed: Mapping[int, Governed]
+    closed: NDArray[np.bool_] | None = None
+
+
 @dataclass
 class _Search:
     """The search for the flow factor of one room: brackets and the last try, in ln flow."""
@@ -56,19 +64,17 @@ def govern(
     *,
     drives: Sequence[HeadLaw],
     source_c: float,
-    governors: Mapping[int, Governed],
-    closed: NDArray[np.bool_] | None = None,
-    buoyancy: bool = False,
+    valves: ThermostaticValves,
     guess_kg_s: Array | None = None,
     settled: float = SETTLED,
 ) -> Operation:
-    """The system with its thermostatic valves as the rooms want them; `governors` by loop, `closed` (L) shut by hand.
+    """The system with its thermostatic valves as the rooms want them.
 
     Loops with one sensor room throttle together, in proportion to their flows open. Raises ArithmeticError if no
     positions of the valves are found.
     """
     loops = len(assembly.loops)
-    shut = np.zeros(loops, bool) if closed is None else closed
+    shut = np.zeros(loops, bool) if valves.closed is None else valves.closed
     held = np.where(shut, 0.0, np.inf)
 
     def solve(guess: Array | None) -> Operation:
@@ -79,13 +85,12 @@ def govern(
             drives=drives,
             source_c=source_c,
             held_kg_s=held if np.any(np.isfinite(held)) else None,
-            buoyancy=buoyancy,
             guess_kg_s=guess,
         )
 
     state = solve(guess_kg_s)
     rooms: dict[str, _Search] = {}
-    for loop, sensor in governors.items():
+    for loop, sensor in valves.governed.items():
         if not shut[loop]:
             rooms.setdefault(sensor.room, _Search([], sensor.wanted_w)).loops.append(loop)
     open_flow = np.maximum(state.loop_flow_kg_s, LEAST_KG_S)

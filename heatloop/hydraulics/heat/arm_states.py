@@ -1,9 +1,10 @@
-"""The solved arms of a system, each made of the arrays of its group when it is asked for."""
+"""The solved arms of a system, each made of the arrays of its group when it is first asked for."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import overload
 
 import numpy as np
@@ -32,6 +33,11 @@ class Arms(Sequence[ArmHeat]):
         place = {arm: (g, r) for g, group in enumerate(groups) for r, arm in enumerate(group.solved.group.arms)}
         return cls(paths, tuple(groups), tuple(place[arm] for arm in range(len(paths))), cold)
 
+    @cached_property
+    def _made(self) -> dict[int, ArmHeat]:
+        """The arms asked for so far."""
+        return {}
+
     def __len__(self) -> int:
         return len(self.paths)
 
@@ -42,9 +48,12 @@ class Arms(Sequence[ArmHeat]):
     def __getitem__(self, index: int | slice) -> ArmHeat | Sequence[ArmHeat]:
         if isinstance(index, slice):
             return tuple(self[i] for i in range(*index.indices(len(self))))
-        group, number = self.place[index]
-        arm = self.groups[group].arm(number)
-        return as_warm_as_rooms(arm, self.paths[index]) if self.cold[index] else arm
+        place = range(len(self))[index]
+        if place not in self._made:
+            group, number = self.place[place]
+            arm = self.groups[group].arm(number)
+            self._made[place] = as_warm_as_rooms(arm, self.paths[place]) if self.cold[place] else arm
+        return self._made[place]
 
     def __iter__(self) -> Iterator[ArmHeat]:
         return (self[i] for i in range(len(self)))

@@ -17,6 +17,7 @@ from heatloop.hydraulics.heat.arm_groups import MOST_STEPS, ArmGroup, ArmHeat
 from heatloop.physics.channels.accuracy import MOST_CUTS, cuts_wanted, emission_by_cell_w
 from heatloop.physics.channels.grid import Channels, Runs, divide, split
 from heatloop.physics.channels.newton import Newton
+from heatloop.physics.friction import reynolds
 from heatloop.physics.heat_transfer import film_resistance_mk_w
 from heatloop.physics.water import Fluid
 
@@ -66,16 +67,16 @@ def solve_group(
     Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and
     film; the film is taken at no less than the Reynolds number `least_re`, one for all or one a cell (M).
     """
+    task = _Task(group, flow_kg_s, inlet_c, water, tolerance_k, least_re)
     runs = runs_at_flow(group, flow_kg_s)
     flow_by_cell = flow_kg_s[:, runs.run_of_cell]
     cp = water.heat_capacity_j_kgk(inlet_c)[runs.run_of_cell]
     fine, parts = divide(runs, flow_by_cell * cp, inlet_c)
     if near is not None and np.array_equal(near.divided, parts):
-        fine = _like(near, runs)
-        return _solve_divided(group, fine, near.parts, parts, flow_kg_s, inlet_c, water, near, tolerance_k, least_re)
+        return _solve_divided(task, _Division(_like(near, runs), near.parts, parts), near)
     divided = parts
     for _ in range(MOST_CUTS):
-        solved = _solve_divided(group, fine, parts, divided, flow_kg_s, inlet_c, water, None, tolerance_k, least_re)
+        solved = _solve_divided(task, _Division(fine, parts, divided))
         cuts = cuts_wanted(solved.channels)
         if cuts is None:
             break
@@ -99,19 +100,31 @@ def runs_at_flow(group: ArmGroup, flow_kg_s: Array) -> Runs:
     return replace(runs, emission_w_mkn=runs.emission_w_mkn * less)
 
 
-def _solve_divided(
-    group: ArmGroup,
-    fine: Runs,
-    parts: NDArray[np.intp],
-    divided: NDArray[np.intp],
-    flow_kg_s: Array,
-    inlet_c: Array,
-    water: Fluid,
-    near: GroupHeat | None,
-    tolerance_k: float,
-    least_re: float | Array,
-) -> GroupHeat:
+@dataclass(frozen=True, eq=False)
+class _Task:
+    """What `solve_group` is given."""
+
+    group: ArmGroup
+    flow_kg_s: Array
+    inlet_c: Array
+    water: Fluid
+    tolerance_k: float
+    least_re: float | Array
+
+
+@dataclass(frozen=True, eq=False)
+class _Division:
+    """Cells as they are solved, the parts of each that the path was built of, and its parts before any were cut."""
+
+    fine: Runs
+    parts: NDArray[np.intp]
+    divided: NDArray[np.intp]
+
+
+def _solve_divided(task: _Task, cells: _Division, near: GroupHeat | None = None) -> GroupHeat:
     """The group on given cells, from the temperatures of an earlier solve on the same cells if there is one."""
+    group, flow_kg_s, inlet_c, water = task.group, task.flow_kg_s, task.inlet_c, task.water
+    fine, parts, least_re = cells.fine, cells.parts, task.least_re
     run_of_fine = fine.run_of_cell
     spread = np.repeat(np.arange(parts.size), parts)
     flow_fine = flow_kg_s[:, run_of_fine]
@@ -126,14 +139,14 @@ def _solve_divided(
     newton = Newton(fine, flow_fine * cp_fine, inlet_c, guess, film)
     for _ in range(MOST_STEPS):
         newton.step()
-        if newton.left_k < tolerance_k:
+        if newton.left_k < task.tolerance_k:
             break
         cp_fine, middle_c = cells_now(newton, water)
         film = film_of(group, flow_fine, middle_c, spread, water, least_re) if has_film else None
         newton.change(flow_fine * cp_fine, film)
     else:
         raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
-    return GroupHeat(group, newton.runs, parts, newton.result(), cp_fine, flow_kg_s, inlet_c, divided)
+    return GroupHeat(group, newton.runs, parts, newton.result(), cp_fine, flow_kg_s, inlet_c, cells.divided)
 
 
 def cells_now(newton: Newton, water: Fluid) -> tuple[Array, Array]:
@@ -157,15 +170,9 @@ def film_of(
 ) -> Array:
     """Resistance of the film in every cell and channel, m K/W; 0 where it does not count."""
     _, cp, viscosity, conductivity, _ = water.properties(temp_c)
-    resistance = film_resistance_mk_w(
-        flow,
-        group.area_m2[:, spread],
-        group.hydraulic_diameter_m[:, spread],
-        viscosity,
-        cp * viscosity / conductivity,
-        conductivity,
-        least_re,
-    )
+    area_m2, d_h_m = group.area_m2[:, spread], group.hydraulic_diameter_m[:, spread]
+    re = np.maximum(np.abs(reynolds(flow, d_h_m, area_m2, viscosity)), least_re)
+    resistance = film_resistance_mk_w(re, cp * viscosity / conductivity, conductivity, area_m2, d_h_m)
     return np.where(group.film[spread], resistance, 0.0)
 
 

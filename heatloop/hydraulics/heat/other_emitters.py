@@ -8,17 +8,14 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.channel_heat import mean_heat_capacity
+from heatloop.hydraulics.model import Place, Side
 from heatloop.physics.emitters import one_way_emission_w, one_way_outlet_excess_k
 from heatloop.physics.water import Fluid
-
-if TYPE_CHECKING:
-    from heatloop.hydraulics.model import Place
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -58,7 +55,7 @@ class Emitters:
     def count(self) -> int:
         return int(self.place.size)
 
-    def passed(self, side: str, loop: Index, flow_kg_s: Array, inlet_c: Array, water: Fluid) -> Passed:
+    def passed(self, side: Side, loop: Index, flow_kg_s: Array, inlet_c: Array, water: Fluid) -> Passed:
         """Water of rows (N or N, S) that belong to `loop` (N) after the emitters on that side, "flow" or "return"."""
         outlet, steps = inlet_c, []
         for m in np.flatnonzero(self.on_flow == (side == "flow")):

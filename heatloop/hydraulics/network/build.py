@@ -3,20 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import group_arms
 from heatloop.hydraulics.heat.other_emitters import Emitters
-from heatloop.hydraulics.model import ArmPath, Element, LoopPath, Place
+from heatloop.hydraulics.model import ArmPath, Element, LoopPath, Place, Side
 from heatloop.hydraulics.network.links import Elements, Network, Wiring
 from heatloop.hydraulics.network.shared_pipework import Mains, lay_mains
-from heatloop.hydraulics.network.solver_index import Frame
+from heatloop.hydraulics.network.solver_index import Frame, LoopLinks
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.hydraulics.network.tee_losses import Branch, Junction
-from heatloop.hydraulics.network.temperature_index import element_pool
+from heatloop.hydraulics.network.temperature_index import ElementTemperatures, TemperatureIndex
 from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.survey.catalogue import Pipe
 from heatloop.survey.water_system import Bypass, Trunk
@@ -24,34 +25,41 @@ from heatloop.survey.water_system import Bypass, Trunk
 Array = NDArray[np.float64]
 
 
+@dataclass(frozen=True)
+class Levels:
+    """Floor levels of rooms by name, and of the source, metres."""
+
+    rooms_m: Mapping[str, float]
+    source_m: float = 0.0
+
+
 def assemble(
     loops: Sequence[LoopPath],
     trunks: Sequence[Trunk] = (),
     pipes: Mapping[str, Pipe] | None = None,
     bypasses: Sequence[Bypass] = (),
-    levels_m: Mapping[str, float] | None = None,
-    source_level_m: float = 0.0,
+    levels: Levels | None = None,
     tees: bool = False,
     friction: FrictionTable = NO_CURVES,
     lose_to_c: float | None = None,
 ) -> Assembly:
     """Join loops, trunks and bypasses. `pipes` are the trunks' by name; a trunk's parent must be in `trunks`.
 
-    `levels_m` are the floor levels of rooms by name: without them nothing rises. Trunks lie at the source's level.
+    Without `levels` nothing rises. Trunks lie at the source's level.
     Trunks lose heat where `lose_to_c` is given: to what each states to be round it, else to this temperature.
-    With `tees` the branches at the end of a trunk have tees (see heatloop.circuit.tees). `friction`: curves that are
-    known already, such as those of another assembly of the same pipes.
+    With `tees` the branches at the end of a trunk have tees. `friction`: curves that are known already, such as those
+    of another assembly of the same pipes.
     """
     mains = lay_mains(trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses, lose_to_c)
     builder = _Builder(tuple(loops), mains, tees)
-    return builder.finish(tuple(trunks), tuple(bypasses), levels_m, source_level_m, friction)
+    return builder.finish(tuple(trunks), tuple(bypasses), levels or Levels({}), friction)
 
 
 class _Builder:
     def __init__(self, loops: tuple[LoopPath, ...], mains: Mains, tees: bool) -> None:
         self.loops, self.mains = loops, mains
         self.branching = mains.branching() if tees else {}
-        self.tees: dict[tuple[str, str], list[tuple[int, Element]]] = {}
+        self.tees: dict[tuple[str, Side], list[tuple[int, Element]]] = {}
         self.node_count = mains.nodes
         self.link_ends: list[tuple[int, int]] = []
         self.members: list[list[Place]] = []
@@ -85,7 +93,13 @@ class _Builder:
         return len(self.members) - 1
 
     def _branch(
-        self, start: int, end: int, members: list[Place], trunk: str | None, sides: str, element: Element
+        self,
+        start: int,
+        end: int,
+        members: list[Place],
+        trunk: str | None,
+        sides: Side | Literal["both"] | None,
+        element: Element,
     ) -> int:
         """A link that may begin or end with the tee by which it leaves a trunk or comes back to it."""
         link = len(self.members)
@@ -93,7 +107,7 @@ class _Builder:
         last = self._tee(members[-1], trunk, "return", link, element) if sides in ("return", "both") else []
         return self._link(start, end, [*first, *members, *last])
 
-    def _tee(self, beside: Place, trunk: str | None, direction: str, link: int, element: Element) -> list[Place]:
+    def _tee(self, beside: Place, trunk: str | None, direction: Side, link: int, element: Element) -> list[Place]:
         if trunk is None or direction not in self.branching.get(trunk, ()):
             return []
         tee = Element("tee", trunk, "", 0, 0, direction, element.duct, 0.0)
@@ -145,8 +159,7 @@ class _Builder:
         self,
         trunks: tuple[Trunk, ...],
         bypasses: tuple[Bypass, ...],
-        levels_m: Mapping[str, float] | None,
-        source_level_m: float,
+        levels: Levels,
         friction: FrictionTable,
     ) -> Assembly:
         mains = self.mains
@@ -157,39 +170,37 @@ class _Builder:
         arms = tuple(arm for loop in self.loops for arm in loop.arms)
         groups = group_arms(arms)
         joins = [loop.loop.trunk for loop in self.loops]
-        pool_in, pool_out, pool_mean = element_pool(places, len(self.loops), len(mains.links), arms, groups)
+        temperatures = TemperatureIndex.of(places, len(self.loops), len(mains.links), groups)
         wiring = Wiring.of(network)
-        channel_link = tuple(np.array(links, dtype=np.intp) for links in self.channel_link)
-        arm_loop, loop_link = np.array(self.arm_loop, dtype=np.intp), np.array(self.loop_link, dtype=np.intp)
-        rise_m = _rises(places, self.loops, levels_m or {}, source_level_m)
-        frame = Frame.of(
-            mains, bypasses, self.loops, groups, network, wiring, channel_link, arm_loop, loop_link, bool(rise_m.any())
+        links = LoopLinks(
+            tuple(np.array(own, dtype=np.intp) for own in self.channel_link),
+            np.array(self.loop_link, dtype=np.intp),
+            np.array(self.arm_loop, dtype=np.intp),
         )
         return Assembly(
             loops=self.loops,
             trunks=trunks,
             bypasses=bypasses,
             arms=arms,
-            arm_loop=arm_loop,
+            arm_loop=links.arm_loop,
             groups=groups,
             mains=mains,
             network=network,
             wiring=wiring,
             elements=_elements([place.element for place in places], [len(m) for m in self.members], friction),
             places=tuple(places),
-            channel_link=channel_link,
-            loop_link=loop_link,
+            channel_link=links.channel_link,
+            loop_link=links.loop_link,
             main_link=np.array(self.main_link, dtype=np.intp),
             bypass_link=np.array(self.bypass_link, dtype=np.intp),
             loop_nodes=np.array([mains.join[name] for name in joins], dtype=np.intp),
             loop_circuit=np.array([mains.circuit_of[name] for name in joins], dtype=np.intp),
             junctions=self._junctions(places),
-            rise_m=rise_m,
-            pool_in=pool_in,
-            pool_out=pool_out,
-            pool_mean=pool_mean,
+            rise_m=_rises(places, self.loops, levels),
+            temperatures=temperatures,
+            element_temps=ElementTemperatures.of(places, arms, temperatures),
             emitters=Emitters.of(places),
-            frame=frame,
+            frame=Frame.of(mains, bypasses, self.loops, groups, wiring, links),
         )
 
     def _junctions(self, places: Sequence[Place]) -> tuple[Junction, ...]:
@@ -234,10 +245,10 @@ def _in_order(arm: ArmPath) -> list[Element]:
     return [*arm.flow_valve, *out, *home, *arm.return_valve]
 
 
-def _rises(places: Sequence[Place], loops: Sequence[LoopPath], levels_m: Mapping[str, float], source_m: float) -> Array:
+def _rises(places: Sequence[Place], loops: Sequence[LoopPath], levels: Levels) -> Array:
     """How far the water climbs at each element, metres: up the flow tail to the first room of the first arm, from
     room to room, and down again in the return tail; over every way through a loop it comes to nothing."""
-    rise = np.zeros(len(places))
+    levels_m, rise = levels.rooms_m, np.zeros(len(places))
     number = {id(place.element): i for i, place in enumerate(places)}
     for path in loops:
         own = (e for channel in path.arms[0].channels for e in channel)
@@ -261,6 +272,6 @@ def _rises(places: Sequence[Place], loops: Sequence[LoopPath], levels_m: Mapping
                         rise[number[id(channel[-1])]] += foot_m - here_m
             if place == 0:
                 foot_m = ends[min(arm.directions)]
-        rise[number[id(path.tail_flow[0])]] += tail_m - source_m
-        rise[number[id(path.tail_return[-1])]] += source_m - foot_m
+        rise[number[id(path.tail_flow[0])]] += tail_m - levels.source_m
+        rise[number[id(path.tail_return[-1])]] += levels.source_m - foot_m
     return rise

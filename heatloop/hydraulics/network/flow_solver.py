@@ -25,6 +25,8 @@ SAFE = 0.1
 
 TOLERANCE = 1e-12
 
+MOST_STEPS = 100
+
 ROUNDING = 1e-11
 """Residuals of mass and head that rounding allows: with them a solve ends though flows still flicker."""
 
@@ -100,8 +102,7 @@ def step(
     drop, slope = (now.drop, now.slope) if law is None else law(flow)
     moved = _moved(change, flow)
     if law is not None and moved.max() > SAFE and np.isfinite(now.moved).all():
-        flow, drop, slope = _shorten(network, now, change, pressure, flow, drop, slope, law, held)
-        moved = _moved(change, flow)
+        return _shorten(network, now, Iterate(flow, pressure, drop, slope, moved), change, law, held)
     return Iterate(flow, pressure, drop, slope, moved)
 
 
@@ -113,17 +114,11 @@ def _moved(change: Array, flow: Array) -> Array:
 
 
 def _shorten(
-    network: Network,
-    now: Iterate,
-    change: Array,
-    pressure: Array,
-    flow: Array,
-    drop: Array,
-    slope: Array,
-    law: LinkDrop,
-    held: Array | None,
-) -> tuple[Array, Array, Array]:
-    """The step, or a part of it where the whole goes too far along its own direction."""
+    network: Network, now: Iterate, whole: Iterate, change: Array, law: LinkDrop, held: Array | None
+) -> Iterate:
+    """The step from `now` to `whole`, or a part of it where the whole goes too far along its own direction, `change`
+    of flows (L, S)."""
+    pressure, flow, drop, slope = whole.pressure, whole.flow, whole.drop, whole.slope
     head = pressure.take(network.start, axis=0) - pressure.take(network.end, axis=0)
     work = change if held is None else change * np.isnan(held)
     before = (work * (now.drop - head)).sum(axis=0)
@@ -137,7 +132,7 @@ def _shorten(
         share = np.where(far, share * np.clip(before / gap, 0.1, 0.7), share)
         flow = now.flow + share * change
         drop, slope = law(flow)
-    return flow, drop, slope
+    return Iterate(flow, pressure, drop, slope, _moved(change, flow))
 
 
 def residuals(
@@ -163,7 +158,6 @@ def solve_network(
     guess_kg_s: Array,
     inflow_kg_s: Array | None = None,
     tolerance: float = TOLERANCE,
-    most_steps: int = 100,
 ) -> NetworkState:
     """Flows and pressures of one network with the pressures `fixed_pa` at the fixed nodes and water fed in at
     others, `inflow_kg_s` (N). Raises ArithmeticError if it does not settle.
@@ -177,11 +171,11 @@ def solve_network(
         return drop[:, None], slope[:, None]
 
     now = begin(network, guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
-    for count in range(1, most_steps + 1):
+    for count in range(1, MOST_STEPS + 1):
         before = now
         now = step(wiring, now, law, inflow)
         moved = float(now.moved[0])
         mass, head = residuals(wiring, now, inflow)
         if moved < tolerance or (max(mass[0], head[0]) < ROUNDING and moved > 0.3 * before.moved[0]):
             return NetworkState(now.flow[:, 0], now.pressure[:, 0], float(mass[0]), float(head[0]), count)
-    raise ArithmeticError(f"the network did not settle in {most_steps} steps (last change {moved:.1e})")
+    raise ArithmeticError(f"the network did not settle in {MOST_STEPS} steps (last change {moved:.1e})")

@@ -12,6 +12,7 @@ from scipy.sparse import csc_matrix, csr_matrix
 from scipy.sparse.linalg import spsolve
 
 from heatloop.physics.friction import FrictionTable
+from heatloop.physics.valves import kv_resistance_1_m4
 
 Array = NDArray[np.float64]
 
@@ -57,7 +58,7 @@ class Elements:
         factor, log_slope = self.table.factor_and_slope(re, self.friction)
         dynamic = 0.5 * size / (density_kg_m3 * self.area_m2**2)
         friction = factor * self.length_m / self.hydraulic_diameter_m * dynamic
-        local = self.zeta * dynamic + 100.0 * (3600.0 / self.kv_m3_h) ** 2 / density_kg_m3 * size
+        local = self.zeta * dynamic + kv_resistance_1_m4(self.kv_m3_h) / density_kg_m3 * size
         return (friction + local) * flow_kg_s, (2.0 + log_slope) * friction + 2.0 * local, re
 
 
@@ -97,7 +98,7 @@ class Resistance:
             curve=elements.friction[long, None],
             per_re=(diameter / area)[long, None],
             friction=(elements.length_m / diameter * per_area)[long, None],
-            local=(elements.zeta * per_area)[:, None] + 100.0 * (3600.0 / kv) ** 2,
+            local=(elements.zeta * per_area)[:, None] + kv_resistance_1_m4(kv),
         )
 
     def at(self, density_kg_m3: Array, viscosity_pa_s: Array, warming: Array | None = None) -> DropLaw:

@@ -12,11 +12,13 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.model import Element
+from heatloop.hydraulics.model import Element, Side
 from heatloop.physics.ducts import round_duct
 from heatloop.physics.heat_transfer import pipe_loss_w_mk
 from heatloop.survey.catalogue import Pipe
@@ -25,6 +27,9 @@ from heatloop.survey.water_system import Bypass, Trunk
 Array = NDArray[np.float64]
 
 BACK_NODE, FLOW_NODE = 0, 1
+
+Way = Literal["flow", "return", "home"]
+"""Flow or return of a trunk, or the way home from the end of a reverse-return row."""
 
 
 @dataclass(frozen=True)
@@ -78,20 +83,35 @@ class Mains:
         """The circuit of each link, (K)."""
         return np.array([link.circuit for link in self.links], dtype=np.intp)
 
-    def leaves(self, link: int) -> tuple[str | None, str]:
-        """The trunk that a link of the mains branches from or comes back to, and on which side ("" for none)."""
+    @cached_property
+    def loop_streams(self) -> slice:
+        """The loops among the streams."""
+        return slice(0, len(self.stream_trunks) - len(self.bypasses))
+
+    @cached_property
+    def bypass_streams(self) -> slice:
+        """The bypasses among the streams."""
+        return slice(self.loop_streams.stop, len(self.stream_trunks))
+
+    @cached_property
+    def draw_streams(self) -> slice:
+        """The draws of circuits 1, 2, ... among the streams."""
+        return slice(self.bypass_streams.stop, self.on_link.shape[1])
+
+    def leaves(self, link: int) -> tuple[str | None, Side | None]:
+        """The trunk that a link of the mains branches from or comes back to, and on which side (None for none)."""
         main = self.links[link]
         for name, (flow, back) in self.join.items():
             if main.is_flow and main.start == flow:
                 return name, "flow"
             if not main.is_flow and main.end == back:
                 return name, "return"
-        return None, ""
+        return None, None
 
-    def branching(self) -> dict[str, tuple[str, ...]]:
+    def branching(self) -> dict[str, tuple[Side, ...]]:
         """Trunks at whose end water divides, and the sides that have tees: flow, and return where it comes back the
         same way. At the source all hangs on a manifold without tees."""
-        found: dict[str, tuple[str, ...]] = {}
+        found: dict[str, tuple[Side, ...]] = {}
         for name, (flow, back) in self.join.items():
             if name is None:
                 continue
@@ -106,10 +126,6 @@ class Mains:
     def bore_m(self, trunk: str) -> float:
         """Bore of a trunk's pipe."""
         return next(link.element.duct.hydraulic_diameter_m for link in self.links if link.element.label == trunk)
-
-    def trunk_links(self, trunk: int) -> tuple[int, ...]:
-        """The links of a trunk: flow, return and, at the end of a reverse row, the way home."""
-        return tuple(k for k, link in enumerate(self.links) if link.trunk == trunk)
 
 
 def lay_mains(
@@ -202,7 +218,7 @@ class _Layer:
             length_m, name = length_m + before.length_m, before.from_trunk
         return length_m
 
-    def _link(self, start: int, end: int, trunk: Trunk, circuit: int, way: str, length_m: float) -> int:
+    def _link(self, start: int, end: int, trunk: Trunk, circuit: int, way: Way, length_m: float) -> int:
         pipe = self.pipes[trunk.pipe]
         element = Element(
             kind="trunk",

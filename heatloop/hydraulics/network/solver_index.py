@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup
 from heatloop.hydraulics.model import LoopPath
-from heatloop.hydraulics.network.links import Network, Wiring
+from heatloop.hydraulics.network.links import Wiring
 from heatloop.hydraulics.network.pipe_loss import TailSides
 from heatloop.hydraulics.network.shared_pipework import Mains
 from heatloop.hydraulics.network.trunk_loss import MainLoss
@@ -21,6 +21,24 @@ Index = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
+class LoopLinks:
+    """Which links carry the water of loops: that of each channel of every arm, one that has all of each loop's water
+    (L), and the loop of each arm (A)."""
+
+    channel_link: tuple[Index, ...]
+    loop_link: Index
+    arm_loop: Index
+
+    def owners(self, links: int) -> Index:
+        """The loop that each of so many links belongs to, -1 for mains and bypasses."""
+        found = np.full(links, -1)
+        found[self.loop_link] = np.arange(self.loop_link.size)
+        for own, loop in zip(self.channel_link, self.arm_loop, strict=True):
+            found[own] = loop
+        return found
+
+
+@dataclass(frozen=True, eq=False)
 class Frame:
     """By group: links (C, R) of its arms' channels, arms (R) by their places, loops (R) they belong to. joined (L, A):
     1 where an arm is a loop's, None where every loop has one arm. `opens_pa` of each bypass (None: always open).
@@ -28,7 +46,7 @@ class Frame:
     and passes a return. bypass_circuit (B); parents (P): the circuit each draws from (the source's: itself);
     `losses` of the mains, None where they lose nothing; driven (P): the circuits' flow nodes among the unknown ones;
     leaving (P, links): 1 where a link leaves a circuit's flow node, -1 where it comes there. loop_of_link (links): -1
-    for mains and bypasses. `climbs`: whether water anywhere rises."""
+    for mains and bypasses."""
 
     links: tuple[Index, ...]
     arms: tuple[Index, ...]
@@ -45,7 +63,6 @@ class Frame:
     driven: Index
     leaving: Array
     loop_of_link: Index
-    climbs: bool
 
     @classmethod
     def of(
@@ -54,19 +71,16 @@ class Frame:
         bypasses: Sequence[Bypass],
         loops: Sequence[LoopPath],
         groups: Sequence[ArmGroup],
-        network: Network,
         wiring: Wiring,
-        channel_link: Sequence[Index],
-        arm_loop: Index,
-        loop_link: Index,
-        climbs: bool,
+        links: LoopLinks,
     ) -> Frame:
         """Of a network made of these parts; see `Assembly` for their shapes."""
+        network, arm_loop = wiring.network, links.arm_loop
         arms = tuple(np.array(group.arms, dtype=np.intp) for group in groups)
         member = arm_loop[None, :] == np.arange(len(loops))[:, None]
         back_links = np.array([not link.is_flow for link in mains.links], dtype=bool)
         return cls(
-            links=tuple(np.stack([channel_link[a] for a in group], axis=1) for group in arms),
+            links=tuple(np.stack([links.channel_link[a] for a in group], axis=1) for group in arms),
             arms=arms,
             loops=tuple(arm_loop[group] for group in arms),
             joined=None if arm_loop.size == len(loops) else member.astype(float),
@@ -80,14 +94,5 @@ class Frame:
             losses=MainLoss.of(mains),
             driven=np.searchsorted(wiring.unknown, [circuit.flow for circuit in mains.circuits]),
             leaving=np.array([(network.start == c.flow) * 1.0 - (network.end == c.flow) for c in mains.circuits]),
-            loop_of_link=_loops_of_links(network, loop_link, channel_link, arm_loop),
-            climbs=climbs,
+            loop_of_link=links.owners(network.start.size),
         )
-
-
-def _loops_of_links(network: Network, loop_link: Index, channel_link: Sequence[Index], arm_loop: Index) -> Index:
-    found = np.full(network.start.size, -1)
-    found[loop_link] = np.arange(loop_link.size)
-    for links, loop in zip(channel_link, arm_loop, strict=True):
-        found[links] = loop
-    return found

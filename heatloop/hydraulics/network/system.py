@@ -10,10 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.sparse import csr_matrix
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup
 from heatloop.hydraulics.heat.other_emitters import Emitters
@@ -22,6 +22,7 @@ from heatloop.hydraulics.network.links import Elements, Network, Wiring
 from heatloop.hydraulics.network.shared_pipework import BACK_NODE, FLOW_NODE, Circuit, Mains
 from heatloop.hydraulics.network.solver_index import Frame
 from heatloop.hydraulics.network.tee_losses import Junction
+from heatloop.hydraulics.network.temperature_index import ElementTemperatures, TemperatureIndex
 from heatloop.survey.water_system import Bypass, Trunk
 
 Array = NDArray[np.float64]
@@ -38,9 +39,8 @@ class Assembly:
     `mains.links`, `bypass_link` (B) those of the bypasses; `loop_nodes` (L, 2) where its tails join;
     `loop_circuit` (L) whose water it takes; `rise_m` (E) how far the water climbs at each element.
 
-    Temperatures come from a pool: supply (L), loop return (L), head (L) after the flow tail, foot (L) before
-    the return tail, arm return (A), starts of the mains (K) and their ends (K), bypasses (B), inlets and outlets of
-    other emitters, then per group the nodes (C x nodes) and the cell means (C x M), row by row.
+    `temperatures` says where each temperature stands in the vector of them all, `element_temps` where those of the
+    elements (E) stand.
     """
 
     loops: tuple[LoopPath, ...]
@@ -62,9 +62,8 @@ class Assembly:
     loop_circuit: Index
     junctions: tuple[Junction, ...]
     rise_m: Array
-    pool_in: Index
-    pool_out: Index
-    pool_mean: csr_matrix
+    temperatures: TemperatureIndex
+    element_temps: ElementTemperatures
     emitters: Emitters
     frame: Frame
 
@@ -73,16 +72,14 @@ class Assembly:
         """The source's circuit, then one for each mixed trunk, parents first."""
         return self.mains.circuits
 
+    @cached_property
+    def climbs(self) -> bool:
+        """Whether water anywhere climbs, so that buoyancy counts."""
+        return bool(self.rise_m.any())
+
     def with_kv(self, kv_m3_h: Mapping[int, float]) -> Assembly:
         """The same system with other Kv at some elements (by their place); nothing else is rebuilt."""
         kv = self.elements.kv_m3_h.copy()
         for index, value in kv_m3_h.items():
             kv[index] = value
         return replace(self, elements=replace(self.elements, kv_m3_h=kv))
-
-    def with_zeta(self, zeta: Mapping[int, float]) -> Assembly:
-        """The same system with other loss coefficients at some elements (by their place)."""
-        values = self.elements.zeta.copy()
-        for index, value in zeta.items():
-            values[index] = value
-        return replace(self, elements=replace(self.elements, zeta=values))

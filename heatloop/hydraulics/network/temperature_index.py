@@ -1,94 +1,184 @@
-"""Where in the pool of temperatures each element finds its inlet, its outlet and its mean."""
+"""Where each temperature of a system stands in the one vector that holds them all."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import TYPE_CHECKING
+from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup
-from heatloop.hydraulics.model import ArmPath
-
-if TYPE_CHECKING:
-    from heatloop.hydraulics.model import Place
+from heatloop.hydraulics.model import ArmPath, Place
 
 Index = NDArray[np.intp]
 
 
-def element_pool(
-    places: Sequence[Place], loops: int, mains: int, arms: Sequence[ArmPath], groups: Sequence[ArmGroup]
-) -> tuple[Index, Index, csr_matrix]:
-    """(E), (E) and (E, P): inlet, outlet and weights of the mean in the pool that `Assembly` describes."""
-    supply, back, head, foot, arm_return = (k * loops for k in range(5))
-    main = arm_return + len(arms)
-    bypass = main + 2 * mains
-    emitter = bypass + 1 + max((place.bypass for place in places), default=-1)
-    emitters = [i for i, place in enumerate(places) if place.element.emits is not None]
-    start = emitter + 2 * len(emitters)
-    first_of, last_of = _emitter_ends(places, emitters)
-    node_base, mean_base, nodes_of, cells_of = {}, {}, {}, {}
-    for group in groups:
-        cells = group.runs.length_m.size
-        nodes = cells + len(group.arms)
-        for r, arm in enumerate(group.arms):
-            node_base[arm] = start + group.runs.start[r] + r
-            mean_base[arm] = start + group.channels * nodes + group.runs.start[r]
-            nodes_of[arm], cells_of[arm] = nodes, cells
-        start += group.channels * (nodes + cells)
-    pool_in, pool_out = [], []
-    rows, columns, weights = [], [], []
-    for row, place in enumerate(places):
-        element = place.element
-        flow = element.direction == "flow"
-        if place.main >= 0:
-            a, b = main + place.main, main + mains + place.main
-        elif place.bypass >= 0:
-            a = b = bypass + place.bypass
-        elif element.kind == "tee":
-            a = b = (supply if flow else back) + place.loop
-        elif element.emits is not None:
-            a = emitter + emitters.index(row)
-            b = a + len(emitters)
-        elif place.arm < 0:
-            number = (first_of if flow else last_of).get(place.loop)
-            if number is None:
-                a = b = (head if flow else foot) + place.loop
+@dataclass(frozen=True, eq=False)
+class TemperatureIndex:
+    """Places in the vector of `size` temperatures (T), part by part.
+
+    Of loops (L): supply, loop_return, head (after the flow tail and its emitters), foot (before those of the return);
+    arm_return (A); of the mains' links main_start and main_end (K); bypass (B); of other emitters emitter_in and
+    emitter_out (M); then of each group of arms its nodes, group_nodes (C x nodes), and the means of its cells,
+    group_cells (C x cells), row by row. arm_nodes and arm_cells hold the places of each arm's own, (C, nodes) and
+    (C, cells).
+    """
+
+    supply: slice
+    loop_return: slice
+    head: slice
+    foot: slice
+    arm_return: slice
+    main_start: slice
+    main_end: slice
+    bypass: slice
+    emitter_in: slice
+    emitter_out: slice
+    group_nodes: tuple[slice, ...]
+    group_cells: tuple[slice, ...]
+    arm_nodes: tuple[Index, ...]
+    arm_cells: tuple[Index, ...]
+    size: int
+
+    @classmethod
+    def of(cls, places: Sequence[Place], loops: int, mains: int, groups: Sequence[ArmGroup]) -> TemperatureIndex:
+        """The index of a system with these elements, so many loops and links of the mains, and these groups of arms."""
+        arms = sum(len(group.arms) for group in groups)
+        bypasses = 1 + max((place.bypass for place in places), default=-1)
+        emitters = sum(place.element.emits is not None for place in places)
+        row = _Row()
+        supply, loop_return, head, foot = (row.take(loops) for _ in range(4))
+        arm_return, main_start, main_end = row.take(arms), row.take(mains), row.take(mains)
+        bypass, emitter_in, emitter_out = row.take(bypasses), row.take(emitters), row.take(emitters)
+        nodes, cells = [], []
+        for group in groups:
+            count = group.runs.length_m.size
+            nodes.append(row.take(group.channels * (count + len(group.arms))))
+            cells.append(row.take(group.channels * count))
+        arm_nodes: dict[int, Index] = {}
+        arm_cells: dict[int, Index] = {}
+        for group, own_nodes, own_cells in zip(groups, nodes, cells, strict=True):
+            node = np.arange(own_nodes.start, own_nodes.stop).reshape(group.channels, -1)
+            cell = np.arange(own_cells.start, own_cells.stop).reshape(group.channels, -1)
+            for r, arm in enumerate(group.arms):
+                first, last = group.runs.start[r], group.runs.start[r + 1]
+                arm_nodes[arm], arm_cells[arm] = node[:, first + r : last + r + 1], cell[:, first:last]
+        return cls(
+            supply=supply,
+            loop_return=loop_return,
+            head=head,
+            foot=foot,
+            arm_return=arm_return,
+            main_start=main_start,
+            main_end=main_end,
+            bypass=bypass,
+            emitter_in=emitter_in,
+            emitter_out=emitter_out,
+            group_nodes=tuple(nodes),
+            group_cells=tuple(cells),
+            arm_nodes=tuple(arm_nodes[arm] for arm in range(arms)),
+            arm_cells=tuple(arm_cells[arm] for arm in range(arms)),
+            size=row.size,
+        )
+
+    @cached_property
+    def of_loops(self) -> tuple[slice, slice, slice, slice]:
+        """The parts that have one temperature a loop."""
+        return self.supply, self.loop_return, self.head, self.foot
+
+
+class _Row:
+    """Parts laid one after the other."""
+
+    size = 0
+
+    def take(self, count: int) -> slice:
+        """The next so many places."""
+        self.size += count
+        return slice(self.size - count, self.size)
+
+
+@dataclass(frozen=True, eq=False)
+class ElementTemperatures:
+    """Where elements find their temperatures in the vector: inlet and outlet (E), and weights of the mean (E, T)."""
+
+    inlet: Index
+    outlet: Index
+    mean: csr_matrix
+
+    @classmethod
+    def of(cls, places: Sequence[Place], arms: Sequence[ArmPath], index: TemperatureIndex) -> ElementTemperatures:
+        """Those of the elements at these places, whose arms are places in `arms`."""
+        ends = _Ends(places, arms, index)
+        inlet, outlet = [], []
+        rows: list[int] = []
+        columns: list[int] = []
+        weights: list[float] = []
+        for row, place in enumerate(places):
+            first, last = ends.of(row)
+            inlet.append(first)
+            outlet.append(last)
+            element = place.element
+            low, high = sorted((element.node_in, element.node_out))
+            if place.arm < 0 or element.channel == 0 or low == high:
+                at, weight = [first, last], [0.5, 0.5]
             else:
-                a = b = emitter + number + (0 if flow else len(emitters))
-            if element.kind == "tail":
-                a, b = (supply + place.loop, b) if flow else (a, back + place.loop)
-        elif element.channel == 0:
-            a = b = head + place.loop if element in arms[place.arm].flow_valve else arm_return + place.arm
-        else:
-            base = node_base[place.arm] + (element.channel - 1) * nodes_of[place.arm]
-            a, b = base + element.node_in, base + element.node_out
-        pool_in.append(a)
-        pool_out.append(b)
-        low, high = sorted((element.node_in, element.node_out))
-        if place.arm < 0 or element.channel == 0 or low == high:
-            rows += [row, row]
-            columns += [a, b]
-            weights += [0.5, 0.5]
-            continue
-        lengths = np.array([cell.length_m for cell in arms[place.arm].cells[low:high]])
-        base = mean_base[place.arm] + (element.channel - 1) * cells_of[place.arm]
-        rows.extend([row] * lengths.size)
-        columns.extend(range(base + low, base + high))
-        weights.extend(lengths / lengths.sum())
-    mean = csr_matrix((weights, (rows, columns)), shape=(len(places), start))
-    return np.array(pool_in, dtype=np.intp), np.array(pool_out, dtype=np.intp), mean
+                lengths = np.array([cell.length_m for cell in arms[place.arm].cells[low:high]])
+                at = index.arm_cells[place.arm][element.channel - 1, low:high].tolist()
+                weight = (lengths / lengths.sum()).tolist()
+            rows += [row] * len(at)
+            columns += at
+            weights += weight
+        mean = csr_matrix((weights, (rows, columns)), shape=(len(places), index.size))
+        return cls(np.array(inlet, dtype=np.intp), np.array(outlet, dtype=np.intp), mean)
 
 
-def _emitter_ends(places: Sequence[Place], emitters: Sequence[int]) -> tuple[dict[int, int], dict[int, int]]:
-    """By loop, of the emitters counted from 0: the first on its flow, and the last on its return."""
-    first: dict[int, int] = {}
-    last: dict[int, int] = {}
-    for number, i in enumerate(emitters):
-        if places[i].element.direction == "flow":
-            first.setdefault(places[i].loop, number)
+class _Ends:
+    """Places of the temperatures at the inlet and the outlet of elements."""
+
+    def __init__(self, places: Sequence[Place], arms: Sequence[ArmPath], index: TemperatureIndex) -> None:
+        self.places, self.arms, self.index = places, arms, index
+        rows = [row for row, place in enumerate(places) if place.element.emits is not None]
+        self.number = {row: number for number, row in enumerate(rows)}
+        self.first_on_flow: dict[int, int] = {}
+        self.last_on_return: dict[int, int] = {}
+        for number, row in enumerate(rows):
+            if places[row].element.direction == "flow":
+                self.first_on_flow.setdefault(places[row].loop, number)
+            else:
+                self.last_on_return[places[row].loop] = number
+
+    def of(self, row: int) -> tuple[int, int]:
+        """Inlet and outlet of element number `row`."""
+        place, at = self.places[row], self.index
+        element = place.element
+        if place.main >= 0:
+            return at.main_start.start + place.main, at.main_end.start + place.main
+        if place.bypass >= 0:
+            return (at.bypass.start + place.bypass,) * 2
+        if element.kind == "tee":
+            return ((at.supply if element.direction == "flow" else at.loop_return).start + place.loop,) * 2
+        if row in self.number:
+            return at.emitter_in.start + self.number[row], at.emitter_out.start + self.number[row]
+        if place.arm < 0:
+            return self._of_tail(place)
+        if element.channel == 0:
+            own = element in self.arms[place.arm].flow_valve
+            return (at.head.start + place.loop if own else at.arm_return.start + place.arm,) * 2
+        nodes = at.arm_nodes[place.arm][element.channel - 1]
+        return int(nodes[element.node_in]), int(nodes[element.node_out])
+
+    def _of_tail(self, place: Place) -> tuple[int, int]:
+        """A tail's pipe, or a valve there, which is as warm as the tail's end."""
+        at, loop, flow = self.index, place.loop, place.element.direction == "flow"
+        number = (self.first_on_flow if flow else self.last_on_return).get(loop)
+        if number is None:
+            end = (at.head if flow else at.foot).start + loop
         else:
-            last[places[i].loop] = number
-    return first, last
+            end = (at.emitter_in if flow else at.emitter_out).start + number
+        if place.element.kind != "tail":
+            return end, end
+        return (at.supply.start + loop, end) if flow else (end, at.loop_return.start + loop)

@@ -126,7 +126,7 @@ def settle_mains(mains: Mains, stream_kg_s: Array, back_c: Array, circuit_c: Arr
     """
     losses, circuits = MainLoss.of(mains), mains.circuits
     is_flow = np.array([link.is_flow for link in mains.links], dtype=bool)
-    draws = stream_kg_s.size - (len(circuits) - 1)
+    draws = mains.draw_streams.start
     streams, back = stream_kg_s[:, None].copy(), back_c[:, None].copy()
     less: Array | None = None
     inlet = circuit_c[mains.link_circuit].astype(float)
@@ -141,7 +141,7 @@ def settle_mains(mains: Mains, stream_kg_s: Array, back_c: Array, circuit_c: Arr
             ahead = losses.ahead(mains.on_link @ streams, circuit_c, outlet, water)
             node_c, now_c, outlet[is_flow] = ahead.node_c, ahead.circuit_c, ahead.end_c[is_flow]
             inlet[is_flow] = ahead.start_c[is_flow]
-            back[draws - len(mains.bypasses) : draws] = ahead.bypass_c
+            back[mains.bypass_streams] = ahead.bypass_c
         for p in range(len(circuits) - 1, 0, -1):
             own = less[[p]] if less is not None else None
             back[draws + p - 1] = mixed(water, mains.of_circuit[[p]], streams, back, less_w=own)[0]
@@ -163,7 +163,7 @@ def settle_mains(mains: Mains, stream_kg_s: Array, back_c: Array, circuit_c: Arr
 def with_draws(mains: Mains, stream_kg_s: Array, share: Array) -> Array:
     """Flows of all streams (N) from those of loops and bypasses and the share of its flow that each mixed circuit
     draws (P - 1)."""
-    at = stream_kg_s.size
+    at = mains.draw_streams.start
     streams = np.concatenate([stream_kg_s, np.zeros(share.size)])
     for p in range(share.size, 0, -1):
         streams[at + p - 1] = share[p - 1] * (mains.of_circuit[p] @ streams)

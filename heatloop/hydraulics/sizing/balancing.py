@@ -16,10 +16,12 @@ from numpy.typing import NDArray
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.hydraulics.network.tee_losses import tee_drops_pa
 from heatloop.hydraulics.network.trunk_loss import settle_mains
+from heatloop.hydraulics.pumps import HOUR_S
 from heatloop.hydraulics.sizing.flows import Sized
 from heatloop.hydraulics.sizing.trial_solution import throttled_kv
-from heatloop.hydraulics.solver.coupled import GRAVITY_M_S2
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
+from heatloop.physics.constants import GRAVITY_M_S2
+from heatloop.physics.valves import flow_from_pressure_drop_m3_h
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -56,17 +58,16 @@ def balance(
     *,
     source_c: float | None = None,
     presettable: Collection[str] = (),
-    buoyancy: bool = False,
 ) -> Balance:
     """Heads, index loops and exact presettings for these loop flows.
 
     `source_c`: flow temperature of the source (None: the warmest loop's). `presettable`: valves on the flow that are
-    preset in their body. With `buoyancy` the lift of warm water is a help, or a hindrance, to each loop.
+    preset in their body. Where water climbs, its lift is a help, or a hindrance, to each loop.
     """
     loops = len(sized)
     temps_c = circuit_temps_c(system, float(supply_c.max()) if source_c is None else source_c)
     alone = np.array([one.alone.head_pa for one in sized])
-    alone -= _lifts_pa(system, sized, water) if buoyancy else 0.0
+    alone -= _lifts_pa(system, sized)
     bypass = np.zeros(len(system.bypasses))
     for _ in range(60):
         drops, bypass_c = _stream_drops_pa(system, sized, bypass, temps_c, water)
@@ -199,11 +200,12 @@ def _bypass_flows(system: Assembly, heads: Array, drops: Array, bypass_c: Array,
         circuit = system.mains.circuit_of[bypass.trunk]
         density = float(water.density_kg_m3(bypass_c[b]))
         spare = heads[circuit] - drops[len(system.loops) + b] - 1000.0 * (bypass.opens_at_kpa or 0.0)
-        flows[b] = bypass.kv_m3_h / 3600.0 * np.sqrt(max(spare, 0.0) / 1e5 * density * 1000.0)
+        flow_m3_h = flow_from_pressure_drop_m3_h(max(spare, 0.0), bypass.kv_m3_h, density)
+        flows[b] = flow_m3_h / HOUR_S * density
     return flows
 
 
-def _lifts_pa(system: Assembly, sized: Sequence[Sized], water: Fluid) -> Array:
+def _lifts_pa(system: Assembly, sized: Sequence[Sized]) -> Array:
     """What the lift of warm water adds to the head of each loop, (L) Pa."""
     lifts = np.zeros(len(sized))
     for loop, one in enumerate(sized):

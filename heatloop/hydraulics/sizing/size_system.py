@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.hydraulics.analysis.loop_isolation import shut_each
-from heatloop.hydraulics.analysis.thermostat_control import govern
+from heatloop.hydraulics.analysis.thermostat_control import ThermostaticValves, govern
 from heatloop.hydraulics.from_survey import (
     fluid_of,
     governors_of,
@@ -98,10 +98,8 @@ def balance_water(prepared: PreparedSystem, sized: tuple[Sized, ...], supply_c: 
     with each loop shut in turn, pumps as commissioned. supply_c (L): the most that loops may have."""
     survey, water = prepared.survey, prepared.fluid
     system = network_of(survey, prepared.paths, sized[0].alone.assembly.elements.table if sized else NO_CURVES)
-    source_c, buoyancy = survey.project.flow_temp_c, survey.project.buoyancy
-    balanced = balance(
-        system, sized, supply_c, water, source_c=source_c, presettable=presettable(survey), buoyancy=buoyancy
-    )
+    source_c = survey.project.flow_temp_c
+    balanced = balance(system, sized, supply_c, water, source_c=source_c, presettable=presettable(survey))
     presets = real_settings(system, balanced.kv_m3_h, survey.catalogue)
 
     def at(kv_m3_h: Mapping[int, float]) -> Operation:
@@ -111,7 +109,6 @@ def balance_water(prepared: PreparedSystem, sized: tuple[Sized, ...], supply_c: 
             water,
             drives=[Differential(head) for head in balanced.heads_pa],
             source_c=source_c,
-            buoyancy=buoyancy,
             guess_kg_s=np.array([one.flow_kg_s for one in sized]),
         )
 
@@ -145,8 +142,7 @@ def _sensed(
             water,
             drives=drives,
             source_c=survey.project.flow_temp_c,
-            governors=governors,
-            buoyancy=survey.project.buoyancy,
+            valves=ThermostaticValves(governors),
             guess_kg_s=achieved.loop_flow_kg_s,
             settled=SENSED,
         )

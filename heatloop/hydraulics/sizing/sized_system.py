@@ -9,7 +9,7 @@ from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.analysis.loop_isolation import Shut
 from heatloop.hydraulics.from_survey import presettable
 from heatloop.hydraulics.loop_paths import Laws
-from heatloop.hydraulics.model import LoopPath
+from heatloop.hydraulics.model import LoopPath, Side
 from heatloop.hydraulics.pumps import HeadLaw
 from heatloop.hydraulics.sizing.balancing import Balance, balancing_places
 from heatloop.hydraulics.sizing.flows import Sized
@@ -53,7 +53,7 @@ class SizedValve:
     place: int
     loop: int
     arm: int
-    side: str
+    side: Side
     name: str
     balancing: bool
     kv_m3_h: float

@@ -10,11 +10,13 @@ from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.channel_heat import GroupHeat, mixed_return_c, solve_group
 from heatloop.hydraulics.heat.other_emitters import Passed
-from heatloop.hydraulics.model import ArmPath, LoopPath, TailLoss
+from heatloop.hydraulics.model import ArmPath, LoopPath, Side, TailLoss
 from heatloop.hydraulics.network.build import assemble
 from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.pumps import HOUR_S
 from heatloop.hydraulics.solver.operating_state import Operation, operate
 from heatloop.hydraulics.solver.tail_loss import tail_passed
+from heatloop.physics.valves import kv_from_pressure_drop, pressure_drop_from_kv_pa
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -88,7 +90,7 @@ class Trial:
         """Flow of the whole loop that each unit belongs to, by the unit's own."""
         return np.asarray(unit_flow / np.array([unit.part for unit in self.units]))
 
-    def _through_tail(self, unit_flow: Array, inlet_c: Array, side: str) -> Passed:
+    def _through_tail(self, unit_flow: Array, inlet_c: Array, side: Side) -> Passed:
         """Each unit's water through the flow or return tail, which carries its whole loop, and the emitters there."""
         return tail_passed(self.system, self._whole(unit_flow), inlet_c, self.water, side, self.loop_of_unit)
 
@@ -141,13 +143,13 @@ class Trial:
         """The loop by itself at its flow, arm valves set so that its arms share as the units do."""
         path = self.system.loops[loop]
         units = [u for u, unit in enumerate(self.units) if unit.loop == loop]
-        flow = float(unit_flow[units].sum())
+        flow = unit_flow[units].sum(keepdims=True)
         system, supply = assemble([path], friction=self.system.elements.table), self.supply[[loop]]
-        solved = operate(system, supply, self.water, flow_kg_s=flow)
+        solved = operate(system, supply, self.water, drives=[flow])
         if len(units) == 1:
             return solved
         settings = arm_settings(system, solved, unit_flow[units], self.water)
-        return operate(system.with_kv(settings), supply, self.water, flow_kg_s=flow)
+        return operate(system.with_kv(settings), supply, self.water, drives=[flow])
 
     def share_again(self, unit_flow: Array) -> float:
         """Take the shares of units, arms and channels anew; returns the greatest change of any."""
@@ -216,7 +218,7 @@ def arm_settings(system: Assembly, solved: Operation, arm_flow: Array, water: Fl
     for number, flow in enumerate(arm_flow):
         bare = _bare(replace(path, arms=(path.arms[number],)))
         single = assemble([bare], friction=system.elements.table)
-        alone = operate(single, head_c, water, flow_kg_s=float(flow))
+        alone = operate(single, head_c, water, drives=[np.array([flow])])
         arm = [i for i, p in enumerate(single.places) if p.arm >= 0]
         need.append(_series_drop(single, alone, arm))
         valve = next(i for i in reversed(arm) if single.places[i].element.kind == "valve")
@@ -251,7 +253,7 @@ def _series_drop(system: Assembly, solved: Operation, members: Sequence[int]) ->
 
 def throttled_kv(open_kv_m3_h: float, flow_kg_s: float, surplus_pa: float, density_kg_m3: float) -> float:
     """Kv that drops `surplus_pa` more than the open valve does at this flow (definition of Kv)."""
-    volume_m3_h = 3600.0 * flow_kg_s / density_kg_m3
-    open_drop_pa = 1e5 * (volume_m3_h / open_kv_m3_h) ** 2 * density_kg_m3 / 1000.0
-    kv = volume_m3_h * np.sqrt(1e5 * density_kg_m3 / 1000.0 / (open_drop_pa + max(surplus_pa, 0.0)))
-    return min(float(kv), open_kv_m3_h)
+    flow_m3_h = HOUR_S * flow_kg_s / density_kg_m3
+    open_drop_pa = pressure_drop_from_kv_pa(flow_m3_h, open_kv_m3_h, density_kg_m3)
+    kv = kv_from_pressure_drop(flow_m3_h, open_drop_pa + max(surplus_pa, 0.0), density_kg_m3)
+    return min(kv, open_kv_m3_h)

@@ -1,6 +1,6 @@
 """What a system does at a given differential, flow or pump: heat and flow solved together, one scenario.
 
-The numbers of :mod:`heatloop.circuit.coupled` as values that tables can be made of.
+The numbers of :mod:`heatloop.hydraulics.solver.coupled` as values that tables can be made of.
 """
 
 from __future__ import annotations
@@ -120,35 +120,27 @@ def operate(
     water: Fluid,
     *,
     head_pa: float | None = None,
-    flow_kg_s: float | None = None,
-    drives: Sequence[HeadLaw] | None = None,
+    drives: Sequence[HeadLaw | Array] | None = None,
     source_c: float | None = None,
     held_kg_s: Array | None = None,
-    buoyancy: bool = False,
     guess_kg_s: Array | None = None,
 ) -> Operation:
-    """Solve flows and temperatures with a differential `head_pa` at the source, a total `flow_kg_s`, or the
-    `drives` of all circuits, the source's first.
+    """Solve flows and temperatures with a differential `head_pa` at the source, or the `drives` of all circuits, the
+    source's first: a law of the pump's head, or its flow, kg/s (1).
 
     supply_c (L) is the flow temperature of each loop, `source_c` that of the source (None: the warmest loop's).
     held_kg_s (L): the most each loop may carry (see Question). `guess_kg_s` (L) may hold likely loop flows.
     Raises ArithmeticError if heat and flow do not settle together.
     """
-    if sum(given is not None for given in (head_pa, flow_kg_s, drives)) != 1:
-        raise ValueError("give one of head_pa, flow_kg_s and drives")
+    if (head_pa is None) == (drives is None):
+        raise ValueError("give either head_pa or drives")
     if drives is None and len(assembly.circuits) > 1:
-        raise ValueError("a system with mixed circuits wants the drives of all of them")
-    given: tuple[HeadLaw | Array, ...]
-    if drives is not None:
-        given = tuple(drives)
-    else:
-        given = (np.array([flow_kg_s]),) if flow_kg_s is not None else (Differential(float(head_pa or 0.0)),)
+        raise ValueError("a system with mixed circuits needs the drives of all of them")
     question = Question(
         supply_c=same_for_all(supply_c, 1),
         circuit_c=circuit_temps_c(assembly, float(supply_c.max()) if source_c is None else source_c),
-        drives=given,
+        drives=(Differential(float(head_pa or 0.0)),) if drives is None else tuple(drives),
         held_kg_s=None if held_kg_s is None else held_kg_s[:, None],
-        buoyancy=buoyancy,
     )
     guess = None if guess_kg_s is None else guess_kg_s[:, None]
     return operation(assembly, question, solve_together(assembly, question, water, guess), water)
@@ -165,100 +157,119 @@ def circuit_temps_c(assembly: Assembly | Mains, source_c: float) -> Array:
 
 def operation(assembly: Assembly, question: Question, answer: Answer, water: Fluid) -> Operation:
     """The answer to a question of one scenario as an Operation."""
-    loops = len(assembly.loops)
-    link_flow, pool = answer.flow_kg_s[:, 0], answer.pool[:, 0].copy()
-    flow_l, supply_c = link_flow[assembly.loop_link], answer.pool[:loops, 0]
-    shut = answer.shut[:, 0]
-    groups = [
-        GroupArms(heat, emission_by_cell_w(heat.channels) if check_w is None else check_w)
-        for heat, check_w in zip(answer.heats, answer.checks_w, strict=True)
-    ]
-    arms = Arms.of(assembly.arms, groups, shut[assembly.arm_loop])
+    index, at, streams = assembly.temperatures, assembly.element_temps, answer.stream_kg_s[:, 0]
+    link_flow, shut, temp_c = answer.flow_kg_s[:, 0], answer.shut[:, 0], answer.temp_c[:, 0].copy()
+    arms = _arms(assembly, answer)
     if shut.any():
-        _cool(pool, assembly, shut, arms)
-    return_c, head_c, foot_c = (pool[k * loops : (k + 1) * loops] for k in (1, 2, 3))
-    flow = link_flow[assembly.elements.link]
-    density, viscosity = answer.density_kg_m3[:, 0], answer.viscosity_pa_s[:, 0]
-    elements = assembly.elements if question.elements is None else question.elements
-    more_pa = np.zeros(flow.size) if answer.tee_drop_pa is None else answer.tee_drop_pa[:, 0].copy()
-    temp_in_c, temp_out_c = pool[assembly.pool_in], pool[assembly.pool_out]
-    emitters, at_emitters = assembly.emitters, assembly.emitters.place
-    tail_end_c, tail_start_c = emitters.tail_ends_c(temp_in_c, temp_out_c, head_c, foot_c)
-    tails = tail_loss_w(assembly, supply_c, tail_end_c, "flow")
-    tails = np.where(shut, 0.0, tails + tail_loss_w(assembly, tail_start_c, return_c, "return"))
-    emitter_w = emitter_check_w = np.zeros(emitters.count)
-    if emitters.count:
-        flow_m, ends_c = np.where(shut, 0.0, flow_l)[emitters.loop], (temp_in_c[at_emitters], temp_out_c[at_emitters])
-        emitter_w = flow_m * (water.enthalpy_j_kg(ends_c[0]) - water.enthalpy_j_kg(ends_c[1]))
-        emitter_check_w = np.where(flow_m > 0.0, emitters.emission_w(flow_m, *ends_c, water), 0.0)
-    enthalpy = water.enthalpy_j_kg(np.concatenate([supply_c, return_c]))
-    given = flow_l * (enthalpy[:loops] - enthalpy[loops:])
-    emitted = np.bincount(assembly.arm_loop, arms.check_w, loops) + tails
-    emitted += np.bincount(emitters.loop, emitter_check_w, loops)
-    energy = np.where(shut, 0.0, np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9))
+        _cool(temp_c, assembly, shut, arms)
+    heat = _loop_heat(assembly, answer, arms, temp_c, water)
     main_loss = _main_loss_w(assembly, answer)
-    whole = _whole_energy(question, answer, float(given.sum()), float(np.abs(given).sum()), main_loss, water)
-    inlet = arms.residual_k / max(float(pool.max() - pool.min()), 1.0)
-    at = loops + len(assembly.bypasses)
-    if answer.held.any():
-        spare = _spare_pa(assembly, answer)
-        for loop in np.flatnonzero(answer.held[:, 0]):
-            more_pa[_throttling_place(assembly, int(loop))] += spare[loop]
+    whole = _whole_energy(question, answer, heat.given_w, main_loss, water)
+    flow = link_flow[assembly.elements.link]
     return Operation(
         assembly=assembly,
         flow_kg_s=_without(flow, assembly, shut) if shut.any() else flow,
-        temp_in_c=temp_in_c,
-        temp_out_c=temp_out_c,
-        elements=elements,
+        temp_in_c=temp_c[at.inlet],
+        temp_out_c=temp_c[at.outlet],
+        elements=assembly.elements if question.elements is None else question.elements,
         link_flow_kg_s=link_flow,
-        more_pa=more_pa,
-        density_kg_m3=density,
-        viscosity_pa_s=viscosity,
-        loop_flow_kg_s=np.where(shut, 0.0, flow_l),
-        supply_c=supply_c,
-        return_c=return_c,
+        more_pa=_more_pa(assembly, answer),
+        density_kg_m3=answer.density_kg_m3[:, 0],
+        viscosity_pa_s=answer.viscosity_pa_s[:, 0],
+        loop_flow_kg_s=np.where(shut, 0.0, link_flow[assembly.loop_link]),
+        supply_c=answer.temp_c[index.supply, 0],
+        return_c=temp_c[index.loop_return],
         arms=arms,
-        tail_loss_w=tails,
-        emitter_w=emitter_w,
+        tail_loss_w=heat.tails_w,
+        emitter_w=heat.emitters_w,
         main_loss_w=main_loss,
         throttled=answer.held[:, 0],
         pressure_pa=answer.pressure_pa[:, 0],
         circuit_flow_kg_s=answer.circuit_flow_kg_s[:, 0],
         circuit_c=answer.circuit_c[:, 0],
         circuit_return_c=answer.circuit_return_c[:, 0],
-        bypass_kg_s=answer.stream_kg_s[loops:at, 0],
-        drawn_kg_s=answer.stream_kg_s[at:, 0],
+        bypass_kg_s=streams[assembly.mains.bypass_streams],
+        drawn_kg_s=streams[assembly.mains.draw_streams],
         source_return_c=float(answer.circuit_return_c[0, 0]),
         residual_mass=float(answer.residual_mass[0]),
         residual_head=float(answer.residual_head[0]),
-        residual_energy=max(float(energy.max()), whole),
-        residual_inlet=float(inlet),
+        residual_energy=max(heat.residual, whole),
+        residual_inlet=arms.residual_k / max(float(temp_c.max() - temp_c.min()), 1.0),
         iterations=answer.rounds,
     )
 
 
+def _arms(assembly: Assembly, answer: Answer) -> Arms:
+    """The arms as the answer has them."""
+    groups = [
+        GroupArms(heat, emission_by_cell_w(heat.channels) if check_w is None else check_w)
+        for heat, check_w in zip(answer.heats, answer.checks_w, strict=True)
+    ]
+    return Arms.of(assembly.arms, groups, answer.shut[assembly.arm_loop, 0])
+
+
+@dataclass(frozen=True)
+class _LoopHeat:
+    """Heat lost by tails (L), given by the other emitters (M) and, by enthalpy, by the water of each loop (L), W; how
+    far the latter is from what is emitted, the greatest of all loops, relative."""
+
+    tails_w: Array
+    emitters_w: Array
+    given_w: Array
+    residual: float
+
+
+def _loop_heat(assembly: Assembly, answer: Answer, arms: Arms, temp_c: Array, water: Fluid) -> _LoopHeat:
+    """The heat of the loops with all temperatures, temp_c (T), those of shut loops as warm as their rooms."""
+    index, at, emitters = assembly.temperatures, assembly.element_temps, assembly.emitters
+    flow, shut, loops = answer.flow_kg_s[assembly.loop_link, 0], answer.shut[:, 0], len(assembly.loops)
+    supply_c, return_c = answer.temp_c[index.supply, 0], temp_c[index.loop_return]
+    in_c, out_c = temp_c[at.inlet], temp_c[at.outlet]
+    tail_end_c, tail_start_c = emitters.tail_ends_c(in_c, out_c, temp_c[index.head], temp_c[index.foot])
+    tails = tail_loss_w(assembly, supply_c, tail_end_c, "flow")
+    tails = np.where(shut, 0.0, tails + tail_loss_w(assembly, tail_start_c, return_c, "return"))
+    emitter_w = emitter_check_w = np.zeros(emitters.count)
+    if emitters.count:
+        flow_m, ends_c = np.where(shut, 0.0, flow)[emitters.loop], (in_c[emitters.place], out_c[emitters.place])
+        emitter_w = flow_m * (water.enthalpy_j_kg(ends_c[0]) - water.enthalpy_j_kg(ends_c[1]))
+        emitter_check_w = np.where(flow_m > 0.0, emitters.emission_w(flow_m, *ends_c, water), 0.0)
+    given = flow * (water.enthalpy_j_kg(supply_c) - water.enthalpy_j_kg(return_c))
+    emitted = np.bincount(assembly.arm_loop, arms.check_w, loops) + tails
+    emitted += np.bincount(emitters.loop, emitter_check_w, loops)
+    energy = np.where(shut, 0.0, np.abs(given - emitted) / np.maximum(np.abs(emitted), 1e-9))
+    return _LoopHeat(tails, emitter_w, given, float(energy.max()))
+
+
+def _more_pa(assembly: Assembly, answer: Answer) -> Array:
+    """What drops at tees and throttling valves on top of the law of the elements, (E) Pa."""
+    more_pa = np.zeros(len(assembly.places)) if answer.tee_drop_pa is None else answer.tee_drop_pa[:, 0].copy()
+    if answer.held.any():
+        spare = _spare_pa(assembly, answer)
+        for loop in np.flatnonzero(answer.held[:, 0]):
+            more_pa[_throttling_place(assembly, int(loop))] += spare[loop]
+    return more_pa
+
+
 def _main_loss_w(assembly: Assembly, answer: Answer) -> Array:
     """Heat that each pipe of the mains loses, (K) W: its conductance times its log mean excess."""
-    links, pool = assembly.mains.links, answer.pool[:, 0]
+    links, at, temp_c = assembly.mains.links, assembly.element_temps, answer.temp_c[:, 0]
     loss = np.zeros(len(links))
     if assembly.frame.losses is None:
         return loss
     for i, place in enumerate(assembly.places):
         if place.main >= 0 and place.element.kind == "trunk":
             link = links[place.main]
-            ends = pool[[assembly.pool_in[i], assembly.pool_out[i]]] - link.around_c
+            ends = temp_c[[at.inlet[i], at.outlet[i]]] - link.around_c
             loss[place.main] = link.loss_w_k * float(log_mean_k(ends[0], ends[1]))
     return loss
 
 
-def _whole_energy(
-    question: Question, answer: Answer, given_w: float, size_w: float, main_loss_w: Array, water: Fluid
-) -> float:
-    """How far the heat of the source, by enthalpy, is from what loops take and trunks lose, relative."""
+def _whole_energy(question: Question, answer: Answer, given_w: Array, main_loss_w: Array, water: Fluid) -> float:
+    """How far the heat of the source, by enthalpy, is from what loops take (L) and trunks lose (K), relative."""
     ends = water.enthalpy_j_kg(np.array([question.circuit_c[0, 0], answer.circuit_return_c[0, 0]]))
     source_w = float(answer.circuit_flow_kg_s[0, 0] * (ends[0] - ends[1]))
-    lost_w = float(main_loss_w.sum())
-    return abs(source_w - given_w - lost_w) / max(size_w + abs(lost_w), 1e-9)
+    taken_w, lost_w = float(given_w.sum()), float(main_loss_w.sum())
+    return abs(source_w - taken_w - lost_w) / max(float(np.abs(given_w).sum()) + abs(lost_w), 1e-9)
 
 
 def _spare_pa(assembly: Assembly, answer: Answer) -> Array:
@@ -280,19 +291,20 @@ def _without(flow: Array, assembly: Assembly, shut: NDArray[np.bool_]) -> Array:
     return np.array([0.0 if p.loop >= 0 and shut[p.loop] else f for p, f in zip(assembly.places, flow, strict=True)])
 
 
-def _cool(pool: Array, assembly: Assembly, shut: NDArray[np.bool_], arms: Sequence[ArmHeat]) -> None:
-    """Shut loops in the pool of temperatures: as warm as their rooms beyond the tails."""
-    loops, count = len(assembly.loops), len(assembly.arms)
+def _cool(temp_c: Array, assembly: Assembly, shut: NDArray[np.bool_], arms: Sequence[ArmHeat]) -> None:
+    """Shut loops in the vector of temperatures (T), which is changed: as warm as their rooms beyond the tails."""
+    index, at, count = assembly.temperatures, assembly.element_temps, len(assembly.arms)
     for loop in np.flatnonzero(shut):
         own = [a for a in range(count) if assembly.arm_loop[a] == loop]
-        pool[[loop, loop + loops, loop + 2 * loops, loop + 3 * loops]] = arms[own[0]].return_c
+        for part in index.of_loops:
+            temp_c[part][loop] = arms[own[0]].return_c
         for a in own:
-            pool[4 * loops + a] = arms[a].return_c
+            temp_c[index.arm_return][a] = arms[a].return_c
     for m in np.flatnonzero(shut[assembly.emitters.loop]):
         place_m, room_c = assembly.emitters.place[m], assembly.emitters.room_c[m]
-        pool[assembly.pool_in[place_m]] = pool[assembly.pool_out[place_m]] = room_c
+        temp_c[at.inlet[place_m]] = temp_c[at.outlet[place_m]] = room_c
     for i, place in enumerate(assembly.places):
         if place.arm >= 0 and place.element.channel > 0 and shut[place.loop]:
             nodes = arms[place.arm].node_c[place.element.channel - 1]
-            pool[assembly.pool_in[i]] = nodes[place.element.node_in]
-            pool[assembly.pool_out[i]] = nodes[place.element.node_out]
+            temp_c[at.inlet[i]] = nodes[place.element.node_in]
+            temp_c[at.outlet[i]] = nodes[place.element.node_out]

@@ -13,6 +13,10 @@ from heatloop.hydraulics.pumps import HeadLaw
 
 Array = NDArray[np.float64]
 
+CLOSED_KG_S = 1e-6
+"""A loop with less flow than this, four millilitres an hour, counts as shut, until it has twice as much again: it
+would give a tenth of a watt."""
+
 
 @dataclass(frozen=True)
 class Question:
@@ -22,7 +26,7 @@ class Question:
     trunks have lost heat on the way; drives, one for
     each circuit: a law of its head, or the flow itself, kg/s (S). held_kg_s (L, S): the most a loop may carry, its
     thermostatic valve taking the rest of the pressure (inf: open, 0: shut). kv_m3_h (E, S) and room_c (S, M by group)
-    where they differ from the assembly's. `buoyancy`: whether warm water rises. `cell_number` given: cells are
+    where they differ from the assembly's. `cell_number` given: cells are
     divided by it and not checked, for many scenarios (see heatloop.physics.channels).
     """
 
@@ -32,19 +36,23 @@ class Question:
     held_kg_s: Array | None = None
     elements: Elements | None = None
     room_c: tuple[Array | None, ...] | None = None
-    buoyancy: bool = False
     cell_number: float | None = None
 
     @property
     def scenarios(self) -> int:
         return int(self.supply_c.shape[1])
 
+    @property
+    def source_c(self) -> Array:
+        """Temperature of the warmest circuit, (S): that of the source."""
+        return np.asarray(self.circuit_c.max(axis=0))
+
 
 @dataclass(frozen=True)
 class Answer:
-    """The solved scenarios, to be read with the assembly: flows of links (links, S), pressures (nodes, S), the pool
-    of temperatures (P, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and rounds;
-    circuit_c (P, S) the flow temperature that each circuit has.
+    """The solved scenarios, to be read with the assembly: flows of links (links, S), pressures (nodes, S), the
+    vector of temperatures (T, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and
+    rounds; circuit_c (P, S) the flow temperature that each circuit has.
 
     `held` (L, S): whether a loop's thermostatic valve is throttling; `shut` (L, S): whether it counts as shut.
     """
@@ -53,7 +61,7 @@ class Answer:
     pressure_pa: Array
     link_drop_pa: Array
     tee_drop_pa: Array | None
-    pool: Array
+    temp_c: Array
     density_kg_m3: Array
     viscosity_pa_s: Array
     stream_kg_s: Array

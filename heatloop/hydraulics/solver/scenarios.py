@@ -27,7 +27,8 @@ LOT_CELLS = 7000
 """Scenarios are solved in lots with about this many cells."""
 
 SETTLED = 1e-6
-"""What may be left to move when a lot ends, relative (see heatloop.circuit.coupled); what then is left is less."""
+"""What may be left to move when a lot ends, relative (see heatloop.hydraulics.solver.settling); what is then
+left is less."""
 
 
 @dataclass(frozen=True)
@@ -46,7 +47,6 @@ class Scenarios:
     kv_m3_h: dict[int, Array] | None = None
     shut: NDArray[np.bool_] | None = None
     room_c: dict[str, Array] | None = None
-    buoyancy: bool = False
 
     @property
     def count(self) -> int:
@@ -123,7 +123,6 @@ def _question(assembly: Assembly, scenarios: Scenarios, cell_number: float) -> Q
         held_kg_s=None if shut is None else np.where(shut, 0.0, np.inf),
         elements=_elements(assembly, scenarios),
         room_c=_rooms(assembly, scenarios),
-        buoyancy=scenarios.buoyancy,
         cell_number=cell_number,
     )
 
@@ -167,11 +166,11 @@ def _rooms(assembly: Assembly, scenarios: Scenarios) -> tuple[Array | None, ...]
 
 
 def _outcomes(assembly: Assembly, question: Question, answer: Answer, water: Fluid) -> Outcomes:
-    loops, count = len(assembly.loops), question.scenarios
+    count, index, ends = question.scenarios, assembly.temperatures, assembly.element_temps
     flow = answer.flow_kg_s[assembly.loop_link]
     shut = answer.shut
-    return_c = answer.pool[loops : 2 * loops]
-    given = flow * (water.enthalpy_j_kg(answer.pool[:loops]) - water.enthalpy_j_kg(return_c))
+    return_c = answer.temp_c[index.loop_return]
+    given = flow * (water.enthalpy_j_kg(answer.temp_c[index.supply]) - water.enthalpy_j_kg(return_c))
     others = [assembly.places[i].element.room for i in assembly.emitters.place]
     rooms = tuple(dict.fromkeys([*(cell.room for arm in assembly.arms for cell in arm.cells), *others]))
     row = {name: i for i, name in enumerate(rooms)}
@@ -186,10 +185,9 @@ def _outcomes(assembly: Assembly, question: Question, answer: Answer, water: Flu
         watts = np.where(shut[owner], 0.0, emitted.T * useful)
         np.add.at(room_w, [row[cell.room] for cell in cells], watts)
     for place, loop, name in zip(assembly.emitters.place, assembly.emitters.loop, others, strict=True):
-        ends_c = answer.pool[[assembly.pool_in[place], assembly.pool_out[place]]]
+        ends_c = answer.temp_c[[ends.inlet[place], ends.outlet[place]]]
         enthalpy = water.enthalpy_j_kg(ends_c)
         room_w[row[name]] += np.where(shut[loop], 0.0, flow[loop] * (enthalpy[0] - enthalpy[1]))
-    ends = assembly.circuits
     return Outcomes(
         loop_flow_kg_s=np.where(shut, 0.0, flow),
         return_c=np.where(shut, np.nan, return_c),
@@ -197,7 +195,7 @@ def _outcomes(assembly: Assembly, question: Question, answer: Answer, water: Flu
         rooms=rooms,
         room_w=room_w,
         flow_kg_s=answer.circuit_flow_kg_s,
-        head_pa=np.array([answer.pressure_pa[c.flow] - answer.pressure_pa[c.back] for c in ends]),
+        head_pa=np.array([answer.pressure_pa[c.flow] - answer.pressure_pa[c.back] for c in assembly.circuits]),
         circuit_return_c=answer.circuit_return_c,
         residual_mass=answer.residual_mass,
         residual_head=answer.residual_head,

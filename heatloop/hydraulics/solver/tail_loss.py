@@ -6,6 +6,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.other_emitters import Passed
+from heatloop.hydraulics.model import Side
 from heatloop.hydraulics.network.pipe_loss import approach_c, log_mean_k
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.physics.water import Fluid
@@ -18,7 +19,7 @@ def tail_passed(
     flow_kg_s: Array,
     inlet_c: Array,
     water: Fluid,
-    side: str,
+    side: Side,
     loops: NDArray[np.intp] | slice = slice(None),
 ) -> Passed:
     """Temperature at the end of the "flow" or "return" tails of `loops`, to rounding, one value per loop, and those
@@ -38,7 +39,7 @@ def tail_passed(
     return Passed(outlet[:, 0], passed.steps)
 
 
-def tail_loss_w(assembly: Assembly, from_c: Array, to_c: Array, side: str) -> Array:
+def tail_loss_w(assembly: Assembly, from_c: Array, to_c: Array, side: Side) -> Array:
     """Heat lost by each loop's "flow" or "return" tail, (L) W: its conductance times its log mean excess."""
     sides = assembly.frame.tails
     loss = sides.flow_w_k if side == "flow" else sides.return_w_k

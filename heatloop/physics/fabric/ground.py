@@ -7,6 +7,7 @@ of the loss is its floor area times the U-value of the whole.
 from __future__ import annotations
 
 import math
+from dataclasses import dataclass
 
 RSI_FLOOR_M2K_W = 0.17
 RSI_WALL_M2K_W = 0.13
@@ -50,28 +51,32 @@ def slab_u_w_m2k(
     return ground_w_mk / (0.457 * b_m + total)
 
 
+@dataclass(frozen=True)
+class EdgeStrip:
+    """Insulation along the edge of a slab: `width_m` is how far it reaches inwards (flat) or downwards (upright)."""
+
+    width_m: float
+    thickness_m: float
+    conductivity_w_mk: float
+    upright: bool = False
+
+
 def edge_insulation_psi_w_mk(
-    width_m: float,
-    insulation_m: float,
-    insulation_w_mk: float,
-    floor_m2k_w: float = 0.0,
-    wall_thickness_m: float = 0.3,
-    ground_w_mk: float = 2.0,
-    upright: bool = False,
+    strip: EdgeStrip, floor_m2k_w: float = 0.0, wall_thickness_m: float = 0.3, ground_w_mk: float = 2.0
 ) -> float:
     """Reduction along the slab's edge by insulation there, W/(m K), below zero.
 
-    `width_m` is how far the insulation reaches inwards (flat) or downwards (upright). ISO 13370:2017
-    annex D, equations D.1 to D.6. Raises ValueError unless all lengths and conductivities are above 0.
+    ISO 13370:2017 annex D, equations D.1 to D.6. Raises ValueError unless all lengths and conductivities are above 0.
     """
-    for name, value in (("width_m", width_m), ("thickness_m", insulation_m)):
+    insulation_m, insulation_w_mk = strip.thickness_m, strip.conductivity_w_mk
+    for name, value in (("width_m", strip.width_m), ("thickness_m", insulation_m)):
         if not value > 0.0:
             raise ValueError(f"edge insulation {name} {value:g}, wanted above 0")
     if not insulation_w_mk > 0.0:
         raise ValueError(f"edge insulation conductivity_w_mk {insulation_w_mk:g}, wanted above 0")
     thickness = _equivalent_thickness_m(floor_m2k_w, wall_thickness_m, ground_w_mk)
     extra = (insulation_m / insulation_w_mk - insulation_m / ground_w_mk) * ground_w_mk
-    reach = 2.0 * width_m if upright else width_m
+    reach = 2.0 * strip.width_m if strip.upright else strip.width_m
     return -ground_w_mk / math.pi * (math.log(reach / thickness + 1.0) - math.log(reach / (thickness + extra) + 1.0))
 
 
@@ -80,32 +85,39 @@ def edge_insulated_u_w_m2k(slab_w_m2k: float, psi_w_mk: float, b_m: float) -> fl
     return slab_w_m2k + 2.0 * psi_w_mk / b_m
 
 
+@dataclass(frozen=True)
+class Void:
+    """The vented void under a floor: `height_m` of the deck above the ground outside; U of its walls; openings per
+    metre of perimeter; mean wind at 10 m, and `wind_shelter` 0.02 (sheltered) to 0.10 (exposed)."""
+
+    height_m: float
+    wall_u_w_m2k: float
+    vents_m2_m: float
+    wind_m_s: float
+    wind_shelter: float
+
+
 def suspended_u_w_m2k(
     b_m: float,
     deck_m2k_w: float,
-    height_m: float,
-    wall_u_w_m2k: float,
-    vents_m2_m: float,
-    wind_m_s: float,
-    wind_shelter: float,
+    void: Void,
     wall_thickness_m: float = 0.3,
     ground_w_mk: float = 2.0,
     ground_m2k_w: float = 0.0,
 ) -> float:
     """U of a floor suspended over a naturally vented void, W/(m2 K): ISO 13370:2017 7.2 and annex E.
 
-    `deck_m2k_w` resistance of the deck without surfaces; `height_m` of the deck above the ground
-    outside; `wall_u_w_m2k` of the walls of the void; `vents_m2_m` openings per metre of perimeter;
-    `wind_m_s` mean wind at 10 m and `wind_shelter` 0.02 (sheltered) to 0.10 (exposed); `ground_m2k_w`
-    insulation on the ground of the void. Range: ground of the void at most 0.5 m below the outside.
+    `deck_m2k_w` resistance of the deck without surfaces; `ground_m2k_w` insulation on the ground of the void.
+    Range: ground of the void at most 0.5 m below the outside.
 
-    >>> round(suspended_u_w_m2k(2 / 0.09, 0.2, 0.3, 1.5, 0.003, 5.0, 0.05, 0.3, 1.5), 2)
+    >>> round(suspended_u_w_m2k(2 / 0.09, 0.2, Void(0.3, 1.5, 0.003, 5.0, 0.05), 0.3, 1.5), 2)
     0.25
     """
     thickness = _equivalent_thickness_m(ground_m2k_w, wall_thickness_m, ground_w_mk)
     ground = 2.0 * ground_w_mk / (math.pi * b_m + thickness) * math.log(math.pi * b_m / thickness + 1.0)
-    void = 2.0 * height_m * wall_u_w_m2k / b_m + 1450.0 * vents_m2_m * wind_m_s * wind_shelter / b_m
-    return 1.0 / (2.0 * RSI_FLOOR_M2K_W + deck_m2k_w + 1.0 / (ground + void))
+    through_walls = 2.0 * void.height_m * void.wall_u_w_m2k / b_m
+    by_air = 1450.0 * void.vents_m2_m * void.wind_m_s * void.wind_shelter / b_m
+    return 1.0 / (2.0 * RSI_FLOOR_M2K_W + deck_m2k_w + 1.0 / (ground + (through_walls + by_air)))
 
 
 def basement_wall_u_w_m2k(

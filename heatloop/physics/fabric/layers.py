@@ -144,23 +144,28 @@ def air_gap_correction_w_m2k(level: Literal[0, 1, 2], insulation_m2k_w: float, t
     return (0.0, 0.01, 0.04)[level] * (insulation_m2k_w / total_m2k_w) ** 2
 
 
+@dataclass(frozen=True)
+class Fasteners:
+    """Fasteners through insulation: conductivity, section of one, their number, and how far each goes into the
+    insulation (None: right through)."""
+
+    conductivity_w_mk: float
+    section_m2: float
+    per_m2: float
+    depth_m: float | None = None
+
+
 def fastener_correction_w_m2k(
-    conductivity_w_mk: float,
-    section_m2: float,
-    per_m2: float,
-    insulation_m: float,
-    insulation_m2k_w: float,
-    total_m2k_w: float,
-    depth_m: float | None = None,
+    fasteners: Fasteners, insulation_m: float, insulation_m2k_w: float, total_m2k_w: float
 ) -> float:
     """Addition to U for fasteners through insulation, W/(m2 K): ISO 6946:2017 annex F.3 (from memory).
 
-    `section_m2` of one fastener, `per_m2` their number; `depth_m` how far each goes into insulation
-    that is `insulation_m` thick (None: right through).
+    Of insulation `insulation_m` thick, its resistance and that of the whole component.
     """
-    depth = insulation_m if depth_m is None else depth_m
+    depth = insulation_m if fasteners.depth_m is None else fasteners.depth_m
     alpha = 0.8 * depth / insulation_m
-    return alpha * conductivity_w_mk * section_m2 * per_m2 / insulation_m * (insulation_m2k_w / total_m2k_w) ** 2
+    metal = alpha * fasteners.conductivity_w_mk * fasteners.section_m2 * fasteners.per_m2
+    return metal / insulation_m * (insulation_m2k_w / total_m2k_w) ** 2
 
 
 def _check(layer: LayerResistance) -> None:

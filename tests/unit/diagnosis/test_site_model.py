@@ -131,11 +131,11 @@ def test_tables_of_arms_agree_with_the_channel_equations(model):
 
 def test_tables_are_exact_at_the_expected_point(model):
     base = solve_cases(model.site, [Case()]).answer
-    loops = len(model.assembly.loops)
+    index, temp_c = model.assembly.temperatures, base.temp_c[:, 0]
     for a, table in enumerate(model.tables):
-        head_c = base.pool[2 * loops + model.assembly.arm_loop[a], 0]
+        head_c = temp_c[index.head][model.assembly.arm_loop[a]]
         told = table.at(np.zeros(1), np.zeros(1), np.array([head_c]))[0][0]
-        assert told == pytest.approx(base.pool[4 * loops + a, 0], abs=0.03)
+        assert told == pytest.approx(temp_c[index.arm_return][a], abs=0.03)
         assert table.room_parts(np.zeros(1), np.zeros(1)).sum() == pytest.approx(1.0, abs=0.1)
 
 
@@ -176,7 +176,9 @@ def test_added_resistance_is_that_of_a_zeta_in_the_bore(model):
     site, (place,) = model.site, entry_places(model.assembly, 1)
     zeta = 500.0
     flows = solve_cases(site, [Case(zeta={place: zeta})])
-    altered = site.assembly.with_zeta({place: float(site.assembly.elements.zeta[place]) + zeta})
+    elements = site.assembly.elements
+    more = np.where(np.arange(elements.zeta.size) == place, zeta, 0.0)
+    altered = replace(site.assembly, elements=replace(elements, zeta=elements.zeta + more))
     supply = site.supply_c(site.source_c)
     real = operate(altered, supply, site.water, drives=site.laws, source_c=site.source_c)
     assert flows.answer.flow_kg_s[site.assembly.loop_link, 0] == pytest.approx(real.loop_flow_kg_s, rel=2e-4)
@@ -303,8 +305,8 @@ def test_a_swapped_loop_still_gives_the_heat_its_water_loses(seed):
         faults = [Injected(fault_types.SWAPPED, path.loop.name)]
         site = module.SimulatedSite(design, faults, np.random.default_rng(1), TRUE, 50.0, 2.0)
         answer = site._solve()
-        loops = len(site.names)
-        head, foot = answer.pool[2 * loops : 3 * loops, 0], answer.pool[3 * loops : 4 * loops, 0]
+        index = site.system.temperatures
+        head, foot = answer.temp_c[index.head, 0], answer.temp_c[index.foot, 0]
         lost = float((site.loop_kg_s(answer) * (water.enthalpy_j_kg(head) - water.enthalpy_j_kg(foot))).sum())
         emitted = sum(float(heat.channels.emitted_w.sum()) for heat in answer.heats)
         assert emitted == pytest.approx(lost, rel=1e-3)

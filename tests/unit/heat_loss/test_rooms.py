@@ -655,7 +655,7 @@ def test_every_key_of_the_file_reaches_the_loss(tmp_path: Path) -> None:
     assert part_of(loss, "reheat 4 W/m2").watts == pytest.approx(48.0)
     assert part_of(loss, "ceiling").watts == pytest.approx(14.0 * 0.40 * 25.0)
     floor = part_of(loss, "floor")
-    deck = ground.suspended_u_w_m2k(4.0, 0.022 / 0.13, 0.4, 1.2, 0.002, 4.0, 0.1, 0.4, 1.5)
+    deck = ground.suspended_u_w_m2k(4.0, 0.022 / 0.13, ground.Void(0.4, 1.2, 0.002, 4.0, 0.1), 0.4, 1.5)
     assert floor.u_w_m2k == pytest.approx(deck)
     assert floor.factor == pytest.approx(1.2 * 11.0 / 25.0)
     bridges = part_of(loss, "thermal bridges to outdoors")

@@ -7,7 +7,7 @@ import pytest
 from fluids.fittings import K_branch_diverging_Crane, K_run_diverging_Crane
 
 from heatloop.hydraulics.analysis.loop_isolation import shut_each
-from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.network.build import Levels, assemble
 from heatloop.hydraulics.pumps import Curve, Differential, Limited, Proportional, commissioned, pump_law
 from heatloop.hydraulics.solver.operating_state import operate
 from heatloop.physics.water import plain_water
@@ -131,7 +131,7 @@ def test_tees_take_what_the_coefficients_of_the_library_give_on_the_flow_side():
 def test_warm_water_lifts_the_flow_of_a_loop_upstairs_by_its_weight_alone():
     """Without a pump the friction of the loop equals g h (rho return - rho flow)."""
     path = loop_path("upstairs", None, 1.2, kv_m3_h=1.3, rooms_c=(20.0,))
-    state = operate(assemble([path], levels_m={"room": 5.0}), np.array([60.0]), WATER, head_pa=0.0, buoyancy=True)
+    state = operate(assemble([path], levels=Levels({"room": 5.0})), np.array([60.0]), WATER, head_pa=0.0)
     tail_in, tail_out = float(WATER.density_kg_m3(60.0)), float(WATER.density_kg_m3(state.return_c[0]))
     assert state.loop_flow_kg_s[0] > 1e-3
     assert state.drop_pa.sum() == pytest.approx(9.80665 * 5.0 * (tail_out - tail_in), rel=1e-6)

@@ -10,10 +10,10 @@ import numpy as np
 import pytest
 
 from heatloop.hydraulics.model import Characteristic
-from heatloop.hydraulics.network.build import assemble
+from heatloop.hydraulics.network.build import Levels, assemble
 from heatloop.hydraulics.pumps import Curve
-from heatloop.hydraulics.solver.coupled import CLOSED_KG_S
 from heatloop.hydraulics.solver.operating_state import operate
+from heatloop.hydraulics.solver.problem import CLOSED_KG_S
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Trunk
 from tests.helpers.dwelling import PIPES, loop_path
@@ -139,6 +139,6 @@ def test_water_that_would_run_backwards_is_said_by_name():
         channels = tuple(tuple(replace(e, room=path.loop.name) for e in channel) for channel in arm.channels)
         cells = tuple(replace(cell, room=path.loop.name) for cell in arm.cells)
         paths.append(replace(path, arms=(replace(arm, channels=channels, cells=cells),)))
-    system = assemble(paths, levels_m=rename)
+    system = assemble(paths, levels=Levels(rename))
     with pytest.raises(ArithmeticError, match='loop "lower": water would run backwards'):
-        operate(system, np.array([60.0, 60.0]), WATER, head_pa=1.0, buoyancy=True)
+        operate(system, np.array([60.0, 60.0]), WATER, head_pa=1.0)

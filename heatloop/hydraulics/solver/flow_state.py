@@ -1,0 +1,183 @@
+"""Flows and pressures of a network while heat and flow are solved by turns."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.network.flow_solver import Iterate, LinkDrop, begin, residuals, step
+from heatloop.hydraulics.network.links import Drive
+from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.tee_losses import tee_drops_pa
+from heatloop.hydraulics.pumps import Differential
+from heatloop.hydraulics.solver.bypasses import BypassState
+from heatloop.hydraulics.solver.problem import CLOSED_KG_S, Question
+from heatloop.hydraulics.solver.pump_boundary import straight_drive
+from heatloop.physics.constants import GRAVITY_M_S2
+from heatloop.physics.water import Fluid
+
+Array = NDArray[np.float64]
+Index = NDArray[np.intp]
+
+FLOWS_SETTLED = 5e-2
+"""How far the flows alone settle before the heat is looked at; from then on one step of the network a round does."""
+
+FLOW_STEPS = 60
+
+LIKELY_KG_S = 0.02
+"""Flow of a loop to begin from where none is known."""
+
+MOST_WARMING = 0.5
+"""Of the viscosity by the flow: slopes stay well above nothing."""
+
+
+class FlowState:
+    """Flows, pressures, drops and slopes of all links in S scenarios, and what they depend on.
+
+    excess_k (S): the greatest excess of supply over any room; guess (L, S): likely loop flows.
+    """
+
+    def __init__(
+        self, assembly: Assembly, question: Question, water: Fluid, excess_k: Array, guess: Array | None
+    ) -> None:
+        self.assembly, self.question, self.water = assembly, question, water
+        self.resistance = (assembly.elements if question.elements is None else question.elements).resistance
+        self.bypasses = BypassState(assembly, question.scenarios)
+        self.excess_k, self.source_c = excess_k, question.source_c
+        self.source_pa_s = water.viscosity_pa_s(self.source_c)
+        self.warming: Array | None = None
+        self.tee_drop_pa = np.zeros((len(assembly.places), question.scenarios)) if assembly.junctions else None
+        self.throttling = np.zeros(question.supply_c.shape, bool)
+        self.held_kg_s: Array | None = None
+        self.steady: Drive | None = None
+        """The drives, where no flow changes them."""
+        self.link_kg_s = self._first_flows(guess)
+        self.now: Iterate | None = None
+
+    def _first_flows(self, guess: Array | None) -> Array:
+        assembly, mains = self.assembly, self.assembly.mains
+        loops = np.full(self.question.supply_c.shape, LIKELY_KG_S) if guess is None else np.asarray(guess, float)
+        mean = loops.mean(axis=0)
+        owner = assembly.frame.loop_of_link[:, None]
+        flow = np.where(owner < 0, mean, loops[owner[:, 0]])
+        streams = np.zeros((mains.on_link.shape[1], self.question.scenarios))
+        streams[mains.loop_streams] = loops
+        flow[assembly.main_link] = np.maximum(mains.on_link @ streams, mean)
+        return flow
+
+    def step(self, temp_c: Array, circuit_c: Array, inflow: Array, may_warm: bool) -> Array:
+        """Flows at these temperatures: one step of the network, or more while they are far from settled; their
+        greatest relative change in the last one, (S).
+
+        temp_c (T, S) all temperatures, circuit_c (P, S) those at the pumps, inflow (n, S) into the unknown nodes;
+        `may_warm`: whether slopes count on water getting warmer with flow.
+        """
+        now = self.now
+        near = now is not None and bool((now.moved < FLOWS_SETTLED).all())
+        law = self._law(temp_c, near and may_warm)
+        if now is None:
+            fixed = np.zeros((len(self.assembly.circuits), self.question.scenarios))
+            now = begin(self.assembly.network, self.link_kg_s, fixed, law)
+        else:
+            now = _at(now, law)
+        if near:
+            now = self._network_step(now, None, circuit_c, inflow)
+        else:
+            for _ in range(FLOW_STEPS):
+                now = self._network_step(now, law, circuit_c, inflow)
+                if np.all(now.moved < FLOWS_SETTLED):
+                    break
+        self.now, self.link_kg_s = now, now.flow
+        return now.moved
+
+    def finish(self, temp_c: Array, circuit_c: Array, inflow: Array) -> tuple[Iterate, Array, Array]:
+        """The flows with the drops at the last temperatures, and residuals of mass and head, (S) each; unless cells
+        are divided for many scenarios the flows take a last step at these temperatures."""
+        assert self.now is not None
+        law = self._law(temp_c)
+        now = _at(self.now, law)
+        if self.question.cell_number is None:
+            now = _at(self._network_step(now, None, circuit_c, inflow), law)
+        mass, head = residuals(self.assembly.wiring, now, inflow, self.assembly.frame.driven, self.held_kg_s)
+        return now, mass, head
+
+    def _law(self, temp_c: Array, sensitive: bool = False) -> LinkDrop:
+        """The drops of links at these temperatures; `sensitive`: the slopes are those with the water getting warmer
+        as flow grows."""
+        mean_c = self.assembly.element_temps.mean @ temp_c
+        self.density, self.viscosity = self.water.density_and_viscosity(mean_c)
+        long = self.resistance.long
+        if sensitive and self.warming is None:
+            self.warming = self._warming(mean_c, long)
+        warming = self.warming if sensitive else None
+        of_links = self.resistance.at(self.density, self.viscosity.take(long, axis=0), warming)
+        offset = self._offsets()
+        if offset is None:
+            return of_links
+
+        def law(flow: Array) -> tuple[Array, Array]:
+            drop, slope = of_links(flow)
+            return drop + offset, slope
+
+        return law
+
+    def _warming(self, mean_c: Array, long: Index) -> Array:
+        """d ln viscosity / d ln flow of the elements `long`: by as much as water has cooled since the source it would
+        be warmer, less the nearer it is to the coldest room. An estimate, which slopes of Newton's method may be."""
+        cooled = (self.source_c - mean_c.take(long, axis=0)) / self.excess_k
+        np.maximum(cooled, 0.0, out=cooled)
+        np.minimum(cooled, 1.0, out=cooled)
+        found = np.log(self.source_pa_s / self.viscosity.take(long, axis=0))
+        found *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
+        np.maximum(found, -MOST_WARMING, out=found)
+        return np.asarray(np.minimum(found, MOST_WARMING, out=found))
+
+    def _offsets(self) -> Array | None:
+        """What links drop on top of their own: the opening pressure of a bypass, the tees as the flows divide now,
+        less the lift of warm water."""
+        assembly = self.assembly
+        offset = None
+        if assembly.climbs:
+            weight = GRAVITY_M_S2 * (self.density - self.density.mean(axis=0)) * assembly.rise_m[:, None]
+            offset = np.add.reduceat(weight, assembly.elements.first, axis=0)
+        offset = self.bypasses.opening_pa(offset, self.link_kg_s.shape)
+        if assembly.junctions:
+            self.tee_drop_pa = tee_drops_pa(assembly.junctions, self.link_kg_s, self.density)
+            at_tees = np.add.reduceat(self.tee_drop_pa, assembly.elements.first, axis=0)
+            offset = at_tees if offset is None else offset + at_tees
+        return offset
+
+    def _drive(self, now: Iterate, circuit_c: Array, inflow: Array) -> Drive:
+        """The pumps made straight at their flows now."""
+        if self.steady is not None:
+            return self.steady
+        drives = self.question.drives
+        straight = straight_drive(self.assembly, drives, self.water.density_kg_m3(circuit_c), now, inflow)
+        if all(isinstance(given, np.ndarray | Differential) for given in drives):
+            self.steady = straight
+        return straight
+
+    def _held(self, now: Iterate) -> Array | None:
+        """Flows that stand now, NaN where free: shut and throttling loops, and bypasses still shut."""
+        most = self.question.held_kg_s
+        if most is None and not self.bypasses.ways:
+            return None
+        network = self.assembly.network
+        held = np.full(now.flow.shape, np.nan)
+        spare = now.pressure[network.start] - now.pressure[network.end] - now.drop
+        if most is not None:
+            link = self.assembly.loop_link
+            throttling = np.where(self.throttling, spare[link] >= 0.0, now.flow[link] > most)
+            self.throttling = throttling | (most <= CLOSED_KG_S)
+            held[link] = np.where(self.throttling, most, np.nan)
+        self.bypasses.hold(held, now.flow, spare)
+        return held
+
+    def _network_step(self, now: Iterate, law: LinkDrop | None, circuit_c: Array, inflow: Array) -> Iterate:
+        self.held_kg_s = self._held(now)
+        return step(self.assembly.wiring, now, law, inflow, self._drive(now, circuit_c, inflow), self.held_kg_s)
+
+
+def _at(now: Iterate, law: LinkDrop) -> Iterate:
+    """The same flows and pressures with drops and slopes by this law."""
+    return Iterate(now.flow, now.pressure, *law(now.flow), now.moved)

@@ -1,0 +1,36 @@
+"""When rounds of flow and heat by turns may end: judged by how their changes have shrunk."""
+
+from __future__ import annotations
+
+import numpy as np
+from numpy.typing import NDArray
+
+Array = NDArray[np.float64]
+
+SETTLED = 5e-10
+"""A solve ends when flows, relative, and temperatures, against the greatest excess, have no more than this left
+to move, judged by how their changes have shrunk."""
+
+FAR = 1e100
+"""A change beyond this is that of a first step, which says nothing of how changes shrink."""
+
+FAR_FROM_SETTLED = 1e-3
+"""After a change of more than this the solve goes on whatever the ratio."""
+
+MOST_SHRUNK = 0.9
+"""Changes count as shrinking at least so fast, the rest of them being the rest of a geometric series."""
+
+
+def has_settled(first: Array, before: Array, moved: Array, least: float) -> bool:
+    """Whether less than `least` is left to move after three changes (S), which shrink like a geometric series, by the
+    slower of its two ratios."""
+    if moved.max() > FAR_FROM_SETTLED:
+        return False
+    ratio = np.maximum(_shrunk(first, before), _shrunk(before, moved))
+    return bool((moved * ratio < least * (1.0 - ratio)).all())
+
+
+def _shrunk(before: Array, moved: Array) -> Array:
+    """By how much a change has shrunk against the one before; little where there is none to compare with."""
+    ratio = np.minimum(np.minimum(moved, FAR) / np.maximum(before, 1e-200), MOST_SHRUNK)
+    return np.asarray(np.where(before < FAR, ratio, MOST_SHRUNK))
