@@ -14,7 +14,9 @@ from heatloop.layout.model import Layout
 from heatloop.survey.building import Room, Wall
 from heatloop.survey.survey import Survey
 from heatloop.survey.water_system import Antifreeze
+from heatloop.text.column import TableDescription, text_column
 from heatloop.text.formatting import listing
+from heatloop.text.table_set import table_frame
 
 MODEL = (
     ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic between", "fluids; Dunlop 1991"),
@@ -39,11 +41,18 @@ MODEL = (
     ("comfort", "skirting before glazing is held against U H dT of the pane", "a convention of our own, no rule known"),
 )
 
+ASSUMPTIONS = TableDescription(
+    "assumptions",
+    "Assumptions and sources",
+    "What was taken as given, and where it comes from.",
+    (text_column("topic", "Topic"), text_column("assumption", "Assumption"), text_column("source", "Source")),
+)
+
 
 def table(survey: Survey, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None) -> pd.DataFrame:
     """All assumptions of a design, each once: topic, assumption, source. Cautions of the heat loss stand first."""
     rows = dict.fromkeys([*_cautions(losses), *_rows(survey, layout, losses), *_load(load)])
-    return pd.DataFrame(list(rows), columns=["topic", "assumption", "source"])
+    return table_frame(ASSUMPTIONS, rows)
 
 
 def _cautions(losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:

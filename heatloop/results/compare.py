@@ -8,10 +8,25 @@ from typing import Any
 
 import pandas as pd
 
+from heatloop.text.column import TableDescription, figure_column, text_column
+from heatloop.text.table_set import table_frame
+
 SAME = 1e-6
 """Figures that differ by less, as a share of the larger, are the same."""
 
-COLUMNS = ["what", "name", "quantity", "before", "after", "change"]
+COMPARISON = TableDescription(
+    "comparison",
+    "Comparison",
+    "What is another in the second design: a row for each quantity of the job, a room or a loop, and each verdict.",
+    (
+        text_column("what", "What", "job, room, loop or check"),
+        text_column("name", "Name", "the room, the loop, or the subject of the check"),
+        text_column("quantity", "Quantity", "a column or key figure by its name, or the check"),
+        figure_column("before", "Before"),
+        figure_column("after", "After"),
+        figure_column("change", "Change", "after less before"),
+    ),
+)
 SUMMARY = (
     "outdoor_c", "flow_temp_c", "return_temp_c", "heat_loss_w", "output_w", "pump_flow_l_h", "pump_head_kpa",
     "index_loop", "system_water_l", "verdict", "checks_failed", "checks_caution",
@@ -46,7 +61,7 @@ def compared(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str,
         verdicts = [None if (row := side.get(key)) is None else row["verdict"] for side in (old, new)]
         if verdicts[0] != verdicts[1] and set(verdicts) != {None, "pass"}:
             rows.append(_row("check", str(key[1]), str(key[0]), *verdicts))
-    return pd.DataFrame(rows, columns=COLUMNS).astype({"before": object, "after": object})
+    return table_frame(COMPARISON, rows).astype({"before": object, "after": object})
 
 
 def _by_key(frame: pd.DataFrame, names: Sequence[str]) -> dict[tuple[str, ...], dict[Hashable, Any]]:
@@ -63,7 +78,7 @@ def _differing(
 def _row(what: str, name: str, quantity: str, before: object, after: object) -> dict[str, Any]:
     figures = _is_figure(before) and _is_figure(after)
     change = float(after) - float(before) if figures else math.nan  # type: ignore[arg-type]
-    return dict(zip(COLUMNS, (what, name, quantity, before, after, change), strict=True))
+    return dict(zip(COMPARISON.names, (what, name, quantity, before, after, change), strict=True))
 
 
 def _plain(value: Any) -> Any:

@@ -19,6 +19,8 @@ from heatloop.layout.piece_ends import kind_and_name, places
 from heatloop.physics import pressurisation as law
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import Survey
+from heatloop.text.column import Column, TableDescription, figure_column, text_column
+from heatloop.text.table_set import table_frame
 
 COMMON_SIZES_L = (8.0, 12.0, 18.0, 25.0, 35.0, 50.0, 80.0, 100.0, 140.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0)
 """Volumes that vessels are commonly sold in, common practice; beyond the last the least volume itself is taken."""
@@ -260,6 +262,20 @@ def pressure_checks(found: Pressures) -> list[Check]:
     return rows
 
 
+PRESSURES = TableDescription(
+    "pressures",
+    "Pressures",
+    "Gauge pressures at the level of the vessel, how each was found and on whose word.",
+    (
+        text_column("quantity", "Quantity"),
+        figure_column("value", "Value"),
+        Column("unit", "Unit", kind="unit"),
+        text_column("formula", "How"),
+        text_column("source", "Source"),
+    ),
+)
+
+
 def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
     """What each pressure is, how it was found and on whose word: quantity, value, unit, formula, source."""
     system, test = survey.system, survey.system.test
@@ -331,7 +347,7 @@ def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
     if found.unrated:
         names = ", ".join(part.words for part in found.unrated)
         rows.append(("parts without a stated rating", float(len(found.unrated)), "", names, "ask their makers"))
-    return pd.DataFrame(rows, columns=["quantity", "value", "unit", "formula", "source"])
+    return table_frame(PRESSURES, rows)
 
 
 def _density_source(survey: Survey) -> str:

@@ -19,7 +19,7 @@ from dataclasses import dataclass
 from importlib import metadata
 from pathlib import Path
 
-from heatloop.report.columns.design import TABLES
+from heatloop.report.columns.registry import TABLES
 from heatloop.report.files.export import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK, ReportError
 from heatloop.report.files.pdf import find_chromium, print_pdf
 from heatloop.report.files.run_notebook import Progress, clean_kernel, find_notebook, run_notebook
