@@ -11,6 +11,7 @@ from heatloop.results.checks.heat_checks import ROOM_WARM
 from heatloop.results.checks.remedies import changes
 from heatloop.results.tables.loops_and_rooms import LOOPS, ROOMS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS
+from heatloop.text.column import text_column
 from heatloop.text.formatting import listing, number, plural, told_briefly
 from heatloop.text.summary import Account, Points, grid
 
@@ -49,17 +50,19 @@ SHOWN_RATED_LOOPS = RATED_LOOPS.headed(
         "max_velocity_m_s": "Fastest",
     }
 )
-SHOWN_RATED_ROOMS = RATED_ROOMS.headed(
-    {
-        "room": "Room",
-        "indoor_c": "Indoor",
-        "heat_loss_w": "Loss",
-        "back_loss_w": "Lost behind",
-        "output_w": "Output",
-        "margin_w": "Margin",
-        "satisfied": "Warm",
-        "governs": "Governs loop",
-    }
+SHOWN_RATED_ROOMS = (
+    *RATED_ROOMS.headed(
+        {
+            "room": "Room",
+            "indoor_c": "Indoor",
+            "heat_loss_w": "Loss",
+            "back_loss_w": "Lost behind",
+            "output_w": "Output",
+            "margin_w": "Margin",
+        }
+    ),
+    text_column("warm", "Warm"),
+    *RATED_ROOMS.headed({"governs": "Governs loop"}),
 )
 
 
@@ -84,6 +87,7 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
 
 def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Account:
     """A system as it runs, by its summary and its tables: loops with their state, rooms that are warm or not."""
+    rooms = [{**row, "warm": "yes" if row["satisfied"] else "no"} for row in frames["rooms"].to_dict("records")]
     states = [(facts[f"loops_{state}"], state) for state in ("open", "throttled", "shut")]
     loops = listing(f"{count} {state}" for count, state in states if count)
     cold = int(facts["rooms_cold"])
@@ -98,7 +102,7 @@ def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
             f"{facts['pump_control']}.",
         ),
         (
-            grid("Rooms", frames["rooms"].to_dict("records"), SHOWN_RATED_ROOMS),
+            grid("Rooms", rooms, SHOWN_RATED_ROOMS),
             grid("Loops", frames["loops"].to_dict("records"), SHOWN_RATED_LOOPS),
         ),
     )

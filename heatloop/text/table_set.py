@@ -32,7 +32,8 @@ class Table(property):
 
     def __init__(self, description: TableDescription) -> None:
         self.description = description
-        super().__init__(self._copied, doc=_documentation(description))
+        super().__init__(self._copied)
+        self.__doc__ = _documentation(description)
 
     def _copied(self, result: TableSet) -> pd.DataFrame:
         return result.frames[self.description.name].copy()

@@ -32,6 +32,8 @@ SEAT_M = 1.0
 
 MOST_COOL_WALL_K = 15.0
 
+DOWNDRAUGHT = "Heiselberg 1994 in Manz and Frank 2004"
+
 GLAZING = TableDescription(
     "glazing",
     "Comfort beside glazing",
@@ -46,17 +48,17 @@ GLAZING = TableDescription(
         number_column("height_m", "Height", "m", 2),
         number_column("u_w_m2k", "U-value", "W/(m² K)", 2),
         number_column("beyond_c", "Beyond", "°C", 1),
-        number_column("glass_c", "Glass", "°C", 1, "inside surface, middle of the pane: ISO 6946 surface resistance"),
+        number_column("glass_c", "Glass", "°C", 1, "inside surface, middle of the pane", "ISO 6946 surface resistance"),
         text_column("before", "Before it", "what stands along its width at the floor"),
         number_column("covered_m", "Covered", "m", 2, "of its width that this stands along"),
         number_column("skirting_w_m", "Skirting gives", "W/m", 0, "per metre of the opening"),
         number_column("pane_loss_w_m", "Pane loses", "W/m", 0, "U · height · difference, a convention of our own"),
         share_column("made_good", "Made good", "the first over the second"),
-        number_column("foot_velocity_m_s", "Velocity at its foot", "m/s", 2, "Heiselberg 1994 in Manz and Frank 2004"),
-        number_column("velocity_m_s", "Velocity at 1 m", "m/s", 2, "on the floor, the same source"),
-        number_column("draught_rate_percent", "Draught rate", "%", 0, "dissatisfied, ISO 7730: 20 to 26 °C"),
-        number_column("asymmetry_k", "Asymmetry", "K", 1, "radiant, 1 m before its middle: ISO 7726"),
-        number_column("asymmetry_percent", "Feel it", "%", 1, "dissatisfied, ISO 7730, cool wall, to 15 K"),
+        number_column("foot_velocity_m_s", "Velocity at its foot", "m/s", 2, source=DOWNDRAUGHT),
+        number_column("velocity_m_s", "Velocity at 1 m", "m/s", 2, "on the floor", DOWNDRAUGHT),
+        number_column("draught_rate_percent", "Draught rate", "%", 0, "dissatisfied, 20 to 26 °C", "ISO 7730"),
+        number_column("asymmetry_k", "Asymmetry", "K", 1, "radiant, 1 m before its middle", "ISO 7726"),
+        number_column("asymmetry_percent", "Feel it", "%", 1, "dissatisfied, cool wall, to 15 K", "ISO 7730"),
     ),
 )
 

@@ -43,7 +43,7 @@ LOSSES = TableDescription(
         number_column("u_w_m2k", "U-value", "W/(m² K)", 2),
         number_column("temp_beyond_c", "Temperature beyond", "°C", 1),
         number_column("factor", "Factor", "", 3, "share of indoor less outdoor that counts, season and recovery in it"),
-        number_column("watts", "Heat loss", "W", 0),
+        number_column("watts", "Heat loss", "W", 0, source="EN 12831"),
     ),
 )
 

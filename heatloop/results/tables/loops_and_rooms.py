@@ -86,7 +86,7 @@ ROOMS = TableDescription(
     (
         text_column("room", "Room"),
         number_column("indoor_c", "Indoor", "°C", 1, "the temperature the room is to keep"),
-        number_column("heat_loss_w", "Heat loss", "W", 0, "at the outdoor design temperature"),
+        number_column("heat_loss_w", "Heat loss", "W", 0, "at the outdoor design temperature", "EN 12831"),
         number_column("back_loss_w", "Back loss", "W", 0, "extra, through the warmed wall behind the skirting"),
         number_column(
             "down_loss_w", "Loss downwards", "W", 0, "heat that sills lose into the floor, not part of the output"

@@ -27,8 +27,8 @@ RATINGS = TableDescription(
     "What the catalogue states and what was identified from it.",
     (
         text_column("profile", "Profile"),
-        number_column("output_w_m", "Rated output", "W/m", 0, "at 50 K, a heating effect divided out"),
-        number_column("exponent", "Exponent", "", 2),
+        number_column("output_w_m", "Rated output", "W/m", 0, "at 50 K, a heating effect divided out", "EN 442-2"),
+        number_column("exponent", "Exponent", "", 2, "of the characteristic", "EN 442-2"),
         number_column("k_w_mkn", "Constant", "W/(m Kⁿ)", 4, "with which the channel equations give the rating"),
         number_column("link_w_mk", "Link", "W/(m K)", 1, "between neighbouring channels, through the metal"),
         flag_column("link_stated", "Link known", "the catalogue tells it"),

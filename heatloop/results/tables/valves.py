@@ -27,7 +27,7 @@ VALVES = TableDescription(
         text_column("side", "Side", "on the flow or the return"),
         text_column("valve", "Valve"),
         flag_column("balancing", "Balances", "its presetting shares out the flow"),
-        number_column("kv_m3_h", "Kv", "m³/h", 3, "flow at a pressure drop of 1 bar"),
+        number_column("kv_m3_h", "Kv", "m³/h", 3, "flow at a pressure drop of 1 bar", "IEC 60534-1"),
         number_column("setting", "Setting", "", 1, "on its own scale; a dash where none is small enough"),
         count_column("real_setting", "Real setting", "the nearest that the valve has"),
         number_column("real_kv_m3_h", "Kv at it", "m³/h", 3, "at the real setting"),
