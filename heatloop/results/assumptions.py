@@ -85,6 +85,36 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
             yield "survey", f"{room.name} is like {room.like} but for {_differs(survey, room)}", "the survey"
     for line in layout.assumptions:
         yield "layout", line.text, line.source
+    yield from _ratings(survey)
+    for trunk in survey.trunks:
+        if trunk.mixed_to_c is not None:
+            yield (
+                "mixing",
+                f"trunk {trunk.name}: a pump of its own carries it; an open crossing (closely spaced tees) stands "
+                "between it and the source's water, so that the source's pump brings there only what is drawn",
+                "energy and mass balance at the mixing point",
+            )
+    yield from _emission(survey)
+    if survey.project.pipe_losses:
+        yield (
+            "pipework",
+            "tails and crossings lose heat; the survey tells what share is useful, else none",
+            "EN ISO 12241",
+        )
+        yield from _trunk_losses(survey)
+    else:
+        yield "pipework", "trunks, tails and crossings lose no heat", "the survey's choice"
+    antifreeze = survey.project.antifreeze
+    if antifreeze is None:
+        yield "water", "plain water at 2.5 bar absolute", "IAPWS-95 through CoolProp"
+    else:
+        yield "water", f"water with {antifreeze.kind}, {_strength(antifreeze)}", "Melinder through CoolProp"
+    yield from _distribution(survey)
+    yield from MODEL
+
+
+def _ratings(survey: Survey) -> Iterator[tuple[str, str, str]]:
+    """How profiles were rated, and what of it is not known."""
     for profile in survey.profiles:
         name = profile.name
         rating = profile.rating
@@ -97,14 +127,10 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
             yield "rating", f"{name}: link between channels taken as {UNKNOWN_LINK_W_MK:g} W/(m K)", "common practice"
         if profile.invented:
             yield "catalogue", f"{name} is an invented profile: its output is no maker's", profile.source or "catalogue"
-    for trunk in survey.trunks:
-        if trunk.mixed_to_c is not None:
-            yield (
-                "mixing",
-                f"trunk {trunk.name}: a pump of its own carries it; an open crossing (closely spaced tees) stands "
-                "between it and the source's water, so that the source's pump brings there only what is drawn",
-                "energy and mass balance at the mixing point",
-            )
+
+
+def _emission(survey: Survey) -> Iterator[tuple[str, str, str]]:
+    """How skirting and other emitters give their heat."""
     bent = [profile for profile in survey.profiles if profile.rating.flow_exponent is not None]
     for profile in bent:
         power = f"{profile.rating.flow_exponent:g}"
@@ -126,22 +152,6 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
         )
     elif filmed:
         yield "emission", "no water film: channel walls as warm as their water", "the survey's choice"
-    if survey.project.pipe_losses:
-        yield (
-            "pipework",
-            "tails and crossings lose heat; the survey tells what share is useful, else none",
-            "EN ISO 12241",
-        )
-        yield from _trunk_losses(survey)
-    else:
-        yield "pipework", "trunks, tails and crossings lose no heat", "the survey's choice"
-    antifreeze = survey.project.antifreeze
-    if antifreeze is None:
-        yield "water", "plain water at 2.5 bar absolute", "IAPWS-95 through CoolProp"
-    else:
-        yield "water", f"water with {antifreeze.kind}, {_strength(antifreeze)}", "Melinder through CoolProp"
-    yield from _distribution(survey)
-    yield from MODEL
 
 
 def _differs(survey: Survey, room: Room) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 import pandas as pd
 
@@ -39,6 +39,12 @@ LOOP = (
 
 Tables = Mapping[str, pd.DataFrame]
 
+What = Literal["job", "room", "loop", "check"]
+"""What a row of the comparison is about."""
+
+NAMED: tuple[tuple[What, str, tuple[str, ...]], ...] = (("room", "rooms", ROOM), ("loop", "loops", LOOP))
+"""What is compared by its name, the table it is in, and the columns that are compared."""
+
 
 def compared(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str, Any], Tables]) -> pd.DataFrame:
     """What differs between two designs, each given by its summary and its tables; no rows where nothing does.
@@ -48,7 +54,7 @@ def compared(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str,
     one of them has is one row, there or None. Of checks, the verdicts.
     """
     rows = _differing("job", "", before[0], after[0], SUMMARY)
-    for what, table, quantities in (("room", "rooms", ROOM), ("loop", "loops", LOOP)):
+    for what, table, quantities in NAMED:
         old, new = _by_key(before[1][table], [what]), _by_key(after[1][table], [what])
         for (name,) in dict.fromkeys([*old, *new]):
             one, other = old.get((name,)), new.get((name,))
@@ -69,13 +75,13 @@ def _by_key(frame: pd.DataFrame, names: Sequence[str]) -> dict[tuple[str, ...], 
 
 
 def _differing(
-    what: str, name: str, before: Mapping[Any, Any], after: Mapping[Any, Any], quantities: Sequence[str]
+    what: What, name: str, before: Mapping[Any, Any], after: Mapping[Any, Any], quantities: Sequence[str]
 ) -> list[dict[str, Any]]:
     pairs = ((q, _plain(before.get(q)), _plain(after.get(q))) for q in quantities)
     return [_row(what, name, q, one, other) for q, one, other in pairs if not _same(one, other)]
 
 
-def _row(what: str, name: str, quantity: str, before: object, after: object) -> dict[str, Any]:
+def _row(what: What, name: str, quantity: str, before: object, after: object) -> dict[str, Any]:
     figures = _is_figure(before) and _is_figure(after)
     change = float(after) - float(before) if figures else math.nan  # type: ignore[arg-type]
     return dict(zip(COMPARISON.names, (what, name, quantity, before, after, change), strict=True))

@@ -34,7 +34,7 @@ from heatloop.hydraulics.solver.operating_state import Operation
 from heatloop.physics.water import Fluid
 from heatloop.results.design import Design
 from heatloop.results.summaries import verdict_sentence
-from heatloop.workflows.operating_conditions import at_conditions
+from heatloop.workflows.operating_conditions import AskedConditions, at_conditions
 from heatloop.workflows.operating_point import solve_conditions
 
 LEAST_EXCESS_K = 3.0
@@ -54,8 +54,8 @@ def state_at(system: SizedSystem, flow_temp_c: float, heads_off: bool = False) -
         return None
     if heads_off:
         system = _heads_off(system)
-    conditions = at_conditions(system.survey, flow_temp_c, None, None)
-    return solve_conditions(system, conditions, thermostats=False).state
+    asked = AskedConditions(flow_temp_c, thermostats=False)
+    return solve_conditions(system, at_conditions(system.survey, asked), asked).state
 
 
 def _heads_off(system: SizedSystem) -> SizedSystem:

@@ -44,11 +44,11 @@ def write_workbook(path: Path, tables: Mapping[str, pd.DataFrame], summary: Mapp
     for name, frame in tables.items():
         _table_sheet(book.create_sheet(_sheet_name(name)), frame, name)
     meanings = [
-        (table_description(name).title, spec.full_heading, spec.meaning)
+        (table_description(name).title, column.full_heading, column.meaning, column.source)
         for name, frame in tables.items()
-        for spec in map(table_description(name).column, frame.columns)
+        for column in map(table_description(name).column, frame.columns)
     ]
-    _fill(book.create_sheet("Columns"), ("Table", "Column", "Meaning"), meanings)
+    _fill(book.create_sheet("Columns"), ("Table", "Column", "Meaning", "Source"), meanings)
     told = [("Before all", DEFERENCE), *((c.title, c.text) for c in CAUTIONS)]
     _fill(book.create_sheet("Cautions"), ("Subject", "Caution"), told)
     book.save(path)

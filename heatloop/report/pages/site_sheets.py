@@ -119,7 +119,7 @@ def _by_weather(frame: pd.DataFrame) -> Html:
     days = dict.fromkeys(frame["outdoor_c"])
     headings = (
         Heading("Loop, flow / return"),
-        *(Heading(f"{cell_text(outdoor, day)} {outdoor.unit}", "outdoors", "n") for day in days),
+        *(Heading(f"{cell_text(outdoor, day)} {outdoor.unit} outdoors", css="n") for day in days),
     )
     rows = []
     for loop, group in frame.groupby("loop", sort=False):

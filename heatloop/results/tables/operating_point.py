@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -30,6 +30,8 @@ from heatloop.text.table_set import table_frame
 
 SATISFIED = 0.999
 """A room counts as satisfied from this share of its need on."""
+
+LoopState = Literal["open", "throttled", "shut"]
 
 RATED_LOOPS = TableDescription(
     "loops",
@@ -124,7 +126,7 @@ def loops_table(state: Operation, design: Operation, governors: Mapping[int, Gov
             {
                 "loop": path.loop.name,
                 "rooms": ", ".join(rooms_of(path)),
-                "state": "shut" if shut else "throttled" if state.throttled[index] else "open",
+                "state": loop_state(state, index),
                 "sensor_room": governors[index].room if index in governors else "",
                 "flow_l_h": flow,
                 "design_flow_l_h": target,
@@ -142,6 +144,13 @@ def loops_table(state: Operation, design: Operation, governors: Mapping[int, Gov
             }
         )
     return table_frame(RATED_LOOPS, rows)
+
+
+def loop_state(state: Operation, loop: int) -> LoopState:
+    """Whether a loop is shut, throttled by its thermostatic valve, or open."""
+    if state.loop_flow_kg_s[loop] <= 0.0:
+        return "shut"
+    return "throttled" if state.throttled[loop] else "open"
 
 
 def with_governors(rooms: pd.DataFrame, state: Operation, governors: Mapping[int, Governed]) -> pd.DataFrame:
