@@ -10,6 +10,8 @@ What a page may hold:
 - ```` ```console ````: lines after `$ ` are run from the top of the checkout, the rest is their output;
 - `<!-- keys XTable -->` before a table: the keys of that table of the survey or catalogue file, all of it written
   from the table in `heatloop/survey/files/`;
+- `<!-- tables RESULT -->` before sections of the third level: the tables of that result, its key figures last, column
+  by column, all of it written from their descriptions;
 - `<!-- build-ups -->` before a table: the library of usual build-ups, U or deck resistance and source of each;
 - `<!-- file PATH -->` before a block: that file, path from `docs/`.
 
@@ -25,14 +27,19 @@ import re
 import runpy
 import shlex
 import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 from pathlib import Path
 from typing import Any
 
 from heatloop.__main__ import main as heatloop_command
+from heatloop.diagnosis.diagnosis import Diagnosis
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
+from heatloop.report.columns.registry import RESULTS
+from heatloop.report.files.design_schema import write_design_schema
+from heatloop.results.operating_point import Rating
 from heatloop.survey.files.json_schema import key_tables, write_schemas
+from heatloop.text.column import Column
 
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
@@ -44,6 +51,7 @@ PAGES = (
             "index",
             "how-to",
             "words",
+            "tables",
             "method",
             "survey-format",
             "catalogue-format",
@@ -61,6 +69,7 @@ PAGES = (
 BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 OUTPUT = re.compile(r"\n\n```text\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 KEYS = re.compile(r"^<!-- keys (\w+) -->\n(?:\|.*\n)*", re.MULTILINE)
+TABLES = re.compile(r"^<!-- tables (\w+) -->\n(?:(?!## ).*\n)*", re.MULTILINE)
 BUILD_UPS = re.compile(r"^<!-- build-ups -->\n(?:\|.*\n)*", re.MULTILINE)
 FILE = re.compile(r"^<!-- file (\S+) -->\n```(\w+)\n.*?^```$", re.MULTILINE | re.DOTALL)
 HEAD = "| key | value | default | meaning |\n| --- | --- | --- | --- |\n"
@@ -70,6 +79,7 @@ def refreshed(page: Path) -> str:
     """The text of a page as it should be."""
     text = page.read_text(encoding="utf-8")
     text = KEYS.sub(lambda found: _keys(found[1]), text)
+    text = TABLES.sub(lambda found: _tables(found[1]) + ("\n" if found.end() < len(text) else ""), text)
     text = BUILD_UPS.sub(lambda _: _build_ups(), text)
     text = FILE.sub(lambda found: _file(found[1], found[2]), text)
     with _from_root():
@@ -151,6 +161,28 @@ def _build_ups() -> str:
     return "".join(lines)
 
 
+def _tables(result: str) -> str:
+    """Every table of a result, and its key figures, as tables of their columns."""
+    held = next(one for one in (*RESULTS, Rating, Diagnosis) if one.__name__ == result)
+    parts = [
+        f"### {one.title}: `{one.name}`\n\n{one.about}\n\n{_columns(one.columns)}"
+        for one in held.descriptions().values()
+    ]
+    if held.summary_columns:
+        parts.append(f"### Key figures: `summary`\n\n{_columns(held.summary_columns)}")
+    return "\n".join((f"<!-- tables {result} -->\n", *parts))
+
+
+def _columns(columns: Iterable[Column]) -> str:
+    lines = ["| column | heading | meaning | source |\n", "| --- | --- | --- | --- |\n"]
+    for column in columns:
+        kind = {"percent": "a ratio, 1 is 100 %", "flag": "yes or no"}.get(column.kind, "")
+        meaning = "; ".join(filter(None, (column.meaning, kind)))
+        heading = column.heading if column.kind == "percent" else column.full_heading
+        lines.append(f"| `{column.name}` | {heading} | {meaning} | {column.source} |\n")
+    return "".join(lines)
+
+
 def _keys(table: str) -> str:
     """The table of keys: a row for every key of the schema."""
     schema = key_tables()[table]
@@ -192,6 +224,7 @@ def _default(key: str, given: dict[str, Any], schema: dict[str, Any]) -> str:
 def main() -> None:
     """Write everything back."""
     write_schemas(DOCS)
+    write_design_schema(DOCS)
     for page in PAGES:
         text = refreshed(page)
         if text != page.read_text(encoding="utf-8"):

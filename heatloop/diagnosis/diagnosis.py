@@ -19,12 +19,21 @@ from heatloop.diagnosis.inference.posterior import Weighed, likely, weigh
 from heatloop.diagnosis.readings import Readings
 from heatloop.diagnosis.site_model.prediction import SiteModel
 from heatloop.diagnosis.site_model.reading_conditions import Day, day_of
-from heatloop.diagnosis.tables import candidate_row, loops_table, next_row, sheet_text
+from heatloop.diagnosis.tables import (
+    CANDIDATES,
+    DIAGNOSIS_SUMMARY,
+    LOOPS,
+    NEXT_READINGS,
+    QUESTIONS,
+    candidate_row,
+    loops_table,
+    next_row,
+    sheet_text,
+)
 from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.text.table_set import table_records
-
-SCHEMA_VERSION = 1
+from heatloop.text.summary import Account, Points, grid
+from heatloop.text.table_set import Table, TableSet, table_frame
 
 Verdict = Literal["no fault", "fault", "cannot tell"]
 
@@ -43,15 +52,18 @@ MOST_CANDIDATES, LEAST_CANDIDATE = 5, 0.01
 HAZARDS = ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues")
 CAUTIONS = (*(f"{one.title}. {one.text}" for one in cautions_for(HAZARDS)), DEFERENCE)
 
-CANDIDATES = [
-    "rank", "fault", "kind", "of", "probability", "size", "size_low", "size_high", "size_is", "evidence", "causes",
-    "try_first", "tell_apart",
-]  # fmt: skip
-NEXT = ["reading", "of", "error", "unit", "right_now", "right_after", "expected"]
+
+SHOWN = {
+    "fault": "Fault",
+    "probability": "Probability",
+    "evidence": "Evidence",
+    "try_first": "Try first",
+}
+"""Columns of the explanations that a summary shows, with the headings it has room for."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Diagnosis:
+class Diagnosis(TableSet):
     """What the readings of a site say: the design and the readings, the tables and the summary."""
 
     design: SizedSystem
@@ -59,30 +71,11 @@ class Diagnosis:
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
 
-    @property
-    def candidates(self) -> pd.DataFrame:
-        """One row an explanation, the likeliest first: probability, size, evidence, what to try first."""
-        return self.frames["candidates"].copy()
-
-    @property
-    def loops(self) -> pd.DataFrame:
-        """One row a loop: flow expected and as estimated, readings against what they should have been."""
-        return self.frames["loops"].copy()
-
-    @property
-    def next_readings(self) -> pd.DataFrame:
-        """One row a reading that would tell the remaining explanations apart; empty where none is needed or helps."""
-        return self.frames["next_readings"].copy()
-
-    @property
-    def questions(self) -> pd.DataFrame:
-        """What the readings leave open."""
-        return self.frames["questions"].copy()
-
-    @property
-    def summary(self) -> dict[str, Any]:
-        """Verdict, probability of no fault, the probe's bias, the source's water, misfit."""
-        return dict(self.facts)
+    summary_columns = DIAGNOSIS_SUMMARY
+    candidates = Table(CANDIDATES)
+    loops = Table(LOOPS)
+    next_readings = Table(NEXT_READINGS)
+    questions = Table(QUESTIONS)
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -97,20 +90,22 @@ class Diagnosis:
             self.facts["words"], frames["candidates"], frames["next_readings"], frames["questions"], CAUTIONS
         )
 
+    def account(self) -> Account:
+        """Verdict, explanations and readings to take: what is shown in a notebook."""
+        shown = grid("Explanations", self.candidates.to_dict("records"), CANDIDATES.headed(SHOWN))
+        asked = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
+        return Account(
+            f"{self.design.survey.project.name}, diagnosis: {self.facts['verdict']}",
+            (self.facts["words"],),
+            (shown,),
+            tuple(Points(caption, items) for caption, items in (("Read next", asked), ("Cautions", CAUTIONS)) if items),
+        )
+
     def __str__(self) -> str:
         return self.text.rstrip("\n")
 
     def __repr__(self) -> str:
         return f"<Diagnosis of {self.design.survey.project.name!r}: {self.facts['verdict']}>"
-
-    @property
-    def tables(self) -> dict[str, pd.DataFrame]:
-        """All tables by name."""
-        return {name: frame.copy() for name, frame in self.frames.items()}
-
-    def to_dict(self) -> dict[str, Any]:
-        """All tables as lists of row objects, `summary` and `schema_version`: the JSON form."""
-        return {"schema_version": SCHEMA_VERSION, **table_records(self.frames, self.facts)}
 
 
 def diagnosed(model: SiteModel, readings: Readings) -> Diagnosis:
@@ -124,10 +119,10 @@ def diagnosed(model: SiteModel, readings: Readings) -> Diagnosis:
     asked = next_readings(model, day, shown) if best.weighed.probability < 0.95 and len(shown) > 1 else []
     candidates = [candidate_row(model, day, rank, one) for rank, one in enumerate(shown, start=1)]
     frames = {
-        "candidates": pd.DataFrame(candidates, columns=CANDIDATES),
+        "candidates": table_frame(CANDIDATES, candidates),
         "loops": loops_table(model, day, readings, known),
-        "next_readings": pd.DataFrame([next_row(model, one, shown) for one in asked], columns=NEXT),
-        "questions": pd.DataFrame([(q.place, q.text) for q in readings.questions], columns=["place", "question"]),
+        "next_readings": table_frame(NEXT_READINGS, (next_row(model, one, shown) for one in asked)),
+        "questions": table_frame(QUESTIONS, ((q.place, q.text) for q in readings.questions)),
     }
     facts = _facts(model, day, readings, _Inferred(weighed, known, asked, explained))
     return Diagnosis(model.site.design, readings, frames, facts)

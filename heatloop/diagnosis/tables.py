@@ -26,6 +26,17 @@ from heatloop.diagnosis.inference.next_reading import Asked
 from heatloop.diagnosis.readings import Readings
 from heatloop.diagnosis.site_model.prediction import SiteModel
 from heatloop.diagnosis.site_model.reading_conditions import Day
+from heatloop.text.column import (
+    Column,
+    TableDescription,
+    count_column,
+    figure_column,
+    flag_column,
+    number_column,
+    share_column,
+    text_column,
+)
+from heatloop.text.table_set import table_frame
 
 WIDTH = 100
 
@@ -94,10 +105,81 @@ MOST_EVIDENCE = 3
 STANDS_OUT = 2.0
 """A reading this many errors off what it should be is told as evidence."""
 
-LOOPS = [
-    "loop", "expected_flow_l_h", "flow_l_h", "flow_low_l_h", "flow_high_l_h", "flow_share", "flow_temp_read_c",
-    "flow_temp_expected_c", "return_temp_read_c", "return_temp_expected_c",
-]  # fmt: skip
+CANDIDATES = TableDescription(
+    "candidates",
+    "Explanations",
+    "One row for each explanation of the readings, the likeliest first.",
+    (
+        count_column("rank", "Rank"),
+        text_column("fault", "Fault"),
+        text_column("kind", "Kind"),
+        text_column("of", "Of", "the loop or room"),
+        share_column("probability", "Probability"),
+        figure_column("size", "Size", "a share of 1 or K, as the column size_is states"),
+        figure_column("size_low", "Size at least", "nine tenths of what is likely lie between"),
+        figure_column("size_high", "Size at most"),
+        text_column("size_is", "Size is"),
+        text_column("evidence", "Evidence", "readings furthest from what they would be without the fault"),
+        text_column("causes", "Causes"),
+        text_column("try_first", "Try first"),
+        text_column("tell_apart", "To tell causes apart"),
+    ),
+)
+
+LOOPS = TableDescription(
+    "loops",
+    "Loops",
+    "One row for each loop: flow expected and as estimated, temperatures as read and as they would be without a fault.",
+    (
+        text_column("loop", "Loop"),
+        number_column("expected_flow_l_h", "Flow expected", "l/h", 0),
+        number_column("flow_l_h", "Flow estimated", "l/h", 0, "median"),
+        number_column("flow_low_l_h", "At least", "l/h", 0, "nine tenths of what is likely lie between"),
+        number_column("flow_high_l_h", "At most", "l/h", 0),
+        share_column("flow_share", "Of the flow expected"),
+        number_column("flow_temp_read_c", "Flow temperature read", "°C", 1),
+        number_column("flow_temp_expected_c", "Flow temperature expected", "°C", 1, "without the fault"),
+        number_column("return_temp_read_c", "Return temperature read", "°C", 1),
+        number_column("return_temp_expected_c", "Return temperature expected", "°C", 1, "without the fault"),
+    ),
+)
+
+NEXT_READINGS = TableDescription(
+    "next_readings",
+    "Readings to take next",
+    "One row for each reading that would tell the remaining explanations apart; empty where none is needed or helps.",
+    (
+        text_column("reading", "Reading"),
+        text_column("of", "Of", "the loop or room"),
+        figure_column("error", "Read to", "in the unit beside it"),
+        Column("unit", "Unit", kind="unit"),
+        share_column("right_now", "Right now", "how often the right explanation stands first with the readings so far"),
+        share_column("right_after", "Right after", "the same with this reading too"),
+        text_column("expected", "Expect", "under each explanation"),
+    ),
+)
+
+QUESTIONS = TableDescription(
+    "questions",
+    "Open questions",
+    "What the readings leave open.",
+    (text_column("place", "Where"), text_column("question", "Question")),
+)
+
+DIAGNOSIS_SUMMARY: tuple[Column, ...] = (
+    text_column("verdict", "Verdict", "no fault, fault or cannot tell"),
+    text_column("words", "In words"),
+    share_column("probability_no_fault", "Probability of no fault"),
+    count_column("readings", "Readings"),
+    number_column("probe_bias_k", "Bias of the probe", "K", 1),
+    number_column("probe_bias_spread_k", "Spread of the bias", "K", 1),
+    number_column("source_expected_c", "Source expected at", "°C", 1),
+    text_column("source_expected_from", "Expected from"),
+    number_column("source_c", "Source estimated at", "°C", 1),
+    number_column("source_spread_k", "Spread of the source", "K", 1),
+    share_column("explained", "Explained", "how often the best explanation would give readings as far off"),
+    flag_column("rooms_counted", "Rooms counted", "the temperatures of rooms were read on a day of known weather"),
+)
 
 
 def candidate_row(model: SiteModel, day: Day, rank: int, one: Known) -> dict[str, Any]:
@@ -233,7 +315,7 @@ def loops_table(model: SiteModel, day: Day, readings: Readings, known: Sequence[
                 "return_temp_expected_c": float(without[model.rows.return_temp(i)]),
             }
         )
-    return pd.DataFrame(rows, columns=LOOPS)
+    return table_frame(LOOPS, rows)
 
 
 def next_row(model: SiteModel, asked: Asked, shown_under: Sequence[Known]) -> dict[str, Any]:

@@ -8,7 +8,7 @@ total: a quotation with missing prices is not complete.
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -18,15 +18,67 @@ import pandas as pd
 from heatloop.findings.input_errors import Fault, SurveyError, check_given
 from heatloop.handover.parts.model import Part
 from heatloop.handover.parts.parts_list import Handover
-from heatloop.handover.parts.summaries import quotation_account
 from heatloop.handover.price_file import Price, PriceList, read_prices
-from heatloop.text.summary import Account, Speaks
+from heatloop.text.column import (
+    Column,
+    TableDescription,
+    count_column,
+    figure_column,
+    flag_column,
+    number_column,
+    text_column,
+)
+from heatloop.text.formatting import listing, number, plural
+from heatloop.text.summary import Account, grid
+from heatloop.text.table_set import Table, TableSet, table_frame
 
 PER_UNIT = {"piece": "piece", "metre": "m", "litre": "l"}
-COLUMNS = [
-    "item", "kind", "pack", "quantity_net", "quantity_order", "unit", "per", "price", "discount_percent", "cost_net",
-    "cost_order", "currency", "labour_min", "estimate", "note",
-]  # fmt: skip
+
+QUOTATION = TableDescription(
+    "quotation",
+    "Quotation",
+    "The parts list priced, without waste and as ordered.",
+    (
+        text_column("item", "Item"),
+        text_column("kind", "Kind"),
+        text_column("pack", "Pack"),
+        figure_column("quantity_net", "Needed", "counts what the price is per"),
+        figure_column("quantity_order", "Ordered", "counts what the price is per"),
+        text_column("unit", "Unit"),
+        text_column("per", "Price per"),
+        number_column("price", "Price", "", 2, "a dash where the file has none"),
+        number_column("discount_percent", "Discount", "%", 1),
+        number_column("cost_net", "Cost, needed", "", 2),
+        number_column("cost_order", "Cost, ordered", "", 2),
+        text_column("currency", "Currency"),
+        number_column("labour_min", "Labour", "min", 0),
+        flag_column("estimate", "Estimate", "some of it from rooms before their survey"),
+        text_column("note", "Note"),
+    ),
+)
+
+
+QUOTED = {
+    "item": "Item",
+    "pack": "Pack",
+    "quantity_order": "Ordered",
+    "unit": "Unit",
+    "price": "Price",
+    "cost_order": "Cost",
+    "labour_min": "Labour",
+    "note": "Note",
+}
+"""Columns of the quotation that a summary shows, with the headings it has room for."""
+
+QUOTATION_SUMMARY: tuple[Column, ...] = (
+    text_column("currency", "Currency"),
+    number_column("cost_net", "Cost, needed", "", 2),
+    number_column("cost_order", "Cost, ordered", "", 2),
+    number_column("labour_min", "Labour", "min", 0),
+    flag_column("complete", "Complete", "every line has a price"),
+    count_column("missing_prices", "Items without a price"),
+    flag_column("estimate", "Estimate", "some of it from rooms before their survey"),
+)
 
 
 @dataclass(frozen=True)
@@ -61,60 +113,76 @@ class Line:
         return None if unit is None else round(unit * quantity, 2)
 
 
-@dataclass(frozen=True, eq=False)
-class Quotation(Speaks):
-    """The priced parts list: its lines, its table and its totals."""
+@dataclass(frozen=True, eq=False, repr=False)
+class Quotation(TableSet):
+    """The priced parts list: its lines, its table and its totals. `missing` are items without a price, which no
+    total holds."""
 
+    project: str
     currency: str
     lines: tuple[Line, ...]
-    project: str = ""
+    missing: tuple[str, ...]
+    frames: dict[str, pd.DataFrame]
+    facts: dict[str, Any]
+
+    summary_columns = QUOTATION_SUMMARY
+    table = Table(QUOTATION)
 
     def account(self) -> Account:
-        """Lines and totals: what is printed and shown in a notebook."""
-        return quotation_account(self.summary, self.table, self.missing, self.project)
-
-    @property
-    def missing(self) -> tuple[str, ...]:
-        """Items without a price, which no total holds."""
-        return tuple(dict.fromkeys(line.part.item for line in self.lines if line.cost_order is None))
-
-    @property
-    def table(self) -> pd.DataFrame:
-        """One row a line; no cost where the price is missing."""
-        rows = [
-            {
-                "item": line.part.item,
-                "kind": line.part.kind,
-                "pack": line.pack,
-                "quantity_net": line.quantity_net,
-                "quantity_order": line.quantity_order,
-                "unit": "pack" if line.price and line.price.per == "pack" else line.part.unit,
-                "per": line.price.per if line.price else "",
-                "price": _or_nan(line.price.price if line.price else None),
-                "discount_percent": _or_nan(line.price.discount_percent if line.price else None),
-                "cost_net": _or_nan(line.cost_net),
-                "cost_order": _or_nan(line.cost_order),
-                "currency": self.currency,
-                "labour_min": _or_nan(line.labour_min),
-                "estimate": line.part.estimate,
-                "note": line.note,
-            }
-            for line in self.lines
+        """Lines and totals, without waste and as ordered: what is printed and shown in a notebook."""
+        facts, money = self.facts, self.currency
+        sentences = [
+            f"As ordered {number(facts['cost_order'], 2)} {money}, of which {number(facts['cost_net'], 2)} {money} is "
+            f"fitted; {number(facts['labour_min'] / 60.0, 1)} hours of labour."
         ]
-        return pd.DataFrame(rows, columns=COLUMNS)
+        if facts["estimate"]:
+            sentences.append("An estimate: some rooms are quoted before their survey.")
+        if self.missing:
+            told = plural(len(self.missing), "item has", "items have")
+            sentences.append(f"Not complete: {told} no price ({listing(self.missing)}).")
+        shown = grid(f"Lines, prices in {money}", self.table.to_dict("records"), QUOTATION.headed(QUOTED))
+        return Account(f"{self.project}, quotation", tuple(sentences), (shown,))
 
-    @property
-    def summary(self) -> dict[str, Any]:
-        """Totals with and without waste, minutes, and whether they are complete or an estimate."""
-        return {
-            "currency": self.currency,
-            "cost_net": round(math.fsum(line.cost_net or 0.0 for line in self.lines), 2),
-            "cost_order": round(math.fsum(line.cost_order or 0.0 for line in self.lines), 2),
-            "labour_min": math.fsum(line.labour_min or 0.0 for line in self.lines),
-            "complete": not self.missing,
-            "missing_prices": len(self.missing),
-            "estimate": any(line.part.estimate for line in self.lines),
+    def __repr__(self) -> str:
+        return f"<Quotation of {self.project!r}: {len(self.lines)} lines>"
+
+
+def _lines_table(lines: Sequence[Line], currency: str) -> pd.DataFrame:
+    """One row a line; no cost where the price is missing."""
+    rows = [
+        {
+            "item": line.part.item,
+            "kind": line.part.kind,
+            "pack": line.pack,
+            "quantity_net": line.quantity_net,
+            "quantity_order": line.quantity_order,
+            "unit": "pack" if line.price and line.price.per == "pack" else line.part.unit,
+            "per": line.price.per if line.price else "",
+            "price": _or_nan(line.price.price if line.price else None),
+            "discount_percent": _or_nan(line.price.discount_percent if line.price else None),
+            "cost_net": _or_nan(line.cost_net),
+            "cost_order": _or_nan(line.cost_order),
+            "currency": currency,
+            "labour_min": _or_nan(line.labour_min),
+            "estimate": line.part.estimate,
+            "note": line.note,
         }
+        for line in lines
+    ]
+    return table_frame(QUOTATION, rows)
+
+
+def _totals(currency: str, lines: Sequence[Line], missing: Sequence[str]) -> dict[str, Any]:
+    """Totals with and without waste, minutes, and whether they are complete or an estimate."""
+    return {
+        "currency": currency,
+        "cost_net": round(math.fsum(line.cost_net or 0.0 for line in lines), 2),
+        "cost_order": round(math.fsum(line.cost_order or 0.0 for line in lines), 2),
+        "labour_min": math.fsum(line.labour_min or 0.0 for line in lines),
+        "complete": not missing,
+        "missing_prices": len(missing),
+        "estimate": any(line.part.estimate for line in lines),
+    }
 
 
 def quote(handover: Handover, prices: PriceList | str | Path) -> Quotation:
@@ -135,7 +203,10 @@ def quote(handover: Handover, prices: PriceList | str | Path) -> Quotation:
             faults += _per_faults(line, prices)
     if faults:
         raise SurveyError(dict.fromkeys(faults))
-    return Quotation(prices.currency, tuple(lines), str(handover.summary["project"]))
+    missing = tuple(dict.fromkeys(line.part.item for line in lines if line.cost_order is None))
+    frames = {QUOTATION.name: _lines_table(lines, prices.currency)}
+    facts = _totals(prices.currency, lines, missing)
+    return Quotation(str(handover.facts["project"]), prices.currency, tuple(lines), missing, frames, facts)
 
 
 def _lines(part: Part, prices: PriceList) -> Iterator[Line]:

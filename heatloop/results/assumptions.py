@@ -14,7 +14,9 @@ from heatloop.layout.model import Layout
 from heatloop.survey.building import Room, Wall
 from heatloop.survey.survey import Survey
 from heatloop.survey.water_system import Antifreeze
+from heatloop.text.column import TableDescription, text_column
 from heatloop.text.formatting import listing
+from heatloop.text.table_set import table_frame
 
 MODEL = (
     ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic between", "fluids; Dunlop 1991"),
@@ -39,11 +41,18 @@ MODEL = (
     ("comfort", "skirting before glazing is held against U H dT of the pane", "a convention of our own, no rule known"),
 )
 
+ASSUMPTIONS = TableDescription(
+    "assumptions",
+    "Assumptions and sources",
+    "What was taken as given, and where it comes from.",
+    (text_column("topic", "Topic"), text_column("assumption", "Assumption"), text_column("source", "Source")),
+)
+
 
 def table(survey: Survey, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None) -> pd.DataFrame:
     """All assumptions of a design, each once: topic, assumption, source. Cautions of the heat loss stand first."""
     rows = dict.fromkeys([*_cautions(losses), *_rows(survey, layout, losses), *_load(load)])
-    return pd.DataFrame(list(rows), columns=["topic", "assumption", "source"])
+    return table_frame(ASSUMPTIONS, rows)
 
 
 def _cautions(losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
@@ -76,6 +85,36 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
             yield "survey", f"{room.name} is like {room.like} but for {_differs(survey, room)}", "the survey"
     for line in layout.assumptions:
         yield "layout", line.text, line.source
+    yield from _ratings(survey)
+    for trunk in survey.trunks:
+        if trunk.mixed_to_c is not None:
+            yield (
+                "mixing",
+                f"trunk {trunk.name}: a pump of its own carries it; an open crossing (closely spaced tees) stands "
+                "between it and the source's water, so that the source's pump brings there only what is drawn",
+                "energy and mass balance at the mixing point",
+            )
+    yield from _emission(survey)
+    if survey.project.pipe_losses:
+        yield (
+            "pipework",
+            "tails and crossings lose heat; the survey tells what share is useful, else none",
+            "EN ISO 12241",
+        )
+        yield from _trunk_losses(survey)
+    else:
+        yield "pipework", "trunks, tails and crossings lose no heat", "the survey's choice"
+    antifreeze = survey.project.antifreeze
+    if antifreeze is None:
+        yield "water", "plain water at 2.5 bar absolute", "IAPWS-95 through CoolProp"
+    else:
+        yield "water", f"water with {antifreeze.kind}, {_strength(antifreeze)}", "Melinder through CoolProp"
+    yield from _distribution(survey)
+    yield from MODEL
+
+
+def _ratings(survey: Survey) -> Iterator[tuple[str, str, str]]:
+    """How profiles were rated, and what of it is not known."""
     for profile in survey.profiles:
         name = profile.name
         rating = profile.rating
@@ -88,14 +127,10 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
             yield "rating", f"{name}: link between channels taken as {UNKNOWN_LINK_W_MK:g} W/(m K)", "common practice"
         if profile.invented:
             yield "catalogue", f"{name} is an invented profile: its output is no maker's", profile.source or "catalogue"
-    for trunk in survey.trunks:
-        if trunk.mixed_to_c is not None:
-            yield (
-                "mixing",
-                f"trunk {trunk.name}: a pump of its own carries it; an open crossing (closely spaced tees) stands "
-                "between it and the source's water, so that the source's pump brings there only what is drawn",
-                "energy and mass balance at the mixing point",
-            )
+
+
+def _emission(survey: Survey) -> Iterator[tuple[str, str, str]]:
+    """How skirting and other emitters give their heat."""
     bent = [profile for profile in survey.profiles if profile.rating.flow_exponent is not None]
     for profile in bent:
         power = f"{profile.rating.flow_exponent:g}"
@@ -117,22 +152,6 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
         )
     elif filmed:
         yield "emission", "no water film: channel walls as warm as their water", "the survey's choice"
-    if survey.project.pipe_losses:
-        yield (
-            "pipework",
-            "tails and crossings lose heat; the survey tells what share is useful, else none",
-            "EN ISO 12241",
-        )
-        yield from _trunk_losses(survey)
-    else:
-        yield "pipework", "trunks, tails and crossings lose no heat", "the survey's choice"
-    antifreeze = survey.project.antifreeze
-    if antifreeze is None:
-        yield "water", "plain water at 2.5 bar absolute", "IAPWS-95 through CoolProp"
-    else:
-        yield "water", f"water with {antifreeze.kind}, {_strength(antifreeze)}", "Melinder through CoolProp"
-    yield from _distribution(survey)
-    yield from MODEL
 
 
 def _differs(survey: Survey, room: Room) -> str:

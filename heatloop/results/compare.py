@@ -4,14 +4,29 @@ from __future__ import annotations
 
 import math
 from collections.abc import Hashable, Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 import pandas as pd
+
+from heatloop.text.column import TableDescription, figure_column, text_column
+from heatloop.text.table_set import table_frame
 
 SAME = 1e-6
 """Figures that differ by less, as a share of the larger, are the same."""
 
-COLUMNS = ["what", "name", "quantity", "before", "after", "change"]
+COMPARISON = TableDescription(
+    "comparison",
+    "Comparison",
+    "What is another in the second design: a row for each quantity of the job, a room or a loop, and each verdict.",
+    (
+        text_column("what", "What", "job, room, loop or check"),
+        text_column("name", "Name", "the room, the loop, or the subject of the check"),
+        text_column("quantity", "Quantity", "a column or key figure by its name, or the check"),
+        figure_column("before", "Before"),
+        figure_column("after", "After"),
+        figure_column("change", "Change", "after less before"),
+    ),
+)
 SUMMARY = (
     "outdoor_c", "flow_temp_c", "return_temp_c", "heat_loss_w", "output_w", "pump_flow_l_h", "pump_head_kpa",
     "index_loop", "system_water_l", "verdict", "checks_failed", "checks_caution",
@@ -24,6 +39,12 @@ LOOP = (
 
 Tables = Mapping[str, pd.DataFrame]
 
+What = Literal["job", "room", "loop", "check"]
+"""What a row of the comparison is about."""
+
+NAMED: tuple[tuple[What, str, tuple[str, ...]], ...] = (("room", "rooms", ROOM), ("loop", "loops", LOOP))
+"""What is compared by its name, the table it is in, and the columns that are compared."""
+
 
 def compared(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str, Any], Tables]) -> pd.DataFrame:
     """What differs between two designs, each given by its summary and its tables; no rows where nothing does.
@@ -33,7 +54,7 @@ def compared(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str,
     one of them has is one row, there or None. Of checks, the verdicts.
     """
     rows = _differing("job", "", before[0], after[0], SUMMARY)
-    for what, table, quantities in (("room", "rooms", ROOM), ("loop", "loops", LOOP)):
+    for what, table, quantities in NAMED:
         old, new = _by_key(before[1][table], [what]), _by_key(after[1][table], [what])
         for (name,) in dict.fromkeys([*old, *new]):
             one, other = old.get((name,)), new.get((name,))
@@ -46,7 +67,7 @@ def compared(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str,
         verdicts = [None if (row := side.get(key)) is None else row["verdict"] for side in (old, new)]
         if verdicts[0] != verdicts[1] and set(verdicts) != {None, "pass"}:
             rows.append(_row("check", str(key[1]), str(key[0]), *verdicts))
-    return pd.DataFrame(rows, columns=COLUMNS).astype({"before": object, "after": object})
+    return table_frame(COMPARISON, rows).astype({"before": object, "after": object})
 
 
 def _by_key(frame: pd.DataFrame, names: Sequence[str]) -> dict[tuple[str, ...], dict[Hashable, Any]]:
@@ -54,16 +75,16 @@ def _by_key(frame: pd.DataFrame, names: Sequence[str]) -> dict[tuple[str, ...], 
 
 
 def _differing(
-    what: str, name: str, before: Mapping[Any, Any], after: Mapping[Any, Any], quantities: Sequence[str]
+    what: What, name: str, before: Mapping[Any, Any], after: Mapping[Any, Any], quantities: Sequence[str]
 ) -> list[dict[str, Any]]:
     pairs = ((q, _plain(before.get(q)), _plain(after.get(q))) for q in quantities)
     return [_row(what, name, q, one, other) for q, one, other in pairs if not _same(one, other)]
 
 
-def _row(what: str, name: str, quantity: str, before: object, after: object) -> dict[str, Any]:
+def _row(what: What, name: str, quantity: str, before: object, after: object) -> dict[str, Any]:
     figures = _is_figure(before) and _is_figure(after)
     change = float(after) - float(before) if figures else math.nan  # type: ignore[arg-type]
-    return dict(zip(COLUMNS, (what, name, quantity, before, after, change), strict=True))
+    return dict(zip(COMPARISON.names, (what, name, quantity, before, after, change), strict=True))
 
 
 def _plain(value: Any) -> Any:

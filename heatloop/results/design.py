@@ -15,15 +15,25 @@ from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.solver.operating_state import Operation
 from heatloop.layout.model import Layout
+from heatloop.results.assumptions import ASSUMPTIONS
+from heatloop.results.checks.design_checks import CHECKS
 from heatloop.results.compare import compared
 from heatloop.results.summaries import design_account
+from heatloop.results.tables.glazing import GLAZING
+from heatloop.results.tables.heat import LOSSES, SOURCE_HEAT
+from heatloop.results.tables.loops_and_rooms import ALONG, ELEMENTS, LOOPS, ROOMS
+from heatloop.results.tables.output_range import BAND, RATINGS
+from heatloop.results.tables.pumps import PUMP_CURVES, PUMPS
+from heatloop.results.tables.sensors import SENSORS
+from heatloop.results.tables.summary import SUMMARY
+from heatloop.results.tables.valves import SHUT, VALVES
 from heatloop.survey.survey import Survey
-from heatloop.text.summary import Account, Speaks
-from heatloop.text.table_set import SCHEMA_VERSION, table_records
+from heatloop.text.summary import Account
+from heatloop.text.table_set import Table, TableSet
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Design(Speaks):
+class Design(TableSet):
     """What `size` found: the survey, what was computed from it step by step, and the tables."""
 
     system: SizedSystem
@@ -50,90 +60,23 @@ class Design(Speaks):
         """The solved system at the design condition."""
         return self.system.state
 
-    @property
-    def loops(self) -> pd.DataFrame:
-        """One row a loop: its flow, temperatures, output, pressure drop and presetting."""
-        return self.frames["loops"].copy()
-
-    @property
-    def rooms(self) -> pd.DataFrame:
-        """One row a room: its loss, what the skirting gives, how much wall is left."""
-        return self.frames["rooms"].copy()
-
-    @property
-    def elements(self) -> pd.DataFrame:
-        """One row an element in water order: temperatures, heat and pressure drop."""
-        return self.frames["elements"].copy()
-
-    @property
-    def along(self) -> pd.DataFrame:
-        """Water temperature along every channel, point by point."""
-        return self.frames["along"].copy()
-
-    @property
-    def valves(self) -> pd.DataFrame:
-        """One row a valve: its Kv, exact and real setting, target and achieved flow, pressure drop, authority."""
-        return self.frames["valves"].copy()
-
-    @property
-    def pumps(self) -> pd.DataFrame:
-        """One row a pump: its duty, what it can give, how it runs and its power."""
-        return self.frames["pumps"].copy()
-
-    @property
-    def shut(self) -> pd.DataFrame:
-        """One row a loop: what the others do when it shuts."""
-        return self.frames["shut"].copy()
-
-    @property
-    def sensors(self) -> pd.DataFrame:
-        """One row a room on another room's sensor: what it gets when the valve has throttled."""
-        return self.frames["sensors"].copy()
-
-    @property
-    def losses(self) -> pd.DataFrame:
-        """One row a part of a room's heat loss: what is beyond, area, U-value and watts."""
-        return self.frames["losses"].copy()
-
-    @property
-    def source_heat(self) -> pd.DataFrame:
-        """Where the source's heat goes: into rooms, through walls behind the skirting, out of pipes, below sills."""
-        return self.frames["source_heat"].copy()
-
-    @property
-    def glazing(self) -> pd.DataFrame:
-        """One row a glazed opening: its draught and cold, and what the skirting before it gives."""
-        return self.frames["glazing"].copy()
-
-    @property
-    def ratings(self) -> pd.DataFrame:
-        """One row a profile: its rating, what was identified from it, and how its test ran."""
-        return self.frames["ratings"].copy()
-
-    @property
-    def band(self) -> pd.DataFrame:
-        """Output of every room with what nobody knows exactly read otherwise, one thing at a time."""
-        return self.frames["band"].copy()
-
-    @property
-    def checks(self) -> pd.DataFrame:
-        """Every limit with its verdict, source and remedy."""
-        return self.frames["checks"].copy()
-
-    @property
-    def assumptions(self) -> pd.DataFrame:
-        """What was assumed, and on whose word."""
-        return self.frames["assumptions"].copy()
-
-    @property
-    def summary(self) -> dict[str, Any]:
-        """The duty of source and pump, the index loop, volume, residuals and the verdict."""
-        return dict(self.facts)
-
-    @property
-    def tables(self) -> dict[str, pd.DataFrame]:
-        """All tables by name, in the order of the report."""
-        return {name: frame.copy() for name, frame in self.frames.items()}
+    summary_columns = SUMMARY
+    rooms = Table(ROOMS)
+    loops = Table(LOOPS)
+    elements = Table(ELEMENTS)
+    valves = Table(VALVES)
+    pumps = Table(PUMPS)
+    pump_curves = Table(PUMP_CURVES)
+    shut = Table(SHUT)
+    sensors = Table(SENSORS)
+    along = Table(ALONG)
+    losses = Table(LOSSES)
+    source_heat = Table(SOURCE_HEAT)
+    glazing = Table(GLAZING)
+    ratings = Table(RATINGS)
+    band = Table(BAND)
+    checks = Table(CHECKS)
+    assumptions = Table(ASSUMPTIONS)
 
     def account(self) -> Account:
         """Verdict, rooms, loops and what is not met: what is printed and shown in a notebook."""
@@ -148,7 +91,3 @@ class Design(Speaks):
         Columns: what, name, quantity (with its unit), before (here), after (in `other`), change.
         """
         return compared((self.facts, self.frames), (other.facts, other.frames))
-
-    def to_dict(self) -> dict[str, Any]:
-        """All tables as lists of row objects, `summary` and `schema_version`: the JSON form."""
-        return {"schema_version": SCHEMA_VERSION, **table_records(self.frames, self.facts)}

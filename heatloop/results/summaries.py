@@ -9,49 +9,61 @@ import pandas as pd
 
 from heatloop.results.checks.heat_checks import ROOM_WARM
 from heatloop.results.checks.remedies import changes
+from heatloop.results.tables.loops_and_rooms import LOOPS, ROOMS
+from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS
+from heatloop.text.column import text_column
 from heatloop.text.formatting import listing, number, plural, told_briefly
 from heatloop.text.summary import Account, Points, grid
 
-ROOMS = {
-    "room": "Room",
-    "indoor_c": "Indoor",
-    "heat_loss_w": "Loss",
-    "back_loss_w": "Lost behind",
-    "output_w": "Output",
-    "margin_w": "Margin",
-    "heated_length_m": "Heated",
-    "spare_wall_m": "Spare wall",
-}
-LOOPS = {
-    "loop": "Loop",
-    "flow_l_h": "Flow",
-    "flow_temp_c": "In",
-    "return_temp_c": "Back",
-    "output_w": "Output",
-    "pressure_drop_kpa": "Drop, valve open",
-    "valve_setting": "Preset",
-}
-
-RATED_LOOPS = {
-    "loop": "Loop",
-    "state": "State",
-    "flow_l_h": "Flow",
-    "flow_percent": "Of design",
-    "flow_temp_c": "In",
-    "return_temp_c": "Back",
-    "output_w": "Gives",
-    "max_velocity_m_s": "Fastest",
-}
-RATED_ROOMS = {
-    "room": "Room",
-    "indoor_c": "Indoor",
-    "heat_loss_w": "Loss",
-    "back_loss_w": "Lost behind",
-    "output_w": "Output",
-    "margin_w": "Margin",
-    "warm": "Warm",
-    "governs": "Governs loop",
-}
+SHOWN_ROOMS = ROOMS.headed(
+    {
+        "room": "Room",
+        "indoor_c": "Indoor",
+        "heat_loss_w": "Loss",
+        "back_loss_w": "Lost behind",
+        "output_w": "Output",
+        "margin_w": "Margin",
+        "heated_length_m": "Heated",
+        "spare_wall_m": "Spare wall",
+    }
+)
+SHOWN_LOOPS = LOOPS.headed(
+    {
+        "loop": "Loop",
+        "flow_l_h": "Flow",
+        "flow_temp_c": "In",
+        "return_temp_c": "Back",
+        "output_w": "Output",
+        "pressure_drop_kpa": "Drop, valve open",
+        "valve_setting": "Preset",
+    }
+)
+SHOWN_RATED_LOOPS = RATED_LOOPS.headed(
+    {
+        "loop": "Loop",
+        "state": "State",
+        "flow_l_h": "Flow",
+        "flow_percent": "Of design",
+        "flow_temp_c": "In",
+        "return_temp_c": "Back",
+        "output_w": "Gives",
+        "max_velocity_m_s": "Fastest",
+    }
+)
+SHOWN_RATED_ROOMS = (
+    *RATED_ROOMS.headed(
+        {
+            "room": "Room",
+            "indoor_c": "Indoor",
+            "heat_loss_w": "Loss",
+            "back_loss_w": "Lost behind",
+            "output_w": "Output",
+            "margin_w": "Margin",
+        }
+    ),
+    text_column("warm", "Warm"),
+    *RATED_ROOMS.headed({"governs": "Governs loop"}),
+)
 
 
 def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Account:
@@ -66,8 +78,8 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
             source_sentence(facts),
         ),
         (
-            grid("Rooms", _records(rooms), ROOMS),
-            grid("Loops", _records(loops), LOOPS),
+            grid("Rooms", rooms.to_dict("records"), SHOWN_ROOMS),
+            grid("Loops", loops.to_dict("records"), SHOWN_LOOPS),
         ),
         tuple(_standing(frames["checks"])),
     )
@@ -75,7 +87,7 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
 
 def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Account:
     """A system as it runs, by its summary and its tables: loops with their state, rooms that are warm or not."""
-    rooms = [{**row, "warm": "yes" if row["satisfied"] else "no"} for row in _records(frames["rooms"])]
+    rooms = [{**row, "warm": "yes" if row["satisfied"] else "no"} for row in frames["rooms"].to_dict("records")]
     states = [(facts[f"loops_{state}"], state) for state in ("open", "throttled", "shut")]
     loops = listing(f"{count} {state}" for count, state in states if count)
     cold = int(facts["rooms_cold"])
@@ -89,12 +101,11 @@ def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
             f"{number(facts['return_temp_c'], 1)} °C; pump {number(facts['pump_head_kpa'], 1)} kPa, "
             f"{facts['pump_control']}.",
         ),
-        (grid("Rooms", rooms, RATED_ROOMS), grid("Loops", _records(frames["loops"]), RATED_LOOPS)),
+        (
+            grid("Rooms", rooms, SHOWN_RATED_ROOMS),
+            grid("Loops", frames["loops"].to_dict("records"), SHOWN_RATED_LOOPS),
+        ),
     )
-
-
-def _records(frame: pd.DataFrame) -> list[dict[str, object]]:
-    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
 
 
 def _standing(checks: pd.DataFrame) -> Iterator[Points]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+from heatloop.text.column import text_column
 from heatloop.text.formatting import listing, plural
 from heatloop.text.summary import Account, Speaks, grid
 
@@ -28,7 +29,8 @@ def profile_account(profile: Profile) -> Account:
     if profile.max_pressure_kpa is not None:
         sentences.append(f"Takes {profile.max_pressure_kpa:g} kPa at most.")
     sentences += sourced(profile.source, profile.invented)
-    channels = grid("Channels", map(_channel, profile.channels), {"role": "Channel", "bore": "Bore"})
+    columns = text_column("role", "Channel"), text_column("bore", "Bore")
+    channels = grid("Channels", map(_channel, profile.channels), columns)
     return Account(f"Profile {profile.name}", tuple(sentences), (channels,))
 
 

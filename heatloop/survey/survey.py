@@ -12,8 +12,27 @@ from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.loops import Loop, RouteCrossing
 from heatloop.survey.profiles import Profile
 from heatloop.survey.water_system import Antifreeze, Bypass, Source, Trunk, WaterSystem
+from heatloop.text.column import number_column, text_column
 from heatloop.text.formatting import listing, plural
 from heatloop.text.summary import Account, Speaks, grid
+
+SHOWN_ROOMS = (
+    text_column("room", "Room"),
+    number_column("level_m", "Level", "m", 2),
+    number_column("indoor_c", "Indoor", "°C", 1),
+    number_column("height_m", "Height", "m", 2),
+    text_column("walls", "Walls"),
+    number_column("around_m", "Way round", "m", 2),
+    number_column("stated_w", "Loss stated", "W", 0),
+)
+SHOWN_LOOPS = (
+    text_column("loop", "Loop"),
+    text_column("profile", "Profile"),
+    text_column("arrangement", "Arrangement"),
+    text_column("trunk", "Trunk"),
+    text_column("rooms", "Rooms"),
+    number_column("flow_temp_c", "Flow", "°C", 1),
+)
 
 
 def survey_account(survey: Survey) -> Account:
@@ -35,27 +54,12 @@ def survey_account(survey: Survey) -> Account:
             grid(
                 "Rooms",
                 map(_room, survey.rooms),
-                {
-                    "room": "Room",
-                    "level_m": "Level",
-                    "indoor_c": "Indoor",
-                    "height_m": "Height",
-                    "walls": "Walls",
-                    "around_m": "Way round",
-                    "stated_w": "Loss stated",
-                },
+                SHOWN_ROOMS,
             ),
             grid(
                 "Loops",
                 (_loop(survey, loop) for loop in survey.loops),
-                {
-                    "loop": "Loop",
-                    "profile": "Profile",
-                    "arrangement": "Arrangement",
-                    "trunk": "Trunk",
-                    "rooms": "Rooms",
-                    "flow_temp_c": "Flow",
-                },
+                SHOWN_LOOPS,
             ),
         ),
     )

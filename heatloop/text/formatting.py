@@ -1,10 +1,12 @@
-"""How numbers, counts and names are written, in pictures, tables and plain text alike."""
+"""How numbers, counts and names are written: in terminal, pages, sheets, pictures and the cells of a workbook alike."""
 
 from __future__ import annotations
 
 import math
 import unicodedata
 from collections.abc import Iterable
+
+from heatloop.text.column import Column
 
 VERDICT_WORDS = {"pass": "within limit", "caution": "caution", "fail": "fails"}
 VERDICT_MARKS = {"pass": "✓", "caution": "▲", "fail": "✗"}
@@ -94,3 +96,56 @@ def unit_words(unit: object) -> str:
     ('°C', '', 'm³/h')
     """
     return {"-": "", "degC": "°C", "m3/h": "m³/h"}.get(str(unit), printable(unit))
+
+
+def is_missing(value: object) -> bool:
+    """Whether there is no value: None, not a number, or a missing value of pandas."""
+    if value is None:
+        return True
+    try:
+        return bool(value != value)
+    except TypeError:  # pandas' NA is neither equal to itself nor not
+        return True
+
+
+def cell_text(column: Column, value: object) -> str:
+    """One value as it is read: formatted by its column, an en dash where there is none.
+
+    >>> cell_text(Column("flow_l_h", "Flow", "l/h", "number", 0), 151.7)
+    '152'
+    >>> cell_text(Column("coverage", "Coverage", "%", "percent"), 0.934)
+    '93'
+    """
+    if is_missing(value):
+        return "–" if column.kind not in ("text", "flag") else ""
+    if column.kind == "flag":
+        return "yes" if value else ""
+    if column.kind == "verdict":
+        return f"{VERDICT_MARKS.get(str(value), '')} {VERDICT_WORDS.get(str(value), str(value))}".strip()
+    if column.kind == "unit":
+        return unit_words(value)
+    if column.kind == "text" or isinstance(value, str):
+        return printable(value)
+    figure = float(value)  # type: ignore[arg-type]
+    if column.kind == "percent":
+        return number(100 * figure, column.decimals, column.sign)
+    if column.kind == "figure":
+        return significant(figure)
+    if column.kind == "residual":
+        return f"{figure:.1e}"
+    return number(figure, column.decimals, column.sign)
+
+
+def spreadsheet_format(column: Column, value: object) -> str:
+    """The number format of a spreadsheet's cell that shows a value as :func:`cell_text` writes it.
+
+    >>> spreadsheet_format(Column("margin_w", "Margin", "W", "number", 1, True), 12.0)
+    '+0.0;-0.0;0'
+    """
+    if not isinstance(value, int | float) or not column.is_numeric:
+        return "General"
+    if column.kind == "residual":
+        return "0.0E+00"
+    decimals = len(significant(value).partition(".")[2]) if column.kind == "figure" else column.decimals
+    digits = "0" + ("." + "0" * decimals if decimals else "") + ("%" if column.kind == "percent" else "")
+    return f"+{digits};-{digits};0" if column.sign else digits

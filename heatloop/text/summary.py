@@ -8,10 +8,13 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from html import escape
+from typing import Any
 
-from heatloop.text.formatting import printable, shortened
-from heatloop.text.units import named_unit, told
+from markupsafe import Markup
+
+from heatloop.text.column import Column
+from heatloop.text.formatting import cell_text, printable, shortened
+from heatloop.text.html import Cell, Heading, HtmlTable, rendered, table_html
 
 WIDTH = 100
 
@@ -62,19 +65,10 @@ class Speaks:
         return as_html(self.account())
 
 
-def grid(caption: str, rows: Iterable[Mapping[str, object]], words: Mapping[str, str]) -> Grid:
-    """A grid of the columns that `words` names, each with its heading; the unit is added from the name."""
-    records = list(rows)
-    units = [named_unit(name)[1] for name in words]
-    figures = tuple(
-        bool(unit) or any(hasattr(row.get(name), "__float__") and not isinstance(row.get(name), str) for row in records)
-        for name, unit in zip(words, units, strict=True)
-    )
-    headings = tuple(
-        f"{heading}, {unit}" if unit else heading for heading, unit in zip(words.values(), units, strict=True)
-    )
-    cells = tuple(tuple(told(name, row.get(name)) for name in words) for row in records)
-    return Grid(caption, headings, cells, figures)
+def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[Column]) -> Grid:
+    """A grid of these columns of the rows, each value as its column writes it."""
+    cells = tuple(tuple(cell_text(column, row.get(column.name)) for column in columns) for row in rows)
+    return Grid(caption, tuple(c.full_heading for c in columns), cells, tuple(c.is_numeric for c in columns))
 
 
 def as_text(account: Account) -> str:
@@ -123,34 +117,15 @@ def _line(one: Grid, texts: Sequence[str], widths: Sequence[int]) -> str:
 
 def as_html(account: Account) -> str:
     """The account as HTML that needs no style sheet and no script."""
-    sentences = "".join(f"<p>{_escaped(sentence)}</p>" for sentence in account.sentences)
-    parts = "".join([*map(grid_html, account.grids), *map(_points_html, account.points)])
-    return f"<div><p><b>{_escaped(account.title)}</b></p>{sentences}{parts}</div>"
-
-
-def _points_html(some: Points) -> str:
-    items = "".join(f"<li>{_escaped(item)}</li>" for item in some.items)
-    return f"<p><b>{_escaped(some.caption)}</b></p><ul>{items}</ul>"
+    tables = [Markup(grid_html(one)) for one in account.grids]
+    return rendered("heatloop.text", "account.html", account=account, tables=tables)
 
 
 def grid_html(one: Grid) -> str:
     """A grid as an HTML table with a caption and scoped headings."""
-    sides = ["right" if figure else "left" for figure in one.figures]
-    head = "".join(
-        f'<th scope="col" style="text-align: {side}">{_escaped(heading)}</th>'
-        for heading, side in zip(one.headings, sides, strict=True)
+    sides = ["n" if figure else "" for figure in one.figures]
+    headings = tuple(Heading(text, css=side) for text, side in zip(one.headings, sides, strict=True))
+    rows = tuple(
+        tuple(Cell(text, sides[place], heads=place == 0) for place, text in enumerate(row)) for row in one.rows
     )
-    rows = "".join(f"<tr>{''.join(_cell(i, cell, sides[i]) for i, cell in enumerate(row))}</tr>" for row in one.rows)
-    body = rows or f'<tr><td colspan="{len(sides)}">none</td></tr>'
-    caption = f'<caption style="text-align: left"><b>{_escaped(one.caption)}</b></caption>'
-    return f"<table>{caption}<thead><tr>{head}</tr></thead><tbody>{body}</tbody></table>"
-
-
-def _cell(place: int, text: str, side: str) -> str:
-    if place == 0:
-        return f'<th scope="row" style="text-align: {side}; font-weight: normal">{_escaped(text)}</th>'
-    return f'<td style="text-align: {side}">{_escaped(text)}</td>'
-
-
-def _escaped(text: str) -> str:
-    return escape(printable(text))
+    return table_html(HtmlTable(headings, rows, one.caption, empty="none", inline=True))

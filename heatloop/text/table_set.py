@@ -1,15 +1,93 @@
-"""Tables of a result as plain records."""
+"""Results as sets of described tables: the base of all results, and their form as plain records."""
 
 from __future__ import annotations
 
-from typing import Any
+from collections.abc import Iterable, Mapping, Sequence
+from typing import Any, ClassVar, overload
 
 import pandas as pd
+
+from heatloop.text.column import Column, TableDescription
+from heatloop.text.summary import Speaks
 
 SCHEMA_VERSION = 1
 
 
-def table_records(frames: dict[str, pd.DataFrame], facts: dict[str, Any]) -> dict[str, Any]:
+def table_frame(description: TableDescription, rows: Iterable[Mapping[str, Any] | Sequence[Any]]) -> pd.DataFrame:
+    """The rows as a table with the columns of its description, in their order.
+
+    A row is a mapping of all columns or a sequence in their order. ValueError for a row of other columns.
+    """
+    held = list(rows)
+    names = description.names
+    for row in held:
+        wrong = set(row) ^ set(names) if isinstance(row, Mapping) else len(row) != len(names)
+        if wrong:
+            raise ValueError(f"a row of the table {description.name} has other columns than the table: {wrong}")
+    return pd.DataFrame(held, columns=names)
+
+
+class Table(property):
+    """A table of a result by its name, documented by its description: a fresh copy at each access."""
+
+    def __init__(self, description: TableDescription) -> None:
+        self.description = description
+        super().__init__(self._copied)
+        self.__doc__ = _documentation(description)
+
+    def _copied(self, result: TableSet) -> pd.DataFrame:
+        return result.frames[self.description.name].copy()
+
+    @overload
+    def __get__(self, instance: None, owner: type | None = None, /) -> Table: ...
+
+    @overload
+    def __get__(self, instance: Any, owner: type | None = None, /) -> pd.DataFrame: ...
+
+    def __get__(self, instance: Any, owner: type | None = None, /) -> Table | pd.DataFrame:
+        return super().__get__(instance, owner)  # type: ignore[no-any-return]
+
+
+def _documentation(description: TableDescription) -> str:
+    columns = (
+        f"{column.name}: {column.full_heading}" + (f" ({column.explanation})" if column.explanation else "")
+        for column in description.columns
+    )
+    return "\n".join((description.about, "", *columns))
+
+
+class TableSet(Speaks):
+    """A result: tables by name and a summary, which are `frames` and `facts` of its fields.
+
+    A class names each of its tables once, as a :class:`Table`, and the columns of its summary.
+    """
+
+    frames: Mapping[str, pd.DataFrame]
+    facts: Mapping[str, Any]
+    summary_columns: ClassVar[tuple[Column, ...]] = ()
+
+    @classmethod
+    def descriptions(cls) -> dict[str, TableDescription]:
+        """The descriptions of its tables by their names."""
+        found = (one for one in vars(cls).values() if isinstance(one, Table))
+        return {one.description.name: one.description for one in found}
+
+    @property
+    def tables(self) -> dict[str, pd.DataFrame]:
+        """All tables by name: fresh copies, so that nothing done to one changes the result."""
+        return {name: frame.copy() for name, frame in self.frames.items()}
+
+    @property
+    def summary(self) -> dict[str, Any]:
+        """Its key figures by name, each with its unit in the name."""
+        return dict(self.facts)
+
+    def to_dict(self) -> dict[str, Any]:
+        """All tables as lists of row objects, `summary` and `schema_version`: the JSON form."""
+        return {"schema_version": SCHEMA_VERSION, **table_records(self.frames, self.facts)}
+
+
+def table_records(frames: Mapping[str, pd.DataFrame], facts: Mapping[str, Any]) -> dict[str, Any]:
     """The summary as an object and every table as a list of row objects, nothing for what is missing."""
     summary = {key: None if _missing(value) else value for key, value in facts.items()}
     return {"summary": summary, **{name: _rows(frame) for name, frame in frames.items()}}

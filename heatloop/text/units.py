@@ -1,10 +1,8 @@
-"""Units of column names, and values written with them."""
+"""Units of the project's names: the unit stands at the end of a name."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-
-from heatloop.text.formatting import number, printable, significant
 
 UNITS: Mapping[str, tuple[str, int]] = {
     "_kg_s": ("kg/s", 4),
@@ -14,6 +12,8 @@ UNITS: Mapping[str, tuple[str, int]] = {
     "_m_s": ("m/s", 2),
     "_l_m": ("l/m", 3),
     "_w_m2k": ("W/(m² K)", 2),
+    "_w_mkn": ("W/(m Kⁿ)", 4),
+    "_w_mk": ("W/(m K)", 1),
     "_w_m": ("W/m", 0),
     "_kpa": ("kPa", 1),
     "_deg": ("°", 0),
@@ -30,11 +30,11 @@ UNITS: Mapping[str, tuple[str, int]] = {
     "_k": ("K", 1),
     "_l": ("l", 1),
 }
-"""The unit that the end of a name stands for, and the decimals it is read with; the longer ends first."""
+"""The unit that the end of a name stands for, and its usual decimals; the longer ends first."""
 
 
 def named_unit(name: str) -> tuple[str, str, int | None]:
-    """What a name of the project says: words, unit, and the decimals of that unit (None where it has no unit).
+    """What a name of the project says: words, unit, and the usual decimals (None where it has no unit).
 
     >>> named_unit("heat_loss_w"), named_unit("pump_flow_l_h"), named_unit("index_loop")
     (('Heat loss', 'W', 0), ('Pump flow', 'l/h', 0), ('Index loop', '', None))
@@ -43,19 +43,3 @@ def named_unit(name: str) -> tuple[str, str, int | None]:
         if name.endswith(suffix) and len(name) > len(suffix):
             return name.removesuffix(suffix).replace("_", " ").capitalize(), unit, decimals
     return name.replace("_", " ").capitalize(), "", None
-
-
-def told(name: str, value: object) -> str:
-    """One value as it is read under that name: by its unit, an en dash where there is none.
-
-    >>> told("flow_l_h", 151.7), told("coverage", 0.8437), told("loop", "Hall"), told("index", True)
-    ('152', '0.844', 'Hall', 'yes')
-    """
-    if value is None or value != value:
-        return "–"
-    if isinstance(value, bool) or type(value).__name__ == "bool_":
-        return "yes" if value else ""
-    if isinstance(value, str) or not hasattr(value, "__float__"):
-        return printable(value)
-    decimals = named_unit(name)[2]
-    return significant(float(value)) if decimals is None else number(float(value), decimals)

@@ -7,32 +7,34 @@ source, or what weather compensation asks for.
 
 from __future__ import annotations
 
-from dataclasses import asdict, fields, replace
+from dataclasses import replace
 from pathlib import Path
 
 import pandas as pd
 
-from heatloop.findings.limits import TOUCH_C, Check
+from heatloop.findings.limits import TOUCH_C
 from heatloop.handover.commissioning import user_documents, water_treatment
 from heatloop.handover.commissioning.conditions import day, warmest_room_c
 from heatloop.handover.commissioning.filling import fill_and_vent_table, filling_steps
-from heatloop.handover.commissioning.pack import Pack
+from heatloop.handover.commissioning.pack import Pack, pack_figures
 from heatloop.handover.commissioning.pressures import Pressures, pressure_checks, pressures, pressures_table
 from heatloop.handover.commissioning.purging import purge_table, purges
 from heatloop.handover.commissioning.tables import (
     commissioning_table,
+    contents_table,
+    handover_checks_table,
     part_load_days,
     part_load_table,
     surfaces_table,
 )
-from heatloop.hydraulics.analysis.water_content import content_l, contents, contents_table
+from heatloop.hydraulics.analysis.water_content import content_l, contents
 from heatloop.hydraulics.from_survey import supply_temp_c
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.solver.operating_state import Operation
 from heatloop.physics.water import Fluid
 from heatloop.results.design import Design
 from heatloop.results.summaries import verdict_sentence
-from heatloop.workflows.operating_conditions import at_conditions
+from heatloop.workflows.operating_conditions import AskedConditions, at_conditions
 from heatloop.workflows.operating_point import solve_conditions
 
 LEAST_EXCESS_K = 3.0
@@ -52,8 +54,8 @@ def state_at(system: SizedSystem, flow_temp_c: float, heads_off: bool = False) -
         return None
     if heads_off:
         system = _heads_off(system)
-    conditions = at_conditions(system.survey, flow_temp_c, None, None)
-    return solve_conditions(system, conditions, thermostats=False).state
+    asked = AskedConditions(flow_temp_c, thermostats=False)
+    return solve_conditions(system, at_conditions(system.survey, asked), asked).state
 
 
 def _heads_off(system: SizedSystem) -> SizedSystem:
@@ -114,11 +116,12 @@ def hand_over_pack(
         "water_record": user_documents.water_record_table(facts),
         "user_page": user_documents.user_table(system, found, ladder),
         "yearly_checks": user_documents.yearly_table(system, found, facts),
-        "handover_checks": _checks_table([*pressure_checks(found), *water_treatment.treatment_checks(facts)]),
+        "handover_checks": handover_checks_table([*pressure_checks(found), *water_treatment.treatment_checks(facts)]),
     }
     checks = pd.concat([design.checks, frames["handover_checks"]])
     unfit = verdict_sentence(design.rooms, checks) if (checks["verdict"] == "fail").any() else ""
-    return Pack(system, today, held, found, swept, _running_kpa(found, targets, water), frames, unfit)
+    figures = pack_figures(system, today, found, content_l(held), _running_kpa(found, targets, water))
+    return Pack(system, today, held, found, swept, frames, figures, unfit)
 
 
 def _running_kpa(found: Pressures, targets: pd.DataFrame, water: Fluid) -> float:
@@ -127,10 +130,3 @@ def _running_kpa(found: Pressures, targets: pd.DataFrame, water: Fluid) -> float
     if pd.isna(mean_c):
         return float("nan")
     return found.running_kpa(water, min(mean_c, found.greatest_c))
-
-
-def _checks_table(rows: list[Check]) -> pd.DataFrame:
-    """Checks as a table, the worst first."""
-    frame = pd.DataFrame([asdict(row) for row in rows], columns=[field.name for field in fields(Check)])
-    rank = frame["verdict"].map({"fail": 0, "caution": 1, "pass": 2})
-    return frame.loc[rank.sort_values(kind="stable").index].reset_index(drop=True)

@@ -36,6 +36,7 @@ from heatloop.layout.walls import wall_parts
 from heatloop.results.design import Design
 from heatloop.survey.loops import StraightAt
 from heatloop.survey.survey import Survey
+from heatloop.text.column import count_column, number_column, text_column
 from heatloop.text.formatting import number, plural
 from heatloop.text.summary import Account, Speaks, grid
 from heatloop.workflows.size import size
@@ -44,7 +45,12 @@ SPARE_MM = 0.2
 """Halves are shorter than what is left over by this: cuts are planned on a grid of 0.1 mm."""
 AT_STEP_MM = 0.1
 """Joints are placed to this."""
-ADDED = {"loop": "Loop", "room": "Room", "wall": "Wall", "at_m": "From its left-hand end"}
+ADDED = (
+    text_column("loop", "Loop"),
+    text_column("room", "Room"),
+    count_column("wall", "Wall"),
+    number_column("at_m", "From its left-hand end", "m", 4),
+)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -105,8 +111,7 @@ class FewerBars(Speaks):
         if not self.searched:
             sentences.append("Not every straight could be tried in the time.")
         rows = [
-            {"loop": loop, "room": joint.room, "wall": str(joint.wall), "at_m": f"{joint.at_m:.4f}"}
-            for loop, joint in self.added
+            {"loop": loop, "room": joint.room, "wall": joint.wall, "at_m": joint.at_m} for loop, joint in self.added
         ]
         grids = (grid("For straight_joints of the survey", rows, ADDED),) if rows else ()
         return Account("Fewer bars", tuple(sentences), grids)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Mapping
-from dataclasses import replace
+from dataclasses import dataclass, replace
 from typing import Any, Literal
 
 import numpy as np
@@ -33,12 +33,25 @@ PUMP_UNITS = {
 PUMP_KEYS = tuple(PUMP_UNITS)
 
 
-def check_arguments(
-    flow_temp_c: object, outdoor_c: object, room_c: object, pump: object, settings: object, closed: object, on: object
-) -> None:
+@dataclass(frozen=True)
+class AskedConditions:
+    """What a rating is asked for, as `rate` takes it."""
+
+    flow_temp_c: float | None = None
+    outdoor_c: float | None = None
+    room_c: float | Mapping[str, float] | None = None
+    pump: Mapping[str, float] | None = None
+    settings: Settings = "real"
+    closed: Collection[str] = ()
+    thermostats: bool = True
+
+
+def check_arguments(given: AskedConditions) -> None:
     """Whether all arguments of a rating are of the kind they should be; SurveyError says which are not."""
-    asked = {"flow_temp_c": flow_temp_c, "outdoor_c": outdoor_c}
-    temps = {name: value for name, value in asked.items() if value is not None}
+    settings: object = given.settings  # of any kind until it is checked, as all of them
+    room_c, pump, closed, on = given.room_c, given.pump, given.closed, given.thermostats
+    both = (("flow_temp_c", given.flow_temp_c), ("outdoor_c", given.outdoor_c))
+    temps: dict[str, object] = {name: value for name, value in both if value is not None}
     if isinstance(room_c, Mapping):
         temps |= {f"room_c, {shown(name)}": value for name, value in room_c.items()}
     elif room_c is not None:
@@ -71,35 +84,27 @@ def _setting_faults(settings: Mapping[Any, object]) -> list[Fault]:
     return faults
 
 
-def at_conditions(
-    survey: Survey, flow_temp_c: float | None, outdoor_c: float | None, room_c: float | Mapping[str, float] | None
-) -> Survey:
-    """The survey with other temperatures; everything else as it is."""
+def at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
+    """The survey with the temperatures asked for; everything else as it is."""
     project = survey.project
-    if flow_temp_c is not None:
-        project = replace(project, flow_temp_c=float(flow_temp_c))
-    if outdoor_c is not None:
-        project = replace(project, outdoor_c=float(outdoor_c))
-    rooms = survey.rooms
+    if asked.flow_temp_c is not None:
+        project = replace(project, flow_temp_c=float(asked.flow_temp_c))
+    if asked.outdoor_c is not None:
+        project = replace(project, outdoor_c=float(asked.outdoor_c))
+    rooms, room_c = survey.rooms, asked.room_c
     if room_c is not None:
         by_room = room_c if isinstance(room_c, Mapping) else {room.name: room_c for room in rooms}
         rooms = tuple(replace(room, indoor_c=float(by_room.get(room.name, room.indoor_c))) for room in rooms)
     return replace(survey, project=project, rooms=rooms)
 
 
-def check_conditions(
-    survey: Survey,
-    heated: Collection[str],
-    closed: Collection[str],
-    room_c: float | Mapping[str, float] | None,
-    water: Fluid,
-) -> None:
+def check_conditions(survey: Survey, heated: Collection[str], asked: AskedConditions, water: Fluid) -> None:
     """Whether the survey can be rated at its temperatures now, `heated` its rooms with skirting or other emitters.
 
     Raises SurveyError for names that are not there, water that its properties do not reach, and temperatures at which
     nothing is heated.
     """
-    faults = []
+    faults, closed, room_c = [], asked.closed, asked.room_c
     loops, rooms = [loop.name for loop in survey.loops], [room.name for room in survey.rooms]
     faults += [fault("closed", shown(name), _one_of("loop", loops)) for name in closed if name not in loops]
     if isinstance(room_c, Mapping):

@@ -30,6 +30,7 @@ from heatloop.results.tables import loops_and_rooms, operating_point
 from heatloop.results.tables.pumps import pumps_table
 from heatloop.survey.survey import Survey
 from heatloop.workflows.operating_conditions import (
+    AskedConditions,
     Settings,
     asked_pump,
     at_conditions,
@@ -61,14 +62,12 @@ def rate(
 
     Raises SurveyError for names, settings and pumps that are not there, ArithmeticError if the system has no answer.
     """
-    check_arguments(flow_temp_c, outdoor_c, room_c, pump, settings, closed, thermostats)
+    asked = AskedConditions(flow_temp_c, outdoor_c, room_c, pump, settings, closed, thermostats)
+    check_arguments(asked)
     design = system if isinstance(system, Design) else size(validated_survey("rating", system))
-    survey = at_conditions(design.survey, flow_temp_c, outdoor_c, room_c)
-    check_conditions(survey, _heated(design.system), closed, room_c, fluid_of(survey))
-    found = solve_conditions(
-        design.system, survey, pump=pump, settings=settings, closed=closed, thermostats=thermostats
-    )
-    return _rating(design, found)
+    survey = at_conditions(design.survey, asked)
+    check_conditions(survey, _heated(design.system), asked, fluid_of(survey))
+    return _rating(design, solve_conditions(design.system, survey, asked))
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,16 +81,9 @@ class SolvedConditions:
     pumps: tuple[HeadLaw, ...]
 
 
-def solve_conditions(
-    system: SizedSystem,
-    survey: Survey,
-    *,
-    pump: Mapping[str, float] | None = None,
-    settings: Settings = "real",
-    closed: Collection[str] = (),
-    thermostats: bool = True,
-) -> SolvedConditions:
-    """Solve a sized system at the temperatures of `survey`, which is its own survey otherwise; arguments as `rate`.
+def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions) -> SolvedConditions:
+    """Solve a sized system at the temperatures of `survey`, which is its own survey otherwise; pump, settings, closed
+    loops and thermostats as asked for.
 
     Raises ArithmeticError if the system has no answer.
     """
@@ -100,11 +92,11 @@ def solve_conditions(
     table = system.state.assembly.elements
     network = network_of(survey, paths, table.table)
     exact = {place: float(table.kv_m3_h[place]) for place in valve_places(network)}
-    network = network.with_kv(settings_kv(network, exact, settings, survey.catalogue))
+    network = network.with_kv(settings_kv(network, exact, asked.settings, survey.catalogue))
     losses = _losses(system, survey)
     source_c = survey.project.flow_temp_c
     supply_c = np.array([supply_temp_c(survey, loop, source_c) for loop in survey.loops])
-    pumps = _pumps(system, network, pump, fluid)
+    pumps = _pumps(system, network, asked.pump, fluid)
     state = govern(
         network,
         supply_c,
@@ -112,8 +104,8 @@ def solve_conditions(
         drives=pumps,
         source_c=source_c,
         valves=ThermostaticValves(
-            governors_of(survey, losses) if thermostats else {},
-            np.array([loop.name in set(closed) for loop in survey.loops]),
+            governors_of(survey, losses) if asked.thermostats else {},
+            np.array([loop.name in set(asked.closed) for loop in survey.loops]),
         ),
         guess_kg_s=system.state.loop_flow_kg_s,
     )

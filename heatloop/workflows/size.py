@@ -4,27 +4,28 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Any
 
 import pandas as pd
 
 from heatloop.findings.input_errors import Fault, SurveyError
 from heatloop.findings.limits import worst
 from heatloop.heat_loss.building_load import building_load
-from heatloop.hydraulics.from_survey import fluid_of
+from heatloop.hydraulics.analysis.output_range import variant_outputs
+from heatloop.hydraulics.analysis.pump_curves import pump_curves
+from heatloop.hydraulics.from_survey import fluid_of, pumps_of
 from heatloop.hydraulics.sizing.flows import DropOutOfReach
 from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
-from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.hydraulics.sizing.sized_system import SizedSystem, SystemDuty
 from heatloop.layout.build import validated_survey
 from heatloop.layout.model import floor_areas_m2
 from heatloop.physics.water import Fluid
 from heatloop.results import assumptions
 from heatloop.results.checks.design_checks import design_checks
 from heatloop.results.design import Design
-from heatloop.results.tables import heat, loops_and_rooms, pumps, sensors
+from heatloop.results.tables import heat, loops_and_rooms, sensors
 from heatloop.results.tables.glazing import glazing_table
 from heatloop.results.tables.output_range import band_table, ratings_table, with_band
-from heatloop.results.tables.pumps import pumps_table
+from heatloop.results.tables.pumps import curves_table, pumps_table
 from heatloop.results.tables.summary import summary_figures
 from heatloop.results.tables.valves import shut_table, valves_table
 from heatloop.survey.survey import Survey
@@ -36,14 +37,21 @@ def size(survey: Survey | str | Path) -> Design:
     Raises SurveyError, one line a fault, where the survey cannot be designed as it stands.
     """
     survey = validated_survey("size", survey)
+    system = _sized(survey)
+    project = survey.project
+    plain = None if project.antifreeze is None else _sized(replace(survey, project=replace(project, antifreeze=None)))
+    return _design(system, None if plain is None else plain.duty)
+
+
+def _sized(survey: Survey) -> SizedSystem:
+    """The sized system of a survey; SurveyError where its water or a drop is out of reach."""
     fluid = fluid_of(survey)
     if survey.project.flow_temp_c > fluid.t_max_c:
         raise SurveyError([_too_hot(survey, fluid)])
     try:
-        system = size_system(prepare_system(survey))
+        return size_system(prepare_system(survey))
     except DropOutOfReach as error:
         raise SurveyError([_out_of_reach(survey, error)]) from error
-    return _design(system)
 
 
 def _too_hot(survey: Survey, water: Fluid) -> Fault:
@@ -60,28 +68,12 @@ def _out_of_reach(survey: Survey, error: DropOutOfReach) -> Fault:
     )
 
 
-def _design(system: SizedSystem) -> Design:
-    survey, layout, losses, state = system.survey, system.layout, system.room_losses, system.state
-    sure = band_table(survey, layout, state)
-    density = [float(rho) for rho in system.fluid.density_kg_m3(state.circuit_c)]
-    frames: dict[str, pd.DataFrame] = {
-        "loops": loops_and_rooms.loops_table(system),
-        "rooms": with_band(loops_and_rooms.rooms_table(layout, losses, state), sure),
-        "elements": loops_and_rooms.elements_table(state),
-        "valves": valves_table(system),
-        "pumps": pumps_table(survey, state, system.pumps, density),
-        "pump_curves": pumps.curves_table(survey, state, system.pumps, density),
-        "shut": shut_table(system),
-        "sensors": sensors.sensors_table(system),
-        "along": loops_and_rooms.along_table(state),
-        "losses": heat.losses_table(losses),
-        "source_heat": heat.source_heat_table(state),
-        "glazing": glazing_table(survey, layout, state),
-        "ratings": ratings_table(survey, system.prepared.constants),
-        "band": sure,
-    }
+def _design(system: SizedSystem, plain: SystemDuty | None) -> Design:
+    """The design of a sized system; `plain` is its duty were there no antifreeze, None where there is none."""
+    survey, layout, losses = system.survey, system.layout, system.room_losses
     load = building_load(survey, losses, floor_areas_m2(layout))
-    facts = summary_figures(system, load, frames) | _plain_water(survey)
+    frames = _frames(system)
+    facts = summary_figures(system, load, frames, plain)
     frames["checks"] = design_checks(survey, frames, facts)
     frames["assumptions"] = assumptions.table(survey, layout, losses, load)
     verdicts = frames["checks"]["verdict"]
@@ -93,9 +85,25 @@ def _design(system: SizedSystem) -> Design:
     return Design(system, frames, facts)
 
 
-def _plain_water(survey: Survey) -> dict[str, Any]:
-    """Flow and head of the pump were there no antifreeze; None where there is none."""
-    if survey.project.antifreeze is None:
-        return {"pump_flow_plain_l_h": None, "pump_head_plain_kpa": None}
-    plain = size(replace(survey, project=replace(survey.project, antifreeze=None))).summary
-    return {"pump_flow_plain_l_h": plain["pump_flow_l_h"], "pump_head_plain_kpa": plain["pump_head_kpa"]}
+def _frames(system: SizedSystem) -> dict[str, pd.DataFrame]:
+    """The tables of a sized system but for its checks and assumptions, and what has to be solved for them."""
+    survey, layout, losses, state = system.survey, system.layout, system.room_losses, system.state
+    sure = band_table(variant_outputs(survey, layout, state, system.fluid))
+    density = system.fluid.density_kg_m3(state.circuit_c)
+    curves = pump_curves(state, system.pumps, density, pumps_of(survey, state.assembly))
+    return {
+        "loops": loops_and_rooms.loops_table(system),
+        "rooms": with_band(loops_and_rooms.rooms_table(layout, losses, state), sure),
+        "elements": loops_and_rooms.elements_table(state),
+        "valves": valves_table(system),
+        "pumps": pumps_table(survey, state, system.pumps, [float(rho) for rho in density]),
+        "pump_curves": curves_table(curves),
+        "shut": shut_table(system),
+        "sensors": sensors.sensors_table(system),
+        "along": loops_and_rooms.along_table(state),
+        "losses": heat.losses_table(losses),
+        "source_heat": heat.source_heat_table(state),
+        "glazing": glazing_table(survey, layout, state),
+        "ratings": ratings_table(survey, system.prepared.constants),
+        "band": sure,
+    }

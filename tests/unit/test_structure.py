@@ -102,6 +102,32 @@ def test_the_survey_is_read_from_values_upwards():
     assert {name.split(".")[2] for name in MODULES if name.startswith("heatloop.survey.")} > set(SURVEY_ORDER)
 
 
+SOLVERS = {
+    "operate", "solve_together", "solve_scenarios", "govern", "at_same_flows", "variant_outputs", "shut_loops",
+    "shut_each", "system_curve", "pump_curves", "size_loops", "prepare_system", "size_system", "balance_water",
+}  # fmt: skip
+"""Functions that solve a system: workflows call them, and hand what they find to tables and pages."""
+
+
+def test_tables_and_pages_solve_nothing():
+    solving = []
+    for path in FILES:
+        if unit(NAMES[path]) not in ("results", "report"):
+            continue
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("heatloop.hydraulics"):
+                solving += [f"{NAMES[path]}: {alias.name}" for alias in node.names if alias.name in SOLVERS]
+    assert not solving
+
+
+def test_every_function_that_solves_is_there():
+    named = set()
+    for path in FILES:
+        if unit(NAMES[path]) == "hydraulics":
+            named |= {n.name for n in ast.walk(ast.parse(path.read_text("utf-8"))) if isinstance(n, ast.FunctionDef)}
+    assert named >= SOLVERS
+
+
 def test_imports_are_written_out():
     """No relative import, and modules by their names: what the test above cannot see is not there."""
     hidden = []

@@ -18,9 +18,28 @@ from heatloop.handover.commissioning.purging import Purge
 from heatloop.layout.model import Arm, EndAt, Layout
 from heatloop.survey.loops import Loop
 from heatloop.survey.survey import Survey
+from heatloop.text.column import TableDescription, box_column, count_column, number_column, text_column
 from heatloop.text.formatting import listing
+from heatloop.text.table_set import table_frame
 
-COLUMNS = ["step", "stage", "loop", "arm", "room", "wall", "at_m", "level_m", "action", "caution", "done"]
+FILL_AND_VENT = TableDescription(
+    "fill_and_vent",
+    "Fill, test, vent and drain",
+    "From the low point up, the far ends last.",
+    (
+        count_column("step", "Step"),
+        text_column("stage", "Stage"),
+        text_column("loop", "Loop"),
+        count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
+        text_column("room", "Room"),
+        count_column("wall", "Wall"),
+        number_column("at_m", "At", "m", 2, "from the left-hand end of the wall as you face it"),
+        number_column("level_m", "Level", "m", 2),
+        text_column("action", "What to do"),
+        text_column("caution", "Read first", "titles of the cautions that belong to it"),
+        box_column("done", "Done"),
+    ),
+)
 
 PRESSURE, SCALDING, CHEMICALS = "Pressure", "Scalding", "Chemicals"
 ELECTRICITY, FUEL, LEAKS = "Electricity", "Gas, oil, refrigerant and flues", "Freezing and leaks"
@@ -250,5 +269,5 @@ def fill_and_vent_table(steps: Sequence[Step]) -> pd.DataFrame:
                 "done": "",
             }
         )
-    frame = pd.DataFrame(rows, columns=COLUMNS)
+    frame = table_frame(FILL_AND_VENT, rows)
     return frame.astype({"arm": "Int64", "wall": "Int64", "at_m": "float64", "level_m": "float64"})

@@ -8,11 +8,18 @@ from typing import Any
 
 import pandas as pd
 
+from heatloop.handover.commissioning import tables, user_documents
 from heatloop.handover.commissioning.conditions import Day
-from heatloop.handover.commissioning.pressures import Pressures
-from heatloop.handover.commissioning.purging import Purge
-from heatloop.hydraulics.analysis.water_content import Content, content_l
+from heatloop.handover.commissioning.filling import FILL_AND_VENT
+from heatloop.handover.commissioning.pressures import PRESSURES, Pressures
+from heatloop.handover.commissioning.purging import PURGE, Purge
+from heatloop.handover.commissioning.water_treatment import DOSES, TREATMENT
+from heatloop.hydraulics.analysis.water_content import Content
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.text.column import Column, number_column, share_column, text_column
+from heatloop.text.formatting import cell_text
+from heatloop.text.summary import Account, Points, grid
+from heatloop.text.table_set import Table, TableSet
 
 
 @dataclass(frozen=True)
@@ -28,8 +35,47 @@ class Section:
     cautions: tuple[str, ...] = ()
 
 
-@dataclass(frozen=True, eq=False)
-class Pack:
+PACK_SUMMARY: tuple[Column, ...] = (
+    text_column("project", "Project"),
+    number_column("outdoor_c", "Outdoors", "°C", 1),
+    number_column("flow_temp_c", "Flow temperature", "°C", 1),
+    text_column("flow_temp_from", "Flow temperature by"),
+    share_column("load_share", "Load", "of the design"),
+    number_column("content_l", "Water content", "l", 1),
+    number_column("precharge_kpa", "Precharge of the vessel", "kPa", 0),
+    number_column("fill_kpa", "Cold fill pressure", "kPa", 0),
+    number_column("running_kpa", "Gauge today when warm", "kPa", 0),
+    number_column("relief_kpa", "Relief valve", "kPa", 0),
+    number_column("test_kpa", "Strength test", "kPa", 0),
+    number_column("pump_head_kpa", "Pump head", "kPa", 1),
+    number_column("pump_flow_l_h", "Pump flow", "l/h", 0),
+)
+"""Columns of the figures at the head of the sheet."""
+
+
+def pack_figures(
+    system: SizedSystem, today: Day, found: Pressures, water_l: float, running_kpa: float
+) -> dict[str, Any]:
+    """The figures at the head of the sheet: `water_l` of the whole system, `running_kpa` to expect on the day."""
+    return {
+        "project": system.survey.project.name,
+        "outdoor_c": today.outdoor_c,
+        "flow_temp_c": today.flow_temp_c,
+        "flow_temp_from": today.how,
+        "load_share": today.share,
+        "content_l": water_l,
+        "precharge_kpa": found.precharge_kpa,
+        "fill_kpa": found.fill_kpa,
+        "running_kpa": running_kpa,
+        "relief_kpa": found.relief_kpa,
+        "test_kpa": found.test_kpa,
+        "pump_head_kpa": system.duty.head_kpa,
+        "pump_flow_l_h": system.duty.flow_l_h,
+    }
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class Pack(TableSet):
     """The design in the weather of a day, with all that its commissioning and its users need.
 
     `unfit` is the verdict of a design or closed system that fails a check, "" where none fails.
@@ -40,39 +86,62 @@ class Pack:
     contents: tuple[Content, ...]
     pressures: Pressures
     purges: tuple[Purge, ...]
-    running_kpa: float
     frames: Mapping[str, pd.DataFrame]
+    facts: Mapping[str, Any]
     unfit: str = ""
 
-    @property
-    def tables(self) -> dict[str, pd.DataFrame]:
-        """All tables by name, fresh copies in the order of the pack."""
-        return {name: frame.copy() for name, frame in self.frames.items()}
+    summary_columns = PACK_SUMMARY
+    commissioning = Table(tables.COMMISSIONING)
+    part_load = Table(tables.PART_LOAD)
+    surfaces = Table(tables.SURFACES)
+    contents_table = Table(tables.CONTENTS)
+    pressures_table = Table(PRESSURES)
+    fill_and_vent = Table(FILL_AND_VENT)
+    purge = Table(PURGE)
+    treatment = Table(TREATMENT)
+    doses = Table(DOSES)
+    settings_as_left = Table(user_documents.SETTINGS_AS_LEFT)
+    water_record = Table(user_documents.WATER_RECORD)
+    user_page = Table(user_documents.USER_PAGE)
+    yearly_checks = Table(user_documents.YEARLY_CHECKS)
+    handover_checks = Table(tables.HANDOVER_CHECKS)
 
-    @property
-    def summary(self) -> dict[str, Any]:
-        """The figures at the head of the sheet."""
-        return {
-            "project": self.system.survey.project.name,
-            "outdoor_c": self.today.outdoor_c,
-            "flow_temp_c": self.today.flow_temp_c,
-            "flow_temp_from": self.today.how,
-            "load_share": self.today.share,
-            "content_l": content_l(self.contents),
-            "precharge_kpa": self.pressures.precharge_kpa,
-            "fill_kpa": self.pressures.fill_kpa,
-            "running_kpa": self.running_kpa,
-            "relief_kpa": self.pressures.relief_kpa,
-            "test_kpa": self.pressures.test_kpa,
-            "pump_head_kpa": self.system.duty.head_kpa,
-            "pump_flow_l_h": self.system.duty.flow_l_h,
-        }
+    def account(self) -> Account:
+        """Weather, pressures and what is to be set: what is printed and shown in a notebook."""
+        written = {column.name: cell_text(column, self.facts[column.name]) for column in PACK_SUMMARY}
+        found = self.handover_checks
+        failed = found[found["verdict"] == "fail"]
+        items = tuple(f"{row.check}, {row.subject}. {row.remedy}" for row in failed.itertuples())
+        return Account(
+            f"{written['project']}, commissioning: flow {written['flow_temp_c']} °C, outdoors "
+            f"{written['outdoor_c']} °C",
+            (
+                *filter(None, (self.unfit,)),
+                f"Cold fill {written['fill_kpa']} kPa, precharge {written['precharge_kpa']} kPa, "
+                f"{written['running_kpa']} kPa when warm today; the system holds {written['content_l']} l.",
+            ),
+            (grid("Valves", self.commissioning.to_dict("records"), tables.COMMISSIONING.headed(SHOWN)),),
+            (Points("Checks that fail", items),) if items else (),
+        )
+
+    def __repr__(self) -> str:
+        return f"<Pack of {self.facts['project']!r}: {len(self.frames['commissioning'])} rows to set>"
 
     @property
     def sections(self) -> tuple[Section, ...]:
         """The parts of the pack in order, each with its table and the cautions to show beside it."""
         return SECTIONS
 
+
+SHOWN = {
+    "loop": "Loop",
+    "valve": "Balancing valve",
+    "real_setting": "Mark",
+    "flow_today_l_h": "Flow",
+    "flow_temp_c": "In",
+    "return_temp_c": "Back",
+}
+"""Columns of the commissioning table that a summary shows, with the headings it has room for."""
 
 SECTIONS = (
     Section("Limits of the closed system", "What was tried and what would mend it.", "handover_checks"),

@@ -20,6 +20,8 @@ from heatloop.layout.piece_ends import kind_and_name, places
 from heatloop.physics import pressurisation as law
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import Survey
+from heatloop.text.column import Column, TableDescription, figure_column, text_column
+from heatloop.text.table_set import table_frame
 
 COMMON_SIZES_L = (8.0, 12.0, 18.0, 25.0, 35.0, 50.0, 80.0, 100.0, 140.0, 200.0, 250.0, 300.0, 400.0, 500.0, 600.0)
 """Volumes that vessels are commonly sold in, common practice; beyond the last the least volume itself is taken."""
@@ -267,12 +269,24 @@ def pressure_checks(found: Pressures) -> list[Check]:
 
 PressureRow = tuple[str, float, str, str, str]
 """Quantity, value, unit, formula, source."""
+PRESSURES = TableDescription(
+    "pressures",
+    "Pressures",
+    "Gauge pressures at the level of the vessel, how each was found and on whose word.",
+    (
+        text_column("quantity", "Quantity"),
+        figure_column("value", "Value"),
+        Column("unit", "Unit", kind="unit"),
+        text_column("formula", "How"),
+        text_column("source", "Source"),
+    ),
+)
 
 
 def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
     """What each pressure is, how it was found and on whose word: quantity, value, unit, formula, source."""
     rows = (*_water_rows(survey, found), *_vessel_rows(found), *_fill_rows(found), *_test_rows(survey, found))
-    return pd.DataFrame(list(rows), columns=["quantity", "value", "unit", "formula", "source"])
+    return table_frame(PRESSURES, rows)
 
 
 def _water_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:

@@ -23,12 +23,30 @@ from heatloop.physics.pressurisation import static_head_kpa
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import Survey
 from heatloop.survey.water_system import PumpCurve, Trunk
+from heatloop.text.column import TableDescription, count_column, number_column, text_column
+from heatloop.text.table_set import table_frame
 
 SWEEP_SOURCE = "0.6 to 0.75 m/s: AIRAH technical reference 2016; below it air stays at high points"
-COLUMNS = [
-    "loop", "arm", "sweep_m_s", "purge_flow_l_h", "slowest", "loop_drop_kpa", "head_kpa", "pump_head_kpa",
-    "pump_sweep_m_s", "lift_kpa", "hose_needed_kpa", "drive", "source",
-]  # fmt: skip
+PURGE = TableDescription(
+    "purge",
+    "Purge flows",
+    "What sweeps the air out of each loop, one loop at a time, valves wide open.",
+    (
+        text_column("loop", "Loop"),
+        count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
+        number_column("sweep_m_s", "Speed", "m/s", 2, "in the slowest waterway"),
+        number_column("purge_flow_l_h", "Purge flow", "l/h", 0),
+        text_column("slowest", "Slowest waterway"),
+        number_column("loop_drop_kpa", "Loop drop", "kPa", 0),
+        number_column("head_kpa", "Head at the source", "kPa", 0),
+        number_column("pump_head_kpa", "Pump has", "kPa", 0, "at that flow"),
+        number_column("pump_sweep_m_s", "Pump alone", "m/s", 2, "speed that the pump reaches by itself"),
+        number_column("lift_kpa", "Lift", "kPa", 0),
+        number_column("hose_needed_kpa", "Hose needs", "kPa", 0),
+        text_column("drive", "What drives it"),
+        text_column("source", "Source"),
+    ),
+)
 
 
 @dataclass(frozen=True)
@@ -186,4 +204,4 @@ def purge_table(rows: tuple[Purge, ...]) -> pd.DataFrame:
         }
         for row in rows
     ]
-    return pd.DataFrame(told, columns=COLUMNS)
+    return table_frame(PURGE, told)

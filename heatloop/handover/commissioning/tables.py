@@ -8,29 +8,116 @@ source, or what weather compensation asks for.
 from __future__ import annotations
 
 import math
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+from dataclasses import asdict
 
 import pandas as pd
 
+from heatloop.findings.limits import WORST, Check
 from heatloop.handover.commissioning.conditions import Day, by_weather
 from heatloop.hydraulics.analysis.room_output import hottest_surface_c
+from heatloop.hydraulics.analysis.water_content import Content, content_l
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem, SizedValve
 from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.text.column import (
+    CHECK_COLUMNS,
+    Column,
+    TableDescription,
+    box_column,
+    count_column,
+    flag_column,
+    number_column,
+    share_column,
+    text_column,
+)
+from heatloop.text.table_set import table_frame
 
 LADDER_C = (-10.0, -5.0, 0.0, 5.0, 10.0)
 """Outdoor temperatures of the table of part loads, those above the design's."""
 
-BOXES = ["setting_as_left", "flow_found_l_h", "flow_temp_found_c", "return_temp_found_c", "initials"]
-"""Columns that are left empty, to be filled in by hand."""
+BOXES = (
+    box_column("setting_as_left", "Setting left"),
+    box_column("flow_found_l_h", "Flow found", "l/h"),
+    box_column("flow_temp_found_c", "Flow found", "°C"),
+    box_column("return_temp_found_c", "Return found", "°C"),
+    box_column("initials", "Initials"),
+)
 
-COMMISSIONING = [
-    "loop", "arm", "rooms", "valve", "setting", "real_setting", "other_settings", "target_flow_l_h", "flow_today_l_h",
-    "flow_temp_c", "return_temp_c", "delta_t_k", "design_return_temp_c", "heads_off_flow_l_h",
-    "heads_off_return_temp_c", "valve_drop_kpa", *BOXES,
-]  # fmt: skip
+COMMISSIONING = TableDescription(
+    "commissioning",
+    "Commissioning",
+    "One row for each balancing valve: what to set, what to expect in the weather of the day, boxes for what is found.",
+    (
+        text_column("loop", "Loop"),
+        count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
+        text_column("rooms", "Rooms"),
+        text_column("valve", "Balancing valve"),
+        number_column("setting", "Exact", "", 1, "setting between the marks that would give the target flow"),
+        count_column("real_setting", "Set to mark", "the nearest setting that the valve is marked with"),
+        text_column("other_settings", "Other valves"),
+        number_column("target_flow_l_h", "Target flow", "l/h", 0, "at the design"),
+        number_column("flow_today_l_h", "Flow today", "l/h", 0, "valves at their marks, water of the day"),
+        number_column("flow_temp_c", "Flow", "°C", 1, "temperature to expect on the day"),
+        number_column("return_temp_c", "Return", "°C", 1, "temperature to expect on the day, rooms warm"),
+        number_column("delta_t_k", "Drop", "K", 1),
+        number_column("design_return_temp_c", "Return at design", "°C", 1),
+        number_column("heads_off_flow_l_h", "Flow, heads off", "l/h", 0, "thermostatic heads taken off"),
+        number_column("heads_off_return_temp_c", "Return, heads off", "°C", 1, "thermostatic heads taken off"),
+        number_column("valve_drop_kpa", "Valve drop", "kPa", 1),
+        *BOXES,
+    ),
+)
 
-PART_LOAD = ["outdoor_c", "share", "loop", "flow_l_h", "flow_temp_c", "return_temp_c", "delta_t_k"]
+PART_LOAD = TableDescription(
+    "part_load",
+    "Other weather",
+    "Flow and return of every loop at several outdoor temperatures, its valves at their marks.",
+    (
+        number_column("outdoor_c", "Outdoors", "°C", 0),
+        share_column("share", "Load", "as a share of the design load"),
+        text_column("loop", "Loop"),
+        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("flow_temp_c", "Flow temperature", "°C", 1),
+        number_column("return_temp_c", "Return temperature", "°C", 1),
+        number_column("delta_t_k", "Drop", "K", 1),
+    ),
+)
+
+SURFACES = TableDescription(
+    "surfaces",
+    "Surface temperatures",
+    "The hottest skirting of each room, rooms marked for vulnerable people first.",
+    (
+        text_column("room", "Room"),
+        flag_column("vulnerable", "Vulnerable people"),
+        number_column("surface_c", "At design", "°C", 1),
+        number_column("surface_today_c", "Today", "°C", 1),
+        number_column("limit_c", "Limit", "°C", 0),
+        Column("verdict", "Verdict", "", "verdict"),
+    ),
+)
+
+CONTENTS = TableDescription(
+    "contents",
+    "Water content",
+    "Every part that holds water; a length of skirting runs to the corner, so joints are counted with it.",
+    (
+        text_column("part", "Part"),
+        text_column("loop", "Loop"),
+        text_column("item", "Item"),
+        number_column("waterway_m", "Waterway", "m", 2, "all channels counted"),
+        number_column("content_l_m", "Content", "l/m", 4),
+        number_column("water_l", "Water", "l", 3),
+    ),
+)
+
+HANDOVER_CHECKS = TableDescription(
+    "handover_checks",
+    "Limits of the closed system",
+    "What was tried of pressures and water treatment, and what would mend it.",
+    CHECK_COLUMNS,
+)
 
 
 def commissioning_table(
@@ -50,6 +137,8 @@ def commissioning_table(
         others = "; ".join(_set_at(valve) for valve in valves if not valve.balancing)
         for valve in [one for one in valves if one.balancing] or whole:
             arm = 0 if valve is None else valve.arm
+            supply_c = today.flow_temp_c if now is None else float(now.supply_c[index])
+            back_c = math.nan if now is None else return_c(now, index, arm)
             rows.append(
                 {
                     "loop": loop.name,
@@ -61,18 +150,17 @@ def commissioning_table(
                     "other_settings": others,
                     "target_flow_l_h": flow_l_h(system.state, index, arm),
                     "flow_today_l_h": math.nan if now is None else flow_l_h(now, index, arm),
-                    "flow_temp_c": today.flow_temp_c if now is None else float(now.supply_c[index]),
-                    "return_temp_c": math.nan if now is None else return_c(now, index, arm),
+                    "flow_temp_c": supply_c,
+                    "return_temp_c": back_c,
+                    "delta_t_k": supply_c - back_c,
                     "design_return_temp_c": return_c(system.state, index, arm),
                     "heads_off_flow_l_h": math.nan if off is None else flow_l_h(off, index, arm),
                     "heads_off_return_temp_c": math.nan if off is None else return_c(off, index, arm),
                     "valve_drop_kpa": math.nan if valve is None else valve.drop_pa / 1000.0,
-                    **dict.fromkeys(BOXES, ""),
+                    **{box.name: "" for box in BOXES},
                 }
             )
-    frame = pd.DataFrame(rows)
-    frame["delta_t_k"] = frame["flow_temp_c"] - frame["return_temp_c"]
-    return frame[COMMISSIONING].astype({"real_setting": "Int64"})
+    return table_frame(COMMISSIONING, rows).astype({"real_setting": "Int64"})
 
 
 def _set_at(valve: SizedValve) -> str:
@@ -113,7 +201,7 @@ def part_load_table(system: SizedSystem, states: Sequence[tuple[Day, Operation]]
             rows.append(
                 (that.outdoor_c, that.share, loop.name, flow_l_h(state, index, 0), supply_c, back_c, supply_c - back_c)
             )
-    return pd.DataFrame(rows, columns=PART_LOAD)
+    return table_frame(PART_LOAD, rows)
 
 
 def surfaces_table(system: SizedSystem, now: Operation | None, limit_c: float) -> pd.DataFrame:
@@ -136,5 +224,17 @@ def surfaces_table(system: SizedSystem, now: Operation | None, limit_c: float) -
         for room in sorted(system.survey.rooms, key=lambda room: not room.vulnerable)
         if room.name in hottest
     ]
-    columns = ["room", "vulnerable", "surface_c", "surface_today_c", "limit_c", "verdict"]
-    return pd.DataFrame(rows, columns=columns)
+    return table_frame(SURFACES, rows)
+
+
+def contents_table(rows: Sequence[Content]) -> pd.DataFrame:
+    """One row a part that holds water, the whole last."""
+    whole = {"part": "whole system", "loop": "", "item": "", "waterway_m": None, "content_l_m": None}
+    frame = table_frame(CONTENTS, [*map(asdict, rows), {**whole, "water_l": content_l(rows)}])
+    return frame.astype({"waterway_m": "float64", "content_l_m": "float64", "water_l": "float64"})
+
+
+def handover_checks_table(rows: Iterable[Check]) -> pd.DataFrame:
+    """Checks of the closed system, the worst first."""
+    ranked = sorted(rows, key=lambda row: -WORST[row.verdict])
+    return table_frame(HANDOVER_CHECKS, map(asdict, ranked))

@@ -19,11 +19,61 @@ from heatloop.hydraulics.analysis.room_output import hottest_surface_c
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.layout.model import CrossingAt
+from heatloop.text.column import Column, TableDescription, box_column, figure_column, text_column
+from heatloop.text.table_set import table_frame
 
-SETTINGS = ["item", "where", "designed", "unit", "as_left"]
-WATER_RECORD = ["item", "target", "unit", "source", "at_fill", "after_4_weeks", "after_1_year"]
-USER = ["topic", "text", "caution"]
-YEARLY = ["check", "look_for", "by", "caution", "source", "done"]
+SETTINGS_AS_LEFT = TableDescription(
+    "settings_as_left",
+    "Settings as left",
+    "What was designed, and a box for what was left.",
+    (
+        text_column("item", "Setting"),
+        text_column("where", "Where"),
+        figure_column("designed", "Designed"),
+        Column("unit", "Unit", kind="unit"),
+        box_column("as_left", "As left"),
+    ),
+)
+
+WATER_RECORD = TableDescription(
+    "water_record",
+    "Water record",
+    "Fill in at each test.",
+    (
+        text_column("item", "Reading"),
+        text_column("target", "Target"),
+        text_column("unit", "Unit"),
+        text_column("source", "Source"),
+        box_column("at_fill", "At the fill"),
+        box_column("after_4_weeks", "After 4 weeks"),
+        box_column("after_1_year", "After 1 year"),
+    ),
+)
+
+USER_PAGE = TableDescription(
+    "user_page",
+    "For the user",
+    "How to run it, what not to cover, where not to drill.",
+    (
+        text_column("topic", "Topic"),
+        text_column("text", "What to know"),
+        text_column("caution", "Read first", "titles of the cautions that belong to it"),
+    ),
+)
+
+YEARLY_CHECKS = TableDescription(
+    "yearly_checks",
+    "Every year",
+    "Checks that keep it running, and who does them.",
+    (
+        text_column("check", "Check"),
+        text_column("look_for", "Look for"),
+        text_column("by", "By"),
+        text_column("caution", "Read first", "titles of the cautions that belong to it"),
+        text_column("source", "Source"),
+        box_column("done", "Done, date"),
+    ),
+)
 
 OWNER, FITTER, ELECTRICIAN, LICENSED = "owner or fitter", "heating fitter", "electrician", "licensed for it"
 
@@ -66,7 +116,7 @@ CARE: tuple[UserRow, ...] = (
 
 def settings_table(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> pd.DataFrame:
     """Every setting of the design with a box beside it: source, compensation, pump, pressures, valves."""
-    return pd.DataFrame(list(_settings(system, found, ladder)), columns=SETTINGS)
+    return table_frame(SETTINGS_AS_LEFT, _settings(system, found, ladder))
 
 
 def _settings(
@@ -112,7 +162,7 @@ def water_record_table(facts: Facts) -> pd.DataFrame:
     ]
     if facts.aluminium:
         rows.insert(8, ("aluminium in solution", "not rising", "mg/l", PRACTICE, *_boxes()))
-    return pd.DataFrame(rows, columns=WATER_RECORD)
+    return table_frame(WATER_RECORD, rows)
 
 
 def _boxes() -> tuple[str, str, str]:
@@ -126,7 +176,7 @@ def _litres(value: float) -> str:
 def user_table(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> pd.DataFrame:
     """The user's page: topic and text, with the titles of the cautions that belong to it."""
     rows = (*_running(system, ladder), _gauge(found), *_hot(system), *_untouched(system), *CARE)
-    return pd.DataFrame(list(rows), columns=USER)
+    return table_frame(USER_PAGE, rows)
 
 
 def _running(system: SizedSystem, ladder: pd.DataFrame) -> Iterator[UserRow]:
@@ -238,7 +288,7 @@ def _past(crossing: CrossingAt) -> str:
 
 def yearly_table(system: SizedSystem, found: Pressures, facts: Facts) -> pd.DataFrame:
     """What to check every year, what to look for, who does it, and a box to tick."""
-    return pd.DataFrame([{**row, "done": ""} for row in _yearly(system, found, facts)], columns=YEARLY)
+    return table_frame(YEARLY_CHECKS, ({**row, "done": ""} for row in _yearly(system, found, facts)))
 
 
 def _yearly(system: SizedSystem, found: Pressures, facts: Facts) -> Iterator[Mapping[str, Any]]:

@@ -22,6 +22,8 @@ from heatloop.findings.limits import Check, Limit, least
 from heatloop.physics.pressurisation import dose_l
 from heatloop.survey.survey import Survey
 from heatloop.survey.water_system import Additive
+from heatloop.text.column import TableDescription, count_column, number_column, text_column
+from heatloop.text.table_set import table_frame
 
 BS_7593 = "BS 7593:2019 as summarised in the trade"
 PRACTICE = "common practice"
@@ -32,7 +34,35 @@ PH_SOURCE = (
 )
 
 ALUMINIUM, COPPER = "aluminium", "copper"
-COLUMNS = ["step", "stage", "what", "quantity_l", "caution", "source"]
+TREATMENT = TableDescription(
+    "treatment",
+    "Water treatment",
+    "Clean, flush, protect, label, in this order.",
+    (
+        count_column("step", "Step"),
+        text_column("stage", "Stage"),
+        text_column("what", "What to do"),
+        number_column("quantity_l", "Quantity", "l", 2, "water to flush with, or additive"),
+        text_column("caution", "Read first", "titles of the cautions that belong to it"),
+        text_column("source", "Source"),
+    ),
+)
+
+DOSES = TableDescription(
+    "doses",
+    "Doses",
+    "By the label of each additive as the survey copies it.",
+    (
+        text_column("use", "Use"),
+        text_column("name", "Name"),
+        number_column("content_l", "Water content", "l", 1),
+        number_column("per_cent", "Of the content", "%", 2),
+        number_column("dose_ml_per_l", "Per litre", "ml/l", 1),
+        number_column("dose_l", "Dose", "l", 2),
+        count_column("containers", "Containers"),
+        text_column("source", "Source"),
+    ),
+)
 
 SOFTENED = Limit(
     "softened water with bare aluminium", "-", f"{PRACTICE}; {BS_7593}",
@@ -240,7 +270,7 @@ def treatment_table(found: Facts, rules: Sequence[Rule] | None = None) -> pd.Dat
         }
         for number, rule in enumerate(rules_that_apply(found, rules), start=1)
     ]
-    return pd.DataFrame(rows, columns=COLUMNS)
+    return table_frame(TREATMENT, rows)
 
 
 def doses_table(found: Facts) -> pd.DataFrame:
@@ -262,8 +292,7 @@ def doses_table(found: Facts) -> pd.DataFrame:
                 "source": additive.source or "its label, as entered",
             }
         )
-    columns = ["use", "name", "content_l", "per_cent", "dose_ml_per_l", "dose_l", "containers", "source"]
-    return pd.DataFrame(rows, columns=columns)
+    return table_frame(DOSES, rows)
 
 
 def _or_nan(value: float | None) -> float:

@@ -12,23 +12,37 @@ from __future__ import annotations
 import math
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
 from heatloop.findings.input_errors import Fault, SurveyError, check_given, is_number, shown
-from heatloop.handover.first_fix import tables as tables
+from heatloop.handover.first_fix import tables
 from heatloop.handover.first_fix.marks import Rise, mark, place, rises
 from heatloop.handover.first_fix.model import FirstFixOptions, Mark, PipeEnd, PipeRun
 from heatloop.layout.model import CrossingAt, Layout
 from heatloop.layout.piece_ends import standings
 from heatloop.layout.pipework import PipeLay, pipe_lays
 from heatloop.survey.survey import Survey
+from heatloop.text.column import Column, count_column, number_column, text_column
+from heatloop.text.formatting import cell_text, plural
+from heatloop.text.summary import Account, grid
+from heatloop.text.table_set import Table, TableSet
 
 __all__ = ["FirstFix", "FirstFixOptions", "Mark", "PipeEnd", "PipeRun", "plan_first_fix"]
 
 
-@dataclass(frozen=True, eq=False)
-class FirstFix:
+FIRST_FIX_SUMMARY: tuple[Column, ...] = (
+    text_column("project", "Project"),
+    count_column("marks", "Marks"),
+    count_column("pipes", "Pipes at marks"),
+    count_column("crowded", "Crowded marks"),
+    number_column("total_m", "Plain pipe", "m", 1, "with what is left over and lost in cutting"),
+)
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class FirstFix(TableSet):
     """What is laid before the floors close: frozen values, and tables of them as fresh copies."""
 
     survey: Survey
@@ -37,31 +51,28 @@ class FirstFix:
     marks: tuple[Mark, ...]
     runs: tuple[PipeRun, ...]
     frames: dict[str, pd.DataFrame]
+    facts: dict[str, Any]
 
-    @property
-    def first_fix(self) -> pd.DataFrame:
-        """One row a pipe at a mark: room, wall, distances, height, size, purpose."""
-        return self.frames["first_fix"].copy()
+    summary_columns = FIRST_FIX_SUMMARY
+    first_fix = Table(tables.FIRST_FIX)
+    pipe_runs = Table(tables.PIPE_RUNS)
+    pipe_totals = Table(tables.PIPE_TOTALS)
+    notes = Table(tables.FIRST_FIX_NOTES)
 
-    @property
-    def pipe_runs(self) -> pd.DataFrame:
-        """One row a set of pipes side by side: the marks it joins, length, drops, what is left over."""
-        return self.frames["pipe_runs"].copy()
+    def account(self) -> Account:
+        """Marks and pipe to be laid: what is printed and shown in a notebook."""
+        facts = {column.name: cell_text(column, self.facts[column.name]) for column in FIRST_FIX_SUMMARY}
+        crowded = self.facts["crowded"]
+        sentences = [
+            f"{plural(self.facts['marks'], 'mark')} with {plural(self.facts['pipes'], 'pipe')}; {facts['total_m']} m "
+            "of plain pipe in all.",
+            f"{plural(crowded, 'mark is', 'marks are')} crowded." if crowded else "No mark is crowded.",
+        ]
+        shown = grid("Pipe in all", self.pipe_totals.to_dict("records"), tables.PIPE_TOTALS.columns)
+        return Account(f"{facts['project']}, first fix", tuple(sentences), (shown,))
 
-    @property
-    def pipe_totals(self) -> pd.DataFrame:
-        """One row a pipe of the catalogue: length by use, left over, cutting waste, total."""
-        return self.frames["pipe_totals"].copy()
-
-    @property
-    def notes(self) -> pd.DataFrame:
-        """What was assumed, what is crowded, and on whose word."""
-        return self.frames["first_fix_notes"].copy()
-
-    @property
-    def tables(self) -> dict[str, pd.DataFrame]:
-        """All tables by name."""
-        return {name: frame.copy() for name, frame in self.frames.items()}
+    def __repr__(self) -> str:
+        return f"<FirstFix of {self.facts['project']!r}: {len(self.marks)} marks>"
 
 
 def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | None = None) -> FirstFix:
@@ -89,7 +100,14 @@ def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | No
         "pipe_totals": tables.totals_table(survey.catalogue, runs),
         "first_fix_notes": tables.notes_table(survey, options, marks, runs, found),
     }
-    return FirstFix(survey, layout, options, marks, runs, frames)
+    facts = {
+        "project": survey.project.name,
+        "marks": len(marks),
+        "pipes": sum(len(mark.pipes) for mark in marks),
+        "crowded": sum(mark.crowded for mark in marks),
+        "total_m": float(frames["pipe_totals"]["total_m"].sum()),
+    }
+    return FirstFix(survey, layout, options, marks, runs, frames, facts)
 
 
 def _option_faults(survey: Survey, options: FirstFixOptions) -> list[Fault]:

@@ -13,18 +13,86 @@ from heatloop.layout.piece_ends import Standing
 from heatloop.layout.pipework import left_over_m
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import Survey
+from heatloop.text.column import TableDescription, count_column, number_column, text_column
+from heatloop.text.table_set import table_frame
 
-FIRST_FIX = [
-    "mark", "room", "level_m", "wall", "from_left_m", "corner", "from_corner_m", "height_m", "off_wall_mm", "pipe",
-    "outside_mm", "hole_mm", "use", "loop", "channel", "direction", "past", "drop_m", "left_over_m", "piece",
-]  # fmt: skip
-PIPE_RUNS = [
-    "run", "use", "loop", "what", "from_marks", "to_marks", "pipe", "pipes", "length_m", "drops", "drop_m",
-    "left_over_m", "total_m",
-]  # fmt: skip
-PIPE_TOTALS = [
-    "pipe", "outside_mm", "lagged_mm", "trunks_m", "tails_m", "crossings_m", "left_over_m", "waste_m", "total_m",
-]  # fmt: skip
+_LOOP, _ROOM, _PIPE = text_column("loop", "Loop"), text_column("room", "Room"), text_column("pipe", "Pipe")
+_LEFT = "from the left-hand end of the wall as you face it"
+
+FIRST_FIX = TableDescription(
+    "first_fix",
+    "First fix",
+    "One row a pipe: where it must stand before the floors close.",
+    (
+        text_column("mark", "Mark", "as on the drawing"),
+        _ROOM,
+        number_column("level_m", "Level", "m", 2),
+        count_column("wall", "Wall"),
+        number_column("from_left_m", "From left", "m", 3, f"to the centre of the pipe, {_LEFT}"),
+        text_column("corner", "Nearer corner"),
+        number_column("from_corner_m", "From it", "m", 3, "to the centre of the pipe, from the nearer corner"),
+        number_column("height_m", "Height", "m", 3, "above the finished floor, where it meets the profile"),
+        number_column("off_wall_mm", "Off the wall", "mm", 0, "from the finished wall to the centre of the pipe"),
+        _PIPE,
+        number_column("outside_mm", "Outside", "mm", 1),
+        number_column("hole_mm", "Hole", "mm", 0, "in the floor"),
+        text_column("use", "Use"),
+        _LOOP,
+        text_column("channel", "Channel"),
+        text_column("direction", "Direction", "of the water"),
+        text_column("past", "Past"),
+        number_column(
+            "drop_m", "Drop", "m", 2, "at this side of a crossing; a dash where the survey states the length"
+        ),
+        number_column("left_over_m", "Left over", "m", 2, "above the height, cut off at second fix"),
+        text_column("piece", "Piece"),
+    ),
+)
+
+PIPE_RUNS = TableDescription(
+    "pipe_runs",
+    "Runs of pipe",
+    "One row a set of pipes side by side and the marks that it joins.",
+    (
+        count_column("run", "Run"),
+        text_column("use", "Use"),
+        _LOOP,
+        text_column("what", "What"),
+        text_column("from_marks", "From marks"),
+        text_column("to_marks", "To marks"),
+        _PIPE,
+        count_column("pipes", "Pipes"),
+        number_column("length_m", "Length", "m", 2, "of one pipe"),
+        count_column("drops", "Drops"),
+        number_column("drop_m", "Drop", "m", 2, "each"),
+        number_column("left_over_m", "Left over", "m", 2, "of all its pipes"),
+        number_column("total_m", "Total", "m", 2, "of all its pipes"),
+    ),
+)
+
+PIPE_TOTALS = TableDescription(
+    "pipe_totals",
+    "Pipe in all",
+    "One row a pipe of the catalogue.",
+    (
+        _PIPE,
+        number_column("outside_mm", "Outside", "mm", 1),
+        number_column("lagged_mm", "Outside lagged", "mm", 1),
+        number_column("trunks_m", "Trunks", "m", 2),
+        number_column("tails_m", "Tails", "m", 2),
+        number_column("crossings_m", "Crossings", "m", 2),
+        number_column("left_over_m", "Left over", "m", 2),
+        number_column("waste_m", "Waste", "m", 2, "lost in cutting"),
+        number_column("total_m", "Total", "m", 2),
+    ),
+)
+
+FIRST_FIX_NOTES = TableDescription(
+    "first_fix_notes",
+    "Notes on first fix",
+    "What was assumed, and what is crowded.",
+    (text_column("topic", "Topic"), text_column("note", "Note"), text_column("source", "Source")),
+)
 
 
 def marks_table(marks: Sequence[Mark]) -> pd.DataFrame:
@@ -56,7 +124,7 @@ def marks_table(marks: Sequence[Mark]) -> pd.DataFrame:
         for mark in marks
         for end in mark.pipes
     ]
-    return pd.DataFrame(rows, columns=FIRST_FIX)
+    return table_frame(FIRST_FIX, rows)
 
 
 def runs_table(runs: Sequence[PipeRun]) -> pd.DataFrame:
@@ -79,7 +147,7 @@ def runs_table(runs: Sequence[PipeRun]) -> pd.DataFrame:
         }
         for run in runs
     ]
-    return pd.DataFrame(rows, columns=PIPE_RUNS)
+    return table_frame(PIPE_RUNS, rows)
 
 
 def totals_table(catalogue: Catalogue, runs: Sequence[PipeRun]) -> pd.DataFrame:
@@ -107,7 +175,7 @@ def totals_table(catalogue: Catalogue, runs: Sequence[PipeRun]) -> pd.DataFrame:
             "total_m": fitted_m + waste_m,
         }
         rows.append(row)
-    return pd.DataFrame(rows, columns=PIPE_TOTALS)
+    return table_frame(PIPE_TOTALS, rows)
 
 
 def notes_table(
@@ -119,7 +187,7 @@ def notes_table(
 ) -> pd.DataFrame:
     """What was assumed and what to look at: topic, note, source."""
     rows = [*_assumed(survey, options, marks, runs, found), *_warnings(survey, marks, found)]
-    return pd.DataFrame(list(dict.fromkeys(rows)), columns=["topic", "note", "source"])
+    return table_frame(FIRST_FIX_NOTES, dict.fromkeys(rows))
 
 
 Note = tuple[str, str, str]

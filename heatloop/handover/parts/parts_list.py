@@ -19,22 +19,30 @@ from heatloop.handover.parts import tables
 from heatloop.handover.parts.model import CUT_STEP_MM, KINDS, Part, PartsOptions
 from heatloop.handover.parts.packaging import Packed, pack_up, whole
 from heatloop.handover.parts.quantities import Count, Fitted, occurrences, plain_counts, rule_counts, rule_words
-from heatloop.handover.parts.summaries import handover_account
+from heatloop.handover.parts.summaries import PARTS_SUMMARY, handover_account
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, hottest_c, plan_movement
 from heatloop.layout.model import EndAt, Layout
 from heatloop.layout.piece_ends import Place, Standing, places, standings
 from heatloop.layout.pipework import PipeLay, pipe_lays
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import Survey
+from heatloop.text.column import TableDescription, text_column
 from heatloop.text.formatting import listing
-from heatloop.text.summary import Account, Speaks
+from heatloop.text.summary import Account
+from heatloop.text.table_set import Table, TableSet, table_frame
+
+NOTES = TableDescription(
+    "notes",
+    "Assumed of parts",
+    "What was assumed in counting, cutting and movement.",
+    (text_column("topic", "Topic"), text_column("note", "Note"), text_column("source", "Source")),
+)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Handover(Speaks):
+class Handover(TableSet):
     """All that is handed over: frozen values, and tables of them as fresh copies.
 
-    Tables: `parts`, `pieces` (second fix), `cuts`, `joints`, `movement`, `gaps`, `pipes`, `notes`.
     `cut_plan` is None where there is nothing to cut.
     """
 
@@ -56,55 +64,15 @@ class Handover(Speaks):
     def __repr__(self) -> str:
         return f"<Handover of {self.facts['project']!r}: {len(self.part_lines)} items>"
 
-    @property
-    def parts(self) -> pd.DataFrame:
-        """One row an item: net quantity, allowance, order quantity and packs."""
-        return self.frames["parts"].copy()
-
-    @property
-    def pieces(self) -> pd.DataFrame:
-        """One row a piece for the second fix: tape and cut length, what its ends meet, which end is free."""
-        return self.frames["pieces"].copy()
-
-    @property
-    def cuts(self) -> pd.DataFrame:
-        """One row a cut, bar by bar."""
-        return self.frames["cuts"].copy()
-
-    @property
-    def joints(self) -> pd.DataFrame:
-        """One row a joint, crossing or end in water order, with the reason it stands there."""
-        return self.frames["joints"].copy()
-
-    @property
-    def movement(self) -> pd.DataFrame:
-        """One row a straight: growth, free and held end, gap to leave, verdict and remedy."""
-        return self.frames["movement"].copy()
-
-    @property
-    def gaps(self) -> pd.DataFrame:
-        """One row a straight with a free end: the gap to leave by the temperature of the fitting day."""
-        return self.frames["gaps"].copy()
-
-    @property
-    def pipes(self) -> pd.DataFrame:
-        """One row a set of plain pipes to be laid before the profile."""
-        return self.frames["pipes"].copy()
-
-    @property
-    def notes(self) -> pd.DataFrame:
-        """What was assumed, and on whose word."""
-        return self.frames["notes"].copy()
-
-    @property
-    def tables(self) -> dict[str, pd.DataFrame]:
-        """All tables by name."""
-        return {name: frame.copy() for name, frame in self.frames.items()}
-
-    @property
-    def summary(self) -> dict[str, Any]:
-        """Pieces and metres, stock and what becomes of it, and whether every straight has room to grow."""
-        return dict(self.facts)
+    summary_columns = PARTS_SUMMARY
+    parts = Table(tables.PARTS)
+    pieces = Table(tables.PIECES)
+    cuts = Table(tables.CUTS)
+    joints = Table(tables.JOINTS)
+    movement = Table(tables.MOVEMENT)
+    gaps = Table(tables.GAPS)
+    pipes = Table(tables.PIPES)
+    notes = Table(NOTES)
 
 
 def hand_over(
@@ -143,7 +111,7 @@ def hand_over(
         "movement": tables.movement_table(movement),
         "gaps": tables.gaps_table(movement),
         "pipes": tables.pipes_table(lays),
-        "notes": tables.notes_table(_notes(survey, standing, found, movement, options)),
+        "notes": table_frame(NOTES, dict.fromkeys(_notes(survey, standing, found, movement, options))),
     }
     facts = _facts(survey, standing, movement, plan, parts)
     return Handover(survey, options, parts, standing, found, movement, lays, plan, frames, facts)

@@ -1,16 +1,18 @@
-"""What a parts list and a quotation tell of themselves."""
+"""What a parts list tells of itself."""
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 import pandas as pd
 
-from heatloop.text.formatting import listing, number, plural
-from heatloop.text.summary import Account, Grid, grid
+from heatloop.handover.parts import tables
+from heatloop.text.column import Column, count_column, flag_column, number_column, residual_column, text_column
+from heatloop.text.formatting import number, plural
+from heatloop.text.summary import Account, grid
 
-PARTS = {
+ORDERED = {
     "item": "Item",
     "order_quantity": "Order",
     "unit": "Unit",
@@ -19,29 +21,33 @@ PARTS = {
     "estimate": "Estimate",
     "note": "Note",
 }
-QUOTED = {
-    "item": "Item",
-    "pack": "Pack",
-    "quantity_order": "Ordered",
-    "unit": "Unit",
-    "price": "Price",
-    "cost_order": "Cost",
-    "labour_min": "Labour",
-    "note": "Note",
-}
-FIGURES = ("Order", "Ordered", "Packs", "Price", "Cost", "Labour")
+"""Columns of the parts list that a summary shows, with the headings it has room for."""
+
+PARTS_SUMMARY: tuple[Column, ...] = (
+    text_column("project", "Project"),
+    count_column("pieces", "Pieces"),
+    number_column("profile_m", "Profile", "m", 1, "cut lengths of all surveyed pieces"),
+    count_column("straights", "Straights"),
+    count_column("straights_without_room", "Straights without room to grow"),
+    count_column("anchors", "Anchors"),
+    flag_column("movement_possible", "Every straight can grow"),
+    number_column("fitting_c", "Fitting temperature", "°C", 1),
+    count_column("items", "Items"),
+    flag_column("estimate", "Estimate", "some of it from rooms before their survey"),
+    number_column("estimate_m", "Estimated profile", "m", 1),
+    count_column("bars", "Bars"),
+    number_column("stock_m", "Stock", "m", 1),
+    number_column("kerf_m", "Saw kerfs", "m", 2),
+    number_column("offcuts_m", "Offcuts kept", "m", 2),
+    number_column("waste_m", "Waste", "m", 2),
+    residual_column("cut_balance_mm", "Stock less all that becomes of it"),
+    flag_column("cut_proved", "Cutting plan proved", "no plan with less stock exists"),
+    text_column("cut_message", "Cutting plan"),
+)
 
 
 def handover_account(facts: Mapping[str, Any], parts: pd.DataFrame) -> Account:
     """What is ordered and cut, and whether every straight has room to grow."""
-    rows = [
-        {
-            **row,
-            "packs": "" if pd.isna(row["packs"]) else str(row["packs"]),
-            "order_quantity": f"{row['order_quantity']:g}",
-        }
-        for row in _records(parts)
-    ]
     stuck = int(facts["straights_without_room"])
     sentences = [f"{plural(int(facts['pieces']), 'piece')}, {number(facts['profile_m'], 1)} m of profile."]
     if "bars" in facts:
@@ -52,34 +58,5 @@ def handover_account(facts: Mapping[str, Any], parts: pd.DataFrame) -> Account:
     )
     if facts["estimate"]:
         sentences.append(f"Of it {number(facts['estimate_m'], 1)} m are an estimate, before a survey.")
-    return Account(f"{facts['project']}, parts", tuple(sentences), (_with_figures(grid("Parts", rows, PARTS)),))
-
-
-def quotation_account(
-    facts: Mapping[str, Any], table: pd.DataFrame, missing: Sequence[str], project: str = ""
-) -> Account:
-    """The priced parts list with its totals, without waste and as ordered."""
-    money = facts["currency"]
-    rows = [
-        {**row, "price": number(row["price"], 2), "cost_order": number(row["cost_order"], 2)} for row in _records(table)
-    ]
-    sentences = [
-        f"As ordered {number(facts['cost_order'], 2)} {money}, of which {number(facts['cost_net'], 2)} {money} is "
-        f"fitted; {number(facts['labour_min'] / 60.0, 1)} hours of labour."
-    ]
-    if facts["estimate"]:
-        sentences.append("An estimate: some rooms are quoted before their survey.")
-    if missing:
-        told = plural(len(missing), "item has", "items have")
-        sentences.append(f"Not complete: {told} no price ({listing(missing)}).")
-    title = f"{project}, quotation" if project else "Quotation"
-    return Account(title, tuple(sentences), (_with_figures(grid(f"Lines, prices in {money}", rows, QUOTED)),))
-
-
-def _with_figures(one: Grid) -> Grid:
-    right = tuple(heading.split(",")[0] in FIGURES for heading in one.headings)
-    return Grid(one.caption, one.headings, one.rows, right)
-
-
-def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]
+    shown = grid("Parts", parts.to_dict("records"), tables.PARTS.headed(ORDERED))
+    return Account(f"{facts['project']}, parts", tuple(sentences), (shown,))

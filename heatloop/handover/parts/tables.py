@@ -15,6 +15,16 @@ from heatloop.layout.piece_ends import Meets, Place, Standing, kind_and_name, ma
 from heatloop.layout.pipework import PipeLay
 from heatloop.physics.thermal_expansion import free_end_gap_mm
 from heatloop.survey.catalogue import Catalogue
+from heatloop.text.column import (
+    Column,
+    TableDescription,
+    count_column,
+    figure_column,
+    flag_column,
+    number_column,
+    text_column,
+)
+from heatloop.text.table_set import table_frame
 
 if TYPE_CHECKING:
     from heatloop.handover.parts.model import Part
@@ -22,29 +32,144 @@ if TYPE_CHECKING:
 GAP_TEMPS_C = (0, 5, 10, 15, 20, 25, 30)
 """Temperatures of the fitting day in the table of gaps, degC."""
 
-PARTS = [
-    "item", "kind", "unit", "net_quantity", "allowance", "order_quantity", "pack", "packs", "for_loops", "estimate",
-    "note",
-]  # fmt: skip
-PIECES = [
-    "loop", "arm", "label", "room", "wall", "tape_m", "cut_mm", "left_end", "right_end", "free_end", "profile", "laid",
-    "machining", "fixings_mm",
-]  # fmt: skip
-CUTS = [
-    "bar", "profile", "stock_mm", "from", "cut", "label", "start_mm", "length_mm", "remainder_mm", "remainder_is",
-]  # fmt: skip
-JOINTS = [
-    "loop", "arm", "position", "kind", "joint", "room", "wall", "at_m", "turn_deg", "channels", "before", "after",
-    "reason",
-]  # fmt: skip
-MOVEMENT = [
-    "loop", "room", "wall", "straight", "length_m", "growth_mm", "free_end", "held_end", "gap_mm", "verdict", "reason",
-    "remedy",
-]  # fmt: skip
-FIRST_FIX = [
-    "use", "loop", "room", "wall", "from_m", "to_wall", "to_m", "past", "pipe", "pipes", "length_m", "first_fix_m",
-    "total_m",
-]  # fmt: skip
+_LOOP, _ROOM = text_column("loop", "Loop"), text_column("room", "Room")
+_ARM = count_column("arm", "Arm", "the second arm of a loop fed from the middle is 2")
+_WALL = count_column("wall", "Wall")
+_NOTE = text_column("note", "Note")
+_LEFT = "from the left-hand end of the wall as you face it"
+
+PARTS = TableDescription(
+    "parts",
+    "Parts",
+    "What to order, in the packs the catalogue has.",
+    (
+        text_column("item", "Item"),
+        text_column("kind", "Kind"),
+        text_column("unit", "Unit"),
+        figure_column("net_quantity", "Needed", "what the design holds, in the unit beside it"),
+        figure_column("allowance", "Allowance", "waste and spares on top"),
+        figure_column("order_quantity", "Order", "the least that can be bought for both"),
+        text_column("pack", "Pack"),
+        count_column("packs", "Packs"),
+        text_column("for_loops", "For loops"),
+        flag_column("estimate", "Estimate", "some of it from rooms before their survey"),
+        _NOTE,
+    ),
+)
+
+PIECES = TableDescription(
+    "pieces",
+    "Pieces for second fix",
+    "One row a piece, left and right as one faces the wall.",
+    (
+        _LOOP,
+        _ARM,
+        text_column("label", "Label"),
+        _ROOM,
+        _WALL,
+        number_column("tape_m", "Tape", "m", 3, "length of wall that it covers"),
+        number_column("cut_mm", "Cut", "mm", 1, "length to saw"),
+        text_column("left_end", "Left end", "what its left-hand end meets"),
+        text_column("right_end", "Right end", "what its right-hand end meets"),
+        text_column("free_end", "Free end", "the end left its gap, the other is fixed first"),
+        text_column("profile", "Profile"),
+        text_column("laid", "Laid"),
+        text_column("machining", "Machining"),
+        text_column("fixings_mm", "Fixings, mm", "positions from the left-hand end of the piece"),
+    ),
+)
+
+CUTS = TableDescription(
+    "cuts",
+    "Cuts",
+    "Every cut, bar by bar, from the left end.",
+    (
+        count_column("bar", "Bar"),
+        text_column("profile", "Profile"),
+        number_column("stock_mm", "Stock", "mm", 0),
+        text_column("from", "From", "new stock, or an offcut on hand"),
+        count_column("cut", "Cut"),
+        text_column("label", "Piece"),
+        number_column("start_mm", "Starts at", "mm", 1),
+        number_column("length_mm", "Length", "mm", 1),
+        number_column("remainder_mm", "Remainder", "mm", 1, "what is left of the bar after its last cut"),
+        text_column("remainder_is", "It is"),
+    ),
+)
+
+JOINTS = TableDescription(
+    "joints",
+    "Joints, crossings and ends",
+    "In water order, each with the reason it stands there.",
+    (
+        _LOOP,
+        _ARM,
+        count_column("position", "Place", "order along the water"),
+        text_column("kind", "Kind"),
+        text_column("joint", "Entry", "of the catalogue"),
+        _ROOM,
+        _WALL,
+        number_column("at_m", "At", "m", 3, _LEFT),
+        number_column("turn_deg", "Turn", "°", 1),
+        count_column("channels", "Channels"),
+        text_column("before", "After piece", "the piece the water comes from"),
+        text_column("after", "Before piece", "the piece the water goes to"),
+        text_column("reason", "Reason"),
+    ),
+)
+
+MOVEMENT = TableDescription(
+    "movement",
+    "Movement",
+    "One row a straight: how much it grows, where it is held and where it slides.",
+    (
+        _LOOP,
+        _ROOM,
+        _WALL,
+        text_column("straight", "Straight"),
+        number_column("length_m", "Length", "m", 2),
+        number_column("growth_mm", "Growth", "mm", 1, "from fitting to the hottest water"),
+        text_column("free_end", "Free end", "as one faces the wall"),
+        text_column("held_end", "Held"),
+        number_column("gap_mm", "Gap", "mm", 1, "to leave at each free end when fitted at the temperature assumed"),
+        Column("verdict", "Verdict", "", "verdict"),
+        text_column("reason", "Reason"),
+        text_column("remedy", "What would mend it"),
+    ),
+)
+
+GAPS = TableDescription(
+    "gaps",
+    "Gaps by fitting temperature",
+    "The gap to leave at each free end; a dash where the profile cannot be that cold or warm.",
+    (
+        _LOOP,
+        text_column("straight", "Straight"),
+        text_column("free_end", "Free end"),
+        *(number_column(f"at_{temp_c}_c_mm", f"At {temp_c} °C", "mm", 1) for temp_c in GAP_TEMPS_C),
+    ),
+)
+
+PIPES = TableDescription(
+    "pipes",
+    "Plain pipe",
+    "What is laid before the profile; lengths of one pipe, the total of all.",
+    (
+        text_column("use", "Use"),
+        _LOOP,
+        _ROOM,
+        _WALL,
+        number_column("from_m", "From", "m", 3, _LEFT),
+        count_column("to_wall", "To wall"),
+        number_column("to_m", "To", "m", 3, _LEFT),
+        text_column("past", "Past"),
+        text_column("pipe", "Pipe"),
+        count_column("pipes", "Pipes"),
+        number_column("length_m", "Length", "m", 2, "of one pipe"),
+        number_column("first_fix_m", "Left over", "m", 2, "of one pipe, cut off at second fix"),
+        number_column("total_m", "Total", "m", 2, "of all its pipes, with what is left over"),
+    ),
+)
 
 
 def parts_table(parts: Iterable[Part]) -> pd.DataFrame:
@@ -65,7 +190,7 @@ def parts_table(parts: Iterable[Part]) -> pd.DataFrame:
         }
         for part in parts
     ]
-    return pd.DataFrame(rows, columns=PARTS).astype({"packs": "Int64"})
+    return table_frame(PARTS, rows).astype({"packs": "Int64"})
 
 
 def pieces_table(catalogue: Catalogue, pieces: Sequence[Standing], movement: MovementPlan) -> pd.DataFrame:
@@ -92,7 +217,7 @@ def pieces_table(catalogue: Catalogue, pieces: Sequence[Standing], movement: Mov
         for one in pieces
         if not one.estimate
     ]
-    return pd.DataFrame(rows, columns=PIECES)
+    return table_frame(PIECES, rows)
 
 
 def cuts_table(plan: CutPlan | None) -> pd.DataFrame:
@@ -115,7 +240,7 @@ def cuts_table(plan: CutPlan | None) -> pd.DataFrame:
                     "remainder_is": ("offcut to keep" if bar.usable else "waste") if last else "",
                 }
             )
-    return pd.DataFrame(rows, columns=CUTS)
+    return table_frame(CUTS, rows)
 
 
 def joints_table(catalogue: Catalogue, places: Sequence[Place]) -> pd.DataFrame:
@@ -144,7 +269,7 @@ def joints_table(catalogue: Catalogue, places: Sequence[Place]) -> pd.DataFrame:
                 "reason": reason(catalogue, meets),
             }
         )
-    frame = pd.DataFrame(rows, columns=JOINTS)
+    frame = table_frame(JOINTS, rows)
     return frame.astype({"wall": "Int64", "at_m": "float64"})
 
 
@@ -170,12 +295,11 @@ def movement_table(movement: MovementPlan) -> pd.DataFrame:
                 "remedy": "; or ".join(move.remedies),
             }
         )
-    return pd.DataFrame(rows, columns=MOVEMENT)
+    return table_frame(MOVEMENT, rows)
 
 
 def gaps_table(movement: MovementPlan) -> pd.DataFrame:
     """Gap to leave at each free end, mm, for several temperatures of the fitting day."""
-    columns = ["loop", "straight", "free_end", *(f"at_{temp_c}_c_mm" for temp_c in GAP_TEMPS_C)]
     rows = []
     for move in movement.moves:
         if not move.free:
@@ -193,7 +317,7 @@ def gaps_table(movement: MovementPlan) -> pd.DataFrame:
                     gap = free_end_gap_mm(length_m, expansion, temp_c, move.hottest_c, movement.clearance_mm)
             row[f"at_{temp_c}_c_mm"] = gap
         rows.append(row)
-    return pd.DataFrame(rows, columns=columns)
+    return table_frame(GAPS, rows)
 
 
 def pipes_table(lays: Sequence[PipeLay]) -> pd.DataFrame:
@@ -216,13 +340,8 @@ def pipes_table(lays: Sequence[PipeLay]) -> pd.DataFrame:
         }
         for lay in lays
     ]
-    frame = pd.DataFrame(rows, columns=FIRST_FIX)
+    frame = table_frame(PIPES, rows)
     return frame.astype({"wall": "Int64", "to_wall": "Int64", "from_m": "float64", "to_m": "float64"})
-
-
-def notes_table(rows: Iterable[tuple[str, str, str]]) -> pd.DataFrame:
-    """What was assumed: topic, note, source."""
-    return pd.DataFrame(list(dict.fromkeys(rows)), columns=["topic", "note", "source"])
 
 
 def _free_ends(movement: MovementPlan) -> Iterator[tuple[int, str]]:

@@ -1,13 +1,22 @@
-"""Output range: the uncertain inputs of a design, varied one at a time."""
+"""Output range: the uncertain inputs of a design, varied one at a time, and what rooms get with each.
+
+The flows stay what they are. One thing at a time: the film in the rating test, the film at all, the link between
+channels, the rating itself; where several go wrong the same way the output moves further.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
+from heatloop.hydraulics.analysis.fixed_flow_heat import at_same_flows
+from heatloop.hydraulics.analysis.room_output import room_output_w
 from heatloop.hydraulics.heat.profile_rating import Reading
-from heatloop.hydraulics.loop_paths import Case
+from heatloop.hydraulics.loop_paths import Case, loop_paths, profile_laws
+from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.layout.model import Layout
 from heatloop.physics.emitters import TEST_HOUSE_PERCENT
+from heatloop.physics.water import Fluid
 from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import Survey
 
@@ -34,6 +43,30 @@ class Variant:
             project=replace(survey.project, water_film=self.case.film),
             catalogue=replace(survey.catalogue, emitters=emitters),
         )
+
+
+@dataclass(frozen=True)
+class VariantOutput:
+    """Heat into each room with an input varied, W; `in_band` whether the input is uncertain for this job."""
+
+    name: str
+    in_band: bool
+    room_output_w: Mapping[str, float]
+
+
+def variant_outputs(survey: Survey, layout: Layout, state: Operation, water: Fluid) -> tuple[VariantOutput, ...]:
+    """Heat into the rooms of a solved system as designed and with each variant, at the flows it has."""
+    others = variants(survey)
+    laws = profile_laws(survey, layout, [variant.case for variant in others])
+    cases = [loop_paths(variant.read(survey), layout, law) for variant, law in zip(others, laws, strict=True)]
+    found = at_same_flows(state, cases, water)
+    return (
+        VariantOutput(AS_DESIGNED, True, room_output_w(state)),
+        *(
+            VariantOutput(variant.name, variant.in_band, room_output_w(one))
+            for variant, one in zip(others, found, strict=True)
+        ),
+    )
 
 
 def variants(survey: Survey) -> tuple[Variant, ...]:

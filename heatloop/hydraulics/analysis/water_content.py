@@ -10,8 +10,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-import pandas as pd
-
 from heatloop.hydraulics.model import Element
 from heatloop.hydraulics.network.system import Assembly
 from heatloop.layout.model import CrossingAt, Layout
@@ -27,7 +25,6 @@ HOLDS: dict[str, Holds] = {
     "crossing": "crossings",
     "trunk": "trunks",
 }
-COLUMNS = ["part", "loop", "item", "waterway_m", "content_l_m", "water_l"]
 
 
 @dataclass(frozen=True)
@@ -105,14 +102,6 @@ def _crossing_pipes(survey: Survey, layout: Layout) -> dict[tuple[str, float], s
 def content_l(rows: Sequence[Content]) -> float:
     """Water of all parts together, litres."""
     return sum(row.water_l for row in rows)
-
-
-def contents_table(rows: Sequence[Content]) -> pd.DataFrame:
-    """One row a part, the whole last."""
-    frame = pd.DataFrame([row.__dict__ for row in rows], columns=COLUMNS)
-    whole = {"part": "whole system", "loop": "", "item": "", "water_l": content_l(rows)}
-    frame = pd.concat([frame, pd.DataFrame([whole])], ignore_index=True)
-    return frame.astype({"waterway_m": "float64", "content_l_m": "float64", "water_l": "float64"})
 
 
 def _trunk_water_l(system: Assembly) -> float:

@@ -1,1 +1,1 @@
-"""Headings, units and meanings of columns."""
+"""The tables of all results by name, and which columns a page shows."""

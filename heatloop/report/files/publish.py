@@ -20,11 +20,11 @@ from importlib import metadata
 from pathlib import Path
 
 from heatloop.layout.build import validated_survey
-from heatloop.report.columns.design import TABLES
+from heatloop.report.columns.registry import TABLES
 from heatloop.report.files.export import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK, ReportError
-from heatloop.report.files.notebook_page import page_html
 from heatloop.report.files.pdf import find_chromium, print_pdf
-from heatloop.report.files.run_notebook import Progress, find_notebook, run_notebook
+from heatloop.report.notebook.notebook_page import page_html
+from heatloop.report.notebook.run_notebook import Progress, find_notebook, run_notebook
 from heatloop.text.formatting import printable
 
 NOTEBOOK = "design_report.ipynb"

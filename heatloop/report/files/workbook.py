@@ -16,10 +16,9 @@ from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
 from heatloop.findings.safety import CAUTIONS, DEFERENCE
-from heatloop.report.columns.column import Column
-from heatloop.report.columns.design import SUMMARY, table_spec
-from heatloop.report.pages.html_tables import cell_text
-from heatloop.text.formatting import printable, significant
+from heatloop.report.columns.registry import SUMMARY, table_description
+from heatloop.text.column import Column
+from heatloop.text.formatting import cell_text, printable, spreadsheet_format
 
 _HEAD_FILL = PatternFill("solid", fgColor="E7EBEE")
 _HEAD_LINE = Border(bottom=Side(style="thin", color="5C6670"))
@@ -41,15 +40,15 @@ def write_workbook(path: Path, tables: Mapping[str, pd.DataFrame], summary: Mapp
     rows = [(known[n], value) for n, value in summary.items() if n in known]
     _fill(front, ("What", "Value", "Unit"), [(c.heading, _worded(c, value), c.unit) for c, value in rows])
     for row, (column, _) in enumerate(rows, start=2):
-        front.cell(row, 2).number_format = _number_format(column, front.cell(row, 2).value)
+        front.cell(row, 2).number_format = spreadsheet_format(column, front.cell(row, 2).value)
     for name, frame in tables.items():
         _table_sheet(book.create_sheet(_sheet_name(name)), frame, name)
     meanings = [
-        (table_spec(name).title, spec.full_heading, spec.meaning)
+        (table_description(name).title, column.full_heading, column.meaning, column.source)
         for name, frame in tables.items()
-        for spec in map(table_spec(name).column, frame.columns)
+        for column in map(table_description(name).column, frame.columns)
     ]
-    _fill(book.create_sheet("Columns"), ("Table", "Column", "Meaning"), meanings)
+    _fill(book.create_sheet("Columns"), ("Table", "Column", "Meaning", "Source"), meanings)
     told = [("Before all", DEFERENCE), *((c.title, c.text) for c in CAUTIONS)]
     _fill(book.create_sheet("Cautions"), ("Subject", "Caution"), told)
     book.save(path)
@@ -57,7 +56,7 @@ def write_workbook(path: Path, tables: Mapping[str, pd.DataFrame], summary: Mapp
 
 
 def _table_sheet(sheet: Worksheet, frame: pd.DataFrame, name: str) -> None:
-    columns = [table_spec(name).column(c) for c in frame.columns]
+    columns = [table_description(name).column(c) for c in frame.columns]
     rows = [
         [_worded(column, value) for column, value in zip(columns, values, strict=True)]
         for values in frame.itertuples(index=False)
@@ -65,7 +64,7 @@ def _table_sheet(sheet: Worksheet, frame: pd.DataFrame, name: str) -> None:
     _fill(sheet, [c.full_heading for c in columns], rows)
     for place, column in enumerate(columns, start=1):
         for row, values in enumerate(rows, start=2):
-            form = _number_format(column, values[place - 1])
+            form = spreadsheet_format(column, values[place - 1])
             if form != "General":
                 sheet.cell(row, place).number_format = form
     sheet.page_setup.orientation = "landscape"
@@ -117,25 +116,9 @@ def _worded(column: Column, value: object) -> object:
     return value if isinstance(value, int | float) else str(value)
 
 
-def _number_format(column: Column, value: object) -> str:
-    if not isinstance(value, int | float):
-        return "General"
-    if column.kind == "percent":
-        return "0%"
-    if column.kind == "residual":
-        return "0.0E+00"
-    if column.kind == "figure":
-        _, _, decimals = significant(value).partition(".")
-        return f"0.{'0' * len(decimals)}" if decimals else "0"
-    if column.kind != "number":
-        return "General"
-    digits = "0" + ("." + "0" * column.decimals if column.decimals else "")
-    return f"+{digits};-{digits};0" if column.sign else digits
-
-
 def _shown(value: object) -> str:
     return f"{value:.3g}" if isinstance(value, float) else str("" if value is None else value)
 
 
 def _sheet_name(name: str) -> str:
-    return table_spec(name).title[:31]
+    return table_description(name).title[:31]

@@ -10,11 +10,13 @@ import pandas as pd
 
 from heatloop.diagnosis.readings_form import readings_sheet
 from heatloop.handover.commissioning.pack import Pack
+from heatloop.handover.commissioning.tables import HANDOVER_CHECKS
 from heatloop.handover.second_fix.labels import label_sheet
 from heatloop.report.files.export import JSON, LABELS, READINGS, SHEET, WORKBOOK, write_csv, write_json
 from heatloop.report.files.workbook import write_workbook
 from heatloop.report.pages.site_sheets import sheet_html
 from heatloop.results.design import Design
+from heatloop.text.formatting import cell_text
 from heatloop.text.table_set import table_records
 
 if TYPE_CHECKING:
@@ -95,9 +97,11 @@ def write_site_files(pack: Pack, folder: Path | str) -> tuple[Path, ...]:
 
 def site_text(pack: Pack, written: Sequence[Path]) -> str:
     """The files written, a line each, and after them what fails of the closed system."""
-    checks = pack.frames["handover_checks"]
+    checks = pack.handover_checks
     failed = [
-        f"FAILS: {row.check}, {row.subject}: found {row.value:.4g}, limit {row.limit:.4g} {row.unit}; {row.remedy}"
-        for row in checks[checks["verdict"] == "fail"].itertuples()
+        "FAILS: {check}, {subject}: found {value}, limit {limit} {unit}; {remedy}".format(
+            **{column.name: cell_text(column, row[column.name]) for column in HANDOVER_CHECKS.columns}
+        )
+        for row in checks[checks["verdict"] == "fail"].to_dict("records")
     ]
     return "\n".join([*map(str, written), *failed])

@@ -3,13 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from html import escape
 from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
 from heatloop.findings.limits import worst
-from heatloop.report.pages.html_tables import Html
+from heatloop.report.pages.html_tables import Html, part
 from heatloop.results.checks.remedies import changes
 from heatloop.results.summaries import plant_sentence, rooms_sentence, source_sentence, verdict_sentence
 from heatloop.text.formatting import VERDICT_WORDS, listing, number, plural, printable, told_briefly
@@ -119,24 +118,16 @@ def verdict(design: Design, handover: Handover | None = None, pack: Pack | None 
     if pack is not None:
         sentences.append(closed_sentence(pack.frames["handover_checks"]))
         checks = pd.concat([checks, pack.frames["handover_checks"]], ignore_index=True)
-    facts = "".join(f"<li>{escape(printable(text))}</li>" for text in sentences)
-    headline = f'<p class="headline">{escape(printable(verdict_sentence(design.rooms, checks, stuck)))}</p>'
-    standing = "fail" if stuck else worst(checks["verdict"])
-    return Html(f'<div class="verdict-box {standing}">{headline}<ul>{facts}</ul></div>{_changes(checks)}')
-
-
-def _changes(checks: pd.DataFrame) -> str:
-    """Remedies, failed checks first, then cautions; the rest is in the table of checks."""
     ranked = changes(checks)
-    if not ranked:
-        return "<p>Nothing needs to change.</p>"
-    items = "".join(
-        f'<li class="{escape(c.verdict)}"><b>{escape(c.where)}</b>, {escape(c.what)}. {escape(c.remedy)}</li>'
-        for c in ranked[:MOST_CHANGES]
-    )
     more = len(ranked) - MOST_CHANGES
-    rest = f"<p>{plural(more, 'more entry', 'more entries')} in the table of checks.</p>" if more > 0 else ""
-    return f'<h3>What to change or watch, most pressing first</h3><ol class="changes">{items}</ol>{rest}'
+    return part(
+        "verdict.html",
+        standing="fail" if stuck else worst(checks["verdict"]),
+        headline=verdict_sentence(design.rooms, checks, stuck),
+        sentences=sentences,
+        changes=ranked[:MOST_CHANGES],
+        more=plural(more, "more entry", "more entries") if more > 0 else "",
+    )
 
 
 def sensors_sentence(sensors: pd.DataFrame) -> str:

@@ -7,56 +7,54 @@ from typing import Any
 
 import pandas as pd
 
-from heatloop.text.formatting import plural, printable
+from heatloop.results.compare import COMPARISON
+from heatloop.results.design import Design
+from heatloop.text.column import Column, text_column
+from heatloop.text.formatting import cell_text, is_missing, plural, printable
 from heatloop.text.summary import Account, Grid, as_text, grid
-from heatloop.text.units import named_unit, told
-
-DIFFERING = {
-    "what": "What",
-    "name": "Name",
-    "quantity": "Quantity",
-    "before": "Before",
-    "after": "After",
-    "change": "Change",
-}
 
 PARTS = (("job", "The job"), ("room", "Rooms"), ("loop", "Loops"), ("check", "Checks"))
+
+CHECK = Design.descriptions()["checks"].column("verdict")
+"""How the verdict of a check is written."""
 
 
 def comparison_text(before: str, after: str, differing: pd.DataFrame) -> str:
     """Two designs side by side: what is another in the job, rooms, loops and checks, as far as it can be read."""
     title = f"Before: {before}. After: {after}."
-    rows = [row for row in map(_compared, _records(differing)) if row["before"] != row["after"]]
+    rows = [row for row in map(_compared, differing.to_dict("records")) if row["before"] != row["after"]]
     if not rows:
         return as_text(Account(title, ("Nothing differs that can be read.",)))
     grids = [_part(rows, what, caption) for what, caption in PARTS if any(row["what"] == what for row in rows)]
     return as_text(Account(title, (f"{plural(len(rows), 'figure differs', 'figures differ')}.",), tuple(grids)))
 
 
-def _part(rows: list[dict[str, object]], what: str, caption: str) -> Grid:
+def _part(rows: list[dict[str, str]], what: str, caption: str) -> Grid:
     own = [row for row in rows if row["what"] == what]
-    words = {key: heading for key, heading in DIFFERING.items() if key != "what" and (key != "name" or what != "job")}
-    found = grid(caption, own, words)
-    right = tuple(heading in ("Before", "After", "Change") for heading in found.headings)
-    return Grid(found.caption, found.headings, found.rows, right)
+    columns = [c for c in COMPARISON.columns if c.name != "what" and (c.name != "name" or what != "job")]
+    return grid(caption, own, columns)
 
 
-def _compared(row: Mapping[str, Any]) -> dict[str, object]:
-    """A row as it is read: quantity in words with its unit, values by their unit."""
-    name = str(row["quantity"])
-    heading, unit, _ = named_unit(name)
-    change = row["change"]
-    shown = "" if change != change else told(name, change)
-    sign = "+" if shown and change > 0 and shown.strip("0.") else ""
+def _column(what: str, quantity: str) -> Column:
+    """The column or key figure that a quantity is."""
+    if what == "job":
+        return {column.name: column for column in Design.summary_columns}[quantity]
+    if what in ("room", "loop"):
+        return Design.descriptions()[f"{what}s"].column(quantity)
+    return text_column(quantity, quantity)
+
+
+def _compared(row: Mapping[Any, Any]) -> dict[str, str]:
+    """A row as it is read: quantity in words with its unit, values and change as their column writes them."""
+    what, column = row["what"], _column(row["what"], row["quantity"])
+    shown = "" if is_missing(row["change"]) else cell_text(column, row["change"])
+    sign = "+" if shown and row["change"] > 0 and not shown.startswith("+") and shown.strip("0.") else ""
+    written = CHECK if what == "check" else column
     return {
-        "what": row["what"],
+        "what": what,
         "name": printable(row["name"]),
-        "quantity": (f"{heading}, {unit}" if unit else heading) if row["what"] != "check" else name,
-        "before": told(name, row["before"]),
-        "after": told(name, row["after"]),
+        "quantity": column.full_heading,
+        "before": cell_text(written, row["before"]) or "–",
+        "after": cell_text(written, row["after"]) or "–",
         "change": f"{sign}{shown}",
     }
-
-
-def _records(frame: pd.DataFrame) -> list[dict[str, Any]]:
-    return [{str(key): value for key, value in row.items()} for row in frame.to_dict("records")]

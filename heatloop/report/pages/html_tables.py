@@ -1,21 +1,22 @@
-"""A design's tables as HTML: headings with units, numbers as the trade writes them, every name escaped.
-
-What a value looks like is decided once, by :func:`cell_text`; the plain-text listing uses it too.
-"""
+"""A design's tables as parts of a page: headings with units, numbers as the trade writes them, every name escaped."""
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from html import escape
+from dataclasses import dataclass, replace
 from typing import Any
 
 import pandas as pd
+from markupsafe import Markup
 
-from heatloop.report.columns.column import Column, TableSpec
-from heatloop.report.columns.design import SUMMARY, table_spec
-from heatloop.text.formatting import VERDICT_MARKS, VERDICT_WORDS, listing, number, printable, significant, unit_words
+from heatloop.report.columns.registry import CHECKS_MET, SUMMARY, table_description
+from heatloop.text.column import Column, TableDescription
+from heatloop.text.formatting import cell_text, is_missing, listing, significant
+from heatloop.text.html import Cell, HtmlTable, cell_of, heading_of, rendered, table_html
+from heatloop.text.table_set import table_frame
+
+PAGES = "heatloop.report.pages"
+"""The package whose folder `templates` holds those of pages and sheets."""
 
 LONG = 24
 """A cell of more letters may be broken anywhere."""
@@ -35,44 +36,17 @@ class Html:
         return self.markup
 
 
-def is_missing(value: object) -> bool:
-    """Whether there is no value: None or not a number."""
-    return value is None or value is pd.NA or (isinstance(value, float) and math.isnan(value))
+def part(template: str, **values: object) -> Html:
+    """A piece of a page from its template; what is given as :class:`Html` is markup, all else is escaped."""
+    given = {name: Markup(one.markup) if isinstance(one, Html) else one for name, one in values.items()}
+    return Html(rendered(PAGES, template, **given))
 
 
-def cell_text(column: Column, value: object) -> str:
-    """One value as it is read: formatted by its column, an en dash where there is none.
-
-    >>> cell_text(Column("flow_l_h", "Flow", "l/h", "number", 0), 151.7)
-    '152'
-    >>> cell_text(Column("coverage", "Coverage", "%", "percent"), 0.934)
-    '93'
-    """
-    if is_missing(value):
-        return "–" if column.kind not in ("text", "flag") else ""
-    if column.kind == "flag":
-        return "yes" if value else ""
-    if column.kind == "verdict":
-        return f"{VERDICT_MARKS.get(str(value), '')} {VERDICT_WORDS.get(str(value), str(value))}".strip()
-    if column.kind == "unit":
-        return unit_words(value)
-    if column.kind == "text" or isinstance(value, str):
-        return printable(value)
-    figure = float(value)  # type: ignore[arg-type]
-    if column.kind == "percent":
-        return number(100 * figure, column.decimals, column.sign)
-    if column.kind == "figure":
-        return significant(figure)
-    if column.kind == "residual":
-        return f"{figure:.1e}"
-    return number(figure, column.decimals, column.sign)
-
-
-def chosen(frame: pd.DataFrame, spec: TableSpec, names: Sequence[str] | None) -> tuple[Column, ...]:
+def chosen(frame: pd.DataFrame, described: TableDescription, names: Sequence[str] | None) -> tuple[Column, ...]:
     """The columns to show: those named, or all of the frame's that hold anything to read."""
     if names is not None:
-        return tuple(spec.column(name) for name in names)
-    columns = [spec.column(str(name)) for name in frame.columns]
+        return tuple(described.column(name) for name in names)
+    columns = [described.column(str(name)) for name in frame.columns]
     return tuple(c for c in columns if _worth_a_column(c, frame[c.name]))
 
 
@@ -96,17 +70,18 @@ def table(
     in order, less those without a word in them; caption: what the table says; explain: add what the columns mean
     below it.
     """
-    spec = table_spec(name)
-    shown = tuple(c for c in chosen(frame, spec, columns) if _worth_a_column(c, frame[c.name]))
-    title = spec.title if caption is None else caption
-    head = "".join(f'<th scope="col"{_css(column)}>{_heading(column)}</th>' for column in shown)
-    rows = "".join(_row(shown, values) for values in frame[[c.name for c in shown]].itertuples(index=False))
-    body = rows or f'<tr><td colspan="{len(shown)}">nothing to list</td></tr>'
-    return Html(
-        f'<div class="scroll" role="region" tabindex="0" aria-label="{escape(title)}">'
-        f"<table{_size(shown, len(frame))}><caption>{escape(title)}</caption><thead><tr>{head}</tr></thead>"
-        f"<tbody>{body}</tbody></table></div>" + (_meanings(shown) if explain else "")
+    described = table_description(name)
+    shown = tuple(c for c in chosen(frame, described, columns) if _worth_a_column(c, frame[c.name]))
+    title = described.title if caption is None else caption
+    rows = frame[[c.name for c in shown]].itertuples(index=False)
+    held = HtmlTable(
+        tuple(map(heading_of, shown)),
+        tuple(tuple(_cell(shown, values, place) for place in range(len(shown))) for values in rows),
+        title,
+        _size(shown, len(frame)),
     )
+    meanings = [column for column in shown if column.explanation] if explain else []
+    return part("table.html", title=title, table=Html(table_html(held)), meanings=meanings)
 
 
 def checks_tables(checks: pd.DataFrame, caption: str = "Limits that are not met, and cautions") -> Html:
@@ -124,10 +99,9 @@ def checks_tables(checks: pd.DataFrame, caption: str = "Limits that are not met,
         }
         for (check, limit, unit, source), group in met.groupby(["check", "limit", "unit", "source"], sort=False)
     ]
-    brief = pd.DataFrame(rows, columns=["check", "subject", "found", "limit", "unit", "source"])
+    brief = table_frame(CHECKS_MET, rows)
     return Html(
-        table(unmet, "checks", caption=caption).markup
-        + table(brief, "checks_met", caption="Limits that are met").markup
+        table(unmet, "checks", caption=caption).markup + table(brief, CHECKS_MET.name, caption=CHECKS_MET.title).markup
     )
 
 
@@ -137,45 +111,18 @@ def summary_table(
     """The summary as a table of two columns: what and how much; `names` picks rows and their order."""
     known = {column.name: column for column in SUMMARY}
     wanted = [n for n in (list(known) if names is None else names) if n in summary and not is_missing(summary[n])]
-    rows = "".join(
-        f'<tr><th scope="row">{escape(known[n].heading)}</th>'
-        f'<td class="{"words" if known[n].kind == "text" else "n"}">{escape(cell_text(known[n], summary[n]))}</td>'
-        f"<td>{escape(known[n].unit)}</td></tr>"
-        for n in wanted
-    )
-    head = f"<caption>{escape(caption)}</caption>"
-    region = f'class="scroll" role="region" tabindex="0" aria-label="{escape(caption)}"'
-    return Html(f'<div {region}><table class="facts short">{head}{rows}</table></div>')
+    rows = [(known[n], cell_text(known[n], summary[n])) for n in wanted]
+    return part("figures.html", caption=caption, rows=rows)
 
 
 def _size(columns: Sequence[Column], rows: int) -> str:
-    names = [name for name, is_so in (("wide", len(columns) >= WIDE), ("short", rows <= SHORT)) if is_so]
-    return f' class="{" ".join(names)}"' if names else ""
+    return " ".join(name for name, is_so in (("wide", len(columns) >= WIDE), ("short", rows <= SHORT)) if is_so)
 
 
-def _heading(column: Column) -> str:
-    unit = escape(column.unit).replace(" ", "\N{NO-BREAK SPACE}")
-    return escape(column.heading) + (f', <span class="unit">{unit}</span>' if unit else "")
-
-
-def _css(column: Column) -> str:
-    return ' class="n"' if column.kind in ("number", "figure", "residual", "percent") else ""
-
-
-def _row(columns: Sequence[Column], values: Sequence[object]) -> str:
-    cells = []
-    for position, (column, value) in enumerate(zip(columns, values, strict=True)):
-        text = escape(cell_text(column, value))
-        if column.kind == "verdict":
-            cells.append(f'<td><span class="verdict {escape(str(value))}">{text}</span></td>')
-        elif position == 0:
-            cells.append(f'<th scope="row"{_css(column)}>{text}</th>')
-        else:
-            long = ' class="long"' if len(text) > LONG else ""
-            cells.append(f"<td{_css(column) or long}>{text}</td>")
-    return f"<tr>{''.join(cells)}</tr>"
-
-
-def _meanings(columns: Sequence[Column]) -> str:
-    told = [f"<b>{escape(c.heading)}</b>: {escape(c.meaning)}" for c in columns if c.meaning]
-    return f'<p class="meanings">{"; ".join(told)}.</p>' if told else ""
+def _cell(columns: Sequence[Column], values: Sequence[object], place: int) -> Cell:
+    """A cell of a row; the first heads the row unless it is a verdict, and long words may be broken."""
+    column = columns[place]
+    cell = cell_of(column, values[place], place == 0 and column.kind != "verdict")
+    if place and not cell.css and column.kind != "verdict" and len(cell.text) > LONG:
+        return replace(cell, css="long")
+    return cell

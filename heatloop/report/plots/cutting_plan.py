@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 from matplotlib.patches import Patch, Rectangle
+from matplotlib.text import Text
 
 from heatloop.handover.cutting.model import Bar, Cut, CutPlan
 from heatloop.report.plots import style
@@ -135,7 +136,9 @@ def _draw_bar(ax: Axes, row: int, bar: Bar) -> None:
     if bar.remainder_mm > 0.0:
         start = bar.length_mm - bar.trim_mm / 2.0 - bar.remainder_mm
         words = f"keep {_mm(bar.remainder_mm)}" if bar.usable else _mm(bar.remainder_mm)
-        _fitted(ax, row, start, bar.remainder_mm, [words], TEXT_PT, boxed=True)
+        text = _fitted(ax, row, (start, bar.remainder_mm), [words], TEXT_PT)
+        if text is not None:
+            text.set_bbox({"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.8})
 
 
 def _parts(bar: Bar) -> Iterator[tuple[float, float, style.Look]]:
@@ -159,18 +162,17 @@ def _label_piece(ax: Axes, row: int, cut: Cut, key: list[str]) -> None:
     """Label and length on one line, else on two, else a number for the key."""
     label, length = printable(cut.label), _mm(cut.length_mm)
     for lines in ([f"{label}  {length}"], [label, length]):
-        if _fitted(ax, row, cut.start_mm, cut.length_mm, lines, TEXT_PT):
+        if _fitted(ax, row, (cut.start_mm, cut.length_mm), lines, TEXT_PT) is not None:
             return
     place = f"({len(key) + 1})"
-    shown = _fitted(ax, row, cut.start_mm, cut.length_mm, [place], SMALL_PT)
-    where = f"bar {row + 1}" if shown else f"bar {row + 1} from {_mm(cut.start_mm)}"
+    shown = _fitted(ax, row, (cut.start_mm, cut.length_mm), [place], SMALL_PT)
+    where = f"bar {row + 1}" if shown is not None else f"bar {row + 1} from {_mm(cut.start_mm)}"
     key.append(f"{place} {label} {length}, {where}".replace(" ", "\N{NO-BREAK SPACE}"))
 
 
-def _fitted(
-    ax: Axes, row: int, start: float, length: float, lines: list[str], size_pt: float, boxed: bool = False
-) -> bool:
-    """Write the lines in the middle of a part of a bar if they fit its length; whether they did."""
+def _fitted(ax: Axes, row: int, part_mm: tuple[float, float], lines: list[str], size_pt: float) -> Text | None:
+    """Write the lines in the middle of a part of a bar, given by its start and length, if they fit; None if not."""
+    start, length = part_mm
     text = ax.text(
         start + length / 2.0,
         row,
@@ -184,7 +186,5 @@ def _fitted(
     room = ax.transData.transform((start + length, row))[0] - ax.transData.transform((start, row))[0]
     if text.get_window_extent().width > room - 3.0:
         text.remove()
-        return False
-    if boxed:
-        text.set_bbox({"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.8})
-    return True
+        return None
+    return text

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 import base64
 import io
-from html import escape
 
 import matplotlib.pyplot as plt
+from markupsafe import Markup
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from heatloop.report.pages.html_tables import Html
+from heatloop.report.pages.html_tables import Html, part
 from heatloop.report.plots import style
 
 
@@ -36,9 +36,7 @@ def picture(ax: Axes, alt: str, caption: str = "") -> Html:
     """
     data = base64.b64encode(svg_bytes(ax)).decode("ascii")
     plt.close(_figure(ax))
-    below = f"<figcaption>{escape(caption)}</figcaption>" if caption else ""
-    shown = f'<img alt="{escape(alt)}" src="data:image/svg+xml;base64,{data}">'
-    return Html(f'<figure><div class="scroll" tabindex="0">{shown}</div>{below}</figure>')
+    return part("figure.html", alt=alt, data=Markup(data), caption=caption)
 
 
 def together(*pictures: Html) -> Html:

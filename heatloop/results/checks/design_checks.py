@@ -6,7 +6,7 @@ A check compares numbers that are already computed; it decides a verdict and com
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
-from dataclasses import asdict, fields, replace
+from dataclasses import asdict, replace
 from typing import Any
 
 import pandas as pd
@@ -52,6 +52,12 @@ from heatloop.results.checks.limits import (
 )
 from heatloop.survey.rules.adjacent_rooms import built_towards_nothing, lone_doorways, one_sided_walls
 from heatloop.survey.survey import Survey
+from heatloop.text.column import CHECK_COLUMNS, TableDescription
+from heatloop.text.table_set import table_frame
+
+CHECKS = TableDescription(
+    "checks", "Checks", "Every limit that was tried, what was found and what would mend it.", CHECK_COLUMNS
+)
 
 
 def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Mapping[str, Any]) -> pd.DataFrame:
@@ -64,14 +70,8 @@ def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Map
         *_source_checks(survey, facts),
         *_survey_checks(survey),
     ]
-    frame = pd.DataFrame([asdict(row) for row in rows], columns=[f.name for f in fields(Check)])
-    rank = frame["verdict"].map(WORST)
-    return (
-        frame.assign(rank=rank)
-        .sort_values("rank", ascending=False, kind="stable")
-        .drop(columns="rank")
-        .reset_index(drop=True)
-    )
+    ranked = sorted(rows, key=lambda row: -WORST[row.verdict])
+    return table_frame(CHECKS, map(asdict, ranked))
 
 
 def _loop_checks(survey: Survey, loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[Check]:

@@ -23,6 +23,8 @@ from heatloop.physics.comfort import (
     radiant_asymmetry_k,
 )
 from heatloop.survey.survey import Survey
+from heatloop.text.column import TableDescription, count_column, number_column, share_column, text_column
+from heatloop.text.table_set import table_frame
 
 SEAT_M = 1.0
 """Distance from the pane at which draught and asymmetry are told: where the part of a room that is lived in begins
@@ -30,18 +32,42 @@ SEAT_M = 1.0
 
 MOST_COOL_WALL_K = 15.0
 
-COLUMNS = (
-    "room", "wall", "opening", "sill_m", "width_m", "height_m", "u_w_m2k", "beyond_c", "glass_c", "before",
-    "covered_m", "skirting_w_m", "pane_loss_w_m", "made_good", "foot_velocity_m_s", "velocity_m_s",
-    "draught_rate_percent", "asymmetry_k", "asymmetry_percent",
-)  # fmt: skip
+DOWNDRAUGHT = "Heiselberg 1994 in Manz and Frank 2004"
+
+GLAZING = TableDescription(
+    "glazing",
+    "Comfort beside glazing",
+    "Each window or glazed door towards the cold. Draught and asymmetry are those of a free pane with nothing warm "
+    "before it, told 1 m away: an upper measure where skirting stands, for no published rule tells how much it stops.",
+    (
+        text_column("room", "Room"),
+        count_column("wall", "Wall"),
+        text_column("opening", "Opening"),
+        number_column("sill_m", "Sill", "m", 2, "height of its lower edge above the floor"),
+        number_column("width_m", "Width", "m", 2),
+        number_column("height_m", "Height", "m", 2),
+        number_column("u_w_m2k", "U-value", "W/(m² K)", 2),
+        number_column("beyond_c", "Beyond", "°C", 1),
+        number_column("glass_c", "Glass", "°C", 1, "inside surface, middle of the pane", "ISO 6946 surface resistance"),
+        text_column("before", "Before it", "what stands along its width at the floor"),
+        number_column("covered_m", "Covered", "m", 2, "of its width that this stands along"),
+        number_column("skirting_w_m", "Skirting gives", "W/m", 0, "per metre of the opening"),
+        number_column("pane_loss_w_m", "Pane loses", "W/m", 0, "U · height · difference, a convention of our own"),
+        share_column("made_good", "Made good", "the first over the second"),
+        number_column("foot_velocity_m_s", "Velocity at its foot", "m/s", 2, source=DOWNDRAUGHT),
+        number_column("velocity_m_s", "Velocity at 1 m", "m/s", 2, "on the floor", DOWNDRAUGHT),
+        number_column("draught_rate_percent", "Draught rate", "%", 0, "dissatisfied, 20 to 26 °C", "ISO 7730"),
+        number_column("asymmetry_k", "Asymmetry", "K", 1, "radiant, 1 m before its middle", "ISO 7726"),
+        number_column("asymmetry_percent", "Feel it", "%", 1, "dissatisfied, cool wall, to 15 K", "ISO 7730"),
+    ),
+)
 
 
 def glazing_table(survey: Survey, layout: Layout, state: Operation) -> pd.DataFrame:
     """One row a glazed opening that is colder beyond, rooms in the order of the survey."""
     watts_m = _piece_w_m(layout, state)
     rows = [_row(survey, layout, one, watts_m) for one in glazings(survey)]
-    return pd.DataFrame(rows, columns=list(COLUMNS))
+    return table_frame(GLAZING, rows)
 
 
 def _piece_w_m(layout: Layout, state: Operation) -> dict[str, float]:

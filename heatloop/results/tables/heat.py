@@ -11,12 +11,53 @@ import pandas as pd
 from heatloop.heat_loss.model import PartKind, RoomLoss
 from heatloop.hydraulics.analysis.room_output import back_loss_w, down_loss_w, room_output_w
 from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.text.column import TableDescription, flag_column, number_column, text_column
+from heatloop.text.table_set import table_frame
 
-LOSS_COLUMNS = ["room", "kind", "label", "beyond", "area_m2", "u_w_m2k", "temp_beyond_c", "factor", "watts"]
 KINDS: tuple[PartKind, ...] = ("walls", "windows", "doors", "floor", "ceiling", "bridges", "air", "reheat")
 SOURCE = "given by the source"
 STATED = "stated"
 """Kind of the one part of a room whose loss somebody stated."""
+
+LOSS_BY_KIND = (
+    number_column("loss_walls_w", "Walls", "W", 0, "part of the heat loss; blank where the loss is stated"),
+    number_column("loss_windows_w", "Windows", "W", 0, "part of the heat loss, glazed doors included"),
+    number_column("loss_doors_w", "Doors", "W", 0, "part of the heat loss"),
+    number_column("loss_floor_w", "Floor", "W", 0, "part of the heat loss"),
+    number_column("loss_ceiling_w", "Ceiling", "W", 0, "part of the heat loss"),
+    number_column("loss_bridges_w", "Thermal bridges", "W", 0, "part of the heat loss"),
+    number_column("loss_air_w", "Outdoor air", "W", 0, "part of the heat loss"),
+    number_column("loss_reheat_w", "Reheat", "W", 0, "part of the heat loss, after a setback"),
+)
+
+LOSSES = TableDescription(
+    "losses",
+    "Heat loss, part by part",
+    "What each room loses at the outdoor design temperature, and through what; a minus is heat from a warmer side.",
+    (
+        text_column("room", "Room"),
+        text_column("kind", "Kind"),
+        text_column("label", "Part", "walls by their number in the survey; who stated a loss"),
+        text_column("beyond", "Beyond"),
+        number_column("area_m2", "Area", "m²", 2, "net of openings; of reheat, the floor"),
+        number_column("u_w_m2k", "U-value", "W/(m² K)", 2),
+        number_column("temp_beyond_c", "Temperature beyond", "°C", 1),
+        number_column("factor", "Factor", "", 3, "share of indoor less outdoor that counts, season and recovery in it"),
+        number_column("watts", "Heat loss", "W", 0, source="EN 12831"),
+    ),
+)
+
+SOURCE_HEAT = TableDescription(
+    "source_heat",
+    "Where the source's heat goes",
+    "What the water gives between leaving the source and coming home; the last row is the sum of those above.",
+    (
+        text_column("part", "Where to"),
+        number_column("watts", "Heat", "W", 1),
+        number_column("share_percent", "Of it", "%", 1),
+        flag_column("in_output", "In the rooms' output", "counted in the output of the rooms table"),
+    ),
+)
 
 
 def losses_table(losses: Sequence[RoomLoss]) -> pd.DataFrame:
@@ -29,7 +70,7 @@ def losses_table(losses: Sequence[RoomLoss]) -> pd.DataFrame:
             (loss.room, p.kind, p.label, p.beyond, p.area_m2, p.u_w_m2k, p.temp_beyond_c, p.factor, p.watts)
             for p in loss.parts
         ]
-    frame = pd.DataFrame(rows, columns=LOSS_COLUMNS)
+    frame = table_frame(LOSSES, rows)
     return frame.astype(dict.fromkeys(("area_m2", "u_w_m2k", "temp_beyond_c", "factor", "watts"), float))
 
 
@@ -72,4 +113,4 @@ def source_heat_table(state: Operation) -> pd.DataFrame:
         (SOURCE, state.given_w, False),
     ]
     kept = [(part, watts, 100.0 * watts / state.given_w, counts) for part, watts, counts in rows if watts != 0.0]
-    return pd.DataFrame(kept, columns=["part", "watts", "share_percent", "in_output"])
+    return table_frame(SOURCE_HEAT, kept)

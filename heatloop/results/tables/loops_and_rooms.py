@@ -22,16 +22,132 @@ from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem, litres_h
 from heatloop.hydraulics.solver.operating_state import Operation
 from heatloop.layout.model import Layout
-from heatloop.results.tables.heat import losses_by_kind
+from heatloop.results.tables.heat import LOSS_BY_KIND, losses_by_kind
+from heatloop.results.tables.valves import ACHIEVED
+from heatloop.text.column import (
+    TableDescription,
+    change_column,
+    count_column,
+    flag_column,
+    number_column,
+    share_column,
+    text_column,
+)
+from heatloop.text.table_set import table_frame
 
 Array = NDArray[np.float64]
 
 
-ALONG = {
+ALONG_TYPES = {
     "loop": "str", "arm": "int64", "channel": "int64", "direction": "str", "distance_m": "float64", "label": "str",
     "room": "str", "temp_c": "float64", "surface_c": "float64",
 }  # fmt: skip
-"""Columns of the along table and what they hold."""
+"""What the columns of the table of points along the water hold."""
+
+LOOPS = TableDescription(
+    "loops",
+    "Loops",
+    "One row for each loop at the design condition.",
+    (
+        text_column("loop", "Loop"),
+        text_column("rooms", "Rooms", "the rooms it heats, in water order"),
+        text_column("arrangement", "Arrangement", "how the water goes through the channels"),
+        text_column("trunk", "Trunk", "the pair of pipes it shares; blank where it joins at the source"),
+        number_column("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
+        number_column("flow_l_h", "Flow", "l/h", 0, "water through the loop; set this at commissioning"),
+        number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
+        number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails come back"),
+        number_column("delta_t_k", "Temperature drop", "K", 1, "flow less return"),
+        number_column("output_w", "Output", "W", 0, "heat given to the rooms"),
+        number_column("pipe_loss_w", "Pipe loss", "W", 0, "heat that tails and crossings lose"),
+        number_column("down_loss_w", "Loss downwards", "W", 0, "heat that sills lose into the floor"),
+        number_column(
+            "pressure_drop_kpa", "Drop, valve open", "kPa", 2, "pressure that the loop takes, its valve wide open"
+        ),
+        number_column("drop_if_laminar_kpa", "If laminar", "kPa", 2, "the same, flow between Re 2000 and 4000 laminar"),
+        number_column(
+            "drop_if_turbulent_kpa", "If turbulent", "kPa", 2, "the same, flow between Re 2000 and 4000 turbulent"
+        ),
+        number_column("max_velocity_m_s", "Highest velocity", "m/s", 2, "in the tightest waterway of the loop"),
+        number_column("water_l", "Water content", "l", 1),
+        number_column("valve_setting", "Presetting", "", 1, "of the balancing valve, on its own scale"),
+        number_column("valve_kv_m3_h", "Valve Kv", "m³/h", 3, "of the balancing valve at its presetting"),
+        number_column("valve_drop_kpa", "Valve drop", "kPa", 2, "pressure that the balancing valve takes up"),
+        number_column("available_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"),
+        flag_column("index", "Index loop", "the loop that decides the pump's head"),
+        *ACHIEVED,
+    ),
+)
+
+ROOMS = TableDescription(
+    "rooms",
+    "Rooms",
+    "One row for each room at the outdoor design temperature.",
+    (
+        text_column("room", "Room"),
+        number_column("indoor_c", "Indoor", "°C", 1, "the temperature the room is to keep"),
+        number_column("heat_loss_w", "Heat loss", "W", 0, "at the outdoor design temperature", "EN 12831"),
+        number_column("back_loss_w", "Back loss", "W", 0, "extra, through the warmed wall behind the skirting"),
+        number_column(
+            "down_loss_w", "Loss downwards", "W", 0, "heat that sills lose into the floor, not part of the output"
+        ),
+        number_column("output_w", "Output", "W", 0, "from skirting, other emitters and pipes in the room"),
+        number_column("output_low_w", "At least", "W", 0, "the least of the table of how sure the outputs are"),
+        number_column("output_high_w", "At most", "W", 0, "the most of that table"),
+        change_column("margin_w", "Margin", "W", 0, "output less heat loss and back loss; a minus is a shortage"),
+        share_column("coverage", "Coverage", "output over heat loss and back loss"),
+        number_column("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
+        number_column("spare_wall_m", "Spare wall", "m", 2, "wall that could carry skirting and does not"),
+        text_column("loss_stated_by", "Heat loss by", "who stated it; blank where it is calculated here"),
+        flag_column("estimate", "Estimate", "quoted before a survey"),
+        *LOSS_BY_KIND,
+    ),
+)
+
+ELEMENTS = TableDescription(
+    "elements",
+    "Elements in water order",
+    "All that the water of each loop passes; a there-and-back run lists each piece once a channel.",
+    (
+        text_column("loop", "Loop"),
+        count_column("position", "Place", "order along the water"),
+        text_column("kind", "Kind"),
+        text_column("label", "Label"),
+        text_column("room", "Room"),
+        count_column("arm", "Arm", "the second arm of a loop fed from the middle is 2"),
+        count_column("channel", "Channel", "0 where it is the only one or all are meant"),
+        text_column("direction", "Direction", "flow: out from the tails; return: home to them"),
+        count_column("wall", "Wall"),
+        number_column("from_m", "From", "m", 3, "from the left-hand end of the wall as you face it"),
+        number_column("to_m", "To", "m", 3, "from the left-hand end of the wall as you face it"),
+        number_column("length_m", "Length", "m", 3),
+        number_column("flow_kg_s", "Mass flow", "kg/s", 5),
+        number_column("temp_in_c", "Water in", "°C", 2),
+        number_column("temp_out_c", "Water out", "°C", 2),
+        number_column("output_w", "Output", "W", 1),
+        number_column("reynolds", "Reynolds number", "", 0, "below 2000 laminar, above 4000 turbulent"),
+        number_column("velocity_m_s", "Velocity", "m/s", 3),
+        number_column("pressure_drop_pa", "Pressure drop", "Pa", 1),
+        number_column("pressure_in_kpa", "Head at inlet", "kPa", 3, "above the loop's return connection"),
+    ),
+)
+
+ALONG = TableDescription(
+    "along",
+    "Water temperature along loops",
+    "Points along each waterway, for plotting.",
+    (
+        text_column("loop", "Loop"),
+        count_column("arm", "Arm"),
+        count_column("channel", "Channel"),
+        text_column("direction", "Direction"),
+        number_column("distance_m", "Distance", "m", 3, "water travelled since the start of the run"),
+        text_column("label", "Label"),
+        text_column("room", "Room"),
+        number_column("temp_c", "Water temperature", "°C", 2),
+        number_column("surface_c", "Surface temperature", "°C", 2, "of the channel's wall"),
+    ),
+)
 
 
 def elements_table(state: Operation) -> pd.DataFrame:
@@ -71,8 +187,7 @@ def elements_table(state: Operation) -> pd.DataFrame:
                 "pressure_in_kpa": base / 1000.0,
             }
         )
-    frame = pd.DataFrame(rows)
-    return frame.astype({"wall": "Int64"})
+    return table_frame(ELEMENTS, rows).astype({"wall": "Int64"})
 
 
 def _sort_key(state: Operation, i: int) -> tuple[int, int]:
@@ -129,7 +244,7 @@ def along_table(state: Operation) -> pd.DataFrame:
                     }
                 )
             )
-    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=list(ALONG)).astype(ALONG)
+    return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=ALONG.names).astype(ALONG_TYPES)
 
 
 def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) -> pd.DataFrame:
@@ -204,4 +319,4 @@ def loops_table(system: SizedSystem) -> pd.DataFrame:
                 "error_percent": 100.0 * (system.achieved.loop_flow_kg_s[index] / state.loop_flow_kg_s[index] - 1.0),
             }
         )
-    return pd.DataFrame(rows)
+    return table_frame(LOOPS, rows)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 import pandas as pd
@@ -14,10 +14,99 @@ from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import litres_h
 from heatloop.hydraulics.sizing.valve_settings import exact_setting
 from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.results.tables.loops_and_rooms import ROOMS
 from heatloop.survey.survey import Survey
+from heatloop.text.column import (
+    Column,
+    TableDescription,
+    count_column,
+    flag_column,
+    number_column,
+    residual_column,
+    share_column,
+    text_column,
+)
+from heatloop.text.table_set import table_frame
 
 SATISFIED = 0.999
 """A room counts as satisfied from this share of its need on."""
+
+LoopState = Literal["open", "throttled", "shut"]
+
+RATED_LOOPS = TableDescription(
+    "loops",
+    "Loops",
+    "One row for each loop: open, throttled or shut, its flow against the design's, temperatures and output.",
+    (
+        text_column("loop", "Loop"),
+        text_column("rooms", "Rooms", "the rooms it heats, in water order"),
+        text_column("state", "State", "open; throttled by its thermostatic valve; shut by it or by hand"),
+        text_column("sensor_room", "Sensor in", "the room that decides how far its thermostatic valve opens"),
+        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("design_flow_l_h", "Design flow", "l/h", 0),
+        number_column("flow_percent", "Of the design flow", "%", 1),
+        number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
+        number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails come back"),
+        number_column("delta_t_k", "Temperature drop", "K", 1, "flow less return"),
+        number_column("output_w", "Output", "W", 0, "heat that skirting, other emitters and tails give"),
+        number_column("available_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"),
+        number_column("max_velocity_m_s", "Highest velocity", "m/s", 2, "in the tightest waterway of the loop"),
+    ),
+)
+
+RATED_ROOMS = TableDescription(
+    "rooms",
+    "Rooms",
+    "One row for each room: its loss at these conditions, what it gets, whether it is satisfied, what it governs.",
+    (
+        *(column for column in ROOMS.columns if column.name not in ("output_low_w", "output_high_w")),
+        flag_column("satisfied", "Satisfied", "its output covers what it loses, to a thousandth"),
+        text_column("governs", "Governs loop", "loops whose thermostatic valves have their sensor here"),
+    ),
+)
+
+RATED_VALVES = TableDescription(
+    "valves",
+    "Valves",
+    "One row for each valve: its setting, what it lets through, and the drop across it.",
+    (
+        text_column("loop", "Loop"),
+        count_column("arm", "Arm", "the arm it serves; 0 serves the whole loop"),
+        text_column("side", "Side", "on the flow or the return"),
+        text_column("valve", "Valve"),
+        number_column("setting", "Setting", "", 1, "on its own scale; a dash where none is small enough"),
+        number_column("set_kv_m3_h", "Kv as set", "m³/h", 3, "open, at its setting", "IEC 60534-1"),
+        number_column("kv_m3_h", "Kv", "m³/h", 3, "as it stands", "IEC 60534-1"),
+        share_column("opening", "Opening", "Kv over Kv as set"),
+        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("drop_kpa", "Pressure drop", "kPa", 2),
+    ),
+)
+
+RATING_SUMMARY: tuple[Column, ...] = (
+    text_column("project", "Project"),
+    number_column("outdoor_c", "Outdoors", "°C", 1),
+    number_column("flow_temp_c", "Flow temperature at the source", "°C", 1),
+    number_column("return_temp_c", "Return temperature at the source", "°C", 1),
+    number_column("heat_loss_w", "Heat loss of all rooms", "W", 0),
+    number_column("output_w", "Output of all loops", "W", 0),
+    number_column("trunk_loss_w", "Lost from trunks", "W", 0),
+    number_column("source_w", "Heat drawn from the source", "W", 0),
+    number_column("source_flow_l_h", "Flow of the source", "l/h", 0),
+    number_column("pump_head_kpa", "Pump head", "kPa", 2),
+    text_column("pump_control", "Pump runs"),
+    number_column("pump_power_w", "Power of the pump", "W", 1),
+    number_column("bypass_flow_l_h", "Flow of bypasses", "l/h", 0),
+    count_column("loops_open", "Loops open"),
+    count_column("loops_throttled", "Loops throttled"),
+    count_column("loops_shut", "Loops shut"),
+    count_column("rooms_cold", "Rooms not satisfied"),
+    residual_column("residual_mass", "Mass balance misses by"),
+    residual_column("residual_head", "Head balance misses by"),
+    residual_column("residual_energy", "Energy balance misses by"),
+    residual_column("residual_inlet", "Inlet temperature misses by"),
+    count_column("iterations", "Iterations"),
+)
 
 
 def loops_table(state: Operation, design: Operation, governors: Mapping[int, Governed]) -> pd.DataFrame:
@@ -37,7 +126,7 @@ def loops_table(state: Operation, design: Operation, governors: Mapping[int, Gov
             {
                 "loop": path.loop.name,
                 "rooms": ", ".join(rooms_of(path)),
-                "state": "shut" if shut else "throttled" if state.throttled[index] else "open",
+                "state": loop_state(state, index),
                 "sensor_room": governors[index].room if index in governors else "",
                 "flow_l_h": flow,
                 "design_flow_l_h": target,
@@ -54,7 +143,14 @@ def loops_table(state: Operation, design: Operation, governors: Mapping[int, Gov
                 ),
             }
         )
-    return pd.DataFrame(rows)
+    return table_frame(RATED_LOOPS, rows)
+
+
+def loop_state(state: Operation, loop: int) -> LoopState:
+    """Whether a loop is shut, throttled by its thermostatic valve, or open."""
+    if state.loop_flow_kg_s[loop] <= 0.0:
+        return "shut"
+    return "throttled" if state.throttled[loop] else "open"
 
 
 def with_governors(rooms: pd.DataFrame, state: Operation, governors: Mapping[int, Governed]) -> pd.DataFrame:
@@ -97,8 +193,7 @@ def valves_table(survey: Survey, state: Operation) -> pd.DataFrame:
                 "drop_kpa": drop_pa / 1000.0,
             }
         )
-    columns = ["loop", "arm", "side", "valve", "setting", "set_kv_m3_h", "kv_m3_h", "opening", "flow_l_h", "drop_kpa"]
-    return pd.DataFrame(rows, columns=columns)
+    return table_frame(RATED_VALVES, rows)
 
 
 def facts(

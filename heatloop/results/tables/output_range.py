@@ -6,30 +6,55 @@ rooms' low and high output are the least and the most of these; where several go
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
 import pandas as pd
 
-from heatloop.hydraulics.analysis.fixed_flow_heat import at_same_flows
-from heatloop.hydraulics.analysis.output_range import AS_DESIGNED, rating_band_percent, variants
-from heatloop.hydraulics.analysis.room_output import room_output_w
-from heatloop.hydraulics.from_survey import fluid_of
+from heatloop.hydraulics.analysis.output_range import VariantOutput, rating_band_percent
 from heatloop.hydraulics.heat.profile_rating import TEST_ROOM_C, rating_test, reynolds_of_test
-from heatloop.hydraulics.loop_paths import Laws, loop_paths, profile_laws
-from heatloop.hydraulics.solver.operating_state import Operation
-from heatloop.layout.model import Layout
+from heatloop.hydraulics.loop_paths import Laws
 from heatloop.physics.emitters import BRIGHT_EMISSIVITY, PAINTED_EMISSIVITY, RATED_EXCESS_K, plate_output_w_m
 from heatloop.physics.water import plain_water
 from heatloop.survey.survey import Survey
+from heatloop.text.column import TableDescription, change_column, flag_column, number_column, text_column
+from heatloop.text.table_set import table_frame
 
 ALL_ROOMS = "all rooms"
 
-COLUMNS = ("variant", "in_band", "room", "output_w", "change_w", "change_percent")
+RATINGS = TableDescription(
+    "ratings",
+    "Ratings of the profiles",
+    "What the catalogue states and what was identified from it.",
+    (
+        text_column("profile", "Profile"),
+        number_column("output_w_m", "Rated output", "W/m", 0, "at 50 K, a heating effect divided out", "EN 442-2"),
+        number_column("exponent", "Exponent", "", 2, "of the characteristic", "EN 442-2"),
+        number_column("k_w_mkn", "Constant", "W/(m Kⁿ)", 4, "with which the channel equations give the rating"),
+        number_column("link_w_mk", "Link", "W/(m K)", 1, "between neighbouring channels, through the metal"),
+        flag_column("link_stated", "Link known", "the catalogue tells it"),
+        text_column("arrangement", "Tested", "how water ran through the sample; unknown is taken as one-way"),
+        number_column("drop_k", "Drop in the test", "K", 1),
+        number_column(
+            "test_re", "Reynolds number in the test", "", 0, "below 4000 the film of the test is known badly"
+        ),
+        number_column("band_percent", "Band", "%", 0, "as the entry states, else what test houses differ by"),
+        number_column("plate_w_m", "Bare plate", "W/m", 0, "what one side of a flat plate of its height gives at 50 K"),
+    ),
+)
 
-RATING_COLUMNS = (
-    "profile", "output_w_m", "exponent", "k_w_mkn", "link_w_mk", "link_stated", "arrangement", "drop_k", "test_re",
-    "band_percent", "plate_w_m",
-)  # fmt: skip
+BAND = TableDescription(
+    "band",
+    "How sure the outputs are",
+    "The same design at the same flows, with what nobody knows exactly read otherwise, one thing at a time.",
+    (
+        text_column("variant", "Read otherwise"),
+        flag_column("in_band", "Counts", "open for this job; else told to show what it would do"),
+        text_column("room", "Room"),
+        number_column("output_w", "Output", "W", 0),
+        change_column("change_w", "Change", "W", 0),
+        change_column("change_percent", "Change", "%", 1),
+    ),
+)
 
 
 def ratings_table(survey: Survey, laws: Laws) -> pd.DataFrame:
@@ -46,20 +71,18 @@ def ratings_table(survey: Survey, laws: Laws) -> pd.DataFrame:
              profile.rating.arrangement, test.drop_k, reynolds_of_test(test, plain_water()),
              rating_band_percent(profile), plate_w_m)
         )  # fmt: skip
-    return pd.DataFrame(rows, columns=list(RATING_COLUMNS))
+    return table_frame(RATINGS, rows)
 
 
-def band_table(survey: Survey, layout: Layout, state: Operation) -> pd.DataFrame:
-    """Output of every heated room by each variant at the design flows, rows of all rooms together last of each."""
-    water = fluid_of(survey)
-    base = _with_total(room_output_w(state))
-    rows = _rows(AS_DESIGNED, True, base, base)
-    others = variants(survey)
-    laws = profile_laws(survey, layout, [variant.case for variant in others])
-    cases = [loop_paths(variant.read(survey), layout, law) for variant, law in zip(others, laws, strict=True)]
-    for variant, found in zip(others, at_same_flows(state, cases, water), strict=True):
-        rows += _rows(variant.name, variant.in_band, _with_total(room_output_w(found)), base)
-    return pd.DataFrame(rows, columns=list(COLUMNS))
+def band_table(outputs: Sequence[VariantOutput]) -> pd.DataFrame:
+    """Output of every heated room by each variant, as designed first, rows of all rooms together last of each."""
+    totals = [_with_total(one.room_output_w) for one in outputs]
+    rows = [
+        row
+        for one, found in zip(outputs, totals, strict=True)
+        for row in _rows(one.name, one.in_band, found, totals[0])
+    ]
+    return table_frame(BAND, rows)
 
 
 def _with_total(output_w: Mapping[str, float]) -> dict[str, float]:

@@ -2,63 +2,58 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from typing import Any
+from collections.abc import Iterable, Sequence
 
 import numpy as np
 import pandas as pd
-from numpy.typing import NDArray
 
-from heatloop.hydraulics.analysis.loop_isolation import system_curve
-from heatloop.hydraulics.from_survey import pumps_of
+from heatloop.hydraulics.analysis.pump_curves import FlowCurve
 from heatloop.hydraulics.pumps import Curve, Differential, HeadLaw, Limited, Proportional, full_speed, power_w
 from heatloop.hydraulics.solver.operating_state import Operation
 from heatloop.survey.survey import Survey
 from heatloop.survey.water_system import PumpCurve
+from heatloop.text.column import TableDescription, number_column, text_column
+from heatloop.text.table_set import table_frame
 
-Array = NDArray[np.float64]
+PUMPS = TableDescription(
+    "pumps",
+    "Pumps",
+    "One row for each pump, the source's first, set as at commissioning.",
+    (
+        text_column("pump", "Pump", "of the source, or of a trunk mixed to a lower temperature"),
+        number_column("flow_temp_c", "Flow temperature", "°C", 1),
+        number_column("return_temp_c", "Return temperature", "°C", 1),
+        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("head_kpa", "Head needed", "kPa", 2),
+        number_column("available_kpa", "Head available", "kPa", 2, "at that flow, at full speed or the speed stated"),
+        text_column("control", "Runs", "how it is set"),
+        number_column("speed", "Speed", "", 2, "as a share of full speed"),
+        number_column("power_w", "Power", "W", 1, "electric, where the survey states an efficiency"),
+        number_column("shut_head_kpa", "Head without flow", "kPa", 2, "when every loop has shut"),
+    ),
+)
 
-SYSTEM, AS_SET, FULL_SPEED = "system", "pump as set", "pump at full speed"
-
-SHARES = np.linspace(0.1, 1.5, 15)
-"""Shares of the duty flow, about, at which the curves have points."""
-
-CURVE_COLUMNS = ("pump", "curve", "flow_l_h", "head_kpa")
-
-
-def curves_table(
-    survey: Survey, state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Sequence[float]
-) -> pd.DataFrame:
-    """One row a point: flow and head of the system with its valves as designed, of the pump as set, and of the pump
-    at full speed, pump by pump; density_kg_m3 (P) of the water at each."""
-    rows: list[dict[str, Any]] = []
-
-    def add(pump: str, curve: str, flow_m3_s: Array, head_pa: Array) -> None:
-        for flow, head in zip(flow_m3_s, head_pa, strict=True):
-            rows.append({"pump": pump, "curve": curve, "flow_l_h": flow * 3.6e6, "head_kpa": head / 1000.0})
-
-    density = np.asarray(density_kg_m3, float)
-    for p, (circuit, drive, pump) in enumerate(
-        zip(state.assembly.circuits, drives, pumps_of(survey, state.assembly), strict=True)
-    ):
-        duty_m3_s, head_pa = float(state.circuit_flow_kg_s[p]) / density[p], float(state.circuit_head_pa[p])
-        if duty_m3_s <= 0.0 or head_pa <= 0.0:
-            continue
-        heads_pa = head_pa * SHARES**2
-        add(circuit.name, SYSTEM, system_curve(state, drives, density, p, heads_pa) / density[p], heads_pa)
-        flows = np.concatenate([[0.0], duty_m3_s * SHARES])
-        add(circuit.name, AS_SET, flows, drive.head_pa(flows)[0])
-        if pump is not None:
-            curve = full_speed(pump)
-            flows = np.linspace(0.0, min(curve.flow_m3_s[-1], 3.0 * duty_m3_s), 25)
-            add(circuit.name, FULL_SPEED, flows, curve.head_pa(flows)[0])
-    return pd.DataFrame(rows, columns=CURVE_COLUMNS)
+PUMP_CURVES = TableDescription(
+    "pump_curves",
+    "Pump and system curves",
+    "Points of the curves of every pump and of what it drives, valves as designed.",
+    (
+        text_column("pump", "Pump"),
+        text_column("curve", "Curve", "of the system, of the pump as set, or of the pump at full speed"),
+        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("head_kpa", "Head", "kPa", 2),
+    ),
+)
 
 
-PUMP_COLUMNS = (
-    "pump", "flow_temp_c", "return_temp_c", "flow_l_h", "head_kpa", "available_kpa", "control", "speed", "power_w",
-    "shut_head_kpa",
-)  # fmt: skip
+def curves_table(curves: Iterable[FlowCurve]) -> pd.DataFrame:
+    """One row a point, curve by curve."""
+    rows = [
+        (curve.pump, curve.kind, flow_m3_s * 3.6e6, head_pa / 1000.0)
+        for curve in curves
+        for flow_m3_s, head_pa in zip(curve.flow_m3_s, curve.head_pa, strict=True)
+    ]
+    return table_frame(PUMP_CURVES, rows)
 
 
 def pumps_table(
@@ -87,7 +82,7 @@ def pumps_table(
                 "shut_head_kpa": _at(drive, 0.0) / 1000.0,
             }
         )
-    return pd.DataFrame(rows, columns=PUMP_COLUMNS)
+    return table_frame(PUMPS, rows)
 
 
 def available_kpa(pump: PumpCurve | None, flow_m3_s: float) -> float:

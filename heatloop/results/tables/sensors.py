@@ -8,10 +8,25 @@ import pandas as pd
 from heatloop.hydraulics.analysis.room_output import useful_w
 from heatloop.hydraulics.from_survey import governors_of, rooms_on
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.text.column import TableDescription, change_column, number_column, share_column, text_column
+from heatloop.text.table_set import table_frame
 
-SENSOR_COLUMNS = (
-    "room", "loop", "sensor_room", "loss_w", "open_w", "flow_percent", "governed_w", "margin_w", "coverage",
-)  # fmt: skip
+SENSORS = TableDescription(
+    "sensors",
+    "Rooms on another room's sensor",
+    "What they get once thermostatic valves have throttled to the rooms of their sensors; shut, they get nothing.",
+    (
+        text_column("room", "Room"),
+        text_column("loop", "Loop"),
+        text_column("sensor_room", "Sensor in", "the room that decides how far the loop's valve opens"),
+        number_column("loss_w", "Heat loss", "W", 0),
+        number_column("open_w", "Valves open", "W", 0, "what it gets with every valve open, less back loss"),
+        number_column("flow_percent", "Flow throttled", "%", 0, "of the loop's flow with all valves open"),
+        number_column("governed_w", "Valves at work", "W", 0, "with thermostatic valves at work, less back loss"),
+        change_column("margin_w", "Margin", "W", 0, "what it gets then, less its loss"),
+        share_column("coverage", "Coverage", "what it gets then over its loss"),
+    ),
+)
 
 
 def sensors_table(system: SizedSystem) -> pd.DataFrame:
@@ -46,4 +61,4 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
                     "coverage": given / wants[room],
                 }
             )
-    return pd.DataFrame(rows, columns=SENSOR_COLUMNS)
+    return table_frame(SENSORS, rows)

@@ -11,12 +11,52 @@ import pandas as pd
 from heatloop.heat_loss.building_load import BuildingLoad
 from heatloop.hydraulics.analysis.room_output import room_output_w
 from heatloop.hydraulics.analysis.water_content import closing_valves, open_water_l, system_water_l
-from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.hydraulics.sizing.sized_system import SizedSystem, SystemDuty
 from heatloop.results.tables.pumps import available_kpa, control_words
+from heatloop.text.column import Column, count_column, number_column, residual_column, text_column
+
+SUMMARY: tuple[Column, ...] = (
+    text_column("project", "Project"),
+    Column("verdict", "Verdict", "", "verdict"),
+    count_column("checks_failed", "Checks that fail"),
+    count_column("checks_caution", "Cautions"),
+    number_column("outdoor_c", "Outdoor design temperature", "°C", 1),
+    number_column("flow_temp_c", "Flow temperature at the source", "°C", 1),
+    number_column("return_temp_c", "Return temperature at the source", "°C", 1),
+    number_column("heat_loss_w", "Heat loss of all rooms", "W", 0),
+    number_column("building_load_w", "Load of the building", "W", 0),
+    number_column("output_w", "Output of all loops", "W", 0),
+    number_column("source_w", "Heat drawn from the source", "W", 0),
+    number_column("pipe_loss_w", "Of it lost from the loops' pipes", "W", 0),
+    number_column("trunk_loss_w", "Of it lost from trunks", "W", 0),
+    number_column("down_loss_w", "Of it lost below sills", "W", 0),
+    number_column("back_loss_w", "Of the output, out through walls behind the skirting", "W", 0),
+    number_column("source_output_kw", "Output the source can give", "kW", 1),
+    number_column("pump_flow_l_h", "Pump flow", "l/h", 0),
+    number_column("pump_head_kpa", "Pump head needed", "kPa", 2),
+    text_column("pump_control", "Pump runs"),
+    number_column("pump_head_available_kpa", "Pump head available at that flow", "kPa", 2),
+    number_column("pump_flow_plain_l_h", "Pump flow with plain water", "l/h", 0),
+    number_column("pump_head_plain_kpa", "Pump head needed with plain water", "kPa", 2),
+    text_column("index_loop", "Index loop"),
+    number_column("system_water_l", "Water in the system", "l", 1),
+    number_column("open_water_l", "Water that stays open with thermostatic valves shut", "l", 1),
+    number_column("open_flow_l_h", "Flow that no thermostatic valve can shut", "l/h", 0),
+    count_column("rooms", "Rooms"),
+    count_column("loops", "Loops"),
+    count_column("iterations", "Iterations"),
+    residual_column("residual_mass", "Mass balance misses by"),
+    residual_column("residual_head", "Head balance misses by"),
+    residual_column("residual_energy", "Energy balance misses by"),
+    residual_column("residual_inlet", "Inlet temperature misses by"),
+)
 
 
-def summary_figures(system: SizedSystem, load: BuildingLoad, frames: Mapping[str, pd.DataFrame]) -> dict[str, Any]:
-    """Duty of source and pump, heat balance, water content and residuals."""
+def summary_figures(
+    system: SizedSystem, load: BuildingLoad, frames: Mapping[str, pd.DataFrame], plain: SystemDuty | None
+) -> dict[str, Any]:
+    """Duty of source and pump, heat balance, water content and residuals; `plain` is the duty were there no
+    antifreeze, None where there is none."""
     survey, state, balanced, network = system.survey, system.state, system.balance, system.state.assembly
     flow_l_h = system.duty.flow_l_h
     return {
@@ -50,6 +90,8 @@ def summary_figures(system: SizedSystem, load: BuildingLoad, frames: Mapping[str
         "residual_energy": state.residual_energy,
         "residual_inlet": state.residual_inlet,
         "iterations": state.iterations,
+        "pump_flow_plain_l_h": None if plain is None else plain.flow_l_h,
+        "pump_head_plain_kpa": None if plain is None else plain.head_kpa,
     }
 
 

@@ -7,6 +7,53 @@ import pandas as pd
 
 from heatloop.hydraulics.sizing.sized_system import SizedSystem, litres_h
 from heatloop.hydraulics.sizing.valve_settings import thermostatic
+from heatloop.text.column import TableDescription, change_column, count_column, flag_column, number_column, text_column
+from heatloop.text.table_set import table_frame
+
+ACHIEVED = (
+    number_column("target_l_h", "Target flow", "l/h", 0, "what the design wants"),
+    number_column("achieved_l_h", "Achieved flow", "l/h", 0, "with every valve at a real setting"),
+    change_column("error_percent", "Error", "%", 1, "achieved flow over target flow, less one"),
+)
+"""Flows with the valves at their real settings, beside what they should be."""
+
+VALVES = TableDescription(
+    "valves",
+    "Valves",
+    "Every valve of every loop at the design condition.",
+    (
+        text_column("loop", "Loop"),
+        count_column("arm", "Arm", "the arm it serves; 0 serves the whole loop"),
+        text_column("side", "Side", "on the flow or the return"),
+        text_column("valve", "Valve"),
+        flag_column("balancing", "Balances", "its presetting shares out the flow"),
+        number_column("kv_m3_h", "Kv", "m³/h", 3, "flow at a pressure drop of 1 bar", "IEC 60534-1"),
+        number_column("setting", "Setting", "", 1, "on its own scale; a dash where none is small enough"),
+        count_column("real_setting", "Real setting", "the nearest that the valve has"),
+        number_column("real_kv_m3_h", "Kv at it", "m³/h", 3, "at the real setting"),
+        number_column("flow_l_h", "Flow", "l/h", 0),
+        number_column("drop_kpa", "Pressure drop", "kPa", 2),
+        *ACHIEVED,
+        flag_column("thermostatic", "Thermostatic", "it closes by itself when the room is warm"),
+        number_column("closing_kpa", "Closing pressure", "kPa", 2, "across it when it has shut"),
+        number_column("authority", "Authority", "", 2, "its drop open over its drop shut"),
+    ),
+)
+
+SHUT = TableDescription(
+    "shut",
+    "When a loop shuts",
+    "Each loop shut by itself: the other loop whose flow changes most.",
+    (
+        text_column("loop", "Loop shut"),
+        text_column("worst_loop", "Loop most changed"),
+        change_column("flow_change_percent", "Its flow", "%", 1, "change against all loops open"),
+        text_column("valve", "Its valve", "the one of its valves that drops most"),
+        number_column("valve_drop_kpa", "Drop of that valve", "kPa", 2),
+        number_column("pump_head_kpa", "Pump head", "kPa", 2),
+        number_column("closing_kpa", "Closing pressure", "kPa", 2, "across the valve that has shut"),
+    ),
+)
 
 
 def valves_table(system: SizedSystem) -> pd.DataFrame:
@@ -38,13 +85,7 @@ def valves_table(system: SizedSystem) -> pd.DataFrame:
                 "authority": achieved_pa / closing_pa if closes and closing_pa > 0 else np.nan,
             }
         )
-    return pd.DataFrame(rows, columns=VALVE_COLUMNS)
-
-
-VALVE_COLUMNS = (
-    "loop", "arm", "side", "valve", "balancing", "kv_m3_h", "setting", "real_setting", "real_kv_m3_h", "flow_l_h",
-    "drop_kpa", "target_l_h", "achieved_l_h", "error_percent", "thermostatic", "closing_kpa", "authority",
-)  # fmt: skip
+    return table_frame(VALVES, rows)
 
 
 def shut_table(system: SizedSystem) -> pd.DataFrame:
@@ -70,12 +111,7 @@ def shut_table(system: SizedSystem) -> pd.DataFrame:
                 "closing_kpa": float(shut.differential_pa[loop, loop]) / 1000.0,
             }
         )
-    return pd.DataFrame(rows, columns=SHUT_COLUMNS)
-
-
-SHUT_COLUMNS = (
-    "loop", "worst_loop", "flow_change_percent", "valve", "valve_drop_kpa", "pump_head_kpa", "closing_kpa",
-)  # fmt: skip
+    return table_frame(SHUT, rows)
 
 
 def _worst_valve_kpa(system: SizedSystem, loop: int, shut: int) -> tuple[float, str]:

@@ -8,7 +8,7 @@ from pathlib import Path
 import nbformat
 import pytest
 
-from heatloop.report.files.run_notebook import find_notebook, run_notebook
+from heatloop.report.notebook.run_notebook import find_notebook, run_notebook
 from tests.helpers.executed import complaints, last_value
 from tests.helpers.paths import ROOT
 

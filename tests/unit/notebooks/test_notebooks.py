@@ -10,7 +10,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.report.files.export import NotebookFailed, ReportError
-from heatloop.report.files.run_notebook import find_notebook, run_notebook, with_parameters
+from heatloop.report.notebook.run_notebook import find_notebook, run_notebook, with_parameters
 from tests.helpers.executed import complaints, printed
 from tests.helpers.paths import DATA, ROOT
 

@@ -21,12 +21,12 @@ from heatloop.handover.first_fix.plan import plan_first_fix
 from heatloop.handover.parts.tables import GAP_TEMPS_C
 from heatloop.layout.model import EndAt, JointAt
 from heatloop.layout.plan_coordinates import placements
-from heatloop.report.columns.column import Column
-from heatloop.report.columns.design import BALANCES, JOB, SUMMARY, TABLES, table_spec
+from heatloop.report.columns.registry import SUMMARY, TABLES, table_description
+from heatloop.report.columns.shown import BALANCES, JOB
 from heatloop.report.files.export import read_json, write_csv, write_json
 from heatloop.report.files.workbook import write_workbook
 from heatloop.report.files.write_all import all_tables, write_files
-from heatloop.report.pages.html_tables import cell_text, summary_table, table
+from heatloop.report.pages.html_tables import summary_table, table
 from heatloop.report.plans import room_plan, storey_plan
 from heatloop.report.plots import achieved_flows, style
 from heatloop.report.plots.balancing import balance
@@ -37,7 +37,8 @@ from heatloop.report.plots.room_output import room_output
 from heatloop.results.checks.remedies import changes
 from heatloop.results.compare import compared
 from heatloop.results.summaries import design_account
-from heatloop.text.formatting import significant
+from heatloop.text.column import Column
+from heatloop.text.formatting import cell_text, significant
 from heatloop.text.summary import WIDTH, as_text
 from tests.helpers.paths import DATA
 
@@ -150,7 +151,7 @@ def test_a_sheet_of_figures_shows_three_digits_and_no_sheet_has_a_cut_name(desig
         assert cell.value == pytest.approx(value, rel=1e-12)
         decimals = len(significant(value).partition(".")[2])
         assert cell.number_format == ("0." + "0" * decimals if decimals else "0")
-    assert {table_spec(name).title for name in design.tables} <= set(book.sheetnames)
+    assert {table_description(name).title for name in design.tables} <= set(book.sheetnames)
 
 
 def test_workbook_holds_values_text_as_text_and_units(design: hl.Design, tmp_path: Path) -> None:
@@ -355,7 +356,7 @@ def test_summary_rows_can_be_chosen(design: hl.Design) -> None:
 def test_a_table_nobody_described_still_reads() -> None:
     frame = pd.DataFrame({"part": ["end"], "cut_length_m": [1.234]})
     markup = table(frame, "parts_to_come").markup
-    assert table_spec("parts_to_come").title == "Parts to come"
+    assert table_description("parts_to_come").title == "Parts to come"
     assert "Cut length" in markup
     assert "1.23" in markup
 
@@ -404,7 +405,7 @@ def test_tables_of_site_stand_in_every_file(design: hl.Design, tmp_path: Path) -
         "commissioning.html",
     } == names
     sheets = set(openpyxl.load_workbook(tmp_path / "design.xlsx", read_only=True).sheetnames)
-    assert {table_spec(name).title[:31] for name in everything} <= sheets
+    assert {table_description(name).title[:31] for name in everything} <= sheets
     held = json.loads((tmp_path / "design.json").read_text(encoding="utf-8"))
     assert {name: len(frame) for name, frame in everything.items()} == {name: len(held[name]) for name in everything}
 

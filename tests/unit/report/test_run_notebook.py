@@ -14,13 +14,13 @@ from pathlib import Path
 import nbformat
 import pytest
 
-from heatloop.report.files.cells import Runner
 from heatloop.report.files.export import NotebookFailed
-from heatloop.report.files.kernel import KERNEL_FOLDER, in_a_kernel
-from heatloop.report.files.notebook_page import page_html
 from heatloop.report.files.private_folder import private_folder
-from heatloop.report.files.run_notebook import find_notebook, run_notebook
-from heatloop.report.files.shell import in_this_process
+from heatloop.report.notebook.cells import Runner
+from heatloop.report.notebook.kernel import KERNEL_FOLDER, in_a_kernel
+from heatloop.report.notebook.notebook_page import page_html
+from heatloop.report.notebook.run_notebook import find_notebook, run_notebook
+from heatloop.report.notebook.shell import in_this_process
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
 

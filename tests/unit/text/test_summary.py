@@ -8,9 +8,11 @@ from html.parser import HTMLParser
 import pytest
 
 import heatloop as hl
-from heatloop.results.compare import COLUMNS, compared
+from heatloop.results.compare import COMPARISON, compared
+from heatloop.text.column import undescribed
+from heatloop.text.formatting import cell_text
 from heatloop.text.summary import NARROWEST, WIDTH, Account, as_html, as_text, grid
-from heatloop.text.units import named_unit, told
+from heatloop.text.units import named_unit
 
 HOSTILE = "<script>alert('x')</script>\x1b[2J"
 
@@ -53,15 +55,15 @@ def test_names_carry_words_and_unit() -> None:
     assert named_unit("w") == ("W", "", None)
 
 
-def test_values_are_told_by_their_name() -> None:
-    assert told("flow_temp_c", 49.96) == "50.0"
-    assert told("margin_w", -0.2) == "0"
-    assert told("packs", None) == told("flow_l_h", float("nan")) == "–"
-    assert told("room", "a\nb") == "a b"
+def test_values_of_a_column_that_no_table_describes_are_written_by_its_name() -> None:
+    assert cell_text(undescribed("flow_temp_c"), 49.96) == "50.0"
+    assert cell_text(undescribed("margin_w"), -0.2) == "0"
+    assert cell_text(undescribed("flow_l_h"), float("nan")) == "–"
+    assert cell_text(undescribed("room"), "a\nb") == "a b"
 
 
 def test_hostile_names_are_words_in_both_forms() -> None:
-    one = grid(HOSTILE, [{"room": HOSTILE, "heat_loss_w": 5.0}], {"room": "Room", "heat_loss_w": "Loss"})
+    one = grid(HOSTILE, [{"room": HOSTILE, "heat_loss_w": 5.0}], [undescribed("room"), undescribed("heat_loss_w")])
     account = Account(HOSTILE, (HOSTILE,), (one,))
     page = Words(as_html(account))
     assert "script" not in page.tags
@@ -75,7 +77,7 @@ def test_text_fits_a_terminal_and_cuts_words_before_figures() -> None:
     one = grid(
         "Rooms",
         [{"room": long, "note": long, "heat_loss_w": 912.0}],
-        dict.fromkeys(("room", "note", "heat_loss_w"), "Heading"),
+        [undescribed(name) for name in ("room", "note", "heat_loss_w")],
     )
     lines = as_text(Account("t", (long,), (one,))).splitlines()
     assert max(map(len, lines)) <= WIDTH
@@ -121,7 +123,7 @@ def test_a_survey_and_its_parts_tell_of_themselves(survey: hl.Survey) -> None:
 def test_a_design_does_not_differ_from_itself(design: hl.Design) -> None:
     same = design.compare(design)
     assert same.empty
-    assert list(same.columns) == COLUMNS
+    assert list(same.columns) == COMPARISON.names
 
 
 def test_what_differs_stands_side_by_side(design: hl.Design, warmer: hl.Design) -> None:

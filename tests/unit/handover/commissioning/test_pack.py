@@ -14,14 +14,13 @@ import heatloop as hl
 from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for, titles_in
 from heatloop.handover.commissioning.pack import Pack
 from heatloop.hydraulics.analysis.water_content import system_water_l
-from heatloop.report.columns.commissioning import SITE_TABLES
-from heatloop.report.columns.design import TABLES
+from heatloop.report.columns.registry import TABLES
 from heatloop.report.files.export import write_csv
 from heatloop.report.files.workbook import write_workbook
 from heatloop.report.files.write_all import site_text, write_sheet
 from heatloop.report.pages.sections import cautions, section_html, sections_html
 from heatloop.report.pages.site_sheets import sheet_html
-from heatloop.report.pages.site_tables import sheet_table
+from heatloop.report.pages.site_tables import Dressing, sheet_table
 from heatloop.survey.water_system import Additive, Vessel, WaterSystem
 from heatloop.workflows.commission import hand_over_pack
 from tests.helpers.altered import with_survey
@@ -47,7 +46,7 @@ def pack(design: hl.Design) -> Pack:
 
 
 def test_all_tables_are_there_and_every_column_is_described(pack: Pack) -> None:
-    wanted = {spec.name for spec in SITE_TABLES}
+    wanted = set(Pack.descriptions())
     assert set(pack.tables) == wanted
     for name, frame in pack.tables.items():
         described = {column.name for column in TABLES[name].columns}
@@ -262,19 +261,22 @@ def test_hostile_names_are_words(pack: Pack) -> None:
     own = pack.system.survey
     survey = dataclasses.replace(own, project=dataclasses.replace(own.project, name='Mill & "Annexe" <b>'))
     prepared = dataclasses.replace(pack.system.prepared, survey=survey)
-    bad = dataclasses.replace(pack, frames=frames, system=dataclasses.replace(pack.system, prepared=prepared))
+    facts = {**pack.facts, "project": survey.project.name}
+    bad = dataclasses.replace(
+        pack, frames=frames, facts=facts, system=dataclasses.replace(pack.system, prepared=prepared)
+    )
     markup = sheet_html(bad)
     assert "<script>" not in markup
     assert "\x1b" not in markup
     assert "&lt;script&gt;alert(1)" in markup
-    assert "Mill &amp; &quot;Annexe&quot; &lt;b&gt;" in markup
+    assert "Mill &amp; &#34;Annexe&#34; &lt;b&gt;" in markup
 
 
 def test_words_under_a_name_and_empty_cells(pack: Pack) -> None:
     markup = sheet_table(
-        pack.tables["commissioning"].head(3), "commissioning", ["loop", "setting"], under={"loop": ("arm", "rooms")},
-        boxes=("initials",),
-    )  # fmt: skip
+        pack.tables["commissioning"].head(3), "commissioning", ["loop", "setting"],
+        Dressing(under={"loop": ("arm", "rooms")}, boxes=("initials",)),
+    ).markup  # fmt: skip
     assert markup.count('<span class="under">arm 1</span>') == 1
     assert "arm 0" not in markup
     assert markup.count('<td class="box"></td>') == 3

@@ -9,7 +9,8 @@ import pytest
 
 import heatloop as hl
 from heatloop.handover.commissioning.pressures import Pressures, pressure_checks, pressures, pressures_table
-from heatloop.hydraulics.analysis.water_content import Content, content_l, contents, contents_table
+from heatloop.handover.commissioning.tables import contents_table
+from heatloop.hydraulics.analysis.water_content import Content, content_l, contents
 from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter

@@ -5,10 +5,13 @@ from __future__ import annotations
 import datetime as dt
 import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from html import escape
 from importlib import resources
 
-from heatloop.report.files.jupyter import NotebookNode, nbformat
+from markupsafe import Markup
+
+from heatloop.report.notebook.jupyter import NotebookNode, nbformat
 
 # isort: split
 # nbconvert loads nbformat too, which has to be imported first as it is there
@@ -16,9 +19,10 @@ from nbconvert import HTMLExporter, TemplateExporter
 from nbconvert.filters.widgetsdatatypefilter import WidgetsDataTypeFilter
 from traitlets.config import Config
 
+from heatloop.report.pages.html_tables import part
+
 NOTEBOOK_ONLY_TAG = "notebook-only"
 READERS = {"for-client": "For the client", "for-fitter": "For the fitter", "for-checking": "For whoever checks it"}
-NARROW = '<p class="narrow">Tap a picture to enlarge it; slide a wide table sideways.</p>'
 """Tags of the cells that begin a section, and the readers they stand for in the contents."""
 
 
@@ -42,19 +46,25 @@ def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date
     # the exporter's own method would read the finished page once more, for pictures without words: ours have them
     body, _ = TemplateExporter.from_notebook_node(exporter, shown)
     body, sections = _numbered(body)
-    contents = _contents(sections, _readers(notebook))
     css = resources.files("heatloop.report.pages").joinpath("page.css").read_text(encoding="utf-8")
-    return (
-        '<!doctype html>\n<html lang="en-GB">\n<head>\n<meta charset="utf-8">\n'
-        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
-        '<meta http-equiv="Content-Security-Policy" content="default-src \'none\'; img-src data:; '
-        "style-src 'unsafe-inline'\">\n"
-        f"<title>{escape(title)}: heating design report</title>\n<style>\n{css}</style>\n</head>\n<body>\n"
-        f'<header><p class="kind">Heating design report</p><h1>{escape(title)}</h1>'
-        f'<p class="made">{made_on.day} {made_on:%B %Y}</p></header>\n{contents}\n<main>\n{body}\n</main>\n'
-        f"<footer><p>Made by heatloop {escape(version)}. Figures hold for the survey and the assumptions "
-        "printed here; change either and make the report again.</p></footer>\n</body>\n</html>\n"
-    )
+    return part(
+        "page.html",
+        css=Markup(css),
+        title=title,
+        made_on=made_on,
+        sections=sections,
+        groups=_by_reader(sections, _readers(notebook)),
+        body=Markup(body),
+        version=version,
+    ).markup
+
+
+@dataclass(frozen=True)
+class PageSection:
+    """A section of the page: its address in it, and the words of its heading as markup."""
+
+    address: str
+    words: Markup
 
 
 def _results_only(notebook: NotebookNode) -> NotebookNode:
@@ -66,13 +76,14 @@ def _results_only(notebook: NotebookNode) -> NotebookNode:
     return copy  # type: ignore[no-any-return]
 
 
-def _numbered(body: str) -> tuple[str, list[tuple[str, str]]]:
-    """The body with an address of our own on every second-level heading, and those (address, words)."""
-    sections: list[tuple[str, str]] = []
+def _numbered(body: str) -> tuple[str, list[PageSection]]:
+    """The body with an address of our own on every second-level heading, and those sections."""
+    sections: list[PageSection] = []
 
     def anchor(match: re.Match[str]) -> str:
-        sections.append((f"section-{len(sections) + 1}", re.sub(r"<[^>]+>", "", match.group(1)).strip()))
-        return f'<h2 id="{sections[-1][0]}">{match.group(1)}</h2>'
+        words = Markup(re.sub(r"<[^>]+>", "", match.group(1)).strip())
+        sections.append(PageSection(f"section-{len(sections) + 1}", words))
+        return f'<h2 id="{sections[-1].address}">{match.group(1)}</h2>'
 
     return re.sub(r"<h2[^>]*>(.*?)</h2>", anchor, body, flags=re.DOTALL), sections
 
@@ -84,17 +95,11 @@ def _readers(notebook: NotebookNode) -> list[set[str]]:
     return [found for found in tags if NOTEBOOK_ONLY_TAG not in found]
 
 
-def _contents(sections: Sequence[tuple[str, str]], readers: Sequence[set[str]]) -> str:
-    """All sections in order; where the notebook tells readers apart, for each the sections that are theirs."""
+def _by_reader(sections: Sequence[PageSection], readers: Sequence[set[str]]) -> list[tuple[str, list[PageSection]]]:
+    """For each reader in words the sections that are theirs; nothing where the notebook does not name its readers."""
     if not any(readers):
-        return f'<nav aria-label="Contents">{_links(sections)}</nav>'
-    groups = [
-        f"<dt>{words}</dt><dd>{_links([s for s, tags in zip(sections, readers, strict=True) if tag in tags])}</dd>"
+        return []
+    return [
+        (words, [section for section, tags in zip(sections, readers, strict=True) if tag in tags])
         for tag, words in READERS.items()
     ]
-    return f'<nav aria-label="Contents"><dl>{"".join(groups)}</dl>{NARROW}</nav>'
-
-
-def _links(sections: Sequence[tuple[str, str]]) -> str:
-    items = "".join(f'<li><a href="#{address}">{words}</a></li>' for address, words in sections)
-    return f"<ol>{items}</ol>"

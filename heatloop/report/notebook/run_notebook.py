@@ -8,9 +8,9 @@ from importlib import metadata
 from pathlib import Path
 from typing import Any
 
-from heatloop.report.files.cells import PACKAGE_PARENT, CellFailed, Cells, Runner
 from heatloop.report.files.export import NotebookFailed, ReportError
-from heatloop.report.files.jupyter import NotebookNode, nbformat
+from heatloop.report.notebook.cells import PACKAGE_PARENT, CellFailed, Cells, Runner
+from heatloop.report.notebook.jupyter import NotebookNode, nbformat
 
 Progress = Callable[[int, int, str], None]
 
@@ -65,11 +65,11 @@ def _assigned(source: str) -> list[str]:
 
 def usual_runner() -> Runner:
     """The cells run in this process; where it runs a shell already, as inside a notebook, in a kernel of their own."""
-    from heatloop.report.files.shell import in_this_process, shell_is_free
+    from heatloop.report.notebook.shell import in_this_process, shell_is_free
 
     if shell_is_free():
         return in_this_process
-    from heatloop.report.files.kernel import in_a_kernel
+    from heatloop.report.notebook.kernel import in_a_kernel
 
     return in_a_kernel
 

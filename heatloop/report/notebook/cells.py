@@ -6,7 +6,7 @@ from collections.abc import Callable
 from contextlib import AbstractContextManager
 from pathlib import Path
 
-from heatloop.report.files.jupyter import NotebookNode
+from heatloop.report.notebook.jupyter import NotebookNode
 
 PACKAGE_PARENT = Path(__file__).resolve().parents[3]
 """The folder that the package is in: of a checkout, or of the installed packages."""

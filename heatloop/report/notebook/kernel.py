@@ -10,9 +10,10 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from heatloop.report.files.cells import PACKAGE_PARENT, CellFailed, Cells
 from heatloop.report.files.export import NotebookFailed
-from heatloop.report.files.jupyter import (
+from heatloop.report.files.private_folder import private_folder
+from heatloop.report.notebook.cells import PACKAGE_PARENT, CellFailed, Cells
+from heatloop.report.notebook.jupyter import (
     CellExecutionError,
     DeadKernelError,
     KernelManager,
@@ -20,7 +21,6 @@ from heatloop.report.files.jupyter import (
     NotebookClient,
     NotebookNode,
 )
-from heatloop.report.files.private_folder import private_folder
 
 KERNEL_FOLDER = "heatloop-kernel-"
 CELL_TIMEOUT_S = 600

@@ -16,9 +16,9 @@ from IPython.utils.capture import capture_output
 from traitlets import Type
 from traitlets.config import Config
 
-from heatloop.report.files.cells import CellFailed, Cells
-from heatloop.report.files.jupyter import NotebookNode, nbformat
 from heatloop.report.files.private_folder import private_folder
+from heatloop.report.notebook.cells import CellFailed, Cells
+from heatloop.report.notebook.jupyter import NotebookNode, nbformat
 
 SHELL_FOLDER = "heatloop-shell-"
 NAMESPACE = "heatloop_report_notebook"

@@ -1,0 +1,66 @@
+"""Curves round the duty point of every pump: of the system it drives, of the pump as set and at full speed."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from heatloop.hydraulics.analysis.loop_isolation import system_curve
+from heatloop.hydraulics.pumps import HeadLaw, full_speed
+from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.survey.water_system import PumpCurve
+
+Array = NDArray[np.float64]
+
+CurveKind = Literal["system", "pump as set", "pump at full speed"]
+
+SHARES = np.linspace(0.1, 1.5, 15)
+"""Shares of the duty flow, about, at which the curves have points."""
+
+POINTS_AT_FULL_SPEED = 25
+MOST_DUTIES = 3.0
+"""A pump's curve at full speed is taken to this many times its duty flow, where it reaches so far."""
+
+
+@dataclass(frozen=True, eq=False)
+class FlowCurve:
+    """A curve of head, Pa, over volume flow, m3/s, of the pump of that name."""
+
+    pump: str
+    kind: CurveKind
+    flow_m3_s: Array
+    head_pa: Array
+
+
+def pump_curves(
+    state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array, pumps: Sequence[PumpCurve | None]
+) -> tuple[FlowCurve, ...]:
+    """The curves of every pump that moves water, pump by pump.
+
+    `drives` (P): how the pumps run; `density_kg_m3` (P): of the water at each; `pumps` (P): the curves the survey
+    states, None where it states none. The system's curve has its valves as they are.
+    """
+    return tuple(_curves(state, drives, np.asarray(density_kg_m3, float), pumps))
+
+
+def _curves(
+    state: Operation, drives: Sequence[HeadLaw], density: Array, pumps: Sequence[PumpCurve | None]
+) -> Iterator[FlowCurve]:
+    for p, (circuit, drive, pump) in enumerate(zip(state.assembly.circuits, drives, pumps, strict=True)):
+        duty_m3_s, head_pa = float(state.circuit_flow_kg_s[p]) / density[p], float(state.circuit_head_pa[p])
+        if duty_m3_s <= 0.0 or head_pa <= 0.0:
+            continue
+        heads_pa = head_pa * SHARES**2
+        yield FlowCurve(
+            circuit.name, "system", system_curve(state, drives, density, p, heads_pa) / density[p], heads_pa
+        )
+        flows = np.concatenate([[0.0], duty_m3_s * SHARES])
+        yield FlowCurve(circuit.name, "pump as set", flows, drive.head_pa(flows)[0])
+        if pump is not None:
+            curve = full_speed(pump)
+            flows = np.linspace(0.0, min(curve.flow_m3_s[-1], MOST_DUTIES * duty_m3_s), POINTS_AT_FULL_SPEED)
+            yield FlowCurve(circuit.name, "pump at full speed", flows, curve.head_pa(flows)[0])

@@ -1,0 +1,40 @@
+"""The tables that a report shows and writes, by name: gathered from the results whose tables they are."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+from heatloop.handover.commissioning.pack import Pack
+from heatloop.handover.first_fix.plan import FirstFix
+from heatloop.handover.parts.parts_list import Handover
+from heatloop.handover.quotation import Quotation
+from heatloop.results.checks.design_checks import CHECKS
+from heatloop.results.design import Design
+from heatloop.text.column import Column, TableDescription, text_column
+from heatloop.text.table_set import TableSet
+
+RESULTS: tuple[type[TableSet], ...] = (Design, Handover, FirstFix, Pack, Quotation)
+"""Results whose tables have names of their own, so that they can be written side by side into one folder."""
+
+CHECKS_MET = TableDescription(
+    "checks_met",
+    "Limits that are met",
+    "Each limit once, with the range that was found.",
+    (
+        *CHECKS.columns[:2],
+        text_column("found", "Found"),
+        *(CHECKS.column(name) for name in ("limit", "unit", "source")),
+    ),
+)
+
+TABLES: Mapping[str, TableDescription] = {
+    **{name: description for result in RESULTS for name, description in result.descriptions().items()},
+    CHECKS_MET.name: CHECKS_MET,
+}
+
+SUMMARY: tuple[Column, ...] = Design.summary_columns
+
+
+def table_description(name: str) -> TableDescription:
+    """The description of that table; one made from its name for a table of the reader's own."""
+    return TABLES.get(name) or TableDescription(name, name.replace("_", " ").capitalize(), "", ())

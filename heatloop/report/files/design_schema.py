@@ -1,0 +1,92 @@
+"""JSON Schema of the JSON form of a design, from the descriptions of its tables and key figures."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from typing import Any
+
+from heatloop.handover.commissioning.pack import Pack
+from heatloop.handover.parts.parts_list import Handover
+from heatloop.report.columns.registry import CHECKS_MET, TABLES
+from heatloop.results.design import Design
+from heatloop.text.column import Column, Kind, TableDescription
+from heatloop.text.formatting import VERDICT_WORDS
+from heatloop.text.table_set import SCHEMA_VERSION
+
+DESIGN_SCHEMA = "design.schema.json"
+
+TYPES: Mapping[Kind, list[str]] = {
+    "text": ["string"],
+    "unit": ["string"],
+    "verdict": ["string"],
+    "flag": ["boolean"],
+    "count": ["integer", "null"],
+    "number": ["number", "null"],
+    "percent": ["number", "null"],
+    "residual": ["number", "null"],
+    "figure": ["number", "null"],
+}
+"""JSON types of the kinds of columns: null is a number that does not exist."""
+
+SUMMARIES = (("parts_summary", Handover), ("commissioning_summary", Pack))
+"""Summaries that stand beside the design's own where parts and commissioning are written too."""
+
+
+def design_schema() -> dict[str, Any]:
+    """The schema (JSON Schema 2020-12) of what `Design.to_dict` gives and `heatloop report` writes as JSON.
+
+    Tables of what is handed over, and their summaries, may be left out.
+    """
+    tables = {name: _table(one) for name, one in TABLES.items() if name != CHECKS_MET.name}
+    summaries = {name: _object(result.summary_columns, required=False) for name, result in SUMMARIES}
+    return {
+        "$schema": "https://json-schema.org/draft/2020-12/schema",
+        "title": "heatloop design",
+        "type": "object",
+        "properties": {
+            "schema_version": {"const": SCHEMA_VERSION},
+            "summary": _object(Design.summary_columns),
+            **tables,
+            **summaries,
+        },
+        "required": ["schema_version", "summary", *Design.descriptions()],
+        "additionalProperties": False,
+    }
+
+
+def write_design_schema(folder: Path) -> Path:
+    """Write the schema into an existing folder; OSError where it cannot be written."""
+    path = folder / DESIGN_SCHEMA
+    path.write_text(json.dumps(design_schema(), indent=1, ensure_ascii=False) + "\n", encoding="utf-8")
+    return path
+
+
+def _table(description: TableDescription) -> dict[str, Any]:
+    return {
+        "title": description.title,
+        "description": description.about,
+        "type": "array",
+        "items": _object(description.columns),
+    }
+
+
+def _object(columns: Iterable[Column], required: bool = True) -> dict[str, Any]:
+    held = {column.name: _value(column) for column in columns}
+    found = {"type": "object", "properties": held, "additionalProperties": False}
+    return {**found, "required": list(held)} if required else found
+
+
+def _value(column: Column) -> dict[str, Any]:
+    types = TYPES[column.kind]
+    found: dict[str, Any] = {"title": column.full_heading, "type": types if len(types) > 1 else types[0]}
+    if column.kind == "verdict":
+        found["enum"] = [*VERDICT_WORDS, ""]
+    told = column.explanation
+    if column.kind == "percent":
+        told = f"{told}; a ratio, 1 is 100 %" if told else "a ratio, 1 is 100 %"
+        found["title"] = column.heading
+    if told:
+        found["description"] = told
+    return found

@@ -1,0 +1,1 @@
+"""The notebook of the report: its cells run, and the page made of them."""

@@ -1,0 +1,97 @@
+"""HTML from templates that escape every value, and the one way in which tables are written as HTML."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from functools import cache
+from typing import TYPE_CHECKING, Any
+
+from heatloop.text.column import Column
+from heatloop.text.formatting import cell_text, printable
+
+if TYPE_CHECKING:
+    import jinja2
+
+
+@dataclass(frozen=True)
+class Heading:
+    """The heading of a column: its words and unit, its class, and its width on paper where that is fixed."""
+
+    text: str
+    unit: str = ""
+    css: str = ""
+    width_mm: float | None = None
+
+
+@dataclass(frozen=True)
+class Cell:
+    """A cell: its text, its class, the verdict that marks it, small lines `under` the text; `heads` its row or not."""
+
+    text: str
+    css: str = ""
+    verdict: str = ""
+    under: tuple[str, ...] = ()
+    heads: bool = False
+
+
+@dataclass(frozen=True)
+class HtmlTable:
+    """A table as it is shown. `css` is its class; `inline` writes alignment into it, for where no style sheet is."""
+
+    headings: tuple[Heading, ...]
+    rows: tuple[tuple[Cell, ...], ...]
+    caption: str = ""
+    css: str = ""
+    empty: str = "nothing to list"
+    inline: bool = False
+
+
+def heading_of(column: Column) -> Heading:
+    """The heading of a column, its unit kept on one line."""
+    return Heading(column.heading, column.unit.replace(" ", "\N{NO-BREAK SPACE}"), "n" if column.is_numeric else "")
+
+
+def cell_of(column: Column, value: object, heads: bool = False) -> Cell:
+    """A value as its column writes it; `heads` its row or not."""
+    verdict = str(value) if column.kind == "verdict" else ""
+    return Cell(cell_text(column, value), "n" if column.is_numeric else "", verdict, heads=heads)
+
+
+def described_rows(columns: Sequence[Column], rows: Iterable[Mapping[Any, object]]) -> tuple[tuple[Cell, ...], ...]:
+    """The cells of these columns of the rows; the first of each heads its row."""
+    return tuple(
+        tuple(cell_of(column, row[column.name], place == 0) for place, column in enumerate(columns)) for row in rows
+    )
+
+
+def table_html(table: HtmlTable) -> str:
+    """The table as markup."""
+    return rendered("heatloop.text", "table.html", table=table)
+
+
+def rendered(package: str, template: str, **values: object) -> str:
+    """A template of a package's folder `templates` with these values, all of them escaped but markup.
+
+    Markup is what is given as `markupsafe.Markup`. Raises jinja2.UndefinedError for a value that is not given.
+    """
+    return _templates(package).get_template(template).render(values)
+
+
+@cache
+def _templates(package: str) -> jinja2.Environment:
+    import jinja2  # here, so that importing the library does not wait for it
+
+    return jinja2.Environment(
+        loader=jinja2.PackageLoader(package),
+        autoescape=True,
+        undefined=jinja2.StrictUndefined,
+        trim_blocks=True,
+        lstrip_blocks=True,
+        finalize=_without_controls,
+    )
+
+
+def _without_controls(value: object) -> object:
+    """Plain text without characters that cannot be seen; markup and all else as it is."""
+    return printable(value) if type(value) is str else value
