@@ -33,14 +33,11 @@ SETTLED = 1e-13
 @dataclass(frozen=True)
 class Balance:
     """Head in Pa at the pump of each circuit (P), the source's first; the place of the index loop of the source's
-    circuit, or of the first circuit that has loops; what each loop's valve takes more than open (L), Pa; the drop of
-    all mains on each loop's way there and back (L), Pa; flow of each bypass (B); and Kv by place of every valve."""
+    circuit, or of the first circuit that has loops; flow of each bypass (B); and Kv by place of every valve."""
 
     heads_pa: Array
     index: int
     index_of_circuit: tuple[int, ...]
-    surplus_pa: Array
-    mains_drop_pa: Array
     bypass_kg_s: Array
     kv_m3_h: dict[int, float]
 
@@ -82,8 +79,6 @@ def balance(
         heads_pa=heads,
         index=next(i for i in index if i >= 0),
         index_of_circuit=tuple(index),
-        surplus_pa=surplus,
-        mains_drop_pa=drops[:loops],
         bypass_kg_s=bypass,
         kv_m3_h=_presettings(system, sized, surplus, presettable),
     )
