@@ -28,8 +28,8 @@ STEPS = 60
 @dataclass(frozen=True)
 class Shut:
     """Scenarios in which loops are shut, S of them: flow of each loop (L, S), kg/s; differential where the tails
-    of each loop join (L, S), Pa; head of each circuit's pump (P, S), Pa; flow of all elements (E, S). `open_loop_flow_kg_s`
-    (L) with all loops open under the same pumps."""
+    of each loop join (L, S), Pa; head of each circuit's pump (P, S), Pa; flow of all elements (E, S).
+    `open_loop_flow_kg_s` (L) with all loops open under the same pumps."""
 
     loop_flow_kg_s: Array
     differential_pa: Array
