@@ -24,6 +24,7 @@ FloatArray = NDArray[np.float64]
 
 LAMINAR_END_RE = 2000.0
 TURBULENT_START_RE = 4000.0
+"""Ends of the bridge of the friction factor, as the module says; the Nusselt number has ends of its own."""
 
 _KNOTS_PER_OCTAVE = 64
 _OCTAVES = 9  # from Re 2000 to 1.024e6

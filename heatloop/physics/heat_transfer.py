@@ -12,6 +12,7 @@ LAMINAR_NUSSELT = 4.364
 diameter it is on the low side for ovals. Buoyancy raises it in a real channel, so it is the low end of a band."""
 
 LAMINAR_RE, TURBULENT_RE = 2300.0, 4000.0
+"""Ends of the interpolation of the Nusselt number (Gnielinski 2013); the friction factor has ends of its own."""
 
 BARE_PIPE_W_M2K = 10.0
 """Outside coefficient of a pipe or its insulation in still indoor air, convection and radiation together

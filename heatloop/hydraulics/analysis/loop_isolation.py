@@ -28,15 +28,14 @@ STEPS = 60
 @dataclass(frozen=True)
 class Shut:
     """Scenarios in which loops are shut, S of them: flow of each loop (L, S), kg/s; differential where the tails
-    of each loop join (L, S), Pa; head of each circuit's pump (P, S), Pa; flow of all elements (E, S). `open_*` are
-    the same flows with all loops open under the same pumps, (L) and (E)."""
+    of each loop join (L, S), Pa; head of each circuit's pump (P, S), Pa; flow of all elements (E, S).
+    `open_loop_flow_kg_s` (L) with all loops open under the same pumps."""
 
     loop_flow_kg_s: Array
     differential_pa: Array
     head_pa: Array
     flow_kg_s: Array
     open_loop_flow_kg_s: Array
-    open_flow_kg_s: Array
 
 
 def shut_each(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array) -> Shut:
@@ -61,7 +60,6 @@ def shut_loops(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array
         head_pa=np.array([pressures[c.flow, 1:] - pressures[c.back, 1:] for c in system.circuits]),
         flow_kg_s=elements[:, 1:],
         open_loop_flow_kg_s=loops[:, 0],
-        open_flow_kg_s=elements[:, 0],
     )
 
 

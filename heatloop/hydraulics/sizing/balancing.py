@@ -33,14 +33,11 @@ SETTLED = 1e-13
 @dataclass(frozen=True)
 class Balance:
     """Head in Pa at the pump of each circuit (P), the source's first; the place of the index loop of the source's
-    circuit, or of the first circuit that has loops; what each loop's valve takes more than open (L), Pa; the drop of
-    all mains on each loop's way there and back (L), Pa; flow of each bypass (B); and Kv by place of every valve."""
+    circuit, or of the first circuit that has loops; flow of each bypass (B); and Kv by place of every valve."""
 
     heads_pa: Array
     index: int
     index_of_circuit: tuple[int, ...]
-    surplus_pa: Array
-    mains_drop_pa: Array
     bypass_kg_s: Array
     kv_m3_h: dict[int, float]
 
@@ -82,8 +79,6 @@ def balance(
         heads_pa=heads,
         index=next(i for i in index if i >= 0),
         index_of_circuit=tuple(index),
-        surplus_pa=surplus,
-        mains_drop_pa=drops[:loops],
         bypass_kg_s=bypass,
         kv_m3_h=_presettings(system, sized, surplus, presettable),
     )
@@ -93,7 +88,7 @@ def _heads(system: Assembly, need: Array, drops: Array) -> Array:
     """Head of each circuit's pump: what its neediest loop needs, and what brings water to the circuits it feeds."""
     heads = np.zeros(len(system.circuits))
     np.maximum.at(heads, system.loop_circuit, need)
-    draws = drops[len(need) + len(system.bypasses) :]
+    draws = drops[system.mains.draw_streams]
     for circuit, drop in zip(system.circuits[1:], draws, strict=True):
         heads[circuit.parent] = max(heads[circuit.parent], drop)
     return heads
@@ -148,13 +143,13 @@ def _stream_drops_pa(
 ) -> tuple[Array, Array]:
     """Drop of all mains on each stream's way there and back, at the sized flows, (N) Pa, and the temperature of the
     water in each bypass, (B)."""
-    mains, at = system.mains, len(sized) + bypass_kg_s.size
+    mains = system.mains
     streams = np.zeros(mains.on_link.shape[1])
-    streams[: len(sized)] = [one.flow_kg_s for one in sized]
-    streams[len(sized) : at] = bypass_kg_s
+    streams[mains.loop_streams] = [one.flow_kg_s for one in sized]
+    streams[mains.bypass_streams] = bypass_kg_s
     back = np.zeros_like(streams)
-    back[: len(sized)] = [one.alone.source_return_c for one in sized]
-    back[len(sized) : at] = circuit_c[[mains.circuit_of[bypass.trunk] for bypass in system.bypasses], 0]
+    back[mains.loop_streams] = [one.alone.source_return_c for one in sized]
+    back[mains.bypass_streams] = circuit_c[[mains.circuit_of[bypass.trunk] for bypass in system.bypasses], 0]
     if not mains.links:
         return streams * 0.0, circuit_c[[0] * bypass_kg_s.size, 0]
     found = settle_mains(mains, streams, back, circuit_c, water)
@@ -175,7 +170,9 @@ def _stream_drops_pa(
     own = np.zeros(streams.size)
     for i in np.flatnonzero(tees).tolist():
         place = system.places[i]
-        stream = place.loop if place.loop >= 0 else len(sized) + place.bypass if place.bypass >= 0 else -1
+        stream = (
+            place.loop if place.loop >= 0 else mains.bypass_streams.start + place.bypass if place.bypass >= 0 else -1
+        )
         if stream >= 0:
             own[stream] += tees[i]
     hang = [mains.join[bypass.trunk][0] for bypass in system.bypasses]
@@ -186,7 +183,7 @@ def _tee_drops(system: Assembly, streams: Array, main_flow: Array, density: Arra
     """Drop at every tee, (E) Pa, at the sized flows."""
     links = np.zeros((system.network.start.size, 1))
     links[system.main_link, 0] = main_flow
-    links[system.bypass_link, 0] = streams[len(system.loops) : len(system.loops) + system.bypass_link.size]
+    links[system.bypass_link, 0] = streams[system.mains.bypass_streams]
     for i, place in enumerate(system.places):
         if place.loop >= 0 and place.element.kind in ("tee", "tail"):
             links[system.elements.link[i], 0] = streams[place.loop]
@@ -199,7 +196,7 @@ def _bypass_flows(system: Assembly, heads: Array, drops: Array, bypass_c: Array,
     for b, bypass in enumerate(system.bypasses):
         circuit = system.mains.circuit_of[bypass.trunk]
         density = float(water.density_kg_m3(bypass_c[b]))
-        spare = heads[circuit] - drops[len(system.loops) + b] - 1000.0 * (bypass.opens_at_kpa or 0.0)
+        spare = heads[circuit] - drops[system.mains.bypass_streams][b] - 1000.0 * (bypass.opens_at_kpa or 0.0)
         flow_m3_h = flow_from_pressure_drop_m3_h(max(spare, 0.0), bypass.kv_m3_h, density)
         flows[b] = flow_m3_h / HOUR_S * density
     return flows

@@ -1,4 +1,4 @@
-"""The pumps of all circuits as the network solver wants them: made straight at their flows now."""
+"""The pumps of all circuits as the network solver takes them: made straight at their flows now."""
 
 from __future__ import annotations
 

@@ -131,7 +131,7 @@ def _drives(assembly: Assembly, scenarios: Scenarios) -> tuple[HeadLaw, ...]:
     if scenarios.drives is not None:
         return scenarios.drives
     if scenarios.head_pa is None:
-        raise ValueError("scenarios want head_pa or drives")
+        raise ValueError("scenarios need head_pa or drives")
     heads = np.atleast_2d(scenarios.head_pa)
     if heads.shape != (len(assembly.circuits), scenarios.count):
         raise ValueError(f"head_pa {heads.shape}: wanted {(len(assembly.circuits), scenarios.count)}")
