@@ -22,7 +22,8 @@ class PipeLay:
 
     `ends` of each pipe meet skirting, and at every such end `end_m` is left over, to be cut at second fix.
     `use` tells a trunk from a tail or a crossing, `side` the flow tail from the return tail; of a crossing
-    `room`, `wall` and the positions (m) are where it leaves the skirting and comes back to it, None where the survey states only its length.
+    `room`, `wall` and the positions (m) are where it leaves the skirting and comes back to it, None where the survey
+    states only its length.
     """
 
     use: Literal["trunk", "tail", "crossing"]
