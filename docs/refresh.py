@@ -8,8 +8,8 @@ What a page may hold:
 
 - ```` ```python ````: run in order, one set of names for a page; a ```` ```text ```` block right after is its output;
 - ```` ```console ````: lines after `$ ` are run from the top of the checkout, the rest is their output;
-- `<!-- keys XTable -->` before a table: the keys of that table of the survey or catalogue file, all of it written
-  from the table in `heatloop/survey/files/`;
+- `<!-- keys XTable -->` before a table: a line that says what it is and the keys of that table of the survey or
+  catalogue file, all of it written from the table in `heatloop/survey/files/`;
 - `<!-- tables RESULT -->` before sections of the third level: the tables of that result, its key figures last, column
   by column, all of it written from their descriptions;
 - `<!-- build-ups -->` before a table: the library of usual build-ups, U or deck resistance and source of each;
@@ -68,7 +68,7 @@ PAGES = (
 
 BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 OUTPUT = re.compile(r"\n\n```text\n(.*?)^```$", re.MULTILINE | re.DOTALL)
-KEYS = re.compile(r"^<!-- keys (\w+) -->\n(?:\|.*\n)*", re.MULTILINE)
+KEYS = re.compile(r"^<!-- keys (\w+) -->\n(?:[^|\n].*\n\n)?(?:\|.*\n)*", re.MULTILINE)
 TABLES = re.compile(r"^<!-- tables (\w+) -->\n(?:(?!## ).*\n)*", re.MULTILINE)
 BUILD_UPS = re.compile(r"^<!-- build-ups -->\n(?:\|.*\n)*", re.MULTILINE)
 FILE = re.compile(r"^<!-- file (\S+) -->\n```(\w+)\n.*?^```$", re.MULTILINE | re.DOTALL)
@@ -184,13 +184,13 @@ def _columns(columns: Iterable[Column]) -> str:
 
 
 def _keys(table: str) -> str:
-    """The table of keys: a row for every key of the schema."""
+    """What the table is, in one line, and a row for every key of the schema."""
     schema = key_tables()[table]
     lines = [
         f"| `{key}` | {_value(given)} | {_default(key, given, schema)} | {given.get('description', '')} |\n"
         for key, given in schema["properties"].items()
     ]
-    return f"<!-- keys {table} -->\n{HEAD}{''.join(lines)}"
+    return f"<!-- keys {table} -->\n{' '.join(schema['description'].split())}\n\n{HEAD}{''.join(lines)}"
 
 
 def _value(given: dict[str, Any]) -> str:

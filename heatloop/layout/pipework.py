@@ -10,6 +10,8 @@ from heatloop.layout.model import CrossingAt, EndAt, Layout
 from heatloop.survey.catalogue import Pipe
 from heatloop.survey.survey import Survey
 
+PipeSide = Literal["flow", "return"]
+
 LEFT_OVER_M = 0.15
 """Left over at each end that meets skirting, of a pipe whose catalogue entry states none (common practice)."""
 
@@ -19,8 +21,9 @@ class PipeLay:
     """So many pipes side by side, each `length_m` as fitted and longer when it is laid.
 
     `ends` of each pipe meet skirting, and at every such end `end_m` is left over, to be cut at second fix.
-    `use` tells a trunk from a tail or a crossing; of a crossing `room`, `wall` and the positions (m) are
-    where it leaves the skirting and comes back to it, None where the survey states only its length.
+    `use` tells a trunk from a tail or a crossing, `side` the flow tail from the return tail; of a crossing
+    `room`, `wall` and the positions (m) are where it leaves the skirting and comes back to it, None where the survey
+    states only its length.
     """
 
     use: Literal["trunk", "tail", "crossing"]
@@ -37,6 +40,7 @@ class PipeLay:
     to_wall: int | None = None
     to_m: float | None = None
     drop_m: float | None = None
+    side: PipeSide | None = None
 
     @property
     def first_fix_m(self) -> float:
@@ -81,10 +85,11 @@ def _loops(survey: Survey, layout: Layout, otherwise_m: float) -> Iterator[PipeL
         tail = loop.tails.pipe
         end_m = left_over_m(survey.catalogue.pipe(tail), otherwise_m)
         one_way = loop.arrangement == "one-way"
-        for side, length_m in (("flow", loop.tails.flow_m), ("return", loop.tails.return_m)):
+        tails: tuple[tuple[PipeSide, float], ...] = (("flow", loop.tails.flow_m), ("return", loop.tails.return_m))
+        for side, length_m in tails:
             outer = -1 if one_way and side == "return" else 0
             ends = sum(isinstance(arm.elements[outer], EndAt) for arm in arms) if arms else 1  # at the emitter
-            yield PipeLay("tail", tail, 1, length_m, ends, end_m, f"{side} tail", loop.name)
+            yield PipeLay("tail", tail, 1, length_m, ends, end_m, f"{side} tail", loop.name, side=side)
         channels = len(survey.catalogue.profile(loop.profile).channels) if loop.profile else 0
         for arm in arms:
             for index, element in enumerate(arm.elements):

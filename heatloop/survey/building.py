@@ -16,12 +16,7 @@ RoomUse = Literal["living", "bedroom", "kitchen", "bathroom", "toilet", "hall", 
 
 @dataclass(frozen=True)
 class Layer:
-    """One layer of a build-up, from inside to outside.
-
-    A layer with `resistance_m2k_w` or an air `cavity` needs no conductivity. `bridge_fraction` of the
-    area is another material (studs, joists) of `bridge_conductivity_w_mk`; layers whose `bridge` names
-    agree are crossed by the same members.
-    """
+    """One layer of a build-up, from inside to outside."""
 
     material: str
     thickness_m: float
@@ -35,10 +30,7 @@ class Layer:
 
 @dataclass(frozen=True)
 class WindowParts:
-    """A window by its glass, its frame as seen from inside, and the spacer at the glass edge.
-
-    `panes_across` and `panes_up` count the panes of one opening, divided by bars of the frame's width.
-    """
+    """A window by its glass, frame and spacer; panes are divided by bars of the frame's width."""
 
     glass_u_w_m2k: float
     frame_u_w_m2k: float
@@ -52,8 +44,7 @@ class WindowParts:
 class BuildUp:
     """A wall, floor, roof or glazing by its layers, by a stated U-value or by the window's parts.
 
-    `correction_w_m2k` is added to the U of the layers (gaps, fasteners). Surface resistances of None are those of
-    ISO 6946. A floor beyond which there is ground is a slab, unless it is `suspended` over a void.
+    A floor beyond which there is ground is a slab, unless it is `suspended`.
     """
 
     name: str
@@ -68,11 +59,7 @@ class BuildUp:
 
 @dataclass(frozen=True)
 class Opening:
-    """A door, window or glazed door in a wall; `start_m` from the left as you face the wall.
-
-    `crossing_drop_m` is the drop at each side of a crossing that passes it, None for the loop's own: an outside
-    door wants more, since its pipes go round the reveal and below the threshold.
-    """
+    """A door, window or glazed door in a wall."""
 
     kind: str
     start_m: float
@@ -96,10 +83,7 @@ class Opening:
 
 @dataclass(frozen=True)
 class Obstacle:
-    """What stands against the wall and interrupts the skirting (units, a chimney breast, a bath).
-
-    `crossing_drop_m` as of an opening.
-    """
+    """What stands against the wall and interrupts the skirting (units, a chimney breast, a bath)."""
 
     kind: str
     start_m: float
@@ -114,7 +98,7 @@ class Obstacle:
 
 @dataclass(frozen=True)
 class Covered:
-    """A stretch where the skirting runs on behind something at `factor` of its output."""
+    """A stretch where the skirting runs on behind something."""
 
     start_m: float
     width_m: float
@@ -127,7 +111,7 @@ class Covered:
 
 @dataclass(frozen=True)
 class Wall:
-    """One wall of a traverse. `turn_deg` at its END is 180 minus the angle inside the room."""
+    """One wall of a traverse."""
 
     length_m: float
     turn_deg: float = 90.0
@@ -141,7 +125,7 @@ class Wall:
 
 @dataclass(frozen=True)
 class Surface:
-    """A floor or ceiling: what is beyond it and what it is built of; `area_m2` where it slopes."""
+    """A floor or ceiling: what is beyond it and what it is built of."""
 
     beyond: str
     build_up: str | None = None
@@ -151,11 +135,7 @@ class Surface:
 
 @dataclass(frozen=True)
 class Room:
-    """A room: its comfort temperature, its traverse, or its heat loss as stated by somebody.
-
-    `infiltration_changes_h` is the part of `air_changes_h` that passes no heat recovery.
-    `depth_below_ground_m` is how far the floor of a cellar room lies below the ground outside.
-    """
+    """A room: its comfort temperature, its traverse, or its heat loss as stated by somebody."""
 
     name: str
     indoor_c: float
@@ -180,8 +160,7 @@ class Room:
 
 @dataclass(frozen=True)
 class Space:
-    """An unheated space beyond a wall: its own temperature, or its temperature factor
-    (1 at the outdoor temperature, 0 at the room's own)."""
+    """An unheated space beyond a wall: its own temperature, or its temperature factor."""
 
     name: str
     temp_c: float | None = None
@@ -190,7 +169,7 @@ class Space:
 
 @dataclass(frozen=True)
 class EdgeInsulation:
-    """Insulation along the edge of a slab: laid flat `width_m` in, or upright `width_m` down."""
+    """Insulation along the edge of a slab."""
 
     width_m: float
     thickness_m: float
@@ -211,7 +190,7 @@ class Underfloor:
 
 @dataclass(frozen=True)
 class Reheat:
-    """Heating up again in `hours` after a setback in which the rooms cooled by `drop_k`."""
+    """Heating up again after a setback."""
 
     hours: int
     drop_k: int
@@ -221,8 +200,7 @@ class Reheat:
 class Building:
     """What the rooms share: the whole slab, the ground, the thermal-bridge supplement, the air.
 
-    What is None takes its default, which the heat loss lists among its assumptions. `n50_h` is the
-    result of the air test at 50 Pa in changes an hour.
+    What is None takes its default, which the heat loss lists among its assumptions.
     """
 
     slab_area_m2: float | None = None

@@ -39,12 +39,7 @@ VENT, DRAIN = "vent", "drain valve"
 
 @dataclass(frozen=True)
 class Joint:
-    """What connects two pieces: its `kind`, and the range of turns it takes, `turn_deg`.
-
-    `free_end`: how many of its two sides may slide in it. `slide_mm` is the widest gap a side may be left
-    there when cold (None: not stated), `give_mm` the growth that a side held there takes up without harm.
-    `machining` is what is done to the end of a piece that meets it.
-    """
+    """What connects two pieces; `slide_mm` is None where it is not stated."""
 
     name: str
     kind: JointKind
@@ -63,11 +58,7 @@ class Joint:
 
 @dataclass(frozen=True)
 class End:
-    """What stands where a run stops; a catalogue has one of each `kind`.
-
-    `free_end`, `slide_mm`, `give_mm` and `machining` as of a joint; where `free_end` is not stated a valve
-    end is held by its pipes and any other end is free.
-    """
+    """What stands where a run stops; a catalogue has one of each `kind`."""
 
     name: str
     kind: EndKind
@@ -86,12 +77,7 @@ class End:
 
 @dataclass(frozen=True)
 class Pipe(Speaks):
-    """A plain round pipe.
-
-    `first_fix_m` is left over at each end that will meet skirting and cut off at second fix, None where it is
-    not stated;
-    `waste_percent` of the length is lost in cutting.
-    """
+    """A plain round pipe; `first_fix_m` is None where it is not stated."""
 
     name: str
     bore_mm: float
@@ -121,12 +107,7 @@ class Pipe(Speaks):
 
 @dataclass(frozen=True)
 class Valve:
-    """A valve by its Kv at each setting, setting 1 first.
-
-    A thermostatic valve's Kv are at its proportional band; `kvs_m3_h` is fully open;
-    `max_dp_kpa` the largest quiet pressure drop. `presetting`: its settings are presettings in the body of a
-    thermostatic valve, so that it can balance its loop.
-    """
+    """A valve by its Kv at each setting."""
 
     name: str
     kv_m3_h: tuple[float, ...]
@@ -147,11 +128,7 @@ class Valve:
 
 @dataclass(frozen=True)
 class Emitter:
-    """Another emitter on the same water, such as a radiator that stays or a towel rail.
-
-    `output_w` at 50 K (75/65/20) and `exponent` as EN 442-2 rates it. Its whole pressure drop is `zeta` on the
-    bore of the tails of its loop, or `kv_m3_h`.
-    """
+    """Another emitter on the same water, such as a radiator that stays or a towel rail."""
 
     name: str
     output_w: float
@@ -166,14 +143,7 @@ class Emitter:
 
 @dataclass(frozen=True)
 class CountRule:
-    """How many of an `item` are needed: `quantity` for each of what `per` names.
-
-    `at` picks kinds or names of joints and ends (per joint, end, held end, free end), or "wall" and "sill"
-    (per piece, metre, spacing); `profiles` the profiles it belongs to; empty: all. Per "spacing" the item
-    stands along every piece, at most `end_m` from its ends and at most `spacing_m` apart. A joint counts
-    once, a crossing with both its sides too; "joint-channel" counts the channels that pass it; "metre" is of
-    cut profile, "litre" of water in the whole system. `spares_percent` is ordered on top.
-    """
+    """How many of an `item` are needed: `quantity` for each of what `per` names; empty `at` and `profiles` pick all."""
 
     item: str
     per: CountPer
@@ -190,7 +160,7 @@ class CountRule:
 
 @dataclass(frozen=True)
 class Pack:
-    """A supplier's pack of one item: `holds` of it, in the item's unit. An item may come in several packs."""
+    """A supplier's pack of one item, in the item's unit. An item may come in several packs."""
 
     item: str
     name: str

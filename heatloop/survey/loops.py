@@ -10,10 +10,7 @@ Arrangement = Literal["one-way", "there-and-back"]
 
 @dataclass(frozen=True)
 class Tails:
-    """The pair of pipes joining a loop to the distribution, metres one way.
-
-    `useful_share` of what the pipes lose counts for the room where the skirting begins.
-    """
+    """The pair of pipes joining a loop to the distribution, metres one way."""
 
     pipe: str
     flow_m: float
@@ -24,10 +21,7 @@ class Tails:
 
 @dataclass(frozen=True)
 class CrossingRule:
-    """How automatic crossings of a loop are piped: pipe and drop at each side.
-
-    `useful_share` of what any crossing of the loop loses counts for the room that it heats.
-    """
+    """How automatic crossings of a loop are piped."""
 
     pipe: str
     drop_m: float = 0.2
@@ -36,7 +30,7 @@ class CrossingRule:
 
 @dataclass(frozen=True)
 class StraightAt:
-    """A straight joint that is wanted, `at_m` from the left-hand end of a wall as one faces it."""
+    """A straight joint that is wanted on a wall."""
 
     room: str
     wall: int
@@ -85,8 +79,7 @@ RouteItem = RouteWalls | RouteCrossing | RouteQuote
 
 @dataclass(frozen=True)
 class LoopEmitter:
-    """Another emitter on a loop, all its water passing: before the skirting (side "flow") or after it ("return").
-    Its heat goes to `room`. One that is `existing` stands there already: it is neither ordered nor priced."""
+    """Another emitter on a loop, all its water passing."""
 
     emitter: str
     room: str

@@ -79,11 +79,10 @@ class Factor:
 
 @dataclass(frozen=True)
 class Rating:
-    """Output per metre of heated length at 50 K excess and the test it came from.
+    """Output per metre of heated length and the test it came from.
 
     From `test_points`, output and exponent are their least-squares fit and `fit_spread` the greatest relative
-    difference of a point from it. `flow_exponent` is the supplier's own reduced-flow exponent, output
-    proportional to (flow / test flow) to that power: it stands instead of the water film, never beside it.
+    difference of a point from it.
     """
 
     output_w_m: float
@@ -124,11 +123,7 @@ class Link:
 
 @dataclass(frozen=True)
 class SillRating:
-    """Output of the profile laid flat in the floor along glazing.
-
-    `down_w_mk` is what a metre loses downwards for each kelvin above the room; `max_surface_c` the limit of
-    the surface underfoot, `surface_share` how far that surface stands between room (0) and water (1).
-    """
+    """Output of the profile laid flat in the floor along glazing."""
 
     output_w_m: float
     exponent: float

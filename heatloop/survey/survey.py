@@ -99,8 +99,7 @@ def arrangement_words(loop: Loop) -> str:
 
 @dataclass(frozen=True)
 class Project:
-    """The job: its temperatures, how its loops are sized, and what the water side counts in: `buoyancy` of
-    warm water between levels, losses of the `tees` where loops leave the trunks."""
+    """The job: its temperatures, how its loops are sized, and what the calculation counts in."""
 
     name: str
     outdoor_c: float

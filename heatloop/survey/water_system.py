@@ -8,12 +8,7 @@ from typing import Literal
 
 @dataclass(frozen=True)
 class PumpCurve:
-    """Head against flow of the pump at full speed, flow rising and head falling.
-
-    It runs at `speed` (a share of full speed; None: set at commissioning to what the design wants), or keeps a
-    differential: `constant_kpa` whatever the flow, or `proportional_kpa` at the flow `proportional_m3_h` (the last
-    of the curve where none is given) and half of it without flow. `efficiency` is water power over electric power.
-    """
+    """Head against flow of the pump at full speed, flow rising and head falling, and how it runs."""
 
     flow_m3_h: tuple[float, ...]
     head_kpa: tuple[float, ...]
@@ -26,7 +21,7 @@ class PumpCurve:
 
 @dataclass(frozen=True)
 class Source:
-    """The heat source and its pump. `level_m` as of the rooms, for buoyancy."""
+    """The heat source and its pump."""
 
     kind: str = "heat source"
     output_kw: float | None = None
@@ -41,11 +36,7 @@ class Source:
 
 @dataclass(frozen=True)
 class Trunk:
-    """A pair of pipes that several loops share. `from_trunk` None: it starts at the source.
-
-    Mixed to a temperature it has a `pump` of its own. `reverse_return`: its return pipe runs the same way as its flow.
-    `around_c`: temperature of what it runs through (None: the mean of the rooms).
-    """
+    """A pair of pipes that several loops share; mixed to a temperature it has a `pump` of its own."""
 
     name: str
     pipe: str
@@ -60,7 +51,7 @@ class Trunk:
 
 @dataclass(frozen=True)
 class Bypass:
-    """From flow to return at the end of a trunk (None: at the source), open always or from a differential on."""
+    """From flow to return, open always or from a differential on."""
 
     name: str
     kv_m3_h: float
@@ -82,7 +73,7 @@ Expansion = Literal["density", "EN 12828"]
 
 @dataclass(frozen=True)
 class Vessel:
-    """The expansion vessel as bought, what is not stated being worked out; `level_m` as of the rooms."""
+    """The expansion vessel as bought, what is not stated being worked out."""
 
     volume_l: float | None = None
     precharge_kpa: float | None = None
@@ -92,10 +83,7 @@ class Vessel:
 
 @dataclass(frozen=True)
 class PressureTest:
-    """The strength test with water: `pressure_kpa`, or `factor` times the setting of the relief valve.
-
-    `settle_minutes` come before the `minutes` in which the pressure is to hold. `source` names who wants it so.
-    """
+    """The strength test with water."""
 
     factor: float = 1.3
     pressure_kpa: float | None = None
@@ -106,11 +94,7 @@ class PressureTest:
 
 @dataclass(frozen=True)
 class Additive:
-    """An inhibitor or a cleanser as its label says: `per_cent` of the content, or `dose_ml_per_l` of it.
-
-    `container_l` is what one container holds; `mixed_metals` whether its maker states it for the metals of
-    this system together (None: not stated).
-    """
+    """An inhibitor or a cleanser as its label says; `mixed_metals` is None where its maker states nothing."""
 
     name: str
     per_cent: float | None = None
@@ -130,11 +114,7 @@ class OtherWater:
 
 @dataclass(frozen=True)
 class Weather:
-    """The day of commissioning: outdoor temperature, and the flow temperature read at the source.
-
-    `compensated`: the source follows the weather. Where `flow_temp_c` is not read it is then worked out
-    from `outdoor_c`; where neither is given the design temperatures stand.
-    """
+    """The day of commissioning; where neither of its temperatures is given those of the design stand."""
 
     compensated: bool = True
     outdoor_c: float | None = None
@@ -143,14 +123,7 @@ class Weather:
 
 @dataclass(frozen=True)
 class WaterSystem:
-    """The closed system round the loops.
-
-    `greatest_c` is the greatest temperature its water can reach (None: the greatest flow temperature of the
-    source, else of the design). `top_m` is its highest point (None: the top of the highest skirting).
-    `hose_kpa` is the pressure at the hose it is filled by. `metals` are those that the water touches beside
-    the profiles (none: copper). `ph` is the range to keep (None: by the metals). `sweep_m_s` sweeps air to
-    a vent.
-    """
+    """The closed system round the loops."""
 
     fill_c: float = 10.0
     greatest_c: float | None = None

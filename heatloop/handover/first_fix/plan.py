@@ -140,7 +140,7 @@ def _option_faults(survey: Survey, options: FirstFixOptions) -> list[Fault]:
 
 
 def _runs(survey: Survey, layout: Layout, options: FirstFixOptions, risen: Sequence[Rise]) -> Iterator[PipeRun]:
-    """Every set of pipes of :func:`heatloop.handover.pipework.pipe_lays` with the marks it joins."""
+    """Every set of pipes of :func:`heatloop.layout.pipework.pipe_lays` with the marks it joins."""
     lays = pipe_lays(survey, layout, options.left_over_m)
     crossings = iter(
         (loop, element)
@@ -153,11 +153,8 @@ def _runs(survey: Survey, layout: Layout, options: FirstFixOptions, risen: Seque
         if lay.use == "trunk":
             yield _run(number, lay)
         elif lay.use == "tail":
-            way = "flow" if lay.what.startswith("flow") else "return"
-            marks = _tail_marks(survey, risen, lay.loop, way)
-            to_marks = marks if way == "flow" else ()
-            from_marks = () if way == "flow" else marks
-            yield _run(number, lay, from_marks, to_marks)
+            marks = _tail_marks(survey, risen, lay)
+            yield _run(number, lay, to_marks=marks) if lay.side == "flow" else _run(number, lay, from_marks=marks)
         else:
             loop, crossing = next(crossings)
             if (loop.loop, crossing.reason) != (lay.loop, lay.what):
@@ -173,13 +170,15 @@ def _sides(here: Iterable[tuple[int, Rise]]) -> tuple[tuple[int, ...], tuple[int
     return leaves, enters
 
 
-def _tail_marks(survey: Survey, risen: Sequence[Rise], loop: str, way: str) -> tuple[int, ...]:
-    """Marks of a loop's tails on one side: both at one valve end, or at the two ends of a one-way loop."""
-    one_way = survey.loop(loop).arrangement == "one-way"
+def _tail_marks(survey: Survey, risen: Sequence[Rise], tail: PipeLay) -> tuple[int, ...]:
+    """Marks of a loop's tail on its side: both sides at one valve end, or at the two ends of a one-way loop."""
+    one_way = survey.loop(tail.loop).arrangement == "one-way"
     return tuple(
         number
         for number, rise in enumerate(risen, start=1)
-        if rise.crossing is None and rise.one.loop == loop and (not one_way or rise.entering == (way == "flow"))
+        if rise.crossing is None
+        and rise.one.loop == tail.loop
+        and (not one_way or rise.entering == (tail.side == "flow"))
     )
 
 

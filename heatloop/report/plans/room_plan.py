@@ -1,6 +1,6 @@
 """Plan of one room: its skirting with every joint, and the water temperature along it.
 
-Coordinates come from :mod:`heatloop.layout.plan`, temperatures from the design's tables, reasons from the
+Coordinates come from :mod:`heatloop.layout.plan_coordinates`, temperatures from the design's tables, reasons from the
 layout; nothing is calculated here but where ink goes on the paper.
 """
 

@@ -103,11 +103,6 @@ def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = 
     return rooms
 
 
-def drawing_layers(path: str | Path) -> dict[str, int]:
-    """Layers of a DXF drawing that hold lines or polylines, with how many; SurveyError where it cannot be read."""
-    return _line_layers(_document(Path(path))[1])
-
-
 def _document(path: Path) -> tuple[Any, list[Any]]:
     """The drawing as the library reads it, and what of its model space can be of use."""
     try:

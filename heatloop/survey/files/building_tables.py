@@ -30,7 +30,7 @@ Panes = Annotated[int, Count("a whole number of panes", most=50)]
 
 
 class EdgeInsulationTable(Table):
-    """Along the edge of the slab: `width_m` in from it, or `width_m` down where it is upright."""
+    """Insulation along the edge of the slab."""
 
     width_m: Annotated[float, Number("metres", above=0, most=10)] = Field(
         description="in from the edge, or down where upright"
@@ -46,7 +46,7 @@ class EdgeInsulationTable(Table):
 
 
 class UnderfloorTable(Table):
-    """The void below suspended ground floors."""
+    """The void below suspended ground floors; what is not given is assumed as in SAP 2012."""
 
     height_m: Annotated[float, Number("metres", above=0, most=5)] | None = Field(
         default=None, description="of the floor above the ground outside; 0.3"
@@ -67,7 +67,7 @@ class UnderfloorTable(Table):
 
 
 class ReheatTable(Table):
-    """Heating up in `hours` after a setback by `drop_k`, both whole numbers of the table in EN 12831."""
+    """Heating up after a setback, by the table in EN 12831."""
 
     hours: Annotated[int, Count("a whole number of hours", most=4)] = Field(
         description="in which the rooms are to be warm again"
@@ -127,7 +127,7 @@ class BuildingTable(Table):
 
 
 class LayerTable(Table):
-    """`conductivity_w_mk`, `resistance_m2k_w`, or `cavity` of an air layer."""
+    """A layer with one of `conductivity_w_mk`, `resistance_m2k_w` and `cavity`."""
 
     material: Name = Field(description="for the report")
     thickness_m: Thickness = Field(description="as built")
@@ -165,7 +165,7 @@ class WindowTable(Table):
 
 
 class BuildUpTable(Table):
-    """`layers` from inside to outside, `u_w_m2k` as stated by a maker, or `window` by its parts."""
+    """One of `layers`, `u_w_m2k` and `window`."""
 
     name: Name = Field(description="what walls and openings call it")
     layers: Annotated[list[LayerTable], Many("layers")] = Field(

@@ -54,7 +54,7 @@ Percent = Annotated[float, Number("per cent", least=0, most=100)]
 
 
 class JointTable(Table):
-    """`turn_deg = [least, most]` turns it takes."""
+    """What connects two pieces."""
 
     name: Name = Field(description="what rules and packs call it")
     kind: Annotated[JointKind, Choice(JOINT_KINDS)] = Field(
@@ -69,7 +69,7 @@ class JointTable(Table):
     )
     heated: YesNo = Field(default=Joint.heated, description="gives heat over its take-offs")
     free_end: Annotated[FreeEnd, Choice(get_args(FreeEnd))] = Field(
-        default=Joint.free_end, description="how many of its sides may slide"
+        default=Joint.free_end, description="how many of its two sides may slide"
     )
     slide_mm: Slide | None = Field(default=None, description="widest gap a side may be left when cold")
     give_mm: Slide = Field(default=Joint.give_mm, description="growth that a held side takes up without harm")
@@ -151,7 +151,7 @@ class PipeTable(Table):
 
 
 class ValveTable(Table):
-    """Kv at each setting, setting 1 first."""
+    """A valve by its Kv at each setting."""
 
     name: Name = Field(description="what loops call it")
     kv_m3_h: Annotated[list[Kv], Many("Kv values, setting 1 first", 1)] = Field(
@@ -191,7 +191,7 @@ class ValveTable(Table):
 
 
 class EmitterTable(Table):
-    """A radiator, a towel rail: `zeta` or `kv_m3_h` for its pressure drop."""
+    """A radiator, a towel rail; its pressure drop is `zeta` or `kv_m3_h`, one of the two."""
 
     name: Name = Field(description="what loops call it")
     output_w: Annotated[float, Number("watts", above=0, most=50_000)] = Field(
@@ -216,14 +216,20 @@ class EmitterTable(Table):
 
 
 class CountTable(Table):
-    """A row of [[fitting]], [[fixing]] or [[consumable]]: how many of an item are needed."""
+    """How many of an item are needed."""
 
     item: Name = Field(description="what is counted")
-    per: Annotated[CountPer, Choice(get_args(CountPer))] = Field(description="what it is counted by")
+    per: Annotated[CountPer, Choice(get_args(CountPer))] = Field(
+        description='what it is counted by; a crossing is one joint, `"joint-channel"` the channels that pass it, '
+        '`"metre"` is of cut profile, `"litre"` of water in the whole system'
+    )
     quantity: Annotated[float, Number("", above=0, most=10_000)] = Field(
         default=CountRule.quantity, description="for each"
     )
-    at: Names = Field(default_factory=list, description="only at these kinds or names")
+    at: Names = Field(
+        default_factory=list,
+        description='only at these kinds or names of joints and ends, or `"wall"` and `"sill"` of pieces',
+    )
     profiles: Names = Field(default_factory=list, description="only with these")
     unit: Annotated[PartUnit, Choice(get_args(PartUnit))] = Field(default=CountRule.unit, description="of the item")
     spacing_m: Annotated[float, Number("metres", above=0, most=10)] | None = Field(

@@ -36,14 +36,17 @@ Names = Annotated[list[Name], Many("names in quotes")]
 
 
 class TailsTable(Table):
-    """`length_m` of the pair, or `flow_m` and `return_m` where the two differ (one-way)."""
+    """The pair of pipes that joins a loop to the distribution, one way: `length_m`, or `flow_m` and `return_m`
+    where the two differ."""
 
     pipe: Name = Field(description="of the catalogue")
     length_m: Tail | None = Field(default=None, description="each")
     flow_m: Tail | None = Field(default=None, description="of the flow alone")
     return_m: Tail | None = Field(default=None, description="of the return alone")
     zeta: Zeta = Field(default=Tails.zeta, description="of the fittings, in each")
-    useful_share: Share = Field(default=Tails.useful_share, description="of their heat that the first room gets")
+    useful_share: Share = Field(
+        default=Tails.useful_share, description="of their heat that counts for the room where the skirting begins"
+    )
 
     def value(self) -> Tails:
         both = math.nan if self.length_m is None else self.length_m
@@ -57,7 +60,7 @@ class TailsTable(Table):
 
 
 class ValvesTable(Table):
-    """Catalogue valves on the flow and on the return."""
+    """The valves of a loop or an arm."""
 
     flow: Name | None = Field(default=None, description="valve of the catalogue")
     return_: Name | None = Field(
@@ -75,7 +78,10 @@ class CrossingTable(Table):
     drop_m: Annotated[float, Number("metres", least=0, most=10)] = Field(
         default=CrossingRule.drop_m, description="at each side, down and up again"
     )
-    useful_share: Share = Field(default=CrossingRule.useful_share, description="of its heat that the room gets")
+    useful_share: Share = Field(
+        default=CrossingRule.useful_share,
+        description="of what any crossing of the loop loses that counts for the room it heats",
+    )
 
     def value(self) -> CrossingRule:
         return CrossingRule(self.pipe, self.drop_m, self.useful_share)
@@ -136,7 +142,7 @@ def _own_name(sill: str, room: Room | None) -> str:
 
 
 class LoopEmitterTable(Table):
-    """An emitter of the catalogue on a loop, before its skirting ("flow") or after it ("return")."""
+    """Another emitter on a loop, all its water passing."""
 
     emitter: Name = Field(description="of the catalogue")
     room: Name = Field(description="that its heat goes to")
@@ -167,9 +173,7 @@ class LoopTable(Table):
     `profile` and `arrangement`, where it has other emitters alone."""
 
     name: Name = Field(description="what the report calls it")
-    profile: Name | None = Field(
-        default=None, description="of the catalogue; left out with `arrangement` and route where it has emitters alone"
-    )
+    profile: Name | None = Field(default=None, description="of the catalogue")
     arrangement: Annotated[Literal["one-way", "there-and-back"], Choice(("one-way", "there-and-back"))] | None = Field(
         default=None, description="how the water goes"
     )

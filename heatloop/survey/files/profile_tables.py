@@ -32,10 +32,10 @@ Metal = Annotated[float, Number("millimetres", above=0, most=300)]
 
 
 class ChannelTable(Table):
-    """Round by `bore_mm`, or oval by `width_mm` and `height_mm`."""
+    """One waterway: round by `bore_mm`, or oval by `width_mm` and `height_mm`."""
 
     bore_mm: Bore | None = Field(default=None, description="of a round one")
-    width_mm: Bore | None = Field(default=None, description="of an oval one, with `height_mm`")
+    width_mm: Bore | None = Field(default=None, description="of an oval one")
     height_mm: Bore | None = Field(default=None, description="of an oval one")
     role: Note = Field(default=Channel.role, description="for drawings")
 
@@ -66,8 +66,7 @@ class FactorTable(Table):
 
 
 class RatingTable(Table):
-    """`output_w_m` and `exponent`, or `test_points` to fit them to. `drop_k` or `flow_kg_s` of the test; 10 K
-    where neither is given, as EN 442-2 rates."""
+    """A test: `output_w_m` and `exponent`, or `test_points`; `drop_k` or `flow_kg_s`."""
 
     output_w_m: Output | None = Field(default=None, description="per metre of heated length at 50 K")
     exponent: Exponent | None = Field(default=None, description="n")
@@ -86,7 +85,7 @@ class RatingTable(Table):
         Choice(("one-way", "there-and-back", "unknown")),
     ] = Field(default=Rating.arrangement, description="of the water in the test")
     drop_k: Annotated[float, Number("kelvin", above=0, most=60)] | None = Field(
-        default=None, description="in the test; 10 where neither this nor the flow is given"
+        default=None, description="in the test; 10 where neither this nor the flow is given, as EN 442-2 rates"
     )
     flow_kg_s: Annotated[float, Number("kg/s", above=0, most=5)] | None = Field(
         default=None, description="held in the test, all channels together"
@@ -139,8 +138,8 @@ class SecondTestTable(Table):
 
 
 class LinkTable(Table):
-    """`w_mk`; or the web's thickness, length and conductivity; or a `second_test` at another flow.
-    `measured` says how it was found."""
+    """Conduction between neighbouring channels: `w_mk`; or the web's thickness, length and conductivity; or a
+    `second_test`."""
 
     w_mk: Annotated[float, Number("W/(m K)", least=0, most=1000)] | None = Field(
         default=None, description="per metre of run and kelvin, metal only"

@@ -36,7 +36,7 @@ AirChanges = Annotated[float, Number("air changes an hour", least=0, most=30)]
 
 
 class ProjectTable(Table):
-    """The job; `catalogue` is a path from the survey's own folder."""
+    """The job: its temperatures, and what the calculation counts in."""
 
     name: Name = Field(description="heads the report")
     outdoor_c: Outdoor = Field(description="design outdoor temperature")
@@ -66,7 +66,7 @@ class ProjectTable(Table):
 
 
 class SpaceTable(Table):
-    """An unheated space: `temp_c` or `temperature_factor`."""
+    """An unheated space: one of `temp_c` and `temperature_factor`."""
 
     name: Name = Field(description="what `beyond` calls it")
     temp_c: Annotated[float, Number("degrees C", least=-60, most=60)] | None = Field(
@@ -81,7 +81,7 @@ class SpaceTable(Table):
 
 
 class OpeningTable(Table):
-    """A door, window or glazed door; `beyond` and `neighbour_c` are its wall's unless said."""
+    """A door, window or glazed door in a wall."""
 
     kind: Name = Field(description="window, door, glazed door")
     start_m: Position = Field(description="from the left-hand end")
@@ -105,7 +105,7 @@ class OpeningTable(Table):
 
 
 class ObstacleTable(Table):
-    """What stands against the wall."""
+    """What stands against the wall and interrupts the skirting."""
 
     kind: Name = Field(description="units, bath, chimney breast")
     start_m: Position = Field(description="from the left-hand end")
@@ -135,7 +135,7 @@ class CoveredTable(Table):
 
 
 class WallTable(Table):
-    """One wall; `turn_deg` at its end is 180 minus the angle inside the room."""
+    """One wall of the walk round the room."""
 
     length_m: Length = Field(description="by tape")
     turn_deg: Annotated[float, Number("degrees", above=-180, below=180)] = Field(
@@ -171,7 +171,7 @@ class WallTable(Table):
 
 
 class SurfaceTable(Table):
-    """A floor or a ceiling: "ground", "outdoors", "neighbour", a room or a space is beyond it."""
+    """A floor or a ceiling."""
 
     beyond: Name = Field(description='`"ground"`, `"outdoors"`, `"neighbour"`, a room or a space')
     build_up: Name | None = Field(default=None, description="what it is built of")
@@ -185,7 +185,7 @@ class SurfaceTable(Table):
 
 
 class RoomTable(Table):
-    """A room; `like` names another whose keys it takes where it gives none of its own."""
+    """A room by its walls, or by its heat loss as somebody states it."""
 
     name: Name = Field(description="what loops and `beyond` call it")
     indoor_c: Indoor = Field(description="to be kept")

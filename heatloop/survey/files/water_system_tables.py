@@ -33,7 +33,8 @@ class PumpTable(Table):
     )
     head_kpa: Annotated[list[PumpHead], Many("heads, falling", 2)] = Field(description="at those flows")
     speed: Annotated[float, Number("a share of full speed", least=0.1, most=1)] | None = Field(
-        default=None, description="it runs at"
+        default=None,
+        description="share of full speed it runs at; set at commissioning as the design asks where not given",
     )
     constant_kpa: Differential | None = Field(default=None, description="it keeps, whatever the flow")
     proportional_kpa: Differential | None = Field(
@@ -79,13 +80,13 @@ class SourceTable(Table):
 
 
 class TrunkTable(Table):
-    """`from` names another trunk; without it, or with "source", the trunk starts at the source."""
+    """A pair of pipes that several loops share."""
 
     name: Name = Field(description="what loops call it")
     pipe: Name = Field(description="of the catalogue")
     length_m: PipeRun = Field(description="one way; the return runs beside it")
     from_trunk: Name | None = Field(
-        default=None, validation_alias="from", description="another trunk; the source where not given"
+        default=None, validation_alias="from", description="the trunk it starts from; the source where not given"
     )
     mixed_to_c: Water | None = Field(
         default=None, description="a mixing valve at its start, a circuit of its own from there"
@@ -106,7 +107,7 @@ class TrunkTable(Table):
 
 
 class BypassTable(Table):
-    """From flow to return at the end of a trunk, or at the source."""
+    """From flow to return, past the loops."""
 
     name: Name = Field(description="for the report")
     kv_m3_h: Kv = Field(description="when open")
@@ -120,7 +121,7 @@ class BypassTable(Table):
 
 
 class AntifreezeTable(Table):
-    """`percent_by_volume` or `mass_fraction`."""
+    """Glycol in the water: `percent_by_volume`, as a container states it, or `mass_fraction`."""
 
     kind: Annotated[Literal["propylene glycol", "ethylene glycol"], Choice(GLYCOLS)] = Field(description="of glycol")
     percent_by_volume: Annotated[float, Number("per cent", above=0, most=60)] | None = Field(
@@ -160,7 +161,7 @@ class VesselTable(Table):
 
 
 class PressureTestTable(Table):
-    """`pressure_kpa`, or `factor` times the setting of the relief valve."""
+    """The strength test with water: `pressure_kpa`, or a `factor`."""
 
     factor: Annotated[float, Number("", least=1, most=5)] = Field(
         default=kept.PressureTest.factor, description="times the setting of the relief valve"
@@ -177,7 +178,7 @@ class PressureTestTable(Table):
 
 
 class AdditiveTable(Table):
-    """`per_cent` of the content or `dose_ml_per_l`, as the label says."""
+    """An inhibitor or a cleanser: `per_cent` or `dose_ml_per_l`, as its label says."""
 
     name: Name = Field(description="on the container")
     per_cent: Annotated[float, Number("per cent of the content", above=0, most=100)] | None = Field(

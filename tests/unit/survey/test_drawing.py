@@ -16,7 +16,7 @@ import pytest
 from heatloop.__main__ import main
 from heatloop.findings.input_errors import SurveyError
 from heatloop.survey.drawing.outlines import Outline, closed_outline, joined_lines
-from heatloop.survey.drawing.read_dxf import DrawingOptions, drawing_layers, read_drawing
+from heatloop.survey.drawing.read_dxf import DrawingOptions, read_drawing
 from heatloop.survey.drawing.rooms import DrawnRoom, traverse_turns_deg
 from heatloop.survey.drawing.survey_template import SkeletonOptions, survey_skeleton
 from heatloop.survey.read import read_catalogue, read_survey
@@ -333,7 +333,6 @@ def test_a_layer_that_is_not_there_names_those_that_are(tmp_path: Path) -> None:
         '"A-ROOM"; lines are on "GRID" (2), "A-ROOM" (1)'
     )
     assert "which holds no lines" in _faults(path, "empty")[0]
-    assert drawing_layers(path) == {"GRID": 2, "A-ROOM": 1}
 
 
 def test_no_units_and_a_crossed_outline_are_told_together(tmp_path: Path) -> None:
