@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import cache
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from heatloop.text.column import Column
 from heatloop.text.formatting import cell_text, printable
@@ -56,13 +55,6 @@ def cell_of(column: Column, value: object, heads: bool = False) -> Cell:
     """A value as its column writes it; `heads` its row or not."""
     verdict = str(value) if column.kind == "verdict" else ""
     return Cell(cell_text(column, value), "n" if column.is_numeric else "", verdict, heads=heads)
-
-
-def described_rows(columns: Sequence[Column], rows: Iterable[Mapping[Any, object]]) -> tuple[tuple[Cell, ...], ...]:
-    """The cells of these columns of the rows; the first of each heads its row."""
-    return tuple(
-        tuple(cell_of(column, row[column.name], place == 0) for place, column in enumerate(columns)) for row in rows
-    )
 
 
 def table_html(table: HtmlTable) -> str:

@@ -70,12 +70,6 @@ CROSSING = Look("#6a6f74", ":")
 
 SILL = Look("#7a5c99", "-.")
 
-VERDICTS = {
-    "pass": Look("#2f6b52", marker="o"),
-    "caution": Look("#9a6a00", marker="^"),
-    "fail": Look("#a8321f", marker="X"),
-}
-
 # Loops in order of appearance: eight hues apart for colour-blind eyes, each with its own line and marker.
 LOOPS = (
     Look("#0f5f8a", "-", "o", "///"),

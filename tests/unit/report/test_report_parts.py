@@ -326,7 +326,7 @@ def test_pictures_carry_their_words_and_close_their_figure(design: hl.Design) ->
     ax = style.figure()[1]
     ax.set_title("cost $5 and $6 <b>")
     html = picture(ax, 'a "sum" <of> money').markup
-    assert 'alt="a &quot;sum&quot; &lt;of&gt; money"' in html
+    assert 'alt="a &#34;sum&#34; &lt;of&gt; money"' in html
     assert 'src="data:image/svg+xml;base64,' in html
     assert plt.get_fignums() == before
 
