@@ -28,7 +28,7 @@ from heatloop.survey.files.fields import Choice, Count, Flag, Many, Number, Tabl
 from heatloop.survey.profiles import Channel, Factor, Link, Profile, Rating, SecondTest, SillRating, TestPoint
 
 Name = Annotated[str, Text("a name")]
-Note = Annotated[str, Text("a text", empty=True)]
+Note = Annotated[str, Text("a text", empty=True, most=2000)]
 YesNo = Annotated[bool, Flag()]
 Bore = Annotated[float, Number("millimetres", least=2, most=100)]
 Metal = Annotated[float, Number("millimetres", above=0, most=300)]

@@ -14,7 +14,7 @@ from pydantic import Field
 from heatloop.survey.building import Covered, Obstacle, Opening, Room, RoomUse, Space, Surface, Wall
 from heatloop.survey.files.building_tables import BuildingTable, BuildUpTable
 from heatloop.survey.files.catalogue_tables import Name, Note, YesNo
-from heatloop.survey.files.fields import Choice, Many, Number, Table
+from heatloop.survey.files.fields import Choice, Many, Number, Table, Text
 from heatloop.survey.files.loop_tables import Drop, LoopTable, Position
 from heatloop.survey.files.water_system_tables import (
     AntifreezeTable,
@@ -42,7 +42,7 @@ class ProjectTable(Table):
     name: Name
     outdoor_c: Outdoor
     flow_temp_c: Water
-    catalogue: Name
+    catalogue: Annotated[str, Text("a name", most=1000)]
     delta_t_k: Drop = Project.delta_t_k
     size_by: Annotated[Literal["drop", "loss"], Choice(("drop", "loss"))] = Project.size_by
     annual_mean_c: Annotated[float, Number("degrees C", least=-30, most=35)] | None = None

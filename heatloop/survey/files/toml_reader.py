@@ -2,59 +2,59 @@
 
 from __future__ import annotations
 
-import re
 import tomllib
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
 from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.survey.files.input_text import file_error, input_text
+from heatloop.survey.files.toml_slips import DEEP_KEY, single_brackets, slip_of
+
+DEEPEST = 30
+"""Tables and lists may stand so deep in each other; no survey has more than eight."""
+
+LARGEST = 10**18
+"""No whole number of a file is larger."""
 
 
-def load_toml(path: Path) -> dict[str, Any]:
+def load_toml(path: Path, many: Collection[str] = ()) -> dict[str, Any]:
     """The tables of a TOML file in UTF-8 (a byte-order mark is passed over).
 
-    Raises SurveyError with one fault: no such file, a folder, not readable, not UTF-8, not TOML.
+    `many` names the tables that stand in double brackets. Raises SurveyError: no such file, not a plain file, not
+    readable, not UTF-8, not TOML (one fault), tables of `many` in single brackets (one for each).
     """
+    text = input_text(path, "a TOML file").replace("\r\n", "\n")
+    if DEEP_KEY.search(text):
+        raise _too_deep(path)
+    slips = single_brackets(text, many)
     try:
-        text = path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
-        raise _error(path, "", "no such file", "the path of a TOML file") from None
-    except IsADirectoryError:
-        raise _error(path, "", "a folder", "the path of a TOML file") from None
-    except UnicodeDecodeError as error:
-        line = error.object.count(b"\n", 0, error.start) + 1
-        found = f"the byte 0x{error.object[error.start]:02x}, which is not UTF-8"
-        raise _error(path, f"line {line}", found, "a text file saved as UTF-8") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise _error(path, "", f"a file that cannot be opened ({reason})", "one that can be read") from None
-    try:
-        return tomllib.loads(text)
+        tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
-        place, reason = _split(str(error), text)
-        wanted = "a decimal point, not a comma" if _comma(place, text) else "a key = value or a [table]"
-        raise _error(path, place, f"what is not TOML ({reason})", wanted) from None
+        slips = slips if "Cannot " in str(error) and slips else [slip_of(text, str(error))]
+        raise SurveyError(Fault(str(path), slip.place, slip.found, slip.wanted) for slip in slips) from None
     except RecursionError:
-        raise _error(path, "", "lists nested too deeply to read", "a survey or a catalogue") from None
+        raise _too_deep(path) from None
     except ValueError as error:
-        raise _error(path, "", f"a value that cannot be read ({error})", "numbers of ordinary size") from None
+        raise file_error(path, "", f"a value that cannot be read ({error})", "numbers of ordinary size") from None
+    if slips and any(isinstance(tables.get(name), dict) for name in many):
+        raise SurveyError(Fault(str(path), slip.place, slip.found, slip.wanted) for slip in slips)
+    _check_values(path, tables)
+    return tables
 
 
-def _split(message: str, text: str) -> tuple[str, str]:
-    """Line and column in words, and what remains of the reader's message."""
-    found = re.search(r" \(at line (\d+), column (\d+)\)$", message)
-    if found:
-        return f"line {found[1]}, column {found[2]}", message[: found.start()].lower()
-    reason = message.removesuffix(" (at end of document)").lower()
-    lines = text.rstrip("\n").split("\n")
-    return f"line {len(lines)}, column {len(lines[-1]) + 1}", reason
+def _check_values(path: Path, tables: dict[str, Any]) -> None:
+    """Raise SurveyError where tables stand too deep in each other or a whole number is beyond all measure."""
+    level: list[Any] = [tables]
+    for _ in range(DEEPEST):
+        level = [child for node in level for child in (node.values() if isinstance(node, dict) else node)]
+        if any(isinstance(child, int) and abs(child) > LARGEST for child in level):
+            raise file_error(path, "", "a whole number of more than 18 digits", "numbers of ordinary size")
+        level = [child for child in level if isinstance(child, dict | list)]
+        if not level:
+            return
+    raise _too_deep(path)
 
 
-def _comma(place: str, text: str) -> bool:
-    """Whether the line at fault, unlike a list, holds a number written with a decimal comma."""
-    line = text.split("\n")[int(place.split(",")[0].removeprefix("line ")) - 1]
-    return re.search(r"=\s*[+-]?\d+,\d+\s*([,}#]|$)", line) is not None
-
-
-def _error(path: Path, place: str, found: str, wanted: str) -> SurveyError:
-    return SurveyError([Fault(str(path), place, found, wanted)])
+def _too_deep(path: Path) -> SurveyError:
+    return file_error(path, "", "tables or lists nested too deeply to read", "a survey or a catalogue")
