@@ -194,7 +194,8 @@ def _traverse(loc: Loc, room: Room, findings: Findings) -> None:
     if abs(total - 360.0) > TURNS_WITHIN_DEG:
         findings.add(loc, f"turns that sum to {total:g} degrees", f"360{_turn_hint(total)}")
         return
-    geometry = room_geometry(lengths, turns, room.first_wall_bearing_deg)
+    first_deg = room.first_wall_bearing_deg if math.isfinite(room.first_wall_bearing_deg) else 0.0
+    geometry = room_geometry(lengths, turns, first_deg)
     if not geometry.closes:
         bearing = geometry.misclosure_bearing_deg
         found = (
