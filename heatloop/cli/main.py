@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import argparse
 import os
+import shutil
 import sys
 from collections.abc import Sequence
 from contextlib import suppress
@@ -34,6 +35,7 @@ from heatloop.cli.site_commands import (
     run_price,
 )
 from heatloop.text.quoting import one_line
+from heatloop.text.summary import line_width
 
 EPILOG = """\
 examples:
@@ -161,7 +163,8 @@ def run(arguments: Sequence[str] | None = None) -> int:
             stream.reconfigure(errors="replace")
     try:
         chosen = parser().parse_args(arguments)
-        status: int = chosen.run(chosen)
+        with line_width(shutil.get_terminal_size().columns):  # 80 where nothing tells
+            status: int = chosen.run(chosen)
         sys.stdout.flush()
         return status
     except BrokenPipeError:

@@ -26,8 +26,8 @@ from heatloop.diagnosis.inference.next_reading import Asked
 from heatloop.diagnosis.readings import Readings
 from heatloop.diagnosis.site_model.prediction import SiteModel
 from heatloop.diagnosis.site_model.reading_conditions import Day
-
-WIDTH = 100
+from heatloop.text.formatting import printable
+from heatloop.text.summary import LINE_WIDTH
 
 
 def sheet_text(
@@ -82,7 +82,7 @@ def _size_lines(row: Mapping[Hashable, Any]) -> str:
 
 
 def _wrapped(text: str, lead: str = "") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead))
+    return textwrap.wrap(printable(text), LINE_WIDTH.get(), initial_indent=lead, subsequent_indent=" " * len(lead))
 
 
 Array = NDArray[np.float64]
