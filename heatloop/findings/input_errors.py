@@ -11,6 +11,9 @@ from typing import Any
 MOST_TOLD = 100
 """Faults that an error tells one by one; the rest are counted."""
 
+LONGEST = 1000
+"""Characters of a place, or of what was found or wanted, that a message tells."""
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -22,8 +25,8 @@ class Fault:
     wanted: str
 
     def __str__(self) -> str:
-        place = f"{self.place}: " if self.place else ""
-        return _one_line(f"{self.file}: {place}found {self.found}, wanted {self.wanted}")
+        place = f"{_cut(self.place)}: " if self.place else ""
+        return _one_line(f"{self.file}: {place}found {_cut(self.found)}, wanted {_cut(self.wanted)}")
 
 
 class SurveyError(Exception):
@@ -41,6 +44,11 @@ class SurveyError(Exception):
         rest = len(self.faults) - MOST_TOLD + more if len(self.faults) > MOST_TOLD else more
         lines = [str(fault) for fault in self.faults[:MOST_TOLD]]
         super().__init__("\n".join([*lines, f"and {rest} more faults"] if rest else lines))
+
+
+def _cut(text: str) -> str:
+    """A text as long as a message may quote it; a longer one without its middle."""
+    return text if len(text) <= LONGEST else f"{text[: LONGEST // 2]}...{text[-LONGEST // 4 :]}"
 
 
 def _one_line(text: str) -> str:

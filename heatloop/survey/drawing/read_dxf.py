@@ -6,6 +6,7 @@ ezdxf, which comes with ``pip install "heatloop[drawing]"`` and is imported only
 
 from __future__ import annotations
 
+import logging
 import math
 import re
 from collections import Counter
@@ -44,6 +45,7 @@ NO_EXTENT = ("TEXT", "MTEXT", "ATTRIB", "ATTDEF", "POINT", "DIMENSION")
 MEASURE = re.compile(r"[\d.,\s]+(m|m2|m²|mm|cm|sqm|sq m|ft|sq ft)?\.?", re.IGNORECASE)
 MOST_BYTES = 100_000_000
 """A drawing may be this large."""
+QUIET = logging.NullHandler()
 KINDS = (("window", "window"), ("glaz", "glazed door"), ("door", "door"))
 
 
@@ -138,6 +140,7 @@ def _document(path: Path) -> tuple[Any, list[Any]]:
         raise SurveyError([Fault(str(path), "", f"a file that cannot be opened ({reason})", "a DXF file")]) from None
     if dwg:
         raise SurveyError([Fault(str(path), "", "a DWG drawing", "the same saved as DXF")])
+    logging.getLogger("ezdxf").addHandler(QUIET)  # what it would write to standard error holds words of the file
     with _whole(path):
         document = readfile(path)
         return document, [entity for entity in document.modelspace() if entity.dxftype() in (*LINES, *CURVES, *OTHERS)]
