@@ -107,8 +107,9 @@ def _replace_together(stage: Path, target: Path, known: Collection[str]) -> None
             (stage / name).rename(target / name)
     except OSError:
         for name in done:
-            (target / name).unlink(missing_ok=True)
-            if (kept / name).exists():
+            if name in new and not os.path.lexists(stage / name):
+                (target / name).rename(stage / name)
+            if os.path.lexists(kept / name):
                 (kept / name).rename(target / name)
         (stage / JOURNAL).unlink()
         raise

@@ -67,8 +67,8 @@ def _likes(survey: Survey, findings: Findings) -> None:
         if room.like == room.name:
             findings.add(loc, f'"{room.like}"', "another room than itself")
         elif findings.name(loc, "the name of a room", room.like, likes):
-            seen: dict[str, None] = {}
-            other: str | None = room.name
+            seen: dict[str, None] = {room.name: None}
+            other = room.like
             while other not in ended and other not in seen:
                 seen[str(other)] = None
                 other = likes.get(str(other))
