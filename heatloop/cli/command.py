@@ -4,10 +4,13 @@ from __future__ import annotations
 
 import argparse
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
+
+from heatloop.text.quoting import one_line
 
 if TYPE_CHECKING:
     from heatloop.diagnosis.diagnosis import Diagnosis
@@ -44,12 +47,12 @@ def json_argument(parser: argparse.ArgumentParser) -> None:
     )
 
 
-def room_for(file: Path | None) -> None:
-    """ReportError at once, before the work, where a file cannot be written."""
+def room_for(file: Path | None, *inputs: Path, header: Sequence[str] = ()) -> None:
+    """ReportError at once, before the work, where a file cannot be written or is not heatloop's to replace."""
     if file is not None and str(file) != "-":
         from heatloop.report.files.export import check_place
 
-        check_place(file)
+        check_place(file, header, inputs)
 
 
 def answer(file: Path | None, found: Design | Rating | Diagnosis) -> None:
@@ -64,11 +67,33 @@ def answer(file: Path | None, found: Design | Rating | Diagnosis) -> None:
     print(found)
 
 
+def path_words(path: object) -> str:
+    """A path as it is printed: on one line, whatever its name holds."""
+    return one_line(str(path))
+
+
+@contextmanager
+def extra(name: str, modules: Sequence[str]) -> Iterator[None]:
+    """ReportError that says what to install, where one of these modules of an extra is missing."""
+    try:
+        yield
+    except ModuleNotFoundError as error:
+        missing = (error.name or "").partition(".")[0]
+        if missing not in modules:
+            raise
+        from heatloop.report.files.export import ReportError
+
+        told = f'needs {missing}, which is not installed; install heatloop with its extra "{name}"'
+        how = f'pip install "heatloop[{name}]", or pip install -e ".[{name}]" in a checkout'
+        raise ReportError(f"report: {told}: {how}") from None
+
+
 def standing(missed: object) -> int:
     """Exit status of a command that is done: whether anything failed."""
     return FAILS_A_CHECK if missed else DONE
 
 
 def tell(line: str) -> None:
-    """Print one line for each line of a message on standard error."""
-    print(f"heatloop: {line}", file=sys.stderr)
+    """Print one line on standard error, whatever it holds; nothing where that cannot be written to."""
+    with suppress(OSError, ValueError):
+        print(f"heatloop: {one_line(line)}", file=sys.stderr, flush=True)

@@ -7,8 +7,11 @@ import sys
 from pathlib import Path
 from typing import Any
 
-from heatloop.cli.command import answer, json_argument, room_for, standing, survey_argument
+from heatloop.cli.command import answer, extra, json_argument, path_words, room_for, standing, survey_argument
 from heatloop.report.files.progress import going_on, progress
+
+NOTEBOOK_MODULES = ("nbformat", "nbclient", "nbconvert", "jupyter_client", "IPython", "traitlets", "ipykernel")
+"""What a report needs besides the plain installation."""
 
 
 def size_arguments(parser: argparse.ArgumentParser) -> None:
@@ -21,7 +24,7 @@ def run_size(arguments: argparse.Namespace) -> int:
     """Run `size`."""
     from heatloop.workflows.size import size
 
-    room_for(arguments.json)
+    room_for(arguments.json, arguments.survey)
     with going_on(f"sizing {arguments.survey.name}"):
         design = size(arguments.survey)
     answer(arguments.json, design)
@@ -39,16 +42,17 @@ def run_report(arguments: argparse.Namespace) -> int:
     """Run `report`."""
     import json
 
-    from heatloop.report.files.publish import publish
+    with extra("notebook", NOTEBOOK_MODULES):
+        from heatloop.report.files.publish import publish
 
-    published = publish(arguments.survey, arguments.output, progress(sys.stderr), pdf=arguments.pdf)
+        published = publish(arguments.survey, arguments.output, progress(sys.stderr), pdf=arguments.pdf)
     summary = json.loads(published.json_file.read_text(encoding="utf-8"))["summary"]
-    print(f"page      {published.page}")
+    print(f"page      {path_words(published.page)}")
     if published.pdf:
-        print(f"PDF       {published.pdf}")
-    print(f"workbook  {published.workbook}")
-    print(f"for site  {' and '.join(map(str, published.for_site))}")
-    print(f"figures   {published.json_file} and {len(published.csv)} CSV files beside it")
+        print(f"PDF       {path_words(published.pdf)}")
+    print(f"workbook  {path_words(published.workbook)}")
+    print(f"for site  {' and '.join(map(path_words, published.for_site))}")
+    print(f"figures   {path_words(published.json_file)} and {len(published.csv)} CSV files beside it")
     return standing(summary["checks_failed"])
 
 
@@ -71,7 +75,7 @@ def run_rate(arguments: argparse.Namespace) -> int:
     """Run `rate`."""
     from heatloop.workflows.operating_point import rate
 
-    room_for(arguments.json)
+    room_for(arguments.json, arguments.survey)
     pump = {
         key: value
         for key, value in (("speed", arguments.speed), ("constant_kpa", arguments.constant))

@@ -5,7 +5,7 @@ from __future__ import annotations
 import argparse
 from pathlib import Path
 
-from heatloop.cli.command import DONE
+from heatloop.cli.command import DONE, path_words
 
 
 def start_arguments(parser: argparse.ArgumentParser) -> None:
@@ -25,11 +25,11 @@ def run_start(arguments: argparse.Namespace) -> int:
     if arguments.drawing is not None:
         options = DrawingOptions(units=arguments.units, north_deg=arguments.north)
         written = drawn_files(arguments.folder, arguments.drawing, arguments.layer, options)
-        print(*written, f"next: fill in every ? of {written[0]}, then heatloop size {written[0]}", sep="\n")
+        survey = path_words(written[0])
+        print(*map(path_words, written), f"next: fill in every ? of {survey}, then heatloop size {survey}", sep="\n")
         return DONE
     written = start_files(arguments.folder)
     for path in written:
-        print(path)
-    survey = next(path for path in written if path.name == "survey.toml")
-    print(f"next: heatloop size {survey}")
+        print(path_words(path))
+    print(f"next: heatloop size {path_words(next(path for path in written if path.name == 'survey.toml'))}")
     return DONE

@@ -8,8 +8,11 @@ from __future__ import annotations
 
 import argparse
 import os
+import shutil
 import sys
 from collections.abc import Sequence
+from contextlib import suppress
+from typing import NoReturn
 
 from heatloop.cli.command import DONE, INTERNAL_FAULT, WRONG_INPUT, Command, tell
 from heatloop.cli.design_commands import (
@@ -31,6 +34,8 @@ from heatloop.cli.site_commands import (
     run_diagnose,
     run_price,
 )
+from heatloop.text.quoting import one_line
+from heatloop.text.summary import line_width
 
 EPILOG = """\
 examples:
@@ -118,10 +123,18 @@ COMMANDS: tuple[Command, ...] = (
 )
 
 
+class _Parser(argparse.ArgumentParser):
+    """A parser whose faults show what would steer a terminal written out."""
+
+    def error(self, message: str) -> NoReturn:
+        """Print usage and the fault, and leave with status 2."""
+        super().error(one_line(message))
+
+
 def parser() -> argparse.ArgumentParser:
     """The whole command line."""
     plain = argparse.RawDescriptionHelpFormatter
-    top = argparse.ArgumentParser(
+    top = _Parser(
         "heatloop",
         description="Design of water-heated skirting from a survey of rooms.",
         epilog=EPILOG,
@@ -144,17 +157,37 @@ def parser() -> argparse.ArgumentParser:
 
 def run(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status. Whatever it raises, `told` has the words for."""
+    _open_streams()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
         chosen = parser().parse_args(arguments)
-        status: int = chosen.run(chosen)
+        with line_width(shutil.get_terminal_size().columns):  # 80 where nothing tells
+            status: int = chosen.run(chosen)
         sys.stdout.flush()
         return status
     except BrokenPipeError:
-        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
+        _discard_output()
         return DONE
+
+
+def _open_streams() -> None:
+    """Where standard input, output or error was closed before the program began, open nothing in its place: what is
+    written there is thrown away, and no file that is opened later takes its number."""
+    with suppress(OSError):
+        while (handle := os.open(os.devnull, os.O_RDWR)) <= 2:
+            os.set_inheritable(handle, True)
+        os.close(handle)
+    for name in ("stdout", "stderr"):
+        if getattr(sys, name) is None:
+            setattr(sys, name, open(os.devnull, "w", encoding="utf-8"))  # noqa: SIM115
+
+
+def _discard_output() -> None:
+    """Throw away what is still to be written to standard output, which cannot take it."""
+    with suppress(OSError, ValueError):
+        os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def told(error: Exception) -> int:
@@ -163,14 +196,21 @@ def told(error: Exception) -> int:
     from heatloop.report.files.export import ReportError
 
     if isinstance(error, SurveyError | ReportError):
-        for line in str(error).splitlines():
+        for line in str(error).split("\n"):
             tell(line)
         return WRONG_INPUT
     if type(error) is ArithmeticError:  # a system that has no answer at the conditions asked for
         tell(" ".join(str(error).split()))
         return WRONG_INPUT
     if isinstance(error, OSError):
-        tell(f"{error.filename or 'file'}: {error.strerror or error}")
+        try:
+            sys.stdout.flush()
+        except (OSError, ValueError):
+            _discard_output()
+        tell(f"{error.filename or 'output'}: {error.strerror or error}")
+        return WRONG_INPUT
+    if isinstance(error, MemoryError):
+        tell("the input: found more than the memory of this machine holds, wanted less of it")
         return WRONG_INPUT
     tell(f"fault of the program: {type(error).__name__}: {' '.join(str(error).split())}")
     return INTERNAL_FAULT

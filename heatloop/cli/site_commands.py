@@ -29,13 +29,13 @@ def run_price(arguments: argparse.Namespace) -> int:
     """Run `price`."""
     from heatloop.handover.cutting.model import CutOptions
     from heatloop.handover.parts.model import PartsOptions
-    from heatloop.handover.quotation import quote
+    from heatloop.handover.quotation import QUOTATION, quote
     from heatloop.report.files.export import write_table
     from heatloop.workflows.fewer_bars import fewer_bars
     from heatloop.workflows.order import parts_list
     from heatloop.workflows.size import size
 
-    room_for(arguments.csv)
+    room_for(arguments.csv, arguments.survey, arguments.prices, header=[column.name for column in QUOTATION.columns])
     options = PartsOptions(cutting=CutOptions(time_limit_s=arguments.cutting))
     with going_on(f"counting {arguments.survey.name}") as say:
         design = size(arguments.survey)
@@ -60,10 +60,11 @@ def commission_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_commission(arguments: argparse.Namespace) -> int:
     """Run `commission`."""
-    from heatloop.report.files.write_all import site_text, write_site_files
+    from heatloop.report.files.write_all import check_sheet, site_text, write_site_files
     from heatloop.workflows.commission import hand_over_pack
     from heatloop.workflows.size import size
 
+    check_sheet(arguments.output)
     with going_on(f"sizing {arguments.survey.name}"):
         pack = hand_over_pack(size(arguments.survey), arguments.outdoor, arguments.flow_temp)
     print(site_text(pack, write_site_files(pack, arguments.output)))
@@ -82,7 +83,7 @@ def run_diagnose(arguments: argparse.Namespace) -> int:
     from heatloop.workflows.diagnose import diagnose
     from heatloop.workflows.size import size
 
-    room_for(arguments.json)
+    room_for(arguments.json, arguments.survey, arguments.readings)
     with going_on(f"diagnosing {arguments.readings.name}"):
         found = diagnose(size(arguments.survey), arguments.readings)
     answer(arguments.json, found)

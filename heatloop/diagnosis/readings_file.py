@@ -38,9 +38,12 @@ from heatloop.diagnosis.site_model.reading_conditions import loops_alone
 from heatloop.findings.input_errors import Fault, SurveyError
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.survey.files.fields import NUMBER
+from heatloop.survey.toml.input_text import file_error, input_text
 from heatloop.text.quoting import nearest, wanted_name
 
 MAY = ("arm", "note")
+
+SAVED_AS = 'a text file saved as UTF-8 (in a spreadsheet: "CSV UTF-8")'
 
 UNITS = {"degC": ("degc", "°c", "c", "deg c"), "K": ("k",), "l/h": ("l/h",), "kPa": ("kpa",), "h": ("h",), "": ("",)}
 
@@ -56,7 +59,7 @@ HOT_K = 25.0
 def readings_in_file(path: str | Path, design: SizedSystem) -> Readings:
     """The readings in a CSV file, of the loops and rooms of a design; raises SurveyError with every fault of it."""
     path = Path(path)
-    return readings_of(_text(path), str(path), design)
+    return readings_of(input_text(path, "a CSV file of readings", SAVED_AS), str(path), design)
 
 
 def readings_of(text: str, file: str, design: SizedSystem) -> Readings:
@@ -300,22 +303,6 @@ def _of_the_day(found: Readings, design: SizedSystem) -> Iterator[Question]:
         yield Question(found.file, f"line {outdoor.line}, value", text)
 
 
-def _text(path: Path) -> str:
-    try:
-        return path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
-        raise _error(str(path), "", "no such file", "the path of a CSV file of readings") from None
-    except IsADirectoryError:
-        raise _error(str(path), "", "a folder", "the path of a CSV file of readings") from None
-    except UnicodeDecodeError as error:
-        line = error.object.count(b"\n", 0, error.start) + 1
-        wanted = 'a text file saved as UTF-8 (in a spreadsheet: "CSV UTF-8")'
-        raise _error(str(path), f"line {line}", "what is not UTF-8", wanted) from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise _error(str(path), "", f"a file that cannot be opened ({reason})", "one that can be read") from None
-
-
 def _table(text: str, file: str) -> tuple[int, list[str], list[tuple[int, list[str]]]]:
     """The line of the header, its columns, and every other record with its line."""
     lines = io.StringIO(text.removeprefix("\ufeff"), newline=None).read().split("\n")
@@ -329,9 +316,9 @@ def _table(text: str, file: str) -> tuple[int, list[str], list[tuple[int, list[s
                 records.append((reader.line_num, stripped))
     except csv.Error as error:
         wanted = "fields with commas between, quotes closed"
-        raise _error(file, f"line {reader.line_num}", f"what is not a CSV record ({error})", wanted) from None
+        raise file_error(file, f"line {reader.line_num}", f"what is not a CSV record ({error})", wanted) from None
     if not records:
-        raise _error(file, "", "nothing to read", f"a header row with {', '.join(WANTED)} and a row a reading")
+        raise file_error(file, "", "nothing to read", f"a header row with {', '.join(WANTED)} and a row a reading")
     (line, header), *body = records
     columns = [name.casefold() for name in _without_empty_end(header, 1)]
     return line, columns, [(number, _without_empty_end(fields, len(columns))) for number, fields in body]
@@ -362,7 +349,3 @@ def _column_faults(file: str, columns: list[str], line: int) -> Iterator[Fault]:
             yield Fault(file, place, f'the column "{column}"', f"one of {', '.join(known)}")
     for column in dict.fromkeys(c for c in columns if columns.count(c) > 1):
         yield Fault(file, place, f'the column "{column}" twice', "it once")
-
-
-def _error(file: str, place: str, found: str, wanted: str) -> SurveyError:
-    return SurveyError([Fault(file, place, found, wanted)])

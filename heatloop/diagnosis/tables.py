@@ -36,9 +36,9 @@ from heatloop.text.column import (
     share_column,
     text_column,
 )
+from heatloop.text.formatting import printable
+from heatloop.text.summary import LINE_WIDTH
 from heatloop.text.table_set import table_frame
-
-WIDTH = 100
 
 
 def sheet_text(
@@ -93,7 +93,7 @@ def _size_lines(row: Mapping[Hashable, Any]) -> str:
 
 
 def _wrapped(text: str, lead: str = "") -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=lead, subsequent_indent=" " * len(lead))
+    return textwrap.wrap(printable(text), LINE_WIDTH.get(), initial_indent=lead, subsequent_indent=" " * len(lead))
 
 
 Array = NDArray[np.float64]

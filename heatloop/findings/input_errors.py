@@ -8,6 +8,12 @@ from dataclasses import dataclass
 from numbers import Real
 from typing import Any
 
+MOST_TOLD = 100
+"""Faults that an error tells one by one; the rest are counted."""
+
+LONGEST = 1000
+"""Characters of a place, or of what was found or wanted, that a message tells."""
+
 
 @dataclass(frozen=True)
 class Fault:
@@ -19,21 +25,38 @@ class Fault:
     wanted: str
 
     def __str__(self) -> str:
-        place = f"{self.place}: " if self.place else ""
-        return f"{self.file}: {place}found {self.found}, wanted {self.wanted}"
+        place = f"{_cut(self.place)}: " if self.place else ""
+        return _one_line(f"{self.file}: {place}found {_cut(self.found)}, wanted {_cut(self.wanted)}")
 
 
 class SurveyError(Exception):
-    """The input cannot be used; `faults` lists every reason, `str()` has one line for each.
+    """The input cannot be used; `faults` lists every reason, `str()` has one line for each of the first hundred and
+    counts the rest.
 
-    `readable` is what of a faulty survey is sound enough to be looked at further, with the loops alone that no
-    fault touches; None where there is nothing.
+    `more` is how many faults there are besides those of the list. `readable` is what of a faulty survey is sound
+    enough to be looked at further, with the loops alone that no fault touches; None where there is nothing.
     """
 
-    def __init__(self, faults: Iterable[Fault], readable: object = None) -> None:
+    def __init__(self, faults: Iterable[Fault], readable: object = None, more: int = 0) -> None:
         self.faults = tuple(faults)
         self.readable = readable
-        super().__init__("\n".join(str(fault) for fault in self.faults))
+        self.more = more
+        rest = len(self.faults) - MOST_TOLD + more if len(self.faults) > MOST_TOLD else more
+        lines = [str(fault) for fault in self.faults[:MOST_TOLD]]
+        super().__init__("\n".join([*lines, f"and {rest} more faults"] if rest else lines))
+
+
+def _cut(text: str) -> str:
+    """A text as long as a message may quote it; a longer one without its middle."""
+    return text if len(text) <= LONGEST else f"{text[: LONGEST // 2]}...{text[-LONGEST // 4 :]}"
+
+
+def _one_line(text: str) -> str:
+    """A text with every character that would break its line or hide in it written out; joiners stay."""
+    if text.isprintable():
+        return text
+    shown = (c if c.isprintable() or c in "\u200c\u200d" else ascii(c)[1:-1] for c in text)
+    return "".join(shown)
 
 
 def check_given(call: str, **given: tuple[object, Any, str]) -> None:

@@ -18,6 +18,7 @@ from pathlib import Path
 
 from heatloop.findings.input_errors import Fault, SurveyError
 from heatloop.survey.files.fields import NUMBER
+from heatloop.survey.toml.input_text import file_error, input_text
 from heatloop.text.quoting import nearest
 
 WANTED = ("item", "price", "per")
@@ -62,7 +63,7 @@ class PriceList:
 def read_prices(path: str | Path) -> PriceList:
     """The prices in a CSV file; raises SurveyError with every fault of it."""
     path = Path(path)
-    return prices_of(_text(path), str(path))
+    return prices_of(input_text(path, "a CSV file of prices"), str(path))
 
 
 def prices_of(text: str, file: str) -> PriceList:
@@ -72,7 +73,7 @@ def prices_of(text: str, file: str) -> PriceList:
     """
     heads, records = _records(text, file)
     if not records:
-        raise _error(file, "", "no table", f"a header row with {', '.join(WANTED)}")
+        raise file_error(file, "", "no table", f"a header row with {', '.join(WANTED)}")
     (header_line, header), *body = records
     columns = [name.lower() for name in header]
     faults = list(_column_faults(file, columns, header_line))
@@ -114,23 +115,8 @@ def _records(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]
     except csv.Error as error:
         place = f"line {start + reader.line_num}"
         wanted = "fields with commas between, quotes closed"
-        raise _error(file, place, f"what is not a CSV record ({error})", wanted) from None
+        raise file_error(file, place, f"what is not a CSV record ({error})", wanted) from None
     return heads, records
-
-
-def _text(path: Path) -> str:
-    try:
-        return path.read_bytes().decode("utf-8-sig")
-    except FileNotFoundError:
-        raise _error(str(path), "", "no such file", "the path of a CSV file of prices") from None
-    except IsADirectoryError:
-        raise _error(str(path), "", "a folder", "the path of a CSV file of prices") from None
-    except UnicodeDecodeError as error:
-        line = error.object.count(b"\n", 0, error.start) + 1
-        raise _error(str(path), f"line {line}", "what is not UTF-8", "a text file saved as UTF-8") from None
-    except (OSError, ValueError) as error:
-        reason = getattr(error, "strerror", None) or str(error)
-        raise _error(str(path), "", f"a file that cannot be opened ({reason})", "one that can be read") from None
 
 
 def _column_faults(file: str, columns: list[str], line: int) -> Iterator[Fault]:
@@ -210,7 +196,3 @@ def _currency(file: str, heads: list[str], numbered: list[tuple[int, dict[str, s
         found = " and ".join(f'"{name}" ({where})' for name, where in named.items())
         return "", [Fault(file, "", found, wanted)]
     return next(iter(named)), []
-
-
-def _error(file: str, place: str, found: str, wanted: str) -> SurveyError:
-    return SurveyError([Fault(file, place, found, wanted)])

@@ -321,5 +321,5 @@ def validated_survey(call: str, given: object) -> Survey:
     except SurveyError as error:
         if not isinstance(error.readable, Survey):
             raise
-        told = dict.fromkeys((*error.faults, *layout_faults(error.readable)))
-    raise SurveyError(told)
+        told, more = dict.fromkeys((*error.faults, *layout_faults(error.readable))), error.more
+    raise SurveyError(told, more=more)

@@ -12,20 +12,23 @@ from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.files.catalogue_tables import CatalogueTable
 from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.loop_tables import copied_name
-from heatloop.survey.files.survey_tables import SurveyTable
-from heatloop.survey.files.toml_reader import load_toml
+from heatloop.survey.files.survey_tables import RoomTable, SurveyTable
 from heatloop.survey.files.validation import Findings, check_tables
 from heatloop.survey.rules.catalogue import check_catalogue
 from heatloop.survey.rules.routes import served
 from heatloop.survey.rules.survey_rules import check_survey
 from heatloop.survey.survey import Survey
+from heatloop.survey.toml.toml_reader import load_toml
+from heatloop.text.quoting import brief
+
+ROOM_KEYS = frozenset(RoomTable.key_names())
 
 
 def read_catalogue(path: str | Path) -> Catalogue:
     """The catalogue in a TOML file; raises SurveyError with every fault of it."""
-    catalogue, faults = _catalogue(Path(path))
-    if faults:
-        raise SurveyError(faults)
+    catalogue, findings = _catalogue(Path(path))
+    if findings.faults:
+        raise SurveyError(findings.faults, more=findings.more)
     return catalogue
 
 
@@ -35,7 +38,7 @@ def read_survey(path: str | Path) -> Survey:
     Raises SurveyError with every fault of both files.
     """
     path = Path(path)
-    return survey_of(load_toml(path), path)
+    return survey_of(load_toml(path, SurveyTable.list_names()), path)
 
 
 def survey_of(tables: dict[str, Any], path: Path) -> Survey:
@@ -47,12 +50,13 @@ def survey_of(tables: dict[str, Any], path: Path) -> Survey:
     data, copied = take_likes(_one_source(tables))
     checked = check_tables(SurveyTable, data, str(path), copied)
     findings, table = checked.findings, checked.table
-    stock, stock_faults = _catalogue_of(table, path, findings)
+    stock, stock_faults, more = _catalogue_of(table, path, findings)
     survey = _survey(table, stock or Catalogue(), path)
     check_survey(survey, table, stock, findings)
     faults = [*findings.faults, *stock_faults]
     if faults:
-        raise SurveyError(faults, None if stock is None or stock_faults else _readable(survey, findings))
+        readable = None if stock is None or stock_faults else _readable(survey, findings)
+        raise SurveyError(faults, readable, findings.more + more)
     return survey
 
 
@@ -72,32 +76,35 @@ def _readable(survey: Survey, findings: Findings) -> Survey | None:
     return replace(survey, loops=loops) if loops else None
 
 
-def _catalogue(path: Path) -> tuple[Catalogue, list[Fault]]:
-    """A catalogue and its faults; what could not be read is NaN, empty text or empty list in it."""
-    tables = load_toml(path)
+def _catalogue(path: Path) -> tuple[Catalogue, Findings]:
+    """A catalogue and what is wrong with it; what could not be read is NaN, empty text or empty list in it."""
+    tables = load_toml(path, CatalogueTable.list_names())
     if "project" in tables and "profile" not in tables:
         wanted = "those of a catalogue: [[profile]], [[joint]], [[end]], [[pipe]], [[valve]]"
         raise SurveyError([Fault(str(path), "", "the tables of a survey", wanted)])
     checked = check_tables(CatalogueTable, tables, str(path))
     catalogue = checked.table.value()
     check_catalogue(catalogue, checked.findings)
-    return catalogue, checked.findings.faults
+    return catalogue, checked.findings
 
 
-def _catalogue_of(table: SurveyTable, path: Path, findings: Findings) -> tuple[Catalogue | None, list[Fault]]:
-    """The catalogue a survey names and its faults; None where there is none to be read."""
+def _catalogue_of(
+    table: SurveyTable, path: Path, findings: Findings
+) -> tuple[Catalogue | None, tuple[Fault, ...], int]:
+    """The catalogue a survey names, its faults and how many more; None where there is none to be read."""
     named = table.project.catalogue
     if not named:
-        return None, []
+        return None, (), 0
     place = path.parent / named
     if not _exists(place):
         wanted = f"the path of the catalogue from the survey's own folder, {path.parent}"
-        findings.add(("project", "catalogue"), f'"{named}", where there is no file', wanted)
-        return None, []
+        findings.add(("project", "catalogue"), f'"{brief(named)}", where there is no file', wanted)
+        return None, (), 0
     try:
-        return _catalogue(place)
+        catalogue, found = _catalogue(place)
     except SurveyError as error:
-        return None, list(error.faults)
+        return None, error.faults, error.more
+    return catalogue, tuple(found.faults), found.more
 
 
 def _exists(path: Path) -> bool:
@@ -141,8 +148,8 @@ def take_likes(data: dict[str, Any]) -> tuple[dict[str, Any], tuple[Loc, ...]]:
     rooms = data.get("room")
     if not isinstance(rooms, list):
         return data, ()
-    by_name = {room["name"]: room for room in rooms if _is_named(room)}
-    whole = [_like(room, by_name) for room in rooms]
+    taken = _Likes({room["name"]: room for room in rooms if _is_named(room)})
+    whole = [taken.whole(room) for room in rooms]
     copied: list[Loc] = [
         ("room", index, key)
         for index, (room, full) in enumerate(zip(rooms, whole, strict=True))
@@ -157,18 +164,43 @@ def _is_named(room: Any) -> bool:
     return isinstance(room, dict) and isinstance(room.get("name"), str)
 
 
-def _like(room: Any, by_name: dict[str, Any]) -> Any:
-    """One room with the keys of the rooms it is like, nearest first."""
-    if not _is_named(room):
-        return room
-    full, seen, other = dict(room), {room["name"]}, room
-    while isinstance(other.get("like"), str) and other["like"] in by_name and other["like"] not in seen:
-        seen.add(other["like"])
-        other = by_name[other["like"]]
-        for key, value in other.items():
+class _Likes:
+    """What rooms take from the rooms they are like; each room's own is found once."""
+
+    def __init__(self, by_name: dict[str, Any]) -> None:
+        self._by_name = by_name
+        self._given: dict[str, dict[str, Any]] = {}
+
+    def whole(self, room: Any) -> Any:
+        """One room with the keys of the rooms it is like, nearest first; a key that no room has is not taken."""
+        if not _is_named(room):
+            return room
+        full = dict(room)
+        for key, value in self._taken(room).items():
             if key not in full:
                 full[key] = _walls(value, room["name"]) if key == "walls" else copy.deepcopy(value)
-    return full
+        return full
+
+    def _taken(self, room: dict[str, Any]) -> dict[str, Any]:
+        """The keys of the rooms that a room is like, by way of others too."""
+        chain: dict[str, dict[str, Any]] = {}
+        other, first = self._next(room), room["name"]
+        while other is not None and other["name"] not in chain and other["name"] != first:
+            if other["name"] in self._given:
+                break
+            chain[other["name"]] = other
+            other = self._next(other)
+        circle = other is not None and other["name"] not in self._given
+        taken = {} if other is None or circle else self._given[other["name"]]
+        for name, one in reversed(chain.items()):
+            taken = {**taken, **{key: value for key, value in one.items() if key in ROOM_KEYS}}
+            if not circle:
+                self._given[name] = taken
+        return taken
+
+    def _next(self, room: dict[str, Any]) -> dict[str, Any] | None:
+        like = room.get("like")
+        return self._by_name.get(like) if isinstance(like, str) else None
 
 
 def _walls(walls: Any, room: str) -> Any:

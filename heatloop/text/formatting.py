@@ -8,6 +8,9 @@ from collections.abc import Iterable
 
 from heatloop.text.column import Column
 
+JOINERS = "\u200c\u200d"
+"""Join or part two letters, or the pictures of an emoji: part of a name, though not visible by themselves."""
+
 VERDICT_WORDS = {"pass": "within limit", "caution": "caution", "fail": "fails"}
 VERDICT_MARKS = {"pass": "✓", "caution": "▲", "fail": "✗"}
 
@@ -71,13 +74,17 @@ def told_briefly(words: Iterable[str], most: int = 4) -> str:
 
 
 def printable(text: object) -> str:
-    """Text with everything that is not a visible character or a space replaced by a space, so that
+    """Text with everything that is not a visible character, a joiner or a space replaced by a space, so that
     a name can neither steer a terminal nor break a file.
 
     >>> printable("Kitchen\\x1b[31m\\n")
     'Kitchen [31m '
     """
-    return "".join(" " if unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") else c for c in str(text))
+    return "".join(" " if _hides(c) else c for c in str(text))
+
+
+def _hides(c: str) -> bool:
+    return unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") and c not in JOINERS
 
 
 def shortened(text: str, width: int) -> str:

@@ -7,6 +7,14 @@ import difflib
 from collections.abc import Iterable
 from typing import Any
 
+from heatloop.text.formatting import JOINERS
+
+LONGEST_NAME = 200
+"""A name may have this many characters."""
+
+BRIEF = 60
+"""Characters of a found text that a message shows."""
+
 
 def nearest(name: str, known: Iterable[str]) -> str | None:
     """The known name most like `name`, or None where none is like it.
@@ -14,6 +22,8 @@ def nearest(name: str, known: Iterable[str]) -> str | None:
     >>> nearest("lenght_m", ["length_m", "turn_deg"])
     'length_m'
     """
+    if len(name) > LONGEST_NAME:
+        return None
     by_fold: dict[str, str] = {}
     for item in known:
         by_fold.setdefault(item.casefold(), item)
@@ -34,13 +44,38 @@ def wanted_name(what: str, name: str, known: Iterable[str]) -> str:
     return f"{what}: {listed}{more}"
 
 
+def is_printable(text: str) -> bool:
+    """Whether a text holds visible characters and spaces alone, on one line; a joiner counts between visible ones.
+
+    >>> is_printable("Hall 2"), is_printable("two\\nlines"), is_printable("\\u200d")
+    (True, False, False)
+    """
+    bare = text
+    for joiner in JOINERS:
+        bare = bare.replace(joiner, "")
+    return bare.isprintable() and (len(bare) == len(text) or bool(bare.strip()))
+
+
 def one_line(text: str) -> str:
     """A text with what would break its line, or hide in it, written out.
 
     >>> one_line("two\\nlines")
     'two\\\\nlines'
     """
+    if is_printable(text):
+        return text
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
+
+
+def brief(text: str, most: int = BRIEF) -> str:
+    """A text of at most `most` characters, cut in its middle.
+
+    >>> brief("a long, long name", 10)
+    'a lo...ame'
+    """
+    if len(text) <= most:
+        return text
+    return f"{text[: most // 2 - 1]}...{text[-(most - most // 2 - 2) :]}"
 
 
 def found_words(value: Any) -> str:
@@ -56,7 +91,7 @@ def found_words(value: Any) -> str:
     if isinstance(value, int | float):
         return f"{value!r}"
     if isinstance(value, str):
-        short = value if len(value) <= 60 else f"{value[:57]}..."
+        short = value if len(value) <= BRIEF else f"{value[: BRIEF - 3]}..."
         return f"the text {short!r}" if value else "an empty text"
     if isinstance(value, dict):
         return "a table"

@@ -6,7 +6,9 @@ Everything is told from names and figures that are given; names may hold anythin
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from contextvars import ContextVar
 from dataclasses import dataclass
 from typing import Any
 
@@ -18,9 +20,24 @@ from heatloop.text.html import Cell, Heading, HtmlTable, rendered, table_html
 
 WIDTH = 100
 
+LINE_WIDTH: ContextVar[int] = ContextVar("LINE_WIDTH", default=WIDTH)
+"""Columns that the text of a result may take."""
+
+LEAST_WIDTH = 40
+
 NARROWEST = 8
 
 GAP = "  "
+
+
+@contextmanager
+def line_width(columns: int) -> Iterator[None]:
+    """Set text in lines of so many columns, from 40 to 100, as long as the block lasts."""
+    token = LINE_WIDTH.set(min(max(columns, LEAST_WIDTH), WIDTH))
+    try:
+        yield
+    finally:
+        LINE_WIDTH.reset(token)
 
 
 @dataclass(frozen=True)
@@ -72,34 +89,49 @@ def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[C
 
 
 def as_text(account: Account) -> str:
-    """The account as plain text of at most 100 columns."""
-    lines = textwrap.wrap(printable(account.title), WIDTH) or [""]
+    """The account as plain text of at most 100 columns, or of as many as :func:`line_width` sets."""
+    width = LINE_WIDTH.get()
+    lines = textwrap.wrap(printable(account.title), width) or [""]
     for sentence in account.sentences:
-        lines += textwrap.wrap(printable(sentence), WIDTH, initial_indent="  ", subsequent_indent="    ")
+        lines += textwrap.wrap(printable(sentence), width, initial_indent="  ", subsequent_indent="    ")
     for one in account.grids:
-        lines += ["", printable(one.caption), *grid_lines(one)]
+        lines += ["", *textwrap.wrap(printable(one.caption), width), *grid_lines(one)]
     for some in account.points:
-        lines += ["", printable(some.caption)]
+        lines += ["", *textwrap.wrap(printable(some.caption), width)]
         for item in some.items:
-            lines += textwrap.wrap(printable(item), WIDTH, initial_indent="  - ", subsequent_indent="    ")
+            lines += textwrap.wrap(printable(item), width, initial_indent="  - ", subsequent_indent="    ")
     return "\n".join(lines)
 
 
 def grid_lines(one: Grid) -> list[str]:
-    """A grid as aligned lines, a rule under the headings; long words are cut."""
+    """A grid as aligned lines, a rule under the headings.
+
+    Where it does not fit the line, headings are folded, then long words are cut; a grid that is too wide even so is
+    set in parts, one below another, each with the first column.
+    """
     if not one.rows:
         return [f"{GAP}none"]
     rows = [[printable(cell) for cell in row] for row in one.rows]
-    widths = _fitted([max(map(len, column)) for column in zip(one.headings, *rows, strict=True)], one.figures)
-    rows = [[shortened(cell, width) for cell, width in zip(row, widths, strict=True)] for row in rows]
-    return [_line(one, texts, widths) for texts in (one.headings, ["-" * width for width in widths], *rows)]
+    cells = [max(map(len, column)) for column in zip(*rows, strict=True)]
+    widths = [max(cell, len(heading)) for cell, heading in zip(cells, one.headings, strict=True)]
+    if _together(widths) > LINE_WIDTH.get():
+        longest = [max(map(len, heading.split()), default=0) for heading in one.headings]
+        widths = _fitted([max(cell, word) for cell, word in zip(cells, longest, strict=True)], one.figures)
+    lines: list[str] = []
+    for part in _parts(widths):
+        lines += [*([""] if lines else []), *_part_lines(one, rows, widths, part)]
+    return lines
+
+
+def _together(widths: Sequence[int]) -> int:
+    return sum(widths) + len(GAP) * (len(widths) - 1)
 
 
 def _fitted(widths: list[int], figures: Sequence[bool]) -> list[int]:
     """Widths of columns that fit a line: the widest words are cut first, figures never."""
     kept = list(widths)
     words = [place for place, figure in enumerate(figures) if not figure]
-    while words and sum(kept) + len(GAP) * (len(kept) - 1) > WIDTH:
+    while words and _together(kept) > LINE_WIDTH.get():
         widest = max(words, key=lambda place: kept[place])
         if kept[widest] <= NARROWEST:
             break
@@ -107,12 +139,30 @@ def _fitted(widths: list[int], figures: Sequence[bool]) -> list[int]:
     return kept
 
 
-def _line(one: Grid, texts: Sequence[str], widths: Sequence[int]) -> str:
-    cells = (
-        text.rjust(width) if figure else shortened(text, width).ljust(width)
-        for text, width, figure in zip(texts, widths, one.figures, strict=True)
-    )
-    return GAP.join(cells).rstrip()
+def _parts(widths: Sequence[int]) -> list[list[int]]:
+    """Columns that stand together on a line: all of them, or several parts that each begin with the first."""
+    parts = [[0]]
+    for place in range(1, len(widths)):
+        if len(parts[-1]) > 1 and _together([widths[i] for i in (*parts[-1], place)]) > LINE_WIDTH.get():
+            parts.append([0])
+        parts[-1].append(place)
+    return parts
+
+
+def _part_lines(one: Grid, rows: list[list[str]], widths: Sequence[int], part: Sequence[int]) -> list[str]:
+    """The lines of some columns of a grid."""
+    heads = [textwrap.wrap(one.headings[i], widths[i]) or [""] for i in part]
+    deep = max(map(len, heads))
+    folded = [[""] * (deep - len(head)) + head for head in heads]
+    rule = ["-" * widths[i] for i in part]
+    lines = [*zip(*folded, strict=True), rule, *([shortened(row[i], widths[i]) for i in part] for row in rows)]
+    return [
+        GAP.join(
+            text.rjust(widths[i]) if one.figures[i] else text.ljust(widths[i])
+            for i, text in zip(part, line, strict=True)
+        ).rstrip()
+        for line in lines
+    ]
 
 
 def as_html(account: Account) -> str:

@@ -7,12 +7,14 @@ import os
 import stat
 import sys
 import tempfile
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any, TextIO
 
 import pandas as pd
 
+from heatloop.text.files import UnusableFile, file_bytes, write_whole
+from heatloop.text.quoting import brief, one_line
 from heatloop.text.table_set import SCHEMA_VERSION
 
 
@@ -60,16 +62,33 @@ def read_json(path: Path) -> tuple[dict[str, Any], dict[str, pd.DataFrame]]:
 
     OSError where it cannot be read, ReportError where it holds something else.
     """
+    place = one_line(str(path))
     wanted = "an object with a summary and the tables rooms, loops and checks, as heatloop writes it"
     try:
-        held = json.loads(path.read_text(encoding="utf-8"))
+        held = json.loads(file_bytes(path).decode("utf-8"), parse_int=_whole_number)
+    except UnusableFile as error:
+        raise ReportError(f"{place}: {error}") from error
+    except RecursionError:
+        raise ReportError(f"{place}: found lists nested too deeply to read, wanted {wanted}") from None
     except ValueError as error:
-        raise ReportError(f"{path}: found no JSON in UTF-8 ({error}), wanted {wanted}") from error
+        raise ReportError(f"{place}: found no JSON in UTF-8 ({brief(str(error), 120)}), wanted {wanted}") from error
     if not isinstance(held, dict) or not isinstance(held.get("summary"), dict) or not _has_keys(held):
-        raise ReportError(f"{path}: found something else, wanted {wanted}")
+        raise ReportError(f"{place}: found something else, wanted {wanted}")
     if held.get("schema_version") != SCHEMA_VERSION:
-        raise ReportError(f"{path}, schema_version: found {held.get('schema_version')}, wanted {SCHEMA_VERSION}")
+        raise ReportError(f"{place}, schema_version: found {held.get('schema_version')}, wanted {SCHEMA_VERSION}")
+    if not all(_is_plain(row) for name, rows in held.items() if _rows(rows) for row in (held["summary"], *rows)):
+        raise ReportError(f"{place}: found lists or objects inside the rows of its tables, wanted {wanted}")
     return held["summary"], {name: pd.DataFrame(rows) for name, rows in held.items() if _rows(rows)}
+
+
+def _whole_number(digits: str) -> int | float:
+    """A whole number as it is, or as a floating one where it is beyond all measure."""
+    return int(digits) if len(digits) < 19 else float(digits)
+
+
+def _is_plain(row: Mapping[str, Any]) -> bool:
+    """Whether an object holds no list and no other object."""
+    return not any(isinstance(value, list | dict) for value in row.values())
 
 
 _KEYS = {"rooms": {"room"}, "loops": {"loop"}, "checks": {"check", "subject", "verdict"}}
@@ -98,17 +117,48 @@ def write_table(path: Path, frame: pd.DataFrame) -> Path:
     return _replaced(path, frame.to_csv(index=False, lineterminator="\n"))
 
 
-def check_place(path: Path) -> None:
-    """ReportError, one line, where a file cannot be written: its folder is missing or shut, or it is a folder."""
+def check_place(path: Path, header: Sequence[str] = (), inputs: Iterable[Path] = ()) -> None:
+    """ReportError, one line, where a file cannot be written, or would take the place of one that is not heatloop's.
+
+    An earlier answer may be replaced: JSON as :func:`write_json` writes it or, where `header` is given, CSV that
+    begins with those columns; so may an empty file. One of the `inputs` never is.
+    """
+    place = one_line(str(path))
     try:
         if _own_stream(path) or _is_device(path):
             return
         if path.is_dir():
-            raise ReportError(f"{path}: found a folder, wanted the name of a file")
-        with tempfile.TemporaryFile(dir=_beyond_links(path).parent):
+            raise ReportError(f"{place}: found a folder, wanted the name of a file")
+        target = _beyond_links(path)
+        if target.exists():
+            if any(one.exists() and one.samefile(target) for one in inputs):
+                raise ReportError(f"{place}: found a file that is read, wanted another name for the one to write")
+            if not (_is_table(target, header) if header else _is_answer(target)):
+                raise ReportError(
+                    f"{place}: found a file that heatloop did not write, wanted a new name or an earlier answer; "
+                    "nothing is overwritten"
+                )
+        with tempfile.TemporaryFile(dir=target.parent):
             pass
     except OSError as error:
-        raise ReportError(f"{path}: cannot be written ({error.strerror or error}); nothing was worked out") from error
+        raise ReportError(f"{place}: cannot be written ({error.strerror or error}); nothing was worked out") from error
+
+
+def _is_answer(path: Path) -> bool:
+    """Whether a file is empty, or JSON as :func:`write_json` writes it."""
+    try:
+        text = file_bytes(path).decode("utf-8")
+        held = json.loads(text) if text else {"schema_version": SCHEMA_VERSION, "summary": {}}
+    except (ValueError, RecursionError):
+        return False
+    return isinstance(held, dict) and "schema_version" in held and isinstance(held.get("summary"), dict)
+
+
+def _is_table(path: Path, header: Sequence[str]) -> bool:
+    """Whether a file is empty, or a CSV that begins with those columns as :func:`write_table` writes them."""
+    first = (",".join(header) + "\n").encode()
+    with path.open("rb") as file:
+        return file.read(len(first)) in (b"", first)
 
 
 def _replaced(path: Path, text: str) -> Path:
@@ -121,13 +171,7 @@ def _replaced(path: Path, text: str) -> Path:
         with path.open("w", encoding="utf-8", newline="\n") as device:
             device.write(text)
     else:
-        target = _beyond_links(path)
-        part = target.with_name(f".{target.name}.part")
-        try:
-            part.write_text(text, encoding="utf-8", newline="\n")
-            part.replace(target)
-        finally:
-            part.unlink(missing_ok=True)
+        write_whole(_beyond_links(path), text)
     return path
 
 

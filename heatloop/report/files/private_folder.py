@@ -9,6 +9,8 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
 
+from heatloop.text.files import own, runs
+
 LONGEST_SOCKET_PATH = 100
 """Bytes that a path of a socket may have on every system (Linux takes 107, macOS 103)."""
 
@@ -35,22 +37,5 @@ def _remove_left_behind(base: Path, prefix: str) -> None:
     """Remove this user's folders of that prefix whose process has ended."""
     for folder in base.glob(f"{prefix}*"):
         number = folder.name.removeprefix(prefix).partition("-")[0]
-        try:
-            own = os.name != "posix" or folder.lstat().st_uid == os.getuid()
-        except OSError:
-            continue
-        if number.isdigit() and own and folder.is_dir() and not folder.is_symlink() and not _runs(int(number)):
+        if number.isdigit() and own(folder) and folder.is_dir() and not folder.is_symlink() and not runs(int(number)):
             shutil.rmtree(folder, ignore_errors=True)
-
-
-def _runs(process: int) -> bool:
-    """Whether a process of that number runs; True where that cannot be asked."""
-    if os.name != "posix":
-        return True
-    try:
-        os.kill(process, 0)
-    except (ProcessLookupError, OverflowError):
-        return False
-    except OSError:
-        return True
-    return True

@@ -9,6 +9,8 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
+from heatloop.text.quoting import one_line
+
 QUIET_S = 2.0
 """Work that takes longer says on a terminal that it goes on."""
 
@@ -37,7 +39,7 @@ def going_on(what: str, stream: TextIO | None = None) -> Iterator[Say]:
     def tell() -> None:
         wait_s = QUIET_S
         while not done.wait(wait_s):
-            stream.write(f"\r\x1b[K{words[0][:60]}, {time.monotonic() - began:.0f} s")
+            stream.write(f"\r\x1b[K{one_line(words[0])[:60]}, {time.monotonic() - began:.0f} s")
             stream.flush()
             wait_s = 1.0
 
@@ -70,7 +72,7 @@ def progress(stream: TextIO) -> Callable[[int, int, str], None] | None:
 
     def show(done: int, total: int, what: str) -> None:
         end = "\n" if done == total else ""
-        stream.write(f"\r\x1b[K[{done:>2} of {total}] {what[:60]}{end}")
+        stream.write(f"\r\x1b[K[{done:>2} of {total}] {one_line(what)[:60]}{end}")
         stream.flush()
 
     return show

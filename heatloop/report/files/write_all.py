@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 from collections.abc import Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,16 +13,23 @@ from heatloop.diagnosis.readings_form import readings_sheet
 from heatloop.handover.commissioning.pack import Pack
 from heatloop.handover.commissioning.tables import HANDOVER_CHECKS
 from heatloop.handover.second_fix.labels import label_sheet
-from heatloop.report.files.export import JSON, LABELS, READINGS, SHEET, WORKBOOK, write_csv, write_json
+from heatloop.report.files.export import JSON, LABELS, READINGS, SHEET, WORKBOOK, ReportError, write_csv, write_json
 from heatloop.report.files.workbook import write_workbook
+from heatloop.report.folders.manifest import file_hash, note_replaced
 from heatloop.report.pages.site_sheets import sheet_html
 from heatloop.results.design import Design
+from heatloop.text.files import file_bytes, write_whole
 from heatloop.text.formatting import cell_text
+from heatloop.text.quoting import one_line
 from heatloop.text.table_set import table_records
 
 if TYPE_CHECKING:
     from heatloop.handover.first_fix.plan import FirstFix
     from heatloop.handover.parts.parts_list import Handover
+
+
+MADE_HERE = "<footer>Made by heatloop from the survey"
+"""Words that every sheet ends with: a page without them is somebody else's."""
 
 
 def all_tables(
@@ -83,16 +91,32 @@ def write_site_files(pack: Pack, folder: Path | str) -> tuple[Path, ...]:
     """Write the sheet and a file of readings to fill in, into a folder that is made if need be; readings that are
     there already are left as they are.
 
-    OSError where they cannot be written.
+    ReportError where a sheet is there that is not heatloop's, OSError where they cannot be written.
     """
+    check_sheet(Path(folder))
     Path(folder).mkdir(parents=True, exist_ok=True)
-    readings = Path(folder) / READINGS
+    sheet, readings = Path(folder) / SHEET, Path(folder) / READINGS
+    before = file_hash(sheet)
+    write_whole(sheet, sheet_html(pack))
+    note_replaced(sheet, before)
+    if os.path.lexists(readings):
+        return (sheet,)
+    write_whole(readings, readings_sheet(pack.system), over=False)
+    return sheet, readings
+
+
+def check_sheet(folder: Path) -> None:
+    """ReportError where a folder holds, by the name of the commissioning sheet, what is no such sheet."""
+    path = folder / SHEET
+    if not os.path.lexists(path):
+        return
     try:
-        with readings.open("x", encoding="utf-8", newline="\n") as file:
-            file.write(readings_sheet(pack.system))
-    except FileExistsError:
-        return (write_sheet(pack, folder),)
-    return write_sheet(pack, folder), readings
+        text = "" if path.is_symlink() else file_bytes(path).decode("utf-8")
+    except (OSError, ValueError):
+        text = ""
+    if MADE_HERE not in text:
+        found = f"found {SHEET}, which heatloop did not write"
+        raise ReportError(f"{one_line(str(folder))}: {found}; wanted a folder without, so that nothing is overwritten")
 
 
 def site_text(pack: Pack, written: Sequence[Path]) -> str:
@@ -104,4 +128,4 @@ def site_text(pack: Pack, written: Sequence[Path]) -> str:
         )
         for row in checks[checks["verdict"] == "fail"].to_dict("records")
     ]
-    return "\n".join([*map(str, written), *failed])
+    return "\n".join([*(one_line(str(path)) for path in written), *failed])

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping
 from dataclasses import replace
 
@@ -136,9 +137,9 @@ def _link_checks(survey: Survey, band: pd.DataFrame) -> Iterator[Check]:
 
 
 def _glazing_checks(glazing: pd.DataFrame) -> Iterator[Check]:
-    """Draught where nothing below makes good what the pane loses, asymmetry everywhere."""
+    """Draught where nothing below makes good what the pane loses and ISO 7730 gives it, asymmetry everywhere."""
     for row in glazing.to_dict("records"):
         subject = f"{row['room']}, {row['opening']}"
-        if row["made_good"] < 1.0:
+        if row["made_good"] < 1.0 and not math.isnan(row["draught_rate_percent"]):
             yield most(DRAUGHT, subject, row["draught_rate_percent"], MOST_DRAUGHT_PERCENT)
         yield most(COLD_PANE, subject, row["asymmetry_k"], MOST_COOL_WALL_K)

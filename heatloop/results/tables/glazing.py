@@ -62,6 +62,9 @@ GLAZING = TableDescription(
     ),
 )
 
+DRAUGHT_AIR_C = (20.0, 26.0)
+"""ISO 7730:2005 6.2 gives the draught rate for air of these temperatures, degrees C."""
+
 
 def glazing_table(survey: Survey, layout: Layout, state: Operation) -> pd.DataFrame:
     """One row a glazed opening that is colder beyond, rooms in the order of the survey."""
@@ -97,9 +100,15 @@ def _row(survey: Survey, layout: Layout, one: Glazing, watts_m: dict[str, float]
         room.name, one.wall, one.label, opening.sill_m, opening.width_m, opening.height_m, one.u_w_m2k, one.beyond_c,
         glass_c, _words([piece for piece, _ in before]), covered_m, skirting_w_m, loss_w_m, skirting_w_m / loss_w_m,
         downdraught_velocity_m_s(opening.height_m, fall_k, 0.0), velocity,
-        draught_rate_percent(room.indoor_c, velocity), asymmetry_k,
+        _draught_percent(room.indoor_c, velocity), asymmetry_k,
         asymmetry_dissatisfied_percent(asymmetry_k, "cool wall") if cool else np.nan,
     )  # fmt: skip
+
+
+def _draught_percent(air_c: float, velocity_m_s: float) -> float:
+    """Dissatisfied by draught; NaN where ISO 7730 gives none."""
+    least_c, most_c = DRAUGHT_AIR_C
+    return draught_rate_percent(air_c, velocity_m_s) if least_c <= air_c <= most_c else np.nan
 
 
 def _before(survey: Survey, layout: Layout, one: Glazing) -> list[tuple[Piece, float]]:

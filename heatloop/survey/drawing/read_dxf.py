@@ -6,10 +6,12 @@ ezdxf, which comes with ``pip install "heatloop[drawing]"`` and is imported only
 
 from __future__ import annotations
 
+import logging
 import math
 import re
 from collections import Counter
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass
 from itertools import pairwise
 from pathlib import Path
@@ -27,7 +29,8 @@ from heatloop.survey.drawing.outlines import (
     overlapping,
 )
 from heatloop.survey.drawing.rooms import Alignment, DrawnRoom, Mouth, OpeningKind, drawn_rooms
-from heatloop.text.quoting import one_line, wanted_name
+from heatloop.text.files import UnusableFile, check_readable
+from heatloop.text.quoting import LONGEST_NAME, brief, one_line, wanted_name
 
 UNIT_M = {"mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "in": 0.0254, "ft": 0.3048, "yd": 0.9144}
 INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 10: "yd", 14: "dm"}
@@ -40,6 +43,9 @@ CURVES = ("ARC", "SPLINE", "ELLIPSE", "CIRCLE")
 OTHERS = ("INSERT", "TEXT", "MTEXT")
 NO_EXTENT = ("TEXT", "MTEXT", "ATTRIB", "ATTDEF", "POINT", "DIMENSION")
 MEASURE = re.compile(r"[\d.,\s]+(m|m2|m²|mm|cm|sqm|sq m|ft|sq ft)?\.?", re.IGNORECASE)
+MOST_BYTES = 100_000_000
+"""A drawing may be this large."""
+QUIET = logging.NullHandler()
 OPENING_WORDS: tuple[tuple[str, OpeningKind], ...] = (("window", "window"), ("glaz", "glazed door"), ("door", "door"))
 
 
@@ -81,6 +87,9 @@ def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = 
     """
     options = options or DrawingOptions()
     path = Path(path)
+    if not math.isfinite(options.north_deg) or abs(options.north_deg) > 360.0:
+        wanted = "a bearing in degrees, from -360 to 360"
+        raise SurveyError([Fault(str(path), "north", f"{options.north_deg:g}", wanted)])
     document, space = _document(path)
     faults: list[Fault] = []
     unit_m, units = _unit_m(path, document, options, faults)
@@ -107,24 +116,47 @@ def _document(path: Path) -> tuple[Any, list[Any]]:
     """The drawing as the library reads it, and what of its model space can be of use."""
     try:
         from ezdxf.filemanagement import readfile
-        from ezdxf.lldxf.const import DXFError
     except ImportError:
-        wanted = 'the library that reads drawings: pip install "heatloop[drawing]"'
+        wanted = (
+            'ezdxf, which is not installed; install heatloop with its extra "drawing": pip install '
+            '"heatloop[drawing]", or pip install -e ".[drawing]" in a checkout'
+        )
         raise SurveyError([Fault(str(path), "", "a drawing, and nothing to read it with", wanted)]) from None
     try:
+        check_readable(path, MOST_BYTES)
         with path.open("rb") as file:
             dwg = file.read(4) == b"AC10"
-        if dwg:
-            raise SurveyError([Fault(str(path), "", "a DWG drawing", "the same saved as DXF")])
-        document = readfile(path)
-        return document, [entity for entity in document.modelspace() if entity.dxftype() in (*LINES, *CURVES, *OTHERS)]
     except FileNotFoundError:
         raise SurveyError([Fault(str(path), "", "no such file", "the path of a DXF drawing")]) from None
     except IsADirectoryError:
         raise SurveyError([Fault(str(path), "", "a folder", "the path of a DXF drawing")]) from None
-    except (DXFError, OSError, ValueError, LookupError, ArithmeticError, AttributeError, TypeError) as error:
+    except UnusableFile as error:
+        raise SurveyError([Fault(str(path), "", error.found, error.wanted)]) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise SurveyError([Fault(str(path), "", f"a file that cannot be opened ({reason})", "a DXF file")]) from None
+    if dwg:
+        raise SurveyError([Fault(str(path), "", "a DWG drawing", "the same saved as DXF")])
+    logging.getLogger("ezdxf").addHandler(QUIET)  # what it would write to standard error holds words of the file
+    with _whole(path):
+        document = readfile(path)
+        return document, [entity for entity in document.modelspace() if entity.dxftype() in (*LINES, *CURVES, *OTHERS)]
+
+
+@contextmanager
+def _whole(path: Path, entity: Any = None) -> Iterator[None]:
+    """One fault in place of any error of the library: a drawing that was cut short or altered by hand breaks it in
+    many ways. With an entity the fault is at its handle."""
+    try:
+        yield
+    except SurveyError:
+        raise
+    except Exception as error:
         reason = one_line(" ".join(str(error).split())) or type(error).__name__
-        raise SurveyError([Fault(str(path), "", f"what is not a DXF drawing ({reason})", "a DXF file")]) from None
+        place = "" if entity is None else one_line(f"{entity.dxftype()} of handle {entity.dxf.get('handle', '?')}")
+        found = "what is not a DXF drawing" if entity is None else "an entity that cannot be read"
+        wanted = "a DXF file" if entity is None else "a whole drawing, saved anew by the program that made it"
+        raise SurveyError([Fault(str(path), place, f"{found} ({brief(reason, 120)})", wanted)]) from None
 
 
 def _unit_m(path: Path, document: Any, options: DrawingOptions, faults: list[Fault]) -> tuple[float, str]:
@@ -135,7 +167,8 @@ def _unit_m(path: Path, document: Any, options: DrawingOptions, faults: list[Fau
             faults.append(Fault(str(path), "units", f'"{options.units}"', f"one of {known}"))
             return 1.0, ""
         return UNIT_M[options.units], options.units
-    code = int(document.header.get("$INSUNITS", 0))
+    with _whole(path):
+        code = int(document.header.get("$INSUNITS", 0))
     if code not in INSUNITS:
         found = "no units in the drawing ($INSUNITS is 0)" if code == 0 else f"units of code {code} ($INSUNITS)"
         faults.append(Fault(str(path), "", found, f"the units it is drawn in, asked for as units: {known}"))
@@ -190,10 +223,11 @@ class _Reader:
         found: list[Outline | Problem] = []
         segments: list[Segment] = []
         for entity in entities:
-            if entity.dxftype() in CURVES:
-                found.append(self._curve(self._first(entity), entity.dxftype().lower()))
-                continue
-            points, closed, bulge = self._points(entity)
+            with _whole(self.path, entity):
+                if entity.dxftype() in CURVES:
+                    found.append(self._curve(self._first(entity), entity.dxftype().lower()))
+                    continue
+                points, closed, bulge = self._points(entity)
             lost = [p for p in points if not _sane(p)]
             if lost:
                 found.append(Problem(lost[0], "a point far off", f"points within {FARTHEST_M:g} m of the origin"))
@@ -265,12 +299,13 @@ class _Reader:
         """Openings from blocks, in the order of the drawing; a fault for each that has no width."""
         found = []
         for entity in space:
-            kind = self._kind(entity)
-            if kind and (entity.block() is None or not _sane(self._m(entity.dxf.insert))):
-                text = f'the block "{one_line(entity.dxf.name)}", which the drawing does not hold'
-                faults.append(self.fault(self._m(entity.dxf.insert), text, "a whole drawing, blocks and all"))
-                continue
-            mouth = self._mouth(entity, kind, outlines) if kind else None
+            with _whole(self.path, entity):
+                kind = self._kind(entity)
+                if kind and (entity.block() is None or not _sane(self._m(entity.dxf.insert))):
+                    text = f'the block "{one_line(entity.dxf.name)}", which the drawing does not hold'
+                    faults.append(self.fault(self._m(entity.dxf.insert), text, "a whole drawing, blocks and all"))
+                    continue
+                mouth = self._mouth(entity, kind, outlines) if kind else None
             if mouth is not None and mouth.width_m > 0.0:
                 found.append(mouth)
             elif mouth is not None:
@@ -342,13 +377,15 @@ class _Reader:
         layers = {name.casefold() for name in self.options.name_layers}
         texts = []
         for entity in space:
-            if entity.dxftype() in ("TEXT", "MTEXT") and (not layers or entity.dxf.layer.casefold() in layers):
+            if entity.dxftype() not in ("TEXT", "MTEXT") or (layers and entity.dxf.layer.casefold() not in layers):
+                continue
+            with _whole(self.path, entity):
                 several = entity.dxftype() == "MTEXT"
                 words = entity.plain_text() if several else entity.dxf.text
                 line = " ".join(one_line(words.strip().split("\n")[0]).split())
                 height = float(entity.dxf.get("char_height" if several else "height", 0.0))
                 if line and not MEASURE.fullmatch(line):
-                    texts.append((height, self._m(entity.dxf.insert), line))
+                    texts.append((height, self._m(entity.dxf.insert), line[:LONGEST_NAME]))
         names: list[str] = []
         for number, outline in enumerate(outlines, start=1):
             here = [(height, place[1], words) for height, place, words in texts if inside(place, outline.corners_m)]

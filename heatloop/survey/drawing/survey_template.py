@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Iterator, Mapping, Sequence
+from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -15,6 +16,7 @@ from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.drawing.rooms import DrawnOpening, DrawnRoom, DrawnWall
 from heatloop.survey.room_geometry import STRAIGHT_WITHIN_DEG
 from heatloop.survey.rules.rooms import compass
+from heatloop.text.files import write_whole
 from heatloop.text.quoting import one_line
 
 UNKNOWN = "?"
@@ -59,24 +61,29 @@ def survey_skeleton(rooms: Sequence[DrawnRoom], options: SkeletonOptions | None 
 def write_new(folder: Path, files: Mapping[str, str]) -> list[Path]:
     """Write files, by name, that are not in the folder yet; it is made if need be. The paths written.
 
-    Raises SurveyError, one line and before anything is written, if one of them is there already or the folder
-    cannot be written to.
+    Raises SurveyError, one line and with nothing written, if one of them is there already or the folder cannot be
+    written to.
     """
     there = [name for name in files if _is(folder / name)]
     if there:
         found = f"{', '.join(there)} there already"
         raise SurveyError([Fault(str(folder), "", found, "a folder without them: nothing is overwritten")])
-    written = []
-    for name, text in files.items():
-        try:
-            folder.mkdir(parents=True, exist_ok=True)
-            with (folder / name).open("x", encoding="utf-8", newline="\n") as file:
-                file.write(text)
-        except (OSError, ValueError) as error:
-            reason = getattr(error, "strerror", None) or str(error)
-            fault = Fault(str(folder), "", f"a place that cannot be written to ({reason})", "another folder")
-            raise SurveyError([fault]) from None
-        written.append(folder / name)
+    new_folder = not _is(folder)
+    written: list[Path] = []
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+        for name, text in files.items():
+            write_whole(folder / name, text, over=False)
+            written.append(folder / name)
+    except (OSError, ValueError) as error:
+        for path in written:
+            path.unlink(missing_ok=True)
+        if new_folder:
+            with suppress(OSError):
+                folder.rmdir()
+        reason = getattr(error, "strerror", None) or str(error)
+        fault = Fault(str(folder), "", f"a place that cannot be written to ({reason})", "another folder")
+        raise SurveyError([fault]) from None
     return written
 
 

@@ -13,7 +13,7 @@ from __future__ import annotations
 import math
 import re
 from dataclasses import dataclass
-from typing import Annotated, Any, get_args
+from typing import Annotated, Any, get_args, get_origin
 
 from pydantic import (
     BaseModel,
@@ -26,7 +26,7 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from heatloop.text.quoting import nearest
+from heatloop.text.quoting import LONGEST_NAME, is_printable, nearest
 
 
 class Sign:
@@ -153,13 +153,16 @@ class Text(_Marker):
 
     what: str
     empty: bool = False
+    most: int = LONGEST_NAME
     unread: Any = TEXT_UNREAD
 
     def wanted(self, value: Any) -> str:
-        return f"{self.what}, as a text in quotes on one line"
+        long = f" of at most {self.most} characters" if isinstance(value, str) and len(value) > self.most else ""
+        return f"{self.what}, as a text in quotes on one line{long}"
 
     def refuses(self, value: Any) -> bool:
-        return not str(value).isprintable() or (not self.empty and not str(value).strip())
+        text = str(value)
+        return len(text) > self.most or not is_printable(text) or (not self.empty and not text.strip())
 
 
 @dataclass(frozen=True)
@@ -219,6 +222,15 @@ class Table(BaseModel):
         """Every key of the table and whether it is required."""
         return {str(field.validation_alias or name): field.is_required() for name, field in cls.model_fields.items()}
 
+    @classmethod
+    def list_names(cls) -> tuple[str, ...]:
+        """The keys of the table that hold lists of tables: in a file they stand in double brackets."""
+        return tuple(
+            str(field.validation_alias or name)
+            for name, field in cls.model_fields.items()
+            if get_origin(field.annotation) is list and _table_in(field.annotation) is not None
+        )
+
     @model_validator(mode="wrap")
     @classmethod
     def _fill(cls, value: Any, handler: ModelWrapValidatorHandler[Any]) -> Any:
@@ -252,7 +264,7 @@ def _table_in(annotation: Any) -> type[Table] | None:
 
 
 Name = Annotated[str, Text("a name")]
-Note = Annotated[str, Text("a text", empty=True)]
+Note = Annotated[str, Text("a text", empty=True, most=2000)]
 YesNo = Annotated[bool, Flag()]
 Bore = Annotated[float, Number("millimetres", least=2, most=100)]
 Roughness = Annotated[float, Number("millimetres", least=0, most=5)]

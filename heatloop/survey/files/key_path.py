@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from heatloop.text.quoting import brief
+
 Loc = tuple[str | int, ...]
 
 ITEMS = {
@@ -52,7 +54,7 @@ def place_words(data: Any, loc: Loc) -> str:
             key = step
             index = steps[0] if steps and isinstance(steps[0], int) else None
             if not (isinstance(node, list) and index is not None):
-                words.append(step)
+                words.append(brief(step))
         elif isinstance(node, dict) or (key == "arms" and isinstance(node, list)):
             words.append(_item(parent, key, step, node))
             key = "items" if key == "arms" else key
@@ -71,8 +73,9 @@ def _child(node: Any, step: str | int) -> Any:
 
 def _item(siblings: list[Any], key: str, index: int, node: Any) -> str:
     label = ITEMS.get(key, "item" if key == "items" else key)
-    name = node.get("name") if isinstance(node, dict) and key not in NUMBERED else None
-    if not isinstance(name, str) or not name.strip():
+    given = node.get("name") if isinstance(node, dict) and key not in NUMBERED else None
+    if not isinstance(given, str) or not given.strip():
         return f"{label} {index + 1}"
-    same = sum(isinstance(other, dict) and other.get("name") == name for other in siblings)
+    name = brief(given)
+    same = sum(isinstance(other, dict) and other.get("name") == given for other in siblings)
     return f'{label} "{name}"' if same == 1 else f'{label} {index + 1} "{name}"'

@@ -13,7 +13,7 @@ from pydantic import Field
 
 from heatloop.survey.building import Covered, Obstacle, Opening, Room, RoomUse, Space, Surface, Wall
 from heatloop.survey.files.building_tables import BuildingTable, BuildUpTable
-from heatloop.survey.files.fields import Choice, Many, Name, Note, Number, Table, YesNo
+from heatloop.survey.files.fields import Choice, Many, Name, Note, Number, Table, Text, YesNo
 from heatloop.survey.files.loop_tables import Drop, LoopTable, Position
 from heatloop.survey.files.water_system_tables import (
     AntifreezeTable,
@@ -41,7 +41,9 @@ class ProjectTable(Table):
     name: Name = Field(description="heads the report")
     outdoor_c: Outdoor = Field(description="design outdoor temperature")
     flow_temp_c: Water = Field(description="of the water from the source")
-    catalogue: Name = Field(description="path of the catalogue from the survey's folder")
+    catalogue: Annotated[str, Text("a name", most=1000)] = Field(
+        description="path of the catalogue from the survey's folder"
+    )
     delta_t_k: Drop = Field(default=Project.delta_t_k, description="design drop of the loops")
     size_by: Annotated[Literal["drop", "loss"], Choice(("drop", "loss"))] = Field(
         default=Project.size_by,

@@ -7,7 +7,7 @@ look at all the rest.
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable, Set
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
@@ -16,7 +16,13 @@ from pydantic import ValidationError
 from heatloop.findings.input_errors import Fault
 from heatloop.survey.files.fields import MISSING, UNREAD, Table, table_at
 from heatloop.survey.files.key_path import Loc, place_words
-from heatloop.text.quoting import found_words, nearest, one_line, wanted_name
+from heatloop.text.quoting import brief, found_words, nearest, one_line, wanted_name
+
+MOST_FAULTS = 200
+"""Faults of one file that are put into words; the rest are counted."""
+
+MOST_GUESSES = 200
+"""Unknown keys of one file that are compared with the known ones."""
 
 Kind = TypeVar("Kind", bound=Table)
 
@@ -29,34 +35,60 @@ class Findings:
     data: dict[str, Any]
     faults: list[Fault] = field(default_factory=list)
     unread: set[Loc] = field(default_factory=set)
-    copied: tuple[Loc, ...] = ()
+    copied: frozenset[Loc] = frozenset()
     faulty: set[Loc] = field(default_factory=set)
+    more: int = 0
+    _told: set[Fault] = field(default_factory=set)
+    _counted: set[tuple[Loc, str, str]] = field(default_factory=set)
 
     def add(self, loc: Loc, found: str, wanted: str) -> None:
-        """Note one fault, once; what is copied from elsewhere in the file is told there."""
+        """Note one fault, once; what is copied from elsewhere in the file is told there. Beyond `MOST_FAULTS` they are
+        counted in `more`."""
         self.faulty.add(loc)
-        if any(loc[: len(part)] == part for part in self.copied):
+        if _within(loc, self.copied):
+            return
+        if len(self.faults) >= MOST_FAULTS:
+            self.count(loc, found, wanted)
             return
         place = place_words(self.data, loc)
         fault = Fault(self.file, one_line(place), one_line(found), one_line(wanted))
-        if fault not in self.faults:
+        if fault not in self._told:
+            self._told.add(fault)
+            self._counted.add((loc, found, wanted))
             self.faults.append(fault)
+
+    def count(self, loc: Loc, found: str, wanted: str) -> None:
+        """Count a fault that is not put into words, once."""
+        if (loc, found, wanted) not in self._counted:
+            self._counted.add((loc, found, wanted))
+            self.more += 1
 
     def is_unread(self, loc: Loc) -> bool:
         """Whether `loc`, or what it stands in, could not be read: a fault is told already."""
-        return any(loc[:size] in self.unread for size in range(1, len(loc) + 1))
+        return _within(loc, self.unread)
 
     def is_sound(self, loc: Loc) -> bool:
         """Whether nothing in `loc`, and nothing that it stands in, is unread or at fault."""
-        return not any(loc[: len(other)] == other or other[: len(loc)] == loc for other in (*self.unread, *self.faulty))
+        if _within(loc, self.unread) or _within(loc, self.faulty) or () in self.faulty:
+            return False
+        return not any(other[: len(loc)] == loc for other in (*self.unread, *self.faulty))
 
     def name(self, loc: Loc, what: str, name: str | None, known: Iterable[str]) -> bool:
         """Whether `name` is known (or absent, or unread); a fault where it is not."""
-        names = list(known)
+        names = known if isinstance(known, Collection) else list(known)
         if not name or name in names:
             return True
-        self.add(loc, f'"{name}"', wanted_name(what, name, names))
+        if len(self.faults) < MOST_FAULTS:
+            self.add(loc, f'"{brief(name)}"', wanted_name(what, name, names))
+        else:
+            self.faulty.add(loc)
+            self.count(loc, name, what)
         return False
+
+
+def _within(loc: Loc, places: Set[Loc]) -> bool:
+    """Whether `loc` or something that it stands in is one of the places."""
+    return any(loc[:size] in places for size in range(1, len(loc) + 1))
 
 
 @dataclass(frozen=True)
@@ -70,7 +102,7 @@ class Checked(Generic[Kind]):
 def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iterable[Loc] = ()) -> Checked[Kind]:
     """Read `data` as `kind`; `copied` places hold what is copied from elsewhere in the file, whose
     faults are told there."""
-    findings = Findings(file, data, copied=tuple(copied))
+    findings = Findings(file, data, copied=frozenset(copied))
     repaired: dict[str, Any] = _unshared(data)
     while True:
         try:
@@ -78,9 +110,10 @@ def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iter
         except ValidationError as error:
             problems = error.errors(include_url=False)
         slips = _misspelt(kind, problems)
+        meant = set(slips.values())
         for problem in problems:
             loc: Loc = problem["loc"]
-            if loc not in slips.values():
+            if loc not in meant:
                 _tell(findings, kind, problem, slips)
             findings.unread.add(loc)
             _put_aside(repaired, loc, problem["type"] == "extra_forbidden")
@@ -89,10 +122,13 @@ def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iter
 def _misspelt(kind: type[Table], problems: list[Any]) -> dict[Loc, Loc]:
     """Unknown keys that look like a required key which is missing beside them."""
     missing = {problem["loc"] for problem in problems if problem["input"] is MISSING}
+    lacking = {loc[:-1] for loc in missing}
     slips: dict[Loc, Loc] = {}
+    guesses = 0
     for problem in problems:
-        if problem["type"] == "extra_forbidden":
-            loc: Loc = problem["loc"]
+        loc: Loc = problem["loc"]
+        if problem["type"] == "extra_forbidden" and loc[:-1] in lacking and guesses < MOST_GUESSES:
+            guesses += 1
             table = table_at(kind, loc[:-1])
             close = nearest(str(loc[-1]), table.key_names()) if table else None
             if close is not None and (*loc[:-1], close) in missing:
@@ -102,11 +138,15 @@ def _misspelt(kind: type[Table], problems: list[Any]) -> dict[Loc, Loc]:
 
 def _tell(findings: Findings, kind: type[Table], problem: Any, slips: dict[Loc, Loc]) -> None:
     loc: Loc = problem["loc"]
+    if len(findings.faults) >= MOST_FAULTS:
+        findings.faulty.add(loc)
+        findings.count(loc, problem["type"], "")
+        return
     if problem["type"] == "extra_forbidden":
         table = table_at(kind, loc[:-1])
         keys = table.key_names() if table else {}
         wanted = f'the key "{slips[loc][-1]}"' if loc in slips else wanted_name("a key", str(loc[-1]), keys)
-        findings.add(loc[:-1], f'the key "{loc[-1]}"', wanted)
+        findings.add(loc[:-1], f'the key "{brief(str(loc[-1]))}"', wanted)
         return
     found = "nothing" if problem["input"] is MISSING else found_words(problem["input"])
     if problem["type"] == "wanted":

@@ -38,12 +38,12 @@ def wanted_build_up(name: str, own: Sequence[str]) -> str:
 def check_rooms(survey: Survey, findings: Findings) -> None:
     """Note every fault of meaning in rooms and spaces."""
     spaces = [space.name for space in survey.spaces]
+    _likes(survey, findings)
     for index, room in enumerate(survey.rooms):
         loc: Loc = ("room", index)
         if room.name in FAR_SIDES or room.name in spaces:
             other = "a space has this one" if room.name in spaces else f'"{room.name}" has a meaning as beyond'
             findings.add((*loc, "name"), f'"{room.name}"', f"another name: {other}")
-        _like(loc, room, survey, findings)
         _warmth(loc, room, survey, findings)
         for key, surface in (("floor", room.floor), ("ceiling", room.ceiling)):
             if surface is not None:
@@ -58,18 +58,27 @@ def check_rooms(survey: Survey, findings: Findings) -> None:
     _doorways(survey, findings)
 
 
-def _like(loc: Loc, room: Room, survey: Survey, findings: Findings) -> None:
-    if room.like == room.name:
-        findings.add((*loc, "like"), f'"{room.like}"', "another room than itself")
-    elif findings.name((*loc, "like"), "the name of a room", room.like, [r.name for r in survey.rooms]):
-        seen, other = [room.name], room.like
-        likes = {item.name: item.like for item in survey.rooms}
-        while other and other not in seen:
-            seen.append(other)
-            other = likes.get(other)
-        if other == room.name:
-            found = " like ".join(f'"{name}"' for name in [*seen, other])
-            findings.add((*loc, "like"), found, "a room that is like no other in the end")
+def _likes(survey: Survey, findings: Findings) -> None:
+    """Note every room that is like itself, like none of the survey, or like itself by way of others."""
+    likes = {room.name: room.like for room in survey.rooms}
+    ended: set[str | None] = {None, ""}
+    for index, room in enumerate(survey.rooms):
+        loc: Loc = ("room", index, "like")
+        if room.like == room.name:
+            findings.add(loc, f'"{room.like}"', "another room than itself")
+        elif findings.name(loc, "the name of a room", room.like, likes):
+            seen: dict[str, None] = {room.name: None}
+            other = room.like
+            while other not in ended and other not in seen:
+                seen[str(other)] = None
+                other = likes.get(str(other))
+            if other == room.name and room.like:
+                names = [*seen, room.name]
+                short = names if len(names) <= 12 else [*names[:6], "...", *names[-5:]]
+                found = " like ".join(name if name == "..." else f'"{name}"' for name in short)
+                findings.add(loc, found, "a room that is like no other in the end")
+            elif other in ended:
+                ended.update(seen)
 
 
 def _warmth(loc: Loc, room: Room, survey: Survey, findings: Findings) -> None:
@@ -185,7 +194,8 @@ def _traverse(loc: Loc, room: Room, findings: Findings) -> None:
     if abs(total - 360.0) > TURNS_WITHIN_DEG:
         findings.add(loc, f"turns that sum to {total:g} degrees", f"360{_turn_hint(total)}")
         return
-    geometry = room_geometry(lengths, turns, room.first_wall_bearing_deg)
+    first_deg = room.first_wall_bearing_deg if math.isfinite(room.first_wall_bearing_deg) else 0.0
+    geometry = room_geometry(lengths, turns, first_deg)
     if not geometry.closes:
         bearing = geometry.misclosure_bearing_deg
         found = (

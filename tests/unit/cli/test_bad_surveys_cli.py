@@ -5,18 +5,19 @@ import pytest
 from heatloop.__main__ import main
 from tests.helpers.bad_surveys import BAD, CASES, changed
 
+EARLIER = '{"schema_version": 1, "summary": {}}'
 WHOLE_FILES = ("not_toml.toml", "unfinished.toml", "latin_1.toml", "empty.toml", "several_faults.toml", "no_such.toml")
 
 
 def refused(arguments, capsys, kept):
     """Run the command; the lines it told, after checking status, output and the file that was there before."""
-    kept.write_text("an earlier answer", encoding="utf-8")
+    kept.write_text(EARLIER, encoding="utf-8")
     status = main([str(argument) for argument in arguments])
     out, err = capsys.readouterr()
     assert status == 2
     assert out == ""
     assert "Traceback" not in err
-    assert kept.read_text(encoding="utf-8") == "an earlier answer"
+    assert kept.read_text(encoding="utf-8") == EARLIER
     return err.splitlines()
 
 

@@ -188,9 +188,9 @@ def test_a_row_with_a_bare_decimal_comma_has_too_many_fields(design, text):
     [
         (
             "reading,of,value,unit,error\nroom temperature,Hall,20,\xb0C,1\n".encode("latin-1"),
-            "line 2: found what is not UTF-8",
+            "line 2: found the byte 0x",
         ),
-        ("reading,of,value,unit,error\n".encode("utf-16"), "line 1: found what is not UTF-8"),
+        ("reading,of,value,unit,error\n".encode("utf-16"), "line 1: found the byte 0x"),
     ],
 )
 def test_a_file_in_another_encoding(design, tmp_path, content, wanted):

@@ -234,7 +234,7 @@ def test_price_files_that_cannot_be_used(text: str, lines: list[str]) -> None:
     [
         ("gone.csv", None, "found no such file, wanted the path of a CSV file of prices"),
         ("", None, "found a folder, wanted the path of a CSV file of prices"),
-        ("latin.csv", b"# currency: EUR\nitem,price,per\ncaf\xe9,1,piece\n", "line 3: found what is not UTF-8"),
+        ("latin.csv", b"# currency: EUR\nitem,price,per\ncaf\xe9,1,piece\n", "line 3: found the byte 0x"),
         ("a\0b", None, "found a file that cannot be opened"),
     ],
 )

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import errno
+import hashlib
 import json
 import re
 import shutil
@@ -22,7 +23,9 @@ import pytest
 from heatloop.findings.input_errors import SurveyError
 from heatloop.findings.safety import CAUTIONS, DEFERENCE
 from heatloop.report.files.export import MANIFEST, SHEET, ReportError
-from heatloop.report.files.publish import MANIFEST_HEAD, Published, publish, staged
+from heatloop.report.files.publish import Published, publish
+from heatloop.report.folders.manifest import HEAD, manifest_text
+from heatloop.report.folders.staging import staged
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
 
@@ -40,7 +43,13 @@ def hostile_survey(folder: Path) -> Path:
     return path
 
 
-EARLIER = {"report.html": "old", MANIFEST: f"{MANIFEST_HEAD}\nreport.html\n"}
+def hashed(**texts: str) -> dict[str, str]:
+    """Hashes by file name; a name is given with _ for its dot."""
+    return {name.replace("_", "."): hashlib.sha256(text.encode()).hexdigest() for name, text in texts.items()}
+
+
+EARLIER_JSON = '{"schema_version": 1, "summary": {}}'
+EARLIER = {"report.html": "old", MANIFEST: manifest_text(hashed(report_html="old"))}
 
 
 def earlier_report(folder: Path) -> Path:
@@ -69,7 +78,8 @@ def published(tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, i
     (target / "notes.txt").write_text("mine", encoding="utf-8")
     for name in ("rooms.csv", "report.pdf"):
         (target / name).write_text("from an earlier run", encoding="utf-8")
-    (target / MANIFEST).write_text(f"{MANIFEST_HEAD}\nreport.pdf\nrooms.csv\n", encoding="utf-8")
+    old = "from an earlier run"
+    (target / MANIFEST).write_text(manifest_text(hashed(report_pdf=old, rooms_csv=old)), encoding="utf-8")
     return publish(survey, target, lambda *step: steps.append(step))
 
 
@@ -232,8 +242,8 @@ def test_every_file_arrives_and_other_files_stay(published: Published) -> None:
     assert "earlier" not in (published.folder / "rooms.csv").read_text(encoding="utf-8")
     assert not [name for name in names if name.startswith(".heatloop")]
     head, *listed = (published.folder / MANIFEST).read_text(encoding="utf-8").splitlines()
-    assert head == MANIFEST_HEAD
-    assert set(listed) == names - {"notes.txt"}
+    assert head == HEAD
+    assert {line.partition("  ")[2] for line in listed} == names - {"notes.txt", MANIFEST}
 
 
 def test_what_the_earlier_report_had_besides_is_gone(published: Published) -> None:
@@ -253,8 +263,8 @@ def test_a_list_of_files_names_nothing_outside_its_folder(tmp_path: Path) -> Non
     out = tmp_path / "out"
     out.mkdir()
     (tmp_path / "a.csv").write_text("mine", encoding="utf-8")
-    (out / MANIFEST).write_text(f"{MANIFEST_HEAD}\n../a.csv\n", encoding="utf-8")
-    with staged(out) as stage:
+    (out / MANIFEST).write_text(manifest_text({"../a.csv": "0" * 64}), encoding="utf-8")
+    with staged(out, ("../a.csv",)) as stage:
         (stage / "b.csv").write_text("new", encoding="utf-8")
     assert (tmp_path / "a.csv").read_text(encoding="utf-8") == "mine"
 
@@ -313,14 +323,14 @@ def _limited(*arguments: str, most_bytes: int) -> subprocess.CompletedProcess[st
 
 
 def test_a_full_disk_leaves_the_earlier_json_whole(tmp_path: Path) -> None:
-    (tmp_path / "d.json").write_text("old", encoding="utf-8")
+    (tmp_path / "d.json").write_text(EARLIER_JSON, encoding="utf-8")
     survey = str(DATA / "mill-annexe" / "survey.toml")
     done = _limited("size", survey, "--json", str(tmp_path / "d.json"), most_bytes=5000)
     assert done.returncode == 2
     assert done.stdout == ""
     assert done.stderr.startswith("heatloop: ")
     assert done.stderr.count("\n") == 1
-    assert {path.name: path.read_text(encoding="utf-8") for path in tmp_path.iterdir()} == {"d.json": "old"}
+    assert {path.name: path.read_text(encoding="utf-8") for path in tmp_path.iterdir()} == {"d.json": EARLIER_JSON}
 
 
 def test_a_full_disk_leaves_the_earlier_report_whole(tmp_path: Path) -> None:

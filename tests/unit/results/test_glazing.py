@@ -72,7 +72,11 @@ def test_draught_by_hand(lodge):
 def test_draught_is_checked_where_nothing_makes_the_pane_good(lodge):
     checked = verdicts(lodge, "draught from glazing")
     assert checked["Kitchen-diner, wall 6, garden doors"] == "caution"  # a sill gives 40 % of what the doors lose
-    assert checked["Landing, wall 2, window 1"] == "pass"
+    assert set(checked) == {
+        f"{row.room}, {row.opening}"
+        for row in lodge.tables["glazing"].itertuples()
+        if row.made_good < 1.0 and 20.0 <= lodge.survey.room(row.room).indoor_c <= 26.0
+    }
     assert "Nursery, wall 1, window 1" not in checked
     assert set(verdicts(lodge, "radiant asymmetry beside glazing").values()) == {"pass"}
 

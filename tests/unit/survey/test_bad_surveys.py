@@ -56,7 +56,7 @@ def test_every_fault_of_both_files_is_told_at_once():
     [
         ("not_toml.toml", "line 3, column 15: found what is not TOML"),
         ("not_toml.toml", "wanted a decimal point, not a comma"),
-        ("unfinished.toml", "line 2, column 19: found what is not TOML (unterminated string)"),
+        ("unfinished.toml", "line 2, column 19: found a text without its closing quote"),
         ("latin_1.toml", "line 3: found the byte 0xe9, which is not UTF-8, wanted a text file saved as UTF-8"),
         ("not_there.toml", "found no such file"),
         ("bad_catalogue.toml", "found the tables of a catalogue, wanted those of a survey"),

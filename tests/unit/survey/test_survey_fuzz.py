@@ -94,7 +94,7 @@ def test_altered_survey(changes):
 def test_altered_catalogue(changes):
     tables = altered(CATALOGUE, [path for path, _ in changes], [scrap for _, scrap in changes])
     with pytest.MonkeyPatch.context() as patch:
-        patch.setattr(read, "load_toml", lambda path: tables)
+        patch.setattr(read, "load_toml", lambda path, many: tables)
         try:
             catalogue = read.read_catalogue(GOOD / "catalogue.toml")
         except SurveyError as error:

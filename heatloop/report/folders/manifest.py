@@ -1,0 +1,93 @@
+"""The list of files that a report leaves in its folder, each with a hash of what was written.
+
+A file is a report's while it has the listed name, one that reports use, and the listed hash: a list that is forged or
+out of date makes no other file one.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import os
+import re
+from collections.abc import Collection, Iterable, Mapping
+from pathlib import Path
+
+from heatloop.report.files.export import MANIFEST, ReportError
+from heatloop.text.files import file_bytes, write_whole
+from heatloop.text.quoting import one_line
+
+HEAD = "Files of this report; the next report into this folder replaces or removes them as long as nobody changes them."
+LINE = re.compile(r"([0-9a-f]{64})  ([^/\\]+)")
+MOST_BYTES = 500_000_000
+"""No file of a report is larger."""
+
+
+def file_hash(path: Path) -> str | None:
+    """SHA-256 of a plain file, in hexadecimal digits; None for a link, a folder, or where nothing can be read."""
+    try:
+        if path.is_symlink() or not path.is_file():
+            return None
+        return hashlib.sha256(file_bytes(path, MOST_BYTES)).hexdigest()
+    except (OSError, ValueError):
+        return None
+
+
+def manifest_text(hashes: Mapping[str, str]) -> str:
+    """The list as a text: its heading, then hash and name, a line for each file."""
+    return "\n".join([HEAD, *(f"{digest}  {name}" for name, digest in sorted(hashes.items()))]) + "\n"
+
+
+def listed(folder: Path, known: Collection[str]) -> dict[str, str]:
+    """Hashes by name of the files that the list in a folder names, those of `known` names alone; none without a list
+    of ours."""
+    path = folder / MANIFEST
+    try:
+        if path.is_symlink():
+            return {}
+        head, *lines = file_bytes(path).decode("utf-8").split("\n")
+    except (OSError, ValueError):
+        return {}
+    found = [LINE.fullmatch(line) for line in lines if line]
+    if head != HEAD or not all(found):
+        return {}
+    return {one[2]: one[1] for one in found if one is not None and one[2] in known}
+
+
+def of_earlier_report(folder: Path, known: Collection[str]) -> dict[str, str]:
+    """Hashes by name of the files that an earlier report put into a folder and nobody has changed since."""
+    kept = {name: digest for name, digest in listed(folder, known).items() if file_hash(folder / name) == digest}
+    digest = file_hash(folder / MANIFEST) if _is_ours(folder / MANIFEST) else None
+    return kept if digest is None else {**kept, MANIFEST: digest}
+
+
+def _is_ours(path: Path) -> bool:
+    """Whether a file is a list as :func:`manifest_text` writes it."""
+    try:
+        head, *lines = file_bytes(path).decode("utf-8").split("\n")
+    except (OSError, ValueError):
+        return False
+    return head == HEAD and all(LINE.fullmatch(line) for line in lines if line)
+
+
+def refuse_foreign(folder: Path, names: Iterable[str], known: Collection[str]) -> None:
+    """ReportError where one of these files is there already and is not as an earlier report left it."""
+    ours = of_earlier_report(folder, known)
+    foreign = [name for name in names if name not in ours and os.path.lexists(folder / name)]
+    if not foreign:
+        return
+    told = ", ".join(foreign[:4]) + (f" and {len(foreign) - 4} more" if len(foreign) > 4 else "")
+    changed = set(foreign) <= set(listed(folder, known))
+    what = "changed since a report made them" if changed else f"which no earlier report made (by its {MANIFEST})"
+    wanted = "a folder without, so that nothing of yours is overwritten"
+    raise ReportError(f"{one_line(str(folder))}: found {told}, {what}; wanted {wanted}")
+
+
+def note_replaced(path: Path, before: str | None) -> None:
+    """Put the hash of a file that was written anew into the list beside it, if that listed it as it was before."""
+    hashes = listed(path.parent, (path.name,))
+    after = file_hash(path)
+    if before is None or after is None or hashes.get(path.name) != before:
+        return
+    manifest = path.parent / MANIFEST
+    text = manifest.read_text(encoding="utf-8").replace(f"{before}  {path.name}\n", f"{after}  {path.name}\n")
+    write_whole(manifest, text)

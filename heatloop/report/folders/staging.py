@@ -1,0 +1,169 @@
+"""Files of a report made in a temporary folder and put into their place together, or not at all.
+
+A process can end at any moment. Until the journal of a stage is written nothing in the target has changed, and the
+next run removes the stage. From then on the change is decided: the next run into the same folder finishes it.
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import re
+import shutil
+import signal
+import tempfile
+import threading
+from collections.abc import Collection, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+from typing import Any
+
+from heatloop.report.files.export import ReportError
+from heatloop.report.folders.manifest import file_hash, of_earlier_report
+from heatloop.text.files import own, runs, write_whole
+from heatloop.text.quoting import one_line
+
+STAGE = re.compile(r"\.heatloop-(\d+)-[a-z0-9_]{8}")
+"""Name of a temporary folder, with the number of the process that made it."""
+JOURNAL, KEPT = ".journal", ".kept"
+
+
+@contextmanager
+def staged(target: Path, known: Collection[str] = ()) -> Iterator[Path]:
+    """A temporary folder whose files move into `target` when the block ends well, and only then.
+
+    `known` are the names that reports use: files of an earlier report, of those names and unchanged, are removed
+    where this one has none of that name. What runs that were killed left behind is finished or removed first. Disk
+    faults come out as ReportError; on any failure `target` is as it was.
+    """
+    with disk_faults(target):
+        tidy(target)
+        made_target = not target.exists()
+        parent = target.parent if made_target else target
+        parent.mkdir(parents=True, exist_ok=True)
+        stage = Path(tempfile.mkdtemp(prefix=f".heatloop-{os.getpid()}-", dir=parent))
+        try:
+            yield stage
+            with _uninterrupted():
+                if made_target:
+                    stage.chmod(0o777 & ~_umask())
+                    stage.rename(target)
+                else:
+                    _replace_together(stage, target, known)
+        finally:
+            shutil.rmtree(stage, ignore_errors=True)
+
+
+@contextmanager
+def disk_faults(target: Path) -> Iterator[None]:
+    """OSError comes out as a ReportError that names the folder a report is for."""
+    try:
+        yield
+    except OSError as error:
+        where, reason = one_line(str(error.filename or target)), error.strerror or error
+        told = f"{one_line(str(target))}: cannot write the report ({reason}: {where}); nothing changed"
+        raise ReportError(told) from error
+
+
+def tidy(target: Path) -> None:
+    """Finish what a killed run had begun to put into `target`, and remove the temporary folders of killed runs.
+
+    ReportError where a file is in the way that is no report's, OSError where the disk is at fault.
+    """
+    for folder in (target, target.parent):
+        if not folder.is_dir():
+            continue
+        for entry in sorted(os.scandir(folder), key=lambda entry: entry.name):
+            found = STAGE.fullmatch(entry.name)
+            stage = Path(entry.path)
+            if not found or not entry.is_dir(follow_symlinks=False) or not own(stage) or runs(int(found[1])):
+                continue
+            if folder == target:
+                _finish(stage, target)
+            shutil.rmtree(stage, ignore_errors=True)
+
+
+def _replace_together(stage: Path, target: Path, known: Collection[str]) -> None:
+    """Move every file of `stage` into `target` and drop what an earlier report had besides; if one will not go, put
+    the earlier ones back."""
+    new = sorted(path.name for path in stage.iterdir())
+    earlier = of_earlier_report(target, known)
+    stale = sorted(name for name in earlier if name not in new)
+    hashes = {name: file_hash(target / name) for name in new}
+    kept = stage / KEPT
+    kept.mkdir()
+    write_whole(stage / JOURNAL, json.dumps({"new": hashes, "stale": {name: earlier[name] for name in stale}}))
+    done: list[str] = []
+    try:
+        for name in stale:
+            (target / name).rename(kept / name)
+            done.append(name)
+        for name in new:
+            if os.path.lexists(target / name):
+                if (target / name).is_dir() and not (target / name).is_symlink():
+                    raise IsADirectoryError(0, "a folder of that name is there", str(target / name))
+                (target / name).rename(kept / name)
+            done.append(name)
+            (stage / name).rename(target / name)
+    except OSError:
+        for name in done:
+            if name in new and not os.path.lexists(stage / name):
+                (target / name).rename(stage / name)
+            if os.path.lexists(kept / name):
+                (kept / name).rename(target / name)
+        (stage / JOURNAL).unlink()
+        raise
+
+
+def _finish(stage: Path, target: Path) -> None:
+    """Move into `target` what the journal of a stage lists and is still in the stage, and remove what it calls stale.
+
+    Nothing where there is no journal. What is already done is passed over, so that this too may be cut short.
+    """
+    journal = _journal(stage)
+    if journal is None:
+        return
+    for name, before in journal["new"].items():
+        waiting = (stage / name).is_file()
+        if waiting and os.path.lexists(target / name) and (before is None or file_hash(target / name) != before):
+            raise ReportError(
+                f"{one_line(str(target))}: found {one_line(name)}, which was put there while a report was being "
+                "written; wanted it elsewhere, so that the report can be finished"
+            )
+    for name, before in journal["stale"].items():
+        if file_hash(target / name) == before:
+            (target / name).unlink()
+    for name in journal["new"]:
+        if (stage / name).is_file():
+            (stage / name).replace(target / name)
+
+
+def _journal(stage: Path) -> dict[str, dict[str, Any]] | None:
+    """The journal of a stage, names of files alone; None where there is none that is whole."""
+    try:
+        found = json.loads((stage / JOURNAL).read_text(encoding="utf-8"))
+        names = [*found["new"], *found["stale"]]
+    except (OSError, ValueError, LookupError, TypeError, RecursionError):
+        return None
+    return found if all(name == Path(name).name for name in names) else None
+
+
+@contextmanager
+def _uninterrupted() -> Iterator[None]:
+    """A signal to stop comes too late in the moment in which files change places: all of them do."""
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    before = [(number, signal.signal(number, signal.SIG_IGN)) for number in numbers]
+    try:
+        yield
+    finally:
+        for number, handler in before:
+            signal.signal(number, handler)
+
+
+def _umask() -> int:
+    mask = os.umask(0)
+    os.umask(mask)
+    return mask

@@ -1,0 +1,38 @@
+"""The text of an input file, or one plain fault that says why it cannot be read."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.text.files import UnusableFile, file_bytes
+
+SAVED_AS_UTF_8 = "a text file saved as UTF-8"
+
+
+def input_text(path: Path, what: str, saved_as: str = SAVED_AS_UTF_8) -> str:
+    """The text of a file in UTF-8 of ordinary size; a byte-order mark is passed over.
+
+    `what` says in words what the file should be, `saved_as` how it should have been saved. Raises SurveyError with
+    one fault: no such file, a folder, a device or pipe, too large, not readable, not UTF-8.
+    """
+    try:
+        return file_bytes(path).decode("utf-8-sig")
+    except FileNotFoundError:
+        raise file_error(path, "", "no such file", f"the path of {what}") from None
+    except IsADirectoryError:
+        raise file_error(path, "", "a folder", f"the path of {what}") from None
+    except UnusableFile as error:
+        raise file_error(path, "", error.found, error.wanted) from None
+    except UnicodeDecodeError as error:
+        line = error.object.count(b"\n", 0, error.start) + 1
+        found = f"the byte 0x{error.object[error.start]:02x}, which is not UTF-8"
+        raise file_error(path, f"line {line}", found, saved_as) from None
+    except (OSError, ValueError) as error:
+        reason = getattr(error, "strerror", None) or str(error)
+        raise file_error(path, "", f"a file that cannot be opened ({reason})", "one that can be read") from None
+
+
+def file_error(path: Path | str, place: str, found: str, wanted: str) -> SurveyError:
+    """The error of one fault of a file."""
+    return SurveyError([Fault(str(path), place, found, wanted)])

@@ -1,0 +1,60 @@
+"""A TOML file as a dictionary, or one plain fault that says why it cannot be read."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Collection
+from pathlib import Path
+from typing import Any
+
+from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.survey.toml.input_text import file_error, input_text
+from heatloop.survey.toml.toml_slips import DEEP_KEY, single_brackets, slip_of
+
+DEEPEST = 30
+"""Tables and lists may stand so deep in each other; no survey has more than eight."""
+
+LARGEST = 10**18
+"""No whole number of a file is larger."""
+
+
+def load_toml(path: Path, many: Collection[str] = ()) -> dict[str, Any]:
+    """The tables of a TOML file in UTF-8 (a byte-order mark is passed over).
+
+    `many` names the tables that stand in double brackets. Raises SurveyError: no such file, not a plain file, not
+    readable, not UTF-8, not TOML (one fault), tables of `many` in single brackets (one for each).
+    """
+    text = input_text(path, "a TOML file").replace("\r\n", "\n")
+    if DEEP_KEY.search(text):
+        raise _too_deep(path)
+    slips = single_brackets(text, many)
+    try:
+        tables = tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        slips = slips if "Cannot " in str(error) and slips else [slip_of(text, str(error))]
+        raise SurveyError(Fault(str(path), slip.place, slip.found, slip.wanted) for slip in slips) from None
+    except RecursionError:
+        raise _too_deep(path) from None
+    except ValueError as error:
+        raise file_error(path, "", f"a value that cannot be read ({error})", "numbers of ordinary size") from None
+    if slips and any(isinstance(tables.get(name), dict) for name in many):
+        raise SurveyError(Fault(str(path), slip.place, slip.found, slip.wanted) for slip in slips)
+    _check_values(path, tables)
+    return tables
+
+
+def _check_values(path: Path, tables: dict[str, Any]) -> None:
+    """Raise SurveyError where tables stand too deep in each other or a whole number is beyond all measure."""
+    level: list[Any] = [tables]
+    for _ in range(DEEPEST):
+        level = [child for node in level for child in (node.values() if isinstance(node, dict) else node)]
+        if any(isinstance(child, int) and abs(child) > LARGEST for child in level):
+            raise file_error(path, "", "a whole number of more than 18 digits", "numbers of ordinary size")
+        level = [child for child in level if isinstance(child, dict | list)]
+        if not level:
+            return
+    raise _too_deep(path)
+
+
+def _too_deep(path: Path) -> SurveyError:
+    return file_error(path, "", "tables or lists nested too deeply to read", "a survey or a catalogue")

@@ -1,0 +1,153 @@
+"""Slips of writing in a TOML file, in the words of somebody who fills in a survey: what stands there, what to write."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from heatloop.text.quoting import brief
+
+CURLY = "“”„‟‘’‚«»"
+TOKEN = re.compile(
+    r'"""(?:\\.|[^\\])*?"""|\'\'\'.*?\'\'\'|"(?:\\.|[^"\\\n])*"|\'[^\'\n]*\'|#[^\n]*|[\[\]{}]', re.DOTALL
+)
+AT = re.compile(r" \(at (?:line (\d+), column (\d+)|end of document)\)$")
+HEADING = re.compile(r"^[ \t]*\[[ \t]*([A-Za-z0-9_-]+)[ \t]*\][ \t]*(?:#.*)?$", re.MULTILINE)
+DEEP_KEY = re.compile(r"""(?<![\w."'-])(?:(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*\.[ \t]*){30}""", re.ASCII)
+"""A key of more than thirty parts."""
+
+
+@dataclass(frozen=True)
+class Slip:
+    """One slip: its place in the file, what was found and what to write instead."""
+
+    place: str
+    found: str
+    wanted: str
+
+
+def single_brackets(text: str, many: Collection[str]) -> list[Slip]:
+    """The headings in single brackets of tables that there may be several of, which take double ones."""
+    return [
+        Slip(_place(text, found.start(1)), f"[{found[1]}]", f"[[{found[1]}]] in double brackets, once for each")
+        for found in HEADING.finditer(text)
+        if found[1] in many
+    ]
+
+
+def slip_of(text: str, message: str) -> Slip:
+    """The slip behind an error of the TOML reader, whose message ends with the place of it."""
+    at = AT.search(message)
+    reason = message[: at.start()] if at else message
+    position = _position(text, int(at[1]), int(at[2])) if at and at[1] else len(text.rstrip("\n"))
+    found, wanted = _words(text, position, reason)
+    return Slip(_place(text, position), found, wanted)
+
+
+def _words(text: str, position: int, reason: str) -> tuple[str, str]:
+    """What was found and what is wanted."""
+    start = text.rfind("\n", 0, position) + 1
+    line = text[start:].partition("\n")[0]
+    rest = text[position:].partition("\n")[0]
+    ended = any(words in reason for words in ("Illegal character", "Unterminated string", "Expected \"'"))
+    if re.search(r"=\s*[+-]?\d+,\d+\s*([,}#]|$)", line):
+        return f"what is not TOML ({reason.lower()})", "a decimal point, not a comma"
+    if any(c in CURLY for c in (line if ended else rest[:1])):
+        return "curly quotes", 'straight quotes: "Hall"'
+    if ended and not rest.strip():
+        return "a text without its closing quote", 'a quote at its end: "Hall"'
+    if "Illegal character" in reason:
+        return "a character that is not visible", "visible characters and spaces"
+    if "Unescaped" in reason or "hex value" in reason:
+        return "a backslash in a text", "/ in its place, or the text in single quotes: 'a\\b'"
+    found = (
+        _twice_words(line, reason)
+        or _bracket_words(text, position, rest, reason)
+        or _value_words(line, rest, reason)
+        or (f"what is not TOML ({reason.lower()})", "a key = value or a [table]")
+    )
+    return found
+
+
+def _bracket_words(text: str, position: int, rest: str, reason: str) -> tuple[str, str] | None:
+    """Words for what is amiss inside brackets or braces, None where that is not the slip."""
+    if "at the end of" in reason and "declaration" in reason:
+        return "the heading of a table without its closing bracket", "[source], or [[room]] where there are several"
+    stack = _open(text, position)
+    if not stack:
+        return None
+    bracket, began = stack[-1]
+    since = f"that begins at {_place(text, began)}"
+    if bracket == "{":
+        if not rest.strip() or rest.lstrip().startswith("#"):
+            return f"a line break inside braces, {since}", "all of { ... } on one line, closed by }"
+        if rest.startswith("}"):
+            return "a comma before }", "no comma after the last key in braces"
+        if "Unclosed inline table" in reason:
+            return "no comma between two keys in braces", 'a comma between them: { room = "Hall", walls = [1] }'
+    elif "Unclosed array" in reason:
+        if not rest.strip() or re.match(r"\[|[\w-]+\s*=", rest):
+            return f"a list without its closing bracket, {since}", "] at its end"
+        return "no comma between two items of a list", "a comma between them: [1, 2]"
+    elif re.match(r"\[\[|[\w.-]+\s*=", rest):
+        return f"a list without its closing bracket, {since}", "] at its end"
+    return None
+
+
+def _twice_words(line: str, reason: str) -> tuple[str, str] | None:
+    """Words for a key or a table that is there already."""
+    inline = re.search(r"Duplicate inline table key '(.*)'", reason)
+    if inline:
+        return f'the key "{brief(inline[1])}" a second time', "it once"
+    if not any(words in reason for words in ("Cannot overwrite", "Cannot declare", "Cannot mutate", "Cannot redefine")):
+        return None
+    heading = re.match(r"\s*(\[+[^\]]*\]+)", line)
+    if heading:
+        return f"{brief(heading[1])} a second time", "it once, with all its keys"
+    key = re.match(r"\s*([^=]*?)\s*=", line)
+    return f'the key "{brief(key[1]) if key else ""}" a second time', "it once"
+
+
+def _value_words(line: str, rest: str, reason: str) -> tuple[str, str] | None:
+    """Words for a value or a key that is not written as TOML writes it."""
+    word = re.match(r"[A-Za-z_][\w -]*", rest)
+    if reason == "Invalid value" and word:
+        name = brief(word[0].strip())
+        if name.lower() in ("yes", "no", "true", "false", "on", "off"):
+            return name, "true or false, in small letters"
+        return f"{name} without quotes", f'a text in quotes: "{name}"'
+    if reason == "Invalid value" and not rest.strip(" \t#"):
+        return "a key without a value", "a value after ="
+    if "Expected '='" in reason:
+        colon = rest.lstrip().startswith(":")
+        return ("a colon after a key" if colon else "a key without ="), "key = value"
+    if reason.startswith("Expected newline") and rest.strip():
+        key = re.match(r"\s*([\w.-]+)\s*=", line)
+        after = f' of "{brief(key[1])}"' if key else ""
+        return f"{brief(rest.strip())} after the value{after}", "one key = value on a line, numbers without a unit"
+    return None
+
+
+def _open(text: str, position: int) -> list[tuple[str, int]]:
+    """The brackets and braces that are open at a position, outermost first, with where each is."""
+    stack: list[tuple[str, int]] = []
+    for token in TOKEN.finditer(text, 0, position):
+        if token[0] in ("[", "{"):
+            stack.append((token[0], token.start()))
+        elif token[0] in ("]", "}") and stack:
+            stack.pop()
+    return stack
+
+
+def _position(text: str, line: int, column: int) -> int:
+    """The place of a line and a column, both from 1, in a text."""
+    start = 0
+    for _ in range(line - 1):
+        start = text.find("\n", start) + 1
+    return min(start + column - 1, len(text))
+
+
+def _place(text: str, position: int) -> str:
+    start = text.rfind("\n", 0, position) + 1
+    return f"line {text.count(chr(10), 0, position) + 1}, column {position - start + 1}"
