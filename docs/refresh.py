@@ -112,7 +112,8 @@ def _command(line: str) -> None:
     """Run `heatloop ...` or `python SCRIPT ...` in this process."""
     program, *arguments = shlex.split(line)
     if program == "heatloop":
-        heatloop_command(arguments)
+        with _wide_terminal():
+            heatloop_command(arguments)
     elif program == "python":
         _script(Path(arguments[0]), arguments)
     else:
@@ -134,6 +135,20 @@ def _captured(run: Callable[[], object]) -> str:
     with contextlib.redirect_stdout(printed), contextlib.redirect_stderr(printed):
         run()
     return "".join(line.rstrip() + "\n" for line in printed.getvalue().splitlines())
+
+
+@contextlib.contextmanager
+def _wide_terminal() -> Iterator[None]:
+    """A terminal of 100 columns, wherever the pages are made."""
+    before = os.environ.get("COLUMNS")
+    os.environ["COLUMNS"] = "100"
+    try:
+        yield
+    finally:
+        if before is None:
+            del os.environ["COLUMNS"]
+        else:
+            os.environ["COLUMNS"] = before
 
 
 @contextlib.contextmanager

@@ -129,7 +129,7 @@ def _limits(marker: Number | Count | Text | Choice | Flag | Many) -> dict[str, A
             lengths = {"minimum": marker.least, "maximum": marker.most}
             return {keyword: limit for keyword, limit in lengths.items() if limit < MANY}
         case Text():
-            return {} if marker.empty else {"pattern": r"\S"}
+            return {"maxLength": marker.most, **({} if marker.empty else {"pattern": r"\S"})}
         case Many():
             lengths = {"minItems": marker.least, "maxItems": marker.most}
             return {keyword: limit for keyword, limit in lengths.items() if 0 < limit < MANY}

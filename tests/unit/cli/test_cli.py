@@ -334,7 +334,8 @@ def test_diagnose_says_what_the_library_says(
     assert cli.main(["diagnose", str(ALDER), str(readings), "--json", str(tmp_path / "found.json")]) == 1
     told = capsys.readouterr()
     assert told.err == ""
-    assert told.out == found.text
+    with line_width(80):
+        assert told.out == found.text
     assert "Nursery and bathroom gets too little water" in told.out
     written = json.loads((tmp_path / "found.json").read_text(encoding="utf-8"))
     assert written["summary"]["verdict"] == "fault"

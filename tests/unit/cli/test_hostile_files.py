@@ -16,8 +16,8 @@ import pytest
 import heatloop as hl
 from heatloop.findings.input_errors import Fault, SurveyError
 from heatloop.report.files.export import write_json
-from heatloop.survey.files import input_text
 from heatloop.survey.read import read_survey
+from heatloop.survey.toml import input_text
 from heatloop.text import files
 from heatloop.text.summary import Account, as_text, grid, line_width
 from tests.helpers.paths import DATA, ROOT
@@ -239,46 +239,6 @@ def test_a_room_beyond_the_range_of_iso_7730_has_no_draught_rate(job: Path) -> N
     assert len(design.tables["glazing"]) > 0
     assert design.tables["glazing"]["draught_rate_percent"].isna().all()
     assert not (design.checks["check"] == "draught from glazing").any()
-
-
-# --- Slips of writing -----------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize(
-    ("old", "new", "found", "wanted"),
-    [
-        ("[[loop]]", "[loop]", "[loop]", "[[loop]] in double brackets"),
-        ("[[room]]", "[room]", "[room]", "[[room]] in double brackets"),
-        ("[[room]]", "[[room]", "heading of a table without its closing bracket", "[[room]]"),
-        ('name = "Mill Annexe"', "name = “Mill Annexe”", "curly quotes", "straight quotes"),
-        ('name = "Mill Annexe"', 'name = "Mill Annexe', "a text without its closing quote", "a quote at its end"),
-        ('name = "Mill Annexe"', "name = Mill Annexe", "Mill Annexe without quotes", 'in quotes: "Mill Annexe"'),
-        ("outdoor_c = -4.0", "outdoor_c = -4,0", "not TOML", "a decimal point, not a comma"),
-        ("outdoor_c = -4.0", "outdoor_c: -4.0", "a colon after a key", "key = value"),
-        ("outdoor_c = -4.0", "outdoor_c = -4.0 C", 'C after the value of "outdoor_c"', "without a unit"),
-        ("outdoor_c = -4.0", "outdoor_c = -4.0\noutdoor_c = -3.0", 'the key "outdoor_c" a second time', "it once"),
-        ("outdoor_c = -4.0", "outdoor_c =", "a key without a value", "a value after ="),
-        ("outdoor_c = -4.0", "x = { a = 1,\n b = 2 }", "a line break inside braces", "on one line"),
-        ("outdoor_c = -4.0", "x = { a = 1 b = 2 }", "no comma between two keys", "a comma between them"),
-        ("outdoor_c = -4.0", "x = { a = 1, }", "a comma before }", "no comma after the last key"),
-        ("outdoor_c = -4.0", "x = [1 2]", "no comma between two items of a list", "a comma between them"),
-        ("outdoor_c = -4.0", "x = [1, 2\ny = 3", "a list without its closing bracket", "] at its end"),
-        ("outdoor_c = -4.0", 'x = "C:\\dir"', "a backslash in a text", "/ in its place"),
-        ("outdoor_c = -4.0", 'x = "a\x1b[31m"', "a character that is not visible", "visible characters"),
-    ],
-)
-def test_one_slip_is_one_line_with_its_place(old: str, new: str, found: str, wanted: str, job: Path) -> None:
-    path = job / "survey.toml"
-    text = path.read_text(encoding="utf-8")
-    assert old in text
-    at = text[: text.index(old)].count("\n") + 1
-    path.write_text(text.replace(old, new, 1), encoding="utf-8")
-    (line,) = lines_of(path)
-    assert any(f"line {number}, column" in line for number in (at, at + 1, at + 2))
-    head, _, tail = line.partition(", wanted ")
-    assert found in head
-    assert wanted in tail
-    assert line.isprintable()
 
 
 # --- Drawings -------------------------------------------------------------------------------------------------

@@ -14,7 +14,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.__main__ import main
-from heatloop.handover.quotation import COLUMNS
+from heatloop.handover.quotation import QUOTATION
 from heatloop.report.files.export import JSON, MANIFEST, SHEET, ReportError, check_place, write_json
 from heatloop.report.files.publish import POSSIBLE, publish
 from heatloop.report.folders.manifest import manifest_text, of_earlier_report, refuse_foreign
@@ -22,6 +22,7 @@ from heatloop.report.folders.staging import staged, tidy
 from heatloop.text.files import write_whole
 from tests.helpers.paths import DATA, ROOT
 
+COLUMNS = [column.name for column in QUOTATION.columns]
 MILL = DATA / "mill-annexe"
 DEAD = 2**22 + 12345
 """The number of no process: Linux gives none above 2**22."""
