@@ -321,7 +321,10 @@ def test_commission_refuses_a_day_that_cannot_be(
     assert not (tmp_path / "site").exists()
 
 
-def test_diagnose_says_what_the_library_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+def test_diagnose_says_what_the_library_says(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("COLUMNS", "100")
     readings = ALDER.parent / "readings-air.csv"
     found = hl.diagnose(hl.size(ALDER), readings)
     assert cli.main(["diagnose", str(ALDER), str(readings), "--json", str(tmp_path / "found.json")]) == 1
