@@ -280,6 +280,15 @@ def test_a_block_turned_to_nowhere_is_one_line_with_its_handle(tmp_path: Path) -
     assert "found an entity that cannot be read" in line
 
 
+def test_what_the_drawing_library_notes_stays_off_the_terminal(tmp_path: Path) -> None:
+    text = _drawing(tmp_path)
+    assert "\nLAYER\n" in text
+    (tmp_path / "odd.dxf").write_text(text.replace("  0\nAPPID\n", "  0\nA\u202ePP\n", 1), encoding="utf-8")
+    done = run("start", tmp_path / "new", "--drawing", tmp_path / "odd.dxf")
+    assert len(done.stderr.splitlines()) == (0 if done.returncode == 0 else 1)
+    assert done.stderr.replace("\n", "").isprintable()
+
+
 @pytest.mark.parametrize("north", ["nan", "inf", "1e9"])
 def test_a_north_that_is_no_bearing_is_one_line(north: str, tmp_path: Path) -> None:
     _drawing(tmp_path)
