@@ -19,6 +19,7 @@ from heatloop.report.files.export import write_json
 from heatloop.survey.read import read_survey
 from heatloop.survey.toml import input_text
 from heatloop.text import files
+from heatloop.text.column import number_column, text_column
 from heatloop.text.summary import Account, as_text, grid, line_width
 from tests.helpers.paths import DATA, ROOT
 
@@ -280,6 +281,15 @@ def test_a_block_turned_to_nowhere_is_one_line_with_its_handle(tmp_path: Path) -
     assert "found an entity that cannot be read" in line
 
 
+def test_what_the_drawing_library_notes_stays_off_the_terminal(tmp_path: Path) -> None:
+    text = _drawing(tmp_path)
+    assert "\nLAYER\n" in text
+    (tmp_path / "odd.dxf").write_text(text.replace("  0\nAPPID\n", "  0\nA\u202ePP\n", 1), encoding="utf-8")
+    done = run("start", tmp_path / "new", "--drawing", tmp_path / "odd.dxf")
+    assert len(done.stderr.splitlines()) == (0 if done.returncode == 0 else 1)
+    assert done.stderr.replace("\n", "").isprintable()
+
+
 @pytest.mark.parametrize("north", ["nan", "inf", "1e9"])
 def test_a_north_that_is_no_bearing_is_one_line(north: str, tmp_path: Path) -> None:
     _drawing(tmp_path)
@@ -364,7 +374,8 @@ def test_results_fit_the_terminal(columns: int) -> None:
         done = run("size", DATA / folder / "survey.toml", env={**os.environ, "COLUMNS": str(columns)})
         assert max(map(len, done.stdout.splitlines())) <= columns
     rows = [{"room": "Kitchen " * 4, **{f"q{i}_w": 12345.0 for i in range(12)}}]
-    one = grid("Many", rows, {"room": "Room", **{f"q{i}_w": "Quantity" for i in range(12)}})
+    columns_shown = [text_column("room", "Room"), *(number_column(f"q{i}_w", "Quantity", "W") for i in range(12))]
+    one = grid("Many", rows, columns_shown)
     with line_width(columns):
         lines = as_text(Account("t", (), (one,))).splitlines()
     assert max(map(len, lines)) <= columns
