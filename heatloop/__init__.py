@@ -10,35 +10,35 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from heatloop.diagnosis.diagnosis import Diagnosis
-    from heatloop.findings.input_errors import Fault, SurveyError
+    from heatloop.findings.input_errors import InputError, InputIssue
     from heatloop.handover.quotation import quote as price
     from heatloop.results.design import Design
-    from heatloop.results.operating_point import Rating
+    from heatloop.results.operating_point import OperatingPoint
     from heatloop.survey.read import read_survey
     from heatloop.survey.survey import Survey
     from heatloop.workflows.commission import hand_over_pack as commission
     from heatloop.workflows.diagnose import diagnose, read_readings
-    from heatloop.workflows.fewer_bars import FewerBars, fewer_bars
+    from heatloop.workflows.fewer_bars import BarSaving, fewer_bars
     from heatloop.workflows.flow_temperature import lowest_flow_temperature
-    from heatloop.workflows.operating_point import rate
+    from heatloop.workflows.operating_point import simulate
     from heatloop.workflows.order import parts_list as parts
     from heatloop.workflows.size import size
 
 __all__ = [
     "Design",
     "Diagnosis",
-    "Fault",
-    "FewerBars",
-    "Rating",
+    "InputIssue",
+    "BarSaving",
+    "OperatingPoint",
     "Survey",
-    "SurveyError",
+    "InputError",
     "commission",
     "diagnose",
     "fewer_bars",
     "lowest_flow_temperature",
     "parts",
     "price",
-    "rate",
+    "simulate",
     "read_readings",
     "read_survey",
     "size",
@@ -47,18 +47,18 @@ __all__ = [
 _WHEN_USED = {
     "Design": ("heatloop.results.design", "Design"),
     "Diagnosis": ("heatloop.diagnosis.diagnosis", "Diagnosis"),
-    "Fault": ("heatloop.findings.input_errors", "Fault"),
-    "FewerBars": ("heatloop.workflows.fewer_bars", "FewerBars"),
-    "Rating": ("heatloop.results.operating_point", "Rating"),
+    "InputIssue": ("heatloop.findings.input_errors", "InputIssue"),
+    "BarSaving": ("heatloop.workflows.fewer_bars", "BarSaving"),
+    "OperatingPoint": ("heatloop.results.operating_point", "OperatingPoint"),
     "Survey": ("heatloop.survey.survey", "Survey"),
-    "SurveyError": ("heatloop.findings.input_errors", "SurveyError"),
+    "InputError": ("heatloop.findings.input_errors", "InputError"),
     "commission": ("heatloop.workflows.commission", "hand_over_pack"),
     "diagnose": ("heatloop.workflows.diagnose", "diagnose"),
     "fewer_bars": ("heatloop.workflows.fewer_bars", "fewer_bars"),
     "lowest_flow_temperature": ("heatloop.workflows.flow_temperature", "lowest_flow_temperature"),
     "parts": ("heatloop.workflows.order", "parts_list"),
     "price": ("heatloop.handover.quotation", "quote"),
-    "rate": ("heatloop.workflows.operating_point", "rate"),
+    "simulate": ("heatloop.workflows.operating_point", "simulate"),
     "read_readings": ("heatloop.workflows.diagnose", "read_readings"),
     "read_survey": ("heatloop.survey.read", "read_survey"),
     "size": ("heatloop.workflows.size", "size"),
@@ -80,7 +80,7 @@ def __dir__() -> list[str]:
 
 
 class _Package(ModuleType):
-    """A module of the package never takes the place of the public name it shares: `rate` stays the function."""
+    """A module of the package never takes the place of the public name it shares: `simulate` stays the function."""
 
     def __setattr__(self, name: str, value: object) -> None:
         if not (name in _WHEN_USED and isinstance(value, ModuleType)):

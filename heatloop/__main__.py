@@ -36,7 +36,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
             pass
         except Exception as error:
             if not pressed:  # some code makes another error of being stopped
-                return commands.told(error)
+                return commands.error_message(error)
     print(STOPPED, file=sys.stderr)
     return INTERRUPTED
 

@@ -16,9 +16,9 @@ from matplotlib.patches import Polygon
 from measure import Case, arrives_w, promised_w, rated_k, returns_c
 
 import heatloop as hl
-from heatloop.layout.plan_coordinates import OnWall, Point, RoomPlan, placements, room_plan
+from heatloop.layout.plan_coordinates import DrawnWallItem, Point, RoomPlan, room_plan, rooms_by_storey
 from heatloop.report.plans import storey_plan
-from heatloop.report.plans.room_outline import inside, middle, reading_angle
+from heatloop.report.plans.room_outline import midpoint, point_inside_room, reading_angle
 from heatloop.report.plots import style
 from heatloop.report.plots.loop_temperature import loop_temperature
 from heatloop.report.plots.room_output import room_output
@@ -39,7 +39,7 @@ def rooms(design: hl.Design) -> Figure:
 
 def ground_floor(design: hl.Design) -> Figure:
     """The ground floor with its skirting."""
-    levels = placements(design.survey, design.layout)
+    levels = rooms_by_storey(design.survey, design.layout)
     return _figure(storey_plan.level_plan_plot(design, GROUND_FLOOR_M, levels[GROUND_FLOOR_M]))
 
 
@@ -146,7 +146,7 @@ def walk(design: hl.Design) -> Figure:
             _walk_wall(ax, plan, number, f"{number}: {wall.length_m:.2f} m")
             following = number % len(room.walls) + 1
             corner = plan.outline_m[following - 1]
-            spot = inside(plan, following, inside(plan, number, corner, 0.32), 0.32)
+            spot = point_inside_room(plan, following, point_inside_room(plan, number, corner, 0.32), 0.32)
             words = f"{wall.turn_deg:+.0f}°".replace("-", "−")
             ax.annotate(words, spot, ha="center", va="center", fontsize=7.5)
         window = room.walls[0].openings[0]
@@ -167,15 +167,15 @@ def _walk_shell(ax: Axes, plan: RoomPlan) -> None:
         ax.plot(xs, ys, color=style.WALL, linewidth=0.9)
         _beside(ax, plan, opening, -0.36)
     for obstacle in plan.obstacles:
-        depth = [inside(plan, obstacle.wall, point, 0.25) for point in reversed(obstacle.points_m)]
+        depth = [point_inside_room(plan, obstacle.wall, point, 0.25) for point in reversed(obstacle.points_m)]
         outline = [*obstacle.points_m, *depth]
         ax.add_patch(Polygon(outline, closed=True, facecolor="#e6e3db", edgecolor=style.MUTED, hatch="////"))
         _beside(ax, plan, obstacle, 0.38)
 
 
-def _beside(ax: Axes, plan: RoomPlan, on_wall: OnWall, distance_m: float) -> None:
+def _beside(ax: Axes, plan: RoomPlan, on_wall: DrawnWallItem, distance_m: float) -> None:
     """What is on a wall, written beside it."""
-    spot = inside(plan, on_wall.wall, middle(on_wall.points_m), distance_m)
+    spot = point_inside_room(plan, on_wall.wall, midpoint(on_wall.points_m), distance_m)
     angle = reading_angle(on_wall.points_m)
     ax.annotate(on_wall.item.kind, spot, ha="center", va="center", rotation=angle, color=style.MUTED)
 
@@ -186,13 +186,13 @@ def _walk_wall(ax: Axes, plan: RoomPlan, wall: int, words: str) -> None:
     length = float(np.hypot(*np.subtract(end, start)))
     along = np.subtract(end, start) / length
     gap = min(0.14, 0.2 * length)
-    tail = inside(plan, wall, tuple(np.add(start, gap * along)), 0.10)
-    head = inside(plan, wall, tuple(np.subtract(end, gap * along)), 0.10)
+    tail = point_inside_room(plan, wall, tuple(np.add(start, gap * along)), 0.10)
+    head = point_inside_room(plan, wall, tuple(np.subtract(end, gap * along)), 0.10)
     ax.annotate("", head, tail, arrowprops={"arrowstyle": "->", "color": style.FLOW.colour, "lw": 1.2})
     if length < 0.5:
         ax.annotate(words, (plan.bounds_m[2] + 0.06, start[1]), va="center", weight="bold", fontsize=8.0)
         return
-    spot = inside(plan, wall, middle((start, end)), -0.16)
+    spot = point_inside_room(plan, wall, midpoint((start, end)), -0.16)
     angle = reading_angle((start, end))
     ax.annotate(words, spot, ha="center", va="center", rotation=angle, weight="bold", fontsize=8.0)
 
@@ -201,14 +201,14 @@ def _measure(ax: Axes, plan: RoomPlan, wall: int, from_m: float, to_m: float, wo
     """A dimension line inside a wall, from the left-hand end as you face it."""
     start, end = _wall(plan, wall)
     along = np.subtract(end, start) / float(np.hypot(*np.subtract(end, start)))
-    ends = [inside(plan, wall, tuple(np.add(start, at * along)), 0.62) for at in (from_m, to_m)]
+    ends = [point_inside_room(plan, wall, tuple(np.add(start, at * along)), 0.62) for at in (from_m, to_m)]
     arrow = {"arrowstyle": "<|-|>", "color": style.RETURN.colour, "lw": 0.9, "shrinkA": 0, "shrinkB": 0}
     ax.annotate("", ends[1], ends[0], arrowprops=arrow)
     flat = abs(along[0]) > 0.5
     place = {"ha": "center", "va": "top"} if flat else {"ha": "left", "va": "center"}
     shift = (0, -4) if flat else (5, 0)
     colour = style.RETURN.colour
-    ax.annotate(words, middle(ends), shift, textcoords="offset points", color=colour, fontsize=7.5, **place)
+    ax.annotate(words, midpoint(ends), shift, textcoords="offset points", color=colour, fontsize=7.5, **place)
 
 
 def _wall(plan: RoomPlan, wall: int) -> tuple[Point, Point]:

@@ -14,9 +14,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 from scipy.optimize import brentq, root_scalar
 
-from heatloop.hydraulics.heat.arm_groups import group_arms
+from heatloop.hydraulics.heat.arm_groups import group_similar_arms
 from heatloop.hydraulics.heat.channel_heat import mixed_return_c, solve_group
-from heatloop.hydraulics.heat.profile_rating import TEST_ROOM_C, Test, rated_constant
+from heatloop.hydraulics.heat.profile_rating import TEST_ROOM_C, RatingTest, rated_constant
 from heatloop.hydraulics.model import ArmPath, Cell, Characteristic
 from heatloop.physics.ducts import round_duct
 from heatloop.physics.emitters import RATED_EXCESS_K, characteristic_constant
@@ -52,7 +52,7 @@ def returns_c(cases: Sequence[Case], least_re: float = 0.0) -> np.ndarray:
         arms.append(ArmPath(THERE_AND_BACK, (BORE, BORE), (cell,), ((), ())))
     flow = np.tile([case.flow_kg_s for case in cases], (2, 1))
     flow_c = np.array([case.flow_c for case in cases])
-    return mixed_return_c(solve_group(group_arms(arms)[0], flow, flow_c, WATER, least_re=least_re))
+    return mixed_return_c(solve_group(group_similar_arms(arms)[0], flow, flow_c, WATER, least_re=least_re))
 
 
 def arrives_w(cases: Sequence[Case]) -> np.ndarray:
@@ -75,7 +75,7 @@ def rated_k(
     link_w_mk: float, film: bool = True, sample_m: float = 6.0, directions: tuple[int, int] = THERE_AND_BACK
 ) -> float:
     """K as heatloop finds it from a test at 75/65/20, W/(m K^n)."""
-    test = Test(OUTPUT_W_M, 10.0, sample_m, directions, (BORE, BORE), film=film)
+    test = RatingTest(OUTPUT_W_M, 10.0, sample_m, directions, (BORE, BORE), film=film)
     return rated_constant(test, EXPONENT, link_w_mk, WATER)
 
 

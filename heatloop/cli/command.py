@@ -10,12 +10,12 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from heatloop.text.quoting import one_line
+from heatloop.text.quoting import single_line
 
 if TYPE_CHECKING:
     from heatloop.diagnosis.diagnosis import Diagnosis
     from heatloop.results.design import Design
-    from heatloop.results.operating_point import Rating
+    from heatloop.results.operating_point import OperatingPoint
 
 
 DONE, FAILS_A_CHECK, WRONG_INPUT, INTERNAL_FAULT = 0, 1, 2, 3
@@ -50,12 +50,12 @@ def json_argument(parser: argparse.ArgumentParser) -> None:
 def room_for(file: Path | None, *inputs: Path, header: Sequence[str] = ()) -> None:
     """ReportError at once, before the work, where a file cannot be written or is not heatloop's to replace."""
     if file is not None and str(file) != "-":
-        from heatloop.report.files.export import check_place
+        from heatloop.report.files.export import require_writable
 
-        check_place(file, header, inputs)
+        require_writable(file, header, inputs)
 
 
-def answer(file: Path | None, found: Design | Rating | Diagnosis) -> None:
+def answer(file: Path | None, found: Design | OperatingPoint | Diagnosis) -> None:
     """Print what was found and write the JSON file that was asked for; `-` prints the JSON alone."""
     from heatloop.report.files.export import json_text, write_json
 
@@ -69,7 +69,7 @@ def answer(file: Path | None, found: Design | Rating | Diagnosis) -> None:
 
 def path_words(path: object) -> str:
     """A path as it is printed: on one line, whatever its name holds."""
-    return one_line(str(path))
+    return single_line(str(path))
 
 
 @contextmanager
@@ -96,4 +96,4 @@ def standing(missed: object) -> int:
 def tell(line: str) -> None:
     """Print one line on standard error, whatever it holds; nothing where that cannot be written to."""
     with suppress(OSError, ValueError):
-        print(f"heatloop: {one_line(line)}", file=sys.stderr, flush=True)
+        print(f"heatloop: {single_line(line)}", file=sys.stderr, flush=True)

@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from heatloop.cli.command import answer, extra, json_argument, path_words, room_for, standing, survey_argument
-from heatloop.report.files.progress import going_on, progress
+from heatloop.report.files.progress import progress_bar, spinner
 
 NOTEBOOK_MODULES = ("nbformat", "nbclient", "nbconvert", "jupyter_client", "IPython", "traitlets", "ipykernel")
 """What a report needs besides the plain installation."""
@@ -25,7 +25,7 @@ def run_size(arguments: argparse.Namespace) -> int:
     from heatloop.workflows.size import size
 
     room_for(arguments.json, arguments.survey)
-    with going_on(f"sizing {arguments.survey.name}"):
+    with spinner(f"sizing {arguments.survey.name}"):
         design = size(arguments.survey)
     answer(arguments.json, design)
     return standing(design.summary["checks_failed"])
@@ -43,9 +43,9 @@ def run_report(arguments: argparse.Namespace) -> int:
     import json
 
     with extra("notebook", NOTEBOOK_MODULES):
-        from heatloop.report.files.publish import publish
+        from heatloop.report.files.publish import publish_report
 
-        published = publish(arguments.survey, arguments.output, progress(sys.stderr), pdf=arguments.pdf)
+        published = publish_report(arguments.survey, arguments.output, progress_bar(sys.stderr), pdf=arguments.pdf)
     summary = json.loads(published.json_file.read_text(encoding="utf-8"))["summary"]
     print(f"page      {path_words(published.page)}")
     if published.pdf:
@@ -73,7 +73,7 @@ def rate_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_rate(arguments: argparse.Namespace) -> int:
     """Run `rate`."""
-    from heatloop.workflows.operating_point import rate
+    from heatloop.workflows.operating_point import simulate
 
     room_for(arguments.json, arguments.survey)
     pump = {
@@ -81,8 +81,8 @@ def run_rate(arguments: argparse.Namespace) -> int:
         for key, value in (("speed", arguments.speed), ("constant_kpa", arguments.constant))
         if value is not None
     }
-    with going_on(f"rating {arguments.survey.name}"):
-        rating = rate(
+    with spinner(f"rating {arguments.survey.name}"):
+        rating = simulate(
             arguments.survey,
             flow_temp_c=arguments.flow_temp,
             outdoor_c=arguments.outdoor,
@@ -105,11 +105,11 @@ def compare_arguments(parser: argparse.ArgumentParser) -> None:
 def run_compare(arguments: argparse.Namespace) -> int:
     """Run `compare`."""
     from heatloop.report.pages.comparison import comparison_text
-    from heatloop.results.compare import compared
+    from heatloop.results.compare import differences
 
-    with going_on("comparing"):
+    with spinner("comparing"):
         before, after = _answers(arguments.before), _answers(arguments.after)
-    print(comparison_text(str(arguments.before), str(arguments.after), compared(before, after)))
+    print(comparison_text(str(arguments.before), str(arguments.after), differences(before, after)))
     return standing(after[0]["checks_failed"])
 
 

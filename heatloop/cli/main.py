@@ -34,7 +34,7 @@ from heatloop.cli.site_commands import (
     run_diagnose,
     run_price,
 )
-from heatloop.text.quoting import one_line
+from heatloop.text.quoting import single_line
 from heatloop.text.summary import line_width
 
 EPILOG = """\
@@ -128,7 +128,7 @@ class _Parser(argparse.ArgumentParser):
 
     def error(self, message: str) -> NoReturn:
         """Print usage and the fault, and leave with status 2."""
-        super().error(one_line(message))
+        super().error(single_line(message))
 
 
 def parser() -> argparse.ArgumentParser:
@@ -190,12 +190,12 @@ def _discard_output() -> None:
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
-def told(error: Exception) -> int:
+def error_message(error: Exception) -> int:
     """Say what went wrong to standard error, one line a fault, and choose the exit status."""
-    from heatloop.findings.input_errors import SurveyError
+    from heatloop.findings.input_errors import InputError
     from heatloop.report.files.export import ReportError
 
-    if isinstance(error, SurveyError | ReportError):
+    if isinstance(error, InputError | ReportError):
         for line in str(error).split("\n"):
             tell(line)
         return WRONG_INPUT

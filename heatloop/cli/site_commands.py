@@ -6,7 +6,7 @@ import argparse
 from pathlib import Path
 
 from heatloop.cli.command import answer, json_argument, room_for, standing, survey_argument
-from heatloop.report.files.progress import cutting, going_on
+from heatloop.report.files.progress import cutting, spinner
 
 
 def price_arguments(parser: argparse.ArgumentParser) -> None:
@@ -37,7 +37,7 @@ def run_price(arguments: argparse.Namespace) -> int:
 
     room_for(arguments.csv, arguments.survey, arguments.prices, header=[column.name for column in QUOTATION.columns])
     options = PartsOptions(cutting=CutOptions(time_limit_s=arguments.cutting))
-    with going_on(f"counting {arguments.survey.name}") as say:
+    with spinner(f"counting {arguments.survey.name}") as say:
         design = size(arguments.survey)
         fewer = fewer_bars(design, options) if arguments.prefer == "fewest bars" else None
         handover = parts_list(design if fewer is None else fewer.design, options, cutting(say))
@@ -65,7 +65,7 @@ def run_commission(arguments: argparse.Namespace) -> int:
     from heatloop.workflows.size import size
 
     check_sheet(arguments.output)
-    with going_on(f"sizing {arguments.survey.name}"):
+    with spinner(f"sizing {arguments.survey.name}"):
         pack = hand_over_pack(size(arguments.survey), arguments.outdoor, arguments.flow_temp)
     print(site_text(pack, write_site_files(pack, arguments.output)))
     return standing((pack.tables["handover_checks"]["verdict"] == "fail").any())
@@ -84,7 +84,7 @@ def run_diagnose(arguments: argparse.Namespace) -> int:
     from heatloop.workflows.size import size
 
     room_for(arguments.json, arguments.survey, arguments.readings)
-    with going_on(f"diagnosing {arguments.readings.name}"):
+    with spinner(f"diagnosing {arguments.readings.name}"):
         found = diagnose(size(arguments.survey), arguments.readings)
     answer(arguments.json, found)
     return standing(found.summary["verdict"] != "no fault")

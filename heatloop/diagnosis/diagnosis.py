@@ -12,27 +12,27 @@ import pandas as pd
 from scipy.stats import chi2 as chi_squared
 
 from heatloop.diagnosis.fault_types import LITTLE_WATER, NO_FAULT
-from heatloop.diagnosis.inference.estimates import BIAS, FIRST_SOURCE, Known, known_under
+from heatloop.diagnosis.inference.estimates import BIAS, FIRST_SOURCE, PosteriorEstimate, posterior_estimate
 from heatloop.diagnosis.inference.hypotheses import FAULTLESS
-from heatloop.diagnosis.inference.next_reading import Asked, next_readings
-from heatloop.diagnosis.inference.posterior import Weighed, likely, weigh
+from heatloop.diagnosis.inference.next_reading import RecommendedReading, recommended_readings
+from heatloop.diagnosis.inference.posterior import WeightedHypothesis, most_probable, posterior
 from heatloop.diagnosis.readings import Readings
 from heatloop.diagnosis.site_model.prediction import SiteModel
-from heatloop.diagnosis.site_model.reading_conditions import Day, day_of
+from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions, reading_conditions
 from heatloop.diagnosis.tables import (
     CANDIDATES,
     DIAGNOSIS_SUMMARY,
     LOOPS,
     NEXT_READINGS,
     QUESTIONS,
-    candidate_row,
-    loops_table,
-    next_row,
+    diagnosis_loops_table,
+    explanation_row,
+    recommendation_row,
     sheet_text,
 )
 from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.text.summary import Account, Points, grid
+from heatloop.text.summary import BulletList, Summary, grid
 from heatloop.text.table_set import Table, TableSet, table_frame
 
 Verdict = Literal["no fault", "fault", "cannot tell"]
@@ -47,7 +47,7 @@ holds, the sheet says that it cannot tell."""
 MISFIT = 1e-3
 """Readings that the best explanation would give more rarely than this are not explained by it."""
 
-MOST_CANDIDATES, LEAST_CANDIDATE = 5, 0.01
+MAX_CANDIDATES, MIN_CANDIDATE = 5, 0.01
 
 HAZARDS = ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues")
 CAUTIONS = (*(f"{one.title}. {one.text}" for one in cautions_for(HAZARDS)), DEFERENCE)
@@ -90,15 +90,17 @@ class Diagnosis(TableSet):
             self.facts["words"], frames["candidates"], frames["next_readings"], frames["questions"], CAUTIONS
         )
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """Verdict, explanations and readings to take: what is shown in a notebook."""
         shown = grid("Explanations", self.candidates.to_dict("records"), CANDIDATES.headed(SHOWN))
         asked = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
-        return Account(
+        return Summary(
             f"{self.design.survey.project.name}, diagnosis: {self.facts['verdict']}",
             (self.facts["words"],),
             (shown,),
-            tuple(Points(caption, items) for caption, items in (("Read next", asked), ("Cautions", CAUTIONS)) if items),
+            tuple(
+                BulletList(caption, items) for caption, items in (("Read next", asked), ("Cautions", CAUTIONS)) if items
+            ),
         )
 
     def __str__(self) -> str:
@@ -108,20 +110,20 @@ class Diagnosis(TableSet):
         return f"<Diagnosis of {self.design.survey.project.name!r}: {self.facts['verdict']}>"
 
 
-def diagnosed(model: SiteModel, readings: Readings) -> Diagnosis:
+def diagnose_model(model: SiteModel, readings: Readings) -> Diagnosis:
     """What is wrong on a site, by its model and readings from it: one model serves many sets of readings."""
-    day = day_of(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
-    weighed = weigh(model, day)
-    known = [known_under(model, day, one) for one in likely(weighed)[: MOST_CANDIDATES + 3]]
-    shown = [one for one in known if one.weighed.probability >= LEAST_CANDIDATE][:MOST_CANDIDATES]
+    day = reading_conditions(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
+    weighed = posterior(model, day)
+    known = [posterior_estimate(model, day, one) for one in most_probable(weighed)[: MAX_CANDIDATES + 3]]
+    shown = [one for one in known if one.weighed.probability >= MIN_CANDIDATE][:MAX_CANDIDATES]
     best = shown[0]
     explained = float(chi_squared.sf(best.weighed.fit.chi2, day.rows.size))
-    asked = next_readings(model, day, shown) if best.weighed.probability < 0.95 and len(shown) > 1 else []
-    candidates = [candidate_row(model, day, rank, one) for rank, one in enumerate(shown, start=1)]
+    asked = recommended_readings(model, day, shown) if best.weighed.probability < 0.95 and len(shown) > 1 else []
+    candidates = [explanation_row(model, day, rank, one) for rank, one in enumerate(shown, start=1)]
     frames = {
         "candidates": table_frame(CANDIDATES, candidates),
-        "loops": loops_table(model, day, readings, known),
-        "next_readings": table_frame(NEXT_READINGS, (next_row(model, one, shown) for one in asked)),
+        "loops": diagnosis_loops_table(model, day, readings, known),
+        "next_readings": table_frame(NEXT_READINGS, (recommendation_row(model, one, shown) for one in asked)),
         "questions": table_frame(QUESTIONS, ((q.place, q.text) for q in readings.questions)),
     }
     facts = _facts(model, day, readings, _Inferred(weighed, known, asked, explained))
@@ -133,13 +135,13 @@ class _Inferred:
     """What the readings say: all hypotheses, the likely ones with what is known under each, the readings that would
     help, and how likely readings so far off are under the best hypothesis."""
 
-    weighed: Sequence[Weighed]
-    known: Sequence[Known]
-    asked: Sequence[Asked]
+    weighed: Sequence[WeightedHypothesis]
+    known: Sequence[PosteriorEstimate]
+    asked: Sequence[RecommendedReading]
     explained: float
 
 
-def _facts(model: SiteModel, day: Day, readings: Readings, found: _Inferred) -> dict[str, Any]:
+def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, found: _Inferred) -> dict[str, Any]:
     known = found.known
     faultless = next(one.probability for one in found.weighed if one.hypothesis.faults[0].kind == NO_FAULT)
     verdict, words = _verdict(model, found)
@@ -162,7 +164,7 @@ def _facts(model: SiteModel, day: Day, readings: Readings, found: _Inferred) -> 
     }
 
 
-def _over_all(known: Sequence[Known], place: int, about: float) -> tuple[float, float]:
+def _over_all(known: Sequence[PosteriorEstimate], place: int, about: float) -> tuple[float, float]:
     """Mean and spread of an unknown over all likely hypotheses; of the source's water with what a fault adds."""
     weight = np.array([one.weighed.probability for one in known])
     told = []
@@ -206,7 +208,7 @@ def _verdict(model: SiteModel, found: _Inferred) -> tuple[Verdict, str]:
     return "fault", _sentence(texts, sure)
 
 
-def _is_sure(weighed: Sequence[Weighed]) -> bool:
+def _is_sure(weighed: Sequence[WeightedHypothesis]) -> bool:
     """Whether the first explanation is likely enough to be said."""
     best, second = weighed[0], weighed[1]
     if best.hypothesis.faults[0].kind == NO_FAULT:
@@ -214,7 +216,9 @@ def _is_sure(weighed: Sequence[Weighed]) -> bool:
     return best.probability >= max(SURE_OF_FAULT, TWICE * second.probability)
 
 
-def _with_gaps(model: SiteModel, day: Day, readings: Readings, verdict: Verdict, words: str) -> tuple[Verdict, str]:
+def _with_gaps(
+    model: SiteModel, day: ReadingConditions, readings: Readings, verdict: Verdict, words: str
+) -> tuple[Verdict, str]:
     """The same with what was not read, and what heads left on may have done."""
     rows, there = model.rows, set(day.rows.tolist())
     names = [path.loop.name for path in model.assembly.loops]
@@ -248,7 +252,7 @@ def _sentence(texts: Sequence[str], sure: str) -> str:
     return f"{words[0].upper()}{words[1:]} ({sure})."
 
 
-def _by_fault(model: SiteModel, weighed: Sequence[Weighed]) -> list[tuple[str, float]]:
+def _by_fault(model: SiteModel, weighed: Sequence[WeightedHypothesis]) -> list[tuple[str, float]]:
     """Every single fault, and none, with how likely it is, alone or beside another."""
     sums: dict[str, float] = {}
     for one in weighed:

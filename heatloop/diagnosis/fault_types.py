@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Final, Literal
 
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.system import PipeNetwork
 
 FaultKind = Literal[
     "too little water",
@@ -36,7 +36,7 @@ NO_FAULT: Final = "no fault"
 
 
 @dataclass(frozen=True)
-class Kind:
+class FaultType:
     """One kind of fault: a sentence with {of}, what its size is, its causes, what to try first, what tells the causes
     apart, its weight among kinds and the range of sizes looked at."""
 
@@ -50,10 +50,10 @@ class Kind:
     sizes: tuple[float, ...] = ()
 
 
-KINDS: dict[FaultKind, Kind] = {
+KINDS: dict[FaultKind, FaultType] = {
     kind.name: kind
     for kind in (
-        Kind(
+        FaultType(
             NO_FAULT,
             "no fault shows",
             "",
@@ -62,7 +62,7 @@ KINDS: dict[FaultKind, Kind] = {
             "",
             0.0,
         ),
-        Kind(
+        FaultType(
             LITTLE_WATER,
             "{of} gets too little water",
             "flow as a share of the expected flow",
@@ -73,7 +73,7 @@ KINDS: dict[FaultKind, Kind] = {
             0.30,
             (0.01, 0.04, 0.08, 0.14, 0.21, 0.29, 0.38, 0.48, 0.59, 0.70),
         ),
-        Kind(
+        FaultType(
             MUCH_WATER,
             "{of} gets too much water",
             "flow as a share of the expected flow",
@@ -82,7 +82,7 @@ KINDS: dict[FaultKind, Kind] = {
             "the setting itself; a flow reading of this loop confirms it",
             0.12,
         ),
-        Kind(
+        FaultType(
             LITTLE_HEAT,
             "{of} gives too little heat",
             "output as a share of the expected output",
@@ -93,7 +93,7 @@ KINDS: dict[FaultKind, Kind] = {
             0.13,
             (0.30, 0.38, 0.46, 0.54, 0.62, 0.70, 0.78),
         ),
-        Kind(
+        FaultType(
             SWAPPED,
             "flow and return of {of} are swapped",
             "",
@@ -102,7 +102,7 @@ KINDS: dict[FaultKind, Kind] = {
             "follow the pipes, or shut the valve on the flow: the pipe that stays hot is the flow",
             0.10,
         ),
-        Kind(
+        FaultType(
             LITTLE_HEAD,
             "{of} is under-pumped: its loops get too little head",
             "head as a share of the expected head",
@@ -113,7 +113,7 @@ KINDS: dict[FaultKind, Kind] = {
             0.15,
             (0.10, 0.16, 0.24, 0.33, 0.43, 0.54, 0.65),
         ),
-        Kind(
+        FaultType(
             MUCH_HEAD,
             "{of} is over-pumped: its loops get too much head",
             "head as a share of the expected head",
@@ -123,7 +123,7 @@ KINDS: dict[FaultKind, Kind] = {
             0.04,
             (1.55, 1.9, 2.3, 2.8, 3.4, 4.2),
         ),
-        Kind(
+        FaultType(
             TOO_COOL,
             "the water of {of} is too cool",
             "kelvin from the expected flow temperature",
@@ -134,7 +134,7 @@ KINDS: dict[FaultKind, Kind] = {
             0.12,
             (-4.0, -6.0, -8.0, -10.0, -12.5, -15.0, -18.0, -21.0),
         ),
-        Kind(
+        FaultType(
             TOO_WARM,
             "the water of {of} is too warm",
             "kelvin from the expected flow temperature",
@@ -149,7 +149,7 @@ KINDS: dict[FaultKind, Kind] = {
 
 
 @dataclass(frozen=True)
-class Fault:
+class SiteFault:
     """A fault that might be there: its kind and where. `loop`, `arm` and `circuit` are places in an assembly's lists,
     -1 for none; an arm's fault is one of a loop with several arms."""
 
@@ -158,13 +158,13 @@ class Fault:
     arm: int = -1
     circuit: int = -1
 
-    def of(self, assembly: Assembly) -> str:
+    def of(self, assembly: PipeNetwork) -> str:
         """Name of the loop, arm or circuit: "Kitchen", "Living room, arm 2", "source"."""
         if self.loop >= 0:
             return place_name(assembly, self.loop, self.arm)
         return assembly.circuits[self.circuit].name if self.circuit >= 0 else ""
 
-    def text(self, assembly: Assembly) -> str:
+    def text(self, assembly: PipeNetwork) -> str:
         """The fault in a sentence."""
         name = self.of(assembly)
         if self.circuit >= 0:
@@ -172,7 +172,7 @@ class Fault:
         return KINDS[self.kind].says.format(of=name)
 
 
-def place_name(assembly: Assembly, loop: int, arm: int) -> str:
+def place_name(assembly: PipeNetwork, loop: int, arm: int) -> str:
     """Name of a loop, or of an arm of it where `arm` is a place in the assembly's arms."""
     name = assembly.loops[loop].loop.name
     if arm < 0:

@@ -95,7 +95,7 @@ class Reading:
 
 
 @dataclass(frozen=True)
-class Question:
+class ReadingQuery:
     """What the file leaves open: not wrong for certain, and not to be passed over."""
 
     file: str
@@ -112,7 +112,7 @@ class Readings:
 
     file: str
     items: tuple[Reading, ...]
-    questions: tuple[Question, ...] = ()
+    questions: tuple[ReadingQuery, ...] = ()
     heads_off: bool | None = None
     hours_running: float | None = None
 

@@ -28,18 +28,18 @@ from heatloop.diagnosis.readings import (
     TOTAL_FLOW,
     WANTED,
     Quantity,
-    Question,
     Reading,
+    ReadingQuery,
     Readings,
     arms_of,
     places_of,
 )
-from heatloop.diagnosis.site_model.reading_conditions import loops_alone
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.diagnosis.site_model.reading_conditions import loops_on_own_pipe
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.survey.files.fields import NUMBER
 from heatloop.survey.toml.input_text import file_error, input_text
-from heatloop.text.quoting import nearest, wanted_name
+from heatloop.text.quoting import closest_name, suggestion
 
 MAY = ("arm", "note")
 
@@ -49,7 +49,7 @@ UNITS = {"degC": ("degc", "°c", "c", "deg c"), "K": ("k",), "l/h": ("l/h",), "k
 
 FAHRENHEIT = ("degf", "°f", "f", "deg f")
 
-LEAST_EXCESS_K = 10.0
+MIN_EXCESS_K = 10.0
 """Water no further above the rooms than this tells little."""
 
 HOT_K = 25.0
@@ -67,20 +67,20 @@ def readings_of(text: str, file: str, design: SizedSystem) -> Readings:
     header_line, columns, body = _table(text, file)
     faults = list(_column_faults(file, columns, header_line))
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     rows: list[_Row] = []
     for line, fields in body:
         if len(fields) == len(columns):
             rows.append(_Row(file, line, dict(zip(columns, fields, strict=True)), design))
         else:
             wanted = f"{len(columns)}, one for each column, with commas between and a point in numbers"
-            faults.append(Fault(file, f"line {line}", f"{len(fields)} fields", wanted))
+            faults.append(InputIssue(file, f"line {line}", f"{len(fields)} fields", wanted))
     for row in rows:
         faults += row.faults()
     faults += _twice(rows)
     faults += _absent(file, rows, design)
     if faults:
-        raise SurveyError(sorted(faults, key=_line_of))
+        raise InputError(sorted(faults, key=_line_of))
     return _readings(file, rows, design)
 
 
@@ -108,14 +108,14 @@ class _Row:
     def key(self) -> tuple[str, str, int]:
         return self.fields["reading"].casefold(), self.fields["of"].casefold(), self.arm
 
-    def fault(self, column: str, found: str, wanted: str) -> Fault:
-        return Fault(self.file, f"line {self.line}, {column}", found, wanted)
+    def fault(self, column: str, found: str, wanted: str) -> InputIssue:
+        return InputIssue(self.file, f"line {self.line}, {column}", found, wanted)
 
-    def faults(self) -> Iterator[Fault]:
+    def faults(self) -> Iterator[InputIssue]:
         quantity = self.quantity
         if quantity is None:
             found = f'"{self.fields["reading"]}"' if self.fields["reading"] else "nothing"
-            yield self.fault("reading", found, wanted_name("a quantity", self.fields["reading"], QUANTITIES))
+            yield self.fault("reading", found, closest_name("a quantity", self.fields["reading"], QUANTITIES))
             return
         yield from self._place_faults(quantity)
         yield from self._unit_faults(quantity)
@@ -123,14 +123,14 @@ class _Row:
             yield from self._value_faults(quantity)
             yield from self._error_faults(quantity)
 
-    def _place_faults(self, quantity: Quantity) -> Iterator[Fault]:
+    def _place_faults(self, quantity: Quantity) -> Iterator[InputIssue]:
         of = self.fields["of"]
         known = places_of(quantity, self.design)
         if quantity.of == "" and of:
             yield self.fault("of", f'"{of}"', f"nothing: the {quantity.name} is one for the site")
         elif quantity.of and of.casefold() not in {name.casefold() for name in known}:
             found = f'"{of}"' if of else "nothing"
-            yield self.fault("of", found, wanted_name(f"a {quantity.of} of the design", of, known))
+            yield self.fault("of", found, closest_name(f"a {quantity.of} of the design", of, known))
         arm = self.fields.get("arm", "")
         if arm:
             arms = arms_of(self.design, of)
@@ -140,7 +140,7 @@ class _Row:
                 wanted = f"a number from 1 to {arms}" if arms > 1 else "nothing: this loop has no arms"
                 yield self.fault("arm", f'"{arm}"', wanted)
 
-    def _unit_faults(self, quantity: Quantity) -> Iterator[Fault]:
+    def _unit_faults(self, quantity: Quantity) -> Iterator[InputIssue]:
         unit = self.fields["unit"]
         if unit.casefold() in UNITS[quantity.unit]:
             return
@@ -152,7 +152,7 @@ class _Row:
         else:
             yield self.fault("unit", f'"{unit}"' if unit else "nothing", wanted)
 
-    def _value_faults(self, quantity: Quantity) -> Iterator[Fault]:
+    def _value_faults(self, quantity: Quantity) -> Iterator[InputIssue]:
         text = self.fields["value"]
         if quantity.name == HEADS:
             if text.casefold() not in ("on", "off"):
@@ -183,7 +183,7 @@ class _Row:
             most = min(most, ceil(float(self.design.state.supply_c.max()) + HOT_K))
         return quantity.least, most
 
-    def _error_faults(self, quantity: Quantity) -> Iterator[Fault]:
+    def _error_faults(self, quantity: Quantity) -> Iterator[InputIssue]:
         text = self.fields["error"]
         if not quantity.usual_error:
             if text:
@@ -217,12 +217,12 @@ def _number(text: str) -> float | None:
     return float(text) if re.fullmatch(r"[+-]?(\d{1,12}\.?\d*|\.\d+)", text, re.ASCII) else None
 
 
-def _line_of(fault: Fault) -> int:
+def _line_of(fault: InputIssue) -> int:
     found = re.match(r"line (\d+)", fault.place)
     return int(found[1]) if found else 0
 
 
-def _twice(rows: Sequence[_Row]) -> Iterator[Fault]:
+def _twice(rows: Sequence[_Row]) -> Iterator[InputIssue]:
     first: dict[tuple[str, str, int], int] = {}
     for row in rows:
         if row.quantity is not None and row.key in first:
@@ -232,7 +232,7 @@ def _twice(rows: Sequence[_Row]) -> Iterator[Fault]:
         first.setdefault(row.key, row.line)
 
 
-def _absent(file: str, rows: Sequence[_Row], design: SizedSystem) -> Iterator[Fault]:
+def _absent(file: str, rows: Sequence[_Row], design: SizedSystem) -> Iterator[InputIssue]:
     there = {row.key for row in rows}
     for quantity in QUANTITIES.values():
         if not quantity.needed:
@@ -240,7 +240,7 @@ def _absent(file: str, rows: Sequence[_Row], design: SizedSystem) -> Iterator[Fa
         for name in places_of(quantity, design):
             if (quantity.name, name.casefold(), 0) not in there:
                 wanted = f'a row with it, or with the value "{NOT_READ}"'
-                yield Fault(file, "", f'no {quantity.name} of the loop "{name}"', wanted)
+                yield InputIssue(file, "", f'no {quantity.name} of the loop "{name}"', wanted)
 
 
 def _readings(file: str, rows: Sequence[_Row], design: SizedSystem) -> Readings:
@@ -253,13 +253,13 @@ def _readings(file: str, rows: Sequence[_Row], design: SizedSystem) -> Readings:
     return Readings(file, items, tuple(asked), heads, hours)
 
 
-def _return_above_flow(found: Readings) -> Iterator[Question]:
+def _return_above_flow(found: Readings) -> Iterator[ReadingQuery]:
     for item in found.items:
         if item.quantity != RETURN_TEMP or item.arm:
             continue
         flow = found.get(FLOW_TEMP, item.of)
         if flow is not None and item.value > flow.value + 2.0 * (flow.error**2 + item.error**2) ** 0.5:
-            yield Question(
+            yield ReadingQuery(
                 found.file,
                 f"line {item.line}, value",
                 f"the return of {item.of}, {item.value:g} degC, is above its flow, {flow.value:g} degC (line "
@@ -267,40 +267,42 @@ def _return_above_flow(found: Readings) -> Iterator[Question]:
             )
 
 
-def _not_read(file: str, rows: Sequence[_Row]) -> Iterator[Question]:
+def _not_read(file: str, rows: Sequence[_Row]) -> Iterator[ReadingQuery]:
     for row in rows:
         if row.not_read and row.quantity is not None and row.quantity.needed:
             text = (
                 f"the {row.quantity.name} of {row.fields['of']} was not read: what is said of that loop is less certain"
             )
-            yield Question(file, f"line {row.line}, value", text)
+            yield ReadingQuery(file, f"line {row.line}, value", text)
 
 
-def _of_the_day(found: Readings, design: SizedSystem) -> Iterator[Question]:
+def _of_the_day(found: Readings, design: SizedSystem) -> Iterator[ReadingQuery]:
     rooms = [item for item in found.items if item.quantity == ROOM_TEMP]
     outdoor = found.get(OUTDOOR_TEMP)
     if found.heads_off is None:
-        yield Question(found.file, "", "were the thermostatic heads off? Taken as at their proportional band")
+        yield ReadingQuery(found.file, "", "were the thermostatic heads off? Taken as at their proportional band")
     if not rooms:
-        yield Question(found.file, "", "no room temperature was read: rooms are taken as warm as in the design")
+        yield ReadingQuery(found.file, "", "no room temperature was read: rooms are taken as warm as in the design")
     elif found.hours_running is None:
         text = f'how long had the heating run unchanged? Without "{HOURS}" the rooms say nothing of the heat they get'
-        yield Question(found.file, "", text)
+        yield ReadingQuery(found.file, "", text)
     elif outdoor is None:
-        yield Question(found.file, "", "no outdoor temperature was read: the rooms say nothing of the heat they get")
+        yield ReadingQuery(
+            found.file, "", "no outdoor temperature was read: the rooms say nothing of the heat they get"
+        )
     warm = [item.value for item in found.items if item.quantity == FLOW_TEMP]
     inside_c = max((item.value for item in rooms), default=max(room.indoor_c for room in design.survey.rooms))
-    if warm and max(warm) < inside_c + LEAST_EXCESS_K:
+    if warm and max(warm) < inside_c + MIN_EXCESS_K:
         text = f"the water was at most {max(warm) - inside_c:.0f} K above the rooms: little can be told by temperatures"
-        yield Question(found.file, "", text)
+        yield ReadingQuery(found.file, "", text)
     total = found.get(TOTAL_FLOW)
-    if total is not None and not loops_alone(design.state.assembly):
+    if total is not None and not loops_on_own_pipe(design.state.assembly):
         text = "the total flow is not used: with mixed circuits or a bypass it is not that of the loops"
-        yield Question(found.file, f"line {total.line}, value", text)
+        yield ReadingQuery(found.file, f"line {total.line}, value", text)
     coolest = min(room.indoor_c for room in design.survey.rooms)
     if outdoor is not None and outdoor.value > coolest - 5.0:
         text = f"outdoors {outdoor.value:g} degC, within 5 K of the coolest room: was it read in Celsius, on this day?"
-        yield Question(found.file, f"line {outdoor.line}, value", text)
+        yield ReadingQuery(found.file, f"line {outdoor.line}, value", text)
 
 
 def _table(text: str, file: str) -> tuple[int, list[str], list[tuple[int, list[str]]]]:
@@ -332,20 +334,20 @@ def _without_empty_end(fields: list[str], least: int) -> list[str]:
     return fields[:count]
 
 
-def _column_faults(file: str, columns: list[str], line: int) -> Iterator[Fault]:
+def _column_faults(file: str, columns: list[str], line: int) -> Iterator[InputIssue]:
     known = (*WANTED, *MAY)
     place = f"line {line}"
     if len(columns) == 1 and (";" in columns[0] or "\t" in columns[0]):
         found = "semicolons between the columns" if ";" in columns[0] else "tabs between the columns"
-        yield Fault(file, place, found, "commas, and a decimal point in numbers")
+        yield InputIssue(file, place, found, "commas, and a decimal point in numbers")
         return
     for name in WANTED:
         if name not in columns:
-            close = nearest(name, [column for column in columns if column not in known])
+            close = suggestion(name, [column for column in columns if column not in known])
             slip = f' (there is "{close}")' if close else ""
-            yield Fault(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(WANTED)}")
+            yield InputIssue(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(WANTED)}")
     for column in columns:
         if column not in known:
-            yield Fault(file, place, f'the column "{column}"', f"one of {', '.join(known)}")
+            yield InputIssue(file, place, f'the column "{column}"', f"one of {', '.join(known)}")
     for column in dict.fromkeys(c for c in columns if columns.count(c) > 1):
-        yield Fault(file, place, f'the column "{column}" twice', "it once")
+        yield InputIssue(file, place, f'the column "{column}" twice', "it once")

@@ -9,23 +9,23 @@ import numpy as np
 from heatloop.diagnosis import readings as r
 from heatloop.diagnosis.fault_types import SWAPPED
 from heatloop.diagnosis.readings import Reading, Readings
-from heatloop.diagnosis.simulated_site import Injected, Instruments, SimulatedSite, Strays, Truth
+from heatloop.diagnosis.simulated_site import InjectedFault, Instruments, SimulatedSite, SimulatedTruth, SiteDeviations
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.hydraulics.solver.problem import Answer
+from heatloop.hydraulics.solver.problem import OperatingSolution
 
 
-def simulate(
+def simulate_readings(
     design: SizedSystem,
-    faults: Sequence[Injected],
+    faults: Sequence[InjectedFault],
     rng: np.random.Generator,
     *,
     outdoor_c: float = 3.0,
     source_setting_c: float | None = None,
     instruments: Instruments | None = None,
-    strays: Strays | None = None,
-) -> tuple[Readings, Truth]:
+    strays: SiteDeviations | None = None,
+) -> tuple[Readings, SimulatedTruth]:
     """Readings of a site of this design with these faults, its thermostatic heads off, and the truth behind them."""
-    tools, strays = instruments or Instruments(), strays or Strays()
+    tools, strays = instruments or Instruments(), strays or SiteDeviations()
     setting = design.survey.project.flow_temp_c if source_setting_c is None else source_setting_c
     site = SimulatedSite(design, faults, rng, strays, setting, outdoor_c)
     answer = site.solve_settled() if tools.settled else site.solve_as_found()
@@ -37,12 +37,12 @@ def simulate(
 
 def _read(
     site: SimulatedSite,
-    answer: Answer,
+    answer: OperatingSolution,
     tools: Instruments,
     rng: np.random.Generator,
     bias_k: float,
     setting_c: float,
-) -> tuple[Readings, Truth]:
+) -> tuple[Readings, SimulatedTruth]:
     """The readings: true values with the errors of the instruments."""
     system = site.system
     flow = site.loop_kg_s(answer)
@@ -87,4 +87,4 @@ def _read(
         read(r.PUMP_HEAD, "", head, 0.05 * head)
     hours = 48.0 if tools.settled else 3.0
     readings = Readings("simulated", tuple(items), (), True, hours)
-    return readings, Truth(litres_h, back, site.source_c, bias_k, dict(site.room_c))
+    return readings, SimulatedTruth(litres_h, back, site.source_c, bias_k, dict(site.room_c))

@@ -25,16 +25,16 @@ from heatloop.diagnosis.fault_types import (
     TOO_WARM,
     FaultKind,
 )
-from heatloop.diagnosis.site_model.as_commissioned import Scaled, as_left, entry_places
-from heatloop.hydraulics.from_survey import network_of, presettable
+from heatloop.diagnosis.site_model.as_commissioned import ScaledPump, commissioned_site, inlet_locations
+from heatloop.hydraulics.from_survey import has_presetting, network_from
 from heatloop.hydraulics.heat.arm_groups import ArmGroup
-from heatloop.hydraulics.model import ArmPath, Element, LoopPath, Side
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.model import ArmPath, LoopPath, PathElement, Side
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.balancing import balancing_places
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.hydraulics.solver.coupled import solve_together
+from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
-from heatloop.hydraulics.solver.problem import Answer, Question
+from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
 
 Array = NDArray[np.float64]
 
@@ -42,7 +42,7 @@ CELL_NUMBER, SETTLED = 1.0, 1e-6
 
 SETTLED_ROOM_K = 0.05
 
-MOST_ROOM_STEPS = 12
+MAX_ROOM_STEPS = 12
 
 SHUT_KG_S = 1e-9
 
@@ -51,7 +51,7 @@ DAY_SPREAD_K = 1.0
 
 
 @dataclass(frozen=True)
-class Injected:
+class InjectedFault:
     """A fault put in: its kind, the loop (or "" for the site) and its size as the kind counts it. `arm` from 1.
 
     Too much water has no size: the balancing valve stands fully open. `channel` from 1: that channel of channels
@@ -66,7 +66,7 @@ class Injected:
 
 
 @dataclass(frozen=True)
-class Strays:
+class SiteDeviations:
     """Relative spreads of a real site about its design, and in K of its source."""
 
     kv: float = 0.10
@@ -95,7 +95,7 @@ class Instruments:
 
 
 @dataclass(frozen=True)
-class Truth:
+class SimulatedTruth:
     """What was really so: flows of loops (L) in l/h, return temperatures (L), source_c, bias_k, rooms."""
 
     flow_l_h: Array
@@ -111,14 +111,14 @@ class SimulatedSite:
     def __init__(
         self,
         design: SizedSystem,
-        faults: Sequence[Injected],
+        faults: Sequence[InjectedFault],
         rng: np.random.Generator,
-        strays: Strays,
+        strays: SiteDeviations,
         setting_c: float,
         outdoor_c: float,
     ) -> None:
         self.design, self.faults, self.rng, self.outdoor_c = design, faults, rng, outdoor_c
-        self.left = as_left(design, heads_off=True)
+        self.left = commissioned_site(design, heads_off=True)
         self.names = [path.loop.name for path in self.left.assembly.loops]
         self.system = self._with_swapped(self.left.assembly)
         shift = sum(f.size for f in faults if f.kind in (TOO_COOL, TOO_WARM))
@@ -149,7 +149,7 @@ class SimulatedSite:
 
     # --- faults -------------------------------------------------------------------------------------
 
-    def _with_swapped(self, system: Assembly) -> Assembly:
+    def _with_swapped(self, system: PipeNetwork) -> PipeNetwork:
         swapped = {fault.loop for fault in self.faults if fault.kind == SWAPPED}
         if not swapped:
             return system
@@ -157,10 +157,10 @@ class SimulatedSite:
         if swapped & others:
             raise ValueError(f"{', '.join(swapped & others)}: wanted a loop without other emitters to swap")
         paths = [_reversed_loop(p) if p.loop.name in swapped else p for p in system.loops]
-        again = network_of(self.design.survey, paths)
+        again = network_from(self.design.survey, paths)
         return again.with_kv(dict(enumerate(system.elements.kv_m3_h)))
 
-    def _inject(self, fault: Injected) -> None:
+    def _inject(self, fault: InjectedFault) -> None:
         if fault.kind in (LITTLE_HEAD, MUCH_HEAD):
             self.head[0] *= fault.size
         elif fault.kind == LITTLE_WATER:
@@ -175,27 +175,27 @@ class SimulatedSite:
             for a in self._arms(fault):
                 self._cover(a, fault.size)
 
-    def _loop(self, fault: Injected) -> int:
+    def _loop(self, fault: InjectedFault) -> int:
         return self.names.index(fault.loop)
 
-    def _arms(self, fault: Injected) -> list[int]:
+    def _arms(self, fault: InjectedFault) -> list[int]:
         own = [a for a in range(len(self.system.arms)) if self.system.arm_loop[a] == self._loop(fault)]
         return [own[fault.arm - 1]] if fault.arm else own
 
-    def _balancing(self, fault: Injected) -> list[int]:
+    def _balancing(self, fault: InjectedFault) -> list[int]:
         if fault.arm:
             own = self._arms(fault)[0]
             return [i for i, p in enumerate(self.system.places) if p.arm == own and p.element.kind == "valve"][-1:]
-        return balancing_places(self.system, self._loop(fault), presettable(self.design.survey))
+        return balancing_places(self.system, self._loop(fault), has_presetting(self.design.survey))
 
-    def _starve(self, fault: Injected) -> None:
+    def _starve(self, fault: InjectedFault) -> None:
         """Resistance that leaves about `size` of the flow, nothing at all for 0."""
         loop = self._loop(fault)
         if fault.size <= 0.0 and not fault.arm:
             self.held[loop] = 0.0
             return
         state, share = self.design.state, max(fault.size, 0.005)
-        places = entry_places(self.system, loop, self._arms(fault)[0] if fault.arm else -1)
+        places = inlet_locations(self.system, loop, self._arms(fault)[0] if fault.arm else -1)
         nodes = state.assembly.loop_nodes[loop]
         head_pa = float(state.pressure_pa[nodes[0]] - state.pressure_pa[nodes[1]])
         for place in places:
@@ -203,7 +203,7 @@ class SimulatedSite:
             dynamic = 0.5 * state.density_kg_m3[place] * speed**2
             self.zeta[place] += head_pa * (1.0 - share**1.8) / (dynamic * share**2)
 
-    def _air(self, fault: Injected) -> None:
+    def _air(self, fault: InjectedFault) -> None:
         """One of several channels that run side by side passes `size` of its flow."""
         arm = self._arms(fault)[0]
         places = [i for i, p in enumerate(self.system.places) if p.arm == arm and p.element.channel == fault.channel]
@@ -236,15 +236,15 @@ class SimulatedSite:
 
     # --- solving ------------------------------------------------------------------------------------
 
-    def solve_as_found(self) -> Answer:
+    def solve_as_found(self) -> OperatingSolution:
         """With rooms somewhere near their design temperatures."""
         for room in self.room_c:
             self.room_c[room] += DAY_SPREAD_K * float(self.rng.standard_normal())
         return self._solve()
 
-    def solve_settled(self) -> Answer:
+    def solve_settled(self) -> OperatingSolution:
         """With rooms at the temperature at which they lose what they get."""
-        for _ in range(MOST_ROOM_STEPS):
+        for _ in range(MAX_ROOM_STEPS):
             answer = self._solve()
             given = self.room_w(answer)
             moved = 0.0
@@ -261,7 +261,7 @@ class SimulatedSite:
                 break
         return self._solve()
 
-    def _solve(self) -> Answer:
+    def _solve(self) -> OperatingSolution:
         system = self.system
         groups = tuple(
             replace(group, runs=replace(group.runs, emission_w_mkn=emission))
@@ -274,25 +274,25 @@ class SimulatedSite:
             elements=replace(system.elements, zeta=self.zeta, kv_m3_h=self.kv),
             emitters=replace(system.emitters, room_c=rooms),
         )
-        question = Question(
+        question = OperatingProblem(
             supply_c=self.left.most_c(self.source_c)[:, None],
             circuit_c=circuit_temps_c(system, self.source_c),
-            drives=tuple(Scaled(law, self.head[[p]]) for p, law in enumerate(self.left.laws)),
+            drives=tuple(ScaledPump(law, self.head[[p]]) for p, law in enumerate(self.left.laws)),
             held_kg_s=self.held[:, None] if np.isfinite(self.held).any() else None,
             room_c=tuple(self._rooms_of(group)[None, :] for group in groups),
             cell_number=CELL_NUMBER,
         )
         guess = np.minimum(self.design.state.loop_flow_kg_s, self.held)[:, None]
-        return solve_together(system, question, self.left.water, guess, SETTLED)
+        return solve_heat_and_flow(system, question, self.left.water, guess, SETTLED)
 
     def _rooms_of(self, group: ArmGroup) -> Array:
         return np.array([self.room_c[cell.room] for a in group.arms for cell in self.system.arms[a].cells])
 
-    def loop_kg_s(self, answer: Answer) -> Array:
+    def loop_kg_s(self, answer: OperatingSolution) -> Array:
         flow = answer.flow_kg_s[self.system.loop_link, 0]
         return np.where(flow <= SHUT_KG_S, 0.0, flow)
 
-    def room_w(self, answer: Answer) -> dict[str, float]:
+    def room_w(self, answer: OperatingSolution) -> dict[str, float]:
         """Heat into each room, W."""
         shut = self.loop_kg_s(answer) <= SHUT_KG_S
         found: dict[str, float] = {}
@@ -326,7 +326,7 @@ def _reversed_arm(arm: ArmPath) -> ArmPath:
     one_way = all(direction > 0 for direction in arm.directions)
     nodes = len(arm.cells)
 
-    def turned(element: Element) -> Element:
+    def turned(element: PathElement) -> PathElement:
         if one_way:
             return replace(element, node_in=nodes - element.node_out, node_out=nodes - element.node_in)
         direction: Side = "return" if element.direction == "flow" else "flow"

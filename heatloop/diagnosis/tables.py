@@ -21,11 +21,11 @@ from heatloop.diagnosis.fault_types import (
     MUCH_WATER,
     NO_FAULT,
 )
-from heatloop.diagnosis.inference.estimates import Known, mixture_quantiles, without_fault
-from heatloop.diagnosis.inference.next_reading import Asked
+from heatloop.diagnosis.inference.estimates import PosteriorEstimate, fault_free_estimate, mixture_quantiles
+from heatloop.diagnosis.inference.next_reading import RecommendedReading
 from heatloop.diagnosis.readings import Readings
 from heatloop.diagnosis.site_model.prediction import SiteModel
-from heatloop.diagnosis.site_model.reading_conditions import Day
+from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions
 from heatloop.text.column import (
     Column,
     TableDescription,
@@ -36,7 +36,7 @@ from heatloop.text.column import (
     share_column,
     text_column,
 )
-from heatloop.text.formatting import printable
+from heatloop.text.formatting import escape_control_characters
 from heatloop.text.summary import LINE_WIDTH
 from heatloop.text.table_set import table_frame
 
@@ -93,14 +93,16 @@ def _size_lines(row: Mapping[Hashable, Any]) -> str:
 
 
 def _wrapped(text: str, lead: str = "") -> list[str]:
-    return textwrap.wrap(printable(text), LINE_WIDTH.get(), initial_indent=lead, subsequent_indent=" " * len(lead))
+    return textwrap.wrap(
+        escape_control_characters(text), LINE_WIDTH.get(), initial_indent=lead, subsequent_indent=" " * len(lead)
+    )
 
 
 Array = NDArray[np.float64]
 
 SHARES = (LITTLE_WATER, MUCH_WATER, LITTLE_HEAT, LITTLE_HEAD, MUCH_HEAD)
 
-MOST_EVIDENCE = 3
+MAX_EVIDENCE = 3
 
 STANDS_OUT = 2.0
 """A reading this many errors off what it should be is told as evidence."""
@@ -182,7 +184,7 @@ DIAGNOSIS_SUMMARY: tuple[Column, ...] = (
 )
 
 
-def candidate_row(model: SiteModel, day: Day, rank: int, one: Known) -> dict[str, Any]:
+def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, one: PosteriorEstimate) -> dict[str, Any]:
     """An explanation: what it says, how likely it is, its size, the readings behind it, what to do."""
     hypothesis = one.weighed.hypothesis
     faults = hypothesis.faults
@@ -222,7 +224,7 @@ def _size(sizes: Array, weight: Array) -> tuple[float, float, float]:
     return float(weight @ sizes), low, high
 
 
-def _sizes_in_words(one: Known) -> str:
+def _sizes_in_words(one: PosteriorEstimate) -> str:
     words, at = [], 0
     for fault in one.weighed.hypothesis.faults:
         if not KINDS[fault.kind].size_is:
@@ -234,26 +236,30 @@ def _sizes_in_words(one: Known) -> str:
     return "; ".join(words)
 
 
-def evidence(model: SiteModel, day: Day, one: Known) -> str:
+def evidence(model: SiteModel, day: ReadingConditions, one: PosteriorEstimate) -> str:
     """The readings that are furthest from what they would be without the fault."""
-    without = without_fault(model, day, one)[day.rows]
+    without = fault_free_estimate(model, day, one)[day.rows]
     off = (day.value - without) / day.error
     order = np.argsort(-np.abs(off))
     told = [
         _told(model, day, int(day.rows[i]), float(day.value[i]), float(without[i]))
-        for i in order[:MOST_EVIDENCE]
+        for i in order[:MAX_EVIDENCE]
         if abs(off[i]) >= STANDS_OUT
     ]
     return "; ".join(told) or "many small differences rather than one great one"
 
 
-def _told(model: SiteModel, day: Day, row: int, value: float, without: float) -> str:
+def _told(model: SiteModel, day: ReadingConditions, row: int, value: float, without: float) -> str:
     rows = model.rows
     quantity, of = rows.name(row, model.assembly)
     if row >= rows.total_flow + 4:
         word = "colder" if without > 0.0 else "warmer"
         return f"{of} at {day.room_c[of]:.1f} degC is {word} than its heat would leave it without the fault"
-    read, expected, unit = shown(model, row, value), shown(model, row, without), unit_of(model, row)
+    read, expected, unit = (
+        formatted_reading(model, row, value),
+        formatted_reading(model, row, without),
+        unit_of(model, row),
+    )
     name = f"{quantity} of {of}" if of else quantity
     return f"{name} {read} {unit}, {expected} {unit} without the fault"
 
@@ -268,34 +274,36 @@ def unit_of(model: SiteModel, row: int) -> str:
     return "K" if row == rows.bias else "degC"
 
 
-def natural(model: SiteModel, row: int, value: float) -> float:
+def physical_value(model: SiteModel, row: int, value: float) -> float:
     """The value of a row in its unit: flows and heads are kept as logarithms of their share of what is expected."""
     rows = model.rows
     if row < rows.flow(0) or row > rows.head:
         return value
     if row == rows.head:
         return float(model.responses.head_pa[0] / 1000.0 * math.exp(value))
-    litres = litres_h(model)
+    litres = expected_flow_l_h(model)
     whole = float(litres.sum()) if row == rows.total_flow else float(litres[row - rows.flow(0)])
     return whole * math.exp(value)
 
 
-def shown(model: SiteModel, row: int, value: float) -> str:
+def formatted_reading(model: SiteModel, row: int, value: float) -> str:
     """The value of a row in its unit, as many places as it is read to."""
-    return f"{natural(model, row, value):.{0 if unit_of(model, row) == 'l/h' else 1}f}"
+    return f"{physical_value(model, row, value):.{0 if unit_of(model, row) == 'l/h' else 1}f}"
 
 
-def litres_h(model: SiteModel) -> Array:
+def expected_flow_l_h(model: SiteModel) -> Array:
     """Expected flow of every loop, l/h at its flow temperature in the design (L)."""
     density = model.site.water.density_kg_m3(model.site.supply_c(model.site.source_c))
     return np.asarray(model.responses.loop_kg_s / density * 3.6e6)
 
 
-def loops_table(model: SiteModel, day: Day, readings: Readings, known: Sequence[Known]) -> pd.DataFrame:
+def diagnosis_loops_table(
+    model: SiteModel, day: ReadingConditions, readings: Readings, known: Sequence[PosteriorEstimate]
+) -> pd.DataFrame:
     """One row a loop: flow as expected and as estimated (median and the nine tenths that are likeliest), and its
     temperatures as read and as they would have been read without the fault."""
-    without = without_fault(model, day, known[0])
-    expected = litres_h(model)
+    without = fault_free_estimate(model, day, known[0])
+    expected = expected_flow_l_h(model)
     rows = []
     for i, path in enumerate(model.assembly.loops):
         name = path.loop.name
@@ -318,7 +326,9 @@ def loops_table(model: SiteModel, day: Day, readings: Readings, known: Sequence[
     return table_frame(LOOPS, rows)
 
 
-def next_row(model: SiteModel, asked: Asked, shown_under: Sequence[Known]) -> dict[str, Any]:
+def recommendation_row(
+    model: SiteModel, asked: RecommendedReading, shown_under: Sequence[PosteriorEstimate]
+) -> dict[str, Any]:
     """A reading to take next: how often the right explanation stands first now and after, what it would show."""
     chance = np.array([one.weighed.probability for one in shown_under])
     unit = unit_of(model, asked.row)
@@ -338,10 +348,10 @@ def next_row(model: SiteModel, asked: Asked, shown_under: Sequence[Known]) -> di
     }
 
 
-def _range(model: SiteModel, asked: Asked, mean: float, spread: float) -> str:
-    low, high = shown(model, asked.row, mean - spread), shown(model, asked.row, mean + spread)
+def _range(model: SiteModel, asked: RecommendedReading, mean: float, spread: float) -> str:
+    low, high = formatted_reading(model, asked.row, mean - spread), formatted_reading(model, asked.row, mean + spread)
     return low if low == high else f"{low} to {high}"
 
 
-def _short(model: SiteModel, one: Known) -> str:
+def _short(model: SiteModel, one: PosteriorEstimate) -> str:
     return " and ".join(fault.text(model.assembly) for fault in one.weighed.hypothesis.faults)

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from numbers import Real
 from typing import Any
 
-MOST_TOLD = 100
+MAX_TOLD = 100
 """Faults that an error tells one by one; the rest are counted."""
 
 LONGEST = 1000
@@ -16,7 +16,7 @@ LONGEST = 1000
 
 
 @dataclass(frozen=True)
-class Fault:
+class InputIssue:
     """What is wrong, in one line: the file, the place in it, what was found, what is wanted."""
 
     file: str
@@ -29,20 +29,20 @@ class Fault:
         return _one_line(f"{self.file}: {place}found {_cut(self.found)}, wanted {_cut(self.wanted)}")
 
 
-class SurveyError(Exception):
-    """The input cannot be used; `faults` lists every reason, `str()` has one line for each of the first hundred and
+class InputError(Exception):
+    """The input cannot be used; `issues` lists every reason, `str()` has one line for each of the first hundred and
     counts the rest.
 
-    `more` is how many faults there are besides those of the list. `readable` is what of a faulty survey is sound
+    `more` is how many faults there are besides those of the list. `partial` is what of a faulty survey is sound
     enough to be looked at further, with the loops alone that no fault touches; None where there is nothing.
     """
 
-    def __init__(self, faults: Iterable[Fault], readable: object = None, more: int = 0) -> None:
-        self.faults = tuple(faults)
-        self.readable = readable
+    def __init__(self, issues: Iterable[InputIssue], partial: object = None, more: int = 0) -> None:
+        self.issues = tuple(issues)
+        self.partial = partial
         self.more = more
-        rest = len(self.faults) - MOST_TOLD + more if len(self.faults) > MOST_TOLD else more
-        lines = [str(fault) for fault in self.faults[:MOST_TOLD]]
+        rest = len(self.issues) - MAX_TOLD + more if len(self.issues) > MAX_TOLD else more
+        lines = [str(issue) for issue in self.issues[:MAX_TOLD]]
         super().__init__("\n".join([*lines, f"and {rest} more faults"] if rest else lines))
 
 
@@ -65,17 +65,19 @@ def check_given(call: str, **given: tuple[object, Any, str]) -> None:
     `given` has by the name of each argument its value, the type or union of types, and the type in words.
     """
     faults = [
-        Fault(call, name, shown(value), wanted)
+        InputIssue(call, name, quoted_value(value), wanted)
         for name, (value, types, wanted) in given.items()
         if not isinstance(value, types)
     ]
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
 
 
-def number_faults(call: str, numbers: Mapping[str, object], wanted: str = "a number of degrees C") -> list[Fault]:
+def number_faults(call: str, numbers: Mapping[str, object], wanted: str = "a number of degrees C") -> list[InputIssue]:
     """A fault for every one of the `numbers`, by the name of its argument, that is no finite number."""
-    return [Fault(call, place, shown(value), wanted) for place, value in numbers.items() if not is_number(value)]
+    return [
+        InputIssue(call, place, quoted_value(value), wanted) for place, value in numbers.items() if not is_number(value)
+    ]
 
 
 def is_number(value: Any) -> bool:
@@ -83,7 +85,7 @@ def is_number(value: Any) -> bool:
     return isinstance(value, Real) and not isinstance(value, bool) and math.isfinite(float(value))
 
 
-def shown(value: object) -> str:
+def quoted_value(value: object) -> str:
     """A value as a message shows it, in one short line."""
     if isinstance(value, str):
         return f'"{value}"'

@@ -23,7 +23,7 @@ class Limit:
 
 
 @dataclass(frozen=True)
-class Check:
+class CheckResult:
     """One row of the checks table."""
 
     check: str
@@ -36,24 +36,24 @@ class Check:
     remedy: str
 
 
-def most(limit: Limit, subject: str, value: float, bound: float) -> Check:
+def check_at_most(limit: Limit, subject: str, value: float, bound: float) -> CheckResult:
     """A check that `value` does not exceed `bound`."""
     return _check(limit, subject, value, bound, value <= bound * (1.0 + 1e-9))
 
 
-def least(limit: Limit, subject: str, value: float, bound: float) -> Check:
+def check_at_least(limit: Limit, subject: str, value: float, bound: float) -> CheckResult:
     """A check that `value` does not fall below `bound`."""
     return _check(limit, subject, value, bound, value >= bound * (1.0 - 1e-9))
 
 
-def _check(limit: Limit, subject: str, value: float, bound: float, met: bool) -> Check:
+def _check(limit: Limit, subject: str, value: float, bound: float, met: bool) -> CheckResult:
     verdict: Verdict = "pass" if met else limit.miss
-    return Check(
+    return CheckResult(
         limit.check, subject, float(value), float(bound), limit.unit, verdict, limit.source, "" if met else limit.remedy
     )
 
 
-def worst(verdicts: Iterable[str]) -> Verdict:
+def worst_verdict(verdicts: Iterable[str]) -> Verdict:
     """The worst of some verdicts, pass for none."""
     found: Verdict = "pass"
     for verdict in verdicts:

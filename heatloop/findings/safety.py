@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True)
-class Caution:
+class SafetyNotice:
     """One hazard and what to do about it."""
 
     title: str
@@ -33,65 +33,65 @@ DEFERENCE = (
     "before anything printed here. This report is a calculation, not a permit or a certificate."
 )
 
-CAUTIONS: tuple[Caution, ...] = (
-    Caution(
+CAUTIONS: tuple[SafetyNotice, ...] = (
+    SafetyNotice(
         "Hot surfaces",
         "Skirting and plain pipe come close to the water temperature and stand where children crawl "
         "and beds are pushed against the wall. Where vulnerable people live, keep the surfaces they "
         "can touch at 43 °C or below, by the flow temperature or by a guard, and keep cots, cables "
         "and soft plastics clear.",
     ),
-    Caution(
+    SafetyNotice(
         "Scalding",
         "Let the water cool and the pressure fall before a vent, drain or joint is opened. Open vents "
         "slowly, with a cloth, face turned away.",
     ),
-    Caution(
+    SafetyNotice(
         "Pressure",
         "A sealed system needs a safety valve of the right pressure, its discharge piped to a safe "
         "place, and an expansion vessel of the right size and charge. Test with water, not air, at "
         "the pressure that the weakest part and the local code allow, with parts that cannot take it "
         "shut off, and nobody leaning over joints.",
     ),
-    Caution(
+    SafetyNotice(
         "Chemicals",
         "Cleaner, inhibitor and antifreeze are to be handled as their safety data sheets say: gloves, "
         "eye protection, no mixing. Spent fluid goes where the local authority allows. A heating "
         "circuit that has been dosed must not be able to run back into drinking water: fill through "
         "an approved backflow protection.",
     ),
-    Caution(
+    SafetyNotice(
         "Drilling and cutting",
         "Cables, gas and water pipes run in walls and floors just where skirting is fixed, most of "
         "all under sockets and beside doors. Locate services before every hole and switch off where "
         "in doubt. Afterwards the pipes of this system lie there too: drill nothing into the skirting, "
         "the wall behind it or the floor before it.",
     ),
-    Caution(
+    SafetyNotice(
         "Asbestos, lead and timber",
         "Old floor tiles and their glue, boards behind skirting, pipe lagging and plaster may hold "
         "asbestos, old paint lead: have them tested before anything at floor level is lifted, cut or "
         "sanded, and left to those licensed for it. Notch and drill joists only where the building "
         "rules allow. No flame near timber, dust or cavities; keep a watch for an hour after soldering.",
     ),
-    Caution(
+    SafetyNotice(
         "Electricity",
         "Metal skirting and pipes can carry a fault through the building. Protective bonding, and all "
         "wiring of pumps, valves and controls, are for a qualified electrician under the local wiring "
         "rules. Lay no cable in or behind warm skirting that is not rated for it.",
     ),
-    Caution(
+    SafetyNotice(
         "Gas, oil, refrigerant and flues",
         "Work on a boiler, a heat pump's refrigerant circuit, a fuel pipe or a flue is for those "
         "licensed for it. Do not run the source on a new system until it has been filled, vented and "
         "commissioned as its maker says.",
     ),
-    Caution(
+    SafetyNotice(
         "Lifting and sharp edges",
         "Long lengths of profile are awkward in pairs of hands and their cut ends are sharp: two "
         "people, gloves, deburred ends.",
     ),
-    Caution(
+    SafetyNotice(
         "Freezing and leaks",
         "A filled loop in an unheated building bursts in frost: heat it, drain it or protect it. "
         "Watch every joint, cold and hot, before it is covered.",
@@ -99,7 +99,7 @@ CAUTIONS: tuple[Caution, ...] = (
 )
 
 
-def cautions_for(titles: Iterable[str]) -> tuple[Caution, ...]:
+def cautions_for(titles: Iterable[str]) -> tuple[SafetyNotice, ...]:
     """The cautions of these titles, each once, in the order of `CAUTIONS`; KeyError for a title that is none."""
     wanted = set(titles)
     unknown = wanted - {caution.title for caution in CAUTIONS}
@@ -108,7 +108,7 @@ def cautions_for(titles: Iterable[str]) -> tuple[Caution, ...]:
     return tuple(caution for caution in CAUTIONS if caution.title in wanted)
 
 
-def titles_in(cell: str) -> tuple[str, ...]:
+def notice_titles(cell: str) -> tuple[str, ...]:
     """The titles that a cell of a table names, written with semicolons between.
 
     >>> titles_in("Pressure; Scalding"), titles_in("")

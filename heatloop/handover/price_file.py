@@ -16,10 +16,10 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
 
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.survey.files.fields import NUMBER
 from heatloop.survey.toml.input_text import file_error, input_text
-from heatloop.text.quoting import nearest
+from heatloop.text.quoting import suggestion
 
 WANTED = ("item", "price", "per")
 MAY = ("discount_percent", "labour_min", "currency")
@@ -57,7 +57,7 @@ class PriceList:
 
     def nearest(self, item: str) -> str | None:
         """The item of the file whose name is most like it, or None."""
-        return nearest(item, (line.item for line in self.prices))
+        return suggestion(item, (line.item for line in self.prices))
 
 
 def read_prices(path: str | Path) -> PriceList:
@@ -78,14 +78,14 @@ def prices_of(text: str, file: str) -> PriceList:
     columns = [name.lower() for name in header]
     faults = list(_column_faults(file, columns, header_line))
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     numbered: list[tuple[int, dict[str, str]]] = []
     for line, fields in body:
         if len(fields) == len(columns):
             numbered.append((line, dict(zip(columns, fields, strict=True))))
         else:
             wanted = f"{len(columns)}, one for each column, with commas between"
-            faults.append(Fault(file, f"line {line}", f"{len(fields)} fields", wanted))
+            faults.append(InputIssue(file, f"line {line}", f"{len(fields)} fields", wanted))
     prices: list[Price] = []
     for line, row in numbered:
         found_faults, price = _price(file, line, row)
@@ -95,7 +95,7 @@ def prices_of(text: str, file: str) -> PriceList:
     currency, currency_faults = _currency(file, heads, numbered)
     faults += currency_faults
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     return PriceList(file, currency, tuple(prices))
 
 
@@ -119,36 +119,36 @@ def _records(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]
     return heads, records
 
 
-def _column_faults(file: str, columns: list[str], line: int) -> Iterator[Fault]:
+def _column_faults(file: str, columns: list[str], line: int) -> Iterator[InputIssue]:
     known = (*WANTED, *MAY)
     place = f"line {line}"
     if len(columns) == 1 and ";" in columns[0]:
-        yield Fault(file, place, "semicolons between the columns", "commas, and a decimal point in numbers")
+        yield InputIssue(file, place, "semicolons between the columns", "commas, and a decimal point in numbers")
         return
     for name in WANTED:
         if name not in columns:
-            close = nearest(name, [column for column in columns if column not in known])
+            close = suggestion(name, [column for column in columns if column not in known])
             slip = f' (there is "{close}")' if close else ""
-            yield Fault(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(WANTED)}")
+            yield InputIssue(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(WANTED)}")
     for column in columns:
         if column not in known:
-            yield Fault(file, place, f'the column "{column}"', f"one of {', '.join(known)}")
+            yield InputIssue(file, place, f'the column "{column}"', f"one of {', '.join(known)}")
     for column in dict.fromkeys(c for c in columns if columns.count(c) > 1):
-        yield Fault(file, place, f'the column "{column}" twice', "it once")
+        yield InputIssue(file, place, f'the column "{column}" twice', "it once")
 
 
-def _price(file: str, line: int, row: dict[str, str]) -> tuple[list[Fault], Price]:
+def _price(file: str, line: int, row: dict[str, str]) -> tuple[list[InputIssue], Price]:
     """One line and its faults; a value at fault is taken as 0."""
-    faults: list[Fault] = []
+    faults: list[InputIssue] = []
     item = row["item"]
     place = f'line {line}, "{item}"' if item else f"line {line}"
     if not item:
-        faults.append(Fault(file, place, "no item", "the name of an item of the parts list"))
+        faults.append(InputIssue(file, place, "no item", "the name of an item of the parts list"))
     if row["per"] not in PERS:
-        close = nearest(row["per"], PERS)
+        close = suggestion(row["per"], PERS)
         hint = f'; the nearest is "{close}"' if close else ""
         found = f'"{row["per"]}"' if row["per"] else "nothing"
-        faults.append(Fault(file, f"{place}, per", found, f"{', '.join(PERS[:-1])} or {PERS[-1]}{hint}"))
+        faults.append(InputIssue(file, f"{place}, per", found, f"{', '.join(PERS[:-1])} or {PERS[-1]}{hint}"))
     values: dict[str, float | None] = {}
     for key, most in (("price", math.inf), ("discount_percent", 100.0), ("labour_min", math.inf)):
         text = row.get(key, "")
@@ -157,7 +157,7 @@ def _price(file: str, line: int, row: dict[str, str]) -> tuple[list[Fault], Pric
         if text and (value is None or not 0.0 <= value <= most):
             limits = "0 or more" if most == math.inf else f"0 to {most:g}"
             comma = "; a decimal point, not a comma" if value is None and "," in text and NUMBER.fullmatch(text) else ""
-            faults.append(Fault(file, f"{place}, {key}", text, f"a number, {limits}{comma}"))
+            faults.append(InputIssue(file, f"{place}, {key}", text, f"a number, {limits}{comma}"))
     return faults, Price(
         item, values["price"], row["per"], values["discount_percent"] or 0.0, values["labour_min"] or 0.0
     )
@@ -168,18 +168,18 @@ def _number(text: str) -> float | None:
     return float(text) if re.fullmatch(r"[+-]?(\d+\.?\d*|\.\d+)", text, re.ASCII) else None
 
 
-def _twice(file: str, numbered: list[tuple[int, dict[str, str]]]) -> Iterator[Fault]:
+def _twice(file: str, numbered: list[tuple[int, dict[str, str]]]) -> Iterator[InputIssue]:
     first: dict[str, int] = {}
     for line, row in numbered:
         item = row["item"]
         if item and item in first:
-            yield Fault(
+            yield InputIssue(
                 file, f'line {line}, "{item}"', "the item again", f"one line an item; line {first[item]} has it"
             )
         first.setdefault(item, line)
 
 
-def _currency(file: str, heads: list[str], numbered: list[tuple[int, dict[str, str]]]) -> tuple[str, list[Fault]]:
+def _currency(file: str, heads: list[str], numbered: list[tuple[int, dict[str, str]]]) -> tuple[str, list[InputIssue]]:
     """The currency that header lines or the column name; one fault where there is none, or more than one."""
     wanted = 'one currency, in a line before the header ("# currency: EUR") or in a column "currency"'
     named: dict[str, str] = {}
@@ -191,8 +191,8 @@ def _currency(file: str, heads: list[str], numbered: list[tuple[int, dict[str, s
         if row.get("currency"):
             named.setdefault(row["currency"], f"line {line}")
     if not named:
-        return "", [Fault(file, "", "no currency", wanted)]
+        return "", [InputIssue(file, "", "no currency", wanted)]
     if len(named) > 1:
         found = " and ".join(f'"{name}" ({where})' for name, where in named.items())
-        return "", [Fault(file, "", found, wanted)]
+        return "", [InputIssue(file, "", found, wanted)]
     return next(iter(named)), []

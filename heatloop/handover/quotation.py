@@ -15,9 +15,9 @@ from typing import Any
 
 import pandas as pd
 
-from heatloop.findings.input_errors import Fault, SurveyError, check_given
+from heatloop.findings.input_errors import InputError, InputIssue, check_given
 from heatloop.handover.parts.model import Part
-from heatloop.handover.parts.parts_list import Handover
+from heatloop.handover.parts.parts_list import PartsList
 from heatloop.handover.price_file import Price, PriceList, read_prices
 from heatloop.text.column import (
     Column,
@@ -29,7 +29,7 @@ from heatloop.text.column import (
     text_column,
 )
 from heatloop.text.formatting import listing, number, plural
-from heatloop.text.summary import Account, grid
+from heatloop.text.summary import Summary, grid
 from heatloop.text.table_set import Table, TableSet, table_frame
 
 PER_UNIT = {"piece": "piece", "metre": "m", "litre": "l"}
@@ -82,7 +82,7 @@ QUOTATION_SUMMARY: tuple[Column, ...] = (
 
 
 @dataclass(frozen=True)
-class Line:
+class QuotationLine:
     """One line of a quotation. Costs and minutes are None where the price is missing; `quantity_net` and
     `quantity_order` count what the price is per."""
 
@@ -120,7 +120,7 @@ class Quotation(TableSet):
 
     project: str
     currency: str
-    lines: tuple[Line, ...]
+    lines: tuple[QuotationLine, ...]
     missing: tuple[str, ...]
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
@@ -128,7 +128,7 @@ class Quotation(TableSet):
     summary_columns = QUOTATION_SUMMARY
     table = Table(QUOTATION)
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """Lines and totals, without waste and as ordered: what is printed and shown in a notebook."""
         facts, money = self.facts, self.currency
         sentences = [
@@ -141,13 +141,13 @@ class Quotation(TableSet):
             told = plural(len(self.missing), "item has", "items have")
             sentences.append(f"Not complete: {told} no price ({listing(self.missing)}).")
         shown = grid(f"Lines, prices in {money}", self.table.to_dict("records"), QUOTATION.headed(QUOTED))
-        return Account(f"{self.project}, quotation", tuple(sentences), (shown,))
+        return Summary(f"{self.project}, quotation", tuple(sentences), (shown,))
 
     def __repr__(self) -> str:
         return f"<Quotation of {self.project!r}: {len(self.lines)} lines>"
 
 
-def _lines_table(lines: Sequence[Line], currency: str) -> pd.DataFrame:
+def _lines_table(lines: Sequence[QuotationLine], currency: str) -> pd.DataFrame:
     """One row a line; no cost where the price is missing."""
     rows = [
         {
@@ -172,7 +172,7 @@ def _lines_table(lines: Sequence[Line], currency: str) -> pd.DataFrame:
     return table_frame(QUOTATION, rows)
 
 
-def _totals(currency: str, lines: Sequence[Line], missing: Sequence[str]) -> dict[str, Any]:
+def _totals(currency: str, lines: Sequence[QuotationLine], missing: Sequence[str]) -> dict[str, Any]:
     """Totals with and without waste, minutes, and whether they are complete or an estimate."""
     return {
         "currency": currency,
@@ -185,46 +185,48 @@ def _totals(currency: str, lines: Sequence[Line], missing: Sequence[str]) -> dic
     }
 
 
-def quote(handover: Handover, prices: PriceList | str | Path) -> Quotation:
+def quote(handover: PartsList, prices: PriceList | str | Path) -> Quotation:
     """The quotation for a parts list by the prices of a file.
 
     Raises SurveyError with every fault: what is no parts list or path, all that is wrong in the file, prices per
     what an item is not counted in.
     """
-    check_given("price", handover=(handover, Handover, "a Handover, as heatloop.parts gives it"),
+    check_given("price", handover=(handover, PartsList, "a Handover, as heatloop.parts gives it"),
                 prices=(prices, PriceList | str | Path, "the path of a price file"))  # fmt: skip
     if not isinstance(prices, PriceList):
         prices = read_prices(prices)
-    lines: list[Line] = []
-    faults: list[Fault] = []
+    lines: list[QuotationLine] = []
+    faults: list[InputIssue] = []
     for part in handover.part_lines:
         for line in _lines(part, prices):
             lines.append(line)
             faults += _per_faults(line, prices)
     if faults:
-        raise SurveyError(dict.fromkeys(faults))
+        raise InputError(dict.fromkeys(faults))
     missing = tuple(dict.fromkeys(line.part.item for line in lines if line.cost_order is None))
     frames = {QUOTATION.name: _lines_table(lines, prices.currency)}
     facts = _totals(prices.currency, lines, missing)
     return Quotation(str(handover.facts["project"]), prices.currency, tuple(lines), missing, frames, facts)
 
 
-def _lines(part: Part, prices: PriceList) -> Iterator[Line]:
+def _lines(part: Part, prices: PriceList) -> Iterator[QuotationLine]:
     """A part as priced lines: by the item, or pack by pack where each of its packs has a price of its own."""
     own = [prices.price(f"{part.item}, {pack.name}") for pack in part.packs]
     if own and all(own):
         share = part.net_quantity / part.order_quantity
         for pack, price in zip(part.packs, own, strict=True):
-            yield Line(part, pack.name, price, pack.count * share, float(pack.count), _note(part, price, prices))
+            yield QuotationLine(
+                part, pack.name, price, pack.count * share, float(pack.count), _note(part, price, prices)
+            )
         return
     price = prices.price(part.item)
     net, order = part.net_quantity, part.order_quantity
     if price is not None and price.per == "pack" and len(part.packs) == 1:
         net, order = net / part.packs[0].holds, float(part.packs[0].count)
-    yield Line(part, part.pack_words, price, net, order, _note(part, price, prices))
+    yield QuotationLine(part, part.pack_words, price, net, order, _note(part, price, prices))
 
 
-def _per_faults(line: Line, prices: PriceList) -> Iterator[Fault]:
+def _per_faults(line: QuotationLine, prices: PriceList) -> Iterator[InputIssue]:
     """A price that is per something the item is not counted or sold in."""
     part, price = line.part, line.price
     if price is None:
@@ -242,7 +244,7 @@ def _per_faults(line: Line, prices: PriceList) -> Iterator[Fault]:
         wanted += ', or "pack"'
     if price.item != part.item:
         wanted = '"pack", as the line names one'
-    yield Fault(prices.file, f'"{price.item}", per', f'"{price.per}"', wanted)
+    yield InputIssue(prices.file, f'"{price.item}", per', f'"{price.per}"', wanted)
 
 
 def _note(part: Part, price: Price | None, prices: PriceList) -> str:

@@ -14,7 +14,7 @@ Side = Literal["outdoors", "unheated", "neighbour", "room", "ground", "equally w
 
 
 @dataclass(frozen=True)
-class Element:
+class BuildingElement:
     """One plane part of a room's boundary: net area, inside dimensions.
 
     `place` is where the survey states it; `width_m` and `height_m` are those of an opening;
@@ -35,7 +35,7 @@ class Element:
 
 
 @dataclass(frozen=True)
-class FarSide:
+class AdjacentSide:
     """What lies beyond an element: its sort, the survey's word for it and its temperature."""
 
     side: Side
@@ -44,7 +44,7 @@ class FarSide:
 
 
 @dataclass(frozen=True)
-class Unusable:
+class NotCalculable:
     """Why a part cannot be computed: becomes a fault that names the file."""
 
     place: str
@@ -52,9 +52,9 @@ class Unusable:
     wanted: str
 
 
-def elements_of(room: Room, floor_area_m2: float) -> tuple[Element, ...]:
+def elements_of(room: Room, floor_area_m2: float) -> tuple[BuildingElement, ...]:
     """Walls less their openings, the openings, floor and ceiling of a room, in survey order."""
-    elements: list[Element] = []
+    elements: list[BuildingElement] = []
     for number, wall in enumerate(room.walls, start=1):
         elements += _wall_elements(room, number, wall)
     elements.append(_surface_element(room, "floor", floor_area_m2))
@@ -62,7 +62,7 @@ def elements_of(room: Room, floor_area_m2: float) -> tuple[Element, ...]:
     return tuple(elements)
 
 
-def far_side(survey: Survey, room: Room, element: Element) -> FarSide | Unusable:
+def far_side(survey: Survey, room: Room, element: BuildingElement) -> AdjacentSide | NotCalculable:
     """The sort, name and temperature of what is beyond an element of a room.
 
     An unheated space with a temperature factor f stands at indoor - f (indoor - outdoor).
@@ -70,30 +70,30 @@ def far_side(survey: Survey, room: Room, element: Element) -> FarSide | Unusable
     outdoor_c = survey.project.outdoor_c
     beyond = element.beyond
     if beyond is None:
-        return FarSide("equally warm", "equally warm", room.indoor_c)
+        return AdjacentSide("equally warm", "equally warm", room.indoor_c)
     if beyond == "outdoors":
-        return FarSide("outdoors", beyond, outdoor_c)
+        return AdjacentSide("outdoors", beyond, outdoor_c)
     if beyond == "ground":
         mean_c, _ = ANNUAL_MEAN_C.or_stated(survey.project.annual_mean_c)
-        return FarSide("ground", beyond, mean_c)
+        return AdjacentSide("ground", beyond, mean_c)
     if beyond == "neighbour":
         if element.neighbour_c is None:
-            return Unusable(element.place, 'beyond = "neighbour" alone', "neighbour_c as well, in degC")
-        return FarSide("neighbour", beyond, element.neighbour_c)
+            return NotCalculable(element.place, 'beyond = "neighbour" alone', "neighbour_c as well, in degC")
+        return AdjacentSide("neighbour", beyond, element.neighbour_c)
     for other in survey.rooms:
         if other.name == beyond:
-            return FarSide("room", beyond, other.indoor_c)
+            return AdjacentSide("room", beyond, other.indoor_c)
     for space in survey.spaces:
         if space.name == beyond:
             if space.temp_c is not None:
-                return FarSide("unheated", beyond, space.temp_c)
+                return AdjacentSide("unheated", beyond, space.temp_c)
             if space.temperature_factor is not None:
                 drop_k = space.temperature_factor * (room.indoor_c - outdoor_c)
-                return FarSide("unheated", beyond, room.indoor_c - drop_k)
-            return Unusable(f'space "{beyond}"', "no temperature", "temp_c or temperature_factor")
+                return AdjacentSide("unheated", beyond, room.indoor_c - drop_k)
+            return NotCalculable(f'space "{beyond}"', "no temperature", "temp_c or temperature_factor")
     names = [item.name for item in survey.rooms] + [space.name for space in survey.spaces]
     known = ", ".join(f'"{name}"' for name in names)
-    return Unusable(element.place, f'beyond = "{beyond}"', f'"outdoors", "ground", "neighbour", or one of {known}')
+    return NotCalculable(element.place, f'beyond = "{beyond}"', f'"outdoors", "ground", "neighbour", or one of {known}')
 
 
 def is_door(kind: str) -> bool:
@@ -105,17 +105,19 @@ def is_door(kind: str) -> bool:
     return "door" in kind and "glazed" not in kind
 
 
-def _surface_element(room: Room, kind: Literal["floor", "ceiling"], floor_area_m2: float) -> Element:
+def _surface_element(room: Room, kind: Literal["floor", "ceiling"], floor_area_m2: float) -> BuildingElement:
     surface = room.floor if kind == "floor" else room.ceiling
     place = f'room "{room.name}", {kind}'
     if surface is None:
-        return Element(kind, kind, place, None, None, None, floor_area_m2)
+        return BuildingElement(kind, kind, place, None, None, None, floor_area_m2)
     area = floor_area_m2 if surface.area_m2 is None else surface.area_m2
     depth = room.depth_below_ground_m if kind == "floor" else 0.0
-    return Element(kind, kind, place, surface.beyond, surface.neighbour_c, surface.build_up, area, depth_m=depth)
+    return BuildingElement(
+        kind, kind, place, surface.beyond, surface.neighbour_c, surface.build_up, area, depth_m=depth
+    )
 
 
-def _wall_elements(room: Room, number: int, wall: Wall) -> list[Element]:
+def _wall_elements(room: Room, number: int, wall: Wall) -> list[BuildingElement]:
     """The net wall (split at the ground where it is a cellar's) and its openings."""
     place = f'room "{room.name}", wall {number}'
     label = f"wall {number}"
@@ -126,7 +128,7 @@ def _wall_elements(room: Room, number: int, wall: Wall) -> list[Element]:
         below_m = min(room.depth_below_ground_m, room.height_m)
         above_m = room.height_m - below_m
         elements.append(
-            Element(
+            BuildingElement(
                 "walls",
                 label if above_m == 0.0 else f"{label}, below ground",
                 place,
@@ -142,16 +144,16 @@ def _wall_elements(room: Room, number: int, wall: Wall) -> list[Element]:
     if above_m > 0.0:
         beyond = "outdoors" if wall.beyond == "ground" else wall.beyond
         net_m2 = wall.length_m * above_m - openings_m2
-        elements.append(Element("walls", label, place, beyond, wall.neighbour_c, wall.build_up, net_m2))
+        elements.append(BuildingElement("walls", label, place, beyond, wall.neighbour_c, wall.build_up, net_m2))
     openings = enumerate(wall.openings, start=1)
     return elements + [opening_element(room, number, wall, *counted) for counted in openings]
 
 
-def opening_element(room: Room, number: int, wall: Wall, count: int, opening: Opening) -> Element:
+def opening_element(room: Room, number: int, wall: Wall, count: int, opening: Opening) -> BuildingElement:
     """Opening `count` of wall `number` of a room, both from 1, as a part of the room's boundary."""
     place = f'room "{room.name}", wall {number}'
     inherited = "outdoors" if wall.beyond == "ground" else wall.beyond
-    return Element(
+    return BuildingElement(
         "doors" if is_door(opening.kind) else "windows",
         f"wall {number}, {opening.name or f'{opening.kind} {count}'}",
         f"{place}, opening {count}",

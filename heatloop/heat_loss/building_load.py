@@ -11,12 +11,12 @@ from dataclasses import dataclass
 from math import fsum
 
 from heatloop.findings.assumption import Assumption
-from heatloop.heat_loss.defaults import AIR_WH_M3K, STATED_SOURCE, Default
+from heatloop.heat_loss.defaults import AIR_WH_M3K, STATED_SOURCE, DefaultValue
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.heat_loss.ventilation import RoomAir, room_air
 from heatloop.survey.survey import Survey
 
-INFILTRATION_SHARE = Default(0.5, "", "building load: infiltration of several rooms counts", "EN 12831:2003 8.2")
+INFILTRATION_SHARE = DefaultValue(0.5, "", "building load: infiltration of several rooms counts", "EN 12831:2003 8.2")
 """Share of the rooms' infiltration that counts for the building at one time."""
 
 

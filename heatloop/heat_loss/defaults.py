@@ -14,7 +14,7 @@ from heatloop.survey.building import RoomUse, Shielding
 
 
 @dataclass(frozen=True)
-class Default:
+class DefaultValue:
     """A value with its unit, what it is and where it comes from."""
 
     value: float
@@ -29,19 +29,19 @@ class Default:
         return self.value, (Assumption(f"{self.what} {self.value:g} {self.unit}".strip(), self.source),)
 
 
-AIR_WH_M3K = Default(0.34, "W h/(m3 K)", "heat held by air", "EN 12831-1, rho cp of air, from memory")
-ANNUAL_MEAN_C = Default(10.0, "degC", "annual mean outdoors", "common practice, temperate lowland")
+AIR_WH_M3K = DefaultValue(0.34, "W h/(m3 K)", "heat held by air", "EN 12831-1, rho cp of air, from memory")
+ANNUAL_MEAN_C = DefaultValue(10.0, "degC", "annual mean outdoors", "common practice, temperate lowland")
 # the ground follows the year and not the design day
-GROUND_SEASON = Default(
+GROUND_SEASON = DefaultValue(
     1.45, "times", "ground loss in the cold season", "EN 12831-1:2017 and EN 12831:2003 D.4.3, from memory"
 )
-GROUND_W_MK = Default(
+GROUND_W_MK = DefaultValue(
     GROUND_CONDUCTIVITY_W_MK["sand or gravel"],
     "W/(m K)",
     "ground conductivity",
     "ISO 13370 table 7, ground unknown",
 )
-WALL_THICKNESS_M = Default(0.3, "m", "thickness of the walls on the slab", "common practice")
+WALL_THICKNESS_M = DefaultValue(0.3, "m", "thickness of the walls on the slab", "common practice")
 # supplement on U of what bounds outdoors, W/(m2 K)
 BRIDGES_SOURCE = "EN 12831-1:2017 table B.1, as quoted by others"
 BRIDGES_W_M2K: Mapping[float, str] = {
@@ -53,11 +53,11 @@ BRIDGES_W_M2K: Mapping[float, str] = {
 
 # parameters for the void of ISO 13370
 _VOID = "SAP 2012 appendix S5.4, from memory"
-VOID_HEIGHT_M = Default(0.3, "m", "height of the floor above the ground outside", _VOID)
-VOID_WALL_U_W_M2K = Default(1.5, "W/(m2 K)", "U of the walls of the void", _VOID)
-VOID_VENTS_M2_M = Default(0.003, "m2/m", "vents of the void", _VOID)
-VOID_WIND_M_S = Default(5.0, "m/s", "mean wind at 10 m", _VOID)
-VOID_SHELTER = Default(0.05, "", "wind shelter of the void", _VOID)
+VOID_HEIGHT_M = DefaultValue(0.3, "m", "height of the floor above the ground outside", _VOID)
+VOID_WALL_U_W_M2K = DefaultValue(1.5, "W/(m2 K)", "U of the walls of the void", _VOID)
+VOID_VENTS_M2_M = DefaultValue(0.003, "m2/m", "vents of the void", _VOID)
+VOID_WIND_M_S = DefaultValue(5.0, "m/s", "mean wind at 10 m", _VOID)
+VOID_SHELTER = DefaultValue(0.05, "", "wind shelter of the void", _VOID)
 
 # habitable room 0.5, kitchen or bathroom with window 1.5, office 1.0, meeting room 2.0 changes an hour; toilet as
 # bathroom, hall as habitable: common practice

@@ -12,8 +12,8 @@ from collections.abc import Iterable, Mapping
 from typing import TypeVar
 
 from heatloop.findings.assumption import Assumption
-from heatloop.findings.input_errors import SurveyError
-from heatloop.heat_loss.building_elements import Element, Unusable, elements_of, far_side
+from heatloop.findings.input_errors import InputError
+from heatloop.heat_loss.building_elements import BuildingElement, NotCalculable, elements_of, far_side
 from heatloop.heat_loss.defaults import (
     ANNUAL_MEAN_C,
     BRIDGES_SOURCE,
@@ -27,7 +27,7 @@ from heatloop.heat_loss.defaults import (
 )
 from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.u_values import UValue, u_value
-from heatloop.heat_loss.ventilation import air_part, room_air
+from heatloop.heat_loss.ventilation import room_air, ventilation_loss
 from heatloop.survey.building import Building, Room
 from heatloop.survey.survey import Survey
 
@@ -67,18 +67,18 @@ def wall_u_w_m2k(survey: Survey, room_name: str, wall_number: int) -> float | No
     if element.build_up is None or element.beyond is None:
         return None
     far = far_side(survey, room, element)
-    value = far if isinstance(far, Unusable) else u_value(survey, element, far, room.indoor_c)
-    if isinstance(value, Unusable):
+    value = far if isinstance(far, NotCalculable) else u_value(survey, element, far, room.indoor_c)
+    if isinstance(value, NotCalculable):
         raise _error(survey, [value])
     return value.u_w_m2k
 
 
-def _error(survey: Survey, wrong: Iterable[Unusable]) -> SurveyError:
+def _error(survey: Survey, wrong: Iterable[NotCalculable]) -> InputError:
     """One fault for each reason, named once, with the survey's file."""
-    return SurveyError(survey.fault(item.place, item.found, item.wanted) for item in dict.fromkeys(wrong))
+    return InputError(survey.fault(item.place, item.found, item.wanted) for item in dict.fromkeys(wrong))
 
 
-def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomLoss | list[Unusable]:
+def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomLoss | list[NotCalculable]:
     if room.heat_loss_w is not None:
         by = room.heat_loss_by or "stated in the survey"
         text = "stated heat losses are at this project's temperatures, ventilation and reheat included"
@@ -88,21 +88,21 @@ def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomL
     place = f'room "{room.name}"'
     if room.indoor_c <= outdoor_c:
         found = f"indoor_c {room.indoor_c:g}"
-        return [Unusable(place, found, f"above the outdoor design temperature, {outdoor_c:g} degC")]
+        return [NotCalculable(place, found, f"above the outdoor design temperature, {outdoor_c:g} degC")]
     if not room.walls:
         found = "no walls to find its heat loss from, and no heat_loss_w"
-        return [Unusable(place, found, "walls, or heat_loss_w as stated by somebody (a quote wants it too)")]
+        return [NotCalculable(place, found, "walls, or heat_loss_w as stated by somebody (a quote wants it too)")]
     if floor_area_m2 is None or not floor_area_m2 > 0.0:
-        return [Unusable(place, "no floor area", "walls that close, or heat_loss_w")]
+        return [NotCalculable(place, "no floor area", "walls that close, or heat_loss_w")]
     pieces = [_element_part(survey, room, element) for element in elements_of(room, floor_area_m2)]
-    wrong = [piece for piece in pieces if isinstance(piece, Unusable)]
+    wrong = [piece for piece in pieces if isinstance(piece, NotCalculable)]
     if wrong:
         return wrong
-    good = [piece for piece in pieces if not isinstance(piece, Unusable)]
+    good = [piece for piece in pieces if not isinstance(piece, NotCalculable)]
     transmission = [part for part, _ in good if part is not None]
     bridges = _bridges(survey, transmission, room.indoor_c - outdoor_c)
     air = room_air(survey, room, floor_area_m2)
-    air_loss, air_notes = air_part(survey, room, air)
+    air_loss, air_notes = ventilation_loss(survey, room, air)
     reheat, reheat_notes = _reheat(survey.building, room, floor_area_m2)
     parts = (*transmission, *bridges, air_loss, *reheat)
     total_w = sum(part.watts for part in parts)
@@ -113,13 +113,15 @@ def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomL
     return RoomLoss(room.name, room.indoor_c, total_w, None, parts, _unique(assumptions), _unique(cautions))
 
 
-def _element_part(survey: Survey, room: Room, element: Element) -> tuple[LossPart | None, UValue] | Unusable:
+def _element_part(
+    survey: Survey, room: Room, element: BuildingElement
+) -> tuple[LossPart | None, UValue] | NotCalculable:
     """The loss through one element, None where it is equally warm beyond, and what was assumed."""
     if element.area_m2 < -1e-9:
         found = f"openings {-element.area_m2:.2f} m2 larger than the wall"
-        return Unusable(element.place, found, "openings that fit into the wall")
+        return NotCalculable(element.place, found, "openings that fit into the wall")
     far = far_side(survey, room, element)
-    if isinstance(far, Unusable):
+    if isinstance(far, NotCalculable):
         return far
     if far.side == "equally warm":
         text = f"{element.place}: nothing said of what is beyond, taken as equally warm"
@@ -128,7 +130,7 @@ def _element_part(survey: Survey, room: Room, element: Element) -> tuple[LossPar
         text = f"{element.place}: no build_up, and none needed, {far.name} being equally warm"
         return None, UValue(0.0, (Assumption(text, "the survey's temperatures"),))
     u = u_value(survey, element, far, room.indoor_c)
-    if isinstance(u, Unusable):
+    if isinstance(u, NotCalculable):
         return u
     design_k = room.indoor_c - survey.project.outdoor_c
     factor = (room.indoor_c - far.temp_c) / design_k
@@ -184,12 +186,12 @@ def _reheat(
     return (part,), notes
 
 
-def _reheat_faults(building: Building) -> list[Unusable]:
+def _reheat_faults(building: Building) -> list[NotCalculable]:
     reheat = building.reheat
     if reheat is None or (reheat.hours in REHEAT_W_M2 and 1 <= reheat.drop_k <= 3):
         return []
     found = f"reheat in {reheat.hours} h after a drop of {reheat.drop_k} K"
-    return [Unusable("building, reheat", found, "hours from 1 to 4 and drop_k from 1 to 3")]
+    return [NotCalculable("building, reheat", found, "hours from 1 to 4 and drop_k from 1 to 3")]
 
 
 def _room_cautions(room: Room, total_w: float) -> list[str]:

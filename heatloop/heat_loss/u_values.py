@@ -6,7 +6,14 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from heatloop.findings.assumption import Assumption
-from heatloop.heat_loss.building_elements import Element, FarSide, Unusable, far_side, is_door, opening_element
+from heatloop.heat_loss.building_elements import (
+    AdjacentSide,
+    BuildingElement,
+    NotCalculable,
+    far_side,
+    is_door,
+    opening_element,
+)
 from heatloop.heat_loss.defaults import (
     GROUND_W_MK,
     UNLIKELY_U_W_M2K,
@@ -16,7 +23,7 @@ from heatloop.heat_loss.defaults import (
     VOID_WALL_U_W_M2K,
     VOID_WIND_M_S,
     WALL_THICKNESS_M,
-    Default,
+    DefaultValue,
 )
 from heatloop.physics.fabric import ground, layers, windows
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
@@ -27,7 +34,7 @@ COLD = ("outdoors", "unheated")
 
 
 @dataclass(frozen=True)
-class Glazing:
+class GlazedOpening:
     """One opening: its room, the number of its wall, its label in the heat loss, U as in the heat loss, and the
     temperature beyond."""
 
@@ -39,7 +46,7 @@ class Glazing:
     beyond_c: float
 
 
-def glazings(survey: Survey) -> tuple[Glazing, ...]:
+def glazed_openings(survey: Survey) -> tuple[GlazedOpening, ...]:
     """Windows and glazed doors towards outdoors or an unheated space that is colder, in survey order.
 
     Those of a room with a stated loss are left out where nothing is said of what they are built of.
@@ -52,11 +59,11 @@ def glazings(survey: Survey) -> tuple[Glazing, ...]:
                     continue
                 element = opening_element(room, number, wall, count, opening)
                 far = far_side(survey, room, element)
-                if isinstance(far, Unusable) or far.side not in COLD or far.temp_c >= room.indoor_c:
+                if isinstance(far, NotCalculable) or far.side not in COLD or far.temp_c >= room.indoor_c:
                     continue
                 u = u_value(survey, element, far, room.indoor_c)
-                if not isinstance(u, Unusable):
-                    found.append(Glazing(room.name, number, element.label, opening, u.u_w_m2k, far.temp_c))
+                if not isinstance(u, NotCalculable):
+                    found.append(GlazedOpening(room.name, number, element.label, opening, u.u_w_m2k, far.temp_c))
     return tuple(found)
 
 
@@ -64,7 +71,7 @@ STATED_U_SOURCE = "what a stated U of a floor is taken to mean in a survey"
 
 SURFACE_SOURCE = "ISO 6946, surface resistances by direction, as quoted by others"
 
-OUTER_SURFACE = Default(layers.RSE_M2K_W, "m2 K/W", "surface resistance outside", SURFACE_SOURCE)
+OUTER_SURFACE = DefaultValue(layers.RSE_M2K_W, "m2 K/W", "surface resistance outside", SURFACE_SOURCE)
 
 SIDEWAYS: Mapping[layers.Direction, str] = {"horizontal": "sideways", "up": "up", "down": "down"}
 
@@ -95,22 +102,22 @@ def build_up_named(survey: Survey, name: str) -> tuple[BuildUp, tuple[Assumption
     return BuildUp(name, (deck,), suspended=usual.suspended), (note,)
 
 
-def u_value(survey: Survey, element: Element, far: FarSide, indoor_c: float) -> UValue | Unusable:
+def u_value(survey: Survey, element: BuildingElement, far: AdjacentSide, indoor_c: float) -> UValue | NotCalculable:
     """U of an element of a room as it stands between the room and its far side."""
     if element.build_up is None:
-        return Unusable(element.place, f'no build_up towards "{far.name}"', "the name of a build_up")
+        return NotCalculable(element.place, f'no build_up towards "{far.name}"', "the name of a build_up")
     named = build_up_named(survey, element.build_up)
     if named is None:
         known = ", ".join(f'"{b.name}"' for b in survey.build_ups) or "none"
         wanted = f"one of {known}, or a name from the library of build-ups"
-        return Unusable(element.place, f'build_up = "{element.build_up}"', wanted)
+        return NotCalculable(element.place, f'build_up = "{element.build_up}"', wanted)
     build_up, source = named
     try:
         value = _u(survey, element, far, indoor_c, build_up)
     except ValueError as error:
         found, _, wanted = str(error).partition(", wanted ")
-        return Unusable(f'build_up "{build_up.name}"', found, wanted or "a value that makes sense")
-    if isinstance(value, Unusable):
+        return NotCalculable(f'build_up "{build_up.name}"', found, wanted or "a value that makes sense")
+    if isinstance(value, NotCalculable):
         return value
     cautions = value.cautions
     if value.u_w_m2k > UNLIKELY_U_W_M2K:
@@ -121,7 +128,9 @@ def u_value(survey: Survey, element: Element, far: FarSide, indoor_c: float) -> 
     return replace(value, assumptions=source + value.assumptions, cautions=cautions)
 
 
-def _u(survey: Survey, element: Element, far: FarSide, indoor_c: float, build_up: BuildUp) -> UValue | Unusable:
+def _u(
+    survey: Survey, element: BuildingElement, far: AdjacentSide, indoor_c: float, build_up: BuildUp
+) -> UValue | NotCalculable:
     ground = far.side == "ground"
     if build_up.u_w_m2k is not None:
         if not build_up.u_w_m2k > 0.0:
@@ -153,9 +162,9 @@ def _u(survey: Survey, element: Element, far: FarSide, indoor_c: float, build_up
     return UValue(u, notes, _bridging_cautions(build_up, resistance))
 
 
-def _window_u(element: Element, parts: WindowParts) -> UValue | Unusable:
+def _window_u(element: BuildingElement, parts: WindowParts) -> UValue | NotCalculable:
     if element.width_m is None or element.height_m is None:
-        return Unusable(element.place, "a build_up with window parts", "one with layers or u_w_m2k")
+        return NotCalculable(element.place, "a build_up with window parts", "one with layers or u_w_m2k")
     geometry = windows.window_geometry(
         element.width_m, element.height_m, parts.frame_width_m, parts.panes_across, parts.panes_up
     )
@@ -163,7 +172,7 @@ def _window_u(element: Element, parts: WindowParts) -> UValue | Unusable:
     return UValue(u)
 
 
-def _ground_u(survey: Survey, element: Element, build_up: BuildUp) -> UValue | Unusable:
+def _ground_u(survey: Survey, element: BuildingElement, build_up: BuildUp) -> UValue | NotCalculable:
     building = survey.building
     ground_w_mk, ground_note = GROUND_W_MK.or_stated(building.ground_conductivity_w_mk)
     thickness_m, wall_note = WALL_THICKNESS_M.or_stated(building.wall_thickness_m)
@@ -171,9 +180,9 @@ def _ground_u(survey: Survey, element: Element, build_up: BuildUp) -> UValue | U
     if element.kind == "walls":
         return _cellar_wall_u(survey, element, build_up, thickness_m, ground_w_mk, notes)
     if element.kind != "floor":
-        return Unusable(element.place, 'beyond = "ground"', "a floor or a wall against the ground")
+        return NotCalculable(element.place, 'beyond = "ground"', "a floor or a wall against the ground")
     if building.slab_area_m2 is None or building.slab_exposed_perimeter_m is None:
-        return Unusable(
+        return NotCalculable(
             "building",
             "a floor on the ground without the size of the whole slab",
             "slab_area_m2 and slab_exposed_perimeter_m of the whole slab, not of the room",
@@ -198,14 +207,14 @@ def _ground_u(survey: Survey, element: Element, build_up: BuildUp) -> UValue | U
 
 def _cellar_wall_u(
     survey: Survey,
-    element: Element,
+    element: BuildingElement,
     build_up: BuildUp,
     thickness_m: float,
     ground_w_mk: float,
     notes: tuple[Assumption, ...],
-) -> UValue | Unusable:
+) -> UValue | NotCalculable:
     if not element.depth_m > 0.0:
-        return Unusable(element.place, 'beyond = "ground"', "depth_below_ground_m of the room above 0")
+        return NotCalculable(element.place, 'beyond = "ground"', "depth_below_ground_m of the room above 0")
     wall = _own(build_up, "horizontal", layers.RSI_M2K_W["horizontal"], layers.RSE_M2K_W)
     wall_m2k_w = wall.total_m2k_w - layers.RSI_M2K_W["horizontal"] - layers.RSE_M2K_W
     floor = None if element.floor_build_up is None else build_up_named(survey, element.floor_build_up)
@@ -217,7 +226,9 @@ def _cellar_wall_u(
     return UValue(u, notes, _bridging_cautions(build_up, wall))
 
 
-def _own(build_up: BuildUp, direction: layers.Direction, rsi_m2k_w: float, rse_m2k_w: float) -> layers.Resistance:
+def _own(
+    build_up: BuildUp, direction: layers.Direction, rsi_m2k_w: float, rse_m2k_w: float
+) -> layers.ThermalResistance:
     own = [_resistance(layer, direction) for layer in build_up.layers]
     return layers.total_resistance(own, rsi_m2k_w, rse_m2k_w)
 
@@ -236,7 +247,7 @@ def _suspended_u(
     return u, height_note + wall_note + vents_note + wind_note + shelter_note
 
 
-def _direction(element: Element, far: FarSide, indoor_c: float) -> layers.Direction:
+def _direction(element: BuildingElement, far: AdjacentSide, indoor_c: float) -> layers.Direction:
     """Which way the heat flows: up through a ceiling when the far side is colder."""
     if element.kind not in ("floor", "ceiling"):
         return "horizontal"
@@ -244,10 +255,10 @@ def _direction(element: Element, far: FarSide, indoor_c: float) -> layers.Direct
     return "up" if (element.kind == "ceiling") == loses else "down"
 
 
-def _inner_surface(direction: layers.Direction) -> Default:
+def _inner_surface(direction: layers.Direction) -> DefaultValue:
     """The resistance between a surface and still air, by the direction of the heat."""
     value, what = layers.RSI_M2K_W[direction], f"surface resistance inside, heat going {SIDEWAYS[direction]}"
-    return Default(value, "m2 K/W", what, SURFACE_SOURCE)
+    return DefaultValue(value, "m2 K/W", what, SURFACE_SOURCE)
 
 
 def _cavity_notes(own: Sequence[Layer], direction: layers.Direction) -> Iterator[Assumption]:
@@ -288,7 +299,7 @@ def _clear_m2k_w(layer: Layer, direction: layers.Direction) -> float:
     raise ValueError("nothing but its thickness, wanted conductivity_w_mk, resistance_m2k_w or cavity")
 
 
-def _bridging_cautions(build_up: BuildUp, resistance: layers.Resistance) -> tuple[str, ...]:
+def _bridging_cautions(build_up: BuildUp, resistance: layers.ThermalResistance) -> tuple[str, ...]:
     if resistance.within_method:
         return ()
     return (

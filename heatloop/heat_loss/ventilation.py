@@ -77,7 +77,7 @@ def room_air(survey: Survey, room: Room, floor_area_m2: float) -> RoomAir:
     )
 
 
-def air_part(survey: Survey, room: Room, air: RoomAir) -> tuple[LossPart, tuple[Assumption, ...]]:
+def ventilation_loss(survey: Survey, room: Room, air: RoomAir) -> tuple[LossPart, tuple[Assumption, ...]]:
     """The heat that outdoor air takes, W: heated flow x 0.34 W h/(m3 K) x (indoor - outdoor)."""
     wh_m3k, notes = AIR_WH_M3K.or_stated(survey.building.air_wh_m3k)
     outdoor_c = survey.project.outdoor_c

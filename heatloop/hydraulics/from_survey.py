@@ -5,11 +5,11 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from heatloop.heat_loss.model import RoomLoss
-from heatloop.hydraulics.analysis.thermostat_control import Governed
+from heatloop.hydraulics.analysis.thermostat_control import SensorDemand
 from heatloop.hydraulics.model import LoopPath
-from heatloop.hydraulics.network.build import Levels, assemble
-from heatloop.hydraulics.network.shared_pipework import Mains, lay_mains
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.build import Levels, build_network
+from heatloop.hydraulics.network.shared_pipework import SharedPipework, build_shared_pipework
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.physics.water import Fluid, mass_fraction_from_volume_fraction, mixture, plain_water
 from heatloop.survey.loops import Loop, RouteCrossing
@@ -17,7 +17,7 @@ from heatloop.survey.survey import Survey
 from heatloop.survey.water_system import PumpCurve
 
 
-def fluid_of(survey: Survey) -> Fluid:
+def fluid_from(survey: Survey) -> Fluid:
     """The water of a survey: plain, or the mixture its antifreeze makes."""
     antifreeze = survey.project.antifreeze
     if antifreeze is None:
@@ -28,22 +28,24 @@ def fluid_of(survey: Survey) -> Fluid:
     return mixture(antifreeze.kind, by_mass)
 
 
-def mains_of(survey: Survey, paths: Sequence[LoopPath]) -> Mains:
+def shared_pipework_from(survey: Survey, paths: Sequence[LoopPath]) -> SharedPipework:
     """The trunks and bypasses of a survey by themselves, as `network_of` has them."""
     pipes = {pipe.name: pipe for pipe in survey.catalogue.pipes}
-    return lay_mains(survey.trunks, pipes, [path.loop.trunk for path in paths], survey.bypasses, lose_to_c(survey))
+    return build_shared_pipework(
+        survey.trunks, pipes, [path.loop.trunk for path in paths], survey.bypasses, ambient_temp_c(survey)
+    )
 
 
-def lose_to_c(survey: Survey) -> float | None:
+def ambient_temp_c(survey: Survey) -> float | None:
     """Temperature round trunks that state none: the mean of the rooms; None where the survey leaves pipe losses out."""
     return sum(room.indoor_c for room in survey.rooms) / len(survey.rooms) if survey.project.pipe_losses else None
 
 
-def network_of(survey: Survey, paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> Assembly:
+def network_from(survey: Survey, paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> PipeNetwork:
     """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is asked for. Trunks lose
     heat unless the survey leaves pipe losses out. `friction`: curves that are known already."""
     levels = Levels({room.name: room.level_m for room in survey.rooms}, survey.source.level_m)
-    return assemble(
+    return build_network(
         paths,
         survey.trunks,
         {pipe.name: pipe for pipe in survey.catalogue.pipes},
@@ -51,11 +53,11 @@ def network_of(survey: Survey, paths: Sequence[LoopPath], friction: FrictionTabl
         levels=levels if survey.project.buoyancy else None,
         tees=survey.project.tees,
         friction=friction,
-        lose_to_c=lose_to_c(survey),
+        lose_to_c=ambient_temp_c(survey),
     )
 
 
-def presettable(survey: Survey) -> frozenset[str]:
+def has_presetting(survey: Survey) -> frozenset[str]:
     """Names of the valves that are preset in their body."""
     return frozenset(valve.name for valve in survey.catalogue.valves if valve.presetting)
 
@@ -78,7 +80,7 @@ def supply_temp_c(survey: Survey, loop: Loop, source_c: float | None = None) -> 
     return temp_c
 
 
-def exponent_of(survey: Survey, loop: Loop) -> float:
+def mean_exponent(survey: Survey, loop: Loop) -> float:
     """Exponent of what a loop gives: its profile's; without skirting its emitters', by their rated output."""
     if loop.profile:
         return survey.catalogue.profile(loop.profile).rating.exponent
@@ -86,19 +88,19 @@ def exponent_of(survey: Survey, loop: Loop) -> float:
     return sum(one.exponent * one.output_w for one in emitters) / sum(one.output_w for one in emitters)
 
 
-def pumps_of(survey: Survey, system: Assembly) -> list[PumpCurve | None]:
+def pumps_from(survey: Survey, system: PipeNetwork) -> list[PumpCurve | None]:
     """The pump of each circuit as the survey has it, the source's first; None where it tells of none."""
     mixed = [system.trunks[circuit.trunk].pump for circuit in system.circuits[1:]]
     return [survey.source.pump, *mixed]
 
 
-def rooms_on(loop: Loop) -> list[str]:
+def rooms_on_sensor(loop: Loop) -> list[str]:
     """The rooms a loop's route runs through, in its order, each once."""
     items = [item for arm in loop.arms for item in arm if not isinstance(item, RouteCrossing)]
     return list(dict.fromkeys(item.room for item in items))
 
 
-def governors_of(survey: Survey, losses: Sequence[RoomLoss]) -> dict[int, Governed]:
+def sensor_demands_from(survey: Survey, losses: Sequence[RoomLoss]) -> dict[int, SensorDemand]:
     """The loops that a thermostatic valve governs, each with its sensor's room and what that room wants."""
     closing = {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
     wants = {loss.room: loss.total_w for loss in losses}
@@ -106,8 +108,8 @@ def governors_of(survey: Survey, losses: Sequence[RoomLoss]) -> dict[int, Govern
     for index, loop in enumerate(survey.loops):
         if not closing & {loop.valves.flow, loop.valves.return_}:
             continue
-        rooms = rooms_on(loop)
+        rooms = rooms_on_sensor(loop)
         room = loop.sensor_room or (rooms[0] if len(rooms) == 1 else None)
         if room is not None:
-            governed[index] = Governed(room, wants[room])
+            governed[index] = SensorDemand(room, wants[room])
     return governed

@@ -13,18 +13,27 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import NamedTuple
 
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.heat_loss.rooms import wall_u_w_m2k
 from heatloop.hydraulics.heat.profile_rating import (
     AS_RATED,
-    Identify,
-    Reading,
+    IdentificationInput,
+    RatingInterpretation,
     channel_duct,
     characteristics,
     there_and_back,
 )
-from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, Element, Emits, LoopPath, Side, TailLoss
-from heatloop.layout.model import Arm, CrossingAt, EndAt, JointAt, Layout, Piece, RunElement
+from heatloop.hydraulics.model import (
+    ArmPath,
+    Cell,
+    Characteristic,
+    EmitterCharacteristic,
+    LoopPath,
+    PathElement,
+    Side,
+    TailLoss,
+)
+from heatloop.layout.model import Arm, Layout, Piece, PlacedCrossing, PlacedEnd, PlacedJoint, RunElement
 from heatloop.physics.ducts import Duct, round_duct
 from heatloop.physics.emitters import emitter_constant_w_kn
 from heatloop.physics.heat_transfer import pipe_loss_w_mk
@@ -51,19 +60,19 @@ Laws = Mapping[str, Mapping[bool, Characteristic]]
 
 def loop_paths(survey: Survey, layout: Layout, laws: Laws | None = None) -> tuple[LoopPath, ...]:
     """The water path of every loop of the survey, in its order; `laws` of its profiles where they are known already."""
-    laws = laws or profile_laws(survey, layout, [Case(survey.project.water_film)])[0]
+    laws = laws or profile_laws(survey, layout, [RatingAssumptions(survey.project.water_film)])[0]
     return tuple(_loop_path(survey, layout, loop, laws.get(loop.profile, {})) for loop in survey.loops)
 
 
 @dataclass(frozen=True)
-class Case:
+class RatingAssumptions:
     """A way to read the ratings of a survey: with the water film or without, by profile where not as usual."""
 
     film: bool
-    readings: Mapping[str, Reading] = field(default_factory=dict)
+    readings: Mapping[str, RatingInterpretation] = field(default_factory=dict)
 
 
-def profile_laws(survey: Survey, layout: Layout, cases: Sequence[Case]) -> list[Laws]:
+def profile_laws(survey: Survey, layout: Layout, cases: Sequence[RatingAssumptions]) -> list[Laws]:
     """Constants of the survey's profiles for each way to read their ratings, all found at once.
 
     Ratings are tests with plain water, whatever flows in the system. SurveyError where a test has no constant.
@@ -75,14 +84,14 @@ def profile_laws(survey: Survey, layout: Layout, cases: Sequence[Case]) -> list[
             name, reading = profile.name, case.readings.get(profile.name, AS_RATED)
             for flat in (False, True) if laid and profile.sill is not None else (False,):
                 keys.append((number, name, flat))
-                wanted.append(Identify(profile, case.film, reading, flat))
+                wanted.append(IdentificationInput(profile, case.film, reading, flat))
     laws: list[dict[str, dict[bool, Characteristic]]] = [{} for _ in cases]
     for (number, name, flat), law in zip(keys, _identified(survey, wanted), strict=True):
         laws[number].setdefault(name, {})[flat] = law
     return list(laws)
 
 
-def _identified(survey: Survey, wanted: Sequence[Identify]) -> Sequence[Characteristic]:
+def _identified(survey: Survey, wanted: Sequence[IdentificationInput]) -> Sequence[Characteristic]:
     try:
         return characteristics(wanted, plain_water())
     except ValueError:
@@ -92,8 +101,8 @@ def _identified(survey: Survey, wanted: Sequence[Identify]) -> Sequence[Characte
             characteristics([one], plain_water())
         except ValueError as error:
             place, sought = f'profile "{one.profile.name}", rating', "a rating test that the channel equations can give"
-            faults.append(Fault(survey.catalogue_file, place, str(error), sought))
-    raise SurveyError(dict.fromkeys(faults))
+            faults.append(InputIssue(survey.catalogue_file, place, str(error), sought))
+    raise InputError(dict.fromkeys(faults))
 
 
 @dataclass(frozen=True)
@@ -174,7 +183,7 @@ def _arm_path(loop: _LaidLoop, arm: Arm, number: int, valves: Valves) -> ArmPath
         before = len(cells)
         if isinstance(item, Piece):
             cells += _piece_cells(loop, item)
-        elif isinstance(item, CrossingAt):
+        elif isinstance(item, PlacedCrossing):
             cells += _crossing_cells(survey, loop.loop, item, len(ducts))
         stations.append((item, before, len(cells)))
     channels = []
@@ -185,7 +194,7 @@ def _arm_path(loop: _LaidLoop, arm: Arm, number: int, valves: Valves) -> ArmPath
             tuple(
                 _station(survey, item, way, span if sign > 0 else span[::-1])
                 for item, *span in ordered
-                if not (isinstance(item, EndAt) and item.kind == "turn end" and sign < 0)
+                if not (isinstance(item, PlacedEnd) and item.kind == "turn end" and sign < 0)
             )
         )
     one_way = loop.loop.arrangement == "one-way"
@@ -233,7 +242,7 @@ def _back_w_mk(survey: Survey, room: str, wall: int, profile: Profile) -> float:
     return (wall_u_w_m2k(survey, room, wall) or 0.0) * profile.height_mm / 1000.0
 
 
-def _crossing_cells(survey: Survey, loop: Loop, crossing: CrossingAt, channels: int) -> list[Cell]:
+def _crossing_cells(survey: Survey, loop: Loop, crossing: PlacedCrossing, channels: int) -> list[Cell]:
     """The loss of a crossing's pipes, one per channel, as a cell of its own."""
     loss_w_mk = _pipe_loss_w_mk(survey, survey.catalogue.pipe(crossing.pipe))
     if loss_w_mk == 0.0 or crossing.length_m <= 0.0:
@@ -244,39 +253,39 @@ def _crossing_cells(survey: Survey, loop: Loop, crossing: CrossingAt, channels: 
     return [Cell(room.name, room.indoor_c, crossing.length_m, law, 1.0, crossing.reason, False, False, useful)]
 
 
-def _station(survey: Survey, item: RunElement, way: _Way, span: list[int]) -> Element:
+def _station(survey: Survey, item: RunElement, way: _Way, span: list[int]) -> PathElement:
     """The element of one channel at one place of the run; a turn's loss counts once, going out."""
     node_in, node_out = span
     arm, channel, direction, duct, roughness_m = way
     match item:
         case Piece():
-            return Element(
+            return PathElement(
                 "piece" if item.sill is None else "sill",
                 item.label, item.room, arm, channel, direction, duct, roughness_m,
                 length_m=item.tape_m, wall=item.wall, from_m=item.from_m, to_m=item.to_m,
                 node_in=node_in, node_out=node_out,
             )  # fmt: skip
-        case CrossingAt():
+        case PlacedCrossing():
             pipe = survey.catalogue.pipe(item.pipe)
-            return Element(
+            return PathElement(
                 "crossing", item.reason, item.heats, arm, channel, direction,
                 round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,
                 length_m=item.length_m, zeta=item.zeta, wall=item.wall, from_m=item.from_m, to_m=item.to_m,
                 node_in=node_in, node_out=node_out,
             )  # fmt: skip
-    return Element(
-        "joint" if isinstance(item, JointAt) else "end",
+    return PathElement(
+        "joint" if isinstance(item, PlacedJoint) else "end",
         item.kind, item.room, arm, channel, direction, duct, roughness_m,
         zeta=item.zeta, wall=item.wall, from_m=item.at_m, to_m=item.at_m, node_in=node_in, node_out=node_out,
     )  # fmt: skip
 
 
-def _tail(pipe: Pipe, length_m: float, zeta: float, direction: Side) -> Element:
+def _tail(pipe: Pipe, length_m: float, zeta: float, direction: Side) -> PathElement:
     label, roughness_m = f"{direction} tail", pipe.roughness_mm / 1000.0
-    return Element("tail", label, "", 0, 0, direction, round_duct(pipe.bore_m), roughness_m, length_m, zeta)
+    return PathElement("tail", label, "", 0, 0, direction, round_duct(pipe.bore_m), roughness_m, length_m, zeta)
 
 
-def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: Side) -> Iterator[Element]:
+def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: Side) -> Iterator[PathElement]:
     """The other emitters on one side of a loop, in water order; local losses are on the bore of the tails."""
     for place, item in enumerate(loop.emitters, start=1):
         if item.side != side:
@@ -285,21 +294,23 @@ def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: Side) -> Iterator[El
             emitter, room = survey.catalogue.emitter(item.emitter), survey.room(item.room)
         except KeyError as error:
             where, wanted = f'loop "{loop.name}", emitter {place}', "an emitter of the catalogue, a room of the survey"
-            raise SurveyError([survey.fault(where, str(error.args[0]), wanted)]) from error
-        yield Element(
+            raise InputError([survey.fault(where, str(error.args[0]), wanted)]) from error
+        yield PathElement(
             "emitter", emitter.name, room.name, 0, 0, side, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,
             zeta=emitter.zeta or 0.0, kv_m3_h=emitter.kv_m3_h, holds_l=emitter.water_l,
-            emits=Emits(emitter_constant_w_kn(emitter.output_w, emitter.exponent), emitter.exponent, room.indoor_c),
+            emits=EmitterCharacteristic(
+                emitter_constant_w_kn(emitter.output_w, emitter.exponent), emitter.exponent, room.indoor_c,
+            ),
         )  # fmt: skip
 
 
-def _valve(survey: Survey, name: str | None, pipe: Pipe, arm: int, direction: Side) -> tuple[Element, ...]:
+def _valve(survey: Survey, name: str | None, pipe: Pipe, arm: int, direction: Side) -> tuple[PathElement, ...]:
     """A valve fully open (a thermostatic one at its proportional band), or nothing."""
     if name is None:
         return ()
     valve = survey.catalogue.valve(name)
     return (
-        Element(
+        PathElement(
             "valve", name, "", arm, 0, direction, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,
             kv_m3_h=valve.kv_open_m3_h, valve=name,
         ),

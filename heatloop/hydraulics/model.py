@@ -31,7 +31,7 @@ class Characteristic:
 
 
 @dataclass(frozen=True)
-class Emits:
+class EmitterCharacteristic:
     """What another emitter gives: K in W/K^n over the whole of it, its exponent, the temperature of its room."""
 
     k_w_kn: float
@@ -40,7 +40,7 @@ class Emits:
 
 
 @dataclass(frozen=True)
-class Element:
+class PathElement:
     """One stretch of waterway or one fitting.
 
     `arm` counts from 1, 0 for the tails; `channel` from 1, 0 where the pipe carries all the water.
@@ -67,7 +67,7 @@ class Element:
     node_in: int = 0
     node_out: int = 0
     holds_l: float = 0.0
-    emits: Emits | None = None
+    emits: EmitterCharacteristic | None = None
 
 
 @dataclass(frozen=True)
@@ -101,9 +101,9 @@ class ArmPath:
     directions: tuple[int, ...]
     ducts: tuple[Duct, ...]
     cells: tuple[Cell, ...]
-    channels: tuple[tuple[Element, ...], ...]
-    flow_valve: tuple[Element, ...] = ()
-    return_valve: tuple[Element, ...] = ()
+    channels: tuple[tuple[PathElement, ...], ...]
+    flow_valve: tuple[PathElement, ...] = ()
+    return_valve: tuple[PathElement, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -125,12 +125,12 @@ class LoopPath:
 
     loop: Loop
     profile: Profile | None
-    tail_flow: tuple[Element, ...]
+    tail_flow: tuple[PathElement, ...]
     arms: tuple[ArmPath, ...]
-    tail_return: tuple[Element, ...]
+    tail_return: tuple[PathElement, ...]
     tail_loss: TailLoss = TailLoss()
 
-    def elements(self) -> Iterator[Element]:
+    def elements(self) -> Iterator[PathElement]:
         """All elements in the order of the report: tails, each arm out and home, tails."""
         yield from self.tail_flow
         for arm in self.arms:
@@ -149,13 +149,13 @@ class LoopPath:
 
 
 @dataclass(frozen=True)
-class Place:
+class ElementLocation:
     """Where an element stands: loop and arm as places in the assembly's lists (-1: none), trunk and bypass likewise.
 
     `main` is the link of pipework it belongs to, in the order of `Mains.links`.
     """
 
-    element: Element
+    element: PathElement
     loop: int
     arm: int
     trunk: int

@@ -26,7 +26,7 @@ SLOWEST = 0.02
 """The least share of full speed that a pump is set to."""
 
 
-class HeadLaw(Protocol):
+class PumpCharacteristic(Protocol):
     """Head of whatever drives a circuit."""
 
     def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
@@ -35,7 +35,7 @@ class HeadLaw(Protocol):
 
 
 @dataclass(frozen=True)
-class Differential:
+class ConstantHead:
     """A head that stands whatever the flow, Pa: a number, or one for each scenario."""
 
     value_pa: float | Array
@@ -46,7 +46,7 @@ class Differential:
 
 
 @dataclass(frozen=True, eq=False)
-class Curve:
+class PumpCurveAtSpeed:
     """A pump at a `speed`, a share of the full speed its points are for.
 
     Affinity laws: flow goes with speed, head with its square (centrifugal pumps of unchanged geometry; any
@@ -75,7 +75,7 @@ class Curve:
 
 
 @dataclass(frozen=True)
-class Proportional:
+class ProportionalHead:
     """A differential `at_pa` at the flow `at_m3_s` and `least` of it without flow, straight between and beyond."""
 
     at_pa: float
@@ -89,11 +89,11 @@ class Proportional:
 
 
 @dataclass(frozen=True)
-class Limited:
+class LimitedByCurve:
     """A controlled head that the pump's curve at full speed cannot exceed."""
 
-    wanted: HeadLaw
-    curve: Curve
+    wanted: PumpCharacteristic
+    curve: PumpCurveAtSpeed
 
     def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
         """The lower of both at each flow."""
@@ -102,31 +102,31 @@ class Limited:
         return np.where(weak, most, head), np.where(weak, falls, slope)
 
 
-def full_speed(pump: PumpCurve) -> Curve:
+def full_speed(pump: PumpCurve) -> PumpCurveAtSpeed:
     """The pump's curve at full speed."""
-    return Curve(tuple(v / HOUR_S for v in pump.flow_m3_h), tuple(1000.0 * v for v in pump.head_kpa))
+    return PumpCurveAtSpeed(tuple(v / HOUR_S for v in pump.flow_m3_h), tuple(1000.0 * v for v in pump.head_kpa))
 
 
-def pump_law(pump: PumpCurve) -> HeadLaw:
+def pump_law(pump: PumpCurve) -> PumpCharacteristic:
     """The law of a pump as the survey sets it: at its speed (full where none is set), or a differential within
     its curve."""
     full = full_speed(pump)
     if pump.constant_kpa is not None:
-        return Limited(Differential(1000.0 * pump.constant_kpa), full)
+        return LimitedByCurve(ConstantHead(1000.0 * pump.constant_kpa), full)
     if pump.proportional_kpa is not None:
         at_m3_h = pump.flow_m3_h[-1] if pump.proportional_m3_h is None else pump.proportional_m3_h
-        return Limited(Proportional(1000.0 * pump.proportional_kpa, at_m3_h / HOUR_S), full)
+        return LimitedByCurve(ProportionalHead(1000.0 * pump.proportional_kpa, at_m3_h / HOUR_S), full)
     return replace(full, speed=pump.speed or 1.0)
 
 
-def commissioned(pump: PumpCurve | None, flow_m3_s: float, head_pa: float) -> HeadLaw:
+def pump_as_commissioned(pump: PumpCurve | None, flow_m3_s: float, head_pa: float) -> PumpCharacteristic:
     """The law of a pump set at commissioning for this duty.
 
     A pump with a setting of its own keeps it. Else its speed is turned down to where its curve gives the head at that
     flow (full speed where it is too weak). Without a pump in the survey the differential simply stands.
     """
     if pump is None:
-        return Differential(head_pa)
+        return ConstantHead(head_pa)
     if any(value is not None for value in (pump.speed, pump.constant_kpa, pump.proportional_kpa)):
         return pump_law(pump)
     full = full_speed(pump)

@@ -8,26 +8,26 @@ from dataclasses import replace
 from itertools import combinations
 
 from heatloop.findings.assumption import Assumption
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.layout.joints import BEND_ZETA, CROSSING_BENDS, SILL_ZETA, AnyFit, EndFit, JointFit, crossing_for
 from heatloop.layout.model import (
     Arm,
-    CrossingAt,
-    EndAt,
-    JointAt,
     Layout,
     LoopLayout,
     Piece,
+    PlacedCrossing,
+    PlacedEnd,
+    PlacedJoint,
     RoomLayout,
     RunElement,
     Segment,
 )
-from heatloop.layout.pieces import LoopChain, run_chain
-from heatloop.layout.routes import Chain, ChainItem, chains
+from heatloop.layout.pieces import LoopChain, layout_chain
+from heatloop.layout.routes import ChainItem, WallChain, wall_chains
 from heatloop.layout.walls import spare_wall_m, wall_parts
 from heatloop.survey.building import Room
 from heatloop.survey.catalogue import EndKind
-from heatloop.survey.loops import Loop, RouteCrossing, RouteItem, RouteQuote
+from heatloop.survey.loops import Loop, RouteCrossing, RouteEstimate, RouteItem
 from heatloop.survey.profiles import Profile
 from heatloop.survey.read import survey_from
 from heatloop.survey.room_geometry import room_geometry
@@ -39,7 +39,7 @@ VALVE_END: EndKind = "valve end"
 TURN_END: EndKind = "turn end"
 
 
-def lay_out(survey: Survey) -> Layout:
+def build_layout(survey: Survey) -> Layout:
     """Pieces, joints, crossings and ends of every loop, and what each room's walls carry.
 
     Depends on nothing but the survey. Raises SurveyError with every fault found: routes that do not
@@ -48,31 +48,31 @@ def lay_out(survey: Survey) -> Layout:
     """
     laid, faults = _laid(survey)
     if faults:
-        raise SurveyError(faults)
-    labelled = with_labels(laid)
+        raise InputError(faults)
+    labelled = label_pieces(laid)
     rooms = tuple(_room(survey, room, labelled) for room in survey.rooms)
     return Layout(labelled, rooms, _assumptions(survey, labelled, rooms))
 
 
-def layout_faults(survey: Survey) -> tuple[Fault, ...]:
+def layout_faults(survey: Survey) -> tuple[InputIssue, ...]:
     """Every fault that :func:`lay_out` would raise."""
     return _laid(survey)[1]
 
 
-def _laid(survey: Survey) -> tuple[list[LoopLayout], tuple[Fault, ...]]:
+def _laid(survey: Survey) -> tuple[list[LoopLayout], tuple[InputIssue, ...]]:
     """The loops that can be laid, without labels, and the faults of all."""
-    faults: list[Fault] = []
+    faults: list[InputIssue] = []
     laid: list[LoopLayout] = []
     for loop in survey.loops:
         try:
             laid.append(_loop(survey, loop))
-        except SurveyError as error:
-            faults += error.faults
+        except InputError as error:
+            faults += error.issues
     faults += _overlaps(survey, laid)
     return laid, tuple(dict.fromkeys(faults))
 
 
-def with_labels(loops: Iterable[LoopLayout]) -> tuple[LoopLayout, ...]:
+def label_pieces(loops: Iterable[LoopLayout]) -> tuple[LoopLayout, ...]:
     """The loops with a label on every piece: room and wall, and a letter from the left where a wall
     has several. Labels tell nothing of the loop, so renaming a loop leaves them alone.
     """
@@ -85,7 +85,7 @@ def with_labels(loops: Iterable[LoopLayout]) -> tuple[LoopLayout, ...]:
     for (room, wall), pieces in on_wall.items():
         where = str(wall) if wall else "estimate"
         for i, piece in enumerate(sorted(pieces, key=lambda p: p.from_m)):
-            letter = "" if len(pieces) == 1 else (letters(i) if wall else f"-{letters(i)}")
+            letter = "" if len(pieces) == 1 else (piece_letters(i) if wall else f"-{piece_letters(i)}")
             labels[id(piece)] = f"{room} {where}{letter}"
 
     def labelled(element: RunElement) -> RunElement:
@@ -96,13 +96,13 @@ def with_labels(loops: Iterable[LoopLayout]) -> tuple[LoopLayout, ...]:
     )
 
 
-def letters(index: int) -> str:
+def piece_letters(index: int) -> str:
     """a to z, then aa, ab and so on.
 
     >>> letters(0), letters(25), letters(26)
     ('a', 'z', 'aa')
     """
-    before = letters(index // 26 - 1) if index >= 26 else ""
+    before = piece_letters(index // 26 - 1) if index >= 26 else ""
     return before + chr(ord("a") + index % 26)
 
 
@@ -110,38 +110,38 @@ def _loop(survey: Survey, loop: Loop) -> LoopLayout:
     """One loop, all its faults raised together."""
     if loop.emitters and not loop.arms:
         return LoopLayout(loop.name, ())
-    faults: list[Fault] = []
+    faults: list[InputIssue] = []
     arms: list[Arm] = []
     place = f'loop "{loop.name}"'
     if loop.profile not in {p.name for p in survey.catalogue.profiles}:
         wanted = "a profile of the catalogue"
-        raise SurveyError([survey.fault(f"{place}, profile", f'"{loop.profile}"', wanted)])
+        raise InputError([survey.fault(f"{place}, profile", f'"{loop.profile}"', wanted)])
     profile = survey.catalogue.profile(loop.profile)
     far = TURN_END if loop.arrangement == "there-and-back" else VALVE_END
     ends = {end.kind for end in survey.catalogue.ends}
     missing = [kind for kind in dict.fromkeys((VALVE_END, far)) if kind not in ends]
     if missing:
-        raise SurveyError(
+        raise InputError(
             survey.fault(place, f'no end of the kind "{kind}" in the catalogue', "one with its take_off_mm")
             for kind in missing
         )
     if not loop.arms or not all(loop.arms):
-        raise SurveyError([survey.fault(place, "no skirting on its route", "at least one piece")])
+        raise InputError([survey.fault(place, "no skirting on its route", "at least one piece")])
     for items in loop.arms:
         try:
             arms.append(_arm(survey, loop, profile, items, far))
-        except SurveyError as error:
-            faults += error.faults
+        except InputError as error:
+            faults += error.issues
     if not faults:
         faults += _straight_faults(survey, loop, arms, profile)
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     return LoopLayout(loop.name, tuple(arms))
 
 
-def _straight_faults(survey: Survey, loop: Loop, arms: Sequence[Arm], profile: Profile) -> list[Fault]:
+def _straight_faults(survey: Survey, loop: Loop, arms: Sequence[Arm], profile: Profile) -> list[InputIssue]:
     """A fault for every straight joint of the survey that could not be laid where it is wanted."""
-    laid = [e for arm in arms for e in arm.elements if isinstance(e, JointAt) and e.kind == "straight"]
+    laid = [e for arm in arms for e in arm.elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
     found = []
     for number, wanted in enumerate(loop.straight_joints, start=1):
         at = (wanted.room, wanted.wall)
@@ -159,12 +159,12 @@ def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem
     Crossings before the first skirting lie between the tails and its valve end, those after the last
     between the far valve end of a one-way loop and its return.
     """
-    parts = chains(survey, loop.name, items)
+    parts = wall_chains(survey, loop.name, items)
     skirting = [i for i, part in enumerate(parts) if not isinstance(part, RouteCrossing)]
     place = f'loop "{loop.name}"'
     if not skirting:
-        raise SurveyError([survey.fault(place, "no skirting on its route", "at least one piece")])
-    faults: list[Fault] = []
+        raise InputError([survey.fault(place, "no skirting on its route", "at least one piece")])
+    faults: list[InputIssue] = []
     if skirting[-1] < len(parts) - 1 and far == TURN_END:
         wanted = "skirting after it: the water turns at the far end"
         faults.append(survey.fault(place, "a crossing at the far end of its route", wanted))
@@ -179,8 +179,8 @@ def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem
         end = last if i == skirting[-1] else side
         try:
             laid = _skirting(survey, loop, profile, part, start, end)
-        except SurveyError as error:
-            faults += error.faults
+        except InputError as error:
+            faults += error.issues
             continue
         if i == skirting[0]:
             elements.append(_end(survey, laid[0], first, True))
@@ -188,16 +188,16 @@ def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem
         if i == skirting[-1]:
             elements.append(_end(survey, laid[-1], last, False))
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     return Arm(tuple(elements))
 
 
 def _skirting(
-    survey: Survey, loop: Loop, profile: Profile, part: Chain | RouteQuote, start: AnyFit, end: AnyFit
+    survey: Survey, loop: Loop, profile: Profile, part: WallChain | RouteEstimate, start: AnyFit, end: AnyFit
 ) -> tuple[RunElement, ...]:
     """Skirting on walls, or the one length of a room before its survey: corners and take-offs unknown."""
-    if isinstance(part, Chain):
-        return run_chain(LoopChain(survey, loop, profile, part), start, end)
+    if isinstance(part, WallChain):
+        return layout_chain(LoopChain(survey, loop, profile, part), start, end)
     length_m = part.usable_wall_m
     return (Piece("", part.room, 0, 0.0, length_m, length_m, (Segment(length_m),), rightward=True),)
 
@@ -207,34 +207,34 @@ def _end_fit(survey: Survey, kind: EndKind) -> EndFit:
     return EndFit(kind, end.name, end.take_off_mm / 1000.0, end.zeta)
 
 
-def _end(survey: Survey, beside: RunElement, fit: EndFit, start: bool) -> EndAt:
+def _end(survey: Survey, beside: RunElement, fit: EndFit, start: bool) -> PlacedEnd:
     """The end at the start or the far end of an arm, on the outer side of the piece `beside` it."""
     if not isinstance(beside, Piece):
         raise TypeError("skirting begins and ends with a piece")
     if not beside.wall:
-        return EndAt(fit.kind, fit.name, beside.room, None, None, fit.zeta)
+        return PlacedEnd(fit.kind, fit.name, beside.room, None, None, fit.zeta)
     wall, at_m = beside.wall, beside.from_m
     if beside.rightward != start:
         wall, _, at_m = wall_parts(survey.room(beside.room), wall, beside.from_m, beside.to_m)[-1]
-    return EndAt(fit.kind, fit.name, beside.room, wall, at_m, fit.zeta)
+    return PlacedEnd(fit.kind, fit.name, beside.room, wall, at_m, fit.zeta)
 
 
 def _room_beside(parts: Sequence[ChainItem], index: int) -> str:
     """The room the run comes from where it enters the item at `index`, or else the one it goes to."""
     for part in (*reversed(parts[:index]), *parts[index:]):
-        if isinstance(part, Chain):
+        if isinstance(part, WallChain):
             return part.room.name
-        if isinstance(part, RouteQuote):
+        if isinstance(part, RouteEstimate):
             return part.room
     raise ValueError("a route without skirting")
 
 
-def _stated_crossing(item: RouteCrossing, side: JointFit, room: str) -> CrossingAt:
+def _stated_crossing(item: RouteCrossing, side: JointFit, room: str) -> PlacedCrossing:
     """A crossing whose length the survey states; its heat goes to the room before it unless said."""
-    return CrossingAt("crossing in the route", item.pipe, item.length_m, side.zeta, item.heats or room, room)
+    return PlacedCrossing("crossing in the route", item.pipe, item.length_m, side.zeta, item.heats or room, room)
 
 
-def _overlaps(survey: Survey, loops: Sequence[LoopLayout]) -> list[Fault]:
+def _overlaps(survey: Survey, loops: Sequence[LoopLayout]) -> list[InputIssue]:
     """Faults for stretches of wall that are routed twice, by one loop or by two."""
     on_wall: dict[tuple[str, int], list[tuple[float, float, str]]] = defaultdict(list)
     for loop in loops:
@@ -285,7 +285,7 @@ def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[Ro
     """What the layout took for granted."""
     elements = [e for loop in loops for arm in loop.arms for e in arm.elements]
     found = []
-    if any(isinstance(e, CrossingAt) for e in elements) and not crossing_for(survey.catalogue).name:
+    if any(isinstance(e, PlacedCrossing) for e in elements) and not crossing_for(survey.catalogue).name:
         found.append(
             Assumption(
                 f"the catalogue has no crossing joint: each crossing is taken as {CROSSING_BENDS} bends of zeta "
@@ -293,7 +293,7 @@ def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[Ro
                 "common practice",
             )
         )
-    if any(isinstance(e, JointAt) and e.kind == "sill" and not e.joint for e in elements):
+    if any(isinstance(e, PlacedJoint) and e.kind == "sill" and not e.joint for e in elements):
         found.append(
             Assumption(
                 f"the catalogue has no sill transition: each is taken as zeta {SILL_ZETA:g} with nothing taken "
@@ -318,8 +318,8 @@ def validated_survey(call: str, given: object) -> Survey:
     """
     try:
         return survey_from(call, given)
-    except SurveyError as error:
-        if not isinstance(error.readable, Survey):
+    except InputError as error:
+        if not isinstance(error.partial, Survey):
             raise
-        told, more = dict.fromkeys((*error.faults, *layout_faults(error.readable))), error.more
-    raise SurveyError(told, more=more)
+        told, more = dict.fromkeys((*error.issues, *layout_faults(error.partial))), error.more
+    raise InputError(told, more=more)

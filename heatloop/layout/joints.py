@@ -44,7 +44,7 @@ EndFit = PieceFit[EndKind]
 AnyFit = PieceFit[JointKind | EndKind]
 
 
-def takes(joint: Joint, turn_deg: float) -> bool:
+def joint_fits_turn(joint: Joint, turn_deg: float) -> bool:
     """True if the joint makes a turn of `turn_deg` (degrees, positive at an inside corner)."""
     low, high = joint.turn_deg
     if is_straight(turn_deg):
@@ -57,17 +57,17 @@ def joint_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
 
     Square joints are tried first, then the others, the narrowest range of turns first.
     """
-    candidates = [j for j in catalogue.joints if j.kind in BETWEEN_PIECES and takes(j, turn_deg)]
+    candidates = [j for j in catalogue.joints if j.kind in BETWEEN_PIECES and joint_fits_turn(j, turn_deg)]
     if not candidates:
         return None
     best = min(candidates, key=lambda j: (j.kind not in SQUARE, j.turn_deg[1] - j.turn_deg[0]))
-    return fit(best)
+    return select_joint(best)
 
 
 def crossing_for(catalogue: Catalogue) -> JointFit:
     """The two sides of a crossing: take-off at each, zeta of the whole crossing in its pipe."""
     entry = _of_kind(catalogue, "crossing")
-    return fit(entry) if entry else JointFit("crossing", "", 0.0, CROSSING_BENDS * BEND_ZETA)
+    return select_joint(entry) if entry else JointFit("crossing", "", 0.0, CROSSING_BENDS * BEND_ZETA)
 
 
 def sill_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
@@ -75,12 +75,12 @@ def sill_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
     entry = _of_kind(catalogue, "sill")
     if entry is None:
         return JointFit("sill", "", 0.0, SILL_ZETA)
-    if not is_straight(turn_deg) and not takes(entry, turn_deg):
+    if not is_straight(turn_deg) and not joint_fits_turn(entry, turn_deg):
         return None
-    return fit(entry)
+    return select_joint(entry)
 
 
-def fit(joint: Joint) -> JointFit:
+def select_joint(joint: Joint) -> JointFit:
     """A catalogue joint as it acts on the pieces, take-off in metres."""
     return JointFit(joint.kind, joint.name, joint.take_off_mm / 1000.0, joint.zeta, joint.heated)
 

@@ -57,7 +57,7 @@ class Piece:
 
 
 @dataclass(frozen=True)
-class JointAt:
+class PlacedJoint:
     """A joint between two pieces: a catalogue joint, where it stands and the turn it makes.
 
     `joint` is the catalogue name; a `kind` of sill is a transition between wall and floor. `wall` and `at_m`
@@ -75,7 +75,7 @@ class JointAt:
 
 
 @dataclass(frozen=True)
-class CrossingAt:
+class PlacedCrossing:
     """Plain pipe past a doorway, a unit or through a wall: one pipe per channel, `length_m` one way.
 
     `zeta` are the local losses of its bends, per pipe; `heats` is the room its heat goes to. The water
@@ -98,7 +98,7 @@ class CrossingAt:
 
 
 @dataclass(frozen=True)
-class EndAt:
+class PlacedEnd:
     """Where a run stops; `end` is the catalogue name."""
 
     kind: EndKind
@@ -109,7 +109,7 @@ class EndAt:
     zeta: float
 
 
-RunElement = Piece | JointAt | CrossingAt | EndAt
+RunElement = Piece | PlacedJoint | PlacedCrossing | PlacedEnd
 
 
 @dataclass(frozen=True)

@@ -9,12 +9,12 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from heatloop.layout.joints import SQUARE, crossing_for
-from heatloop.layout.model import CrossingAt, EndAt, JointAt, Layout, Piece, RunElement
+from heatloop.layout.model import Layout, Piece, PlacedCrossing, PlacedEnd, PlacedJoint, RunElement
 from heatloop.survey.catalogue import Catalogue, EndKind, JointKind
 from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import Survey
 
-Meets = JointAt | CrossingAt | EndAt
+Meets = PlacedJoint | PlacedCrossing | PlacedEnd
 """What an end of a piece can meet."""
 
 OUT_OF_SQUARE_DEG = 20.0
@@ -23,7 +23,7 @@ convention of this report only, the catalogue's `turn_deg` decides the joint."""
 
 
 @dataclass(frozen=True)
-class Standing:
+class PlacedPiece:
     """A piece with its loop, arm (from 1), profile and finish, and what it meets in water order."""
 
     loop: str
@@ -56,7 +56,7 @@ class Standing:
 
 
 @dataclass(frozen=True)
-class Place:
+class JointPosition:
     """A joint, crossing or end of a run, with the pieces before and after it in water order (empty where
     there is none)."""
 
@@ -68,12 +68,12 @@ class Place:
     after: str
 
 
-def standings(survey: Survey, layout: Layout) -> tuple[Standing, ...]:
+def placed_pieces(survey: Survey, layout: Layout) -> tuple[PlacedPiece, ...]:
     """Every piece of the layout, loop by loop in water order.
 
     Raises ValueError, all faults in one line, where an end of a piece meets nothing or another piece.
     """
-    found: list[Standing] = []
+    found: list[PlacedPiece] = []
     faults: list[str] = []
     for loop, arm, profile, elements in _arms(survey, layout):
         for index, element in enumerate(elements):
@@ -86,29 +86,29 @@ def standings(survey: Survey, layout: Layout) -> tuple[Standing, ...]:
                     faults.append(f"loop {loop!r}, piece {element.label!r}: its {side} meets {what}")
             if start is None or end is None or isinstance(start, Piece) or isinstance(end, Piece):
                 continue
-            found.append(Standing(loop, arm, profile, element, start, end, survey.loop(loop).finish))
+            found.append(PlacedPiece(loop, arm, profile, element, start, end, survey.loop(loop).finish))
     if faults:
         raise ValueError("layout: " + "; ".join(faults) + "; wanted one joint, crossing or end at each")
     return tuple(found)
 
 
-def places(survey: Survey, layout: Layout) -> tuple[Place, ...]:
+def joint_positions(survey: Survey, layout: Layout) -> tuple[JointPosition, ...]:
     """Every joint, crossing and end of the layout, loop by loop in water order."""
-    found: list[Place] = []
+    found: list[JointPosition] = []
     for loop, arm, profile, elements in _arms(survey, layout):
         for index, element in enumerate(elements):
             if isinstance(element, Piece):
                 continue
             before, after = _at(elements, index - 1), _at(elements, index + 1)
-            found.append(Place(loop, arm, profile, element, _label(before), _label(after)))
+            found.append(JointPosition(loop, arm, profile, element, _label(before), _label(after)))
     return tuple(found)
 
 
 def kind_and_name(catalogue: Catalogue, meets: Meets) -> tuple[JointKind | EndKind, str]:
     """What kind of joint or end it is, and its catalogue name (empty where the catalogue has none)."""
-    if isinstance(meets, CrossingAt):
+    if isinstance(meets, PlacedCrossing):
         return "crossing", crossing_for(catalogue).name
-    if isinstance(meets, JointAt):
+    if isinstance(meets, PlacedJoint):
         return meets.kind, meets.joint
     return meets.kind, meets.end
 
@@ -118,7 +118,7 @@ def take_off_mm(catalogue: Catalogue, meets: Meets) -> float:
     _, name = kind_and_name(catalogue, meets)
     if not name:
         return 0.0
-    return catalogue.end(name).take_off_mm if isinstance(meets, EndAt) else catalogue.joint(name).take_off_mm
+    return catalogue.end(name).take_off_mm if isinstance(meets, PlacedEnd) else catalogue.joint(name).take_off_mm
 
 
 def machining(catalogue: Catalogue, meets: Meets) -> str:
@@ -126,14 +126,14 @@ def machining(catalogue: Catalogue, meets: Meets) -> str:
     _, name = kind_and_name(catalogue, meets)
     if not name:
         return ""
-    return catalogue.end(name).machining if isinstance(meets, EndAt) else catalogue.joint(name).machining
+    return catalogue.end(name).machining if isinstance(meets, PlacedEnd) else catalogue.joint(name).machining
 
 
-def reason(catalogue: Catalogue, meets: Meets) -> str:
+def joint_reason(catalogue: Catalogue, meets: Meets) -> str:
     """Why this joint, crossing or end stands here, in plain words."""
-    if isinstance(meets, EndAt):
+    if isinstance(meets, PlacedEnd):
         return f"the run {'turns' if meets.kind == 'turn end' else 'begins or ends'} here"
-    if isinstance(meets, CrossingAt):
+    if isinstance(meets, PlacedCrossing):
         return f"past {meets.reason}" if meets.wall is not None else meets.reason
     if meets.kind == "angle":
         return _angle_reason(catalogue, meets)
@@ -143,7 +143,7 @@ def reason(catalogue: Catalogue, meets: Meets) -> str:
     return meets.reason
 
 
-def _angle_reason(catalogue: Catalogue, joint: JointAt) -> str:
+def _angle_reason(catalogue: Catalogue, joint: PlacedJoint) -> str:
     off_deg = abs(abs(joint.turn_deg) - 90.0)
     turn = f"a turn of {joint.turn_deg:g} degrees"
     if off_deg > OUT_OF_SQUARE_DEG:

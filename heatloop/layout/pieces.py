@@ -6,11 +6,20 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.layout.joints import AnyFit, JointFit, crossing_for, joint_for, sill_for
-from heatloop.layout.model import CrossingAt, JointAt, Piece, RunElement, Segment
-from heatloop.layout.routes import Chain, Span
-from heatloop.layout.walls import EPS_M, Mark, distinct, factor_stretches, interrupts, is_straight, marks, tidy
+from heatloop.layout.model import Piece, PlacedCrossing, PlacedJoint, RunElement, Segment
+from heatloop.layout.routes import WallChain, WallSpan
+from heatloop.layout.walls import (
+    EPS_M,
+    WallFeature,
+    distinct_positions,
+    factor_stretches,
+    interrupts_skirting,
+    is_straight,
+    tidy,
+    wall_features,
+)
 from heatloop.survey.loops import Loop
 from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import Survey
@@ -22,7 +31,7 @@ STATED = "the survey wants a straight joint here"
 
 
 @dataclass(frozen=True)
-class Stretch:
+class RunStretch:
     """Part of a chain from `start_s` to `end_s` (m) that is laid in one way; `what` is there."""
 
     start_s: float
@@ -46,19 +55,19 @@ class LoopChain:
     survey: Survey
     loop: Loop
     profile: Profile
-    chain: Chain
+    chain: WallChain
 
     def place(self, s: float) -> str:
         """Where in the survey `s` metres along the chain is, in the words of a fault."""
         wall, _ = self.chain.place(s, leaving=s > EPS_M)
         return f'loop "{self.loop.name}", room "{self.chain.room.name}", wall {wall}'
 
-    def error(self, s: float, found: str, wanted: str) -> SurveyError:
+    def error(self, s: float, found: str, wanted: str) -> InputError:
         """The error of one fault at `s` metres along the chain."""
-        return SurveyError([self.survey.fault(self.place(s), found, wanted)])
+        return InputError([self.survey.fault(self.place(s), found, wanted)])
 
 
-def stretches(chain: Chain, profile: Profile) -> tuple[Stretch, ...]:
+def run_stretches(chain: WallChain, profile: Profile) -> tuple[RunStretch, ...]:
     """How a chain is laid, in water order, from the first skirting on it to the last.
 
     Skirting ends at interruptions and at corners. Where less than the shortest piece is left, that
@@ -67,15 +76,15 @@ def stretches(chain: Chain, profile: Profile) -> tuple[Stretch, ...]:
     """
     found = _cells(chain, profile)
     least_m = profile.min_piece_m
-    parts: list[Stretch] = []
+    parts: list[RunStretch] = []
     for cell in found:
         if cell.carries and cell.length_m < least_m - EPS_M:
-            cell = Stretch(cell.start_s, cell.end_s, "crossing", (f"{cell.length_m:.2f} m of wall",))
+            cell = RunStretch(cell.start_s, cell.end_s, "crossing", (f"{cell.length_m:.2f} m of wall",))
         if parts and not cell.carries and not parts[-1].carries:
             before = parts[-1]
             kind: StretchKind = "stop" if "stop" in (before.kind, cell.kind) else "crossing"
             what = tuple(dict.fromkeys(before.what + cell.what))
-            parts[-1] = Stretch(before.start_s, cell.end_s, kind, what)
+            parts[-1] = RunStretch(before.start_s, cell.end_s, kind, what)
         else:
             parts.append(cell)
     while parts and not parts[0].carries:
@@ -85,18 +94,18 @@ def stretches(chain: Chain, profile: Profile) -> tuple[Stretch, ...]:
     return tuple(parts)
 
 
-def run_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement, ...]:
+def layout_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement, ...]:
     """The elements of one chain between what it `start`s and `end`s with, both left to the caller.
 
     Raises SurveyError with every fault on the chain: a stop in the way, a turn that no joint makes,
     a crossing without a pipe, a sill that cannot be, a piece that take-offs use up.
     """
     faults = _sill_faults(on)
-    parts = stretches(on.chain, on.profile)
+    parts = run_stretches(on.chain, on.profile)
     if not any(part.carries for part in parts):
         wanted = f"at least {on.profile.min_piece_m:g} m of it, or another route"
-        raise SurveyError([*faults, on.survey.fault(on.place(0.0), "no wall that can carry skirting", wanted)])
-    between: list[tuple[JointFit, JointAt | CrossingAt]] = []
+        raise InputError([*faults, on.survey.fault(on.place(0.0), "no wall that can carry skirting", wanted)])
+    between: list[tuple[JointFit, PlacedJoint | PlacedCrossing]] = []
     laid = [part for part in parts if part.carries]
     for before, after in pairwise(laid):
         try:
@@ -105,21 +114,21 @@ def run_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement, ..
                 between.append(_crossing(on, gap))
             else:
                 between.append(_joint(on, before, after))
-        except SurveyError as error:
-            faults += error.faults
+        except InputError as error:
+            faults += error.issues
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     elements: list[RunElement] = []
     fits: list[AnyFit] = [start, *(fit for fit, _ in between), end]
     for i, part in enumerate(laid):
         try:
             elements += _pieces(on, part, fits[i], fits[i + 1])
-        except SurveyError as error:
-            faults += error.faults
+        except InputError as error:
+            faults += error.issues
         if i < len(between):
             elements.append(between[i][1])
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     return tuple(elements)
 
 
@@ -140,28 +149,28 @@ def split_cuts_m(length_m: float, ends_m: float, joint_m: float, longest_m: floa
         count += 1
 
 
-def _cells(chain: Chain, profile: Profile) -> list[Stretch]:
+def _cells(chain: WallChain, profile: Profile) -> list[RunStretch]:
     """The chain cut at every interruption and corner, neighbouring cells of one kind joined."""
     on_chain = _on_chain(chain, profile)
     corners = [span.end_s for span in chain.spans if not is_straight(span.turn_deg)]
     edges = [e for a, b, _ in on_chain for e in (a, b)]
-    cuts = distinct([0.0, chain.length_m, *corners, *edges])
-    cells: list[Stretch] = []
+    cuts = distinct_positions([0.0, chain.length_m, *corners, *edges])
+    cells: list[RunStretch] = []
     for start, stop in pairwise(cuts):
         there = [m for a, b, m in on_chain if a < (start + stop) / 2.0 < b]
-        cell = Stretch(start, stop, *_kind(there))
+        cell = RunStretch(start, stop, *_kind(there))
         corner = any(abs(start - c) < EPS_M for c in corners)
         if cells and not corner and (cells[-1].kind, cells[-1].what) == (cell.kind, cell.what):
-            cell = Stretch(cells.pop().start_s, stop, cell.kind, cell.what)
+            cell = RunStretch(cells.pop().start_s, stop, cell.kind, cell.what)
         cells.append(cell)
     return cells
 
 
-def _on_chain(chain: Chain, profile: Profile) -> list[tuple[float, float, Mark]]:
+def _on_chain(chain: WallChain, profile: Profile) -> list[tuple[float, float, WallFeature]]:
     """Where each interruption starts and ends on the chain (m), clipped to the walls' routed parts."""
-    found: list[tuple[float, float, Mark]] = []
+    found: list[tuple[float, float, WallFeature]] = []
     for span in chain.spans:
-        for mark in marks(chain.room.walls[span.wall - 1], profile, chain.sills):
+        for mark in wall_features(chain.room.walls[span.wall - 1], profile, chain.sills):
             a, b = sorted((span.s_of(mark.from_m), span.s_of(mark.to_m)))
             a, b = max(a, span.start_s), min(b, span.end_s)
             if b - a > EPS_M:
@@ -169,7 +178,7 @@ def _on_chain(chain: Chain, profile: Profile) -> list[tuple[float, float, Mark]]
     return found
 
 
-def _kind(there: list[Mark]) -> tuple[StretchKind, tuple[str, ...]]:
+def _kind(there: list[WallFeature]) -> tuple[StretchKind, tuple[str, ...]]:
     """How a place is laid where these marks lie over each other: a stop beats a crossing beats a sill."""
     order: tuple[Literal["stop", "crossing", "sill"], ...] = ("stop", "crossing", "sill")
     for kind in order:
@@ -179,7 +188,7 @@ def _kind(there: list[Mark]) -> tuple[StretchKind, tuple[str, ...]]:
     return "wall", ()
 
 
-def _joint(on: LoopChain, before: Stretch, after: Stretch) -> tuple[JointFit, JointAt]:
+def _joint(on: LoopChain, before: RunStretch, after: RunStretch) -> tuple[JointFit, PlacedJoint]:
     """The joint where two stretches meet: by the turn, or a transition between wall and floor."""
     s = after.start_s
     turn = _turn_at(on.chain, s)
@@ -195,7 +204,7 @@ def _joint(on: LoopChain, before: Stretch, after: Stretch) -> tuple[JointFit, Jo
     return fit, _joint_at(on.chain, s, fit, turn, reason)
 
 
-def _crossing(on: LoopChain, gap: Stretch) -> tuple[JointFit, CrossingAt]:
+def _crossing(on: LoopChain, gap: RunStretch) -> tuple[JointFit, PlacedCrossing]:
     """Plain pipe past one interruption, with a drop at either side."""
     chain, what = on.chain, _listed(gap.what)
     if gap.kind == "stop":
@@ -211,10 +220,10 @@ def _crossing(on: LoopChain, gap: Stretch) -> tuple[JointFit, CrossingAt]:
     drop_m = _drop_m(chain, on.profile, gap, rule.drop_m)
     length_m = tidy(gap.length_m + 2.0 * drop_m)
     room = chain.room.name
-    return fit, CrossingAt(what, rule.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall, drop_m)
+    return fit, PlacedCrossing(what, rule.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall, drop_m)
 
 
-def _drop_m(chain: Chain, profile: Profile, gap: Stretch, usual_m: float) -> float:
+def _drop_m(chain: WallChain, profile: Profile, gap: RunStretch, usual_m: float) -> float:
     """Drop (m) at each side of a crossing: the deepest that what it passes wants, `usual_m` where it says nothing."""
     passed = [
         mark for start, end, mark in _on_chain(chain, profile) if min(end, gap.end_s) - max(start, gap.start_s) > EPS_M
@@ -222,7 +231,7 @@ def _drop_m(chain: Chain, profile: Profile, gap: Stretch, usual_m: float) -> flo
     return max((usual_m if mark.drop_m is None else mark.drop_m for mark in passed), default=usual_m)
 
 
-def _pieces(on: LoopChain, part: Stretch, start: AnyFit, end: AnyFit) -> list[RunElement]:
+def _pieces(on: LoopChain, part: RunStretch, start: AnyFit, end: AnyFit) -> list[RunElement]:
     """The pieces of one stretch: parted where the survey wants straight joints, then where stock is too short."""
     ends_m = start.take_off_m + end.take_off_m
     longest_m = max(on.profile.stock_m)
@@ -241,11 +250,11 @@ def _pieces(on: LoopChain, part: Stretch, start: AnyFit, end: AnyFit) -> list[Ru
         first, last = start if i == 0 else straight, straight if i < len(wanted_s) else end
         if i:
             elements.append(_joint_at(on.chain, from_s, straight, 0.0, STATED))
-        elements += _parted(on, Stretch(from_s, to_s, part.kind, part.what), first, straight, last)
+        elements += _parted(on, RunStretch(from_s, to_s, part.kind, part.what), first, straight, last)
     return elements
 
 
-def _wanted_s(on: LoopChain, part: Stretch) -> list[float]:
+def _wanted_s(on: LoopChain, part: RunStretch) -> list[float]:
     """Where on the chain the survey wants straight joints within a stretch on the wall, in water order; what would
     leave less than the shortest piece on either side is left out."""
     wanted = sorted(
@@ -263,7 +272,7 @@ def _wanted_s(on: LoopChain, part: Stretch) -> list[float]:
     return kept
 
 
-def _parted(on: LoopChain, part: Stretch, start: AnyFit, straight: JointFit, end: AnyFit) -> list[RunElement]:
+def _parted(on: LoopChain, part: RunStretch, start: AnyFit, straight: JointFit, end: AnyFit) -> list[RunElement]:
     """One stretch in the fewest pieces that stock allows, cut alike."""
     ends_m = start.take_off_m + end.take_off_m
     longest_m = max(on.profile.stock_m)
@@ -283,12 +292,12 @@ def _parted(on: LoopChain, part: Stretch, start: AnyFit, straight: JointFit, end
         stop = part.end_s if right is end else s + left.take_off_m + cut_m + right.take_off_m
         if i:
             elements.append(_joint_at(on.chain, s, straight, 0.0, reason))
-        elements.append(_piece(on.chain, Stretch(s, stop, part.kind, part.what), cut_m, left, right))
+        elements.append(_piece(on.chain, RunStretch(s, stop, part.kind, part.what), cut_m, left, right))
         s = stop
     return elements
 
 
-def _piece(chain: Chain, part: Stretch, cut_m: float, left: AnyFit, right: AnyFit) -> Piece:
+def _piece(chain: WallChain, part: RunStretch, cut_m: float, left: AnyFit, right: AnyFit) -> Piece:
     """The one piece of a stretch; its label is given when the whole layout is known."""
     start_s, end_s = part.start_s, part.end_s
     rightward = chain.spans[0].rightward
@@ -308,7 +317,7 @@ def _piece(chain: Chain, part: Stretch, cut_m: float, left: AnyFit, right: AnyFi
     )
 
 
-def _segments(chain: Chain, start_s: float, end_s: float, sill: bool) -> tuple[Segment, ...]:
+def _segments(chain: WallChain, start_s: float, end_s: float, sill: bool) -> tuple[Segment, ...]:
     """The heated stretch cut by walls and by what covers it, in water order."""
     found: list[Segment] = []
     for span in chain.spans:
@@ -320,22 +329,22 @@ def _segments(chain: Chain, start_s: float, end_s: float, sill: bool) -> tuple[S
     return tuple(found)
 
 
-def _covers(chain: Chain, span: Span) -> list[tuple[float, float, float]]:
+def _covers(chain: WallChain, span: WallSpan) -> list[tuple[float, float, float]]:
     wall = chain.room.walls[span.wall - 1]
     edges = [(*sorted((span.s_of(c.start_m), span.s_of(c.end_m))), c.factor) for c in wall.covered]
     return [(a, b, factor) for a, b, factor in edges]
 
 
-def _joint_at(chain: Chain, s: float, fit: JointFit, turn_deg: float, reason: str) -> JointAt:
+def _joint_at(chain: WallChain, s: float, fit: JointFit, turn_deg: float, reason: str) -> PlacedJoint:
     wall, at_m = chain.place(s, leaving=True)
-    return JointAt(fit.kind, fit.name, chain.room.name, wall, at_m, turn_deg, fit.zeta, reason)
+    return PlacedJoint(fit.kind, fit.name, chain.room.name, wall, at_m, turn_deg, fit.zeta, reason)
 
 
-def _turn_at(chain: Chain, s: float) -> float:
+def _turn_at(chain: WallChain, s: float) -> float:
     return next((span.turn_deg for span in chain.spans if abs(span.end_s - s) < EPS_M), 0.0)
 
 
-def _sill_faults(on: LoopChain) -> list[Fault]:
+def _sill_faults(on: LoopChain) -> list[InputIssue]:
     """What is wrong with the openings that the route names as sills."""
     survey, profile, chain = on.survey, on.profile, on.chain
     openings = {
@@ -346,7 +355,7 @@ def _sill_faults(on: LoopChain) -> list[Fault]:
         and o.start_m < max(span.enter_m, span.leave_m) - EPS_M
         and o.end_m > min(span.enter_m, span.leave_m) + EPS_M
     }
-    found: list[Fault] = []
+    found: list[InputIssue] = []
     place = f'loop "{on.loop.name}", room "{chain.room.name}", sills'
     for name in dict.fromkeys(chain.sills):
         if name not in openings:
@@ -355,7 +364,7 @@ def _sill_faults(on: LoopChain) -> list[Fault]:
         elif profile.sill is None:
             wanted = "a profile with a sill rating, or a crossing there"
             found.append(survey.fault(place, f'"{name}" with profile "{profile.name}"', wanted))
-        elif not interrupts(openings[name], profile):
+        elif not interrupts_skirting(openings[name], profile):
             wanted = "no sill: the skirting runs on the wall below it"
             found.append(survey.fault(place, f'"{name}" above the skirting', wanted))
     return found

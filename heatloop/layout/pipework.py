@@ -6,7 +6,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
-from heatloop.layout.model import CrossingAt, EndAt, Layout
+from heatloop.layout.model import Layout, PlacedCrossing, PlacedEnd
 from heatloop.survey.catalogue import Pipe
 from heatloop.survey.survey import Survey
 
@@ -17,7 +17,7 @@ LEFT_OVER_M = 0.15
 
 
 @dataclass(frozen=True)
-class PipeLay:
+class PipeLength:
     """So many pipes side by side, each `length_m` as fitted and longer when it is laid.
 
     `ends` of each pipe meet skirting, and at every such end `end_m` is left over, to be cut at second fix.
@@ -63,7 +63,7 @@ def left_over_m(pipe: Pipe, otherwise_m: float = LEFT_OVER_M) -> float:
     return otherwise_m if pipe.first_fix_m is None else pipe.first_fix_m
 
 
-def pipe_lays(survey: Survey, layout: Layout, otherwise_m: float = LEFT_OVER_M) -> tuple[PipeLay, ...]:
+def pipe_lays(survey: Survey, layout: Layout, otherwise_m: float = LEFT_OVER_M) -> tuple[PipeLength, ...]:
     """All plain pipe of the survey: trunks, then each loop's tails and crossings in water order.
 
     The one count of pipe there is: parts list and first fix both read it. An end counts where it meets
@@ -73,13 +73,13 @@ def pipe_lays(survey: Survey, layout: Layout, otherwise_m: float = LEFT_OVER_M) 
     return (*_trunks(survey), *_loops(survey, layout, otherwise_m))
 
 
-def _trunks(survey: Survey) -> Iterator[PipeLay]:
+def _trunks(survey: Survey) -> Iterator[PipeLength]:
     for trunk in survey.trunks:
         what = f"trunk {trunk.name}, flow and return"
-        yield PipeLay("trunk", trunk.pipe, 2, trunk.length_m, 0, 0.0, what)
+        yield PipeLength("trunk", trunk.pipe, 2, trunk.length_m, 0, 0.0, what)
 
 
-def _loops(survey: Survey, layout: Layout, otherwise_m: float) -> Iterator[PipeLay]:
+def _loops(survey: Survey, layout: Layout, otherwise_m: float) -> Iterator[PipeLength]:
     for loop in survey.loops:
         arms = layout.loop(loop.name).arms
         tail = loop.tails.pipe
@@ -88,20 +88,20 @@ def _loops(survey: Survey, layout: Layout, otherwise_m: float) -> Iterator[PipeL
         tails: tuple[tuple[PipeSide, float], ...] = (("flow", loop.tails.flow_m), ("return", loop.tails.return_m))
         for side, length_m in tails:
             outer = -1 if one_way and side == "return" else 0
-            ends = sum(isinstance(arm.elements[outer], EndAt) for arm in arms) if arms else 1  # at the emitter
-            yield PipeLay("tail", tail, 1, length_m, ends, end_m, f"{side} tail", loop.name, side=side)
+            ends = sum(isinstance(arm.elements[outer], PlacedEnd) for arm in arms) if arms else 1  # at the emitter
+            yield PipeLength("tail", tail, 1, length_m, ends, end_m, f"{side} tail", loop.name, side=side)
         channels = len(survey.catalogue.profile(loop.profile).channels) if loop.profile else 0
         for arm in arms:
             for index, element in enumerate(arm.elements):
-                if isinstance(element, CrossingAt):
+                if isinstance(element, PlacedCrossing):
                     beside = (*arm.elements[max(index - 1, 0) : index], *arm.elements[index + 1 : index + 2])
-                    ends = sum(not isinstance(other, CrossingAt) for other in beside)
+                    ends = sum(not isinstance(other, PlacedCrossing) for other in beside)
                     end_m = left_over_m(survey.catalogue.pipe(element.pipe), otherwise_m)
                     yield _crossing(loop.name, channels, element, ends, end_m)
 
 
-def _crossing(loop: str, channels: int, crossing: CrossingAt, ends: int, end_m: float) -> PipeLay:
-    return PipeLay(
+def _crossing(loop: str, channels: int, crossing: PlacedCrossing, ends: int, end_m: float) -> PipeLength:
+    return PipeLength(
         "crossing", crossing.pipe, channels, crossing.length_m, ends, end_m, crossing.reason, loop, crossing.room,
         crossing.wall, crossing.from_m, crossing.to_wall, crossing.to_m, crossing.drop_m,
     )  # fmt: skip

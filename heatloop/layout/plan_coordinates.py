@@ -13,7 +13,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from heatloop.layout.model import CrossingAt, Layout, Piece, RunElement
+from heatloop.layout.model import Layout, Piece, PlacedCrossing, RunElement
 from heatloop.layout.walls import EPS_M
 from heatloop.survey.building import Obstacle, Opening, Room
 from heatloop.survey.room_geometry import RoomGeometry
@@ -28,7 +28,7 @@ FACING_WITHIN_DEG = 15.0
 
 
 @dataclass(frozen=True)
-class Drawn:
+class DrawnElement:
     """An element of a loop in a room's plan: one point, or a line in water order."""
 
     loop: str
@@ -37,7 +37,7 @@ class Drawn:
 
 
 @dataclass(frozen=True)
-class OnWall:
+class DrawnWallItem:
     """An opening or obstacle in plan: its line along the wall, left to right as you face it."""
 
     wall: int
@@ -55,9 +55,9 @@ class RoomPlan:
     room: str
     outline_m: Path
     wall_middles_m: Path
-    openings: tuple[OnWall, ...]
-    obstacles: tuple[OnWall, ...]
-    drawn: tuple[Drawn, ...]
+    openings: tuple[DrawnWallItem, ...]
+    obstacles: tuple[DrawnWallItem, ...]
+    drawn: tuple[DrawnElement, ...]
 
     @property
     def bounds_m(self) -> tuple[float, float, float, float]:
@@ -71,7 +71,7 @@ class StatedCrossing:
     point in the coordinates of its own room."""
 
     loop: str
-    crossing: CrossingAt
+    crossing: PlacedCrossing
     from_room: str
     from_point_m: Point
     to_room: str
@@ -88,7 +88,7 @@ def plan_points(room: Room, geometry: RoomGeometry, wall: int, at_m: Sequence[fl
     return tuple(_point(room, geometry, wall, at, offset_m) for at in at_m)
 
 
-def crossing_path(room: Room, geometry: RoomGeometry, crossing: CrossingAt, offset_m: float = 0.0) -> Path:
+def crossing_path(room: Room, geometry: RoomGeometry, crossing: PlacedCrossing, offset_m: float = 0.0) -> Path:
     """The line of an automatic crossing in water order, round the corners it passes the shorter way.
 
     Raises ValueError for a crossing without a place on a wall.
@@ -126,7 +126,7 @@ def room_plan(room: Room, layout: Layout, offset_m: float = 0.06) -> RoomPlan:
         for element in (e for arm in loop.arms for e in arm.elements if e.room == room.name):
             points = element_points(room, geometry, element, offset_m)
             if points:
-                drawn.append(Drawn(loop.loop, element, points))
+                drawn.append(DrawnElement(loop.loop, element, points))
     return RoomPlan(
         room.name,
         geometry.corners_m,
@@ -142,7 +142,7 @@ def element_points(room: Room, geometry: RoomGeometry, element: RunElement, offs
     if isinstance(element, Piece):
         ends = (element.from_m, element.to_m) if element.rightward else (element.to_m, element.from_m)
         return plan_points(room, geometry, element.wall, ends, offset_m) if element.wall else ()
-    if isinstance(element, CrossingAt):
+    if isinstance(element, PlacedCrossing):
         return crossing_path(room, geometry, element, offset_m) if element.wall is not None else ()
     if element.wall is None or element.at_m is None:
         return ()
@@ -159,7 +159,7 @@ def stated_crossings(survey: Survey, layout: Layout, offset_m: float = 0.06) -> 
     for loop in layout.loops:
         for arm in loop.arms:
             for i, element in enumerate(arm.elements):
-                if not isinstance(element, CrossingAt) or element.wall is not None:
+                if not isinstance(element, PlacedCrossing) or element.wall is not None:
                     continue
                 before = [e for e in arm.elements[:i] if isinstance(e, Piece)][-1:]
                 after = [e for e in arm.elements[i:] if isinstance(e, Piece)][:1]
@@ -174,7 +174,7 @@ def stated_crossings(survey: Survey, layout: Layout, offset_m: float = 0.06) -> 
     return tuple(found)
 
 
-def placements(survey: Survey, layout: Layout) -> dict[float, dict[str, Point]]:
+def rooms_by_storey(survey: Survey, layout: Layout) -> dict[float, dict[str, Point]]:
     """Where each room with walls stands on its level: level (m) -> room -> (dx, dy) to add, metres.
 
     Rooms that share a named doorway are put together at it, its middle in the one at its middle in
@@ -262,8 +262,8 @@ def _moved(layout: Layout, room: str, shift: Point) -> Path:
     return tuple((x + shift[0], y + shift[1]) for x, y in corners)
 
 
-def _on_wall(room: Room, geometry: RoomGeometry, wall: int, item: Opening | Obstacle) -> OnWall:
-    return OnWall(wall, item, plan_points(room, geometry, wall, (item.start_m, item.end_m)))
+def _on_wall(room: Room, geometry: RoomGeometry, wall: int, item: Opening | Obstacle) -> DrawnWallItem:
+    return DrawnWallItem(wall, item, plan_points(room, geometry, wall, (item.start_m, item.end_m)))
 
 
 def _point(room: Room, geometry: RoomGeometry, wall: int, at_m: float, offset_m: float) -> Point:

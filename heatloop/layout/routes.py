@@ -12,15 +12,15 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Literal
 
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.layout.walls import EPS_M, tidy
 from heatloop.survey.building import Room
-from heatloop.survey.loops import RouteCrossing, RouteItem, RouteQuote, RouteWalls
+from heatloop.survey.loops import RouteCrossing, RouteEstimate, RouteItem, RouteWalls
 from heatloop.survey.survey import Survey
 
 
 @dataclass(frozen=True)
-class Span:
+class WallSpan:
     """A wall or part of it, in water order: in at `enter_m`, out at `leave_m`, `start_s` on the chain.
 
     `turn_deg` is the turn to the next span of the chain (0 at its last).
@@ -54,11 +54,11 @@ class Span:
 
 
 @dataclass(frozen=True)
-class Chain:
+class WallChain:
     """Walls of one room that the run follows without an explicit crossing."""
 
     room: Room
-    spans: tuple[Span, ...]
+    spans: tuple[WallSpan, ...]
     sills: tuple[str, ...] = ()
 
     @property
@@ -74,53 +74,53 @@ class Chain:
         return last.wall, tidy(last.at_of(s))
 
 
-ChainItem = Chain | RouteCrossing | RouteQuote
+ChainItem = WallChain | RouteCrossing | RouteEstimate
 
 
-def chains(survey: Survey, loop: str, items: Sequence[RouteItem]) -> tuple[ChainItem, ...]:
+def wall_chains(survey: Survey, loop: str, items: Sequence[RouteItem]) -> tuple[ChainItem, ...]:
     """The items of one arm with neighbouring walls joined to chains.
 
     Raises SurveyError for items that do not follow on from each other without a crossing.
     """
     joined: list[ChainItem] = []
-    faults: list[Fault] = []
+    faults: list[InputIssue] = []
     for item in items:
         if not isinstance(item, RouteWalls):
-            if isinstance(item, RouteQuote) and joined and not isinstance(joined[-1], RouteCrossing):
+            if isinstance(item, RouteEstimate) and joined and not isinstance(joined[-1], RouteCrossing):
                 faults.append(_gap(survey, loop, f'room "{item.room}"'))
             joined.append(item)
             continue
         try:
-            chain = Chain(survey.room(item.room), spans(survey, loop, item), item.sills)
-        except SurveyError as error:
-            faults += error.faults
+            chain = WallChain(survey.room(item.room), wall_spans(survey, loop, item), item.sills)
+        except InputError as error:
+            faults += error.issues
             continue
         before = joined[-1] if joined else None
         if before is None or isinstance(before, RouteCrossing):
             joined.append(chain)
-        elif isinstance(before, Chain) and _follows(before, chain):
+        elif isinstance(before, WallChain) and _follows(before, chain):
             joined[-1] = _join(before, chain)
         elif not faults:
             faults.append(_gap(survey, loop, f'room "{item.room}", wall {item.walls[0]}'))
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     return tuple(joined)
 
 
-def spans(survey: Survey, loop: str, item: RouteWalls) -> tuple[Span, ...]:
+def wall_spans(survey: Survey, loop: str, item: RouteWalls) -> tuple[WallSpan, ...]:
     """The walls of one route item in water order; SurveyError if they cannot be walked so."""
     room = survey.room(item.room)
     place = f'loop "{loop}", room "{item.room}"'
     if not room.walls:
-        raise SurveyError([survey.fault(place, "no walls", "walls, or usable_wall_m for a quote")])
+        raise InputError([survey.fault(place, "no walls", "walls, or usable_wall_m for a quote")])
     unknown = [w for w in item.walls if not 1 <= w <= len(room.walls)]
     if unknown or not item.walls:
         found = f"wall {unknown[0]}" if unknown else "no walls"
-        raise SurveyError([survey.fault(place, found, f"walls from 1 to {len(room.walls)}")])
+        raise InputError([survey.fault(place, found, f"walls from 1 to {len(room.walls)}")])
     way = direction(survey, loop, item, room)
     enter_m, leave_m = _bounds(survey, place, item, room, way)
     clockwise = way == "clockwise"
-    found_spans: list[Span] = []
+    found_spans: list[WallSpan] = []
     s = 0.0
     for i, number in enumerate(item.walls):
         length_m = room.walls[number - 1].length_m
@@ -128,10 +128,10 @@ def spans(survey: Survey, loop: str, item: RouteWalls) -> tuple[Span, ...]:
         start = enter_m if first else (0.0 if clockwise else length_m)
         stop = leave_m if last else (length_m if clockwise else 0.0)
         turn = 0.0 if last else _turn(room, number, clockwise)
-        span = Span(number, start, stop, s, turn)
+        span = WallSpan(number, start, stop, s, turn)
         if span.length_m < EPS_M or span.rightward != clockwise:
             wanted = "from_m before to_m" if clockwise else "from_m beyond to_m"
-            raise SurveyError(
+            raise InputError(
                 [
                     survey.fault(
                         f"{place}, wall {number}",
@@ -158,7 +158,7 @@ def direction(survey: Survey, loop: str, item: RouteWalls, room: Room) -> Litera
     for a, b in pairs:
         following = a % count + 1 if way == "clockwise" else (a - 2) % count + 1
         if b != following:
-            raise SurveyError(
+            raise InputError(
                 [
                     survey.fault(
                         f'loop "{loop}", room "{item.room}"',
@@ -182,7 +182,7 @@ def _bounds(survey: Survey, place: str, item: RouteWalls, room: Room, way: str) 
         ("to_m", item.walls[-1], leave_m, last_m),
     ):
         if not -EPS_M <= value <= length_m + EPS_M:
-            raise SurveyError([survey.fault(f"{place}, wall {number}", f"{key} = {value:g}", f"0 to {length_m:g} m")])
+            raise InputError([survey.fault(f"{place}, wall {number}", f"{key} = {value:g}", f"0 to {length_m:g} m")])
     # one wall with both positions and a stated direction: the stretch is plain whichever is given first
     if len(item.walls) == 1 and item.direction and None not in (item.from_m, item.to_m):
         low, high = sorted((enter_m, leave_m))
@@ -195,7 +195,7 @@ def _turn(room: Room, wall: int, clockwise: bool) -> float:
     return room.walls[wall - 1 if clockwise else wall - 2].turn_deg
 
 
-def _follows(before: Chain, after: Chain) -> bool:
+def _follows(before: WallChain, after: WallChain) -> bool:
     """True if `after` starts where `before` ends, going the same way round."""
     a, b = before.spans[-1], after.spans[0]
     if before.room.name != after.room.name or a.rightward != b.rightward:
@@ -209,16 +209,16 @@ def _follows(before: Chain, after: Chain) -> bool:
     return touching and abs(left_at - walls[left.wall - 1].length_m) < EPS_M and abs(right_at) < EPS_M
 
 
-def _join(before: Chain, after: Chain) -> Chain:
+def _join(before: WallChain, after: WallChain) -> WallChain:
     a, b = before.spans[-1], after.spans[0]
     kept = list(before.spans)
     turn = _turn(before.room, a.wall, a.rightward) if a.wall != b.wall else 0.0
-    kept[-1] = Span(a.wall, a.enter_m, a.leave_m, a.start_s, turn)
-    kept += [Span(x.wall, x.enter_m, x.leave_m, x.start_s + a.end_s, x.turn_deg) for x in after.spans]
-    return Chain(before.room, tuple(kept), before.sills + after.sills)
+    kept[-1] = WallSpan(a.wall, a.enter_m, a.leave_m, a.start_s, turn)
+    kept += [WallSpan(x.wall, x.enter_m, x.leave_m, x.start_s + a.end_s, x.turn_deg) for x in after.spans]
+    return WallChain(before.room, tuple(kept), before.sills + after.sills)
 
 
-def _gap(survey: Survey, loop: str, where: str) -> Fault:
+def _gap(survey: Survey, loop: str, where: str) -> InputIssue:
     return survey.fault(
         f'loop "{loop}", {where}',
         "skirting that does not start where the part before ends",

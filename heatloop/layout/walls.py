@@ -31,7 +31,7 @@ def tidy(value_m: float) -> float:
 
 
 @dataclass(frozen=True)
-class Mark:
+class WallFeature:
     """A stretch of wall that does not carry ordinary skirting, and what is there.
 
     `kind` is crossing (the run passes as plain pipe), stop (it may not pass) or sill (the profile
@@ -45,7 +45,7 @@ class Mark:
     drop_m: float | None = None
 
 
-def interrupts(opening: Opening, profile: Profile) -> bool:
+def interrupts_skirting(opening: Opening, profile: Profile) -> bool:
     """True if the opening reaches down into the height that the profile and its clearance need.
 
     Exactly enough room is enough: a sill at the height of profile and clearance does not interrupt.
@@ -53,7 +53,7 @@ def interrupts(opening: Opening, profile: Profile) -> bool:
     return opening.sill_m < (profile.height_mm + profile.clearance_mm) / 1000.0 - EPS_M
 
 
-def marks(wall: Wall, profile: Profile, sills: Iterable[str] = ()) -> tuple[Mark, ...]:
+def wall_features(wall: Wall, profile: Profile, sills: Iterable[str] = ()) -> tuple[WallFeature, ...]:
     """Interruptions of one wall from left to right, clipped to its length (m).
 
     An interrupting opening named in `sills` is a sill, any other a crossing; obstacles cross or
@@ -61,13 +61,13 @@ def marks(wall: Wall, profile: Profile, sills: Iterable[str] = ()) -> tuple[Mark
     """
     named = set(sills)
     found = [
-        Mark(o.start_m, o.end_m, "sill" if o.name in named else "crossing", o.name or o.kind, o.crossing_drop_m)
+        WallFeature(o.start_m, o.end_m, "sill" if o.name in named else "crossing", o.name or o.kind, o.crossing_drop_m)
         for o in wall.openings
-        if interrupts(o, profile)
+        if interrupts_skirting(o, profile)
     ]
-    found += [Mark(o.start_m, o.end_m, o.run, o.kind, o.crossing_drop_m) for o in wall.obstacles]
+    found += [WallFeature(o.start_m, o.end_m, o.run, o.kind, o.crossing_drop_m) for o in wall.obstacles]
     clipped = (
-        Mark(max(m.from_m, 0.0), min(m.to_m, wall.length_m), m.kind, m.what, m.drop_m)
+        WallFeature(max(m.from_m, 0.0), min(m.to_m, wall.length_m), m.kind, m.what, m.drop_m)
         for m in found
         if m.to_m > EPS_M and m.from_m < wall.length_m - EPS_M
     )
@@ -104,7 +104,7 @@ def factor_stretches(
     ((0.0, 1.0, 1.0), (1.0, 2.0, 0.6), (2.0, 3.0, 1.0))
     """
     edges = {e for start, end, _ in covers for e in (start, end) if from_m + EPS_M < e < to_m - EPS_M}
-    cuts = distinct([from_m, to_m, *edges])
+    cuts = distinct_positions([from_m, to_m, *edges])
     parts: list[tuple[float, float, float]] = []
     for start, end in pairwise(cuts):
         middle = (start + end) / 2.0
@@ -116,7 +116,7 @@ def factor_stretches(
     return tuple(parts)
 
 
-def distinct(values: Iterable[float]) -> list[float]:
+def distinct_positions(values: Iterable[float]) -> list[float]:
     """The values in rising order, those within 1e-6 of the one before left out."""
     kept: list[float] = []
     for value in sorted(values):
@@ -175,7 +175,7 @@ def spare_wall_m(room: Room, profile: Profile, used: Iterable[tuple[int, float, 
         offset = 0.0
         for number in run:
             wall = room.walls[number - 1]
-            taken += [(offset + m.from_m, offset + m.to_m) for m in marks(wall, profile)]
+            taken += [(offset + m.from_m, offset + m.to_m) for m in wall_features(wall, profile)]
             taken += [(offset + a, offset + b) for w, a, b in used if w == number]
             offset += wall.length_m
         total += sum(b - a for a, b in free_stretches(offset, taken, profile.min_piece_m))

@@ -72,7 +72,7 @@ def logarithmic_excess_k(flow_c: ArrayLike, return_c: ArrayLike, room_c: ArrayLi
 
 
 @dataclass(frozen=True)
-class Fit:
+class CharacteristicFit:
     """A characteristic fitted to test points: K in W/(m K^n), exponent, and the greatest relative
     difference between a point and the fit."""
 
@@ -81,7 +81,7 @@ class Fit:
     spread: float
 
 
-def fit_characteristic(excess_k: ArrayLike, output_w_m: ArrayLike) -> Fit:
+def fit_characteristic(excess_k: ArrayLike, output_w_m: ArrayLike) -> CharacteristicFit:
     """Least squares in logarithms through test points of excess and output.
 
     Source: EN 442-2, determination of the characteristic equation. At least two points at
@@ -104,7 +104,7 @@ def fit_characteristic(excess_k: ArrayLike, output_w_m: ArrayLike) -> Fit:
         raise ValueError(f"the fitted exponent {exponent:.3f} is outside 1 to 1.6: check the test points")
     k = float(np.exp(log_k))
     spread = float(np.max(np.abs(output / (k * excess**exponent) - 1.0)))
-    return Fit(k, float(exponent), spread)
+    return CharacteristicFit(k, float(exponent), spread)
 
 
 def one_way_outlet_excess_k(

@@ -13,7 +13,7 @@ ALUMINIUM_EXPANSION_1_K = 23.1e-6  # Engineering ToolBox, coefficients of linear
 COPPER_EXPANSION_1_K = 16.8e-6  # the same
 
 
-def thermal_growth_mm(length_m: float, expansion_1_k: float, rise_k: float) -> float:
+def thermal_expansion_mm(length_m: float, expansion_1_k: float, rise_k: float) -> float:
     """Growth in mm of `length_m` (m) over `rise_k` (K), alpha L dT; negative on cooling.
 
     Linear expansion with a constant coefficient (any handbook of physics); good to the spread of the
@@ -42,7 +42,7 @@ def free_end_gap_mm(
         raise ValueError(f"fitting_c = {fitting_c:g}: wanted at most hottest_c, {hottest_c:g}")
     if not (isfinite(clearance_mm) and clearance_mm >= 0.0):
         raise ValueError(f"clearance_mm = {clearance_mm:g}: wanted 0 or above")
-    return clearance_mm + thermal_growth_mm(length_m, expansion_1_k, hottest_c - fitting_c)
+    return clearance_mm + thermal_expansion_mm(length_m, expansion_1_k, hottest_c - fitting_c)
 
 
 def gap_at_mm(gap_mm: float, length_m: float, expansion_1_k: float, fitting_c: float, temp_c: float) -> float:
@@ -51,4 +51,4 @@ def gap_at_mm(gap_mm: float, length_m: float, expansion_1_k: float, fitting_c: f
     Negative means that the end would be pushed into what it faces; the widest gap, when cold, is what the
     cover of the joint has to hide. Source and errors: `thermal_growth_mm`.
     """
-    return gap_mm - thermal_growth_mm(length_m, expansion_1_k, temp_c - fitting_c)
+    return gap_mm - thermal_expansion_mm(length_m, expansion_1_k, temp_c - fitting_c)

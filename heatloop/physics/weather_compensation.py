@@ -29,7 +29,7 @@ def load_share(indoor_c: float, outdoor_c: float, design_outdoor_c: float) -> fl
     return max(0.0, (indoor_c - outdoor_c) / (indoor_c - design_outdoor_c))
 
 
-def compensated(
+def compensated_temperatures(
     indoor_c: float,
     outdoor_c: float,
     design_outdoor_c: float,

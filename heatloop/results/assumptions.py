@@ -49,7 +49,9 @@ ASSUMPTIONS = TableDescription(
 )
 
 
-def table(survey: Survey, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None) -> pd.DataFrame:
+def assumptions_table(
+    survey: Survey, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None
+) -> pd.DataFrame:
     """All assumptions of a design, each once: topic, assumption, source. Cautions of the heat loss stand first."""
     rows = dict.fromkeys([*_cautions(losses), *_rows(survey, layout, losses), *_load(load)])
     return table_frame(ASSUMPTIONS, rows)

@@ -46,7 +46,7 @@ NAMED: tuple[tuple[What, str, tuple[str, ...]], ...] = (("room", "rooms", ROOM),
 """What is compared by its name, the table it is in, and the columns that are compared."""
 
 
-def compared(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str, Any], Tables]) -> pd.DataFrame:
+def differences(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str, Any], Tables]) -> pd.DataFrame:
     """What differs between two designs, each given by its summary and its tables; no rows where nothing does.
 
     Columns: `what` (job, room, loop, check), `name`, `quantity` (a name with its unit), its value `before` and

@@ -13,11 +13,11 @@ import pandas as pd
 
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
 from heatloop.results.assumptions import ASSUMPTIONS
 from heatloop.results.checks.design_checks import CHECKS
-from heatloop.results.compare import compared
+from heatloop.results.compare import differences
 from heatloop.results.summaries import design_account
 from heatloop.results.tables.glazing import GLAZING
 from heatloop.results.tables.heat import LOSSES, SOURCE_HEAT
@@ -28,7 +28,7 @@ from heatloop.results.tables.sensors import SENSORS
 from heatloop.results.tables.summary import SUMMARY
 from heatloop.results.tables.valves import SHUT, VALVES
 from heatloop.survey.survey import Survey
-from heatloop.text.summary import Account
+from heatloop.text.summary import Summary
 from heatloop.text.table_set import Table, TableSet
 
 
@@ -56,7 +56,7 @@ class Design(TableSet):
         return self.system.room_losses
 
     @property
-    def operation(self) -> Operation:
+    def operation(self) -> SystemState:
         """The solved system at the design condition."""
         return self.system.state
 
@@ -78,7 +78,7 @@ class Design(TableSet):
     checks = Table(CHECKS)
     assumptions = Table(ASSUMPTIONS)
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """Verdict, rooms, loops and what is not met: what is printed and shown in a notebook."""
         return design_account(self.facts, self.frames)
 
@@ -90,4 +90,4 @@ class Design(TableSet):
 
         Columns: what, name, quantity (with its unit), before (here), after (in `other`), change.
         """
-        return compared((self.facts, self.frames), (other.facts, other.frames))
+        return differences((self.facts, self.frames), (other.facts, other.frames))

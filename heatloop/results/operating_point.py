@@ -8,25 +8,25 @@ from typing import Any
 import pandas as pd
 
 from heatloop.heat_loss.model import RoomLoss
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
 from heatloop.results.summaries import rating_account
 from heatloop.results.tables.loops_and_rooms import ALONG, ELEMENTS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS, RATED_VALVES, RATING_SUMMARY
 from heatloop.results.tables.pumps import PUMPS
 from heatloop.survey.survey import Survey
-from heatloop.text.summary import Account
+from heatloop.text.summary import Summary
 from heatloop.text.table_set import Table, TableSet
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Rating(TableSet):
+class OperatingPoint(TableSet):
     """What `rate` found: the survey at the conditions rated, the solved system, and the tables."""
 
     survey: Survey
     layout: Layout
     room_losses: tuple[RoomLoss, ...]
-    operation: Operation
+    operation: SystemState
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
 
@@ -38,7 +38,7 @@ class Rating(TableSet):
     pumps = Table(PUMPS)
     along = Table(ALONG)
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """Rooms that are warm or not, loops and their state: what is printed and shown in a notebook."""
         return rating_account(self.facts, self.frames)
 

@@ -11,7 +11,7 @@ from heatloop.survey.survey import Survey
 
 
 @dataclass(frozen=True, eq=False)
-class LaidLoop:
+class SingleLoop:
     """One loop by itself: the `survey` cut down to it, its `layout`, its water path, and `need_w`, what each of
     its rooms loses."""
 
@@ -23,14 +23,14 @@ class LaidLoop:
 
 
 @dataclass(frozen=True, eq=False)
-class TriedLoop:
+class SingleLoopResult:
     """A laid loop tried at a flow temperature and a drop.
 
     `room_w`: useful watts into each room, less what the wall behind the skirting loses; `piece_c`: the mean water
     temperature of each piece by its label, channel by channel.
     """
 
-    laid: LaidLoop
+    laid: SingleLoop
     flow_temp_c: float
     return_c: float
     flow_kg_s: float

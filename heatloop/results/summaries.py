@@ -8,12 +8,12 @@ from typing import Any
 import pandas as pd
 
 from heatloop.results.checks.heat_checks import ROOM_WARM
-from heatloop.results.checks.remedies import changes
+from heatloop.results.checks.remedies import recommended_changes
 from heatloop.results.tables.loops_and_rooms import LOOPS, ROOMS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS
 from heatloop.text.column import text_column
-from heatloop.text.formatting import listing, number, plural, told_briefly
-from heatloop.text.summary import Account, Points, grid
+from heatloop.text.formatting import listing, number, plural, short_listing
+from heatloop.text.summary import BulletList, Summary, grid
 
 SHOWN_ROOMS = ROOMS.headed(
     {
@@ -66,10 +66,10 @@ SHOWN_RATED_ROOMS = (
 )
 
 
-def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Account:
+def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
     """A design by its summary and its tables."""
     rooms, loops = frames["rooms"], frames["loops"]
-    return Account(
+    return Summary(
         f"{facts['project']}: flow {number(facts['flow_temp_c'], 1)} °C, outdoors {number(facts['outdoor_c'], 1)} °C",
         (
             verdict_sentence(rooms, frames["checks"]),
@@ -85,13 +85,13 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
     )
 
 
-def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Account:
+def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
     """A system as it runs, by its summary and its tables: loops with their state, rooms that are warm or not."""
     rooms = [{**row, "warm": "yes" if row["satisfied"] else "no"} for row in frames["rooms"].to_dict("records")]
     states = [(facts[f"loops_{state}"], state) for state in ("open", "throttled", "shut")]
     loops = listing(f"{count} {state}" for count, state in states if count)
     cold = int(facts["rooms_cold"])
-    return Account(
+    return Summary(
         f"{facts['project']}, as it runs: flow {number(facts['flow_temp_c'], 1)} °C, outdoors "
         f"{number(facts['outdoor_c'], 1)} °C",
         (
@@ -108,12 +108,12 @@ def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
     )
 
 
-def _standing(checks: pd.DataFrame) -> Iterator[Points]:
-    found = changes(checks)
+def _standing(checks: pd.DataFrame) -> Iterator[BulletList]:
+    found = recommended_changes(checks)
     for verdict, caption in (("fail", "Checks that fail"), ("caution", "Cautions")):
         items = tuple(f"{one.where}, {one.what}. {one.remedy}" for one in found if one.verdict == verdict)
         if items:
-            yield Points(caption, items)
+            yield BulletList(caption, items)
 
 
 def verdict_sentence(rooms: pd.DataFrame, checks: pd.DataFrame, stuck: int = 0) -> str:
@@ -154,7 +154,7 @@ def rooms_sentence(rooms: pd.DataFrame) -> str:
         return f"All {warm} rooms are warm on the design day." if warm > 1 else "The room is warm on the design day."
     told = [f"{room} by {number(-margin)} W" for room, margin in zip(short["room"], short["margin_w"], strict=True)]
     rest = "" if not warm else "; the other is warm" if warm == 1 else f"; the other {warm} are warm"
-    return f"{len(short)} of {plural(len(rooms), 'room')} short of heat on the design day: {told_briefly(told)}{rest}."
+    return f"{len(short)} of {plural(len(rooms), 'room')} short of heat on the design day: {short_listing(told)}{rest}."
 
 
 def plant_sentence(summary: Mapping[str, Any]) -> str:

@@ -97,7 +97,7 @@ class Obstacle:
 
 
 @dataclass(frozen=True)
-class Covered:
+class CoveredStretch:
     """A stretch where the skirting runs on behind something."""
 
     start_m: float
@@ -120,11 +120,11 @@ class Wall:
     build_up: str | None = None
     openings: tuple[Opening, ...] = ()
     obstacles: tuple[Obstacle, ...] = ()
-    covered: tuple[Covered, ...] = ()
+    covered: tuple[CoveredStretch, ...] = ()
 
 
 @dataclass(frozen=True)
-class Surface:
+class FloorOrCeiling:
     """A floor or ceiling: what is beyond it and what it is built of."""
 
     beyond: str
@@ -143,8 +143,8 @@ class Room:
     level_m: float = 0.0
     air_changes_h: float | None = None
     heat_recovery: float = 0.0
-    floor: Surface | None = None
-    ceiling: Surface | None = None
+    floor: FloorOrCeiling | None = None
+    ceiling: FloorOrCeiling | None = None
     walls: tuple[Wall, ...] = ()
     vulnerable: bool = False
     first_wall_bearing_deg: float = 0.0
@@ -159,7 +159,7 @@ class Room:
 
 
 @dataclass(frozen=True)
-class Space:
+class UnheatedSpace:
     """An unheated space beyond a wall: its own temperature, or its temperature factor."""
 
     name: str

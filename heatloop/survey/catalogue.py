@@ -6,14 +6,14 @@ from dataclasses import dataclass
 from typing import Literal, TypeVar, get_args
 
 from heatloop.survey.profiles import Profile, sourced
-from heatloop.text.summary import Account, Speaks
+from heatloop.text.summary import HasSummary, Summary
 
 
-def pipe_account(pipe: Pipe) -> Account:
+def pipe_account(pipe: Pipe) -> Summary:
     """A pipe: bore, outside and insulation."""
     lagged = f", insulation {pipe.insulation_mm:g} mm" if pipe.insulation_mm > 0 else ", no insulation"
     size = f"Bore {pipe.bore_mm:g} mm, outside {pipe.outside_mm:g} mm, roughness {pipe.roughness_mm:g} mm{lagged}."
-    return Account(f"Pipe {pipe.name}", (size, *sourced(pipe.source, pipe.invented)))
+    return Summary(f"Pipe {pipe.name}", (size, *sourced(pipe.source, pipe.invented)))
 
 
 FreeEnd = Literal["one", "both", "none"]
@@ -76,7 +76,7 @@ class End:
 
 
 @dataclass(frozen=True)
-class Pipe(Speaks):
+class Pipe(HasSummary):
     """A plain round pipe; `first_fix_m` is None where it is not stated."""
 
     name: str
@@ -91,7 +91,7 @@ class Pipe(Speaks):
     invented: bool = False
     max_pressure_kpa: float | None = None
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """Bore, outside and insulation: what is printed and shown in a notebook."""
         return pipe_account(self)
 
@@ -159,7 +159,7 @@ class CountRule:
 
 
 @dataclass(frozen=True)
-class Pack:
+class PackSize:
     """A supplier's pack of one item, in the item's unit. An item may come in several packs."""
 
     item: str
@@ -184,7 +184,7 @@ class Catalogue:
     fittings: tuple[CountRule, ...] = ()
     fixings: tuple[CountRule, ...] = ()
     consumables: tuple[CountRule, ...] = ()
-    packs: tuple[Pack, ...] = ()
+    packs: tuple[PackSize, ...] = ()
     emitters: tuple[Emitter, ...] = ()
 
     def profile(self, name: str) -> Profile:

@@ -29,7 +29,7 @@ class CrossingRule:
 
 
 @dataclass(frozen=True)
-class StraightAt:
+class StraightJoint:
     """A straight joint that is wanted on a wall."""
 
     room: str
@@ -67,14 +67,14 @@ class RouteCrossing:
 
 
 @dataclass(frozen=True)
-class RouteQuote:
+class RouteEstimate:
     """Skirting in a room quoted before its survey: a length of it and no walls."""
 
     room: str
     usable_wall_m: float
 
 
-RouteItem = RouteWalls | RouteCrossing | RouteQuote
+RouteItem = RouteWalls | RouteCrossing | RouteEstimate
 
 
 @dataclass(frozen=True)
@@ -107,4 +107,4 @@ class Loop:
     finish: str | None = None
     cover: str | None = None
     emitters: tuple[LoopEmitter, ...] = ()
-    straight_joints: tuple[StraightAt, ...] = ()
+    straight_joints: tuple[StraightJoint, ...] = ()

@@ -7,12 +7,12 @@ from typing import Literal
 
 from heatloop.text.column import text_column
 from heatloop.text.formatting import listing, plural
-from heatloop.text.summary import Account, Speaks, grid
+from heatloop.text.summary import HasSummary, Summary, grid
 
 SOURCED = "Source: {}."
 
 
-def profile_account(profile: Profile) -> Account:
+def profile_account(profile: Profile) -> Summary:
     """A profile: its section, its rating and its waterways."""
     rating = profile.rating
     drop = "" if rating.drop_k is None else f", {rating.drop_k:g} K drop"
@@ -31,7 +31,7 @@ def profile_account(profile: Profile) -> Account:
     sentences += sourced(profile.source, profile.invented)
     columns = text_column("role", "Channel"), text_column("bore", "Bore")
     channels = grid("Channels", map(_channel, profile.channels), columns)
-    return Account(f"Profile {profile.name}", tuple(sentences), (channels,))
+    return Summary(f"Profile {profile.name}", tuple(sentences), (channels,))
 
 
 def _channel(channel: Channel) -> dict[str, object]:
@@ -70,7 +70,7 @@ class TestPoint:
 
 
 @dataclass(frozen=True)
-class Factor:
+class OutputFactor:
     """A named factor on the output: a finish or a cover, as measured by the supplier."""
 
     name: str
@@ -78,7 +78,7 @@ class Factor:
 
 
 @dataclass(frozen=True)
-class Rating:
+class OutputRating:
     """Output per metre of heated length and the test it came from.
 
     From `test_points`, output and exponent are their least-squares fit and `fit_spread` the greatest relative
@@ -108,7 +108,7 @@ class SecondTest:
 
 
 @dataclass(frozen=True)
-class Link:
+class ChannelCoupling:
     """Conduction between neighbouring channels through the metal web: given, from its size, or from a
     second test at another flow."""
 
@@ -122,7 +122,7 @@ class Link:
 
 
 @dataclass(frozen=True)
-class SillRating:
+class FloorSectionRating:
     """Output of the profile laid flat in the floor along glazing."""
 
     output_w_m: float
@@ -133,30 +133,30 @@ class SillRating:
 
 
 @dataclass(frozen=True)
-class Profile(Speaks):
+class Profile(HasSummary):
     """A heated skirting section."""
 
     name: str
     height_mm: float
     depth_mm: float
     channels: tuple[Channel, ...]
-    rating: Rating
+    rating: OutputRating
     stock_m: tuple[float, ...]
     wetted_metal: Literal["aluminium", "copper"] = "aluminium"
     roughness_mm: float = 0.0015
-    link: Link | None = None
-    sill: SillRating | None = None
+    link: ChannelCoupling | None = None
+    sill: FloorSectionRating | None = None
     metal_kg_m: float | None = None
     expansion_1_k: float = 23.1e-6
     painted: bool = True
-    finishes: tuple[Factor, ...] = ()
-    covers: tuple[Factor, ...] = ()
+    finishes: tuple[OutputFactor, ...] = ()
+    covers: tuple[OutputFactor, ...] = ()
     clearance_mm: float = 20.0
     min_piece_m: float = 0.25
     source: str = ""
     invented: bool = False
     max_pressure_kpa: float | None = None
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """Section, rating and waterways: what is printed and shown in a notebook."""
         return profile_account(self)

@@ -7,15 +7,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from heatloop.findings.input_errors import Fault, SurveyError, shown
+from heatloop.findings.input_errors import InputError, InputIssue, quoted_value
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.files.catalogue_tables import CatalogueTable
 from heatloop.survey.files.key_path import Loc
-from heatloop.survey.files.loop_tables import copied_name
+from heatloop.survey.files.loop_tables import generated_opening_name
 from heatloop.survey.files.survey_tables import RoomTable, SurveyTable
-from heatloop.survey.files.validation import Findings, check_tables
+from heatloop.survey.files.validation import IssueCollector, check_tables
 from heatloop.survey.rules.catalogue import check_catalogue
-from heatloop.survey.rules.routes import served
+from heatloop.survey.rules.routes import rooms_on_route
 from heatloop.survey.rules.survey_rules import check_survey
 from heatloop.survey.survey import Survey
 from heatloop.survey.toml.toml_reader import load_toml
@@ -28,7 +28,7 @@ def read_catalogue(path: str | Path) -> Catalogue:
     """The catalogue in a TOML file; raises SurveyError with every fault of it."""
     catalogue, findings = _catalogue(Path(path))
     if findings.faults:
-        raise SurveyError(findings.faults, more=findings.more)
+        raise InputError(findings.faults, more=findings.more)
     return catalogue
 
 
@@ -46,8 +46,8 @@ def survey_of(tables: dict[str, Any], path: Path) -> Survey:
     file in faults. Raises SurveyError with every fault of both."""
     if "profile" in tables and "project" not in tables:
         wanted = "those of a survey: [project], [[room]], [[loop]]"
-        raise SurveyError([Fault(str(path), "", "the tables of a catalogue", wanted)])
-    data, copied = take_likes(_one_source(tables))
+        raise InputError([InputIssue(str(path), "", "the tables of a catalogue", wanted)])
+    data, copied = copy_template_rooms(_one_source(tables))
     checked = check_tables(SurveyTable, data, str(path), copied)
     findings, table = checked.findings, checked.table
     stock, stock_faults, more = _catalogue_of(table, path, findings)
@@ -56,11 +56,11 @@ def survey_of(tables: dict[str, Any], path: Path) -> Survey:
     faults = [*findings.faults, *stock_faults]
     if faults:
         readable = None if stock is None or stock_faults else _readable(survey, findings)
-        raise SurveyError(faults, readable, findings.more + more)
+        raise InputError(faults, readable, findings.more + more)
     return survey
 
 
-def _readable(survey: Survey, findings: Findings) -> Survey | None:
+def _readable(survey: Survey, findings: IssueCollector) -> Survey | None:
     """The survey with those of its loops alone that no fault touches, nor the walls of a room on their routes."""
     numbers = {room.name: number for number, room in enumerate(survey.rooms)}
     sound = {
@@ -71,17 +71,17 @@ def _readable(survey: Survey, findings: Findings) -> Survey | None:
     loops = tuple(
         loop
         for number, loop in enumerate(survey.loops)
-        if findings.is_sound(("loop", number)) and all(name in sound for name in served(loop))
+        if findings.is_sound(("loop", number)) and all(name in sound for name in rooms_on_route(loop))
     )
     return replace(survey, loops=loops) if loops else None
 
 
-def _catalogue(path: Path) -> tuple[Catalogue, Findings]:
+def _catalogue(path: Path) -> tuple[Catalogue, IssueCollector]:
     """A catalogue and what is wrong with it; what could not be read is NaN, empty text or empty list in it."""
     tables = load_toml(path, CatalogueTable.list_names())
     if "project" in tables and "profile" not in tables:
         wanted = "those of a catalogue: [[profile]], [[joint]], [[end]], [[pipe]], [[valve]]"
-        raise SurveyError([Fault(str(path), "", "the tables of a survey", wanted)])
+        raise InputError([InputIssue(str(path), "", "the tables of a survey", wanted)])
     checked = check_tables(CatalogueTable, tables, str(path))
     catalogue = checked.table.value()
     check_catalogue(catalogue, checked.findings)
@@ -89,8 +89,8 @@ def _catalogue(path: Path) -> tuple[Catalogue, Findings]:
 
 
 def _catalogue_of(
-    table: SurveyTable, path: Path, findings: Findings
-) -> tuple[Catalogue | None, tuple[Fault, ...], int]:
+    table: SurveyTable, path: Path, findings: IssueCollector
+) -> tuple[Catalogue | None, tuple[InputIssue, ...], int]:
     """The catalogue a survey names, its faults and how many more; None where there is none to be read."""
     named = table.project.catalogue
     if not named:
@@ -102,8 +102,8 @@ def _catalogue_of(
         return None, (), 0
     try:
         catalogue, found = _catalogue(place)
-    except SurveyError as error:
-        return None, error.faults, error.more
+    except InputError as error:
+        return None, error.issues, error.more
     return catalogue, tuple(found.faults), found.more
 
 
@@ -141,7 +141,7 @@ def _survey(table: SurveyTable, catalogue: Catalogue, path: Path) -> Survey:
     )
 
 
-def take_likes(data: dict[str, Any]) -> tuple[dict[str, Any], tuple[Loc, ...]]:
+def copy_template_rooms(data: dict[str, Any]) -> tuple[dict[str, Any], tuple[Loc, ...]]:
     """The survey's tables with every room that is `like` another given the keys it lacks, and the
     places of what was so copied. A room that is like itself, or like none, is left as it stands."""
     data = copy.deepcopy(data)
@@ -210,7 +210,7 @@ def _walls(walls: Any, room: str) -> Any:
         openings = wall.get("openings") if isinstance(wall, dict) else None
         for opening in openings if isinstance(openings, list) else []:
             if _is_named(opening):
-                opening["name"] = copied_name(opening["name"], room)
+                opening["name"] = generated_opening_name(opening["name"], room)
     return walls
 
 
@@ -223,4 +223,4 @@ def survey_from(call: str, given: object) -> Survey:
         return given
     if isinstance(given, str | Path):
         return read_survey(given)
-    raise SurveyError([Fault(call, "survey", shown(given), "a Survey, or the path of a survey file")])
+    raise InputError([InputIssue(call, "survey", quoted_value(given), "a Survey, or the path of a survey file")])

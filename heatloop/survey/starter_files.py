@@ -8,7 +8,7 @@ from pathlib import Path
 from typing import Any
 
 from heatloop.survey.drawing.read_dxf import DrawingOptions, read_drawing
-from heatloop.survey.drawing.survey_template import SkeletonOptions, survey_skeleton, write_new
+from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton, write_if_absent
 from heatloop.survey.read import read_catalogue
 
 SURVEY, CATALOGUE, NOTEBOOK = "survey.toml", "catalogue.toml", "design.ipynb"
@@ -65,7 +65,7 @@ def start_files(folder: str | Path) -> list[Path]:
     """
     target = Path(folder)
     texts = resources.files("heatloop.survey").joinpath("templates")
-    return write_new(
+    return write_if_absent(
         target,
         {
             SURVEY: texts.joinpath(SURVEY).read_text(encoding="utf-8"),
@@ -88,9 +88,9 @@ def drawn_files(
     with resources.as_file(catalogue) as path:
         entries = read_catalogue(path)
     rooms = read_drawing(drawing, layer, options)
-    known = SkeletonOptions(project=Path(drawing).stem, catalogue=CATALOGUE, entries=entries)
+    known = TemplateOptions(project=Path(drawing).stem, catalogue=CATALOGUE, entries=entries)
     files = {SURVEY: survey_skeleton(rooms, known), CATALOGUE: catalogue.read_text(encoding="utf-8")}
-    return write_new(Path(folder), files)
+    return write_if_absent(Path(folder), files)
 
 
 def _notebook() -> dict[str, Any]:

@@ -6,15 +6,15 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from heatloop.findings.input_errors import Fault
-from heatloop.survey.building import Building, BuildUp, Room, Space
+from heatloop.findings.input_errors import InputIssue
+from heatloop.survey.building import Building, BuildUp, Room, UnheatedSpace
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.loops import Loop, RouteCrossing
 from heatloop.survey.profiles import Profile
 from heatloop.survey.water_system import Antifreeze, Bypass, Source, Trunk, WaterSystem
 from heatloop.text.column import number_column, text_column
 from heatloop.text.formatting import listing, plural
-from heatloop.text.summary import Account, Speaks, grid
+from heatloop.text.summary import HasSummary, Summary, grid
 
 SHOWN_ROOMS = (
     text_column("room", "Room"),
@@ -35,7 +35,7 @@ SHOWN_LOOPS = (
 )
 
 
-def survey_account(survey: Survey) -> Account:
+def survey_account(survey: Survey) -> Summary:
     """The job, its rooms and its loops."""
     project, source = survey.project, survey.source
     levels = sorted({room.level_m for room in survey.rooms})
@@ -43,7 +43,7 @@ def survey_account(survey: Survey) -> Account:
     sized = f"a drop of {project.delta_t_k:g} K" if project.size_by == "drop" else "the loss of the rooms"
     output = "" if source.output_kw is None else f" of {source.output_kw:g} kW"
     shared = f", {plural(len(survey.trunks), 'trunk')}" if survey.trunks else ""
-    return Account(
+    return Summary(
         f"{project.name}, survey",
         (
             f"{plural(len(survey.rooms), 'room')}{where}, {plural(len(survey.loops), 'loop')}{shared}; {source.kind}"
@@ -116,13 +116,13 @@ class Project:
 
 
 @dataclass(frozen=True)
-class Survey(Speaks):
+class Survey(HasSummary):
     """A whole survey with the catalogue it names, checked and ready to be calculated."""
 
     project: Project
     building: Building
     build_ups: tuple[BuildUp, ...]
-    spaces: tuple[Space, ...]
+    spaces: tuple[UnheatedSpace, ...]
     rooms: tuple[Room, ...]
     source: Source
     trunks: tuple[Trunk, ...]
@@ -132,7 +132,7 @@ class Survey(Speaks):
     system: WaterSystem = field(default_factory=WaterSystem)
     bypasses: tuple[Bypass, ...] = ()
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """The job, its rooms and its loops: what is printed and shown in a notebook."""
         return survey_account(self)
 
@@ -146,9 +146,9 @@ class Survey(Speaks):
         """What faults call its catalogue: the path of its file, as the survey names it where that is in no file."""
         return self.project.catalogue if self.path is None else str(self.path.parent / self.project.catalogue)
 
-    def fault(self, place: str, found: str, wanted: str) -> Fault:
+    def fault(self, place: str, found: str, wanted: str) -> InputIssue:
         """A fault in this survey's file."""
-        return Fault(self.file, place, found, wanted)
+        return InputIssue(self.file, place, found, wanted)
 
     @property
     def profiles(self) -> tuple[Profile, ...]:
@@ -169,7 +169,7 @@ class Survey(Speaks):
         """The build-up of that name; KeyError if the survey has none."""
         return _named(self.build_ups, name, "build-up")
 
-    def space(self, name: str) -> Space:
+    def space(self, name: str) -> UnheatedSpace:
         """The unheated space of that name; KeyError if the survey has none."""
         return _named(self.spaces, name, "space")
 
@@ -182,7 +182,7 @@ class Survey(Speaks):
         return _named(self.loops, name, "loop")
 
 
-Named = TypeVar("Named", Room, BuildUp, Space, Trunk, Loop)
+Named = TypeVar("Named", Room, BuildUp, UnheatedSpace, Trunk, Loop)
 
 
 def _named(items: tuple[Named, ...], name: str, what: str) -> Named:

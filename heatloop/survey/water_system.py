@@ -105,7 +105,7 @@ class Additive:
 
 
 @dataclass(frozen=True)
-class OtherWater:
+class AdditionalVolume:
     """Water in a part that no loop, trunk or source holds, such as a buffer."""
 
     name: str
@@ -113,7 +113,7 @@ class OtherWater:
 
 
 @dataclass(frozen=True)
-class Weather:
+class CommissioningWeather:
     """The day of commissioning; where neither of its temperatures is given those of the design stand."""
 
     compensated: bool = True
@@ -133,7 +133,7 @@ class WaterSystem:
     top_m: float | None = None
     vessel: Vessel = Vessel()
     test: PressureTest = PressureTest()
-    other_water: tuple[OtherWater, ...] = ()
+    other_water: tuple[AdditionalVolume, ...] = ()
     hose_kpa: float | None = None
     sweep_m_s: float = 0.75
     old_system: bool = False
@@ -146,7 +146,7 @@ class WaterSystem:
     filter_line_mm: float = 22.0
     inhibitor: Additive | None = None
     cleanser: Additive | None = None
-    weather: Weather = Weather()
+    weather: CommissioningWeather = CommissioningWeather()
 
     @property
     def other_water_l(self) -> float:

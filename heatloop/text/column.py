@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from functools import cached_property
 from typing import Literal
 
-from heatloop.text.units import named_unit
+from heatloop.text.units import heading_and_unit
 
 Kind = Literal["text", "number", "count", "figure", "residual", "percent", "flag", "verdict", "unit"]
 
@@ -74,20 +74,20 @@ class TableDescription:
 
     def column(self, name: str) -> Column:
         """The column of that name; one read from the name where the table describes none."""
-        return self.by_name.get(name) or undescribed(name)
+        return self.by_name.get(name) or plain_description(name)
 
     def headed(self, headings: Mapping[str, str]) -> tuple[Column, ...]:
         """Some of its columns under other headings, for where there is less room. KeyError for one it has not."""
         return tuple(replace(self.by_name[name], heading=heading) for name, heading in headings.items())
 
 
-def undescribed(name: str) -> Column:
+def plain_description(name: str) -> Column:
     """A column that no table describes, by its name: words from underscores, unit and decimals from the end.
 
     >>> undescribed("cut_length_mm").full_heading
     'Cut length, mm'
     """
-    heading, unit, decimals = named_unit(name)
+    heading, unit, decimals = heading_and_unit(name)
     if decimals is None:
         return Column(name, heading)
     return Column(name, heading, unit, "number", decimals)

@@ -13,7 +13,7 @@ import stat
 import tempfile
 from pathlib import Path
 
-MOST_BYTES = 20_000_000
+MAX_BYTES = 20_000_000
 """A file of text may be this large."""
 
 WAIT_S = 10.0
@@ -35,7 +35,7 @@ class UnusableFile(ValueError):
         self.found, self.wanted = found, wanted
 
 
-def file_bytes(path: Path, most_bytes: int = MOST_BYTES) -> bytes:
+def file_bytes(path: Path, most_bytes: int = MAX_BYTES) -> bytes:
     """All bytes of a file of at most `most_bytes`.
 
     Raises UnusableFile for a device, a pipe that no shell handed over, a pipe that stays silent and a file that is

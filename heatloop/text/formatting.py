@@ -63,7 +63,7 @@ def listing(words: Iterable[str], last: str = "and") -> str:
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
 
 
-def told_briefly(words: Iterable[str], most: int = 4) -> str:
+def short_listing(words: Iterable[str], most: int = 4) -> str:
     """A list in a sentence, the first few by name and the rest by their number.
 
     >>> told_briefly(["Hall", "Kitchen", "Study", "Attic"], 4), told_briefly(["Hall", "Kitchen", "Study"], 2)
@@ -73,7 +73,7 @@ def told_briefly(words: Iterable[str], most: int = 4) -> str:
     return listing(items if len(items) <= most else [*items[:most], f"{len(items) - most} more"])
 
 
-def printable(text: object) -> str:
+def escape_control_characters(text: object) -> str:
     """Text with everything that is not a visible character, a joiner or a space replaced by a space, so that
     a name can neither steer a terminal nor break a file.
 
@@ -87,7 +87,7 @@ def _hides(c: str) -> bool:
     return unicodedata.category(c) in ("Cc", "Cf", "Cs", "Zl", "Zp") and c not in JOINERS
 
 
-def shortened(text: str, width: int) -> str:
+def truncated(text: str, width: int) -> str:
     """Text cut to `width` characters with dots where something is left out.
 
     >>> shortened("Kitchen", 10), shortened("Kitchen and dining room", 10)
@@ -96,13 +96,13 @@ def shortened(text: str, width: int) -> str:
     return text if len(text) <= width else text[: width - 1] + "…"
 
 
-def unit_words(unit: object) -> str:
+def unit_text(unit: object) -> str:
     """A unit as it is printed: degrees with their sign, nothing for a plain ratio.
 
     >>> unit_words("degC"), unit_words("-"), unit_words("m3/h")
     ('°C', '', 'm³/h')
     """
-    return {"-": "", "degC": "°C", "m3/h": "m³/h"}.get(str(unit), printable(unit))
+    return {"-": "", "degC": "°C", "m3/h": "m³/h"}.get(str(unit), escape_control_characters(unit))
 
 
 def is_missing(value: object) -> bool:
@@ -130,9 +130,9 @@ def cell_text(column: Column, value: object) -> str:
     if column.kind == "verdict":
         return f"{VERDICT_MARKS.get(str(value), '')} {VERDICT_WORDS.get(str(value), str(value))}".strip()
     if column.kind == "unit":
-        return unit_words(value)
+        return unit_text(value)
     if column.kind == "text" or isinstance(value, str):
-        return printable(value)
+        return escape_control_characters(value)
     figure = float(value)  # type: ignore[arg-type]
     if column.kind == "percent":
         return number(100 * figure, column.decimals, column.sign)

@@ -7,7 +7,7 @@ from functools import cache
 from typing import TYPE_CHECKING
 
 from heatloop.text.column import Column
-from heatloop.text.formatting import cell_text, printable
+from heatloop.text.formatting import cell_text, escape_control_characters
 
 if TYPE_CHECKING:
     import jinja2
@@ -86,4 +86,4 @@ def _templates(package: str) -> jinja2.Environment:
 
 def _without_controls(value: object) -> object:
     """Plain text without characters that cannot be seen; markup and all else as it is."""
-    return printable(value) if type(value) is str else value
+    return escape_control_characters(value) if type(value) is str else value

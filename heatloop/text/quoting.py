@@ -16,7 +16,7 @@ BRIEF = 60
 """Characters of a found text that a message shows."""
 
 
-def nearest(name: str, known: Iterable[str]) -> str | None:
+def suggestion(name: str, known: Iterable[str]) -> str | None:
     """The known name most like `name`, or None where none is like it.
 
     >>> nearest("lenght_m", ["length_m", "turn_deg"])
@@ -31,10 +31,10 @@ def nearest(name: str, known: Iterable[str]) -> str | None:
     return by_fold[found[0]] if found else None
 
 
-def wanted_name(what: str, name: str, known: Iterable[str]) -> str:
+def closest_name(what: str, name: str, known: Iterable[str]) -> str:
     """Words for a name that is not known: the nearest one, or the list of all."""
     names = list(dict.fromkeys(known))
-    close = nearest(name, names)
+    close = suggestion(name, names)
     if close is not None:
         return f'{what}; the nearest is "{close}"'
     if not names:
@@ -56,7 +56,7 @@ def is_printable(text: str) -> bool:
     return bare.isprintable() and (len(bare) == len(text) or bool(bare.strip()))
 
 
-def one_line(text: str) -> str:
+def single_line(text: str) -> str:
     """A text with what would break its line, or hide in it, written out.
 
     >>> one_line("two\\nlines")
@@ -78,7 +78,7 @@ def brief(text: str, most: int = BRIEF) -> str:
     return f"{text[: most // 2 - 1]}...{text[-(most - most // 2 - 2) :]}"
 
 
-def found_words(value: Any) -> str:
+def found_text(value: Any) -> str:
     """A value of a TOML file in words.
 
     >>> found_words("two"), found_words(True), found_words([1, 2])

@@ -15,7 +15,7 @@ from typing import Any
 from markupsafe import Markup
 
 from heatloop.text.column import Column
-from heatloop.text.formatting import cell_text, printable, shortened
+from heatloop.text.formatting import cell_text, escape_control_characters, truncated
 from heatloop.text.html import Cell, Heading, HtmlTable, rendered, table_html
 
 WIDTH = 100
@@ -23,7 +23,7 @@ WIDTH = 100
 LINE_WIDTH: ContextVar[int] = ContextVar("LINE_WIDTH", default=WIDTH)
 """Columns that the text of a result may take."""
 
-LEAST_WIDTH = 40
+MIN_WIDTH = 40
 
 NARROWEST = 8
 
@@ -33,7 +33,7 @@ GAP = "  "
 @contextmanager
 def line_width(columns: int) -> Iterator[None]:
     """Set text in lines of so many columns, from 40 to 100, as long as the block lasts."""
-    token = LINE_WIDTH.set(min(max(columns, LEAST_WIDTH), WIDTH))
+    token = LINE_WIDTH.set(min(max(columns, MIN_WIDTH), WIDTH))
     try:
         yield
     finally:
@@ -41,7 +41,7 @@ def line_width(columns: int) -> Iterator[None]:
 
 
 @dataclass(frozen=True)
-class Grid:
+class SummaryTable:
     """A small table: headings with their units, cells as they are read, and which columns are figures."""
 
     caption: str
@@ -51,7 +51,7 @@ class Grid:
 
 
 @dataclass(frozen=True)
-class Points:
+class BulletList:
     """Points one below another under a caption."""
 
     caption: str
@@ -59,19 +59,19 @@ class Points:
 
 
 @dataclass(frozen=True)
-class Account:
+class Summary:
     """What a value tells of itself."""
 
     title: str
     sentences: tuple[str, ...] = ()
-    grids: tuple[Grid, ...] = ()
-    points: tuple[Points, ...] = ()
+    grids: tuple[SummaryTable, ...] = ()
+    points: tuple[BulletList, ...] = ()
 
 
-class Speaks:
+class HasSummary:
     """A value with an account: printed as plain text, shown in a notebook as HTML."""
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """What it tells of itself."""
         raise NotImplementedError
 
@@ -82,28 +82,32 @@ class Speaks:
         return as_html(self.account())
 
 
-def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[Column]) -> Grid:
+def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[Column]) -> SummaryTable:
     """A grid of these columns of the rows, each value as its column writes it."""
     cells = tuple(tuple(cell_text(column, row.get(column.name)) for column in columns) for row in rows)
-    return Grid(caption, tuple(c.full_heading for c in columns), cells, tuple(c.is_numeric for c in columns))
+    return SummaryTable(caption, tuple(c.full_heading for c in columns), cells, tuple(c.is_numeric for c in columns))
 
 
-def as_text(account: Account) -> str:
+def as_text(account: Summary) -> str:
     """The account as plain text of at most 100 columns, or of as many as :func:`line_width` sets."""
     width = LINE_WIDTH.get()
-    lines = textwrap.wrap(printable(account.title), width) or [""]
+    lines = textwrap.wrap(escape_control_characters(account.title), width) or [""]
     for sentence in account.sentences:
-        lines += textwrap.wrap(printable(sentence), width, initial_indent="  ", subsequent_indent="    ")
+        lines += textwrap.wrap(
+            escape_control_characters(sentence), width, initial_indent="  ", subsequent_indent="    "
+        )
     for one in account.grids:
-        lines += ["", *textwrap.wrap(printable(one.caption), width), *grid_lines(one)]
+        lines += ["", *textwrap.wrap(escape_control_characters(one.caption), width), *grid_lines(one)]
     for some in account.points:
-        lines += ["", *textwrap.wrap(printable(some.caption), width)]
+        lines += ["", *textwrap.wrap(escape_control_characters(some.caption), width)]
         for item in some.items:
-            lines += textwrap.wrap(printable(item), width, initial_indent="  - ", subsequent_indent="    ")
+            lines += textwrap.wrap(
+                escape_control_characters(item), width, initial_indent="  - ", subsequent_indent="    "
+            )
     return "\n".join(lines)
 
 
-def grid_lines(one: Grid) -> list[str]:
+def grid_lines(one: SummaryTable) -> list[str]:
     """A grid as aligned lines, a rule under the headings.
 
     Where it does not fit the line, headings are folded, then long words are cut; a grid that is too wide even so is
@@ -111,7 +115,7 @@ def grid_lines(one: Grid) -> list[str]:
     """
     if not one.rows:
         return [f"{GAP}none"]
-    rows = [[printable(cell) for cell in row] for row in one.rows]
+    rows = [[escape_control_characters(cell) for cell in row] for row in one.rows]
     cells = [max(map(len, column)) for column in zip(*rows, strict=True)]
     widths = [max(cell, len(heading)) for cell, heading in zip(cells, one.headings, strict=True)]
     if _together(widths) > LINE_WIDTH.get():
@@ -149,13 +153,13 @@ def _parts(widths: Sequence[int]) -> list[list[int]]:
     return parts
 
 
-def _part_lines(one: Grid, rows: list[list[str]], widths: Sequence[int], part: Sequence[int]) -> list[str]:
+def _part_lines(one: SummaryTable, rows: list[list[str]], widths: Sequence[int], part: Sequence[int]) -> list[str]:
     """The lines of some columns of a grid."""
     heads = [textwrap.wrap(one.headings[i], widths[i]) or [""] for i in part]
     deep = max(map(len, heads))
     folded = [[""] * (deep - len(head)) + head for head in heads]
     rule = ["-" * widths[i] for i in part]
-    lines = [*zip(*folded, strict=True), rule, *([shortened(row[i], widths[i]) for i in part] for row in rows)]
+    lines = [*zip(*folded, strict=True), rule, *([truncated(row[i], widths[i]) for i in part] for row in rows)]
     return [
         GAP.join(
             text.rjust(widths[i]) if one.figures[i] else text.ljust(widths[i])
@@ -165,13 +169,13 @@ def _part_lines(one: Grid, rows: list[list[str]], widths: Sequence[int], part: S
     ]
 
 
-def as_html(account: Account) -> str:
+def as_html(account: Summary) -> str:
     """The account as HTML that needs no style sheet and no script."""
     tables = [Markup(grid_html(one)) for one in account.grids]
     return rendered("heatloop.text", "account.html", account=account, tables=tables)
 
 
-def grid_html(one: Grid) -> str:
+def grid_html(one: SummaryTable) -> str:
     """A grid as an HTML table with a caption and scoped headings."""
     sides = ["n" if figure else "" for figure in one.figures]
     headings = tuple(Heading(text, css=side) for text, side in zip(one.headings, sides, strict=True))

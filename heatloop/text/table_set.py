@@ -8,7 +8,7 @@ from typing import Any, ClassVar, overload
 import pandas as pd
 
 from heatloop.text.column import Column, TableDescription
-from heatloop.text.summary import Speaks
+from heatloop.text.summary import HasSummary
 
 SCHEMA_VERSION = 1
 
@@ -56,7 +56,7 @@ def _documentation(description: TableDescription) -> str:
     return "\n".join((description.about, "", *columns))
 
 
-class TableSet(Speaks):
+class TableSet(HasSummary):
     """A result: tables by name and a summary, which are `frames` and `facts` of its fields.
 
     A class names each of its tables once, as a :class:`Table`, and the columns of its summary.

@@ -33,7 +33,7 @@ UNITS: Mapping[str, tuple[str, int]] = {
 """The unit that the end of a name stands for, and its usual decimals; the longer ends first."""
 
 
-def named_unit(name: str) -> tuple[str, str, int | None]:
+def heading_and_unit(name: str) -> tuple[str, str, int | None]:
     """What a name of the project says: words, unit, and the usual decimals (None where it has no unit).
 
     >>> named_unit("heat_loss_w"), named_unit("pump_flow_l_h"), named_unit("index_loop")

@@ -14,9 +14,9 @@ import pandas as pd
 
 from heatloop.findings.limits import TOUCH_C
 from heatloop.handover.commissioning import user_documents, water_treatment
-from heatloop.handover.commissioning.conditions import day, warmest_room_c
+from heatloop.handover.commissioning.conditions import commissioning_conditions, warmest_room_c
 from heatloop.handover.commissioning.filling import fill_and_vent_table, filling_steps
-from heatloop.handover.commissioning.pack import Pack, pack_figures
+from heatloop.handover.commissioning.pack import Commissioning, pack_figures
 from heatloop.handover.commissioning.pressures import Pressures, pressure_checks, pressures, pressures_table
 from heatloop.handover.commissioning.purging import purge_table, purges
 from heatloop.handover.commissioning.tables import (
@@ -30,18 +30,18 @@ from heatloop.handover.commissioning.tables import (
 from heatloop.hydraulics.analysis.water_content import content_l, contents
 from heatloop.hydraulics.from_survey import supply_temp_c
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.physics.water import Fluid
 from heatloop.results.design import Design
 from heatloop.results.summaries import verdict_sentence
-from heatloop.workflows.operating_conditions import AskedConditions, at_conditions
+from heatloop.workflows.operating_conditions import AskedConditions, survey_at_conditions
 from heatloop.workflows.operating_point import solve_conditions
 
-LEAST_EXCESS_K = 3.0
+MIN_EXCESS_K = 3.0
 """Flow above the warmest room below which nothing can be told from temperatures; common practice."""
 
 
-def state_at(system: SizedSystem, flow_temp_c: float, heads_off: bool = False) -> Operation | None:
+def state_at_conditions(system: SizedSystem, flow_temp_c: float, heads_off: bool = False) -> SystemState | None:
     """The balanced system with water at `flow_temp_c` (degC) from the source: valves at their marks, as a fitter
     leaves them, pumps as commissioned for the design, thermostatic valves at their proportional band.
 
@@ -50,12 +50,12 @@ def state_at(system: SizedSystem, flow_temp_c: float, heads_off: bool = False) -
     """
     survey = system.survey
     coolest_c = min(supply_temp_c(survey, loop, flow_temp_c) for loop in survey.loops)
-    if coolest_c < warmest_room_c(system) + LEAST_EXCESS_K:
+    if coolest_c < warmest_room_c(system) + MIN_EXCESS_K:
         return None
     if heads_off:
         system = _heads_off(system)
     asked = AskedConditions(flow_temp_c, thermostats=False)
-    return solve_conditions(system, at_conditions(system.survey, asked), asked).state
+    return solve_conditions(system, survey_at_conditions(system.survey, asked), asked).state
 
 
 def _heads_off(system: SizedSystem) -> SizedSystem:
@@ -84,7 +84,7 @@ def hand_over_pack(
     outdoor_c: float | None = None,
     flow_temp_c: float | None = None,
     treatment_rules: str | Path | None = None,
-) -> Pack:
+) -> Commissioning:
     """The pack of a design; `outdoor_c` and `flow_temp_c` (degC) of the day go before the survey's weather, rules of
     treatment in a file of your own (TOML) before those of the package.
 
@@ -93,14 +93,14 @@ def hand_over_pack(
     rules = None if treatment_rules is None else water_treatment.load_rules(Path(treatment_rules))
     system = design.system
     survey, layout, water = system.survey, system.layout, system.fluid
-    today = day(system, outdoor_c, flow_temp_c)
+    today = commissioning_conditions(system, outdoor_c, flow_temp_c)
     held = contents(survey, layout, system.state.assembly)
     found = pressures(survey, layout, content_l(held), float(system.state.supply_c.max()), water)
     swept = purges(survey, system.state.assembly.loops, water)
-    facts = water_treatment.facts(survey, content_l(held))
-    now = state_at(system, today.flow_temp_c)
-    targets = commissioning_table(system, today, now, state_at(system, today.flow_temp_c, heads_off=True))
-    by_day = [(that, state_at(system, that.flow_temp_c)) for that in part_load_days(system)]
+    facts = water_treatment.treatment_inputs(survey, content_l(held))
+    now = state_at_conditions(system, today.flow_temp_c)
+    targets = commissioning_table(system, today, now, state_at_conditions(system, today.flow_temp_c, heads_off=True))
+    by_day = [(that, state_at_conditions(system, that.flow_temp_c)) for that in part_load_days(system)]
     ladder = part_load_table(system, [(that, state) for that, state in by_day if state is not None])
     frames = {
         "commissioning": targets,
@@ -115,13 +115,13 @@ def hand_over_pack(
         "settings_as_left": user_documents.settings_table(system, found, ladder),
         "water_record": user_documents.water_record_table(facts),
         "user_page": user_documents.user_table(system, found, ladder),
-        "yearly_checks": user_documents.yearly_table(system, found, facts),
+        "yearly_checks": user_documents.annual_checks_table(system, found, facts),
         "handover_checks": handover_checks_table([*pressure_checks(found), *water_treatment.treatment_checks(facts)]),
     }
     checks = pd.concat([design.checks, frames["handover_checks"]])
     unfit = verdict_sentence(design.rooms, checks) if (checks["verdict"] == "fail").any() else ""
     figures = pack_figures(system, today, found, content_l(held), _running_kpa(found, targets, water))
-    return Pack(system, today, held, found, swept, frames, figures, unfit)
+    return Commissioning(system, today, held, found, swept, frames, figures, unfit)
 
 
 def _running_kpa(found: Pressures, targets: pd.DataFrame, water: Fluid) -> float:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from heatloop.diagnosis.diagnosis import Diagnosis, diagnosed
+from heatloop.diagnosis.diagnosis import Diagnosis, diagnose_model
 from heatloop.diagnosis.readings import Readings
 from heatloop.diagnosis.readings_file import readings_in_file
 from heatloop.diagnosis.site_model.prediction import site_model
@@ -23,4 +23,4 @@ def diagnose(design: Design, readings: Readings | str | Path) -> Diagnosis:
     """
     if not isinstance(readings, Readings):
         readings = read_readings(readings, design)
-    return diagnosed(site_model(design.system, readings.heads_off is True), readings)
+    return diagnose_model(site_model(design.system, readings.heads_off is True), readings)

@@ -23,22 +23,22 @@ from dataclasses import astuple, dataclass, replace
 from itertools import permutations
 from typing import Any
 
-from heatloop.findings.input_errors import SurveyError, check_given
+from heatloop.findings.input_errors import InputError, check_given
 from heatloop.handover.cutting.model import CutPlan, Offcut
 from heatloop.handover.parts.model import PartsOptions
 from heatloop.handover.parts.parts_list import cut_plan, option_faults
 from heatloop.handover.second_fix.thermal_movement import plan_movement
-from heatloop.layout.build import lay_out
+from heatloop.layout.build import build_layout
 from heatloop.layout.joints import joint_for
-from heatloop.layout.model import JointAt, Layout
-from heatloop.layout.piece_ends import Standing, standings, take_off_mm
+from heatloop.layout.model import Layout, PlacedJoint
+from heatloop.layout.piece_ends import PlacedPiece, placed_pieces, take_off_mm
 from heatloop.layout.walls import wall_parts
 from heatloop.results.design import Design
-from heatloop.survey.loops import StraightAt
+from heatloop.survey.loops import StraightJoint
 from heatloop.survey.survey import Survey
 from heatloop.text.column import count_column, number_column, text_column
 from heatloop.text.formatting import number, plural
-from heatloop.text.summary import Account, Speaks, grid
+from heatloop.text.summary import HasSummary, Summary, grid
 from heatloop.workflows.size import size
 
 SPARE_MM = 0.2
@@ -54,7 +54,7 @@ ADDED = (
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class FewerBars(Speaks):
+class BarSaving(HasSummary):
     """A design with the straight joints that save bars, and what they save.
 
     `design` is the one given where no joint saves a bar. `added` are the joints as (loop, joint); `before` and
@@ -63,7 +63,7 @@ class FewerBars(Speaks):
     """
 
     design: Design
-    added: tuple[tuple[str, StraightAt], ...]
+    added: tuple[tuple[str, StraightJoint], ...]
     before: CutPlan | None
     after: CutPlan | None
     searched: bool
@@ -97,7 +97,7 @@ class FewerBars(Speaks):
                 lines.append(f'loop "{loop.name}": straight_joints = [{", ".join(items)}]')
         return tuple(lines)
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """What joints are added and what they save: what is printed and shown in a notebook."""
         told = self.summary
         sentences = ["No straight joint more saves a bar."]
@@ -114,10 +114,10 @@ class FewerBars(Speaks):
             {"loop": loop, "room": joint.room, "wall": joint.wall, "at_m": joint.at_m} for loop, joint in self.added
         ]
         grids = (grid("For straight_joints of the survey", rows, ADDED),) if rows else ()
-        return Account("Fewer bars", tuple(sentences), grids)
+        return Summary("Fewer bars", tuple(sentences), grids)
 
 
-def fewer_bars(design: Design, options: PartsOptions | None = None) -> FewerBars:
+def fewer_bars(design: Design, options: PartsOptions | None = None) -> BarSaving:
     """The design with one straight joint more wherever that saves a bar, sized again with them.
 
     The same `options` are for `parts` afterwards; the search stops after the time limit of their cutting. Raises
@@ -128,29 +128,29 @@ def fewer_bars(design: Design, options: PartsOptions | None = None) -> FewerBars
     options = options or PartsOptions()
     faults = option_faults(design.survey, options)
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     found = find_joints(design.survey, design.layout, options)
     changed = size(found.survey) if found.added else design
-    return FewerBars(changed, found.added, found.before, found.after, found.searched)
+    return BarSaving(changed, found.added, found.before, found.after, found.searched)
 
 
 @dataclass(frozen=True)
-class JointsFound:
+class JointSearch:
     """The survey with the joints that save bars, those added, and the cut plans without and with them."""
 
     survey: Survey
-    added: tuple[tuple[str, StraightAt], ...]
+    added: tuple[tuple[str, StraightJoint], ...]
     before: CutPlan | None
     after: CutPlan | None
     searched: bool
 
 
-def find_joints(survey: Survey, layout: Layout, options: PartsOptions) -> JointsFound:
+def find_joints(survey: Survey, layout: Layout, options: PartsOptions) -> JointSearch:
     """Straight joints that save bars in a survey as it is laid out; the survey itself where there is none."""
     deadline = time.monotonic() + options.cutting.time_limit_s
-    standing = standings(survey, layout)
+    standing = placed_pieces(survey, layout)
     before = plan = cut_plan(survey, standing, options)
-    added: list[tuple[str, StraightAt]] = []
+    added: list[tuple[str, StraightJoint]] = []
     searched = True
     while plan is not None and _could_save(survey, standing, plan, options):
         found: list[_Parting] = []
@@ -167,7 +167,7 @@ def find_joints(survey: Survey, layout: Layout, options: PartsOptions) -> Joints
             break
         parting, survey, standing, plan = better
         added.append((parting.loop, parting.joint))
-    return JointsFound(survey, tuple(added), before, plan, searched)
+    return JointSearch(survey, tuple(added), before, plan, searched)
 
 
 @dataclass(frozen=True)
@@ -175,8 +175,8 @@ class _Parting:
     """A piece parted at a joint, those of its straight kept where they are; new stock and short half in mm."""
 
     loop: str
-    joint: StraightAt
-    kept: tuple[StraightAt, ...]
+    joint: StraightJoint
+    kept: tuple[StraightJoint, ...]
     new_stock_mm: float
     short_mm: float
 
@@ -191,7 +191,7 @@ def _on_hand(stock: str, options: PartsOptions) -> tuple[Offcut, ...]:
     return tuple(offcut for offcut in options.offcuts if options.cutting.use_offcuts and offcut.grain == stock)
 
 
-def _could_save(survey: Survey, standing: Sequence[Standing], plan: CutPlan, options: PartsOptions) -> bool:
+def _could_save(survey: Survey, standing: Sequence[PlacedPiece], plan: CutPlan, options: PartsOptions) -> bool:
     """False where the metres alone, with one joint more, need all the bars there are, in each stock on its own."""
     straight = joint_for(survey.catalogue, 0.0)
     if straight is None:
@@ -209,7 +209,7 @@ def _could_save(survey: Survey, standing: Sequence[Standing], plan: CutPlan, opt
     return False
 
 
-def _candidates(survey: Survey, standing: Sequence[Standing]) -> Iterator[Standing]:
+def _candidates(survey: Survey, standing: Sequence[PlacedPiece]) -> Iterator[PlacedPiece]:
     """Pieces on a wall long enough to be parted, in straights the survey does not part yet; like pieces once."""
     seen: set[tuple[str, float, float, float]] = set()
     for one in standing:
@@ -225,7 +225,12 @@ def _candidates(survey: Survey, standing: Sequence[Standing]) -> Iterator[Standi
 
 
 def _partings(
-    survey: Survey, standing: Sequence[Standing], one: Standing, plan: CutPlan, options: PartsOptions, limit_s: float
+    survey: Survey,
+    standing: Sequence[PlacedPiece],
+    one: PlacedPiece,
+    plan: CutPlan,
+    options: PartsOptions,
+    limit_s: float,
 ) -> Iterator[_Parting]:
     """How a piece can be parted into what is left over when all others of its stock are cut, each in `limit_s`."""
     others = [other for other in standing if other.stock == one.stock and other is not one]
@@ -252,8 +257,8 @@ def _partings(
 
 
 def _joint_at(
-    survey: Survey, one: Standing, left_most_mm: float, right_most_mm: float
-) -> tuple[StraightAt, float] | None:
+    survey: Survey, one: PlacedPiece, left_most_mm: float, right_most_mm: float
+) -> tuple[StraightJoint, float] | None:
     """Where a piece is parted so that its left and right half are no longer than given, and the shorter half, mm.
 
     As near its middle as can be; None where it cannot be, or a half were below the shortest piece.
@@ -276,10 +281,10 @@ def _joint_at(
     wall, _, end_m = wall_parts(survey.room(piece.room), piece.wall, piece.from_m, at_m)[-1]
     if end_m >= survey.room(piece.room).walls[wall - 1].length_m:
         return None
-    return StraightAt(piece.room, wall, round(end_m, 4)), min(left_mm, both_mm - left_mm)
+    return StraightJoint(piece.room, wall, round(end_m, 4)), min(left_mm, both_mm - left_mm)
 
 
-def _straight(one: Standing, standing: Sequence[Standing]) -> tuple[Standing, ...]:
+def _straight(one: PlacedPiece, standing: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
     """The pieces joined to one by straight joints, itself among them, in water order."""
     run = [other for other in standing if (other.loop, other.arm) == (one.loop, one.arm)]
     first = last = run.index(one)
@@ -291,19 +296,19 @@ def _straight(one: Standing, standing: Sequence[Standing]) -> tuple[Standing, ..
 
 
 def _is_straight(meets: object) -> bool:
-    return isinstance(meets, JointAt) and meets.kind == "straight"
+    return isinstance(meets, PlacedJoint) and meets.kind == "straight"
 
 
-def _kept(one: Standing, standing: Sequence[Standing]) -> Iterator[StraightAt]:
+def _kept(one: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
     """The straight joints there are in the straight of a piece, as the survey states them."""
     for other in _straight(one, standing)[1:]:
-        if isinstance(other.start, JointAt) and other.piece.sill is None:
-            yield StraightAt(other.start.room, other.start.wall, other.start.at_m)
+        if isinstance(other.start, PlacedJoint) and other.piece.sill is None:
+            yield StraightJoint(other.start.room, other.start.wall, other.start.at_m)
 
 
 def _taken(
-    survey: Survey, standing: Sequence[Standing], parting: _Parting, plan: CutPlan, options: PartsOptions
-) -> tuple[_Parting, Survey, tuple[Standing, ...], CutPlan] | None:
+    survey: Survey, standing: Sequence[PlacedPiece], parting: _Parting, plan: CutPlan, options: PartsOptions
+) -> tuple[_Parting, Survey, tuple[PlacedPiece, ...], CutPlan] | None:
     """The survey with a joint, laid out and cut.
 
     None where it saves no bar, buys more metres or takes from a straight its room to grow.
@@ -316,7 +321,7 @@ def _taken(
         for loop in survey.loops
     )
     trial = replace(survey, loops=loops)
-    laid = standings(trial, lay_out(trial))
+    laid = placed_pieces(trial, build_layout(trial))
     found = cut_plan(trial, laid, options)
     if found is None or found.new_bars >= plan.new_bars or found.new_stock_mm > plan.new_stock_mm + 1e-6:
         return None
@@ -325,7 +330,7 @@ def _taken(
     return parting, trial, laid, found
 
 
-def _stuck(survey: Survey, standing: Sequence[Standing], options: PartsOptions) -> int:
+def _stuck(survey: Survey, standing: Sequence[PlacedPiece], options: PartsOptions) -> int:
     """Straights with no room to grow."""
     moves = plan_movement(survey, standing, options.fitting_c, options.clearance_mm).moves
     return sum(move.choice == "stuck" for move in moves)

@@ -11,7 +11,7 @@ from pathlib import Path
 import numpy as np
 from scipy.optimize import root_scalar
 
-from heatloop.findings.input_errors import Fault, SurveyError, number_faults
+from heatloop.findings.input_errors import InputError, InputIssue, number_faults
 from heatloop.layout.build import validated_survey
 from heatloop.results.design import Design
 from heatloop.survey.survey import Survey
@@ -28,7 +28,7 @@ WARM_W = 0.01
 
 
 @dataclass(frozen=True, eq=False)
-class LowestFlow:
+class LowestFlowTemperature:
     """The lowest flow temperature of a survey: `flow_temp_c`, the `room` with least to spare there, and the
     whole `design` at it."""
 
@@ -46,7 +46,7 @@ def at_flow_temp(survey: Survey, flow_temp_c: float) -> Survey:
     return replace(survey, project=replace(survey.project, flow_temp_c=flow_temp_c), loops=loops)
 
 
-def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) -> LowestFlow:
+def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) -> LowestFlowTemperature:
     """The lowest flow temperature, to a tenth of a kelvin, at which every heated room is warm: of a survey
     or of the survey in a file.
 
@@ -61,13 +61,15 @@ def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) 
     most_c = survey.source.max_flow_temp_c or GREATEST_FLOW_C
     faults = number_faults(call, {"least_c": least_c})
     if not faults and not least_c < most_c:
-        faults = [Fault(call, "least_c", f"{least_c:g}", f"below {most_c:g} degrees C, the greatest of the source")]
+        faults = [
+            InputIssue(call, "least_c", f"{least_c:g}", f"below {most_c:g} degrees C, the greatest of the source")
+        ]
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     warmest = size(at_flow_temp(survey, most_c))
     room, spare_w = _least_to_spare(warmest)
     if spare_w < -WARM_W:
-        raise SurveyError([_too_cold(survey, most_c, room, spare_w)])
+        raise InputError([_too_cold(survey, most_c, room, spare_w)])
 
     tried = {most_c: spare_w + WARM_W}
 
@@ -75,7 +77,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) 
         if flow_temp_c not in tried:
             try:
                 tried[flow_temp_c] = _least_to_spare(size(at_flow_temp(survey, flow_temp_c)))[1] + WARM_W
-            except SurveyError:  # it could be designed at the greatest: here the water cannot give its drop
+            except InputError:  # it could be designed at the greatest: here the water cannot give its drop
                 tried[flow_temp_c] = -float(warmest.summary["heat_loss_w"])
         return tried[flow_temp_c]
 
@@ -90,7 +92,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) 
     if _least_to_spare(design)[1] < -WARM_W:  # the root lay a hair below a step
         lowest_c = _step_above(lowest_c + STEP_C / 2.0, most_c)
         design = size(at_flow_temp(survey, lowest_c))
-    return LowestFlow(lowest_c, _least_to_spare(design)[0], design)
+    return LowestFlowTemperature(lowest_c, _least_to_spare(design)[0], design)
 
 
 def _step_above(temp_c: float, most_c: float) -> float:
@@ -106,7 +108,7 @@ def _least_to_spare(design: Design) -> tuple[str, float]:
     return str(row["room"]), float(row["margin_w"])
 
 
-def _too_cold(survey: Survey, most_c: float, room: str, spare_w: float) -> Fault:
+def _too_cold(survey: Survey, most_c: float, room: str, spare_w: float) -> InputIssue:
     return survey.fault(
         "source, max_flow_temp_c",
         f"{most_c:g} degC, at which {room} is {-spare_w:.0f} W short",

@@ -8,10 +8,10 @@ from typing import Any, Literal
 
 import numpy as np
 
-from heatloop.findings.input_errors import Fault, SurveyError, is_number, number_faults, shown
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.hydraulics.pumps import Differential, HeadLaw, pump_law
-from heatloop.hydraulics.sizing.valve_settings import real_settings, valve_places
+from heatloop.findings.input_errors import InputError, InputIssue, is_number, number_faults, quoted_value
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic, pump_law
+from heatloop.hydraulics.sizing.valve_settings import nearest_settings, valve_locations
 from heatloop.physics.valves import kv_at_setting
 from heatloop.physics.water import Fluid
 from heatloop.survey.catalogue import Catalogue
@@ -53,7 +53,7 @@ def check_arguments(given: AskedConditions) -> None:
     both = (("flow_temp_c", given.flow_temp_c), ("outdoor_c", given.outdoor_c))
     temps: dict[str, object] = {name: value for name, value in both if value is not None}
     if isinstance(room_c, Mapping):
-        temps |= {f"room_c, {shown(name)}": value for name, value in room_c.items()}
+        temps |= {f"room_c, {quoted_value(name)}": value for name, value in room_c.items()}
     elif room_c is not None:
         temps["room_c"] = room_c
     faults = number_faults("rating", temps)
@@ -61,30 +61,36 @@ def check_arguments(given: AskedConditions) -> None:
         for key, value in pump.items():
             faults += number_faults("rating", {f"pump, {key}": value}, f"a number, {PUMP_UNITS.get(key, 'above 0')}")
     elif pump is not None:
-        faults.append(fault("pump", shown(pump), f"a table with one of {', '.join(PUMP_KEYS[:3])}"))
+        faults.append(argument_issue("pump", quoted_value(pump), f"a table with one of {', '.join(PUMP_KEYS[:3])}"))
     if isinstance(settings, Mapping):
         faults += _setting_faults(settings)
     elif not isinstance(settings, str):
-        faults.append(fault("settings", shown(settings), '"real", "exact", or settings by valve'))
+        faults.append(argument_issue("settings", quoted_value(settings), '"real", "exact", or settings by valve'))
     if isinstance(closed, str) or not isinstance(closed, Collection):
-        faults.append(fault("closed", shown(closed), "a list of the names of loops"))
+        faults.append(argument_issue("closed", quoted_value(closed), "a list of the names of loops"))
     if not isinstance(on, bool):
-        faults.append(fault("thermostats", shown(on), "True or False"))
+        faults.append(argument_issue("thermostats", quoted_value(on), "True or False"))
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
 
 
-def _setting_faults(settings: Mapping[Any, object]) -> list[Fault]:
+def _setting_faults(settings: Mapping[Any, object]) -> list[InputIssue]:
     faults = []
     for key, setting in settings.items():
         if not (isinstance(key, str) or (isinstance(key, tuple) and len(key) in (2, 3))):
-            faults.append(fault("settings", shown(key), "a valve, a loop and side, or a loop, side and arm"))
+            faults.append(
+                argument_issue("settings", quoted_value(key), "a valve, a loop and side, or a loop, side and arm")
+            )
         elif not is_number(setting):
-            faults.append(fault(f"settings, {_key_words(key)}", shown(setting), "a number, the setting of the valve"))
+            faults.append(
+                argument_issue(
+                    f"settings, {_key_words(key)}", quoted_value(setting), "a number, the setting of the valve"
+                )
+            )
     return faults
 
 
-def at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
+def survey_at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
     """The survey with the temperatures asked for; everything else as it is."""
     project = survey.project
     if asked.flow_temp_c is not None:
@@ -106,29 +112,33 @@ def check_conditions(survey: Survey, heated: Collection[str], asked: AskedCondit
     """
     faults, closed, room_c = [], asked.closed, asked.room_c
     loops, rooms = [loop.name for loop in survey.loops], [room.name for room in survey.rooms]
-    faults += [fault("closed", shown(name), _one_of("loop", loops)) for name in closed if name not in loops]
+    faults += [
+        argument_issue("closed", quoted_value(name), _one_of("loop", loops)) for name in closed if name not in loops
+    ]
     if isinstance(room_c, Mapping):
-        faults += [fault("room_c", shown(name), _one_of("room", rooms)) for name in room_c if name not in rooms]
+        faults += [
+            argument_issue("room_c", quoted_value(name), _one_of("room", rooms)) for name in room_c if name not in rooms
+        ]
     if loops and set(closed) >= set(loops) and not survey.bypasses:
-        faults.append(fault("closed", "every loop", "at least one loop, or a bypass, that lets water pass"))
+        faults.append(argument_issue("closed", "every loop", "at least one loop, or a bypass, that lets water pass"))
     temp, outdoor_c = survey.project.flow_temp_c, survey.project.outdoor_c
     warm = sorted((room for room in survey.rooms if room.name in heated), key=lambda room: room.indoor_c)
     if not water.t_min_c <= temp <= water.t_max_c:
         wanted = f"{water.t_min_c:.4g} to {water.t_max_c:.4g}, the range of {water.name}"
-        faults.append(fault("flow_temp_c", f"{temp:g}", wanted))
+        faults.append(argument_issue("flow_temp_c", f"{temp:g}", wanted))
     elif warm and temp <= warm[-1].indoor_c:
         wanted = f'above {warm[-1].indoor_c:g}, the temperature of "{warm[-1].name}": water no warmer heats nothing'
-        faults.append(fault("flow_temp_c", f"{temp:g}", wanted))
+        faults.append(argument_issue("flow_temp_c", f"{temp:g}", wanted))
     if warm and outdoor_c >= warm[0].indoor_c:
         wanted = f'below {warm[0].indoor_c:g}, the temperature of "{warm[0].name}": a warmer day wants no heating'
-        faults.append(fault("outdoor_c", f"{outdoor_c:g}", wanted))
+        faults.append(argument_issue("outdoor_c", f"{outdoor_c:g}", wanted))
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
 
 
-def fault(place: str, found: str, wanted: str) -> Fault:
+def argument_issue(place: str, found: str, wanted: str) -> InputIssue:
     """A fault of what a rating was asked for."""
-    return Fault("rating", place, found, wanted)
+    return InputIssue("rating", place, found, wanted)
 
 
 def _one_of(what: str, names: Collection[str]) -> str:
@@ -136,32 +146,34 @@ def _one_of(what: str, names: Collection[str]) -> str:
 
 
 def settings_kv(
-    network: Assembly, exact: Mapping[int, float], settings: Settings, catalogue: Catalogue
+    network: PipeNetwork, exact: Mapping[int, float], settings: Settings, catalogue: Catalogue
 ) -> dict[int, float]:
     """Kv of every valve by its place; `exact` are those of the design."""
     if isinstance(settings, str):
         if settings == "exact":
             return dict(exact)
         if settings != "real":
-            raise SurveyError([fault("settings", f'"{settings}"', '"real", "exact", or settings by valve')])
-    kv = {place: one.kv_m3_h for place, one in real_settings(network, exact, catalogue).items()}
+            raise InputError([argument_issue("settings", f'"{settings}"', '"real", "exact", or settings by valve')])
+    kv = {place: one.kv_m3_h for place, one in nearest_settings(network, exact, catalogue).items()}
     if isinstance(settings, str):
         return kv
     faults = []
     for key, setting in settings.items():
-        places = [place for place, name in valve_places(network).items() if _meant(network, place, name, key)]
+        places = [place for place, name in valve_locations(network).items() if _meant(network, place, name, key)]
         if not places:
-            faults.append(fault("settings", _key_words(key), "a valve, a loop and side, or a loop, side and arm"))
+            faults.append(
+                argument_issue("settings", _key_words(key), "a valve, a loop and side, or a loop, side and arm")
+            )
         for place in places:
-            valve = catalogue.valve(valve_places(network)[place])
+            valve = catalogue.valve(valve_locations(network)[place])
             try:
                 kv[place] = kv_at_setting(setting, valve.kv_m3_h)
             except ValueError:
                 wanted = f'1 to {len(valve.kv_m3_h)}, the settings of "{valve.name}"'
-                faults.append(fault(f"settings, {_key_words(key)}", f"{setting:g}", wanted))
+                faults.append(argument_issue(f"settings, {_key_words(key)}", f"{setting:g}", wanted))
                 break
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     return kv
 
 
@@ -169,7 +181,7 @@ def _key_words(key: Key) -> str:
     return f'"{key}"' if isinstance(key, str) else ", ".join(f'"{part}"' for part in key)
 
 
-def _meant(network: Assembly, place: int, valve: str, key: Key) -> bool:
+def _meant(network: PipeNetwork, place: int, valve: str, key: Key) -> bool:
     if isinstance(key, str):
         return valve == key
     at = network.places[place]
@@ -177,18 +189,18 @@ def _meant(network: Assembly, place: int, valve: str, key: Key) -> bool:
     return own[: len(key)] == tuple(key) and (len(key) == 3 or at.element.arm == 0)
 
 
-def asked_pump(curve: PumpCurve | None, pump: Mapping[str, float]) -> HeadLaw:
+def pump_from_argument(curve: PumpCurve | None, pump: Mapping[str, float]) -> PumpCharacteristic:
     """The law of the source's pump, run as asked for."""
     unknown = [key for key in pump if key not in PUMP_KEYS]
     ways = [key for key in PUMP_KEYS[:3] if key in pump]
     if unknown or len(ways) != 1:
         wanted = f"one of {', '.join(PUMP_KEYS[:3])}"
-        raise SurveyError([fault("pump", ", ".join(map(str, pump)) or "nothing", wanted)])
+        raise InputError([argument_issue("pump", ", ".join(map(str, pump)) or "nothing", wanted)])
     if not all(np.isfinite(value) and value > 0.0 for value in pump.values()) or pump.get("speed", 1.0) > 1.0:
-        raise SurveyError([fault("pump", str(dict(pump)), "numbers above 0, and a speed of at most 1")])
+        raise InputError([argument_issue("pump", str(dict(pump)), "numbers above 0, and a speed of at most 1")])
     if curve is not None:
         asked = {key: pump.get(key) for key in PUMP_KEYS}
         return pump_law(PumpCurve(curve.flow_m3_h, curve.head_kpa, **asked, efficiency=curve.efficiency))
     if "constant_kpa" in pump:
-        return Differential(1000.0 * pump["constant_kpa"])
-    raise SurveyError([fault("pump", ways[0], "constant_kpa: the survey has no curve of the pump")])
+        return ConstantHead(1000.0 * pump["constant_kpa"])
+    raise InputError([argument_issue("pump", ways[0], "constant_kpa: the survey has no curve of the pump")])

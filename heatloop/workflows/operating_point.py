@@ -13,35 +13,35 @@ import numpy as np
 
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.heat_loss.rooms import room_losses
-from heatloop.hydraulics.analysis.thermostat_control import ThermostaticValves, govern
-from heatloop.hydraulics.from_survey import fluid_of, governors_of, network_of, pumps_of, supply_temp_c
+from heatloop.hydraulics.analysis.thermostat_control import ThermostaticValves, apply_thermostats
+from heatloop.hydraulics.from_survey import fluid_from, network_from, pumps_from, sensor_demands_from, supply_temp_c
 from heatloop.hydraulics.loop_paths import loop_paths
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.hydraulics.pumps import HeadLaw, commissioned
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.pumps import PumpCharacteristic, pump_as_commissioned
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.hydraulics.sizing.valve_settings import valve_places
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.sizing.valve_settings import valve_locations
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.build import validated_survey
 from heatloop.layout.model import floor_areas_m2
 from heatloop.physics.water import Fluid
 from heatloop.results.design import Design
-from heatloop.results.operating_point import Rating
+from heatloop.results.operating_point import OperatingPoint
 from heatloop.results.tables import loops_and_rooms, operating_point
 from heatloop.results.tables.pumps import pumps_table
 from heatloop.survey.survey import Survey
 from heatloop.workflows.operating_conditions import (
     AskedConditions,
     Settings,
-    asked_pump,
-    at_conditions,
     check_arguments,
     check_conditions,
+    pump_from_argument,
     settings_kv,
+    survey_at_conditions,
 )
 from heatloop.workflows.size import size
 
 
-def rate(
+def simulate(
     system: Design | Survey | str | Path,
     *,
     flow_temp_c: float | None = None,
@@ -51,7 +51,7 @@ def rate(
     closed: Collection[str] = (),
     room_c: float | Mapping[str, float] | None = None,
     thermostats: bool = True,
-) -> Rating:
+) -> OperatingPoint:
     """What a design, or the system a survey is sized to, does as it stands.
 
     flow_temp_c: of the source (None: the design's); outdoor_c and room_c (one for all, or by room): for the losses
@@ -65,8 +65,8 @@ def rate(
     asked = AskedConditions(flow_temp_c, outdoor_c, room_c, pump, settings, closed, thermostats)
     check_arguments(asked)
     design = system if isinstance(system, Design) else size(validated_survey("rating", system))
-    survey = at_conditions(design.survey, asked)
-    check_conditions(survey, _heated(design.system), asked, fluid_of(survey))
+    survey = survey_at_conditions(design.survey, asked)
+    check_conditions(survey, _heated(design.system), asked, fluid_from(survey))
     return _rating(design, solve_conditions(design.system, survey, asked))
 
 
@@ -77,8 +77,8 @@ class SolvedConditions:
     survey: Survey
     losses: tuple[RoomLoss, ...]
     fluid: Fluid
-    state: Operation
-    pumps: tuple[HeadLaw, ...]
+    state: SystemState
+    pumps: tuple[PumpCharacteristic, ...]
 
 
 def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions) -> SolvedConditions:
@@ -87,24 +87,24 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
 
     Raises ArithmeticError if the system has no answer.
     """
-    fluid = fluid_of(survey)
+    fluid = fluid_from(survey)
     paths = loop_paths(survey, system.layout)
     table = system.state.assembly.elements
-    network = network_of(survey, paths, table.table)
-    exact = {place: float(table.kv_m3_h[place]) for place in valve_places(network)}
+    network = network_from(survey, paths, table.table)
+    exact = {place: float(table.kv_m3_h[place]) for place in valve_locations(network)}
     network = network.with_kv(settings_kv(network, exact, asked.settings, survey.catalogue))
     losses = _losses(system, survey)
     source_c = survey.project.flow_temp_c
     supply_c = np.array([supply_temp_c(survey, loop, source_c) for loop in survey.loops])
     pumps = _pumps(system, network, asked.pump, fluid)
-    state = govern(
+    state = apply_thermostats(
         network,
         supply_c,
         fluid,
         drives=pumps,
         source_c=source_c,
         valves=ThermostaticValves(
-            governors_of(survey, losses) if asked.thermostats else {},
+            sensor_demands_from(survey, losses) if asked.thermostats else {},
             np.array([loop.name in set(asked.closed) for loop in survey.loops]),
         ),
         guess_kg_s=system.state.loop_flow_kg_s,
@@ -134,34 +134,34 @@ def _losses(system: SizedSystem, survey: Survey) -> tuple[RoomLoss, ...]:
 
 
 def _pumps(
-    system: SizedSystem, network: Assembly, pump: Mapping[str, float] | None, fluid: Fluid
-) -> tuple[HeadLaw, ...]:
+    system: SizedSystem, network: PipeNetwork, pump: Mapping[str, float] | None, fluid: Fluid
+) -> tuple[PumpCharacteristic, ...]:
     """The laws of all pumps: the source's as asked for, all others as the survey has them or as commissioned."""
     state = system.state
     density = fluid.density_kg_m3(state.circuit_c)
     laws = [
-        commissioned(curve, float(flow / rho), float(head))
+        pump_as_commissioned(curve, float(flow / rho), float(head))
         for curve, flow, rho, head in zip(
-            pumps_of(system.survey, network), state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True
+            pumps_from(system.survey, network), state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True
         )
     ]
     if pump is not None:
-        laws[0] = asked_pump(system.survey.source.pump, pump)
+        laws[0] = pump_from_argument(system.survey.source.pump, pump)
     return tuple(laws)
 
 
-def _rating(design: Design, found: SolvedConditions) -> Rating:
+def _rating(design: Design, found: SolvedConditions) -> OperatingPoint:
     survey, losses, state = found.survey, found.losses, found.state
     density = [float(rho) for rho in found.fluid.density_kg_m3(state.circuit_c)]
     rooms = loops_and_rooms.rooms_table(design.layout, losses, state)
-    governors = governors_of(survey, losses)
+    governors = sensor_demands_from(survey, losses)
     frames = {
-        "loops": operating_point.loops_table(state, design.operation, governors),
-        "rooms": operating_point.with_governors(rooms, state, governors),
+        "loops": operating_point.operating_loops_table(state, design.operation, governors),
+        "rooms": operating_point.add_sensor_rooms(rooms, state, governors),
         "elements": loops_and_rooms.elements_table(state),
-        "valves": operating_point.valves_table(survey, state),
+        "valves": operating_point.operating_valves_table(survey, state),
         "pumps": pumps_table(survey, state, found.pumps, density),
-        "along": loops_and_rooms.along_table(state),
+        "along": loops_and_rooms.temperature_profile_table(state),
     }
-    facts = operating_point.facts(survey, losses, state, frames, density[0])
-    return Rating(survey, design.layout, losses, state, frames, facts)
+    facts = operating_point.operating_summary(survey, losses, state, frames, density[0])
+    return OperatingPoint(survey, design.layout, losses, state, frames, facts)

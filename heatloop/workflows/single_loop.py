@@ -10,14 +10,14 @@ from numpy.typing import NDArray
 from scipy.optimize import root_scalar
 
 from heatloop.heat_loss.rooms import room_losses
-from heatloop.hydraulics.from_survey import fluid_of
+from heatloop.hydraulics.from_survey import fluid_from
 from heatloop.hydraulics.heat.channel_heat import arm_results
 from heatloop.hydraulics.loop_paths import loop_paths, rooms_of
 from heatloop.hydraulics.model import LoopPath
-from heatloop.hydraulics.sizing.trial_solution import Trial
-from heatloop.layout.build import lay_out
+from heatloop.hydraulics.sizing.trial_solution import TrialSolution
+from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
-from heatloop.results.single_loop import LaidLoop, TriedLoop
+from heatloop.results.single_loop import SingleLoop, SingleLoopResult
 from heatloop.survey.loops import RouteWalls
 from heatloop.survey.survey import Survey
 
@@ -26,7 +26,7 @@ FLOW_BETWEEN = (0.1, 1.5)
 the mean temperature: link and film make it less. Less than a tenth of it is no heating."""
 
 
-def lay_loop(survey: Survey, loop: str, ends_at_m: float | None = None) -> LaidLoop:
+def lay_loop(survey: Survey, loop: str, ends_at_m: float | None = None) -> SingleLoop:
     """One loop of a survey by itself; its skirting ends `ends_at_m` along the last wall of its route, if given.
 
     KeyError where the survey has no such loop, ValueError for a loop that cannot be tried: of two arms, or with an
@@ -41,13 +41,13 @@ def lay_loop(survey: Survey, loop: str, ends_at_m: float | None = None) -> LaidL
             raise ValueError(f"loop {loop!r}: its route does not end at a wall")
         found = replace(found, arms=((*before, replace(last, to_m=ends_at_m)),))
     alone = replace(survey, loops=(found,))
-    layout, water = lay_out(alone), fluid_of(alone)
+    layout, water = build_layout(alone), fluid_from(alone)
     path = loop_paths(alone, layout)[0]
     losses = {loss.room: loss.total_w for loss in room_losses(alone, floor_areas_m2(layout))}
-    return LaidLoop(alone, layout, path, water, {room: losses[room] for room in rooms_of(path)})
+    return SingleLoop(alone, layout, path, water, {room: losses[room] for room in rooms_of(path)})
 
 
-def try_loop(laid: LaidLoop, flow_temp_c: float, delta_t_k: float) -> TriedLoop:
+def try_loop(laid: SingleLoop, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
     """A laid loop at some flow temperature where its tails join and drop, its flow to 1e-4: quick enough for a slider.
 
     What is found is what sizing by drop finds; the hydraulics are left out. ValueError where no flow gives the drop.
@@ -56,7 +56,7 @@ def try_loop(laid: LaidLoop, flow_temp_c: float, delta_t_k: float) -> TriedLoop:
     out_of_reach = ValueError(
         f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} degC"
     )
-    trial = Trial([path], np.array([flow_temp_c]), water)
+    trial = TrialSolution([path], np.array([flow_temp_c]), water)
     capacity = float(water.heat_capacity_j_kgk(flow_temp_c))
     most = _rough_output_w(path, flow_temp_c - delta_t_k / 2.0) / (capacity * delta_t_k)
     least_log, most_log = (float(np.log(most * share)) for share in FLOW_BETWEEN)
@@ -78,7 +78,7 @@ def try_loop(laid: LaidLoop, flow_temp_c: float, delta_t_k: float) -> TriedLoop:
             break
     room_w, solved = trial.room_w(flow)[0], trial.near[0]
     assert solved is not None
-    return TriedLoop(
+    return SingleLoopResult(
         laid=laid,
         flow_temp_c=flow_temp_c,
         return_c=flow_temp_c - delta_t_k,

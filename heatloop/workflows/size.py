@@ -7,13 +7,13 @@ from pathlib import Path
 
 import pandas as pd
 
-from heatloop.findings.input_errors import Fault, SurveyError
-from heatloop.findings.limits import worst
+from heatloop.findings.input_errors import InputError, InputIssue
+from heatloop.findings.limits import worst_verdict
 from heatloop.heat_loss.building_load import building_load
 from heatloop.hydraulics.analysis.output_range import variant_outputs
 from heatloop.hydraulics.analysis.pump_curves import pump_curves
-from heatloop.hydraulics.from_survey import fluid_of, pumps_of
-from heatloop.hydraulics.sizing.flows import DropOutOfReach
+from heatloop.hydraulics.from_survey import fluid_from, pumps_from
+from heatloop.hydraulics.sizing.flows import TemperatureDropNotReachable
 from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
 from heatloop.hydraulics.sizing.sized_system import SizedSystem, SystemDuty
 from heatloop.layout.build import validated_survey
@@ -24,10 +24,10 @@ from heatloop.results.checks.design_checks import design_checks
 from heatloop.results.design import Design
 from heatloop.results.tables import heat, loops_and_rooms, sensors
 from heatloop.results.tables.glazing import glazing_table
-from heatloop.results.tables.output_range import band_table, ratings_table, with_band
+from heatloop.results.tables.output_range import add_output_range, band_table, ratings_table
 from heatloop.results.tables.pumps import curves_table, pumps_table
 from heatloop.results.tables.summary import summary_figures
-from heatloop.results.tables.valves import shut_table, valves_table
+from heatloop.results.tables.valves import design_valves_table, loop_isolation_table
 from heatloop.survey.survey import Survey
 
 
@@ -45,21 +45,21 @@ def size(survey: Survey | str | Path) -> Design:
 
 def _sized(survey: Survey) -> SizedSystem:
     """The sized system of a survey; SurveyError where its water or a drop is out of reach."""
-    fluid = fluid_of(survey)
+    fluid = fluid_from(survey)
     if survey.project.flow_temp_c > fluid.t_max_c:
-        raise SurveyError([_too_hot(survey, fluid)])
+        raise InputError([_too_hot(survey, fluid)])
     try:
         return size_system(prepare_system(survey))
-    except DropOutOfReach as error:
-        raise SurveyError([_out_of_reach(survey, error)]) from error
+    except TemperatureDropNotReachable as error:
+        raise InputError([_out_of_reach(survey, error)]) from error
 
 
-def _too_hot(survey: Survey, water: Fluid) -> Fault:
+def _too_hot(survey: Survey, water: Fluid) -> InputIssue:
     wanted = f"at most {water.t_max_c:g} degrees C, the range of {water.name}"
     return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", wanted)
 
 
-def _out_of_reach(survey: Survey, error: DropOutOfReach) -> Fault:
+def _out_of_reach(survey: Survey, error: TemperatureDropNotReachable) -> InputIssue:
     return survey.fault(
         f'loop "{error.loop}", delta_t_k',
         f"a design drop of {error.wanted_k:g} K",
@@ -75,10 +75,10 @@ def _design(system: SizedSystem, plain: SystemDuty | None) -> Design:
     frames = _frames(system)
     facts = summary_figures(system, load, frames, plain)
     frames["checks"] = design_checks(survey, frames, facts)
-    frames["assumptions"] = assumptions.table(survey, layout, losses, load)
+    frames["assumptions"] = assumptions.assumptions_table(survey, layout, losses, load)
     verdicts = frames["checks"]["verdict"]
     facts |= {
-        "verdict": worst(verdicts),
+        "verdict": worst_verdict(verdicts),
         "checks_failed": int((verdicts == "fail").sum()),
         "checks_caution": int((verdicts == "caution").sum()),
     }
@@ -90,17 +90,17 @@ def _frames(system: SizedSystem) -> dict[str, pd.DataFrame]:
     survey, layout, losses, state = system.survey, system.layout, system.room_losses, system.state
     sure = band_table(variant_outputs(survey, layout, state, system.fluid))
     density = system.fluid.density_kg_m3(state.circuit_c)
-    curves = pump_curves(state, system.pumps, density, pumps_of(survey, state.assembly))
+    curves = pump_curves(state, system.pumps, density, pumps_from(survey, state.assembly))
     return {
-        "loops": loops_and_rooms.loops_table(system),
-        "rooms": with_band(loops_and_rooms.rooms_table(layout, losses, state), sure),
+        "loops": loops_and_rooms.design_loops_table(system),
+        "rooms": add_output_range(loops_and_rooms.rooms_table(layout, losses, state), sure),
         "elements": loops_and_rooms.elements_table(state),
-        "valves": valves_table(system),
+        "valves": design_valves_table(system),
         "pumps": pumps_table(survey, state, system.pumps, [float(rho) for rho in density]),
         "pump_curves": curves_table(curves),
-        "shut": shut_table(system),
+        "shut": loop_isolation_table(system),
         "sensors": sensors.sensors_table(system),
-        "along": loops_and_rooms.along_table(state),
+        "along": loops_and_rooms.temperature_profile_table(state),
         "losses": heat.losses_table(losses),
         "source_heat": heat.source_heat_table(state),
         "glazing": glazing_table(survey, layout, state),

@@ -7,8 +7,8 @@ by their closed form, all loops at once, piece after piece.
 import numpy as np
 
 from heatloop.physics.channels.accuracy import emission_check_w
-from heatloop.physics.channels.grid import Runs, divide
-from heatloop.physics.channels.solver import solve
+from heatloop.physics.channels.grid import ChannelRuns, subdivide
+from heatloop.physics.channels.solver import solve_channels
 from heatloop.physics.emitters import one_way_outlet_excess_k
 from tests.benchmarks.timing import least_s
 
@@ -38,7 +38,7 @@ def one_way(length_m, room_c, inlet_c, capacity_w_k):
 
 def there_and_back(length_m, room_c, inlet_c, capacity_w_k):
     cells = length_m.size
-    runs = Runs(
+    runs = ChannelRuns(
         start=np.arange(LOOPS + 1) * PIECES,
         length_m=length_m.ravel(),
         emission_w_mkn=np.full((2, cells), K_W_MKN / 2.0),
@@ -48,8 +48,8 @@ def there_and_back(length_m, room_c, inlet_c, capacity_w_k):
         direction=(1, -1),
     )
     capacity = np.tile(np.repeat(capacity_w_k, PIECES), (2, 1))
-    fine, parts = divide(runs, capacity, inlet_c)
-    return solve(fine, np.repeat(capacity, parts, axis=1), inlet_c)
+    fine, parts = subdivide(runs, capacity, inlet_c)
+    return solve_channels(fine, np.repeat(capacity, parts, axis=1), inlet_c)
 
 
 def test_there_and_back_against_the_closed_form_one_way():

@@ -17,12 +17,12 @@ import ezdxf
 
 from heatloop.diagnosis.readings_file import readings_of
 from heatloop.diagnosis.readings_form import readings_sheet
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.handover.price_file import prices_of
 from heatloop.layout.build import layout_faults
 from heatloop.report.files.export import ReportError
 from heatloop.survey.drawing.read_dxf import read_drawing
-from heatloop.survey.drawing.survey_template import SkeletonOptions, survey_skeleton
+from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton
 from heatloop.survey.read import read_catalogue, read_survey
 from heatloop.workflows.size import size
 from tests.fuzz.mutations import TEXT_CHANGES, altered_tables, toml_text
@@ -48,15 +48,15 @@ class Target:
 def _survey(path: Path) -> None:
     try:
         found = read_survey(path)
-    except SurveyError as error:
-        if error.readable is not None:
-            layout_faults(error.readable)  # type: ignore[arg-type]
+    except InputError as error:
+        if error.partial is not None:
+            layout_faults(error.partial)  # type: ignore[arg-type]
         raise
     layout_faults(found)
 
 
 def _drawing(path: Path) -> None:
-    survey_skeleton(read_drawing(path, "ROOMS"), SkeletonOptions(project="fuzz"))
+    survey_skeleton(read_drawing(path, "ROOMS"), TemplateOptions(project="fuzz"))
 
 
 @cache
@@ -121,7 +121,7 @@ def fault_of(target: Target, text: str, folder: Path) -> str | None:
     began = time.monotonic()
     try:
         target.read(path)
-    except (SurveyError, ReportError) as error:
+    except (InputError, ReportError) as error:
         hidden = [line for line in str(error).split("\n") if not line or any(_hides(c) for c in line)]
         if hidden:
             return f"a line that is not plain: {hidden[0]!r}"

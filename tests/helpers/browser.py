@@ -13,7 +13,7 @@ from typing import Any
 
 import websocket
 
-from heatloop.report.files.pdf import find_chromium, switches
+from heatloop.report.files.pdf import browser_options, find_chromium
 
 START_S, ANSWER_S = 300.0, 600.0
 WATCHED = ("Page", "Runtime", "Log", "Network")
@@ -24,7 +24,12 @@ class Browser:
 
     def __init__(self) -> None:
         self._profile = tempfile.TemporaryDirectory(prefix="heatloop-browser-", ignore_cleanup_errors=True)
-        command = [str(find_chromium()), *switches(self._profile.name), "--remote-debugging-port=0", "about:blank"]
+        command = [
+            str(find_chromium()),
+            *browser_options(self._profile.name),
+            "--remote-debugging-port=0",
+            "about:blank",
+        ]
         self._process = subprocess.Popen(command, stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
         self._sent = 0
         self._session: str | None = None

@@ -11,13 +11,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, Element, LoopPath
-from heatloop.hydraulics.network.build import assemble
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, LoopPath, PathElement
+from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.physics.ducts import round_duct
 from heatloop.survey.catalogue import Pipe
 from heatloop.survey.loops import Loop, Tails
-from heatloop.survey.profiles import Channel, Profile, Rating
+from heatloop.survey.profiles import Channel, OutputRating, Profile
 from heatloop.survey.water_system import Trunk
 
 SUPPLY_C, ROOM_C, HEAD_PA = 50.0, 20.0, 12e3
@@ -27,7 +27,7 @@ PIECES = 9
 LAW = Characteristic(k_w_mkn=150.0 / 50.0**1.28, exponent=1.28, link_w_mk=5.0)
 PIPES = {name: Pipe(name, bore, bore + 1.8) for name, bore in (("trunk 28", 26.2), ("trunk 22", 20.2))}
 TRUNKS = (Trunk("low", "trunk 28", 6.0, zeta=2.0), Trunk("high", "trunk 22", 5.0, from_trunk="low", zeta=2.0))
-PROFILE = Profile("plain pair", 140, 26, (Channel(13.0), Channel(13.0)), Rating(150, 1.28), (5.0,))
+PROFILE = Profile("plain pair", 140, 26, (Channel(13.0), Channel(13.0)), OutputRating(150, 1.28), (5.0,))
 
 
 def loop_path(
@@ -49,13 +49,13 @@ def loop_path(
         Cell("room", rooms_c[i * len(rooms_c) // pieces], piece_m, law, 1.0, f"{i}", film=film) for i in range(pieces)
     )
 
-    def channel(number: int, out: bool) -> tuple[Element, ...]:
-        found: list[Element] = []
+    def channel(number: int, out: bool) -> tuple[PathElement, ...]:
+        found: list[PathElement] = []
         direction = "flow" if out else "return"
 
         def add(kind: str, node_in: int, node_out: int, length_m: float = 0.0, zeta: float = 0.0) -> None:
             found.append(
-                Element(
+                PathElement(
                     kind,
                     kind,
                     "room",
@@ -88,9 +88,9 @@ def loop_path(
         channels=tuple(channel(i, sign > 0) for i, sign in enumerate(directions, start=1)),
     )
 
-    def tail(kind: str, direction: str, kv: float | None = None) -> Element:
+    def tail(kind: str, direction: str, kv: float | None = None) -> PathElement:
         length_m, valve = (0.0, kind) if kv else (tail_m, None)
-        return Element(kind, kind, "", 0, 0, direction, TAIL, ROUGHNESS_M, length_m, 0.0, kv, valve)
+        return PathElement(kind, kind, "", 0, 0, direction, TAIL, ROUGHNESS_M, length_m, 0.0, kv, valve)
 
     return LoopPath(
         loop=loop,
@@ -101,7 +101,7 @@ def loop_path(
     )
 
 
-def dwelling(loops: int = 12, film: bool = False) -> Assembly:
+def dwelling(loops: int = 12, film: bool = False) -> PipeNetwork:
     """The dwelling, or one of the same kind with any number of loops: a pair of trunks for every twelve."""
     trunks, paths = list(TRUNKS), []
     while len(trunks) * 6 < loops:
@@ -113,7 +113,7 @@ def dwelling(loops: int = 12, film: bool = False) -> Assembly:
         paths.append(
             loop_path(f"loop {i}", trunks[i // 6].name, 1.0 + 0.06 * (i % 12), kv_m3_h=kv, rooms_c=rooms, film=film)
         )
-    return assemble(paths, trunks, PIPES)
+    return build_network(paths, trunks, PIPES)
 
 
 @dataclass(frozen=True)
@@ -126,11 +126,11 @@ class Peer:
     nodes: int
     start: np.ndarray
     end: np.ndarray
-    elements: tuple[Element, ...]
+    elements: tuple[PathElement, ...]
     first_of_loop: np.ndarray
 
 
-def plain_pipes(assembly: Assembly) -> Peer:
+def plain_pipes(assembly: PipeNetwork) -> Peer:
     """One pipe for every element, with nodes of its own between the elements of a link."""
     links = assembly.elements.link
     count = assembly.network.nodes
@@ -146,7 +146,7 @@ def plain_pipes(assembly: Assembly) -> Peer:
     return Peer(count, start, end, tuple(place.element for place in places), np.array(loops))
 
 
-def zeta_of(element: Element) -> float:
+def zeta_of(element: PathElement) -> float:
     """Local losses of an element as one zeta on its own bore: fittings, and the valve by its Kv."""
     if element.kv_m3_h is None:
         return element.zeta

@@ -6,20 +6,20 @@ from dataclasses import replace
 
 from heatloop.handover.cutting.model import CutOptions
 from heatloop.handover.parts.model import PartsOptions
-from heatloop.handover.parts.parts_list import Handover, hand_over
-from heatloop.layout.build import lay_out
+from heatloop.handover.parts.parts_list import PartsList, parts_list_from
+from heatloop.layout.build import build_layout
 from heatloop.survey.building import Building, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe, Valve
 from heatloop.survey.loops import CrossingRule, Loop, RouteItem, RouteWalls, Tails, Valves
-from heatloop.survey.profiles import Channel, Profile, Rating, SillRating
+from heatloop.survey.profiles import Channel, FloorSectionRating, OutputRating, Profile
 from heatloop.survey.survey import Project, Survey
 from heatloop.survey.water_system import Source, Trunk
 
 QUICK = PartsOptions(cutting=CutOptions(time_limit_s=0.5))
 
 PROFILE = Profile(
-    "two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (3.0, 4.0),
-    sill=SillRating(60.0, 1.1),
+    "two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (3.0, 4.0),
+    sill=FloorSectionRating(60.0, 1.1),
 )  # fmt: skip
 JOINTS = (
     Joint("angle", "angle", (-135.0, 135.0), 60.0, free_end="one"),
@@ -61,5 +61,5 @@ def survey_of(
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def handed(survey: Survey, options: PartsOptions = QUICK, water_l: float = 30.0) -> Handover:
-    return hand_over(survey, lay_out(survey), water_l, options)
+def handed(survey: Survey, options: PartsOptions = QUICK, water_l: float = 30.0) -> PartsList:
+    return parts_list_from(survey, build_layout(survey), water_l, options)

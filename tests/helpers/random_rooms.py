@@ -5,19 +5,19 @@ from dataclasses import replace
 
 from hypothesis import strategies as st
 
-from heatloop.findings.input_errors import SurveyError
-from heatloop.layout.build import lay_out
+from heatloop.findings.input_errors import InputError
+from heatloop.layout.build import build_layout
 from heatloop.layout.model import Layout
-from heatloop.survey.building import Building, Covered, Obstacle, Opening, Room, Wall
+from heatloop.survey.building import Building, CoveredStretch, Obstacle, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
 from heatloop.survey.loops import CrossingRule, Loop, RouteWalls, Tails
-from heatloop.survey.profiles import Channel, Profile, Rating, SillRating
+from heatloop.survey.profiles import Channel, FloorSectionRating, OutputRating, Profile
 from heatloop.survey.survey import Project, Survey
 from heatloop.survey.water_system import Source
 
 PROFILE = Profile(
-    "two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (3.0, 4.0),
-    sill=SillRating(60.0, 1.1),
+    "two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (3.0, 4.0),
+    sill=FloorSectionRating(60.0, 1.1),
 )  # fmt: skip
 JOINTS = (
     Joint("angle", "angle", (-135.0, 135.0), 60.0),
@@ -86,7 +86,7 @@ def cases(draw: st.DrawFn) -> tuple[Room, RouteWalls]:
             if what == "units":
                 obstacles.append(Obstacle("units", at, wide))
             elif what == "covered":
-                covered.append(Covered(at, wide, 0.5))
+                covered.append(CoveredStretch(at, wide, 0.5))
             else:
                 sill_m = 0.8 if what == "window" else 0.0
                 openings.append(Opening(what, at, wide, 1.0, sill_m, name=f"{what} {len(walls)} {i}"))
@@ -138,8 +138,8 @@ def laid(survey: Survey) -> Layout | None:
     """The layout, or None where the only fault is a piece or route too short to be one."""
     allowed = ("taken off by", "no wall that can carry", "from_m before", "from_m beyond")
     try:
-        return lay_out(survey)
-    except SurveyError as error:
-        if all(any(words in str(f) for words in allowed) for f in error.faults):
+        return build_layout(survey)
+    except InputError as error:
+        if all(any(words in str(f) for words in allowed) for f in error.issues):
             return None
         raise

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from heatloop.hydraulics.network.flow_solver import solve_network
-from heatloop.hydraulics.network.links import Elements, Network
+from heatloop.hydraulics.network.links import ElementArrays, Network
 from heatloop.physics.friction import friction_table
 
 DENSITY_KG_M3 = 988.0
@@ -65,7 +65,7 @@ def network_of(plan):
     curves = {}
     which = [curves.setdefault(pipe.roughness_m / pipe.bore_m, len(curves)) for pipe in pipes]
     places = np.arange(bore.size)
-    elements = Elements(
+    elements = ElementArrays(
         link=places,
         first=places,
         area_m2=np.pi * bore**2 / 4.0,

@@ -2,7 +2,7 @@
 
 import pytest
 
-from heatloop.physics.weather_compensation import compensated, load_share
+from heatloop.physics.weather_compensation import compensated_temperatures, load_share
 from tests.helpers.published import replayed
 
 DESIGN = {
@@ -15,18 +15,18 @@ DESIGN = {
 
 
 QUANTITIES = {
-    "flow_c": lambda outdoor_c: compensated(outdoor_c=outdoor_c, **DESIGN).flow_c,
-    "return_c": lambda outdoor_c: compensated(outdoor_c=outdoor_c, **DESIGN).return_c,
+    "flow_c": lambda outdoor_c: compensated_temperatures(outdoor_c=outdoor_c, **DESIGN).flow_c,
+    "return_c": lambda outdoor_c: compensated_temperatures(outdoor_c=outdoor_c, **DESIGN).return_c,
 }
 
 test_published_row = replayed("compensation", __name__, QUANTITIES)
 
 
 def test_design_weather_gives_the_design_and_warm_weather_nothing():
-    cold = compensated(outdoor_c=-3.0, **DESIGN)
+    cold = compensated_temperatures(outdoor_c=-3.0, **DESIGN)
     assert (cold.share, cold.flow_c, cold.return_c) == pytest.approx((1.0, 55.0, 45.0))
     for outdoor_c in (20.0, 25.0):
-        warm = compensated(outdoor_c=outdoor_c, **DESIGN)
+        warm = compensated_temperatures(outdoor_c=outdoor_c, **DESIGN)
         assert (warm.share, warm.flow_c, warm.return_c) == (0.0, 20.0, 20.0)
 
 
@@ -34,7 +34,7 @@ def test_design_weather_gives_the_design_and_warm_weather_nothing():
 @pytest.mark.parametrize("outdoor_c", [-8.0, 2.0, 12.0])
 def test_water_gives_what_the_emitter_and_the_room_take(exponent, outdoor_c):
     """Three shares that must be one: of the drop at constant flow, of the emission, of the room's loss."""
-    got = compensated(outdoor_c=outdoor_c, **{**DESIGN, "exponent": exponent})
+    got = compensated_temperatures(outdoor_c=outdoor_c, **{**DESIGN, "exponent": exponent})
     excess = ((got.flow_c + got.return_c) / 2.0 - 20.0) / 30.0
     assert (got.flow_c - got.return_c) / 10.0 == pytest.approx(got.share)
     assert excess**exponent == pytest.approx(got.share)
@@ -52,7 +52,7 @@ def test_water_gives_what_the_emitter_and_the_room_take(exponent, outdoor_c):
 )
 def test_what_cannot_be_is_told(change, words):
     with pytest.raises(ValueError, match=words):
-        compensated(outdoor_c=5.0, **{**DESIGN, **change})
+        compensated_temperatures(outdoor_c=5.0, **{**DESIGN, **change})
 
 
 def test_load_share_by_hand():

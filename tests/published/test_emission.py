@@ -7,12 +7,12 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from heatloop.hydraulics.heat.arm_groups import group_arms
+from heatloop.hydraulics.heat.arm_groups import group_similar_arms
 from heatloop.hydraulics.heat.channel_heat import runs_at_flow
-from heatloop.hydraulics.heat.profile_rating import Test, rated_constant, rating_test
+from heatloop.hydraulics.heat.profile_rating import RatingTest, rated_constant, rating_test
 from heatloop.hydraulics.model import ArmPath, Cell, Characteristic
-from heatloop.physics.channels.grid import Runs, divide
-from heatloop.physics.channels.solver import solve
+from heatloop.physics.channels.grid import ChannelRuns, subdivide
+from heatloop.physics.channels.solver import solve_channels
 from heatloop.physics.ducts import round_duct
 from heatloop.physics.emitters import (
     TEST_HOUSE_PERCENT,
@@ -26,7 +26,7 @@ from heatloop.physics.emitters import (
 )
 from heatloop.physics.water import plain_water
 from heatloop.survey.files.profile_tables import RatingTable
-from heatloop.survey.profiles import Channel, Profile, Rating
+from heatloop.survey.profiles import Channel, OutputRating, Profile
 from tests.helpers.published import replayed
 
 
@@ -37,7 +37,7 @@ def check(value, expected, tolerance):
 def runs(lengths_m, rooms_c, k_w_mkn, exponent, link_w_mk, directions):
     channels = len(directions)
     cells = len(lengths_m)
-    return Runs(
+    return ChannelRuns(
         start=np.array([0, cells]),
         length_m=np.array(lengths_m, float),
         emission_w_mkn=np.full((channels, cells), k_w_mkn / channels),
@@ -51,8 +51,8 @@ def runs(lengths_m, rooms_c, k_w_mkn, exponent, link_w_mk, directions):
 def solved(run, capacity_w_k, inlet_c):
     capacity = np.full(run.emission_w_mkn.shape, capacity_w_k)
     inlet = np.array([inlet_c])
-    fine, parts = divide(run, capacity, inlet)
-    result = solve(fine, np.repeat(capacity, parts, axis=1), inlet)
+    fine, parts = subdivide(run, capacity, inlet)
+    result = solve_channels(fine, np.repeat(capacity, parts, axis=1), inlet)
     bounds = np.concatenate([[0], np.cumsum(parts)])
     watts = np.add.reduceat(result.emitted_w.sum(axis=0), bounds[:-1])
     return result, watts, result.temp_c[:, bounds]
@@ -137,13 +137,13 @@ def flow_factor(flow_ratio, flow_exponent):
     """Emission at less flow over that at the flow of the test."""
     law = Characteristic(1.0, 1.28, 5.0, flow_exponent, test_flow_kg_s=0.04)
     arm = ArmPath((1,), (round_duct(0.013),), (Cell("", 20.0, 3.0, law, 1.0, ""),), ((),))
-    group = group_arms([arm])[0]
+    group = group_similar_arms([arm])[0]
     full, less = (runs_at_flow(group, np.array([[flow]])) for flow in (0.04, 0.04 * flow_ratio))
     return less.emission_w_mkn[0, 0] / full.emission_w_mkn[0, 0]
 
 
 def output_without_effect_w_m(output_w_m):
-    rating = Rating(output_w_m, 1.3, heating_effect_included=True)
+    rating = OutputRating(output_w_m, 1.3, heating_effect_included=True)
     profile = Profile("plain", 140, 26, (Channel(13.0), Channel(13.0)), rating, (5.0,))
     return rating_test(profile, plain_water()).output_w_m
 
@@ -151,7 +151,7 @@ def output_without_effect_w_m(output_w_m):
 def there_and_back_constant(link_w_mk, sample_m):
     """Constant from a there-and-back rating over that of the mean temperature."""
     bore = round_duct(0.013)
-    test = Test(150.0, 10.0, sample_m, (1, -1), (bore, bore), film=False)
+    test = RatingTest(150.0, 10.0, sample_m, (1, -1), (bore, bore), film=False)
     return rated_constant(test, 1.28, link_w_mk, plain_water()) / characteristic_constant(150.0, 1.28)
 
 

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from heatloop.physics.fabric import ground, layers
-from heatloop.physics.fabric.layers import LayerResistance, Resistance
+from heatloop.physics.fabric.layers import LayerResistance, ThermalResistance
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 from tests.helpers.published import replayed
 
@@ -23,7 +23,7 @@ def _layer(text: str) -> LayerResistance:
     return LayerResistance(clear, *bridge) if bridge else LayerResistance(clear)
 
 
-def _resistance(inputs: Mapping[str, Any], own: list[LayerResistance] | None = None) -> Resistance:
+def _resistance(inputs: Mapping[str, Any], own: list[LayerResistance] | None = None) -> ThermalResistance:
     own = own or [_layer(text) for text in inputs["layers"].split(";")]
     return layers.total_resistance(own, inputs["rsi"], inputs["rse"])
 

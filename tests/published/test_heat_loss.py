@@ -19,7 +19,18 @@ from heatloop.heat_loss.building_load import INFILTRATION_SHARE, BuildingLoad, b
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.physics.fabric import ground, layers, windows
-from heatloop.survey.building import Building, BuildUp, Layer, Opening, Reheat, Room, Space, Surface, Wall, WindowParts
+from heatloop.survey.building import (
+    Building,
+    BuildUp,
+    FloorOrCeiling,
+    Layer,
+    Opening,
+    Reheat,
+    Room,
+    UnheatedSpace,
+    Wall,
+    WindowParts,
+)
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import Project, Survey
 from heatloop.survey.water_system import Source
@@ -38,7 +49,7 @@ def _survey(
     rooms: tuple[Room, ...],
     build_ups: tuple[BuildUp, ...],
     building: Building,
-    spaces: tuple[Space, ...] = (),
+    spaces: tuple[UnheatedSpace, ...] = (),
 ) -> Survey:
     project = Project("published", outdoor_c, 50.0, "none.toml", annual_mean_c=10.0)
     return Survey(project, building, build_ups, spaces, rooms, Source(), (), (), Catalogue())
@@ -96,7 +107,7 @@ def _example_room_w_k(**i: Any) -> float:
         Wall(6.0 / 2.3, beyond="outdoors", build_up="glass"),
         Wall(1.0),
     )
-    room = Room("room", 21.0, 2.3, air_changes_h=2.0, floor=Surface("outdoors", "floor"), walls=walls)
+    room = Room("room", 21.0, 2.3, air_changes_h=2.0, floor=FloorOrCeiling("outdoors", "floor"), walls=walls)
     build_ups = (
         BuildUp("wall", u_w_m2k=1.5),
         BuildUp("glass", u_w_m2k=2.9),
@@ -219,8 +230,8 @@ def _study() -> Survey:
         20.0,
         2.4,
         walls=walls,
-        floor=Surface("ground", "slab"),
-        ceiling=Surface("Bedroom", "upper floor"),
+        floor=FloorOrCeiling("ground", "slab"),
+        ceiling=FloorOrCeiling("Bedroom", "upper floor"),
         use="living",
     )
     rooms = (
@@ -235,7 +246,7 @@ def _study() -> Survey:
         n50_h=5.0,
         reheat=Reheat(2, 2),
     )
-    return _survey(-4.0, rooms, build_ups, building, (Space("Garage", temperature_factor=0.8),))
+    return _survey(-4.0, rooms, build_ups, building, (UnheatedSpace("Garage", temperature_factor=0.8),))
 
 
 def _worked_lines() -> dict[str, tuple[str, str]]:
@@ -297,7 +308,7 @@ def _fabric_lines() -> dict[str, float]:
     }
     cavity = layers.cavity_resistance_m2k_w(0.050, "horizontal")
 
-    def resistance(wool: layers.LayerResistance) -> layers.Resistance:
+    def resistance(wool: layers.LayerResistance) -> layers.ThermalResistance:
         clear = [parts["T1"], parts["T4"], cavity, parts["T5"]]
         own = [*(layers.LayerResistance(value) for value in clear), wool]
         return layers.total_resistance(own, layers.RSI_M2K_W["horizontal"], layers.RSE_M2K_W)

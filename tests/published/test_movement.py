@@ -7,14 +7,14 @@ from heatloop.physics.thermal_expansion import (
     COPPER_EXPANSION_1_K,
     free_end_gap_mm,
     gap_at_mm,
-    thermal_growth_mm,
+    thermal_expansion_mm,
 )
 from tests.helpers.published import replayed
 
 QUANTITIES = {
     "aluminium_expansion_1_k": lambda: ALUMINIUM_EXPANSION_1_K,
     "copper_expansion_1_k": lambda: COPPER_EXPANSION_1_K,
-    "thermal_growth_mm": thermal_growth_mm,
+    "thermal_growth_mm": thermal_expansion_mm,
 }
 
 

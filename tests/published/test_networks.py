@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from heatloop.hydraulics.network.flow_solver import solve_network
-from heatloop.hydraulics.network.links import Elements, Network
+from heatloop.hydraulics.network.links import ElementArrays, Network
 from heatloop.physics.constants import GRAVITY_M_S2
 from heatloop.physics.friction import darcy_friction_factor, friction_table
 from heatloop.physics.water import plain_water
@@ -17,7 +17,7 @@ def pipes(bore_m, length_m, relative_roughness):
     """One round pipe a link."""
     bore_m, length_m = np.asarray(bore_m, float), np.asarray(length_m, float)
     places = np.arange(bore_m.size)
-    return Elements(
+    return ElementArrays(
         link=places,
         first=places,
         area_m2=np.pi * bore_m**2 / 4.0,

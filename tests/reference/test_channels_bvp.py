@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.integrate import solve_bvp
 
 from heatloop.physics.channels.accuracy import emission_check_w, solve_accurately
-from heatloop.physics.channels.grid import Runs
+from heatloop.physics.channels.grid import ChannelRuns
 
 EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "60"))
 
@@ -43,7 +43,7 @@ def there_and_back(draw):
 
 def ours(case):
     cells = case["length_m"].size
-    runs = Runs(
+    runs = ChannelRuns(
         start=np.array([0, cells]),
         length_m=case["length_m"],
         emission_w_mkn=np.full((2, cells), case["k"] / 2),

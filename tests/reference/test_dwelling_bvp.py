@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_bvp
 
-from heatloop.hydraulics.solver.operating_state import operate
+from heatloop.hydraulics.solver.operating_state import solve_state
 from heatloop.physics.water import plain_water
 from tests.helpers.dwelling import HEAD_PA, SUPPLY_C, dwelling
 
@@ -43,7 +43,7 @@ def return_by_boundary_values_c(runs, cells, flow_kg_s, inlet_c):
 
 def test_heat_of_the_coupled_dwelling_within_a_millionth():
     system = dwelling()
-    state = operate(system, np.full(len(system.loops), SUPPLY_C), WATER, head_pa=HEAD_PA)
+    state = solve_state(system, np.full(len(system.loops), SUPPLY_C), WATER, head_pa=HEAD_PA)
     (group,) = system.groups
     assert group.arms == tuple(range(12))
     for place, arm in enumerate(state.arms):

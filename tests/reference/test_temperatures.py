@@ -14,15 +14,15 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
-from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, Element, LoopPath
-from heatloop.hydraulics.network.build import assemble
-from heatloop.hydraulics.solver.operating_state import operate
+from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, LoopPath, PathElement
+from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.solver.operating_state import solve_state
 from heatloop.physics.ducts import round_duct
 from heatloop.physics.heat_transfer import pipe_loss_w_mk
 from heatloop.physics.water import Fluid
 from heatloop.survey.catalogue import Pipe
 from heatloop.survey.loops import Loop, Tails
-from heatloop.survey.profiles import Channel, Profile, Rating
+from heatloop.survey.profiles import Channel, OutputRating, Profile
 from heatloop.survey.water_system import Trunk
 from tests.helpers.reference_networks import DENSITY_KG_M3, HOUSE, VISCOSITY_PA_S, head_for, plans
 from tests.helpers.reference_solvers import TIGHT, pandapipes_net
@@ -31,7 +31,7 @@ EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "6"))
 HEAT_CAPACITY_J_KGK = 4180.0
 SUPPLY_C, ROOM_C = 60.0, 18.0
 LAW = Characteristic(1.7, 1.0, 0.0)
-PROFILE = Profile("plain", 100, 20, (Channel(13.0),), Rating(100.0, 1.0), (5.0,))
+PROFILE = Profile("plain", 100, 20, (Channel(13.0),), OutputRating(100.0, 1.0), (5.0,))
 
 
 def constant_water():
@@ -50,13 +50,13 @@ WATER = constant_water()
 def loop_of(number, pipe, trunk):
     """A loop of one pipe as this library has it: the pipe is its only channel, in one cell."""
     duct = round_duct(pipe.bore_m)
-    element = Element(
+    element = PathElement(
         "piece", "pipe", "room", 1, 1, "flow", duct, pipe.roughness_m, pipe.length_m, pipe.zeta, node_in=0, node_out=1
     )
     cell = Cell("room", ROOM_C, pipe.length_m, LAW, 1.0, "pipe", film=False)
 
     def tail(direction):
-        return Element("tail", "tail", "", 0, 0, direction, duct, 0.0)
+        return PathElement("tail", "tail", "", 0, 0, direction, duct, 0.0)
 
     return LoopPath(
         loop=Loop(f"loop {number}", PROFILE.name, "one-way", (), Tails("", 0.0, 0.0), trunk),
@@ -78,13 +78,13 @@ def system_of(plan, lose_to_c=None):
         for i, t in enumerate(plan.trunks)
     ]
     loops = [loop_of(i, pipe, None if pipe.parent < 0 else f"trunk {pipe.parent}") for i, pipe in enumerate(plan.loops)]
-    return assemble(loops, trunks, pipes, lose_to_c=lose_to_c)
+    return build_network(loops, trunks, pipes, lose_to_c=lose_to_c)
 
 
 def compare(plan, head_pa, lossy=False):
     """Greatest difference of return temperatures of the loops, K, of their flows, relative, and of what comes home."""
     system = system_of(plan, ROOM_C if lossy else None)
-    state = operate(system, np.full(len(plan.loops), SUPPLY_C), WATER, head_pa=head_pa)
+    state = solve_state(system, np.full(len(plan.loops), SUPPLY_C), WATER, head_pa=head_pa)
     bores = np.array([pipe.bore_m for pipe in plan.loops])
     net = pandapipes_net(plan, head_pa, SUPPLY_C, 0.0, ROOM_C, HEAT_CAPACITY_J_KGK)
     first = 2 * len(plan.trunks)

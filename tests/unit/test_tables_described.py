@@ -14,16 +14,16 @@ from heatloop.diagnosis.diagnosis import Diagnosis
 from heatloop.handover.first_fix.plan import plan_first_fix
 from heatloop.report.columns.registry import RESULTS, TABLES
 from heatloop.report.files.design_schema import DESIGN_SCHEMA, design_schema, write_design_schema
-from heatloop.report.files.write_all import answers
-from heatloop.results.operating_point import Rating
+from heatloop.report.files.write_all import design_json
+from heatloop.results.operating_point import OperatingPoint
 from heatloop.text.column import TableDescription, number_column, text_column
 from heatloop.text.formatting import cell_text, spreadsheet_format
 from heatloop.text.table_set import Table, table_frame
-from heatloop.text.units import named_unit
+from heatloop.text.units import heading_and_unit
 
 ROOT = Path(__file__).resolve().parents[2]
 DEMOS = ("alder-lodge", "mill-annexe")
-ALL = (*RESULTS, Rating, Diagnosis)
+ALL = (*RESULTS, OperatingPoint, Diagnosis)
 WITHOUT_UNIT_IN_NAME = {"watts", "per_cent"}
 
 
@@ -34,7 +34,7 @@ def design(request: pytest.FixtureRequest) -> hl.Design:
 
 def test_tables_hold_the_columns_of_their_descriptions_in_order(design: hl.Design) -> None:
     first_fix = plan_first_fix(design.survey, design.layout)
-    for result in (design, hl.parts(design), first_fix, hl.commission(design), hl.rate(design)):
+    for result in (design, hl.parts(design), first_fix, hl.commission(design), hl.simulate(design)):
         described = type(result).descriptions()
         assert set(result.frames) == set(described)
         for name, frame in result.frames.items():
@@ -57,7 +57,7 @@ def test_units_are_those_of_the_names(result: type[hl.Design]) -> None:
         assert len(table.names) == len(set(table.names)), table.name
         for column in table.columns:
             if column.kind in ("number", "count", "percent", "residual") and column.name not in WITHOUT_UNIT_IN_NAME:
-                unit = named_unit(column.name)[1] if column.kind != "residual" else ""
+                unit = heading_and_unit(column.name)[1] if column.kind != "residual" else ""
                 assert column.unit == ("%" if column.kind == "percent" else unit), f"{table.name}.{column.name}"
 
 
@@ -83,7 +83,7 @@ def test_the_stored_schema_is_current_and_the_designs_fit_it(design: hl.Design, 
     assert write_design_schema(tmp_path).read_text(encoding="utf-8") == stored
     validator = jsonschema.Draft202012Validator(design_schema())
     validator.check_schema(validator.schema)
-    for form in (design.to_dict(), answers(design, hl.parts(design), None, hl.commission(design))):
+    for form in (design.to_dict(), design_json(design, hl.parts(design), None, hl.commission(design))):
         validator.validate(json.loads(json.dumps(form)))
 
 

@@ -10,10 +10,10 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.special import ndtr
 
-from heatloop.diagnosis.inference.likelihood import linear, solve
-from heatloop.diagnosis.inference.posterior import Weighed
-from heatloop.diagnosis.site_model.prediction import SiteModel, no_change
-from heatloop.diagnosis.site_model.reading_conditions import Day
+from heatloop.diagnosis.inference.likelihood import linearise, solve_least_squares
+from heatloop.diagnosis.inference.posterior import WeightedHypothesis
+from heatloop.diagnosis.site_model.prediction import SiteModel, fault_free
+from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions
 from heatloop.diagnosis.site_model.tolerances import unknowns
 
 Array = NDArray[np.float64]
@@ -23,11 +23,11 @@ BIAS, FIRST_SOURCE = 0, 2
 
 
 @dataclass(frozen=True)
-class Known:
+class PosteriorEstimate:
     """Under one hypothesis: at its N points, how likely each is (N), the mean and variance of every row without the
     error of a reading (N, R), the unknowns' means (N, K) and variances (N, K), sizes of each fault (N)."""
 
-    weighed: Weighed
+    weighed: WeightedHypothesis
     weight: Array
     mean: Array
     variance: Array
@@ -47,13 +47,13 @@ class Known:
         return mean, float(self.weight @ (self.unknown_variance[:, place] + (self.unknown[:, place] - mean) ** 2))
 
 
-def known_under(model: SiteModel, day: Day, one: Weighed) -> Known:
+def posterior_estimate(model: SiteModel, day: ReadingConditions, one: WeightedHypothesis) -> PosteriorEstimate:
     """What is known if this hypothesis is so."""
     hypothesis = one.hypothesis
     rows = np.arange(model.rows.count)
-    every = linear(model, day, hypothesis.points, hypothesis.steps, rows)
+    every = linearise(model, day, hypothesis.points, hypothesis.steps, rows)
     read = every.of_rows(day.rows)
-    solved = solve(read, day)
+    solved = solve_least_squares(read, day)
     scaled = read.slope * every.spread[:, None, :]
     gain = np.linalg.solve(solved.covariance, scaled)
     left = np.eye(every.spread.shape[1]) - np.swapaxes(scaled, 1, 2) @ gain
@@ -63,10 +63,12 @@ def known_under(model: SiteModel, day: Day, one: Weighed) -> Known:
     of_unknown = np.einsum("nkk->nk", left) * every.spread**2
     weight = np.exp(one.fit.log_each - one.fit.log_evidence)
     sizes = _refined_sizes(one, solved.unknown)
-    return Known(one, weight, mean, np.maximum(variance, 0.0), solved.unknown, np.maximum(of_unknown, 0.0), sizes)
+    return PosteriorEstimate(
+        one, weight, mean, np.maximum(variance, 0.0), solved.unknown, np.maximum(of_unknown, 0.0), sizes
+    )
 
 
-def _refined_sizes(one: Weighed, unknown: Array) -> tuple[Array, ...]:
+def _refined_sizes(one: WeightedHypothesis, unknown: Array) -> tuple[Array, ...]:
     """Sizes of the faults moved within their step to where the readings fit best, (N) each."""
     hypothesis = one.hypothesis
     first = unknown.shape[1] - len(hypothesis.steps)
@@ -77,7 +79,7 @@ def _refined_sizes(one: Weighed, unknown: Array) -> tuple[Array, ...]:
     )
 
 
-def mixture_quantiles(known: Sequence[Known], row: int, parts: Sequence[float]) -> list[float]:
+def mixture_quantiles(known: Sequence[PosteriorEstimate], row: int, parts: Sequence[float]) -> list[float]:
     """Quantiles of a row over all hypotheses together, each as likely as it is."""
     whole = sum(one.weighed.probability for one in known)
     weight = np.concatenate([one.weight * one.weighed.probability / whole for one in known])
@@ -89,9 +91,9 @@ def mixture_quantiles(known: Sequence[Known], row: int, parts: Sequence[float]) 
     return [float(np.interp(part, np.asarray(chance), grid)) for part in parts]
 
 
-def without_fault(model: SiteModel, day: Day, known: Known) -> Array:
+def fault_free_estimate(model: SiteModel, day: ReadingConditions, known: PosteriorEstimate) -> Array:
     """What every row would read on this day if only the fault were not there: probe, source and pump as found, (R)."""
-    none = linear(model, day, no_change(model), (), np.arange(model.rows.count))
+    none = linearise(model, day, fault_free(model), (), np.arange(model.rows.count))
     common = unknowns(model, day).common
     unknown = known.weight @ known.unknown
     return np.asarray(none.mean[0] + none.slope[0][:, :common] @ unknown[:common])

@@ -19,11 +19,11 @@ from heatloop.diagnosis.fault_types import (
     SWAPPED,
     TOO_COOL,
     TOO_WARM,
-    Fault,
     FaultKind,
+    SiteFault,
 )
-from heatloop.diagnosis.site_model.prediction import Points, SiteModel, joined, no_change
-from heatloop.diagnosis.site_model.reading_conditions import Day
+from heatloop.diagnosis.site_model.prediction import FaultParameters, SiteModel, concatenate, fault_free
+from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions
 
 Array = NDArray[np.float64]
 
@@ -40,7 +40,7 @@ FILTER_PART = 0.4
 """Part of systems with too little head whose pump is right: something before the loops takes it (a judgement)."""
 
 LOG_SHUT = np.log(1e-5)
-LEAST_MUCH = 1.15
+MIN_MUCH = 1.15
 """More flow than this share is too much; less is tolerance."""
 
 
@@ -49,18 +49,18 @@ class Hypothesis:
     """One fault, or two, or none: points (N), how likely each is (N, sum 1), and for each fault that has a size the
     sizes (N), the steps (as points, and as sizes) that stand for all sizes between a point and its neighbours."""
 
-    faults: tuple[Fault, ...]
+    faults: tuple[SiteFault, ...]
     prior: float
-    points: Points
+    points: FaultParameters
     weight: Array
     sizes: tuple[Array, ...] = ()
-    steps: tuple[Points, ...] = ()
+    steps: tuple[FaultParameters, ...] = ()
     size_steps: tuple[Array, ...] = ()
 
 
-def single_faults(model: SiteModel, day: Day) -> list[Hypothesis]:
+def single_faults(model: SiteModel, day: ReadingConditions) -> list[Hypothesis]:
     """No fault, then every single one, the prior of each kind shared out among its places."""
-    found = [Hypothesis((Fault(NO_FAULT),), FAULTLESS, no_change(model), np.ones(1))]
+    found = [Hypothesis((SiteFault(NO_FAULT),), FAULTLESS, fault_free(model), np.ones(1))]
     singles = [*_of_water(model, day), *_of_heat(model), *_swapped(model)]
     count: dict[FaultKind, int] = {}
     for one in singles:
@@ -73,22 +73,22 @@ def single_faults(model: SiteModel, day: Day) -> list[Hypothesis]:
     return found
 
 
-def _of_water(model: SiteModel, day: Day) -> Iterator[Hypothesis]:
-    none = no_change(model)
+def _of_water(model: SiteModel, day: ReadingConditions) -> Iterator[Hypothesis]:
+    none = fault_free(model)
     warmest_c = max(day.room_c.values())
     supply_c = model.site.supply_c(day.source_c)
     for response in model.responses.of:
         kind = response.fault.kind
         keep = np.ones(response.sizes.size, bool)
         if kind == MUCH_WATER:
-            keep = response.sizes >= LEAST_MUCH
+            keep = response.sizes >= MIN_MUCH
         if kind == TOO_COOL:
             keep = (supply_c + response.supply_k).min(axis=1) > warmest_c + 2.0
         if not keep.any():
             continue
         count = int(keep.sum())
         sizes = response.sizes[keep]
-        points = Points(
+        points = FaultParameters(
             response.arm_log[keep],
             np.zeros((count, none.arm_log.shape[1])),
             response.head_log[keep],
@@ -103,7 +103,7 @@ def _of_water(model: SiteModel, day: Day) -> Iterator[Hypothesis]:
             yield _with_filter(one) if kind == LITTLE_HEAD else one
 
 
-def _sized(fault: Fault, points: Points, weight: Array, sizes: Array) -> Hypothesis:
+def _sized(fault: SiteFault, points: FaultParameters, weight: Array, sizes: Array) -> Hypothesis:
     """A fault of unknown size."""
     step = np.zeros(1) if sizes.size == 1 else np.gradient(sizes) / np.sqrt(12.0)
     return Hypothesis((fault,), 0.0, points, weight, (sizes,), (_steps(points),), (step,))
@@ -120,10 +120,10 @@ def _with_shut(model: SiteModel, one: Hypothesis) -> Hypothesis:
     shut = replace(first, arm_log=arm_log)
     return replace(
         one,
-        points=joined([shut, one.points]),
+        points=concatenate([shut, one.points]),
         weight=np.concatenate([[SHUT_PART], (1.0 - SHUT_PART) * one.weight]),
         sizes=(np.concatenate([[0.0], one.sizes[0]]),),
-        steps=(joined([first.still(), one.steps[0]]),),
+        steps=(concatenate([first.still(), one.steps[0]]),),
         size_steps=(np.concatenate([[0.0], one.size_steps[0]]),),
     )
 
@@ -134,10 +134,10 @@ def _with_filter(one: Hypothesis) -> Hypothesis:
     steps = replace(one.steps[0], head_log=np.zeros_like(one.points.head_log))
     return replace(
         one,
-        points=joined([one.points, behind]),
+        points=concatenate([one.points, behind]),
         weight=np.concatenate([(1.0 - FILTER_PART) * one.weight, FILTER_PART * one.weight]),
         sizes=(np.tile(one.sizes[0], 2),),
-        steps=(joined([one.steps[0], steps]),),
+        steps=(concatenate([one.steps[0], steps]),),
         size_steps=(np.tile(one.size_steps[0], 2),),
     )
 
@@ -148,19 +148,19 @@ def _of_heat(model: SiteModel) -> Iterator[Hypothesis]:
     for loop in range(len(model.assembly.loops)):
         arms = np.flatnonzero(owner == loop)
         for arm in (-1, *arms) if arms.size > 1 else (-1,):
-            points = no_change(model, sizes.size)
+            points = fault_free(model, sizes.size)
             output_log = points.output_log.copy()
             output_log[:, arms if arm < 0 else [arm]] = np.log(sizes)[:, None]
             points = replace(points, output_log=output_log)
-            yield _sized(Fault(LITTLE_HEAT, loop, int(arm)), points, _even(sizes), sizes)
+            yield _sized(SiteFault(LITTLE_HEAT, loop, int(arm)), points, _even(sizes), sizes)
 
 
 def _swapped(model: SiteModel) -> Iterator[Hypothesis]:
     for loop in range(len(model.assembly.loops)):
-        points = no_change(model)
+        points = fault_free(model)
         swapped = points.swapped.copy()
         swapped[:, loop] = True
-        yield Hypothesis((Fault(SWAPPED, loop),), 0.0, replace(points, swapped=swapped), np.ones(1))
+        yield Hypothesis((SiteFault(SWAPPED, loop),), 0.0, replace(points, swapped=swapped), np.ones(1))
 
 
 def _even(scale: Array) -> Array:
@@ -171,12 +171,12 @@ def _even(scale: Array) -> Array:
     return np.asarray(width / width.sum())
 
 
-def _steps(points: Points) -> Points:
+def _steps(points: FaultParameters) -> FaultParameters:
     """From point to point, per spread of an even distribution between neighbours: the step over the root of 12."""
     if points.count == 1:
         return points.still()
     root = np.sqrt(12.0)
-    return Points(
+    return FaultParameters(
         np.gradient(points.arm_log, axis=0) / root,
         np.gradient(points.output_log, axis=0) / root,
         np.gradient(points.head_log, axis=0) / root,
@@ -201,7 +201,7 @@ def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypot
     return found
 
 
-def _against(a: Fault, b: Fault) -> bool:
+def _against(a: SiteFault, b: SiteFault) -> bool:
     """Whether two faults cannot stand together, or are one: of the same pump or water, or water of the same loop."""
     if a.loop < 0 or b.loop < 0:
         heads = (LITTLE_HEAD, MUCH_HEAD)

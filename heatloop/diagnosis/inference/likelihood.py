@@ -19,8 +19,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnosis.inference.hypotheses import Hypothesis
-from heatloop.diagnosis.site_model.prediction import Points, SiteModel, joined, predict
-from heatloop.diagnosis.site_model.reading_conditions import LEAST_SPAN_K, Day
+from heatloop.diagnosis.site_model.prediction import FaultParameters, SiteModel, concatenate, predict
+from heatloop.diagnosis.site_model.reading_conditions import MIN_SPAN_K, ReadingConditions
 from heatloop.diagnosis.site_model.tolerances import unknowns
 
 Array = NDArray[np.float64]
@@ -33,7 +33,7 @@ AS_SET = 0.7
 
 
 @dataclass(frozen=True)
-class Fit:
+class HypothesisFit:
     """A hypothesis against the readings. log_each (N): logarithm of the likelihood of the readings at each point
     times its weight; log_evidence, their sum; chi2, that of its best point."""
 
@@ -45,7 +45,7 @@ class Fit:
 
 
 @dataclass(frozen=True)
-class Linear:
+class LinearisedModel:
     """N points made straight, in M rows: mean (N, M), slopes by the K unknowns (N, M, K), the spreads of the unknowns
     (N, K), and more variance that some rows have (N, M)."""
 
@@ -54,12 +54,18 @@ class Linear:
     spread: Array
     more: Array
 
-    def of_rows(self, rows: NDArray[np.intp]) -> Linear:
+    def of_rows(self, rows: NDArray[np.intp]) -> LinearisedModel:
         """The same in some of its rows."""
-        return Linear(self.mean[:, rows], self.slope[:, rows], self.spread, self.more[:, rows])
+        return LinearisedModel(self.mean[:, rows], self.slope[:, rows], self.spread, self.more[:, rows])
 
 
-def linear(model: SiteModel, day: Day, points: Points, steps: Sequence[Points], rows: NDArray[np.intp]) -> Linear:
+def linearise(
+    model: SiteModel,
+    day: ReadingConditions,
+    points: FaultParameters,
+    steps: Sequence[FaultParameters],
+    rows: NDArray[np.intp],
+) -> LinearisedModel:
     """The model about these points in these rows; the sizes of faults between points are unknowns too, after those
     of the site (see Unknowns)."""
     found, known = predict(model, day, points), unknowns(model, day)
@@ -76,24 +82,24 @@ def linear(model: SiteModel, day: Day, points: Points, steps: Sequence[Points], 
         column += by_supply @ step.supply_k[:, :, None] + (head * step.head_log[:, [0]])[:, :, None]
         columns.append(column)
         spreads.append(np.ones((points.count, 1)))
-    return Linear(
+    return LinearisedModel(
         found.mean[:, rows], np.concatenate(columns, axis=2), np.concatenate(spreads, axis=1), found.more[:, rows]
     )
 
 
-def _lost(model: SiteModel, day: Day) -> Array:
+def _lost(model: SiteModel, day: ReadingConditions) -> Array:
     """What one more of all losses does to the heat balance of the rooms, in all rows; nothing unless they settled."""
     survey, layout = model.site.survey, model.rows
     lost = np.zeros(layout.count)
     if not math.isnan(day.outdoor_c):
         for room in layout.rooms:
-            span = max(survey.room(room).indoor_c - survey.project.outdoor_c, LEAST_SPAN_K)
+            span = max(survey.room(room).indoor_c - survey.project.outdoor_c, MIN_SPAN_K)
             lost[layout.room(room)] = -(day.room_c[room] - day.outdoor_c) / span
     return lost
 
 
 @dataclass(frozen=True)
-class Solved:
+class LeastSquaresResult:
     """N points against the readings: log_likelihood (N) but for a constant, chi2 (N), covariance of the readings
     (N, M, M), and the unknowns that fit best (N, K)."""
 
@@ -103,7 +109,7 @@ class Solved:
     unknown: Array
 
 
-def solve(at: Linear, day: Day) -> Solved:
+def solve_least_squares(at: LinearisedModel, day: ReadingConditions) -> LeastSquaresResult:
     """Generalised least squares at every point."""
     miss = day.value - at.mean
     scaled = at.slope * at.spread[:, None, :]
@@ -116,10 +122,10 @@ def solve(at: Linear, day: Day) -> Solved:
     log_det = 2.0 * np.log(lower[:, diagonal, diagonal]).sum(axis=1)
     weighted = np.linalg.solve(np.swapaxes(lower, 1, 2), white[:, :, None])[:, :, 0]
     unknown = at.spread * (np.swapaxes(scaled, 1, 2) @ weighted[:, :, None])[:, :, 0]
-    return Solved(-0.5 * (chi2 + log_det), chi2, covariance, unknown)
+    return LeastSquaresResult(-0.5 * (chi2 + log_det), chi2, covariance, unknown)
 
 
-def fit_all(model: SiteModel, day: Day, hypotheses: Sequence[Hypothesis]) -> list[Fit]:
+def fit_all(model: SiteModel, day: ReadingConditions, hypotheses: Sequence[Hypothesis]) -> list[HypothesisFit]:
     """All hypotheses against the readings of the day."""
     fits, group, size = [], [], 0
     for one in hypotheses:
@@ -131,13 +137,13 @@ def fit_all(model: SiteModel, day: Day, hypotheses: Sequence[Hypothesis]) -> lis
     return fits + (_fit_group(model, day, group) if group else [])
 
 
-def _fit_group(model: SiteModel, day: Day, group: Sequence[Hypothesis]) -> list[Fit]:
-    points = joined([one.points for one in group])
+def _fit_group(model: SiteModel, day: ReadingConditions, group: Sequence[Hypothesis]) -> list[HypothesisFit]:
+    points = concatenate([one.points for one in group])
     most = max(len(one.steps) for one in group)
     steps = []
     for k in range(most):
-        steps.append(joined([one.steps[k] if k < len(one.steps) else one.points.still() for one in group]))
-    solved = solve(linear(model, day, points, steps, day.rows), day)
+        steps.append(concatenate([one.steps[k] if k < len(one.steps) else one.points.still() for one in group]))
+    solved = solve_least_squares(linearise(model, day, points, steps, day.rows), day)
     log = solved.log_likelihood + _pump_setting(day, points)
     fits, at = [], 0
     for one in group:
@@ -145,11 +151,11 @@ def _fit_group(model: SiteModel, day: Day, group: Sequence[Hypothesis]) -> list[
         at += one.weight.size
         each = log[here] + np.log(one.weight)
         best = int(np.argmax(each))
-        fits.append(Fit(one, each, float(np.logaddexp.reduce(each)), best, float(solved.chi2[here][best])))
+        fits.append(HypothesisFit(one, each, float(np.logaddexp.reduce(each)), best, float(solved.chi2[here][best])))
     return fits
 
 
-def _pump_setting(day: Day, points: Points) -> Array:
+def _pump_setting(day: ReadingConditions, points: FaultParameters) -> Array:
     """Logarithm of the likelihood of the pump's setting: mostly a pump gives what it is set to, sometimes not."""
     if day.pump_setting_log is None:
         return np.zeros(points.count)

@@ -9,14 +9,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnosis import readings as r
-from heatloop.diagnosis.inference.estimates import Known
+from heatloop.diagnosis.inference.estimates import PosteriorEstimate
 from heatloop.diagnosis.site_model.prediction import SiteModel
-from heatloop.diagnosis.site_model.reading_conditions import Day, loops_alone
+from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions, loops_on_own_pipe
 
 Array = NDArray[np.float64]
 
 AGAIN = "again"
-LEAST_GAIN = 0.02
+MIN_GAIN = 0.02
 """A reading that would put the right fault first no more often than this more is not worth asking for."""
 
 FLOW_ERROR, HEAD_ERROR, SURFACE_K, POCKET_K, BIAS_K = 0.05, 0.05, 0.5, 0.3, 0.5
@@ -24,7 +24,7 @@ FLOW_ERROR, HEAD_ERROR, SURFACE_K, POCKET_K, BIAS_K = 0.05, 0.05, 0.5, 0.3, 0.5
 
 
 @dataclass(frozen=True)
-class Asked:
+class RecommendedReading:
     """A reading that could be taken: of which quantity, where, in which row, with which error, and how often the
     right fault would stand first after it. `means` and `spreads` of what it would show under each hypothesis."""
 
@@ -37,7 +37,9 @@ class Asked:
     spreads: tuple[float, ...]
 
 
-def next_readings(model: SiteModel, day: Day, known: Sequence[Known], most: int = 3) -> list[Asked]:
+def recommended_readings(
+    model: SiteModel, day: ReadingConditions, known: Sequence[PosteriorEstimate], most: int = 3
+) -> list[RecommendedReading]:
     """The readings that would help most, the best first."""
     chance = np.array([one.weighed.probability for one in known])
     chance = chance / chance.sum()
@@ -47,13 +49,13 @@ def next_readings(model: SiteModel, day: Day, known: Sequence[Known], most: int 
         told = [one.row(row) for one in known]
         means = np.array([mean for mean, _ in told])
         spreads = np.sqrt(np.array([variance for _, variance in told]) + error**2)
-        after = right_first(chance, means, spreads)
-        if after >= now + LEAST_GAIN:
-            asked.append(Asked(quantity, of, row, error, after, tuple(means), tuple(spreads)))
+        after = probability_of_correct_ranking(chance, means, spreads)
+        if after >= now + MIN_GAIN:
+            asked.append(RecommendedReading(quantity, of, row, error, after, tuple(means), tuple(spreads)))
     return sorted(asked, key=lambda one: -one.right_after)[:most]
 
 
-def right_first(chance: Array, means: Array, spreads: Array) -> float:
+def probability_of_correct_ranking(chance: Array, means: Array, spreads: Array) -> float:
     """How often the likeliest hypothesis is the right one once a reading is in: the integral over what it may show of
     the greatest of chance times density. (H) all."""
     low, high = float((means - 5.0 * spreads).min()), float((means + 5.0 * spreads).max())
@@ -63,7 +65,7 @@ def right_first(chance: Array, means: Array, spreads: Array) -> float:
     return float(np.trapezoid((density * chance).max(axis=1), grid))
 
 
-def _could_be_read(model: SiteModel, day: Day) -> Iterator[tuple[str, str, int, float]]:
+def _could_be_read(model: SiteModel, day: ReadingConditions) -> Iterator[tuple[str, str, int, float]]:
     rows, system = model.rows, model.assembly
     there = set(day.rows.tolist())
     for i, path in enumerate(system.loops):
@@ -81,5 +83,5 @@ def _could_be_read(model: SiteModel, day: Day) -> Iterator[tuple[str, str, int, 
         (r.SOURCE_TEMP, rows.source_temp, POCKET_K),
         (r.PROBE_BIAS, rows.bias, BIAS_K),
     ):
-        if row not in there and (row != rows.total_flow or loops_alone(system)):
+        if row not in there and (row != rows.total_flow or loops_on_own_pipe(system)):
             yield quantity, "", row, error

@@ -9,9 +9,9 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnosis.inference.hypotheses import Hypothesis, single_faults, two_faults
-from heatloop.diagnosis.inference.likelihood import Fit, fit_all
+from heatloop.diagnosis.inference.likelihood import HypothesisFit, fit_all
 from heatloop.diagnosis.site_model.prediction import SiteModel
-from heatloop.diagnosis.site_model.reading_conditions import Day
+from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions
 
 Array = NDArray[np.float64]
 
@@ -20,10 +20,10 @@ FIRST_OF_TWO = 6
 
 
 @dataclass(frozen=True)
-class Weighed:
+class WeightedHypothesis:
     """A hypothesis, how well it fits, and how likely it is."""
 
-    fit: Fit
+    fit: HypothesisFit
     probability: float
 
     @property
@@ -31,7 +31,7 @@ class Weighed:
         return self.fit.hypothesis
 
 
-def weigh(model: SiteModel, day: Day) -> list[Weighed]:
+def posterior(model: SiteModel, day: ReadingConditions) -> list[WeightedHypothesis]:
     """All hypotheses, the likeliest first: no fault, every single one, and pairs of the likeliest with any other."""
     singles = single_faults(model, day)
     fits = fit_all(model, day, singles)
@@ -40,14 +40,14 @@ def weigh(model: SiteModel, day: Day) -> list[Weighed]:
     fits += fit_all(model, day, two_faults(singles, first))
     logs = np.array([_log(fit) for fit in fits])
     probability = np.exp(logs - np.logaddexp.reduce(logs))
-    return [Weighed(fits[i], float(probability[i])) for i in np.argsort(-probability)]
+    return [WeightedHypothesis(fits[i], float(probability[i])) for i in np.argsort(-probability)]
 
 
-def _log(fit: Fit) -> float:
+def _log(fit: HypothesisFit) -> float:
     return float(np.log(fit.hypothesis.prior)) + fit.log_evidence
 
 
-def likely(weighed: Sequence[Weighed], part: float = 0.99) -> list[Weighed]:
+def most_probable(weighed: Sequence[WeightedHypothesis], part: float = 0.99) -> list[WeightedHypothesis]:
     """The first hypotheses that together are as likely as `part`."""
     total, found = 0.0, []
     for one in weighed:

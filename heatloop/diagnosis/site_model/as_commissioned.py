@@ -12,15 +12,15 @@ from dataclasses import dataclass, field, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.from_survey import fluid_of, pumps_of, supply_temp_c
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.hydraulics.network.trunk_loss import arriving_c
-from heatloop.hydraulics.pumps import HeadLaw, commissioned
+from heatloop.hydraulics.from_survey import fluid_from, pumps_from, supply_temp_c
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.network.trunk_loss import temperature_at_loops_c
+from heatloop.hydraulics.pumps import PumpCharacteristic, pump_as_commissioned
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.hydraulics.sizing.valve_settings import real_settings, valve_places
-from heatloop.hydraulics.solver.coupled import solve_together
+from heatloop.hydraulics.sizing.valve_settings import nearest_settings, valve_locations
+from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
-from heatloop.hydraulics.solver.problem import Answer, Question
+from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
 from heatloop.physics.valves import kv_with_zeta
 from heatloop.physics.water import Fluid
 from heatloop.survey.catalogue import Catalogue
@@ -35,14 +35,14 @@ SETTLED = 1e-6
 
 
 @dataclass(frozen=True)
-class AsLeft:
+class CommissionedSite:
     """The site as the design leaves it: its assembly with the heads on or off, its water, `laws` of the pumps of all
     circuits, the source's first, at the head the design gives them."""
 
     design: SizedSystem
-    assembly: Assembly
+    assembly: PipeNetwork
     water: Fluid
-    laws: tuple[HeadLaw, ...]
+    laws: tuple[PumpCharacteristic, ...]
 
     @property
     def survey(self) -> Survey:
@@ -62,10 +62,12 @@ class AsLeft:
         system, state = self.assembly, self.design.state
         streams = np.concatenate([state.loop_flow_kg_s, state.bypass_kg_s, state.drawn_kg_s])
         circuit_c = circuit_temps_c(system, source_c)
-        return arriving_c(system.mains, streams, circuit_c, system.loop_nodes[:, 0], self.most_c(source_c), self.water)
+        return temperature_at_loops_c(
+            system.mains, streams, circuit_c, system.loop_nodes[:, 0], self.most_c(source_c), self.water
+        )
 
 
-def entry_places(system: Assembly, loop: int, arm: int = -1) -> list[int]:
+def inlet_locations(system: PipeNetwork, loop: int, arm: int = -1) -> list[int]:
     """Places of elements that carry all the water of a loop, or of an arm (by its place): one in series, or one a
     channel."""
     places = system.places
@@ -80,7 +82,7 @@ def entry_places(system: Assembly, loop: int, arm: int = -1) -> list[int]:
 
 
 @dataclass(frozen=True)
-class Case:
+class SiteCase:
     """What differs from the expected site: zeta added and Kv by place of an element, the head of each circuit as a
     share, and kelvin on the source's water."""
 
@@ -91,19 +93,19 @@ class Case:
 
 
 @dataclass(frozen=True)
-class Flows:
+class SiteFlows:
     """Of S cases: arm_kg_s (A, S), head_pa of each circuit's pump (P, S), the whole answer."""
 
     arm_kg_s: Array
     head_pa: Array
-    answer: Answer
+    answer: OperatingSolution
 
 
 @dataclass(frozen=True, eq=False)
-class Scaled:
+class ScaledPump:
     """A law with its head as a share of what it was, (S); a pump on its curve is turned down by the affinity laws."""
 
-    law: HeadLaw
+    law: PumpCharacteristic
     share: Array
 
     def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
@@ -113,39 +115,39 @@ class Scaled:
         return head * self.share, slope * speed
 
 
-def as_left(design: SizedSystem, heads_off: bool) -> AsLeft:
+def commissioned_site(design: SizedSystem, heads_off: bool) -> CommissionedSite:
     """The site of a design, its thermostatic heads off, or on and at their proportional band."""
     system, catalogue = design.state.assembly, design.survey.catalogue
-    exact = {place: float(system.elements.kv_m3_h[place]) for place in valve_places(system)}
-    presets = real_settings(system, exact, catalogue)
+    exact = {place: float(system.elements.kv_m3_h[place]) for place in valve_locations(system)}
+    presets = nearest_settings(system, exact, catalogue)
     kv = {place: one.kv_m3_h for place, one in presets.items()}
     if heads_off:
         kv |= _heads_off_kv(system, kv, catalogue)
-    water = fluid_of(design.survey)
-    return AsLeft(design, system.with_kv(kv), water, _laws(design, water))
+    water = fluid_from(design.survey)
+    return CommissionedSite(design, system.with_kv(kv), water, _laws(design, water))
 
 
-def _heads_off_kv(system: Assembly, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
+def _heads_off_kv(system: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
     """Kv of thermostatic valves without their heads, by place; at a lower presetting by the same share (common
     practice)."""
     off = {}
-    for place, name in valve_places(system).items():
+    for place, name in valve_locations(system).items():
         valve = catalogue.valve(name)
         if valve.kvs_m3_h is not None:
             off[place] = valve.kvs_m3_h * kv_m3_h[place] / valve.kv_open_m3_h
     return off
 
 
-def _laws(design: SizedSystem, water: Fluid) -> tuple[HeadLaw, ...]:
+def _laws(design: SizedSystem, water: Fluid) -> tuple[PumpCharacteristic, ...]:
     """The pumps of all circuits as commissioned for the design."""
     state = design.state
     density = water.density_kg_m3(state.circuit_c)
-    pumps = pumps_of(design.survey, state.assembly)
+    pumps = pumps_from(design.survey, state.assembly)
     duties = zip(pumps, state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True)
-    return tuple(commissioned(pump, float(flow / rho), float(head)) for pump, flow, rho, head in duties)
+    return tuple(pump_as_commissioned(pump, float(flow / rho), float(head)) for pump, flow, rho, head in duties)
 
 
-def solve_cases(site: AsLeft, cases: Sequence[Case]) -> Flows:
+def solve_cases(site: CommissionedSite, cases: Sequence[SiteCase]) -> SiteFlows:
     """The cases solved side by side by the real circuit, rooms as warm as designed."""
     system = site.assembly
     count = len(cases)
@@ -162,21 +164,21 @@ def solve_cases(site: AsLeft, cases: Sequence[Case]) -> Flows:
         source_c = site.source_c + case.source_k
         supply.append(site.most_c(source_c))
         circuits.append(circuit_temps_c(system, source_c))
-    question = Question(
+    question = OperatingProblem(
         supply_c=np.stack(supply, axis=1),
         circuit_c=np.concatenate(circuits, axis=1),
-        drives=tuple(Scaled(law, heads[p]) for p, law in enumerate(site.laws)),
+        drives=tuple(ScaledPump(law, heads[p]) for p, law in enumerate(site.laws)),
         elements=replace(system.elements, kv_m3_h=kv),
         cell_number=CELL_NUMBER,
     )
     guess = np.repeat(site.design.state.loop_flow_kg_s[:, None], count, axis=1)
-    answer = solve_together(system, question, site.water, guess, SETTLED)
+    answer = solve_heat_and_flow(system, question, site.water, guess, SETTLED)
     pressure = answer.pressure_pa
     head = np.stack([pressure[c.flow] - pressure[c.back] for c in system.circuits])
-    return Flows(arm_flows_kg_s(system, answer.flow_kg_s), head, answer)
+    return SiteFlows(arm_flows_kg_s(system, answer.flow_kg_s), head, answer)
 
 
-def arm_flows_kg_s(system: Assembly, link_kg_s: Array) -> Array:
+def arm_flows_kg_s(system: PipeNetwork, link_kg_s: Array) -> Array:
     """Flow of every arm, (A, S): what its outward channels carry."""
     flows = []
     for arm, links in zip(system.arms, system.channel_link, strict=True):

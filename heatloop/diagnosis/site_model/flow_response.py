@@ -21,19 +21,25 @@ from heatloop.diagnosis.fault_types import (
     MUCH_WATER,
     TOO_COOL,
     TOO_WARM,
-    Fault,
+    SiteFault,
 )
-from heatloop.diagnosis.site_model.as_commissioned import AsLeft, Case, Flows, entry_places, solve_cases
-from heatloop.hydraulics.from_survey import presettable
+from heatloop.diagnosis.site_model.as_commissioned import (
+    CommissionedSite,
+    SiteCase,
+    SiteFlows,
+    inlet_locations,
+    solve_cases,
+)
+from heatloop.hydraulics.from_survey import has_presetting
 from heatloop.hydraulics.sizing.balancing import balancing_places
 
 Array = NDArray[np.float64]
 
-LEAST_MORE = 1.2
+MIN_MORE = 1.2
 """A valve that opened fully gives less than this share more flow cannot be open too far by an amount that shows."""
 
 OPENINGS = 4
-LEAST_EXCESS_K = 5.0
+MIN_EXCESS_K = 5.0
 
 
 @dataclass(frozen=True)
@@ -41,7 +47,7 @@ class Response:
     """What a fault does to flows: sizes (G) as the kind counts them, the changes of the logarithms of arm flows
     (G, A) and of circuits' heads (G, P), and the kelvin on every loop's supply (G, L)."""
 
-    fault: Fault
+    fault: SiteFault
     sizes: Array
     arm_log: Array
     head_log: Array
@@ -60,9 +66,9 @@ class Responses:
     of: tuple[Response, ...]
 
 
-def flow_responses(site: AsLeft) -> Responses:
+def flow_responses(site: CommissionedSite) -> Responses:
     """The answers of the flows to every fault that moves water."""
-    base = solve_cases(site, [Case()])
+    base = solve_cases(site, [SiteCase()])
     wanted = list(_wanted(site, base))
     wanted, solved = _solved(site, wanted)
     cases = [case for _, group in wanted for case in group]
@@ -80,7 +86,7 @@ def flow_responses(site: AsLeft) -> Responses:
         at += len(group)
         sizes = _sizes(fault, group, arm_log[here], arm0, owner)
         response = Response(fault, sizes, arm_log[here], head_log[here], supply_k[here])
-        if fault.kind != MUCH_WATER or sizes[-1] >= LEAST_MORE:
+        if fault.kind != MUCH_WATER or sizes[-1] >= MIN_MORE:
             found.append(response)
     found += _mixed_off(site, arm0.size)
     loops = np.bincount(owner, arm0, len(system.loops)).astype(float)
@@ -88,10 +94,10 @@ def flow_responses(site: AsLeft) -> Responses:
     return Responses(arm0, channels, loops, head0, tuple(found))
 
 
-Wanted = list[tuple[Fault, list[Case]]]
+Wanted = list[tuple[SiteFault, list[SiteCase]]]
 
 
-def _solved(site: AsLeft, wanted: Wanted) -> tuple[Wanted, Flows]:
+def _solved(site: CommissionedSite, wanted: Wanted) -> tuple[Wanted, SiteFlows]:
     """All cases solved together; where one has no answer, those that have one."""
     try:
         return wanted, solve_cases(site, [case for _, group in wanted for case in group])
@@ -104,7 +110,7 @@ def _solved(site: AsLeft, wanted: Wanted) -> tuple[Wanted, Flows]:
         return kept, solve_cases(site, [case for _, group in kept for case in group])
 
 
-def _have_answers(site: AsLeft, cases: Sequence[Case]) -> bool:
+def _have_answers(site: CommissionedSite, cases: Sequence[SiteCase]) -> bool:
     """Whether water runs the right way through every loop in these cases."""
     try:
         solve_cases(site, cases)
@@ -113,7 +119,9 @@ def _have_answers(site: AsLeft, cases: Sequence[Case]) -> bool:
     return True
 
 
-def _sizes(fault: Fault, cases: Sequence[Case], arm_log: Array, arm_kg_s: Array, owner: NDArray[np.intp]) -> Array:
+def _sizes(
+    fault: SiteFault, cases: Sequence[SiteCase], arm_log: Array, arm_kg_s: Array, owner: NDArray[np.intp]
+) -> Array:
     """The size of each case as its kind counts it: of water, the share of its own flow that was found."""
     if fault.loop >= 0:
         own = owner == fault.loop if fault.arm < 0 else np.arange(owner.size) == fault.arm
@@ -123,32 +131,32 @@ def _sizes(fault: Fault, cases: Sequence[Case], arm_log: Array, arm_kg_s: Array,
     return np.array([case.head[fault.circuit] for case in cases])
 
 
-def _wanted(site: AsLeft, base: Flows) -> Iterator[tuple[Fault, list[Case]]]:
+def _wanted(site: CommissionedSite, base: SiteFlows) -> Iterator[tuple[SiteFault, list[SiteCase]]]:
     system = site.assembly
     for loop, path in enumerate(system.loops):
         arms = [a for a in range(len(system.arms)) if system.arm_loop[a] == loop]
-        yield _little(site, base, Fault(LITTLE_WATER, loop), arms)
-        yield from _much(site, Fault(MUCH_WATER, loop), balancing_places(system, loop, presettable(site.survey)))
+        yield _little(site, base, SiteFault(LITTLE_WATER, loop), arms)
+        yield from _much(site, SiteFault(MUCH_WATER, loop), balancing_places(system, loop, has_presetting(site.survey)))
         if len(path.arms) > 1:
             for a in arms:
-                yield _little(site, base, Fault(LITTLE_WATER, loop, a), [a])
+                yield _little(site, base, SiteFault(LITTLE_WATER, loop, a), [a])
                 own = [i for i, p in enumerate(system.places) if p.arm == a and p.element.kind == "valve"]
-                yield from _much(site, Fault(MUCH_WATER, loop, a), own[-1:])
+                yield from _much(site, SiteFault(MUCH_WATER, loop, a), own[-1:])
     for p in range(len(system.circuits)):
         for kind in (LITTLE_HEAD, MUCH_HEAD):
-            yield Fault(kind, circuit=p), [Case(head={p: share}) for share in KINDS[kind].sizes]
+            yield SiteFault(kind, circuit=p), [SiteCase(head={p: share}) for share in KINDS[kind].sizes]
     warmest = max(room.indoor_c for room in site.survey.rooms)
-    coolest_k = warmest + LEAST_EXCESS_K - float(site.supply_c(site.source_c).min())
+    coolest_k = warmest + MIN_EXCESS_K - float(site.supply_c(site.source_c).min())
     cooler = [k for k in KINDS[TOO_COOL].sizes if k > coolest_k]
     if len(cooler) > 1:
-        yield Fault(TOO_COOL, circuit=0), [Case(source_k=k) for k in cooler]
-    yield Fault(TOO_WARM, circuit=0), [Case(source_k=k) for k in KINDS[TOO_WARM].sizes]
+        yield SiteFault(TOO_COOL, circuit=0), [SiteCase(source_k=k) for k in cooler]
+    yield SiteFault(TOO_WARM, circuit=0), [SiteCase(source_k=k) for k in KINDS[TOO_WARM].sizes]
 
 
-def _mixed_off(site: AsLeft, arms: int) -> Iterator[Response]:
+def _mixed_off(site: CommissionedSite, arms: int) -> Iterator[Response]:
     """Mixed circuits cooler or warmer than they should be; their flows stay as they are."""
     system, supply_c = site.assembly, site.supply_c(site.source_c)
-    warmest = max(room.indoor_c for room in site.survey.rooms) + LEAST_EXCESS_K
+    warmest = max(room.indoor_c for room in site.survey.rooms) + MIN_EXCESS_K
     for p in range(1, len(system.circuits)):
         own = system.loop_circuit == p
         if not own.any():
@@ -158,27 +166,31 @@ def _mixed_off(site: AsLeft, arms: int) -> Iterator[Response]:
             sizes = np.array([k for k in KINDS[kind].sizes if low < k < high])
             if sizes.size > 1:
                 none = np.zeros((sizes.size, arms)), np.zeros((sizes.size, len(system.circuits)))
-                yield Response(Fault(kind, circuit=p), sizes, *none, sizes[:, None] * own)
+                yield Response(SiteFault(kind, circuit=p), sizes, *none, sizes[:, None] * own)
 
 
-def _little(site: AsLeft, base: Flows, fault: Fault, arms: Sequence[int]) -> tuple[Fault, list[Case]]:
+def _little(
+    site: CommissionedSite, base: SiteFlows, fault: SiteFault, arms: Sequence[int]
+) -> tuple[SiteFault, list[SiteCase]]:
     """More and more resistance where the loop, or the arm, begins: sizes near those wanted, whatever the law."""
     system = site.assembly
     nodes = system.loop_nodes[fault.loop]
     head_pa = float(base.answer.pressure_pa[nodes[0], 0] - base.answer.pressure_pa[nodes[1], 0])
     dynamic_pa = {}
-    for place in entry_places(system, fault.loop, fault.arm):
+    for place in inlet_locations(system, fault.loop, fault.arm):
         flow = float(base.answer.flow_kg_s[system.elements.link[place], 0])
         density = float(base.answer.density_kg_m3[place, 0])
         dynamic_pa[place] = 0.5 * density * (flow / (density * float(system.elements.area_m2[place]))) ** 2
     cases = []
     for share in KINDS[LITTLE_WATER].sizes:
         more_pa = head_pa * (1.0 - share**1.8) / share**2
-        cases.append(Case(zeta={place: more_pa / pa for place, pa in dynamic_pa.items()}))
+        cases.append(SiteCase(zeta={place: more_pa / pa for place, pa in dynamic_pa.items()}))
     return fault, cases
 
 
-def _much(site: AsLeft, fault: Fault, places: Sequence[int]) -> Iterator[tuple[Fault, list[Case]]]:
+def _much(
+    site: CommissionedSite, fault: SiteFault, places: Sequence[int]
+) -> Iterator[tuple[SiteFault, list[SiteCase]]]:
     """Balancing valves opened step by step to their widest setting."""
     system = site.assembly
     wide = {}
@@ -193,7 +205,7 @@ def _much(site: AsLeft, fault: Fault, places: Sequence[int]) -> Iterator[tuple[F
     if wide:
         now = {place: float(system.elements.kv_m3_h[place]) for place in wide}
         steps = [
-            Case(kv_m3_h={place: now[place] * math.pow(wide[place] / now[place], k / OPENINGS) for place in wide})
+            SiteCase(kv_m3_h={place: now[place] * math.pow(wide[place] / now[place], k / OPENINGS) for place in wide})
             for k in range(1, OPENINGS + 1)
         ]
         yield fault, steps

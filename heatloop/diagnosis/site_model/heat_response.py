@@ -15,9 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.ndimage import map_coordinates, spline_filter
 
-from heatloop.diagnosis.site_model.as_commissioned import CELL_NUMBER, AsLeft
+from heatloop.diagnosis.site_model.as_commissioned import CELL_NUMBER, CommissionedSite
 from heatloop.hydraulics.heat.arm_groups import ArmGroup, repeat_group
-from heatloop.hydraulics.heat.channel_iteration import HeatSteps
+from heatloop.hydraulics.heat.channel_iteration import ChannelIteration
 from heatloop.hydraulics.model import ArmPath
 from heatloop.physics.water import Fluid
 
@@ -29,13 +29,13 @@ LOG_OUTPUT = 0.5 * np.arange(-3, 2)
 """Logarithm of output as a share of the expected one at the same temperatures."""
 
 SETTLED_K = 1e-3
-MOST_STEPS = 60
+MAX_STEPS = 60
 STEP = 0.02
 """Step in a logarithm that slopes are taken over."""
 
 
 @dataclass(frozen=True)
-class ArmTable:
+class ArmHeatTable:
     """One arm. `room_c`: its rooms as the table was made, by their part in its output; excess_k of its inlet then;
     exponent of the arm as a whole; rooms it serves; `left` (13, 5) spline coefficients of the share of excess left;
     `parts` (R, 13, 5) of each room's part of the heat."""
@@ -68,11 +68,11 @@ class ArmTable:
         return np.asarray(map_coordinates(table, np.stack([x, y]), order=3, mode="mirror", prefilter=False))
 
 
-def heat_tables(site: AsLeft, arm_kg_s: Array, channel_kg_s: Sequence[Array]) -> tuple[ArmTable, ...]:
+def heat_tables(site: CommissionedSite, arm_kg_s: Array, channel_kg_s: Sequence[Array]) -> tuple[ArmHeatTable, ...]:
     """Tables of all arms: arm_kg_s (A) their expected flows, channel_kg_s the flow of each arm's channels."""
     system = site.assembly
     supply_c = site.supply_c(site.source_c)
-    tables: list[ArmTable | None] = [None] * len(system.arms)
+    tables: list[ArmHeatTable | None] = [None] * len(system.arms)
     for group in system.groups:
         share = np.stack([channel_kg_s[a] / arm_kg_s[a] for a in group.arms], axis=1)
         inlet = supply_c[[system.arm_loop[a] for a in group.arms]]
@@ -96,9 +96,9 @@ def _solve(group: ArmGroup, share: Array, arm_kg_s: Array, inlet_c: Array, water
     emission = many.runs.emission_w_mkn * np.repeat(output, cells)
     many = replace(many, runs=replace(many.runs, emission_w_mkn=emission))
     channel = (share[:, None, :] * (flow[:, None] * arm_kg_s)[None, :, :]).reshape(share.shape[0], -1)
-    steps = HeatSteps(many, water, 1, cell_number=CELL_NUMBER)
+    steps = ChannelIteration(many, water, 1, cell_number=CELL_NUMBER)
     inlet = np.tile(inlet_c, count)[:, None]
-    for _ in range(MOST_STEPS):
+    for _ in range(MAX_STEPS):
         if steps.step(channel[:, :, None], inlet) < SETTLED_K:
             break
     outlet = steps.return_c[:, 0].reshape(count, -1)
@@ -108,7 +108,7 @@ def _solve(group: ArmGroup, share: Array, arm_kg_s: Array, inlet_c: Array, water
     return outlet, emitted.reshape(count, cells)
 
 
-def _table(path: ArmPath, flow_kg_s: float, inlet_c: float, outlet_c: Array, emitted_w: Array) -> ArmTable:
+def _table(path: ArmPath, flow_kg_s: float, inlet_c: float, outlet_c: Array, emitted_w: Array) -> ArmHeatTable:
     shape = (LOG_FLOW.size, LOG_OUTPUT.size)
     room_c = np.array([cell.room_c for cell in path.cells])
     weight = np.array([c.characteristic.k_w_mkn * c.factor * c.length_m for c in path.cells])
@@ -120,7 +120,7 @@ def _table(path: ArmPath, flow_kg_s: float, inlet_c: float, outlet_c: Array, emi
     useful = emitted_w * np.array([cell.useful for cell in path.cells])
     member = np.array([[cell.room == room for cell in path.cells] for room in rooms], float)
     parts = (useful @ member.T) / emitted_w.sum(axis=1, keepdims=True)
-    return ArmTable(
+    return ArmHeatTable(
         flow_kg_s=float(flow_kg_s),
         room_c=mean_c,
         excess_k=inlet_c - mean_c,

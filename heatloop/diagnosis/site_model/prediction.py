@@ -15,14 +15,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnosis.fault_types import LITTLE_HEAD, MUCH_HEAD
-from heatloop.diagnosis.site_model.as_commissioned import AsLeft, as_left
+from heatloop.diagnosis.site_model.as_commissioned import CommissionedSite, commissioned_site
 from heatloop.diagnosis.site_model.flow_response import Responses, flow_responses
-from heatloop.diagnosis.site_model.heat_response import ArmTable, heat_tables
-from heatloop.diagnosis.site_model.quantity_index import Rows
-from heatloop.diagnosis.site_model.reading_conditions import LEAST_SPAN_K, Day
+from heatloop.diagnosis.site_model.heat_response import ArmHeatTable, heat_tables
+from heatloop.diagnosis.site_model.quantity_index import QuantityIndex
+from heatloop.diagnosis.site_model.reading_conditions import MIN_SPAN_K, ReadingConditions
 from heatloop.hydraulics.model import Side
-from heatloop.hydraulics.network.pipe_loss import TailSides
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.pipe_loss import TailConductances
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.physics.emitters import one_way_outlet_excess_k
 
@@ -39,7 +39,7 @@ DEAD_LEG = (0.5, 0.3)
 
 
 @dataclass(frozen=True)
-class Points:
+class FaultParameters:
     """N points: changes of the logarithms of arm flows (N, A), arm outputs (N, A) and heads (N, P), kelvin on the
     loops' supply (N, L), and which loops are swapped (N, L) bool."""
 
@@ -53,9 +53,9 @@ class Points:
     def count(self) -> int:
         return int(self.arm_log.shape[0])
 
-    def __add__(self, other: Points) -> Points:
+    def __add__(self, other: FaultParameters) -> FaultParameters:
         """Two faults at once."""
-        return Points(
+        return FaultParameters(
             self.arm_log + other.arm_log,
             self.output_log + other.output_log,
             self.head_log + other.head_log,
@@ -63,9 +63,9 @@ class Points:
             self.swapped ^ other.swapped,
         )
 
-    def still(self) -> Points:
+    def still(self) -> FaultParameters:
         """As many points that change nothing."""
-        return Points(
+        return FaultParameters(
             np.zeros_like(self.arm_log),
             np.zeros_like(self.output_log),
             np.zeros_like(self.head_log),
@@ -73,9 +73,9 @@ class Points:
             np.zeros_like(self.swapped),
         )
 
-    def take(self, index: NDArray[np.intp] | slice) -> Points:
+    def take(self, index: NDArray[np.intp] | slice) -> FaultParameters:
         """Some of the points."""
-        return Points(
+        return FaultParameters(
             self.arm_log[index],
             self.output_log[index],
             self.head_log[index],
@@ -84,9 +84,9 @@ class Points:
         )
 
 
-def joined(parts: Sequence[Points]) -> Points:
+def concatenate(parts: Sequence[FaultParameters]) -> FaultParameters:
     """Points one after the other."""
-    return Points(
+    return FaultParameters(
         np.concatenate([part.arm_log for part in parts]),
         np.concatenate([part.output_log for part in parts]),
         np.concatenate([part.head_log for part in parts]),
@@ -111,28 +111,28 @@ class Prediction:
 class SiteModel:
     """A site as left, made ready: rows, flows and their responses, tables of arms, head_slope (P, A)."""
 
-    site: AsLeft
-    rows: Rows
+    site: CommissionedSite
+    rows: QuantityIndex
     responses: Responses
-    tables: tuple[ArmTable, ...]
-    tails: TailSides
+    tables: tuple[ArmHeatTable, ...]
+    tails: TailConductances
     head_slope: Array
 
     @property
-    def assembly(self) -> Assembly:
+    def assembly(self) -> PipeNetwork:
         return self.site.assembly
 
 
 def site_model(design: SizedSystem, heads_off: bool) -> SiteModel:
     """The model of a design's site: some hundred solves of its circuit, once."""
-    site = as_left(design, heads_off)
+    site = commissioned_site(design, heads_off)
     responses = flow_responses(site)
     return SiteModel(
         site,
-        Rows.of(site.assembly, site.survey),
+        QuantityIndex.of(site.assembly, site.survey),
         responses,
         heat_tables(site, responses.arm_kg_s, responses.channel_kg_s),
-        TailSides.of(site.assembly.loops),
+        TailConductances.of(site.assembly.loops),
         _head_slope(responses, len(site.assembly.circuits)),
     )
 
@@ -147,10 +147,10 @@ def _head_slope(responses: Responses, circuits: int) -> Array:
     return slope
 
 
-def no_change(model: SiteModel, count: int = 1) -> Points:
+def fault_free(model: SiteModel, count: int = 1) -> FaultParameters:
     """Points without any fault."""
     loops, arms, circuits = len(model.assembly.loops), len(model.assembly.arms), len(model.assembly.circuits)
-    return Points(
+    return FaultParameters(
         np.zeros((count, arms)),
         np.zeros((count, arms)),
         np.zeros((count, circuits)),
@@ -159,13 +159,13 @@ def no_change(model: SiteModel, count: int = 1) -> Points:
     )
 
 
-def predict(model: SiteModel, day: Day, points: Points) -> Prediction:
+def predict(model: SiteModel, day: ReadingConditions, points: FaultParameters) -> Prediction:
     """What would be read on this day at N points."""
     return _Predictor(model, day, points).run()
 
 
 class _Predictor:
-    def __init__(self, model: SiteModel, day: Day, points: Points) -> None:
+    def __init__(self, model: SiteModel, day: ReadingConditions, points: FaultParameters) -> None:
         self.model, self.day, self.points, self.rows = model, day, points, model.rows
         system = model.assembly
         self.owner = np.asarray(system.arm_loop)
@@ -252,7 +252,7 @@ class _Predictor:
             self.by_output[:, row, a] = self.out_by_output[:, a]
             self.by_supply[:, row, i] = by_head * self.head_by_supply[:, i]
 
-    def _warmer_rooms_k(self, table: ArmTable) -> float:
+    def _warmer_rooms_k(self, table: ArmHeatTable) -> float:
         """How much warmer the rooms of an arm were than in the design, by their parts in its heat."""
         parts = table.room_parts(np.zeros(1), np.zeros(1))[:, 0]
         rooms = [self.day.room_c[room] - self.model.site.survey.room(room).indoor_c for room in table.rooms]
@@ -323,7 +323,7 @@ class _Predictor:
         for room, loss in losses.items():
             if loss > 0.0:
                 self.mean[:, self.rows.room(room)] -= (day.room_c[room] - day.outdoor_c) / max(
-                    survey.room(room).indoor_c - outdoor, LEAST_SPAN_K
+                    survey.room(room).indoor_c - outdoor, MIN_SPAN_K
                 )
 
     def _swap(self) -> None:

@@ -6,13 +6,13 @@ from dataclasses import dataclass
 
 from heatloop.diagnosis import readings as r
 from heatloop.diagnosis.fault_types import place_name
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.survey.survey import Survey
 
 
 @dataclass(frozen=True)
-class Rows:
+class QuantityIndex:
     """L loops, A arms and the heated rooms: flow and return temperatures of loops, return temperatures of arms, flows
     of loops, then what is one for the site, then the heat balance of rooms."""
 
@@ -21,7 +21,7 @@ class Rows:
     rooms: tuple[str, ...]
 
     @classmethod
-    def of(cls, assembly: Assembly, survey: Survey) -> Rows:
+    def of(cls, assembly: PipeNetwork, survey: Survey) -> QuantityIndex:
         """The rows of a system."""
         heated = {cell.room for arm in assembly.arms for cell in arm.cells}
         return cls(len(assembly.loops), len(assembly.arms), tuple(x.name for x in survey.rooms if x.name in heated))
@@ -66,7 +66,7 @@ class Rows:
         loss = {one.room: one.total_w for one in design.room_losses}
         return [loss.get(room, 0.0) for room in self.rooms]
 
-    def name(self, row: int, assembly: Assembly) -> tuple[str, str]:
+    def name(self, row: int, assembly: PipeNetwork) -> tuple[str, str]:
         """What is read in a row, and of what."""
         loop_name = [path.loop.name for path in assembly.loops]
         if row < self.loops:

@@ -11,12 +11,12 @@ from numpy.typing import NDArray
 
 from heatloop.diagnosis import readings as r
 from heatloop.diagnosis.readings import Readings
-from heatloop.diagnosis.site_model.as_commissioned import AsLeft
-from heatloop.diagnosis.site_model.quantity_index import Rows
-from heatloop.hydraulics.from_survey import exponent_of
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.diagnosis.site_model.as_commissioned import CommissionedSite
+from heatloop.diagnosis.site_model.quantity_index import QuantityIndex
+from heatloop.hydraulics.from_survey import mean_exponent
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.physics.weather_compensation import compensated
+from heatloop.physics.weather_compensation import compensated_temperatures
 
 Array = NDArray[np.float64]
 
@@ -35,15 +35,15 @@ ROOM_SPREAD_K = 1.5
 LOSS_SPREAD = 0.18
 """Relative spread of each room's loss about the calculated one: calculation, gains, air (common practice)."""
 
-LEAST_SPAN_K = 5.0
+MIN_SPAN_K = 5.0
 """Rooms nearer the design's outdoor temperature than this are reckoned as so much above it."""
 
-LEAST_SHARE = 0.02
+MIN_SHARE = 0.02
 """A meter that shows less than this share of the expected flow shows none."""
 
 
 @dataclass(frozen=True)
-class Day:
+class ReadingConditions:
     """What the day was like and what was read.
 
     room_c by name with its error; source_c with its spread and where it is from; outdoor_c where the rooms had settled,
@@ -62,9 +62,11 @@ class Day:
     pump_setting_log: tuple[float, float] | None
 
 
-def day_of(site: AsLeft, loop_kg_s: Array, head_pa: float, readings: Readings) -> Day:
+def reading_conditions(
+    site: CommissionedSite, loop_kg_s: Array, head_pa: float, readings: Readings
+) -> ReadingConditions:
     """The day of these readings: loop_kg_s (L) and head_pa are those expected with the pump as designed."""
-    rows = Rows.of(site.assembly, site.survey)
+    rows = QuantityIndex.of(site.assembly, site.survey)
     rooms, errors = {}, {}
     for room in site.survey.rooms:
         read = readings.get(r.ROOM_TEMP, room.name)
@@ -81,7 +83,7 @@ def day_of(site: AsLeft, loop_kg_s: Array, head_pa: float, readings: Readings) -
     if setting is not None:
         log = math.log(max(setting.value, 0.02 * head_pa / 1000.0) * 1000.0 / head_pa)
         pump = (log, max(setting.error / max(setting.value, 1e-9), 0.05))
-    return Day(
+    return ReadingConditions(
         room_c=rooms,
         room_error_k=errors,
         source_c=source_c,
@@ -105,10 +107,10 @@ def _source_c(design: SizedSystem, readings: Readings) -> tuple[float, float, st
     if weather.compensated and outdoor is not None:
         losses = [loss for loss in design.room_losses if loss.total_w > 0.0]
         inside_c = float(np.average([loss.indoor_c for loss in losses], weights=[loss.total_w for loss in losses]))
-        exponent = float(np.mean([exponent_of(design.survey, loop) for loop in design.survey.loops]))
+        exponent = float(np.mean([mean_exponent(design.survey, loop) for loop in design.survey.loops]))
         colder_c = min(outdoor.value, inside_c - 1.0)
         back_c = design.state.source_return_c
-        part = compensated(inside_c, colder_c, design.survey.project.outdoor_c, flow_c, back_c, exponent)
+        part = compensated_temperatures(inside_c, colder_c, design.survey.project.outdoor_c, flow_c, back_c, exponent)
         return part.flow_c, 2.0, "weather compensation"
     return flow_c, 2.0, "the design"
 
@@ -116,7 +118,7 @@ def _source_c(design: SizedSystem, readings: Readings) -> tuple[float, float, st
 Found = tuple[int, float, float]
 
 
-def _temperatures(site: AsLeft, rows: Rows, readings: Readings) -> list[Found]:
+def _temperatures(site: CommissionedSite, rows: QuantityIndex, readings: Readings) -> list[Found]:
     found = []
     for i, path in enumerate(site.assembly.loops):
         name = path.loop.name
@@ -136,7 +138,9 @@ def _temperatures(site: AsLeft, rows: Rows, readings: Readings) -> list[Found]:
     return found
 
 
-def _flows(site: AsLeft, rows: Rows, readings: Readings, loop_kg_s: Array, head_pa: float) -> list[Found]:
+def _flows(
+    site: CommissionedSite, rows: QuantityIndex, readings: Readings, loop_kg_s: Array, head_pa: float
+) -> list[Found]:
     """Flows and heads as logarithms of their share of the expected one."""
     found = []
     density = site.water.density_kg_m3(site.supply_c(site.source_c))
@@ -146,27 +150,27 @@ def _flows(site: AsLeft, rows: Rows, readings: Readings, loop_kg_s: Array, head_
         if read is not None:
             found.append((rows.flow(i), *_share(read.value, read.error, float(litres_h[i]))))
     total, head = readings.get(r.TOTAL_FLOW), readings.get(r.PUMP_HEAD)
-    if total is not None and loops_alone(site.assembly):
+    if total is not None and loops_on_own_pipe(site.assembly):
         found.append((rows.total_flow, *_share(total.value, total.error, float(litres_h.sum()))))
     if head is not None:
         found.append((rows.head, *_share(head.value, head.error, head_pa / 1000.0)))
     return found
 
 
-def loops_alone(assembly: Assembly) -> bool:
+def loops_on_own_pipe(assembly: PipeNetwork) -> bool:
     """Whether the source's flow is that of the loops: no mixed circuits, no bypasses."""
     return len(assembly.circuits) == 1 and not assembly.bypasses
 
 
 def _share(value: float, error: float, expected: float) -> tuple[float, float]:
     """Logarithm of a reading as a share of what is expected, and its error; close to nothing it is only low."""
-    least = LEAST_SHARE * expected
+    least = MIN_SHARE * expected
     if value <= 1.5 * least:
-        return math.log(LEAST_SHARE), 0.7
+        return math.log(MIN_SHARE), 0.7
     return math.log(value / expected), max(error / value, 0.01)
 
 
-def _rooms(site: AsLeft, rows: Rows, readings: Readings, outdoor_c: float) -> list[Found]:
+def _rooms(site: CommissionedSite, rows: QuantityIndex, readings: Readings, outdoor_c: float) -> list[Found]:
     """Heat that settled rooms get less what they lose, as a share of the design's loss: nothing is expected.
 
     Rooms with another emitter are left out: what it gives is not reckoned.
@@ -178,6 +182,6 @@ def _rooms(site: AsLeft, rows: Rows, readings: Readings, outdoor_c: float) -> li
     for room, loss in zip(rows.rooms, rows.losses_w(site.design), strict=True):
         read = readings.get(r.ROOM_TEMP, room)
         if read is not None and loss > 0.0 and room not in others:
-            span = max(site.survey.room(room).indoor_c - site.survey.project.outdoor_c, LEAST_SPAN_K)
+            span = max(site.survey.room(room).indoor_c - site.survey.project.outdoor_c, MIN_SPAN_K)
             found.append((rows.room(room), 0.0, math.hypot(LOSS_SPREAD, read.error / span)))
     return found

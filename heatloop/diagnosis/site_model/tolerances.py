@@ -8,9 +8,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.diagnosis.site_model.heat_response import ArmTable
+from heatloop.diagnosis.site_model.heat_response import ArmHeatTable
 from heatloop.diagnosis.site_model.prediction import SiteModel
-from heatloop.diagnosis.site_model.reading_conditions import BIAS_K, Day
+from heatloop.diagnosis.site_model.reading_conditions import BIAS_K, ReadingConditions
 
 Array = NDArray[np.float64]
 
@@ -31,7 +31,7 @@ LOSS_SPREAD_ALL = 0.12
 
 
 @dataclass(frozen=True)
-class Unknowns:
+class Tolerances:
     """What is not known but no fault, K things: the spread of each (K), and what one of each moves: flows (K, A),
     outputs (K, A), heads (K, P), supply (K, L), the probe's bias (K) and the losses of all rooms (K).
 
@@ -53,7 +53,7 @@ class Unknowns:
         return int(self.spread.size - 2 * self.flow.shape[1])
 
 
-def unknowns(model: SiteModel, day: Day) -> Unknowns:
+def unknowns(model: SiteModel, day: ReadingConditions) -> Tolerances:
     """What is not known for certain on a site without fault."""
     arms, loops, circuits = len(model.assembly.arms), len(model.assembly.loops), len(model.assembly.circuits)
     of_circuit = np.asarray(model.assembly.loop_circuit)
@@ -76,10 +76,10 @@ def unknowns(model: SiteModel, day: Day) -> Unknowns:
         k = 2 + 2 * circuits + a
         spread[k], flow[k, a] = FLOW_SPREAD, 1.0
         spread[k + arms], output[k + arms, a] = _output_spread(table, day), 1.0
-    return Unknowns(spread, flow, output, head, supply, bias, loss)
+    return Tolerances(spread, flow, output, head, supply, bias, loss)
 
 
-def _output_spread(table: ArmTable, day: Day) -> float:
+def _output_spread(table: ArmHeatTable, day: ReadingConditions) -> float:
     """Relative spread of an arm's output, rooms that were not read included."""
     parts = table.room_parts(np.zeros(1), np.zeros(1))[:, 0]
     rooms_k = math.sqrt(

@@ -7,15 +7,15 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.hydraulics.analysis.room_output import loop_heat
-from heatloop.hydraulics.from_survey import exponent_of
+from heatloop.hydraulics.from_survey import mean_exponent
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.physics.weather_compensation import compensated, load_share
+from heatloop.physics.weather_compensation import compensated_temperatures, load_share
 
 
 @dataclass(frozen=True)
-class Day:
+class CommissioningConditions:
     """Outdoor and flow temperature (degC), the share of the design load, and where the flow temperature is from.
 
     Outdoor temperature and share are NaN where the flow temperature alone is known.
@@ -38,7 +38,9 @@ OUTDOOR_C, WATER_C = (-60.0, 40.0), (0.1, 110.0)
 """Temperatures of a day that are taken, as in a survey."""
 
 
-def day(system: SizedSystem, outdoor_c: float | None = None, flow_temp_c: float | None = None) -> Day:
+def commissioning_conditions(
+    system: SizedSystem, outdoor_c: float | None = None, flow_temp_c: float | None = None
+) -> CommissioningConditions:
     """The day of commissioning: what is given here goes before what the survey says of its weather.
 
     Raises SurveyError for temperatures that no day has.
@@ -46,38 +48,38 @@ def day(system: SizedSystem, outdoor_c: float | None = None, flow_temp_c: float 
     weather, project = system.survey.system.weather, system.survey.project
     asked = (("outdoor_c", outdoor_c, OUTDOOR_C), ("flow_temp_c", flow_temp_c, WATER_C))
     faults = [
-        Fault("commissioning", name, f"{value:g}", f"{low:g} to {high:g} degrees C")
+        InputIssue("commissioning", name, f"{value:g}", f"{low:g} to {high:g} degrees C")
         for name, value, (low, high) in asked
         if value is not None and not low <= value <= high
     ]
     if flow_temp_c is not None and not faults and flow_temp_c <= warmest_room_c(system):
         wanted = f"above {warmest_room_c(system):g}, the warmest room: no return can be expected of such water"
-        faults.append(Fault("commissioning", "flow_temp_c", f"{flow_temp_c:g}", wanted))
+        faults.append(InputIssue("commissioning", "flow_temp_c", f"{flow_temp_c:g}", wanted))
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     outdoor_c = weather.outdoor_c if outdoor_c is None else outdoor_c
     flow_temp_c = weather.flow_temp_c if flow_temp_c is None else flow_temp_c
     if outdoor_c is None:
         known = flow_temp_c is not None
         if known and flow_temp_c is not None:
-            return Day(math.nan, flow_temp_c, math.nan, READ)
-        return Day(project.outdoor_c, project.flow_temp_c, 1.0, DESIGN_DAY)
+            return CommissioningConditions(math.nan, flow_temp_c, math.nan, READ)
+        return CommissioningConditions(project.outdoor_c, project.flow_temp_c, 1.0, DESIGN_DAY)
     if flow_temp_c is not None:
         share = load_share(indoor_c(system), outdoor_c, project.outdoor_c)
-        return Day(outdoor_c, flow_temp_c, share, READ)
-    return by_weather(system, outdoor_c)
+        return CommissioningConditions(outdoor_c, flow_temp_c, share, READ)
+    return compensated_conditions(system, outdoor_c)
 
 
-def by_weather(system: SizedSystem, outdoor_c: float) -> Day:
+def compensated_conditions(system: SizedSystem, outdoor_c: float) -> CommissioningConditions:
     """The flow temperature at an outdoor temperature, with or without weather compensation."""
     project, inside_c = system.survey.project, indoor_c(system)
     if not system.survey.system.weather.compensated:
         share = load_share(inside_c, outdoor_c, project.outdoor_c)
-        return Day(outdoor_c, project.flow_temp_c, share, CONSTANT)
-    part = compensated(
+        return CommissioningConditions(outdoor_c, project.flow_temp_c, share, CONSTANT)
+    part = compensated_temperatures(
         inside_c, outdoor_c, project.outdoor_c, project.flow_temp_c, system.state.source_return_c, exponent(system)
     )
-    return Day(outdoor_c, part.flow_c, part.share, COMPENSATED)
+    return CommissioningConditions(outdoor_c, part.flow_c, part.share, COMPENSATED)
 
 
 def indoor_c(system: SizedSystem) -> float:
@@ -88,7 +90,7 @@ def indoor_c(system: SizedSystem) -> float:
 
 def exponent(system: SizedSystem) -> float:
     """Exponent of the loops as a whole: each one's by its output."""
-    exponents = [exponent_of(system.survey, loop) for loop in system.survey.loops]
+    exponents = [mean_exponent(system.survey, loop) for loop in system.survey.loops]
     return float(np.average(exponents, weights=loop_heat(system.state).to_rooms_w))
 
 

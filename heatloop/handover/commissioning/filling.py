@@ -14,8 +14,8 @@ from typing import Literal
 import pandas as pd
 
 from heatloop.handover.commissioning.pressures import Pressures
-from heatloop.handover.commissioning.purging import Purge
-from heatloop.layout.model import Arm, EndAt, Layout
+from heatloop.handover.commissioning.purging import PurgeResult
+from heatloop.layout.model import Arm, Layout, PlacedEnd
 from heatloop.survey.loops import Loop
 from heatloop.survey.survey import Survey
 from heatloop.text.column import TableDescription, box_column, count_column, number_column, text_column
@@ -49,7 +49,7 @@ NO_VENT = "It has no vent of its own: its air goes home with the water, to the d
 
 
 @dataclass(frozen=True)
-class FarEnd:
+class RemoteEnd:
     """Where the air of one arm leaves: the end that has a vent, else the far end without one.
 
     `away_m` is the way of its water from the source: trunks, tail and run, metres.
@@ -57,7 +57,7 @@ class FarEnd:
 
     loop: str
     arm: int
-    end: EndAt
+    end: PlacedEnd
     level_m: float
     away_m: float
     vent: bool
@@ -75,16 +75,16 @@ Stage = Literal["prepare", "fill", "vent", "pressurise", "strength test", "warm 
 
 
 @dataclass(frozen=True)
-class Step:
+class FillingStep:
     """One step: where it is done, what is done, and the titles of the cautions to read first."""
 
     stage: Stage
     action: str
     caution: tuple[str, ...] = ()
-    at: FarEnd | None = None
+    at: RemoteEnd | None = None
 
 
-def far_ends(survey: Survey, layout: Layout) -> tuple[FarEnd, ...]:
+def remote_ends(survey: Survey, layout: Layout) -> tuple[RemoteEnd, ...]:
     """The far end of every arm in the order of filling: lowest floor first, then nearest to the source."""
     found = []
     for loop in survey.loops:
@@ -93,14 +93,14 @@ def far_ends(survey: Survey, layout: Layout) -> tuple[FarEnd, ...]:
     return tuple(sorted(found, key=lambda end: (end.level_m, end.away_m)))
 
 
-def _far_end(survey: Survey, loop: Loop, arm: Arm, number: int) -> FarEnd:
-    ends = [element for element in arm.elements if isinstance(element, EndAt)]
+def _far_end(survey: Survey, loop: Loop, arm: Arm, number: int) -> RemoteEnd:
+    ends = [element for element in arm.elements if isinstance(element, PlacedEnd)]
     entries = {id(end): survey.catalogue.end(end.end) if end.end else None for end in ends}
     vented = [end for end in ends if (entry := entries[id(end)]) is not None and entry.vent]
     end = vented[-1] if vented else ends[-1]
     entry = entries[id(end)]
     run_m = sum(piece.tape_m for piece in arm.pieces)
-    return FarEnd(
+    return RemoteEnd(
         loop=loop.name,
         arm=number,
         end=end,
@@ -119,9 +119,11 @@ def _trunk_m(survey: Survey, loop: Loop) -> float:
     return length_m
 
 
-def filling_steps(survey: Survey, layout: Layout, pressures: Pressures, purges: Sequence[Purge]) -> tuple[Step, ...]:
+def filling_steps(
+    survey: Survey, layout: Layout, pressures: Pressures, purges: Sequence[PurgeResult]
+) -> tuple[FillingStep, ...]:
     """All steps from the empty system to the warm one, and how it is drained again."""
-    ends = far_ends(survey, layout)
+    ends = remote_ends(survey, layout)
     return (
         *_prepare(survey, pressures),
         *_fill(ends, purges),
@@ -133,20 +135,20 @@ def filling_steps(survey: Survey, layout: Layout, pressures: Pressures, purges: 
     )
 
 
-def _prepare(survey: Survey, found: Pressures) -> Iterator[Step]:
+def _prepare(survey: Survey, found: Pressures) -> Iterator[FillingStep]:
     system = survey.system
-    yield Step(
+    yield FillingStep(
         "prepare",
         f"Vessel empty of water and shut off from the system: set its gas to {found.precharge_kpa:.0f} kPa.",
         (PRESSURE,),
     )
-    yield Step(
+    yield FillingStep(
         "prepare",
         "Source and pump off. Thermostatic heads off, every valve wide open, vents and drains shut, covers off, every "
         "joint in sight. Fill through approved backflow protection only.",
         (ELECTRICITY, FUEL, CHEMICALS),
     )
-    yield Step(
+    yield FillingStep(
         "strength test",
         f"Shut off source, vessel, relief valve and whatever is not rated for it. Fill with water, vent, raise to "
         f"{found.test_kpa:.0f} kPa; wait {system.test.settle_minutes:g} min, raise again, hold "
@@ -155,8 +157,8 @@ def _prepare(survey: Survey, found: Pressures) -> Iterator[Step]:
     )
 
 
-def _fill(ends: Sequence[FarEnd], purges: Sequence[Purge]) -> Iterator[Step]:
-    yield Step(
+def _fill(ends: Sequence[RemoteEnd], purges: Sequence[PurgeResult]) -> Iterator[FillingStep]:
+    yield FillingStep(
         "fill",
         "Hose at the lowest drain or at the source. All loops shut: fill source and trunks, let the air out at "
         "their highest point.",
@@ -166,7 +168,7 @@ def _fill(ends: Sequence[FarEnd], purges: Sequence[Purge]) -> Iterator[Step]:
         purge = by_arm.get((end.loop, end.arm)) or by_arm[end.loop, 0]
         only = f"'s arm {end.arm}" if purge.arm else ""
         air = f"Then let the air out at {end.place}." if end.vent else NO_VENT
-        yield Step(
+        yield FillingStep(
             "fill",
             f"Open this loop{only} alone and sweep it at {purge.flow_l_h:.0f} l/h until no more air comes "
             f"({_driven(purge)}). {air} Shut it.",
@@ -174,60 +176,62 @@ def _fill(ends: Sequence[FarEnd], purges: Sequence[Purge]) -> Iterator[Step]:
         )
 
 
-def _fill_emitters(survey: Survey, purges: Sequence[Purge]) -> Iterator[Step]:
+def _fill_emitters(survey: Survey, purges: Sequence[PurgeResult]) -> Iterator[FillingStep]:
     """Loops of other emitters alone: their air leaves at the emitters."""
     by_loop = {purge.loop: purge for purge in purges}
     for loop in survey.loops:
         if not loop.arms:
             purge, where = by_loop[loop.name], listing(f"{item.emitter}, {item.room}" for item in loop.emitters)
-            yield Step(
+            yield FillingStep(
                 "fill",
                 f'Open loop "{loop.name}" alone and sweep it at {purge.flow_l_h:.0f} l/h until no more air comes '
                 f"({_driven(purge)}). Then let the air out at the vent of {where}. Shut it.",
             )
 
 
-def _vent_emitters(survey: Survey) -> Iterator[Step]:
+def _vent_emitters(survey: Survey) -> Iterator[FillingStep]:
     for loop in survey.loops:
         for item in loop.emitters:
             where = f'{item.emitter}, {item.room} (loop "{loop.name}")'
-            yield Step("vent", f"Vent at {where} until only water comes.", (LEAKS,))
+            yield FillingStep("vent", f"Vent at {where} until only water comes.", (LEAKS,))
 
 
-def _driven(purge: Purge) -> str:
+def _driven(purge: PurgeResult) -> str:
     """What drives a purge, in words."""
     if purge.drive == "pump":
         return "the pump does it"
     return f"a hose of {purge.hose_needed_kpa:.0f} kPa or more; with less, vent by hand at the far end"
 
 
-def _vent(ends: Sequence[FarEnd]) -> Iterator[Step]:
-    yield Step("vent", "Open every loop. Vent once more by hand in the same order: low and near first, far ends last.")
+def _vent(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
+    yield FillingStep(
+        "vent", "Open every loop. Vent once more by hand in the same order: low and near first, far ends last."
+    )
     for end in ends:
         if end.vent:
-            yield Step("vent", f"Vent at {end.place} until only water comes.", (LEAKS,), end)
+            yield FillingStep("vent", f"Vent at {end.place} until only water comes.", (LEAKS,), end)
 
 
-def _pressurise(found: Pressures) -> Iterator[Step]:
+def _pressurise(found: Pressures) -> Iterator[FillingStep]:
     if math.isnan(found.fill_kpa):
-        yield Step(
+        yield FillingStep(
             "pressurise", "Stop: no fill pressure suits this vessel, see the checks. Mend that first.", (PRESSURE,)
         )
         return
-    yield Step(
+    yield FillingStep(
         "pressurise",
         f"Bring the cold system to {found.fill_kpa:.0f} kPa (from {found.least_fill_kpa:.0f} to "
         f"{found.most_fill_kpa:.0f}) and take the hose off.",
         (PRESSURE,),
     )
-    yield Step("pressurise", "Run the pump cold for half an hour. Stop it, vent all again, top up.", (LEAKS,))
-    yield Step(
+    yield FillingStep("pressurise", "Run the pump cold for half an hour. Stop it, vent all again, top up.", (LEAKS,))
+    yield FillingStep(
         "warm up",
         "Warm up slowly, watching every joint. Let it cool, vent, top up cold to the fill pressure. Hot, the gauge "
         f"may reach {found.hot_kpa:.0f} kPa; the relief valve is set to {found.relief_kpa:.0f} kPa.",
         (SCALDING, LEAKS, FUEL),
     )
-    yield Step(
+    yield FillingStep(
         "warm up",
         "Set every valve to its mark, heads still off. After an hour of steady running read flow and return of each "
         "loop and compare them with the commissioning sheet, heads off. Then snap the covers on; put the "
@@ -235,8 +239,8 @@ def _pressurise(found: Pressures) -> Iterator[Step]:
     )
 
 
-def _drain(ends: Sequence[FarEnd]) -> Iterator[Step]:
-    yield Step(
+def _drain(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
+    yield FillingStep(
         "drain",
         "To drain: source and pump off, let the water cool below 40 °C, shut the filling valve, hose from the lowest "
         "drain to where the authority allows, let the pressure down.",
@@ -245,11 +249,11 @@ def _drain(ends: Sequence[FarEnd]) -> Iterator[Step]:
     for end in reversed(ends):
         if end.vent:
             rest = " When the water has gone, let out what is left at its drain, a bowl beneath." if end.drain else ""
-            yield Step("drain", f"Let air in at the vent, {end.place}.{rest}", (SCALDING,), end)
-    yield Step("drain", "Level runs keep water: where frost can come, blow them out from the far end.", (LEAKS,))
+            yield FillingStep("drain", f"Let air in at the vent, {end.place}.{rest}", (SCALDING,), end)
+    yield FillingStep("drain", "Level runs keep water: where frost can come, blow them out from the far end.", (LEAKS,))
 
 
-def fill_and_vent_table(steps: Sequence[Step]) -> pd.DataFrame:
+def fill_and_vent_table(steps: Sequence[FillingStep]) -> pd.DataFrame:
     """One row a step, `done` left empty to be ticked."""
     rows = []
     for number, step in enumerate(steps, start=1):

@@ -9,21 +9,21 @@ from typing import Any
 import pandas as pd
 
 from heatloop.handover.commissioning import tables, user_documents
-from heatloop.handover.commissioning.conditions import Day
+from heatloop.handover.commissioning.conditions import CommissioningConditions
 from heatloop.handover.commissioning.filling import FILL_AND_VENT
 from heatloop.handover.commissioning.pressures import PRESSURES, Pressures
-from heatloop.handover.commissioning.purging import PURGE, Purge
+from heatloop.handover.commissioning.purging import PURGE, PurgeResult
 from heatloop.handover.commissioning.water_treatment import DOSES, TREATMENT
-from heatloop.hydraulics.analysis.water_content import Content
+from heatloop.hydraulics.analysis.water_content import ContentItem
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.text.column import Column, number_column, share_column, text_column
 from heatloop.text.formatting import cell_text
-from heatloop.text.summary import Account, Points, grid
+from heatloop.text.summary import BulletList, Summary, grid
 from heatloop.text.table_set import Table, TableSet
 
 
 @dataclass(frozen=True)
-class Section:
+class DocumentSection:
     """One part of the pack: its title, what it says in a sentence or two, its table, and the cautions that go with it.
 
     `cautions` are titles.
@@ -54,7 +54,7 @@ PACK_SUMMARY: tuple[Column, ...] = (
 
 
 def pack_figures(
-    system: SizedSystem, today: Day, found: Pressures, water_l: float, running_kpa: float
+    system: SizedSystem, today: CommissioningConditions, found: Pressures, water_l: float, running_kpa: float
 ) -> dict[str, Any]:
     """The figures at the head of the sheet: `water_l` of the whole system, `running_kpa` to expect on the day."""
     return {
@@ -75,17 +75,17 @@ def pack_figures(
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Pack(TableSet):
+class Commissioning(TableSet):
     """The design in the weather of a day, with all that its commissioning and its users need.
 
     `unfit` is the verdict of a design or closed system that fails a check, "" where none fails.
     """
 
     system: SizedSystem
-    today: Day
-    contents: tuple[Content, ...]
+    today: CommissioningConditions
+    contents: tuple[ContentItem, ...]
     pressures: Pressures
-    purges: tuple[Purge, ...]
+    purges: tuple[PurgeResult, ...]
     frames: Mapping[str, pd.DataFrame]
     facts: Mapping[str, Any]
     unfit: str = ""
@@ -106,13 +106,13 @@ class Pack(TableSet):
     yearly_checks = Table(user_documents.YEARLY_CHECKS)
     handover_checks = Table(tables.HANDOVER_CHECKS)
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """Weather, pressures and what is to be set: what is printed and shown in a notebook."""
         written = {column.name: cell_text(column, self.facts[column.name]) for column in PACK_SUMMARY}
         found = self.handover_checks
         failed = found[found["verdict"] == "fail"]
         items = tuple(f"{row.check}, {row.subject}. {row.remedy}" for row in failed.itertuples())
-        return Account(
+        return Summary(
             f"{written['project']}, commissioning: flow {written['flow_temp_c']} °C, outdoors "
             f"{written['outdoor_c']} °C",
             (
@@ -121,14 +121,14 @@ class Pack(TableSet):
                 f"{written['running_kpa']} kPa when warm today; the system holds {written['content_l']} l.",
             ),
             (grid("Valves", self.commissioning.to_dict("records"), tables.COMMISSIONING.headed(SHOWN)),),
-            (Points("Checks that fail", items),) if items else (),
+            (BulletList("Checks that fail", items),) if items else (),
         )
 
     def __repr__(self) -> str:
         return f"<Pack of {self.facts['project']!r}: {len(self.frames['commissioning'])} rows to set>"
 
     @property
-    def sections(self) -> tuple[Section, ...]:
+    def sections(self) -> tuple[DocumentSection, ...]:
         """The parts of the pack in order, each with its table and the cautions to show beside it."""
         return SECTIONS
 
@@ -144,48 +144,52 @@ SHOWN = {
 """Columns of the commissioning table that a summary shows, with the headings it has room for."""
 
 SECTIONS = (
-    Section("Limits of the closed system", "What was tried and what would mend it.", "handover_checks"),
-    Section(
+    DocumentSection("Limits of the closed system", "What was tried and what would mend it.", "handover_checks"),
+    DocumentSection(
         "Water content", "Every part that holds water; vessel, flushing and doses follow from the whole.", "contents"
     ),
-    Section(
+    DocumentSection(
         "Pressures",
         "Gauge pressures at the level of the vessel, each with its formula and source.",
         "pressures",
         ("Pressure", "Gas, oil, refrigerant and flues"),
     ),
-    Section(
+    DocumentSection(
         "Fill, test, vent and drain",
         "From the low point up, the far ends last; tick each step.",
         "fill_and_vent",
         ("Pressure", "Scalding", "Electricity", "Freezing and leaks"),
     ),
-    Section("Purge flows", "What sweeps the air out of each loop, valves wide open, and what drives it.", "purge"),
-    Section("Water treatment", "Clean, flush, protect, label, in this order.", "treatment", ("Chemicals", "Scalding")),
-    Section("Doses", "By the label of each additive as the survey copies it.", "doses", ("Chemicals",)),
-    Section(
+    DocumentSection(
+        "Purge flows", "What sweeps the air out of each loop, valves wide open, and what drives it.", "purge"
+    ),
+    DocumentSection(
+        "Water treatment", "Clean, flush, protect, label, in this order.", "treatment", ("Chemicals", "Scalding")
+    ),
+    DocumentSection("Doses", "By the label of each additive as the survey copies it.", "doses", ("Chemicals",)),
+    DocumentSection(
         "Commissioning",
         "Set each valve to its mark and run for an hour, heads off; read flow and return, compare, write down what is "
         "left. Heads on last.",
         "commissioning",
         ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"),
     ),
-    Section("Other weather", "What to expect on a colder or milder day.", "part_load"),
-    Section(
+    DocumentSection("Other weather", "What to expect on a colder or milder day.", "part_load"),
+    DocumentSection(
         "Surface temperatures",
         "The hottest skirting of each room; rooms marked for vulnerable people first.",
         "surfaces",
         ("Hot surfaces",),
     ),
-    Section("Settings as left", "What was designed, and a box for what was left.", "settings_as_left"),
-    Section("Water record", "Fill in at each test.", "water_record", ("Chemicals", "Scalding")),
-    Section(
+    DocumentSection("Settings as left", "What was designed, and a box for what was left.", "settings_as_left"),
+    DocumentSection("Water record", "Fill in at each test.", "water_record", ("Chemicals", "Scalding")),
+    DocumentSection(
         "For the user",
         "How to run it, what not to cover, where not to drill.",
         "user_page",
         ("Hot surfaces", "Drilling and cutting", "Electricity", "Freezing and leaks"),
     ),
-    Section(
+    DocumentSection(
         "Every year",
         "Checks that keep it running, and who does them.",
         "yearly_checks",

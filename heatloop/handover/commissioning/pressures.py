@@ -14,9 +14,9 @@ from typing import Literal
 
 import pandas as pd
 
-from heatloop.findings.limits import Check, Limit, least, most
-from heatloop.layout.model import EndAt, Layout
-from heatloop.layout.piece_ends import kind_and_name, places
+from heatloop.findings.limits import CheckResult, Limit, check_at_least, check_at_most
+from heatloop.layout.model import Layout, PlacedEnd
+from heatloop.layout.piece_ends import joint_positions, kind_and_name
 from heatloop.physics import pressurisation as law
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import Survey
@@ -66,7 +66,7 @@ RatedKind = Literal["profile", "joint", "end", "pipe", "valve", "emitter", "sour
 
 
 @dataclass(frozen=True)
-class Rated:
+class PressureRating:
     """A part that holds pressure, and the greatest it may see in kPa (None: nobody states it)."""
 
     kind: RatedKind
@@ -111,16 +111,16 @@ class Pressures:
     hot_kpa: float
     test_kpa: float
     test_source: str
-    parts: tuple[Rated, ...]
+    parts: tuple[PressureRating, ...]
 
     @property
-    def weakest(self) -> Rated | None:
+    def weakest(self) -> PressureRating | None:
         """The part of the lowest stated rating; None where none is stated."""
         stated = [part for part in self.parts if part.max_pressure_kpa is not None]
         return min(stated, key=lambda part: part.max_pressure_kpa or math.inf, default=None)
 
     @property
-    def unrated(self) -> tuple[Rated, ...]:
+    def unrated(self) -> tuple[PressureRating, ...]:
         """Parts whose greatest pressure nobody states."""
         return tuple(part for part in self.parts if part.max_pressure_kpa is None)
 
@@ -222,48 +222,48 @@ def _hot_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, fill_kpa
     return law.hot_pressure_kpa(vessel_l, expansion_l, precharge_kpa, fill_kpa)
 
 
-def _parts(survey: Survey, layout: Layout) -> Iterator[Rated]:
+def _parts(survey: Survey, layout: Layout) -> Iterator[PressureRating]:
     """Every part of this survey that holds the pressure."""
     stock = survey.catalogue
     for profile in survey.profiles:
-        yield Rated("profile", profile.name, profile.max_pressure_kpa)
-    for place in places(survey, layout):
+        yield PressureRating("profile", profile.name, profile.max_pressure_kpa)
+    for place in joint_positions(survey, layout):
         _, name = kind_and_name(stock, place.meets)
-        if name and isinstance(place.meets, EndAt):
-            yield Rated("end", name, stock.end(name).max_pressure_kpa)
+        if name and isinstance(place.meets, PlacedEnd):
+            yield PressureRating("end", name, stock.end(name).max_pressure_kpa)
         elif name:
-            yield Rated("joint", name, stock.joint(name).max_pressure_kpa)
+            yield PressureRating("joint", name, stock.joint(name).max_pressure_kpa)
     crossings = (rule.pipe for rule in (loop.crossing for loop in survey.loops) if rule is not None)
     for name in (*(t.pipe for t in survey.trunks), *(loop.tails.pipe for loop in survey.loops), *crossings):
-        yield Rated("pipe", name, stock.pipe(name).max_pressure_kpa)
+        yield PressureRating("pipe", name, stock.pipe(name).max_pressure_kpa)
     for loop in survey.loops:
         for pair in (loop.valves, *loop.arm_valves):
             for valve in (pair.flow, pair.return_):
                 if valve is not None:
-                    yield Rated("valve", valve, stock.valve(valve).max_pressure_kpa)
+                    yield PressureRating("valve", valve, stock.valve(valve).max_pressure_kpa)
         for one in loop.emitters:
-            yield Rated("emitter", one.emitter, stock.emitter(one.emitter).max_pressure_kpa)
-    yield Rated("source", survey.source.kind, survey.source.max_pressure_kpa)
-    yield Rated("vessel", "expansion vessel", survey.system.vessel.max_pressure_kpa)
+            yield PressureRating("emitter", one.emitter, stock.emitter(one.emitter).max_pressure_kpa)
+    yield PressureRating("source", survey.source.kind, survey.source.max_pressure_kpa)
+    yield PressureRating("vessel", "expansion vessel", survey.system.vessel.max_pressure_kpa)
 
 
-def pressure_checks(found: Pressures) -> list[Check]:
+def pressure_checks(found: Pressures) -> list[CheckResult]:
     """Every limit of the pressures with its verdict."""
     wanted_kpa = law.precharge_for_head_kpa(found.static_kpa, found.margin_kpa)
     rows = [
-        least(PRECHARGE, "vessel", found.precharge_kpa, wanted_kpa),
-        most(ROOM_ABOVE, "vessel", found.precharge_kpa, found.final_kpa),
+        check_at_least(PRECHARGE, "vessel", found.precharge_kpa, wanted_kpa),
+        check_at_most(ROOM_ABOVE, "vessel", found.precharge_kpa, found.final_kpa),
     ]
     if not math.isnan(found.least_vessel_l):
-        rows.append(least(VESSEL, "vessel", found.vessel_l, found.least_vessel_l))
+        rows.append(check_at_least(VESSEL, "vessel", found.vessel_l, found.least_vessel_l))
     if not math.isnan(found.hot_kpa):
-        rows.append(most(HOT, "system", found.hot_kpa, found.final_kpa))
+        rows.append(check_at_most(HOT, "system", found.hot_kpa, found.final_kpa))
     if any(part.kind in ("joint", "end") for part in found.unrated):
-        rows.append(most(SEAL, "seals of joints and ends", found.test_kpa, SEAL_PROOF_KPA))
+        rows.append(check_at_most(SEAL, "seals of joints and ends", found.test_kpa, SEAL_PROOF_KPA))
     for part in found.parts:
         if part.max_pressure_kpa is not None:
-            rows.append(least(WEAKEST, part.words, part.max_pressure_kpa, found.relief_kpa + found.below_kpa))
-            rows.append(least(TEST, part.words, part.max_pressure_kpa, found.test_kpa))
+            rows.append(check_at_least(WEAKEST, part.words, part.max_pressure_kpa, found.relief_kpa + found.below_kpa))
+            rows.append(check_at_least(TEST, part.words, part.max_pressure_kpa, found.test_kpa))
     return rows
 
 

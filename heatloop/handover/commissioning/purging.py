@@ -13,12 +13,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 import pandas as pd
 
-from heatloop.hydraulics.model import Element, LoopPath
-from heatloop.hydraulics.network.build import assemble
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.model import LoopPath, PathElement
+from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import full_speed
 from heatloop.hydraulics.sizing.trial_solution import arms_have_valves
-from heatloop.hydraulics.solver.operating_state import Operation, operate
+from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
 from heatloop.physics.pressurisation import static_head_kpa
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import Survey
@@ -50,7 +50,7 @@ PURGE = TableDescription(
 
 
 @dataclass(frozen=True)
-class Purge:
+class PurgeResult:
     """One purge. `arm` is 0 where the whole loop is purged at once.
 
     `flow_l_h` gives `sweep_m_s` in the waterway named by `slowest`; `loop_drop_kpa` from tail to tail, `head_kpa`
@@ -73,7 +73,7 @@ class Purge:
     drive: str
 
 
-def purges(survey: Survey, paths: tuple[LoopPath, ...], water: Fluid) -> tuple[Purge, ...]:
+def purges(survey: Survey, paths: tuple[LoopPath, ...], water: Fluid) -> tuple[PurgeResult, ...]:
     """The purge of every loop, arm by arm where arms can be shut off."""
     return tuple(_purge(survey, path, arm, water) for whole in paths for arm, path in _one_at_a_time(survey, whole))
 
@@ -89,7 +89,7 @@ def _one_at_a_time(survey: Survey, path: LoopPath) -> Iterator[tuple[int, LoopPa
 
 
 def _wide_open(survey: Survey, path: LoopPath) -> LoopPath:
-    def opened(elements: tuple[Element, ...]) -> tuple[Element, ...]:
+    def opened(elements: tuple[PathElement, ...]) -> tuple[PathElement, ...]:
         return tuple(e if e.valve is None else replace(e, kv_m3_h=_widest_kv(survey, e.valve)) for e in elements)
 
     arms = tuple(
@@ -104,13 +104,13 @@ def _widest_kv(survey: Survey, name: str) -> float:
     return valve.kv_open_m3_h if valve.kvs_m3_h is None else valve.kvs_m3_h
 
 
-def _purge(survey: Survey, path: LoopPath, arm: int, water: Fluid) -> Purge:
-    system = assemble([path], _on_the_way(survey, path), {pipe.name: pipe for pipe in survey.catalogue.pipes})
+def _purge(survey: Survey, path: LoopPath, arm: int, water: Fluid) -> PurgeResult:
+    system = build_network([path], _on_the_way(survey, path), {pipe.name: pipe for pipe in survey.catalogue.pipes})
     density = float(water.density_kg_m3(survey.system.fill_c))
     wanted, cold = survey.system.sweep_m_s, np.array([survey.system.fill_c])
 
-    def at(flow_kg_s: float) -> Operation:
-        return operate(system, cold, water, drives=[np.array([flow_kg_s])])
+    def at(flow_kg_s: float) -> SystemState:
+        return solve_state(system, cold, water, drives=[np.array([flow_kg_s])])
 
     flow, state = _sweeping_flow(at, wanted, path, density)
     speed, slowest = _slowest(system, state)
@@ -121,13 +121,15 @@ def _purge(survey: Survey, path: LoopPath, arm: int, water: Fluid) -> Purge:
         pump_kpa = _pump_kpa(survey.source.pump, flow / density)
         pump_speed = speed
         if pump_kpa < head_kpa:
-            alone = operate(system, cold, water, drives=[full_speed(survey.source.pump)], guess_kg_s=np.array([flow]))
+            alone = solve_state(
+                system, cold, water, drives=[full_speed(survey.source.pump)], guess_kg_s=np.array([flow])
+            )
             pump_speed, _ = _slowest(system, alone)
     rooms = {cell.room for part in path.arms for cell in part.cells}
     lowest_m = min(room.level_m for room in survey.rooms)
     lift_kpa = static_head_kpa(max(survey.room(room).level_m for room in rooms) - lowest_m, density)
     hose_kpa = head_kpa + lift_kpa
-    return Purge(
+    return PurgeResult(
         loop=path.loop.name,
         arm=arm,
         sweep_m_s=speed,
@@ -153,8 +155,8 @@ def _on_the_way(survey: Survey, path: LoopPath) -> list[Trunk]:
 
 
 def _sweeping_flow(
-    at: Callable[[float], Operation], wanted_m_s: float, path: LoopPath, density: float
-) -> tuple[float, Operation]:
+    at: Callable[[float], SystemState], wanted_m_s: float, path: LoopPath, density: float
+) -> tuple[float, SystemState]:
     """Mass flow at which the slowest waterway just has the wanted speed, and the system at it.
 
     Speeds rise nearly in proportion to flow: only the shares of parallel channels shift.
@@ -169,7 +171,7 @@ def _sweeping_flow(
     raise ArithmeticError(f"loop {path.loop.name}: no flow found that sweeps at {wanted_m_s:g} m/s")
 
 
-def _slowest(system: Assembly, state: Operation) -> tuple[float, str]:
+def _slowest(system: PipeNetwork, state: SystemState) -> tuple[float, str]:
     """Speed in the slowest waterway of the loop, m/s, and its name; fittings and trunks do not count."""
     speeds = [
         (state.flow_kg_s[i] / (state.density_kg_m3[i] * place.element.duct.area_m2), place.element.label)
@@ -194,7 +196,7 @@ def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_needed
     return "hose" if hose_kpa >= hose_needed_kpa else "none; vent by hand"
 
 
-def purge_table(rows: tuple[Purge, ...]) -> pd.DataFrame:
+def purge_table(rows: tuple[PurgeResult, ...]) -> pd.DataFrame:
     """One row a purge."""
     told = [
         {

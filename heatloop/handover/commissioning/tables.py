@@ -13,13 +13,13 @@ from dataclasses import asdict
 
 import pandas as pd
 
-from heatloop.findings.limits import WORST, Check
-from heatloop.handover.commissioning.conditions import Day, by_weather
+from heatloop.findings.limits import WORST, CheckResult
+from heatloop.handover.commissioning.conditions import CommissioningConditions, compensated_conditions
 from heatloop.hydraulics.analysis.room_output import hottest_surface_c
-from heatloop.hydraulics.analysis.water_content import Content, content_l
+from heatloop.hydraulics.analysis.water_content import ContentItem, content_l
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem, SizedValve
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.text.column import (
     CHECK_COLUMNS,
     Column,
@@ -121,7 +121,7 @@ HANDOVER_CHECKS = TableDescription(
 
 
 def commissioning_table(
-    system: SizedSystem, today: Day, now: Operation | None, without_heads: Operation | None
+    system: SizedSystem, today: CommissioningConditions, now: SystemState | None, without_heads: SystemState | None
 ) -> pd.DataFrame:
     """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
 
@@ -138,7 +138,7 @@ def commissioning_table(
         for valve in [one for one in valves if one.balancing] or whole:
             arm = 0 if valve is None else valve.arm
             supply_c = today.flow_temp_c if now is None else float(now.supply_c[index])
-            back_c = math.nan if now is None else return_c(now, index, arm)
+            back_c = math.nan if now is None else measured_return_temp_c(now, index, arm)
             rows.append(
                 {
                     "loop": loop.name,
@@ -148,14 +148,14 @@ def commissioning_table(
                     "setting": math.nan if valve is None else valve.setting,
                     "real_setting": pd.NA if valve is None else valve.nearest.setting,
                     "other_settings": others,
-                    "target_flow_l_h": flow_l_h(system.state, index, arm),
-                    "flow_today_l_h": math.nan if now is None else flow_l_h(now, index, arm),
+                    "target_flow_l_h": measured_flow_l_h(system.state, index, arm),
+                    "flow_today_l_h": math.nan if now is None else measured_flow_l_h(now, index, arm),
                     "flow_temp_c": supply_c,
                     "return_temp_c": back_c,
                     "delta_t_k": supply_c - back_c,
-                    "design_return_temp_c": return_c(system.state, index, arm),
-                    "heads_off_flow_l_h": math.nan if off is None else flow_l_h(off, index, arm),
-                    "heads_off_return_temp_c": math.nan if off is None else return_c(off, index, arm),
+                    "design_return_temp_c": measured_return_temp_c(system.state, index, arm),
+                    "heads_off_flow_l_h": math.nan if off is None else measured_flow_l_h(off, index, arm),
+                    "heads_off_return_temp_c": math.nan if off is None else measured_return_temp_c(off, index, arm),
                     "valve_drop_kpa": math.nan if valve is None else valve.drop_pa / 1000.0,
                     **{box.name: "" for box in BOXES},
                 }
@@ -168,7 +168,7 @@ def _set_at(valve: SizedValve) -> str:
     return f"{valve.side}{place}: {valve.name} at {valve.nearest.setting:d}"
 
 
-def flow_l_h(state: Operation, loop: int, arm: int) -> float:
+def measured_flow_l_h(state: SystemState, loop: int, arm: int) -> float:
     """Flow of a loop, or of one of its arms (from 1), litres an hour at its own temperature where it is measured."""
     network = state.assembly
     for i, place in enumerate(network.places):
@@ -178,7 +178,7 @@ def flow_l_h(state: Operation, loop: int, arm: int) -> float:
     raise ValueError(f"loop {network.loops[loop].loop.name}: no place to measure the flow of arm {arm}")
 
 
-def return_c(state: Operation, loop: int, arm: int) -> float:
+def measured_return_temp_c(state: SystemState, loop: int, arm: int) -> float:
     """Return temperature of a loop where its tails come home, or of one of its arms where it ends, degC."""
     if arm == 0:
         return float(state.return_c[loop])
@@ -186,25 +186,35 @@ def return_c(state: Operation, loop: int, arm: int) -> float:
     return float(state.arms[arms[arm - 1]].return_c)
 
 
-def part_load_days(system: SizedSystem) -> tuple[Day, ...]:
+def part_load_days(system: SizedSystem) -> tuple[CommissioningConditions, ...]:
     """Days of the table of part loads: the design's outdoor temperature first, then milder ones."""
     design_c = system.survey.project.outdoor_c
-    return tuple(by_weather(system, outdoor_c) for outdoor_c in (design_c, *(t for t in LADDER_C if t > design_c)))
+    return tuple(
+        compensated_conditions(system, outdoor_c) for outdoor_c in (design_c, *(t for t in LADDER_C if t > design_c))
+    )
 
 
-def part_load_table(system: SizedSystem, states: Sequence[tuple[Day, Operation]]) -> pd.DataFrame:
+def part_load_table(system: SizedSystem, states: Sequence[tuple[CommissioningConditions, SystemState]]) -> pd.DataFrame:
     """Flow, and flow and return temperature of every loop on each day with the solved system of that day."""
     rows = []
     for that, state in states:
         for index, loop in enumerate(system.survey.loops):
             back_c, supply_c = float(state.return_c[index]), float(state.supply_c[index])
             rows.append(
-                (that.outdoor_c, that.share, loop.name, flow_l_h(state, index, 0), supply_c, back_c, supply_c - back_c)
+                (
+                    that.outdoor_c,
+                    that.share,
+                    loop.name,
+                    measured_flow_l_h(state, index, 0),
+                    supply_c,
+                    back_c,
+                    supply_c - back_c,
+                )
             )
     return table_frame(PART_LOAD, rows)
 
 
-def surfaces_table(system: SizedSystem, now: Operation | None, limit_c: float) -> pd.DataFrame:
+def surfaces_table(system: SizedSystem, now: SystemState | None, limit_c: float) -> pd.DataFrame:
     """The hottest skirting of every room at the design and on the day, degC; rooms of vulnerable people first.
 
     `limit_c` is what such people may touch; the verdict, empty for others, is on the design's temperature. `now` is
@@ -227,14 +237,14 @@ def surfaces_table(system: SizedSystem, now: Operation | None, limit_c: float) -
     return table_frame(SURFACES, rows)
 
 
-def contents_table(rows: Sequence[Content]) -> pd.DataFrame:
+def contents_table(rows: Sequence[ContentItem]) -> pd.DataFrame:
     """One row a part that holds water, the whole last."""
     whole = {"part": "whole system", "loop": "", "item": "", "waterway_m": None, "content_l_m": None}
     frame = table_frame(CONTENTS, [*map(asdict, rows), {**whole, "water_l": content_l(rows)}])
     return frame.astype({"waterway_m": "float64", "content_l_m": "float64", "water_l": "float64"})
 
 
-def handover_checks_table(rows: Iterable[Check]) -> pd.DataFrame:
+def handover_checks_table(rows: Iterable[CheckResult]) -> pd.DataFrame:
     """Checks of the closed system, the worst first."""
     ranked = sorted(rows, key=lambda row: -WORST[row.verdict])
     return table_frame(HANDOVER_CHECKS, map(asdict, ranked))

@@ -12,13 +12,13 @@ from typing import Any
 import pandas as pd
 
 from heatloop.findings.limits import TOUCH, TOUCH_C
-from heatloop.handover.commissioning.filling import far_ends
+from heatloop.handover.commissioning.filling import remote_ends
 from heatloop.handover.commissioning.pressures import EN_12828, Pressures
-from heatloop.handover.commissioning.water_treatment import BS_7593, PRACTICE, Facts
+from heatloop.handover.commissioning.water_treatment import BS_7593, PRACTICE, TreatmentInputs
 from heatloop.hydraulics.analysis.room_output import hottest_surface_c
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.layout.model import CrossingAt
+from heatloop.layout.model import PlacedCrossing
 from heatloop.text.column import Column, TableDescription, box_column, figure_column, text_column
 from heatloop.text.table_set import table_frame
 
@@ -141,7 +141,7 @@ def _settings(
         yield f"setting of {valve.name}", where, float(valve.nearest.setting), "mark", ""
 
 
-def water_record_table(facts: Facts) -> pd.DataFrame:
+def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
     """What is measured of the water, its target and boxes for three readings."""
     system = facts.survey.system
     inhibitor = "the label's" if system.inhibitor is None else f"{system.inhibitor.name}, by its label"
@@ -270,14 +270,14 @@ def _hidden(system: SizedSystem) -> Iterator[tuple[str, str]]:
     for loop in system.layout.loops:
         for arm in loop.arms:
             for element in arm.elements:
-                if isinstance(element, CrossingAt):
+                if isinstance(element, PlacedCrossing):
                     yield element.room, f"{_past(element)} (loop {loop.loop})"
             for piece in arm.pieces:
                 if piece.sill is not None:
                     yield piece.room, f"skirting in the floor before {piece.sill} (loop {loop.loop})"
 
 
-def _past(crossing: CrossingAt) -> str:
+def _past(crossing: PlacedCrossing) -> str:
     if crossing.wall is None or crossing.from_m is None or crossing.to_m is None:
         return f"{crossing.length_m:.1f} m of pipe to where the skirting goes on"
     low, high = sorted((crossing.from_m, crossing.to_m))
@@ -286,13 +286,13 @@ def _past(crossing: CrossingAt) -> str:
     return f"wall {crossing.wall}, past {crossing.reason}, {low:.2f} to {high:.2f} m from the left"
 
 
-def yearly_table(system: SizedSystem, found: Pressures, facts: Facts) -> pd.DataFrame:
+def annual_checks_table(system: SizedSystem, found: Pressures, facts: TreatmentInputs) -> pd.DataFrame:
     """What to check every year, what to look for, who does it, and a box to tick."""
     return table_frame(YEARLY_CHECKS, ({**row, "done": ""} for row in _yearly(system, found, facts)))
 
 
-def _yearly(system: SizedSystem, found: Pressures, facts: Facts) -> Iterator[Mapping[str, Any]]:
-    ends = [end.place for end in far_ends(system.survey, system.layout) if end.vent]
+def _yearly(system: SizedSystem, found: Pressures, facts: TreatmentInputs) -> Iterator[Mapping[str, Any]]:
+    ends = [end.place for end in remote_ends(system.survey, system.layout) if end.vent]
     cold = _range_words(found)
     ph = f"{facts.ph[0]:g} to {facts.ph[1]:g}"
     air = "vent at " + "; ".join(ends) if ends else "no far end has a vent: vent at the source"

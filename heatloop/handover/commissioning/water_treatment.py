@@ -18,7 +18,7 @@ from typing import Any, Literal, get_args
 
 import pandas as pd
 
-from heatloop.findings.limits import Check, Limit, least
+from heatloop.findings.limits import CheckResult, Limit, check_at_least
 from heatloop.physics.pressurisation import dose_l
 from heatloop.survey.survey import Survey
 from heatloop.survey.water_system import Additive
@@ -80,7 +80,7 @@ FILTER = Limit(
 
 
 @dataclass(frozen=True)
-class Facts:
+class TreatmentInputs:
     """What decides which rules apply: metals that the water touches, whether copper is assumed, quantities in litres,
     the range of pH and its source."""
 
@@ -122,9 +122,9 @@ class Facts:
             case "flush":
                 return system.flush_volumes * self.content_l
             case "cleanser":
-                return additive_l(system.cleanser, self.content_l)
+                return additive_volume_l(system.cleanser, self.content_l)
             case "inhibitor":
-                return additive_l(system.inhibitor, self.content_l)
+                return additive_volume_l(system.inhibitor, self.content_l)
             case "antifreeze":
                 glycol = self.survey.project.antifreeze
                 if glycol is not None and glycol.percent_by_volume is not None:
@@ -142,7 +142,7 @@ FILLED_IN = ("metals", "ph", "ph_source", "minutes", "filter_mm", "cleanser", "i
 
 
 @dataclass(frozen=True)
-class Rule:
+class TreatmentRule:
     """One line of the treatment: a stage, what to do, when it applies (all of `when`), how many litres stand
     beside it, the titles of the cautions to read first, and on whose word. See `treatment_rules.toml`."""
 
@@ -154,7 +154,7 @@ class Rule:
     source: str = "common practice"
 
 
-def load_rules(path: Path | None = None) -> tuple[Rule, ...]:
+def load_rules(path: Path | None = None) -> tuple[TreatmentRule, ...]:
     """The rules of a TOML file, those of the package unless said.
 
     ValueError, one line, for a row that is not as the head of that file says; OSError where it cannot be read.
@@ -172,8 +172,8 @@ def _names(row: dict[str, Any]) -> Iterator[str]:
             yield from (name for _, name, _, _ in Formatter().parse(row[key]) if name is not None)
 
 
-def _rule(number: int, row: dict[str, Any]) -> Rule:
-    known = {field.name for field in fields(Rule)}
+def _rule(number: int, row: dict[str, Any]) -> TreatmentRule:
+    known = {field.name for field in fields(TreatmentRule)}
     wrong = [
         *(key for key in row if key not in known),
         *(key for key in ("stage", "what") if not isinstance(row.get(key), str)),
@@ -186,10 +186,10 @@ def _rule(number: int, row: dict[str, Any]) -> Rule:
             f"rule {number}: found {', '.join(map(repr, wrong))}, wanted the keys {', '.join(sorted(known))} with "
             f"the words that {STEPS_FILE} lists"
         )
-    return Rule(**{**row, "when": tuple(row.get("when", ())), "caution": tuple(row.get("caution", ()))})
+    return TreatmentRule(**{**row, "when": tuple(row.get("when", ())), "caution": tuple(row.get("caution", ()))})
 
 
-def facts(survey: Survey, content_l: float) -> Facts:
+def treatment_inputs(survey: Survey, content_l: float) -> TreatmentInputs:
     """What the rules ask about a survey with a content in litres."""
     profiles = (profile.wetted_metal for profile in survey.profiles)
     others = survey.system.metals or (COPPER,)
@@ -197,12 +197,12 @@ def facts(survey: Survey, content_l: float) -> Facts:
     by_metal = PH_ALUMINIUM if ALUMINIUM in metals else PH_OTHER
     ph = survey.system.ph
     source = PH_SOURCE if ALUMINIUM in metals else PRACTICE
-    return Facts(
+    return TreatmentInputs(
         survey, content_l, metals, not survey.system.metals, ph or by_metal, "survey" if ph is not None else source
     )
 
 
-def additive_l(additive: Additive | None, content_l: float) -> float:
+def additive_volume_l(additive: Additive | None, content_l: float) -> float:
     """Litres of an additive for a content in litres, by its label: per cent of the content, or ml a litre of it.
 
     NaN where there is none. Source: the label, as the survey copies it.
@@ -214,7 +214,7 @@ def additive_l(additive: Additive | None, content_l: float) -> float:
     return math.nan if additive.dose_ml_per_l is None else content_l * additive.dose_ml_per_l / 1000.0
 
 
-def rules_that_apply(found: Facts, rules: Sequence[Rule] | None = None) -> tuple[Rule, ...]:
+def applicable_rules(found: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None) -> tuple[TreatmentRule, ...]:
     """The rules for this system in the order of the work, names and figures put in; the package's unless said."""
     chosen = load_rules() if rules is None else rules
     held = found.conditions
@@ -225,7 +225,7 @@ def rules_that_apply(found: Facts, rules: Sequence[Rule] | None = None) -> tuple
     )
 
 
-def _filled(text: str, found: Facts) -> str:
+def _filled(text: str, found: TreatmentInputs) -> str:
     system = found.survey.system
     assumed = " (copper is assumed: the survey names no metal of pipes and valves)" if found.copper_assumed else ""
     return text.format(
@@ -257,7 +257,7 @@ def _named(additive: Additive | None, otherwise: str) -> str:
     return f"{additive.name} ({additive.dose_ml_per_l:g} ml a litre of content)"
 
 
-def treatment_table(found: Facts, rules: Sequence[Rule] | None = None) -> pd.DataFrame:
+def treatment_table(found: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None) -> pd.DataFrame:
     """The treatment step by step; `quantity_l` is water to flush with or additive to dose."""
     rows = [
         {
@@ -268,18 +268,18 @@ def treatment_table(found: Facts, rules: Sequence[Rule] | None = None) -> pd.Dat
             "caution": "; ".join(rule.caution),
             "source": rule.source,
         }
-        for number, rule in enumerate(rules_that_apply(found, rules), start=1)
+        for number, rule in enumerate(applicable_rules(found, rules), start=1)
     ]
     return table_frame(TREATMENT, rows)
 
 
-def doses_table(found: Facts) -> pd.DataFrame:
+def doses_table(found: TreatmentInputs) -> pd.DataFrame:
     """What to buy of each additive: litres for the content, and containers where their size is known."""
     rows = []
     for use, additive in (("cleanser", found.survey.system.cleanser), ("inhibitor", found.survey.system.inhibitor)):
         if additive is None:
             continue
-        litres = additive_l(additive, found.content_l)
+        litres = additive_volume_l(additive, found.content_l)
         rows.append(
             {
                 "use": use,
@@ -304,12 +304,12 @@ def _containers(litres: float, holds_l: float | None) -> float | None:
     return None if holds_l is None else float(math.ceil(litres / holds_l - 1e-9))
 
 
-def treatment_checks(found: Facts) -> list[Check]:
+def treatment_checks(found: TreatmentInputs) -> list[CheckResult]:
     """Softened water, the inhibitor and the filter's line, each with its verdict."""
     return list(_checks(found))
 
 
-def _checks(found: Facts) -> Iterator[Check]:
+def _checks(found: TreatmentInputs) -> Iterator[CheckResult]:
     system = found.survey.system
     if found.aluminium and system.softened_fill:
         allowed = system.softened_fill_allowed
@@ -324,9 +324,9 @@ def _checks(found: Facts) -> Iterator[Check]:
     first = next((trunk.pipe for trunk in found.survey.trunks if trunk.from_trunk is None), None)
     for name in dict.fromkeys((first,) if first else (loop.tails.pipe for loop in found.survey.loops)):
         pipe = found.survey.catalogue.pipe(name)
-        yield least(FILTER, f"last pipe before the source, {name}", pipe.outside_mm, system.filter_line_mm)
+        yield check_at_least(FILTER, f"last pipe before the source, {name}", pipe.outside_mm, system.filter_line_mm)
 
 
-def _flag(limit: Limit, subject: str, met: bool) -> Check:
+def _flag(limit: Limit, subject: str, met: bool) -> CheckResult:
     """A check of yes or no: 1 met, 0 not, limit 1."""
-    return least(limit, subject, float(met), 1.0)
+    return check_at_least(limit, subject, float(met), 1.0)

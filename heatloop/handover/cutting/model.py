@@ -13,7 +13,7 @@ CutProgress = Callable[[str, float, float], None]
 
 
 @dataclass(frozen=True)
-class Piece:
+class CutPiece:
     """One piece to cut, net length in mm. Labels may repeat: each entry is cut once.
 
     Pieces of one grain (profile, finish) are cut only from stock and offcuts of that grain.

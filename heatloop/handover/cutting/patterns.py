@@ -25,7 +25,7 @@ DEEPEST = 400
 
 
 @dataclass(frozen=True)
-class BarKind:
+class BarType:
     """One kind of bar. Lengths in grid units.
 
     capacity: length between the trims plus one kerf. goal: what one bar adds to the sum to be least (0 for an
@@ -46,7 +46,7 @@ class CutProblem:
 
     weights: tuple[int, ...]
     demand: tuple[int, ...]
-    kinds: tuple[BarKind, ...]
+    kinds: tuple[BarType, ...]
     kerf: int
     keep: int
 
@@ -71,7 +71,7 @@ class CutProblem:
 
 
 @dataclass(frozen=True)
-class Fill:
+class BarFill:
     """Best value for every capacity, and what it is made of (bounded knapsack by dynamic programming)."""
 
     unit: int
@@ -96,7 +96,7 @@ class Fill:
         return tuple(counts)
 
 
-def best_fill(weights: Sequence[int], values: Sequence[float], limits: Sequence[int], capacity: int) -> Fill:
+def best_fill(weights: Sequence[int], values: Sequence[float], limits: Sequence[int], capacity: int) -> BarFill:
     """Fill bars of every capacity up to `capacity` with the most value.
 
     Bounded knapsack, solved exactly by dynamic programming over capacity (Martello and Toth, Knapsack
@@ -123,7 +123,7 @@ def best_fill(weights: Sequence[int], values: Sequence[float], limits: Sequence[
         with_it = best[: room + 1 - size] + gain
         np.greater(with_it, best[size:], out=taken[row, size:])
         np.maximum(with_it, best[size:], out=best[size:])
-    return Fill(unit, best, tuple(parts), taken, len(weights))
+    return BarFill(unit, best, tuple(parts), taken, len(weights))
 
 
 def first_fit(problem: CutProblem) -> list[Pattern]:

@@ -30,8 +30,8 @@ from collections import Counter, deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from heatloop.handover.cutting.model import GOALS, Bar, Cut, CutOptions, CutPlan, CutProgress, Offcut, Piece, Stock
-from heatloop.handover.cutting.patterns import BarKind, CutProblem, Pattern
+from heatloop.handover.cutting.model import GOALS, Bar, Cut, CutOptions, CutPiece, CutPlan, CutProgress, Offcut, Stock
+from heatloop.handover.cutting.patterns import BarType, CutProblem, Pattern
 from heatloop.handover.cutting.search import SearchResult, search
 
 NM_PER_MM = 1_000_000
@@ -43,7 +43,7 @@ COST_STEPS = 10_000
 
 
 def plan_cuts(
-    pieces: Iterable[Piece],
+    pieces: Iterable[CutPiece],
     stock: Iterable[Stock],
     offcuts: Iterable[Offcut] = (),
     options: CutOptions | None = None,
@@ -91,7 +91,7 @@ class _Job:
     """One grain: its pieces (longest first), the problem in grid units, and the bars behind each bar kind."""
 
     grain: str
-    pieces: tuple[Piece, ...]
+    pieces: tuple[CutPiece, ...]
     problem: CutProblem
     bars: tuple[tuple[int, tuple[str, ...]], ...]
 
@@ -112,14 +112,14 @@ def _capacity(net_nm: int, options: CutOptions) -> int:
 
 def _job(
     grain: str,
-    pieces: Sequence[Piece],
+    pieces: Sequence[CutPiece],
     stock: Sequence[Stock],
     offcuts: Sequence[Offcut],
     options: CutOptions,
 ) -> _Job:
     own = tuple(sorted((p for p in pieces if p.grain == grain), key=lambda p: -_nm(p.length_mm)))
     tally = Counter(_weight(p.length_mm, options) for p in own)
-    kinds: list[BarKind] = []
+    kinds: list[BarType] = []
     bars: list[tuple[int, tuple[str, ...]]] = []
     trim = 2 * _nm(options.end_trim_mm)
     for item in sorted((s for s in stock if s.grain == grain), key=lambda s: s.length_mm):
@@ -129,13 +129,13 @@ def _job(
             cost = round((item.cost or 0.0) * COST_STEPS)
             span = round(length / GRID_NM)
             goal = {"least stock": span, "fewest bars": 1, "least cost": cost}[options.prefer]
-            kinds.append(BarKind(room, goal, span, trim // GRID_NM, 0))
+            kinds.append(BarType(room, goal, span, trim // GRID_NM, 0))
             bars.append((length, ()))
     for length in sorted({_nm(o.length_mm) for o in offcuts if o.grain == grain}):
         room = _capacity(length, options)
         if room >= min(tally):
             labels = sorted(o.label for o in offcuts if o.grain == grain and _nm(o.length_mm) == length)
-            kinds.append(BarKind(room, 0, 0, 0, len(labels)))
+            kinds.append(BarType(room, 0, 0, 0, len(labels)))
             bars.append((length, tuple(labels)))
     weights = tuple(sorted(tally, reverse=True))
     keep = -(-_nm(options.min_offcut_mm) // GRID_NM)
@@ -226,7 +226,7 @@ def _goal_unit(options: CutOptions) -> int:
     return {"least stock": NM_PER_MM // GRID_NM, "fewest bars": 1, "least cost": COST_STEPS}[options.prefer]
 
 
-def _material_bound_mm(pieces: Sequence[Piece], offcuts: Sequence[Offcut]) -> float:
+def _material_bound_mm(pieces: Sequence[CutPiece], offcuts: Sequence[Offcut]) -> float:
     """Length of the pieces less that of the offcuts, grain by grain."""
     total = 0
     for grain in {p.grain for p in pieces}:
@@ -272,7 +272,7 @@ def _option_faults(options: CutOptions) -> list[str]:
 
 
 def _list_faults(
-    pieces: Sequence[Piece], stock: Sequence[Stock], offcuts: Sequence[Offcut], options: CutOptions
+    pieces: Sequence[CutPiece], stock: Sequence[Stock], offcuts: Sequence[Offcut], options: CutOptions
 ) -> list[str]:
     named = [
         *((f"piece {p.label!r}", p.length_mm) for p in pieces),
@@ -299,7 +299,7 @@ def _list_faults(
     return faults
 
 
-def _fit_faults(pieces: Sequence[Piece], stock: Sequence[Stock], options: CutOptions) -> list[str]:
+def _fit_faults(pieces: Sequence[CutPiece], stock: Sequence[Stock], options: CutOptions) -> list[str]:
     faults: list[str] = []
     for grain in sorted({p.grain for p in pieces}):
         rooms = [s for s in stock if s.grain == grain]

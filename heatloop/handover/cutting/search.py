@@ -79,7 +79,7 @@ class Relaxation:
 
 
 @dataclass(frozen=True)
-class Sums:
+class ReachableSums:
     """The goals that whole bars can add up to."""
 
     unit: int
@@ -153,10 +153,10 @@ def search(problem: CutProblem, time_limit_s: float, gap: float, progress: Progr
     return SearchResult(tuple(plan), problem.goal(plan), bound, time.monotonic() > deadline)
 
 
-def _reachable(problem: CutProblem, top: int) -> Sums:
+def _reachable(problem: CutProblem, top: int) -> ReachableSums:
     steps = [kind.goal for kind in problem.kinds if kind.supply == 0]
     unit = math.gcd(*steps)
-    return Sums(unit, reachable_sums(steps, unit, top) if top // unit <= MASK_BITS else 0, top)
+    return ReachableSums(unit, reachable_sums(steps, unit, top) if top // unit <= MASK_BITS else 0, top)
 
 
 def _each(columns: Sequence[Pattern], value: Callable[[Pattern], int]) -> NDArray[np.float64]:

@@ -6,11 +6,11 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from heatloop.handover.first_fix.model import Direction, FirstFixOptions, Mark, PipeEnd, Side
+from heatloop.handover.first_fix.model import Direction, FirstFixOptions, PipeEnd, PipePosition, Side
 from heatloop.hydraulics.loop_paths import channel_directions
-from heatloop.layout.build import VALVE_END, letters
-from heatloop.layout.model import CrossingAt, EndAt, Layout, Piece, RunElement
-from heatloop.layout.piece_ends import Meets, Standing, take_off_mm
+from heatloop.layout.build import VALVE_END, piece_letters
+from heatloop.layout.model import Layout, Piece, PlacedCrossing, PlacedEnd, RunElement
+from heatloop.layout.piece_ends import Meets, PlacedPiece, take_off_mm
 from heatloop.layout.pipework import left_over_m
 from heatloop.layout.walls import EPS_M, straight_runs, tidy
 from heatloop.survey.building import Room
@@ -22,14 +22,14 @@ BETWEEN_MM = 5.0
 
 
 @dataclass(frozen=True)
-class Rise:
+class PipeRiser:
     """One end of a piece that pipes rise to. `crossing` is None for tails; `entering` tells that the water
     of the out-going channels comes up here."""
 
-    one: Standing
+    one: PlacedPiece
     meets: Meets
     side: Side
-    crossing: CrossingAt | None
+    crossing: PlacedCrossing | None
     entering: bool
 
 
@@ -62,26 +62,26 @@ def pipe_positions_m(edge_m: float, inward: int, take_off_m: float, count: int, 
     return tuple(tidy(math.floor(x * 1000.0 + 0.5 + EPS_M) / 1000.0) for x in at_m)
 
 
-def rises(layout: Layout, one: Standing) -> Iterator[Rise]:
+def pipe_risers(layout: Layout, one: PlacedPiece) -> Iterator[PipeRiser]:
     """The ends of a piece that pipes rise to, start of the water first."""
     start: Side = "left" if one.piece.rightward else "right"
     end: Side = "right" if one.piece.rightward else "left"
     for meets, side, begins in ((one.start, start, True), (one.end, end, False)):
-        if isinstance(meets, CrossingAt):
-            yield Rise(one, meets, side, meets, begins)
-        elif isinstance(meets, EndAt) and meets.kind == VALVE_END:
+        if isinstance(meets, PlacedCrossing):
+            yield PipeRiser(one, meets, side, meets, begins)
+        elif isinstance(meets, PlacedEnd) and meets.kind == VALVE_END:
             elements = layout.loop(one.loop).arms[one.arm - 1].elements
-            yield Rise(one, meets, side, _beyond(elements, meets, begins), begins)
+            yield PipeRiser(one, meets, side, _beyond(elements, meets, begins), begins)
 
 
-def _beyond(elements: Sequence[RunElement], end: EndAt, begins: bool) -> CrossingAt | None:
+def _beyond(elements: Sequence[RunElement], end: PlacedEnd, begins: bool) -> PlacedCrossing | None:
     """The crossing by which the tails reach a valve end, where the route has one there."""
     at = next(i for i, element in enumerate(elements) if element is end)
     outer = elements[max(at - 1, 0) : at] if begins else elements[at + 1 : at + 2]
-    return outer[0] if outer and isinstance(outer[0], CrossingAt) else None
+    return outer[0] if outer and isinstance(outer[0], PlacedCrossing) else None
 
 
-def place(survey: Survey, rise: Rise) -> tuple[int, float]:
+def riser_position(survey: Survey, rise: PipeRiser) -> tuple[int, float]:
     """First wall of the straight that a rise stands on, and its distance from the left-hand corner, m."""
     run, _, edge_m = _along(survey.room(rise.one.piece.room), rise.one.piece, rise.side)
     return run[0], edge_m
@@ -95,7 +95,7 @@ def _along(room: Room, piece: Piece, side: Side) -> tuple[tuple[int, ...], float
     return run, length_m, before_m + (piece.from_m if side == "left" else piece.to_m)
 
 
-def mark(survey: Survey, options: FirstFixOptions, number: int, rise: Rise) -> Mark:
+def pipe_position(survey: Survey, options: FirstFixOptions, number: int, rise: PipeRiser) -> PipePosition:
     """The mark of that number at a rise, its pipes from left to right."""
     one, crossing = rise.one, rise.crossing
     room, loop = survey.room(one.piece.room), survey.loop(one.loop)
@@ -109,9 +109,9 @@ def mark(survey: Survey, options: FirstFixOptions, number: int, rise: Rise) -> M
     ends = sorted(zip(centres, served, strict=True), key=lambda pair: pair[0])
     pipes = []
     for i, (s, (channel, direction, height_m)) in enumerate(ends):
-        name = f"{number}{letters(i)}" if len(ends) > 1 else f"{number}"
+        name = f"{number}{piece_letters(i)}" if len(ends) > 1 else f"{number}"
         pipes.append(PipeEnd(name, *_on_wall(room, run, s), tidy(s), tidy(length_m - s), height_m, channel, direction))
-    return Mark(
+    return PipePosition(
         number=number,
         use="crossing" if crossing else "tail",
         loop=one.loop,
@@ -132,7 +132,7 @@ def mark(survey: Survey, options: FirstFixOptions, number: int, rise: Rise) -> M
     )
 
 
-def _served(survey: Survey, options: FirstFixOptions, rise: Rise) -> list[tuple[str, Direction, float]]:
+def _served(survey: Survey, options: FirstFixOptions, rise: PipeRiser) -> list[tuple[str, Direction, float]]:
     """What each pipe of a rise serves, the one nearest the profile (the lowest) first: channel, direction,
     height in m."""
     one = rise.one

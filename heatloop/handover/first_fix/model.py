@@ -55,7 +55,7 @@ class PipeEnd:
 
 
 @dataclass(frozen=True)
-class Mark:
+class PipePosition:
     """A place where pipes rise to one end of a piece, its pipes from left to right.
 
     `use` is tail or crossing and `past` what a crossing passes. `drop_m` is the drop at this side of a

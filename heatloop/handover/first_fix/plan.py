@@ -16,20 +16,20 @@ from typing import Any
 
 import pandas as pd
 
-from heatloop.findings.input_errors import Fault, SurveyError, check_given, is_number, shown
+from heatloop.findings.input_errors import InputError, InputIssue, check_given, is_number, quoted_value
 from heatloop.handover.first_fix import tables
-from heatloop.handover.first_fix.marks import Rise, mark, place, rises
-from heatloop.handover.first_fix.model import FirstFixOptions, Mark, PipeEnd, PipeRun
-from heatloop.layout.model import CrossingAt, Layout
-from heatloop.layout.piece_ends import standings
-from heatloop.layout.pipework import PipeLay, pipe_lays
+from heatloop.handover.first_fix.marks import PipeRiser, pipe_position, pipe_risers, riser_position
+from heatloop.handover.first_fix.model import FirstFixOptions, PipeEnd, PipePosition, PipeRun
+from heatloop.layout.model import Layout, PlacedCrossing
+from heatloop.layout.piece_ends import placed_pieces
+from heatloop.layout.pipework import PipeLength, pipe_lays
 from heatloop.survey.survey import Survey
 from heatloop.text.column import Column, count_column, number_column, text_column
 from heatloop.text.formatting import cell_text, plural
-from heatloop.text.summary import Account, grid
+from heatloop.text.summary import Summary, grid
 from heatloop.text.table_set import Table, TableSet
 
-__all__ = ["FirstFix", "FirstFixOptions", "Mark", "PipeEnd", "PipeRun", "plan_first_fix"]
+__all__ = ["FirstFix", "FirstFixOptions", "PipePosition", "PipeEnd", "PipeRun", "plan_first_fix"]
 
 
 FIRST_FIX_SUMMARY: tuple[Column, ...] = (
@@ -48,7 +48,7 @@ class FirstFix(TableSet):
     survey: Survey
     layout: Layout
     options: FirstFixOptions
-    marks: tuple[Mark, ...]
+    marks: tuple[PipePosition, ...]
     runs: tuple[PipeRun, ...]
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
@@ -59,7 +59,7 @@ class FirstFix(TableSet):
     pipe_totals = Table(tables.PIPE_TOTALS)
     notes = Table(tables.FIRST_FIX_NOTES)
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """Marks and pipe to be laid: what is printed and shown in a notebook."""
         facts = {column.name: cell_text(column, self.facts[column.name]) for column in FIRST_FIX_SUMMARY}
         crowded = self.facts["crowded"]
@@ -69,7 +69,7 @@ class FirstFix(TableSet):
             f"{plural(crowded, 'mark is', 'marks are')} crowded." if crowded else "No mark is crowded.",
         ]
         shown = grid("Pipe in all", self.pipe_totals.to_dict("records"), tables.PIPE_TOTALS.columns)
-        return Account(f"{facts['project']}, first fix", tuple(sentences), (shown,))
+        return Summary(f"{facts['project']}, first fix", tuple(sentences), (shown,))
 
     def __repr__(self) -> str:
         return f"<FirstFix of {self.facts['project']!r}: {len(self.marks)} marks>"
@@ -87,18 +87,18 @@ def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | No
     options = options or FirstFixOptions()
     faults = _option_faults(survey, options)
     if faults:
-        raise SurveyError(faults)
-    found = standings(survey, layout)
+        raise InputError(faults)
+    found = placed_pieces(survey, layout)
     order = {room.name: (room.level_m, i) for i, room in enumerate(survey.rooms)}
-    surveyed = (rise for one in found if not one.estimate for rise in rises(layout, one))
-    risen = sorted(surveyed, key=lambda rise: (*order[rise.one.piece.room], *place(survey, rise)))
-    marks = tuple(mark(survey, options, number, rise) for number, rise in enumerate(risen, start=1))
+    surveyed = (rise for one in found if not one.estimate for rise in pipe_risers(layout, one))
+    risen = sorted(surveyed, key=lambda rise: (*order[rise.one.piece.room], *riser_position(survey, rise)))
+    marks = tuple(pipe_position(survey, options, number, rise) for number, rise in enumerate(risen, start=1))
     runs = tuple(_runs(survey, layout, options, risen))
     frames = {
         "first_fix": tables.marks_table(marks),
         "pipe_runs": tables.runs_table(runs),
         "pipe_totals": tables.totals_table(survey.catalogue, runs),
-        "first_fix_notes": tables.notes_table(survey, options, marks, runs, found),
+        "first_fix_notes": tables.first_fix_notes_table(survey, options, marks, runs, found),
     }
     facts = {
         "project": survey.project.name,
@@ -110,36 +110,39 @@ def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | No
     return FirstFix(survey, layout, options, marks, runs, frames, facts)
 
 
-def _option_faults(survey: Survey, options: FirstFixOptions) -> list[Fault]:
+def _option_faults(survey: Survey, options: FirstFixOptions) -> list[InputIssue]:
     faults = []
     for name, value, most in (
         ("left_over_m", options.left_over_m, 2.0),
         ("hole_clearance_mm", options.hole_clearance_mm, 50.0),
     ):
         if not (is_number(value) and 0.0 <= value <= most):
-            found = f"{value:g}" if is_number(value) else shown(value)
-            faults.append(Fault("first fix", name, found, f"0 to {most:g}"))
+            found = f"{value:g}" if is_number(value) else quoted_value(value)
+            faults.append(InputIssue("first fix", name, found, f"0 to {most:g}"))
     if not isinstance(options.channel_heights_mm, Mapping):
         wanted = "heights of the channels in mm by the name of a profile"
-        return [*faults, Fault("first fix", "channel_heights_mm", shown(options.channel_heights_mm), wanted)]
+        return [
+            *faults,
+            InputIssue("first fix", "channel_heights_mm", quoted_value(options.channel_heights_mm), wanted),
+        ]
     profiles = {profile.name: profile for profile in survey.catalogue.profiles}
     for name, heights in options.channel_heights_mm.items():
         where = f'channel_heights_mm, "{name}"'
         if name not in profiles:
             known = ", ".join(f'"{known}"' for known in profiles)
-            faults.append(Fault("first fix", where, "a profile the catalogue has not", f"one of {known}"))
+            faults.append(InputIssue("first fix", where, "a profile the catalogue has not", f"one of {known}"))
             continue
         count, top = len(profiles[name].channels), profiles[name].height_mm
         wanted = f"{count} heights from 0 to {top:g} mm, one for each channel"
         if not (isinstance(heights, list | tuple) and all(is_number(height) for height in heights)):
-            faults.append(Fault("first fix", where, shown(heights), wanted))
+            faults.append(InputIssue("first fix", where, quoted_value(heights), wanted))
         elif len(heights) != count or not all(0.0 <= height <= top for height in heights):
             found = ", ".join(f"{height:g}" for height in heights) or "no heights"
-            faults.append(Fault("first fix", where, found, wanted))
+            faults.append(InputIssue("first fix", where, found, wanted))
     return faults
 
 
-def _runs(survey: Survey, layout: Layout, options: FirstFixOptions, risen: Sequence[Rise]) -> Iterator[PipeRun]:
+def _runs(survey: Survey, layout: Layout, options: FirstFixOptions, risen: Sequence[PipeRiser]) -> Iterator[PipeRun]:
     """Every set of pipes of :func:`heatloop.layout.pipework.pipe_lays` with the marks it joins."""
     lays = pipe_lays(survey, layout, options.left_over_m)
     crossings = iter(
@@ -147,7 +150,7 @@ def _runs(survey: Survey, layout: Layout, options: FirstFixOptions, risen: Seque
         for loop in layout.loops
         for arm in loop.arms
         for element in arm.elements
-        if isinstance(element, CrossingAt)
+        if isinstance(element, PlacedCrossing)
     )
     for number, lay in enumerate(lays, start=1):
         if lay.use == "trunk":
@@ -163,14 +166,14 @@ def _runs(survey: Survey, layout: Layout, options: FirstFixOptions, risen: Seque
             yield _run(number, lay, *_sides(here))
 
 
-def _sides(here: Iterable[tuple[int, Rise]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
+def _sides(here: Iterable[tuple[int, PipeRiser]]) -> tuple[tuple[int, ...], tuple[int, ...]]:
     """Marks where the water leaves the skirting for a crossing, and where it comes back to it."""
     leaves = tuple(number for number, rise in here if not rise.entering)
     enters = tuple(number for number, rise in here if rise.entering)
     return leaves, enters
 
 
-def _tail_marks(survey: Survey, risen: Sequence[Rise], tail: PipeLay) -> tuple[int, ...]:
+def _tail_marks(survey: Survey, risen: Sequence[PipeRiser], tail: PipeLength) -> tuple[int, ...]:
     """Marks of a loop's tail on its side: both sides at one valve end, or at the two ends of a one-way loop."""
     one_way = survey.loop(tail.loop).arrangement == "one-way"
     return tuple(
@@ -182,7 +185,7 @@ def _tail_marks(survey: Survey, risen: Sequence[Rise], tail: PipeLay) -> tuple[i
     )
 
 
-def _run(number: int, lay: PipeLay, from_marks: tuple[int, ...] = (), to_marks: tuple[int, ...] = ()) -> PipeRun:
+def _run(number: int, lay: PipeLength, from_marks: tuple[int, ...] = (), to_marks: tuple[int, ...] = ()) -> PipeRun:
     drops, drop_m = (0, math.nan) if lay.drop_m is None else (2, lay.drop_m)
     return PipeRun(
         number, lay.use, lay.loop, lay.what, lay.pipe, lay.pipes, lay.length_m, drops, drop_m, lay.left_over_m,

@@ -8,8 +8,8 @@ from typing import Any
 
 import pandas as pd
 
-from heatloop.handover.first_fix.model import FirstFixOptions, Mark, PipeRun
-from heatloop.layout.piece_ends import Standing
+from heatloop.handover.first_fix.model import FirstFixOptions, PipePosition, PipeRun
+from heatloop.layout.piece_ends import PlacedPiece
 from heatloop.layout.pipework import left_over_m
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import Survey
@@ -95,7 +95,7 @@ FIRST_FIX_NOTES = TableDescription(
 )
 
 
-def marks_table(marks: Sequence[Mark]) -> pd.DataFrame:
+def marks_table(marks: Sequence[PipePosition]) -> pd.DataFrame:
     """One row a pipe at a mark. `from_left_m` is on the survey's wall, `from_corner_m` from the `corner` (left or
     right) that is nearer on the straight; `drop_m` is empty where the survey states the length of the pipe."""
     rows = [
@@ -178,12 +178,12 @@ def totals_table(catalogue: Catalogue, runs: Sequence[PipeRun]) -> pd.DataFrame:
     return table_frame(PIPE_TOTALS, rows)
 
 
-def notes_table(
+def first_fix_notes_table(
     survey: Survey,
     options: FirstFixOptions,
-    marks: Sequence[Mark],
+    marks: Sequence[PipePosition],
     runs: Sequence[PipeRun],
-    found: Sequence[Standing],
+    found: Sequence[PlacedPiece],
 ) -> pd.DataFrame:
     """What was assumed and what to look at: topic, note, source."""
     rows = [*_assumed(survey, options, marks, runs, found), *_warnings(survey, marks, found)]
@@ -196,9 +196,9 @@ Note = tuple[str, str, str]
 def _assumed(
     survey: Survey,
     options: FirstFixOptions,
-    marks: Sequence[Mark],
+    marks: Sequence[PipePosition],
     runs: Sequence[PipeRun],
-    found: Sequence[Standing],
+    found: Sequence[PlacedPiece],
 ) -> Iterator[Note]:
     practice = "common practice"
     text = "distances are on finished walls and heights above the finished floor, to the centre of the pipe"
@@ -222,7 +222,7 @@ def _assumed(
         yield "tails", text, "survey"
 
 
-def _warnings(survey: Survey, marks: Sequence[Mark], found: Sequence[Standing]) -> Iterator[Note]:
+def _warnings(survey: Survey, marks: Sequence[PipePosition], found: Sequence[PlacedPiece]) -> Iterator[Note]:
     crowded = [mark for mark in marks if mark.crowded]
     for count, outside_m in dict.fromkeys((len(mark.pipes), mark.outside_m) for mark in crowded):
         own = [mark.number for mark in crowded if (len(mark.pipes), mark.outside_m) == (count, outside_m)]

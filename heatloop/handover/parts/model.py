@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 from typing import Literal, get_args
 
 from heatloop.handover.cutting.model import CutOptions, Offcut
-from heatloop.handover.parts.packaging import Packed
+from heatloop.handover.parts.packaging import PackCount
 from heatloop.layout.pipework import LEFT_OVER_M
 from heatloop.survey.catalogue import PartUnit
 
@@ -55,7 +55,7 @@ class Part:
     net_quantity: float
     allowance: float
     order_quantity: float
-    packs: tuple[Packed, ...]
+    packs: tuple[PackCount, ...]
     loops: tuple[str, ...]
     estimated: float
     note: str

@@ -10,13 +10,13 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import LinearConstraint, milp
 
-from heatloop.survey.catalogue import Pack
+from heatloop.survey.catalogue import PackSize
 
 EPS = 1e-9
 
 
 @dataclass(frozen=True)
-class Packed:
+class PackCount:
     """So many packs of one kind."""
 
     name: str
@@ -28,12 +28,12 @@ class Packed:
         return self.holds * self.count
 
 
-def whole(quantity: float) -> float:
+def round_up_to_whole(quantity: float) -> float:
     """The next whole number at or above `quantity`; 1e-9 above a whole number still counts as that number."""
     return float(math.ceil(quantity - EPS))
 
 
-def pack_up(quantity: float, packs: Sequence[Pack]) -> tuple[Packed, ...]:
+def fill_packs(quantity: float, packs: Sequence[PackSize]) -> tuple[PackCount, ...]:
     """The packs to order for `quantity` of one item: the least that is enough, then the fewest packs.
 
     A whole-number program over all sizes settles it exactly; of packs that hold the same the first counts.
@@ -45,14 +45,14 @@ def pack_up(quantity: float, packs: Sequence[Pack]) -> tuple[Packed, ...]:
     """
     if not (math.isfinite(quantity) and quantity >= 0.0):
         raise ValueError(f"quantity = {quantity:g}: wanted 0 or above")
-    sizes: dict[float, Pack] = {}
+    sizes: dict[float, PackSize] = {}
     for pack in packs:
         sizes.setdefault(pack.holds, pack)
     if not sizes:
         raise ValueError("no packs: wanted at least one size")
     ordered = [sizes[holds] for holds in sorted(sizes, reverse=True)]
     counts = _fewest(quantity, [pack.holds for pack in ordered])
-    return tuple(Packed(p.name, p.holds, n) for p, n in zip(ordered, counts, strict=True) if n)
+    return tuple(PackCount(p.name, p.holds, n) for p, n in zip(ordered, counts, strict=True) if n)
 
 
 def _fewest(quantity: float, holds: Sequence[float]) -> tuple[int, ...]:

@@ -12,23 +12,30 @@ from typing import Any
 
 import pandas as pd
 
-from heatloop.findings.input_errors import Fault, SurveyError, is_number, shown
-from heatloop.handover.cutting.model import CutOptions, CutPlan, CutProgress, Offcut, Piece, Stock
+from heatloop.findings.input_errors import InputError, InputIssue, is_number, quoted_value
+from heatloop.handover.cutting.model import CutOptions, CutPiece, CutPlan, CutProgress, Offcut, Stock
 from heatloop.handover.cutting.plan import plan_cuts
 from heatloop.handover.parts import tables
 from heatloop.handover.parts.model import CUT_STEP_MM, KINDS, Part, PartsOptions
-from heatloop.handover.parts.packaging import Packed, pack_up, whole
-from heatloop.handover.parts.quantities import Count, Fitted, occurrences, plain_counts, rule_counts, rule_words
+from heatloop.handover.parts.packaging import PackCount, fill_packs, round_up_to_whole
+from heatloop.handover.parts.quantities import (
+    Fitted,
+    ItemQuantity,
+    direct_quantities,
+    occurrences,
+    rule_counts,
+    rule_text,
+)
 from heatloop.handover.parts.summaries import PARTS_SUMMARY, handover_account
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, hottest_c, plan_movement
-from heatloop.layout.model import EndAt, Layout
-from heatloop.layout.piece_ends import Place, Standing, places, standings
-from heatloop.layout.pipework import PipeLay, pipe_lays
+from heatloop.layout.model import Layout, PlacedEnd
+from heatloop.layout.piece_ends import JointPosition, PlacedPiece, joint_positions, placed_pieces
+from heatloop.layout.pipework import PipeLength, pipe_lays
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import Survey
 from heatloop.text.column import TableDescription, text_column
 from heatloop.text.formatting import listing
-from heatloop.text.summary import Account
+from heatloop.text.summary import Summary
 from heatloop.text.table_set import Table, TableSet, table_frame
 
 NOTES = TableDescription(
@@ -40,7 +47,7 @@ NOTES = TableDescription(
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Handover(TableSet):
+class PartsList(TableSet):
     """All that is handed over: frozen values, and tables of them as fresh copies.
 
     `cut_plan` is None where there is nothing to cut.
@@ -49,15 +56,15 @@ class Handover(TableSet):
     survey: Survey
     options: PartsOptions
     part_lines: tuple[Part, ...]
-    standings: tuple[Standing, ...]
-    places: tuple[Place, ...]
+    standings: tuple[PlacedPiece, ...]
+    places: tuple[JointPosition, ...]
     movement_plan: MovementPlan
-    pipe_lays: tuple[PipeLay, ...]
+    pipe_lays: tuple[PipeLength, ...]
     cut_plan: CutPlan | None
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
 
-    def account(self) -> Account:
+    def account(self) -> Summary:
         """What is ordered and cut: what is printed and shown in a notebook."""
         return handover_account(self.facts, self.frames["parts"])
 
@@ -75,13 +82,13 @@ class Handover(TableSet):
     notes = Table(NOTES)
 
 
-def hand_over(
+def parts_list_from(
     survey: Survey,
     layout: Layout,
     water_l: float,
     options: PartsOptions | None = None,
     progress: CutProgress | None = None,
-) -> Handover:
+) -> PartsList:
     """Parts, pieces, cuts and movement of a survey as it is laid out, with `water_l` in the whole system.
 
     Raises SurveyError for options that cannot be: a fitting temperature above the hottest, a trim that leaves
@@ -90,14 +97,14 @@ def hand_over(
     options = options or PartsOptions()
     faults = option_faults(survey, options)
     if faults:
-        raise SurveyError(faults)
-    standing = standings(survey, layout)
-    found = places(survey, layout)
+        raise InputError(faults)
+    standing = placed_pieces(survey, layout)
+    found = joint_positions(survey, layout)
     movement = plan_movement(survey, standing, options.fitting_c, options.clearance_mm)
     lays = pipe_lays(survey, layout, options.left_over_m)
     plan = cut_plan(survey, standing, options, progress)
     things = occurrences(survey, layout, Fitted(standing, found, movement), water_l, options.assumed_piece_m)
-    counted = (*plain_counts(survey, things, lays), *rule_counts(survey.catalogue, things))
+    counted = (*direct_quantities(survey, things, lays), *rule_counts(survey.catalogue, things))
     lines = [
         *_profiles(standing, plan, options),
         *(_part(survey.catalogue, count) for count in counted if count.quantity),
@@ -114,15 +121,15 @@ def hand_over(
         "notes": table_frame(NOTES, dict.fromkeys(_notes(survey, standing, found, movement, options))),
     }
     facts = _facts(survey, standing, movement, plan, parts)
-    return Handover(survey, options, parts, standing, found, movement, lays, plan, frames, facts)
+    return PartsList(survey, options, parts, standing, found, movement, lays, plan, frames, facts)
 
 
-def cut_mm(standing: Standing) -> float:
+def cut_mm(standing: PlacedPiece) -> float:
     """Cut length of a piece in mm, to the nearest 0.1."""
     return round(standing.piece.cut_m * 1000.0 / CUT_STEP_MM) * CUT_STEP_MM
 
 
-def option_faults(survey: Survey, options: PartsOptions) -> list[Fault]:
+def option_faults(survey: Survey, options: PartsOptions) -> list[InputIssue]:
     """What cannot be of the options for this survey."""
     coolest = min((hottest_c(survey, loop), loop.name) for loop in survey.loops)
     fitting = f'-40 to {coolest[0]:g}, the greatest flow temperature of loop "{coolest[1]}"'
@@ -136,17 +143,19 @@ def option_faults(survey: Survey, options: PartsOptions) -> list[Fault]:
     ):
         value = getattr(options, name)
         if not (is_number(value) and least <= value <= most):
-            faults.append(Fault("parts list", name, f"{value:g}" if is_number(value) else shown(value), words))
+            faults.append(
+                InputIssue("parts list", name, f"{value:g}" if is_number(value) else quoted_value(value), words)
+            )
     if not isinstance(options.cutting, CutOptions):
-        faults.append(Fault("parts list", "cutting", shown(options.cutting), "CutOptions"))
+        faults.append(InputIssue("parts list", "cutting", quoted_value(options.cutting), "CutOptions"))
     offcuts = options.offcuts
     if not (isinstance(offcuts, list | tuple) and all(isinstance(one, Offcut) for one in offcuts)):
-        faults.append(Fault("parts list", "offcuts", shown(offcuts), "a tuple of Offcut"))
+        faults.append(InputIssue("parts list", "offcuts", quoted_value(offcuts), "a tuple of Offcut"))
     return faults
 
 
 def cut_plan(
-    survey: Survey, standing: Sequence[Standing], options: PartsOptions, progress: CutProgress | None = None
+    survey: Survey, standing: Sequence[PlacedPiece], options: PartsOptions, progress: CutProgress | None = None
 ) -> CutPlan | None:
     """The cuts of every surveyed piece from its profile's stock lengths, finishes apart; None where none is surveyed.
 
@@ -156,15 +165,15 @@ def cut_plan(
         return None
     lengths_m = {one.stock: sorted(set(one.profile.stock_m)) for one in surveyed}
     stock = [Stock(length_m * 1000.0, name) for name, lengths in lengths_m.items() for length_m in lengths]
-    pieces = [Piece(one.piece.label, cut_mm(one), one.stock) for one in surveyed]
+    pieces = [CutPiece(one.piece.label, cut_mm(one), one.stock) for one in surveyed]
     try:
         return plan_cuts(pieces, stock, options.offcuts, options.cutting, progress)
     except ValueError as error:
         wanted = "pieces that fit the stock, and options of cutting that are in range"
-        raise SurveyError([survey.fault("cut list", str(error), wanted)]) from error
+        raise InputError([survey.fault("cut list", str(error), wanted)]) from error
 
 
-def _profiles(standing: Sequence[Standing], plan: CutPlan | None, options: PartsOptions) -> Iterator[Part]:
+def _profiles(standing: Sequence[PlacedPiece], plan: CutPlan | None, options: PartsOptions) -> Iterator[Part]:
     """Profile by stock length, as the cut plan takes it; then what is only estimated, in metres."""
     bars = [] if plan is None else [bar for bar in plan.bars if not bar.offcut_label]
     for grain, length_mm in dict.fromkeys((bar.grain, bar.length_mm) for bar in bars):
@@ -173,7 +182,7 @@ def _profiles(standing: Sequence[Standing], plan: CutPlan | None, options: Parts
         loops = tuple(dict.fromkeys(one.loop for one in standing if one.piece.label in labels))
         net_m = sum(cut.length_mm for bar in own for cut in bar.cuts) / 1000.0
         kept_m = sum(bar.remainder_mm for bar in own if bar.usable) / 1000.0
-        pack = Packed(f"length of {length_mm / 1000.0:g} m", length_mm / 1000.0, len(own))
+        pack = PackCount(f"length of {length_mm / 1000.0:g} m", length_mm / 1000.0, len(own))
         note = f"{sum(len(bar.cuts) for bar in own)} pieces by the cut list; {kept_m:.2f} m of offcuts worth keeping"
         yield Part(grain, "profile", "m", net_m, pack.quantity - net_m, pack.quantity, (pack,), loops, 0.0, note)
     for profile in dict.fromkeys(one.stock for one in standing if one.estimate):
@@ -188,13 +197,17 @@ def _profiles(standing: Sequence[Standing], plan: CutPlan | None, options: Parts
         yield Part(profile, "profile", "m", net_m, waste_m, net_m + waste_m, (), loops, net_m, note)
 
 
-def _part(catalogue: Catalogue, count: Count) -> Part:
+def _part(catalogue: Catalogue, count: ItemQuantity) -> Part:
     """A count as a line to order, in the packs the catalogue has for it; nobody fits part of a piece."""
-    net = whole(count.quantity) if count.unit == "piece" else count.quantity
+    net = round_up_to_whole(count.quantity) if count.unit == "piece" else count.quantity
     wanted = net + count.allowance
     sizes = [pack for pack in catalogue.packs if pack.item == count.item]
-    packs = pack_up(wanted, sizes) if sizes else ()
-    ordered = sum(pack.quantity for pack in packs) if sizes else (whole(wanted) if count.unit == "piece" else wanted)
+    packs = fill_packs(wanted, sizes) if sizes else ()
+    ordered = (
+        sum(pack.quantity for pack in packs)
+        if sizes
+        else (round_up_to_whole(wanted) if count.unit == "piece" else wanted)
+    )
     note = count.note
     if count.estimated:
         note = "; ".join(filter(None, (note, f"{count.estimated:g} of it estimated")))
@@ -205,8 +218,8 @@ def _part(catalogue: Catalogue, count: Count) -> Part:
 
 def _notes(
     survey: Survey,
-    standing: Sequence[Standing],
-    found: Sequence[Place],
+    standing: Sequence[PlacedPiece],
+    found: Sequence[JointPosition],
     movement: MovementPlan,
     options: PartsOptions,
 ) -> Iterator[tuple[str, str, str]]:
@@ -228,7 +241,7 @@ def _notes(
     staying = [f"{item.emitter} in {item.room}" for loop in survey.loops for item in loop.emitters if item.existing]
     if staying:
         yield "emitters", f"{listing(staying)}: there already, neither ordered nor priced", "the survey"
-    turns = [(place.meets, place.loop) for place in found if isinstance(place.meets, EndAt)]
+    turns = [(place.meets, place.loop) for place in found if isinstance(place.meets, PlacedEnd)]
     far = {meets.end: loop for meets, loop in turns if meets.kind == "turn end"}
     for name, loop in far.items():
         end = survey.catalogue.end(name)
@@ -240,12 +253,12 @@ def _notes(
         yield "counts", "no rules in the catalogue: fittings, fixings and consumables are not counted", "catalogue"
     for rule in rules:
         source = rule.source or ("invented in the catalogue" if rule.invented else "catalogue")
-        yield "counts", f"{rule.item}: {rule_words(rule)}", source
+        yield "counts", f"{rule.item}: {rule_text(rule)}", source
 
 
 def _facts(
     survey: Survey,
-    standing: Sequence[Standing],
+    standing: Sequence[PlacedPiece],
     movement: MovementPlan,
     plan: CutPlan | None,
     parts: Sequence[Part],

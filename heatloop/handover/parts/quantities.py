@@ -17,9 +17,9 @@ from heatloop.handover.parts.model import ItemKind
 from heatloop.handover.second_fix.brackets import fixing_positions_m
 from heatloop.handover.second_fix.thermal_movement import MovementPlan
 from heatloop.layout.joints import joint_for
-from heatloop.layout.model import EndAt, Layout
-from heatloop.layout.piece_ends import Meets, Place, Standing, kind_and_name
-from heatloop.layout.pipework import PipeLay
+from heatloop.layout.model import Layout, PlacedEnd
+from heatloop.layout.piece_ends import JointPosition, Meets, PlacedPiece, kind_and_name
+from heatloop.layout.pipework import PipeLength
 from heatloop.survey.catalogue import DRAIN, VENT, Catalogue, CountPer, CountRule, PartUnit
 from heatloop.survey.profiles import Profile
 from heatloop.survey.survey import Survey
@@ -30,7 +30,7 @@ NO_SKIRTING = "no skirting"
 
 
 @dataclass(frozen=True)
-class Occurrence:
+class CountedFeature:
     """One thing that rules count: `amount` of what `per` says, with the names that `at` may pick.
 
     `length_m` is of a piece; `profile` is empty where the thing belongs to none.
@@ -49,13 +49,13 @@ class Occurrence:
 class Fitted:
     """What stands in the layout as it is fitted: every piece, every joint, crossing and end, and how it all moves."""
 
-    pieces: tuple[Standing, ...]
-    places: tuple[Place, ...]
+    pieces: tuple[PlacedPiece, ...]
+    places: tuple[JointPosition, ...]
     movement: MovementPlan
 
 
 @dataclass(frozen=True)
-class Count:
+class ItemQuantity:
     """So much of an item, in its unit: for which loops, how much of it is estimated, how it was counted."""
 
     item: str
@@ -70,15 +70,15 @@ class Count:
 
 def occurrences(
     survey: Survey, layout: Layout, fitted: Fitted, water_l: float, assumed_piece_m: float
-) -> tuple[Occurrence, ...]:
+) -> tuple[CountedFeature, ...]:
     """Everything that rules can count. `water_l` is the water of the whole system, `assumed_piece_m` the
     length of a piece where a room is quoted before its survey."""
     catalogue = survey.catalogue
-    found: list[Occurrence] = []
+    found: list[CountedFeature] = []
     for place in fitted.places:
-        per: Literal["joint", "end"] = "end" if isinstance(place.meets, EndAt) else "joint"
+        per: Literal["joint", "end"] = "end" if isinstance(place.meets, PlacedEnd) else "joint"
         names = kind_and_name(catalogue, place.meets)
-        found += _with_channels(Occurrence(per, 1, names, place.loop, place.profile.name), place.profile)
+        found += _with_channels(CountedFeature(per, 1, names, place.loop, place.profile.name), place.profile)
     for standing in fitted.pieces:
         if standing.estimate:
             found += _assumed(catalogue, standing, assumed_piece_m)
@@ -86,25 +86,27 @@ def occurrences(
             found += _piece(standing, standing.piece.cut_m, False)
     for move in fitted.movement.moves:
         profile = move.straight.pieces[0].profile.name
-        found.append(Occurrence("straight", 1, (), move.straight.loop, profile))
+        found.append(CountedFeature("straight", 1, (), move.straight.loop, profile))
         if move.anchored:
-            found.append(Occurrence("anchor", 1, (), move.straight.loop, profile))
+            found.append(CountedFeature("anchor", 1, (), move.straight.loop, profile))
         sides: tuple[tuple[CountPer, tuple[Meets, ...]], ...] = (("held end", move.held), ("free end", move.free))
         for side, ends in sides:
             for meets in ends:
                 names = kind_and_name(catalogue, meets)
-                found.append(Occurrence(side, 1, names, move.straight.loop, profile))
+                found.append(CountedFeature(side, 1, names, move.straight.loop, profile))
     return (*found, *_whole(survey, layout, fitted.pieces, water_l))
 
 
-def plain_counts(survey: Survey, things: Iterable[Occurrence], lays: Sequence[PipeLay]) -> tuple[Count, ...]:
+def direct_quantities(
+    survey: Survey, things: Iterable[CountedFeature], lays: Sequence[PipeLength]
+) -> tuple[ItemQuantity, ...]:
     """What needs no rule: other emitters, joints and ends by name, vents and drains of ends, valves, pipe
     and insulation.
 
     A joint or end that a [[fitting]] rule counts is made up of its fittings and is no item of its own.
     """
     catalogue = survey.catalogue
-    tallies: dict[tuple[ItemKind, str], list[Occurrence]] = {}
+    tallies: dict[tuple[ItemKind, str], list[CountedFeature]] = {}
     for thing in things:
         if thing.per == "valve":
             tallies.setdefault(("valve", thing.names[0]), []).append(thing)
@@ -126,19 +128,19 @@ def plain_counts(survey: Survey, things: Iterable[Occurrence], lays: Sequence[Pi
     return (*_emitters(survey), *counted, *_pipes(catalogue, lays))
 
 
-def _emitters(survey: Survey) -> Iterator[Count]:
+def _emitters(survey: Survey) -> Iterator[ItemQuantity]:
     """Other emitters that are not there already, by name."""
     wanted = [(loop.name, item) for loop in survey.loops for item in loop.emitters if not item.existing]
     for name in dict.fromkeys(item.emitter for _, item in wanted):
         own = [(loop, item) for loop, item in wanted if item.emitter == name]
         loops = tuple(dict.fromkeys(loop for loop, _ in own))
         rooms = ", ".join(dict.fromkeys(item.room for _, item in own))
-        yield Count(name, "emitter", "piece", float(len(own)), 0.0, loops, 0.0, f"in {rooms}")
+        yield ItemQuantity(name, "emitter", "piece", float(len(own)), 0.0, loops, 0.0, f"in {rooms}")
 
 
-def rule_counts(catalogue: Catalogue, things: Sequence[Occurrence]) -> tuple[Count, ...]:
+def rule_counts(catalogue: Catalogue, things: Sequence[CountedFeature]) -> tuple[ItemQuantity, ...]:
     """What the catalogue's rules count, one row an item; an item of several rules is their sum."""
-    rows: dict[tuple[ItemKind, str], list[Count]] = {}
+    rows: dict[tuple[ItemKind, str], list[ItemQuantity]] = {}
     ruled: tuple[tuple[ItemKind, tuple[CountRule, ...]], ...] = (
         ("fitting", catalogue.fittings),
         ("fixing", catalogue.fixings),
@@ -150,7 +152,7 @@ def rule_counts(catalogue: Catalogue, things: Sequence[Occurrence]) -> tuple[Cou
     return tuple(_sum(counts) for counts in rows.values())
 
 
-def rule_count(kind: ItemKind, rule: CountRule, things: Iterable[Occurrence]) -> Count:
+def rule_count(kind: ItemKind, rule: CountRule, things: Iterable[CountedFeature]) -> ItemQuantity:
     """What one rule counts, with its spares (of pieces a whole number)."""
     picked = [thing for thing in things if _picks(rule, thing)]
     weights = [_amount(rule, thing) for thing in picked]
@@ -159,10 +161,10 @@ def rule_count(kind: ItemKind, rule: CountRule, things: Iterable[Occurrence]) ->
     spares = quantity * rule.spares_percent / 100.0
     if rule.unit == "piece":
         spares = float(math.ceil(spares - 1e-9))
-    return Count(rule.item, kind, rule.unit, quantity, spares, _loops(picked), estimated, rule_words(rule))
+    return ItemQuantity(rule.item, kind, rule.unit, quantity, spares, _loops(picked), estimated, rule_text(rule))
 
 
-def rule_words(rule: CountRule) -> str:
+def rule_text(rule: CountRule) -> str:
     """A rule in plain words, without its item."""
     where = f" at {', '.join(rule.at)}" if rule.at else ""
     if rule.spacing_m is None:
@@ -171,44 +173,44 @@ def rule_words(rule: CountRule) -> str:
     return f"{rule.quantity:g} at most every {rule.spacing_m:g} m{where}{ends}"
 
 
-def _makes_up(rule: CountRule, thing: Occurrence) -> bool:
+def _makes_up(rule: CountRule, thing: CountedFeature) -> bool:
     """True if a rule counts the fittings of this joint or end, whole or by channel."""
     return rule.per in (thing.per, f"{thing.per}-channel") and _names(rule, thing)
 
 
-def _picks(rule: CountRule, thing: Occurrence) -> bool:
+def _picks(rule: CountRule, thing: CountedFeature) -> bool:
     # "spacing" is a way to count along pieces
     return thing.per == ("piece" if rule.per == "spacing" else rule.per) and _names(rule, thing)
 
 
-def _names(rule: CountRule, thing: Occurrence) -> bool:
+def _names(rule: CountRule, thing: CountedFeature) -> bool:
     """True if a rule's `at` and `profiles` take in this occurrence."""
     at = not rule.at or any(name in rule.at for name in thing.names)
     return at and (not rule.profiles or not thing.profile or thing.profile in rule.profiles)
 
 
-def _amount(rule: CountRule, thing: Occurrence) -> float:
+def _amount(rule: CountRule, thing: CountedFeature) -> float:
     if rule.spacing_m is None:
         return thing.amount
     return thing.amount * len(fixing_positions_m(thing.length_m, rule.spacing_m, rule.end_m))
 
 
-def _with_channels(one: Occurrence, profile: Profile) -> list[Occurrence]:
+def _with_channels(one: CountedFeature, profile: Profile) -> list[CountedFeature]:
     """A joint or an end, and the channels of its profile that pass it."""
     per: CountPer = "joint-channel" if one.per == "joint" else "end-channel"
     return [one, replace(one, per=per, amount=one.amount * len(profile.channels))]
 
 
-def _piece(standing: Standing, length_m: float, estimate: bool, pieces: int = 1) -> list[Occurrence]:
+def _piece(standing: PlacedPiece, length_m: float, estimate: bool, pieces: int = 1) -> list[CountedFeature]:
     kind = ("sill",) if standing.piece.sill is not None else ("wall",)
     loop, profile = standing.loop, standing.profile.name
     return [
-        Occurrence("piece", pieces, kind, loop, profile, length_m, estimate),
-        Occurrence("metre", pieces * length_m, kind, loop, profile, estimate=estimate),
+        CountedFeature("piece", pieces, kind, loop, profile, length_m, estimate),
+        CountedFeature("metre", pieces * length_m, kind, loop, profile, estimate=estimate),
     ]
 
 
-def _assumed(catalogue: Catalogue, standing: Standing, assumed_piece_m: float) -> list[Occurrence]:
+def _assumed(catalogue: Catalogue, standing: PlacedPiece, assumed_piece_m: float) -> list[CountedFeature]:
     """Skirting quoted before its survey: equal pieces, an inside corner between each two, one end of each
     piece free and one held."""
     length_m = standing.piece.tape_m
@@ -218,35 +220,35 @@ def _assumed(catalogue: Catalogue, standing: Standing, assumed_piece_m: float) -
     loop, profile = standing.loop, standing.profile.name
     found = _piece(standing, length_m / pieces, True, pieces)
     if pieces > 1:
-        corners = Occurrence("joint", pieces - 1, names, loop, profile, estimate=True)
+        corners = CountedFeature("joint", pieces - 1, names, loop, profile, estimate=True)
         found += _with_channels(corners, standing.profile)
     sides: tuple[CountPer, ...] = ("straight", "held end", "free end")
     for per in sides:
-        found.append(Occurrence(per, pieces, () if per == "straight" else names, loop, profile, estimate=True))
+        found.append(CountedFeature(per, pieces, () if per == "straight" else names, loop, profile, estimate=True))
     return found
 
 
-def _whole(survey: Survey, layout: Layout, pieces: Sequence[Standing], water_l: float) -> Iterator[Occurrence]:
+def _whole(survey: Survey, layout: Layout, pieces: Sequence[PlacedPiece], water_l: float) -> Iterator[CountedFeature]:
     """Loops, runs, valves and rooms, and the water of the system."""
     for loop in survey.loops:
         profile = loop.profile or NO_SKIRTING
-        yield Occurrence("loop", 1, (), loop.name, profile)
+        yield CountedFeature("loop", 1, (), loop.name, profile)
         if loop.arms:
-            yield Occurrence("run", len(layout.loop(loop.name).arms), (), loop.name, profile)
+            yield CountedFeature("run", len(layout.loop(loop.name).arms), (), loop.name, profile)
         for valves in (loop.valves, *loop.arm_valves):
             for name in (valves.flow, valves.return_):
                 if name is not None:
-                    yield Occurrence("valve", 1, (name,), loop.name, profile)
+                    yield CountedFeature("valve", 1, (name,), loop.name, profile)
     seen: set[str] = set()
     for standing in pieces:
         if standing.piece.room not in seen:
             seen.add(standing.piece.room)
             name = standing.profile.name
-            yield Occurrence("room", 1, (), standing.loop, name, estimate=standing.estimate)
-    yield Occurrence("litre", water_l)
+            yield CountedFeature("room", 1, (), standing.loop, name, estimate=standing.estimate)
+    yield CountedFeature("litre", water_l)
 
 
-def _pipes(catalogue: Catalogue, lays: Sequence[PipeLay]) -> Iterator[Count]:
+def _pipes(catalogue: Catalogue, lays: Sequence[PipeLength]) -> Iterator[ItemQuantity]:
     for pipe in catalogue.pipes:
         own = [lay for lay in lays if lay.pipe == pipe.name]
         if not own:
@@ -261,23 +263,23 @@ def _pipes(catalogue: Catalogue, lays: Sequence[PipeLay]) -> Iterator[Count]:
             if any(lay.use == use for lay in own)
         )
         note = f"{by_use}; first fix {left_over_m:.1f} m, cutting waste {waste_m:.1f} m"
-        yield Count(pipe.name, "pipe", "m", net_m, left_over_m + waste_m, loops, 0.0, note)
+        yield ItemQuantity(pipe.name, "pipe", "m", net_m, left_over_m + waste_m, loops, 0.0, note)
         if pipe.insulation_item:
             waste_m = net_m * pipe.waste_percent / 100.0
-            yield Count(pipe.insulation_item, "insulation", "m", net_m, waste_m, loops, 0.0, "as the pipe")
+            yield ItemQuantity(pipe.insulation_item, "insulation", "m", net_m, waste_m, loops, 0.0, "as the pipe")
 
 
-def _count(item: str, kind: ItemKind, found: Sequence[Occurrence]) -> Count:
+def _count(item: str, kind: ItemKind, found: Sequence[CountedFeature]) -> ItemQuantity:
     """So many pieces of an item, nothing on top."""
     quantity = math.fsum(thing.amount for thing in found)
     estimated = math.fsum(thing.amount for thing in found if thing.estimate)
-    return Count(item, kind, "piece", quantity, 0.0, _loops(found), estimated, "")
+    return ItemQuantity(item, kind, "piece", quantity, 0.0, _loops(found), estimated, "")
 
 
-def _sum(counts: Sequence[Count]) -> Count:
+def _sum(counts: Sequence[ItemQuantity]) -> ItemQuantity:
     first = counts[0]
     notes = dict.fromkeys(count.note for count in counts)
-    return Count(
+    return ItemQuantity(
         first.item,
         first.kind,
         first.unit,
@@ -289,5 +291,5 @@ def _sum(counts: Sequence[Count]) -> Count:
     )
 
 
-def _loops(found: Iterable[Occurrence]) -> tuple[str, ...]:
+def _loops(found: Iterable[CountedFeature]) -> tuple[str, ...]:
     return tuple(dict.fromkeys(thing.loop for thing in found if thing.loop))

@@ -10,7 +10,7 @@ import pandas as pd
 from heatloop.handover.parts import tables
 from heatloop.text.column import Column, count_column, flag_column, number_column, residual_column, text_column
 from heatloop.text.formatting import number, plural
-from heatloop.text.summary import Account, grid
+from heatloop.text.summary import Summary, grid
 
 ORDERED = {
     "item": "Item",
@@ -46,7 +46,7 @@ PARTS_SUMMARY: tuple[Column, ...] = (
 )
 
 
-def handover_account(facts: Mapping[str, Any], parts: pd.DataFrame) -> Account:
+def handover_account(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
     """What is ordered and cut, and whether every straight has room to grow."""
     stuck = int(facts["straights_without_room"])
     sentences = [f"{plural(int(facts['pieces']), 'piece')}, {number(facts['profile_m'], 1)} m of profile."]
@@ -59,4 +59,4 @@ def handover_account(facts: Mapping[str, Any], parts: pd.DataFrame) -> Account:
     if facts["estimate"]:
         sentences.append(f"Of it {number(facts['estimate_m'], 1)} m are an estimate, before a survey.")
     shown = grid("Parts", parts.to_dict("records"), tables.PARTS.headed(ORDERED))
-    return Account(f"{facts['project']}, parts", tuple(sentences), (shown,))
+    return Summary(f"{facts['project']}, parts", tuple(sentences), (shown,))

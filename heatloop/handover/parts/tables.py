@@ -9,10 +9,10 @@ import pandas as pd
 
 from heatloop.handover.cutting.model import CutPlan
 from heatloop.handover.second_fix.brackets import fixing_positions_m
-from heatloop.handover.second_fix.thermal_movement import Move, MovementPlan, Straight
-from heatloop.layout.model import CrossingAt, JointAt
-from heatloop.layout.piece_ends import Meets, Place, Standing, kind_and_name, machining, reason
-from heatloop.layout.pipework import PipeLay
+from heatloop.handover.second_fix.thermal_movement import MovementPlan, StraightLength, StraightMovement
+from heatloop.layout.model import PlacedCrossing, PlacedJoint
+from heatloop.layout.piece_ends import JointPosition, Meets, PlacedPiece, joint_reason, kind_and_name, machining
+from heatloop.layout.pipework import PipeLength
 from heatloop.physics.thermal_expansion import free_end_gap_mm
 from heatloop.survey.catalogue import Catalogue
 from heatloop.text.column import (
@@ -193,7 +193,7 @@ def parts_table(parts: Iterable[Part]) -> pd.DataFrame:
     return table_frame(PARTS, rows).astype({"packs": "Int64"})
 
 
-def pieces_table(catalogue: Catalogue, pieces: Sequence[Standing], movement: MovementPlan) -> pd.DataFrame:
+def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: MovementPlan) -> pd.DataFrame:
     """Second fix: one row a surveyed piece. Left and right as one faces the wall; `fixings_mm` are positions
     from its left-hand end, by the catalogue's rules of spacing."""
     free = dict(_free_ends(movement))
@@ -243,7 +243,7 @@ def cuts_table(plan: CutPlan | None) -> pd.DataFrame:
     return table_frame(CUTS, rows)
 
 
-def joints_table(catalogue: Catalogue, places: Sequence[Place]) -> pd.DataFrame:
+def joints_table(catalogue: Catalogue, places: Sequence[JointPosition]) -> pd.DataFrame:
     """Joints, crossings and ends in water order; `channels` pass each of them."""
     rows: list[dict[str, Any]] = []
     position = 0
@@ -261,12 +261,12 @@ def joints_table(catalogue: Catalogue, places: Sequence[Place]) -> pd.DataFrame:
                 "joint": name,
                 "room": meets.room,
                 "wall": pd.NA if meets.wall is None else meets.wall,
-                "at_m": meets.from_m if isinstance(meets, CrossingAt) else meets.at_m,
-                "turn_deg": meets.turn_deg if isinstance(meets, JointAt) else 0.0,
+                "at_m": meets.from_m if isinstance(meets, PlacedCrossing) else meets.at_m,
+                "turn_deg": meets.turn_deg if isinstance(meets, PlacedJoint) else 0.0,
                 "channels": len(place.profile.channels),
                 "before": place.before,
                 "after": place.after,
-                "reason": reason(catalogue, meets),
+                "reason": joint_reason(catalogue, meets),
             }
         )
     frame = table_frame(JOINTS, rows)
@@ -320,7 +320,7 @@ def gaps_table(movement: MovementPlan) -> pd.DataFrame:
     return table_frame(GAPS, rows)
 
 
-def pipes_table(lays: Sequence[PipeLay]) -> pd.DataFrame:
+def pipes_table(lays: Sequence[PipeLength]) -> pd.DataFrame:
     """Plain pipe to lay before the profile; `length_m` and `first_fix_m` (left over) are of one pipe."""
     rows = [
         {
@@ -358,29 +358,29 @@ def _free_ends(movement: MovementPlan) -> Iterator[tuple[int, str]]:
             yield piece, named[0] if len(named) == 1 else "both"
 
 
-def _sides(straight: Straight, ends: Iterable[Meets]) -> list[str]:
+def _sides(straight: StraightLength, ends: Iterable[Meets]) -> list[str]:
     """Ends in words: the side as one faces the wall, and what is there."""
     words = []
     for meets in ends:
         left = (meets is straight.start) == straight.rightward
-        kind = "crossing" if isinstance(meets, CrossingAt) else meets.kind
+        kind = "crossing" if isinstance(meets, PlacedCrossing) else meets.kind
         words.append(f"{'left' if left else 'right'}: {kind}")
     return words
 
 
-def _held(move: Move) -> str:
+def _held(move: StraightMovement) -> str:
     if move.anchored:
         return f"anchor {move.straight.length_m / 2.0:.2f} m from its left end"
     words = " and ".join(_sides(move.straight, move.held))
     return f"{words}, whose give takes the growth" if move.choice == "give" else words
 
 
-def _machining(catalogue: Catalogue, one: Standing) -> str:
+def _machining(catalogue: Catalogue, one: PlacedPiece) -> str:
     told = ((side, machining(catalogue, meets)) for side, meets in (("left", one.left), ("right", one.right)))
     return "; ".join(f"{side}: {words}" for side, words in told if words)
 
 
-def _fixings(catalogue: Catalogue, one: Standing) -> str:
+def _fixings(catalogue: Catalogue, one: PlacedPiece) -> str:
     """Positions of spaced fixings from the left-hand end of the piece, mm."""
     kind = "sill" if one.piece.sill is not None else "wall"
     told = []

@@ -9,7 +9,7 @@ from typing import Any
 
 import pandas as pd
 
-from heatloop.text.quoting import one_line
+from heatloop.text.quoting import single_line
 
 NEEDED = ("label", "room", "wall", "cut_mm")
 """Columns without which there is no label; the others of the table `pieces` are printed where it has them."""
@@ -82,7 +82,7 @@ def label_sheet(pieces: pd.DataFrame, project: str, paper: LabelPaper | None = N
     )
 
 
-def which_end_first(free_end: str) -> str:
+def fixing_order(free_end: str) -> str:
     """Which end of a piece is fixed first, from the end that is left free to slide.
 
     >>> which_end_first("right")
@@ -101,7 +101,7 @@ def _label(row: Mapping[str, Any], project: str) -> str:
     where = f"{_text(row['room'])}, wall {_text(row['wall'])}"
     if laid != "wall":
         where += f", {_text(laid)}"
-    first = which_end_first(str(row["free_end"])) if "free_end" in row else ""
+    first = fixing_order(str(row["free_end"])) if "free_end" in row else ""
     long = ' class="long"' if len(str(row["label"])) > LONG else ""
     small = " · ".join(_text(row[key]) for key in ("loop", "profile") if row.get(key))
     return (
@@ -114,7 +114,7 @@ def _label(row: Mapping[str, Any], project: str) -> str:
 
 def _text(value: object) -> str:
     """A name as it may stand in a page: on one line, nothing of it taken as a tag."""
-    return escape(one_line(str(value)))
+    return escape(single_line(str(value)))
 
 
 def _css(paper: LabelPaper) -> str:

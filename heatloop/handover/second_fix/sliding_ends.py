@@ -28,7 +28,7 @@ EPS_MM = 1e-9
 
 
 @dataclass(frozen=True)
-class Node:
+class SlideNode:
     """What stands at an end of a straight: how many of its sides may slide, the widest gap of one (mm, None:
     not stated), and the growth a held side takes up (mm)."""
 
@@ -42,12 +42,12 @@ class Node:
 
 
 @dataclass(frozen=True)
-class Run:
+class SlideRun:
     """Straights in water order by their growth (mm), the nodes round them (one more), and the clearance (mm)
     to be left at a free end when hottest."""
 
     growth_mm: tuple[float, ...]
-    nodes: tuple[Node, ...]
+    nodes: tuple[SlideNode, ...]
     clearance_mm: float = 0.0
 
     def __post_init__(self) -> None:
@@ -60,12 +60,12 @@ class Run:
             return self.growth_mm[index] + self.clearance_mm
         return self.growth_mm[index] / 2.0 + self.clearance_mm if choice == "anchor" else 0.0
 
-    def part(self, first: int, last: int) -> Run:
+    def part(self, first: int, last: int) -> SlideRun:
         """The straights from `first` to `last`, both included, with the nodes round them to themselves."""
-        return Run(self.growth_mm[first : last + 1], self.nodes[first : last + 2], self.clearance_mm)
+        return SlideRun(self.growth_mm[first : last + 1], self.nodes[first : last + 2], self.clearance_mm)
 
 
-def options(run: Run, index: int, used: int) -> tuple[Choice, ...]:
+def options(run: SlideRun, index: int, used: int) -> tuple[Choice, ...]:
     """What a straight may do where `used` (0 or 1) sides of the node before it slide already."""
     before, after = run.nodes[index], run.nodes[index + 1]
     whole, half = run.gap_mm(index, "start"), run.gap_mm(index, "anchor")
@@ -82,7 +82,7 @@ def options(run: Run, index: int, used: int) -> tuple[Choice, ...]:
     return (*found, "stuck")
 
 
-def cost(run: Run, index: int, choice: Choice) -> Cost:
+def cost(run: SlideRun, index: int, choice: Choice) -> Cost:
     """What a choice costs, the gravest first; costs of a run add up and compare as tuples."""
     return (
         int(choice == "stuck"),
@@ -93,7 +93,7 @@ def cost(run: Run, index: int, choice: Choice) -> Cost:
     )
 
 
-def assign(run: Run) -> tuple[Choice, ...]:
+def assign(run: SlideRun) -> tuple[Choice, ...]:
     """The best choice for every straight of a run; "stuck" only where no assignment of the run avoids it.
 
     >>> assign(Run((3.0, 4.0), (Node(0), Node(1), Node(1))))  # valve end, inside corner, free turn end
@@ -114,12 +114,12 @@ def assign(run: Run) -> tuple[Choice, ...]:
     return min(states.values())[1]
 
 
-def stuck_count(run: Run) -> int:
+def count_restrained(run: SlideRun) -> int:
     """How many straights of a run have nowhere to grow at best."""
     return assign(run).count("stuck")
 
 
-def shortage(run: Run, index: int) -> tuple[int, ...]:
+def missing_expansion_mm(run: SlideRun, index: int) -> tuple[int, ...]:
     """Why a stuck straight is stuck: the fewest straights, itself among them, that cannot all be placed even
     with the nodes round them to themselves, other stuck ones left out. They prove that one must stay without
     room. Indices in order; ValueError for a straight that is not stuck.
@@ -129,33 +129,33 @@ def shortage(run: Run, index: int) -> tuple[int, ...]:
         raise ValueError(f"straight {index} has room to grow")
     others = {i for i, choice in enumerate(choices) if choice == "stuck" and i != index}
     growth = tuple(0.0 if i in others else mm for i, mm in enumerate(run.growth_mm))
-    rest = Run(growth, run.nodes, run.clearance_mm)
+    rest = SlideRun(growth, run.nodes, run.clearance_mm)
     count = len(growth)
     spans = [(first, first + size - 1) for size in range(1, count + 1) for first in range(count - size + 1)]
-    first, last = next((a, b) for a, b in spans if a <= index <= b and stuck_count(rest.part(a, b)))
+    first, last = next((a, b) for a, b in spans if a <= index <= b and count_restrained(rest.part(a, b)))
     return tuple(i for i in range(first, last + 1) if i not in others)
 
 
-def replaced(run: Run, index: int, node: Node) -> Run:
+def with_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
     """The run with one node changed."""
     nodes = (*run.nodes[:index], node, *run.nodes[index + 1 :])
-    return Run(run.growth_mm, nodes, run.clearance_mm)
+    return SlideRun(run.growth_mm, nodes, run.clearance_mm)
 
 
-def parted(run: Run, index: int, node: Node) -> Run:
+def split_at_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
     """The run with a straight parted in its middle by a joint."""
     half = run.growth_mm[index] / 2.0
     growth = (*run.growth_mm[:index], half, half, *run.growth_mm[index + 1 :])
     nodes = (*run.nodes[: index + 1], node, *run.nodes[index + 1 :])
-    return Run(growth, nodes, run.clearance_mm)
+    return SlideRun(growth, nodes, run.clearance_mm)
 
 
-def gap_wanted_mm(run: Run, index: int) -> float:
+def required_gap_mm(run: SlideRun, index: int) -> float:
     """The widest gap a straight wants when it is free at one end only, mm."""
     return run.gap_mm(index, "end")
 
 
-def widest_slide_mm(nodes: Sequence[Node]) -> float:
+def widest_slide_mm(nodes: Sequence[SlideNode]) -> float:
     """The widest gap that a side may be left at any of the nodes, mm: 0 where none may slide."""
     slides = [math.inf if node.slide_mm is None else node.slide_mm for node in nodes if node.free > 0]
     return max(slides, default=0.0)

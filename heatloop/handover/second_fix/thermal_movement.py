@@ -15,20 +15,20 @@ from itertools import pairwise
 
 from heatloop.handover.second_fix.sliding_ends import (
     Choice,
-    Node,
-    Run,
+    SlideNode,
+    SlideRun,
     assign,
-    gap_wanted_mm,
-    parted,
-    replaced,
-    shortage,
-    stuck_count,
+    count_restrained,
+    missing_expansion_mm,
+    required_gap_mm,
+    split_at_node,
     widest_slide_mm,
+    with_node,
 )
 from heatloop.hydraulics.from_survey import supply_temp_c
-from heatloop.layout.model import EndAt, JointAt
-from heatloop.layout.piece_ends import Meets, Standing, kind_and_name, take_off_mm
-from heatloop.physics.thermal_expansion import thermal_growth_mm
+from heatloop.layout.model import PlacedEnd, PlacedJoint
+from heatloop.layout.piece_ends import Meets, PlacedPiece, kind_and_name, take_off_mm
+from heatloop.physics.thermal_expansion import thermal_expansion_mm
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.loops import Loop
 from heatloop.survey.survey import Survey
@@ -39,10 +39,10 @@ REMEDIES = 3
 
 
 @dataclass(frozen=True)
-class Straight:
+class StraightLength:
     """One straight: its pieces in water order, and its metal length (m) from end to end."""
 
-    pieces: tuple[Standing, ...]
+    pieces: tuple[PlacedPiece, ...]
     length_m: float
 
     @property
@@ -69,11 +69,11 @@ class Straight:
 
 
 @dataclass(frozen=True)
-class Move:
+class StraightMovement:
     """What one straight does: growth (mm) from fitting to hottest (degC), how it is held, and the gap (mm) to
     leave at each free end when fitting. `reason` and `remedies` tell of one that has nowhere to grow."""
 
-    straight: Straight
+    straight: StraightLength
     hottest_c: float
     growth_mm: float
     choice: Choice
@@ -104,7 +104,7 @@ class Move:
 class MovementPlan:
     """Every straight of the design, fitted at `fitting_c` (degC) with `clearance_mm` left when hottest."""
 
-    moves: tuple[Move, ...]
+    moves: tuple[StraightMovement, ...]
     fitting_c: float
     clearance_mm: float
 
@@ -115,7 +115,7 @@ class MovementPlan:
 
 
 def plan_movement(
-    survey: Survey, pieces: Sequence[Standing], fitting_c: float = 10.0, clearance_mm: float = 1.0
+    survey: Survey, pieces: Sequence[PlacedPiece], fitting_c: float = 10.0, clearance_mm: float = 1.0
 ) -> MovementPlan:
     """Free and held ends of all straights, the best there can be on every run (`slides.assign`).
 
@@ -125,7 +125,7 @@ def plan_movement(
     if not clearance_mm >= 0.0:
         raise ValueError(f"clearance_mm = {clearance_mm:g}: wanted 0 or above")
     catalogue = survey.catalogue
-    moves: list[Move] = []
+    moves: list[StraightMovement] = []
     for straights in runs(catalogue, pieces):
         loop = survey.loop(straights[0].loop)
         hottest = hottest_c(survey, loop)
@@ -134,12 +134,14 @@ def plan_movement(
         rise_k = hottest - fitting_c
         growth_mm = tuple(_growth_mm(straight, rise_k) for straight in straights)
         ends = (straights[0].start, *(straight.end for straight in straights))
-        run = Run(growth_mm, tuple(node_of(catalogue, meets) for meets in ends), clearance_mm)
+        run = SlideRun(growth_mm, tuple(node_of(catalogue, meets) for meets in ends), clearance_mm)
         for index, choice in enumerate(assign(run)):
             told: tuple[str, tuple[str, ...]] = ("", ())
             if choice == "stuck":
                 told = (_why(run, straights, index), remedies(catalogue, run, straights, index))
-            moves.append(Move(straights[index], hottest, growth_mm[index], choice, run.gap_mm(index, choice), *told))
+            moves.append(
+                StraightMovement(straights[index], hottest, growth_mm[index], choice, run.gap_mm(index, choice), *told)
+            )
     return MovementPlan(tuple(moves), fitting_c, clearance_mm)
 
 
@@ -158,10 +160,10 @@ def hottest_c(survey: Survey, loop: Loop) -> float:
     return max(temps)
 
 
-def runs(catalogue: Catalogue, pieces: Sequence[Standing]) -> tuple[tuple[Straight, ...], ...]:
+def runs(catalogue: Catalogue, pieces: Sequence[PlacedPiece]) -> tuple[tuple[StraightLength, ...], ...]:
     """The pieces as straights, grouped into runs whose neighbours share a joint or crossing."""
-    lines: list[list[list[Standing]]] = []
-    before: Standing | None = None
+    lines: list[list[list[PlacedPiece]]] = []
+    before: PlacedPiece | None = None
     for standing in pieces:
         if standing.estimate:
             before = None
@@ -178,10 +180,10 @@ def runs(catalogue: Catalogue, pieces: Sequence[Standing]) -> tuple[tuple[Straig
 
 def is_rigid(catalogue: Catalogue, meets: Meets) -> bool:
     """True for a straight joint in which neither side slides: the pieces beside it are one straight."""
-    return isinstance(meets, JointAt) and meets.kind == "straight" and node_of(catalogue, meets).free == 0
+    return isinstance(meets, PlacedJoint) and meets.kind == "straight" and node_of(catalogue, meets).free == 0
 
 
-def node_of(catalogue: Catalogue, meets: Meets) -> Node:
+def node_of(catalogue: Catalogue, meets: Meets) -> SlideNode:
     """What a joint, crossing or end lets slide, by its catalogue entry.
 
     Without an entry a crossing lets one side slide and a sill transition none; an end that does not state it
@@ -189,18 +191,18 @@ def node_of(catalogue: Catalogue, meets: Meets) -> Node:
     """
     kind, name = kind_and_name(catalogue, meets)
     if not name:
-        return Node(int(kind == "crossing"))
-    if isinstance(meets, EndAt):
+        return SlideNode(int(kind == "crossing"))
+    if isinstance(meets, PlacedEnd):
         end = catalogue.end(name)
         free = end.free_end or ("none" if kind == "valve end" else "one")
-        return Node(SIDES[free], end.slide_mm, end.give_mm)
+        return SlideNode(SIDES[free], end.slide_mm, end.give_mm)
     joint = catalogue.joint(name)
-    return Node(SIDES[joint.free_end], joint.slide_mm, joint.give_mm)
+    return SlideNode(SIDES[joint.free_end], joint.slide_mm, joint.give_mm)
 
 
-def remedies(catalogue: Catalogue, run: Run, straights: Sequence[Straight], index: int) -> tuple[str, ...]:
+def remedies(catalogue: Catalogue, run: SlideRun, straights: Sequence[StraightLength], index: int) -> tuple[str, ...]:
     """What would give a stuck straight room, each tried on the run before it is told; at most three."""
-    now = stuck_count(run)
+    now = count_restrained(run)
     worked: list[str] = []
     for text, changed in _changes(catalogue, run, straights, index):
         found = assign(changed)
@@ -210,49 +212,56 @@ def remedies(catalogue: Catalogue, run: Run, straights: Sequence[Straight], inde
     return tuple(worked)
 
 
-def _changes(catalogue: Catalogue, run: Run, straights: Sequence[Straight], index: int) -> Iterator[tuple[str, Run]]:
+def _changes(
+    catalogue: Catalogue, run: SlideRun, straights: Sequence[StraightLength], index: int
+) -> Iterator[tuple[str, SlideRun]]:
     yield from _parting(catalogue, run, straights[index], index)
-    group = shortage(run, index)
+    group = missing_expansion_mm(run, index)
     first, last = group[0], group[-1]
-    wanted_mm = gap_wanted_mm(run, index)
+    wanted_mm = required_gap_mm(run, index)
     for position in (index, index + 1):
         node = run.nodes[position]
         if node.free and not node.takes(wanted_mm):
             text = f"a wider slide at {_node_words(straights, position)}: {wanted_mm:.1f} mm"
-            yield text, replaced(run, position, Node(node.free, wanted_mm, node.give_mm))
+            yield text, with_node(run, position, SlideNode(node.free, wanted_mm, node.give_mm))
     for position, other in ((index, index + 1), (index + 1, index)):
         node, beyond = run.nodes[position], run.nodes[other]
         if not node.free and beyond.free and not beyond.takes(wanted_mm):
             text = f"let {_node_words(straights, position)} slide as wide as its other end"
-            yield text, replaced(run, position, Node(1, beyond.slide_mm, node.give_mm))
+            yield text, with_node(run, position, SlideNode(1, beyond.slide_mm, node.give_mm))
     for position in range(first, last + 2):
         node = run.nodes[position]
         where = _node_words(straights, position)
         if not node.free and position in (0, len(straights)):
-            yield f"let {where} slide, on pipes that follow", replaced(run, position, Node(1, None, node.give_mm))
+            yield f"let {where} slide, on pipes that follow", with_node(run, position, SlideNode(1, None, node.give_mm))
         elif not node.free:
-            yield f"a joint that lets one side slide at {where}", replaced(run, position, Node(1, None, node.give_mm))
+            yield (
+                f"a joint that lets one side slide at {where}",
+                with_node(run, position, SlideNode(1, None, node.give_mm)),
+            )
     for position in range(first + 1, last + 1):
         where = _node_words(straights, position)
-        yield f"split the run at {where}: an end of its own on each side", replaced(run, position, Node(2))
+        yield f"split the run at {where}: an end of its own on each side", with_node(run, position, SlideNode(2))
 
 
-def _parting(catalogue: Catalogue, run: Run, straight: Straight, index: int) -> Iterator[tuple[str, Run]]:
+def _parting(
+    catalogue: Catalogue, run: SlideRun, straight: StraightLength, index: int
+) -> Iterator[tuple[str, SlideRun]]:
     """A straight joint that slides in the middle of a straight, where both halves are long enough to be pieces."""
     if straight.length_m < 2.0 * straight.pieces[0].profile.min_piece_m:
         return
     sliding = next((j for j in catalogue.joints if j.kind == "straight" and j.free_end != "none"), None)
     if sliding is not None:
-        node = Node(SIDES[sliding.free_end], sliding.slide_mm, sliding.give_mm)
-        yield f'part {straight.label} by the joint "{sliding.name}", which slides', parted(run, index, node)
+        node = SlideNode(SIDES[sliding.free_end], sliding.slide_mm, sliding.give_mm)
+        yield f'part {straight.label} by the joint "{sliding.name}", which slides', split_at_node(run, index, node)
     else:
         text = f"part {straight.label} by a straight joint whose two sides slide (none in the catalogue)"
-        yield text, parted(run, index, Node(2))
+        yield text, split_at_node(run, index, SlideNode(2))
 
 
-def _why(run: Run, straights: Sequence[Straight], index: int) -> str:
+def _why(run: SlideRun, straights: Sequence[StraightLength], index: int) -> str:
     """Why a straight is stuck: the smallest group that proves it."""
-    group = shortage(run, index)
+    group = missing_expansion_mm(run, index)
     first, last = group[0], group[-1]
     nodes = run.nodes[first : last + 2]
     sides = sum(node.free for node in nodes)
@@ -261,29 +270,29 @@ def _why(run: Run, straights: Sequence[Straight], index: int) -> str:
         kinds = " and ".join(_kind(meets) for meets in (straights[index].start, straights[index].end))
         return f"{growth}, held at both ends ({kinds})"
     if len(group) == 1:
-        wanted, widest = gap_wanted_mm(run, index), widest_slide_mm(nodes)
+        wanted, widest = required_gap_mm(run, index), widest_slide_mm(nodes)
         return f"{growth}: a gap of {wanted:.1f} mm, and its ends take {widest:.1f} mm at most"
     names = f"{len(group)} straights from {straights[first].label} to {straights[last].label}"
     enough = "" if sides < len(group) else ", not all wide enough"
     return f"{growth}: {names} share {sides} free {'end' if sides == 1 else 'ends'}{enough}"
 
 
-def _growth_mm(straight: Straight, rise_k: float) -> float:
+def _growth_mm(straight: StraightLength, rise_k: float) -> float:
     expansion = straight.pieces[0].profile.expansion_1_k
-    return thermal_growth_mm(straight.length_m, expansion, rise_k) if expansion > 0.0 else 0.0
+    return thermal_expansion_mm(straight.length_m, expansion, rise_k) if expansion > 0.0 else 0.0
 
 
-def _straight(catalogue: Catalogue, line: Sequence[Standing]) -> Straight:
+def _straight(catalogue: Catalogue, line: Sequence[PlacedPiece]) -> StraightLength:
     """Pieces in one line: their cut lengths and the joints between them."""
     joints_m = sum(2.0 * take_off_mm(catalogue, one.end) / 1000.0 for one, _ in pairwise(line))
-    return Straight(tuple(line), sum(standing.piece.cut_m for standing in line) + joints_m)
+    return StraightLength(tuple(line), sum(standing.piece.cut_m for standing in line) + joints_m)
 
 
 def _kind(meets: Meets) -> str:
-    return meets.kind if isinstance(meets, JointAt | EndAt) else "crossing"
+    return meets.kind if isinstance(meets, PlacedJoint | PlacedEnd) else "crossing"
 
 
-def _node_words(straights: Sequence[Straight], position: int) -> str:
+def _node_words(straights: Sequence[StraightLength], position: int) -> str:
     """A node in words: what it is and the straights beside it."""
     if position == 0:
         return f"the {_kind(straights[0].start)} of {straights[0].label}"

@@ -8,20 +8,22 @@ from dataclasses import replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import ArmHeat, group_arms
+from heatloop.hydraulics.heat.arm_groups import ArmHeatOutput, group_similar_arms
 from heatloop.hydraulics.heat.channel_heat import arm_results, solve_group
-from heatloop.hydraulics.heat.mixing import mixed
-from heatloop.hydraulics.heat.other_emitters import Step
+from heatloop.hydraulics.heat.mixing import mixed_temperature_c
+from heatloop.hydraulics.heat.other_emitters import EmitterTemperatures
 from heatloop.hydraulics.model import LoopPath
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.hydraulics.solver.tail_loss import tail_loss_w, tail_passed
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
 
-def at_same_flows(state: Operation, cases: Sequence[Sequence[LoopPath]], water: Fluid) -> tuple[Operation, ...]:
+def heat_at_fixed_flows(
+    state: SystemState, cases: Sequence[Sequence[LoopPath]], water: Fluid
+) -> tuple[SystemState, ...]:
     """The system with the cells and other emitters of each case's paths, which are its own loops otherwise, at its
     flows: heat and the temperatures of skirting, tails and other emitters. Pressures, elements and what the source
     gets back stay as they were. All cases are solved side by side.
@@ -32,9 +34,9 @@ def at_same_flows(state: Operation, cases: Sequence[Sequence[LoopPath]], water: 
     link_flow[system.elements.link] = state.flow_kg_s
     systems = [_with_emitters(system, paths) for paths in cases]
     head_c = [tail_passed(one, state.loop_flow_kg_s, state.supply_c, water, "flow").outlet_c for one in systems]
-    found: list[dict[int, ArmHeat]] = [{} for _ in cases]
+    found: list[dict[int, ArmHeatOutput]] = [{} for _ in cases]
     count = len(system.arms)
-    for group in group_arms([arm for arms in arms_of for arm in arms]):
+    for group in group_similar_arms([arm for arms in arms_of for arm in arms]):
         own = [place % count for place in group.arms]
         flow = np.stack([link_flow[system.channel_link[a]] for a in own], axis=1)
         inlet_c = np.array([head_c[place // count][system.arm_loop[place % count]] for place in group.arms])
@@ -47,21 +49,23 @@ def at_same_flows(state: Operation, cases: Sequence[Sequence[LoopPath]], water: 
     )
 
 
-def _with_emitters(system: Assembly, paths: Sequence[LoopPath]) -> Assembly:
+def _with_emitters(system: PipeNetwork, paths: Sequence[LoopPath]) -> PipeNetwork:
     """The system with the other emitters of these paths, which stand where its own do."""
     tails = (element for path in paths for element in (*path.tail_flow, *path.tail_return))
     k_w_kn = np.array([element.emits.k_w_kn for element in tails if element.emits is not None])
     return replace(system, emitters=replace(system.emitters, k_w_kn=k_w_kn))
 
 
-def _settled(state: Operation, system: Assembly, heats: Sequence[ArmHeat], link_flow: Array, water: Fluid) -> Operation:
+def _settled(
+    state: SystemState, system: PipeNetwork, heats: Sequence[ArmHeatOutput], link_flow: Array, water: Fluid
+) -> SystemState:
     """The system with its arms solved: what comes home in the tails, and the heat of all on the way."""
     flow, loops, arms = state.loop_flow_kg_s, len(system.loops), system.arms
     ahead = tail_passed(system, flow, state.supply_c, water, "flow")
     out = [np.asarray(arm.directions) > 0 for arm in arms]
     arm_flow = np.array([link_flow[links][way].sum() for links, way in zip(system.channel_link, out, strict=True)])
     member = (system.arm_loop[None, :] == np.arange(loops)[:, None]).astype(float)
-    foot_c = mixed(water, member, arm_flow[:, None], np.array([[heat.return_c] for heat in heats]))[:, 0]
+    foot_c = mixed_temperature_c(water, member, arm_flow[:, None], np.array([[heat.return_c] for heat in heats]))[:, 0]
     home = tail_passed(system, flow, foot_c, water, "return")
     starts = {int(step.rows[0]): float(step.outlet_c[0]) for step in home.steps}
     ends = {int(step.rows[0]): float(step.inlet_c[0]) for step in reversed(ahead.steps)}
@@ -79,7 +83,7 @@ def _settled(state: Operation, system: Assembly, heats: Sequence[ArmHeat], link_
     )
 
 
-def _emitter_w(state: Operation, steps: Sequence[Step], water: Fluid) -> Array:
+def _emitter_w(state: SystemState, steps: Sequence[EmitterTemperatures], water: Fluid) -> Array:
     watts = np.zeros_like(state.emitter_w)
     for step in steps:
         given = water.enthalpy_j_kg(step.inlet_c) - water.enthalpy_j_kg(step.outlet_c)

@@ -12,12 +12,12 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.network.flow_solver import TOLERANCE, LinkDrop, begin, step
-from heatloop.hydraulics.network.links import Resistance
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.hydraulics.pumps import Differential, HeadLaw
-from heatloop.hydraulics.solver.operating_state import Operation
-from heatloop.hydraulics.solver.pump_boundary import straight_drive
+from heatloop.hydraulics.network.flow_solver import TOLERANCE, LinkDrop, newton_step, start_iteration
+from heatloop.hydraulics.network.links import FlowResistance
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
+from heatloop.hydraulics.solver.operating_state import SystemState
+from heatloop.hydraulics.solver.pump_boundary import linearised_pump
 
 Array = NDArray[np.float64]
 
@@ -26,7 +26,7 @@ STEPS = 60
 
 
 @dataclass(frozen=True)
-class Shut:
+class IsolationResult:
     """Scenarios in which loops are shut, S of them: flow of each loop (L, S), kg/s; differential where the tails
     of each loop join (L, S), Pa; head of each circuit's pump (P, S), Pa; flow of all elements (E, S).
     `open_loop_flow_kg_s` (L) with all loops open under the same pumps."""
@@ -38,12 +38,16 @@ class Shut:
     open_loop_flow_kg_s: Array
 
 
-def shut_each(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array) -> Shut:
+def isolate_each_loop(
+    state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Array
+) -> IsolationResult:
     """Every loop shut in turn (S = L), the others as they are; density_kg_m3 (P) at the pumps."""
-    return shut_loops(state, drives, density_kg_m3, np.eye(len(state.assembly.loops), dtype=bool))
+    return isolate_loops(state, drives, density_kg_m3, np.eye(len(state.assembly.loops), dtype=bool))
 
 
-def shut_loops(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array, which: NDArray[np.bool_]) -> Shut:
+def isolate_loops(
+    state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Array, which: NDArray[np.bool_]
+) -> IsolationResult:
     """The loops of `which` (L, S) shut, scenario by scenario. Raises ArithmeticError if the flows do not settle."""
     which = np.concatenate([np.zeros((which.shape[0], 1), bool), which], axis=1)
     lots = [which[:, i : i + AT_ONCE] for i in range(0, which.shape[1], AT_ONCE)]
@@ -54,7 +58,7 @@ def shut_loops(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array
     system = state.assembly
     nodes = system.loop_nodes
     loops, elements = flows[system.loop_link], flows[system.elements.link]
-    return Shut(
+    return IsolationResult(
         loop_flow_kg_s=loops[:, 1:],
         differential_pa=(pressures[nodes[:, 0]] - pressures[nodes[:, 1]])[:, 1:],
         head_pa=np.array([pressures[c.flow, 1:] - pressures[c.back, 1:] for c in system.circuits]),
@@ -64,29 +68,29 @@ def shut_loops(state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array
 
 
 def _solve(
-    state: Operation, drives: Sequence[HeadLaw], density: Array, which: NDArray[np.bool_]
+    state: SystemState, drives: Sequence[PumpCharacteristic], density: Array, which: NDArray[np.bool_]
 ) -> tuple[Array, Array]:
     system, count = state.assembly, which.shape[1]
     flow = np.repeat(_link_flows(system, state)[:, None], count, axis=1)
     law = _law(system, state, flow)
     held = np.full(flow.shape, np.nan)
     held[system.loop_link] = np.where(which, 0.0, np.nan)
-    now = begin(system.network, flow, np.zeros((len(system.circuits), count)), law)
+    now = start_iteration(system.network, flow, np.zeros((len(system.circuits), count)), law)
     inflow = _inflow(system, state, count)
     tight = _still_bypasses(system, state)
     held[system.bypass_link[tight]] = 0.0
     for _ in range(STEPS):
-        drive = straight_drive(system, drives, np.repeat(density[:, None], count, axis=1), now, inflow)
-        now = step(system.wiring, now, law, inflow, drive, held)
+        drive = linearised_pump(system, drives, np.repeat(density[:, None], count, axis=1), now, inflow)
+        now = newton_step(system.wiring, now, law, inflow, drive, held)
         if np.all(now.moved < TOLERANCE * 100.0):
             return now.flow, now.pressure
     raise ArithmeticError("the flows with a loop shut did not settle")
 
 
-def _law(system: Assembly, state: Operation, flow: Array) -> LinkDrop:
+def _law(system: PipeNetwork, state: SystemState, flow: Array) -> LinkDrop:
     """The drops of links at the temperatures of the system before. Tees, the lift of warm water and the opening
     pressure of a bypass stay what they were."""
-    resistance = Resistance.of(system.elements)
+    resistance = FlowResistance.of(system.elements)
     viscosity = state.viscosity_pa_s[resistance.long, None]
     count, ends = flow.shape[1], state.pressure_pa
     plain = resistance.at(np.repeat(state.density_kg_m3[:, None], count, axis=1), np.repeat(viscosity, count, axis=1))
@@ -101,13 +105,13 @@ def _law(system: Assembly, state: Operation, flow: Array) -> LinkDrop:
     return law
 
 
-def _link_flows(system: Assembly, state: Operation) -> Array:
+def _link_flows(system: PipeNetwork, state: SystemState) -> Array:
     flows = np.zeros(system.network.start.size)
     flows[system.elements.link] = state.flow_kg_s
     return flows
 
 
-def _inflow(system: Assembly, state: Operation, count: int) -> Array:
+def _inflow(system: PipeNetwork, state: SystemState, count: int) -> Array:
     """What mixed circuits draw stays as it is."""
     unknown = system.wiring.unknown
     inflow = np.zeros((unknown.size, count))
@@ -117,19 +121,19 @@ def _inflow(system: Assembly, state: Operation, count: int) -> Array:
     return inflow
 
 
-def _still_bypasses(system: Assembly, state: Operation) -> NDArray[np.bool_]:
+def _still_bypasses(system: PipeNetwork, state: SystemState) -> NDArray[np.bool_]:
     """Bypasses with an opening pressure that are shut now stay shut: a cautious reading for the others."""
     opens = np.array([b.opens_at_kpa is not None for b in system.bypasses], dtype=bool)
     return np.asarray(opens & (state.bypass_kg_s <= 0.0))
 
 
 def system_curve(
-    state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array, circuit: int, heads_pa: Array
+    state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Array, circuit: int, heads_pa: Array
 ) -> Array:
     """Flow of a circuit's pump, (S) kg/s, were its head these (S), valves as they are and other pumps as they run;
     at the temperatures of the system before. density_kg_m3 (P) at the pumps."""
     system, count = state.assembly, heads_pa.size
-    given = [Differential(heads_pa) if p == circuit else drive for p, drive in enumerate(drives)]
+    given = [ConstantHead(heads_pa) if p == circuit else drive for p, drive in enumerate(drives)]
     none = np.zeros((len(system.loops), count), bool)
     flow, _ = _solve(state, given, density_kg_m3, none)
     node, network = system.circuits[circuit].flow, system.network

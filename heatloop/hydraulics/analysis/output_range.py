@@ -9,11 +9,11 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from heatloop.hydraulics.analysis.fixed_flow_heat import at_same_flows
+from heatloop.hydraulics.analysis.fixed_flow_heat import heat_at_fixed_flows
 from heatloop.hydraulics.analysis.room_output import room_output_w
-from heatloop.hydraulics.heat.profile_rating import Reading
-from heatloop.hydraulics.loop_paths import Case, loop_paths, profile_laws
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.heat.profile_rating import RatingInterpretation
+from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_laws
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
 from heatloop.physics.emitters import TEST_HOUSE_PERCENT
 from heatloop.physics.water import Fluid
@@ -26,13 +26,13 @@ LINKS_W_MK = (2.0, 10.0)
 
 
 @dataclass(frozen=True)
-class Variant:
+class RatingVariant:
     """The survey's ratings read otherwise; `in_band` whether that is open for this job, or told only to show what it
     would do. `emitters` times what other emitters are rated at."""
 
     name: str
     in_band: bool
-    case: Case
+    case: RatingAssumptions
     emitters: float = 1.0
 
     def read(self, survey: Survey) -> Survey:
@@ -54,12 +54,12 @@ class VariantOutput:
     room_output_w: Mapping[str, float]
 
 
-def variant_outputs(survey: Survey, layout: Layout, state: Operation, water: Fluid) -> tuple[VariantOutput, ...]:
+def variant_outputs(survey: Survey, layout: Layout, state: SystemState, water: Fluid) -> tuple[VariantOutput, ...]:
     """Heat into the rooms of a solved system as designed and with each variant, at the flows it has."""
     others = variants(survey)
     laws = profile_laws(survey, layout, [variant.case for variant in others])
     cases = [loop_paths(variant.read(survey), layout, law) for variant, law in zip(others, laws, strict=True)]
-    found = at_same_flows(state, cases, water)
+    found = heat_at_fixed_flows(state, cases, water)
     return (
         VariantOutput(AS_DESIGNED, True, room_output_w(state)),
         *(
@@ -69,27 +69,31 @@ def variant_outputs(survey: Survey, layout: Layout, state: Operation, water: Flu
     )
 
 
-def variants(survey: Survey) -> tuple[Variant, ...]:
+def variants(survey: Survey) -> tuple[RatingVariant, ...]:
     """What is read otherwise, one thing at a time, for the profiles of this survey."""
     return tuple(_variants(survey.profiles, survey.project.water_film))
 
 
-def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[Variant]:
+def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[RatingVariant]:
     with_film = [p for p in profiles if p.rating.flow_exponent is None]
     if film and with_film:
-        own = {p.name: Reading(least_re=0.0) for p in with_film}
-        yield Variant("film in the rating test by formula", True, Case(True, own))
-        yield Variant("no water film", True, Case(False))
+        own = {p.name: RatingInterpretation(least_re=0.0) for p in with_film}
+        yield RatingVariant("film in the rating test by formula", True, RatingAssumptions(True, own))
+        yield RatingVariant("no water film", True, RatingAssumptions(False))
     linked = [p for p in profiles if len(p.channels) > 1]
     for known in (False, True):
         some = [p.name for p in linked if (p.link is not None) == known]
         for link in LINKS_W_MK if some else ():
             words = f"link {link:g} W/(m K)" + (", though it is stated" if known else "")
-            yield Variant(words, not known, Case(film, {name: Reading(link_w_mk=link) for name in some}))
+            yield RatingVariant(
+                words, not known, RatingAssumptions(film, {name: RatingInterpretation(link_w_mk=link) for name in some})
+            )
     for words, sign in (("low", -1.0), ("high", 1.0)):
-        own = {p.name: Reading(output_factor=1.0 + sign * rating_band_percent(p) / 100.0) for p in profiles}
+        own = {
+            p.name: RatingInterpretation(output_factor=1.0 + sign * rating_band_percent(p) / 100.0) for p in profiles
+        }
         others = 1.0 + sign * TEST_HOUSE_PERCENT / 100.0
-        yield Variant(f"rating at the {words} end of its band", True, Case(film, own), others)
+        yield RatingVariant(f"rating at the {words} end of its band", True, RatingAssumptions(film, own), others)
 
 
 def rating_band_percent(profile: Profile) -> float:

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.analysis.loop_isolation import system_curve
-from heatloop.hydraulics.pumps import HeadLaw, full_speed
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.pumps import PumpCharacteristic, full_speed
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.survey.water_system import PumpCurve
 
 Array = NDArray[np.float64]
@@ -22,7 +22,7 @@ SHARES = np.linspace(0.1, 1.5, 15)
 """Shares of the duty flow, about, at which the curves have points."""
 
 POINTS_AT_FULL_SPEED = 25
-MOST_DUTIES = 3.0
+MAX_DUTIES = 3.0
 """A pump's curve at full speed is taken to this many times its duty flow, where it reaches so far."""
 
 
@@ -37,7 +37,7 @@ class FlowCurve:
 
 
 def pump_curves(
-    state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Array, pumps: Sequence[PumpCurve | None]
+    state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Array, pumps: Sequence[PumpCurve | None]
 ) -> tuple[FlowCurve, ...]:
     """The curves of every pump that moves water, pump by pump.
 
@@ -48,7 +48,7 @@ def pump_curves(
 
 
 def _curves(
-    state: Operation, drives: Sequence[HeadLaw], density: Array, pumps: Sequence[PumpCurve | None]
+    state: SystemState, drives: Sequence[PumpCharacteristic], density: Array, pumps: Sequence[PumpCurve | None]
 ) -> Iterator[FlowCurve]:
     for p, (circuit, drive, pump) in enumerate(zip(state.assembly.circuits, drives, pumps, strict=True)):
         duty_m3_s, head_pa = float(state.circuit_flow_kg_s[p]) / density[p], float(state.circuit_head_pa[p])
@@ -62,5 +62,5 @@ def _curves(
         yield FlowCurve(circuit.name, "pump as set", flows, drive.head_pa(flows)[0])
         if pump is not None:
             curve = full_speed(pump)
-            flows = np.linspace(0.0, min(curve.flow_m3_s[-1], MOST_DUTIES * duty_m3_s), POINTS_AT_FULL_SPEED)
+            flows = np.linspace(0.0, min(curve.flow_m3_s[-1], MAX_DUTIES * duty_m3_s), POINTS_AT_FULL_SPEED)
             yield FlowCurve(circuit.name, "pump at full speed", flows, curve.head_pa(flows)[0])

@@ -13,13 +13,13 @@ from fluids.friction import Colebrook
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.model import ArmPath
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.physics.friction import LAMINAR_END_RE, TURBULENT_START_RE
 
 Array = NDArray[np.float64]
 
 
-def drops_both_ways_pa(state: Operation) -> tuple[Array, Array]:
+def laminar_and_turbulent_drop_pa(state: SystemState) -> tuple[Array, Array]:
     """What each loop's drop changes by, (L) Pa, were its flow between Re 2000 and 4000 laminar, or turbulent.
 
     Flows stay as they are. Where channels or arms run in parallel, each counts by its share of the loop's
@@ -53,7 +53,7 @@ def drops_both_ways_pa(state: Operation) -> tuple[Array, Array]:
     return np.asarray(laminar), np.asarray(turbulent)
 
 
-def room_output_w(state: Operation) -> dict[str, float]:
+def room_output_w(state: SystemState) -> dict[str, float]:
     """Heat into each room from all its skirting, other emitters and the useful share of pipe losses, W."""
     output: dict[str, float] = {}
     for path, heat in zip(state.assembly.arms, state.arms, strict=True):
@@ -68,7 +68,7 @@ def room_output_w(state: Operation) -> dict[str, float]:
     return output
 
 
-def down_loss_w(state: Operation) -> dict[str, float]:
+def downward_loss_w(state: SystemState) -> dict[str, float]:
     """Heat that the sills of each room lose into the floor: given by the water, not got by the room, W."""
     lost: dict[str, float] = {}
     for path, heat in zip(state.assembly.arms, state.arms, strict=True):
@@ -77,7 +77,7 @@ def down_loss_w(state: Operation) -> dict[str, float]:
     return lost
 
 
-def back_loss_w(state: Operation) -> dict[str, float]:
+def back_loss_w(state: SystemState) -> dict[str, float]:
     """Heat lost through the warmed wall behind the skirting of each room, W."""
     lost: dict[str, float] = {}
     for path, heat in zip(state.assembly.arms, state.arms, strict=True):
@@ -87,7 +87,7 @@ def back_loss_w(state: Operation) -> dict[str, float]:
     return lost
 
 
-def useful_w(state: Operation) -> dict[str, float]:
+def net_room_heat_w(state: SystemState) -> dict[str, float]:
     """Heat into each room less what the warmed wall behind its skirting loses, W."""
     behind = back_loss_w(state)
     return {room: watts - behind.get(room, 0.0) for room, watts in room_output_w(state).items()}
@@ -102,7 +102,7 @@ class LoopHeat:
     down_loss_w: Array
 
 
-def loop_heat(state: Operation) -> LoopHeat:
+def loop_heat(state: SystemState) -> LoopHeat:
     """Where the heat of each loop goes."""
     network = state.assembly
     count = len(network.loops)
@@ -131,7 +131,7 @@ def cells_of_points(path: ArmPath, x_m: Array) -> NDArray[np.intp]:
     return np.asarray(np.minimum(np.searchsorted(ends, x_m - 1e-9), len(path.cells) - 1))
 
 
-def hottest_surface_c(state: Operation) -> dict[str, float]:
+def hottest_surface_c(state: SystemState) -> dict[str, float]:
     """Temperature of the hottest skirting in every room, degC; rooms without skirting are left out."""
     network = state.assembly
     hottest: dict[str, float] = {}

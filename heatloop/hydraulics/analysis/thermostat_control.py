@@ -13,10 +13,10 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.analysis.room_output import useful_w
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.hydraulics.pumps import HeadLaw
-from heatloop.hydraulics.solver.operating_state import Operation, operate
+from heatloop.hydraulics.analysis.room_output import net_room_heat_w
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.pumps import PumpCharacteristic
+from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
 from heatloop.hydraulics.solver.problem import CLOSED_KG_S
 from heatloop.physics.water import Fluid
 
@@ -26,12 +26,12 @@ TRIES = 80
 SETTLED = 1e-7
 """A room counts as satisfied when it misses its loss by less than this many watts, or by this share of it."""
 
-LEAST_KG_S = 2.0 * CLOSED_KG_S
+MIN_KG_S = 2.0 * CLOSED_KG_S
 """A valve that would let less through than this has shut."""
 
 
 @dataclass(frozen=True)
-class Governed:
+class SensorDemand:
     """A loop's sensor: the room it hangs in and the watts that room wants."""
 
     room: str
@@ -42,7 +42,7 @@ class Governed:
 class ThermostaticValves:
     """The loops that a thermostatic valve governs, by their place, and which loops are shut by hand, (L)."""
 
-    governed: Mapping[int, Governed]
+    governed: Mapping[int, SensorDemand]
     closed: NDArray[np.bool_] | None = None
 
 
@@ -57,17 +57,17 @@ class _Search:
     last: tuple[float, float] | None = None
 
 
-def govern(
-    assembly: Assembly,
+def apply_thermostats(
+    assembly: PipeNetwork,
     supply_c: Array,
     water: Fluid,
     *,
-    drives: Sequence[HeadLaw],
+    drives: Sequence[PumpCharacteristic],
     source_c: float,
     valves: ThermostaticValves,
     guess_kg_s: Array | None = None,
     settled: float = SETTLED,
-) -> Operation:
+) -> SystemState:
     """The system with its thermostatic valves as the rooms want them.
 
     Loops with one sensor room throttle together, in proportion to their flows open. Raises ArithmeticError if no
@@ -77,8 +77,8 @@ def govern(
     shut = np.zeros(loops, bool) if valves.closed is None else valves.closed
     held = np.where(shut, 0.0, np.inf)
 
-    def solve(guess: Array | None) -> Operation:
-        return operate(
+    def solve(guess: Array | None) -> SystemState:
+        return solve_state(
             assembly,
             supply_c,
             water,
@@ -93,9 +93,9 @@ def govern(
     for loop, sensor in valves.governed.items():
         if not shut[loop]:
             rooms.setdefault(sensor.room, _Search([], sensor.wanted_w)).loops.append(loop)
-    open_flow = np.maximum(state.loop_flow_kg_s, LEAST_KG_S)
+    open_flow = np.maximum(state.loop_flow_kg_s, MIN_KG_S)
     for _ in range(TRIES):
-        given = useful_w(state)
+        given = net_room_heat_w(state)
         moves = [
             _next(search, given.get(room, 0.0) - search.wanted_w, given.get(room, 0.0), state, open_flow, settled)
             for room, search in rooms.items()
@@ -105,14 +105,14 @@ def govern(
         for search, move in zip(rooms.values(), moves, strict=True):
             if move is not None:
                 held[search.loops] = np.exp(move) * open_flow[search.loops]
-                held[search.loops] = np.where(held[search.loops] < LEAST_KG_S, 0.0, held[search.loops])
+                held[search.loops] = np.where(held[search.loops] < MIN_KG_S, 0.0, held[search.loops])
         state = solve(np.minimum(np.where(np.isfinite(held), held, state.loop_flow_kg_s), open_flow * 4.0))
     short = [room for room, move in zip(rooms, moves, strict=True) if move is not None]
     raise ArithmeticError(f"the thermostatic valves found no rest in {TRIES} tries: {', '.join(short)}")
 
 
 def _next(
-    search: _Search, over_w: float, given_w: float, state: Operation, open_flow: Array, settled: float
+    search: _Search, over_w: float, given_w: float, state: SystemState, open_flow: Array, settled: float
 ) -> float | None:
     """The next try for a room's flows as ln of their factor on the open flows, None where it may stay."""
     throttled = state.throttled[search.loops]
@@ -123,7 +123,7 @@ def _next(
     flows = state.loop_flow_kg_s[search.loops]
     if over_w > 0.0 and np.all(flows <= CLOSED_KG_S):
         return None
-    now = float(np.log(max(flows.sum(), LEAST_KG_S) / open_flow[search.loops].sum()))
+    now = float(np.log(max(flows.sum(), MIN_KG_S) / open_flow[search.loops].sum()))
     if over_w > 0.0:
         search.high = now
         search.low = search.low if search.low < now else -np.inf

@@ -10,9 +10,9 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import Literal, get_args
 
-from heatloop.hydraulics.model import Element
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.layout.model import CrossingAt, Layout
+from heatloop.hydraulics.model import PathElement
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.layout.model import Layout, PlacedCrossing
 from heatloop.physics.ducts import round_duct
 from heatloop.survey.survey import Survey
 
@@ -28,7 +28,7 @@ HOLDS: dict[str, Holds] = {
 
 
 @dataclass(frozen=True)
-class Content:
+class ContentItem:
     """One part that holds water: `waterway_m` of bore, all channels counted, at `content_l_m`.
 
     Both are None for a part whose content is stated; `loop` is empty where it belongs to no loop.
@@ -42,7 +42,7 @@ class Content:
     water_l: float
 
 
-def contents(survey: Survey, layout: Layout, system: Assembly) -> tuple[Content, ...]:
+def contents(survey: Survey, layout: Layout, system: PipeNetwork) -> tuple[ContentItem, ...]:
     """Every part that holds water, loop by loop, then trunks, the source and what the survey adds.
 
     The content of a bore is its area times a metre, in litres.
@@ -60,11 +60,11 @@ def contents(survey: Survey, layout: Layout, system: Assembly) -> tuple[Content,
         key = (part, loop, item, element.duct.content_l_m)
         rows[key] = rows.get(key, 0.0) + element.length_m
     found = [
-        Content(part, loop, item, length_m, content_l_m, length_m * content_l_m)
+        ContentItem(part, loop, item, length_m, content_l_m, length_m * content_l_m)
         for (part, loop, item, content_l_m), length_m in rows.items()
     ]
     found += [
-        Content("emitters", owner.name, one.emitter, None, None, survey.catalogue.emitter(one.emitter).water_l)
+        ContentItem("emitters", owner.name, one.emitter, None, None, survey.catalogue.emitter(one.emitter).water_l)
         for owner in survey.loops
         for one in owner.emitters
     ]
@@ -72,12 +72,12 @@ def contents(survey: Survey, layout: Layout, system: Assembly) -> tuple[Content,
     parts = get_args(Holds)
     found.sort(key=lambda row: (order.get(row.loop, len(order)), parts.index(row.part)))
     if survey.source.water_volume_l > 0.0:
-        found.append(Content("source", "", survey.source.kind, None, None, survey.source.water_volume_l))
-    found += [Content("other", "", other.name, None, None, other.water_l) for other in survey.system.other_water]
+        found.append(ContentItem("source", "", survey.source.kind, None, None, survey.source.water_volume_l))
+    found += [ContentItem("other", "", other.name, None, None, other.water_l) for other in survey.system.other_water]
     return tuple(found)
 
 
-def _item(survey: Survey, loop: str, element: Element, crossed: Mapping[tuple[str, float], str]) -> str:
+def _item(survey: Survey, loop: str, element: PathElement, crossed: Mapping[tuple[str, float], str]) -> str:
     """What holds the water of a loop: its profile or the pipe."""
     match element.kind:
         case "tail":
@@ -92,19 +92,19 @@ def _crossing_pipes(survey: Survey, layout: Layout) -> dict[tuple[str, float], s
     """The pipe of a crossing by its loop and the content of its bore; pipes of one bore are told together."""
     found: dict[tuple[str, float], str] = {}
     for loop in layout.loops:
-        crossings = (item for arm in loop.arms for item in arm.elements if isinstance(item, CrossingAt))
+        crossings = (item for arm in loop.arms for item in arm.elements if isinstance(item, PlacedCrossing))
         for name in dict.fromkeys(crossing.pipe for crossing in crossings):
             key = loop.loop, round_duct(survey.catalogue.pipe(name).bore_m).content_l_m
             found[key] = f"{found[key]} and {name}" if key in found else name
     return found
 
 
-def content_l(rows: Sequence[Content]) -> float:
+def content_l(rows: Sequence[ContentItem]) -> float:
     """Water of all parts together, litres."""
     return sum(row.water_l for row in rows)
 
 
-def _trunk_water_l(system: Assembly) -> float:
+def _trunk_water_l(system: PipeNetwork) -> float:
     return sum(p.element.duct.content_l_m * p.element.length_m for p in system.places if p.trunk >= 0)
 
 
@@ -112,7 +112,7 @@ def _plant_water_l(survey: Survey) -> float:
     return survey.source.water_volume_l + survey.system.other_water_l
 
 
-def system_water_l(survey: Survey, system: Assembly) -> float:
+def system_water_l(survey: Survey, system: PipeNetwork) -> float:
     """Water of source, trunks, loops and what else holds some, litres."""
     return _plant_water_l(survey) + _trunk_water_l(system) + sum(loop.water_l for loop in system.loops)
 
@@ -122,7 +122,7 @@ def closing_valves(survey: Survey) -> set[str]:
     return {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
 
 
-def open_water_l(survey: Survey, system: Assembly) -> float:
+def open_water_l(survey: Survey, system: PipeNetwork) -> float:
     """Water that still circulates when every thermostatic valve has closed, litres."""
     closing = closing_valves(survey)
     free = [

@@ -9,11 +9,11 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.model import ArmPath
-from heatloop.physics.channels.grid import Runs
+from heatloop.physics.channels.grid import ChannelRuns
 
 Array = NDArray[np.float64]
 
-MOST_STEPS = 60
+MAX_STEPS = 60
 """Newton steps on the temperatures of a group, heat capacity and film renewed after each."""
 
 
@@ -27,7 +27,7 @@ class ArmGroup:
     """
 
     arms: tuple[int, ...]
-    runs: Runs
+    runs: ChannelRuns
     area_m2: Array
     hydraulic_diameter_m: Array
     film: NDArray[np.bool_]
@@ -40,7 +40,7 @@ class ArmGroup:
 
 
 @dataclass(frozen=True)
-class ArmHeat:
+class ArmHeatOutput:
     """One arm solved. Channel first: node_c (C, M + 1) at the nodes along the wall, mean_c (C, M) of
     each cell, emitted_w (C, M) by each channel's wall, lost_w (M) the part of it that the room does not get,
     surface_c (C, M + 1), wall_c (M); return_c, where the arm's water leaves it (mixed); check_w, the emission
@@ -62,7 +62,7 @@ class ArmHeat:
     fine_surface_c: Array
 
 
-def group_arms(arms: Sequence[ArmPath]) -> tuple[ArmGroup, ...]:
+def group_similar_arms(arms: Sequence[ArmPath]) -> tuple[ArmGroup, ...]:
     """Collect arms by the directions of their channels so that each group solves as one."""
     groups: dict[tuple[int, ...], list[int]] = {}
     for index, arm in enumerate(arms):
@@ -83,12 +83,12 @@ def _group(directions: tuple[int, ...], places: Sequence[int], arms: Sequence[Ar
     )
 
 
-def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> Runs:
+def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> ChannelRuns:
     count = len(directions)
     cells = [cell for arm in arms for cell in arm.cells]
     emission = np.array([cell.characteristic.k_w_mkn * cell.factor / count for cell in cells])
     down = np.array([cell.down_w_mk / count for cell in cells])
-    return Runs(
+    return ChannelRuns(
         start=np.concatenate([[0], np.cumsum([len(arm.cells) for arm in arms])]),
         length_m=np.array([cell.length_m for cell in cells]),
         emission_w_mkn=np.tile(emission, (count, 1)),
@@ -109,7 +109,7 @@ def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> Ar
     starts = (runs.start[None, :-1] + cells * np.arange(times)[:, None]).ravel()
     return ArmGroup(
         arms=group.arms * times,
-        runs=Runs(
+        runs=ChannelRuns(
             start=np.append(starts, cells * times),
             length_m=np.tile(runs.length_m, times),
             emission_w_mkn=np.tile(runs.emission_w_mkn, times),

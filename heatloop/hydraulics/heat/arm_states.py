@@ -10,31 +10,31 @@ from typing import overload
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import ArmHeat
-from heatloop.hydraulics.heat.channel_heat import GroupArms
+from heatloop.hydraulics.heat.arm_groups import ArmHeatOutput
+from heatloop.hydraulics.heat.channel_heat import GroupArmResults
 from heatloop.hydraulics.model import ArmPath
 
 Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True, eq=False)
-class Arms(Sequence[ArmHeat]):
+class ArmStates(Sequence[ArmHeatOutput]):
     """The arms of a system in its order. `place` of each: its group and its number there. `cold`: arms without flow,
     which are as warm as their rooms whatever the group says of them."""
 
     paths: tuple[ArmPath, ...]
-    groups: tuple[GroupArms, ...]
+    groups: tuple[GroupArmResults, ...]
     place: tuple[tuple[int, int], ...]
     cold: NDArray[np.bool_]
 
     @classmethod
-    def of(cls, paths: tuple[ArmPath, ...], groups: Sequence[GroupArms], cold: NDArray[np.bool_]) -> Arms:
+    def of(cls, paths: tuple[ArmPath, ...], groups: Sequence[GroupArmResults], cold: NDArray[np.bool_]) -> ArmStates:
         """Of these solved groups, whose arms are places among the paths."""
         place = {arm: (g, r) for g, group in enumerate(groups) for r, arm in enumerate(group.solved.group.arms)}
         return cls(paths, tuple(groups), tuple(place[arm] for arm in range(len(paths))), cold)
 
     @cached_property
-    def _made(self) -> dict[int, ArmHeat]:
+    def _made(self) -> dict[int, ArmHeatOutput]:
         """The arms asked for so far."""
         return {}
 
@@ -42,20 +42,20 @@ class Arms(Sequence[ArmHeat]):
         return len(self.paths)
 
     @overload
-    def __getitem__(self, index: int) -> ArmHeat: ...
+    def __getitem__(self, index: int) -> ArmHeatOutput: ...
     @overload
-    def __getitem__(self, index: slice) -> Sequence[ArmHeat]: ...
-    def __getitem__(self, index: int | slice) -> ArmHeat | Sequence[ArmHeat]:
+    def __getitem__(self, index: slice) -> Sequence[ArmHeatOutput]: ...
+    def __getitem__(self, index: int | slice) -> ArmHeatOutput | Sequence[ArmHeatOutput]:
         if isinstance(index, slice):
             return tuple(self[i] for i in range(*index.indices(len(self))))
         place = range(len(self))[index]
         if place not in self._made:
             group, number = self.place[place]
             arm = self.groups[group].arm(number)
-            self._made[place] = as_warm_as_rooms(arm, self.paths[place]) if self.cold[place] else arm
+            self._made[place] = arm_without_flow(arm, self.paths[place]) if self.cold[place] else arm
         return self._made[place]
 
-    def __iter__(self) -> Iterator[ArmHeat]:
+    def __iter__(self) -> Iterator[ArmHeatOutput]:
         return (self[i] for i in range(len(self)))
 
     @property
@@ -73,7 +73,7 @@ class Arms(Sequence[ArmHeat]):
         return max(group.solved.channels.residual_k for group in self.groups)
 
 
-def as_warm_as_rooms(arm: ArmHeat, path: ArmPath) -> ArmHeat:
+def arm_without_flow(arm: ArmHeatOutput, path: ArmPath) -> ArmHeatOutput:
     """An arm without flow."""
     room = np.array([cell.room_c for cell in path.cells])
     nodes = np.append(room, room[-1])

@@ -13,10 +13,10 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import MOST_STEPS, ArmGroup, ArmHeat
-from heatloop.physics.channels.accuracy import MOST_CUTS, cuts_wanted, emission_by_cell_w
-from heatloop.physics.channels.grid import Channels, Runs, divide, split
-from heatloop.physics.channels.newton import Newton
+from heatloop.hydraulics.heat.arm_groups import MAX_STEPS, ArmGroup, ArmHeatOutput
+from heatloop.physics.channels.accuracy import MAX_CUTS, emission_by_cell_w, refinement_needed
+from heatloop.physics.channels.grid import ChannelRuns, ChannelSolution, refine, subdivide
+from heatloop.physics.channels.newton import ChannelNewtonSolver
 from heatloop.physics.friction import reynolds
 from heatloop.physics.heat_transfer import film_resistance_mk_w
 from heatloop.physics.water import Fluid
@@ -25,16 +25,16 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class GroupHeat:
+class GroupSolution:
     """A group solved at given flows, with all that is needed to start the next solve near by.
 
     `divided` are the parts of each cell before any were cut for accuracy, `parts` those it was solved with.
     """
 
     group: ArmGroup
-    fine: Runs
+    fine: ChannelRuns
     parts: NDArray[np.intp]
-    channels: Channels
+    channels: ChannelSolution
     heat_capacity_j_kgk: Array
     flow_kg_s: Array
     inlet_c: Array
@@ -58,10 +58,10 @@ def solve_group(
     flow_kg_s: Array,
     inlet_c: Array,
     water: Fluid,
-    near: GroupHeat | None = None,
+    near: GroupSolution | None = None,
     tolerance_k: float = 1e-11,
     least_re: float | Array = 0.0,
-) -> GroupHeat:
+) -> GroupSolution:
     """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `near` is a solve to start from.
 
     Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and
@@ -71,26 +71,26 @@ def solve_group(
     runs = runs_at_flow(group, flow_kg_s)
     flow_by_cell = flow_kg_s[:, runs.run_of_cell]
     cp = water.heat_capacity_j_kgk(inlet_c)[runs.run_of_cell]
-    fine, parts = divide(runs, flow_by_cell * cp, inlet_c)
+    fine, parts = subdivide(runs, flow_by_cell * cp, inlet_c)
     if near is not None and np.array_equal(near.divided, parts):
         return _solve_divided(task, _Division(_like(near, runs), near.parts, parts), near)
     divided = parts
-    for _ in range(MOST_CUTS):
+    for _ in range(MAX_CUTS):
         solved = _solve_divided(task, _Division(fine, parts, divided))
-        cuts = cuts_wanted(solved.channels)
+        cuts = refinement_needed(solved.channels)
         if cuts is None:
             break
-        fine, parts = split(fine, cuts), np.add.reduceat(cuts, np.cumsum(parts) - parts)
+        fine, parts = refine(fine, cuts), np.add.reduceat(cuts, np.cumsum(parts) - parts)
     return solved
 
 
-def _like(near: GroupHeat, runs: Runs) -> Runs:
+def _like(near: GroupSolution, runs: ChannelRuns) -> ChannelRuns:
     """These runs divided into the cells of an earlier solve."""
     spread = np.repeat(np.arange(near.parts.size), near.parts)
     return replace(near.fine, emission_w_mkn=runs.emission_w_mkn[:, spread])
 
 
-def runs_at_flow(group: ArmGroup, flow_kg_s: Array) -> Runs:
+def runs_at_flow(group: ArmGroup, flow_kg_s: Array) -> ChannelRuns:
     """The group's runs with the output that a reduced-flow exponent leaves at this flow."""
     runs = group.runs
     if not group.flow_exponent.any():
@@ -116,12 +116,12 @@ class _Task:
 class _Division:
     """Cells as they are solved, the parts of each that the path was built of, and its parts before any were cut."""
 
-    fine: Runs
+    fine: ChannelRuns
     parts: NDArray[np.intp]
     divided: NDArray[np.intp]
 
 
-def _solve_divided(task: _Task, cells: _Division, near: GroupHeat | None = None) -> GroupHeat:
+def _solve_divided(task: _Task, cells: _Division, near: GroupSolution | None = None) -> GroupSolution:
     """The group on given cells, from the temperatures of an earlier solve on the same cells if there is one."""
     group, flow_kg_s, inlet_c, water = task.group, task.flow_kg_s, task.inlet_c, task.water
     fine, parts, least_re = cells.fine, cells.parts, task.least_re
@@ -135,21 +135,21 @@ def _solve_divided(task: _Task, cells: _Division, near: GroupHeat | None = None)
     else:
         guess, cp_fine, temp_c = near.channels.temp_c, near.heat_capacity_j_kgk, near.channels.middle_c
     has_film = bool(group.film.any())
-    film = film_of(group, flow_fine, temp_c, spread, water, least_re) if has_film else None
-    newton = Newton(fine, flow_fine * cp_fine, inlet_c, guess, film)
-    for _ in range(MOST_STEPS):
+    film = film_resistances(group, flow_fine, temp_c, spread, water, least_re) if has_film else None
+    newton = ChannelNewtonSolver(fine, flow_fine * cp_fine, inlet_c, guess, film)
+    for _ in range(MAX_STEPS):
         newton.step()
         if newton.left_k < task.tolerance_k:
             break
-        cp_fine, middle_c = cells_now(newton, water)
-        film = film_of(group, flow_fine, middle_c, spread, water, least_re) if has_film else None
+        cp_fine, middle_c = current_cell_properties(newton, water)
+        film = film_resistances(group, flow_fine, middle_c, spread, water, least_re) if has_film else None
         newton.change(flow_fine * cp_fine, film)
     else:
         raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
-    return GroupHeat(group, newton.runs, parts, newton.result(), cp_fine, flow_kg_s, inlet_c, cells.divided)
+    return GroupSolution(group, newton.runs, parts, newton.result(), cp_fine, flow_kg_s, inlet_c, cells.divided)
 
 
-def cells_now(newton: Newton, water: Fluid) -> tuple[Array, Array]:
+def current_cell_properties(newton: ChannelNewtonSolver, water: Fluid) -> tuple[Array, Array]:
     """Mean heat capacity of every cell's water, the difference of its enthalpies over that of its temperatures, and
     the mean of both temperatures, (C, M)."""
     temp = newton.vector.take(newton.ends)
@@ -165,7 +165,7 @@ def cells_now(newton: Newton, water: Fluid) -> tuple[Array, Array]:
     return heat_capacity, 0.5 * (temp[:, 0] + temp[:, 1])
 
 
-def film_of(
+def film_resistances(
     group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], water: Fluid, least_re: float | Array = 0.0
 ) -> Array:
     """Resistance of the film in every cell and channel, m K/W; 0 where it does not count."""
@@ -184,7 +184,7 @@ def mean_heat_capacity(water: Fluid, from_c: Array, to_c: Array) -> Array:
     return np.where(close, water.heat_capacity_j_kgk((from_c + to_c) / 2), difference / np.where(close, 1.0, drop))
 
 
-def mixed_return_c(solved: GroupHeat) -> Array:
+def mixed_return_c(solved: GroupSolution) -> Array:
     """Temperature of each arm's water after its home (or, one-way, all) channels join, (R)."""
     direction = np.asarray(solved.group.runs.direction)
     leaving = direction < 0 if np.any(direction < 0) else direction > 0
@@ -193,13 +193,13 @@ def mixed_return_c(solved: GroupHeat) -> Array:
 
 
 @dataclass(frozen=True, eq=False)
-class GroupArms:
+class GroupArmResults:
     """A solved group's arms on the cells the path was built of, each made when it is asked for.
 
     `check_w` is the emission of every fine cell integrated on its own.
     """
 
-    solved: GroupHeat
+    solved: GroupSolution
     check_w: Array
 
     @cached_property
@@ -234,7 +234,7 @@ class GroupArms:
         given = np.add.reduceat(self.solved.channels.given_w.sum(axis=0), self._run_first)
         return mixed_return_c(self.solved), given
 
-    def arm(self, r: int) -> ArmHeat:
+    def arm(self, r: int) -> ArmHeatOutput:
         """The group's arm number r."""
         channels, start = self.solved.channels, self.solved.group.runs.start
         mean_c, emitted_w, lost_w, wall_c = self._by_cell
@@ -243,7 +243,7 @@ class GroupArms:
         bounds = self.first[start[r] : start[r + 1] + 1]
         nodes = slice(bounds[0] + r, bounds[-1] + r + 1)
         along = np.concatenate([[0.0], np.cumsum(self.solved.fine.length_m[bounds[0] : bounds[-1]])])
-        return ArmHeat(
+        return ArmHeatOutput(
             node_c=channels.temp_c[:, bounds + r],
             surface_c=channels.surface_c[:, bounds + r],
             mean_c=mean_c[:, cells],
@@ -260,7 +260,7 @@ class GroupArms:
         )
 
 
-def arm_results(solved: GroupHeat) -> list[ArmHeat]:
+def arm_results(solved: GroupSolution) -> list[ArmHeatOutput]:
     """The group's arms one by one, on the cells the path was built of."""
-    arms = GroupArms(solved, emission_by_cell_w(solved.channels))
+    arms = GroupArmResults(solved, emission_by_cell_w(solved.channels))
     return [arms.arm(r) for r in range(len(solved.group.arms))]

@@ -12,10 +12,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup, repeat_group
-from heatloop.hydraulics.heat.channel_heat import GroupHeat, cells_now, film_of, runs_at_flow
-from heatloop.physics.channels.accuracy import MOST_CUTS, cuts_wanted, emission_by_cell_w
-from heatloop.physics.channels.grid import CELL_NUMBER, Channels, Runs, divide, split
-from heatloop.physics.channels.newton import Newton
+from heatloop.hydraulics.heat.channel_heat import GroupSolution, current_cell_properties, film_resistances, runs_at_flow
+from heatloop.physics.channels.accuracy import MAX_CUTS, emission_by_cell_w, refinement_needed
+from heatloop.physics.channels.grid import CELL_NUMBER, ChannelRuns, ChannelSolution, refine, subdivide
+from heatloop.physics.channels.newton import ChannelNewtonSolver
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -24,12 +24,12 @@ Index = NDArray[np.intp]
 REGROUP = 1.3
 """A run whose flow falls by more than this since its cells were divided has them divided again."""
 
-BALANCED, MOST_POLISHED = 1e-9, 8
+BALANCED, MAX_POLISHED = 1e-9, 8
 """Where water hardly moves a temperature of a billionth of a kelvin is a good part of its heat: steps go on until
 what water gives and walls emit agree so closely, for a few times at most."""
 
 
-class HeatSteps:
+class ChannelIteration:
     """One group in S scenarios. Arrays over runs are (R, S), over channels (C, R, S)."""
 
     def __init__(
@@ -49,8 +49,8 @@ class HeatSteps:
         self.leaving = self.direction < 0 if np.any(self.direction < 0) else self.direction > 0
         self.has_film = bool(self.group.film.any())
         self.by_flow = bool(self.group.flow_exponent.any())
-        self.newton: Newton | None = None
-        self.solved: Channels | None = None
+        self.newton: ChannelNewtonSolver | None = None
+        self.solved: ChannelSolution | None = None
         self.check_w: Array | None = None
         self.flow = np.zeros((len(self.direction), runs.start.size - 1))
         self.divided_at = self.flow
@@ -93,9 +93,9 @@ class HeatSteps:
             newton.set_inlet(inlet)
         newton.change(flow.take(self.run_of_fine, axis=1) * self.heat_capacity, self.film)
 
-    def _divided(self, flow: Array, inlet: Array) -> tuple[Runs, Index]:
+    def _divided(self, flow: Array, inlet: Array) -> tuple[ChannelRuns, Index]:
         capacity = (flow * self.water.heat_capacity_j_kgk(inlet))[:, self.run_of_cell]
-        return divide(runs_at_flow(self.group, flow), capacity, inlet, self.cell_number)
+        return subdivide(runs_at_flow(self.group, flow), capacity, inlet, self.cell_number)
 
     def _divide(self, flow: Array, inlet: Array) -> None:
         """Divide the cells for these flows and begin from the temperatures so far, or from those of the inlets."""
@@ -103,7 +103,7 @@ class HeatSteps:
         self.divided, self.divided_at, self.cuts_made = parts, flow, 0
         self._begin(fine, parts, inlet)
 
-    def _begin(self, fine: Runs, parts: Index, inlet: Array) -> None:
+    def _begin(self, fine: ChannelRuns, parts: Index, inlet: Array) -> None:
         before, self.parts = self.newton, parts
         self.whole = bool(parts.max() == 1)
         self.spread = np.repeat(np.arange(parts.size), parts)
@@ -119,8 +119,8 @@ class HeatSteps:
         self.heat_capacity = self.water.heat_capacity_j_kgk(temp)
         self.film: Array | None = None
         if self.has_film:
-            self.film = film_of(self.group, flow, temp, self.spread, self.water)
-        self.newton = Newton(fine, flow * self.heat_capacity, inlet, guess, self.film)
+            self.film = film_resistances(self.group, flow, temp, self.spread, self.water)
+        self.newton = ChannelNewtonSolver(fine, flow * self.heat_capacity, inlet, guess, self.film)
         self.nodes = self._coarse_nodes()
 
     def _coarse_nodes(self) -> Index:
@@ -138,10 +138,10 @@ class HeatSteps:
         """Heat capacity and film from the temperatures now."""
         newton = self.newton
         assert newton is not None
-        self.heat_capacity, middle_c = cells_now(newton, self.water)
+        self.heat_capacity, middle_c = current_cell_properties(newton, self.water)
         if self.has_film:
             flow = self.flow.take(self.run_of_fine, axis=1)
-            self.film = film_of(self.group, flow, middle_c, self.spread, self.water)
+            self.film = film_resistances(self.group, flow, middle_c, self.spread, self.water)
 
     @property
     def return_c(self) -> Array:
@@ -205,29 +205,29 @@ class HeatSteps:
             self._divide(self.flow, newton.inlet)
             return False
         self.solved = newton.result()
-        if self.polished < MOST_POLISHED and not self.solved.balances(BALANCED):
+        if self.polished < MAX_POLISHED and not self.solved.balances(BALANCED):
             self.polished += 1
             return False
         self.check_w = emission_by_cell_w(self.solved, newton.law)
-        cuts = cuts_wanted(self.solved, self.check_w)
-        if cuts is None or self.cuts_made == MOST_CUTS:
+        cuts = refinement_needed(self.solved, self.check_w)
+        if cuts is None or self.cuts_made == MAX_CUTS:
             return True
         self.cuts_made += 1
         parts = np.add.reduceat(cuts, self.fine_start[:-1])
-        self._begin(split(newton.runs, cuts), parts, newton.inlet)
+        self._begin(refine(newton.runs, cuts), parts, newton.inlet)
         return False
 
-    def finish(self) -> GroupHeat:
+    def finish(self) -> GroupSolution:
         """The group solved, all scenarios one after the other."""
         newton = self.newton
         assert newton is not None
         solved = newton.result() if self.solved is None else self.solved
-        return GroupHeat(
+        return GroupSolution(
             self.group, newton.runs, self.parts, solved, self.heat_capacity, self.flow, newton.inlet, self.divided
         )
 
 
-def _along(runs: Runs) -> Array:
+def _along(runs: ChannelRuns) -> Array:
     """A coordinate of all nodes that rises along every run and from run to run."""
     starts = np.concatenate([[0.0], np.cumsum(runs.length_m)])
     counts = np.diff(runs.start) + 1

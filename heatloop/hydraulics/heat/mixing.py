@@ -12,7 +12,7 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 
-def mixed(
+def mixed_temperature_c(
     water: Fluid,
     member: Array,
     flow_kg_s: Array,
@@ -39,7 +39,7 @@ def mixed(
     return np.asarray(found)
 
 
-def drawn_share(water: Fluid, warm_c: Array, mixed_c: Array, back_c: Array) -> Array:
+def draw_off_share(water: Fluid, warm_c: Array, mixed_c: Array, back_c: Array) -> Array:
     """What a circuit mixed to `mixed_c` draws of the water at `warm_c`, as a share of its own flow, (S): by the balance
     of heat with its return."""
     hot, mix, back = water.enthalpy_j_kg(np.stack([warm_c, mixed_c, back_c]))
@@ -47,7 +47,7 @@ def drawn_share(water: Fluid, warm_c: Array, mixed_c: Array, back_c: Array) -> A
     return np.asarray(np.where(hot > back, np.clip((mix - back) / spread, 0.0, 1.0), 1.0))
 
 
-def roughly_mixed(member: Array, flow_kg_s: Array, temp_c: Array) -> Array:
+def estimated_mixed_temperature_c(member: Array, flow_kg_s: Array, temp_c: Array) -> Array:
     """As :func:`mixed`, by mean temperatures."""
     member, weight, whole = _weights(member, flow_kg_s)
     return np.asarray((member @ (weight * temp_c)) / whole)
@@ -63,7 +63,7 @@ def _weights(member: Array, flow_kg_s: Array) -> tuple[Array, Array, Array]:
     return member, weight, whole
 
 
-def same_for_all(values: Sequence[float] | Array, scenarios: int) -> Array:
+def repeat_for_scenarios(values: Sequence[float] | Array, scenarios: int) -> Array:
     """(n) or (n, S) as (n, S)."""
     array = np.asarray(values, float)
     return np.asarray(np.broadcast_to(array[:, None] if array.ndim == 1 else array, (array.shape[0], scenarios)))

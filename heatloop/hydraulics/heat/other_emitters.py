@@ -13,14 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.channel_heat import mean_heat_capacity
-from heatloop.hydraulics.model import Place, Side
+from heatloop.hydraulics.model import ElementLocation, Side
 from heatloop.physics.emitters import one_way_emission_w, one_way_outlet_excess_k
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
 
-LEAST_FLOW_KG_S = 1e-9
+MIN_FLOW_KG_S = 1e-9
 PASSES = 4
 """Repeats of the mean heat capacity: each comes nearer some thousandfold."""
 
@@ -38,7 +38,7 @@ class Emitters:
     room_c: Array
 
     @classmethod
-    def of(cls, places: Sequence[Place]) -> Emitters:
+    def of(cls, places: Sequence[ElementLocation]) -> Emitters:
         """Those among the elements of a system."""
         found = [(i, place, place.element.emits) for i, place in enumerate(places)]
         own = [(i, place, emits) for i, place, emits in found if emits is not None]
@@ -55,7 +55,7 @@ class Emitters:
     def count(self) -> int:
         return int(self.place.size)
 
-    def passed(self, side: Side, loop: Index, flow_kg_s: Array, inlet_c: Array, water: Fluid) -> Passed:
+    def passed(self, side: Side, loop: Index, flow_kg_s: Array, inlet_c: Array, water: Fluid) -> EmitterPassage:
         """Water of rows (N or N, S) that belong to `loop` (N) after the emitters on that side, "flow" or "return"."""
         outlet, steps = inlet_c, []
         for m in np.flatnonzero(self.on_flow == (side == "flow")):
@@ -66,8 +66,8 @@ class Emitters:
             after = self.outlet_c(int(m), flow_kg_s[rows], before, water)
             outlet = outlet.copy()
             outlet[rows] = after
-            steps.append(Step(int(m), rows, before, after))
-        return Passed(outlet, tuple(steps))
+            steps.append(EmitterTemperatures(int(m), rows, before, after))
+        return EmitterPassage(outlet, tuple(steps))
 
     def tail_ends_c(self, temp_in_c: Array, temp_out_c: Array, head_c: Array, foot_c: Array) -> tuple[Array, Array]:
         """Where the flow tail of each loop ends and its return tail begins, (L) each: `head_c` and `foot_c` but for
@@ -83,7 +83,7 @@ class Emitters:
 
     def outlet_c(self, m: int, flow_kg_s: Array, inlet_c: Array, water: Fluid) -> Array:
         """Temperature after emitter m, by the closed form of a one-way run."""
-        flow, room = np.maximum(flow_kg_s, LEAST_FLOW_KG_S), self.room_c[m]
+        flow, room = np.maximum(flow_kg_s, MIN_FLOW_KG_S), self.room_c[m]
         outlet = inlet_c
         for _ in range(PASSES):
             capacity = flow * mean_heat_capacity(water, inlet_c, outlet)
@@ -92,12 +92,12 @@ class Emitters:
 
     def emission_w(self, flow_kg_s: Array, inlet_c: Array, outlet_c: Array, water: Fluid) -> Array:
         """Heat of all emitters, W (M), by quadrature of their characteristics: not by what the water gives."""
-        capacity = np.maximum(flow_kg_s, LEAST_FLOW_KG_S) * mean_heat_capacity(water, inlet_c, outlet_c)
+        capacity = np.maximum(flow_kg_s, MIN_FLOW_KG_S) * mean_heat_capacity(water, inlet_c, outlet_c)
         return one_way_emission_w(inlet_c - self.room_c, self.k_w_kn, self.exponent, 1.0, capacity)
 
 
 @dataclass(frozen=True)
-class Step:
+class EmitterTemperatures:
     """Water of some rows through emitter `emitter`: temperatures before and after."""
 
     emitter: int
@@ -107,8 +107,8 @@ class Step:
 
 
 @dataclass(frozen=True)
-class Passed:
+class EmitterPassage:
     """Temperatures after the emitters of one side, and of each emitter on the way."""
 
     outlet_c: Array
-    steps: tuple[Step, ...]
+    steps: tuple[EmitterTemperatures, ...]

@@ -15,21 +15,21 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.optimize import brentq
 
-from heatloop.hydraulics.heat.arm_groups import ArmGroup, group_arms
-from heatloop.hydraulics.heat.channel_heat import GroupHeat, mixed_return_c, solve_group
-from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, Element
+from heatloop.hydraulics.heat.arm_groups import ArmGroup, group_similar_arms
+from heatloop.hydraulics.heat.channel_heat import GroupSolution, mixed_return_c, solve_group
+from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, PathElement
 from heatloop.physics.ducts import Duct, oval_duct, round_duct
 from heatloop.physics.emitters import HEATING_EFFECT_FACTOR, RATED_EXCESS_K, one_way_constant, web_link_w_mk
 from heatloop.physics.heat_transfer import TURBULENT_RE
 from heatloop.physics.water import Fluid
-from heatloop.survey.profiles import Channel, Link, Profile, Rating
+from heatloop.survey.profiles import Channel, ChannelCoupling, OutputRating, Profile
 
 UNKNOWN_LINK_W_MK = 5.0
 """Taken when a catalogue tells nothing of the web: an aluminium web 1.8 mm thick and 70 mm long."""
 
-MOST_LINK_W_MK = 60.0
+MAX_LINK_W_MK = 60.0
 
-MOST_SECANTS = 40
+MAX_SECANTS = 40
 
 Array = NDArray[np.float64]
 
@@ -37,7 +37,7 @@ TEST_ROOM_C = 20.0
 """Room temperature of the EN 442-2 rating (flow 75, return 65, room 20 degC)."""
 
 
-def link_w_mk(link: Link | None) -> float:
+def link_w_mk(link: ChannelCoupling | None) -> float:
     """Link between neighbouring channels, W/(m K): as stated, from the web, or the usual one."""
     if link is None:
         return UNKNOWN_LINK_W_MK
@@ -51,7 +51,7 @@ def link_w_mk(link: Link | None) -> float:
 
 
 @dataclass(frozen=True)
-class Reading:
+class RatingInterpretation:
     """How a rating is read: the least Reynolds number at which the film of the test is taken (0: the test's own), a
     link in place of the catalogue's, and a factor on the output."""
 
@@ -60,11 +60,11 @@ class Reading:
     output_factor: float = 1.0
 
 
-AS_RATED = Reading()
+AS_RATED = RatingInterpretation()
 
 
 @dataclass(frozen=True)
-class Test:
+class RatingTest:
     """A rating test: output per metre, the sample and how water ran through it.
 
     `drop_k` is between flow and return around a mean of `excess_k` above the room at 20 degC; `directions`
@@ -102,10 +102,10 @@ def there_and_back(channels: int) -> tuple[int, ...]:
 
 
 @dataclass(frozen=True)
-class Sample:
+class RatingSample:
     """A rating test with the exponent and the link that its constant is to go with."""
 
-    test: Test
+    test: RatingTest
     exponent: float
     link_w_mk: float
 
@@ -122,28 +122,28 @@ class Sample:
 
 
 @dataclass(frozen=True)
-class Identify:
+class IdentificationInput:
     """A characteristic to be found: of a profile on the wall or, `laid` flat, as a sill; with the water film in the
     model or not; from its rating read so."""
 
     profile: Profile
     film: bool = True
-    reading: Reading = AS_RATED
+    reading: RatingInterpretation = AS_RATED
     laid: bool = False
 
-    def sample(self, water: Fluid) -> Sample:
+    def sample(self, water: Fluid) -> RatingSample:
         """The test that tells it. ValueError for a sill without rating."""
         rating, sill = self.profile.rating, self.profile.sill
         test = rating_test(self.profile, water, self.film and rating.flow_exponent is None, self.reading)
         link = profile_link_w_mk(self.profile, test, water, self.reading)
         if not self.laid:
-            return Sample(test, rating.exponent, link)
+            return RatingSample(test, rating.exponent, link)
         if sill is None:
             raise ValueError(f"profile {self.profile.name!r} has no sill rating")
-        return Sample(replace(test, output_w_m=sill.output_w_m * self.reading.output_factor), sill.exponent, link)
+        return RatingSample(replace(test, output_w_m=sill.output_w_m * self.reading.output_factor), sill.exponent, link)
 
 
-def characteristics(wanted: Sequence[Identify], water: Fluid) -> tuple[Characteristic, ...]:
+def characteristics(wanted: Sequence[IdentificationInput], water: Fluid) -> tuple[Characteristic, ...]:
     """Constants of profiles, each identified from its rating test with `water` (plain: ratings are).
 
     An unknown arrangement is taken as one-way, the cautious side. A rating that includes a heating
@@ -160,7 +160,9 @@ def characteristics(wanted: Sequence[Identify], water: Fluid) -> tuple[Character
     return tuple(found)
 
 
-def profile_link_w_mk(profile: Profile, test: Test, water: Fluid, reading: Reading = AS_RATED) -> float:
+def profile_link_w_mk(
+    profile: Profile, test: RatingTest, water: Fluid, reading: RatingInterpretation = AS_RATED
+) -> float:
     """Link of a profile, W/(m K): as read, else stated, from its web, from a second test, or the usual one."""
     if reading.link_w_mk is not None:
         return reading.link_w_mk
@@ -171,7 +173,7 @@ def profile_link_w_mk(profile: Profile, test: Test, water: Fluid, reading: Readi
     return link_from_two_tests(test, second, profile.rating.exponent, water)
 
 
-def link_from_two_tests(first: Test, second: Test, exponent: float, water: Fluid) -> float:
+def link_from_two_tests(first: RatingTest, second: RatingTest, exponent: float, water: Fluid) -> float:
     """The link, W/(m K), with which two tests of one sample at different flow want the same constant.
 
     A there-and-back sample gives less as its flow falls, and more so the stronger the link. Searched from 0
@@ -186,25 +188,25 @@ def link_from_two_tests(first: Test, second: Test, exponent: float, water: Fluid
         return constants[0] / constants[1] - 1.0
 
     # the ratio may come back to one at a much stronger link: the weakest that fits is taken
-    tried = [0.0, 1.0, 2.0, 4.0, 7.0, 11.0, 16.0, 24.0, 36.0, MOST_LINK_W_MK]
+    tried = [0.0, 1.0, 2.0, 4.0, 7.0, 11.0, 16.0, 24.0, 36.0, MAX_LINK_W_MK]
     found = [apart(link) for link in tried]
     for (low, high), (at_low, at_high) in zip(pairwise(tried), pairwise(found), strict=True):
         if at_low * at_high <= 0.0:
             return float(brentq(apart, low, high, xtol=1e-6))
     raise ValueError(
-        f"no link from 0 to {MOST_LINK_W_MK:g} W/(m K) lets one constant give both {first.output_w_m:g} W/m "
+        f"no link from 0 to {MAX_LINK_W_MK:g} W/(m K) lets one constant give both {first.output_w_m:g} W/m "
         f"at a drop of {first.drop_k:g} K and {second.output_w_m:g} W/m at {second.drop_k:g} K"
     )
 
 
-def flow_of_test_kg_s(test: Test, water: Fluid) -> float:
+def flow_of_test_kg_s(test: RatingTest, water: Fluid) -> float:
     """Flow through the sample that carries the test's output at its drop, by enthalpy, kg/s."""
     flow_c = TEST_ROOM_C + test.excess_k + test.drop_k / 2.0
     ends = water.enthalpy_j_kg(np.array([flow_c, flow_c - test.drop_k]))
     return test.output_w_m * test.sample_m / float(ends[0] - ends[1])
 
 
-def reynolds_of_test(test: Test, water: Fluid) -> float:
+def reynolds_of_test(test: RatingTest, water: Fluid) -> float:
     """Least Reynolds number of the channels of a test at its mean temperature, parallel ones sharing alike."""
     sign = np.asarray(test.directions)
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
@@ -216,14 +218,16 @@ def reynolds_of_test(test: Test, water: Fluid) -> float:
     )
 
 
-def rating_test(profile: Profile, water: Fluid, film: bool = True, reading: Reading = AS_RATED) -> Test:
+def rating_test(
+    profile: Profile, water: Fluid, film: bool = True, reading: RatingInterpretation = AS_RATED
+) -> RatingTest:
     """The rating of a catalogue entry as a test of the channel model."""
     rating = profile.rating
     output_w_m = rating.output_w_m / (HEATING_EFFECT_FACTOR if rating.heating_effect_included else 1.0)
     output_w_m *= reading.output_factor
     count = len(profile.channels)
     turned = rating.arrangement == "there-and-back" and count > 1
-    return Test(
+    return RatingTest(
         output_w_m=output_w_m,
         drop_k=drop_of_test_k(rating, water),
         sample_m=rating.sample_m,
@@ -234,7 +238,7 @@ def rating_test(profile: Profile, water: Fluid, film: bool = True, reading: Read
     )
 
 
-def drop_of_test_k(rating: Rating, water: Fluid) -> float:
+def drop_of_test_k(rating: OutputRating, water: Fluid) -> float:
     """Drop between flow and return in the rating test, K: as stated or from the test's flow."""
     if rating.flow_kg_s is not None:
         cp = float(water.heat_capacity_j_kgk(TEST_ROOM_C + RATED_EXCESS_K))
@@ -242,7 +246,7 @@ def drop_of_test_k(rating: Rating, water: Fluid) -> float:
     return rating.drop_k if rating.drop_k is not None else 10.0
 
 
-def rated_constant(test: Test, exponent: float, link: float, water: Fluid) -> float:
+def rated_constant(test: RatingTest, exponent: float, link: float, water: Fluid) -> float:
     """K in W/(m K^n) with which the channel model gives the test's output in the test's own arrangement.
 
     The flow is the one that carries the test's output at the test's drop, by enthalpy. Without film the
@@ -251,10 +255,10 @@ def rated_constant(test: Test, exponent: float, link: float, water: Fluid) -> fl
     elsewhere, and in slow flow buoyancy makes it better than the laminar value. Raises ValueError where no
     constant can give the drop (see least_return_ratio).
     """
-    return float(rated_constants([Sample(test, exponent, link)], water)[0])
+    return float(rated_constants([RatingSample(test, exponent, link)], water)[0])
 
 
-def rated_constants(samples: Sequence[Sample], water: Fluid) -> Array:
+def rated_constants(samples: Sequence[RatingSample], water: Fluid) -> Array:
     """The constants of many tests, each as :func:`rated_constant` has it, found side by side."""
     found = np.zeros(len(samples))
     for directions in dict.fromkeys(sample.test.directions for sample in samples):
@@ -263,7 +267,7 @@ def rated_constants(samples: Sequence[Sample], water: Fluid) -> Array:
     return found
 
 
-def _constants(samples: Sequence[Sample], water: Fluid) -> Array:
+def _constants(samples: Sequence[RatingSample], water: Fluid) -> Array:
     """Secants on the constants of tests whose channels have the same directions, all at once."""
     tests = [sample.test for sample in samples]
     sign = np.asarray(tests[0].directions)
@@ -272,7 +276,7 @@ def _constants(samples: Sequence[Sample], water: Fluid) -> Array:
     inlet_c = np.array([sample.flow_c for sample in samples])
     wanted_c = inlet_c - [test.drop_k for test in tests]
     least_re = np.array([test.least_re for test in tests])
-    near: GroupHeat | None = None
+    near: GroupSolution | None = None
 
     def miss_k(constants: Array) -> Array:
         nonlocal near
@@ -282,7 +286,7 @@ def _constants(samples: Sequence[Sample], water: Fluid) -> Array:
     plain = np.array([sample.plain_w_mkn for sample in samples])
     before, now = plain, 1.1 * plain
     miss_before, miss = miss_k(before), miss_k(now)
-    for _ in range(MOST_SECANTS):
+    for _ in range(MAX_SECANTS):
         slope = (miss - miss_before) / np.where(now == before, 1.0, now - before)
         step = np.where((now == before) | (slope == 0.0), 0.0, -miss / np.where(slope == 0.0, 1.0, slope))
         if np.all(np.abs(step) <= 1e-12 * plain):
@@ -299,12 +303,12 @@ def _constants(samples: Sequence[Sample], water: Fluid) -> Array:
     return now
 
 
-def _group(samples: Sequence[Sample], constants: Array) -> ArmGroup:
+def _group(samples: Sequence[RatingSample], constants: Array) -> ArmGroup:
     """The samples as runs side by side, with these constants."""
     arms = []
     for sample, constant in zip(samples, constants, strict=True):
         law = Characteristic(float(constant), sample.exponent, sample.link_w_mk)
         cell = Cell("", TEST_ROOM_C, sample.test.sample_m, law, 1.0, "", film=sample.test.film)
-        channels: tuple[tuple[Element, ...], ...] = ((),) * len(sample.test.directions)
+        channels: tuple[tuple[PathElement, ...], ...] = ((),) * len(sample.test.directions)
         arms.append(ArmPath(sample.test.directions, sample.test.ducts, (cell,), channels))
-    return group_arms(arms)[0]
+    return group_similar_arms(arms)[0]

@@ -9,14 +9,14 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import group_arms
+from heatloop.hydraulics.heat.arm_groups import group_similar_arms
 from heatloop.hydraulics.heat.other_emitters import Emitters
-from heatloop.hydraulics.model import ArmPath, Element, LoopPath, Place, Side
-from heatloop.hydraulics.network.links import Elements, Network, Wiring
-from heatloop.hydraulics.network.shared_pipework import Mains, lay_mains
-from heatloop.hydraulics.network.solver_index import Frame, LoopLinks
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.hydraulics.network.tee_losses import Branch, Junction
+from heatloop.hydraulics.model import ArmPath, ElementLocation, LoopPath, PathElement, Side
+from heatloop.hydraulics.network.links import ElementArrays, Network, NodeEquations
+from heatloop.hydraulics.network.shared_pipework import SharedPipework, build_shared_pipework
+from heatloop.hydraulics.network.solver_index import LoopLinks, SolverIndex
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.network.tee_losses import Tee, TeeBranch
 from heatloop.hydraulics.network.temperature_index import ElementTemperatures, TemperatureIndex
 from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.survey.catalogue import Pipe
@@ -33,7 +33,7 @@ class Levels:
     source_m: float = 0.0
 
 
-def assemble(
+def build_network(
     loops: Sequence[LoopPath],
     trunks: Sequence[Trunk] = (),
     pipes: Mapping[str, Pipe] | None = None,
@@ -42,7 +42,7 @@ def assemble(
     tees: bool = False,
     friction: FrictionTable = NO_CURVES,
     lose_to_c: float | None = None,
-) -> Assembly:
+) -> PipeNetwork:
     """Join loops, trunks and bypasses. `pipes` are the trunks' by name; a trunk's parent must be in `trunks`.
 
     Without `levels` nothing rises. Trunks lie at the source's level.
@@ -50,25 +50,29 @@ def assemble(
     With `tees` the branches at the end of a trunk have tees. `friction`: curves that are known already, such as those
     of another assembly of the same pipes.
     """
-    mains = lay_mains(trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses, lose_to_c)
+    mains = build_shared_pipework(trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses, lose_to_c)
     builder = _Builder(tuple(loops), mains, tees)
     return builder.finish(tuple(trunks), tuple(bypasses), levels or Levels({}), friction)
 
 
 class _Builder:
-    def __init__(self, loops: tuple[LoopPath, ...], mains: Mains, tees: bool) -> None:
+    def __init__(self, loops: tuple[LoopPath, ...], mains: SharedPipework, tees: bool) -> None:
         self.loops, self.mains = loops, mains
         self.branching = mains.branching() if tees else {}
-        self.tees: dict[tuple[str, Side], list[tuple[int, Element]]] = {}
+        self.tees: dict[tuple[str, Side], list[tuple[int, PathElement]]] = {}
         self.node_count = mains.nodes
         self.link_ends: list[tuple[int, int]] = []
-        self.members: list[list[Place]] = []
+        self.members: list[list[ElementLocation]] = []
         self.channel_link: list[list[int]] = []
         self.arm_loop: list[int] = []
         self.loop_link: list[int] = []
         self.main_link = [
             self._branch(
-                main.start, main.end, [Place(main.element, -1, -1, main.trunk, -1, k)], *mains.leaves(k), main.element
+                main.start,
+                main.end,
+                [ElementLocation(main.element, -1, -1, main.trunk, -1, k)],
+                *mains.leaves(k),
+                main.element,
             )
             for k, main in enumerate(mains.links)
         ]
@@ -77,7 +81,7 @@ class _Builder:
         for index, loop in enumerate(loops):
             self._add_loop(index, loop, mains.join[loop.loop.trunk])
         self.bypass_link = [
-            self._branch(*mains.join[trunk], [Place(element, -1, -1, -1, b)], trunk, "both", element)
+            self._branch(*mains.join[trunk], [ElementLocation(element, -1, -1, -1, b)], trunk, "both", element)
             for b, (trunk, element) in enumerate(mains.bypasses)
         ]
         for key, found in mains_first.items():
@@ -87,7 +91,7 @@ class _Builder:
         self.node_count += 1
         return self.node_count - 1
 
-    def _link(self, start: int, end: int, members: list[Place]) -> int:
+    def _link(self, start: int, end: int, members: list[ElementLocation]) -> int:
         self.link_ends.append((start, end))
         self.members.append(members)
         return len(self.members) - 1
@@ -96,10 +100,10 @@ class _Builder:
         self,
         start: int,
         end: int,
-        members: list[Place],
+        members: list[ElementLocation],
         trunk: str | None,
         sides: Side | Literal["both"] | None,
-        element: Element,
+        element: PathElement,
     ) -> int:
         """A link that may begin or end with the tee by which it leaves a trunk or comes back to it."""
         link = len(self.members)
@@ -107,21 +111,23 @@ class _Builder:
         last = self._tee(members[-1], trunk, "return", link, element) if sides in ("return", "both") else []
         return self._link(start, end, [*first, *members, *last])
 
-    def _tee(self, beside: Place, trunk: str | None, direction: Side, link: int, element: Element) -> list[Place]:
+    def _tee(
+        self, beside: ElementLocation, trunk: str | None, direction: Side, link: int, element: PathElement
+    ) -> list[ElementLocation]:
         if trunk is None or direction not in self.branching.get(trunk, ()):
             return []
-        tee = Element("tee", trunk, "", 0, 0, direction, element.duct, 0.0)
+        tee = PathElement("tee", trunk, "", 0, 0, direction, element.duct, 0.0)
         self.tees.setdefault((trunk, direction), []).append((link, tee))
         return [replace(beside, element=tee, arm=-1)]
 
     def _add_loop(self, index: int, path: LoopPath, nodes: tuple[int, int]) -> None:
         supply, back = nodes
-        tail_flow = [Place(e, index, -1, -1) for e in path.tail_flow]
-        tail_return = [Place(e, index, -1, -1) for e in path.tail_return]
+        tail_flow = [ElementLocation(e, index, -1, -1) for e in path.tail_flow]
+        tail_return = [ElementLocation(e, index, -1, -1) for e in path.tail_return]
         if len(path.arms) == 1 and _single(path.arms[0]):
             arm = len(self.arm_loop)
             self.arm_loop.append(index)
-            members = tail_flow + [Place(e, index, arm, -1) for e in _in_order(path.arms[0])] + tail_return
+            members = tail_flow + [ElementLocation(e, index, arm, -1) for e in _in_order(path.arms[0])] + tail_return
             link = self._branch(supply, back, members, path.loop.trunk, "both", path.tail_flow[0])
             self.channel_link.append([link] * len(path.arms[0].directions))
             self.loop_link.append(link)
@@ -137,22 +143,22 @@ class _Builder:
         arm = len(self.arm_loop)
         self.arm_loop.append(loop)
         if _single(path):
-            link = self._link(head, foot, [Place(e, loop, arm, -1) for e in _in_order(path)])
+            link = self._link(head, foot, [ElementLocation(e, loop, arm, -1) for e in _in_order(path)])
             self.channel_link.append([link] * len(path.directions))
             return
         if path.flow_valve:
             start = self._node()
-            self._link(head, start, [Place(e, loop, arm, -1) for e in path.flow_valve])
+            self._link(head, start, [ElementLocation(e, loop, arm, -1) for e in path.flow_valve])
             head = start
         if path.return_valve:
             end = self._node()
-            self._link(end, foot, [Place(e, loop, arm, -1) for e in path.return_valve])
+            self._link(end, foot, [ElementLocation(e, loop, arm, -1) for e in path.return_valve])
             foot = end
         far = self._node() if -1 in path.directions else foot
         links = []
         for channel, sign in zip(path.channels, path.directions, strict=True):
             ends = (head, far) if sign > 0 else (far, foot)
-            links.append(self._link(*ends, [Place(e, loop, arm, -1) for e in channel]))
+            links.append(self._link(*ends, [ElementLocation(e, loop, arm, -1) for e in channel]))
         self.channel_link.append(links)
 
     def finish(
@@ -161,23 +167,23 @@ class _Builder:
         bypasses: tuple[Bypass, ...],
         levels: Levels,
         friction: FrictionTable,
-    ) -> Assembly:
+    ) -> PipeNetwork:
         mains = self.mains
         places = [place for members in self.members for place in members]
         ends = np.array(self.link_ends, dtype=np.intp).reshape(-1, 2)
         backs = np.array([circuit.back for circuit in mains.circuits], dtype=np.intp)
         network = Network(self.node_count, ends[:, 0], ends[:, 1], backs)
         arms = tuple(arm for loop in self.loops for arm in loop.arms)
-        groups = group_arms(arms)
+        groups = group_similar_arms(arms)
         joins = [loop.loop.trunk for loop in self.loops]
         temperatures = TemperatureIndex.of(places, len(self.loops), len(mains.links), groups)
-        wiring = Wiring.of(network)
+        wiring = NodeEquations.of(network)
         links = LoopLinks(
             tuple(np.array(own, dtype=np.intp) for own in self.channel_link),
             np.array(self.loop_link, dtype=np.intp),
             np.array(self.arm_loop, dtype=np.intp),
         )
-        return Assembly(
+        return PipeNetwork(
             loops=self.loops,
             trunks=trunks,
             bypasses=bypasses,
@@ -200,27 +206,27 @@ class _Builder:
             temperatures=temperatures,
             element_temps=ElementTemperatures.of(places, arms, temperatures),
             emitters=Emitters.of(places),
-            frame=Frame.of(mains, bypasses, self.loops, groups, wiring, links),
+            frame=SolverIndex.of(mains, bypasses, self.loops, groups, wiring, links),
         )
 
-    def _junctions(self, places: Sequence[Place]) -> tuple[Junction, ...]:
+    def _junctions(self, places: Sequence[ElementLocation]) -> tuple[Tee, ...]:
         number = {id(place.element): i for i, place in enumerate(places)}
         return tuple(
-            Junction(
+            Tee(
                 bore_m=self.mains.bore_m(trunk),
                 dividing=direction == "flow",
-                branches=tuple(Branch(link, number[id(tee)], tee.duct.hydraulic_diameter_m) for link, tee in found),
+                branches=tuple(TeeBranch(link, number[id(tee)], tee.duct.hydraulic_diameter_m) for link, tee in found),
             )
             for (trunk, direction), found in self.tees.items()
         )
 
 
-def _elements(items: Sequence[Element], counts: Sequence[int], friction: FrictionTable) -> Elements:
+def _elements(items: Sequence[PathElement], counts: Sequence[int], friction: FrictionTable) -> ElementArrays:
     """The elements as arrays, one friction curve for each kind of duct."""
     ducts = [(e.roughness_m / e.duct.hydraulic_diameter_m, e.duct.laminar_f_re) for e in items]
     friction = friction.with_ducts(ducts)
     curve = {duct: number for number, duct in enumerate(friction.ducts)}
-    return Elements(
+    return ElementArrays(
         link=np.repeat(np.arange(len(counts)), counts),
         first=np.concatenate([[0], np.cumsum(counts)[:-1]]).astype(np.intp),
         area_m2=np.array([e.duct.area_m2 for e in items]),
@@ -238,14 +244,14 @@ def _single(arm: ArmPath) -> bool:
     return sum(d > 0 for d in arm.directions) == 1 and sum(d < 0 for d in arm.directions) <= 1
 
 
-def _in_order(arm: ArmPath) -> list[Element]:
+def _in_order(arm: ArmPath) -> list[PathElement]:
     """The elements of a single-file arm in water order, with its valves."""
     out = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign > 0 for e in channel]
     home = [e for channel, sign in zip(arm.channels, arm.directions, strict=True) if sign < 0 for e in channel]
     return [*arm.flow_valve, *out, *home, *arm.return_valve]
 
 
-def _rises(places: Sequence[Place], loops: Sequence[LoopPath], levels: Levels) -> Array:
+def _rises(places: Sequence[ElementLocation], loops: Sequence[LoopPath], levels: Levels) -> Array:
     """How far the water climbs at each element, metres: up the flow tail to the first room of the first arm, from
     room to room, and down again in the return tail; over every way through a loop it comes to nothing."""
     levels_m, rise = levels.rooms_m, np.zeros(len(places))

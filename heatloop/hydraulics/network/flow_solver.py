@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.network.links import LEAST_FLOW_KG_S, Drive, Network, Wiring
+from heatloop.hydraulics.network.links import MIN_FLOW_KG_S, Network, NodeEquations, PumpBoundary
 
 Array = NDArray[np.float64]
 
@@ -25,7 +25,7 @@ SAFE = 0.1
 
 TOLERANCE = 1e-12
 
-MOST_STEPS = 100
+MAX_STEPS = 100
 
 ROUNDING = 1e-11
 """Residuals of mass and head that rounding allows: with them a solve ends though flows still flicker."""
@@ -51,7 +51,7 @@ LinkDrop = Callable[[Array], tuple[Array, Array]]
 
 
 @dataclass(frozen=True)
-class Iterate:
+class NewtonState:
     """Flows (L, S), pressures (N, S) and the drops and slopes at these flows; `moved` (S): the last step's
     greatest relative change of a flow."""
 
@@ -62,21 +62,21 @@ class Iterate:
     moved: Array
 
 
-def begin(network: Network, flow: Array, fixed_pa: Array, law: LinkDrop) -> Iterate:
+def start_iteration(network: Network, flow: Array, fixed_pa: Array, law: LinkDrop) -> NewtonState:
     """A first iterate: flows (L, S) and the pressures of the fixed nodes (K, S); other pressures 0."""
     pressure = np.zeros((network.nodes, flow.shape[1]))
     pressure[network.fixed] = fixed_pa
-    return Iterate(flow, pressure, *law(flow), np.full(flow.shape[1], np.inf))
+    return NewtonState(flow, pressure, *law(flow), np.full(flow.shape[1], np.inf))
 
 
-def step(
-    wiring: Wiring,
-    now: Iterate,
+def newton_step(
+    wiring: NodeEquations,
+    now: NewtonState,
     law: LinkDrop | None,
     inflow: Array,
-    drive: Drive | None = None,
+    drive: PumpBoundary | None = None,
     held: Array | None = None,
-) -> Iterate:
+) -> NewtonState:
     """One Newton step. inflow (n, S) into the unknown nodes; held (L, S) flows that stand, NaN where free.
 
     After the first step mass balances; from then on a step that overshoots is shortened to where the work along
@@ -102,20 +102,20 @@ def step(
     drop, slope = (now.drop, now.slope) if law is None else law(flow)
     moved = _moved(change, flow)
     if law is not None and moved.max() > SAFE and np.isfinite(now.moved).all():
-        return _shorten(network, now, Iterate(flow, pressure, drop, slope, moved), change, law, held)
-    return Iterate(flow, pressure, drop, slope, moved)
+        return _shorten(network, now, NewtonState(flow, pressure, drop, slope, moved), change, law, held)
+    return NewtonState(flow, pressure, drop, slope, moved)
 
 
 def _moved(change: Array, flow: Array) -> Array:
     """Greatest relative change of a flow, (S)."""
-    own = np.maximum(np.abs(flow), LEAST_FLOW_KG_S)
+    own = np.maximum(np.abs(flow), MIN_FLOW_KG_S)
     np.divide(change, own, out=own)
     return np.asarray(np.abs(own, out=own).max(axis=0))
 
 
 def _shorten(
-    network: Network, now: Iterate, whole: Iterate, change: Array, law: LinkDrop, held: Array | None
-) -> Iterate:
+    network: Network, now: NewtonState, whole: NewtonState, change: Array, law: LinkDrop, held: Array | None
+) -> NewtonState:
     """The step from `now` to `whole`, or a part of it where the whole goes too far along its own direction, `change`
     of flows (L, S)."""
     pressure, flow, drop, slope = whole.pressure, whole.flow, whole.drop, whole.slope
@@ -132,11 +132,11 @@ def _shorten(
         share = np.where(far, share * np.clip(before / gap, 0.1, 0.7), share)
         flow = now.flow + share * change
         drop, slope = law(flow)
-    return Iterate(flow, pressure, drop, slope, _moved(change, flow))
+    return NewtonState(flow, pressure, drop, slope, _moved(change, flow))
 
 
 def residuals(
-    wiring: Wiring, now: Iterate, inflow: Array, driven: Index | None = None, held: Array | None = None
+    wiring: NodeEquations, now: NewtonState, inflow: Array, driven: Index | None = None, held: Array | None = None
 ) -> tuple[Array, Array]:
     """Relative imbalance of mass at the unknown nodes (S), but for driven ones, and of head along the links (S)."""
     imbalance = inflow - wiring.incidence @ now.flow
@@ -162,7 +162,7 @@ def solve_network(
     """Flows and pressures of one network with the pressures `fixed_pa` at the fixed nodes and water fed in at
     others, `inflow_kg_s` (N). Raises ArithmeticError if it does not settle.
     """
-    wiring = Wiring.of(network)
+    wiring = NodeEquations.of(network)
     inflow = np.zeros(network.nodes) if inflow_kg_s is None else inflow_kg_s
     inflow = inflow[wiring.unknown][:, None]
 
@@ -170,12 +170,12 @@ def solve_network(
         drop, slope = link_drop(flow[:, 0])
         return drop[:, None], slope[:, None]
 
-    now = begin(network, guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
-    for count in range(1, MOST_STEPS + 1):
+    now = start_iteration(network, guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
+    for count in range(1, MAX_STEPS + 1):
         before = now
-        now = step(wiring, now, law, inflow)
+        now = newton_step(wiring, now, law, inflow)
         moved = float(now.moved[0])
         mass, head = residuals(wiring, now, inflow)
         if moved < tolerance or (max(mass[0], head[0]) < ROUNDING and moved > 0.3 * before.moved[0]):
             return NetworkState(now.flow[:, 0], now.pressure[:, 0], float(mass[0]), float(head[0]), count)
-    raise ArithmeticError(f"the network did not settle in {MOST_STEPS} steps (last change {moved:.1e})")
+    raise ArithmeticError(f"the network did not settle in {MAX_STEPS} steps (last change {moved:.1e})")

@@ -21,12 +21,12 @@ Index = NDArray[np.intp]
 DENSE_NODES = 60
 """Up to this many nodes a dense solve is quicker than a sparse one."""
 
-LEAST_FLOW_KG_S = 1e-10
+MIN_FLOW_KG_S = 1e-10
 """Below this a link's drop is taken as linear: its laminar law, which it follows there anyway."""
 
 
 @dataclass(frozen=True)
-class Elements:
+class ElementArrays:
     """E hydraulic elements sorted by link, as arrays: what their pressure drop depends on.
 
     link (E) int, first (L) int the first element of each link, area_m2, hydraulic_diameter_m, length_m,
@@ -44,16 +44,16 @@ class Elements:
     table: FrictionTable
 
     @cached_property
-    def resistance(self) -> Resistance:
+    def resistance(self) -> FlowResistance:
         """What drops depend on but for water and flow."""
-        return Resistance.of(self)
+        return FlowResistance.of(self)
 
     def drop(self, flow_kg_s: Array, density_kg_m3: Array, viscosity_pa_s: Array) -> tuple[Array, Array, Array]:
         """Pressure drop of each element in Pa with the sign of its flow, its slope Pa/(kg/s), and Reynolds number.
 
         flow_kg_s, density_kg_m3, viscosity_pa_s: (E).
         """
-        size = np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S)
+        size = np.maximum(np.abs(flow_kg_s), MIN_FLOW_KG_S)
         re = size * self.hydraulic_diameter_m / (self.area_m2 * viscosity_pa_s)
         factor, log_slope = self.table.factor_and_slope(re, self.friction)
         dynamic = 0.5 * size / (density_kg_m3 * self.area_m2**2)
@@ -63,7 +63,7 @@ class Elements:
 
 
 @dataclass(frozen=True)
-class Resistance:
+class FlowResistance:
     """What the drops of links depend on but for water and flow, worked out once.
 
     `long` (R): the places of elements with a length, and of the first of every link so that none has nothing;
@@ -72,7 +72,7 @@ class Resistance:
     and valves over m|m| / density of all elements, (E, 1) or (E, S).
     """
 
-    elements: Elements
+    elements: ElementArrays
     long: Index
     long_first: Index
     long_link: Index
@@ -82,7 +82,7 @@ class Resistance:
     local: Array
 
     @classmethod
-    def of(cls, elements: Elements) -> Resistance:
+    def of(cls, elements: ElementArrays) -> FlowResistance:
         """Of these elements, whose Kv may be one for each scenario."""
         begins = np.zeros(elements.link.size, bool)
         begins[elements.first] = True
@@ -101,14 +101,14 @@ class Resistance:
             local=(elements.zeta * per_area)[:, None] + kv_resistance_1_m4(kv),
         )
 
-    def at(self, density_kg_m3: Array, viscosity_pa_s: Array, warming: Array | None = None) -> DropLaw:
+    def at(self, density_kg_m3: Array, viscosity_pa_s: Array, warming: Array | None = None) -> PressureDropModel:
         """The law of the drops in water of these densities (E, S) and viscosities (R, S).
 
         warming (R, S): d ln viscosity / d ln flow where more flow makes the water warmer, for the slopes alone.
         """
         specific = 1.0 / density_kg_m3
         place, base = self.elements.table.place(self.per_re / viscosity_pa_s, self.curve)
-        return DropLaw(
+        return PressureDropModel(
             self,
             place,
             base,
@@ -119,7 +119,7 @@ class Resistance:
 
 
 @dataclass(frozen=True)
-class DropLaw:
+class PressureDropModel:
     """The drops of links at temperatures that stand: all that does not depend on flow, worked out once.
 
     place, base: where a flow of 1 kg/s stands in the table of friction; friction (drop over f m|m|), (R, S); local
@@ -127,7 +127,7 @@ class DropLaw:
     factor moves with flow than by the flow itself.
     """
 
-    of: Resistance
+    of: FlowResistance
     place: Array
     base: Index
     friction: Array
@@ -136,7 +136,7 @@ class DropLaw:
 
     def __call__(self, flow_kg_s: Array) -> tuple[Array, Array]:
         """Drop of each link and its slope at these flows, (L, S)."""
-        size = np.maximum(np.abs(flow_kg_s), LEAST_FLOW_KG_S)
+        size = np.maximum(np.abs(flow_kg_s), MIN_FLOW_KG_S)
         table, first = self.of.elements.table, self.of.long_first
         place = table.intervals(size).take(self.of.long_link, axis=0)
         place += self.place
@@ -167,7 +167,7 @@ class Network:
 
 
 @dataclass(frozen=True)
-class Wiring:
+class NodeEquations:
     """A network made ready to be solved: its unknown nodes and which links touch them.
 
     unknown (n) node numbers; incidence (n, L): +1 where a link leaves a node, -1 where it arrives, dense or sparse.
@@ -178,7 +178,7 @@ class Wiring:
     incidence: Array | csr_matrix
 
     @classmethod
-    def of(cls, network: Network) -> Wiring:
+    def of(cls, network: Network) -> NodeEquations:
         free = np.ones(network.nodes, bool)
         free[network.fixed] = False
         unknown = np.flatnonzero(free)
@@ -191,7 +191,7 @@ class Wiring:
         incidence = csr_matrix((signs, (rows, columns)), shape=(unknown.size, links.size))
         return cls(network, unknown, incidence.toarray() if unknown.size <= DENSE_NODES else incidence)
 
-    def changes(self, conductance: Array, imbalance: Array, drive: Drive | None, pressure: Array) -> Array:
+    def changes(self, conductance: Array, imbalance: Array, drive: PumpBoundary | None, pressure: Array) -> Array:
         """Changes of pressure (n, S) that make up for the imbalance of mass (n, S) and for what pumps lack.
 
         conductance (L, S), pressure (nodes, S) now. Solves A G A^T dp = imbalance, the rows of driven nodes replaced.
@@ -224,7 +224,7 @@ class Wiring:
                 matrix[:, node, node] += drive.by_pressure[k]
         return np.asarray(np.linalg.solve(matrix, rhs.T[:, :, None])[:, :, 0].T)
 
-    def _sparse(self, conductance: Array, rhs: Array, drive: Drive | None, s: int) -> Array:
+    def _sparse(self, conductance: Array, rhs: Array, drive: PumpBoundary | None, s: int) -> Array:
         incidence = csr_matrix(self.incidence)
         matrix = incidence.multiply(conductance) @ incidence.T
         if drive is not None:
@@ -238,7 +238,7 @@ class Wiring:
 
 
 @dataclass(frozen=True)
-class Drive:
+class PumpBoundary:
     """Nodes held by a pump: by_pressure * pressure + by_flow * outflow = wanted, each (K, S).
 
     `place` (K): their places among the unknown nodes. A differential that stands has by_flow 0, a flow that stands

@@ -15,11 +15,11 @@ from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
-LEAST_FLOW_KG_S = 1e-9
+MIN_FLOW_KG_S = 1e-9
 
 
 @dataclass(frozen=True)
-class TailSides:
+class TailConductances:
     """Conductance of each loop's flow and return tail, W/K (L), and the temperature round them, degC (L)."""
 
     flow_w_k: Array
@@ -27,7 +27,7 @@ class TailSides:
     around_c: Array
 
     @classmethod
-    def of(cls, loops: Sequence[LoopPath]) -> TailSides:
+    def of(cls, loops: Sequence[LoopPath]) -> TailConductances:
         """The tails of these loops."""
         losses = [path.tail_loss for path in loops]
         return cls(
@@ -46,19 +46,19 @@ class TailSides:
         heat capacity between inlet and `near_c`, the outlet as known so far. (L, S) all."""
         if self.lossless:
             return inlet_c
-        return approach_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+        return temperature_after_loss_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
 
     def return_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, water: Fluid) -> Array:
         """As `flow_outlet_c`, of the return tails."""
         if self.lossless:
             return inlet_c
-        return approach_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
+        return temperature_after_loss_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, near_c, water)
 
 
-def approach_c(loss: Array, around: Array, flow: Array, inlet: Array, near: Array, water: Fluid) -> Array:
+def temperature_after_loss_c(loss: Array, around: Array, flow: Array, inlet: Array, near: Array, water: Fluid) -> Array:
     """Temperature at the end of pipes that lose `loss` W/K to `around` degC, (L) each: the exponential approach with
     the mean heat capacity between inlet and `near`, the outlet as known so far; flow kg/s and temperatures (L, S)."""
-    capacity = np.maximum(flow, LEAST_FLOW_KG_S) * mean_heat_capacity(water, inlet, near)
+    capacity = np.maximum(flow, MIN_FLOW_KG_S) * mean_heat_capacity(water, inlet, near)
     round_c = around[:, None]
     return np.asarray(round_c + (inlet - round_c) * np.exp(-loss[:, None] / capacity))
 

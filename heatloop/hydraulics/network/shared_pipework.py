@@ -18,7 +18,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.model import Element, Side
+from heatloop.hydraulics.model import PathElement, Side
 from heatloop.physics.ducts import round_duct
 from heatloop.physics.heat_transfer import pipe_loss_w_mk
 from heatloop.survey.catalogue import Pipe
@@ -47,13 +47,13 @@ class Circuit:
 
 
 @dataclass(frozen=True)
-class MainLink:
+class SharedPipe:
     """One pipe of the mains from node `start` to node `end`: the flow or return of a trunk, or a way home. It loses
     `loss_w_k` W/K to `around_c` degC."""
 
     start: int
     end: int
-    element: Element
+    element: PathElement
     trunk: int
     circuit: int
     is_flow: bool
@@ -62,7 +62,7 @@ class MainLink:
 
 
 @dataclass(frozen=True)
-class Mains:
+class SharedPipework:
     """links (K); join: flow and return node where what hangs on a trunk (None: the source) joins; streams are the
     loops, the bypasses and the draws of circuits 1, 2, ... (N in all); stream_trunks: where loops and bypasses hang.
     on_link (K, N) and of_circuit (P, N): 1
@@ -70,10 +70,10 @@ class Mains:
 
     nodes: int
     circuits: tuple[Circuit, ...]
-    links: tuple[MainLink, ...]
+    links: tuple[SharedPipe, ...]
     join: Mapping[str | None, tuple[int, int]]
     circuit_of: Mapping[str | None, int]
-    bypasses: tuple[tuple[str | None, Element], ...]
+    bypasses: tuple[tuple[str | None, PathElement], ...]
     stream_trunks: tuple[str | None, ...]
     on_link: Array
     of_circuit: Array
@@ -128,19 +128,19 @@ class Mains:
         return next(link.element.duct.hydraulic_diameter_m for link in self.links if link.element.label == trunk)
 
 
-def lay_mains(
+def build_shared_pipework(
     trunks: Sequence[Trunk],
     pipes: Mapping[str, Pipe],
     loop_trunks: Sequence[str | None],
     bypasses: Sequence[Bypass] = (),
     lose_to_c: float | None = None,
-) -> Mains:
+) -> SharedPipework:
     """The mains of these trunks, with loops hanging on `loop_trunks` (None: the source). They lose heat where
     `lose_to_c` is given: to their own surroundings, else to this temperature."""
     return _Layer(tuple(trunks), pipes, lose_to_c).finish(loop_trunks, bypasses)
 
 
-def by_depth(trunks: Sequence[Trunk]) -> list[Trunk]:
+def from_source_outwards(trunks: Sequence[Trunk]) -> list[Trunk]:
     """Trunks from the source outwards."""
     parent = {trunk.name: trunk.from_trunk for trunk in trunks}
 
@@ -159,7 +159,7 @@ class _Layer:
     pipes: Mapping[str, Pipe]
     lose_to_c: float | None = None
     nodes: int = 2
-    links: list[MainLink] = field(default_factory=list)
+    links: list[SharedPipe] = field(default_factory=list)
 
     def __post_init__(self) -> None:
         self.number = {trunk.name: i for i, trunk in enumerate(self.trunks)}
@@ -172,7 +172,7 @@ class _Layer:
         self.way_out: dict[int, int] = {}
         """The link that takes water from a return node."""
         self._begin_row(None)
-        for trunk in by_depth(self.trunks):
+        for trunk in from_source_outwards(self.trunks):
             self._lay(trunk)
 
     def _node(self) -> int:
@@ -220,7 +220,7 @@ class _Layer:
 
     def _link(self, start: int, end: int, trunk: Trunk, circuit: int, way: Way, length_m: float) -> int:
         pipe = self.pipes[trunk.pipe]
-        element = Element(
+        element = PathElement(
             kind="trunk",
             label=trunk.name if way != "home" else f"{trunk.name}, way home",
             room="",
@@ -237,10 +237,10 @@ class _Layer:
             loss = pipe_loss_w_mk(pipe.outside_mm, pipe.insulation_mm, pipe.insulation_conductivity_w_mk) * length_m
             around_c = self.lose_to_c if trunk.around_c is None else trunk.around_c
         number = self.number[trunk.name]
-        self.links.append(MainLink(start, end, element, number, circuit, way == "flow", loss, around_c))
+        self.links.append(SharedPipe(start, end, element, number, circuit, way == "flow", loss, around_c))
         return len(self.links) - 1
 
-    def finish(self, loop_trunks: Sequence[str | None], bypasses: Sequence[Bypass]) -> Mains:
+    def finish(self, loop_trunks: Sequence[str | None], bypasses: Sequence[Bypass]) -> SharedPipework:
         homes = [*loop_trunks, *(bypass.trunk for bypass in bypasses)]
         ends = [(self.flow_node[name], self.back_node[name], self.circuit_of[name]) for name in homes]
         ends += [(*circuit.draws_at, circuit.parent) for circuit in self.circuits[1:]]
@@ -249,7 +249,7 @@ class _Layer:
         for stream, (flow, back, circuit) in enumerate(ends):
             on_link[list(self._passed(flow, back)), stream] = 1.0
             of_circuit[circuit, stream] = 1.0
-        return Mains(
+        return SharedPipework(
             nodes=self.nodes,
             circuits=tuple(self.circuits),
             links=tuple(self.links),
@@ -275,8 +275,8 @@ BYPASS_BORE_M = 0.02
 """Bore that the velocity in a bypass is stated for; its drop comes from its Kv alone."""
 
 
-def _bypass_element(bypass: Bypass) -> Element:
-    return Element(
+def _bypass_element(bypass: Bypass) -> PathElement:
+    return PathElement(
         kind="bypass",
         label=bypass.name,
         room="",

@@ -10,10 +10,10 @@ from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup
 from heatloop.hydraulics.model import LoopPath
-from heatloop.hydraulics.network.links import Wiring
-from heatloop.hydraulics.network.pipe_loss import TailSides
-from heatloop.hydraulics.network.shared_pipework import Mains
-from heatloop.hydraulics.network.trunk_loss import MainLoss
+from heatloop.hydraulics.network.links import NodeEquations
+from heatloop.hydraulics.network.pipe_loss import TailConductances
+from heatloop.hydraulics.network.shared_pipework import SharedPipework
+from heatloop.hydraulics.network.trunk_loss import TrunkLoss
 from heatloop.survey.water_system import Bypass
 
 Array = NDArray[np.float64]
@@ -39,7 +39,7 @@ class LoopLinks:
 
 
 @dataclass(frozen=True, eq=False)
-class Frame:
+class SolverIndex:
     """By group: links (C, R) of its arms' channels, arms (R) by their places, loops (R) they belong to. joined (L, A):
     1 where an arm is a loop's, None where every loop has one arm. `opens_pa` of each bypass (None: always open).
     back_links (K): whether a main is a return; members (P + returns, N): 1 where a stream's water belongs to a circuit
@@ -52,14 +52,14 @@ class Frame:
     arms: tuple[Index, ...]
     loops: tuple[Index, ...]
     joined: Array | None
-    tails: TailSides
+    tails: TailConductances
     opens_pa: tuple[float | None, ...]
     back_links: NDArray[np.bool_]
     link_circuit: Index
     members: Array
     bypass_circuit: Index
     parents: Index
-    losses: MainLoss | None
+    losses: TrunkLoss | None
     driven: Index
     leaving: Array
     loop_of_link: Index
@@ -67,13 +67,13 @@ class Frame:
     @classmethod
     def of(
         cls,
-        mains: Mains,
+        mains: SharedPipework,
         bypasses: Sequence[Bypass],
         loops: Sequence[LoopPath],
         groups: Sequence[ArmGroup],
-        wiring: Wiring,
+        wiring: NodeEquations,
         links: LoopLinks,
-    ) -> Frame:
+    ) -> SolverIndex:
         """Of a network made of these parts; see `Assembly` for their shapes."""
         network, arm_loop = wiring.network, links.arm_loop
         arms = tuple(np.array(group.arms, dtype=np.intp) for group in groups)
@@ -84,14 +84,14 @@ class Frame:
             arms=arms,
             loops=tuple(arm_loop[group] for group in arms),
             joined=None if arm_loop.size == len(loops) else member.astype(float),
-            tails=TailSides.of(loops),
+            tails=TailConductances.of(loops),
             opens_pa=tuple(None if b.opens_at_kpa is None else 1000.0 * b.opens_at_kpa for b in bypasses),
             back_links=back_links,
             link_circuit=mains.link_circuit,
             members=np.concatenate([mains.of_circuit, mains.on_link[back_links]]),
             bypass_circuit=np.array([mains.circuit_of[bypass.trunk] for bypass in bypasses], dtype=np.intp),
             parents=np.array([max(circuit.parent, 0) for circuit in mains.circuits], dtype=np.intp),
-            losses=MainLoss.of(mains),
+            losses=TrunkLoss.of(mains),
             driven=np.searchsorted(wiring.unknown, [circuit.flow for circuit in mains.circuits]),
             leaving=np.array([(network.start == c.flow) * 1.0 - (network.end == c.flow) for c in mains.circuits]),
             loop_of_link=links.owners(network.start.size),

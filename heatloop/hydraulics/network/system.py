@@ -17,11 +17,11 @@ from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup
 from heatloop.hydraulics.heat.other_emitters import Emitters
-from heatloop.hydraulics.model import ArmPath, LoopPath, Place
-from heatloop.hydraulics.network.links import Elements, Network, Wiring
-from heatloop.hydraulics.network.shared_pipework import BACK_NODE, FLOW_NODE, Circuit, Mains
-from heatloop.hydraulics.network.solver_index import Frame
-from heatloop.hydraulics.network.tee_losses import Junction
+from heatloop.hydraulics.model import ArmPath, ElementLocation, LoopPath
+from heatloop.hydraulics.network.links import ElementArrays, Network, NodeEquations
+from heatloop.hydraulics.network.shared_pipework import BACK_NODE, FLOW_NODE, Circuit, SharedPipework
+from heatloop.hydraulics.network.solver_index import SolverIndex
+from heatloop.hydraulics.network.tee_losses import Tee
 from heatloop.hydraulics.network.temperature_index import ElementTemperatures, TemperatureIndex
 from heatloop.survey.water_system import Bypass, Trunk
 
@@ -33,7 +33,7 @@ RETURN_NODE, SUPPLY_NODE = BACK_NODE, FLOW_NODE
 
 
 @dataclass(frozen=True)
-class Assembly:
+class PipeNetwork:
     """The whole system. `places` (E) in the order of `elements`; `channel_link[a]` the link of each
     channel of arm a; `loop_link` (L) a link that carries each loop's whole flow; `main_link` (K) the links of
     `mains.links`, `bypass_link` (B) those of the bypasses; `loop_nodes` (L, 2) where its tails join;
@@ -49,23 +49,23 @@ class Assembly:
     arms: tuple[ArmPath, ...]
     arm_loop: Index
     groups: tuple[ArmGroup, ...]
-    mains: Mains
+    mains: SharedPipework
     network: Network
-    wiring: Wiring
-    elements: Elements
-    places: tuple[Place, ...]
+    wiring: NodeEquations
+    elements: ElementArrays
+    places: tuple[ElementLocation, ...]
     channel_link: tuple[Index, ...]
     loop_link: Index
     main_link: Index
     bypass_link: Index
     loop_nodes: Index
     loop_circuit: Index
-    junctions: tuple[Junction, ...]
+    junctions: tuple[Tee, ...]
     rise_m: Array
     temperatures: TemperatureIndex
     element_temps: ElementTemperatures
     emitters: Emitters
-    frame: Frame
+    frame: SolverIndex
 
     @property
     def circuits(self) -> tuple[Circuit, ...]:
@@ -77,7 +77,7 @@ class Assembly:
         """Whether water anywhere climbs, so that buoyancy counts."""
         return bool(self.rise_m.any())
 
-    def with_kv(self, kv_m3_h: Mapping[int, float]) -> Assembly:
+    def with_kv(self, kv_m3_h: Mapping[int, float]) -> PipeNetwork:
         """The same system with other Kv at some elements (by their place); nothing else is rebuilt."""
         kv = self.elements.kv_m3_h.copy()
         for index, value in kv_m3_h.items():

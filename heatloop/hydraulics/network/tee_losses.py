@@ -21,12 +21,12 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-LEAST_KG_S = 1e-8
+MIN_KG_S = 1e-8
 """Below this a branch counts as shut, and its tee as a straight pipe."""
 
 
 @dataclass(frozen=True)
-class Branch:
+class TeeBranch:
     """A pipe that leaves a trunk, or comes back to it: its link, the place of its tee among the elements, its bore."""
 
     link: int
@@ -35,15 +35,15 @@ class Branch:
 
 
 @dataclass(frozen=True)
-class Junction:
+class Tee:
     """The branches at the end of a trunk of bore `bore_m`, in the order of their tees; dividing on the flow side."""
 
     bore_m: float
     dividing: bool
-    branches: tuple[Branch, ...]
+    branches: tuple[TeeBranch, ...]
 
 
-def tee_drops_pa(junctions: tuple[Junction, ...], link_flow_kg_s: Array, density_kg_m3: Array) -> Array:
+def tee_drops_pa(junctions: tuple[Tee, ...], link_flow_kg_s: Array, density_kg_m3: Array) -> Array:
     """Drop at the tee of every branch, Pa, as elements (E, S); link_flow_kg_s (links, S), density_kg_m3 (E, S)."""
     drops = np.zeros(density_kg_m3.shape)
     for junction in junctions:
@@ -65,14 +65,14 @@ def tee_drops_pa(junctions: tuple[Junction, ...], link_flow_kg_s: Array, density
     return drops
 
 
-def _coefficients(junction: Junction, bore_m: float, run_m3_s: float, branch_m3_s: float) -> tuple[float, float]:
+def _coefficients(junction: Tee, bore_m: float, run_m3_s: float, branch_m3_s: float) -> tuple[float, float]:
     """Loss coefficients of one tee: straight on, and into or out of the branch."""
-    if branch_m3_s < LEAST_KG_S / 1000.0:
+    if branch_m3_s < MIN_KG_S / 1000.0:
         return 0.0, 0.0
     bore_m = min(bore_m, junction.bore_m)
     run, branch = K_run_converging_Crane, K_branch_converging_Crane
     if junction.dividing:
         run, branch = K_run_diverging_Crane, K_branch_diverging_Crane
-    run_m3_s = max(run_m3_s, LEAST_KG_S / 1000.0)
+    run_m3_s = max(run_m3_s, MIN_KG_S / 1000.0)
     bores_and_flows = (junction.bore_m, bore_m, run_m3_s, branch_m3_s)
     return float(run(*bores_and_flows)), float(branch(*bores_and_flows))

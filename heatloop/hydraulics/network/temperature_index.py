@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from scipy.sparse import csr_matrix
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup
-from heatloop.hydraulics.model import ArmPath, Place
+from heatloop.hydraulics.model import ArmPath, ElementLocation
 
 Index = NDArray[np.intp]
 
@@ -44,7 +44,9 @@ class TemperatureIndex:
     size: int
 
     @classmethod
-    def of(cls, places: Sequence[Place], loops: int, mains: int, groups: Sequence[ArmGroup]) -> TemperatureIndex:
+    def of(
+        cls, places: Sequence[ElementLocation], loops: int, mains: int, groups: Sequence[ArmGroup]
+    ) -> TemperatureIndex:
         """The index of a system with these elements, so many loops and links of the mains, and these groups of arms."""
         arms = sum(len(group.arms) for group in groups)
         bypasses = 1 + max((place.bypass for place in places), default=-1)
@@ -110,7 +112,9 @@ class ElementTemperatures:
     mean: csr_matrix
 
     @classmethod
-    def of(cls, places: Sequence[Place], arms: Sequence[ArmPath], index: TemperatureIndex) -> ElementTemperatures:
+    def of(
+        cls, places: Sequence[ElementLocation], arms: Sequence[ArmPath], index: TemperatureIndex
+    ) -> ElementTemperatures:
         """Those of the elements at these places, whose arms are places in `arms`."""
         ends = _Ends(places, arms, index)
         inlet, outlet = [], []
@@ -139,7 +143,7 @@ class ElementTemperatures:
 class _Ends:
     """Places of the temperatures at the inlet and the outlet of elements."""
 
-    def __init__(self, places: Sequence[Place], arms: Sequence[ArmPath], index: TemperatureIndex) -> None:
+    def __init__(self, places: Sequence[ElementLocation], arms: Sequence[ArmPath], index: TemperatureIndex) -> None:
         self.places, self.arms, self.index = places, arms, index
         rows = [row for row, place in enumerate(places) if place.element.emits is not None]
         self.number = {row: number for number, row in enumerate(rows)}
@@ -171,7 +175,7 @@ class _Ends:
         nodes = at.arm_nodes[place.arm][element.channel - 1]
         return int(nodes[element.node_in]), int(nodes[element.node_out])
 
-    def _of_tail(self, place: Place) -> tuple[int, int]:
+    def _of_tail(self, place: ElementLocation) -> tuple[int, int]:
         """A tail's pipe, or a valve there, which is as warm as the tail's end."""
         at, loop, flow = self.index, place.loop, place.element.direction == "flow"
         number = (self.first_on_flow if flow else self.last_on_return).get(loop)

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.mixing import drawn_share, mixed
-from heatloop.hydraulics.network.pipe_loss import approach_c
-from heatloop.hydraulics.network.shared_pipework import Mains
+from heatloop.hydraulics.heat.mixing import draw_off_share, mixed_temperature_c
+from heatloop.hydraulics.network.pipe_loss import temperature_after_loss_c
+from heatloop.hydraulics.network.shared_pipework import SharedPipework
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -23,7 +23,7 @@ SETTLED_K = 1e-12
 
 
 @dataclass(frozen=True)
-class Ahead:
+class TrunkTemperatures:
     """The flow side: temperature of every node water has come to (nodes, S), and of each circuit (P, S), no warmer
     than what reaches its mixing point; at the start and the end of every link (K, S), the return links' ends as they
     were; where bypasses leave (B, S); and where each circuit draws (P, S)."""
@@ -37,18 +37,18 @@ class Ahead:
 
 
 @dataclass(frozen=True)
-class MainLoss:
+class TrunkLoss:
     """The losses of the mains. `less` (P + return links, K): 1 where the loss of a return link counts for what comes
     home to a circuit, or for what enters a return link."""
 
-    mains: Mains
+    mains: SharedPipework
     loss_w_k: Array
     around_c: Array
     is_flow: NDArray[np.bool_]
     less: Array
 
     @classmethod
-    def of(cls, mains: Mains) -> MainLoss | None:
+    def of(cls, mains: SharedPipework) -> TrunkLoss | None:
         """Those of these mains, None where they lose nothing."""
         loss = np.array([link.loss_w_k for link in mains.links])
         if not loss.any():
@@ -70,7 +70,7 @@ class MainLoss:
             less,
         )
 
-    def ahead(self, flow_kg_s: Array, circuit_c: Array, near_c: Array, water: Fluid) -> Ahead:
+    def ahead(self, flow_kg_s: Array, circuit_c: Array, near_c: Array, water: Fluid) -> TrunkTemperatures:
         """The flow side at these flows of the links (K, S); circuit_c (P, S): the most that each circuit may have;
         near_c (K, S): temperatures at the ends of the links as known so far."""
         circuits = self.mains.circuits
@@ -87,12 +87,14 @@ class MainLoss:
                 node_c[circuit.flow] = circuit_c[link.circuit]
             own = slice(k, k + 1)
             inlet = node_c[[link.start]]
-            end_c[own] = approach_c(self.loss_w_k[own], self.around_c[own], flow_kg_s[own], inlet, near_c[own], water)
+            end_c[own] = temperature_after_loss_c(
+                self.loss_w_k[own], self.around_c[own], flow_kg_s[own], inlet, near_c[own], water
+            )
             node_c[link.end] = end_c[k]
         starts = [link.start for link in self.mains.links]
         hang = [self.mains.join[trunk][0] for trunk, _ in self.mains.bypasses]
         draw = [circuit.draws_at[0] for circuit in circuits]
-        return Ahead(node_c, circuit_c, node_c[starts], end_c, node_c[hang], node_c[draw])
+        return TrunkTemperatures(node_c, circuit_c, node_c[starts], end_c, node_c[hang], node_c[draw])
 
     def home(self, stream_kg_s: Array, start_c: Array, end_c: Array, water: Fluid) -> tuple[Array, Array]:
         """The return side, its links as warm at their starts as start_c (K, S) tells and at their ends about end_c:
@@ -100,7 +102,7 @@ class MainLoss:
         ends of all links."""
         back = ~self.is_flow
         flow, starts = self.mains.on_link[back] @ stream_kg_s, start_c[back]
-        ends = approach_c(self.loss_w_k[back], self.around_c[back], flow, starts, end_c[back], water)
+        ends = temperature_after_loss_c(self.loss_w_k[back], self.around_c[back], flow, starts, end_c[back], water)
         lost, end_c = np.zeros(start_c.shape), end_c.copy()
         lost[back] = flow * (water.enthalpy_j_kg(starts) - water.enthalpy_j_kg(ends))
         end_c[back] = ends
@@ -108,7 +110,7 @@ class MainLoss:
 
 
 @dataclass(frozen=True)
-class Settled:
+class ConvergedTrunks:
     """Mains at given streams: stream_kg_s (N) with the draws of mixed circuits; inlet, outlet and mean of each link,
     (K); temperature of the nodes on the flow side (nodes)."""
 
@@ -118,13 +120,15 @@ class Settled:
     node_c: Array
 
 
-def settle_mains(mains: Mains, stream_kg_s: Array, back_c: Array, circuit_c: Array, water: Fluid) -> Settled:
+def solve_trunk_temperatures(
+    mains: SharedPipework, stream_kg_s: Array, back_c: Array, circuit_c: Array, water: Fluid
+) -> ConvergedTrunks:
     """All temperatures of the mains, with or without losses, and what mixed circuits draw, at given flows.
 
     stream_kg_s and back_c (N): the loops' flows and return temperatures and those of bypasses first, draws last and
     not known yet; circuit_c (P, 1): the most that each circuit may have.
     """
-    losses, circuits = MainLoss.of(mains), mains.circuits
+    losses, circuits = TrunkLoss.of(mains), mains.circuits
     is_flow = np.array([link.is_flow for link in mains.links], dtype=bool)
     draws = mains.draw_streams.start
     streams, back = stream_kg_s[:, None].copy(), back_c[:, None].copy()
@@ -144,11 +148,11 @@ def settle_mains(mains: Mains, stream_kg_s: Array, back_c: Array, circuit_c: Arr
             back[mains.bypass_streams] = ahead.bypass_c
         for p in range(len(circuits) - 1, 0, -1):
             own = less[[p]] if less is not None else None
-            back[draws + p - 1] = mixed(water, mains.of_circuit[[p]], streams, back, less_w=own)[0]
+            back[draws + p - 1] = mixed_temperature_c(water, mains.of_circuit[[p]], streams, back, less_w=own)[0]
             warm_c = now_c[circuits[p].parent] if losses is None else node_c[circuits[p].draws_at[0]]
-            share = drawn_share(water, warm_c, now_c[p], back[draws + p - 1])
+            share = draw_off_share(water, warm_c, now_c[p], back[draws + p - 1])
             streams[draws + p - 1] = share * (mains.of_circuit[p] @ streams)
-        found = mixed(water, members, streams, back, less_w=less)
+        found = mixed_temperature_c(water, members, streams, back, less_w=less)
         inlet[~is_flow] = found[len(circuits) :]
         if losses is None:
             outlet[~is_flow] = inlet[~is_flow]
@@ -157,10 +161,10 @@ def settle_mains(mains: Mains, stream_kg_s: Array, back_c: Array, circuit_c: Arr
         moved = np.abs(outlet - before[0]).max(initial=0.0), np.abs(streams - before[1]).max(initial=0.0)
         if moved[0] < SETTLED_K and moved[1] < SETTLED_K * streams.max():
             break
-    return Settled(streams[:, 0], inlet[:, 0], outlet[:, 0], node_c[:, 0])
+    return ConvergedTrunks(streams[:, 0], inlet[:, 0], outlet[:, 0], node_c[:, 0])
 
 
-def with_draws(mains: Mains, stream_kg_s: Array, share: Array) -> Array:
+def with_mixed_draw_off(mains: SharedPipework, stream_kg_s: Array, share: Array) -> Array:
     """Flows of all streams (N) from those of loops and bypasses and the share of its flow that each mixed circuit
     draws (P - 1)."""
     at = mains.draw_streams.start
@@ -170,12 +174,17 @@ def with_draws(mains: Mains, stream_kg_s: Array, share: Array) -> Array:
     return streams
 
 
-def arriving_c(
-    mains: Mains, stream_kg_s: Array, circuit_c: Array, loop_nodes: NDArray[np.intp], most_c: Array, water: Fluid
+def temperature_at_loops_c(
+    mains: SharedPipework,
+    stream_kg_s: Array,
+    circuit_c: Array,
+    loop_nodes: NDArray[np.intp],
+    most_c: Array,
+    water: Fluid,
 ) -> Array:
     """Temperature of the water that reaches each loop, (L): no warmer than `most_c`; stream_kg_s (N) with all draws;
     circuit_c (P, 1)."""
-    losses = MainLoss.of(mains)
+    losses = TrunkLoss.of(mains)
     if losses is None:
         return most_c
     flow = mains.on_link @ stream_kg_s[:, None]

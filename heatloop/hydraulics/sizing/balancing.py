@@ -13,11 +13,11 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.network.tee_losses import tee_drops_pa
-from heatloop.hydraulics.network.trunk_loss import settle_mains
+from heatloop.hydraulics.network.trunk_loss import solve_trunk_temperatures
 from heatloop.hydraulics.pumps import HOUR_S
-from heatloop.hydraulics.sizing.flows import Sized
+from heatloop.hydraulics.sizing.flows import SizedLoop
 from heatloop.hydraulics.sizing.trial_solution import throttled_kv
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
 from heatloop.physics.constants import GRAVITY_M_S2
@@ -47,9 +47,9 @@ class Balance:
         return float(self.heads_pa[0])
 
 
-def balance(
-    system: Assembly,
-    sized: Sequence[Sized],
+def balance_system(
+    system: PipeNetwork,
+    sized: Sequence[SizedLoop],
     supply_c: Array,
     water: Fluid,
     *,
@@ -84,7 +84,7 @@ def balance(
     )
 
 
-def _heads(system: Assembly, need: Array, drops: Array) -> Array:
+def _heads(system: PipeNetwork, need: Array, drops: Array) -> Array:
     """Head of each circuit's pump: what its neediest loop needs, and what brings water to the circuits it feeds."""
     heads = np.zeros(len(system.circuits))
     np.maximum.at(heads, system.loop_circuit, need)
@@ -94,14 +94,14 @@ def _heads(system: Assembly, need: Array, drops: Array) -> Array:
     return heads
 
 
-def _index(system: Assembly, need: Array, p: int) -> int:
+def _index(system: PipeNetwork, need: Array, p: int) -> int:
     """The loop of a circuit that needs the most head, -1 where it has none."""
     own = np.flatnonzero(system.loop_circuit == p)
     return int(own[np.argmax(need[own])]) if own.size else -1
 
 
 def _presettings(
-    system: Assembly, sized: Sequence[Sized], surplus: Array, presettable: Collection[str]
+    system: PipeNetwork, sized: Sequence[SizedLoop], surplus: Array, presettable: Collection[str]
 ) -> dict[int, float]:
     kv: dict[int, float] = {}
     for loop, one in enumerate(sized):
@@ -117,12 +117,12 @@ def _presettings(
     return kv
 
 
-def _own_places(system: Assembly, loop: int) -> list[int]:
+def _own_places(system: PipeNetwork, loop: int) -> list[int]:
     """The places of a loop's elements, as the loop has them by itself."""
     return [i for i, place in enumerate(system.places) if place.loop == loop and place.element.kind != "tee"]
 
 
-def balancing_places(system: Assembly, loop: int, presettable: Collection[str] = ()) -> list[int]:
+def balancing_places(system: PipeNetwork, loop: int, presettable: Collection[str] = ()) -> list[int]:
     """Places of the valves that take a loop's surplus; empty where it has no valve at all."""
     valves = [i for i, p in enumerate(system.places) if p.loop == loop and p.element.kind == "valve"]
     of_loop = [i for i in valves if system.places[i].element.arm == 0]
@@ -139,7 +139,7 @@ def balancing_places(system: Assembly, loop: int, presettable: Collection[str] =
 
 
 def _stream_drops_pa(
-    system: Assembly, sized: Sequence[Sized], bypass_kg_s: Array, circuit_c: Array, water: Fluid
+    system: PipeNetwork, sized: Sequence[SizedLoop], bypass_kg_s: Array, circuit_c: Array, water: Fluid
 ) -> tuple[Array, Array]:
     """Drop of all mains on each stream's way there and back, at the sized flows, (N) Pa, and the temperature of the
     water in each bypass, (B)."""
@@ -152,7 +152,7 @@ def _stream_drops_pa(
     back[mains.bypass_streams] = circuit_c[[mains.circuit_of[bypass.trunk] for bypass in system.bypasses], 0]
     if not mains.links:
         return streams * 0.0, circuit_c[[0] * bypass_kg_s.size, 0]
-    found = settle_mains(mains, streams, back, circuit_c, water)
+    found = solve_trunk_temperatures(mains, streams, back, circuit_c, water)
     streams = found.stream_kg_s
     main = np.array([place.main for place in system.places])
     flow, kelvin = np.zeros(main.size), np.full(main.size, float(circuit_c[0, 0]))
@@ -179,7 +179,7 @@ def _stream_drops_pa(
     return np.asarray(mains.on_link.T @ by_main + own), found.node_c[hang]
 
 
-def _tee_drops(system: Assembly, streams: Array, main_flow: Array, density: Array) -> Array:
+def _tee_drops(system: PipeNetwork, streams: Array, main_flow: Array, density: Array) -> Array:
     """Drop at every tee, (E) Pa, at the sized flows."""
     links = np.zeros((system.network.start.size, 1))
     links[system.main_link, 0] = main_flow
@@ -190,7 +190,7 @@ def _tee_drops(system: Assembly, streams: Array, main_flow: Array, density: Arra
     return tee_drops_pa(system.junctions, links, density[:, None])[:, 0]
 
 
-def _bypass_flows(system: Assembly, heads: Array, drops: Array, bypass_c: Array, water: Fluid) -> Array:
+def _bypass_flows(system: PipeNetwork, heads: Array, drops: Array, bypass_c: Array, water: Fluid) -> Array:
     """Flow of each bypass by its Kv at the differential there, (B) kg/s."""
     flows = np.zeros(len(system.bypasses))
     for b, bypass in enumerate(system.bypasses):
@@ -202,7 +202,7 @@ def _bypass_flows(system: Assembly, heads: Array, drops: Array, bypass_c: Array,
     return flows
 
 
-def _lifts_pa(system: Assembly, sized: Sequence[Sized]) -> Array:
+def _lifts_pa(system: PipeNetwork, sized: Sequence[SizedLoop]) -> Array:
     """What the lift of warm water adds to the head of each loop, (L) Pa."""
     lifts = np.zeros(len(sized))
     for loop, one in enumerate(sized):

@@ -13,14 +13,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.model import LoopPath
-from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, Trial, open_metres
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, TrialSolution, effective_length_m
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-LEAST_DROP_K = 2.0
+MIN_DROP_K = 2.0
 """When sizing by loss, flow is not raised beyond the one with this drop (common practice)."""
 
 SLOWEST_TRANSFER_UNITS = 12.0
@@ -30,7 +30,7 @@ SETTLED_K, SETTLED_W, SETTLED_SHARE = 1e-9, 1e-6, 1e-10
 """Sizing ends when every drop (or shortfall, by loss) is met so closely and the shares stand."""
 
 
-class DropOutOfReach(Exception):
+class TemperatureDropNotReachable(Exception):
     """A loop cannot reach its design drop: its name, the drop asked for and the greatest there is."""
 
     def __init__(self, loop: str, wanted_k: float, greatest_k: float) -> None:
@@ -43,7 +43,7 @@ Arriving = Callable[[Array], Array]
 
 
 @dataclass(frozen=True)
-class Duty:
+class LoopDuty:
     """What a loop is sized for: `drop_k`, or by loss with `required_w_m`, the watts each of its rooms wants
     from an open metre of skirting (a covered metre counts by its factor), and `required_w`, what rooms want that
     have none of its skirting but another emitter on it."""
@@ -54,14 +54,14 @@ class Duty:
 
 
 @dataclass(frozen=True)
-class Sized:
+class SizedLoop:
     """Flow of one loop in kg/s, of each of its arms, whether its rooms are warm (by loss) and the loop
     solved by itself at that flow."""
 
     flow_kg_s: float
     arm_flow_kg_s: tuple[float, ...]
     warm: bool
-    alone: Operation
+    alone: SystemState
 
 
 @dataclass(frozen=True)
@@ -79,12 +79,12 @@ class _Aim:
 
 def size_loops(
     paths: Sequence[LoopPath],
-    duties: Sequence[Duty],
+    duties: Sequence[LoopDuty],
     supply_c: Array,
     water: Fluid,
     arriving: Arriving | None = None,
-    near: Sequence[Sized] = (),
-) -> tuple[Sized, ...]:
+    near: Sequence[SizedLoop] = (),
+) -> tuple[SizedLoop, ...]:
     """Size all loops: `duties` and `supply_c` (L) in their order; with `arriving` that is the most they may have.
     `near`: the loops as sized in conditions almost the same.
 
@@ -93,11 +93,11 @@ def size_loops(
     """
     try:
         return _sized(paths, duties, supply_c, water, arriving, near)
-    except DropOutOfReach as error:
+    except TemperatureDropNotReachable as error:
         loop = next(i for i, path in enumerate(paths) if path.loop.name == error.loop)
         only = None if arriving is None else _only(arriving, loop, len(paths))
         greatest_k = _reachable_k(paths[loop], error.greatest_k, supply_c[[loop]], water, only)
-        raise DropOutOfReach(error.loop, error.wanted_k, greatest_k) from error
+        raise TemperatureDropNotReachable(error.loop, error.wanted_k, greatest_k) from error
 
 
 def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
@@ -116,25 +116,25 @@ def _reachable_k(
 ) -> float:
     """The greatest drop in tenths of a kelvin, not above `drop_k`, that the loop by itself is found to give."""
     drop_k = np.floor(drop_k * 10.0) / 10.0
-    while drop_k > LEAST_DROP_K:
+    while drop_k > MIN_DROP_K:
         try:
-            _sized([path], [Duty(drop_k)], supply_c, water, arriving)
-        except DropOutOfReach as error:
+            _sized([path], [LoopDuty(drop_k)], supply_c, water, arriving)
+        except TemperatureDropNotReachable as error:
             drop_k = np.floor(min(error.greatest_k, drop_k - 0.1) * 10.0) / 10.0
         else:
             return float(drop_k)
-    return LEAST_DROP_K
+    return MIN_DROP_K
 
 
 def _sized(
     paths: Sequence[LoopPath],
-    duties: Sequence[Duty],
+    duties: Sequence[LoopDuty],
     supply_c: Array,
     water: Fluid,
     arriving: Arriving | None = None,
-    near: Sequence[Sized] = (),
-) -> tuple[Sized, ...]:
-    trial = Trial(paths, supply_c, water)
+    near: Sequence[SizedLoop] = (),
+) -> tuple[SizedLoop, ...]:
+    trial = TrialSolution(paths, supply_c, water)
     trial.tolerance_k = ROUGH_K
     aim = _near_flows(trial, near) if near and not _by_loss(trial, duties).any() else _first_flows(trial, duties)
     trial.tolerance_k = FINE_K
@@ -144,7 +144,7 @@ def _sized(
         units = np.flatnonzero(trial.loop_of_unit == loop)
         arm_flow = np.concatenate([flows[u] * trial.units[u].share for u in units])
         sized.append(
-            Sized(
+            SizedLoop(
                 flow_kg_s=float(flows[units].sum()),
                 arm_flow_kg_s=tuple(float(f) for f in arm_flow),
                 warm=bool(aim.warm[units].all()),
@@ -154,11 +154,11 @@ def _sized(
     return tuple(sized)
 
 
-def _misses(trial: Trial, duties: Sequence[Duty], by_loss: Mask) -> Callable[[Array], Array]:
+def _misses(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask) -> Callable[[Array], Array]:
     """How far flows (U) miss their aim, falling with flow: drop less design drop in kelvin, or the greatest
     shortfall of a room in watts."""
     wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
-    metres = [open_metres(trial.system.arms[a] for a in unit.arms) for unit in trial.units]
+    metres = [effective_length_m(trial.system.arms[a] for a in unit.arms) for unit in trial.units]
 
     def miss(flows: Array) -> Array:
         found = trial.drop_k(flows) - wanted if not by_loss.all() else np.zeros(flows.size)
@@ -172,18 +172,18 @@ def _misses(trial: Trial, duties: Sequence[Duty], by_loss: Mask) -> Callable[[Ar
     return miss
 
 
-def _owed_w(duty: Duty, metres: Mapping[str, float], part: float) -> dict[str, float]:
+def _owed_w(duty: LoopDuty, metres: Mapping[str, float], part: float) -> dict[str, float]:
     """Watts each room wants from a unit with so many open metres and this part of the loop's flow."""
     required = duty.required_w_m or {}
     by_emitters = {room: watts * part for room, watts in duty.required_w.items()}
     return {room: required[room] * metres[room] for room in metres} | by_emitters
 
 
-def _by_loss(trial: Trial, duties: Sequence[Duty]) -> Mask:
+def _by_loss(trial: TrialSolution, duties: Sequence[LoopDuty]) -> Mask:
     return np.array([duties[unit.loop].required_w_m is not None for unit in trial.units], dtype=bool)
 
 
-def _near_flows(trial: Trial, near: Sequence[Sized]) -> _Aim:
+def _near_flows(trial: TrialSolution, near: Sequence[SizedLoop]) -> _Aim:
     """The flows of loops sized by drop in conditions almost the same."""
     arms = np.array([flow for one in near for flow in one.arm_flow_kg_s])
     flows = np.array([arms[list(unit.arms)].sum() for unit in trial.units])
@@ -191,7 +191,7 @@ def _near_flows(trial: Trial, near: Sequence[Sized]) -> _Aim:
     return _Aim(flows.astype(float), _slowest_kg_s(trial), none, none, ~none)
 
 
-def _first_flows(trial: Trial, duties: Sequence[Duty]) -> _Aim:
+def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> _Aim:
     """Flows that meet every aim with the shares the trial starts from."""
     by_loss = _by_loss(trial, duties)
     if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
@@ -211,10 +211,10 @@ def _first_flows(trial: Trial, duties: Sequence[Duty]) -> _Aim:
 
 
 QUICK_TRIES, QUICK_SHARE = 6, 1e-3
-FIRST_SLOPE, LEAST_SLOPE, MOST_SLOPE = -0.9, -0.3, -1.2
+FIRST_SLOPE, MIN_SLOPE, MAX_SLOPE = -0.9, -0.3, -1.2
 
 
-def _quick_flows(trial: Trial, duties: Sequence[Duty]) -> tuple[Array, Array] | None:
+def _quick_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Array, Array] | None:
     """Flows that give every unit its drop within a thousandth, and the slopes of the drops by ln flow there.
 
     A drop goes nearly with the inverse of the flow, so that a few secants in logarithms find it, from the flow that
@@ -235,7 +235,7 @@ def _quick_flows(trial: Trial, duties: Sequence[Duty]) -> tuple[Array, Array] | 
             moved = log_flow - before[0]
             still = np.abs(moved) < 1e-6
             slope = np.where(still, slope, (miss - before[1]) / np.where(still, 1.0, moved))
-            slope = np.clip(slope, MOST_SLOPE, LEAST_SLOPE)
+            slope = np.clip(slope, MAX_SLOPE, MIN_SLOPE)
         if np.abs(miss).max() < QUICK_SHARE:
             return flows, slope * wanted
         before = log_flow, miss
@@ -243,7 +243,7 @@ def _quick_flows(trial: Trial, duties: Sequence[Duty]) -> tuple[Array, Array] | 
     return None
 
 
-def _mean_excess_k(trial: Trial, drop_k: Array) -> Array:
+def _mean_excess_k(trial: TrialSolution, drop_k: Array) -> Array:
     """Excess of each unit's water at its mean temperature over its rooms, at least 1 K."""
     length, warmth = np.zeros(drop_k.size), np.zeros(drop_k.size)
     for arm, u in zip(trial.system.arms, trial.unit_of_arm, strict=True):
@@ -253,7 +253,7 @@ def _mean_excess_k(trial: Trial, drop_k: Array) -> Array:
     return np.asarray(np.maximum(trial.supply[trial.loop_of_unit] - drop_k / 2.0 - warmth / length, 1.0))
 
 
-def _settle(trial: Trial, duties: Sequence[Duty], aim: _Aim, arriving: Arriving | None) -> Array:
+def _settle(trial: TrialSolution, duties: Sequence[LoopDuty], aim: _Aim, arriving: Arriving | None) -> Array:
     """Flows that still meet their aims when the shares of arms and channels follow from them.
 
     Newton's method on all units; the two arms of a loop act on each other through its tails, units of
@@ -284,18 +284,18 @@ def _settle(trial: Trial, duties: Sequence[Duty], aim: _Aim, arriving: Arriving 
         if stuck.size:
             u = int(stuck[0])
             wanted = duties[trial.units[u].loop].drop_k
-            raise DropOutOfReach(_name(trial, u), wanted, wanted + float(now[u]))
+            raise TemperatureDropNotReachable(_name(trial, u), wanted, wanted + float(now[u]))
         flows = flows * np.exp(np.clip(-np.linalg.solve(slopes, now), -0.2, 0.2))
         flows = np.where(aim.fixed, flows, np.maximum(flows, 0.99 * aim.slowest_kg_s))
         last = worst
     raise ArithmeticError("the flows of the loops did not settle")
 
 
-def _name(trial: Trial, unit: int) -> str:
+def _name(trial: TrialSolution, unit: int) -> str:
     return trial.system.loops[trial.units[unit].loop].loop.name
 
 
-def _slowest_kg_s(trial: Trial) -> Array:
+def _slowest_kg_s(trial: TrialSolution) -> Array:
     """Flow of each unit at which its water has as good as reached the greatest drop it can give."""
     supply = trial.supply[trial.loop_of_unit]
     conductance = np.zeros(len(trial.units))
@@ -312,7 +312,7 @@ def _slowest_kg_s(trial: Trial) -> Array:
     return np.asarray(conductance / (trial.water.heat_capacity_j_kgk(supply) * SLOWEST_TRANSFER_UNITS))
 
 
-def _slopes(trial: Trial, missed: Callable[[Array], tuple[Array, float]], flows: Array, now: Array) -> Array:
+def _slopes(trial: TrialSolution, missed: Callable[[Array], tuple[Array, float]], flows: Array, now: Array) -> Array:
     """How each unit's miss changes with the logarithm of the flows, (U, U): the units of one loop only."""
     count, step = flows.size, 1e-4
     same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
@@ -353,7 +353,7 @@ def _root(miss: Callable[[Array], Array], least: Array, most: Array, which: Mask
     return result
 
 
-def _range(trial: Trial, duties: Sequence[Duty]) -> tuple[Array, Array]:
+def _range(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Array, Array]:
     """A least and a most flow per unit that hold the duty between them.
 
     Raises DropOutOfReach where even water that hardly moves does not give the drop.
@@ -361,7 +361,7 @@ def _range(trial: Trial, duties: Sequence[Duty]) -> tuple[Array, Array]:
     slowest = _slowest_kg_s(trial)
     wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
     by_loss = np.array([duties[unit.loop].required_w_m is not None for unit in trial.units])
-    lowest = np.where(by_loss, np.minimum(LEAST_DROP_K, wanted), wanted)
+    lowest = np.where(by_loss, np.minimum(MIN_DROP_K, wanted), wanted)
     least = slowest * SLOWEST_TRANSFER_UNITS / 2.0
     greatest = np.zeros(least.size)
     while True:
@@ -373,7 +373,7 @@ def _range(trial: Trial, duties: Sequence[Duty]) -> tuple[Array, Array]:
         stuck = np.flatnonzero(low & (least <= slowest))
         if stuck.size:
             u = int(stuck[0])
-            raise DropOutOfReach(_name(trial, u), float(wanted[u]), float(greatest[u]))
+            raise TemperatureDropNotReachable(_name(trial, u), float(wanted[u]), float(greatest[u]))
         least = np.where(low, np.maximum(least / 2.0, slowest), least)
     most = least * 2.0
     while True:

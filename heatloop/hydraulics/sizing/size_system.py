@@ -10,29 +10,29 @@ from numpy.typing import NDArray
 
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.heat_loss.rooms import room_losses
-from heatloop.hydraulics.analysis.loop_isolation import shut_each
-from heatloop.hydraulics.analysis.thermostat_control import ThermostaticValves, govern
+from heatloop.hydraulics.analysis.loop_isolation import isolate_each_loop
+from heatloop.hydraulics.analysis.thermostat_control import ThermostaticValves, apply_thermostats
 from heatloop.hydraulics.from_survey import (
-    fluid_of,
-    governors_of,
-    mains_of,
-    network_of,
-    presettable,
-    pumps_of,
-    rooms_on,
+    fluid_from,
+    has_presetting,
+    network_from,
+    pumps_from,
+    rooms_on_sensor,
+    sensor_demands_from,
+    shared_pipework_from,
     supply_temp_c,
 )
-from heatloop.hydraulics.loop_paths import Case, loop_paths, profile_laws
+from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_laws
 from heatloop.hydraulics.model import LoopPath
-from heatloop.hydraulics.network.trunk_loss import arriving_c, with_draws
-from heatloop.hydraulics.pumps import Differential, HeadLaw, commissioned
-from heatloop.hydraulics.sizing.balancing import balance
-from heatloop.hydraulics.sizing.flows import Duty, Sized, size_loops
+from heatloop.hydraulics.network.trunk_loss import temperature_at_loops_c, with_mixed_draw_off
+from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic, pump_as_commissioned
+from heatloop.hydraulics.sizing.balancing import balance_system
+from heatloop.hydraulics.sizing.flows import LoopDuty, SizedLoop, size_loops
 from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
-from heatloop.hydraulics.sizing.trial_solution import open_metres
-from heatloop.hydraulics.sizing.valve_settings import real_settings
-from heatloop.hydraulics.solver.operating_state import Operation, circuit_temps_c, operate
-from heatloop.layout.build import lay_out
+from heatloop.hydraulics.sizing.trial_solution import effective_length_m
+from heatloop.hydraulics.sizing.valve_settings import nearest_settings
+from heatloop.hydraulics.solver.operating_state import SystemState, circuit_temps_c, solve_state
+from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
 from heatloop.physics.friction import NO_CURVES
 from heatloop.physics.water import Fluid
@@ -43,7 +43,7 @@ Array = NDArray[np.float64]
 SENSED = 1e-3
 """How near rooms on another room's sensor are told: a share of the sensor's room's loss, a thousandth is enough."""
 
-MOST_SIZINGS = 20
+MAX_SIZINGS = 20
 
 ARRIVED_K = 1e-7
 """Loops are sized for the water that reaches them to this."""
@@ -54,11 +54,11 @@ def prepare_system(survey: Survey) -> PreparedSystem:
 
     Raises SurveyError, one line a fault, where the layout is impossible.
     """
-    layout = lay_out(survey)
+    layout = build_layout(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
-    constants = profile_laws(survey, layout, [Case(survey.project.water_film)])[0]
+    constants = profile_laws(survey, layout, [RatingAssumptions(survey.project.water_film)])[0]
     paths = tuple(loop_paths(survey, layout, constants))
-    return PreparedSystem(survey, layout, losses, fluid_of(survey), constants, paths)
+    return PreparedSystem(survey, layout, losses, fluid_from(survey), constants, paths)
 
 
 def size_system(prepared: PreparedSystem) -> SizedSystem:
@@ -70,44 +70,44 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
     Raises DropOutOfReach, ArithmeticError where the temperatures at the ends of the trunks do not converge.
     """
     survey, losses, paths, water = prepared.survey, prepared.room_losses, prepared.paths, prepared.fluid
-    mains, duties = mains_of(survey, paths), _duties(survey, losses, paths)
+    mains, duties = shared_pipework_from(survey, paths), _duties(survey, losses, paths)
     supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
     circuit_c = circuit_temps_c(mains, survey.project.flow_temp_c)
     joins = np.array([mains.join[loop.trunk][0] for loop in survey.loops], dtype=np.intp)
     bypass_kg_s, share = np.zeros(len(mains.bypasses)), np.ones(len(mains.circuits) - 1)
 
     def arriving(loop_kg_s: Array) -> Array:
-        streams = with_draws(mains, np.concatenate([loop_kg_s, bypass_kg_s]), share)
-        return arriving_c(mains, streams, circuit_c, joins, supply_c, water)
+        streams = with_mixed_draw_off(mains, np.concatenate([loop_kg_s, bypass_kg_s]), share)
+        return temperature_at_loops_c(mains, streams, circuit_c, joins, supply_c, water)
 
     lossy = any(link.loss_w_k > 0.0 for link in mains.links)
-    sized: tuple[Sized, ...] = ()
-    for _ in range(MOST_SIZINGS):
+    sized: tuple[SizedLoop, ...] = ()
+    for _ in range(MAX_SIZINGS):
         sized = size_loops(paths, duties, supply_c, water, arriving if lossy else None, sized)
         sized_c = np.array([float(one.alone.supply_c[0]) for one in sized])
-        found = balance_water(prepared, sized, supply_c)
+        found = balance_and_preset(prepared, sized, supply_c)
         if np.abs(found.state.supply_c - sized_c).max() < ARRIVED_K:
             return found
         bypass_kg_s = found.state.bypass_kg_s
         share = found.state.drawn_kg_s / found.state.circuit_flow_kg_s[1:]
-    raise ArithmeticError(f"the temperatures at the ends of the trunks did not settle in {MOST_SIZINGS} sizings")
+    raise ArithmeticError(f"the temperatures at the ends of the trunks did not settle in {MAX_SIZINGS} sizings")
 
 
-def balance_water(prepared: PreparedSystem, sized: tuple[Sized, ...], supply_c: Array) -> SizedSystem:
+def balance_and_preset(prepared: PreparedSystem, sized: tuple[SizedLoop, ...], supply_c: Array) -> SizedSystem:
     """Heads and presettings for sized loops; the system solved with them, with its valves at real settings, and
     with each loop shut in turn, pumps as commissioned. supply_c (L): the most that loops may have."""
     survey, water = prepared.survey, prepared.fluid
-    system = network_of(survey, prepared.paths, sized[0].alone.assembly.elements.table if sized else NO_CURVES)
+    system = network_from(survey, prepared.paths, sized[0].alone.assembly.elements.table if sized else NO_CURVES)
     source_c = survey.project.flow_temp_c
-    balanced = balance(system, sized, supply_c, water, source_c=source_c, presettable=presettable(survey))
-    presets = real_settings(system, balanced.kv_m3_h, survey.catalogue)
+    balanced = balance_system(system, sized, supply_c, water, source_c=source_c, presettable=has_presetting(survey))
+    presets = nearest_settings(system, balanced.kv_m3_h, survey.catalogue)
 
-    def at(kv_m3_h: Mapping[int, float]) -> Operation:
-        return operate(
+    def at(kv_m3_h: Mapping[int, float]) -> SystemState:
+        return solve_state(
             system.with_kv(kv_m3_h),
             supply_c,
             water,
-            drives=[Differential(head) for head in balanced.heads_pa],
+            drives=[ConstantHead(head) for head in balanced.heads_pa],
             source_c=source_c,
             guess_kg_s=np.array([one.flow_kg_s for one in sized]),
         )
@@ -116,27 +116,31 @@ def balance_water(prepared: PreparedSystem, sized: tuple[Sized, ...], supply_c: 
     achieved = at({place: preset.kv_m3_h for place, preset in presets.items()})
     density = water.density_kg_m3(exact.circuit_c)
     drives = tuple(
-        commissioned(pump, float(flow / rho), float(head))
+        pump_as_commissioned(pump, float(flow / rho), float(head))
         for pump, flow, rho, head in zip(
-            pumps_of(survey, system), exact.circuit_flow_kg_s, density, balanced.heads_pa, strict=True
+            pumps_from(survey, system), exact.circuit_flow_kg_s, density, balanced.heads_pa, strict=True
         )
     )
-    shut = shut_each(achieved, drives, density)
+    shut = isolate_each_loop(achieved, drives, density)
     sensed = _sensed(survey, prepared.room_losses, achieved, drives, water)
     return SizedSystem(prepared, sized, balanced, exact, presets, achieved, shut, drives, sensed)
 
 
 def _sensed(
-    survey: Survey, losses: Sequence[RoomLoss], achieved: Operation, drives: Sequence[HeadLaw], water: Fluid
-) -> Operation | None:
+    survey: Survey,
+    losses: Sequence[RoomLoss],
+    achieved: SystemState,
+    drives: Sequence[PumpCharacteristic],
+    water: Fluid,
+) -> SystemState | None:
     """The system with its thermostatic valves at work, if any of them serves a room that its sensor does not stand in;
     None too where the valves find no rest."""
-    governors = governors_of(survey, losses)
-    if not any(set(rooms_on(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
+    governors = sensor_demands_from(survey, losses)
+    if not any(set(rooms_on_sensor(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
         return None
     most_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
     with contextlib.suppress(ArithmeticError):
-        return govern(
+        return apply_thermostats(
             achieved.assembly,
             most_c,
             water,
@@ -149,20 +153,20 @@ def _sensed(
     return None
 
 
-def _duties(survey: Survey, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[Duty]:
+def _duties(survey: Survey, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[LoopDuty]:
     """Each loop's design drop; by loss, the watts a metre of skirting owes its room."""
     drops = [survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k for loop in survey.loops]
     if survey.project.size_by == "drop":
-        return [Duty(drop) for drop in drops]
-    metres = open_metres(arm for path in paths for arm in path.arms)
+        return [LoopDuty(drop) for drop in drops]
+    metres = effective_length_m(arm for path in paths for arm in path.arms)
     owed = {loss.room: loss.total_w / metres[loss.room] for loss in losses if metres.get(loss.room, 0.0) > 0}
     alone = _owed_by_emitters_w(survey, {loss.room: loss.total_w for loss in losses if loss.room not in owed})
     duties = []
     for drop, path in zip(drops, paths, strict=True):
-        by_metre = {room: owed[room] for room in open_metres(path.arms)}
+        by_metre = {room: owed[room] for room in effective_length_m(path.arms)}
         emitters = alone[path.loop.name]
         # other emitters alone in rooms with skirting of another loop owe them nothing: they take the design drop
-        duties.append(Duty(drop, by_metre, emitters) if by_metre or emitters else Duty(drop))
+        duties.append(LoopDuty(drop, by_metre, emitters) if by_metre or emitters else LoopDuty(drop))
     return duties
 
 

@@ -6,15 +6,15 @@ from dataclasses import dataclass
 from functools import cached_property
 
 from heatloop.heat_loss.model import RoomLoss
-from heatloop.hydraulics.analysis.loop_isolation import Shut
-from heatloop.hydraulics.from_survey import presettable
+from heatloop.hydraulics.analysis.loop_isolation import IsolationResult
+from heatloop.hydraulics.from_survey import has_presetting
 from heatloop.hydraulics.loop_paths import Laws
 from heatloop.hydraulics.model import LoopPath, Side
-from heatloop.hydraulics.pumps import HeadLaw
+from heatloop.hydraulics.pumps import PumpCharacteristic
 from heatloop.hydraulics.sizing.balancing import Balance, balancing_places
-from heatloop.hydraulics.sizing.flows import Sized
-from heatloop.hydraulics.sizing.valve_settings import Preset, exact_setting
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.sizing.flows import SizedLoop
+from heatloop.hydraulics.sizing.valve_settings import ValveSetting, calculated_setting
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import Survey
@@ -58,7 +58,7 @@ class SizedValve:
     balancing: bool
     kv_m3_h: float
     setting: float
-    nearest: Preset
+    nearest: ValveSetting
     drop_pa: float
 
 
@@ -72,14 +72,14 @@ class SizedSystem:
     """
 
     prepared: PreparedSystem
-    sized_loops: tuple[Sized, ...]
+    sized_loops: tuple[SizedLoop, ...]
     balance: Balance
-    state: Operation
-    settings: dict[int, Preset]
-    achieved: Operation
-    isolation: Shut
-    pumps: tuple[HeadLaw, ...]
-    controlled: Operation | None = None
+    state: SystemState
+    settings: dict[int, ValveSetting]
+    achieved: SystemState
+    isolation: IsolationResult
+    pumps: tuple[PumpCharacteristic, ...]
+    controlled: SystemState | None = None
 
     @property
     def survey(self) -> Survey:
@@ -114,7 +114,7 @@ class SizedSystem:
     @cached_property
     def valves(self) -> tuple[SizedValve, ...]:
         """Every valve of loops and arms, in the order of the elements."""
-        network, in_body = self.state.assembly, presettable(self.survey)
+        network, in_body = self.state.assembly, has_presetting(self.survey)
         balancing = {i for loop in range(len(network.loops)) for i in balancing_places(network, loop, in_body)}
         found = []
         for i, place in enumerate(network.places):
@@ -122,7 +122,7 @@ class SizedSystem:
             if element.kind != "valve" or element.valve is None:
                 continue
             kv = float(network.elements.kv_m3_h[i])
-            setting = exact_setting(kv, self.survey.catalogue.valve(element.valve))
+            setting = calculated_setting(kv, self.survey.catalogue.valve(element.valve))
             found.append(
                 SizedValve(
                     place=i,
@@ -140,6 +140,6 @@ class SizedSystem:
         return tuple(found)
 
 
-def litres_h(state: Operation, place: int) -> float:
+def flow_l_h(state: SystemState, place: int) -> float:
     """Flow of an element in litres an hour at its own temperature."""
     return float(state.flow_kg_s[place] / state.density_kg_m3[place] * 3.6e6)

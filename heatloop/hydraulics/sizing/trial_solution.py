@@ -8,13 +8,13 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.channel_heat import GroupHeat, mixed_return_c, solve_group
-from heatloop.hydraulics.heat.other_emitters import Passed
+from heatloop.hydraulics.heat.channel_heat import GroupSolution, mixed_return_c, solve_group
+from heatloop.hydraulics.heat.other_emitters import EmitterPassage
 from heatloop.hydraulics.model import ArmPath, LoopPath, Side, TailLoss
-from heatloop.hydraulics.network.build import assemble
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import HOUR_S
-from heatloop.hydraulics.solver.operating_state import Operation, operate
+from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
 from heatloop.hydraulics.solver.tail_loss import tail_passed
 from heatloop.physics.valves import kv_from_pressure_drop, pressure_drop_from_kv_pa
 from heatloop.physics.water import Fluid
@@ -27,7 +27,7 @@ ROUGH_K, FINE_K = 1e-5, 1e-10
 
 
 @dataclass
-class Unit:
+class FlowUnit:
     """What gets one flow: a whole loop, or one arm that has a valve. `share` of its flow by arm; `part` its
     share of the loop's flow."""
 
@@ -37,7 +37,7 @@ class Unit:
     part: float
 
 
-class Trial:
+class TrialSolution:
     """All loops solved for heat at trial flows, each unit with its shares of arms and channels.
 
     Shares are kept from one `share_again` to the next, so that between them each unit's temperatures
@@ -45,19 +45,19 @@ class Trial:
     """
 
     def __init__(self, paths: Sequence[LoopPath], supply_c: Array, water: Fluid) -> None:
-        self.system = assemble([replace(path, loop=replace(path.loop, trunk=None)) for path in paths])
+        self.system = build_network([replace(path, loop=replace(path.loop, trunk=None)) for path in paths])
         self.supply, self.water = supply_c, water
-        self.near: list[GroupHeat | None] = [None] * len(self.system.groups)
+        self.near: list[GroupSolution | None] = [None] * len(self.system.groups)
         self.tolerance_k = FINE_K
-        self.units: list[Unit] = []
+        self.units: list[FlowUnit] = []
         lengths = np.array([sum(cell.length_m for cell in arm.cells) for arm in self.system.arms])
         for loop, path in enumerate(self.system.loops):
             arms = [a for a, owner in enumerate(self.system.arm_loop) if owner == loop]
             share = lengths[arms] / lengths[arms].sum()
             if len(arms) > 1 and arms_have_valves(path):
-                self.units += [Unit(loop, (a,), np.ones(1), float(s)) for a, s in zip(arms, share, strict=True)]
+                self.units += [FlowUnit(loop, (a,), np.ones(1), float(s)) for a, s in zip(arms, share, strict=True)]
             else:
-                self.units.append(Unit(loop, tuple(arms), share, 1.0))
+                self.units.append(FlowUnit(loop, tuple(arms), share, 1.0))
         self.channel_share = [_even(arm.directions) for arm in self.system.arms]
         self.loop_of_unit = np.array([unit.loop for unit in self.units])
         self.unit_of_arm = np.zeros(lengths.size, dtype=np.intp)
@@ -71,7 +71,7 @@ class Trial:
             flow[list(unit.arms)] = value * unit.share
         return flow
 
-    def heat(self, unit_flow: Array) -> list[GroupHeat]:
+    def heat(self, unit_flow: Array) -> list[GroupSolution]:
         """All groups of arms solved at these flows."""
         arm_flow = self.arm_flows(unit_flow)
         supply = self.supply[self.loop_of_unit]
@@ -90,11 +90,11 @@ class Trial:
         """Flow of the whole loop that each unit belongs to, by the unit's own."""
         return np.asarray(unit_flow / np.array([unit.part for unit in self.units]))
 
-    def _through_tail(self, unit_flow: Array, inlet_c: Array, side: Side) -> Passed:
+    def _through_tail(self, unit_flow: Array, inlet_c: Array, side: Side) -> EmitterPassage:
         """Each unit's water through the flow or return tail, which carries its whole loop, and the emitters there."""
         return tail_passed(self.system, self._whole(unit_flow), inlet_c, self.water, side, self.loop_of_unit)
 
-    def _foot_c(self, heats: Iterable[GroupHeat]) -> Array:
+    def _foot_c(self, heats: Iterable[GroupSolution]) -> Array:
         """Temperature at which each unit's water comes to the return tail, (U)."""
         arm_return = np.zeros(len(self.system.arms))
         for heat in heats:
@@ -124,7 +124,7 @@ class Trial:
                     into[cell.room] = into.get(cell.room, 0.0) + float(watts * cell.useful - back)
         return rooms
 
-    def _emitter_w(self, unit_flow: Array, heats: Iterable[GroupHeat]) -> list[dict[str, float]]:
+    def _emitter_w(self, unit_flow: Array, heats: Iterable[GroupSolution]) -> list[dict[str, float]]:
         rooms: list[dict[str, float]] = [{} for _ in self.units]
         emitters, system = self.system.emitters, self.system
         if not emitters.count:
@@ -139,17 +139,17 @@ class Trial:
                 rooms[u][room] = rooms[u].get(room, 0.0) + float(unit_flow[u] * joules_kg)
         return rooms
 
-    def alone(self, loop: int, unit_flow: Array) -> Operation:
+    def alone(self, loop: int, unit_flow: Array) -> SystemState:
         """The loop by itself at its flow, arm valves set so that its arms share as the units do."""
         path = self.system.loops[loop]
         units = [u for u, unit in enumerate(self.units) if unit.loop == loop]
         flow = unit_flow[units].sum(keepdims=True)
-        system, supply = assemble([path], friction=self.system.elements.table), self.supply[[loop]]
-        solved = operate(system, supply, self.water, drives=[flow])
+        system, supply = build_network([path], friction=self.system.elements.table), self.supply[[loop]]
+        solved = solve_state(system, supply, self.water, drives=[flow])
         if len(units) == 1:
             return solved
         settings = arm_settings(system, solved, unit_flow[units], self.water)
-        return operate(system.with_kv(settings), supply, self.water, drives=[flow])
+        return solve_state(system.with_kv(settings), supply, self.water, drives=[flow])
 
     def share_again(self, unit_flow: Array) -> float:
         """Take the shares of units, arms and channels anew; returns the greatest change of any."""
@@ -196,7 +196,7 @@ def _even(directions: tuple[int, ...]) -> Array:
     return np.asarray(1.0 / np.where(sign > 0, (sign > 0).sum(), max((sign < 0).sum(), 1)))
 
 
-def open_metres(arms: Iterable[ArmPath]) -> dict[str, float]:
+def effective_length_m(arms: Iterable[ArmPath]) -> dict[str, float]:
     """Heated length in each room, metres, a covered stretch counting by its factor."""
     metres: dict[str, float] = {}
     for arm in arms:
@@ -207,7 +207,7 @@ def open_metres(arms: Iterable[ArmPath]) -> dict[str, float]:
     return metres
 
 
-def arm_settings(system: Assembly, solved: Operation, arm_flow: Array, water: Fluid) -> dict[int, float]:
+def arm_settings(system: PipeNetwork, solved: SystemState, arm_flow: Array, water: Fluid) -> dict[int, float]:
     """Kv of the arm valves, by place, that make two arms share one loop as `arm_flow` (kg/s).
 
     Each arm is solved by itself at its flow; the one that needs less pressure takes the difference.
@@ -217,8 +217,8 @@ def arm_settings(system: Assembly, solved: Operation, arm_flow: Array, water: Fl
     head_c = solved.temp_out_c[[len(path.tail_flow) - 1]]
     for number, flow in enumerate(arm_flow):
         bare = _bare(replace(path, arms=(path.arms[number],)))
-        single = assemble([bare], friction=system.elements.table)
-        alone = operate(single, head_c, water, drives=[np.array([flow])])
+        single = build_network([bare], friction=system.elements.table)
+        alone = solve_state(single, head_c, water, drives=[np.array([flow])])
         arm = [i for i, p in enumerate(single.places) if p.arm >= 0]
         need.append(_series_drop(single, alone, arm))
         valve = next(i for i in reversed(arm) if single.places[i].element.kind == "valve")
@@ -239,7 +239,7 @@ def _bare(path: LoopPath) -> LoopPath:
     return replace(path, tail_flow=flow, tail_return=back, tail_loss=TailLoss())
 
 
-def _series_drop(system: Assembly, solved: Operation, members: Sequence[int]) -> float:
+def _series_drop(system: PipeNetwork, solved: SystemState, members: Sequence[int]) -> float:
     """Pressure from the first to the last node of an arm: by its nodes where channels run in parallel."""
     links = {int(system.elements.link[i]) for i in members}
     if len(links) == 1:

@@ -7,13 +7,13 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.physics.valves import nearest_setting, setting_for_kv
 from heatloop.survey.catalogue import Catalogue, Valve
 
 
 @dataclass(frozen=True)
-class Preset:
+class ValveSetting:
     """A valve by its place among the elements, at a whole setting of its table."""
 
     place: int
@@ -21,7 +21,7 @@ class Preset:
     kv_m3_h: float
 
 
-def valve_places(system: Assembly) -> dict[int, str]:
+def valve_locations(system: PipeNetwork) -> dict[int, str]:
     """The places of all valves of loops and arms and their names in the catalogue."""
     return {
         i: place.element.valve
@@ -30,13 +30,15 @@ def valve_places(system: Assembly) -> dict[int, str]:
     }
 
 
-def real_settings(system: Assembly, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, Preset]:
+def nearest_settings(
+    system: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue
+) -> dict[int, ValveSetting]:
     """Every valve at the setting whose Kv is nearest, in ratio, to the one wanted; open where none is wanted."""
     presets = {}
-    for place, name in valve_places(system).items():
+    for place, name in valve_locations(system).items():
         table = catalogue.valve(name).kv_m3_h
         wanted = kv_m3_h.get(place, table[-1])
-        presets[place] = Preset(place, *nearest_setting(wanted, table))
+        presets[place] = ValveSetting(place, *nearest_setting(wanted, table))
     return presets
 
 
@@ -45,6 +47,6 @@ def thermostatic(catalogue: Catalogue, name: str | None) -> bool:
     return name is not None and catalogue.valve(name).kvs_m3_h is not None
 
 
-def exact_setting(kv_m3_h: float, valve: Valve) -> float:
+def calculated_setting(kv_m3_h: float, valve: Valve) -> float:
     """Setting with its fraction, NaN where the valve has none so small."""
     return setting_for_kv(kv_m3_h, valve.kv_m3_h) if kv_m3_h >= valve.kv_m3_h[0] else float(np.nan)

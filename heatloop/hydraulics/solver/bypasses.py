@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.system import PipeNetwork
 
 Array = NDArray[np.float64]
 
@@ -13,7 +13,7 @@ Array = NDArray[np.float64]
 class BypassState:
     """Which differential bypasses of a system are open in S scenarios."""
 
-    def __init__(self, assembly: Assembly, scenarios: int) -> None:
+    def __init__(self, assembly: PipeNetwork, scenarios: int) -> None:
         opens_pa = assembly.frame.opens_pa
         self.ways = [
             (int(link), float(opens), np.zeros(scenarios, bool))

@@ -5,10 +5,10 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.mixing import drawn_share, mixed, roughly_mixed
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.hydraulics.solver.problem import Question
-from heatloop.hydraulics.solver.pump_boundary import feed
+from heatloop.hydraulics.heat.mixing import draw_off_share, estimated_mixed_temperature_c, mixed_temperature_c
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.solver.problem import OperatingProblem
+from heatloop.hydraulics.solver.pump_boundary import source_feed
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -17,7 +17,7 @@ Array = NDArray[np.float64]
 class DistributionState:
     """Temperatures of the mains, of bypasses and of circuits in S scenarios, and what mixed circuits draw."""
 
-    def __init__(self, assembly: Assembly, question: Question, water: Fluid) -> None:
+    def __init__(self, assembly: PipeNetwork, question: OperatingProblem, water: Fluid) -> None:
         frame, s = assembly.frame, question.scenarios
         self.assembly, self.water = assembly, water
         self.most_supply_c, self.most_circuit_c = question.supply_c, question.circuit_c
@@ -57,7 +57,7 @@ class DistributionState:
             self.lost_w, self.main_end_c = losses.home(streams, start_c, end_c, self.water)
             self._mix(back_c)
         if len(mains.circuits) > 1:
-            feed(self.assembly, self.inflow_kg_s, self.stream_kg_s[mains.draw_streams])
+            source_feed(self.assembly, self.inflow_kg_s, self.stream_kg_s[mains.draw_streams])
 
     def _mix(self, back_c: Array) -> None:
         """Streams mixed on their way home, less what return pipes have lost."""
@@ -68,15 +68,15 @@ class DistributionState:
             stream_c = np.concatenate([back_c, self.bypass_c, self.circuit_return_c[1:]])
         for p in range(circuits - 1, 0, -1):
             own_w = None if lost_w is None else lost_w[[p]]
-            home_c = mixed(self.water, mains.of_circuit[[p]], streams, stream_c, less_w=own_w)[0]
+            home_c = mixed_temperature_c(self.water, mains.of_circuit[[p]], streams, stream_c, less_w=own_w)[0]
             stream_c[draws + p - 1] = home_c
-            share = drawn_share(self.water, self.warm_c[p], self.circuit_c[p], home_c)
+            share = draw_off_share(self.water, self.warm_c[p], self.circuit_c[p], home_c)
             streams[draws + p - 1] = share * (mains.of_circuit[p] @ streams)
         members = self.assembly.frame.members
         if self.mixed_c is None and lost_w is None:  # temperatures are rough yet
-            self.mixed_c = roughly_mixed(members, streams, stream_c)
+            self.mixed_c = estimated_mixed_temperature_c(members, streams, stream_c)
         else:
-            self.mixed_c = mixed(self.water, members, streams, stream_c, self.mixed_c, lost_w)
+            self.mixed_c = mixed_temperature_c(self.water, members, streams, stream_c, self.mixed_c, lost_w)
         self.circuit_return_c = self.mixed_c[:circuits]
         self.main_start_c[self.assembly.frame.back_links] = self.mixed_c[circuits:]
 

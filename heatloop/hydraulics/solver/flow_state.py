@@ -5,14 +5,14 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.network.flow_solver import Iterate, LinkDrop, begin, residuals, step
-from heatloop.hydraulics.network.links import Drive
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.flow_solver import LinkDrop, NewtonState, newton_step, residuals, start_iteration
+from heatloop.hydraulics.network.links import PumpBoundary
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.network.tee_losses import tee_drops_pa
-from heatloop.hydraulics.pumps import Differential
+from heatloop.hydraulics.pumps import ConstantHead
 from heatloop.hydraulics.solver.bypasses import BypassState
-from heatloop.hydraulics.solver.problem import CLOSED_KG_S, Question
-from heatloop.hydraulics.solver.pump_boundary import straight_drive
+from heatloop.hydraulics.solver.problem import CLOSED_KG_S, OperatingProblem
+from heatloop.hydraulics.solver.pump_boundary import linearised_pump
 from heatloop.physics.constants import GRAVITY_M_S2
 from heatloop.physics.water import Fluid
 
@@ -27,7 +27,7 @@ FLOW_STEPS = 60
 LIKELY_KG_S = 0.02
 """Flow of a loop to begin from where none is known."""
 
-MOST_WARMING = 0.5
+MAX_WARMING = 0.5
 """Of the viscosity by the flow: slopes stay well above nothing."""
 
 
@@ -38,7 +38,7 @@ class FlowState:
     """
 
     def __init__(
-        self, assembly: Assembly, question: Question, water: Fluid, excess_k: Array, guess: Array | None
+        self, assembly: PipeNetwork, question: OperatingProblem, water: Fluid, excess_k: Array, guess: Array | None
     ) -> None:
         self.assembly, self.question, self.water = assembly, question, water
         self.resistance = (assembly.elements if question.elements is None else question.elements).resistance
@@ -49,10 +49,10 @@ class FlowState:
         self.tee_drop_pa = np.zeros((len(assembly.places), question.scenarios)) if assembly.junctions else None
         self.throttling = np.zeros(question.supply_c.shape, bool)
         self.held_kg_s: Array | None = None
-        self.steady: Drive | None = None
+        self.steady: PumpBoundary | None = None
         """The drives, where no flow changes them."""
         self.link_kg_s = self._first_flows(guess)
-        self.now: Iterate | None = None
+        self.now: NewtonState | None = None
 
     def _first_flows(self, guess: Array | None) -> Array:
         assembly, mains = self.assembly, self.assembly.mains
@@ -77,7 +77,7 @@ class FlowState:
         law = self._law(temp_c, near and may_warm)
         if now is None:
             fixed = np.zeros((len(self.assembly.circuits), self.question.scenarios))
-            now = begin(self.assembly.network, self.link_kg_s, fixed, law)
+            now = start_iteration(self.assembly.network, self.link_kg_s, fixed, law)
         else:
             now = _at(now, law)
         if near:
@@ -90,7 +90,7 @@ class FlowState:
         self.now, self.link_kg_s = now, now.flow
         return now.moved
 
-    def finish(self, temp_c: Array, circuit_c: Array, inflow: Array) -> tuple[Iterate, Array, Array]:
+    def finish(self, temp_c: Array, circuit_c: Array, inflow: Array) -> tuple[NewtonState, Array, Array]:
         """The flows with the drops at the last temperatures, and residuals of mass and head, (S) each; unless cells
         are divided for many scenarios the flows take a last step at these temperatures."""
         assert self.now is not None
@@ -129,8 +129,8 @@ class FlowState:
         np.minimum(cooled, 1.0, out=cooled)
         found = np.log(self.source_pa_s / self.viscosity.take(long, axis=0))
         found *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
-        np.maximum(found, -MOST_WARMING, out=found)
-        return np.asarray(np.minimum(found, MOST_WARMING, out=found))
+        np.maximum(found, -MAX_WARMING, out=found)
+        return np.asarray(np.minimum(found, MAX_WARMING, out=found))
 
     def _offsets(self) -> Array | None:
         """What links drop on top of their own: the opening pressure of a bypass, the tees as the flows divide now,
@@ -147,17 +147,17 @@ class FlowState:
             offset = at_tees if offset is None else offset + at_tees
         return offset
 
-    def _drive(self, now: Iterate, circuit_c: Array, inflow: Array) -> Drive:
+    def _drive(self, now: NewtonState, circuit_c: Array, inflow: Array) -> PumpBoundary:
         """The pumps made straight at their flows now."""
         if self.steady is not None:
             return self.steady
         drives = self.question.drives
-        straight = straight_drive(self.assembly, drives, self.water.density_kg_m3(circuit_c), now, inflow)
-        if all(isinstance(given, np.ndarray | Differential) for given in drives):
+        straight = linearised_pump(self.assembly, drives, self.water.density_kg_m3(circuit_c), now, inflow)
+        if all(isinstance(given, np.ndarray | ConstantHead) for given in drives):
             self.steady = straight
         return straight
 
-    def _held(self, now: Iterate) -> Array | None:
+    def _held(self, now: NewtonState) -> Array | None:
         """Flows that stand now, NaN where free: shut and throttling loops, and bypasses still shut."""
         most = self.question.held_kg_s
         if most is None and not self.bypasses.ways:
@@ -173,11 +173,11 @@ class FlowState:
         self.bypasses.hold(held, now.flow, spare)
         return held
 
-    def _network_step(self, now: Iterate, law: LinkDrop | None, circuit_c: Array, inflow: Array) -> Iterate:
+    def _network_step(self, now: NewtonState, law: LinkDrop | None, circuit_c: Array, inflow: Array) -> NewtonState:
         self.held_kg_s = self._held(now)
-        return step(self.assembly.wiring, now, law, inflow, self._drive(now, circuit_c, inflow), self.held_kg_s)
+        return newton_step(self.assembly.wiring, now, law, inflow, self._drive(now, circuit_c, inflow), self.held_kg_s)
 
 
-def _at(now: Iterate, law: LinkDrop) -> Iterate:
+def _at(now: NewtonState, law: LinkDrop) -> NewtonState:
     """The same flows and pressures with drops and slopes by this law."""
-    return Iterate(now.flow, now.pressure, *law(now.flow), now.moved)
+    return NewtonState(now.flow, now.pressure, *law(now.flow), now.moved)

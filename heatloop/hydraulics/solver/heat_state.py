@@ -5,11 +5,11 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.channel_iteration import HeatSteps
-from heatloop.hydraulics.heat.mixing import mixed
+from heatloop.hydraulics.heat.channel_iteration import ChannelIteration
+from heatloop.hydraulics.heat.mixing import mixed_temperature_c
 from heatloop.hydraulics.model import Side
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.hydraulics.solver.problem import CLOSED_KG_S, Question
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.solver.problem import CLOSED_KG_S, OperatingProblem
 from heatloop.physics.channels.grid import CELL_NUMBER
 from heatloop.physics.water import Fluid
 
@@ -22,11 +22,11 @@ SHUT_ARM_KG_S = 0.02
 class HeatState:
     """Temperatures of tails, other emitters and skirting of all loops in S scenarios."""
 
-    def __init__(self, assembly: Assembly, question: Question, water: Fluid) -> None:
+    def __init__(self, assembly: PipeNetwork, question: OperatingProblem, water: Fluid) -> None:
         self.assembly, self.water, s = assembly, water, question.scenarios
         rooms = question.room_c or (None,) * len(assembly.groups)
         self.groups = [
-            HeatSteps(group, water, s, room_c, question.cell_number or CELL_NUMBER)
+            ChannelIteration(group, water, s, room_c, question.cell_number or CELL_NUMBER)
             for group, room_c in zip(assembly.groups, rooms, strict=True)
         ]
         self.coldest_c = min(float(heat.group.runs.room_c.min()) for heat in self.groups)
@@ -58,7 +58,7 @@ class HeatState:
             self.cells.append(heat.coarse(self.shut[loop] if any_shut else None))
         self.foot_c = self.arm_return_c
         if frame.joined is not None:
-            self.foot_c = mixed(water, frame.joined, self.arm_kg_s, self.arm_return_c)
+            self.foot_c = mixed_temperature_c(water, frame.joined, self.arm_kg_s, self.arm_return_c)
         tail_c = self._through_emitters("return", loop_kg_s, self.foot_c)
         self.back_c = frame.tails.return_outlet_c(loop_kg_s, tail_c, self.back_c, water)
         return kelvin

@@ -12,17 +12,17 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.arm_groups import ArmHeat
-from heatloop.hydraulics.heat.arm_states import Arms
-from heatloop.hydraulics.heat.channel_heat import GroupArms
-from heatloop.hydraulics.heat.mixing import same_for_all
-from heatloop.hydraulics.network.links import Elements
+from heatloop.hydraulics.heat.arm_groups import ArmHeatOutput
+from heatloop.hydraulics.heat.arm_states import ArmStates
+from heatloop.hydraulics.heat.channel_heat import GroupArmResults
+from heatloop.hydraulics.heat.mixing import repeat_for_scenarios
+from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.network.pipe_loss import log_mean_k
-from heatloop.hydraulics.network.shared_pipework import Mains
-from heatloop.hydraulics.network.system import RETURN_NODE, SUPPLY_NODE, Assembly
-from heatloop.hydraulics.pumps import Differential, HeadLaw
-from heatloop.hydraulics.solver.coupled import solve_together
-from heatloop.hydraulics.solver.problem import Answer, Question
+from heatloop.hydraulics.network.shared_pipework import SharedPipework
+from heatloop.hydraulics.network.system import RETURN_NODE, SUPPLY_NODE, PipeNetwork
+from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
+from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
+from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
 from heatloop.hydraulics.solver.tail_loss import tail_loss_w
 from heatloop.physics.channels.accuracy import emission_by_cell_w
 from heatloop.physics.water import Fluid
@@ -31,7 +31,7 @@ Array = NDArray[np.float64]
 
 
 @dataclass(frozen=True)
-class Operation:
+class SystemState:
     """A solved system. Per element (E): flow_kg_s, temp_in_c, temp_out_c, density_kg_m3, viscosity_pa_s; more_pa, what
     drops at tees and throttling valves on top of the law of `elements`. link_flow_kg_s (links) with what leaks through
     loops that count as shut.
@@ -44,11 +44,11 @@ class Operation:
     inlet (see `summary` of a design).
     """
 
-    assembly: Assembly
+    assembly: PipeNetwork
     flow_kg_s: Array
     temp_in_c: Array
     temp_out_c: Array
-    elements: Elements
+    elements: ElementArrays
     link_flow_kg_s: Array
     more_pa: Array
     density_kg_m3: Array
@@ -56,7 +56,7 @@ class Operation:
     loop_flow_kg_s: Array
     supply_c: Array
     return_c: Array
-    arms: Sequence[ArmHeat]
+    arms: Sequence[ArmHeatOutput]
     tail_loss_w: Array
     emitter_w: Array
     main_loss_w: Array
@@ -114,17 +114,17 @@ class Operation:
         return float(self.circuit_flow_kg_s[0])
 
 
-def operate(
-    assembly: Assembly,
+def solve_state(
+    assembly: PipeNetwork,
     supply_c: Array,
     water: Fluid,
     *,
     head_pa: float | None = None,
-    drives: Sequence[HeadLaw | Array] | None = None,
+    drives: Sequence[PumpCharacteristic | Array] | None = None,
     source_c: float | None = None,
     held_kg_s: Array | None = None,
     guess_kg_s: Array | None = None,
-) -> Operation:
+) -> SystemState:
     """Solve flows and temperatures with a differential `head_pa` at the source, or the `drives` of all circuits, the
     source's first: a law of the pump's head, or its flow, kg/s (1).
 
@@ -136,17 +136,17 @@ def operate(
         raise ValueError("give either head_pa or drives")
     if drives is None and len(assembly.circuits) > 1:
         raise ValueError("a system with mixed circuits needs the drives of all of them")
-    question = Question(
-        supply_c=same_for_all(supply_c, 1),
+    question = OperatingProblem(
+        supply_c=repeat_for_scenarios(supply_c, 1),
         circuit_c=circuit_temps_c(assembly, float(supply_c.max()) if source_c is None else source_c),
-        drives=(Differential(float(head_pa or 0.0)),) if drives is None else tuple(drives),
+        drives=(ConstantHead(float(head_pa or 0.0)),) if drives is None else tuple(drives),
         held_kg_s=None if held_kg_s is None else held_kg_s[:, None],
     )
     guess = None if guess_kg_s is None else guess_kg_s[:, None]
-    return operation(assembly, question, solve_together(assembly, question, water, guess), water)
+    return state_from_solution(assembly, question, solve_heat_and_flow(assembly, question, water, guess), water)
 
 
-def circuit_temps_c(assembly: Assembly | Mains, source_c: float) -> Array:
+def circuit_temps_c(assembly: PipeNetwork | SharedPipework, source_c: float) -> Array:
     """Flow temperature of each circuit, (P, 1): the source's, and no more than each is mixed to."""
     temps = [source_c]
     for circuit in assembly.circuits[1:]:
@@ -155,7 +155,9 @@ def circuit_temps_c(assembly: Assembly | Mains, source_c: float) -> Array:
     return np.array(temps)[:, None]
 
 
-def operation(assembly: Assembly, question: Question, answer: Answer, water: Fluid) -> Operation:
+def state_from_solution(
+    assembly: PipeNetwork, question: OperatingProblem, answer: OperatingSolution, water: Fluid
+) -> SystemState:
     """The answer to a question of one scenario as an Operation."""
     index, at, streams = assembly.temperatures, assembly.element_temps, answer.stream_kg_s[:, 0]
     link_flow, shut, temp_c = answer.flow_kg_s[:, 0], answer.shut[:, 0], answer.temp_c[:, 0].copy()
@@ -166,7 +168,7 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     main_loss = _main_loss_w(assembly, answer)
     whole = _whole_energy(question, answer, heat.given_w, main_loss, water)
     flow = link_flow[assembly.elements.link]
-    return Operation(
+    return SystemState(
         assembly=assembly,
         flow_kg_s=_without(flow, assembly, shut) if shut.any() else flow,
         temp_in_c=temp_c[at.inlet],
@@ -199,13 +201,13 @@ def operation(assembly: Assembly, question: Question, answer: Answer, water: Flu
     )
 
 
-def _arms(assembly: Assembly, answer: Answer) -> Arms:
+def _arms(assembly: PipeNetwork, answer: OperatingSolution) -> ArmStates:
     """The arms as the answer has them."""
     groups = [
-        GroupArms(heat, emission_by_cell_w(heat.channels) if check_w is None else check_w)
+        GroupArmResults(heat, emission_by_cell_w(heat.channels) if check_w is None else check_w)
         for heat, check_w in zip(answer.heats, answer.checks_w, strict=True)
     ]
-    return Arms.of(assembly.arms, groups, answer.shut[assembly.arm_loop, 0])
+    return ArmStates.of(assembly.arms, groups, answer.shut[assembly.arm_loop, 0])
 
 
 @dataclass(frozen=True)
@@ -219,7 +221,9 @@ class _LoopHeat:
     residual: float
 
 
-def _loop_heat(assembly: Assembly, answer: Answer, arms: Arms, temp_c: Array, water: Fluid) -> _LoopHeat:
+def _loop_heat(
+    assembly: PipeNetwork, answer: OperatingSolution, arms: ArmStates, temp_c: Array, water: Fluid
+) -> _LoopHeat:
     """The heat of the loops with all temperatures, temp_c (T), those of shut loops as warm as their rooms."""
     index, at, emitters = assembly.temperatures, assembly.element_temps, assembly.emitters
     flow, shut, loops = answer.flow_kg_s[assembly.loop_link, 0], answer.shut[:, 0], len(assembly.loops)
@@ -240,7 +244,7 @@ def _loop_heat(assembly: Assembly, answer: Answer, arms: Arms, temp_c: Array, wa
     return _LoopHeat(tails, emitter_w, given, float(energy.max()))
 
 
-def _more_pa(assembly: Assembly, answer: Answer) -> Array:
+def _more_pa(assembly: PipeNetwork, answer: OperatingSolution) -> Array:
     """What drops at tees and throttling valves on top of the law of the elements, (E) Pa."""
     more_pa = np.zeros(len(assembly.places)) if answer.tee_drop_pa is None else answer.tee_drop_pa[:, 0].copy()
     if answer.held.any():
@@ -250,7 +254,7 @@ def _more_pa(assembly: Assembly, answer: Answer) -> Array:
     return more_pa
 
 
-def _main_loss_w(assembly: Assembly, answer: Answer) -> Array:
+def _main_loss_w(assembly: PipeNetwork, answer: OperatingSolution) -> Array:
     """Heat that each pipe of the mains loses, (K) W: its conductance times its log mean excess."""
     links, at, temp_c = assembly.mains.links, assembly.element_temps, answer.temp_c[:, 0]
     loss = np.zeros(len(links))
@@ -264,7 +268,9 @@ def _main_loss_w(assembly: Assembly, answer: Answer) -> Array:
     return loss
 
 
-def _whole_energy(question: Question, answer: Answer, given_w: Array, main_loss_w: Array, water: Fluid) -> float:
+def _whole_energy(
+    question: OperatingProblem, answer: OperatingSolution, given_w: Array, main_loss_w: Array, water: Fluid
+) -> float:
     """How far the heat of the source, by enthalpy, is from what loops take (L) and trunks lose (K), relative."""
     ends = water.enthalpy_j_kg(np.array([question.circuit_c[0, 0], answer.circuit_return_c[0, 0]]))
     source_w = float(answer.circuit_flow_kg_s[0, 0] * (ends[0] - ends[1]))
@@ -272,26 +278,26 @@ def _whole_energy(question: Question, answer: Answer, given_w: Array, main_loss_
     return abs(source_w - taken_w - lost_w) / max(float(np.abs(given_w).sum()) + abs(lost_w), 1e-9)
 
 
-def _spare_pa(assembly: Assembly, answer: Answer) -> Array:
+def _spare_pa(assembly: PipeNetwork, answer: OperatingSolution) -> Array:
     """What the thermostatic valve of a throttled or shut loop takes more than open, (L) Pa."""
     network, link = assembly.network, assembly.loop_link
     ends = answer.pressure_pa[network.start[link], 0] - answer.pressure_pa[network.end[link], 0]
     return np.asarray(ends - answer.link_drop_pa[link, 0])
 
 
-def _throttling_place(assembly: Assembly, loop: int) -> int:
+def _throttling_place(assembly: PipeNetwork, loop: int) -> int:
     """The element that takes the pressure a throttled loop does not: its first valve, else where it begins."""
     members = np.flatnonzero(assembly.elements.link == assembly.loop_link[loop])
     valves = [int(i) for i in members if assembly.places[i].element.kind == "valve"]
     return valves[0] if valves else int(members[0])
 
 
-def _without(flow: Array, assembly: Assembly, shut: NDArray[np.bool_]) -> Array:
+def _without(flow: Array, assembly: PipeNetwork, shut: NDArray[np.bool_]) -> Array:
     """Flows of the elements, none in loops that are shut."""
     return np.array([0.0 if p.loop >= 0 and shut[p.loop] else f for p, f in zip(assembly.places, flow, strict=True)])
 
 
-def _cool(temp_c: Array, assembly: Assembly, shut: NDArray[np.bool_], arms: Sequence[ArmHeat]) -> None:
+def _cool(temp_c: Array, assembly: PipeNetwork, shut: NDArray[np.bool_], arms: Sequence[ArmHeatOutput]) -> None:
     """Shut loops in the vector of temperatures (T), which is changed: as warm as their rooms beyond the tails."""
     index, at, count = assembly.temperatures, assembly.element_temps, len(assembly.arms)
     for loop in np.flatnonzero(shut):

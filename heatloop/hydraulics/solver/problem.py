@@ -7,9 +7,9 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.channel_heat import GroupHeat
-from heatloop.hydraulics.network.links import Elements
-from heatloop.hydraulics.pumps import HeadLaw
+from heatloop.hydraulics.heat.channel_heat import GroupSolution
+from heatloop.hydraulics.network.links import ElementArrays
+from heatloop.hydraulics.pumps import PumpCharacteristic
 
 Array = NDArray[np.float64]
 
@@ -19,7 +19,7 @@ would give a tenth of a watt."""
 
 
 @dataclass(frozen=True)
-class Question:
+class OperatingProblem:
     """What S scenarios ask of an assembly.
 
     supply_c (L, S) where the loops' tails join, circuit_c (P, S) the flow temperature of each circuit: both less where
@@ -32,9 +32,9 @@ class Question:
 
     supply_c: Array
     circuit_c: Array
-    drives: tuple[HeadLaw | Array, ...]
+    drives: tuple[PumpCharacteristic | Array, ...]
     held_kg_s: Array | None = None
-    elements: Elements | None = None
+    elements: ElementArrays | None = None
     room_c: tuple[Array | None, ...] | None = None
     cell_number: float | None = None
 
@@ -49,7 +49,7 @@ class Question:
 
 
 @dataclass(frozen=True)
-class Answer:
+class OperatingSolution:
     """The solved scenarios, to be read with the assembly: flows of links (links, S), pressures (nodes, S), the
     vector of temperatures (T, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and
     rounds; circuit_c (P, S) the flow temperature that each circuit has.
@@ -68,7 +68,7 @@ class Answer:
     circuit_c: Array
     circuit_return_c: Array
     circuit_flow_kg_s: Array
-    heats: tuple[GroupHeat, ...]
+    heats: tuple[GroupSolution, ...]
     checks_w: tuple[Array | None, ...]
     held: NDArray[np.bool_]
     shut: NDArray[np.bool_]

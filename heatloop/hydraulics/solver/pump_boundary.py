@@ -7,17 +7,21 @@ from collections.abc import Sequence
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.network.flow_solver import Iterate
-from heatloop.hydraulics.network.links import Drive
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.hydraulics.pumps import Differential, HeadLaw
+from heatloop.hydraulics.network.flow_solver import NewtonState
+from heatloop.hydraulics.network.links import PumpBoundary
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
 
 Array = NDArray[np.float64]
 
 
-def straight_drive(
-    assembly: Assembly, drives: Sequence[HeadLaw | Array], density_kg_m3: Array, now: Iterate, inflow: Array
-) -> Drive:
+def linearised_pump(
+    assembly: PipeNetwork,
+    drives: Sequence[PumpCharacteristic | Array],
+    density_kg_m3: Array,
+    now: NewtonState,
+    inflow: Array,
+) -> PumpBoundary:
     """The drives of all circuits, each law made straight at its flow now; density_kg_m3 (P, S) at the pumps."""
     count, s = density_kg_m3.shape
     by_pressure, by_flow, wanted = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
@@ -25,23 +29,23 @@ def straight_drive(
         if isinstance(drive, np.ndarray):
             by_pressure[p], by_flow[p], wanted[p] = 0.0, 1.0, drive
             continue
-        if isinstance(drive, Differential):
+        if isinstance(drive, ConstantHead):
             wanted[p] = drive.value_pa
             continue
-        flow = outflow(assembly, now, inflow, p)
+        flow = node_outflow(assembly, now, inflow, p)
         head, slope = drive.head_pa(flow / density_kg_m3[p])
         by_flow[p] = -slope / density_kg_m3[p]
         wanted[p] = head + by_flow[p] * flow
-    return Drive(assembly.frame.driven, by_pressure, by_flow, wanted)
+    return PumpBoundary(assembly.frame.driven, by_pressure, by_flow, wanted)
 
 
-def outflow(assembly: Assembly, now: Iterate, inflow: Array, p: int) -> Array:
+def node_outflow(assembly: PipeNetwork, now: NewtonState, inflow: Array, p: int) -> Array:
     """Flow of a circuit's pump, (S): what leaves its flow node."""
     frame = assembly.frame
     return np.asarray(frame.leaving[p] @ now.flow - inflow[frame.driven[p]])
 
 
-def feed(assembly: Assembly, inflow: Array, drawn_kg_s: Array) -> None:
+def source_feed(assembly: PipeNetwork, inflow: Array, drawn_kg_s: Array) -> None:
     """What mixed circuits draw, (P - 1, S), leaves and enters their parents' nodes: into `inflow` (n, S)."""
     unknown = assembly.wiring.unknown
     inflow[:] = 0.0

@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
-from heatloop.hydraulics.network.links import Elements
-from heatloop.hydraulics.network.system import Assembly
-from heatloop.hydraulics.pumps import Differential, HeadLaw
-from heatloop.hydraulics.solver.coupled import solve_together
+from heatloop.hydraulics.network.links import ElementArrays
+from heatloop.hydraulics.network.system import PipeNetwork
+from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
+from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
-from heatloop.hydraulics.solver.problem import Answer, Question
+from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
 from heatloop.physics.channels.grid import CELL_NUMBER
 from heatloop.physics.water import Fluid
 
@@ -43,7 +43,7 @@ class Scenarios:
     flow_temp_c: Array
     own_c: Array | None = None
     head_pa: Array | None = None
-    drives: tuple[HeadLaw, ...] | None = None
+    drives: tuple[PumpCharacteristic, ...] | None = None
     kv_m3_h: dict[int, Array] | None = None
     shut: NDArray[np.bool_] | None = None
     room_c: dict[str, Array] | None = None
@@ -69,7 +69,7 @@ class Scenarios:
 
 
 @dataclass(frozen=True)
-class Outcomes:
+class ScenarioResults:
     """What S scenarios come to. Per loop (L, S): loop_flow_kg_s, output_w, return_c. Per room (rooms, S): room_w, the
     heat of its skirting and pipes in `rooms` order. Per circuit (P, S): flow_kg_s, head_pa, circuit_return_c.
     Residuals relative, (S): mass and head; `left` what had still to move."""
@@ -88,13 +88,13 @@ class Outcomes:
 
 
 def solve_scenarios(
-    assembly: Assembly,
+    assembly: PipeNetwork,
     scenarios: Scenarios,
     water: Fluid,
     guess_kg_s: ArrayLike | None = None,
     cell_number: float = CELL_NUMBER,
     settled: float = SETTLED,
-) -> Outcomes:
+) -> ScenarioResults:
     """Solve all scenarios; guess_kg_s (L): likely flows. Raises ArithmeticError where a lot does not settle."""
     cells = sum(group.runs.length_m.size for group in assembly.groups)
     lots = int(np.ceil(scenarios.count * cells / LOT_CELLS))
@@ -105,18 +105,20 @@ def solve_scenarios(
         some = scenarios.some(slice(start, min(start + lot, scenarios.count)))
         question = _question(assembly, some, cell_number)
         near = None if guess is None else np.repeat(guess[:, None], some.count, axis=1)
-        found.append(_outcomes(assembly, question, solve_together(assembly, question, water, near, settled), water))
+        found.append(
+            _outcomes(assembly, question, solve_heat_and_flow(assembly, question, water, near, settled), water)
+        )
     return _joined(found)
 
 
-def _question(assembly: Assembly, scenarios: Scenarios, cell_number: float) -> Question:
+def _question(assembly: PipeNetwork, scenarios: Scenarios, cell_number: float) -> OperatingProblem:
     source_c = scenarios.flow_temp_c
     circuit_c = np.concatenate([circuit_temps_c(assembly, float(temp)) for temp in source_c], axis=1)
     supply_c = circuit_c[assembly.loop_circuit]
     if scenarios.own_c is not None:
         supply_c = np.minimum(supply_c, scenarios.own_c[:, None])
     shut = scenarios.shut
-    return Question(
+    return OperatingProblem(
         supply_c=supply_c,
         circuit_c=circuit_c,
         drives=_drives(assembly, scenarios),
@@ -127,7 +129,7 @@ def _question(assembly: Assembly, scenarios: Scenarios, cell_number: float) -> Q
     )
 
 
-def _drives(assembly: Assembly, scenarios: Scenarios) -> tuple[HeadLaw, ...]:
+def _drives(assembly: PipeNetwork, scenarios: Scenarios) -> tuple[PumpCharacteristic, ...]:
     if scenarios.drives is not None:
         return scenarios.drives
     if scenarios.head_pa is None:
@@ -135,10 +137,10 @@ def _drives(assembly: Assembly, scenarios: Scenarios) -> tuple[HeadLaw, ...]:
     heads = np.atleast_2d(scenarios.head_pa)
     if heads.shape != (len(assembly.circuits), scenarios.count):
         raise ValueError(f"head_pa {heads.shape}: wanted {(len(assembly.circuits), scenarios.count)}")
-    return tuple(Differential(head) for head in heads)
+    return tuple(ConstantHead(head) for head in heads)
 
 
-def _elements(assembly: Assembly, scenarios: Scenarios) -> Elements | None:
+def _elements(assembly: PipeNetwork, scenarios: Scenarios) -> ElementArrays | None:
     if not scenarios.kv_m3_h:
         return None
     kv = np.repeat(assembly.elements.kv_m3_h[:, None], scenarios.count, axis=1)
@@ -147,7 +149,7 @@ def _elements(assembly: Assembly, scenarios: Scenarios) -> Elements | None:
     return replace(assembly.elements, kv_m3_h=kv)
 
 
-def _rooms(assembly: Assembly, scenarios: Scenarios) -> tuple[Array | None, ...] | None:
+def _rooms(assembly: PipeNetwork, scenarios: Scenarios) -> tuple[Array | None, ...] | None:
     """Room temperature of every cell of every group, (S, M) each."""
     if not scenarios.room_c:
         return None
@@ -165,7 +167,9 @@ def _rooms(assembly: Assembly, scenarios: Scenarios) -> tuple[Array | None, ...]
     return tuple(rooms)
 
 
-def _outcomes(assembly: Assembly, question: Question, answer: Answer, water: Fluid) -> Outcomes:
+def _outcomes(
+    assembly: PipeNetwork, question: OperatingProblem, answer: OperatingSolution, water: Fluid
+) -> ScenarioResults:
     count, index, ends = question.scenarios, assembly.temperatures, assembly.element_temps
     flow = answer.flow_kg_s[assembly.loop_link]
     shut = answer.shut
@@ -188,7 +192,7 @@ def _outcomes(assembly: Assembly, question: Question, answer: Answer, water: Flu
         ends_c = answer.temp_c[[ends.inlet[place], ends.outlet[place]]]
         enthalpy = water.enthalpy_j_kg(ends_c)
         room_w[row[name]] += np.where(shut[loop], 0.0, flow[loop] * (enthalpy[0] - enthalpy[1]))
-    return Outcomes(
+    return ScenarioResults(
         loop_flow_kg_s=np.where(shut, 0.0, flow),
         return_c=np.where(shut, np.nan, return_c),
         output_w=np.where(shut, 0.0, given),
@@ -203,7 +207,7 @@ def _outcomes(assembly: Assembly, question: Question, answer: Answer, water: Flu
     )
 
 
-def _joined(found: Sequence[Outcomes]) -> Outcomes:
+def _joined(found: Sequence[ScenarioResults]) -> ScenarioResults:
     """Lots one after the other."""
     if len(found) == 1:
         return found[0]
@@ -212,4 +216,4 @@ def _joined(found: Sequence[Outcomes]) -> Outcomes:
         *("circuit_return_c", "residual_mass", "residual_head", "left"),
     ]
     joined = {name: np.concatenate([getattr(one, name) for one in found], axis=-1) for name in names}
-    return Outcomes(rooms=found[0].rooms, **joined)
+    return ScenarioResults(rooms=found[0].rooms, **joined)

@@ -17,11 +17,11 @@ FAR = 1e100
 FAR_FROM_SETTLED = 1e-3
 """After a change of more than this the solve goes on whatever the ratio."""
 
-MOST_SHRUNK = 0.9
+MAX_SHRUNK = 0.9
 """Changes count as shrinking at least so fast, the rest of them being the rest of a geometric series."""
 
 
-def has_settled(first: Array, before: Array, moved: Array, least: float) -> bool:
+def has_converged(first: Array, before: Array, moved: Array, least: float) -> bool:
     """Whether less than `least` is left to move after three changes (S), which shrink like a geometric series, by the
     slower of its two ratios."""
     if moved.max() > FAR_FROM_SETTLED:
@@ -32,5 +32,5 @@ def has_settled(first: Array, before: Array, moved: Array, least: float) -> bool
 
 def _shrunk(before: Array, moved: Array) -> Array:
     """By how much a change has shrunk against the one before; little where there is none to compare with."""
-    ratio = np.minimum(np.minimum(moved, FAR) / np.maximum(before, 1e-200), MOST_SHRUNK)
-    return np.asarray(np.where(before < FAR, ratio, MOST_SHRUNK))
+    ratio = np.minimum(np.minimum(moved, FAR) / np.maximum(before, 1e-200), MAX_SHRUNK)
+    return np.asarray(np.where(before < FAR, ratio, MAX_SHRUNK))

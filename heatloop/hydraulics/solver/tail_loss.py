@@ -5,23 +5,23 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.other_emitters import Passed
+from heatloop.hydraulics.heat.other_emitters import EmitterPassage
 from heatloop.hydraulics.model import Side
-from heatloop.hydraulics.network.pipe_loss import approach_c, log_mean_k
-from heatloop.hydraulics.network.system import Assembly
+from heatloop.hydraulics.network.pipe_loss import log_mean_k, temperature_after_loss_c
+from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
 
 def tail_passed(
-    assembly: Assembly,
+    assembly: PipeNetwork,
     flow_kg_s: Array,
     inlet_c: Array,
     water: Fluid,
     side: Side,
     loops: NDArray[np.intp] | slice = slice(None),
-) -> Passed:
+) -> EmitterPassage:
     """Temperature at the end of the "flow" or "return" tails of `loops`, to rounding, one value per loop, and those
     of the other emitters on the way."""
     sides = assembly.frame.tails
@@ -33,13 +33,13 @@ def tail_passed(
     flow, inlet = flow_kg_s[:, None], inlet_c[:, None]
     outlet = inlet
     for _ in range(0 if sides.lossless else 3):
-        outlet = approach_c(loss, sides.around_c[loops], flow, inlet, outlet, water)
+        outlet = temperature_after_loss_c(loss, sides.around_c[loops], flow, inlet, outlet, water)
     if side == "flow":
         return assembly.emitters.passed(side, which, flow_kg_s, outlet[:, 0], water)
-    return Passed(outlet[:, 0], passed.steps)
+    return EmitterPassage(outlet[:, 0], passed.steps)
 
 
-def tail_loss_w(assembly: Assembly, from_c: Array, to_c: Array, side: Side) -> Array:
+def tail_loss_w(assembly: PipeNetwork, from_c: Array, to_c: Array, side: Side) -> Array:
     """Heat lost by each loop's "flow" or "return" tail, (L) W: its conductance times its log mean excess."""
     sides = assembly.frame.tails
     loss = sides.flow_w_k if side == "flow" else sides.return_w_k

@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.physics.channels.equations import Law
-from heatloop.physics.channels.grid import Channels, Runs, divide, split
-from heatloop.physics.channels.solver import solve
+from heatloop.physics.channels.equations import ChannelEquations
+from heatloop.physics.channels.grid import ChannelRuns, ChannelSolution, refine, subdivide
+from heatloop.physics.channels.solver import solve_channels
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -34,22 +34,22 @@ def _quintic(x: Array) -> Array:
 GAUSS_FROM_KNOWN = _quintic((POINTS + 1.0) / 2.0)
 """Temperatures at the points of the rule from those at both nodes and in the middle and what they change by there."""
 
-MOST_CUTS = 10
+MAX_CUTS = 10
 
 
-def solve_accurately(runs: Runs, capacity_w_k: Array, inlet_c: Array) -> tuple[Channels, Index]:
+def solve_accurately(runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array) -> tuple[ChannelSolution, Index]:
     """Divide, solve and cut the cells whose heat is not accurate: the result and the parts of each cell (M)."""
-    fine, parts = divide(runs, capacity_w_k, inlet_c)
-    for _ in range(MOST_CUTS):
-        solved = solve(fine, np.repeat(capacity_w_k, parts, axis=1), inlet_c)
-        cuts = cuts_wanted(solved)
+    fine, parts = subdivide(runs, capacity_w_k, inlet_c)
+    for _ in range(MAX_CUTS):
+        solved = solve_channels(fine, np.repeat(capacity_w_k, parts, axis=1), inlet_c)
+        cuts = refinement_needed(solved)
         if cuts is None:
             break
-        fine, parts = split(fine, cuts), np.add.reduceat(cuts, np.cumsum(parts) - parts)
+        fine, parts = refine(fine, cuts), np.add.reduceat(cuts, np.cumsum(parts) - parts)
     return solved, parts
 
 
-def cuts_wanted(channels: Channels, check_w: Array | None = None) -> Index | None:
+def refinement_needed(channels: ChannelSolution, check_w: Array | None = None) -> Index | None:
     """Into how many parts each cell wants to be cut so that the heat of its run is accurate; None for no cuts.
 
     `check_w` is the result of emission_by_cell_w where it is known already.
@@ -65,12 +65,12 @@ def cuts_wanted(channels: Channels, check_w: Array | None = None) -> Index | Non
     return np.where(rough, 4, 1).astype(np.intp)
 
 
-def emission_check_w(channels: Channels) -> Array:
+def emission_check_w(channels: ChannelSolution) -> Array:
     """Heat emitted by each run, W (R), integrated on its own: see emission_by_cell_w."""
     return np.add.reduceat(emission_by_cell_w(channels), channels.runs.start[:-1])
 
 
-def emission_by_cell_w(channels: Channels, law: Law | None = None) -> Array:
+def emission_by_cell_w(channels: ChannelSolution, law: ChannelEquations | None = None) -> Array:
     """Heat emitted by each cell, W (M), integrated on its own from the solved temperatures.
 
     A five-point Gauss rule on the quintic through both nodes and the middle of a cell (values and
@@ -85,7 +85,7 @@ def emission_by_cell_w(channels: Channels, law: Law | None = None) -> Array:
         still = t0 == t1
         drop = np.where(still, 1.0, t0 - t1)
         direction = np.asarray(runs.direction, float)[:, None]
-        law = Law(runs, np.where(still, np.inf, np.abs(channels.given_w / (direction * drop))))
+        law = ChannelEquations(runs, np.where(still, np.inf, np.abs(channels.given_w / (direction * drop))))
     known = np.empty((len(runs.direction), 6, h.size))
     known[:, 0], known[:, 1], known[:, 2] = t0, tm, t1
     known[:, 3:] = law.rate(law.wall(known[:, :3]))[0]

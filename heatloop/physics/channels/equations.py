@@ -14,13 +14,13 @@ from numpy.typing import NDArray
 
 Array = NDArray[np.float64]
 
-LEAST_EXCESS_K = 1e-300
+MIN_EXCESS_K = 1e-300
 """Stands for no excess, whose logarithm there is not."""
 
-WALL_SETTLED_K, MOST_WALL_STEPS = 1e-12, 30
+WALL_SETTLED_K, MAX_WALL_STEPS = 1e-12, 30
 
 
-class CellValues(Protocol):
+class CellProperties(Protocol):
     """What the law reads of the cells: see heatloop.physics.channels.Runs."""
 
     @property
@@ -41,7 +41,7 @@ class CellValues(Protocol):
     def loss_w_mk(self) -> Array | None: ...
 
 
-def product(a: Array, b: Array) -> Array:
+def matrix_product(a: Array, b: Array) -> Array:
     """Matrix products: (C, C, ...) times (C, C, ...)."""
     found = a[:, 0, None] * b[None, 0]
     for j in range(1, a.shape[1]):
@@ -49,7 +49,7 @@ def product(a: Array, b: Array) -> Array:
     return np.asarray(found)
 
 
-def apply(matrix: Array, vector: Array) -> Array:
+def matrix_vector(matrix: Array, vector: Array) -> Array:
     """Products of (C, C, ...) with (C, ...)."""
     found = matrix[:, 0] * vector[0]
     for j in range(1, matrix.shape[1]):
@@ -84,7 +84,7 @@ def inverse_of(a: Array) -> Array:
     return np.asarray(np.moveaxis(np.linalg.inv(np.moveaxis(a, (0, 1), (-2, -1))), (-2, -1), (0, 1)), dtype=np.float64)
 
 
-class Law:
+class ChannelEquations:
     """The right-hand side h f(T) of the cells (h dT/dx: what the water would cool by over the cell's length at the
     rate of a point) and its Jacobian.
 
@@ -92,7 +92,7 @@ class Law:
     Newton's method on the water solves for the walls as well, at one evaluation a point and step.
     """
 
-    def __init__(self, cells: CellValues, capacity_w_k: Array) -> None:
+    def __init__(self, cells: CellProperties, capacity_w_k: Array) -> None:
         self.room, self.exponent, self.power = cells.room_c, cells.exponent, cells.exponent - 1.0
         self.length, self.link, self.linked = cells.length_m, cells.link_w_mk, bool(cells.link_w_mk.any())
         self.set_emission(cells.emission_w_mkn)
@@ -123,7 +123,7 @@ class Law:
         if self.film is None:
             return temp
         surface = self.walls.get(slot, temp)
-        for _ in range(MOST_WALL_STEPS):
+        for _ in range(MAX_WALL_STEPS):
             step = self._wall_step(temp, surface)[0]
             surface = surface + step
             if np.abs(step).max(initial=0.0) < WALL_SETTLED_K:
@@ -158,7 +158,7 @@ class Law:
             jacobian = link_matrix(self.link, self._slope(power))
         else:
             heat, surface_slopes, inverse = self._carried(temp, slot)
-            jacobian = product(surface_slopes, inverse)
+            jacobian = matrix_product(surface_slopes, inverse)
         np.multiply(heat, self.scale, out=out)
         jacobian *= self.scale[:, None]
         return jacobian
@@ -181,15 +181,15 @@ class Law:
         for i in range(temp.shape[0]):
             matrix[i, i] += 1.0
         inverse = inverse_of(matrix)
-        step = apply(inverse, temp - surface - self.film * heat)
-        heat += apply(by_wall, step)
+        step = matrix_vector(inverse, temp - surface - self.film * heat)
+        heat += matrix_vector(by_wall, step)
         return step, heat, by_wall, inverse
 
     def _characteristic(self, surface: Array) -> tuple[Array, Array]:
         """Emission of walls, W/m, and e |S - T_r|^(n - 1), both (C, P, M)."""
         excess = surface - self.room
         power = np.abs(excess)
-        np.maximum(power, LEAST_EXCESS_K, out=power)
+        np.maximum(power, MIN_EXCESS_K, out=power)
         # by logarithm: numpy's own power takes half as long again on processors without wide vectors
         np.log(power, out=power)
         power *= self.power

@@ -12,7 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.physics.channels.equations import link_matrix, product
+from heatloop.physics.channels.equations import link_matrix, matrix_product
 
 Array = NDArray[np.float64]
 Index = NDArray[np.intp]
@@ -20,7 +20,7 @@ Index = NDArray[np.intp]
 CELL_NUMBER = 0.18
 """Greatest eigenvalue times cell length: keeps the discretisation error of a smooth run's heat below 1e-9."""
 
-MOST_EVEN_PARTS = 512
+MAX_EVEN_PARTS = 512
 """A cell that wants more parts than this has them thin at its ends and growing between."""
 
 LAYER_PARTS, LAYER_GROWTH = 140, 1.15
@@ -28,7 +28,7 @@ LAYER_PARTS, LAYER_GROWTH = 140, 1.15
 
 
 @dataclass(frozen=True, eq=False)
-class Lattice:
+class ChannelGrid:
     """Where nodes, unknowns and equations of runs stand, for the banded system of all of them (K unknowns).
 
     Unknowns are the temperatures node after node, C each. Equations too: at the first node of a run the inlets of the
@@ -51,7 +51,7 @@ class Lattice:
     at_slopes: Index
 
     @classmethod
-    def of(cls, start: Index, run_of_cell: Index, direction: tuple[int, ...]) -> Lattice:
+    def of(cls, start: Index, run_of_cell: Index, direction: tuple[int, ...]) -> ChannelGrid:
         """For runs that begin at these cells."""
         n, cells, index = len(direction), np.diff(start), np.arange(start.size - 1)
         out, home = ([i for i, d in enumerate(direction) if d == sign] for sign in (1, -1))
@@ -82,7 +82,7 @@ class Lattice:
 
 
 @dataclass(frozen=True)
-class Runs:
+class ChannelRuns:
     """R runs of skirting made of M cells, all with the same channels.
 
     start (R + 1) int, length_m (M), emission_w_mkn (C, M), exponent (M), link_w_mk (C - 1, M),
@@ -104,10 +104,10 @@ class Runs:
         """Which run each cell belongs to, (M)."""
         return np.repeat(np.arange(self.start.size - 1), np.diff(self.start))
 
-    def some(self, first: int, last: int) -> Runs:
+    def some(self, first: int, last: int) -> ChannelRuns:
         """Runs `first` to `last` (not included) by themselves."""
         a, b = self.start[first], self.start[last]
-        return Runs(
+        return ChannelRuns(
             self.start[first : last + 1] - a,
             self.length_m[a:b],
             self.emission_w_mkn[:, a:b],
@@ -120,9 +120,9 @@ class Runs:
         )
 
     @cached_property
-    def lattice(self) -> Lattice:
+    def lattice(self) -> ChannelGrid:
         """Nodes and unknowns of these cells."""
-        return Lattice.of(self.start, self.run_of_cell, self.direction)
+        return ChannelGrid.of(self.start, self.run_of_cell, self.direction)
 
     @cached_property
     def room_span_c(self) -> tuple[Array, Array]:
@@ -130,7 +130,7 @@ class Runs:
         starts = self.start[:-1]
         return np.minimum.reduceat(self.room_c, starts), np.maximum.reduceat(self.room_c, starts)
 
-    def with_film(self, film_mk_w: Array) -> Runs:
+    def with_film(self, film_mk_w: Array) -> ChannelRuns:
         """The same runs with another resistance of the film (C, M)."""
         return replace(self, film_mk_w=film_mk_w)
 
@@ -141,7 +141,7 @@ class Runs:
 
 
 @dataclass(frozen=True)
-class Channels:
+class ChannelSolution:
     """The solved runs.
 
     temp_c (C, M + R) at the nodes, middle_c (C, M) half-way along each cell, surface_c (C, M + R) of the
@@ -151,7 +151,7 @@ class Channels:
     of any equation, K.
     """
 
-    runs: Runs
+    runs: ChannelRuns
     temp_c: Array
     middle_c: Array
     surface_c: Array
@@ -176,9 +176,9 @@ class Channels:
         return np.array(ends)
 
 
-def divide(
-    runs: Runs, capacity_w_k: Array, inlet_c: Array, cell_number: float | Array = CELL_NUMBER
-) -> tuple[Runs, Index]:
+def subdivide(
+    runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array, cell_number: float | Array = CELL_NUMBER
+) -> tuple[ChannelRuns, Index]:
     """The same runs with cells divided where the water cools fast, and the parts per cell (M).
 
     capacity_w_k (C, M) is mass flow times heat capacity in each channel, inlet_c (R), cell_number one
@@ -196,14 +196,14 @@ def divide(
         slope = slope + runs.loss_w_mk
     jacobian = link_matrix(runs.link_w_mk, slope)
     jacobian /= -np.asarray(runs.direction, float)[:, None, None] * capacity_w_k[:, None, :]
-    norm = np.abs(product(jacobian, jacobian)).sum(axis=1).max(axis=0)
+    norm = np.abs(matrix_product(jacobian, jacobian)).sum(axis=1).max(axis=0)
     even = np.sqrt(norm) * runs.length_m / cell_number
-    if even.max(initial=0.0) <= MOST_EVEN_PARTS:
+    if even.max(initial=0.0) <= MAX_EVEN_PARTS:
         parts = np.maximum(np.ceil(even), 1.0).astype(np.intp)
-        return split(runs, parts), parts
+        return refine(runs, parts), parts
     lengths = [_layered(length, count) for length, count in zip(runs.length_m, even, strict=True)]
     parts = np.array([found.size for found in lengths], dtype=np.intp)
-    return replace(split(runs, parts), length_m=np.concatenate(lengths)), parts
+    return replace(refine(runs, parts), length_m=np.concatenate(lengths)), parts
 
 
 def _layered(length_m: float, even: float) -> Array:
@@ -212,7 +212,7 @@ def _layered(length_m: float, even: float) -> Array:
     Beyond MOST_EVEN_PARTS the water changes within thin layers at the cell's ends: there the parts stay as short, and
     between them they grow by LAYER_GROWTH from both sides.
     """
-    if even <= MOST_EVEN_PARTS:
+    if even <= MAX_EVEN_PARTS:
         count = max(int(np.ceil(even)), 1)
         return np.full(count, length_m / count)
     least = length_m / even
@@ -224,7 +224,7 @@ def _layered(length_m: float, even: float) -> Array:
     return np.concatenate([layer, growing, growing[::-1], layer])
 
 
-def split(runs: Runs, parts: Index) -> Runs:
+def refine(runs: ChannelRuns, parts: Index) -> ChannelRuns:
     """The same runs with every cell cut into so many equal parts (M)."""
     if parts.max(initial=1) == 1:
         return runs

@@ -17,8 +17,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy.linalg import lapack
 
-from heatloop.physics.channels.equations import Law, apply, product
-from heatloop.physics.channels.grid import Channels, Runs
+from heatloop.physics.channels.equations import ChannelEquations, matrix_product, matrix_vector
+from heatloop.physics.channels.grid import ChannelRuns, ChannelSolution
 
 Array = NDArray[np.float64]
 
@@ -45,7 +45,7 @@ SLOWEST = 0.1
 """Slopes serve again as long as every step is at most this much of the step before."""
 
 
-class Newton:
+class ChannelNewtonSolver:
     """Newton's method on the temperatures of all runs: `step` until it returns little, then `result`.
 
     Between steps `change` may give other capacities and films, which belong to the temperatures so far.
@@ -53,14 +53,14 @@ class Newton:
 
     def __init__(
         self,
-        runs: Runs,
+        runs: ChannelRuns,
         capacity_w_k: Array,
         inlet_c: Array,
         guess_c: Array | None = None,
         film_mk_w: Array | None = None,
     ) -> None:
         self.runs = runs
-        self.law = Law(runs, capacity_w_k)
+        self.law = ChannelEquations(runs, capacity_w_k)
         if film_mk_w is not None:
             self.law.set_film(film_mk_w)
         count, self.lattice = len(runs.direction), runs.lattice
@@ -170,7 +170,7 @@ class Newton:
         rate = np.empty_like(inlet)
         z = law.rate_and_jacobian(rate, mean, "ends")[:, :, 0]
         law.walls.clear()
-        return -rate[:, 0] - apply(z, (inlet - mean)[:, 0]), _slopes(z, None)
+        return -rate[:, 0] - matrix_vector(z, (inlet - mean)[:, 0]), _slopes(z, None)
 
     def _equations(self, with_slopes: bool) -> tuple[Array, Array | None]:
         """Defect of every cell (C, M) and, if asked, its derivatives by both ends (2, C, C, M)."""
@@ -204,8 +204,8 @@ class Newton:
         for end, sign in ((0, 1.0), (1, -1.0)):
             own = z[:, :, end]
             by_quarter = [QUARTERS[q, end] * one + QUARTERS[q, 2 + end] * own for q in (0, 1)]
-            q, t = product(zq[:, :, 0], by_quarter[0]), product(zq[:, :, 1], by_quarter[1])
-            m = product(zm, 0.5 * one - sign * 5 / 24 * own + 2 / 3 * (q - t))
+            q, t = matrix_product(zq[:, :, 0], by_quarter[0]), matrix_product(zq[:, :, 1], by_quarter[1])
+            m = matrix_product(zm, 0.5 * one - sign * 5 / 24 * own + 2 / 3 * (q - t))
             found[end] = -sign * one - (7 * own + 32 * (q + t) + 12 * m) / 90
         return found
 
@@ -238,7 +238,7 @@ class Newton:
         change, _ = lapack.dgbtrs(band, self.lattice.lower, self.lattice.upper, rhs, pivots, overwrite_b=1)
         return np.asarray(np.negative(change, out=change))
 
-    def result(self) -> Channels:
+    def result(self) -> ChannelSolution:
         """Heat of every cell by the quadrature of the equations, and the defects left over."""
         law, length, stages = self.law, self.runs.length_m, self.stages
         ends = self.vector.take(self.ends, out=stages[:, :2], mode="clip")
@@ -265,7 +265,7 @@ class Newton:
             surface[:, self.lattice.left] = walls[:, 0]
         runs = self.runs if law.film is None else self.runs.with_film(law.film[:, 0])
         direction = np.asarray(runs.direction, float)[:, None]
-        return Channels(
+        return ChannelSolution(
             runs=runs,
             temp_c=temp,
             middle_c=closing[:, 1],
@@ -283,8 +283,8 @@ def _slopes(z: Array, differs: Array | None) -> Array:
 
     z (C, C, M): the mean of h J at both ends; differs: a tenth of the left one less the right one.
     """
-    square = product(z, z)
-    odd = product(square, z)
+    square = matrix_product(z, z)
+    odd = matrix_product(square, z)
     odd *= 1.0 / 120.0
     odd += 0.5 * z
     square *= 0.1

@@ -24,22 +24,30 @@ from itertools import pairwise
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.physics.channels.grid import CELL_NUMBER, Channels, Runs, divide, split
-from heatloop.physics.channels.newton import Newton
+from heatloop.physics.channels.grid import CELL_NUMBER, ChannelRuns, ChannelSolution, refine, subdivide
+from heatloop.physics.channels.newton import ChannelNewtonSolver
 
-__all__ = ["CELL_NUMBER", "Channels", "Newton", "Runs", "divide", "solve", "split"]
+__all__ = [
+    "CELL_NUMBER",
+    "ChannelSolution",
+    "ChannelNewtonSolver",
+    "ChannelRuns",
+    "subdivide",
+    "solve_channels",
+    "refine",
+]
 
 Array = NDArray[np.float64]
 
 CHUNK_CELLS = 4000
 """Many runs are solved in lots of about this many cells, which fit the processor's cache."""
 
-MOST_STEPS = 40
+MAX_STEPS = 40
 
 
-def solve(
-    runs: Runs, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None = None, tolerance_k: float = 1e-9
-) -> Channels:
+def solve_channels(
+    runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None = None, tolerance_k: float = 1e-9
+) -> ChannelSolution:
     """Solve all runs: capacity_w_k (C, M) above 0, inlet_c (R), guess_c (C, M + R) from an earlier solve.
 
     Raises ArithmeticError if Newton's method does not settle in 40 steps, which the maximum
@@ -59,12 +67,14 @@ def solve(
         for name in ("temp_c", "middle_c", "surface_c", "emitted_w", "lost_w", "given_w")
     }
     residual_k = max(lot.residual_k for lot in solved)
-    return Channels(runs, **joined, residual_k=residual_k, iterations=max(lot.iterations for lot in solved))
+    return ChannelSolution(runs, **joined, residual_k=residual_k, iterations=max(lot.iterations for lot in solved))
 
 
-def _solve_lot(runs: Runs, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None, tolerance_k: float) -> Channels:
-    newton = Newton(runs, capacity_w_k, inlet_c, guess_c)
-    for _ in range(MOST_STEPS):
+def _solve_lot(
+    runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None, tolerance_k: float
+) -> ChannelSolution:
+    newton = ChannelNewtonSolver(runs, capacity_w_k, inlet_c, guess_c)
+    for _ in range(MAX_STEPS):
         newton.step()
         if newton.left_k < tolerance_k:
             return newton.result()

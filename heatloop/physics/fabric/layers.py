@@ -46,7 +46,7 @@ class LayerResistance:
 
 
 @dataclass(frozen=True)
-class Resistance:
+class ThermalResistance:
     """Total resistance, surfaces included, with its upper and lower limits (equal if unbridged)."""
 
     total_m2k_w: float
@@ -103,7 +103,7 @@ def cavity_resistance_m2k_w(
     return still if ventilation == "unventilated" else 0.5 * still
 
 
-def total_resistance(layers: Sequence[LayerResistance], rsi_m2k_w: float, rse_m2k_w: float) -> Resistance:
+def total_resistance(layers: Sequence[LayerResistance], rsi_m2k_w: float, rse_m2k_w: float) -> ThermalResistance:
     """Total resistance of layers between two surface resistances, m2 K/W.
 
     Mean of the upper limit (heat straight through each section, sections in parallel) and the lower
@@ -133,7 +133,7 @@ def total_resistance(layers: Sequence[LayerResistance], rsi_m2k_w: float, rse_m2
         conductance += share / (surfaces + path)
     upper = 1.0 / conductance
     lower = surfaces + sum(_parallel(layer) for layer in layers)
-    return Resistance(0.5 * (upper + lower), upper, lower)
+    return ThermalResistance(0.5 * (upper + lower), upper, lower)
 
 
 def air_gap_correction_w_m2k(level: Literal[0, 1, 2], insulation_m2k_w: float, total_m2k_w: float) -> float:

@@ -51,7 +51,7 @@ def _row(row: dict[str, str]) -> UsualBuildUp:
     )
 
 
-def of_family(words: str) -> tuple[str, ...]:
+def build_ups_of_family(words: str) -> tuple[str, ...]:
     """Names of the library that hold all these words, in its order: the ages of a wall whose age is not said.
 
     >>> of_family("cob wall")[:2]

@@ -7,8 +7,8 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from heatloop.handover.commissioning.pack import Pack
-from heatloop.handover.parts.parts_list import Handover
+from heatloop.handover.commissioning.pack import Commissioning
+from heatloop.handover.parts.parts_list import PartsList
 from heatloop.report.columns.registry import CHECKS_MET, TABLES
 from heatloop.results.design import Design
 from heatloop.text.column import Column, Kind, TableDescription
@@ -30,7 +30,7 @@ TYPES: Mapping[Kind, list[str]] = {
 }
 """JSON types of the kinds of columns: null is a number that does not exist."""
 
-SUMMARIES = (("parts_summary", Handover), ("commissioning_summary", Pack))
+SUMMARIES = (("parts_summary", PartsList), ("commissioning_summary", Commissioning))
 """Summaries that stand beside the design's own where parts and commissioning are written too."""
 
 

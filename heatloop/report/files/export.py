@@ -14,7 +14,7 @@ from typing import Any, TextIO
 import pandas as pd
 
 from heatloop.text.files import UnusableFile, file_bytes, write_whole
-from heatloop.text.quoting import brief, one_line
+from heatloop.text.quoting import brief, single_line
 from heatloop.text.table_set import SCHEMA_VERSION
 
 
@@ -22,7 +22,7 @@ class ReportError(Exception):
     """The report cannot be made for a reason outside the program; `str()` says why, a line for each."""
 
 
-class NotebookFailed(Exception):
+class NotebookError(Exception):
     """A notebook stopped on a fault of its own; `str()` is one line that says where and why."""
 
 
@@ -62,7 +62,7 @@ def read_json(path: Path) -> tuple[dict[str, Any], dict[str, pd.DataFrame]]:
 
     OSError where it cannot be read, ReportError where it holds something else.
     """
-    place = one_line(str(path))
+    place = single_line(str(path))
     wanted = "an object with a summary and the tables rooms, loops and checks, as heatloop writes it"
     try:
         held = json.loads(file_bytes(path).decode("utf-8"), parse_int=_whole_number)
@@ -117,13 +117,13 @@ def write_table(path: Path, frame: pd.DataFrame) -> Path:
     return _replaced(path, frame.to_csv(index=False, lineterminator="\n"))
 
 
-def check_place(path: Path, header: Sequence[str] = (), inputs: Iterable[Path] = ()) -> None:
+def require_writable(path: Path, header: Sequence[str] = (), inputs: Iterable[Path] = ()) -> None:
     """ReportError, one line, where a file cannot be written, or would take the place of one that is not heatloop's.
 
     An earlier answer may be replaced: JSON as :func:`write_json` writes it or, where `header` is given, CSV that
     begins with those columns; so may an empty file. One of the `inputs` never is.
     """
-    place = one_line(str(path))
+    place = single_line(str(path))
     try:
         if _own_stream(path) or _is_device(path):
             return

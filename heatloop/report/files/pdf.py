@@ -35,7 +35,7 @@ def find_chromium() -> Path:
     )
 
 
-def switches(profile: Path | str) -> list[str]:
+def browser_options(profile: Path | str) -> list[str]:
     """How Chromium is started: no window, no connection of its own, its files in `profile`."""
     alone = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
     return [*SWITCHES, *alone, f"--user-data-dir={profile}"]
@@ -48,7 +48,12 @@ def print_pdf(page: Path, target: Path) -> Path:
     """
     chromium = find_chromium()
     with tempfile.TemporaryDirectory(prefix="heatloop-", ignore_cleanup_errors=True) as profile:
-        command = [str(chromium), *switches(profile), "--no-pdf-header-footer", "--generate-pdf-document-outline"]
+        command = [
+            str(chromium),
+            *browser_options(profile),
+            "--no-pdf-header-footer",
+            "--generate-pdf-document-outline",
+        ]
         command += [f"--print-to-pdf={target.resolve()}", page.resolve().as_uri()]
         try:
             done = subprocess.run(command, capture_output=True, timeout=TIMEOUT_S, check=False)

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from typing import TextIO
 
-from heatloop.text.quoting import one_line
+from heatloop.text.quoting import single_line
 
 QUIET_S = 2.0
 """Work that takes longer says on a terminal that it goes on."""
@@ -19,7 +19,7 @@ Say = Callable[[str], None]
 
 
 @contextmanager
-def going_on(what: str, stream: TextIO | None = None) -> Iterator[Say]:
+def spinner(what: str, stream: TextIO | None = None) -> Iterator[Say]:
     """On a terminal, say after two seconds that the work goes on, and wipe it away at the end.
 
     `what` is told until the caller says something else.
@@ -39,7 +39,7 @@ def going_on(what: str, stream: TextIO | None = None) -> Iterator[Say]:
     def tell() -> None:
         wait_s = QUIET_S
         while not done.wait(wait_s):
-            stream.write(f"\r\x1b[K{one_line(words[0])[:60]}, {time.monotonic() - began:.0f} s")
+            stream.write(f"\r\x1b[K{single_line(words[0])[:60]}, {time.monotonic() - began:.0f} s")
             stream.flush()
             wait_s = 1.0
 
@@ -65,14 +65,14 @@ def cutting(say: Say) -> Callable[[str, float, float], None]:
     return tell
 
 
-def progress(stream: TextIO) -> Callable[[int, int, str], None] | None:
+def progress_bar(stream: TextIO) -> Callable[[int, int, str], None] | None:
     """Steps on one line of a terminal; nothing at all where the stream is a pipe or a file."""
     if not stream.isatty():
         return None
 
     def show(done: int, total: int, what: str) -> None:
         end = "\n" if done == total else ""
-        stream.write(f"\r\x1b[K[{done:>2} of {total}] {one_line(what)[:60]}{end}")
+        stream.write(f"\r\x1b[K[{done:>2} of {total}] {single_line(what)[:60]}{end}")
         stream.flush()
 
     return show

@@ -17,16 +17,16 @@ from heatloop.report.columns.registry import TABLES
 from heatloop.report.files.export import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK
 from heatloop.report.files.pdf import find_chromium, print_pdf
 from heatloop.report.folders.manifest import file_hash, manifest_text, refuse_foreign
-from heatloop.report.folders.staging import disk_faults, staged, tidy
+from heatloop.report.folders.staging import atomic_write, disk_faults, tidy
 from heatloop.report.notebook.notebook_page import page_html
 from heatloop.report.notebook.run_notebook import Progress, find_notebook, run_notebook
-from heatloop.text.formatting import printable
+from heatloop.text.formatting import escape_control_characters
 
 NOTEBOOK = "design_report.ipynb"
 
 
 @dataclass(frozen=True)
-class Published:
+class PublishedReport:
     """Where the files of a report lie."""
 
     folder: Path
@@ -38,9 +38,9 @@ class Published:
     pdf: Path | None = None
 
 
-def publish(
+def publish_report(
     survey_path: Path | str, folder: Path | str, progress: Progress | None = None, pdf: bool = False
-) -> Published:
+) -> PublishedReport:
     """Run the design report on a survey and put page, workbook, CSV, JSON and the pages for site into `folder`.
 
     pdf: the page as PDF too, through a Chromium of the machine. progress is called with (steps done, steps in all,
@@ -57,11 +57,11 @@ def publish(
     with disk_faults(target):
         tidy(target)
     refuse_foreign(target, POSSIBLE, POSSIBLE)
-    with staged(target, POSSIBLE) as stage:
+    with atomic_write(target, POSSIBLE) as stage:
         values = {"survey_path": str(survey), "export_folder": str(stage)}
         notebook = run_notebook(find_notebook(NOTEBOOK), values, progress)
         summary = json.loads((stage / JSON).read_text(encoding="utf-8"))["summary"]
-        page = page_html(notebook, printable(summary["project"]), _version(), dt.date.today())
+        page = page_html(notebook, escape_control_characters(summary["project"]), _version(), dt.date.today())
         (stage / PAGE).write_text(page, encoding="utf-8")
         if pdf:
             print_pdf(stage / PAGE, stage / PDF)
@@ -69,7 +69,7 @@ def publish(
         made = {path.name: str(file_hash(path)) for path in stage.iterdir()}
         refuse_foreign(target, sorted({MANIFEST, *made}), POSSIBLE)
         (stage / MANIFEST).write_text(manifest_text(made), encoding="utf-8", newline="\n")
-    return Published(
+    return PublishedReport(
         folder=target,
         page=target / PAGE,
         workbook=target / WORKBOOK,

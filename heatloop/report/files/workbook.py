@@ -18,7 +18,7 @@ from openpyxl.worksheet.worksheet import Worksheet
 from heatloop.findings.safety import CAUTIONS, DEFERENCE
 from heatloop.report.columns.registry import SUMMARY, table_description
 from heatloop.text.column import Column
-from heatloop.text.formatting import cell_text, printable, spreadsheet_format
+from heatloop.text.formatting import cell_text, escape_control_characters, spreadsheet_format
 
 _HEAD_FILL = PatternFill("solid", fgColor="E7EBEE")
 _HEAD_LINE = Border(bottom=Side(style="thin", color="5C6670"))
@@ -97,7 +97,7 @@ def _put(sheet: Worksheet, row: int, place: int, value: Any) -> Cell:
     cell = sheet.cell(row, place)
     assert isinstance(cell, Cell)
     if isinstance(value, str):
-        cell.value = printable(value)
+        cell.value = escape_control_characters(value)
         cell.data_type = "s"
         cell.quotePrefix = value[:1] in ("=", "+", "-", "@")
     else:

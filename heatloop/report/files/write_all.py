@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from heatloop.diagnosis.readings_form import readings_sheet
-from heatloop.handover.commissioning.pack import Pack
+from heatloop.handover.commissioning.pack import Commissioning
 from heatloop.handover.commissioning.tables import HANDOVER_CHECKS
 from heatloop.handover.second_fix.labels import label_sheet
 from heatloop.report.files.export import JSON, LABELS, READINGS, SHEET, WORKBOOK, ReportError, write_csv, write_json
@@ -20,12 +20,12 @@ from heatloop.report.pages.site_sheets import sheet_html
 from heatloop.results.design import Design
 from heatloop.text.files import file_bytes, write_whole
 from heatloop.text.formatting import cell_text
-from heatloop.text.quoting import one_line
+from heatloop.text.quoting import single_line
 from heatloop.text.table_set import table_records
 
 if TYPE_CHECKING:
     from heatloop.handover.first_fix.plan import FirstFix
-    from heatloop.handover.parts.parts_list import Handover
+    from heatloop.handover.parts.parts_list import PartsList
 
 
 MADE_HERE = "<footer>Made by heatloop from the survey"
@@ -33,15 +33,21 @@ MADE_HERE = "<footer>Made by heatloop from the survey"
 
 
 def all_tables(
-    design: Design, handover: Handover | None = None, first_fix: FirstFix | None = None, pack: Pack | None = None
+    design: Design,
+    handover: PartsList | None = None,
+    first_fix: FirstFix | None = None,
+    pack: Commissioning | None = None,
 ) -> dict[str, pd.DataFrame]:
     """The tables of a design and of what is handed over with it, by name; no two have one name."""
     given = (design, handover, first_fix, pack)
     return {name: frame for one in given if one is not None for name, frame in one.tables.items()}
 
 
-def answers(
-    design: Design, handover: Handover | None = None, first_fix: FirstFix | None = None, pack: Pack | None = None
+def design_json(
+    design: Design,
+    handover: PartsList | None = None,
+    first_fix: FirstFix | None = None,
+    pack: Commissioning | None = None,
 ) -> dict[str, Any]:
     """All of it in the JSON form: what `Design.to_dict` gives, then the other tables as lists of row objects, and
     the summaries of parts and commissioning as objects."""
@@ -54,12 +60,12 @@ def answers(
     return found
 
 
-def write_files(
+def write_design_files(
     design: Design,
     folder: Path | str,
-    handover: Handover | None = None,
+    handover: PartsList | None = None,
     first_fix: FirstFix | None = None,
-    pack: Pack | None = None,
+    pack: Commissioning | None = None,
 ) -> tuple[Path, ...]:
     """Write workbook, JSON, a CSV for each table and the pages for site into an existing folder.
 
@@ -68,7 +74,7 @@ def write_files(
     target, tables = Path(folder), all_tables(design, handover, first_fix, pack)
     written = [
         write_workbook(target / WORKBOOK, tables, design.summary),
-        write_json(target / JSON, answers(design, handover, first_fix, pack)),
+        write_json(target / JSON, design_json(design, handover, first_fix, pack)),
         *write_csv(target, tables),
     ]
     if handover is not None:
@@ -80,14 +86,14 @@ def write_files(
     return tuple(written)
 
 
-def write_sheet(pack: Pack, folder: Path | str) -> Path:
+def write_sheet(pack: Commissioning, folder: Path | str) -> Path:
     """Write the sheet into an existing folder; OSError where it cannot be written."""
     path = Path(folder) / SHEET
     path.write_text(sheet_html(pack), encoding="utf-8")
     return path
 
 
-def write_site_files(pack: Pack, folder: Path | str) -> tuple[Path, ...]:
+def write_site_files(pack: Commissioning, folder: Path | str) -> tuple[Path, ...]:
     """Write the sheet and a file of readings to fill in, into a folder that is made if need be; readings that are
     there already are left as they are.
 
@@ -116,10 +122,12 @@ def check_sheet(folder: Path) -> None:
         text = ""
     if MADE_HERE not in text:
         found = f"found {SHEET}, which heatloop did not write"
-        raise ReportError(f"{one_line(str(folder))}: {found}; wanted a folder without, so that nothing is overwritten")
+        raise ReportError(
+            f"{single_line(str(folder))}: {found}; wanted a folder without, so that nothing is overwritten"
+        )
 
 
-def site_text(pack: Pack, written: Sequence[Path]) -> str:
+def site_text(pack: Commissioning, written: Sequence[Path]) -> str:
     """The files written, a line each, and after them what fails of the closed system."""
     checks = pack.handover_checks
     failed = [
@@ -128,4 +136,4 @@ def site_text(pack: Pack, written: Sequence[Path]) -> str:
         )
         for row in checks[checks["verdict"] == "fail"].to_dict("records")
     ]
-    return "\n".join([*(one_line(str(path)) for path in written), *failed])
+    return "\n".join([*(single_line(str(path)) for path in written), *failed])

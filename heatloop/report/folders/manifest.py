@@ -14,11 +14,11 @@ from pathlib import Path
 
 from heatloop.report.files.export import MANIFEST, ReportError
 from heatloop.text.files import file_bytes, write_whole
-from heatloop.text.quoting import one_line
+from heatloop.text.quoting import single_line
 
 HEAD = "Files of this report; the next report into this folder replaces or removes them as long as nobody changes them."
 LINE = re.compile(r"([0-9a-f]{64})  ([^/\\]+)")
-MOST_BYTES = 500_000_000
+MAX_BYTES = 500_000_000
 """No file of a report is larger."""
 
 
@@ -27,7 +27,7 @@ def file_hash(path: Path) -> str | None:
     try:
         if path.is_symlink() or not path.is_file():
             return None
-        return hashlib.sha256(file_bytes(path, MOST_BYTES)).hexdigest()
+        return hashlib.sha256(file_bytes(path, MAX_BYTES)).hexdigest()
     except (OSError, ValueError):
         return None
 
@@ -79,7 +79,7 @@ def refuse_foreign(folder: Path, names: Iterable[str], known: Collection[str]) -
     changed = set(foreign) <= set(listed(folder, known))
     what = "changed since a report made them" if changed else f"which no earlier report made (by its {MANIFEST})"
     wanted = "a folder without, so that nothing of yours is overwritten"
-    raise ReportError(f"{one_line(str(folder))}: found {told}, {what}; wanted {wanted}")
+    raise ReportError(f"{single_line(str(folder))}: found {told}, {what}; wanted {wanted}")
 
 
 def note_replaced(path: Path, before: str | None) -> None:

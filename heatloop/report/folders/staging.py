@@ -21,7 +21,7 @@ from typing import Any
 from heatloop.report.files.export import ReportError
 from heatloop.report.folders.manifest import file_hash, of_earlier_report
 from heatloop.text.files import own, runs, write_whole
-from heatloop.text.quoting import one_line
+from heatloop.text.quoting import single_line
 
 STAGE = re.compile(r"\.heatloop-(\d+)-[a-z0-9_]{8}")
 """Name of a temporary folder, with the number of the process that made it."""
@@ -29,7 +29,7 @@ JOURNAL, KEPT = ".journal", ".kept"
 
 
 @contextmanager
-def staged(target: Path, known: Collection[str] = ()) -> Iterator[Path]:
+def atomic_write(target: Path, known: Collection[str] = ()) -> Iterator[Path]:
     """A temporary folder whose files move into `target` when the block ends well, and only then.
 
     `known` are the names that reports use: files of an earlier report, of those names and unchanged, are removed
@@ -60,8 +60,8 @@ def disk_faults(target: Path) -> Iterator[None]:
     try:
         yield
     except OSError as error:
-        where, reason = one_line(str(error.filename or target)), error.strerror or error
-        told = f"{one_line(str(target))}: cannot write the report ({reason}: {where}); nothing changed"
+        where, reason = single_line(str(error.filename or target)), error.strerror or error
+        told = f"{single_line(str(target))}: cannot write the report ({reason}: {where}); nothing changed"
         raise ReportError(told) from error
 
 
@@ -127,7 +127,7 @@ def _finish(stage: Path, target: Path) -> None:
         waiting = (stage / name).is_file()
         if waiting and os.path.lexists(target / name) and (before is None or file_hash(target / name) != before):
             raise ReportError(
-                f"{one_line(str(target))}: found {one_line(name)}, which was put there while a report was being "
+                f"{single_line(str(target))}: found {single_line(name)}, which was put there while a report was being "
                 "written; wanted it elsewhere, so that the report can be finished"
             )
     for name, before in journal["stale"].items():

@@ -10,7 +10,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from heatloop.report.files.export import NotebookFailed
+from heatloop.report.files.export import NotebookError
 from heatloop.report.files.private_folder import private_folder
 from heatloop.report.notebook.cells import PACKAGE_PARENT, CellFailed, Cells
 from heatloop.report.notebook.jupyter import (
@@ -63,7 +63,7 @@ def _kernel() -> Iterator[KernelManager]:
             try:
                 manager.start_kernel(env=_environment(), stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
             except RuntimeError as error:
-                raise NotebookFailed(f"the kernel did not start ({' '.join(str(error).split())})") from error
+                raise NotebookError(f"the kernel did not start ({' '.join(str(error).split())})") from error
             yield manager
         finally:
             if manager.has_kernel:
@@ -91,7 +91,7 @@ def in_a_kernel(notebook: NotebookNode) -> Iterator[Cells]:
             with client.setup_kernel(cleanup_kc=False):
                 yield run
         except (DeadKernelError, RuntimeError) as error:
-            raise NotebookFailed(f"the kernel stopped ({' '.join(str(error).split())})") from error
+            raise NotebookError(f"the kernel stopped ({' '.join(str(error).split())})") from error
 
 
 def _environment() -> dict[str, str]:

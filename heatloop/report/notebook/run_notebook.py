@@ -8,7 +8,7 @@ from importlib import metadata
 from pathlib import Path
 from typing import Any
 
-from heatloop.report.files.export import NotebookFailed, ReportError
+from heatloop.report.files.export import NotebookError, ReportError
 from heatloop.report.notebook.cells import PACKAGE_PARENT, CellFailed, Cells, Runner
 from heatloop.report.notebook.jupyter import NotebookNode, nbformat
 
@@ -124,4 +124,4 @@ def _explained(name: str, value: str, heading: Any) -> Exception:
         return ReportError(value)
     if name in _DISK_FAULTS:
         return ReportError(f"cannot write the report: {value}")
-    return NotebookFailed(f"the notebook stopped at {heading!r}: {name}: {' '.join(value.split())}")
+    return NotebookError(f"the notebook stopped at {heading!r}: {name}: {' '.join(value.split())}")

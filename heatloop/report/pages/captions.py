@@ -7,18 +7,18 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from heatloop.findings.limits import worst
-from heatloop.report.pages.html_tables import Html, part
-from heatloop.results.checks.remedies import changes
+from heatloop.findings.limits import worst_verdict
+from heatloop.report.pages.html_tables import HtmlFragment, part
+from heatloop.results.checks.remedies import recommended_changes
 from heatloop.results.summaries import plant_sentence, rooms_sentence, source_sentence, verdict_sentence
-from heatloop.text.formatting import VERDICT_WORDS, listing, number, plural, printable, told_briefly
+from heatloop.text.formatting import VERDICT_WORDS, escape_control_characters, listing, number, plural, short_listing
 
 if TYPE_CHECKING:
-    from heatloop.handover.commissioning.pack import Pack
-    from heatloop.handover.parts.parts_list import Handover
+    from heatloop.handover.commissioning.pack import Commissioning
+    from heatloop.handover.parts.parts_list import PartsList
     from heatloop.results.design import Design
 
-MOST_CHANGES = 6
+MAX_CHANGES = 6
 
 
 def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
@@ -26,10 +26,10 @@ def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
     outside, watched = (_of_loops(loops, checks, verdict) for verdict in ("fail", "caution"))
     watched = [name for name in watched if name not in outside]
     if outside:
-        found = f"{len(outside)} of {plural(len(loops), 'loop')} outside a limit: {told_briefly(outside)}"
+        found = f"{len(outside)} of {plural(len(loops), 'loop')} outside a limit: {short_listing(outside)}"
     else:
         found = f"All {len(loops)} loops keep their limits" if len(loops) > 1 else "The loop keeps its limits"
-    return f"{found}; a caution for {told_briefly(watched)}." if watched else f"{found}."
+    return f"{found}; a caution for {short_listing(watched)}." if watched else f"{found}."
 
 
 def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[str]:
@@ -44,7 +44,7 @@ def pumps_sentence(pumps: pd.DataFrame) -> str:
     return f"Pump setting: {'; '.join(told)}." if told else "No pump is stated."
 
 
-def sureness_sentence(band: pd.DataFrame) -> str:
+def output_range_caption(band: pd.DataFrame) -> str:
     """Between what the output of all rooms may lie."""
     counted = band[(band["room"] == "all rooms") & band["in_band"]]
     low, high = (number(counted["change_percent"].agg(end), 1, sign=True) for end in ("min", "max"))
@@ -94,7 +94,7 @@ def source_heat_words(source_heat: pd.DataFrame) -> str:
 def closed_sentence(checks: pd.DataFrame) -> str:
     """Whether pressures and water treatment are as they should be; from the checks of the handover pack."""
     told = [
-        f"{printable(row['check'])} ({VERDICT_WORDS[row['verdict']]})"
+        f"{escape_control_characters(row['check'])} ({VERDICT_WORDS[row['verdict']]})"
         for row in checks.to_dict("records")
         if row["verdict"] != "pass"
     ]
@@ -103,7 +103,7 @@ def closed_sentence(checks: pd.DataFrame) -> str:
     return f"Closed system: {listing(told)}." if told else "Pressures and water of the closed system are in order."
 
 
-def verdict(design: Design, handover: Handover | None = None, pack: Pack | None = None) -> Html:
+def verdict(design: Design, handover: PartsList | None = None, pack: Commissioning | None = None) -> HtmlFragment:
     """The verdict, rooms, loops, plant, parts and the first changes to make, as the opening of a page.
 
     It can be built only if what is handed over can be too: checks of the pack count.
@@ -118,14 +118,14 @@ def verdict(design: Design, handover: Handover | None = None, pack: Pack | None 
     if pack is not None:
         sentences.append(closed_sentence(pack.frames["handover_checks"]))
         checks = pd.concat([checks, pack.frames["handover_checks"]], ignore_index=True)
-    ranked = changes(checks)
-    more = len(ranked) - MOST_CHANGES
+    ranked = recommended_changes(checks)
+    more = len(ranked) - MAX_CHANGES
     return part(
         "verdict.html",
-        standing="fail" if stuck else worst(checks["verdict"]),
+        standing="fail" if stuck else worst_verdict(checks["verdict"]),
         headline=verdict_sentence(design.rooms, checks, stuck),
         sentences=sentences,
-        changes=ranked[:MOST_CHANGES],
+        changes=ranked[:MAX_CHANGES],
         more=plural(more, "more entry", "more entries") if more > 0 else "",
     )
 

@@ -10,8 +10,8 @@ import pandas as pd
 from heatloop.results.compare import COMPARISON
 from heatloop.results.design import Design
 from heatloop.text.column import Column, text_column
-from heatloop.text.formatting import cell_text, is_missing, plural, printable
-from heatloop.text.summary import Account, Grid, as_text, grid
+from heatloop.text.formatting import cell_text, escape_control_characters, is_missing, plural
+from heatloop.text.summary import Summary, SummaryTable, as_text, grid
 
 PARTS = (("job", "The job"), ("room", "Rooms"), ("loop", "Loops"), ("check", "Checks"))
 
@@ -24,12 +24,12 @@ def comparison_text(before: str, after: str, differing: pd.DataFrame) -> str:
     title = f"Before: {before}. After: {after}."
     rows = [row for row in map(_compared, differing.to_dict("records")) if row["before"] != row["after"]]
     if not rows:
-        return as_text(Account(title, ("Nothing differs that can be read.",)))
+        return as_text(Summary(title, ("Nothing differs that can be read.",)))
     grids = [_part(rows, what, caption) for what, caption in PARTS if any(row["what"] == what for row in rows)]
-    return as_text(Account(title, (f"{plural(len(rows), 'figure differs', 'figures differ')}.",), tuple(grids)))
+    return as_text(Summary(title, (f"{plural(len(rows), 'figure differs', 'figures differ')}.",), tuple(grids)))
 
 
-def _part(rows: list[dict[str, str]], what: str, caption: str) -> Grid:
+def _part(rows: list[dict[str, str]], what: str, caption: str) -> SummaryTable:
     own = [row for row in rows if row["what"] == what]
     columns = [c for c in COMPARISON.columns if c.name != "what" and (c.name != "name" or what != "job")]
     return grid(caption, own, columns)
@@ -52,7 +52,7 @@ def _compared(row: Mapping[Any, Any]) -> dict[str, str]:
     written = CHECK if what == "check" else column
     return {
         "what": what,
-        "name": printable(row["name"]),
+        "name": escape_control_characters(row["name"]),
         "quantity": column.full_heading,
         "before": cell_text(written, row["before"]) or "–",
         "after": cell_text(written, row["after"]) or "–",

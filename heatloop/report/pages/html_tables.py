@@ -27,7 +27,7 @@ SHORT = 9
 
 
 @dataclass(frozen=True)
-class Html:
+class HtmlFragment:
     """A piece of a page; a notebook shows it as it is."""
 
     markup: str
@@ -36,13 +36,15 @@ class Html:
         return self.markup
 
 
-def part(template: str, **values: object) -> Html:
+def part(template: str, **values: object) -> HtmlFragment:
     """A piece of a page from its template; what is given as :class:`Html` is markup, all else is escaped."""
-    given = {name: Markup(one.markup) if isinstance(one, Html) else one for name, one in values.items()}
-    return Html(rendered(PAGES, template, **given))
+    given = {name: Markup(one.markup) if isinstance(one, HtmlFragment) else one for name, one in values.items()}
+    return HtmlFragment(rendered(PAGES, template, **given))
 
 
-def chosen(frame: pd.DataFrame, described: TableDescription, names: Sequence[str] | None) -> tuple[Column, ...]:
+def selected_columns(
+    frame: pd.DataFrame, described: TableDescription, names: Sequence[str] | None
+) -> tuple[Column, ...]:
     """The columns to show: those named, or all of the frame's that hold anything to read."""
     if names is not None:
         return tuple(described.column(name) for name in names)
@@ -57,13 +59,13 @@ def _worth_a_column(column: Column, values: pd.Series[Any]) -> bool:
     return any(cell_text(column, value) for value in values)
 
 
-def table(
+def html_table(
     frame: pd.DataFrame,
     name: str,
     columns: Sequence[str] | None = None,
     caption: str | None = None,
     explain: bool = True,
-) -> Html:
+) -> HtmlFragment:
     """One table as HTML.
 
     frame: rows of the table called `name` (its headings and formats come from there); columns: those to show,
@@ -71,7 +73,7 @@ def table(
     below it.
     """
     described = table_description(name)
-    shown = tuple(c for c in chosen(frame, described, columns) if _worth_a_column(c, frame[c.name]))
+    shown = tuple(c for c in selected_columns(frame, described, columns) if _worth_a_column(c, frame[c.name]))
     title = described.title if caption is None else caption
     rows = frame[[c.name for c in shown]].itertuples(index=False)
     held = HtmlTable(
@@ -81,10 +83,10 @@ def table(
         _size(shown, len(frame)),
     )
     meanings = [column for column in shown if column.explanation] if explain else []
-    return part("table.html", title=title, table=Html(table_html(held)), meanings=meanings)
+    return part("table.html", title=title, table=HtmlFragment(table_html(held)), meanings=meanings)
 
 
-def checks_tables(checks: pd.DataFrame, caption: str = "Limits that are not met, and cautions") -> Html:
+def checks_tables(checks: pd.DataFrame, caption: str = "Limits that are not met, and cautions") -> HtmlFragment:
     """What is not met in full under that caption, then what is met in brief: each limit once, with the range found."""
     unmet = checks[checks["verdict"] != "pass"]
     met = checks[checks["verdict"] == "pass"]
@@ -100,14 +102,15 @@ def checks_tables(checks: pd.DataFrame, caption: str = "Limits that are not met,
         for (check, limit, unit, source), group in met.groupby(["check", "limit", "unit", "source"], sort=False)
     ]
     brief = table_frame(CHECKS_MET, rows)
-    return Html(
-        table(unmet, "checks", caption=caption).markup + table(brief, CHECKS_MET.name, caption=CHECKS_MET.title).markup
+    return HtmlFragment(
+        html_table(unmet, "checks", caption=caption).markup
+        + html_table(brief, CHECKS_MET.name, caption=CHECKS_MET.title).markup
     )
 
 
 def summary_table(
     summary: Mapping[str, object], names: Sequence[str] | None = None, caption: str = "The job in figures"
-) -> Html:
+) -> HtmlFragment:
     """The summary as a table of two columns: what and how much; `names` picks rows and their order."""
     known = {column.name: column for column in SUMMARY}
     wanted = [n for n in (list(known) if names is None else names) if n in summary and not is_missing(summary[n])]

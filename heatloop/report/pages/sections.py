@@ -5,12 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for
-from heatloop.handover.commissioning.pack import Pack
+from heatloop.handover.commissioning.pack import Commissioning
 from heatloop.report.columns.shown import PAGE
-from heatloop.report.pages.html_tables import Html, part, table
+from heatloop.report.pages.html_tables import HtmlFragment, html_table, part
 
 
-def cautions(titles: Iterable[str] | None = None) -> Html:
+def safety_notices_html(titles: Iterable[str] | None = None) -> HtmlFragment:
     """The cautions as part of a page: all of them, or those of these titles."""
     shown = CAUTIONS if titles is None else cautions_for(titles)
     return part("cautions.html", deference=DEFERENCE, cautions=shown)
@@ -26,7 +26,9 @@ HANDOVER = ("settings_as_left", "water_record", "user_page", "yearly_checks")
 """Tables of the pack that stay with the house."""
 
 
-def section_html(pack: Pack, name: str, columns: Sequence[str] | None = None, explain: bool = True) -> Html:
+def section_html(
+    pack: Commissioning, name: str, columns: Sequence[str] | None = None, explain: bool = True
+) -> HtmlFragment:
     """The part of the pack whose table is called `name`, under a heading of the third level.
 
     columns: those to show, in order (None: what a page has room for); explain: add what the columns mean. The
@@ -34,11 +36,11 @@ def section_html(pack: Pack, name: str, columns: Sequence[str] | None = None, ex
     table that the pack does not have.
     """
     section = {section.table: section for section in pack.sections}[name]
-    shown = table(pack.frames[name], name, columns or PAGE.get(name), section.about, explain)
+    shown = html_table(pack.frames[name], name, columns or PAGE.get(name), section.about, explain)
     return part("section.html", section=section, cautions=cautions_for(section.cautions), table=shown)
 
 
-def sections_html(pack: Pack, names: Iterable[str] | None = None) -> tuple[tuple[str, Html], ...]:
+def sections_html(pack: Commissioning, names: Iterable[str] | None = None) -> tuple[tuple[str, HtmlFragment], ...]:
     """Every part of the pack that has rows, or those of these tables: its title and what stands under it."""
     wanted = None if names is None else set(names)
     return tuple(
@@ -48,6 +50,6 @@ def sections_html(pack: Pack, names: Iterable[str] | None = None) -> tuple[tuple
     )
 
 
-def pack_sections(pack: Pack, names: Iterable[str]) -> Html:
+def pack_sections(pack: Commissioning, names: Iterable[str]) -> HtmlFragment:
     """The parts of the pack with these tables, one after the other."""
-    return Html("".join(html.markup for _, html in sections_html(pack, names)))
+    return HtmlFragment("".join(html.markup for _, html in sections_html(pack, names)))

@@ -12,16 +12,16 @@ import pandas as pd
 from markupsafe import Markup
 
 from heatloop.findings.safety import DEFERENCE, cautions_for
-from heatloop.handover.commissioning.pack import PACK_SUMMARY, Pack
+from heatloop.handover.commissioning.pack import PACK_SUMMARY, Commissioning
 from heatloop.handover.commissioning.tables import BOXES, PART_LOAD
 from heatloop.report.columns.shown import SHEET
-from heatloop.report.pages.html_tables import Html, part
-from heatloop.report.pages.sections import cautions
+from heatloop.report.pages.html_tables import HtmlFragment, part
+from heatloop.report.pages.sections import safety_notices_html
 from heatloop.report.pages.site_tables import PLAIN, Dressing, sheet_table
 from heatloop.text.formatting import cell_text
 from heatloop.text.html import Cell, Heading, HtmlTable, table_html
 
-MOST_TOGETHER = 14
+MAX_TOGETHER = 14
 """Rows up to which a table is kept on one page."""
 
 SIGNATURES = ("Commissioned by, date", "Electrical work by, date", "Handed over to, date")
@@ -69,7 +69,7 @@ DRESSINGS: Mapping[str, Dressing] = {
 """What the tables of the sheet have beside their figures; the others stand plain."""
 
 
-def sheet_html(pack: Pack) -> str:
+def sheet_html(pack: Commissioning) -> str:
     """The whole document: commissioning, settings, filling, pressures, treatment, user's page, cautions."""
     css = resources.files("heatloop.report.pages").joinpath("sheet.css").read_text(encoding="utf-8")
     return part(
@@ -80,12 +80,12 @@ def sheet_html(pack: Pack) -> str:
         figures=_figures(pack),
         leaves=[[_part(pack, name) for name in names if not pack.frames[name].empty] for names in LEAVES],
         signatures=SIGNATURES,
-        cautions=cautions(),
+        cautions=safety_notices_html(),
         deference=DEFERENCE,
     ).markup
 
 
-def _part(pack: Pack, name: str) -> Markup:
+def _part(pack: Commissioning, name: str) -> Markup:
     """A part of the pack: its title, what it says, the cautions that go with it, its table. A short one stays on one
     page."""
     section = next(section for section in pack.sections if section.table == name)
@@ -94,12 +94,12 @@ def _part(pack: Pack, name: str) -> Markup:
         table = _by_weather(frame)
     else:
         table = sheet_table(frame, name, SHEET.get(name), DRESSINGS.get(name, PLAIN))
-    short = len(frame) <= MOST_TOGETHER and name != "commissioning"
+    short = len(frame) <= MAX_TOGETHER and name != "commissioning"
     told = cautions_for(section.cautions)
     return Markup(part("sheet_part.html", section=section, cautions=told, table=table, short=short).markup)
 
 
-def _figures(pack: Pack) -> list[tuple[str, str, str, str]]:
+def _figures(pack: Commissioning) -> list[tuple[str, str, str, str]]:
     """Heading, value, unit and a word more of every figure at the head of the sheet."""
     columns = {column.name: column for column in PACK_SUMMARY}
     fill = next(column for column in PACK_SUMMARY if column.name == "fill_kpa")
@@ -111,7 +111,7 @@ def _figures(pack: Pack) -> list[tuple[str, str, str, str]]:
     ]
 
 
-def _by_weather(frame: pd.DataFrame) -> Html:
+def _by_weather(frame: pd.DataFrame) -> HtmlFragment:
     """One row a loop, for each outdoor temperature its flow and return."""
     outdoor, flow, back, litres = (
         PART_LOAD.column(name) for name in ("outdoor_c", "flow_temp_c", "return_temp_c", "flow_l_h")
@@ -132,4 +132,4 @@ def _by_weather(frame: pd.DataFrame) -> Html:
             for row in group.to_dict("records")
         ]
         rows.append((Cell(str(loop), heads=True), *cells))
-    return Html(table_html(HtmlTable(headings, tuple(rows))))
+    return HtmlFragment(table_html(HtmlTable(headings, tuple(rows))))

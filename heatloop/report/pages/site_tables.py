@@ -9,7 +9,7 @@ from typing import Any
 import pandas as pd
 
 from heatloop.report.columns.registry import table_description
-from heatloop.report.pages.html_tables import Html, chosen
+from heatloop.report.pages.html_tables import HtmlFragment, selected_columns
 from heatloop.text.column import Column
 from heatloop.text.formatting import cell_text, is_missing
 from heatloop.text.html import Cell, Heading, HtmlTable, cell_of, heading_of, table_html
@@ -31,13 +31,13 @@ PLAIN = Dressing()
 
 def sheet_table(
     frame: pd.DataFrame, name: str, columns: Sequence[str] | None = None, dressing: Dressing = PLAIN
-) -> Html:
+) -> HtmlFragment:
     """The table called `name`. `columns` picks and orders (None: all that say something); boxes and ticks stand last
     where they are not among them."""
     described = table_description(name)
     below = {column for group in dressing.under.values() for column in group}
     empty = (*dressing.boxes, *dressing.ticks)
-    shown = list(chosen(frame, described, columns))
+    shown = list(selected_columns(frame, described, columns))
     shown += [described.column(c) for c in empty if c not in {column.name for column in shown}]
     shown = [column for column in shown if column.name not in below]
     under = {name: tuple(map(described.column, names)) for name, names in dressing.under.items()}
@@ -45,7 +45,7 @@ def sheet_table(
         tuple(_cell(column, record, dressing, under.get(column.name, ()), place) for place, column in enumerate(shown))
         for record in frame.to_dict("records")
     )
-    return Html(table_html(HtmlTable(tuple(_heading(column, dressing) for column in shown), rows, empty="")))
+    return HtmlFragment(table_html(HtmlTable(tuple(_heading(column, dressing) for column in shown), rows, empty="")))
 
 
 def _heading(column: Column, dressing: Dressing) -> Heading:

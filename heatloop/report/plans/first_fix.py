@@ -15,26 +15,33 @@ import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.path import Path
 
-from heatloop.handover.first_fix.model import Mark
+from heatloop.handover.first_fix.model import PipePosition
 from heatloop.handover.first_fix.plan import FirstFix
-from heatloop.layout.model import CrossingAt, Piece
-from heatloop.layout.plan_coordinates import Point, RoomPlan, bounds_m, placements, room_plan
-from heatloop.report.plans.first_fix_dimensions import RUN_MM, Box, around, covered, draw_dimensions
-from heatloop.report.plans.first_fix_key import draw_key, key_height_mm
-from heatloop.report.plans.room_outline import SCALES, inside, moved, reading_angle, room_shell, scale_bar
+from heatloop.layout.model import Piece, PlacedCrossing
+from heatloop.layout.plan_coordinates import Point, RoomPlan, bounds_m, room_plan, rooms_by_storey
+from heatloop.report.plans.first_fix_dimensions import RUN_MM, Box, box_around, draw_dimensions, is_covered
+from heatloop.report.plans.first_fix_key import draw_first_fix_key, key_height_mm
+from heatloop.report.plans.room_outline import (
+    SCALES,
+    draw_room_outline,
+    point_inside_room,
+    reading_angle,
+    scale_bar,
+    translated,
+)
 from heatloop.report.plots import style
-from heatloop.text.formatting import listing, number, plural, printable, shortened
+from heatloop.text.formatting import escape_control_characters, listing, number, plural, truncated
 
 WIDTH_MM, HEIGHT_MM = style.A4_TEXT_WIDTH_M * 1000.0, 250.0
 TITLE_MM, FOOT_MM, EDGE_MM = 9.0, 11.5, 4.0
-LEAST_SCALE = 100
+MIN_SCALE = 100
 """The smallest scale (1 to this) at which marks beside a doorway are told apart."""
 
 LINE_GREY = "#8a9096"
 
 
 @dataclass(frozen=True)
-class Sheet:
+class DrawingSheet:
     """What one page shows: rooms of one level and where each stands, m."""
 
     level_m: float
@@ -42,26 +49,26 @@ class Sheet:
     scale: int
 
 
-def sheets(first_fix: FirstFix) -> tuple[Sheet, ...]:
+def sheets(first_fix: FirstFix) -> tuple[DrawingSheet, ...]:
     """The pages of a first fix: a level at a time, its rooms put together at the doorways they share.
 
     A level too large to be read on A4 with its table is given room by room. Levels and rooms without a mark
     of their own have no page.
     """
-    found: list[Sheet] = []
-    for level_m, rooms in placements(first_fix.survey, first_fix.layout).items():
+    found: list[DrawingSheet] = []
+    for level_m, rooms in rooms_by_storey(first_fix.survey, first_fix.layout).items():
         marked = {mark.room for mark in first_fix.marks}
         if not marked & set(rooms):
             continue
         whole = _sheet(first_fix, level_m, rooms)
-        if whole.scale <= LEAST_SCALE:
+        if whole.scale <= MIN_SCALE:
             found.append(whole)
         else:
             found += [_sheet(first_fix, level_m, {name: (0.0, 0.0)}) for name in rooms if name in marked]
     return tuple(found)
 
 
-def first_fix_plot(first_fix: FirstFix, sheet: Sheet, ax: Axes | None = None) -> Axes:
+def first_fix_plot(first_fix: FirstFix, sheet: DrawingSheet, ax: Axes | None = None) -> Axes:
     """Plan of a sheet with its marks and dimensions and, on a page of its own (`ax` None), the table below."""
     marks = _marks(first_fix, sheet.rooms)
     bounds = _bounds(first_fix, sheet.rooms)
@@ -81,34 +88,34 @@ def first_fix_plot(first_fix: FirstFix, sheet: Sheet, ax: Axes | None = None) ->
         ax.set_aspect("equal", anchor="NW")
         ax.set_axis_off()
         for name, shift in sheet.rooms.items():
-            plan = moved(room_plan(first_fix.survey.room(name), first_fix.layout, RUN_MM * mm), shift)
+            plan = translated(room_plan(first_fix.survey.room(name), first_fix.layout, RUN_MM * mm), shift)
             _room(ax, first_fix, plan, shift, mm)
         scale_bar(ax, bounds, mm)
         _legend(ax, bounds, sheet.scale, mm)
         ax.set_title(_title(sheet, marks), y=1.0, pad=5.0, x=0.01)
         if key is not None:
-            draw_key(key, marks, first_fix.runs)
+            draw_first_fix_key(key, marks, first_fix.runs)
     return ax
 
 
-def first_fix_words(first_fix: FirstFix, sheet: Sheet) -> str:
+def first_fix_words(first_fix: FirstFix, sheet: DrawingSheet) -> str:
     """What :func:`first_fix_plot` shows, in words."""
     marks = _marks(first_fix, sheet.rooms)
-    rooms = listing(dict.fromkeys(printable(mark.room) for mark in marks))
+    rooms = listing(dict.fromkeys(escape_control_characters(mark.room) for mark in marks))
     return f"Plan for first fix of {rooms}, every pipe dimensioned from a corner. {_title(sheet, marks)}."
 
 
-def _sheet(first_fix: FirstFix, level_m: float, rooms: Mapping[str, Point]) -> Sheet:
+def _sheet(first_fix: FirstFix, level_m: float, rooms: Mapping[str, Point]) -> DrawingSheet:
     """The rooms at the largest usual scale at which plan and table fit on the page."""
     west, south, east, north = _bounds(first_fix, rooms)
     left_mm = HEIGHT_MM - TITLE_MM - FOOT_MM - 2.0 * EDGE_MM - key_height_mm(_marks(first_fix, rooms))
     for n in SCALES:
         if (east - west) * 1000.0 / n <= WIDTH_MM - 2.0 * EDGE_MM and (north - south) * 1000.0 / n <= left_mm:
-            return Sheet(level_m, dict(rooms), n)
-    return Sheet(level_m, dict(rooms), SCALES[-1])
+            return DrawingSheet(level_m, dict(rooms), n)
+    return DrawingSheet(level_m, dict(rooms), SCALES[-1])
 
 
-def _marks(first_fix: FirstFix, rooms: Mapping[str, Point]) -> list[Mark]:
+def _marks(first_fix: FirstFix, rooms: Mapping[str, Point]) -> list[PipePosition]:
     return [mark for mark in first_fix.marks if mark.room in rooms]
 
 
@@ -120,20 +127,21 @@ def _bounds(first_fix: FirstFix, rooms: Mapping[str, Point]) -> tuple[float, flo
     return bounds_m(corners)
 
 
-def _title(sheet: Sheet, marks: Sequence[Mark]) -> str:
+def _title(sheet: DrawingSheet, marks: Sequence[PipePosition]) -> str:
     pipes = sum(len(mark.pipes) for mark in marks)
     where = f"Level {number(sheet.level_m, 2, sign=True)} m"
     if len(sheet.rooms) == 1:
-        where = f"{shortened(printable(next(iter(sheet.rooms))), 26)}, level {number(sheet.level_m, 2, sign=True)} m"
+        room = truncated(escape_control_characters(next(iter(sheet.rooms))), 26)
+        where = f"{room}, level {number(sheet.level_m, 2, sign=True)} m"
     return f"{where}: {plural(pipes, 'pipe')} at {plural(len(marks), 'mark')} before the floor closes"
 
 
 def _room(ax: Axes, first_fix: FirstFix, plan: RoomPlan, shift: Point, mm: float) -> None:
-    room_shell(ax, plan, mm, names=False)
+    draw_room_outline(ax, plan, mm, names=False)
     for drawn in plan.drawn:
         if isinstance(drawn.element, Piece):
             ax.plot(*zip(*drawn.points_m, strict=True), color=LINE_GREY, linewidth=2.2, zorder=6)
-        elif isinstance(drawn.element, CrossingAt):
+        elif isinstance(drawn.element, PlacedCrossing):
             ax.plot(*zip(*drawn.points_m, strict=True), ":", color=style.INK, linewidth=1.0, zorder=6)
     taken = draw_dimensions(ax, first_fix, plan, shift, mm)
     _wall_numbers(ax, first_fix, plan, mm, taken)
@@ -149,8 +157,8 @@ def _wall_numbers(ax: Axes, first_fix: FirstFix, plan: RoomPlan, mm: float, take
         openings = [(o.start_m / wall.length_m, o.end_m / wall.length_m) for o in wall.openings]
         best: tuple[float, Point] | None = None
         for share in (0.5, 0.4, 0.6, 0.3, 0.7, 0.2, 0.8, 0.12, 0.88):
-            spot = inside(plan, index, (x0 + share * (x1 - x0), y0 + share * (y1 - y0)), 2.9 * mm)
-            cost = covered(around(spot, 0.6 * len(words) * mm, 1.1 * mm, (x1 - x0, y1 - y0)), taken) / mm**2
+            spot = point_inside_room(plan, index, (x0 + share * (x1 - x0), y0 + share * (y1 - y0)), 2.9 * mm)
+            cost = is_covered(box_around(spot, 0.6 * len(words) * mm, 1.1 * mm, (x1 - x0, y1 - y0)), taken) / mm**2
             cost += 0.2 * any(a < share < b for a, b in openings)
             if best is None or cost < best[0] - 1e-9:
                 best = cost, spot
@@ -171,14 +179,14 @@ def _wall_numbers(ax: Axes, first_fix: FirstFix, plan: RoomPlan, mm: float, take
 def _room_name(ax: Axes, plan: RoomPlan, mm: float, taken: list[Box]) -> None:
     """The room's name inside it, near its middle, where it covers nothing."""
     west, south, east, north = plan.bounds_m
-    name = shortened(printable(plan.room), 18)
+    name = truncated(escape_control_characters(plan.room), 18)
     outline = Path(plan.outline_m)
     best: tuple[float, Point] | None = None
     for a, b in product(range(1, 12), range(1, 12)):
         spot = (west + a * (east - west) / 12.0, south + b * (north - south) / 12.0)
-        x0, y0, x1, y1 = box = around(spot, 0.8 * len(name) * mm, 1.5 * mm, (1.0, 0.0))
+        x0, y0, x1, y1 = box = box_around(spot, 0.8 * len(name) * mm, 1.5 * mm, (1.0, 0.0))
         out = 4 - int(outline.contains_points([(x0, y0), (x1, y0), (x0, y1), (x1, y1)]).sum())
-        cost = 100.0 * (covered(box, taken) / mm**2 + out) + math.hypot(a - 6.0, b - 6.0)
+        cost = 100.0 * (is_covered(box, taken) / mm**2 + out) + math.hypot(a - 6.0, b - 6.0)
         if best is None or cost < best[0]:
             best = cost, spot
     if best is not None:

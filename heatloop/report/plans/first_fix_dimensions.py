@@ -13,10 +13,10 @@ from matplotlib.axes import Axes
 from matplotlib.path import Path
 from scipy.optimize import isotonic_regression
 
-from heatloop.handover.first_fix.model import Mark
+from heatloop.handover.first_fix.model import PipePosition
 from heatloop.handover.first_fix.plan import FirstFix
 from heatloop.layout.plan_coordinates import Point, RoomPlan, plan_points
-from heatloop.report.plans.room_outline import inside, reading_angle
+from heatloop.report.plans.room_outline import point_inside_room, reading_angle
 from heatloop.report.plots import style
 from heatloop.text.formatting import number
 
@@ -39,7 +39,7 @@ class _Straight:
     """One straight of a room on paper: its marks, every pipe's distance from the left-hand corner, its length (mm
     on paper), and points of the plan along it and off it."""
 
-    marks: tuple[Mark, ...]
+    marks: tuple[PipePosition, ...]
     places_mm: tuple[float, ...]
     length_mm: float
     spot: Spot
@@ -59,7 +59,7 @@ def draw_dimensions(ax: Axes, first_fix: FirstFix, plan: RoomPlan, shift: Point,
     ]
     outline = Path(plan.outline_m)
     taken = [
-        around(one.spot(place, (RUN_MM + LINE_MM) / 2.0), 0.5 * mm, 2.0 * mm, (-one.normal[1], one.normal[0]))
+        box_around(one.spot(place, (RUN_MM + LINE_MM) / 2.0), 0.5 * mm, 2.0 * mm, (-one.normal[1], one.normal[0]))
         for one in straights
         for place in one.places_mm
     ]
@@ -83,7 +83,7 @@ def draw_dimensions(ax: Axes, first_fix: FirstFix, plan: RoomPlan, shift: Point,
     return taken
 
 
-def _straight(first_fix: FirstFix, plan: RoomPlan, shift: Point, marks: Sequence[Mark], mm: float) -> _Straight:
+def _straight(first_fix: FirstFix, plan: RoomPlan, shift: Point, marks: Sequence[PipePosition], mm: float) -> _Straight:
     room, geometry = first_fix.survey.room(plan.room), first_fix.layout.room(plan.room).geometry
     if geometry is None:
         raise ValueError(f"room {plan.room!r} has no walls to draw")
@@ -97,7 +97,9 @@ def _straight(first_fix: FirstFix, plan: RoomPlan, shift: Point, marks: Sequence
     ux, uy = (far[0] - corner[0]) / math.dist(far, corner), (far[1] - corner[1]) / math.dist(far, corner)
 
     def spot(along_mm: float, off_mm: float) -> Point:
-        return inside(plan, run[0], (corner[0] + along_mm * mm * ux, corner[1] + along_mm * mm * uy), off_mm * mm)
+        return point_inside_room(
+            plan, run[0], (corner[0] + along_mm * mm * ux, corner[1] + along_mm * mm * uy), off_mm * mm
+        )
 
     places_mm = tuple(math.dist(corner, point) / mm for point in points)
     length_mm = sum(room.walls[wall - 1].length_m for wall in run) / mm
@@ -126,7 +128,7 @@ def spread_mm(counts: Sequence[int], places_mm: Sequence[float], straight_mm: fl
     return [float(x) for x in fitted]
 
 
-def around(centre: Point, half_along: float, half_across: float, along: Point) -> Box:
+def box_around(centre: Point, half_along: float, half_across: float, along: Point) -> Box:
     """The box that holds a rectangle round a point, its sides `along` a direction and across it, m."""
     length = math.hypot(*along) or 1.0
     c, s = abs(along[0]) / length, abs(along[1]) / length
@@ -134,7 +136,7 @@ def around(centre: Point, half_along: float, half_across: float, along: Point) -
     return centre[0] - dx, centre[1] - dy, centre[0] + dx, centre[1] + dy
 
 
-def covered(box: Box, taken: Sequence[Box]) -> float:
+def is_covered(box: Box, taken: Sequence[Box]) -> float:
     """Area of a box that others take, m2, counted once for each of them."""
     area = 0.0
     for other in taken:
@@ -144,7 +146,9 @@ def covered(box: Box, taken: Sequence[Box]) -> float:
     return area
 
 
-def _mark(ax: Axes, mark: Mark, places_mm: Sequence[float], centre: float, farther: float, straight: _Straight) -> None:
+def _mark(
+    ax: Axes, mark: PipePosition, places_mm: Sequence[float], centre: float, farther: float, straight: _Straight
+) -> None:
     spot, angle = straight.spot, reading_angle([(0.0, 0.0), straight.normal])
     for i, (pipe, there) in enumerate(zip(mark.pipes, places_mm, strict=True)):
         here = centre + (i - (len(mark.pipes) - 1) / 2.0) * FIGURE_MM
@@ -174,19 +178,19 @@ def _mark(ax: Axes, mark: Mark, places_mm: Sequence[float], centre: float, farth
     )
 
 
-def _boxes(mark: Mark, centre: float, farther: float, straight: _Straight, mm: float) -> list[Box]:
+def _boxes(mark: PipePosition, centre: float, farther: float, straight: _Straight, mm: float) -> list[Box]:
     """Boxes of a mark's figures and of its ring, m."""
     spot, normal = straight.spot, straight.normal
     wide = max(len(mark.pipes) * FIGURE_MM, 2.0) / 2.0
-    figures = around(spot(centre, TEXT_MM + farther), 2.4 * mm, wide * mm, normal)
-    return [figures, around(spot(centre, RING_MM + farther), 2.2 * mm, 2.2 * mm, normal)]
+    figures = box_around(spot(centre, TEXT_MM + farther), 2.4 * mm, wide * mm, normal)
+    return [figures, box_around(spot(centre, RING_MM + farther), 2.2 * mm, 2.2 * mm, normal)]
 
 
 def _cost(boxes: Sequence[Box], taken: Sequence[Box], outline: Path, mm: float) -> float:
     """What a place for figures and ring covers of others, mm2 on paper, and much more where it leaves the room."""
     middles = [((west + east) / 2.0, (south + north) / 2.0) for west, south, east, north in boxes]
     out = len(boxes) - int(outline.contains_points(middles).sum())
-    return round(sum(covered(box, taken) for box in boxes) / mm**2, 3) + 100.0 * out
+    return round(sum(is_covered(box, taken) for box in boxes) / mm**2, 3) + 100.0 * out
 
 
 def _line(ax: Axes, points: Sequence[Point], width: float = 0.5) -> None:

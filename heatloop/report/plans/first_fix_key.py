@@ -8,9 +8,9 @@ from dataclasses import dataclass
 
 from matplotlib.axes import Axes
 
-from heatloop.handover.first_fix.model import Mark, PipeEnd, PipeRun
+from heatloop.handover.first_fix.model import PipeEnd, PipePosition, PipeRun
 from heatloop.report.plots import style
-from heatloop.text.formatting import number, printable, shortened
+from heatloop.text.formatting import escape_control_characters, number, truncated
 
 ROW_MM, HEAD_MM, FOOT_MM = 3.35, 10.0, 9.0
 WIDTH_MM = style.A4_TEXT_WIDTH_M * 1000.0
@@ -38,14 +38,14 @@ COLUMNS = (
 )
 
 
-def key_height_mm(marks: Sequence[Mark]) -> float:
+def key_height_mm(marks: Sequence[PipePosition]) -> float:
     """Height on paper of the table of these marks, mm."""
     return HEAD_MM + FOOT_MM + ROW_MM * sum(len(mark.pipes) for mark in marks)
 
 
-def draw_key(ax: Axes, marks: Sequence[Mark], runs: Sequence[PipeRun]) -> None:
+def draw_first_fix_key(ax: Axes, marks: Sequence[PipePosition], runs: Sequence[PipeRun]) -> None:
     """The table into axes that are as high as :func:`key_height_mm` says and as wide as the page."""
-    joined = partners(runs)
+    joined = paired_pipes(runs)
     height_mm = key_height_mm(marks)
     ax.set_xlim(0.0, WIDTH_MM)
     ax.set_ylim(height_mm, 0.0)
@@ -73,31 +73,31 @@ def draw_key(ax: Axes, marks: Sequence[Mark], runs: Sequence[PipeRun]) -> None:
         ax.annotate(words, (1.0, height_mm - FOOT_MM + 3.2 + 3.0 * i), va="center", fontsize=5.6, color=style.INK)
 
 
-def _words(mark: Mark, pipe: PipeEnd, partner: str) -> tuple[str, ...]:
+def _words(mark: PipePosition, pipe: PipeEnd, partner: str) -> tuple[str, ...]:
     height = "in floor" if math.isnan(pipe.height_m) else number(pipe.height_m * 1000.0)
     return (
         pipe.mark,
-        shortened(printable(mark.room), 20),
+        truncated(escape_control_characters(mark.room), 20),
         str(pipe.wall),
         f"{number(pipe.from_corner_m * 1000.0)} {pipe.corner}",
         height,
         number(mark.off_wall_m * 1000.0),
         "" if math.isnan(mark.drop_m) else number(mark.drop_m * 1000.0),
-        shortened(printable(mark.pipe), 17),
-        shortened(_serves(mark, pipe, partner), 42),
+        truncated(escape_control_characters(mark.pipe), 17),
+        truncated(_serves(mark, pipe, partner), 42),
     )
 
 
-def _serves(mark: Mark, pipe: PipeEnd, partner: str) -> str:
+def _serves(mark: PipePosition, pipe: PipeEnd, partner: str) -> str:
     """Which water a pipe carries, and to which mark it crosses."""
-    loop = shortened(printable(mark.loop), 20)
+    loop = truncated(escape_control_characters(mark.loop), 20)
     if mark.use == "tail":
         return f"{loop}: {pipe.direction} tail"
     other = f"to {partner}" if partner else "under the floor"
-    return f"{loop}: {printable(pipe.channel)}, {pipe.direction} {other}"
+    return f"{loop}: {escape_control_characters(pipe.channel)}, {pipe.direction} {other}"
 
 
-def partners(runs: Sequence[PipeRun]) -> dict[int, str]:
+def paired_pipes(runs: Sequence[PipeRun]) -> dict[int, str]:
     """The mark that a crossing joins each mark to."""
     found: dict[int, str] = {}
     for run in runs:

@@ -19,13 +19,13 @@ from matplotlib.figure import Figure
 from matplotlib.image import imsave
 from matplotlib.lines import Line2D
 
-from heatloop.layout.model import CrossingAt, Piece
-from heatloop.layout.plan_coordinates import Point, RoomPlan, placements, room_plan
+from heatloop.layout.model import Piece, PlacedCrossing
+from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan, rooms_by_storey
 from heatloop.report.plans.room_key import HOME_DASHES
-from heatloop.report.plans.room_outline import FLOW_MM, RETURN_MM, framed, moved, room_shell, scale_bar
+from heatloop.report.plans.room_outline import FLOW_MM, RETURN_MM, draw_room_outline, scale_bar, set_frame, translated
 from heatloop.report.plots import style
-from heatloop.results.single_loop import LaidLoop, TriedLoop
-from heatloop.text.formatting import number, printable, shortened
+from heatloop.results.single_loop import SingleLoop, SingleLoopResult
+from heatloop.text.formatting import escape_control_characters, number, truncated
 
 HEIGHT_IN = 3.8
 PLAN, BARS = (0.0, 0.11, 0.54, 0.74), (0.60, 0.14, 0.39, 0.66)  # left, bottom, width, height in the figure
@@ -36,14 +36,14 @@ COLDEST_C, WARMEST_C = 20.0, 75.0
 NAME_WIDTH = 20
 
 
-class LoopPicture:
+class InteractiveLoopPlan:
     """A figure of one loop: plan with the water's temperature in every piece, and a pair of bars a room.
 
     `warmest` is a trial that gives the rooms more than any other that will be shown: it sets the length of the
     axis. The loop's rooms must stand on one level, and have walls.
     """
 
-    def __init__(self, warmest: TriedLoop) -> None:
+    def __init__(self, warmest: SingleLoopResult) -> None:
         laid = warmest.laid
         with style.applied():
             self._figure = Figure(figsize=(style.PAGE_WIDTH_IN, HEIGHT_IN), dpi=DOTS_PER_INCH)
@@ -62,18 +62,18 @@ class LoopPicture:
             self._canvas.draw()  # type: ignore[no-untyped-call]
             self._still = self._canvas.copy_from_bbox(self._figure.bbox)  # type: ignore[no-untyped-call]
 
-    def _draw_plan(self, laid: LaidLoop) -> None:
+    def _draw_plan(self, laid: SingleLoop) -> None:
         self._shifts = _shifts(laid)
         plans = {
-            room: moved(room_plan(laid.survey.room(room), laid.layout, 0.0), shift)
+            room: translated(room_plan(laid.survey.room(room), laid.layout, 0.0), shift)
             for room, shift in self._shifts.items()
         }
         xs, ys = zip(*(corner for plan in plans.values() for corner in plan.outline_m), strict=True)
         bounds = (min(xs), min(ys), max(xs), max(ys))
-        ax, self._mm = framed(self._figure.add_axes(PLAN), bounds, 4.0, 0.0)
+        ax, self._mm = set_frame(self._figure.add_axes(PLAN), bounds, 4.0, 0.0)
         self._names = {}
         for room, plan in plans.items():
-            room_shell(ax, plan, self._mm, names=False)
+            draw_room_outline(ax, plan, self._mm, names=False)
             west, south, east, north = plan.bounds_m
             spot = ((west + east) / 2.0, (south + north) / 2.0)
             self._names[room] = ax.annotate("", spot, ha="center", va="center", fontsize=7.6, zorder=9)
@@ -97,7 +97,7 @@ class LoopPicture:
         scale.set_xticks([20, 30, 40, 50, 60, 70], ["20", "30", "40", "50", "60", "70 °C"])
         scale.tick_params(labelsize=7.5)
 
-    def _draw_bars(self, laid: LaidLoop, most_w: float) -> None:
+    def _draw_bars(self, laid: SingleLoop, most_w: float) -> None:
         ax = self._figure.add_axes(BARS)
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         self._got, self._told = {}, {}
@@ -105,7 +105,7 @@ class LoopPicture:
             ax.barh(place - 0.17, need_w, 0.3, color=style.LOSS.colour, **edge)
             self._got[room] = ax.barh(place + 0.17, 0.0, 0.3, alpha=0.85, **edge)[0]
             self._told[room] = ax.annotate("", (0, place + 0.17), (4, 0), textcoords="offset points", va="center")
-            words = f"{shortened(printable(room), NAME_WIDTH)}, loses {number(need_w)} W"
+            words = f"{truncated(escape_control_characters(room), NAME_WIDTH)}, loses {number(need_w)} W"
             ax.annotate(words, (0, place - 0.36), (3, 2), textcoords="offset points", va="bottom", fontsize=7.6)
         ax.set_ylim(max(len(laid.need_w), 2) - 0.5, -0.75)
         ax.set_xlim(0, 1.3 * most_w)
@@ -113,7 +113,7 @@ class LoopPicture:
         ax.set_xlabel("Heat on the design day, W")
         ax.grid(axis="x")
 
-    def changed(self, tried: TriedLoop) -> bytes:
+    def changed(self, tried: SingleLoopResult) -> bytes:
         """The picture of another trial of the same loop, as PNG."""
         with style.applied():
             self._move_skirting(tried)
@@ -121,7 +121,9 @@ class LoopPicture:
                 words = f"{number(-margin_w)} W short" if margin_w < 0 else f"{number(margin_w)} W over"
                 weight = "bold" if margin_w < 0 else "normal"
                 look = style.SHORT if margin_w < 0 else style.OUTPUT
-                self._names[room].set(text=f"{shortened(printable(room), NAME_WIDTH)}\n{words}", weight=weight)
+                self._names[room].set(
+                    text=f"{truncated(escape_control_characters(room), NAME_WIDTH)}\n{words}", weight=weight
+                )
                 self._got[room].set(width=tried.room_w[room], facecolor=look.colour, hatch=look.hatch)
                 self._told[room].xy = (tried.room_w[room], self._told[room].xy[1])
                 self._told[room].set(text=f"gets {number(tried.room_w[room])} W", weight=weight)
@@ -135,7 +137,7 @@ class LoopPicture:
         imsave(target, np.asarray(pixels), format="png", pil_kwargs={"compress_level": QUICK})
         return target.getvalue()
 
-    def _move_skirting(self, tried: TriedLoop) -> None:
+    def _move_skirting(self, tried: SingleLoopResult) -> None:
         laid = tried.laid
         home = -1 in laid.path.arms[0].directions
         ways = ((self._out, FLOW_MM, 0), (self._home, RETURN_MM, -1)) if home else ((self._out, FLOW_MM, 0),)
@@ -145,15 +147,15 @@ class LoopPicture:
             lines.set_segments([points for points, _ in pieces])
             lines.set_array(np.array([tried.piece_c[label][channel] for _, label in pieces]))
             if channel == 0:
-                self._crossings.set_segments([d.points_m for d in drawn if isinstance(d.element, CrossingAt)])
+                self._crossings.set_segments([d.points_m for d in drawn if isinstance(d.element, PlacedCrossing)])
 
-    def _plan(self, laid: LaidLoop, room: str, offset_mm: float) -> RoomPlan:
-        return moved(room_plan(laid.survey.room(room), laid.layout, offset_mm * self._mm), self._shifts[room])
+    def _plan(self, laid: SingleLoop, room: str, offset_mm: float) -> RoomPlan:
+        return translated(room_plan(laid.survey.room(room), laid.layout, offset_mm * self._mm), self._shifts[room])
 
 
-def _shifts(laid: LaidLoop) -> dict[str, Point]:
+def _shifts(laid: SingleLoop) -> dict[str, Point]:
     """Where each of the loop's rooms stands on their level."""
-    for rooms in placements(laid.survey, laid.layout).values():
+    for rooms in rooms_by_storey(laid.survey, laid.layout).values():
         if set(laid.need_w) <= set(rooms):
             return {room: rooms[room] for room in laid.need_w}
     raise ValueError(f"loop {laid.path.loop.name!r}: its rooms stand on several levels, or one has no walls")
@@ -165,12 +167,12 @@ def _title(margin_w: Mapping[str, float]) -> str:
         return "Every room of the loop is warm" if len(margin_w) > 1 else f"{next(iter(margin_w))} is warm"
     if len(short) == 1:
         room, watts = next(iter(short.items()))
-        return f"{shortened(printable(room), NAME_WIDTH)} is {number(watts)} W short"
+        return f"{truncated(escape_control_characters(room), NAME_WIDTH)} is {number(watts)} W short"
     which = "All" if len(short) == len(margin_w) else f"{len(short)} of"
     return f"{which} {len(margin_w)} rooms are short, by {number(sum(short.values()))} W in all"
 
 
-def _below(tried: TriedLoop) -> str:
+def _below(tried: SingleLoopResult) -> str:
     loop = tried.laid.layout.loop(tried.laid.path.loop.name)
     return (
         f"{number(tried.flow_temp_c, 1)} °C in, {number(tried.return_c, 1)} °C back, "

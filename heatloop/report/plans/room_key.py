@@ -11,11 +11,11 @@ import numpy as np
 from matplotlib.axes import Axes
 from matplotlib.colors import Normalize
 
-from heatloop.layout.model import CrossingAt, Piece
-from heatloop.layout.piece_ends import Meets, Standing, kind_and_name, reason
+from heatloop.layout.model import Piece, PlacedCrossing
+from heatloop.layout.piece_ends import Meets, PlacedPiece, joint_reason, kind_and_name
 from heatloop.report.plots import style
 from heatloop.survey.catalogue import Catalogue
-from heatloop.text.formatting import number, plural, printable, shortened
+from heatloop.text.formatting import escape_control_characters, number, plural, truncated
 
 WIDTH_MM = 48.0
 LINE_MM, SYMBOL_MM, REASON_MM, ROW_MM, SCALE_MM, APART_MM = 3.9, 3.8, 2.8, 3.3, 10.5, 2.4
@@ -40,7 +40,7 @@ SYMBOL_MS, SYMBOL_EDGE = 5.5, 1.1
 
 
 @dataclass(frozen=True)
-class Symbol:
+class JointSymbol:
     """A kind of joint or end that a plan shows: how often, and why each stands there, in lines that fit, the
     pieces beside it before each."""
 
@@ -50,7 +50,7 @@ class Symbol:
 
 
 @dataclass(frozen=True)
-class Water:
+class PieceTemperature:
     """A piece by its short label, its cut length (m) and its water in and out by direction, degC."""
 
     label: str
@@ -59,12 +59,12 @@ class Water:
 
 
 @dataclass(frozen=True)
-class Key:
+class RoomKey:
     """All that stands beside the plan of a room: `lines` of the drawing by name, symbols, pieces."""
 
     lines: tuple[str, ...]
-    symbols: tuple[Symbol, ...]
-    pieces: tuple[Water, ...]
+    symbols: tuple[JointSymbol, ...]
+    pieces: tuple[PieceTemperature, ...]
 
     @property
     def height_mm(self) -> float:
@@ -74,7 +74,7 @@ class Key:
         return LINE_MM * len(self.lines) + rows + table + SCALE_MM + 3.0 * APART_MM
 
 
-def symbols(catalogue: Catalogue, pieces: Sequence[Standing]) -> tuple[Symbol, ...]:
+def symbols(catalogue: Catalogue, pieces: Sequence[PlacedPiece]) -> tuple[JointSymbol, ...]:
     """What the ends of these pieces meet, by kind, with the reasons the layout gives, alike ones together."""
     kinds: dict[str, dict[int, Meets]] = {}
     beside: dict[int, list[str]] = {}
@@ -89,21 +89,21 @@ def symbols(catalogue: Catalogue, pieces: Sequence[Standing]) -> tuple[Symbol, .
         for place, meets in kinds[kind].items():
             why.setdefault(_why(catalogue, meets), []).append("-".join(beside[place]))
         lines = [line for words, at in why.items() for line in textwrap.wrap(f"{', '.join(at)}: {words}", LETTERS)]
-        found.append(Symbol(kind, len(kinds[kind]), tuple(lines)))
+        found.append(JointSymbol(kind, len(kinds[kind]), tuple(lines)))
     return tuple(found)
 
 
 def short_label(piece: Piece) -> str:
     """The label of a piece without the room's name, which heads the plan."""
-    return printable(piece.label.removeprefix(piece.room).strip())
+    return escape_control_characters(piece.label.removeprefix(piece.room).strip())
 
 
 def _why(catalogue: Catalogue, meets: Meets) -> str:
-    words = printable(reason(catalogue, meets))
-    return f"{words}, {number(meets.length_m, 2)} m" if isinstance(meets, CrossingAt) else words
+    words = escape_control_characters(joint_reason(catalogue, meets))
+    return f"{words}, {number(meets.length_m, 2)} m" if isinstance(meets, PlacedCrossing) else words
 
 
-def draw_key(ax: Axes, key: Key, norm: Normalize, corner: tuple[float, float], mm: float) -> Axes:
+def draw_room_key(ax: Axes, key: RoomKey, norm: Normalize, corner: tuple[float, float], mm: float) -> Axes:
     """The key with its upper left corner at a point of the plan; `mm` is a millimetre on paper, m in the plan."""
     height_mm = key.height_mm
     spot = (corner[0], corner[1] - height_mm * mm, WIDTH_MM * mm, height_mm * mm)
@@ -133,7 +133,7 @@ def _lines(ax: Axes, names: Sequence[str]) -> float:
     return LINE_MM * len(names)
 
 
-def _symbols(ax: Axes, found: Sequence[Symbol], y: float) -> float:
+def _symbols(ax: Axes, found: Sequence[JointSymbol], y: float) -> float:
     for symbol in found:
         marker, fill = MARKERS.get(symbol.kind, ("*", style.INK))
         middle = y + SYMBOL_MM / 2.0
@@ -149,7 +149,7 @@ def _symbols(ax: Axes, found: Sequence[Symbol], y: float) -> float:
     return y
 
 
-def _pieces(ax: Axes, pieces: Sequence[Water], y: float) -> float:
+def _pieces(ax: Axes, pieces: Sequence[PieceTemperature], y: float) -> float:
     if not pieces:
         return y
     ways = [way for way in ("flow", "return") if any(way in piece.temps_c for piece in pieces)]
@@ -160,7 +160,7 @@ def _pieces(ax: Axes, pieces: Sequence[Water], y: float) -> float:
     y += ROW_MM + 0.3
     ax.plot([0.5, 18.5 + 14.5 * len(ways)], [y, y], color=style.INK, linewidth=0.7)
     for piece in pieces:
-        cells = [shortened(printable(piece.label), 9), number(piece.cut_m, 2)]
+        cells = [truncated(escape_control_characters(piece.label), 9), number(piece.cut_m, 2)]
         for way in ways:
             ends = piece.temps_c.get(way)
             cells.append("" if ends is None else f"{number(ends[0], 1)} to {number(ends[1], 1)}")

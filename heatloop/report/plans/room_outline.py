@@ -10,9 +10,9 @@ import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
 from matplotlib.patches import Polygon
 
-from heatloop.layout.plan_coordinates import OnWall, Point, RoomPlan
+from heatloop.layout.plan_coordinates import DrawnWallItem, Point, RoomPlan
 from heatloop.report.plots import style
-from heatloop.text.formatting import printable, shortened
+from heatloop.text.formatting import escape_control_characters, truncated
 
 SCALES = (15, 20, 25, 30, 35, 40, 45, 50, 60, 75, 85, 100, 125, 150, 200, 300, 500)
 PLAN_WIDTH_M, PLAN_HEIGHT_M = 0.110, 0.110  # on paper, without margins
@@ -32,7 +32,7 @@ def paper_scale(width_m: float, height_m: float) -> int:
     return SCALES[-1]
 
 
-def framed(
+def set_frame(
     ax: Axes | None, bounds: tuple[float, float, float, float], margin_mm: float, least_height_m: float
 ) -> tuple[Axes, float]:
     """Axes that frame a plan, and what a millimetre on paper is in the plan, metres.
@@ -59,12 +59,12 @@ def framed(
     return ax, mm
 
 
-def titled(ax: Axes, words: str) -> None:
+def set_title(ax: Axes, words: str) -> None:
     """A title at a set height: plans have no ticks to avoid, and looking for them takes long."""
     ax.set_title(words, y=1.0, pad=7.0)
 
 
-def room_shell(ax: Axes, plan: RoomPlan, mm: float, names: bool = True) -> None:
+def draw_room_outline(ax: Axes, plan: RoomPlan, mm: float, names: bool = True) -> None:
     """Floor, walls, openings and what stands against the walls."""
     ax.add_patch(Polygon(plan.outline_m, closed=True, facecolor=style.FLOOR, edgecolor="none", zorder=0))
     loop = [*plan.outline_m, plan.outline_m[0]]
@@ -79,7 +79,7 @@ def room_shell(ax: Axes, plan: RoomPlan, mm: float, names: bool = True) -> None:
         if names:
             _opening_name(ax, plan, opening, mm)
     for obstacle in plan.obstacles:
-        depth = [inside(plan, obstacle.wall, p, 5.0 * mm) for p in reversed(obstacle.points_m)]
+        depth = [point_inside_room(plan, obstacle.wall, p, 5.0 * mm) for p in reversed(obstacle.points_m)]
         ax.add_patch(
             Polygon(
                 [*obstacle.points_m, *depth],
@@ -92,10 +92,10 @@ def room_shell(ax: Axes, plan: RoomPlan, mm: float, names: bool = True) -> None:
             )
         )
         if names:
-            centre = middle([*obstacle.points_m, *depth])
+            centre = midpoint([*obstacle.points_m, *depth])
             ax.annotate(
-                shortened(printable(getattr(obstacle.item, "kind", "")), 14),
-                inside(plan, obstacle.wall, centre, 4.6 * mm),
+                truncated(escape_control_characters(getattr(obstacle.item, "kind", "")), 14),
+                point_inside_room(plan, obstacle.wall, centre, 4.6 * mm),
                 ha="center",
                 va="center",
                 rotation=reading_angle(obstacle.points_m),
@@ -104,10 +104,10 @@ def room_shell(ax: Axes, plan: RoomPlan, mm: float, names: bool = True) -> None:
             )
 
 
-def _opening_name(ax: Axes, plan: RoomPlan, opening: OnWall, mm: float) -> None:
+def _opening_name(ax: Axes, plan: RoomPlan, opening: DrawnWallItem, mm: float) -> None:
     item = opening.item
-    words = shortened(printable(getattr(item, "name", None) or getattr(item, "kind", "")), 22)
-    spot = inside(plan, opening.wall, middle(opening.points_m), -6.2 * mm)
+    words = truncated(escape_control_characters(getattr(item, "name", None) or getattr(item, "kind", "")), 22)
+    spot = point_inside_room(plan, opening.wall, midpoint(opening.points_m), -6.2 * mm)
     angle = reading_angle(opening.points_m)
     ax.annotate(words, spot, ha="center", va="center", rotation=angle, fontsize=6.8, color=style.MUTED)
 
@@ -129,7 +129,7 @@ def scale_bar(ax: Axes, bounds: tuple[float, float, float, float], mm: float) ->
     )
 
 
-def moved(plan: RoomPlan, shift: Point) -> RoomPlan:
+def translated(plan: RoomPlan, shift: Point) -> RoomPlan:
     """The same plan somewhere else."""
 
     def move(points: Sequence[Point]) -> tuple[Point, ...]:
@@ -145,7 +145,7 @@ def moved(plan: RoomPlan, shift: Point) -> RoomPlan:
     )
 
 
-def inside(plan: RoomPlan, wall: int, point: Point, distance_m: float) -> Point:
+def point_inside_room(plan: RoomPlan, wall: int, point: Point, distance_m: float) -> Point:
     """A point moved square from a wall, into the room (or out of it, by a negative distance)."""
     count = len(plan.outline_m)
     (x0, y0), (x1, y1) = plan.outline_m[wall - 1], plan.outline_m[wall % count]
@@ -153,7 +153,7 @@ def inside(plan: RoomPlan, wall: int, point: Point, distance_m: float) -> Point:
     return point[0] + distance_m * (y1 - y0) / length, point[1] - distance_m * (x1 - x0) / length
 
 
-def middle(points: Sequence[Point]) -> Point:
+def midpoint(points: Sequence[Point]) -> Point:
     """The mean of some points."""
     return sum(x for x, _ in points) / len(points), sum(y for _, y in points) / len(points)
 

@@ -16,33 +16,33 @@ from matplotlib.axes import Axes
 from matplotlib.collections import LineCollection
 from matplotlib.colors import Normalize
 
-from heatloop.layout.model import CrossingAt, EndAt, JointAt, Piece
-from heatloop.layout.piece_ends import Standing, standings
+from heatloop.layout.model import Piece, PlacedCrossing, PlacedEnd, PlacedJoint
+from heatloop.layout.piece_ends import PlacedPiece, placed_pieces
 from heatloop.layout.plan_coordinates import Point, RoomPlan, element_points, room_plan
 from heatloop.report.plans.room_key import (
     HOME_DASHES,
     MARKERS,
     SYMBOL_EDGE,
     SYMBOL_MS,
-    Key,
-    Water,
-    draw_key,
+    PieceTemperature,
+    RoomKey,
+    draw_room_key,
     short_label,
     symbols,
 )
 from heatloop.report.plans.room_outline import (
     FLOW_MM,
     RETURN_MM,
-    framed,
-    inside,
-    middle,
+    draw_room_outline,
+    midpoint,
+    point_inside_room,
     reading_angle,
-    room_shell,
     scale_bar,
-    titled,
+    set_frame,
+    set_title,
 )
 from heatloop.report.plots import style
-from heatloop.text.formatting import number, printable, shortened
+from heatloop.text.formatting import escape_control_characters, number, truncated
 
 if TYPE_CHECKING:
     from heatloop.results.design import Design
@@ -64,19 +64,19 @@ def room_plan_plot(design: Design, room: str, ax: Axes | None = None) -> Axes:
     """
     surveyed = design.survey.room(room)
     outline = room_plan(surveyed, design.layout)
-    own = [one for one in standings(design.survey, design.layout) if one.piece.room == room and not one.estimate]
+    own = [one for one in placed_pieces(design.survey, design.layout) if one.piece.room == room and not one.estimate]
     key = _key(design, own)
     with style.applied():
-        ax, mm = framed(ax, outline.bounds_m, MARGIN_MM, key.height_mm / 1000.0)
+        ax, mm = set_frame(ax, outline.bounds_m, MARGIN_MM, key.height_mm / 1000.0)
         plan = room_plan(surveyed, design.layout, FLOW_MM * mm)
-        room_shell(ax, plan, mm)
+        draw_room_outline(ax, plan, mm)
         _wall_words(ax, plan, mm)
         norm = _temperature_range(design)
         taken = _markers(ax, plan, own)
         _runs(ax, design, room, norm, mm, taken)
-        titled(ax, _room_title(design, room))
+        set_title(ax, _room_title(design, room))
         east, north = plan.bounds_m[2], plan.bounds_m[3]
-        draw_key(ax, key, norm, (east + (MARGIN_MM + 2.0) * mm, north + MARGIN_MM * mm), mm)
+        draw_room_key(ax, key, norm, (east + (MARGIN_MM + 2.0) * mm, north + MARGIN_MM * mm), mm)
         scale_bar(ax, plan.bounds_m, mm)
     return ax
 
@@ -95,7 +95,7 @@ def room_plan_words(design: Design, room: str) -> str:
 
 def _room_title(design: Design, room: str) -> str:
     row = design.rooms[design.rooms["room"] == room].iloc[0]
-    name = shortened(printable(room), NAME_WIDTH)
+    name = truncated(escape_control_characters(room), NAME_WIDTH)
     if row["margin_w"] < 0:
         return f"{name} is {number(-row['margin_w'])} W short with {number(row['output_w'])} W from its skirting"
     return f"{name} is warm: {number(row['output_w'])} W from its skirting, {number(row['margin_w'])} W to spare"
@@ -108,7 +108,7 @@ def _wall_words(ax: Axes, plan: RoomPlan, mm: float) -> None:
         length_m = math.dist(a, b)
         whole, short = f"{wall}: {number(length_m, 2)} m", f"{wall}: {number(length_m, 2)}"
         words = next((w for w in (whole, short) if len(w) * BOLD_LETTER_MM * mm < length_m), f"{wall}")
-        spot = inside(plan, wall, middle((a, b)), -2.8 * mm)
+        spot = point_inside_room(plan, wall, midpoint((a, b)), -2.8 * mm)
         angle = reading_angle((a, b))
         ax.annotate(words, spot, ha="center", va="center", rotation=angle, fontsize=7.2, weight="bold")
 
@@ -122,7 +122,7 @@ def _runs(ax: Axes, design: Design, room: str, norm: Normalize, mm: float, taken
     named: list[tuple[Piece, dict[str, tuple[float, float]]]] = []
     for loop in design.layout.loops:
         for element in (e for arm in loop.arms for e in arm.elements if e.room == room):
-            if isinstance(element, CrossingAt):
+            if isinstance(element, PlacedCrossing):
                 path = element_points(surveyed, geometry, element, FLOW_MM * mm)
                 if path:
                     ax.plot(*zip(*path, strict=True), ":", color=style.CROSSING.colour, linewidth=1.6, zorder=6)
@@ -177,13 +177,13 @@ def _piece_words(
     tries = [(path, words) for path, words in tries if len(words) * LETTER_MM < room_for_mm]
     crowd = []
     for path, words in (*tries, *((path, label) for path in paths)):
-        letters = _letter_places(words, middle(path), angle, mm)
+        letters = _letter_places(words, midpoint(path), angle, mm)
         crowd.append((sum(math.dist(a, b) < CLEAR_MM * mm for a in letters for b in taken), path, words, letters))
         if not crowd[-1][0]:
             break
     _, path, words, letters = min(crowd, key=lambda one: one[0])
     weight = "bold" if words == label else "normal"
-    ax.annotate(words, middle(path), ha="center", va="center", rotation=angle, fontsize=7.2, weight=weight, zorder=9)
+    ax.annotate(words, midpoint(path), ha="center", va="center", rotation=angle, fontsize=7.2, weight=weight, zorder=9)
     taken += letters
 
 
@@ -194,17 +194,17 @@ def _letter_places(words: str, at: Point, angle_deg: float, mm: float) -> list[P
     return [(at[0] + o * along[0], at[1] + o * along[1]) for o in offsets]
 
 
-def _markers(ax: Axes, plan: RoomPlan, pieces: Sequence[Standing]) -> list[Point]:
+def _markers(ax: Axes, plan: RoomPlan, pieces: Sequence[PlacedPiece]) -> list[Point]:
     """Joints, ends and the two sides of crossings by their own markers; where they stand."""
     spots: list[tuple[str, Point]] = []
     lines = {id(drawn.element): drawn.points_m for drawn in plan.drawn}
     for drawn in plan.drawn:
-        if isinstance(drawn.element, JointAt | EndAt):
+        if isinstance(drawn.element, PlacedJoint | PlacedEnd):
             spots.append((drawn.element.kind, drawn.points_m[0]))
     for one in pieces:
         path = lines[id(one.piece)]
-        spots += [("crossing", path[0])] if isinstance(one.start, CrossingAt) else []
-        spots += [("crossing", path[-1])] if isinstance(one.end, CrossingAt) else []
+        spots += [("crossing", path[0])] if isinstance(one.start, PlacedCrossing) else []
+        spots += [("crossing", path[-1])] if isinstance(one.end, PlacedCrossing) else []
     for kind, (x, y) in spots:
         marker, fill = MARKERS.get(kind, ("*", style.INK))
         ax.plot([x], [y], marker, color=style.INK, markerfacecolor=fill, markersize=SYMBOL_MS,
@@ -212,10 +212,10 @@ def _markers(ax: Axes, plan: RoomPlan, pieces: Sequence[Standing]) -> list[Point
     return [spot for _, spot in spots]
 
 
-def _key(design: Design, pieces: Sequence[Standing]) -> Key:
+def _key(design: Design, pieces: Sequence[PlacedPiece]) -> RoomKey:
     """What the key beside the plan holds: only what the plan shows."""
     water = [
-        Water(short_label(one.piece), one.piece.cut_m, _end_temperatures(design, one.loop, one.piece.label))
+        PieceTemperature(short_label(one.piece), one.piece.cut_m, _end_temperatures(design, one.loop, one.piece.label))
         for one in sorted(pieces, key=lambda one: (one.piece.wall, one.piece.from_m))
     ]
     met = [meets for one in pieces for meets in (one.start, one.end)]
@@ -223,10 +223,10 @@ def _key(design: Design, pieces: Sequence[Standing]) -> Key:
         ("skirting, flow", bool(water)),
         ("skirting, return", any("return" in piece.temps_c for piece in water)),
         ("laid in the floor", any(one.piece.sill is not None for one in pieces)),
-        ("crossing, plain pipe", any(isinstance(meets, CrossingAt) and meets.wall is not None for meets in met)),
+        ("crossing, plain pipe", any(isinstance(meets, PlacedCrossing) and meets.wall is not None for meets in met)),
     )
     lines = tuple(name for name, there in shown if there)
-    return Key(lines, symbols(design.survey.catalogue, pieces), tuple(water))
+    return RoomKey(lines, symbols(design.survey.catalogue, pieces), tuple(water))
 
 
 def _temperature_range(design: Design) -> Normalize:

@@ -8,11 +8,11 @@ from typing import TYPE_CHECKING
 from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
-from heatloop.layout.model import CrossingAt, EndAt, Piece
+from heatloop.layout.model import Piece, PlacedCrossing, PlacedEnd
 from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan
-from heatloop.report.plans.room_outline import FLOW_MM, framed, moved, room_shell, scale_bar, titled
+from heatloop.report.plans.room_outline import FLOW_MM, draw_room_outline, scale_bar, set_frame, set_title, translated
 from heatloop.report.plots import style
-from heatloop.text.formatting import listing, number, printable, shortened
+from heatloop.text.formatting import escape_control_characters, listing, number, truncated
 
 if TYPE_CHECKING:
     from heatloop.results.design import Design
@@ -29,16 +29,16 @@ def level_plan_plot(design: Design, level_m: float, rooms: Mapping[str, Point], 
     bounds = (min(xs), min(ys), max(xs), max(ys))
     margins = dict(zip(design.rooms["room"], design.rooms["margin_w"], strict=True))
     with style.applied():
-        ax, mm = framed(ax, bounds, 4.0, 0.05)
+        ax, mm = set_frame(ax, bounds, 4.0, 0.05)
         present = []
         for name, shift in rooms.items():
-            plan = moved(room_plan(design.survey.room(name), design.layout, FLOW_MM * mm), shift)
-            room_shell(ax, plan, mm, names=False)
+            plan = translated(room_plan(design.survey.room(name), design.layout, FLOW_MM * mm), shift)
+            draw_room_outline(ax, plan, mm, names=False)
             present += _loop_runs(ax, design, plan)
             _room_name(ax, plan, float(margins[name]))
         _level_legend(ax, design, present)
         scale_bar(ax, bounds, mm)
-        titled(ax, _level_title(level_m, [float(margins[name]) for name in rooms]))
+        set_title(ax, _level_title(level_m, [float(margins[name]) for name in rooms]))
     return ax
 
 
@@ -63,9 +63,9 @@ def _loop_runs(ax: Axes, design: Design, plan: RoomPlan) -> list[str]:
         if isinstance(drawn.element, Piece):
             ax.plot(*zip(*drawn.points_m, strict=True), look.line, color=look.colour, linewidth=2.6, zorder=7)
             seen.append(drawn.loop)
-        elif isinstance(drawn.element, CrossingAt):
+        elif isinstance(drawn.element, PlacedCrossing):
             ax.plot(*zip(*drawn.points_m, strict=True), ":", color=style.CROSSING.colour, linewidth=1.3, zorder=6)
-        elif isinstance(drawn.element, EndAt) and drawn.element.kind == "valve end":
+        elif isinstance(drawn.element, PlacedEnd) and drawn.element.kind == "valve end":
             (x, y) = drawn.points_m[0]
             ax.plot([x], [y], look.marker, color=look.colour, markersize=6, markeredgecolor=style.INK, zorder=8)
     return seen
@@ -74,7 +74,7 @@ def _loop_runs(ax: Axes, design: Design, plan: RoomPlan) -> list[str]:
 def _level_legend(ax: Axes, design: Design, present: Sequence[str]) -> None:
     handles = [
         Line2D([], [], color=style.loop_look(i).colour, linestyle=style.loop_look(i).line, linewidth=2.6,
-               marker=style.loop_look(i).marker, label=f"loop {shortened(printable(loop.loop), 20)}")
+               marker=style.loop_look(i).marker, label=f"loop {truncated(escape_control_characters(loop.loop), 20)}")
         for i, loop in enumerate(design.layout.loops)
         if loop.loop in present
     ]  # fmt: skip
@@ -95,7 +95,7 @@ def _room_name(ax: Axes, plan: RoomPlan, margin_w: float) -> None:
     west, south, east, north = plan.bounds_m
     short = margin_w < 0
     words = f"{number(-margin_w)} W short" if short else f"{number(margin_w)} W over"
-    name = shortened(printable(plan.room), 20)
+    name = truncated(escape_control_characters(plan.room), 20)
     ax.annotate(
         f"{name}\n{words}",
         ((west + east) / 2, (south + north) / 2),

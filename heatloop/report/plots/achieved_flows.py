@@ -12,7 +12,7 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from heatloop.report.plots import style
-from heatloop.text.formatting import number, printable, shortened
+from heatloop.text.formatting import escape_control_characters, number, truncated
 
 if TYPE_CHECKING:
     from heatloop.results.design import Design
@@ -71,7 +71,7 @@ def _balancing(design: Design) -> pd.DataFrame:
 
 def _name(row: Mapping[Any, Any]) -> str:
     arm = f", arm {row['arm']}" if row["arm"] else ""
-    return shortened(printable(row["loop"]), NAME_WIDTH - len(arm)) + arm
+    return truncated(escape_control_characters(row["loop"]), NAME_WIDTH - len(arm)) + arm
 
 
 def _setting(row: Mapping[Any, Any]) -> str:

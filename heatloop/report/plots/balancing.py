@@ -11,14 +11,14 @@ from matplotlib.axes import Axes
 from heatloop.report.plots import style
 from heatloop.report.plots.room_output import NAME_WIDTH
 from heatloop.results.design import Design
-from heatloop.text.formatting import number, printable, shortened
+from heatloop.text.formatting import escape_control_characters, number, truncated
 
 
-def balance(design: Design, ax: Axes | None = None) -> Axes:
+def plot_balancing(design: Design, ax: Axes | None = None) -> Axes:
     """Where each loop's available pressure goes: the loop itself, then its balancing valve."""
     loops = design.loops
     with style.applied():
-        names = [shortened(printable(n), NAME_WIDTH) + (" (index)" if i else "") for n, i in
+        names = [truncated(escape_control_characters(n), NAME_WIDTH) + (" (index)" if i else "") for n, i in
                  zip(loops["loop"], loops["index"], strict=True)]  # fmt: skip
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
         ax = style.axes(ax, 1.2 + 0.32 * len(loops), margins_in=margins_in)
@@ -45,7 +45,7 @@ def _balance_title(loops: pd.DataFrame) -> str:
     if len(loops) == 1:
         return "One loop: nothing to balance against"
     most = loops.sort_values("valve_drop_kpa", ascending=False).iloc[0]
-    name = shortened(printable(most["loop"]), NAME_WIDTH)
+    name = truncated(escape_control_characters(most["loop"]), NAME_WIDTH)
     return f"{name} is throttled most: its valve takes {number(most['valve_drop_kpa'], 1)} kPa"
 
 

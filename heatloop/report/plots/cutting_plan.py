@@ -12,7 +12,7 @@ from matplotlib.text import Text
 
 from heatloop.handover.cutting.model import Bar, Cut, CutPlan
 from heatloop.report.plots import style
-from heatloop.text.formatting import listing, number, plural, printable, shortened
+from heatloop.text.formatting import escape_control_characters, listing, number, plural, truncated
 
 BAR = 0.74
 """Height of a bar where rows are 1 apart."""
@@ -22,11 +22,11 @@ KEY_LINE_IN = 0.16
 LETTER_IN = 0.071
 """Width of a letter of the key, about."""
 
-PIECE = style.Look("#ffffff")
-SAWN = style.Look(style.INK)
-TRIM = style.Look("#8d949b", hatch="----")
-KEPT = style.Look("#e3efe9", hatch="///")
-WASTE = style.Look("#d9dcdf", hatch="xxxxx")
+PIECE = style.LineStyle("#ffffff")
+SAWN = style.LineStyle(style.INK)
+TRIM = style.LineStyle("#8d949b", hatch="----")
+KEPT = style.LineStyle("#e3efe9", hatch="///")
+WASTE = style.LineStyle("#d9dcdf", hatch="xxxxx")
 
 
 def plot_cut_plan(plan: CutPlan, ax: Axes | None = None) -> Axes:
@@ -87,7 +87,7 @@ def _title(plan: CutPlan) -> str:
     return f"{plural(plan.new_bars, 'new bar')} ({_metres(plan.new_stock_mm)}){used}: {least}"
 
 
-def _amounts(plan: CutPlan) -> list[tuple[str, style.Look]]:
+def _amounts(plan: CutPlan) -> list[tuple[str, style.LineStyle]]:
     """Where the length goes, in words, and how it is drawn; what there is none of is left out."""
     parts = [
         ("pieces", plan.pieces_mm, PIECE),
@@ -108,8 +108,8 @@ def _mm(length_mm: float) -> str:
 
 
 def _name(place: int, bar: Bar, with_grain: bool) -> str:
-    grain = f" {shortened(printable(bar.grain), 18)}" if bar.grain and with_grain else ""
-    source = f"offcut {shortened(printable(bar.offcut_label), 12)}" if bar.offcut_label else "new"
+    grain = f" {truncated(escape_control_characters(bar.grain), 18)}" if bar.grain and with_grain else ""
+    source = f"offcut {truncated(escape_control_characters(bar.offcut_label), 12)}" if bar.offcut_label else "new"
     return f"{place}:  {source} {_mm(bar.length_mm)}{grain}"
 
 
@@ -141,7 +141,7 @@ def _draw_bar(ax: Axes, row: int, bar: Bar) -> None:
             text.set_bbox({"facecolor": style.PAPER, "edgecolor": "none", "pad": 0.8})
 
 
-def _parts(bar: Bar) -> Iterator[tuple[float, float, style.Look]]:
+def _parts(bar: Bar) -> Iterator[tuple[float, float, style.LineStyle]]:
     """Start, length and look of all that a bar is cut into, from the left; trims are shared by the two ends."""
     trim = bar.trim_mm / 2.0
     rest = bar.length_mm - trim - bar.remainder_mm
@@ -160,7 +160,7 @@ def _parts(bar: Bar) -> Iterator[tuple[float, float, style.Look]]:
 
 def _label_piece(ax: Axes, row: int, cut: Cut, key: list[str]) -> None:
     """Label and length on one line, else on two, else a number for the key."""
-    label, length = printable(cut.label), _mm(cut.length_mm)
+    label, length = escape_control_characters(cut.label), _mm(cut.length_mm)
     for lines in ([f"{label}  {length}"], [label, length]):
         if _fitted(ax, row, (cut.start_mm, cut.length_mm), lines, TEXT_PT) is not None:
             return

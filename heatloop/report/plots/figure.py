@@ -10,7 +10,7 @@ from markupsafe import Markup
 from matplotlib.axes import Axes
 from matplotlib.figure import Figure
 
-from heatloop.report.pages.html_tables import Html, part
+from heatloop.report.pages.html_tables import HtmlFragment, part
 from heatloop.report.plots import style
 
 
@@ -29,7 +29,7 @@ def _figure(ax: Axes) -> Figure:
     return figure
 
 
-def picture(ax: Axes, alt: str, caption: str = "") -> Html:
+def figure_html(ax: Axes, alt: str, caption: str = "") -> HtmlFragment:
     """A picture for the page, and the figure closed.
 
     alt: what the picture tells, in words, for those who cannot see it; caption: printed below it.
@@ -39,6 +39,6 @@ def picture(ax: Axes, alt: str, caption: str = "") -> Html:
     return part("figure.html", alt=alt, data=Markup(data), caption=caption)
 
 
-def together(*pictures: Html) -> Html:
+def side_by_side(*pictures: HtmlFragment) -> HtmlFragment:
     """Pictures that belong on one sheet of paper."""
-    return Html(f'<div class="together">{"".join(p.markup for p in pictures)}</div>')
+    return HtmlFragment(f'<div class="together">{"".join(p.markup for p in pictures)}</div>')

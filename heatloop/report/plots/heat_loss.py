@@ -10,7 +10,7 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Patch
 
 from heatloop.report.plots import style
-from heatloop.text.formatting import listing, number, printable, shortened
+from heatloop.text.formatting import escape_control_characters, listing, number, truncated
 
 if TYPE_CHECKING:
     from heatloop.results.design import Design
@@ -18,15 +18,15 @@ if TYPE_CHECKING:
 NAME_WIDTH = 26
 
 LOOKS = {
-    "walls": ("walls", style.Look("#b9a58a", hatch="")),
-    "windows": ("windows", style.Look("#7fb3d5", hatch="...")),
-    "doors": ("doors", style.Look("#8a6a4a", hatch="|||")),
-    "floor": ("floor", style.Look("#c9c27a", hatch="---")),
-    "ceiling": ("ceiling", style.Look("#e3d9c6", hatch="\\\\\\")),
-    "bridges": ("thermal bridges", style.Look("#8c2f39", hatch="xxx")),
-    "air": ("outdoor air", style.Look("#ffffff", hatch="///")),
-    "reheat": ("reheat", style.Look("#c4611a", hatch="+++")),
-    "stated": ("stated, not divided", style.Look("#d9dcdf", hatch="ooo")),
+    "walls": ("walls", style.LineStyle("#b9a58a", hatch="")),
+    "windows": ("windows", style.LineStyle("#7fb3d5", hatch="...")),
+    "doors": ("doors", style.LineStyle("#8a6a4a", hatch="|||")),
+    "floor": ("floor", style.LineStyle("#c9c27a", hatch="---")),
+    "ceiling": ("ceiling", style.LineStyle("#e3d9c6", hatch="\\\\\\")),
+    "bridges": ("thermal bridges", style.LineStyle("#8c2f39", hatch="xxx")),
+    "air": ("outdoor air", style.LineStyle("#ffffff", hatch="///")),
+    "reheat": ("reheat", style.LineStyle("#c4611a", hatch="+++")),
+    "stated": ("stated, not divided", style.LineStyle("#d9dcdf", hatch="ooo")),
 }
 """Kinds of a loss in the order they are stacked: their words and how they look."""
 
@@ -35,7 +35,7 @@ def room_losses_plot(design: Design, ax: Axes | None = None) -> Axes:
     """Stacked bars of each room's heat loss by what loses it, the whole written beside each bar."""
     by_kind, rooms = _by_kind(design), design.rooms
     with style.applied():
-        names = [shortened(printable(name), NAME_WIDTH) for name in rooms["room"]]
+        names = [truncated(escape_control_characters(name), NAME_WIDTH) for name in rooms["room"]]
         kinds = [kind for kind in LOOKS if kind in by_kind and by_kind[kind].abs().max() > 0.0]
         rows = -(-len(kinds) // 4)
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.42 + 0.2 * rows)

@@ -9,7 +9,7 @@ from heatloop.report.plots import style
 from heatloop.report.plots.room_output import NAME_WIDTH
 from heatloop.report.plots.style import CHART_IN, loop_row, summary_value
 from heatloop.results.design import Design
-from heatloop.text.formatting import listing, number, printable, shortened
+from heatloop.text.formatting import escape_control_characters, listing, number, truncated
 
 
 def pressure_path(elements: pd.DataFrame, arm: int | None = None) -> list[tuple[float, float]]:
@@ -50,7 +50,7 @@ def loop_pressure(design: Design, loop: str, ax: Axes | None = None) -> Axes:
         ax.set_ylabel("Head, kPa")
         share = f"valve takes {number(row['valve_drop_kpa'], 1)}" if row["valve_drop_kpa"] > 0 else "no valve drop"
         ax.set_title(
-            f"{shortened(printable(loop), NAME_WIDTH)}: uses {number(row['available_kpa'], 1)} kPa, "
+            f"{truncated(escape_control_characters(loop), NAME_WIDTH)}: uses {number(row['available_kpa'], 1)} kPa, "
             f"of which its balancing {share}"
         )
         ax.grid(axis="y")
@@ -68,7 +68,7 @@ def _valve_names(ax: Axes, elements: pd.DataFrame, points: list[tuple[float, flo
     ):
         spots = [x for x, y in points if abs(y - head) < 1e-9]
         if spots:
-            words = f"{shortened(printable(label), 24)}, {number(drop, 1)} kPa"
+            words = f"{truncated(escape_control_characters(label), 24)}, {number(drop, 1)} kPa"
             spot = (spots[-1], head - drop / 2)
             ax.annotate(words, spot, (5, 2), textcoords="offset points", fontsize=7.5)
 
@@ -81,7 +81,7 @@ def index_path(design: Design, ax: Axes | None = None) -> Axes:
         for i, row in enumerate(loops.to_dict("records")):
             points = pressure_path(design.elements[design.elements["loop"] == row["loop"]])
             look = style.loop_look(i)
-            label = shortened(printable(row["loop"]), NAME_WIDTH) + (" (index)" if row["index"] else "")
+            label = truncated(escape_control_characters(row["loop"]), NAME_WIDTH) + (" (index)" if row["index"] else "")
             xs, ys = zip(*points, strict=True)
             width = 2.6 if row["index"] else 1.1
             ax.plot(xs, ys, look.line, color=look.colour, linewidth=width, label=label)
@@ -90,7 +90,7 @@ def index_path(design: Design, ax: Axes | None = None) -> Axes:
         ax.set_ylim(bottom=0)
         ax.set_xlabel("Pipe and profile travelled from where the tails join, m")
         ax.set_ylabel("Head above the loop's return, kPa")
-        index = shortened(printable(design.summary["index_loop"]), NAME_WIDTH)
+        index = truncated(escape_control_characters(design.summary["index_loop"]), NAME_WIDTH)
         ax.set_title(
             f"{index} is the index loop; the pump needs {number(summary_value(design, 'pump_head_kpa'), 1)} kPa"
         )

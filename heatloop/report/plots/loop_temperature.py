@@ -12,7 +12,7 @@ from heatloop.report.plots import style
 from heatloop.report.plots.room_output import NAME_WIDTH
 from heatloop.report.plots.style import CHART_IN, loop_row, plain_line
 from heatloop.results.design import Design
-from heatloop.text.formatting import listing, number, printable, shortened
+from heatloop.text.formatting import escape_control_characters, listing, number, truncated
 
 ARM_LOOKS = ((1.8, "o"), (1.0, "s"))  # line width and end marker of the first arm and the second
 
@@ -36,7 +36,7 @@ def loop_temperature(design: Design, loop: str, ax: Axes | None = None) -> Axes:
         ax.set_xlabel("Water travelled from the start of the skirting, m")
         ax.set_ylabel("Water temperature, °C")
         ax.set_title(
-            f"{shortened(printable(loop), NAME_WIDTH)}: {number(row['flow_temp_c'], 1)} °C in, "
+            f"{truncated(escape_control_characters(loop), NAME_WIDTH)}: {number(row['flow_temp_c'], 1)} °C in, "
             f"{number(row['return_temp_c'], 1)} °C back, {number(row['output_w'])} W given"
         )
         ax.grid(axis="y")
@@ -79,7 +79,7 @@ def _room_bands(ax: Axes, along: pd.DataFrame) -> None:
         letters = int(100 * (right - left) / span)
         if letters >= 3:
             ax.annotate(
-                shortened(printable(room), letters),
+                truncated(escape_control_characters(room), letters),
                 ((left + right) / 2, 0),
                 (0, 3),
                 xycoords=ax.get_xaxis_transform(),

@@ -11,9 +11,9 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 from matplotlib.patches import Rectangle
 
-from heatloop.hydraulics.sizing.sized_system import litres_h
+from heatloop.hydraulics.sizing.sized_system import flow_l_h
 from heatloop.report.plots import style
-from heatloop.text.formatting import number, plural, printable, shortened
+from heatloop.text.formatting import escape_control_characters, number, plural, truncated
 
 if TYPE_CHECKING:
     from heatloop.results.design import Design
@@ -25,7 +25,7 @@ BOX_IN = 4.35
 
 
 @dataclass(frozen=True)
-class Row:
+class SchematicRow:
     """A line of the schematic: "head" of a source or trunk, "loop" or "bypass", what hangs at `depth`, two lines of
     words; `parent` is the row of the head it hangs on, -1 for the source."""
 
@@ -65,7 +65,7 @@ def _middle_in(place: int) -> float:
     return -ROW_IN * (place + 0.5)
 
 
-def _draw(ax: Axes, rows: list[Row], place: int, row: Row, width_in: float) -> None:
+def _draw(ax: Axes, rows: list[SchematicRow], place: int, row: SchematicRow, width_in: float) -> None:
     y, x = _middle_in(place), _riser_in(row.depth)
     children = [i for i, other in enumerate(rows) if other.parent == place]
     if row.kind == "head":
@@ -94,7 +94,7 @@ def _draw(ax: Axes, rows: list[Row], place: int, row: Row, width_in: float) -> N
     ax.text(left, y - 0.015, row.words, fontsize=7.2, va="top", zorder=5)
 
 
-def _pipe(ax: Axes, xs: list[float], ys: list[float], look: style.Look) -> None:
+def _pipe(ax: Axes, xs: list[float], ys: list[float], look: style.LineStyle) -> None:
     ax.plot(xs, ys, look.line, color=look.colour, linewidth=1.5, zorder=2, solid_capstyle="butt")
 
 
@@ -108,24 +108,24 @@ def _branch(ax: Axes, riser: float, to: float, y: float, turn: bool) -> None:
         _pipe(ax, [to, to], [y + PAIR_IN / 2, y], style.FLOW)
 
 
-def _rows(design: Design) -> Iterator[Row]:
+def _rows(design: Design) -> Iterator[SchematicRow]:
     count = -1
 
-    def below(trunk: str | None, depth: int, parent: int) -> Iterator[Row]:
+    def below(trunk: str | None, depth: int, parent: int) -> Iterator[SchematicRow]:
         nonlocal count
         for loop in design.loops.to_dict("records"):
             if (loop["trunk"] or None) == trunk:
                 count += 1
-                yield Row("loop", depth, parent, *_loop_words(loop))
+                yield SchematicRow("loop", depth, parent, *_loop_words(loop))
         for bypass, kg_s in zip(design.survey.bypasses, design.operation.bypass_kg_s, strict=True):
             if bypass.trunk == trunk:
                 count += 1
-                yield Row("bypass", depth, parent, *_bypass_words(design, bypass.name, float(kg_s)))
+                yield SchematicRow("bypass", depth, parent, *_bypass_words(design, bypass.name, float(kg_s)))
         for other in design.survey.trunks:
             if other.from_trunk == trunk:
                 count += 1
                 here = count
-                yield Row("head", depth, parent, *_trunk_words(design, other.name))
+                yield SchematicRow("head", depth, parent, *_trunk_words(design, other.name))
                 yield from below(other.name, depth + 1, here)
 
     pump, source = design.pumps.iloc[0], design.survey.source
@@ -134,12 +134,12 @@ def _rows(design: Design) -> Iterator[Row]:
         f"{number(pump['return_temp_c'], 1)} °C back; pump {number(pump['head_kpa'], 1)} kPa"
     )
     count += 1
-    yield Row("head", 0, -1, _short(source.kind), words + (f", {pump['control']}" if pump["control"] else ""))
+    yield SchematicRow("head", 0, -1, _short(source.kind), words + (f", {pump['control']}" if pump["control"] else ""))
     yield from below(None, 1, 0)
 
 
 def _short(name: object) -> str:
-    return shortened(printable(name), NAME_WIDTH)
+    return truncated(escape_control_characters(name), NAME_WIDTH)
 
 
 def _loop_words(loop: dict[Any, Any]) -> tuple[str, str]:
@@ -166,7 +166,7 @@ def _litres_h(design: Design, label: str) -> float:
     places = design.operation.assembly.places
     kinds = ("trunk", "bypass")
     here = next(i for i, p in enumerate(places) if p.element.kind in kinds and p.element.label == label)
-    return litres_h(design.operation, here)
+    return flow_l_h(design.operation, here)
 
 
 def _trunk_words(design: Design, name: str) -> tuple[str, str]:

@@ -7,16 +7,16 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.axes import Axes
 
 from heatloop.report.plots import style
-from heatloop.text.formatting import number, printable, shortened
+from heatloop.text.formatting import escape_control_characters, number, truncated
 
 if TYPE_CHECKING:
     from heatloop.results.design import Design
 
 NAME_WIDTH = 30
 CURVES = {
-    "system": (style.Look(style.INK, "-"), "what the system takes"),
+    "system": (style.LineStyle(style.INK, "-"), "what the system takes"),
     "pump as set": (style.FLOW, "the pump as set"),
-    "pump at full speed": (style.Look(style.MUTED, ":"), "the pump at full speed"),
+    "pump at full speed": (style.LineStyle(style.MUTED, ":"), "the pump at full speed"),
 }
 
 
@@ -72,7 +72,7 @@ def pump_words(design: Design, pump: str = "source") -> str:
 
 
 def _title(pump: str, row: Any) -> str:
-    name = "The pump" if pump == "source" else f"The pump of {shortened(printable(pump), NAME_WIDTH)}"
+    name = "The pump" if pump == "source" else f"The pump of {truncated(escape_control_characters(pump), NAME_WIDTH)}"
     control = f", set {row['control']}" if row["control"] else ""
     return f"{name} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa{control}"
 

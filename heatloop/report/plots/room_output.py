@@ -13,7 +13,7 @@ from matplotlib.patches import Patch
 from heatloop.report.plots import style
 from heatloop.results.design import Design
 from heatloop.results.summaries import rooms_sentence
-from heatloop.text.formatting import listing, number, plural, printable, shortened
+from heatloop.text.formatting import escape_control_characters, listing, number, plural, truncated
 
 NAME_WIDTH = 26
 
@@ -22,7 +22,7 @@ def room_output(design: Design, ax: Axes | None = None) -> Axes:
     """Heat loss and output of every room as bars, with each shortage written beside its bar."""
     rooms = design.rooms
     with style.applied():
-        names = [shortened(printable(name), NAME_WIDTH) for name in rooms["room"]]
+        names = [truncated(escape_control_characters(name), NAME_WIDTH) for name in rooms["room"]]
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
         ax = style.axes(ax, 1.2 + 0.36 * len(rooms), margins_in=margins_in)
         places = np.arange(len(rooms))
@@ -58,10 +58,10 @@ def _room_title(rooms: pd.DataFrame) -> str:
     short = rooms[rooms["margin_w"] < 0]
     if len(short) == 1:
         row = short.iloc[0]
-        return f"{shortened(printable(row['room']), NAME_WIDTH)} is {number(-row['margin_w'])} W short"
+        return f"{truncated(escape_control_characters(row['room']), NAME_WIDTH)} is {number(-row['margin_w'])} W short"
     if short.empty:
         tight = rooms.sort_values("margin_w").iloc[0]
-        name = shortened(printable(tight["room"]), NAME_WIDTH)
+        name = truncated(escape_control_characters(tight["room"]), NAME_WIDTH)
         return f"Every room is warm; {name} has least to spare, {number(tight['margin_w'])} W"
     return f"{len(short)} of {plural(len(rooms), 'room')} are short of heat"
 

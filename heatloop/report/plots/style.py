@@ -47,7 +47,7 @@ Margins = tuple[float, float, float, float]
 
 
 @dataclass(frozen=True)
-class Look:
+class LineStyle:
     """One way of drawing something so that it is told apart with and without colour."""
 
     colour: str
@@ -56,30 +56,30 @@ class Look:
     hatch: str = ""
 
 
-FLOW = Look("#a8321f", "-", "o")
+FLOW = LineStyle("#a8321f", "-", "o")
 
-RETURN = Look("#1f6a93", "--", "s")
+RETURN = LineStyle("#1f6a93", "--", "s")
 
-LOSS = Look("#d9dcdf", hatch="")
+LOSS = LineStyle("#d9dcdf", hatch="")
 
-OUTPUT = Look("#5f8f7b", hatch="///")
+OUTPUT = LineStyle("#5f8f7b", hatch="///")
 
-SHORT = Look("#b8471f", hatch="xxx")
+SHORT = LineStyle("#b8471f", hatch="xxx")
 
-CROSSING = Look("#6a6f74", ":")
+CROSSING = LineStyle("#6a6f74", ":")
 
-SILL = Look("#7a5c99", "-.")
+SILL = LineStyle("#7a5c99", "-.")
 
 # Loops in order of appearance: eight hues apart for colour-blind eyes, each with its own line and marker.
 LOOPS = (
-    Look("#0f5f8a", "-", "o", "///"),
-    Look("#c4611a", "--", "s", "\\\\\\"),
-    Look("#2f7d63", "-.", "^", "..."),
-    Look("#8a4f86", ":", "D", "xxx"),
-    Look("#6b6f1d", "-", "v", "---"),
-    Look("#3f7fbf", "--", "P", "|||"),
-    Look("#8c2f39", "-.", "X", "ooo"),
-    Look("#4a4f55", ":", "*", "+++"),
+    LineStyle("#0f5f8a", "-", "o", "///"),
+    LineStyle("#c4611a", "--", "s", "\\\\\\"),
+    LineStyle("#2f7d63", "-.", "^", "..."),
+    LineStyle("#8a4f86", ":", "D", "xxx"),
+    LineStyle("#6b6f1d", "-", "v", "---"),
+    LineStyle("#3f7fbf", "--", "P", "|||"),
+    LineStyle("#8c2f39", "-.", "X", "ooo"),
+    LineStyle("#4a4f55", ":", "*", "+++"),
 )
 
 # Light and cool to dark and warm: lightness falls all the way, so a grey print keeps the order.
@@ -162,7 +162,7 @@ def name_margin_in(names: Iterable[str]) -> float:
     return 0.15 + 0.068 * max(map(len, names), default=0)
 
 
-def loop_look(index: int) -> Look:
+def loop_look(index: int) -> LineStyle:
     """How the loop at that place in the list of loops is drawn; repeats after eight."""
     return LOOPS[index % len(LOOPS)]
 
@@ -185,7 +185,7 @@ def legend_under_title(ax: Axes, handles: Sequence[Artist], columns: int = 4) ->
 CHART_IN = (0.6, 0.12, 0.48, 0.56)  # left, right, bottom and top of the axes
 
 
-def plain_line(look: Look, label: str, width: float = 1.7) -> Line2D:
+def plain_line(look: LineStyle, label: str, width: float = 1.7) -> Line2D:
     """A line of a legend."""
     return Line2D([], [], color=look.colour, linestyle=look.line, linewidth=width, label=label)
 

@@ -11,7 +11,7 @@ from typing import Any
 
 import pandas as pd
 
-from heatloop.findings.limits import WORST, Check, least, most
+from heatloop.findings.limits import WORST, CheckResult, check_at_least, check_at_most
 from heatloop.results.checks.heat_checks import heat_checks
 from heatloop.results.checks.limits import (
     ARM_SHARE,
@@ -22,15 +22,15 @@ from heatloop.results.checks.limits import (
     DEAD_HEAD_L_H,
     GRADIENT,
     LAMINAR_RE,
-    LEAST_AUTHORITY,
-    LEAST_PUMP_RESERVE,
-    LEAST_SENSED,
     LONE_DOORWAY,
-    MOST_ARM_SHARE,
-    MOST_FLOW_ERROR_PERCENT,
-    MOST_GRADIENT_PA_M,
-    MOST_SHUT_CHANGE_PERCENT,
-    MOST_VELOCITY_M_S,
+    MAX_ARM_SHARE,
+    MAX_FLOW_ERROR_PERCENT,
+    MAX_GRADIENT_PA_M,
+    MAX_SHUT_CHANGE_PERCENT,
+    MAX_VELOCITY_M_S,
+    MIN_AUTHORITY,
+    MIN_PUMP_RESERVE,
+    MIN_SENSED,
     NO_VALVE,
     ONE_SIDED,
     OPEN_WATER,
@@ -50,7 +50,7 @@ from heatloop.results.checks.limits import (
     UNSAID,
     VELOCITY,
 )
-from heatloop.survey.rules.adjacent_rooms import built_towards_nothing, lone_doorways, one_sided_walls
+from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
 from heatloop.survey.survey import Survey
 from heatloop.text.column import CHECK_COLUMNS, TableDescription
 from heatloop.text.table_set import table_frame
@@ -74,57 +74,57 @@ def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Map
     return table_frame(CHECKS, map(asdict, ranked))
 
 
-def _loop_checks(survey: Survey, loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[Check]:
+def _loop_checks(survey: Survey, loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
     for loop in loops.to_dict("records"):
-        yield most(VELOCITY, loop["loop"], loop["max_velocity_m_s"], MOST_VELOCITY_M_S)
+        yield check_at_most(VELOCITY, loop["loop"], loop["max_velocity_m_s"], MAX_VELOCITY_M_S)
         pipes = elements[(elements["loop"] == loop["loop"]) & elements["kind"].isin(["tail", "piece", "sill"])]
         gradient = (pipes["pressure_drop_pa"] / pipes["length_m"])[pipes["length_m"] > 0]
-        yield most(GRADIENT, loop["loop"], gradient.max(), MOST_GRADIENT_PA_M)
+        yield check_at_most(GRADIENT, loop["loop"], gradient.max(), MAX_GRADIENT_PA_M)
         channels = elements[(elements["loop"] == loop["loop"]) & elements["kind"].isin(["piece", "sill", "crossing"])]
         between = channels["reynolds"].between(LAMINAR_RE, TURBULENT_RE, inclusive="neither")
         if between.any():
-            yield most(BETWEEN, loop["loop"], channels["reynolds"][between].max(), LAMINAR_RE)
+            yield check_at_most(BETWEEN, loop["loop"], channels["reynolds"][between].max(), LAMINAR_RE)
     trunks = elements[elements["kind"] == "trunk"]
     for name, rows in trunks.groupby("label", sort=False):
         subject = f"trunk {name}"
-        yield most(VELOCITY, subject, rows["velocity_m_s"].max(), MOST_VELOCITY_M_S)
-        yield most(GRADIENT, subject, (rows["pressure_drop_pa"] / rows["length_m"]).max(), MOST_GRADIENT_PA_M)
+        yield check_at_most(VELOCITY, subject, rows["velocity_m_s"].max(), MAX_VELOCITY_M_S)
+        yield check_at_most(GRADIENT, subject, (rows["pressure_drop_pa"] / rows["length_m"]).max(), MAX_GRADIENT_PA_M)
 
 
-def _valve_checks(survey: Survey, loops: pd.DataFrame, valves: pd.DataFrame) -> Iterator[Check]:
+def _valve_checks(survey: Survey, loops: pd.DataFrame, valves: pd.DataFrame) -> Iterator[CheckResult]:
     for row in valves.to_dict("records"):
         valve = survey.catalogue.valve(row["valve"])
         arm = f", arm {row['arm']}" if row["arm"] else ""
         subject = f"{row['loop']}, {row['side']} valve{arm}"
         if row["balancing"]:
-            yield least(BALANCE, subject, row["kv_m3_h"], valve.kv_m3_h[0])
+            yield check_at_least(BALANCE, subject, row["kv_m3_h"], valve.kv_m3_h[0])
         if valve.max_dp_kpa is not None:
-            yield most(QUIET, subject, row["drop_kpa"], valve.max_dp_kpa)
+            yield check_at_most(QUIET, subject, row["drop_kpa"], valve.max_dp_kpa)
         if row["thermostatic"]:
-            yield least(AUTHORITY, subject, row["authority"], LEAST_AUTHORITY)
+            yield check_at_least(AUTHORITY, subject, row["authority"], MIN_AUTHORITY)
             if valve.max_dp_kpa is not None:
-                yield most(QUIET_SHUT, subject, row["closing_kpa"], valve.max_dp_kpa)
+                yield check_at_most(QUIET_SHUT, subject, row["closing_kpa"], valve.max_dp_kpa)
     for loop in loops.to_dict("records"):
         if not loop["index"] and loop["loop"] not in set(valves["loop"][valves["balancing"]]):
-            yield most(NO_VALVE, loop["loop"], loop["available_kpa"] - loop["pressure_drop_kpa"], 0.0)
+            yield check_at_most(NO_VALVE, loop["loop"], loop["available_kpa"] - loop["pressure_drop_kpa"], 0.0)
 
 
-def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[Check]:
+def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]:
     for loop in frames["loops"].to_dict("records"):
-        yield most(ROUNDED, loop["loop"], abs(loop["error_percent"]), MOST_FLOW_ERROR_PERCENT)
+        yield check_at_most(ROUNDED, loop["loop"], abs(loop["error_percent"]), MAX_FLOW_ERROR_PERCENT)
     for valve in frames["valves"].to_dict("records"):
         if valve["arm"] and valve["balancing"]:
             subject = f"{valve['loop']}, arm {valve['arm']}"
-            yield most(ROUNDED, subject, abs(valve["error_percent"]), MOST_FLOW_ERROR_PERCENT)
+            yield check_at_most(ROUNDED, subject, abs(valve["error_percent"]), MAX_FLOW_ERROR_PERCENT)
     short = set(frames["rooms"]["room"][frames["rooms"]["coverage"] < 1.0])
     for row in frames["sensors"].to_dict("records"):
         if row["room"] not in short and row["coverage"] == row["coverage"]:
             subject = f"{row['room']}, sensor in {row['sensor_room']}"
-            yield least(SENSED, subject, row["coverage"], LEAST_SENSED)
+            yield check_at_least(SENSED, subject, row["coverage"], MIN_SENSED)
     for row in frames["shut"].to_dict("records"):
         if row["worst_loop"]:
             subject = f"{row['worst_loop']} when {row['loop']} shuts"
-            yield most(SHUT, subject, abs(row["flow_change_percent"]), MOST_SHUT_CHANGE_PERCENT)
+            yield check_at_most(SHUT, subject, abs(row["flow_change_percent"]), MAX_SHUT_CHANGE_PERCENT)
     elements = frames["elements"]
     pieces = elements[elements["kind"].isin(["piece", "sill"]) & (elements["direction"] == "flow")]
     for name, of_loop in pieces.groupby("loop", sort=False):
@@ -132,35 +132,35 @@ def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[Check]:
             continue
         of_arm = of_loop.groupby("arm").agg({"flow_kg_s": "max", "length_m": "sum"})
         share = (of_arm["flow_kg_s"] / of_arm["flow_kg_s"].sum()) / (of_arm["length_m"] / of_arm["length_m"].sum())
-        yield most(ARM_SHARE, str(name), max(share.max(), 1.0 / share.min()), MOST_ARM_SHARE)
+        yield check_at_most(ARM_SHARE, str(name), max(share.max(), 1.0 / share.min()), MAX_ARM_SHARE)
 
 
-def _survey_checks(survey: Survey) -> Iterator[Check]:
+def _survey_checks(survey: Survey) -> Iterator[CheckResult]:
     for room in survey.rooms:
         if not room.walls and room.usable_wall_m is not None:
-            yield most(QUOTED, room.name, room.usable_wall_m, 0.0)
-    for limit, doubts in ((ONE_SIDED, one_sided_walls(survey)), (LONE_DOORWAY, lone_doorways(survey))):
+            yield check_at_most(QUOTED, room.name, room.usable_wall_m, 0.0)
+    for limit, doubts in ((ONE_SIDED, unmatched_walls(survey)), (LONE_DOORWAY, unmatched_doorways(survey))):
         for doubt in doubts:
-            yield least(replace(limit, remedy=doubt.look), doubt.subject, 1.0, 2.0)
-    for doubt in built_towards_nothing(survey):
-        yield least(replace(UNSAID, remedy=doubt.look), doubt.subject, 0.0, 1.0)
+            yield check_at_least(replace(limit, remedy=doubt.look), doubt.subject, 1.0, 2.0)
+    for doubt in walls_without_adjacent_side(survey):
+        yield check_at_least(replace(UNSAID, remedy=doubt.look), doubt.subject, 0.0, 1.0)
 
 
-def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[Check]:
+def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckResult]:
     source = survey.source
     if source.max_flow_temp_c is not None:
-        yield most(SOURCE_TEMP, source.kind, facts["flow_temp_c"], source.max_flow_temp_c)
+        yield check_at_most(SOURCE_TEMP, source.kind, facts["flow_temp_c"], source.max_flow_temp_c)
     if source.output_kw is not None:
-        yield least(SOURCE_OUTPUT, source.kind, source.output_kw, facts["building_load_w"] / 1000.0)
+        yield check_at_least(SOURCE_OUTPUT, source.kind, source.output_kw, facts["building_load_w"] / 1000.0)
     if source.min_flow_l_h is not None:
-        yield least(SOURCE_FLOW, source.kind, facts["pump_flow_l_h"], source.min_flow_l_h)
+        yield check_at_least(SOURCE_FLOW, source.kind, facts["pump_flow_l_h"], source.min_flow_l_h)
     if source.min_open_water_l is not None:
-        yield least(OPEN_WATER, source.kind, facts["open_water_l"], source.min_open_water_l)
+        yield check_at_least(OPEN_WATER, source.kind, facts["open_water_l"], source.min_open_water_l)
     if source.pump is not None:
-        yield most(PUMP_RANGE, "pump", facts["pump_flow_l_h"], source.pump.flow_m3_h[-1] * 1000.0)
-        yield least(PUMP, "pump", facts["pump_head_available_kpa"], facts["pump_head_kpa"])
+        yield check_at_most(PUMP_RANGE, "pump", facts["pump_flow_l_h"], source.pump.flow_m3_h[-1] * 1000.0)
+        yield check_at_least(PUMP, "pump", facts["pump_head_available_kpa"], facts["pump_head_kpa"])
         reserve = facts["pump_head_available_kpa"] / facts["pump_head_kpa"]
         if reserve >= 1.0:
-            yield least(PUMP_RESERVE, "pump", reserve, LEAST_PUMP_RESERVE)
+            yield check_at_least(PUMP_RESERVE, "pump", reserve, MIN_PUMP_RESERVE)
         if source.pump.constant_kpa is None and source.pump.proportional_kpa is None:
-            yield least(DEAD_HEAD, "pump", facts["open_flow_l_h"], DEAD_HEAD_L_H)
+            yield check_at_least(DEAD_HEAD, "pump", facts["open_flow_l_h"], DEAD_HEAD_L_H)

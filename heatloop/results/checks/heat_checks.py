@@ -8,16 +8,16 @@ from dataclasses import replace
 
 import pandas as pd
 
-from heatloop.findings.limits import TOUCH, TOUCH_C, Check, Limit, least, most
+from heatloop.findings.limits import TOUCH, TOUCH_C, CheckResult, Limit, check_at_least, check_at_most
 from heatloop.survey.survey import Survey
 
-LEAST_COVERAGE = 1.0
+MIN_COVERAGE = 1.0
 
 TURBULENT_TEST_RE = 4000.0
 
 EDGE_ZONE_C, BATHROOM_ABOVE_K = 35.0, 9.0
 
-MOST_DRAUGHT_PERCENT, MOST_COOL_WALL_K = 20.0, 10.0
+MAX_DRAUGHT_PERCENT, MAX_COOL_WALL_K = 20.0, 10.0
 
 UNLIKELY_U_W_M2K = 6.0
 
@@ -74,7 +74,7 @@ COLD_PANE = Limit(
 )  # fmt: skip
 
 
-def heat_checks(survey: Survey, frames: Mapping[str, pd.DataFrame]) -> Iterator[Check]:
+def heat_checks(survey: Survey, frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]:
     """All checks of rooms, surfaces and losses."""
     yield from _room_checks(survey, frames["rooms"], frames["along"], frames["elements"])
     yield from _sill_checks(survey, frames["along"], frames["elements"])
@@ -84,27 +84,29 @@ def heat_checks(survey: Survey, frames: Mapping[str, pd.DataFrame]) -> Iterator[
     yield from _glazing_checks(frames["glazing"])
 
 
-def _room_checks(survey: Survey, rooms: pd.DataFrame, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[Check]:
+def _room_checks(
+    survey: Survey, rooms: pd.DataFrame, along: pd.DataFrame, elements: pd.DataFrame
+) -> Iterator[CheckResult]:
     """Warmth and touch. Another emitter is as hot as the water that enters it."""
     others = elements[elements["kind"] == "emitter"].groupby("room")["temp_in_c"].max()
     for row in rooms.to_dict("records"):
         if row["room"] in survey.heated_rooms and row["heat_loss_w"] > 0:
             limit = WALL_TO_SPARE if row["spare_wall_m"] > 0 else ROOM_WARM
-            yield least(limit, row["room"], row["coverage"], LEAST_COVERAGE)
+            yield check_at_least(limit, row["room"], row["coverage"], MIN_COVERAGE)
     skirting = along.groupby("room")["surface_c"].max()
     hottest = pd.concat([skirting, others]).groupby(level=0).max()
     for room in survey.rooms:
         if room.vulnerable and room.name in hottest.index:
-            yield most(TOUCH, room.name, hottest[room.name], TOUCH_C)
+            yield check_at_most(TOUCH, room.name, hottest[room.name], TOUCH_C)
 
 
-def _u_checks(losses: pd.DataFrame) -> Iterator[Check]:
+def _u_checks(losses: pd.DataFrame) -> Iterator[CheckResult]:
     """The worst U-value of each room, bridges and ground included."""
     for room, u_w_m2k in losses.groupby("room", sort=False)["u_w_m2k"].max().dropna().items():
-        yield most(UNLIKELY_U, str(room), u_w_m2k, UNLIKELY_U_W_M2K)
+        yield check_at_most(UNLIKELY_U, str(room), u_w_m2k, UNLIKELY_U_W_M2K)
 
 
-def _sill_checks(survey: Survey, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[Check]:
+def _sill_checks(survey: Survey, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
     """How warm each sill is underfoot: as far from the room's temperature to its metal's as its rating says."""
     hottest = along.groupby("label")["surface_c"].max()
     sills = elements[elements["kind"] == "sill"].drop_duplicates("label")
@@ -119,27 +121,27 @@ def _sill_checks(survey: Survey, along: pd.DataFrame, elements: pd.DataFrame) ->
             bound_c = room.indoor_c + BATHROOM_ABOVE_K
         if rating.max_surface_c is not None and rating.max_surface_c <= bound_c:
             bound_c, limit = rating.max_surface_c, UNDERFOOT_STATED
-        yield most(limit, row["label"], surface_c, bound_c)
+        yield check_at_most(limit, row["label"], surface_c, bound_c)
 
 
-def _rating_checks(ratings: pd.DataFrame) -> Iterator[Check]:
+def _rating_checks(ratings: pd.DataFrame) -> Iterator[CheckResult]:
     for row in ratings.to_dict("records"):
-        yield least(TEST_FLOW, row["profile"], row["test_re"], TURBULENT_TEST_RE)
-        yield least(PLATE, row["profile"], row["output_w_m"], row["plate_w_m"])
+        yield check_at_least(TEST_FLOW, row["profile"], row["test_re"], TURBULENT_TEST_RE)
+        yield check_at_least(PLATE, row["profile"], row["output_w_m"], row["plate_w_m"])
 
 
-def _link_checks(survey: Survey, band: pd.DataFrame) -> Iterator[Check]:
+def _link_checks(survey: Survey, band: pd.DataFrame) -> Iterator[CheckResult]:
     """Of every profile whose link nobody knows: the most that links of 2 and 10 W/(m K) change in any room, %."""
     links = band[band["variant"].str.startswith("link ") & band["in_band"]]
     for profile in survey.profiles:
         if profile.link is None and len(profile.channels) > 1:
-            yield most(LINK, profile.name, links["change_percent"].abs().max(), 0.0)
+            yield check_at_most(LINK, profile.name, links["change_percent"].abs().max(), 0.0)
 
 
-def _glazing_checks(glazing: pd.DataFrame) -> Iterator[Check]:
+def _glazing_checks(glazing: pd.DataFrame) -> Iterator[CheckResult]:
     """Draught where nothing below makes good what the pane loses and ISO 7730 gives it, asymmetry everywhere."""
     for row in glazing.to_dict("records"):
         subject = f"{row['room']}, {row['opening']}"
         if row["made_good"] < 1.0 and not math.isnan(row["draught_rate_percent"]):
-            yield most(DRAUGHT, subject, row["draught_rate_percent"], MOST_DRAUGHT_PERCENT)
-        yield most(COLD_PANE, subject, row["asymmetry_k"], MOST_COOL_WALL_K)
+            yield check_at_most(DRAUGHT, subject, row["draught_rate_percent"], MAX_DRAUGHT_PERCENT)
+        yield check_at_most(COLD_PANE, subject, row["asymmetry_k"], MAX_COOL_WALL_K)

@@ -7,11 +7,11 @@ from dataclasses import dataclass
 import pandas as pd
 
 from heatloop.results.checks.heat_checks import ROOM_WARM
-from heatloop.text.formatting import number, printable, significant, told_briefly, unit_words
+from heatloop.text.formatting import escape_control_characters, number, short_listing, significant, unit_text
 
 
 @dataclass(frozen=True)
-class Change:
+class Recommendation:
     """One thing to mend or to watch: what, where and by how much, and the remedy."""
 
     verdict: str
@@ -20,7 +20,7 @@ class Change:
     remedy: str
 
 
-def changes(checks: pd.DataFrame) -> list[Change]:
+def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
     """What fails, then what calls for caution; the same check on several subjects is told once."""
     found = []
     for standing in ("fail", "caution"):
@@ -28,24 +28,30 @@ def changes(checks: pd.DataFrame) -> list[Change]:
         for (check, limit, unit, remedy), group in rows.groupby(["check", "limit", "unit", "remedy"], sort=False):
             one = len(group) == 1
             values = [
-                _figure(check, v, unit) if one else f"{_figure(check, v, unit)} ({printable(s)})"
+                _figure(check, v, unit) if one else f"{_figure(check, v, unit)} ({escape_control_characters(s)})"
                 for v, s in zip(group["value"], group["subject"], strict=True)
             ]
             side = "at least" if group["value"].iloc[0] < float(str(limit)) else "at most"
             of_loss = " of its loss" if one and check == ROOM_WARM.check else ""
-            what = f"{check}: found {told_briefly(values)}{of_loss}, wanted {side} {_figure(check, limit, unit)}"
+            what = f"{check}: found {short_listing(values)}{of_loss}, wanted {side} {_figure(check, limit, unit)}"
             names = list(group["subject"])
-            where = "; ".join(names) if len(names) <= 4 and any(", " in name for name in names) else told_briefly(names)
-            found.append(Change(standing, printable(where), printable(what), _sentence(remedy)))
+            where = (
+                "; ".join(names) if len(names) <= 4 and any(", " in name for name in names) else short_listing(names)
+            )
+            found.append(
+                Recommendation(
+                    standing, escape_control_characters(where), escape_control_characters(what), _sentence(remedy)
+                )
+            )
     return found
 
 
 def _figure(check: object, value: object, unit: object) -> str:
     if check == ROOM_WARM.check:
         return f"{number(100.0 * float(str(value)))} %"
-    return f"{significant(float(str(value)))} {unit_words(unit)}".strip()
+    return f"{significant(float(str(value)))} {unit_text(unit)}".strip()
 
 
 def _sentence(words: object) -> str:
-    text = printable(words).strip()
+    text = escape_control_characters(words).strip()
     return f"{text[:1].upper()}{text[1:]}{'' if text.endswith('.') or not text else '.'}"

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from heatloop.heat_loss.u_values import Glazing, glazings
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.heat_loss.u_values import GlazedOpening, glazed_openings
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout, Piece
 from heatloop.layout.walls import wall_parts
 from heatloop.physics.comfort import (
@@ -30,7 +30,7 @@ SEAT_M = 1.0
 """Distance from the pane at which draught and asymmetry are told: where the part of a room that is lived in begins
 (common practice)."""
 
-MOST_COOL_WALL_K = 15.0
+MAX_COOL_WALL_K = 15.0
 
 DOWNDRAUGHT = "Heiselberg 1994 in Manz and Frank 2004"
 
@@ -66,14 +66,14 @@ DRAUGHT_AIR_C = (20.0, 26.0)
 """ISO 7730:2005 6.2 gives the draught rate for air of these temperatures, degrees C."""
 
 
-def glazing_table(survey: Survey, layout: Layout, state: Operation) -> pd.DataFrame:
+def glazing_table(survey: Survey, layout: Layout, state: SystemState) -> pd.DataFrame:
     """One row a glazed opening that is colder beyond, rooms in the order of the survey."""
     watts_m = _piece_w_m(layout, state)
-    rows = [_row(survey, layout, one, watts_m) for one in glazings(survey)]
+    rows = [_row(survey, layout, one, watts_m) for one in glazed_openings(survey)]
     return table_frame(GLAZING, rows)
 
 
-def _piece_w_m(layout: Layout, state: Operation) -> dict[str, float]:
+def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
     """Heat into the room from a metre of wall that each piece stands along, by its label."""
     watts: dict[str, float] = {}
     for path, heat in zip(state.assembly.arms, state.arms, strict=True):
@@ -84,7 +84,7 @@ def _piece_w_m(layout: Layout, state: Operation) -> dict[str, float]:
     return {piece.label: watts.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
 
 
-def _row(survey: Survey, layout: Layout, one: Glazing, watts_m: dict[str, float]) -> tuple[object, ...]:
+def _row(survey: Survey, layout: Layout, one: GlazedOpening, watts_m: dict[str, float]) -> tuple[object, ...]:
     room, opening = survey.room(one.room), one.opening
     glass_c = glass_inner_c(room.indoor_c, one.beyond_c, one.u_w_m2k)
     before = _before(survey, layout, one)
@@ -95,7 +95,7 @@ def _row(survey: Survey, layout: Layout, one: Glazing, watts_m: dict[str, float]
     velocity = downdraught_velocity_m_s(opening.height_m, fall_k, SEAT_M)
     factor = pane_view_factor(opening.width_m, opening.height_m, SEAT_M)
     asymmetry_k = radiant_asymmetry_k(factor, glass_c, room.indoor_c)
-    cool = asymmetry_k <= MOST_COOL_WALL_K
+    cool = asymmetry_k <= MAX_COOL_WALL_K
     return (
         room.name, one.wall, one.label, opening.sill_m, opening.width_m, opening.height_m, one.u_w_m2k, one.beyond_c,
         glass_c, _words([piece for piece, _ in before]), covered_m, skirting_w_m, loss_w_m, skirting_w_m / loss_w_m,
@@ -111,7 +111,7 @@ def _draught_percent(air_c: float, velocity_m_s: float) -> float:
     return draught_rate_percent(air_c, velocity_m_s) if least_c <= air_c <= most_c else np.nan
 
 
-def _before(survey: Survey, layout: Layout, one: Glazing) -> list[tuple[Piece, float]]:
+def _before(survey: Survey, layout: Layout, one: GlazedOpening) -> list[tuple[Piece, float]]:
     """The pieces that stand below an opening, each with the metres of the opening's width it covers."""
     found = []
     for piece in (piece for loop in layout.loops for piece in loop.pieces):

@@ -9,8 +9,8 @@ import numpy as np
 import pandas as pd
 
 from heatloop.heat_loss.model import PartKind, RoomLoss
-from heatloop.hydraulics.analysis.room_output import back_loss_w, down_loss_w, room_output_w
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.analysis.room_output import back_loss_w, downward_loss_w, room_output_w
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.text.column import TableDescription, flag_column, number_column, text_column
 from heatloop.text.table_set import table_frame
 
@@ -87,11 +87,11 @@ def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:
     )
 
 
-def source_heat_table(state: Operation) -> pd.DataFrame:
+def source_heat_table(state: SystemState) -> pd.DataFrame:
     """Where the heat of the source goes, W: into the rooms, through the walls behind the skirting, below sills, out
     of pipes and trunks. The last row is what water gives on its way, to which the others add up.
     """
-    behind, below = fsum(back_loss_w(state).values()), fsum(down_loss_w(state).values())
+    behind, below = fsum(back_loss_w(state).values()), fsum(downward_loss_w(state).values())
     useful, trunks = fsum(room_output_w(state).values()), float(state.main_loss_w.sum())
     others = float(state.emitter_w.sum())
     pipes = fsum(

@@ -13,14 +13,14 @@ from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.analysis.room_output import (
     back_loss_w,
     cells_of_points,
-    down_loss_w,
-    drops_both_ways_pa,
+    downward_loss_w,
+    laminar_and_turbulent_drop_pa,
     loop_heat,
     room_output_w,
 )
 from heatloop.hydraulics.loop_paths import rooms_of
-from heatloop.hydraulics.sizing.sized_system import SizedSystem, litres_h
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.sizing.sized_system import SizedSystem, flow_l_h
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
 from heatloop.results.tables.heat import LOSS_BY_KIND, losses_by_kind
 from heatloop.results.tables.valves import ACHIEVED
@@ -150,7 +150,7 @@ ALONG = TableDescription(
 )
 
 
-def elements_table(state: Operation) -> pd.DataFrame:
+def elements_table(state: SystemState) -> pd.DataFrame:
     """One row an element, loop by loop in water order; trunks last, under the loop name ""."""
     system = state.assembly
     pressure_in = _pressure_in_pa(state)
@@ -190,12 +190,12 @@ def elements_table(state: Operation) -> pd.DataFrame:
     return table_frame(ELEMENTS, rows).astype({"wall": "Int64"})
 
 
-def _sort_key(state: Operation, i: int) -> tuple[int, int]:
+def _sort_key(state: SystemState, i: int) -> tuple[int, int]:
     loop = state.assembly.places[i].loop
     return (loop if loop >= 0 else len(state.assembly.loops), i)
 
 
-def _pressure_in_pa(state: Operation) -> Array:
+def _pressure_in_pa(state: SystemState) -> Array:
     """Pressure where each element begins: its link's first node less what the link has lost by then."""
     elements = state.assembly.elements
     lost = np.cumsum(state.drop_pa) - state.drop_pa
@@ -204,7 +204,7 @@ def _pressure_in_pa(state: Operation) -> Array:
     return np.asarray(start[elements.link] - (lost - at_first[elements.link]))
 
 
-def _element_output_w(state: Operation, i: int) -> float:
+def _element_output_w(state: SystemState, i: int) -> float:
     place = state.assembly.places[i]
     element = place.element
     if element.emits is not None:
@@ -215,7 +215,7 @@ def _element_output_w(state: Operation, i: int) -> float:
     return float(state.arms[place.arm].emitted_w[element.channel - 1, low:high].sum())
 
 
-def along_table(state: Operation) -> pd.DataFrame:
+def temperature_profile_table(state: SystemState) -> pd.DataFrame:
     """Water and wall temperature along every channel against the heated length travelled; loops without skirting
     have none."""
     system = state.assembly
@@ -247,9 +247,9 @@ def along_table(state: Operation) -> pd.DataFrame:
     return pd.concat(parts, ignore_index=True) if parts else pd.DataFrame(columns=ALONG.names).astype(ALONG_TYPES)
 
 
-def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) -> pd.DataFrame:
+def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: SystemState) -> pd.DataFrame:
     """One row a room, in the order of the survey."""
-    output, behind, below = room_output_w(state), back_loss_w(state), down_loss_w(state)
+    output, behind, below = room_output_w(state), back_loss_w(state), downward_loss_w(state)
     rows = []
     for loss in losses:
         laid = layout.room(loss.room)
@@ -274,10 +274,10 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: Operation) ->
     return pd.concat([pd.DataFrame(rows), losses_by_kind(losses)], axis=1)
 
 
-def loops_table(system: SizedSystem) -> pd.DataFrame:
+def design_loops_table(system: SizedSystem) -> pd.DataFrame:
     """One row a loop, in the order of the survey."""
     state, network, heat = system.state, system.state.assembly, loop_heat(system.state)
-    laminar, turbulent = drops_both_ways_pa(state)
+    laminar, turbulent = laminar_and_turbulent_drop_pa(state)
     rows = []
     for index, path in enumerate(network.loops):
         name = path.loop.name
@@ -297,7 +297,7 @@ def loops_table(system: SizedSystem) -> pd.DataFrame:
                 "arrangement": path.loop.arrangement if path.profile else "no skirting",
                 "trunk": path.loop.trunk or "",
                 "heated_length_m": system.layout.loop(name).heated_length_m,
-                "flow_l_h": litres_h(state, members[0]),
+                "flow_l_h": flow_l_h(state, members[0]),
                 "flow_temp_c": state.supply_c[index],
                 "return_temp_c": state.return_c[index],
                 "delta_t_k": state.supply_c[index] - state.return_c[index],
@@ -314,8 +314,8 @@ def loops_table(system: SizedSystem) -> pd.DataFrame:
                 "valve_drop_kpa": np.nan if valve is None else valve.drop_pa / 1000.0,
                 "available_kpa": at_tails / 1000.0,
                 "index": index in system.balance.index_of_circuit,
-                "target_l_h": litres_h(state, members[0]),
-                "achieved_l_h": litres_h(system.achieved, members[0]),
+                "target_l_h": flow_l_h(state, members[0]),
+                "achieved_l_h": flow_l_h(system.achieved, members[0]),
                 "error_percent": 100.0 * (system.achieved.loop_flow_kg_s[index] / state.loop_flow_kg_s[index] - 1.0),
             }
         )

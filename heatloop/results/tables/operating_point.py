@@ -9,11 +9,11 @@ import numpy as np
 import pandas as pd
 
 from heatloop.heat_loss.model import RoomLoss
-from heatloop.hydraulics.analysis.thermostat_control import Governed
+from heatloop.hydraulics.analysis.thermostat_control import SensorDemand
 from heatloop.hydraulics.loop_paths import rooms_of
-from heatloop.hydraulics.sizing.sized_system import litres_h
-from heatloop.hydraulics.sizing.valve_settings import exact_setting
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.sizing.sized_system import flow_l_h
+from heatloop.hydraulics.sizing.valve_settings import calculated_setting
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.results.tables.loops_and_rooms import ROOMS
 from heatloop.survey.survey import Survey
 from heatloop.text.column import (
@@ -109,7 +109,9 @@ RATING_SUMMARY: tuple[Column, ...] = (
 )
 
 
-def loops_table(state: Operation, design: Operation, governors: Mapping[int, Governed]) -> pd.DataFrame:
+def operating_loops_table(
+    state: SystemState, design: SystemState, governors: Mapping[int, SensorDemand]
+) -> pd.DataFrame:
     """One row a loop: its state, its flow against the design's, temperatures and output."""
     system = state.assembly
     rows = []
@@ -120,8 +122,8 @@ def loops_table(state: Operation, design: Operation, governors: Mapping[int, Gov
         given += float(state.emitter_w[system.emitters.loop == index].sum())
         shut = state.loop_flow_kg_s[index] <= 0.0
         ends = state.pressure_pa[system.loop_nodes[index]]
-        target = litres_h(design, members[0])
-        flow = litres_h(state, members[0])
+        target = flow_l_h(design, members[0])
+        flow = flow_l_h(state, members[0])
         rows.append(
             {
                 "loop": path.loop.name,
@@ -146,14 +148,14 @@ def loops_table(state: Operation, design: Operation, governors: Mapping[int, Gov
     return table_frame(RATED_LOOPS, rows)
 
 
-def loop_state(state: Operation, loop: int) -> LoopState:
+def loop_state(state: SystemState, loop: int) -> LoopState:
     """Whether a loop is shut, throttled by its thermostatic valve, or open."""
     if state.loop_flow_kg_s[loop] <= 0.0:
         return "shut"
     return "throttled" if state.throttled[loop] else "open"
 
 
-def with_governors(rooms: pd.DataFrame, state: Operation, governors: Mapping[int, Governed]) -> pd.DataFrame:
+def add_sensor_rooms(rooms: pd.DataFrame, state: SystemState, governors: Mapping[int, SensorDemand]) -> pd.DataFrame:
     """The rooms table with `satisfied` and the loops whose valves the room governs."""
     names = [path.loop.name for path in state.assembly.loops]
     by_room: dict[str, list[str]] = {}
@@ -165,7 +167,7 @@ def with_governors(rooms: pd.DataFrame, state: Operation, governors: Mapping[int
     )
 
 
-def valves_table(survey: Survey, state: Operation) -> pd.DataFrame:
+def operating_valves_table(survey: Survey, state: SystemState) -> pd.DataFrame:
     """One row a valve: its setting, what it lets through now, and the drop across it."""
     system = state.assembly
     rows = []
@@ -175,7 +177,7 @@ def valves_table(survey: Survey, state: Operation) -> pd.DataFrame:
             continue
         valve = survey.catalogue.valve(element.valve)
         set_kv = float(system.elements.kv_m3_h[i])
-        volume_m3_h = litres_h(state, i) / 1000.0
+        volume_m3_h = flow_l_h(state, i) / 1000.0
         drop_pa = float(state.drop_pa[i])
         moving = volume_m3_h > 0.0 and drop_pa > 0.0
         now = volume_m3_h * np.sqrt(1e5 * state.density_kg_m3[i] / 1000.0 / drop_pa) if moving else 0.0
@@ -185,7 +187,7 @@ def valves_table(survey: Survey, state: Operation) -> pd.DataFrame:
                 "arm": element.arm,
                 "side": element.direction,
                 "valve": element.valve,
-                "setting": exact_setting(set_kv, valve),
+                "setting": calculated_setting(set_kv, valve),
                 "set_kv_m3_h": set_kv,
                 "kv_m3_h": float(now),
                 "opening": float(now) / set_kv,
@@ -196,10 +198,10 @@ def valves_table(survey: Survey, state: Operation) -> pd.DataFrame:
     return table_frame(RATED_VALVES, rows)
 
 
-def facts(
+def operating_summary(
     survey: Survey,
     losses: Sequence[RoomLoss],
-    state: Operation,
+    state: SystemState,
     frames: Mapping[str, pd.DataFrame],
     density_kg_m3: float,
 ) -> dict[str, Any]:

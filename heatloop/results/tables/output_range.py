@@ -97,7 +97,7 @@ def _rows(name: str, in_band: bool, found: Mapping[str, float], base: Mapping[st
     ]
 
 
-def with_band(rooms: pd.DataFrame, band: pd.DataFrame) -> pd.DataFrame:
+def add_output_range(rooms: pd.DataFrame, band: pd.DataFrame) -> pd.DataFrame:
     """The rooms table with the least and the most output of the variants that are open for this job, each beside
     `output_w`."""
     of_room = band[band["in_band"]].groupby("room")["output_w"]

@@ -8,8 +8,16 @@ import numpy as np
 import pandas as pd
 
 from heatloop.hydraulics.analysis.pump_curves import FlowCurve
-from heatloop.hydraulics.pumps import Curve, Differential, HeadLaw, Limited, Proportional, full_speed, power_w
-from heatloop.hydraulics.solver.operating_state import Operation
+from heatloop.hydraulics.pumps import (
+    ConstantHead,
+    LimitedByCurve,
+    ProportionalHead,
+    PumpCharacteristic,
+    PumpCurveAtSpeed,
+    full_speed,
+    power_w,
+)
+from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.survey.survey import Survey
 from heatloop.survey.water_system import PumpCurve
 from heatloop.text.column import TableDescription, number_column, text_column
@@ -57,7 +65,7 @@ def curves_table(curves: Iterable[FlowCurve]) -> pd.DataFrame:
 
 
 def pumps_table(
-    survey: Survey, state: Operation, drives: Sequence[HeadLaw], density_kg_m3: Sequence[float]
+    survey: Survey, state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Sequence[float]
 ) -> pd.DataFrame:
     """One row a pump, the source's first: its duty, what it can give at full speed, how it runs, its power where the
     efficiency is known, and its head when nothing flows. density_kg_m3 (P): of the water at each pump."""
@@ -74,8 +82,8 @@ def pumps_table(
                 "flow_l_h": flow_m3_s * 3.6e6,
                 "head_kpa": head_pa / 1000.0,
                 "available_kpa": available_kpa(pump, flow_m3_s),
-                "control": control_words(drive),
-                "speed": drive.speed if isinstance(drive, Curve) else np.nan,
+                "control": pump_control_text(drive),
+                "speed": drive.speed if isinstance(drive, PumpCurveAtSpeed) else np.nan,
                 "power_w": np.nan
                 if pump is None or pump.efficiency is None
                 else power_w(flow_m3_s, head_pa, pump.efficiency),
@@ -90,23 +98,26 @@ def available_kpa(pump: PumpCurve | None, flow_m3_s: float) -> float:
     if pump is None:
         return float(np.nan)
     curve = full_speed(pump)
-    return _at(curve if pump.speed is None else Curve(curve.flow_m3_s, curve.points_pa, pump.speed), flow_m3_s) / 1000.0
+    return (
+        _at(curve if pump.speed is None else PumpCurveAtSpeed(curve.flow_m3_s, curve.points_pa, pump.speed), flow_m3_s)
+        / 1000.0
+    )
 
 
-def _at(law: HeadLaw, flow_m3_s: float) -> float:
+def _at(law: PumpCharacteristic, flow_m3_s: float) -> float:
     return float(law.head_pa(np.array([flow_m3_s]))[0][0])
 
 
-def control_words(drive: HeadLaw) -> str:
+def pump_control_text(drive: PumpCharacteristic) -> str:
     """How a pump runs, in words."""
     match drive:
-        case Curve():
+        case PumpCurveAtSpeed():
             return f"at {100.0 * drive.speed:.0f} % of full speed"
-        case Limited():
-            return control_words(drive.wanted)
-        case Proportional():
+        case LimitedByCurve():
+            return pump_control_text(drive.wanted)
+        case ProportionalHead():
             return f"proportional, {drive.at_pa / 1000.0:.3g} kPa at {drive.at_m3_s * 3.6e6:.0f} l/h"
-        case Differential():
+        case ConstantHead():
             return f"constant, {float(np.max(drive.value_pa)) / 1000.0:.3g} kPa"
         case _:
             return ""

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from heatloop.hydraulics.analysis.room_output import useful_w
-from heatloop.hydraulics.from_survey import governors_of, rooms_on
+from heatloop.hydraulics.analysis.room_output import net_room_heat_w
+from heatloop.hydraulics.from_survey import rooms_on_sensor, sensor_demands_from
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.text.column import TableDescription, change_column, number_column, share_column, text_column
 from heatloop.text.table_set import table_frame
@@ -38,13 +38,16 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
     """
     survey, losses = system.survey, system.room_losses
     wants = {loss.room: loss.total_w for loss in losses}
-    opened, governed = useful_w(system.achieved), {} if system.controlled is None else useful_w(system.controlled)
+    opened, governed = (
+        net_room_heat_w(system.achieved),
+        {} if system.controlled is None else net_room_heat_w(system.controlled),
+    )
     rows = []
-    for loop, sensor in governors_of(survey, losses).items():
+    for loop, sensor in sensor_demands_from(survey, losses).items():
         share = np.nan
         if system.controlled is not None:
             share = float(system.controlled.loop_flow_kg_s[loop] / system.achieved.loop_flow_kg_s[loop])
-        for room in rooms_on(survey.loops[loop]):
+        for room in rooms_on_sensor(survey.loops[loop]):
             if room == sensor.room or wants[room] <= 0.0:
                 continue
             given = governed.get(room, np.nan)

@@ -12,7 +12,7 @@ from heatloop.heat_loss.building_load import BuildingLoad
 from heatloop.hydraulics.analysis.room_output import room_output_w
 from heatloop.hydraulics.analysis.water_content import closing_valves, open_water_l, system_water_l
 from heatloop.hydraulics.sizing.sized_system import SizedSystem, SystemDuty
-from heatloop.results.tables.pumps import available_kpa, control_words
+from heatloop.results.tables.pumps import available_kpa, pump_control_text
 from heatloop.text.column import Column, count_column, number_column, residual_column, text_column
 
 SUMMARY: tuple[Column, ...] = (
@@ -77,7 +77,7 @@ def summary_figures(
         "source_output_kw": survey.source.output_kw,
         "pump_flow_l_h": flow_l_h,
         "pump_head_kpa": system.duty.head_kpa,
-        "pump_control": control_words(system.pumps[0]),
+        "pump_control": pump_control_text(system.pumps[0]),
         "pump_head_available_kpa": None
         if survey.source.pump is None
         else available_kpa(survey.source.pump, flow_l_h / 3.6e6),

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from heatloop.hydraulics.sizing.sized_system import SizedSystem, litres_h
+from heatloop.hydraulics.sizing.sized_system import SizedSystem, flow_l_h
 from heatloop.hydraulics.sizing.valve_settings import thermostatic
 from heatloop.text.column import TableDescription, change_column, count_column, flag_column, number_column, text_column
 from heatloop.text.table_set import table_frame
@@ -56,11 +56,11 @@ SHUT = TableDescription(
 )
 
 
-def valves_table(system: SizedSystem) -> pd.DataFrame:
+def design_valves_table(system: SizedSystem) -> pd.DataFrame:
     """One row a valve; `setting` is empty where the wanted Kv is below the valve's lowest."""
     loops, rows = system.state.assembly.loops, []
     for valve in system.valves:
-        target, found = litres_h(system.state, valve.place), litres_h(system.achieved, valve.place)
+        target, found = flow_l_h(system.state, valve.place), flow_l_h(system.achieved, valve.place)
         closes = thermostatic(system.survey.catalogue, valve.name)
         closing_pa = float(system.isolation.differential_pa[valve.loop, valve.loop]) if closes else np.nan
         achieved_pa = system.achieved.drop_pa[valve.place]
@@ -88,7 +88,7 @@ def valves_table(system: SizedSystem) -> pd.DataFrame:
     return table_frame(VALVES, rows)
 
 
-def shut_table(system: SizedSystem) -> pd.DataFrame:
+def loop_isolation_table(system: SizedSystem) -> pd.DataFrame:
     """One row a loop: what the others do when it shuts, its own thermostatic valve's closing pressure beside."""
     state, shut = system.achieved, system.isolation
     names = [path.loop.name for path in state.assembly.loops]

@@ -19,7 +19,7 @@ Segment = tuple[Point, Point]
 
 IN_LINE_M = 0.02
 """How far a loose end may lie off the line of a wall and still be its other side."""
-LEAST_ROOM_M2 = 0.3
+MIN_ROOM_M2 = 0.3
 DOUBLES_BACK_DEG = 179.0
 
 
@@ -42,7 +42,7 @@ class Outline:
 
 
 @dataclass(frozen=True)
-class Problem:
+class OutlineProblem:
     """What keeps lines from being an outline: where, what was found, what is wanted."""
 
     at_m: Point
@@ -51,7 +51,7 @@ class Problem:
     more_m: tuple[Point, ...] = ()
 
 
-def closed_outline(points: Sequence[Point], join_m: float, gaps: Sequence[Segment] = ()) -> Outline | Problem:
+def closed_outline(points: Sequence[Point], join_m: float, gaps: Sequence[Segment] = ()) -> Outline | OutlineProblem:
     """An outline from its corners in either sense, or why it is none.
 
     Corners nearer than `join_m` are one; corners at which a wall runs straight on (within 0.5 degrees) are left
@@ -60,31 +60,33 @@ def closed_outline(points: Sequence[Point], join_m: float, gaps: Sequence[Segmen
     corners = _corners(points, join_m)
     first = points[0] if points else (0.0, 0.0)
     if len(corners) < 3:
-        return Problem(first, "an outline of no width", "three corners or more, not in one line")
+        return OutlineProblem(first, "an outline of no width", "three corners or more, not in one line")
     if polygon_area_m2(corners) < 0.0:
         corners = corners[::-1]
     for a, b, c in zip((corners[-1], *corners), corners, (*corners[1:], corners[0]), strict=False):
         if abs(turn_deg(a, b, c)) > DOUBLES_BACK_DEG:
-            return Problem(b, "a side that doubles back on the one before", "an outline that meets itself nowhere")
+            return OutlineProblem(
+                b, "a side that doubles back on the one before", "an outline that meets itself nowhere"
+            )
     crossed = crossing_walls(corners)
     if crossed:
         return _crossed(corners, crossed[0])
     area_m2 = polygon_area_m2(corners)
-    if area_m2 < LEAST_ROOM_M2:
-        wanted = f"a room of at least {LEAST_ROOM_M2:g} m2, or the drawing's true units"
-        return Problem(first, f"an outline of {area_m2:.3g} m2", wanted)
+    if area_m2 < MIN_ROOM_M2:
+        wanted = f"a room of at least {MIN_ROOM_M2:g} m2, or the drawing's true units"
+        return OutlineProblem(first, f"an outline of {area_m2:.3g} m2", wanted)
     start = min(range(len(corners)), key=lambda i: (round(corners[i][0] + corners[i][1], 6), corners[i]))
     return Outline((*corners[start:], *corners[:start]), tuple(gaps))
 
 
-def joined_lines(segments: Sequence[Segment], join_m: float, gap_m: float) -> list[Outline | Problem]:
+def joined_lines(segments: Sequence[Segment], join_m: float, gap_m: float) -> list[Outline | OutlineProblem]:
     """Outlines made of separate lines, ends nearer than `join_m` taken as one.
 
     Two loose ends at most `gap_m` apart, one at least in the line of the other's wall, leave a doorway between
     them. What is no outline comes out as a problem, one for each connected figure.
     """
     nodes, edges = _graph(segments, join_m)
-    problems: list[Outline | Problem] = []
+    problems: list[Outline | OutlineProblem] = []
     ends: dict[int, list[int]] = defaultdict(list)
     for a, b in edges:
         ends[a].append(b)
@@ -92,7 +94,7 @@ def joined_lines(segments: Sequence[Segment], join_m: float, gap_m: float) -> li
     bad = {node for node, others in ends.items() if len(others) > 2}
     for node in sorted(bad):
         found = f"{len(ends[node])} lines that meet in one point"
-        problems.append(Problem(nodes[node], found, "an outline of its own for each room, inside its walls"))
+        problems.append(OutlineProblem(nodes[node], found, "an outline of its own for each room, inside its walls"))
     figures = _figures(ends)
     loose = [node for node, others in ends.items() if len(others) == 1]
     gaps: list[tuple[int, int]] = []
@@ -112,7 +114,7 @@ def joined_lines(segments: Sequence[Segment], join_m: float, gap_m: float) -> li
     return problems
 
 
-def inside(point: Point, corners: Sequence[Point]) -> bool:
+def contains_point(point: Point, corners: Sequence[Point]) -> bool:
     """Whether a point lies within a polygon: ray casting (de Berg et al., Computational Geometry, from memory).
 
     >>> inside((1.0, 1.0), [(0, 0), (0, 2), (2, 2), (2, 0)]), inside((3.0, 1.0), [(0, 0), (0, 2), (2, 2), (2, 0)])
@@ -126,7 +128,7 @@ def inside(point: Point, corners: Sequence[Point]) -> bool:
     return within
 
 
-def overlapping(outlines: Sequence[Outline], join_m: float) -> list[Problem]:
+def overlapping(outlines: Sequence[Outline], join_m: float) -> list[OutlineProblem]:
     """Outlines that lie in one another or cross: rooms do neither."""
     found = []
     for i, one in enumerate(outlines):
@@ -135,7 +137,9 @@ def overlapping(outlines: Sequence[Outline], join_m: float) -> list[Problem]:
             if corner is not None or _cross(one, other):
                 at = corner if corner is not None else one.corners_m[0]
                 text = f"outlines of {one.area_m2:.1f} m2 and {other.area_m2:.1f} m2 that lie over each other"
-                found.append(Problem(at, text, "rooms side by side, and no outline of the whole building among them"))
+                found.append(
+                    OutlineProblem(at, text, "rooms side by side, and no outline of the whole building among them")
+                )
     return found
 
 
@@ -165,10 +169,10 @@ def turn_deg(a: Point, b: Point, c: Point) -> float:
     return math.degrees(math.atan2(y0 * x1 - x0 * y1, x0 * x1 + y0 * y1))
 
 
-def _crossed(corners: Sequence[Point], pair: tuple[int, int]) -> Problem:
+def _crossed(corners: Sequence[Point], pair: tuple[int, int]) -> OutlineProblem:
     (a, b), (c, d) = ((corners[n - 1], corners[n % len(corners)]) for n in pair)
     found = "two sides of an outline that cross or touch"
-    return Problem(_meeting(a, b, c, d), found, "an outline that meets itself nowhere")
+    return OutlineProblem(_meeting(a, b, c, d), found, "an outline that meets itself nowhere")
 
 
 def _meeting(a: Point, b: Point, c: Point, d: Point) -> Point:
@@ -249,14 +253,14 @@ def _ahead(before: Point, end: Point, other: Point) -> bool:
     return ux * dx + uy * dy > 0.0 and abs(ux * dy - uy * dx) <= IN_LINE_M
 
 
-def _open(nodes: Sequence[Point], open_ends: Sequence[int], gap_m: float, parts: int) -> Problem:
+def _open(nodes: Sequence[Point], open_ends: Sequence[int], gap_m: float, parts: int) -> OutlineProblem:
     points = [nodes[node] for node in open_ends]
     apart_m = math.dist(points[0], points[1])
     found = f"an outline open by {apart_m:.3f} m"
     if parts > 1 or len(points) > 2:
         found = f"an outline with {len(points)} loose ends"
     wanted = f"a closed outline, or gaps of at most {gap_m:g} m in the line of a wall for its doorways"
-    return Problem(points[0], found, wanted, tuple(points[1:]))
+    return OutlineProblem(points[0], found, wanted, tuple(points[1:]))
 
 
 def _walk(ends: dict[int, list[int]], start: int) -> list[int]:
@@ -272,7 +276,7 @@ def _walk(ends: dict[int, list[int]], start: int) -> list[int]:
 def _shared_corner(one: Outline, other: Outline, join_m: float) -> Point | None:
     """A corner of one that lies well inside the other."""
     for corner in one.corners_m:
-        if inside(corner, other.corners_m) and min(_off(corner, a, b) for a, b in other.walls) > 2.0 * join_m:
+        if contains_point(corner, other.corners_m) and min(_off(corner, a, b) for a, b in other.walls) > 2.0 * join_m:
             return corner
     return None
 

@@ -17,20 +17,20 @@ from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.survey.drawing.outlines import (
     Outline,
+    OutlineProblem,
     Point,
-    Problem,
     Segment,
     closed_outline,
-    inside,
+    contains_point,
     joined_lines,
     overlapping,
 )
-from heatloop.survey.drawing.rooms import Alignment, DrawnRoom, Mouth, OpeningKind, drawn_rooms
+from heatloop.survey.drawing.rooms import Alignment, DrawnOpeningSymbol, DrawnRoom, OpeningKind, drawn_rooms
 from heatloop.text.files import UnusableFile, check_readable
-from heatloop.text.quoting import LONGEST_NAME, brief, one_line, wanted_name
+from heatloop.text.quoting import LONGEST_NAME, brief, closest_name, single_line
 
 UNIT_M = {"mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "in": 0.0254, "ft": 0.3048, "yd": 0.9144}
 INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 10: "yd", 14: "dm"}
@@ -43,7 +43,7 @@ CURVES = ("ARC", "SPLINE", "ELLIPSE", "CIRCLE")
 OTHERS = ("INSERT", "TEXT", "MTEXT")
 NO_EXTENT = ("TEXT", "MTEXT", "ATTRIB", "ATTDEF", "POINT", "DIMENSION")
 MEASURE = re.compile(r"[\d.,\s]+(m|m2|m²|mm|cm|sqm|sq m|ft|sq ft)?\.?", re.IGNORECASE)
-MOST_BYTES = 100_000_000
+MAX_BYTES = 100_000_000
 """A drawing may be this large."""
 QUIET = logging.NullHandler()
 OPENING_WORDS: tuple[tuple[str, OpeningKind], ...] = (("window", "window"), ("glaz", "glazed door"), ("door", "door"))
@@ -89,18 +89,18 @@ def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = 
     path = Path(path)
     if not math.isfinite(options.north_deg) or abs(options.north_deg) > 360.0:
         wanted = "a bearing in degrees, from -360 to 360"
-        raise SurveyError([Fault(str(path), "north", f"{options.north_deg:g}", wanted)])
+        raise InputError([InputIssue(str(path), "north", f"{options.north_deg:g}", wanted)])
     document, space = _document(path)
-    faults: list[Fault] = []
+    faults: list[InputIssue] = []
     unit_m, units = _unit_m(path, document, options, faults)
     drawn = [entity for entity in space if entity.dxf.layer.casefold() == layer.casefold()]
     lines = [e for e in drawn if e.dxftype() in (*LINES, *CURVES)]
     if not lines:
-        raise SurveyError([*faults, _no_layer(path, layer, space, document)])
+        raise InputError([*faults, _no_layer(path, layer, space, document)])
     reader = _Reader(path, layer, unit_m, units, options)
     outlines = reader.outlines(lines, faults)
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     mouths = reader.mouths(space, outlines, faults)
     names = reader.names(space, outlines)
     rooms, unplaced = drawn_rooms(
@@ -108,7 +108,7 @@ def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = 
     )
     faults += [reader.fault(item.mouth.at_m, item.found, item.wanted) for item in unplaced]
     if faults:
-        raise SurveyError(faults)
+        raise InputError(faults)
     return rooms
 
 
@@ -121,22 +121,24 @@ def _document(path: Path) -> tuple[Any, list[Any]]:
             'ezdxf, which is not installed; install heatloop with its extra "drawing": pip install '
             '"heatloop[drawing]", or pip install -e ".[drawing]" in a checkout'
         )
-        raise SurveyError([Fault(str(path), "", "a drawing, and nothing to read it with", wanted)]) from None
+        raise InputError([InputIssue(str(path), "", "a drawing, and nothing to read it with", wanted)]) from None
     try:
-        check_readable(path, MOST_BYTES)
+        check_readable(path, MAX_BYTES)
         with path.open("rb") as file:
             dwg = file.read(4) == b"AC10"
     except FileNotFoundError:
-        raise SurveyError([Fault(str(path), "", "no such file", "the path of a DXF drawing")]) from None
+        raise InputError([InputIssue(str(path), "", "no such file", "the path of a DXF drawing")]) from None
     except IsADirectoryError:
-        raise SurveyError([Fault(str(path), "", "a folder", "the path of a DXF drawing")]) from None
+        raise InputError([InputIssue(str(path), "", "a folder", "the path of a DXF drawing")]) from None
     except UnusableFile as error:
-        raise SurveyError([Fault(str(path), "", error.found, error.wanted)]) from None
+        raise InputError([InputIssue(str(path), "", error.found, error.wanted)]) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise SurveyError([Fault(str(path), "", f"a file that cannot be opened ({reason})", "a DXF file")]) from None
+        raise InputError(
+            [InputIssue(str(path), "", f"a file that cannot be opened ({reason})", "a DXF file")]
+        ) from None
     if dwg:
-        raise SurveyError([Fault(str(path), "", "a DWG drawing", "the same saved as DXF")])
+        raise InputError([InputIssue(str(path), "", "a DWG drawing", "the same saved as DXF")])
     logging.getLogger("ezdxf").addHandler(QUIET)  # what it would write to standard error holds words of the file
     with _whole(path):
         document = readfile(path)
@@ -149,29 +151,29 @@ def _whole(path: Path, entity: Any = None) -> Iterator[None]:
     many ways. With an entity the fault is at its handle."""
     try:
         yield
-    except SurveyError:
+    except InputError:
         raise
     except Exception as error:
-        reason = one_line(" ".join(str(error).split())) or type(error).__name__
-        place = "" if entity is None else one_line(f"{entity.dxftype()} of handle {entity.dxf.get('handle', '?')}")
+        reason = single_line(" ".join(str(error).split())) or type(error).__name__
+        place = "" if entity is None else single_line(f"{entity.dxftype()} of handle {entity.dxf.get('handle', '?')}")
         found = "what is not a DXF drawing" if entity is None else "an entity that cannot be read"
         wanted = "a DXF file" if entity is None else "a whole drawing, saved anew by the program that made it"
-        raise SurveyError([Fault(str(path), place, f"{found} ({brief(reason, 120)})", wanted)]) from None
+        raise InputError([InputIssue(str(path), place, f"{found} ({brief(reason, 120)})", wanted)]) from None
 
 
-def _unit_m(path: Path, document: Any, options: DrawingOptions, faults: list[Fault]) -> tuple[float, str]:
+def _unit_m(path: Path, document: Any, options: DrawingOptions, faults: list[InputIssue]) -> tuple[float, str]:
     """Metres in a unit of the drawing, and its name; 1 and a fault where it is not known."""
     known = ", ".join(UNIT_M)
     if options.units is not None:
         if options.units not in UNIT_M:
-            faults.append(Fault(str(path), "units", f'"{options.units}"', f"one of {known}"))
+            faults.append(InputIssue(str(path), "units", f'"{options.units}"', f"one of {known}"))
             return 1.0, ""
         return UNIT_M[options.units], options.units
     with _whole(path):
         code = int(document.header.get("$INSUNITS", 0))
     if code not in INSUNITS:
         found = "no units in the drawing ($INSUNITS is 0)" if code == 0 else f"units of code {code} ($INSUNITS)"
-        faults.append(Fault(str(path), "", found, f"the units it is drawn in, asked for as units: {known}"))
+        faults.append(InputIssue(str(path), "", found, f"the units it is drawn in, asked for as units: {known}"))
         return 1.0, ""
     return UNIT_M[INSUNITS[code]], INSUNITS[code]
 
@@ -185,16 +187,16 @@ def _line_layers(space: Iterable[Any]) -> dict[str, int]:
     return dict(sorted(found.items(), key=lambda item: (-item[1], item[0])))
 
 
-def _no_layer(path: Path, layer: str, space: Sequence[Any], document: Any) -> Fault:
+def _no_layer(path: Path, layer: str, space: Sequence[Any], document: Any) -> InputIssue:
     layers = _line_layers(space)
     here = layer.casefold() in {entry.dxf.name.casefold() for entry in document.layers}
-    found = f'layer "{one_line(layer)}", which {"holds no lines" if here else "is not in the drawing"}'
-    listed = ", ".join(f'"{one_line(name)}" ({count})' for name, count in list(layers.items())[:20])
+    found = f'layer "{single_line(layer)}", which {"holds no lines" if here else "is not in the drawing"}'
+    listed = ", ".join(f'"{single_line(name)}" ({count})' for name, count in list(layers.items())[:20])
     if not layers:
-        return Fault(str(path), "", found, "a drawing with lines or polylines in its model space")
-    close = wanted_name("a layer with room outlines", layer, layers)
+        return InputIssue(str(path), "", found, "a drawing with lines or polylines in its model space")
+    close = closest_name("a layer with room outlines", layer, layers)
     hint = close if "nearest" in close else "a layer with room outlines"
-    return Fault(str(path), "", found, f"{hint}; lines are on {listed}")
+    return InputIssue(str(path), "", found, f"{hint}; lines are on {listed}")
 
 
 @dataclass(frozen=True)
@@ -207,20 +209,20 @@ class _Reader:
     units: str
     options: DrawingOptions
 
-    def fault(self, at_m: Point, found: str, wanted: str, more_m: Sequence[Point] = ()) -> Fault:
+    def fault(self, at_m: Point, found: str, wanted: str, more_m: Sequence[Point] = ()) -> InputIssue:
         """A fault at a place of the drawing, told in drawing units."""
-        place = f'layer "{one_line(self.layer)}", at {" and ".join(self._told(p) for p in (at_m, *more_m))}'
-        return Fault(str(self.path), place, found, wanted)
+        place = f'layer "{single_line(self.layer)}", at {" and ".join(self._told(p) for p in (at_m, *more_m))}'
+        return InputIssue(str(self.path), place, found, wanted)
 
     def _told(self, point: Point) -> str:
         return "(" + ", ".join(f"{round(x / self.unit_m, 3) + 0.0:.10g}" for x in point) + ")"
 
-    def outlines(self, entities: Sequence[Any], faults: list[Fault]) -> list[Outline]:
+    def outlines(self, entities: Sequence[Any], faults: list[InputIssue]) -> list[Outline]:
         """Closed outlines of polylines and lines, every problem noted as a fault.
 
         Where the units are not known only the shape of closed polylines is looked at.
         """
-        found: list[Outline | Problem] = []
+        found: list[Outline | OutlineProblem] = []
         segments: list[Segment] = []
         for entity in entities:
             with _whole(self.path, entity):
@@ -230,7 +232,9 @@ class _Reader:
                 points, closed, bulge = self._points(entity)
             lost = [p for p in points if not _sane(p)]
             if lost:
-                found.append(Problem(lost[0], "a point far off", f"points within {FARTHEST_M:g} m of the origin"))
+                found.append(
+                    OutlineProblem(lost[0], "a point far off", f"points within {FARTHEST_M:g} m of the origin")
+                )
             elif bulge is not None:
                 found.append(self._curve(bulge, "curved side"))
             elif len(points) < 2:
@@ -242,17 +246,17 @@ class _Reader:
         if self.units:
             found += joined_lines(segments, self.options.join_m, self.options.gap_m)
         outlines = [item for item in found if isinstance(item, Outline)]
-        problems = [item for item in found if isinstance(item, Problem)]
+        problems = [item for item in found if isinstance(item, OutlineProblem)]
         problems += self._sizes(outlines) if self.units else []
         if not problems:
             problems += overlapping(outlines, self.options.join_m)
         faults += [self.fault(p.at_m, p.found, p.wanted, p.more_m) for p in problems]
         return outlines
 
-    def _curve(self, at_m: Point, what: str) -> Problem:
-        return Problem(at_m, f"a {what}", "straight sides: skirting is straight, a bay drawn as its chords")
+    def _curve(self, at_m: Point, what: str) -> OutlineProblem:
+        return OutlineProblem(at_m, f"a {what}", "straight sides: skirting is straight, a bay drawn as its chords")
 
-    def _sizes(self, outlines: Sequence[Outline]) -> list[Problem]:
+    def _sizes(self, outlines: Sequence[Outline]) -> list[OutlineProblem]:
         """Walls too long for a room: most likely the units are other than the drawing says."""
         found = []
         for outline in outlines:
@@ -260,7 +264,7 @@ class _Reader:
             if longest_m > LONGEST_M:
                 text = f"a wall of {longest_m:.0f} m, the drawing being in {self.units}"
                 wanted = f"walls of at most {LONGEST_M:g} m; the true units, asked for as units"
-                found.append(Problem(outline.corners_m[0], text, wanted))
+                found.append(OutlineProblem(outline.corners_m[0], text, wanted))
         return found
 
     @staticmethod
@@ -295,21 +299,23 @@ class _Reader:
         curved = next((points[i] for i in range(max(last, 0)) if abs(bulges[i]) > 1e-6), None)
         return points, closed, curved
 
-    def mouths(self, space: Sequence[Any], outlines: Sequence[Outline], faults: list[Fault]) -> list[Mouth]:
+    def mouths(
+        self, space: Sequence[Any], outlines: Sequence[Outline], faults: list[InputIssue]
+    ) -> list[DrawnOpeningSymbol]:
         """Openings from blocks, in the order of the drawing; a fault for each that has no width."""
         found = []
         for entity in space:
             with _whole(self.path, entity):
                 kind = self._kind(entity)
                 if kind and (entity.block() is None or not _sane(self._m(entity.dxf.insert))):
-                    text = f'the block "{one_line(entity.dxf.name)}", which the drawing does not hold'
+                    text = f'the block "{single_line(entity.dxf.name)}", which the drawing does not hold'
                     faults.append(self.fault(self._m(entity.dxf.insert), text, "a whole drawing, blocks and all"))
                     continue
                 mouth = self._mouth(entity, kind, outlines) if kind else None
             if mouth is not None and mouth.width_m > 0.0:
                 found.append(mouth)
             elif mouth is not None:
-                text = f'the block "{one_line(entity.dxf.name)}", a {kind} without lines and without width'
+                text = f'the block "{single_line(entity.dxf.name)}", a {kind} without lines and without width'
                 faults.append(self.fault(mouth.at_m, text, f"an attribute {self.options.width_tag} in drawing units"))
         return found
 
@@ -328,7 +334,7 @@ class _Reader:
             return None
         return named
 
-    def _mouth(self, insert: Any, kind: OpeningKind, outlines: Sequence[Outline]) -> Mouth:
+    def _mouth(self, insert: Any, kind: OpeningKind, outlines: Sequence[Outline]) -> DrawnOpeningSymbol:
         at_m = self._m(insert.dxf.insert)
         tags = {a.dxf.tag.casefold(): a.dxf.text for a in insert.attribs}
         along = self._along(insert, at_m, outlines)
@@ -339,10 +345,12 @@ class _Reader:
             place = (min(extent) + max(extent)) / 2.0
             middle = (place * along[0] - across * along[1], place * along[1] + across * along[0])
             width_m = width_m or max(extent) - min(extent)
-        name = one_line(tags.get(self.options.name_tag.casefold(), "").strip())
+        name = single_line(tags.get(self.options.name_tag.casefold(), "").strip())
         height_m = self._number(tags, self.options.height_tag)
         sill_m = self._number(tags, self.options.sill_tag)
-        return Mouth(kind, middle, along, width_m or 0.0, self.options.near_m, at_m, name, height_m, sill_m)
+        return DrawnOpeningSymbol(
+            kind, middle, along, width_m or 0.0, self.options.near_m, at_m, name, height_m, sill_m
+        )
 
     def _along(self, insert: Any, at_m: Point, outlines: Sequence[Outline]) -> Point:
         """Direction of the wall a block is in: the nearest, in a corner the one that the block is turned to."""
@@ -382,13 +390,15 @@ class _Reader:
             with _whole(self.path, entity):
                 several = entity.dxftype() == "MTEXT"
                 words = entity.plain_text() if several else entity.dxf.text
-                line = " ".join(one_line(words.strip().split("\n")[0]).split())
+                line = " ".join(single_line(words.strip().split("\n")[0]).split())
                 height = float(entity.dxf.get("char_height" if several else "height", 0.0))
                 if line and not MEASURE.fullmatch(line):
                     texts.append((height, self._m(entity.dxf.insert), line[:LONGEST_NAME]))
         names: list[str] = []
         for number, outline in enumerate(outlines, start=1):
-            here = [(height, place[1], words) for height, place, words in texts if inside(place, outline.corners_m)]
+            here = [
+                (height, place[1], words) for height, place, words in texts if contains_point(place, outline.corners_m)
+            ]
             name = base = max(here, key=lambda item: item[:2])[2] if here else f"Room {number}"
             again = 2
             while name in names:

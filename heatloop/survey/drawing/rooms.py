@@ -38,7 +38,7 @@ class Alignment:
 
 
 @dataclass(frozen=True)
-class Mouth:
+class DrawnOpeningSymbol:
     """A doorway or window as drawn: its middle and direction, `width_m`, and how near a wall must be.
 
     `at_m` is where the drawing has it, for faults; heights are None where the drawing does not tell.
@@ -97,17 +97,17 @@ class DrawnRoom:
 
 
 @dataclass(frozen=True)
-class Unplaced:
+class UnplacedOpening:
     """A mouth that belongs to no wall, and why."""
 
-    mouth: Mouth
+    mouth: DrawnOpeningSymbol
     found: str
     wanted: str
 
 
 def drawn_rooms(
-    outlines: Sequence[Outline], names: Sequence[str], mouths: Sequence[Mouth], alignment: Alignment
-) -> tuple[tuple[DrawnRoom, ...], list[Unplaced]]:
+    outlines: Sequence[Outline], names: Sequence[str], mouths: Sequence[DrawnOpeningSymbol], alignment: Alignment
+) -> tuple[tuple[DrawnRoom, ...], list[UnplacedOpening]]:
     """Rooms of outlines, by name, with the mouths that lie on their walls; and the mouths on none.
 
     Doorways left open in the outlines are mouths too. Two rooms whose walls face each other across no more
@@ -115,7 +115,7 @@ def drawn_rooms(
     """
     gaps = [_gap(segment) for outline in outlines for segment in outline.gaps]
     placed: list[list[list[DrawnOpening]]] = [[[] for _ in outline.walls] for outline in outlines]
-    unplaced: list[Unplaced] = []
+    unplaced: list[UnplacedOpening] = []
     used: set[str] = set()
     for mouth in (*mouths, *gaps):
         sides = _sides(outlines, mouth, alignment.wall_m)
@@ -149,18 +149,18 @@ def traverse_turns_deg(corners_m: Sequence[Point], snap_deg: float) -> tuple[flo
     return tuple(round(t, 3) for t in drawn)
 
 
-def _gap(segment: Segment) -> Mouth:
+def _gap(segment: Segment) -> DrawnOpeningSymbol:
     (x0, y0), (x1, y1) = segment
     width_m = math.dist(*segment)
     middle = ((x0 + x1) / 2.0, (y0 + y1) / 2.0)
-    return Mouth("door", middle, ((x1 - x0) / width_m, (y1 - y0) / width_m), width_m, 0.05, middle)
+    return DrawnOpeningSymbol("door", middle, ((x1 - x0) / width_m, (y1 - y0) / width_m), width_m, 0.05, middle)
 
 
 Side = tuple[int, int, tuple[float, float]]
 """Room, wall (from 0) and the stretch of the wall from its left-hand end, m."""
 
 
-def _sides(outlines: Sequence[Outline], mouth: Mouth, wall_m: float) -> list[Side]:
+def _sides(outlines: Sequence[Outline], mouth: DrawnOpeningSymbol, wall_m: float) -> list[Side]:
     """The walls an opening is in: the nearest, and the one that faces it in another room."""
     found = []
     for room, outline in enumerate(outlines):
@@ -183,7 +183,7 @@ def _sides(outlines: Sequence[Outline], mouth: Mouth, wall_m: float) -> list[Sid
     return sides
 
 
-def _on(ends: Segment, mouth: Mouth) -> tuple[float, tuple[float, float] | None]:
+def _on(ends: Segment, mouth: DrawnOpeningSymbol) -> tuple[float, tuple[float, float] | None]:
     """Distance of a mouth's middle from a wall's line, and its stretch on the wall if it lies along it."""
     (x0, y0), (x1, y1) = ends
     length_m = math.dist(*ends)
@@ -217,7 +217,7 @@ def _taken(openings: Iterable[DrawnOpening], stretch: tuple[float, float]) -> bo
     return any(min(o.end_m, end_m) - max(o.start_m, start_m) > 0.5 * (end_m - start_m) for o in openings)
 
 
-def _name(rooms: Sequence[str], mouth: Mouth, used: set[str]) -> str:
+def _name(rooms: Sequence[str], mouth: DrawnOpeningSymbol, used: set[str]) -> str:
     """A doorway's own name, or the rooms it joins; each name once. A window of one room needs none."""
     name = mouth.name or (f"{rooms[0]} to {rooms[1]}" if len(rooms) == 2 else "")
     if not name:
@@ -229,19 +229,19 @@ def _name(rooms: Sequence[str], mouth: Mouth, used: set[str]) -> str:
     return free
 
 
-def _opening(mouth: Mouth, name: str, start_m: float, length_m: float) -> DrawnOpening:
+def _opening(mouth: DrawnOpeningSymbol, name: str, start_m: float, length_m: float) -> DrawnOpening:
     width_m = round(min(mouth.width_m, length_m), 3)
     start_m = min(round(start_m, 3), round(length_m - width_m, 3))
     return DrawnOpening(mouth.kind, start_m, width_m, name, mouth.height_m, mouth.sill_m)
 
 
-def _unplaced(outlines: Sequence[Outline], mouth: Mouth) -> Unplaced:
+def _unplaced(outlines: Sequence[Outline], mouth: DrawnOpeningSymbol) -> UnplacedOpening:
     """Why no wall takes a mouth, told by the nearest that runs its way."""
     nearest = min((abs(_on(ends, mouth)[0]) for outline in outlines for ends in outline.walls), default=math.inf)
     found = f"a {mouth.kind} {mouth.width_m:.2f} m wide on no wall of a room"
     if math.isfinite(nearest):
         found += f" (the line of the nearest is {nearest:.2f} m off)"
-    return Unplaced(mouth, found, f"a wall along it, at most {mouth.near_m:g} m away and as long as it is wide")
+    return UnplacedOpening(mouth, found, f"a wall along it, at most {mouth.near_m:g} m away and as long as it is wide")
 
 
 def _room(

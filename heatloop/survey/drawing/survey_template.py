@@ -11,13 +11,13 @@ from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
 
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.drawing.rooms import DrawnOpening, DrawnRoom, DrawnWall
 from heatloop.survey.room_geometry import STRAIGHT_WITHIN_DEG
-from heatloop.survey.rules.rooms import compass
+from heatloop.survey.rules.rooms import compass_direction
 from heatloop.text.files import write_whole
-from heatloop.text.quoting import one_line
+from heatloop.text.quoting import single_line
 
 UNKNOWN = "?"
 """What stands for a value that the drawing does not tell."""
@@ -27,7 +27,7 @@ OUTER_WALL, PARTITION, FLOOR, CEILING = "outer wall", "partition", "floor", "cei
 
 
 @dataclass(frozen=True)
-class SkeletonOptions:
+class TemplateOptions:
     """What is known already and need not be marked: None leaves a value to be filled in.
 
     `catalogue` is the path the survey will name; with its `entries` read, the first profile, pipe and valves of it
@@ -46,7 +46,7 @@ class SkeletonOptions:
     ceiling_beyond: str | None = None
 
 
-def survey_skeleton(rooms: Sequence[DrawnRoom], options: SkeletonOptions | None = None) -> str:
+def survey_skeleton(rooms: Sequence[DrawnRoom], options: TemplateOptions | None = None) -> str:
     """The text of a survey file (TOML) of rooms as drawn, with one loop round each room to begin with.
 
     Lengths, turns, openings and the rooms behind walls are the drawing's; "outdoors" stands where nothing is drawn
@@ -54,11 +54,11 @@ def survey_skeleton(rooms: Sequence[DrawnRoom], options: SkeletonOptions | None 
     """
     if not rooms:
         raise ValueError("a survey has at least one room, found none")
-    options = options or SkeletonOptions()
+    options = options or TemplateOptions()
     return "\n".join((*_head(options), *_build_ups(rooms), *_rooms(rooms, options), *_system(rooms, options))) + "\n"
 
 
-def write_new(folder: Path, files: Mapping[str, str]) -> list[Path]:
+def write_if_absent(folder: Path, files: Mapping[str, str]) -> list[Path]:
     """Write files, by name, that are not in the folder yet; it is made if need be. The paths written.
 
     Raises SurveyError, one line and with nothing written, if one of them is there already or the folder cannot be
@@ -67,7 +67,7 @@ def write_new(folder: Path, files: Mapping[str, str]) -> list[Path]:
     there = [name for name in files if _is(folder / name)]
     if there:
         found = f"{', '.join(there)} there already"
-        raise SurveyError([Fault(str(folder), "", found, "a folder without them: nothing is overwritten")])
+        raise InputError([InputIssue(str(folder), "", found, "a folder without them: nothing is overwritten")])
     new_folder = not _is(folder)
     written: list[Path] = []
     try:
@@ -82,8 +82,8 @@ def write_new(folder: Path, files: Mapping[str, str]) -> list[Path]:
             with suppress(OSError):
                 folder.rmdir()
         reason = getattr(error, "strerror", None) or str(error)
-        fault = Fault(str(folder), "", f"a place that cannot be written to ({reason})", "another folder")
-        raise SurveyError([fault]) from None
+        fault = InputIssue(str(folder), "", f"a place that cannot be written to ({reason})", "another folder")
+        raise InputError([fault]) from None
     return written
 
 
@@ -94,8 +94,8 @@ def _is(path: Path) -> bool:
         return False
 
 
-def _head(options: SkeletonOptions) -> Iterator[str]:
-    yield f"# {one_line(options.project)}: begun from a drawing, to be finished on site."
+def _head(options: TemplateOptions) -> Iterator[str]:
+    yield f"# {single_line(options.project)}: begun from a drawing, to be finished on site."
     yield "#"
     yield f'# What the drawing does not tell stands as "{UNKNOWN}": search for it and fill it in. Reading the file'
     yield "# names every one that is left. Lengths are the drawing's: tape each wall before anything is cut for it."
@@ -133,7 +133,7 @@ def _build_ups(rooms: Sequence[DrawnRoom]) -> Iterator[str]:
     yield ""
 
 
-def _rooms(rooms: Sequence[DrawnRoom], options: SkeletonOptions) -> Iterator[str]:
+def _rooms(rooms: Sequence[DrawnRoom], options: TemplateOptions) -> Iterator[str]:
     yield "# --- Rooms " + "-" * 95
     for room in rooms:
         yield ""
@@ -156,10 +156,10 @@ def _rooms(rooms: Sequence[DrawnRoom], options: SkeletonOptions) -> Iterator[str
 
 def _wall_words(wall: DrawnWall, before: DrawnWall) -> str:
     """Which wall it is and the way it is walked, what lies behind it, and what to look at."""
-    words = f"{compass(wall.bearing_deg - 90.0)} wall, going {compass(wall.bearing_deg)}"
+    words = f"{compass_direction(wall.bearing_deg - 90.0)} wall, going {compass_direction(wall.bearing_deg)}"
     if abs(before.turn_deg) <= STRAIGHT_WITHIN_DEG:
         words += ", straight on"
-    words += f"; {one_line(wall.beyond)} behind it" if wall.beyond else "; CHECK what is behind it: nothing is drawn"
+    words += f"; {single_line(wall.beyond)} behind it" if wall.beyond else "; CHECK what is behind it: nothing is drawn"
     if wall.turn_deg < -STRAIGHT_WITHIN_DEG:
         words += "; ENDS at an outside corner"
     if any(_door(o) and o.height_m is None for o in wall.openings):
@@ -206,7 +206,7 @@ def _opening_build_up(wall: DrawnWall, opening: DrawnOpening) -> str:
     return f"{'inner' if wall.beyond else 'outer'} {opening.kind}" if _door(opening) else opening.kind
 
 
-def _system(rooms: Sequence[DrawnRoom], options: SkeletonOptions) -> Iterator[str]:
+def _system(rooms: Sequence[DrawnRoom], options: TemplateOptions) -> Iterator[str]:
     entries = options.entries or Catalogue()
     profile = next((item.name for item in entries.profiles), UNKNOWN)
     pipe = next((item.name for item in entries.pipes), UNKNOWN)

@@ -21,18 +21,27 @@ from heatloop.survey.building import (
     Underfloor,
     WindowParts,
 )
-from heatloop.survey.files.fields import Choice, Conductivity, Count, Many, Name, Number, Table, YesNo
+from heatloop.survey.files.fields import (
+    ChoiceField,
+    Conductivity,
+    FileTable,
+    IntegerField,
+    ListField,
+    Name,
+    NumberField,
+    YesNo,
+)
 
-UValue = Annotated[float, Number("W/(m2 K)", above=0, most=10)]
-Thickness = Annotated[float, Number("metres", above=0, most=3)]
-Surface = Annotated[float, Number("m2 K/W", least=0, most=1)]
-Panes = Annotated[int, Count("a whole number of panes", most=50)]
+UValue = Annotated[float, NumberField("W/(m2 K)", above=0, most=10)]
+Thickness = Annotated[float, NumberField("metres", above=0, most=3)]
+Surface = Annotated[float, NumberField("m2 K/W", least=0, most=1)]
+Panes = Annotated[int, IntegerField("a whole number of panes", most=50)]
 
 
-class EdgeInsulationTable(Table):
+class EdgeInsulationTable(FileTable):
     """Insulation along the edge of the slab."""
 
-    width_m: Annotated[float, Number("metres", above=0, most=10)] = Field(
+    width_m: Annotated[float, NumberField("metres", above=0, most=10)] = Field(
         description="in from the edge, or down where upright"
     )
     thickness_m: Thickness = Field(description="of the insulation")
@@ -45,20 +54,20 @@ class EdgeInsulationTable(Table):
         return EdgeInsulation(**dict(self))
 
 
-class UnderfloorTable(Table):
+class UnderfloorTable(FileTable):
     """The void below suspended ground floors; what is not given is assumed as in SAP 2012."""
 
-    height_m: Annotated[float, Number("metres", above=0, most=5)] | None = Field(
+    height_m: Annotated[float, NumberField("metres", above=0, most=5)] | None = Field(
         default=None, description="of the floor above the ground outside; 0.3"
     )
     wall_u_w_m2k: UValue | None = Field(default=None, description="of the void's walls; 1.5")
-    vents_m2_m: Annotated[float, Number("m2 of vents a metre", least=0, most=1)] | None = Field(
+    vents_m2_m: Annotated[float, NumberField("m2 of vents a metre", least=0, most=1)] | None = Field(
         default=None, description="free area per metre of edge; 0.003"
     )
-    wind_m_s: Annotated[float, Number("m/s", least=0, most=30)] | None = Field(
+    wind_m_s: Annotated[float, NumberField("m/s", least=0, most=30)] | None = Field(
         default=None, description="mean at 10 m; 5"
     )
-    wind_shelter: Annotated[float, Number("", least=0, most=1)] | None = Field(
+    wind_shelter: Annotated[float, NumberField("", least=0, most=1)] | None = Field(
         default=None, description="0.02 sheltered to 0.10 exposed; 0.05"
     )
 
@@ -66,13 +75,13 @@ class UnderfloorTable(Table):
         return Underfloor(**dict(self))
 
 
-class ReheatTable(Table):
+class ReheatTable(FileTable):
     """Heating up after a setback, by the table in EN 12831."""
 
-    hours: Annotated[int, Count("a whole number of hours", most=4)] = Field(
+    hours: Annotated[int, IntegerField("a whole number of hours", most=4)] = Field(
         description="in which the rooms are to be warm again"
     )
-    drop_k: Annotated[int, Count("a whole number of kelvin", most=3)] = Field(
+    drop_k: Annotated[int, IntegerField("a whole number of kelvin", most=3)] = Field(
         description="by which they cooled: 1, 2 or 3"
     )
 
@@ -80,16 +89,16 @@ class ReheatTable(Table):
         return Reheat(self.hours, self.drop_k)
 
 
-class BuildingTable(Table):
+class BuildingTable(FileTable):
     """What the rooms share."""
 
-    slab_area_m2: Annotated[float, Number("square metres", above=0, most=1e5)] | None = Field(
+    slab_area_m2: Annotated[float, NumberField("square metres", above=0, most=1e5)] | None = Field(
         default=None, description="the whole ground floor, not the room"
     )
-    slab_exposed_perimeter_m: Annotated[float, Number("metres", least=0, most=1e4)] | None = Field(
+    slab_exposed_perimeter_m: Annotated[float, NumberField("metres", least=0, most=1e4)] | None = Field(
         default=None, description="its edge that stands outdoors or beside an unheated space"
     )
-    thermal_bridge_w_m2k: Annotated[float, Number("W/(m2 K)", least=0, most=1)] = Field(
+    thermal_bridge_w_m2k: Annotated[float, NumberField("W/(m2 K)", least=0, most=1)] = Field(
         default=Building.thermal_bridge_w_m2k,
         description="added to every U towards outdoors and unheated spaces: 0.02 attested, 0.05 "
         "good, 0.10 other, 0.15 inside insulation broken by slabs",
@@ -98,22 +107,22 @@ class BuildingTable(Table):
     ground_conductivity_w_mk: Conductivity | None = Field(
         default=None, description="2.0 is assumed (sand or gravel); clay 1.5, rock 3.5"
     )
-    ground_season_factor: Annotated[float, Number("", above=0, most=5)] | None = Field(
+    ground_season_factor: Annotated[float, NumberField("", above=0, most=5)] | None = Field(
         default=None, description="1.45 is assumed"
     )
     edge_insulation: EdgeInsulationTable | None = Field(default=None, description="along the slab's edge")
     underfloor: UnderfloorTable = Field(default_factory=UnderfloorTable, description="the void of suspended floors")
-    air_wh_m3k: Annotated[float, Number("W h/(m3 K)", above=0, most=1)] | None = Field(
+    air_wh_m3k: Annotated[float, NumberField("W h/(m3 K)", above=0, most=1)] | None = Field(
         default=None, description="heat held by air; 0.34 is assumed, less high up"
     )
-    n50_h: Annotated[float, Number("air changes an hour at 50 Pa", least=0, most=50)] | None = Field(
+    n50_h: Annotated[float, NumberField("air changes an hour at 50 Pa", least=0, most=50)] | None = Field(
         default=None, description="result of the air test; air by rule then counts leaks"
     )
-    shielding: Annotated[Shielding, Choice(get_args(Shielding))] | None = Field(
+    shielding: Annotated[Shielding, ChoiceField(get_args(Shielding))] | None = Field(
         default=None, description="from wind; moderate is assumed"
     )
     reheat: ReheatTable | None = Field(default=None, description="allowance after a setback; none is assumed")
-    infiltration_share: Annotated[float, Number("a share", least=0, most=1)] | None = Field(
+    infiltration_share: Annotated[float, NumberField("a share", least=0, most=1)] | None = Field(
         default=None,
         description="of the infiltration of all rooms that counts for the building at one time; half is assumed",
     )
@@ -126,20 +135,20 @@ class BuildingTable(Table):
         return Building(**given)
 
 
-class LayerTable(Table):
+class LayerTable(FileTable):
     """A layer with one of `conductivity_w_mk`, `resistance_m2k_w` and `cavity`."""
 
     material: Name = Field(description="for the report")
     thickness_m: Thickness = Field(description="as built")
     conductivity_w_mk: Conductivity | None = Field(default=None, description="of the material")
-    resistance_m2k_w: Annotated[float, Number("m2 K/W", above=0, most=20)] | None = Field(
+    resistance_m2k_w: Annotated[float, NumberField("m2 K/W", above=0, most=20)] | None = Field(
         default=None, description="where it is stated instead"
     )
-    bridge_fraction: Annotated[float, Number("", least=0, below=1)] = Field(
+    bridge_fraction: Annotated[float, NumberField("", least=0, below=1)] = Field(
         default=Layer.bridge_fraction, description="share of the area taken by studs or joists"
     )
     bridge_conductivity_w_mk: Conductivity | None = Field(default=None, description="of those")
-    cavity: Annotated[CavityAir, Choice(get_args(CavityAir))] | None = Field(
+    cavity: Annotated[CavityAir, ChoiceField(get_args(CavityAir))] | None = Field(
         default=None, description="air; from a well ventilated one outwards nothing counts"
     )
     bridge: Name | None = Field(default=None, description="the same name in two layers: the same members cross both")
@@ -148,13 +157,13 @@ class LayerTable(Table):
         return Layer(**dict(self))
 
 
-class WindowTable(Table):
+class WindowTable(FileTable):
     """A window by its glass, frame and spacer."""
 
     glass_u_w_m2k: UValue = Field(description="centre of the glass")
     frame_u_w_m2k: UValue = Field(description="of the frame")
-    frame_width_m: Annotated[float, Number("metres", least=0, most=1)] = Field(description="as seen from inside")
-    spacer_psi_w_mk: Annotated[float, Number("W/(m K)", least=0, most=1)] = Field(
+    frame_width_m: Annotated[float, NumberField("metres", least=0, most=1)] = Field(description="as seen from inside")
+    spacer_psi_w_mk: Annotated[float, NumberField("W/(m K)", least=0, most=1)] = Field(
         default=WindowParts.spacer_psi_w_mk, description="at the glass edge"
     )
     panes_across: Panes = Field(default=WindowParts.panes_across, description="in one opening")
@@ -164,16 +173,16 @@ class WindowTable(Table):
         return WindowParts(**dict(self))
 
 
-class BuildUpTable(Table):
+class BuildUpTable(FileTable):
     """One of `layers`, `u_w_m2k` and `window`."""
 
     name: Name = Field(description="what walls and openings call it")
-    layers: Annotated[list[LayerTable], Many("layers")] = Field(
+    layers: Annotated[list[LayerTable], ListField("layers")] = Field(
         default_factory=list, description="from inside to outside, without surfaces"
     )
     u_w_m2k: UValue | None = Field(default=None, description="as a maker states it")
     window: WindowTable | None = Field(default=None, description="glass, frame and spacer")
-    correction_w_m2k: Annotated[float, Number("W/(m2 K)", least=0, most=1)] = Field(
+    correction_w_m2k: Annotated[float, NumberField("W/(m2 K)", least=0, most=1)] = Field(
         default=BuildUp.correction_w_m2k, description="added to U for gaps and fasteners"
     )
     suspended: YesNo = Field(default=BuildUp.suspended, description="a ground floor over a void")

@@ -23,44 +23,44 @@ from heatloop.survey.catalogue import (
     FreeEnd,
     Joint,
     JointKind,
-    Pack,
+    PackSize,
     PartUnit,
     Pipe,
     Valve,
 )
 from heatloop.survey.files.fields import (
     Bore,
-    Choice,
+    ChoiceField,
     Conductivity,
     Exponent,
+    FileTable,
     Kv,
-    Many,
+    ListField,
     Name,
     Names,
     Note,
-    Number,
+    NumberField,
     Pressure,
     Roughness,
-    Table,
     YesNo,
     Zeta,
 )
 from heatloop.survey.files.profile_tables import ProfileTable
 
-TakeOff = Annotated[float, Number("millimetres", least=0, most=1000)]
-Turn = Annotated[float, Number("degrees", above=-180, below=180)]
-Slide = Annotated[float, Number("millimetres", least=0, most=100)]
-Percent = Annotated[float, Number("per cent", least=0, most=100)]
+TakeOff = Annotated[float, NumberField("millimetres", least=0, most=1000)]
+Turn = Annotated[float, NumberField("degrees", above=-180, below=180)]
+Slide = Annotated[float, NumberField("millimetres", least=0, most=100)]
+Percent = Annotated[float, NumberField("per cent", least=0, most=100)]
 
 
-class JointTable(Table):
+class JointTable(FileTable):
     """What connects two pieces."""
 
     name: Name = Field(description="what rules and packs call it")
-    kind: Annotated[JointKind, Choice(JOINT_KINDS)] = Field(
+    kind: Annotated[JointKind, ChoiceField(JOINT_KINDS)] = Field(
         description="what it connects: two walls, two pieces of one wall, both sides of what is crossed, wall and floor"
     )
-    turn_deg: Annotated[list[Turn], Many("turns in degrees, the least first", 2, 2)] = Field(
+    turn_deg: Annotated[list[Turn], ListField("turns in degrees, the least first", 2, 2)] = Field(
         description="least and most turn it takes; square joints are tried first"
     )
     take_off_mm: TakeOff = Field(description="off each piece it meets")
@@ -68,7 +68,7 @@ class JointTable(Table):
         default=Joint.zeta, description="in each channel, on its velocity; of a crossing: all its bends, in its pipe"
     )
     heated: YesNo = Field(default=Joint.heated, description="gives heat over its take-offs")
-    free_end: Annotated[FreeEnd, Choice(get_args(FreeEnd))] = Field(
+    free_end: Annotated[FreeEnd, ChoiceField(get_args(FreeEnd))] = Field(
         default=Joint.free_end, description="how many of its two sides may slide"
     )
     slide_mm: Slide | None = Field(default=None, description="widest gap a side may be left when cold")
@@ -88,11 +88,11 @@ class JointTable(Table):
         )  # fmt: skip
 
 
-class EndTable(Table):
+class EndTable(FileTable):
     """Where a run stops; one entry of each kind."""
 
     name: Name = Field(description="what rules and packs call it")
-    kind: Annotated[EndKind, Choice(END_KINDS)] = Field(
+    kind: Annotated[EndKind, ChoiceField(END_KINDS)] = Field(
         description="where its pipes join (valve), where the run stops without (plain), the far end of there-and-back "
         "(turn)"
     )
@@ -100,7 +100,7 @@ class EndTable(Table):
     zeta: Zeta = Field(default=End.zeta, description="of the turn, counted once")
     vent: YesNo = Field(default=End.vent, description="carries one")
     drain: YesNo = Field(default=End.drain, description="carries one")
-    free_end: Annotated[Literal["one", "none"], Choice(("one", "none"))] | None = Field(
+    free_end: Annotated[Literal["one", "none"], ChoiceField(("one", "none"))] | None = Field(
         default=None, description="a valve end is held, any other free, where not given"
     )
     slide_mm: Slide | None = Field(default=None, description="as of a joint")
@@ -119,20 +119,20 @@ class EndTable(Table):
         )  # fmt: skip
 
 
-class PipeTable(Table):
+class PipeTable(FileTable):
     """A plain round pipe."""
 
     name: Name = Field(description="what tails, trunks and crossings call it")
     bore_mm: Bore = Field(description="inside diameter")
     outside_mm: Bore = Field(description="outside diameter")
     roughness_mm: Roughness = Field(default=Pipe.roughness_mm, description="drawn copper 0.0015")
-    insulation_mm: Annotated[float, Number("millimetres", least=0, most=300)] = Field(
+    insulation_mm: Annotated[float, NumberField("millimetres", least=0, most=300)] = Field(
         default=Pipe.insulation_mm, description="thickness; 0 is bare"
     )
     insulation_conductivity_w_mk: Conductivity = Field(
         default=Pipe.insulation_conductivity_w_mk, description="of the insulation"
     )
-    first_fix_m: Annotated[float, Number("metres", least=0, most=10)] | None = Field(
+    first_fix_m: Annotated[float, NumberField("metres", least=0, most=10)] | None = Field(
         default=None, description="left over at each end that meets skirting; 0.15 is assumed"
     )
     waste_percent: Percent = Field(default=Pipe.waste_percent, description="lost in cutting")
@@ -150,18 +150,18 @@ class PipeTable(Table):
         )  # fmt: skip
 
 
-class ValveTable(Table):
+class ValveTable(FileTable):
     """A valve by its Kv at each setting."""
 
     name: Name = Field(description="what loops call it")
-    kv_m3_h: Annotated[list[Kv], Many("Kv values, setting 1 first", 1)] = Field(
+    kv_m3_h: Annotated[list[Kv], ListField("Kv values, setting 1 first", 1)] = Field(
         description="by setting, setting 1 first, rising; of a thermostatic valve at its proportional band of 2 K"
     )
-    kv_at_1k_m3_h: Annotated[list[Kv], Many("Kv values, setting 1 first")] = Field(
+    kv_at_1k_m3_h: Annotated[list[Kv], ListField("Kv values, setting 1 first")] = Field(
         default_factory=list, description="the same at 1 K"
     )
     kvs_m3_h: Kv | None = Field(default=None, description="fully open, its head off; only thermostatic valves have it")
-    max_dp_kpa: Annotated[float, Number("kPa", above=0, most=1000)] | None = Field(
+    max_dp_kpa: Annotated[float, NumberField("kPa", above=0, most=1000)] | None = Field(
         default=None, description="largest quiet pressure drop"
     )
     standard: Note = Field(default=Valve.standard, description="of the figures")
@@ -190,11 +190,11 @@ class ValveTable(Table):
         )
 
 
-class EmitterTable(Table):
+class EmitterTable(FileTable):
     """A radiator, a towel rail; its pressure drop is `zeta` or `kv_m3_h`, one of the two."""
 
     name: Name = Field(description="what loops call it")
-    output_w: Annotated[float, Number("watts", above=0, most=50_000)] = Field(
+    output_w: Annotated[float, NumberField("watts", above=0, most=50_000)] = Field(
         description="of the whole emitter at 50 K (75/65/20), EN 442-2"
     )
     exponent: Exponent = Field(description="of the test report; radiators about 1.3")
@@ -202,7 +202,7 @@ class EmitterTable(Table):
         default=None, description="local losses of all of it, on the bore of the tails of its loop"
     )
     kv_m3_h: Kv | None = Field(default=None, description="of all of it, its own valve included where it has one")
-    water_l: Annotated[float, Number("litres", least=0, most=1000)] = Field(
+    water_l: Annotated[float, NumberField("litres", least=0, most=1000)] = Field(
         default=Emitter.water_l, description="water it holds"
     )
     source: Note = Field(default=Emitter.source, description="test report or data sheet the entry comes from")
@@ -215,15 +215,15 @@ class EmitterTable(Table):
         return Emitter(**dict(self))
 
 
-class CountTable(Table):
+class CountTable(FileTable):
     """How many of an item are needed."""
 
     item: Name = Field(description="what is counted")
-    per: Annotated[CountPer, Choice(get_args(CountPer))] = Field(
+    per: Annotated[CountPer, ChoiceField(get_args(CountPer))] = Field(
         description='what it is counted by; a crossing is one joint, `"joint-channel"` the channels that pass it, '
         '`"metre"` is of cut profile, `"litre"` of water in the whole system'
     )
-    quantity: Annotated[float, Number("", above=0, most=10_000)] = Field(
+    quantity: Annotated[float, NumberField("", above=0, most=10_000)] = Field(
         default=CountRule.quantity, description="for each"
     )
     at: Names = Field(
@@ -231,11 +231,13 @@ class CountTable(Table):
         description='only at these kinds or names of joints and ends, or `"wall"` and `"sill"` of pieces',
     )
     profiles: Names = Field(default_factory=list, description="only with these")
-    unit: Annotated[PartUnit, Choice(get_args(PartUnit))] = Field(default=CountRule.unit, description="of the item")
-    spacing_m: Annotated[float, Number("metres", above=0, most=10)] | None = Field(
+    unit: Annotated[PartUnit, ChoiceField(get_args(PartUnit))] = Field(
+        default=CountRule.unit, description="of the item"
+    )
+    spacing_m: Annotated[float, NumberField("metres", above=0, most=10)] | None = Field(
         default=None, description='greatest distance, with `per = "spacing"`'
     )
-    end_m: Annotated[float, Number("metres", least=0, most=5)] | None = Field(
+    end_m: Annotated[float, NumberField("metres", least=0, most=5)] | None = Field(
         default=None, description="greatest distance from a piece's end, likewise"
     )
     spares_percent: Percent = Field(default=CountRule.spares_percent, description="ordered on top")
@@ -249,44 +251,46 @@ class CountTable(Table):
         )  # fmt: skip
 
 
-class PackTable(Table):
+class PackTable(FileTable):
     """A supplier's pack of one item."""
 
     item: Name = Field(description="what is in it")
     name: Name = Field(description="of the pack")
-    holds: Annotated[float, Number("pieces, metres or litres as the item is counted", above=0, most=100_000)] = Field(
-        description="how many"
+    holds: Annotated[float, NumberField("pieces, metres or litres as the item is counted", above=0, most=100_000)] = (
+        Field(description="how many")
     )
-    source: Note = Field(default=Pack.source, description="test report or data sheet the entry comes from")
-    invented: YesNo = Field(default=Pack.invented, description="nobody makes it; the report says so")
+    source: Note = Field(default=PackSize.source, description="test report or data sheet the entry comes from")
+    invented: YesNo = Field(default=PackSize.invented, description="nobody makes it; the report says so")
 
-    def value(self) -> Pack:
-        return Pack(self.item, self.name, self.holds, self.source, self.invented)
+    def value(self) -> PackSize:
+        return PackSize(self.item, self.name, self.holds, self.source, self.invented)
 
 
-class CatalogueTable(Table):
+class CatalogueTable(FileTable):
     """The whole file."""
 
-    profile: Annotated[list[ProfileTable], Many("profiles", 1)] = Field(description="heated skirting sections")
-    joint: Annotated[list[JointTable], Many("joints", 1)] = Field(description="what connects two pieces")
-    end: Annotated[list[EndTable], Many("ends", 1)] = Field(description="what stands where a run stops")
-    pipe: Annotated[list[PipeTable], Many("pipes", 1)] = Field(description="plain pipes of tails, trunks and crossings")
-    valve: Annotated[list[ValveTable], Many("valves")] = Field(
+    profile: Annotated[list[ProfileTable], ListField("profiles", 1)] = Field(description="heated skirting sections")
+    joint: Annotated[list[JointTable], ListField("joints", 1)] = Field(description="what connects two pieces")
+    end: Annotated[list[EndTable], ListField("ends", 1)] = Field(description="what stands where a run stops")
+    pipe: Annotated[list[PipeTable], ListField("pipes", 1)] = Field(
+        description="plain pipes of tails, trunks and crossings"
+    )
+    valve: Annotated[list[ValveTable], ListField("valves")] = Field(
         default_factory=list, description="balancing and thermostatic valves"
     )
-    fitting: Annotated[list[CountTable], Many("fittings")] = Field(
+    fitting: Annotated[list[CountTable], ListField("fittings")] = Field(
         default_factory=list, description="what is counted by joints, ends and loops"
     )
-    fixing: Annotated[list[CountTable], Many("fixings")] = Field(
+    fixing: Annotated[list[CountTable], ListField("fixings")] = Field(
         default_factory=list, description="what holds the pieces to the wall"
     )
-    consumable: Annotated[list[CountTable], Many("consumables")] = Field(
+    consumable: Annotated[list[CountTable], ListField("consumables")] = Field(
         default_factory=list, description="what is used up"
     )
-    pack: Annotated[list[PackTable], Many("packs")] = Field(
+    pack: Annotated[list[PackTable], ListField("packs")] = Field(
         default_factory=list, description="how suppliers pack what is counted"
     )
-    emitter: Annotated[list[EmitterTable], Many("emitters")] = Field(
+    emitter: Annotated[list[EmitterTable], ListField("emitters")] = Field(
         default_factory=list, description="other emitters on the same water"
     )
 

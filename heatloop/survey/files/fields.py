@@ -26,10 +26,10 @@ from pydantic import (
 )
 from pydantic_core import CoreSchema, PydanticCustomError, core_schema
 
-from heatloop.text.quoting import LONGEST_NAME, is_printable, nearest
+from heatloop.text.quoting import LONGEST_NAME, is_printable, suggestion
 
 
-class Sign:
+class FieldState:
     """A value no file can hold."""
 
     def __init__(self, word: str) -> None:
@@ -38,13 +38,13 @@ class Sign:
     def __repr__(self) -> str:
         return self.word
 
-    def __deepcopy__(self, memo: object) -> Sign:
+    def __deepcopy__(self, memo: object) -> FieldState:
         return self
 
 
-MISSING = Sign("MISSING")
+MISSING = FieldState("MISSING")
 
-UNREAD = Sign("UNREAD")
+UNREAD = FieldState("UNREAD")
 
 NUMBER_UNREAD = math.nan
 
@@ -55,7 +55,7 @@ COUNT_UNREAD = 0
 NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 
 
-class _Marker:
+class _Field:
     """A leaf of a table: refuses with its own words, carries `unread` for what could not be used."""
 
     unread: Any = None
@@ -90,7 +90,7 @@ class _Marker:
 
 
 @dataclass(frozen=True)
-class Number(_Marker):
+class NumberField(_Field):
     """A number with its unit and range; `above` and `below` are bounds it must not reach."""
 
     unit: str
@@ -132,7 +132,7 @@ class Number(_Marker):
 
 
 @dataclass(frozen=True)
-class Count(_Marker):
+class IntegerField(_Field):
     """A whole number in a range."""
 
     what: str
@@ -148,7 +148,7 @@ class Count(_Marker):
 
 
 @dataclass(frozen=True)
-class Text(_Marker):
+class TextField(_Field):
     """A text on one line that is not empty, or may be where `empty` is allowed."""
 
     what: str
@@ -166,7 +166,7 @@ class Text(_Marker):
 
 
 @dataclass(frozen=True)
-class Choice(_Marker):
+class ChoiceField(_Field):
     """One of a few words."""
 
     options: tuple[str, ...]
@@ -174,12 +174,12 @@ class Choice(_Marker):
 
     def wanted(self, value: Any) -> str:
         listed = " or ".join(f'"{option}"' for option in self.options)
-        close = nearest(value, self.options) if isinstance(value, str) else None
+        close = suggestion(value, self.options) if isinstance(value, str) else None
         return f'{listed}; the nearest is "{close}"' if close else listed
 
 
 @dataclass(frozen=True)
-class Flag(_Marker):
+class BooleanField(_Field):
     """Yes or no."""
 
     unread: Any = False
@@ -189,7 +189,7 @@ class Flag(_Marker):
 
 
 @dataclass(frozen=True)
-class Many(_Marker):
+class ListField(_Field):
     """A list, of at least `least` items and at most `most`."""
 
     what: str
@@ -212,7 +212,7 @@ class Many(_Marker):
         return not self.least <= len(value) <= self.most
 
 
-class Table(BaseModel):
+class FileTable(BaseModel):
     """A table of a file: its keys are the fields, by alias where a key is no Python name."""
 
     model_config = ConfigDict(strict=True, extra="forbid", frozen=True, allow_inf_nan=False)
@@ -242,9 +242,9 @@ class Table(BaseModel):
         return handler(value)
 
 
-def table_at(root: type[Table], loc: tuple[str | int, ...]) -> type[Table] | None:
+def table_at(root: type[FileTable], loc: tuple[str | int, ...]) -> type[FileTable] | None:
     """The kind of table at `loc`, found by the field types; None where a leaf stands there."""
-    kind: type[Table] | None = root
+    kind: type[FileTable] | None = root
     for step in loc:
         if isinstance(step, int) or kind is None:
             continue
@@ -257,21 +257,21 @@ def table_at(root: type[Table], loc: tuple[str | int, ...]) -> type[Table] | Non
     return kind
 
 
-def _table_in(annotation: Any) -> type[Table] | None:
-    if isinstance(annotation, type) and issubclass(annotation, Table):
+def _table_in(annotation: Any) -> type[FileTable] | None:
+    if isinstance(annotation, type) and issubclass(annotation, FileTable):
         return annotation
     return next((found for part in get_args(annotation) if (found := _table_in(part))), None)
 
 
-Name = Annotated[str, Text("a name")]
-Note = Annotated[str, Text("a text", empty=True, most=2000)]
-YesNo = Annotated[bool, Flag()]
-Bore = Annotated[float, Number("millimetres", least=2, most=100)]
-Roughness = Annotated[float, Number("millimetres", least=0, most=5)]
-Zeta = Annotated[float, Number("", least=0, most=1000)]
-Output = Annotated[float, Number("W/m", above=0, most=2000)]
-Exponent = Annotated[float, Number("", least=1, most=1.6)]
-Conductivity = Annotated[float, Number("W/(m K)", above=0, most=500)]
-Kv = Annotated[float, Number("m3/h at 1 bar", above=0, most=1000)]
-Pressure = Annotated[float, Number("kPa, gauge", above=0, most=2000)]
-Names = Annotated[list[Name], Many("names")]
+Name = Annotated[str, TextField("a name")]
+Note = Annotated[str, TextField("a text", empty=True, most=2000)]
+YesNo = Annotated[bool, BooleanField()]
+Bore = Annotated[float, NumberField("millimetres", least=2, most=100)]
+Roughness = Annotated[float, NumberField("millimetres", least=0, most=5)]
+Zeta = Annotated[float, NumberField("", least=0, most=1000)]
+Output = Annotated[float, NumberField("W/m", above=0, most=2000)]
+Exponent = Annotated[float, NumberField("", least=1, most=1.6)]
+Conductivity = Annotated[float, NumberField("W/(m K)", above=0, most=500)]
+Kv = Annotated[float, NumberField("m3/h at 1 bar", above=0, most=1000)]
+Pressure = Annotated[float, NumberField("kPa, gauge", above=0, most=2000)]
+Names = Annotated[list[Name], ListField("names")]

@@ -19,7 +19,15 @@ from pydantic.json_schema import GenerateJsonSchema, JsonSchemaValue
 from pydantic_core import core_schema
 
 from heatloop.survey.files.catalogue_tables import CatalogueTable
-from heatloop.survey.files.fields import Choice, Count, Flag, Many, Number, Table, Text
+from heatloop.survey.files.fields import (
+    BooleanField,
+    ChoiceField,
+    FileTable,
+    IntegerField,
+    ListField,
+    NumberField,
+    TextField,
+)
 from heatloop.survey.files.survey_tables import SurveyTable
 
 WANTED = "wanted"
@@ -83,7 +91,7 @@ def _within(node: Any) -> Any:
     return _described_keys(node) if isinstance(node, dict) else node
 
 
-def _schema(table: type[Table]) -> dict[str, Any]:
+def _schema(table: type[FileTable]) -> dict[str, Any]:
     schema = table.model_json_schema(by_alias=True, mode="validation", schema_generator=_Generator)
     schema["$defs"] = dict(sorted(schema["$defs"].items()))
     return {"$schema": "https://json-schema.org/draft/2020-12/schema", **schema}
@@ -95,7 +103,7 @@ class _Generator(GenerateJsonSchema):
     def function_wrap_schema(self, schema: core_schema.WrapValidatorFunctionSchema) -> JsonSchemaValue:
         inner = super().function_wrap_schema(schema)
         marker = getattr(schema["function"]["function"], "__self__", None)
-        if not isinstance(marker, Number | Count | Text | Choice | Flag | Many):
+        if not isinstance(marker, NumberField | IntegerField | TextField | ChoiceField | BooleanField | ListField):
             return inner
         return {**inner, **_limits(marker), WANTED: marker.wanted(None)}
 
@@ -114,10 +122,10 @@ class _Generator(GenerateJsonSchema):
         return value
 
 
-def _limits(marker: Number | Count | Text | Choice | Flag | Many) -> dict[str, Any]:
+def _limits(marker: NumberField | IntegerField | TextField | ChoiceField | BooleanField | ListField) -> dict[str, Any]:
     """The range of a marker as keywords of JSON Schema."""
     match marker:
-        case Number():
+        case NumberField():
             limits = {
                 "exclusiveMinimum": marker.above,
                 "minimum": marker.least,
@@ -125,12 +133,12 @@ def _limits(marker: Number | Count | Text | Choice | Flag | Many) -> dict[str, A
                 "exclusiveMaximum": marker.below,
             }
             return {keyword: limit for keyword, limit in limits.items() if limit is not None}
-        case Count():
+        case IntegerField():
             lengths = {"minimum": marker.least, "maximum": marker.most}
             return {keyword: limit for keyword, limit in lengths.items() if limit < MANY}
-        case Text():
+        case TextField():
             return {"maxLength": marker.most, **({} if marker.empty else {"pattern": r"\S"})}
-        case Many():
+        case ListField():
             lengths = {"minItems": marker.least, "maxItems": marker.most}
             return {keyword: limit for keyword, limit in lengths.items() if 0 < limit < MANY}
         case _:

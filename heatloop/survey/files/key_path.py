@@ -37,7 +37,7 @@ ITEMS = {
 NUMBERED = {"walls", "route", "arms", "arm_valves", "layers", "channels", "emitters", "straight_joints"}
 
 
-def place_words(data: Any, loc: Loc) -> str:
+def location_text(data: Any, loc: Loc) -> str:
     """`loc` in words: items by their name where they have one of their own, else by number from 1.
 
     >>> data = {"room": [{"name": "Hall", "walls": [{"length_m": 1}]}]}

@@ -13,29 +13,29 @@ from typing import Annotated, Literal
 from pydantic import Field
 
 from heatloop.survey.building import Room
-from heatloop.survey.files.fields import Choice, Count, Many, Name, Number, Table, YesNo, Zeta
+from heatloop.survey.files.fields import ChoiceField, FileTable, IntegerField, ListField, Name, NumberField, YesNo, Zeta
 from heatloop.survey.files.water_system_tables import PipeRun, Water
 from heatloop.survey.loops import (
     CrossingRule,
     Loop,
     LoopEmitter,
     RouteCrossing,
+    RouteEstimate,
     RouteItem,
-    RouteQuote,
     RouteWalls,
-    StraightAt,
+    StraightJoint,
     Tails,
     Valves,
 )
 
-Drop = Annotated[float, Number("kelvin", above=0, most=60)]
-Position = Annotated[float, Number("metres", least=0, most=60)]
-Tail = Annotated[float, Number("metres", least=0, most=200)]
-Share = Annotated[float, Number("a share", least=0, most=1)]
-Names = Annotated[list[Name], Many("names in quotes")]
+Drop = Annotated[float, NumberField("kelvin", above=0, most=60)]
+Position = Annotated[float, NumberField("metres", least=0, most=60)]
+Tail = Annotated[float, NumberField("metres", least=0, most=200)]
+Share = Annotated[float, NumberField("a share", least=0, most=1)]
+Names = Annotated[list[Name], ListField("names in quotes")]
 
 
-class TailsTable(Table):
+class TailsTable(FileTable):
     """The pair of pipes that joins a loop to the distribution, one way: `length_m`, or `flow_m` and `return_m`
     where the two differ."""
 
@@ -59,7 +59,7 @@ class TailsTable(Table):
         )
 
 
-class ValvesTable(Table):
+class ValvesTable(FileTable):
     """The valves of a loop or an arm."""
 
     flow: Name | None = Field(default=None, description="valve of the catalogue")
@@ -71,11 +71,11 @@ class ValvesTable(Table):
         return Valves(self.flow, self.return_)
 
 
-class CrossingTable(Table):
+class CrossingTable(FileTable):
     """How the loop passes what interrupts it."""
 
     pipe: Name = Field(description="of the catalogue")
-    drop_m: Annotated[float, Number("metres", least=0, most=10)] = Field(
+    drop_m: Annotated[float, NumberField("metres", least=0, most=10)] = Field(
         default=CrossingRule.drop_m, description="at each side, down and up again"
     )
     useful_share: Share = Field(
@@ -87,7 +87,7 @@ class CrossingTable(Table):
         return CrossingRule(self.pipe, self.drop_m, self.useful_share)
 
 
-class RouteTable(Table):
+class RouteTable(FileTable):
     """One item of a route, by the keys it has.
 
     `room` and `walls`: skirting on those walls. `length_m` (with `pipe`, or in the pipe of the loop's
@@ -95,13 +95,13 @@ class RouteTable(Table):
     """
 
     room: Name | None = Field(default=None, description="where the skirting is")
-    walls: Annotated[list[Annotated[int, Count("a wall number")]], Many("wall numbers", 1)] | None = Field(
+    walls: Annotated[list[Annotated[int, IntegerField("a wall number")]], ListField("wall numbers", 1)] | None = Field(
         default=None, description="in water order"
     )
     from_m: Position | None = Field(default=None, description="on the first wall; its near end where not given")
     to_m: Position | None = Field(default=None, description="on the last wall; its far end where not given")
-    direction: Annotated[Literal["clockwise", "anticlockwise"], Choice(("clockwise", "anticlockwise"))] | None = Field(
-        default=None, description="overrides the order of the numbers"
+    direction: Annotated[Literal["clockwise", "anticlockwise"], ChoiceField(("clockwise", "anticlockwise"))] | None = (
+        Field(default=None, description="overrides the order of the numbers")
     )
     sills: Names = Field(default_factory=list, description="openings to pass by a sill")
     pipe: Name | None = Field(default=None, description="of a crossing; the loop's where not given")
@@ -122,13 +122,13 @@ class RouteTable(Table):
         room = rooms.get(name)
         if self.walls is None and room is not None and not room.walls:
             usable_m = math.nan if room.usable_wall_m is None else room.usable_wall_m
-            return RouteQuote(name, usable_m)
+            return RouteEstimate(name, usable_m)
         sills = tuple(_own_name(sill, room) for sill in self.sills)
         walls = tuple(self.walls or ())
         return RouteWalls(name, walls, self.from_m, self.to_m, self.direction, sills)
 
 
-def copied_name(opening: str, room: str) -> str:
+def generated_opening_name(opening: str, room: str) -> str:
     """The name of an opening that `room` takes from the room it is like: it is another opening."""
     return f"{opening} ({room})"
 
@@ -137,16 +137,16 @@ def _own_name(sill: str, room: Room | None) -> str:
     if room is None or room.like is None:
         return sill
     names = {opening.name for wall in room.walls for opening in wall.openings}
-    own = copied_name(sill, room.name)
+    own = generated_opening_name(sill, room.name)
     return own if sill not in names and own in names else sill
 
 
-class LoopEmitterTable(Table):
+class LoopEmitterTable(FileTable):
     """Another emitter on a loop, all its water passing."""
 
     emitter: Name = Field(description="of the catalogue")
     room: Name = Field(description="that its heat goes to")
-    side: Annotated[Literal["flow", "return"], Choice(("flow", "return"))] = Field(
+    side: Annotated[Literal["flow", "return"], ChoiceField(("flow", "return"))] = Field(
         default=LoopEmitter.side, description='before the skirting (`"flow"`) or after it (`"return"`)'
     )
     existing: YesNo = Field(
@@ -157,30 +157,30 @@ class LoopEmitterTable(Table):
         return LoopEmitter(self.emitter, self.room, self.side, self.existing)
 
 
-class StraightJointTable(Table):
+class StraightJointTable(FileTable):
     """A straight joint that is wanted somewhere along a wall, beside those that the stock length asks for."""
 
     room: Name = Field(description="where the wall is")
-    wall: Annotated[int, Count("a wall number")] = Field(description="its number")
+    wall: Annotated[int, IntegerField("a wall number")] = Field(description="its number")
     at_m: Position = Field(description="from the left-hand end of the wall as you face it")
 
-    def value(self) -> StraightAt:
-        return StraightAt(self.room, self.wall, self.at_m)
+    def value(self) -> StraightJoint:
+        return StraightJoint(self.room, self.wall, self.at_m)
 
 
-class LoopTable(Table):
+class LoopTable(FileTable):
     """`route`, or `arms` (two routes from the tails) where the loop is fed from the middle; neither, and no
     `profile` and `arrangement`, where it has other emitters alone."""
 
     name: Name = Field(description="what the report calls it")
     profile: Name | None = Field(default=None, description="of the catalogue")
-    arrangement: Annotated[Literal["one-way", "there-and-back"], Choice(("one-way", "there-and-back"))] | None = Field(
-        default=None, description="how the water goes"
+    arrangement: Annotated[Literal["one-way", "there-and-back"], ChoiceField(("one-way", "there-and-back"))] | None = (
+        Field(default=None, description="how the water goes")
     )
     tails: TailsTable = Field(description="the pair of pipes from the trunk")
     trunk: Name | None = Field(default=None, description="where the tails join; the source where not given")
     valves: ValvesTable = Field(default_factory=ValvesTable, description="on flow and return")
-    arm_valves: Annotated[list[ValvesTable], Many("valves, one item for each arm", 2, 2)] = Field(
+    arm_valves: Annotated[list[ValvesTable], ListField("valves, one item for each arm", 2, 2)] = Field(
         default_factory=list, description="one item for each arm"
     )
     crossing: CrossingTable | None = Field(default=None, description="pipe of the crossings it meets")
@@ -189,19 +189,19 @@ class LoopTable(Table):
     delta_t_k: Drop | None = Field(default=None, description="in place of the project's")
     finish: Name | None = Field(default=None, description="of the profile's finishes")
     cover: Name | None = Field(default=None, description="of the profile's covers")
-    emitters: Annotated[list[LoopEmitterTable], Many("emitters")] = Field(
+    emitters: Annotated[list[LoopEmitterTable], ListField("emitters")] = Field(
         default_factory=list, description="radiators and towel rails, in series with the skirting or alone"
     )
-    straight_joints: Annotated[list[StraightJointTable], Many("straight joints")] = Field(
+    straight_joints: Annotated[list[StraightJointTable], ListField("straight joints")] = Field(
         default_factory=list, description="wanted beside those that the stock length asks for"
     )
-    route: Annotated[list[RouteTable], Many("route items", 1)] | None = Field(
+    route: Annotated[list[RouteTable], ListField("route items", 1)] | None = Field(
         default=None, description="walls and crossings in water order"
     )
     arms: (
         Annotated[
-            list[Annotated[list[RouteTable], Many("route items", 1)]],
-            Many("routes, each in water order from the tails", 2, 2),
+            list[Annotated[list[RouteTable], ListField("route items", 1)]],
+            ListField("routes, each in water order from the tails", 2, 2),
         ]
         | None
     ) = Field(default=None, description="two routes from where the tails join")

@@ -12,26 +12,35 @@ from pydantic import Field
 from heatloop.physics.emitters import RATED_EXCESS_K, fit_characteristic
 from heatloop.survey.files.fields import (
     Bore,
-    Choice,
+    ChoiceField,
     Conductivity,
-    Count,
     Exponent,
-    Many,
+    FileTable,
+    IntegerField,
+    ListField,
     Name,
     Note,
-    Number,
+    NumberField,
     Output,
     Pressure,
     Roughness,
-    Table,
     YesNo,
 )
-from heatloop.survey.profiles import Channel, Factor, Link, Profile, Rating, SecondTest, SillRating, TestPoint
+from heatloop.survey.profiles import (
+    Channel,
+    ChannelCoupling,
+    FloorSectionRating,
+    OutputFactor,
+    OutputRating,
+    Profile,
+    SecondTest,
+    TestPoint,
+)
 
-Metal = Annotated[float, Number("millimetres", above=0, most=300)]
+Metal = Annotated[float, NumberField("millimetres", above=0, most=300)]
 
 
-class ChannelTable(Table):
+class ChannelTable(FileTable):
     """One waterway: round by `bore_mm`, or oval by `width_mm` and `height_mm`."""
 
     bore_mm: Bore | None = Field(default=None, description="of a round one")
@@ -43,64 +52,64 @@ class ChannelTable(Table):
         return Channel(self.bore_mm, self.width_mm, self.height_mm, self.role)
 
 
-class TestPointTable(Table):
+class TestPointTable(FileTable):
     """One point of a test at an excess temperature."""
 
     __test__ = False
 
-    excess_k: Annotated[float, Number("kelvin", above=0, most=100)] = Field(description="water less room")
+    excess_k: Annotated[float, NumberField("kelvin", above=0, most=100)] = Field(description="water less room")
     output_w_m: Output = Field(description="per metre of heated length")
 
     def value(self) -> TestPoint:
         return TestPoint(self.excess_k, self.output_w_m)
 
 
-class FactorTable(Table):
+class FactorTable(FileTable):
     """A finish or a cover and its factor on the output."""
 
     name: Name = Field(description="what the loop's `finish` or `cover` calls it")
-    factor: Annotated[float, Number("", above=0, most=1.5)] = Field(description="on the output")
+    factor: Annotated[float, NumberField("", above=0, most=1.5)] = Field(description="on the output")
 
-    def value(self) -> Factor:
-        return Factor(self.name, self.factor)
+    def value(self) -> OutputFactor:
+        return OutputFactor(self.name, self.factor)
 
 
-class RatingTable(Table):
+class RatingTable(FileTable):
     """A test: `output_w_m` and `exponent`, or `test_points`; `drop_k` or `flow_kg_s`."""
 
     output_w_m: Output | None = Field(default=None, description="per metre of heated length at 50 K")
     exponent: Exponent | None = Field(default=None, description="n")
-    test_points: Annotated[list[TestPointTable], Many("test points", 2)] = Field(
+    test_points: Annotated[list[TestPointTable], ListField("test points", 2)] = Field(
         default_factory=list, description="output and exponent are fitted to them"
     )
-    flow_exponent: Annotated[float, Number("", least=0, most=0.3)] | None = Field(
+    flow_exponent: Annotated[float, NumberField("", least=0, most=0.3)] | None = Field(
         default=None, description="the supplier's own, output with flow to this power; in place of the water film"
     )
-    standard: Note = Field(default=Rating.standard, description="of the test")
-    sample_m: Annotated[float, Number("metres", above=0, most=30)] = Field(
-        default=Rating.sample_m, description="heated length of the sample"
+    standard: Note = Field(default=OutputRating.standard, description="of the test")
+    sample_m: Annotated[float, NumberField("metres", above=0, most=30)] = Field(
+        default=OutputRating.sample_m, description="heated length of the sample"
     )
     arrangement: Annotated[
         Literal["one-way", "there-and-back", "unknown"],
-        Choice(("one-way", "there-and-back", "unknown")),
-    ] = Field(default=Rating.arrangement, description="of the water in the test")
-    drop_k: Annotated[float, Number("kelvin", above=0, most=60)] | None = Field(
+        ChoiceField(("one-way", "there-and-back", "unknown")),
+    ] = Field(default=OutputRating.arrangement, description="of the water in the test")
+    drop_k: Annotated[float, NumberField("kelvin", above=0, most=60)] | None = Field(
         default=None, description="in the test; 10 where neither this nor the flow is given, as EN 442-2 rates"
     )
-    flow_kg_s: Annotated[float, Number("kg/s", above=0, most=5)] | None = Field(
+    flow_kg_s: Annotated[float, NumberField("kg/s", above=0, most=5)] | None = Field(
         default=None, description="held in the test, all channels together"
     )
     heating_effect_included: YesNo = Field(
-        default=Rating.heating_effect_included, description="15 % added for heat given low; divided out"
+        default=OutputRating.heating_effect_included, description="15 % added for heat given low; divided out"
     )
-    band_percent: Annotated[float, Number("per cent", least=0, most=50)] | None = Field(
+    band_percent: Annotated[float, NumberField("per cent", least=0, most=50)] | None = Field(
         default=None, description="of the laboratory, for the report"
     )
 
-    def value(self) -> Rating:
+    def value(self) -> OutputRating:
         stated = self.drop_k is not None or self.flow_kg_s is not None
         output_w_m, exponent, spread = self._characteristic()
-        return Rating(
+        return OutputRating(
             output_w_m=output_w_m,
             exponent=exponent,
             test_points=tuple(point.value() for point in self.test_points),
@@ -109,7 +118,7 @@ class RatingTable(Table):
             standard=self.standard,
             sample_m=self.sample_m,
             arrangement=self.arrangement,
-            drop_k=self.drop_k if stated else Rating.drop_k,
+            drop_k=self.drop_k if stated else OutputRating.drop_k,
             flow_kg_s=self.flow_kg_s,
             heating_effect_included=self.heating_effect_included,
             band_percent=self.band_percent,
@@ -127,27 +136,27 @@ class RatingTable(Table):
         return fit.k_w_mkn * RATED_EXCESS_K**fit.exponent, fit.exponent, fit.spread
 
 
-class SecondTestTable(Table):
+class SecondTestTable(FileTable):
     """Another rating test of the sample, at another drop (another flow)."""
 
     output_w_m: Output = Field(description="per metre, at an excess of 50 K")
-    drop_k: Annotated[float, Number("kelvin", above=0, most=60)] = Field(description="in that test")
+    drop_k: Annotated[float, NumberField("kelvin", above=0, most=60)] = Field(description="in that test")
 
     def value(self) -> SecondTest:
         return SecondTest(self.output_w_m, self.drop_k)
 
 
-class LinkTable(Table):
+class LinkTable(FileTable):
     """Conduction between neighbouring channels: `w_mk`; or the web's thickness, length and conductivity; or a
     `second_test`."""
 
-    w_mk: Annotated[float, Number("W/(m K)", least=0, most=1000)] | None = Field(
+    w_mk: Annotated[float, NumberField("W/(m K)", least=0, most=1000)] | None = Field(
         default=None, description="per metre of run and kelvin, metal only"
     )
     web_thickness_mm: Metal | None = Field(default=None, description="of the metal between two channels")
     web_length_mm: Metal | None = Field(default=None, description="from channel to channel")
-    webs: Annotated[int, Count("a whole number of webs", most=20)] = Field(
-        default=Link.webs, description="side by side"
+    webs: Annotated[int, IntegerField("a whole number of webs", most=20)] = Field(
+        default=ChannelCoupling.webs, description="side by side"
     )
     conductivity_w_mk: Conductivity | None = Field(default=None, description="aluminium extrusions 180 to 210")
     measured: Name | None = Field(default=None, description="how it was found")
@@ -155,70 +164,72 @@ class LinkTable(Table):
         default=None, description="of the same sample at another flow: the link is found from the two"
     )
 
-    def value(self) -> Link:
-        return Link(
+    def value(self) -> ChannelCoupling:
+        return ChannelCoupling(
             self.w_mk, self.web_thickness_mm, self.web_length_mm, self.webs,
             self.conductivity_w_mk, self.measured, self.second_test.value() if self.second_test else None,
         )  # fmt: skip
 
 
-class SillTable(Table):
+class FloorSectionTable(FileTable):
     """The profile laid flat in the floor."""
 
     output_w_m: Output = Field(description="per metre at 50 K, flat in the floor")
     exponent: Exponent = Field(description="n")
-    max_surface_c: Annotated[float, Number("degrees C", least=15, most=110)] | None = Field(
+    max_surface_c: Annotated[float, NumberField("degrees C", least=15, most=110)] | None = Field(
         default=None, description="warmest its surface may be"
     )
-    down_w_mk: Annotated[float, Number("W/(m K)", least=0, most=20)] = Field(
-        default=SillRating.down_w_mk, description="lost downwards per metre and kelvin"
+    down_w_mk: Annotated[float, NumberField("W/(m K)", least=0, most=20)] = Field(
+        default=FloorSectionRating.down_w_mk, description="lost downwards per metre and kelvin"
     )
-    surface_share: Annotated[float, Number("a share", least=0, most=1)] = Field(
-        default=SillRating.surface_share,
+    surface_share: Annotated[float, NumberField("a share", least=0, most=1)] = Field(
+        default=FloorSectionRating.surface_share,
         description="how far the surface underfoot stands between room (0) and water (1)",
     )
 
-    def value(self) -> SillRating:
-        return SillRating(self.output_w_m, self.exponent, self.max_surface_c, self.down_w_mk, self.surface_share)
+    def value(self) -> FloorSectionRating:
+        return FloorSectionRating(
+            self.output_w_m, self.exponent, self.max_surface_c, self.down_w_mk, self.surface_share
+        )
 
 
-class ProfileTable(Table):
+class ProfileTable(FileTable):
     """A heated skirting section."""
 
     name: Name = Field(description="what loops call it")
-    height_mm: Annotated[float, Number("millimetres", least=20, most=1000)] = Field(
+    height_mm: Annotated[float, NumberField("millimetres", least=20, most=1000)] = Field(
         description="above the floor covering"
     )
-    depth_mm: Annotated[float, Number("millimetres", least=5, most=300)] = Field(description="from the wall")
-    channels: Annotated[list[ChannelTable], Many("channels", 1, 4)] = Field(description="from the top down")
+    depth_mm: Annotated[float, NumberField("millimetres", least=5, most=300)] = Field(description="from the wall")
+    channels: Annotated[list[ChannelTable], ListField("channels", 1, 4)] = Field(description="from the top down")
     rating: RatingTable = Field(description="standing on the wall")
     stock_m: Annotated[
-        list[Annotated[float, Number("metres", above=0, most=20)]], Many("stock lengths in metres", 1)
+        list[Annotated[float, NumberField("metres", above=0, most=20)]], ListField("stock lengths in metres", 1)
     ] = Field(description="lengths it comes in")
-    wetted_metal: Annotated[Literal["aluminium", "copper"], Choice(("aluminium", "copper"))] = Field(
+    wetted_metal: Annotated[Literal["aluminium", "copper"], ChoiceField(("aluminium", "copper"))] = Field(
         default=Profile.wetted_metal, description="what the water touches"
     )
     roughness_mm: Roughness = Field(default=Profile.roughness_mm, description="of the bores")
     link: LinkTable | None = Field(default=None, description="conduction between channels")
-    sill: SillTable | None = Field(default=None, description="laid flat in the floor")
-    metal_kg_m: Annotated[float, Number("kg/m", above=0, most=100)] | None = Field(
+    sill: FloorSectionTable | None = Field(default=None, description="laid flat in the floor")
+    metal_kg_m: Annotated[float, NumberField("kg/m", above=0, most=100)] | None = Field(
         default=None, description="without water"
     )
-    expansion_1_k: Annotated[float, Number("1/K", least=0, most=1e-3)] = Field(
+    expansion_1_k: Annotated[float, NumberField("1/K", least=0, most=1e-3)] = Field(
         default=Profile.expansion_1_k, description="of the metal"
     )
     painted: YesNo = Field(default=Profile.painted, description="or bare metal")
-    finishes: Annotated[list[FactorTable], Many("finishes")] = Field(
+    finishes: Annotated[list[FactorTable], ListField("finishes")] = Field(
         default_factory=list, description="factors of paints and the like, as measured"
     )
-    covers: Annotated[list[FactorTable], Many("covers")] = Field(
+    covers: Annotated[list[FactorTable], ListField("covers")] = Field(
         default_factory=list, description="factors of grilles and covers, as measured"
     )
-    clearance_mm: Annotated[float, Number("millimetres", least=0, most=500)] = Field(
+    clearance_mm: Annotated[float, NumberField("millimetres", least=0, most=500)] = Field(
         default=Profile.clearance_mm,
         description="needed above it: an opening lower than height and clearance interrupts",
     )
-    min_piece_m: Annotated[float, Number("metres", above=0, most=5)] = Field(
+    min_piece_m: Annotated[float, NumberField("metres", above=0, most=5)] = Field(
         default=Profile.min_piece_m, description="less wall than this carries none"
     )
     source: Note = Field(default=Profile.source, description="test report or data sheet the entry comes from")

@@ -11,9 +11,18 @@ from typing import Annotated, Any, Literal, get_args
 
 from pydantic import Field
 
-from heatloop.survey.building import Covered, Obstacle, Opening, Room, RoomUse, Space, Surface, Wall
+from heatloop.survey.building import (
+    CoveredStretch,
+    FloorOrCeiling,
+    Obstacle,
+    Opening,
+    Room,
+    RoomUse,
+    UnheatedSpace,
+    Wall,
+)
 from heatloop.survey.files.building_tables import BuildingTable, BuildUpTable
-from heatloop.survey.files.fields import Choice, Many, Name, Note, Number, Table, Text, YesNo
+from heatloop.survey.files.fields import ChoiceField, FileTable, ListField, Name, Note, NumberField, TextField, YesNo
 from heatloop.survey.files.loop_tables import Drop, LoopTable, Position
 from heatloop.survey.files.water_system_tables import (
     AntifreezeTable,
@@ -25,32 +34,32 @@ from heatloop.survey.files.water_system_tables import (
 )
 from heatloop.survey.survey import Project
 
-Length = Annotated[float, Number("metres", above=0, most=60)]
-Height = Annotated[float, Number("metres", above=0, most=15)]
-PipeDrop = Annotated[float, Number("metres", least=0, most=10)]
-Indoor = Annotated[float, Number("degrees C", least=0, most=40)]
-Outdoor = Annotated[float, Number("degrees C", least=-60, most=40)]
-Flow = Annotated[float, Number("litres an hour", least=0, most=1e6)]
-Litres = Annotated[float, Number("litres", least=0, most=1e5)]
-AirChanges = Annotated[float, Number("air changes an hour", least=0, most=30)]
+Length = Annotated[float, NumberField("metres", above=0, most=60)]
+Height = Annotated[float, NumberField("metres", above=0, most=15)]
+PipeDrop = Annotated[float, NumberField("metres", least=0, most=10)]
+Indoor = Annotated[float, NumberField("degrees C", least=0, most=40)]
+Outdoor = Annotated[float, NumberField("degrees C", least=-60, most=40)]
+Flow = Annotated[float, NumberField("litres an hour", least=0, most=1e6)]
+Litres = Annotated[float, NumberField("litres", least=0, most=1e5)]
+AirChanges = Annotated[float, NumberField("air changes an hour", least=0, most=30)]
 
 
-class ProjectTable(Table):
+class ProjectTable(FileTable):
     """The job: its temperatures, and what the calculation counts in."""
 
     name: Name = Field(description="heads the report")
     outdoor_c: Outdoor = Field(description="design outdoor temperature")
     flow_temp_c: Water = Field(description="of the water from the source")
-    catalogue: Annotated[str, Text("a name", most=1000)] = Field(
+    catalogue: Annotated[str, TextField("a name", most=1000)] = Field(
         description="path of the catalogue from the survey's folder"
     )
     delta_t_k: Drop = Field(default=Project.delta_t_k, description="design drop of the loops")
-    size_by: Annotated[Literal["drop", "loss"], Choice(("drop", "loss"))] = Field(
+    size_by: Annotated[Literal["drop", "loss"], ChoiceField(("drop", "loss"))] = Field(
         default=Project.size_by,
         description='`"drop"`: flow for the design drop. `"loss"`: the least flow that keeps every '
         "room of the loop warm",
     )
-    annual_mean_c: Annotated[float, Number("degrees C", least=-30, most=35)] | None = Field(
+    annual_mean_c: Annotated[float, NumberField("degrees C", least=-30, most=35)] | None = Field(
         default=None, description="outdoors, for the ground; 10 is assumed where a floor needs it"
     )
     water_film: YesNo = Field(
@@ -67,29 +76,29 @@ class ProjectTable(Table):
         return Project(**{**dict(self), "antifreeze": self.antifreeze.value() if self.antifreeze else None})
 
 
-class SpaceTable(Table):
+class SpaceTable(FileTable):
     """An unheated space: one of `temp_c` and `temperature_factor`."""
 
     name: Name = Field(description="what `beyond` calls it")
-    temp_c: Annotated[float, Number("degrees C", least=-60, most=60)] | None = Field(
+    temp_c: Annotated[float, NumberField("degrees C", least=-60, most=60)] | None = Field(
         default=None, description="on the design day"
     )
-    temperature_factor: Annotated[float, Number("", least=0, most=1)] | None = Field(
+    temperature_factor: Annotated[float, NumberField("", least=0, most=1)] | None = Field(
         default=None, description="1 as cold as outdoors, 0 as warm as the room"
     )
 
-    def value(self) -> Space:
-        return Space(self.name, self.temp_c, self.temperature_factor)
+    def value(self) -> UnheatedSpace:
+        return UnheatedSpace(self.name, self.temp_c, self.temperature_factor)
 
 
-class OpeningTable(Table):
+class OpeningTable(FileTable):
     """A door, window or glazed door in a wall."""
 
     kind: Name = Field(description="window, door, glazed door")
     start_m: Position = Field(description="from the left-hand end")
     width_m: Length = Field(description="of the structural opening")
     height_m: Height = Field(description="of the same")
-    sill_m: Annotated[float, Number("metres", least=0, most=15)] = Field(
+    sill_m: Annotated[float, NumberField("metres", least=0, most=15)] = Field(
         default=Opening.sill_m, description="above the floor; 0 for a door"
     )
     name: Name | None = Field(default=None, description="the same name in two rooms is one doorway")
@@ -106,13 +115,13 @@ class OpeningTable(Table):
         return Opening(**dict(self))
 
 
-class ObstacleTable(Table):
+class ObstacleTable(FileTable):
     """What stands against the wall and interrupts the skirting."""
 
     kind: Name = Field(description="units, bath, chimney breast")
     start_m: Position = Field(description="from the left-hand end")
     width_m: Length = Field(description="along the wall")
-    run: Annotated[Literal["crossing", "stop"], Choice(("crossing", "stop"))] = Field(
+    run: Annotated[Literal["crossing", "stop"], ChoiceField(("crossing", "stop"))] = Field(
         default=Obstacle.run, description="whether a loop may pass it"
     )
     crossing_drop_m: PipeDrop | None = Field(
@@ -123,24 +132,24 @@ class ObstacleTable(Table):
         return Obstacle(**dict(self))
 
 
-class CoveredTable(Table):
+class CoveredTable(FileTable):
     """A stretch of wall where the skirting runs on behind something."""
 
     start_m: Position = Field(description="from the left-hand end")
     width_m: Length = Field(description="along the wall")
-    factor: Annotated[float, Number("", above=0, most=1)] = Field(
-        default=Covered.factor, description="share of the output that remains"
+    factor: Annotated[float, NumberField("", above=0, most=1)] = Field(
+        default=CoveredStretch.factor, description="share of the output that remains"
     )
 
-    def value(self) -> Covered:
-        return Covered(**dict(self))
+    def value(self) -> CoveredStretch:
+        return CoveredStretch(**dict(self))
 
 
-class WallTable(Table):
+class WallTable(FileTable):
     """One wall of the walk round the room."""
 
     length_m: Length = Field(description="by tape")
-    turn_deg: Annotated[float, Number("degrees", above=-180, below=180)] = Field(
+    turn_deg: Annotated[float, NumberField("degrees", above=-180, below=180)] = Field(
         default=Wall.turn_deg, description="at its END: 180 minus the angle inside the room"
     )
     beyond: Name | None = Field(
@@ -149,13 +158,13 @@ class WallTable(Table):
     )
     neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
     build_up: Name | None = Field(default=None, description="what it is built of")
-    openings: Annotated[list[OpeningTable], Many("openings")] = Field(
+    openings: Annotated[list[OpeningTable], ListField("openings")] = Field(
         default_factory=list, description="doors and windows"
     )
-    obstacles: Annotated[list[ObstacleTable], Many("obstacles")] = Field(
+    obstacles: Annotated[list[ObstacleTable], ListField("obstacles")] = Field(
         default_factory=list, description="what stands in the way"
     )
-    covered: Annotated[list[CoveredTable], Many("covered stretches")] = Field(
+    covered: Annotated[list[CoveredTable], ListField("covered stretches")] = Field(
         default_factory=list, description="what the skirting runs behind"
     )
 
@@ -172,27 +181,27 @@ class WallTable(Table):
         )
 
 
-class SurfaceTable(Table):
+class SurfaceTable(FileTable):
     """A floor or a ceiling."""
 
     beyond: Name = Field(description='`"ground"`, `"outdoors"`, `"neighbour"`, a room or a space')
     build_up: Name | None = Field(default=None, description="what it is built of")
     neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
-    area_m2: Annotated[float, Number("square metres", above=0, most=1e4)] | None = Field(
+    area_m2: Annotated[float, NumberField("square metres", above=0, most=1e4)] | None = Field(
         default=None, description="where it slopes or covers part of the room"
     )
 
-    def value(self) -> Surface:
-        return Surface(**dict(self))
+    def value(self) -> FloorOrCeiling:
+        return FloorOrCeiling(**dict(self))
 
 
-class RoomTable(Table):
+class RoomTable(FileTable):
     """A room by its walls, or by its heat loss as somebody states it."""
 
     name: Name = Field(description="what loops and `beyond` call it")
     indoor_c: Indoor = Field(description="to be kept")
     height_m: Height = Field(default=Room.height_m, description="floor to ceiling")
-    level_m: Annotated[float, Number("metres", least=-30, most=300)] = Field(
+    level_m: Annotated[float, NumberField("metres", least=-30, most=300)] = Field(
         default=Room.level_m, description="of the floor; rooms of one level share a plan"
     )
     air_changes_h: AirChanges | None = Field(
@@ -200,38 +209,38 @@ class RoomTable(Table):
         description="outdoor air on the design day, leaks included, before heat recovery; by `use` "
         "and `n50_h` where not given",
     )
-    heat_recovery: Annotated[float, Number("", least=0, below=1)] = Field(
+    heat_recovery: Annotated[float, NumberField("", least=0, below=1)] = Field(
         default=Room.heat_recovery, description="share of the heat won back"
     )
     floor: SurfaceTable | None = Field(default=None, description="what is below")
     ceiling: SurfaceTable | None = Field(default=None, description="what is above")
-    walls: Annotated[list[WallTable], Many("walls, clockwise", 3, 200)] = Field(
+    walls: Annotated[list[WallTable], ListField("walls, clockwise", 3, 200)] = Field(
         default_factory=list, description="clockwise, three or more"
     )
     vulnerable: YesNo = Field(
         default=Room.vulnerable, description="small children, the elderly, the ill: surfaces are held to 43 °C"
     )
-    first_wall_bearing_deg: Annotated[float, Number("degrees from north", least=-360, most=360)] = Field(
+    first_wall_bearing_deg: Annotated[float, NumberField("degrees from north", least=-360, most=360)] = Field(
         default=Room.first_wall_bearing_deg, description="the way wall 1 is walked, clockwise from north"
     )
-    heat_loss_w: Annotated[float, Number("watts", above=0, most=1e6)] | None = Field(
+    heat_loss_w: Annotated[float, NumberField("watts", above=0, most=1e6)] | None = Field(
         default=None, description="as stated by somebody; walls then serve the layout only"
     )
     heat_loss_by: Note | None = Field(default=None, description="who stated it")
     like: Name | None = Field(default=None, description="takes the keys it lacks from another room")
-    usable_wall_m: Annotated[float, Number("metres", above=0, most=200)] | None = Field(
+    usable_wall_m: Annotated[float, NumberField("metres", above=0, most=200)] | None = Field(
         default=None, description="for a quote before the survey"
     )
-    use: Annotated[RoomUse, Choice(get_args(RoomUse))] | None = Field(
+    use: Annotated[RoomUse, ChoiceField(get_args(RoomUse))] | None = Field(
         default=None, description="what the room is for, for the least outdoor air"
     )
     infiltration_changes_h: AirChanges | None = Field(
         default=None, description="the part of the outdoor air that passes no heat recovery"
     )
-    reheat_w_m2: Annotated[float, Number("W/m2", least=0, most=200)] | None = Field(
+    reheat_w_m2: Annotated[float, NumberField("W/m2", least=0, most=200)] | None = Field(
         default=None, description="in place of the building's reheat"
     )
-    depth_below_ground_m: Annotated[float, Number("metres", least=0, most=15)] = Field(
+    depth_below_ground_m: Annotated[float, NumberField("metres", least=0, most=15)] = Field(
         default=Room.depth_below_ground_m, description="of a cellar's floor"
     )
 
@@ -243,24 +252,24 @@ class RoomTable(Table):
         return Room(**given)
 
 
-class SurveyTable(Table):
+class SurveyTable(FileTable):
     """The whole file."""
 
     project: ProjectTable = Field(description="the job and its temperatures")
     building: BuildingTable = Field(default_factory=BuildingTable, description="what all rooms share")
-    build_up: Annotated[list[BuildUpTable], Many("build-ups")] = Field(
+    build_up: Annotated[list[BuildUpTable], ListField("build-ups")] = Field(
         default_factory=list, description="build-ups of this house, beside the usual ones"
     )
-    space: Annotated[list[SpaceTable], Many("unheated spaces")] = Field(
+    space: Annotated[list[SpaceTable], ListField("unheated spaces")] = Field(
         default_factory=list, description="unheated spaces"
     )
-    room: Annotated[list[RoomTable], Many("rooms", 1)] = Field(description="rooms, walked round clockwise")
+    room: Annotated[list[RoomTable], ListField("rooms", 1)] = Field(description="rooms, walked round clockwise")
     source: SourceTable = Field(default_factory=SourceTable, description="the heat source")
-    trunk: Annotated[list[TrunkTable], Many("trunks")] = Field(
+    trunk: Annotated[list[TrunkTable], ListField("trunks")] = Field(
         default_factory=list, description="pipes from the source to the loops"
     )
-    loop: Annotated[list[LoopTable], Many("loops", 1)] = Field(description="loops of skirting and other emitters")
-    bypass: Annotated[list[BypassTable], Many("bypasses")] = Field(
+    loop: Annotated[list[LoopTable], ListField("loops", 1)] = Field(description="loops of skirting and other emitters")
+    bypass: Annotated[list[BypassTable], ListField("bypasses")] = Field(
         default_factory=list, description="ways past the loops"
     )
     system: WaterSystemTable = Field(default_factory=WaterSystemTable, description="the closed system round the loops")

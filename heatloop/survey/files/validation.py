@@ -13,32 +13,32 @@ from typing import Any, Generic, TypeVar
 
 from pydantic import ValidationError
 
-from heatloop.findings.input_errors import Fault
-from heatloop.survey.files.fields import MISSING, UNREAD, Table, table_at
-from heatloop.survey.files.key_path import Loc, place_words
-from heatloop.text.quoting import brief, found_words, nearest, one_line, wanted_name
+from heatloop.findings.input_errors import InputIssue
+from heatloop.survey.files.fields import MISSING, UNREAD, FileTable, table_at
+from heatloop.survey.files.key_path import Loc, location_text
+from heatloop.text.quoting import brief, closest_name, found_text, single_line, suggestion
 
-MOST_FAULTS = 200
+MAX_FAULTS = 200
 """Faults of one file that are put into words; the rest are counted."""
 
-MOST_GUESSES = 200
+MAX_GUESSES = 200
 """Unknown keys of one file that are compared with the known ones."""
 
-Kind = TypeVar("Kind", bound=Table)
+Kind = TypeVar("Kind", bound=FileTable)
 
 
 @dataclass
-class Findings:
+class IssueCollector:
     """Faults of one file as they are found, each at its place."""
 
     file: str
     data: dict[str, Any]
-    faults: list[Fault] = field(default_factory=list)
+    faults: list[InputIssue] = field(default_factory=list)
     unread: set[Loc] = field(default_factory=set)
     copied: frozenset[Loc] = frozenset()
     faulty: set[Loc] = field(default_factory=set)
     more: int = 0
-    _told: set[Fault] = field(default_factory=set)
+    _told: set[InputIssue] = field(default_factory=set)
     _counted: set[tuple[Loc, str, str]] = field(default_factory=set)
 
     def add(self, loc: Loc, found: str, wanted: str) -> None:
@@ -47,11 +47,11 @@ class Findings:
         self.faulty.add(loc)
         if _within(loc, self.copied):
             return
-        if len(self.faults) >= MOST_FAULTS:
+        if len(self.faults) >= MAX_FAULTS:
             self.count(loc, found, wanted)
             return
-        place = place_words(self.data, loc)
-        fault = Fault(self.file, one_line(place), one_line(found), one_line(wanted))
+        place = location_text(self.data, loc)
+        fault = InputIssue(self.file, single_line(place), single_line(found), single_line(wanted))
         if fault not in self._told:
             self._told.add(fault)
             self._counted.add((loc, found, wanted))
@@ -78,8 +78,8 @@ class Findings:
         names = known if isinstance(known, Collection) else list(known)
         if not name or name in names:
             return True
-        if len(self.faults) < MOST_FAULTS:
-            self.add(loc, f'"{brief(name)}"', wanted_name(what, name, names))
+        if len(self.faults) < MAX_FAULTS:
+            self.add(loc, f'"{brief(name)}"', closest_name(what, name, names))
         else:
             self.faulty.add(loc)
             self.count(loc, name, what)
@@ -92,21 +92,21 @@ def _within(loc: Loc, places: Set[Loc]) -> bool:
 
 
 @dataclass(frozen=True)
-class Checked(Generic[Kind]):
+class ValidatedTable(Generic[Kind]):
     """The tables of a file with whatever could not be read put aside, and the faults so far."""
 
     table: Kind
-    findings: Findings
+    findings: IssueCollector
 
 
-def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iterable[Loc] = ()) -> Checked[Kind]:
+def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iterable[Loc] = ()) -> ValidatedTable[Kind]:
     """Read `data` as `kind`; `copied` places hold what is copied from elsewhere in the file, whose
     faults are told there."""
-    findings = Findings(file, data, copied=frozenset(copied))
+    findings = IssueCollector(file, data, copied=frozenset(copied))
     repaired: dict[str, Any] = _unshared(data)
     while True:
         try:
-            return Checked(kind.model_validate(repaired), findings)
+            return ValidatedTable(kind.model_validate(repaired), findings)
         except ValidationError as error:
             problems = error.errors(include_url=False)
         slips = _misspelt(kind, problems)
@@ -119,7 +119,7 @@ def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iter
             _put_aside(repaired, loc, problem["type"] == "extra_forbidden")
 
 
-def _misspelt(kind: type[Table], problems: list[Any]) -> dict[Loc, Loc]:
+def _misspelt(kind: type[FileTable], problems: list[Any]) -> dict[Loc, Loc]:
     """Unknown keys that look like a required key which is missing beside them."""
     missing = {problem["loc"] for problem in problems if problem["input"] is MISSING}
     lacking = {loc[:-1] for loc in missing}
@@ -127,28 +127,28 @@ def _misspelt(kind: type[Table], problems: list[Any]) -> dict[Loc, Loc]:
     guesses = 0
     for problem in problems:
         loc: Loc = problem["loc"]
-        if problem["type"] == "extra_forbidden" and loc[:-1] in lacking and guesses < MOST_GUESSES:
+        if problem["type"] == "extra_forbidden" and loc[:-1] in lacking and guesses < MAX_GUESSES:
             guesses += 1
             table = table_at(kind, loc[:-1])
-            close = nearest(str(loc[-1]), table.key_names()) if table else None
+            close = suggestion(str(loc[-1]), table.key_names()) if table else None
             if close is not None and (*loc[:-1], close) in missing:
                 slips[loc] = (*loc[:-1], close)
     return slips
 
 
-def _tell(findings: Findings, kind: type[Table], problem: Any, slips: dict[Loc, Loc]) -> None:
+def _tell(findings: IssueCollector, kind: type[FileTable], problem: Any, slips: dict[Loc, Loc]) -> None:
     loc: Loc = problem["loc"]
-    if len(findings.faults) >= MOST_FAULTS:
+    if len(findings.faults) >= MAX_FAULTS:
         findings.faulty.add(loc)
         findings.count(loc, problem["type"], "")
         return
     if problem["type"] == "extra_forbidden":
         table = table_at(kind, loc[:-1])
         keys = table.key_names() if table else {}
-        wanted = f'the key "{slips[loc][-1]}"' if loc in slips else wanted_name("a key", str(loc[-1]), keys)
+        wanted = f'the key "{slips[loc][-1]}"' if loc in slips else closest_name("a key", str(loc[-1]), keys)
         findings.add(loc[:-1], f'the key "{brief(str(loc[-1]))}"', wanted)
         return
-    found = "nothing" if problem["input"] is MISSING else found_words(problem["input"])
+    found = "nothing" if problem["input"] is MISSING else found_text(problem["input"])
     if problem["type"] == "wanted":
         wanted = problem["msg"]
     else:

@@ -10,29 +10,40 @@ from typing import Annotated, Any, Literal, get_args
 from pydantic import Field
 
 from heatloop.survey import water_system as kept
-from heatloop.survey.files.fields import Choice, Kv, Many, Name, Note, Number, Pressure, Table, YesNo, Zeta
+from heatloop.survey.files.fields import (
+    ChoiceField,
+    FileTable,
+    Kv,
+    ListField,
+    Name,
+    Note,
+    NumberField,
+    Pressure,
+    YesNo,
+    Zeta,
+)
 
-Water = Annotated[float, Number("degrees C", least=0.1, most=110)]
+Water = Annotated[float, NumberField("degrees C", least=0.1, most=110)]
 
-PipeRun = Annotated[float, Number("metres", above=0, most=500)]
+PipeRun = Annotated[float, NumberField("metres", above=0, most=500)]
 
-PumpFlow = Annotated[float, Number("m3/h", least=0, most=1000)]
+PumpFlow = Annotated[float, NumberField("m3/h", least=0, most=1000)]
 
-PumpHead = Annotated[float, Number("kPa", least=0, most=2000)]
+PumpHead = Annotated[float, NumberField("kPa", least=0, most=2000)]
 
-Differential = Annotated[float, Number("kPa", above=0, most=2000)]
+Differential = Annotated[float, NumberField("kPa", above=0, most=2000)]
 
 GLYCOLS = ("propylene glycol", "ethylene glycol")
 
 
-class PumpTable(Table):
+class PumpTable(FileTable):
     """A pump's curve at full speed, and how it runs: at `speed`, keeping a differential, or as commissioned."""
 
-    flow_m3_h: Annotated[list[PumpFlow], Many("flows, rising", 2)] = Field(
+    flow_m3_h: Annotated[list[PumpFlow], ListField("flows, rising", 2)] = Field(
         description="points of the curve at full speed"
     )
-    head_kpa: Annotated[list[PumpHead], Many("heads, falling", 2)] = Field(description="at those flows")
-    speed: Annotated[float, Number("a share of full speed", least=0.1, most=1)] | None = Field(
+    head_kpa: Annotated[list[PumpHead], ListField("heads, falling", 2)] = Field(description="at those flows")
+    speed: Annotated[float, NumberField("a share of full speed", least=0.1, most=1)] | None = Field(
         default=None,
         description="share of full speed it runs at; set at commissioning as the design asks where not given",
     )
@@ -40,10 +51,10 @@ class PumpTable(Table):
     proportional_kpa: Differential | None = Field(
         default=None, description="it keeps at `proportional_m3_h`, and half of it without flow"
     )
-    proportional_m3_h: Annotated[float, Number("m3/h", above=0, most=1000)] | None = Field(
+    proportional_m3_h: Annotated[float, NumberField("m3/h", above=0, most=1000)] | None = Field(
         default=None, description="flow of that; the last of the curve where not given"
     )
-    efficiency: Annotated[float, Number("", above=0, most=0.9)] | None = Field(
+    efficiency: Annotated[float, NumberField("", above=0, most=0.9)] | None = Field(
         default=None, description="water power over electric power"
     )
 
@@ -52,26 +63,26 @@ class PumpTable(Table):
         return kept.PumpCurve(**{**dict(self), **lists})
 
 
-class SourceTable(Table):
+class SourceTable(FileTable):
     """The heat source."""
 
     kind: Name = Field(default=kept.Source.kind, description="for the report")
-    output_kw: Annotated[float, Number("kilowatts", above=0, most=1e4)] | None = Field(
+    output_kw: Annotated[float, NumberField("kilowatts", above=0, most=1e4)] | None = Field(
         default=None, description="at the design condition"
     )
-    min_flow_l_h: Annotated[float, Number("litres an hour", least=0, most=1e6)] | None = Field(
+    min_flow_l_h: Annotated[float, NumberField("litres an hour", least=0, most=1e6)] | None = Field(
         default=None, description="that the source must have"
     )
     max_flow_temp_c: Water | None = Field(default=None, description="that it can give")
-    min_open_water_l: Annotated[float, Number("litres", least=0, most=1e5)] | None = Field(
+    min_open_water_l: Annotated[float, NumberField("litres", least=0, most=1e5)] | None = Field(
         default=None, description="that must circulate with every thermostatic valve shut"
     )
-    water_volume_l: Annotated[float, Number("litres", least=0, most=1e5)] = Field(
+    water_volume_l: Annotated[float, NumberField("litres", least=0, most=1e5)] = Field(
         default=kept.Source.water_volume_l, description="in the source and its buffer"
     )
     pump: PumpTable | None = Field(default=None, description="its curve and how it runs")
     max_pressure_kpa: Pressure | None = Field(default=None, description="greatest working pressure of the source")
-    level_m: Annotated[float, Number("metres", least=-30, most=300)] = Field(
+    level_m: Annotated[float, NumberField("metres", least=-30, most=300)] = Field(
         default=kept.Source.level_m, description="as of the rooms, for buoyancy"
     )
 
@@ -79,7 +90,7 @@ class SourceTable(Table):
         return kept.Source(**{**dict(self), "pump": self.pump.value() if self.pump else None})
 
 
-class TrunkTable(Table):
+class TrunkTable(FileTable):
     """A pair of pipes that several loops share."""
 
     name: Name = Field(description="what loops call it")
@@ -96,7 +107,7 @@ class TrunkTable(Table):
     reverse_return: YesNo = Field(
         default=kept.Trunk.reverse_return, description="its return runs the same way as its flow"
     )
-    around_c: Annotated[float, Number("degrees C", least=-40, most=60)] | None = Field(
+    around_c: Annotated[float, NumberField("degrees C", least=-40, most=60)] | None = Field(
         default=None, description="of what it runs through; the mean of the rooms where not given"
     )
 
@@ -106,7 +117,7 @@ class TrunkTable(Table):
         return kept.Trunk(**{**dict(self), "from_trunk": start, "pump": pump})
 
 
-class BypassTable(Table):
+class BypassTable(FileTable):
     """From flow to return, past the loops."""
 
     name: Name = Field(description="for the report")
@@ -120,14 +131,16 @@ class BypassTable(Table):
         return kept.Bypass(self.name, self.kv_m3_h, None if self.trunk == "source" else self.trunk, self.opens_at_kpa)
 
 
-class AntifreezeTable(Table):
+class AntifreezeTable(FileTable):
     """Glycol in the water: `percent_by_volume`, as a container states it, or `mass_fraction`."""
 
-    kind: Annotated[Literal["propylene glycol", "ethylene glycol"], Choice(GLYCOLS)] = Field(description="of glycol")
-    percent_by_volume: Annotated[float, Number("per cent", above=0, most=60)] | None = Field(
+    kind: Annotated[Literal["propylene glycol", "ethylene glycol"], ChoiceField(GLYCOLS)] = Field(
+        description="of glycol"
+    )
+    percent_by_volume: Annotated[float, NumberField("per cent", above=0, most=60)] | None = Field(
         default=None, description="of the mixture"
     )
-    mass_fraction: Annotated[float, Number("", above=0, most=0.6)] | None = Field(
+    mass_fraction: Annotated[float, NumberField("", above=0, most=0.6)] | None = Field(
         default=None, description="of the mixture"
     )
 
@@ -135,20 +148,20 @@ class AntifreezeTable(Table):
         return kept.Antifreeze(**dict(self))
 
 
-Level = Annotated[float, Number("metres", least=-30, most=300)]
+Level = Annotated[float, NumberField("metres", least=-30, most=300)]
 
-Litres = Annotated[float, Number("litres", above=0, most=1e5)]
+Litres = Annotated[float, NumberField("litres", above=0, most=1e5)]
 
-Minutes = Annotated[float, Number("minutes", least=0, most=10_000)]
+Minutes = Annotated[float, NumberField("minutes", least=0, most=10_000)]
 
-Ph = Annotated[float, Number("pH", least=0, most=14)]
+Ph = Annotated[float, NumberField("pH", least=0, most=14)]
 
 METALS = ("copper", "brass", "steel", "stainless steel", "cast iron", "plastic")
 
-Metal = Annotated[Literal["copper", "brass", "steel", "stainless steel", "cast iron", "plastic"], Choice(METALS)]
+Metal = Annotated[Literal["copper", "brass", "steel", "stainless steel", "cast iron", "plastic"], ChoiceField(METALS)]
 
 
-class VesselTable(Table):
+class VesselTable(FileTable):
     """The expansion vessel; what is not stated is worked out."""
 
     volume_l: Litres | None = Field(default=None, description="nominal")
@@ -160,10 +173,10 @@ class VesselTable(Table):
         return kept.Vessel(**dict(self))
 
 
-class PressureTestTable(Table):
+class PressureTestTable(FileTable):
     """The strength test with water: `pressure_kpa`, or a `factor`."""
 
-    factor: Annotated[float, Number("", least=1, most=5)] = Field(
+    factor: Annotated[float, NumberField("", least=1, most=5)] = Field(
         default=kept.PressureTest.factor, description="times the setting of the relief valve"
     )
     pressure_kpa: Pressure | None = Field(default=None, description="in place of that")
@@ -177,14 +190,14 @@ class PressureTestTable(Table):
         return kept.PressureTest(**dict(self))
 
 
-class AdditiveTable(Table):
+class AdditiveTable(FileTable):
     """An inhibitor or a cleanser: `per_cent` or `dose_ml_per_l`, as its label says."""
 
     name: Name = Field(description="on the container")
-    per_cent: Annotated[float, Number("per cent of the content", above=0, most=100)] | None = Field(
+    per_cent: Annotated[float, NumberField("per cent of the content", above=0, most=100)] | None = Field(
         default=None, description="of the system's content"
     )
-    dose_ml_per_l: Annotated[float, Number("ml a litre of content", above=0, most=1000)] | None = Field(
+    dose_ml_per_l: Annotated[float, NumberField("ml a litre of content", above=0, most=1000)] | None = Field(
         default=None, description="of the system's content"
     )
     container_l: Litres | None = Field(default=None, description="what one container holds")
@@ -195,47 +208,49 @@ class AdditiveTable(Table):
         return kept.Additive(**dict(self))
 
 
-class OtherWaterTable(Table):
+class OtherWaterTable(FileTable):
     """Water in a part that no loop, trunk or source holds."""
 
     name: Name = Field(description="of the part")
     water_l: Litres = Field(description="that it holds")
 
-    def value(self) -> kept.OtherWater:
-        return kept.OtherWater(self.name, self.water_l)
+    def value(self) -> kept.AdditionalVolume:
+        return kept.AdditionalVolume(self.name, self.water_l)
 
 
-class WeatherTable(Table):
+class WeatherTable(FileTable):
     """The day of commissioning."""
 
-    compensated: YesNo = Field(default=kept.Weather.compensated, description="the source follows the weather")
-    outdoor_c: Annotated[float, Number("degrees C", least=-60, most=40)] | None = Field(
+    compensated: YesNo = Field(
+        default=kept.CommissioningWeather.compensated, description="the source follows the weather"
+    )
+    outdoor_c: Annotated[float, NumberField("degrees C", least=-60, most=40)] | None = Field(
         default=None, description="on the day"
     )
     flow_temp_c: Water | None = Field(
         default=None, description="read at the source; worked out from the outdoor temperature where not given"
     )
 
-    def value(self) -> kept.Weather:
-        return kept.Weather(**dict(self))
+    def value(self) -> kept.CommissioningWeather:
+        return kept.CommissioningWeather(**dict(self))
 
 
-class WaterSystemTable(Table):
+class WaterSystemTable(FileTable):
     """The closed system round the loops."""
 
-    fill_c: Annotated[float, Number("degrees C", least=1, most=40)] = Field(
+    fill_c: Annotated[float, NumberField("degrees C", least=1, most=40)] = Field(
         default=kept.WaterSystem.fill_c, description="of the water it is filled with"
     )
     greatest_c: Water | None = Field(
         default=None, description="its water can reach; the source's greatest where not given"
     )
-    expansion: Annotated[kept.Expansion, Choice(get_args(kept.Expansion))] = Field(
+    expansion: Annotated[kept.Expansion, ChoiceField(get_args(kept.Expansion))] = Field(
         default=kept.WaterSystem.expansion, description="by the fluid's density, or by the formula of EN 12828"
     )
-    relief_kpa: Annotated[float, Number("kPa, gauge", above=50, most=2000)] = Field(
+    relief_kpa: Annotated[float, NumberField("kPa, gauge", above=50, most=2000)] = Field(
         default=kept.WaterSystem.relief_kpa, description="setting of the relief valve"
     )
-    static_margin_kpa: Annotated[float, Number("kPa", above=0, most=500)] = Field(
+    static_margin_kpa: Annotated[float, NumberField("kPa", above=0, most=500)] = Field(
         default=kept.WaterSystem.static_margin_kpa, description="precharge above the static head"
     )
     top_m: Level | None = Field(
@@ -243,29 +258,29 @@ class WaterSystemTable(Table):
     )
     vessel: VesselTable = Field(default_factory=VesselTable, description="as bought")
     test: PressureTestTable = Field(default_factory=PressureTestTable, description="of strength, with water")
-    other_water: Annotated[list[OtherWaterTable], Many("parts that hold water")] = Field(
+    other_water: Annotated[list[OtherWaterTable], ListField("parts that hold water")] = Field(
         default_factory=list, description="in parts that no loop, trunk or source holds"
     )
     hose_kpa: Pressure | None = Field(default=None, description="at the hose it is filled by")
-    sweep_m_s: Annotated[float, Number("m/s", above=0, most=3)] = Field(
+    sweep_m_s: Annotated[float, NumberField("m/s", above=0, most=3)] = Field(
         default=kept.WaterSystem.sweep_m_s, description="velocity that sweeps air to a vent"
     )
     old_system: YesNo = Field(default=kept.WaterSystem.old_system, description="pipes or source that were there before")
-    metals: Annotated[list[Metal], Many("metals that the water touches")] = Field(
+    metals: Annotated[list[Metal], ListField("metals that the water touches")] = Field(
         default_factory=list, description="beside the profiles; copper where none is given"
     )
     softened_fill: YesNo = Field(default=kept.WaterSystem.softened_fill, description="filled with softened water")
     softened_fill_allowed: YesNo = Field(
         default=kept.WaterSystem.softened_fill_allowed, description="the makers allow it"
     )
-    ph: Annotated[list[Ph], Many("values of pH, the least first", 2, 2)] | None = Field(
+    ph: Annotated[list[Ph], ListField("values of pH, the least first", 2, 2)] | None = Field(
         default=None, description="range to keep; by the metals where not given"
     )
-    flush_volumes: Annotated[float, Number("contents of the system", above=0, most=100)] = Field(
+    flush_volumes: Annotated[float, NumberField("contents of the system", above=0, most=100)] = Field(
         default=kept.WaterSystem.flush_volumes, description="of clean water to flush with"
     )
     cleanse_minutes: Minutes = Field(default=kept.WaterSystem.cleanse_minutes, description="with the cleanser in")
-    filter_line_mm: Annotated[float, Number("millimetres", least=0, most=300)] = Field(
+    filter_line_mm: Annotated[float, NumberField("millimetres", least=0, most=300)] = Field(
         default=kept.WaterSystem.filter_line_mm, description="of the pipe that the filter sits in"
     )
     inhibitor: AdditiveTable | None = Field(default=None, description="as its label says")

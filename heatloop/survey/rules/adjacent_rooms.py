@@ -11,18 +11,18 @@ from dataclasses import dataclass
 
 from heatloop.survey.building import Opening, Room, Wall
 from heatloop.survey.survey import Survey
-from heatloop.text.quoting import nearest
+from heatloop.text.quoting import suggestion
 
 
 @dataclass(frozen=True)
-class Doubt:
+class AdjacencyWarning:
     """One side told by one room alone: which (`subject`), and what to look at."""
 
     subject: str
     look: str
 
 
-def one_sided_walls(survey: Survey) -> Iterator[Doubt]:
+def unmatched_walls(survey: Survey) -> Iterator[AdjacencyWarning]:
     """Walls, floors and ceilings towards another surveyed room that does not tell of this one.
 
     Passed over: rooms taken from another by `like`, and far rooms whose walls say nothing of what is beyond
@@ -38,7 +38,7 @@ def one_sided_walls(survey: Survey) -> Iterator[Doubt]:
                 if other is not None and _tells(other) and room.name not in _beyond(other):
                     told = f'no wall of "{other.name}" has beyond = "{room.name}"'
                     look = f"{told}: add it there, or correct the far side here"
-                    yield Doubt(f'{room.name}, wall {number}, towards "{other.name}"', look)
+                    yield AdjacencyWarning(f'{room.name}, wall {number}, towards "{other.name}"', look)
         for key, facing in (("floor", "ceiling"), ("ceiling", "floor")):
             surface = getattr(room, key)
             other = rooms.get(surface.beyond) if surface is not None else None
@@ -50,10 +50,10 @@ def one_sided_walls(survey: Survey) -> Iterator[Doubt]:
                 look = (
                     f'the {facing} of "{other.name}" is {seen}: say which room is beyond it, or correct the {key} here'
                 )
-                yield Doubt(f'{room.name}, {key}, towards "{other.name}"', look)
+                yield AdjacencyWarning(f'{room.name}, {key}, towards "{other.name}"', look)
 
 
-def lone_doorways(survey: Survey) -> Iterator[Doubt]:
+def unmatched_doorways(survey: Survey) -> Iterator[AdjacencyWarning]:
     """Named openings towards another surveyed room in which no opening has that name, with the name it may mean.
 
     An opening in a wall that does not say what is beyond it is doubted only where another room has a name
@@ -73,7 +73,7 @@ def lone_doorways(survey: Survey) -> Iterator[Doubt]:
             if r is not room and (far is None or r is far) and len(rooms_of[str(o.name)]) == 1
             and (o.beyond or w.beyond or room.name) == room.name
         ]  # fmt: skip
-        close = nearest(name, lonely)
+        close = suggestion(name, lonely)
         if far is None and close is None:
             continue
         where = f'in "{far.name}"' if far is not None else "in another room"
@@ -82,10 +82,12 @@ def lone_doorways(survey: Survey) -> Iterator[Doubt]:
             if close
             else f": it has no opening {where}, so no plan is put together there"
         )
-        yield Doubt(f'{room.name}, opening "{name}"', f"a doorway has the same name on both its sides{guess}")
+        yield AdjacencyWarning(
+            f'{room.name}, opening "{name}"', f"a doorway has the same name on both its sides{guess}"
+        )
 
 
-def built_towards_nothing(survey: Survey) -> Iterator[Doubt]:
+def walls_without_adjacent_side(survey: Survey) -> Iterator[AdjacencyWarning]:
     """Walls with a window, or with a build-up of their own or of an opening, that do not say what is beyond.
 
     They are taken as equally warm and lose nothing, which is seldom meant of what has a build-up. Passed over: rooms
@@ -103,7 +105,7 @@ def built_towards_nothing(survey: Survey) -> Iterator[Doubt]:
             what = f"its {silent[0].name or silent[0].kind}" if silent else f'its build-up "{wall.build_up}"'
             told = f"it is taken as equally warm beyond, and {what} loses nothing"
             look = f'{told}: say beyond = "outdoors" or what is there'
-            yield Doubt(f"{room.name}, wall {number}", look)
+            yield AdjacencyWarning(f"{room.name}, wall {number}", look)
 
 
 def _named(room: Room) -> Iterator[tuple[Room, Wall, Opening]]:

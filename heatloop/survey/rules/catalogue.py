@@ -9,12 +9,12 @@ from itertools import pairwise
 from heatloop.physics.emitters import fit_characteristic
 from heatloop.survey.catalogue import Catalogue, Emitter, Pipe, Valve
 from heatloop.survey.files.key_path import Loc
-from heatloop.survey.files.validation import Findings
-from heatloop.survey.profiles import Channel, Link, Profile, Rating
+from heatloop.survey.files.validation import IssueCollector
+from heatloop.survey.profiles import Channel, ChannelCoupling, OutputRating, Profile
 from heatloop.survey.rules.part_counts import check_parts
 
 
-def check_catalogue(catalogue: Catalogue, findings: Findings) -> None:
+def check_catalogue(catalogue: Catalogue, findings: IssueCollector) -> None:
     """Note every fault of meaning in a catalogue."""
     check_unique("profile", [item.name for item in catalogue.profiles], findings)
     check_unique("joint", [item.name for item in catalogue.joints], findings)
@@ -42,7 +42,7 @@ def check_catalogue(catalogue: Catalogue, findings: Findings) -> None:
     check_parts(catalogue, findings)
 
 
-def check_unique(key: str, names: Sequence[str], findings: Findings) -> None:
+def check_unique(key: str, names: Sequence[str], findings: IssueCollector) -> None:
     """Note every item of `[[key]]` whose name an earlier one has."""
     for index, name in enumerate(names):
         if name and name in names[:index]:
@@ -51,7 +51,7 @@ def check_unique(key: str, names: Sequence[str], findings: Findings) -> None:
             findings.add((key, index, "name"), f'"{name}" again', wanted)
 
 
-def check_rising(loc: Loc, values: Sequence[float], what: str, findings: Findings) -> None:
+def check_rising(loc: Loc, values: Sequence[float], what: str, findings: IssueCollector) -> None:
     """Note the first value of a list that is not above the one before it."""
     for index, (before, value) in enumerate(pairwise(values), start=1):
         if value <= before:
@@ -59,7 +59,7 @@ def check_rising(loc: Loc, values: Sequence[float], what: str, findings: Finding
             return
 
 
-def _profile(loc: Loc, profile: Profile, findings: Findings) -> None:
+def _profile(loc: Loc, profile: Profile, findings: IssueCollector) -> None:
     for index, channel in enumerate(profile.channels):
         _channel((*loc, "channels", index), channel, findings)
     rating = profile.rating
@@ -74,7 +74,7 @@ def _profile(loc: Loc, profile: Profile, findings: Findings) -> None:
         findings.add((*loc, "stock_m"), f"{max(profile.stock_m):g} m at most", wanted)
 
 
-def _rating(loc: Loc, rating: Rating, findings: Findings) -> None:
+def _rating(loc: Loc, rating: OutputRating, findings: IssueCollector) -> None:
     if rating.test_points:
         points = [(point.excess_k, point.output_w_m) for point in rating.test_points]
         try:
@@ -90,7 +90,7 @@ def _rating(loc: Loc, rating: Rating, findings: Findings) -> None:
             findings.add((*loc, key), "nothing", f"{key} of the test, or test_points to fit it to")
 
 
-def _channel(loc: Loc, channel: Channel, findings: Findings) -> None:
+def _channel(loc: Loc, channel: Channel, findings: IssueCollector) -> None:
     if findings.is_unread(loc):
         return
     sizes = {"width_mm": channel.width_mm, "height_mm": channel.height_mm}
@@ -104,7 +104,7 @@ def _channel(loc: Loc, channel: Channel, findings: Findings) -> None:
         findings.add(loc, "no size", "bore_mm of a round channel, or width_mm and height_mm of an oval one")
 
 
-def _link(loc: Loc, link: Link, findings: Findings) -> None:
+def _link(loc: Loc, link: ChannelCoupling, findings: IssueCollector) -> None:
     if findings.is_unread(loc):
         return
     web = {
@@ -124,13 +124,13 @@ def _link(loc: Loc, link: Link, findings: Findings) -> None:
         findings.add((*loc, lacking[0]), "nothing", f"{' and '.join(lacking)} beside {given[0]}")
 
 
-def _pipe(loc: Loc, pipe: Pipe, findings: Findings) -> None:
+def _pipe(loc: Loc, pipe: Pipe, findings: IssueCollector) -> None:
     if pipe.outside_mm <= pipe.bore_mm:
         wanted = f"more than the bore of {pipe.bore_mm:g} mm"
         findings.add((*loc, "outside_mm"), f"{pipe.outside_mm:g}", wanted)
 
 
-def _emitter(loc: Loc, emitter: Emitter, findings: Findings) -> None:
+def _emitter(loc: Loc, emitter: Emitter, findings: IssueCollector) -> None:
     if findings.is_unread(loc) or any(findings.is_unread((*loc, key)) for key in ("zeta", "kv_m3_h")):
         return
     if emitter.zeta is not None and emitter.kv_m3_h is not None:
@@ -139,7 +139,7 @@ def _emitter(loc: Loc, emitter: Emitter, findings: Findings) -> None:
         findings.add(loc, "no pressure drop", "zeta on the bore of the tails, or kv_m3_h")
 
 
-def _valve(loc: Loc, valve: Valve, findings: Findings) -> None:
+def _valve(loc: Loc, valve: Valve, findings: IssueCollector) -> None:
     rising = "Kv that rises with the setting, setting 1 first"
     check_rising((*loc, "kv_m3_h"), valve.kv_m3_h, rising, findings)
     check_rising((*loc, "kv_at_1k_m3_h"), valve.kv_at_1k_m3_h, rising, findings)

@@ -9,9 +9,9 @@ from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.loop_tables import LoopTable
 from heatloop.survey.files.survey_tables import SurveyTable
-from heatloop.survey.files.validation import Findings
+from heatloop.survey.files.validation import IssueCollector
 from heatloop.survey.loops import Loop
-from heatloop.survey.rules.routes import check_routes, heated, route_locs
+from heatloop.survey.rules.routes import check_routes, rooms_heated, route_locs
 from heatloop.survey.rules.temperatures import check_temperatures
 from heatloop.survey.rules.water_system import check_distribution, trunk_names
 from heatloop.survey.survey import Survey
@@ -19,7 +19,7 @@ from heatloop.survey.survey import Survey
 ARRANGEMENTS = '"one-way" or "there-and-back"'
 
 
-def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: Findings) -> None:
+def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: IssueCollector) -> None:
     """Note every fault of meaning in the distribution and the loops.
 
     `catalogue` None where it could not be read: names of it are then taken as they stand.
@@ -39,7 +39,7 @@ def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None,
     check_temperatures(survey, findings)
 
 
-def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: Findings) -> None:
+def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: IssueCollector) -> None:
     """Keys of a loop that go together or shut each other out."""
     if findings.is_unread(loc):
         return
@@ -76,7 +76,7 @@ def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: Findings) -> None:
         findings.add((*place, other), "nothing", f"the other tail's length, beside {given_ends[0]}")
 
 
-def _without_skirting(loc: Loc, given: LoopTable, findings: Findings) -> None:
+def _without_skirting(loc: Loc, given: LoopTable, findings: IssueCollector) -> None:
     """A loop of other emitters alone says nothing that belongs to skirting."""
     for key in ("finish", "cover", "crossing"):
         value = getattr(given, key)
@@ -85,9 +85,9 @@ def _without_skirting(loc: Loc, given: LoopTable, findings: Findings) -> None:
             findings.add((*loc, key), found, "a route for the skirting, or a loop of its emitters alone without it")
 
 
-def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None], findings: Findings) -> None:
+def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None], findings: IssueCollector) -> None:
     """The sensor's room and the losses of the rooms a loop serves."""
-    names = heated(loop)
+    names = rooms_heated(loop)
     sensor = loop.sensor_room
     if sensor and findings.name((*loc, "sensor_room"), "the name of a room", sensor, rooms):
         read = not any(findings.is_unread((*loc, key)) for key in ("route", "arms", "emitters"))
@@ -107,7 +107,7 @@ def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None
         findings.add(place, "nothing", wanted)
 
 
-def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: Findings) -> None:
+def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: IssueCollector) -> None:
     """Names of catalogue entries."""
     profiles = [profile.name for profile in catalogue.profiles]
     pipes = [pipe.name for pipe in catalogue.pipes]

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator
 
 from heatloop.survey.catalogue import DRAIN, END_KINDS, JOINT_KINDS, VENT, Catalogue, CountRule
 from heatloop.survey.files.key_path import Loc
-from heatloop.survey.files.validation import Findings
+from heatloop.survey.files.validation import IssueCollector
 
 AT_JOINTS = ("joint", "joint-channel")
 AT_ENDS = ("end", "end-channel")
@@ -15,7 +15,7 @@ AT_PIECES = ("piece", "metre", "spacing")
 PIECE_KINDS = ("wall", "sill")
 
 
-def check_parts(catalogue: Catalogue, findings: Findings) -> None:
+def check_parts(catalogue: Catalogue, findings: IssueCollector) -> None:
     """Note every fault of meaning in [[fitting]], [[fixing]], [[consumable]] and [[pack]]."""
     units: dict[str, str] = {}
     for loc, rule in _rules(catalogue):
@@ -53,7 +53,7 @@ def _rules(catalogue: Catalogue) -> Iterator[tuple[Loc, CountRule]]:
             yield (key, index), rule
 
 
-def _rule(loc: Loc, rule: CountRule, catalogue: Catalogue, findings: Findings) -> None:
+def _rule(loc: Loc, rule: CountRule, catalogue: Catalogue, findings: IssueCollector) -> None:
     if findings.is_unread(loc) or findings.is_unread((*loc, "per")):
         return
     known = names_at(catalogue, rule.per)
@@ -75,7 +75,7 @@ def _rule(loc: Loc, rule: CountRule, catalogue: Catalogue, findings: Findings) -
             findings.add((*loc, key), f'{key} beside per = "{rule.per}"', 'no such key: only per = "spacing" has it')
 
 
-def _packs(catalogue: Catalogue, findings: Findings) -> None:
+def _packs(catalogue: Catalogue, findings: IssueCollector) -> None:
     items = [rule.item for _, rule in _rules(catalogue)]
     for entries in (catalogue.pipes, catalogue.valves, catalogue.joints, catalogue.ends):
         items += [entry.name for entry in entries]

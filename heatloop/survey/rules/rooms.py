@@ -7,13 +7,13 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from itertools import combinations
 
-from heatloop.physics.fabric.usual_build_ups import of_family, usual_build_ups
-from heatloop.survey.building import Covered, Obstacle, Opening, Room, Surface, Wall
+from heatloop.physics.fabric.usual_build_ups import build_ups_of_family, usual_build_ups
+from heatloop.survey.building import CoveredStretch, FloorOrCeiling, Obstacle, Opening, Room, Wall
 from heatloop.survey.files.key_path import Loc
-from heatloop.survey.files.validation import Findings
+from heatloop.survey.files.validation import IssueCollector
 from heatloop.survey.room_geometry import TURNS_WITHIN_DEG, RoomGeometry, crossing_walls, room_geometry
 from heatloop.survey.survey import Survey
-from heatloop.text.quoting import nearest
+from heatloop.text.quoting import suggestion
 
 TAPE_M = 0.001
 DOORWAY_M = 0.020
@@ -24,18 +24,18 @@ COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "
 def wanted_build_up(name: str, own: Sequence[str]) -> str:
     """Words for a build-up that is neither in the file nor in the library: the nearest, or all ages of one that is
     named without; never one age for another."""
-    family = of_family(name)
+    family = build_ups_of_family(name)
     if family:
         listed = ", ".join(f'"{item}"' for item in family[:8])
         return f"the whole name of one of the library: {listed}{' ...' if len(family) > 8 else ''}"
-    close = nearest(name, (*own, *usual_build_ups()))
+    close = suggestion(name, (*own, *usual_build_ups()))
     if close is not None:
         return f'the name of a build-up; the nearest is "{close}"'
     listed = ", ".join(f'"{item}"' for item in own) or "none"
     return f"a build-up of this file ({listed}) or of the library that docs/survey-format.md lists"
 
 
-def check_rooms(survey: Survey, findings: Findings) -> None:
+def check_rooms(survey: Survey, findings: IssueCollector) -> None:
     """Note every fault of meaning in rooms and spaces."""
     spaces = [space.name for space in survey.spaces]
     _likes(survey, findings)
@@ -58,7 +58,7 @@ def check_rooms(survey: Survey, findings: Findings) -> None:
     _doorways(survey, findings)
 
 
-def _likes(survey: Survey, findings: Findings) -> None:
+def _likes(survey: Survey, findings: IssueCollector) -> None:
     """Note every room that is like itself, like none of the survey, or like itself by way of others."""
     likes = {room.name: room.like for room in survey.rooms}
     ended: set[str | None] = {None, ""}
@@ -81,7 +81,7 @@ def _likes(survey: Survey, findings: Findings) -> None:
                 ended.update(seen)
 
 
-def _warmth(loc: Loc, room: Room, survey: Survey, findings: Findings) -> None:
+def _warmth(loc: Loc, room: Room, survey: Survey, findings: IssueCollector) -> None:
     outdoor_c = survey.project.outdoor_c
     if room.indoor_c <= outdoor_c:
         wanted = f"more than the {outdoor_c:g} degrees C outdoors"
@@ -97,7 +97,7 @@ def _warmth(loc: Loc, room: Room, survey: Survey, findings: Findings) -> None:
 
 
 def _far_side(
-    loc: Loc, room: Room, part: Wall | Opening | Surface, survey: Survey, findings: Findings,
+    loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, survey: Survey, findings: IssueCollector,
     around: Wall | None = None,
 ) -> None:  # fmt: skip
     """One wall, opening (in the wall `around`), floor or ceiling: what is beyond it and its build-up."""
@@ -126,13 +126,15 @@ def _far_side(
         _on_ground(loc, room, part, survey, findings)
 
 
-def _on_ground(loc: Loc, room: Room, part: Wall | Opening | Surface, survey: Survey, findings: Findings) -> None:
+def _on_ground(
+    loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, survey: Survey, findings: IssueCollector
+) -> None:
     """What the loss to the ground is found from: the whole slab's size, the depth of a cellar's walls."""
     if isinstance(part, Wall) and room.depth_below_ground_m <= 0.0:
         wanted = "how far the floor lies below the ground outside, above 0, for a wall against the ground"
         findings.add((*loc[:2], "depth_below_ground_m"), f"{room.depth_below_ground_m:g}", wanted)
     stated = any(item.name == part.build_up and item.u_w_m2k is not None for item in survey.build_ups)
-    if not isinstance(part, Surface) or stated or loc[-1] != "floor":
+    if not isinstance(part, FloorOrCeiling) or stated or loc[-1] != "floor":
         return
     for key in ("slab_area_m2", "slab_exposed_perimeter_m"):
         if getattr(survey.building, key) is None and not findings.is_unread(("building", key)):
@@ -140,7 +142,7 @@ def _on_ground(loc: Loc, room: Room, part: Wall | Opening | Surface, survey: Sur
             findings.add(("building", key), "nothing", wanted)
 
 
-def _wall(loc: Loc, room: Room, wall: Wall, survey: Survey, findings: Findings) -> None:
+def _wall(loc: Loc, room: Room, wall: Wall, survey: Survey, findings: IssueCollector) -> None:
     _far_side(loc, room, wall, survey, findings)
     for index, opening in enumerate(wall.openings):
         place = (*loc, "openings", index)
@@ -154,7 +156,7 @@ def _wall(loc: Loc, room: Room, wall: Wall, survey: Survey, findings: Findings) 
         low_m, high_m = max(a.sill_m, b.sill_m), min(a.sill_m + a.height_m, b.sill_m + b.height_m)
         if high_m - low_m > TAPE_M:
             _apart((*loc, "openings", j), b, a, f"opening {_called(a, i)}", findings)
-    stand: list[tuple[Loc, str, Obstacle | Covered]] = [
+    stand: list[tuple[Loc, str, Obstacle | CoveredStretch]] = [
         *(((*loc, "obstacles", i), f"obstacle {i + 1}", item) for i, item in enumerate(wall.obstacles)),
         *(((*loc, "covered", i), f"covered stretch {i + 1}", item) for i, item in enumerate(wall.covered)),
     ]
@@ -168,7 +170,7 @@ def _called(opening: Opening, index: int) -> str:
     return f'"{opening.name}"' if opening.name else f"{index + 1}"
 
 
-def _inside(loc: Loc, item: Opening | Obstacle | Covered, wall: Wall, findings: Findings) -> None:
+def _inside(loc: Loc, item: Opening | Obstacle | CoveredStretch, wall: Wall, findings: IssueCollector) -> None:
     if item.width_m > wall.length_m + TAPE_M:
         wanted = f"at most the length of the wall, {wall.length_m:g} m"
         findings.add((*loc, "width_m"), f"{item.width_m:g}", wanted)
@@ -178,15 +180,15 @@ def _inside(loc: Loc, item: Opening | Obstacle | Covered, wall: Wall, findings: 
 
 
 def _apart(
-    loc: Loc, after: Opening | Obstacle | Covered, before: Opening | Obstacle | Covered, label: str,
-    findings: Findings,
+    loc: Loc, after: Opening | Obstacle | CoveredStretch, before: Opening | Obstacle | CoveredStretch, label: str,
+    findings: IssueCollector,
 ) -> None:  # fmt: skip
     if min(after.end_m, before.end_m) - max(after.start_m, before.start_m) > TAPE_M:
         found = f"{after.start_m:g} m to {after.end_m:g} m, over {label} at {before.start_m:g} m to {before.end_m:g} m"
         findings.add(loc, found, "stretches of wall that do not overlap")
 
 
-def _traverse(loc: Loc, room: Room, findings: Findings) -> None:
+def _traverse(loc: Loc, room: Room, findings: IssueCollector) -> None:
     lengths, turns = [wall.length_m for wall in room.walls], [wall.turn_deg for wall in room.walls]
     total = math.fsum(turns)
     if math.isnan(total + math.fsum(lengths)):
@@ -200,7 +202,7 @@ def _traverse(loc: Loc, room: Room, findings: Findings) -> None:
         bearing = geometry.misclosure_bearing_deg
         found = (
             f"a last wall that ends {geometry.misclosure_m * 1000:.0f} mm from where the first begins, "
-            f"on a bearing of {bearing:.0f} degrees ({compass(bearing)})"
+            f"on a bearing of {bearing:.0f} degrees ({compass_direction(bearing)})"
         )
         wanted = f"walls that close within {geometry.closing_tolerance_m * 1000:.0f} mm"
         findings.add(loc, found, wanted + _gap_hint(geometry))
@@ -227,7 +229,7 @@ def _gap_hint(geometry: RoomGeometry) -> str:
     return f"; walls that run that way: {', '.join(map(str, along))}" if along else ""
 
 
-def compass(bearing_deg: float) -> str:
+def compass_direction(bearing_deg: float) -> str:
     """The nearest of eight points of the compass to a bearing in degrees.
 
     >>> compass(271.0), compass(359.0)
@@ -255,7 +257,7 @@ def _sides(survey: Survey) -> Iterator[_Side]:
                     yield _Side(("room", r, "walls", w, "openings", o), room.name, opening, beyond)
 
 
-def _doorways(survey: Survey, findings: Findings) -> None:
+def _doorways(survey: Survey, findings: IssueCollector) -> None:
     by_name: dict[str, list[_Side]] = {}
     for side in _sides(survey):
         by_name.setdefault(str(side.opening.name), []).append(side)
@@ -268,7 +270,7 @@ def _doorways(survey: Survey, findings: Findings) -> None:
             _doorway(sides, [room.name for room in survey.rooms], findings)
 
 
-def _doorway(sides: Sequence[_Side], rooms: Sequence[str], findings: Findings) -> None:
+def _doorway(sides: Sequence[_Side], rooms: Sequence[str], findings: IssueCollector) -> None:
     """Two rooms that share a doorway: the widths agree, and each is beyond the other's opening."""
     first = sides[0]
     for second in (side for side in sides if side.room != first.room):

@@ -11,8 +11,8 @@ from heatloop.survey.building import Room
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.loop_tables import LoopTable, RouteTable
-from heatloop.survey.files.validation import Findings
-from heatloop.survey.loops import Loop, RouteCrossing, RouteItem, RouteQuote, RouteWalls, StraightAt
+from heatloop.survey.files.validation import IssueCollector
+from heatloop.survey.loops import Loop, RouteCrossing, RouteEstimate, RouteItem, RouteWalls, StraightJoint
 
 TAPE_M = 0.001
 Way = Literal["clockwise", "anticlockwise"]
@@ -27,20 +27,20 @@ def route_locs(index: int, table: LoopTable) -> list[Loc]:
     return [("loop", index, "arms", arm) for arm in range(len(table.arms))]
 
 
-def served(loop: Loop) -> tuple[str, ...]:
+def rooms_on_route(loop: Loop) -> tuple[str, ...]:
     """The rooms a loop has skirting in, each once, in water order."""
     items = [item for arm in loop.arms for item in arm if not isinstance(item, RouteCrossing)]
     return tuple(dict.fromkeys(item.room for item in items))
 
 
-def heated(loop: Loop) -> tuple[str, ...]:
+def rooms_heated(loop: Loop) -> tuple[str, ...]:
     """The rooms a loop heats, each once: those with its skirting, then those with its other emitters."""
-    return tuple(dict.fromkeys((*served(loop), *(item.room for item in loop.emitters))))
+    return tuple(dict.fromkeys((*rooms_on_route(loop), *(item.room for item in loop.emitters))))
 
 
 def check_routes(
     index: int, loop: Loop, table: LoopTable, rooms: Mapping[str, Room | None], catalogue: Catalogue | None,
-    findings: Findings,
+    findings: IssueCollector,
 ) -> None:  # fmt: skip
     """Note every fault of the routes of one loop; `catalogue` None where it could not be read.
 
@@ -60,7 +60,7 @@ def check_routes(
         findings.add(("loop", index, "profile"), f'"{profile.name}", which has none', wanted)
 
 
-def _straight(loc: Loc, joint: StraightAt, rooms: Mapping[str, Room | None], findings: Findings) -> None:
+def _straight(loc: Loc, joint: StraightJoint, rooms: Mapping[str, Room | None], findings: IssueCollector) -> None:
     """A straight joint stands on a wall there is; whether skirting passes it there, the layout tells."""
     room = rooms.get(joint.room)
     if findings.is_unread(loc) or not findings.name((*loc, "room"), "the name of a room", joint.room, rooms):
@@ -70,7 +70,9 @@ def _straight(loc: Loc, joint: StraightAt, rooms: Mapping[str, Room | None], fin
         findings.add((*loc, "wall"), f"{joint.wall}", wanted if room.walls else f'no joint: "{room.name}" has no walls')
 
 
-def _item(loc: Loc, item: RouteItem, given: RouteTable, rooms: Mapping[str, Room | None], findings: Findings) -> None:
+def _item(
+    loc: Loc, item: RouteItem, given: RouteTable, rooms: Mapping[str, Room | None], findings: IssueCollector
+) -> None:
     if findings.is_unread(loc):
         return
     if isinstance(item, RouteCrossing):
@@ -83,7 +85,7 @@ def _item(loc: Loc, item: RouteItem, given: RouteTable, rooms: Mapping[str, Room
     room = rooms.get(item.room)
     if not findings.name((*loc, "room"), "the name of a room", item.room, rooms) or room is None:
         return
-    if isinstance(item, RouteQuote):
+    if isinstance(item, RouteEstimate):
         _quote(loc, given, room, findings)
     elif given.walls is None:
         wanted = f"walls = [...], numbers from 1 to {len(room.walls)}"
@@ -96,7 +98,7 @@ def _item(loc: Loc, item: RouteItem, given: RouteTable, rooms: Mapping[str, Room
 
 
 def _crossing(
-    loc: Loc, item: RouteCrossing, given: RouteTable, rooms: Mapping[str, Room | None], findings: Findings
+    loc: Loc, item: RouteCrossing, given: RouteTable, rooms: Mapping[str, Room | None], findings: IssueCollector
 ) -> None:
     if given.length_m is None:
         findings.add((*loc, "length_m"), "nothing", "the length of the crossing in metres, one way")
@@ -110,7 +112,7 @@ def _crossing(
     findings.name((*loc, "heats"), "the name of a room", item.heats, rooms)
 
 
-def _quote(loc: Loc, given: RouteTable, room: Room, findings: Findings) -> None:
+def _quote(loc: Loc, given: RouteTable, room: Room, findings: IssueCollector) -> None:
     if room.usable_wall_m is None:
         wanted = "walls, or usable_wall_m for a quote"
         findings.add((*loc, "room"), f'"{room.name}", a room without walls', wanted)
@@ -121,7 +123,7 @@ def _quote(loc: Loc, given: RouteTable, room: Room, findings: Findings) -> None:
         findings.add((*loc, stray[0]), "a place on walls that the room has not", "the room alone")
 
 
-def _walls(loc: Loc, item: RouteWalls, room: Room, findings: Findings) -> None:
+def _walls(loc: Loc, item: RouteWalls, room: Room, findings: IssueCollector) -> None:
     count = len(room.walls)
     outside = [place for place, wall in enumerate(item.walls) if wall > count]
     for place in outside:
@@ -132,7 +134,7 @@ def _walls(loc: Loc, item: RouteWalls, room: Room, findings: Findings) -> None:
     openings = {o.name for number in item.walls for o in room.walls[number - 1].openings if o.name}
     for place, sill in enumerate(item.sills):
         findings.name((*loc, "sills", place), "an opening on these walls", sill, openings)
-    way = way_round(item, count)
+    way = route_direction(item, count)
     for before, after in pairwise(item.walls):
         following = next_wall(before, count, way)
         if after != following:
@@ -145,7 +147,7 @@ def _walls(loc: Loc, item: RouteWalls, room: Room, findings: Findings) -> None:
     _positions(loc, item, room, way, findings)
 
 
-def way_round(item: RouteWalls, count: int) -> Way:
+def route_direction(item: RouteWalls, count: int) -> Way:
     """Which way the water takes the walls of an item in a room of `count` walls: as it says, or
     clockwise if the numbers rise (the last, then 1 rises too), anticlockwise if they fall."""
     if item.direction:
@@ -164,7 +166,7 @@ def next_wall(wall: int, count: int, way: Way) -> int:
     return wall % count + 1 if way == "clockwise" else (wall - 2) % count + 1
 
 
-def _positions(loc: Loc, item: RouteWalls, room: Room, way: Way, findings: Findings) -> None:
+def _positions(loc: Loc, item: RouteWalls, room: Room, way: Way, findings: IssueCollector) -> None:
     fits = True
     for key, value, number in (("from_m", item.from_m, item.walls[0]), ("to_m", item.to_m, item.walls[-1])):
         length_m = room.walls[number - 1].length_m
@@ -206,7 +208,7 @@ def _ends(item: RouteWalls, room: Room, way: Way) -> tuple[_End, _End]:
     return _End(room.name, first, enter, way), _End(room.name, last, leave, way)
 
 
-def _order(loc: Loc, items: Sequence[RouteItem], rooms: Mapping[str, Room | None], findings: Findings) -> None:
+def _order(loc: Loc, items: Sequence[RouteItem], rooms: Mapping[str, Room | None], findings: IssueCollector) -> None:
     """Skirting somewhere, and a crossing wherever one item does not start where the last stops."""
     if items and all(isinstance(item, RouteCrossing) for item in items):
         findings.add(loc, "crossings alone", "at least one item with the walls of a room")
@@ -226,11 +228,11 @@ def _known_ends(item: RouteItem, rooms: Mapping[str, Room | None], which: int) -
     room = None if isinstance(item, RouteCrossing) else rooms.get(item.room)
     if room is None or isinstance(item, RouteCrossing):
         return None
-    if isinstance(item, RouteQuote):
+    if isinstance(item, RouteEstimate):
         return _End(item.room, 0, 0.0, "clockwise")
     if not item.walls or not all(1 <= wall <= len(room.walls) for wall in item.walls):
         return None
-    return _ends(item, room, way_round(item, len(room.walls)))[which]
+    return _ends(item, room, route_direction(item, len(room.walls)))[which]
 
 
 def _touch(leaves: _End, enters: _End, rooms: Mapping[str, Room | None]) -> bool:

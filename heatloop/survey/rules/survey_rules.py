@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from heatloop.survey.building import BuildUp, Layer, Space
+from heatloop.survey.building import BuildUp, Layer, UnheatedSpace
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.survey_tables import SurveyTable
-from heatloop.survey.files.validation import Findings
+from heatloop.survey.files.validation import IssueCollector
 from heatloop.survey.rules.catalogue import check_unique
 from heatloop.survey.rules.loops import check_loops
 from heatloop.survey.rules.rooms import check_rooms
@@ -16,7 +16,7 @@ from heatloop.survey.rules.water_system import check_system
 from heatloop.survey.survey import Survey
 
 
-def check_survey(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: Findings) -> None:
+def check_survey(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: IssueCollector) -> None:
     """Note them all; `survey` may hold NaN and empty texts where the file could not be read.
 
     `table` is the same survey as the file has it; `catalogue` is None where it could not be read.
@@ -36,7 +36,7 @@ def check_survey(survey: Survey, table: SurveyTable, catalogue: Catalogue | None
     check_system(survey.system, findings)
 
 
-def _build_up(loc: Loc, build_up: BuildUp, findings: Findings) -> None:
+def _build_up(loc: Loc, build_up: BuildUp, findings: IssueCollector) -> None:
     if any(findings.is_unread((*loc, key)) for key in ("layers", "window")):
         return
     ways = {"layers": build_up.layers or None, "u_w_m2k": build_up.u_w_m2k, "window": build_up.window}
@@ -45,7 +45,7 @@ def _build_up(loc: Loc, build_up: BuildUp, findings: Findings) -> None:
         _layer((*loc, "layers", index), layer, findings)
 
 
-def _layer(loc: Loc, layer: Layer, findings: Findings) -> None:
+def _layer(loc: Loc, layer: Layer, findings: IssueCollector) -> None:
     ways = {
         "conductivity_w_mk": layer.conductivity_w_mk,
         "resistance_m2k_w": layer.resistance_m2k_w,
@@ -57,7 +57,7 @@ def _layer(loc: Loc, layer: Layer, findings: Findings) -> None:
         findings.add((*loc, "bridge_conductivity_w_mk"), "nothing", wanted)
 
 
-def _one_of(loc: Loc, ways: Mapping[str, object], findings: Findings) -> None:
+def _one_of(loc: Loc, ways: Mapping[str, object], findings: IssueCollector) -> None:
     """Note where none or more than one of the keys that say the same thing is given."""
     if findings.is_unread(loc):
         return
@@ -69,6 +69,6 @@ def _one_of(loc: Loc, ways: Mapping[str, object], findings: Findings) -> None:
         findings.add(loc, "none of its values", listed)
 
 
-def _space(loc: Loc, space: Space, findings: Findings) -> None:
+def _space(loc: Loc, space: UnheatedSpace, findings: IssueCollector) -> None:
     ways = {"temp_c": space.temp_c, "temperature_factor": space.temperature_factor}
     _one_of(loc, ways, findings)

@@ -5,9 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from heatloop.survey.files.key_path import Loc
-from heatloop.survey.files.validation import Findings
+from heatloop.survey.files.validation import IssueCollector
 from heatloop.survey.loops import Loop
-from heatloop.survey.rules.routes import heated
+from heatloop.survey.rules.routes import rooms_heated
 from heatloop.survey.survey import Survey
 
 PROJECT_FLOW: Loc = ("project", "flow_temp_c")
@@ -22,7 +22,7 @@ class _Water:
     loc: Loc
 
 
-def check_temperatures(survey: Survey, findings: Findings) -> None:
+def check_temperatures(survey: Survey, findings: IssueCollector) -> None:
     """Note flow temperatures that cannot be or cannot heat, and drops that cannot be had."""
     most_c = survey.source.max_flow_temp_c
     stated = [(PROJECT_FLOW, survey.project.flow_temp_c)]
@@ -56,7 +56,7 @@ def _in_trunk(survey: Survey, name: str | None, project: _Water) -> _Water | Non
     return None if name in seen else project
 
 
-def _into_loop(survey: Survey, index: int, loop: Loop, project: _Water, findings: Findings) -> _Water | None:
+def _into_loop(survey: Survey, index: int, loop: Loop, project: _Water, findings: IssueCollector) -> _Water | None:
     """The water a loop gets, by its own statement or from its trunk."""
     trunk = _in_trunk(survey, loop.trunk, project)
     if loop.flow_temp_c is None:
@@ -68,7 +68,7 @@ def _into_loop(survey: Survey, index: int, loop: Loop, project: _Water, findings
     return own
 
 
-def _heats(survey: Survey, project: _Water, findings: Findings) -> None:
+def _heats(survey: Survey, project: _Water, findings: IssueCollector) -> None:
     """Each flow temperature against the warmest room it serves, each drop against the least excess."""
     rooms = {room.name: room for room in survey.rooms}
     too_cool: dict[Loc, tuple[float, str, str]] = {}
@@ -76,7 +76,7 @@ def _heats(survey: Survey, project: _Water, findings: Findings) -> None:
     for index, loop in enumerate(survey.loops):
         water = _into_loop(survey, index, loop, project, findings)
         warmest = max(
-            (rooms[name] for name in heated(loop) if name in rooms), key=lambda room: room.indoor_c, default=None
+            (rooms[name] for name in rooms_heated(loop) if name in rooms), key=lambda room: room.indoor_c, default=None
         )
         if water is None or warmest is None:
             continue

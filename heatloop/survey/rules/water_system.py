@@ -6,13 +6,13 @@ from collections.abc import Mapping
 from itertools import pairwise
 
 from heatloop.survey.files.key_path import Loc
-from heatloop.survey.files.validation import Findings
+from heatloop.survey.files.validation import IssueCollector
 from heatloop.survey.rules.catalogue import check_rising
 from heatloop.survey.survey import Survey
 from heatloop.survey.water_system import Additive, Antifreeze, PumpCurve, Trunk, WaterSystem
 
 
-def check_distribution(survey: Survey, findings: Findings) -> None:
+def check_distribution(survey: Survey, findings: IssueCollector) -> None:
     """Note every fault of meaning between the source and the loops' tails."""
     _pump(("source", "pump"), survey.source.pump, findings)
     _trunks(survey, findings)
@@ -27,7 +27,7 @@ def trunk_names(survey: Survey) -> list[str]:
     return [trunk.name for trunk in survey.trunks]
 
 
-def _pump(loc: Loc, pump: PumpCurve | None, findings: Findings) -> None:
+def _pump(loc: Loc, pump: PumpCurve | None, findings: IssueCollector) -> None:
     if pump is None or findings.is_unread(loc):
         return
     check_rising((*loc, "flow_m3_h"), pump.flow_m3_h, "flows that rise", findings)
@@ -50,7 +50,7 @@ def _pump(loc: Loc, pump: PumpCurve | None, findings: Findings) -> None:
         findings.add((*loc, "proportional_kpa"), "nothing", "the differential at the flow proportional_m3_h")
 
 
-def _trunks(survey: Survey, findings: Findings) -> None:
+def _trunks(survey: Survey, findings: IssueCollector) -> None:
     starts = {trunk.name: trunk.from_trunk for trunk in survey.trunks}
     told: set[str] = set()
     reverse: dict[str | None, str] = {}
@@ -72,7 +72,7 @@ def _trunks(survey: Survey, findings: Findings) -> None:
         _leads_on(loc, trunk, survey, findings)
 
 
-def _trunk(loc: Loc, trunk: Trunk, reverse: dict[str | None, str], findings: Findings) -> None:
+def _trunk(loc: Loc, trunk: Trunk, reverse: dict[str | None, str], findings: IssueCollector) -> None:
     if trunk.pump is not None and trunk.mixed_to_c is None and not findings.is_unread((*loc, "mixed_to_c")):
         findings.add((*loc, "pump"), "a pump without mixed_to_c", "the source's pump, or a trunk that is mixed")
     if not trunk.reverse_return:
@@ -86,7 +86,7 @@ def _trunk(loc: Loc, trunk: Trunk, reverse: dict[str | None, str], findings: Fin
         findings.add((*loc, "reverse_return"), "true on a second trunk from the same place", wanted)
 
 
-def _leads_on(loc: Loc, trunk: Trunk, survey: Survey, findings: Findings) -> None:
+def _leads_on(loc: Loc, trunk: Trunk, survey: Survey, findings: IssueCollector) -> None:
     """Every trunk must lead to something."""
     if any(findings.is_unread((*loc, key)) for key in ("name", "from")):
         return
@@ -102,7 +102,7 @@ def _leads_on(loc: Loc, trunk: Trunk, survey: Survey, findings: Findings) -> Non
         findings.add((*loc, "name"), f'"{trunk.name}", which leads nowhere', "a loop, trunk or bypass that joins it")
 
 
-def _antifreeze(antifreeze: Antifreeze | None, findings: Findings) -> None:
+def _antifreeze(antifreeze: Antifreeze | None, findings: IssueCollector) -> None:
     loc: Loc = ("project", "antifreeze")
     if antifreeze is None or findings.is_unread(loc):
         return
@@ -115,7 +115,7 @@ def _antifreeze(antifreeze: Antifreeze | None, findings: Findings) -> None:
         findings.add(loc, found, "percent_by_volume or mass_fraction, one of them")
 
 
-def check_system(system: WaterSystem, findings: Findings) -> None:
+def check_system(system: WaterSystem, findings: IssueCollector) -> None:
     """Note them all; values may be NaN where the file could not be read."""
     if system.greatest_c is not None and system.greatest_c <= system.fill_c:
         wanted = f"more than fill_c, {system.fill_c:g}"
@@ -132,7 +132,7 @@ def check_system(system: WaterSystem, findings: Findings) -> None:
         findings.add(("system", "ph"), f"{system.ph[0]:g} and {system.ph[1]:g}", "two values of pH, the least first")
 
 
-def _dose(loc: Loc, additive: Additive, findings: Findings) -> None:
+def _dose(loc: Loc, additive: Additive, findings: IssueCollector) -> None:
     if findings.is_unread(loc) or any(findings.is_unread((*loc, key)) for key in ("per_cent", "dose_ml_per_l")):
         return
     both = additive.per_cent is not None and additive.dose_ml_per_l is not None

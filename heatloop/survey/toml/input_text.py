@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.text.files import UnusableFile, file_bytes
 
 SAVED_AS_UTF_8 = "a text file saved as UTF-8"
@@ -33,6 +33,6 @@ def input_text(path: Path, what: str, saved_as: str = SAVED_AS_UTF_8) -> str:
         raise file_error(path, "", f"a file that cannot be opened ({reason})", "one that can be read") from None
 
 
-def file_error(path: Path | str, place: str, found: str, wanted: str) -> SurveyError:
+def file_error(path: Path | str, place: str, found: str, wanted: str) -> InputError:
     """The error of one fault of a file."""
-    return SurveyError([Fault(str(path), place, found, wanted)])
+    return InputError([InputIssue(str(path), place, found, wanted)])

@@ -7,7 +7,7 @@ from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.survey.toml.input_text import file_error, input_text
 from heatloop.survey.toml.toml_slips import DEEP_KEY, single_brackets, slip_of
 
@@ -32,13 +32,13 @@ def load_toml(path: Path, many: Collection[str] = ()) -> dict[str, Any]:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         slips = slips if "Cannot " in str(error) and slips else [slip_of(text, str(error))]
-        raise SurveyError(Fault(str(path), slip.place, slip.found, slip.wanted) for slip in slips) from None
+        raise InputError(InputIssue(str(path), slip.place, slip.found, slip.wanted) for slip in slips) from None
     except RecursionError:
         raise _too_deep(path) from None
     except ValueError as error:
         raise file_error(path, "", f"a value that cannot be read ({error})", "numbers of ordinary size") from None
     if slips and any(isinstance(tables.get(name), dict) for name in many):
-        raise SurveyError(Fault(str(path), slip.place, slip.found, slip.wanted) for slip in slips)
+        raise InputError(InputIssue(str(path), slip.place, slip.found, slip.wanted) for slip in slips)
     _check_values(path, tables)
     return tables
 
@@ -56,5 +56,5 @@ def _check_values(path: Path, tables: dict[str, Any]) -> None:
     raise _too_deep(path)
 
 
-def _too_deep(path: Path) -> SurveyError:
+def _too_deep(path: Path) -> InputError:
     return file_error(path, "", "tables or lists nested too deeply to read", "a survey or a catalogue")

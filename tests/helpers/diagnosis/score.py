@@ -13,9 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from heatloop.diagnosis import fault_types
-from heatloop.diagnosis.diagnosis import diagnosed
+from heatloop.diagnosis.diagnosis import diagnose_model
 from heatloop.diagnosis.site_model.prediction import site_model
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from tests.helpers.diagnosis.sites import (
     SCORED,
     SMALL,
@@ -51,7 +51,7 @@ class Score:
 
 def scored(group, model, site):
     """A site diagnosed, as its user would see it."""
-    found = diagnosed(model, site.readings)
+    found = diagnose_model(model, site.readings)
     said = []
     for row in found.candidates.to_dict("records"):
         pairs = zip(row["kind"].split("; "), row["of"].split("; "), strict=True)
@@ -66,7 +66,7 @@ def score_system(seed):
     """
     try:
         model = site_model(random_design(seed), heads_off=True)
-    except SurveyError:
+    except InputError:
         return []
     rng = np.random.default_rng([seed, 1])
     plans = [("no fault", [])]

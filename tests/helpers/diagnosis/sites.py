@@ -12,16 +12,16 @@ import numpy as np
 
 from heatloop.diagnosis import fault_types
 from heatloop.diagnosis.readings import Readings
-from heatloop.diagnosis.simulate import simulate
-from heatloop.diagnosis.simulated_site import Injected, Instruments, Strays
+from heatloop.diagnosis.simulate import simulate_readings
+from heatloop.diagnosis.simulated_site import InjectedFault, Instruments, SiteDeviations
 from heatloop.heat_loss.rooms import room_losses
-from heatloop.hydraulics.from_survey import fluid_of, network_of
-from heatloop.hydraulics.loop_paths import Case, loop_paths, profile_laws
+from heatloop.hydraulics.from_survey import fluid_from, network_from
+from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_laws
 from heatloop.hydraulics.sizing.balancing import balancing_places
 from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
 from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
-from heatloop.hydraulics.solver.operating_state import operate
-from heatloop.layout.build import lay_out
+from heatloop.hydraulics.solver.operating_state import solve_state
+from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
 from heatloop.survey.read import survey_of
 from tests.helpers.paths import DATA
@@ -119,20 +119,20 @@ def law_of(profile):
     for loop in tables["loop"]:
         loop["profile"] = profile
     survey = survey_of(tables, BESIDE)
-    return profile_laws(survey, lay_out(survey), [Case(survey.project.water_film)])[0][profile]
+    return profile_laws(survey, build_layout(survey), [RatingAssumptions(survey.project.water_film)])[0][profile]
 
 
 def quick_design(seed, most_loops=8):
     """A random system whose balancing valves are set by a rough reckoning, which takes a tenth of the time."""
     survey = survey_of(random_tables(np.random.default_rng(seed), most_loops), BESIDE)
-    layout, water = lay_out(survey), fluid_of(survey)
+    layout, water = build_layout(survey), fluid_from(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
     laws = {loop.profile: law_of(loop.profile) for loop in survey.loops}
     paths = tuple(loop_paths(survey, layout, laws))
     prepared = PreparedSystem(survey, layout, losses, water, laws, paths)
-    system = network_of(survey, paths)
+    system = network_from(survey, paths)
     supply_c, head_pa = np.full(len(system.loops), survey.project.flow_temp_c), 2e4
-    wide = operate(system, supply_c, water, head_pa=head_pa)
+    wide = solve_state(system, supply_c, water, head_pa=head_pa)
     kv = {}
     for i, flow in enumerate(wide.loop_flow_kg_s):
         watts = sum(arm.given_w for arm, loop in zip(wide.arms, system.arm_loop, strict=True) if loop == i)
@@ -140,7 +140,7 @@ def quick_design(seed, most_loops=8):
         for place in balancing_places(system, i):
             spare_pa = head_pa * (1.0 - share**1.8) + wide.drop_pa[place] * share**2
             kv[place] = 3.6 * wide.flow_kg_s[place] * share / np.sqrt(spare_pa / 1e5)
-    state = operate(system.with_kv(kv), supply_c, water, head_pa=head_pa)
+    state = solve_state(system.with_kv(kv), supply_c, water, head_pa=head_pa)
     return SizedSystem(prepared, (), None, state, {}, state, None, ())
 
 
@@ -177,7 +177,7 @@ SMALL = {
 LEAST_MUCH = 1.4
 """A valve is opened only where that lets in at least this share of the flow."""
 
-TWICE = Strays(kv=0.2, output=0.1, head=0.1, source_k=1.4, losses=0.2, room_loss=0.24)
+TWICE = SiteDeviations(kv=0.2, output=0.1, head=0.1, source_k=1.4, losses=0.2, room_loss=0.24)
 """Sites that stray twice as far from their designs as they are taken to."""
 
 
@@ -185,7 +185,7 @@ TWICE = Strays(kv=0.2, output=0.1, head=0.1, source_k=1.4, losses=0.2, room_loss
 class Site:
     """A site: the faults put in, and its readings."""
 
-    faults: tuple[Injected, ...]
+    faults: tuple[InjectedFault, ...]
     readings: Readings
 
     @property
@@ -209,16 +209,16 @@ def random_fault(rng, model, kind, sizes=SIZES):
             return None
         one = able[int(rng.integers(len(able)))]
         own = [a for a in range(len(system.arms)) if system.arm_loop[a] == one.loop]
-        return Injected(kind, system.loops[one.loop].loop.name, 1.0, own.index(one.arm) + 1 if one.arm >= 0 else 0)
+        return InjectedFault(kind, system.loops[one.loop].loop.name, 1.0, own.index(one.arm) + 1 if one.arm >= 0 else 0)
     if kind == fault_types.SWAPPED:
-        return Injected(kind, name)
+        return InjectedFault(kind, name)
     value = float(rng.uniform(*sizes[kind]))
     if kind == fault_types.LITTLE_WATER:
         shut = sizes is SIZES and not arm and rng.random() < 0.3
-        return Injected(kind, name, 0.0 if shut else value, arm)
+        return InjectedFault(kind, name, 0.0 if shut else value, arm)
     if kind == fault_types.LITTLE_HEAT:
-        return Injected(kind, name, value, arm)
-    return Injected(kind, "", value)
+        return InjectedFault(kind, name, value, arm)
+    return InjectedFault(kind, "", value)
 
 
 def air_in_a_channel(rng, model):
@@ -228,7 +228,7 @@ def air_in_a_channel(rng, model):
         for path in model.assembly.loops
         if len(path.arms) == 1 and sum(direction > 0 for direction in path.arms[0].directions) > 1
     ]
-    return Injected(fault_types.LITTLE_HEAT, str(rng.choice(able)), 0.02, 0, 1) if able else None
+    return InjectedFault(fault_types.LITTLE_HEAT, str(rng.choice(able)), 0.02, 0, 1) if able else None
 
 
 def random_faults(rng, model, wanted, sizes=SIZES):
@@ -246,7 +246,7 @@ def random_faults(rng, model, wanted, sizes=SIZES):
 def random_site(rng, model, faults, strays=None):
     """A random day on a site with these faults: weather, source, what is read besides surfaces."""
     design = model.site.design
-    readings, _ = simulate(
+    readings, _ = simulate_readings(
         design,
         faults,
         rng,

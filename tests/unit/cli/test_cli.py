@@ -261,7 +261,7 @@ def test_a_design_that_cannot_be_read_back_is_one_line(
 
 
 def test_rate_says_what_the_library_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    wanted = hl.rate(MILL, outdoor_c=6.0, flow_temp_c=41.0, settings="exact", thermostats=False)
+    wanted = hl.simulate(MILL, outdoor_c=6.0, flow_temp_c=41.0, settings="exact", thermostats=False)
     status = cli.main(
         ["rate", str(MILL), "--outdoor", "6", "--flow-temp", "41", "--exact", "--no-thermostats", "--json",
          str(tmp_path / "r.json")]
@@ -415,7 +415,7 @@ class Terminal(io.StringIO):
 def test_long_work_says_on_a_terminal_that_it_goes_on_and_wipes_it_away(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(progress, "QUIET_S", 0.01)
     screen, pipe = Terminal(), io.StringIO()
-    with progress.going_on("sizing survey.toml", screen), progress.going_on("sizing survey.toml", pipe):
+    with progress.spinner("sizing survey.toml", screen), progress.spinner("sizing survey.toml", pipe):
         assert screen.written.wait(SURELY_S)
     assert "sizing survey.toml, 0 s" in screen.getvalue()
     assert screen.getvalue().endswith("\r\x1b[K")
@@ -425,7 +425,7 @@ def test_long_work_says_on_a_terminal_that_it_goes_on_and_wipes_it_away(monkeypa
 def test_a_long_search_for_cuts_tells_how_near_it_is(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(progress, "QUIET_S", 0.01)
     screen = Terminal()
-    with progress.going_on("counting survey.toml", screen) as say:
+    with progress.spinner("counting survey.toml", screen) as say:
         progress.cutting(say)("bound", 390000.0, 389000.0)
         assert screen.written.wait(SURELY_S)
     assert "cutting: 390.0 m of stock, at most 0.3 % above the le" in screen.getvalue()
@@ -434,7 +434,7 @@ def test_a_long_search_for_cuts_tells_how_near_it_is(monkeypatch: pytest.MonkeyP
 def test_short_work_says_nothing(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(progress, "QUIET_S", 60.0)
     screen = Terminal()
-    with progress.going_on("sizing survey.toml", screen):
+    with progress.spinner("sizing survey.toml", screen):
         pass
     assert screen.getvalue() == ""
 
@@ -466,7 +466,7 @@ def test_importing_the_package_and_help_bring_no_heavy_parts() -> None:
 def test_every_public_name_comes_when_asked_for_and_no_module_takes_its_place() -> None:
     code = (
         "import heatloop.workflows.operating_point, heatloop as hl; "
-        "print(all(getattr(hl, n) is not None and n in dir(hl) for n in hl.__all__), callable(hl.rate))"
+        "print(all(getattr(hl, n) is not None and n in dir(hl) for n in hl.__all__), callable(hl.simulate))"
     )
     done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=False)
     assert done.stdout.strip() == "True True", done.stderr

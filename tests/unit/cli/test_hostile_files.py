@@ -14,13 +14,13 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.findings.input_errors import Fault, SurveyError
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.report.files.export import write_json
 from heatloop.survey.read import read_survey
 from heatloop.survey.toml import input_text
 from heatloop.text import files
 from heatloop.text.column import number_column, text_column
-from heatloop.text.summary import Account, as_text, grid, line_width
+from heatloop.text.summary import Summary, as_text, grid, line_width
 from tests.helpers.paths import DATA, ROOT
 
 MILL = DATA / "mill-annexe"
@@ -61,17 +61,17 @@ def changed(job: Path, *pairs: tuple[str, str]) -> Path:
     return path
 
 
-def _told(path: Path) -> SurveyError | None:
+def _told(path: Path) -> InputError | None:
     """What is wrong with a survey; None where nothing is."""
     try:
         read_survey(path)
-    except SurveyError as error:
+    except InputError as error:
         return error
     return None
 
 
 def lines_of(path: Path) -> list[str]:
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         read_survey(path)
     return str(caught.value).splitlines()
 
@@ -129,7 +129,7 @@ def test_devices_and_pipes_are_refused_at_once(kind: str, use: str, fifo: Path, 
 
 def test_a_file_beyond_the_limit_is_not_read(job: Path) -> None:
     with (job / "survey.toml").open("ab") as file:
-        file.truncate(files.MOST_BYTES + 1)
+        file.truncate(files.MAX_BYTES + 1)
     assert lines_of(job / "survey.toml") == [
         f"{job / 'survey.toml'}: found a file of more than 20 MB, wanted a file of ordinary size"
     ]
@@ -146,7 +146,7 @@ def test_a_pipe_from_the_shell_is_read_to_its_end_and_not_waited_for(monkeypatch
     os.close(reading)
     monkeypatch.setattr(files, "WAIT_S", 0.1)
     reading, writing = os.pipe()
-    with pytest.raises(SurveyError, match="found a pipe that stayed silent"):
+    with pytest.raises(InputError, match="found a pipe that stayed silent"):
         input_text.input_text(Path(f"/dev/fd/{reading}"), "a file")
     os.close(reading)
     os.close(writing)
@@ -225,7 +225,7 @@ def test_2000_rooms_each_like_the_next(job: Path) -> None:
 def test_names_with_joiners_are_names(name: str, job: Path) -> None:
     survey = read_survey(changed(job, ('"Annexe"', f'"{name}"')))
     assert survey.rooms[0].name == name
-    assert name in as_text(Account(name))
+    assert name in as_text(Summary(name))
 
 
 @pytest.mark.parametrize("name", ["\\u200d", "a\\u202eb", "a\\u2066b", "a\\u001b[31mb", "a\\nb"])
@@ -266,7 +266,7 @@ def test_a_drawing_cut_short_anywhere_is_told_or_read(tmp_path: Path) -> None:
         (tmp_path / "cut.dxf").write_text(text[:size], encoding="utf-8")
         try:
             read_drawing(tmp_path / "cut.dxf", "ROOMS")
-        except SurveyError as error:
+        except InputError as error:
             refusals.append(str(error))
     assert len(refusals) > 20
     assert all(line.isprintable() for line in refusals)
@@ -365,7 +365,7 @@ def test_cells_of_a_price_file_are_shown_escaped(tmp_path: Path) -> None:
 
 
 def test_a_fault_with_a_line_break_is_one_line() -> None:
-    assert str(Fault("a\nb", "p\x1b", "f\u2028", "w")) == "a\\nb: p\\x1b: found f\\u2028, wanted w"
+    assert str(InputIssue("a\nb", "p\x1b", "f\u2028", "w")) == "a\\nb: p\\x1b: found f\\u2028, wanted w"
 
 
 @pytest.mark.parametrize("columns", [40, 60, 80, 100])
@@ -374,10 +374,10 @@ def test_results_fit_the_terminal(columns: int) -> None:
         done = run("size", DATA / folder / "survey.toml", env={**os.environ, "COLUMNS": str(columns)})
         assert max(map(len, done.stdout.splitlines())) <= columns
     rows = [{"room": "Kitchen " * 4, **{f"q{i}_w": 12345.0 for i in range(12)}}]
-    columns_shown = [text_column("room", "Room"), *(number_column(f"q{i}_w", "Quantity", "W") for i in range(12))]
+    columns_shown = [text_column("room", "Room"), *(number_column(f"q{i}_w", "Quantity", "W", 0) for i in range(12))]
     one = grid("Many", rows, columns_shown)
     with line_width(columns):
-        lines = as_text(Account("t", (), (one,))).splitlines()
+        lines = as_text(Summary("t", (), (one,))).splitlines()
     assert max(map(len, lines)) <= columns
     assert sum(line.count("12345") for line in lines) == 12
 

@@ -13,12 +13,12 @@ from scipy.stats import binom
 import heatloop as hl
 from heatloop.diagnosis import fault_types
 from heatloop.diagnosis import readings as r
-from heatloop.diagnosis.diagnosis import diagnosed
+from heatloop.diagnosis.diagnosis import diagnose_model
 from heatloop.diagnosis.readings import Reading, Readings
 from heatloop.diagnosis.readings_file import readings_of
 from heatloop.diagnosis.readings_form import readings_text
-from heatloop.diagnosis.simulate import simulate
-from heatloop.diagnosis.simulated_site import Injected, Instruments
+from heatloop.diagnosis.simulate import simulate_readings
+from heatloop.diagnosis.simulated_site import InjectedFault, Instruments
 from heatloop.diagnosis.site_model.prediction import site_model
 from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.survey.read import survey_of
@@ -41,7 +41,7 @@ def model(design):
 
 
 def visit(design, *faults, seed=1, settled=False, **tools):
-    readings, truth = simulate(
+    readings, truth = simulate_readings(
         design.system, faults, np.random.default_rng(seed), instruments=Instruments(settled=settled, **tools)
     )
     return readings, truth
@@ -107,33 +107,33 @@ def test_the_files_say_that_they_are_invented(name):
 @pytest.mark.parametrize(
     "fault",
     [
-        Injected(fault_types.LITTLE_WATER, "Kitchen", 0.0),
-        Injected(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1),
-        Injected(fault_types.LITTLE_HEAT, "Bedrooms", 0.45),
-        Injected(fault_types.SWAPPED, "Hall and study"),
-        Injected(fault_types.LITTLE_HEAD, "", 0.25),
-        Injected(fault_types.MUCH_HEAD, "", 3.0),
-        Injected(fault_types.TOO_COOL, "", -10.0),
-        Injected(fault_types.TOO_WARM, "", 9.0),
+        InjectedFault(fault_types.LITTLE_WATER, "Kitchen", 0.0),
+        InjectedFault(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1),
+        InjectedFault(fault_types.LITTLE_HEAT, "Bedrooms", 0.45),
+        InjectedFault(fault_types.SWAPPED, "Hall and study"),
+        InjectedFault(fault_types.LITTLE_HEAD, "", 0.25),
+        InjectedFault(fault_types.MUCH_HEAD, "", 3.0),
+        InjectedFault(fault_types.TOO_COOL, "", -10.0),
+        InjectedFault(fault_types.TOO_WARM, "", 9.0),
     ],
     ids=lambda fault: f"{fault.kind} {fault.loop}",
 )
 def test_a_fault_put_in_is_found(design, model, fault):
-    found = diagnosed(model, visit(design, fault, settled=True)[0])
+    found = diagnose_model(model, visit(design, fault, settled=True)[0])
     place = f"{fault.loop}, arm {fault.arm}" if fault.arm else fault.loop or "source"
     assert (found.candidates["kind"][0], found.candidates["of"][0]) == (fault.kind, place)
     assert found.summary["verdict"] == "fault"
 
 
 def test_two_faults_at_once_are_found(design, model):
-    faults = (Injected(fault_types.LITTLE_WATER, "Kitchen", 0.2), Injected(fault_types.SWAPPED, "Bedrooms"))
-    found = diagnosed(model, visit(design, *faults)[0])
+    faults = (InjectedFault(fault_types.LITTLE_WATER, "Kitchen", 0.2), InjectedFault(fault_types.SWAPPED, "Bedrooms"))
+    found = diagnose_model(model, visit(design, *faults)[0])
     pairs = zip(found.candidates["kind"][0].split("; "), found.candidates["of"][0].split("; "), strict=True)
     assert set(pairs) == {(fault_types.LITTLE_WATER, "Kitchen"), (fault_types.SWAPPED, "Bedrooms")}
 
 
 def test_what_is_said_is_a_frozen_answer_that_goes_to_json(design, model):
-    found = diagnosed(model, visit(design)[0])
+    found = diagnose_model(model, visit(design)[0])
     found.candidates["probability"] = 0.0
     found.summary["verdict"] = "other"
     assert found.candidates["probability"][0] > 0.0
@@ -151,7 +151,7 @@ def test_what_is_said_is_a_frozen_answer_that_goes_to_json(design, model):
 @pytest.mark.parametrize("bias_k", [-3.0, 3.0])
 def test_the_probe_of_a_site_may_read_warm_or_cold(design, model, bias_k):
     """A bias that all surfaces share is found, and is not taken for a source too cool."""
-    found = diagnosed(model, visit(design, bias_k=bias_k, seed=4)[0])
+    found = diagnose_model(model, visit(design, bias_k=bias_k, seed=4)[0])
     assert found.summary["verdict"] == "no fault"
     assert abs(found.summary["probe_bias_k"] - bias_k) < 3.0 * found.summary["probe_bias_spread_k"]
 
@@ -159,29 +159,29 @@ def test_the_probe_of_a_site_may_read_warm_or_cold(design, model, bias_k):
 def test_a_probe_compared_with_one_in_the_water_is_known_better(design, model):
     readings, _ = visit(design, bias_k=2.0, seed=4)
     known = replace(readings, items=(*readings.items, Reading(r.PROBE_BIAS, "", 2.0, 0.3)))
-    before, after = diagnosed(model, readings).summary, diagnosed(model, known).summary
+    before, after = diagnose_model(model, readings).summary, diagnose_model(model, known).summary
     assert after["probe_bias_spread_k"] < before["probe_bias_spread_k"]
 
 
 def test_head_at_the_pump_tells_a_weak_pump_from_a_blocked_filter(design, model):
     """Both starve all loops; with head as it should be at the pump the same kind is named, and the size stands."""
-    readings, _ = visit(design, Injected(fault_types.LITTLE_HEAD, "", 0.25))
+    readings, _ = visit(design, InjectedFault(fault_types.LITTLE_HEAD, "", 0.25))
     expected_kpa = float(model.responses.head_pa[0]) / 1000.0
     for head_kpa in (0.25 * expected_kpa, expected_kpa):
         read = replace(readings, items=(*readings.items, Reading(r.PUMP_HEAD, "", head_kpa, 0.05 * head_kpa)))
-        first = diagnosed(model, read).candidates.iloc[0]
+        first = diagnose_model(model, read).candidates.iloc[0]
         assert first["kind"] == fault_types.LITTLE_HEAD
         assert 0.1 < first["size"] < 0.45
     assert "a filter or a valve" in first["tell_apart"]
 
 
 def test_a_pump_set_low_is_believed_more_readily(design, model):
-    readings, _ = visit(design, Injected(fault_types.LITTLE_HEAD, "", 0.6), seed=3)
+    readings, _ = visit(design, InjectedFault(fault_types.LITTLE_HEAD, "", 0.6), seed=3)
     expected_kpa = float(model.responses.head_pa[0]) / 1000.0
 
     def chance(setting_kpa):
         items = (*readings.items, Reading(r.PUMP_SETTING, "", setting_kpa, 0.05 * setting_kpa))
-        rows = diagnosed(model, replace(readings, items=items)).candidates
+        rows = diagnose_model(model, replace(readings, items=items)).candidates
         return float(rows.loc[rows["kind"] == fault_types.LITTLE_HEAD, "probability"].sum())
 
     assert chance(0.6 * expected_kpa) > chance(expected_kpa)
@@ -190,7 +190,7 @@ def test_a_pump_set_low_is_believed_more_readily(design, model):
 def test_meters_make_flows_known_better(design, model):
     spread = []
     for meters in (False, True):
-        loops = diagnosed(model, visit(design, loop_meters=meters)[0]).loops
+        loops = diagnose_model(model, visit(design, loop_meters=meters)[0]).loops
         spread.append(float((loops["flow_high_l_h"] / loops["flow_low_l_h"]).mean()))
     assert spread[1] < spread[0]
 
@@ -199,7 +199,7 @@ def test_meters_make_flows_known_better(design, model):
 
 
 def test_nothing_read_is_nothing_said(design, model):
-    found = diagnosed(model, Readings("empty", (), (), True, None))
+    found = diagnose_model(model, Readings("empty", (), (), True, None))
     assert found.summary["verdict"] == "cannot tell"
     assert "nothing can be said" in found.summary["words"]
     assert found.summary["probability_no_fault"] == pytest.approx(0.6, abs=0.02)
@@ -208,7 +208,7 @@ def test_nothing_read_is_nothing_said(design, model):
 def test_a_loop_that_was_not_read_is_named(design, model):
     readings, _ = visit(design)
     kept = tuple(i for i in readings.items if not (i.quantity == r.RETURN_TEMP and i.of == "Kitchen"))
-    found = diagnosed(model, replace(readings, items=kept))
+    found = diagnose_model(model, replace(readings, items=kept))
     assert found.summary["verdict"] == "cannot tell"
     assert "Of Kitchen neither return nor flow was read" in found.summary["words"]
 
@@ -220,22 +220,22 @@ def test_readings_that_nothing_explains_are_said_to_be_so(design, model):
     items = tuple(
         replace(i, value=cold[i.of]) if i.quantity == r.FLOW_TEMP and i.of in cold else i for i in readings.items
     )
-    found = diagnosed(model, replace(readings, items=items))
+    found = diagnose_model(model, replace(readings, items=items))
     assert found.summary["verdict"] == "cannot tell"
     assert "misread" in found.summary["words"]
     assert found.summary["explained"] < 1e-3
 
 
 def test_heads_left_on_are_brought_to_mind(design):
-    readings, _ = visit(design, Injected(fault_types.LITTLE_WATER, "Kitchen", 0.2))
+    readings, _ = visit(design, InjectedFault(fault_types.LITTLE_WATER, "Kitchen", 0.2))
     assert "Take them off" in hl.diagnose(design, replace(readings, heads_off=None)).summary["words"]
     assert "Take them off" not in hl.diagnose(design, readings).summary["words"]
 
 
 def test_one_loop_alone_may_lack_water_for_two_reasons(mill_annexe):
     """With one loop a shut valve and a weak pump look the same but for the head: the sheet says so."""
-    readings, _ = simulate(
-        mill_annexe.system, [Injected(fault_types.LITTLE_WATER, "Annexe", 0.3)], np.random.default_rng(1)
+    readings, _ = simulate_readings(
+        mill_annexe.system, [InjectedFault(fault_types.LITTLE_WATER, "Annexe", 0.3)], np.random.default_rng(1)
     )
     found = hl.diagnose(mill_annexe, readings)
     assert found.summary["verdict"] == "cannot tell"
@@ -246,14 +246,14 @@ def test_one_loop_alone_may_lack_water_for_two_reasons(mill_annexe):
 def test_a_file_that_cannot_be_used_is_a_survey_error(design, tmp_path):
     path = tmp_path / "visit.csv"
     path.write_text("reading,of,value\n", encoding="utf-8")
-    with pytest.raises(hl.SurveyError, match='no column "unit"'):
+    with pytest.raises(hl.InputError, match='no column "unit"'):
         hl.diagnose(design, path)
 
 
 def test_air_that_two_temperatures_cannot_show_is_said_to_be_so(design, model):
     """Hall and study runs one-way in two channels: with air in one the other takes its water."""
-    air = Injected(fault_types.LITTLE_HEAT, "Hall and study", 0.02, channel=1)
-    found = diagnosed(model, visit(design, air, surface_k=0.1)[0])
+    air = InjectedFault(fault_types.LITTLE_HEAT, "Hall and study", 0.02, channel=1)
+    found = diagnose_model(model, visit(design, air, surface_k=0.1)[0])
     read = found.loops.set_index("loop").loc["Hall and study"]
     assert read["return_temp_read_c"] == pytest.approx(read["return_temp_expected_c"], abs=1.0)
     assert found.summary["verdict"] == "no fault"
@@ -283,10 +283,10 @@ def test_other_systems_are_diagnosed_alike(change):
     change(tables)
     other = hl.size(survey_of(tables, LODGE / "survey.toml"))
     ready = site_model(other.system, heads_off=True)
-    assert diagnosed(ready, visit(other, seed=3, settled=True)[0]).summary["verdict"] == "no fault"
-    arm = Injected(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1)
-    for fault, place in ((arm, "Living room, arm 1"), (Injected(fault_types.LITTLE_HEAD, "", 0.25), "source")):
-        first = diagnosed(ready, visit(other, fault, seed=3, settled=True)[0]).candidates.iloc[0]
+    assert diagnose_model(ready, visit(other, seed=3, settled=True)[0]).summary["verdict"] == "no fault"
+    arm = InjectedFault(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1)
+    for fault, place in ((arm, "Living room, arm 1"), (InjectedFault(fault_types.LITTLE_HEAD, "", 0.25), "source")):
+        first = diagnose_model(ready, visit(other, fault, seed=3, settled=True)[0]).candidates.iloc[0]
         assert (first["kind"], first["of"]) == (fault.kind, place)
 
 

@@ -38,9 +38,9 @@ def changed(text, old, new):
 
 
 def faults_of(text, design):
-    with pytest.raises(hl.SurveyError) as caught:
+    with pytest.raises(hl.InputError) as caught:
         readings_of(text, "visit.csv", design.system)
-    return [str(fault) for fault in caught.value.faults]
+    return [str(fault) for fault in caught.value.issues]
 
 
 def line_of(text, start):
@@ -196,14 +196,14 @@ def test_a_row_with_a_bare_decimal_comma_has_too_many_fields(design, text):
 def test_a_file_in_another_encoding(design, tmp_path, content, wanted):
     path = tmp_path / "visit.csv"
     path.write_bytes(content)
-    with pytest.raises(hl.SurveyError, match=wanted):
+    with pytest.raises(hl.InputError, match=wanted):
         read_readings(path, design)
 
 
 def test_a_file_that_is_not_there_and_a_folder(design, tmp_path):
-    with pytest.raises(hl.SurveyError, match="no such file"):
+    with pytest.raises(hl.InputError, match="no such file"):
         read_readings(tmp_path / "none.csv", design)
-    with pytest.raises(hl.SurveyError, match="a folder"):
+    with pytest.raises(hl.InputError, match="a folder"):
         read_readings(tmp_path, design)
 
 
@@ -311,5 +311,5 @@ def test_every_quantity_says_what_it_is():
 @given(st.text(alphabet=st.sampled_from(list('flow temperature,Kitchen47.2degC0.5"\n;#-%\t\ufeff')), max_size=120))
 def test_no_text_does_anything_but_read_or_tell(design, tail):
     """What is not a fault of the input would leave here as another exception."""
-    with contextlib.suppress(hl.SurveyError):
+    with contextlib.suppress(hl.InputError):
         readings_of("reading,of,arm,value,unit,error\n" + tail, "visit.csv", design.system)

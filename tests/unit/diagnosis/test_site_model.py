@@ -11,18 +11,18 @@ from scipy.stats import multivariate_normal, norm
 
 import heatloop as hl
 from heatloop.diagnosis import fault_types
-from heatloop.diagnosis.fault_types import Fault
+from heatloop.diagnosis.fault_types import SiteFault
 from heatloop.diagnosis.inference.hypotheses import single_faults, two_faults
-from heatloop.diagnosis.inference.likelihood import Linear, linear, solve
-from heatloop.diagnosis.inference.next_reading import right_first
-from heatloop.diagnosis.simulate import simulate
-from heatloop.diagnosis.simulated_site import Injected, Instruments, Strays
-from heatloop.diagnosis.site_model.as_commissioned import Case, as_left, entry_places, solve_cases
+from heatloop.diagnosis.inference.likelihood import LinearisedModel, linearise, solve_least_squares
+from heatloop.diagnosis.inference.next_reading import probability_of_correct_ranking
+from heatloop.diagnosis.simulate import simulate_readings
+from heatloop.diagnosis.simulated_site import InjectedFault, Instruments, SiteDeviations
+from heatloop.diagnosis.site_model.as_commissioned import SiteCase, commissioned_site, inlet_locations, solve_cases
 from heatloop.diagnosis.site_model.flow_response import flow_responses
-from heatloop.diagnosis.site_model.prediction import no_change, predict, site_model
-from heatloop.diagnosis.site_model.reading_conditions import day_of
-from heatloop.hydraulics.heat.channel_iteration import HeatSteps
-from heatloop.hydraulics.solver.operating_state import operate
+from heatloop.diagnosis.site_model.prediction import fault_free, predict, site_model
+from heatloop.diagnosis.site_model.reading_conditions import reading_conditions
+from heatloop.hydraulics.heat.channel_iteration import ChannelIteration
+from heatloop.hydraulics.solver.operating_state import solve_state
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter
 from tests.helpers.diagnosis.sites import BESIDE, quick_design
@@ -31,7 +31,7 @@ EXACT = Instruments(
     surface_k=1e-6, bias_k=0.0, room_k=1e-6, outdoor_k=1e-6, setting_k=1e-6, flow_share=1e-6,
     loop_meters=True, total_meter=True, head_gauge=True,
 )  # fmt: skip
-TRUE = Strays(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
+TRUE = SiteDeviations(0.0, 0.0, 0.0, 0.0, 0.0, 0.0)
 ONE_WAY, FROM_MIDDLE = 9007, 9003
 
 
@@ -41,17 +41,19 @@ def model(request):
 
 
 def day(model, readings):
-    return day_of(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
+    return reading_conditions(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
 
 
 def exact_site(model, *faults):
     """Readings without error of a site that is as designed but for these faults, and the truth behind them."""
-    return simulate(model.site.design, faults, np.random.default_rng(1), instruments=EXACT, strays=TRUE)
+    return simulate_readings(model.site.design, faults, np.random.default_rng(1), instruments=EXACT, strays=TRUE)
 
 
 def points_of(model, today, kind, size):
     """The points of a fault of the first loop, or of the site, moved to exactly this size."""
-    one = next(h for h in single_faults(model, today) if h.faults[0] in (Fault(kind, 0), Fault(kind, circuit=0)))
+    one = next(
+        h for h in single_faults(model, today) if h.faults[0] in (SiteFault(kind, 0), SiteFault(kind, circuit=0))
+    )
     if not one.sizes:
         return one.points
     count = np.unique(one.sizes[0]).size
@@ -63,7 +65,7 @@ def points_of(model, today, kind, size):
 
     arm_log = at(np.exp(points.arm_log))
     return replace(
-        no_change(model),
+        fault_free(model),
         arm_log=np.log(arm_log),
         output_log=np.log(at(np.exp(points.output_log))),
         head_log=np.log(at(np.exp(points.head_log))),
@@ -87,13 +89,13 @@ def test_the_model_gives_what_the_real_circuit_gives(model, kind, size):
     """Well within a surface probe's 0.5 K and a meter's 5 %; furniture covers part of an arm, not all of it alike."""
     loop = model.assembly.loops[0].loop.name
     of_site = kind in (fault_types.LITTLE_HEAD, fault_types.TOO_COOL)
-    faults = [] if kind == fault_types.NO_FAULT else [Injected(kind, "" if of_site else loop, size or 1.0)]
+    faults = [] if kind == fault_types.NO_FAULT else [InjectedFault(kind, "" if of_site else loop, size or 1.0)]
     readings, truth = exact_site(model, *faults)
     today = day(model, readings)
     if kind == fault_types.LITTLE_WATER:
         density = float(model.site.water.density_kg_m3(model.site.supply_c(model.site.source_c))[0])
         size = truth.flow_l_h[0] * density / 3.6e6 / model.responses.loop_kg_s[0]
-    points = no_change(model) if kind == fault_types.NO_FAULT else points_of(model, today, kind, size)
+    points = fault_free(model) if kind == fault_types.NO_FAULT else points_of(model, today, kind, size)
     miss = today.value - predict(model, today, points).mean[0, today.rows]
     rows = model.rows
     surfaces, flows = today.rows < rows.flow(0), (today.rows >= rows.flow(0)) & (today.rows <= rows.head)
@@ -117,7 +119,7 @@ def test_tables_of_arms_agree_with_the_channel_equations(model):
         supply = site.supply_c(site.source_c + kelvin)
         for group in site.assembly.groups:
             runs = replace(group.runs, emission_w_mkn=group.runs.emission_w_mkn * output)
-            steps = HeatSteps(replace(group, runs=runs), site.water, 1)
+            steps = ChannelIteration(replace(group, runs=runs), site.water, 1)
             flow = np.stack([model.responses.channel_kg_s[a] * share for a in group.arms], axis=1)[:, :, None]
             inlet = supply[[site.assembly.arm_loop[a] for a in group.arms]][:, None]
             while steps.step(flow, inlet) > 1e-8:
@@ -130,7 +132,7 @@ def test_tables_of_arms_agree_with_the_channel_equations(model):
 
 
 def test_tables_are_exact_at_the_expected_point(model):
-    base = solve_cases(model.site, [Case()]).answer
+    base = solve_cases(model.site, [SiteCase()]).answer
     index, temp_c = model.assembly.temperatures, base.temp_c[:, 0]
     for a, table in enumerate(model.tables):
         head_c = temp_c[index.head][model.assembly.arm_loop[a]]
@@ -143,7 +145,7 @@ def test_slopes_are_those_of_differences(model):
     """Against the model's own values a little to both sides; that rooms share an arm otherwise then is left out."""
     readings, _ = exact_site(model)
     today, step = day(model, readings), 1e-3
-    here = no_change(model)
+    here = fault_free(model)
     found = predict(model, today, here)
     for name, slopes, width in (
         ("arm_log", found.by_flow, len(model.assembly.arms)),
@@ -162,10 +164,10 @@ def test_slopes_are_those_of_differences(model):
 
 def test_flows_of_two_faults_are_nearly_those_laid_one_on_the_other(model):
     system, site = model.assembly, model.site
-    (place,) = entry_places(system, 0)
-    first, second = Case(zeta={place: 3000.0}), Case(head={0: 0.5})
-    both = Case(zeta={place: 3000.0}, head={0: 0.5})
-    flows = np.log(solve_cases(site, [Case(), first, second, both]).arm_kg_s)
+    (place,) = inlet_locations(system, 0)
+    first, second = SiteCase(zeta={place: 3000.0}), SiteCase(head={0: 0.5})
+    both = SiteCase(zeta={place: 3000.0}, head={0: 0.5})
+    flows = np.log(solve_cases(site, [SiteCase(), first, second, both]).arm_kg_s)
     laid = flows[:, 1] + flows[:, 2] - flows[:, 0]
     assert laid == pytest.approx(flows[:, 3], abs=0.12)
     assert np.abs(laid - flows[:, 3]).mean() < 0.05
@@ -173,14 +175,14 @@ def test_flows_of_two_faults_are_nearly_those_laid_one_on_the_other(model):
 
 def test_added_resistance_is_that_of_a_zeta_in_the_bore(model):
     """A case's zeta is laid into a Kv; the same system with the zeta itself must give the same flows."""
-    site, (place,) = model.site, entry_places(model.assembly, 1)
+    site, (place,) = model.site, inlet_locations(model.assembly, 1)
     zeta = 500.0
-    flows = solve_cases(site, [Case(zeta={place: zeta})])
+    flows = solve_cases(site, [SiteCase(zeta={place: zeta})])
     elements = site.assembly.elements
     more = np.where(np.arange(elements.zeta.size) == place, zeta, 0.0)
     altered = replace(site.assembly, elements=replace(elements, zeta=elements.zeta + more))
     supply = site.supply_c(site.source_c)
-    real = operate(altered, supply, site.water, drives=site.laws, source_c=site.source_c)
+    real = solve_state(altered, supply, site.water, drives=site.laws, source_c=site.source_c)
     assert flows.answer.flow_kg_s[site.assembly.loop_link, 0] == pytest.approx(real.loop_flow_kg_s, rel=2e-4)
 
 
@@ -201,7 +203,7 @@ def test_every_fault_of_water_has_its_table(model):
 def test_cases_without_an_answer_are_left_out(monkeypatch):
     """With warm water that rises a weak pump may not push every loop the right way: that case alone goes."""
     module = import_module("heatloop.diagnosis.site_model.flow_response")
-    site, real = as_left(quick_design(9000, 3), heads_off=True), solve_cases
+    site, real = commissioned_site(quick_design(9000, 3), heads_off=True), solve_cases
 
     def fussy(site, cases):
         if any(case.head.get(0) == 0.1 for case in cases):
@@ -218,11 +220,11 @@ def test_cases_without_an_answer_are_left_out(monkeypatch):
 
 
 def test_likelihood_and_unknowns_are_those_of_the_normal_distribution(model):
-    readings, _ = simulate(model.site.design, [], np.random.default_rng(2))
+    readings, _ = simulate_readings(model.site.design, [], np.random.default_rng(2))
     today = day(model, readings)
     points = single_faults(model, today)[1].points.take(slice(3, 4))
-    straight = linear(model, today, points, (), today.rows)
-    solved = solve(straight, today)
+    straight = linearise(model, today, points, (), today.rows)
+    solved = solve_least_squares(straight, today)
     j, prior = straight.slope[0], np.diag(straight.spread[0] ** 2)
     covariance = j @ prior @ j.T + np.diag(today.error**2 + straight.more[0])
     wanted = multivariate_normal(straight.mean[0], covariance).logpdf(today.value)
@@ -234,7 +236,7 @@ def test_likelihood_and_unknowns_are_those_of_the_normal_distribution(model):
     right = np.concatenate([(today.value - straight.mean[0]) / noise, np.zeros(j.shape[1])])
     fitted = np.linalg.lstsq(stacked, right, rcond=None)[0]
     assert solved.unknown[0] == pytest.approx(fitted, abs=1e-6)
-    assert isinstance(straight, Linear)
+    assert isinstance(straight, LinearisedModel)
 
 
 def test_priors_and_weights_add_up(model):
@@ -267,12 +269,14 @@ def test_no_two_faults_that_cannot_stand_together(model):
 @pytest.mark.parametrize("apart", [0.5, 1.0, 2.0, 4.0])
 def test_how_often_the_right_one_of_two_stands_first(apart):
     """Two alike but for a reading `apart` spreads apart: the right one first with Phi(apart / 2)."""
-    told = right_first(np.array([0.5, 0.5]), np.array([10.0, 10.0 + 2.0 * apart]), np.array([2.0, 2.0]))
+    told = probability_of_correct_ranking(
+        np.array([0.5, 0.5]), np.array([10.0, 10.0 + 2.0 * apart]), np.array([2.0, 2.0])
+    )
     assert told == pytest.approx(norm.cdf(apart / 2.0), abs=1e-4)
 
 
 def test_a_reading_that_tells_nothing_leaves_the_chance_as_it_was():
-    assert right_first(np.array([0.3, 0.7]), np.zeros(2), np.ones(2)) == pytest.approx(0.7, abs=1e-4)
+    assert probability_of_correct_ranking(np.array([0.3, 0.7]), np.zeros(2), np.ones(2)) == pytest.approx(0.7, abs=1e-4)
 
 
 # --- the simulated site --------------------------------------------------------------------------------
@@ -281,11 +285,11 @@ def test_a_reading_that_tells_nothing_leaves_the_chance_as_it_was():
 @pytest.mark.parametrize("kind", [fault_types.NO_FAULT, fault_types.SWAPPED, fault_types.LITTLE_WATER])
 def test_settled_rooms_lose_what_they_get(model, kind):
     loop = model.assembly.loops[0].loop.name
-    faults = [] if kind == fault_types.NO_FAULT else [Injected(kind, loop, 0.0)]
+    faults = [] if kind == fault_types.NO_FAULT else [InjectedFault(kind, loop, 0.0)]
     module = import_module("heatloop.diagnosis.simulated_site")
     design = model.site.design
     site = module.SimulatedSite(
-        design, faults, np.random.default_rng(3), Strays(), design.survey.project.flow_temp_c, 2.0
+        design, faults, np.random.default_rng(3), SiteDeviations(), design.survey.project.flow_temp_c, 2.0
     )
     answer = site.solve_settled()
     given = site.room_w(answer)
@@ -300,9 +304,9 @@ def test_settled_rooms_lose_what_they_get(model, kind):
 def test_a_swapped_loop_still_gives_the_heat_its_water_loses(seed):
     module = import_module("heatloop.diagnosis.simulated_site")
     design = quick_design(seed, 4)
-    water = as_left(design, heads_off=True).water
+    water = commissioned_site(design, heads_off=True).water
     for path in design.state.assembly.loops:
-        faults = [Injected(fault_types.SWAPPED, path.loop.name)]
+        faults = [InjectedFault(fault_types.SWAPPED, path.loop.name)]
         site = module.SimulatedSite(design, faults, np.random.default_rng(1), TRUE, 50.0, 2.0)
         answer = site._solve()
         index = site.system.temperatures
@@ -314,7 +318,7 @@ def test_a_swapped_loop_still_gives_the_heat_its_water_loses(seed):
 
 def test_a_fault_that_cannot_be_put_in_is_not_passed_over(model):
     with pytest.raises(ValueError, match="is not in list"):
-        exact_site(model, Injected(fault_types.LITTLE_WATER, "Ballroom", 0.5))
+        exact_site(model, InjectedFault(fault_types.LITTLE_WATER, "Ballroom", 0.5))
 
 
 def test_other_emitters_in_a_loop_are_passed_on_the_way():
@@ -326,10 +330,10 @@ def test_other_emitters_in_a_loop_are_passed_on_the_way():
     catalogue = replace(survey.catalogue, emitters=(radiator, rail))
     model = site_model(hl.size(replace(survey, loops=loops, catalogue=catalogue)).system, heads_off=True)
     today = day(model, exact_site(model)[0])
-    miss = today.value - predict(model, today, no_change(model)).mean[0, today.rows]
+    miss = today.value - predict(model, today, fault_free(model)).mean[0, today.rows]
     assert np.abs(miss[today.rows < model.rows.flow(0)]).max() < 0.3
     balanced = {model.rows.name(int(row), model.assembly)[1] for row in today.rows if row >= model.rows.total_flow + 4}
     assert "Study" in balanced
     assert not balanced & {"Bathroom", "Landing"}
     with pytest.raises(ValueError, match="without other emitters"):
-        exact_site(model, Injected(fault_types.SWAPPED, "Nursery and bathroom"))
+        exact_site(model, InjectedFault(fault_types.SWAPPED, "Nursery and bathroom"))

@@ -12,7 +12,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.cli.main import parser
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.handover.commissioning import pressures, water_treatment
 from heatloop.survey.files.json_schema import SCHEMAS, catalogue_schema, survey_schema, write_schemas
 from heatloop.survey.read import survey_of
@@ -152,7 +152,7 @@ def test_schema_and_reader_refuse_the_same(place, value):
     set_at(tables, place, value)
     with pytest.raises(jsonschema.ValidationError):
         jsonschema.validate(tables, survey_schema())
-    with pytest.raises(SurveyError):
+    with pytest.raises(InputError):
         survey_of(tables, DOCS / "walk" / "survey.toml")
 
 

@@ -9,7 +9,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.heat_loss.building_load import building_load
 from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.rooms import room_losses, wall_u_w_m2k
@@ -18,13 +18,13 @@ from heatloop.survey.building import (
     Building,
     BuildUp,
     EdgeInsulation,
+    FloorOrCeiling,
     Layer,
     Opening,
     Reheat,
     Room,
-    Space,
-    Surface,
     Underfloor,
+    UnheatedSpace,
     Wall,
     WindowParts,
 )
@@ -51,7 +51,7 @@ def survey_of(*rooms: Room, building: Building | None = None, **changes: object)
         Project("unit", -5.0, 50.0, "none.toml", annual_mean_c=10.0),
         building or Building(slab_area_m2=60.0, slab_exposed_perimeter_m=30.0, thermal_bridge_w_m2k=0.0),
         BUILD_UPS,
-        (Space("Garage", temp_c=5.0), Space("Loft", temperature_factor=0.9)),
+        (UnheatedSpace("Garage", temp_c=5.0), UnheatedSpace("Loft", temperature_factor=0.9)),
         rooms,
         Source(),
         (),
@@ -79,7 +79,7 @@ def part_of(loss: RoomLoss, label: str) -> LossPart:
 
 def faults_of(survey: Survey, area_m2: float = 10.0) -> list[str]:
     """The lines of the error that the survey gives."""
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         loss_of(survey, area_m2)
     return str(caught.value).splitlines()
 
@@ -116,7 +116,7 @@ def test_spaces_stand_at_their_temperature_or_by_their_factor() -> None:
         survey_of(
             room_of(
                 Wall(4.0, beyond="Garage", build_up="wall"),
-                ceiling=Surface("Loft", "wall"),
+                ceiling=FloorOrCeiling("Loft", "wall"),
             )
         )
     )
@@ -141,8 +141,8 @@ def test_what_one_room_gives_the_other_takes() -> None:
 
 def test_floor_and_ceiling_between_two_rooms_agree() -> None:
     floor = BuildUp("floor", (Layer("boards", 0.022, 0.13), Layer("joists", 0.2, cavity="unventilated")))
-    below = room_of(Wall(4.0), ceiling=Surface("Above", "floor"))
-    above = Room("Above", 17.0, 2.5, air_changes_h=0.0, walls=(Wall(4.0),), floor=Surface("Room", "floor"))
+    below = room_of(Wall(4.0), ceiling=FloorOrCeiling("Above", "floor"))
+    above = Room("Above", 17.0, 2.5, air_changes_h=0.0, walls=(Wall(4.0),), floor=FloorOrCeiling("Room", "floor"))
     losses = room_losses(survey_of(below, above, build_ups=(floor,)), {"Room": 10.0, "Above": 10.0})
     u = 1.0 / (0.10 + 0.022 / 0.13 + 0.16 + 0.10)
     assert losses[0].total_w == pytest.approx(10.0 * u * 3.0)
@@ -150,7 +150,7 @@ def test_floor_and_ceiling_between_two_rooms_agree() -> None:
 
 
 def test_the_ground_takes_by_slab_mean_and_season() -> None:
-    loss = loss_of(survey_of(room_of(Wall(4.0), floor=Surface("ground", "slab"))))
+    loss = loss_of(survey_of(room_of(Wall(4.0), floor=FloorOrCeiling("ground", "slab"))))
     floor = part_of(loss, "floor")
     b_m, thickness_m = 4.0, 0.3 + 2.0 * (0.17 + 0.065 / 1.15 + 0.08 / 0.022 + 0.04)
     assert floor.u_w_m2k == pytest.approx(2.0 / (0.457 * b_m + thickness_m))
@@ -159,8 +159,8 @@ def test_the_ground_takes_by_slab_mean_and_season() -> None:
 
 
 def test_a_sloping_ceiling_counts_by_its_own_area() -> None:
-    flat = loss_of(survey_of(room_of(Wall(4.0), ceiling=Surface("outdoors", "wall"))))
-    sloping = loss_of(survey_of(room_of(Wall(4.0), ceiling=Surface("outdoors", "wall", area_m2=14.0))))
+    flat = loss_of(survey_of(room_of(Wall(4.0), ceiling=FloorOrCeiling("outdoors", "wall"))))
+    sloping = loss_of(survey_of(room_of(Wall(4.0), ceiling=FloorOrCeiling("outdoors", "wall", area_m2=14.0))))
     assert sloping.total_w == pytest.approx(1.4 * flat.total_w)
 
 
@@ -171,7 +171,7 @@ def test_thermal_bridges_on_what_is_exposed_and_nowhere_else() -> None:
         Wall(3.0, beyond="Garage", build_up="wall"),
         Wall(4.0, beyond="neighbour", neighbour_c=15.0, build_up="inner"),
     )
-    loss = loss_of(survey_of(room_of(*walls, floor=Surface("ground", "slab")), building=building))
+    loss = loss_of(survey_of(room_of(*walls, floor=FloorOrCeiling("ground", "slab")), building=building))
     bridges = {part.beyond: part for part in loss.parts if part.kind == "bridges"}
     assert set(bridges) == {"outdoors", "Garage"}
     assert bridges["outdoors"].watts == pytest.approx(10.0 * 0.1 * 25.0)
@@ -193,7 +193,7 @@ def test_parts_follow_their_factor_and_sum_to_the_total(
         Wall(length_m, beyond="neighbour", neighbour_c=neighbour_c, build_up="inner"),
         Wall(3.0, beyond="Loft", build_up="wall"),
     )
-    room = room_of(*walls, air_changes_h=changes, floor=Surface("ground", "slab"))
+    room = room_of(*walls, air_changes_h=changes, floor=FloorOrCeiling("ground", "slab"))
     survey = survey_of(room, project=Project("unit", outdoor_c, 50.0, "none", annual_mean_c=9.0))
     loss = loss_of(survey)
     assert loss.total_w == pytest.approx(sum(part.watts for part in loss.parts))
@@ -327,7 +327,7 @@ def test_a_correction_is_added_to_u() -> None:
 
 
 def test_edge_insulation_and_void_change_the_floor() -> None:
-    floor = Surface("ground", "bare")
+    floor = FloorOrCeiling("ground", "bare")
     bare = BuildUp("bare", (Layer("concrete", 0.15, 2.0),))
     plain = Building(60.0, 30.0, thermal_bridge_w_m2k=0.0)
     edged = replace(plain, edge_insulation=EdgeInsulation(1.0, 0.1, 0.035))
@@ -350,7 +350,7 @@ def test_a_cellar_wall_is_split_at_the_ground() -> None:
     build_ups = (*BUILD_UPS, BuildUp("stone", (Layer("stone", 0.4, 1.5),)))
     room = room_of(
         Wall(4.0, beyond="ground", build_up="stone"),
-        floor=Surface("ground", "slab"),
+        floor=FloorOrCeiling("ground", "slab"),
         depth_below_ground_m=1.5,
     )
     loss = loss_of(survey_of(room, build_ups=build_ups))
@@ -372,7 +372,7 @@ def test_wall_u_for_the_loss_behind_the_skirting() -> None:
     with pytest.raises(KeyError):
         wall_u_w_m2k(survey, "Room", 3)
     wrong = survey_of(room_of(Wall(4.0, beyond="outdoors", build_up="nothing such")))
-    with pytest.raises(SurveyError, match="nothing such"):
+    with pytest.raises(InputError, match="nothing such"):
         wall_u_w_m2k(wrong, "Room", 1)
 
 
@@ -387,7 +387,7 @@ def test_a_stated_loss_is_kept_with_who_stated_it() -> None:
 
 def test_what_is_not_said_is_listed() -> None:
     project = Project("unit", -5.0, 50.0, "none")
-    room = room_of(Wall(4.0), Wall(3.0, beyond="Other"), air_changes_h=None, floor=Surface("ground", "slab"))
+    room = room_of(Wall(4.0), Wall(3.0, beyond="Other"), air_changes_h=None, floor=FloorOrCeiling("ground", "slab"))
     other = Room("Other", 20.0, heat_loss_w=100.0)
     building = Building(slab_area_m2=60.0, slab_exposed_perimeter_m=30.0)
     loss = loss_of(survey_of(room, other, building=building, project=project))
@@ -466,7 +466,7 @@ def test_a_build_up_that_makes_no_sense_is_one_line(build_up: BuildUp, words: st
         (room_of(Wall(4.0, beyond="outdoors", build_up="none")), 'build_up = "none", wanted one of "wall"'),
         (room_of(Wall(4.0, beyond="neighbour", build_up="wall")), "neighbour_c as well"),
         (room_of(Wall(4.0, beyond="ground", build_up="slab")), "depth_below_ground_m"),
-        (room_of(Wall(4.0), ceiling=Surface("ground", "slab")), "a floor or a wall against the ground"),
+        (room_of(Wall(4.0), ceiling=FloorOrCeiling("ground", "slab")), "a floor or a wall against the ground"),
         (room_of(Wall(4.0), indoor_c=-8.0), "above the outdoor design temperature, -5 degC"),
         (Room("Room", 20.0), "no walls to find its heat loss from"),
         (
@@ -490,7 +490,8 @@ def test_all_faults_come_at_once_and_once() -> None:
 
 def test_a_slab_without_its_size_is_asked_for_once() -> None:
     rooms = [
-        Room(name, 20.0, air_changes_h=0.0, walls=(Wall(4.0),), floor=Surface("ground", "slab")) for name in ("A", "B")
+        Room(name, 20.0, air_changes_h=0.0, walls=(Wall(4.0),), floor=FloorOrCeiling("ground", "slab"))
+        for name in ("A", "B")
     ]
     (fault,) = faults_of(survey_of(*rooms, building=Building()))
     assert "slab_exposed_perimeter_m of the whole slab" in fault

@@ -4,13 +4,13 @@ from dataclasses import replace
 
 import pytest
 
-from heatloop.findings.input_errors import SurveyError
-from heatloop.layout.build import lay_out
-from heatloop.layout.model import CrossingAt, EndAt, JointAt, Layout, Piece
-from heatloop.survey.building import Building, Covered, Obstacle, Opening, Room, Wall
+from heatloop.findings.input_errors import InputError
+from heatloop.layout.build import build_layout
+from heatloop.layout.model import Layout, Piece, PlacedCrossing, PlacedEnd, PlacedJoint
+from heatloop.survey.building import Building, CoveredStretch, Obstacle, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
-from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteItem, RouteQuote, RouteWalls, Tails
-from heatloop.survey.profiles import Channel, Profile, Rating, SillRating
+from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteEstimate, RouteItem, RouteWalls, Tails
+from heatloop.survey.profiles import Channel, FloorSectionRating, OutputRating, Profile
 from heatloop.survey.survey import Project, Survey
 from heatloop.survey.water_system import Source
 
@@ -19,9 +19,9 @@ PROFILE = Profile(
     height_mm=130.0,
     depth_mm=28.0,
     channels=(Channel(13.0), Channel(13.0)),
-    rating=Rating(150.0, 1.28),
+    rating=OutputRating(150.0, 1.28),
     stock_m=(3.0, 4.0),
-    sill=SillRating(60.0, 1.1),
+    sill=FloorSectionRating(60.0, 1.1),
     invented=True,
 )
 JOINTS = (
@@ -72,24 +72,24 @@ def shape(layout: Layout, loop: int = 0) -> list[str]:
             if isinstance(e, Piece):
                 short.append(f"{e.wall}:{e.from_m:g}-{e.to_m:g}{'' if e.rightward else ' back'}")
             else:
-                short.append(e.reason if isinstance(e, CrossingAt) else e.kind)
+                short.append(e.reason if isinstance(e, PlacedCrossing) else e.kind)
     return short
 
 
 def faults(survey: Survey) -> str:
-    with pytest.raises(SurveyError) as error:
-        lay_out(survey)
+    with pytest.raises(InputError) as error:
+        build_layout(survey)
     return str(error.value)
 
 
 def test_one_rectangle_clockwise_and_back() -> None:
     room = rectangle()
-    there = lay_out(survey_of(room, loop_of(RouteWalls("Room", (1, 2)))))
+    there = build_layout(survey_of(room, loop_of(RouteWalls("Room", (1, 2)))))
     assert shape(there) == ["valve end", "1:0-3", "inside corner", "2:0-4", "turn end"]
     assert [p.cut_m for p in there.loops[0].pieces] == pytest.approx([3 - 0.140 - 0.045, 4 - 0.045 - 0.060])
     assert there.rooms[0].heated_length_m == pytest.approx(7 - 0.14 - 0.09 - 0.06)
     assert there.rooms[0].spare_wall_m == pytest.approx(7.0)
-    back = lay_out(survey_of(room, loop_of(RouteWalls("Room", (2, 1)))))
+    back = build_layout(survey_of(room, loop_of(RouteWalls("Room", (2, 1)))))
     assert shape(back) == ["valve end", "2:0-4 back", "inside corner", "1:0-3 back", "turn end"]
 
 
@@ -105,20 +105,20 @@ def test_one_rectangle_clockwise_and_back() -> None:
     ],
 )
 def test_positions_count_from_the_left_whichever_way_the_water_goes(item: RouteWalls, expected: list[str]) -> None:
-    layout = lay_out(survey_of(rectangle(), loop_of(item)))
+    layout = build_layout(survey_of(rectangle(), loop_of(item)))
     assert [s for s in shape(layout) if ":" in s] == expected
 
 
 def test_all_the_way_round_meets_itself_without_overlap() -> None:
     item = RouteWalls("Room", (2, 3, 4, 1, 2), from_m=2.0, to_m=2.0)
-    layout = lay_out(survey_of(rectangle(), loop_of(item)))
+    layout = build_layout(survey_of(rectangle(), loop_of(item)))
     assert [s for s in shape(layout) if ":" in s] == ["2:2-4", "3:0-3", "4:0-4", "1:0-3", "2:0-2"]
     assert layout.rooms[0].spare_wall_m == 0.0
 
 
 def test_items_that_touch_are_one_run() -> None:
     items = RouteWalls("Room", (1,)), RouteWalls("Room", (2,), to_m=1.0), RouteWalls("Room", (2, 3), from_m=1.0)
-    layout = lay_out(survey_of(rectangle(), loop_of(*items)))
+    layout = build_layout(survey_of(rectangle(), loop_of(*items)))
     assert shape(layout)[1:-1] == ["1:0-3", "inside corner", "2:0-4", "inside corner", "3:0-3"]
 
 
@@ -126,8 +126,8 @@ def test_bay_takes_angles_and_outside_corner_its_own() -> None:
     turns = [90.0, -45.0, 45.0, 45.0, -45.0, 90.0, 90.0, 90.0]
     lengths = [3.0, 1.0, 1.0, 2.0, 1.0, 1.0, 3.0, 2 + 2 + 2 * 0.5**0.5]
     room = Room("Room", 20.0, walls=tuple(map(Wall, lengths, turns)))
-    layout = lay_out(survey_of(room, loop_of(RouteWalls("Room", (2, 3, 4, 5, 6, 7)))))
-    joints = [e for e in elements(layout) if isinstance(e, JointAt)]
+    layout = build_layout(survey_of(room, loop_of(RouteWalls("Room", (2, 3, 4, 5, 6, 7)))))
+    joints = [e for e in elements(layout) if isinstance(e, PlacedJoint)]
     assert [j.kind for j in joints] == ["angle"] * 4 + ["inside corner"]
     assert [j.turn_deg for j in joints] == [-45, 45, 45, -45, 90]
     assert [(j.wall, j.at_m) for j in joints] == [(2, 1), (3, 1), (4, 2), (5, 1), (6, 1)]
@@ -137,26 +137,26 @@ def test_interruptions_cross_merge_and_go_round_corners() -> None:
     wall = replace(Wall(4.0), openings=(DOOR, Opening("door", 2.2, 0.7, 2.0)), obstacles=(Obstacle("units", 3.5, 0.5),))
     after = replace(Wall(3.0), obstacles=(Obstacle("units", 0.0, 1.0),))
     room = rectangle(w2=wall, w3=after)
-    layout = lay_out(survey_of(room, loop_of(RouteWalls("Room", (2, 3)))))
+    layout = build_layout(survey_of(room, loop_of(RouteWalls("Room", (2, 3)))))
     assert shape(layout) == [
         "valve end", "2:0-1.2", "hall door, 0.20 m of wall and door", "2:2.9-3.5", "units", "3:1-3", "turn end",
     ]  # fmt: skip
-    first, second = [e for e in elements(layout) if isinstance(e, CrossingAt)]
+    first, second = [e for e in elements(layout) if isinstance(e, PlacedCrossing)]
     assert (first.length_m, second.length_m) == pytest.approx((1.7 + 0.4, 1.5 + 0.4))
     assert (first.zeta, first.heats, first.pipe) == (4.0, "Room", "copper 15")
     assert (second.wall, second.from_m, second.to_wall, second.to_m) == (2, 3.5, 3, 1.0)
     assert "4 bends" in str(layout.assumptions[0])
-    back = lay_out(survey_of(room, loop_of(RouteWalls("Room", (3, 2)))))
+    back = build_layout(survey_of(room, loop_of(RouteWalls("Room", (3, 2)))))
     assert [s for s in shape(back) if ":" in s] == ["3:1-3 back", "2:2.9-3.5 back", "2:0-1.2 back"]
-    crossing = next(e for e in elements(back) if isinstance(e, CrossingAt))
+    crossing = next(e for e in elements(back) if isinstance(e, PlacedCrossing))
     assert (crossing.wall, crossing.from_m, crossing.to_wall, crossing.to_m) == (3, 1.0, 2, 3.5)
 
 
 def test_too_little_wall_at_a_corner_belongs_to_the_crossing() -> None:
     room = rectangle(w2=replace(Wall(4.0), openings=(replace(DOOR, start_m=3.0),)))
-    layout = lay_out(survey_of(room, loop_of(RouteWalls("Room", (2, 3)))))
+    layout = build_layout(survey_of(room, loop_of(RouteWalls("Room", (2, 3)))))
     assert shape(layout)[1:-1] == ["2:0-3", "hall door and 0.20 m of wall", "3:0-3"]
-    (crossing,) = [e for e in elements(layout) if isinstance(e, CrossingAt)]
+    (crossing,) = [e for e in elements(layout) if isinstance(e, PlacedCrossing)]
     assert crossing.length_m == pytest.approx(1.0 + 0.4)
     assert (crossing.to_wall, crossing.to_m) == (3, 0.0)
 
@@ -164,46 +164,46 @@ def test_too_little_wall_at_a_corner_belongs_to_the_crossing() -> None:
 def test_a_step_in_the_wall_too_short_for_a_piece_is_crossed() -> None:
     stepped = [3.0, 2.0, 0.2, 1.5, 2.8, 3.5]  # a step of 0.2 m in the north wall
     walls = tuple(map(Wall, stepped, [90.0, 90.0, -90.0, 90.0, 90.0, 90.0]))
-    layout = lay_out(survey_of(Room("Room", 20.0, walls=walls), loop_of(RouteWalls("Room", (2, 3, 4)))))
+    layout = build_layout(survey_of(Room("Room", 20.0, walls=walls), loop_of(RouteWalls("Room", (2, 3, 4)))))
     assert shape(layout)[1:-1] == ["2:0-2", "0.20 m of wall", "4:0-1.5"]
 
 
 def test_what_interrupts_at_the_ends_of_the_route_shortens_it() -> None:
     room = rectangle(w2=Wall(4.0, obstacles=(Obstacle("bath", 0.0, 1.0, "stop"), Obstacle("bath", 3.0, 1.0, "stop"))))
-    layout = lay_out(survey_of(room, loop_of(RouteWalls("Room", (2,)))))
+    layout = build_layout(survey_of(room, loop_of(RouteWalls("Room", (2,)))))
     assert shape(layout) == ["valve end", "2:1-3", "turn end"]
-    assert [e.at_m for e in elements(layout) if isinstance(e, EndAt)] == [1.0, 3.0]
+    assert [e.at_m for e in elements(layout) if isinstance(e, PlacedEnd)] == [1.0, 3.0]
 
 
 def test_windows_above_the_skirting_do_not_interrupt_and_low_ones_do() -> None:
     high = rectangle(w2=Wall(4.0, openings=(replace(WINDOW, sill_m=0.150),)))
     low = rectangle(w2=Wall(4.0, openings=(replace(WINDOW, sill_m=0.149),)))
     item = RouteWalls("Room", (2,))
-    assert len(lay_out(survey_of(high, loop_of(item))).loops[0].pieces) == 1
-    assert len(lay_out(survey_of(low, loop_of(item))).loops[0].pieces) == 2
+    assert len(build_layout(survey_of(high, loop_of(item))).loops[0].pieces) == 1
+    assert len(build_layout(survey_of(low, loop_of(item))).loops[0].pieces) == 2
 
 
 def test_sill_is_laid_over_the_opening_with_two_transitions() -> None:
     room = rectangle(w2=Wall(4.0, openings=(BIFOLD,)))
     item = RouteWalls("Room", (2,), sills=("bifold",))
-    layout = lay_out(survey_of(room, loop_of(item)))
+    layout = build_layout(survey_of(room, loop_of(item)))
     assert shape(layout) == ["valve end", "2:0-1", "sill", "2:1-3", "sill", "2:3-4", "turn end"]
     assert [p.sill for p in layout.loops[0].pieces] == [None, "bifold", None]
-    assert [(e.joint, e.zeta) for e in elements(layout) if isinstance(e, JointAt)] == [("", 1.2)] * 2
+    assert [(e.joint, e.zeta) for e in elements(layout) if isinstance(e, PlacedJoint)] == [("", 1.2)] * 2
     assert any("sill transition" in str(line) for line in layout.assumptions)
     stated = replace(CATALOGUE, joints=(*JOINTS, Joint("sill", "sill", (0.0, 0.0), 30.0, zeta=0.9)))
-    layout = lay_out(survey_of(room, loop_of(item), catalogue=stated))
+    layout = build_layout(survey_of(room, loop_of(item), catalogue=stated))
     assert [p.cut_m for p in layout.loops[0].pieces] == pytest.approx([1 - 0.14 - 0.03, 2 - 0.06, 1 - 0.03 - 0.06])
-    assert [e.zeta for e in elements(layout) if isinstance(e, JointAt)] == [0.9, 0.9]
+    assert [e.zeta for e in elements(layout) if isinstance(e, PlacedJoint)] == [0.9, 0.9]
     assert layout.assumptions == ()
 
 
 def test_sill_that_reaches_the_corners_turns_in_its_transitions() -> None:
     room = rectangle(w2=Wall(4.0, openings=(replace(BIFOLD, start_m=0.0, width_m=4.0),)))
     survey = survey_of(room, loop_of(RouteWalls("Room", (1, 2, 3), sills=("bifold",))))
-    layout = lay_out(survey)
+    layout = build_layout(survey)
     assert shape(layout)[1:-1] == ["1:0-3", "sill", "2:0-4", "sill", "3:0-3"]
-    assert [e.turn_deg for e in elements(layout) if isinstance(e, JointAt)] == [90.0, 90.0]
+    assert [e.turn_deg for e in elements(layout) if isinstance(e, PlacedJoint)] == [90.0, 90.0]
     flat = replace(CATALOGUE, joints=(*JOINTS, Joint("sill", "sill", (0.0, 0.0), 30.0)))
     assert faults(replace(survey, catalogue=flat)).count("90 degrees that no sill transition can make") == 2
 
@@ -218,65 +218,67 @@ def test_kitchen_with_a_folding_door_a_bay_and_units() -> None:
     walls[1] = replace(walls[1], obstacles=(Obstacle("units", 0.0, 3.4),))
     walls[2] = replace(walls[2], openings=(replace(DOOR, start_m=0.9, width_m=0.84),))
     room = Room("Room", 21.0, walls=tuple(walls))
-    layout = lay_out(survey_of(room, loop_of(RouteWalls("Room", (5, 6, 7, 8, 9, 10, 1), to_m=3.6, sills=("bifold",)))))
+    layout = build_layout(
+        survey_of(room, loop_of(RouteWalls("Room", (5, 6, 7, 8, 9, 10, 1), to_m=3.6, sills=("bifold",))))
+    )
     by_hand = [0.160, 3.000, 0.255, 1.495, 0.730, 1.480, 0.730, 1.695, 3.495]
     assert [p.cut_m for p in layout.loops[0].pieces] == pytest.approx(by_hand)
     assert layout.rooms[0].heated_length_m == pytest.approx(13.040)
     assert layout.rooms[0].spare_wall_m == pytest.approx(0.90 + 0.86 + 2.80)
-    joints = [e.kind for e in elements(layout) if isinstance(e, JointAt)]
+    joints = [e.kind for e in elements(layout) if isinstance(e, PlacedJoint)]
     assert joints == ["sill", "sill", "inside corner", "angle", "angle", "angle", "angle", "inside corner"]
 
 
 def test_crossing_joint_of_the_catalogue_is_used() -> None:
     stated = replace(CATALOGUE, joints=(*JOINTS, Joint("crossing", "crossing", (0.0, 0.0), 50.0, zeta=2.5)))
     room = rectangle(w2=Wall(4.0, openings=(DOOR,)))
-    layout = lay_out(survey_of(room, loop_of(RouteWalls("Room", (2,))), catalogue=stated))
+    layout = build_layout(survey_of(room, loop_of(RouteWalls("Room", (2,))), catalogue=stated))
     assert [p.cut_m for p in layout.loops[0].pieces] == pytest.approx([1.2 - 0.14 - 0.05, 2.0 - 0.05 - 0.06])
-    assert [e.zeta for e in elements(layout) if isinstance(e, CrossingAt)] == [2.5]
+    assert [e.zeta for e in elements(layout) if isinstance(e, PlacedCrossing)] == [2.5]
 
 
 def test_square_joints_come_before_others_of_a_narrower_range() -> None:
     narrow = replace(CATALOGUE, joints=(Joint("bay connector", "angle", (85.0, 95.0), 20.0), *JOINTS))
-    layout = lay_out(survey_of(rectangle(), loop_of(RouteWalls("Room", (1, 2))), catalogue=narrow))
+    layout = build_layout(survey_of(rectangle(), loop_of(RouteWalls("Room", (1, 2))), catalogue=narrow))
     assert shape(layout)[2] == "inside corner"
     hexagon = Room("Room", 20.0, walls=(Wall(2.0, 60.0),) * 6)
     bay = replace(CATALOGUE, joints=(*JOINTS, Joint("bay connector", "angle", (50.0, 70.0), 20.0)))
-    layout = lay_out(survey_of(hexagon, loop_of(RouteWalls("Room", (1, 2))), catalogue=bay))
-    (joint,) = [e for e in elements(layout) if isinstance(e, JointAt)]
+    layout = build_layout(survey_of(hexagon, loop_of(RouteWalls("Room", (1, 2))), catalogue=bay))
+    (joint,) = [e for e in elements(layout) if isinstance(e, PlacedJoint)]
     assert (joint.kind, joint.joint) == ("angle", "bay connector")
 
 
 def test_long_wall_gets_the_fewest_equal_pieces_and_heated_joints() -> None:
-    layout = lay_out(survey_of(rectangle(east_m=9.0), loop_of(RouteWalls("Room", (2,)))))
+    layout = build_layout(survey_of(rectangle(east_m=9.0), loop_of(RouteWalls("Room", (2,)))))
     cut_m = (9.0 - 0.14 - 0.06 - 4 * 0.005) / 3
     assert [p.cut_m for p in layout.loops[0].pieces] == pytest.approx([cut_m] * 3)
     assert [p.heated_m for p in layout.loops[0].pieces] == pytest.approx([cut_m + 0.005, cut_m + 0.01, cut_m + 0.005])
     assert [p.label for p in layout.loops[0].pieces] == ["Room 2a", "Room 2b", "Room 2c"]
-    joints = [e for e in elements(layout) if isinstance(e, JointAt)]
+    joints = [e for e in elements(layout) if isinstance(e, PlacedJoint)]
     assert len(joints) == 2
     assert all("longest stock length of 4 m" in j.reason for j in joints)
 
 
 def test_just_the_stock_length_needs_no_joint() -> None:
-    layout = lay_out(survey_of(rectangle(east_m=4.2), loop_of(RouteWalls("Room", (2,)))))
+    layout = build_layout(survey_of(rectangle(east_m=4.2), loop_of(RouteWalls("Room", (2,)))))
     assert [p.cut_m for p in layout.loops[0].pieces] == pytest.approx([4.0])
 
 
 def test_two_walls_in_one_straight_carry_one_piece() -> None:
     walls = (Wall(3.0), Wall(1.5, turn_deg=0.0), Wall(2.5), Wall(3.0), Wall(4.0))
     room = Room("Room", 20.0, walls=walls)
-    layout = lay_out(survey_of(room, loop_of(RouteWalls("Room", (4, 3, 2, 1)))))
+    layout = build_layout(survey_of(room, loop_of(RouteWalls("Room", (4, 3, 2, 1)))))
     assert shape(layout)[1:-1] == ["4:0-3 back", "inside corner", "2:0-4 back", "inside corner", "1:0-3 back"]
     piece = layout.loops[0].pieces[1]
     assert [(s.wall, s.length_m) for s in piece.segments] == [(3, 2.5 - 0.045), (2, 1.5 - 0.045)]
-    ends = lay_out(survey_of(room, loop_of(RouteWalls("Room", (2, 3)))))
-    assert [(e.wall, e.at_m) for e in elements(ends) if isinstance(e, EndAt)] == [(2, 0.0), (3, 2.5)]
+    ends = build_layout(survey_of(room, loop_of(RouteWalls("Room", (2, 3)))))
+    assert [(e.wall, e.at_m) for e in elements(ends) if isinstance(e, PlacedEnd)] == [(2, 0.0), (3, 2.5)]
 
 
 def test_covered_stretches_keep_the_skirting_at_their_factor() -> None:
-    room = rectangle(w2=Wall(4.0, covered=(Covered(0.5, 1.0), Covered(1.2, 1.0, 0.4))))
+    room = rectangle(w2=Wall(4.0, covered=(CoveredStretch(0.5, 1.0), CoveredStretch(1.2, 1.0, 0.4))))
     for walls, factors in (((1, 2), [1.0, 0.6, 0.4, 1.0]), ((3, 2), [1.0, 0.4, 0.6, 1.0])):
-        layout = lay_out(survey_of(room, loop_of(RouteWalls("Room", walls))))
+        layout = build_layout(survey_of(room, loop_of(RouteWalls("Room", walls))))
         segments = layout.loops[0].pieces[-1].segments
         assert [s.factor for s in segments] == factors
         assert [s.length_m for s in segments if s.factor == 0.6] == pytest.approx([0.7])
@@ -285,10 +287,10 @@ def test_covered_stretches_keep_the_skirting_at_their_factor() -> None:
 
 def test_one_way_ends_in_a_valve_end_and_arms_are_two_runs() -> None:
     room = rectangle()
-    one_way = lay_out(survey_of(room, loop_of(RouteWalls("Room", (1, 2)), arrangement="one-way")))
+    one_way = build_layout(survey_of(room, loop_of(RouteWalls("Room", (1, 2)), arrangement="one-way")))
     assert (shape(one_way)[0], shape(one_way)[-1]) == ("valve end", "valve end")
     arms = ((RouteWalls("Room", (2, 3)),), (RouteWalls("Room", (1, 4)),))
-    middle = lay_out(survey_of(room, loop_of(arms=arms)))
+    middle = build_layout(survey_of(room, loop_of(arms=arms)))
     assert [len(arm.pieces) for arm in middle.loops[0].arms] == [2, 2]
     assert [(e[0].kind, e[-1].kind) for e in (a.elements for a in middle.loops[0].arms)] == [  # type: ignore[union-attr]
         ("valve end", "turn end"),
@@ -300,23 +302,23 @@ def test_stated_crossings_join_rooms_and_heat_the_room_before() -> None:
     other = replace(rectangle(), name="Other")
     pipe = RouteCrossing("copper 15", 1.5)
     items = (RouteWalls("Room", (1,)), pipe, replace(pipe, heats="Room"), RouteWalls("Other", (3,)))
-    layout = lay_out(survey_of(rectangle(), other, loop_of(*items)))
+    layout = build_layout(survey_of(rectangle(), other, loop_of(*items)))
     said = "crossing in the route"
     assert shape(layout) == ["valve end", "1:0-3", said, said, "3:0-3", "turn end"]
     crossing = elements(layout)[2]
-    assert isinstance(crossing, CrossingAt)
+    assert isinstance(crossing, PlacedCrossing)
     assert (crossing.heats, crossing.length_m, crossing.wall) == ("Room", 1.5, None)
     assert [p.cut_m for p in layout.loops[0].pieces] == pytest.approx([2.86, 2.94])
-    first = lay_out(survey_of(rectangle(), loop_of(pipe, RouteWalls("Room", (1,)))))
+    first = build_layout(survey_of(rectangle(), loop_of(pipe, RouteWalls("Room", (1,)))))
     assert shape(first) == [said, "valve end", "1:0-3", "turn end"]
     last = loop_of(RouteWalls("Room", (1,)), pipe)
-    assert shape(lay_out(survey_of(rectangle(), replace(last, arrangement="one-way"))))[-1] == said
+    assert shape(build_layout(survey_of(rectangle(), replace(last, arrangement="one-way"))))[-1] == said
     assert "at the far end" in faults(survey_of(rectangle(), last))
 
 
 def test_quoted_room_is_one_piece_and_an_estimate() -> None:
     room = Room("Lounge", 20.0, usable_wall_m=11.0)
-    layout = lay_out(survey_of(room, loop_of(RouteQuote("Lounge", 11.0))))
+    layout = build_layout(survey_of(room, loop_of(RouteEstimate("Lounge", 11.0))))
     (piece,) = layout.loops[0].pieces
     assert (piece.wall, piece.heated_m, piece.label) == (0, 11.0, "Lounge estimate")
     assert layout.room("Lounge").estimate
@@ -327,8 +329,8 @@ def test_quoted_room_is_one_piece_and_an_estimate() -> None:
 def test_labels_tell_nothing_of_the_loop() -> None:
     room = rectangle(w2=Wall(4.0, openings=(DOOR,)))
     loops = loop_of(RouteWalls("Room", (2,), to_m=2.0)), loop_of(RouteWalls("Room", (2, 3), from_m=2.0), name="Second")
-    plain = lay_out(survey_of(room, *loops))
-    renamed = lay_out(survey_of(room, *(replace(loop, name=f"x{loop.name}") for loop in reversed(loops))))
+    plain = build_layout(survey_of(room, *loops))
+    renamed = build_layout(survey_of(room, *(replace(loop, name=f"x{loop.name}") for loop in reversed(loops))))
     labels = {p.label: (p.wall, p.from_m) for loop in plain.loops for p in loop.pieces}
     assert labels == {"Room 2a": (2, 0.0), "Room 2b": (2, 2.0), "Room 3": (3, 0.0)}
     assert labels == {p.label: (p.wall, p.from_m) for loop in renamed.loops for p in loop.pieces}

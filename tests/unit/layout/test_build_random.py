@@ -10,7 +10,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from heatloop.layout.model import CrossingAt, EndAt, JointAt, Piece
+from heatloop.layout.model import Piece, PlacedCrossing, PlacedEnd, PlacedJoint
 from heatloop.survey.building import Room
 from heatloop.survey.loops import RouteWalls
 from tests.helpers.random_rooms import CATALOGUE, PROFILE, Cell, cases, laid, route_cells, survey_of
@@ -61,7 +61,7 @@ def covered_cells(room: Room, piece: Piece) -> list[Cell]:
     return cells
 
 
-def position(item: RouteWalls, cells: list[Cell], end: EndAt) -> int:
+def position(item: RouteWalls, cells: list[Cell], end: PlacedEnd) -> int:
     """How many centimetres of the route lie before an end."""
     at = round((end.at_m or 0.0) * 100)
     on_wall = [i for i, (wall, _) in enumerate(cells) if wall == end.wall]
@@ -98,21 +98,21 @@ def test_every_side_of_a_piece_meets_one_thing_and_lengths_add_up(case: tuple[Ro
     assume(layout is not None)
     assert layout is not None
     run = list(layout.loops[0].arms[0].elements)
-    assert isinstance(run[0], EndAt)
-    assert isinstance(run[-1], EndAt)
+    assert isinstance(run[0], PlacedEnd)
+    assert isinstance(run[-1], PlacedEnd)
     assert all(isinstance(e, Piece) == (i % 2 == 1) for i, e in enumerate(run))
     for before, piece, after in zip(run[::2], run[1::2], run[2::2], strict=False):
         assert isinstance(piece, Piece)
         taken = gained = 0.0
         for side in (before, after):
-            name = side.joint if isinstance(side, JointAt) else side.end if isinstance(side, EndAt) else ""
+            name = side.joint if isinstance(side, PlacedJoint) else side.end if isinstance(side, PlacedEnd) else ""
             taken += TAKE_OFF_M[name]
             gained += TAKE_OFF_M[name] if name == "straight" else 0.0
         assert piece.cut_m == pytest.approx(piece.tape_m - taken, abs=1e-6)
         assert 0.0 < piece.cut_m <= 4.0 + 1e-6
         assert piece.heated_m == pytest.approx(piece.cut_m + gained, abs=1e-6)
     total = sum(p.tape_m for p in layout.loops[0].pieces)
-    total += sum(e.length_m - 0.4 for e in run if isinstance(e, CrossingAt))
+    total += sum(e.length_m - 0.4 for e in run if isinstance(e, PlacedCrossing))
     cells = route_cells(room, item)
     start, stop = (position(item, cells, end) for end in (run[0], run[-1]))
     assert total == pytest.approx((stop - start) / 100, abs=1e-6)
@@ -142,7 +142,7 @@ def test_the_wall_a_survey_starts_with_does_not_matter(case: tuple[Room, RouteWa
         if isinstance(e, Piece):
             segments = tuple(replace(s, wall=back(s.wall)) for s in e.segments)
             restored.append(replace(e, wall=back(e.wall), segments=segments, label=""))
-        elif isinstance(e, CrossingAt):
+        elif isinstance(e, PlacedCrossing):
             restored.append(replace(e, wall=back(e.wall), to_wall=back(e.to_wall)))
         else:
             restored.append(replace(e, wall=back(e.wall)))

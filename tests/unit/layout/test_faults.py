@@ -31,7 +31,7 @@ def written(folder: Path, *changes: tuple[str, str], drop_crossing_of: str | Non
 
 def test_a_missing_crossing_pipe_is_told_beside_the_faults_of_the_file(tmp_path: Path) -> None:
     path = written(tmp_path, ("outdoor_c = -3.0", 'outdoor_c = "cold"'), drop_crossing_of="Kitchen")
-    with pytest.raises(hl.SurveyError) as caught:
+    with pytest.raises(hl.InputError) as caught:
         hl.size(path)
     lines = str(caught.value).splitlines()
     assert len(lines) == 3
@@ -42,22 +42,22 @@ def test_a_missing_crossing_pipe_is_told_beside_the_faults_of_the_file(tmp_path:
 
 
 def test_the_layout_alone_is_told_as_before(tmp_path: Path) -> None:
-    with pytest.raises(hl.SurveyError, match="dining door to cross and no pipe for it") as caught:
+    with pytest.raises(hl.InputError, match="dining door to cross and no pipe for it") as caught:
         hl.size(written(tmp_path, drop_crossing_of="Kitchen"))
-    assert len(caught.value.faults) == 2
+    assert len(caught.value.issues) == 2
 
 
 def test_what_a_fault_touches_is_not_laid_out(tmp_path: Path) -> None:
     """Walls that cannot be read leave the loops that run along them out of it: no fault comes of a fault."""
     path = written(tmp_path, ("length_m = 7.60", 'length_m = "long"'), drop_crossing_of="Kitchen")
-    with pytest.raises(hl.SurveyError) as caught:
+    with pytest.raises(hl.InputError) as caught:
         validated_survey("size", path)
-    assert [fault.place for fault in caught.value.faults] == ['room "Kitchen-diner", wall 1, length_m']
+    assert [fault.place for fault in caught.value.issues] == ['room "Kitchen-diner", wall 1, length_m']
 
 
 def test_without_a_catalogue_nothing_is_laid_out(tmp_path: Path) -> None:
     path = written(tmp_path, drop_crossing_of="Kitchen")
     (tmp_path / "catalogue.toml").unlink()
-    with pytest.raises(hl.SurveyError) as caught:
+    with pytest.raises(hl.InputError) as caught:
         validated_survey("size", path)
-    assert len(caught.value.faults) == 1
+    assert len(caught.value.issues) == 1

@@ -5,28 +5,28 @@ from math import sqrt
 
 import pytest
 
-from heatloop.layout.build import lay_out
-from heatloop.layout.model import CrossingAt, Layout, Piece
+from heatloop.layout.build import build_layout
+from heatloop.layout.model import Layout, Piece, PlacedCrossing
 from heatloop.layout.plan_coordinates import (
     SHOWN_GAP_M,
     SHOWN_WALL_M,
     crossing_path,
     element_points,
-    placements,
     plan_points,
     room_plan,
+    rooms_by_storey,
     stated_crossings,
 )
 from heatloop.survey.building import Building, Obstacle, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
 from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteItem, RouteWalls, Tails
-from heatloop.survey.profiles import Channel, Profile, Rating
+from heatloop.survey.profiles import Channel, OutputRating, Profile
 from heatloop.survey.room_geometry import RoomGeometry
 from heatloop.survey.survey import Project, Survey
 from heatloop.survey.water_system import Source
 
 CATALOGUE = Catalogue(
-    (Profile("plain", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (6.0,)),),
+    (Profile("plain", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (6.0,)),),
     (Joint("angle", "angle", (-135.0, 135.0), 60.0),),
     (End("valve end", "valve end", 140.0), End("turn end", "turn end", 60.0)),
     (Pipe("copper 15", 13.6, 15.0),),
@@ -41,7 +41,7 @@ def laid(*rooms: Room, route: tuple[RouteItem, ...] = ()) -> tuple[Survey, Layou
     survey = Survey(
         Project("Test", -3.0, 50.0, ""), Building(), (), (), rooms, Source(), (), loops if route else (), CATALOGUE
     )
-    return survey, lay_out(survey)
+    return survey, build_layout(survey)
 
 
 def geometry_of(room: Room) -> RoomGeometry:
@@ -105,7 +105,7 @@ def test_crossing_goes_round_its_corner_the_short_way(walls: tuple[int, int]) ->
     units = Wall(4.0, obstacles=(Obstacle("units", 3.5, 0.5),)), Wall(3.0, obstacles=(Obstacle("units", 0.0, 1.0),))
     room = replace(ROOM, walls=(ROOM.walls[0], *units, ROOM.walls[3]))
     _, layout = laid(room, route=(RouteWalls("Room", walls),))
-    (crossing,) = [e for e in layout.loops[0].arms[0].elements if isinstance(e, CrossingAt)]
+    (crossing,) = [e for e in layout.loops[0].arms[0].elements if isinstance(e, PlacedCrossing)]
     path = crossing_path(room, geometry_of(room), crossing)
     expected = at((3.5, 3), (4, 3), (4, 2))
     assert list(path) == (expected if walls == (2, 3) else expected[::-1])
@@ -117,7 +117,9 @@ def test_room_plan_draws_every_element_of_the_room_once() -> None:
     plan = room_plan(room, layout, 0.1)
     elements = layout.loops[0].arms[0].elements
     assert [d.element for d in plan.drawn] == list(elements)
-    assert [len(d.points_m) for d in plan.drawn] == [2 if isinstance(e, Piece | CrossingAt) else 1 for e in elements]
+    assert [len(d.points_m) for d in plan.drawn] == [
+        2 if isinstance(e, Piece | PlacedCrossing) else 1 for e in elements
+    ]
     assert plan.bounds_m == pytest.approx((0, 0, 4, 3), abs=1e-9)
     assert list(plan.openings[0].points_m) == at((1, 3), (1.8, 3))
     assert list(plan.wall_middles_m) == at((0.1, 1.5), (2, 2.9), (3.9, 1.5), (2, 0.1))
@@ -140,7 +142,7 @@ def test_rooms_are_put_together_at_their_shared_doorway() -> None:
     room, east = neighbours()
     apart = replace(ROOM, name="Apart")
     above = replace(ROOM, name="Above", level_m=2.7)
-    places = placements(*laid(room, above, east, apart, Room("Bare", 18.0)))
+    places = rooms_by_storey(*laid(room, above, east, apart, Room("Bare", 18.0)))
     assert list(places) == [0.0, 2.7]
     assert places[2.7] == {"Above": (0.0, 0.0)}
     here = places[0.0]
@@ -154,11 +156,11 @@ def test_rooms_are_put_together_at_their_shared_doorway() -> None:
 def test_doorways_that_do_not_face_each_other_join_nothing() -> None:
     room, east = neighbours()
     turned = replace(east, first_wall_bearing_deg=45.0)
-    places = placements(*laid(room, turned))[0.0]
+    places = rooms_by_storey(*laid(room, turned))[0.0]
     west_edge = min(x for x, _ in geometry_of(turned).corners_m)
     assert places["East"][0] + west_edge == pytest.approx(4.0 + SHOWN_GAP_M)
     almost = replace(east, first_wall_bearing_deg=10.0)
-    assert placements(*laid(room, almost))[0.0]["East"][0] < 4.0 + SHOWN_GAP_M / 2 + sqrt(2)
+    assert rooms_by_storey(*laid(room, almost))[0.0]["East"][0] < 4.0 + SHOWN_GAP_M / 2 + sqrt(2)
 
 
 def test_stated_crossing_goes_from_run_to_run() -> None:

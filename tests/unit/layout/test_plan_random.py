@@ -10,7 +10,7 @@ from itertools import combinations, pairwise
 
 from hypothesis import assume, given, settings
 
-from heatloop.layout.model import CrossingAt, Piece
+from heatloop.layout.model import Piece, PlacedCrossing
 from heatloop.layout.plan_coordinates import room_plan
 from heatloop.survey.building import Opening, Room
 from heatloop.survey.loops import RouteWalls
@@ -75,7 +75,7 @@ def test_no_skirting_over_skirting_and_none_across_an_opening(case: tuple[Room, 
         for obstacle in plan.obstacles:
             assert shared_m((path[0], path[-1]), (obstacle.points_m[0], obstacle.points_m[-1])) < DRAWN_M
     for drawn in plan.drawn:
-        if isinstance(drawn.element, CrossingAt):
+        if isinstance(drawn.element, PlacedCrossing):
             for _, path in pieces:
                 for start, stop in zip(drawn.points_m, drawn.points_m[1:], strict=False):
                     assert shared_m((path[0], path[-1]), (start, stop)) < DRAWN_M

@@ -9,7 +9,7 @@ import nbformat
 import pytest
 
 import heatloop as hl
-from heatloop.report.files.export import NotebookFailed, ReportError
+from heatloop.report.files.export import NotebookError, ReportError
 from heatloop.report.notebook.run_notebook import find_notebook, run_notebook, with_parameters
 from tests.helpers.executed import complaints, printed
 from tests.helpers.paths import DATA, ROOT
@@ -64,7 +64,7 @@ def test_a_fault_in_a_cell_is_one_line(tmp_path: Path) -> None:
     notebook.cells.insert(1, nbformat.v4.new_markdown_cell("## Reckoning"))
     path = tmp_path / "n.ipynb"
     nbformat.write(notebook, path)
-    with pytest.raises(NotebookFailed, match=r"'Reckoning': ZeroDivisionError") as caught:
+    with pytest.raises(NotebookError, match=r"'Reckoning': ZeroDivisionError") as caught:
         run_notebook(path, {"a": 0})
     assert "\n" not in str(caught.value)
 

@@ -29,7 +29,7 @@ from heatloop.physics.pressurisation import (
     strength_test_kpa,
     vessel_need,
 )
-from heatloop.physics.thermal_expansion import free_end_gap_mm, gap_at_mm, thermal_growth_mm
+from heatloop.physics.thermal_expansion import free_end_gap_mm, gap_at_mm, thermal_expansion_mm
 from heatloop.physics.valves import (
     authority,
     flow_from_pressure_drop_m3_h,
@@ -341,7 +341,7 @@ def test_mixture_expands_more_than_water():
 
 
 def test_cooling_shortens_and_opens_the_gap():
-    assert thermal_growth_mm(4.0, 23.1e-6, -50.0) == -thermal_growth_mm(4.0, 23.1e-6, 50.0)
+    assert thermal_expansion_mm(4.0, 23.1e-6, -50.0) == -thermal_expansion_mm(4.0, 23.1e-6, 50.0)
     assert gap_at_mm(3.0, 4.0, 23.1e-6, 20.0, 20.0) == 3.0
 
 
@@ -383,8 +383,8 @@ REFUSALS = {
     "expansion_l = 18: wanted below 14.4": lambda: hot_pressure_kpa(18.0, 18.0, 100.0, 150.0),
     "factor = 0.9: wanted 1 or above": lambda: strength_test_kpa(300.0, 0.9),
     "percent = 101: wanted 0 to 100": lambda: dose_l(100.0, 101.0),
-    "length_m = -1: wanted 0 or above": lambda: thermal_growth_mm(-1.0, 23e-6, 10.0),
-    "expansion_1_k = 0: wanted above 0": lambda: thermal_growth_mm(1.0, 0.0, 10.0),
+    "length_m = -1: wanted 0 or above": lambda: thermal_expansion_mm(-1.0, 23e-6, 10.0),
+    "expansion_1_k = 0: wanted above 0": lambda: thermal_expansion_mm(1.0, 0.0, 10.0),
     "fitting_c = 80: wanted at most hottest_c, 70": lambda: free_end_gap_mm(1.0, 23e-6, 80.0, 70.0),
     "clearance_mm = -1: wanted 0 or above": lambda: free_end_gap_mm(1.0, 23e-6, 10.0, 70.0, -1.0),
 }

@@ -9,7 +9,7 @@ import pytest
 from matplotlib.image import imread
 
 import heatloop as hl
-from heatloop.report.plans.interactive_loop import LoopPicture
+from heatloop.report.plans.interactive_loop import InteractiveLoopPlan
 from heatloop.workflows.single_loop import lay_loop, try_loop
 from tests.helpers.paths import DATA
 
@@ -26,7 +26,7 @@ def laid(lodge):
 
 @pytest.fixture
 def picture(laid):
-    return LoopPicture(try_loop(laid[4.4], 70.0, 5.0))
+    return InteractiveLoopPlan(try_loop(laid[4.4], 70.0, 5.0))
 
 
 def words(picture):
@@ -83,13 +83,13 @@ def test_a_picture_depends_on_its_trial_alone(laid, picture):
 
 def test_no_figure_is_left_to_show_itself(laid):
     before = plt.get_fignums()
-    LoopPicture(try_loop(laid[2.4], 50.0, 7.0)).changed(try_loop(laid[2.4], 45.0, 7.0))
+    InteractiveLoopPlan(try_loop(laid[2.4], 50.0, 7.0)).changed(try_loop(laid[2.4], 45.0, 7.0))
     assert plt.get_fignums() == before
 
 
 def test_one_way_has_no_water_home():
     annexe = lay_loop(hl.read_survey(DATA / "mill-annexe" / "survey.toml"), "Annexe")
-    picture = LoopPicture(try_loop(annexe, 75.0, 10.0))
+    picture = InteractiveLoopPlan(try_loop(annexe, 75.0, 10.0))
     picture.changed(try_loop(annexe, 55.0, 10.0))
     assert len(picture._out.get_segments()) > 0
     assert len(picture._home.get_segments()) == 0
@@ -99,4 +99,4 @@ def test_rooms_on_two_levels_are_refused(lodge, laid):
     upstairs = [replace(room, level_m=5.3) if room.name == "Box room" else room for room in lodge.rooms]
     apart = lay_loop(replace(lodge, rooms=tuple(upstairs)), "Bedrooms")
     with pytest.raises(ValueError, match="several levels"):
-        LoopPicture(try_loop(apart, 60.0, 7.0))
+        InteractiveLoopPlan(try_loop(apart, 60.0, 7.0))

@@ -15,10 +15,10 @@ import pytest
 import heatloop as hl
 from heatloop.__main__ import main
 from heatloop.handover.quotation import QUOTATION
-from heatloop.report.files.export import JSON, MANIFEST, SHEET, ReportError, check_place, write_json
-from heatloop.report.files.publish import POSSIBLE, publish
+from heatloop.report.files.export import JSON, MANIFEST, SHEET, ReportError, require_writable, write_json
+from heatloop.report.files.publish import POSSIBLE, publish_report
 from heatloop.report.folders.manifest import manifest_text, of_earlier_report, refuse_foreign
-from heatloop.report.folders.staging import staged, tidy
+from heatloop.report.folders.staging import atomic_write, tidy
 from heatloop.text.files import write_whole
 from tests.helpers.paths import DATA, ROOT
 
@@ -64,7 +64,7 @@ def test_no_file_of_the_user_is_overwritten(
         raise AssertionError("worked out though the answers have no place to go")
 
     monkeypatch.setattr("heatloop.workflows.size.size", never)
-    monkeypatch.setattr("heatloop.workflows.operating_point.rate", never)
+    monkeypatch.setattr("heatloop.workflows.operating_point.simulate", never)
     before = contents(job)
     more = {"price": ["--prices", job / "prices.csv", "--csv"], "diagnose": [job / "readings.csv", "--json"]}
     arguments = [command, job / "survey.toml", *more.get(command, ["--json"]), job / target]
@@ -84,16 +84,16 @@ def test_readings_are_not_overwritten_by_their_diagnosis(job: Path, capsys: pyte
 
 def test_an_earlier_answer_and_an_empty_file_are_replaced(tmp_path: Path) -> None:
     answer = write_json(tmp_path / "d.json", hl.size(MILL / "survey.toml").to_dict())
-    check_place(answer)
+    require_writable(answer)
     (tmp_path / "empty.json").touch()
-    check_place(tmp_path / "empty.json")
+    require_writable(tmp_path / "empty.json")
     table = tmp_path / "q.csv"
     table.write_text(",".join(COLUMNS) + "\n", encoding="utf-8")
-    check_place(table, COLUMNS)
+    require_writable(table, COLUMNS)
     with pytest.raises(ReportError, match="found a file that is read"):
-        check_place(table, COLUMNS, [tmp_path / "." / "q.csv"])
+        require_writable(table, COLUMNS, [tmp_path / "." / "q.csv"])
     with pytest.raises(ReportError, match="heatloop did not write"):
-        check_place(table)
+        require_writable(table)
 
 
 # --- Files being written --------------------------------------------------------------------------------------
@@ -160,7 +160,7 @@ def test_only_files_as_they_were_written_are_a_reports(tmp_path: Path) -> None:
         with pytest.raises(ReportError, match=f"found {name}"):
             refuse_foreign(tmp_path, [name], POSSIBLE)
     before = contents(tmp_path)
-    with staged(tmp_path, POSSIBLE) as stage:
+    with atomic_write(tmp_path, POSSIBLE) as stage:
         (stage / "a.csv").write_text("new", encoding="utf-8")
     assert contents(tmp_path) == {
         **{k: v for k, v in before.items() if k not in ("rooms.csv", MANIFEST)},
@@ -191,20 +191,20 @@ def test_a_folder_of_a_files_name_is_left_and_refused(tmp_path: Path) -> None:
     (tmp_path / MANIFEST).write_text(manifest_text({"report.html": sha("")}), encoding="utf-8")
     before = contents(tmp_path)
     with pytest.raises(ReportError, match=r"found report\.html"):
-        publish(MILL / "survey.toml", tmp_path)
+        publish_report(MILL / "survey.toml", tmp_path)
     assert contents(tmp_path) == before
 
 
 def test_a_report_replaces_its_own_files_and_commissioning_keeps_the_list_true(tmp_path: Path) -> None:
     out = tmp_path / "out"
-    publish(MILL / "survey.toml", out)
+    publish_report(MILL / "survey.toml", out)
     assert set(of_earlier_report(out, POSSIBLE)) == {path.name for path in out.iterdir()}
     assert main(["commission", str(MILL / "survey.toml"), "-o", str(out), "--outdoor", "5"]) in (0, 1)
-    publish(MILL / "survey.toml", out)
+    publish_report(MILL / "survey.toml", out)
     with (out / JSON).open("a", encoding="utf-8") as file:
         file.write(" ")
     with pytest.raises(ReportError, match=r"found design\.json, changed since"):
-        publish(MILL / "survey.toml", out)
+        publish_report(MILL / "survey.toml", out)
 
 
 def test_a_page_that_is_no_sheet_stays(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -312,7 +312,7 @@ def test_leftovers_of_killed_runs_go_and_others_stay(tmp_path: Path) -> None:
             (folder / name).mkdir()
             (folder / name / "rooms.csv").write_text("x", encoding="utf-8")
     (out / f".heatloop-{DEAD}-linked_1").symlink_to(tmp_path / ".heatloop-mine")
-    with staged(out) as stage:
+    with atomic_write(out) as stage:
         (stage / "rooms.csv").write_text("new", encoding="utf-8")
     for folder in (out, tmp_path):
         left = {path.name for path in folder.iterdir() if path.name.startswith(".") and not path.is_symlink()}

@@ -12,7 +12,7 @@ import pytest
 
 from heatloop.report.files.export import ReportError
 from heatloop.report.files.pdf import NAMES, find_chromium, print_pdf
-from heatloop.report.files.publish import Published, publish
+from heatloop.report.files.publish import PublishedReport, publish_report
 from tests.helpers.browser import Browser
 from tests.helpers.paths import DATA
 
@@ -30,24 +30,24 @@ def _browser_or_skip() -> None:
 
 
 @pytest.fixture(scope="module")
-def published(tmp_path_factory: pytest.TempPathFactory) -> Published:
+def published(tmp_path_factory: pytest.TempPathFactory) -> PublishedReport:
     _browser_or_skip()
     folder = tmp_path_factory.mktemp("page")
     shutil.copytree(DATA / "alder-lodge", folder / "job")
     survey = folder / "job" / "survey.toml"
     text = survey.read_text(encoding="utf-8").replace('"Alder Lodge"', f'"{PROJECT}"').replace('"Study"', f'"{ROOM}"')
     survey.write_text(text, encoding="utf-8")
-    return publish(survey, folder / "out", pdf=True)
+    return publish_report(survey, folder / "out", pdf=True)
 
 
 @pytest.fixture(scope="module")
-def browser(published: Published) -> Iterator[Browser]:
+def browser(published: PublishedReport) -> Iterator[Browser]:
     with Browser() as one:
         yield one
 
 
 @pytest.fixture
-def pages(published: Published) -> list[Path]:
+def pages(published: PublishedReport) -> list[Path]:
     return [published.page, *published.for_site]
 
 
@@ -64,7 +64,7 @@ def test_nothing_is_fetched_said_or_run(browser: Browser, pages: list[Path]) -> 
         assert browser.run("document.scripts.length") == 0
 
 
-def test_every_anchor_leads_somewhere_and_every_picture_is_whole(browser: Browser, published: Published) -> None:
+def test_every_anchor_leads_somewhere_and_every_picture_is_whole(browser: Browser, published: PublishedReport) -> None:
     browser.open(published.page, 1280)
     lost = browser.run("[...document.links].filter(a => !document.querySelector(a.getAttribute('href'))).map(String)")
     assert lost == []
@@ -79,7 +79,7 @@ def test_every_anchor_leads_somewhere_and_every_picture_is_whole(browser: Browse
 
 
 @pytest.mark.parametrize("width_px", [1280, 390])
-def test_no_page_is_wider_than_its_window(browser: Browser, published: Published, width_px: int) -> None:
+def test_no_page_is_wider_than_its_window(browser: Browser, published: PublishedReport, width_px: int) -> None:
     browser.open(published.page, width_px)
     assert browser.run("document.documentElement.scrollWidth") <= width_px
     outside = browser.run(
@@ -90,7 +90,7 @@ def test_no_page_is_wider_than_its_window(browser: Browser, published: Published
 
 
 def test_a_narrow_window_shows_pictures_whole_and_enlarges_the_one_that_is_tapped(
-    browser: Browser, published: Published
+    browser: Browser, published: PublishedReport
 ) -> None:
     browser.open(published.page, 390)
     widths = browser.run("[...document.images].map(i => i.getBoundingClientRect().right)")
@@ -99,7 +99,7 @@ def test_a_narrow_window_shows_pictures_whole_and_enlarges_the_one_that_is_tappe
     assert before < 390 < 700 < after
 
 
-def test_no_table_slides_in_a_wide_window(browser: Browser, published: Published) -> None:
+def test_no_table_slides_in_a_wide_window(browser: Browser, published: PublishedReport) -> None:
     browser.open(published.page, 1280)
     sliding = browser.run(
         "[...document.querySelectorAll('.scroll')].filter(e => e.scrollWidth > e.clientWidth + 1)"
@@ -108,7 +108,7 @@ def test_no_table_slides_in_a_wide_window(browser: Browser, published: Published
     assert sliding == []
 
 
-def test_every_section_is_somebodys_in_the_contents(browser: Browser, published: Published) -> None:
+def test_every_section_is_somebodys_in_the_contents(browser: Browser, published: PublishedReport) -> None:
     browser.open(published.page, 1280)
     groups = browser.run(
         "[...document.querySelectorAll('nav dt')].map(e => [e.innerText, "
@@ -120,7 +120,7 @@ def test_every_section_is_somebodys_in_the_contents(browser: Browser, published:
     assert all(listed[0] == "Verdict" for _, listed in groups)
 
 
-def test_no_table_is_cut_off_on_paper(browser: Browser, published: Published) -> None:
+def test_no_table_is_cut_off_on_paper(browser: Browser, published: PublishedReport) -> None:
     browser.open(published.page, PRINT_PX, media="print")
     cut = browser.run(
         "[...document.querySelectorAll('main table, main img')].filter(e => "
@@ -145,7 +145,7 @@ def test_everyone_can_read_it(browser: Browser, pages: list[Path]) -> None:
         assert [v for v in found["violations"] if v[0] in ("serious", "critical")] == [], (page.name, width_px)
 
 
-def test_the_pdf_has_pages_numbers_and_an_outline(published: Published) -> None:
+def test_the_pdf_has_pages_numbers_and_an_outline(published: PublishedReport) -> None:
     assert published.pdf is not None
     data = published.pdf.read_bytes()
     assert data.startswith(b"%PDF-")
@@ -159,7 +159,7 @@ def test_without_chromium_the_reason_is_one_line_and_nothing_is_made(
 ) -> None:
     monkeypatch.setenv("PATH", str(tmp_path))
     with pytest.raises(ReportError, match="found no Chromium") as caught:
-        publish(DATA / "mill-annexe" / "survey.toml", tmp_path / "out", pdf=True)
+        publish_report(DATA / "mill-annexe" / "survey.toml", tmp_path / "out", pdf=True)
     assert "\n" not in str(caught.value)
     assert all(name in str(caught.value) for name in NAMES)
     assert not (tmp_path / "out").exists()

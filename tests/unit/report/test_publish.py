@@ -20,12 +20,12 @@ import openpyxl
 import pandas as pd
 import pytest
 
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.findings.safety import CAUTIONS, DEFERENCE
 from heatloop.report.files.export import MANIFEST, SHEET, ReportError
-from heatloop.report.files.publish import Published, publish
+from heatloop.report.files.publish import PublishedReport, publish_report
 from heatloop.report.folders.manifest import HEAD, manifest_text
-from heatloop.report.folders.staging import staged
+from heatloop.report.folders.staging import atomic_write
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
 
@@ -70,7 +70,7 @@ def steps() -> list[tuple[int, int, str]]:
 
 
 @pytest.fixture(scope="module")
-def published(tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, int, str]]) -> Published:
+def published(tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, int, str]]) -> PublishedReport:
     folder = tmp_path_factory.mktemp("report")
     survey = hostile_survey(folder / "job")
     target = folder / "out"
@@ -80,7 +80,7 @@ def published(tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, i
         (target / name).write_text("from an earlier run", encoding="utf-8")
     old = "from an earlier run"
     (target / MANIFEST).write_text(manifest_text(hashed(report_pdf=old, rooms_csv=old)), encoding="utf-8")
-    return publish(survey, target, lambda *step: steps.append(step))
+    return publish_report(survey, target, lambda *step: steps.append(step))
 
 
 class Page(HTMLParser):
@@ -100,11 +100,11 @@ class Page(HTMLParser):
 
 
 @pytest.fixture(scope="module")
-def page(published: Published) -> Page:
+def page(published: PublishedReport) -> Page:
     return Page(published.page.read_text(encoding="utf-8"))
 
 
-def test_page_stands_alone(page: Page, published: Published) -> None:
+def test_page_stands_alone(page: Page, published: PublishedReport) -> None:
     text = published.page.read_text(encoding="utf-8")
     for tag, attributes in page.tags:
         for name in ("src", "href", "srcset", "action", "data", "poster"):
@@ -159,7 +159,7 @@ def test_page_hides_code_and_opens_with_the_verdict(page: Page) -> None:
         assert hazard in words
 
 
-def test_every_caution_is_on_the_page_in_the_workbook_and_on_the_printed_sheet(published: Published) -> None:
+def test_every_caution_is_on_the_page_in_the_workbook_and_on_the_printed_sheet(published: PublishedReport) -> None:
     sheet = next(path for path in published.for_site if path.name == SHEET)
     words = {path.name: " ".join("".join(Page(path.read_text(encoding="utf-8")).words).split())
              for path in (published.page, sheet)}  # fmt: skip
@@ -171,7 +171,7 @@ def test_every_caution_is_on_the_page_in_the_workbook_and_on_the_printed_sheet(p
         assert DEFERENCE in text, place
 
 
-def test_hostile_names_are_words_on_the_page(page: Page, published: Published) -> None:
+def test_hostile_names_are_words_on_the_page(page: Page, published: PublishedReport) -> None:
     text = published.page.read_text(encoding="utf-8")
     assert ROOM not in text
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in text
@@ -180,7 +180,7 @@ def test_hostile_names_are_words_on_the_page(page: Page, published: Published) -
     assert not [tag for tag, _ in page.tags if tag == "script"]
 
 
-def test_hostile_names_are_words_in_the_files(published: Published) -> None:
+def test_hostile_names_are_words_in_the_files(published: PublishedReport) -> None:
     answers = json.loads(published.json_file.read_text(encoding="utf-8"))
     assert answers["summary"]["project"] == PROJECT
     assert answers["rooms"][0]["room"] == ROOM
@@ -191,7 +191,7 @@ def test_hostile_names_are_words_in_the_files(published: Published) -> None:
     assert (cell.value, cell.data_type) == (LOOP, "s")
 
 
-def test_hostile_names_are_words_in_every_page_sheet_and_table(published: Published) -> None:
+def test_hostile_names_are_words_in_every_page_sheet_and_table(published: PublishedReport) -> None:
     for path in (published.page, *published.for_site):
         text = path.read_text(encoding="utf-8")
         shown = Page(text)
@@ -211,7 +211,7 @@ def test_hostile_names_are_words_in_every_page_sheet_and_table(published: Publis
             assert set(frame[column]) - {""} <= known, (path.name, column)
 
 
-def test_pictures_of_hostile_names_hold_no_script(published: Published) -> None:
+def test_pictures_of_hostile_names_hold_no_script(published: PublishedReport) -> None:
     found = re.findall(r'src="data:image/svg\+xml;base64,([^"]+)"', published.page.read_text(encoding="utf-8"))
     assert found
     for data in found:
@@ -223,7 +223,7 @@ def test_pictures_of_hostile_names_hold_no_script(published: Published) -> None:
         assert all(link.startswith(("#", "data:image/png;base64,")) for link in links)
 
 
-def test_hostile_names_are_words_in_a_terminal(published: Published, tmp_path: Path) -> None:
+def test_hostile_names_are_words_in_a_terminal(published: PublishedReport, tmp_path: Path) -> None:
     survey = str(hostile_survey(tmp_path / "job"))
     for arguments in (["size", survey], ["rate", survey], ["compare", survey, str(published.json_file)]):
         done = subprocess.run(
@@ -234,7 +234,7 @@ def test_hostile_names_are_words_in_a_terminal(published: Published, tmp_path: P
         assert (ROOM[:12] in done.stdout and LOOP in done.stdout) or arguments[0] == "compare"
 
 
-def test_every_file_arrives_and_other_files_stay(published: Published) -> None:
+def test_every_file_arrives_and_other_files_stay(published: PublishedReport) -> None:
     names = {path.name for path in published.folder.iterdir()}
     assert {"report.html", "design.xlsx", "design.json", "notes.txt"} <= names
     assert {path.name for path in published.csv} == {name for name in names if name.endswith(".csv")}
@@ -246,7 +246,7 @@ def test_every_file_arrives_and_other_files_stay(published: Published) -> None:
     assert {line.partition("  ")[2] for line in listed} == names - {"notes.txt", MANIFEST}
 
 
-def test_what_the_earlier_report_had_besides_is_gone(published: Published) -> None:
+def test_what_the_earlier_report_had_besides_is_gone(published: PublishedReport) -> None:
     assert not (published.folder / "report.pdf").exists(), "a PDF of an older design beside a new page misleads"
 
 
@@ -254,7 +254,7 @@ def test_what_the_earlier_report_had_besides_is_gone(published: Published) -> No
 def test_a_file_of_somebody_else_is_never_overwritten(tmp_path: Path, name: str) -> None:
     (tmp_path / name).write_text("mine", encoding="utf-8")
     with pytest.raises(ReportError, match=rf"found {name}, which no earlier report made") as caught:
-        publish(DATA / "mill-annexe" / "survey.toml", tmp_path)
+        publish_report(DATA / "mill-annexe" / "survey.toml", tmp_path)
     assert "\n" not in str(caught.value)
     assert {path.name: path.read_text(encoding="utf-8") for path in tmp_path.iterdir()} == {name: "mine"}
 
@@ -264,12 +264,12 @@ def test_a_list_of_files_names_nothing_outside_its_folder(tmp_path: Path) -> Non
     out.mkdir()
     (tmp_path / "a.csv").write_text("mine", encoding="utf-8")
     (out / MANIFEST).write_text(manifest_text({"../a.csv": "0" * 64}), encoding="utf-8")
-    with staged(out, ("../a.csv",)) as stage:
+    with atomic_write(out, ("../a.csv",)) as stage:
         (stage / "b.csv").write_text("new", encoding="utf-8")
     assert (tmp_path / "a.csv").read_text(encoding="utf-8") == "mine"
 
 
-def test_progress_counts_up_to_the_end(published: Published, steps: list[tuple[int, int, str]]) -> None:
+def test_progress_counts_up_to_the_end(published: PublishedReport, steps: list[tuple[int, int, str]]) -> None:
     done = [step[0] for step in steps]
     assert done == sorted(done)
     assert steps[-1][0] == steps[-1][1]
@@ -277,8 +277,8 @@ def test_progress_counts_up_to_the_end(published: Published, steps: list[tuple[i
 
 
 def test_a_missing_survey_changes_nothing(tmp_path: Path) -> None:
-    with pytest.raises(SurveyError, match=r"nowhere\.toml: found no such file"):
-        publish(tmp_path / "nowhere.toml", tmp_path / "out")
+    with pytest.raises(InputError, match=r"nowhere\.toml: found no such file"):
+        publish_report(tmp_path / "nowhere.toml", tmp_path / "out")
     assert not (tmp_path / "out").exists()
 
 
@@ -288,8 +288,8 @@ def test_a_wrong_survey_is_told_in_plain_lines_and_changes_nothing(tmp_path: Pat
     text = (job / "survey.toml").read_text(encoding="utf-8")
     (job / "survey.toml").write_text(text.replace("outdoor_c = -4.0", 'outdoor_c = "cold"'), encoding="utf-8")
     out = earlier_report(tmp_path / "out")
-    with pytest.raises(SurveyError, match="outdoor_c") as caught:
-        publish(job / "survey.toml", out)
+    with pytest.raises(InputError, match="outdoor_c") as caught:
+        publish_report(job / "survey.toml", out)
     assert "Traceback" not in str(caught.value)
     assert contents(out) == EARLIER
 
@@ -368,7 +368,7 @@ def test_a_run_that_stops_half_way_leaves_the_folder_as_it_was(tmp_path: Path, f
     wanted = ReportError if isinstance(fault, OSError) else type(fault)
 
     def half_a_run() -> None:
-        with staged(out) as stage:
+        with atomic_write(out) as stage:
             (stage / "rooms.csv").write_text("new", encoding="utf-8")
             raise fault
 
@@ -394,7 +394,7 @@ def test_files_change_together_or_not_at_all(tmp_path: Path, monkeypatch: pytest
     monkeypatch.setattr(Path, "rename", stubborn)
 
     def a_run() -> None:
-        with staged(tmp_path) as stage:
+        with atomic_write(tmp_path) as stage:
             for name in ("a.csv", "b.csv", "c.csv"):
                 (stage / name).write_text("new", encoding="utf-8")
 
@@ -406,7 +406,7 @@ def test_files_change_together_or_not_at_all(tmp_path: Path, monkeypatch: pytest
 
 def test_a_new_folder_appears_whole(tmp_path: Path) -> None:
     out = tmp_path / "deep" / "out"
-    with staged(out) as stage:
+    with atomic_write(out) as stage:
         (stage / "a.csv").write_text("new", encoding="utf-8")
         assert not out.exists()
     assert [path.name for path in out.iterdir()] == ["a.csv"]
@@ -415,7 +415,7 @@ def test_a_new_folder_appears_whole(tmp_path: Path) -> None:
 
 def test_a_folder_that_cannot_be_made_is_told_in_one_line(tmp_path: Path) -> None:
     (tmp_path / "out").write_text("a file stands here", encoding="utf-8")
-    with pytest.raises(ReportError, match=r"out: cannot write the report") as caught, staged(tmp_path / "out"):
+    with pytest.raises(ReportError, match=r"out: cannot write the report") as caught, atomic_write(tmp_path / "out"):
         pass
     assert "\n" not in str(caught.value)
     assert (tmp_path / "out").read_text(encoding="utf-8") == "a file stands here"

@@ -19,23 +19,23 @@ from matplotlib.colors import to_rgb
 import heatloop as hl
 from heatloop.handover.first_fix.plan import plan_first_fix
 from heatloop.handover.parts.tables import GAP_TEMPS_C
-from heatloop.layout.model import EndAt, JointAt
-from heatloop.layout.plan_coordinates import placements
+from heatloop.layout.model import PlacedEnd, PlacedJoint
+from heatloop.layout.plan_coordinates import rooms_by_storey
 from heatloop.report.columns.registry import SUMMARY, TABLES, table_description
 from heatloop.report.columns.shown import BALANCES, JOB
 from heatloop.report.files.export import read_json, write_csv, write_json
 from heatloop.report.files.workbook import write_workbook
-from heatloop.report.files.write_all import all_tables, write_files
-from heatloop.report.pages.html_tables import summary_table, table
+from heatloop.report.files.write_all import all_tables, write_design_files
+from heatloop.report.pages.html_tables import html_table, summary_table
 from heatloop.report.plans import room_plan, storey_plan
 from heatloop.report.plots import achieved_flows, style
-from heatloop.report.plots.balancing import balance
-from heatloop.report.plots.figure import picture
+from heatloop.report.plots.balancing import plot_balancing
+from heatloop.report.plots.figure import figure_html
 from heatloop.report.plots.loop_pressure import index_path, loop_pressure, pressure_path
 from heatloop.report.plots.loop_temperature import loop_temperature
 from heatloop.report.plots.room_output import room_output
-from heatloop.results.checks.remedies import changes
-from heatloop.results.compare import compared
+from heatloop.results.checks.remedies import recommended_changes
+from heatloop.results.compare import differences
 from heatloop.results.summaries import design_account
 from heatloop.text.column import Column
 from heatloop.text.formatting import cell_text, significant
@@ -107,7 +107,7 @@ def test_how_values_are_written(column: Column, value: object, words: str) -> No
 
 def test_tables_escape_names_and_scope_their_headers() -> None:
     frame = pd.DataFrame({"room": ["<script>alert(1)</script>"], "heat_loss_w": [912.4], "loss_stated_by": [""]})
-    markup = table(frame, "rooms", caption="Rooms & halls").markup
+    markup = html_table(frame, "rooms", caption="Rooms & halls").markup
     assert "<script" not in markup
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in markup
     assert "<caption>Rooms &amp; halls</caption>" in markup
@@ -118,7 +118,7 @@ def test_tables_escape_names_and_scope_their_headers() -> None:
 
 
 def test_an_empty_table_says_so() -> None:
-    assert "nothing to list" in table(pd.DataFrame(columns=["room", "heat_loss_w"]), "rooms").markup
+    assert "nothing to list" in html_table(pd.DataFrame(columns=["room", "heat_loss_w"]), "rooms").markup
 
 
 def test_plain_text_fits_and_holds_the_answers(design: hl.Design) -> None:
@@ -131,7 +131,7 @@ def test_plain_text_fits_and_holds_the_answers(design: hl.Design) -> None:
     failed = design.summary["checks_failed"]
     assert text.splitlines()[1].strip().startswith("Not ready" if failed else "Ready")
     told = [line for line in text.splitlines() if line.startswith("  - ")]
-    assert len(told) == len(changes(design.checks))
+    assert len(told) == len(recommended_changes(design.checks))
 
 
 def test_plain_text_of_names_that_do_not_fit(design: hl.Design) -> None:
@@ -205,14 +205,14 @@ def test_an_earlier_json_stays_where_the_new_one_cannot_be_written(tmp_path: Pat
 
 
 def test_all_files_of_a_design(design: hl.Design, tmp_path: Path) -> None:
-    names = {path.name for path in write_files(design, tmp_path)}
+    names = {path.name for path in write_design_files(design, tmp_path)}
     assert names == {"design.xlsx", "design.json", *(f"{name}.csv" for name in design.tables)}
     assert names == {path.name for path in tmp_path.iterdir()}
 
 
 def test_plots_take_and_return_axes_and_state_the_finding(design: hl.Design) -> None:
     loop = str(design.loops["loop"].iloc[0])
-    for draw in (room_output, balance, index_path):
+    for draw in (room_output, plot_balancing, index_path):
         given = style.figure()[1]
         assert draw(design, given) is given
         assert given.get_title(loc="left")
@@ -260,7 +260,7 @@ def test_room_plans_name_every_piece_joint_and_end(design: hl.Design, room: str)
         assert f"{row['temp_in_c']:.1f} to {row['temp_out_c']:.1f}" in beside
     drawn = {line.get_marker() for line in ax.lines}
     placed = (e for loop in design.layout.loops for arm in loop.arms for e in arm.elements if e.room == room)
-    for kind in {e.kind for e in placed if isinstance(e, JointAt | EndAt)}:
+    for kind in {e.kind for e in placed if isinstance(e, PlacedJoint | PlacedEnd)}:
         assert room_plan.MARKERS[kind][0] in drawn
         assert any(kind in words for words in beside)
     plt.close(ax.get_figure())
@@ -301,7 +301,7 @@ def test_no_words_of_a_plan_stand_on_each_other_or_leave_the_page(design: hl.Des
 
 
 def test_level_plans_hold_all_rooms_with_walls(design: hl.Design) -> None:
-    levels = placements(design.survey, design.layout)
+    levels = rooms_by_storey(design.survey, design.layout)
     named = set()
     for level_m, rooms in levels.items():
         ax = storey_plan.level_plan_plot(design, level_m, rooms)
@@ -325,7 +325,7 @@ def test_pictures_carry_their_words_and_close_their_figure(design: hl.Design) ->
     before = plt.get_fignums()
     ax = style.figure()[1]
     ax.set_title("cost $5 and $6 <b>")
-    html = picture(ax, 'a "sum" <of> money').markup
+    html = figure_html(ax, 'a "sum" <of> money').markup
     assert 'alt="a &#34;sum&#34; &lt;of&gt; money"' in html
     assert 'src="data:image/svg+xml;base64,' in html
     assert plt.get_fignums() == before
@@ -355,7 +355,7 @@ def test_summary_rows_can_be_chosen(design: hl.Design) -> None:
 
 def test_a_table_nobody_described_still_reads() -> None:
     frame = pd.DataFrame({"part": ["end"], "cut_length_m": [1.234]})
-    markup = table(frame, "parts_to_come").markup
+    markup = html_table(frame, "parts_to_come").markup
     assert table_description("parts_to_come").title == "Parts to come"
     assert "Cut length" in markup
     assert "1.23" in markup
@@ -390,13 +390,13 @@ def test_what_is_read_back_is_what_was_written(design: hl.Design, tmp_path: Path
     summary, tables = read_json(write_json(tmp_path / "d.json", design.to_dict()))
     assert summary["project"] == design.summary["project"]
     assert list(tables["rooms"]["output_w"]) == list(design.rooms["output_w"])
-    assert compared((design.summary, design.tables), (summary, tables)).empty
+    assert differences((design.summary, design.tables), (summary, tables)).empty
 
 
 def test_tables_of_site_stand_in_every_file(design: hl.Design, tmp_path: Path) -> None:
     handover, pack = hl.parts(design), hl.commission(design)
     first_fix = plan_first_fix(design.survey, design.layout)
-    names = {path.name for path in write_files(design, tmp_path, handover, first_fix, pack)}
+    names = {path.name for path in write_design_files(design, tmp_path, handover, first_fix, pack)}
     everything = all_tables(design, handover, first_fix, pack)
     assert {f"{name}.csv" for name in everything} | {
         "design.json",

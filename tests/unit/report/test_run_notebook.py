@@ -14,7 +14,7 @@ from pathlib import Path
 import nbformat
 import pytest
 
-from heatloop.report.files.export import NotebookFailed
+from heatloop.report.files.export import NotebookError
 from heatloop.report.files.private_folder import private_folder
 from heatloop.report.notebook.cells import Runner
 from heatloop.report.notebook.kernel import KERNEL_FOLDER, in_a_kernel
@@ -121,5 +121,5 @@ def test_a_cell_that_fails_names_its_error(tmp_path: Path) -> None:
     path = tmp_path / "bad.ipynb"
     nbformat.write(nbformat.v4.new_notebook(cells=[cell]), path)
     for runner in (in_this_process, in_a_kernel):
-        with pytest.raises(NotebookFailed, match="ZeroDivisionError"):
+        with pytest.raises(NotebookError, match="ZeroDivisionError"):
             run_notebook(path, {}, runner=runner)

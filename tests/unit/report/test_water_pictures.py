@@ -80,7 +80,7 @@ def test_a_pump_that_is_not_there_is_named(design):
 
 def test_a_room_on_another_rooms_sensor_is_cautioned_by_what_rating_finds(design):
     row = design.sensors.set_index("room").loc["Bathroom"]
-    rated = hl.rate(design).rooms.set_index("room").loc["Bathroom"]
+    rated = hl.simulate(design).rooms.set_index("room").loc["Bathroom"]
     assert row["sensor_room"] == "Nursery"
     assert row["margin_w"] == pytest.approx(rated["margin_w"], abs=0.1)
     assert design.rooms.set_index("room").loc["Bathroom", "margin_w"] > 0.0 > row["margin_w"]

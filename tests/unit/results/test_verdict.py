@@ -14,13 +14,13 @@ from heatloop.report.pages.captions import (
     glazing_sentence,
     loops_sentence,
     movement_sentence,
+    output_range_caption,
     pumps_sentence,
     shut_sentence,
-    sureness_sentence,
     verdict,
 )
 from heatloop.report.pages.html_tables import checks_tables
-from heatloop.results.checks.remedies import changes
+from heatloop.results.checks.remedies import recommended_changes
 from heatloop.results.summaries import rooms_sentence, verdict_sentence
 
 ROOMS = pd.DataFrame(
@@ -46,7 +46,7 @@ def test_checks_are_told_once_and_the_pressing_first() -> None:
         ("water velocity", "Attic", 1.4, 1.0, "caution"),
         ("water velocity", "Cellar", 0.4, 1.0, "pass"),
     )
-    first, second = changes(checks)
+    first, second = recommended_changes(checks)
     assert (first.verdict, first.where) == ("fail", "Study, flow valve")
     assert (second.verdict, second.where) == ("caution", "Hall and Attic")
     assert second.what == "water velocity: found 1.2 m/s (Hall) and 1.4 m/s (Attic), wanted at most 1 m/s"
@@ -96,15 +96,15 @@ def test_a_check_of_the_handover_makes_the_whole_verdict(design: hl.Design) -> N
 
 def test_long_lists_are_told_by_their_number() -> None:
     checks = _checks(*(("water velocity", f"Loop {i}", 1.0 + i, 1.0, "fail") for i in range(1, 8)))
-    (change,) = changes(checks)
+    (change,) = recommended_changes(checks)
     assert change.where == "Loop 1, Loop 2, Loop 3, Loop 4 and 3 more"
     assert change.what.endswith("(Loop 4) and 3 more, wanted at most 1 m/s")
     valves = _checks(*(("quiet valve", f"{loop}, flow valve", 30.0, 20.0, "fail") for loop in ("Hall", "Attic")))
-    assert changes(valves)[0].where == "Hall, flow valve; Attic, flow valve"
+    assert recommended_changes(valves)[0].where == "Hall, flow valve; Attic, flow valve"
 
 
 def test_titles_of_tables_say_what_is_found(design: hl.Design) -> None:
-    assert sureness_sentence(design.band).startswith("All rooms together may get -")
+    assert output_range_caption(design.band).startswith("All rooms together may get -")
     covered = int((design.glazing["made_good"] >= 1).sum())
     assert glazing_sentence(design.glazing) == f"Skirting makes good what {covered} of 16 windows lose"
     assert glazing_sentence(design.glazing[:0]) == "No window or glazed door towards the cold"

@@ -8,7 +8,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.survey.building import Opening, Room, Wall
-from heatloop.survey.rules.adjacent_rooms import built_towards_nothing, lone_doorways, one_sided_walls
+from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
 from heatloop.survey.survey import Survey
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
@@ -39,13 +39,13 @@ def renamed(old: str, new: str) -> Callable[[Wall], Wall]:
 @pytest.mark.parametrize("path", SURVEYS, ids=lambda path: path.parent.name)
 def test_surveys_that_agree_raise_no_doubt(path: Path) -> None:
     survey = hl.read_survey(path)
-    assert list(one_sided_walls(survey)) == []
-    assert list(lone_doorways(survey)) == []
-    assert list(built_towards_nothing(survey)) == []
+    assert list(unmatched_walls(survey)) == []
+    assert list(unmatched_doorways(survey)) == []
+    assert list(walls_without_adjacent_side(survey)) == []
 
 
 def test_a_misspelt_doorway_is_told_on_both_its_sides(lodge: Survey) -> None:
-    found = list(lone_doorways(changed(lodge, "Hall", renamed("dining door", "dinning door"))))
+    found = list(unmatched_doorways(changed(lodge, "Hall", renamed("dining door", "dinning door"))))
     assert [doubt.subject for doubt in found] == [
         'Kitchen-diner, opening "dining door"',
         'Hall, opening "dinning door"',
@@ -56,7 +56,7 @@ def test_a_misspelt_doorway_is_told_on_both_its_sides(lodge: Survey) -> None:
 
 def test_a_doorway_that_the_other_room_lacks_is_told(lodge: Survey) -> None:
     without = changed(lodge, "Study", lambda wall: replace(wall, openings=()))
-    (doubt,) = lone_doorways(without)
+    (doubt,) = unmatched_doorways(without)
     assert doubt.subject == 'Hall, opening "study door"'
     assert 'it has no opening in "Study"' in doubt.look
 
@@ -64,7 +64,7 @@ def test_a_doorway_that_the_other_room_lacks_is_told(lodge: Survey) -> None:
 def test_windows_and_outer_doors_are_named_once_and_nobody_minds(lodge: Survey) -> None:
     names = {o.name for room in lodge.rooms for wall in room.walls for o in wall.openings}
     assert {"sink window", "front door", "garden doors"} <= names
-    assert not list(lone_doorways(lodge))
+    assert not list(unmatched_doorways(lodge))
 
 
 def test_a_lone_name_in_a_wall_of_unknown_far_side_is_doubted_only_beside_one_like_it() -> None:
@@ -75,14 +75,14 @@ def test_a_lone_name_in_a_wall_of_unknown_far_side_is_doubted_only_beside_one_li
     def survey(*rooms: Room) -> Survey:
         return replace(hl.read_survey(SURVEYS[1]), rooms=rooms)
 
-    assert not list(lone_doorways(survey(room("A", "cellar door"), room("B", "garage gate"))))
-    found = list(lone_doorways(survey(room("A", "cellar door"), room("B", "celler door"))))
+    assert not list(unmatched_doorways(survey(room("A", "cellar door"), room("B", "garage gate"))))
+    found = list(unmatched_doorways(survey(room("A", "cellar door"), room("B", "celler door"))))
     assert [doubt.subject for doubt in found] == ['A, opening "cellar door"', 'B, opening "celler door"']
 
 
 def test_a_wall_that_one_room_alone_puts_beside_the_other(lodge: Survey) -> None:
     silent = changed(lodge, "Landing", lambda wall: replace(wall, beyond=None) if wall.beyond == "Bathroom" else wall)
-    (doubt,) = one_sided_walls(silent)
+    (doubt,) = unmatched_walls(silent)
     assert doubt.subject == 'Bathroom, wall 3, towards "Landing"'
     assert 'no wall of "Landing" has beyond = "Bathroom"' in doubt.look
 
@@ -92,7 +92,7 @@ def test_a_ceiling_whose_upper_room_stands_on_something_else(lodge: Survey) -> N
         replace(room, floor=replace(room.floor, beyond="outdoors")) if room.name == "Nursery" else room
         for room in lodge.rooms
     )
-    (doubt,) = one_sided_walls(replace(lodge, rooms=rooms))
+    (doubt,) = unmatched_walls(replace(lodge, rooms=rooms))
     assert doubt.subject == 'Kitchen-diner, ceiling, towards "Nursery"'
     assert 'the floor of "Nursery" is beyond = "outdoors"' in doubt.look
 
@@ -122,7 +122,7 @@ def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> No
     outer = lodge.room("Living room").walls[8]
     assert outer.beyond == "outdoors"
     silent = changed(lodge, "Living room", lambda wall: replace(wall, beyond=None) if wall == outer else wall)
-    (doubt,) = built_towards_nothing(silent)
+    (doubt,) = walls_without_adjacent_side(silent)
     assert doubt.subject == "Living room, wall 9"
     assert "its window loses nothing" in doubt.look
     checks = hl.size(silent).checks
@@ -133,6 +133,6 @@ def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> No
 
 def test_a_build_up_alone_wants_a_far_side_and_a_stated_loss_wants_none(lodge: Survey) -> None:
     bare = replace(lodge.rooms[0], walls=(Wall(3.0, build_up="brick"), Wall(3.0), Wall(3.0), Wall(3.0)))
-    (doubt,) = built_towards_nothing(replace(lodge, rooms=(bare,)))
+    (doubt,) = walls_without_adjacent_side(replace(lodge, rooms=(bare,)))
     assert 'its build-up "brick" loses nothing' in doubt.look
-    assert not list(built_towards_nothing(replace(lodge, rooms=(replace(bare, heat_loss_w=500.0),))))
+    assert not list(walls_without_adjacent_side(replace(lodge, rooms=(replace(bare, heat_loss_w=500.0),))))

@@ -4,13 +4,13 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.survey.read import read_catalogue, read_survey
 from tests.helpers.bad_surveys import BAD, CASES, GOOD, changed
 
 
-def faults_of(path: Path) -> SurveyError:
-    with pytest.raises(SurveyError) as caught:
+def faults_of(path: Path) -> InputError:
+    with pytest.raises(InputError) as caught:
         read_survey(path)
     return caught.value
 
@@ -23,13 +23,13 @@ def test_the_survey_that_is_changed_is_good():
 def test_changed_survey_is_told(case, tmp_path):
     file = case.get("file", "survey")
     error = faults_of(changed(tmp_path, case["change"], file))
-    fault = next((fault for fault in error.faults if fault.place == case["place"]), None)
+    fault = next((fault for fault in error.issues if fault.place == case["place"]), None)
     assert fault is not None, f"wanted {case['place']}, told:\n{error}"
     assert case["found"] in fault.found, str(fault)
     assert case["wanted"] in fault.wanted, str(fault)
     assert fault.file == str(tmp_path / f"{file}.toml")
     if case.get("alone", True):
-        assert len(error.faults) == 1, str(error)
+        assert len(error.issues) == 1, str(error)
 
 
 def test_every_fault_of_both_files_is_told_at_once():
@@ -66,7 +66,7 @@ def test_every_fault_of_both_files_is_told_at_once():
 )
 def test_file_that_cannot_be_read_at_all(file, line):
     error = faults_of(BAD / file)
-    assert len(error.faults) == 1
+    assert len(error.issues) == 1
     assert line in str(error)
 
 
@@ -92,7 +92,7 @@ def test_empty_file_is_told_what_it_lacks():
 
 
 def test_survey_given_as_catalogue():
-    with pytest.raises(SurveyError, match="found the tables of a survey, wanted those of a catalogue"):
+    with pytest.raises(InputError, match="found the tables of a survey, wanted those of a catalogue"):
         read_catalogue(GOOD / "survey.toml")
 
 

@@ -7,7 +7,7 @@ import math
 import pytest
 
 from heatloop.heat_loss.rooms import room_losses
-from heatloop.layout.build import lay_out
+from heatloop.layout.build import build_layout
 from heatloop.layout.model import Layout, Piece
 from heatloop.results.design import Design
 from heatloop.survey.building import Opening, Room, Wall
@@ -47,7 +47,7 @@ def annexe() -> Survey:
 
 @pytest.fixture(scope="module")
 def lodge_layout(lodge: Survey) -> Layout:
-    return lay_out(lodge)
+    return build_layout(lodge)
 
 
 def floor_areas_m2(layout: Layout) -> dict[str, float]:
@@ -105,7 +105,7 @@ def test_every_catalogue_entry_is_invented_or_says_its_standard_and_has_a_source
 
 @pytest.mark.parametrize("folder", FOLDERS)
 def test_every_room_closes_and_some_only_within_tape_error(folder: str) -> None:
-    layout = lay_out(read_survey(DATA / folder / "survey.toml"))
+    layout = build_layout(read_survey(DATA / folder / "survey.toml"))
     gaps_m = [r.geometry.misclosure_m for r in layout.rooms if r.geometry is not None]
     assert max(gaps_m) < 0.02
     assert max(gaps_m) > 0.005

@@ -14,11 +14,11 @@ import matplotlib.pyplot as plt
 import pytest
 
 from heatloop.__main__ import main
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.survey.drawing.outlines import Outline, closed_outline, joined_lines
 from heatloop.survey.drawing.read_dxf import DrawingOptions, read_drawing
 from heatloop.survey.drawing.rooms import DrawnRoom, traverse_turns_deg
-from heatloop.survey.drawing.survey_template import SkeletonOptions, survey_skeleton
+from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton
 from heatloop.survey.read import read_catalogue, read_survey
 from heatloop.survey.room_geometry import room_geometry
 from heatloop.survey.starter_files import start_files
@@ -89,9 +89,9 @@ def _turns(room: DrawnRoom) -> list[float]:
 
 
 def _faults(path: Path, layer: str = "ROOMS", options: DrawingOptions | None = None) -> list[str]:
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         read_drawing(path, layer, options)
-    return [str(fault).removeprefix(f"{path}: ") for fault in caught.value.faults]
+    return [str(fault).removeprefix(f"{path}: ") for fault in caught.value.issues]
 
 
 # --- Outlines -----------------------------------------------------------------------------------------------
@@ -398,7 +398,7 @@ def test_a_damaged_drawing_is_never_a_traceback(tmp_path: Path) -> None:
     for _ in range(60):
         at = shuffled.randrange(start, len(text) - 20)
         path.write_text(text[:at] + shuffled.choice(["", "x", "-1", "\n", "1e9"]) + text[at + shuffled.randrange(8) :])
-        with contextlib.suppress(SurveyError):
+        with contextlib.suppress(InputError):
             read_drawing(path, "ROOMS")
 
 
@@ -498,20 +498,20 @@ def test_a_skeleton_names_every_value_that_is_left(tmp_path: Path) -> None:
     path = tmp_path / "survey.toml"
     text = survey_skeleton(read_drawing(_house(tmp_path), "ROOMS"))
     path.write_text(text, encoding="utf-8")
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         read_survey(path)
-    told = [fault for fault in caught.value.faults if "?" in fault.found]
+    told = [fault for fault in caught.value.issues if "?" in fault.found]
     # names of the catalogue cannot be judged before there is one
     marks = [key for key in re.findall(r'(\w+) = "\?"', text) if key not in ("profile", "pipe", "flow", "return")]
     assert len(told) == len(marks) > 20
     assert any(f.place == 'room "Living room", indoor_c' and "degrees C" in f.wanted for f in told)
     assert any(f.place == 'build-up "outer wall", u_w_m2k' for f in told)
-    assert any("where there is no file" in fault.found for fault in caught.value.faults)
+    assert any("where there is no file" in fault.found for fault in caught.value.issues)
 
 
 def test_what_is_known_is_written_in(tmp_path: Path) -> None:
     start_files(tmp_path)
-    options = SkeletonOptions(
+    options = TemplateOptions(
         project="Job", entries=read_catalogue(tmp_path / "catalogue.toml"), level_m=2.7, height_m=2.5, indoor_c=20.0,
         outdoor_c=-5.0, flow_temp_c=45.0, floor_beyond="outdoors", ceiling_beyond="outdoors",
     )  # fmt: skip
@@ -567,9 +567,9 @@ def test_a_survey_is_started_from_a_drawing(tmp_path: Path, capsys: pytest.Captu
     assert text.count("[[room]]") == 3
     assert "first_wall_bearing_deg = 90" in text
     assert 'profile = "?"' not in text  # the first of the catalogue beside it
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         read_survey(folder / "survey.toml")
-    assert all("?" in fault.found or "nothing" in fault.found for fault in caught.value.faults)
+    assert all("?" in fault.found or "nothing" in fault.found for fault in caught.value.issues)
 
 
 def test_faults_of_a_drawing_reach_the_command_line_with_their_coordinates(
@@ -590,14 +590,14 @@ def test_faults_of_a_drawing_reach_the_command_line_with_their_coordinates(
 
 def test_nothing_is_overwritten(tmp_path: Path) -> None:
     (tmp_path / "catalogue.toml").write_text("mine")
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         start_files(tmp_path)
     assert str(caught.value) == (
         f"{tmp_path}: found catalogue.toml there already, wanted a folder without them: nothing is overwritten"
     )
     assert [path.name for path in tmp_path.iterdir()] == ["catalogue.toml"]
     assert (tmp_path / "catalogue.toml").read_text() == "mine"
-    with pytest.raises(SurveyError, match="cannot be written to"):
+    with pytest.raises(InputError, match="cannot be written to"):
         start_files(tmp_path / "catalogue.toml" / "job")
 
 
@@ -605,12 +605,12 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
 
 
 def test_the_demo_house_comes_back_from_its_own_drawing(tmp_path: Path) -> None:
-    from heatloop.layout.build import lay_out
-    from heatloop.layout.plan_coordinates import placements, room_plan
+    from heatloop.layout.build import build_layout
+    from heatloop.layout.plan_coordinates import room_plan, rooms_by_storey
 
     survey = read_survey(DATA / "alder-lodge" / "survey.toml")
-    layout = lay_out(survey)
-    placed = placements(survey, layout)[0.0]
+    layout = build_layout(survey)
+    placed = rooms_by_storey(survey, layout)[0.0]
     sheet = Sheet("mm")
     for name, (dx, dy) in placed.items():
         plan = room_plan(survey.room(name), layout)

@@ -9,15 +9,15 @@ from typing import get_args
 
 import pytest
 
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.survey import building, catalogue, loops, profiles, survey
-from heatloop.survey.building import Building, Covered, Obstacle, Opening, Room, Surface
+from heatloop.survey.building import Building, CoveredStretch, FloorOrCeiling, Obstacle, Opening, Room
 from heatloop.survey.catalogue import Pipe
 from heatloop.survey.files.catalogue_tables import CatalogueTable
-from heatloop.survey.files.fields import Table
+from heatloop.survey.files.fields import FileTable
 from heatloop.survey.files.survey_tables import SurveyTable
-from heatloop.survey.loops import RouteCrossing, RouteQuote, RouteWalls, Tails, Valves
-from heatloop.survey.profiles import Channel, Link, Rating
+from heatloop.survey.loops import RouteCrossing, RouteEstimate, RouteWalls, Tails, Valves
+from heatloop.survey.profiles import Channel, ChannelCoupling, OutputRating
 from heatloop.survey.read import read_catalogue, read_survey, survey_of
 from heatloop.survey.survey import Project
 from heatloop.survey.water_system import PumpCurve, Source, Trunk
@@ -41,9 +41,9 @@ def test_walls_openings_and_what_stands_before_them():
     assert [wall.turn_deg for wall in saloon.walls] == [90.0, 90.0, -90.0, 90.0, 90.0, 90.0]
     assert saloon.walls[0].openings[0] == Opening("window", 2.0, 1.5, 1.2, 0.9, name="gable window", build_up="glazing")
     assert saloon.walls[1].obstacles == (Obstacle("units", 0.5, 2.0, "crossing"),)
-    assert saloon.walls[5].covered == (Covered(1.0, 1.0, 0.6),)
+    assert saloon.walls[5].covered == (CoveredStretch(1.0, 1.0, 0.6),)
     assert saloon.walls[5].beyond is None
-    assert saloon.floor == Surface("ground", "slab")
+    assert saloon.floor == FloorOrCeiling("ground", "slab")
 
 
 def test_trunks_and_tails():
@@ -69,7 +69,7 @@ def test_route_with_crossings_and_a_quote():
     assert route[1] == RouteCrossing("copper 15", 0.8)
     # a crossing without a pipe of its own is in the pipe of the loop's crossings
     assert route[3] == RouteCrossing("copper 15", 2.5)
-    assert route[4] == RouteQuote("Attic", 5.5)
+    assert route[4] == RouteEstimate("Attic", 5.5)
 
 
 def test_like_takes_the_keys_it_does_not_give():
@@ -107,8 +107,8 @@ def test_build_up_from_the_library():
 
 def test_catalogue_entries():
     duo, trio = SURVEY.catalogue.profiles
-    assert duo.rating == Rating(150.0, 1.28, arrangement="there-and-back", drop_k=10.0)
-    assert duo.link == Link(web_thickness_mm=1.8, web_length_mm=70.0, webs=1, conductivity_w_mk=200.0)
+    assert duo.rating == OutputRating(150.0, 1.28, arrangement="there-and-back", drop_k=10.0)
+    assert duo.link == ChannelCoupling(web_thickness_mm=1.8, web_length_mm=70.0, webs=1, conductivity_w_mk=200.0)
     assert (trio.rating.drop_k, trio.rating.flow_kg_s) == (None, 0.03)
     assert trio.channels[0] == Channel(width_mm=20.0, height_mm=12.0)
     assert SURVEY.catalogue.valve("thermostatic 15").kv_at_1k_m3_h == (0.07, 0.12, 0.17, 0.22)
@@ -155,7 +155,7 @@ def tables_under(kind):
         stack = [field.annotation]
         while stack:
             part = stack.pop()
-            if isinstance(part, type) and issubclass(part, Table):
+            if isinstance(part, type) and issubclass(part, FileTable):
                 found |= tables_under(part)
             stack.extend(get_args(part))
     return found
@@ -193,7 +193,7 @@ def test_tables_that_may_be_left_out(key):
 def test_tables_that_share_a_part_are_told_apart():
     tables = copy.deepcopy(TABLES)
     tables["room"][0]["walls"][0] = tables["loop"][0]["arm_valves"][0] = {}
-    with pytest.raises(SurveyError, match="wall 1, length_m: found nothing"):
+    with pytest.raises(InputError, match="wall 1, length_m: found nothing"):
         survey_of(tables, GOOD / "survey.toml")
 
 
@@ -206,6 +206,6 @@ def test_error_has_a_line_for_each_fault():
     tables = copy.deepcopy(TABLES)
     tables["project"]["outdoor_c"] = "cold"
     tables["room"][0]["height_m"] = 0
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         survey_of(tables, GOOD / "survey.toml")
-    assert len(str(caught.value).splitlines()) == len(caught.value.faults) == 2
+    assert len(str(caught.value).splitlines()) == len(caught.value.issues) == 2

@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.layout.build import layout_faults
 from heatloop.survey import read
 from heatloop.survey.survey import Survey
@@ -62,8 +62,8 @@ def changes_to(tables):
 
 def told(error):
     """The faults of an error, each whole and on one line."""
-    assert error.faults
-    for fault in error.faults:
+    assert error.issues
+    for fault in error.issues:
         assert fault.found
         assert fault.wanted
         assert "\n" not in str(fault)
@@ -78,15 +78,15 @@ def test_altered_survey(changes):
     tables = altered(TABLES, [path for path, _ in changes], [scrap for _, scrap in changes])
     try:
         survey = read.survey_of(tables, GOOD / "survey.toml")
-    except SurveyError as error:
+    except InputError as error:
         told(error)
-        survey = error.readable
+        survey = error.partial
     else:
         assert isinstance(survey, Survey)
         assert "nan" not in repr(survey)
     found = () if survey is None else layout_faults(survey)
     if found:
-        told(SurveyError(found))
+        told(InputError(found))
 
 
 @settings(max_examples=150, deadline=None)
@@ -97,7 +97,7 @@ def test_altered_catalogue(changes):
         patch.setattr(read, "load_toml", lambda path, many: tables)
         try:
             catalogue = read.read_catalogue(GOOD / "catalogue.toml")
-        except SurveyError as error:
+        except InputError as error:
             told(error)
         else:
             assert "nan" not in repr(catalogue)
@@ -108,6 +108,6 @@ def test_altered_catalogue(changes):
 def test_any_bytes(tmp_path_factory, data):
     path = tmp_path_factory.mktemp("bytes") / "survey.toml"
     path.write_bytes(data)
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         read.read_survey(path)
     told(caught.value)

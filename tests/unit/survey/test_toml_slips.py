@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.survey.read import read_catalogue, read_survey
 from tests.helpers.paths import DATA
 
@@ -22,7 +22,7 @@ def job(tmp_path: Path) -> Path:
 
 
 def lines_of(path: Path) -> list[str]:
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         read_survey(path)
     return str(caught.value).splitlines()
 
@@ -77,7 +77,7 @@ def test_a_heading_of_a_catalogue_in_single_brackets_is_told(job: Path) -> None:
     path = job / "catalogue.toml"
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace("[[pipe]]", "[pipe]"), encoding="utf-8")
-    with pytest.raises(SurveyError, match=r"found \[pipe\], wanted \[\[pipe\]\] in double brackets"):
+    with pytest.raises(InputError, match=r"found \[pipe\], wanted \[\[pipe\]\] in double brackets"):
         read_catalogue(path)
 
 

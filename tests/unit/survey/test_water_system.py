@@ -9,10 +9,17 @@ from typing import Any
 import pytest
 
 import heatloop as hl
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.survey.read import read_survey, survey_of
 from heatloop.survey.survey import Survey
-from heatloop.survey.water_system import Additive, OtherWater, PressureTest, Vessel, WaterSystem, Weather
+from heatloop.survey.water_system import (
+    AdditionalVolume,
+    Additive,
+    CommissioningWeather,
+    PressureTest,
+    Vessel,
+    WaterSystem,
+)
 from heatloop.workflows.commission import hand_over_pack
 from tests.helpers.paths import DATA
 
@@ -61,7 +68,7 @@ def test_every_key_reaches_its_value() -> None:
         top_m=3.0,
         vessel=Vessel(18.0, 80.0, 0.5, 600.0),
         test=PressureTest(1.5, None, 10.0, 120.0, "the client"),
-        other_water=(OtherWater("buffer", 40.0),),
+        other_water=(AdditionalVolume("buffer", 40.0),),
         hose_kpa=200.0,
         sweep_m_s=0.6,
         old_system=True,
@@ -74,7 +81,7 @@ def test_every_key_reaches_its_value() -> None:
         filter_line_mm=28.0,
         inhibitor=Additive("a", 1.5, None, 1.0, True, "its label"),
         cleanser=Additive("b", None, 10.0),
-        weather=Weather(False, 5.0, 60.0),
+        weather=CommissioningWeather(False, 5.0, 60.0),
     )
 
 
@@ -104,7 +111,7 @@ def test_a_survey_without_it_reads_as_before() -> None:
     ],
 )
 def test_what_is_wrong_is_told_in_one_line(text: str, told: str) -> None:
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         survey_with(text)
     assert told in str(caught.value)
     assert len(str(caught.value).splitlines()) == 1

@@ -8,11 +8,11 @@ from html.parser import HTMLParser
 import pytest
 
 import heatloop as hl
-from heatloop.results.compare import COMPARISON, compared
-from heatloop.text.column import undescribed
+from heatloop.results.compare import COMPARISON, differences
+from heatloop.text.column import plain_description
 from heatloop.text.formatting import cell_text
-from heatloop.text.summary import NARROWEST, WIDTH, Account, as_html, as_text, grid
-from heatloop.text.units import named_unit
+from heatloop.text.summary import NARROWEST, WIDTH, Summary, as_html, as_text, grid
+from heatloop.text.units import heading_and_unit
 
 HOSTILE = "<script>alert('x')</script>\x1b[2J"
 
@@ -50,21 +50,23 @@ class Words(HTMLParser):
 
 
 def test_names_carry_words_and_unit() -> None:
-    assert named_unit("dose_ml_per_l") == ("Dose", "ml/l", 1)
-    assert named_unit("kv_m3_h") == ("Kv", "m³/h", 3)
-    assert named_unit("w") == ("W", "", None)
+    assert heading_and_unit("dose_ml_per_l") == ("Dose", "ml/l", 1)
+    assert heading_and_unit("kv_m3_h") == ("Kv", "m³/h", 3)
+    assert heading_and_unit("w") == ("W", "", None)
 
 
 def test_values_of_a_column_that_no_table_describes_are_written_by_its_name() -> None:
-    assert cell_text(undescribed("flow_temp_c"), 49.96) == "50.0"
-    assert cell_text(undescribed("margin_w"), -0.2) == "0"
-    assert cell_text(undescribed("flow_l_h"), float("nan")) == "–"
-    assert cell_text(undescribed("room"), "a\nb") == "a b"
+    assert cell_text(plain_description("flow_temp_c"), 49.96) == "50.0"
+    assert cell_text(plain_description("margin_w"), -0.2) == "0"
+    assert cell_text(plain_description("flow_l_h"), float("nan")) == "–"
+    assert cell_text(plain_description("room"), "a\nb") == "a b"
 
 
 def test_hostile_names_are_words_in_both_forms() -> None:
-    one = grid(HOSTILE, [{"room": HOSTILE, "heat_loss_w": 5.0}], [undescribed("room"), undescribed("heat_loss_w")])
-    account = Account(HOSTILE, (HOSTILE,), (one,))
+    one = grid(
+        HOSTILE, [{"room": HOSTILE, "heat_loss_w": 5.0}], [plain_description("room"), plain_description("heat_loss_w")]
+    )
+    account = Summary(HOSTILE, (HOSTILE,), (one,))
     page = Words(as_html(account))
     assert "script" not in page.tags
     assert "".join(page.words).count("<script>alert('x')</script>") == 4
@@ -77,9 +79,9 @@ def test_text_fits_a_terminal_and_cuts_words_before_figures() -> None:
     one = grid(
         "Rooms",
         [{"room": long, "note": long, "heat_loss_w": 912.0}],
-        [undescribed(name) for name in ("room", "note", "heat_loss_w")],
+        [plain_description(name) for name in ("room", "note", "heat_loss_w")],
     )
-    lines = as_text(Account("t", (long,), (one,))).splitlines()
+    lines = as_text(Summary("t", (long,), (one,))).splitlines()
     assert max(map(len, lines)) <= WIDTH
     assert lines[-1].endswith(" 912")
     assert len(lines[-1].split("…")[0]) > NARROWEST
@@ -145,7 +147,7 @@ def test_what_differs_stands_side_by_side(design: hl.Design, warmer: hl.Design) 
 def test_rooms_and_checks_that_only_one_has_are_told(design: hl.Design) -> None:
     tables = design.tables
     fewer = {**tables, "rooms": tables["rooms"].iloc[:0], "checks": tables["checks"].assign(verdict="fail")}
-    found = compared((design.summary, tables), (design.summary, fewer))
+    found = differences((design.summary, tables), (design.summary, fewer))
     gone = found[found["what"] == "room"].to_dict("records")
     assert [(row["quantity"], row["before"], row["after"]) for row in gone] == [("room", "there", None)]
     checks = found[found["what"] == "check"]

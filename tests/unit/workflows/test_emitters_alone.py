@@ -8,7 +8,7 @@ from scipy.integrate import solve_ivp
 
 import heatloop as hl
 from heatloop.handover.quotation import quote
-from heatloop.hydraulics.from_survey import fluid_of
+from heatloop.hydraulics.from_survey import fluid_from
 from heatloop.physics.emitters import emitter_constant_w_kn
 from heatloop.workflows.commission import hand_over_pack
 from heatloop.workflows.order import parts_list
@@ -84,7 +84,7 @@ def test_each_is_sized_to_its_drop_and_balances(design):
 
 def test_heat_is_the_characteristic_integrated_along_the_cooling_water(design):
     """A second way: scipy on dT = -K (T - room)^n / (m cp) with the heat capacity changing along it."""
-    water = fluid_of(design.survey)
+    water = fluid_from(design.survey)
     for row in design.elements[design.elements["kind"] == "emitter"].to_dict("records"):
         output_w, exponent, room_c = EMITTERS[row["loop"]]
         k = emitter_constant_w_kn(output_w, exponent)
@@ -107,7 +107,7 @@ def test_sized_by_loss_each_gives_its_room_just_what_it_loses(tmp_path):
 
 
 def test_rated_with_its_thermostat(design):
-    rating = hl.rate(design)
+    rating = hl.simulate(design)
     rooms = rating.rooms.set_index("room")
     assert rooms["output_w"]["Office"] == pytest.approx(300.0, rel=1e-6)
     assert rating.summary["residual_energy"] <= 1e-9
@@ -176,7 +176,7 @@ def test_where_the_heat_goes_adds_up(design):
     ids=["profile without a route", "cover without a route", "misspelt", "neither skirting nor emitters"],
 )
 def test_what_does_not_go_together_is_told(tmp_path, change, place, found, wanted):
-    with pytest.raises(hl.SurveyError) as caught:
+    with pytest.raises(hl.InputError) as caught:
         hl.read_survey(written(tmp_path, SURVEY.replace(*change)))
-    lines = [str(fault) for fault in caught.value.faults]
+    lines = [str(fault) for fault in caught.value.issues]
     assert any(f'loop "Rail", {place}: found {found}' in line and wanted in line for line in lines), lines

@@ -11,23 +11,25 @@ import pytest
 
 import heatloop as hl
 from heatloop.__main__ import main
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.handover.cutting.model import CutOptions, Offcut
 from heatloop.handover.parts.model import PartsOptions
-from heatloop.handover.parts.parts_list import hand_over
-from heatloop.layout.build import lay_out
-from heatloop.layout.model import JointAt, Piece
+from heatloop.handover.parts.parts_list import parts_list_from
+from heatloop.layout.build import build_layout
+from heatloop.layout.model import Piece, PlacedJoint
 from heatloop.survey.building import Building, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, CountRule, End, Joint, Pipe, Valve
-from heatloop.survey.loops import CrossingRule, Loop, RouteWalls, StraightAt, Tails, Valves
-from heatloop.survey.profiles import Channel, Profile, Rating
+from heatloop.survey.loops import CrossingRule, Loop, RouteWalls, StraightJoint, Tails, Valves
+from heatloop.survey.profiles import Channel, OutputRating, Profile
 from heatloop.survey.survey import Project, Survey
 from heatloop.survey.water_system import Source
-from heatloop.workflows.fewer_bars import JointsFound, find_joints
+from heatloop.workflows.fewer_bars import JointSearch, find_joints
 from tests.helpers.paths import DATA
 
 QUICK = PartsOptions(cutting=CutOptions(time_limit_s=5.0))
-PROFILE = Profile("profile", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (6.0,), min_piece_m=0.25)
+PROFILE = Profile(
+    "profile", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (6.0,), min_piece_m=0.25
+)
 STRAIGHT = Joint("straight", "straight", (0.0, 0.0), 5.0, heated=True)
 CATALOGUE = Catalogue(
     (PROFILE,),
@@ -44,7 +46,7 @@ CATALOGUE = Catalogue(
 )
 
 
-def surveyed(*cuts_m: float, catalogue: Catalogue = CATALOGUE, joints: tuple[StraightAt, ...] = ()) -> Survey:
+def surveyed(*cuts_m: float, catalogue: Catalogue = CATALOGUE, joints: tuple[StraightJoint, ...] = ()) -> Survey:
     """Walls 1, 2 and 3 of a rectangle with pieces of these cut lengths: 45 mm is taken off both ends of each."""
     one, two, three = (Wall(round(cut_m + 0.09, 6)) for cut_m in cuts_m)
     assert one == three
@@ -56,11 +58,11 @@ def surveyed(*cuts_m: float, catalogue: Catalogue = CATALOGUE, joints: tuple[Str
     return Survey(Project("Test", -3.0, 50.0, ""), Building(), (), (), (room,), Source(), (), (loop,), catalogue)
 
 
-def found_in(survey: Survey, options: PartsOptions = QUICK) -> JointsFound:
-    return find_joints(survey, lay_out(survey), options)
+def found_in(survey: Survey, options: PartsOptions = QUICK) -> JointSearch:
+    return find_joints(survey, build_layout(survey), options)
 
 
-def bars_of(found: JointsFound) -> tuple[list[float], list[float]]:
+def bars_of(found: JointSearch) -> tuple[list[float], list[float]]:
     assert found.before is not None
     assert found.after is not None
     return [bar.length_mm for bar in found.before.bars], [bar.length_mm for bar in found.after.bars]
@@ -76,9 +78,9 @@ def test_one_joint_saves_one_bar() -> None:
     found = found_in(survey)
     assert bars_of(found) == ([6000.0] * 3, [6000.0] * 2)
     # 45 of the valve end, 1995 and 5 of the joint from the left-hand end of wall 1
-    assert found.added == (("Loop", StraightAt("Room", 1, 2.045)),)
+    assert found.added == (("Loop", StraightJoint("Room", 1, 2.045)),)
     assert found.searched
-    before, after = (hand_over(one, lay_out(one), 20.0, QUICK) for one in (survey, found.survey))
+    before, after = (parts_list_from(one, build_layout(one), 20.0, QUICK) for one in (survey, found.survey))
     assert [round(cut, 1) for cut in after.pieces["cut_mm"]] == [1995.0, 1995.0, 4000.0, 4000.0]
     assert after.pieces["label"].tolist() == ["Room 1a", "Room 1b", "Room 2", "Room 3"]
     assert sorted(after.cuts["label"]) == sorted(after.pieces["label"])
@@ -167,10 +169,10 @@ def test_a_joint_that_takes_the_room_to_grow_is_not_made() -> None:
     sliding = replace(STRAIGHT, free_end="one", slide_mm=0.1)
     stiff = tuple(sliding if joint is STRAIGHT else joint for joint in CATALOGUE.joints)
     survey = surveyed(4.0, 4.0, 4.0, catalogue=replace(CATALOGUE, joints=stiff))
-    moves = hand_over(survey, lay_out(survey), 20.0, QUICK).movement
+    moves = parts_list_from(survey, build_layout(survey), 20.0, QUICK).movement
     assert (moves["verdict"] == "pass").all()
-    parted = surveyed(4.0, 4.0, 4.0, catalogue=survey.catalogue, joints=(StraightAt("Room", 1, 2.045),))
-    assert (hand_over(parted, lay_out(parted), 20.0, QUICK).movement["verdict"] == "fail").any()
+    parted = surveyed(4.0, 4.0, 4.0, catalogue=survey.catalogue, joints=(StraightJoint("Room", 1, 2.045),))
+    assert (parts_list_from(parted, build_layout(parted), 20.0, QUICK).movement["verdict"] == "fail").any()
     assert found_in(survey).added == ()
 
 
@@ -226,47 +228,51 @@ def test_as_good_as_every_way_to_cut() -> None:
 
 
 def test_a_straight_joint_stands_where_the_survey_wants_it() -> None:
-    layout = lay_out(surveyed(4.0, 4.0, 4.0, joints=(StraightAt("Room", 2, 1.0), StraightAt("Room", 2, 3.0))))
+    layout = build_layout(
+        surveyed(4.0, 4.0, 4.0, joints=(StraightJoint("Room", 2, 1.0), StraightJoint("Room", 2, 3.0)))
+    )
     elements = layout.loop("Loop").arms[0].elements
-    joints = [(e.wall, e.at_m) for e in elements if isinstance(e, JointAt) and e.kind == "straight"]
+    joints = [(e.wall, e.at_m) for e in elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
     assert joints == [(2, 1.0), (2, 3.0)]
     cuts = [round(e.cut_m, 6) for e in elements if isinstance(e, Piece) and e.wall == 2]
     assert cuts == [0.95, 1.99, 1.04]
 
 
 def test_what_is_too_long_beside_it_is_parted_as_ever() -> None:
-    layout = lay_out(surveyed(4.0, 9.0, 4.0, joints=(StraightAt("Room", 2, 1.0),)))
+    layout = build_layout(surveyed(4.0, 9.0, 4.0, joints=(StraightJoint("Room", 2, 1.0),)))
     cuts = [round(piece.cut_m, 6) for piece in layout.loop("Loop").pieces if piece.wall == 2]
     # 9090 - 1000 = 8090 less 5, 45 and 10 is 8030: two of 4015
     assert cuts == [0.95, 4.015, 4.015]
 
 
-@pytest.mark.parametrize("joint", [StraightAt("Room", 4, 1.0), StraightAt("Room", 2, 0.2), StraightAt("Room", 1, 4.0)])
-def test_a_straight_joint_that_cannot_stand_there(joint: StraightAt) -> None:
-    with pytest.raises(SurveyError) as error:
-        lay_out(surveyed(4.0, 4.0, 4.0, joints=(joint,)))
+@pytest.mark.parametrize(
+    "joint", [StraightJoint("Room", 4, 1.0), StraightJoint("Room", 2, 0.2), StraightJoint("Room", 1, 4.0)]
+)
+def test_a_straight_joint_that_cannot_stand_there(joint: StraightJoint) -> None:
+    with pytest.raises(InputError) as error:
+        build_layout(surveyed(4.0, 4.0, 4.0, joints=(joint,)))
     told = str(error.value)
     assert f'loop "Loop", straight joint 1: found {joint.at_m:g} m on wall {joint.wall} of room "Room"' in told
     assert "0.25 m or more from either end" in told
 
 
 def test_a_straight_joint_behind_a_door() -> None:
-    survey = surveyed(4.0, 4.0, 4.0, joints=(StraightAt("Room", 2, 1.5),))
+    survey = surveyed(4.0, 4.0, 4.0, joints=(StraightJoint("Room", 2, 1.5),))
     walls = survey.rooms[0].walls
     door = replace(walls[1], openings=(Opening("door", 1.2, 0.8, 2.0),))
-    with pytest.raises(SurveyError, match=r"straight joint 1: found 1\.5 m on wall 2"):
-        lay_out(replace(survey, rooms=(replace(survey.rooms[0], walls=(walls[0], door, *walls[2:])),)))
+    with pytest.raises(InputError, match=r"straight joint 1: found 1\.5 m on wall 2"):
+        build_layout(replace(survey, rooms=(replace(survey.rooms[0], walls=(walls[0], door, *walls[2:])),)))
 
 
 # --- a whole design ---------------------------------------------------------------------------------------
 
 
 @pytest.fixture(scope="module")
-def annexe(mill_annexe: hl.Design) -> tuple[hl.Design, hl.FewerBars]:
+def annexe(mill_annexe: hl.Design) -> tuple[hl.Design, hl.BarSaving]:
     return mill_annexe, hl.fewer_bars(mill_annexe, QUICK)
 
 
-def test_the_design_is_made_again_with_the_joint(annexe: tuple[hl.Design, hl.FewerBars]) -> None:
+def test_the_design_is_made_again_with_the_joint(annexe: tuple[hl.Design, hl.BarSaving]) -> None:
     design, fewer = annexe
     # by hand: 2560 + 2560 + 3726 + 3508 + 678 + 3628 of 5000 and 3000; 3726 leaves 1271, 3508 leaves 1489 and
     # 3628 leaves 1369 of a bar of 5000, and 2560 less two take-offs of 4 is 2552: it goes into the last two
@@ -285,7 +291,7 @@ def test_the_design_is_made_again_with_the_joint(annexe: tuple[hl.Design, hl.Few
     assert handover.cut_plan == fewer.after
 
 
-def test_what_is_to_be_written_into_the_survey(annexe: tuple[hl.Design, hl.FewerBars], tmp_path: Path) -> None:
+def test_what_is_to_be_written_into_the_survey(annexe: tuple[hl.Design, hl.BarSaving], tmp_path: Path) -> None:
     design, fewer = annexe
     (line,) = fewer.survey_lines
     key = line.removeprefix('loop "Annexe": ')
@@ -297,8 +303,8 @@ def test_what_is_to_be_written_into_the_survey(annexe: tuple[hl.Design, hl.Fewer
     )
     catalogue = (DATA / "mill-annexe" / "catalogue.toml").read_text(encoding="utf-8")
     (tmp_path / "catalogue.toml").write_text(catalogue, encoding="utf-8")
-    assert lay_out(hl.read_survey(tmp_path / "survey.toml")) == fewer.design.layout
-    assert lay_out(design.survey) == design.layout != fewer.design.layout
+    assert build_layout(hl.read_survey(tmp_path / "survey.toml")) == fewer.design.layout
+    assert build_layout(design.survey) == design.layout != fewer.design.layout
 
 
 def test_the_command_tells_what_is_saved(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -313,5 +319,5 @@ def test_the_command_tells_what_is_saved(tmp_path: Path, capsys: pytest.CaptureF
 
 
 def test_what_is_no_design() -> None:
-    with pytest.raises(SurveyError, match="a Design"):
+    with pytest.raises(InputError, match="a Design"):
         hl.fewer_bars("survey.toml")  # type: ignore[arg-type]

@@ -5,7 +5,7 @@ from dataclasses import replace
 import pytest
 
 import heatloop as hl
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.workflows.flow_temperature import at_flow_temp, lowest_flow_temperature
 from heatloop.workflows.single_loop import lay_loop, try_loop
 from tests.helpers.paths import DATA
@@ -76,7 +76,7 @@ def test_where_the_least_is_warm_enough_it_is_the_answer(lodge):
 
 def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
     survey = with_greatest(part_of(lodge, "Kitchen"), 50.0)
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         lowest_flow_temperature(survey)
     short_w = -hl.size(survey).rooms.set_index("room").loc["Kitchen-diner", "margin_w"]
     assert str(caught.value) == (
@@ -86,7 +86,7 @@ def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
 
 
 def test_a_search_without_room_is_refused(annexe):
-    with pytest.raises(SurveyError, match=r"least_c: found 82, wanted below 82 degrees C"):
+    with pytest.raises(InputError, match=r"least_c: found 82, wanted below 82 degrees C"):
         lowest_flow_temperature(annexe, least_c=82.0)
 
 

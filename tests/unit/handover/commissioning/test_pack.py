@@ -11,14 +11,14 @@ import openpyxl
 import pytest
 
 import heatloop as hl
-from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for, titles_in
-from heatloop.handover.commissioning.pack import Pack
+from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for, notice_titles
+from heatloop.handover.commissioning.pack import Commissioning
 from heatloop.hydraulics.analysis.water_content import system_water_l
 from heatloop.report.columns.registry import TABLES
 from heatloop.report.files.export import write_csv
 from heatloop.report.files.workbook import write_workbook
 from heatloop.report.files.write_all import site_text, write_sheet
-from heatloop.report.pages.sections import cautions, section_html, sections_html
+from heatloop.report.pages.sections import safety_notices_html, section_html, sections_html
 from heatloop.report.pages.site_sheets import sheet_html
 from heatloop.report.pages.site_tables import Dressing, sheet_table
 from heatloop.survey.water_system import Additive, Vessel, WaterSystem
@@ -35,7 +35,7 @@ def design(lodge_of_unknown_system: hl.Design) -> hl.Design:
 
 
 @pytest.fixture(scope="module")
-def pack(design: hl.Design) -> Pack:
+def pack(design: hl.Design) -> Commissioning:
     inhibitor = Additive("inhibitor A", per_cent=1.0, container_l=0.5, mixed_metals=True)
     system = WaterSystem(inhibitor=inhibitor, vessel=Vessel(volume_l=12.0))
     held = with_survey(design, system=system)
@@ -45,8 +45,8 @@ def pack(design: hl.Design) -> Pack:
 # --- tables ------------------------------------------------------------------------------------------------
 
 
-def test_all_tables_are_there_and_every_column_is_described(pack: Pack) -> None:
-    wanted = set(Pack.descriptions())
+def test_all_tables_are_there_and_every_column_is_described(pack: Commissioning) -> None:
+    wanted = set(Commissioning.descriptions())
     assert set(pack.tables) == wanted
     for name, frame in pack.tables.items():
         described = {column.name for column in TABLES[name].columns}
@@ -58,20 +58,20 @@ def test_it_is_a_public_name() -> None:
     assert "commission" in hl.__all__
 
 
-def test_tables_are_copies(pack: Pack) -> None:
+def test_tables_are_copies(pack: Commissioning) -> None:
     mine = pack.tables["contents"]
     mine.loc[0, "water_l"] = -1.0
     assert pack.tables["contents"]["water_l"].min() > 0.0
 
 
-def test_every_section_has_its_table_and_cautions_that_exist(pack: Pack) -> None:
+def test_every_section_has_its_table_and_cautions_that_exist(pack: Commissioning) -> None:
     assert [section.table for section in pack.sections] != []
     assert {section.table for section in pack.sections} == set(pack.tables)
     for section in pack.sections:
         assert set(section.cautions) <= TITLES, section.title
     for frame in pack.tables.values():
         for cell in frame.get("caution", ()):
-            assert set(titles_in(cell)) <= TITLES, cell
+            assert set(notice_titles(cell)) <= TITLES, cell
 
 
 @pytest.mark.parametrize(
@@ -86,7 +86,7 @@ def test_every_section_has_its_table_and_cautions_that_exist(pack: Pack) -> None
         ("yearly_checks", {"Pressure", "Chemicals", "Gas, oil, refrigerant and flues", "Electricity"}),
     ],
 )
-def test_cautions_stand_where_they_apply(table: str, wanted: set[str], pack: Pack) -> None:
+def test_cautions_stand_where_they_apply(table: str, wanted: set[str], pack: Commissioning) -> None:
     (section,) = (section for section in pack.sections if section.table == table)
     assert wanted <= set(section.cautions)
 
@@ -113,11 +113,11 @@ def test_cautions_by_title() -> None:
     assert [c.title for c in cautions_for(["Scalding", "Hot surfaces"])] == ["Hot surfaces", "Scalding"]
     with pytest.raises(KeyError, match="no caution is called 'Frost'"):
         cautions_for(["Frost"])
-    assert cautions(["Pressure"]).markup.count("<dt ") == 1
-    assert cautions().markup.count("<dt ") == len(CAUTIONS)
+    assert safety_notices_html(["Pressure"]).markup.count("<dt ") == 1
+    assert safety_notices_html().markup.count("<dt ") == len(CAUTIONS)
 
 
-def test_figures_agree_from_table_to_table(pack: Pack) -> None:
+def test_figures_agree_from_table_to_table(pack: Commissioning) -> None:
     pressures = pack.tables["pressures"].set_index("quantity")["value"]
     settings = pack.tables["settings_as_left"].set_index("item")["designed"]
     summary = pack.summary
@@ -129,7 +129,7 @@ def test_figures_agree_from_table_to_table(pack: Pack) -> None:
     assert summary["load_share"] == pytest.approx(pack.today.share)
 
 
-def test_settings_as_left_hold_every_valve_and_the_curve(pack: Pack) -> None:
+def test_settings_as_left_hold_every_valve_and_the_curve(pack: Commissioning) -> None:
     table = pack.tables["settings_as_left"]
     valves = table[table["item"].str.startswith("setting of")]
     assert list(valves["designed"]) == [valve.nearest.setting for valve in pack.system.valves]
@@ -145,7 +145,7 @@ def test_rules_of_treatment_may_be_the_users_own(design: hl.Design, tmp_path: Pa
     assert table[["what", "source"]].to_numpy().tolist() == [["Our way.", "our office"]]
 
 
-def test_the_user_is_told_what_this_house_needs(pack: Pack) -> None:
+def test_the_user_is_told_what_this_house_needs(pack: Commissioning) -> None:
     table = pack.tables["user_page"]
     words = dict(zip(table["topic"], table["text"], strict=True))
     assert "reaches 49 °C, more than the 43 °C" in words["Nursery"]
@@ -177,7 +177,7 @@ def test_the_worst_check_comes_first(design: hl.Design) -> None:
     assert any(line.startswith("FAILS: vessel volume, vessel: found 1, limit 1.8") for line in told)
 
 
-def test_the_workbook_and_csv_take_the_tables(pack: Pack, tmp_path: Path) -> None:
+def test_the_workbook_and_csv_take_the_tables(pack: Commissioning, tmp_path: Path) -> None:
     book = openpyxl.load_workbook(write_workbook(tmp_path / "pack.xlsx", pack.tables, pack.summary))
     assert {"Commissioning", "Water content", "Fill, test, vent and drain", "Water treatment"} <= set(book.sheetnames)
     assert book["Commissioning"].cell(2, 1).value == "Living room"
@@ -208,11 +208,11 @@ class Page(HTMLParser):
 
 
 @pytest.fixture(scope="module")
-def page(pack: Pack) -> Page:
+def page(pack: Commissioning) -> Page:
     return Page(sheet_html(pack))
 
 
-def test_sheet_of_a_design_that_fails_says_so_before_all_else(pack: Pack, design: hl.Design) -> None:
+def test_sheet_of_a_design_that_fails_says_so_before_all_else(pack: Commissioning, design: hl.Design) -> None:
     assert "✗ Not ready to build: Kitchen-diner stays cold, 150 W short" in Page(sheet_html(pack)).text
     passing = design.checks.assign(verdict="pass")
     fit = hand_over_pack(dataclasses.replace(design, frames={**design.frames, "checks": passing}), outdoor_c=7.0)
@@ -220,7 +220,7 @@ def test_sheet_of_a_design_that_fails_says_so_before_all_else(pack: Pack, design
     assert 'class="unfit"' not in sheet_html(fit)
 
 
-def test_sheet_stands_alone(pack: Pack, page: Page) -> None:
+def test_sheet_stands_alone(pack: Commissioning, page: Page) -> None:
     markup = sheet_html(pack)
     assert not {tag for tag, _ in page.tags} & {"script", "link", "img", "iframe", "form", "a"}
     assert not re.search(r"https?://|@import|url\(", markup)
@@ -229,7 +229,7 @@ def test_sheet_stands_alone(pack: Pack, page: Page) -> None:
     assert all(attrs.get("scope") in ("col", "row") for tag, attrs in page.tags if tag == "th")
 
 
-def test_sheet_shows_every_section_with_its_cautions(pack: Pack, page: Page) -> None:
+def test_sheet_shows_every_section_with_its_cautions(pack: Commissioning, page: Page) -> None:
     for section in pack.sections:
         assert section.title in page.text
         for caution in cautions_for(section.cautions):
@@ -237,7 +237,7 @@ def test_sheet_shows_every_section_with_its_cautions(pack: Pack, page: Page) -> 
     assert page.text.count(DEFERENCE) == 2
 
 
-def test_sheet_has_the_figures_and_the_boxes(pack: Pack, page: Page) -> None:
+def test_sheet_has_the_figures_and_the_boxes(pack: Commissioning, page: Page) -> None:
     for words in ("38.7 °C", f"{pack.summary['fill_kpa']:.0f} kPa", "Strength test", "390 kPa"):
         assert words in page.text
     boxes = [attrs for tag, attrs in page.tags if tag == "td" and "box" in (attrs.get("class") or "").split()]
@@ -255,7 +255,7 @@ def test_sheet_leaves_out_what_has_no_rows(design: hl.Design) -> None:
     assert "Doses" not in Page(sheet_html(hand_over_pack(design))).text
 
 
-def test_hostile_names_are_words(pack: Pack) -> None:
+def test_hostile_names_are_words(pack: Commissioning) -> None:
     name = "<script>alert(1)</script>\x1b[31m"
     frames = {key: frame.replace("Kitchen", name) for key, frame in pack.tables.items()}
     own = pack.system.survey
@@ -272,7 +272,7 @@ def test_hostile_names_are_words(pack: Pack) -> None:
     assert "Mill &amp; &#34;Annexe&#34; &lt;b&gt;" in markup
 
 
-def test_words_under_a_name_and_empty_cells(pack: Pack) -> None:
+def test_words_under_a_name_and_empty_cells(pack: Commissioning) -> None:
     markup = sheet_table(
         pack.tables["commissioning"].head(3), "commissioning", ["loop", "setting"],
         Dressing(under={"loop": ("arm", "rooms")}, boxes=("initials",)),
@@ -282,7 +282,7 @@ def test_words_under_a_name_and_empty_cells(pack: Pack) -> None:
     assert markup.count('<td class="box"></td>') == 3
 
 
-def test_parts_for_a_page(pack: Pack) -> None:
+def test_parts_for_a_page(pack: Commissioning) -> None:
     parts = dict(sections_html(pack))
     assert list(parts) == [s.title for s in pack.sections if not pack.frames[s.table].empty]
     filling = parts["Fill, test, vent and drain"].markup
@@ -294,7 +294,7 @@ def test_parts_for_a_page(pack: Pack) -> None:
     assert "whole system" in narrow
 
 
-def test_sheet_is_written(pack: Pack, tmp_path: Path) -> None:
+def test_sheet_is_written(pack: Commissioning, tmp_path: Path) -> None:
     path = write_sheet(pack, tmp_path)
     assert path.name == "commissioning.html"
     assert path.read_text(encoding="utf-8").startswith("<!doctype html>")

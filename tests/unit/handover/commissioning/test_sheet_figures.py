@@ -12,21 +12,21 @@ import pytest
 
 import heatloop as hl
 from heatloop.diagnosis.site_model.prediction import site_model
-from heatloop.diagnosis.tables import litres_h
-from heatloop.findings.safety import CAUTIONS, titles_in
+from heatloop.diagnosis.tables import expected_flow_l_h
+from heatloop.findings.safety import CAUTIONS, notice_titles
 from heatloop.handover.commissioning.conditions import (
     COMPENSATED,
     CONSTANT,
     DESIGN_DAY,
     READ,
-    Day,
-    day,
+    CommissioningConditions,
+    commissioning_conditions,
     exponent,
     indoor_c,
 )
-from heatloop.handover.commissioning.filling import far_ends, fill_and_vent_table, filling_steps
+from heatloop.handover.commissioning.filling import fill_and_vent_table, filling_steps, remote_ends
 from heatloop.handover.commissioning.pressures import pressures
-from heatloop.handover.commissioning.purging import Purge, purge_table, purges
+from heatloop.handover.commissioning.purging import PurgeResult, purge_table, purges
 from heatloop.handover.commissioning.tables import (
     BOXES,
     commissioning_table,
@@ -36,11 +36,11 @@ from heatloop.handover.commissioning.tables import (
 )
 from heatloop.hydraulics.analysis.water_content import content_l, contents
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.hydraulics.solver.operating_state import Operation, operate
+from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
 from heatloop.physics.water import plain_water
-from heatloop.physics.weather_compensation import compensated
-from heatloop.survey.water_system import Vessel, WaterSystem, Weather
-from heatloop.workflows.commission import state_at
+from heatloop.physics.weather_compensation import compensated_temperatures
+from heatloop.survey.water_system import CommissioningWeather, Vessel, WaterSystem
+from heatloop.workflows.commission import state_at_conditions
 from tests.helpers.altered import with_survey
 
 WATER = plain_water()
@@ -70,13 +70,13 @@ def with_system(design: hl.Design, **keys: object) -> hl.Design:
 
 
 def test_nothing_known_of_the_day_is_the_design(lodge: hl.Design) -> None:
-    today = day(lodge.system)
+    today = commissioning_conditions(lodge.system)
     assert (today.outdoor_c, today.flow_temp_c, today.share, today.how) == (-3.0, 50.0, 1.0, DESIGN_DAY)
 
 
 def test_outdoor_temperature_alone_asks_weather_compensation(annexe: hl.Design) -> None:
     """One room at 21 degC, 70/55 at -4 degC, exponent 1.30: the formula worked by hand at 6 degC."""
-    today = day(annexe.system, outdoor_c=6.0)
+    today = commissioning_conditions(annexe.system, outdoor_c=6.0)
     share = 15.0 / 25.0
     flow_c = 21.0 + 41.5 * share ** (1.0 / 1.3) + 7.5 * share
     assert (today.share, today.how) == (pytest.approx(share), COMPENSATED)
@@ -84,20 +84,23 @@ def test_outdoor_temperature_alone_asks_weather_compensation(annexe: hl.Design) 
 
 
 def test_a_reading_at_the_source_goes_before_the_formula(lodge: hl.Design) -> None:
-    today = day(lodge.system, outdoor_c=6.0, flow_temp_c=42.5)
+    today = commissioning_conditions(lodge.system, outdoor_c=6.0, flow_temp_c=42.5)
     assert (today.flow_temp_c, today.how) == (42.5, READ)
     assert today.share == pytest.approx((indoor_c(lodge.system) - 6.0) / (indoor_c(lodge.system) + 3.0))
-    alone = day(lodge.system, flow_temp_c=42.5)
+    alone = commissioning_conditions(lodge.system, flow_temp_c=42.5)
     assert math.isnan(alone.share)
     assert math.isnan(alone.outdoor_c)
 
 
 def test_the_survey_may_hold_the_day(lodge: hl.Design) -> None:
-    held = with_system(lodge, weather=Weather(outdoor_c=5.0))
-    assert day(held.system).outdoor_c == 5.0
-    assert day(held.system, outdoor_c=1.0).outdoor_c == 1.0
-    fixed = with_system(lodge, weather=Weather(compensated=False, outdoor_c=5.0))
-    assert (day(fixed.system).flow_temp_c, day(fixed.system).how) == (50.0, CONSTANT)
+    held = with_system(lodge, weather=CommissioningWeather(outdoor_c=5.0))
+    assert commissioning_conditions(held.system).outdoor_c == 5.0
+    assert commissioning_conditions(held.system, outdoor_c=1.0).outdoor_c == 1.0
+    fixed = with_system(lodge, weather=CommissioningWeather(compensated=False, outdoor_c=5.0))
+    assert (commissioning_conditions(fixed.system).flow_temp_c, commissioning_conditions(fixed.system).how) == (
+        50.0,
+        CONSTANT,
+    )
 
 
 def test_indoor_temperature_and_exponent_are_the_buildings(lodge: hl.Design) -> None:
@@ -107,13 +110,13 @@ def test_indoor_temperature_and_exponent_are_the_buildings(lodge: hl.Design) -> 
     assert exponent(lodge.system) == pytest.approx(1.28)
 
 
-def tabled(system: SizedSystem, today: Day, now: Operation | None) -> pd.DataFrame:
+def tabled(system: SizedSystem, today: CommissioningConditions, now: SystemState | None) -> pd.DataFrame:
     """The commissioning table, with the system without thermostatic heads solved too."""
-    return commissioning_table(system, today, now, state_at(system, today.flow_temp_c, heads_off=True))
+    return commissioning_table(system, today, now, state_at_conditions(system, today.flow_temp_c, heads_off=True))
 
 
 def part_loads(system: SizedSystem) -> pd.DataFrame:
-    days = [(that, state_at(system, that.flow_temp_c)) for that in part_load_days(system)]
+    days = [(that, state_at_conditions(system, that.flow_temp_c)) for that in part_load_days(system)]
     return part_load_table(system, [(that, state) for that, state in days if state is not None])
 
 
@@ -121,8 +124,8 @@ def part_loads(system: SizedSystem) -> pd.DataFrame:
 
 
 def test_at_the_design_with_valves_between_no_marks_the_sheet_is_the_design(annexe: hl.Design) -> None:
-    today = day(annexe.system)
-    state = state_at(annexe.system, today.flow_temp_c)
+    today = commissioning_conditions(annexe.system)
+    state = state_at_conditions(annexe.system, today.flow_temp_c)
     assert state is not None
     assert state.return_c == pytest.approx(annexe.operation.return_c, abs=1e-6)
     table = tabled(annexe.system, today, state)
@@ -131,8 +134,8 @@ def test_at_the_design_with_valves_between_no_marks_the_sheet_is_the_design(anne
 
 
 def test_what_to_expect_is_of_valves_at_their_marks_and_the_target_of_the_design(lodge: hl.Design) -> None:
-    today = day(lodge.system)
-    table = tabled(lodge.system, today, state_at(lodge.system, today.flow_temp_c))
+    today = commissioning_conditions(lodge.system)
+    table = tabled(lodge.system, today, state_at_conditions(lodge.system, today.flow_temp_c))
     valves = lodge.valves[lodge.valves["balancing"]]
     assert table["target_flow_l_h"].to_numpy() == pytest.approx(valves["target_l_h"].to_numpy(), rel=0.005)
     # the pump goes along its own curve, where the table of valves holds its head
@@ -145,9 +148,9 @@ def test_what_to_expect_is_of_valves_at_their_marks_and_the_target_of_the_design
 @pytest.mark.parametrize("name", ["lodge", "annexe", "loft"])
 def test_flows_with_heads_off_are_those_a_diagnosis_expects(name: str, request: pytest.FixtureRequest) -> None:
     design = request.getfixturevalue(name)
-    table = tabled(design.system, day(design.system), None)
+    table = tabled(design.system, commissioning_conditions(design.system), None)
     model = site_model(design.system, heads_off=True)
-    expected = dict(zip((loop.name for loop in design.survey.loops), litres_h(model), strict=True))
+    expected = dict(zip((loop.name for loop in design.survey.loops), expected_flow_l_h(model), strict=True))
     for row in table[table["arm"] == 0].to_dict("records"):
         assert row["heads_off_flow_l_h"] == pytest.approx(expected[row["loop"]], rel=2e-4)
 
@@ -163,8 +166,8 @@ def test_flows_with_heads_off_are_those_a_diagnosis_expects(name: str, request: 
     ],
 )
 def test_a_day_that_cannot_be_is_refused(lodge: hl.Design, asked: dict[str, float], says: str) -> None:
-    with pytest.raises(hl.SurveyError, match=says):
-        day(lodge.system, **asked)
+    with pytest.raises(hl.InputError, match=says):
+        commissioning_conditions(lodge.system, **asked)
 
 
 @pytest.mark.parametrize("name", ["lodge", "annexe"])
@@ -174,13 +177,13 @@ def test_compensated_water_carries_the_load_of_the_day(
 ) -> None:
     """The solved system at the flow temperature of the formula gives the share of the load that it asks for."""
     design = request.getfixturevalue(name)
-    today = day(design.system, outdoor_c=outdoor_c)
-    state = state_at(design.system, today.flow_temp_c)
+    today = commissioning_conditions(design.system, outdoor_c=outdoor_c)
+    state = state_at_conditions(design.system, today.flow_temp_c)
     assert state is not None
     given = sum(float(arm.given_w) for arm in state.arms) / sum(float(arm.given_w) for arm in design.operation.arms)
     # the film gets better in warmer water: output falls a little more than the characteristic has it
     assert given == pytest.approx(today.share, rel=0.05)
-    formula = compensated(
+    formula = compensated_temperatures(
         indoor_c(design.system),
         outdoor_c,
         design.summary["outdoor_c"],
@@ -197,9 +200,9 @@ def test_the_sheet_agrees_with_a_rating_at_that_load(
     name: str, outdoor_c: float, request: pytest.FixtureRequest
 ) -> None:
     design = request.getfixturevalue(name)
-    today = day(design.system, outdoor_c=outdoor_c)
-    table = tabled(design.system, today, state_at(design.system, today.flow_temp_c))
-    rated = hl.rate(design, flow_temp_c=today.flow_temp_c, outdoor_c=outdoor_c, thermostats=False).loops.set_index(
+    today = commissioning_conditions(design.system, outdoor_c=outdoor_c)
+    table = tabled(design.system, today, state_at_conditions(design.system, today.flow_temp_c))
+    rated = hl.simulate(design, flow_temp_c=today.flow_temp_c, outdoor_c=outdoor_c, thermostats=False).loops.set_index(
         "loop"
     )
     whole = table[table["arm"] == 0].set_index("loop")
@@ -216,10 +219,10 @@ def test_the_sheet_agrees_with_a_rating_at_that_load(
 def test_a_rating_is_near_the_system_at_the_head_of_the_design(name: str, request: pytest.FixtureRequest) -> None:
     """Cooler water moves the pump a little along its curve: nearly what a held differential would give."""
     design = request.getfixturevalue(name)
-    state = state_at(design.system, 42.0)
+    state = state_at_conditions(design.system, 42.0)
     assert state is not None
     supply_c = np.full(len(design.survey.loops), 42.0)
-    held = operate(state.assembly, supply_c, WATER, head_pa=design.operation.head_pa)
+    held = solve_state(state.assembly, supply_c, WATER, head_pa=design.operation.head_pa)
     assert state.loop_flow_kg_s == pytest.approx(held.loop_flow_kg_s, rel=0.02)
     assert state.return_c == pytest.approx(held.return_c, abs=0.06)
 
@@ -227,7 +230,7 @@ def test_a_rating_is_near_the_system_at_the_head_of_the_design(name: str, reques
 def test_part_load_falls_with_the_weather_and_starts_at_the_design(lodge: hl.Design) -> None:
     table = part_loads(lodge.system)
     assert list(dict.fromkeys(table["outdoor_c"])) == [-3.0, 0.0, 5.0, 10.0]
-    rated = hl.rate(lodge, thermostats=False).loops.set_index("loop")
+    rated = hl.simulate(lodge, thermostats=False).loops.set_index("loop")
     for loop, rows in table.groupby("loop"):
         design = rated.loc[loop]
         assert rows["return_temp_c"].iloc[0] == pytest.approx(design["return_temp_c"], abs=1e-6)
@@ -244,8 +247,8 @@ def test_mixed_trunks_keep_their_temperature_until_the_source_is_cooler(loft: hl
 
 
 def test_each_arm_with_a_valve_has_a_row_and_they_share_the_loop(lodge: hl.Design) -> None:
-    today = day(lodge.system)
-    table = tabled(lodge.system, today, state_at(lodge.system, 50.0))
+    today = commissioning_conditions(lodge.system)
+    table = tabled(lodge.system, today, state_at_conditions(lodge.system, 50.0))
     arms = table[table["loop"] == "Living room"]
     assert list(arms["arm"]) == [1, 2]
     assert (arms["valve"] == "lockshield 15").all()
@@ -262,11 +265,11 @@ def test_each_arm_with_a_valve_has_a_row_and_they_share_the_loop(lodge: hl.Desig
 
 def test_heads_off_gives_more_by_the_full_kv(annexe: hl.Design) -> None:
     """The index loop: its valve takes what a Kv of 0.82 takes, the pump goes down its curve."""
-    today = day(annexe.system)
-    table = tabled(annexe.system, today, state_at(annexe.system, 70.0))
+    today = commissioning_conditions(annexe.system)
+    table = tabled(annexe.system, today, state_at_conditions(annexe.system, 70.0))
     (row,) = table.to_dict("records")
     assert row["heads_off_flow_l_h"] > 1.2 * row["target_flow_l_h"]
-    off = state_at(annexe.system, 70.0, heads_off=True)
+    off = state_at_conditions(annexe.system, 70.0, heads_off=True)
     assert off is not None
     valve = next(i for i, p in enumerate(off.assembly.places) if p.element.valve == "thermostatic 15")
     volume_m3_h = off.flow_kg_s[valve] / off.density_kg_m3[valve] * 3600.0
@@ -276,8 +279,8 @@ def test_heads_off_gives_more_by_the_full_kv(annexe: hl.Design) -> None:
 
 
 def test_water_too_cool_to_tell_anything_leaves_temperatures_out(lodge: hl.Design) -> None:
-    today = day(lodge.system, outdoor_c=19.0)
-    assert state_at(lodge.system, today.flow_temp_c) is None
+    today = commissioning_conditions(lodge.system, outdoor_c=19.0)
+    assert state_at_conditions(lodge.system, today.flow_temp_c) is None
     table = tabled(lodge.system, today, None)
     assert table["return_temp_c"].isna().all()
     assert table["target_flow_l_h"].notna().all()
@@ -285,8 +288,8 @@ def test_water_too_cool_to_tell_anything_leaves_temperatures_out(lodge: hl.Desig
 
 
 def test_vulnerable_rooms_come_first_and_are_judged_by_their_surface(lodge: hl.Design) -> None:
-    today = day(lodge.system, outdoor_c=7.0)
-    table = surfaces_table(lodge.system, state_at(lodge.system, today.flow_temp_c), 43.0)
+    today = commissioning_conditions(lodge.system, outdoor_c=7.0)
+    table = surfaces_table(lodge.system, state_at_conditions(lodge.system, today.flow_temp_c), 43.0)
     first = table.iloc[0]
     assert (first["room"], first["vulnerable"], first["limit_c"], first["verdict"]) == (
         "Nursery",
@@ -304,11 +307,11 @@ def test_vulnerable_rooms_come_first_and_are_judged_by_their_surface(lodge: hl.D
 
 
 @pytest.fixture(scope="module")
-def swept(lodge: hl.Design) -> tuple[Purge, ...]:
+def swept(lodge: hl.Design) -> tuple[PurgeResult, ...]:
     return purges(lodge.survey, lodge.operation.assembly.loops, WATER)
 
 
-def test_purge_flow_is_speed_times_the_widest_bore(swept: tuple[Purge, ...]) -> None:
+def test_purge_flow_is_speed_times_the_widest_bore(swept: tuple[PurgeResult, ...]) -> None:
     """13.6 mm pipe at 0.75 m/s: 0.14527 l/m x 0.75 x 3600 = 392 l/h; two channels at once need twice as much."""
     flow = {(row.loop, row.arm): row.flow_l_h for row in swept}
     assert flow["Nursery and bathroom", 0] == pytest.approx(math.pi / 4 * 1.36**2 * 75.0 * 3.6, rel=1e-4)
@@ -317,7 +320,7 @@ def test_purge_flow_is_speed_times_the_widest_bore(swept: tuple[Purge, ...]) -> 
     assert all(row.sweep_m_s == pytest.approx(0.75) for row in swept)
 
 
-def test_purge_pressure_agrees_with_another_library(lodge: hl.Design, swept: tuple[Purge, ...]) -> None:
+def test_purge_pressure_agrees_with_another_library(lodge: hl.Design, swept: tuple[PurgeResult, ...]) -> None:
     """The nursery's loop at 392 l/h of water at about 10 degC, element by element with fluids."""
     (row,) = (r for r in swept if r.loop == "Nursery and bathroom")
     flow_m3_s = row.flow_l_h / 3.6e6
@@ -339,7 +342,7 @@ def test_purge_pressure_agrees_with_another_library(lodge: hl.Design, swept: tup
     assert row.hose_needed_kpa == pytest.approx(row.head_kpa + 2.65 * 9.80665, rel=1e-3)
 
 
-def test_what_drives_the_purge(lodge: hl.Design, loft: hl.Design, swept: tuple[Purge, ...]) -> None:
+def test_what_drives_the_purge(lodge: hl.Design, loft: hl.Design, swept: tuple[PurgeResult, ...]) -> None:
     assert {row.drive for row in swept} == {"hose, if it has that"}
     assert all(row.pump_sweep_m_s < 0.6 for row in swept)
     survey = dataclasses.replace(lodge.survey, system=WaterSystem(hose_kpa=100.0))
@@ -361,7 +364,7 @@ def test_the_speed_that_the_pump_reaches_is_where_its_curve_meets_the_loop(lodge
     assert at_it.head_kpa == pytest.approx(at_it.pump_head_kpa, rel=2e-3)
 
 
-def test_purge_table_names_its_source(swept: tuple[Purge, ...]) -> None:
+def test_purge_table_names_its_source(swept: tuple[PurgeResult, ...]) -> None:
     table = purge_table(swept)
     assert table["source"].str.contains("AIRAH").all()
     assert list(table["purge_flow_l_h"]) == [row.flow_l_h for row in swept]
@@ -378,7 +381,7 @@ def steps_of(design: hl.Design):  # type: ignore[no-untyped-def]
 
 
 def test_filling_goes_up_from_the_low_point_and_the_far_ends_come_last(lodge: hl.Design) -> None:
-    ends = far_ends(lodge.survey, lodge.layout)
+    ends = remote_ends(lodge.survey, lodge.layout)
     assert [end.level_m for end in ends] == sorted(end.level_m for end in ends)
     for level_m in {end.level_m for end in ends}:
         away = [end.away_m for end in ends if end.level_m == level_m]
@@ -392,7 +395,7 @@ def test_filling_goes_up_from_the_low_point_and_the_far_ends_come_last(lodge: hl
 
 def test_steps_follow_that_order_and_draining_runs_it_backwards(lodge: hl.Design) -> None:
     table = fill_and_vent_table(steps_of(lodge))
-    order = [end.loop for end in far_ends(lodge.survey, lodge.layout)]
+    order = [end.loop for end in remote_ends(lodge.survey, lodge.layout)]
     assert list(dict.fromkeys(table["stage"])) == [
         "prepare", "strength test", "fill", "vent", "pressurise", "warm up", "drain",
     ]  # fmt: skip
@@ -430,7 +433,7 @@ def test_a_vessel_that_does_not_suit_stops_the_work(lodge: hl.Design) -> None:
 def test_every_step_that_can_hurt_says_what_to_read_first(lodge: hl.Design) -> None:
     table = fill_and_vent_table(steps_of(lodge))
     for cell in table["caution"]:
-        assert set(titles_in(cell)) <= TITLES
+        assert set(notice_titles(cell)) <= TITLES
     by_stage = table.groupby("stage")["caution"].agg("; ".join)
     assert "Pressure" in by_stage["strength test"]
     assert "Scalding" in by_stage["drain"]

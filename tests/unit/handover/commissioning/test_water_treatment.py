@@ -12,11 +12,11 @@ import pytest
 from heatloop.findings.safety import CAUTIONS
 from heatloop.handover.commissioning import water_treatment
 from heatloop.handover.commissioning.water_treatment import (
-    Rule,
-    facts,
+    TreatmentRule,
+    applicable_rules,
     load_rules,
-    rules_that_apply,
     treatment_checks,
+    treatment_inputs,
     treatment_table,
 )
 from heatloop.survey.read import read_survey
@@ -41,11 +41,11 @@ def copper() -> Survey:
 
 
 def said(survey: Survey) -> str:
-    return " ".join(rule.what for rule in rules_that_apply(facts(survey, 100.0)))
+    return " ".join(rule.what for rule in applicable_rules(treatment_inputs(survey, 100.0)))
 
 
 def verdicts(survey: Survey) -> dict[str, str]:
-    return {row.check: row.verdict for row in treatment_checks(facts(survey, 100.0))}
+    return {row.check: row.verdict for row in treatment_checks(treatment_inputs(survey, 100.0))}
 
 
 # --- doses -------------------------------------------------------------------------------------------------
@@ -61,28 +61,30 @@ def verdicts(survey: Survey) -> dict[str, str]:
     ],
 )
 def test_dose_by_the_label(additive: Additive, content_l: float, litres: float) -> None:
-    assert water_treatment.additive_l(additive, content_l) == pytest.approx(litres)
+    assert water_treatment.additive_volume_l(additive, content_l) == pytest.approx(litres)
 
 
 def test_per_cent_and_millilitres_a_litre_say_the_same() -> None:
     """One per cent of a litre is ten millilitres."""
     for content_l in (14.0, 45.45, 300.0):
         one, other = Additive("a", per_cent=0.8), Additive("a", dose_ml_per_l=8.0)
-        assert water_treatment.additive_l(one, content_l) == pytest.approx(water_treatment.additive_l(other, content_l))
+        assert water_treatment.additive_volume_l(one, content_l) == pytest.approx(
+            water_treatment.additive_volume_l(other, content_l)
+        )
 
 
 def test_no_additive_has_no_dose() -> None:
-    assert math.isnan(water_treatment.additive_l(None, 100.0))
+    assert math.isnan(water_treatment.additive_volume_l(None, 100.0))
 
 
 def test_doses_to_buy_are_whole_containers() -> None:
     survey = with_system(inhibitor=INHIBITOR, cleanser=CLEANSER)
-    table = water_treatment.doses_table(facts(survey, 130.0)).set_index("use")
+    table = water_treatment.doses_table(treatment_inputs(survey, 130.0)).set_index("use")
     assert table["dose_l"]["inhibitor"] == pytest.approx(1.3)
     assert table["containers"]["inhibitor"] == 3.0
     assert table["dose_l"]["cleanser"] == pytest.approx(1.04)
     assert math.isnan(table["containers"]["cleanser"])
-    whole = water_treatment.doses_table(facts(survey, 150.0)).set_index("use")
+    whole = water_treatment.doses_table(treatment_inputs(survey, 150.0)).set_index("use")
     assert whole["containers"]["inhibitor"] == 3.0
 
 
@@ -91,7 +93,7 @@ def test_doses_to_buy_are_whole_containers() -> None:
 
 @pytest.mark.common_practice
 def test_an_old_system_is_cleansed_warm_before_it_is_drained_and_the_skirting_comes_after() -> None:
-    rules = rules_that_apply(facts(with_system(old_system=True, cleanser=CLEANSER), 100.0))
+    rules = applicable_rules(treatment_inputs(with_system(old_system=True, cleanser=CLEANSER), 100.0))
     stages = [rule.stage for rule in rules]
     assert stages[:3] == ["look first", "clean", "flush"]
     assert "cleanser B (8 ml a litre of content)" in rules[1].what
@@ -100,7 +102,7 @@ def test_an_old_system_is_cleansed_warm_before_it_is_drained_and_the_skirting_co
 
 
 def test_a_new_system_is_flushed_cleaned_flushed_protected_and_labelled() -> None:
-    rules = rules_that_apply(facts(with_system(), 100.0))
+    rules = applicable_rules(treatment_inputs(with_system(), 100.0))
     order = list(dict.fromkeys(rule.stage for rule in rules))
     assert [rule.stage for rule in rules][:4] == ["flush", "clean", "flush", "protect"]
     assert order[-2:] == ["filter", "label"]
@@ -109,7 +111,7 @@ def test_a_new_system_is_flushed_cleaned_flushed_protected_and_labelled() -> Non
 
 def test_quantities_stand_beside_their_steps() -> None:
     survey = with_system(inhibitor=INHIBITOR, cleanser=CLEANSER, flush_volumes=4.0)
-    table = treatment_table(facts(survey, 50.0))
+    table = treatment_table(treatment_inputs(survey, 50.0))
     assert list(table["quantity_l"][:4]) == pytest.approx([200.0, 0.4, 200.0, 0.5])
     assert list(table["step"]) == list(range(1, len(table) + 1))
     assert (table["source"].str.len() > 0).all()
@@ -140,7 +142,7 @@ def test_stated_metals_and_ph_are_used() -> None:
     words = said(survey)
     assert "aluminium and stainless steel. Keep its pH 7.5 to 8.2" in words
     assert "assumed" not in words
-    rule = next(rule for rule in rules_that_apply(facts(survey, 50.0)) if rule.stage == "metals")
+    rule = next(rule for rule in applicable_rules(treatment_inputs(survey, 50.0)) if rule.stage == "metals")
     assert rule.source.endswith("pH: survey")
 
 
@@ -170,7 +172,9 @@ def test_verdicts(keys: dict[str, object], check: str, verdict: str) -> None:
 
 
 def test_a_failed_check_says_what_would_mend_it() -> None:
-    (row,) = (r for r in treatment_checks(facts(with_system(softened_fill=True), 50.0)) if r.verdict == "fail")
+    (row,) = (
+        r for r in treatment_checks(treatment_inputs(with_system(softened_fill=True), 50.0)) if r.verdict == "fail"
+    )
     assert "plain mains water" in row.remedy
     assert row.source
 
@@ -183,8 +187,8 @@ def test_allowed_softened_water_is_watched() -> None:
 
 def test_antifreeze_is_dosed_by_volume() -> None:
     project = dataclasses.replace(ANNEXE.project, antifreeze=Antifreeze("propylene glycol", percent_by_volume=30.0))
-    found = facts(dataclasses.replace(ANNEXE, project=project), 50.0)
-    (rule,) = (rule for rule in rules_that_apply(found) if rule.amount == "antifreeze")
+    found = treatment_inputs(dataclasses.replace(ANNEXE, project=project), 50.0)
+    (rule,) = (rule for rule in applicable_rules(found) if rule.amount == "antifreeze")
     assert "30 % by volume of propylene glycol" in rule.what
     assert found.amount_l(rule.amount) == pytest.approx(15.0)
     assert "antifreeze" not in said(ANNEXE)
@@ -200,7 +204,7 @@ def test_every_rule_has_a_source_and_cautions_that_exist() -> None:
     for rule in rules:
         assert rule.source, rule.what
         assert set(rule.caution) <= titles, rule.what
-        (shown,) = rules_that_apply(facts(ANNEXE, 50.0), (dataclasses.replace(rule, when=()),))
+        (shown,) = applicable_rules(treatment_inputs(ANNEXE, 50.0), (dataclasses.replace(rule, when=()),))
         assert not re.search(r"[{}]", shown.what + shown.source)
 
 
@@ -216,9 +220,9 @@ def test_rules_of_ones_own(tmp_path: Path) -> None:
     path = tmp_path / "rules.toml"
     path.write_text('[[rule]]\nstage = "own"\nwhat = "pH {ph}"\nwhen = ["aluminium"]\n', encoding="utf-8")
     rules = load_rules(path)
-    assert rules == (Rule("own", "pH {ph}", ("aluminium",)),)
-    assert list(treatment_table(facts(ANNEXE, 50.0), rules)["what"]) == ["pH 7 to 8.5"]
-    assert treatment_table(facts(copper(), 50.0), rules).empty
+    assert rules == (TreatmentRule("own", "pH {ph}", ("aluminium",)),)
+    assert list(treatment_table(treatment_inputs(ANNEXE, 50.0), rules)["what"]) == ["pH 7 to 8.5"]
+    assert treatment_table(treatment_inputs(copper(), 50.0), rules).empty
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from functools import cache
 
 import pytest
 
-from heatloop.handover.cutting.model import Cut, CutOptions, CutPlan, Offcut, Piece, Stock
+from heatloop.handover.cutting.model import Cut, CutOptions, CutPiece, CutPlan, Offcut, Stock
 from heatloop.handover.cutting.plan import plan_cuts
 
 # ---------------------------------------------------------------- exhaustive search, in tenths of a millimetre
@@ -86,7 +86,7 @@ def exhaustive(
 SCALE = {"least stock": 10, "fewest bars": 1, "least cost": 10_000}
 
 
-def small_job(seed: int) -> tuple[list[Piece], list[Stock], list[Offcut], CutOptions]:
+def small_job(seed: int) -> tuple[list[CutPiece], list[Stock], list[Offcut], CutOptions]:
     """Up to 9 pieces, up to three stock lengths, up to four offcuts, all on the 0.1 mm grid."""
     r = random.Random(seed)
     lengths = r.sample([2000.0, 2500.0, 3000.0, 4000.0, 4500.0, 5000.0, 6000.0, 5999.5, 3133.7], r.randint(1, 3))
@@ -100,7 +100,7 @@ def small_job(seed: int) -> tuple[list[Piece], list[Stock], list[Offcut], CutOpt
             lambda: r.randrange(1000, top, 500),
         ]
     )
-    pieces = [Piece(f"P{i}", draw() / 10) for i in range(r.randint(1, 9))]
+    pieces = [CutPiece(f"P{i}", draw() / 10) for i in range(r.randint(1, 9))]
     on_hand = [r.randint(3000, 40000) / 10 for _ in range(r.choice([0, 0, 1, 2, 3]))]
     on_hand += on_hand[:1] if r.random() < 0.3 else []
     options = CutOptions(
@@ -117,7 +117,7 @@ def tenths(length_mm: float) -> int:
     return round(10 * length_mm)
 
 
-def best_of(job: tuple[list[Piece], list[Stock], list[Offcut], CutOptions]) -> tuple[int, int, int, int]:
+def best_of(job: tuple[list[CutPiece], list[Stock], list[Offcut], CutOptions]) -> tuple[int, int, int, int]:
     pieces, stock, offcuts, options = job
     return exhaustive(
         tuple(tenths(p.length_mm) for p in pieces),
@@ -131,7 +131,7 @@ def best_of(job: tuple[list[Piece], list[Stock], list[Offcut], CutOptions]) -> t
 
 
 def check_plan(
-    plan: CutPlan, pieces: list[Piece], stock: list[Stock], offcuts: list[Offcut], options: CutOptions
+    plan: CutPlan, pieces: list[CutPiece], stock: list[Stock], offcuts: list[Offcut], options: CutOptions
 ) -> None:
     """The plan can be sawn, yields each piece once, and every millimetre is accounted for."""
     cut = Counter((c.label, round(c.length_mm, 6), bar.grain) for bar in plan.bars for c in bar.cuts)
@@ -203,7 +203,7 @@ def test_bound_never_exceeds_the_least_possible_when_the_search_stops_early() ->
 
 def test_search_with_hardly_any_time_still_gives_a_sound_plan_and_bound() -> None:
     r = random.Random(8)
-    job = ([Piece(f"P{i}", r.randrange(300, 3500)) for i in range(60)], [Stock(4000), Stock(6000)], [], CutOptions())
+    job = ([CutPiece(f"P{i}", r.randrange(300, 3500)) for i in range(60)], [Stock(4000), Stock(6000)], [], CutOptions())
     plan = plan_cuts(job[0], job[1], job[2], replace(job[3], time_limit_s=1e-6))
     check_plan(plan, *job)
     best = plan_cuts(*job[:3], replace(job[3], gap=0.01))
@@ -217,7 +217,7 @@ def test_lengths_off_the_grid_are_never_cut_too_tight() -> None:
         r = random.Random(seed)
         options = CutOptions(r.uniform(0.0, 5.0), r.uniform(0.0, 900.0), r.uniform(0.0, 20.0), gap=0.05)
         stock = [Stock(r.uniform(3500.0, 6500.0)) for _ in range(3)]
-        pieces = [Piece(f"P{i}", r.uniform(200.0, 3000.0)) for i in range(8)]
+        pieces = [CutPiece(f"P{i}", r.uniform(200.0, 3000.0)) for i in range(8)]
         offcuts = [Offcut("K", r.uniform(500.0, 3000.0))]
         check_plan(plan_cuts(pieces, stock, offcuts, options), pieces, stock, offcuts, options)
 
@@ -235,7 +235,7 @@ def test_paper_rolls() -> None:
         1380: 22, 1520: 25, 1560: 12, 1710: 14, 1820: 18, 1880: 18, 1930: 20,
         2000: 10, 2050: 12, 2100: 14, 2140: 16, 2150: 18, 2200: 20,
     }  # fmt: skip
-    pieces = [Piece(str(width), width) for width, count in widths.items() for _ in range(count)]
+    pieces = [CutPiece(str(width), width) for width, count in widths.items() for _ in range(count)]
     options = CutOptions(kerf_mm=0.0, min_offcut_mm=0.0)
     plan = plan_cuts(pieces, [Stock(5600)], [], options)
     check_plan(plan, pieces, [Stock(5600)], [], options)
@@ -244,7 +244,7 @@ def test_paper_rolls() -> None:
 
 def test_first_fit_decreasing_is_beaten() -> None:
     """First-fit-decreasing puts 44 + 40, 34 + 30 + 26 and 26 on bars of 100; two bars hold them all."""
-    pieces = [Piece(str(n), 100.0 * n) for n in (44, 30, 26, 40, 34, 26)]
+    pieces = [CutPiece(str(n), 100.0 * n) for n in (44, 30, 26, 40, 34, 26)]
     plan = plan_cuts(pieces, [Stock(10000)], [], CutOptions(kerf_mm=0.0))
     assert (plan.new_bars, plan.waste_mm + plan.offcuts_mm, plan.proved) == (2, 0.0, True)
 
@@ -253,25 +253,25 @@ def test_first_fit_decreasing_is_beaten() -> None:
 
 
 def test_the_last_cut_is_not_made_where_the_piece_ends_with_the_bar() -> None:
-    plan = plan_cuts([Piece("A", 1498.5), Piece("B", 1498.5)], [Stock(3000)])
+    plan = plan_cuts([CutPiece("A", 1498.5), CutPiece("B", 1498.5)], [Stock(3000)])
     (bar,) = plan.bars
     assert bar.cuts == (Cut("A", 0.0, 1498.5), Cut("B", 1501.5, 1498.5))
     assert (bar.kerf_mm, bar.remainder_mm, bar.usable) == (3.0, 0.0, False)
 
 
 def test_the_last_cut_may_run_off_the_end_of_the_bar() -> None:
-    (bar,) = plan_cuts([Piece("A", 2998.8)], [Stock(3000)]).bars
+    (bar,) = plan_cuts([CutPiece("A", 2998.8)], [Stock(3000)]).bars
     assert bar.kerf_mm == pytest.approx(1.2, abs=1e-9)
     assert bar.remainder_mm == 0.0
 
 
 def test_a_tenth_too_much_takes_another_bar() -> None:
-    assert plan_cuts([Piece("A", 1498.5), Piece("B", 1498.6)], [Stock(3000)]).new_bars == 2
+    assert plan_cuts([CutPiece("A", 1498.5), CutPiece("B", 1498.6)], [Stock(3000)]).new_bars == 2
 
 
 def test_trims_fall_on_both_ends_of_new_bars_and_not_on_offcuts() -> None:
     options = CutOptions(kerf_mm=3.0, end_trim_mm=10.0, min_offcut_mm=400.0)
-    plan = plan_cuts([Piece("A", 3980), Piece("B", 1500)], [Stock(4000)], [Offcut("K", 1500)], options)
+    plan = plan_cuts([CutPiece("A", 3980), CutPiece("B", 1500)], [Stock(4000)], [Offcut("K", 1500)], options)
     new, old = plan.bars
     assert (new.cuts[0].start_mm, new.trim_mm, new.kerf_mm, new.remainder_mm) == (10.0, 20.0, 0.0, 0.0)
     assert (old.source, old.cuts[0].start_mm, old.trim_mm, old.kerf_mm) == ("offcut K", 0.0, 0.0, 0.0)
@@ -279,24 +279,24 @@ def test_trims_fall_on_both_ends_of_new_bars_and_not_on_offcuts() -> None:
 
 @pytest.mark.parametrize(("keep_mm", "usable"), [(997.0, True), (997.1, False)])
 def test_least_offcut_decides_between_offcut_and_waste(keep_mm: float, usable: bool) -> None:
-    plan = plan_cuts([Piece("A", 2000)], [Stock(3000)], [], CutOptions(min_offcut_mm=keep_mm))
+    plan = plan_cuts([CutPiece("A", 2000)], [Stock(3000)], [], CutOptions(min_offcut_mm=keep_mm))
     assert plan.bars[0].usable is usable
     assert (plan.offcuts_mm, plan.waste_mm) == ((997.0, 0.0) if usable else (0.0, 997.0))
 
 
 def test_offcuts_are_used_only_when_allowed() -> None:
-    job = ([Piece("A", 900), Piece("B", 900)], [Stock(1000)], [Offcut("K", 950)])
+    job = ([CutPiece("A", 900), CutPiece("B", 900)], [Stock(1000)], [Offcut("K", 950)])
     assert plan_cuts(*job).new_bars == 1
     assert plan_cuts(*job, CutOptions(use_offcuts=False)).new_bars == 2
 
 
 def test_all_from_offcuts_needs_no_new_stock() -> None:
-    plan = plan_cuts([Piece("A", 900)], [Stock(1000, cost=5.0)], [Offcut("K", 950)])
+    plan = plan_cuts([CutPiece("A", 900)], [Stock(1000, cost=5.0)], [Offcut("K", 950)])
     assert (plan.goal, plan.gap, plan.proved, plan.new_bars, plan.cost) == (0.0, 0.0, True, 0, 0.0)
 
 
 def test_grains_are_cut_from_their_own_stock() -> None:
-    pieces = [Piece("A", 900, "oak"), Piece("B", 900, "white"), Piece("C", 600, "white")]
+    pieces = [CutPiece("A", 900, "oak"), CutPiece("B", 900, "white"), CutPiece("C", 600, "white")]
     stock = [Stock(2000, "oak"), Stock(1600, "white")]
     offcuts = [Offcut("K", 1000, "oak"), Offcut("L", 1000, "white")]
     plan = plan_cuts(pieces, stock, offcuts)
@@ -306,7 +306,7 @@ def test_grains_are_cut_from_their_own_stock() -> None:
 
 
 def test_what_is_preferred_changes_the_plan() -> None:
-    pieces = [Piece(label, 1900) for label in "ABC"]
+    pieces = [CutPiece(label, 1900) for label in "ABC"]
     stock = [Stock(2000, cost=10.0), Stock(6000, cost=25.0)]
     options = CutOptions(min_offcut_mm=0.0)
     assert plan_cuts(pieces, stock, [], options).new_stock_mm == 6000.0
@@ -318,7 +318,7 @@ def test_what_is_preferred_changes_the_plan() -> None:
 
 
 def test_labels_of_pieces_may_repeat() -> None:
-    plan = plan_cuts([Piece("rail", 1000)] * 5, [Stock(6000)])
+    plan = plan_cuts([CutPiece("rail", 1000)] * 5, [Stock(6000)])
     assert [cut.label for bar in plan.bars for cut in bar.cuts] == ["rail"] * 5
 
 
@@ -328,7 +328,7 @@ def test_nothing_to_cut() -> None:
 
 
 def test_very_short_pieces() -> None:
-    pieces = [Piece("bead", 7.0)] * 700
+    pieces = [CutPiece("bead", 7.0)] * 700
     plan = plan_cuts(pieces, [Stock(6000)], [], CutOptions(kerf_mm=0.0))
     check_plan(plan, pieces, [Stock(6000)], [], CutOptions(kerf_mm=0.0))
     assert (plan.new_bars, plan.proved) == (1, True)
@@ -340,7 +340,7 @@ def test_very_short_pieces() -> None:
 @pytest.mark.parametrize("seed", [0, 1])
 def test_two_hundred_pieces_and_three_stock_lengths_within_one_per_cent(seed: int) -> None:
     r = random.Random(seed)
-    pieces = [Piece(f"P{i}", r.randrange(300, 3500)) for i in range(200)]
+    pieces = [CutPiece(f"P{i}", r.randrange(300, 3500)) for i in range(200)]
     stock = [Stock(4000), Stock(5000), Stock(6000)]
     options = CutOptions(gap=0.01)
     plan = plan_cuts(pieces, stock, [], options)
@@ -355,7 +355,7 @@ def test_two_hundred_pieces_and_three_stock_lengths_within_one_per_cent(seed: in
 def test_two_hundred_pieces_as_a_tape_gives_them_within_one_per_cent_and_progress_shown(seed: int) -> None:
     """Lengths to 0.1 mm: no two alike, so that nothing repeats; the search stops by itself at the proved gap."""
     r = random.Random(seed)
-    pieces = [Piece(f"P{i}", round(r.uniform(250.0, 4900.0), 1)) for i in range(200)]
+    pieces = [CutPiece(f"P{i}", round(r.uniform(250.0, 4900.0), 1)) for i in range(200)]
     stock = [Stock(2500), Stock(4000), Stock(5000)]
     told: list[tuple[str, float, float]] = []
     options = CutOptions(gap=0.01, time_limit_s=30.0)
@@ -368,7 +368,7 @@ def test_two_hundred_pieces_as_a_tape_gives_them_within_one_per_cent_and_progres
 
 def test_same_job_same_plan_whatever_the_order_of_stock() -> None:
     r = random.Random(11)
-    pieces = [Piece(f"P{i}", r.randrange(500, 4500)) for i in range(24)]
+    pieces = [CutPiece(f"P{i}", r.randrange(500, 4500)) for i in range(24)]
     stock = [Stock(4000), Stock(5000), Stock(6000)]
     offcuts = [Offcut("K1", 2300), Offcut("K2", 1700)]
     first = plan_cuts(pieces, stock, offcuts)
@@ -379,7 +379,7 @@ def test_same_job_same_plan_whatever_the_order_of_stock() -> None:
 def test_progress_tells_goal_and_bound() -> None:
     told: list[tuple[str, float, float]] = []
     r = random.Random(2)
-    pieces = [Piece(f"P{i}", r.randrange(500, 4500), "oak") for i in range(30)]
+    pieces = [CutPiece(f"P{i}", r.randrange(500, 4500), "oak") for i in range(30)]
     plan = plan_cuts(pieces, [Stock(5000, "oak"), Stock(6000, "oak")], progress=lambda *news: told.append(news))
     goals, bounds = [n[1] for n in told], [n[2] for n in told]
     assert goals == sorted(goals, reverse=True)
@@ -394,12 +394,12 @@ def test_progress_tells_goal_and_bound() -> None:
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"pieces": [Piece("A", 6001)]}, "piece 'A' is 6001 mm, longer than any stock, want 6000 mm or less"),
-        ({"pieces": [Piece("A", float("nan"))]}, "piece 'A', length_mm is nan, want a finite length above 0"),
-        ({"pieces": [Piece("A", -1.0)]}, "piece 'A', length_mm is -1.0, want"),
-        ({"pieces": [Piece("A", 0.0)]}, "piece 'A', length_mm is 0.0, want"),
-        ({"pieces": [Piece("A", float("inf"))]}, "piece 'A', length_mm is inf, want"),
-        ({"pieces": [Piece("A", 100, "oak")]}, "no stock of grain 'oak'"),
+        ({"pieces": [CutPiece("A", 6001)]}, "piece 'A' is 6001 mm, longer than any stock, want 6000 mm or less"),
+        ({"pieces": [CutPiece("A", float("nan"))]}, "piece 'A', length_mm is nan, want a finite length above 0"),
+        ({"pieces": [CutPiece("A", -1.0)]}, "piece 'A', length_mm is -1.0, want"),
+        ({"pieces": [CutPiece("A", 0.0)]}, "piece 'A', length_mm is 0.0, want"),
+        ({"pieces": [CutPiece("A", float("inf"))]}, "piece 'A', length_mm is inf, want"),
+        ({"pieces": [CutPiece("A", 100, "oak")]}, "no stock of grain 'oak'"),
         ({"stock": []}, "no stock without a grain"),
         ({"stock": [Stock(6000), Stock(-5.0)]}, "stock 2, length_mm is -5.0"),
         ({"stock": [Stock(6000), Stock(6000)]}, "stock of 6000 mm is listed twice"),
@@ -417,7 +417,7 @@ def test_progress_tells_goal_and_bound() -> None:
     ],
 )
 def test_faults_are_one_clear_line(change: dict[str, object], words: str) -> None:
-    job: dict[str, object] = {"pieces": [Piece("A", 1000)], "stock": [Stock(6000)], **change}
+    job: dict[str, object] = {"pieces": [CutPiece("A", 1000)], "stock": [Stock(6000)], **change}
     with pytest.raises(ValueError, match=re.escape(words)) as caught:
         plan_cuts(**job)  # type: ignore[arg-type]
     assert "\n" not in str(caught.value)
@@ -425,7 +425,7 @@ def test_faults_are_one_clear_line(change: dict[str, object], words: str) -> Non
 
 def test_all_faults_come_at_once() -> None:
     with pytest.raises(ValueError, match=r"piece 'A'.*; piece 'B'"):
-        plan_cuts([Piece("A", -1), Piece("B", 0)], [Stock(6000)])
+        plan_cuts([CutPiece("A", -1), CutPiece("B", 0)], [Stock(6000)])
 
 
 # ---------------------------------------------------------------- picture
@@ -436,7 +436,12 @@ def test_picture_shows_every_bar_and_piece() -> None:
 
     from heatloop.report.plots.cutting_plan import cut_plan_words, plot_cut_plan
 
-    pieces = [Piece("Hall 1", 2400), Piece("Hall 2", 1500), Piece("a rather long label", 60), Piece("Bay", 3300)]
+    pieces = [
+        CutPiece("Hall 1", 2400),
+        CutPiece("Hall 2", 1500),
+        CutPiece("a rather long label", 60),
+        CutPiece("Bay", 3300),
+    ]
     options = CutOptions(end_trim_mm=5.0)
     plan = plan_cuts(pieces, [Stock(4000)], [Offcut("K", 2450)], options)
     ax = plot_cut_plan(plan)

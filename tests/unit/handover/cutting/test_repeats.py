@@ -8,7 +8,7 @@ from itertools import count
 import pytest
 
 from heatloop.handover.cutting import search
-from heatloop.handover.cutting.model import CutOptions, CutPlan, Piece, Stock
+from heatloop.handover.cutting.model import CutOptions, CutPiece, CutPlan, Stock
 from heatloop.handover.cutting.plan import plan_cuts
 
 SEEDS = (3, 9)
@@ -16,7 +16,7 @@ SEEDS = (3, 9)
 
 def _plan(seed: int) -> CutPlan:
     r = random.Random(seed)
-    pieces = [Piece(f"P{i}", r.randrange(500, 4500)) for i in range(25)]
+    pieces = [CutPiece(f"P{i}", r.randrange(500, 4500)) for i in range(25)]
     return plan_cuts(pieces, [Stock(4000), Stock(5000), Stock(6000)], (), CutOptions(time_limit_s=15.0))
 
 

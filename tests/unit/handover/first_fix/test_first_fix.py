@@ -9,17 +9,17 @@ from itertools import pairwise
 import matplotlib.pyplot as plt
 import pytest
 
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.handover.first_fix.marks import channel_heights_m, pipe_positions_m
 from heatloop.handover.first_fix.model import FirstFixOptions
 from heatloop.handover.first_fix.plan import FirstFix, plan_first_fix
-from heatloop.handover.parts.parts_list import hand_over
-from heatloop.layout.build import lay_out
-from heatloop.layout.model import CrossingAt
+from heatloop.handover.parts.parts_list import parts_list_from
+from heatloop.layout.build import build_layout
+from heatloop.layout.model import PlacedCrossing
 from heatloop.layout.pipework import pipe_lays
-from heatloop.report.plans.first_fix import LEAST_SCALE, first_fix_plot, first_fix_words, sheets
-from heatloop.report.plans.first_fix_dimensions import around, covered, spread_mm
-from heatloop.report.plans.first_fix_key import partners
+from heatloop.report.plans.first_fix import MIN_SCALE, first_fix_plot, first_fix_words, sheets
+from heatloop.report.plans.first_fix_dimensions import box_around, is_covered, spread_mm
+from heatloop.report.plans.first_fix_key import paired_pipes
 from heatloop.report.plots import style
 from heatloop.survey.read import read_survey
 from heatloop.survey.survey import Survey
@@ -33,7 +33,7 @@ SURVEYS = {
 
 
 def _fix(survey: Survey, options: FirstFixOptions | None = None) -> FirstFix:
-    return plan_first_fix(survey, lay_out(survey), options)
+    return plan_first_fix(survey, build_layout(survey), options)
 
 
 @pytest.fixture(scope="module")
@@ -141,7 +141,7 @@ def test_tails_that_come_by_a_crossing_and_skirting_in_the_floor() -> None:
 
 
 def _joined(fix: FirstFix, number: int) -> str:
-    return partners(fix.runs)[number]
+    return paired_pipes(fix.runs)[number]
 
 
 # --- What must hold anywhere ----------------------------------------------------------------------------
@@ -172,11 +172,11 @@ def test_every_crossing_and_valve_end_is_marked(name: str) -> None:
 @pytest.mark.parametrize("name", SURVEYS)
 def test_marks_of_an_automatic_crossing_stand_outside_its_gap(name: str) -> None:
     survey = read_survey(SURVEYS[name])
-    layout = lay_out(survey)
+    layout = build_layout(survey)
     fix = plan_first_fix(survey, layout)
     passed = 0
     for loop in layout.loops:
-        for crossing in (e for arm in loop.arms for e in arm.elements if isinstance(e, CrossingAt)):
+        for crossing in (e for arm in loop.arms for e in arm.elements if isinstance(e, PlacedCrossing)):
             if crossing.wall is None or crossing.wall != crossing.to_wall:
                 continue
             low, high = sorted((crossing.from_m, crossing.to_m))
@@ -192,7 +192,7 @@ def test_marks_of_an_automatic_crossing_stand_outside_its_gap(name: str) -> None
 def test_totals_are_the_pipework_and_what_is_left_over(name: str) -> None:
     survey = read_survey(SURVEYS[name])
     fix = _fix(survey)
-    lays = pipe_lays(survey, lay_out(survey))
+    lays = pipe_lays(survey, build_layout(survey))
     totals = fix.pipe_totals.set_index("pipe")
     for pipe, row in totals.iterrows():
         fitted = sum(lay.total_m for lay in lays if lay.pipe == pipe)
@@ -219,8 +219,8 @@ def test_parts_list_and_first_fix_count_the_same_pipe(name: str, stated_m: float
     survey = read_survey(SURVEYS[name])
     pipes = tuple(replace(pipe, first_fix_m=stated_m) for pipe in survey.catalogue.pipes)
     survey = replace(survey, catalogue=replace(survey.catalogue, pipes=pipes))
-    layout = lay_out(survey)
-    fix, handed = plan_first_fix(survey, layout), hand_over(survey, layout, 30.0)
+    layout = build_layout(survey)
+    fix, handed = plan_first_fix(survey, layout), parts_list_from(survey, layout, 30.0)
     listed = {part.item: part for part in handed.part_lines if part.kind == "pipe"}
     runs = fix.pipe_runs.groupby("pipe")
     assert set(listed) == set(runs.groups) == set(fix.pipe_totals["pipe"])
@@ -269,7 +269,7 @@ def test_options_out_of_range_are_told_together(alder: Survey) -> None:
     options = FirstFixOptions(
         left_over_m=-0.1, channel_heights_mm={"two-channel 140": (110.0,), "two-channel 150": (1.0, 2.0)}
     )
-    with pytest.raises(SurveyError) as caught:
+    with pytest.raises(InputError) as caught:
         _fix(alder, options)
     lines = str(caught.value).splitlines()
     assert len(lines) == 3
@@ -301,7 +301,7 @@ def test_sheets_show_every_mark_once_and_fit_a_page(name: str) -> None:
     assert {m.room for m in fix.marks} <= set(shown)
     assert len(shown) == len(set(shown))
     for sheet in found:
-        assert sheet.scale <= LEAST_SCALE
+        assert sheet.scale <= MIN_SCALE
         ax = first_fix_plot(fix, sheet)
         width, height = ax.figure.get_size_inches() * 25.4
         assert width == pytest.approx(style.A4_TEXT_WIDTH_M * 1000.0)
@@ -344,4 +344,6 @@ def test_figures_beside_each_other_never_touch() -> None:
     assert sum(middles) == pytest.approx(10.15 + 11.15 + 12.0)
     near = spread_mm([2], [0.2, 0.5], 40.0)
     assert near[0] == pytest.approx(1.5 + 1.25)  # held off the corner
-    assert covered(around((0.0, 0.0), 1.0, 1.0, (1.0, 0.0)), [around((1.0, 0.0), 1.0, 1.0, (0.0, 1.0))]) == 2.0
+    assert (
+        is_covered(box_around((0.0, 0.0), 1.0, 1.0, (1.0, 0.0)), [box_around((1.0, 0.0), 1.0, 1.0, (0.0, 1.0))]) == 2.0
+    )

@@ -10,7 +10,7 @@ from heatloop.handover.cutting.model import CutOptions, Offcut
 from heatloop.handover.first_fix.model import FirstFixOptions
 from heatloop.handover.first_fix.plan import plan_first_fix
 from heatloop.handover.parts.model import PartsOptions
-from heatloop.handover.parts.parts_list import Handover
+from heatloop.handover.parts.parts_list import PartsList
 
 
 @pytest.fixture(scope="module")
@@ -19,12 +19,12 @@ def design(alder_lodge: hl.Design) -> hl.Design:
 
 
 @pytest.fixture(scope="module")
-def handover(design: hl.Design) -> Handover:
+def handover(design: hl.Design) -> PartsList:
     return hl.parts(design)
 
 
 def told(call: Callable[[], object], *lines: str) -> None:
-    with pytest.raises(hl.SurveyError) as caught:
+    with pytest.raises(hl.InputError) as caught:
         call()
     found = str(caught.value).splitlines()
     assert len(found) == len(lines)
@@ -57,7 +57,7 @@ def test_options_of_parts(design: hl.Design, options: PartsOptions, lines: list[
     told(lambda: hl.parts(design, options), *lines)
 
 
-def test_price_of_what_is_no_parts_list_or_by_no_file(design: hl.Design, handover: Handover, tmp_path: Path) -> None:
+def test_price_of_what_is_no_parts_list_or_by_no_file(design: hl.Design, handover: PartsList, tmp_path: Path) -> None:
     told(lambda: hl.price(design, "p.csv"), "price: handover: found <Design of")  # type: ignore[arg-type]
     told(lambda: hl.price(handover, 3), "price: prices: found 3, wanted the path of a price file")  # type: ignore[arg-type]
     told(lambda: hl.price(handover, tmp_path / "none.csv"), "none.csv: found no such file")

@@ -9,8 +9,8 @@ from typing import Any
 import pytest
 
 from heatloop.handover.first_fix.plan import plan_first_fix
-from heatloop.handover.parts.parts_list import Handover
-from heatloop.layout.build import lay_out
+from heatloop.handover.parts.parts_list import PartsList
+from heatloop.layout.build import build_layout
 from heatloop.survey.building import Obstacle, Opening, Room, Wall
 from heatloop.survey.catalogue import CountRule
 from heatloop.survey.loops import RouteCrossing, RouteWalls, Tails
@@ -38,7 +38,7 @@ def job(*items: object, channels: int = 2, **changes: Any) -> Survey:
     return one_loop.survey_of(*items, catalogue=catalogue, **{"walls": SQUARE, **changes})  # type: ignore[no-any-return]
 
 
-def counted(survey: Survey) -> tuple[Handover, Counter[str], dict[str, float]]:
+def counted(survey: Survey) -> tuple[PartsList, Counter[str], dict[str, float]]:
     """The handover, its joints by kind, and the fittings by name."""
     handover = one_loop.handed(survey)
     kinds = Counter(handover.joints["kind"])
@@ -149,7 +149,7 @@ def test_a_doorway_an_outside_door_with_its_reveal_and_units_are_crossed() -> No
         {"hall door": 0.8 + 2 * 0.2, "outside door": 0.9 + 2 * 0.45, "units": 1.2 + 2 * 0.2}
     )
     assert (pipes["pipes"] == 2).all()
-    drops = {run.what: run.drop_m for run in plan_first_fix(survey, lay_out(survey)).runs if run.use == "crossing"}
+    drops = {run.what: run.drop_m for run in plan_first_fix(survey, build_layout(survey)).runs if run.use == "crossing"}
     assert drops == pytest.approx({"hall door": 0.2, "outside door": 0.45, "units": 0.2})
 
 

@@ -11,18 +11,18 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
-from heatloop.findings.input_errors import SurveyError
+from heatloop.findings.input_errors import InputError
 from heatloop.handover.cutting.model import CutOptions, Offcut
 from heatloop.handover.parts.model import PartsOptions
-from heatloop.handover.parts.packaging import pack_up
-from heatloop.handover.parts.parts_list import Handover, hand_over
+from heatloop.handover.parts.packaging import fill_packs
+from heatloop.handover.parts.parts_list import PartsList, parts_list_from
 from heatloop.handover.second_fix.brackets import fixing_positions_m
-from heatloop.layout.build import lay_out
-from heatloop.layout.model import Arm, JointAt, Layout, LoopLayout
-from heatloop.layout.piece_ends import reason, standings
+from heatloop.layout.build import build_layout
+from heatloop.layout.model import Arm, Layout, LoopLayout, PlacedJoint
+from heatloop.layout.piece_ends import joint_reason, placed_pieces
 from heatloop.survey.building import Opening, Room, Wall
-from heatloop.survey.catalogue import END_KINDS, JOINT_KINDS, Catalogue, CountRule, Pack
-from heatloop.survey.loops import RouteCrossing, RouteQuote, RouteWalls
+from heatloop.survey.catalogue import END_KINDS, JOINT_KINDS, Catalogue, CountRule, PackSize
+from heatloop.survey.loops import RouteCrossing, RouteEstimate, RouteWalls
 from heatloop.survey.profiles import Channel
 from heatloop.survey.read import read_catalogue, read_survey
 from heatloop.survey.rules.part_counts import names_at
@@ -31,7 +31,7 @@ from tests.helpers.one_loop import CATALOGUE, DOOR, ENDS, JOINTS, PROFILE, QUICK
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 
-def net(handover: Handover) -> dict[str, float]:
+def net(handover: PartsList) -> dict[str, float]:
     """Net quantity by item, profile left out."""
     return {part.item: part.net_quantity for part in handover.part_lines if part.kind != "profile"}
 
@@ -162,26 +162,26 @@ def test_common_practice_a_corner_a_few_degrees_out_still_takes_the_square_joint
     """Common practice: a few degrees out of square is a square joint, a deliberate angle an angle joint; the
     reason is printed when a corner is too far out."""
     kind = joint if joint == "angle" else ("inside corner" if turn_deg > 0 else "outside corner")
-    at = JointAt(kind, joint, "Room", 1, 3.0, turn_deg, 1.0, f"turn of {turn_deg:g} degrees")
-    assert words in reason(CATALOGUE, at)
+    at = PlacedJoint(kind, joint, "Room", 1, 3.0, turn_deg, 1.0, f"turn of {turn_deg:g} degrees")
+    assert words in joint_reason(CATALOGUE, at)
 
 
 def test_a_corner_out_of_square_in_a_catalogue_without_square_joints() -> None:
     only_angle = replace(CATALOGUE, joints=JOINTS[:1])
-    at = JointAt("angle", "angle", "Room", 1, 3.0, 95.0, 1.0)
-    assert reason(only_angle, at) == "a turn of 95 degrees: the catalogue has no inside corner"
+    at = PlacedJoint("angle", "angle", "Room", 1, 3.0, 95.0, 1.0)
+    assert joint_reason(only_angle, at) == "a turn of 95 degrees: the catalogue has no inside corner"
 
 
 def test_a_layout_with_a_piece_end_in_the_air_is_refused() -> None:
     survey = survey_of()
-    (arm,) = lay_out(survey).loops[0].arms
+    (arm,) = build_layout(survey).loops[0].arms
     for kept, words in ((arm.elements[1:], "its start meets nothing"), (arm.elements[:-1], "its end meets nothing")):
         broken = Layout((LoopLayout("Loop", (Arm(kept),)),), ())
         with pytest.raises(ValueError, match=words):
-            standings(survey, broken)
+            placed_pieces(survey, broken)
     without = tuple(e for i, e in enumerate(arm.elements) if i != 2)
     with pytest.raises(ValueError, match="'Room 1a': its end meets piece 'Room 1b'"):
-        standings(survey, Layout((LoopLayout("Loop", (Arm(without),)),), ()))
+        placed_pieces(survey, Layout((LoopLayout("Loop", (Arm(without),)),), ()))
 
 
 # --- rules ------------------------------------------------------------------------------------------------
@@ -253,7 +253,7 @@ def test_rules_of_one_item_add_up_with_spares_and_packs() -> None:
         CountRule("seal", "joint-channel", 2.0, spares_percent=10.0),
         CountRule("seal", "end-channel", spares_percent=10.0),
     )
-    packs = (Pack("seal", "bag of 5", 5.0), Pack("seal", "bag of 12", 12.0))
+    packs = (PackSize("seal", "bag of 5", 5.0), PackSize("seal", "bag of 12", 12.0))
     handover = handed(survey_of(catalogue=ruled(*rules, kind="consumables", packs=packs)))
     (seal,) = [part for part in handover.part_lines if part.item == "seal"]
     # 2 x 4 joint-channels and 4 end-channels; spares 0.8 and 0.4, a whole one each: 14 in 5 + 5 + 5
@@ -276,7 +276,7 @@ def test_part_of_a_piece_is_ordered_whole() -> None:
 @settings(max_examples=100, deadline=None)
 @given(quantity=st.integers(0, 60), holds=st.lists(st.integers(1, 25), min_size=1, max_size=3, unique=True))
 def test_packs_are_the_least_and_the_fewest(quantity: int, holds: list[int]) -> None:
-    found = pack_up(quantity, [Pack("x", f"bag of {n}", n) for n in holds])
+    found = fill_packs(quantity, [PackSize("x", f"bag of {n}", n) for n in holds])
     total, count = sum(p.quantity for p in found), sum(p.count for p in found)
     ways = product(*(range(-(-quantity // n) + 1) for n in holds))
     best = min(
@@ -289,9 +289,9 @@ def test_packs_are_the_least_and_the_fewest(quantity: int, holds: list[int]) -> 
 
 def test_packs_that_cannot_be() -> None:
     with pytest.raises(ValueError, match="quantity = -1: wanted 0 or above"):
-        pack_up(-1.0, [Pack("x", "bag", 5.0)])
+        fill_packs(-1.0, [PackSize("x", "bag", 5.0)])
     with pytest.raises(ValueError, match="no packs"):
-        pack_up(1.0, [])
+        fill_packs(1.0, [])
 
 
 @settings(max_examples=200, deadline=None)
@@ -338,7 +338,7 @@ def test_positions_of_brackets_stand_in_the_second_fix() -> None:
 # --- rooms before their survey ----------------------------------------------------------------------------
 
 ATTIC = Room("Attic", 18.0, heat_loss_w=300.0, usable_wall_m=7.0)
-QUOTED = (RouteWalls("Room", (1, 2)), RouteCrossing("copper 15", 1.0), RouteQuote("Attic", 7.0))
+QUOTED = (RouteWalls("Room", (1, 2)), RouteCrossing("copper 15", 1.0), RouteEstimate("Attic", 7.0))
 
 
 def test_a_room_before_its_survey_is_an_estimate_in_every_line_and_in_no_cut_list() -> None:
@@ -364,7 +364,7 @@ def test_a_room_before_its_survey_is_an_estimate_in_every_line_and_in_no_cut_lis
 
 
 def test_a_job_of_nothing_but_estimates_has_no_cut_list() -> None:
-    handover = handed(survey_of(RouteQuote("Attic", 7.0), rooms=(ATTIC,)))
+    handover = handed(survey_of(RouteEstimate("Attic", 7.0), rooms=(ATTIC,)))
     assert handover.cut_plan is None
     assert handover.cuts.empty
     assert handover.pieces.empty
@@ -377,7 +377,7 @@ def test_a_job_of_nothing_but_estimates_has_no_cut_list() -> None:
 
 
 def fault_of(survey: Survey, options: PartsOptions = QUICK) -> str:
-    with pytest.raises(SurveyError) as error:
+    with pytest.raises(InputError) as error:
         handed(survey, options)
     return str(error.value)
 
@@ -463,7 +463,7 @@ invented = true
     )
     assert found.fixings == (CountRule("bracket", "spacing", 2.0, spacing_m=0.6, end_m=0.1),)
     assert found.consumables == (CountRule("inhibitor", "litre", 0.01, unit="l", source="data sheet"),)
-    assert found.packs == (Pack("elbow", "bag of 10", 10.0, invented=True),)
+    assert found.packs == (PackSize("elbow", "bag of 10", 10.0, invented=True),)
 
 
 @pytest.mark.parametrize(
@@ -500,10 +500,10 @@ invented = true
     ],
 )
 def test_rules_and_packs_that_cannot_be(rows: str, line: str, tmp_path: Path) -> None:
-    with pytest.raises(SurveyError) as error:
+    with pytest.raises(InputError) as error:
         read_catalogue(catalogue_with(tmp_path, "\n" + rows))
     assert line in str(error.value)
-    assert len(error.value.faults) == 1
+    assert len(error.value.issues) == 1
 
 
 def test_the_words_of_rules_are_the_words_of_the_layout() -> None:
@@ -533,7 +533,7 @@ def test_finishes_of_one_profile_are_cut_and_ordered_apart() -> None:
     survey = read_survey(DATA / "alder-lodge" / "survey.toml")
     loops = tuple(replace(loop, finish="black") if loop.name == "Kitchen" else loop for loop in survey.loops)
     survey = replace(survey, loops=loops)
-    handover = hand_over(survey, lay_out(survey), 30.0)
+    handover = parts_list_from(survey, build_layout(survey), 30.0)
     kinds = {bar.grain for bar in handover.cut_plan.bars}
     assert kinds == {"two-channel 140", "two-channel 140, black"}
     of_kitchen = {one.piece.label for one in handover.standings if one.loop == "Kitchen"}

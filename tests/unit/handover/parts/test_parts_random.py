@@ -17,11 +17,11 @@ from hypothesis import strategies as st
 
 from heatloop.handover.cutting.model import CutOptions
 from heatloop.handover.parts.model import PartsOptions
-from heatloop.handover.parts.parts_list import Handover, hand_over
-from heatloop.layout.build import lay_out
-from heatloop.layout.model import CrossingAt, EndAt, JointAt, Layout, Piece
+from heatloop.handover.parts.parts_list import PartsList, parts_list_from
+from heatloop.layout.build import build_layout
+from heatloop.layout.model import Layout, Piece, PlacedCrossing, PlacedEnd, PlacedJoint
 from heatloop.survey.building import Room
-from heatloop.survey.catalogue import CountRule, Pack
+from heatloop.survey.catalogue import CountRule, PackSize
 from heatloop.survey.loops import RouteWalls
 from heatloop.survey.profiles import Channel
 from heatloop.survey.survey import Survey
@@ -44,7 +44,7 @@ FIXINGS = (
     CountRule("tag", "piece"),
 )
 SEALS = (CountRule("seal", "joint-channel", 2.0), CountRule("seal", "end-channel"))
-PACKS = (Pack("elbow", "bag of 10", 10.0), Pack("seal", "bag of 25", 25.0), Pack("seal", "bag of 6", 6.0))
+PACKS = (PackSize("elbow", "bag of 10", 10.0), PackSize("seal", "bag of 25", 25.0), PackSize("seal", "bag of 6", 6.0))
 QUICK = PartsOptions(cutting=CutOptions(time_limit_s=0.05))
 CHANNELS = (Channel(13.0),)
 
@@ -68,7 +68,7 @@ def laid_out(room: Room, item: RouteWalls, channels: int, slides: tuple[str, ...
     return survey, layout
 
 
-def quantity(handover: Handover, item: str) -> float:
+def quantity(handover: PartsList, item: str) -> float:
     return sum(part.net_quantity for part in handover.part_lines if part.item == item)
 
 
@@ -80,7 +80,7 @@ def quantity(handover: Handover, item: str) -> float:
 )
 def test_parts_balance_whatever_the_room(case: tuple[Room, RouteWalls], channels: int, slides: tuple[str, ...]) -> None:
     survey, layout = laid_out(*case, channels, slides)
-    _balances(hand_over(survey, layout, 20.0, QUICK), layout, channels)
+    _balances(parts_list_from(survey, layout, 20.0, QUICK), layout, channels)
 
 
 @settings(max_examples=40, deadline=None)
@@ -90,7 +90,7 @@ def test_parts_balance_with_joints_that_save_bars(case: tuple[Room, RouteWalls],
     any_stock, _ = laid_out(*case, channels, ("inside corner",))
     profile = replace(any_stock.catalogue.profiles[0], stock_m=(stock_m,))
     survey = replace(any_stock, catalogue=replace(any_stock.catalogue, profiles=(profile,)))
-    layout = lay_out(survey)
+    layout = build_layout(survey)
     found = find_joints(survey, layout, replace(QUICK, cutting=CutOptions(time_limit_s=0.3)))
     assert found.before is not None
     assert found.after is not None
@@ -98,10 +98,10 @@ def test_parts_balance_with_joints_that_save_bars(case: tuple[Room, RouteWalls],
     assert saved >= len(found.added)
     assert found.after.new_stock_mm <= found.before.new_stock_mm + 1e-6
     assert (found.survey is survey) == (not found.added)
-    parted = lay_out(found.survey)
-    _balances(hand_over(found.survey, parted, 20.0, QUICK), parted, channels)
+    parted = build_layout(found.survey)
+    _balances(parts_list_from(found.survey, parted, 20.0, QUICK), parted, channels)
     kinds = [
-        Counter(e.kind for e in one.loops[0].arms[0].elements if isinstance(e, JointAt | EndAt))
+        Counter(e.kind for e in one.loops[0].arms[0].elements if isinstance(e, PlacedJoint | PlacedEnd))
         for one in (layout, parted)
     ]
     kinds[0]["straight"] += len(found.added)
@@ -111,11 +111,11 @@ def test_parts_balance_with_joints_that_save_bars(case: tuple[Room, RouteWalls],
     assert all(p.tape_m >= least_m - 1e-6 or round(p.tape_m, 6) in before for p in parted.loops[0].pieces)
 
 
-def _balances(handover: Handover, layout: Layout, channels: int) -> None:
+def _balances(handover: PartsList, layout: Layout, channels: int) -> None:
     elements = [e for arm in layout.loops[0].arms for e in arm.elements]
-    joints = [e for e in elements if isinstance(e, JointAt)]
-    crossings = [e for e in elements if isinstance(e, CrossingAt)]
-    ends = [e for e in elements if isinstance(e, EndAt)]
+    joints = [e for e in elements if isinstance(e, PlacedJoint)]
+    crossings = [e for e in elements if isinstance(e, PlacedCrossing)]
+    ends = [e for e in elements if isinstance(e, PlacedEnd)]
     pieces = [e for e in elements if isinstance(e, Piece)]
     _ends_meet_one_thing(handover, pieces, joints, crossings, ends)
     _fittings_follow_channels(handover, channels, joints, crossings, ends)
@@ -126,7 +126,7 @@ def _balances(handover: Handover, layout: Layout, channels: int) -> None:
     assert quantity(handover, "copper 15") == pytest.approx(4.0 + crossed_m, abs=1e-9)
 
 
-def _ends_meet_one_thing(handover: Handover, pieces: Any, joints: Any, crossings: Any, ends: Any) -> None:
+def _ends_meet_one_thing(handover: PartsList, pieces: Any, joints: Any, crossings: Any, ends: Any) -> None:
     """Each end of every piece meets exactly one joint, crossing or end, and each of these the right number."""
     assert [one.piece for one in handover.standings] == pieces
     met = Counter(id(meets) for one in handover.standings for meets in (one.start, one.end))
@@ -141,7 +141,7 @@ def _ends_meet_one_thing(handover: Handover, pieces: Any, joints: Any, crossings
     assert table["reason"].str.len().min() > 0
 
 
-def _fittings_follow_channels(handover: Handover, channels: int, joints: Any, crossings: Any, ends: Any) -> None:
+def _fittings_follow_channels(handover: PartsList, channels: int, joints: Any, crossings: Any, ends: Any) -> None:
     """Fittings are the sum over joints of the channels that pass."""
     kinds = Counter(e.kind for e in joints)
     corners = kinds["inside corner"] + kinds["outside corner"] + kinds["angle"]
@@ -154,7 +154,7 @@ def _fittings_follow_channels(handover: Handover, channels: int, joints: Any, cr
     assert (stated["channels"] == channels).all()
 
 
-def _cuts_balance(handover: Handover, pieces: Any) -> None:
+def _cuts_balance(handover: PartsList, pieces: Any) -> None:
     """Pieces + kerf + offcuts + waste = stock, and every piece is cut once at its length."""
     plan = handover.cut_plan
     assert plan is not None
@@ -170,7 +170,7 @@ def _cuts_balance(handover: Handover, pieces: Any) -> None:
     assert quantity(handover, "tag") == len(pieces)
 
 
-def _movement_holds_together(handover: Handover, pieces: Any, joints: Any) -> None:
+def _movement_holds_together(handover: PartsList, pieces: Any, joints: Any) -> None:
     """Every piece is in one straight; no joint frees more sides than it can; fixings count what is held."""
     moves = handover.movement_plan.moves
     labels = [one.piece.label for move in moves for one in move.straight.pieces]
@@ -181,7 +181,7 @@ def _movement_holds_together(handover: Handover, pieces: Any, joints: Any) -> No
         assert freed[id(joint)] <= free_at.get(joint.joint, 0)
     placed = [move for move in moves if move.choice in ("start", "end")]
     assert all(len(move.free) == len(move.held) == 1 for move in placed)
-    assert all(move.gap_mm <= 4.0 + 1e-9 for move in placed if isinstance(move.free[0], JointAt))
+    assert all(move.gap_mm <= 4.0 + 1e-9 for move in placed if isinstance(move.free[0], PlacedJoint))
     assert quantity(handover, "clamp") == sum(len(move.held) for move in moves)
     assert quantity(handover, "slide pad") == sum(len(move.free) for move in moves)
     table = handover.movement
@@ -189,7 +189,7 @@ def _movement_holds_together(handover: Handover, pieces: Any, joints: Any) -> No
     assert (table.loc[table["verdict"] == "fail", "reason"].str.len() > 0).all()
 
 
-def _orders_are_enough(handover: Handover) -> None:
+def _orders_are_enough(handover: PartsList) -> None:
     """What is ordered covers what is needed, in whole packs."""
     for part in handover.part_lines:
         assert part.order_quantity >= part.net_quantity + part.allowance - 1e-9

@@ -8,7 +8,7 @@ import re
 import pandas as pd
 import pytest
 
-from heatloop.handover.second_fix.labels import LabelPaper, label_sheet, which_end_first
+from heatloop.handover.second_fix.labels import LabelPaper, fixing_order, label_sheet
 
 
 def _pieces(count: int = 1, **changes: object) -> pd.DataFrame:
@@ -35,7 +35,7 @@ def test_a_label_says_what_where_how_long_and_which_end_first() -> None:
     ("free", "start"), [("left", "Right-hand"), ("right", "Left-hand"), ("both", "Fix its middle"), ("", "Either")]
 )
 def test_the_held_end_comes_first(free: str, start: str) -> None:
-    assert which_end_first(free).startswith(start)
+    assert fixing_order(free).startswith(start)
 
 
 def test_one_label_a_piece_on_as_many_sheets_as_it_takes() -> None:

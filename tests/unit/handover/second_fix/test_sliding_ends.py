@@ -10,14 +10,22 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from heatloop.handover.parts.tables import gaps_table, movement_table
-from heatloop.handover.second_fix.sliding_ends import Node, Run, assign, cost, options, shortage, stuck_count
+from heatloop.handover.second_fix.sliding_ends import (
+    SlideNode,
+    SlideRun,
+    assign,
+    cost,
+    count_restrained,
+    missing_expansion_mm,
+    options,
+)
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, hottest_c, node_of, plan_movement
-from heatloop.layout.build import lay_out
-from heatloop.layout.piece_ends import kind_and_name, standings
+from heatloop.layout.build import build_layout
+from heatloop.layout.piece_ends import kind_and_name, placed_pieces
 from heatloop.survey.building import Building, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
-from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteQuote, RouteWalls, Tails
-from heatloop.survey.profiles import Channel, Profile, Rating
+from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteEstimate, RouteWalls, Tails
+from heatloop.survey.profiles import Channel, OutputRating, Profile
 from heatloop.survey.survey import Project, Survey
 from heatloop.survey.water_system import Source, Trunk
 
@@ -27,7 +35,7 @@ CHOICES = ("start", "end", "anchor", "give", "stuck")
 FREE_AT = {"start": (0,), "end": (1,), "anchor": (0, 1), "give": (), "stuck": ()}
 
 nodes = st.builds(
-    Node,
+    SlideNode,
     st.integers(0, 2),
     st.none() | st.sampled_from([1.0, 3.0, 5.0]),
     st.sampled_from([0.0, 0.0, 0.5, 2.0]),
@@ -35,13 +43,13 @@ nodes = st.builds(
 
 
 @st.composite
-def small_runs(draw: st.DrawFn) -> Run:
+def small_runs(draw: st.DrawFn) -> SlideRun:
     growth = draw(st.lists(st.sampled_from([0.4, 1.5, 3.0, 4.5, 8.0]), min_size=1, max_size=5))
     between = draw(st.lists(nodes, min_size=len(growth) + 1, max_size=len(growth) + 1))
-    return Run(tuple(growth), tuple(between), draw(st.sampled_from([0.0, 1.0])))
+    return SlideRun(tuple(growth), tuple(between), draw(st.sampled_from([0.0, 1.0])))
 
 
-def allowed(run: Run, chosen: tuple[str, ...]) -> bool:
+def allowed(run: SlideRun, chosen: tuple[str, ...]) -> bool:
     """Whether an assignment breaks no rule, told from the words of the rule alone."""
     sliding = [0] * len(run.nodes)
     for i, choice in enumerate(chosen):
@@ -56,20 +64,20 @@ def allowed(run: Run, chosen: tuple[str, ...]) -> bool:
     return all(used <= node.free for used, node in zip(sliding, run.nodes, strict=True))
 
 
-def price(run: Run, chosen: tuple[str, ...]) -> tuple[float, ...]:
+def price(run: SlideRun, chosen: tuple[str, ...]) -> tuple[float, ...]:
     """Stuck straights, their growth, straights on give alone, anchors, free ends against the water."""
     stuck = [i for i, choice in enumerate(chosen) if choice == "stuck"]
     growth = round(sum(run.growth_mm[i] for i in stuck), 9)
     return (len(stuck), growth, chosen.count("give"), chosen.count("anchor"), chosen.count("start"))
 
 
-def best_price(run: Run) -> tuple[float, ...]:
+def best_price(run: SlideRun) -> tuple[float, ...]:
     return min(price(run, c) for c in product(CHOICES, repeat=len(run.growth_mm)) if allowed(run, c))
 
 
 @settings(max_examples=200, deadline=None)
 @given(run=small_runs())
-def test_assignment_is_the_best_of_all(run: Run) -> None:
+def test_assignment_is_the_best_of_all(run: SlideRun) -> None:
     found = assign(run)
     assert allowed(run, found)
     assert price(run, found) == best_price(run)
@@ -77,19 +85,19 @@ def test_assignment_is_the_best_of_all(run: Run) -> None:
 
 @settings(max_examples=150, deadline=None)
 @given(run=small_runs())
-def test_a_stuck_straight_has_a_group_that_proves_it(run: Run) -> None:
+def test_a_stuck_straight_has_a_group_that_proves_it(run: SlideRun) -> None:
     found = assign(run)
     for i, choice in enumerate(found):
         if choice != "stuck":
             with pytest.raises(ValueError, match="has room to grow"):
-                shortage(run, i)
+                missing_expansion_mm(run, i)
             continue
-        group = shortage(run, i)
+        group = missing_expansion_mm(run, i)
         assert i in group
         assert [k for k in group if found[k] == "stuck"] == [i]
         # even if nothing else stood on the run, every way of placing the group leaves one without room
         others = tuple(mm if k in group else 0.0 for k, mm in enumerate(run.growth_mm))
-        alone = Run(others, run.nodes, run.clearance_mm)
+        alone = SlideRun(others, run.nodes, run.clearance_mm)
         for chosen in product(CHOICES, repeat=len(group)):
             whole = ["give"] * len(others)
             for k, c in zip(group, chosen, strict=True):
@@ -98,20 +106,20 @@ def test_a_stuck_straight_has_a_group_that_proves_it(run: Run) -> None:
 
 
 def test_a_long_run_is_settled_at_once() -> None:
-    run = Run((2.0,) * 400, (Node(0), *(Node(1),) * 399, Node(0)))
-    assert stuck_count(run) == 1
+    run = SlideRun((2.0,) * 400, (SlideNode(0), *(SlideNode(1),) * 399, SlideNode(0)))
+    assert count_restrained(run) == 1
     assert options(run, 3, used=1) == ("end", "stuck")
     assert cost(run, 3, "stuck")[:2] == (1, 2.0)
 
 
 def test_nodes_and_straights_must_fit() -> None:
     with pytest.raises(ValueError, match="2 nodes for 2 straights"):
-        Run((1.0, 2.0), (Node(0), Node(1)))
+        SlideRun((1.0, 2.0), (SlideNode(0), SlideNode(1)))
 
 
 # --- runs worked out by hand ------------------------------------------------------------------------------
 
-PROFILE = Profile("two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), Rating(150.0, 1.28), (3.0, 4.0))
+PROFILE = Profile("two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (3.0, 4.0))
 JOINTS = (
     Joint("inside corner", "inside corner", (80.0, 100.0), 45.0, free_end="one"),
     Joint("outside corner", "outside corner", (-100.0, -80.0), 55.0),
@@ -145,7 +153,7 @@ def survey_of(
 
 
 def plan(survey: Survey, fitting_c: float = 10.0, clearance_mm: float = 1.0) -> MovementPlan:
-    return plan_movement(survey, standings(survey, lay_out(survey)), fitting_c, clearance_mm)
+    return plan_movement(survey, placed_pieces(survey, build_layout(survey)), fitting_c, clearance_mm)
 
 
 RECTANGLE = [Wall(3.0), Wall(3.5), Wall(3.0), Wall(3.5)]
@@ -301,9 +309,9 @@ def test_what_a_joint_or_end_lets_slide_where_the_catalogue_is_silent() -> None:
     bare = replace(CATALOGUE, joints=tuple(j for j in JOINTS if j.name != "crossing"))
     walls = [Wall(3.0, openings=(DOOR,)), *RECTANGLE[1:]]
     survey = survey_of(walls, (1,), bare)
-    one, two = standings(survey, lay_out(survey))
+    one, two = placed_pieces(survey, build_layout(survey))
     assert node_of(bare, one.start).free == 0
-    assert node_of(bare, one.end) == Node(1)
+    assert node_of(bare, one.end) == SlideNode(1)
     assert node_of(bare, two.end).free == 1
 
 
@@ -332,7 +340,7 @@ def test_gaps_by_the_temperature_of_the_fitting_day() -> None:
 def test_a_room_before_its_survey_breaks_the_run_and_is_left_out() -> None:
     survey = survey_of(RECTANGLE, (1, 2))
     attic = Room("Attic", 18.0, heat_loss_w=300.0, usable_wall_m=5.0)
-    route = (RouteWalls("Room", (1, 2)), RouteCrossing("copper 15", 1.0), RouteQuote("Attic", 5.0))
+    route = (RouteWalls("Room", (1, 2)), RouteCrossing("copper 15", 1.0), RouteEstimate("Attic", 5.0))
     quoted = replace(survey, rooms=(*survey.rooms, attic), loops=(replace(survey.loops[0], arms=(route,)),))
     found = plan(quoted)
     assert [m.straight.label for m in found.moves] == ["Room 1", "Room 2"]

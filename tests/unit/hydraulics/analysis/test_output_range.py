@@ -6,16 +6,16 @@ import numpy as np
 import pytest
 
 import heatloop as hl
-from heatloop.hydraulics.analysis.fixed_flow_heat import at_same_flows
+from heatloop.hydraulics.analysis.fixed_flow_heat import heat_at_fixed_flows
 from heatloop.hydraulics.analysis.output_range import AS_DESIGNED, rating_band_percent, variants
 from heatloop.hydraulics.analysis.room_output import room_output_w
-from heatloop.hydraulics.from_survey import fluid_of
-from heatloop.hydraulics.heat.profile_rating import Identify, Reading, characteristics
+from heatloop.hydraulics.from_survey import fluid_from
+from heatloop.hydraulics.heat.profile_rating import IdentificationInput, RatingInterpretation, characteristics
 from heatloop.hydraulics.loop_paths import loop_paths
 from heatloop.physics.emitters import plate_output_w_m
 from heatloop.physics.water import plain_water
 from heatloop.results.tables.output_range import ALL_ROOMS
-from heatloop.survey.profiles import Link
+from heatloop.survey.profiles import ChannelCoupling
 from heatloop.survey.read import read_survey
 from tests.helpers.paths import DATA
 
@@ -42,8 +42,8 @@ def lodge(alder_lodge):
 def test_the_same_paths_at_the_same_flows_give_the_same_heat(name, request):
     """What is solved again for the band is what the whole solve found."""
     design = request.getfixturevalue(name)
-    water = fluid_of(design.survey)
-    (again,) = at_same_flows(design.operation, [loop_paths(design.survey, design.layout)], water)
+    water = fluid_from(design.survey)
+    (again,) = heat_at_fixed_flows(design.operation, [loop_paths(design.survey, design.layout)], water)
     found, wanted = room_output_w(again), room_output_w(design.operation)
     assert found == pytest.approx(wanted, rel=1e-9)
     assert np.allclose(again.return_c, design.operation.return_c, rtol=0, atol=1e-9)
@@ -76,8 +76,8 @@ def test_a_room_that_nothing_heats_has_no_band():
 def test_a_variant_is_a_design_read_so_from_the_start(lodge):
     """No film at the same flows: the loops of a survey without film, solved with the flows of the design."""
     bare = replace(lodge.survey, project=replace(lodge.survey.project, water_film=False))
-    water = fluid_of(bare)
-    (found,) = at_same_flows(lodge.operation, [loop_paths(bare, lodge.layout)], water)
+    water = fluid_from(bare)
+    (found,) = heat_at_fixed_flows(lodge.operation, [loop_paths(bare, lodge.layout)], water)
     assert sum(room_output_w(found).values()) == pytest.approx(totals(lodge)["no water film"], rel=1e-9)
 
 
@@ -110,9 +110,9 @@ def test_a_link_that_is_stated_is_varied_for_show_only(lodge):
 
 
 def test_a_known_link_of_ten_is_the_variant_of_ten(lodge):
-    known = changed(lodge.survey, link=Link(w_mk=10.0))
-    water = fluid_of(known)
-    (found,) = at_same_flows(lodge.operation, [loop_paths(known, lodge.layout)], water)
+    known = changed(lodge.survey, link=ChannelCoupling(w_mk=10.0))
+    water = fluid_from(known)
+    (found,) = heat_at_fixed_flows(lodge.operation, [loop_paths(known, lodge.layout)], water)
     wanted = totals(lodge)["link 10 W/(m K), though it is stated"]
     assert sum(room_output_w(found).values()) == pytest.approx(wanted, rel=1e-9)
 
@@ -142,12 +142,12 @@ def test_without_a_stated_band_test_houses_differ_by_two_percent(lodge):
 def test_characteristics_side_by_side_are_those_one_by_one(lodge):
     profile, other = lodge.survey.catalogue.profiles
     wanted = [
-        Identify(profile),
-        Identify(profile, film=False),
-        Identify(profile, reading=Reading(link_w_mk=10.0)),
-        Identify(profile, reading=Reading(least_re=0.0, output_factor=0.9)),
-        Identify(profile, laid=True),
-        Identify(other),
+        IdentificationInput(profile),
+        IdentificationInput(profile, film=False),
+        IdentificationInput(profile, reading=RatingInterpretation(link_w_mk=10.0)),
+        IdentificationInput(profile, reading=RatingInterpretation(least_re=0.0, output_factor=0.9)),
+        IdentificationInput(profile, laid=True),
+        IdentificationInput(other),
     ]
     water = plain_water()
     for law, one in zip(characteristics(wanted, water), wanted, strict=True):

@@ -10,11 +10,11 @@ import pytest
 import heatloop as hl
 from heatloop.handover.commissioning.pressures import Pressures, pressure_checks, pressures, pressures_table
 from heatloop.handover.commissioning.tables import contents_table
-from heatloop.hydraulics.analysis.water_content import Content, content_l, contents
+from heatloop.hydraulics.analysis.water_content import ContentItem, content_l, contents
 from heatloop.physics.water import plain_water
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter
-from heatloop.survey.water_system import OtherWater, PressureTest, Vessel, WaterSystem
+from heatloop.survey.water_system import AdditionalVolume, PressureTest, Vessel, WaterSystem
 from tests.helpers.paths import ROOT
 
 PAGE = ROOT / "docs" / "contents-by-hand.md"
@@ -47,7 +47,7 @@ def annexe(mill_annexe: hl.Design) -> hl.Design:
     return mill_annexe
 
 
-def held(design: hl.Design) -> tuple[Content, ...]:
+def held(design: hl.Design) -> tuple[ContentItem, ...]:
     return contents(design.survey, design.layout, design.operation.assembly)
 
 
@@ -157,7 +157,7 @@ def test_other_emitters_hold_water_and_pressure(annexe: hl.Design) -> None:
 
 def test_other_water_counts_everywhere(annexe: hl.Design) -> None:
     survey = annexe.survey
-    more = dataclasses.replace(survey, system=WaterSystem(other_water=(OtherWater("buffer", 40.0),)))
+    more = dataclasses.replace(survey, system=WaterSystem(other_water=(AdditionalVolume("buffer", 40.0),)))
     design = hl.size(more)
     assert design.summary["system_water_l"] == pytest.approx(annexe.summary["system_water_l"] + 40.0)
     assert design.summary["open_water_l"] == pytest.approx(annexe.summary["open_water_l"] + 40.0)

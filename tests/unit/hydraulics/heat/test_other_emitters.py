@@ -8,11 +8,11 @@ from scipy.integrate import solve_ivp
 
 import heatloop as hl
 from heatloop.hydraulics.analysis.water_content import content_l, contents
-from heatloop.hydraulics.from_survey import fluid_of
-from heatloop.hydraulics.pumps import Differential
-from heatloop.hydraulics.solver.coupled import solve_together
-from heatloop.hydraulics.solver.operating_state import operation
-from heatloop.hydraulics.solver.problem import Question
+from heatloop.hydraulics.from_survey import fluid_from
+from heatloop.hydraulics.pumps import ConstantHead
+from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
+from heatloop.hydraulics.solver.operating_state import state_from_solution
+from heatloop.hydraulics.solver.problem import OperatingProblem
 from heatloop.physics.emitters import emitter_constant_w_kn, one_way_emission_w, one_way_outlet_excess_k
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter
@@ -73,7 +73,7 @@ def test_the_rating_of_an_emitter_is_reproduced():
 
 def test_an_emitter_against_an_adaptive_integrator(dressed):
     """Its outlet and heat with heat capacity changing along it, integrated by scipy."""
-    water = fluid_of(dressed.survey)
+    water = fluid_from(dressed.survey)
     for found, emitter, room_c in zip(row(dressed).to_dict("records"), (RADIATOR, RAIL), (18.0, 22.0), strict=True):
         k = emitter_constant_w_kn(emitter.output_w, emitter.exponent)
 
@@ -95,7 +95,7 @@ def test_energy_balances_with_emitters(dressed):
     loop = dressed.loops.set_index("loop").loc["Nursery and bathroom"]
     assert loop["delta_t_k"] == pytest.approx(dressed.survey.project.delta_t_k, abs=1e-7)
     place = list(dressed.loops["loop"]).index("Nursery and bathroom")
-    water = fluid_of(dressed.survey)
+    water = fluid_from(dressed.survey)
     flow = dressed.operation.loop_flow_kg_s[place]
     given = flow * (water.enthalpy_j_kg(loop["flow_temp_c"]) - water.enthalpy_j_kg(loop["return_temp_c"]))
     assert given == pytest.approx(loop["output_w"] + loop["pipe_loss_w"], rel=1e-9)
@@ -125,7 +125,7 @@ def test_emitters_stand_in_water_order(dressed):
 
 
 def test_the_pressure_drop_of_an_emitter_is_zeta_or_kv(dressed):
-    water = fluid_of(dressed.survey)
+    water = fluid_from(dressed.survey)
     radiator, rail = row(dressed).to_dict("records")
     bore_m2 = np.pi / 4 * 0.0136**2
     density = water.density_kg_m3((radiator["temp_in_c"] + radiator["temp_out_c"]) / 2)
@@ -191,9 +191,9 @@ def test_a_shut_loop_leaves_its_emitters_cold(dressed):
     held = np.full((loops, 1), np.inf)
     shut = list(dressed.loops["loop"]).index("Nursery and bathroom")
     held[shut] = 0.0
-    question = Question(state.supply_c[:, None], state.circuit_c[:, None], (Differential(state.head_pa),), held)
-    water = fluid_of(dressed.survey)
-    found = operation(state.assembly, question, solve_together(state.assembly, question, water), water)
+    question = OperatingProblem(state.supply_c[:, None], state.circuit_c[:, None], (ConstantHead(state.head_pa),), held)
+    water = fluid_from(dressed.survey)
+    found = state_from_solution(state.assembly, question, solve_heat_and_flow(state.assembly, question, water), water)
     assert found.emitter_w == pytest.approx([0.0, 0.0], abs=0.0)
     at = state.assembly.emitters.place
     assert list(found.temp_out_c[at]) == [18.0, 22.0]
@@ -212,6 +212,6 @@ def test_a_vulnerable_room_is_warned_of_its_radiator(lodge):
     "item", [LoopEmitter("stove", "Hall"), LoopEmitter("rail", "Cellar")], ids=["no such emitter", "no such room"]
 )
 def test_names_that_are_not_there_are_a_fault(lodge, item):
-    with pytest.raises(hl.SurveyError, match=r'loop "Kitchen", emitter 1: found no (emitter|room) is called') as caught:
+    with pytest.raises(hl.InputError, match=r'loop "Kitchen", emitter 1: found no (emitter|room) is called') as caught:
         hl.size(with_emitters(lodge, "Kitchen", item))
     assert "wanted an emitter of the catalogue, a room of the survey" in str(caught.value)

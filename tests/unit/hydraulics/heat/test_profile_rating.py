@@ -7,14 +7,14 @@ import pytest
 from scipy.optimize import brentq
 
 import heatloop as hl
-from heatloop.hydraulics.heat.arm_groups import group_arms
+from heatloop.hydraulics.heat.arm_groups import group_similar_arms
 from heatloop.hydraulics.heat.channel_heat import mixed_return_c, solve_group
-from heatloop.hydraulics.heat.profile_rating import Test, flow_of_test_kg_s, link_from_two_tests, rated_constant
+from heatloop.hydraulics.heat.profile_rating import RatingTest, flow_of_test_kg_s, link_from_two_tests, rated_constant
 from heatloop.hydraulics.model import ArmPath, Cell, Characteristic
 from heatloop.physics.ducts import oval_duct, round_duct
 from heatloop.physics.heat_transfer import TURBULENT_RE
 from heatloop.physics.water import plain_water
-from heatloop.survey.profiles import Factor
+from heatloop.survey.profiles import OutputFactor
 from tests.helpers.paths import DATA
 
 WATER = plain_water()
@@ -29,7 +29,7 @@ def sample_output_w_m(test, k, exponent, link, length_m):
     sign = np.asarray(test.directions)
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max((sign < 0).sum(), 1))
     cell = Cell("", 20.0, length_m, Characteristic(k, exponent, link), 1.0, "", film=test.film)
-    group = group_arms([ArmPath(test.directions, test.ducts, (cell,), ((),) * sign.size)])[0]
+    group = group_similar_arms([ArmPath(test.directions, test.ducts, (cell,), ((),) * sign.size)])[0]
     flow_c = 70.0 + test.drop_k / 2.0
     solved = solve_group(group, (flow * share)[:, None], np.array([flow_c]), WATER, least_re=TURBULENT_RE)
     ends = WATER.enthalpy_j_kg(np.array([flow_c, mixed_return_c(solved)[0]]))
@@ -48,19 +48,19 @@ def sample_output_w_m(test, k, exponent, link, length_m):
     ],
 )
 def test_the_rating_is_reproduced_in_the_arrangement_of_the_test(directions, ducts, film):
-    test = Test(150.0, 10.0, 3.0, directions, ducts, film=film)
+    test = RatingTest(150.0, 10.0, 3.0, directions, ducts, film=film)
     k = rated_constant(test, 1.28, 5.0, WATER)
     assert sample_output_w_m(test, k, 1.28, 5.0, 3.0) == pytest.approx(150.0, rel=1e-9)
 
 
 def test_without_film_the_length_of_the_sample_does_not_matter():
-    test = Test(150.0, 10.0, 3.0, (1, -1), (BORE, BORE), film=False)
+    test = RatingTest(150.0, 10.0, 3.0, (1, -1), (BORE, BORE), film=False)
     k = rated_constant(test, 1.28, 5.0, WATER)
     assert rated_constant(replace(test, sample_m=1.0), 1.28, 5.0, WATER) == pytest.approx(k, rel=1e-10)
 
 
 def test_a_film_in_the_test_wants_a_greater_constant():
-    plain = Test(150.0, 10.0, 3.0, (1, -1), (BORE, BORE), film=False)
+    plain = RatingTest(150.0, 10.0, 3.0, (1, -1), (BORE, BORE), film=False)
     with_film = rated_constant(replace(plain, film=True), 1.28, 5.0, WATER)
     assert 1.01 < with_film / rated_constant(plain, 1.28, 5.0, WATER) < 1.08
 
@@ -69,7 +69,7 @@ def test_a_film_in_the_test_wants_a_greater_constant():
 @pytest.mark.parametrize("film", [False, True])
 def test_link_and_constant_are_found_again_from_two_tests(link, film):
     """Two tests made up with a known link: the second at a third of the flow."""
-    first = Test(150.0, 8.0, 4.0, (1, -1), (BORE, BORE), film=film)
+    first = RatingTest(150.0, 8.0, 4.0, (1, -1), (BORE, BORE), film=film)
     k = rated_constant(first, 1.28, link, WATER)
 
     def miss(output_w_m):
@@ -81,7 +81,7 @@ def test_link_and_constant_are_found_again_from_two_tests(link, film):
 
 
 def test_two_tests_that_no_link_explains_are_refused():
-    first = Test(150.0, 8.0, 4.0, (1, -1), (BORE, BORE), film=False)
+    first = RatingTest(150.0, 8.0, 4.0, (1, -1), (BORE, BORE), film=False)
     with pytest.raises(ValueError, match="no link from 0 to 60"):
         link_from_two_tests(first, replace(first, output_w_m=190.0, drop_k=22.0), 1.28, WATER)
     with pytest.raises(ValueError, match="too close to tell"):
@@ -95,7 +95,9 @@ def with_profile(survey, **changes):
 
 
 def test_finish_and_cover_lessen_the_output():
-    survey = with_profile(hl.read_survey(LODGE), finishes=(Factor("bright", 0.9),), covers=(Factor("grille", 0.8),))
+    survey = with_profile(
+        hl.read_survey(LODGE), finishes=(OutputFactor("bright", 0.9),), covers=(OutputFactor("grille", 0.8),)
+    )
     plain = hl.size(survey).loops.set_index("loop")
     loops = tuple(replace(loop, finish="bright", cover="grille") for loop in survey.loops)
     dressed = hl.size(replace(survey, loops=loops)).loops.set_index("loop")

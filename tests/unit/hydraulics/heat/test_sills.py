@@ -7,8 +7,8 @@ import pytest
 
 import heatloop as hl
 from heatloop.physics.channels.accuracy import emission_check_w
-from heatloop.physics.channels.grid import Runs, divide
-from heatloop.physics.channels.solver import solve
+from heatloop.physics.channels.grid import ChannelRuns, subdivide
+from heatloop.physics.channels.solver import solve_channels
 from heatloop.survey.read import read_survey
 from tests.helpers.paths import DATA
 
@@ -42,7 +42,7 @@ def losing(lodge):
 def test_a_linear_run_with_loss_against_its_closed_form():
     """Exponent 1: the outlet is an exponential in K + l, and the loss takes its share l / (K + l)."""
     k, loss, length, capacity = 1.2, 0.3, 8.0, 60.0
-    run = Runs(
+    run = ChannelRuns(
         start=np.array([0, 1]),
         length_m=np.array([length]),
         emission_w_mkn=np.array([[k]]),
@@ -53,8 +53,8 @@ def test_a_linear_run_with_loss_against_its_closed_form():
         loss_w_mk=np.array([[loss]]),
     )
     inlet = np.array([50.0])
-    fine, parts = divide(run, np.full((1, 1), capacity), inlet)
-    solved = solve(fine, np.full((1, int(parts.sum())), capacity), inlet)
+    fine, parts = subdivide(run, np.full((1, 1), capacity), inlet)
+    solved = solve_channels(fine, np.full((1, int(parts.sum())), capacity), inlet)
     excess = 30.0 * np.exp(-(k + loss) * length / capacity)
     assert solved.return_c[0, 0] == pytest.approx(20.0 + excess, abs=1e-9)
     given = capacity * (30.0 - excess)

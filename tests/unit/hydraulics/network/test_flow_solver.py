@@ -4,8 +4,8 @@ import numpy as np
 import pytest
 
 from heatloop.hydraulics.network import links
-from heatloop.hydraulics.network.flow_solver import begin, residuals, solve_network, step
-from heatloop.hydraulics.network.links import Drive, Elements, Network, Resistance, Wiring
+from heatloop.hydraulics.network.flow_solver import newton_step, residuals, solve_network, start_iteration
+from heatloop.hydraulics.network.links import ElementArrays, FlowResistance, Network, NodeEquations, PumpBoundary
 from heatloop.physics.friction import friction_table
 
 
@@ -21,7 +21,7 @@ def ladder(rungs):
     count = start.size
     rung = np.arange(count) % 3 == 2
     places = np.arange(count)
-    elements = Elements(
+    elements = ElementArrays(
         link=places,
         first=places,
         area_m2=np.where(rung, np.pi * 0.0136**2 / 4, np.pi * 0.0262**2 / 4),
@@ -36,18 +36,18 @@ def ladder(rungs):
 
 
 def law_of(elements, scenarios=1):
-    resistance = Resistance.of(elements)
+    resistance = FlowResistance.of(elements)
     shape = (elements.link.size, scenarios)
     return resistance.at(np.full(shape, 988.0), np.full((resistance.long.size, scenarios), 5.4e-4))
 
 
 def settled(network, elements, fixed_pa, inflow=None, drive=None, held=None):
-    wiring = Wiring.of(network)
+    wiring = NodeEquations.of(network)
     law = law_of(elements, fixed_pa.shape[1])
-    now = begin(network, np.full((elements.link.size, fixed_pa.shape[1]), 0.05), fixed_pa, law)
+    now = start_iteration(network, np.full((elements.link.size, fixed_pa.shape[1]), 0.05), fixed_pa, law)
     inflow = np.zeros((wiring.unknown.size, fixed_pa.shape[1])) if inflow is None else inflow
     for _ in range(60):
-        now = step(wiring, now, law, inflow, drive, held)
+        now = newton_step(wiring, now, law, inflow, drive, held)
         if np.all(now.moved < 1e-11):
             break
     return wiring, now, residuals(wiring, now, inflow, None if drive is None else drive.place, held)
@@ -83,9 +83,9 @@ def test_sparse_and_dense_agree(monkeypatch):
 def test_a_pump_made_straight_keeps_its_line(rungs):
     network, elements = ladder(rungs)
     network = Network(network.nodes, network.start, network.end, np.array([0]))
-    place = np.array([int(np.flatnonzero(Wiring.of(network).unknown == 1)[0])])
+    place = np.array([int(np.flatnonzero(NodeEquations.of(network).unknown == 1)[0])])
     ones = np.ones((1, 2))
-    drive = Drive(place, ones, np.array([[0.0, 3e4]]), np.array([[9e3, 9e3]]))
+    drive = PumpBoundary(place, ones, np.array([[0.0, 3e4]]), np.array([[9e3, 9e3]]))
     _, now, (mass, head) = settled(network, elements, np.zeros((1, 2)), drive=drive)
     total = now.flow[0]
     assert now.pressure[1] == pytest.approx([9e3, 9e3 - 3e4 * total[1]], rel=1e-10)
@@ -96,8 +96,8 @@ def test_a_pump_made_straight_keeps_its_line(rungs):
 def test_a_flow_may_be_given_and_another_held():
     network, elements = ladder(3)
     network = Network(network.nodes, network.start, network.end, np.array([0]))
-    place = np.array([int(np.flatnonzero(Wiring.of(network).unknown == 1)[0])])
-    drive = Drive(place, np.zeros((1, 1)), np.ones((1, 1)), np.array([[0.09]]))
+    place = np.array([int(np.flatnonzero(NodeEquations.of(network).unknown == 1)[0])])
+    drive = PumpBoundary(place, np.zeros((1, 1)), np.ones((1, 1)), np.array([[0.09]]))
     held = np.full((9, 1), np.nan)
     held[2] = 0.01
     _, now, (mass, head) = settled(network, elements, np.zeros((1, 1)), drive=drive, held=held)
@@ -109,7 +109,7 @@ def test_a_flow_may_be_given_and_another_held():
 
 def test_a_law_of_links_is_the_sum_of_its_elements():
     """Elements without a length count by their fittings alone, and their links have slopes of their own."""
-    elements = Elements(
+    elements = ElementArrays(
         link=np.array([0, 0, 0, 1, 1]),
         first=np.array([0, 3]),
         area_m2=np.full(5, 1.4e-4),
@@ -121,7 +121,7 @@ def test_a_law_of_links_is_the_sum_of_its_elements():
         table=friction_table((1e-4,), (64.0,)),
     )
     density, viscosity = np.array([985.0, 986.0, 987.0, 988.0, 989.0]), np.linspace(5e-4, 6e-4, 5)
-    resistance = Resistance.of(elements)
+    resistance = FlowResistance.of(elements)
     law = resistance.at(density[:, None], viscosity[resistance.long, None])
     for flow in (-0.03, -1e-4, 1e-6, 0.02):
         link_flow = np.array([[flow], [2.0 * flow]])

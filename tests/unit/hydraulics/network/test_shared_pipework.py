@@ -6,10 +6,17 @@ import numpy as np
 import pytest
 from fluids.fittings import K_branch_diverging_Crane, K_run_diverging_Crane
 
-from heatloop.hydraulics.analysis.loop_isolation import shut_each
-from heatloop.hydraulics.network.build import Levels, assemble
-from heatloop.hydraulics.pumps import Curve, Differential, Limited, Proportional, commissioned, pump_law
-from heatloop.hydraulics.solver.operating_state import operate
+from heatloop.hydraulics.analysis.loop_isolation import isolate_each_loop
+from heatloop.hydraulics.network.build import Levels, build_network
+from heatloop.hydraulics.pumps import (
+    ConstantHead,
+    LimitedByCurve,
+    ProportionalHead,
+    PumpCurveAtSpeed,
+    pump_as_commissioned,
+    pump_law,
+)
+from heatloop.hydraulics.solver.operating_state import solve_state
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Bypass, PumpCurve, Trunk
 from tests.helpers.dwelling import PIPES, loop_path
@@ -33,10 +40,10 @@ def enthalpy(temp_c):
 def test_direct_return_starves_the_far_loop_and_reverse_return_evens_them_out():
     paths = loops_on(["one", "two", "three"], 1)
     supply = np.full(3, 50.0)
-    direct = operate(assemble(paths, ROW, PIPES), supply, WATER, head_pa=3000.0)
+    direct = solve_state(build_network(paths, ROW, PIPES), supply, WATER, head_pa=3000.0)
     turned = tuple(replace(t, reverse_return=True) if t.from_trunk else t for t in ROW)
-    system = assemble(paths, turned, PIPES)
-    even = operate(system, supply, WATER, head_pa=3000.0)
+    system = build_network(paths, turned, PIPES)
+    even = solve_state(system, supply, WATER, head_pa=3000.0)
     assert np.all(np.diff(direct.loop_flow_kg_s) < 0.0)
     spread = [float(np.ptp(state.loop_flow_kg_s) / state.loop_flow_kg_s.mean()) for state in (direct, even)]
     assert spread[1] < 0.5 * spread[0]
@@ -51,8 +58,8 @@ def test_direct_return_starves_the_far_loop_and_reverse_return_evens_them_out():
 
 
 def test_return_temperature_of_a_trunk_is_the_mixture_of_what_it_carries():
-    system = assemble(loops_on(["one", "two"]), ROW, PIPES)
-    state = operate(system, np.full(4, 55.0), WATER, head_pa=4000.0)
+    system = build_network(loops_on(["one", "two"]), ROW, PIPES)
+    state = solve_state(system, np.full(4, 55.0), WATER, head_pa=4000.0)
     place = next(i for i, p in enumerate(system.places) if p.element.label == "two" and p.element.direction == "return")
     flow, temp = state.loop_flow_kg_s[2:], state.return_c[2:]
     assert float(enthalpy(state.temp_in_c[place])) == pytest.approx(
@@ -64,10 +71,10 @@ def test_return_temperature_of_a_trunk_is_the_mixture_of_what_it_carries():
 @pytest.mark.parametrize("mixed_to_c", [45.0, 60.0, 75.0])
 def test_a_mixed_trunk_balances_mass_and_heat_at_its_mixing_point(mixed_to_c):
     trunks = (ROW[0], Trunk("cool", "trunk 22", 6.0, from_trunk="one", mixed_to_c=mixed_to_c))
-    system = assemble(loops_on(["one", "cool"]), trunks, PIPES)
+    system = build_network(loops_on(["one", "cool"]), trunks, PIPES)
     own_c = min(mixed_to_c, 70.0)
     supply = np.array([70.0, 70.0, own_c, own_c])
-    state = operate(system, supply, WATER, drives=[Differential(6000.0), Differential(4000.0)], source_c=70.0)
+    state = solve_state(system, supply, WATER, drives=[ConstantHead(6000.0), ConstantHead(4000.0)], source_c=70.0)
     secondary, back_c, drawn = state.circuit_flow_kg_s[1], state.circuit_return_c[1], state.drawn_kg_s[0]
     assert secondary == pytest.approx(state.loop_flow_kg_s[2:].sum(), rel=1e-12)
     mixture = drawn * enthalpy(70.0) + (secondary - drawn) * enthalpy(back_c)
@@ -81,8 +88,8 @@ def test_a_mixed_trunk_balances_mass_and_heat_at_its_mixing_point(mixed_to_c):
 
 
 def test_a_bypass_passes_what_its_kv_lets_through_at_the_differential_there():
-    system = assemble(loops_on(["one"]), ROW[:1], PIPES, [Bypass("b", 0.4, "one")])
-    state = operate(system, np.full(2, 50.0), WATER, head_pa=5000.0)
+    system = build_network(loops_on(["one"]), ROW[:1], PIPES, [Bypass("b", 0.4, "one")])
+    state = solve_state(system, np.full(2, 50.0), WATER, head_pa=5000.0)
     differential = float(np.diff(state.pressure_pa[system.loop_nodes[0]])[0]) * -1.0
     density = float(WATER.density_kg_m3(50.0))
     assert state.bypass_kg_s[0] == pytest.approx(
@@ -95,12 +102,12 @@ def test_a_bypass_passes_what_its_kv_lets_through_at_the_differential_there():
 
 
 def test_a_bypass_with_an_opening_pressure_holds_shut_below_it_and_keeps_it_above():
-    system = assemble(loops_on(["one"]), ROW[:1], PIPES, [Bypass("b", 0.4, "one", opens_at_kpa=6.0)])
+    system = build_network(loops_on(["one"]), ROW[:1], PIPES, [Bypass("b", 0.4, "one", opens_at_kpa=6.0)])
     supply = np.full(2, 50.0)
-    below = operate(system, supply, WATER, head_pa=5500.0)
+    below = solve_state(system, supply, WATER, head_pa=5500.0)
     assert below.bypass_kg_s[0] == 0.0
-    above = operate(
-        system, supply, WATER, drives=[Curve((0.0, 2e-4), (9000.0, 5000.0))], held_kg_s=np.array([0.0, 5e-3])
+    above = solve_state(
+        system, supply, WATER, drives=[PumpCurveAtSpeed((0.0, 2e-4), (9000.0, 5000.0))], held_kg_s=np.array([0.0, 5e-3])
     )
     differential = float(np.diff(above.pressure_pa[system.loop_nodes[0]])[0]) * -1.0
     passed = 0.4 / 3600.0 * np.sqrt((differential - 6000.0) / 1e5 * 1000.0 * float(WATER.density_kg_m3(50.0)))
@@ -110,8 +117,8 @@ def test_a_bypass_with_an_opening_pressure_holds_shut_below_it_and_keeps_it_abov
 
 
 def test_tees_take_what_the_coefficients_of_the_library_give_on_the_flow_side():
-    system = assemble(loops_on(["one"], 3), ROW[:1], PIPES, tees=True)
-    state = operate(system, np.full(3, 50.0), WATER, head_pa=5000.0)
+    system = build_network(loops_on(["one"], 3), ROW[:1], PIPES, tees=True)
+    state = solve_state(system, np.full(3, 50.0), WATER, head_pa=5000.0)
     tees = [i for i, p in enumerate(system.places) if p.element.kind == "tee" and p.element.direction == "flow"]
     assert [system.places[i].loop for i in tees] == [0, 1, 2]
     density, area = float(WATER.density_kg_m3(50.0)), np.pi * 0.0262**2 / 4.0
@@ -131,14 +138,14 @@ def test_tees_take_what_the_coefficients_of_the_library_give_on_the_flow_side():
 def test_warm_water_lifts_the_flow_of_a_loop_upstairs_by_its_weight_alone():
     """Without a pump the friction of the loop equals g h (rho return - rho flow)."""
     path = loop_path("upstairs", None, 1.2, kv_m3_h=1.3, rooms_c=(20.0,))
-    state = operate(assemble([path], levels=Levels({"room": 5.0})), np.array([60.0]), WATER, head_pa=0.0)
+    state = solve_state(build_network([path], levels=Levels({"room": 5.0})), np.array([60.0]), WATER, head_pa=0.0)
     tail_in, tail_out = float(WATER.density_kg_m3(60.0)), float(WATER.density_kg_m3(state.return_c[0]))
     assert state.loop_flow_kg_s[0] > 1e-3
     assert state.drop_pa.sum() == pytest.approx(9.80665 * 5.0 * (tail_out - tail_in), rel=1e-6)
 
 
 def test_affinity_laws_and_the_ends_of_a_pump_curve():
-    curve = Curve((0.0, 1e-4, 2e-4), (20e3, 17e3, 9e3))
+    curve = PumpCurveAtSpeed((0.0, 1e-4, 2e-4), (20e3, 17e3, 9e3))
     at = np.array([0.0, 0.7e-4, 2e-4, 3e-4])
     full, _ = curve.head_pa(at)
     half, _ = replace(curve, speed=0.5).head_pa(at * 0.5)
@@ -158,36 +165,36 @@ def test_affinity_laws_and_the_ends_of_a_pump_curve():
 def test_pumps_run_as_the_survey_or_the_commissioning_sets_them():
     points = {"flow_m3_h": (0.0, 0.5, 1.0), "head_kpa": (30.0, 25.0, 12.0)}
     constant = pump_law(PumpCurve(**points, constant_kpa=20.0))
-    assert isinstance(constant, Limited)
+    assert isinstance(constant, LimitedByCurve)
     assert constant.head_pa(np.array([0.0, 1.0 / 3600.0]))[0] == pytest.approx([20e3, 12e3])
     proportional = pump_law(PumpCurve(**points, proportional_kpa=20.0, proportional_m3_h=0.5))
     assert proportional.head_pa(np.array([0.0, 0.5 / 3600.0]))[0] == pytest.approx([10e3, 20e3])
-    set_down = commissioned(PumpCurve(**points), 0.4 / 3600.0, 11e3)
+    set_down = pump_as_commissioned(PumpCurve(**points), 0.4 / 3600.0, 11e3)
     assert set_down.head_pa(np.array([0.4 / 3600.0]))[0][0] == pytest.approx(11e3, rel=1e-10)
-    assert commissioned(PumpCurve(**points), 0.4 / 3600.0, 99e3).speed == 1.0
-    assert commissioned(PumpCurve(**points, speed=0.8), 0.4 / 3600.0, 11e3).speed == 0.8
-    assert commissioned(None, 0.4 / 3600.0, 11e3) == Differential(11e3)
+    assert pump_as_commissioned(PumpCurve(**points), 0.4 / 3600.0, 99e3).speed == 1.0
+    assert pump_as_commissioned(PumpCurve(**points, speed=0.8), 0.4 / 3600.0, 11e3).speed == 0.8
+    assert pump_as_commissioned(None, 0.4 / 3600.0, 11e3) == ConstantHead(11e3)
 
 
 @pytest.mark.parametrize(
-    "drive", [Curve((0.0, 1e-4, 4e-4), (9e3, 8e3, 2e3)), Proportional(6e3, 2e-4), Differential(5e3)]
+    "drive", [PumpCurveAtSpeed((0.0, 1e-4, 4e-4), (9e3, 8e3, 2e3)), ProportionalHead(6e3, 2e-4), ConstantHead(5e3)]
 )
 def test_the_duty_point_lies_on_the_law_of_the_pump(drive):
-    system = assemble(loops_on(["one", "two"]), ROW, PIPES)
-    state = operate(system, np.full(4, 50.0), WATER, drives=[drive])
+    system = build_network(loops_on(["one", "two"]), ROW, PIPES)
+    state = solve_state(system, np.full(4, 50.0), WATER, drives=[drive])
     flow = np.array([state.total_flow_kg_s / float(WATER.density_kg_m3(50.0))])
     assert state.head_pa == pytest.approx(drive.head_pa(flow)[0][0], rel=1e-10)
     assert max(state.residual_mass, state.residual_head, state.residual_energy) < 1e-8
 
 
 def test_shutting_a_loop_is_what_a_whole_solve_with_it_shut_comes_to():
-    system = assemble(loops_on(["one", "two"]), ROW, PIPES)
-    drive = Curve((0.0, 1e-4, 4e-4), (9e3, 8e3, 2e3))
+    system = build_network(loops_on(["one", "two"]), ROW, PIPES)
+    drive = PumpCurveAtSpeed((0.0, 1e-4, 4e-4), (9e3, 8e3, 2e3))
     supply = np.full(4, 50.0)
-    state = operate(system, supply, WATER, drives=[drive])
-    shut = shut_each(state, [drive], WATER.density_kg_m3(state.circuit_c))
+    state = solve_state(system, supply, WATER, drives=[drive])
+    shut = isolate_each_loop(state, [drive], WATER.density_kg_m3(state.circuit_c))
     held = np.array([np.inf, 0.0, np.inf, np.inf])
-    whole = operate(system, supply, WATER, drives=[drive], held_kg_s=held)
+    whole = solve_state(system, supply, WATER, drives=[drive], held_kg_s=held)
     assert shut.loop_flow_kg_s[:, 1] == pytest.approx(whole.loop_flow_kg_s, rel=2e-4)
     assert shut.head_pa[0, 1] == pytest.approx(whole.head_pa, rel=2e-4)
     assert shut.loop_flow_kg_s[1, 1] == 0.0

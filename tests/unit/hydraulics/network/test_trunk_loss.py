@@ -6,9 +6,9 @@ import numpy as np
 import pytest
 
 import heatloop as hl
-from heatloop.hydraulics.network.build import assemble
-from heatloop.hydraulics.pumps import Differential
-from heatloop.hydraulics.solver.operating_state import operate
+from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.pumps import ConstantHead
+from heatloop.hydraulics.solver.operating_state import solve_state
 from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
 from heatloop.physics.heat_transfer import pipe_loss_w_mk
 from heatloop.physics.water import plain_water
@@ -30,12 +30,12 @@ TREE = (
 
 def tree(lose_to_c=AROUND_C):
     paths = [loop_path(f"on {name}", name, 1.5) for name in ("a", "b", "cool", "d", "e", "e")]
-    return assemble(paths, TREE, PIPES, [Bypass("open", 0.2, "e")], lose_to_c=lose_to_c)
+    return build_network(paths, TREE, PIPES, [Bypass("open", 0.2, "e")], lose_to_c=lose_to_c)
 
 
 def solved(system):
     most = np.array([40.0 if loop.loop.trunk == "cool" else 60.0 for loop in system.loops])
-    return operate(system, most, WATER, drives=[Differential(9000.0), Differential(5000.0)], source_c=60.0)
+    return solve_state(system, most, WATER, drives=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0)
 
 
 def enthalpy(temp_c):
@@ -51,8 +51,8 @@ def per_metre(pipe):
 
 
 def test_a_trunk_cools_its_water_as_a_pipe_does_by_hand():
-    system = assemble([loop_path("loop", "a", 1.5)], TREE[:1], PIPES, lose_to_c=AROUND_C)
-    state = operate(system, np.array([60.0]), WATER, head_pa=4000.0)
+    system = build_network([loop_path("loop", "a", 1.5)], TREE[:1], PIPES, lose_to_c=AROUND_C)
+    state = solve_state(system, np.array([60.0]), WATER, head_pa=4000.0)
     loss_w_k = per_metre(PIPES["trunk 28"]) * 10.0
     flow, now = float(state.loop_flow_kg_s[0]), 60.0
     for _ in range(20):  # the mean heat capacity between both ends
@@ -94,8 +94,12 @@ def test_water_is_cooler_from_trunk_to_trunk_and_returns_mix_less_what_was_lost(
 
 def test_a_mixed_circuit_has_no_more_than_reaches_its_mixing_point():
     weak = replace(TREE[0], length_m=150.0)
-    system = assemble([loop_path("loop", "cool", 1.5)], (weak, replace(TREE[2], mixed_to_c=59.5)), PIPES, lose_to_c=0.0)
-    state = operate(system, np.array([59.5]), WATER, drives=[Differential(9000.0), Differential(5000.0)], source_c=60.0)
+    system = build_network(
+        [loop_path("loop", "cool", 1.5)], (weak, replace(TREE[2], mixed_to_c=59.5)), PIPES, lose_to_c=0.0
+    )
+    state = solve_state(
+        system, np.array([59.5]), WATER, drives=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0
+    )
     assert state.circuit_c[1] == pytest.approx(float(state.temp_out_c[place_of(system, "a", "flow")]), abs=1e-9)
     assert state.circuit_c[1] < 58.0
     assert state.residual_energy < 1e-9
@@ -107,7 +111,7 @@ def test_scenarios_lose_what_single_solves_lose():
     many = solve_scenarios(system, Scenarios(flow_temp_c=np.array([60.0, 45.0]), head_pa=heads), WATER)
     for s, (source_c, head) in enumerate(zip((60.0, 45.0), heads.T, strict=True)):
         most = np.array([min(source_c, 40.0 if loop.loop.trunk == "cool" else 60.0) for loop in system.loops])
-        one = operate(system, most, WATER, drives=[Differential(float(h)) for h in head], source_c=source_c)
+        one = solve_state(system, most, WATER, drives=[ConstantHead(float(h)) for h in head], source_c=source_c)
         assert many.loop_flow_kg_s[:, s] == pytest.approx(one.loop_flow_kg_s, rel=1e-6)
         assert many.circuit_return_c[:, s] == pytest.approx(one.circuit_return_c, abs=1e-5)
 
@@ -120,7 +124,9 @@ def test_loops_are_sized_for_the_water_that_reaches_them_and_come_back_as_rated(
     ]
     assert (design.loops["flow_temp_c"] < limit_c).all()
     assert design.loops["delta_t_k"].to_numpy() == pytest.approx(np.array(wanted), abs=1e-6)
-    rated = hl.rate(design, settings="exact", thermostats=False, pump={"constant_kpa": design.summary["pump_head_kpa"]})
+    rated = hl.simulate(
+        design, settings="exact", thermostats=False, pump={"constant_kpa": design.summary["pump_head_kpa"]}
+    )
     assert rated.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["flow_l_h"].to_numpy(), rel=1e-6)
     assert rated.summary["trunk_loss_w"] == pytest.approx(design.summary["trunk_loss_w"], rel=1e-6)
     assert design.summary["trunk_loss_w"] > 0.0

@@ -5,9 +5,9 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from heatloop.hydraulics.network.build import assemble
-from heatloop.hydraulics.pumps import Curve
-from heatloop.hydraulics.solver.operating_state import operate
+from heatloop.hydraulics.network.build import build_network
+from heatloop.hydraulics.pumps import PumpCurveAtSpeed
+from heatloop.hydraulics.solver.operating_state import solve_state
 from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Trunk
@@ -20,7 +20,7 @@ TRUNKS = (Trunk("one", "trunk 28", 5.0), Trunk("cool", "trunk 22", 6.0, from_tru
 
 
 def system_of(rooms_c=20.0, film=True):
-    return assemble(
+    return build_network(
         [
             loop_path("a", "one", 1.2, rooms_c=(rooms_c,), film=film),
             loop_path("b", "one", 0.8, rooms_c=(rooms_c,), film=film, one_way=True),
@@ -51,7 +51,7 @@ def test_each_scenario_is_the_single_solve_of_its_conditions(film):
         system = system_of(float(SCENARIOS.room_c["room"][s]), film)
         system = system.with_kv({place: float(kv[s]) for place, kv in SCENARIOS.kv_m3_h.items()})
         source = float(SCENARIOS.flow_temp_c[s])
-        one = operate(
+        one = solve_state(
             system,
             np.array([source, source, min(source, 45.0)]),
             WATER,
@@ -67,7 +67,7 @@ def test_each_scenario_is_the_single_solve_of_its_conditions(film):
 
 
 def _head(value):
-    return Curve((0.0, 1.0), (float(value), float(value)))
+    return PumpCurveAtSpeed((0.0, 1.0), (float(value), float(value)))
 
 
 def test_more_scenarios_than_a_lot_holds_come_back_in_their_order():
@@ -83,7 +83,7 @@ def test_more_scenarios_than_a_lot_holds_come_back_in_their_order():
 
 def test_a_law_of_the_pump_serves_all_scenarios():
     system = system_of()
-    pump = Curve((0.0, 1e-4, 4e-4), (9e3, 8e3, 2e3))
+    pump = PumpCurveAtSpeed((0.0, 1e-4, 4e-4), (9e3, 8e3, 2e3))
     temps = np.array([45.0, 60.0])
     found = solve_scenarios(system, Scenarios(flow_temp_c=temps, drives=(pump, pump)), WATER, settled=1e-10)
     for s, temp in enumerate(temps):
