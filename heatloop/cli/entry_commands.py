@@ -19,7 +19,7 @@ def start_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_start(arguments: argparse.Namespace) -> int:
     """Run `start`."""
-    from heatloop.survey.drawing.read_dxf import DrawingOptions
+    from heatloop.survey.drawing.options import DrawingOptions
     from heatloop.survey.starter_files import drawn_files, start_files
 
     if arguments.drawing is not None:

@@ -22,7 +22,7 @@ class SafetyNotice:
     def address(self) -> str:
         """Where it stands on a page.
 
-        >>> Caution("Hot surfaces", "").address
+        >>> SafetyNotice("Hot surfaces", "").address
         'caution-hot-surfaces'
         """
         return "caution-" + re.sub(r"[^a-z]+", "-", self.title.lower())
@@ -111,7 +111,7 @@ def cautions_for(titles: Iterable[str]) -> tuple[SafetyNotice, ...]:
 def notice_titles(cell: str) -> tuple[str, ...]:
     """The titles that a cell of a table names, written with semicolons between.
 
-    >>> titles_in("Pressure; Scalding"), titles_in("")
+    >>> notice_titles("Pressure; Scalding"), notice_titles("")
     (('Pressure', 'Scalding'), ())
     """
     return tuple(title for title in cell.split("; ") if title)

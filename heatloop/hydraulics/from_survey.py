@@ -29,7 +29,7 @@ def fluid_from(survey: Survey) -> Fluid:
 
 
 def shared_pipework_from(survey: Survey, paths: Sequence[LoopPath]) -> SharedPipework:
-    """The trunks and bypasses of a survey by themselves, as `network_of` has them."""
+    """The trunks and bypasses of a survey by themselves, as `network_from` has them."""
     pipes = {pipe.name: pipe for pipe in survey.catalogue.pipes}
     return build_shared_pipework(
         survey.trunks, pipes, [path.loop.trunk for path in paths], survey.bypasses, ambient_temp_c(survey)

@@ -55,7 +55,7 @@ def build_layout(survey: Survey) -> Layout:
 
 
 def layout_faults(survey: Survey) -> tuple[InputIssue, ...]:
-    """Every fault that :func:`lay_out` would raise."""
+    """Every fault that :func:`build_layout` would raise."""
     return _laid(survey)[1]
 
 
@@ -99,7 +99,7 @@ def label_pieces(loops: Iterable[LoopLayout]) -> tuple[LoopLayout, ...]:
 def piece_letters(index: int) -> str:
     """a to z, then aa, ab and so on.
 
-    >>> letters(0), letters(25), letters(26)
+    >>> piece_letters(0), piece_letters(25), piece_letters(26)
     ('a', 'z', 'aa')
     """
     before = piece_letters(index // 26 - 1) if index >= 26 else ""

@@ -19,7 +19,7 @@ def thermal_expansion_mm(length_m: float, expansion_1_k: float, rise_k: float) -
     Linear expansion with a constant coefficient (any handbook of physics); good to the spread of the
     coefficient, some 4 per cent. ValueError for a length below 0 or a coefficient not above 0.
 
-    >>> round(thermal_growth_mm(6.0, ALUMINIUM_EXPANSION_1_K, 50.0), 2)
+    >>> round(thermal_expansion_mm(6.0, ALUMINIUM_EXPANSION_1_K, 50.0), 2)
     6.93
     """
     if not (isfinite(length_m) and length_m >= 0.0):
@@ -35,7 +35,7 @@ def free_end_gap_mm(
     """Gap in mm to leave at the free end at `fitting_c`, so that `clearance_mm` is left at `hottest_c` (degC).
 
     The length `length_m` (m) runs from the held end to the free one, and takes on the temperature of the
-    water: the cautious side. Source: `thermal_growth_mm`. ValueError for a fitting temperature above the
+    water: the cautious side. Source: `thermal_expansion_mm`. ValueError for a fitting temperature above the
     hottest or a clearance below 0.
     """
     if not fitting_c <= hottest_c:
@@ -49,6 +49,6 @@ def gap_at_mm(gap_mm: float, length_m: float, expansion_1_k: float, fitting_c: f
     """Gap in mm at `temp_c` of a free end that was left `gap_mm` at `fitting_c` (degC).
 
     Negative means that the end would be pushed into what it faces; the widest gap, when cold, is what the
-    cover of the joint has to hide. Source and errors: `thermal_growth_mm`.
+    cover of the joint has to hide. Source and errors: `thermal_expansion_mm`.
     """
     return gap_mm - thermal_expansion_mm(length_m, expansion_1_k, temp_c - fitting_c)

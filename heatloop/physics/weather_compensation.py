@@ -44,7 +44,7 @@ def compensated_temperatures(
     with a design return of at least 0.7 of the flow excess the arithmetic mean stands for the logarithmic (a
     rule of DIN 4703-3, from memory). ValueError for an exponent below 1 or a return not between room and flow.
 
-    >>> mild = compensated(20.0, 5.0, -3.0, 55.0, 45.0, 1.3)
+    >>> mild = compensated_temperatures(20.0, 5.0, -3.0, 55.0, 45.0, 1.3)
     >>> round(mild.flow_c, 3), round(mild.return_c, 3)
     (44.854, 38.333)
     """

@@ -7,7 +7,8 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
-from heatloop.survey.drawing.read_dxf import DrawingOptions, read_drawing
+from heatloop.survey.drawing.options import DrawingOptions
+from heatloop.survey.drawing.read_dxf import read_drawing
 from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton, write_if_absent
 from heatloop.survey.read import read_catalogue
 

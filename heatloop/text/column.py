@@ -84,7 +84,7 @@ class TableDescription:
 def plain_description(name: str) -> Column:
     """A column that no table describes, by its name: words from underscores, unit and decimals from the end.
 
-    >>> undescribed("cut_length_mm").full_heading
+    >>> plain_description("cut_length_mm").full_heading
     'Cut length, mm'
     """
     heading, unit, decimals = heading_and_unit(name)

@@ -66,7 +66,7 @@ def listing(words: Iterable[str], last: str = "and") -> str:
 def short_listing(words: Iterable[str], most: int = 4) -> str:
     """A list in a sentence, the first few by name and the rest by their number.
 
-    >>> told_briefly(["Hall", "Kitchen", "Study", "Attic"], 4), told_briefly(["Hall", "Kitchen", "Study"], 2)
+    >>> short_listing(["Hall", "Kitchen", "Study", "Attic"], 4), short_listing(["Hall", "Kitchen", "Study"], 2)
     ('Hall, Kitchen, Study and Attic', 'Hall, Kitchen and 1 more')
     """
     items = list(words)
@@ -77,7 +77,7 @@ def escape_control_characters(text: object) -> str:
     """Text with everything that is not a visible character, a joiner or a space replaced by a space, so that
     a name can neither steer a terminal nor break a file.
 
-    >>> printable("Kitchen\\x1b[31m\\n")
+    >>> escape_control_characters("Kitchen\\x1b[31m\\n")
     'Kitchen [31m '
     """
     return "".join(" " if _hides(c) else c for c in str(text))
@@ -90,7 +90,7 @@ def _hides(c: str) -> bool:
 def truncated(text: str, width: int) -> str:
     """Text cut to `width` characters with dots where something is left out.
 
-    >>> shortened("Kitchen", 10), shortened("Kitchen and dining room", 10)
+    >>> truncated("Kitchen", 10), truncated("Kitchen and dining room", 10)
     ('Kitchen', 'Kitchen a…')
     """
     return text if len(text) <= width else text[: width - 1] + "…"
@@ -99,7 +99,7 @@ def truncated(text: str, width: int) -> str:
 def unit_text(unit: object) -> str:
     """A unit as it is printed: degrees with their sign, nothing for a plain ratio.
 
-    >>> unit_words("degC"), unit_words("-"), unit_words("m3/h")
+    >>> unit_text("degC"), unit_text("-"), unit_text("m3/h")
     ('°C', '', 'm³/h')
     """
     return {"-": "", "degC": "°C", "m3/h": "m³/h"}.get(str(unit), escape_control_characters(unit))

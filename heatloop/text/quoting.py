@@ -19,7 +19,7 @@ BRIEF = 60
 def suggestion(name: str, known: Iterable[str]) -> str | None:
     """The known name most like `name`, or None where none is like it.
 
-    >>> nearest("lenght_m", ["length_m", "turn_deg"])
+    >>> suggestion("lenght_m", ["length_m", "turn_deg"])
     'length_m'
     """
     if len(name) > LONGEST_NAME:
@@ -59,7 +59,7 @@ def is_printable(text: str) -> bool:
 def single_line(text: str) -> str:
     """A text with what would break its line, or hide in it, written out.
 
-    >>> one_line("two\\nlines")
+    >>> single_line("two\\nlines")
     'two\\\\nlines'
     """
     if is_printable(text):
@@ -81,7 +81,7 @@ def brief(text: str, most: int = BRIEF) -> str:
 def found_text(value: Any) -> str:
     """A value of a TOML file in words.
 
-    >>> found_words("two"), found_words(True), found_words([1, 2])
+    >>> found_text("two"), found_text(True), found_text([1, 2])
     ("the text 'two'", 'true', 'a list of 2')
     """
     if isinstance(value, bool):

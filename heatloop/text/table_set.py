@@ -59,7 +59,7 @@ def _documentation(description: TableDescription) -> str:
 class TableSet(HasSummary):
     """A result: tables by name and a summary, which are `frames` and `facts` of its fields.
 
-    A class names each of its tables once, as a :class:`Table`, and the columns of its summary.
+    A class names each of its tables once, as a :class:`FileTable`, and the columns of its summary.
     """
 
     frames: Mapping[str, pd.DataFrame]

@@ -36,7 +36,7 @@ UNITS: Mapping[str, tuple[str, int]] = {
 def heading_and_unit(name: str) -> tuple[str, str, int | None]:
     """What a name of the project says: words, unit, and the usual decimals (None where it has no unit).
 
-    >>> named_unit("heat_loss_w"), named_unit("pump_flow_l_h"), named_unit("index_loop")
+    >>> heading_and_unit("heat_loss_w"), heading_and_unit("pump_flow_l_h"), heading_and_unit("index_loop")
     (('Heat loss', 'W', 0), ('Pump flow', 'l/h', 0), ('Index loop', '', None))
     """
     for suffix, (unit, decimals) in UNITS.items():

@@ -56,7 +56,7 @@ def plan_cuts(
     0, a negative allowance, a grain without stock, a piece longer than any stock of its grain, a repeated
     stock length or offcut label, or a missing cost where cost is asked for.
 
-    >>> plan = plan_cuts([Piece("A", 2400), Piece("B", 1500), Piece("C", 2000)], [Stock(4000), Stock(6000)])
+    >>> plan = plan_cuts([CutPiece("A", 2400), CutPiece("B", 1500), CutPiece("C", 2000)], [Stock(4000), Stock(6000)])
     >>> [(bar.length_mm, [cut.label for cut in bar.cuts]) for bar in plan.bars]
     [(6000.0, ['A', 'C', 'B'])]
     >>> plan.proved, plan.new_stock_mm, plan.waste_mm

@@ -39,8 +39,8 @@ def fill_packs(quantity: float, packs: Sequence[PackSize]) -> tuple[PackCount, .
     A whole-number program over all sizes settles it exactly; of packs that hold the same the first counts.
     Nothing for a quantity of 0. ValueError for a quantity below 0 or no packs.
 
-    >>> sizes = (Pack("clip", "bag of 10", 10), Pack("clip", "box of 50", 50))
-    >>> [(p.name, p.count) for p in pack_up(63, sizes)]
+    >>> sizes = (PackSize("clip", "bag of 10", 10), PackSize("clip", "box of 50", 50))
+    >>> [(p.name, p.count) for p in fill_packs(63, sizes)]
     [('box of 50', 1), ('bag of 10', 2)]
     """
     if not (math.isfinite(quantity) and quantity >= 0.0):

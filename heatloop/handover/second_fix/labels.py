@@ -85,7 +85,7 @@ def label_sheet(pieces: pd.DataFrame, project: str, paper: LabelPaper | None = N
 def fixing_order(free_end: str) -> str:
     """Which end of a piece is fixed first, from the end that is left free to slide.
 
-    >>> which_end_first("right")
+    >>> fixing_order("right")
     'Left-hand end first. Leave the gap at the right.'
     """
     return FIRST.get(free_end, "Either end first: no gap at this piece.")

@@ -96,9 +96,9 @@ def cost(run: SlideRun, index: int, choice: Choice) -> Cost:
 def assign(run: SlideRun) -> tuple[Choice, ...]:
     """The best choice for every straight of a run; "stuck" only where no assignment of the run avoids it.
 
-    >>> assign(Run((3.0, 4.0), (Node(0), Node(1), Node(1))))  # valve end, inside corner, free turn end
+    >>> assign(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(1))))  # valve end, inside corner, free turn end
     ('end', 'end')
-    >>> assign(Run((3.0, 4.0), (Node(0), Node(1), Node(0))))
+    >>> assign(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(0))))
     ('stuck', 'start')
     """
     states: dict[int, tuple[Cost, tuple[Choice, ...]]] = {0: ((0, 0.0, 0, 0, 0), ())}

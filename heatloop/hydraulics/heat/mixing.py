@@ -48,7 +48,7 @@ def draw_off_share(water: Fluid, warm_c: Array, mixed_c: Array, back_c: Array) -
 
 
 def estimated_mixed_temperature_c(member: Array, flow_kg_s: Array, temp_c: Array) -> Array:
-    """As :func:`mixed`, by mean temperatures."""
+    """As :func:`mixed_temperature_c`, by mean temperatures."""
     member, weight, whole = _weights(member, flow_kg_s)
     return np.asarray((member @ (weight * temp_c)) / whole)
 

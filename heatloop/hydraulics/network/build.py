@@ -46,7 +46,7 @@ def build_network(
     """Join loops, trunks and bypasses. `pipes` are the trunks' by name; a trunk's parent must be in `trunks`.
 
     Without `levels` nothing rises. Trunks lie at the source's level.
-    Trunks lose heat where `lose_to_c` is given: to what each states to be round it, else to this temperature.
+    Trunks lose heat where `ambient_temp_c` is given: to what each states to be round it, else to this temperature.
     With `tees` the branches at the end of a trunk have tees. `friction`: curves that are known already, such as those
     of another assembly of the same pipes.
     """

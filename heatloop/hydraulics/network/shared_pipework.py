@@ -136,7 +136,7 @@ def build_shared_pipework(
     lose_to_c: float | None = None,
 ) -> SharedPipework:
     """The mains of these trunks, with loops hanging on `loop_trunks` (None: the source). They lose heat where
-    `lose_to_c` is given: to their own surroundings, else to this temperature."""
+    `ambient_temp_c` is given: to their own surroundings, else to this temperature."""
     return _Layer(tuple(trunks), pipes, lose_to_c).finish(loop_trunks, bypasses)
 
 

@@ -74,7 +74,7 @@ class SolverIndex:
         wiring: NodeEquations,
         links: LoopLinks,
     ) -> SolverIndex:
-        """Of a network made of these parts; see `Assembly` for their shapes."""
+        """Of a network made of these parts; see `PipeNetwork` for their shapes."""
         network, arm_loop = wiring.network, links.arm_loop
         arms = tuple(np.array(group.arms, dtype=np.intp) for group in groups)
         member = arm_loop[None, :] == np.arange(len(loops))[:, None]

@@ -54,7 +54,7 @@ def _row(row: dict[str, str]) -> UsualBuildUp:
 def build_ups_of_family(words: str) -> tuple[str, ...]:
     """Names of the library that hold all these words, in its order: the ages of a wall whose age is not said.
 
-    >>> of_family("cob wall")[:2]
+    >>> build_ups_of_family("cob wall")[:2]
     ('cob wall, before 1984', 'cob wall, 1984-1991')
     """
     wanted = words.casefold().replace(",", " ").split()

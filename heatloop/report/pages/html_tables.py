@@ -37,7 +37,7 @@ class HtmlFragment:
 
 
 def part(template: str, **values: object) -> HtmlFragment:
-    """A piece of a page from its template; what is given as :class:`Html` is markup, all else is escaped."""
+    """A piece of a page from its template; what is given as :class:`HtmlFragment` is markup, all else is escaped."""
     given = {name: Markup(one.markup) if isinstance(one, HtmlFragment) else one for name, one in values.items()}
     return HtmlFragment(rendered(PAGES, template, **given))
 

@@ -32,7 +32,7 @@ def section_html(
     """The part of the pack whose table is called `name`, under a heading of the third level.
 
     columns: those to show, in order (None: what a page has room for); explain: add what the columns mean. The
-    cautions to read first are links to where :func:`cautions` puts them. KeyError for a
+    cautions to read first are links to where :func:`safety_notices_html` puts them. KeyError for a
     table that the pack does not have.
     """
     section = {section.table: section for section in pack.sections}[name]

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
 def level_plan_plot(design: Design, level_m: float, rooms: Mapping[str, Point], ax: Axes | None = None) -> Axes:
     """Plan of the rooms of one level, skirting drawn by loop.
 
-    rooms: where each room stands, as :func:`heatloop.layout.plan_coordinates.placements` gives for a level.
+    rooms: where each room stands, as :func:`heatloop.layout.plan_coordinates.rooms_by_storey` gives for a level.
     """
     plans = {name: room_plan(design.survey.room(name), design.layout, 0.0) for name in rooms}
     corners = [(x + rooms[n][0], y + rooms[n][1]) for n, plan in plans.items() for x, y in plan.outline_m]

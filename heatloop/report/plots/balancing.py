@@ -54,7 +54,7 @@ def _setting(value: Any) -> str:
 
 
 def balance_words(design: Design) -> str:
-    """What :func:`balance` shows, in words."""
+    """What :func:`plot_balancing` shows, in words."""
     told = [
         f"{r['loop']} {number(r['available_kpa'], 1)} kPa, {number(r['valve_drop_kpa'], 1)} of it in the valve"
         for r in design.loops.to_dict("records")

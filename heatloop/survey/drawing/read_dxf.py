@@ -18,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from heatloop.findings.input_errors import InputError, InputIssue
+from heatloop.survey.drawing.options import UNIT_M, DrawingOptions
 from heatloop.survey.drawing.outlines import (
     Outline,
     OutlineProblem,
@@ -32,7 +33,6 @@ from heatloop.survey.drawing.rooms import Alignment, DrawnOpeningSymbol, DrawnRo
 from heatloop.text.files import UnusableFile, check_readable
 from heatloop.text.quoting import LONGEST_NAME, brief, closest_name, single_line
 
-UNIT_M = {"mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "in": 0.0254, "ft": 0.3048, "yd": 0.9144}
 INSUNITS = {1: "in", 2: "ft", 4: "mm", 5: "cm", 6: "m", 10: "yd", 14: "dm"}
 """Codes of the header variable $INSUNITS in the DXF reference, those a building may be drawn in."""
 LONGEST_M = 60.0
@@ -47,34 +47,6 @@ MAX_BYTES = 100_000_000
 """A drawing may be this large."""
 QUIET = logging.NullHandler()
 OPENING_WORDS: tuple[tuple[str, OpeningKind], ...] = (("window", "window"), ("glaz", "glazed door"), ("door", "door"))
-
-
-@dataclass(frozen=True)
-class DrawingOptions:
-    """How a drawing is read.
-
-    `units` overrides what the drawing says of itself. Blocks on `door_layers` and `window_layers` are openings;
-    without such layers those whose own name or layer holds "door", "window" or "glaz". A block's width is its
-    attribute tagged `width_tag` in drawing units, else its extent along the wall; where it has an extent its middle
-    is the middle of the opening, else its insertion point is. Ends within `join_m` are one point, doorways at most
-    `gap_m` wide, a block at most `near_m` from its wall, walls between rooms at most `wall_m` thick. Angles within
-    `snap_deg` of a multiple of 45 degrees are set to it. `north_deg` is the bearing of the drawing's upward direction.
-    """
-
-    units: str | None = None
-    door_layers: tuple[str, ...] = ()
-    window_layers: tuple[str, ...] = ()
-    name_layers: tuple[str, ...] = ()
-    width_tag: str = "WIDTH"
-    height_tag: str = "HEIGHT"
-    sill_tag: str = "SILL"
-    name_tag: str = "NAME"
-    join_m: float = 0.005
-    gap_m: float = 3.0
-    near_m: float = 0.5
-    wall_m: float = 0.6
-    snap_deg: float = 1.0
-    north_deg: float = 0.0
 
 
 def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = None) -> tuple[DrawnRoom, ...]:

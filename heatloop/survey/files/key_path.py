@@ -41,7 +41,7 @@ def location_text(data: Any, loc: Loc) -> str:
     """`loc` in words: items by their name where they have one of their own, else by number from 1.
 
     >>> data = {"room": [{"name": "Hall", "walls": [{"length_m": 1}]}]}
-    >>> place_words(data, ("room", 0, "walls", 0, "length_m"))
+    >>> location_text(data, ("room", 0, "walls", 0, "length_m"))
     'room "Hall", wall 1, length_m'
     """
     words: list[str] = []

@@ -42,7 +42,7 @@ class IssueCollector:
     _counted: set[tuple[Loc, str, str]] = field(default_factory=set)
 
     def add(self, loc: Loc, found: str, wanted: str) -> None:
-        """Note one fault, once; what is copied from elsewhere in the file is told there. Beyond `MOST_FAULTS` they are
+        """Note one fault, once; what is copied from elsewhere in the file is told there. Beyond `MAX_FAULTS` they are
         counted in `more`."""
         self.faulty.add(loc)
         if _within(loc, self.copied):

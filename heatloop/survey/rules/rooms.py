@@ -232,7 +232,7 @@ def _gap_hint(geometry: RoomGeometry) -> str:
 def compass_direction(bearing_deg: float) -> str:
     """The nearest of eight points of the compass to a bearing in degrees.
 
-    >>> compass(271.0), compass(359.0)
+    >>> compass_direction(271.0), compass_direction(359.0)
     ('west', 'north')
     """
     return COMPASS[round(bearing_deg / 45.0) % 8]

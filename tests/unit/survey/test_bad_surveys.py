@@ -88,7 +88,7 @@ def test_a_decimal_comma_is_told_apart(line, is_comma, tmp_path):
 
 
 def test_empty_file_is_told_what_it_lacks():
-    assert [fault.place for fault in faults_of(BAD / "empty.toml").faults] == ["project", "room", "loop"]
+    assert [fault.place for fault in faults_of(BAD / "empty.toml").issues] == ["project", "room", "loop"]
 
 
 def test_survey_given_as_catalogue():
@@ -99,7 +99,7 @@ def test_survey_given_as_catalogue():
 def test_catalogue_that_is_not_toml_is_told_with_the_survey(tmp_path):
     path = changed(tmp_path, [["indoor_c = 21.0", "indoor_c = 99"]])
     (tmp_path / "catalogue.toml").write_text("[[profile]\n", encoding="utf-8")
-    files = [Path(fault.file).name for fault in faults_of(path).faults]
+    files = [Path(fault.file).name for fault in faults_of(path).issues]
     assert files == ["survey.toml", "catalogue.toml"]
 
 
@@ -112,11 +112,11 @@ def test_number_in_quotes_is_told_to_lose_them(tmp_path):
 def test_freak_files_are_told_too(text, tmp_path):
     path = tmp_path / "survey.toml"
     path.write_text(text, encoding="utf-8")
-    assert len(faults_of(path).faults) == 1
+    assert len(faults_of(path).issues) == 1
 
 
 def test_fault_of_a_room_is_told_once_for_the_rooms_like_it(tmp_path):
     path = changed(tmp_path, [["start_m = 0.5, width_m = 1.4", "start_m = 2.5, width_m = 1.4"]])
-    assert [fault.place for fault in faults_of(path).faults] == [
+    assert [fault.place for fault in faults_of(path).issues] == [
         'room "Cabin A", wall 1, opening "french window", start_m'
     ]

@@ -15,8 +15,9 @@ import pytest
 
 from heatloop.__main__ import main
 from heatloop.findings.input_errors import InputError
+from heatloop.survey.drawing.options import DrawingOptions
 from heatloop.survey.drawing.outlines import Outline, closed_outline, joined_lines
-from heatloop.survey.drawing.read_dxf import DrawingOptions, read_drawing
+from heatloop.survey.drawing.read_dxf import read_drawing
 from heatloop.survey.drawing.rooms import DrawnRoom, traverse_turns_deg
 from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton
 from heatloop.survey.read import read_catalogue, read_survey
