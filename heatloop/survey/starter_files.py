@@ -25,7 +25,7 @@ CELLS: tuple[tuple[str, str], ...] = (
         "code",
         "import heatloop as hl\n"
         "from heatloop.handover.first_fix.plan import plan_first_fix\n"
-        "from heatloop.layout.plan_coordinates import placements\n"
+        "from heatloop.layout.plan_coordinates import rooms_by_storey\n"
         "from heatloop.report.pages import captions\n"
         "from heatloop.report.plans import first_fix as first_fix_plot\n"
         "from heatloop.report.plans import storey_plan\n"
@@ -40,7 +40,7 @@ CELLS: tuple[tuple[str, str], ...] = (
     ("markdown", "## Plan"),
     (
         "code",
-        "for level_m, rooms in placements(design.survey, design.layout).items():\n"
+        "for level_m, rooms in rooms_by_storey(design.survey, design.layout).items():\n"
         "    storey_plan.level_plan_plot(design, level_m, rooms)",
     ),
     ("markdown", "## What to change or watch\n\nEvery limit that is not met or nearly reached, and what would help."),

@@ -11,7 +11,7 @@ from heatloop.results.design import Design
 
 
 def parts_list(design: Design, options: PartsOptions | None = None, progress: CutProgress | None = None) -> PartsList:
-    """Parts, pieces, cuts and movement of a design; errors as `parts_list_from`, and for what is no design or no options.
+    """Parts, pieces, cuts and movement of a design; errors as `parts_list_from`, and for what is no design.
 
     `progress` is called while bars are searched for: what is cut, the best found so far and the proved bound, as
     :func:`heatloop.handover.cutting.plan.plan_cuts` tells them.

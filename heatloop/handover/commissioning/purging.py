@@ -53,7 +53,8 @@ PURGE = TableDescription(
 class PurgeResult:
     """One purge. `arm` is 0 where the whole loop is purged at once.
 
-    `measured_flow_l_h` gives `sweep_m_s` in the waterway named by `slowest`; `loop_drop_kpa` from tail to tail, `head_kpa`
+    `measured_flow_l_h` gives `sweep_m_s` in the waterway named by `slowest`; `loop_drop_kpa` from tail to tail,
+    `head_kpa`
     with the trunks at the source. At full speed the pump has `pump_head_kpa` at that flow; `pump_sweep_m_s` is the
     speed that it reaches by itself (both NaN without a curve). A hose at the source needs `hose_needed_kpa`: the head,
     and the lift to the loop's floor, which is asked for only until the loop is full.

@@ -96,7 +96,8 @@ def cost(run: SlideRun, index: int, choice: Choice) -> Cost:
 def assign(run: SlideRun) -> tuple[Choice, ...]:
     """The best choice for every straight of a run; "stuck" only where no assignment of the run avoids it.
 
-    >>> assign(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(1))))  # valve end, inside corner, free turn end
+    >>> # valve end, inside corner, free turn end
+    >>> assign_free_ends(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(1))))
     ('end', 'end')
     >>> assign(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(0))))
     ('stuck', 'start')

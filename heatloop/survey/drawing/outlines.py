@@ -117,7 +117,8 @@ def joined_lines(segments: Sequence[Segment], join_m: float, gap_m: float) -> li
 def contains_point(point: Point, corners: Sequence[Point]) -> bool:
     """Whether a point lies within a polygon: ray casting (de Berg et al., Computational Geometry, from memory).
 
-    >>> contains_point((1.0, 1.0), [(0, 0), (0, 2), (2, 2), (2, 0)]), contains_point((3.0, 1.0), [(0, 0), (0, 2), (2, 2), (2, 0)])
+    >>> square = [(0, 0), (0, 2), (2, 2), (2, 0)]
+    >>> contains_point((1.0, 1.0), square), contains_point((3.0, 1.0), square)
     (True, False)
     """
     x, y = point

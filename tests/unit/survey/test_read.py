@@ -164,8 +164,8 @@ def tables_under(kind):
 # what a file says in a form of its own, or what is no part of it
 OWN_FORM = {
     "Survey": {"catalogue", "path", "build_ups", "spaces", "rooms", "trunks", "loops", "bypasses"},
-    "RouteQuote": {"usable_wall_m"},
-    "Rating": {"fit_spread"},
+    "RouteEstimate": {"usable_wall_m"},
+    "OutputRating": {"fit_spread"},
     "Catalogue": {"profiles", "joints", "ends", "pipes", "valves", "fittings", "fixings", "consumables", "packs"},
 }
 
