@@ -97,7 +97,7 @@ def assign(run: SlideRun) -> tuple[Choice, ...]:
     """The best choice for every straight of a run; "stuck" only where no assignment of the run avoids it.
 
     >>> # valve end, inside corner, free turn end
-    >>> assign_free_ends(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(1))))
+    >>> assign(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(1))))
     ('end', 'end')
     >>> assign(SlideRun((3.0, 4.0), (SlideNode(0), SlideNode(1), SlideNode(0))))
     ('stuck', 'start')
