@@ -156,6 +156,26 @@ def test_devices_are_written_to_and_not_replaced(mill_annexe: hl.Design, tmp_pat
     assert all(os.path.samestat(was, os.lstat(device)) for was, device in zip(before, devices, strict=True))
 
 
+@pytest.mark.skipif(not hasattr(signal, "SIGALRM"), reason="no alarm signal on this system")
+def test_ctrl_c_is_answered_where_some_code_swallows_it() -> None:
+    code = (
+        "import sys, time, heatloop.__main__ as m, heatloop.cli.main as commands\n"
+        "def work(arguments):\n"
+        "    try:\n        print('begun', flush=True); time.sleep(30)\n"
+        "    except BaseException:\n        pass\n"
+        "    for _ in range(600): time.sleep(0.1)\n    return 0\n"
+        "commands.run = work\nsys.exit(m.main([]))"
+    )
+    running = subprocess.Popen(
+        [sys.executable, "-c", code], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert running.stdout is not None
+    assert running.stdout.readline() == "begun\n"
+    running.send_signal(signal.SIGINT)
+    told = running.communicate(timeout=SURELY_S)[1]
+    assert (running.returncode, told) == (130, "heatloop: interrupted; no file was changed\n")
+
+
 @pytest.mark.parametrize("after_s", [0.05, 0.2, 0.6, 1.5])
 def test_ctrl_c_at_any_moment_is_one_line(after_s: float, tmp_path: Path) -> None:
     """From the moment in which the program itself has begun; before it Python starts, and answers as Python does."""
