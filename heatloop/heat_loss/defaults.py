@@ -41,6 +41,12 @@ GROUND_W_MK = DefaultValue(
     "ground conductivity",
     "ISO 13370 table 7, ground unknown",
 )
+VENT_MM2_M = DefaultValue(
+    1000.0,
+    "mm2 a metre",
+    "openings of a slightly ventilated air layer",
+    "the middle of the 500 to 1500 of ISO 6946:2017 6.9.3",
+)
 WALL_THICKNESS_M = DefaultValue(0.3, "m", "thickness of the walls on the slab", "common practice")
 # supplement on U of what bounds outdoors, W/(m2 K)
 BRIDGES_SOURCE = "EN 12831-1:2017 table B.1, as quoted by others"

@@ -26,6 +26,7 @@ class Layer:
     bridge_conductivity_w_mk: float | None = None
     cavity: CavityAir | None = None
     bridge: str | None = None
+    vent_mm2_m: float | None = None
 
 
 @dataclass(frozen=True)
