@@ -102,6 +102,8 @@ QUANTITIES: dict[str, Callable[..., float]] = {
     "upper": lambda **i: _resistance(i).upper_m2k_w,
     "slab": lambda **i: _slab(i),
     "slab_size": lambda **i: _slab_size(i),
+    "ground_w_mk": lambda **i: next(v for word, v in ground.GROUND_CONDUCTIVITY_W_MK.items() if i["ground"] in word),
+    "perimeter_over_area": lambda **i: 2.0 / ground.characteristic_dimension_m(i["area"], i["perimeter"]),
     "suspended": lambda **i: _suspended(i),
     "library": lambda **i: _library(i),
 }
