@@ -20,6 +20,8 @@ from heatloop.report.pages.captions import (
     verdict,
 )
 from heatloop.report.pages.html_tables import checks_tables
+from heatloop.results.checks.design_checks import design_checks
+from heatloop.results.checks.limits import RESIDUAL
 from heatloop.results.checks.remedies import recommended_changes
 from heatloop.results.summaries import rooms_sentence, verdict_sentence
 
@@ -137,3 +139,14 @@ def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Desig
     failing = pack.tables["handover_checks"].head(1).assign(verdict="fail")
     assert closed_sentence(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
     assert closed_sentence(failing.iloc[:0]) == "Of the closed system nothing can be checked yet."
+
+
+def test_a_calculation_whose_balances_do_not_close_fails_its_design(design):
+    frames, facts = design.frames, dict(design.summary)
+    rows = design_checks(design.survey, frames, facts)
+    balances = rows[rows["check"] == RESIDUAL.check]
+    assert list(balances["verdict"]) == ["pass"] * 4
+    for miss in (2e-9, float("nan")):
+        rows = design_checks(design.survey, frames, facts | {"residual_energy": miss})
+        failed = rows[rows["verdict"] == "fail"]
+        assert "energy" in set(failed["subject"][failed["check"] == RESIDUAL.check])
