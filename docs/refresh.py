@@ -240,6 +240,7 @@ def main() -> None:
     """Write everything back."""
     write_schemas(DOCS)
     write_design_schema(DOCS)
+    _script(DOCS / "pictures" / "data_flow.py", [])
     for page in PAGES:
         text = refreshed(page)
         if text != page.read_text(encoding="utf-8"):

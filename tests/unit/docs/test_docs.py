@@ -1,9 +1,7 @@
 """The pages are true: blocks print what they show, keys and schemas are current, links lead somewhere."""
 
-import importlib.util
 import re
 import shlex
-import sys
 import tomllib
 from html.parser import HTMLParser
 
@@ -17,25 +15,13 @@ from heatloop.handover.commissioning import pressures, water_treatment
 from heatloop.survey.files.json_schema import SCHEMAS, catalogue_schema, survey_schema, write_schemas
 from heatloop.survey.read import survey_of
 from tests.helpers.paths import DATA, ROOT
+from tests.helpers.scripts import loaded
 
 DOCS = ROOT / "docs"
 
 
-def loaded(path):
-    """A script of the docs as a module; it may import its neighbours."""
-    spec = importlib.util.spec_from_file_location(f"docs_{path.stem}", path)
-    module = importlib.util.module_from_spec(spec)
-    sys.modules[spec.name] = module  # dataclasses look their module up
-    sys.path.insert(0, str(path.parent))
-    try:
-        spec.loader.exec_module(module)
-    finally:
-        sys.path.pop(0)
-    return module
-
-
 refresh = loaded(DOCS / "refresh.py")
-ALL_PAGES = [ROOT / "README.md", *sorted(DOCS.glob("*.md"))]
+ALL_PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(DOCS.glob("*.md"))]
 CONFIG = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 SURVEYS = [*sorted(DATA.glob("*/survey.toml")), *sorted((ROOT / "tests/surveys").glob("*/survey.toml"))]
 SURVEYS.append(DOCS / "walk" / "survey.toml")
@@ -226,7 +212,7 @@ def test_every_picture_is_made_shown_and_small():
         for target in re.findall(r"!\[[^\]]+\]\((?:docs/)?pictures/([\w.-]+)\)", page.read_text(encoding="utf-8"))
     }
     stored = {path.name for path in (DOCS / "pictures").glob("*.png")}
-    assert shown == stored == set(maker().PICTURES)
+    assert shown == stored == {*maker().PICTURES, "data-flow.png"}
     assert max((DOCS / "pictures" / picture).stat().st_size for picture in stored) < 150_000
 
 
