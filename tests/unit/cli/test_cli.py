@@ -105,7 +105,7 @@ def test_a_place_for_json_is_tried_before_the_work(tmp_path: Path, monkeypatch: 
     def never(survey: object) -> None:
         raise AssertionError("sized though the answers have no place to go")
 
-    monkeypatch.setattr("heatloop.workflows.size.size", never)
+    monkeypatch.setattr("heatloop.workflows.design.size", never)
     for place in (tmp_path / "no" / "d.json", tmp_path):
         assert cli.main(["size", str(MILL), "--json", str(place)]) == 2
     assert list(tmp_path.iterdir()) == []
@@ -203,7 +203,7 @@ def test_no_traceback_ever(
     def broken(survey: object) -> None:
         raise fault
 
-    monkeypatch.setattr("heatloop.workflows.size.size", broken)
+    monkeypatch.setattr("heatloop.workflows.design.size", broken)
     assert cli.main(["size", str(MILL)]) == status
     told = capsys.readouterr()
     assert told.out == ""
@@ -306,7 +306,7 @@ def test_price_prints_totals_and_writes_the_lines(
     mill_annexe: hl.Design, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     prices = ALDER.parent / "prices.csv"
-    quotation = hl.price(hl.parts(mill_annexe), prices)
+    quotation = mill_annexe.parts().price(prices)
     status = cli.main(["price", str(MILL), "--prices", str(prices), "--csv", str(tmp_path / "q.csv")])
     told = capsys.readouterr()
     assert told.err == ""
@@ -326,7 +326,7 @@ def test_commission_writes_the_sheet_of_the_day_and_leaves_readings_that_are_the
     assert capsys.readouterr().out.split() == [str(sheet), str(form)]
     words = sheet.read_text(encoding="utf-8")
     assert "58.0 °C <small>read at the source</small>" in words
-    rows = hl.commission(mill_annexe, 5.0, 58.0).tables["commissioning"]
+    rows = mill_annexe.commissioning(5.0, 58.0).tables["commissioning"]
     assert f">{rows['heads_off_return_temp_c'].iloc[0]:.1f}<" in words
     form.write_text("what a fitter wrote", encoding="utf-8")
     assert cli.main(["commission", str(MILL), "-o", str(folder)]) == 0

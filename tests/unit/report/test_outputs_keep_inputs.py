@@ -63,7 +63,7 @@ def test_no_file_of_the_user_is_overwritten(
     def never(*given: object, **more: object) -> None:
         raise AssertionError("worked out though the answers have no place to go")
 
-    monkeypatch.setattr("heatloop.workflows.size.size", never)
+    monkeypatch.setattr("heatloop.workflows.design.size", never)
     monkeypatch.setattr("heatloop.workflows.operating_point.simulate", never)
     before = contents(job)
     more = {"price": ["--prices", job / "prices.csv", "--csv"], "diagnose": [job / "readings.csv", "--json"]}

@@ -89,7 +89,7 @@ def test_a_cold_room_is_said_first_and_plainly() -> None:
 
 
 def test_a_check_of_the_handover_makes_the_whole_verdict(design: hl.Design) -> None:
-    pack = hl.commission(design)
+    pack = design.commissioning()
     frames = {**pack.frames, "handover_checks": _checks(("pressure when hot", "system", 320.0, 250.0, "fail"))}
     markup = verdict(design, pack=replace(pack, frames=frames)).markup
     assert "stays cold, 150 W short, and 1 other limit is not met" in markup
@@ -128,7 +128,7 @@ def test_the_verdict_agrees_with_the_tables(design: hl.Design) -> None:
 
 
 def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Design) -> None:
-    handover, pack = hl.parts(design), hl.commission(design)
+    handover, pack = design.parts(), design.commissioning()
     markup = verdict(design, handover, pack).markup
     assert f"{handover.summary['pieces']} pieces" in markup
     unmet = pack.tables["handover_checks"].query("verdict != 'pass'")
