@@ -45,6 +45,7 @@ from heatloop.results.checks.limits import (
     ROUNDED,
     SENSED,
     SHUT,
+    SOURCE_DRAW,
     SOURCE_FLOW,
     SOURCE_OUTPUT,
     SOURCE_TEMP,
@@ -52,6 +53,7 @@ from heatloop.results.checks.limits import (
     UNSAID,
     VELOCITY,
 )
+from heatloop.results.checks.remedies import source_draw_words
 from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
 from heatloop.survey.survey import Survey
 from heatloop.text.column import CHECK_COLUMNS, TableDescription
@@ -159,6 +161,11 @@ def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckRe
         yield check_at_most(SOURCE_TEMP, source.kind, facts["flow_temp_c"], source.max_flow_temp_c)
     if source.output_kw is not None:
         yield check_at_least(SOURCE_OUTPUT, source.kind, source.output_kw, facts["building_load_w"] / 1000.0)
+        drawn_kw = facts["source_w"] / 1000.0
+        limit = SOURCE_DRAW
+        if drawn_kw > source.output_kw:
+            limit = replace(limit, remedy=f"{source_draw_words(facts)}: {limit.remedy}")
+        yield check_at_most(limit, source.kind, drawn_kw, source.output_kw)
     if source.min_flow_l_h is not None:
         yield check_at_least(SOURCE_FLOW, source.kind, facts["pump_flow_l_h"], source.min_flow_l_h)
     if source.min_open_water_l is not None:
