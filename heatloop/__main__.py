@@ -19,13 +19,21 @@ class Stopped(BaseException):
     dataclass, Python ends by the signal whatever status is returned."""
 
 
+AGAIN: int | None = getattr(signal, "SIGALRM", None)
+AGAIN_S = 0.25
+"""Some code catches every exception, that of Ctrl-C too: where the work goes on it is stopped again after this time."""
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run one command and return its exit status; see `heatloop.cli`."""
     pressed: list[int] = []
 
-    def stop(number: int, frame: object) -> NoReturn:
-        pressed.append(number)
-        raise Stopped
+    def stop(number: int, frame: object) -> None:
+        if not isinstance(sys.exc_info()[1], Stopped):  # else it is on its way already, through code that cleans up
+            pressed.append(number)
+            if AGAIN is not None:
+                signal.setitimer(signal.ITIMER_REAL, AGAIN_S)
+            raise Stopped
 
     with _answering(stop):
         try:
@@ -42,16 +50,21 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 
 @contextmanager
-def _answering(stop: Callable[[int, object], NoReturn]) -> Iterator[None]:
-    """Ctrl-C calls `stop`, where signals can be had at all: in the main thread."""
+def _answering(stop: Callable[[int, object], None]) -> Iterator[None]:
+    """Ctrl-C calls `stop`, and so does the alarm that follows it, where signals can be had at all: in the main
+    thread."""
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    before = signal.signal(signal.SIGINT, stop)
+    numbers = [signal.SIGINT, *([] if AGAIN is None else [AGAIN])]
+    before = [(number, signal.signal(number, stop)) for number in numbers]
     try:
         yield
     finally:
-        signal.signal(signal.SIGINT, before)
+        if AGAIN is not None:
+            signal.setitimer(signal.ITIMER_REAL, 0.0)
+        for number, handler in before:
+            signal.signal(number, handler)
 
 
 def program() -> NoReturn:

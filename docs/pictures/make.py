@@ -16,12 +16,9 @@ from matplotlib.patches import Polygon
 from measure import Case, arrives_w, promised_w, rated_k, returns_c
 
 import heatloop as hl
-from heatloop.layout.plan_coordinates import DrawnWallItem, Point, RoomPlan, room_plan, rooms_by_storey
-from heatloop.report.plans import storey_plan
+from heatloop.layout.plan_coordinates import DrawnWallItem, Point, RoomPlan, room_plan
 from heatloop.report.plans.room_outline import midpoint, point_inside_room, reading_angle
 from heatloop.report.plots import style
-from heatloop.report.plots.loop_temperature import loop_temperature
-from heatloop.report.plots.room_output import room_output
 
 HERE = Path(__file__).resolve().parent
 LODGE = HERE.parents[1] / "data" / "alder-lodge" / "survey.toml"
@@ -34,18 +31,17 @@ Picture = Callable[[hl.Design], Figure]
 
 def rooms(design: hl.Design) -> Figure:
     """Loss and output of every room."""
-    return _figure(room_output(design))
+    return _figure(design.plots.rooms().axes)
 
 
 def ground_floor(design: hl.Design) -> Figure:
     """The ground floor with its skirting."""
-    levels = rooms_by_storey(design.survey, design.layout)
-    return _figure(storey_plan.level_plan_plot(design, GROUND_FLOOR_M, levels[GROUND_FLOOR_M]))
+    return _figure(design.plots.storey_plan(GROUND_FLOOR_M).axes)
 
 
 def water(design: hl.Design) -> Figure:
     """Water temperature along a loop of three rooms."""
-    return _figure(loop_temperature(design, "Bedrooms"))
+    return _figure(design.plots.loop_temperature("Bedrooms").axes)
 
 
 def shortcut(design: hl.Design) -> Figure:
@@ -135,7 +131,8 @@ def walk(design: hl.Design) -> Figure:
     room = design.survey.room("Parlour")
     plan = room_plan(room, design.layout, 0.0)
     with style.applied():
-        figure, ax = style.figure(height_in=5.2, width_in=5.2)
+        ax = style.axes(height_in=5.2, width_in=5.2)
+        figure = _figure(ax)
         west, south, east, north = plan.bounds_m
         ax.set_xlim(west - 0.6, east + 0.75)
         ax.set_ylim(south - 0.4, north + 0.55)

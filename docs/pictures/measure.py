@@ -15,7 +15,7 @@ import numpy as np
 from scipy.optimize import brentq, root_scalar
 
 from heatloop.hydraulics.heat.arm_groups import group_similar_arms
-from heatloop.hydraulics.heat.channel_heat import mixed_return_c, solve_group
+from heatloop.hydraulics.heat.channel_heat import solve_group
 from heatloop.hydraulics.heat.profile_rating import TEST_ROOM_C, RatingTest, rated_constant
 from heatloop.hydraulics.model import ArmPath, Cell, Characteristic
 from heatloop.physics.ducts import round_duct
@@ -52,7 +52,7 @@ def returns_c(cases: Sequence[Case], least_re: float = 0.0) -> np.ndarray:
         arms.append(ArmPath(THERE_AND_BACK, (BORE, BORE), (cell,), ((), ())))
     flow = np.tile([case.flow_kg_s for case in cases], (2, 1))
     flow_c = np.array([case.flow_c for case in cases])
-    return mixed_return_c(solve_group(group_similar_arms(arms)[0], flow, flow_c, WATER, least_re=least_re))
+    return solve_group(group_similar_arms(arms)[0], flow, flow_c, WATER, least_re=least_re).joined_c
 
 
 def arrives_w(cases: Sequence[Case]) -> np.ndarray:

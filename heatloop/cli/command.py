@@ -14,7 +14,7 @@ from heatloop.text.quoting import single_line
 
 if TYPE_CHECKING:
     from heatloop.diagnosis.diagnosis import Diagnosis
-    from heatloop.results.design import Design
+    from heatloop.results.design import DesignResult
     from heatloop.results.operating_point import OperatingPoint
 
 
@@ -55,7 +55,7 @@ def room_for(file: Path | None, *inputs: Path, header: Sequence[str] = ()) -> No
         require_writable(file, header, inputs)
 
 
-def answer(file: Path | None, found: Design | OperatingPoint | Diagnosis) -> None:
+def answer(file: Path | None, found: DesignResult | OperatingPoint | Diagnosis) -> None:
     """Print what was found and write the JSON file that was asked for; `-` prints the JSON alone."""
     from heatloop.report.files.export import json_text, write_json
 

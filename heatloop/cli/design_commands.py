@@ -22,7 +22,7 @@ def size_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_size(arguments: argparse.Namespace) -> int:
     """Run `size`."""
-    from heatloop.workflows.size import size
+    from heatloop.workflows.design import size
 
     room_for(arguments.json, arguments.survey)
     with spinner(f"sizing {arguments.survey.name}"):
@@ -45,7 +45,9 @@ def run_report(arguments: argparse.Namespace) -> int:
     with extra("notebook", NOTEBOOK_MODULES):
         from heatloop.report.files.publish import publish_report
 
-        published = publish_report(arguments.survey, arguments.output, progress_bar(sys.stderr), pdf=arguments.pdf)
+        published = publish_report(
+            arguments.survey, arguments.output, pdf=arguments.pdf, progress=progress_bar(sys.stderr)
+        )
     summary = json.loads(published.json_file.read_text(encoding="utf-8"))["summary"]
     print(f"page      {path_words(published.page)}")
     if published.pdf:
@@ -116,7 +118,7 @@ def run_compare(arguments: argparse.Namespace) -> int:
 def _answers(path: Path) -> tuple[dict[str, Any], dict[str, Any]]:
     """Summary and tables of a design: sized from a survey, or as it was written."""
     from heatloop.report.files.export import read_json
-    from heatloop.workflows.size import size
+    from heatloop.workflows.design import size
 
     if path.suffix.lower() == ".json":
         return read_json(path)

@@ -19,16 +19,14 @@ def start_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_start(arguments: argparse.Namespace) -> int:
     """Run `start`."""
-    from heatloop.survey.drawing.options import DrawingOptions
-    from heatloop.survey.starter_files import drawn_files, start_files
+    from heatloop.survey.starter_files import start_project
 
+    given = {"layer": arguments.layer, "units": arguments.units, "north_deg": arguments.north}
+    written = start_project(arguments.folder, drawing=arguments.drawing, **given)
     if arguments.drawing is not None:
-        options = DrawingOptions(units=arguments.units, north_deg=arguments.north)
-        written = drawn_files(arguments.folder, arguments.drawing, arguments.layer, options)
         survey = path_words(written[0])
         print(*map(path_words, written), f"next: fill in every ? of {survey}, then heatloop size {survey}", sep="\n")
         return DONE
-    written = start_files(arguments.folder)
     for path in written:
         print(path_words(path))
     print(f"next: heatloop size {path_words(next(path for path in written if path.name == 'survey.toml'))}")

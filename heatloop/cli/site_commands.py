@@ -27,21 +27,19 @@ def price_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_price(arguments: argparse.Namespace) -> int:
     """Run `price`."""
-    from heatloop.handover.cutting.model import CutOptions
+    from heatloop.handover.cutting.model import CuttingOptions
     from heatloop.handover.parts.model import PartsOptions
-    from heatloop.handover.quotation import QUOTATION, quote
+    from heatloop.handover.quotation import QUOTATION
     from heatloop.report.files.export import write_table
-    from heatloop.workflows.fewer_bars import fewer_bars
-    from heatloop.workflows.order import parts_list
-    from heatloop.workflows.size import size
+    from heatloop.workflows.design import Design, size
 
     room_for(arguments.csv, arguments.survey, arguments.prices, header=[column.name for column in QUOTATION.columns])
-    options = PartsOptions(cutting=CutOptions(time_limit_s=arguments.cutting))
+    options = PartsOptions(cutting=CuttingOptions(time_limit_s=arguments.cutting))
     with spinner(f"counting {arguments.survey.name}") as say:
         design = size(arguments.survey)
-        fewer = fewer_bars(design, options) if arguments.prefer == "fewest bars" else None
-        handover = parts_list(design if fewer is None else fewer.design, options, cutting(say))
-        quotation = quote(handover, arguments.prices)
+        fewer = design.save_bars(options) if arguments.prefer == "fewest bars" else None
+        chosen = design if fewer is None else Design.of(fewer.design)
+        quotation = chosen.parts(options, cutting(say)).price(arguments.prices)
     if arguments.csv:
         write_table(arguments.csv, quotation.table)
     print(quotation)
@@ -61,12 +59,11 @@ def commission_arguments(parser: argparse.ArgumentParser) -> None:
 def run_commission(arguments: argparse.Namespace) -> int:
     """Run `commission`."""
     from heatloop.report.files.write_all import check_sheet, site_text, write_site_files
-    from heatloop.workflows.commission import hand_over_pack
-    from heatloop.workflows.size import size
+    from heatloop.workflows.design import size
 
     check_sheet(arguments.output)
     with spinner(f"sizing {arguments.survey.name}"):
-        pack = hand_over_pack(size(arguments.survey), arguments.outdoor, arguments.flow_temp)
+        pack = size(arguments.survey).commissioning(arguments.outdoor, arguments.flow_temp)
     print(site_text(pack, write_site_files(pack, arguments.output)))
     return standing((pack.tables["handover_checks"]["verdict"] == "fail").any())
 
@@ -80,8 +77,8 @@ def diagnose_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_diagnose(arguments: argparse.Namespace) -> int:
     """Run `diagnose`."""
+    from heatloop.workflows.design import size
     from heatloop.workflows.diagnose import diagnose
-    from heatloop.workflows.size import size
 
     room_for(arguments.json, arguments.survey, arguments.readings)
     with spinner(f"diagnosing {arguments.readings.name}"):

@@ -149,7 +149,7 @@ KINDS: dict[FaultKind, FaultType] = {
 
 
 @dataclass(frozen=True)
-class SiteFault:
+class LocatedFault:
     """A fault that might be there: its kind and where. `loop`, `arm` and `circuit` are places in an assembly's lists,
     -1 for none; an arm's fault is one of a loop with several arms."""
 

@@ -9,14 +9,14 @@ import numpy as np
 from heatloop.diagnosis import readings as r
 from heatloop.diagnosis.fault_types import SWAPPED
 from heatloop.diagnosis.readings import Reading, Readings
-from heatloop.diagnosis.simulated_site import InjectedFault, Instruments, SimulatedSite, SimulatedTruth, SiteDeviations
+from heatloop.diagnosis.simulated_site import Instruments, SimulatedSite, SimulatedTruth, SiteDeviations, SiteFault
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.solver.problem import OperatingSolution
 
 
 def simulate_readings(
     design: SizedSystem,
-    faults: Sequence[InjectedFault],
+    faults: Sequence[SiteFault],
     rng: np.random.Generator,
     *,
     outdoor_c: float = 3.0,

@@ -51,7 +51,7 @@ DAY_SPREAD_K = 1.0
 
 
 @dataclass(frozen=True)
-class InjectedFault:
+class SiteFault:
     """A fault put in: its kind, the loop (or "" for the site) and its size as the kind counts it. `arm` from 1.
 
     Too much water has no size: the balancing valve stands fully open. `channel` from 1: that channel of channels
@@ -111,7 +111,7 @@ class SimulatedSite:
     def __init__(
         self,
         design: SizedSystem,
-        faults: Sequence[InjectedFault],
+        faults: Sequence[SiteFault],
         rng: np.random.Generator,
         strays: SiteDeviations,
         setting_c: float,
@@ -160,7 +160,7 @@ class SimulatedSite:
         again = network_from(self.design.survey, paths)
         return again.with_kv(dict(enumerate(system.elements.kv_m3_h)))
 
-    def _inject(self, fault: InjectedFault) -> None:
+    def _inject(self, fault: SiteFault) -> None:
         if fault.kind in (LITTLE_HEAD, MUCH_HEAD):
             self.head[0] *= fault.size
         elif fault.kind == LITTLE_WATER:
@@ -175,20 +175,20 @@ class SimulatedSite:
             for a in self._arms(fault):
                 self._cover(a, fault.size)
 
-    def _loop(self, fault: InjectedFault) -> int:
+    def _loop(self, fault: SiteFault) -> int:
         return self.names.index(fault.loop)
 
-    def _arms(self, fault: InjectedFault) -> list[int]:
+    def _arms(self, fault: SiteFault) -> list[int]:
         own = [a for a in range(len(self.system.arms)) if self.system.arm_loop[a] == self._loop(fault)]
         return [own[fault.arm - 1]] if fault.arm else own
 
-    def _balancing(self, fault: InjectedFault) -> list[int]:
+    def _balancing(self, fault: SiteFault) -> list[int]:
         if fault.arm:
             own = self._arms(fault)[0]
             return [i for i, p in enumerate(self.system.places) if p.arm == own and p.element.kind == "valve"][-1:]
         return balancing_places(self.system, self._loop(fault), has_presetting(self.design.survey))
 
-    def _starve(self, fault: InjectedFault) -> None:
+    def _starve(self, fault: SiteFault) -> None:
         """Resistance that leaves about `size` of the flow, nothing at all for 0."""
         loop = self._loop(fault)
         if fault.size <= 0.0 and not fault.arm:
@@ -203,7 +203,7 @@ class SimulatedSite:
             dynamic = 0.5 * state.density_kg_m3[place] * speed**2
             self.zeta[place] += head_pa * (1.0 - share**1.8) / (dynamic * share**2)
 
-    def _air(self, fault: InjectedFault) -> None:
+    def _air(self, fault: SiteFault) -> None:
         """One of several channels that run side by side passes `size` of its flow."""
         arm = self._arms(fault)[0]
         places = [i for i, p in enumerate(self.system.places) if p.arm == arm and p.element.channel == fault.channel]

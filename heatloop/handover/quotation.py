@@ -17,7 +17,7 @@ import pandas as pd
 
 from heatloop.findings.input_errors import InputError, InputIssue, check_given
 from heatloop.handover.parts.model import Part
-from heatloop.handover.parts.parts_list import PartsList
+from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.price_file import Price, PriceList, read_prices
 from heatloop.text.column import (
     Column,
@@ -185,13 +185,13 @@ def _totals(currency: str, lines: Sequence[QuotationLine], missing: Sequence[str
     }
 
 
-def quote(handover: PartsList, prices: PriceList | str | Path) -> Quotation:
+def quote(handover: PartsListResult, prices: PriceList | str | Path) -> Quotation:
     """The quotation for a parts list by the prices of a file.
 
     Raises SurveyError with every fault: what is no parts list or path, all that is wrong in the file, prices per
     what an item is not counted in.
     """
-    check_given("price", handover=(handover, PartsList, "a Handover, as heatloop.parts gives it"),
+    check_given("price", handover=(handover, PartsListResult, "a PartsList, as Design.parts gives it"),
                 prices=(prices, PriceList | str | Path, "the path of a price file"))  # fmt: skip
     if not isinstance(prices, PriceList):
         prices = read_prices(prices)

@@ -15,7 +15,7 @@ Side = Literal["outdoors", "unheated", "neighbour", "room", "ground", "equally w
 
 @dataclass(frozen=True)
 class BuildingElement:
-    """One plane part of a room's boundary: net area, inside dimensions.
+    """One plane part of a room's boundary: net area, in the dimensions of the survey.
 
     `place` is where the survey states it; `width_m` and `height_m` are those of an opening;
     `depth_m` is how far below the ground outside a cellar's floor lies, `floor_build_up` what it is.
@@ -52,13 +52,25 @@ class NotCalculable:
     wanted: str
 
 
-def elements_of(room: Room, floor_area_m2: float) -> tuple[BuildingElement, ...]:
-    """Walls less their openings, the openings, floor and ceiling of a room, in survey order."""
+@dataclass(frozen=True)
+class RoomSizes:
+    """Lengths of a room's walls and its floor area as its loss is reckoned, m and m2, and what is added to its height
+    below and above. `measured` where all of it stands as on the tape."""
+
+    lengths_m: tuple[float, ...]
+    floor_m2: float
+    below_m: float = 0.0
+    above_m: float = 0.0
+    measured: bool = True
+
+
+def elements_of(room: Room, sizes: RoomSizes) -> tuple[BuildingElement, ...]:
+    """Walls less their openings, the openings, floor and ceiling of a room of these sizes, in survey order."""
     elements: list[BuildingElement] = []
     for number, wall in enumerate(room.walls, start=1):
-        elements += _wall_elements(room, number, wall)
-    elements.append(_surface_element(room, "floor", floor_area_m2))
-    elements.append(_surface_element(room, "ceiling", floor_area_m2))
+        elements += _wall_elements(room, number, wall, sizes)
+    elements.append(_surface_element(room, "floor", sizes.floor_m2))
+    elements.append(_surface_element(room, "ceiling", sizes.floor_m2))
     return tuple(elements)
 
 
@@ -117,16 +129,21 @@ def _surface_element(room: Room, kind: Literal["floor", "ceiling"], floor_area_m
     )
 
 
-def _wall_elements(room: Room, number: int, wall: Wall) -> list[BuildingElement]:
-    """The net wall (split at the ground where it is a cellar's) and its openings."""
+def _wall_elements(room: Room, number: int, wall: Wall, sizes: RoomSizes) -> list[BuildingElement]:
+    """The net wall (split at the ground where it is a cellar's) and its openings.
+
+    In dimensions other than the measured ones a wall round an outside corner may come out smaller than its openings:
+    it then has no area of its own."""
+    length_m = sizes.lengths_m[number - 1]
     place = f'room "{room.name}", wall {number}'
     label = f"wall {number}"
     openings_m2 = sum(opening.area_m2 for opening in wall.openings)
-    above_m = room.height_m
+    above_m = room.height_m + sizes.below_m + sizes.above_m
     elements = []
     if wall.beyond == "ground":
-        below_m = min(room.depth_below_ground_m, room.height_m)
-        above_m = room.height_m - below_m
+        buried = room.depth_below_ground_m >= room.height_m
+        below_m = above_m if buried else room.depth_below_ground_m + sizes.below_m
+        above_m -= below_m
         elements.append(
             BuildingElement(
                 "walls",
@@ -135,7 +152,7 @@ def _wall_elements(room: Room, number: int, wall: Wall) -> list[BuildingElement]
                 "ground",
                 None,
                 wall.build_up,
-                wall.length_m * below_m,
+                length_m * below_m,
                 depth_m=room.depth_below_ground_m,
                 floor_build_up=None if room.floor is None else room.floor.build_up,
             )
@@ -143,7 +160,8 @@ def _wall_elements(room: Room, number: int, wall: Wall) -> list[BuildingElement]
         label = f"{label}, above ground"
     if above_m > 0.0:
         beyond = "outdoors" if wall.beyond == "ground" else wall.beyond
-        net_m2 = wall.length_m * above_m - openings_m2
+        net_m2 = length_m * above_m - openings_m2
+        net_m2 = net_m2 if sizes.measured else max(net_m2, 0.0)
         elements.append(BuildingElement("walls", label, place, beyond, wall.neighbour_c, wall.build_up, net_m2))
     openings = enumerate(wall.openings, start=1)
     return elements + [opening_element(room, number, wall, *counted) for counted in openings]

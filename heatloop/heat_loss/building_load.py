@@ -6,17 +6,27 @@ room at once: over several rooms half of the infiltration counts.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from math import fsum
 
 from heatloop.findings.assumption import Assumption
-from heatloop.heat_loss.defaults import AIR_WH_M3K, STATED_SOURCE, DefaultValue
+from heatloop.heat_loss.defaults import (
+    AIR_WH_M3K,
+    DIMENSIONS_SOURCE,
+    STATED_SOURCE,
+    USUAL_BRIDGES_W_M2K,
+    DefaultValue,
+)
 from heatloop.heat_loss.model import RoomLoss
+from heatloop.heat_loss.rooms import room_losses, thermal_bridge_w_m2k
 from heatloop.heat_loss.ventilation import RoomAir, room_air
+from heatloop.survey.building import Dimensions
 from heatloop.survey.survey import Survey
 
-INFILTRATION_SHARE = DefaultValue(0.5, "", "building load: infiltration of several rooms counts", "EN 12831:2003 8.2")
+INFILTRATION_SHARE = DefaultValue(
+    0.5, "", "building load: infiltration of several rooms counts", "EN 12831:2003 8.2, as quoted by others"
+)
 """Share of the rooms' infiltration that counts for the building at one time."""
 
 
@@ -55,7 +65,7 @@ def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Ma
     stated_w = fsum(loss.total_w for loss in losses if loss.stated_by is not None)
     airs = {loss.room: room_air(survey, survey.room(loss.room), floor_areas_m2[loss.room]) for loss in computed}
     air_w = _air_w(survey, airs)
-    notes: list[Assumption] = []
+    notes: list[Assumption] = [*_other_dimensions(survey, computed, floor_areas_m2)]
     if any(air.infiltration_m3_h > 0.0 for air in airs.values()):
         notes += INFILTRATION_SHARE.or_stated(survey.building.infiltration_share)[1]
     if any(not air.by_rule and air.infiltration_m3_h == 0.0 for air in airs.values()):
@@ -72,6 +82,29 @@ def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Ma
         fsum(loss.total_w for loss in losses),
         between_w,
         tuple(notes),
+    )
+
+
+def _other_dimensions(
+    survey: Survey, computed: Sequence[RoomLoss], floor_areas_m2: Mapping[str, float]
+) -> Iterator[Assumption]:
+    """What the rooms would lose in other dimensions, with the supplement for thermal bridges that goes with them."""
+    if not computed:
+        return
+    building = survey.building
+    used: Dimensions = building.dimensions
+    other: Dimensions = "inside" if used == "outside" else "outside"
+    supplement = USUAL_BRIDGES_W_M2K[other] if used == "overall inside" else thermal_bridge_w_m2k(building)
+    changed = replace(building, dimensions=other, thermal_bridge_w_m2k=supplement)
+    inside = {loss.room for loss in computed}
+    others = room_losses(replace(survey, building=changed), floor_areas_m2)
+    before_w = fsum(loss.total_w for loss in computed)
+    change_w = fsum(loss.total_w for loss in others if loss.room in inside) - before_w
+    share = f" ({change_w / before_w:+.0%})" if before_w > 0.0 else ""
+    yield Assumption(
+        f"{used} dimensions with {thermal_bridge_w_m2k(building):g} W/(m2 K) for thermal bridges; {other} dimensions "
+        f"with {supplement:g} would change the loss of the rooms by {change_w:+.0f} W{share}",
+        DIMENSIONS_SOURCE,
     )
 
 

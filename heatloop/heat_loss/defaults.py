@@ -10,7 +10,7 @@ from dataclasses import dataclass
 
 from heatloop.findings.assumption import Assumption
 from heatloop.physics.fabric.ground import GROUND_CONDUCTIVITY_W_MK
-from heatloop.survey.building import RoomUse, Shielding
+from heatloop.survey.building import Dimensions, RoomUse, Shielding
 
 
 @dataclass(frozen=True)
@@ -29,20 +29,38 @@ class DefaultValue:
         return self.value, (Assumption(f"{self.what} {self.value:g} {self.unit}".strip(), self.source),)
 
 
-AIR_WH_M3K = DefaultValue(0.34, "W h/(m3 K)", "heat held by air", "EN 12831-1, rho cp of air, from memory")
+AIR_WH_M3K = DefaultValue(0.34, "W h/(m3 K)", "heat held by air", "EN 12831-1:2017, rho cp of air, from memory")
 ANNUAL_MEAN_C = DefaultValue(10.0, "degC", "annual mean outdoors", "common practice, temperate lowland")
 # the ground follows the year and not the design day
 GROUND_SEASON = DefaultValue(
     1.45, "times", "ground loss in the cold season", "EN 12831-1:2017 and EN 12831:2003 D.4.3, from memory"
 )
+GROUND_WATER = DefaultValue(
+    1.0,
+    "times",
+    "ground water 1 m and more below the floor, loss to the ground",
+    "factor G_w of EN 12831:2003 D.4.3, f_GW of EN 12831-1:2017 (1.15 where it is nearer), from memory",
+)
 GROUND_W_MK = DefaultValue(
     GROUND_CONDUCTIVITY_W_MK["sand or gravel"],
     "W/(m K)",
     "ground conductivity",
-    "ISO 13370 table 7, ground unknown",
+    "ISO 13370:2017 table 7, ground unknown, from memory",
+)
+VENT_MM2_M = DefaultValue(
+    1000.0,
+    "mm2 a metre",
+    "openings of a slightly ventilated air layer",
+    "the middle of the 500 to 1500 of ISO 6946:2017 6.9.3",
 )
 WALL_THICKNESS_M = DefaultValue(0.3, "m", "thickness of the walls on the slab", "common practice")
-# supplement on U of what bounds outdoors, W/(m2 K)
+PARTITION_THICKNESS_M = DefaultValue(0.12, "m", "thickness of walls between rooms without layers", "common practice")
+FLOOR_THICKNESS_M = DefaultValue(0.3, "m", "thickness of floors and ceilings without layers", "common practice")
+DIMENSIONS_SOURCE = (
+    "EN 12831-1:2017, internal, overall internal and external dimensions, from memory; thickness by layers, else "
+    "outer walls 0.3, walls between rooms 0.12, floors 0.3 m by common practice"
+)
+# supplement on U of what bounds outdoors, W/(m2 K), made for outside dimensions
 BRIDGES_SOURCE = "EN 12831-1:2017 table B.1, as quoted by others"
 BRIDGES_W_M2K: Mapping[float, str] = {
     0.02: "new buildings with attested, exceptional detailing",
@@ -50,6 +68,14 @@ BRIDGES_W_M2K: Mapping[float, str] = {
     0.10: "all other buildings",
     0.15: "inside insulation broken by solid ceilings",
 }
+# the same for overall inside dimensions
+BRIDGES_OVERALL_SOURCE = "SAP 2009 appendix K, y on overall internal dimensions, from memory"
+BRIDGES_OVERALL_W_M2K: Mapping[float, str] = {
+    0.08: "buildings with accredited details",
+    0.15: "all other buildings",
+}
+# where the survey says nothing; no publication that is known to us has a supplement for inside dimensions
+USUAL_BRIDGES_W_M2K: Mapping[Dimensions, float] = {"inside": 0.05, "outside": 0.05, "overall inside": 0.15}
 
 # parameters for the void of ISO 13370
 _VOID = "SAP 2012 appendix S5.4, from memory"

@@ -1,4 +1,4 @@
-"""Design heat loss of each room: EN 12831-1, room by room, inside dimensions.
+"""Design heat loss of each room: EN 12831-1, room by room, in inside, overall inside or outside dimensions.
 
 Transmission to outdoors, unheated spaces, neighbours, other rooms and the ground; thermal bridges by
 a supplement on U of what bounds outdoors or unheated spaces; outdoor air; reheat after a setback.
@@ -16,15 +16,20 @@ from heatloop.findings.input_errors import InputError
 from heatloop.heat_loss.building_elements import BuildingElement, NotCalculable, elements_of, far_side
 from heatloop.heat_loss.defaults import (
     ANNUAL_MEAN_C,
+    BRIDGES_OVERALL_SOURCE,
+    BRIDGES_OVERALL_W_M2K,
     BRIDGES_SOURCE,
     BRIDGES_W_M2K,
     GREATEST_HEIGHT_M,
     GROUND_SEASON,
+    GROUND_WATER,
     REHEAT_SOURCE,
     REHEAT_W_M2,
     STATED_SOURCE,
     SURVEY_SOURCE,
+    USUAL_BRIDGES_W_M2K,
 )
+from heatloop.heat_loss.dimensions import room_sizes
 from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.u_values import UValue, u_value
 from heatloop.heat_loss.ventilation import room_air, ventilation_loss
@@ -53,6 +58,12 @@ def room_losses(survey: Survey, floor_areas_m2: Mapping[str, float]) -> tuple[Ro
     return tuple(losses)
 
 
+def thermal_bridge_w_m2k(building: Building) -> float:
+    """The supplement on U for thermal bridges: as stated, else the usual one of the dimensions, W/(m2 K)."""
+    stated = building.thermal_bridge_w_m2k
+    return USUAL_BRIDGES_W_M2K[building.dimensions] if stated is None else stated
+
+
 def wall_u_w_m2k(survey: Survey, room_name: str, wall_number: int) -> float | None:
     """U of a wall (numbers from 1) in its place, W/(m2 K), for the loss behind the skirting.
 
@@ -63,7 +74,7 @@ def wall_u_w_m2k(survey: Survey, room_name: str, wall_number: int) -> float | No
     if not 1 <= wall_number <= len(room.walls):
         raise KeyError(f'room "{room_name}" has {len(room.walls)} walls, not a wall {wall_number}')
     place = f'room "{room_name}", wall {wall_number}'
-    element = next(part for part in elements_of(room, 1.0) if part.place == place)
+    element = next(part for part in elements_of(room, room_sizes(survey, room, 1.0)) if part.place == place)
     if element.build_up is None or element.beyond is None:
         return None
     far = far_side(survey, room, element)
@@ -94,7 +105,8 @@ def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomL
         return [NotCalculable(place, found, "walls, or heat_loss_w as stated by somebody (a quote wants it too)")]
     if floor_area_m2 is None or not floor_area_m2 > 0.0:
         return [NotCalculable(place, "no floor area", "walls that close, or heat_loss_w")]
-    pieces = [_element_part(survey, room, element) for element in elements_of(room, floor_area_m2)]
+    sizes = room_sizes(survey, room, floor_area_m2)
+    pieces = [_element_part(survey, room, element) for element in elements_of(room, sizes)]
     wrong = [piece for piece in pieces if isinstance(piece, NotCalculable)]
     if wrong:
         return wrong
@@ -138,8 +150,9 @@ def _element_part(
     if far.side == "ground":
         season, season_note = GROUND_SEASON.or_stated(survey.building.ground_season_factor)
         _, mean_note = ANNUAL_MEAN_C.or_stated(survey.project.annual_mean_c)
-        factor *= season
-        notes = season_note + mean_note + notes
+        water, water_note = GROUND_WATER.or_stated(survey.building.ground_water_factor)
+        factor *= season * water
+        notes = season_note + water_note + mean_note + notes
     watts = element.area_m2 * u.u_w_m2k * factor * design_k
     part = LossPart(element.kind, element.label, far.name, element.area_m2, u.u_w_m2k, far.temp_c, factor, watts)
     return part, UValue(u.u_w_m2k, notes, u.cautions)
@@ -147,7 +160,7 @@ def _element_part(
 
 def _bridges(survey: Survey, transmission: list[LossPart], design_k: float) -> list[LossPart]:
     """The supplement on U of every part that bounds outdoors or an unheated space, one per far side."""
-    supplement = survey.building.thermal_bridge_w_m2k
+    supplement = thermal_bridge_w_m2k(survey.building)
     outside = {"outdoors", *(space.name for space in survey.spaces)}
     exposed = [part for part in transmission if part.beyond in outside]
     bridges = []
@@ -162,10 +175,15 @@ def _bridges(survey: Survey, transmission: list[LossPart], design_k: float) -> l
 
 
 def _bridge_notes(building: Building, bridges: list[LossPart]) -> tuple[Assumption, ...]:
-    words = BRIDGES_W_M2K.get(building.thermal_bridge_w_m2k)
+    supplement, used = thermal_bridge_w_m2k(building), building.dimensions
+    overall = used == "overall inside"
+    words = (BRIDGES_OVERALL_W_M2K if overall else BRIDGES_W_M2K).get(supplement)
     if not bridges or words is None:
         return ()
-    return (Assumption(f"thermal bridges {building.thermal_bridge_w_m2k:g} W/(m2 K), {words}", BRIDGES_SOURCE),)
+    text = f"thermal bridges {supplement:g} W/(m2 K), {words}"
+    if used == "inside":
+        text += ", made for outside dimensions and added to inside ones"
+    return (Assumption(text, BRIDGES_OVERALL_SOURCE if overall else BRIDGES_SOURCE),)
 
 
 def _reheat(

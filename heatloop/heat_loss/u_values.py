@@ -17,6 +17,7 @@ from heatloop.heat_loss.building_elements import (
 from heatloop.heat_loss.defaults import (
     GROUND_W_MK,
     UNLIKELY_U_W_M2K,
+    VENT_MM2_M,
     VOID_HEIGHT_M,
     VOID_SHELTER,
     VOID_VENTS_M2_M,
@@ -149,15 +150,8 @@ def _u(
         build_up.outer_surface_m2k_w
     )
     notes += outer_note
-    kept, left_out = _split_at_ventilated(build_up.layers)
-    resistance = layers.total_resistance(
-        [_resistance(layer, direction) for layer in kept], rsi, rsi if left_out else rse
-    )
-    notes += tuple(_cavity_notes(kept, direction))
-    if left_out:
-        names = ", ".join(layer.material for layer in left_out)
-        text = f'build_up "{build_up.name}": {names} left out, from the ventilated cavity outwards'
-        notes += (Assumption(text, "ISO 6946, well ventilated air layer"),)
+    resistance = _total(build_up.layers, direction, rsi, rse, rsi)
+    notes += tuple(_cavity_notes(build_up, direction))
     u = resistance.u_w_m2k + build_up.correction_w_m2k
     return UValue(u, notes, _bridging_cautions(build_up, resistance))
 
@@ -229,8 +223,7 @@ def _cellar_wall_u(
 def _own(
     build_up: BuildUp, direction: layers.Direction, rsi_m2k_w: float, rse_m2k_w: float
 ) -> layers.ThermalResistance:
-    own = [_resistance(layer, direction) for layer in build_up.layers]
-    return layers.total_resistance(own, rsi_m2k_w, rse_m2k_w)
+    return _total(build_up.layers, direction, rsi_m2k_w, rse_m2k_w, rse_m2k_w)
 
 
 def _suspended_u(
@@ -261,21 +254,44 @@ def _inner_surface(direction: layers.Direction) -> DefaultValue:
     return DefaultValue(value, "m2 K/W", what, SURFACE_SOURCE)
 
 
-def _cavity_notes(own: Sequence[Layer], direction: layers.Direction) -> Iterator[Assumption]:
-    """What was taken for air layers that state no resistance."""
-    for layer in own:
-        if layer.cavity is not None:
-            value = layers.cavity_resistance_m2k_w(layer.thickness_m, direction, layer.cavity)
-            text = f"{layer.cavity} air layer of {1000.0 * layer.thickness_m:g} mm, heat going {SIDEWAYS[direction]}"
-            yield Assumption(f"{text}, {value:.2f} m2 K/W", "ISO 6946, air layers")
-
-
-def _split_at_ventilated(layers: Sequence[Layer]) -> tuple[Sequence[Layer], Sequence[Layer]]:
-    """Layers that count, and from a well ventilated cavity outwards those that do not."""
-    for number, layer in enumerate(layers):
+def _cavity_notes(build_up: BuildUp, direction: layers.Direction) -> Iterator[Assumption]:
+    """What was taken for air layers that state no resistance, from inside to the first well ventilated one."""
+    for number, layer in enumerate(build_up.layers):
         if layer.cavity == "well ventilated":
-            return layers[:number], layers[number:]
-    return layers, ()
+            names = ", ".join(outer.material for outer in build_up.layers[number:])
+            text = f'build_up "{build_up.name}": {names} left out, from the ventilated cavity outwards'
+            yield Assumption(text, "ISO 6946, well ventilated air layer")
+            return
+        if layer.cavity is None:
+            continue
+        value = layers.cavity_resistance_m2k_w(layer.thickness_m, direction)
+        text = f"{layer.cavity} air layer of {1000.0 * layer.thickness_m:g} mm, heat going {SIDEWAYS[direction]}"
+        if layer.cavity == "unventilated":
+            yield Assumption(f"{text}, {value:.2f} m2 K/W", "ISO 6946, air layers")
+            continue
+        openings, note = VENT_MM2_M.or_stated(layer.vent_mm2_m)
+        yield from note
+        between = f"{value:.2f} m2 K/W still, by openings of {openings:g} mm2 a metre between still and well ventilated"
+        yield Assumption(f"{text}, {between}", "ISO 6946:2017 6.9.3, slightly ventilated air layer")
+
+
+def _total(
+    own: Sequence[Layer], direction: layers.Direction, rsi_m2k_w: float, rse_m2k_w: float, still_air_m2k_w: float
+) -> layers.ThermalResistance:
+    """Total resistance of layers. From a well ventilated cavity outwards nothing counts, and still air
+    (`still_air_m2k_w`) bounds the rest; a slightly ventilated one lies between that and a closed one."""
+    vented = next((n for n, layer in enumerate(own) if layer.cavity not in (None, "unventilated")), None)
+    if vented is None:
+        return layers.total_resistance([_resistance(layer, direction) for layer in own], rsi_m2k_w, rse_m2k_w)
+    cavity = own[vented]
+    inner = [_resistance(layer, direction) for layer in own[:vented]]
+    ventilated = layers.total_resistance(inner, rsi_m2k_w, still_air_m2k_w)
+    if cavity.cavity == "well ventilated":
+        return ventilated
+    closed = (*own[:vented], replace(cavity, cavity="unventilated"), *own[vented + 1 :])
+    openings, _ = VENT_MM2_M.or_stated(cavity.vent_mm2_m)
+    still = _total(closed, direction, rsi_m2k_w, rse_m2k_w, still_air_m2k_w)
+    return layers.slightly_ventilated(still, ventilated, openings)
 
 
 def _resistance(layer: Layer, direction: layers.Direction) -> layers.LayerResistance:
@@ -291,7 +307,7 @@ def _resistance(layer: Layer, direction: layers.Direction) -> layers.LayerResist
 
 def _clear_m2k_w(layer: Layer, direction: layers.Direction) -> float:
     if layer.cavity is not None:
-        return layers.cavity_resistance_m2k_w(layer.thickness_m, direction, layer.cavity)
+        return layers.cavity_resistance_m2k_w(layer.thickness_m, direction)
     if layer.resistance_m2k_w is not None:
         return layer.resistance_m2k_w
     if layer.conductivity_w_mk is not None:

@@ -33,7 +33,7 @@ from heatloop.text.table_set import Table, TableSet
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Design(TableSet):
+class DesignResult(TableSet):
     """What `size` found: the survey, what was computed from it step by step, and the tables."""
 
     system: SizedSystem
@@ -85,7 +85,7 @@ class Design(TableSet):
     def __repr__(self) -> str:
         return f"<Design of {self.facts['project']!r}: {len(self.survey.rooms)} rooms, {len(self.survey.loops)} loops>"
 
-    def compare(self, other: Design) -> pd.DataFrame:
+    def compare(self, other: DesignResult) -> pd.DataFrame:
         """What is another in `other`, side by side: one row a quantity of the job, a room or a loop, or a verdict.
 
         Columns: what, name, quantity (with its unit), before (here), after (in `other`), change.

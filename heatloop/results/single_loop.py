@@ -11,7 +11,7 @@ from heatloop.survey.survey import Survey
 
 
 @dataclass(frozen=True, eq=False)
-class SingleLoop:
+class SingleLoopData:
     """One loop by itself: the `survey` cut down to it, its `layout`, its water path, and `need_w`, what each of
     its rooms loses."""
 
@@ -30,7 +30,7 @@ class SingleLoopResult:
     temperature of each piece by its label, channel by channel.
     """
 
-    laid: SingleLoop
+    laid: SingleLoopData
     flow_temp_c: float
     return_c: float
     flow_kg_s: float

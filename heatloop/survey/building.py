@@ -9,6 +9,8 @@ Interruption = Literal["crossing", "stop"]
 
 CavityAir = Literal["unventilated", "slightly ventilated", "well ventilated"]
 
+Dimensions = Literal["inside", "outside", "overall inside"]
+
 Shielding = Literal["none", "moderate", "heavy"]
 
 RoomUse = Literal["living", "bedroom", "kitchen", "bathroom", "toilet", "hall", "office", "meeting"]
@@ -26,6 +28,7 @@ class Layer:
     bridge_conductivity_w_mk: float | None = None
     cavity: CavityAir | None = None
     bridge: str | None = None
+    vent_mm2_m: float | None = None
 
 
 @dataclass(frozen=True)
@@ -205,10 +208,12 @@ class Building:
 
     slab_area_m2: float | None = None
     slab_exposed_perimeter_m: float | None = None
-    thermal_bridge_w_m2k: float = 0.05
+    dimensions: Dimensions = "inside"
+    thermal_bridge_w_m2k: float | None = None
     wall_thickness_m: float | None = None
     ground_conductivity_w_mk: float | None = None
     ground_season_factor: float | None = None
+    ground_water_factor: float | None = None
     edge_insulation: EdgeInsulation | None = None
     underfloor: Underfloor = Underfloor()
     air_wh_m3k: float | None = None

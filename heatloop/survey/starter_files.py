@@ -21,41 +21,72 @@ CELLS: tuple[tuple[str, str], ...] = (
         "Edit `survey.toml` and `catalogue.toml` beside this notebook, then run all cells again. Every fault of the\n"
         "files is told in one line with its place. The rooms and the products are invented until you replace them.",
     ),
-    (
-        "code",
-        "import heatloop as hl\n"
-        "from heatloop.handover.first_fix.plan import plan_first_fix\n"
-        "from heatloop.layout.plan_coordinates import rooms_by_storey\n"
-        "from heatloop.report.pages import captions\n"
-        "from heatloop.report.plans import first_fix as first_fix_plot\n"
-        "from heatloop.report.plans import storey_plan\n"
-        "from heatloop.report.plots import room_output\n\n"
-        f'design = hl.size("{SURVEY}")\n'
-        "captions.verdict(design)",
-    ),
+    ("code", f'import heatloop as hl\n\ndesign = hl.size("{SURVEY}")\ndesign.show.verdict()'),
     ("markdown", "## Rooms\n\nHeat loss at the outdoor design temperature beside what the skirting gives, in watts."),
-    ("code", "room_output.room_output(design)\ndesign.rooms"),
+    ("code", "display(design.plots.rooms())\ndesign.show.rooms()"),
     ("markdown", "## Loops\n\nFlow, temperatures, pressure drop and presetting of each loop."),
     ("code", "design.loops"),
     ("markdown", "## Plan"),
-    (
-        "code",
-        "for level_m, rooms in rooms_by_storey(design.survey, design.layout).items():\n"
-        "    storey_plan.level_plan_plot(design, level_m, rooms)",
-    ),
+    ("code", "for level_m in design.levels_m:\n    display(design.plots.storey_plan(level_m))"),
     ("markdown", "## What to change or watch\n\nEvery limit that is not met or nearly reached, and what would help."),
     ("code", 'design.checks[design.checks["verdict"] != "pass"]'),
     ("markdown", "## Parts"),
-    ("code", "parts = hl.parts(design)\nparts.parts"),
+    ("code", "parts = design.parts()\nparts.show.parts()"),
     ("markdown", "## First fix\n\nWhere each pipe must stand before the floors close."),
     (
         "code",
-        "first_fix = plan_first_fix(design.survey, design.layout)\n"
-        "for sheet in first_fix_plot.sheets(first_fix):\n"
-        "    first_fix_plot.first_fix_plot(first_fix, sheet)\n"
-        "first_fix.pipe_totals",
+        "first_fix = design.first_fix()\n"
+        "for sheet in first_fix.sheets():\n"
+        "    display(first_fix.plots.sheet(sheet))\n"
+        "first_fix.show.pipe_totals()",
     ),
 )
+
+
+def start_project(
+    folder: str | Path,
+    *,
+    drawing: str | Path | None = None,
+    layer: str = "ROOMS",
+    units: str | None = None,
+    north_deg: float = 0.0,
+) -> list[Path]:
+    """Write the files of a new project: a survey, its catalogue and, without a drawing, a notebook.
+
+    Parameters
+    ----------
+    folder : str or pathlib.Path
+        Where to put the files; the folder is made if need be.
+    drawing : str or pathlib.Path, optional
+        A DXF drawing whose rooms are taken; what it does not show is left as "?" to be filled in. Without a drawing
+        the survey is of two invented rooms and can be sized as it is.
+    layer : str, default "ROOMS"
+        Layer of the drawing with the outlines of the rooms.
+    units : str, optional
+        Unit of the drawing, "mm" or "m", where the drawing itself does not state one.
+    north_deg : float, default 0.0
+        Bearing of the upward direction of the drawing in degrees.
+
+    Returns
+    -------
+    list of pathlib.Path
+        The files written.
+
+    Raises
+    ------
+    InputError
+        If a file is already there, the folder cannot be written, or the drawing has faults; nothing is written then.
+
+    Examples
+    --------
+    >>> import heatloop as hl, tempfile
+    >>> with tempfile.TemporaryDirectory() as folder:
+    ...     [path.name for path in hl.start_project(folder)]
+    ['survey.toml', 'catalogue.toml', 'design.ipynb']
+    """
+    if drawing is None:
+        return start_files(folder)
+    return drawn_files(folder, drawing, layer, DrawingOptions(units=units, north_deg=north_deg))
 
 
 def start_files(folder: str | Path) -> list[Path]:

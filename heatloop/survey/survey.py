@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal, TypeVar
 
@@ -160,6 +160,26 @@ class Survey(HasSummary):
         """Names of the rooms with skirting or another emitter, each once."""
         routed = (i.room for loop in self.loops for arm in loop.arms for i in arm if not isinstance(i, RouteCrossing))
         return tuple(dict.fromkeys((*routed, *(one.room for loop in self.loops for one in loop.emitters))))
+
+    def with_flow_temp(self, flow_temp_c: float) -> Survey:
+        """The survey with another flow temperature at the source.
+
+        Parameters
+        ----------
+        flow_temp_c : float
+            Flow temperature at the source in °C. A loop with a flow temperature of its own keeps it as long as it
+            is not above this one.
+
+        Returns
+        -------
+        Survey
+            A changed copy; this survey stays as it is.
+        """
+        loops = tuple(
+            loop if loop.flow_temp_c is None else replace(loop, flow_temp_c=min(loop.flow_temp_c, flow_temp_c))
+            for loop in self.loops
+        )
+        return replace(self, project=replace(self.project, flow_temp_c=flow_temp_c), loops=loops)
 
     def room(self, name: str) -> Room:
         """The room of that name; KeyError if the survey has none."""

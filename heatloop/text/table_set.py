@@ -59,7 +59,7 @@ def _documentation(description: TableDescription) -> str:
 class TableSet(HasSummary):
     """A result: tables by name and a summary, which are `frames` and `facts` of its fields.
 
-    A class names each of its tables once, as a :class:`FileTable`, and the columns of its summary.
+    A class names each of its tables once, as a :class:`Table`, and the columns of its summary.
     """
 
     frames: Mapping[str, pd.DataFrame]
@@ -69,7 +69,7 @@ class TableSet(HasSummary):
     @classmethod
     def descriptions(cls) -> dict[str, TableDescription]:
         """The descriptions of its tables by their names."""
-        found = (one for one in vars(cls).values() if isinstance(one, Table))
+        found = (one for base in reversed(cls.__mro__) for one in vars(base).values() if isinstance(one, Table))
         return {one.description.name: one.description for one in found}
 
     @property

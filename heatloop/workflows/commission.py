@@ -16,7 +16,7 @@ from heatloop.findings.limits import TOUCH_C
 from heatloop.handover.commissioning import user_documents, water_treatment
 from heatloop.handover.commissioning.conditions import commissioning_conditions, warmest_room_c
 from heatloop.handover.commissioning.filling import fill_and_vent_table, filling_steps
-from heatloop.handover.commissioning.pack import Commissioning, pack_figures
+from heatloop.handover.commissioning.pack import CommissioningResult, pack_figures
 from heatloop.handover.commissioning.pressures import Pressures, pressure_checks, pressures, pressures_table
 from heatloop.handover.commissioning.purging import purge_table, purges
 from heatloop.handover.commissioning.tables import (
@@ -32,7 +32,7 @@ from heatloop.hydraulics.from_survey import supply_temp_c
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.physics.water import Fluid
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.results.summaries import verdict_sentence
 from heatloop.workflows.operating_conditions import AskedConditions, survey_at_conditions
 from heatloop.workflows.operating_point import solve_conditions
@@ -79,12 +79,12 @@ def _heads_off(system: SizedSystem) -> SizedSystem:
     )
 
 
-def hand_over_pack(
-    design: Design,
+def commission(
+    design: DesignResult,
     outdoor_c: float | None = None,
     flow_temp_c: float | None = None,
     treatment_rules: str | Path | None = None,
-) -> Commissioning:
+) -> CommissioningResult:
     """The pack of a design; `outdoor_c` and `flow_temp_c` (degC) of the day go before the survey's weather, rules of
     treatment in a file of your own (TOML) before those of the package.
 
@@ -121,7 +121,7 @@ def hand_over_pack(
     checks = pd.concat([design.checks, frames["handover_checks"]])
     unfit = verdict_sentence(design.rooms, checks) if (checks["verdict"] == "fail").any() else ""
     figures = pack_figures(system, today, found, content_l(held), _running_kpa(found, targets, water))
-    return Commissioning(system, today, held, found, swept, frames, figures, unfit)
+    return CommissioningResult(system, today, held, found, swept, frames, figures, unfit)
 
 
 def _running_kpa(found: Pressures, targets: pd.DataFrame, water: Fluid) -> float:

@@ -2,25 +2,146 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from pathlib import Path
 
+import numpy as np
+
+from heatloop.diagnosis import simulate
 from heatloop.diagnosis.diagnosis import Diagnosis, diagnose_model
 from heatloop.diagnosis.readings import Readings
 from heatloop.diagnosis.readings_file import readings_in_file
+from heatloop.diagnosis.simulated_site import Instruments, SimulatedTruth, SiteDeviations, SiteFault
 from heatloop.diagnosis.site_model.prediction import site_model
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 
 
-def read_readings(path: str | Path, design: Design) -> Readings:
-    """The readings in a CSV file, of the loops and rooms of a design; raises SurveyError with every fault of it."""
+def read_readings(path: str | Path, design: DesignResult) -> Readings:
+    """Readings from site, read from a file.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        A CSV file of readings; the page "Diagnosis" of the documentation gives its columns.
+    design : Design
+        The design of the site, whose loops and rooms the readings name.
+
+    Returns
+    -------
+    Readings
+
+    Raises
+    ------
+    InputError
+        If the file cannot be read or has faults. Every issue is listed with its place.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> design = hl.size("data/alder-lodge/survey.toml")
+    >>> hl.read_readings("data/alder-lodge/readings-air.csv", design).get("flow temperature", "Kitchen").of
+    'Kitchen'
+    """
     return readings_in_file(path, design.system)
 
 
-def diagnose(design: Design, readings: Readings | str | Path) -> Diagnosis:
-    """What is wrong on the site of a design, by readings brought back from it or a file of them.
+def diagnose(design: DesignResult, readings: Readings | str | Path) -> Diagnosis:
+    """Likely faults on the site of a design, from readings taken there.
 
-    Raises SurveyError, one line a fault, where the file cannot be used.
+    Parameters
+    ----------
+    design : Design
+        The design of the site.
+    readings : Readings, str or pathlib.Path
+        Readings, or the path of a CSV file of readings.
+
+    Returns
+    -------
+    Diagnosis
+        Likely faults with probabilities, flows as estimated, and the next readings to take.
+
+    Raises
+    ------
+    InputError
+        If the file of readings cannot be read or has faults. Every issue is listed with its place.
+
+    Notes
+    -----
+    Every kind of fault is tried at every loop of a model of the site. Its probability follows from Bayes' theorem:
+    how likely the readings are with the fault, times how common it is. The page "Diagnosis" of the documentation
+    gives the model and its limits.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> design = hl.size("data/alder-lodge/survey.toml")
+    >>> found = hl.diagnose(design, "data/alder-lodge/readings-air.csv")
+    >>> 0.0 < float(found.candidates["probability"].iloc[0]) <= 1.0
+    True
     """
     if not isinstance(readings, Readings):
         readings = read_readings(readings, design)
     return diagnose_model(site_model(design.system, readings.heads_off is True), readings)
+
+
+def simulate_readings(
+    design: DesignResult,
+    faults: Sequence[SiteFault],
+    rng: np.random.Generator,
+    *,
+    outdoor_c: float = 3.0,
+    source_setting_c: float | None = None,
+    instruments: Instruments | None = None,
+    deviations: SiteDeviations | None = None,
+) -> tuple[Readings, SimulatedTruth]:
+    """Readings of a simulated site with known faults, its thermostatic heads removed.
+
+    Parameters
+    ----------
+    design : Design
+        The design of the site.
+    faults : sequence of SiteFault
+        The faults of the site; empty for a site without a fault.
+    rng : numpy.random.Generator
+        Source of the random deviations of the site and of the errors of the instruments.
+    outdoor_c : float, default 3.0
+        Outdoor temperature in °C.
+    source_setting_c : float, optional
+        Flow temperature set at the source in °C; None: that of the design.
+    instruments : Instruments, optional
+        Errors of the instruments and what is read besides pipe temperatures.
+    deviations : SiteDeviations, optional
+        How far valves, outputs, heads and losses of the site deviate from the design.
+
+    Returns
+    -------
+    readings : Readings
+        What would be read on site.
+    truth : SimulatedTruth
+        What was really so: `flow_l_h` of each loop, `return_c`, `source_c`, `bias_k` of the thermometer in K, and
+        `room_c` of each room.
+
+    Raises
+    ------
+    ValueError
+        If a fault names a loop that the design does not have, or cannot be at its place.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> import numpy as np
+    >>> design = hl.size("data/mill-annexe/survey.toml")
+    >>> fault = hl.SiteFault("too little water", loop="Annexe", size=0.3)
+    >>> readings, truth = hl.simulate_readings(design, [fault], np.random.default_rng(1))
+    >>> readings.heads_off
+    True
+    """
+    return simulate.simulate_readings(
+        design.system,
+        faults,
+        rng,
+        outdoor_c=outdoor_c,
+        source_setting_c=source_setting_c,
+        instruments=instruments,
+        strays=deviations,
+    )

@@ -33,13 +33,13 @@ from heatloop.layout.joints import joint_for
 from heatloop.layout.model import Layout, PlacedJoint
 from heatloop.layout.piece_ends import PlacedPiece, placed_pieces, take_off_mm
 from heatloop.layout.walls import wall_parts
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.survey.loops import StraightJoint
 from heatloop.survey.survey import Survey
 from heatloop.text.column import count_column, number_column, text_column
 from heatloop.text.formatting import number, plural
 from heatloop.text.summary import HasSummary, Summary, grid
-from heatloop.workflows.size import size
+from heatloop.workflows.size import size_survey
 
 SPARE_MM = 0.2
 """Halves are shorter than what is left over by this: cuts are planned on a grid of 0.1 mm."""
@@ -62,7 +62,7 @@ class BarSaving(HasSummary):
     straight could be tried in time.
     """
 
-    design: Design
+    design: DesignResult
     added: tuple[tuple[str, StraightJoint], ...]
     before: CutPlan | None
     after: CutPlan | None
@@ -117,20 +117,20 @@ class BarSaving(HasSummary):
         return Summary("Fewer bars", tuple(sentences), grids)
 
 
-def fewer_bars(design: Design, options: PartsOptions | None = None) -> BarSaving:
+def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarSaving:
     """The design with one straight joint more wherever that saves a bar, sized again with them.
 
     The same `options` are for `parts` afterwards; the search stops after the time limit of their cutting. Raises
     SurveyError as `parts` does. Rooms quoted before their survey have no pieces to part.
     """
-    check_given("fewer_bars", design=(design, Design, "a Design, as heatloop.size gives it"),
+    check_given("save_bars", design=(design, DesignResult, "a Design, as heatloop.size gives it"),
                 options=(options, PartsOptions | None, "PartsOptions"))  # fmt: skip
     options = options or PartsOptions()
     faults = option_faults(design.survey, options)
     if faults:
         raise InputError(faults)
     found = find_joints(design.survey, design.layout, options)
-    changed = size(found.survey) if found.added else design
+    changed = size_survey(found.survey) if found.added else design
     return BarSaving(changed, found.added, found.before, found.after, found.searched)
 
 

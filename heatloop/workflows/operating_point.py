@@ -24,7 +24,7 @@ from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.build import validated_survey
 from heatloop.layout.model import floor_areas_m2
 from heatloop.physics.water import Fluid
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.results.operating_point import OperatingPoint
 from heatloop.results.tables import loops_and_rooms, operating_point
 from heatloop.results.tables.pumps import pumps_table
@@ -38,11 +38,11 @@ from heatloop.workflows.operating_conditions import (
     settings_kv,
     survey_at_conditions,
 )
-from heatloop.workflows.size import size
+from heatloop.workflows.size import size_survey
 
 
 def simulate(
-    system: Design | Survey | str | Path,
+    system: DesignResult | Survey | str | Path,
     *,
     flow_temp_c: float | None = None,
     outdoor_c: float | None = None,
@@ -64,7 +64,7 @@ def simulate(
     """
     asked = AskedConditions(flow_temp_c, outdoor_c, room_c, pump, settings, closed, thermostats)
     check_arguments(asked)
-    design = system if isinstance(system, Design) else size(validated_survey("rating", system))
+    design = system if isinstance(system, DesignResult) else size_survey(validated_survey("rating", system))
     survey = survey_at_conditions(design.survey, asked)
     check_conditions(survey, _heated(design.system), asked, fluid_from(survey))
     return _rating(design, solve_conditions(design.system, survey, asked))
@@ -150,7 +150,7 @@ def _pumps(
     return tuple(laws)
 
 
-def _rating(design: Design, found: SolvedConditions) -> OperatingPoint:
+def _rating(design: DesignResult, found: SolvedConditions) -> OperatingPoint:
     survey, losses, state = found.survey, found.losses, found.state
     density = [float(rho) for rho in found.fluid.density_kg_m3(state.circuit_c)]
     rooms = loops_and_rooms.rooms_table(design.layout, losses, state)

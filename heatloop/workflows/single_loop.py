@@ -17,7 +17,7 @@ from heatloop.hydraulics.model import LoopPath
 from heatloop.hydraulics.sizing.trial_solution import TrialSolution
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
-from heatloop.results.single_loop import SingleLoop, SingleLoopResult
+from heatloop.results.single_loop import SingleLoopData, SingleLoopResult
 from heatloop.survey.loops import RouteWalls
 from heatloop.survey.survey import Survey
 
@@ -26,32 +26,96 @@ FLOW_BETWEEN = (0.1, 1.5)
 the mean temperature: link and film make it less. Less than a tenth of it is no heating."""
 
 
-def lay_loop(survey: Survey, loop: str, ends_at_m: float | None = None) -> SingleLoop:
-    """One loop of a survey by itself; its skirting ends `ends_at_m` along the last wall of its route, if given.
+class SingleLoop(SingleLoopData):
+    """One loop of a survey by itself, recalculated in milliseconds.
 
-    KeyError where the survey has no such loop, ValueError for a loop that cannot be tried: of two arms, or with an
-    end to move where its route does not end at a wall.
+    Attributes
+    ----------
+    survey : Survey
+        The survey cut down to this loop.
+    layout : Layout
+        Where its skirting and pipes lie.
+    need_w : dict of str to float
+        Heat loss in W of each of its rooms.
+
+    See Also
+    --------
+    heatloop.InteractiveLoopPlan : A plan of the loop for sliders.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> survey = hl.read_survey("docs/walk/survey.toml")
+    >>> loop = hl.SingleLoop.from_survey(survey, "Parlour")
+    >>> loop.at(50.0, 7.0).return_c
+    43.0
     """
-    found = survey.loop(loop)
-    if len(found.arms) != 1:
-        raise ValueError(f"loop {loop!r} has {len(found.arms)} arms, wanted one")
-    if ends_at_m is not None:
-        *before, last = found.arms[0]
-        if not isinstance(last, RouteWalls):
-            raise ValueError(f"loop {loop!r}: its route does not end at a wall")
-        found = replace(found, arms=((*before, replace(last, to_m=ends_at_m)),))
-    alone = replace(survey, loops=(found,))
-    layout, water = build_layout(alone), fluid_from(alone)
-    path = loop_paths(alone, layout)[0]
-    losses = {loss.room: loss.total_w for loss in room_losses(alone, floor_areas_m2(layout))}
-    return SingleLoop(alone, layout, path, water, {room: losses[room] for room in rooms_of(path)})
+
+    @classmethod
+    def from_survey(cls, survey: Survey, loop: str, ends_at_m: float | None = None) -> SingleLoop:
+        """One loop of a survey by itself.
+
+        Parameters
+        ----------
+        survey : Survey
+            The survey.
+        loop : str
+            Name of a loop with one arm.
+        ends_at_m : float, optional
+            Where its skirting ends along the last wall of its route, in m; None: as surveyed.
+
+        Returns
+        -------
+        SingleLoop
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such loop.
+        ValueError
+            If the loop has two arms, or an end is to move and its route does not end at a wall.
+        """
+        found = survey.loop(loop)
+        if len(found.arms) != 1:
+            raise ValueError(f"loop {loop!r} has {len(found.arms)} arms, wanted one")
+        if ends_at_m is not None:
+            *before, last = found.arms[0]
+            if not isinstance(last, RouteWalls):
+                raise ValueError(f"loop {loop!r}: its route does not end at a wall")
+            found = replace(found, arms=((*before, replace(last, to_m=ends_at_m)),))
+        alone = replace(survey, loops=(found,))
+        layout, water = build_layout(alone), fluid_from(alone)
+        path = loop_paths(alone, layout)[0]
+        losses = {loss.room: loss.total_w for loss in room_losses(alone, floor_areas_m2(layout))}
+        return cls(alone, layout, path, water, {room: losses[room] for room in rooms_of(path)})
+
+    def at(self, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
+        """The loop at a flow temperature and a temperature drop, its flow to a ten-thousandth.
+
+        The result is that of sizing by temperature drop; pressures are left out.
+
+        Parameters
+        ----------
+        flow_temp_c : float
+            Flow temperature in °C where the tails of the loop join.
+        delta_t_k : float
+            Temperature drop in K between flow and return.
+
+        Returns
+        -------
+        SingleLoopResult
+            `flow_kg_s`, `return_c` in °C, and `room_w` and `margin_w`: output and margin of each room in W.
+
+        Raises
+        ------
+        ValueError
+            If no flow gives this temperature drop.
+        """
+        return _at(self, flow_temp_c, delta_t_k)
 
 
-def try_loop(laid: SingleLoop, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
-    """A laid loop at some flow temperature where its tails join and drop, its flow to 1e-4: quick enough for a slider.
-
-    What is found is what sizing by drop finds; the hydraulics are left out. ValueError where no flow gives the drop.
-    """
+def _at(laid: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
+    """A loop at a flow temperature where its tails join and a drop."""
     path, water = laid.path, laid.water
     out_of_reach = ValueError(
         f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} degC"

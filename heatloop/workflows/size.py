@@ -21,7 +21,7 @@ from heatloop.layout.model import floor_areas_m2
 from heatloop.physics.water import Fluid
 from heatloop.results import assumptions
 from heatloop.results.checks.design_checks import design_checks
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.results.tables import heat, loops_and_rooms, sensors
 from heatloop.results.tables.glazing import glazing_table
 from heatloop.results.tables.output_range import add_output_range, band_table, ratings_table
@@ -31,7 +31,7 @@ from heatloop.results.tables.valves import design_valves_table, loop_isolation_t
 from heatloop.survey.survey import Survey
 
 
-def size(survey: Survey | str | Path) -> Design:
+def size_survey(survey: Survey | str | Path) -> DesignResult:
     """Choose flows and presettings for the duty of a survey, or of the survey in a file.
 
     Raises SurveyError, one line a fault, where the survey cannot be designed as it stands.
@@ -68,7 +68,7 @@ def _out_of_reach(survey: Survey, error: TemperatureDropNotReachable) -> InputIs
     )
 
 
-def _design(system: SizedSystem, plain: SystemDuty | None) -> Design:
+def _design(system: SizedSystem, plain: SystemDuty | None) -> DesignResult:
     """The design of a sized system; `plain` is its duty were there no antifreeze, None where there is none."""
     survey, layout, losses = system.survey, system.layout, system.room_losses
     load = building_load(survey, losses, floor_areas_m2(layout))
@@ -82,7 +82,7 @@ def _design(system: SizedSystem, plain: SystemDuty | None) -> Design:
         "checks_failed": int((verdicts == "fail").sum()),
         "checks_caution": int((verdicts == "caution").sum()),
     }
-    return Design(system, frames, facts)
+    return DesignResult(system, frames, facts)
 
 
 def _frames(system: SizedSystem) -> dict[str, pd.DataFrame]:

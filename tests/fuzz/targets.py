@@ -24,7 +24,7 @@ from heatloop.report.files.export import ReportError
 from heatloop.survey.drawing.read_dxf import read_drawing
 from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton
 from heatloop.survey.read import read_catalogue, read_survey
-from heatloop.workflows.size import size
+from heatloop.workflows.design import size
 from tests.fuzz.mutations import TEXT_CHANGES, altered_tables, toml_text
 from tests.helpers.paths import DATA
 

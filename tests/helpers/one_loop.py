@@ -4,9 +4,9 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from heatloop.handover.cutting.model import CutOptions
+from heatloop.handover.cutting.model import CuttingOptions
 from heatloop.handover.parts.model import PartsOptions
-from heatloop.handover.parts.parts_list import PartsList, parts_list_from
+from heatloop.handover.parts.parts_list import PartsListResult, parts_list_from
 from heatloop.layout.build import build_layout
 from heatloop.survey.building import Building, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe, Valve
@@ -15,7 +15,7 @@ from heatloop.survey.profiles import Channel, FloorSectionRating, OutputRating, 
 from heatloop.survey.survey import Project, Survey
 from heatloop.survey.water_system import Source, Trunk
 
-QUICK = PartsOptions(cutting=CutOptions(time_limit_s=0.5))
+QUICK = PartsOptions(cutting=CuttingOptions(time_limit_s=0.5))
 
 PROFILE = Profile(
     "two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (3.0, 4.0),
@@ -61,5 +61,5 @@ def survey_of(
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def handed(survey: Survey, options: PartsOptions = QUICK, water_l: float = 30.0) -> PartsList:
+def handed(survey: Survey, options: PartsOptions = QUICK, water_l: float = 30.0) -> PartsListResult:
     return parts_list_from(survey, build_layout(survey), water_l, options)

@@ -8,9 +8,15 @@ from typing import Any
 
 import pytest
 
+from heatloop.heat_loss.building_elements import AdjacentSide, BuildingElement
+from heatloop.heat_loss.u_values import UValue, u_value
 from heatloop.physics.fabric import ground, layers
 from heatloop.physics.fabric.layers import LayerResistance, ThermalResistance
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
+from heatloop.survey.building import Building, BuildUp, Layer
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.survey import Project, Survey
+from heatloop.survey.water_system import Source
 from tests.helpers.published import replayed
 
 
@@ -26,6 +32,23 @@ def _layer(text: str) -> LayerResistance:
 def _resistance(inputs: Mapping[str, Any], own: list[LayerResistance] | None = None) -> ThermalResistance:
     own = own or [_layer(text) for text in inputs["layers"].split(";")]
     return layers.total_resistance(own, inputs["rsi"], inputs["rse"])
+
+
+def _vented(inputs: Mapping[str, Any]) -> float:
+    """A wall with a cavity 50 mm wide whose openings have an area, through the heat loss of a survey."""
+    leaf = Layer("inner leaf", 0.1, resistance_m2k_w=inputs["inner"])
+    word = {"closed": "unventilated", "open": "well ventilated"}.get(inputs["vent"], "slightly ventilated")
+    area = None if isinstance(inputs["vent"], str) else inputs["vent"]
+    cavity = Layer("cavity", 0.05, cavity=word, vent_mm2_m=area)  # type: ignore[arg-type]
+    outer = Layer("outer leaf", 0.105, conductivity_w_mk=0.77)
+    element = BuildingElement("walls", "wall 1", "wall 1", "outdoors", None, "wall", 10.0)
+    survey = Survey(
+        Project("published", -5.0, 50.0, "none.toml"), Building(), (BuildUp("wall", (leaf, cavity, outer)),), (), (),
+        Source(), (), (), Catalogue(),
+    )  # fmt: skip
+    found = u_value(survey, element, AdjacentSide("outdoors", "outdoors", -5.0), 20.0)
+    assert isinstance(found, UValue)
+    return 1.0 / found.u_w_m2k
 
 
 def _path(inputs: Mapping[str, Any], bridged: bool) -> float:
@@ -70,6 +93,8 @@ QUANTITIES: dict[str, Callable[..., float]] = {
     "rsi": lambda **i: layers.RSI_M2K_W[_direction(i)],
     "rse": lambda **i: layers.RSE_M2K_W,
     "cavity": lambda **i: layers.cavity_resistance_m2k_w(i["thickness"], _direction(i)),
+    "r_vented": lambda **i: _vented(i),
+    "u_vented": lambda **i: 1.0 / _vented(i),
     "path_clear": lambda **i: _path(i, False),
     "path_bridge": lambda **i: _path(i, True),
     "r": lambda **i: _resistance(i).total_m2k_w,
@@ -77,6 +102,8 @@ QUANTITIES: dict[str, Callable[..., float]] = {
     "upper": lambda **i: _resistance(i).upper_m2k_w,
     "slab": lambda **i: _slab(i),
     "slab_size": lambda **i: _slab_size(i),
+    "ground_w_mk": lambda **i: next(v for word, v in ground.GROUND_CONDUCTIVITY_W_MK.items() if i["ground"] in word),
+    "perimeter_over_area": lambda **i: 2.0 / ground.characteristic_dimension_m(i["area"], i["perimeter"]),
     "suspended": lambda **i: _suspended(i),
     "library": lambda **i: _library(i),
 }

@@ -126,6 +126,28 @@ def _example_room_w_k(**i: Any) -> float:
     return by_part[i["part"]] / 22.0
 
 
+def _house_w_k(**i: Any) -> float:
+    """A house of one room: the load of its source without air, and what it is made of."""
+    walls = (
+        Wall(40.0, beyond="outdoors", build_up="wall"),
+        Wall(10.0, beyond="outdoors", build_up="glass"),
+        Wall(1.0),
+    )
+    build_ups = tuple(
+        BuildUp(name, u_w_m2k=u) for name, u in (("floor", 0.25), ("roof", 0.16), ("wall", 0.35), ("glass", 2.0))
+    )
+    house = Room(
+        "house", 20.0, 2.0, air_changes_h=0.0, walls=walls,
+        floor=FloorOrCeiling("outdoors", "floor"), ceiling=FloorOrCeiling("outdoors", "roof"),
+    )  # fmt: skip
+    survey = _survey(-5.0, (house,), build_ups, Building(thermal_bridge_w_m2k=0.0))
+    losses = room_losses(survey, {"house": 48.0})
+    watts = {part.label: part.watts for part in _only(losses).parts}
+    watts |= {"walls": watts["wall 1"], "windows": watts["wall 2"]}
+    watts["total"] = building_load(survey, losses, {"house": 48.0}).total_w
+    return watts[i["part"]] / 25.0
+
+
 def _share(**i: Any) -> float:
     """Air of a building over that of its rooms, where leaks alone count (no least rate in a stated 1 1/h)."""
     rooms = tuple(
@@ -155,6 +177,7 @@ QUANTITIES: dict[str, Callable[..., float]] = {
     "reheat_w_m2": _reheat,
     "building_infiltration_share": _share,
     "room_w_k": _example_room_w_k,
+    "house_w_k": _house_w_k,
     "min_air_changes_h": _min_air_changes,
 }
 

@@ -11,6 +11,7 @@ from heatloop.physics.pressurisation import (
     strength_test_kpa,
     vessel_need,
 )
+from heatloop.survey.water_system import PressureTest
 from tests.helpers.published import replayed
 
 QUANTITIES = {
@@ -20,6 +21,7 @@ QUANTITIES = {
     "least_fill_kpa": lambda **inputs: fill_pressures(**inputs).least_kpa,
     "most_fill_kpa": lambda **inputs: fill_pressures(**inputs).most_kpa,
     "strength_test_kpa": strength_test_kpa,
+    "settle_minutes": lambda: PressureTest.settle_minutes,
     "final_under_relief_kpa": final_under_relief_kpa,
     "static_head_kpa": static_head_kpa,
     "dose_l": dose_l,

@@ -18,6 +18,10 @@ def propylene(method, scale=1.0):
     )
 
 
+def glycol(method, scale=1.0):
+    return lambda kind, mass_fraction, t_c: scale * getattr(mixture(f"{kind} glycol", mass_fraction), method)(t_c)
+
+
 QUANTITIES = {
     "density_kg_m3": lambda t_c, pressure_pa: plain_water(pressure_pa).density_kg_m3(t_c),
     "heat_capacity_j_kgk": lambda t_c, pressure_pa: plain_water(pressure_pa).heat_capacity_j_kgk(t_c),
@@ -28,6 +32,10 @@ QUANTITIES = {
     "mixture_heat_capacity_j_kgk": propylene("heat_capacity_j_kgk"),
     "mixture_viscosity_mpa_s": propylene("viscosity_pa_s", 1e3),
     "freezing_point_c": lambda propylene_mass_fraction: freezing_point_c("propylene glycol", propylene_mass_fraction),
+    "freezing_point_of_c": lambda kind, mass_fraction: freezing_point_c(f"{kind} glycol", mass_fraction),
+    "glycol_density_kg_m3": glycol("density_kg_m3"),
+    "glycol_heat_capacity_j_kgk": glycol("heat_capacity_j_kgk"),
+    "glycol_viscosity_mpa_s": glycol("viscosity_pa_s", 1e3),
     "freezing_point_by_volume_c": freezing_by_volume,
     "mass_fraction_from_volume": lambda ethylene_volume_fraction: mass_fraction_from_volume_fraction(
         "ethylene glycol", ethylene_volume_fraction

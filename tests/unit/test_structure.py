@@ -33,7 +33,7 @@ LAYERS = (
 """Lowest first: a unit imports only units of lower layers. "heatloop" is the package's own `__init__`."""
 LAYER_OF = {name: number for number, names in enumerate(LAYERS, start=1) for name in names}
 MOST_LINES, MOST_FILES = 400, 12
-ROOT = {"__init__.py", "__main__.py", "py.typed"}
+ROOT = {"__init__.py", "__init__.pyi", "__main__.py", "py.typed"}
 
 
 def imported(path):

@@ -34,7 +34,7 @@ def design(request: pytest.FixtureRequest) -> hl.Design:
 
 def test_tables_hold_the_columns_of_their_descriptions_in_order(design: hl.Design) -> None:
     first_fix = plan_first_fix(design.survey, design.layout)
-    for result in (design, hl.parts(design), first_fix, hl.commission(design), hl.simulate(design)):
+    for result in (design, design.parts(), first_fix, design.commissioning(), hl.simulate(design)):
         described = type(result).descriptions()
         assert set(result.frames) == set(described)
         for name, frame in result.frames.items():
@@ -83,7 +83,7 @@ def test_the_stored_schema_is_current_and_the_designs_fit_it(design: hl.Design, 
     assert write_design_schema(tmp_path).read_text(encoding="utf-8") == stored
     validator = jsonschema.Draft202012Validator(design_schema())
     validator.check_schema(validator.schema)
-    for form in (design.to_dict(), design_json(design, hl.parts(design), None, hl.commission(design))):
+    for form in (design.to_dict(), design_json(design, design.parts(), None, design.commissioning())):
         validator.validate(json.loads(json.dumps(form)))
 
 

@@ -20,7 +20,7 @@ from heatloop.diagnosis.fault_types import (
     TOO_COOL,
     TOO_WARM,
     FaultKind,
-    SiteFault,
+    LocatedFault,
 )
 from heatloop.diagnosis.site_model.prediction import FaultParameters, SiteModel, concatenate, fault_free
 from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions
@@ -49,7 +49,7 @@ class Hypothesis:
     """One fault, or two, or none: points (N), how likely each is (N, sum 1), and for each fault that has a size the
     sizes (N), the steps (as points, and as sizes) that stand for all sizes between a point and its neighbours."""
 
-    faults: tuple[SiteFault, ...]
+    faults: tuple[LocatedFault, ...]
     prior: float
     points: FaultParameters
     weight: Array
@@ -60,7 +60,7 @@ class Hypothesis:
 
 def single_faults(model: SiteModel, day: ReadingConditions) -> list[Hypothesis]:
     """No fault, then every single one, the prior of each kind shared out among its places."""
-    found = [Hypothesis((SiteFault(NO_FAULT),), FAULTLESS, fault_free(model), np.ones(1))]
+    found = [Hypothesis((LocatedFault(NO_FAULT),), FAULTLESS, fault_free(model), np.ones(1))]
     singles = [*_of_water(model, day), *_of_heat(model), *_swapped(model)]
     count: dict[FaultKind, int] = {}
     for one in singles:
@@ -103,7 +103,7 @@ def _of_water(model: SiteModel, day: ReadingConditions) -> Iterator[Hypothesis]:
             yield _with_filter(one) if kind == LITTLE_HEAD else one
 
 
-def _sized(fault: SiteFault, points: FaultParameters, weight: Array, sizes: Array) -> Hypothesis:
+def _sized(fault: LocatedFault, points: FaultParameters, weight: Array, sizes: Array) -> Hypothesis:
     """A fault of unknown size."""
     step = np.zeros(1) if sizes.size == 1 else np.gradient(sizes) / np.sqrt(12.0)
     return Hypothesis((fault,), 0.0, points, weight, (sizes,), (_steps(points),), (step,))
@@ -152,7 +152,7 @@ def _of_heat(model: SiteModel) -> Iterator[Hypothesis]:
             output_log = points.output_log.copy()
             output_log[:, arms if arm < 0 else [arm]] = np.log(sizes)[:, None]
             points = replace(points, output_log=output_log)
-            yield _sized(SiteFault(LITTLE_HEAT, loop, int(arm)), points, _even(sizes), sizes)
+            yield _sized(LocatedFault(LITTLE_HEAT, loop, int(arm)), points, _even(sizes), sizes)
 
 
 def _swapped(model: SiteModel) -> Iterator[Hypothesis]:
@@ -160,7 +160,7 @@ def _swapped(model: SiteModel) -> Iterator[Hypothesis]:
         points = fault_free(model)
         swapped = points.swapped.copy()
         swapped[:, loop] = True
-        yield Hypothesis((SiteFault(SWAPPED, loop),), 0.0, replace(points, swapped=swapped), np.ones(1))
+        yield Hypothesis((LocatedFault(SWAPPED, loop),), 0.0, replace(points, swapped=swapped), np.ones(1))
 
 
 def _even(scale: Array) -> Array:
@@ -201,7 +201,7 @@ def two_faults(singles: list[Hypothesis], first: list[Hypothesis]) -> list[Hypot
     return found
 
 
-def _against(a: SiteFault, b: SiteFault) -> bool:
+def _against(a: LocatedFault, b: LocatedFault) -> bool:
     """Whether two faults cannot stand together, or are one: of the same pump or water, or water of the same loop."""
     if a.loop < 0 or b.loop < 0:
         heads = (LITTLE_HEAD, MUCH_HEAD)

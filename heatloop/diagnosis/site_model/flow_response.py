@@ -21,7 +21,7 @@ from heatloop.diagnosis.fault_types import (
     MUCH_WATER,
     TOO_COOL,
     TOO_WARM,
-    SiteFault,
+    LocatedFault,
 )
 from heatloop.diagnosis.site_model.as_commissioned import (
     CommissionedSite,
@@ -47,7 +47,7 @@ class Response:
     """What a fault does to flows: sizes (G) as the kind counts them, the changes of the logarithms of arm flows
     (G, A) and of circuits' heads (G, P), and the kelvin on every loop's supply (G, L)."""
 
-    fault: SiteFault
+    fault: LocatedFault
     sizes: Array
     arm_log: Array
     head_log: Array
@@ -94,7 +94,7 @@ def flow_responses(site: CommissionedSite) -> Responses:
     return Responses(arm0, channels, loops, head0, tuple(found))
 
 
-Wanted = list[tuple[SiteFault, list[SiteCase]]]
+Wanted = list[tuple[LocatedFault, list[SiteCase]]]
 
 
 def _solved(site: CommissionedSite, wanted: Wanted) -> tuple[Wanted, SiteFlows]:
@@ -120,7 +120,7 @@ def _have_answers(site: CommissionedSite, cases: Sequence[SiteCase]) -> bool:
 
 
 def _sizes(
-    fault: SiteFault, cases: Sequence[SiteCase], arm_log: Array, arm_kg_s: Array, owner: NDArray[np.intp]
+    fault: LocatedFault, cases: Sequence[SiteCase], arm_log: Array, arm_kg_s: Array, owner: NDArray[np.intp]
 ) -> Array:
     """The size of each case as its kind counts it: of water, the share of its own flow that was found."""
     if fault.loop >= 0:
@@ -131,26 +131,28 @@ def _sizes(
     return np.array([case.head[fault.circuit] for case in cases])
 
 
-def _wanted(site: CommissionedSite, base: SiteFlows) -> Iterator[tuple[SiteFault, list[SiteCase]]]:
+def _wanted(site: CommissionedSite, base: SiteFlows) -> Iterator[tuple[LocatedFault, list[SiteCase]]]:
     system = site.assembly
     for loop, path in enumerate(system.loops):
         arms = [a for a in range(len(system.arms)) if system.arm_loop[a] == loop]
-        yield _little(site, base, SiteFault(LITTLE_WATER, loop), arms)
-        yield from _much(site, SiteFault(MUCH_WATER, loop), balancing_places(system, loop, has_presetting(site.survey)))
+        yield _little(site, base, LocatedFault(LITTLE_WATER, loop), arms)
+        yield from _much(
+            site, LocatedFault(MUCH_WATER, loop), balancing_places(system, loop, has_presetting(site.survey))
+        )
         if len(path.arms) > 1:
             for a in arms:
-                yield _little(site, base, SiteFault(LITTLE_WATER, loop, a), [a])
+                yield _little(site, base, LocatedFault(LITTLE_WATER, loop, a), [a])
                 own = [i for i, p in enumerate(system.places) if p.arm == a and p.element.kind == "valve"]
-                yield from _much(site, SiteFault(MUCH_WATER, loop, a), own[-1:])
+                yield from _much(site, LocatedFault(MUCH_WATER, loop, a), own[-1:])
     for p in range(len(system.circuits)):
         for kind in (LITTLE_HEAD, MUCH_HEAD):
-            yield SiteFault(kind, circuit=p), [SiteCase(head={p: share}) for share in KINDS[kind].sizes]
+            yield LocatedFault(kind, circuit=p), [SiteCase(head={p: share}) for share in KINDS[kind].sizes]
     warmest = max(room.indoor_c for room in site.survey.rooms)
     coolest_k = warmest + MIN_EXCESS_K - float(site.supply_c(site.source_c).min())
     cooler = [k for k in KINDS[TOO_COOL].sizes if k > coolest_k]
     if len(cooler) > 1:
-        yield SiteFault(TOO_COOL, circuit=0), [SiteCase(source_k=k) for k in cooler]
-    yield SiteFault(TOO_WARM, circuit=0), [SiteCase(source_k=k) for k in KINDS[TOO_WARM].sizes]
+        yield LocatedFault(TOO_COOL, circuit=0), [SiteCase(source_k=k) for k in cooler]
+    yield LocatedFault(TOO_WARM, circuit=0), [SiteCase(source_k=k) for k in KINDS[TOO_WARM].sizes]
 
 
 def _mixed_off(site: CommissionedSite, arms: int) -> Iterator[Response]:
@@ -166,12 +168,12 @@ def _mixed_off(site: CommissionedSite, arms: int) -> Iterator[Response]:
             sizes = np.array([k for k in KINDS[kind].sizes if low < k < high])
             if sizes.size > 1:
                 none = np.zeros((sizes.size, arms)), np.zeros((sizes.size, len(system.circuits)))
-                yield Response(SiteFault(kind, circuit=p), sizes, *none, sizes[:, None] * own)
+                yield Response(LocatedFault(kind, circuit=p), sizes, *none, sizes[:, None] * own)
 
 
 def _little(
-    site: CommissionedSite, base: SiteFlows, fault: SiteFault, arms: Sequence[int]
-) -> tuple[SiteFault, list[SiteCase]]:
+    site: CommissionedSite, base: SiteFlows, fault: LocatedFault, arms: Sequence[int]
+) -> tuple[LocatedFault, list[SiteCase]]:
     """More and more resistance where the loop, or the arm, begins: sizes near those wanted, whatever the law."""
     system = site.assembly
     nodes = system.loop_nodes[fault.loop]
@@ -189,8 +191,8 @@ def _little(
 
 
 def _much(
-    site: CommissionedSite, fault: SiteFault, places: Sequence[int]
-) -> Iterator[tuple[SiteFault, list[SiteCase]]]:
+    site: CommissionedSite, fault: LocatedFault, places: Sequence[int]
+) -> Iterator[tuple[LocatedFault, list[SiteCase]]]:
     """Balancing valves opened step by step to their widest setting."""
     system = site.assembly
     wide = {}

@@ -75,7 +75,7 @@ def pack_figures(
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class Commissioning(TableSet):
+class CommissioningResult(TableSet):
     """The design in the weather of a day, with all that its commissioning and its users need.
 
     `unfit` is the verdict of a design or closed system that fails a check, "" where none fails.

@@ -29,7 +29,7 @@ from heatloop.text.formatting import cell_text, plural
 from heatloop.text.summary import Summary, grid
 from heatloop.text.table_set import Table, TableSet
 
-__all__ = ["FirstFix", "FirstFixOptions", "PipePosition", "PipeEnd", "PipeRun", "plan_first_fix"]
+__all__ = ["FirstFixResult", "FirstFixOptions", "PipePosition", "PipeEnd", "PipeRun", "plan_first_fix"]
 
 
 FIRST_FIX_SUMMARY: tuple[Column, ...] = (
@@ -42,7 +42,7 @@ FIRST_FIX_SUMMARY: tuple[Column, ...] = (
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class FirstFix(TableSet):
+class FirstFixResult(TableSet):
     """What is laid before the floors close: frozen values, and tables of them as fresh copies."""
 
     survey: Survey
@@ -75,7 +75,7 @@ class FirstFix(TableSet):
         return f"<FirstFix of {self.facts['project']!r}: {len(self.marks)} marks>"
 
 
-def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | None = None) -> FirstFix:
+def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | None = None) -> FirstFixResult:
     """Marks, pipe runs and totals of a survey and its layout.
 
     Marks are numbered level by level and room by room in the order of the survey, clockwise round each room.
@@ -107,7 +107,7 @@ def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | No
         "crowded": sum(mark.crowded for mark in marks),
         "total_m": float(frames["pipe_totals"]["total_m"].sum()),
     }
-    return FirstFix(survey, layout, options, marks, runs, frames, facts)
+    return FirstFixResult(survey, layout, options, marks, runs, frames, facts)
 
 
 def _option_faults(survey: Survey, options: FirstFixOptions) -> list[InputIssue]:

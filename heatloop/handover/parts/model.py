@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import Literal, get_args
 
-from heatloop.handover.cutting.model import CutOptions, Offcut
+from heatloop.handover.cutting.model import CuttingOptions, Offcut
 from heatloop.handover.parts.packaging import PackCount
 from heatloop.layout.pipework import LEFT_OVER_M
 from heatloop.survey.catalogue import PartUnit
@@ -34,7 +34,7 @@ class PartsOptions:
 
     fitting_c: float = 10.0
     clearance_mm: float = 1.0
-    cutting: CutOptions = field(default_factory=lambda: CutOptions(time_limit_s=15.0))
+    cutting: CuttingOptions = field(default_factory=lambda: CuttingOptions(time_limit_s=15.0))
     offcuts: tuple[Offcut, ...] = ()
     assumed_piece_m: float = 3.0
     assumed_waste_percent: float = 10.0

@@ -13,7 +13,7 @@ from typing import Any
 import pandas as pd
 
 from heatloop.findings.input_errors import InputError, InputIssue, is_number, quoted_value
-from heatloop.handover.cutting.model import CutOptions, CutPiece, CutPlan, CutProgress, Offcut, Stock
+from heatloop.handover.cutting.model import CutPiece, CutPlan, CutProgress, CuttingOptions, Offcut, Stock
 from heatloop.handover.cutting.plan import plan_cuts
 from heatloop.handover.parts import tables
 from heatloop.handover.parts.model import CUT_STEP_MM, KINDS, Part, PartsOptions
@@ -47,7 +47,7 @@ NOTES = TableDescription(
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class PartsList(TableSet):
+class PartsListResult(TableSet):
     """All that is handed over: frozen values, and tables of them as fresh copies.
 
     `cut_plan` is None where there is nothing to cut.
@@ -88,7 +88,7 @@ def parts_list_from(
     water_l: float,
     options: PartsOptions | None = None,
     progress: CutProgress | None = None,
-) -> PartsList:
+) -> PartsListResult:
     """Parts, pieces, cuts and movement of a survey as it is laid out, with `water_l` in the whole system.
 
     Raises SurveyError for options that cannot be: a fitting temperature above the hottest, a trim that leaves
@@ -121,7 +121,7 @@ def parts_list_from(
         "notes": table_frame(NOTES, dict.fromkeys(_notes(survey, standing, found, movement, options))),
     }
     facts = _facts(survey, standing, movement, plan, parts)
-    return PartsList(survey, options, parts, standing, found, movement, lays, plan, frames, facts)
+    return PartsListResult(survey, options, parts, standing, found, movement, lays, plan, frames, facts)
 
 
 def cut_mm(standing: PlacedPiece) -> float:
@@ -146,8 +146,8 @@ def option_faults(survey: Survey, options: PartsOptions) -> list[InputIssue]:
             faults.append(
                 InputIssue("parts list", name, f"{value:g}" if is_number(value) else quoted_value(value), words)
             )
-    if not isinstance(options.cutting, CutOptions):
-        faults.append(InputIssue("parts list", "cutting", quoted_value(options.cutting), "CutOptions"))
+    if not isinstance(options.cutting, CuttingOptions):
+        faults.append(InputIssue("parts list", "cutting", quoted_value(options.cutting), "CuttingOptions"))
     offcuts = options.offcuts
     if not (isinstance(offcuts, list | tuple) and all(isinstance(one, Offcut) for one in offcuts)):
         faults.append(InputIssue("parts list", "offcuts", quoted_value(offcuts), "a tuple of Offcut"))

@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import MAX_STEPS, ArmGroup, ArmHeatOutput
+from heatloop.hydraulics.heat.mixing import mixed_temperature_c
 from heatloop.physics.channels.accuracy import MAX_CUTS, emission_by_cell_w, refinement_needed
 from heatloop.physics.channels.grid import ChannelRuns, ChannelSolution, refine, subdivide
 from heatloop.physics.channels.newton import ChannelNewtonSolver
@@ -29,6 +30,7 @@ class GroupSolution:
     """A group solved at given flows, with all that is needed to start the next solve near by.
 
     `divided` are the parts of each cell before any were cut for accuracy, `parts` those it was solved with.
+    `joined_c` (R): temperature of each arm's water after its home (or, one-way, all) channels join, by enthalpy.
     """
 
     group: ArmGroup
@@ -39,6 +41,7 @@ class GroupSolution:
     flow_kg_s: Array
     inlet_c: Array
     divided: NDArray[np.intp]
+    joined_c: Array
 
     @property
     def return_c(self) -> Array:
@@ -143,10 +146,12 @@ def _solve_divided(task: _Task, cells: _Division, near: GroupSolution | None = N
             break
         cp_fine, middle_c = current_cell_properties(newton, water)
         film = film_resistances(group, flow_fine, middle_c, spread, water, least_re) if has_film else None
-        newton.change(flow_fine * cp_fine, film)
+        newton.change(flow_fine * cp_fine, film, far_end_capacity_w_k(newton, flow_kg_s, water))
     else:
         raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
-    return GroupSolution(group, newton.runs, parts, newton.result(), cp_fine, flow_kg_s, inlet_c, cells.divided)
+    solved = newton.result()
+    joined_c = return_temperature_c(water, fine.direction, flow_kg_s, solved.return_c)
+    return GroupSolution(group, newton.runs, parts, solved, cp_fine, flow_kg_s, inlet_c, cells.divided, joined_c)
 
 
 def current_cell_properties(newton: ChannelNewtonSolver, water: Fluid) -> tuple[Array, Array]:
@@ -184,12 +189,24 @@ def mean_heat_capacity(water: Fluid, from_c: Array, to_c: Array) -> Array:
     return np.where(close, water.heat_capacity_j_kgk((from_c + to_c) / 2), difference / np.where(close, 1.0, drop))
 
 
-def mixed_return_c(solved: GroupSolution) -> Array:
-    """Temperature of each arm's water after its home (or, one-way, all) channels join, (R)."""
-    direction = np.asarray(solved.group.runs.direction)
-    leaving = direction < 0 if np.any(direction < 0) else direction > 0
-    weight = solved.flow_kg_s[leaving]
-    return np.asarray((weight * solved.return_c[leaving]).sum(axis=0) / weight.sum(axis=0))
+def far_end_capacity_w_k(newton: ChannelNewtonSolver, flow_kg_s: Array, water: Fluid) -> Array | None:
+    """Flow of each out-going channel times its heat capacity between its own temperature at the far end and that of
+    the water that goes home, (O, R), by which channels mix there; None where nothing mixes. flow_kg_s (C, R)."""
+    if not newton.mixes:
+        return None
+    out_c, home_c = newton.far_end_c
+    return np.asarray(flow_kg_s[newton.out] * mean_heat_capacity(water, out_c, np.broadcast_to(home_c, out_c.shape)))
+
+
+def return_temperature_c(water: Fluid, direction: tuple[int, ...], flow_kg_s: Array, return_c: Array) -> Array:
+    """Temperature of each arm's water after the channels that leave it join, (R), by enthalpy; flow_kg_s and return_c
+    (C, R) of all channels where they leave the arm."""
+    signs = np.asarray(direction)
+    leaving = signs < 0 if np.any(signs < 0) else signs > 0
+    if leaving.sum() == 1:
+        return np.asarray(return_c[leaving][0])
+    flow, temp = flow_kg_s[leaving], return_c[leaving]
+    return np.asarray(mixed_temperature_c(water, np.ones((1, flow.shape[0])), flow, temp)[0])
 
 
 @dataclass(frozen=True, eq=False)
@@ -232,7 +249,7 @@ class GroupArmResults:
     def _by_arm(self) -> tuple[Array, Array]:
         """Mixed return temperature and heat given by the water, (R)."""
         given = np.add.reduceat(self.solved.channels.given_w.sum(axis=0), self._run_first)
-        return mixed_return_c(self.solved), given
+        return self.solved.joined_c, given
 
     def arm(self, r: int) -> ArmHeatOutput:
         """The group's arm number r."""

@@ -12,7 +12,14 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup, repeat_group
-from heatloop.hydraulics.heat.channel_heat import GroupSolution, current_cell_properties, film_resistances, runs_at_flow
+from heatloop.hydraulics.heat.channel_heat import (
+    GroupSolution,
+    current_cell_properties,
+    far_end_capacity_w_k,
+    film_resistances,
+    return_temperature_c,
+    runs_at_flow,
+)
 from heatloop.physics.channels.accuracy import MAX_CUTS, emission_by_cell_w, refinement_needed
 from heatloop.physics.channels.grid import CELL_NUMBER, ChannelRuns, ChannelSolution, refine, subdivide
 from heatloop.physics.channels.newton import ChannelNewtonSolver
@@ -46,7 +53,6 @@ class ChannelIteration:
         self.cell_number, self.cuts_made, self.polished = cell_number, 0, 0
         self.run_of_cell = runs.run_of_cell
         self.direction = np.asarray(runs.direction)
-        self.leaving = self.direction < 0 if np.any(self.direction < 0) else self.direction > 0
         self.has_film = bool(self.group.film.any())
         self.by_flow = bool(self.group.flow_exponent.any())
         self.newton: ChannelNewtonSolver | None = None
@@ -91,7 +97,8 @@ class ChannelIteration:
         assert newton is not None
         if not (inlet == newton.inlet).all():
             newton.set_inlet(inlet)
-        newton.change(flow.take(self.run_of_fine, axis=1) * self.heat_capacity, self.film)
+        far_end = far_end_capacity_w_k(newton, flow, self.water)
+        newton.change(flow.take(self.run_of_fine, axis=1) * self.heat_capacity, self.film, far_end)
 
     def _divided(self, flow: Array, inlet: Array) -> tuple[ChannelRuns, Index]:
         capacity = (flow * self.water.heat_capacity_j_kgk(inlet))[:, self.run_of_cell]
@@ -149,12 +156,8 @@ class ChannelIteration:
         newton = self.newton
         assert newton is not None
         at = newton.first if (self.direction < 0).any() else newton.last
-        leaving = np.flatnonzero(self.leaving)
-        temp = newton.vector.take(at * self.direction.size + leaving[:, None])
-        if leaving.size == 1:
-            return self._folded(temp[0])
-        weight = self.flow[self.leaving]
-        return self._folded((weight * temp).sum(axis=0) / weight.sum(axis=0))
+        temp = newton.vector.take(at * self.direction.size + np.arange(self.direction.size)[:, None])
+        return self._folded(return_temperature_c(self.water, newton.runs.direction, self.flow, temp))
 
     def coarse(self, shut: NDArray[np.bool_] | None = None) -> tuple[Array, Array]:
         """Temperatures at the nodes (C nodes, S) and means of the cells (C M, S) that the path was built of.
@@ -223,7 +226,15 @@ class ChannelIteration:
         assert newton is not None
         solved = newton.result() if self.solved is None else self.solved
         return GroupSolution(
-            self.group, newton.runs, self.parts, solved, self.heat_capacity, self.flow, newton.inlet, self.divided
+            group=self.group,
+            fine=newton.runs,
+            parts=self.parts,
+            channels=solved,
+            heat_capacity_j_kgk=self.heat_capacity,
+            flow_kg_s=self.flow,
+            inlet_c=newton.inlet,
+            divided=self.divided,
+            joined_c=return_temperature_c(self.water, newton.runs.direction, self.flow, solved.return_c),
         )
 
 

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup, group_similar_arms
-from heatloop.hydraulics.heat.channel_heat import GroupSolution, mixed_return_c, solve_group
+from heatloop.hydraulics.heat.channel_heat import GroupSolution, solve_group
 from heatloop.hydraulics.model import ArmPath, Cell, Characteristic, PathElement
 from heatloop.physics.ducts import Duct, oval_duct, round_duct
 from heatloop.physics.emitters import HEATING_EFFECT_FACTOR, RATED_EXCESS_K, one_way_constant, web_link_w_mk
@@ -281,7 +281,7 @@ def _constants(samples: Sequence[RatingSample], water: Fluid) -> Array:
     def miss_k(constants: Array) -> Array:
         nonlocal near
         near = solve_group(_group(samples, constants), flow, inlet_c, water, near, 1e-11, least_re)
-        return np.asarray(mixed_return_c(near) - wanted_c)
+        return np.asarray(near.joined_c - wanted_c)
 
     plain = np.array([sample.plain_w_mkn for sample in samples])
     before, now = plain, 1.1 * plain

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.channel_heat import GroupSolution, mixed_return_c, solve_group
+from heatloop.hydraulics.heat.channel_heat import GroupSolution, solve_group
 from heatloop.hydraulics.heat.other_emitters import EmitterPassage
 from heatloop.hydraulics.model import ArmPath, LoopPath, Side, TailLoss
 from heatloop.hydraulics.network.build import build_network
@@ -98,7 +98,7 @@ class TrialSolution:
         """Temperature at which each unit's water comes to the return tail, (U)."""
         arm_return = np.zeros(len(self.system.arms))
         for heat in heats:
-            arm_return[list(heat.group.arms)] = mixed_return_c(heat)
+            arm_return[list(heat.group.arms)] = heat.joined_c
         return np.array([unit.share @ arm_return[list(unit.arms)] for unit in self.units])
 
     def drop_k(self, unit_flow: Array) -> Array:

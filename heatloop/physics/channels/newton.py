@@ -112,9 +112,13 @@ class ChannelNewtonSolver:
             at_end = capacity_w_k[self.out][:, self.runs.start[1:] - 1]
             self.mixing = at_end / at_end.sum(axis=0)
 
-    def change(self, capacity_w_k: Array, film_mk_w: Array | None = None) -> None:
-        """Go on with other capacities (C, M) and another film (C, M)."""
+    def change(self, capacity_w_k: Array, film_mk_w: Array | None = None, far_end_w_k: Array | None = None) -> None:
+        """Go on with other capacities (C, M) and another film (C, M). Several out-going channels mix at the far end by
+        far_end_w_k (O, R), the flow of each times its heat capacity between its own temperature and the mixed one: then
+        what they bring is what goes home. Without it by the capacities of their last cells."""
         self._set_capacity(capacity_w_k)
+        if far_end_w_k is not None:
+            self.mixing = far_end_w_k / far_end_w_k.sum(axis=0)
         if film_mk_w is not None:
             self.law.set_film(film_mk_w)
 
@@ -142,6 +146,17 @@ class ChannelNewtonSolver:
             return np.inf
         self.moved_before_k, self.moved_k = self.moved_k, moved
         return moved
+
+    @property
+    def mixes(self) -> bool:
+        """Whether several out-going channels mix at the far end and go home from there."""
+        return len(self.out) > 1 and bool(self.home)
+
+    @property
+    def far_end_c(self) -> tuple[Array, Array]:
+        """Temperatures of the out-going channels at the far end (O, R), and of the water that goes home (R)."""
+        out = self.vector.take(self.last * self.channels + np.array(self.out)[:, None])
+        return out, self.vector.take(self.last * self.channels + self.home[0])
 
     @property
     def left_k(self) -> float:

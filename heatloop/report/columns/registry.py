@@ -4,16 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
-from heatloop.handover.commissioning.pack import Commissioning
-from heatloop.handover.first_fix.plan import FirstFix
-from heatloop.handover.parts.parts_list import PartsList
+from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.first_fix.plan import FirstFixResult
+from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.handover.quotation import Quotation
 from heatloop.results.checks.design_checks import CHECKS
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.text.column import Column, TableDescription, text_column
 from heatloop.text.table_set import TableSet
 
-RESULTS: tuple[type[TableSet], ...] = (Design, PartsList, FirstFix, Commissioning, Quotation)
+RESULTS: tuple[type[TableSet], ...] = (DesignResult, PartsListResult, FirstFixResult, CommissioningResult, Quotation)
 """Results whose tables have names of their own, so that they can be written side by side into one folder."""
 
 CHECKS_MET = TableDescription(
@@ -32,7 +32,7 @@ TABLES: Mapping[str, TableDescription] = {
     CHECKS_MET.name: CHECKS_MET,
 }
 
-SUMMARY: tuple[Column, ...] = Design.summary_columns
+SUMMARY: tuple[Column, ...] = DesignResult.summary_columns
 
 
 def table_description(name: str) -> TableDescription:

@@ -44,3 +44,41 @@ SHEET: Mapping[str, tuple[str, ...]] = {
     ),
 }  # fmt: skip
 """Columns of tables on the sheet for site, without its boxes to fill in."""
+
+REPORT: Mapping[str, tuple[str, ...]] = {
+    "rooms": (
+        "room", "indoor_c", "heat_loss_w", "back_loss_w", "output_w", "output_low_w", "output_high_w", "margin_w",
+        "coverage", "heated_length_m", "spare_wall_m", "estimate",
+    ),
+    "heat_loss_by_element": (
+        "room", "heat_loss_w", "loss_walls_w", "loss_windows_w", "loss_doors_w", "loss_floor_w", "loss_ceiling_w",
+        "loss_bridges_w", "loss_air_w", "loss_reheat_w",
+    ),
+    "output_range_all": ("variant", "in_band", "output_w", "change_w", "change_percent"),
+    "output_range_each": ("room", "variant", "in_band", "output_w", "change_w", "change_percent"),
+    "glazing_comfort": (
+        "room", "opening", "glass_c", "before", "covered_m", "skirting_w_m", "pane_loss_w_m", "made_good",
+        "velocity_m_s", "draught_rate_percent", "asymmetry_percent",
+    ),
+    "loops": (
+        "loop", "rooms", "arrangement", "heated_length_m", "flow_l_h", "flow_temp_c", "return_temp_c", "delta_t_k",
+        "output_w",
+    ),
+    "loop_pressures": (
+        "loop", "trunk", "flow_l_h", "pressure_drop_kpa", "available_kpa", "valve_drop_kpa", "valve_kv_m3_h",
+        "max_velocity_m_s", "water_l", "index",
+    ),
+    "transitional_loops": ("loop", "pressure_drop_kpa", "drop_if_laminar_kpa", "drop_if_turbulent_kpa"),
+    "valves": (
+        "loop", "arm", "side", "valve", "balancing", "setting", "real_setting", "target_l_h", "achieved_l_h",
+        "error_percent", "drop_kpa", "authority",
+    ),
+    "parts": (
+        "item", "kind", "net_quantity", "allowance", "order_quantity", "unit", "packs", "pack", "estimate", "note",
+    ),
+    "pieces": ("label", "wall", "laid", "tape_m", "cut_mm", "left_end", "right_end", "free_end"),
+    "thermal_movement": (
+        "straight", "length_m", "growth_mm", "free_end", "held_end", "gap_mm", "verdict", "remedy",
+    ),
+}  # fmt: skip
+"""Columns of the tables of the design report by its section; a section that is not named here shows all columns."""

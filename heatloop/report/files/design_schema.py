@@ -7,10 +7,10 @@ from collections.abc import Iterable, Mapping
 from pathlib import Path
 from typing import Any
 
-from heatloop.handover.commissioning.pack import Commissioning
-from heatloop.handover.parts.parts_list import PartsList
+from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.report.columns.registry import CHECKS_MET, TABLES
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.text.column import Column, Kind, TableDescription
 from heatloop.text.formatting import VERDICT_WORDS
 from heatloop.text.table_set import SCHEMA_VERSION
@@ -30,7 +30,7 @@ TYPES: Mapping[Kind, list[str]] = {
 }
 """JSON types of the kinds of columns: null is a number that does not exist."""
 
-SUMMARIES = (("parts_summary", PartsList), ("commissioning_summary", Commissioning))
+SUMMARIES = (("parts_summary", PartsListResult), ("commissioning_summary", CommissioningResult))
 """Summaries that stand beside the design's own where parts and commissioning are written too."""
 
 
@@ -47,11 +47,11 @@ def design_schema() -> dict[str, Any]:
         "type": "object",
         "properties": {
             "schema_version": {"const": SCHEMA_VERSION},
-            "summary": _object(Design.summary_columns),
+            "summary": _object(DesignResult.summary_columns),
             **tables,
             **summaries,
         },
-        "required": ["schema_version", "summary", *Design.descriptions()],
+        "required": ["schema_version", "summary", *DesignResult.descriptions()],
         "additionalProperties": False,
     }
 

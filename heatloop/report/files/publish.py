@@ -39,26 +39,51 @@ class PublishedReport:
 
 
 def publish_report(
-    survey_path: Path | str, folder: Path | str, progress: Progress | None = None, pdf: bool = False
+    survey: Path | str, folder: Path | str, *, pdf: bool = False, progress: Progress | None = None
 ) -> PublishedReport:
-    """Run the design report on a survey and put page, workbook, CSV, JSON and the pages for site into `folder`.
+    """Run the design report on a survey file and put page, workbook, CSV, JSON and site sheets into a folder.
 
-    pdf: the page as PDF too, through a Chromium of the machine. progress is called with (steps done, steps in all,
-    what comes next). Files of an earlier report, which `files.txt` names and nobody has changed since, are replaced
-    together, or removed where this report has none of that name; all others in the folder are left alone, and one in
-    the way is an error.
-    Raises SurveyError, ReportError (survey or disk at fault, one line for each fault) or NotebookFailed; either way,
-    and when interrupted, nothing in the folder has changed.
+    Parameters
+    ----------
+    survey : str or pathlib.Path
+        The survey file (TOML).
+    folder : str or pathlib.Path
+        Where to put the files. Unchanged files of an earlier report, which `files.txt` lists, are replaced together;
+        all other files in the folder stay as they are.
+    pdf : bool, default False
+        Whether to write the page as PDF too, by a Chromium on this machine.
+    progress : callable, optional
+        Called with the steps done, the steps in all, and the next step.
+
+    Returns
+    -------
+    PublishedReport
+        The paths of the files.
+
+    Raises
+    ------
+    InputError
+        If the survey has faults. Every issue is listed.
+    ReportError
+        If the folder cannot be used, or holds a file in the way.
+    NotebookError
+        If the notebook of the report stops on a fault of its own. After any error the folder is unchanged.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.publish_report("data/mill-annexe/survey.toml", "build/report").page.name  # doctest: +SKIP
+    'report.html'
     """
-    survey, target = Path(survey_path).resolve(), Path(folder).resolve()
+    survey_path, target = Path(survey).resolve(), Path(folder).resolve()
     if pdf:
         find_chromium()  # told at once, before anything is made
-    validated_survey("report", survey)  # a fault of the file is told at once, before anything is worked out
+    validated_survey("report", survey_path)  # a fault of the file is told at once, before anything is worked out
     with disk_faults(target):
         tidy(target)
     refuse_foreign(target, POSSIBLE, POSSIBLE)
     with atomic_write(target, POSSIBLE) as stage:
-        values = {"survey_path": str(survey), "export_folder": str(stage)}
+        values = {"survey_path": str(survey_path), "export_folder": str(stage)}
         notebook = run_notebook(find_notebook(NOTEBOOK), values, progress)
         summary = json.loads((stage / JSON).read_text(encoding="utf-8"))["summary"]
         page = page_html(notebook, escape_control_characters(summary["project"]), _version(), dt.date.today())

@@ -10,22 +10,22 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from heatloop.diagnosis.readings_form import readings_sheet
-from heatloop.handover.commissioning.pack import Commissioning
+from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.tables import HANDOVER_CHECKS
 from heatloop.handover.second_fix.labels import label_sheet
 from heatloop.report.files.export import JSON, LABELS, READINGS, SHEET, WORKBOOK, ReportError, write_csv, write_json
 from heatloop.report.files.workbook import write_workbook
 from heatloop.report.folders.manifest import file_hash, note_replaced
 from heatloop.report.pages.site_sheets import sheet_html
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.text.files import file_bytes, write_whole
 from heatloop.text.formatting import cell_text
 from heatloop.text.quoting import single_line
 from heatloop.text.table_set import table_records
 
 if TYPE_CHECKING:
-    from heatloop.handover.first_fix.plan import FirstFix
-    from heatloop.handover.parts.parts_list import PartsList
+    from heatloop.handover.first_fix.plan import FirstFixResult
+    from heatloop.handover.parts.parts_list import PartsListResult
 
 
 MADE_HERE = "<footer>Made by heatloop from the survey"
@@ -33,10 +33,10 @@ MADE_HERE = "<footer>Made by heatloop from the survey"
 
 
 def all_tables(
-    design: Design,
-    handover: PartsList | None = None,
-    first_fix: FirstFix | None = None,
-    pack: Commissioning | None = None,
+    design: DesignResult,
+    handover: PartsListResult | None = None,
+    first_fix: FirstFixResult | None = None,
+    pack: CommissioningResult | None = None,
 ) -> dict[str, pd.DataFrame]:
     """The tables of a design and of what is handed over with it, by name; no two have one name."""
     given = (design, handover, first_fix, pack)
@@ -44,10 +44,10 @@ def all_tables(
 
 
 def design_json(
-    design: Design,
-    handover: PartsList | None = None,
-    first_fix: FirstFix | None = None,
-    pack: Commissioning | None = None,
+    design: DesignResult,
+    handover: PartsListResult | None = None,
+    first_fix: FirstFixResult | None = None,
+    pack: CommissioningResult | None = None,
 ) -> dict[str, Any]:
     """All of it in the JSON form: what `Design.to_dict` gives, then the other tables as lists of row objects, and
     the summaries of parts and commissioning as objects."""
@@ -61,11 +61,11 @@ def design_json(
 
 
 def write_design_files(
-    design: Design,
+    design: DesignResult,
     folder: Path | str,
-    handover: PartsList | None = None,
-    first_fix: FirstFix | None = None,
-    pack: Commissioning | None = None,
+    handover: PartsListResult | None = None,
+    first_fix: FirstFixResult | None = None,
+    pack: CommissioningResult | None = None,
 ) -> tuple[Path, ...]:
     """Write workbook, JSON, a CSV for each table and the pages for site into an existing folder.
 
@@ -86,14 +86,14 @@ def write_design_files(
     return tuple(written)
 
 
-def write_sheet(pack: Commissioning, folder: Path | str) -> Path:
+def write_sheet(pack: CommissioningResult, folder: Path | str) -> Path:
     """Write the sheet into an existing folder; OSError where it cannot be written."""
     path = Path(folder) / SHEET
     path.write_text(sheet_html(pack), encoding="utf-8")
     return path
 
 
-def write_site_files(pack: Commissioning, folder: Path | str) -> tuple[Path, ...]:
+def write_site_files(pack: CommissioningResult, folder: Path | str) -> tuple[Path, ...]:
     """Write the sheet and a file of readings to fill in, into a folder that is made if need be; readings that are
     there already are left as they are.
 
@@ -127,7 +127,7 @@ def check_sheet(folder: Path) -> None:
         )
 
 
-def site_text(pack: Commissioning, written: Sequence[Path]) -> str:
+def site_text(pack: CommissioningResult, written: Sequence[Path]) -> str:
     """The files written, a line each, and after them what fails of the closed system."""
     checks = pack.handover_checks
     failed = [

@@ -154,7 +154,7 @@ def _uninterrupted() -> Iterator[None]:
     if threading.current_thread() is not threading.main_thread():
         yield
         return
-    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP") if hasattr(signal, name)]
+    numbers = [getattr(signal, name) for name in ("SIGINT", "SIGTERM", "SIGHUP", "SIGALRM") if hasattr(signal, name)]
     before = [(number, signal.signal(number, signal.SIG_IGN)) for number in numbers]
     try:
         yield

@@ -14,11 +14,17 @@ from heatloop.results.summaries import plant_sentence, rooms_sentence, source_se
 from heatloop.text.formatting import VERDICT_WORDS, escape_control_characters, listing, number, plural, short_listing
 
 if TYPE_CHECKING:
-    from heatloop.handover.commissioning.pack import Commissioning
-    from heatloop.handover.parts.parts_list import PartsList
-    from heatloop.results.design import Design
+    from heatloop.handover.commissioning.pack import CommissioningResult
+    from heatloop.handover.parts.parts_list import PartsListResult
+    from heatloop.results.design import DesignResult
 
 MAX_CHANGES = 6
+
+HEAT_LOSS_BY_ELEMENT = "Heat loss by what it goes through"
+LOOP_PRESSURES = "Pressure, loop by loop"
+TRANSITIONAL_LOOPS = "Between laminar and turbulent the drop lies between two values"
+VALVE_SETTINGS = "Settings, target and achieved flow"
+RESIDUALS = "How exactly the books balance, as shares of the whole"
 
 
 def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
@@ -103,7 +109,9 @@ def closed_sentence(checks: pd.DataFrame) -> str:
     return f"Closed system: {listing(told)}." if told else "Pressures and water of the closed system are in order."
 
 
-def verdict(design: Design, handover: PartsList | None = None, pack: Commissioning | None = None) -> HtmlFragment:
+def verdict(
+    design: DesignResult, handover: PartsListResult | None = None, pack: CommissioningResult | None = None
+) -> HtmlFragment:
     """The verdict, rooms, loops, plant, parts and the first changes to make, as the opening of a page.
 
     It can be built only if what is handed over can be too: checks of the pack count.

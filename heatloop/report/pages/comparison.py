@@ -8,14 +8,14 @@ from typing import Any
 import pandas as pd
 
 from heatloop.results.compare import COMPARISON
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.text.column import Column, text_column
 from heatloop.text.formatting import cell_text, escape_control_characters, is_missing, plural
 from heatloop.text.summary import Summary, SummaryTable, as_text, grid
 
 PARTS = (("job", "The job"), ("room", "Rooms"), ("loop", "Loops"), ("check", "Checks"))
 
-CHECK = Design.descriptions()["checks"].column("verdict")
+CHECK = DesignResult.descriptions()["checks"].column("verdict")
 """How the verdict of a check is written."""
 
 
@@ -38,9 +38,9 @@ def _part(rows: list[dict[str, str]], what: str, caption: str) -> SummaryTable:
 def _column(what: str, quantity: str) -> Column:
     """The column or key figure that a quantity is."""
     if what == "job":
-        return {column.name: column for column in Design.summary_columns}[quantity]
+        return {column.name: column for column in DesignResult.summary_columns}[quantity]
     if what in ("room", "loop"):
-        return Design.descriptions()[f"{what}s"].column(quantity)
+        return DesignResult.descriptions()[f"{what}s"].column(quantity)
     return text_column(quantity, quantity)
 
 

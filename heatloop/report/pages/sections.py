@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterable, Sequence
 
 from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for
-from heatloop.handover.commissioning.pack import Commissioning
+from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.report.columns.shown import PAGE
 from heatloop.report.pages.html_tables import HtmlFragment, html_table, part
 
@@ -27,7 +27,7 @@ HANDOVER = ("settings_as_left", "water_record", "user_page", "yearly_checks")
 
 
 def section_html(
-    pack: Commissioning, name: str, columns: Sequence[str] | None = None, explain: bool = True
+    pack: CommissioningResult, name: str, columns: Sequence[str] | None = None, explain: bool = True
 ) -> HtmlFragment:
     """The part of the pack whose table is called `name`, under a heading of the third level.
 
@@ -40,7 +40,9 @@ def section_html(
     return part("section.html", section=section, cautions=cautions_for(section.cautions), table=shown)
 
 
-def sections_html(pack: Commissioning, names: Iterable[str] | None = None) -> tuple[tuple[str, HtmlFragment], ...]:
+def sections_html(
+    pack: CommissioningResult, names: Iterable[str] | None = None
+) -> tuple[tuple[str, HtmlFragment], ...]:
     """Every part of the pack that has rows, or those of these tables: its title and what stands under it."""
     wanted = None if names is None else set(names)
     return tuple(
@@ -50,6 +52,6 @@ def sections_html(pack: Commissioning, names: Iterable[str] | None = None) -> tu
     )
 
 
-def pack_sections(pack: Commissioning, names: Iterable[str]) -> HtmlFragment:
+def pack_sections(pack: CommissioningResult, names: Iterable[str]) -> HtmlFragment:
     """The parts of the pack with these tables, one after the other."""
     return HtmlFragment("".join(html.markup for _, html in sections_html(pack, names)))

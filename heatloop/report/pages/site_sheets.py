@@ -12,7 +12,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from heatloop.findings.safety import DEFERENCE, cautions_for
-from heatloop.handover.commissioning.pack import PACK_SUMMARY, Commissioning
+from heatloop.handover.commissioning.pack import PACK_SUMMARY, CommissioningResult
 from heatloop.handover.commissioning.tables import BOXES, PART_LOAD
 from heatloop.report.columns.shown import SHEET
 from heatloop.report.pages.html_tables import HtmlFragment, part
@@ -69,7 +69,7 @@ DRESSINGS: Mapping[str, Dressing] = {
 """What the tables of the sheet have beside their figures; the others stand plain."""
 
 
-def sheet_html(pack: Commissioning) -> str:
+def sheet_html(pack: CommissioningResult) -> str:
     """The whole document: commissioning, settings, filling, pressures, treatment, user's page, cautions."""
     css = resources.files("heatloop.report.pages").joinpath("sheet.css").read_text(encoding="utf-8")
     return part(
@@ -85,7 +85,7 @@ def sheet_html(pack: Commissioning) -> str:
     ).markup
 
 
-def _part(pack: Commissioning, name: str) -> Markup:
+def _part(pack: CommissioningResult, name: str) -> Markup:
     """A part of the pack: its title, what it says, the cautions that go with it, its table. A short one stays on one
     page."""
     section = next(section for section in pack.sections if section.table == name)
@@ -99,7 +99,7 @@ def _part(pack: Commissioning, name: str) -> Markup:
     return Markup(part("sheet_part.html", section=section, cautions=told, table=table, short=short).markup)
 
 
-def _figures(pack: Commissioning) -> list[tuple[str, str, str, str]]:
+def _figures(pack: CommissioningResult) -> list[tuple[str, str, str, str]]:
     """Heading, value, unit and a word more of every figure at the head of the sheet."""
     columns = {column.name: column for column in PACK_SUMMARY}
     fill = next(column for column in PACK_SUMMARY if column.name == "fill_kpa")

@@ -11,12 +11,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import product
 
-import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure as Canvas
 from matplotlib.path import Path
 
 from heatloop.handover.first_fix.model import PipePosition
-from heatloop.handover.first_fix.plan import FirstFix
+from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.layout.model import Piece, PlacedCrossing
 from heatloop.layout.plan_coordinates import Point, RoomPlan, bounds_m, room_plan, rooms_by_storey
 from heatloop.report.plans.first_fix_dimensions import RUN_MM, Box, box_around, draw_dimensions, is_covered
@@ -30,6 +30,8 @@ from heatloop.report.plans.room_outline import (
     translated,
 )
 from heatloop.report.plots import style
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
 from heatloop.text.formatting import escape_control_characters, listing, number, plural, truncated
 
 WIDTH_MM, HEIGHT_MM = style.A4_TEXT_WIDTH_M * 1000.0, 250.0
@@ -49,7 +51,7 @@ class DrawingSheet:
     scale: int
 
 
-def sheets(first_fix: FirstFix) -> tuple[DrawingSheet, ...]:
+def sheets(first_fix: FirstFixResult) -> tuple[DrawingSheet, ...]:
     """The pages of a first fix: a level at a time, its rooms put together at the doorways they share.
 
     A level too large to be read on A4 with its table is given room by room. Levels and rooms without a mark
@@ -68,18 +70,20 @@ def sheets(first_fix: FirstFix) -> tuple[DrawingSheet, ...]:
     return tuple(found)
 
 
-def first_fix_plot(first_fix: FirstFix, sheet: DrawingSheet, ax: Axes | None = None) -> Axes:
+def first_fix_plot(
+    first_fix: FirstFixResult, sheet: DrawingSheet, ax: Axes | None = None, in_style: Style = "report"
+) -> Figure:
     """Plan of a sheet with its marks and dimensions and, on a page of its own (`ax` None), the table below."""
     marks = _marks(first_fix, sheet.rooms)
     bounds = _bounds(first_fix, sheet.rooms)
     west, south, east, north = bounds
     mm = sheet.scale / 1000.0
-    with style.applied():
+    with style.applied(in_style):
         key = None
         if ax is None:
             plan_mm = (north - south) / mm + 2.0 * EDGE_MM + FOOT_MM
             high_mm = TITLE_MM + plan_mm + key_height_mm(marks)
-            page = plt.figure(figsize=(WIDTH_MM / 25.4, high_mm / 25.4))
+            page = Canvas(figsize=(WIDTH_MM / 25.4, high_mm / 25.4))
             ax = page.add_axes((0.0, 1.0 - (TITLE_MM + plan_mm) / high_mm, 1.0, plan_mm / high_mm))
             key = page.add_axes((0.0, 0.0, 1.0, key_height_mm(marks) / high_mm))
         spare = (WIDTH_MM * mm - (east - west)) / 2.0
@@ -95,17 +99,17 @@ def first_fix_plot(first_fix: FirstFix, sheet: DrawingSheet, ax: Axes | None = N
         ax.set_title(_title(sheet, marks), y=1.0, pad=5.0, x=0.01)
         if key is not None:
             draw_first_fix_key(key, marks, first_fix.runs)
-    return ax
+    return Figure(ax, _alt_text(first_fix, sheet), in_style)
 
 
-def first_fix_words(first_fix: FirstFix, sheet: DrawingSheet) -> str:
-    """What :func:`first_fix_plot` shows, in words."""
+def _alt_text(first_fix: FirstFixResult, sheet: DrawingSheet) -> str:
+    """What the figure shows, in words."""
     marks = _marks(first_fix, sheet.rooms)
     rooms = listing(dict.fromkeys(escape_control_characters(mark.room) for mark in marks))
     return f"Plan for first fix of {rooms}, every pipe dimensioned from a corner. {_title(sheet, marks)}."
 
 
-def _sheet(first_fix: FirstFix, level_m: float, rooms: Mapping[str, Point]) -> DrawingSheet:
+def _sheet(first_fix: FirstFixResult, level_m: float, rooms: Mapping[str, Point]) -> DrawingSheet:
     """The rooms at the largest usual scale at which plan and table fit on the page."""
     west, south, east, north = _bounds(first_fix, rooms)
     left_mm = HEIGHT_MM - TITLE_MM - FOOT_MM - 2.0 * EDGE_MM - key_height_mm(_marks(first_fix, rooms))
@@ -115,11 +119,11 @@ def _sheet(first_fix: FirstFix, level_m: float, rooms: Mapping[str, Point]) -> D
     return DrawingSheet(level_m, dict(rooms), SCALES[-1])
 
 
-def _marks(first_fix: FirstFix, rooms: Mapping[str, Point]) -> list[PipePosition]:
+def _marks(first_fix: FirstFixResult, rooms: Mapping[str, Point]) -> list[PipePosition]:
     return [mark for mark in first_fix.marks if mark.room in rooms]
 
 
-def _bounds(first_fix: FirstFix, rooms: Mapping[str, Point]) -> tuple[float, float, float, float]:
+def _bounds(first_fix: FirstFixResult, rooms: Mapping[str, Point]) -> tuple[float, float, float, float]:
     corners = []
     for name, (dx, dy) in rooms.items():
         geometry = first_fix.layout.room(name).geometry
@@ -136,7 +140,7 @@ def _title(sheet: DrawingSheet, marks: Sequence[PipePosition]) -> str:
     return f"{where}: {plural(pipes, 'pipe')} at {plural(len(marks), 'mark')} before the floor closes"
 
 
-def _room(ax: Axes, first_fix: FirstFix, plan: RoomPlan, shift: Point, mm: float) -> None:
+def _room(ax: Axes, first_fix: FirstFixResult, plan: RoomPlan, shift: Point, mm: float) -> None:
     draw_room_outline(ax, plan, mm, names=False)
     for drawn in plan.drawn:
         if isinstance(drawn.element, Piece):
@@ -148,7 +152,7 @@ def _room(ax: Axes, first_fix: FirstFix, plan: RoomPlan, shift: Point, mm: float
     _room_name(ax, plan, mm, taken)
 
 
-def _wall_numbers(ax: Axes, first_fix: FirstFix, plan: RoomPlan, mm: float, taken: list[Box]) -> None:
+def _wall_numbers(ax: Axes, first_fix: FirstFixResult, plan: RoomPlan, mm: float, taken: list[Box]) -> None:
     """The number of every wall in grey, where it covers nothing."""
     corners = [*plan.outline_m, plan.outline_m[0]]
     for index, wall in enumerate(first_fix.survey.room(plan.room).walls, start=1):

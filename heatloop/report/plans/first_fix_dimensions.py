@@ -14,7 +14,7 @@ from matplotlib.path import Path
 from scipy.optimize import isotonic_regression
 
 from heatloop.handover.first_fix.model import PipePosition
-from heatloop.handover.first_fix.plan import FirstFix
+from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.layout.plan_coordinates import Point, RoomPlan, plan_points
 from heatloop.report.plans.room_outline import point_inside_room, reading_angle
 from heatloop.report.plots import style
@@ -46,7 +46,7 @@ class _Straight:
     normal: Point
 
 
-def draw_dimensions(ax: Axes, first_fix: FirstFix, plan: RoomPlan, shift: Point, mm: float) -> list[Box]:
+def draw_dimensions(ax: Axes, first_fix: FirstFixResult, plan: RoomPlan, shift: Point, mm: float) -> list[Box]:
     """Figures from the ring at its left-hand corner to every pipe of every straight of a room, and the marks.
 
     `plan` stands where it is drawn, `shift` from the room's own coordinates; `mm` is a millimetre on paper, m in
@@ -83,7 +83,9 @@ def draw_dimensions(ax: Axes, first_fix: FirstFix, plan: RoomPlan, shift: Point,
     return taken
 
 
-def _straight(first_fix: FirstFix, plan: RoomPlan, shift: Point, marks: Sequence[PipePosition], mm: float) -> _Straight:
+def _straight(
+    first_fix: FirstFixResult, plan: RoomPlan, shift: Point, marks: Sequence[PipePosition], mm: float
+) -> _Straight:
     room, geometry = first_fix.survey.room(plan.room), first_fix.layout.room(plan.room).geometry
     if geometry is None:
         raise ValueError(f"room {plan.room!r} has no walls to draw")

@@ -24,7 +24,7 @@ from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan, rooms_b
 from heatloop.report.plans.room_key import HOME_DASHES
 from heatloop.report.plans.room_outline import FLOW_MM, RETURN_MM, draw_room_outline, scale_bar, set_frame, translated
 from heatloop.report.plots import style
-from heatloop.results.single_loop import SingleLoop, SingleLoopResult
+from heatloop.results.single_loop import SingleLoopData, SingleLoopResult
 from heatloop.text.formatting import escape_control_characters, number, truncated
 
 HEIGHT_IN = 3.8
@@ -62,7 +62,7 @@ class InteractiveLoopPlan:
             self._canvas.draw()  # type: ignore[no-untyped-call]
             self._still = self._canvas.copy_from_bbox(self._figure.bbox)  # type: ignore[no-untyped-call]
 
-    def _draw_plan(self, laid: SingleLoop) -> None:
+    def _draw_plan(self, laid: SingleLoopData) -> None:
         self._shifts = _shifts(laid)
         plans = {
             room: translated(room_plan(laid.survey.room(room), laid.layout, 0.0), shift)
@@ -97,7 +97,7 @@ class InteractiveLoopPlan:
         scale.set_xticks([20, 30, 40, 50, 60, 70], ["20", "30", "40", "50", "60", "70 °C"])
         scale.tick_params(labelsize=7.5)
 
-    def _draw_bars(self, laid: SingleLoop, most_w: float) -> None:
+    def _draw_bars(self, laid: SingleLoopData, most_w: float) -> None:
         ax = self._figure.add_axes(BARS)
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         self._got, self._told = {}, {}
@@ -149,11 +149,11 @@ class InteractiveLoopPlan:
             if channel == 0:
                 self._crossings.set_segments([d.points_m for d in drawn if isinstance(d.element, PlacedCrossing)])
 
-    def _plan(self, laid: SingleLoop, room: str, offset_mm: float) -> RoomPlan:
+    def _plan(self, laid: SingleLoopData, room: str, offset_mm: float) -> RoomPlan:
         return translated(room_plan(laid.survey.room(room), laid.layout, offset_mm * self._mm), self._shifts[room])
 
 
-def _shifts(laid: SingleLoop) -> dict[str, Point]:
+def _shifts(laid: SingleLoopData) -> dict[str, Point]:
     """Where each of the loop's rooms stands on their level."""
     for rooms in rooms_by_storey(laid.survey, laid.layout).values():
         if set(laid.need_w) <= set(rooms):

@@ -6,8 +6,8 @@ import math
 from collections.abc import Sequence
 from dataclasses import replace
 
-import matplotlib.pyplot as plt
 from matplotlib.axes import Axes
+from matplotlib.figure import Figure as Canvas
 from matplotlib.patches import Polygon
 
 from heatloop.layout.plan_coordinates import DrawnWallItem, Point, RoomPlan
@@ -48,7 +48,7 @@ def set_frame(
     if ax is None:
         plan_height_m = (high - low) / scale
         height_in = (max(plan_height_m, least_height_m) + TITLE_M) / style.INCH_M
-        sheet = plt.figure(figsize=(style.PAGE_WIDTH_IN, height_in))
+        sheet = Canvas(figsize=(style.PAGE_WIDTH_IN, height_in))
         share = plan_height_m / style.INCH_M / height_in
         top = 1.0 - TITLE_M / style.INCH_M / height_in
         ax = sheet.add_axes((0.0, top - share, (right - left) / scale / style.A4_TEXT_WIDTH_M, share))

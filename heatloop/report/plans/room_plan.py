@@ -42,10 +42,12 @@ from heatloop.report.plans.room_outline import (
     set_title,
 )
 from heatloop.report.plots import style
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
 from heatloop.text.formatting import escape_control_characters, number, truncated
 
 if TYPE_CHECKING:
-    from heatloop.results.design import Design
+    from heatloop.results.design import DesignResult
 
 NAME_WIDTH = 26
 MARGIN_MM = 9.0
@@ -57,7 +59,7 @@ ROWS_MM = (6.2, 9.0, 11.8)
 """Off the wall, on paper: where the words of a piece may stand, the nearest first."""
 
 
-def room_plan_plot(design: Design, room: str, ax: Axes | None = None) -> Axes:
+def room_plan_plot(design: DesignResult, room: str, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """Plan of one room: skirting coloured by water temperature, joints, ends, crossings, openings.
 
     ValueError for a room whose walls are not surveyed.
@@ -66,7 +68,7 @@ def room_plan_plot(design: Design, room: str, ax: Axes | None = None) -> Axes:
     outline = room_plan(surveyed, design.layout)
     own = [one for one in placed_pieces(design.survey, design.layout) if one.piece.room == room and not one.estimate]
     key = _key(design, own)
-    with style.applied():
+    with style.applied(in_style):
         ax, mm = set_frame(ax, outline.bounds_m, MARGIN_MM, key.height_mm / 1000.0)
         plan = room_plan(surveyed, design.layout, FLOW_MM * mm)
         draw_room_outline(ax, plan, mm)
@@ -78,11 +80,11 @@ def room_plan_plot(design: Design, room: str, ax: Axes | None = None) -> Axes:
         east, north = plan.bounds_m[2], plan.bounds_m[3]
         draw_room_key(ax, key, norm, (east + (MARGIN_MM + 2.0) * mm, north + MARGIN_MM * mm), mm)
         scale_bar(ax, plan.bounds_m, mm)
-    return ax
+    return Figure(ax, _alt_text(design, room), in_style)
 
 
-def room_plan_words(design: Design, room: str) -> str:
-    """What :func:`room_plan_plot` shows, in words."""
+def _alt_text(design: DesignResult, room: str) -> str:
+    """What the figure shows, in words."""
     pieces = design.elements[(design.elements["room"] == room) & (design.elements["kind"].isin(PIECES))]
     if pieces.empty:
         return f"Plan of {room}: no skirting."
@@ -93,7 +95,7 @@ def room_plan_words(design: Design, room: str) -> str:
     )
 
 
-def _room_title(design: Design, room: str) -> str:
+def _room_title(design: DesignResult, room: str) -> str:
     row = design.rooms[design.rooms["room"] == room].iloc[0]
     name = truncated(escape_control_characters(room), NAME_WIDTH)
     if row["margin_w"] < 0:
@@ -113,7 +115,7 @@ def _wall_words(ax: Axes, plan: RoomPlan, mm: float) -> None:
         ax.annotate(words, spot, ha="center", va="center", rotation=angle, fontsize=7.2, weight="bold")
 
 
-def _runs(ax: Axes, design: Design, room: str, norm: Normalize, mm: float, taken: list[Point]) -> None:
+def _runs(ax: Axes, design: DesignResult, room: str, norm: Normalize, mm: float, taken: list[Point]) -> None:
     """Pieces as lines coloured by temperature, out solid and home dashed, with printed temperatures."""
     surveyed = design.survey.room(room)
     geometry = design.layout.room(room).geometry
@@ -212,7 +214,7 @@ def _markers(ax: Axes, plan: RoomPlan, pieces: Sequence[PlacedPiece]) -> list[Po
     return [spot for _, spot in spots]
 
 
-def _key(design: Design, pieces: Sequence[PlacedPiece]) -> RoomKey:
+def _key(design: DesignResult, pieces: Sequence[PlacedPiece]) -> RoomKey:
     """What the key beside the plan holds: only what the plan shows."""
     water = [
         PieceTemperature(short_label(one.piece), one.piece.cut_m, _end_temperatures(design, one.loop, one.piece.label))
@@ -229,13 +231,13 @@ def _key(design: Design, pieces: Sequence[PlacedPiece]) -> RoomKey:
     return RoomKey(lines, symbols(design.survey.catalogue, pieces), tuple(water))
 
 
-def _temperature_range(design: Design) -> Normalize:
+def _temperature_range(design: DesignResult) -> Normalize:
     temps_c = design.frames["along"]["temp_c"]
     low, high = float(temps_c.min()), float(temps_c.max())
     return Normalize(low, high if high - low > 0.1 else low + 0.1)
 
 
-def _end_temperatures(design: Design, loop: str, label: str) -> dict[str, tuple[float, float]]:
+def _end_temperatures(design: DesignResult, loop: str, label: str) -> dict[str, tuple[float, float]]:
     """Water into and out of one piece by direction, degC, of the first channel that goes that way."""
     elements = design.frames["elements"]
     mine = (elements["loop"].to_numpy() == loop) & (elements["label"].to_numpy() == label)

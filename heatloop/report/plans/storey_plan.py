@@ -12,13 +12,17 @@ from heatloop.layout.model import Piece, PlacedCrossing, PlacedEnd
 from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan
 from heatloop.report.plans.room_outline import FLOW_MM, draw_room_outline, scale_bar, set_frame, set_title, translated
 from heatloop.report.plots import style
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
 from heatloop.text.formatting import escape_control_characters, listing, number, truncated
 
 if TYPE_CHECKING:
-    from heatloop.results.design import Design
+    from heatloop.results.design import DesignResult
 
 
-def level_plan_plot(design: Design, level_m: float, rooms: Mapping[str, Point], ax: Axes | None = None) -> Axes:
+def level_plan_plot(
+    design: DesignResult, level_m: float, rooms: Mapping[str, Point], ax: Axes | None = None, in_style: Style = "report"
+) -> Figure:
     """Plan of the rooms of one level, skirting drawn by loop.
 
     rooms: where each room stands, as :func:`heatloop.layout.plan_coordinates.rooms_by_storey` gives for a level.
@@ -28,7 +32,7 @@ def level_plan_plot(design: Design, level_m: float, rooms: Mapping[str, Point], 
     xs, ys = zip(*corners, strict=True)
     bounds = (min(xs), min(ys), max(xs), max(ys))
     margins = dict(zip(design.rooms["room"], design.rooms["margin_w"], strict=True))
-    with style.applied():
+    with style.applied(in_style):
         ax, mm = set_frame(ax, bounds, 4.0, 0.05)
         present = []
         for name, shift in rooms.items():
@@ -39,11 +43,11 @@ def level_plan_plot(design: Design, level_m: float, rooms: Mapping[str, Point], 
         _level_legend(ax, design, present)
         scale_bar(ax, bounds, mm)
         set_title(ax, _level_title(level_m, [float(margins[name]) for name in rooms]))
-    return ax
+    return Figure(ax, _alt_text(design, level_m, rooms), in_style)
 
 
-def level_words(design: Design, level_m: float, rooms: Mapping[str, Point]) -> str:
-    """What :func:`level_plan_plot` shows, in words."""
+def _alt_text(design: DesignResult, level_m: float, rooms: Mapping[str, Point]) -> str:
+    """What the figure shows, in words."""
     margins = dict(zip(design.rooms["room"], design.rooms["margin_w"], strict=True))
     title = _level_title(level_m, [float(margins[name]) for name in rooms])
     return f"Plan of {listing(rooms)}. {title}."
@@ -55,7 +59,7 @@ def _level_title(level_m: float, margins: Sequence[float]) -> str:
     return f"{where}: every room is warm" if not short else f"{where}: {short} of {len(margins)} rooms short of heat"
 
 
-def _loop_runs(ax: Axes, design: Design, plan: RoomPlan) -> list[str]:
+def _loop_runs(ax: Axes, design: DesignResult, plan: RoomPlan) -> list[str]:
     names = [loop.loop for loop in design.layout.loops]
     seen = []
     for drawn in plan.drawn:
@@ -71,7 +75,7 @@ def _loop_runs(ax: Axes, design: Design, plan: RoomPlan) -> list[str]:
     return seen
 
 
-def _level_legend(ax: Axes, design: Design, present: Sequence[str]) -> None:
+def _level_legend(ax: Axes, design: DesignResult, present: Sequence[str]) -> None:
     handles = [
         Line2D([], [], color=style.loop_look(i).colour, linestyle=style.loop_look(i).line, linewidth=2.6,
                marker=style.loop_look(i).marker, label=f"loop {truncated(escape_control_characters(loop.loop), 20)}")

@@ -12,22 +12,24 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from heatloop.report.plots import style
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
 from heatloop.text.formatting import escape_control_characters, number, truncated
 
 if TYPE_CHECKING:
-    from heatloop.results.design import Design
+    from heatloop.results.design import DesignResult
 
 NAME_WIDTH = 26
 
 
-def achieved_flows(design: Design, ax: Axes | None = None) -> Axes:
+def achieved_flows(design: DesignResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """One bar a balancing valve, the flow it lets through at its real setting, and a mark at the target."""
     valves = _balancing(design)
     rows = valves.to_dict("records")
-    with style.applied():
+    with style.applied(in_style):
         names = [_name(row) for row in rows]
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
-        ax = style.axes(ax, 1.2 + 0.32 * max(1, len(rows)), margins_in=margins_in)
+        ax = style.axes(ax, 1.2 + 0.32 * max(1, len(rows)), margins_in=margins_in, in_style=in_style)
         places = np.arange(len(rows))
         ax.barh(
             places,
@@ -52,11 +54,11 @@ def achieved_flows(design: Design, ax: Axes | None = None) -> Axes:
         ax.set_title(_title(rows))
         ax.grid(axis="x")
         style.legend_under_title(ax, _legend())
-    return ax
+    return Figure(ax, _alt_text(design), in_style)
 
 
-def achieved_words(design: Design) -> str:
-    """What :func:`achieved_flows` shows, in words."""
+def _alt_text(design: DesignResult) -> str:
+    """What the figure shows, in words."""
     told = [
         f"{_name(row)} at setting {_setting(row)}: {number(row['achieved_l_h'])} of {number(row['target_l_h'])} l/h"
         for row in _balancing(design).to_dict("records")
@@ -64,7 +66,7 @@ def achieved_words(design: Design) -> str:
     return f"Flow through each balancing valve at its real setting, against its target. {'; '.join(told)}."
 
 
-def _balancing(design: Design) -> pd.DataFrame:
+def _balancing(design: DesignResult) -> pd.DataFrame:
     valves = design.valves
     return valves[valves["balancing"].astype(bool) & valves["achieved_l_h"].notna()]
 

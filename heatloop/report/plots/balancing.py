@@ -9,19 +9,21 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from heatloop.report.plots import style
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
 from heatloop.report.plots.room_output import NAME_WIDTH
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.text.formatting import escape_control_characters, number, truncated
 
 
-def plot_balancing(design: Design, ax: Axes | None = None) -> Axes:
+def plot_balancing(design: DesignResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """Where each loop's available pressure goes: the loop itself, then its balancing valve."""
     loops = design.loops
-    with style.applied():
+    with style.applied(in_style):
         names = [truncated(escape_control_characters(n), NAME_WIDTH) + (" (index)" if i else "") for n, i in
                  zip(loops["loop"], loops["index"], strict=True)]  # fmt: skip
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
-        ax = style.axes(ax, 1.2 + 0.32 * len(loops), margins_in=margins_in)
+        ax = style.axes(ax, 1.2 + 0.32 * len(loops), margins_in=margins_in, in_style=in_style)
         places = np.arange(len(loops))
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         given, valve = loops["available_kpa"], loops["valve_drop_kpa"].fillna(0.0)
@@ -38,7 +40,7 @@ def plot_balancing(design: Design, ax: Axes | None = None) -> Axes:
         ax.set_title(_balance_title(loops))
         ax.grid(axis="x")
         style.legend_under_title(ax, ax.get_legend_handles_labels()[0])
-    return ax
+    return Figure(ax, _alt_text(design), in_style)
 
 
 def _balance_title(loops: pd.DataFrame) -> str:
@@ -53,8 +55,8 @@ def _setting(value: Any) -> str:
     return value if isinstance(value, str) else number(value, 1)
 
 
-def balance_words(design: Design) -> str:
-    """What :func:`plot_balancing` shows, in words."""
+def _alt_text(design: DesignResult) -> str:
+    """What the figure shows, in words."""
     told = [
         f"{r['loop']} {number(r['available_kpa'], 1)} kPa, {number(r['valve_drop_kpa'], 1)} of it in the valve"
         for r in design.loops.to_dict("records")

@@ -6,12 +6,14 @@ import textwrap
 from collections.abc import Iterator
 
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure as Canvas
 from matplotlib.patches import Patch, Rectangle
 from matplotlib.text import Text
 
 from heatloop.handover.cutting.model import Bar, Cut, CutPlan
 from heatloop.report.plots import style
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
 from heatloop.text.formatting import escape_control_characters, listing, number, plural, truncated
 
 BAR = 0.74
@@ -29,16 +31,16 @@ KEPT = style.LineStyle("#e3efe9", hatch="///")
 WASTE = style.LineStyle("#d9dcdf", hatch="xxxxx")
 
 
-def plot_cut_plan(plan: CutPlan, ax: Axes | None = None) -> Axes:
+def plot_cut_plan(plan: CutPlan, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """Bars of the plan one below the other, to scale, left end first; lengths in mm.
 
     A piece too short for its label carries a number, explained below the axis. Up to 30 bars fit an A4 page.
     Axes of one's own should belong to a figure with constrained layout. Raises ValueError for axes in no figure.
     """
-    with style.applied():
+    with style.applied(in_style):
         height_in = FRAME_IN + ROW_IN * max(2, len(plan.bars))
         own = ax is None
-        ax = style.axes(ax, height_in)
+        ax = style.axes(ax, height_in, in_style=in_style)
         longest = max((bar.length_mm for bar in plan.bars), default=1.0)
         ax.set_xlim(0.0, longest)
         ax.set_ylim(max(1, len(plan.bars)) - 0.4, -0.6)
@@ -61,16 +63,16 @@ def plot_cut_plan(plan: CutPlan, ax: Axes | None = None) -> Axes:
             ax.set_xlabel("\n".join(["mm from the left end", *lines]), loc="left")
             if own:
                 _figure(ax).set_figheight(height_in + KEY_LINE_IN * len(lines))
-    return ax
+    return Figure(ax, _alt_text(plan), in_style)
 
 
-def cut_plan_words(plan: CutPlan) -> str:
-    """What :func:`plot_cut_plan` shows, in words."""
+def _alt_text(plan: CutPlan) -> str:
+    """What the figure shows, in words."""
     amounts = listing(words for words, _ in _amounts(plan))
     return f"Cutting plan, {plural(len(plan.bars), 'bar')} drawn to scale. {_title(plan)}. Of the length: {amounts}."
 
 
-def _figure(ax: Axes) -> Figure:
+def _figure(ax: Axes) -> Canvas:
     figure = ax.get_figure(root=True)
     if figure is None:
         raise ValueError("these axes belong to no figure; leave ax out, or take axes from one")

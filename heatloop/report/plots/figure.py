@@ -1,44 +1,146 @@
-"""Plots as pictures of a page: drawn as vectors, kept inside the page, each with words that replace it."""
+"""The figure that every plot returns: drawn as vectors, with a text alternative."""
 
 from __future__ import annotations
 
 import base64
 import io
+from pathlib import Path
 
-import matplotlib.pyplot as plt
+import matplotlib.figure
 from markupsafe import Markup
 from matplotlib.axes import Axes
-from matplotlib.figure import Figure
 
-from heatloop.report.pages.html_tables import HtmlFragment, part
-from heatloop.report.plots import style
-
-
-def svg_bytes(ax: Axes) -> bytes:
-    """The figure that `ax` belongs to, as SVG; letters are outlines, so no font is looked for."""
-    target = io.BytesIO()
-    with style.applied():
-        _figure(ax).savefig(target, format="svg", metadata={"Date": None, "Creator": None})
-    return target.getvalue()
+from heatloop.report.pages.html_tables import part
+from heatloop.report.plots.palette import Style, applied
 
 
-def _figure(ax: Axes) -> Figure:
-    figure = ax.get_figure(root=True)
-    if figure is None:
-        raise ValueError("these axes belong to no figure; draw them with heatloop.report.style.figure()")
-    return figure
+class Figure:
+    """A plot with its text alternative; a notebook shows it as SVG.
 
+    Parameters
+    ----------
+    axes : matplotlib.axes.Axes
+        Axes that hold the plot. They must belong to a figure.
+    alt_text : str
+        What the plot shows, in words, for readers who cannot see it.
+    style : {"report", "own"}, default "report"
+        Settings of matplotlib used when the figure is written: those of the report, or the caller's own.
+    caption : str, default ""
+        Text below the figure on a page.
 
-def figure_html(ax: Axes, alt: str, caption: str = "") -> HtmlFragment:
-    """A picture for the page, and the figure closed.
-
-    alt: what the picture tells, in words, for those who cannot see it; caption: printed below it.
+    Raises
+    ------
+    ValueError
+        If the axes belong to no figure.
     """
-    data = base64.b64encode(svg_bytes(ax)).decode("ascii")
-    plt.close(_figure(ax))
-    return part("figure.html", alt=alt, data=Markup(data), caption=caption)
+
+    def __init__(self, axes: Axes, alt_text: str, style: Style = "report", caption: str = "") -> None:
+        if axes.get_figure(root=True) is None:
+            raise ValueError("these axes belong to no figure; make them with heatloop.plotting.axes()")
+        self._axes, self._alt_text, self._style, self._caption = axes, alt_text, style, caption
+
+    @property
+    def axes(self) -> Axes:
+        """The axes of the plot, for changes of one's own."""
+        return self._axes
+
+    @property
+    def alt_text(self) -> str:
+        """What the plot shows, in words."""
+        return self._alt_text
+
+    def save(self, path: str | Path) -> Path:
+        """Write the figure to a file and return its path.
+
+        Parameters
+        ----------
+        path : str or pathlib.Path
+            File to write. Its suffix gives the format: .svg, .pdf or .png, for example.
+
+        Returns
+        -------
+        pathlib.Path
+            The path of the file.
+
+        Raises
+        ------
+        OSError
+            If the file cannot be written.
+        ValueError
+            If matplotlib does not know the format.
+        """
+        target = Path(path)
+        with applied(self._style):
+            self._canvas().savefig(target)
+        return target
+
+    def svg(self) -> bytes:
+        """The figure as SVG; letters are outlines, so that no font is needed to read it."""
+        target = io.BytesIO()
+        with applied(self._style):
+            self._canvas().savefig(target, format="svg", metadata={"Date": None, "Creator": None})
+        return target.getvalue()
+
+    def _canvas(self) -> matplotlib.figure.Figure:
+        figure = self._axes.get_figure(root=True)
+        assert figure is not None
+        return figure
+
+    def _repr_html_(self) -> str:
+        data = base64.b64encode(self.svg()).decode("ascii")
+        return part("figure.html", alt=self._alt_text, data=Markup(data), caption=self._caption).markup
+
+    def __repr__(self) -> str:
+        return f"<Figure: {self._alt_text}>"
 
 
-def side_by_side(*pictures: HtmlFragment) -> HtmlFragment:
-    """Pictures that belong on one sheet of paper."""
-    return HtmlFragment(f'<div class="together">{"".join(p.markup for p in pictures)}</div>')
+class FigureRow:
+    """Figures that belong together, beside one another on a page; below one another where the page is narrow.
+
+    Parameters
+    ----------
+    figures : tuple of Figure
+        The figures, in order.
+    """
+
+    def __init__(self, figures: tuple[Figure, ...]) -> None:
+        self._figures = figures
+
+    @property
+    def figures(self) -> tuple[Figure, ...]:
+        """The figures, in order; each has its own `axes` and `save`."""
+        return self._figures
+
+    @property
+    def alt_text(self) -> str:
+        """What the figures show, in words, one after another."""
+        return " ".join(figure.alt_text for figure in self._figures)
+
+    def _repr_html_(self) -> str:
+        return f'<div class="together">{"".join(figure._repr_html_() for figure in self._figures)}</div>'
+
+    def __repr__(self) -> str:
+        return f"<FigureRow: {self.alt_text}>"
+
+
+def side_by_side(*figures: Figure) -> FigureRow:
+    """Figures beside one another.
+
+    Parameters
+    ----------
+    *figures : Figure
+        The figures, in order.
+
+    Returns
+    -------
+    FigureRow
+        What a notebook shows as one row.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> left, right = (hl.plotting.figure(hl.plotting.axes(), words) for words in ("Flow.", "Return."))
+    >>> hl.plotting.side_by_side(left, right).alt_text
+    'Flow. Return.'
+    """
+    return FigureRow(figures)

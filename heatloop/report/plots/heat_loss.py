@@ -10,10 +10,12 @@ from matplotlib.axes import Axes
 from matplotlib.patches import Patch
 
 from heatloop.report.plots import style
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
 from heatloop.text.formatting import escape_control_characters, listing, number, truncated
 
 if TYPE_CHECKING:
-    from heatloop.results.design import Design
+    from heatloop.results.design import DesignResult
 
 NAME_WIDTH = 26
 
@@ -31,15 +33,15 @@ LOOKS = {
 """Kinds of a loss in the order they are stacked: their words and how they look."""
 
 
-def room_losses_plot(design: Design, ax: Axes | None = None) -> Axes:
+def room_losses_plot(design: DesignResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """Stacked bars of each room's heat loss by what loses it, the whole written beside each bar."""
     by_kind, rooms = _by_kind(design), design.rooms
-    with style.applied():
+    with style.applied(in_style):
         names = [truncated(escape_control_characters(name), NAME_WIDTH) for name in rooms["room"]]
         kinds = [kind for kind in LOOKS if kind in by_kind and by_kind[kind].abs().max() > 0.0]
         rows = -(-len(kinds) // 4)
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.42 + 0.2 * rows)
-        ax = style.axes(ax, 1.2 + 0.2 * rows + 0.33 * len(rooms), margins_in=margins_in)
+        ax = style.axes(ax, 1.2 + 0.2 * rows + 0.33 * len(rooms), margins_in=margins_in, in_style=in_style)
         places = np.arange(len(rooms))
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         right, left = np.zeros(len(rooms)), np.zeros(len(rooms))
@@ -65,10 +67,10 @@ def room_losses_plot(design: Design, ax: Axes | None = None) -> Axes:
             for words, look in (LOOKS[kind] for kind in kinds)
         ]
         style.legend_under_title(ax, handles)
-    return ax
+    return Figure(ax, _alt_text(design), in_style)
 
 
-def _by_kind(design: Design) -> pd.DataFrame:
+def _by_kind(design: DesignResult) -> pd.DataFrame:
     """Watts by room (rows, in the order of the rooms table) and kind of part."""
     found = design.losses.pivot_table(index="room", columns="kind", values="watts", aggfunc="sum", fill_value=0.0)
     return found.reindex(design.rooms["room"], fill_value=0.0)
@@ -84,8 +86,8 @@ def _title(by_kind: pd.DataFrame) -> str:
     return f"{words.capitalize()} {verb} most: {number(totals[most])} of {number(totals.sum())} W that are calculated"
 
 
-def loss_words(design: Design) -> str:
-    """What :func:`room_losses_plot` shows, in words."""
+def _alt_text(design: DesignResult) -> str:
+    """What the figure shows, in words."""
     by_kind = _by_kind(design)
     told = []
     for room, parts in by_kind.iterrows():

@@ -6,9 +6,11 @@ import pandas as pd
 from matplotlib.axes import Axes
 
 from heatloop.report.plots import style
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
 from heatloop.report.plots.room_output import NAME_WIDTH
 from heatloop.report.plots.style import CHART_IN, loop_row, summary_value
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.text.formatting import escape_control_characters, listing, number, truncated
 
 
@@ -33,13 +35,13 @@ def pressure_path(elements: pd.DataFrame, arm: int | None = None) -> list[tuple[
     return points
 
 
-def loop_pressure(design: Design, loop: str, ax: Axes | None = None) -> Axes:
+def loop_pressure(design: DesignResult, loop: str, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """Head above the loop's return along its water, from what is available to nothing; valves are steps."""
     elements = design.elements[design.elements["loop"] == loop]
     row = loop_row(design, loop)
-    with style.applied():
+    with style.applied(in_style):
         arms = sorted(a for a in elements["arm"].unique() if a > 0) or [0]
-        ax = style.axes(ax, 2.1, margins_in=CHART_IN if len(arms) > 1 else (*CHART_IN[:3], 0.36))
+        ax = style.axes(ax, 2.1, margins_in=CHART_IN if len(arms) > 1 else (*CHART_IN[:3], 0.36), in_style=in_style)
         for arm, line in zip(arms, ("-", "--"), strict=False):
             xs, ys = zip(*pressure_path(elements, int(arm)), strict=True)
             label = f"arm {arm}" if len(arms) > 1 else None
@@ -57,7 +59,7 @@ def loop_pressure(design: Design, loop: str, ax: Axes | None = None) -> Axes:
         _valve_names(ax, elements, pressure_path(elements))
         if len(arms) > 1:
             style.legend_under_title(ax, ax.get_legend_handles_labels()[0])
-    return ax
+    return Figure(ax, _pressure_alt_text(design, loop), in_style)
 
 
 def _valve_names(ax: Axes, elements: pd.DataFrame, points: list[tuple[float, float]]) -> None:
@@ -73,10 +75,10 @@ def _valve_names(ax: Axes, elements: pd.DataFrame, points: list[tuple[float, flo
             ax.annotate(words, spot, (5, 2), textcoords="offset points", fontsize=7.5)
 
 
-def index_path(design: Design, ax: Axes | None = None) -> Axes:
+def index_path(design: DesignResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """Head along every loop, the index loop as a heavy line: it is the one that decides the pump."""
-    with style.applied():
-        ax = style.axes(ax, 3.2, margins_in=(0.5, 2.2 if len(design.loops) > 1 else 0.1, 0.48, 0.4))
+    with style.applied(in_style):
+        ax = style.axes(ax, 3.2, margins_in=(0.5, 2.2 if len(design.loops) > 1 else 0.1, 0.48, 0.4), in_style=in_style)
         loops = design.loops
         for i, row in enumerate(loops.to_dict("records")):
             points = pressure_path(design.elements[design.elements["loop"] == row["loop"]])
@@ -96,11 +98,11 @@ def index_path(design: Design, ax: Axes | None = None) -> Axes:
         )
         ax.grid(axis="y")
         ax.legend(loc="upper left", bbox_to_anchor=(1.0, 1.0)) if len(loops) > 1 else None
-    return ax
+    return Figure(ax, _index_alt_text(design), in_style)
 
 
-def pressure_words(design: Design, loop: str) -> str:
-    """What :func:`loop_pressure` shows, in words."""
+def _pressure_alt_text(design: DesignResult, loop: str) -> str:
+    """What the figure shows, in words."""
     row = loop_row(design, loop)
     return (
         f"Loop {loop} has {number(row['available_kpa'], 1)} kPa between its flow and return; "
@@ -108,8 +110,8 @@ def pressure_words(design: Design, loop: str) -> str:
     )
 
 
-def index_words(design: Design) -> str:
-    """What :func:`index_path` shows, in words."""
+def _index_alt_text(design: DesignResult) -> str:
+    """What the figure shows, in words."""
     told = [f"{r['loop']} {number(r['available_kpa'], 1)} kPa" for r in design.loops.to_dict("records")]
     index = design.summary["index_loop"]
     return f"Head falls along every loop, from {listing(told)}, to nothing; {index} is the index loop."

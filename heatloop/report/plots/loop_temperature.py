@@ -9,20 +9,22 @@ from matplotlib.axes import Axes
 from matplotlib.lines import Line2D
 
 from heatloop.report.plots import style
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
 from heatloop.report.plots.room_output import NAME_WIDTH
 from heatloop.report.plots.style import CHART_IN, loop_row, plain_line
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.text.formatting import escape_control_characters, listing, number, truncated
 
 ARM_LOOKS = ((1.8, "o"), (1.0, "s"))  # line width and end marker of the first arm and the second
 
 
-def loop_temperature(design: Design, loop: str, ax: Axes | None = None) -> Axes:
+def loop_temperature(design: DesignResult, loop: str, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """Water temperature along one loop: out as solid lines, home as dashed ones, rooms marked below."""
     along = design.along[design.along["loop"] == loop]
     row = loop_row(design, loop)
-    with style.applied():
-        ax = style.axes(ax, 2.5, margins_in=CHART_IN)
+    with style.applied(in_style):
+        ax = style.axes(ax, 2.5, margins_in=CHART_IN, in_style=in_style)
         for (arm, _, direction), points in along.groupby(["arm", "channel", "direction"], sort=True):
             look = style.RETURN if direction == "return" else style.FLOW
             width, marker = ARM_LOOKS[int(str(arm)) > 1]
@@ -41,7 +43,7 @@ def loop_temperature(design: Design, loop: str, ax: Axes | None = None) -> Axes:
         )
         ax.grid(axis="y")
         _direction_legend(ax, along)
-    return ax
+    return Figure(ax, _alt_text(design, loop), in_style)
 
 
 def _ends(ax: Axes, along: pd.DataFrame) -> None:
@@ -102,8 +104,8 @@ def _direction_legend(ax: Axes, along: pd.DataFrame) -> None:
     style.legend_under_title(ax, handles)
 
 
-def temperature_words(design: Design, loop: str) -> str:
-    """What :func:`loop_temperature` shows, in words."""
+def _alt_text(design: DesignResult, loop: str) -> str:
+    """What the figure shows, in words."""
     along = design.along[design.along["loop"] == loop]
     row = loop_row(design, loop)
     return (

@@ -13,10 +13,12 @@ from matplotlib.patches import Rectangle
 
 from heatloop.hydraulics.sizing.sized_system import flow_l_h
 from heatloop.report.plots import style
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
 from heatloop.text.formatting import escape_control_characters, number, plural, truncated
 
 if TYPE_CHECKING:
-    from heatloop.results.design import Design
+    from heatloop.results.design import DesignResult
 
 NAME_WIDTH = 30
 ROW_IN, STEP_IN, PAIR_IN = 0.40, 0.42, 0.09
@@ -36,12 +38,12 @@ class SchematicRow:
     words: str
 
 
-def network_schematic(design: Design, ax: Axes | None = None) -> Axes:
+def network_schematic(design: DesignResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """Flow pipes as full lines, return pipes as broken ones; every trunk and loop with its flow and pressure."""
     rows = list(_rows(design))
-    with style.applied():
+    with style.applied(in_style):
         height_in = 0.62 + ROW_IN * len(rows)
-        ax = style.axes(ax, height_in, margins_in=(0.05, 0.05, 0.05, 0.57))
+        ax = style.axes(ax, height_in, margins_in=(0.05, 0.05, 0.05, 0.57), in_style=in_style)
         width_in = style.PAGE_WIDTH_IN - 0.12
         ax.set_xlim(0.0, width_in + 0.02)
         ax.set_ylim(-ROW_IN * len(rows), 0.0)
@@ -54,7 +56,7 @@ def network_schematic(design: Design, ax: Axes | None = None) -> Axes:
             for look, label in ((style.FLOW, "flow"), (style.RETURN, "return"))
         ]
         style.legend_under_title(ax, handles)
-    return ax
+    return Figure(ax, _alt_text(design), in_style)
 
 
 def _riser_in(depth: int) -> float:
@@ -108,7 +110,7 @@ def _branch(ax: Axes, riser: float, to: float, y: float, turn: bool) -> None:
         _pipe(ax, [to, to], [y + PAIR_IN / 2, y], style.FLOW)
 
 
-def _rows(design: Design) -> Iterator[SchematicRow]:
+def _rows(design: DesignResult) -> Iterator[SchematicRow]:
     count = -1
 
     def below(trunk: str | None, depth: int, parent: int) -> Iterator[SchematicRow]:
@@ -152,7 +154,7 @@ def _loop_words(loop: dict[Any, Any]) -> tuple[str, str]:
     )
 
 
-def _bypass_words(design: Design, name: str, kg_s: float) -> tuple[str, str]:
+def _bypass_words(design: DesignResult, name: str, kg_s: float) -> tuple[str, str]:
     rows = design.elements
     own = rows[(rows["kind"] == "bypass") & (rows["label"] == name)].iloc[0]
     if kg_s <= 0.0:
@@ -161,7 +163,7 @@ def _bypass_words(design: Design, name: str, kg_s: float) -> tuple[str, str]:
     return f"Bypass {_short(name)}", f"{number(_litres_h(design, name))} l/h, {drop}"
 
 
-def _litres_h(design: Design, label: str) -> float:
+def _litres_h(design: DesignResult, label: str) -> float:
     """Flow of a trunk or bypass, litres an hour at its own temperature."""
     places = design.operation.assembly.places
     kinds = ("trunk", "bypass")
@@ -169,7 +171,7 @@ def _litres_h(design: Design, label: str) -> float:
     return flow_l_h(design.operation, here)
 
 
-def _trunk_words(design: Design, name: str) -> tuple[str, str]:
+def _trunk_words(design: DesignResult, name: str) -> tuple[str, str]:
     """What a trunk carries and takes there and back, and its own pump where it is mixed."""
     rows = design.elements
     own = rows[(rows["kind"] == "trunk") & rows["label"].isin([name, f"{name}, way home"])]
@@ -187,7 +189,7 @@ def _trunk_words(design: Design, name: str) -> tuple[str, str]:
     return f"{_short(name)}  ({kind})", words
 
 
-def _title(design: Design) -> str:
+def _title(design: DesignResult) -> str:
     loops: pd.DataFrame = design.loops
     most = loops.sort_values("flow_l_h", ascending=False).iloc[0]
     if len(loops) == 1:
@@ -198,6 +200,6 @@ def _title(design: Design) -> str:
     )
 
 
-def network_words(design: Design) -> str:
-    """What :func:`network_schematic` shows, in words."""
+def _alt_text(design: DesignResult) -> str:
+    """What the figure shows, in words."""
     return "Schematic. " + " ".join(f"{row.name}: {row.words}." for row in _rows(design))

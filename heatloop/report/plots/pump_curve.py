@@ -7,10 +7,12 @@ from typing import TYPE_CHECKING, Any
 from matplotlib.axes import Axes
 
 from heatloop.report.plots import style
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
 from heatloop.text.formatting import escape_control_characters, number, truncated
 
 if TYPE_CHECKING:
-    from heatloop.results.design import Design
+    from heatloop.results.design import DesignResult
 
 NAME_WIDTH = 30
 CURVES = {
@@ -20,12 +22,14 @@ CURVES = {
 }
 
 
-def pump_curves(design: Design, pump: str = "source", ax: Axes | None = None) -> Axes:
+def pump_curves(
+    design: DesignResult, pump: str = "source", ax: Axes | None = None, in_style: Style = "report"
+) -> Figure:
     """Head over flow of the system, of the pump as set and at full speed, and the working point."""
     points, row = _points(design, pump)
     flow, head = float(row["flow_l_h"]), float(row["head_kpa"])
-    with style.applied():
-        ax = style.axes(ax, 3.3, margins_in=(0.55, 0.15, 0.48, 0.56))
+    with style.applied(in_style):
+        ax = style.axes(ax, 3.3, margins_in=(0.55, 0.15, 0.48, 0.56), in_style=in_style)
         for curve, (look, label) in CURVES.items():
             own = points[points["curve"] == curve]
             if len(own):
@@ -58,11 +62,11 @@ def pump_curves(design: Design, pump: str = "source", ax: Axes | None = None) ->
         ax.set_title(_title(pump, row))
         ax.grid(axis="both")
         style.legend_under_title(ax, ax.get_legend_handles_labels()[0])
-    return ax
+    return Figure(ax, _alt_text(design, pump), in_style)
 
 
-def pump_words(design: Design, pump: str = "source") -> str:
-    """What :func:`pump_curves` shows, in words."""
+def _alt_text(design: DesignResult, pump: str = "source") -> str:
+    """What the figure shows, in words."""
     points, row = _points(design, pump)
     told = f"The pump of {pump} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa"
     told += f", set {row['control']}" if row["control"] else ""
@@ -77,7 +81,7 @@ def _title(pump: str, row: Any) -> str:
     return f"{name} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa{control}"
 
 
-def _points(design: Design, pump: str) -> tuple[Any, Any]:
+def _points(design: DesignResult, pump: str) -> tuple[Any, Any]:
     pumps = design.pumps
     if pump not in set(pumps["pump"]):
         raise KeyError(f"no pump is called {pump!r}; there are {', '.join(pumps['pump'])}")

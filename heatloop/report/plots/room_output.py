@@ -11,20 +11,22 @@ from matplotlib.lines import Line2D
 from matplotlib.patches import Patch
 
 from heatloop.report.plots import style
-from heatloop.results.design import Design
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
+from heatloop.results.design import DesignResult
 from heatloop.results.summaries import rooms_sentence
 from heatloop.text.formatting import escape_control_characters, listing, number, plural, truncated
 
 NAME_WIDTH = 26
 
 
-def room_output(design: Design, ax: Axes | None = None) -> Axes:
+def room_output(design: DesignResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """Heat loss and output of every room as bars, with each shortage written beside its bar."""
     rooms = design.rooms
-    with style.applied():
+    with style.applied(in_style):
         names = [truncated(escape_control_characters(name), NAME_WIDTH) for name in rooms["room"]]
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
-        ax = style.axes(ax, 1.2 + 0.36 * len(rooms), margins_in=margins_in)
+        ax = style.axes(ax, 1.2 + 0.36 * len(rooms), margins_in=margins_in, in_style=in_style)
         places = np.arange(len(rooms))
         short = (rooms["margin_w"] < 0).to_numpy()
         looks = [style.SHORT if s else style.OUTPUT for s in short]
@@ -51,7 +53,7 @@ def room_output(design: Design, ax: Axes | None = None) -> Axes:
         ax.set_title(_room_title(rooms))
         ax.grid(axis="x")
         _room_legend(ax, bool(short.any()), bool((~short).any()))
-    return ax
+    return Figure(ax, _alt_text(design), in_style)
 
 
 def _room_title(rooms: pd.DataFrame) -> str:
@@ -78,8 +80,8 @@ def _room_legend(ax: Axes, short: bool, warm: bool) -> None:
     style.legend_under_title(ax, handles)
 
 
-def room_words(design: Design) -> str:
-    """What :func:`room_output` shows, in words."""
+def _alt_text(design: DesignResult) -> str:
+    """What the figure shows, in words."""
     told = [
         f"{r['room']} loses {number(r['heat_loss_w'])} W and gets {number(r['output_w'])} W"
         for r in design.rooms.to_dict("records")

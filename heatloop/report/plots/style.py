@@ -4,32 +4,31 @@ Colours are chosen for colour-blind eyes and never stand alone: a flow pipe is a
 return pipe a dashed one, bars carry hatches, joints have their own markers, and temperatures are
 printed beside the colour scale, which darkens steadily so that it reads in monochrome too.
 
-Plots are made with :func:`figure` inside :func:`applied`, so that nobody's matplotlib settings change.
+This module is public as `heatloop.plotting`: :func:`axes`, :func:`figure`, :data:`COLOURS`, :data:`LOOPS`,
+:func:`applied` and :func:`side_by_side` draw figures in the style of the report. The settings of the report hold
+inside :func:`applied` only, so the caller's settings of matplotlib do not change.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any, Literal
 
-import matplotlib.pyplot as plt
 from matplotlib.artist import Artist
 from matplotlib.axes import Axes
 from matplotlib.colors import LinearSegmentedColormap
-from matplotlib.figure import Figure
+from matplotlib.figure import Figure as Canvas
 from matplotlib.lines import Line2D
 
-from heatloop.results.design import Design
+from heatloop.report.plots.figure import Figure, side_by_side
+from heatloop.report.plots.palette import FAINT, INK, MUTED, PAPER, Style, applied
+from heatloop.results.design import DesignResult
 
-INK = "#22282e"
-
-MUTED = "#5c6670"
-
-FAINT = "#c3c9cf"
-
-PAPER = "#ffffff"
+__all__ = [
+    "COLOURS", "FAINT", "INK", "LOOPS", "MUTED", "PAPER", "Figure", "LineStyle", "Style", "applied", "axes", "figure",
+    "legend_under_title", "side_by_side",
+]  # fmt: skip
 
 WALL = "#3b434a"
 
@@ -82,79 +81,107 @@ LOOPS = (
     LineStyle("#4a4f55", ":", "*", "+++"),
 )
 
+COLOURS: Mapping[str, str] = {
+    "ink": INK,
+    "muted": MUTED,
+    "faint": FAINT,
+    "paper": PAPER,
+    "floor": FLOOR,
+    "wall": WALL,
+    "flow": FLOW.colour,
+    "return": RETURN.colour,
+    "heat loss": LOSS.colour,
+    "output": OUTPUT.colour,
+    "short": SHORT.colour,
+}
+"""Colours of the report by what they stand for."""
+
 # Light and cool to dark and warm: lightness falls all the way, so a grey print keeps the order.
 TEMPERATURES = LinearSegmentedColormap.from_list(
     "heatloop temperature", ["#7fb3d5", "#7f95c4", "#8a70a6", "#97486f", "#8c1f2f", "#4d0b14"]
 )
 
-RC: dict[Any, Any] = {
-    "font.family": "sans-serif",
-    "font.sans-serif": ["DejaVu Sans"],
-    "font.size": 8.5,
-    "axes.titlesize": 10.0,
-    "axes.titleweight": "bold",
-    "axes.titlelocation": "left",
-    "axes.titlepad": 9.0,
-    "axes.labelsize": 8.5,
-    "axes.labelcolor": INK,
-    "axes.edgecolor": MUTED,
-    "axes.linewidth": 0.7,
-    "axes.spines.top": False,
-    "axes.spines.right": False,
-    "axes.grid": False,
-    "axes.axisbelow": True,
-    "grid.color": "#e4e7ea",
-    "grid.linewidth": 0.6,
-    "text.color": INK,
-    "text.parse_math": False,  # a name with dollar signs is a name
-    "xtick.color": INK,
-    "ytick.color": INK,
-    "xtick.labelsize": 8.0,
-    "ytick.labelsize": 8.0,
-    "legend.fontsize": 8.0,
-    "legend.frameon": False,
-    "lines.linewidth": 1.6,
-    "lines.markersize": 4.5,
-    "hatch.linewidth": 0.6,
-    "hatch.color": INK,
-    "figure.facecolor": PAPER,
-    "savefig.facecolor": PAPER,
-    "svg.hashsalt": "heatloop",
-}
 
-
-@contextmanager
-def applied() -> Iterator[None]:
-    """Use the project's look inside the `with` block only."""
-    with plt.rc_context(RC):
-        yield
-
-
-def figure(
-    height_in: float = 3.2, width_in: float = PAGE_WIDTH_IN, margins_in: Margins | None = None
-) -> tuple[Figure, Axes]:
-    """A new figure in the project's look and its one pair of axes; inches, A4 text width unless said.
+def new_axes(
+    height_in: float = 3.2,
+    width_in: float = PAGE_WIDTH_IN,
+    margins_in: Margins | None = None,
+    in_style: Style = "report",
+) -> Axes:
+    """The axes of a new figure; inches, A4 text width unless given.
 
     margins_in: left, right, bottom and top of the axes. Without it they are found by drawing twice,
     which suits any labels and takes twice as long.
     """
-    with applied():
+    with applied(in_style):
         if margins_in is None:
-            return plt.subplots(figsize=(width_in, height_in), layout="constrained")
+            return Canvas(figsize=(width_in, height_in), layout="constrained").subplots()
         left, right, bottom, top = margins_in
-        sheet, ax = plt.subplots(figsize=(width_in, height_in))
+        sheet = Canvas(figsize=(width_in, height_in))
+        ax = sheet.subplots()
         sheet.subplots_adjust(left / width_in, bottom / height_in, 1.0 - right / width_in, 1.0 - top / height_in)
-        return sheet, ax
+        return ax
 
 
 def axes(
-    ax: Axes | None,
+    ax: Axes | None = None,
     height_in: float = 3.2,
     width_in: float = PAGE_WIDTH_IN,
     margins_in: Margins | None = None,
+    in_style: Style = "report",
 ) -> Axes:
-    """`ax` itself, or the axes of a new figure where it is None; see :func:`figure`."""
-    return figure(height_in, width_in, margins_in)[1] if ax is None else ax
+    """Axes in the style of the report.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes, optional
+        Axes to return as they are; None makes a new figure.
+    height_in, width_in : float, default 3.2 and the text width of A4
+        Size of a new figure in inches.
+    margins_in : tuple of float, optional
+        Distances of the axes from the left, right, bottom and top edge of a new figure in inches; None lets
+        matplotlib find them.
+    in_style : {"report", "own"}, default "report"
+        Settings of a new figure: those of the report, or the caller's own.
+
+    Returns
+    -------
+    matplotlib.axes.Axes
+        The axes given, or the only axes of the new figure.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> ax = hl.plotting.axes(height_in=2.8)
+    >>> ax.set_xlabel("Flow, l/h").get_text()
+    'Flow, l/h'
+    """
+    return new_axes(height_in, width_in, margins_in, in_style) if ax is None else ax
+
+
+def figure(ax: Axes, alt_text: str, in_style: Style = "report") -> Figure:
+    """A figure of one's own as :class:`Figure`: shown as SVG in a notebook, with a text alternative.
+
+    Parameters
+    ----------
+    ax : matplotlib.axes.Axes
+        Axes of the figure, for example from :func:`axes`.
+    alt_text : str
+        What the figure shows, in words, for readers who cannot see it.
+    in_style : {"report", "own"}, default "report"
+        Settings used when the figure is written.
+
+    Returns
+    -------
+    Figure
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.plotting.figure(hl.plotting.axes(height_in=2.0), "Empty axes.").alt_text
+    'Empty axes.'
+    """
+    return Figure(ax, alt_text, in_style)
 
 
 def name_margin_in(names: Iterable[str]) -> float:
@@ -190,7 +217,7 @@ def plain_line(look: LineStyle, label: str, width: float = 1.7) -> Line2D:
     return Line2D([], [], color=look.colour, linestyle=look.line, linewidth=width, label=label)
 
 
-def loop_row(design: Design, loop: str) -> dict[Any, Any]:
+def loop_row(design: DesignResult, loop: str) -> dict[Any, Any]:
     """The row of a loop; KeyError for a name that no loop has."""
     rows: list[dict[Any, Any]] = design.loops[design.loops["loop"] == loop].to_dict("records")
     if not rows:
@@ -198,6 +225,6 @@ def loop_row(design: Design, loop: str) -> dict[Any, Any]:
     return rows[0]
 
 
-def summary_value(design: Design, name: str) -> float:
+def summary_value(design: DesignResult, name: str) -> float:
     """A figure of the summary."""
     return float(design.summary[name])

@@ -26,6 +26,7 @@ from heatloop.results.checks.limits import (
     MAX_ARM_SHARE,
     MAX_FLOW_ERROR_PERCENT,
     MAX_GRADIENT_PA_M,
+    MAX_RESIDUAL,
     MAX_SHUT_CHANGE_PERCENT,
     MAX_VELOCITY_M_S,
     MIN_AUTHORITY,
@@ -40,6 +41,7 @@ from heatloop.results.checks.limits import (
     QUIET,
     QUIET_SHUT,
     QUOTED,
+    RESIDUAL,
     ROUNDED,
     SENSED,
     SHUT,
@@ -60,6 +62,10 @@ CHECKS = TableDescription(
 )
 
 
+RESIDUALS = ("mass", "head", "energy", "inlet")
+"""The balances of a solved system, whose residuals the summary states."""
+
+
 def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Mapping[str, Any]) -> pd.DataFrame:
     """All checks of a design from its tables and summary, the worst first within the order of the limits."""
     rows = [
@@ -69,6 +75,7 @@ def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Map
         *_balance_checks(frames),
         *_source_checks(survey, facts),
         *_survey_checks(survey),
+        *(check_at_most(RESIDUAL, name, facts[f"residual_{name}"], MAX_RESIDUAL) for name in RESIDUALS),
     ]
     ranked = sorted(rows, key=lambda row: -WORST[row.verdict])
     return table_frame(CHECKS, map(asdict, ranked))

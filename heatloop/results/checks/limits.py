@@ -24,6 +24,8 @@ MIN_SENSED = 1.0
 
 DEAD_HEAD_L_H = 1.0
 
+MAX_RESIDUAL = 1e-9
+
 PIPEWORK = "CIBSE Guide B as cited in lecture notes: heating pipework to 50 mm"
 
 VELOCITY = Limit("water velocity", "m/s", PIPEWORK, "take a larger pipe, a larger drop, or divide the loop")
@@ -138,4 +140,9 @@ LONE_DOORWAY = Limit(
 UNSAID = Limit(
     "far side said where a wall has a build-up", "sides", "a wall without beyond is taken as equally warm", "",
     "caution",
+)  # fmt: skip
+
+RESIDUAL = Limit(
+    "balances of the calculation close", "-", "relative residuals of mass, head, energy and inlet of the solved system",
+    "do not use these results: send the survey to whoever looks after this program",
 )  # fmt: skip

@@ -14,6 +14,7 @@ from heatloop.survey.building import (
     Building,
     BuildUp,
     CavityAir,
+    Dimensions,
     EdgeInsulation,
     Layer,
     Reheat,
@@ -98,10 +99,16 @@ class BuildingTable(FileTable):
     slab_exposed_perimeter_m: Annotated[float, NumberField("metres", least=0, most=1e4)] | None = Field(
         default=None, description="its edge that stands outdoors or beside an unheated space"
     )
-    thermal_bridge_w_m2k: Annotated[float, NumberField("W/(m2 K)", least=0, most=1)] = Field(
-        default=Building.thermal_bridge_w_m2k,
-        description="added to every U towards outdoors and unheated spaces: 0.02 attested, 0.05 "
-        "good, 0.10 other, 0.15 inside insulation broken by slabs",
+    dimensions: Annotated[Dimensions, ChoiceField(get_args(Dimensions))] = Field(
+        default=Building.dimensions,
+        description="in which areas are reckoned: as measured, with the thickness of walls and floors between rooms "
+        "(overall inside), or of all (outside)",
+    )
+    thermal_bridge_w_m2k: Annotated[float, NumberField("W/(m2 K)", least=0, most=1)] | None = Field(
+        default=None,
+        description="added to every U towards outdoors and unheated spaces: 0.02 attested, 0.05 good, 0.10 other, 0.15 "
+        "inside insulation broken by slabs, all for outside dimensions; 0.08 good, 0.15 other for overall inside ones; "
+        "0.05 is assumed, 0.15 overall inside",
     )
     wall_thickness_m: Thickness | None = Field(default=None, description="of the walls on the slab; 0.3 is assumed")
     ground_conductivity_w_mk: Conductivity | None = Field(
@@ -109,6 +116,9 @@ class BuildingTable(FileTable):
     )
     ground_season_factor: Annotated[float, NumberField("", above=0, most=5)] | None = Field(
         default=None, description="1.45 is assumed"
+    )
+    ground_water_factor: Annotated[float, NumberField("", least=1, most=3)] | None = Field(
+        default=None, description="1.0 is assumed; 1.15 for ground water less than 1 m below the floor"
     )
     edge_insulation: EdgeInsulationTable | None = Field(default=None, description="along the slab's edge")
     underfloor: UnderfloorTable = Field(default_factory=UnderfloorTable, description="the void of suspended floors")
@@ -152,6 +162,11 @@ class LayerTable(FileTable):
         default=None, description="air; from a well ventilated one outwards nothing counts"
     )
     bridge: Name | None = Field(default=None, description="the same name in two layers: the same members cross both")
+    vent_mm2_m: Annotated[float, NumberField("mm2 a metre", least=0, most=1e6)] | None = Field(
+        default=None,
+        description="openings of a slightly ventilated cavity, per metre of its length where it is upright and per "
+        "m2 where it is level; 1000 is assumed",
+    )
 
     def value(self) -> Layer:
         return Layer(**dict(self))

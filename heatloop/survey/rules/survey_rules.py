@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 
+from heatloop.physics.fabric.layers import SLIGHTLY_VENTILATED_MM2
 from heatloop.survey.building import BuildUp, Layer, UnheatedSpace
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.files.key_path import Loc
@@ -52,9 +53,26 @@ def _layer(loc: Loc, layer: Layer, findings: IssueCollector) -> None:
         "cavity": layer.cavity,
     }
     _one_of(loc, ways, findings)
+    _vents(loc, layer, findings)
     if layer.bridge_fraction > 0.0 and layer.bridge_conductivity_w_mk is None:
         wanted = "the conductivity of what bridges the layer, beside bridge_fraction"
         findings.add((*loc, "bridge_conductivity_w_mk"), "nothing", wanted)
+
+
+def _vents(loc: Loc, layer: Layer, findings: IssueCollector) -> None:
+    """Note openings that do not go with the word for the cavity's air."""
+    area = layer.vent_mm2_m
+    if area is None or findings.is_unread((*loc, "vent_mm2_m")) or findings.is_unread((*loc, "cavity")):
+        return
+    least, most = SLIGHTLY_VENTILATED_MM2
+    if layer.cavity is None:
+        findings.add((*loc, "vent_mm2_m"), "openings of a layer that is no cavity", 'cavity = "slightly ventilated"')
+    elif layer.cavity != "slightly ventilated":
+        wanted = f"no vent_mm2_m, which is for a slightly ventilated cavity, {least:g} to {most:g} mm2 a metre"
+        findings.add((*loc, "vent_mm2_m"), f'{area:g} beside cavity = "{layer.cavity}"', wanted)
+    elif not least <= area <= most:
+        word = "unventilated" if area < least else "well ventilated"
+        findings.add((*loc, "vent_mm2_m"), f"{area:g}", f'{least:g} to {most:g}, or cavity = "{word}"')
 
 
 def _one_of(loc: Loc, ways: Mapping[str, object], findings: IssueCollector) -> None:

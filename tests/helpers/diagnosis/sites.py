@@ -13,7 +13,7 @@ import numpy as np
 from heatloop.diagnosis import fault_types
 from heatloop.diagnosis.readings import Readings
 from heatloop.diagnosis.simulate import simulate_readings
-from heatloop.diagnosis.simulated_site import InjectedFault, Instruments, SiteDeviations
+from heatloop.diagnosis.simulated_site import Instruments, SiteDeviations, SiteFault
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.hydraulics.from_survey import fluid_from, network_from
 from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_laws
@@ -185,7 +185,7 @@ TWICE = SiteDeviations(kv=0.2, output=0.1, head=0.1, source_k=1.4, losses=0.2, r
 class Site:
     """A site: the faults put in, and its readings."""
 
-    faults: tuple[InjectedFault, ...]
+    faults: tuple[SiteFault, ...]
     readings: Readings
 
     @property
@@ -209,16 +209,16 @@ def random_fault(rng, model, kind, sizes=SIZES):
             return None
         one = able[int(rng.integers(len(able)))]
         own = [a for a in range(len(system.arms)) if system.arm_loop[a] == one.loop]
-        return InjectedFault(kind, system.loops[one.loop].loop.name, 1.0, own.index(one.arm) + 1 if one.arm >= 0 else 0)
+        return SiteFault(kind, system.loops[one.loop].loop.name, 1.0, own.index(one.arm) + 1 if one.arm >= 0 else 0)
     if kind == fault_types.SWAPPED:
-        return InjectedFault(kind, name)
+        return SiteFault(kind, name)
     value = float(rng.uniform(*sizes[kind]))
     if kind == fault_types.LITTLE_WATER:
         shut = sizes is SIZES and not arm and rng.random() < 0.3
-        return InjectedFault(kind, name, 0.0 if shut else value, arm)
+        return SiteFault(kind, name, 0.0 if shut else value, arm)
     if kind == fault_types.LITTLE_HEAT:
-        return InjectedFault(kind, name, value, arm)
-    return InjectedFault(kind, "", value)
+        return SiteFault(kind, name, value, arm)
+    return SiteFault(kind, "", value)
 
 
 def air_in_a_channel(rng, model):
@@ -228,7 +228,7 @@ def air_in_a_channel(rng, model):
         for path in model.assembly.loops
         if len(path.arms) == 1 and sum(direction > 0 for direction in path.arms[0].directions) > 1
     ]
-    return InjectedFault(fault_types.LITTLE_HEAT, str(rng.choice(able)), 0.02, 0, 1) if able else None
+    return SiteFault(fault_types.LITTLE_HEAT, str(rng.choice(able)), 0.02, 0, 1) if able else None
 
 
 def random_faults(rng, model, wanted, sizes=SIZES):

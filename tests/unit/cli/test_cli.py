@@ -105,7 +105,7 @@ def test_a_place_for_json_is_tried_before_the_work(tmp_path: Path, monkeypatch: 
     def never(survey: object) -> None:
         raise AssertionError("sized though the answers have no place to go")
 
-    monkeypatch.setattr("heatloop.workflows.size.size", never)
+    monkeypatch.setattr("heatloop.workflows.design.size", never)
     for place in (tmp_path / "no" / "d.json", tmp_path):
         assert cli.main(["size", str(MILL), "--json", str(place)]) == 2
     assert list(tmp_path.iterdir()) == []
@@ -156,6 +156,26 @@ def test_devices_are_written_to_and_not_replaced(mill_annexe: hl.Design, tmp_pat
     assert all(os.path.samestat(was, os.lstat(device)) for was, device in zip(before, devices, strict=True))
 
 
+@pytest.mark.skipif(not hasattr(signal, "SIGALRM"), reason="no alarm signal on this system")
+def test_ctrl_c_is_answered_where_some_code_swallows_it() -> None:
+    code = (
+        "import sys, time, heatloop.__main__ as m, heatloop.cli.main as commands\n"
+        "def work(arguments):\n"
+        "    try:\n        print('begun', flush=True); time.sleep(30)\n"
+        "    except BaseException:\n        pass\n"
+        "    for _ in range(600): time.sleep(0.1)\n    return 0\n"
+        "commands.run = work\nsys.exit(m.main([]))"
+    )
+    running = subprocess.Popen(
+        [sys.executable, "-c", code], cwd=ROOT, stdout=subprocess.PIPE, stderr=subprocess.PIPE, text=True
+    )
+    assert running.stdout is not None
+    assert running.stdout.readline() == "begun\n"
+    running.send_signal(signal.SIGINT)
+    told = running.communicate(timeout=SURELY_S)[1]
+    assert (running.returncode, told) == (130, "heatloop: interrupted; no file was changed\n")
+
+
 @pytest.mark.parametrize("after_s", [0.05, 0.2, 0.6, 1.5])
 def test_ctrl_c_at_any_moment_is_one_line(after_s: float, tmp_path: Path) -> None:
     """From the moment in which the program itself has begun; before it Python starts, and answers as Python does."""
@@ -183,7 +203,7 @@ def test_no_traceback_ever(
     def broken(survey: object) -> None:
         raise fault
 
-    monkeypatch.setattr("heatloop.workflows.size.size", broken)
+    monkeypatch.setattr("heatloop.workflows.design.size", broken)
     assert cli.main(["size", str(MILL)]) == status
     told = capsys.readouterr()
     assert told.out == ""
@@ -286,7 +306,7 @@ def test_price_prints_totals_and_writes_the_lines(
     mill_annexe: hl.Design, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     prices = ALDER.parent / "prices.csv"
-    quotation = hl.price(hl.parts(mill_annexe), prices)
+    quotation = mill_annexe.parts().price(prices)
     status = cli.main(["price", str(MILL), "--prices", str(prices), "--csv", str(tmp_path / "q.csv")])
     told = capsys.readouterr()
     assert told.err == ""
@@ -306,7 +326,7 @@ def test_commission_writes_the_sheet_of_the_day_and_leaves_readings_that_are_the
     assert capsys.readouterr().out.split() == [str(sheet), str(form)]
     words = sheet.read_text(encoding="utf-8")
     assert "58.0 °C <small>read at the source</small>" in words
-    rows = hl.commission(mill_annexe, 5.0, 58.0).tables["commissioning"]
+    rows = mill_annexe.commissioning(5.0, 58.0).tables["commissioning"]
     assert f">{rows['heads_off_return_temp_c'].iloc[0]:.1f}<" in words
     form.write_text("what a fitter wrote", encoding="utf-8")
     assert cli.main(["commission", str(MILL), "-o", str(folder)]) == 0

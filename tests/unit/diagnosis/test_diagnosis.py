@@ -18,7 +18,7 @@ from heatloop.diagnosis.readings import Reading, Readings
 from heatloop.diagnosis.readings_file import readings_of
 from heatloop.diagnosis.readings_form import readings_text
 from heatloop.diagnosis.simulate import simulate_readings
-from heatloop.diagnosis.simulated_site import InjectedFault, Instruments
+from heatloop.diagnosis.simulated_site import Instruments, SiteFault
 from heatloop.diagnosis.site_model.prediction import site_model
 from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.survey.read import survey_of
@@ -107,14 +107,14 @@ def test_the_files_say_that_they_are_invented(name):
 @pytest.mark.parametrize(
     "fault",
     [
-        InjectedFault(fault_types.LITTLE_WATER, "Kitchen", 0.0),
-        InjectedFault(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1),
-        InjectedFault(fault_types.LITTLE_HEAT, "Bedrooms", 0.45),
-        InjectedFault(fault_types.SWAPPED, "Hall and study"),
-        InjectedFault(fault_types.LITTLE_HEAD, "", 0.25),
-        InjectedFault(fault_types.MUCH_HEAD, "", 3.0),
-        InjectedFault(fault_types.TOO_COOL, "", -10.0),
-        InjectedFault(fault_types.TOO_WARM, "", 9.0),
+        SiteFault(fault_types.LITTLE_WATER, "Kitchen", 0.0),
+        SiteFault(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1),
+        SiteFault(fault_types.LITTLE_HEAT, "Bedrooms", 0.45),
+        SiteFault(fault_types.SWAPPED, "Hall and study"),
+        SiteFault(fault_types.LITTLE_HEAD, "", 0.25),
+        SiteFault(fault_types.MUCH_HEAD, "", 3.0),
+        SiteFault(fault_types.TOO_COOL, "", -10.0),
+        SiteFault(fault_types.TOO_WARM, "", 9.0),
     ],
     ids=lambda fault: f"{fault.kind} {fault.loop}",
 )
@@ -126,7 +126,7 @@ def test_a_fault_put_in_is_found(design, model, fault):
 
 
 def test_two_faults_at_once_are_found(design, model):
-    faults = (InjectedFault(fault_types.LITTLE_WATER, "Kitchen", 0.2), InjectedFault(fault_types.SWAPPED, "Bedrooms"))
+    faults = (SiteFault(fault_types.LITTLE_WATER, "Kitchen", 0.2), SiteFault(fault_types.SWAPPED, "Bedrooms"))
     found = diagnose_model(model, visit(design, *faults)[0])
     pairs = zip(found.candidates["kind"][0].split("; "), found.candidates["of"][0].split("; "), strict=True)
     assert set(pairs) == {(fault_types.LITTLE_WATER, "Kitchen"), (fault_types.SWAPPED, "Bedrooms")}
@@ -165,7 +165,7 @@ def test_a_probe_compared_with_one_in_the_water_is_known_better(design, model):
 
 def test_head_at_the_pump_tells_a_weak_pump_from_a_blocked_filter(design, model):
     """Both starve all loops; with head as it should be at the pump the same kind is named, and the size stands."""
-    readings, _ = visit(design, InjectedFault(fault_types.LITTLE_HEAD, "", 0.25))
+    readings, _ = visit(design, SiteFault(fault_types.LITTLE_HEAD, "", 0.25))
     expected_kpa = float(model.responses.head_pa[0]) / 1000.0
     for head_kpa in (0.25 * expected_kpa, expected_kpa):
         read = replace(readings, items=(*readings.items, Reading(r.PUMP_HEAD, "", head_kpa, 0.05 * head_kpa)))
@@ -176,7 +176,7 @@ def test_head_at_the_pump_tells_a_weak_pump_from_a_blocked_filter(design, model)
 
 
 def test_a_pump_set_low_is_believed_more_readily(design, model):
-    readings, _ = visit(design, InjectedFault(fault_types.LITTLE_HEAD, "", 0.6), seed=3)
+    readings, _ = visit(design, SiteFault(fault_types.LITTLE_HEAD, "", 0.6), seed=3)
     expected_kpa = float(model.responses.head_pa[0]) / 1000.0
 
     def chance(setting_kpa):
@@ -227,7 +227,7 @@ def test_readings_that_nothing_explains_are_said_to_be_so(design, model):
 
 
 def test_heads_left_on_are_brought_to_mind(design):
-    readings, _ = visit(design, InjectedFault(fault_types.LITTLE_WATER, "Kitchen", 0.2))
+    readings, _ = visit(design, SiteFault(fault_types.LITTLE_WATER, "Kitchen", 0.2))
     assert "Take them off" in hl.diagnose(design, replace(readings, heads_off=None)).summary["words"]
     assert "Take them off" not in hl.diagnose(design, readings).summary["words"]
 
@@ -235,7 +235,7 @@ def test_heads_left_on_are_brought_to_mind(design):
 def test_one_loop_alone_may_lack_water_for_two_reasons(mill_annexe):
     """With one loop a shut valve and a weak pump look the same but for the head: the sheet says so."""
     readings, _ = simulate_readings(
-        mill_annexe.system, [InjectedFault(fault_types.LITTLE_WATER, "Annexe", 0.3)], np.random.default_rng(1)
+        mill_annexe.system, [SiteFault(fault_types.LITTLE_WATER, "Annexe", 0.3)], np.random.default_rng(1)
     )
     found = hl.diagnose(mill_annexe, readings)
     assert found.summary["verdict"] == "cannot tell"
@@ -252,7 +252,7 @@ def test_a_file_that_cannot_be_used_is_a_survey_error(design, tmp_path):
 
 def test_air_that_two_temperatures_cannot_show_is_said_to_be_so(design, model):
     """Hall and study runs one-way in two channels: with air in one the other takes its water."""
-    air = InjectedFault(fault_types.LITTLE_HEAT, "Hall and study", 0.02, channel=1)
+    air = SiteFault(fault_types.LITTLE_HEAT, "Hall and study", 0.02, channel=1)
     found = diagnose_model(model, visit(design, air, surface_k=0.1)[0])
     read = found.loops.set_index("loop").loc["Hall and study"]
     assert read["return_temp_read_c"] == pytest.approx(read["return_temp_expected_c"], abs=1.0)
@@ -284,8 +284,8 @@ def test_other_systems_are_diagnosed_alike(change):
     other = hl.size(survey_of(tables, LODGE / "survey.toml"))
     ready = site_model(other.system, heads_off=True)
     assert diagnose_model(ready, visit(other, seed=3, settled=True)[0]).summary["verdict"] == "no fault"
-    arm = InjectedFault(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1)
-    for fault, place in ((arm, "Living room, arm 1"), (InjectedFault(fault_types.LITTLE_HEAD, "", 0.25), "source")):
+    arm = SiteFault(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1)
+    for fault, place in ((arm, "Living room, arm 1"), (SiteFault(fault_types.LITTLE_HEAD, "", 0.25), "source")):
         first = diagnose_model(ready, visit(other, fault, seed=3, settled=True)[0]).candidates.iloc[0]
         assert (first["kind"], first["of"]) == (fault.kind, place)
 

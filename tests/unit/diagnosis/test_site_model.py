@@ -11,12 +11,12 @@ from scipy.stats import multivariate_normal, norm
 
 import heatloop as hl
 from heatloop.diagnosis import fault_types
-from heatloop.diagnosis.fault_types import SiteFault
+from heatloop.diagnosis.fault_types import LocatedFault
 from heatloop.diagnosis.inference.hypotheses import single_faults, two_faults
 from heatloop.diagnosis.inference.likelihood import LinearisedModel, linearise, solve_least_squares
 from heatloop.diagnosis.inference.next_reading import probability_of_correct_ranking
 from heatloop.diagnosis.simulate import simulate_readings
-from heatloop.diagnosis.simulated_site import InjectedFault, Instruments, SiteDeviations
+from heatloop.diagnosis.simulated_site import Instruments, SiteDeviations, SiteFault
 from heatloop.diagnosis.site_model.as_commissioned import SiteCase, commissioned_site, inlet_locations, solve_cases
 from heatloop.diagnosis.site_model.flow_response import flow_responses
 from heatloop.diagnosis.site_model.prediction import fault_free, predict, site_model
@@ -52,7 +52,7 @@ def exact_site(model, *faults):
 def points_of(model, today, kind, size):
     """The points of a fault of the first loop, or of the site, moved to exactly this size."""
     one = next(
-        h for h in single_faults(model, today) if h.faults[0] in (SiteFault(kind, 0), SiteFault(kind, circuit=0))
+        h for h in single_faults(model, today) if h.faults[0] in (LocatedFault(kind, 0), LocatedFault(kind, circuit=0))
     )
     if not one.sizes:
         return one.points
@@ -89,7 +89,7 @@ def test_the_model_gives_what_the_real_circuit_gives(model, kind, size):
     """Well within a surface probe's 0.5 K and a meter's 5 %; furniture covers part of an arm, not all of it alike."""
     loop = model.assembly.loops[0].loop.name
     of_site = kind in (fault_types.LITTLE_HEAD, fault_types.TOO_COOL)
-    faults = [] if kind == fault_types.NO_FAULT else [InjectedFault(kind, "" if of_site else loop, size or 1.0)]
+    faults = [] if kind == fault_types.NO_FAULT else [SiteFault(kind, "" if of_site else loop, size or 1.0)]
     readings, truth = exact_site(model, *faults)
     today = day(model, readings)
     if kind == fault_types.LITTLE_WATER:
@@ -285,7 +285,7 @@ def test_a_reading_that_tells_nothing_leaves_the_chance_as_it_was():
 @pytest.mark.parametrize("kind", [fault_types.NO_FAULT, fault_types.SWAPPED, fault_types.LITTLE_WATER])
 def test_settled_rooms_lose_what_they_get(model, kind):
     loop = model.assembly.loops[0].loop.name
-    faults = [] if kind == fault_types.NO_FAULT else [InjectedFault(kind, loop, 0.0)]
+    faults = [] if kind == fault_types.NO_FAULT else [SiteFault(kind, loop, 0.0)]
     module = import_module("heatloop.diagnosis.simulated_site")
     design = model.site.design
     site = module.SimulatedSite(
@@ -306,7 +306,7 @@ def test_a_swapped_loop_still_gives_the_heat_its_water_loses(seed):
     design = quick_design(seed, 4)
     water = commissioned_site(design, heads_off=True).water
     for path in design.state.assembly.loops:
-        faults = [InjectedFault(fault_types.SWAPPED, path.loop.name)]
+        faults = [SiteFault(fault_types.SWAPPED, path.loop.name)]
         site = module.SimulatedSite(design, faults, np.random.default_rng(1), TRUE, 50.0, 2.0)
         answer = site._solve()
         index = site.system.temperatures
@@ -318,7 +318,7 @@ def test_a_swapped_loop_still_gives_the_heat_its_water_loses(seed):
 
 def test_a_fault_that_cannot_be_put_in_is_not_passed_over(model):
     with pytest.raises(ValueError, match="is not in list"):
-        exact_site(model, InjectedFault(fault_types.LITTLE_WATER, "Ballroom", 0.5))
+        exact_site(model, SiteFault(fault_types.LITTLE_WATER, "Ballroom", 0.5))
 
 
 def test_other_emitters_in_a_loop_are_passed_on_the_way():
@@ -336,4 +336,4 @@ def test_other_emitters_in_a_loop_are_passed_on_the_way():
     assert "Study" in balanced
     assert not balanced & {"Bathroom", "Landing"}
     with pytest.raises(ValueError, match="without other emitters"):
-        exact_site(model, InjectedFault(fault_types.SWAPPED, "Nursery and bathroom"))
+        exact_site(model, SiteFault(fault_types.SWAPPED, "Nursery and bathroom"))

@@ -9,10 +9,10 @@ import pytest
 
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
-from heatloop.handover.cutting.model import CutOptions
+from heatloop.handover.cutting.model import CuttingOptions
 from heatloop.handover.parts.model import Part, PartsOptions
 from heatloop.handover.parts.packaging import PackCount
-from heatloop.handover.parts.parts_list import PartsList, parts_list_from
+from heatloop.handover.parts.parts_list import PartsListResult, parts_list_from
 from heatloop.handover.price_file import Price, PriceList, prices_of, read_prices
 from heatloop.handover.quotation import Quotation, quote
 from heatloop.layout.build import build_layout
@@ -30,23 +30,23 @@ GUESS = Part("profile", "profile", "m", 7.0, 0.7, 7.7, (), ("Loft",), 7.0, "esti
 
 
 @pytest.fixture(scope="module")
-def lodge() -> PartsList:
+def lodge() -> PartsListResult:
     survey = hl.read_survey(LODGE / "survey.toml")
-    return parts_list_from(survey, build_layout(survey), 45.0, PartsOptions(cutting=CutOptions(time_limit_s=0.3)))
+    return parts_list_from(survey, build_layout(survey), 45.0, PartsOptions(cutting=CuttingOptions(time_limit_s=0.3)))
 
 
-def quoted(lodge: PartsList, *parts: Part, lines: str) -> Quotation:
+def quoted(lodge: PartsListResult, *parts: Part, lines: str) -> Quotation:
     """A quotation for some parts by the lines of a price file."""
     table = prices_of("# currency: EUR\nitem,price,per,discount_percent,labour_min\n" + lines, "prices.csv")
     return quote(_only(lodge, parts), table)
 
 
-def _only(lodge: PartsList, parts: tuple[Part, ...]) -> PartsList:
+def _only(lodge: PartsListResult, parts: tuple[Part, ...]) -> PartsListResult:
     values = {name: getattr(lodge, name) for name in lodge.__dataclass_fields__}
-    return PartsList(**{**values, "part_lines": parts})
+    return PartsListResult(**{**values, "part_lines": parts})
 
 
-def test_price_per_metre_with_and_without_waste(lodge: PartsList) -> None:
+def test_price_per_metre_with_and_without_waste(lodge: PartsListResult) -> None:
     found = quoted(lodge, PROFILE, lines="profile,20.00,metre,10,14\n")
     (line,) = found.lines
     # 9 m fitted and 10 m bought at 18.00; 14 minutes a fitted metre
@@ -57,7 +57,7 @@ def test_price_per_metre_with_and_without_waste(lodge: PartsList) -> None:
     }  # fmt: skip
 
 
-def test_price_per_piece_and_per_pack(lodge: PartsList) -> None:
+def test_price_per_piece_and_per_pack(lodge: PartsListResult) -> None:
     by_piece = quoted(lodge, ELBOW, lines="elbow,2.00,piece,0,5\n").lines[0]
     assert (by_piece.cost_net, by_piece.cost_order, by_piece.labour_min) == (16.00, 20.00, 40.0)
     quotation = quoted(lodge, ELBOW, lines="elbow,9.00,pack,0,25\n")
@@ -67,7 +67,7 @@ def test_price_per_piece_and_per_pack(lodge: PartsList) -> None:
     assert (by_pack.cost_net, by_pack.cost_order, by_pack.labour_min) == (14.40, 18.00, 40.0)
 
 
-def test_each_pack_of_an_item_at_its_own_price(lodge: PartsList) -> None:
+def test_each_pack_of_an_item_at_its_own_price(lodge: PartsListResult) -> None:
     found = quoted(lodge, SEAL, lines='"seal, bag of 30",12.00,pack,,\n"seal, bag of 6",3.00,pack,,\n')
     assert [(line.pack, line.cost_order) for line in found.lines] == [("bag of 30", 12.00), ("bag of 6", 3.00)]
     # 30 of the 36 are fitted
@@ -76,11 +76,11 @@ def test_each_pack_of_an_item_at_its_own_price(lodge: PartsList) -> None:
     assert (alone.cost_net, alone.cost_order) == (15.00, 18.00)
 
 
-def test_price_per_litre(lodge: PartsList) -> None:
+def test_price_per_litre(lodge: PartsListResult) -> None:
     assert quoted(lodge, INHIBITOR, lines="inhibitor,14.00,litre,,\n").lines[0].cost_net == pytest.approx(5.60)
 
 
-def test_missing_prices_are_listed_and_in_no_total(lodge: PartsList) -> None:
+def test_missing_prices_are_listed_and_in_no_total(lodge: PartsListResult) -> None:
     found = quoted(lodge, ELBOW, VALVE, PROFILE, lines="elbow,2.00,piece,,\nvalves,31.00,piece,,\nprofile,,metre,,\n")
     assert found.missing == ("valve", "profile")
     assert found.summary["complete"] is False
@@ -91,7 +91,7 @@ def test_missing_prices_are_listed_and_in_no_total(lodge: PartsList) -> None:
     assert table.loc["profile", "note"] == "its price is left empty in the file"
 
 
-def test_an_estimate_stays_one_in_the_quotation(lodge: PartsList) -> None:
+def test_an_estimate_stays_one_in_the_quotation(lodge: PartsListResult) -> None:
     found = quoted(lodge, GUESS, ELBOW, lines="profile,20.00,metre,,\nelbow,2.00,piece,,\n")
     assert found.summary["estimate"] is True
     assert found.table["estimate"].tolist() == [True, False]
@@ -99,7 +99,7 @@ def test_an_estimate_stays_one_in_the_quotation(lodge: PartsList) -> None:
     assert found.lines[0].cost_order == pytest.approx(154.00)
 
 
-def test_prices_per_what_is_not_counted_are_told_at_once(lodge: PartsList) -> None:
+def test_prices_per_what_is_not_counted_are_told_at_once(lodge: PartsListResult) -> None:
     lines = "profile,20,piece,,\nelbow,2,metre,,\nvalve,3,pack,,\nseal,9,pack,,\ninhibitor,9,piece,,\n"
     with pytest.raises(InputError) as error:
         quoted(lodge, PROFILE, ELBOW, VALVE, SEAL, INHIBITOR, lines=lines)
@@ -115,7 +115,7 @@ def test_prices_per_what_is_not_counted_are_told_at_once(lodge: PartsList) -> No
         quoted(lodge, ELBOW, lines='"elbow, bag of 5",2,piece,,\n')
 
 
-def test_demonstration_is_priced_in_full(lodge: PartsList) -> None:
+def test_demonstration_is_priced_in_full(lodge: PartsListResult) -> None:
     found = quote(lodge, LODGE / "prices.csv")
     assert found.currency == "EUR"
     assert found.missing == ()
@@ -130,8 +130,8 @@ def test_demonstration_is_priced_in_full(lodge: PartsList) -> None:
 
 
 def test_from_survey_to_quotation_by_the_public_names(alder_lodge: hl.Design) -> None:
-    handover = hl.parts(alder_lodge, PartsOptions(cutting=CutOptions(time_limit_s=0.3)))
-    found = hl.price(handover, str(LODGE / "prices.csv"))
+    handover = alder_lodge.parts(PartsOptions(cutting=CuttingOptions(time_limit_s=0.3)))
+    found = handover.price(str(LODGE / "prices.csv"))
     assert found.summary["complete"] is True
     litres = next(part for part in handover.part_lines if part.item == "inhibitor")
     assert litres.net_quantity == pytest.approx(0.01 * alder_lodge.summary["system_water_l"])

@@ -10,8 +10,7 @@ from heatloop.heat_loss.building_load import building_load
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
-from heatloop.report.plots import style
-from heatloop.report.plots.heat_loss import loss_words, room_losses_plot
+from heatloop.report.plots.heat_loss import room_losses_plot
 from heatloop.survey.building import BuildUp
 from heatloop.survey.read import read_survey
 from tests.helpers.paths import DATA
@@ -107,7 +106,7 @@ def test_a_room_quoted_without_a_loss_is_a_fault_and_no_crash():
 
 
 def test_bars_reach_as_far_as_each_room_loses(lodge):
-    ax = room_losses_plot(lodge)
+    ax = room_losses_plot(lodge).axes
     rooms = lodge.rooms
     reach = np.zeros(len(rooms))
     for bar in ax.patches:
@@ -121,10 +120,9 @@ def test_bars_reach_as_far_as_each_room_loses(lodge):
     ]  # fmt: skip
     hatches = [handle.get_hatch() for handle in ax.get_legend().get_patches()]
     assert len(set(hatches)) == len(hatches)  # told apart without colour
-    style.plt.close(ax.figure)
 
 
 def test_the_words_beside_the_picture_tell_it_all(lodge):
-    words = loss_words(lodge)
+    words = room_losses_plot(lodge).alt_text
     assert words.startswith("Outdoor air loses most: 1395 of 3405 W that are calculated. Heat losses: Kitchen-diner")
     assert all(room in words for room in lodge.rooms["room"])

@@ -316,6 +316,41 @@ def test_a_well_ventilated_cavity_drops_what_lies_outside_it() -> None:
     assert any("brick left out" in str(line) for line in loss.assumptions)
 
 
+def _clad(*cavities: Layer) -> BuildUp:
+    return BuildUp(
+        "clad", (Layer("insulated frame", 0.1, resistance_m2k_w=1.0), *cavities, Layer("boards", 0.02, 0.13))
+    )
+
+
+def _clad_loss(*cavities: Layer) -> RoomLoss:
+    clad = _clad(*cavities)
+    return loss_of(survey_of(room_of(Wall(4.0, beyond="outdoors", build_up="clad")), build_ups=(clad,)))
+
+
+def test_a_slightly_ventilated_cavity_lies_between_closed_and_open_by_its_openings() -> None:
+    closed, open_ = 0.13 + 1.0 + 0.18 + 0.02 / 0.13 + 0.04, 0.13 + 1.0 + 0.13
+    for area, share in ((500.0, 0.0), (750.0, 0.25), (1500.0, 1.0)):
+        loss = _clad_loss(Layer("cavity", 0.05, cavity="slightly ventilated", vent_mm2_m=area))
+        u = part_of(loss, "wall 1").u_w_m2k
+        assert u == pytest.approx(1.0 / ((1.0 - share) * closed + share * open_)), area
+        assert any(f"by openings of {area:g} mm2" in str(line) for line in loss.assumptions)
+
+
+def test_openings_that_nobody_states_are_in_the_middle_and_said_so() -> None:
+    silent = _clad_loss(Layer("cavity", 0.05, cavity="slightly ventilated"))
+    stated = _clad_loss(Layer("cavity", 0.05, cavity="slightly ventilated", vent_mm2_m=1000.0))
+    assert silent.total_w == stated.total_w
+    (line,) = set(silent.assumptions) - set(stated.assumptions)
+    assert str(line).startswith("openings of a slightly ventilated air layer 1000 mm2 a metre")
+
+
+def test_of_two_ventilated_cavities_the_outer_one_counts_in_the_closed_state_of_the_inner() -> None:
+    outer = Layer("outer cavity", 0.05, cavity="well ventilated")
+    loss = _clad_loss(Layer("cavity", 0.05, cavity="slightly ventilated"), outer)
+    still, ventilated = 0.13 + 1.0 + 0.18 + 0.13, 0.13 + 1.0 + 0.13
+    assert part_of(loss, "wall 1").u_w_m2k == pytest.approx(2.0 / (still + ventilated))
+
+
 def test_a_correction_is_added_to_u() -> None:
     plain = BuildUp("layered", (Layer("block", 0.2, 0.5),))
     walls = Wall(4.0, beyond="outdoors", build_up="layered")

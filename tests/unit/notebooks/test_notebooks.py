@@ -77,7 +77,7 @@ def test_the_design_report_exports_what_the_library_answers(alder_lodge: hl.Desi
     design = alder_lodge
     wanted = json.loads(json.dumps(design.to_dict()))
     assert {name: exported[name] for name in wanted} == wanted
-    parts = json.loads(hl.parts(design).parts.to_json(orient="records"))
+    parts = json.loads(design.parts().parts.to_json(orient="records"))
     assert [row["item"] for row in exported["parts"]] == [row["item"] for row in parts]
     assert exported["parts_summary"]["pieces"] == len(exported["pieces"]) > 0
     assert exported["commissioning_summary"]["project"] == design.summary["project"]

@@ -10,7 +10,7 @@ from matplotlib.image import imread
 
 import heatloop as hl
 from heatloop.report.plans.interactive_loop import InteractiveLoopPlan
-from heatloop.workflows.single_loop import lay_loop, try_loop
+from heatloop.workflows.single_loop import SingleLoop
 from tests.helpers.paths import DATA
 
 
@@ -21,12 +21,12 @@ def lodge():
 
 @pytest.fixture(scope="module")
 def laid(lodge):
-    return {ends_at_m: lay_loop(lodge, "Bedrooms", ends_at_m) for ends_at_m in (2.4, 4.4)}
+    return {ends_at_m: SingleLoop.from_survey(lodge, "Bedrooms", ends_at_m) for ends_at_m in (2.4, 4.4)}
 
 
 @pytest.fixture
 def picture(laid):
-    return InteractiveLoopPlan(try_loop(laid[4.4], 70.0, 5.0))
+    return InteractiveLoopPlan(laid[4.4].at(70.0, 5.0))
 
 
 def words(picture):
@@ -34,7 +34,7 @@ def words(picture):
 
 
 def test_it_says_what_the_trial_found(laid, picture):
-    tried = try_loop(laid[2.4], 50.0, 7.0)
+    tried = laid[2.4].at(50.0, 7.0)
     picture.changed(tried)
     assert [room for room, watts in tried.margin_w.items() if watts < 0] == ["Main bedroom"]
     said = words(picture)
@@ -49,12 +49,12 @@ def test_it_says_what_the_trial_found(laid, picture):
     ("flow_temp_c", "title"), [(60.0, "Every room of the loop is warm"), (40.0, "All 3 rooms are short, by ")]
 )
 def test_the_title_counts_the_rooms(laid, picture, flow_temp_c, title):
-    picture.changed(try_loop(laid[4.4], flow_temp_c, 7.0))
+    picture.changed(laid[4.4].at(flow_temp_c, 7.0))
     assert any(text.startswith(title) for text in words(picture))
 
 
 def test_bars_and_skirting_follow_the_trial(laid, picture):
-    tried = try_loop(laid[4.4], 45.0, 7.0)
+    tried = laid[4.4].at(45.0, 7.0)
     picture.changed(tried)
     assert [bar.get_width() for bar in picture._got.values()] == pytest.approx(list(tried.room_w.values()))
     assert sorted(picture._out.get_array()) == pytest.approx(sorted(temps[0] for temps in tried.piece_c.values()))
@@ -64,13 +64,13 @@ def test_bars_and_skirting_follow_the_trial(laid, picture):
         return sum(np.hypot(*(path[-1] - path[0])) for path in lines.get_segments())
 
     long_m = drawn_m(picture._out)
-    picture.changed(try_loop(laid[2.4], 45.0, 7.0))
+    picture.changed(laid[2.4].at(45.0, 7.0))
     assert long_m - drawn_m(picture._out) == pytest.approx(2.0, abs=0.02)
 
 
 def test_a_picture_depends_on_its_trial_alone(laid, picture):
     """Nothing of the trial before is left on it, and what does not move is there each time."""
-    first, other = (try_loop(laid[ends_at_m], 50.0, 7.0) for ends_at_m in (2.4, 4.4))
+    first, other = (laid[ends_at_m].at(50.0, 7.0) for ends_at_m in (2.4, 4.4))
     before = picture.changed(first)
     between = picture.changed(other)
     assert between != before
@@ -83,20 +83,20 @@ def test_a_picture_depends_on_its_trial_alone(laid, picture):
 
 def test_no_figure_is_left_to_show_itself(laid):
     before = plt.get_fignums()
-    InteractiveLoopPlan(try_loop(laid[2.4], 50.0, 7.0)).changed(try_loop(laid[2.4], 45.0, 7.0))
+    InteractiveLoopPlan(laid[2.4].at(50.0, 7.0)).changed(laid[2.4].at(45.0, 7.0))
     assert plt.get_fignums() == before
 
 
 def test_one_way_has_no_water_home():
-    annexe = lay_loop(hl.read_survey(DATA / "mill-annexe" / "survey.toml"), "Annexe")
-    picture = InteractiveLoopPlan(try_loop(annexe, 75.0, 10.0))
-    picture.changed(try_loop(annexe, 55.0, 10.0))
+    annexe = SingleLoop.from_survey(hl.read_survey(DATA / "mill-annexe" / "survey.toml"), "Annexe")
+    picture = InteractiveLoopPlan(annexe.at(75.0, 10.0))
+    picture.changed(annexe.at(55.0, 10.0))
     assert len(picture._out.get_segments()) > 0
     assert len(picture._home.get_segments()) == 0
 
 
 def test_rooms_on_two_levels_are_refused(lodge, laid):
     upstairs = [replace(room, level_m=5.3) if room.name == "Box room" else room for room in lodge.rooms]
-    apart = lay_loop(replace(lodge, rooms=tuple(upstairs)), "Bedrooms")
+    apart = SingleLoop.from_survey(replace(lodge, rooms=tuple(upstairs)), "Bedrooms")
     with pytest.raises(ValueError, match="several levels"):
-        InteractiveLoopPlan(try_loop(apart, 60.0, 7.0))
+        InteractiveLoopPlan(apart.at(60.0, 7.0))

@@ -63,7 +63,7 @@ def test_no_file_of_the_user_is_overwritten(
     def never(*given: object, **more: object) -> None:
         raise AssertionError("worked out though the answers have no place to go")
 
-    monkeypatch.setattr("heatloop.workflows.size.size", never)
+    monkeypatch.setattr("heatloop.workflows.design.size", never)
     monkeypatch.setattr("heatloop.workflows.operating_point.simulate", never)
     before = contents(job)
     more = {"price": ["--prices", job / "prices.csv", "--csv"], "diagnose": [job / "readings.csv", "--json"]}
@@ -242,7 +242,7 @@ if sys.argv[3] == "tidy":
     arm()
     staging.tidy(target)
 else:
-    with staging.staged(target, ("a.csv", "b.csv", "c.csv", "gone.csv", "files.txt")) as stage:
+    with staging.atomic_write(target, ("a.csv", "b.csv", "c.csv", "gone.csv", "files.txt")) as stage:
         for name, text in {NEW!r}.items():
             (stage / name).write_text(text, encoding="utf-8")
         (stage / "files.txt").write_text({MANIFEST_TEXT!r}, encoding="utf-8")

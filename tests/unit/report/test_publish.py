@@ -80,7 +80,7 @@ def published(tmp_path_factory: pytest.TempPathFactory, steps: list[tuple[int, i
         (target / name).write_text("from an earlier run", encoding="utf-8")
     old = "from an earlier run"
     (target / MANIFEST).write_text(manifest_text(hashed(report_pdf=old, rooms_csv=old)), encoding="utf-8")
-    return publish_report(survey, target, lambda *step: steps.append(step))
+    return publish_report(survey, target, progress=lambda *step: steps.append(step))
 
 
 class Page(HTMLParser):

@@ -30,7 +30,7 @@ from heatloop.report.pages.html_tables import html_table, summary_table
 from heatloop.report.plans import room_plan, storey_plan
 from heatloop.report.plots import achieved_flows, style
 from heatloop.report.plots.balancing import plot_balancing
-from heatloop.report.plots.figure import figure_html
+from heatloop.report.plots.figure import Figure
 from heatloop.report.plots.loop_pressure import index_path, loop_pressure, pressure_path
 from heatloop.report.plots.loop_temperature import loop_temperature
 from heatloop.report.plots.room_output import room_output
@@ -48,15 +48,9 @@ def design(alder_lodge: hl.Design) -> hl.Design:
     return alder_lodge
 
 
-@pytest.fixture(autouse=True)
-def _no_figures_left():
-    yield
-    plt.close("all")
-
-
 def test_every_column_of_a_design_and_what_is_handed_over_is_described(design: hl.Design) -> None:
-    given = (design, hl.parts(design), plan_first_fix(design.survey, design.layout), hl.commission(design))
-    quotation = hl.price(given[1], DATA / "alder-lodge" / "prices.csv").table
+    given = (design, design.parts(), plan_first_fix(design.survey, design.layout), design.commissioning())
+    quotation = given[1].price(DATA / "alder-lodge" / "prices.csv").table
     names = [name for one in given for name in one.tables]
     assert len(names) == len(set(names)), "no two tables have one name"
     for name, frame in {**{n: f for one in given for n, f in one.tables.items()}, "quotation": quotation}.items():
@@ -213,19 +207,19 @@ def test_all_files_of_a_design(design: hl.Design, tmp_path: Path) -> None:
 def test_plots_take_and_return_axes_and_state_the_finding(design: hl.Design) -> None:
     loop = str(design.loops["loop"].iloc[0])
     for draw in (room_output, plot_balancing, index_path):
-        given = style.figure()[1]
-        assert draw(design, given) is given
+        given = style.axes()
+        assert draw(design, given).axes is given
         assert given.get_title(loc="left")
         assert given.get_xlabel()
     for draw in (loop_temperature, loop_pressure):
-        given = style.figure()[1]
-        assert draw(design, loop, given) is given
+        given = style.axes()
+        assert draw(design, loop, given).axes is given
         assert loop in given.get_title(loc="left")
         assert "," in given.get_xlabel(), "label with its unit"
         assert "," in given.get_ylabel()
     worst = design.rooms.sort_values("margin_w").iloc[0]
     if (design.rooms["margin_w"] < 0).sum() == 1:
-        title = room_output(design).get_title(loc="left")
+        title = room_output(design).axes.get_title(loc="left")
         assert title == f"{worst['room']} is {-worst['margin_w']:.0f} W short"
 
 
@@ -246,7 +240,7 @@ def test_head_falls_along_a_loop_from_what_is_available_to_nothing(design: hl.De
 
 @pytest.mark.parametrize("room", ["Kitchen-diner", "Living room", "Hall", "Bathroom", "Landing"])
 def test_room_plans_name_every_piece_joint_and_end(design: hl.Design, room: str) -> None:
-    ax = room_plan.room_plan_plot(design, room)
+    ax = room_plan.room_plan_plot(design, room).axes
     (key,) = ax.child_axes
     on_plan = [text.get_text() for text in ax.texts]
     beside = [text.get_text() for text in key.texts]
@@ -263,27 +257,25 @@ def test_room_plans_name_every_piece_joint_and_end(design: hl.Design, room: str)
     for kind in {e.kind for e in placed if isinstance(e, PlacedJoint | PlacedEnd)}:
         assert room_plan.MARKERS[kind][0] in drawn
         assert any(kind in words for words in beside)
-    plt.close(ax.get_figure())
 
 
 def test_the_plan_prints_why_an_angle_joint_stands_there(design: hl.Design) -> None:
-    ax = room_plan.room_plan_plot(design, "Living room")
+    ax = room_plan.room_plan_plot(design, "Living room").axes
     beside = " ".join(text.get_text() for text in ax.child_axes[0].texts)
     assert "4 angle joints" in beside
     assert "7-8, 4-5: a turn of -45 degrees: a deliberate angle" in beside or (
         "8-7, 5-4: a turn of -45 degrees: a deliberate angle" in beside
     )
-    kitchen = room_plan.room_plan_plot(design, "Kitchen-diner").child_axes[0]
+    kitchen = room_plan.room_plan_plot(design, "Kitchen-diner").axes.child_axes[0]
     words = [text.get_text() for text in kitchen.texts]
     for line in ("skirting, flow", "skirting, return", "crossing, plain pipe", "laid in the floor", "turn end"):
         assert line in words
     assert "4a-4b: past dining door, 1.14 m" in words
-    plt.close("all")
 
 
 def test_no_words_of_a_plan_stand_on_each_other_or_leave_the_page(design: hl.Design) -> None:
     for room in design.survey.rooms:
-        ax = room_plan.room_plan_plot(design, room.name)
+        ax = room_plan.room_plan_plot(design, room.name).axes
         sheet = ax.get_figure()
         sheet.draw_without_rendering()
         texts = [t for a in (ax, *ax.child_axes) for t in a.texts if t.get_text()]
@@ -297,16 +289,15 @@ def test_no_words_of_a_plan_stand_on_each_other_or_leave_the_page(design: hl.Des
         for (one, a), (other, b) in combinations(boxes, 2):
             over = (min(a.x1, b.x1) - max(a.x0, b.x0), min(a.y1, b.y1) - max(a.y0, b.y0))
             assert min(over) < 2.5, (room.name, one, other)
-        plt.close(sheet)
 
 
 def test_level_plans_hold_all_rooms_with_walls(design: hl.Design) -> None:
     levels = rooms_by_storey(design.survey, design.layout)
     named = set()
     for level_m, rooms in levels.items():
-        ax = storey_plan.level_plan_plot(design, level_m, rooms)
-        named |= {text.get_text().split("\n")[0] for text in ax.texts}
-        assert storey_plan.level_words(design, level_m, rooms).startswith("Plan of")
+        figure = storey_plan.level_plan_plot(design, level_m, rooms)
+        named |= {text.get_text().split("\n")[0] for text in figure.axes.texts}
+        assert figure.alt_text.startswith("Plan of")
     assert {room.room for room in design.layout.rooms if room.geometry} <= named
 
 
@@ -321,11 +312,11 @@ def test_paper_scale_lets_a_plan_fit_its_place() -> None:
         assert all(width_m / m > PLAN_WIDTH_M or height_m / m > PLAN_HEIGHT_M for m in smaller)
 
 
-def test_pictures_carry_their_words_and_close_their_figure(design: hl.Design) -> None:
+def test_figures_carry_their_words_and_leave_nothing_open_in_pyplot() -> None:
     before = plt.get_fignums()
-    ax = style.figure()[1]
+    ax = style.axes()
     ax.set_title("cost $5 and $6 <b>")
-    html = figure_html(ax, 'a "sum" <of> money').markup
+    html = Figure(ax, 'a "sum" <of> money')._repr_html_()
     assert 'alt="a &#34;sum&#34; &lt;of&gt; money"' in html
     assert 'src="data:image/svg+xml;base64,' in html
     assert plt.get_fignums() == before
@@ -363,7 +354,8 @@ def test_a_table_nobody_described_still_reads() -> None:
 
 def test_achieved_flows_stand_beside_their_targets(design: hl.Design) -> None:
     balancing = design.valves[design.valves["balancing"]]
-    ax = achieved_flows.achieved_flows(design)
+    figure = achieved_flows.achieved_flows(design)
+    ax = figure.axes
     widths = [patch.get_width() for patch in ax.patches]
     assert widths == pytest.approx(list(balancing["achieved_l_h"]))
     marks = [line.get_xdata()[0] for line in ax.lines]
@@ -372,8 +364,7 @@ def test_achieved_flows_stand_beside_their_targets(design: hl.Design) -> None:
     title = ax.get_title(loc="left")
     assert str(worst["loop"]) in title
     assert f"{abs(worst['error_percent']):.1f} %" in title
-    words = achieved_flows.achieved_words(design)
-    assert all(str(loop) in words for loop in balancing["loop"])
+    assert all(str(loop) in figure.alt_text for loop in balancing["loop"])
 
 
 def test_a_missing_figure_of_the_summary_is_left_out(design: hl.Design) -> None:
@@ -394,7 +385,7 @@ def test_what_is_read_back_is_what_was_written(design: hl.Design, tmp_path: Path
 
 
 def test_tables_of_site_stand_in_every_file(design: hl.Design, tmp_path: Path) -> None:
-    handover, pack = hl.parts(design), hl.commission(design)
+    handover, pack = design.parts(), design.commissioning()
     first_fix = plan_first_fix(design.survey, design.layout)
     names = {path.name for path in write_design_files(design, tmp_path, handover, first_fix, pack)}
     everything = all_tables(design, handover, first_fix, pack)

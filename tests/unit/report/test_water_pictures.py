@@ -35,7 +35,8 @@ def texts(ax):
 def test_the_schematic_has_source_trunks_bypasses_and_loops_in_their_places(design):
     survey = replace(design.survey, bypasses=(Bypass("relief", 0.1, "upstairs"), Bypass("spill", 0.5, None, 80.0)))
     other = hl.size(survey)
-    told = texts(network.network_schematic(other))
+    figure = network.network_schematic(other)
+    told = texts(figure.axes)
     names = [words for words in told if "kPa" not in words and "shut" not in words]
     assert names == [
         "heat pump", "Bypass spill", "ground floor  (trunk)", "Living room", "Kitchen", "Hall and study",
@@ -44,11 +45,11 @@ def test_the_schematic_has_source_trunks_bypasses_and_loops_in_their_places(desi
     assert "shut at the design condition" in told
     row = other.loops.set_index("loop").loc["Kitchen"]
     assert any(f"{row['flow_l_h']:.0f} l/h" in words and f"{row['available_kpa']:.1f} kPa" in words for words in told)
-    assert all(words in network.network_words(other) for words in ("Kitchen", "upstairs", "Bypass relief"))
+    assert all(words in figure.alt_text for words in ("Kitchen", "upstairs", "Bypass relief"))
 
 
 def test_no_words_of_the_schematic_lie_over_others(design):
-    ax = network.network_schematic(design)
+    ax = network.network_schematic(design).axes
     ax.figure.canvas.draw()
     boxes = [text.get_window_extent() for text in ax.texts]
     for i, one in enumerate(boxes):
@@ -70,7 +71,7 @@ def test_pump_and_system_meet_where_the_pump_works(name, request):
         at_duty = system.iloc[(system["head_kpa"] - pump["head_kpa"]).abs().argmin()]
         assert at_duty["flow_l_h"] == pytest.approx(pump["flow_l_h"], rel=1e-6)
         assert (np.diff(system["flow_l_h"]) > 0.0).all()
-        assert pump_curve.pump_curves(design, pump["pump"]).get_title(loc="left").endswith(pump["control"])
+        assert pump_curve.pump_curves(design, pump["pump"]).axes.get_title(loc="left").endswith(pump["control"])
 
 
 def test_a_pump_that_is_not_there_is_named(design):

@@ -20,6 +20,8 @@ from heatloop.report.pages.captions import (
     verdict,
 )
 from heatloop.report.pages.html_tables import checks_tables
+from heatloop.results.checks.design_checks import design_checks
+from heatloop.results.checks.limits import RESIDUAL
 from heatloop.results.checks.remedies import recommended_changes
 from heatloop.results.summaries import rooms_sentence, verdict_sentence
 
@@ -87,7 +89,7 @@ def test_a_cold_room_is_said_first_and_plainly() -> None:
 
 
 def test_a_check_of_the_handover_makes_the_whole_verdict(design: hl.Design) -> None:
-    pack = hl.commission(design)
+    pack = design.commissioning()
     frames = {**pack.frames, "handover_checks": _checks(("pressure when hot", "system", 320.0, 250.0, "fail"))}
     markup = verdict(design, pack=replace(pack, frames=frames)).markup
     assert "stays cold, 150 W short, and 1 other limit is not met" in markup
@@ -126,7 +128,7 @@ def test_the_verdict_agrees_with_the_tables(design: hl.Design) -> None:
 
 
 def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Design) -> None:
-    handover, pack = hl.parts(design), hl.commission(design)
+    handover, pack = design.parts(), design.commissioning()
     markup = verdict(design, handover, pack).markup
     assert f"{handover.summary['pieces']} pieces" in markup
     unmet = pack.tables["handover_checks"].query("verdict != 'pass'")
@@ -137,3 +139,14 @@ def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Desig
     failing = pack.tables["handover_checks"].head(1).assign(verdict="fail")
     assert closed_sentence(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
     assert closed_sentence(failing.iloc[:0]) == "Of the closed system nothing can be checked yet."
+
+
+def test_a_calculation_whose_balances_do_not_close_fails_its_design(design):
+    frames, facts = design.frames, dict(design.summary)
+    rows = design_checks(design.survey, frames, facts)
+    balances = rows[rows["check"] == RESIDUAL.check]
+    assert list(balances["verdict"]) == ["pass"] * 4
+    for miss in (2e-9, float("nan")):
+        rows = design_checks(design.survey, frames, facts | {"residual_energy": miss})
+        failed = rows[rows["verdict"] == "fail"]
+        assert "energy" in set(failed["subject"][failed["check"] == RESIDUAL.check])

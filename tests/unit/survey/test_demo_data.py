@@ -9,7 +9,7 @@ import pytest
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import Layout, Piece
-from heatloop.results.design import Design
+from heatloop.results.design import DesignResult
 from heatloop.survey.building import Opening, Room, Wall
 from heatloop.survey.loops import RouteWalls
 from heatloop.survey.read import read_survey
@@ -233,7 +233,7 @@ def test_garden_doors_are_laid_as_a_sill_and_units_carry_none(lodge_layout: Layo
 # --- the designs that come of it --------------------------------------------------------------------------
 
 
-def test_lodge_keeps_every_room_warm_but_the_kitchen_diner(alder_lodge: Design) -> None:
+def test_lodge_keeps_every_room_warm_but_the_kitchen_diner(alder_lodge: DesignResult) -> None:
     design = alder_lodge
     failed = design.checks[design.checks["verdict"] == "fail"]
     assert failed[["check", "subject"]].values.tolist() == [["room warm enough", "Kitchen-diner"]]
@@ -242,7 +242,7 @@ def test_lodge_keeps_every_room_warm_but_the_kitchen_diner(alder_lodge: Design) 
     assert coverage.between(1.0, 1.3).all(), coverage
 
 
-def test_annexe_passes_and_its_flow_carries_its_output(mill_annexe: Design) -> None:
+def test_annexe_passes_and_its_flow_carries_its_output(mill_annexe: DesignResult) -> None:
     design = mill_annexe
     assert "fail" not in set(design.checks["verdict"])
     (loop,) = design.loops.to_dict("records")

@@ -20,7 +20,7 @@ from heatloop.survey.water_system import (
     Vessel,
     WaterSystem,
 )
-from heatloop.workflows.commission import hand_over_pack
+from heatloop.workflows.commission import commission
 from tests.helpers.paths import DATA
 
 PATH = DATA / "mill-annexe" / "survey.toml"
@@ -118,7 +118,7 @@ def test_what_is_wrong_is_told_in_one_line(text: str, told: str) -> None:
 
 
 def test_a_pack_from_every_key() -> None:
-    pack = hand_over_pack(hl.size(survey_with(WHOLE)))
+    pack = commission(hl.size(survey_with(WHOLE)))
     table = pack.tables["pressures"].set_index("quantity")
     assert table["value"]["strength test"] == pytest.approx(1.5 * 250.0)
     assert table["source"]["strength test"] == "the client"

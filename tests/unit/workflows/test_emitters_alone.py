@@ -10,7 +10,7 @@ import heatloop as hl
 from heatloop.handover.quotation import quote
 from heatloop.hydraulics.from_survey import fluid_from
 from heatloop.physics.emitters import emitter_constant_w_kn
-from heatloop.workflows.commission import hand_over_pack
+from heatloop.workflows.commission import commission
 from heatloop.workflows.order import parts_list
 from tests.helpers.paths import HARBOUR_LOFT
 
@@ -138,7 +138,7 @@ def test_only_what_is_not_there_already_is_ordered_and_priced(design, tmp_path):
 
 
 def test_they_are_filled_and_vented_at_themselves(design):
-    steps = hand_over_pack(design).frames["fill_and_vent"]
+    steps = commission(design).frames["fill_and_vent"]
     told = steps[["stage", "action"]].to_records(index=False).tolist()
     filled = [text for stage, text in told if stage == "fill" and text.startswith('Open loop "Rail" alone')]
     assert len(filled) == 1

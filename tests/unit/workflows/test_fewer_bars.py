@@ -12,7 +12,7 @@ import pytest
 import heatloop as hl
 from heatloop.__main__ import main
 from heatloop.findings.input_errors import InputError
-from heatloop.handover.cutting.model import CutOptions, Offcut
+from heatloop.handover.cutting.model import CuttingOptions, Offcut
 from heatloop.handover.parts.model import PartsOptions
 from heatloop.handover.parts.parts_list import parts_list_from
 from heatloop.layout.build import build_layout
@@ -23,10 +23,10 @@ from heatloop.survey.loops import CrossingRule, Loop, RouteWalls, StraightJoint,
 from heatloop.survey.profiles import Channel, OutputRating, Profile
 from heatloop.survey.survey import Project, Survey
 from heatloop.survey.water_system import Source
-from heatloop.workflows.fewer_bars import JointSearch, find_joints
+from heatloop.workflows.fewer_bars import JointSearch, find_joints, save_bars
 from tests.helpers.paths import DATA
 
-QUICK = PartsOptions(cutting=CutOptions(time_limit_s=5.0))
+QUICK = PartsOptions(cutting=CuttingOptions(time_limit_s=5.0))
 PROFILE = Profile(
     "profile", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (6.0,), min_piece_m=0.25
 )
@@ -138,9 +138,9 @@ def test_no_half_is_shorter_than_the_shortest_piece() -> None:
 
 def test_wide_saw_cuts_and_trims_count() -> None:
     # a kerf of 6 leaves 1994 of a bar: a half of 1995 does not go in, the other would be in no bar at all
-    wide = PartsOptions(cutting=CutOptions(kerf_mm=6.0, time_limit_s=5.0))
+    wide = PartsOptions(cutting=CuttingOptions(kerf_mm=6.0, time_limit_s=5.0))
     assert found_in(surveyed(4.0, 4.0, 4.0), wide).added == ()
-    trimmed = PartsOptions(cutting=CutOptions(end_trim_mm=2.0, time_limit_s=5.0))
+    trimmed = PartsOptions(cutting=CuttingOptions(end_trim_mm=2.0, time_limit_s=5.0))
     assert found_in(surveyed(4.0, 4.0, 4.0), trimmed).added == ()
 
 
@@ -269,7 +269,7 @@ def test_a_straight_joint_behind_a_door() -> None:
 
 @pytest.fixture(scope="module")
 def annexe(mill_annexe: hl.Design) -> tuple[hl.Design, hl.BarSaving]:
-    return mill_annexe, hl.fewer_bars(mill_annexe, QUICK)
+    return mill_annexe, mill_annexe.save_bars(QUICK)
 
 
 def test_the_design_is_made_again_with_the_joint(annexe: tuple[hl.Design, hl.BarSaving]) -> None:
@@ -287,7 +287,7 @@ def test_the_design_is_made_again_with_the_joint(annexe: tuple[hl.Design, hl.Bar
     assert 1000.0 * more_kpa == pytest.approx(first["pressure_drop_pa"], rel=0.02)
     before, after = ((one.elements["kind"] == "joint").sum() for one in (design, fewer.design))
     assert after == before + 3
-    handover = hl.parts(fewer.design, QUICK)
+    handover = fewer.design.parts(QUICK)
     assert handover.cut_plan == fewer.after
 
 
@@ -320,4 +320,4 @@ def test_the_command_tells_what_is_saved(tmp_path: Path, capsys: pytest.CaptureF
 
 def test_what_is_no_design() -> None:
     with pytest.raises(InputError, match="a Design"):
-        hl.fewer_bars("survey.toml")  # type: ignore[arg-type]
+        save_bars("survey.toml")  # type: ignore[arg-type]

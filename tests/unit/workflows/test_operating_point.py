@@ -247,5 +247,5 @@ def test_what_is_no_survey_is_told_in_one_line(ask, given):
 
 
 def test_a_least_flow_temperature_that_is_no_number_is_told_in_one_line(design):
-    with pytest.raises(hl.InputError, match='least_c: found "warm", wanted a number of degrees C'):
-        hl.lowest_flow_temperature(design.survey, least_c="warm")
+    with pytest.raises(hl.InputError, match='min_flow_temp_c: found "warm", wanted a number of degrees C'):
+        hl.lowest_flow_temperature(design.survey, min_flow_temp_c="warm")

@@ -12,7 +12,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for, notice_titles
-from heatloop.handover.commissioning.pack import Commissioning
+from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.hydraulics.analysis.water_content import system_water_l
 from heatloop.report.columns.registry import TABLES
 from heatloop.report.files.export import write_csv
@@ -22,7 +22,7 @@ from heatloop.report.pages.sections import safety_notices_html, section_html, se
 from heatloop.report.pages.site_sheets import sheet_html
 from heatloop.report.pages.site_tables import Dressing, sheet_table
 from heatloop.survey.water_system import Additive, Vessel, WaterSystem
-from heatloop.workflows.commission import hand_over_pack
+from heatloop.workflows.commission import commission
 from tests.helpers.altered import with_survey
 from tests.helpers.paths import DATA
 
@@ -35,36 +35,35 @@ def design(lodge_of_unknown_system: hl.Design) -> hl.Design:
 
 
 @pytest.fixture(scope="module")
-def pack(design: hl.Design) -> Commissioning:
+def pack(design: hl.Design) -> CommissioningResult:
     inhibitor = Additive("inhibitor A", per_cent=1.0, container_l=0.5, mixed_metals=True)
     system = WaterSystem(inhibitor=inhibitor, vessel=Vessel(volume_l=12.0))
     held = with_survey(design, system=system)
-    return hand_over_pack(held, outdoor_c=7.0)
+    return commission(held, outdoor_c=7.0)
 
 
 # --- tables ------------------------------------------------------------------------------------------------
 
 
-def test_all_tables_are_there_and_every_column_is_described(pack: Commissioning) -> None:
-    wanted = set(Commissioning.descriptions())
+def test_all_tables_are_there_and_every_column_is_described(pack: CommissioningResult) -> None:
+    wanted = set(CommissioningResult.descriptions())
     assert set(pack.tables) == wanted
     for name, frame in pack.tables.items():
         described = {column.name for column in TABLES[name].columns}
         assert set(frame.columns) == described, name
 
 
-def test_it_is_a_public_name() -> None:
-    assert hl.commission is hand_over_pack
-    assert "commission" in hl.__all__
+def test_it_is_public(design: hl.Design) -> None:
+    assert isinstance(design.commissioning(), hl.Commissioning)
 
 
-def test_tables_are_copies(pack: Commissioning) -> None:
+def test_tables_are_copies(pack: CommissioningResult) -> None:
     mine = pack.tables["contents"]
     mine.loc[0, "water_l"] = -1.0
     assert pack.tables["contents"]["water_l"].min() > 0.0
 
 
-def test_every_section_has_its_table_and_cautions_that_exist(pack: Commissioning) -> None:
+def test_every_section_has_its_table_and_cautions_that_exist(pack: CommissioningResult) -> None:
     assert [section.table for section in pack.sections] != []
     assert {section.table for section in pack.sections} == set(pack.tables)
     for section in pack.sections:
@@ -86,7 +85,7 @@ def test_every_section_has_its_table_and_cautions_that_exist(pack: Commissioning
         ("yearly_checks", {"Pressure", "Chemicals", "Gas, oil, refrigerant and flues", "Electricity"}),
     ],
 )
-def test_cautions_stand_where_they_apply(table: str, wanted: set[str], pack: Commissioning) -> None:
+def test_cautions_stand_where_they_apply(table: str, wanted: set[str], pack: CommissioningResult) -> None:
     (section,) = (section for section in pack.sections if section.table == table)
     assert wanted <= set(section.cautions)
 
@@ -117,7 +116,7 @@ def test_cautions_by_title() -> None:
     assert safety_notices_html().markup.count("<dt ") == len(CAUTIONS)
 
 
-def test_figures_agree_from_table_to_table(pack: Commissioning) -> None:
+def test_figures_agree_from_table_to_table(pack: CommissioningResult) -> None:
     pressures = pack.tables["pressures"].set_index("quantity")["value"]
     settings = pack.tables["settings_as_left"].set_index("item")["designed"]
     summary = pack.summary
@@ -129,7 +128,7 @@ def test_figures_agree_from_table_to_table(pack: Commissioning) -> None:
     assert summary["load_share"] == pytest.approx(pack.today.share)
 
 
-def test_settings_as_left_hold_every_valve_and_the_curve(pack: Commissioning) -> None:
+def test_settings_as_left_hold_every_valve_and_the_curve(pack: CommissioningResult) -> None:
     table = pack.tables["settings_as_left"]
     valves = table[table["item"].str.startswith("setting of")]
     assert list(valves["designed"]) == [valve.nearest.setting for valve in pack.system.valves]
@@ -141,11 +140,11 @@ def test_settings_as_left_hold_every_valve_and_the_curve(pack: Commissioning) ->
 def test_rules_of_treatment_may_be_the_users_own(design: hl.Design, tmp_path: Path) -> None:
     rules = tmp_path / "rules.toml"
     rules.write_text('[[rule]]\nstage = "flush"\nwhat = "Our way."\nsource = "our office"\n', encoding="utf-8")
-    table = hand_over_pack(design, treatment_rules=rules).tables["treatment"]
+    table = commission(design, treatment_rules=rules).tables["treatment"]
     assert table[["what", "source"]].to_numpy().tolist() == [["Our way.", "our office"]]
 
 
-def test_the_user_is_told_what_this_house_needs(pack: Commissioning) -> None:
+def test_the_user_is_told_what_this_house_needs(pack: CommissioningResult) -> None:
     table = pack.tables["user_page"]
     words = dict(zip(table["topic"], table["text"], strict=True))
     assert "reaches 49 °C, more than the 43 °C" in words["Nursery"]
@@ -160,24 +159,24 @@ def test_the_user_is_told_what_this_house_needs(pack: Commissioning) -> None:
 def test_a_cool_nursery_gets_no_warning() -> None:
     survey = hl.read_survey(DATA / "alder-lodge" / "survey.toml")
     rooms = tuple(dataclasses.replace(room, vulnerable=False) for room in survey.rooms)
-    words = hand_over_pack(hl.size(dataclasses.replace(survey, rooms=rooms))).tables["user_page"]
+    words = commission(hl.size(dataclasses.replace(survey, rooms=rooms))).tables["user_page"]
     assert "Nursery" not in set(words["topic"])
 
 
 def test_the_worst_check_comes_first(design: hl.Design) -> None:
     system = WaterSystem(softened_fill=True, vessel=Vessel(volume_l=1.0))
     bad = with_survey(design, system=system)
-    table = hand_over_pack(bad).tables["handover_checks"]
+    table = commission(bad).tables["handover_checks"]
     assert list(table["verdict"].iloc[:2]) == ["fail", "fail"]
     assert set(table["check"].iloc[:2]) == {"vessel volume", "softened water with bare aluminium"}
     assert (table["remedy"].iloc[:2] != "").all()
-    told = site_text(hand_over_pack(bad), [Path("commissioning.html")]).splitlines()
+    told = site_text(commission(bad), [Path("commissioning.html")]).splitlines()
     assert told[0] == "commissioning.html"
     assert len(told) == 1 + (table["verdict"] == "fail").sum()
     assert any(line.startswith("FAILS: vessel volume, vessel: found 1, limit 1.8") for line in told)
 
 
-def test_the_workbook_and_csv_take_the_tables(pack: Commissioning, tmp_path: Path) -> None:
+def test_the_workbook_and_csv_take_the_tables(pack: CommissioningResult, tmp_path: Path) -> None:
     book = openpyxl.load_workbook(write_workbook(tmp_path / "pack.xlsx", pack.tables, pack.summary))
     assert {"Commissioning", "Water content", "Fill, test, vent and drain", "Water treatment"} <= set(book.sheetnames)
     assert book["Commissioning"].cell(2, 1).value == "Living room"
@@ -208,19 +207,19 @@ class Page(HTMLParser):
 
 
 @pytest.fixture(scope="module")
-def page(pack: Commissioning) -> Page:
+def page(pack: CommissioningResult) -> Page:
     return Page(sheet_html(pack))
 
 
-def test_sheet_of_a_design_that_fails_says_so_before_all_else(pack: Commissioning, design: hl.Design) -> None:
+def test_sheet_of_a_design_that_fails_says_so_before_all_else(pack: CommissioningResult, design: hl.Design) -> None:
     assert "✗ Not ready to build: Kitchen-diner stays cold, 150 W short" in Page(sheet_html(pack)).text
     passing = design.checks.assign(verdict="pass")
-    fit = hand_over_pack(dataclasses.replace(design, frames={**design.frames, "checks": passing}), outdoor_c=7.0)
+    fit = commission(dataclasses.replace(design, frames={**design.frames, "checks": passing}), outdoor_c=7.0)
     assert not (fit.frames["handover_checks"]["verdict"] == "fail").any()
     assert 'class="unfit"' not in sheet_html(fit)
 
 
-def test_sheet_stands_alone(pack: Commissioning, page: Page) -> None:
+def test_sheet_stands_alone(pack: CommissioningResult, page: Page) -> None:
     markup = sheet_html(pack)
     assert not {tag for tag, _ in page.tags} & {"script", "link", "img", "iframe", "form", "a"}
     assert not re.search(r"https?://|@import|url\(", markup)
@@ -229,7 +228,7 @@ def test_sheet_stands_alone(pack: Commissioning, page: Page) -> None:
     assert all(attrs.get("scope") in ("col", "row") for tag, attrs in page.tags if tag == "th")
 
 
-def test_sheet_shows_every_section_with_its_cautions(pack: Commissioning, page: Page) -> None:
+def test_sheet_shows_every_section_with_its_cautions(pack: CommissioningResult, page: Page) -> None:
     for section in pack.sections:
         assert section.title in page.text
         for caution in cautions_for(section.cautions):
@@ -237,7 +236,7 @@ def test_sheet_shows_every_section_with_its_cautions(pack: Commissioning, page: 
     assert page.text.count(DEFERENCE) == 2
 
 
-def test_sheet_has_the_figures_and_the_boxes(pack: Commissioning, page: Page) -> None:
+def test_sheet_has_the_figures_and_the_boxes(pack: CommissioningResult, page: Page) -> None:
     for words in ("38.7 °C", f"{pack.summary['fill_kpa']:.0f} kPa", "Strength test", "390 kPa"):
         assert words in page.text
     boxes = [attrs for tag, attrs in page.tags if tag == "td" and "box" in (attrs.get("class") or "").split()]
@@ -252,10 +251,10 @@ def test_sheet_has_the_figures_and_the_boxes(pack: Commissioning, page: Page) ->
 
 
 def test_sheet_leaves_out_what_has_no_rows(design: hl.Design) -> None:
-    assert "Doses" not in Page(sheet_html(hand_over_pack(design))).text
+    assert "Doses" not in Page(sheet_html(commission(design))).text
 
 
-def test_hostile_names_are_words(pack: Commissioning) -> None:
+def test_hostile_names_are_words(pack: CommissioningResult) -> None:
     name = "<script>alert(1)</script>\x1b[31m"
     frames = {key: frame.replace("Kitchen", name) for key, frame in pack.tables.items()}
     own = pack.system.survey
@@ -272,7 +271,7 @@ def test_hostile_names_are_words(pack: Commissioning) -> None:
     assert "Mill &amp; &#34;Annexe&#34; &lt;b&gt;" in markup
 
 
-def test_words_under_a_name_and_empty_cells(pack: Commissioning) -> None:
+def test_words_under_a_name_and_empty_cells(pack: CommissioningResult) -> None:
     markup = sheet_table(
         pack.tables["commissioning"].head(3), "commissioning", ["loop", "setting"],
         Dressing(under={"loop": ("arm", "rooms")}, boxes=("initials",)),
@@ -282,7 +281,7 @@ def test_words_under_a_name_and_empty_cells(pack: Commissioning) -> None:
     assert markup.count('<td class="box"></td>') == 3
 
 
-def test_parts_for_a_page(pack: Commissioning) -> None:
+def test_parts_for_a_page(pack: CommissioningResult) -> None:
     parts = dict(sections_html(pack))
     assert list(parts) == [s.title for s in pack.sections if not pack.frames[s.table].empty]
     filling = parts["Fill, test, vent and drain"].markup
@@ -294,7 +293,7 @@ def test_parts_for_a_page(pack: Commissioning) -> None:
     assert "whole system" in narrow
 
 
-def test_sheet_is_written(pack: Commissioning, tmp_path: Path) -> None:
+def test_sheet_is_written(pack: CommissioningResult, tmp_path: Path) -> None:
     path = write_sheet(pack, tmp_path)
     assert path.name == "commissioning.html"
     assert path.read_text(encoding="utf-8").startswith("<!doctype html>")

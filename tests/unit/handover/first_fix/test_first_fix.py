@@ -12,12 +12,12 @@ import pytest
 from heatloop.findings.input_errors import InputError
 from heatloop.handover.first_fix.marks import channel_heights_m, pipe_positions_m
 from heatloop.handover.first_fix.model import FirstFixOptions
-from heatloop.handover.first_fix.plan import FirstFix, plan_first_fix
+from heatloop.handover.first_fix.plan import FirstFixResult, plan_first_fix
 from heatloop.handover.parts.parts_list import parts_list_from
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import PlacedCrossing
 from heatloop.layout.pipework import pipe_lays
-from heatloop.report.plans.first_fix import MIN_SCALE, first_fix_plot, first_fix_words, sheets
+from heatloop.report.plans.first_fix import MIN_SCALE, first_fix_plot, sheets
 from heatloop.report.plans.first_fix_dimensions import box_around, is_covered, spread_mm
 from heatloop.report.plans.first_fix_key import paired_pipes
 from heatloop.report.plots import style
@@ -32,7 +32,7 @@ SURVEYS = {
 }
 
 
-def _fix(survey: Survey, options: FirstFixOptions | None = None) -> FirstFix:
+def _fix(survey: Survey, options: FirstFixOptions | None = None) -> FirstFixResult:
     return plan_first_fix(survey, build_layout(survey), options)
 
 
@@ -42,7 +42,7 @@ def alder() -> Survey:
 
 
 @pytest.fixture(scope="module")
-def fixed(alder: Survey) -> FirstFix:
+def fixed(alder: Survey) -> FirstFixResult:
     return _fix(alder)
 
 
@@ -52,7 +52,7 @@ def _no_figures_left():
     plt.close("all")
 
 
-def _rows(fix: FirstFix, **wanted: object) -> list[dict]:
+def _rows(fix: FirstFixResult, **wanted: object) -> list[dict]:
     frame = fix.first_fix
     for column, value in wanted.items():
         frame = frame[frame[column] == value]
@@ -64,7 +64,7 @@ def _rows(fix: FirstFix, **wanted: object) -> list[dict]:
 # each piece: its two pipes stand 12.5 and 37.5 mm from the door's edge, to the millimetre.
 
 
-def test_crossing_of_the_dining_door_by_hand(fixed: FirstFix) -> None:
+def test_crossing_of_the_dining_door_by_hand(fixed: FirstFixResult) -> None:
     rows = _rows(fixed, room="Kitchen-diner", wall=4)
     assert [row["from_left_m"] for row in rows] == [0.563, 0.588, 1.453, 1.478]
     assert [(row["corner"], row["from_corner_m"]) for row in rows] == [
@@ -78,7 +78,7 @@ def test_crossing_of_the_dining_door_by_hand(fixed: FirstFix) -> None:
     assert {(row["outside_mm"], row["hole_mm"], row["off_wall_mm"]) for row in rows} == {(15.0, 19.0, 13.0)}
 
 
-def test_distances_run_on_where_one_straight_is_written_as_two_walls(fixed: FirstFix) -> None:
+def test_distances_run_on_where_one_straight_is_written_as_two_walls(fixed: FirstFixResult) -> None:
     # hall, walls 4 (1.55 m) and 5 (1.85 m) are one straight; the dining door at 0.51 to 1.35 m of wall 5
     marks = [m for m in fixed.marks if m.room == "Hall" and m.wall == 5]
     assert [p.at_m for m in marks for p in m.pipes] == [0.473, 0.498, 1.363, 1.388]
@@ -89,7 +89,7 @@ def test_distances_run_on_where_one_straight_is_written_as_two_walls(fixed: Firs
     assert {m.straight for m in marks} == {(4, 5)}
 
 
-def test_tails_of_a_loop_from_the_middle_rise_at_both_valve_ends(fixed: FirstFix) -> None:
+def test_tails_of_a_loop_from_the_middle_rise_at_both_valve_ends(fixed: FirstFixResult) -> None:
     rows = _rows(fixed, loop="Living room", use="tail")
     # a valve end takes 130 mm off: pipes at 32.5 and 97.5 mm; wall 8 ends at 0.80 m, wall 9 begins at 0
     assert [(row["wall"], row["from_left_m"], row["direction"]) for row in rows] == [
@@ -100,14 +100,14 @@ def test_tails_of_a_loop_from_the_middle_rise_at_both_valve_ends(fixed: FirstFix
     assert flow.from_marks == ()
 
 
-def test_one_way_tails_stand_at_the_two_ends(fixed: FirstFix) -> None:
+def test_one_way_tails_stand_at_the_two_ends(fixed: FirstFixResult) -> None:
     flow, back = _rows(fixed, loop="Hall and study", use="tail")
     assert (flow["room"], flow["direction"], flow["from_left_m"]) == ("Hall", "flow", 2.835)
     assert (back["room"], back["direction"], back["from_left_m"]) == ("Study", "return", 0.065)
     assert flow["height_m"] == pytest.approx(0.070)
 
 
-def test_stated_crossing_leaves_one_room_and_enters_another(fixed: FirstFix) -> None:
+def test_stated_crossing_leaves_one_room_and_enters_another(fixed: FirstFixResult) -> None:
     (run,) = [r for r in fixed.runs if r.loop == "Nursery and bathroom" and r.use == "crossing"]
     leaves, enters = (fixed.marks[n - 1] for n in (*run.from_marks, *run.to_marks))
     assert (leaves.room, enters.room) == ("Nursery", "Bathroom")
@@ -115,7 +115,7 @@ def test_stated_crossing_leaves_one_room_and_enters_another(fixed: FirstFix) -> 
     assert math.isnan(leaves.drop_m)
 
 
-def test_water_the_other_way_leaves_the_pipes_where_they_are(alder: Survey, fixed: FirstFix) -> None:
+def test_water_the_other_way_leaves_the_pipes_where_they_are(alder: Survey, fixed: FirstFixResult) -> None:
     kitchen = alder.loop("Kitchen")
     (item,) = kitchen.arms[0]
     back = replace(item, walls=item.walls[::-1], from_m=item.to_m, to_m=item.from_m)
@@ -123,7 +123,7 @@ def test_water_the_other_way_leaves_the_pipes_where_they_are(alder: Survey, fixe
     other = _fix(replace(alder, loops=loops))
     keys = ("wall", "from_left_m", "height_m", "channel", "direction")
 
-    def crossings(fix: FirstFix) -> set[tuple]:
+    def crossings(fix: FirstFixResult) -> set[tuple]:
         return {tuple(row[key] for key in keys) for row in _rows(fix, loop="Kitchen", use="crossing")}
 
     assert crossings(other) == crossings(fixed)
@@ -140,7 +140,7 @@ def test_tails_that_come_by_a_crossing_and_skirting_in_the_floor() -> None:
     assert "Attic" not in set(fix.first_fix["room"])
 
 
-def _joined(fix: FirstFix, number: int) -> str:
+def _joined(fix: FirstFixResult, number: int) -> str:
     return paired_pipes(fix.runs)[number]
 
 
@@ -302,7 +302,8 @@ def test_sheets_show_every_mark_once_and_fit_a_page(name: str) -> None:
     assert len(shown) == len(set(shown))
     for sheet in found:
         assert sheet.scale <= MIN_SCALE
-        ax = first_fix_plot(fix, sheet)
+        drawing = first_fix_plot(fix, sheet)
+        ax = drawing.axes
         width, height = ax.figure.get_size_inches() * 25.4
         assert width == pytest.approx(style.A4_TEXT_WIDTH_M * 1000.0)
         assert height <= 255.0
@@ -313,7 +314,7 @@ def test_sheets_show_every_mark_once_and_fit_a_page(name: str) -> None:
                 assert f"{pipe.from_left_corner_m * 1000.0:.0f}" in texts
         key = [t.get_text() for t in ax.figure.axes[1].texts]
         assert {p.mark for m in fix.marks if m.room in sheet.rooms for p in m.pipes} <= set(key)
-        assert f"{len([m for m in fix.marks if m.room in sheet.rooms])} marks" in first_fix_words(fix, sheet)
+        assert f"{len([m for m in fix.marks if m.room in sheet.rooms])} marks" in drawing.alt_text
 
 
 def test_a_floor_too_large_for_a_page_goes_room_by_room(alder: Survey) -> None:
@@ -333,7 +334,7 @@ def test_a_floor_too_large_for_a_page_goes_room_by_room(alder: Survey) -> None:
     fix = _fix(replace(alder, rooms=tuple(rooms), loops=loops))
     assert all(len(sheet.rooms) == 1 for sheet in sheets(fix))
     assert {room for sheet in sheets(fix) for room in sheet.rooms} == {m.room for m in fix.marks}
-    title = first_fix_plot(fix, sheets(fix)[0]).get_title(loc="left")
+    title = first_fix_plot(fix, sheets(fix)[0]).axes.get_title(loc="left")
     assert title.startswith("Hall, level 0.00 m")
 
 

@@ -6,11 +6,13 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.handover.cutting.model import CutOptions, Offcut
+from heatloop.handover.cutting.model import CuttingOptions, Offcut
 from heatloop.handover.first_fix.model import FirstFixOptions
 from heatloop.handover.first_fix.plan import plan_first_fix
 from heatloop.handover.parts.model import PartsOptions
-from heatloop.handover.parts.parts_list import PartsList
+from heatloop.handover.parts.parts_list import PartsListResult
+from heatloop.handover.quotation import quote
+from heatloop.workflows.order import parts_list
 
 
 @pytest.fixture(scope="module")
@@ -19,8 +21,8 @@ def design(alder_lodge: hl.Design) -> hl.Design:
 
 
 @pytest.fixture(scope="module")
-def handover(design: hl.Design) -> PartsList:
-    return hl.parts(design)
+def handover(design: hl.Design) -> PartsListResult:
+    return design.parts()
 
 
 def told(call: Callable[[], object], *lines: str) -> None:
@@ -34,7 +36,7 @@ def told(call: Callable[[], object], *lines: str) -> None:
 
 @pytest.mark.parametrize("given", ["survey.toml", None, 3])
 def test_parts_of_what_is_no_design(given: object) -> None:
-    told(lambda: hl.parts(given), "parts: design: found")  # type: ignore[arg-type]
+    told(lambda: parts_list(given), "parts: design: found")  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -45,23 +47,25 @@ def test_parts_of_what_is_no_design(given: object) -> None:
         (PartsOptions(clearance_mm=float("nan")), ["parts list: clearance_mm: found nan, wanted 0 to 100"]),
         (
             PartsOptions(offcuts="x", cutting=3),  # type: ignore[arg-type]
-            ["parts list: cutting: found 3, wanted CutOptions", 'offcuts: found "x", wanted a tuple of Offcut'],
+            ["parts list: cutting: found 3, wanted CuttingOptions", 'offcuts: found "x", wanted a tuple of Offcut'],
         ),
-        (PartsOptions(cutting=CutOptions(kerf_mm="x")), ["kerf_mm is 'x', want a finite number"]),  # type: ignore[arg-type]
-        (PartsOptions(cutting=CutOptions(time_limit_s=None)), ["time_limit_s is None"]),  # type: ignore[arg-type]
-        (PartsOptions(cutting=CutOptions(prefer=3)), ["prefer is 3, want one of"]),  # type: ignore[arg-type]
+        (PartsOptions(cutting=CuttingOptions(kerf_mm="x")), ["kerf_mm is 'x', want a finite number"]),  # type: ignore[arg-type]
+        (PartsOptions(cutting=CuttingOptions(time_limit_s=None)), ["time_limit_s is None"]),  # type: ignore[arg-type]
+        (PartsOptions(cutting=CuttingOptions(prefer=3)), ["prefer is 3, want one of"]),  # type: ignore[arg-type]
         (PartsOptions(offcuts=(Offcut("K", "long"),)), ["offcut 'K', length_mm is 'long'"]),  # type: ignore[arg-type]
     ],
 )
 def test_options_of_parts(design: hl.Design, options: PartsOptions, lines: list[str]) -> None:
-    told(lambda: hl.parts(design, options), *lines)
+    told(lambda: design.parts(options), *lines)
 
 
-def test_price_of_what_is_no_parts_list_or_by_no_file(design: hl.Design, handover: PartsList, tmp_path: Path) -> None:
-    told(lambda: hl.price(design, "p.csv"), "price: handover: found <Design of")  # type: ignore[arg-type]
-    told(lambda: hl.price(handover, 3), "price: prices: found 3, wanted the path of a price file")  # type: ignore[arg-type]
-    told(lambda: hl.price(handover, tmp_path / "none.csv"), "none.csv: found no such file")
-    told(lambda: hl.price(handover, tmp_path), "found a folder, wanted the path of a CSV file of prices")
+def test_price_of_what_is_no_parts_list_or_by_no_file(
+    design: hl.Design, handover: PartsListResult, tmp_path: Path
+) -> None:
+    told(lambda: quote(design, "p.csv"), "price: handover: found <Design of")  # type: ignore[arg-type]
+    told(lambda: handover.price(3), "price: prices: found 3, wanted the path of a price file")  # type: ignore[arg-type]
+    told(lambda: handover.price(tmp_path / "none.csv"), "none.csv: found no such file")
+    told(lambda: handover.price(tmp_path), "found a folder, wanted the path of a CSV file of prices")
 
 
 @pytest.mark.parametrize(

@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 
 from heatloop.handover.first_fix.plan import plan_first_fix
-from heatloop.handover.parts.parts_list import PartsList
+from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.layout.build import build_layout
 from heatloop.survey.building import Obstacle, Opening, Room, Wall
 from heatloop.survey.catalogue import CountRule
@@ -38,7 +38,7 @@ def job(*items: object, channels: int = 2, **changes: Any) -> Survey:
     return one_loop.survey_of(*items, catalogue=catalogue, **{"walls": SQUARE, **changes})  # type: ignore[no-any-return]
 
 
-def counted(survey: Survey) -> tuple[PartsList, Counter[str], dict[str, float]]:
+def counted(survey: Survey) -> tuple[PartsListResult, Counter[str], dict[str, float]]:
     """The handover, its joints by kind, and the fittings by name."""
     handover = one_loop.handed(survey)
     kinds = Counter(handover.joints["kind"])

@@ -12,10 +12,10 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from heatloop.findings.input_errors import InputError
-from heatloop.handover.cutting.model import CutOptions, Offcut
+from heatloop.handover.cutting.model import CuttingOptions, Offcut
 from heatloop.handover.parts.model import PartsOptions
 from heatloop.handover.parts.packaging import fill_packs
-from heatloop.handover.parts.parts_list import PartsList, parts_list_from
+from heatloop.handover.parts.parts_list import PartsListResult, parts_list_from
 from heatloop.handover.second_fix.brackets import fixing_positions_m
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import Arm, Layout, LoopLayout, PlacedJoint
@@ -31,7 +31,7 @@ from tests.helpers.one_loop import CATALOGUE, DOOR, ENDS, JOINTS, PROFILE, QUICK
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 
-def net(handover: PartsList) -> dict[str, float]:
+def net(handover: PartsListResult) -> dict[str, float]:
     """Net quantity by item, profile left out."""
     return {part.item: part.net_quantity for part in handover.part_lines if part.kind != "profile"}
 
@@ -398,7 +398,7 @@ def test_an_angle_no_joint_makes() -> None:
 
 
 def test_trims_that_leave_no_stock_long_enough() -> None:
-    trimmed = replace(QUICK, cutting=CutOptions(end_trim_mm=400.0, time_limit_s=0.5))
+    trimmed = replace(QUICK, cutting=CuttingOptions(end_trim_mm=400.0, time_limit_s=0.5))
     told = fault_of(survey_of(), trimmed)
     assert "cut list: found cutting list: piece 'Room 2' is 3395 mm, longer than any stock" in told
 

@@ -15,9 +15,9 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from heatloop.handover.cutting.model import CutOptions
+from heatloop.handover.cutting.model import CuttingOptions
 from heatloop.handover.parts.model import PartsOptions
-from heatloop.handover.parts.parts_list import PartsList, parts_list_from
+from heatloop.handover.parts.parts_list import PartsListResult, parts_list_from
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import Layout, Piece, PlacedCrossing, PlacedEnd, PlacedJoint
 from heatloop.survey.building import Room
@@ -45,7 +45,7 @@ FIXINGS = (
 )
 SEALS = (CountRule("seal", "joint-channel", 2.0), CountRule("seal", "end-channel"))
 PACKS = (PackSize("elbow", "bag of 10", 10.0), PackSize("seal", "bag of 25", 25.0), PackSize("seal", "bag of 6", 6.0))
-QUICK = PartsOptions(cutting=CutOptions(time_limit_s=0.05))
+QUICK = PartsOptions(cutting=CuttingOptions(time_limit_s=0.05))
 CHANNELS = (Channel(13.0),)
 
 
@@ -68,7 +68,7 @@ def laid_out(room: Room, item: RouteWalls, channels: int, slides: tuple[str, ...
     return survey, layout
 
 
-def quantity(handover: PartsList, item: str) -> float:
+def quantity(handover: PartsListResult, item: str) -> float:
     return sum(part.net_quantity for part in handover.part_lines if part.item == item)
 
 
@@ -91,7 +91,7 @@ def test_parts_balance_with_joints_that_save_bars(case: tuple[Room, RouteWalls],
     profile = replace(any_stock.catalogue.profiles[0], stock_m=(stock_m,))
     survey = replace(any_stock, catalogue=replace(any_stock.catalogue, profiles=(profile,)))
     layout = build_layout(survey)
-    found = find_joints(survey, layout, replace(QUICK, cutting=CutOptions(time_limit_s=0.3)))
+    found = find_joints(survey, layout, replace(QUICK, cutting=CuttingOptions(time_limit_s=0.3)))
     assert found.before is not None
     assert found.after is not None
     saved = found.before.new_bars - found.after.new_bars
@@ -111,7 +111,7 @@ def test_parts_balance_with_joints_that_save_bars(case: tuple[Room, RouteWalls],
     assert all(p.tape_m >= least_m - 1e-6 or round(p.tape_m, 6) in before for p in parted.loops[0].pieces)
 
 
-def _balances(handover: PartsList, layout: Layout, channels: int) -> None:
+def _balances(handover: PartsListResult, layout: Layout, channels: int) -> None:
     elements = [e for arm in layout.loops[0].arms for e in arm.elements]
     joints = [e for e in elements if isinstance(e, PlacedJoint)]
     crossings = [e for e in elements if isinstance(e, PlacedCrossing)]
@@ -126,7 +126,7 @@ def _balances(handover: PartsList, layout: Layout, channels: int) -> None:
     assert quantity(handover, "copper 15") == pytest.approx(4.0 + crossed_m, abs=1e-9)
 
 
-def _ends_meet_one_thing(handover: PartsList, pieces: Any, joints: Any, crossings: Any, ends: Any) -> None:
+def _ends_meet_one_thing(handover: PartsListResult, pieces: Any, joints: Any, crossings: Any, ends: Any) -> None:
     """Each end of every piece meets exactly one joint, crossing or end, and each of these the right number."""
     assert [one.piece for one in handover.standings] == pieces
     met = Counter(id(meets) for one in handover.standings for meets in (one.start, one.end))
@@ -141,7 +141,7 @@ def _ends_meet_one_thing(handover: PartsList, pieces: Any, joints: Any, crossing
     assert table["reason"].str.len().min() > 0
 
 
-def _fittings_follow_channels(handover: PartsList, channels: int, joints: Any, crossings: Any, ends: Any) -> None:
+def _fittings_follow_channels(handover: PartsListResult, channels: int, joints: Any, crossings: Any, ends: Any) -> None:
     """Fittings are the sum over joints of the channels that pass."""
     kinds = Counter(e.kind for e in joints)
     corners = kinds["inside corner"] + kinds["outside corner"] + kinds["angle"]
@@ -154,7 +154,7 @@ def _fittings_follow_channels(handover: PartsList, channels: int, joints: Any, c
     assert (stated["channels"] == channels).all()
 
 
-def _cuts_balance(handover: PartsList, pieces: Any) -> None:
+def _cuts_balance(handover: PartsListResult, pieces: Any) -> None:
     """Pieces + kerf + offcuts + waste = stock, and every piece is cut once at its length."""
     plan = handover.cut_plan
     assert plan is not None
@@ -170,7 +170,7 @@ def _cuts_balance(handover: PartsList, pieces: Any) -> None:
     assert quantity(handover, "tag") == len(pieces)
 
 
-def _movement_holds_together(handover: PartsList, pieces: Any, joints: Any) -> None:
+def _movement_holds_together(handover: PartsListResult, pieces: Any, joints: Any) -> None:
     """Every piece is in one straight; no joint frees more sides than it can; fixings count what is held."""
     moves = handover.movement_plan.moves
     labels = [one.piece.label for move in moves for one in move.straight.pieces]
@@ -189,7 +189,7 @@ def _movement_holds_together(handover: PartsList, pieces: Any, joints: Any) -> N
     assert (table.loc[table["verdict"] == "fail", "reason"].str.len() > 0).all()
 
 
-def _orders_are_enough(handover: PartsList) -> None:
+def _orders_are_enough(handover: PartsListResult) -> None:
     """What is ordered covers what is needed, in whole packs."""
     for part in handover.part_lines:
         assert part.order_quantity >= part.net_quantity + part.allowance - 1e-9

@@ -8,7 +8,7 @@ from scipy.optimize import brentq
 
 import heatloop as hl
 from heatloop.hydraulics.heat.arm_groups import group_similar_arms
-from heatloop.hydraulics.heat.channel_heat import mixed_return_c, solve_group
+from heatloop.hydraulics.heat.channel_heat import solve_group
 from heatloop.hydraulics.heat.profile_rating import RatingTest, flow_of_test_kg_s, link_from_two_tests, rated_constant
 from heatloop.hydraulics.model import ArmPath, Cell, Characteristic
 from heatloop.physics.ducts import oval_duct, round_duct
@@ -32,7 +32,7 @@ def sample_output_w_m(test, k, exponent, link, length_m):
     group = group_similar_arms([ArmPath(test.directions, test.ducts, (cell,), ((),) * sign.size)])[0]
     flow_c = 70.0 + test.drop_k / 2.0
     solved = solve_group(group, (flow * share)[:, None], np.array([flow_c]), WATER, least_re=TURBULENT_RE)
-    ends = WATER.enthalpy_j_kg(np.array([flow_c, mixed_return_c(solved)[0]]))
+    ends = WATER.enthalpy_j_kg(np.array([flow_c, solved.joined_c[0]]))
     return flow * (ends[0] - ends[1]) / length_m
 
 

@@ -1,0 +1,42 @@
+from heatloop import physics as physics
+from heatloop.diagnosis.diagnosis import Diagnosis as Diagnosis
+from heatloop.diagnosis.readings import Reading as Reading
+from heatloop.diagnosis.readings import Readings as Readings
+from heatloop.diagnosis.simulated_site import SiteFault as SiteFault
+from heatloop.findings.input_errors import InputError as InputError
+from heatloop.findings.input_errors import InputIssue as InputIssue
+from heatloop.handover.cutting.model import CuttingOptions as CuttingOptions
+from heatloop.handover.first_fix.model import FirstFixOptions as FirstFixOptions
+from heatloop.handover.parts.model import PartsOptions as PartsOptions
+from heatloop.handover.quotation import Quotation as Quotation
+from heatloop.report.files.publish import publish_report as publish_report
+from heatloop.report.plans.interactive_loop import InteractiveLoopPlan as InteractiveLoopPlan
+from heatloop.report.plots import style as plotting
+from heatloop.results.operating_point import OperatingPoint as OperatingPoint
+from heatloop.survey.read import read_survey as read_survey
+from heatloop.survey.starter_files import start_project as start_project
+from heatloop.survey.survey import Survey as Survey
+from heatloop.text.versions import show_versions as show_versions
+from heatloop.workflows.design import Design as Design
+from heatloop.workflows.design import size as size
+from heatloop.workflows.diagnose import diagnose as diagnose
+from heatloop.workflows.diagnose import read_readings as read_readings
+from heatloop.workflows.diagnose import simulate_readings as simulate_readings
+from heatloop.workflows.fewer_bars import BarSaving as BarSaving
+from heatloop.workflows.flow_temperature import LowestFlowTemperature as LowestFlowTemperature
+from heatloop.workflows.flow_temperature import lowest_flow_temperature as lowest_flow_temperature
+from heatloop.workflows.handed_over import Commissioning as Commissioning
+from heatloop.workflows.handed_over import FirstFix as FirstFix
+from heatloop.workflows.handed_over import PartsList as PartsList
+from heatloop.workflows.operating_point import simulate as simulate
+from heatloop.workflows.single_loop import SingleLoop as SingleLoop
+from heatloop.workflows.skirting_run import SkirtingRun as SkirtingRun
+from heatloop.workflows.skirting_run import skirting_run as skirting_run
+
+__all__ = [
+    "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "FirstFix", "FirstFixOptions", "InputError",
+    "InputIssue", "InteractiveLoopPlan", "LowestFlowTemperature", "OperatingPoint", "PartsList", "PartsOptions",
+    "Quotation", "Reading", "Readings", "SingleLoop", "SiteFault", "SkirtingRun", "Survey", "diagnose",
+    "lowest_flow_temperature", "physics", "plotting", "publish_report", "read_readings", "read_survey", "show_versions",
+    "simulate", "simulate_readings", "size", "skirting_run", "start_project",
+]  # fmt: skip

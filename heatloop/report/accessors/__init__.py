@@ -1,0 +1,1 @@
+"""Figures and tables of the report by the result that they show."""

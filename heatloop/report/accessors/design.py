@@ -1,0 +1,236 @@
+"""The figures and tables of a design: one method each, with the columns and captions of the design report."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Literal
+
+import pandas as pd
+from matplotlib.axes import Axes
+
+from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.parts.parts_list import PartsListResult
+from heatloop.layout.plan_coordinates import rooms_by_storey
+from heatloop.report.columns.shown import BALANCES, JOB, REPORT
+from heatloop.report.pages import captions
+from heatloop.report.pages.html_tables import HtmlFragment, checks_tables, html_table, summary_table
+from heatloop.report.pages.sections import safety_notices_html
+from heatloop.report.plans.room_plan import room_plan_plot
+from heatloop.report.plans.storey_plan import level_plan_plot
+from heatloop.report.plots.achieved_flows import achieved_flows
+from heatloop.report.plots.balancing import plot_balancing
+from heatloop.report.plots.figure import Figure, FigureRow, side_by_side
+from heatloop.report.plots.heat_loss import room_losses_plot
+from heatloop.report.plots.loop_pressure import index_path, loop_pressure
+from heatloop.report.plots.loop_temperature import loop_temperature
+from heatloop.report.plots.network import network_schematic
+from heatloop.report.plots.palette import Style
+from heatloop.report.plots.pump_curve import pump_curves
+from heatloop.report.plots.room_output import room_output
+from heatloop.results.design import DesignResult
+from heatloop.results.summaries import rooms_sentence
+
+ALL_ROOMS = "all rooms"
+
+
+class DesignPlots:
+    """The figures of a design.
+
+    Every method returns a :class:`Figure`. `ax` draws into axes of one's own; `style` "own" keeps the caller's
+    settings of matplotlib in place of those of the report.
+    """
+
+    def __init__(self, design: DesignResult) -> None:
+        self._design = design
+
+    def rooms(self, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Heat loss and output of every room as bars, in W."""
+        return room_output(self._design, ax, style)
+
+    def heat_loss(self, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Heat loss of every room by building element as stacked bars, in W."""
+        return room_losses_plot(self._design, ax, style)
+
+    def loop(self, loop: str) -> Figure | FigureRow:
+        """Temperature and pressure along a loop beside each other; the pressure alone without skirting.
+
+        KeyError for a name that no loop has.
+        """
+        pressure = self.loop_pressure(loop)
+        loops = self._design.loops.set_index("loop")
+        if loops.loc[loop, "heated_length_m"] == 0.0:
+            return pressure
+        return side_by_side(self.loop_temperature(loop), pressure)
+
+    def loop_temperature(self, loop: str, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Water temperature along the skirting of a loop, in °C; KeyError for a name that no loop has."""
+        return loop_temperature(self._design, loop, ax, style)
+
+    def loop_pressure(self, loop: str, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Pressure along a loop, in kPa above its return; KeyError for a name that no loop has."""
+        return loop_pressure(self._design, loop, ax, style)
+
+    def network(self, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Schematic of source, trunks and loops with flows and pressures."""
+        return network_schematic(self._design, ax, style)
+
+    def balancing(self, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Pressure available to every loop and the part that its balancing valve takes, in kPa."""
+        return plot_balancing(self._design, ax, style)
+
+    def index_loop(self, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Pressure along all loops, the index loop as a heavy line, in kPa."""
+        return index_path(self._design, ax, style)
+
+    def achieved_flows(self, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Flow of every balancing valve at its nearest mark against the calculated flow, in l/h."""
+        return achieved_flows(self._design, ax, style)
+
+    def pump(self, pump: str = "source", ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Curves of a pump and of the system it drives; KeyError for a name that no pump has."""
+        return pump_curves(self._design, pump, ax, style)
+
+    def storey_plan(self, level_m: float, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Plan of a storey with its loops; KeyError for a level without a surveyed room."""
+        storeys = rooms_by_storey(self._design.survey, self._design.layout)
+        if level_m not in storeys:
+            raise KeyError(
+                f"no surveyed room is on level {level_m:g} m; there are {', '.join(f'{m:g}' for m in storeys)}"
+            )
+        return level_plan_plot(self._design, level_m, storeys[level_m], ax, style)
+
+    def room_plan(self, room: str, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """Plan of a room with its skirting and the water temperature in it.
+
+        KeyError for a name that no room has, ValueError for a room whose walls have not been surveyed.
+        """
+        return room_plan_plot(self._design, room, ax, style)
+
+
+class DesignSections:
+    """The tables of a design as the report shows them, with heading, units and caption.
+
+    Every method returns a part of a page, which a notebook shows as it is. `columns` are the names of the columns to
+    show, in order; without them a table has the columns of the report. `caption` replaces the caption of the report.
+    """
+
+    def __init__(self, design: DesignResult) -> None:
+        self._design = design
+
+    def _table(
+        self,
+        section: str,
+        table: str,
+        columns: Sequence[str] | None,
+        caption: str | None,
+        frame: pd.DataFrame | None = None,
+        explain: bool = True,
+    ) -> HtmlFragment:
+        shown = self._design.frames[table] if frame is None else frame
+        return html_table(shown, table, REPORT.get(section) if columns is None else columns, caption, explain)
+
+    def verdict(
+        self, parts: PartsListResult | None = None, commissioning: CommissioningResult | None = None
+    ) -> HtmlFragment:
+        """The verdict with rooms, loops, plant and the recommended changes by priority.
+
+        With a parts list and a commissioning their checks count as well.
+        """
+        return captions.verdict(self._design, parts, commissioning)
+
+    def summary(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Key figures of the project; `columns` are names of figures."""
+        names = JOB if columns is None else columns
+        return summary_table(self._design.summary, names, *(() if caption is None else (caption,)))
+
+    def rooms(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Heat loss, output and margin of every room."""
+        return self._table("rooms", "rooms", columns, caption or rooms_sentence(self._design.rooms))
+
+    def heat_loss_by_element(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Heat loss of every room by building element."""
+        title = caption or captions.HEAT_LOSS_BY_ELEMENT
+        return self._table("heat_loss_by_element", "rooms", columns, title, explain=False)
+
+    def source_heat_balance(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """The heat of the source: what reaches the rooms and what is lost on the way."""
+        title = caption or captions.source_heat_words(self._design.source_heat)
+        return self._table("source_heat_balance", "source_heat", columns, title)
+
+    def output_range(
+        self,
+        rooms: Literal["all", "each"] = "each",
+        columns: Sequence[str] | None = None,
+        caption: str | None = None,
+    ) -> HtmlFragment:
+        """Output with uncertain inputs varied one at a time: of all rooms together, or of each room."""
+        if rooms not in ("all", "each"):
+            raise ValueError(f"rooms is {rooms!r}; it can be 'all' or 'each'")
+        band = self._design.band
+        together = band["room"] == ALL_ROOMS
+        shown = band[together if rooms == "all" else ~together]
+        return self._table(
+            f"output_range_{rooms}", "band", columns, caption or captions.output_range_caption(band), shown
+        )
+
+    def profile_ratings(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Ratings of the profiles and how they are interpreted."""
+        return self._table("profile_ratings", "ratings", columns, caption)
+
+    def glazing_comfort(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Comfort beside windows and glazed doors."""
+        title = caption or captions.glazing_sentence(self._design.glazing)
+        return self._table("glazing_comfort", "glazing", columns, title)
+
+    def loops(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Flow, temperatures and output of every loop."""
+        title = caption or captions.loops_sentence(self._design.loops, self._design.checks)
+        return self._table("loops", "loops", columns, title)
+
+    def loop_pressures(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Pressure drop of every loop and of its balancing valve."""
+        return self._table("loop_pressures", "loops", columns, caption or captions.LOOP_PRESSURES)
+
+    def transitional_loops(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Pressure drop of the loops with flow between laminar and turbulent; nothing where there is none."""
+        loops = self._design.loops
+        between = loops[loops["drop_if_laminar_kpa"] != loops["drop_if_turbulent_kpa"]]
+        if between.empty:
+            return HtmlFragment("")
+        return self._table("transitional_loops", "loops", columns, caption or captions.TRANSITIONAL_LOOPS, between)
+
+    def valves(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Settings of the valves, calculated and achieved flow."""
+        return self._table("valves", "valves", columns, caption or captions.VALVE_SETTINGS)
+
+    def pumps(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Flow, head and setting of every pump."""
+        return self._table("pumps", "pumps", columns, caption or captions.pumps_sentence(self._design.pumps))
+
+    def loop_isolation(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """What changes in the other loops when a loop is isolated."""
+        return self._table("loop_isolation", "shut", columns, caption or captions.shut_sentence(self._design.shut))
+
+    def remote_sensors(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Rooms controlled by a sensor in another room; nothing where there is none."""
+        sensors = self._design.sensors
+        if sensors.empty:
+            return HtmlFragment("")
+        return self._table("remote_sensors", "sensors", columns, caption or captions.sensors_sentence(sensors))
+
+    def checks(self, caption: str | None = None) -> HtmlFragment:
+        """All checks: first those that are not met, then each limit that is met."""
+        return checks_tables(self._design.checks, caption or captions.checks_sentence(self._design.checks))
+
+    def safety_notices(self) -> HtmlFragment:
+        """The safety notices."""
+        return safety_notices_html()
+
+    def assumptions(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """What the design assumes, with sources."""
+        return self._table("assumptions", "assumptions", columns, caption)
+
+    def residuals(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Residuals of the solved balances; `columns` are names of figures."""
+        names = BALANCES if columns is None else columns
+        return summary_table(self._design.summary, names, caption or captions.RESIDUALS)

@@ -1,0 +1,113 @@
+"""The figures and tables of parts list, first fix and commissioning, as the design report shows them."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+from matplotlib.axes import Axes
+
+from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.first_fix.plan import FirstFixResult
+from heatloop.handover.parts.parts_list import PartsListResult
+from heatloop.report.columns.shown import REPORT
+from heatloop.report.pages import captions
+from heatloop.report.pages.html_tables import HtmlFragment, html_table
+from heatloop.report.pages.sections import HANDOVER, SITE_WORK, pack_sections
+from heatloop.report.plans.first_fix import DrawingSheet, first_fix_plot
+from heatloop.report.plots.cutting_plan import plot_cut_plan
+from heatloop.report.plots.figure import Figure
+from heatloop.report.plots.palette import Style
+
+
+class PartsPlots:
+    """The figures of a parts list."""
+
+    def __init__(self, parts: PartsListResult) -> None:
+        self._parts = parts
+
+    def cutting_plan(self, ax: Axes | None = None, style: Style = "report") -> Figure | HtmlFragment:
+        """The bars to scale with their pieces, saw cuts, offcuts and waste; nothing where there is nothing to cut.
+
+        `ax` draws into axes of one's own; `style` "own" keeps the caller's settings of matplotlib.
+        """
+        plan = self._parts.cut_plan
+        return HtmlFragment("") if plan is None else plot_cut_plan(plan, ax, style)
+
+
+class PartsSections:
+    """The tables of a parts list as the report shows them.
+
+    `columns` are the names of the columns to show, in order; without them a table has the columns of the report.
+    `caption` replaces the caption of the report.
+    """
+
+    def __init__(self, parts: PartsListResult) -> None:
+        self._parts = parts
+
+    def parts(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """What to order."""
+        title = caption or captions.movement_sentence(self._parts.summary)
+        return html_table(self._parts.parts, "parts", columns or REPORT["parts"], title)
+
+    def pieces(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """What to cut."""
+        return html_table(self._parts.pieces, "pieces", columns or REPORT["pieces"], caption)
+
+    def thermal_movement(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Thermal movement of every straight."""
+        return html_table(self._parts.movement, "movement", columns or REPORT["thermal_movement"], caption)
+
+    def expansion_gaps(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """The gap to leave at each free end, by the temperature at fitting."""
+        gaps = self._parts.gaps
+        shown = columns or [str(name) for name in gaps if name != "loop"]
+        return html_table(gaps, "gaps", shown, caption, explain=False)
+
+    def notes(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """What is assumed in counting, cutting and movement; the table of parts has the notes on its counts."""
+        notes = self._parts.notes
+        return html_table(notes[notes["topic"] != "counts"], "notes", columns, caption, explain=False)
+
+
+class FirstFixPlots:
+    """The drawings of a first fix."""
+
+    def __init__(self, first_fix: FirstFixResult) -> None:
+        self._first_fix = first_fix
+
+    def sheet(self, sheet: DrawingSheet, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """One of the drawings of `FirstFix.sheets`: plan, dimensions and, on a sheet of its own, its table.
+
+        `ax` draws into axes of one's own; `style` "own" keeps the caller's settings of matplotlib.
+        """
+        return first_fix_plot(self._first_fix, sheet, ax, style)
+
+
+class FirstFixSections:
+    """The tables of a first fix as the report shows them; `columns` and `caption` as for a design."""
+
+    def __init__(self, first_fix: FirstFixResult) -> None:
+        self._first_fix = first_fix
+
+    def pipe_totals(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """Plain pipe by kind."""
+        return html_table(self._first_fix.pipe_totals, "pipe_totals", columns, caption)
+
+    def notes(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """What is assumed for the positions."""
+        return html_table(self._first_fix.notes, "first_fix_notes", columns, caption, explain=False)
+
+
+class CommissioningSections:
+    """The sections of a commissioning as the report shows them."""
+
+    def __init__(self, commissioning: CommissioningResult) -> None:
+        self._commissioning = commissioning
+
+    def site_work(self) -> HtmlFragment:
+        """Sections for those who fill, clean and commission."""
+        return pack_sections(self._commissioning, SITE_WORK)
+
+    def handover(self) -> HtmlFragment:
+        """Sections that stay with the house and its users."""
+        return pack_sections(self._commissioning, HANDOVER)

@@ -1,0 +1,335 @@
+"""The design that a user holds: its tables, figures and report parts, and the steps that start from it."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from heatloop.findings.input_errors import InputError, check_given
+from heatloop.handover.cutting.model import CutProgress
+from heatloop.handover.first_fix.model import FirstFixOptions
+from heatloop.handover.parts.model import PartsOptions
+from heatloop.layout.plan_coordinates import rooms_by_storey
+from heatloop.results.design import DesignResult
+from heatloop.results.operating_point import OperatingPoint
+from heatloop.survey.survey import Survey
+from heatloop.workflows.commission import commission
+from heatloop.workflows.fewer_bars import BarSaving, save_bars
+from heatloop.workflows.handed_over import Commissioning, FirstFix, PartsList
+from heatloop.workflows.operating_point import simulate
+from heatloop.workflows.order import first_fix, parts_list
+from heatloop.workflows.size import size_survey
+
+if TYPE_CHECKING:
+    from heatloop.report.accessors.design import DesignPlots, DesignSections
+
+
+class Design(DesignResult):
+    """The sized system of a survey: flows, valve settings, tables and figures.
+
+    A design comes from :func:`heatloop.size` and cannot be changed. Each table is a fresh copy at every access, so
+    changing one leaves the design as it is. The columns of all tables, with units and meaning, are described on the
+    page "Tables" of the documentation.
+
+    Attributes
+    ----------
+    survey : Survey
+        The survey that was sized.
+    rooms, loops, elements, valves, pumps, losses, checks, assumptions : pandas.DataFrame
+        The main tables; `tables` has all of them by name.
+    summary : dict
+        Key figures by name, each with its unit in the name.
+    plots : DesignPlots
+        Figures of the report.
+    show : DesignSections
+        Tables of the report with heading and caption.
+    levels_m : tuple of float
+        Levels with surveyed rooms, in m, lowest first.
+    measured_rooms : tuple of str
+        Rooms whose walls have been surveyed.
+
+    See Also
+    --------
+    heatloop.size : Size a survey.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> design = hl.size("data/mill-annexe/survey.toml")
+    >>> design.summary["index_loop"]
+    'Annexe'
+    >>> design.levels_m
+    (0.0,)
+    """
+
+    @classmethod
+    def of(cls, result: DesignResult) -> Design:
+        """The design of a plain result; a design is returned as it is."""
+        return result if isinstance(result, cls) else cls(result.system, result.frames, result.facts)
+
+    @property
+    def plots(self) -> DesignPlots:
+        """The figures of the report; every method returns a Figure."""
+        from heatloop.report.accessors.design import DesignPlots  # here, so that sizing does not load matplotlib
+
+        return DesignPlots(self)
+
+    @property
+    def show(self) -> DesignSections:
+        """The tables of the report with heading and caption."""
+        from heatloop.report.accessors.design import DesignSections  # here, so that sizing does not load matplotlib
+
+        return DesignSections(self)
+
+    @property
+    def levels_m(self) -> tuple[float, ...]:
+        """Levels with surveyed rooms in m, lowest first: those of `plots.storey_plan`."""
+        return tuple(rooms_by_storey(self.survey, self.layout))
+
+    @property
+    def measured_rooms(self) -> tuple[str, ...]:
+        """Names of the rooms whose walls have been surveyed: those of `plots.room_plan`."""
+        return tuple(room.room for room in self.layout.rooms if room.geometry is not None)
+
+    def parts(self, options: PartsOptions | None = None, progress: CutProgress | None = None) -> PartsList:
+        """Parts to order, pieces to cut, and thermal movement.
+
+        Parameters
+        ----------
+        options : PartsOptions, optional
+            How to count and cut; None uses the defaults.
+        progress : callable, optional
+            Called during the search for a cutting plan with what is cut, the best plan found so far and the proved
+            lower bound.
+
+        Returns
+        -------
+        PartsList
+
+        Raises
+        ------
+        InputError
+            If the options do not fit the survey. Every issue is listed.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> parts = hl.size("data/mill-annexe/survey.toml").parts()
+        >>> parts.summary["pieces"] == len(parts.pieces)
+        True
+        """
+        return PartsList.of(parts_list(self, options, progress))
+
+    def first_fix(self, options: FirstFixOptions | None = None) -> FirstFix:
+        """Positions of the pipes before the floors close.
+
+        Parameters
+        ----------
+        options : FirstFixOptions, optional
+            Pipe lengths above the floor and the like; None uses the defaults.
+
+        Returns
+        -------
+        FirstFix
+
+        Raises
+        ------
+        InputError
+            If an option is out of its range.
+        """
+        return FirstFix.of(first_fix(self, options))
+
+    def commissioning(
+        self,
+        outdoor_c: float | None = None,
+        flow_temp_c: float | None = None,
+        treatment_rules: str | Path | None = None,
+    ) -> Commissioning:
+        """What to set, fill, check and hand over, in the weather of the day.
+
+        Parameters
+        ----------
+        outdoor_c : float, optional
+            Outdoor temperature of the day in °C; None uses that of the survey.
+        flow_temp_c : float, optional
+            Flow temperature read at the source in °C; None uses the heating curve.
+        treatment_rules : str or pathlib.Path, optional
+            A TOML file with rules of water treatment, which take precedence over those of the package.
+
+        Returns
+        -------
+        Commissioning
+
+        Raises
+        ------
+        InputError
+            If the temperatures of the day are impossible.
+        ValueError
+            If the file holds no valid rules.
+        OSError
+            If the file cannot be read.
+        """
+        return Commissioning.of(commission(self, outdoor_c, flow_temp_c, treatment_rules))
+
+    def simulate(self, **conditions: Any) -> OperatingPoint:
+        """The system at other conditions; see :func:`heatloop.simulate` for the conditions.
+
+        Parameters
+        ----------
+        **conditions
+            Keyword arguments of :func:`heatloop.simulate`, for example `outdoor_c` in °C.
+
+        Returns
+        -------
+        OperatingPoint
+
+        Raises
+        ------
+        InputError
+            If a condition names something that the survey does not have, or is out of range.
+        ArithmeticError
+            If the equations of the system have no solution.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> design = hl.size("data/mill-annexe/survey.toml")
+        >>> bool(design.simulate(outdoor_c=8.0).summary["source_w"] < design.summary["source_w"])
+        True
+        """
+        return simulate(self, **conditions)
+
+    def save_bars(self, options: PartsOptions | None = None) -> BarSaving:
+        """Straight joints that save whole bars of profile.
+
+        Parameters
+        ----------
+        options : PartsOptions, optional
+            How to cut; the search stops after the time limit of its cutting options.
+
+        Returns
+        -------
+        BarSaving
+            The joints, the cutting plans without and with them, and the design sized again with them.
+
+        Raises
+        ------
+        InputError
+            If the options do not fit the survey.
+        """
+        saving = save_bars(self, options)
+        return replace(saving, design=Design.of(saving.design))
+
+    def resize(self, **changes: Any) -> Design:
+        """A design of the survey with changed project data: what `heatloop.size` of the changed survey gives.
+
+        Nothing is taken over from this design: the changed survey is checked and sized anew.
+
+        Parameters
+        ----------
+        **changes
+            Fields of `survey.project` with their new values: `flow_temp_c` and `outdoor_c` in °C, `delta_t_k` in K,
+            `size_by`, and the like. A flow temperature holds for the loops as in `Survey.with_flow_temp`.
+
+        Returns
+        -------
+        Design
+
+        Raises
+        ------
+        TypeError
+            If the project has no such field.
+        InputError
+            If the changed survey is invalid or cannot be sized.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> design = hl.size("data/mill-annexe/survey.toml")
+        >>> cooler = design.resize(flow_temp_c=design.survey.project.flow_temp_c - 5.0)
+        >>> bool(cooler.summary["output_w"] < design.summary["output_w"])
+        True
+        """
+        survey = replace(self.survey, project=replace(self.survey.project, **changes))
+        if "flow_temp_c" in changes:
+            survey = survey.with_flow_temp(changes["flow_temp_c"])
+        return size(survey)
+
+    def write_files(self, folder: str | Path, *results: PartsList | FirstFix | Commissioning) -> tuple[Path, ...]:
+        """Write workbook, JSON, CSV files and site sheets into an existing folder.
+
+        Parameters
+        ----------
+        folder : str or pathlib.Path
+            An existing folder. Files of the same names are replaced.
+        *results : PartsList, FirstFix or Commissioning
+            Results to write beside the design, at most one of each kind.
+
+        Returns
+        -------
+        tuple of pathlib.Path
+            The files written.
+
+        Raises
+        ------
+        InputError
+            If a result is of another kind, or two are of one kind.
+        OSError
+            If a file cannot be written.
+        """
+        from heatloop.report.files.write_all import write_design_files  # here, so that sizing does not load openpyxl
+
+        given: dict[type, PartsList | FirstFix | Commissioning] = {}
+        kinds = (PartsList, FirstFix, Commissioning)
+        for number, one in enumerate(results, start=1):
+            wanted = PartsList | FirstFix | Commissioning
+            check_given("write_files", **{f"result {number}": (one, wanted, "a PartsList, FirstFix or Commissioning")})
+            kind = next(kind for kind in kinds if isinstance(one, kind))
+            if kind in given:
+                issue = self.survey.fault("write_files", f"two results of the kind {kind.__name__}", "at most one")
+                raise InputError([issue])
+            given[kind] = one
+        return write_design_files(self, folder, *(given.get(kind) for kind in kinds))  # type: ignore[arg-type]
+
+
+def size(survey: Survey | str | Path) -> Design:
+    """Size the heating system of a survey: flows, valve settings and all tables of the design.
+
+    Parameters
+    ----------
+    survey : Survey, str or pathlib.Path
+        A survey, or the path of a survey file (TOML).
+
+    Returns
+    -------
+    Design
+        The sized system. Every loop has the flow that gives its temperature drop (or, where the survey says so,
+        the heat loss of its rooms) and every balancing valve the setting that takes up the surplus pressure.
+
+    Raises
+    ------
+    InputError
+        If the survey has faults or cannot be sized. Every issue is listed with its place in the file.
+
+    See Also
+    --------
+    read_survey : Read a survey without sizing it.
+    simulate : What a sized system does at other conditions.
+    lowest_flow_temperature : The lowest flow temperature at which all rooms reach their temperature.
+
+    Notes
+    -----
+    Heat losses follow EN 12831-1, ratings of profiles EN 442-2. Temperatures along the channels of the skirting, flows
+    and pressures are solved together; the page "Method" of the documentation gives the equations.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> design = hl.size("data/mill-annexe/survey.toml")
+    >>> design.summary["verdict"]
+    'pass'
+    >>> design.rooms[["room", "indoor_c"]].shape
+    (1, 2)
+    """
+    return Design.of(size_survey(survey))

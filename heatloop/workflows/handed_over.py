@@ -1,0 +1,186 @@
+"""Parts list, first fix and commissioning as a user holds them: with their figures and report parts."""
+
+from __future__ import annotations
+
+from dataclasses import fields
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.first_fix.plan import FirstFixResult
+from heatloop.handover.parts.parts_list import PartsListResult
+from heatloop.handover.price_file import PriceList
+from heatloop.handover.quotation import Quotation, quote
+
+if TYPE_CHECKING:
+    from heatloop.report.accessors.handed_over import (
+        CommissioningSections,
+        FirstFixPlots,
+        FirstFixSections,
+        PartsPlots,
+        PartsSections,
+    )
+    from heatloop.report.plans.first_fix import DrawingSheet
+
+
+class PartsList(PartsListResult):
+    """Parts to order, pieces to cut and thermal movement of a design.
+
+    A parts list comes from `Design.parts` and cannot be changed; its tables are fresh copies.
+
+    Attributes
+    ----------
+    parts, pieces, cuts, joints, movement, gaps, pipes, notes : pandas.DataFrame
+        The tables; the page "Tables" of the documentation describes their columns.
+    cut_plan : CutPlan or None
+        How each bar is cut; None where there is nothing to cut.
+    summary : dict
+        Key figures by name, each with its unit in the name.
+    plots : PartsPlots
+        The cutting plan as a figure.
+    show : PartsSections
+        Tables of the report with heading and caption.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> parts = hl.size("data/mill-annexe/survey.toml").parts()
+    >>> {"item", "order_quantity", "unit"} <= set(parts.parts)
+    True
+    """
+
+    @classmethod
+    def of(cls, result: PartsListResult) -> PartsList:
+        """The parts list of a plain result."""
+        return cls(**{field.name: getattr(result, field.name) for field in fields(result)})
+
+    @property
+    def plots(self) -> PartsPlots:
+        """The figures of the parts list."""
+        from heatloop.report.accessors.handed_over import PartsPlots  # here, so that counting needs no matplotlib
+
+        return PartsPlots(self)
+
+    @property
+    def show(self) -> PartsSections:
+        """The tables of the parts list with heading and caption."""
+        from heatloop.report.accessors.handed_over import PartsSections  # here, so that counting needs no matplotlib
+
+        return PartsSections(self)
+
+    def price(self, prices: PriceList | str | Path) -> Quotation:
+        """The parts list priced by a price file.
+
+        Parameters
+        ----------
+        prices : str or pathlib.Path
+            The path of a price file (CSV).
+
+        Returns
+        -------
+        Quotation
+            Cost without waste and as ordered, and the minutes of labour. Items without a price are listed as missing
+            and are in no total.
+
+        Raises
+        ------
+        InputError
+            If the file has faults, or prices an item per a unit in which it is not counted.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> parts = hl.size("data/alder-lodge/survey.toml").parts(
+        ...     hl.PartsOptions(cutting=hl.CuttingOptions(time_limit_s=0.5))
+        ... )
+        >>> parts.price("data/alder-lodge/prices.csv").missing
+        ()
+        """
+        return quote(self, prices)
+
+
+class FirstFix(FirstFixResult):
+    """Positions of the pipes before the floors close.
+
+    A first fix comes from `Design.first_fix` and cannot be changed; its tables are fresh copies.
+
+    Attributes
+    ----------
+    first_fix, pipe_runs, pipe_totals, notes : pandas.DataFrame
+        The tables; the page "Tables" of the documentation describes their columns.
+    summary : dict
+        Key figures by name, each with its unit in the name.
+    plots : FirstFixPlots
+        The drawings.
+    show : FirstFixSections
+        Tables of the report with heading and caption.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> first_fix = hl.size("data/mill-annexe/survey.toml").first_fix()
+    >>> len(first_fix.sheets())
+    1
+    """
+
+    @classmethod
+    def of(cls, result: FirstFixResult) -> FirstFix:
+        """The first fix of a plain result."""
+        return cls(**{field.name: getattr(result, field.name) for field in fields(result)})
+
+    def sheets(self) -> tuple[DrawingSheet, ...]:
+        """The drawings: a storey each, or a room each where a storey is too large for a legible scale on A4."""
+        from heatloop.report.plans.first_fix import sheets  # here, so that planning needs no matplotlib
+
+        return sheets(self)
+
+    @property
+    def plots(self) -> FirstFixPlots:
+        """The drawings as figures."""
+        from heatloop.report.accessors.handed_over import FirstFixPlots  # here, so that planning needs no matplotlib
+
+        return FirstFixPlots(self)
+
+    @property
+    def show(self) -> FirstFixSections:
+        """The tables of the first fix with heading and caption."""
+        from heatloop.report.accessors.handed_over import FirstFixSections  # here, as above
+
+        return FirstFixSections(self)
+
+
+class Commissioning(CommissioningResult):
+    """What to set, fill, check and hand over, in the weather of a day.
+
+    A commissioning comes from `Design.commissioning` and cannot be changed; its tables are fresh copies.
+
+    Attributes
+    ----------
+    commissioning, part_load, surfaces, fill_and_vent, purge, treatment, doses : pandas.DataFrame
+        Tables for those who fill, clean and commission.
+    settings_as_left, water_record, user_page, yearly_checks : pandas.DataFrame
+        Tables that stay with the house.
+    summary : dict
+        Key figures by name, each with its unit in the name.
+    show : CommissioningSections
+        Tables of the report with heading and caption.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> commissioning = hl.size("data/mill-annexe/survey.toml").commissioning(outdoor_c=5.0)
+    >>> commissioning.summary["outdoor_c"]
+    5.0
+    """
+
+    @classmethod
+    def of(cls, result: CommissioningResult) -> Commissioning:
+        """The commissioning of a plain result."""
+        return cls(**{field.name: getattr(result, field.name) for field in fields(result)})
+
+    @property
+    def show(self) -> CommissioningSections:
+        """The sections of the report for the site and for the users of the house."""
+        from heatloop.report.accessors.handed_over import CommissioningSections  # here: pages are loaded when shown
+
+        return CommissioningSections(self)

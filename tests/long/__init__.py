@@ -1,0 +1,1 @@
+"""Runs that take longer than a test may: each is a sub-command of `python -m tests.long`."""
