@@ -66,6 +66,8 @@ PAGES = (
 )
 """The pages whose blocks are run; a page that is not listed is left alone."""
 
+DATA_FLOW = DOCS / "pictures" / "data_flow.py"
+
 BLOCK = re.compile(r"^```(\w+)\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 OUTPUT = re.compile(r"\n\n```text\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 KEYS = re.compile(r"^<!-- keys (\w+) -->\n(?:[^|\n].*\n\n)?(?:\|.*\n)*", re.MULTILINE)
@@ -240,7 +242,7 @@ def main() -> None:
     """Write everything back."""
     write_schemas(DOCS)
     write_design_schema(DOCS)
-    _script(DOCS / "pictures" / "data_flow.py", [])
+    _script(DATA_FLOW, [str(DATA_FLOW)])
     for page in PAGES:
         text = refreshed(page)
         if text != page.read_text(encoding="utf-8"):

@@ -51,14 +51,15 @@ STEPS = (
     Step("Layout", "build_layout", ("Survey",), 0.73),
     Step("PreparedSystem", "prepare_system", ("Survey",), 0.50),
     Step("SizedSystem", "size_system", ("PreparedSystem",), 0.50, 1),
+    Step("DesignResult", "size_survey", ("Survey",), 0.50),
+    Step("OperatingPoint", "simulate", ("DesignResult",), 0.09, 1),
+    Step("CommissioningResult", "commission", ("DesignResult",), 0.295, 1),
+    Step("PartsListResult", "parts_list", ("DesignResult",), 0.50, 1),
+    Step("FirstFixResult", "plan_first_fix", ("Survey", "Layout"), 0.705, 1),
+    Step("Diagnosis", "diagnose", ("DesignResult", "Readings"), 0.91, 1),
+    Step("Quotation", "quote", ("PartsListResult",), 0.09, 2),
+    Step(FILES, "write_design_files", ("DesignResult", "PartsListResult", "CommissioningResult"), 0.50),
     Step("Design", "size", ("Survey",), 0.50),
-    Step("OperatingPoint", "simulate", ("Design",), 0.09, 1),
-    Step("Commissioning", "hand_over_pack", ("Design",), 0.295, 1),
-    Step("PartsList", "parts_list", ("Design",), 0.50, 1),
-    Step("FirstFix", "plan_first_fix", ("Survey", "Layout"), 0.705, 1),
-    Step("Diagnosis", "diagnose", ("Design", "Readings"), 0.91, 1),
-    Step("Quotation", "quote", ("PartsList",), 0.09, 2),
-    Step(FILES, "write_design_files", ("Design", "PartsList", "FirstFix", "Commissioning"), 0.50),
 )
 """The main values, in the order in which they are made."""
 
@@ -66,7 +67,7 @@ CONTAINED = (
     ("RoomLoss", "PreparedSystem"),
     ("Layout", "PreparedSystem"),
     ("Survey", "PreparedSystem"),
-    ("SizedSystem", "Design"),
+    ("SizedSystem", "DesignResult"),
 )
 """Pairs of values of which the second has the first as a field."""
 
@@ -74,15 +75,15 @@ ARROWS = (
     *(("Survey", name) for name in ("RoomLoss", "Layout", "PreparedSystem")),
     *CONTAINED[:2],
     ("PreparedSystem", "SizedSystem"),
-    ("SizedSystem", "Design"),
-    *(("Design", name) for name in ("OperatingPoint", "Commissioning", "PartsList", "Diagnosis")),
-    ("Layout", "FirstFix"),
-    ("PartsList", "Quotation"),
-    *((name, FILES) for name in ("Commissioning", "PartsList", "FirstFix")),
+    ("SizedSystem", "DesignResult"),
+    *(("DesignResult", name) for name in ("OperatingPoint", "CommissioningResult", "PartsListResult", "Diagnosis")),
+    ("Layout", "FirstFixResult"),
+    ("PartsListResult", "Quotation"),
+    *((name, FILES) for name in ("CommissioningResult", "PartsListResult", "FirstFixResult")),
 )
 """Arrows of the picture, from a value to one that is made from it."""
 
-BOX_WIDTH, BOX_HEIGHT, ROW_HEIGHT = 0.19, 0.62, 0.92
+BOX_WIDTH, BOX_HEIGHT, ROW_HEIGHT = 0.196, 0.62, 0.92
 
 
 @dataclass(frozen=True)
@@ -107,7 +108,7 @@ def layers() -> tuple[tuple[str, ...], ...]:
 def read_source() -> Source:
     """The package's classes and public functions, and which units import which."""
     found = Source({}, {}, {})
-    for path in sorted(PACKAGE.rglob("*.py")):
+    for path in (*sorted(PACKAGE.rglob("*.py")), PACKAGE / "__init__.pyi"):
         tree, own = ast.parse(path.read_text(encoding="utf-8")), unit_of(path)
         targets = found.imports.setdefault(own, set())
         for node in ast.walk(tree):
@@ -164,7 +165,7 @@ def draw() -> Figure:
     unit = {step.value: unit_of(defined_in(step, source)) for step in STEPS}
     bands = layers()
     rows = [max((1 + s.row for s in STEPS if unit[s.value] in names), default=0) for names in bands]
-    heights = [1.02 + ROW_HEIGHT * (count - 1) if count else 0.66 for count in rows]
+    heights = [1.02 + ROW_HEIGHT * (count - 1) if count else 0.76 for count in rows]
     with style.applied():
         figure = plt.figure(figsize=(9.6, 9.4))
         ax = figure.add_axes((0.0, 0.0, 1.0, 1.0), xlim=(-0.29, 1.36), ylim=(-0.05, sum(heights) + 0.5))
@@ -219,10 +220,19 @@ def _box(ax: Axes, step: Step, spot: tuple[float, float], source: Source) -> Non
     )  # fmt: skip
     made, defined = source.functions[step.function][0], defined_in(step, source)
     small: dict[str, Any] = {"ha": "center", "va": "center", "zorder": 4}
-    ax.text(x, y + 0.2, step.value, fontsize=8.2, weight="bold", **small)
+    ax.text(x, y + 0.2, step.value, fontsize=7.4 if len(step.value) < 17 else 6.5, weight="bold", **small)
     lines = [] if step.value == FILES else [_within_unit(defined)]
+    base = "" if step.value == FILES else _base(source.classes[step.value][1])
+    if base:
+        lines = [f"{base} with methods"]
     lines += [f"by {step.function}()", _within_unit(made, unit_of(made) == unit_of(defined))]
-    ax.text(x, y - 0.085, "\n".join(lines), fontsize=6.0, color=style.MUTED, linespacing=1.35, **small)
+    ax.text(x, y - 0.085, "\n".join(lines), fontsize=5.7, color=style.MUTED, linespacing=1.4, **small)
+
+
+def _base(definition: ast.ClassDef) -> str:
+    """The main value that a class is a subclass of, "" where it is of none."""
+    values = {step.value for step in STEPS}
+    return next((base.id for base in definition.bases if isinstance(base, ast.Name) and base.id in values), "")
 
 
 def _within_unit(path: Path, is_short: bool = True) -> str:
