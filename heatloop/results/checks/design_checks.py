@@ -12,6 +12,7 @@ from typing import Any
 import pandas as pd
 
 from heatloop.findings.limits import WORST, CheckResult, check_at_least, check_at_most
+from heatloop.results.checks.frost_checks import frost_checks
 from heatloop.results.checks.heat_checks import heat_checks
 from heatloop.results.checks.limits import (
     ARM_SHARE,
@@ -68,6 +69,7 @@ def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Map
         *_valve_checks(survey, frames["loops"], frames["valves"]),
         *_balance_checks(frames),
         *_source_checks(survey, facts),
+        *frost_checks(survey),
         *_survey_checks(survey),
     ]
     ranked = sorted(rows, key=lambda row: -WORST[row.verdict])
