@@ -51,6 +51,7 @@ from heatloop.results.checks.limits import (
     UNSAID,
     VELOCITY,
 )
+from heatloop.results.checks.plausibility import plausibility_checks
 from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
 from heatloop.survey.survey import Survey
 from heatloop.text.column import CHECK_COLUMNS, TableDescription
@@ -146,6 +147,7 @@ def _survey_checks(survey: Survey) -> Iterator[CheckResult]:
             yield check_at_least(replace(limit, remedy=doubt.look), doubt.subject, 1.0, 2.0)
     for doubt in walls_without_adjacent_side(survey):
         yield check_at_least(replace(UNSAID, remedy=doubt.look), doubt.subject, 0.0, 1.0)
+    yield from plausibility_checks(survey)
 
 
 def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckResult]:
