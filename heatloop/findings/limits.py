@@ -37,12 +37,12 @@ class CheckResult:
 
 def check_at_most(limit: Limit, subject: str, value: float, bound: float) -> CheckResult:
     """A check that `value` does not exceed `bound`."""
-    return _check(limit, subject, value, bound, value <= bound * (1.0 + 1e-9))
+    return _check(limit, subject, value, bound, value <= bound + 1e-9 * abs(bound))
 
 
 def check_at_least(limit: Limit, subject: str, value: float, bound: float) -> CheckResult:
     """A check that `value` does not fall below `bound`."""
-    return _check(limit, subject, value, bound, value >= bound * (1.0 - 1e-9))
+    return _check(limit, subject, value, bound, value >= bound - 1e-9 * abs(bound))
 
 
 def _check(limit: Limit, subject: str, value: float, bound: float, met: bool) -> CheckResult:
