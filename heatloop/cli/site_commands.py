@@ -27,7 +27,7 @@ def price_arguments(parser: argparse.ArgumentParser) -> None:
 
 def run_price(arguments: argparse.Namespace) -> int:
     """Run `price`."""
-    from heatloop.handover.cutting.model import CutOptions
+    from heatloop.handover.cutting.model import CuttingOptions
     from heatloop.handover.parts.model import PartsOptions
     from heatloop.handover.quotation import QUOTATION, quote
     from heatloop.report.files.export import write_table
@@ -36,7 +36,7 @@ def run_price(arguments: argparse.Namespace) -> int:
     from heatloop.workflows.size import size
 
     room_for(arguments.csv, arguments.survey, arguments.prices, header=[column.name for column in QUOTATION.columns])
-    options = PartsOptions(cutting=CutOptions(time_limit_s=arguments.cutting))
+    options = PartsOptions(cutting=CuttingOptions(time_limit_s=arguments.cutting))
     with spinner(f"counting {arguments.survey.name}") as say:
         design = size(arguments.survey)
         fewer = fewer_bars(design, options) if arguments.prefer == "fewest bars" else None
@@ -68,7 +68,7 @@ def run_commission(arguments: argparse.Namespace) -> int:
     with spinner(f"sizing {arguments.survey.name}"):
         pack = hand_over_pack(size(arguments.survey), arguments.outdoor, arguments.flow_temp)
     print(site_text(pack, write_site_files(pack, arguments.output)))
-    return standing((pack.tables["handover_checks"]["verdict"] == "fail").any())
+    return standing((pack.tables["commissioning_checks"]["verdict"] == "fail").any())
 
 
 def diagnose_arguments(parser: argparse.ArgumentParser) -> None:

@@ -27,13 +27,13 @@ class CheckResult:
     """One row of the checks table."""
 
     check: str
-    subject: str
-    value: float
+    location: str
+    calculated: float
     limit: float
     unit: str
     verdict: Verdict
     source: str
-    remedy: str
+    recommendation: str
 
 
 def check_at_most(limit: Limit, subject: str, value: float, bound: float) -> CheckResult:

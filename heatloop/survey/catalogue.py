@@ -77,7 +77,7 @@ class End:
 
 @dataclass(frozen=True)
 class Pipe(HasSummary):
-    """A plain round pipe; `first_fix_m` is None where it is not stated."""
+    """A plain round pipe; `allowance_m` is None where it is not stated."""
 
     name: str
     bore_mm: float
@@ -85,7 +85,7 @@ class Pipe(HasSummary):
     roughness_mm: float = 0.0015
     insulation_mm: float = 0.0
     insulation_conductivity_w_mk: float = 0.035
-    first_fix_m: float | None = None
+    allowance_m: float | None = None
     waste_percent: float = 0.0
     source: str = ""
     invented: bool = False

@@ -135,7 +135,7 @@ class WaterSystem:
     test: PressureTest = PressureTest()
     other_water: tuple[AdditionalVolume, ...] = ()
     hose_kpa: float | None = None
-    sweep_m_s: float = 0.75
+    purge_velocity_m_s: float = 0.75
     old_system: bool = False
     metals: tuple[str, ...] = ()
     softened_fill: bool = False

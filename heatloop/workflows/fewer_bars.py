@@ -332,5 +332,5 @@ def _taken(
 
 def _stuck(survey: Survey, standing: Sequence[PlacedPiece], options: PartsOptions) -> int:
     """Straights with no room to grow."""
-    moves = plan_movement(survey, standing, options.fitting_c, options.clearance_mm).moves
+    moves = plan_movement(survey, standing, options.installation_temp_c, options.min_gap_mm).moves
     return sum(move.choice == "stuck" for move in moves)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 
-from heatloop.handover.cutting.model import CutOptions
+from heatloop.handover.cutting.model import CuttingOptions
 from heatloop.handover.parts.model import PartsOptions
 from heatloop.handover.parts.parts_list import PartsList, parts_list_from
 from heatloop.layout.build import build_layout
@@ -15,7 +15,7 @@ from heatloop.survey.profiles import Channel, FloorSectionRating, OutputRating, 
 from heatloop.survey.survey import Project, Survey
 from heatloop.survey.water_system import Source, Trunk
 
-QUICK = PartsOptions(cutting=CutOptions(time_limit_s=0.5))
+QUICK = PartsOptions(cutting=CuttingOptions(time_limit_s=0.5))
 
 PROFILE = Profile(
     "two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (3.0, 4.0),
@@ -31,7 +31,7 @@ JOINTS = (
 )
 ENDS = (End("valve end", "valve end", 140.0), End("turn end", "turn end", 60.0, vent=True, drain=True))
 PIPES = (
-    Pipe("copper 15", 13.6, 15.0, first_fix_m=0.2, waste_percent=10.0),
+    Pipe("copper 15", 13.6, 15.0, allowance_m=0.2, waste_percent=10.0),
     Pipe("copper 22", 20.2, 22.0, insulation_mm=19.0),
 )
 VALVES = (Valve("lockshield 15", (0.1, 0.5)), Valve("thermostatic 15", (0.1, 0.5)))

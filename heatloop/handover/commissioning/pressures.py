@@ -293,7 +293,7 @@ def _water_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
     """What the water is and how far it grows."""
     by = "EN 12828 table, filled at 10 degC" if found.by_table else "density cold / density hot - 1"
     yield from (
-        ("water content", found.content_l, "l", "bores times lengths, and what is stated", "contents"),
+        ("water content", found.content_l, "l", "bores times lengths, and what is stated", "water_content"),
         ("temperature when filled", found.fill_c, "degC", "stated or 10", STATED),
         ("greatest temperature", found.greatest_c, "degC", "stated, else of the source, else of the design", STATED),
         ("expansion", 100.0 * found.expansion, "%", by, EN_12828 if found.by_table else _density_source(survey)),

@@ -6,7 +6,7 @@ from collections.abc import Callable
 from dataclasses import dataclass, field
 
 GOALS = {"least stock": "mm of new stock", "fewest bars": "new bars", "least cost": "(cost) of new stock"}
-"""What `CutOptions.prefer` may be, and the unit of `CutPlan.goal` and `CutPlan.lower_bound`."""
+"""What `CuttingOptions.prefer` may be, and the unit of `CutPlan.goal` and `CutPlan.lower_bound`."""
 
 CutProgress = Callable[[str, float, float], None]
 """Called with what is done, the goal of the best plan so far and its lower bound (one grain at a time)."""
@@ -43,10 +43,10 @@ class Offcut:
 
 
 @dataclass(frozen=True)
-class CutOptions:
+class CuttingOptions:
     """How to cut: saw kerf, least offcut worth keeping and end trim in mm; what to make least; when to stop.
 
-    The search stops when no better plan can exist, when the plan is within the relative `gap` of the lower
+    The search stops when no better plan can exist, when the plan is within `relative_gap` of the lower
     bound, after so many steps, or, as the last resort, at the time limit: `CutPlan.message` tells which. The
     default kerf and least offcut are common practice for an aluminium saw.
     """
@@ -57,7 +57,7 @@ class CutOptions:
     prefer: str = "least stock"
     use_offcuts: bool = True
     time_limit_s: float = 30.0
-    gap: float = 0.0
+    relative_gap: float = 0.0
 
 
 @dataclass(frozen=True)

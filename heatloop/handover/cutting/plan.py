@@ -30,7 +30,17 @@ from collections import Counter, deque
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from heatloop.handover.cutting.model import GOALS, Bar, Cut, CutOptions, CutPiece, CutPlan, CutProgress, Offcut, Stock
+from heatloop.handover.cutting.model import (
+    GOALS,
+    Bar,
+    Cut,
+    CutPiece,
+    CutPlan,
+    CutProgress,
+    CuttingOptions,
+    Offcut,
+    Stock,
+)
 from heatloop.handover.cutting.patterns import BarType, CutProblem, Pattern
 from heatloop.handover.cutting.search import SearchResult, search
 
@@ -46,7 +56,7 @@ def plan_cuts(
     pieces: Iterable[CutPiece],
     stock: Iterable[Stock],
     offcuts: Iterable[Offcut] = (),
-    options: CutOptions | None = None,
+    options: CuttingOptions | None = None,
     progress: CutProgress | None = None,
 ) -> CutPlan:
     """Plan of bars that yields every piece once, with the least new stock (or bars, or cost).
@@ -63,7 +73,7 @@ def plan_cuts(
     (True, 6000.0, 91.0)
     """
     started = time.monotonic()
-    options = options or CutOptions()
+    options = options or CuttingOptions()
     pieces, stock = tuple(pieces), tuple(stock)
     offcuts = tuple(offcuts)
     faults = [*_option_faults(options), *_list_faults(pieces, stock, offcuts, options)]
@@ -80,7 +90,7 @@ def plan_cuts(
         share = len(job.pieces) / waiting
         waiting -= len(job.pieces)
         limit_s = max(0.0, options.time_limit_s - (time.monotonic() - started)) * share
-        result = search(job.problem, limit_s, options.gap, _teller(grain, options, progress))
+        result = search(job.problem, limit_s, options.relative_gap, _teller(grain, options, progress))
         bars += _bars(job, result.plan, options)
         results.append(result)
     return _plan(bars, results, _material_bound_mm(pieces, on_hand), stock, options, time.monotonic() - started)
@@ -100,12 +110,12 @@ def _nm(length_mm: float) -> int:
     return round(length_mm * NM_PER_MM)
 
 
-def _weight(length_mm: float, options: CutOptions) -> int:
+def _weight(length_mm: float, options: CuttingOptions) -> int:
     """Length of a piece with its kerf on the grid, rounded up."""
     return -(-(_nm(length_mm) + _nm(options.kerf_mm)) // GRID_NM)
 
 
-def _capacity(net_nm: int, options: CutOptions) -> int:
+def _capacity(net_nm: int, options: CuttingOptions) -> int:
     """Length of a bar between its trims, with one kerf, on the grid, rounded down."""
     return (net_nm + _nm(options.kerf_mm)) // GRID_NM
 
@@ -115,7 +125,7 @@ def _job(
     pieces: Sequence[CutPiece],
     stock: Sequence[Stock],
     offcuts: Sequence[Offcut],
-    options: CutOptions,
+    options: CuttingOptions,
 ) -> _Job:
     own = tuple(sorted((p for p in pieces if p.grain == grain), key=lambda p: -_nm(p.length_mm)))
     tally = Counter(_weight(p.length_mm, options) for p in own)
@@ -144,7 +154,7 @@ def _job(
     return _Job(grain, own, problem, tuple(bars))
 
 
-def _bars(job: _Job, plan: Sequence[Pattern], options: CutOptions) -> list[Bar]:
+def _bars(job: _Job, plan: Sequence[Pattern], options: CuttingOptions) -> list[Bar]:
     """Pieces and offcut labels put on the bars of a plan: new bars first, long ones first, like together."""
     waiting = {w: deque(p for p in job.pieces if _weight(p.length_mm, options) == w) for w in job.problem.weights}
     labels = {kind: deque(names) for kind, (_, names) in enumerate(job.bars)}
@@ -179,7 +189,7 @@ def _plan(
     results: Sequence[SearchResult],
     material_mm: float,
     stock: Sequence[Stock],
-    options: CutOptions,
+    options: CuttingOptions,
     seconds: float,
 ) -> CutPlan:
     unit = _goal_unit(options)
@@ -211,18 +221,18 @@ def _plan(
     )
 
 
-def _message(options: CutOptions, goal: float, bound: float, gap: float, timed_out: bool) -> str:
+def _message(options: CuttingOptions, goal: float, bound: float, gap: float, timed_out: bool) -> str:
     what = f"{goal:.10g} {GOALS[options.prefer]}"
     if goal == bound:
         ties = "; stopped at the time limit, so that another run may lay the same bars out otherwise"
         return f"{what}: proved, no plan needs less{ties if timed_out else ''}"
     stopped = "stopped at the time limit" if timed_out else "stopped within the gap asked for"
-    if not timed_out and gap > options.gap:
+    if not timed_out and gap > options.relative_gap:
         stopped = "too many patterns for a proof in so many steps"
     return f"{what}: at most {100 * gap:.2f} % above the least possible ({bound:.10g} or more); {stopped}"
 
 
-def _goal_unit(options: CutOptions) -> int:
+def _goal_unit(options: CuttingOptions) -> int:
     return {"least stock": NM_PER_MM // GRID_NM, "fewest bars": 1, "least cost": COST_STEPS}[options.prefer]
 
 
@@ -235,7 +245,7 @@ def _material_bound_mm(pieces: Sequence[CutPiece], offcuts: Sequence[Offcut]) ->
     return total / NM_PER_MM
 
 
-def _teller(grain: str, options: CutOptions, progress: CutProgress | None) -> Callable[[str, int, int], None]:
+def _teller(grain: str, options: CuttingOptions, progress: CutProgress | None) -> Callable[[str, int, int], None]:
     unit = _goal_unit(options)
 
     def tell(doing: str, goal: int, bound: int) -> None:
@@ -252,7 +262,7 @@ def _wrong(value: object, least: float, above: bool) -> bool:
     return value < least or (above and value == least)
 
 
-def _option_faults(options: CutOptions) -> list[str]:
+def _option_faults(options: CuttingOptions) -> list[str]:
     faults = [
         f"{name} is {value!r}, want a finite number of 0 or more"
         for name, value in (
@@ -266,13 +276,13 @@ def _option_faults(options: CutOptions) -> list[str]:
         faults.append(f"prefer is {options.prefer!r}, want one of {', '.join(map(repr, GOALS))}")
     if _wrong(options.time_limit_s, 0.0, above=True):
         faults.append(f"time_limit_s is {options.time_limit_s!r}, want a finite number above 0")
-    if _wrong(options.gap, 0.0, above=False) or options.gap >= 1.0:
-        faults.append(f"gap is {options.gap!r}, want 0 or more and below 1")
+    if _wrong(options.relative_gap, 0.0, above=False) or options.relative_gap >= 1.0:
+        faults.append(f"relative_gap is {options.relative_gap!r}, want 0 or more and below 1")
     return faults
 
 
 def _list_faults(
-    pieces: Sequence[CutPiece], stock: Sequence[Stock], offcuts: Sequence[Offcut], options: CutOptions
+    pieces: Sequence[CutPiece], stock: Sequence[Stock], offcuts: Sequence[Offcut], options: CuttingOptions
 ) -> list[str]:
     named = [
         *((f"piece {p.label!r}", p.length_mm) for p in pieces),
@@ -299,7 +309,7 @@ def _list_faults(
     return faults
 
 
-def _fit_faults(pieces: Sequence[CutPiece], stock: Sequence[Stock], options: CutOptions) -> list[str]:
+def _fit_faults(pieces: Sequence[CutPiece], stock: Sequence[Stock], options: CuttingOptions) -> list[str]:
     faults: list[str] = []
     for grain in sorted({p.grain for p in pieces}):
         rooms = [s for s in stock if s.grain == grain]

@@ -11,7 +11,7 @@ from heatloop.hydraulics.loop_paths import channel_directions
 from heatloop.layout.build import VALVE_END, piece_letters
 from heatloop.layout.model import Layout, Piece, PlacedCrossing, PlacedEnd, RunElement
 from heatloop.layout.piece_ends import Meets, PlacedPiece, take_off_mm
-from heatloop.layout.pipework import left_over_m
+from heatloop.layout.pipework import allowance_at_end_m
 from heatloop.layout.walls import EPS_M, straight_runs, tidy
 from heatloop.survey.building import Room
 from heatloop.survey.profiles import Profile
@@ -126,7 +126,7 @@ def pipe_position(survey: Survey, options: FirstFixOptions, number: int, rise: P
         off_wall_m=one.profile.depth_mm / 2000.0,
         hole_m=outside_m + options.hole_clearance_mm / 1000.0,
         drop_m=math.nan if crossing is None or crossing.drop_m is None else crossing.drop_m,
-        left_over_m=left_over_m(pipe, options.left_over_m),
+        allowance_m=allowance_at_end_m(pipe, options.pipe_allowance_m),
         crowded=take_off_m < len(served) * (outside_m + BETWEEN_MM / 1000.0) - EPS_M,
         pipes=tuple(pipes),
     )

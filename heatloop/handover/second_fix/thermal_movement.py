@@ -102,11 +102,11 @@ class StraightMovement:
 
 @dataclass(frozen=True)
 class MovementPlan:
-    """Every straight of the design, fitted at `fitting_c` (degC) with `clearance_mm` left when hottest."""
+    """Every straight of the design, fitted at `installation_temp_c` (degC) with `min_gap_mm` left when hottest."""
 
     moves: tuple[StraightMovement, ...]
-    fitting_c: float
-    clearance_mm: float
+    installation_temp_c: float
+    min_gap_mm: float
 
     @property
     def possible(self) -> bool:
@@ -115,26 +115,29 @@ class MovementPlan:
 
 
 def plan_movement(
-    survey: Survey, pieces: Sequence[PlacedPiece], fitting_c: float = 10.0, clearance_mm: float = 1.0
+    survey: Survey, pieces: Sequence[PlacedPiece], installation_temp_c: float = 10.0, min_gap_mm: float = 1.0
 ) -> MovementPlan:
     """Free and held ends of all straights, the best there can be on every run (`slides.assign`).
 
     Pieces of rooms quoted before their survey are left out: their corners are not known. Raises ValueError
     for a fitting temperature above the hottest, or a clearance below 0.
     """
-    if not clearance_mm >= 0.0:
-        raise ValueError(f"clearance_mm = {clearance_mm:g}: wanted 0 or above")
+    if not min_gap_mm >= 0.0:
+        raise ValueError(f"min_gap_mm = {min_gap_mm:g}: wanted 0 or above")
     catalogue = survey.catalogue
     moves: list[StraightMovement] = []
     for straights in runs(catalogue, pieces):
         loop = survey.loop(straights[0].loop)
         hottest = hottest_c(survey, loop)
-        if not fitting_c <= hottest:
-            raise ValueError(f"fitting_c = {fitting_c:g}: wanted at most {hottest:g}, the hottest of loop {loop.name}")
-        rise_k = hottest - fitting_c
+        if not installation_temp_c <= hottest:
+            raise ValueError(
+                f"installation_temp_c = {installation_temp_c:g}: wanted at most {hottest:g}, "
+                f"the hottest of loop {loop.name}"
+            )
+        rise_k = hottest - installation_temp_c
         growth_mm = tuple(_growth_mm(straight, rise_k) for straight in straights)
         ends = (straights[0].start, *(straight.end for straight in straights))
-        run = SlideRun(growth_mm, tuple(node_of(catalogue, meets) for meets in ends), clearance_mm)
+        run = SlideRun(growth_mm, tuple(node_of(catalogue, meets) for meets in ends), min_gap_mm)
         for index, choice in enumerate(assign(run)):
             told: tuple[str, tuple[str, ...]] = ("", ())
             if choice == "stuck":
@@ -142,7 +145,7 @@ def plan_movement(
             moves.append(
                 StraightMovement(straights[index], hottest, growth_mm[index], choice, run.gap_mm(index, choice), *told)
             )
-    return MovementPlan(tuple(moves), fitting_c, clearance_mm)
+    return MovementPlan(tuple(moves), installation_temp_c, min_gap_mm)
 
 
 def hottest_c(survey: Survey, loop: Loop) -> float:

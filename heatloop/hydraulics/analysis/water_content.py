@@ -29,7 +29,7 @@ HOLDS: dict[str, Holds] = {
 
 @dataclass(frozen=True)
 class ContentItem:
-    """One part that holds water: `waterway_m` of bore, all channels counted, at `content_l_m`.
+    """One part that holds water: `channel_length_m` of bore, all channels counted, at `content_l_m`.
 
     Both are None for a part whose content is stated; `loop` is empty where it belongs to no loop.
     """
@@ -37,9 +37,9 @@ class ContentItem:
     part: Holds
     loop: str
     item: str
-    waterway_m: float | None
+    channel_length_m: float | None
     content_l_m: float | None
-    water_l: float
+    water_content_l: float
 
 
 def contents(survey: Survey, layout: Layout, system: PipeNetwork) -> tuple[ContentItem, ...]:
@@ -101,7 +101,7 @@ def _crossing_pipes(survey: Survey, layout: Layout) -> dict[tuple[str, float], s
 
 def content_l(rows: Sequence[ContentItem]) -> float:
     """Water of all parts together, litres."""
-    return sum(row.water_l for row in rows)
+    return sum(row.water_content_l for row in rows)
 
 
 def _trunk_water_l(system: PipeNetwork) -> float:

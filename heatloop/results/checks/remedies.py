@@ -25,16 +25,18 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
     found = []
     for standing in ("fail", "caution"):
         rows = checks[checks["verdict"] == standing]
-        for (check, limit, unit, remedy), group in rows.groupby(["check", "limit", "unit", "remedy"], sort=False):
+        for (check, limit, unit, remedy), group in rows.groupby(
+            ["check", "limit", "unit", "recommendation"], sort=False
+        ):
             one = len(group) == 1
             values = [
                 _figure(check, v, unit) if one else f"{_figure(check, v, unit)} ({escape_control_characters(s)})"
-                for v, s in zip(group["value"], group["subject"], strict=True)
+                for v, s in zip(group["calculated"], group["location"], strict=True)
             ]
-            side = "at least" if group["value"].iloc[0] < float(str(limit)) else "at most"
+            side = "at least" if group["calculated"].iloc[0] < float(str(limit)) else "at most"
             of_loss = " of its loss" if one and check == ROOM_WARM.check else ""
             what = f"{check}: found {short_listing(values)}{of_loss}, wanted {side} {_figure(check, limit, unit)}"
-            names = list(group["subject"])
+            names = list(group["location"])
             where = (
                 "; ".join(names) if len(names) <= 4 and any(", " in name for name in names) else short_listing(names)
             )

@@ -132,7 +132,7 @@ class PipeTable(FileTable):
     insulation_conductivity_w_mk: Conductivity = Field(
         default=Pipe.insulation_conductivity_w_mk, description="of the insulation"
     )
-    first_fix_m: Annotated[float, NumberField("metres", least=0, most=10)] | None = Field(
+    allowance_m: Annotated[float, NumberField("metres", least=0, most=10)] | None = Field(
         default=None, description="left over at each end that meets skirting; 0.15 is assumed"
     )
     waste_percent: Percent = Field(default=Pipe.waste_percent, description="lost in cutting")
@@ -145,7 +145,7 @@ class PipeTable(FileTable):
     def value(self) -> Pipe:
         return Pipe(
             self.name, self.bore_mm, self.outside_mm, self.roughness_mm, self.insulation_mm,
-            self.insulation_conductivity_w_mk, self.first_fix_m, self.waste_percent, self.source, self.invented,
+            self.insulation_conductivity_w_mk, self.allowance_m, self.waste_percent, self.source, self.invented,
             self.max_pressure_kpa,
         )  # fmt: skip
 

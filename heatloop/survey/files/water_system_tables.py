@@ -262,8 +262,8 @@ class WaterSystemTable(FileTable):
         default_factory=list, description="in parts that no loop, trunk or source holds"
     )
     hose_kpa: Pressure | None = Field(default=None, description="at the hose it is filled by")
-    sweep_m_s: Annotated[float, NumberField("m/s", above=0, most=3)] = Field(
-        default=kept.WaterSystem.sweep_m_s, description="velocity that sweeps air to a vent"
+    purge_velocity_m_s: Annotated[float, NumberField("m/s", above=0, most=3)] = Field(
+        default=kept.WaterSystem.purge_velocity_m_s, description="velocity that sweeps air to a vent"
     )
     old_system: YesNo = Field(default=kept.WaterSystem.old_system, description="pipes or source that were there before")
     metals: Annotated[list[Metal], ListField("metals that the water touches")] = Field(

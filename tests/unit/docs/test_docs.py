@@ -193,7 +193,7 @@ def test_every_check_stands_in_limits_and_cautions(lodge):
 
 def test_every_check_of_the_closed_system_stands_there_too(lodge):
     text = (DOCS / "limits-and-cautions.md").read_text(encoding="utf-8")
-    checks = set(hl.commission(lodge).tables["handover_checks"]["check"])
+    checks = set(hl.commission(lodge).tables["commissioning_checks"]["check"])
     limits = (pressures.VESSEL, pressures.PRECHARGE, pressures.ROOM_ABOVE, pressures.HOT, pressures.WEAKEST,
               pressures.TEST, water_treatment.SOFTENED, water_treatment.INHIBITOR, water_treatment.FILTER)  # fmt: skip
     for check in checks | {limit.check for limit in limits}:

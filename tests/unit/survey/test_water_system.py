@@ -37,7 +37,7 @@ vessel = { volume_l = 18.0, precharge_kpa = 80, level_m = 0.5, max_pressure_kpa 
 test = { factor = 1.5, settle_minutes = 10, minutes = 120, source = "the client" }
 other_water = [{ name = "buffer", water_l = 40.0 }]
 hose_kpa = 200
-sweep_m_s = 0.6
+purge_velocity_m_s = 0.6
 old_system = true
 metals = ["copper", "stainless steel"]
 softened_fill = true
@@ -70,7 +70,7 @@ def test_every_key_reaches_its_value() -> None:
         test=PressureTest(1.5, None, 10.0, 120.0, "the client"),
         other_water=(AdditionalVolume("buffer", 40.0),),
         hose_kpa=200.0,
-        sweep_m_s=0.6,
+        purge_velocity_m_s=0.6,
         old_system=True,
         metals=("copper", "stainless steel"),
         softened_fill=True,
@@ -125,7 +125,7 @@ def test_a_pack_from_every_key() -> None:
     assert table["value"]["water content"] == pytest.approx(13.994 + 40.0, abs=0.002)
     assert table["source"]["vessel"] == "survey"
     assert pack.today.flow_temp_c == 60.0
-    assert (pack.tables["purge"]["sweep_m_s"] - 0.6).abs().max() < 1e-6
+    assert (pack.tables["purging"]["purge_velocity_m_s"] - 0.6).abs().max() < 1e-6
     doses = pack.tables["doses"].set_index("use")["dose_l"]
     assert doses["inhibitor"] == pytest.approx(0.015 * 53.994, abs=1e-4)
     assert doses["cleanser"] == pytest.approx(0.010 * 53.994, abs=1e-4)

@@ -12,7 +12,7 @@ import pytest
 import heatloop as hl
 from heatloop.__main__ import main
 from heatloop.findings.input_errors import InputError
-from heatloop.handover.cutting.model import CutOptions, Offcut
+from heatloop.handover.cutting.model import CuttingOptions, Offcut
 from heatloop.handover.parts.model import PartsOptions
 from heatloop.handover.parts.parts_list import parts_list_from
 from heatloop.layout.build import build_layout
@@ -26,7 +26,7 @@ from heatloop.survey.water_system import Source
 from heatloop.workflows.fewer_bars import JointSearch, find_joints
 from tests.helpers.paths import DATA
 
-QUICK = PartsOptions(cutting=CutOptions(time_limit_s=5.0))
+QUICK = PartsOptions(cutting=CuttingOptions(time_limit_s=5.0))
 PROFILE = Profile(
     "profile", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (6.0,), min_piece_m=0.25
 )
@@ -81,7 +81,7 @@ def test_one_joint_saves_one_bar() -> None:
     assert found.added == (("Loop", StraightJoint("Room", 1, 2.045)),)
     assert found.searched
     before, after = (parts_list_from(one, build_layout(one), 20.0, QUICK) for one in (survey, found.survey))
-    assert [round(cut, 1) for cut in after.pieces["cut_mm"]] == [1995.0, 1995.0, 4000.0, 4000.0]
+    assert [round(cut, 1) for cut in after.pieces["cut_length_mm"]] == [1995.0, 1995.0, 4000.0, 4000.0]
     assert after.pieces["label"].tolist() == ["Room 1a", "Room 1b", "Room 2", "Room 3"]
     assert sorted(after.cuts["label"]) == sorted(after.pieces["label"])
     counts = [{p.item: p.net_quantity for p in one.part_lines} for one in (before, after)]
@@ -89,8 +89,8 @@ def test_one_joint_saves_one_bar() -> None:
     assert (counts[0].get("connector", 0.0), counts[1]["connector"]) == (0.0, 2.0)
     assert counts[1]["seal"] - counts[0]["seal"] == 4.0
     # the joint holds both sides: still one straight of all that stands on wall 1
-    assert len(after.movement) == len(before.movement) == 3
-    assert (after.movement["verdict"] == "pass").all()
+    assert len(after.thermal_movement) == len(before.thermal_movement) == 3
+    assert (after.thermal_movement["verdict"] == "pass").all()
     straight = after.joints[after.joints["kind"] == "straight"]
     assert straight["reason"].tolist() == ["the survey wants a straight joint here"]
     assert abs(after.summary["cut_balance_mm"]) < 1e-6
@@ -138,9 +138,9 @@ def test_no_half_is_shorter_than_the_shortest_piece() -> None:
 
 def test_wide_saw_cuts_and_trims_count() -> None:
     # a kerf of 6 leaves 1994 of a bar: a half of 1995 does not go in, the other would be in no bar at all
-    wide = PartsOptions(cutting=CutOptions(kerf_mm=6.0, time_limit_s=5.0))
+    wide = PartsOptions(cutting=CuttingOptions(kerf_mm=6.0, time_limit_s=5.0))
     assert found_in(surveyed(4.0, 4.0, 4.0), wide).added == ()
-    trimmed = PartsOptions(cutting=CutOptions(end_trim_mm=2.0, time_limit_s=5.0))
+    trimmed = PartsOptions(cutting=CuttingOptions(end_trim_mm=2.0, time_limit_s=5.0))
     assert found_in(surveyed(4.0, 4.0, 4.0), trimmed).added == ()
 
 
@@ -169,10 +169,10 @@ def test_a_joint_that_takes_the_room_to_grow_is_not_made() -> None:
     sliding = replace(STRAIGHT, free_end="one", slide_mm=0.1)
     stiff = tuple(sliding if joint is STRAIGHT else joint for joint in CATALOGUE.joints)
     survey = surveyed(4.0, 4.0, 4.0, catalogue=replace(CATALOGUE, joints=stiff))
-    moves = parts_list_from(survey, build_layout(survey), 20.0, QUICK).movement
+    moves = parts_list_from(survey, build_layout(survey), 20.0, QUICK).thermal_movement
     assert (moves["verdict"] == "pass").all()
     parted = surveyed(4.0, 4.0, 4.0, catalogue=survey.catalogue, joints=(StraightJoint("Room", 1, 2.045),))
-    assert (parts_list_from(parted, build_layout(parted), 20.0, QUICK).movement["verdict"] == "fail").any()
+    assert (parts_list_from(parted, build_layout(parted), 20.0, QUICK).thermal_movement["verdict"] == "fail").any()
     assert found_in(survey).added == ()
 
 

@@ -12,7 +12,7 @@ from functools import cache
 
 import pytest
 
-from heatloop.handover.cutting.model import Cut, CutOptions, CutPiece, CutPlan, Offcut, Stock
+from heatloop.handover.cutting.model import Cut, CutPiece, CutPlan, CuttingOptions, Offcut, Stock
 from heatloop.handover.cutting.plan import plan_cuts
 
 # ---------------------------------------------------------------- exhaustive search, in tenths of a millimetre
@@ -86,7 +86,7 @@ def exhaustive(
 SCALE = {"least stock": 10, "fewest bars": 1, "least cost": 10_000}
 
 
-def small_job(seed: int) -> tuple[list[CutPiece], list[Stock], list[Offcut], CutOptions]:
+def small_job(seed: int) -> tuple[list[CutPiece], list[Stock], list[Offcut], CuttingOptions]:
     """Up to 9 pieces, up to three stock lengths, up to four offcuts, all on the 0.1 mm grid."""
     r = random.Random(seed)
     lengths = r.sample([2000.0, 2500.0, 3000.0, 4000.0, 4500.0, 5000.0, 6000.0, 5999.5, 3133.7], r.randint(1, 3))
@@ -103,7 +103,7 @@ def small_job(seed: int) -> tuple[list[CutPiece], list[Stock], list[Offcut], Cut
     pieces = [CutPiece(f"P{i}", draw() / 10) for i in range(r.randint(1, 9))]
     on_hand = [r.randint(3000, 40000) / 10 for _ in range(r.choice([0, 0, 1, 2, 3]))]
     on_hand += on_hand[:1] if r.random() < 0.3 else []
-    options = CutOptions(
+    options = CuttingOptions(
         kerf_mm=r.choice([0.0, 2.0, 3.0, 3.2, 5.0]),
         min_offcut_mm=r.choice([0.0, 300.0, 500.0, 1000.0]),
         end_trim_mm=trim,
@@ -117,7 +117,7 @@ def tenths(length_mm: float) -> int:
     return round(10 * length_mm)
 
 
-def best_of(job: tuple[list[CutPiece], list[Stock], list[Offcut], CutOptions]) -> tuple[int, int, int, int]:
+def best_of(job: tuple[list[CutPiece], list[Stock], list[Offcut], CuttingOptions]) -> tuple[int, int, int, int]:
     pieces, stock, offcuts, options = job
     return exhaustive(
         tuple(tenths(p.length_mm) for p in pieces),
@@ -131,7 +131,7 @@ def best_of(job: tuple[list[CutPiece], list[Stock], list[Offcut], CutOptions]) -
 
 
 def check_plan(
-    plan: CutPlan, pieces: list[CutPiece], stock: list[Stock], offcuts: list[Offcut], options: CutOptions
+    plan: CutPlan, pieces: list[CutPiece], stock: list[Stock], offcuts: list[Offcut], options: CuttingOptions
 ) -> None:
     """The plan can be sawn, yields each piece once, and every millimetre is accounted for."""
     cut = Counter((c.label, round(c.length_mm, 6), bar.grain) for bar in plan.bars for c in bar.cuts)
@@ -191,7 +191,7 @@ def test_bound_never_exceeds_the_least_possible_when_the_search_stops_early() ->
     early = 0
     for seed in range(1000, 1040):
         pieces, stock, offcuts, options = small_job(seed)
-        job = (pieces, stock, offcuts, replace(options, gap=0.9))
+        job = (pieces, stock, offcuts, replace(options, relative_gap=0.9))
         plan = plan_cuts(*job)
         check_plan(plan, *job)
         least = best_of(job)[0]
@@ -203,10 +203,15 @@ def test_bound_never_exceeds_the_least_possible_when_the_search_stops_early() ->
 
 def test_search_with_hardly_any_time_still_gives_a_sound_plan_and_bound() -> None:
     r = random.Random(8)
-    job = ([CutPiece(f"P{i}", r.randrange(300, 3500)) for i in range(60)], [Stock(4000), Stock(6000)], [], CutOptions())
+    job = (
+        [CutPiece(f"P{i}", r.randrange(300, 3500)) for i in range(60)],
+        [Stock(4000), Stock(6000)],
+        [],
+        CuttingOptions(),
+    )
     plan = plan_cuts(job[0], job[1], job[2], replace(job[3], time_limit_s=1e-6))
     check_plan(plan, *job)
-    best = plan_cuts(*job[:3], replace(job[3], gap=0.01))
+    best = plan_cuts(*job[:3], replace(job[3], relative_gap=0.01))
     assert plan.lower_bound <= best.goal
     assert not plan.proved
     assert "stopped at the time limit" in plan.message
@@ -215,7 +220,7 @@ def test_search_with_hardly_any_time_still_gives_a_sound_plan_and_bound() -> Non
 def test_lengths_off_the_grid_are_never_cut_too_tight() -> None:
     for seed in range(15):
         r = random.Random(seed)
-        options = CutOptions(r.uniform(0.0, 5.0), r.uniform(0.0, 900.0), r.uniform(0.0, 20.0), gap=0.05)
+        options = CuttingOptions(r.uniform(0.0, 5.0), r.uniform(0.0, 900.0), r.uniform(0.0, 20.0), relative_gap=0.05)
         stock = [Stock(r.uniform(3500.0, 6500.0)) for _ in range(3)]
         pieces = [CutPiece(f"P{i}", r.uniform(200.0, 3000.0)) for i in range(8)]
         offcuts = [Offcut("K", r.uniform(500.0, 3000.0))]
@@ -236,7 +241,7 @@ def test_paper_rolls() -> None:
         2000: 10, 2050: 12, 2100: 14, 2140: 16, 2150: 18, 2200: 20,
     }  # fmt: skip
     pieces = [CutPiece(str(width), width) for width, count in widths.items() for _ in range(count)]
-    options = CutOptions(kerf_mm=0.0, min_offcut_mm=0.0)
+    options = CuttingOptions(kerf_mm=0.0, min_offcut_mm=0.0)
     plan = plan_cuts(pieces, [Stock(5600)], [], options)
     check_plan(plan, pieces, [Stock(5600)], [], options)
     assert (plan.new_bars, plan.proved) == (73, True)
@@ -245,7 +250,7 @@ def test_paper_rolls() -> None:
 def test_first_fit_decreasing_is_beaten() -> None:
     """First-fit-decreasing puts 44 + 40, 34 + 30 + 26 and 26 on bars of 100; two bars hold them all."""
     pieces = [CutPiece(str(n), 100.0 * n) for n in (44, 30, 26, 40, 34, 26)]
-    plan = plan_cuts(pieces, [Stock(10000)], [], CutOptions(kerf_mm=0.0))
+    plan = plan_cuts(pieces, [Stock(10000)], [], CuttingOptions(kerf_mm=0.0))
     assert (plan.new_bars, plan.waste_mm + plan.offcuts_mm, plan.proved) == (2, 0.0, True)
 
 
@@ -270,7 +275,7 @@ def test_a_tenth_too_much_takes_another_bar() -> None:
 
 
 def test_trims_fall_on_both_ends_of_new_bars_and_not_on_offcuts() -> None:
-    options = CutOptions(kerf_mm=3.0, end_trim_mm=10.0, min_offcut_mm=400.0)
+    options = CuttingOptions(kerf_mm=3.0, end_trim_mm=10.0, min_offcut_mm=400.0)
     plan = plan_cuts([CutPiece("A", 3980), CutPiece("B", 1500)], [Stock(4000)], [Offcut("K", 1500)], options)
     new, old = plan.bars
     assert (new.cuts[0].start_mm, new.trim_mm, new.kerf_mm, new.remainder_mm) == (10.0, 20.0, 0.0, 0.0)
@@ -279,7 +284,7 @@ def test_trims_fall_on_both_ends_of_new_bars_and_not_on_offcuts() -> None:
 
 @pytest.mark.parametrize(("keep_mm", "usable"), [(997.0, True), (997.1, False)])
 def test_least_offcut_decides_between_offcut_and_waste(keep_mm: float, usable: bool) -> None:
-    plan = plan_cuts([CutPiece("A", 2000)], [Stock(3000)], [], CutOptions(min_offcut_mm=keep_mm))
+    plan = plan_cuts([CutPiece("A", 2000)], [Stock(3000)], [], CuttingOptions(min_offcut_mm=keep_mm))
     assert plan.bars[0].usable is usable
     assert (plan.offcuts_mm, plan.waste_mm) == ((997.0, 0.0) if usable else (0.0, 997.0))
 
@@ -287,7 +292,7 @@ def test_least_offcut_decides_between_offcut_and_waste(keep_mm: float, usable: b
 def test_offcuts_are_used_only_when_allowed() -> None:
     job = ([CutPiece("A", 900), CutPiece("B", 900)], [Stock(1000)], [Offcut("K", 950)])
     assert plan_cuts(*job).new_bars == 1
-    assert plan_cuts(*job, CutOptions(use_offcuts=False)).new_bars == 2
+    assert plan_cuts(*job, CuttingOptions(use_offcuts=False)).new_bars == 2
 
 
 def test_all_from_offcuts_needs_no_new_stock() -> None:
@@ -300,7 +305,7 @@ def test_grains_are_cut_from_their_own_stock() -> None:
     stock = [Stock(2000, "oak"), Stock(1600, "white")]
     offcuts = [Offcut("K", 1000, "oak"), Offcut("L", 1000, "white")]
     plan = plan_cuts(pieces, stock, offcuts)
-    check_plan(plan, pieces, stock, offcuts, CutOptions())
+    check_plan(plan, pieces, stock, offcuts, CuttingOptions())
     assert plan.new_stock_mm == 1600.0
     assert [(bar.grain, bar.source) for bar in plan.bars] == [("oak", "offcut K"), ("white", "new")]
 
@@ -308,7 +313,7 @@ def test_grains_are_cut_from_their_own_stock() -> None:
 def test_what_is_preferred_changes_the_plan() -> None:
     pieces = [CutPiece(label, 1900) for label in "ABC"]
     stock = [Stock(2000, cost=10.0), Stock(6000, cost=25.0)]
-    options = CutOptions(min_offcut_mm=0.0)
+    options = CuttingOptions(min_offcut_mm=0.0)
     assert plan_cuts(pieces, stock, [], options).new_stock_mm == 6000.0
     assert plan_cuts(pieces[:2], stock, [], options).new_bars == 2
     assert plan_cuts(pieces[:2], stock, [], replace(options, prefer="fewest bars")).new_bars == 1
@@ -329,8 +334,8 @@ def test_nothing_to_cut() -> None:
 
 def test_very_short_pieces() -> None:
     pieces = [CutPiece("bead", 7.0)] * 700
-    plan = plan_cuts(pieces, [Stock(6000)], [], CutOptions(kerf_mm=0.0))
-    check_plan(plan, pieces, [Stock(6000)], [], CutOptions(kerf_mm=0.0))
+    plan = plan_cuts(pieces, [Stock(6000)], [], CuttingOptions(kerf_mm=0.0))
+    check_plan(plan, pieces, [Stock(6000)], [], CuttingOptions(kerf_mm=0.0))
     assert (plan.new_bars, plan.proved) == (1, True)
 
 
@@ -342,7 +347,7 @@ def test_two_hundred_pieces_and_three_stock_lengths_within_one_per_cent(seed: in
     r = random.Random(seed)
     pieces = [CutPiece(f"P{i}", r.randrange(300, 3500)) for i in range(200)]
     stock = [Stock(4000), Stock(5000), Stock(6000)]
-    options = CutOptions(gap=0.01)
+    options = CuttingOptions(relative_gap=0.01)
     plan = plan_cuts(pieces, stock, [], options)
     check_plan(plan, pieces, stock, [], options)
     assert plan.gap <= 0.01
@@ -358,7 +363,7 @@ def test_two_hundred_pieces_as_a_tape_gives_them_within_one_per_cent_and_progres
     pieces = [CutPiece(f"P{i}", round(r.uniform(250.0, 4900.0), 1)) for i in range(200)]
     stock = [Stock(2500), Stock(4000), Stock(5000)]
     told: list[tuple[str, float, float]] = []
-    options = CutOptions(gap=0.01, time_limit_s=30.0)
+    options = CuttingOptions(relative_gap=0.01, time_limit_s=30.0)
     plan = plan_cuts(pieces, stock, [], options, lambda *news: told.append(news))
     check_plan(plan, pieces, stock, [], options)
     assert plan.gap <= 0.01
@@ -406,14 +411,17 @@ def test_progress_tells_goal_and_bound() -> None:
         ({"stock": [Stock(6000, cost=float("nan"))]}, "stock 1, cost is nan"),
         ({"offcuts": [Offcut("K", 0.0)]}, "offcut 'K', length_mm is 0.0"),
         ({"offcuts": [Offcut("K", 5.0), Offcut("K", 6.0)]}, "offcut label 'K' is given 2 times"),
-        ({"options": CutOptions(kerf_mm=-0.1)}, "kerf_mm is -0.1, want a finite number of 0 or more"),
-        ({"options": CutOptions(min_offcut_mm=float("nan"))}, "min_offcut_mm is nan"),
-        ({"options": CutOptions(end_trim_mm=3000.0)}, "stock 1, length_mm is 6000, want more than the two end trims"),
-        ({"options": CutOptions(end_trim_mm=2700.0)}, "piece 'A' is 1000 mm, longer than any stock, want 600 mm"),
-        ({"options": CutOptions(prefer="cheap")}, "prefer is 'cheap', want one of 'least stock'"),
-        ({"options": CutOptions(prefer="least cost")}, "stock 1, cost is missing"),
-        ({"options": CutOptions(time_limit_s=0.0)}, "time_limit_s is 0.0"),
-        ({"options": CutOptions(gap=1.0)}, "gap is 1.0"),
+        ({"options": CuttingOptions(kerf_mm=-0.1)}, "kerf_mm is -0.1, want a finite number of 0 or more"),
+        ({"options": CuttingOptions(min_offcut_mm=float("nan"))}, "min_offcut_mm is nan"),
+        (
+            {"options": CuttingOptions(end_trim_mm=3000.0)},
+            "stock 1, length_mm is 6000, want more than the two end trims",
+        ),
+        ({"options": CuttingOptions(end_trim_mm=2700.0)}, "piece 'A' is 1000 mm, longer than any stock, want 600 mm"),
+        ({"options": CuttingOptions(prefer="cheap")}, "prefer is 'cheap', want one of 'least stock'"),
+        ({"options": CuttingOptions(prefer="least cost")}, "stock 1, cost is missing"),
+        ({"options": CuttingOptions(time_limit_s=0.0)}, "time_limit_s is 0.0"),
+        ({"options": CuttingOptions(relative_gap=1.0)}, "relative_gap is 1.0"),
     ],
 )
 def test_faults_are_one_clear_line(change: dict[str, object], words: str) -> None:
@@ -442,7 +450,7 @@ def test_picture_shows_every_bar_and_piece() -> None:
         CutPiece("a rather long label", 60),
         CutPiece("Bay", 3300),
     ]
-    options = CutOptions(end_trim_mm=5.0)
+    options = CuttingOptions(end_trim_mm=5.0)
     plan = plan_cuts(pieces, [Stock(4000)], [Offcut("K", 2450)], options)
     ax = plot_cut_plan(plan)
     written = " ".join([ax.get_xlabel(), *(t.get_text() for t in ax.texts)]).replace("\N{NO-BREAK SPACE}", " ")

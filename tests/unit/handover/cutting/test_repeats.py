@@ -8,7 +8,7 @@ from itertools import count
 import pytest
 
 from heatloop.handover.cutting import search
-from heatloop.handover.cutting.model import CutOptions, CutPiece, CutPlan, Stock
+from heatloop.handover.cutting.model import CutPiece, CutPlan, CuttingOptions, Stock
 from heatloop.handover.cutting.plan import plan_cuts
 
 SEEDS = (3, 9)
@@ -17,7 +17,7 @@ SEEDS = (3, 9)
 def _plan(seed: int) -> CutPlan:
     r = random.Random(seed)
     pieces = [CutPiece(f"P{i}", r.randrange(500, 4500)) for i in range(25)]
-    return plan_cuts(pieces, [Stock(4000), Stock(5000), Stock(6000)], (), CutOptions(time_limit_s=15.0))
+    return plan_cuts(pieces, [Stock(4000), Stock(5000), Stock(6000)], (), CuttingOptions(time_limit_s=15.0))
 
 
 @pytest.mark.parametrize("seed", SEEDS)

@@ -6,7 +6,7 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
-from heatloop.handover.cutting.model import CutOptions, Offcut
+from heatloop.handover.cutting.model import CuttingOptions, Offcut
 from heatloop.handover.first_fix.model import FirstFixOptions
 from heatloop.handover.first_fix.plan import plan_first_fix
 from heatloop.handover.parts.model import PartsOptions
@@ -40,16 +40,16 @@ def test_parts_of_what_is_no_design(given: object) -> None:
 @pytest.mark.parametrize(
     ("options", "lines"),
     [
-        ({"fitting_c": 1}, ["parts: options: found {'fitting_c': 1}, wanted PartsOptions"]),
-        (PartsOptions(fitting_c="ten"), ['parts list: fitting_c: found "ten", wanted -40 to']),  # type: ignore[arg-type]
-        (PartsOptions(clearance_mm=float("nan")), ["parts list: clearance_mm: found nan, wanted 0 to 100"]),
+        ({"installation_temp_c": 1}, ["parts: options: found {'installation_temp_c': 1}, wanted PartsOptions"]),
+        (PartsOptions(installation_temp_c="ten"), ['parts list: installation_temp_c: found "ten", wanted -40 to']),  # type: ignore[arg-type]
+        (PartsOptions(min_gap_mm=float("nan")), ["parts list: min_gap_mm: found nan, wanted 0 to 100"]),
         (
             PartsOptions(offcuts="x", cutting=3),  # type: ignore[arg-type]
-            ["parts list: cutting: found 3, wanted CutOptions", 'offcuts: found "x", wanted a tuple of Offcut'],
+            ["parts list: cutting: found 3, wanted CuttingOptions", 'offcuts: found "x", wanted a tuple of Offcut'],
         ),
-        (PartsOptions(cutting=CutOptions(kerf_mm="x")), ["kerf_mm is 'x', want a finite number"]),  # type: ignore[arg-type]
-        (PartsOptions(cutting=CutOptions(time_limit_s=None)), ["time_limit_s is None"]),  # type: ignore[arg-type]
-        (PartsOptions(cutting=CutOptions(prefer=3)), ["prefer is 3, want one of"]),  # type: ignore[arg-type]
+        (PartsOptions(cutting=CuttingOptions(kerf_mm="x")), ["kerf_mm is 'x', want a finite number"]),  # type: ignore[arg-type]
+        (PartsOptions(cutting=CuttingOptions(time_limit_s=None)), ["time_limit_s is None"]),  # type: ignore[arg-type]
+        (PartsOptions(cutting=CuttingOptions(prefer=3)), ["prefer is 3, want one of"]),  # type: ignore[arg-type]
         (PartsOptions(offcuts=(Offcut("K", "long"),)), ["offcut 'K', length_mm is 'long'"]),  # type: ignore[arg-type]
     ],
 )
@@ -67,7 +67,7 @@ def test_price_of_what_is_no_parts_list_or_by_no_file(design: hl.Design, handove
 @pytest.mark.parametrize(
     ("options", "line"),
     [
-        (FirstFixOptions(left_over_m="x"), 'first fix: left_over_m: found "x", wanted 0 to 2'),  # type: ignore[arg-type]
+        (FirstFixOptions(pipe_allowance_m="x"), 'first fix: pipe_allowance_m: found "x", wanted 0 to 2'),  # type: ignore[arg-type]
         (FirstFixOptions(channel_heights_mm=3), "channel_heights_mm: found 3, wanted heights"),  # type: ignore[arg-type]
         (FirstFixOptions(channel_heights_mm={"two-channel 140": "ab"}), 'found "ab", wanted 2 heights'),  # type: ignore[dict-item]
     ],

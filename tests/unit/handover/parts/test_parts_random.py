@@ -15,7 +15,7 @@ import pytest
 from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
-from heatloop.handover.cutting.model import CutOptions
+from heatloop.handover.cutting.model import CuttingOptions
 from heatloop.handover.parts.model import PartsOptions
 from heatloop.handover.parts.parts_list import PartsList, parts_list_from
 from heatloop.layout.build import build_layout
@@ -45,7 +45,7 @@ FIXINGS = (
 )
 SEALS = (CountRule("seal", "joint-channel", 2.0), CountRule("seal", "end-channel"))
 PACKS = (PackSize("elbow", "bag of 10", 10.0), PackSize("seal", "bag of 25", 25.0), PackSize("seal", "bag of 6", 6.0))
-QUICK = PartsOptions(cutting=CutOptions(time_limit_s=0.05))
+QUICK = PartsOptions(cutting=CuttingOptions(time_limit_s=0.05))
 CHANNELS = (Channel(13.0),)
 
 
@@ -91,7 +91,7 @@ def test_parts_balance_with_joints_that_save_bars(case: tuple[Room, RouteWalls],
     profile = replace(any_stock.catalogue.profiles[0], stock_m=(stock_m,))
     survey = replace(any_stock, catalogue=replace(any_stock.catalogue, profiles=(profile,)))
     layout = build_layout(survey)
-    found = find_joints(survey, layout, replace(QUICK, cutting=CutOptions(time_limit_s=0.3)))
+    found = find_joints(survey, layout, replace(QUICK, cutting=CuttingOptions(time_limit_s=0.3)))
     assert found.before is not None
     assert found.after is not None
     saved = found.before.new_bars - found.after.new_bars
@@ -136,8 +136,8 @@ def _ends_meet_one_thing(handover: PartsList, pieces: Any, joints: Any, crossing
     table = handover.joints
     assert len(table) == len(joints) + len(crossings) + len(ends)
     between = table[~table["kind"].isin(["valve end", "turn end"])]
-    assert (between["before"] != "").all()
-    assert (between["after"] != "").all()
+    assert (between["upstream_piece"] != "").all()
+    assert (between["downstream_piece"] != "").all()
     assert table["reason"].str.len().min() > 0
 
 
@@ -184,7 +184,7 @@ def _movement_holds_together(handover: PartsList, pieces: Any, joints: Any) -> N
     assert all(move.gap_mm <= 4.0 + 1e-9 for move in placed if isinstance(move.free[0], PlacedJoint))
     assert quantity(handover, "clamp") == sum(len(move.held) for move in moves)
     assert quantity(handover, "slide pad") == sum(len(move.free) for move in moves)
-    table = handover.movement
+    table = handover.thermal_movement
     assert (table["verdict"] == "pass").all() == handover.movement_plan.possible
     assert (table.loc[table["verdict"] == "fail", "reason"].str.len() > 0).all()
 
