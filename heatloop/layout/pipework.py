@@ -39,7 +39,7 @@ class PipeLength:
     from_m: float | None = None
     to_wall: int | None = None
     to_m: float | None = None
-    drop_m: float | None = None
+    depth_m: float | None = None
     side: PipeSide | None = None
 
     @property
@@ -103,5 +103,5 @@ def _loops(survey: Survey, layout: Layout, otherwise_m: float) -> Iterator[PipeL
 def _crossing(loop: str, channels: int, crossing: PlacedCrossing, ends: int, end_m: float) -> PipeLength:
     return PipeLength(
         "crossing", crossing.pipe, channels, crossing.length_m, ends, end_m, crossing.reason, loop, crossing.room,
-        crossing.wall, crossing.from_m, crossing.to_wall, crossing.to_m, crossing.drop_m,
+        crossing.wall, crossing.from_m, crossing.to_wall, crossing.to_m, crossing.depth_m,
     )  # fmt: skip

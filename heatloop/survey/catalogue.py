@@ -44,12 +44,12 @@ class Joint:
     name: str
     kind: JointKind
     turn_deg: tuple[float, float]
-    take_off_mm: float
+    cut_deduction_mm: float
     zeta: float = 0.0
     heated: bool = False
     free_end: FreeEnd = "none"
     slide_mm: float | None = None
-    give_mm: float = 0.0
+    elastic_allowance_mm: float = 0.0
     machining: str = ""
     source: str = ""
     invented: bool = False
@@ -62,13 +62,13 @@ class End:
 
     name: str
     kind: EndKind
-    take_off_mm: float
+    cut_deduction_mm: float
     zeta: float = 0.0
     vent: bool = False
     drain: bool = False
     free_end: Literal["one", "none"] | None = None
     slide_mm: float | None = None
-    give_mm: float = 0.0
+    elastic_allowance_mm: float = 0.0
     machining: str = ""
     source: str = ""
     invented: bool = False

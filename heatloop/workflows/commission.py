@@ -131,4 +131,4 @@ def _running_kpa(found: Pressures, targets: pd.DataFrame, water: Fluid) -> float
     mean_c = float((targets["expected_flow_temp_c"] + targets["expected_return_temp_c"]).mean() / 2.0)
     if pd.isna(mean_c):
         return float("nan")
-    return found.running_kpa(water, min(mean_c, found.greatest_c))
+    return found.running_kpa(water, min(mean_c, found.max_temp_c))

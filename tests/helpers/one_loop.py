@@ -19,7 +19,7 @@ QUICK = PartsOptions(cutting=CuttingOptions(time_limit_s=0.5))
 
 PROFILE = Profile(
     "two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (3.0, 4.0),
-    sill=FloorSectionRating(60.0, 1.1),
+    floor_section=FloorSectionRating(60.0, 1.1),
 )  # fmt: skip
 JOINTS = (
     Joint("angle", "angle", (-135.0, 135.0), 60.0, free_end="one"),

@@ -58,7 +58,7 @@ class PipeEnd:
 class PipePosition:
     """A place where pipes rise to one end of a piece, its pipes from left to right.
 
-    `use` is tail or crossing and `past` what a crossing passes. `drop_m` is the drop at this side of a
+    `use` is tail or crossing and `past` what a crossing passes. `depth_m` is the drop at this side of a
     crossing that the loop makes by itself, NaN where the survey states a length that holds it already.
     `off_wall_m` is from the finished wall to the centre of the pipe, `allowance_m` what stands above its
     height, `hole_m` the hole in the floor. `crowded` tells that the pipes have less room than they need.
@@ -77,7 +77,7 @@ class PipePosition:
     outside_m: float
     off_wall_m: float
     hole_m: float
-    drop_m: float
+    depth_m: float
     allowance_m: float
     crowded: bool
     pipes: tuple[PipeEnd, ...]
@@ -93,7 +93,7 @@ class PipeRun:
     """Plain pipe from one mark to another: `pipes` side by side, each `length_m` as fitted.
 
     `from_marks` and `to_marks` number the marks it joins, empty where it ends under the floor or at the
-    distribution. Of `length_m` there are `drops` of `drop_m` in an automatic crossing; elsewhere the length is
+    distribution. Of `length_m` there are `drops` of `depth_m` in an automatic crossing; elsewhere the length is
     the survey's own. `allowance_m` is for all its pipes and ends together.
     """
 
@@ -105,7 +105,7 @@ class PipeRun:
     pipes: int
     length_m: float
     drops: int
-    drop_m: float
+    depth_m: float
     allowance_m: float
     from_marks: tuple[int, ...] = ()
     to_marks: tuple[int, ...] = ()

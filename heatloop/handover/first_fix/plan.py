@@ -186,8 +186,8 @@ def _tail_marks(survey: Survey, risen: Sequence[PipeRiser], tail: PipeLength) ->
 
 
 def _run(number: int, lay: PipeLength, from_marks: tuple[int, ...] = (), to_marks: tuple[int, ...] = ()) -> PipeRun:
-    drops, drop_m = (0, math.nan) if lay.drop_m is None else (2, lay.drop_m)
+    drops, depth_m = (0, math.nan) if lay.depth_m is None else (2, lay.depth_m)
     return PipeRun(
-        number, lay.use, lay.loop, lay.what, lay.pipe, lay.pipes, lay.length_m, drops, drop_m, lay.total_allowance_m,
+        number, lay.use, lay.loop, lay.what, lay.pipe, lay.pipes, lay.length_m, drops, depth_m, lay.total_allowance_m,
         from_marks, to_marks,
     )  # fmt: skip

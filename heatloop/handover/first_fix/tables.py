@@ -124,7 +124,7 @@ def marks_table(marks: Sequence[PipePosition]) -> pd.DataFrame:
             "channel": end.channel,
             "direction": end.direction,
             "passes": mark.past,
-            "depth_below_floor_m": mark.drop_m,
+            "depth_below_floor_m": mark.depth_m,
             "allowance_m": mark.allowance_m,
             "piece": mark.piece,
         }
@@ -148,7 +148,7 @@ def runs_table(runs: Sequence[PipeRun]) -> pd.DataFrame:
             "pipes": run.pipes,
             "length_m": run.length_m,
             "vertical_legs": run.drops,
-            "leg_length_m": run.drop_m,
+            "leg_length_m": run.depth_m,
             "allowance_m": run.allowance_m,
             "total_m": run.total_m,
         }

@@ -34,7 +34,7 @@ class SlideNode:
 
     free: int
     slide_mm: float | None = None
-    give_mm: float = 0.0
+    elastic_allowance_mm: float = 0.0
 
     def takes(self, gap_mm: float) -> bool:
         """True if a side may slide here with a gap of `gap_mm` when cold."""
@@ -77,7 +77,7 @@ def options(run: SlideRun, index: int, used: int) -> tuple[Choice, ...]:
         found.append("start")
     if room and before.takes(half) and after.takes(half):
         found.append("anchor")
-    if run.growth_mm[index] <= before.give_mm + after.give_mm + EPS_MM:
+    if run.growth_mm[index] <= before.elastic_allowance_mm + after.elastic_allowance_mm + EPS_MM:
         found.append("give")
     return (*found, "stuck")
 

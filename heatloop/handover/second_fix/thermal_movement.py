@@ -3,7 +3,7 @@
 A straight is the metal between two places where it can be held or slide: one piece, or several joined by
 straight joints that do not slide. It is taken as warm as the greatest flow temperature all along, from the
 temperature of the fitting day: the cautious side. Which joints and ends let metal slide is the catalogue's
-word (`free_end`, `slide_mm`, `give_mm`); that one end of a straight is free and the other held, that an
+word (`free_end`, `slide_mm`, `elastic_allowance_mm`); that one end of a straight is free and the other held, that an
 inside corner frees one side and an outside corner none, is common practice.
 """
 
@@ -27,7 +27,7 @@ from heatloop.handover.second_fix.sliding_ends import (
 )
 from heatloop.hydraulics.from_survey import supply_temp_c
 from heatloop.layout.model import PlacedEnd, PlacedJoint
-from heatloop.layout.piece_ends import Meets, PlacedPiece, kind_and_name, take_off_mm
+from heatloop.layout.piece_ends import Meets, PlacedPiece, cut_deduction_mm, kind_and_name
 from heatloop.physics.thermal_expansion import thermal_expansion_mm
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.loops import Loop
@@ -198,9 +198,9 @@ def node_of(catalogue: Catalogue, meets: Meets) -> SlideNode:
     if isinstance(meets, PlacedEnd):
         end = catalogue.end(name)
         free = end.free_end or ("none" if kind == "valve end" else "one")
-        return SlideNode(SIDES[free], end.slide_mm, end.give_mm)
+        return SlideNode(SIDES[free], end.slide_mm, end.elastic_allowance_mm)
     joint = catalogue.joint(name)
-    return SlideNode(SIDES[joint.free_end], joint.slide_mm, joint.give_mm)
+    return SlideNode(SIDES[joint.free_end], joint.slide_mm, joint.elastic_allowance_mm)
 
 
 def remedies(catalogue: Catalogue, run: SlideRun, straights: Sequence[StraightLength], index: int) -> tuple[str, ...]:
@@ -226,21 +226,24 @@ def _changes(
         node = run.nodes[position]
         if node.free and not node.takes(wanted_mm):
             text = f"a wider slide at {_node_words(straights, position)}: {wanted_mm:.1f} mm"
-            yield text, with_node(run, position, SlideNode(node.free, wanted_mm, node.give_mm))
+            yield text, with_node(run, position, SlideNode(node.free, wanted_mm, node.elastic_allowance_mm))
     for position, other in ((index, index + 1), (index + 1, index)):
         node, beyond = run.nodes[position], run.nodes[other]
         if not node.free and beyond.free and not beyond.takes(wanted_mm):
             text = f"let {_node_words(straights, position)} slide as wide as its other end"
-            yield text, with_node(run, position, SlideNode(1, beyond.slide_mm, node.give_mm))
+            yield text, with_node(run, position, SlideNode(1, beyond.slide_mm, node.elastic_allowance_mm))
     for position in range(first, last + 2):
         node = run.nodes[position]
         where = _node_words(straights, position)
         if not node.free and position in (0, len(straights)):
-            yield f"let {where} slide, on pipes that follow", with_node(run, position, SlideNode(1, None, node.give_mm))
+            yield (
+                f"let {where} slide, on pipes that follow",
+                with_node(run, position, SlideNode(1, None, node.elastic_allowance_mm)),
+            )
         elif not node.free:
             yield (
                 f"a joint that lets one side slide at {where}",
-                with_node(run, position, SlideNode(1, None, node.give_mm)),
+                with_node(run, position, SlideNode(1, None, node.elastic_allowance_mm)),
             )
     for position in range(first + 1, last + 1):
         where = _node_words(straights, position)
@@ -255,7 +258,7 @@ def _parting(
         return
     sliding = next((j for j in catalogue.joints if j.kind == "straight" and j.free_end != "none"), None)
     if sliding is not None:
-        node = SlideNode(SIDES[sliding.free_end], sliding.slide_mm, sliding.give_mm)
+        node = SlideNode(SIDES[sliding.free_end], sliding.slide_mm, sliding.elastic_allowance_mm)
         yield f'part {straight.label} by the joint "{sliding.name}", which slides', split_at_node(run, index, node)
     else:
         text = f"part {straight.label} by a straight joint whose two sides slide (none in the catalogue)"
@@ -287,7 +290,7 @@ def _growth_mm(straight: StraightLength, rise_k: float) -> float:
 
 def _straight(catalogue: Catalogue, line: Sequence[PlacedPiece]) -> StraightLength:
     """Pieces in one line: their cut lengths and the joints between them."""
-    joints_m = sum(2.0 * take_off_mm(catalogue, one.end) / 1000.0 for one, _ in pairwise(line))
+    joints_m = sum(2.0 * cut_deduction_mm(catalogue, one.end) / 1000.0 for one, _ in pairwise(line))
     return StraightLength(tuple(line), sum(standing.piece.cut_m for standing in line) + joints_m)
 
 

@@ -73,7 +73,9 @@ def contents(survey: Survey, layout: Layout, system: PipeNetwork) -> tuple[Conte
     found.sort(key=lambda row: (order.get(row.loop, len(order)), parts.index(row.part)))
     if survey.source.water_volume_l > 0.0:
         found.append(ContentItem("source", "", survey.source.kind, None, None, survey.source.water_volume_l))
-    found += [ContentItem("other", "", other.name, None, None, other.water_l) for other in survey.system.other_water]
+    found += [
+        ContentItem("other", "", other.name, None, None, other.water_l) for other in survey.system.additional_volume
+    ]
     return tuple(found)
 
 
@@ -109,7 +111,7 @@ def _trunk_water_l(system: PipeNetwork) -> float:
 
 
 def _plant_water_l(survey: Survey) -> float:
-    return survey.source.water_volume_l + survey.system.other_water_l
+    return survey.source.water_volume_l + survey.system.additional_volume_l
 
 
 def system_water_l(survey: Survey, system: PipeNetwork) -> float:

@@ -139,8 +139,8 @@ def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]
 
 def _survey_checks(survey: Survey) -> Iterator[CheckResult]:
     for room in survey.rooms:
-        if not room.walls and room.usable_wall_m is not None:
-            yield check_at_most(QUOTED, room.name, room.usable_wall_m, 0.0)
+        if not room.walls and room.estimated_wall_m is not None:
+            yield check_at_most(QUOTED, room.name, room.estimated_wall_m, 0.0)
     for limit, doubts in ((ONE_SIDED, unmatched_walls(survey)), (LONE_DOORWAY, unmatched_doorways(survey))):
         for doubt in doubts:
             yield check_at_least(replace(limit, remedy=doubt.look), doubt.subject, 1.0, 2.0)
@@ -156,8 +156,8 @@ def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckRe
         yield check_at_least(SOURCE_OUTPUT, source.kind, source.output_kw, facts["building_load_w"] / 1000.0)
     if source.min_flow_l_h is not None:
         yield check_at_least(SOURCE_FLOW, source.kind, facts["pump_flow_l_h"], source.min_flow_l_h)
-    if source.min_open_water_l is not None:
-        yield check_at_least(OPEN_WATER, source.kind, facts["always_open_water_l"], source.min_open_water_l)
+    if source.min_always_open_water_l is not None:
+        yield check_at_least(OPEN_WATER, source.kind, facts["always_open_water_l"], source.min_always_open_water_l)
     if source.pump is not None:
         yield check_at_most(PUMP_RANGE, "pump", facts["pump_flow_l_h"], source.pump.flow_m3_h[-1] * 1000.0)
         yield check_at_least(PUMP, "pump", facts["pump_head_available_kpa"], facts["pump_head_kpa"])

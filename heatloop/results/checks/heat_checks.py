@@ -111,7 +111,7 @@ def _sill_checks(survey: Survey, along: pd.DataFrame, elements: pd.DataFrame) ->
     hottest = along.groupby("label")["surface_temp_c"].max()
     sills = elements[elements["kind"] == "sill"].drop_duplicates("label")
     for row in sills.to_dict("records"):
-        rating = survey.catalogue.profile(survey.loop(row["loop"]).profile).sill
+        rating = survey.catalogue.profile(survey.loop(row["loop"]).profile).floor_section
         room = survey.room(row["room"])
         if rating is None:
             continue

@@ -158,7 +158,7 @@ def test_schema_and_reader_refuse_the_same(place, value):
 
 def test_a_room_like_another_may_leave_out_all_but_its_name():
     tables = tomllib.loads((DOCS / "walk" / "survey.toml").read_text(encoding="utf-8"))
-    tables["room"].append({"name": "Snug", "like": "Parlour"})
+    tables["room"].append({"name": "Snug", "copy_of": "Parlour"})
     jsonschema.validate(tables, survey_schema())
     tables["room"][-1] = {"name": "Snug"}
     with pytest.raises(jsonschema.ValidationError):

@@ -96,7 +96,7 @@ def test_an_unlikely_u_value_is_a_caution():
 def test_a_room_quoted_without_a_loss_is_a_fault_and_no_crash():
     survey = read_survey(LODGE)
     rooms = tuple(
-        replace(room, walls=(), heat_loss_w=None, usable_wall_m=6.0) if room.name == "Box room" else room
+        replace(room, walls=(), heat_loss_w=None, estimated_wall_m=6.0) if room.name == "Box room" else room
         for room in survey.rooms
     )
     with pytest.raises(hl.InputError) as caught:

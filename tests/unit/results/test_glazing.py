@@ -77,7 +77,7 @@ def test_draught_is_checked_where_nothing_makes_the_pane_good(lodge):
     assert set(checked) == {
         f"{row.room}, {row.opening}"
         for row in lodge.tables["glazing_comfort"].itertuples()
-        if row.made_good < 1.0 and 20.0 <= lodge.survey.room(row.room).indoor_c <= 26.0
+        if row.covered_share < 1.0 and 20.0 <= lodge.survey.room(row.room).indoor_c <= 26.0
     }
     assert "Nursery, wall 1, window 1" not in checked
     assert set(verdicts(lodge, "radiant asymmetry beside glazing").values()) == {"pass"}
@@ -98,7 +98,7 @@ def test_single_glazing_to_the_floor_looks_cold():
 
 def with_sill(survey, use=None, **changes):
     profiles = tuple(
-        replace(profile, sill=replace(profile.sill, **changes)) if profile.sill else profile
+        replace(profile, floor_section=replace(profile.floor_section, **changes)) if profile.floor_section else profile
         for profile in survey.catalogue.profiles
     )
     rooms = tuple(replace(room, use=use or room.use) if room.name == "Kitchen-diner" else room for room in survey.rooms)

@@ -27,12 +27,12 @@ name = "Office"
 level_m = 3.0
 indoor_c = 20.0
 heat_loss_w = 300
-heat_loss_by = "the engineer"
+heat_loss_source = "the engineer"
 [[room]]
 name = "Bath"
 indoor_c = 22.0
 heat_loss_w = 150
-heat_loss_by = "the engineer"
+heat_loss_source = "the engineer"
 [source]
 kind = "boiler"
 output_kw = 8.0

@@ -155,7 +155,7 @@ def test_sizing_by_loss_takes_the_least_flow_that_keeps_rooms_warm(lodge):
 def test_a_room_cold_at_any_flow_gets_the_design_drop_when_sizing_by_loss(lodge):
     survey = lodge.survey
     rooms = tuple(
-        replace(room, heat_loss_w=3000.0, heat_loss_by="a test") if room.name == "Kitchen-diner" else room
+        replace(room, heat_loss_w=3000.0, heat_loss_source="a test") if room.name == "Kitchen-diner" else room
         for room in survey.rooms
     )
     cold = hl.size(replace(survey, rooms=rooms, project=replace(survey.project, size_by="loss")))

@@ -30,8 +30,8 @@ def with_project(survey, **changes):
     return replace(survey, project=replace(survey.project, **changes))
 
 
-def with_greatest(survey, greatest_c):
-    return replace(survey, source=replace(survey.source, max_flow_temp_c=greatest_c))
+def with_greatest(survey, max_temp_c):
+    return replace(survey, source=replace(survey.source, max_flow_temp_c=max_temp_c))
 
 
 def least_margin_w(design):

@@ -112,7 +112,7 @@ def test_stated_crossing_leaves_one_room_and_enters_another(fixed: FirstFix) -> 
     leaves, enters = (fixed.marks[n - 1] for n in (*run.from_marks, *run.to_marks))
     assert (leaves.room, enters.room) == ("Nursery", "Bathroom")
     assert (run.length_m, run.drops, run.pipes) == (0.40, 0, 2)
-    assert math.isnan(leaves.drop_m)
+    assert math.isnan(leaves.depth_m)
 
 
 def test_water_the_other_way_leaves_the_pipes_where_they_are(alder: Survey, fixed: FirstFix) -> None:
@@ -240,7 +240,7 @@ def test_an_outside_door_takes_the_longer_drop_it_asks_for(alder: Survey) -> Non
     for room in alder.rooms:
         walls = tuple(
             replace(wall, openings=tuple(
-                replace(o, crossing_drop_m=0.40) if o.name == passed and room.name == "Kitchen-diner" else o
+                replace(o, crossing_depth_m=0.40) if o.name == passed and room.name == "Kitchen-diner" else o
                 for o in wall.openings
             ))
             for wall in room.walls
@@ -249,9 +249,9 @@ def test_an_outside_door_takes_the_longer_drop_it_asks_for(alder: Survey) -> Non
     deep, usual = _fix(replace(alder, rooms=tuple(rooms))), _fix(alder)
     (run,) = [r for r in deep.runs if (r.loop, r.what) == ("Kitchen", passed)]
     (was,) = [r for r in usual.runs if (r.loop, r.what) == ("Kitchen", passed)]
-    assert (run.drop_m, was.drop_m, run.drops) == (0.40, 0.15, 2)
+    assert (run.depth_m, was.depth_m, run.drops) == (0.40, 0.15, 2)
     assert run.length_m == pytest.approx(0.84 + 2 * 0.40)
-    assert {deep.marks[n - 1].drop_m for n in (*run.from_marks, *run.to_marks)} == {0.40}
+    assert {deep.marks[n - 1].depth_m for n in (*run.from_marks, *run.to_marks)} == {0.40}
     others = [(r.what, r.length_m) for r in deep.runs if r is not run]
     assert others == [(r.what, r.length_m) for r in usual.runs if r is not was]
 
@@ -325,7 +325,7 @@ def test_a_floor_too_large_for_a_page_goes_room_by_room(alder: Survey) -> None:
         rooms.append(replace(room, walls=big))
     loops = tuple(
         replace(loop, arms=tuple(
-            tuple(replace(i, from_m=None, to_m=None, sills=()) if hasattr(i, "walls") else i for i in arm)
+            tuple(replace(i, from_m=None, to_m=None, floor_sections=()) if hasattr(i, "walls") else i for i in arm)
             for arm in loop.arms
         ))
         for loop in alder.loops if loop.name in ("Hall and study", "Bedrooms")

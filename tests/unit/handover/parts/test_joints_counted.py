@@ -123,7 +123,7 @@ def test_straight_joints_where_the_wall_is_longer_than_the_stock() -> None:
 def test_a_sill_has_a_transition_at_both_its_sides() -> None:
     glazed = Opening("glazed door", 1.0, 1.5, 2.1, name="garden")
     walls = (Wall(3.0), Wall(3.5, openings=(glazed,)), Wall(3.0), Wall(3.5))
-    handover, kinds, fittings = counted(job(RouteWalls("Room", (2,), sills=("garden",)), walls=walls))
+    handover, kinds, fittings = counted(job(RouteWalls("Room", (2,), floor_sections=("garden",)), walls=walls))
     assert kinds == {"valve end": 1, "sill": 2, "turn end": 1}
     assert fittings == {"sill elbow": 4, "adaptor": 2, "turn piece": 1}
     laid = handover.pieces.set_index("label")["mounting"].to_dict()
@@ -135,7 +135,7 @@ def test_a_doorway_an_outside_door_with_its_reveal_and_units_are_crossed() -> No
     """Drops of 0.2 m at the doorway and behind units, of 0.45 m round the reveal of the outside door."""
     doors = (
         Opening("door", 0.8, 0.8, 2.0, name="hall door"),
-        Opening("door", 2.0, 0.9, 2.0, name="outside door", crossing_drop_m=0.45),
+        Opening("door", 2.0, 0.9, 2.0, name="outside door", crossing_depth_m=0.45),
     )
     walls = (
         Wall(3.5, openings=doors), Wall(3.5, obstacles=(Obstacle("units", 1.0, 1.2),)), Wall(3.5), Wall(3.5),
@@ -149,12 +149,14 @@ def test_a_doorway_an_outside_door_with_its_reveal_and_units_are_crossed() -> No
         {"hall door": 0.8 + 2 * 0.2, "outside door": 0.9 + 2 * 0.45, "units": 1.2 + 2 * 0.2}
     )
     assert (pipes["pipe_count"] == 2).all()
-    drops = {run.what: run.drop_m for run in plan_first_fix(survey, build_layout(survey)).runs if run.use == "crossing"}
+    drops = {
+        run.what: run.depth_m for run in plan_first_fix(survey, build_layout(survey)).runs if run.use == "crossing"
+    }
     assert drops == pytest.approx({"hall door": 0.2, "outside door": 0.45, "units": 0.2})
 
 
 def test_what_is_crossed_at_once_takes_the_deepest_drop() -> None:
-    door = Opening("door", 1.0, 0.8, 2.0, name="outside door", crossing_drop_m=0.45)
+    door = Opening("door", 1.0, 0.8, 2.0, name="outside door", crossing_depth_m=0.45)
     walls = (Wall(3.5, openings=(door,), obstacles=(Obstacle("units", 1.8, 0.6),)), *SQUARE[1:])
     handover, kinds, _ = counted(job(RouteWalls("Room", (1,)), walls=walls))
     assert kinds["crossing"] == 1

@@ -88,7 +88,7 @@ def test_profile_is_listed_by_the_lengths_the_cut_list_takes() -> None:
 def test_second_fix_by_hand() -> None:
     sill = Opening("glazed door", 1.0, 1.5, 2.1, name="garden")
     walls = (Wall(3.0), Wall(3.5, openings=(sill,)), Wall(3.0), Wall(3.5))
-    survey = survey_of(RouteWalls("Room", (2, 1), sills=("garden",)), walls=walls)
+    survey = survey_of(RouteWalls("Room", (2, 1), floor_sections=("garden",)), walls=walls)
     pieces = handed(survey).pieces.set_index("label")
     # anticlockwise: the water enters at the right of wall 2
     assert pieces["left_end"].to_dict() == {
@@ -337,7 +337,7 @@ def test_positions_of_brackets_stand_in_the_second_fix() -> None:
 
 # --- rooms before their survey ----------------------------------------------------------------------------
 
-ATTIC = Room("Attic", 18.0, heat_loss_w=300.0, usable_wall_m=7.0)
+ATTIC = Room("Attic", 18.0, heat_loss_w=300.0, estimated_wall_m=7.0)
 QUOTED = (RouteWalls("Room", (1, 2)), RouteCrossing("copper 15", 1.0), RouteEstimate("Attic", 7.0))
 
 

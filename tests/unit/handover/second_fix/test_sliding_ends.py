@@ -59,7 +59,10 @@ def allowed(run: SlideRun, chosen: tuple[str, ...]) -> bool:
             sliding[i + side] += 1
             if node.slide_mm is not None and run.growth_mm[i] / share + run.min_gap_mm > node.slide_mm + 1e-9:
                 return False
-        if choice == "give" and run.growth_mm[i] > run.nodes[i].give_mm + run.nodes[i + 1].give_mm + 1e-9:
+        if (
+            choice == "give"
+            and run.growth_mm[i] > run.nodes[i].elastic_allowance_mm + run.nodes[i + 1].elastic_allowance_mm + 1e-9
+        ):
             return False
     return all(used <= node.free for used, node in zip(sliding, run.nodes, strict=True))
 
@@ -297,7 +300,7 @@ def test_give_lets_a_short_straight_be_held_at_both_ends() -> None:
         Wall(3.0, 90.0), Wall(2.9, 90.0),
     ]  # fmt: skip
     assert "stuck" in choices(plan(survey_of(walls, (3, 4, 5))))
-    giving = with_end("valve end", with_joint("outside corner", give_mm=0.5), give_mm=0.5)
+    giving = with_end("valve end", with_joint("outside corner", elastic_allowance_mm=0.5), elastic_allowance_mm=0.5)
     found = plan(survey_of(walls, (3, 4, 5), giving))
     # wall 4: 900 - 2 x 55 = 790 mm grow 0.730 mm, and its two corners take 1 mm
     assert choices(found) == ["give", "give", "end"]
@@ -339,7 +342,7 @@ def test_gaps_by_the_temperature_of_the_fitting_day() -> None:
 
 def test_a_room_before_its_survey_breaks_the_run_and_is_left_out() -> None:
     survey = survey_of(RECTANGLE, (1, 2))
-    attic = Room("Attic", 18.0, heat_loss_w=300.0, usable_wall_m=5.0)
+    attic = Room("Attic", 18.0, heat_loss_w=300.0, estimated_wall_m=5.0)
     route = (RouteWalls("Room", (1, 2)), RouteCrossing("copper 15", 1.0), RouteEstimate("Attic", 5.0))
     quoted = replace(survey, rooms=(*survey.rooms, attic), loops=(replace(survey.loops[0], arms=(route,)),))
     found = plan(quoted)

@@ -140,7 +140,7 @@ def test_a_reduced_flow_exponent_has_no_film_to_vary(lodge):
 def test_without_a_stated_band_test_houses_differ_by_two_percent(lodge):
     profile = lodge.survey.catalogue.profiles[0]
     assert rating_band_percent(profile) == 4.0
-    assert rating_band_percent(replace(profile, rating=replace(profile.rating, band_percent=None))) == 2.0
+    assert rating_band_percent(replace(profile, rating=replace(profile.rating, tolerance_percent=None))) == 2.0
 
 
 def test_characteristics_side_by_side_are_those_one_by_one(lodge):

@@ -157,7 +157,7 @@ def test_other_emitters_hold_water_and_pressure(annexe: hl.Design) -> None:
 
 def test_other_water_counts_everywhere(annexe: hl.Design) -> None:
     survey = annexe.survey
-    more = dataclasses.replace(survey, system=WaterSystem(other_water=(AdditionalVolume("buffer", 40.0),)))
+    more = dataclasses.replace(survey, system=WaterSystem(additional_volume=(AdditionalVolume("buffer", 40.0),)))
     design = hl.size(more)
     assert design.summary["water_content_l"] == pytest.approx(annexe.summary["water_content_l"] + 40.0)
     assert design.summary["always_open_water_l"] == pytest.approx(annexe.summary["always_open_water_l"] + 40.0)
@@ -175,7 +175,7 @@ def verdicts(case: Pressures) -> dict[str, str]:
 def test_static_head_is_from_the_storeys(lodge: hl.Design) -> None:
     """Upper floor at 2.65 m, profile 140 mm: 2.79 m of water at 10 degC."""
     case = pressed(lodge)
-    assert (case.vessel_m, case.top_m) == pytest.approx((0.0, 2.79))
+    assert (case.vessel_m, case.highest_point_m) == pytest.approx((0.0, 2.79))
     assert case.static_kpa == pytest.approx(2.79 * 9.80665, rel=1e-3)
     assert pressed(lodge, WaterSystem(vessel=Vessel(level_m=5.0))).static_kpa < 0.0
     assert pressed(lodge, WaterSystem(vessel=Vessel(level_m=5.0))).precharge_kpa == pytest.approx(30.0)
@@ -188,15 +188,15 @@ def test_pressures_round_the_gas_keep_boyles_law(lodge: hl.Design) -> None:
     assert gas / (case.hot_kpa + 100.0) == pytest.approx(at_fill - case.expansion_l)
     assert case.least_fill_kpa < case.fill_kpa < case.most_fill_kpa
     assert case.fill_kpa < case.hot_kpa < case.final_kpa
-    assert case.running_kpa(WATER, case.greatest_c) == pytest.approx(case.hot_kpa)
+    assert case.running_kpa(WATER, case.max_temp_c) == pytest.approx(case.hot_kpa)
     assert case.running_kpa(WATER, 10.0) == case.fill_kpa
     assert case.fill_kpa < case.running_kpa(WATER, 40.0) < case.hot_kpa
 
 
 def test_expansion_by_the_table_is_an_option(lodge: hl.Design) -> None:
-    by_table = pressed(lodge, WaterSystem(expansion="EN 12828", greatest_c=80.0))
+    by_table = pressed(lodge, WaterSystem(expansion="EN 12828", max_temp_c=80.0))
     assert by_table.expansion == pytest.approx(0.0281, abs=5e-5)
-    assert pressed(lodge, WaterSystem(greatest_c=80.0)).expansion == pytest.approx(0.0287, abs=5e-5)
+    assert pressed(lodge, WaterSystem(max_temp_c=80.0)).expansion == pytest.approx(0.0287, abs=5e-5)
     sources = dict(zip(*pressures_table(lodge.survey, by_table)[["quantity", "source"]].T.to_numpy(), strict=True))
     assert "EN 12828" in sources["expansion"]
 
@@ -209,7 +209,7 @@ def test_a_vessel_that_is_too_small_fails_without_a_fill_pressure(lodge: hl.Desi
 
 
 def test_a_precharge_above_the_working_pressure_fails(lodge: hl.Design) -> None:
-    case = pressed(lodge, WaterSystem(relief_kpa=100.0, top_m=12.0))
+    case = pressed(lodge, WaterSystem(relief_kpa=100.0, highest_point_m=12.0))
     assert case.precharge_kpa > case.final_kpa
     assert verdicts(case) == {
         "precharge of the vessel": "pass",

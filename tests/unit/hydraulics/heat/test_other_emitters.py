@@ -176,7 +176,7 @@ def test_sizing_by_loss_counts_what_emitters_give(lodge):
 def test_a_room_heated_by_an_emitter_alone_is_warm_when_sizing_by_loss(lodge):
     """The landing has no skirting: its radiator hangs on the loop of the rooms beside it."""
     rooms = tuple(
-        replace(room, heat_loss_w=300.0, heat_loss_by="a test") if room.name == "Landing" else room
+        replace(room, heat_loss_w=300.0, heat_loss_source="a test") if room.name == "Landing" else room
         for room in lodge.rooms
     )
     loops = tuple(loop for loop in lodge.loops if loop.name == "Nursery and bathroom")

@@ -18,7 +18,7 @@ LODGE = DATA / "alder-lodge" / "survey.toml"
 def with_sill(survey, **changes):
     """The survey with other values of the sill rating of its profile."""
     profiles = tuple(
-        replace(profile, sill=replace(profile.sill, **changes)) if profile.sill else profile
+        replace(profile, floor_section=replace(profile.floor_section, **changes)) if profile.floor_section else profile
         for profile in survey.catalogue.profiles
     )
     return replace(survey, catalogue=replace(survey.catalogue, profiles=profiles))
@@ -31,12 +31,12 @@ def lodge():
 
 @pytest.fixture(scope="module")
 def plain(lodge):
-    return hl.size(with_sill(lodge, down_w_mk=0.0))
+    return hl.size(with_sill(lodge, downward_loss_w_mk=0.0))
 
 
 @pytest.fixture(scope="module")
 def losing(lodge):
-    return hl.size(with_sill(lodge, down_w_mk=0.5))
+    return hl.size(with_sill(lodge, downward_loss_w_mk=0.5))
 
 
 def test_a_linear_run_with_loss_against_its_closed_form():
@@ -88,9 +88,9 @@ def test_what_goes_down_is_given_by_the_water_and_not_got_by_the_room(plain, los
 
 
 def test_sizing_by_loss_counts_what_goes_down(lodge):
-    survey = with_sill(lodge, down_w_mk=2.0)
+    survey = with_sill(lodge, downward_loss_w_mk=2.0)
     rooms = tuple(
-        replace(room, heat_loss_w=720.0, heat_loss_by="a test") if room.name == "Kitchen-diner" else room
+        replace(room, heat_loss_w=720.0, heat_loss_source="a test") if room.name == "Kitchen-diner" else room
         for room in survey.rooms
     )
     survey = replace(survey, rooms=rooms, project=replace(survey.project, size_by="loss"))
