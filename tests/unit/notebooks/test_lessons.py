@@ -83,7 +83,8 @@ VALUES = {
         "after": "float(sure.candidates['probability'].iloc[0])",
         "asked": "unsure.next_readings[['reading', 'of']].iloc[0].tolist()",
         "faultless": (
-            "hl.diagnose(design, hl.simulate_readings(design, [], np.random.default_rng(1))[0]).candidates['fault'].iloc[0]"
+            "hl.diagnose(design, hl.simulate_readings(design, [], np.random.default_rng(1))[0])"
+            ".candidates['fault'].iloc[0]"
         ),
         "warmer_returns": (
             "(lambda first: hl.diagnose(design, replace(first, items=tuple("
