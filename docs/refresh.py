@@ -180,7 +180,7 @@ def _build_ups() -> str:
 
 def _tables(result: str) -> str:
     """Every table of a result, and its key figures, as tables of their columns."""
-    held = next(one for one in (*RESULTS, OperatingPoint, Diagnosis) if one.__name__ == result)
+    held = next(one for one in (*RESULTS, OperatingPoint, Diagnosis) if one.__name__.removesuffix("Result") == result)
     parts = [
         f"### {one.title}: `{one.name}`\n\n{one.about}\n\n{_columns(one.columns)}"
         for one in held.descriptions().values()
