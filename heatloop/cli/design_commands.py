@@ -28,7 +28,7 @@ def run_size(arguments: argparse.Namespace) -> int:
     with spinner(f"sizing {arguments.survey.name}"):
         design = size(arguments.survey)
     answer(arguments.json, design)
-    return standing(design.summary["checks_failed"])
+    return standing(design.verdict.fails)
 
 
 def report_arguments(parser: argparse.ArgumentParser) -> None:
@@ -49,6 +49,7 @@ def run_report(arguments: argparse.Namespace) -> int:
             arguments.survey, arguments.output, pdf=arguments.pdf, progress=progress_bar(sys.stderr)
         )
     summary = json.loads(published.json_file.read_text(encoding="utf-8"))["summary"]
+    print(summary["headline"])
     print(f"page      {path_words(published.page)}")
     if published.pdf:
         print(f"PDF       {path_words(published.pdf)}")
@@ -111,7 +112,11 @@ def run_compare(arguments: argparse.Namespace) -> int:
 
     with spinner("comparing"):
         before, after = _answers(arguments.before), _answers(arguments.after)
-    print(comparison_text(str(arguments.before), str(arguments.after), differences(before, after)))
+    print(
+        comparison_text(
+            str(arguments.before), str(arguments.after), after[0].get("headline", ""), differences(before, after)
+        )
+    )
     return standing(after[0]["checks_failed"])
 
 

@@ -49,8 +49,8 @@ examples:
   heatloop diagnose survey.toml site/readings.csv  what the readings say is wrong
 
 exit status:
-  0  done, every limit is met
-  1  done, and the design fails a check, a room stays cold, a price is missing or readings show a fault
+  0  done; a design is ready for installation, with or without cautions
+  1  the design is not ready for installation; a room is short of heat (rate); a fault is likely (diagnose)
   2  the input is wrong or a file cannot be read or written: one line for each fault
   3  a fault of the program itself: one line, please report it
   130  interrupted

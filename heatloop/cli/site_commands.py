@@ -38,14 +38,14 @@ def run_price(arguments: argparse.Namespace) -> int:
     with spinner(f"counting {arguments.survey.name}") as say:
         design = size(arguments.survey)
         fewer = design.save_bars(options) if arguments.prefer == "fewest bars" else None
-        chosen = design if fewer is None else Design.of(fewer.design)
-        quotation = chosen.parts(options, cutting(say)).price(arguments.prices)
+        design = design if fewer is None else Design.of(fewer.design)
+        quotation = design.parts(options, cutting(say)).price(arguments.prices)
     if arguments.csv:
         write_table(arguments.csv, quotation.table)
-    print(quotation)
+    print(design.verdict.headline, quotation, sep="\n")
     if fewer is not None:
         print("", fewer, *(f"write into the survey, {line}" for line in fewer.survey_lines), sep="\n")
-    return standing(len(quotation.missing))
+    return standing(design.verdict.fails)
 
 
 def commission_arguments(parser: argparse.ArgumentParser) -> None:
@@ -64,8 +64,8 @@ def run_commission(arguments: argparse.Namespace) -> int:
     check_sheet(arguments.output)
     with spinner(f"sizing {arguments.survey.name}"):
         pack = size(arguments.survey).commissioning(arguments.outdoor, arguments.flow_temp)
-    print(site_text(pack, write_site_files(pack, arguments.output)))
-    return standing((pack.tables["handover_checks"]["verdict"] == "fail").any())
+    print(pack.verdict.headline, site_text(pack, write_site_files(pack, arguments.output)), sep="\n")
+    return standing(pack.verdict.fails)
 
 
 def diagnose_arguments(parser: argparse.ArgumentParser) -> None:

@@ -2,11 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Literal
 
-Verdict = Literal["pass", "caution", "fail"]
+Outcome = Literal["pass", "caution", "fail"]
 
 WORST = {"pass": 0, "caution": 1, "fail": 2}
 
@@ -19,7 +18,7 @@ class Limit:
     unit: str
     source: str
     remedy: str
-    miss: Verdict = "fail"
+    miss: Outcome = "fail"
 
 
 @dataclass(frozen=True)
@@ -31,35 +30,26 @@ class CheckResult:
     value: float
     limit: float
     unit: str
-    verdict: Verdict
+    verdict: Outcome
     source: str
     remedy: str
 
 
 def check_at_most(limit: Limit, subject: str, value: float, bound: float) -> CheckResult:
     """A check that `value` does not exceed `bound`."""
-    return _check(limit, subject, value, bound, value <= bound * (1.0 + 1e-9))
+    return _check(limit, subject, value, bound, value <= bound + 1e-9 * abs(bound))
 
 
 def check_at_least(limit: Limit, subject: str, value: float, bound: float) -> CheckResult:
     """A check that `value` does not fall below `bound`."""
-    return _check(limit, subject, value, bound, value >= bound * (1.0 - 1e-9))
+    return _check(limit, subject, value, bound, value >= bound - 1e-9 * abs(bound))
 
 
 def _check(limit: Limit, subject: str, value: float, bound: float, met: bool) -> CheckResult:
-    verdict: Verdict = "pass" if met else limit.miss
+    verdict: Outcome = "pass" if met else limit.miss
     return CheckResult(
         limit.check, subject, float(value), float(bound), limit.unit, verdict, limit.source, "" if met else limit.remedy
     )
-
-
-def worst_verdict(verdicts: Iterable[str]) -> Verdict:
-    """The worst of some verdicts, pass for none."""
-    found: Verdict = "pass"
-    for verdict in verdicts:
-        if WORST[verdict] > WORST[found]:
-            found = "fail" if verdict == "fail" else "caution"
-    return found
 
 
 TOUCH_C = 43.0

@@ -11,10 +11,10 @@ from heatloop.hydraulics.network.build import Levels, build_network
 from heatloop.hydraulics.network.shared_pipework import SharedPipework, build_shared_pipework
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.physics.friction import NO_CURVES, FrictionTable
-from heatloop.physics.water import Fluid, mass_fraction_from_volume_fraction, mixture, plain_water
+from heatloop.physics.water import Fluid, freezing_point_c, mass_fraction_from_volume_fraction, mixture, plain_water
 from heatloop.survey.loops import Loop, RouteCrossing
 from heatloop.survey.survey import Survey
-from heatloop.survey.water_system import PumpCurve
+from heatloop.survey.water_system import Antifreeze, PumpCurve
 
 
 def fluid_from(survey: Survey) -> Fluid:
@@ -22,10 +22,20 @@ def fluid_from(survey: Survey) -> Fluid:
     antifreeze = survey.project.antifreeze
     if antifreeze is None:
         return plain_water()
-    by_mass = antifreeze.mass_fraction
-    if by_mass is None:
-        by_mass = mass_fraction_from_volume_fraction(antifreeze.kind, (antifreeze.percent_by_volume or 0.0) / 100.0)
-    return mixture(antifreeze.kind, by_mass)
+    return mixture(antifreeze.kind, _mass_fraction(antifreeze))
+
+
+def water_freezes_at_c(survey: Survey) -> float:
+    """Temperature at which ice first forms in the water of a survey, degrees C: 0, or by the freezing curve of its
+    antifreeze (Melinder, IIR 2010, as CoolProp holds it)."""
+    antifreeze = survey.project.antifreeze
+    return 0.0 if antifreeze is None else freezing_point_c(antifreeze.kind, _mass_fraction(antifreeze))
+
+
+def _mass_fraction(antifreeze: Antifreeze) -> float:
+    if antifreeze.mass_fraction is not None:
+        return antifreeze.mass_fraction
+    return mass_fraction_from_volume_fraction(antifreeze.kind, (antifreeze.percent_by_volume or 0.0) / 100.0)
 
 
 def shared_pipework_from(survey: Survey, paths: Sequence[LoopPath]) -> SharedPipework:

@@ -11,6 +11,7 @@ from typing import Any
 
 import pandas as pd
 
+from heatloop.findings.verdict import Verdict
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.solver.operating_state import SystemState
@@ -34,11 +35,12 @@ from heatloop.text.table_set import Table, TableSet
 
 @dataclass(frozen=True, eq=False, repr=False)
 class DesignResult(TableSet):
-    """What `size` found: the survey, what was computed from it step by step, and the tables."""
+    """What `size` found: the survey, what was computed from it step by step, the tables and the verdict."""
 
     system: SizedSystem
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
+    verdict: Verdict
 
     @property
     def survey(self) -> Survey:
@@ -80,7 +82,7 @@ class DesignResult(TableSet):
 
     def account(self) -> Summary:
         """Verdict, rooms, loops and what is not met: what is printed and shown in a notebook."""
-        return design_account(self.facts, self.frames)
+        return design_account(self.facts, self.frames, self.verdict)
 
     def __repr__(self) -> str:
         return f"<Design of {self.facts['project']!r}: {len(self.survey.rooms)} rooms, {len(self.survey.loops)} loops>"

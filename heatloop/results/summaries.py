@@ -3,15 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
+from dataclasses import asdict
 from typing import Any
 
 import pandas as pd
 
-from heatloop.results.checks.heat_checks import ROOM_WARM
-from heatloop.results.checks.remedies import recommended_changes
+from heatloop.findings.verdict import Verdict
+from heatloop.results.checks.remedies import recommended_changes, source_draw_words
 from heatloop.results.tables.loops_and_rooms import LOOPS, ROOMS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS
-from heatloop.text.column import text_column
+from heatloop.text.column import CHECK_COLUMNS, text_column
 from heatloop.text.formatting import listing, number, plural, short_listing
 from heatloop.text.summary import BulletList, Summary, grid
 
@@ -66,13 +67,13 @@ SHOWN_RATED_ROOMS = (
 )
 
 
-def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
-    """A design by its summary and its tables."""
+def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame], verdict: Verdict) -> Summary:
+    """A design by its verdict, its summary and its tables."""
     rooms, loops = frames["rooms"], frames["loops"]
     return Summary(
         f"{facts['project']}: flow {number(facts['flow_temp_c'], 1)} °C, outdoors {number(facts['outdoor_c'], 1)} °C",
         (
-            verdict_sentence(rooms, frames["checks"]),
+            verdict.headline,
             rooms_sentence(rooms),
             plant_sentence(facts),
             source_sentence(facts),
@@ -81,7 +82,7 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
             grid("Rooms", rooms.to_dict("records"), SHOWN_ROOMS),
             grid("Loops", loops.to_dict("records"), SHOWN_LOOPS),
         ),
-        tuple(_standing(frames["checks"])),
+        tuple(_standing(verdict)),
     )
 
 
@@ -108,47 +109,28 @@ def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
     )
 
 
-def _standing(checks: pd.DataFrame) -> Iterator[BulletList]:
-    found = recommended_changes(checks)
-    for verdict, caption in (("fail", "Checks that fail"), ("caution", "Cautions")):
-        items = tuple(f"{one.where}, {one.what}. {one.remedy}" for one in found if one.verdict == verdict)
+def unmet_checks(verdict: Verdict) -> pd.DataFrame:
+    """The checks of a verdict that are not met, as rows of a table of checks; those that fail first."""
+    return pd.DataFrame(map(asdict, (*verdict.fails, *verdict.cautions)), columns=[one.name for one in CHECK_COLUMNS])
+
+
+def _standing(verdict: Verdict) -> Iterator[BulletList]:
+    found = recommended_changes(unmet_checks(verdict))
+    for outcome, caption in (("fail", "Checks that fail"), ("caution", "Cautions")):
+        items = tuple(f"{one.where}, {one.what}. {one.remedy}" for one in found if one.verdict == outcome)
         if items:
             yield BulletList(caption, items)
 
 
-def verdict_sentence(rooms: pd.DataFrame, checks: pd.DataFrame, stuck: int = 0) -> str:
-    """Whether the design can be built as it stands, cold rooms before all else.
-
-    checks may hold those of the handover pack too; stuck: straights of profile without room to grow.
-    """
-    short = _short(rooms)
-    failed = checks[checks["verdict"] == "fail"]
-    broken = int((failed["check"] != ROOM_WARM.check).sum()) + stuck
-    cautions = int((checks["verdict"] == "caution").sum())
-    if not short.empty:
-        name, margin_w = short["room"].iloc[0], short["margin_w"].iloc[0]
-        cold = (
-            f"{name} stays cold, {number(-margin_w)} W short"
-            if len(short) == 1
-            else f"{len(short)} of {plural(len(rooms), 'room')} stay cold"
-        )
-        also = f", and {plural(broken, 'other limit is', 'other limits are')} not met" if broken else ""
-        return f"Not ready to build: {cold}{also}."
-    if broken:
-        return f"Not ready to build: {plural(broken, 'limit is', 'limits are')} not met."
-    if cautions:
-        return f"No limit is broken; settle {plural(cautions, 'caution')} before it is built."
-    return "Ready to build: every limit is met."
-
-
-def _short(rooms: pd.DataFrame) -> pd.DataFrame:
+def short_rooms(rooms: pd.DataFrame) -> pd.DataFrame:
+    """Rooms that get less than their heat loss, the coldest first."""
     cold = (rooms["margin_w"] < 0) & (rooms["coverage"] < 1.0 - 1e-9)
     return rooms[cold].sort_values("margin_w", kind="stable")
 
 
 def rooms_sentence(rooms: pd.DataFrame) -> str:
     """Which rooms are short of heat on the design day, and by how much; the shortest first."""
-    short = _short(rooms)
+    short = short_rooms(rooms)
     warm = len(rooms) - len(short)
     if short.empty:
         return f"All {warm} rooms are warm on the design day." if warm > 1 else "The room is warm on the design day."
@@ -184,9 +166,18 @@ def source_sentence(summary: Mapping[str, Any]) -> str:
     lost = (("from pipes", "pipe_loss_w"), ("from trunks", "trunk_loss_w"), ("below sills", "down_loss_w"))
     ways = [way for way, key in lost if summary[key] > 0.0]
     told = f"{number(used)} W to the rooms" + (f" and {number(given - used)} W lost {listing(ways)}" if ways else "")
-    most = summary["source_output_kw"]
-    of = "" if most is None or most != most else f" of its {number(most, 1)} kW"
     return (
-        f"The source gives {number(given)} W{of}, {told}{pump}. "
+        f"{_source_words(summary, given)}, {told}{pump}. "
         f"Index loop: {summary['index_loop']}. The system holds {number(summary['system_water_l'], 1)} l."
     )
+
+
+def _source_words(summary: Mapping[str, Any], given: int) -> str:
+    """What is drawn from the source; where that is more than it holds, what then becomes of the flow temperature."""
+    most = summary["source_output_kw"]
+    if most is None or most != most:
+        return f"The source gives {number(given)} W"
+    if given <= 1000.0 * most:
+        return f"The source gives {number(given)} W of its {number(most, 1)} kW"
+    words = source_draw_words(summary)
+    return f"{words[:1].upper()}{words[1:]}. Drawn: {number(given)} W"

@@ -168,6 +168,7 @@ class UnheatedSpace:
     name: str
     temp_c: float | None = None
     temperature_factor: float | None = None
+    heating_pipes: bool = False
 
 
 @dataclass(frozen=True)

@@ -32,6 +32,7 @@ class Source:
     pump: PumpCurve | None = None
     max_pressure_kpa: float | None = None
     level_m: float = 0.0
+    outdoor_pipes: bool = False
 
 
 @dataclass(frozen=True)

@@ -33,7 +33,6 @@ from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.physics.water import Fluid
 from heatloop.results.design import DesignResult
-from heatloop.results.summaries import verdict_sentence
 from heatloop.workflows.operating_conditions import AskedConditions, survey_at_conditions
 from heatloop.workflows.operating_point import solve_conditions
 
@@ -118,10 +117,8 @@ def commission(
         "yearly_checks": user_documents.annual_checks_table(system, found, facts),
         "handover_checks": handover_checks_table([*pressure_checks(found), *water_treatment.treatment_checks(facts)]),
     }
-    checks = pd.concat([design.checks, frames["handover_checks"]])
-    unfit = verdict_sentence(design.rooms, checks) if (checks["verdict"] == "fail").any() else ""
     figures = pack_figures(system, today, found, content_l(held), _running_kpa(found, targets, water))
-    return CommissioningResult(system, today, held, found, swept, frames, figures, unfit)
+    return CommissioningResult(system, today, held, found, swept, frames, figures, design.verdict)
 
 
 def _running_kpa(found: Pressures, targets: pd.DataFrame, water: Fluid) -> float:

@@ -66,7 +66,7 @@ class Design(DesignResult):
     @classmethod
     def of(cls, result: DesignResult) -> Design:
         """The design of a plain result; a design is returned as it is."""
-        return result if isinstance(result, cls) else cls(result.system, result.frames, result.facts)
+        return result if isinstance(result, cls) else cls(result.system, result.frames, result.facts, result.verdict)
 
     @property
     def plots(self) -> DesignPlots:

@@ -8,7 +8,6 @@ from pathlib import Path
 import pandas as pd
 
 from heatloop.findings.input_errors import InputError, InputIssue
-from heatloop.findings.limits import worst_verdict
 from heatloop.heat_loss.building_load import building_load
 from heatloop.hydraulics.analysis.output_range import variant_outputs
 from heatloop.hydraulics.analysis.pump_curves import pump_curves
@@ -29,6 +28,8 @@ from heatloop.results.tables.pumps import curves_table, pumps_table
 from heatloop.results.tables.summary import summary_figures
 from heatloop.results.tables.valves import design_valves_table, loop_isolation_table
 from heatloop.survey.survey import Survey
+from heatloop.workflows.source_duty import held_flow_temp_c
+from heatloop.workflows.verdict import design_verdict
 
 
 def size_survey(survey: Survey | str | Path) -> DesignResult:
@@ -73,16 +74,17 @@ def _design(system: SizedSystem, plain: SystemDuty | None) -> DesignResult:
     survey, layout, losses = system.survey, system.layout, system.room_losses
     load = building_load(survey, losses, floor_areas_m2(layout))
     frames = _frames(system)
-    facts = summary_figures(system, load, frames, plain)
+    facts = summary_figures(system, load, frames, plain) | {"held_flow_temp_c": held_flow_temp_c(system)}
     frames["checks"] = design_checks(survey, frames, facts)
     frames["assumptions"] = assumptions.assumptions_table(survey, layout, losses, load)
-    verdicts = frames["checks"]["verdict"]
+    verdict = design_verdict(system, frames["rooms"], frames["checks"])
     facts |= {
-        "verdict": worst_verdict(verdicts),
-        "checks_failed": int((verdicts == "fail").sum()),
-        "checks_caution": int((verdicts == "caution").sum()),
+        "verdict": verdict.outcome,
+        "headline": verdict.headline,
+        "checks_failed": len(verdict.fails),
+        "checks_caution": len(verdict.cautions),
     }
-    return DesignResult(system, frames, facts)
+    return DesignResult(system, frames, facts, verdict)
 
 
 def _frames(system: SizedSystem) -> dict[str, pd.DataFrame]:

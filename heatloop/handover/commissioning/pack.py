@@ -8,6 +8,7 @@ from typing import Any
 
 import pandas as pd
 
+from heatloop.findings.verdict import Verdict
 from heatloop.handover.commissioning import tables, user_documents
 from heatloop.handover.commissioning.conditions import CommissioningConditions
 from heatloop.handover.commissioning.filling import FILL_AND_VENT
@@ -78,7 +79,7 @@ def pack_figures(
 class CommissioningResult(TableSet):
     """The design in the weather of a day, with all that its commissioning and its users need.
 
-    `unfit` is the verdict of a design or closed system that fails a check, "" where none fails.
+    `verdict` is that of the design.
     """
 
     system: SizedSystem
@@ -88,7 +89,7 @@ class CommissioningResult(TableSet):
     purges: tuple[PurgeResult, ...]
     frames: Mapping[str, pd.DataFrame]
     facts: Mapping[str, Any]
-    unfit: str = ""
+    verdict: Verdict
 
     summary_columns = PACK_SUMMARY
     commissioning = Table(tables.COMMISSIONING)
@@ -116,7 +117,7 @@ class CommissioningResult(TableSet):
             f"{written['project']}, commissioning: flow {written['flow_temp_c']} °C, outdoors "
             f"{written['outdoor_c']} °C",
             (
-                *filter(None, (self.unfit,)),
+                self.verdict.headline,
                 f"Cold fill {written['fill_kpa']} kPa, precharge {written['precharge_kpa']} kPa, "
                 f"{written['running_kpa']} kPa when warm today; the system holds {written['content_l']} l.",
             ),

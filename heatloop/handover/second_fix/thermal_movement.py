@@ -10,9 +10,10 @@ inside corner frees one side and an outside corner none, is common practice.
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 
+from heatloop.findings.limits import CheckResult, Limit, check_at_most
 from heatloop.handover.second_fix.sliding_ends import (
     Choice,
     SlideNode,
@@ -36,6 +37,12 @@ from heatloop.survey.survey import Survey
 SIDES = {"none": 0, "one": 1, "both": 2}
 REMEDIES = 3
 """Most remedies told for one straight."""
+
+
+ROOM_TO_GROW = Limit(
+    "room for thermal movement", "mm", "free ends, slides and give of the catalogue",
+    "a joint or end that lets the straight slide",
+)  # fmt: skip
 
 
 @dataclass(frozen=True)
@@ -143,6 +150,16 @@ def plan_movement(
                 StraightMovement(straights[index], hottest, growth_mm[index], choice, run.gap_mm(index, choice), *told)
             )
     return MovementPlan(tuple(moves), fitting_c, clearance_mm)
+
+
+def movement_checks(plan: MovementPlan) -> list[CheckResult]:
+    """The growth (mm) of each straight that has no room for it, 0 for all others; the remedies that were tried."""
+    rows = []
+    for move in plan.moves:
+        stuck = move.choice == "stuck"
+        limit = replace(ROOM_TO_GROW, remedy="; ".join(move.remedies)) if move.remedies else ROOM_TO_GROW
+        rows.append(check_at_most(limit, move.straight.label, move.growth_mm if stuck else 0.0, 0.0))
+    return rows
 
 
 def hottest_c(survey: Survey, loop: Loop) -> float:

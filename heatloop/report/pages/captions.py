@@ -7,10 +7,9 @@ from typing import TYPE_CHECKING, Any
 
 import pandas as pd
 
-from heatloop.findings.limits import worst_verdict
 from heatloop.report.pages.html_tables import HtmlFragment, part
 from heatloop.results.checks.remedies import recommended_changes
-from heatloop.results.summaries import plant_sentence, rooms_sentence, source_sentence, verdict_sentence
+from heatloop.results.summaries import plant_sentence, rooms_sentence, source_sentence, unmet_checks
 from heatloop.text.formatting import VERDICT_WORDS, escape_control_characters, listing, number, plural, short_listing
 
 if TYPE_CHECKING:
@@ -112,26 +111,20 @@ def closed_sentence(checks: pd.DataFrame) -> str:
 def verdict(
     design: DesignResult, handover: PartsListResult | None = None, pack: CommissioningResult | None = None
 ) -> HtmlFragment:
-    """The verdict, rooms, loops, plant, parts and the first changes to make, as the opening of a page.
-
-    It can be built only if what is handed over can be too: checks of the pack count.
-    """
+    """The verdict, rooms, loops, plant, parts and the first changes to make, as the opening of a page."""
     summary, checks = design.summary, design.checks
     rooms, loops = rooms_sentence(design.rooms), loops_sentence(design.loops, checks)
     sentences = [rooms, loops, plant_sentence(summary), source_sentence(summary), pumps_sentence(design.pumps)]
-    stuck = 0
     if handover is not None:
         sentences.append(movement_sentence(handover.summary))
-        stuck = int(handover.summary["straights_without_room"])
     if pack is not None:
         sentences.append(closed_sentence(pack.frames["handover_checks"]))
-        checks = pd.concat([checks, pack.frames["handover_checks"]], ignore_index=True)
-    ranked = recommended_changes(checks)
+    ranked = recommended_changes(unmet_checks(design.verdict))
     more = len(ranked) - MAX_CHANGES
     return part(
         "verdict.html",
-        standing="fail" if stuck else worst_verdict(checks["verdict"]),
-        headline=verdict_sentence(design.rooms, checks, stuck),
+        standing=design.verdict.outcome,
+        headline=design.verdict.headline,
         sentences=sentences,
         changes=ranked[:MAX_CHANGES],
         more=plural(more, "more entry", "more entries") if more > 0 else "",

@@ -19,14 +19,18 @@ CHECK = DesignResult.descriptions()["checks"].column("verdict")
 """How the verdict of a check is written."""
 
 
-def comparison_text(before: str, after: str, differing: pd.DataFrame) -> str:
-    """Two designs side by side: what is another in the job, rooms, loops and checks, as far as it can be read."""
+def comparison_text(before: str, after: str, headline: str, differing: pd.DataFrame) -> str:
+    """Two designs side by side: the verdict of the second, and what is another in the job, rooms, loops and checks, as
+    far as it can be read."""
+    verdict = (escape_control_characters(headline),) if headline else ()
     title = f"Before: {before}. After: {after}."
     rows = [row for row in map(_compared, differing.to_dict("records")) if row["before"] != row["after"]]
     if not rows:
-        return as_text(Summary(title, ("Nothing differs that can be read.",)))
+        return as_text(Summary(title, (*verdict, "Nothing differs that can be read.")))
     grids = [_part(rows, what, caption) for what, caption in PARTS if any(row["what"] == what for row in rows)]
-    return as_text(Summary(title, (f"{plural(len(rows), 'figure differs', 'figures differ')}.",), tuple(grids)))
+    return as_text(
+        Summary(title, (*verdict, f"{plural(len(rows), 'figure differs', 'figures differ')}."), tuple(grids))
+    )
 
 
 def _part(rows: list[dict[str, str]], what: str, caption: str) -> SummaryTable:

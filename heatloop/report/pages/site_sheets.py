@@ -76,7 +76,7 @@ def sheet_html(pack: CommissioningResult) -> str:
         "sheet.html",
         css=Markup(css),
         title=pack.facts["project"],
-        unfit=pack.unfit,
+        verdict=pack.verdict,
         figures=_figures(pack),
         leaves=[[_part(pack, name) for name in names if not pack.frames[name].empty] for names in LEAVES],
         signatures=SIGNATURES,

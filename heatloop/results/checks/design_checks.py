@@ -12,6 +12,7 @@ from typing import Any
 import pandas as pd
 
 from heatloop.findings.limits import WORST, CheckResult, check_at_least, check_at_most
+from heatloop.results.checks.frost_checks import frost_checks
 from heatloop.results.checks.heat_checks import heat_checks
 from heatloop.results.checks.limits import (
     ARM_SHARE,
@@ -45,6 +46,7 @@ from heatloop.results.checks.limits import (
     ROUNDED,
     SENSED,
     SHUT,
+    SOURCE_DRAW,
     SOURCE_FLOW,
     SOURCE_OUTPUT,
     SOURCE_TEMP,
@@ -52,6 +54,8 @@ from heatloop.results.checks.limits import (
     UNSAID,
     VELOCITY,
 )
+from heatloop.results.checks.plausibility import plausibility_checks
+from heatloop.results.checks.remedies import source_draw_words
 from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
 from heatloop.survey.survey import Survey
 from heatloop.text.column import CHECK_COLUMNS, TableDescription
@@ -74,6 +78,7 @@ def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Map
         *_valve_checks(survey, frames["loops"], frames["valves"]),
         *_balance_checks(frames),
         *_source_checks(survey, facts),
+        *frost_checks(survey),
         *_survey_checks(survey),
         *(check_at_most(RESIDUAL, name, facts[f"residual_{name}"], MAX_RESIDUAL) for name in RESIDUALS),
     ]
@@ -151,6 +156,7 @@ def _survey_checks(survey: Survey) -> Iterator[CheckResult]:
             yield check_at_least(replace(limit, remedy=doubt.look), doubt.subject, 1.0, 2.0)
     for doubt in walls_without_adjacent_side(survey):
         yield check_at_least(replace(UNSAID, remedy=doubt.look), doubt.subject, 0.0, 1.0)
+    yield from plausibility_checks(survey)
 
 
 def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckResult]:
@@ -159,6 +165,11 @@ def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckRe
         yield check_at_most(SOURCE_TEMP, source.kind, facts["flow_temp_c"], source.max_flow_temp_c)
     if source.output_kw is not None:
         yield check_at_least(SOURCE_OUTPUT, source.kind, source.output_kw, facts["building_load_w"] / 1000.0)
+        drawn_kw = facts["source_w"] / 1000.0
+        limit = SOURCE_DRAW
+        if drawn_kw > source.output_kw:
+            limit = replace(limit, remedy=f"{source_draw_words(facts)}: {limit.remedy}")
+        yield check_at_most(limit, source.kind, drawn_kw, source.output_kw)
     if source.min_flow_l_h is not None:
         yield check_at_least(SOURCE_FLOW, source.kind, facts["pump_flow_l_h"], source.min_flow_l_h)
     if source.min_open_water_l is not None:

@@ -26,6 +26,14 @@ ROOM_WARM = Limit(
     "raise the flow temperature or lessen the drop, add another emitter, or cut the room's heat loss",
 )  # fmt: skip
 
+MAX_OUTPUT_SHARE = 2.0
+
+OVERSIZED = Limit(
+    "output against heat loss", "-", "common practice: at most twice the heat loss of the room",
+    "lay less skirting, cool the water of this loop, or fit a smaller emitter: the room overheats where its valve does "
+    "not throttle", "caution",
+)  # fmt: skip
+
 WALL_TO_SPARE = replace(ROOM_WARM, remedy=f"lay skirting on the spare wall, {ROOM_WARM.remedy}")
 
 UNLIKELY_U = Limit(
@@ -93,6 +101,7 @@ def _room_checks(
         if row["room"] in survey.heated_rooms and row["heat_loss_w"] > 0:
             limit = WALL_TO_SPARE if row["spare_wall_m"] > 0 else ROOM_WARM
             yield check_at_least(limit, row["room"], row["coverage"], MIN_COVERAGE)
+            yield check_at_most(OVERSIZED, row["room"], row["output_w"] / row["heat_loss_w"], MAX_OUTPUT_SHARE)
     skirting = along.groupby("room")["surface_c"].max()
     hottest = pd.concat([skirting, others]).groupby(level=0).max()
     for room in survey.rooms:

@@ -63,6 +63,11 @@ SOURCE_OUTPUT = Limit(
     "a larger source, or less heat loss",
 )  # fmt: skip
 
+SOURCE_DRAW = Limit(
+    "heat drawn, every valve open", "kW", "output of the source in the survey",
+    "lower the flow temperature, lay less skirting, or keep thermostatic valves at work", "caution",
+)  # fmt: skip
+
 SOURCE_TEMP = Limit(
     "source flow temperature", "degC", "greatest flow temperature of the source in the survey",
     "lower the flow temperature and lay more skirting, or another source",

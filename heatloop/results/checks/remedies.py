@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Any
 
 import pandas as pd
 
@@ -44,6 +46,17 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
                 )
             )
     return found
+
+
+def source_draw_words(summary: Mapping[str, Any]) -> str:
+    """What a source gives that cannot give what every valve open would draw, with the flow temperature it can hold."""
+    held_c = summary["held_flow_temp_c"]
+    held = "" if held_c is None or held_c != held_c else f"; it can hold {number(held_c, 1)} °C"
+    return (
+        f"every valve open would draw {number(summary['source_w'] / 1000.0, 1)} kW; the source holds "
+        f"{number(summary['source_output_kw'], 1)} kW, so the water would not reach "
+        f"{number(summary['flow_temp_c'], 1)} °C{held}"
+    )
 
 
 def _figure(check: object, value: object, unit: object) -> str:

@@ -18,6 +18,7 @@ from heatloop.text.column import Column, count_column, number_column, residual_c
 SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
     Column("verdict", "Verdict", "", "verdict"),
+    text_column("headline", "Verdict in words"),
     count_column("checks_failed", "Checks that fail"),
     count_column("checks_caution", "Cautions"),
     number_column("outdoor_c", "Outdoor design temperature", "°C", 1),
@@ -32,6 +33,7 @@ SUMMARY: tuple[Column, ...] = (
     number_column("down_loss_w", "Of it lost below sills", "W", 0),
     number_column("back_loss_w", "Of the output, out through walls behind the skirting", "W", 0),
     number_column("source_output_kw", "Output the source can give", "kW", 1),
+    number_column("held_flow_temp_c", "Flow temperature that the source can hold with every valve open", "°C", 1),
     number_column("pump_flow_l_h", "Pump flow", "l/h", 0),
     number_column("pump_head_kpa", "Pump head needed", "kPa", 2),
     text_column("pump_control", "Pump runs"),

@@ -86,9 +86,12 @@ class SpaceTable(FileTable):
     temperature_factor: Annotated[float, NumberField("", least=0, most=1)] | None = Field(
         default=None, description="1 as cold as outdoors, 0 as warm as the room"
     )
+    heating_pipes: YesNo = Field(
+        default=UnheatedSpace.heating_pipes, description="pipes with heating water run through it"
+    )
 
     def value(self) -> UnheatedSpace:
-        return UnheatedSpace(self.name, self.temp_c, self.temperature_factor)
+        return UnheatedSpace(**dict(self))
 
 
 class OpeningTable(FileTable):

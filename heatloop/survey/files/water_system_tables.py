@@ -85,6 +85,9 @@ class SourceTable(FileTable):
     level_m: Annotated[float, NumberField("metres", least=-30, most=300)] = Field(
         default=kept.Source.level_m, description="as of the rooms, for buoyancy"
     )
+    outdoor_pipes: YesNo = Field(
+        default=kept.Source.outdoor_pipes, description="heating water in pipes outdoors, as to an outdoor heat pump"
+    )
 
     def value(self) -> kept.Source:
         return kept.Source(**{**dict(self), "pump": self.pump.value() if self.pump else None})

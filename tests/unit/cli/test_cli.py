@@ -54,7 +54,7 @@ def test_a_design_that_fails_a_check_exits_1(alder_lodge: hl.Design, capsys: pyt
     assert status == 1
     assert told.err == ""
     assert "Checks that fail" in told.out
-    assert told.out.splitlines()[1] == "  Not ready to build: Kitchen-diner stays cold, 150 W short."
+    assert told.out.splitlines()[1] == "  Not ready for installation: Kitchen-diner is 150 W short of its heat loss."
 
 
 def test_wrong_input_exits_2_with_a_line_for_each_fault(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
@@ -310,7 +310,9 @@ def test_price_prints_totals_and_writes_the_lines(
     status = cli.main(["price", str(MILL), "--prices", str(prices), "--csv", str(tmp_path / "q.csv")])
     told = capsys.readouterr()
     assert told.err == ""
-    assert status == (1 if quotation.missing else 0)
+    assert quotation.missing
+    assert status == 0
+    assert told.out.splitlines()[0] == mill_annexe.verdict.headline
     assert f"As ordered {quotation.summary['cost_order']:.2f} {quotation.currency}" in told.out
     assert all(item in " ".join(told.out.split()) for item in quotation.missing)
     lines = pd.read_csv(tmp_path / "q.csv")
@@ -323,14 +325,14 @@ def test_commission_writes_the_sheet_of_the_day_and_leaves_readings_that_are_the
     folder = tmp_path / "site"
     assert cli.main(["commission", str(MILL), "-o", str(folder), "--outdoor", "5", "--flow-temp", "58"]) == 0
     sheet, form = folder / "commissioning.html", folder / "readings.csv"
-    assert capsys.readouterr().out.split() == [str(sheet), str(form)]
+    assert capsys.readouterr().out.splitlines() == [mill_annexe.verdict.headline, str(sheet), str(form)]
     words = sheet.read_text(encoding="utf-8")
     assert "58.0 °C <small>read at the source</small>" in words
     rows = mill_annexe.commissioning(5.0, 58.0).tables["commissioning"]
     assert f">{rows['heads_off_return_temp_c'].iloc[0]:.1f}<" in words
     form.write_text("what a fitter wrote", encoding="utf-8")
     assert cli.main(["commission", str(MILL), "-o", str(folder)]) == 0
-    assert capsys.readouterr().out.split() == [str(sheet)]
+    assert capsys.readouterr().out.splitlines() == [mill_annexe.verdict.headline, str(sheet)]
     assert form.read_text(encoding="utf-8") == "what a fitter wrote"
 
 

@@ -8,6 +8,7 @@ import pandas as pd
 import pytest
 
 import heatloop as hl
+from heatloop.findings.limits import CheckResult
 from heatloop.report.pages.captions import (
     checks_sentence,
     closed_sentence,
@@ -23,7 +24,8 @@ from heatloop.report.pages.html_tables import checks_tables
 from heatloop.results.checks.design_checks import design_checks
 from heatloop.results.checks.limits import RESIDUAL
 from heatloop.results.checks.remedies import recommended_changes
-from heatloop.results.summaries import rooms_sentence, verdict_sentence
+from heatloop.results.summaries import rooms_sentence
+from heatloop.workflows.verdict import verdict_from
 
 ROOMS = pd.DataFrame(
     {"room": ["Hall", "Kitchen", "Attic"], "margin_w": [-20.4, 5.0, -80.0], "coverage": [0.9, 1.1, 0.7]}
@@ -73,26 +75,11 @@ def test_sentences_of_the_verdict() -> None:
     assert loops_sentence(loops, watched[:1]) == "All 2 loops keep their limits; a caution for Ground."
 
 
-def test_a_cold_room_is_said_first_and_plainly() -> None:
-    rooms = ROOMS.copy()
-    cold = [("room warm enough", "Hall", 0.9, 1.0, "fail"), ("room warm enough", "Attic", 0.7, 1.0, "fail")]
-    velocity, watch = ("water velocity", "Hall", 2.0, 1.0, "fail"), ("a", "Hall", 2.0, 1.0, "caution")
-    assert verdict_sentence(rooms, _checks(*cold, watch)) == "Not ready to build: 2 of 3 rooms stay cold."
-    assert verdict_sentence(rooms[:2], _checks(cold[0], velocity, watch)) == (
-        "Not ready to build: Hall stays cold, 20 W short, and 1 other limit is not met."
-    )
-    warm = rooms[1:2]
-    assert verdict_sentence(warm, _checks(velocity)) == "Not ready to build: 1 limit is not met."
-    assert verdict_sentence(warm, _checks(watch)) == "No limit is broken; settle 1 caution before it is built."
-    assert verdict_sentence(warm, _checks()) == "Ready to build: every limit is met."
-    assert verdict_sentence(warm, _checks(), stuck=2) == "Not ready to build: 2 limits are not met."
-
-
-def test_a_check_of_the_handover_makes_the_whole_verdict(design: hl.Design) -> None:
-    pack = design.commissioning()
-    frames = {**pack.frames, "handover_checks": _checks(("pressure when hot", "system", 320.0, 250.0, "fail"))}
-    markup = verdict(design, pack=replace(pack, frames=frames)).markup
-    assert "stays cold, 150 W short, and 1 other limit is not met" in markup
+def test_the_unmet_checks_of_the_verdict_are_listed_first(design: hl.Design) -> None:
+    hot = CheckResult("pressure when hot", "system", 320.0, 250.0, "kPa", "fail", "a book", "a larger vessel")
+    found = verdict_from(design.rooms, [*design.verdict.fails, hot])
+    markup = verdict(replace(design, verdict=found)).markup
+    assert "is 150 W short of its heat loss, and 1 other limit is not met" in markup
     assert "<b>system</b>, pressure when hot" in markup
 
 

@@ -211,12 +211,13 @@ def page(pack: CommissioningResult) -> Page:
     return Page(sheet_html(pack))
 
 
-def test_sheet_of_a_design_that_fails_says_so_before_all_else(pack: CommissioningResult, design: hl.Design) -> None:
-    assert "✗ Not ready to build: Kitchen-diner stays cold, 150 W short" in Page(sheet_html(pack)).text
-    passing = design.checks.assign(verdict="pass")
-    fit = commission(dataclasses.replace(design, frames={**design.frames, "checks": passing}), outdoor_c=7.0)
-    assert not (fit.frames["handover_checks"]["verdict"] == "fail").any()
-    assert 'class="unfit"' not in sheet_html(fit)
+def test_sheet_of_a_design_that_fails_says_so_before_all_else(
+    pack: CommissioningResult, design: hl.Design, mill_annexe: hl.Design
+) -> None:
+    assert "✗ Not ready for installation: Kitchen-diner is 150 W short of its heat loss" in Page(sheet_html(pack)).text
+    assert 'class="standing unfit"' in sheet_html(pack)
+    fit = sheet_html(commission(mill_annexe, outdoor_c=7.0))
+    assert f'<p class="standing">{mill_annexe.verdict.headline}</p>' in fit
 
 
 def test_sheet_stands_alone(pack: CommissioningResult, page: Page) -> None:

@@ -1,0 +1,55 @@
+"""Whether the water can freeze where its pipes run: outdoors, through unheated spaces, along cold trunks.
+
+Water that stands takes the temperature of what is round it. What counts is the design day; nights below it are colder.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from heatloop.findings.limits import CheckResult, Limit, check_at_most
+from heatloop.hydraulics.from_survey import water_freezes_at_c
+from heatloop.survey.building import UnheatedSpace
+from heatloop.survey.survey import Survey
+
+COLD_C = 5.0
+"""Trunks in warmer surroundings are not checked, degrees C: where frost protection starts by common practice."""
+
+FREEZING_CURVE = (
+    "freezing curve of Melinder (IIR 2010) as CoolProp holds it; the antifreeze's own data sheet comes first"
+)
+
+FROST = Limit(
+    "water freezes below what its pipes meet", "degC", FREEZING_CURVE,
+    "more antifreeze, a frost valve that drains the pipes, or an exchanger between these pipes and the loops",
+    "caution",
+)  # fmt: skip
+
+
+def frost_checks(survey: Survey) -> Iterator[CheckResult]:
+    """One check for each place at which heating water can meet cold, by what the survey says of its pipes."""
+    places = list(_cold_places(survey))
+    if not places:
+        return
+    freezing_c = water_freezes_at_c(survey)
+    for place, coldest_c in places:
+        yield check_at_most(FROST, place, freezing_c, coldest_c)
+
+
+def _cold_places(survey: Survey) -> Iterator[tuple[str, float]]:
+    if survey.source.outdoor_pipes:
+        yield f"{survey.source.kind}, pipes outdoors", survey.project.outdoor_c
+    for space in survey.spaces:
+        if space.heating_pipes:
+            yield f"pipes through {space.name}", _coldest_c(survey, space)
+    for trunk in survey.trunks:
+        if trunk.around_c is not None and trunk.around_c < COLD_C:
+            yield f"trunk {trunk.name}", trunk.around_c
+
+
+def _coldest_c(survey: Survey, space: UnheatedSpace) -> float:
+    """Of an unheated space on the design day; by its temperature factor beside the coolest room."""
+    if space.temp_c is not None:
+        return space.temp_c
+    coolest_c = min(room.indoor_c for room in survey.rooms)
+    return coolest_c - (space.temperature_factor or 0.0) * (coolest_c - survey.project.outdoor_c)

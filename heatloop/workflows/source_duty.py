@@ -1,0 +1,52 @@
+"""What a source can hold when every valve is open and the water would draw more heat than it gives."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+from scipy.optimize import root_scalar
+
+from heatloop.hydraulics.from_survey import supply_temp_c
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
+
+HELD_K = 0.02
+"""The flow temperature that the source can hold is found to this."""
+
+
+def held_flow_temp_c(system: SizedSystem) -> float | None:
+    """The flow temperature (degC) at which the open system draws what the source gives; None where it draws no more
+    at the design's.
+
+    Valves stay at their nearest settings, pumps as commissioned, rooms at their temperatures. NaN where no flow
+    temperature above the warmest room has an answer.
+    """
+    output_kw, design_c = system.survey.source.output_kw, system.survey.project.flow_temp_c
+    if output_kw is None or system.state.given_w <= 1000.0 * output_kw:
+        return None
+    output_w, warmest_c = 1000.0 * output_kw, max(loss.indoor_c for loss in system.room_losses)
+
+    def excess_w(flow_temp_c: float) -> float:
+        return _open_state(system, flow_temp_c).given_w - output_w
+
+    first_c = warmest_c + (design_c - warmest_c) * output_w / system.state.given_w
+    try:
+        found = root_scalar(excess_w, method="secant", x0=design_c, x1=first_c, xtol=HELD_K, maxiter=20)
+    except (ArithmeticError, ValueError):  # water too cool for the system to be solved
+        return math.nan
+    held_c = float(found.root)
+    return held_c if found.converged and warmest_c < held_c < design_c else math.nan
+
+
+def _open_state(system: SizedSystem, flow_temp_c: float) -> SystemState:
+    """The sized system with other water from its source."""
+    supply_c = np.array([supply_temp_c(system.survey, loop, flow_temp_c) for loop in system.survey.loops])
+    return solve_state(
+        system.state.assembly,
+        supply_c,
+        system.fluid,
+        drives=system.pumps,
+        source_c=flow_temp_c,
+        guess_kg_s=system.state.loop_flow_kg_s,
+    )

@@ -1,0 +1,93 @@
+"""The verdict of a design from the checks of heat and water, thermal movement and the closed system.
+
+No bar is cut and no part load solved for it: it takes a small part of the time of the design itself.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import pandas as pd
+
+from heatloop.findings.limits import CheckResult
+from heatloop.findings.verdict import Readiness, Verdict
+from heatloop.handover.commissioning.pressures import pressure_checks, pressures
+from heatloop.handover.commissioning.water_treatment import treatment_checks, treatment_inputs
+from heatloop.handover.second_fix.thermal_movement import hottest_c, movement_checks, plan_movement
+from heatloop.hydraulics.analysis.water_content import content_l, contents
+from heatloop.hydraulics.sizing.sized_system import SizedSystem
+from heatloop.layout.piece_ends import placed_pieces
+from heatloop.results.checks.heat_checks import ROOM_WARM
+from heatloop.results.summaries import short_rooms
+from heatloop.text.formatting import escape_control_characters, number, plural, significant, unit_text
+
+FITTING_C = 10.0
+"""Temperature of the metal on the fitting day, as the parts list assumes it unless stated."""
+
+SCOPE = ("design", "thermal movement", "closed system")
+
+
+def design_verdict(system: SizedSystem, rooms: pd.DataFrame, checks: pd.DataFrame) -> Verdict:
+    """Readiness of a sized system with its tables of rooms and design checks."""
+    return verdict_from(rooms, [*_checks_of(checks), *movement_results(system), *closed_system_results(system)])
+
+
+def verdict_from(rooms: pd.DataFrame, results: Sequence[CheckResult]) -> Verdict:
+    """The verdict of checks; `rooms` give the watts by which a cold one is short."""
+    fails = tuple(one for one in results if one.verdict == "fail")
+    cautions = tuple(one for one in results if one.verdict == "caution")
+    state: Readiness = "not ready" if fails else "ready with cautions" if cautions else "ready"
+    return Verdict(state, _headline(rooms, fails, len(cautions)), fails, cautions, SCOPE)
+
+
+def movement_results(system: SizedSystem) -> list[CheckResult]:
+    """Checks of thermal movement; of what is colder than the fitting day there are none."""
+    survey = system.survey
+    fitting_c = min([FITTING_C, *(hottest_c(survey, loop) for loop in survey.loops)])
+    return movement_checks(plan_movement(survey, placed_pieces(survey, system.layout), fitting_c))
+
+
+def closed_system_results(system: SizedSystem) -> list[CheckResult]:
+    """Checks of pressures and water treatment."""
+    held_l = content_l(contents(system.survey, system.layout, system.state.assembly))
+    warmest_c = float(system.state.supply_c.max())
+    found = pressures(system.survey, system.layout, held_l, warmest_c, system.fluid)
+    return [*pressure_checks(found), *treatment_checks(treatment_inputs(system.survey, held_l))]
+
+
+def _checks_of(checks: pd.DataFrame) -> list[CheckResult]:
+    """The rows of a table of checks."""
+    return [CheckResult(**{str(key): value for key, value in row.items()}) for row in checks.to_dict("records")]
+
+
+def _headline(rooms: pd.DataFrame, fails: Sequence[CheckResult], cautions: int) -> str:
+    """Cold rooms come before all else, then the limits that are not met, then cautions."""
+    if fails:
+        return f"Not ready for installation: {_reason(rooms, fails)}."
+    if cautions:
+        return f"Ready for installation. Resolve {plural(cautions, 'caution')} before installation."
+    return "Ready for installation: all limits are met."
+
+
+def _reason(rooms: pd.DataFrame, fails: Sequence[CheckResult]) -> str:
+    short = short_rooms(rooms)
+    others = [one for one in fails if one.check != ROOM_WARM.check]
+    if short.empty:
+        return (
+            _limit_words(others[0]) if len(others) == 1 else f"{plural(len(fails), 'limit is', 'limits are')} not met"
+        )
+    name, margin_w = short["room"].iloc[0], short["margin_w"].iloc[0]
+    cold = (
+        f"{escape_control_characters(name)} is {number(-margin_w)} W short of its heat loss"
+        if len(short) == 1
+        else f"{len(short)} of {plural(len(rooms), 'room')} are short of their heat loss"
+    )
+    more = len(others)
+    return cold + (f", and {plural(more, 'other limit is', 'other limits are')} not met" if more else "")
+
+
+def _limit_words(one: CheckResult) -> str:
+    """One limit that is not met: what, where and by how much."""
+    what = escape_control_characters(f"{one.check}, {one.subject}")
+    unit = unit_text(one.unit)
+    return f"{what}: {significant(one.value)} {unit}, limit {significant(one.limit)} {unit}".strip() if unit else what

@@ -1,0 +1,53 @@
+"""Every command that designs prints the same verdict and ends with the same status."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+import heatloop as hl
+from heatloop import __main__ as cli
+from heatloop.survey.starter_files import start_files
+from tests.helpers.paths import DATA
+
+PRICES = DATA / "alder-lodge" / "prices.csv"
+
+
+@pytest.fixture(params=["ready", "ready with cautions", "not ready"])
+def survey(request: pytest.FixtureRequest, tmp_path: Path) -> Path:
+    """The starter survey as it is, without its inhibitor, and with cooler water."""
+    start_files(tmp_path / "job")
+    path = tmp_path / "job" / "survey.toml"
+    lines = path.read_text(encoding="utf-8").splitlines(keepends=True)
+    if request.param == "ready with cautions":
+        lines = [line for line in lines if not line.startswith("inhibitor = ")]
+    text = "".join(lines)
+    if request.param == "not ready":
+        text = text.replace("flow_temp_c = 50.0", "flow_temp_c = 43.0")
+    path.write_text(text, encoding="utf-8")
+    assert hl.size(path).verdict.state == request.param
+    return path
+
+
+def test_all_commands_print_one_verdict_and_end_with_one_status(
+    survey: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    verdict = hl.size(survey).verdict
+    expected = 1 if verdict.state == "not ready" else 0
+    commands = (
+        ["size", str(survey)],
+        ["price", str(survey), "--prices", str(PRICES), "--cutting", "1"],
+        ["commission", str(survey), "-o", str(tmp_path / "site")],
+        ["compare", str(DATA / "mill-annexe" / "survey.toml"), str(survey)],
+        ["report", str(survey), "-o", str(tmp_path / "report")],
+    )
+    for command in commands:
+        status = cli.main(command)
+        printed = " ".join(capsys.readouterr().out.split())
+        assert (command[0], status, printed.count(verdict.headline)) == (command[0], expected, 1)
+    for page in ("site/commissioning.html", "report/commissioning.html", "report/report.html"):
+        assert verdict.headline in (tmp_path / page).read_text(encoding="utf-8"), page
+    written = tmp_path / "report" / "design.json"
+    assert cli.main(["compare", str(survey), str(written)]) == expected
+    assert verdict.headline in " ".join(capsys.readouterr().out.split())
