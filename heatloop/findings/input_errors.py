@@ -60,7 +60,7 @@ def _one_line(text: str) -> str:
 
 
 def check_given(call: str, **given: tuple[object, Any, str]) -> None:
-    """Raise SurveyError where an argument of the function `call` is not of its type.
+    """Raise InputError where an argument of the function `call` is not of its type.
 
     `given` has by the name of each argument its value, the type or union of types, and the type in words.
     """

@@ -43,7 +43,7 @@ def room_losses(survey: Survey, floor_areas_m2: Mapping[str, float]) -> tuple[Ro
     """The design heat loss of every room of a survey, W, in survey order.
 
     `floor_areas_m2` holds the floor area of each room by name. A room that states `heat_loss_w` keeps
-    it. Raises SurveyError with every fault at once where a loss cannot be computed.
+    it. Raises InputError with every fault at once where a loss cannot be computed.
     """
     losses: list[RoomLoss] = []
     wrong = _reheat_faults(survey.building)
@@ -67,7 +67,7 @@ def thermal_bridge_w_m2k(building: Building) -> float:
 def wall_u_w_m2k(survey: Survey, room_name: str, wall_number: int) -> float | None:
     """U of a wall (numbers from 1) in its place, W/(m2 K), for the loss behind the skirting.
 
-    None where the wall has no build-up, or nothing is said of what is beyond; SurveyError where its
+    None where the wall has no build-up, or nothing is said of what is beyond; InputError where its
     U-value cannot be computed; KeyError where the survey has no such wall. U as in `room_losses`.
     """
     room = survey.room(room_name)

@@ -42,7 +42,7 @@ TURN_END: EndKind = "turn end"
 def build_layout(survey: Survey) -> Layout:
     """Pieces, joints, crossings and ends of every loop, and what each room's walls carry.
 
-    Depends on nothing but the survey. Raises SurveyError with every fault found: routes that do not
+    Depends on nothing but the survey. Raises InputError with every fault found: routes that do not
     hold together, turns no joint makes, stops in the way, sills that cannot be, two runs on one
     stretch of wall, a loop without skirting.
     """
@@ -312,7 +312,7 @@ def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[Ro
 def validated_survey(call: str, given: object) -> Survey:
     """The survey that was given to the function `call`, or the one in the file whose path was given.
 
-    Raises SurveyError for anything else and, for a file, with every fault of it and of its catalogue; with these
+    Raises InputError for anything else and, for a file, with every fault of it and of its catalogue; with these
     come the faults of the layout of all loops that could be read, so that nobody mends the one kind to meet the
     other.
     """

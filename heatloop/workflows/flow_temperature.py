@@ -44,7 +44,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
     those of today. The search runs from `min_flow_temp_c` (the answer where that is warm enough) to the greatest flow
     temperature of the source. Rooms that no loop heats are left out.
 
-    Raises SurveyError where a room is short even at the greatest, or where the survey cannot be designed there.
+    Raises InputError where a room is short even at the greatest, or where the survey cannot be designed there.
     """
     call = "lowest_flow_temperature"
     survey = validated_survey(call, survey)

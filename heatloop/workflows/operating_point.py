@@ -60,7 +60,7 @@ def simulate(
     the design. `settings` of the valves, see Settings; what a mapping leaves out is at the design's real setting.
     `closed`: loops shut by hand. `thermostats` False: thermostatic valves stay at their proportional band.
 
-    Raises SurveyError for names, settings and pumps that are not there, ArithmeticError if the system has no answer.
+    Raises InputError for names, settings and pumps that are not there, ArithmeticError if the system has no answer.
     """
     asked = AskedConditions(flow_temp_c, outdoor_c, room_c, pump, settings, closed, thermostats)
     check_arguments(asked)

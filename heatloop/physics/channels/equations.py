@@ -21,7 +21,7 @@ WALL_SETTLED_K, MAX_WALL_STEPS = 1e-12, 30
 
 
 class CellProperties(Protocol):
-    """What the law reads of the cells: see heatloop.physics.channels.Runs."""
+    """What the law reads of the cells: see heatloop.physics.channels.grid.ChannelRuns."""
 
     @property
     def length_m(self) -> Array: ...

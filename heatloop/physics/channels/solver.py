@@ -12,7 +12,7 @@ temperature; home channels start at the far end with the mixed temperature of th
 
 Method: mono-implicit Runge-Kutta collocation of order six on every cell (Cash and Singhal 1982, IMA J.
 Numer. Anal. 2, 167-172; weights re-derived and confirmed here by convergence tests) and Newton's
-method on all nodes of all runs together, one banded system (heatloop.physics.channel_newton). Nothing is marched, so
+method on all nodes of all runs together, one banded system (heatloop.physics.channels.newton). Nothing is marched, so
 tiny flow and strong links are as well conditioned as the physics. The heat of a cell is the sixth-order
 quadrature that the equations use, so water and emission balance to rounding.
 """
