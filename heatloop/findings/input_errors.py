@@ -1,4 +1,4 @@
-"""Faults of the input: one plain line each, and an error that carries all of a file's faults."""
+"""Input issues, and the exception that lists all issues of a file."""
 
 from __future__ import annotations
 
@@ -9,15 +9,15 @@ from numbers import Real
 from typing import Any
 
 MAX_TOLD = 100
-"""Faults that an error tells one by one; the rest are counted."""
+"""Issues that an error lists one by one; the rest are counted."""
 
 LONGEST = 1000
-"""Characters of a place, or of what was found or wanted, that a message tells."""
+"""Maximum length of a place, or of the words for what was found or is required, in a message."""
 
 
 @dataclass(frozen=True)
 class InputIssue:
-    """What is wrong, in one line: the file, the place in it, what was found, what is wanted."""
+    """One issue of the input: the file, the place in it, what was found, what is required."""
 
     file: str
     place: str
@@ -33,7 +33,7 @@ class InputError(Exception):
     """The input cannot be used; `issues` lists every reason, `str()` has one line for each of the first hundred and
     counts the rest.
 
-    `more` is how many faults there are besides those of the list. `partial` is what of a faulty survey is sound
+    `more` is the number of issues that are not in the list. `partial` is what of a faulty survey is sound
     enough to be looked at further, with the loops alone that no fault touches; None where there is nothing.
     """
 

@@ -102,7 +102,7 @@ def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomL
         return [NotCalculable(place, found, f"above the outdoor design temperature, {outdoor_c:g} degC")]
     if not room.walls:
         found = "no walls to find its heat loss from, and no heat_loss_w"
-        return [NotCalculable(place, found, "walls, or heat_loss_w as stated by somebody (a quote wants it too)")]
+        return [NotCalculable(place, found, "walls, or a stated heat_loss_w (a quotation requires it too)")]
     if floor_area_m2 is None or not floor_area_m2 > 0.0:
         return [NotCalculable(place, "no floor area", "walls that close, or heat_loss_w")]
     sizes = room_sizes(survey, room, floor_area_m2)
