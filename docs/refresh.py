@@ -231,7 +231,7 @@ def _default(key: str, given: dict[str, Any], schema: dict[str, Any]) -> str:
     if key in schema.get("required", ()):
         return "required"
     if any(key in choice["required"] for choice in schema.get("anyOf", ())):
-        return "required, or `like`" if key != "like" else "–"
+        return "required, or `copy_of`" if key != "copy_of" else "–"
     if given.get("default", "") == "":
         return "–"
     value = given["default"]

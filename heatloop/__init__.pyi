@@ -28,10 +28,10 @@ from heatloop.workflows.flow_temperature import lowest_flow_temperature as lowes
 from heatloop.workflows.handed_over import Commissioning as Commissioning
 from heatloop.workflows.handed_over import FirstFix as FirstFix
 from heatloop.workflows.handed_over import PartsList as PartsList
+from heatloop.workflows.one_loop.single_loop import SingleLoop as SingleLoop
+from heatloop.workflows.one_loop.skirting_run import SkirtingRun as SkirtingRun
+from heatloop.workflows.one_loop.skirting_run import skirting_run as skirting_run
 from heatloop.workflows.operating_point import simulate as simulate
-from heatloop.workflows.single_loop import SingleLoop as SingleLoop
-from heatloop.workflows.skirting_run import SkirtingRun as SkirtingRun
-from heatloop.workflows.skirting_run import skirting_run as skirting_run
 
 __all__ = [
     "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "FirstFix", "FirstFixOptions", "InputError",

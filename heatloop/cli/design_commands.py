@@ -96,7 +96,7 @@ def run_rate(arguments: argparse.Namespace) -> int:
             thermostats=not arguments.no_thermostats,
         )
     answer(arguments.json, rating)
-    return standing(rating.summary["rooms_cold"])
+    return standing(rating.summary["rooms_below_temperature"])
 
 
 def compare_arguments(parser: argparse.ArgumentParser) -> None:

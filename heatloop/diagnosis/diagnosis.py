@@ -20,11 +20,11 @@ from heatloop.diagnosis.readings import Readings
 from heatloop.diagnosis.site_model.prediction import SiteModel
 from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions, reading_conditions
 from heatloop.diagnosis.tables import (
-    CANDIDATES,
     DIAGNOSIS_SUMMARY,
+    EXPLANATIONS,
     LOOPS,
     NEXT_READINGS,
-    QUESTIONS,
+    READING_QUERIES,
     diagnosis_loops_table,
     explanation_row,
     recommendation_row,
@@ -57,7 +57,7 @@ SHOWN = {
     "fault": "Fault",
     "probability": "Probability",
     "evidence": "Evidence",
-    "try_first": "Try first",
+    "first_action": "First action",
 }
 """Columns of the explanations that a summary shows, with the headings it has room for."""
 
@@ -72,10 +72,10 @@ class Diagnosis(TableSet):
     facts: dict[str, Any]
 
     summary_columns = DIAGNOSIS_SUMMARY
-    candidates = Table(CANDIDATES)
+    explanations = Table(EXPLANATIONS)
     loops = Table(LOOPS)
     next_readings = Table(NEXT_READINGS)
-    questions = Table(QUESTIONS)
+    reading_queries = Table(READING_QUERIES)
 
     @property
     def cautions(self) -> tuple[str, ...]:
@@ -87,12 +87,12 @@ class Diagnosis(TableSet):
         """All of it as a page of plain text."""
         frames = self.frames
         return sheet_text(
-            self.facts["words"], frames["candidates"], frames["next_readings"], frames["questions"], CAUTIONS
+            self.facts["words"], frames["explanations"], frames["next_readings"], frames["reading_queries"], CAUTIONS
         )
 
     def account(self) -> Summary:
         """Verdict, explanations and readings to take: what is shown in a notebook."""
-        shown = grid("Explanations", self.candidates.to_dict("records"), CANDIDATES.headed(SHOWN))
+        shown = grid("Explanations", self.explanations.to_dict("records"), EXPLANATIONS.headed(SHOWN))
         asked = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
         return Summary(
             f"{self.design.survey.project.name}, diagnosis: {self.facts['verdict']}",
@@ -121,10 +121,10 @@ def diagnose_model(model: SiteModel, readings: Readings) -> Diagnosis:
     asked = recommended_readings(model, day, shown) if best.weighed.probability < 0.95 and len(shown) > 1 else []
     candidates = [explanation_row(model, day, rank, one) for rank, one in enumerate(shown, start=1)]
     frames = {
-        "candidates": table_frame(CANDIDATES, candidates),
+        "explanations": table_frame(EXPLANATIONS, candidates),
         "loops": diagnosis_loops_table(model, day, readings, known),
         "next_readings": table_frame(NEXT_READINGS, (recommendation_row(model, one, shown) for one in asked)),
-        "questions": table_frame(QUESTIONS, ((q.place, q.text) for q in readings.questions)),
+        "reading_queries": table_frame(READING_QUERIES, ((q.place, q.text) for q in readings.questions)),
     }
     facts = _facts(model, day, readings, _Inferred(weighed, known, asked, explained))
     return Diagnosis(model.site.design, readings, frames, facts)

@@ -42,10 +42,10 @@ class FaultType:
 
     name: FaultKind
     says: str
-    size_is: str
+    size_meaning: str
     causes: str
-    try_first: str
-    tell_apart: str
+    first_action: str
+    distinguishing_check: str
     weight: float
     sizes: tuple[float, ...] = ()
 

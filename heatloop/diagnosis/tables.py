@@ -75,8 +75,8 @@ def _candidate(row: Mapping[Hashable, Any]) -> Iterator[str]:
         ("size", _size_lines(row)),
         ("evidence", row["evidence"]),
         ("causes", row["causes"]),
-        ("try first", row["try_first"] if row["causes"] else ""),
-        ("to tell causes apart", row["tell_apart"]),
+        ("first action", row["first_action"] if row["causes"] else ""),
+        ("distinguishing check", row["distinguishing_check"]),
     ):
         if text:
             yield from _wrapped(f"{name}: {text}", "   ")
@@ -84,12 +84,12 @@ def _candidate(row: Mapping[Hashable, Any]) -> Iterator[str]:
 
 
 def _size_lines(row: Mapping[Hashable, Any]) -> str:
-    if not row["size_is"] or math.isnan(row["size"]):
-        return str(row["size_is"])
-    if row["size_is"].startswith("kelvin"):
-        return f"{row['size']:+.0f} K ({row['size_low']:+.0f} to {row['size_high']:+.0f}) {row['size_is'][7:]}"
+    if not row["size_meaning"] or math.isnan(row["size"]):
+        return str(row["size_meaning"])
+    if row["size_meaning"].startswith("kelvin"):
+        return f"{row['size']:+.0f} K ({row['size_low']:+.0f} to {row['size_high']:+.0f}) {row['size_meaning'][7:]}"
     shares = (100.0 * row[name] for name in ("size", "size_low", "size_high"))
-    return "{:.0f} % ({:.0f} to {:.0f}), {}".format(*shares, row["size_is"])
+    return "{:.0f} % ({:.0f} to {:.0f}), {}".format(*shares, row["size_meaning"])
 
 
 def _wrapped(text: str, lead: str = "") -> list[str]:
@@ -107,8 +107,8 @@ MAX_EVIDENCE = 3
 STANDS_OUT = 2.0
 """A reading this many errors off what it should be is told as evidence."""
 
-CANDIDATES = TableDescription(
-    "candidates",
+EXPLANATIONS = TableDescription(
+    "explanations",
     "Explanations",
     "One row for each explanation of the readings, the likeliest first.",
     (
@@ -117,14 +117,14 @@ CANDIDATES = TableDescription(
         text_column("kind", "Kind"),
         text_column("of", "Of", "the loop or room"),
         share_column("probability", "Probability"),
-        figure_column("size", "Size", "a share of 1 or K, as the column size_is states"),
+        figure_column("size", "Size", "a share of 1 or K, as the column size_meaning states"),
         figure_column("size_low", "Size at least", "nine tenths of what is likely lie between"),
         figure_column("size_high", "Size at most"),
-        text_column("size_is", "Size is"),
+        text_column("size_meaning", "Size meaning"),
         text_column("evidence", "Evidence", "readings furthest from what they would be without the fault"),
         text_column("causes", "Causes"),
-        text_column("try_first", "Try first"),
-        text_column("tell_apart", "To tell causes apart"),
+        text_column("first_action", "First action"),
+        text_column("distinguishing_check", "Distinguishing check"),
     ),
 )
 
@@ -161,8 +161,8 @@ NEXT_READINGS = TableDescription(
     ),
 )
 
-QUESTIONS = TableDescription(
-    "questions",
+READING_QUERIES = TableDescription(
+    "reading_queries",
     "Open questions",
     "What the readings leave open.",
     (text_column("place", "Where"), text_column("question", "Question")),
@@ -201,11 +201,11 @@ def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, one: Po
         "size": size,
         "size_low": low,
         "size_high": high,
-        "size_is": found[0].size_is if len(faults) == 1 else _sizes_in_words(one),
+        "size_meaning": found[0].size_meaning if len(faults) == 1 else _sizes_in_words(one),
         "evidence": evidence(model, day, one) if faults[0].kind != NO_FAULT else "",
         "causes": _of_each({kind.name: kind.causes for kind in found}),
-        "try_first": _of_each({kind.name: kind.try_first for kind in found}),
-        "tell_apart": _of_each({kind.name: kind.tell_apart for kind in found}),
+        "first_action": _of_each({kind.name: kind.first_action for kind in found}),
+        "distinguishing_check": _of_each({kind.name: kind.distinguishing_check for kind in found}),
     }
 
 
@@ -227,12 +227,12 @@ def _size(sizes: Array, weight: Array) -> tuple[float, float, float]:
 def _sizes_in_words(one: PosteriorEstimate) -> str:
     words, at = [], 0
     for fault in one.weighed.hypothesis.faults:
-        if not KINDS[fault.kind].size_is:
+        if not KINDS[fault.kind].size_meaning:
             continue
         mean = float(one.weight @ one.sizes[at])
         at += 1
         shown = f"{100.0 * mean:.0f} %" if fault.kind in SHARES else f"{mean:+.0f} K"
-        words.append(f"{fault.kind}: {shown} ({KINDS[fault.kind].size_is})")
+        words.append(f"{fault.kind}: {shown} ({KINDS[fault.kind].size_meaning})")
     return "; ".join(words)
 
 

@@ -26,13 +26,13 @@ class CheckResult:
     """One row of the checks table."""
 
     check: str
-    subject: str
-    value: float
+    location: str
+    calculated: float
     limit: float
     unit: str
     verdict: Outcome
     source: str
-    remedy: str
+    recommendation: str
 
 
 def check_at_most(limit: Limit, subject: str, value: float, bound: float) -> CheckResult:

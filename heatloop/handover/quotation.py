@@ -42,14 +42,14 @@ QUOTATION = TableDescription(
         text_column("item", "Item"),
         text_column("kind", "Kind"),
         text_column("pack", "Pack"),
-        figure_column("quantity_net", "Needed", "counts what the price is per"),
-        figure_column("quantity_order", "Ordered", "counts what the price is per"),
+        figure_column("net_quantity", "Needed", "counts what the price is per"),
+        figure_column("order_quantity", "Ordered", "counts what the price is per"),
         text_column("unit", "Unit"),
         text_column("per", "Price per"),
         number_column("price", "Price", "", 2, "a dash where the file has none"),
         number_column("discount_percent", "Discount", "%", 1),
-        number_column("cost_net", "Cost, needed", "", 2),
-        number_column("cost_order", "Cost, ordered", "", 2),
+        number_column("net_cost", "Cost, needed", "", 2),
+        number_column("order_cost", "Cost, ordered", "", 2),
         text_column("currency", "Currency"),
         number_column("labour_min", "Labour", "min", 0),
         flag_column("estimate", "Estimate", "some of it from rooms before their survey"),
@@ -61,10 +61,10 @@ QUOTATION = TableDescription(
 QUOTED = {
     "item": "Item",
     "pack": "Pack",
-    "quantity_order": "Ordered",
+    "order_quantity": "Ordered",
     "unit": "Unit",
     "price": "Price",
-    "cost_order": "Cost",
+    "order_cost": "Cost",
     "labour_min": "Labour",
     "note": "Note",
 }
@@ -72,8 +72,8 @@ QUOTED = {
 
 QUOTATION_SUMMARY: tuple[Column, ...] = (
     text_column("currency", "Currency"),
-    number_column("cost_net", "Cost, needed", "", 2),
-    number_column("cost_order", "Cost, ordered", "", 2),
+    number_column("net_cost", "Cost, needed", "", 2),
+    number_column("order_cost", "Cost, ordered", "", 2),
     number_column("labour_min", "Labour", "min", 0),
     flag_column("complete", "Complete", "every line has a price"),
     count_column("missing_prices", "Items without a price"),
@@ -132,7 +132,7 @@ class Quotation(TableSet):
         """Lines and totals, without waste and as ordered: what is printed and shown in a notebook."""
         facts, money = self.facts, self.currency
         sentences = [
-            f"As ordered {number(facts['cost_order'], 2)} {money}, of which {number(facts['cost_net'], 2)} {money} is "
+            f"As ordered {number(facts['order_cost'], 2)} {money}, of which {number(facts['net_cost'], 2)} {money} is "
             f"fitted; {number(facts['labour_min'] / 60.0, 1)} hours of labour."
         ]
         if facts["estimate"]:
@@ -154,14 +154,14 @@ def _lines_table(lines: Sequence[QuotationLine], currency: str) -> pd.DataFrame:
             "item": line.part.item,
             "kind": line.part.kind,
             "pack": line.pack,
-            "quantity_net": line.quantity_net,
-            "quantity_order": line.quantity_order,
+            "net_quantity": line.quantity_net,
+            "order_quantity": line.quantity_order,
             "unit": "pack" if line.price and line.price.per == "pack" else line.part.unit,
             "per": line.price.per if line.price else "",
             "price": _or_nan(line.price.price if line.price else None),
             "discount_percent": _or_nan(line.price.discount_percent if line.price else None),
-            "cost_net": _or_nan(line.cost_net),
-            "cost_order": _or_nan(line.cost_order),
+            "net_cost": _or_nan(line.cost_net),
+            "order_cost": _or_nan(line.cost_order),
             "currency": currency,
             "labour_min": _or_nan(line.labour_min),
             "estimate": line.part.estimate,
@@ -176,8 +176,8 @@ def _totals(currency: str, lines: Sequence[QuotationLine], missing: Sequence[str
     """Totals with and without waste, minutes, and whether they are complete or an estimate."""
     return {
         "currency": currency,
-        "cost_net": round(math.fsum(line.cost_net or 0.0 for line in lines), 2),
-        "cost_order": round(math.fsum(line.cost_order or 0.0 for line in lines), 2),
+        "net_cost": round(math.fsum(line.cost_net or 0.0 for line in lines), 2),
+        "order_cost": round(math.fsum(line.cost_order or 0.0 for line in lines), 2),
         "labour_min": math.fsum(line.labour_min or 0.0 for line in lines),
         "complete": not missing,
         "missing_prices": len(missing),

@@ -91,7 +91,7 @@ def _error(survey: Survey, wrong: Iterable[NotCalculable]) -> InputError:
 
 def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomLoss | list[NotCalculable]:
     if room.heat_loss_w is not None:
-        by = room.heat_loss_by or "stated in the survey"
+        by = room.heat_loss_source or "stated in the survey"
         text = "stated heat losses are at this project's temperatures, ventilation and reheat included"
         note = Assumption(text, STATED_SOURCE)
         return RoomLoss(room.name, room.indoor_c, room.heat_loss_w, by, (), (note,))

@@ -82,7 +82,7 @@ def profile_laws(survey: Survey, layout: Layout, cases: Sequence[RatingAssumptio
     for number, case in enumerate(cases):
         for profile in survey.profiles:
             name, reading = profile.name, case.readings.get(profile.name, AS_RATED)
-            for flat in (False, True) if laid and profile.sill is not None else (False,):
+            for flat in (False, True) if laid and profile.floor_section is not None else (False,):
                 keys.append((number, name, flat))
                 wanted.append(IdentificationInput(profile, case.film, reading, flat))
     laws: list[dict[str, dict[bool, Characteristic]]] = [{} for _ in cases]
@@ -214,6 +214,10 @@ def _dress_factor(profile: Profile, loop: Loop) -> float:
     return math.prod(item.factor for items, name in chosen for item in items if item.name == name)
 
 
+def _downward_loss_w_mk(profile: Profile) -> float:
+    return 0.0 if profile.floor_section is None else profile.floor_section.downward_loss_w_mk
+
+
 def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
     """One cell for each stretch of a piece with an output factor of its own."""
     survey, profile, law = loop.survey, loop.profile, loop.laws[piece.sill is not None]
@@ -224,7 +228,7 @@ def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
         Cell(
             piece.room, room_c, segment.length_m, law, segment.factor * dressed, piece.label, film,
             back_w_mk=0.0 if piece.sill else _back_w_mk(survey, piece.room, segment.wall, profile),
-            down_w_mk=profile.sill.down_w_mk if piece.sill and profile.sill else 0.0,
+            downward_loss_w_mk=_downward_loss_w_mk(profile) if piece.sill else 0.0,
         )
         for segment in piece.segments
         if segment.length_m > 0

@@ -76,8 +76,8 @@ class Cell:
 
     `film`: the water film resists. `skirting`: profile, not the plain pipe of a crossing. `useful`: the share of its
     heat that counts for the room. `back_w_mk`: what a metre loses through the wall behind it for each
-    kelvin of the wall of the profile above the room, on top of the room's loss. `down_w_mk`: what a metre of a sill
-    loses into the floor for each kelvin, heat that the water gives and the room does not get.
+    kelvin of the wall of the profile above the room, on top of the room's loss. `downward_loss_w_mk`: what a metre of
+    a floor section loses into the floor for each kelvin, heat taken from the water that the room does not get.
     """
 
     room: str
@@ -90,7 +90,7 @@ class Cell:
     skirting: bool = True
     useful: float = 1.0
     back_w_mk: float = 0.0
-    down_w_mk: float = 0.0
+    downward_loss_w_mk: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -122,7 +122,7 @@ def _loop(survey: Survey, loop: Loop) -> LoopLayout:
     missing = [kind for kind in dict.fromkeys((VALVE_END, far)) if kind not in ends]
     if missing:
         raise InputError(
-            survey.fault(place, f'no end of the kind "{kind}" in the catalogue', "one with its take_off_mm")
+            survey.fault(place, f'no end of the kind "{kind}" in the catalogue', "one with its cut_deduction_mm")
             for kind in missing
         )
     if not loop.arms or not all(loop.arms):
@@ -198,13 +198,13 @@ def _skirting(
     """Skirting on walls, or the one length of a room before its survey: corners and take-offs unknown."""
     if isinstance(part, WallChain):
         return layout_chain(LoopChain(survey, loop, profile, part), start, end)
-    length_m = part.usable_wall_m
+    length_m = part.estimated_wall_m
     return (Piece("", part.room, 0, 0.0, length_m, length_m, (Segment(length_m),), rightward=True),)
 
 
 def _end_fit(survey: Survey, kind: EndKind) -> EndFit:
     end = survey.catalogue.end_of_kind(kind)
-    return EndFit(kind, end.name, end.take_off_mm / 1000.0, end.zeta)
+    return EndFit(kind, end.name, end.cut_deduction_mm / 1000.0, end.zeta)
 
 
 def _end(survey: Survey, beside: RunElement, fit: EndFit, start: bool) -> PlacedEnd:
@@ -265,9 +265,9 @@ def _room(survey: Survey, room: Room, loops: Sequence[LoopLayout]) -> RoomLayout
     """What the walls of one room carry, of every loop, and what they could carry still."""
     here = [(loop, piece) for loop in loops for piece in loop.pieces if piece.room == room.name]
     heated_m = sum(piece.heated_m for _, piece in here)
-    quoted = any(not piece.wall for _, piece in here) or (not room.walls and room.usable_wall_m is not None)
+    quoted = any(not piece.wall for _, piece in here) or (not room.walls and room.estimated_wall_m is not None)
     if not room.walls:
-        spare_m = max((room.usable_wall_m or 0.0) - heated_m, 0.0)
+        spare_m = max((room.estimated_wall_m or 0.0) - heated_m, 0.0)
         return RoomLayout(room.name, None, heated_m, spare_m, quoted)
     known = [survey.catalogue.profile(survey.loop(loop.loop).profile) for loop, _ in here[:1]]
     profile = next(iter((*known, *survey.catalogue.profiles)), None)
@@ -303,8 +303,7 @@ def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[Ro
         )
     found += [
         Assumption(
-            f"{room.room}: an estimate throughout, because the room has not been surveyed",
-            "usable_wall_m of the survey",
+            f"{room.room}: an estimate, because the room has not been surveyed", "estimated_wall_m of the survey"
         )
         for room in rooms
         if room.estimate

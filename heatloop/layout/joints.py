@@ -26,7 +26,7 @@ Kind = TypeVar("Kind", bound=str, covariant=True)
 
 @dataclass(frozen=True)
 class PieceFit(Generic[Kind]):
-    """What a joint or an end does to the pieces it meets: `take_off_m` off each of them.
+    """What a joint or an end does to the pieces it meets: `cut_deduction_m` off each of them.
 
     `name` is the catalogue's, empty where it has no such entry. A `heated` joint gives heat over its
     own take-offs; `zeta` is on the velocity in a channel (of a crossing: in its pipe).
@@ -34,7 +34,7 @@ class PieceFit(Generic[Kind]):
 
     kind: Kind
     name: str
-    take_off_m: float
+    cut_deduction_m: float
     zeta: float
     heated: bool = False
 
@@ -82,7 +82,7 @@ def sill_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
 
 def select_joint(joint: Joint) -> JointFit:
     """A catalogue joint as it acts on the pieces, take-off in metres."""
-    return JointFit(joint.kind, joint.name, joint.take_off_mm / 1000.0, joint.zeta, joint.heated)
+    return JointFit(joint.kind, joint.name, joint.cut_deduction_mm / 1000.0, joint.zeta, joint.heated)
 
 
 def _of_kind(catalogue: Catalogue, kind: JointKind) -> Joint | None:

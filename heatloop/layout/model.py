@@ -80,7 +80,7 @@ class PlacedCrossing:
 
     `zeta` are the local losses of its bends, per pipe; `heats` is the room its heat goes to. The water
     enters at `from_m` on `wall` and leaves at `to_m` on `to_wall` (another wall where it goes round a
-    corner), dropping `drop_m` at each side, which `length_m` holds. All of these are None where the survey
+    corner), dropping `depth_m` at each side, which `length_m` holds. All of these are None where the survey
     gives it as a length.
     """
 
@@ -94,7 +94,7 @@ class PlacedCrossing:
     from_m: float | None = None
     to_m: float | None = None
     to_wall: int | None = None
-    drop_m: float | None = None
+    depth_m: float | None = None
 
 
 @dataclass(frozen=True)

@@ -113,12 +113,14 @@ def kind_and_name(catalogue: Catalogue, meets: Meets) -> tuple[JointKind | EndKi
     return meets.kind, meets.end
 
 
-def take_off_mm(catalogue: Catalogue, meets: Meets) -> float:
+def cut_deduction_mm(catalogue: Catalogue, meets: Meets) -> float:
     """What a joint or end takes off the piece it meets, mm; 0 where the catalogue has no such entry."""
     _, name = kind_and_name(catalogue, meets)
     if not name:
         return 0.0
-    return catalogue.end(name).take_off_mm if isinstance(meets, PlacedEnd) else catalogue.joint(name).take_off_mm
+    return (
+        catalogue.end(name).cut_deduction_mm if isinstance(meets, PlacedEnd) else catalogue.joint(name).cut_deduction_mm
+    )
 
 
 def machining(catalogue: Catalogue, meets: Meets) -> str:

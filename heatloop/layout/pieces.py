@@ -170,7 +170,7 @@ def _on_chain(chain: WallChain, profile: Profile) -> list[tuple[float, float, Wa
     """Where each interruption starts and ends on the chain (m), clipped to the walls' routed parts."""
     found: list[tuple[float, float, WallFeature]] = []
     for span in chain.spans:
-        for mark in wall_features(chain.room.walls[span.wall - 1], profile, chain.sills):
+        for mark in wall_features(chain.room.walls[span.wall - 1], profile, chain.floor_sections):
             a, b = sorted((span.s_of(mark.from_m), span.s_of(mark.to_m)))
             a, b = max(a, span.start_s), min(b, span.end_s)
             if b - a > EPS_M:
@@ -212,15 +212,15 @@ def _crossing(on: LoopChain, gap: RunStretch) -> tuple[JointFit, PlacedCrossing]
         raise on.error(gap.start_s, f"{what} that the run may not pass", wanted)
     rule = on.loop.crossing
     if rule is None:
-        wanted = f'crossing = {{ pipe = "...", drop_m = ... }} in loop "{on.loop.name}"'
+        wanted = f'crossing = {{ pipe = "...", depth_m = ... }} in loop "{on.loop.name}"'
         raise on.error(gap.start_s, f"{what} to cross and no pipe for it", wanted)
     fit = crossing_for(on.survey.catalogue)
     wall, from_m = chain.place(gap.start_s, leaving=True)
     to_wall, to_m = chain.place(gap.end_s)
-    drop_m = _drop_m(chain, on.profile, gap, rule.drop_m)
-    length_m = tidy(gap.length_m + 2.0 * drop_m)
+    depth_m = _drop_m(chain, on.profile, gap, rule.depth_m)
+    length_m = tidy(gap.length_m + 2.0 * depth_m)
     room = chain.room.name
-    return fit, PlacedCrossing(what, rule.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall, drop_m)
+    return fit, PlacedCrossing(what, rule.pipe, length_m, fit.zeta, room, room, wall, from_m, to_m, to_wall, depth_m)
 
 
 def _drop_m(chain: WallChain, profile: Profile, gap: RunStretch, usual_m: float) -> float:
@@ -228,12 +228,12 @@ def _drop_m(chain: WallChain, profile: Profile, gap: RunStretch, usual_m: float)
     passed = [
         mark for start, end, mark in _on_chain(chain, profile) if min(end, gap.end_s) - max(start, gap.start_s) > EPS_M
     ]
-    return max((usual_m if mark.drop_m is None else mark.drop_m for mark in passed), default=usual_m)
+    return max((usual_m if mark.depth_m is None else mark.depth_m for mark in passed), default=usual_m)
 
 
 def _pieces(on: LoopChain, part: RunStretch, start: AnyFit, end: AnyFit) -> list[RunElement]:
     """The pieces of one stretch: divided where the survey states straight joints, then where stock is too short."""
-    ends_m = start.take_off_m + end.take_off_m
+    ends_m = start.cut_deduction_m + end.cut_deduction_m
     longest_m = max(on.profile.stock_m)
     straight = JointFit("straight", "", 0.0, 0.0)
     wanted_s = _wanted_s(on, part)
@@ -274,9 +274,9 @@ def _wanted_s(on: LoopChain, part: RunStretch) -> list[float]:
 
 def _parted(on: LoopChain, part: RunStretch, start: AnyFit, straight: JointFit, end: AnyFit) -> list[RunElement]:
     """One stretch in the fewest pieces that stock allows, cut alike."""
-    ends_m = start.take_off_m + end.take_off_m
+    ends_m = start.cut_deduction_m + end.cut_deduction_m
     longest_m = max(on.profile.stock_m)
-    cuts = split_cuts_m(part.length_m, ends_m, straight.take_off_m, longest_m)
+    cuts = split_cuts_m(part.length_m, ends_m, straight.cut_deduction_m, longest_m)
     if cuts[0] <= EPS_M:
         found = f"{part.length_m:.3f} m of wall, all taken off by {start.kind} and {end.kind}"
         raise on.error(part.start_s, found, f"more than {ends_m:.3f} m of wall, or a route without this stretch")
@@ -289,7 +289,7 @@ def _parted(on: LoopChain, part: RunStretch, start: AnyFit, straight: JointFit, 
     for i, cut_m in enumerate(cuts):
         left = start if i == 0 else straight
         right = end if i == len(cuts) - 1 else straight
-        stop = part.end_s if right is end else s + left.take_off_m + cut_m + right.take_off_m
+        stop = part.end_s if right is end else s + left.cut_deduction_m + cut_m + right.cut_deduction_m
         if i:
             elements.append(_joint_at(on.chain, s, straight, 0.0, reason))
         elements.append(_piece(on.chain, RunStretch(s, stop, part.kind, part.what), cut_m, left, right))
@@ -302,8 +302,8 @@ def _piece(chain: WallChain, part: RunStretch, cut_m: float, left: AnyFit, right
     start_s, end_s = part.start_s, part.end_s
     rightward = chain.spans[0].rightward
     wall, from_m = chain.place(start_s) if rightward else chain.place(end_s, leaving=True)
-    hot_from = start_s + (0.0 if left.heated else left.take_off_m)
-    hot_to = end_s - (0.0 if right.heated else right.take_off_m)
+    hot_from = start_s + (0.0 if left.heated else left.cut_deduction_m)
+    hot_to = end_s - (0.0 if right.heated else right.cut_deduction_m)
     return Piece(
         label="",
         room=chain.room.name,
@@ -356,12 +356,12 @@ def _sill_faults(on: LoopChain) -> list[InputIssue]:
         and o.end_m > min(span.enter_m, span.leave_m) + EPS_M
     }
     found: list[InputIssue] = []
-    place = f'loop "{on.loop.name}", room "{chain.room.name}", sills'
-    for name in dict.fromkeys(chain.sills):
+    place = f'loop "{on.loop.name}", room "{chain.room.name}", floor_sections'
+    for name in dict.fromkeys(chain.floor_sections):
         if name not in openings:
             known = ", ".join(f'"{n}"' for n in openings) or "none"
             found.append(survey.fault(place, f'"{name}"', f"an opening on the route ({known})"))
-        elif profile.sill is None:
+        elif profile.floor_section is None:
             wanted = "a profile with a sill rating, or a crossing there"
             found.append(survey.fault(place, f'"{name}" with profile "{profile.name}"', wanted))
         elif not interrupts_skirting(openings[name], profile):

@@ -12,7 +12,7 @@ from heatloop.survey.survey import Survey
 
 PipeSide = Literal["flow", "return"]
 
-LEFT_OVER_M = 0.15
+PIPE_ALLOWANCE_M = 0.15
 """Left over at each end that meets skirting, of a pipe whose catalogue entry states none (common practice)."""
 
 
@@ -39,12 +39,12 @@ class PipeLength:
     from_m: float | None = None
     to_wall: int | None = None
     to_m: float | None = None
-    drop_m: float | None = None
+    depth_m: float | None = None
     side: PipeSide | None = None
 
     @property
-    def first_fix_m(self) -> float:
-        """What one of its pipes is longer at first fix, m."""
+    def allowance_m(self) -> float:
+        """Allowance of one of its pipes at first fix, m."""
         return self.ends * self.end_m
 
     @property
@@ -53,22 +53,22 @@ class PipeLength:
         return self.pipes * self.length_m
 
     @property
-    def left_over_m(self) -> float:
-        """What all its pipes are longer at first fix, m."""
-        return self.pipes * self.first_fix_m
+    def total_allowance_m(self) -> float:
+        """Allowance of all its pipes at first fix, m."""
+        return self.pipes * self.allowance_m
 
 
-def left_over_m(pipe: Pipe, otherwise_m: float = LEFT_OVER_M) -> float:
-    """What is left over of a pipe at each end that meets skirting, m: the catalogue's word, or else `otherwise_m`."""
-    return otherwise_m if pipe.first_fix_m is None else pipe.first_fix_m
+def allowance_at_end_m(pipe: Pipe, otherwise_m: float = PIPE_ALLOWANCE_M) -> float:
+    """Allowance of a pipe at each end that meets skirting, m: the catalogue's, or else `otherwise_m`."""
+    return otherwise_m if pipe.allowance_m is None else pipe.allowance_m
 
 
-def pipe_lays(survey: Survey, layout: Layout, otherwise_m: float = LEFT_OVER_M) -> tuple[PipeLength, ...]:
+def pipe_lays(survey: Survey, layout: Layout, otherwise_m: float = PIPE_ALLOWANCE_M) -> tuple[PipeLength, ...]:
     """All plain pipe of the survey: trunks, then each loop's tails and crossings in water order.
 
     The one count of pipe there is: parts list and first fix both read it. An end counts where it meets
     skirting: both ends of a crossing between two pieces, one of a crossing that joins the tails, every valve
-    end that a tail forks to. `otherwise_m` serves pipes whose catalogue entry states no `first_fix_m`.
+    end that a tail forks to. `otherwise_m` serves pipes whose catalogue entry states no `allowance_m`.
     """
     return (*_trunks(survey), *_loops(survey, layout, otherwise_m))
 
@@ -83,7 +83,7 @@ def _loops(survey: Survey, layout: Layout, otherwise_m: float) -> Iterator[PipeL
     for loop in survey.loops:
         arms = layout.loop(loop.name).arms
         tail = loop.tails.pipe
-        end_m = left_over_m(survey.catalogue.pipe(tail), otherwise_m)
+        end_m = allowance_at_end_m(survey.catalogue.pipe(tail), otherwise_m)
         one_way = loop.arrangement == "one-way"
         tails: tuple[tuple[PipeSide, float], ...] = (("flow", loop.tails.flow_m), ("return", loop.tails.return_m))
         for side, length_m in tails:
@@ -96,12 +96,12 @@ def _loops(survey: Survey, layout: Layout, otherwise_m: float) -> Iterator[PipeL
                 if isinstance(element, PlacedCrossing):
                     beside = (*arm.elements[max(index - 1, 0) : index], *arm.elements[index + 1 : index + 2])
                     ends = sum(not isinstance(other, PlacedCrossing) for other in beside)
-                    end_m = left_over_m(survey.catalogue.pipe(element.pipe), otherwise_m)
+                    end_m = allowance_at_end_m(survey.catalogue.pipe(element.pipe), otherwise_m)
                     yield _crossing(loop.name, channels, element, ends, end_m)
 
 
 def _crossing(loop: str, channels: int, crossing: PlacedCrossing, ends: int, end_m: float) -> PipeLength:
     return PipeLength(
         "crossing", crossing.pipe, channels, crossing.length_m, ends, end_m, crossing.reason, loop, crossing.room,
-        crossing.wall, crossing.from_m, crossing.to_wall, crossing.to_m, crossing.drop_m,
+        crossing.wall, crossing.from_m, crossing.to_wall, crossing.to_m, crossing.depth_m,
     )  # fmt: skip

@@ -59,7 +59,7 @@ class WallChain:
 
     room: Room
     spans: tuple[WallSpan, ...]
-    sills: tuple[str, ...] = ()
+    floor_sections: tuple[str, ...] = ()
 
     @property
     def length_m(self) -> float:
@@ -91,7 +91,7 @@ def wall_chains(survey: Survey, loop: str, items: Sequence[RouteItem]) -> tuple[
             joined.append(item)
             continue
         try:
-            chain = WallChain(survey.room(item.room), wall_spans(survey, loop, item), item.sills)
+            chain = WallChain(survey.room(item.room), wall_spans(survey, loop, item), item.floor_sections)
         except InputError as error:
             faults += error.issues
             continue
@@ -112,7 +112,7 @@ def wall_spans(survey: Survey, loop: str, item: RouteWalls) -> tuple[WallSpan, .
     room = survey.room(item.room)
     place = f'loop "{loop}", room "{item.room}"'
     if not room.walls:
-        raise InputError([survey.fault(place, "no walls", "walls, or usable_wall_m for a quote")])
+        raise InputError([survey.fault(place, "no walls", "walls, or estimated_wall_m for a quote")])
     unknown = [w for w in item.walls if not 1 <= w <= len(room.walls)]
     if unknown or not item.walls:
         found = f"wall {unknown[0]}" if unknown else "no walls"
@@ -215,7 +215,7 @@ def _join(before: WallChain, after: WallChain) -> WallChain:
     turn = _turn(before.room, a.wall, a.rightward) if a.wall != b.wall else 0.0
     kept[-1] = WallSpan(a.wall, a.enter_m, a.leave_m, a.start_s, turn)
     kept += [WallSpan(x.wall, x.enter_m, x.leave_m, x.start_s + a.end_s, x.turn_deg) for x in after.spans]
-    return WallChain(before.room, tuple(kept), before.sills + after.sills)
+    return WallChain(before.room, tuple(kept), before.floor_sections + after.floor_sections)
 
 
 def _gap(survey: Survey, loop: str, where: str) -> InputIssue:

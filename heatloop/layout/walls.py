@@ -35,14 +35,14 @@ class WallFeature:
     """A stretch of wall that does not carry ordinary skirting, and what is there.
 
     `kind` is crossing (the run passes as plain pipe), stop (it may not pass) or sill (the profile
-    lies in the floor). `drop_m` is what a crossing drops at each side, None for the loop's own.
+    lies in the floor). `depth_m` is what a crossing drops at each side, None for the loop's own.
     """
 
     from_m: float
     to_m: float
     kind: Literal["crossing", "stop", "sill"]
     what: str
-    drop_m: float | None = None
+    depth_m: float | None = None
 
 
 def interrupts_skirting(opening: Opening, profile: Profile) -> bool:
@@ -53,21 +53,21 @@ def interrupts_skirting(opening: Opening, profile: Profile) -> bool:
     return opening.sill_m < (profile.height_mm + profile.clearance_mm) / 1000.0 - EPS_M
 
 
-def wall_features(wall: Wall, profile: Profile, sills: Iterable[str] = ()) -> tuple[WallFeature, ...]:
+def wall_features(wall: Wall, profile: Profile, floor_sections: Iterable[str] = ()) -> tuple[WallFeature, ...]:
     """Interruptions of one wall from left to right, clipped to its length (m).
 
-    An interrupting opening named in `sills` is a sill, any other a crossing; obstacles cross or
+    An interrupting opening named in `floor_sections` is a sill, any other a crossing; obstacles cross or
     stop as the survey says.
     """
-    named = set(sills)
+    named = set(floor_sections)
     found = [
-        WallFeature(o.start_m, o.end_m, "sill" if o.name in named else "crossing", o.name or o.kind, o.crossing_drop_m)
+        WallFeature(o.start_m, o.end_m, "sill" if o.name in named else "crossing", o.name or o.kind, o.crossing_depth_m)
         for o in wall.openings
         if interrupts_skirting(o, profile)
     ]
-    found += [WallFeature(o.start_m, o.end_m, o.run, o.kind, o.crossing_drop_m) for o in wall.obstacles]
+    found += [WallFeature(o.start_m, o.end_m, o.run, o.kind, o.crossing_depth_m) for o in wall.obstacles]
     clipped = (
-        WallFeature(max(m.from_m, 0.0), min(m.to_m, wall.length_m), m.kind, m.what, m.drop_m)
+        WallFeature(max(m.from_m, 0.0), min(m.to_m, wall.length_m), m.kind, m.what, m.depth_m)
         for m in found
         if m.to_m > EPS_M and m.from_m < wall.length_m - EPS_M
     )

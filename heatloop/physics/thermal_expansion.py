@@ -30,25 +30,25 @@ def thermal_expansion_mm(length_m: float, expansion_1_k: float, rise_k: float) -
 
 
 def free_end_gap_mm(
-    length_m: float, expansion_1_k: float, fitting_c: float, hottest_c: float, clearance_mm: float = 0.0
+    length_m: float, expansion_1_k: float, installation_temp_c: float, hottest_c: float, min_gap_mm: float = 0.0
 ) -> float:
-    """Gap in mm to leave at the free end at `fitting_c`, so that `clearance_mm` is left at `hottest_c` (degC).
+    """Gap in mm to leave at the free end at `installation_temp_c`, so that `min_gap_mm` is left at `hottest_c` (degC).
 
     The length `length_m` (m) runs from the held end to the free one, and takes on the temperature of the
     water: the cautious side. Source: `thermal_expansion_mm`. ValueError for a fitting temperature above the
     hottest or a clearance below 0.
     """
-    if not fitting_c <= hottest_c:
-        raise ValueError(f"fitting_c = {fitting_c:g}: wanted at most hottest_c, {hottest_c:g}")
-    if not (isfinite(clearance_mm) and clearance_mm >= 0.0):
-        raise ValueError(f"clearance_mm = {clearance_mm:g}: wanted 0 or above")
-    return clearance_mm + thermal_expansion_mm(length_m, expansion_1_k, hottest_c - fitting_c)
+    if not installation_temp_c <= hottest_c:
+        raise ValueError(f"installation_temp_c = {installation_temp_c:g}: wanted at most hottest_c, {hottest_c:g}")
+    if not (isfinite(min_gap_mm) and min_gap_mm >= 0.0):
+        raise ValueError(f"min_gap_mm = {min_gap_mm:g}: wanted 0 or above")
+    return min_gap_mm + thermal_expansion_mm(length_m, expansion_1_k, hottest_c - installation_temp_c)
 
 
-def gap_at_mm(gap_mm: float, length_m: float, expansion_1_k: float, fitting_c: float, temp_c: float) -> float:
-    """Gap in mm at `temp_c` of a free end that was left `gap_mm` at `fitting_c` (degC).
+def gap_at_mm(gap_mm: float, length_m: float, expansion_1_k: float, installation_temp_c: float, temp_c: float) -> float:
+    """Gap in mm at `temp_c` of a free end that was left `gap_mm` at `installation_temp_c` (degC).
 
     Negative means that the end would be pushed into what it faces; the widest gap, when cold, is what the
     cover of the joint has to hide. Source and errors: `thermal_expansion_mm`.
     """
-    return gap_mm - thermal_expansion_mm(length_m, expansion_1_k, temp_c - fitting_c)
+    return gap_mm - thermal_expansion_mm(length_m, expansion_1_k, temp_c - installation_temp_c)

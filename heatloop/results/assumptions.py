@@ -83,8 +83,8 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
         for line in loss.assumptions:
             yield "heat loss", line.text, line.source
     for room in survey.rooms:
-        if room.like is not None:
-            yield "survey", f"{room.name} is like {room.like} but for {_differs(survey, room)}", "the survey"
+        if room.copy_of is not None:
+            yield "survey", f"{room.name} is like {room.copy_of} but for {_differs(survey, room)}", "the survey"
     for line in layout.assumptions:
         yield "layout", line.text, line.source
     yield from _ratings(survey)
@@ -159,7 +159,7 @@ def _emission(survey: Survey) -> Iterator[tuple[str, str, str]]:
 def _differs(survey: Survey, room: Room) -> str:
     """The keys in which a room differs from the one it is like, in words; walls whose openings alone are named
     after their room do not."""
-    other = next(item for item in survey.rooms if item.name == room.like)
+    other = next(item for item in survey.rooms if item.name == room.copy_of)
     keys = [
         field.name
         for field in fields(room)

@@ -28,13 +28,13 @@ COMPARISON = TableDescription(
     ),
 )
 SUMMARY = (
-    "outdoor_c", "flow_temp_c", "return_temp_c", "heat_loss_w", "output_w", "pump_flow_l_h", "pump_head_kpa",
-    "index_loop", "system_water_l", "verdict", "checks_failed", "checks_caution",
+    "outdoor_c", "flow_temp_c", "return_temp_c", "heat_loss_w", "heat_to_rooms_w", "pump_flow_l_h", "pump_head_kpa",
+    "index_loop", "water_content_l", "verdict", "checks_failed", "checks_caution",
 )  # fmt: skip
-ROOM = ("indoor_c", "heat_loss_w", "output_w", "margin_w", "heated_length_m")
+ROOM = ("indoor_c", "heat_loss_w", "heat_to_rooms_w", "margin_w", "heated_length_m")
 LOOP = (
-    "rooms", "heated_length_m", "flow_l_h", "flow_temp_c", "return_temp_c", "output_w", "pressure_drop_kpa",
-    "max_velocity_m_s", "water_l", "valve_setting",
+    "rooms", "heated_length_m", "flow_l_h", "flow_temp_c", "return_temp_c", "heat_to_rooms_w", "pressure_drop_kpa",
+    "max_velocity_m_s", "water_content_l", "valve_setting",
 )  # fmt: skip
 
 Tables = Mapping[str, pd.DataFrame]
@@ -62,7 +62,7 @@ def differences(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[s
                 rows.append(_row(what, name, what, "there" if one else None, "there" if other else None))
             else:
                 rows += _differing(what, name, one, other, quantities)
-    old, new = (_by_key(tables["checks"], ["check", "subject"]) for tables in (before[1], after[1]))
+    old, new = (_by_key(tables["checks"], ["check", "location"]) for tables in (before[1], after[1]))
     for key in dict.fromkeys([*old, *new]):
         verdicts = [None if (row := side.get(key)) is None else row["verdict"] for side in (old, new)]
         if verdicts[0] != verdicts[1] and set(verdicts) != {None, "pass"}:

@@ -36,7 +36,7 @@ class OperatingPoint(TableSet):
     elements = Table(ELEMENTS)
     valves = Table(RATED_VALVES)
     pumps = Table(PUMPS)
-    along = Table(ALONG)
+    temperature_profile = Table(ALONG)
 
     def account(self) -> Summary:
         """Rooms that are warm or not, loops and their state: what is printed and shown in a notebook."""

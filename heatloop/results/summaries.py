@@ -21,21 +21,21 @@ SHOWN_ROOMS = ROOMS.headed(
         "room": "Room",
         "indoor_c": "Indoor",
         "heat_loss_w": "Loss",
-        "back_loss_w": "Lost behind",
-        "output_w": "Output",
+        "back_loss_w": "Back loss",
+        "heat_to_rooms_w": "Heat to rooms",
         "margin_w": "Margin",
         "heated_length_m": "Heated",
-        "spare_wall_m": "Spare wall",
+        "free_wall_m": "Free wall",
     }
 )
 SHOWN_LOOPS = LOOPS.headed(
     {
         "loop": "Loop",
         "flow_l_h": "Flow",
-        "flow_temp_c": "In",
-        "return_temp_c": "Back",
-        "output_w": "Output",
-        "pressure_drop_kpa": "Drop, valve open",
+        "flow_temp_c": "Flow",
+        "return_temp_c": "Return",
+        "heat_to_rooms_w": "Heat to rooms",
+        "pressure_drop_kpa": "Pressure drop, valve fully open",
         "valve_setting": "Preset",
     }
 )
@@ -44,11 +44,11 @@ SHOWN_RATED_LOOPS = RATED_LOOPS.headed(
         "loop": "Loop",
         "state": "State",
         "flow_l_h": "Flow",
-        "flow_percent": "Of design",
-        "flow_temp_c": "In",
-        "return_temp_c": "Back",
-        "output_w": "Gives",
-        "max_velocity_m_s": "Fastest",
+        "flow_percent": "Flow, % of design",
+        "flow_temp_c": "Flow",
+        "return_temp_c": "Return",
+        "heat_to_rooms_w": "Heat to rooms",
+        "max_velocity_m_s": "Max. velocity",
     }
 )
 SHOWN_RATED_ROOMS = (
@@ -57,13 +57,13 @@ SHOWN_RATED_ROOMS = (
             "room": "Room",
             "indoor_c": "Indoor",
             "heat_loss_w": "Loss",
-            "back_loss_w": "Lost behind",
-            "output_w": "Output",
+            "back_loss_w": "Back loss",
+            "heat_to_rooms_w": "Heat to rooms",
             "margin_w": "Margin",
         }
     ),
     text_column("warm", "Warm"),
-    *RATED_ROOMS.headed({"governs": "Governs loop"}),
+    *RATED_ROOMS.headed({"controls_loop": "Controls loop"}),
 )
 
 
@@ -88,17 +88,17 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
 
 def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
     """A system as it runs, by its summary and its tables: loops with their state, rooms that are warm or not."""
-    rooms = [{**row, "warm": "yes" if row["satisfied"] else "no"} for row in frames["rooms"].to_dict("records")]
+    rooms = [{**row, "warm": "yes" if row["is_warm"] else "no"} for row in frames["rooms"].to_dict("records")]
     states = [(facts[f"loops_{state}"], state) for state in ("open", "throttled", "shut")]
     loops = listing(f"{count} {state}" for count, state in states if count)
-    cold = int(facts["rooms_cold"])
+    cold = int(facts["rooms_below_temperature"])
     return Summary(
         f"{facts['project']}, as it runs: flow {number(facts['flow_temp_c'], 1)} °C, outdoors "
         f"{number(facts['outdoor_c'], 1)} °C",
         (
             f"{plural(cold, 'room stays', 'rooms stay')} cold." if cold else "Every heated room is warm.",
             f"Loops: {loops}.",
-            f"Source gives {number(facts['source_w'])} W, {number(facts['source_flow_l_h'])} l/h, back at "
+            f"Source gives {number(facts['source_heat_w'])} W, {number(facts['source_flow_l_h'])} l/h, back at "
             f"{number(facts['return_temp_c'], 1)} °C; pump {number(facts['pump_head_kpa'], 1)} kPa, "
             f"{facts['pump_control']}.",
         ),
@@ -142,7 +142,7 @@ def rooms_sentence(rooms: pd.DataFrame) -> str:
 def plant_sentence(summary: Mapping[str, Any]) -> str:
     """What source and pump have to do."""
     return (
-        f"The loops give their rooms {number(summary['output_w'])} W against a heat loss of "
+        f"The loops give their rooms {number(summary['heat_to_rooms_w'])} W against a heat loss of "
         f"{number(summary['heat_loss_w'])} W, with water at {number(summary['flow_temp_c'], 1)} °C out and "
         f"{number(summary['return_temp_c'], 1)} °C back; the pump moves {number(summary['pump_flow_l_h'])} l/h "
         f"against {number(summary['pump_head_kpa'], 1)} kPa ({summary['pump_control']}).{_plain(summary)}"
@@ -151,7 +151,7 @@ def plant_sentence(summary: Mapping[str, Any]) -> str:
 
 def _plain(summary: Mapping[str, Any]) -> str:
     """What the antifreeze asks of the pump, against plain water; nothing where there is none."""
-    flow, head = summary["pump_flow_plain_l_h"], summary["pump_head_plain_kpa"]
+    flow, head = summary["pump_flow_water_only_l_h"], summary["pump_head_water_only_kpa"]
     if flow is None or flow != flow:
         return ""
     return f" With plain water: {number(flow)} l/h against {number(head, 1)} kPa; the antifreeze makes the rest."
@@ -162,13 +162,13 @@ def source_sentence(summary: Mapping[str, Any]) -> str:
     the pump's head, and the water it holds."""
     head = summary["pump_head_available_kpa"]
     pump = "" if head is None or head != head else f"; its pump can give {number(head, 1)} kPa at that flow"
-    given, used = round(summary["source_w"]), round(summary["output_w"])
-    lost = (("from pipes", "pipe_loss_w"), ("from trunks", "trunk_loss_w"), ("below sills", "down_loss_w"))
+    given, used = round(summary["source_heat_w"]), round(summary["heat_to_rooms_w"])
+    lost = (("from pipes", "pipe_loss_w"), ("from trunks", "trunk_loss_w"), ("below floor sections", "downward_loss_w"))
     ways = [way for way, key in lost if summary[key] > 0.0]
     told = f"{number(used)} W to the rooms" + (f" and {number(given - used)} W lost {listing(ways)}" if ways else "")
     return (
         f"{_source_words(summary, given)}, {told}{pump}. "
-        f"Index loop: {summary['index_loop']}. The system holds {number(summary['system_water_l'], 1)} l."
+        f"Index loop: {summary['index_loop']}. The system holds {number(summary['water_content_l'], 1)} l."
     )
 
 

@@ -73,7 +73,7 @@ class Opening:
     build_up: str | None = None
     beyond: str | None = None
     neighbour_c: float | None = None
-    crossing_drop_m: float | None = None
+    crossing_depth_m: float | None = None
 
     @property
     def area_m2(self) -> float:
@@ -92,7 +92,7 @@ class Obstacle:
     start_m: float
     width_m: float
     run: Interruption = "crossing"
-    crossing_drop_m: float | None = None
+    crossing_depth_m: float | None = None
 
     @property
     def end_m(self) -> float:
@@ -152,9 +152,9 @@ class Room:
     vulnerable: bool = False
     first_wall_bearing_deg: float = 0.0
     heat_loss_w: float | None = None
-    heat_loss_by: str | None = None
-    like: str | None = None
-    usable_wall_m: float | None = None
+    heat_loss_source: str | None = None
+    copy_of: str | None = None
+    estimated_wall_m: float | None = None
     use: RoomUse | None = None
     infiltration_changes_h: float | None = None
     reheat_w_m2: float | None = None

@@ -44,12 +44,12 @@ class Joint:
     name: str
     kind: JointKind
     turn_deg: tuple[float, float]
-    take_off_mm: float
+    cut_deduction_mm: float
     zeta: float = 0.0
     heated: bool = False
     free_end: FreeEnd = "none"
     slide_mm: float | None = None
-    give_mm: float = 0.0
+    elastic_allowance_mm: float = 0.0
     machining: str = ""
     source: str = ""
     invented: bool = False
@@ -62,13 +62,13 @@ class End:
 
     name: str
     kind: EndKind
-    take_off_mm: float
+    cut_deduction_mm: float
     zeta: float = 0.0
     vent: bool = False
     drain: bool = False
     free_end: Literal["one", "none"] | None = None
     slide_mm: float | None = None
-    give_mm: float = 0.0
+    elastic_allowance_mm: float = 0.0
     machining: str = ""
     source: str = ""
     invented: bool = False
@@ -77,7 +77,7 @@ class End:
 
 @dataclass(frozen=True)
 class Pipe(HasSummary):
-    """A plain round pipe; `first_fix_m` is None where it is not stated."""
+    """A plain round pipe; `allowance_m` is None where it is not stated."""
 
     name: str
     bore_mm: float
@@ -85,7 +85,7 @@ class Pipe(HasSummary):
     roughness_mm: float = 0.0015
     insulation_mm: float = 0.0
     insulation_conductivity_w_mk: float = 0.035
-    first_fix_m: float | None = None
+    allowance_m: float | None = None
     waste_percent: float = 0.0
     source: str = ""
     invented: bool = False

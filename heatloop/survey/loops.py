@@ -24,7 +24,7 @@ class CrossingRule:
     """How automatic crossings of a loop are piped."""
 
     pipe: str
-    drop_m: float = 0.2
+    depth_m: float = 0.2
     useful_share: float = 0.0
 
 
@@ -54,7 +54,7 @@ class RouteWalls:
     from_m: float | None = None
     to_m: float | None = None
     direction: Literal["clockwise", "anticlockwise"] | None = None
-    sills: tuple[str, ...] = ()
+    floor_sections: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -71,7 +71,7 @@ class RouteEstimate:
     """Skirting in a room quoted before its survey: a length of it and no walls."""
 
     room: str
-    usable_wall_m: float
+    estimated_wall_m: float
 
 
 RouteItem = RouteWalls | RouteCrossing | RouteEstimate

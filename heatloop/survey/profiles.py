@@ -22,9 +22,10 @@ def profile_account(profile: Profile) -> Summary:
         f"{rating.output_w_m:g} W/m at 50 K, exponent {rating.exponent:g}, by {rating.standard}: sample of "
         f"{rating.sample_m:g} m, arrangement {rating.arrangement}{drop}.",
     ]
-    if profile.sill is not None:
+    if profile.floor_section is not None:
         sentences.append(
-            f"Laid in the floor {profile.sill.output_w_m:g} W/m at 50 K, exponent {profile.sill.exponent:g}."
+            f"Laid in the floor {profile.floor_section.output_w_m:g} W/m at 50 K, "
+            f"exponent {profile.floor_section.exponent:g}."
         )
     if profile.max_pressure_kpa is not None:
         sentences.append(f"Takes {profile.max_pressure_kpa:g} kPa at most.")
@@ -93,7 +94,7 @@ class OutputRating:
     drop_k: float | None = 10.0
     flow_kg_s: float | None = None
     heating_effect_included: bool = False
-    band_percent: float | None = None
+    tolerance_percent: float | None = None
     test_points: tuple[TestPoint, ...] = ()
     fit_spread: float | None = None
     flow_exponent: float | None = None
@@ -128,7 +129,7 @@ class FloorSectionRating:
     output_w_m: float
     exponent: float
     max_surface_c: float | None = None
-    down_w_mk: float = 0.0
+    downward_loss_w_mk: float = 0.0
     surface_share: float = 1.0
 
 
@@ -145,7 +146,7 @@ class Profile(HasSummary):
     wetted_metal: Literal["aluminium", "copper"] = "aluminium"
     roughness_mm: float = 0.0015
     link: ChannelCoupling | None = None
-    sill: FloorSectionRating | None = None
+    floor_section: FloorSectionRating | None = None
     metal_kg_m: float | None = None
     expansion_1_k: float = 23.1e-6
     painted: bool = True

@@ -66,7 +66,7 @@ def _readable(survey: Survey, findings: IssueCollector) -> Survey | None:
     sound = {
         room.name
         for room in survey.rooms
-        if all(findings.is_sound(("room", numbers[room.name], key)) for key in ("name", "walls", "usable_wall_m"))
+        if all(findings.is_sound(("room", numbers[room.name], key)) for key in ("name", "walls", "estimated_wall_m"))
     }
     loops = tuple(
         loop
@@ -142,7 +142,7 @@ def _survey(table: SurveyTable, catalogue: Catalogue, path: Path) -> Survey:
 
 
 def copy_template_rooms(data: dict[str, Any]) -> tuple[dict[str, Any], tuple[Loc, ...]]:
-    """The survey's tables with every room that is `like` another given the keys it lacks, and the
+    """The survey's tables with every room that is a `copy_of` another given the keys it lacks, and the
     places of what was so copied. A room that is like itself, or like none, is left as it stands."""
     data = copy.deepcopy(data)
     rooms = data.get("room")
@@ -199,8 +199,8 @@ class _Likes:
         return taken
 
     def _next(self, room: dict[str, Any]) -> dict[str, Any] | None:
-        like = room.get("like")
-        return self._by_name.get(like) if isinstance(like, str) else None
+        template = room.get("copy_of", room.get("like"))  # the old key is reported where the tables are checked
+        return self._by_name.get(template) if isinstance(template, str) else None
 
 
 def _walls(walls: Any, room: str) -> Any:

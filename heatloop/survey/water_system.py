@@ -27,7 +27,7 @@ class Source:
     output_kw: float | None = None
     min_flow_l_h: float | None = None
     max_flow_temp_c: float | None = None
-    min_open_water_l: float | None = None
+    min_always_open_water_l: float | None = None
     water_volume_l: float = 0.0
     pump: PumpCurve | None = None
     max_pressure_kpa: float | None = None
@@ -127,16 +127,16 @@ class WaterSystem:
     """The closed system round the loops."""
 
     fill_c: float = 10.0
-    greatest_c: float | None = None
+    max_temp_c: float | None = None
     expansion: Expansion = "density"
     relief_kpa: float = 300.0
     static_margin_kpa: float = 30.0
-    top_m: float | None = None
+    highest_point_m: float | None = None
     vessel: Vessel = Vessel()
     test: PressureTest = PressureTest()
-    other_water: tuple[AdditionalVolume, ...] = ()
+    additional_volume: tuple[AdditionalVolume, ...] = ()
     hose_kpa: float | None = None
-    sweep_m_s: float = 0.75
+    purge_velocity_m_s: float = 0.75
     old_system: bool = False
     metals: tuple[str, ...] = ()
     softened_fill: bool = False
@@ -150,6 +150,6 @@ class WaterSystem:
     weather: CommissioningWeather = CommissioningWeather()
 
     @property
-    def other_water_l(self) -> float:
+    def additional_volume_l(self) -> float:
         """Water that stands in no loop, trunk or source, litres."""
-        return sum(item.water_l for item in self.other_water)
+        return sum(item.water_l for item in self.additional_volume)

@@ -140,12 +140,12 @@ def box_column(name: str, heading: str, unit: str = "") -> Column:
 
 CHECK_COLUMNS = (
     text_column("check", "Check"),
-    text_column("subject", "Where"),
-    figure_column("value", "Found"),
+    text_column("location", "Location"),
+    figure_column("calculated", "Calculated"),
     figure_column("limit", "Limit"),
     Column("unit", "Unit", kind="unit"),
     Column("verdict", "Verdict", kind="verdict"),
     text_column("source", "Source of the limit"),
-    text_column("remedy", "What would mend it"),
+    text_column("recommendation", "Recommendation"),
 )
 """Columns of every table that compares what was found with limits."""

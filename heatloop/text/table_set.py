@@ -10,7 +10,7 @@ import pandas as pd
 from heatloop.text.column import Column, TableDescription
 from heatloop.text.summary import HasSummary
 
-SCHEMA_VERSION = 1
+SCHEMA_VERSION = 2
 
 
 def table_frame(description: TableDescription, rows: Iterable[Mapping[str, Any] | Sequence[Any]]) -> pd.DataFrame:

@@ -104,18 +104,20 @@ def commission(
     frames = {
         "commissioning": targets,
         "part_load": ladder,
-        "surfaces": surfaces_table(system, now, TOUCH_C),
-        "contents": contents_table(held),
+        "surface_temperatures": surfaces_table(system, now, TOUCH_C),
+        "water_content": contents_table(held),
         "pressures": pressures_table(survey, found),
         "fill_and_vent": fill_and_vent_table(filling_steps(survey, layout, found, swept)),
-        "purge": purge_table(swept),
+        "purging": purge_table(swept),
         "treatment": water_treatment.treatment_table(facts, rules),
         "doses": water_treatment.doses_table(facts),
         "settings_as_left": user_documents.settings_table(system, found, ladder),
         "water_record": user_documents.water_record_table(facts),
-        "user_page": user_documents.user_table(system, found, ladder),
-        "yearly_checks": user_documents.annual_checks_table(system, found, facts),
-        "handover_checks": handover_checks_table([*pressure_checks(found), *water_treatment.treatment_checks(facts)]),
+        "user_guide": user_documents.user_table(system, found, ladder),
+        "annual_checks": user_documents.annual_checks_table(system, found, facts),
+        "commissioning_checks": handover_checks_table(
+            [*pressure_checks(found), *water_treatment.treatment_checks(facts)]
+        ),
     }
     figures = pack_figures(system, today, found, content_l(held), _running_kpa(found, targets, water))
     return CommissioningResult(system, today, held, found, swept, frames, figures, design.verdict)
@@ -123,7 +125,7 @@ def commission(
 
 def _running_kpa(found: Pressures, targets: pd.DataFrame, water: Fluid) -> float:
     """Pressure to expect on the day, the content at the mean of flow and return; the greatest temperature at most."""
-    mean_c = float((targets["flow_temp_c"] + targets["return_temp_c"]).mean() / 2.0)
+    mean_c = float((targets["expected_flow_temp_c"] + targets["expected_return_temp_c"]).mean() / 2.0)
     if pd.isna(mean_c):
         return float("nan")
-    return found.running_kpa(water, min(mean_c, found.greatest_c))
+    return found.running_kpa(water, min(mean_c, found.max_temp_c))

@@ -195,7 +195,7 @@ class Design(DesignResult):
         --------
         >>> import heatloop as hl
         >>> design = hl.size("data/mill-annexe/survey.toml")
-        >>> bool(design.simulate(outdoor_c=8.0).summary["source_w"] < design.summary["source_w"])
+        >>> bool(design.simulate(outdoor_c=8.0).summary["source_heat_w"] < design.summary["source_heat_w"])
         True
         """
         return simulate(self, **conditions)
@@ -248,7 +248,7 @@ class Design(DesignResult):
         >>> import heatloop as hl
         >>> design = hl.size("data/mill-annexe/survey.toml")
         >>> cooler = design.resize(flow_temp_c=design.survey.project.flow_temp_c - 5.0)
-        >>> bool(cooler.summary["output_w"] < design.summary["output_w"])
+        >>> bool(cooler.summary["heat_to_rooms_w"] < design.summary["heat_to_rooms_w"])
         True
         """
         survey = replace(self.survey, project=replace(self.survey.project, **changes))

@@ -76,7 +76,7 @@ def diagnose(design: DesignResult, readings: Readings | str | Path) -> Diagnosis
     >>> import heatloop as hl
     >>> design = hl.size("data/alder-lodge/survey.toml")
     >>> found = hl.diagnose(design, "data/alder-lodge/readings-air.csv")
-    >>> 0.0 < float(found.candidates["probability"].iloc[0]) <= 1.0
+    >>> 0.0 < float(found.explanations["probability"].iloc[0]) <= 1.0
     True
     """
     if not isinstance(readings, Readings):

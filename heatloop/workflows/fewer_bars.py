@@ -31,7 +31,7 @@ from heatloop.handover.second_fix.thermal_movement import plan_movement
 from heatloop.layout.build import build_layout
 from heatloop.layout.joints import joint_for
 from heatloop.layout.model import Layout, PlacedJoint
-from heatloop.layout.piece_ends import PlacedPiece, placed_pieces, take_off_mm
+from heatloop.layout.piece_ends import PlacedPiece, cut_deduction_mm, placed_pieces
 from heatloop.layout.walls import wall_parts
 from heatloop.results.design import DesignResult
 from heatloop.survey.loops import StraightJoint
@@ -202,7 +202,7 @@ def _could_save(survey: Survey, standing: Sequence[PlacedPiece], plan: CutPlan, 
         longest_mm = 1000.0 * max(own[0].profile.stock_m) - trim_mm + kerf_mm
         new = [bar for bar in plan.bars if bar.grain == stock and not bar.offcut_label]
         need_mm = math.fsum(1000.0 * one.piece.cut_m + kerf_mm for one in own)
-        need_mm += kerf_mm - 2000.0 * straight.take_off_m
+        need_mm += kerf_mm - 2000.0 * straight.cut_deduction_m
         need_mm -= math.fsum(offcut.length_mm + kerf_mm for offcut in _on_hand(stock, options))
         if math.ceil(need_mm / longest_mm - 1e-9) < len(new):
             return True
@@ -214,7 +214,7 @@ def _candidates(survey: Survey, standing: Sequence[PlacedPiece]) -> Iterator[Pla
     seen: set[tuple[str, float, float, float]] = set()
     for one in standing:
         piece = one.piece
-        ends_mm = (take_off_mm(survey.catalogue, one.left), take_off_mm(survey.catalogue, one.right))
+        ends_mm = (cut_deduction_mm(survey.catalogue, one.left), cut_deduction_mm(survey.catalogue, one.right))
         like = (one.stock, round(piece.cut_m, 4), *ends_mm)
         if one.estimate or piece.sill is not None or like in seen:
             continue
@@ -266,9 +266,9 @@ def _joint_at(
     straight = joint_for(survey.catalogue, 0.0)
     if straight is None:
         return None
-    take_mm = 1000.0 * straight.take_off_m
+    take_mm = 1000.0 * straight.cut_deduction_m
     both_mm = 1000.0 * one.piece.cut_m - 2.0 * take_mm
-    left_end_mm, right_end_mm = (take_off_mm(survey.catalogue, meets) for meets in (one.left, one.right))
+    left_end_mm, right_end_mm = (cut_deduction_mm(survey.catalogue, meets) for meets in (one.left, one.right))
     tape_mm = 1000.0 * one.profile.min_piece_m - take_mm
     least_mm = max(both_mm - right_most_mm, tape_mm - left_end_mm, 0.0)
     most_mm = min(left_most_mm, both_mm - max(tape_mm - right_end_mm, 0.0))
@@ -332,5 +332,5 @@ def _taken(
 
 def _stuck(survey: Survey, standing: Sequence[PlacedPiece], options: PartsOptions) -> int:
     """Straights with no room to grow."""
-    moves = plan_movement(survey, standing, options.fitting_c, options.clearance_mm).moves
+    moves = plan_movement(survey, standing, options.installation_temp_c, options.min_gap_mm).moves
     return sum(move.choice == "stuck" for move in moves)

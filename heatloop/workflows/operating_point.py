@@ -161,7 +161,7 @@ def _rating(design: DesignResult, found: SolvedConditions) -> OperatingPoint:
         "elements": loops_and_rooms.elements_table(state),
         "valves": operating_point.operating_valves_table(survey, state),
         "pumps": pumps_table(survey, state, found.pumps, density),
-        "along": loops_and_rooms.temperature_profile_table(state),
+        "temperature_profile": loops_and_rooms.temperature_profile_table(state),
     }
     facts = operating_point.operating_summary(survey, losses, state, frames, density[0])
     return OperatingPoint(survey, design.layout, losses, state, frames, facts)

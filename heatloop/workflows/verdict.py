@@ -88,6 +88,8 @@ def _reason(rooms: pd.DataFrame, fails: Sequence[CheckResult]) -> str:
 
 def _limit_words(one: CheckResult) -> str:
     """One limit that is not met: what, where and by how much."""
-    what = escape_control_characters(f"{one.check}, {one.subject}")
+    what = escape_control_characters(f"{one.check}, {one.location}")
     unit = unit_text(one.unit)
-    return f"{what}: {significant(one.value)} {unit}, limit {significant(one.limit)} {unit}".strip() if unit else what
+    return (
+        f"{what}: {significant(one.calculated)} {unit}, limit {significant(one.limit)} {unit}".strip() if unit else what
+    )

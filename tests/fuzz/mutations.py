@@ -40,7 +40,7 @@ def altered_tables(tables: dict[str, Any], draw: random.Random) -> dict[str, Any
         if kind == 0:
             del node[last]
         elif kind == 1 and isinstance(node, dict):
-            node[draw.choice([f"{last}s", str(last).upper(), "name", "like", "x", *TEXTS])] = node.pop(last)
+            node[draw.choice([f"{last}s", str(last).upper(), "name", "copy_of", "x", *TEXTS])] = node.pop(last)
         elif kind == 2 and isinstance(node, list):
             node.insert(draw.randrange(len(node) + 1), copy.deepcopy(node[last]))
         elif kind == 3 and isinstance(node, list):

@@ -19,7 +19,7 @@ QUICK = PartsOptions(cutting=CuttingOptions(time_limit_s=0.5))
 
 PROFILE = Profile(
     "two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (3.0, 4.0),
-    sill=FloorSectionRating(60.0, 1.1),
+    floor_section=FloorSectionRating(60.0, 1.1),
 )  # fmt: skip
 JOINTS = (
     Joint("angle", "angle", (-135.0, 135.0), 60.0, free_end="one"),
@@ -31,7 +31,7 @@ JOINTS = (
 )
 ENDS = (End("valve end", "valve end", 140.0), End("turn end", "turn end", 60.0, vent=True, drain=True))
 PIPES = (
-    Pipe("copper 15", 13.6, 15.0, first_fix_m=0.2, waste_percent=10.0),
+    Pipe("copper 15", 13.6, 15.0, allowance_m=0.2, waste_percent=10.0),
     Pipe("copper 22", 20.2, 22.0, insulation_mm=19.0),
 )
 VALVES = (Valve("lockshield 15", (0.1, 0.5)), Valve("thermostatic 15", (0.1, 0.5)))

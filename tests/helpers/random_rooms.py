@@ -17,7 +17,7 @@ from heatloop.survey.water_system import Source
 
 PROFILE = Profile(
     "two-channel", 130.0, 28.0, (Channel(13.0), Channel(13.0)), OutputRating(150.0, 1.28), (3.0, 4.0),
-    sill=FloorSectionRating(60.0, 1.1),
+    floor_section=FloorSectionRating(60.0, 1.1),
 )  # fmt: skip
 JOINTS = (
     Joint("angle", "angle", (-135.0, 135.0), 60.0),
@@ -109,7 +109,7 @@ def cases(draw: st.DrawFn) -> tuple[Room, RouteWalls]:
         o.name for n in set(numbers) for o in walls[n - 1].openings
         if o.name in names and any((n, x) in cells for x in range(round(o.start_m * 100), round(o.end_m * 100)))
     ]  # fmt: skip
-    return room, replace(item, sills=tuple(str(n) for n in on_route))
+    return room, replace(item, floor_sections=tuple(str(n) for n in on_route))
 
 
 def route_cells(room: Room, item: RouteWalls) -> list[Cell]:

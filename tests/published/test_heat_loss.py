@@ -259,8 +259,8 @@ def _study() -> Survey:
     )
     rooms = (
         study,
-        Room("Hall", 18.0, heat_loss_w=420.0, heat_loss_by="the heat pump designer"),
-        Room("Bedroom", 18.0, heat_loss_w=510.0, heat_loss_by="the heat pump designer"),
+        Room("Hall", 18.0, heat_loss_w=420.0, heat_loss_source="the heat pump designer"),
+        Room("Bedroom", 18.0, heat_loss_w=510.0, heat_loss_source="the heat pump designer"),
     )
     building = Building(
         slab_area_m2=62.0,

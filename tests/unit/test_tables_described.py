@@ -44,8 +44,8 @@ def test_tables_hold_the_columns_of_their_descriptions_in_order(design: hl.Desig
 
 def test_a_table_is_a_fresh_copy_with_its_columns_in_its_documentation(design: hl.Design) -> None:
     rooms = design.rooms
-    rooms["output_w"] = 0.0
-    assert (design.rooms["output_w"] != 0.0).any()
+    rooms["heat_to_rooms_w"] = 0.0
+    assert (design.rooms["heat_to_rooms_w"] != 0.0).any()
     assert isinstance(hl.Design.rooms, Table)
     assert "heat_loss_w: Heat loss, W (at the outdoor design temperature: EN 12831)" in str(hl.Design.rooms.__doc__)
 

@@ -36,7 +36,7 @@ FILL_AND_VENT = TableDescription(
         number_column("at_m", "At", "m", 2, "from the left-hand end of the wall as you face it"),
         number_column("level_m", "Level", "m", 2),
         text_column("action", "What to do"),
-        text_column("caution", "Read first", "titles of the cautions that belong to it"),
+        text_column("safety_notices", "Safety notices", "titles of the safety notices that belong to it"),
         box_column("done", "Done"),
     ),
 )
@@ -200,7 +200,7 @@ def _driven(purge: PurgeResult) -> str:
     """What drives a purge, in words."""
     if purge.drive == "pump":
         return "the pump does it"
-    return f"a hose of {purge.hose_needed_kpa:.0f} kPa or more; with less, vent by hand at the far end"
+    return f"a hose of {purge.hose_pressure_kpa:.0f} kPa or more; with less, vent by hand at the far end"
 
 
 def _vent(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
@@ -269,7 +269,7 @@ def fill_and_vent_table(steps: Sequence[FillingStep]) -> pd.DataFrame:
                 "at_m": at.end.at_m if at else None,
                 "level_m": at.level_m if at else None,
                 "action": step.action,
-                "caution": "; ".join(step.caution),
+                "safety_notices": "; ".join(step.caution),
                 "done": "",
             }
         )

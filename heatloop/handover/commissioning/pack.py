@@ -42,7 +42,7 @@ PACK_SUMMARY: tuple[Column, ...] = (
     number_column("flow_temp_c", "Flow temperature", "°C", 1),
     text_column("flow_temp_from", "Flow temperature by"),
     share_column("load_share", "Load", "of the design"),
-    number_column("content_l", "Water content", "l", 1),
+    number_column("water_content_l", "Water content", "l", 1),
     number_column("precharge_kpa", "Precharge of the vessel", "kPa", 0),
     number_column("fill_kpa", "Cold fill pressure", "kPa", 0),
     number_column("running_kpa", "Gauge today when warm", "kPa", 0),
@@ -64,7 +64,7 @@ def pack_figures(
         "flow_temp_c": today.flow_temp_c,
         "flow_temp_from": today.how,
         "load_share": today.share,
-        "content_l": water_l,
+        "water_content_l": water_l,
         "precharge_kpa": found.precharge_kpa,
         "fill_kpa": found.fill_kpa,
         "running_kpa": running_kpa,
@@ -94,32 +94,32 @@ class CommissioningResult(TableSet):
     summary_columns = PACK_SUMMARY
     commissioning = Table(tables.COMMISSIONING)
     part_load = Table(tables.PART_LOAD)
-    surfaces = Table(tables.SURFACES)
-    contents_table = Table(tables.CONTENTS)
+    surface_temperatures = Table(tables.SURFACES)
+    water_content = Table(tables.CONTENTS)
     pressures_table = Table(PRESSURES)
     fill_and_vent = Table(FILL_AND_VENT)
-    purge = Table(PURGE)
+    purging = Table(PURGE)
     treatment = Table(TREATMENT)
     doses = Table(DOSES)
     settings_as_left = Table(user_documents.SETTINGS_AS_LEFT)
     water_record = Table(user_documents.WATER_RECORD)
-    user_page = Table(user_documents.USER_PAGE)
-    yearly_checks = Table(user_documents.YEARLY_CHECKS)
-    handover_checks = Table(tables.HANDOVER_CHECKS)
+    user_guide = Table(user_documents.USER_PAGE)
+    annual_checks = Table(user_documents.YEARLY_CHECKS)
+    commissioning_checks = Table(tables.HANDOVER_CHECKS)
 
     def account(self) -> Summary:
         """Weather, pressures and what is to be set: what is printed and shown in a notebook."""
         written = {column.name: cell_text(column, self.facts[column.name]) for column in PACK_SUMMARY}
-        found = self.handover_checks
+        found = self.commissioning_checks
         failed = found[found["verdict"] == "fail"]
-        items = tuple(f"{row.check}, {row.subject}. {row.remedy}" for row in failed.itertuples())
+        items = tuple(f"{row.check}, {row.location}. {row.recommendation}" for row in failed.itertuples())
         return Summary(
             f"{written['project']}, commissioning: flow {written['flow_temp_c']} °C, outdoors "
             f"{written['outdoor_c']} °C",
             (
                 self.verdict.headline,
                 f"Cold fill {written['fill_kpa']} kPa, precharge {written['precharge_kpa']} kPa, "
-                f"{written['running_kpa']} kPa when warm today; the system holds {written['content_l']} l.",
+                f"{written['running_kpa']} kPa when warm today; the system holds {written['water_content_l']} l.",
             ),
             (grid("Valves", self.commissioning.to_dict("records"), tables.COMMISSIONING.headed(SHOWN)),),
             (BulletList("Checks that fail", items),) if items else (),
@@ -137,17 +137,23 @@ class CommissioningResult(TableSet):
 SHOWN = {
     "loop": "Loop",
     "valve": "Balancing valve",
-    "real_setting": "Mark",
-    "flow_today_l_h": "Flow",
-    "flow_temp_c": "In",
-    "return_temp_c": "Back",
+    "set_to": "Set to",
+    "expected_flow_l_h": "Flow",
+    "expected_flow_temp_c": "Flow",
+    "expected_return_temp_c": "Return",
 }
 """Columns of the commissioning table that a summary shows, with the headings it has room for."""
 
 SECTIONS = (
-    DocumentSection("Limits of the closed system", "What was tried and what would mend it.", "handover_checks"),
     DocumentSection(
-        "Water content", "Every part that holds water; vessel, flushing and doses follow from the whole.", "contents"
+        "Limits of the closed system",
+        "All checks with calculated value, limit, source and recommendation.",
+        "commissioning_checks",
+    ),
+    DocumentSection(
+        "Water content",
+        "Every part that holds water; vessel, flushing and doses follow from the whole.",
+        "water_content",
     ),
     DocumentSection(
         "Pressures",
@@ -162,7 +168,7 @@ SECTIONS = (
         ("Pressure", "Scalding", "Electricity", "Freezing and leaks"),
     ),
     DocumentSection(
-        "Purge flows", "What sweeps the air out of each loop, valves wide open, and what drives it.", "purge"
+        "Purge flows", "What sweeps the air out of each loop, valves wide open, and what drives it.", "purging"
     ),
     DocumentSection(
         "Water treatment", "Clean, flush, protect, label, in this order.", "treatment", ("Chemicals", "Scalding")
@@ -179,7 +185,7 @@ SECTIONS = (
     DocumentSection(
         "Surface temperatures",
         "The hottest skirting of each room; rooms marked for vulnerable people first.",
-        "surfaces",
+        "surface_temperatures",
         ("Hot surfaces",),
     ),
     DocumentSection("Settings as left", "What was designed, and a box for what was left.", "settings_as_left"),
@@ -187,13 +193,13 @@ SECTIONS = (
     DocumentSection(
         "For the user",
         "How to run it, what not to cover, where not to drill.",
-        "user_page",
+        "user_guide",
         ("Hot surfaces", "Drilling and cutting", "Electricity", "Freezing and leaks"),
     ),
     DocumentSection(
         "Every year",
         "Checks that keep it running, and who does them.",
-        "yearly_checks",
+        "annual_checks",
         ("Pressure", "Chemicals", "Gas, oil, refrigerant and flues", "Electricity"),
     ),
 )

@@ -88,11 +88,11 @@ class Pressures:
 
     content_l: float
     fill_c: float
-    greatest_c: float
+    max_temp_c: float
     by_table: bool
     expansion: float
     expansion_l: float
-    top_m: float
+    highest_point_m: float
     vessel_m: float
     static_kpa: float
     below_kpa: float
@@ -139,20 +139,20 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
     the lowest floor, unless the survey says otherwise. Sources stand beside each row of `pressures_table`.
     """
     system = survey.system
-    greatest_c = next(t for t in (system.greatest_c, survey.source.max_flow_temp_c, flow_temp_c) if t is not None)
-    greatest_c = max(greatest_c, system.fill_c)
-    by_table = system.expansion == "EN 12828" and greatest_c >= 30.0 and survey.project.antifreeze is None
+    max_temp_c = next(t for t in (system.max_temp_c, survey.source.max_flow_temp_c, flow_temp_c) if t is not None)
+    max_temp_c = max(max_temp_c, system.fill_c)
+    by_table = system.expansion == "EN 12828" and max_temp_c >= 30.0 and survey.project.antifreeze is None
     expansion = (
-        law.expansion_en_12828(greatest_c) if by_table else law.expansion_by_density(water, system.fill_c, greatest_c)
+        law.expansion_en_12828(max_temp_c) if by_table else law.expansion_by_density(water, system.fill_c, max_temp_c)
     )
     served = {piece.room for loop in layout.loops for piece in loop.pieces}
     served |= {one.room for loop in survey.loops for one in loop.emitters}
     levels = [room.level_m for room in survey.rooms if room.name in served]
     tallest_m = max((profile.height_mm for profile in survey.profiles), default=0.0) / 1000.0
-    top_m = max(levels) + tallest_m if system.top_m is None else system.top_m
+    highest_point_m = max(levels) + tallest_m if system.highest_point_m is None else system.highest_point_m
     vessel_m = min(room.level_m for room in survey.rooms) if system.vessel.level_m is None else system.vessel.level_m
     density = float(water.density_kg_m3(system.fill_c))
-    static_kpa = law.static_head_kpa(top_m - vessel_m, density)
+    static_kpa = law.static_head_kpa(highest_point_m - vessel_m, density)
     wanted_kpa = law.precharge_for_head_kpa(static_kpa, system.static_margin_kpa)
     precharge_kpa = wanted_kpa if system.vessel.precharge_kpa is None else system.vessel.precharge_kpa
     final_kpa = law.final_under_relief_kpa(system.relief_kpa)
@@ -165,11 +165,11 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
     return Pressures(
         content_l=content_l,
         fill_c=system.fill_c,
-        greatest_c=greatest_c,
+        max_temp_c=max_temp_c,
         by_table=by_table,
         expansion=expansion,
         expansion_l=expansion_l,
-        top_m=top_m,
+        highest_point_m=highest_point_m,
         vessel_m=vessel_m,
         static_kpa=static_kpa,
         below_kpa=law.static_head_kpa(max(vessel_m - min(levels), 0.0), density),
@@ -293,9 +293,9 @@ def _water_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
     """What the water is and how far it grows."""
     by = "EN 12828 table, filled at 10 degC" if found.by_table else "density cold / density hot - 1"
     yield from (
-        ("water content", found.content_l, "l", "bores times lengths, and what is stated", "contents"),
+        ("water content", found.content_l, "l", "bores times lengths, and what is stated", "water_content"),
         ("temperature when filled", found.fill_c, "degC", "stated or 10", STATED),
-        ("greatest temperature", found.greatest_c, "degC", "stated, else of the source, else of the design", STATED),
+        ("greatest temperature", found.max_temp_c, "degC", "stated, else of the source, else of the design", STATED),
         ("expansion", 100.0 * found.expansion, "%", by, EN_12828 if found.by_table else _density_source(survey)),
         ("expansion volume", found.expansion_l, "l", "content x expansion", "definition"),
     )
@@ -308,7 +308,7 @@ def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
             "static head",
             found.static_kpa,
             "kPa",
-            f"rho g ({found.top_m:.2f} m - {found.vessel_m:.2f} m)",
+            f"rho g ({found.highest_point_m:.2f} m - {found.vessel_m:.2f} m)",
             "levels of the rooms",
         ),
         (

@@ -28,21 +28,21 @@ from heatloop.text.table_set import table_frame
 
 SWEEP_SOURCE = "0.6 to 0.75 m/s: AIRAH technical reference 2016; below it air stays at high points"
 PURGE = TableDescription(
-    "purge",
+    "purging",
     "Purge flows",
     "What sweeps the air out of each loop, one loop at a time, valves wide open.",
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
-        number_column("sweep_m_s", "Speed", "m/s", 2, "in the slowest waterway"),
+        number_column("purge_velocity_m_s", "Purge velocity", "m/s", 2, "in the slowest channel or pipe"),
         number_column("purge_flow_l_h", "Purge flow", "l/h", 0),
-        text_column("slowest", "Slowest waterway"),
+        text_column("slowest_section", "Slowest section"),
         number_column("loop_drop_kpa", "Loop drop", "kPa", 0),
         number_column("head_kpa", "Head at the source", "kPa", 0),
         number_column("pump_head_kpa", "Pump has", "kPa", 0, "at that flow"),
-        number_column("pump_sweep_m_s", "Pump alone", "m/s", 2, "speed that the pump reaches by itself"),
-        number_column("lift_kpa", "Lift", "kPa", 0),
-        number_column("hose_needed_kpa", "Hose needs", "kPa", 0),
+        number_column("pump_velocity_m_s", "Pump alone", "m/s", 2, "velocity that the pump reaches by itself"),
+        number_column("static_lift_kpa", "Static lift", "kPa", 0),
+        number_column("hose_pressure_kpa", "Hose pressure", "kPa", 0),
         text_column("drive", "What drives it"),
         text_column("source", "Source"),
     ),
@@ -53,24 +53,23 @@ PURGE = TableDescription(
 class PurgeResult:
     """One purge. `arm` is 0 where the whole loop is purged at once.
 
-    `measured_flow_l_h` gives `sweep_m_s` in the waterway named by `slowest`; `loop_drop_kpa` from tail to tail,
-    `head_kpa`
-    with the trunks at the source. At full speed the pump has `pump_head_kpa` at that flow; `pump_sweep_m_s` is the
-    speed that it reaches by itself (both NaN without a curve). A hose at the source needs `hose_needed_kpa`: the head,
-    and the lift to the loop's floor, which is asked for only until the loop is full.
+    `flow_l_h` gives `purge_velocity_m_s` in the channel or pipe named by `slowest_section`; `loop_drop_kpa` is from
+    tail to tail, `head_kpa` with the trunks at the source. At full speed the pump has `pump_head_kpa` at that flow;
+    `pump_velocity_m_s` is the velocity that it reaches by itself (both NaN without a curve). A hose at the source needs
+    `hose_pressure_kpa`: the head and the static lift to the loop's floor, required only until the loop is full.
     """
 
     loop: str
     arm: int
-    sweep_m_s: float
+    purge_velocity_m_s: float
     flow_l_h: float
-    slowest: str
+    slowest_section: str
     loop_drop_kpa: float
     head_kpa: float
     pump_head_kpa: float
-    pump_sweep_m_s: float
-    lift_kpa: float
-    hose_needed_kpa: float
+    pump_velocity_m_s: float
+    static_lift_kpa: float
+    hose_pressure_kpa: float
     drive: str
 
 
@@ -108,7 +107,7 @@ def _widest_kv(survey: Survey, name: str) -> float:
 def _purge(survey: Survey, path: LoopPath, arm: int, water: Fluid) -> PurgeResult:
     system = build_network([path], _on_the_way(survey, path), {pipe.name: pipe for pipe in survey.catalogue.pipes})
     density = float(water.density_kg_m3(survey.system.fill_c))
-    wanted, cold = survey.system.sweep_m_s, np.array([survey.system.fill_c])
+    wanted, cold = survey.system.purge_velocity_m_s, np.array([survey.system.fill_c])
 
     def at(flow_kg_s: float) -> SystemState:
         return solve_state(system, cold, water, drives=[np.array([flow_kg_s])])
@@ -128,20 +127,20 @@ def _purge(survey: Survey, path: LoopPath, arm: int, water: Fluid) -> PurgeResul
             pump_speed, _ = _slowest(system, alone)
     rooms = {cell.room for part in path.arms for cell in part.cells}
     lowest_m = min(room.level_m for room in survey.rooms)
-    lift_kpa = static_head_kpa(max(survey.room(room).level_m for room in rooms) - lowest_m, density)
-    hose_kpa = head_kpa + lift_kpa
+    static_lift_kpa = static_head_kpa(max(survey.room(room).level_m for room in rooms) - lowest_m, density)
+    hose_kpa = head_kpa + static_lift_kpa
     return PurgeResult(
         loop=path.loop.name,
         arm=arm,
-        sweep_m_s=speed,
+        purge_velocity_m_s=speed,
         flow_l_h=flow / density * 3.6e6,
-        slowest=slowest,
+        slowest_section=slowest,
         loop_drop_kpa=loop_kpa,
         head_kpa=head_kpa,
         pump_head_kpa=pump_kpa,
-        pump_sweep_m_s=pump_speed,
-        lift_kpa=lift_kpa,
-        hose_needed_kpa=hose_kpa,
+        pump_velocity_m_s=pump_speed,
+        static_lift_kpa=static_lift_kpa,
+        hose_pressure_kpa=hose_kpa,
         drive=_drive(pump_kpa, head_kpa, survey.system.hose_kpa, hose_kpa),
     )
 
@@ -188,13 +187,13 @@ def _pump_kpa(pump: PumpCurve, flow_m3_s: float) -> float:
     return max(float(full_speed(pump).head_pa(np.array([flow_m3_s]))[0][0]), 0.0) / 1000.0
 
 
-def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_needed_kpa: float) -> str:
+def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_pressure_kpa: float) -> str:
     """What drives the purge."""
     if pump_kpa >= head_kpa:
         return "pump"
     if hose_kpa is None:
         return "hose, if it has that"
-    return "hose" if hose_kpa >= hose_needed_kpa else "none; vent by hand"
+    return "hose" if hose_kpa >= hose_pressure_kpa else "none; vent by hand"
 
 
 def purge_table(rows: tuple[PurgeResult, ...]) -> pd.DataFrame:

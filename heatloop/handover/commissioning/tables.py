@@ -37,10 +37,10 @@ LADDER_C = (-10.0, -5.0, 0.0, 5.0, 10.0)
 """Outdoor temperatures of the table of part loads, those above the design's."""
 
 BOXES = (
-    box_column("setting_as_left", "Setting left"),
-    box_column("flow_found_l_h", "Flow found", "l/h"),
-    box_column("flow_temp_found_c", "Flow found", "°C"),
-    box_column("return_temp_found_c", "Return found", "°C"),
+    box_column("setting_as_left", "Setting as left"),
+    box_column("measured_flow_l_h", "Flow measured", "l/h"),
+    box_column("measured_flow_temp_c", "Flow measured", "°C"),
+    box_column("measured_return_temp_c", "Return measured", "°C"),
     box_column("initials", "Initials"),
 )
 
@@ -53,18 +53,22 @@ COMMISSIONING = TableDescription(
         count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
         text_column("rooms", "Rooms"),
         text_column("valve", "Balancing valve"),
-        number_column("setting", "Exact", "", 1, "setting between the marks that would give the target flow"),
-        count_column("real_setting", "Set to mark", "the nearest setting that the valve is marked with"),
+        number_column(
+            "calculated_setting", "Calculated setting", "", 1, "setting that would give the target flow exactly"
+        ),
+        count_column("set_to", "Set to", "the nearest whole setting of the valve"),
         text_column("other_settings", "Other valves"),
         number_column("target_flow_l_h", "Target flow", "l/h", 0, "at the design"),
-        number_column("flow_today_l_h", "Flow today", "l/h", 0, "valves at their marks, water of the day"),
-        number_column("flow_temp_c", "Flow", "°C", 1, "temperature to expect on the day"),
-        number_column("return_temp_c", "Return", "°C", 1, "temperature to expect on the day, rooms warm"),
-        number_column("delta_t_k", "Drop", "K", 1),
+        number_column("expected_flow_l_h", "Expected flow", "l/h", 0, "valves at whole settings, water of the day"),
+        number_column("expected_flow_temp_c", "Expected flow", "°C", 1, "temperature to expect on the day"),
+        number_column(
+            "expected_return_temp_c", "Expected return", "°C", 1, "temperature to expect on the day, rooms warm"
+        ),
+        number_column("temperature_drop_k", "Temperature drop", "K", 1),
         number_column("design_return_temp_c", "Return at design", "°C", 1),
-        number_column("heads_off_flow_l_h", "Flow, heads off", "l/h", 0, "thermostatic heads taken off"),
-        number_column("heads_off_return_temp_c", "Return, heads off", "°C", 1, "thermostatic heads taken off"),
-        number_column("valve_drop_kpa", "Valve drop", "kPa", 1),
+        number_column("flow_heads_removed_l_h", "Flow, heads removed", "l/h", 0, "thermostatic heads removed"),
+        number_column("return_temp_heads_removed_c", "Return, heads removed", "°C", 1, "thermostatic heads removed"),
+        number_column("valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 1),
         *BOXES,
     ),
 )
@@ -75,47 +79,47 @@ PART_LOAD = TableDescription(
     "Flow and return of every loop at several outdoor temperatures, its valves at their marks.",
     (
         number_column("outdoor_c", "Outdoors", "°C", 0),
-        share_column("share", "Load", "as a share of the design load"),
+        share_column("load_share", "Load", "as a share of the design load"),
         text_column("loop", "Loop"),
         number_column("flow_l_h", "Flow", "l/h", 0),
         number_column("flow_temp_c", "Flow temperature", "°C", 1),
         number_column("return_temp_c", "Return temperature", "°C", 1),
-        number_column("delta_t_k", "Drop", "K", 1),
+        number_column("temperature_drop_k", "Temperature drop", "K", 1),
     ),
 )
 
 SURFACES = TableDescription(
-    "surfaces",
+    "surface_temperatures",
     "Surface temperatures",
     "The hottest skirting of each room, rooms marked for vulnerable people first.",
     (
         text_column("room", "Room"),
         flag_column("vulnerable", "Vulnerable people"),
-        number_column("surface_c", "At design", "°C", 1),
-        number_column("surface_today_c", "Today", "°C", 1),
+        number_column("design_surface_temp_c", "At design", "°C", 1),
+        number_column("expected_surface_temp_c", "Expected on the day", "°C", 1),
         number_column("limit_c", "Limit", "°C", 0),
         Column("verdict", "Verdict", "", "verdict"),
     ),
 )
 
 CONTENTS = TableDescription(
-    "contents",
+    "water_content",
     "Water content",
     "Every part that holds water; a length of skirting runs to the corner, so joints are counted with it.",
     (
         text_column("part", "Part"),
         text_column("loop", "Loop"),
         text_column("item", "Item"),
-        number_column("waterway_m", "Waterway", "m", 2, "all channels counted"),
+        number_column("channel_length_m", "Channel length", "m", 2, "all channels counted"),
         number_column("content_l_m", "Content", "l/m", 4),
-        number_column("water_l", "Water", "l", 3),
+        number_column("water_content_l", "Water content", "l", 3),
     ),
 )
 
 HANDOVER_CHECKS = TableDescription(
-    "handover_checks",
+    "commissioning_checks",
     "Limits of the closed system",
-    "What was tried of pressures and water treatment, and what would mend it.",
+    "Checks of pressures and water treatment with calculated value, limit, source and recommendation.",
     CHECK_COLUMNS,
 )
 
@@ -125,8 +129,9 @@ def commissioning_table(
 ) -> pd.DataFrame:
     """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
 
-    `target_flow_l_h` is the design's flow, with valves between their marks; `flow_today_l_h` what the marks give with
-    the water of the day, `heads_off_flow_l_h` with thermostatic heads off; temperatures are those of the day. `now` is
+    `target_flow_l_h` is the design's flow, with valves at calculated settings; `expected_flow_l_h` what whole settings
+    give with the water of the day, `flow_heads_removed_l_h` the same with thermostatic heads removed; temperatures are
+    those of the day. `now` is
     the system of the day, `without_heads` the same with thermostatic heads off; None where the water is too cool.
     """
     off = without_heads
@@ -145,22 +150,22 @@ def commissioning_table(
                     "arm": arm,
                     "rooms": ", ".join(rooms_of(system.state.assembly.loops[index])),
                     "valve": "" if valve is None else valve.name,
-                    "setting": math.nan if valve is None else valve.setting,
-                    "real_setting": pd.NA if valve is None else valve.nearest.setting,
+                    "calculated_setting": math.nan if valve is None else valve.setting,
+                    "set_to": pd.NA if valve is None else valve.nearest.setting,
                     "other_settings": others,
                     "target_flow_l_h": measured_flow_l_h(system.state, index, arm),
-                    "flow_today_l_h": math.nan if now is None else measured_flow_l_h(now, index, arm),
-                    "flow_temp_c": supply_c,
-                    "return_temp_c": back_c,
-                    "delta_t_k": supply_c - back_c,
+                    "expected_flow_l_h": math.nan if now is None else measured_flow_l_h(now, index, arm),
+                    "expected_flow_temp_c": supply_c,
+                    "expected_return_temp_c": back_c,
+                    "temperature_drop_k": supply_c - back_c,
                     "design_return_temp_c": measured_return_temp_c(system.state, index, arm),
-                    "heads_off_flow_l_h": math.nan if off is None else measured_flow_l_h(off, index, arm),
-                    "heads_off_return_temp_c": math.nan if off is None else measured_return_temp_c(off, index, arm),
-                    "valve_drop_kpa": math.nan if valve is None else valve.drop_pa / 1000.0,
+                    "flow_heads_removed_l_h": math.nan if off is None else measured_flow_l_h(off, index, arm),
+                    "return_temp_heads_removed_c": math.nan if off is None else measured_return_temp_c(off, index, arm),
+                    "valve_pressure_drop_kpa": math.nan if valve is None else valve.drop_pa / 1000.0,
                     **{box.name: "" for box in BOXES},
                 }
             )
-    return table_frame(COMMISSIONING, rows).astype({"real_setting": "Int64"})
+    return table_frame(COMMISSIONING, rows).astype({"set_to": "Int64"})
 
 
 def _set_at(valve: SizedValve) -> str:
@@ -226,8 +231,8 @@ def surfaces_table(system: SizedSystem, now: SystemState | None, limit_c: float)
         {
             "room": room.name,
             "vulnerable": room.vulnerable,
-            "surface_c": hottest[room.name],
-            "surface_today_c": math.nan if of_day is None else of_day[room.name],
+            "design_surface_temp_c": hottest[room.name],
+            "expected_surface_temp_c": math.nan if of_day is None else of_day[room.name],
             "limit_c": limit_c if room.vulnerable else math.nan,
             "verdict": "" if not room.vulnerable else "caution" if hottest[room.name] > limit_c else "pass",
         }
@@ -239,9 +244,9 @@ def surfaces_table(system: SizedSystem, now: SystemState | None, limit_c: float)
 
 def contents_table(rows: Sequence[ContentItem]) -> pd.DataFrame:
     """One row a part that holds water, the whole last."""
-    whole = {"part": "whole system", "loop": "", "item": "", "waterway_m": None, "content_l_m": None}
-    frame = table_frame(CONTENTS, [*map(asdict, rows), {**whole, "water_l": content_l(rows)}])
-    return frame.astype({"waterway_m": "float64", "content_l_m": "float64", "water_l": "float64"})
+    whole = {"part": "whole system", "loop": "", "item": "", "channel_length_m": None, "content_l_m": None}
+    frame = table_frame(CONTENTS, [*map(asdict, rows), {**whole, "water_content_l": content_l(rows)}])
+    return frame.astype({"channel_length_m": "float64", "content_l_m": "float64", "water_content_l": "float64"})
 
 
 def handover_checks_table(rows: Iterable[CheckResult]) -> pd.DataFrame:

@@ -51,25 +51,25 @@ WATER_RECORD = TableDescription(
 )
 
 USER_PAGE = TableDescription(
-    "user_page",
+    "user_guide",
     "For the user",
     "How to run it, what not to cover, where not to drill.",
     (
         text_column("topic", "Topic"),
         text_column("text", "What to know"),
-        text_column("caution", "Read first", "titles of the cautions that belong to it"),
+        text_column("safety_notices", "Safety notices", "titles of the safety notices that belong to it"),
     ),
 )
 
 YEARLY_CHECKS = TableDescription(
-    "yearly_checks",
-    "Every year",
+    "annual_checks",
+    "Annual checks",
     "Checks that keep it running, and who does them.",
     (
         text_column("check", "Check"),
-        text_column("look_for", "Look for"),
-        text_column("by", "By"),
-        text_column("caution", "Read first", "titles of the cautions that belong to it"),
+        text_column("criterion", "Criterion"),
+        text_column("responsible", "Responsible"),
+        text_column("safety_notices", "Safety notices", "titles of the safety notices that belong to it"),
         text_column("source", "Source"),
         box_column("done", "Done, date"),
     ),
@@ -155,7 +155,7 @@ def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
         ("pH", f"{facts.ph[0]:g} to {facts.ph[1]:g}", "pH", facts.ph_source, *_boxes()),
         ("conductivity after flushing", "within a tenth of the mains", "µS/cm", f"{BS_7593}; from memory", *_boxes()),
         ("inhibitor strength", inhibitor, "", label, *_boxes()),
-        ("water content", f"{facts.content_l:.0f}", "l", "contents", *_boxes()),
+        ("water content", f"{facts.content_l:.0f}", "l", "water_content", *_boxes()),
         ("cleanser put in", _litres(facts.amount_l("cleanser")), "l", "treatment", *_boxes()),
         ("inhibitor put in", _litres(facts.amount_l("inhibitor")), "l", "treatment", *_boxes()),
         ("water topped up since", "none", "l", PRACTICE, *_boxes()),
@@ -319,7 +319,7 @@ def _yearly(system: SizedSystem, found: Pressures, facts: TreatmentInputs) -> It
         ("bonding and wiring", "at the intervals of the wiring rules", ELECTRICIAN, "Electricity", PRACTICE),
     )
     for check, look_for, by, caution, source in rows:
-        yield {"check": check, "look_for": look_for, "by": by, "caution": caution, "source": source}
+        yield {"check": check, "criterion": look_for, "responsible": by, "safety_notices": caution, "source": source}
 
 
 def _range_words(found: Pressures) -> str:

@@ -43,7 +43,7 @@ TREATMENT = TableDescription(
         text_column("stage", "Stage"),
         text_column("what", "What to do"),
         number_column("quantity_l", "Quantity", "l", 2, "water to flush with, or additive"),
-        text_column("caution", "Read first", "titles of the cautions that belong to it"),
+        text_column("safety_notices", "Safety notices", "titles of the safety notices that belong to it"),
         text_column("source", "Source"),
     ),
 )
@@ -55,8 +55,8 @@ DOSES = TableDescription(
     (
         text_column("use", "Use"),
         text_column("name", "Name"),
-        number_column("content_l", "Water content", "l", 1),
-        number_column("per_cent", "Of the content", "%", 2),
+        number_column("water_content_l", "Water content", "l", 1),
+        number_column("dose_percent", "Of the content", "%", 2),
         number_column("dose_ml_per_l", "Per litre", "ml/l", 1),
         number_column("dose_l", "Dose", "l", 2),
         count_column("containers", "Containers"),
@@ -265,7 +265,7 @@ def treatment_table(found: TreatmentInputs, rules: Sequence[TreatmentRule] | Non
             "stage": rule.stage,
             "what": rule.what,
             "quantity_l": found.amount_l(rule.amount),
-            "caution": "; ".join(rule.caution),
+            "safety_notices": "; ".join(rule.caution),
             "source": rule.source,
         }
         for number, rule in enumerate(applicable_rules(found, rules), start=1)
@@ -284,8 +284,8 @@ def doses_table(found: TreatmentInputs) -> pd.DataFrame:
             {
                 "use": use,
                 "name": additive.name,
-                "content_l": found.content_l,
-                "per_cent": _or_nan(additive.per_cent),
+                "water_content_l": found.content_l,
+                "dose_percent": _or_nan(additive.per_cent),
                 "dose_ml_per_l": _or_nan(additive.dose_ml_per_l),
                 "dose_l": litres,
                 "containers": _or_nan(_containers(litres, additive.container_l)),

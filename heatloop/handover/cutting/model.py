@@ -46,7 +46,7 @@ class Offcut:
 class CuttingOptions:
     """How to cut: saw kerf, least offcut worth keeping and end trim in mm; what to make least; when to stop.
 
-    The search stops when no better plan can exist, when the plan is within the relative `gap` of the lower
+    The search stops when no better plan can exist, when the plan is within `relative_gap` of the lower
     bound, after so many steps, or, as the last resort, at the time limit: `CutPlan.message` tells which. The
     default kerf and least offcut are common practice for an aluminium saw.
     """
@@ -57,7 +57,7 @@ class CuttingOptions:
     prefer: str = "least stock"
     use_offcuts: bool = True
     time_limit_s: float = 30.0
-    gap: float = 0.0
+    relative_gap: float = 0.0
 
 
 @dataclass(frozen=True)

@@ -90,7 +90,7 @@ def plan_cuts(
         share = len(job.pieces) / waiting
         waiting -= len(job.pieces)
         limit_s = max(0.0, options.time_limit_s - (time.monotonic() - started)) * share
-        result = search(job.problem, limit_s, options.gap, _teller(grain, options, progress))
+        result = search(job.problem, limit_s, options.relative_gap, _teller(grain, options, progress))
         bars += _bars(job, result.plan, options)
         results.append(result)
     return _plan(bars, results, _material_bound_mm(pieces, on_hand), stock, options, time.monotonic() - started)
@@ -227,7 +227,7 @@ def _message(options: CuttingOptions, goal: float, bound: float, gap: float, tim
         ties = "; stopped at the time limit, so that another run may lay the same bars out otherwise"
         return f"{what}: proved, no plan needs less{ties if timed_out else ''}"
     stopped = "stopped at the time limit" if timed_out else "stopped within the gap asked for"
-    if not timed_out and gap > options.gap:
+    if not timed_out and gap > options.relative_gap:
         stopped = "too many patterns for a proof in so many steps"
     return f"{what}: at most {100 * gap:.2f} % above the least possible ({bound:.10g} or more); {stopped}"
 
@@ -276,8 +276,8 @@ def _option_faults(options: CuttingOptions) -> list[str]:
         faults.append(f"prefer is {options.prefer!r}, want one of {', '.join(map(repr, GOALS))}")
     if _wrong(options.time_limit_s, 0.0, above=True):
         faults.append(f"time_limit_s is {options.time_limit_s!r}, want a finite number above 0")
-    if _wrong(options.gap, 0.0, above=False) or options.gap >= 1.0:
-        faults.append(f"gap is {options.gap!r}, want 0 or more and below 1")
+    if _wrong(options.relative_gap, 0.0, above=False) or options.relative_gap >= 1.0:
+        faults.append(f"relative_gap is {options.relative_gap!r}, want 0 or more and below 1")
     return faults
 
 

@@ -10,8 +10,8 @@ from heatloop.handover.first_fix.model import Direction, FirstFixOptions, PipeEn
 from heatloop.hydraulics.loop_paths import channel_directions
 from heatloop.layout.build import VALVE_END, piece_letters
 from heatloop.layout.model import Layout, Piece, PlacedCrossing, PlacedEnd, RunElement
-from heatloop.layout.piece_ends import Meets, PlacedPiece, take_off_mm
-from heatloop.layout.pipework import left_over_m
+from heatloop.layout.piece_ends import Meets, PlacedPiece, cut_deduction_mm
+from heatloop.layout.pipework import allowance_at_end_m
 from heatloop.layout.walls import EPS_M, straight_runs, tidy
 from heatloop.survey.building import Room
 from heatloop.survey.profiles import Profile
@@ -47,7 +47,9 @@ def channel_heights_m(profile: Profile, given_mm: Mapping[str, Sequence[float]])
     return tuple(reversed(heights)) if rising else tuple(heights)
 
 
-def pipe_positions_m(edge_m: float, inward: int, take_off_m: float, count: int, outside_m: float) -> tuple[float, ...]:
+def pipe_positions_m(
+    edge_m: float, inward: int, cut_deduction_m: float, count: int, outside_m: float
+) -> tuple[float, ...]:
     """Centres of `count` pipes in a take-off, the one nearest the profile first, m along the wall.
 
     `edge_m` is the outer end of the take-off, `inward` +1 or -1 the way from there to the profile. Where
@@ -57,7 +59,7 @@ def pipe_positions_m(edge_m: float, inward: int, take_off_m: float, count: int, 
     >>> pipe_positions_m(0.6, -1, 0.05, 2, 0.015)
     (0.563, 0.588)
     """
-    spread_m = take_off_m if take_off_m > EPS_M else count * (outside_m + BETWEEN_MM / 1000.0)
+    spread_m = cut_deduction_m if cut_deduction_m > EPS_M else count * (outside_m + BETWEEN_MM / 1000.0)
     at_m = (edge_m + inward * spread_m * (count - i - 0.5) / count for i in range(count))
     return tuple(tidy(math.floor(x * 1000.0 + 0.5 + EPS_M) / 1000.0) for x in at_m)
 
@@ -103,9 +105,9 @@ def pipe_position(survey: Survey, options: FirstFixOptions, number: int, rise: P
     outside_m = pipe.outside_mm / 1000.0
     run, length_m, edge_m = _along(room, one.piece, rise.side)
     served = _served(survey, options, rise)
-    take_off_m = take_off_mm(survey.catalogue, rise.meets) / 1000.0
+    cut_deduction_m = cut_deduction_mm(survey.catalogue, rise.meets) / 1000.0
     inward = 1 if rise.side == "left" else -1
-    centres = pipe_positions_m(edge_m, inward, take_off_m, len(served), outside_m)
+    centres = pipe_positions_m(edge_m, inward, cut_deduction_m, len(served), outside_m)
     ends = sorted(zip(centres, served, strict=True), key=lambda pair: pair[0])
     pipes = []
     for i, (s, (channel, direction, height_m)) in enumerate(ends):
@@ -125,9 +127,9 @@ def pipe_position(survey: Survey, options: FirstFixOptions, number: int, rise: P
         outside_m=outside_m,
         off_wall_m=one.profile.depth_mm / 2000.0,
         hole_m=outside_m + options.hole_clearance_mm / 1000.0,
-        drop_m=math.nan if crossing is None or crossing.drop_m is None else crossing.drop_m,
-        left_over_m=left_over_m(pipe, options.left_over_m),
-        crowded=take_off_m < len(served) * (outside_m + BETWEEN_MM / 1000.0) - EPS_M,
+        depth_m=math.nan if crossing is None or crossing.depth_m is None else crossing.depth_m,
+        allowance_m=allowance_at_end_m(pipe, options.pipe_allowance_m),
+        crowded=cut_deduction_m < len(served) * (outside_m + BETWEEN_MM / 1000.0) - EPS_M,
         pipes=tuple(pipes),
     )
 

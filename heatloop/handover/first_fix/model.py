@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
-from heatloop.layout.pipework import LEFT_OVER_M
+from heatloop.layout.pipework import PIPE_ALLOWANCE_M
 from heatloop.layout.walls import EPS_M
 
 Direction = Literal["flow", "return"]
@@ -17,14 +17,14 @@ Side = Literal["left", "right"]
 class FirstFixOptions:
     """What the fitter decides.
 
-    `left_over_m` stands above the height at which a pipe meets the profile and is cut off at second fix; it
-    serves pipes whose catalogue entry states no `first_fix_m`. `channel_heights_mm` gives, by profile, the
+    `pipe_allowance_m` stands above the height at which a pipe meets the profile and is cut off at second fix; it
+    serves pipes whose catalogue entry states no `allowance_m`. `channel_heights_mm` gives, by profile, the
     height of each channel's centre above the finished floor in the catalogue's order; a profile left out has
     its channels taken as evenly spaced. A hole in the floor is `hole_clearance_mm` wider than the bare pipe,
     so that the pipe can move. All of them common practice until the supplier or the site says otherwise.
     """
 
-    left_over_m: float = LEFT_OVER_M
+    pipe_allowance_m: float = PIPE_ALLOWANCE_M
     channel_heights_mm: Mapping[str, Sequence[float]] = field(default_factory=dict)
     hole_clearance_mm: float = 4.0
 
@@ -58,9 +58,9 @@ class PipeEnd:
 class PipePosition:
     """A place where pipes rise to one end of a piece, its pipes from left to right.
 
-    `use` is tail or crossing and `past` what a crossing passes. `drop_m` is the drop at this side of a
+    `use` is tail or crossing and `past` what a crossing passes. `depth_m` is the drop at this side of a
     crossing that the loop makes by itself, NaN where the survey states a length that holds it already.
-    `off_wall_m` is from the finished wall to the centre of the pipe, `left_over_m` what stands above its
+    `off_wall_m` is from the finished wall to the centre of the pipe, `allowance_m` what stands above its
     height, `hole_m` the hole in the floor. `crowded` tells that the pipes have less room than they need.
     """
 
@@ -77,8 +77,8 @@ class PipePosition:
     outside_m: float
     off_wall_m: float
     hole_m: float
-    drop_m: float
-    left_over_m: float
+    depth_m: float
+    allowance_m: float
     crowded: bool
     pipes: tuple[PipeEnd, ...]
 
@@ -93,8 +93,8 @@ class PipeRun:
     """Plain pipe from one mark to another: `pipes` side by side, each `length_m` as fitted.
 
     `from_marks` and `to_marks` number the marks it joins, empty where it ends under the floor or at the
-    distribution. Of `length_m` there are `drops` of `drop_m` in an automatic crossing; elsewhere the length is
-    the survey's own. `left_over_m` is for all its pipes and ends together.
+    distribution. Of `length_m` there are `drops` of `depth_m` in an automatic crossing; elsewhere the length is
+    the survey's own. `allowance_m` is for all its pipes and ends together.
     """
 
     number: int
@@ -105,12 +105,12 @@ class PipeRun:
     pipes: int
     length_m: float
     drops: int
-    drop_m: float
-    left_over_m: float
+    depth_m: float
+    allowance_m: float
     from_marks: tuple[int, ...] = ()
     to_marks: tuple[int, ...] = ()
 
     @property
     def total_m(self) -> float:
         """All its pipes with what is left over, m."""
-        return self.pipes * self.length_m + self.left_over_m
+        return self.pipes * self.length_m + self.allowance_m

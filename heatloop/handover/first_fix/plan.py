@@ -54,7 +54,7 @@ class FirstFixResult(TableSet):
     facts: dict[str, Any]
 
     summary_columns = FIRST_FIX_SUMMARY
-    first_fix = Table(tables.FIRST_FIX)
+    pipe_positions = Table(tables.FIRST_FIX)
     pipe_runs = Table(tables.PIPE_RUNS)
     pipe_totals = Table(tables.PIPE_TOTALS)
     notes = Table(tables.FIRST_FIX_NOTES)
@@ -95,7 +95,7 @@ def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | No
     marks = tuple(pipe_position(survey, options, number, rise) for number, rise in enumerate(risen, start=1))
     runs = tuple(_runs(survey, layout, options, risen))
     frames = {
-        "first_fix": tables.marks_table(marks),
+        "pipe_positions": tables.marks_table(marks),
         "pipe_runs": tables.runs_table(runs),
         "pipe_totals": tables.totals_table(survey.catalogue, runs),
         "first_fix_notes": tables.first_fix_notes_table(survey, options, marks, runs, found),
@@ -113,7 +113,7 @@ def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | No
 def _option_faults(survey: Survey, options: FirstFixOptions) -> list[InputIssue]:
     faults = []
     for name, value, most in (
-        ("left_over_m", options.left_over_m, 2.0),
+        ("pipe_allowance_m", options.pipe_allowance_m, 2.0),
         ("hole_clearance_mm", options.hole_clearance_mm, 50.0),
     ):
         if not (is_number(value) and 0.0 <= value <= most):
@@ -144,7 +144,7 @@ def _option_faults(survey: Survey, options: FirstFixOptions) -> list[InputIssue]
 
 def _runs(survey: Survey, layout: Layout, options: FirstFixOptions, risen: Sequence[PipeRiser]) -> Iterator[PipeRun]:
     """Every set of pipes of :func:`heatloop.layout.pipework.pipe_lays` with the marks it joins."""
-    lays = pipe_lays(survey, layout, options.left_over_m)
+    lays = pipe_lays(survey, layout, options.pipe_allowance_m)
     crossings = iter(
         (loop, element)
         for loop in layout.loops
@@ -186,8 +186,8 @@ def _tail_marks(survey: Survey, risen: Sequence[PipeRiser], tail: PipeLength) ->
 
 
 def _run(number: int, lay: PipeLength, from_marks: tuple[int, ...] = (), to_marks: tuple[int, ...] = ()) -> PipeRun:
-    drops, drop_m = (0, math.nan) if lay.drop_m is None else (2, lay.drop_m)
+    drops, depth_m = (0, math.nan) if lay.depth_m is None else (2, lay.depth_m)
     return PipeRun(
-        number, lay.use, lay.loop, lay.what, lay.pipe, lay.pipes, lay.length_m, drops, drop_m, lay.left_over_m,
+        number, lay.use, lay.loop, lay.what, lay.pipe, lay.pipes, lay.length_m, drops, depth_m, lay.total_allowance_m,
         from_marks, to_marks,
     )  # fmt: skip

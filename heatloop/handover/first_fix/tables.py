@@ -10,7 +10,7 @@ import pandas as pd
 
 from heatloop.handover.first_fix.model import FirstFixOptions, PipePosition, PipeRun
 from heatloop.layout.piece_ends import PlacedPiece
-from heatloop.layout.pipework import left_over_m
+from heatloop.layout.pipework import allowance_at_end_m
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import Survey
 from heatloop.text.column import TableDescription, count_column, number_column, text_column
@@ -20,19 +20,21 @@ _LOOP, _ROOM, _PIPE = text_column("loop", "Loop"), text_column("room", "Room"), 
 _LEFT = "from the left-hand end of the wall as you face it"
 
 FIRST_FIX = TableDescription(
-    "first_fix",
-    "First fix",
+    "pipe_positions",
+    "Pipe positions",
     "One row a pipe: where it must stand before the floors close.",
     (
-        text_column("mark", "Mark", "as on the drawing"),
+        text_column("position", "Position", "as on the drawing"),
         _ROOM,
         number_column("level_m", "Level", "m", 2),
         count_column("wall", "Wall"),
         number_column("from_left_m", "From left", "m", 3, f"to the centre of the pipe, {_LEFT}"),
-        text_column("corner", "Nearer corner"),
-        number_column("from_corner_m", "From it", "m", 3, "to the centre of the pipe, from the nearer corner"),
+        text_column("nearest_corner", "Nearest corner"),
+        number_column("from_corner_m", "From that corner", "m", 3, "to the centre of the pipe, from the nearer corner"),
         number_column("height_m", "Height", "m", 3, "above the finished floor, where it meets the profile"),
-        number_column("off_wall_mm", "Off the wall", "mm", 0, "from the finished wall to the centre of the pipe"),
+        number_column(
+            "wall_distance_mm", "Distance from wall", "mm", 0, "from the finished wall to the centre of the pipe"
+        ),
         _PIPE,
         number_column("outside_mm", "Outside", "mm", 1),
         number_column("hole_mm", "Hole", "mm", 0, "in the floor"),
@@ -40,11 +42,15 @@ FIRST_FIX = TableDescription(
         _LOOP,
         text_column("channel", "Channel"),
         text_column("direction", "Direction", "of the water"),
-        text_column("past", "Past"),
+        text_column("passes", "Passes"),
         number_column(
-            "drop_m", "Drop", "m", 2, "at this side of a crossing; a dash where the survey states the length"
+            "depth_below_floor_m",
+            "Depth below floor",
+            "m",
+            2,
+            "at this side of a crossing; a dash where the survey states the length",
         ),
-        number_column("left_over_m", "Left over", "m", 2, "above the height, cut off at second fix"),
+        number_column("allowance_m", "Allowance", "m", 2, "above the height, cut off at second fix"),
         text_column("piece", "Piece"),
     ),
 )
@@ -52,20 +58,20 @@ FIRST_FIX = TableDescription(
 PIPE_RUNS = TableDescription(
     "pipe_runs",
     "Runs of pipe",
-    "One row a set of pipes side by side and the marks that it joins.",
+    "One row a set of pipes side by side and the positions that it joins.",
     (
         count_column("run", "Run"),
         text_column("use", "Use"),
         _LOOP,
-        text_column("what", "What"),
-        text_column("from_marks", "From marks"),
-        text_column("to_marks", "To marks"),
+        text_column("description", "Description"),
+        text_column("from_positions", "From positions"),
+        text_column("to_positions", "To positions"),
         _PIPE,
         count_column("pipes", "Pipes"),
         number_column("length_m", "Length", "m", 2, "of one pipe"),
-        count_column("drops", "Drops"),
-        number_column("drop_m", "Drop", "m", 2, "each"),
-        number_column("left_over_m", "Left over", "m", 2, "of all its pipes"),
+        count_column("vertical_legs", "Vertical legs"),
+        number_column("leg_length_m", "Leg length", "m", 2, "each"),
+        number_column("allowance_m", "Allowance", "m", 2, "of all its pipes"),
         number_column("total_m", "Total", "m", 2, "of all its pipes"),
     ),
 )
@@ -77,11 +83,11 @@ PIPE_TOTALS = TableDescription(
     (
         _PIPE,
         number_column("outside_mm", "Outside", "mm", 1),
-        number_column("lagged_mm", "Outside lagged", "mm", 1),
+        number_column("insulated_outside_mm", "Outside with insulation", "mm", 1),
         number_column("trunks_m", "Trunks", "m", 2),
         number_column("tails_m", "Tails", "m", 2),
         number_column("crossings_m", "Crossings", "m", 2),
-        number_column("left_over_m", "Left over", "m", 2),
+        number_column("allowance_m", "Allowance", "m", 2),
         number_column("waste_m", "Waste", "m", 2, "lost in cutting"),
         number_column("total_m", "Total", "m", 2),
     ),
@@ -96,19 +102,20 @@ FIRST_FIX_NOTES = TableDescription(
 
 
 def marks_table(marks: Sequence[PipePosition]) -> pd.DataFrame:
-    """One row a pipe at a mark. `from_left_m` is on the survey's wall, `from_corner_m` from the `corner` (left or
-    right) that is nearer on the straight; `drop_m` is empty where the survey states the length of the pipe."""
+    """One row a pipe at a mark. `from_left_m` is on the survey's wall, `from_corner_m` from the
+    `nearest_corner` (left or right) on the straight; `depth_below_floor_m` is empty where the survey states the length
+    of the pipe."""
     rows = [
         {
-            "mark": end.mark,
+            "position": end.mark,
             "room": mark.room,
             "level_m": mark.level_m,
             "wall": end.wall,
             "from_left_m": end.at_m,
-            "corner": end.corner,
+            "nearest_corner": end.corner,
             "from_corner_m": end.from_corner_m,
             "height_m": end.height_m,
-            "off_wall_mm": mark.off_wall_m * 1000.0,
+            "wall_distance_mm": mark.off_wall_m * 1000.0,
             "pipe": mark.pipe,
             "outside_mm": mark.outside_m * 1000.0,
             "hole_mm": mark.hole_m * 1000.0,
@@ -116,9 +123,9 @@ def marks_table(marks: Sequence[PipePosition]) -> pd.DataFrame:
             "loop": mark.loop,
             "channel": end.channel,
             "direction": end.direction,
-            "past": mark.past,
-            "drop_m": mark.drop_m,
-            "left_over_m": mark.left_over_m,
+            "passes": mark.past,
+            "depth_below_floor_m": mark.depth_m,
+            "allowance_m": mark.allowance_m,
             "piece": mark.piece,
         }
         for mark in marks
@@ -128,21 +135,21 @@ def marks_table(marks: Sequence[PipePosition]) -> pd.DataFrame:
 
 
 def runs_table(runs: Sequence[PipeRun]) -> pd.DataFrame:
-    """One row a set of pipes side by side; `length_m` is of one pipe, `left_over_m` and `total_m` of all."""
+    """One row a set of pipes side by side; `length_m` is of one pipe, `allowance_m` and `total_m` of all."""
     rows = [
         {
             "run": run.number,
             "use": run.use,
             "loop": run.loop,
-            "what": run.what,
-            "from_marks": _listed(run.from_marks),
-            "to_marks": _listed(run.to_marks),
+            "description": run.what,
+            "from_positions": _listed(run.from_marks),
+            "to_positions": _listed(run.to_marks),
             "pipe": run.pipe,
             "pipes": run.pipes,
             "length_m": run.length_m,
-            "drops": run.drops,
-            "drop_m": run.drop_m,
-            "left_over_m": run.left_over_m,
+            "vertical_legs": run.drops,
+            "leg_length_m": run.depth_m,
+            "allowance_m": run.allowance_m,
             "total_m": run.total_m,
         }
         for run in runs
@@ -151,8 +158,8 @@ def runs_table(runs: Sequence[PipeRun]) -> pd.DataFrame:
 
 
 def totals_table(catalogue: Catalogue, runs: Sequence[PipeRun]) -> pd.DataFrame:
-    """One row a pipe in use. `lagged_mm` is its outside with insulation; `waste_m` the catalogue's share lost
-    in cutting, on top of everything else."""
+    """One row a pipe in use. `insulated_outside_mm` is its outside with insulation; `waste_m` the catalogue's
+    share lost in cutting, on top of everything else."""
     rows = []
     for pipe in catalogue.pipes:
         own = [run for run in runs if run.pipe == pipe.name]
@@ -162,15 +169,15 @@ def totals_table(catalogue: Catalogue, runs: Sequence[PipeRun]) -> pd.DataFrame:
             use: math.fsum(run.pipes * run.length_m for run in own if run.use == use)
             for use in ("trunk", "tail", "crossing")
         }
-        left_over_m = math.fsum(run.left_over_m for run in own)
-        fitted_m = math.fsum(by_use.values()) + left_over_m
+        allowance_m = math.fsum(run.allowance_m for run in own)
+        fitted_m = math.fsum(by_use.values()) + allowance_m
         waste_m = fitted_m * pipe.waste_percent / 100.0
         row: dict[str, Any] = {
             "pipe": pipe.name,
             "outside_mm": pipe.outside_mm,
-            "lagged_mm": pipe.outside_mm + 2.0 * pipe.insulation_mm,
+            "insulated_outside_mm": pipe.outside_mm + 2.0 * pipe.insulation_mm,
             **{f"{use}s_m": metres for use, metres in by_use.items()},
-            "left_over_m": left_over_m,
+            "allowance_m": allowance_m,
             "waste_m": waste_m,
             "total_m": fitted_m + waste_m,
         }
@@ -214,8 +221,9 @@ def _assumed(
             yield "height", text, practice
     for name in dict.fromkeys(run.pipe for run in runs if run.use != "trunk"):
         pipe = survey.catalogue.pipe(name)
-        text = f"{left_over_m(pipe, options.left_over_m):g} m of {name} left over at each end that meets skirting"
-        yield "left over", text, practice if pipe.first_fix_m is None else "catalogue"
+        text = f"{allowance_at_end_m(pipe, options.pipe_allowance_m):g} m of {name} as allowance at each "
+        text += "end that meets skirting"
+        yield "allowance", text, practice if pipe.allowance_m is None else "catalogue"
     forked = [loop.name for loop in survey.loops if len(loop.arms) > 1]
     for loop in forked:
         text = f'loop "{loop}": its tails fork to two valve ends; the fork counts for nothing beyond their length'
@@ -227,8 +235,9 @@ def _warnings(survey: Survey, marks: Sequence[PipePosition], found: Sequence[Pla
     for count, outside_m in dict.fromkeys((len(mark.pipes), mark.outside_m) for mark in crowded):
         own = [mark.number for mark in crowded if (len(mark.pipes), mark.outside_m) == (count, outside_m)]
         text = (
-            f"{'mark' if len(own) == 1 else 'marks'} {_listed(own)}: {count} pipes of {outside_m * 1000.0:g} mm have "
-            "less room than a fitting on each needs: stand them one behind the other, or take more off the piece"
+            f"{'position' if len(own) == 1 else 'positions'} {_listed(own)}: {count} pipes of "
+            f"{outside_m * 1000.0:g} mm have less room than a fitting on each needs: stand them one behind the "
+            "other, or take more off the piece"
         )
         yield "crowded", text, "common practice"
     for room in dict.fromkeys(one.piece.room for one in found if one.estimate):

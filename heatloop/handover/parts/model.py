@@ -7,7 +7,7 @@ from typing import Literal, get_args
 
 from heatloop.handover.cutting.model import CuttingOptions, Offcut
 from heatloop.handover.parts.packaging import PackCount
-from heatloop.layout.pipework import LEFT_OVER_M
+from heatloop.layout.pipework import PIPE_ALLOWANCE_M
 from heatloop.survey.catalogue import PartUnit
 
 CUT_STEP_MM = 0.1
@@ -25,20 +25,20 @@ KINDS: tuple[ItemKind, ...] = get_args(ItemKind)
 class PartsOptions:
     """What the fitter and the estimator decide.
 
-    `left_over_m` is what a pipe is longer at each end that meets skirting where the catalogue does not say.
-    `fitting_c` (degC) is the temperature of the profile on the fitting day, low being the cautious side;
-    `clearance_mm` what is left of a gap when hottest. `offcuts` are on hand already. Rooms quoted before their
-    survey are taken as pieces of `assumed_piece_m`, their profile with `assumed_waste_percent` on top (common
+    `pipe_allowance_m` is what a pipe is longer at each end that meets skirting where the catalogue does not say.
+    `installation_temp_c` (degC) is the temperature of the profile on the fitting day, low being the cautious side;
+    `min_gap_mm` what is left of a gap when hottest. `offcuts` are on hand already. Rooms quoted before their
+    survey are taken as pieces of `estimate_piece_m`, their profile with `assumed_waste_percent` on top (common
     practice).
     """
 
-    fitting_c: float = 10.0
-    clearance_mm: float = 1.0
+    installation_temp_c: float = 10.0
+    min_gap_mm: float = 1.0
     cutting: CuttingOptions = field(default_factory=lambda: CuttingOptions(time_limit_s=15.0))
     offcuts: tuple[Offcut, ...] = ()
-    assumed_piece_m: float = 3.0
+    estimate_piece_m: float = 3.0
     assumed_waste_percent: float = 10.0
-    left_over_m: float = LEFT_OVER_M
+    pipe_allowance_m: float = PIPE_ALLOWANCE_M
 
 
 @dataclass(frozen=True)

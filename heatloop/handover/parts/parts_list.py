@@ -39,7 +39,7 @@ from heatloop.text.summary import Summary
 from heatloop.text.table_set import Table, TableSet, table_frame
 
 NOTES = TableDescription(
-    "notes",
+    "parts_notes",
     "Assumed of parts",
     "What was assumed in counting, cutting and movement.",
     (text_column("topic", "Topic"), text_column("note", "Note"), text_column("source", "Source")),
@@ -76,10 +76,10 @@ class PartsListResult(TableSet):
     pieces = Table(tables.PIECES)
     cuts = Table(tables.CUTS)
     joints = Table(tables.JOINTS)
-    movement = Table(tables.MOVEMENT)
-    gaps = Table(tables.GAPS)
-    pipes = Table(tables.PIPES)
-    notes = Table(NOTES)
+    thermal_movement = Table(tables.MOVEMENT)
+    expansion_gaps = Table(tables.GAPS)
+    pipework = Table(tables.PIPES)
+    parts_notes = Table(NOTES)
 
 
 def parts_list_from(
@@ -100,10 +100,10 @@ def parts_list_from(
         raise InputError(faults)
     standing = placed_pieces(survey, layout)
     found = joint_positions(survey, layout)
-    movement = plan_movement(survey, standing, options.fitting_c, options.clearance_mm)
-    lays = pipe_lays(survey, layout, options.left_over_m)
+    movement = plan_movement(survey, standing, options.installation_temp_c, options.min_gap_mm)
+    lays = pipe_lays(survey, layout, options.pipe_allowance_m)
     plan = cut_plan(survey, standing, options, progress)
-    things = occurrences(survey, layout, Fitted(standing, found, movement), water_l, options.assumed_piece_m)
+    things = occurrences(survey, layout, Fitted(standing, found, movement), water_l, options.estimate_piece_m)
     counted = (*direct_quantities(survey, things, lays), *rule_counts(survey.catalogue, things))
     lines = [
         *_profiles(standing, plan, options),
@@ -115,10 +115,10 @@ def parts_list_from(
         "pieces": tables.pieces_table(survey.catalogue, standing, movement),
         "cuts": tables.cuts_table(plan),
         "joints": tables.joints_table(survey.catalogue, found),
-        "movement": tables.movement_table(movement),
-        "gaps": tables.gaps_table(movement),
-        "pipes": tables.pipes_table(lays),
-        "notes": table_frame(NOTES, dict.fromkeys(_notes(survey, standing, found, movement, options))),
+        "thermal_movement": tables.movement_table(movement),
+        "expansion_gaps": tables.gaps_table(movement),
+        "pipework": tables.pipes_table(lays),
+        "parts_notes": table_frame(NOTES, dict.fromkeys(_notes(survey, standing, found, movement, options))),
     }
     facts = _facts(survey, standing, movement, plan, parts)
     return PartsListResult(survey, options, parts, standing, found, movement, lays, plan, frames, facts)
@@ -135,11 +135,11 @@ def option_faults(survey: Survey, options: PartsOptions) -> list[InputIssue]:
     fitting = f'-40 to {coolest[0]:g}, the greatest flow temperature of loop "{coolest[1]}"'
     faults = []
     for name, least, most, words in (
-        ("fitting_c", -40.0, coolest[0], fitting),
-        ("clearance_mm", 0.0, 100.0, "0 to 100"),
-        ("assumed_piece_m", 0.1, 100.0, "0.1 to 100"),
+        ("installation_temp_c", -40.0, coolest[0], fitting),
+        ("min_gap_mm", 0.0, 100.0, "0 to 100"),
+        ("estimate_piece_m", 0.1, 100.0, "0.1 to 100"),
         ("assumed_waste_percent", 0.0, 100.0, "0 to 100"),
-        ("left_over_m", 0.0, 2.0, "0 to 2"),
+        ("pipe_allowance_m", 0.0, 2.0, "0 to 2"),
     ):
         value = getattr(options, name)
         if not (is_number(value) and least <= value <= most):
@@ -225,16 +225,15 @@ def _notes(
 ) -> Iterator[tuple[str, str, str]]:
     hottest = ", ".join(dict.fromkeys(f"{move.hottest_c:g}" for move in movement.moves))
     if hottest:
-        text = (
-            f"from {options.fitting_c:g} degC when fitted to {hottest} degC all along, {options.clearance_mm:g} mm left"
-        )
+        text = f"from {options.installation_temp_c:g} degC when fitted to {hottest} degC all along, "
+        text += f"{options.min_gap_mm:g} mm left"
         yield "movement", text, "linear expansion of the profile; greatest flow temperature of the survey"
         yield "movement", "one end of each straight free, the other held", "common practice; free ends by the catalogue"
     cutting = options.cutting
     yield "cutting", f"kerf {cutting.kerf_mm:g} mm, offcuts kept from {cutting.min_offcut_mm:g} mm", "common practice"
     for room in dict.fromkeys(one.piece.room for one in standing if one.estimate):
         text = (
-            f"{room}: an estimate from its usable wall, as pieces of {options.assumed_piece_m:g} m with inside "
+            f"{room}: an estimate from its usable wall, as pieces of {options.estimate_piece_m:g} m with inside "
             "corners; no cut list before its survey"
         )
         yield "estimate", text, "common practice"
@@ -269,10 +268,10 @@ def _facts(
         "pieces": len(surveyed),
         "profile_m": sum(one.piece.cut_m for one in surveyed),
         "straights": len(movement.moves),
-        "straights_without_room": sum(move.choice == "stuck" for move in movement.moves),
+        "restrained_straight_lengths": sum(move.choice == "stuck" for move in movement.moves),
         "anchors": sum(move.anchored for move in movement.moves),
         "movement_possible": movement.possible,
-        "fitting_c": movement.fitting_c,
+        "installation_temp_c": movement.installation_temp_c,
         "items": len(parts),
         "estimate": any(one.estimate for one in standing),
         "estimate_m": sum(one.piece.tape_m for one in standing if one.estimate),

@@ -69,9 +69,9 @@ class ItemQuantity:
 
 
 def occurrences(
-    survey: Survey, layout: Layout, fitted: Fitted, water_l: float, assumed_piece_m: float
+    survey: Survey, layout: Layout, fitted: Fitted, water_l: float, estimate_piece_m: float
 ) -> tuple[CountedFeature, ...]:
-    """Everything that rules can count. `water_l` is the water of the whole system, `assumed_piece_m` the
+    """Everything that rules can count. `water_l` is the water of the whole system, `estimate_piece_m` the
     length of a piece where a room is quoted before its survey."""
     catalogue = survey.catalogue
     found: list[CountedFeature] = []
@@ -81,7 +81,7 @@ def occurrences(
         found += _with_channels(CountedFeature(per, 1, names, place.loop, place.profile.name), place.profile)
     for standing in fitted.pieces:
         if standing.estimate:
-            found += _assumed(catalogue, standing, assumed_piece_m)
+            found += _assumed(catalogue, standing, estimate_piece_m)
         else:
             found += _piece(standing, standing.piece.cut_m, False)
     for move in fitted.movement.moves:
@@ -210,11 +210,11 @@ def _piece(standing: PlacedPiece, length_m: float, estimate: bool, pieces: int =
     ]
 
 
-def _assumed(catalogue: Catalogue, standing: PlacedPiece, assumed_piece_m: float) -> list[CountedFeature]:
+def _assumed(catalogue: Catalogue, standing: PlacedPiece, estimate_piece_m: float) -> list[CountedFeature]:
     """Skirting quoted before its survey: equal pieces, an inside corner between each two, one end of each
     piece free and one held."""
     length_m = standing.piece.tape_m
-    pieces = max(1, math.ceil(length_m / assumed_piece_m - 1e-9))
+    pieces = max(1, math.ceil(length_m / estimate_piece_m - 1e-9))
     corner = joint_for(catalogue, SQUARE_DEG)
     names = (corner.kind, corner.name) if corner else ("inside corner", "")
     loop, profile = standing.loop, standing.profile.name
@@ -254,16 +254,16 @@ def _pipes(catalogue: Catalogue, lays: Sequence[PipeLength]) -> Iterator[ItemQua
         if not own:
             continue
         net_m = math.fsum(lay.total_m for lay in own)
-        left_over_m = math.fsum(lay.left_over_m for lay in own)
-        waste_m = (net_m + left_over_m) * pipe.waste_percent / 100.0
+        allowance_m = math.fsum(lay.total_allowance_m for lay in own)
+        waste_m = (net_m + allowance_m) * pipe.waste_percent / 100.0
         loops = tuple(dict.fromkeys(lay.loop for lay in own if lay.loop))
         by_use = ", ".join(
             f"{use}s {math.fsum(lay.total_m for lay in own if lay.use == use):.1f} m"
             for use in ("trunk", "tail", "crossing")
             if any(lay.use == use for lay in own)
         )
-        note = f"{by_use}; first fix {left_over_m:.1f} m, cutting waste {waste_m:.1f} m"
-        yield ItemQuantity(pipe.name, "pipe", "m", net_m, left_over_m + waste_m, loops, 0.0, note)
+        note = f"{by_use}; first fix {allowance_m:.1f} m, cutting waste {waste_m:.1f} m"
+        yield ItemQuantity(pipe.name, "pipe", "m", net_m, allowance_m + waste_m, loops, 0.0, note)
         if pipe.insulation_item:
             waste_m = net_m * pipe.waste_percent / 100.0
             yield ItemQuantity(pipe.insulation_item, "insulation", "m", net_m, waste_m, loops, 0.0, "as the pipe")

@@ -16,7 +16,7 @@ ORDERED = {
     "item": "Item",
     "order_quantity": "Order",
     "unit": "Unit",
-    "packs": "Packs",
+    "pack_count": "Packs",
     "pack": "Pack",
     "estimate": "Estimate",
     "note": "Note",
@@ -28,10 +28,10 @@ PARTS_SUMMARY: tuple[Column, ...] = (
     count_column("pieces", "Pieces"),
     number_column("profile_m", "Profile", "m", 1, "cut lengths of all surveyed pieces"),
     count_column("straights", "Straights"),
-    count_column("straights_without_room", "Straights without room to grow"),
+    count_column("restrained_straight_lengths", "Straights without room to grow"),
     count_column("anchors", "Anchors"),
     flag_column("movement_possible", "Every straight can grow"),
-    number_column("fitting_c", "Fitting temperature", "°C", 1),
+    number_column("installation_temp_c", "Fitting temperature", "°C", 1),
     count_column("items", "Items"),
     flag_column("estimate", "Estimate", "some of it from rooms before their survey"),
     number_column("estimate_m", "Estimated profile", "m", 1),
@@ -48,7 +48,7 @@ PARTS_SUMMARY: tuple[Column, ...] = (
 
 def handover_account(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
     """What is ordered and cut, and whether every straight has room to grow."""
-    stuck = int(facts["straights_without_room"])
+    stuck = int(facts["restrained_straight_lengths"])
     sentences = [f"{plural(int(facts['pieces']), 'piece')}, {number(facts['profile_m'], 1)} m of profile."]
     if "bars" in facts:
         bars = f"{plural(int(facts['bars']), 'bar')}, {number(facts['stock_m'], 1)} m"

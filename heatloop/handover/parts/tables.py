@@ -50,9 +50,9 @@ PARTS = TableDescription(
         figure_column("allowance", "Allowance", "waste and spares on top"),
         figure_column("order_quantity", "Order", "the least that can be bought for both"),
         text_column("pack", "Pack"),
-        count_column("packs", "Packs"),
+        count_column("pack_count", "Packs"),
         text_column("for_loops", "For loops"),
-        flag_column("estimate", "Estimate", "some of it from rooms before their survey"),
+        flag_column("is_estimate", "Estimate", "some of it from rooms before their survey"),
         _NOTE,
     ),
 )
@@ -67,15 +67,15 @@ PIECES = TableDescription(
         text_column("label", "Label"),
         _ROOM,
         _WALL,
-        number_column("tape_m", "Tape", "m", 3, "length of wall that it covers"),
-        number_column("cut_mm", "Cut", "mm", 1, "length to saw"),
+        number_column("wall_length_m", "Wall length", "m", 3, "length of wall that it covers"),
+        number_column("cut_length_mm", "Cut length", "mm", 1, "length to saw"),
         text_column("left_end", "Left end", "what its left-hand end meets"),
         text_column("right_end", "Right end", "what its right-hand end meets"),
         text_column("free_end", "Free end", "the end left its gap, the other is fixed first"),
         text_column("profile", "Profile"),
-        text_column("laid", "Laid"),
+        text_column("mounting", "Mounting"),
         text_column("machining", "Machining"),
-        text_column("fixings_mm", "Fixings, mm", "positions from the left-hand end of the piece"),
+        text_column("bracket_positions_mm", "Bracket positions, mm", "positions from the left-hand end of the piece"),
     ),
 )
 
@@ -87,13 +87,13 @@ CUTS = TableDescription(
         count_column("bar", "Bar"),
         text_column("profile", "Profile"),
         number_column("stock_mm", "Stock", "mm", 0),
-        text_column("from", "From", "new stock, or an offcut on hand"),
+        text_column("stock_source", "Stock source", "new stock, or an offcut on hand"),
         count_column("cut", "Cut"),
         text_column("label", "Piece"),
         number_column("start_mm", "Starts at", "mm", 1),
         number_column("length_mm", "Length", "mm", 1),
         number_column("remainder_mm", "Remainder", "mm", 1, "what is left of the bar after its last cut"),
-        text_column("remainder_is", "It is"),
+        text_column("remainder_use", "Use of the remainder"),
     ),
 )
 
@@ -106,53 +106,53 @@ JOINTS = TableDescription(
         _ARM,
         count_column("position", "Place", "order along the water"),
         text_column("kind", "Kind"),
-        text_column("joint", "Entry", "of the catalogue"),
+        text_column("catalogue_entry", "Catalogue entry"),
         _ROOM,
         _WALL,
         number_column("at_m", "At", "m", 3, _LEFT),
         number_column("turn_deg", "Turn", "°", 1),
         count_column("channels", "Channels"),
-        text_column("before", "After piece", "the piece the water comes from"),
-        text_column("after", "Before piece", "the piece the water goes to"),
+        text_column("upstream_piece", "Upstream piece", "the piece the water comes from"),
+        text_column("downstream_piece", "Downstream piece", "the piece the water goes to"),
         text_column("reason", "Reason"),
     ),
 )
 
 MOVEMENT = TableDescription(
-    "movement",
-    "Movement",
-    "One row a straight: how much it grows, where it is held and where it slides.",
+    "thermal_movement",
+    "Thermal movement",
+    "One row for each straight length: its thermal expansion, its fixed end and its free end.",
     (
         _LOOP,
         _ROOM,
         _WALL,
-        text_column("straight", "Straight"),
+        text_column("straight_length", "Straight length"),
         number_column("length_m", "Length", "m", 2),
-        number_column("growth_mm", "Growth", "mm", 1, "from fitting to the hottest water"),
+        number_column("expansion_mm", "Thermal expansion", "mm", 1, "from installation to the hottest water"),
         text_column("free_end", "Free end", "as one faces the wall"),
-        text_column("held_end", "Held"),
+        text_column("fixed_end", "Fixed end"),
         number_column("gap_mm", "Gap", "mm", 1, "to leave at each free end when fitted at the temperature assumed"),
         Column("verdict", "Verdict", "", "verdict"),
         text_column("reason", "Reason"),
-        text_column("remedy", "What would mend it"),
+        text_column("recommendation", "Recommendation"),
     ),
 )
 
 GAPS = TableDescription(
-    "gaps",
-    "Gaps by fitting temperature",
+    "expansion_gaps",
+    "Expansion gaps by installation temperature",
     "The gap to leave at each free end; a dash where the profile cannot be that cold or warm.",
     (
         _LOOP,
-        text_column("straight", "Straight"),
+        text_column("straight_length", "Straight length"),
         text_column("free_end", "Free end"),
-        *(number_column(f"at_{temp_c}_c_mm", f"At {temp_c} °C", "mm", 1) for temp_c in GAP_TEMPS_C),
+        *(number_column(f"gap_at_{temp_c}_c_mm", f"At {temp_c} °C", "mm", 1) for temp_c in GAP_TEMPS_C),
     ),
 )
 
 PIPES = TableDescription(
-    "pipes",
-    "Plain pipe",
+    "pipework",
+    "Pipework",
     "What is laid before the profile; lengths of one pipe, the total of all.",
     (
         text_column("use", "Use"),
@@ -162,12 +162,12 @@ PIPES = TableDescription(
         number_column("from_m", "From", "m", 3, _LEFT),
         count_column("to_wall", "To wall"),
         number_column("to_m", "To", "m", 3, _LEFT),
-        text_column("past", "Past"),
+        text_column("passes", "Passes"),
         text_column("pipe", "Pipe"),
-        count_column("pipes", "Pipes"),
+        count_column("pipe_count", "Pipe count"),
         number_column("length_m", "Length", "m", 2, "of one pipe"),
-        number_column("first_fix_m", "Left over", "m", 2, "of one pipe, cut off at second fix"),
-        number_column("total_m", "Total", "m", 2, "of all its pipes, with what is left over"),
+        number_column("allowance_m", "Allowance", "m", 2, "of one pipe, cut off at second fix"),
+        number_column("total_length_m", "Total length", "m", 2, "of all its pipes, with their allowance"),
     ),
 )
 
@@ -183,18 +183,18 @@ def parts_table(parts: Iterable[Part]) -> pd.DataFrame:
             "allowance": part.allowance,
             "order_quantity": part.order_quantity,
             "pack": part.pack_words,
-            "packs": sum(pack.count for pack in part.packs) if part.packs else pd.NA,
+            "pack_count": sum(pack.count for pack in part.packs) if part.packs else pd.NA,
             "for_loops": ", ".join(part.loops),
-            "estimate": part.estimate,
+            "is_estimate": part.estimate,
             "note": part.note,
         }
         for part in parts
     ]
-    return table_frame(PARTS, rows).astype({"packs": "Int64"})
+    return table_frame(PARTS, rows).astype({"pack_count": "Int64"})
 
 
 def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: MovementPlan) -> pd.DataFrame:
-    """Second fix: one row a surveyed piece. Left and right as one faces the wall; `fixings_mm` are positions
+    """Second fix: one row a surveyed piece. Left and right as one faces the wall; `bracket_positions_mm` are positions
     from its left-hand end, by the catalogue's rules of spacing."""
     free = dict(_free_ends(movement))
     rows = [
@@ -204,15 +204,15 @@ def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: 
             "label": one.piece.label,
             "room": one.piece.room,
             "wall": one.piece.wall,
-            "tape_m": one.piece.tape_m,
-            "cut_mm": round(one.piece.cut_m * 1000.0, 1),
+            "wall_length_m": one.piece.tape_m,
+            "cut_length_mm": round(one.piece.cut_m * 1000.0, 1),
             "left_end": kind_and_name(catalogue, one.left)[0],
             "right_end": kind_and_name(catalogue, one.right)[0],
             "free_end": free.get(id(one), ""),
             "profile": one.profile.name,
-            "laid": f"sill: {one.piece.sill}" if one.piece.sill else "wall",
+            "mounting": f"sill: {one.piece.sill}" if one.piece.sill else "wall",
             "machining": _machining(catalogue, one),
-            "fixings_mm": _fixings(catalogue, one),
+            "bracket_positions_mm": _fixings(catalogue, one),
         }
         for one in pieces
         if not one.estimate
@@ -231,13 +231,13 @@ def cuts_table(plan: CutPlan | None) -> pd.DataFrame:
                     "bar": number,
                     "profile": bar.grain,
                     "stock_mm": bar.length_mm,
-                    "from": bar.source,
+                    "stock_source": bar.source,
                     "cut": place,
                     "label": cut.label,
                     "start_mm": cut.start_mm,
                     "length_mm": cut.length_mm,
                     "remainder_mm": bar.remainder_mm if last else float("nan"),
-                    "remainder_is": ("offcut to keep" if bar.usable else "waste") if last else "",
+                    "remainder_use": ("offcut to keep" if bar.usable else "waste") if last else "",
                 }
             )
     return table_frame(CUTS, rows)
@@ -258,14 +258,14 @@ def joints_table(catalogue: Catalogue, places: Sequence[JointPosition]) -> pd.Da
                 "arm": place.arm,
                 "position": position,
                 "kind": kind,
-                "joint": name,
+                "catalogue_entry": name,
                 "room": meets.room,
                 "wall": pd.NA if meets.wall is None else meets.wall,
                 "at_m": meets.from_m if isinstance(meets, PlacedCrossing) else meets.at_m,
                 "turn_deg": meets.turn_deg if isinstance(meets, PlacedJoint) else 0.0,
                 "channels": len(place.profile.channels),
-                "before": place.before,
-                "after": place.after,
+                "upstream_piece": place.before,
+                "downstream_piece": place.after,
                 "reason": joint_reason(catalogue, meets),
             }
         )
@@ -284,15 +284,15 @@ def movement_table(movement: MovementPlan) -> pd.DataFrame:
                 "loop": straight.loop,
                 "room": first.room,
                 "wall": first.wall,
-                "straight": straight.label,
+                "straight_length": straight.label,
                 "length_m": straight.length_m,
-                "growth_mm": move.growth_mm,
+                "expansion_mm": move.growth_mm,
                 "free_end": " and ".join(_sides(straight, move.free)) or "none",
-                "held_end": _held(move),
+                "fixed_end": _held(move),
                 "gap_mm": move.gap_mm if move.free else float("nan"),
                 "verdict": "fail" if move.choice == "stuck" else "pass",
                 "reason": move.reason,
-                "remedy": "; or ".join(move.remedies),
+                "recommendation": "; or ".join(move.remedies),
             }
         )
     return table_frame(MOVEMENT, rows)
@@ -305,23 +305,23 @@ def gaps_table(movement: MovementPlan) -> pd.DataFrame:
         if not move.free:
             continue
         straight = move.straight
-        row: dict[str, Any] = {"loop": straight.loop, "straight": straight.label}
+        row: dict[str, Any] = {"loop": straight.loop, "straight_length": straight.label}
         row["free_end"] = " and ".join(_sides(straight, move.free))
         expansion = straight.pieces[0].profile.expansion_1_k
         length_m = straight.length_m / len(move.free)
         for temp_c in GAP_TEMPS_C:
             gap = float("nan")
             if temp_c <= move.hottest_c:
-                gap = movement.clearance_mm
+                gap = movement.min_gap_mm
                 if expansion > 0.0:
-                    gap = free_end_gap_mm(length_m, expansion, temp_c, move.hottest_c, movement.clearance_mm)
-            row[f"at_{temp_c}_c_mm"] = gap
+                    gap = free_end_gap_mm(length_m, expansion, temp_c, move.hottest_c, movement.min_gap_mm)
+            row[f"gap_at_{temp_c}_c_mm"] = gap
         rows.append(row)
     return table_frame(GAPS, rows)
 
 
 def pipes_table(lays: Sequence[PipeLength]) -> pd.DataFrame:
-    """Plain pipe to lay before the profile; `length_m` and `first_fix_m` (left over) are of one pipe."""
+    """Plain pipe to lay before the profile; `length_m` and `allowance_m` (left over) are of one pipe."""
     rows = [
         {
             "use": lay.use,
@@ -331,12 +331,12 @@ def pipes_table(lays: Sequence[PipeLength]) -> pd.DataFrame:
             "from_m": lay.from_m,
             "to_wall": pd.NA if lay.to_wall is None else lay.to_wall,
             "to_m": lay.to_m,
-            "past": lay.what,
+            "passes": lay.what,
             "pipe": lay.pipe,
-            "pipes": lay.pipes,
+            "pipe_count": lay.pipes,
             "length_m": lay.length_m,
-            "first_fix_m": lay.first_fix_m,
-            "total_m": lay.total_m + lay.left_over_m,
+            "allowance_m": lay.allowance_m,
+            "total_length_m": lay.total_m + lay.total_allowance_m,
         }
         for lay in lays
     ]

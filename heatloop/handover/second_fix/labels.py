@@ -11,7 +11,7 @@ import pandas as pd
 
 from heatloop.text.quoting import single_line
 
-NEEDED = ("label", "room", "wall", "cut_mm")
+NEEDED = ("label", "room", "wall", "cut_length_mm")
 """Columns without which there is no label; the others of the table `pieces` are printed where it has them."""
 LONG = 18
 """A label of more letters is printed smaller."""
@@ -97,7 +97,7 @@ def _label(row: Mapping[str, Any], project: str) -> str:
         ends = (
             f'<div class="ends"><span>◄ {_text(row["left_end"])}</span><span>{_text(row["right_end"])} ►</span></div>'
         )
-    laid = str(row.get("laid") or "wall")
+    laid = str(row.get("mounting") or "wall")
     where = f"{_text(row['room'])}, wall {_text(row['wall'])}"
     if laid != "wall":
         where += f", {_text(laid)}"
@@ -106,7 +106,7 @@ def _label(row: Mapping[str, Any], project: str) -> str:
     small = " · ".join(_text(row[key]) for key in ("loop", "profile") if row.get(key))
     return (
         f'<article class="label"><div class="head"><b{long}>{_text(row["label"])}</b>'
-        f'<span class="cut">{float(row["cut_mm"]):.1f} mm</span></div>'
+        f'<span class="cut">{float(row["cut_length_mm"]):.1f} mm</span></div>'
         f'<div class="where">{where}</div>{ends}<div class="first">{escape(first)}</div>'
         f'<div class="small">{small}{" · " if small else ""}{_text(project)}</div></article>'
     )

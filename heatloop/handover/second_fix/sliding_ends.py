@@ -34,7 +34,7 @@ class SlideNode:
 
     free: int
     slide_mm: float | None = None
-    give_mm: float = 0.0
+    elastic_allowance_mm: float = 0.0
 
     def takes(self, gap_mm: float) -> bool:
         """True if a side may slide here with a gap of `gap_mm` when cold."""
@@ -48,7 +48,7 @@ class SlideRun:
 
     growth_mm: tuple[float, ...]
     nodes: tuple[SlideNode, ...]
-    clearance_mm: float = 0.0
+    min_gap_mm: float = 0.0
 
     def __post_init__(self) -> None:
         if len(self.nodes) != len(self.growth_mm) + 1:
@@ -57,12 +57,12 @@ class SlideRun:
     def gap_mm(self, index: int, choice: Choice) -> float:
         """Gap to leave when fitting at each free end of a straight, mm; 0 without one."""
         if choice in ("start", "end"):
-            return self.growth_mm[index] + self.clearance_mm
-        return self.growth_mm[index] / 2.0 + self.clearance_mm if choice == "anchor" else 0.0
+            return self.growth_mm[index] + self.min_gap_mm
+        return self.growth_mm[index] / 2.0 + self.min_gap_mm if choice == "anchor" else 0.0
 
     def part(self, first: int, last: int) -> SlideRun:
         """The straights from `first` to `last`, both included, with the nodes round them to themselves."""
-        return SlideRun(self.growth_mm[first : last + 1], self.nodes[first : last + 2], self.clearance_mm)
+        return SlideRun(self.growth_mm[first : last + 1], self.nodes[first : last + 2], self.min_gap_mm)
 
 
 def options(run: SlideRun, index: int, used: int) -> tuple[Choice, ...]:
@@ -77,7 +77,7 @@ def options(run: SlideRun, index: int, used: int) -> tuple[Choice, ...]:
         found.append("start")
     if room and before.takes(half) and after.takes(half):
         found.append("anchor")
-    if run.growth_mm[index] <= before.give_mm + after.give_mm + EPS_MM:
+    if run.growth_mm[index] <= before.elastic_allowance_mm + after.elastic_allowance_mm + EPS_MM:
         found.append("give")
     return (*found, "stuck")
 
@@ -130,7 +130,7 @@ def missing_expansion_mm(run: SlideRun, index: int) -> tuple[int, ...]:
         raise ValueError(f"straight {index} has room to grow")
     others = {i for i, choice in enumerate(choices) if choice == "stuck" and i != index}
     growth = tuple(0.0 if i in others else mm for i, mm in enumerate(run.growth_mm))
-    rest = SlideRun(growth, run.nodes, run.clearance_mm)
+    rest = SlideRun(growth, run.nodes, run.min_gap_mm)
     count = len(growth)
     spans = [(first, first + size - 1) for size in range(1, count + 1) for first in range(count - size + 1)]
     first, last = next((a, b) for a, b in spans if a <= index <= b and count_restrained(rest.part(a, b)))
@@ -140,7 +140,7 @@ def missing_expansion_mm(run: SlideRun, index: int) -> tuple[int, ...]:
 def with_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
     """The run with one node changed."""
     nodes = (*run.nodes[:index], node, *run.nodes[index + 1 :])
-    return SlideRun(run.growth_mm, nodes, run.clearance_mm)
+    return SlideRun(run.growth_mm, nodes, run.min_gap_mm)
 
 
 def split_at_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
@@ -148,7 +148,7 @@ def split_at_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
     half = run.growth_mm[index] / 2.0
     growth = (*run.growth_mm[:index], half, half, *run.growth_mm[index + 1 :])
     nodes = (*run.nodes[: index + 1], node, *run.nodes[index + 1 :])
-    return SlideRun(growth, nodes, run.clearance_mm)
+    return SlideRun(growth, nodes, run.min_gap_mm)
 
 
 def required_gap_mm(run: SlideRun, index: int) -> float:

@@ -3,7 +3,7 @@
 A straight is the metal between two places where it can be held or slide: one piece, or several joined by
 straight joints that do not slide. It is taken as warm as the greatest flow temperature all along, from the
 temperature of the fitting day: the cautious side. Which joints and ends let metal slide is the catalogue's
-word (`free_end`, `slide_mm`, `give_mm`); that one end of a straight is free and the other held, that an
+word (`free_end`, `slide_mm`, `elastic_allowance_mm`); that one end of a straight is free and the other held, that an
 inside corner frees one side and an outside corner none, is common practice.
 """
 
@@ -28,7 +28,7 @@ from heatloop.handover.second_fix.sliding_ends import (
 )
 from heatloop.hydraulics.from_survey import supply_temp_c
 from heatloop.layout.model import PlacedEnd, PlacedJoint
-from heatloop.layout.piece_ends import Meets, PlacedPiece, kind_and_name, take_off_mm
+from heatloop.layout.piece_ends import Meets, PlacedPiece, cut_deduction_mm, kind_and_name
 from heatloop.physics.thermal_expansion import thermal_expansion_mm
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.loops import Loop
@@ -109,11 +109,11 @@ class StraightMovement:
 
 @dataclass(frozen=True)
 class MovementPlan:
-    """Every straight of the design, fitted at `fitting_c` (degC) with `clearance_mm` left when hottest."""
+    """Every straight of the design, fitted at `installation_temp_c` (degC) with `min_gap_mm` left when hottest."""
 
     moves: tuple[StraightMovement, ...]
-    fitting_c: float
-    clearance_mm: float
+    installation_temp_c: float
+    min_gap_mm: float
 
     @property
     def possible(self) -> bool:
@@ -122,26 +122,29 @@ class MovementPlan:
 
 
 def plan_movement(
-    survey: Survey, pieces: Sequence[PlacedPiece], fitting_c: float = 10.0, clearance_mm: float = 1.0
+    survey: Survey, pieces: Sequence[PlacedPiece], installation_temp_c: float = 10.0, min_gap_mm: float = 1.0
 ) -> MovementPlan:
     """Free and held ends of all straights, the best there can be on every run (`slides.assign`).
 
     Pieces of rooms quoted before their survey are left out: their corners are not known. Raises ValueError
     for a fitting temperature above the hottest, or a clearance below 0.
     """
-    if not clearance_mm >= 0.0:
-        raise ValueError(f"clearance_mm = {clearance_mm:g}: wanted 0 or above")
+    if not min_gap_mm >= 0.0:
+        raise ValueError(f"min_gap_mm = {min_gap_mm:g}: wanted 0 or above")
     catalogue = survey.catalogue
     moves: list[StraightMovement] = []
     for straights in runs(catalogue, pieces):
         loop = survey.loop(straights[0].loop)
         hottest = hottest_c(survey, loop)
-        if not fitting_c <= hottest:
-            raise ValueError(f"fitting_c = {fitting_c:g}: wanted at most {hottest:g}, the hottest of loop {loop.name}")
-        rise_k = hottest - fitting_c
+        if not installation_temp_c <= hottest:
+            raise ValueError(
+                f"installation_temp_c = {installation_temp_c:g}: wanted at most {hottest:g}, "
+                f"the hottest of loop {loop.name}"
+            )
+        rise_k = hottest - installation_temp_c
         growth_mm = tuple(_growth_mm(straight, rise_k) for straight in straights)
         ends = (straights[0].start, *(straight.end for straight in straights))
-        run = SlideRun(growth_mm, tuple(node_of(catalogue, meets) for meets in ends), clearance_mm)
+        run = SlideRun(growth_mm, tuple(node_of(catalogue, meets) for meets in ends), min_gap_mm)
         for index, choice in enumerate(assign(run)):
             told: tuple[str, tuple[str, ...]] = ("", ())
             if choice == "stuck":
@@ -149,7 +152,7 @@ def plan_movement(
             moves.append(
                 StraightMovement(straights[index], hottest, growth_mm[index], choice, run.gap_mm(index, choice), *told)
             )
-    return MovementPlan(tuple(moves), fitting_c, clearance_mm)
+    return MovementPlan(tuple(moves), installation_temp_c, min_gap_mm)
 
 
 def movement_checks(plan: MovementPlan) -> list[CheckResult]:
@@ -212,9 +215,9 @@ def node_of(catalogue: Catalogue, meets: Meets) -> SlideNode:
     if isinstance(meets, PlacedEnd):
         end = catalogue.end(name)
         free = end.free_end or ("none" if kind == "valve end" else "one")
-        return SlideNode(SIDES[free], end.slide_mm, end.give_mm)
+        return SlideNode(SIDES[free], end.slide_mm, end.elastic_allowance_mm)
     joint = catalogue.joint(name)
-    return SlideNode(SIDES[joint.free_end], joint.slide_mm, joint.give_mm)
+    return SlideNode(SIDES[joint.free_end], joint.slide_mm, joint.elastic_allowance_mm)
 
 
 def remedies(catalogue: Catalogue, run: SlideRun, straights: Sequence[StraightLength], index: int) -> tuple[str, ...]:
@@ -240,21 +243,24 @@ def _changes(
         node = run.nodes[position]
         if node.free and not node.takes(wanted_mm):
             text = f"a wider slide at {_node_words(straights, position)}: {wanted_mm:.1f} mm"
-            yield text, with_node(run, position, SlideNode(node.free, wanted_mm, node.give_mm))
+            yield text, with_node(run, position, SlideNode(node.free, wanted_mm, node.elastic_allowance_mm))
     for position, other in ((index, index + 1), (index + 1, index)):
         node, beyond = run.nodes[position], run.nodes[other]
         if not node.free and beyond.free and not beyond.takes(wanted_mm):
             text = f"let {_node_words(straights, position)} slide as wide as its other end"
-            yield text, with_node(run, position, SlideNode(1, beyond.slide_mm, node.give_mm))
+            yield text, with_node(run, position, SlideNode(1, beyond.slide_mm, node.elastic_allowance_mm))
     for position in range(first, last + 2):
         node = run.nodes[position]
         where = _node_words(straights, position)
         if not node.free and position in (0, len(straights)):
-            yield f"let {where} slide, on pipes that follow", with_node(run, position, SlideNode(1, None, node.give_mm))
+            yield (
+                f"let {where} slide, on pipes that follow",
+                with_node(run, position, SlideNode(1, None, node.elastic_allowance_mm)),
+            )
         elif not node.free:
             yield (
                 f"a joint that lets one side slide at {where}",
-                with_node(run, position, SlideNode(1, None, node.give_mm)),
+                with_node(run, position, SlideNode(1, None, node.elastic_allowance_mm)),
             )
     for position in range(first + 1, last + 1):
         where = _node_words(straights, position)
@@ -269,7 +275,7 @@ def _parting(
         return
     sliding = next((j for j in catalogue.joints if j.kind == "straight" and j.free_end != "none"), None)
     if sliding is not None:
-        node = SlideNode(SIDES[sliding.free_end], sliding.slide_mm, sliding.give_mm)
+        node = SlideNode(SIDES[sliding.free_end], sliding.slide_mm, sliding.elastic_allowance_mm)
         yield f'part {straight.label} by the joint "{sliding.name}", which slides', split_at_node(run, index, node)
     else:
         text = f"part {straight.label} by a straight joint whose two sides slide (none in the catalogue)"
@@ -301,7 +307,7 @@ def _growth_mm(straight: StraightLength, rise_k: float) -> float:
 
 def _straight(catalogue: Catalogue, line: Sequence[PlacedPiece]) -> StraightLength:
     """Pieces in one line: their cut lengths and the joints between them."""
-    joints_m = sum(2.0 * take_off_mm(catalogue, one.end) / 1000.0 for one, _ in pairwise(line))
+    joints_m = sum(2.0 * cut_deduction_mm(catalogue, one.end) / 1000.0 for one, _ in pairwise(line))
     return StraightLength(tuple(line), sum(standing.piece.cut_m for standing in line) + joints_m)
 
 

@@ -98,4 +98,4 @@ def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[RatingVariant
 
 def rating_band_percent(profile: Profile) -> float:
     """How far a rating may be from the truth: as its entry states, else what test houses differ by."""
-    return TEST_HOUSE_PERCENT if profile.rating.band_percent is None else profile.rating.band_percent
+    return TEST_HOUSE_PERCENT if profile.rating.tolerance_percent is None else profile.rating.tolerance_percent

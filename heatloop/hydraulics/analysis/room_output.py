@@ -12,7 +12,7 @@ import numpy as np
 from fluids.friction import Colebrook
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.model import ArmPath
+from heatloop.hydraulics.model import ArmPath, Cell
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.physics.friction import LAMINAR_END_RE, TURBULENT_START_RE
 
@@ -69,7 +69,7 @@ def room_output_w(state: SystemState) -> dict[str, float]:
 
 
 def downward_loss_w(state: SystemState) -> dict[str, float]:
-    """Heat that the sills of each room lose into the floor: given by the water, not got by the room, W."""
+    """Heat that the floor sections of each room lose into the floor: from the water, not to the room, W."""
     lost: dict[str, float] = {}
     for path, heat in zip(state.assembly.arms, state.arms, strict=True):
         for cell, watts in zip(path.cells, heat.lost_w, strict=True):
@@ -82,9 +82,12 @@ def back_loss_w(state: SystemState) -> dict[str, float]:
     lost: dict[str, float] = {}
     for path, heat in zip(state.assembly.arms, state.arms, strict=True):
         for cell, wall_c in zip(path.cells, heat.wall_c, strict=True):
-            watts = cell.back_w_mk * cell.length_m * float(wall_c - cell.room_c)
-            lost[cell.room] = lost.get(cell.room, 0.0) + watts
+            lost[cell.room] = lost.get(cell.room, 0.0) + _cell_back_loss_w(cell, wall_c)
     return lost
+
+
+def _cell_back_loss_w(cell: Cell, wall_c: float) -> float:
+    return cell.back_w_mk * cell.length_m * float(wall_c - cell.room_c)
 
 
 def net_room_heat_w(state: SystemState) -> dict[str, float]:
@@ -95,34 +98,38 @@ def net_room_heat_w(state: SystemState) -> dict[str, float]:
 
 @dataclass(frozen=True)
 class LoopHeat:
-    """Heat of every loop, (L) W each: into rooms, lost by pipes where it is no use, lost by sills into the floor."""
+    """Heat of every loop, (L) W each.
 
+    from_water_w: taken from the water between the tail connections, by enthalpy. to_rooms_w: into rooms, from skirting,
+    other emitters and the useful share of pipes. pipe_loss_w: from tails and crossings, not useful. downward_loss_w: of
+    floor sections into the floor. net_to_rooms_w: to_rooms_w less the back loss of its skirting. The first is the sum
+    of the next three, which are calculated from what the elements emit.
+    """
+
+    from_water_w: Array
     to_rooms_w: Array
     pipe_loss_w: Array
-    down_loss_w: Array
+    downward_loss_w: Array
+    net_to_rooms_w: Array
 
 
 def loop_heat(state: SystemState) -> LoopHeat:
-    """Where the heat of each loop goes."""
-    network = state.assembly
-    count = len(network.loops)
-    useful, given, down = np.zeros(count), np.zeros(count), np.zeros(count)
-    for index, path in enumerate(network.loops):
-        arms = [a for a in range(len(network.arms)) if network.arm_loop[a] == index]
-        tails = float(state.tail_loss_w[index])
-        others = float(state.emitter_w[network.emitters.loop == index].sum())
-        given[index] = sum(float(state.arms[a].emitted_w.sum()) for a in arms) + tails + others
-        down[index] = sum(float(state.arms[a].lost_w.sum()) for a in arms)
-        useful[index] = (
-            others
-            + tails * path.tail_loss.useful
-            + sum(
-                float(state.arms[a].emitted_w[:, c].sum() - state.arms[a].lost_w[c]) * cell.useful
-                for a in arms
-                for c, cell in enumerate(network.arms[a].cells)
-            )
+    """Heat of each loop from its water, to its rooms and lost on the way."""
+    network, tails = state.assembly, state.tail_loss_w
+    useful = np.array([path.tail_loss.useful for path in network.loops])
+    to_rooms = tails * useful
+    pipes, down, behind = tails * (1.0 - useful), np.zeros(len(network.loops)), np.zeros(len(network.loops))
+    np.add.at(to_rooms, network.emitters.loop, state.emitter_w)
+    for loop, path, heat in zip(network.arm_loop, network.arms, state.arms, strict=True):
+        into_room_w = heat.emitted_w.sum(axis=0) - heat.lost_w
+        share = np.array([cell.useful for cell in path.cells])
+        to_rooms[loop] += float((into_room_w * share).sum())
+        pipes[loop] += float((into_room_w * (1.0 - share)).sum())
+        down[loop] += float(np.sum(heat.lost_w))
+        behind[loop] += sum(
+            _cell_back_loss_w(cell, wall_c) for cell, wall_c in zip(path.cells, heat.wall_c, strict=True)
         )
-    return LoopHeat(useful, given - useful - down, down)
+    return LoopHeat(state.heat_from_water_w, to_rooms, pipes, down, to_rooms - behind)
 
 
 def cells_of_points(path: ArmPath, x_m: Array) -> NDArray[np.intp]:

@@ -29,7 +29,7 @@ HOLDS: dict[str, Holds] = {
 
 @dataclass(frozen=True)
 class ContentItem:
-    """One part that holds water: `waterway_m` of bore, all channels counted, at `content_l_m`.
+    """One part that holds water: `channel_length_m` of bore, all channels counted, at `content_l_m`.
 
     Both are None for a part whose content is stated; `loop` is empty where it belongs to no loop.
     """
@@ -37,9 +37,9 @@ class ContentItem:
     part: Holds
     loop: str
     item: str
-    waterway_m: float | None
+    channel_length_m: float | None
     content_l_m: float | None
-    water_l: float
+    water_content_l: float
 
 
 def contents(survey: Survey, layout: Layout, system: PipeNetwork) -> tuple[ContentItem, ...]:
@@ -73,7 +73,9 @@ def contents(survey: Survey, layout: Layout, system: PipeNetwork) -> tuple[Conte
     found.sort(key=lambda row: (order.get(row.loop, len(order)), parts.index(row.part)))
     if survey.source.water_volume_l > 0.0:
         found.append(ContentItem("source", "", survey.source.kind, None, None, survey.source.water_volume_l))
-    found += [ContentItem("other", "", other.name, None, None, other.water_l) for other in survey.system.other_water]
+    found += [
+        ContentItem("other", "", other.name, None, None, other.water_l) for other in survey.system.additional_volume
+    ]
     return tuple(found)
 
 
@@ -101,7 +103,7 @@ def _crossing_pipes(survey: Survey, layout: Layout) -> dict[tuple[str, float], s
 
 def content_l(rows: Sequence[ContentItem]) -> float:
     """Water of all parts together, litres."""
-    return sum(row.water_l for row in rows)
+    return sum(row.water_content_l for row in rows)
 
 
 def _trunk_water_l(system: PipeNetwork) -> float:
@@ -109,7 +111,7 @@ def _trunk_water_l(system: PipeNetwork) -> float:
 
 
 def _plant_water_l(survey: Survey) -> float:
-    return survey.source.water_volume_l + survey.system.other_water_l
+    return survey.source.water_volume_l + survey.system.additional_volume_l
 
 
 def system_water_l(survey: Survey, system: PipeNetwork) -> float:

@@ -87,7 +87,7 @@ def _runs(directions: tuple[int, ...], arms: Sequence[ArmPath]) -> ChannelRuns:
     count = len(directions)
     cells = [cell for arm in arms for cell in arm.cells]
     emission = np.array([cell.characteristic.k_w_mkn * cell.factor / count for cell in cells])
-    down = np.array([cell.down_w_mk / count for cell in cells])
+    down = np.array([cell.downward_loss_w_mk / count for cell in cells])
     return ChannelRuns(
         start=np.concatenate([[0], np.cumsum([len(arm.cells) for arm in arms])]),
         length_m=np.array([cell.length_m for cell in cells]),

@@ -133,7 +133,7 @@ class IdentificationInput:
 
     def sample(self, water: Fluid) -> RatingSample:
         """The test that tells it. ValueError for a sill without rating."""
-        rating, sill = self.profile.rating, self.profile.sill
+        rating, sill = self.profile.rating, self.profile.floor_section
         test = rating_test(self.profile, water, self.film and rating.flow_exponent is None, self.reading)
         link = profile_link_w_mk(self.profile, test, water, self.reading)
         if not self.laid:

@@ -36,7 +36,8 @@ class SystemState:
     drops at tees and throttling valves on top of the law of `elements`. link_flow_kg_s (links) with what leaks through
     loops that count as shut.
 
-    Per loop (L): loop_flow_kg_s, supply_c, return_c, tail_loss_w, throttled (its thermostatic valve closes).
+    Per loop (L): loop_flow_kg_s, supply_c, return_c, heat_from_water_w by enthalpy, tail_loss_w, throttled (its
+    thermostatic valve closes).
     emitter_w (M): heat of the other emitters, in the order of `assembly.emitters`; main_loss_w (K) of the mains' pipes.
     `arms` per arm. pressure_pa per node; per circuit (P), the source's first: circuit_flow_kg_s through its pump,
     circuit_c, circuit_return_c; source_return_c mixed; bypass_kg_s (B); drawn_kg_s (P - 1) by mixed circuits.
@@ -57,6 +58,7 @@ class SystemState:
     supply_c: Array
     return_c: Array
     arms: Sequence[ArmHeatOutput]
+    heat_from_water_w: Array
     tail_loss_w: Array
     emitter_w: Array
     main_loss_w: Array
@@ -182,6 +184,7 @@ def state_from_solution(
         supply_c=answer.temp_c[index.supply, 0],
         return_c=temp_c[index.loop_return],
         arms=arms,
+        heat_from_water_w=np.where(shut, 0.0, heat.given_w),
         tail_loss_w=heat.tails_w,
         emitter_w=heat.emitters_w,
         main_loss_w=main_loss,

@@ -154,8 +154,8 @@ class DesignSections:
 
     def source_heat_balance(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """The heat of the source: what reaches the rooms and what is lost on the way."""
-        title = caption or captions.source_heat_words(self._design.source_heat)
-        return self._table("source_heat_balance", "source_heat", columns, title)
+        title = caption or captions.source_heat_words(self._design.source_heat_balance)
+        return self._table("source_heat_balance", "source_heat_balance", columns, title)
 
     def output_range(
         self,
@@ -166,21 +166,21 @@ class DesignSections:
         """Output with uncertain inputs varied one at a time: of all rooms together, or of each room."""
         if rooms not in ("all", "each"):
             raise ValueError(f"rooms is {rooms!r}; it can be 'all' or 'each'")
-        band = self._design.band
+        band = self._design.output_range
         together = band["room"] == ALL_ROOMS
         shown = band[together if rooms == "all" else ~together]
         return self._table(
-            f"output_range_{rooms}", "band", columns, caption or captions.output_range_caption(band), shown
+            f"output_range_{rooms}", "output_range", columns, caption or captions.output_range_caption(band), shown
         )
 
     def profile_ratings(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Ratings of the profiles and how they are interpreted."""
-        return self._table("profile_ratings", "ratings", columns, caption)
+        return self._table("profile_ratings", "profile_ratings", columns, caption)
 
     def glazing_comfort(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Comfort beside windows and glazed doors."""
-        title = caption or captions.glazing_sentence(self._design.glazing)
-        return self._table("glazing_comfort", "glazing", columns, title)
+        title = caption or captions.glazing_sentence(self._design.glazing_comfort)
+        return self._table("glazing_comfort", "glazing_comfort", columns, title)
 
     def loops(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Flow, temperatures and output of every loop."""
@@ -194,7 +194,7 @@ class DesignSections:
     def transitional_loops(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Pressure drop of the loops with flow between laminar and turbulent; nothing where there is none."""
         loops = self._design.loops
-        between = loops[loops["drop_if_laminar_kpa"] != loops["drop_if_turbulent_kpa"]]
+        between = loops[loops["pressure_drop_laminar_kpa"] != loops["pressure_drop_turbulent_kpa"]]
         if between.empty:
             return HtmlFragment("")
         return self._table("transitional_loops", "loops", columns, caption or captions.TRANSITIONAL_LOOPS, between)
@@ -209,14 +209,16 @@ class DesignSections:
 
     def loop_isolation(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """What changes in the other loops when a loop is isolated."""
-        return self._table("loop_isolation", "shut", columns, caption or captions.shut_sentence(self._design.shut))
+        return self._table(
+            "loop_isolation", "loop_isolation", columns, caption or captions.shut_sentence(self._design.loop_isolation)
+        )
 
     def remote_sensors(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Rooms controlled by a sensor in another room; nothing where there is none."""
-        sensors = self._design.sensors
+        sensors = self._design.remote_sensors
         if sensors.empty:
             return HtmlFragment("")
-        return self._table("remote_sensors", "sensors", columns, caption or captions.sensors_sentence(sensors))
+        return self._table("remote_sensors", "remote_sensors", columns, caption or captions.sensors_sentence(sensors))
 
     def checks(self, caption: str | None = None) -> HtmlFragment:
         """All checks: first those that are not met, then each limit that is met."""

@@ -55,17 +55,19 @@ class PartsSections:
 
     def thermal_movement(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """Thermal movement of every straight."""
-        return html_table(self._parts.movement, "movement", columns or REPORT["thermal_movement"], caption)
+        return html_table(
+            self._parts.thermal_movement, "thermal_movement", columns or REPORT["thermal_movement"], caption
+        )
 
     def expansion_gaps(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """The gap to leave at each free end, by the temperature at fitting."""
-        gaps = self._parts.gaps
+        gaps = self._parts.expansion_gaps
         shown = columns or [str(name) for name in gaps if name != "loop"]
-        return html_table(gaps, "gaps", shown, caption, explain=False)
+        return html_table(gaps, "expansion_gaps", shown, caption, explain=False)
 
     def notes(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
         """What is assumed in counting, cutting and movement; the table of parts has the notes on its counts."""
-        notes = self._parts.notes
+        notes = self._parts.parts_notes
         return html_table(notes[notes["topic"] != "counts"], "notes", columns, caption, explain=False)
 
 

@@ -91,7 +91,7 @@ def _is_plain(row: Mapping[str, Any]) -> bool:
     return not any(isinstance(value, list | dict) for value in row.values())
 
 
-_KEYS = {"rooms": {"room"}, "loops": {"loop"}, "checks": {"check", "subject", "verdict"}}
+_KEYS = {"rooms": {"room"}, "loops": {"loop"}, "checks": {"check", "location", "verdict"}}
 
 
 def _has_keys(held: Mapping[str, Any]) -> bool:

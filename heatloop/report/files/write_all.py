@@ -129,7 +129,7 @@ def check_sheet(folder: Path) -> None:
 
 def site_text(pack: CommissioningResult, written: Sequence[Path]) -> str:
     """The files written, a line each, and after them what fails of the closed system."""
-    checks = pack.handover_checks
+    checks = pack.commissioning_checks
     failed = [
         "FAILS: {check}, {subject}: found {value}, limit {limit} {unit}; {remedy}".format(
             **{column.name: cell_text(column, row[column.name]) for column in HANDOVER_CHECKS.columns}

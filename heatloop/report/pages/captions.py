@@ -39,7 +39,7 @@ def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
 
 def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[str]:
     """Loops that are the subject, or begin the subject, of a check with that verdict."""
-    subjects = checks.loc[checks["verdict"] == verdict, "subject"].astype(str)
+    subjects = checks.loc[checks["verdict"] == verdict, "location"].astype(str)
     return [str(name) for name in loops["loop"] if any(s == name or s.startswith(f"{name}, ") for s in subjects)]
 
 
@@ -51,7 +51,7 @@ def pumps_sentence(pumps: pd.DataFrame) -> str:
 
 def output_range_caption(band: pd.DataFrame) -> str:
     """Between what the output of all rooms may lie."""
-    counted = band[(band["room"] == "all rooms") & band["in_band"]]
+    counted = band[(band["room"] == "all rooms") & band["counts_in_range"]]
     low, high = (number(counted["change_percent"].agg(end), 1, sign=True) for end in ("min", "max"))
     return f"All rooms together may get {low} to {high} % against the design"
 
@@ -60,7 +60,7 @@ def glazing_sentence(glazing: pd.DataFrame) -> str:
     """Before how many panes the skirting gives at least what they lose."""
     if glazing.empty:
         return "No window or glazed door towards the cold"
-    made_good = int((glazing["made_good"] >= 1.0).sum())
+    made_good = int((glazing["covered_share"] >= 1.0).sum())
     return f"Skirting makes good what {made_good} of {plural(len(glazing), 'window')} lose"
 
 
@@ -81,7 +81,7 @@ def checks_sentence(checks: pd.DataFrame) -> str:
 
 def movement_sentence(summary: Mapping[str, Any]) -> str:
     """Whether every straight has room to grow, and what is cut; from the summary of the parts list."""
-    stuck = int(summary["straights_without_room"])
+    stuck = int(summary["restrained_straight_lengths"])
     held = f"{plural(stuck, 'straight has', 'straights have')} no room to grow" if stuck else "Every straight can grow"
     if not summary["straights"]:
         return "No piece is surveyed yet: nothing is cut."
@@ -92,7 +92,7 @@ def movement_sentence(summary: Mapping[str, Any]) -> str:
 
 def source_heat_words(source_heat: pd.DataFrame) -> str:
     """What share of the source's heat comes into the rooms: the caption of that table."""
-    counted = source_heat.loc[source_heat["in_output"], "share_percent"].sum()
+    counted = source_heat.loc[source_heat["counts_as_output"], "share_percent"].sum()
     return f"{number(float(counted), 1)} % of the source's heat comes into the rooms"
 
 
@@ -118,7 +118,7 @@ def verdict(
     if handover is not None:
         sentences.append(movement_sentence(handover.summary))
     if pack is not None:
-        sentences.append(closed_sentence(pack.frames["handover_checks"]))
+        sentences.append(closed_sentence(pack.frames["commissioning_checks"]))
     ranked = recommended_changes(unmet_checks(design.verdict))
     more = len(ranked) - MAX_CHANGES
     return part(

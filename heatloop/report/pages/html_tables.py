@@ -93,8 +93,10 @@ def checks_tables(checks: pd.DataFrame, caption: str = "Limits that are not met,
     rows = [
         {
             "check": check,
-            "subject": f"{len(group)} places" if len(group) > 3 else listing(group["subject"]),
-            "found": " to ".join(dict.fromkeys(map(significant, (group["value"].min(), group["value"].max())))),
+            "location": f"{len(group)} places" if len(group) > 3 else listing(group["location"]),
+            "found": " to ".join(
+                dict.fromkeys(map(significant, (group["calculated"].min(), group["calculated"].max())))
+            ),
             "limit": limit,
             "unit": unit,
             "source": source,

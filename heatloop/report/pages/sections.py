@@ -17,12 +17,12 @@ def safety_notices_html(titles: Iterable[str] | None = None) -> HtmlFragment:
 
 
 SITE_WORK = (
-    "handover_checks", "contents", "pressures", "fill_and_vent", "purge", "treatment", "doses", "commissioning",
-    "part_load", "surfaces",
+    "commissioning_checks", "water_content", "pressures", "fill_and_vent", "purging", "treatment", "doses",
+    "commissioning", "part_load", "surface_temperatures",
 )  # fmt: skip
 """Tables of the pack for those who fill, clean and commission."""
 
-HANDOVER = ("settings_as_left", "water_record", "user_page", "yearly_checks")
+HANDOVER = ("settings_as_left", "water_record", "user_guide", "annual_checks")
 """Tables of the pack that stay with the house."""
 
 

@@ -27,28 +27,33 @@ MAX_TOGETHER = 14
 SIGNATURES = ("Commissioned by, date", "Electrical work by, date", "Handed over to, date")
 
 AT_THE_HEAD = (
-    "outdoor_c", "flow_temp_c", "load_share", "content_l", "precharge_kpa", "fill_kpa", "running_kpa", "relief_kpa",
+    "outdoor_c", "flow_temp_c", "load_share", "water_content_l", "precharge_kpa", "fill_kpa", "running_kpa",
+    "relief_kpa",
     "pump_head_kpa", "pump_flow_l_h", "test_kpa",
 )  # fmt: skip
 """Figures at the head of the sheet."""
 
 LEAVES = (
     ("commissioning",),
-    ("part_load", "surfaces", "settings_as_left", "water_record"),
-    ("fill_and_vent", "purge"),
-    ("pressures", "contents", "handover_checks", "treatment", "doses"),
-    ("yearly_checks",),
-    ("user_page",),
+    ("part_load", "surface_temperatures", "settings_as_left", "water_record"),
+    ("fill_and_vent", "purging"),
+    ("pressures", "water_content", "commissioning_checks", "treatment", "doses"),
+    ("annual_checks",),
+    ("user_guide",),
 )
 """Parts of the pack leaf by leaf; each leaf begins a page."""
 
 DRESSINGS: Mapping[str, Dressing] = {
     "commissioning": Dressing(
-        under={"loop": ("arm", "rooms"), "valve": ("other_settings", "valve_drop_kpa"), "real_setting": ("setting",)},
+        under={
+            "loop": ("arm", "rooms"), "valve": ("other_settings", "valve_pressure_drop_kpa"),
+            "set_to": ("calculated_setting",),
+        },
         boxes=tuple(box.name for box in BOXES),
         widths_mm={
-            "loop": 26.0, "valve": 38.0, "real_setting": 12.0, "target_flow_l_h": 10.0, "flow_today_l_h": 10.0,
-            "flow_temp_c": 9.0, "return_temp_c": 10.0, "heads_off_flow_l_h": 10.0, "heads_off_return_temp_c": 11.0,
+            "loop": 26.0, "valve": 38.0, "set_to": 12.0, "target_flow_l_h": 10.0, "expected_flow_l_h": 10.0,
+            "expected_flow_temp_c": 9.0, "expected_return_temp_c": 10.0, "flow_heads_removed_l_h": 10.0,
+            "return_temp_heads_removed_c": 11.0,
             **dict.fromkeys((box.name for box in BOXES), 10.0),
         },
     ),
@@ -57,13 +62,13 @@ DRESSINGS: Mapping[str, Dressing] = {
     "fill_and_vent": Dressing(
         under={"loop": ("arm", "level_m")},
         ticks=("done",),
-        widths_mm={"step": 9.0, "stage": 19.0, "loop": 26.0, "caution": 36.0, "done": 11.0},
+        widths_mm={"step": 9.0, "stage": 19.0, "loop": 26.0, "safety_notices": 36.0, "done": 11.0},
     ),
-    "purge": Dressing(under={"loop": ("arm",)}, widths_mm={"drive": 32.0}),
+    "purging": Dressing(under={"loop": ("arm",)}, widths_mm={"drive": 32.0}),
     "pressures": Dressing(widths_mm={"quantity": 45.0, "formula": 60.0}),
     "treatment": Dressing(widths_mm={"what": 75.0}),
-    "yearly_checks": Dressing(
-        boxes=("done",), widths_mm={"check": 40.0, "by": 23.0, "caution": 34.0, "done": 22.0}
+    "annual_checks": Dressing(
+        boxes=("done",), widths_mm={"check": 40.0, "responsible": 23.0, "safety_notices": 34.0, "done": 22.0}
     ),
 }  # fmt: skip
 """What the tables of the sheet have beside their figures; the others stand plain."""

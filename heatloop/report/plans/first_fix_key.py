@@ -82,7 +82,7 @@ def _words(mark: PipePosition, pipe: PipeEnd, partner: str) -> tuple[str, ...]:
         f"{number(pipe.from_corner_m * 1000.0)} {pipe.corner}",
         height,
         number(mark.off_wall_m * 1000.0),
-        "" if math.isnan(mark.drop_m) else number(mark.drop_m * 1000.0),
+        "" if math.isnan(mark.depth_m) else number(mark.depth_m * 1000.0),
         truncated(escape_control_characters(mark.pipe), 17),
         truncated(_serves(mark, pipe, partner), 42),
     )

@@ -88,7 +88,7 @@ def _alt_text(design: DesignResult, room: str) -> str:
     pieces = design.elements[(design.elements["room"] == room) & (design.elements["kind"].isin(PIECES))]
     if pieces.empty:
         return f"Plan of {room}: no skirting."
-    hot, cold = pieces["temp_in_c"].max(), pieces["temp_out_c"].min()
+    hot, cold = pieces["inlet_temp_c"].max(), pieces["outlet_temp_c"].min()
     return (
         f"Plan of {room} with {pieces['label'].nunique()} pieces of skirting; water between "
         f"{number(hot, 1)} and {number(cold, 1)} °C. {_room_title(design, room)}."
@@ -99,8 +99,8 @@ def _room_title(design: DesignResult, room: str) -> str:
     row = design.rooms[design.rooms["room"] == room].iloc[0]
     name = truncated(escape_control_characters(room), NAME_WIDTH)
     if row["margin_w"] < 0:
-        return f"{name} is {number(-row['margin_w'])} W short with {number(row['output_w'])} W from its skirting"
-    return f"{name} is warm: {number(row['output_w'])} W from its skirting, {number(row['margin_w'])} W to spare"
+        return f"{name} is {number(-row['margin_w'])} W short with {number(row['heat_to_rooms_w'])} W from its skirting"
+    return f"{name} is warm: {number(row['heat_to_rooms_w'])} W from its skirting, {number(row['margin_w'])} W to spare"
 
 
 def _wall_words(ax: Axes, plan: RoomPlan, mm: float) -> None:
@@ -232,7 +232,7 @@ def _key(design: DesignResult, pieces: Sequence[PlacedPiece]) -> RoomKey:
 
 
 def _temperature_range(design: DesignResult) -> Normalize:
-    temps_c = design.frames["along"]["temp_c"]
+    temps_c = design.frames["temperature_profile"]["water_temp_c"]
     low, high = float(temps_c.min()), float(temps_c.max())
     return Normalize(low, high if high - low > 0.1 else low + 0.1)
 
@@ -241,7 +241,7 @@ def _end_temperatures(design: DesignResult, loop: str, label: str) -> dict[str, 
     """Water into and out of one piece by direction, degC, of the first channel that goes that way."""
     elements = design.frames["elements"]
     mine = (elements["loop"].to_numpy() == loop) & (elements["label"].to_numpy() == label)
-    rows = elements.loc[mine, ["channel", "kind", "direction", "temp_in_c", "temp_out_c"]].itertuples(index=False)
+    rows = elements.loc[mine, ["channel", "kind", "direction", "inlet_temp_c", "outlet_temp_c"]].itertuples(index=False)
     found: dict[str, tuple[float, float]] = {}
     for _, kind, way, into, out in sorted(rows):
         if kind in PIECES:

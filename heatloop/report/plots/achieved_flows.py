@@ -33,7 +33,7 @@ def achieved_flows(design: DesignResult, ax: Axes | None = None, in_style: Style
         places = np.arange(len(rows))
         ax.barh(
             places,
-            valves["achieved_l_h"],
+            valves["achieved_flow_l_h"],
             0.56,
             color=style.OUTPUT.colour,
             hatch=style.OUTPUT.hatch,
@@ -42,14 +42,14 @@ def achieved_flows(design: DesignResult, ax: Axes | None = None, in_style: Style
             linewidth=0.6,
         )
         for place, row in zip(places, rows, strict=True):
-            target, achieved = float(row["target_l_h"]), float(row["achieved_l_h"])
+            target, achieved = float(row["target_flow_l_h"]), float(row["achieved_flow_l_h"])
             ax.plot([target, target], [place - 0.38, place + 0.38], color=style.INK, linewidth=2.2)
-            words = f"setting {_setting(row)}, {number(row['error_percent'], 1, sign=True)} %"
+            words = f"setting {_setting(row)}, {number(row['flow_error_percent'], 1, sign=True)} %"
             ax.annotate(words, (max(target, achieved), place), (6, 0), textcoords="offset points", va="center")
         ax.set_yticks(places, names)
         ax.tick_params(axis="y", length=0)
         ax.set_ylim(max(1, len(rows)) - 0.4, -0.6)
-        ax.set_xlim(0, 1.3 * float(valves[["target_l_h", "achieved_l_h"]].max().max()) if rows else 1.0)
+        ax.set_xlim(0, 1.3 * float(valves[["target_flow_l_h", "achieved_flow_l_h"]].max().max()) if rows else 1.0)
         ax.set_xlabel("Flow, l/h")
         ax.set_title(_title(rows))
         ax.grid(axis="x")
@@ -60,7 +60,8 @@ def achieved_flows(design: DesignResult, ax: Axes | None = None, in_style: Style
 def _alt_text(design: DesignResult) -> str:
     """What the figure shows, in words."""
     told = [
-        f"{_name(row)} at setting {_setting(row)}: {number(row['achieved_l_h'])} of {number(row['target_l_h'])} l/h"
+        f"{_name(row)} at setting {_setting(row)}: {number(row['achieved_flow_l_h'])} of "
+        f"{number(row['target_flow_l_h'])} l/h"
         for row in _balancing(design).to_dict("records")
     ]
     return f"Flow through each balancing valve at its real setting, against its target. {'; '.join(told)}."
@@ -68,7 +69,7 @@ def _alt_text(design: DesignResult) -> str:
 
 def _balancing(design: DesignResult) -> pd.DataFrame:
     valves = design.valves
-    return valves[valves["balancing"].astype(bool) & valves["achieved_l_h"].notna()]
+    return valves[valves["is_balancing"].astype(bool) & valves["achieved_flow_l_h"].notna()]
 
 
 def _name(row: Mapping[Any, Any]) -> str:
@@ -77,17 +78,17 @@ def _name(row: Mapping[Any, Any]) -> str:
 
 
 def _setting(row: Mapping[Any, Any]) -> str:
-    return "–" if pd.isna(row["real_setting"]) else f"{int(row['real_setting'])}"
+    return "–" if pd.isna(row["nearest_setting"]) else f"{int(row['nearest_setting'])}"
 
 
 def _title(rows: list[dict[Any, Any]]) -> str:
     if not rows:
         return "No valve balances"
-    worst = max(rows, key=lambda row: abs(float(row["error_percent"])))
-    error = number(abs(float(worst["error_percent"])), 1)
+    worst = max(rows, key=lambda row: abs(float(row["flow_error_percent"])))
+    error = number(abs(float(worst["flow_error_percent"])), 1)
     if error == "0.0":
         return "At real settings every flow is as designed"
-    side = "above" if worst["error_percent"] > 0 else "below"
+    side = "above" if worst["flow_error_percent"] > 0 else "below"
     return f"At real settings {_name(worst)} is {error} % {side} its target"
 
 

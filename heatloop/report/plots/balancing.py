@@ -21,17 +21,19 @@ def plot_balancing(design: DesignResult, ax: Axes | None = None, in_style: Style
     loops = design.loops
     with style.applied(in_style):
         names = [truncated(escape_control_characters(n), NAME_WIDTH) + (" (index)" if i else "") for n, i in
-                 zip(loops["loop"], loops["index"], strict=True)]  # fmt: skip
+                 zip(loops["loop"], loops["is_index_loop"], strict=True)]  # fmt: skip
         margins_in = (style.name_margin_in(names), 0.1, 0.48, 0.56)
         ax = style.axes(ax, 1.2 + 0.32 * len(loops), margins_in=margins_in, in_style=in_style)
         places = np.arange(len(loops))
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
-        given, valve = loops["available_kpa"], loops["valve_drop_kpa"].fillna(0.0)
+        given, valve = loops["available_pressure_kpa"], loops["valve_pressure_drop_kpa"].fillna(0.0)
         ax.barh(places, given, 0.6, color="#8fb0c4", label="loop", **edge)
         ax.barh(places, -valve, 0.6, left=given, color="#e9c9a0", hatch="...", label="balancing valve", **edge)
         for place, row in zip(places, loops.to_dict("records"), strict=True):
             words = f"preset {_setting(row['valve_setting'])}, {number(row['flow_l_h'])} l/h"
-            ax.annotate(words, (float(row["available_kpa"]), place), (5, 0), textcoords="offset points", va="center")
+            ax.annotate(
+                words, (float(row["available_pressure_kpa"]), place), (5, 0), textcoords="offset points", va="center"
+            )
         ax.set_yticks(places, names)
         ax.tick_params(axis="y", length=0)
         ax.set_ylim(len(loops) - 0.4, -0.6)
@@ -46,9 +48,9 @@ def plot_balancing(design: DesignResult, ax: Axes | None = None, in_style: Style
 def _balance_title(loops: pd.DataFrame) -> str:
     if len(loops) == 1:
         return "One loop: nothing to balance against"
-    most = loops.sort_values("valve_drop_kpa", ascending=False).iloc[0]
+    most = loops.sort_values("valve_pressure_drop_kpa", ascending=False).iloc[0]
     name = truncated(escape_control_characters(most["loop"]), NAME_WIDTH)
-    return f"{name} is throttled most: its valve takes {number(most['valve_drop_kpa'], 1)} kPa"
+    return f"{name} is throttled most: its valve takes {number(most['valve_pressure_drop_kpa'], 1)} kPa"
 
 
 def _setting(value: Any) -> str:
@@ -58,7 +60,8 @@ def _setting(value: Any) -> str:
 def _alt_text(design: DesignResult) -> str:
     """What the figure shows, in words."""
     told = [
-        f"{r['loop']} {number(r['available_kpa'], 1)} kPa, {number(r['valve_drop_kpa'], 1)} of it in the valve"
+        f"{r['loop']} {number(r['available_pressure_kpa'], 1)} kPa, "
+        f"{number(r['valve_pressure_drop_kpa'], 1)} of it in the valve"
         for r in design.loops.to_dict("records")
     ]
     return f"Pressure at the tails of each loop: {'; '.join(told)}."

@@ -28,7 +28,7 @@ def pressure_path(elements: pd.DataFrame, arm: int | None = None) -> list[tuple[
     points: list[tuple[float, float]] = []
     travelled = 0.0
     for row in path.to_dict("records"):
-        head, drop = float(row["pressure_in_kpa"]), float(row["pressure_drop_pa"]) / 1000.0
+        head, drop = float(row["inlet_head_kpa"]), float(row["pressure_drop_pa"]) / 1000.0
         points.append((travelled, head))
         travelled += float(row["length_m"])
         points.append((travelled, head - drop))
@@ -50,9 +50,14 @@ def loop_pressure(design: DesignResult, loop: str, ax: Axes | None = None, in_st
         ax.set_ylim(bottom=0)
         ax.set_xlabel("Pipe and profile travelled from the distribution, m")
         ax.set_ylabel("Head, kPa")
-        share = f"valve takes {number(row['valve_drop_kpa'], 1)}" if row["valve_drop_kpa"] > 0 else "no valve drop"
+        share = (
+            f"valve takes {number(row['valve_pressure_drop_kpa'], 1)}"
+            if row["valve_pressure_drop_kpa"] > 0
+            else "no valve drop"
+        )
         ax.set_title(
-            f"{truncated(escape_control_characters(loop), NAME_WIDTH)}: uses {number(row['available_kpa'], 1)} kPa, "
+            f"{truncated(escape_control_characters(loop), NAME_WIDTH)}: uses "
+            f"{number(row['available_pressure_kpa'], 1)} kPa, "
             f"of which its balancing {share}"
         )
         ax.grid(axis="y")
@@ -66,7 +71,7 @@ def _valve_names(ax: Axes, elements: pd.DataFrame, points: list[tuple[float, flo
     """Name the valves beside the steps that they make."""
     valves = elements[elements["kind"] == "valve"]
     for head, drop, label in zip(
-        valves["pressure_in_kpa"], valves["pressure_drop_pa"] / 1000.0, valves["label"], strict=True
+        valves["inlet_head_kpa"], valves["pressure_drop_pa"] / 1000.0, valves["label"], strict=True
     ):
         spots = [x for x, y in points if abs(y - head) < 1e-9]
         if spots:
@@ -83,9 +88,11 @@ def index_path(design: DesignResult, ax: Axes | None = None, in_style: Style = "
         for i, row in enumerate(loops.to_dict("records")):
             points = pressure_path(design.elements[design.elements["loop"] == row["loop"]])
             look = style.loop_look(i)
-            label = truncated(escape_control_characters(row["loop"]), NAME_WIDTH) + (" (index)" if row["index"] else "")
+            label = truncated(escape_control_characters(row["loop"]), NAME_WIDTH) + (
+                " (index)" if row["is_index_loop"] else ""
+            )
             xs, ys = zip(*points, strict=True)
-            width = 2.6 if row["index"] else 1.1
+            width = 2.6 if row["is_index_loop"] else 1.1
             ax.plot(xs, ys, look.line, color=look.colour, linewidth=width, label=label)
             ax.plot(xs[:1], ys[:1], look.marker, color=look.colour, clip_on=False, zorder=5)
         ax.set_xlim(left=0)
@@ -105,8 +112,8 @@ def _pressure_alt_text(design: DesignResult, loop: str) -> str:
     """What the figure shows, in words."""
     row = loop_row(design, loop)
     return (
-        f"Loop {loop} has {number(row['available_kpa'], 1)} kPa between its flow and return; "
-        f"{number(row['valve_drop_kpa'], 1)} kPa of it is taken by its balancing valve."
+        f"Loop {loop} has {number(row['available_pressure_kpa'], 1)} kPa between its flow and return; "
+        f"{number(row['valve_pressure_drop_kpa'], 1)} kPa of it is taken by its balancing valve."
     )
 
 

@@ -21,16 +21,20 @@ ARM_LOOKS = ((1.8, "o"), (1.0, "s"))  # line width and end marker of the first a
 
 def loop_temperature(design: DesignResult, loop: str, ax: Axes | None = None, in_style: Style = "report") -> Figure:
     """Water temperature along one loop: out as solid lines, home as dashed ones, rooms marked below."""
-    along = design.along[design.along["loop"] == loop]
+    along = design.temperature_profile[design.temperature_profile["loop"] == loop]
     row = loop_row(design, loop)
     with style.applied(in_style):
         ax = style.axes(ax, 2.5, margins_in=CHART_IN, in_style=in_style)
         for (arm, _, direction), points in along.groupby(["arm", "channel", "direction"], sort=True):
             look = style.RETURN if direction == "return" else style.FLOW
             width, marker = ARM_LOOKS[int(str(arm)) > 1]
-            ax.plot(points["distance_m"], points["temp_c"], look.line, color=look.colour, linewidth=width)
+            ax.plot(points["distance_m"], points["water_temp_c"], look.line, color=look.colour, linewidth=width)
             ax.plot(
-                points["distance_m"].iloc[-1:], points["temp_c"].iloc[-1:], marker, color=look.colour, clip_on=False
+                points["distance_m"].iloc[-1:],
+                points["water_temp_c"].iloc[-1:],
+                marker,
+                color=look.colour,
+                clip_on=False,
             )
         _ends(ax, along)
         ax.margins(y=0.16)
@@ -39,7 +43,7 @@ def loop_temperature(design: DesignResult, loop: str, ax: Axes | None = None, in
         ax.set_ylabel("Water temperature, °C")
         ax.set_title(
             f"{truncated(escape_control_characters(loop), NAME_WIDTH)}: {number(row['flow_temp_c'], 1)} °C in, "
-            f"{number(row['return_temp_c'], 1)} °C back, {number(row['output_w'])} W given"
+            f"{number(row['return_temp_c'], 1)} °C back, {number(row['heat_to_rooms_w'])} W given"
         )
         ax.grid(axis="y")
         _direction_legend(ax, along)
@@ -53,7 +57,7 @@ def _ends(ax: Axes, along: pd.DataFrame) -> None:
     last = (-2, 7) if along["arm"].nunique() == 1 else (-2, -13)  # above the end of one arm runs the other
     for _, points in along.groupby(["arm", "channel", "direction"], sort=True):
         for place, shift in ((0, (3, 6)), (-1, last)):
-            x, y = float(points["distance_m"].iloc[place]), float(points["temp_c"].iloc[place])
+            x, y = float(points["distance_m"].iloc[place]), float(points["water_temp_c"].iloc[place])
             if any(abs(x - a) < 0.06 * span and abs(y - b) < 0.6 for a, b in printed):
                 continue
             printed.append((x, y))
@@ -106,7 +110,7 @@ def _direction_legend(ax: Axes, along: pd.DataFrame) -> None:
 
 def _alt_text(design: DesignResult, loop: str) -> str:
     """What the figure shows, in words."""
-    along = design.along[design.along["loop"] == loop]
+    along = design.temperature_profile[design.temperature_profile["loop"] == loop]
     row = loop_row(design, loop)
     return (
         f"Water in loop {loop} falls from {number(row['flow_temp_c'], 1)} to {number(row['return_temp_c'], 1)} °C "

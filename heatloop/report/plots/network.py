@@ -145,12 +145,12 @@ def _short(name: object) -> str:
 
 
 def _loop_words(loop: dict[Any, Any]) -> tuple[str, str]:
-    index = "  (index loop)" if loop["index"] else ""
-    valve = loop["valve_drop_kpa"]
+    index = "  (index loop)" if loop["is_index_loop"] else ""
+    valve = loop["valve_pressure_drop_kpa"]
     takes = f", {number(valve, 1)} of it in its valve" if valve == valve else ""
     return _short(loop["loop"]) + index, (
         f"{number(loop['flow_l_h'])} l/h, {number(loop['flow_temp_c'], 1)} to {number(loop['return_temp_c'], 1)} °C, "
-        f"{number(loop['available_kpa'], 1)} kPa{takes}"
+        f"{number(loop['available_pressure_kpa'], 1)} kPa{takes}"
     )
 
 
@@ -179,7 +179,8 @@ def _trunk_words(design: DesignResult, name: str) -> tuple[str, str]:
     trunk = design.survey.trunk(name)
     words = (
         f"{trunk.pipe}, {number(trunk.length_m, 1)} m: {number(_litres_h(design, name))} l/h, "
-        f"{number(out['temp_out_c'], 1)} °C at its end, takes {number(own['pressure_drop_pa'].sum() / 1000.0, 2)} kPa"
+        f"{number(out['outlet_temp_c'], 1)} °C at its end, takes "
+        f"{number(own['pressure_drop_pa'].sum() / 1000.0, 2)} kPa"
     )
     pumps = design.pumps
     if trunk.mixed_to_c is not None:

@@ -71,7 +71,7 @@ def _alt_text(design: DesignResult, pump: str = "source") -> str:
     told = f"The pump of {pump} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa"
     told += f", set {row['control']}" if row["control"] else ""
     if (points["curve"] == "pump at full speed").any():
-        told += f"; at full speed it could give {number(row['available_kpa'], 1)} kPa at that flow"
+        told += f"; at full speed it could give {number(row['available_head_kpa'], 1)} kPa at that flow"
     return f"{told}. The head that the system takes rises with the square of its flow, roughly."
 
 

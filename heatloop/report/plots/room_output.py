@@ -32,14 +32,14 @@ def room_output(design: DesignResult, ax: Axes | None = None, in_style: Style = 
         looks = [style.SHORT if s else style.OUTPUT for s in short]
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         ax.barh(places - 0.19, rooms["heat_loss_w"], 0.34, color=style.LOSS.colour, **edge)
-        for place, output, look in zip(places, rooms["output_w"], looks, strict=True):
+        for place, output, look in zip(places, rooms["heat_to_rooms_w"], looks, strict=True):
             ax.barh(place + 0.19, output, 0.34, color=look.colour, hatch=look.hatch, alpha=0.85, **edge)
         for place, row in zip(places, rooms.to_dict("records"), strict=True):
             margin = float(row["margin_w"])
             words = f"{number(-margin)} W short" if margin < 0 else f"{number(margin)} W over"
-            longest = max(float(row["heat_loss_w"]), float(row["output_w"]))
+            longest = max(float(row["heat_loss_w"]), float(row["heat_to_rooms_w"]))
             weight = "bold" if margin < 0 else "normal"
-            low, high = float(row["output_low_w"]), float(row["output_high_w"])
+            low, high = float(row["output_min_w"]), float(row["output_max_w"])
             ax.plot([low, high], [place + 0.19] * 2, "|-", color=style.INK, linewidth=1.0, markersize=5.0)
             ax.annotate(
                 words, (max(longest, high), place), (5, 0), textcoords="offset points", va="center", weight=weight
@@ -83,7 +83,7 @@ def _room_legend(ax: Axes, short: bool, warm: bool) -> None:
 def _alt_text(design: DesignResult) -> str:
     """What the figure shows, in words."""
     told = [
-        f"{r['room']} loses {number(r['heat_loss_w'])} W and gets {number(r['output_w'])} W"
+        f"{r['room']} loses {number(r['heat_loss_w'])} W and gets {number(r['heat_to_rooms_w'])} W"
         for r in design.rooms.to_dict("records")
     ]
     return f"{rooms_sentence(design.rooms)} {listing(told)}."

@@ -108,49 +108,51 @@ def _valve_checks(survey: Survey, loops: pd.DataFrame, valves: pd.DataFrame) -> 
         valve = survey.catalogue.valve(row["valve"])
         arm = f", arm {row['arm']}" if row["arm"] else ""
         subject = f"{row['loop']}, {row['side']} valve{arm}"
-        if row["balancing"]:
+        if row["is_balancing"]:
             yield check_at_least(BALANCE, subject, row["kv_m3_h"], valve.kv_m3_h[0])
         if valve.max_dp_kpa is not None:
-            yield check_at_most(QUIET, subject, row["drop_kpa"], valve.max_dp_kpa)
-        if row["thermostatic"]:
+            yield check_at_most(QUIET, subject, row["pressure_drop_kpa"], valve.max_dp_kpa)
+        if row["is_thermostatic"]:
             yield check_at_least(AUTHORITY, subject, row["authority"], MIN_AUTHORITY)
             if valve.max_dp_kpa is not None:
-                yield check_at_most(QUIET_SHUT, subject, row["closing_kpa"], valve.max_dp_kpa)
+                yield check_at_most(QUIET_SHUT, subject, row["closing_pressure_kpa"], valve.max_dp_kpa)
     for loop in loops.to_dict("records"):
-        if not loop["index"] and loop["loop"] not in set(valves["loop"][valves["balancing"]]):
-            yield check_at_most(NO_VALVE, loop["loop"], loop["available_kpa"] - loop["pressure_drop_kpa"], 0.0)
+        if not loop["is_index_loop"] and loop["loop"] not in set(valves["loop"][valves["is_balancing"]]):
+            yield check_at_most(NO_VALVE, loop["loop"], loop["available_pressure_kpa"] - loop["pressure_drop_kpa"], 0.0)
 
 
 def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]:
     for loop in frames["loops"].to_dict("records"):
-        yield check_at_most(ROUNDED, loop["loop"], abs(loop["error_percent"]), MAX_FLOW_ERROR_PERCENT)
+        yield check_at_most(ROUNDED, loop["loop"], abs(loop["flow_error_percent"]), MAX_FLOW_ERROR_PERCENT)
     for valve in frames["valves"].to_dict("records"):
-        if valve["arm"] and valve["balancing"]:
+        if valve["arm"] and valve["is_balancing"]:
             subject = f"{valve['loop']}, arm {valve['arm']}"
-            yield check_at_most(ROUNDED, subject, abs(valve["error_percent"]), MAX_FLOW_ERROR_PERCENT)
+            yield check_at_most(ROUNDED, subject, abs(valve["flow_error_percent"]), MAX_FLOW_ERROR_PERCENT)
     short = set(frames["rooms"]["room"][frames["rooms"]["coverage"] < 1.0])
-    for row in frames["sensors"].to_dict("records"):
+    for row in frames["remote_sensors"].to_dict("records"):
         if row["room"] not in short and row["coverage"] == row["coverage"]:
             subject = f"{row['room']}, sensor in {row['sensor_room']}"
             yield check_at_least(SENSED, subject, row["coverage"], MIN_SENSED)
-    for row in frames["shut"].to_dict("records"):
-        if row["worst_loop"]:
-            subject = f"{row['worst_loop']} when {row['loop']} shuts"
+    for row in frames["loop_isolation"].to_dict("records"):
+        if row["most_affected_loop"]:
+            subject = f"{row['most_affected_loop']} when {row['isolated_loop']} shuts"
             yield check_at_most(SHUT, subject, abs(row["flow_change_percent"]), MAX_SHUT_CHANGE_PERCENT)
     elements = frames["elements"]
     pieces = elements[elements["kind"].isin(["piece", "sill"]) & (elements["direction"] == "flow")]
     for name, of_loop in pieces.groupby("loop", sort=False):
         if of_loop["arm"].max() < 2:
             continue
-        of_arm = of_loop.groupby("arm").agg({"flow_kg_s": "max", "length_m": "sum"})
-        share = (of_arm["flow_kg_s"] / of_arm["flow_kg_s"].sum()) / (of_arm["length_m"] / of_arm["length_m"].sum())
+        of_arm = of_loop.groupby("arm").agg({"mass_flow_kg_s": "max", "length_m": "sum"})
+        share = (of_arm["mass_flow_kg_s"] / of_arm["mass_flow_kg_s"].sum()) / (
+            of_arm["length_m"] / of_arm["length_m"].sum()
+        )
         yield check_at_most(ARM_SHARE, str(name), max(share.max(), 1.0 / share.min()), MAX_ARM_SHARE)
 
 
 def _survey_checks(survey: Survey) -> Iterator[CheckResult]:
     for room in survey.rooms:
-        if not room.walls and room.usable_wall_m is not None:
-            yield check_at_most(QUOTED, room.name, room.usable_wall_m, 0.0)
+        if not room.walls and room.estimated_wall_m is not None:
+            yield check_at_most(QUOTED, room.name, room.estimated_wall_m, 0.0)
     for limit, doubts in ((ONE_SIDED, unmatched_walls(survey)), (LONE_DOORWAY, unmatched_doorways(survey))):
         for doubt in doubts:
             yield check_at_least(replace(limit, remedy=doubt.look), doubt.subject, 1.0, 2.0)
@@ -165,15 +167,15 @@ def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckRe
         yield check_at_most(SOURCE_TEMP, source.kind, facts["flow_temp_c"], source.max_flow_temp_c)
     if source.output_kw is not None:
         yield check_at_least(SOURCE_OUTPUT, source.kind, source.output_kw, facts["building_load_w"] / 1000.0)
-        drawn_kw = facts["source_w"] / 1000.0
+        drawn_kw = facts["source_heat_w"] / 1000.0
         limit = SOURCE_DRAW
         if drawn_kw > source.output_kw:
             limit = replace(limit, remedy=f"{source_draw_words(facts)}: {limit.remedy}")
         yield check_at_most(limit, source.kind, drawn_kw, source.output_kw)
     if source.min_flow_l_h is not None:
         yield check_at_least(SOURCE_FLOW, source.kind, facts["pump_flow_l_h"], source.min_flow_l_h)
-    if source.min_open_water_l is not None:
-        yield check_at_least(OPEN_WATER, source.kind, facts["open_water_l"], source.min_open_water_l)
+    if source.min_always_open_water_l is not None:
+        yield check_at_least(OPEN_WATER, source.kind, facts["always_open_water_l"], source.min_always_open_water_l)
     if source.pump is not None:
         yield check_at_most(PUMP_RANGE, "pump", facts["pump_flow_l_h"], source.pump.flow_m3_h[-1] * 1000.0)
         yield check_at_least(PUMP, "pump", facts["pump_head_available_kpa"], facts["pump_head_kpa"])
@@ -181,4 +183,4 @@ def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckRe
         if reserve >= 1.0:
             yield check_at_least(PUMP_RESERVE, "pump", reserve, MIN_PUMP_RESERVE)
         if source.pump.constant_kpa is None and source.pump.proportional_kpa is None:
-            yield check_at_least(DEAD_HEAD, "pump", facts["open_flow_l_h"], DEAD_HEAD_L_H)
+            yield check_at_least(DEAD_HEAD, "pump", facts["always_open_flow_l_h"], DEAD_HEAD_L_H)

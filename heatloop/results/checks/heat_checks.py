@@ -84,25 +84,25 @@ COLD_PANE = Limit(
 
 def heat_checks(survey: Survey, frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]:
     """All checks of rooms, surfaces and losses."""
-    yield from _room_checks(survey, frames["rooms"], frames["along"], frames["elements"])
-    yield from _sill_checks(survey, frames["along"], frames["elements"])
-    yield from _u_checks(frames["losses"])
-    yield from _rating_checks(frames["ratings"])
-    yield from _link_checks(survey, frames["band"])
-    yield from _glazing_checks(frames["glazing"])
+    yield from _room_checks(survey, frames["rooms"], frames["temperature_profile"], frames["elements"])
+    yield from _sill_checks(survey, frames["temperature_profile"], frames["elements"])
+    yield from _u_checks(frames["heat_loss_parts"])
+    yield from _rating_checks(frames["profile_ratings"])
+    yield from _link_checks(survey, frames["output_range"])
+    yield from _glazing_checks(frames["glazing_comfort"])
 
 
 def _room_checks(
     survey: Survey, rooms: pd.DataFrame, along: pd.DataFrame, elements: pd.DataFrame
 ) -> Iterator[CheckResult]:
     """Warmth and touch. Another emitter is as hot as the water that enters it."""
-    others = elements[elements["kind"] == "emitter"].groupby("room")["temp_in_c"].max()
+    others = elements[elements["kind"] == "emitter"].groupby("room")["inlet_temp_c"].max()
     for row in rooms.to_dict("records"):
         if row["room"] in survey.heated_rooms and row["heat_loss_w"] > 0:
-            limit = WALL_TO_SPARE if row["spare_wall_m"] > 0 else ROOM_WARM
+            limit = WALL_TO_SPARE if row["free_wall_m"] > 0 else ROOM_WARM
             yield check_at_least(limit, row["room"], row["coverage"], MIN_COVERAGE)
-            yield check_at_most(OVERSIZED, row["room"], row["output_w"] / row["heat_loss_w"], MAX_OUTPUT_SHARE)
-    skirting = along.groupby("room")["surface_c"].max()
+            yield check_at_most(OVERSIZED, row["room"], row["heat_to_rooms_w"] / row["heat_loss_w"], MAX_OUTPUT_SHARE)
+    skirting = along.groupby("room")["surface_temp_c"].max()
     hottest = pd.concat([skirting, others]).groupby(level=0).max()
     for room in survey.rooms:
         if room.vulnerable and room.name in hottest.index:
@@ -117,10 +117,10 @@ def _u_checks(losses: pd.DataFrame) -> Iterator[CheckResult]:
 
 def _sill_checks(survey: Survey, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
     """How warm each sill is underfoot: as far from the room's temperature to its metal's as its rating says."""
-    hottest = along.groupby("label")["surface_c"].max()
+    hottest = along.groupby("label")["surface_temp_c"].max()
     sills = elements[elements["kind"] == "sill"].drop_duplicates("label")
     for row in sills.to_dict("records"):
-        rating = survey.catalogue.profile(survey.loop(row["loop"]).profile).sill
+        rating = survey.catalogue.profile(survey.loop(row["loop"]).profile).floor_section
         room = survey.room(row["room"])
         if rating is None:
             continue
@@ -135,13 +135,13 @@ def _sill_checks(survey: Survey, along: pd.DataFrame, elements: pd.DataFrame) ->
 
 def _rating_checks(ratings: pd.DataFrame) -> Iterator[CheckResult]:
     for row in ratings.to_dict("records"):
-        yield check_at_least(TEST_FLOW, row["profile"], row["test_re"], TURBULENT_TEST_RE)
-        yield check_at_least(PLATE, row["profile"], row["output_w_m"], row["plate_w_m"])
+        yield check_at_least(TEST_FLOW, row["profile"], row["test_reynolds"], TURBULENT_TEST_RE)
+        yield check_at_least(PLATE, row["profile"], row["output_w_m"], row["flat_plate_w_m"])
 
 
 def _link_checks(survey: Survey, band: pd.DataFrame) -> Iterator[CheckResult]:
     """Of every profile whose link nobody knows: the most that links of 2 and 10 W/(m K) change in any room, %."""
-    links = band[band["variant"].str.startswith("link ") & band["in_band"]]
+    links = band[band["assumption_varied"].str.startswith("link ") & band["counts_in_range"]]
     for profile in survey.profiles:
         if profile.link is None and len(profile.channels) > 1:
             yield check_at_most(LINK, profile.name, links["change_percent"].abs().max(), 0.0)
@@ -151,6 +151,6 @@ def _glazing_checks(glazing: pd.DataFrame) -> Iterator[CheckResult]:
     """Draught where nothing below makes good what the pane loses and ISO 7730 gives it, asymmetry everywhere."""
     for row in glazing.to_dict("records"):
         subject = f"{row['room']}, {row['opening']}"
-        if row["made_good"] < 1.0 and not math.isnan(row["draught_rate_percent"]):
+        if row["covered_share"] < 1.0 and not math.isnan(row["draught_rate_percent"]):
             yield check_at_most(DRAUGHT, subject, row["draught_rate_percent"], MAX_DRAUGHT_PERCENT)
         yield check_at_most(COLD_PANE, subject, row["asymmetry_k"], MAX_COOL_WALL_K)

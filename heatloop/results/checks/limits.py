@@ -129,7 +129,7 @@ BETWEEN = Limit(
 )  # fmt: skip
 
 QUOTED = Limit(
-    "wall quoted before its survey", "m", "usable_wall_m of the survey stands for walls that nobody has measured",
+    "wall quoted before its survey", "m", "estimated_wall_m of the survey stands for walls that nobody has measured",
     "survey the room before anything is ordered: until then all that comes from it is an estimate, without cuts or "
     "marks", "caution",
 )  # fmt: skip

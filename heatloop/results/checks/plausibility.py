@@ -78,7 +78,7 @@ def plausibility_checks(survey: Survey) -> Iterator[CheckResult]:
     """A caution for each doubt: slab, then partitions and floors, then doorways. Rooms taken from another by `like`
     are passed over."""
     yield from _slab(survey)
-    rooms = [room for room in survey.rooms if room.like is None]
+    rooms = [room for room in survey.rooms if room.copy_of is None]
     for one, other in combinations(rooms, 2):
         yield from _partition(survey, one, other)
         yield from _floor(survey, one, other)

@@ -27,16 +27,18 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
     found = []
     for standing in ("fail", "caution"):
         rows = checks[checks["verdict"] == standing]
-        for (check, limit, unit, remedy), group in rows.groupby(["check", "limit", "unit", "remedy"], sort=False):
+        for (check, limit, unit, remedy), group in rows.groupby(
+            ["check", "limit", "unit", "recommendation"], sort=False
+        ):
             one = len(group) == 1
             values = [
                 _figure(check, v, unit) if one else f"{_figure(check, v, unit)} ({escape_control_characters(s)})"
-                for v, s in zip(group["value"], group["subject"], strict=True)
+                for v, s in zip(group["calculated"], group["location"], strict=True)
             ]
-            side = "at least" if group["value"].iloc[0] < float(str(limit)) else "at most"
+            side = "at least" if group["calculated"].iloc[0] < float(str(limit)) else "at most"
             of_loss = " of its loss" if one and check == ROOM_WARM.check else ""
             what = f"{check}: found {short_listing(values)}{of_loss}, wanted {side} {_figure(check, limit, unit)}"
-            names = list(group["subject"])
+            names = list(group["location"])
             where = (
                 "; ".join(names) if len(names) <= 4 and any(", " in name for name in names) else short_listing(names)
             )
@@ -53,7 +55,7 @@ def source_draw_words(summary: Mapping[str, Any]) -> str:
     held_c = summary["held_flow_temp_c"]
     held = "" if held_c is None or held_c != held_c else f"; it can hold {number(held_c, 1)} °C"
     return (
-        f"every valve open would draw {number(summary['source_w'] / 1000.0, 1)} kW; the source holds "
+        f"every valve open would draw {number(summary['source_heat_w'] / 1000.0, 1)} kW; the source holds "
         f"{number(summary['source_output_kw'], 1)} kW, so the water would not reach "
         f"{number(summary['flow_temp_c'], 1)} °C{held}"
     )

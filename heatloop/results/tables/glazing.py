@@ -35,7 +35,7 @@ MAX_COOL_WALL_K = 15.0
 DOWNDRAUGHT = "Heiselberg 1994 in Manz and Frank 2004"
 
 GLAZING = TableDescription(
-    "glazing",
+    "glazing_comfort",
     "Comfort beside glazing",
     "Each window or glazed door towards the cold. Draught and asymmetry are those of a free pane with nothing warm "
     "before it, told 1 m away: an upper measure where skirting stands, for no published rule tells how much it stops.",
@@ -47,18 +47,27 @@ GLAZING = TableDescription(
         number_column("width_m", "Width", "m", 2),
         number_column("height_m", "Height", "m", 2),
         number_column("u_w_m2k", "U-value", "W/(m² K)", 2),
-        number_column("beyond_c", "Beyond", "°C", 1),
-        number_column("glass_c", "Glass", "°C", 1, "inside surface, middle of the pane", "ISO 6946 surface resistance"),
-        text_column("before", "Before it", "what stands along its width at the floor"),
-        number_column("covered_m", "Covered", "m", 2, "of its width that this stands along"),
+        number_column("adjacent_temp_c", "Adjacent temperature", "°C", 1),
+        number_column(
+            "glass_temp_c", "Glass", "°C", 1, "inside surface, middle of the pane", "ISO 6946 surface resistance"
+        ),
+        text_column("below_opening", "Below the opening", "what stands along its width at the floor"),
+        number_column("covered_width_m", "Covered width", "m", 2, "of its width that this stands along"),
         number_column("skirting_w_m", "Skirting gives", "W/m", 0, "per metre of the opening"),
         number_column("pane_loss_w_m", "Pane loses", "W/m", 0, "U · height · difference, a convention of our own"),
-        share_column("made_good", "Made good", "the first over the second"),
-        number_column("foot_velocity_m_s", "Velocity at its foot", "m/s", 2, source=DOWNDRAUGHT),
-        number_column("velocity_m_s", "Velocity at 1 m", "m/s", 2, "on the floor", DOWNDRAUGHT),
+        share_column("covered_share", "Loss covered", "the first over the second"),
+        number_column("velocity_at_sill_m_s", "Velocity at the sill", "m/s", 2, source=DOWNDRAUGHT),
+        number_column("velocity_1m_m_s", "Velocity at 1 m", "m/s", 2, "on the floor", DOWNDRAUGHT),
         number_column("draught_rate_percent", "Draught rate", "%", 0, "dissatisfied, 20 to 26 °C", "ISO 7730"),
         number_column("asymmetry_k", "Asymmetry", "K", 1, "radiant, 1 m before its middle", "ISO 7726"),
-        number_column("asymmetry_percent", "Feel it", "%", 1, "dissatisfied, cool wall, to 15 K", "ISO 7730"),
+        number_column(
+            "asymmetry_dissatisfied_percent",
+            "Dissatisfied by asymmetry",
+            "%",
+            1,
+            "dissatisfied, cool wall, to 15 K",
+            "ISO 7730",
+        ),
     ),
 )
 

@@ -25,37 +25,39 @@ LOSS_BY_KIND = (
     number_column("loss_doors_w", "Doors", "W", 0, "part of the heat loss"),
     number_column("loss_floor_w", "Floor", "W", 0, "part of the heat loss"),
     number_column("loss_ceiling_w", "Ceiling", "W", 0, "part of the heat loss"),
-    number_column("loss_bridges_w", "Thermal bridges", "W", 0, "part of the heat loss"),
-    number_column("loss_air_w", "Outdoor air", "W", 0, "part of the heat loss"),
-    number_column("loss_reheat_w", "Reheat", "W", 0, "part of the heat loss, after a setback"),
+    number_column("loss_thermal_bridges_w", "Thermal bridges", "W", 0, "part of the heat loss"),
+    number_column("loss_ventilation_w", "Ventilation", "W", 0, "part of the heat loss"),
+    number_column("reheat_w", "Reheat", "W", 0, "part of the heat loss, after a setback"),
 )
 
 LOSSES = TableDescription(
-    "losses",
+    "heat_loss_parts",
     "Heat loss, part by part",
     "What each room loses at the outdoor design temperature, and through what; a minus is heat from a warmer side.",
     (
         text_column("room", "Room"),
         text_column("kind", "Kind"),
-        text_column("label", "Part", "walls by their number in the survey; who stated a loss"),
-        text_column("beyond", "Beyond"),
+        text_column("element", "Element", "walls by their number in the survey; who stated a loss"),
+        text_column("adjacent_space", "Adjacent space"),
         number_column("area_m2", "Area", "m²", 2, "net of openings; of reheat, the floor"),
         number_column("u_w_m2k", "U-value", "W/(m² K)", 2),
-        number_column("temp_beyond_c", "Temperature beyond", "°C", 1),
-        number_column("factor", "Factor", "", 3, "share of indoor less outdoor that counts, season and recovery in it"),
-        number_column("watts", "Heat loss", "W", 0, source="EN 12831"),
+        number_column("adjacent_temp_c", "Adjacent temperature", "°C", 1),
+        number_column(
+            "temperature_factor", "Temperature factor", "", 3, "share of indoor less outdoor, with season and recovery"
+        ),
+        number_column("heat_loss_w", "Heat loss", "W", 0, source="EN 12831"),
     ),
 )
 
 SOURCE_HEAT = TableDescription(
-    "source_heat",
-    "Where the source's heat goes",
-    "What the water gives between leaving the source and coming home; the last row is the sum of those above.",
+    "source_heat_balance",
+    "Heat balance of the source",
+    "Heat taken from the water between the flow and return of the source; the last row is the sum of those above.",
     (
-        text_column("part", "Where to"),
-        number_column("watts", "Heat", "W", 1),
-        number_column("share_percent", "Of it", "%", 1),
-        flag_column("in_output", "In the rooms' output", "counted in the output of the rooms table"),
+        text_column("destination", "Destination"),
+        number_column("heat_w", "Heat", "W", 1),
+        number_column("share_percent", "Share of the total", "%", 1),
+        flag_column("counts_as_output", "Counts as output", "included in the heat to rooms"),
     ),
 )
 
@@ -71,18 +73,20 @@ def losses_table(losses: Sequence[RoomLoss]) -> pd.DataFrame:
             for p in loss.parts
         ]
     frame = table_frame(LOSSES, rows)
-    return frame.astype(dict.fromkeys(("area_m2", "u_w_m2k", "temp_beyond_c", "factor", "watts"), float))
+    return frame.astype(
+        dict.fromkeys(("area_m2", "u_w_m2k", "adjacent_temp_c", "temperature_factor", "heat_loss_w"), float)
+    )
 
 
 def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:
-    """Columns loss_walls_w to loss_reheat_w, a row a room: they add up to its loss, empty where that is stated."""
+    """Columns loss_walls_w to reheat_w, a row a room: they add up to its loss, empty where that is stated."""
     return pd.DataFrame(
         {
-            f"loss_{kind}_w": [
+            column.name: [
                 np.nan if loss.stated_by is not None else fsum(p.watts for p in loss.parts if p.kind == kind)
                 for loss in losses
             ]
-            for kind in KINDS
+            for column, kind in zip(LOSS_BY_KIND, KINDS, strict=True)
         }
     )
 

@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.analysis.room_output import (
+    LoopHeat,
     back_loss_w,
     cells_of_points,
     downward_loss_w,
@@ -40,9 +41,18 @@ Array = NDArray[np.float64]
 
 ALONG_TYPES = {
     "loop": "str", "arm": "int64", "channel": "int64", "direction": "str", "distance_m": "float64", "label": "str",
-    "room": "str", "temp_c": "float64", "surface_c": "float64",
+    "room": "str", "water_temp_c": "float64", "surface_temp_c": "float64",
 }  # fmt: skip
 """What the columns of the table of points along the water hold."""
+
+LOOP_HEAT = (
+    number_column("heat_from_water_w", "Heat from water", "W", 0, "mass flow times enthalpy at flow less return"),
+    number_column("heat_to_rooms_w", "Heat to rooms", "W", 0, "skirting, other emitters, useful share of pipes"),
+    number_column("pipe_loss_w", "Pipe loss", "W", 0, "tails and crossings, not useful"),
+    number_column("downward_loss_w", "Downward loss", "W", 0, "floor sections into the floor"),
+    number_column("net_heat_to_rooms_w", "Net heat to rooms", "W", 0, "heat to rooms less back loss of its skirting"),
+)
+"""Heat of a loop: the first column is the sum of the next three."""
 
 LOOPS = TableDescription(
     "loops",
@@ -57,24 +67,34 @@ LOOPS = TableDescription(
         number_column("flow_l_h", "Flow", "l/h", 0, "water through the loop; set this at commissioning"),
         number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
         number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails come back"),
-        number_column("delta_t_k", "Temperature drop", "K", 1, "flow less return"),
-        number_column("output_w", "Output", "W", 0, "heat given to the rooms"),
-        number_column("pipe_loss_w", "Pipe loss", "W", 0, "heat that tails and crossings lose"),
-        number_column("down_loss_w", "Loss downwards", "W", 0, "heat that sills lose into the floor"),
+        number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow less return"),
+        *LOOP_HEAT,
+        number_column("pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "of the loop"),
         number_column(
-            "pressure_drop_kpa", "Drop, valve open", "kPa", 2, "pressure that the loop takes, its valve wide open"
+            "pressure_drop_laminar_kpa",
+            "Pressure drop if laminar",
+            "kPa",
+            2,
+            "the same, flow between Re 2000 and 4000 laminar",
         ),
-        number_column("drop_if_laminar_kpa", "If laminar", "kPa", 2, "the same, flow between Re 2000 and 4000 laminar"),
         number_column(
-            "drop_if_turbulent_kpa", "If turbulent", "kPa", 2, "the same, flow between Re 2000 and 4000 turbulent"
+            "pressure_drop_turbulent_kpa",
+            "Pressure drop if turbulent",
+            "kPa",
+            2,
+            "the same, flow between Re 2000 and 4000 turbulent",
         ),
-        number_column("max_velocity_m_s", "Highest velocity", "m/s", 2, "in the tightest waterway of the loop"),
-        number_column("water_l", "Water content", "l", 1),
+        number_column("max_velocity_m_s", "Max. velocity", "m/s", 2, "in the narrowest channel or pipe of the loop"),
+        number_column("water_content_l", "Water content", "l", 1),
         number_column("valve_setting", "Presetting", "", 1, "of the balancing valve, on its own scale"),
         number_column("valve_kv_m3_h", "Valve Kv", "m³/h", 3, "of the balancing valve at its presetting"),
-        number_column("valve_drop_kpa", "Valve drop", "kPa", 2, "pressure that the balancing valve takes up"),
-        number_column("available_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"),
-        flag_column("index", "Index loop", "the loop that decides the pump's head"),
+        number_column(
+            "valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 2, "pressure that the balancing valve takes up"
+        ),
+        number_column(
+            "available_pressure_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"
+        ),
+        flag_column("is_index_loop", "Index loop", "the loop that decides the pump's head"),
         *ACHIEVED,
     ),
 )
@@ -87,19 +107,19 @@ ROOMS = TableDescription(
         text_column("room", "Room"),
         number_column("indoor_c", "Indoor", "°C", 1, "the temperature the room is to keep"),
         number_column("heat_loss_w", "Heat loss", "W", 0, "at the outdoor design temperature", "EN 12831"),
-        number_column("back_loss_w", "Back loss", "W", 0, "extra, through the warmed wall behind the skirting"),
+        number_column("back_loss_w", "Back loss", "W", 0, "additional, through the warmed wall behind the skirting"),
         number_column(
-            "down_loss_w", "Loss downwards", "W", 0, "heat that sills lose into the floor, not part of the output"
+            "downward_loss_w", "Downward loss", "W", 0, "floor sections into the floor, not part of the heat to rooms"
         ),
-        number_column("output_w", "Output", "W", 0, "from skirting, other emitters and pipes in the room"),
-        number_column("output_low_w", "At least", "W", 0, "the least of the table of how sure the outputs are"),
-        number_column("output_high_w", "At most", "W", 0, "the most of that table"),
+        number_column("heat_to_rooms_w", "Heat to rooms", "W", 0, "skirting, other emitters, useful share of pipes"),
+        number_column("output_min_w", "Output, min.", "W", 0, "minimum of the output range"),
+        number_column("output_max_w", "Output, max.", "W", 0, "maximum of the output range"),
         change_column("margin_w", "Margin", "W", 0, "output less heat loss and back loss; a minus is a shortage"),
-        share_column("coverage", "Coverage", "output over heat loss and back loss"),
+        share_column("coverage", "Coverage", "output divided by heat loss plus back loss"),
         number_column("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
-        number_column("spare_wall_m", "Spare wall", "m", 2, "wall that could carry skirting and does not"),
-        text_column("loss_stated_by", "Heat loss by", "who stated it; blank where it is calculated here"),
-        flag_column("estimate", "Estimate", "quoted before a survey"),
+        number_column("free_wall_m", "Free wall", "m", 2, "wall that could carry skirting and does not"),
+        text_column("loss_source", "Source of heat loss", "who stated it; blank where it is calculated here"),
+        flag_column("is_estimate", "Estimate", "before a survey"),
         *LOSS_BY_KIND,
     ),
 )
@@ -107,7 +127,7 @@ ROOMS = TableDescription(
 ELEMENTS = TableDescription(
     "elements",
     "Elements in water order",
-    "All that the water of each loop passes; a there-and-back run lists each piece once a channel.",
+    "All that the water of each loop passes; a two-pass run lists each piece once a channel.",
     (
         text_column("loop", "Loop"),
         count_column("position", "Place", "order along the water"),
@@ -121,19 +141,19 @@ ELEMENTS = TableDescription(
         number_column("from_m", "From", "m", 3, "from the left-hand end of the wall as you face it"),
         number_column("to_m", "To", "m", 3, "from the left-hand end of the wall as you face it"),
         number_column("length_m", "Length", "m", 3),
-        number_column("flow_kg_s", "Mass flow", "kg/s", 5),
-        number_column("temp_in_c", "Water in", "°C", 2),
-        number_column("temp_out_c", "Water out", "°C", 2),
-        number_column("output_w", "Output", "W", 1),
+        number_column("mass_flow_kg_s", "Mass flow", "kg/s", 5),
+        number_column("inlet_temp_c", "Inlet temperature", "°C", 2),
+        number_column("outlet_temp_c", "Outlet temperature", "°C", 2),
+        number_column("heat_w", "Heat", "W", 1),
         number_column("reynolds", "Reynolds number", "", 0, "below 2000 laminar, above 4000 turbulent"),
         number_column("velocity_m_s", "Velocity", "m/s", 3),
         number_column("pressure_drop_pa", "Pressure drop", "Pa", 1),
-        number_column("pressure_in_kpa", "Head at inlet", "kPa", 3, "above the loop's return connection"),
+        number_column("inlet_head_kpa", "Head at inlet", "kPa", 3, "above the loop's return connection"),
     ),
 )
 
 ALONG = TableDescription(
-    "along",
+    "temperature_profile",
     "Water temperature along loops",
     "Points along each waterway, for plotting.",
     (
@@ -144,8 +164,8 @@ ALONG = TableDescription(
         number_column("distance_m", "Distance", "m", 3, "water travelled since the start of the run"),
         text_column("label", "Label"),
         text_column("room", "Room"),
-        number_column("temp_c", "Water temperature", "°C", 2),
-        number_column("surface_c", "Surface temperature", "°C", 2, "of the channel's wall"),
+        number_column("water_temp_c", "Water temperature", "°C", 2),
+        number_column("surface_temp_c", "Surface temperature", "°C", 2, "of the channel's wall"),
     ),
 )
 
@@ -177,14 +197,14 @@ def elements_table(state: SystemState) -> pd.DataFrame:
                 "from_m": element.from_m,
                 "to_m": element.to_m,
                 "length_m": element.length_m,
-                "flow_kg_s": flow,
-                "temp_in_c": state.temp_in_c[i],
-                "temp_out_c": state.temp_out_c[i],
-                "output_w": _element_output_w(state, i),
+                "mass_flow_kg_s": flow,
+                "inlet_temp_c": state.temp_in_c[i],
+                "outlet_temp_c": state.temp_out_c[i],
+                "heat_w": _element_output_w(state, i),
                 "reynolds": state.reynolds[i],
                 "velocity_m_s": flow / (density * element.duct.area_m2),
                 "pressure_drop_pa": state.drop_pa[i],
-                "pressure_in_kpa": base / 1000.0,
+                "inlet_head_kpa": base / 1000.0,
             }
         )
     return table_frame(ELEMENTS, rows).astype({"wall": "Int64"})
@@ -239,8 +259,8 @@ def temperature_profile_table(state: SystemState) -> pd.DataFrame:
                         "distance_m": (x if sign > 0 else 2 * x[-1] - x)[order],
                         "label": [path.cells[c].label for c in cell_of[order]],
                         "room": [path.cells[c].room for c in cell_of[order]],
-                        "temp_c": heat.fine_c[channel][order],
-                        "surface_c": heat.fine_surface_c[channel][order],
+                        "water_temp_c": heat.fine_c[channel][order],
+                        "surface_temp_c": heat.fine_surface_c[channel][order],
                     }
                 )
             )
@@ -261,17 +281,23 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: SystemState) 
                 "indoor_c": loss.indoor_c,
                 "heat_loss_w": loss.total_w,
                 "back_loss_w": back,
-                "down_loss_w": below.get(loss.room, 0.0),
-                "output_w": given,
+                "downward_loss_w": below.get(loss.room, 0.0),
+                "heat_to_rooms_w": given,
                 "margin_w": given - need,
                 "coverage": given / need if need > 0 else np.nan,
                 "heated_length_m": float(laid.heated_length_m),
-                "spare_wall_m": laid.spare_wall_m,
-                "loss_stated_by": loss.stated_by or "",
-                "estimate": laid.estimate,
+                "free_wall_m": laid.spare_wall_m,
+                "loss_source": loss.stated_by or "",
+                "is_estimate": laid.estimate,
             }
         )
     return pd.concat([pd.DataFrame(rows), losses_by_kind(losses)], axis=1)
+
+
+def loop_heat_columns(heat: LoopHeat, loop: int) -> dict[str, float]:
+    """The columns of heat of one loop."""
+    figures = (heat.from_water_w, heat.to_rooms_w, heat.pipe_loss_w, heat.downward_loss_w, heat.net_to_rooms_w)
+    return {column.name: float(of_loops[loop]) for column, of_loops in zip(LOOP_HEAT, figures, strict=True)}
 
 
 def design_loops_table(system: SizedSystem) -> pd.DataFrame:
@@ -300,23 +326,22 @@ def design_loops_table(system: SizedSystem) -> pd.DataFrame:
                 "flow_l_h": flow_l_h(state, members[0]),
                 "flow_temp_c": state.supply_c[index],
                 "return_temp_c": state.return_c[index],
-                "delta_t_k": state.supply_c[index] - state.return_c[index],
-                "output_w": heat.to_rooms_w[index],
-                "pipe_loss_w": heat.pipe_loss_w[index],
-                "down_loss_w": heat.down_loss_w[index],
+                "temperature_drop_k": state.supply_c[index] - state.return_c[index],
+                **loop_heat_columns(heat, index),
                 "pressure_drop_kpa": head_pa / 1000.0,
-                "drop_if_laminar_kpa": (head_pa + laminar[index]) / 1000.0,
-                "drop_if_turbulent_kpa": (head_pa + turbulent[index]) / 1000.0,
+                "pressure_drop_laminar_kpa": (head_pa + laminar[index]) / 1000.0,
+                "pressure_drop_turbulent_kpa": (head_pa + turbulent[index]) / 1000.0,
                 "max_velocity_m_s": speed,
-                "water_l": path.water_l,
+                "water_content_l": path.water_l,
                 "valve_setting": np.nan if valve is None else valve.setting,
                 "valve_kv_m3_h": np.nan if valve is None else valve.kv_m3_h,
-                "valve_drop_kpa": np.nan if valve is None else valve.drop_pa / 1000.0,
-                "available_kpa": at_tails / 1000.0,
-                "index": index in system.balance.index_of_circuit,
-                "target_l_h": flow_l_h(state, members[0]),
-                "achieved_l_h": flow_l_h(system.achieved, members[0]),
-                "error_percent": 100.0 * (system.achieved.loop_flow_kg_s[index] / state.loop_flow_kg_s[index] - 1.0),
+                "valve_pressure_drop_kpa": np.nan if valve is None else valve.drop_pa / 1000.0,
+                "available_pressure_kpa": at_tails / 1000.0,
+                "is_index_loop": index in system.balance.index_of_circuit,
+                "target_flow_l_h": flow_l_h(state, members[0]),
+                "achieved_flow_l_h": flow_l_h(system.achieved, members[0]),
+                "flow_error_percent": 100.0
+                * (system.achieved.loop_flow_kg_s[index] / state.loop_flow_kg_s[index] - 1.0),
             }
         )
     return table_frame(LOOPS, rows)

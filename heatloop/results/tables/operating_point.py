@@ -9,12 +9,13 @@ import numpy as np
 import pandas as pd
 
 from heatloop.heat_loss.model import RoomLoss
+from heatloop.hydraulics.analysis.room_output import loop_heat
 from heatloop.hydraulics.analysis.thermostat_control import SensorDemand
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import flow_l_h
 from heatloop.hydraulics.sizing.valve_settings import calculated_setting
 from heatloop.hydraulics.solver.operating_state import SystemState
-from heatloop.results.tables.loops_and_rooms import ROOMS
+from heatloop.results.tables.loops_and_rooms import LOOP_HEAT, ROOMS, loop_heat_columns
 from heatloop.survey.survey import Survey
 from heatloop.text.column import (
     Column,
@@ -44,13 +45,15 @@ RATED_LOOPS = TableDescription(
         text_column("sensor_room", "Sensor in", "the room that decides how far its thermostatic valve opens"),
         number_column("flow_l_h", "Flow", "l/h", 0),
         number_column("design_flow_l_h", "Design flow", "l/h", 0),
-        number_column("flow_percent", "Of the design flow", "%", 1),
+        number_column("flow_percent", "Flow, % of design", "%", 1),
         number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
         number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails come back"),
-        number_column("delta_t_k", "Temperature drop", "K", 1, "flow less return"),
-        number_column("output_w", "Output", "W", 0, "heat that skirting, other emitters and tails give"),
-        number_column("available_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"),
-        number_column("max_velocity_m_s", "Highest velocity", "m/s", 2, "in the tightest waterway of the loop"),
+        number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow less return"),
+        *LOOP_HEAT,
+        number_column(
+            "available_pressure_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"
+        ),
+        number_column("max_velocity_m_s", "Max. velocity", "m/s", 2, "in the narrowest channel or pipe of the loop"),
     ),
 )
 
@@ -59,9 +62,9 @@ RATED_ROOMS = TableDescription(
     "Rooms",
     "One row for each room: its loss at these conditions, what it gets, whether it is satisfied, what it governs.",
     (
-        *(column for column in ROOMS.columns if column.name not in ("output_low_w", "output_high_w")),
-        flag_column("satisfied", "Satisfied", "its output covers what it loses, to a thousandth"),
-        text_column("governs", "Governs loop", "loops whose thermostatic valves have their sensor here"),
+        *(column for column in ROOMS.columns if column.name not in ("output_min_w", "output_max_w")),
+        flag_column("is_warm", "Warm", "its output covers what it loses, to a thousandth"),
+        text_column("controls_loop", "Controls loop", "loops whose thermostatic valves have their sensor here"),
     ),
 )
 
@@ -74,12 +77,14 @@ RATED_VALVES = TableDescription(
         count_column("arm", "Arm", "the arm it serves; 0 serves the whole loop"),
         text_column("side", "Side", "on the flow or the return"),
         text_column("valve", "Valve"),
-        number_column("setting", "Setting", "", 1, "on its own scale; a dash where none is small enough"),
+        number_column(
+            "calculated_setting", "Calculated setting", "", 1, "on its own scale; a dash where none is small enough"
+        ),
         number_column("set_kv_m3_h", "Kv as set", "m³/h", 3, "open, at its setting", "IEC 60534-1"),
         number_column("kv_m3_h", "Kv", "m³/h", 3, "as it stands", "IEC 60534-1"),
         share_column("opening", "Opening", "Kv over Kv as set"),
         number_column("flow_l_h", "Flow", "l/h", 0),
-        number_column("drop_kpa", "Pressure drop", "kPa", 2),
+        number_column("pressure_drop_kpa", "Pressure drop", "kPa", 2),
     ),
 )
 
@@ -89,9 +94,11 @@ RATING_SUMMARY: tuple[Column, ...] = (
     number_column("flow_temp_c", "Flow temperature at the source", "°C", 1),
     number_column("return_temp_c", "Return temperature at the source", "°C", 1),
     number_column("heat_loss_w", "Heat loss of all rooms", "W", 0),
-    number_column("output_w", "Output of all loops", "W", 0),
-    number_column("trunk_loss_w", "Lost from trunks", "W", 0),
-    number_column("source_w", "Heat drawn from the source", "W", 0),
+    number_column("heat_from_water_w", "Heat from water, all loops", "W", 0),
+    number_column("heat_to_rooms_w", "Heat to rooms", "W", 0),
+    number_column("net_heat_to_rooms_w", "Net heat to rooms", "W", 0),
+    number_column("trunk_loss_w", "Heat loss of trunks", "W", 0),
+    number_column("source_heat_w", "Heat from the source", "W", 0),
     number_column("source_flow_l_h", "Flow of the source", "l/h", 0),
     number_column("pump_head_kpa", "Pump head", "kPa", 2),
     text_column("pump_control", "Pump runs"),
@@ -100,7 +107,7 @@ RATING_SUMMARY: tuple[Column, ...] = (
     count_column("loops_open", "Loops open"),
     count_column("loops_throttled", "Loops throttled"),
     count_column("loops_shut", "Loops shut"),
-    count_column("rooms_cold", "Rooms not satisfied"),
+    count_column("rooms_below_temperature", "Rooms below temperature"),
     residual_column("residual_mass", "Mass balance misses by"),
     residual_column("residual_head", "Head balance misses by"),
     residual_column("residual_energy", "Energy balance misses by"),
@@ -113,13 +120,10 @@ def operating_loops_table(
     state: SystemState, design: SystemState, governors: Mapping[int, SensorDemand]
 ) -> pd.DataFrame:
     """One row a loop: its state, its flow against the design's, temperatures and output."""
-    system = state.assembly
+    system, heat = state.assembly, loop_heat(state)
     rows = []
     for index, path in enumerate(system.loops):
         members = [i for i, place in enumerate(system.places) if place.loop == index]
-        arms = [a for a in range(len(system.arms)) if system.arm_loop[a] == index]
-        given = sum(float(state.arms[a].emitted_w.sum()) for a in arms) + float(state.tail_loss_w[index])
-        given += float(state.emitter_w[system.emitters.loop == index].sum())
         shut = state.loop_flow_kg_s[index] <= 0.0
         ends = state.pressure_pa[system.loop_nodes[index]]
         target = flow_l_h(design, members[0])
@@ -135,9 +139,9 @@ def operating_loops_table(
                 "flow_percent": 100.0 * flow / target,
                 "flow_temp_c": state.supply_c[index],
                 "return_temp_c": np.nan if shut else state.return_c[index],
-                "delta_t_k": np.nan if shut else state.supply_c[index] - state.return_c[index],
-                "output_w": given,
-                "available_kpa": float(ends[0] - ends[1]) / 1000.0,
+                "temperature_drop_k": np.nan if shut else state.supply_c[index] - state.return_c[index],
+                **loop_heat_columns(heat, index),
+                "available_pressure_kpa": float(ends[0] - ends[1]) / 1000.0,
                 "max_velocity_m_s": max(
                     state.flow_kg_s[i] / (state.density_kg_m3[i] * system.places[i].element.duct.area_m2)
                     for i in members
@@ -156,14 +160,14 @@ def loop_state(state: SystemState, loop: int) -> LoopState:
 
 
 def add_sensor_rooms(rooms: pd.DataFrame, state: SystemState, governors: Mapping[int, SensorDemand]) -> pd.DataFrame:
-    """The rooms table with `satisfied` and the loops whose valves the room governs."""
+    """The rooms table with `is_warm` and the loops whose valves the room governs."""
     names = [path.loop.name for path in state.assembly.loops]
     by_room: dict[str, list[str]] = {}
     for loop, sensor in governors.items():
         by_room.setdefault(sensor.room, []).append(names[loop])
     return rooms.assign(
-        satisfied=(rooms["coverage"].fillna(1.0) >= SATISFIED),
-        governs=[", ".join(by_room.get(str(room), [])) for room in rooms["room"]],
+        is_warm=(rooms["coverage"].fillna(1.0) >= SATISFIED),
+        controls_loop=[", ".join(by_room.get(str(room), [])) for room in rooms["room"]],
     )
 
 
@@ -187,12 +191,12 @@ def operating_valves_table(survey: Survey, state: SystemState) -> pd.DataFrame:
                 "arm": element.arm,
                 "side": element.direction,
                 "valve": element.valve,
-                "setting": calculated_setting(set_kv, valve),
+                "calculated_setting": calculated_setting(set_kv, valve),
                 "set_kv_m3_h": set_kv,
                 "kv_m3_h": float(now),
                 "opening": float(now) / set_kv,
                 "flow_l_h": 1000.0 * volume_m3_h,
-                "drop_kpa": drop_pa / 1000.0,
+                "pressure_drop_kpa": drop_pa / 1000.0,
             }
         )
     return table_frame(RATED_VALVES, rows)
@@ -214,18 +218,20 @@ def operating_summary(
         "flow_temp_c": survey.project.flow_temp_c,
         "return_temp_c": state.source_return_c,
         "heat_loss_w": float(sum(loss.total_w for loss in losses)),
-        "output_w": float(rooms["output_w"].sum()),
+        "heat_from_water_w": float(frames["loops"]["heat_from_water_w"].sum()),
+        "heat_to_rooms_w": float(rooms["heat_to_rooms_w"].sum()),
+        "net_heat_to_rooms_w": float(frames["loops"]["net_heat_to_rooms_w"].sum()),
         "trunk_loss_w": float(state.main_loss_w.sum()),
-        "source_w": state.given_w,
+        "source_heat_w": state.given_w,
         "source_flow_l_h": state.total_flow_kg_s / density_kg_m3 * 3.6e6,
         "pump_head_kpa": state.head_pa / 1000.0,
         "pump_control": str(pump["control"]),
-        "pump_power_w": float(pump["power_w"]),
+        "pump_power_w": float(pump["electric_power_w"]),
         "bypass_flow_l_h": float(state.bypass_kg_s.sum()) / density_kg_m3 * 3.6e6,
         "loops_open": int((frames["loops"]["state"] == "open").sum()),
         "loops_throttled": int((frames["loops"]["state"] == "throttled").sum()),
         "loops_shut": int((frames["loops"]["state"] == "shut").sum()),
-        "rooms_cold": int((~heated["satisfied"].astype(bool)).sum()),
+        "rooms_below_temperature": int((~heated["is_warm"].astype(bool)).sum()),
         "residual_mass": state.residual_mass,
         "residual_head": state.residual_head,
         "residual_energy": state.residual_energy,

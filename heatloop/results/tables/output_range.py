@@ -22,33 +22,37 @@ from heatloop.text.table_set import table_frame
 ALL_ROOMS = "all rooms"
 
 RATINGS = TableDescription(
-    "ratings",
+    "profile_ratings",
     "Ratings of the profiles",
     "What the catalogue states and what was identified from it.",
     (
         text_column("profile", "Profile"),
         number_column("output_w_m", "Rated output", "W/m", 0, "at 50 K, a heating effect divided out", "EN 442-2"),
         number_column("exponent", "Exponent", "", 2, "of the characteristic", "EN 442-2"),
-        number_column("k_w_mkn", "Constant", "W/(m Kⁿ)", 4, "with which the channel equations give the rating"),
-        number_column("link_w_mk", "Link", "W/(m K)", 1, "between neighbouring channels, through the metal"),
-        flag_column("link_stated", "Link known", "the catalogue tells it"),
-        text_column("arrangement", "Tested", "how water ran through the sample; unknown is taken as one-way"),
-        number_column("drop_k", "Drop in the test", "K", 1),
+        number_column("constant_w_mkn", "Constant", "W/(m Kⁿ)", 4, "with which the channel equations give the rating"),
         number_column(
-            "test_re", "Reynolds number in the test", "", 0, "below 4000 the film of the test is known badly"
+            "coupling_w_mk", "Channel coupling", "W/(m K)", 1, "between neighbouring channels, through the metal"
         ),
-        number_column("band_percent", "Band", "%", 0, "as the entry states, else what test houses differ by"),
-        number_column("plate_w_m", "Bare plate", "W/m", 0, "what one side of a flat plate of its height gives at 50 K"),
+        flag_column("coupling_stated", "Coupling stated", "in the catalogue"),
+        text_column("arrangement", "Tested", "how water ran through the sample; unknown is taken as one-way"),
+        number_column("test_temperature_drop_k", "Temperature drop in the test", "K", 1),
+        number_column(
+            "test_reynolds", "Reynolds number in the test", "", 0, "below 4000 the film of the test is known badly"
+        ),
+        number_column("tolerance_percent", "Tolerance", "%", 0, "as the entry states, else what test houses differ by"),
+        number_column(
+            "flat_plate_w_m", "Flat plate", "W/m", 0, "what one side of a flat plate of its height gives at 50 K"
+        ),
     ),
 )
 
 BAND = TableDescription(
-    "band",
-    "How sure the outputs are",
-    "The same design at the same flows, with what nobody knows exactly read otherwise, one thing at a time.",
+    "output_range",
+    "Output range",
+    "The same design at the same flows, recalculated with each uncertain input varied in turn.",
     (
-        text_column("variant", "Read otherwise"),
-        flag_column("in_band", "Counts", "open for this job; else told to show what it would do"),
+        text_column("assumption_varied", "Assumption varied"),
+        flag_column("counts_in_range", "Counts in the range", "open for this job; otherwise shown for comparison"),
         text_column("room", "Room"),
         number_column("output_w", "Output", "W", 0),
         change_column("change_w", "Change", "W", 0),
@@ -99,11 +103,11 @@ def _rows(name: str, in_band: bool, found: Mapping[str, float], base: Mapping[st
 
 def add_output_range(rooms: pd.DataFrame, band: pd.DataFrame) -> pd.DataFrame:
     """The rooms table with the least and the most output of the variants that are open for this job, each beside
-    `output_w`."""
-    of_room = band[band["in_band"]].groupby("room")["output_w"]
+    `heat_to_rooms_w`."""
+    of_room = band[band["counts_in_range"]].groupby("room")["output_w"]
     low, high = (rooms["room"].map(ends).fillna(0.0) for ends in (of_room.min(), of_room.max()))
-    place = list(rooms.columns).index("output_w") + 1
+    place = list(rooms.columns).index("heat_to_rooms_w") + 1
     found = rooms.copy()
-    found.insert(place, "output_low_w", low)
-    found.insert(place + 1, "output_high_w", high)
+    found.insert(place, "output_min_w", low)
+    found.insert(place + 1, "output_max_w", high)
     return found

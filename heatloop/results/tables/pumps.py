@@ -33,11 +33,13 @@ PUMPS = TableDescription(
         number_column("return_temp_c", "Return temperature", "°C", 1),
         number_column("flow_l_h", "Flow", "l/h", 0),
         number_column("head_kpa", "Head needed", "kPa", 2),
-        number_column("available_kpa", "Head available", "kPa", 2, "at that flow, at full speed or the speed stated"),
+        number_column(
+            "available_head_kpa", "Available head", "kPa", 2, "at that flow, at full speed or the speed stated"
+        ),
         text_column("control", "Runs", "how it is set"),
         number_column("speed", "Speed", "", 2, "as a share of full speed"),
-        number_column("power_w", "Power", "W", 1, "electric, where the survey states an efficiency"),
-        number_column("shut_head_kpa", "Head without flow", "kPa", 2, "when every loop has shut"),
+        number_column("electric_power_w", "Power", "W", 1, "electric, where the survey states an efficiency"),
+        number_column("shutoff_head_kpa", "Head without flow", "kPa", 2, "when every loop has shut"),
     ),
 )
 
@@ -81,13 +83,13 @@ def pumps_table(
                 "return_temp_c": float(state.circuit_return_c[p]),
                 "flow_l_h": flow_m3_s * 3.6e6,
                 "head_kpa": head_pa / 1000.0,
-                "available_kpa": available_kpa(pump, flow_m3_s),
+                "available_head_kpa": available_kpa(pump, flow_m3_s),
                 "control": pump_control_text(drive),
                 "speed": drive.speed if isinstance(drive, PumpCurveAtSpeed) else np.nan,
-                "power_w": np.nan
+                "electric_power_w": np.nan
                 if pump is None or pump.efficiency is None
                 else power_w(flow_m3_s, head_pa, pump.efficiency),
-                "shut_head_kpa": _at(drive, 0.0) / 1000.0,
+                "shutoff_head_kpa": _at(drive, 0.0) / 1000.0,
             }
         )
     return table_frame(PUMPS, rows)

@@ -12,17 +12,21 @@ from heatloop.text.column import TableDescription, change_column, number_column,
 from heatloop.text.table_set import table_frame
 
 SENSORS = TableDescription(
-    "sensors",
-    "Rooms on another room's sensor",
+    "remote_sensors",
+    "Rooms controlled by a sensor in another room",
     "What they get once thermostatic valves have throttled to the rooms of their sensors; shut, they get nothing.",
     (
         text_column("room", "Room"),
         text_column("loop", "Loop"),
         text_column("sensor_room", "Sensor in", "the room that decides how far the loop's valve opens"),
-        number_column("loss_w", "Heat loss", "W", 0),
-        number_column("open_w", "Valves open", "W", 0, "what it gets with every valve open, less back loss"),
-        number_column("flow_percent", "Flow throttled", "%", 0, "of the loop's flow with all valves open"),
-        number_column("governed_w", "Valves at work", "W", 0, "with thermostatic valves at work, less back loss"),
+        number_column("heat_loss_w", "Heat loss", "W", 0),
+        number_column(
+            "heat_valves_open_w", "Heat, valves open", "W", 0, "what it gets with every valve open, less back loss"
+        ),
+        number_column("controlled_flow_percent", "Controlled flow", "%", 0, "of the loop's flow with all valves open"),
+        number_column(
+            "heat_controlled_w", "Heat, controlled", "W", 0, "with thermostatic valves at work, less back loss"
+        ),
         change_column("margin_w", "Margin", "W", 0, "what it gets then, less its loss"),
         share_column("coverage", "Coverage", "what it gets then over its loss"),
     ),
@@ -33,8 +37,8 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
     """One row a room on a loop whose thermostatic valve has its sensor elsewhere, at the design condition.
 
     What the room gets (less what the warmed wall behind its skirting loses) with all valves open, and when every
-    thermostatic valve has throttled until the room of its sensor has its loss; `flow_percent` is what its loop then
-    carries of its open flow. NaN where the valves find no rest.
+    thermostatic valve has throttled until the room of its sensor has its loss; `controlled_flow_percent` is
+    what its loop then carries of its open flow. NaN where the valves find no rest.
     """
     survey, losses = system.survey, system.room_losses
     wants = {loss.room: loss.total_w for loss in losses}
@@ -56,10 +60,10 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
                     "room": room,
                     "loop": survey.loops[loop].name,
                     "sensor_room": sensor.room,
-                    "loss_w": wants[room],
-                    "open_w": opened.get(room, 0.0),
-                    "flow_percent": 100.0 * share,
-                    "governed_w": given,
+                    "heat_loss_w": wants[room],
+                    "heat_valves_open_w": opened.get(room, 0.0),
+                    "controlled_flow_percent": 100.0 * share,
+                    "heat_controlled_w": given,
                     "margin_w": given - wants[room],
                     "coverage": given / wants[room],
                 }

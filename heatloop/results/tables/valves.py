@@ -11,11 +11,11 @@ from heatloop.text.column import TableDescription, change_column, count_column, 
 from heatloop.text.table_set import table_frame
 
 ACHIEVED = (
-    number_column("target_l_h", "Target flow", "l/h", 0, "what the design wants"),
-    number_column("achieved_l_h", "Achieved flow", "l/h", 0, "with every valve at a real setting"),
-    change_column("error_percent", "Error", "%", 1, "achieved flow over target flow, less one"),
+    number_column("target_flow_l_h", "Target flow", "l/h", 0, "of the design"),
+    number_column("achieved_flow_l_h", "Achieved flow", "l/h", 0, "with every valve at its nearest setting"),
+    change_column("flow_error_percent", "Flow error", "%", 1, "achieved flow over target flow, less one"),
 )
-"""Flows with the valves at their real settings, beside what they should be."""
+"""Flows with the valves at their nearest settings, beside what they should be."""
 
 VALVES = TableDescription(
     "valves",
@@ -26,38 +26,40 @@ VALVES = TableDescription(
         count_column("arm", "Arm", "the arm it serves; 0 serves the whole loop"),
         text_column("side", "Side", "on the flow or the return"),
         text_column("valve", "Valve"),
-        flag_column("balancing", "Balances", "its presetting shares out the flow"),
+        flag_column("is_balancing", "Balancing", "its presetting balances the loops"),
         number_column("kv_m3_h", "Kv", "m³/h", 3, "flow at a pressure drop of 1 bar", "IEC 60534-1"),
-        number_column("setting", "Setting", "", 1, "on its own scale; a dash where none is small enough"),
-        count_column("real_setting", "Real setting", "the nearest that the valve has"),
-        number_column("real_kv_m3_h", "Kv at it", "m³/h", 3, "at the real setting"),
+        number_column(
+            "calculated_setting", "Calculated setting", "", 1, "on its own scale; a dash where none is small enough"
+        ),
+        count_column("nearest_setting", "Nearest setting", "the nearest whole setting of the valve"),
+        number_column("nearest_kv_m3_h", "Kv at nearest setting", "m³/h", 3, "at the nearest setting"),
         number_column("flow_l_h", "Flow", "l/h", 0),
-        number_column("drop_kpa", "Pressure drop", "kPa", 2),
+        number_column("pressure_drop_kpa", "Pressure drop", "kPa", 2),
         *ACHIEVED,
-        flag_column("thermostatic", "Thermostatic", "it closes by itself when the room is warm"),
-        number_column("closing_kpa", "Closing pressure", "kPa", 2, "across it when it has shut"),
+        flag_column("is_thermostatic", "Thermostatic", "it closes by itself when the room is warm"),
+        number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "across it when it has shut"),
         number_column("authority", "Authority", "", 2, "its drop open over its drop shut"),
     ),
 )
 
 SHUT = TableDescription(
-    "shut",
-    "When a loop shuts",
-    "Each loop shut by itself: the other loop whose flow changes most.",
+    "loop_isolation",
+    "Effect of isolating a loop",
+    "Each loop isolated by itself: the other loop whose flow changes most.",
     (
-        text_column("loop", "Loop shut"),
-        text_column("worst_loop", "Loop most changed"),
+        text_column("isolated_loop", "Isolated loop"),
+        text_column("most_affected_loop", "Most affected loop"),
         change_column("flow_change_percent", "Its flow", "%", 1, "change against all loops open"),
         text_column("valve", "Its valve", "the one of its valves that drops most"),
-        number_column("valve_drop_kpa", "Drop of that valve", "kPa", 2),
+        number_column("valve_pressure_drop_kpa", "Pressure drop of that valve", "kPa", 2),
         number_column("pump_head_kpa", "Pump head", "kPa", 2),
-        number_column("closing_kpa", "Closing pressure", "kPa", 2, "across the valve that has shut"),
+        number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "across the valve that has shut"),
     ),
 )
 
 
 def design_valves_table(system: SizedSystem) -> pd.DataFrame:
-    """One row a valve; `setting` is empty where the wanted Kv is below the valve's lowest."""
+    """One row a valve; `calculated_setting` is empty where the wanted Kv is below the valve's lowest."""
     loops, rows = system.state.assembly.loops, []
     for valve in system.valves:
         target, found = flow_l_h(system.state, valve.place), flow_l_h(system.achieved, valve.place)
@@ -70,18 +72,18 @@ def design_valves_table(system: SizedSystem) -> pd.DataFrame:
                 "arm": valve.arm,
                 "side": valve.side,
                 "valve": valve.name,
-                "balancing": valve.balancing,
+                "is_balancing": valve.balancing,
                 "kv_m3_h": valve.kv_m3_h,
-                "setting": valve.setting,
-                "real_setting": valve.nearest.setting,
-                "real_kv_m3_h": valve.nearest.kv_m3_h,
+                "calculated_setting": valve.setting,
+                "nearest_setting": valve.nearest.setting,
+                "nearest_kv_m3_h": valve.nearest.kv_m3_h,
                 "flow_l_h": target,
-                "drop_kpa": valve.drop_pa / 1000.0,
-                "target_l_h": target,
-                "achieved_l_h": found,
-                "error_percent": 100.0 * (found / target - 1.0),
-                "thermostatic": closes,
-                "closing_kpa": closing_pa / 1000.0,
+                "pressure_drop_kpa": valve.drop_pa / 1000.0,
+                "target_flow_l_h": target,
+                "achieved_flow_l_h": found,
+                "flow_error_percent": 100.0 * (found / target - 1.0),
+                "is_thermostatic": closes,
+                "closing_pressure_kpa": closing_pa / 1000.0,
                 "authority": achieved_pa / closing_pa if closes and closing_pa > 0 else np.nan,
             }
         )
@@ -102,13 +104,13 @@ def loop_isolation_table(system: SizedSystem) -> pd.DataFrame:
         drop_kpa, valve = _worst_valve_kpa(system, worst, loop)
         rows.append(
             {
-                "loop": name,
-                "worst_loop": "" if alone else names[worst],
+                "isolated_loop": name,
+                "most_affected_loop": "" if alone else names[worst],
                 "flow_change_percent": np.nan if alone else float(change[worst]),
                 "valve": "" if alone else valve,
-                "valve_drop_kpa": np.nan if alone else drop_kpa,
+                "valve_pressure_drop_kpa": np.nan if alone else drop_kpa,
                 "pump_head_kpa": float(shut.head_pa[state.assembly.loop_circuit[loop], loop]) / 1000.0,
-                "closing_kpa": float(shut.differential_pa[loop, loop]) / 1000.0,
+                "closing_pressure_kpa": float(shut.differential_pa[loop, loop]) / 1000.0,
             }
         )
     return table_frame(SHUT, rows)

@@ -230,7 +230,7 @@ def _system(rooms: Sequence[DrawnRoom], options: TemplateOptions) -> Iterator[st
         yield _line(
             f"tails = {{ pipe = {_quoted(pipe)}, length_m = {_number(None)} }}", "one way, from the source or a trunk"
         )
-        yield f"crossing = {{ pipe = {_quoted(pipe)}, drop_m = 0.15 }}"
+        yield f"crossing = {{ pipe = {_quoted(pipe)}, depth_m = 0.15 }}"
         yield f"valves = {{ flow = {_quoted(closing)}, return = {_quoted(setting)} }}"
         yield f"sensor_room = {_quoted(room.name)}"
         yield "route = ["

@@ -63,7 +63,7 @@ class JointTable(FileTable):
     turn_deg: Annotated[list[Turn], ListField("turns in degrees, the least first", 2, 2)] = Field(
         description="least and most turn it takes; square joints are tried first"
     )
-    take_off_mm: TakeOff = Field(description="off each piece it meets")
+    cut_deduction_mm: TakeOff = Field(description="off each piece it meets")
     zeta: Zeta = Field(
         default=Joint.zeta, description="in each channel, on its velocity; of a crossing: all its bends, in its pipe"
     )
@@ -72,7 +72,9 @@ class JointTable(FileTable):
         default=Joint.free_end, description="how many of its two sides may slide"
     )
     slide_mm: Slide | None = Field(default=None, description="widest gap a side may be left when cold")
-    give_mm: Slide = Field(default=Joint.give_mm, description="growth that a held side takes up without harm")
+    elastic_allowance_mm: Slide = Field(
+        default=Joint.elastic_allowance_mm, description="growth that a held side takes up without harm"
+    )
     machining: Note = Field(default=Joint.machining, description="what is done to the end of the piece")
     source: Note = Field(default=Joint.source, description="test report or data sheet the entry comes from")
     invented: YesNo = Field(default=Joint.invented, description="nobody makes it; the report says so")
@@ -83,8 +85,8 @@ class JointTable(FileTable):
     def value(self) -> Joint:
         least, most = self.turn_deg or (float("nan"), float("nan"))
         return Joint(
-            self.name, self.kind, (least, most), self.take_off_mm, self.zeta, self.heated, self.free_end, self.slide_mm,
-            self.give_mm, self.machining, self.source, self.invented, self.max_pressure_kpa,
+            self.name, self.kind, (least, most), self.cut_deduction_mm, self.zeta, self.heated, self.free_end,
+            self.slide_mm, self.elastic_allowance_mm, self.machining, self.source, self.invented, self.max_pressure_kpa,
         )  # fmt: skip
 
 
@@ -96,7 +98,7 @@ class EndTable(FileTable):
         description="where its pipes join (valve), where the run stops without (plain), the far end of there-and-back "
         "(turn)"
     )
-    take_off_mm: TakeOff = Field(description="off the piece")
+    cut_deduction_mm: TakeOff = Field(description="off the piece")
     zeta: Zeta = Field(default=End.zeta, description="of the turn, counted once")
     vent: YesNo = Field(default=End.vent, description="carries one")
     drain: YesNo = Field(default=End.drain, description="carries one")
@@ -104,7 +106,7 @@ class EndTable(FileTable):
         default=None, description="a valve end is held, any other free, where not given"
     )
     slide_mm: Slide | None = Field(default=None, description="as of a joint")
-    give_mm: Slide = Field(default=End.give_mm, description="as of a joint")
+    elastic_allowance_mm: Slide = Field(default=End.elastic_allowance_mm, description="as of a joint")
     machining: Note = Field(default=End.machining, description="as of a joint")
     source: Note = Field(default=End.source, description="test report or data sheet the entry comes from")
     invented: YesNo = Field(default=End.invented, description="nobody makes it; the report says so")
@@ -114,8 +116,8 @@ class EndTable(FileTable):
 
     def value(self) -> End:
         return End(
-            self.name, self.kind, self.take_off_mm, self.zeta, self.vent, self.drain, self.free_end, self.slide_mm,
-            self.give_mm, self.machining, self.source, self.invented, self.max_pressure_kpa,
+            self.name, self.kind, self.cut_deduction_mm, self.zeta, self.vent, self.drain, self.free_end, self.slide_mm,
+            self.elastic_allowance_mm, self.machining, self.source, self.invented, self.max_pressure_kpa,
         )  # fmt: skip
 
 
@@ -132,7 +134,7 @@ class PipeTable(FileTable):
     insulation_conductivity_w_mk: Conductivity = Field(
         default=Pipe.insulation_conductivity_w_mk, description="of the insulation"
     )
-    first_fix_m: Annotated[float, NumberField("metres", least=0, most=10)] | None = Field(
+    allowance_m: Annotated[float, NumberField("metres", least=0, most=10)] | None = Field(
         default=None, description="left over at each end that meets skirting; 0.15 is assumed"
     )
     waste_percent: Percent = Field(default=Pipe.waste_percent, description="lost in cutting")
@@ -145,7 +147,7 @@ class PipeTable(FileTable):
     def value(self) -> Pipe:
         return Pipe(
             self.name, self.bore_mm, self.outside_mm, self.roughness_mm, self.insulation_mm,
-            self.insulation_conductivity_w_mk, self.first_fix_m, self.waste_percent, self.source, self.invented,
+            self.insulation_conductivity_w_mk, self.allowance_m, self.waste_percent, self.source, self.invented,
             self.max_pressure_kpa,
         )  # fmt: skip
 

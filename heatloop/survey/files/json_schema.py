@@ -40,7 +40,7 @@ MANY = 10_000
 def survey_schema() -> dict[str, Any]:
     """The schema of a survey file (JSON Schema 2020-12).
 
-    A room that is `like` another may leave out every other key but its name.
+    A room that is a `copy_of` another may leave out every other key but its name.
     """
     return _described_keys(_survey())
 
@@ -74,7 +74,7 @@ def _survey() -> dict[str, Any]:
     room = schema["$defs"]["RoomTable"]
     needed = [key for key in room["required"] if key != "name"]
     room["required"] = ["name"]
-    room["anyOf"] = [{"required": needed}, {"required": ["like"]}]
+    room["anyOf"] = [{"required": needed}, {"required": ["copy_of"]}]
     return schema
 
 

@@ -75,8 +75,8 @@ class CrossingTable(FileTable):
     """How the loop passes what interrupts it."""
 
     pipe: Name = Field(description="of the catalogue")
-    drop_m: Annotated[float, NumberField("metres", least=0, most=10)] = Field(
-        default=CrossingRule.drop_m, description="at each side, down and up again"
+    depth_m: Annotated[float, NumberField("metres", least=0, most=10)] = Field(
+        default=CrossingRule.depth_m, description="at each side, down and up again"
     )
     useful_share: Share = Field(
         default=CrossingRule.useful_share,
@@ -84,14 +84,14 @@ class CrossingTable(FileTable):
     )
 
     def value(self) -> CrossingRule:
-        return CrossingRule(self.pipe, self.drop_m, self.useful_share)
+        return CrossingRule(self.pipe, self.depth_m, self.useful_share)
 
 
 class RouteTable(FileTable):
     """One item of a route, by the keys it has.
 
     `room` and `walls`: skirting on those walls. `length_m` (with `pipe`, or in the pipe of the loop's
-    `crossing`): a crossing. `room` alone: a room quoted from its `usable_wall_m`.
+    `crossing`): a crossing. `room` alone: a room quoted from its `estimated_wall_m`.
     """
 
     room: Name | None = Field(default=None, description="where the skirting is")
@@ -103,7 +103,7 @@ class RouteTable(FileTable):
     direction: Annotated[Literal["clockwise", "anticlockwise"], ChoiceField(("clockwise", "anticlockwise"))] | None = (
         Field(default=None, description="overrides the order of the numbers")
     )
-    sills: Names = Field(default_factory=list, description="openings to pass by a sill")
+    floor_sections: Names = Field(default_factory=list, description="openings to pass by a floor section")
     pipe: Name | None = Field(default=None, description="of a crossing; the loop's where not given")
     length_m: PipeRun | None = Field(default=None, description="of a crossing, one way")
     heats: Name | None = Field(
@@ -121,9 +121,9 @@ class RouteTable(FileTable):
         name = self.room or ""
         room = rooms.get(name)
         if self.walls is None and room is not None and not room.walls:
-            usable_m = math.nan if room.usable_wall_m is None else room.usable_wall_m
+            usable_m = math.nan if room.estimated_wall_m is None else room.estimated_wall_m
             return RouteEstimate(name, usable_m)
-        sills = tuple(_own_name(sill, room) for sill in self.sills)
+        sills = tuple(_own_name(sill, room) for sill in self.floor_sections)
         walls = tuple(self.walls or ())
         return RouteWalls(name, walls, self.from_m, self.to_m, self.direction, sills)
 
@@ -134,7 +134,7 @@ def generated_opening_name(opening: str, room: str) -> str:
 
 
 def _own_name(sill: str, room: Room | None) -> str:
-    if room is None or room.like is None:
+    if room is None or room.copy_of is None:
         return sill
     names = {opening.name for wall in room.walls for opening in wall.openings}
     own = generated_opening_name(sill, room.name)

@@ -102,7 +102,7 @@ class RatingTable(FileTable):
     heating_effect_included: YesNo = Field(
         default=OutputRating.heating_effect_included, description="15 % added for heat given low; divided out"
     )
-    band_percent: Annotated[float, NumberField("per cent", least=0, most=50)] | None = Field(
+    tolerance_percent: Annotated[float, NumberField("per cent", least=0, most=50)] | None = Field(
         default=None, description="of the laboratory, for the report"
     )
 
@@ -121,7 +121,7 @@ class RatingTable(FileTable):
             drop_k=self.drop_k if stated else OutputRating.drop_k,
             flow_kg_s=self.flow_kg_s,
             heating_effect_included=self.heating_effect_included,
-            band_percent=self.band_percent,
+            tolerance_percent=self.tolerance_percent,
         )
 
     def _characteristic(self) -> tuple[float, float, float | None]:
@@ -179,8 +179,8 @@ class FloorSectionTable(FileTable):
     max_surface_c: Annotated[float, NumberField("degrees C", least=15, most=110)] | None = Field(
         default=None, description="warmest its surface may be"
     )
-    down_w_mk: Annotated[float, NumberField("W/(m K)", least=0, most=20)] = Field(
-        default=FloorSectionRating.down_w_mk, description="lost downwards per metre and kelvin"
+    downward_loss_w_mk: Annotated[float, NumberField("W/(m K)", least=0, most=20)] = Field(
+        default=FloorSectionRating.downward_loss_w_mk, description="lost downwards per metre and kelvin"
     )
     surface_share: Annotated[float, NumberField("a share", least=0, most=1)] = Field(
         default=FloorSectionRating.surface_share,
@@ -189,7 +189,7 @@ class FloorSectionTable(FileTable):
 
     def value(self) -> FloorSectionRating:
         return FloorSectionRating(
-            self.output_w_m, self.exponent, self.max_surface_c, self.down_w_mk, self.surface_share
+            self.output_w_m, self.exponent, self.max_surface_c, self.downward_loss_w_mk, self.surface_share
         )
 
 
@@ -211,7 +211,7 @@ class ProfileTable(FileTable):
     )
     roughness_mm: Roughness = Field(default=Profile.roughness_mm, description="of the bores")
     link: LinkTable | None = Field(default=None, description="conduction between channels")
-    sill: FloorSectionTable | None = Field(default=None, description="laid flat in the floor")
+    floor_section: FloorSectionTable | None = Field(default=None, description="laid flat in the floor")
     metal_kg_m: Annotated[float, NumberField("kg/m", above=0, most=100)] | None = Field(
         default=None, description="without water"
     )
@@ -249,7 +249,7 @@ class ProfileTable(FileTable):
             wetted_metal=self.wetted_metal,
             roughness_mm=self.roughness_mm,
             link=self.link.value() if self.link else None,
-            sill=self.sill.value() if self.sill else None,
+            floor_section=self.floor_section.value() if self.floor_section else None,
             metal_kg_m=self.metal_kg_m,
             expansion_1_k=self.expansion_1_k,
             painted=self.painted,

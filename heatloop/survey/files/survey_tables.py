@@ -108,7 +108,7 @@ class OpeningTable(FileTable):
     build_up: Name | None = Field(default=None, description="what it is built of")
     beyond: Name | None = Field(default=None, description="the wall's unless said")
     neighbour_c: Indoor | None = Field(default=None, description="the wall's unless said")
-    crossing_drop_m: PipeDrop | None = Field(
+    crossing_depth_m: PipeDrop | None = Field(
         default=None,
         description="of a crossing that passes it, at each side; the loop's unless said. More at an "
         "outside door: round the reveal, below the threshold",
@@ -127,7 +127,7 @@ class ObstacleTable(FileTable):
     run: Annotated[Literal["crossing", "stop"], ChoiceField(("crossing", "stop"))] = Field(
         default=Obstacle.run, description="whether a loop may pass it"
     )
-    crossing_drop_m: PipeDrop | None = Field(
+    crossing_depth_m: PipeDrop | None = Field(
         default=None, description="of a crossing that passes it, at each side; the loop's unless said"
     )
 
@@ -229,9 +229,9 @@ class RoomTable(FileTable):
     heat_loss_w: Annotated[float, NumberField("watts", above=0, most=1e6)] | None = Field(
         default=None, description="as stated by somebody; walls then serve the layout only"
     )
-    heat_loss_by: Note | None = Field(default=None, description="who stated it")
-    like: Name | None = Field(default=None, description="takes the keys it lacks from another room")
-    usable_wall_m: Annotated[float, NumberField("metres", above=0, most=200)] | None = Field(
+    heat_loss_source: Note | None = Field(default=None, description="who stated it")
+    copy_of: Name | None = Field(default=None, description="takes the keys it lacks from another room")
+    estimated_wall_m: Annotated[float, NumberField("metres", above=0, most=200)] | None = Field(
         default=None, description="for a quote before the survey"
     )
     use: Annotated[RoomUse, ChoiceField(get_args(RoomUse))] | None = Field(

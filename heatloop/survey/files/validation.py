@@ -7,7 +7,7 @@ look at all the rest.
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Set
+from collections.abc import Collection, Iterable, Mapping, Set
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
@@ -17,6 +17,27 @@ from heatloop.findings.input_errors import InputIssue
 from heatloop.survey.files.fields import MISSING, UNREAD, FileTable, table_at
 from heatloop.survey.files.key_path import Loc, location_text
 from heatloop.text.quoting import brief, closest_name, found_text, single_line, suggestion
+
+RENAMED_KEYS: Mapping[str, str] = {
+    "take_off_mm": "cut_deduction_mm",
+    "give_mm": "elastic_allowance_mm",
+    "sill": "floor_section",
+    "down_w_mk": "downward_loss_w_mk",
+    "band_percent": "tolerance_percent",
+    "first_fix_m": "allowance_m",
+    "sills": "floor_sections",
+    "like": "copy_of",
+    "usable_wall_m": "estimated_wall_m",
+    "heat_loss_by": "heat_loss_source",
+    "crossing_drop_m": "crossing_depth_m",
+    "drop_m": "depth_m",
+    "greatest_c": "max_temp_c",
+    "top_m": "highest_point_m",
+    "sweep_m_s": "purge_velocity_m_s",
+    "other_water": "additional_volume",
+    "min_open_water_l": "min_always_open_water_l",
+}
+"""Keys of surveys and catalogues that have another name today, with that name."""
 
 MAX_FAULTS = 200
 """Faults of one file that are put into words; the rest are counted."""
@@ -130,10 +151,16 @@ def _misspelt(kind: type[FileTable], problems: list[Any]) -> dict[Loc, Loc]:
         if problem["type"] == "extra_forbidden" and loc[:-1] in lacking and guesses < MAX_GUESSES:
             guesses += 1
             table = table_at(kind, loc[:-1])
-            close = suggestion(str(loc[-1]), table.key_names()) if table else None
+            close = _meant(str(loc[-1]), table.key_names()) if table else None
             if close is not None and (*loc[:-1], close) in missing:
                 slips[loc] = (*loc[:-1], close)
     return slips
+
+
+def _meant(key: str, known: Collection[str]) -> str | None:
+    """The known key that an unknown one stands for: today's name of a renamed key, or one that looks like it."""
+    renamed = RENAMED_KEYS.get(key)
+    return renamed if renamed in known else suggestion(key, known)
 
 
 def _tell(findings: IssueCollector, kind: type[FileTable], problem: Any, slips: dict[Loc, Loc]) -> None:
@@ -145,7 +172,9 @@ def _tell(findings: IssueCollector, kind: type[FileTable], problem: Any, slips: 
     if problem["type"] == "extra_forbidden":
         table = table_at(kind, loc[:-1])
         keys = table.key_names() if table else {}
-        wanted = f'the key "{slips[loc][-1]}"' if loc in slips else closest_name("a key", str(loc[-1]), keys)
+        renamed = RENAMED_KEYS.get(str(loc[-1]))
+        meant = slips[loc][-1] if loc in slips else renamed if renamed in keys else None
+        wanted = closest_name("a key", str(loc[-1]), keys) if meant is None else f'the key "{meant}"'
         findings.add(loc[:-1], f'the key "{brief(str(loc[-1]))}"', wanted)
         return
     found = "nothing" if problem["input"] is MISSING else found_text(problem["input"])

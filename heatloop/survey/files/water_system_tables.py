@@ -74,7 +74,7 @@ class SourceTable(FileTable):
         default=None, description="that the source must have"
     )
     max_flow_temp_c: Water | None = Field(default=None, description="that it can give")
-    min_open_water_l: Annotated[float, NumberField("litres", least=0, most=1e5)] | None = Field(
+    min_always_open_water_l: Annotated[float, NumberField("litres", least=0, most=1e5)] | None = Field(
         default=None, description="that must circulate with every thermostatic valve shut"
     )
     water_volume_l: Annotated[float, NumberField("litres", least=0, most=1e5)] = Field(
@@ -244,7 +244,7 @@ class WaterSystemTable(FileTable):
     fill_c: Annotated[float, NumberField("degrees C", least=1, most=40)] = Field(
         default=kept.WaterSystem.fill_c, description="of the water it is filled with"
     )
-    greatest_c: Water | None = Field(
+    max_temp_c: Water | None = Field(
         default=None, description="its water can reach; the source's greatest where not given"
     )
     expansion: Annotated[kept.Expansion, ChoiceField(get_args(kept.Expansion))] = Field(
@@ -256,17 +256,17 @@ class WaterSystemTable(FileTable):
     static_margin_kpa: Annotated[float, NumberField("kPa", above=0, most=500)] = Field(
         default=kept.WaterSystem.static_margin_kpa, description="precharge above the static head"
     )
-    top_m: Level | None = Field(
+    highest_point_m: Level | None = Field(
         default=None, description="highest point; the top of the highest skirting where not given"
     )
     vessel: VesselTable = Field(default_factory=VesselTable, description="as bought")
     test: PressureTestTable = Field(default_factory=PressureTestTable, description="of strength, with water")
-    other_water: Annotated[list[OtherWaterTable], ListField("parts that hold water")] = Field(
+    additional_volume: Annotated[list[OtherWaterTable], ListField("parts that hold water")] = Field(
         default_factory=list, description="in parts that no loop, trunk or source holds"
     )
     hose_kpa: Pressure | None = Field(default=None, description="at the hose it is filled by")
-    sweep_m_s: Annotated[float, NumberField("m/s", above=0, most=3)] = Field(
-        default=kept.WaterSystem.sweep_m_s, description="velocity that sweeps air to a vent"
+    purge_velocity_m_s: Annotated[float, NumberField("m/s", above=0, most=3)] = Field(
+        default=kept.WaterSystem.purge_velocity_m_s, description="velocity that sweeps air to a vent"
     )
     old_system: YesNo = Field(default=kept.WaterSystem.old_system, description="pipes or source that were there before")
     metals: Annotated[list[Metal], ListField("metals that the water touches")] = Field(
@@ -293,7 +293,7 @@ class WaterSystemTable(FileTable):
     def value(self) -> kept.WaterSystem:
         given: dict[str, Any] = dict(self)
         given["vessel"], given["test"], given["weather"] = self.vessel.value(), self.test.value(), self.weather.value()
-        given["other_water"] = tuple(item.value() for item in self.other_water)
+        given["additional_volume"] = tuple(item.value() for item in self.additional_volume)
         given["metals"] = tuple(self.metals)
         given["ph"] = (self.ph[0], self.ph[1]) if self.ph else None
         given["inhibitor"] = self.inhibitor.value() if self.inhibitor else None

@@ -25,12 +25,12 @@ class AdjacencyWarning:
 def unmatched_walls(survey: Survey) -> Iterator[AdjacencyWarning]:
     """Walls, floors and ceilings towards another surveyed room that does not tell of this one.
 
-    Passed over: rooms taken from another by `like`, and far rooms whose walls say nothing of what is beyond
+    Passed over: rooms taken from another by `copy_of`, and far rooms whose walls say nothing of what is beyond
     because their loss is stated.
     """
     rooms = {room.name: room for room in survey.rooms}
     for room in survey.rooms:
-        if room.like is not None:
+        if room.copy_of is not None:
             continue
         for number, wall in enumerate(room.walls, start=1):
             for far in dict.fromkeys((wall.beyond, *(opening.beyond for opening in wall.openings))):
@@ -42,7 +42,7 @@ def unmatched_walls(survey: Survey) -> Iterator[AdjacencyWarning]:
         for key, facing in (("floor", "ceiling"), ("ceiling", "floor")):
             surface = getattr(room, key)
             other = rooms.get(surface.beyond) if surface is not None else None
-            if other is None or other.like is not None or other.heat_loss_w is not None:
+            if other is None or other.copy_of is not None or other.heat_loss_w is not None:
                 continue
             across = getattr(other, facing)
             if across is None or across.beyond not in rooms:
@@ -59,7 +59,7 @@ def unmatched_doorways(survey: Survey) -> Iterator[AdjacencyWarning]:
     An opening in a wall that does not say what is beyond it is doubted only where another room has a name
     like its own that is as lonely.
     """
-    sides = [side for room in survey.rooms if room.like is None for side in _named(room)]
+    sides = [side for room in survey.rooms if room.copy_of is None for side in _named(room)]
     rooms_of: dict[str, set[str]] = {}
     for room, _, opening in sides:
         rooms_of.setdefault(str(opening.name), set()).add(room.name)
@@ -91,10 +91,10 @@ def walls_without_adjacent_side(survey: Survey) -> Iterator[AdjacencyWarning]:
     """Walls with a window, or with a build-up of their own or of an opening, that do not say what is beyond.
 
     They are taken as equally warm and lose nothing, which is seldom meant of what has a build-up. Passed over: rooms
-    whose loss is stated, and those taken from another by `like`.
+    whose loss is stated, and those taken from another by `copy_of`.
     """
     for room in survey.rooms:
-        if room.like is not None or room.heat_loss_w is not None:
+        if room.copy_of is not None or room.heat_loss_w is not None:
             continue
         for number, wall in enumerate(room.walls, start=1):
             if wall.beyond:
@@ -120,4 +120,4 @@ def _beyond(room: Room) -> set[str]:
 
 def _tells(room: Room) -> bool:
     """Whether the room's walls are there to tell what is beyond them."""
-    return bool(room.walls) and room.like is None and (room.heat_loss_w is None or bool(_beyond(room)))
+    return bool(room.walls) and room.copy_of is None and (room.heat_loss_w is None or bool(_beyond(room)))

@@ -100,7 +100,7 @@ def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None
     numbers = {room.name: number for number, room in enumerate(survey.rooms)}
     for name in names:
         room = rooms.get(name)
-        if room is None or room.heat_loss_w is not None or room.walls or room.usable_wall_m is None:
+        if room is None or room.heat_loss_w is not None or room.walls or room.estimated_wall_m is None:
             continue
         place: Loc = ("room", numbers[name], "heat_loss_w")
         wanted = f'the heat loss in watts: loop "{loop.name}" heats the room, and it has no walls to find it from'

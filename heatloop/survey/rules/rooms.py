@@ -60,19 +60,19 @@ def check_rooms(survey: Survey, findings: IssueCollector) -> None:
 
 def _likes(survey: Survey, findings: IssueCollector) -> None:
     """Note every room that is like itself, like none of the survey, or like itself by way of others."""
-    likes = {room.name: room.like for room in survey.rooms}
+    likes = {room.name: room.copy_of for room in survey.rooms}
     ended: set[str | None] = {None, ""}
     for index, room in enumerate(survey.rooms):
-        loc: Loc = ("room", index, "like")
-        if room.like == room.name:
-            findings.add(loc, f'"{room.like}"', "another room than itself")
-        elif findings.name(loc, "the name of a room", room.like, likes):
+        loc: Loc = ("room", index, "copy_of")
+        if room.copy_of == room.name:
+            findings.add(loc, f'"{room.copy_of}"', "another room than itself")
+        elif findings.name(loc, "the name of a room", room.copy_of, likes):
             seen: dict[str, None] = {room.name: None}
-            other = room.like
+            other = room.copy_of
             while other not in ended and other not in seen:
                 seen[str(other)] = None
                 other = likes.get(str(other))
-            if other == room.name and room.like:
+            if other == room.name and room.copy_of:
                 names = [*seen, room.name]
                 short = names if len(names) <= 12 else [*names[:6], "...", *names[-5:]]
                 found = " like ".join(name if name == "..." else f'"{name}"' for name in short)
@@ -88,11 +88,11 @@ def _warmth(loc: Loc, room: Room, survey: Survey, findings: IssueCollector) -> N
         findings.add((*loc, "indoor_c"), f"{room.indoor_c:g}", wanted)
     if findings.is_unread((*loc, "walls")) or findings.is_unread(loc):
         return
-    if room.walls and room.usable_wall_m is not None:
-        wanted = "one of the two: usable_wall_m is for a room without walls"
-        findings.add((*loc, "usable_wall_m"), "usable_wall_m beside walls", wanted)
-    if not room.walls and room.usable_wall_m is None and room.heat_loss_w is None:
-        wanted = "walls, or heat_loss_w as stated by somebody, or usable_wall_m for a quote"
+    if room.walls and room.estimated_wall_m is not None:
+        wanted = "one of the two: estimated_wall_m is for a room without walls"
+        findings.add((*loc, "estimated_wall_m"), "estimated_wall_m beside walls", wanted)
+    if not room.walls and room.estimated_wall_m is None and room.heat_loss_w is None:
+        wanted = "walls, or heat_loss_w as stated by somebody, or estimated_wall_m for a quote"
         findings.add(loc, "no walls", wanted)
 
 

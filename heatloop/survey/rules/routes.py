@@ -54,9 +54,11 @@ def check_routes(
         _straight(("loop", index, "straight_joints", place), joint, rooms, findings)
     profiles = {item.name: item for item in catalogue.profiles} if catalogue else {}
     profile = profiles.get(loop.profile)
-    sills = [name for items in loop.arms for item in items if isinstance(item, RouteWalls) for name in item.sills]
-    if sills and profile is not None and profile.sill is None:
-        wanted = f'a profile with a [profile.sill] rating, for the route lays "{sills[0]}" as a sill'
+    sills = [
+        name for items in loop.arms for item in items if isinstance(item, RouteWalls) for name in item.floor_sections
+    ]
+    if sills and profile is not None and profile.floor_section is None:
+        wanted = f'a profile with a [profile.floor_section] rating, for the route lays "{sills[0]}" as a sill'
         findings.add(("loop", index, "profile"), f'"{profile.name}", which has none', wanted)
 
 
@@ -91,7 +93,7 @@ def _item(
         wanted = f"walls = [...], numbers from 1 to {len(room.walls)}"
         findings.add((*loc, "walls"), "nothing", wanted)
     elif not room.walls:
-        wanted = "the room alone, quoted from its usable_wall_m; or the walls of the room"
+        wanted = "the room alone, quoted from its estimated_wall_m; or the walls of the room"
         findings.add((*loc, "walls"), f'walls of room "{room.name}", which has none', wanted)
     elif not findings.is_unread((*loc, "walls")):
         _walls(loc, item, room, findings)
@@ -113,12 +115,12 @@ def _crossing(
 
 
 def _quote(loc: Loc, given: RouteTable, room: Room, findings: IssueCollector) -> None:
-    if room.usable_wall_m is None:
-        wanted = "walls, or usable_wall_m for a quote"
+    if room.estimated_wall_m is None:
+        wanted = "walls, or estimated_wall_m for a quote"
         findings.add((*loc, "room"), f'"{room.name}", a room without walls', wanted)
     stray = [key for key in ("from_m", "to_m", "direction") if getattr(given, key) is not None]
-    if given.sills:
-        stray.append("sills")
+    if given.floor_sections:
+        stray.append("floor_sections")
     if stray:
         findings.add((*loc, stray[0]), "a place on walls that the room has not", "the room alone")
 
@@ -132,8 +134,8 @@ def _walls(loc: Loc, item: RouteWalls, room: Room, findings: IssueCollector) -> 
     if outside or 0 in item.walls:
         return
     openings = {o.name for number in item.walls for o in room.walls[number - 1].openings if o.name}
-    for place, sill in enumerate(item.sills):
-        findings.name((*loc, "sills", place), "an opening on these walls", sill, openings)
+    for place, sill in enumerate(item.floor_sections):
+        findings.name((*loc, "floor_sections", place), "an opening on these walls", sill, openings)
     way = route_direction(item, count)
     for before, after in pairwise(item.walls):
         following = next_wall(before, count, way)

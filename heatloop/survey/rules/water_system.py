@@ -117,9 +117,9 @@ def _antifreeze(antifreeze: Antifreeze | None, findings: IssueCollector) -> None
 
 def check_system(system: WaterSystem, findings: IssueCollector) -> None:
     """Note them all; values may be NaN where the file could not be read."""
-    if system.greatest_c is not None and system.greatest_c <= system.fill_c:
+    if system.max_temp_c is not None and system.max_temp_c <= system.fill_c:
         wanted = f"more than fill_c, {system.fill_c:g}"
-        findings.add(("system", "greatest_c"), f"{system.greatest_c:g}", wanted)
+        findings.add(("system", "max_temp_c"), f"{system.max_temp_c:g}", wanted)
     for key in ("inhibitor", "cleanser"):
         additive: Additive | None = getattr(system, key)
         if additive is not None:

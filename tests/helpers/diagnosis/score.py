@@ -53,7 +53,7 @@ def scored(group, model, site):
     """A site diagnosed, as its user would see it."""
     found = diagnose_model(model, site.readings)
     said = []
-    for row in found.candidates.to_dict("records"):
+    for row in found.explanations.to_dict("records"):
         pairs = zip(row["kind"].split("; "), row["of"].split("; "), strict=True)
         said.append((frozenset(pair for pair in pairs if pair[0] != fault_types.NO_FAULT), row["probability"]))
     return Score(group, site.truth, tuple(said), found.summary["verdict"])

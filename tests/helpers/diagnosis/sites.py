@@ -63,7 +63,7 @@ def random_tables(rng, most_loops=8):
             "profile": str(rng.choice(["two-channel 140", "two-channel 140", "three-channel 175"])),
             "arrangement": str(rng.choice(["there-and-back", "there-and-back", "one-way"])),
             "tails": {"pipe": CROSSED_BY, "length_m": round(float(rng.uniform(1.0, 8.0)), 1)},
-            "crossing": {"pipe": CROSSED_BY, "drop_m": 0.15},
+            "crossing": {"pipe": CROSSED_BY, "depth_m": 0.15},
             "valves": {"flow": "thermostatic 15", "return": "lockshield 15"},
         }
         if loop["arrangement"] == "one-way":
@@ -90,7 +90,7 @@ def random_tables(rng, most_loops=8):
             metres = lengths[0] + lengths[1] + (lengths[2] if len(names) == 1 else 0.0)
             excess = flow_c - drop_k / 2.0 - room["indoor_c"]
             room["heat_loss_w"] = round(150.0 * metres * (excess / 50.0) ** 1.28 * float(rng.uniform(0.7, 1.0)))
-            room["heat_loss_by"] = "a random survey"
+            room["heat_loss_source"] = "a random survey"
     project = {
         "name": "random",
         "outdoor_c": -5.0,

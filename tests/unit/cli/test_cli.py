@@ -288,7 +288,7 @@ def test_rate_says_what_the_library_says(tmp_path: Path, capsys: pytest.CaptureF
     )  # fmt: skip
     told = capsys.readouterr()
     assert told.err == ""
-    assert status == (1 if wanted.summary["rooms_cold"] else 0)
+    assert status == (1 if wanted.summary["rooms_below_temperature"] else 0)
     assert "outdoors 6.0 °C" in told.out
     assert f"{wanted.rooms['output_w'].iloc[0]:.0f}" in told.out
     assert json.loads((tmp_path / "r.json").read_text(encoding="utf-8")) == json.loads(json.dumps(wanted.to_dict()))
@@ -313,10 +313,10 @@ def test_price_prints_totals_and_writes_the_lines(
     assert quotation.missing
     assert status == 0
     assert told.out.splitlines()[0] == mill_annexe.verdict.headline
-    assert f"As ordered {quotation.summary['cost_order']:.2f} {quotation.currency}" in told.out
+    assert f"As ordered {quotation.summary['order_cost']:.2f} {quotation.currency}" in told.out
     assert all(item in " ".join(told.out.split()) for item in quotation.missing)
     lines = pd.read_csv(tmp_path / "q.csv")
-    assert lines["cost_order"].sum() == pytest.approx(quotation.summary["cost_order"])
+    assert lines["order_cost"].sum() == pytest.approx(quotation.summary["order_cost"])
 
 
 def test_commission_writes_the_sheet_of_the_day_and_leaves_readings_that_are_there(
@@ -329,7 +329,7 @@ def test_commission_writes_the_sheet_of_the_day_and_leaves_readings_that_are_the
     words = sheet.read_text(encoding="utf-8")
     assert "58.0 °C <small>read at the source</small>" in words
     rows = mill_annexe.commissioning(5.0, 58.0).tables["commissioning"]
-    assert f">{rows['heads_off_return_temp_c'].iloc[0]:.1f}<" in words
+    assert f">{rows['return_temp_heads_removed_c'].iloc[0]:.1f}<" in words
     form.write_text("what a fitter wrote", encoding="utf-8")
     assert cli.main(["commission", str(MILL), "-o", str(folder)]) == 0
     assert capsys.readouterr().out.splitlines() == [mill_annexe.verdict.headline, str(sheet)]

@@ -237,8 +237,8 @@ def test_names_that_hide_or_steer_are_refused_and_shown_escaped(name: str, job: 
 
 def test_a_room_beyond_the_range_of_iso_7730_has_no_draught_rate(job: Path) -> None:
     design = hl.size(changed(job, ("indoor_c = 21.0", "indoor_c = 36.0")))
-    assert len(design.tables["glazing"]) > 0
-    assert design.tables["glazing"]["draught_rate_percent"].isna().all()
+    assert len(design.tables["glazing_comfort"]) > 0
+    assert design.tables["glazing_comfort"]["draught_rate_percent"].isna().all()
     assert not (design.checks["check"] == "draught from glazing").any()
 
 
@@ -307,10 +307,10 @@ def test_json_that_is_deep_huge_or_forged_is_told_or_compared(tmp_path: Path) ->
     deep.write_text("[" * 100_000, encoding="utf-8")
     assert "nested too deeply" in refused("compare", good, deep)[0]
     held = json.loads(good.read_text(encoding="utf-8"))
-    held["rooms"][0]["output_w"] = [[1]]
+    held["rooms"][0]["heat_to_rooms_w"] = [[1]]
     nested.write_text(json.dumps(held), encoding="utf-8")
     assert "lists or objects inside the rows" in refused("compare", good, nested)[0]
-    held["rooms"][0]["output_w"] = 10**4000
+    held["rooms"][0]["heat_to_rooms_w"] = 10**4000
     huge.write_text(json.dumps(held), encoding="utf-8")
     done = run("compare", good, huge)
     assert done.returncode in (0, 1, 2), done.stderr

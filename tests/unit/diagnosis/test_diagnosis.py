@@ -52,14 +52,14 @@ def visit(design, *faults, seed=1, settled=False, **tools):
 
 def test_air_in_a_loop_is_found_from_the_file(design):
     found = hl.diagnose(design, LODGE / "readings-air.csv")
-    first = found.candidates.iloc[0]
+    first = found.explanations.iloc[0]
     assert found.summary["verdict"] == "fault"
     assert (first["kind"], first["of"]) == (fault_types.LITTLE_WATER, "Nursery and bathroom")
     assert first["probability"] > 0.9
     assert first["size_low"] < 0.25 < first["size_high"]
     assert "return temperature of Nursery and bathroom" in first["evidence"]
     assert "air in the loop" in first["causes"]
-    assert "vent" in first["tell_apart"]
+    assert "vent" in first["distinguishing_check"]
     loops = found.loops.set_index("loop")
     own = loops.loc["Nursery and bathroom"]
     assert own["flow_low_l_h"] < own["flow_l_h"] < own["flow_high_l_h"] < 0.5 * own["expected_flow_l_h"]
@@ -71,8 +71,8 @@ def test_air_in_a_loop_is_found_from_the_file(design):
 def test_what_temperatures_cannot_tell_is_said_and_the_reading_that_tells_is_named(design):
     found = hl.diagnose(design, LODGE / "readings-covered.csv")
     assert found.summary["verdict"] == "cannot tell"
-    assert set(found.candidates["kind"][:2]) == {fault_types.MUCH_WATER, fault_types.LITTLE_HEAT}
-    assert set(found.candidates["of"][:2]) == {"Hall and study"}
+    assert set(found.explanations["kind"][:2]) == {fault_types.MUCH_WATER, fault_types.LITTLE_HEAT}
+    assert set(found.explanations["of"][:2]) == {"Hall and study"}
     best = found.next_readings.iloc[0]
     assert (best["reading"], best["of"]) == (r.FLOW, "Hall and study")
     assert best["right_now"] < 0.6
@@ -84,7 +84,7 @@ def test_what_temperatures_cannot_tell_is_said_and_the_reading_that_tells_is_nam
 def test_the_reading_that_was_asked_for_tells(design):
     found = hl.diagnose(design, LODGE / "readings-covered-with-flow.csv")
     assert found.summary["verdict"] == "fault"
-    assert found.candidates["kind"][0] == fault_types.LITTLE_HEAT
+    assert found.explanations["kind"][0] == fault_types.LITTLE_HEAT
 
 
 def test_a_site_without_fault_is_called_so(design):
@@ -121,28 +121,28 @@ def test_the_files_say_that_they_are_invented(name):
 def test_a_fault_put_in_is_found(design, model, fault):
     found = diagnose_model(model, visit(design, fault, settled=True)[0])
     place = f"{fault.loop}, arm {fault.arm}" if fault.arm else fault.loop or "source"
-    assert (found.candidates["kind"][0], found.candidates["of"][0]) == (fault.kind, place)
+    assert (found.explanations["kind"][0], found.explanations["of"][0]) == (fault.kind, place)
     assert found.summary["verdict"] == "fault"
 
 
 def test_two_faults_at_once_are_found(design, model):
     faults = (SiteFault(fault_types.LITTLE_WATER, "Kitchen", 0.2), SiteFault(fault_types.SWAPPED, "Bedrooms"))
     found = diagnose_model(model, visit(design, *faults)[0])
-    pairs = zip(found.candidates["kind"][0].split("; "), found.candidates["of"][0].split("; "), strict=True)
+    pairs = zip(found.explanations["kind"][0].split("; "), found.explanations["of"][0].split("; "), strict=True)
     assert set(pairs) == {(fault_types.LITTLE_WATER, "Kitchen"), (fault_types.SWAPPED, "Bedrooms")}
 
 
 def test_what_is_said_is_a_frozen_answer_that_goes_to_json(design, model):
     found = diagnose_model(model, visit(design)[0])
-    found.candidates["probability"] = 0.0
+    found.explanations["probability"] = 0.0
     found.summary["verdict"] = "other"
-    assert found.candidates["probability"][0] > 0.0
+    assert found.explanations["probability"][0] > 0.0
     assert found.summary["verdict"] == "no fault"
     assert json.loads(json.dumps(found.to_dict()))["summary"]["verdict"] == "no fault"
     for one in cautions_for(["Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"]):
         assert any(one.text in text for text in found.cautions)
     assert found.cautions[-1] == DEFERENCE
-    assert found.candidates["probability"].sum() <= 1.0 + 1e-9
+    assert found.explanations["probability"].sum() <= 1.0 + 1e-9
 
 
 # --- instruments ----------------------------------------------------------------------------------------
@@ -169,10 +169,10 @@ def test_head_at_the_pump_tells_a_weak_pump_from_a_blocked_filter(design, model)
     expected_kpa = float(model.responses.head_pa[0]) / 1000.0
     for head_kpa in (0.25 * expected_kpa, expected_kpa):
         read = replace(readings, items=(*readings.items, Reading(r.PUMP_HEAD, "", head_kpa, 0.05 * head_kpa)))
-        first = diagnose_model(model, read).candidates.iloc[0]
+        first = diagnose_model(model, read).explanations.iloc[0]
         assert first["kind"] == fault_types.LITTLE_HEAD
         assert 0.1 < first["size"] < 0.45
-    assert "a filter or a valve" in first["tell_apart"]
+    assert "a filter or a valve" in first["distinguishing_check"]
 
 
 def test_a_pump_set_low_is_believed_more_readily(design, model):
@@ -181,7 +181,7 @@ def test_a_pump_set_low_is_believed_more_readily(design, model):
 
     def chance(setting_kpa):
         items = (*readings.items, Reading(r.PUMP_SETTING, "", setting_kpa, 0.05 * setting_kpa))
-        rows = diagnose_model(model, replace(readings, items=items)).candidates
+        rows = diagnose_model(model, replace(readings, items=items)).explanations
         return float(rows.loc[rows["kind"] == fault_types.LITTLE_HEAD, "probability"].sum())
 
     assert chance(0.6 * expected_kpa) > chance(expected_kpa)
@@ -239,7 +239,7 @@ def test_one_loop_alone_may_lack_water_for_two_reasons(mill_annexe):
     )
     found = hl.diagnose(mill_annexe, readings)
     assert found.summary["verdict"] == "cannot tell"
-    assert set(found.candidates["kind"][:2]) == {fault_types.LITTLE_WATER, fault_types.LITTLE_HEAD}
+    assert set(found.explanations["kind"][:2]) == {fault_types.LITTLE_WATER, fault_types.LITTLE_HEAD}
     assert found.next_readings["reading"][0] == r.PUMP_HEAD
 
 
@@ -303,7 +303,7 @@ def test_a_mixing_valve_that_lets_in_too_little_is_found(loft):
     readings, _ = visit(loft, bias_k=0.0, surface_k=0.2)
     cooler = {r.FLOW_TEMP: 8.0, r.RETURN_TEMP: 6.0}
     items = tuple(replace(i, value=i.value - cooler.get(i.quantity, 0.0) * (i.of == "Cabins")) for i in readings.items)
-    first = hl.diagnose(loft, replace(readings, items=items)).candidates.iloc[0]
+    first = hl.diagnose(loft, replace(readings, items=items)).explanations.iloc[0]
     assert (first["kind"], first["of"]) == (fault_types.TOO_COOL, "cabins")
     assert 'mixed circuit "cabins"' in first["fault"]
 

@@ -144,7 +144,7 @@ def test_schema_and_reader_refuse_the_same(place, value):
 
 def test_a_room_like_another_may_leave_out_all_but_its_name():
     tables = tomllib.loads((DOCS / "walk" / "survey.toml").read_text(encoding="utf-8"))
-    tables["room"].append({"name": "Snug", "like": "Parlour"})
+    tables["room"].append({"name": "Snug", "copy_of": "Parlour"})
     jsonschema.validate(tables, survey_schema())
     tables["room"][-1] = {"name": "Snug"}
     with pytest.raises(jsonschema.ValidationError):
@@ -179,7 +179,7 @@ def test_every_check_stands_in_limits_and_cautions(lodge):
 
 def test_every_check_of_the_closed_system_stands_there_too(lodge):
     text = (DOCS / "limits-and-cautions.md").read_text(encoding="utf-8")
-    checks = set(lodge.commissioning().tables["handover_checks"]["check"])
+    checks = set(lodge.commissioning().tables["commissioning_checks"]["check"])
     limits = (pressures.VESSEL, pressures.PRECHARGE, pressures.ROOM_ABOVE, pressures.HOT, pressures.WEAKEST,
               pressures.TEST, water_treatment.SOFTENED, water_treatment.INHIBITOR, water_treatment.FILTER)  # fmt: skip
     for check in checks | {limit.check for limit in limits}:

@@ -52,7 +52,7 @@ def test_price_per_metre_with_and_without_waste(lodge: PartsListResult) -> None:
     # 9 m fitted and 10 m bought at 18.00; 14 minutes a fitted metre
     assert (line.cost_net, line.cost_order, line.labour_min) == (162.00, 180.00, 126.0)
     assert found.summary == {
-        "currency": "EUR", "cost_net": 162.00, "cost_order": 180.00, "labour_min": 126.0, "complete": True,
+        "currency": "EUR", "net_cost": 162.00, "order_cost": 180.00, "labour_min": 126.0, "complete": True,
         "missing_prices": 0, "estimate": False,
     }  # fmt: skip
 
@@ -61,7 +61,7 @@ def test_price_per_piece_and_per_pack(lodge: PartsListResult) -> None:
     by_piece = quoted(lodge, ELBOW, lines="elbow,2.00,piece,0,5\n").lines[0]
     assert (by_piece.cost_net, by_piece.cost_order, by_piece.labour_min) == (16.00, 20.00, 40.0)
     quotation = quoted(lodge, ELBOW, lines="elbow,9.00,pack,0,25\n")
-    assert quotation.table[["quantity_net", "quantity_order", "unit"]].values.tolist() == [[1.6, 2.0, "pack"]]
+    assert quotation.table[["net_quantity", "order_quantity", "unit"]].values.tolist() == [[1.6, 2.0, "pack"]]
     (by_pack,) = quotation.lines
     # 8 of 5 in a bag are 1.6 bags fitted, 2 ordered
     assert (by_pack.cost_net, by_pack.cost_order, by_pack.labour_min) == (14.40, 18.00, 40.0)
@@ -84,9 +84,9 @@ def test_missing_prices_are_listed_and_in_no_total(lodge: PartsListResult) -> No
     found = quoted(lodge, ELBOW, VALVE, PROFILE, lines="elbow,2.00,piece,,\nvalves,31.00,piece,,\nprofile,,metre,,\n")
     assert found.missing == ("valve", "profile")
     assert found.summary["complete"] is False
-    assert (found.summary["missing_prices"], found.summary["cost_order"]) == (2, 20.00)
+    assert (found.summary["missing_prices"], found.summary["order_cost"]) == (2, 20.00)
     table = found.table.set_index("item")
-    assert table["cost_order"].isna().to_dict() == {"elbow": False, "valve": True, "profile": True}
+    assert table["order_cost"].isna().to_dict() == {"elbow": False, "valve": True, "profile": True}
     assert table.loc["valve", "note"] == 'no price in the file; the nearest is "valves"'
     assert table.loc["profile", "note"] == "its price is left empty in the file"
 
@@ -120,13 +120,13 @@ def test_demonstration_is_priced_in_full(lodge: PartsListResult) -> None:
     assert found.currency == "EUR"
     assert found.missing == ()
     summary = found.summary
-    assert summary["cost_net"] < summary["cost_order"]
-    assert summary["cost_order"] == pytest.approx(found.table["cost_order"].sum(), abs=0.005)
+    assert summary["net_cost"] < summary["order_cost"]
+    assert summary["order_cost"] == pytest.approx(found.table["order_cost"].sum(), abs=0.005)
     profile = found.table[found.table["item"] == "two-channel 140"]
     # 46.50 less 12 % is 40.92 a metre
     stock_m = lodge.summary["stock_m"]
-    assert profile["cost_order"].sum() == pytest.approx(40.92 * stock_m, abs=0.02)
-    assert profile["cost_net"].sum() == pytest.approx(40.92 * lodge.cuts["length_mm"].sum() / 1000, abs=0.02)
+    assert profile["order_cost"].sum() == pytest.approx(40.92 * stock_m, abs=0.02)
+    assert profile["net_cost"].sum() == pytest.approx(40.92 * lodge.cuts["length_mm"].sum() / 1000, abs=0.02)
 
 
 def test_from_survey_to_quotation_by_the_public_names(alder_lodge: hl.Design) -> None:
@@ -134,7 +134,7 @@ def test_from_survey_to_quotation_by_the_public_names(alder_lodge: hl.Design) ->
     found = handover.price(str(LODGE / "prices.csv"))
     assert found.summary["complete"] is True
     litres = next(part for part in handover.part_lines if part.item == "inhibitor")
-    assert litres.net_quantity == pytest.approx(0.01 * alder_lodge.summary["system_water_l"])
+    assert litres.net_quantity == pytest.approx(0.01 * alder_lodge.summary["water_content_l"])
     assert isinstance(handover.tables["parts"], pd.DataFrame)
     before = handover.parts
     before["item"] = "spoilt"

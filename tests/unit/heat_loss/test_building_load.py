@@ -11,6 +11,7 @@ from heatloop.heat_loss.rooms import room_losses
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
 from heatloop.report.plots.heat_loss import room_losses_plot
+from heatloop.results.tables.heat import LOSS_BY_KIND
 from heatloop.survey.building import BuildUp
 from heatloop.survey.read import read_survey
 from tests.helpers.paths import DATA
@@ -25,27 +26,27 @@ def lodge(alder_lodge):
 
 
 def test_parts_add_up_to_the_loss_of_their_room(lodge):
-    whole = lodge.losses.groupby("room")["watts"].sum()
+    whole = lodge.heat_loss_parts.groupby("room")["heat_loss_w"].sum()
     rooms = lodge.rooms.set_index("room")
     assert np.allclose(whole[rooms.index], rooms["heat_loss_w"], rtol=1e-12)
-    computed = rooms[rooms["loss_stated_by"] == ""]
-    by_kind = computed[[f"loss_{kind}_w" for kind in KINDS]]
+    computed = rooms[rooms["loss_source"] == ""]
+    by_kind = computed[[column.name for column in LOSS_BY_KIND]]
     assert np.allclose(by_kind.sum(axis=1), computed["heat_loss_w"], rtol=1e-12)
-    assert rooms.loc["Study", [f"loss_{kind}_w" for kind in KINDS]].isna().all()
+    assert rooms.loc["Study", [column.name for column in LOSS_BY_KIND]].isna().all()
 
 
 def test_a_part_is_area_times_u_times_factor_times_the_difference(lodge):
-    parts = lodge.losses.dropna(subset=["u_w_m2k"])
+    parts = lodge.heat_loss_parts.dropna(subset=["u_w_m2k"])
     indoor_c = lodge.rooms.set_index("room")["indoor_c"][parts["room"]].to_numpy()
-    watts = parts["area_m2"] * parts["u_w_m2k"] * parts["factor"] * (indoor_c - -3.0)
-    assert np.allclose(watts, parts["watts"], rtol=1e-12)
-    assert set(lodge.losses["kind"]) == {*KINDS, "stated"} - {"reheat"}
+    watts = parts["area_m2"] * parts["u_w_m2k"] * parts["temperature_factor"] * (indoor_c - -3.0)
+    assert np.allclose(watts, parts["heat_loss_w"], rtol=1e-12)
+    assert set(lodge.heat_loss_parts["kind"]) == {*KINDS, "stated"} - {"reheat"}
 
 
 def test_a_stated_loss_is_one_row_that_says_by_whom(lodge):
-    study = lodge.losses[lodge.losses["room"] == "Study"]
+    study = lodge.heat_loss_parts[lodge.heat_loss_parts["room"] == "Study"]
     assert len(study) == 1
-    assert study[["kind", "label", "watts"]].iloc[0].tolist() == [
+    assert study[["kind", "element", "heat_loss_w"]].iloc[0].tolist() == [
         "stated", "room schedule of the heat pump installer, at -3 degC outdoors", 395.0,
     ]  # fmt: skip
 
@@ -85,8 +86,8 @@ def test_an_unlikely_u_value_is_a_caution():
     survey = read_survey(LODGE)
     leaky = tuple(BuildUp("window", u_w_m2k=7.0) if b.name == "window" else b for b in survey.build_ups)
     checks = hl.size(replace(survey, build_ups=leaky)).checks
-    u_values = checks[checks["check"] == "U-value likely"].set_index("subject")
-    assert u_values.loc["Nursery", ["value", "verdict"]].tolist() == [7.0, "caution"]
+    u_values = checks[checks["check"] == "U-value likely"].set_index("location")
+    assert u_values.loc["Nursery", ["calculated", "verdict"]].tolist() == [7.0, "caution"]
     assert u_values.loc["Hall", "verdict"] == "pass"
     assert "Study" not in u_values.index
 
@@ -94,7 +95,7 @@ def test_an_unlikely_u_value_is_a_caution():
 def test_a_room_quoted_without_a_loss_is_a_fault_and_no_crash():
     survey = read_survey(LODGE)
     rooms = tuple(
-        replace(room, walls=(), heat_loss_w=None, usable_wall_m=6.0) if room.name == "Box room" else room
+        replace(room, walls=(), heat_loss_w=None, estimated_wall_m=6.0) if room.name == "Box room" else room
         for room in survey.rooms
     )
     with pytest.raises(hl.InputError) as caught:

@@ -140,8 +140,8 @@ route = [{ room = "Den", walls = [2] }]
     design = hl.size(tmp_path / "survey.toml")
     checks = design.checks.set_index("check")
     for check, value in (("U-value likely", 6.5), ("output against a bare plate", 70.0)):
-        assert checks.loc[check, ["value", "verdict"]].tolist() == [value, "caution"]
-        assert checks.loc[check, "remedy"]
+        assert checks.loc[check, ["calculated", "verdict"]].tolist() == [value, "caution"]
+        assert checks.loc[check, "recommendation"]
         assert check in str(design.account())
     unlikely = design.assumptions[design.assumptions["topic"] == "caution, heat loss"]
     assert unlikely["assumption"].str.contains("U 6.50 W/(m2 K) is above 6", regex=False).any()

@@ -415,7 +415,7 @@ def test_wall_u_for_the_loss_behind_the_skirting() -> None:
 
 
 def test_a_stated_loss_is_kept_with_who_stated_it() -> None:
-    room = Room("Room", 20.0, heat_loss_w=420.0, heat_loss_by="the heat pump designer")
+    room = Room("Room", 20.0, heat_loss_w=420.0, heat_loss_source="the heat pump designer")
     loss = loss_of(survey_of(room))
     assert (loss.total_w, loss.stated_by, loss.parts) == (420.0, "the heat pump designer", ())
 
@@ -675,7 +675,7 @@ name = "Study"
 profile = "two-channel 140"
 arrangement = "there-and-back"
 tails = { pipe = "copper 15 lagged", length_m = 2.0 }
-crossing = { pipe = "copper 15 lagged", drop_m = 0.2 }
+crossing = { pipe = "copper 15 lagged", depth_m = 0.2 }
 route = [ { room = "Study", walls = [1, 2] } ]
 """
 

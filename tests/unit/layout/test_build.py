@@ -21,7 +21,7 @@ PROFILE = Profile(
     channels=(Channel(13.0), Channel(13.0)),
     rating=OutputRating(150.0, 1.28),
     stock_m=(3.0, 4.0),
-    sill=FloorSectionRating(60.0, 1.1),
+    floor_section=FloorSectionRating(60.0, 1.1),
     invented=True,
 )
 JOINTS = (
@@ -185,7 +185,7 @@ def test_windows_above_the_skirting_do_not_interrupt_and_low_ones_do() -> None:
 
 def test_sill_is_laid_over_the_opening_with_two_transitions() -> None:
     room = rectangle(w2=Wall(4.0, openings=(BIFOLD,)))
-    item = RouteWalls("Room", (2,), sills=("bifold",))
+    item = RouteWalls("Room", (2,), floor_sections=("bifold",))
     layout = build_layout(survey_of(room, loop_of(item)))
     assert shape(layout) == ["valve end", "2:0-1", "sill", "2:1-3", "sill", "2:3-4", "turn end"]
     assert [p.sill for p in layout.loops[0].pieces] == [None, "bifold", None]
@@ -200,7 +200,7 @@ def test_sill_is_laid_over_the_opening_with_two_transitions() -> None:
 
 def test_sill_that_reaches_the_corners_turns_in_its_transitions() -> None:
     room = rectangle(w2=Wall(4.0, openings=(replace(BIFOLD, start_m=0.0, width_m=4.0),)))
-    survey = survey_of(room, loop_of(RouteWalls("Room", (1, 2, 3), sills=("bifold",))))
+    survey = survey_of(room, loop_of(RouteWalls("Room", (1, 2, 3), floor_sections=("bifold",))))
     layout = build_layout(survey)
     assert shape(layout)[1:-1] == ["1:0-3", "sill", "2:0-4", "sill", "3:0-3"]
     assert [e.turn_deg for e in elements(layout) if isinstance(e, PlacedJoint)] == [90.0, 90.0]
@@ -219,7 +219,7 @@ def test_kitchen_with_a_folding_door_a_bay_and_units() -> None:
     walls[2] = replace(walls[2], openings=(replace(DOOR, start_m=0.9, width_m=0.84),))
     room = Room("Room", 21.0, walls=tuple(walls))
     layout = build_layout(
-        survey_of(room, loop_of(RouteWalls("Room", (5, 6, 7, 8, 9, 10, 1), to_m=3.6, sills=("bifold",))))
+        survey_of(room, loop_of(RouteWalls("Room", (5, 6, 7, 8, 9, 10, 1), to_m=3.6, floor_sections=("bifold",))))
     )
     by_hand = [0.160, 3.000, 0.255, 1.495, 0.730, 1.480, 0.730, 1.695, 3.495]
     assert [p.cut_m for p in layout.loops[0].pieces] == pytest.approx(by_hand)
@@ -317,7 +317,7 @@ def test_stated_crossings_join_rooms_and_heat_the_room_before() -> None:
 
 
 def test_quoted_room_is_one_piece_and_an_estimate() -> None:
-    room = Room("Lounge", 20.0, usable_wall_m=11.0)
+    room = Room("Lounge", 20.0, estimated_wall_m=11.0)
     layout = build_layout(survey_of(room, loop_of(RouteEstimate("Lounge", 11.0))))
     (piece,) = layout.loops[0].pieces
     assert (piece.wall, piece.heated_m, piece.label) == (0, 11.0, "Lounge estimate")
@@ -343,7 +343,7 @@ STOP_BY_DOOR = rectangle(
 DOORED = rectangle(w2=Wall(4.0, openings=(DOOR, WINDOW)))
 OBTUSE = Room("Room", 20.0, walls=(Wall(3.0, 120.0), Wall(3.0, 120.0), Wall(3.0, 120.0)))
 NO_ANGLE = replace(CATALOGUE, joints=JOINTS[1:])
-NO_SILL = replace(CATALOGUE, profiles=(replace(PROFILE, sill=None),))
+NO_SILL = replace(CATALOGUE, profiles=(replace(PROFILE, floor_section=None),))
 
 
 @pytest.mark.parametrize(
@@ -358,10 +358,11 @@ NO_SILL = replace(CATALOGUE, profiles=(replace(PROFILE, sill=None),))
         (survey_of(rectangle(), loop_of(RouteWalls("Room", (2,))), catalogue=replace(CATALOGUE, ends=())),
          ['"valve end"', '"turn end"']),
         (survey_of(DOORED, loop_of(RouteWalls("Room", (2,)), crossing=None)), ["hall door to cross and no pipe"]),
-        (survey_of(DOORED, loop_of(RouteWalls("Room", (2,), sills=("hall door",))), catalogue=NO_SILL),
+        (survey_of(DOORED, loop_of(RouteWalls("Room", (2,), floor_sections=("hall door",))), catalogue=NO_SILL),
          ["sill rating"]),
-        (survey_of(DOORED, loop_of(RouteWalls("Room", (2,), sills=("bifold",)))), ['"bifold"', '"hall door"']),
-        (survey_of(DOORED, loop_of(RouteWalls("Room", (2,), to_m=1.0, sills=("hall door",)))), ["on the route"]),
+        (survey_of(DOORED, loop_of(RouteWalls("Room", (2,), floor_sections=("bifold",)))), ['"bifold"', '"hall door"']),
+        (survey_of(DOORED, loop_of(RouteWalls("Room", (2,), to_m=1.0, floor_sections=("hall door",)))),
+         ["on the route"]),
         (survey_of(rectangle(), loop_of(RouteWalls("Room", (1, 3)))), ["wall 1 then wall 3", "wall 2 after wall 1"]),
         (survey_of(rectangle(), loop_of(RouteWalls("Room", (1, 2), direction="anticlockwise"))),
          ["wall 1 then wall 2, anticlockwise"]),
@@ -372,11 +373,11 @@ NO_SILL = replace(CATALOGUE, profiles=(replace(PROFILE, sill=None),))
          ["wall 3", "a crossing between"]),
         (survey_of(rectangle(), loop_of(RouteWalls("Room", (1,), to_m=0.2))), ["no wall that can carry skirting"]),
         (survey_of(rectangle(), loop_of(RouteWalls("Room", (1, 2), from_m=2.7, to_m=0.25)),
-                   catalogue=replace(CATALOGUE, ends=(replace(ENDS[0], take_off_mm=280.0), ENDS[1]))),
+                   catalogue=replace(CATALOGUE, ends=(replace(ENDS[0], cut_deduction_mm=280.0), ENDS[1]))),
          ["taken off by valve end"]),
         (survey_of(rectangle(), loop_of(RouteCrossing("copper 15", 1.0))), ["no skirting on its route"]),
         (survey_of(rectangle(), loop_of(arms=((),))), ["no skirting on its route"]),
-        (survey_of(Room("Room", 20.0), loop_of(RouteWalls("Room", (1,)))), ["no walls", "usable_wall_m"]),
+        (survey_of(Room("Room", 20.0), loop_of(RouteWalls("Room", (1,)))), ["no walls", "estimated_wall_m"]),
         (survey_of(rectangle(), loop_of(RouteWalls("Room", (1,)), profile="other")), ['"other"']),
         (survey_of(rectangle(), loop_of(RouteWalls("Room", (1, 2))), loop_of(RouteWalls("Room", (2,), from_m=3.7),
                    name="Two")), ["wall 2", 'loop "Loop" and loop "Two"', "3.700 m to 4.000 m"]),
@@ -391,7 +392,7 @@ def test_faults_say_where_and_what_is_wanted(survey: Survey, words: list[str]) -
 
 
 def test_all_faults_come_together() -> None:
-    bad = loop_of(RouteWalls("Room", (2,), sills=("bifold",)), crossing=None)
+    bad = loop_of(RouteWalls("Room", (2,), floor_sections=("bifold",)), crossing=None)
     worse = loop_of(RouteWalls("Room", (1, 3)), name="Two")
     lines = faults(survey_of(STOP, bad, worse)).splitlines()
     assert len(lines) == 3

@@ -19,20 +19,20 @@ TAKE_OFF_M = {"angle": 0.060, "inside corner": 0.045, "outside corner": 0.055, "
 TAKE_OFF_M |= {"valve end": 0.140, "turn end": 0.060, "": 0.0}
 
 
-def state(room: Room, cell: Cell, sills: tuple[str, ...]) -> str:
+def state(room: Room, cell: Cell, floor_sections: tuple[str, ...]) -> str:
     """wall, blocked, or the name of the sill at a cell."""
     wall, middle = room.walls[cell[0] - 1], (cell[1] + 0.5) / 100
     low = [o for o in wall.openings if o.start_m < middle < o.end_m and o.sill_m < 0.15]
-    if any(o.start_m < middle < o.end_m for o in wall.obstacles) or any(o.name not in sills for o in low):
+    if any(o.start_m < middle < o.end_m for o in wall.obstacles) or any(o.name not in floor_sections for o in low):
         return "blocked"
     return " ".join(str(o.name) for o in low) if low else "wall"
 
 
-def groups(room: Room, cells: list[Cell], sills: tuple[str, ...]) -> list[tuple[str, list[Cell]]]:
+def groups(room: Room, cells: list[Cell], floor_sections: tuple[str, ...]) -> list[tuple[str, list[Cell]]]:
     """Neighbouring cells of one state, parted at corners and where the list has a gap."""
     found: list[tuple[str, list[Cell]]] = []
     for i, cell in enumerate(cells):
-        here = state(room, cell, sills)
+        here = state(room, cell, floor_sections)
         joined = bool(found) and found[-1][0] == here
         if joined:
             wall, x = cells[i - 1]
@@ -80,7 +80,9 @@ def test_skirting_is_where_the_cells_say(case: tuple[Room, RouteWalls]) -> None:
     assume(layout is not None)
     assert layout is not None
     pieces = layout.loops[0].pieces
-    expected = [g for g in groups(room, route_cells(room, item), item.sills) if g[0] != "blocked" and len(g[1]) >= 25]
+    expected = [
+        g for g in groups(room, route_cells(room, item), item.floor_sections) if g[0] != "blocked" and len(g[1]) >= 25
+    ]
     assert [sorted(covered_cells(room, p)) for p in pieces] == [sorted(cells) for _, cells in expected]
     assert [p.sill is not None for p in pieces] == [kind != "wall" for kind, _ in expected]
     used = {c for p in pieces for c in covered_cells(room, p)}

@@ -385,8 +385,8 @@ REFUSALS = {
     "percent = 101: wanted 0 to 100": lambda: dose_l(100.0, 101.0),
     "length_m = -1: wanted 0 or above": lambda: thermal_expansion_mm(-1.0, 23e-6, 10.0),
     "expansion_1_k = 0: wanted above 0": lambda: thermal_expansion_mm(1.0, 0.0, 10.0),
-    "fitting_c = 80: wanted at most hottest_c, 70": lambda: free_end_gap_mm(1.0, 23e-6, 80.0, 70.0),
-    "clearance_mm = -1: wanted 0 or above": lambda: free_end_gap_mm(1.0, 23e-6, 10.0, 70.0, -1.0),
+    "installation_temp_c = 80: wanted at most hottest_c, 70": lambda: free_end_gap_mm(1.0, 23e-6, 80.0, 70.0),
+    "min_gap_mm = -1: wanted 0 or above": lambda: free_end_gap_mm(1.0, 23e-6, 10.0, 70.0, -1.0),
 }
 
 

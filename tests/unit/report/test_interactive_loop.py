@@ -10,7 +10,7 @@ from matplotlib.image import imread
 
 import heatloop as hl
 from heatloop.report.plans.interactive_loop import InteractiveLoopPlan
-from heatloop.workflows.single_loop import SingleLoop
+from heatloop.workflows.one_loop.single_loop import SingleLoop
 from tests.helpers.paths import DATA
 
 

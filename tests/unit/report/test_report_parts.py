@@ -100,7 +100,7 @@ def test_how_values_are_written(column: Column, value: object, words: str) -> No
 
 
 def test_tables_escape_names_and_scope_their_headers() -> None:
-    frame = pd.DataFrame({"room": ["<script>alert(1)</script>"], "heat_loss_w": [912.4], "loss_stated_by": [""]})
+    frame = pd.DataFrame({"room": ["<script>alert(1)</script>"], "heat_loss_w": [912.4], "loss_source": [""]})
     markup = html_table(frame, "rooms", caption="Rooms & halls").markup
     assert "<script" not in markup
     assert "&lt;script&gt;alert(1)&lt;/script&gt;" in markup
@@ -140,7 +140,7 @@ def test_a_sheet_of_figures_shows_three_digits_and_no_sheet_has_a_cut_name(desig
     book = openpyxl.load_workbook(write_workbook(tmp_path / "d.xlsx", design.tables, design.summary))
     sheet = book["Checks"]
     place = [cell.value for cell in sheet[1]].index("Found") + 1
-    for row, value in enumerate(design.checks["value"], start=2):
+    for row, value in enumerate(design.checks["calculated"], start=2):
         cell = sheet.cell(row, place)
         assert cell.value == pytest.approx(value, rel=1e-12)
         decimals = len(significant(value).partition(".")[2])
@@ -232,7 +232,7 @@ def test_head_falls_along_a_loop_from_what_is_available_to_nothing(design: hl.De
     for row in design.loops.to_dict("records"):
         elements = design.elements[design.elements["loop"] == row["loop"]]
         xs, heads = zip(*pressure_path(elements), strict=True)
-        assert heads[0] == pytest.approx(row["available_kpa"], abs=1e-6)
+        assert heads[0] == pytest.approx(row["available_pressure_kpa"], abs=1e-6)
         assert heads[-1] == pytest.approx(0.0, abs=1e-6)
         assert all(b >= a - 1e-9 for a, b in pairwise(xs))
         assert all(b <= a + 1e-6 for a, b in pairwise(heads))
@@ -251,7 +251,7 @@ def test_room_plans_name_every_piece_joint_and_end(design: hl.Design, room: str)
     assert labels <= set(beside)
     elements = design.elements[(design.elements["room"] == room) & design.elements["kind"].isin(["piece", "sill"])]
     for _, row in elements.groupby(["label", "direction"]).first().iterrows():
-        assert f"{row['temp_in_c']:.1f} to {row['temp_out_c']:.1f}" in beside
+        assert f"{row['inlet_temp_c']:.1f} to {row['outlet_temp_c']:.1f}" in beside
     drawn = {line.get_marker() for line in ax.lines}
     placed = (e for loop in design.layout.loops for arm in loop.arms for e in arm.elements if e.room == room)
     for kind in {e.kind for e in placed if isinstance(e, PlacedJoint | PlacedEnd)}:
@@ -357,30 +357,30 @@ def test_achieved_flows_stand_beside_their_targets(design: hl.Design) -> None:
     figure = achieved_flows.achieved_flows(design)
     ax = figure.axes
     widths = [patch.get_width() for patch in ax.patches]
-    assert widths == pytest.approx(list(balancing["achieved_l_h"]))
+    assert widths == pytest.approx(list(balancing["achieved_flow_l_h"]))
     marks = [line.get_xdata()[0] for line in ax.lines]
-    assert marks == pytest.approx(list(balancing["target_l_h"]))
-    worst = balancing.loc[balancing["error_percent"].abs().idxmax()]
+    assert marks == pytest.approx(list(balancing["target_flow_l_h"]))
+    worst = balancing.loc[balancing["flow_error_percent"].abs().idxmax()]
     title = ax.get_title(loc="left")
     assert str(worst["loop"]) in title
-    assert f"{abs(worst['error_percent']):.1f} %" in title
+    assert f"{abs(worst['flow_error_percent']):.1f} %" in title
     assert all(str(loop) in figure.alt_text for loop in balancing["loop"])
 
 
 def test_a_missing_figure_of_the_summary_is_left_out(design: hl.Design) -> None:
-    assert design.summary["pump_flow_plain_l_h"] is None
+    assert design.summary["pump_flow_water_only_l_h"] is None
     assert "plain water" not in summary_table(design.summary).markup
 
 
 def test_gap_columns_follow_the_table() -> None:
     named = [column.name for column in TABLES["gaps"].columns]
-    assert [f"at_{temp_c}_c_mm" for temp_c in GAP_TEMPS_C] == named[3:]
+    assert [f"gap_at_{temp_c}_c_mm" for temp_c in GAP_TEMPS_C] == named[3:]
 
 
 def test_what_is_read_back_is_what_was_written(design: hl.Design, tmp_path: Path) -> None:
     summary, tables = read_json(write_json(tmp_path / "d.json", design.to_dict()))
     assert summary["project"] == design.summary["project"]
-    assert list(tables["rooms"]["output_w"]) == list(design.rooms["output_w"])
+    assert list(tables["rooms"]["heat_to_rooms_w"]) == list(design.rooms["heat_to_rooms_w"])
     assert differences((design.summary, design.tables), (summary, tables)).empty
 
 
@@ -402,8 +402,8 @@ def test_tables_of_site_stand_in_every_file(design: hl.Design, tmp_path: Path) -
 
 
 def test_spare_wall_is_no_remedy_where_there_is_none(design: hl.Design) -> None:
-    spare = dict(zip(design.rooms["room"], design.rooms["spare_wall_m"], strict=True))
+    spare = dict(zip(design.rooms["room"], design.rooms["free_wall_m"], strict=True))
     cold = design.checks[(design.checks["check"] == "room warm enough") & (design.checks["verdict"] == "fail")]
     assert len(cold)
     for row in cold.to_dict("records"):
-        assert ("spare wall" in row["remedy"]) == (spare[row["subject"]] > 0)
+        assert ("spare wall" in row["recommendation"]) == (spare[row["location"]] > 0)

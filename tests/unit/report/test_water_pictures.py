@@ -80,22 +80,22 @@ def test_a_pump_that_is_not_there_is_named(design):
 
 
 def test_a_room_on_another_rooms_sensor_is_cautioned_by_what_rating_finds(design):
-    row = design.sensors.set_index("room").loc["Bathroom"]
+    row = design.remote_sensors.set_index("room").loc["Bathroom"]
     rated = hl.simulate(design).rooms.set_index("room").loc["Bathroom"]
     assert row["sensor_room"] == "Nursery"
     assert row["margin_w"] == pytest.approx(rated["margin_w"], abs=0.1)
     assert design.rooms.set_index("room").loc["Bathroom", "margin_w"] > 0.0 > row["margin_w"]
-    checks = design.checks[design.checks["check"] == "room on another room's sensor"].set_index("subject")
+    checks = design.checks[design.checks["check"] == "room on another room's sensor"].set_index("location")
     assert checks.loc["Bathroom, sensor in Nursery", "verdict"] == "caution"
     assert checks.loc["Landing, sensor in Main bedroom", "verdict"] == "pass"
-    assert "Bathroom by 16 W" in sensors_sentence(design.sensors)
+    assert "Bathroom by 16 W" in sensors_sentence(design.remote_sensors)
 
 
 def test_an_arm_that_strays_is_cautioned_though_its_loop_does_not(design):
-    checks = design.checks[design.checks["check"] == "flow at real settings"].set_index("subject")
+    checks = design.checks[design.checks["check"] == "flow at real settings"].set_index("location")
     assert checks.loc["Living room", "verdict"] == "pass"
     arm = design.valves[(design.valves["loop"] == "Living room") & (design.valves["arm"] == 2)].iloc[0]
-    assert checks.loc["Living room, arm 2", "value"] == pytest.approx(abs(arm["error_percent"]))
+    assert checks.loc["Living room, arm 2", "calculated"] == pytest.approx(abs(arm["flow_error_percent"]))
     assert checks.loc["Living room, arm 2", "verdict"] == "caution"
 
 

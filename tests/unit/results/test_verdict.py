@@ -30,7 +30,7 @@ from heatloop.workflows.verdict import verdict_from
 ROOMS = pd.DataFrame(
     {"room": ["Hall", "Kitchen", "Attic"], "margin_w": [-20.4, 5.0, -80.0], "coverage": [0.9, 1.1, 0.7]}
 )
-CHECK = ["check", "subject", "value", "limit", "verdict"]
+CHECK = ["check", "location", "calculated", "limit", "verdict"]
 
 
 @pytest.fixture(scope="module")
@@ -40,7 +40,7 @@ def design(alder_lodge: hl.Design) -> hl.Design:
 
 def _checks(*rows: tuple[str, str, float, float, str]) -> pd.DataFrame:
     frame = pd.DataFrame(rows, columns=CHECK)
-    return frame.assign(unit="m/s", source="a book", remedy="take a larger pipe")
+    return frame.assign(unit="m/s", source="a book", recommendation="take a larger pipe")
 
 
 def test_checks_are_told_once_and_the_pressing_first() -> None:
@@ -57,7 +57,7 @@ def test_checks_are_told_once_and_the_pressing_first() -> None:
     assert second.remedy == "Take a larger pipe."
     markup = checks_tables(checks).markup
     assert markup.index("Study, flow valve") < markup.index("Limits that are met") < markup.index("Cellar")
-    assert "remedy" not in markup
+    assert "recommendation" not in markup
 
 
 def test_sentences_of_the_verdict() -> None:
@@ -93,14 +93,14 @@ def test_long_lists_are_told_by_their_number() -> None:
 
 
 def test_titles_of_tables_say_what_is_found(design: hl.Design) -> None:
-    assert output_range_caption(design.band).startswith("All rooms together may get -")
-    covered = int((design.glazing["made_good"] >= 1).sum())
-    assert glazing_sentence(design.glazing) == f"Skirting makes good what {covered} of 16 windows lose"
-    assert glazing_sentence(design.glazing[:0]) == "No window or glazed door towards the cold"
+    assert output_range_caption(design.output_range).startswith("All rooms together may get -")
+    covered = int((design.glazing_comfort["covered_share"] >= 1).sum())
+    assert glazing_sentence(design.glazing_comfort) == f"Skirting makes good what {covered} of 16 windows lose"
+    assert glazing_sentence(design.glazing_comfort[:0]) == "No window or glazed door towards the cold"
     assert pumps_sentence(design.pumps) == f"Pump setting: source {design.pumps['control'][0]}."
     assert pumps_sentence(design.pumps[:0]) == "No pump is stated."
-    assert f"{design.shut['flow_change_percent'].abs().max():.1f} %" in shut_sentence(design.shut)
-    alone = design.shut[:1].assign(flow_change_percent=float("nan"))
+    assert f"{design.loop_isolation['flow_change_percent'].abs().max():.1f} %" in shut_sentence(design.loop_isolation)
+    alone = design.loop_isolation[:1].assign(flow_change_percent=float("nan"))
     assert shut_sentence(alone) == "When the loop shuts"
     failed = int((design.checks["verdict"] == "fail").sum())
     assert checks_sentence(design.checks).startswith(f"{failed} limit not met, ")
@@ -118,12 +118,12 @@ def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Desig
     handover, pack = design.parts(), design.commissioning()
     markup = verdict(design, handover, pack).markup
     assert f"{handover.summary['pieces']} pieces" in markup
-    unmet = pack.tables["handover_checks"].query("verdict != 'pass'")
+    unmet = pack.tables["commissioning_checks"].query("verdict != 'pass'")
     assert ("in order" in markup) == unmet.empty
-    stuck = {**handover.summary, "straights_without_room": 2}
+    stuck = {**handover.summary, "restrained_straight_lengths": 2}
     assert movement_sentence(stuck).startswith("2 straights have no room to grow;")
     assert movement_sentence({**stuck, "straights": 0}) == "No piece is surveyed yet: nothing is cut."
-    failing = pack.tables["handover_checks"].head(1).assign(verdict="fail")
+    failing = pack.tables["commissioning_checks"].head(1).assign(verdict="fail")
     assert closed_sentence(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
     assert closed_sentence(failing.iloc[:0]) == "Of the closed system nothing can be checked yet."
 
@@ -136,4 +136,4 @@ def test_a_calculation_whose_balances_do_not_close_fails_its_design(design):
     for miss in (2e-9, float("nan")):
         rows = design_checks(design.survey, frames, facts | {"residual_energy": miss})
         failed = rows[rows["verdict"] == "fail"]
-        assert "energy" in set(failed["subject"][failed["check"] == RESIDUAL.check])
+        assert "energy" in set(failed["location"][failed["check"] == RESIDUAL.check])

@@ -101,19 +101,19 @@ def test_doubts_are_cautions_of_the_design_and_stop_nothing(lodge: Survey) -> No
     design = hl.size(changed(lodge, "Hall", renamed("dining door", "dinning door")))
     checks = design.checks[design.checks["check"] == "doorway named in two rooms"]
     assert list(checks["verdict"]) == ["caution", "caution"]
-    assert 'Hall, opening "dinning door"' in set(checks["subject"])
+    assert 'Hall, opening "dinning door"' in set(checks["location"])
     assert "dinning door" in str(design)
 
 
 def test_an_estimate_and_what_is_like_another_are_told_with_the_design(harbour_loft: hl.Design) -> None:
     design = harbour_loft
     quoted = design.checks[design.checks["check"] == "wall quoted before its survey"]
-    assert quoted[["subject", "value", "verdict"]].to_numpy().tolist() == [["Attic", 5.5, "caution"]]
+    assert quoted[["location", "calculated", "verdict"]].to_numpy().tolist() == [["Attic", 5.5, "caution"]]
     assert "Attic" in str(design)
     assert "wall quoted before its survey" in str(design)
     told = design.assumptions["assumption"].tolist()
     assert "Cabin B is like Cabin A but for indoor_c" in told
-    rooms = design.rooms.set_index("room")["estimate"]
+    rooms = design.rooms.set_index("room")["is_estimate"]
     assert rooms["Attic"]
     assert rooms.sum() == 1
 
@@ -127,7 +127,7 @@ def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> No
     assert "its window loses nothing" in doubt.look
     checks = hl.size(silent).checks
     told = checks[checks["check"] == "far side said where a wall has a build-up"]
-    assert list(told["subject"]) == ["Living room, wall 9"]
+    assert list(told["location"]) == ["Living room, wall 9"]
     assert list(told["verdict"]) == ["caution"]
 
 

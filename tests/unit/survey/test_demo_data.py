@@ -236,7 +236,7 @@ def test_garden_doors_are_laid_as_a_sill_and_units_carry_none(lodge_layout: Layo
 def test_lodge_keeps_every_room_warm_but_the_kitchen_diner(alder_lodge: DesignResult) -> None:
     design = alder_lodge
     failed = design.checks[design.checks["verdict"] == "fail"]
-    assert failed[["check", "subject"]].values.tolist() == [["room warm enough", "Kitchen-diner"]]
+    assert failed[["check", "location"]].values.tolist() == [["room warm enough", "Kitchen-diner"]]
     coverage = design.rooms.set_index("room")["coverage"]
     assert 0.75 < coverage.pop("Kitchen-diner") < 0.95
     assert coverage.between(1.0, 1.3).all(), coverage
@@ -253,7 +253,7 @@ def test_annexe_passes_and_its_flow_carries_its_output(mill_annexe: DesignResult
     tube_w_mk = 1.0 / (math.log(41.0 / 15.0) / (2.0 * math.pi * 0.035) + 1.0 / (10.0 * math.pi * 0.041))
     pipes_w = tube_w_mk * (3.0 * (70.0 - 21.0) + 3.5 * (55.0 - 21.0) + 3 * 1.23 * (58.0 - 21.0))
     assert pipes_w == pytest.approx(75.0, abs=1.0)
-    assert loop["output_w"] == pytest.approx(water_w - pipes_w, rel=0.001)
+    assert loop["heat_to_rooms_w"] == pytest.approx(water_w - pipes_w, rel=0.001)
 
 
 def test_readme_names_every_published_table() -> None:

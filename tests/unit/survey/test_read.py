@@ -55,7 +55,7 @@ def test_trunks_and_tails():
 
 def test_arms_each_in_water_order():
     first, second = SURVEY.loop("Saloon").arms
-    assert first == (RouteWalls("Saloon", (5, 6), from_m=0.3, sills=("balcony doors",)),)
+    assert first == (RouteWalls("Saloon", (5, 6), from_m=0.3, floor_sections=("balcony doors",)),)
     assert second == (
         RouteWalls("Saloon", (4, 3), from_m=1.8),
         RouteCrossing("copper 15", 1.2, heats="Lobby"),
@@ -74,16 +74,16 @@ def test_route_with_crossings_and_a_quote():
 
 def test_like_takes_the_keys_it_does_not_give():
     first, second = SURVEY.room("Cabin A"), SURVEY.room("Cabin B")
-    assert (second.like, second.indoor_c, second.air_changes_h) == ("Cabin A", 19.0, 0.5)
+    assert (second.copy_of, second.indoor_c, second.air_changes_h) == ("Cabin A", 19.0, 0.5)
     assert [wall.length_m for wall in second.walls] == [wall.length_m for wall in first.walls]
     # its opening is another opening, and the route that names it finds it
     assert second.walls[0].openings[0].name == "french window (Cabin B)"
-    assert SURVEY.loop("Cabins").arms[0][2].sills == ("french window (Cabin B)",)
+    assert SURVEY.loop("Cabins").arms[0][2].floor_sections == ("french window (Cabin B)",)
 
 
 def test_like_a_room_that_is_like_another():
     tables = copy.deepcopy(TABLES)
-    tables["room"].append({"name": "Cabin C", "like": "Cabin B", "height_m": 2.6})
+    tables["room"].append({"name": "Cabin C", "copy_of": "Cabin B", "height_m": 2.6})
     room = survey_of(tables, GOOD / "survey.toml").room("Cabin C")
     assert (room.indoor_c, room.height_m, len(room.walls)) == (19.0, 2.6, 4)
     assert room.walls[0].openings[0].name == "french window (Cabin C)"
@@ -164,7 +164,7 @@ def tables_under(kind):
 # what a file says in a form of its own, or what is no part of it
 OWN_FORM = {
     "Survey": {"catalogue", "path", "build_ups", "spaces", "rooms", "trunks", "loops", "bypasses"},
-    "RouteEstimate": {"usable_wall_m"},
+    "RouteEstimate": {"estimated_wall_m"},
     "OutputRating": {"fit_spread"},
     "Catalogue": {"profiles", "joints", "ends", "pipes", "valves", "fittings", "fixings", "consumables", "packs"},
 }

@@ -28,16 +28,16 @@ TABLES = tomllib.loads(PATH.read_text(encoding="utf-8"))
 
 WHOLE = """
 fill_c = 12.0
-greatest_c = 75
+max_temp_c = 75
 expansion = "EN 12828"
 relief_kpa = 250
 static_margin_kpa = 20.0
-top_m = 3.0
+highest_point_m = 3.0
 vessel = { volume_l = 18.0, precharge_kpa = 80, level_m = 0.5, max_pressure_kpa = 600 }
 test = { factor = 1.5, settle_minutes = 10, minutes = 120, source = "the client" }
-other_water = [{ name = "buffer", water_l = 40.0 }]
+additional_volume = [{ name = "buffer", water_l = 40.0 }]
 hose_kpa = 200
-sweep_m_s = 0.6
+purge_velocity_m_s = 0.6
 old_system = true
 metals = ["copper", "stainless steel"]
 softened_fill = true
@@ -61,16 +61,16 @@ def survey_with(text: str) -> Survey:
 def test_every_key_reaches_its_value() -> None:
     assert survey_with(WHOLE).system == WaterSystem(
         fill_c=12.0,
-        greatest_c=75.0,
+        max_temp_c=75.0,
         expansion="EN 12828",
         relief_kpa=250.0,
         static_margin_kpa=20.0,
-        top_m=3.0,
+        highest_point_m=3.0,
         vessel=Vessel(18.0, 80.0, 0.5, 600.0),
         test=PressureTest(1.5, None, 10.0, 120.0, "the client"),
-        other_water=(AdditionalVolume("buffer", 40.0),),
+        additional_volume=(AdditionalVolume("buffer", 40.0),),
         hose_kpa=200.0,
-        sweep_m_s=0.6,
+        purge_velocity_m_s=0.6,
         old_system=True,
         metals=("copper", "stainless steel"),
         softened_fill=True,
@@ -95,7 +95,7 @@ def test_a_survey_without_it_reads_as_before() -> None:
     [
         ("relief = 300", 'system: found the key "relief", wanted a key; the nearest is "relief_kpa"'),
         ("relief_kpa = 50", "system, relief_kpa: found 50, wanted a number in kPa, gauge, more than 50"),
-        ("greatest_c = 8.0", "system, greatest_c: found 8, wanted more than fill_c, 10"),
+        ("max_temp_c = 8.0", "system, max_temp_c: found 8, wanted more than fill_c, 10"),
         ('inhibitor = { name = "a" }', "system, inhibitor: found no dose, wanted per_cent or dose_ml_per_l"),
         (
             'cleanser = { name = "a", per_cent = 1, dose_ml_per_l = 9 }',
@@ -105,7 +105,7 @@ def test_a_survey_without_it_reads_as_before() -> None:
         ("ph = [9.0, 7.0]", "system, ph: found 9 and 7, wanted two values of pH, the least first"),
         ("ph = [7.0]", "system, ph: found a list of 1, wanted a list of 2 values of pH"),
         ('metals = ["tin"]', "system, metals, value 1: found the text 'tin', wanted \"copper\""),
-        ('other_water = [{ name = "b", water_l = 0 }]', 'system, other_water "b", water_l: found 0'),
+        ('additional_volume = [{ name = "b", water_l = 0 }]', 'system, additional_volume "b", water_l: found 0'),
         ("test = { factor = 0.9 }", "system, test, factor: found 0.9, wanted a number, at least 1"),
         ('expansion = "table"', 'system, expansion: found the text \'table\', wanted "density" or "EN 12828"'),
     ],
@@ -125,7 +125,7 @@ def test_a_pack_from_every_key() -> None:
     assert table["value"]["water content"] == pytest.approx(13.994 + 40.0, abs=0.002)
     assert table["source"]["vessel"] == "survey"
     assert pack.today.flow_temp_c == 60.0
-    assert (pack.tables["purge"]["sweep_m_s"] - 0.6).abs().max() < 1e-6
+    assert (pack.tables["purging"]["purge_velocity_m_s"] - 0.6).abs().max() < 1e-6
     doses = pack.tables["doses"].set_index("use")["dose_l"]
     assert doses["inhibitor"] == pytest.approx(0.015 * 53.994, abs=1e-4)
     assert doses["cleanser"] == pytest.approx(0.010 * 53.994, abs=1e-4)

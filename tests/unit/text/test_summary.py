@@ -94,7 +94,7 @@ def test_a_design_tells_verdict_rooms_and_loops_in_both_forms(design: hl.Design)
         str(design.summary["project"]),
         f"{row['heat_loss_w']:.0f}",
         f"{loop['flow_l_h']:.0f}",
-        "Lost behind, W",
+        "Back loss, W",
     ):
         assert words in text
         assert words in "".join(page.words)
@@ -105,7 +105,7 @@ def test_a_design_tells_verdict_rooms_and_loops_in_both_forms(design: hl.Design)
 def test_the_rooms_told_add_up(alder_lodge: hl.Design) -> None:
     """Loss and what is lost behind are taken from the output: the margin, in whole watts. One room has a sill."""
     rooms = next(one for one in alder_lodge.account().grids if one.caption == "Rooms")
-    places = [rooms.headings.index(heading) for heading in ("Output, W", "Loss, W", "Lost behind, W", "Margin, W")]
+    places = [rooms.headings.index(heading) for heading in ("Heat to rooms, W", "Loss, W", "Back loss, W", "Margin, W")]
     for row in rooms.rows:
         output, loss, behind, margin = (int(row[place]) for place in places)
         assert abs(output - loss - behind - margin) <= 2, row[0]
@@ -137,11 +137,11 @@ def test_what_differs_stands_side_by_side(design: hl.Design, warmer: hl.Design) 
         pytest.approx(4.0),
     )
     room = str(design.rooms["room"].iloc[0])
-    gained = warmer.rooms["output_w"].iloc[0] - design.rooms["output_w"].iloc[0]
-    assert found.loc[("room", room, "output_w"), "change"] == pytest.approx(gained)
+    gained = warmer.rooms["heat_to_rooms_w"].iloc[0] - design.rooms["heat_to_rooms_w"].iloc[0]
+    assert found.loc[("room", room, "heat_to_rooms_w"), "change"] == pytest.approx(gained)
     assert ("room", room, "heat_loss_w") not in found.index
     back = warmer.compare(design).set_index(["what", "name", "quantity"])
-    assert back.loc[("room", room, "output_w"), "change"] == pytest.approx(-gained)
+    assert back.loc[("room", room, "heat_to_rooms_w"), "change"] == pytest.approx(-gained)
 
 
 def test_rooms_and_checks_that_only_one_has_are_told(design: hl.Design) -> None:

@@ -81,7 +81,7 @@ def test_one_joint_saves_one_bar() -> None:
     assert found.added == (("Loop", StraightJoint("Room", 1, 2.045)),)
     assert found.searched
     before, after = (parts_list_from(one, build_layout(one), 20.0, QUICK) for one in (survey, found.survey))
-    assert [round(cut, 1) for cut in after.pieces["cut_mm"]] == [1995.0, 1995.0, 4000.0, 4000.0]
+    assert [round(cut, 1) for cut in after.pieces["cut_length_mm"]] == [1995.0, 1995.0, 4000.0, 4000.0]
     assert after.pieces["label"].tolist() == ["Room 1a", "Room 1b", "Room 2", "Room 3"]
     assert sorted(after.cuts["label"]) == sorted(after.pieces["label"])
     counts = [{p.item: p.net_quantity for p in one.part_lines} for one in (before, after)]
@@ -89,8 +89,8 @@ def test_one_joint_saves_one_bar() -> None:
     assert (counts[0].get("connector", 0.0), counts[1]["connector"]) == (0.0, 2.0)
     assert counts[1]["seal"] - counts[0]["seal"] == 4.0
     # the joint holds both sides: still one straight of all that stands on wall 1
-    assert len(after.movement) == len(before.movement) == 3
-    assert (after.movement["verdict"] == "pass").all()
+    assert len(after.thermal_movement) == len(before.thermal_movement) == 3
+    assert (after.thermal_movement["verdict"] == "pass").all()
     straight = after.joints[after.joints["kind"] == "straight"]
     assert straight["reason"].tolist() == ["the survey states a straight joint here"]
     assert abs(after.summary["cut_balance_mm"]) < 1e-6
@@ -169,10 +169,10 @@ def test_a_joint_that_takes_the_room_to_grow_is_not_made() -> None:
     sliding = replace(STRAIGHT, free_end="one", slide_mm=0.1)
     stiff = tuple(sliding if joint is STRAIGHT else joint for joint in CATALOGUE.joints)
     survey = surveyed(4.0, 4.0, 4.0, catalogue=replace(CATALOGUE, joints=stiff))
-    moves = parts_list_from(survey, build_layout(survey), 20.0, QUICK).movement
+    moves = parts_list_from(survey, build_layout(survey), 20.0, QUICK).thermal_movement
     assert (moves["verdict"] == "pass").all()
     parted = surveyed(4.0, 4.0, 4.0, catalogue=survey.catalogue, joints=(StraightJoint("Room", 1, 2.045),))
-    assert (parts_list_from(parted, build_layout(parted), 20.0, QUICK).movement["verdict"] == "fail").any()
+    assert (parts_list_from(parted, build_layout(parted), 20.0, QUICK).thermal_movement["verdict"] == "fail").any()
     assert found_in(survey).added == ()
 
 

@@ -34,8 +34,10 @@ def test_a_design_rated_at_its_exact_presettings_comes_back(name, request):
     assert rated.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["flow_l_h"].to_numpy(), rel=1e-6)
     assert rated.loops["flow_percent"].to_numpy() == pytest.approx(100.0, rel=1e-6)
     assert rated.loops["return_temp_c"].to_numpy() == pytest.approx(design.loops["return_temp_c"].to_numpy(), abs=1e-6)
-    assert rated.rooms["output_w"].to_numpy() == pytest.approx(design.rooms["output_w"].to_numpy(), rel=1e-6)
-    assert rated.summary["source_w"] == pytest.approx(design.summary["source_w"], rel=1e-6)
+    assert rated.rooms["heat_to_rooms_w"].to_numpy() == pytest.approx(
+        design.rooms["heat_to_rooms_w"].to_numpy(), rel=1e-6
+    )
+    assert rated.summary["source_heat_w"] == pytest.approx(design.summary["source_heat_w"], rel=1e-6)
     assert (rated.loops["state"] == "open").all()
 
 
@@ -53,8 +55,8 @@ def test_the_design_comes_back_with_tees_lift_bypass_and_antifreeze_too(design):
     assert other.operation.bypass_kg_s[0] > 0.0
     assert other.operation.bypass_kg_s[1] == 0.0
     assert max(rated.summary[f"residual_{name}"] for name in ("mass", "head", "energy", "inlet")) < 1e-8
-    assert other.summary["pump_flow_plain_l_h"] != pytest.approx(other.summary["pump_flow_l_h"], rel=0.01)
-    assert design.summary["pump_flow_plain_l_h"] is None
+    assert other.summary["pump_flow_water_only_l_h"] != pytest.approx(other.summary["pump_flow_l_h"], rel=0.01)
+    assert design.summary["pump_flow_water_only_l_h"] is None
 
 
 def test_thermostats_give_each_sensor_room_its_loss_or_all_they_can(design):
@@ -67,8 +69,8 @@ def test_thermostats_give_each_sensor_room_its_loss_or_all_they_can(design):
         else:
             assert room["margin_w"] <= 1e-3
     assert set(loops["state"]) == {"open", "throttled"}
-    assert rooms.loc["Kitchen-diner", "governs"] == "Kitchen"
-    assert not rooms.loc["Bathroom", "satisfied"], "it hangs on the nursery's valve, and goes short"
+    assert rooms.loc["Kitchen-diner", "controls_loop"] == "Kitchen"
+    assert not rooms.loc["Bathroom", "is_warm"], "it hangs on the nursery's valve, and goes short"
     assert rated.operation.residual_energy < 1e-8
 
 
@@ -85,8 +87,8 @@ def test_a_cooler_flow_leaves_rooms_cold_and_opens_their_valves(design):
     cool = hl.simulate(design, flow_temp_c=38.0)
     assert cool.loops["flow_temp_c"].between(37.5, 38.0, inclusive="neither").all(), "less what trunks lose"
     assert (cool.loops["state"] == "open").all()
-    assert cool.summary["rooms_cold"] == len(cool.rooms)
-    assert cool.summary["output_w"] < 0.75 * design.summary["output_w"]
+    assert cool.summary["rooms_below_temperature"] == len(cool.rooms)
+    assert cool.summary["heat_to_rooms_w"] < 0.75 * design.summary["heat_to_rooms_w"]
 
 
 def test_rooms_kept_warmer_want_more(design):
@@ -104,11 +106,13 @@ def test_a_loop_shut_by_hand_gives_nothing_and_the_others_get_more(design):
     one, two = before.loops.set_index("loop"), after.loops.set_index("loop")
     assert two.loc["Kitchen", "state"] == "shut"
     assert two.loc["Kitchen", "flow_l_h"] == 0.0
-    assert two.loc["Kitchen", "output_w"] == 0.0
+    assert two.loc["Kitchen", "heat_to_rooms_w"] == 0.0
     others = one.index != "Kitchen"
     assert (two["flow_l_h"][others] > one["flow_l_h"][others]).all()
-    told = design.shut.set_index("loop").loc["Kitchen"]
-    change = 100.0 * (two.loc[told["worst_loop"], "flow_l_h"] / one.loc[told["worst_loop"], "flow_l_h"] - 1.0)
+    told = design.loop_isolation.set_index("loop").loc["Kitchen"]
+    change = 100.0 * (
+        two.loc[told["most_affected_loop"], "flow_l_h"] / one.loc[told["most_affected_loop"], "flow_l_h"] - 1.0
+    )
     assert change == pytest.approx(told["flow_change_percent"], abs=0.05)
 
 
@@ -142,8 +146,8 @@ def test_power_is_told_where_the_efficiency_is_known(design):
     pump = PumpCurve(curve.flow_m3_h, curve.head_kpa, efficiency=0.2)
     survey = replace(design.survey, source=replace(design.survey.source, pump=pump))
     row = hl.simulate(hl.size(survey), thermostats=False).pumps.iloc[0]
-    assert row["power_w"] == pytest.approx(row["flow_l_h"] / 3.6e6 * row["head_kpa"] * 1000.0 / 0.2, rel=1e-12)
-    assert np.isnan(design.pumps.iloc[0]["power_w"])
+    assert row["electric_power_w"] == pytest.approx(row["flow_l_h"] / 3.6e6 * row["head_kpa"] * 1000.0 / 0.2, rel=1e-12)
+    assert np.isnan(design.pumps.iloc[0]["electric_power_w"])
 
 
 def test_settings_are_those_of_the_valves_named(design):
@@ -157,28 +161,28 @@ def test_settings_are_those_of_the_valves_named(design):
     assert lockshield.loc[("Bedrooms", 0), "set_kv_m3_h"] == 0.25
     assert lockshield.loc[("Living room", 1), "set_kv_m3_h"] == 0.66
     assert (
-        lockshield.loc[("Kitchen", 0), "setting"]
-        == design.valves.query("loop == 'Kitchen' and side == 'return'")["real_setting"].iloc[0]
+        lockshield.loc[("Kitchen", 0), "calculated_setting"]
+        == design.valves.query("loop == 'Kitchen' and side == 'return'")["nearest_setting"].iloc[0]
     )
     assert (valves[valves["valve"] == "thermostatic 15"]["set_kv_m3_h"] == 0.24).all()
 
 
 def test_real_settings_give_the_flows_that_the_design_says_they_will(design):
     rated = hl.simulate(design, thermostats=False, pump={"constant_kpa": design.summary["pump_head_kpa"]})
-    assert rated.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["achieved_l_h"].to_numpy(), rel=1e-6)
-    error = 100.0 * (design.loops["achieved_l_h"] / design.loops["target_l_h"] - 1.0)
-    assert design.loops["error_percent"].to_numpy() == pytest.approx(error.to_numpy(), abs=0.01)
+    assert rated.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["achieved_flow_l_h"].to_numpy(), rel=1e-6)
+    error = 100.0 * (design.loops["achieved_flow_l_h"] / design.loops["target_flow_l_h"] - 1.0)
+    assert design.loops["flow_error_percent"].to_numpy() == pytest.approx(error.to_numpy(), abs=0.01)
     valves = design.valves
     tables = {valve.name: valve.kv_m3_h for valve in design.survey.catalogue.valves}
     for row in valves.to_dict("records"):
-        assert row["real_kv_m3_h"] == tables[row["valve"]][row["real_setting"] - 1]
+        assert row["nearest_kv_m3_h"] == tables[row["valve"]][row["nearest_setting"] - 1]
 
 
 def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
     catalogue = design.survey.catalogue
     valves = tuple(replace(valve, presetting=valve.kvs_m3_h is not None) for valve in catalogue.valves)
     other = hl.size(replace(design.survey, catalogue=replace(catalogue, valves=valves)))
-    preset = other.valves[other.valves["balancing"]]
+    preset = other.valves[other.valves["is_balancing"]]
     assert set(preset["valve"]) == {"thermostatic 15"}
     assert other.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["flow_l_h"].to_numpy(), rel=1e-9)
 
@@ -233,7 +237,7 @@ def test_what_is_not_there_is_told_in_one_line(design, asked, place, found, want
 def test_the_json_form_has_every_table(design):
     form = hl.simulate(design).to_dict()
     assert form["schema_version"] == 1
-    assert {"loops", "rooms", "elements", "valves", "pumps", "along", "summary"} <= set(form)
+    assert {"loops", "rooms", "elements", "valves", "pumps", "temperature_profile", "summary"} <= set(form)
     assert form["summary"]["pump_power_w"] is None
     assert len(form["rooms"]) == 9
 

@@ -7,7 +7,7 @@ import pytest
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
 from heatloop.workflows.flow_temperature import lowest_flow_temperature
-from heatloop.workflows.single_loop import SingleLoop
+from heatloop.workflows.one_loop.single_loop import SingleLoop
 from tests.helpers.paths import DATA
 
 
@@ -30,8 +30,8 @@ def with_project(survey, **changes):
     return replace(survey, project=replace(survey.project, **changes))
 
 
-def with_greatest(survey, greatest_c):
-    return replace(survey, source=replace(survey.source, max_flow_temp_c=greatest_c))
+def with_greatest(survey, max_temp_c):
+    return replace(survey, source=replace(survey.source, max_flow_temp_c=max_temp_c))
 
 
 def least_margin_w(design):
@@ -107,7 +107,7 @@ def test_a_tried_loop_is_the_loop_that_sizing_finds(lodge, loop, flow_temp_c, dr
     assert tried.flow_kg_s == pytest.approx(sized.operation.loop_flow_kg_s[0], rel=1e-4)
     assert tried.return_c == pytest.approx(reaches_c - drop_k, abs=1e-3)
     rooms = sized.rooms.set_index("room")
-    useful_w = rooms["output_w"] - rooms["back_loss_w"]
+    useful_w = rooms["heat_to_rooms_w"] - rooms["back_loss_w"]
     assert tried.room_w == pytest.approx({room: useful_w[room] for room in tried.room_w}, rel=1e-4)
     assert tried.margin_w == pytest.approx({room: rooms.loc[room, "margin_w"] for room in tried.room_w}, abs=0.1)
 
@@ -120,7 +120,7 @@ def test_pieces_have_the_water_temperatures_of_the_design(lodge):
     assert set(tried.piece_c) == set(pieces["label"])
     for label, temps_c in tried.piece_c.items():
         own = pieces[pieces["label"] == label].sort_values("channel")
-        middle_c = (own["temp_in_c"] + own["temp_out_c"]) / 2.0
+        middle_c = (own["inlet_temp_c"] + own["outlet_temp_c"]) / 2.0
         assert temps_c == pytest.approx(tuple(middle_c), abs=0.06)  # the water falls in a slight curve
 
 

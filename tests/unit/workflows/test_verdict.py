@@ -70,7 +70,7 @@ def test_a_straight_without_room_to_grow_makes_a_design_not_ready(mill_annexe: h
     assert mill_annexe.verdict.state == "ready with cautions"
     assert rigid.verdict.state == "not ready"
     assert {one.check for one in rigid.verdict.fails} == {"room for thermal movement"}
-    assert len(rigid.verdict.fails) == hl.parts(rigid).summary["straights_without_room"]
+    assert len(rigid.verdict.fails) == hl.parts(rigid).summary["restrained_straight_lengths"]
 
 
 def test_the_verdict_takes_a_small_part_of_the_time_of_a_design(harbour_loft: hl.Design) -> None:
@@ -83,7 +83,7 @@ def test_the_verdict_takes_a_small_part_of_the_time_of_a_design(harbour_loft: hl
 
 def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Design) -> None:
     survey = mill_annexe.survey
-    drawn_kw = mill_annexe.summary["source_w"] / 1000.0
+    drawn_kw = mill_annexe.summary["source_heat_w"] / 1000.0
     small = hl.size(replace(survey, source=replace(survey.source, output_kw=0.95 * drawn_kw)))
     held_c = small.summary["held_flow_temp_c"]
     (caution,) = (one for one in small.verdict.cautions if one.check == "heat drawn, every valve open")
@@ -94,10 +94,10 @@ def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Desi
     )
     assert f"e{sentence}: lower the flow temperature" in caution.remedy
     words = " ".join(str(small).split())
-    assert f"E{sentence}. Drawn: {small.summary['source_w']:.0f} W, " in words
+    assert f"E{sentence}. Drawn: {small.summary['source_heat_w']:.0f} W, " in words
     assert " of its " not in words
     held = hl.simulate(small, flow_temp_c=held_c, thermostats=False)
-    assert held.summary["source_w"] == pytest.approx(950.0 * drawn_kw, rel=2e-3)
+    assert held.summary["source_heat_w"] == pytest.approx(950.0 * drawn_kw, rel=2e-3)
     assert mill_annexe.summary["held_flow_temp_c"] is None
     load_kw = small.summary["building_load_w"] / 1000.0
     failing = hl.size(replace(survey, source=replace(survey.source, output_kw=0.9 * load_kw)))
@@ -112,5 +112,5 @@ def test_a_room_with_more_than_twice_its_heat_loss_is_a_caution(mill_annexe: hl.
     mild = replace(room, heat_loss_w=1000.0, heat_loss_by="a schedule")
     found = hl.size(replace(mill_annexe.survey, rooms=(mild,)))
     (row,) = found.checks[found.checks["check"] == "output against heat loss"].to_dict("records")
-    assert (row["subject"], row["verdict"], row["limit"]) == (room.name, "caution", 2.0)
-    assert row["value"] == pytest.approx(found.rooms["output_w"][0] / 1000.0)
+    assert (row["location"], row["verdict"], row["limit"]) == (room.name, "caution", 2.0)
+    assert row["value"] == pytest.approx(found.rooms["heat_to_rooms_w"][0] / 1000.0)

@@ -58,9 +58,9 @@ def test_it_is_public(design: hl.Design) -> None:
 
 
 def test_tables_are_copies(pack: CommissioningResult) -> None:
-    mine = pack.tables["contents"]
+    mine = pack.tables["water_content"]
     mine.loc[0, "water_l"] = -1.0
-    assert pack.tables["contents"]["water_l"].min() > 0.0
+    assert pack.tables["water_content"]["water_l"].min() > 0.0
 
 
 def test_every_section_has_its_table_and_cautions_that_exist(pack: CommissioningResult) -> None:
@@ -69,7 +69,7 @@ def test_every_section_has_its_table_and_cautions_that_exist(pack: Commissioning
     for section in pack.sections:
         assert set(section.cautions) <= TITLES, section.title
     for frame in pack.tables.values():
-        for cell in frame.get("caution", ()):
+        for cell in frame.get("safety_notices", ()):
             assert set(notice_titles(cell)) <= TITLES, cell
 
 
@@ -77,12 +77,12 @@ def test_every_section_has_its_table_and_cautions_that_exist(pack: Commissioning
     ("table", "wanted"),
     [
         ("commissioning", {"Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"}),
-        ("surfaces", {"Hot surfaces"}),
+        ("surface_temperatures", {"Hot surfaces"}),
         ("pressures", {"Pressure", "Gas, oil, refrigerant and flues"}),
         ("fill_and_vent", {"Pressure", "Scalding", "Electricity", "Freezing and leaks"}),
         ("treatment", {"Chemicals", "Scalding"}),
-        ("user_page", {"Hot surfaces", "Drilling and cutting", "Electricity"}),
-        ("yearly_checks", {"Pressure", "Chemicals", "Gas, oil, refrigerant and flues", "Electricity"}),
+        ("user_guide", {"Hot surfaces", "Drilling and cutting", "Electricity"}),
+        ("annual_checks", {"Pressure", "Chemicals", "Gas, oil, refrigerant and flues", "Electricity"}),
     ],
 )
 def test_cautions_stand_where_they_apply(table: str, wanted: set[str], pack: CommissioningResult) -> None:
@@ -121,9 +121,13 @@ def test_figures_agree_from_table_to_table(pack: CommissioningResult) -> None:
     settings = pack.tables["settings_as_left"].set_index("item")["designed"]
     summary = pack.summary
     assert summary["fill_kpa"] == pressures["cold fill pressure"] == settings["cold fill pressure"]
-    assert summary["content_l"] == pressures["water content"] == pack.tables["contents"]["water_l"].iloc[-1]
-    assert summary["content_l"] == pytest.approx(system_water_l(pack.system.survey, pack.system.state.assembly))
-    assert pack.tables["doses"]["dose_l"].iloc[0] == pytest.approx(summary["content_l"] / 100.0)
+    assert (
+        summary["water_content_l"]
+        == pressures["water content"]
+        == pack.tables["water_content"]["water_content_l"].iloc[-1]
+    )
+    assert summary["water_content_l"] == pytest.approx(system_water_l(pack.system.survey, pack.system.state.assembly))
+    assert pack.tables["doses"]["dose_l"].iloc[0] == pytest.approx(summary["water_content_l"] / 100.0)
     assert summary["fill_kpa"] < summary["running_kpa"] < pressures["pressure at the greatest temperature"]
     assert summary["load_share"] == pytest.approx(pack.today.share)
 
@@ -145,7 +149,7 @@ def test_rules_of_treatment_may_be_the_users_own(design: hl.Design, tmp_path: Pa
 
 
 def test_the_user_is_told_what_this_house_needs(pack: CommissioningResult) -> None:
-    table = pack.tables["user_page"]
+    table = pack.tables["user_guide"]
     words = dict(zip(table["topic"], table["text"], strict=True))
     assert "reaches 49 °C, more than the 43 °C" in words["Nursery"]
     assert "Main bedroom also rules Landing and Box room" in words["One thermostat, several rooms"]
@@ -159,17 +163,17 @@ def test_the_user_is_told_what_this_house_needs(pack: CommissioningResult) -> No
 def test_a_cool_nursery_gets_no_warning() -> None:
     survey = hl.read_survey(DATA / "alder-lodge" / "survey.toml")
     rooms = tuple(dataclasses.replace(room, vulnerable=False) for room in survey.rooms)
-    words = commission(hl.size(dataclasses.replace(survey, rooms=rooms))).tables["user_page"]
+    words = commission(hl.size(dataclasses.replace(survey, rooms=rooms))).tables["user_guide"]
     assert "Nursery" not in set(words["topic"])
 
 
 def test_the_worst_check_comes_first(design: hl.Design) -> None:
     system = WaterSystem(softened_fill=True, vessel=Vessel(volume_l=1.0))
     bad = with_survey(design, system=system)
-    table = commission(bad).tables["handover_checks"]
+    table = commission(bad).tables["commissioning_checks"]
     assert list(table["verdict"].iloc[:2]) == ["fail", "fail"]
     assert set(table["check"].iloc[:2]) == {"vessel volume", "softened water with bare aluminium"}
-    assert (table["remedy"].iloc[:2] != "").all()
+    assert (table["recommendation"].iloc[:2] != "").all()
     told = site_text(commission(bad), [Path("commissioning.html")]).splitlines()
     assert told[0] == "commissioning.html"
     assert len(told) == 1 + (table["verdict"] == "fail").sum()
@@ -244,7 +248,7 @@ def test_sheet_has_the_figures_and_the_boxes(pack: CommissioningResult, page: Pa
     rows = {name: len(frame) for name, frame in pack.tables.items()}
     wanted = (
         5 * rows["commissioning"] + rows["settings_as_left"] + 3 * rows["water_record"]
-        + rows["fill_and_vent"] + rows["yearly_checks"]
+        + rows["fill_and_vent"] + rows["annual_checks"]
     )  # fmt: skip
     assert len(boxes) == wanted
     for line in ("Commissioned by, date", "Electrical work by, date", "Handed over to, date"):
@@ -274,7 +278,7 @@ def test_hostile_names_are_words(pack: CommissioningResult) -> None:
 
 def test_words_under_a_name_and_empty_cells(pack: CommissioningResult) -> None:
     markup = sheet_table(
-        pack.tables["commissioning"].head(3), "commissioning", ["loop", "setting"],
+        pack.tables["commissioning"].head(3), "commissioning", ["loop", "calculated_setting"],
         Dressing(under={"loop": ("arm", "rooms")}, boxes=("initials",)),
     ).markup  # fmt: skip
     assert markup.count('<span class="under">arm 1</span>') == 1
@@ -289,7 +293,7 @@ def test_parts_for_a_page(pack: CommissioningResult) -> None:
     for title in ("Pressure", "Scalding"):
         assert f'<a href="#caution-{title.lower()}">{title}</a>' in filling
     assert "left-hand end" in filling
-    narrow = section_html(pack, "contents", ["part", "water_l"], explain=False).markup
+    narrow = section_html(pack, "water_content", ["part", "water_content_l"], explain=False).markup
     assert "Waterway" not in narrow
     assert "whole system" in narrow
 

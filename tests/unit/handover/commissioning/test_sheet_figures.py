@@ -129,20 +129,22 @@ def test_at_the_design_with_valves_between_no_marks_the_sheet_is_the_design(anne
     assert state is not None
     assert state.return_c == pytest.approx(annexe.operation.return_c, abs=1e-6)
     table = tabled(annexe.system, today, state)
-    assert table["flow_today_l_h"].to_numpy() == pytest.approx(table["target_flow_l_h"].to_numpy(), rel=1e-6)
-    assert table["return_temp_c"].to_numpy() == pytest.approx(table["design_return_temp_c"].to_numpy(), abs=1e-6)
+    assert table["expected_flow_l_h"].to_numpy() == pytest.approx(table["target_flow_l_h"].to_numpy(), rel=1e-6)
+    assert table["expected_return_temp_c"].to_numpy() == pytest.approx(
+        table["design_return_temp_c"].to_numpy(), abs=1e-6
+    )
 
 
 def test_what_to_expect_is_of_valves_at_their_marks_and_the_target_of_the_design(lodge: hl.Design) -> None:
     today = commissioning_conditions(lodge.system)
     table = tabled(lodge.system, today, state_at_conditions(lodge.system, today.flow_temp_c))
-    valves = lodge.valves[lodge.valves["balancing"]]
-    assert table["target_flow_l_h"].to_numpy() == pytest.approx(valves["target_l_h"].to_numpy(), rel=0.005)
+    valves = lodge.valves[lodge.valves["is_balancing"]]
+    assert table["target_flow_l_h"].to_numpy() == pytest.approx(valves["target_flow_l_h"].to_numpy(), rel=0.005)
     # the pump goes along its own curve, where the table of valves holds its head
-    assert table["flow_today_l_h"].to_numpy() == pytest.approx(valves["achieved_l_h"].to_numpy(), rel=0.02)
+    assert table["expected_flow_l_h"].to_numpy() == pytest.approx(valves["achieved_flow_l_h"].to_numpy(), rel=0.02)
     study = table[table["loop"] == "Hall and study"].iloc[0]
-    assert study["flow_today_l_h"] > 1.1 * study["target_flow_l_h"]
-    assert study["return_temp_c"] > study["design_return_temp_c"] + 0.3
+    assert study["expected_flow_l_h"] > 1.1 * study["target_flow_l_h"]
+    assert study["expected_return_temp_c"] > study["design_return_temp_c"] + 0.3
 
 
 @pytest.mark.parametrize("name", ["lodge", "annexe", "loft"])
@@ -152,7 +154,7 @@ def test_flows_with_heads_off_are_those_a_diagnosis_expects(name: str, request: 
     model = site_model(design.system, heads_off=True)
     expected = dict(zip((loop.name for loop in design.survey.loops), expected_flow_l_h(model), strict=True))
     for row in table[table["arm"] == 0].to_dict("records"):
-        assert row["heads_off_flow_l_h"] == pytest.approx(expected[row["loop"]], rel=2e-4)
+        assert row["flow_heads_removed_l_h"] == pytest.approx(expected[row["loop"]], rel=2e-4)
 
 
 @pytest.mark.parametrize(
@@ -207,10 +209,10 @@ def test_the_sheet_agrees_with_a_rating_at_that_load(
     )
     whole = table[table["arm"] == 0].set_index("loop")
     for column, of_rating in (
-        ("flow_temp_c", "flow_temp_c"),
-        ("return_temp_c", "return_temp_c"),
-        ("flow_today_l_h", "flow_l_h"),
-        ("delta_t_k", "delta_t_k"),
+        ("expected_flow_temp_c", "flow_temp_c"),
+        ("expected_return_temp_c", "return_temp_c"),
+        ("expected_flow_l_h", "flow_l_h"),
+        ("temperature_drop_k", "temperature_drop_k"),
     ):
         assert whole[column].to_numpy() == pytest.approx(rated.loc[whole.index, of_rating].to_numpy(), rel=1e-9)
 
@@ -235,7 +237,7 @@ def test_part_load_falls_with_the_weather_and_starts_at_the_design(lodge: hl.Des
         design = rated.loc[loop]
         assert rows["return_temp_c"].iloc[0] == pytest.approx(design["return_temp_c"], abs=1e-6)
         assert (np.diff(rows["flow_temp_c"]) < 0).all()
-        assert (np.diff(rows["delta_t_k"]) < 0).all()
+        assert (np.diff(rows["temperature_drop_k"]) < 0).all()
         assert rows["flow_l_h"].to_numpy() == pytest.approx(design["flow_l_h"], rel=0.03)
 
 
@@ -256,9 +258,9 @@ def test_each_arm_with_a_valve_has_a_row_and_they_share_the_loop(lodge: hl.Desig
     flow = lodge.loops.set_index("loop")["flow_l_h"]["Living room"]
     # measured at the arms' return, cooler and denser than at the flow tail
     assert arms["target_flow_l_h"].sum() == pytest.approx(flow, rel=0.005)
-    balancing = lodge.valves[lodge.valves["balancing"]]
-    assert list(table["setting"]) == list(balancing["setting"])
-    assert list(table["real_setting"]) == list(balancing["real_setting"])
+    balancing = lodge.valves[lodge.valves["is_balancing"]]
+    assert list(table["calculated_setting"]) == list(balancing["calculated_setting"])
+    assert list(table["set_to"]) == list(balancing["nearest_setting"])
     for box in BOXES:
         assert (table[box.name] == "").all()
 
@@ -268,7 +270,7 @@ def test_heads_off_gives_more_by_the_full_kv(annexe: hl.Design) -> None:
     today = commissioning_conditions(annexe.system)
     table = tabled(annexe.system, today, state_at_conditions(annexe.system, 70.0))
     (row,) = table.to_dict("records")
-    assert row["heads_off_flow_l_h"] > 1.2 * row["target_flow_l_h"]
+    assert row["flow_heads_removed_l_h"] > 1.2 * row["target_flow_l_h"]
     off = state_at_conditions(annexe.system, 70.0, heads_off=True)
     assert off is not None
     valve = next(i for i, p in enumerate(off.assembly.places) if p.element.valve == "thermostatic 15")
@@ -282,9 +284,9 @@ def test_water_too_cool_to_tell_anything_leaves_temperatures_out(lodge: hl.Desig
     today = commissioning_conditions(lodge.system, outdoor_c=19.0)
     assert state_at_conditions(lodge.system, today.flow_temp_c) is None
     table = tabled(lodge.system, today, None)
-    assert table["return_temp_c"].isna().all()
+    assert table["expected_return_temp_c"].isna().all()
     assert table["target_flow_l_h"].notna().all()
-    assert surfaces_table(lodge.system, None, 43.0)["surface_today_c"].isna().all()
+    assert surfaces_table(lodge.system, None, 43.0)["expected_surface_temp_c"].isna().all()
 
 
 def test_vulnerable_rooms_come_first_and_are_judged_by_their_surface(lodge: hl.Design) -> None:
@@ -297,8 +299,11 @@ def test_vulnerable_rooms_come_first_and_are_judged_by_their_surface(lodge: hl.D
         43.0,
         "caution",
     )
-    assert first["surface_c"] == lodge.along[lodge.along["room"] == "Nursery"]["surface_c"].max()
-    assert (table["surface_today_c"] < table["surface_c"]).all()
+    assert (
+        first["design_surface_temp_c"]
+        == lodge.temperature_profile[lodge.temperature_profile["room"] == "Nursery"]["surface_temp_c"].max()
+    )
+    assert (table["expected_surface_temp_c"] < table["design_surface_temp_c"]).all()
     assert (table["verdict"].iloc[1:] == "").all()
     assert surfaces_table(lodge.system, None, 60.0)["verdict"].iloc[0] == "pass"
 
@@ -317,7 +322,7 @@ def test_purge_flow_is_speed_times_the_widest_bore(swept: tuple[PurgeResult, ...
     assert flow["Nursery and bathroom", 0] == pytest.approx(math.pi / 4 * 1.36**2 * 75.0 * 3.6, rel=1e-4)
     assert flow["Hall and study", 0] == pytest.approx(2.0 * flow["Bedrooms", 0], rel=1e-4)
     assert set(flow) >= {("Living room", 1), ("Living room", 2)}
-    assert all(row.sweep_m_s == pytest.approx(0.75) for row in swept)
+    assert all(row.purge_velocity_m_s == pytest.approx(0.75) for row in swept)
 
 
 def test_purge_pressure_agrees_with_another_library(lodge: hl.Design, swept: tuple[PurgeResult, ...]) -> None:
@@ -339,12 +344,12 @@ def test_purge_pressure_agrees_with_another_library(lodge: hl.Design, swept: tup
     by_hand_kpa = (joints + channels + tails + crossings + valves) / 1000.0
     assert row.loop_drop_kpa == pytest.approx(by_hand_kpa, rel=0.005)
     assert row.head_kpa > row.loop_drop_kpa
-    assert row.hose_needed_kpa == pytest.approx(row.head_kpa + 2.65 * 9.80665, rel=1e-3)
+    assert row.hose_pressure_kpa == pytest.approx(row.head_kpa + 2.65 * 9.80665, rel=1e-3)
 
 
 def test_what_drives_the_purge(lodge: hl.Design, loft: hl.Design, swept: tuple[PurgeResult, ...]) -> None:
     assert {row.drive for row in swept} == {"hose, if it has that"}
-    assert all(row.pump_sweep_m_s < 0.6 for row in swept)
+    assert all(row.pump_velocity_m_s < 0.6 for row in swept)
     survey = dataclasses.replace(lodge.survey, system=WaterSystem(hose_kpa=100.0))
     (strong,) = purges(survey, lodge.operation.assembly.loops[1:2], WATER)
     assert strong.drive == "hose"
@@ -353,14 +358,16 @@ def test_what_drives_the_purge(lodge: hl.Design, loft: hl.Design, swept: tuple[P
     cabins = next(r for r in purges(loft.survey, loft.operation.assembly.loops, WATER) if r.loop == "Cabins")
     assert cabins.drive == "pump"
     assert cabins.pump_head_kpa >= cabins.head_kpa
-    assert cabins.pump_sweep_m_s == pytest.approx(0.75)
+    assert cabins.pump_velocity_m_s == pytest.approx(0.75)
 
 
 def test_the_speed_that_the_pump_reaches_is_where_its_curve_meets_the_loop(lodge: hl.Design) -> None:
-    slower = dataclasses.replace(lodge.survey, system=WaterSystem(sweep_m_s=0.48))
+    slower = dataclasses.replace(lodge.survey, system=WaterSystem(purge_velocity_m_s=0.48))
     paths = lodge.operation.assembly.loops[4:5]
     (row,) = purges(lodge.survey, paths, WATER)
-    (at_it,) = purges(dataclasses.replace(slower, system=WaterSystem(sweep_m_s=row.pump_sweep_m_s)), paths, WATER)
+    (at_it,) = purges(
+        dataclasses.replace(slower, system=WaterSystem(purge_velocity_m_s=row.pump_velocity_m_s)), paths, WATER
+    )
     assert at_it.head_kpa == pytest.approx(at_it.pump_head_kpa, rel=2e-3)
 
 
@@ -432,9 +439,9 @@ def test_a_vessel_that_does_not_suit_stops_the_work(lodge: hl.Design) -> None:
 
 def test_every_step_that_can_hurt_says_what_to_read_first(lodge: hl.Design) -> None:
     table = fill_and_vent_table(steps_of(lodge))
-    for cell in table["caution"]:
+    for cell in table["safety_notices"]:
         assert set(notice_titles(cell)) <= TITLES
-    by_stage = table.groupby("stage")["caution"].agg("; ".join)
+    by_stage = table.groupby("stage")["safety_notices"].agg("; ".join)
     assert "Pressure" in by_stage["strength test"]
     assert "Scalding" in by_stage["drain"]
     assert "Chemicals" in by_stage["drain"]

@@ -175,7 +175,7 @@ def test_a_failed_check_says_what_would_mend_it() -> None:
     (row,) = (
         r for r in treatment_checks(treatment_inputs(with_system(softened_fill=True), 50.0)) if r.verdict == "fail"
     )
-    assert "plain mains water" in row.remedy
+    assert "plain mains water" in row.recommendation
     assert row.source
 
 

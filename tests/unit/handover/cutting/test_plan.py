@@ -191,7 +191,7 @@ def test_bound_never_exceeds_the_least_possible_when_the_search_stops_early() ->
     early = 0
     for seed in range(1000, 1040):
         pieces, stock, offcuts, options = small_job(seed)
-        job = (pieces, stock, offcuts, replace(options, gap=0.9))
+        job = (pieces, stock, offcuts, replace(options, relative_gap=0.9))
         plan = plan_cuts(*job)
         check_plan(plan, *job)
         least = best_of(job)[0]
@@ -211,7 +211,7 @@ def test_search_with_hardly_any_time_still_gives_a_sound_plan_and_bound() -> Non
     )
     plan = plan_cuts(job[0], job[1], job[2], replace(job[3], time_limit_s=1e-6))
     check_plan(plan, *job)
-    best = plan_cuts(*job[:3], replace(job[3], gap=0.01))
+    best = plan_cuts(*job[:3], replace(job[3], relative_gap=0.01))
     assert plan.lower_bound <= best.goal
     assert not plan.proved
     assert "stopped at the time limit" in plan.message

@@ -67,15 +67,15 @@ def _rows(fix: FirstFixResult, **wanted: object) -> list[dict]:
 def test_crossing_of_the_dining_door_by_hand(fixed: FirstFixResult) -> None:
     rows = _rows(fixed, room="Kitchen-diner", wall=4)
     assert [row["from_left_m"] for row in rows] == [0.563, 0.588, 1.453, 1.478]
-    assert [(row["corner"], row["from_corner_m"]) for row in rows] == [
+    assert [(row["nearest_corner"], row["from_corner_m"]) for row in rows] == [
         ("left", 0.563), ("left", 0.588), ("right", 0.447), ("right", 0.422),
     ]  # fmt: skip
     # the lower channel nearest the profile on either side: outermost of the four
     assert [row["channel"] for row in rows] == ["lower", "upper", "upper", "lower"]
     # two channels of a profile 140 mm high, evenly: 35 and 105 mm
     assert [row["height_m"] for row in rows] == pytest.approx([0.035, 0.105, 0.105, 0.035])
-    assert {row["drop_m"] for row in rows} == {0.15}
-    assert {(row["outside_mm"], row["hole_mm"], row["off_wall_mm"]) for row in rows} == {(15.0, 19.0, 13.0)}
+    assert {row["depth_below_floor_m"] for row in rows} == {0.15}
+    assert {(row["outside_mm"], row["hole_mm"], row["wall_distance_mm"]) for row in rows} == {(15.0, 19.0, 13.0)}
 
 
 def test_distances_run_on_where_one_straight_is_written_as_two_walls(fixed: FirstFixResult) -> None:
@@ -112,7 +112,7 @@ def test_stated_crossing_leaves_one_room_and_enters_another(fixed: FirstFixResul
     leaves, enters = (fixed.marks[n - 1] for n in (*run.from_marks, *run.to_marks))
     assert (leaves.room, enters.room) == ("Nursery", "Bathroom")
     assert (run.length_m, run.drops, run.pipes) == (0.40, 0, 2)
-    assert math.isnan(leaves.drop_m)
+    assert math.isnan(leaves.depth_m)
 
 
 def test_water_the_other_way_leaves_the_pipes_where_they_are(alder: Survey, fixed: FirstFixResult) -> None:
@@ -137,7 +137,7 @@ def test_tails_that_come_by_a_crossing_and_skirting_in_the_floor() -> None:
     saloon = [m for m in fix.marks if m.room == "Saloon" and m.wall == 5]
     assert all(math.isnan(pipe.height_m) for m in saloon for pipe in m.pipes)
     assert "Attic" in " ".join(fix.notes["note"])
-    assert "Attic" not in set(fix.first_fix["room"])
+    assert "Attic" not in set(fix.pipe_positions["room"])
 
 
 def _joined(fix: FirstFixResult, number: int) -> str:
@@ -198,26 +198,26 @@ def test_totals_are_the_pipework_and_what_is_left_over(name: str) -> None:
         fitted = sum(lay.total_m for lay in lays if lay.pipe == pipe)
         assert row["trunks_m"] + row["tails_m"] + row["crossings_m"] == pytest.approx(fitted)
         waste = survey.catalogue.pipe(str(pipe)).waste_percent / 100.0
-        assert row["total_m"] == pytest.approx((fitted + row["left_over_m"]) * (1.0 + waste))
+        assert row["total_m"] == pytest.approx((fitted + row["allowance_m"]) * (1.0 + waste))
     assert set(totals.index) == {lay.pipe for lay in lays}
 
 
 def test_left_over_counts_every_end_once(alder: Survey) -> None:
-    pipes = tuple(replace(pipe, first_fix_m=None) for pipe in alder.catalogue.pipes)
+    pipes = tuple(replace(pipe, allowance_m=None) for pipe in alder.catalogue.pipes)
     bare = replace(alder, catalogue=replace(alder.catalogue, pipes=pipes))
-    fix = _fix(bare, FirstFixOptions(left_over_m=0.2))
+    fix = _fix(bare, FirstFixOptions(pipe_allowance_m=0.2))
     ends = sum(len(mark.pipes) for mark in fix.marks)
-    assert fix.pipe_totals["left_over_m"].sum() == pytest.approx(0.2 * ends)
-    stated = tuple(replace(pipe, first_fix_m=0.3) for pipe in alder.catalogue.pipes)
+    assert fix.pipe_totals["allowance_m"].sum() == pytest.approx(0.2 * ends)
+    stated = tuple(replace(pipe, allowance_m=0.3) for pipe in alder.catalogue.pipes)
     told = replace(alder, catalogue=replace(alder.catalogue, pipes=stated))
-    assert set(_fix(told, FirstFixOptions(left_over_m=0.2)).first_fix["left_over_m"]) == {0.3}
+    assert set(_fix(told, FirstFixOptions(pipe_allowance_m=0.2)).pipe_positions["allowance_m"]) == {0.3}
 
 
 @pytest.mark.parametrize("name", SURVEYS)
 @pytest.mark.parametrize("stated_m", [None, 0.0, 0.25])
 def test_parts_list_and_first_fix_count_the_same_pipe(name: str, stated_m: float | None) -> None:
     survey = read_survey(SURVEYS[name])
-    pipes = tuple(replace(pipe, first_fix_m=stated_m) for pipe in survey.catalogue.pipes)
+    pipes = tuple(replace(pipe, allowance_m=stated_m) for pipe in survey.catalogue.pipes)
     survey = replace(survey, catalogue=replace(survey.catalogue, pipes=pipes))
     layout = build_layout(survey)
     fix, handed = plan_first_fix(survey, layout), parts_list_from(survey, layout, 30.0)
@@ -228,11 +228,11 @@ def test_parts_list_and_first_fix_count_the_same_pipe(name: str, stated_m: float
         part, waste = listed[str(pipe)], survey.catalogue.pipe(str(pipe)).waste_percent / 100.0
         assert part.net_quantity == pytest.approx((own["pipes"] * own["length_m"]).sum(), abs=1e-9)
         assert part.net_quantity + part.allowance == pytest.approx(own["total_m"].sum() * (1.0 + waste), abs=1e-9)
-        in_pipes = handed.pipes.loc[handed.pipes["pipe"] == pipe, "total_m"].sum()
+        in_pipes = handed.pipework.loc[handed.pipework["pipe"] == pipe, "total_length_m"].sum()
         assert in_pipes == pytest.approx(own["total_m"].sum(), abs=1e-9)
     expected_m = (0.15 if stated_m is None else stated_m) * sum(len(mark.pipes) for mark in fix.marks)
     if not any(room.estimate for room in layout.rooms):
-        assert fix.pipe_totals["left_over_m"].sum() == pytest.approx(expected_m)
+        assert fix.pipe_totals["allowance_m"].sum() == pytest.approx(expected_m)
 
 
 def test_an_outside_door_takes_the_longer_drop_it_asks_for(alder: Survey) -> None:
@@ -240,7 +240,7 @@ def test_an_outside_door_takes_the_longer_drop_it_asks_for(alder: Survey) -> Non
     for room in alder.rooms:
         walls = tuple(
             replace(wall, openings=tuple(
-                replace(o, crossing_drop_m=0.40) if o.name == passed and room.name == "Kitchen-diner" else o
+                replace(o, crossing_depth_m=0.40) if o.name == passed and room.name == "Kitchen-diner" else o
                 for o in wall.openings
             ))
             for wall in room.walls
@@ -249,16 +249,16 @@ def test_an_outside_door_takes_the_longer_drop_it_asks_for(alder: Survey) -> Non
     deep, usual = _fix(replace(alder, rooms=tuple(rooms))), _fix(alder)
     (run,) = [r for r in deep.runs if (r.loop, r.what) == ("Kitchen", passed)]
     (was,) = [r for r in usual.runs if (r.loop, r.what) == ("Kitchen", passed)]
-    assert (run.drop_m, was.drop_m, run.drops) == (0.40, 0.15, 2)
+    assert (run.depth_m, was.depth_m, run.drops) == (0.40, 0.15, 2)
     assert run.length_m == pytest.approx(0.84 + 2 * 0.40)
-    assert {deep.marks[n - 1].drop_m for n in (*run.from_marks, *run.to_marks)} == {0.40}
+    assert {deep.marks[n - 1].depth_m for n in (*run.from_marks, *run.to_marks)} == {0.40}
     others = [(r.what, r.length_m) for r in deep.runs if r is not run]
     assert others == [(r.what, r.length_m) for r in usual.runs if r is not was]
 
 
 def test_heights_as_the_supplier_draws_them(alder: Survey) -> None:
     fix = _fix(alder, FirstFixOptions(channel_heights_mm={"two-channel 140": (110.0, 45.0)}))
-    assert set(fix.first_fix.loc[fix.first_fix["use"] == "crossing", "height_m"]) == {0.110, 0.045}
+    assert set(fix.pipe_positions.loc[fix.pipe_positions["use"] == "crossing", "height_m"]) == {0.110, 0.045}
     profile = alder.catalogue.profile("three-channel 175")
     assert channel_heights_m(profile, {}) == pytest.approx([0.175 * 5 / 6, 0.0875, 0.175 / 6])
     lower_first = replace(profile, channels=profile.channels[::-1])
@@ -267,7 +267,7 @@ def test_heights_as_the_supplier_draws_them(alder: Survey) -> None:
 
 def test_options_out_of_range_are_told_together(alder: Survey) -> None:
     options = FirstFixOptions(
-        left_over_m=-0.1, channel_heights_mm={"two-channel 140": (110.0,), "two-channel 150": (1.0, 2.0)}
+        pipe_allowance_m=-0.1, channel_heights_mm={"two-channel 140": (110.0,), "two-channel 150": (1.0, 2.0)}
     )
     with pytest.raises(InputError) as caught:
         _fix(alder, options)
@@ -281,7 +281,7 @@ def test_pipes_without_room_are_told() -> None:
     fix = _fix(read_survey(SURVEYS["mill"]))
     assert [m.number for m in fix.marks if m.crowded] == [3, 4]  # three pipes of 15 mm in 50 mm
     (note,) = fix.notes.loc[fix.notes["topic"] == "crowded", "note"]
-    assert note.startswith("marks 3, 4: 3 pipes of 15 mm")
+    assert note.startswith("positions 3, 4: 3 pipes of 15 mm")
 
 
 def test_pipes_where_nothing_is_taken_off() -> None:
@@ -326,7 +326,7 @@ def test_a_floor_too_large_for_a_page_goes_room_by_room(alder: Survey) -> None:
         rooms.append(replace(room, walls=big))
     loops = tuple(
         replace(loop, arms=tuple(
-            tuple(replace(i, from_m=None, to_m=None, sills=()) if hasattr(i, "walls") else i for i in arm)
+            tuple(replace(i, from_m=None, to_m=None, floor_sections=()) if hasattr(i, "walls") else i for i in arm)
             for arm in loop.arms
         ))
         for loop in alder.loops if loop.name in ("Hall and study", "Bedrooms")

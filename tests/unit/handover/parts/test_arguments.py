@@ -42,9 +42,9 @@ def test_parts_of_what_is_no_design(given: object) -> None:
 @pytest.mark.parametrize(
     ("options", "lines"),
     [
-        ({"fitting_c": 1}, ["parts: options: found {'fitting_c': 1}, wanted PartsOptions"]),
-        (PartsOptions(fitting_c="ten"), ['parts list: fitting_c: found "ten", wanted -40 to']),  # type: ignore[arg-type]
-        (PartsOptions(clearance_mm=float("nan")), ["parts list: clearance_mm: found nan, wanted 0 to 100"]),
+        ({"installation_temp_c": 1}, ["parts: options: found {'installation_temp_c': 1}, wanted PartsOptions"]),
+        (PartsOptions(installation_temp_c="ten"), ['parts list: installation_temp_c: found "ten", wanted -40 to']),  # type: ignore[arg-type]
+        (PartsOptions(min_gap_mm=float("nan")), ["parts list: min_gap_mm: found nan, wanted 0 to 100"]),
         (
             PartsOptions(offcuts="x", cutting=3),  # type: ignore[arg-type]
             ["parts list: cutting: found 3, wanted CuttingOptions", 'offcuts: found "x", wanted a tuple of Offcut'],
@@ -71,7 +71,7 @@ def test_price_of_what_is_no_parts_list_or_by_no_file(
 @pytest.mark.parametrize(
     ("options", "line"),
     [
-        (FirstFixOptions(left_over_m="x"), 'first fix: left_over_m: found "x", wanted 0 to 2'),  # type: ignore[arg-type]
+        (FirstFixOptions(pipe_allowance_m="x"), 'first fix: pipe_allowance_m: found "x", wanted 0 to 2'),  # type: ignore[arg-type]
         (FirstFixOptions(channel_heights_mm=3), "channel_heights_mm: found 3, wanted heights"),  # type: ignore[arg-type]
         (FirstFixOptions(channel_heights_mm={"two-channel 140": "ab"}), 'found "ab", wanted 2 heights'),  # type: ignore[dict-item]
     ],

@@ -62,7 +62,7 @@ def test_entry_from_the_left_and_from_the_right(
     assert fittings == {"elbow": channels, "adaptor": channels, "turn piece": 1}
     first = handover.joints.iloc[0]
     assert (first["kind"], first["wall"], first["at_m"]) == ("valve end", *end_at)
-    assert handover.pieces["cut_mm"].tolist() == pytest.approx(
+    assert handover.pieces["cut_length_mm"].tolist() == pytest.approx(
         [2815.0, 3395.0] if walls == (1, 2) else [3315.0, 2895.0]
     )
 
@@ -78,8 +78,8 @@ def test_entry_from_the_middle_has_a_valve_end_on_both_sides() -> None:
     assert fittings == {"elbow": 2, "adaptor": 4, "turn piece": 2}
     valve_ends = handover.joints[handover.joints["kind"] == "valve end"]
     assert valve_ends["at_m"].tolist() == [1.5, 1.5]
-    tails = handover.pipes[handover.pipes["use"] == "tail"]
-    assert tails["first_fix_m"].tolist() == pytest.approx([0.4, 0.4])  # each forks to both valve ends
+    tails = handover.pipework[handover.pipework["use"] == "tail"]
+    assert tails["allowance_m"].tolist() == pytest.approx([0.4, 0.4])  # each forks to both valve ends
 
 
 def test_one_way_has_a_valve_end_at_either_end_and_turns_nowhere() -> None:
@@ -117,16 +117,16 @@ def test_straight_joints_where_the_wall_is_longer_than_the_stock() -> None:
     assert kinds == {"valve end": 1, "straight": 2, "turn end": 1}
     assert fittings == {"connector": 4, "adaptor": 2, "turn piece": 1}
     # 9000 - 140 - 60 at the ends, 5 mm off each side of two joints
-    assert handover.pieces["cut_mm"].tolist() == pytest.approx([(9000.0 - 200.0 - 20.0) / 3.0] * 3, abs=0.1)
+    assert handover.pieces["cut_length_mm"].tolist() == pytest.approx([(9000.0 - 200.0 - 20.0) / 3.0] * 3, abs=0.1)
 
 
 def test_a_sill_has_a_transition_at_both_its_sides() -> None:
     glazed = Opening("glazed door", 1.0, 1.5, 2.1, name="garden")
     walls = (Wall(3.0), Wall(3.5, openings=(glazed,)), Wall(3.0), Wall(3.5))
-    handover, kinds, fittings = counted(job(RouteWalls("Room", (2,), sills=("garden",)), walls=walls))
+    handover, kinds, fittings = counted(job(RouteWalls("Room", (2,), floor_sections=("garden",)), walls=walls))
     assert kinds == {"valve end": 1, "sill": 2, "turn end": 1}
     assert fittings == {"sill elbow": 4, "adaptor": 2, "turn piece": 1}
-    laid = handover.pieces.set_index("label")["laid"].to_dict()
+    laid = handover.pieces.set_index("label")["mounting"].to_dict()
     assert laid == {"Room 2a": "wall", "Room 2b": "sill: garden", "Room 2c": "wall"}
     assert set(handover.joints.loc[handover.joints["kind"] == "sill", "reason"]) == {"garden laid as a sill"}
 
@@ -135,7 +135,7 @@ def test_a_doorway_an_outside_door_with_its_reveal_and_units_are_crossed() -> No
     """Drops of 0.2 m at the doorway and behind units, of 0.45 m round the reveal of the outside door."""
     doors = (
         Opening("door", 0.8, 0.8, 2.0, name="hall door"),
-        Opening("door", 2.0, 0.9, 2.0, name="outside door", crossing_drop_m=0.45),
+        Opening("door", 2.0, 0.9, 2.0, name="outside door", crossing_depth_m=0.45),
     )
     walls = (
         Wall(3.5, openings=doors), Wall(3.5, obstacles=(Obstacle("units", 1.0, 1.2),)), Wall(3.5), Wall(3.5),
@@ -144,21 +144,23 @@ def test_a_doorway_an_outside_door_with_its_reveal_and_units_are_crossed() -> No
     handover, kinds, fittings = counted(survey)
     assert kinds == {"valve end": 1, "crossing": 3, "inside corner": 1, "turn end": 1}
     assert fittings == {"elbow": 2, "adaptor": 2 * 2 * 3 + 2, "turn piece": 1}
-    pipes = handover.pipes[handover.pipes["use"] == "crossing"].set_index("past")
+    pipes = handover.pipework[handover.pipework["use"] == "crossing"].set_index("passes")
     assert pipes["length_m"].to_dict() == pytest.approx(
         {"hall door": 0.8 + 2 * 0.2, "outside door": 0.9 + 2 * 0.45, "units": 1.2 + 2 * 0.2}
     )
-    assert (pipes["pipes"] == 2).all()
-    drops = {run.what: run.drop_m for run in plan_first_fix(survey, build_layout(survey)).runs if run.use == "crossing"}
+    assert (pipes["pipe_count"] == 2).all()
+    drops = {
+        run.what: run.depth_m for run in plan_first_fix(survey, build_layout(survey)).runs if run.use == "crossing"
+    }
     assert drops == pytest.approx({"hall door": 0.2, "outside door": 0.45, "units": 0.2})
 
 
 def test_what_is_crossed_at_once_takes_the_deepest_drop() -> None:
-    door = Opening("door", 1.0, 0.8, 2.0, name="outside door", crossing_drop_m=0.45)
+    door = Opening("door", 1.0, 0.8, 2.0, name="outside door", crossing_depth_m=0.45)
     walls = (Wall(3.5, openings=(door,), obstacles=(Obstacle("units", 1.8, 0.6),)), *SQUARE[1:])
     handover, kinds, _ = counted(job(RouteWalls("Room", (1,)), walls=walls))
     assert kinds["crossing"] == 1
-    (pipe,) = handover.pipes[handover.pipes["use"] == "crossing"].to_dict("records")
+    (pipe,) = handover.pipework[handover.pipework["use"] == "crossing"].to_dict("records")
     assert pipe["length_m"] == pytest.approx(0.8 + 0.6 + 2 * 0.45)
 
 
@@ -168,8 +170,8 @@ def test_a_crossing_through_a_wall_joins_two_rooms() -> None:
     handover, kinds, fittings = counted(job(*items, rooms=(other,)))
     assert kinds == {"valve end": 1, "crossing": 1, "turn end": 1}
     assert fittings == {"adaptor": 2 * 2 + 2, "turn piece": 1}
-    (pipe,) = handover.pipes[handover.pipes["use"] == "crossing"].to_dict("records")
-    assert (pipe["pipes"], pipe["length_m"]) == (2, 0.6)
+    (pipe,) = handover.pipework[handover.pipework["use"] == "crossing"].to_dict("records")
+    assert (pipe["pipe_count"], pipe["length_m"]) == (2, 0.6)
     assert handover.pieces["room"].tolist() == ["Room", "Next"]
 
 

@@ -65,7 +65,7 @@ def test_without_rules_profile_joints_ends_pipes_and_valves_are_counted() -> Non
     # first fix: 0.2 m at one end of each tail and at both ends of each crossing pipe, then a tenth of all
     assert copper.allowance == pytest.approx(2 * 0.2 + 4 * 0.2 + (6.9 + 1.2) / 10)
     assert copper.order_quantity == pytest.approx(copper.net_quantity + copper.allowance)
-    assert "no rules in the catalogue" in handover.notes["note"].str.cat(sep="\n")
+    assert "no rules in the catalogue" in handover.parts_notes["note"].str.cat(sep="\n")
     assert list(handover.parts["kind"].unique()) == [
         "profile", "joint", "end", "fitting", "valve", "pipe", "insulation",
     ]  # fmt: skip
@@ -75,10 +75,10 @@ def test_profile_is_listed_by_the_lengths_the_cut_list_takes() -> None:
     """Pieces of 1500 - 140 - 50 = 1310, 700 - 50 - 45 = 605 and 3500 - 45 - 60 = 3395 mm: 5310 and two kerfs do
     not fit in less than 7 m, and 4 m with 605 beside 3395 ends on the bar's end."""
     handover = handed(survey_of())
-    assert handover.pieces["cut_mm"].tolist() == [1310.0, 605.0, 3395.0]
+    assert handover.pieces["cut_length_mm"].tolist() == [1310.0, 605.0, 3395.0]
     rows = handover.parts[handover.parts["kind"] == "profile"]
     assert rows["pack"].tolist() == ["length of 4 m", "length of 3 m"]
-    assert rows["packs"].tolist() == [1, 1]
+    assert rows["pack_count"].tolist() == [1, 1]
     assert rows["order_quantity"].tolist() == [4.0, 3.0]
     assert rows["net_quantity"].sum() == pytest.approx(5.310)
     assert handover.summary["stock_m"] == 7.0
@@ -88,7 +88,7 @@ def test_profile_is_listed_by_the_lengths_the_cut_list_takes() -> None:
 def test_second_fix_by_hand() -> None:
     sill = Opening("glazed door", 1.0, 1.5, 2.1, name="garden")
     walls = (Wall(3.0), Wall(3.5, openings=(sill,)), Wall(3.0), Wall(3.5))
-    survey = survey_of(RouteWalls("Room", (2, 1), sills=("garden",)), walls=walls)
+    survey = survey_of(RouteWalls("Room", (2, 1), floor_sections=("garden",)), walls=walls)
     pieces = handed(survey).pieces.set_index("label")
     # anticlockwise: the water enters at the right of wall 2
     assert pieces["left_end"].to_dict() == {
@@ -97,8 +97,8 @@ def test_second_fix_by_hand() -> None:
         "Room 2a": "inside corner",
         "Room 1": "turn end",
     }
-    assert pieces["laid"].to_dict()["Room 2b"] == "sill: garden"
-    assert pieces.loc["Room 2a", "cut_mm"] == pytest.approx(1000 - 45 - 65)
+    assert pieces["mounting"].to_dict()["Room 2b"] == "sill: garden"
+    assert pieces.loc["Room 2a", "cut_length_mm"] == pytest.approx(1000 - 45 - 65)
     assert pieces.loc["Room 2a", "machining"] == "left: square cut; right: lip cut back"
     assert pieces.loc["Room 2b", "machining"] == "left: lip cut back; right: lip cut back"
     assert pieces["free_end"].to_dict() == {"Room 2c": "left", "Room 2b": "left", "Room 2a": "left", "Room 1": "left"}
@@ -111,7 +111,7 @@ def test_common_practice_the_far_end_of_there_and_back_carries_vent_and_drain() 
     fittings = handover.parts[handover.parts["kind"] == "fitting"].set_index("item")["net_quantity"].to_dict()
     assert fittings == {"vent": 1, "drain valve": 1}
     bare = replace(CATALOGUE, ends=(ENDS[0], replace(ENDS[1], drain=False)))
-    notes = handed(survey_of(catalogue=bare)).notes
+    notes = handed(survey_of(catalogue=bare)).parts_notes
     assert notes.loc[notes["topic"] == "vent and drain", "note"].tolist() == [
         '"turn end" has no drain in the catalogue: add one at the far end'
     ]
@@ -123,13 +123,13 @@ def test_common_practice_the_far_end_of_there_and_back_carries_vent_and_drain() 
 @pytest.mark.common_practice
 def test_common_practice_crossings_go_in_at_first_fix() -> None:
     """Common practice: crossing pipes first, with something left over at each end, profile after."""
-    table = handed(survey_of()).pipes
+    table = handed(survey_of()).pipework
     assert table["use"].tolist() == ["trunk", "tail", "tail", "crossing"]
     crossing = table.iloc[3]
-    assert (crossing["pipes"], crossing["from_m"], crossing["to_m"]) == (2, 1.5, 2.3)
-    assert crossing["past"] == "hall door"
+    assert (crossing["pipe_count"], crossing["from_m"], crossing["to_m"]) == (2, 1.5, 2.3)
+    assert crossing["passes"] == "hall door"
     # two pipes of 1.2 m with 0.2 m left over at both ends
-    assert crossing["total_m"] == pytest.approx(2 * (1.2 + 0.4))
+    assert crossing["total_length_m"] == pytest.approx(2 * (1.2 + 0.4))
 
 
 # --- joints as they were made -----------------------------------------------------------------------------
@@ -261,7 +261,7 @@ def test_rules_of_one_item_add_up_with_spares_and_packs() -> None:
     assert [(p.name, p.count) for p in seal.packs] == [("bag of 5", 3)]
     assert seal.note == "2 per joint-channel; 1 per end-channel"
     row = handover.parts.set_index("item").loc["seal"]
-    assert (row["pack"], row["packs"], row["for_loops"]) == ("bag of 5", 3, "Loop")
+    assert (row["pack"], row["pack_count"], row["for_loops"]) == ("bag of 5", 3, "Loop")
 
 
 def test_part_of_a_piece_is_ordered_whole() -> None:
@@ -332,12 +332,12 @@ def test_fixings_that_cannot_be(values: tuple[float, float, float], words: str) 
 def test_positions_of_brackets_stand_in_the_second_fix() -> None:
     rule = CountRule("bracket", "spacing", at=("wall",), spacing_m=0.6, end_m=0.1)
     pieces = handed(survey_of(catalogue=ruled(rule, kind="fixings"))).pieces
-    assert pieces["fixings_mm"].iloc[0] == "bracket: 100, 655, 1210"
+    assert pieces["bracket_positions_mm"].iloc[0] == "bracket: 100, 655, 1210"
 
 
 # --- rooms before their survey ----------------------------------------------------------------------------
 
-ATTIC = Room("Attic", 18.0, heat_loss_w=300.0, usable_wall_m=7.0)
+ATTIC = Room("Attic", 18.0, heat_loss_w=300.0, estimated_wall_m=7.0)
 QUOTED = (RouteWalls("Room", (1, 2)), RouteCrossing("copper 15", 1.0), RouteEstimate("Attic", 7.0))
 
 
@@ -349,18 +349,18 @@ def test_a_room_before_its_survey_is_an_estimate_in_every_line_and_in_no_cut_lis
     assert parts.loc["elbow", "net_quantity"] == 2 * (1 + 2)
     # 0.3 m from the ends at most: 1310, 605 and 3405 mm take 3, 2 and 6, each of the three 4
     assert parts.loc["bracket", "net_quantity"] == 3 + 2 + 6 + 3 * 4
-    assert bool(parts.loc["elbow", "estimate"])
+    assert bool(parts.loc["elbow", "is_estimate"])
     assert "4 of it estimated" in parts.loc["elbow", "note"]
-    assert not bool(parts.loc["turn end", "estimate"])
+    assert not bool(parts.loc["turn end", "is_estimate"])
     profile = handover.parts[handover.parts["kind"] == "profile"]
-    (guess,) = profile[profile["estimate"]].to_dict("records")
+    (guess,) = profile[profile["is_estimate"]].to_dict("records")
     assert (guess["net_quantity"], guess["order_quantity"]) == (7.0, pytest.approx(7.7))
     assert "not in the cut list" in guess["note"]
     assert handover.summary["estimate"] is True
     assert handover.summary["estimate_m"] == 7.0
     assert not handover.pieces["label"].str.contains("Attic").any()
     assert not handover.cuts["label"].str.contains("Attic").any()
-    assert handover.notes["note"].str.contains("Attic: an estimate").any()
+    assert handover.parts_notes["note"].str.contains("Attic: an estimate").any()
 
 
 def test_a_job_of_nothing_but_estimates_has_no_cut_list() -> None:
@@ -368,9 +368,9 @@ def test_a_job_of_nothing_but_estimates_has_no_cut_list() -> None:
     assert handover.cut_plan is None
     assert handover.cuts.empty
     assert handover.pieces.empty
-    assert handover.movement.empty
+    assert handover.thermal_movement.empty
     assert list(handover.cuts.columns)[:3] == ["bar", "profile", "stock_mm"]
-    assert handover.parts["estimate"].iloc[0]
+    assert handover.parts["is_estimate"].iloc[0]
 
 
 # --- what cannot be made ----------------------------------------------------------------------------------
@@ -404,11 +404,11 @@ def test_trims_that_leave_no_stock_long_enough() -> None:
 
 
 def test_options_out_of_range_are_told_at_once() -> None:
-    wrong = PartsOptions(fitting_c=60.0, clearance_mm=-1.0, assumed_piece_m=0.0, assumed_waste_percent=150.0)
+    wrong = PartsOptions(installation_temp_c=60.0, min_gap_mm=-1.0, estimate_piece_m=0.0, assumed_waste_percent=150.0)
     told = fault_of(survey_of(), wrong).splitlines()
     assert len(told) == 4
     assert told[0] == (
-        'parts list: fitting_c: found 60, wanted -40 to 50, the greatest flow temperature of loop "Loop"'
+        'parts list: installation_temp_c: found 60, wanted -40 to 50, the greatest flow temperature of loop "Loop"'
     )
 
 
@@ -417,7 +417,7 @@ def test_offcuts_on_hand_are_used_and_not_ordered() -> None:
     handover = handed(survey_of(), options)
     rows = handover.parts[handover.parts["kind"] == "profile"]
     assert rows["order_quantity"].tolist() == [3.0]
-    assert handover.cuts["from"].tolist().count("offcut rack 1") == 1
+    assert handover.cuts["stock_source"].tolist().count("offcut rack 1") == 1
 
 
 # --- the catalogue's side ---------------------------------------------------------------------------------

@@ -136,8 +136,8 @@ def _ends_meet_one_thing(handover: PartsListResult, pieces: Any, joints: Any, cr
     table = handover.joints
     assert len(table) == len(joints) + len(crossings) + len(ends)
     between = table[~table["kind"].isin(["valve end", "turn end"])]
-    assert (between["before"] != "").all()
-    assert (between["after"] != "").all()
+    assert (between["upstream_piece"] != "").all()
+    assert (between["downstream_piece"] != "").all()
     assert table["reason"].str.len().min() > 0
 
 
@@ -184,7 +184,7 @@ def _movement_holds_together(handover: PartsListResult, pieces: Any, joints: Any
     assert all(move.gap_mm <= 4.0 + 1e-9 for move in placed if isinstance(move.free[0], PlacedJoint))
     assert quantity(handover, "clamp") == sum(len(move.held) for move in moves)
     assert quantity(handover, "slide pad") == sum(len(move.free) for move in moves)
-    table = handover.movement
+    table = handover.thermal_movement
     assert (table["verdict"] == "pass").all() == handover.movement_plan.possible
     assert (table.loc[table["verdict"] == "fail", "reason"].str.len() > 0).all()
 

@@ -13,9 +13,9 @@ from heatloop.handover.second_fix.labels import LabelPaper, fixing_order, label_
 
 def _pieces(count: int = 1, **changes: object) -> pd.DataFrame:
     row = {
-        "loop": "Hall and study", "arm": 1, "label": "Hall 5", "room": "Hall", "wall": 5, "tape_m": 0.5,
-        "cut_mm": 408.0, "left_end": "crossing", "right_end": "inside corner", "free_end": "right",
-        "profile": "two-channel 140", "laid": "wall",
+        "loop": "Hall and study", "arm": 1, "label": "Hall 5", "room": "Hall", "wall": 5, "wall_length_m": 0.5,
+        "cut_length_mm": 408.0, "left_end": "crossing", "right_end": "inside corner", "free_end": "right",
+        "profile": "two-channel 140", "mounting": "wall",
     }  # fmt: skip
     return pd.DataFrame([{**row, "label": f"Hall 5{n}" if count > 1 else "Hall 5", **changes} for n in range(count)])
 
@@ -57,15 +57,15 @@ def test_names_are_escaped_and_nothing_is_loaded() -> None:
 
 
 def test_a_piece_in_the_floor_says_so() -> None:
-    assert "Hall, wall 5, sill: garden doors" in _words(label_sheet(_pieces(laid="sill: garden doors"), "Job"))
+    assert "Hall, wall 5, sill: garden doors" in _words(label_sheet(_pieces(mounting="sill: garden doors"), "Job"))
 
 
 def test_columns_beyond_the_needed_ones_may_be_absent() -> None:
-    bare = _pieces()[["label", "room", "wall", "cut_mm"]]
+    bare = _pieces()[["label", "room", "wall", "cut_length_mm"]]
     words = _words(label_sheet(bare, "Job"))
     assert "408.0 mm" in words
     assert "first" not in words
-    with pytest.raises(ValueError, match="no column wall, cut_mm"):
+    with pytest.raises(ValueError, match="no column wall, cut_length_mm"):
         label_sheet(bare[["label", "room"]], "Job")
 
 

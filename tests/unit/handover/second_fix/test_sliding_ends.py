@@ -57,9 +57,12 @@ def allowed(run: SlideRun, chosen: tuple[str, ...]) -> bool:
         for side in FREE_AT[choice]:
             node = run.nodes[i + side]
             sliding[i + side] += 1
-            if node.slide_mm is not None and run.growth_mm[i] / share + run.clearance_mm > node.slide_mm + 1e-9:
+            if node.slide_mm is not None and run.growth_mm[i] / share + run.min_gap_mm > node.slide_mm + 1e-9:
                 return False
-        if choice == "give" and run.growth_mm[i] > run.nodes[i].give_mm + run.nodes[i + 1].give_mm + 1e-9:
+        if (
+            choice == "give"
+            and run.growth_mm[i] > run.nodes[i].elastic_allowance_mm + run.nodes[i + 1].elastic_allowance_mm + 1e-9
+        ):
             return False
     return all(used <= node.free for used, node in zip(sliding, run.nodes, strict=True))
 
@@ -97,7 +100,7 @@ def test_a_stuck_straight_has_a_group_that_proves_it(run: SlideRun) -> None:
         assert [k for k in group if found[k] == "stuck"] == [i]
         # even if nothing else stood on the run, every way of placing the group leaves one without room
         others = tuple(mm if k in group else 0.0 for k, mm in enumerate(run.growth_mm))
-        alone = SlideRun(others, run.nodes, run.clearance_mm)
+        alone = SlideRun(others, run.nodes, run.min_gap_mm)
         for chosen in product(CHOICES, repeat=len(group)):
             whole = ["give"] * len(others)
             for k, c in zip(group, chosen, strict=True):
@@ -152,8 +155,8 @@ def survey_of(
     return Survey(Project("Test", -3.0, 50.0, ""), Building(), (), (), (room,), Source(), (), (loop,), catalogue)
 
 
-def plan(survey: Survey, fitting_c: float = 10.0, clearance_mm: float = 1.0) -> MovementPlan:
-    return plan_movement(survey, placed_pieces(survey, build_layout(survey)), fitting_c, clearance_mm)
+def plan(survey: Survey, installation_temp_c: float = 10.0, min_gap_mm: float = 1.0) -> MovementPlan:
+    return plan_movement(survey, placed_pieces(survey, build_layout(survey)), installation_temp_c, min_gap_mm)
 
 
 RECTANGLE = [Wall(3.0), Wall(3.5), Wall(3.0), Wall(3.5)]
@@ -173,7 +176,7 @@ def test_growth_and_gap_by_hand() -> None:
     assert [m.gap_mm for m in found.moves] == pytest.approx([3.601, 4.137], abs=0.0005)
     table = movement_table(found)
     assert table["free_end"].tolist() == ["right: inside corner", "right: turn end"]
-    assert table["held_end"].tolist() == ["left: valve end", "left: inside corner"]
+    assert table["fixed_end"].tolist() == ["left: valve end", "left: inside corner"]
     assert table["verdict"].tolist() == ["pass", "pass"]
 
 
@@ -181,7 +184,7 @@ def test_left_and_right_are_as_one_faces_the_wall_whichever_way_the_water_goes()
     table = movement_table(plan(survey_of(RECTANGLE, (2, 1))))
     assert table["wall"].tolist() == [2, 1]
     assert table["free_end"].tolist() == ["left: inside corner", "left: turn end"]
-    assert table["held_end"].tolist() == ["right: valve end", "right: inside corner"]
+    assert table["fixed_end"].tolist() == ["right: valve end", "right: inside corner"]
 
 
 @pytest.mark.common_practice
@@ -250,7 +253,7 @@ def test_pieces_joined_by_a_rigid_straight_joint_grow_as_one() -> None:
     # 7000 - 140 - 45 mm: the joint between is metal too
     assert long.length_m == pytest.approx(6.815)
     table = movement_table(found)
-    assert table["straight"].tolist() == ["Room 1a + Room 1b", "Room 2"]
+    assert table["straight_length"].tolist() == ["Room 1a + Room 1b", "Room 2"]
 
 
 def test_where_no_slide_is_wide_enough_an_anchor_shares_the_growth() -> None:
@@ -264,8 +267,8 @@ def test_where_no_slide_is_wide_enough_an_anchor_shares_the_growth() -> None:
     assert move.gap_mm == pytest.approx(2.407 / 2 + 1.0, abs=0.0005)
     row = movement_table(found).iloc[1]
     assert row["free_end"] == "left: crossing and right: inside corner"
-    assert row["held_end"] == "anchor 1.30 m from its left end"
-    assert gaps_table(found)["at_10_c_mm"].iloc[0] == pytest.approx(move.gap_mm)
+    assert row["fixed_end"] == "anchor 1.30 m from its left end"
+    assert gaps_table(found)["gap_at_10_c_mm"].iloc[0] == pytest.approx(move.gap_mm)
     assert len(move.free) == 2
     assert move.held == ()
 
@@ -297,11 +300,11 @@ def test_give_lets_a_short_straight_be_held_at_both_ends() -> None:
         Wall(3.0, 90.0), Wall(2.9, 90.0),
     ]  # fmt: skip
     assert "stuck" in choices(plan(survey_of(walls, (3, 4, 5))))
-    giving = with_end("valve end", with_joint("outside corner", give_mm=0.5), give_mm=0.5)
+    giving = with_end("valve end", with_joint("outside corner", elastic_allowance_mm=0.5), elastic_allowance_mm=0.5)
     found = plan(survey_of(walls, (3, 4, 5), giving))
     # wall 4: 900 - 2 x 55 = 790 mm grow 0.730 mm, and its two corners take 1 mm
     assert choices(found) == ["give", "give", "end"]
-    assert movement_table(found)["held_end"].iloc[1].endswith("whose give takes the growth")
+    assert movement_table(found)["fixed_end"].iloc[1].endswith("whose give takes the growth")
     assert movement_table(found)["gap_mm"].isna().tolist() == [True, True, False]
 
 
@@ -331,15 +334,15 @@ def test_gaps_by_the_temperature_of_the_fitting_day() -> None:
     found = plan(survey_of(RECTANGLE, (1, 2)))
     gaps = gaps_table(found)
     # 2.815 m: 0.065 mm a kelvin, 1 mm left at 50 degC
-    assert gaps["at_20_c_mm"].iloc[0] == pytest.approx(2.815 * 0.0231 * 30 + 1.0, abs=1e-9)
-    assert gaps["at_10_c_mm"].tolist() == pytest.approx([m.gap_mm for m in found.moves])
+    assert gaps["gap_at_20_c_mm"].iloc[0] == pytest.approx(2.815 * 0.0231 * 30 + 1.0, abs=1e-9)
+    assert gaps["gap_at_10_c_mm"].tolist() == pytest.approx([m.gap_mm for m in found.moves])
     falling = gaps.filter(like="_c_mm").diff(axis=1).iloc[:, 1:]
     assert (falling < 0).all().all()
 
 
 def test_a_room_before_its_survey_breaks_the_run_and_is_left_out() -> None:
     survey = survey_of(RECTANGLE, (1, 2))
-    attic = Room("Attic", 18.0, heat_loss_w=300.0, usable_wall_m=5.0)
+    attic = Room("Attic", 18.0, heat_loss_w=300.0, estimated_wall_m=5.0)
     route = (RouteWalls("Room", (1, 2)), RouteCrossing("copper 15", 1.0), RouteEstimate("Attic", 5.0))
     quoted = replace(survey, rooms=(*survey.rooms, attic), loops=(replace(survey.loops[0], arms=(route,)),))
     found = plan(quoted)
@@ -352,13 +355,13 @@ def test_metal_that_does_not_grow_needs_its_clearance_only() -> None:
     found = plan(survey_of(RECTANGLE, (1, 2), still))
     assert [m.growth_mm for m in found.moves] == [0.0, 0.0]
     assert [m.gap_mm for m in found.moves if m.free] == [1.0, 1.0]
-    assert gaps_table(found)["at_0_c_mm"].tolist() == [1.0, 1.0]
+    assert gaps_table(found)["gap_at_0_c_mm"].tolist() == [1.0, 1.0]
 
 
 @pytest.mark.parametrize(
-    ("fitting_c", "clearance_mm", "words"),
-    [(60.0, 1.0, "wanted at most 50, the hottest of loop Loop"), (10.0, -1.0, "clearance_mm = -1: wanted 0 or above")],
+    ("installation_temp_c", "min_gap_mm", "words"),
+    [(60.0, 1.0, "wanted at most 50, the hottest of loop Loop"), (10.0, -1.0, "min_gap_mm = -1: wanted 0 or above")],
 )
-def test_what_cannot_be(fitting_c: float, clearance_mm: float, words: str) -> None:
+def test_what_cannot_be(installation_temp_c: float, min_gap_mm: float, words: str) -> None:
     with pytest.raises(ValueError, match=words):
-        plan(survey_of(RECTANGLE, (1,)), fitting_c, clearance_mm)
+        plan(survey_of(RECTANGLE, (1,)), installation_temp_c, min_gap_mm)

@@ -69,25 +69,25 @@ def found(lodge: hl.Design, annexe: hl.Design) -> dict[str, float]:
     return {
         "A1": one[channels].content_l_m,
         "A2": sum(p.tape_m for p in place.pieces),
-        "A3": one[channels].waterway_m,
-        "A4": one[channels].water_l,
+        "A3": one[channels].channel_length_m,
+        "A4": one[channels].water_content_l,
         "A5": one[tails].content_l_m,
-        "A6": one[tails].waterway_m,
-        "A7": one[tails].water_l,
-        "A8": one[crossings].waterway_m,
-        "A9": one[crossings].water_l,
-        "A10": float(lodge.loops.set_index("loop")["water_l"]["Nursery and bathroom"]),
+        "A6": one[tails].channel_length_m,
+        "A7": one[tails].water_content_l,
+        "A8": one[crossings].channel_length_m,
+        "A9": one[crossings].water_content_l,
+        "A10": float(lodge.loops.set_index("loop")["water_content_l"]["Nursery and bathroom"]),
         "B1": two[channels].content_l_m,
         "B2": after_door.tape_m,
         "B3": sum(p.tape_m for p in loop.pieces),
-        "B4": two[channels].waterway_m,
-        "B5": two[channels].water_l,
-        "B6": two[tails].waterway_m,
-        "B7": two[tails].water_l,
+        "B4": two[channels].channel_length_m,
+        "B5": two[channels].water_content_l,
+        "B6": two[tails].channel_length_m,
+        "B7": two[tails].water_content_l,
         "B8": door["length_m"],
-        "B9": two[crossings].waterway_m,
-        "B10": two[crossings].water_l,
-        "B11": float(annexe.loops["water_l"].iloc[0]),
+        "B9": two[crossings].channel_length_m,
+        "B10": two[crossings].water_content_l,
+        "B11": float(annexe.loops["water_content_l"].iloc[0]),
         "B12": content_l(held(annexe)),
         "P1": case.expansion,
         "P2": case.expansion_l,
@@ -122,12 +122,12 @@ def test_page_and_test_have_the_same_lines(lodge: hl.Design, annexe: hl.Design) 
 def test_parts_add_up_to_the_water_of_the_summary(name: str, request: pytest.FixtureRequest) -> None:
     design = request.getfixturevalue(name)
     rows = held(design)
-    assert content_l(rows) == pytest.approx(design.summary["system_water_l"], rel=1e-12)
-    by_loop = design.loops.set_index("loop")["water_l"]
+    assert content_l(rows) == pytest.approx(design.summary["water_content_l"], rel=1e-12)
+    by_loop = design.loops.set_index("loop")["water_content_l"]
     for loop, water_l in by_loop.items():
-        assert sum(row.water_l for row in rows if row.loop == loop) == pytest.approx(water_l, rel=1e-12)
+        assert sum(row.water_content_l for row in rows if row.loop == loop) == pytest.approx(water_l, rel=1e-12)
     table = contents_table(rows)
-    assert table["water_l"].iloc[-1] == pytest.approx(table["water_l"].iloc[:-1].sum())
+    assert table["water_content_l"].iloc[-1] == pytest.approx(table["water_content_l"].iloc[:-1].sum())
 
 
 def test_reverse_return_holds_the_way_home_too(lodge: hl.Design) -> None:
@@ -135,9 +135,9 @@ def test_reverse_return_holds_the_way_home_too(lodge: hl.Design) -> None:
     trunks = tuple(dataclasses.replace(trunk, reverse_return=True) for trunk in lodge.survey.trunks)
     design = hl.size(dataclasses.replace(lodge.survey, trunks=trunks))
     rows = {row.item: row for row in held(design) if row.part == "trunks"}
-    assert rows["ground floor, copper 28"].waterway_m == pytest.approx(9.0)
-    assert rows["upstairs, copper 22"].waterway_m == pytest.approx(2 * 5.0 + 9.5)
-    assert content_l(held(design)) == pytest.approx(design.summary["system_water_l"])
+    assert rows["ground floor, copper 28"].channel_length_m == pytest.approx(9.0)
+    assert rows["upstairs, copper 22"].channel_length_m == pytest.approx(2 * 5.0 + 9.5)
+    assert content_l(held(design)) == pytest.approx(design.summary["water_content_l"])
 
 
 def test_other_emitters_hold_water_and_pressure(annexe: hl.Design) -> None:
@@ -157,11 +157,11 @@ def test_other_emitters_hold_water_and_pressure(annexe: hl.Design) -> None:
 
 def test_other_water_counts_everywhere(annexe: hl.Design) -> None:
     survey = annexe.survey
-    more = dataclasses.replace(survey, system=WaterSystem(other_water=(AdditionalVolume("buffer", 40.0),)))
+    more = dataclasses.replace(survey, system=WaterSystem(additional_volume=(AdditionalVolume("buffer", 40.0),)))
     design = hl.size(more)
-    assert design.summary["system_water_l"] == pytest.approx(annexe.summary["system_water_l"] + 40.0)
-    assert design.summary["open_water_l"] == pytest.approx(annexe.summary["open_water_l"] + 40.0)
-    assert content_l(held(design)) == pytest.approx(design.summary["system_water_l"])
+    assert design.summary["water_content_l"] == pytest.approx(annexe.summary["water_content_l"] + 40.0)
+    assert design.summary["always_open_water_l"] == pytest.approx(annexe.summary["always_open_water_l"] + 40.0)
+    assert content_l(held(design)) == pytest.approx(design.summary["water_content_l"])
     assert ("other", "buffer") in [(row.part, row.item) for row in held(design)]
 
 
@@ -175,7 +175,7 @@ def verdicts(case: Pressures) -> dict[str, str]:
 def test_static_head_is_from_the_storeys(lodge: hl.Design) -> None:
     """Upper floor at 2.65 m, profile 140 mm: 2.79 m of water at 10 degC."""
     case = pressed(lodge)
-    assert (case.vessel_m, case.top_m) == pytest.approx((0.0, 2.79))
+    assert (case.vessel_m, case.highest_point_m) == pytest.approx((0.0, 2.79))
     assert case.static_kpa == pytest.approx(2.79 * 9.80665, rel=1e-3)
     assert pressed(lodge, WaterSystem(vessel=Vessel(level_m=5.0))).static_kpa < 0.0
     assert pressed(lodge, WaterSystem(vessel=Vessel(level_m=5.0))).precharge_kpa == pytest.approx(30.0)
@@ -188,15 +188,15 @@ def test_pressures_round_the_gas_keep_boyles_law(lodge: hl.Design) -> None:
     assert gas / (case.hot_kpa + 100.0) == pytest.approx(at_fill - case.expansion_l)
     assert case.least_fill_kpa < case.fill_kpa < case.most_fill_kpa
     assert case.fill_kpa < case.hot_kpa < case.final_kpa
-    assert case.running_kpa(WATER, case.greatest_c) == pytest.approx(case.hot_kpa)
+    assert case.running_kpa(WATER, case.max_temp_c) == pytest.approx(case.hot_kpa)
     assert case.running_kpa(WATER, 10.0) == case.fill_kpa
     assert case.fill_kpa < case.running_kpa(WATER, 40.0) < case.hot_kpa
 
 
 def test_expansion_by_the_table_is_an_option(lodge: hl.Design) -> None:
-    by_table = pressed(lodge, WaterSystem(expansion="EN 12828", greatest_c=80.0))
+    by_table = pressed(lodge, WaterSystem(expansion="EN 12828", max_temp_c=80.0))
     assert by_table.expansion == pytest.approx(0.0281, abs=5e-5)
-    assert pressed(lodge, WaterSystem(greatest_c=80.0)).expansion == pytest.approx(0.0287, abs=5e-5)
+    assert pressed(lodge, WaterSystem(max_temp_c=80.0)).expansion == pytest.approx(0.0287, abs=5e-5)
     sources = dict(zip(*pressures_table(lodge.survey, by_table)[["quantity", "source"]].T.to_numpy(), strict=True))
     assert "EN 12828" in sources["expansion"]
 
@@ -209,7 +209,7 @@ def test_a_vessel_that_is_too_small_fails_without_a_fill_pressure(lodge: hl.Desi
 
 
 def test_a_precharge_above_the_working_pressure_fails(lodge: hl.Design) -> None:
-    case = pressed(lodge, WaterSystem(relief_kpa=100.0, top_m=12.0))
+    case = pressed(lodge, WaterSystem(relief_kpa=100.0, highest_point_m=12.0))
     assert case.precharge_kpa > case.final_kpa
     assert verdicts(case) == {
         "precharge of the vessel": "pass",

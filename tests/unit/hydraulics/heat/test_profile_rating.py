@@ -101,7 +101,7 @@ def test_finish_and_cover_lessen_the_output():
     plain = hl.size(survey).loops.set_index("loop")
     loops = tuple(replace(loop, finish="bright", cover="grille") for loop in survey.loops)
     dressed = hl.size(replace(survey, loops=loops)).loops.set_index("loop")
-    ratio = dressed["output_w"] / plain["output_w"]
+    ratio = dressed["heat_to_rooms_w"] / plain["heat_to_rooms_w"]
     # the sill has neither finish nor cover; where the metal gives less, the film matters less
     assert ((ratio > 0.70) & (ratio < 0.78)).all()
 
@@ -113,7 +113,7 @@ def test_a_reduced_flow_exponent_stands_instead_of_the_film():
     plain = hl.size(without_film)
     exponents = with_profile(survey, rating=replace(rating, flow_exponent=1e-12))
     near_zero = hl.size(exponents)
-    assert near_zero.summary["output_w"] == pytest.approx(plain.summary["output_w"], rel=1e-6)
+    assert near_zero.summary["heat_to_rooms_w"] == pytest.approx(plain.summary["heat_to_rooms_w"], rel=1e-6)
     bent = hl.size(with_profile(survey, rating=replace(rating, flow_exponent=0.04)))
     told = list(bent.assumptions["assumption"])
     assert any("output with flow to the power 0.04, in place of a water film" in text for text in told)

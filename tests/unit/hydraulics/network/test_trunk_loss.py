@@ -123,7 +123,7 @@ def test_loops_are_sized_for_the_water_that_reaches_them_and_come_back_as_rated(
         design.survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k for loop in design.survey.loops
     ]
     assert (design.loops["flow_temp_c"] < limit_c).all()
-    assert design.loops["delta_t_k"].to_numpy() == pytest.approx(np.array(wanted), abs=1e-6)
+    assert design.loops["temperature_drop_k"].to_numpy() == pytest.approx(np.array(wanted), abs=1e-6)
     rated = hl.simulate(
         design, settings="exact", thermostats=False, pump={"constant_kpa": design.summary["pump_head_kpa"]}
     )

@@ -47,7 +47,7 @@ class SkirtingRun:
     >>> profile = hl.read_survey("docs/walk/survey.toml").catalogue.profile("two-channel 140")
     >>> run = hl.skirting_run(profile, length_m=15.0, flow_l_h=110.0, flow_temp_c=50.0, room_c=21.0)
     >>> list(run.temperatures)
-    ['distance_m', 'channel', 'direction', 'water_c', 'surface_c']
+    ['distance_m', 'channel', 'direction', 'water_c', 'surface_temp_c']
     """
 
     output_w: float
@@ -179,7 +179,7 @@ def _temperatures(solved: ArmHeatOutput, directions: tuple[int, ...]) -> pd.Data
                     "channel": number,
                     "direction": "flow" if direction > 0 else "return",
                     "water_c": solved.fine_c[number - 1],
-                    "surface_c": solved.fine_surface_c[number - 1],
+                    "surface_temp_c": solved.fine_surface_c[number - 1],
                 }
             )
             for number, direction in enumerate(directions, start=1)

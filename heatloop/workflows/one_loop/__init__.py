@@ -1,0 +1,1 @@
+"""One loop, or one run of skirting, by itself."""
