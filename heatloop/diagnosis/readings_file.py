@@ -57,13 +57,13 @@ HOT_K = 25.0
 
 
 def readings_in_file(path: str | Path, design: SizedSystem) -> Readings:
-    """The readings in a CSV file, of the loops and rooms of a design; raises SurveyError with every fault of it."""
+    """The readings in a CSV file, of the loops and rooms of a design; raises InputError with every fault of it."""
     path = Path(path)
     return readings_of(input_text(path, "a CSV file of readings", SAVED_AS), str(path), design)
 
 
 def readings_of(text: str, file: str, design: SizedSystem) -> Readings:
-    """The readings in the text of a CSV file, called `file` in faults; raises SurveyError with all of them."""
+    """The readings in the text of a CSV file, called `file` in faults; raises InputError with all of them."""
     header_line, columns, body = _table(text, file)
     faults = list(_column_faults(file, columns, header_line))
     if faults:

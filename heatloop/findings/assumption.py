@@ -1,4 +1,4 @@
-"""A line of what was taken for granted where the survey or the catalogue is silent."""
+"""An assumption made where the survey or the catalogue states nothing."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 @dataclass(frozen=True)
 class Assumption:
-    """What was taken, and on whose word."""
+    """An assumption and its source."""
 
     text: str
     source: str

@@ -1,4 +1,4 @@
-"""Faults of the input: one plain line each, and an error that carries all of a file's faults."""
+"""Input issues, and the exception that lists all issues of a file."""
 
 from __future__ import annotations
 
@@ -9,10 +9,10 @@ from numbers import Real
 from typing import Any
 
 MAX_TOLD = 100
-"""Faults that an error tells one by one; the rest are counted."""
+"""Issues that an error lists one by one; the rest are counted."""
 
 LONGEST = 1000
-"""Characters of a place, or of what was found or wanted, that a message tells."""
+"""Maximum length of a place, or of the words for what was found or is required, in a message."""
 
 
 @dataclass(frozen=True)
@@ -94,7 +94,7 @@ def _one_line(text: str) -> str:
 
 
 def check_given(call: str, **given: tuple[object, Any, str]) -> None:
-    """Raise SurveyError where an argument of the function `call` is not of its type.
+    """Raise InputError where an argument of the function `call` is not of its type.
 
     `given` has by the name of each argument its value, the type or union of types, and the type in words.
     """

@@ -1,4 +1,4 @@
-"""A limit, and one row of the table of checks: a number held against it, and its verdict."""
+"""A limit, and one row of the table of checks: a number compared with it, and the verdict."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ WORST = {"pass": 0, "caution": 1, "fail": 2}
 
 @dataclass(frozen=True)
 class Limit:
-    """A limit by its name in the report, with its source and what to do when it is not met."""
+    """A limit with its name in the report, its source and the recommendation where it is not met."""
 
     check: str
     unit: str

@@ -1,4 +1,4 @@
-"""What can hurt people or the building in this work, said once and shown with every design.
+"""Safety notices for installation and operation, printed with every design.
 
 General good practice in our own words, no substitute for the local code, the makers' instructions or
 the judgement of those licensed for the work.

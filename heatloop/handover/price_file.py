@@ -61,13 +61,13 @@ class PriceList:
 
 
 def read_prices(path: str | Path) -> PriceList:
-    """The prices in a CSV file; raises SurveyError with every fault of it."""
+    """The prices in a CSV file; raises InputError with every fault of it."""
     path = Path(path)
     return prices_of(input_text(path, "a CSV file of prices"), str(path))
 
 
 def prices_of(text: str, file: str) -> PriceList:
-    """The prices in the text of a CSV file, called `file` in faults; raises SurveyError with all of them.
+    """The prices in the text of a CSV file, called `file` in faults; raises InputError with all of them.
 
     Every field is text until it is converted here: nothing is taken for "not available" by its looks.
     """

@@ -208,7 +208,7 @@ def _totals(currency: str, lines: Sequence[QuotationLine], missing: Sequence[str
 def quote(handover: PartsListResult, prices: PriceList | str | Path) -> Quotation:
     """The quotation for a parts list by the prices of a file.
 
-    Raises SurveyError with every fault: what is no parts list or path, all that is wrong in the file, prices per
+    Raises InputError with every fault: what is no parts list or path, all that is wrong in the file, prices per
     what an item is not counted in.
     """
     check_given("price", handover=(handover, PartsListResult, "a PartsList, as Design.parts gives it"),

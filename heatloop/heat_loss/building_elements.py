@@ -1,4 +1,4 @@
-"""A room taken apart into what bounds it, and what lies beyond each part."""
+"""The building elements that bound a room, and what lies beyond each."""
 
 from __future__ import annotations
 
@@ -45,7 +45,7 @@ class AdjacentSide:
 
 @dataclass(frozen=True)
 class NotCalculable:
-    """Why a part cannot be computed: becomes a fault that names the file."""
+    """Why an element cannot be calculated: becomes an input issue that names the file."""
 
     place: str
     found: str
@@ -54,7 +54,7 @@ class NotCalculable:
 
 @dataclass(frozen=True)
 class RoomSizes:
-    """Lengths of a room's walls and its floor area as its loss is reckoned, m and m2, and what is added to its height
+    """Lengths of a room's walls and its floor area as its loss is calculated, m and m2, and what is added to its height
     below and above. `measured` where all of it stands as on the tape."""
 
     lengths_m: tuple[float, ...]

@@ -34,7 +34,7 @@ INFILTRATION_SHARE = DefaultValue(
 class BuildingLoad:
     """The load of the heat source for space heating, W, beside the sum of the rooms.
 
-    `stated_w` are rooms whose loss somebody stated; `between_rooms_w` is what rooms give each other,
+    `stated_w` are rooms with a stated loss; `between_rooms_w` is what rooms give each other,
     in the sum of the rooms and not in the load.
     """
 
@@ -53,7 +53,7 @@ def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Ma
 
     Heat between two computed rooms drops out; towards a room with a stated loss it stays, since the
     stated figure is taken to count it. Infiltration counts half (EN 12831:2003 8.2) where an air test or
-    the survey tells it; a stated air change without such a split counts in full.
+    the survey states it; a stated air change without such a split counts in full.
     """
     computed = [loss for loss in losses if loss.stated_by is None]
     inside = {loss.room for loss in computed}

@@ -1,4 +1,4 @@
-"""What is taken where the survey is silent: each value with its source, none of them hidden.
+"""Default values where the survey states nothing, each with its source.
 
 Every default can be overridden in the survey, and each one used is listed among the assumptions.
 """
@@ -23,7 +23,7 @@ class DefaultValue:
     source: str
 
     def or_stated(self, stated: float | None) -> tuple[float, tuple[Assumption, ...]]:
-        """The stated value, or this one with the line that tells so."""
+        """The stated value, or this one with a line that reports it."""
         if stated is not None:
             return stated, ()
         return self.value, (Assumption(f"{self.what} {self.value:g} {self.unit}".strip(), self.source),)
@@ -31,7 +31,7 @@ class DefaultValue:
 
 AIR_WH_M3K = DefaultValue(0.34, "W h/(m3 K)", "heat held by air", "EN 12831-1:2017, rho cp of air, from memory")
 ANNUAL_MEAN_C = DefaultValue(10.0, "degC", "annual mean outdoors", "common practice, temperate lowland")
-# the ground follows the year and not the design day
+# the ground follows the annual mean, not the design day
 GROUND_SEASON = DefaultValue(
     1.45, "times", "ground loss in the cold season", "EN 12831-1:2017 and EN 12831:2003 D.4.3, from memory"
 )
@@ -74,7 +74,7 @@ BRIDGES_OVERALL_W_M2K: Mapping[float, str] = {
     0.08: "buildings with accredited details",
     0.15: "all other buildings",
 }
-# where the survey says nothing; no publication that is known to us has a supplement for inside dimensions
+# where the survey says nothing; we have found no publication with a supplement for inside dimensions
 USUAL_BRIDGES_W_M2K: Mapping[Dimensions, float] = {"inside": 0.05, "outside": 0.05, "overall inside": 0.15}
 
 # parameters for the void of ISO 13370

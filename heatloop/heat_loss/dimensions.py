@@ -1,4 +1,4 @@
-"""The dimensions in which a room's loss is reckoned: as measured inside, overall inside, or outside.
+"""The dimensions in which a room's loss is calculated: as measured inside, overall inside, or outside.
 
 EN 12831-1 has all three. A survey is measured inside, so the others are made from it: every wall is moved outwards
 by half its thickness where it stands between rooms and, for outside dimensions, by the whole of it where it stands
@@ -79,7 +79,7 @@ def _surface_offset_m(survey: Survey, surface: FloorOrCeiling | None, used: Dime
 
 
 def _inner(survey: Survey, beyond: str | None) -> bool:
-    """Whether what is beyond is heated: another room, a neighbour, or nothing that is told."""
+    """Whether what is beyond is heated: another room, a neighbour, or not stated."""
     return beyond not in {"outdoors", "ground", *(space.name for space in survey.spaces)}
 
 

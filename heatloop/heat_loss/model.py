@@ -1,4 +1,4 @@
-"""What a heat loss is made of: frozen values, watts at the design outdoor temperature."""
+"""Heat loss of a room and its parts as frozen values, in watts at the design outdoor temperature."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ class LossPart:
 class RoomLoss:
     """The design heat loss of one room and how it comes about.
 
-    `stated_by` tells who stated the loss (then there are no parts), None where it is computed.
+    `stated_by` is who stated the loss (then there are no parts), None where it is computed.
     `assumptions` lists every default that was used, `cautions` what is legal but unlikely.
     """
 

@@ -43,7 +43,7 @@ def room_losses(survey: Survey, floor_areas_m2: Mapping[str, float]) -> tuple[Ro
     """The design heat loss of every room of a survey, W, in survey order.
 
     `floor_areas_m2` holds the floor area of each room by name. A room that states `heat_loss_w` keeps
-    it. Raises SurveyError with every fault at once where a loss cannot be computed.
+    it. Raises InputError with every fault at once where a loss cannot be computed.
     """
     losses: list[RoomLoss] = []
     wrong = _reheat_faults(survey.building)
@@ -67,7 +67,7 @@ def thermal_bridge_w_m2k(building: Building) -> float:
 def wall_u_w_m2k(survey: Survey, room_name: str, wall_number: int) -> float | None:
     """U of a wall (numbers from 1) in its place, W/(m2 K), for the loss behind the skirting.
 
-    None where the wall has no build-up, or nothing is said of what is beyond; SurveyError where its
+    None where the wall has no build-up, or nothing is said of what is beyond; InputError where its
     U-value cannot be computed; KeyError where the survey has no such wall. U as in `room_losses`.
     """
     room = survey.room(room_name)
@@ -102,7 +102,7 @@ def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomL
         return [NotCalculable(place, found, f"above the outdoor design temperature, {outdoor_c:g} degC")]
     if not room.walls:
         found = "no walls to find its heat loss from, and no heat_loss_w"
-        return [NotCalculable(place, found, "walls, or heat_loss_w as stated by somebody (a quote wants it too)")]
+        return [NotCalculable(place, found, "walls, or a stated heat_loss_w (a quotation requires it too)")]
     if floor_area_m2 is None or not floor_area_m2 > 0.0:
         return [NotCalculable(place, "no floor area", "walls that close, or heat_loss_w")]
     sizes = room_sizes(survey, room, floor_area_m2)

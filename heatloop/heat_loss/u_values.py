@@ -89,7 +89,7 @@ class UValue:
 
 
 def build_up_named(survey: Survey, name: str) -> tuple[BuildUp, tuple[Assumption, ...]] | None:
-    """The survey's build-up of that name, else the library's with a line that tells its source."""
+    """The survey's build-up of that name, else the library's with a line that states its source."""
     for build_up in survey.build_ups:
         if build_up.name == name:
             return build_up, ()

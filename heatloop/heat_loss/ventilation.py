@@ -22,7 +22,7 @@ from heatloop.survey.survey import Survey
 class RoomAir:
     """Outdoor air, m3/h: all of it, and the part through leaks, which passes no heat recovery.
 
-    `minimum_m3_h` is what the use of the room asks for; `by_rule` where that and the air test decide,
+    `minimum_m3_h` is the rate for the use of the room; `by_rule` where that and the air test decide,
     and not a stated rate.
     """
 
@@ -62,7 +62,7 @@ def room_air(survey: Survey, room: Room, floor_area_m2: float) -> RoomAir:
     if room.heat_recovery > 0.0 and leaks is None:
         cautions.append(
             f"heat recovery {room.heat_recovery:.0%} is taken on all outdoor air, leaks included; "
-            "infiltration_changes_h or n50_h would tell them apart"
+            "infiltration_changes_h or n50_h would separate them"
         )
     through_leaks = min(leaks or 0.0, flow)
     by_rule = room.air_changes_h is None
@@ -88,7 +88,7 @@ def ventilation_loss(survey: Survey, room: Room, air: RoomAir) -> tuple[LossPart
 
 
 def _leaks_m3_h(survey: Survey, room: Room, volume_m3: float) -> tuple[float | None, tuple[Assumption, ...]]:
-    """Infiltration as stated for the room, else from the air test; None where neither is known."""
+    """Infiltration as stated for the room, else from the air test; None where neither is stated."""
     if room.infiltration_changes_h is not None:
         return room.infiltration_changes_h * volume_m3, ()
     building = survey.building

@@ -75,7 +75,7 @@ class RatingAssumptions:
 def profile_laws(survey: Survey, layout: Layout, cases: Sequence[RatingAssumptions]) -> list[Laws]:
     """Constants of the survey's profiles for each way to read their ratings, all found at once.
 
-    Ratings are tests with plain water, whatever flows in the system. SurveyError where a test has no constant.
+    Ratings are tests with plain water, whatever flows in the system. InputError where a test has no constant.
     """
     laid = any(piece.sill is not None for loop in layout.loops for piece in loop.pieces)
     keys, wanted = [], []

@@ -1,4 +1,4 @@
-"""The layout of a whole survey: every loop laid out, every room's wall accounted for."""
+"""The layout of a whole survey: every loop, and the walls of every room."""
 
 from __future__ import annotations
 
@@ -42,7 +42,7 @@ TURN_END: EndKind = "turn end"
 def build_layout(survey: Survey) -> Layout:
     """Pieces, joints, crossings and ends of every loop, and what each room's walls carry.
 
-    Depends on nothing but the survey. Raises SurveyError with every fault found: routes that do not
+    Depends on nothing but the survey. Raises InputError with every fault found: routes that do not
     hold together, turns no joint makes, stops in the way, sills that cannot be, two runs on one
     stretch of wall, a loop without skirting.
     """
@@ -74,7 +74,7 @@ def _laid(survey: Survey) -> tuple[list[LoopLayout], tuple[InputIssue, ...]]:
 
 def label_pieces(loops: Iterable[LoopLayout]) -> tuple[LoopLayout, ...]:
     """The loops with a label on every piece: room and wall, and a letter from the left where a wall
-    has several. Labels tell nothing of the loop, so renaming a loop leaves them alone.
+    has several. Labels do not depend on the loop, so that renaming a loop leaves them unchanged.
     """
     loops = tuple(loops)
     on_wall: dict[tuple[str, int], list[Piece]] = defaultdict(list)
@@ -140,7 +140,7 @@ def _loop(survey: Survey, loop: Loop) -> LoopLayout:
 
 
 def _straight_faults(survey: Survey, loop: Loop, arms: Sequence[Arm], profile: Profile) -> list[InputIssue]:
-    """A fault for every straight joint of the survey that could not be laid where it is wanted."""
+    """A fault for every straight joint of the survey that could not be laid where it is stated."""
     laid = [e for arm in arms for e in arm.elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
     found = []
     for number, wanted in enumerate(loop.straight_joints, start=1):
@@ -282,7 +282,7 @@ def _room(survey: Survey, room: Room, loops: Sequence[LoopLayout]) -> RoomLayout
 
 
 def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[RoomLayout]) -> tuple[Assumption, ...]:
-    """What the layout took for granted."""
+    """Assumptions of the layout."""
     elements = [e for loop in loops for arm in loop.arms for e in arm.elements]
     found = []
     if any(isinstance(e, PlacedCrossing) for e in elements) and not crossing_for(survey.catalogue).name:
@@ -302,7 +302,9 @@ def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[Ro
             )
         )
     found += [
-        Assumption(f"{room.room}: quoted before its survey, an estimate throughout", "estimated_wall_m of the survey")
+        Assumption(
+            f"{room.room}: an estimate, because the room has not been surveyed", "estimated_wall_m of the survey"
+        )
         for room in rooms
         if room.estimate
     ]
@@ -312,7 +314,7 @@ def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[Ro
 def validated_survey(call: str, given: object) -> Survey:
     """The survey that was given to the function `call`, or the one in the file whose path was given.
 
-    Raises SurveyError for anything else and, for a file, with every fault of it and of its catalogue; with these
+    Raises InputError for anything else and, for a file, with every fault of it and of its catalogue; with these
     come the faults of the layout of all loops that could be read, so that nobody mends the one kind to meet the
     other.
     """

@@ -1,6 +1,6 @@
 """What the layout of a survey is made of: pieces, joints, crossings and ends in water order.
 
-All of it is frozen and computed from the survey alone, before any water temperature is known.
+All of it is frozen and computed from the survey alone, before any water temperature is calculated.
 Positions along a wall count in metres from its left-hand end as you face it.
 """
 
@@ -31,10 +31,10 @@ class Piece:
 
     `from_m < to_m` are its tape positions on the wall; `cut_m` is the tape length less the
     take-offs at both ends; `segments` add up to the heated length in water order (the cut length
-    and the length of joints that are heated themselves). `rightward` tells that the water of the
+    and the length of joints that are heated themselves). `rightward`: the water of the
     out-going channels runs left to right as you face the wall. Where walls are one straight, `wall`
     is the one with the left-hand end of the piece and `to_m` may lie beyond its length. `wall` is 0
-    in a room quoted before its survey.
+    in a room that has not been surveyed.
     """
 
     label: str

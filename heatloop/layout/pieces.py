@@ -1,4 +1,4 @@
-"""One chain of walls to the elements of a run in water order: pieces, joints and crossings."""
+"""Pieces, joints and crossings of one chain of walls, in water order."""
 
 from __future__ import annotations
 
@@ -27,7 +27,7 @@ from heatloop.survey.survey import Survey
 StretchKind = Literal["wall", "sill", "crossing", "stop"]
 
 
-STATED = "the survey wants a straight joint here"
+STATED = "the survey states a straight joint here"
 
 
 @dataclass(frozen=True)
@@ -97,7 +97,7 @@ def run_stretches(chain: WallChain, profile: Profile) -> tuple[RunStretch, ...]:
 def layout_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement, ...]:
     """The elements of one chain between what it `start`s and `end`s with, both left to the caller.
 
-    Raises SurveyError with every fault on the chain: a stop in the way, a turn that no joint makes,
+    Raises InputError with every fault on the chain: a stop in the way, a turn that no joint makes,
     a crossing without a pipe, a sill that cannot be, a piece that take-offs use up.
     """
     faults = _sill_faults(on)
@@ -224,7 +224,7 @@ def _crossing(on: LoopChain, gap: RunStretch) -> tuple[JointFit, PlacedCrossing]
 
 
 def _drop_m(chain: WallChain, profile: Profile, gap: RunStretch, usual_m: float) -> float:
-    """Drop (m) at each side of a crossing: the deepest that what it passes wants, `usual_m` where it says nothing."""
+    """Drop (m) at each side of a crossing: the deepest of what it passes, `usual_m` where it says nothing."""
     passed = [
         mark for start, end, mark in _on_chain(chain, profile) if min(end, gap.end_s) - max(start, gap.start_s) > EPS_M
     ]
@@ -232,7 +232,7 @@ def _drop_m(chain: WallChain, profile: Profile, gap: RunStretch, usual_m: float)
 
 
 def _pieces(on: LoopChain, part: RunStretch, start: AnyFit, end: AnyFit) -> list[RunElement]:
-    """The pieces of one stretch: parted where the survey wants straight joints, then where stock is too short."""
+    """The pieces of one stretch: divided where the survey states straight joints, then where stock is too short."""
     ends_m = start.cut_deduction_m + end.cut_deduction_m
     longest_m = max(on.profile.stock_m)
     straight = JointFit("straight", "", 0.0, 0.0)
@@ -255,7 +255,7 @@ def _pieces(on: LoopChain, part: RunStretch, start: AnyFit, end: AnyFit) -> list
 
 
 def _wanted_s(on: LoopChain, part: RunStretch) -> list[float]:
-    """Where on the chain the survey wants straight joints within a stretch on the wall, in water order; what would
+    """Where on the chain the survey states straight joints within a stretch on the wall, in water order; what would
     leave less than the shortest piece on either side is left out."""
     wanted = sorted(
         span.s_of(joint.at_m)

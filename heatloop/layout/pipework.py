@@ -21,7 +21,7 @@ class PipeLength:
     """So many pipes side by side, each `length_m` as fitted and longer when it is laid.
 
     `ends` of each pipe meet skirting, and at every such end `end_m` is left over, to be cut at second fix.
-    `use` tells a trunk from a tail or a crossing, `side` the flow tail from the return tail; of a crossing
+    `use` is trunk, tail or crossing, `side` flow or return of a tail; of a crossing
     `room`, `wall` and the positions (m) are where it leaves the skirting and comes back to it, None where the survey
     states only its length.
     """

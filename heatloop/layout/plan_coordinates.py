@@ -1,7 +1,7 @@
 """Plan coordinates of a layout, for pictures: x east, y north, metres.
 
-A room's own coordinates start at its first corner. `placements` moves rooms together by the doorways
-they share. What the survey does not know is shown, not measured: the thickness of the wall in a
+A room's own coordinates start at its first corner. `rooms_by_storey` moves rooms together by the doorways
+they share. What the survey does not state is drawn at a nominal size: the thickness of the wall in a
 doorway, and the room between groups that share none.
 """
 

@@ -80,7 +80,7 @@ ChainItem = WallChain | RouteCrossing | RouteEstimate
 def wall_chains(survey: Survey, loop: str, items: Sequence[RouteItem]) -> tuple[ChainItem, ...]:
     """The items of one arm with neighbouring walls joined to chains.
 
-    Raises SurveyError for items that do not follow on from each other without a crossing.
+    Raises InputError for items that do not follow on from each other without a crossing.
     """
     joined: list[ChainItem] = []
     faults: list[InputIssue] = []
@@ -108,7 +108,7 @@ def wall_chains(survey: Survey, loop: str, items: Sequence[RouteItem]) -> tuple[
 
 
 def wall_spans(survey: Survey, loop: str, item: RouteWalls) -> tuple[WallSpan, ...]:
-    """The walls of one route item in water order; SurveyError if they cannot be walked so."""
+    """The walls of one route item in water order; InputError if they cannot be walked so."""
     room = survey.room(item.room)
     place = f'loop "{loop}", room "{item.room}"'
     if not room.walls:
@@ -149,7 +149,7 @@ def direction(survey: Survey, loop: str, item: RouteWalls, room: Room) -> Litera
     """Which way the water takes the walls: clockwise if their numbers rise (the last, then 1 rises
     too), anticlockwise if they fall, one wall clockwise; `direction` of the item overrides.
 
-    Raises SurveyError if walls that are listed one after the other do not touch that way round.
+    Raises InputError if walls that are listed one after the other do not touch that way round.
     """
     pairs = list(pairwise(item.walls))
     count = len(room.walls)

@@ -1,7 +1,7 @@
 """What of a wall can carry skirting: interruptions, covered stretches and what is left free.
 
 Positions count in metres from the left-hand end of a wall as you face it. The functions on plain
-numbers know nothing of rooms; those on a wall read it as the survey gives it.
+numbers do not depend on rooms; those on a wall read it as the survey gives it.
 """
 
 from __future__ import annotations

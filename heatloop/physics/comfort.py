@@ -71,7 +71,7 @@ def draught_rate_percent(air_c: float, velocity_m_s: float, turbulence_percent: 
 
     Air 20 to 26 degC, mean velocity below 0.5 m/s (below 0.05 m/s counts as 0.05), turbulence 10 to 60 %
     (40 where unknown), people sitting at light work. Never above 100. ValueError above 34 degC, where
-    air cools nobody.
+    air does not cool.
 
     >>> round(draught_rate_percent(20.0, 0.2, 40.0), 2)
     26.34

@@ -25,7 +25,7 @@ Handbook HVAC Systems and Equipment, hydronic heating units chapter, as quoted b
 
 TEST_HOUSE_PERCENT = 2.0
 """How far two test houses differ on one radiator (reproducibility; one house repeats itself within 1): CORDIS, results
-of project SMT4972127 on EN 442. The honest least width of any output."""
+of project SMT4972127 on EN 442. The least uncertainty of any output."""
 
 Array = NDArray[np.float64]
 
@@ -93,9 +93,9 @@ def fit_characteristic(excess_k: ArrayLike, output_w_m: ArrayLike) -> Characteri
     if excess.shape != output.shape or excess.ndim != 1:
         raise ValueError("excess_k and output_w_m must be two lists of the same length")
     if np.unique(excess).size < 2:
-        raise ValueError(f"a fit wants test points at two different excesses, got {np.unique(excess).size}")
+        raise ValueError(f"a fit requires test points at two different excesses, got {np.unique(excess).size}")
     if np.any(excess <= 0) or np.any(output <= 0):
-        raise ValueError("every test point wants excess and output above 0")
+        raise ValueError("every test point requires excess and output above 0")
     order = np.argsort(excess)
     if np.any(np.diff(output[order]) <= 0):
         raise ValueError("output must rise with excess from test point to test point")

@@ -49,7 +49,7 @@ class Fluid:
 
     Every method takes temperatures in degC (a number or an array of any shape) and returns the same shape.
     Outside `t_min_c` to `t_max_c` evaluations continue along the tangent of the end of the table and do not
-    raise, because the iterates of a solver may overshoot: call `check_range` on what is to be believed.
+    raise, because the iterates of a solver may overshoot: call `check_range` on final results.
     """
 
     name: str

@@ -41,7 +41,7 @@ def compensated_temperatures(
 
     The mean excess is that of the design times share^(1/n), n the exponent of the emitter; the drop is that of
     the design times the share. Source: EN 442-2 characteristic at its arithmetic excess and constant flow;
-    with a design return of at least 0.7 of the flow excess the arithmetic mean stands for the logarithmic (a
+    with a design return of at least 0.7 of the flow excess the arithmetic mean is used for the logarithmic (a
     rule of DIN 4703-3, from memory). ValueError for an exponent below 1 or a return not between room and flow.
 
     >>> mild = compensated_temperatures(20.0, 5.0, -3.0, 55.0, 45.0, 1.3)

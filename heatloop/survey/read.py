@@ -25,7 +25,7 @@ ROOM_KEYS = frozenset(RoomTable.key_names())
 
 
 def read_catalogue(path: str | Path) -> Catalogue:
-    """The catalogue in a TOML file; raises SurveyError with every fault of it."""
+    """The catalogue in a TOML file; raises InputError with every fault of it."""
     catalogue, findings = _catalogue(Path(path))
     if findings.faults:
         raise InputError(findings.faults, more=findings.more)
@@ -66,7 +66,7 @@ def read_survey(path: str | Path) -> Survey:
 
 def survey_of(tables: dict[str, Any], path: Path) -> Survey:
     """The survey in the tables of a file as TOML gives them; `path` finds the catalogue and names the
-    file in faults. Raises SurveyError with every fault of both."""
+    file in faults. Raises InputError with every fault of both."""
     if "profile" in tables and "project" not in tables:
         wanted = "those of a survey: [project], [[room]], [[loop]]"
         raise InputError([InputIssue(str(path), "", "the tables of a catalogue", wanted)])
@@ -240,7 +240,7 @@ def _walls(walls: Any, room: str) -> Any:
 def survey_from(call: str, given: object) -> Survey:
     """The survey that was given to the function `call`, or the one in the file whose path was given.
 
-    Raises SurveyError for anything else, and with every fault of the file.
+    Raises InputError for anything else, and with every fault of the file.
     """
     if isinstance(given, Survey):
         return given

@@ -92,7 +92,7 @@ def start_project(
 def start_files(folder: str | Path) -> list[Path]:
     """Write a survey, its catalogue and a notebook into a folder, made if need be; the paths written.
 
-    The survey is of two invented rooms and can be sized as it stands. Raises SurveyError, with nothing written, if
+    The survey is of two invented rooms and can be sized as it stands. Raises InputError, with nothing written, if
     one of the files is there already or the folder cannot be written to.
     """
     target = Path(folder)
@@ -112,7 +112,7 @@ def drawn_files(
 ) -> list[Path]:
     """Write a survey of the rooms drawn on a layer of a DXF file, to be filled in, and a catalogue; the paths written.
 
-    What the drawing does not tell stands as "?". Raises SurveyError, with nothing written, for every fault of the
+    What the drawing does not tell stands as "?". Raises InputError, with nothing written, for every fault of the
     drawing, each with its coordinates, and as :func:`start_files`.
     """
     texts = resources.files("heatloop.survey").joinpath("templates")

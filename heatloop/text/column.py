@@ -23,7 +23,7 @@ class Column:
     """One column: its heading without unit, the unit, how a value is written, what it means and where it is from.
 
     `kind` number has fixed `decimals`, with a plus where `sign` is set; count is a whole number; figure has three
-    significant digits, for columns that mix units; residual is a tiny number as a power of ten; percent a share of 1,
+    significant digits, for columns that mix units; residual is a tiny number as a power of ten; percent a ratio,
     written times 100; flag yes or blank; verdict pass, caution or fail; unit the unit of the row; text words.
     `source` is the standard or publication of the formula, "" where the value is only passed on or added up.
     """

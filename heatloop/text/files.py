@@ -1,6 +1,6 @@
 """Files read within limits and written whole or not at all.
 
-Reading waits for nobody: a plain file is read up to a size, a pipe that a shell hands over while something comes;
+Reading never waits without limit: a plain file is read up to a size, a pipe from the shell while data arrive;
 any other pipe, a device, a socket and an endless file are refused at once.
 """
 
@@ -14,10 +14,10 @@ import tempfile
 from pathlib import Path
 
 MAX_BYTES = 20_000_000
-"""A file of text may be this large."""
+"""Maximum size of a text file."""
 
 WAIT_S = 10.0
-"""So long a pipe may be silent before it is given up."""
+"""Time without data after which a pipe is given up."""
 
 HANDED_OVER = re.compile(r"/dev/stdin|/(dev|proc/self|proc/\d+)/fd/[^/]+")
 
@@ -95,7 +95,7 @@ def _too_large(most_bytes: int) -> UnusableFile:
 def write_whole(path: Path, text: str, over: bool = True) -> None:
     """Write a text as UTF-8 so that `path` is the whole of it or as it was before, whenever the process ends.
 
-    It is written under a name that nobody else uses, in the folder of `path`, and renamed. Such files that ended
+    It is written under a name of its own, in the folder of `path`, and renamed. Such files that ended
     processes left behind are removed first. A link at `path` itself is replaced, never followed; permissions of the
     file replaced are kept. `over`: False for FileExistsError where something is at `path` already. OSError where it
     cannot be written.

@@ -1,4 +1,4 @@
-"""HTML from templates that escape every value, and the one way in which tables are written as HTML."""
+"""HTML from templates that escape every value; all tables are written as HTML here."""
 
 from __future__ import annotations
 

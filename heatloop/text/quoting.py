@@ -10,7 +10,7 @@ from typing import Any
 from heatloop.text.formatting import JOINERS
 
 LONGEST_NAME = 200
-"""A name may have this many characters."""
+"""Maximum length of a name, in characters."""
 
 BRIEF = 60
 """Characters of a found text that a message shows."""

@@ -1,6 +1,6 @@
-"""How a value speaks for itself: a title, a few sentences and small tables, as plain text and as HTML.
+"""Title, sentences and small tables that summarise a result, as plain text and as HTML.
 
-Everything is told from names and figures that are given; names may hold anything and are escaped.
+Names and figures are given by the caller; names may contain any character and are escaped.
 """
 
 from __future__ import annotations
@@ -60,7 +60,7 @@ class BulletList:
 
 @dataclass(frozen=True)
 class Summary:
-    """What a value tells of itself."""
+    """Title, sentences, tables and lists that summarise a result."""
 
     title: str
     sentences: tuple[str, ...] = ()
@@ -69,10 +69,10 @@ class Summary:
 
 
 class HasSummary:
-    """A value with an account: printed as plain text, shown in a notebook as HTML."""
+    """Base of results with a summary: printed as plain text, shown in a notebook as HTML."""
 
     def account(self) -> Summary:
-        """What it tells of itself."""
+        """The summary of this result."""
         raise NotImplementedError
 
     def __str__(self) -> str:
@@ -83,7 +83,7 @@ class HasSummary:
 
 
 def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[Column]) -> SummaryTable:
-    """A grid of these columns of the rows, each value as its column writes it."""
+    """A small table of these columns, each value formatted by its column."""
     cells = tuple(tuple(cell_text(column, row.get(column.name)) for column in columns) for row in rows)
     return SummaryTable(caption, tuple(c.full_heading for c in columns), cells, tuple(c.is_numeric for c in columns))
 

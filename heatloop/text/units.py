@@ -1,4 +1,4 @@
-"""Units of the project's names: the unit stands at the end of a name."""
+"""Units of names: the unit is at the end of a name."""
 
 from __future__ import annotations
 
@@ -30,11 +30,11 @@ UNITS: Mapping[str, tuple[str, int]] = {
     "_k": ("K", 1),
     "_l": ("l", 1),
 }
-"""The unit that the end of a name stands for, and its usual decimals; the longer ends first."""
+"""Unit and usual decimals by the end of a name; longer ends first."""
 
 
 def heading_and_unit(name: str) -> tuple[str, str, int | None]:
-    """What a name of the project says: words, unit, and the usual decimals (None where it has no unit).
+    """Words, unit and usual decimals of a name (None where it has no unit).
 
     >>> heading_and_unit("heat_loss_w"), heading_and_unit("pump_flow_l_h"), heading_and_unit("index_loop")
     (('Heat loss', 'W', 0), ('Pump flow', 'l/h', 0), ('Index loop', '', None))

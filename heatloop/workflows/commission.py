@@ -87,7 +87,7 @@ def commission(
     """The pack of a design; `outdoor_c` and `flow_temp_c` (degC) of the day go before the survey's weather, rules of
     treatment in a file of your own (TOML) before those of the package.
 
-    Raises SurveyError for a day that cannot be, ValueError for rules that are none, OSError where they cannot be read.
+    Raises InputError for a day that cannot be, ValueError for rules that are none, OSError where they cannot be read.
     """
     rules = None if treatment_rules is None else water_treatment.load_rules(Path(treatment_rules))
     system = design.system

@@ -137,7 +137,7 @@ def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarS
     """The design with one straight joint more wherever that saves a bar, sized again with them.
 
     The same `options` are for `parts` afterwards; the search stops after the time limit of their cutting. Raises
-    SurveyError as `parts` does. Rooms quoted before their survey have no pieces to part.
+    InputError as `parts` does. Rooms quoted before their survey have no pieces to part.
     """
     check_given("save_bars", design=(design, DesignResult, "a Design, as heatloop.size gives it"),
                 options=(options, PartsOptions | None, "PartsOptions"))  # fmt: skip

@@ -47,7 +47,7 @@ class AskedConditions:
 
 
 def check_arguments(given: AskedConditions) -> None:
-    """Whether all arguments of a rating are of the kind they should be; SurveyError says which are not."""
+    """Whether all arguments of a rating are of the kind they should be; InputError says which are not."""
     settings: object = given.settings  # of any kind until it is checked, as all of them
     room_c, pump, closed, on = given.room_c, given.pump, given.closed, given.thermostats
     both = (("flow_temp_c", given.flow_temp_c), ("outdoor_c", given.outdoor_c))
@@ -107,7 +107,7 @@ def survey_at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
 def check_conditions(survey: Survey, heated: Collection[str], asked: AskedConditions, water: Fluid) -> None:
     """Whether the survey can be rated at its temperatures now, `heated` its rooms with skirting or other emitters.
 
-    Raises SurveyError for names that are not there, water that its properties do not reach, and temperatures at which
+    Raises InputError for names that are not there, water that its properties do not reach, and temperatures at which
     nothing is heated.
     """
     faults, closed, room_c = [], asked.closed, asked.room_c

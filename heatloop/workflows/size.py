@@ -35,7 +35,7 @@ from heatloop.workflows.verdict import design_verdict
 def size_survey(survey: Survey | str | Path) -> DesignResult:
     """Choose flows and presettings for the duty of a survey, or of the survey in a file.
 
-    Raises SurveyError, one line a fault, where the survey cannot be designed as it stands.
+    Raises InputError, one line a fault, where the survey cannot be designed as it stands.
     """
     survey = validated_survey("size", survey)
     system = _sized(survey)
@@ -45,7 +45,7 @@ def size_survey(survey: Survey | str | Path) -> DesignResult:
 
 
 def _sized(survey: Survey) -> SizedSystem:
-    """The sized system of a survey; SurveyError where its water or a drop is out of reach."""
+    """The sized system of a survey; InputError where its water or a drop is out of reach."""
     fluid = fluid_from(survey)
     if survey.project.flow_temp_c > fluid.t_max_c:
         raise InputError([_too_hot(survey, fluid)])

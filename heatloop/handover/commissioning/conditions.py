@@ -43,7 +43,7 @@ def commissioning_conditions(
 ) -> CommissioningConditions:
     """The day of commissioning: what is given here goes before what the survey says of its weather.
 
-    Raises SurveyError for temperatures that no day has.
+    Raises InputError for temperatures that no day has.
     """
     weather, project = system.survey.system.weather, system.survey.project
     asked = (("outdoor_c", outdoor_c, OUTDOOR_C), ("flow_temp_c", flow_temp_c, WATER_C))

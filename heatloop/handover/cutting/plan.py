@@ -19,7 +19,7 @@ Least of what
     Plans that are equal in this are told apart by less new stock, then less waste (trims included), then
     fewer bars.
 
-Method and sources: see `heatloop.handover.cut_search`.
+Method and sources: see `heatloop.handover.cutting.search`.
 """
 
 from __future__ import annotations

@@ -91,7 +91,7 @@ def parts_list_from(
 ) -> PartsListResult:
     """Parts, pieces, cuts and movement of a survey as it is laid out, with `water_l` in the whole system.
 
-    Raises SurveyError for options that cannot be: a fitting temperature above the hottest, a trim that leaves
+    Raises InputError for options that cannot be: a fitting temperature above the hottest, a trim that leaves
     no stock long enough.
     """
     options = options or PartsOptions()
@@ -159,7 +159,7 @@ def cut_plan(
 ) -> CutPlan | None:
     """The cuts of every surveyed piece from its profile's stock lengths, finishes apart; None where none is surveyed.
 
-    Raises SurveyError for options of cutting that cannot be."""
+    Raises InputError for options of cutting that cannot be."""
     surveyed = [one for one in standing if not one.estimate]
     if not surveyed:
         return None

@@ -89,7 +89,7 @@ def size_loops(
     `near`: the loops as sized in conditions almost the same.
 
     An arm with a valve of its own is sized by itself, so that both arms reach the duty. Raises
-    DropOutOfReach for the first loop whose design drop no flow can give, with one that it can.
+    TemperatureDropNotReachable for the first loop whose design drop no flow can give, with one that it can.
     """
     try:
         return _sized(paths, duties, supply_c, water, arriving, near)
@@ -356,7 +356,7 @@ def _root(miss: Callable[[Array], Array], least: Array, most: Array, which: Mask
 def _range(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Array, Array]:
     """A least and a most flow per unit that hold the duty between them.
 
-    Raises DropOutOfReach where even water that hardly moves does not give the drop.
+    Raises TemperatureDropNotReachable where even water that hardly moves does not give the drop.
     """
     slowest = _slowest_kg_s(trial)
     wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])

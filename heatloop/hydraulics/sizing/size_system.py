@@ -52,7 +52,7 @@ ARRIVED_K = 1e-7
 def prepare_system(survey: Survey) -> PreparedSystem:
     """Lay the skirting out and calculate heat losses, rating constants and water paths of a survey.
 
-    Raises SurveyError, one line a fault, where the layout is impossible.
+    Raises InputError, one line a fault, where the layout is impossible.
     """
     layout = build_layout(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
@@ -67,7 +67,8 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
     What bypasses pass and mixed circuits draw (at first all they carry) warms lossy
     trunks, so that loops are sized again until what reaches them is what they were sized for.
 
-    Raises DropOutOfReach, ArithmeticError where the temperatures at the ends of the trunks do not converge.
+    Raises TemperatureDropNotReachable, and ArithmeticError where the temperatures at the ends of the trunks do not
+    converge.
     """
     survey, losses, paths, water = prepared.survey, prepared.room_losses, prepared.paths, prepared.fluid
     mains, duties = shared_pipework_from(survey, paths), _duties(survey, losses, paths)

@@ -50,7 +50,7 @@ def solve_accurately(runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array) -> 
 
 
 def refinement_needed(channels: ChannelSolution, check_w: Array | None = None) -> Index | None:
-    """Into how many parts each cell wants to be cut so that the heat of its run is accurate; None for no cuts.
+    """Into how many parts each cell is to be divided so that the heat of its run is accurate; None for none.
 
     `check_w` is the result of emission_by_cell_w where it is known already.
     """
@@ -81,7 +81,7 @@ def emission_by_cell_w(channels: ChannelSolution, law: ChannelEquations | None =
     left, h = runs.left_node, runs.length_m
     t0, tm, t1 = channels.temp_c[:, left], channels.middle_c, channels.temp_c[:, left + 1]
     if law is None:
-        # the water's own heat tells its capacity, which gives the slopes at both ends and in the middle
+        # the heat of the water gives its capacity, and that the slopes at both ends and in the middle
         still = t0 == t1
         drop = np.where(still, 1.0, t0 - t1)
         direction = np.asarray(runs.direction, float)[:, None]

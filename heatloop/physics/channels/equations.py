@@ -15,13 +15,13 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 
 MIN_EXCESS_K = 1e-300
-"""Stands for no excess, whose logarithm there is not."""
+"""Replaces an excess of zero, which has no logarithm."""
 
 WALL_SETTLED_K, MAX_WALL_STEPS = 1e-12, 30
 
 
 class CellProperties(Protocol):
-    """What the law reads of the cells: see heatloop.physics.channels.Runs."""
+    """What the law reads of the cells: see heatloop.physics.channels.grid.ChannelRuns."""
 
     @property
     def length_m(self) -> Array: ...

@@ -21,7 +21,7 @@ CELL_NUMBER = 0.18
 """Greatest eigenvalue times cell length: keeps the discretisation error of a smooth run's heat below 1e-9."""
 
 MAX_EVEN_PARTS = 512
-"""A cell that wants more parts than this has them thin at its ends and growing between."""
+"""A cell divided into more parts than this has thin parts at its ends and longer ones between."""
 
 LAYER_PARTS, LAYER_GROWTH = 140, 1.15
 """Thin parts at each end, over which a linear layer falls by e^-25, and the ratio of neighbours between them."""
@@ -32,7 +32,7 @@ class ChannelGrid:
     """Where nodes, unknowns and equations of runs stand, for the banded system of all of them (K unknowns).
 
     Unknowns are the temperatures node after node, C each. Equations too: at the first node of a run the inlets of the
-    out-going channels, then of every cell its C, with those of the home channels at the far ends after the last.
+    out-going channels, then of every cell its C, with those of the return channels at the far ends after the last.
     first, last, counts (R): end nodes and number of nodes of each run; left (M): the node at the start of each cell.
     ends (C, 2, M): both ends of every cell among the unknowns. at_cells (C, M): the equations of the cells.
     band (K, rows): LAPACK's band, column by column, with the conditions at the ends of runs (for one out-going
@@ -54,7 +54,7 @@ class ChannelGrid:
     def of(cls, start: Index, run_of_cell: Index, direction: tuple[int, ...]) -> ChannelGrid:
         """For runs that begin at these cells."""
         n, cells, index = len(direction), np.diff(start), np.arange(start.size - 1)
-        out, home = ([i for i, d in enumerate(direction) if d == sign] for sign in (1, -1))
+        out, returning = ([i for i, d in enumerate(direction) if d == sign] for sign in (1, -1))
         first, last, left = start[:-1] + index, start[1:] + index, np.arange(start[-1]) + run_of_cell
         lower, upper = len(out) + n - 1, 2 * n - 1 - len(out)
         rows, diagonal = 2 * lower + upper + 1, lower + upper
@@ -63,7 +63,7 @@ class ChannelGrid:
         band = np.zeros(((int(start[-1]) + index.size) * n, rows))
         for row, i in enumerate(out):
             band[first * n + i, diagonal + row - i] = 1.0
-        for row, i in enumerate(home):
+        for row, i in enumerate(returning):
             band[last * n + i, diagonal + len(out) + row - i] = 1.0
             for j in out:
                 band[last * n + j, diagonal + len(out) + row - j] = -1.0
@@ -207,7 +207,7 @@ def subdivide(
 
 
 def _layered(length_m: float, even: float) -> Array:
-    """Lengths of the parts of one cell that wants `even` parts alike.
+    """Lengths of the parts of one cell that is to have `even` equal parts.
 
     Beyond MOST_EVEN_PARTS the water changes within thin layers at the cell's ends: there the parts stay as short, and
     between them they grow by LAYER_GROWTH from both sides.

@@ -66,7 +66,7 @@ class ChannelNewtonSolver:
         count, self.lattice = len(runs.direction), runs.lattice
         self.channels = count
         self.out = [i for i, d in enumerate(runs.direction) if d > 0]
-        self.home = [i for i, d in enumerate(runs.direction) if d < 0]
+        self.returning = [i for i, d in enumerate(runs.direction) if d < 0]
         self.first, self.last, self.ends = self.lattice.first, self.lattice.last, self.lattice.ends
         temp = np.repeat(inlet_c, self.lattice.counts)[:, None] if guess_c is None else guess_c.T
         self.vector = np.empty(self.lattice.band.shape[0])
@@ -74,7 +74,7 @@ class ChannelNewtonSolver:
         self.vector.reshape(-1, count)[:] = temp
         self.set_inlet(inlet_c)
         if len(self.out) == 1:  # from here on every step keeps to it
-            for i in self.home:
+            for i in self.returning:
                 self.vector[self.last * count + i] = self.vector[self.last * count + self.out[0]]
         self.stages = np.empty((count, 7, runs.length_m.size))
         """T at both ends and h f at all points, in the order of CLOSING."""
@@ -115,7 +115,7 @@ class ChannelNewtonSolver:
     def change(self, capacity_w_k: Array, film_mk_w: Array | None = None, far_end_w_k: Array | None = None) -> None:
         """Go on with other capacities (C, M) and another film (C, M). Several out-going channels mix at the far end by
         far_end_w_k (O, R), the flow of each times its heat capacity between its own temperature and the mixed one: then
-        what they bring is what goes home. Without it by the capacities of their last cells."""
+        what they bring equals what returns. Without it by the capacities of their last cells."""
         self._set_capacity(capacity_w_k)
         if far_end_w_k is not None:
             self.mixing = far_end_w_k / far_end_w_k.sum(axis=0)
@@ -149,14 +149,14 @@ class ChannelNewtonSolver:
 
     @property
     def mixes(self) -> bool:
-        """Whether several out-going channels mix at the far end and go home from there."""
-        return len(self.out) > 1 and bool(self.home)
+        """Whether several out-going channels mix at the far end and return from there."""
+        return len(self.out) > 1 and bool(self.returning)
 
     @property
     def far_end_c(self) -> tuple[Array, Array]:
-        """Temperatures of the out-going channels at the far end (O, R), and of the water that goes home (R)."""
+        """Temperatures of the out-going channels at the far end (O, R), and of the water that returns (R)."""
         out = self.vector.take(self.last * self.channels + np.array(self.out)[:, None])
-        return out, self.vector.take(self.last * self.channels + self.home[0])
+        return out, self.vector.take(self.last * self.channels + self.returning[0])
 
     @property
     def left_k(self) -> float:
@@ -231,7 +231,7 @@ class ChannelNewtonSolver:
         band.reshape(-1)[lattice.at_slopes] = slopes
         if len(self.out) > 1:
             n, diagonal = self.channels, lattice.lower + lattice.upper
-            for row in range(len(self.home)):
+            for row in range(len(self.returning)):
                 for share, j in zip(self.mixing, self.out, strict=True):
                     band[self.last * n + j, diagonal + len(self.out) + row - j] = -share
         factors, pivots, info = lapack.dgbtrf(band.T, lattice.lower, lattice.upper, overwrite_ab=1)
@@ -247,7 +247,7 @@ class ChannelNewtonSolver:
         if len(self.out) > 1:
             n = self.channels
             mixed = (self.mixing * [self.vector.take(self.last * n + i) for i in self.out]).sum(axis=0)
-            for row, i in enumerate(self.home):
+            for row, i in enumerate(self.returning):
                 rhs[self.last * n + len(self.out) + row] = self.vector.take(self.last * n + i) - mixed
         band, pivots = self.factors
         change, _ = lapack.dgbtrs(band, self.lattice.lower, self.lattice.upper, rhs, pivots, overwrite_b=1)

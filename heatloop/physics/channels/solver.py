@@ -1,6 +1,6 @@
 """Temperatures along the channels of skirting: a boundary-value problem for many runs at once.
 
-Per metre of run, for channel i with direction d_i (+1 out, -1 home), water T_i, wall S_i, room T_r::
+Per metre of run, for channel i with direction d_i (+1 out, -1 return), water T_i, wall S_i, room T_r::
 
     d_i m_i cp dT_i/dx = -q_i
     q_i = (T_i - S_i)/r_i = e_i (S_i - T_r)^n + l_i (S_i - T_r) + sum_j W_ij (S_i - S_j)
@@ -8,11 +8,11 @@ Per metre of run, for channel i with direction d_i (+1 out, -1 home), water T_i,
 with e_i the channel's share of the characteristic, W/(m K^n), l_i what it loses elsewhere than to the room (a profile
 in the floor, downwards), W/(m K), r_i the water film's resistance, m K/W (0: the wall is as warm as the water) and
 W_ij the link between neighbouring channels through the metal, W/(m K). Out-going channels start at the inlet
-temperature; home channels start at the far end with the mixed temperature of the out-going ones.
+temperature; return channels start at the far end with the mixed temperature of the out-going ones.
 
 Method: mono-implicit Runge-Kutta collocation of order six on every cell (Cash and Singhal 1982, IMA J.
 Numer. Anal. 2, 167-172; weights re-derived and confirmed here by convergence tests) and Newton's
-method on all nodes of all runs together, one banded system (heatloop.physics.channel_newton). Nothing is marched, so
+method on all nodes of all runs together, one banded system (heatloop.physics.channels.newton). Nothing is marched, so
 tiny flow and strong links are as well conditioned as the physics. The heat of a cell is the sixth-order
 quadrature that the equations use, so water and emission balance to rounding.
 """

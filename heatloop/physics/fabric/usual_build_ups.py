@@ -1,4 +1,4 @@
-"""The library of usual build-ups by age, for surveys of walls that nobody has opened.
+"""The library of usual build-ups by age, for surveys of walls whose layers are not known.
 
 Each row of `build_ups.csv` names its source, or says that it is common practice. A default by age is
 cautious on the whole and wrong for the single house: measure or open the wall where it matters.

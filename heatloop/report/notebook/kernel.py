@@ -55,7 +55,7 @@ class _SameInterpreter(KernelManager):
 def _kernel() -> Iterator[KernelManager]:
     """A kernel of its own for one notebook, stopped at the end whatever happens.
 
-    NotebookFailed where it cannot be started.
+    NotebookError where it cannot be started.
     """
     with private_folder(KERNEL_FOLDER) as folder:
         manager = _SameInterpreter(folder)
@@ -75,7 +75,7 @@ def _kernel() -> Iterator[KernelManager]:
 def in_a_kernel(notebook: NotebookNode) -> Iterator[Cells]:
     """Run the cells of a notebook in a kernel of its own, which ends with the block.
 
-    Raises NotebookFailed where the kernel cannot be started or stops.
+    Raises NotebookError where the kernel cannot be started or stops.
     """
     with _kernel() as manager:
         client = NotebookClient(notebook, km=manager, timeout=CELL_TIMEOUT_S)

@@ -8,6 +8,7 @@ from importlib import metadata
 from pathlib import Path
 from typing import Any
 
+from heatloop.findings.input_errors import InputError
 from heatloop.report.files.export import NotebookError, ReportError
 from heatloop.report.notebook.cells import PACKAGE_PARENT, CellFailed, Cells, Runner
 from heatloop.report.notebook.jupyter import NotebookNode, nbformat
@@ -80,7 +81,7 @@ def run_notebook(
     """Run a notebook with those parameters in a fresh namespace and return it with its outputs.
 
     progress is called before each code cell with (cells done, cells in all, the last heading). `runner` says where the
-    cells run, None: see :func:`usual_runner`. ReportError where input or disk is at fault, NotebookFailed for anything
+    cells run, None: see :func:`usual_runner`. ReportError where input or disk is at fault, NotebookError for anything
     else.
     """
     stored = nbformat.read(path, as_version=4)  # type: ignore[no-untyped-call]
@@ -115,7 +116,7 @@ def _heading(source: str) -> str:
     return ""
 
 
-_INPUT_FAULTS = ("SurveyError", "DesignError", "ReportError")
+_INPUT_FAULTS = (InputError.__name__, ReportError.__name__)
 _DISK_FAULTS = ("OSError", "PermissionError", "FileNotFoundError", "NotADirectoryError", "FileExistsError")
 
 

@@ -1,6 +1,6 @@
 """One loop's rooms in plan beside what they lose and get: drawn once, then changed in place.
 
-For sliders: walls, doors and axes are drawn when the picture is made; :meth:`LoopPicture.changed` moves only
+For sliders: walls, doors and axes are drawn when the picture is made; :meth:`InteractiveLoopPlan.changed` moves only
 the skirting, its colours, the bars and the words, which takes a fraction of a new drawing.
 """
 

@@ -52,7 +52,7 @@ OPENING_WORDS: tuple[tuple[str, OpeningKind], ...] = (("window", "window"), ("gl
 def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = None) -> tuple[DrawnRoom, ...]:
     """The rooms drawn on a layer of a DXF file, in the order of the drawing.
 
-    An outline is the inside face of a room's walls, its name a text inside it. Raises SurveyError with every fault
+    An outline is the inside face of a room's walls, its name a text inside it. Raises InputError with every fault
     at once, each with its coordinates in drawing units: no such layer, no units, outlines that are open, cross
     themselves or lie over each other, curved walls, doors on no wall; or one that says what to install where the
     library is missing.

@@ -61,7 +61,7 @@ def survey_skeleton(rooms: Sequence[DrawnRoom], options: TemplateOptions | None 
 def write_if_absent(folder: Path, files: Mapping[str, str]) -> list[Path]:
     """Write files, by name, that are not in the folder yet; it is made if need be. The paths written.
 
-    Raises SurveyError, one line and with nothing written, if one of them is there already or the folder cannot be
+    Raises InputError, one line and with nothing written, if one of them is there already or the folder cannot be
     written to.
     """
     there = [name for name in files if _is(folder / name)]

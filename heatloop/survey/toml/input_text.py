@@ -13,7 +13,7 @@ SAVED_AS_UTF_8 = "a text file saved as UTF-8"
 def input_text(path: Path, what: str, saved_as: str = SAVED_AS_UTF_8) -> str:
     """The text of a file in UTF-8 of ordinary size; a byte-order mark is passed over.
 
-    `what` says in words what the file should be, `saved_as` how it should have been saved. Raises SurveyError with
+    `what` says in words what the file should be, `saved_as` how it should have been saved. Raises InputError with
     one fault: no such file, a folder, a device or pipe, too large, not readable, not UTF-8.
     """
     try:

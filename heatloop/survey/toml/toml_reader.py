@@ -21,7 +21,7 @@ LARGEST = 10**18
 def load_toml(path: Path, many: Collection[str] = ()) -> dict[str, Any]:
     """The tables of a TOML file in UTF-8 (a byte-order mark is passed over).
 
-    `many` names the tables that stand in double brackets. Raises SurveyError: no such file, not a plain file, not
+    `many` names the tables that stand in double brackets. Raises InputError: no such file, not a plain file, not
     readable, not UTF-8, not TOML (one fault), tables of `many` in single brackets (one for each).
     """
     text = input_text(path, "a TOML file").replace("\r\n", "\n")
@@ -44,7 +44,7 @@ def load_toml(path: Path, many: Collection[str] = ()) -> dict[str, Any]:
 
 
 def _check_values(path: Path, tables: dict[str, Any]) -> None:
-    """Raise SurveyError where tables stand too deep in each other or a whole number is beyond all measure."""
+    """Raise InputError where tables stand too deep in each other or a whole number is beyond all measure."""
     level: list[Any] = [tables]
     for _ in range(DEEPEST):
         level = [child for node in level for child in (node.values() if isinstance(node, dict) else node)]

@@ -1,4 +1,4 @@
-"""What DEVELOPERS.md and the documentation name of the code: files, modules, names and layers that exist."""
+"""What DEVELOPERS.md, the documentation and docstrings name of the code exists: files, modules, names and layers."""
 
 import ast
 import re
@@ -14,7 +14,7 @@ DEVELOPERS = ROOT / "DEVELOPERS.md"
 PAGES = [DEVELOPERS, ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
 PACKAGE = ROOT / "heatloop"
 FOLDERS = {"heatloop", "tests", "docs", "data", "notebooks", ".ci"}
-UNITS = {path.name for path in PACKAGE.iterdir() if path.is_dir()}
+UNITS = {path.name for path in PACKAGE.iterdir() if path.is_dir()} - {"__pycache__"}
 SCRIPTS = {path.name for folder in ("heatloop", "tests", "docs") for path in (ROOT / folder).rglob("*.py")}
 
 PATH = re.compile(r"(?<![\w/.$~-])(\.?[\w-]+/[\w./*-]*)")
@@ -69,6 +69,14 @@ def test_what_is_missing_is_found():
 @pytest.mark.parametrize("page", PAGES, ids=name)
 def test_files_and_modules_that_a_page_names_exist(page):
     assert not missing(page.read_text(encoding="utf-8"))
+
+
+@pytest.mark.parametrize("unit", sorted({*UNITS, "__init__.py", "__main__.py"}))
+def test_files_and_modules_that_docstrings_and_comments_name_exist(unit):
+    files = [PACKAGE / unit] if unit.endswith(".py") else sorted((PACKAGE / unit).rglob("*.py"))
+    assert files
+    gone = {name(path): missing(path.read_text(encoding="utf-8")) for path in files}
+    assert not {path: found for path, found in gone.items() if found}
 
 
 def rows(heading):

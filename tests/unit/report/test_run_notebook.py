@@ -14,7 +14,7 @@ from pathlib import Path
 import nbformat
 import pytest
 
-from heatloop.report.files.export import NotebookError
+from heatloop.report.files.export import NotebookError, ReportError
 from heatloop.report.files.private_folder import private_folder
 from heatloop.report.notebook.cells import Runner
 from heatloop.report.notebook.kernel import KERNEL_FOLDER, in_a_kernel
@@ -123,3 +123,12 @@ def test_a_cell_that_fails_names_its_error(tmp_path: Path) -> None:
     for runner in (in_this_process, in_a_kernel):
         with pytest.raises(NotebookError, match="ZeroDivisionError"):
             run_notebook(path, {}, runner=runner)
+
+
+def test_a_fault_of_the_input_in_a_cell_is_no_fault_of_the_program(tmp_path: Path) -> None:
+    source = "import heatloop as hl; hl.read_survey('no-such-file.toml')"
+    cell = nbformat.v4.new_code_cell(source, metadata={"tags": ["parameters"]})
+    path = tmp_path / "unread.ipynb"
+    nbformat.write(nbformat.v4.new_notebook(cells=[cell]), path)
+    with pytest.raises(ReportError, match=r"no-such-file\.toml"):
+        run_notebook(path, {}, runner=in_this_process)

@@ -92,7 +92,7 @@ def test_one_joint_saves_one_bar() -> None:
     assert len(after.thermal_movement) == len(before.thermal_movement) == 3
     assert (after.thermal_movement["verdict"] == "pass").all()
     straight = after.joints[after.joints["kind"] == "straight"]
-    assert straight["reason"].tolist() == ["the survey wants a straight joint here"]
+    assert straight["reason"].tolist() == ["the survey states a straight joint here"]
     assert abs(after.summary["cut_balance_mm"]) < 1e-6
 
 
