@@ -1,7 +1,7 @@
 """Mutation testing: `python -m tests.long mutation --package physics --count 60`.
 
-The repository is copied once; each mutant overwrites one module there, and the test files mapped to its package run in a
-process of their own until the first failure. The tests must pass before a module is touched. A mutant that no test
+The repository is copied once; each mutant overwrites one module there, and the test files mapped to its package run in
+a process of their own until the first failure. The tests must pass before a module is touched. A mutant that no test
 can notice stands in `equivalent_mutants.csv` with its reason, and is not counted.
 """
 
