@@ -4,9 +4,10 @@ import math
 
 import pytest
 
+from heatloop.physics.comfort import burn_threshold_c
 from heatloop.physics.emitters import fit_characteristic
 from heatloop.physics.fabric import ground
-from heatloop.physics.fabric.layers import cavity_resistance_m2k_w
+from heatloop.physics.fabric.layers import LayerResistance, cavity_resistance_m2k_w, total_resistance
 from heatloop.physics.pressurisation import fill_pressures, hot_pressure_kpa, vessel_need
 
 CAVITIES = {
@@ -80,3 +81,24 @@ def test_edge_insulation_by_hand():
     by_hand = -2.0 / math.pi * (math.log(1.0 / 0.72 + 1.0) - math.log(1.0 / (0.72 + extra_m) + 1.0))
     assert ground.edge_insulation_psi_w_mk(ground.EdgeStrip(1.0, 0.05, 0.035)) == pytest.approx(by_hand, rel=1e-12)
     assert ground.edge_insulated_u_w_m2k(0.3, by_hand, 8.0) == pytest.approx(0.3 + by_hand / 4.0, rel=1e-12)
+
+
+def test_a_contact_a_second_longer_takes_the_limit_of_the_longer_time():
+    assert [burn_threshold_c(seconds) for seconds in (60.0, 61.0, 600.0, 601.0, 28_801.0)] == [51, 48, 48, 43, 43]
+    with pytest.raises(ValueError, match="60 s or more"):
+        burn_threshold_c(59.9)
+
+
+def test_small_outputs_and_small_rises_are_fitted():
+    """Half a watt a metre at 0.5 K: above 0 is enough, and so is a rise of less than a watt."""
+    excess = [0.5, 0.7, 0.9]
+    found = fit_characteristic(excess, [0.5 * (one / 0.5) ** 1.3 for one in excess])
+    assert (found.exponent, found.k_w_mkn) == pytest.approx((1.3, 0.5 / 0.5**1.3), rel=1e-9)
+
+
+@pytest.mark.parametrize("fraction", [-0.001, 1.001])
+def test_a_bridge_takes_none_to_all_of_the_area(fraction):
+    with pytest.raises(ValueError, match="wanted 0 to 1"):
+        total_resistance([LayerResistance(1.0, 0.5, fraction)], 0.13, 0.04)
+    whole = total_resistance([LayerResistance(1.0, 0.5, 1.0)], 0.13, 0.04)
+    assert whole.total_m2k_w == pytest.approx(0.67, rel=1e-12)
