@@ -4,11 +4,12 @@ import math
 
 import pytest
 
-from heatloop.physics.comfort import burn_threshold_c
+from heatloop.physics.comfort import burn_threshold_c, downdraught_velocity_m_s
 from heatloop.physics.emitters import fit_characteristic
 from heatloop.physics.fabric import ground
 from heatloop.physics.fabric.layers import LayerResistance, cavity_resistance_m2k_w, total_resistance
 from heatloop.physics.pressurisation import fill_pressures, hot_pressure_kpa, vessel_need
+from heatloop.physics.water import plain_water
 
 CAVITIES = {
     "up": (0.0, 0.11, 0.13, 0.15, 0.16, 0.16, 0.16, 0.16, 0.16),
@@ -102,3 +103,24 @@ def test_a_bridge_takes_none_to_all_of_the_area(fraction):
         total_resistance([LayerResistance(1.0, 0.5, fraction)], 0.13, 0.04)
     whole = total_resistance([LayerResistance(1.0, 0.5, 1.0)], 0.13, 0.04)
     assert whole.total_m2k_w == pytest.approx(0.67, rel=1e-12)
+
+
+def test_downdraught_by_distance_height_and_excess():
+    """sqrt(4 x 1) is 2: by Heiselberg's three reaches, none from a pane as warm as the room or without height."""
+    by_reach = [downdraught_velocity_m_s(1.0, 4.0, distance) for distance in (0.39, 0.4, 2.0, 2.1)]
+    assert by_reach == pytest.approx([0.166, 0.286 / 1.72, 0.286 / 3.32, 0.086], rel=1e-12)
+    assert downdraught_velocity_m_s(0.0, 4.0, 0.0) == downdraught_velocity_m_s(1.0, -3.0, 0.0) == 0.0
+    assert downdraught_velocity_m_s(0.5, 0.5, 0.0) == pytest.approx(0.0415, rel=1e-12)
+    for height_m, distance_m in ((-0.1, 0.0), (1.0, -0.1)):
+        with pytest.raises(ValueError, match="a length below 0"):
+            downdraught_velocity_m_s(height_m, 4.0, distance_m)
+
+
+def test_properties_looked_up_in_pairs_are_those_looked_up_alone():
+    water, temps_c = plain_water(), [11.0, 38.5, 77.0, 104.0]
+    pair = water.density_and_viscosity(temps_c)
+    assert pair[0] == pytest.approx(water.density_kg_m3(temps_c), rel=1e-12)
+    assert pair[1] == pytest.approx(water.viscosity_pa_s(temps_c), rel=1e-12)
+    other = water.heat_capacity_and_enthalpy(temps_c)
+    assert other[0] == pytest.approx(water.heat_capacity_j_kgk(temps_c), rel=1e-12)
+    assert other[1] == pytest.approx(water.enthalpy_j_kg(temps_c), rel=1e-12)
