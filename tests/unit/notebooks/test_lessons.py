@@ -73,10 +73,10 @@ def test_one_metre():
     assert found["move_s"] < found["anew_s"]
 
 
-def test_friction_and_index_loop(alder_lodge):
+def test_friction_and_index_loop(alder_draft):
     found = taught("02-friction-and-index-loop.ipynb")
     assert found["by_table_pa_m"] == pytest.approx(300.0, rel=0.03)  # Chadderton, check P2
-    summary = alder_lodge.summary
+    summary = alder_draft.summary
     assert found["index_loop"] == summary["index_loop"]
     assert found["loop_kpa"] + found["trunks_kpa"] == pytest.approx(summary["pump_head_kpa"], rel=1e-9)
 
@@ -91,9 +91,9 @@ def test_balancing():
     assert found["return_c"] < 43.0
 
 
-def test_old_system_to_heat_pump(alder_lodge):
+def test_old_system_to_heat_pump(alder_draft):
     found = taught("04-old-system-to-heat-pump.ipynb")
-    at_50 = alder_lodge.rooms
+    at_50 = alder_draft.rooms
     assert found["short"] == [0, int((at_50["margin_w"] < 0).sum()), 6, 9]
     assert found["room"] == at_50.set_index("room")["margin_w"].idxmin()
     assert 45.0 < found["without_c"] < 50.0 < found["lowest_c"] < 55.0

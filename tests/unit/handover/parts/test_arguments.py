@@ -14,8 +14,8 @@ from heatloop.handover.parts.parts_list import PartsList
 
 
 @pytest.fixture(scope="module")
-def design(alder_lodge: hl.Design) -> hl.Design:
-    return alder_lodge
+def design(alder_draft: hl.Design) -> hl.Design:
+    return alder_draft
 
 
 @pytest.fixture(scope="module")
