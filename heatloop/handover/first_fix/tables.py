@@ -95,6 +95,10 @@ FIRST_FIX_NOTES = TableDescription(
 )
 
 
+WHOLE_MM = 3
+"""Decimals of a metre to which pipes are set out."""
+
+
 def marks_table(marks: Sequence[PipePosition]) -> pd.DataFrame:
     """One row a pipe at a mark. `from_left_m` is on the survey's wall, `from_corner_m` from the `corner` (left or
     right) that is nearer on the straight; `drop_m` is empty where the survey states the length of the pipe."""
@@ -104,11 +108,11 @@ def marks_table(marks: Sequence[PipePosition]) -> pd.DataFrame:
             "room": mark.room,
             "level_m": mark.level_m,
             "wall": end.wall,
-            "from_left_m": end.at_m,
+            "from_left_m": round(end.at_m, WHOLE_MM),
             "corner": end.corner,
-            "from_corner_m": end.from_corner_m,
-            "height_m": end.height_m,
-            "off_wall_mm": mark.off_wall_m * 1000.0,
+            "from_corner_m": round(end.from_corner_m, WHOLE_MM),
+            "height_m": round(end.height_m, WHOLE_MM),
+            "off_wall_mm": round(mark.off_wall_m * 1000.0),
             "pipe": mark.pipe,
             "outside_mm": mark.outside_m * 1000.0,
             "hole_mm": mark.hole_m * 1000.0,

@@ -265,7 +265,7 @@ def test_where_no_slide_is_wide_enough_an_anchor_shares_the_growth() -> None:
     row = movement_table(found).iloc[1]
     assert row["free_end"] == "left: crossing and right: inside corner"
     assert row["held_end"] == "anchor 1.30 m from its left end"
-    assert gaps_table(found)["at_10_c_mm"].iloc[0] == pytest.approx(move.gap_mm)
+    assert gaps_table(found)["at_10_c_mm"].iloc[0] == 2.0  # to the nearest half
     assert len(move.free) == 2
     assert move.held == ()
 
@@ -331,7 +331,8 @@ def test_gaps_by_the_temperature_of_the_fitting_day() -> None:
     found = plan(survey_of(RECTANGLE, (1, 2)))
     gaps = gaps_table(found)
     # 2.815 m: 0.065 mm a kelvin, 1 mm left at 50 degC
-    assert gaps["at_20_c_mm"].iloc[0] == pytest.approx(2.815 * 0.0231 * 30 + 1.0, abs=1e-9)
+    assert pytest.approx(2.95, abs=0.001) == 2.815 * 0.0231 * 30 + 1.0
+    assert gaps["at_20_c_mm"].iloc[0] == 3.0  # to the nearest half
     assert gaps["at_10_c_mm"].tolist() == pytest.approx([m.gap_mm for m in found.moves])
     falling = gaps.filter(like="_c_mm").diff(axis=1).iloc[:, 1:]
     assert (falling < 0).all().all()
