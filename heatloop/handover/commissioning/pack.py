@@ -138,9 +138,11 @@ SHOWN = {
     "loop": "Loop",
     "valve": "Balancing valve",
     "real_setting": "Mark",
-    "flow_today_l_h": "Flow",
+    "heads_off_flow_l_h": "Flow as tested",
+    "least_flow_l_h": "Accept from",
+    "most_flow_l_h": "to",
     "flow_temp_c": "In",
-    "return_temp_c": "Back",
+    "heads_off_return_temp_c": "Back",
 }
 """Columns of the commissioning table that a summary shows, with the headings it has room for."""
 
@@ -170,8 +172,8 @@ SECTIONS = (
     DocumentSection("Doses", "By the label of each additive as the survey copies it.", "doses", ("Chemicals",)),
     DocumentSection(
         "Commissioning",
-        "Set each valve to its mark and run for an hour, heads off; read flow and return, compare, write down what is "
-        "left. Heads on last.",
+        "Set each valve to its mark and run for an hour, heads off; read flow and return, compare with the columns as "
+        "tested, write down what is left. Heads on last. Figures as designed, in grey, are for reference.",
         "commissioning",
         ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"),
     ),

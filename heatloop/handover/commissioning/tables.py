@@ -36,6 +36,12 @@ from heatloop.text.table_set import table_frame
 LADDER_C = (-10.0, -5.0, 0.0, 5.0, 10.0)
 """Outdoor temperatures of the table of part loads, those above the design's."""
 
+FLOW_TOLERANCE = 0.10
+"""Share of the flow as tested by which a flow measured on site may differ; common practice."""
+
+AS_TESTED = "nearest settings, thermostatic heads removed, water of the day"
+BAND = "flow as tested, less or more a tenth"
+
 BOXES = (
     box_column("setting_as_left", "Setting left"),
     box_column("flow_found_l_h", "Flow found", "l/h"),
@@ -56,14 +62,18 @@ COMMISSIONING = TableDescription(
         number_column("setting", "Exact", "", 1, "setting between the marks that would give the target flow"),
         count_column("real_setting", "Set to mark", "the nearest setting that the valve is marked with"),
         text_column("other_settings", "Other valves"),
-        number_column("target_flow_l_h", "Target flow", "l/h", 0, "at the design"),
+        number_column(
+            "target_flow_l_h", "Flow as designed", "l/h", 0, "valves at their calculated settings, design conditions"
+        ),
         number_column("flow_today_l_h", "Flow today", "l/h", 0, "valves at their marks, water of the day"),
         number_column("flow_temp_c", "Flow", "°C", 1, "temperature to expect on the day"),
         number_column("return_temp_c", "Return", "°C", 1, "temperature to expect on the day, rooms warm"),
         number_column("delta_t_k", "Drop", "K", 1),
-        number_column("design_return_temp_c", "Return at design", "°C", 1),
-        number_column("heads_off_flow_l_h", "Flow, heads off", "l/h", 0, "thermostatic heads taken off"),
-        number_column("heads_off_return_temp_c", "Return, heads off", "°C", 1, "thermostatic heads taken off"),
+        number_column("design_return_temp_c", "Return as designed", "°C", 1, "design conditions"),
+        number_column("heads_off_flow_l_h", "Flow as tested", "l/h", 0, AS_TESTED),
+        number_column("least_flow_l_h", "Accept from", "l/h", 0, BAND),
+        number_column("most_flow_l_h", "Accept to", "l/h", 0, BAND),
+        number_column("heads_off_return_temp_c", "Return as tested", "°C", 1, AS_TESTED),
         number_column("valve_drop_kpa", "Valve drop", "kPa", 1),
         *BOXES,
     ),
@@ -125,8 +135,9 @@ def commissioning_table(
 ) -> pd.DataFrame:
     """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
 
-    `target_flow_l_h` is the design's flow, with valves between their marks; `flow_today_l_h` what the marks give with
-    the water of the day, `heads_off_flow_l_h` with thermostatic heads off; temperatures are those of the day. `now` is
+    `heads_off_flow_l_h` is the flow as tested: what the marks give with the water of the day and thermostatic heads
+    off, with the band that is accepted round it. `target_flow_l_h` is the design's, with valves between their marks: a
+    reference, not a target on site. `flow_today_l_h` is with heads on; temperatures are those of the day. `now` is
     the system of the day, `without_heads` the same with thermostatic heads off; None where the water is too cool.
     """
     off = without_heads
@@ -138,6 +149,7 @@ def commissioning_table(
         for valve in [one for one in valves if one.balancing] or whole:
             arm = 0 if valve is None else valve.arm
             supply_c = today.flow_temp_c if now is None else float(now.supply_c[index])
+            tested_l_h = math.nan if off is None else measured_flow_l_h(off, index, arm)
             back_c = math.nan if now is None else measured_return_temp_c(now, index, arm)
             rows.append(
                 {
@@ -154,7 +166,9 @@ def commissioning_table(
                     "return_temp_c": back_c,
                     "delta_t_k": supply_c - back_c,
                     "design_return_temp_c": measured_return_temp_c(system.state, index, arm),
-                    "heads_off_flow_l_h": math.nan if off is None else measured_flow_l_h(off, index, arm),
+                    "heads_off_flow_l_h": tested_l_h,
+                    "least_flow_l_h": tested_l_h * (1.0 - FLOW_TOLERANCE),
+                    "most_flow_l_h": tested_l_h * (1.0 + FLOW_TOLERANCE),
                     "heads_off_return_temp_c": math.nan if off is None else measured_return_temp_c(off, index, arm),
                     "valve_drop_kpa": math.nan if valve is None else valve.drop_pa / 1000.0,
                     **{box.name: "" for box in BOXES},

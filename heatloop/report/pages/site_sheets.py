@@ -46,9 +46,11 @@ DRESSINGS: Mapping[str, Dressing] = {
     "commissioning": Dressing(
         under={"loop": ("arm", "rooms"), "valve": ("other_settings", "valve_drop_kpa"), "real_setting": ("setting",)},
         boxes=tuple(box.name for box in BOXES),
+        references=("target_flow_l_h", "design_return_temp_c"),
         widths_mm={
-            "loop": 26.0, "valve": 38.0, "real_setting": 12.0, "target_flow_l_h": 10.0, "flow_today_l_h": 10.0,
-            "flow_temp_c": 9.0, "return_temp_c": 10.0, "heads_off_flow_l_h": 10.0, "heads_off_return_temp_c": 11.0,
+            "loop": 26.0, "valve": 34.0, "real_setting": 12.0, "heads_off_flow_l_h": 10.0, "least_flow_l_h": 11.0,
+            "most_flow_l_h": 11.0, "flow_temp_c": 9.0, "heads_off_return_temp_c": 11.0, "target_flow_l_h": 12.0,
+            "design_return_temp_c": 12.0,
             **dict.fromkeys((box.name for box in BOXES), 10.0),
         },
     ),
