@@ -136,7 +136,7 @@ class WaterSystem:
     other_water: tuple[AdditionalVolume, ...] = ()
     hose_kpa: float | None = None
     sweep_m_s: float = 0.75
-    old_system: bool = False
+    old_system: bool | None = None
     metals: tuple[str, ...] = ()
     softened_fill: bool = False
     softened_fill_allowed: bool = False
