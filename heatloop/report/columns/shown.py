@@ -39,8 +39,8 @@ SHEET: Mapping[str, tuple[str, ...]] = {
     ),
     "yearly_checks": ("check", "look_for", "by", "caution"),
     "commissioning": (
-        "loop", "valve", "real_setting", "heads_off_flow_l_h", "least_flow_l_h", "most_flow_l_h", "flow_temp_c",
-        "heads_off_return_temp_c", "target_flow_l_h", "design_return_temp_c",
+        "loop", "valve", "real_setting", "heads_off_flow_l_h", "flow_temp_c", "heads_off_return_temp_c",
+        "target_flow_l_h",
     ),
 }  # fmt: skip
 """Columns of tables on the sheet for site, without its boxes to fill in."""

@@ -44,13 +44,15 @@ LEAVES = (
 
 DRESSINGS: Mapping[str, Dressing] = {
     "commissioning": Dressing(
-        under={"loop": ("arm", "rooms"), "valve": ("other_settings", "valve_drop_kpa"), "real_setting": ("setting",)},
+        under={
+            "loop": ("arm", "rooms"), "valve": ("other_settings", "valve_drop_kpa"), "real_setting": ("setting",),
+            "heads_off_flow_l_h": ("least_flow_l_h", "most_flow_l_h"),
+        },
         boxes=tuple(box.name for box in BOXES),
-        references=("target_flow_l_h", "design_return_temp_c"),
+        references=("target_flow_l_h",),
         widths_mm={
-            "loop": 26.0, "valve": 34.0, "real_setting": 12.0, "heads_off_flow_l_h": 10.0, "least_flow_l_h": 11.0,
-            "most_flow_l_h": 11.0, "flow_temp_c": 9.0, "heads_off_return_temp_c": 11.0, "target_flow_l_h": 12.0,
-            "design_return_temp_c": 12.0,
+            "loop": 26.0, "valve": 38.0, "real_setting": 12.0, "heads_off_flow_l_h": 19.0, "flow_temp_c": 9.0,
+            "heads_off_return_temp_c": 11.0, "target_flow_l_h": 14.0,
             **dict.fromkeys((box.name for box in BOXES), 10.0),
         },
     ),
