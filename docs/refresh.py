@@ -48,6 +48,7 @@ PAGES = (
         for name in (
             "index",
             "how-to",
+            "from-draft-to-design",
             "words",
             "tables",
             "method",

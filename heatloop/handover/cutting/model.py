@@ -63,8 +63,8 @@ class CuttingOptions:
     """How bars of profile are cut, and when the search for the best plan ends.
 
     The search ends when no better plan can exist, when the plan is within `relative_gap` of the proved lower bound,
-    after a fixed number of steps, or at the time limit; `CutPlan.message` states which. The defaults of kerf and offcut are common practice
-    for an aluminium saw.
+    after a fixed number of steps, or at the time limit; `CutPlan.message` states which. The defaults of kerf and
+    offcut are common practice for an aluminium saw.
 
     Attributes
     ----------

@@ -10,9 +10,6 @@ from heatloop.handover.parts.packaging import PackCount
 from heatloop.layout.pipework import PIPE_ALLOWANCE_M
 from heatloop.survey.catalogue import PartUnit
 
-CUT_STEP_MM = 0.1
-"""Cut lengths are given to this; no saw is set finer."""
-
 ItemKind = Literal[
     "profile", "emitter", "joint", "end", "fitting", "fixing", "valve", "pipe", "insulation", "consumable"
 ]

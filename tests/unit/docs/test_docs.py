@@ -155,8 +155,8 @@ def test_a_room_like_another_may_leave_out_all_but_its_name():
 
 
 @pytest.fixture(scope="module")
-def lodge(alder_lodge):
-    return alder_lodge
+def lodge(alder_draft):
+    return alder_draft
 
 
 def test_every_column_has_its_unit_or_is_told_to_have_none(lodge):

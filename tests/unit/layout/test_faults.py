@@ -16,7 +16,7 @@ LODGE = DATA / "alder-lodge"
 
 def written(folder: Path, *changes: tuple[str, str], drop_crossing_of: str | None = None) -> Path:
     """The demonstration with words of it changed, and a loop without its crossing where one is named."""
-    text = (LODGE / "survey.toml").read_text(encoding="utf-8")
+    text = (LODGE / "draft.toml").read_text(encoding="utf-8")
     for old, new in changes:
         assert old in text
         text = text.replace(old, new, 1)

@@ -17,7 +17,7 @@ from tests.helpers.paths import DATA
 
 @pytest.fixture(scope="module")
 def lodge():
-    return hl.read_survey(DATA / "alder-lodge" / "survey.toml")
+    return hl.read_survey(DATA / "alder-lodge" / "draft.toml")
 
 
 @pytest.fixture(scope="module")

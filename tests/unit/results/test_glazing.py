@@ -10,12 +10,12 @@ from heatloop.physics.comfort import draught_rate_percent
 from heatloop.survey.read import read_survey
 from tests.helpers.paths import DATA
 
-LODGE = DATA / "alder-lodge" / "survey.toml"
+LODGE = DATA / "alder-lodge" / "draft.toml"
 
 
 @pytest.fixture(scope="module")
-def lodge(alder_lodge):
-    return alder_lodge
+def lodge(alder_draft):
+    return alder_draft
 
 
 def opening(design, room, label):
