@@ -16,6 +16,7 @@ from tests.helpers.paths import DATA, ROOT
 
 PIPES = ("copper 15 lagged", "copper 22", "copper 28")
 PUMP = PumpCurve((0.0, 1.0, 2.0, 4.0), (90.0, 80.0, 60.0, 10.0))
+LEVELS_M = (0.0, 2.7, 5.4)
 VALVES = (
     Valves("thermostatic 15", "lockshield 15"), Valves(None, "lockshield 15"), Valves("thermostatic 15", None),
     Valves("lockshield 15", None), Valves(), Valves("thermostatic 15", "thermostatic 15"),
@@ -37,7 +38,8 @@ def random_survey(seed: int) -> Survey:
     """The survey of a seed, every loop in a room or two of its own: valid, if not always a system that anybody would build."""
     rng = np.random.default_rng(seed)
     shares = [int(rng.integers(1, 3)) for _ in range(int(rng.integers(1, 7)))]
-    rooms = tuple(_room(rng, f"Room {i}") for i in range(sum(shares)))
+    levels = np.repeat(rng.choice(LEVELS_M, len(shares)), shares)
+    rooms = tuple(_room(rng, f"Room {i}", float(level)) for i, level in enumerate(levels))
     ends = np.cumsum(shares)
     flow_c = round(float(rng.uniform(32.0, 70.0)), 1)
     trunks = _trunks(rng, flow_c)
@@ -74,7 +76,7 @@ def random_survey(seed: int) -> Survey:
         spaces=(),
         rooms=rooms,
         source=Source(pump=PUMP if rng.random() < 0.7 else None),
-        trunks=trunks,
+        trunks=_in_use(trunks, {*(loop.trunk for loop in loops), *(bypass.trunk for bypass in bypasses)}),
         loops=loops,
         catalogue=catalogue(),
         bypasses=bypasses,
@@ -87,7 +89,7 @@ def _antifreeze(rng: np.random.Generator) -> Antifreeze | None:
     return Antifreeze("propylene glycol", mass_fraction=round(float(rng.uniform(0.1, 0.5)), 2))
 
 
-def _room(rng: np.random.Generator, name: str) -> Room:
+def _room(rng: np.random.Generator, name: str, level_m: float) -> Room:
     """A rectangle, one of its walls outdoors with a window, that loses what its size makes likely."""
     long_m, short_m = (round(float(metres), 2) for metres in rng.uniform(2.0, 7.0, 2))
     window = Opening("window", round(0.3 * long_m, 2), round(0.3 * long_m, 2), 1.2, 0.9)
@@ -97,7 +99,7 @@ def _room(rng: np.random.Generator, name: str) -> Room:
     )
     neighbour = FloorOrCeiling("neighbour", neighbour_c=18.0)
     return Room(
-        name, round(float(rng.uniform(15.0, 23.0)), 1), level_m=float(rng.choice([0.0, 2.7, 5.4])), walls=walls,
+        name, round(float(rng.uniform(15.0, 23.0)), 1), level_m=level_m, walls=walls,
         floor=neighbour, ceiling=neighbour, heat_loss_w=round(long_m * short_m * float(rng.uniform(10.0, 60.0))),
         heat_loss_by="the generator",
     )  # fmt: skip
@@ -115,10 +117,25 @@ def _trunks(rng: np.random.Generator, flow_c: float) -> tuple[Trunk, ...]:
                 from_trunk=parent.name if parent else None,
                 mixed_to_c=round(flow_c - float(rng.uniform(0.0, 0.4)) * (flow_c - 26.0), 1) if mixed else None,
                 pump=PUMP if mixed and rng.random() < 0.5 else None,
-                reverse_return=bool(rng.random() < 0.2),
+                reverse_return=not mixed and rng.random() < 0.2 and not _has_row(trunks, parent),
             )
         )  # fmt: skip
     return tuple(trunks)
+
+
+def _has_row(trunks: list[Trunk], parent: Trunk | None) -> bool:
+    """Whether a row of reverse-return trunks begins at the end of this one already."""
+    name = parent.name if parent else None
+    return any(trunk.reverse_return and trunk.from_trunk == name for trunk in trunks)
+
+
+def _in_use(trunks: tuple[Trunk, ...], hanging: set[str | None]) -> tuple[Trunk, ...]:
+    """The trunks that lead to something: what hangs on them, or others that do."""
+    used = set(hanging)
+    for trunk in reversed(trunks):
+        if trunk.name in used:
+            used.add(trunk.from_trunk)
+    return tuple(trunk for trunk in trunks if trunk.name in used)
 
 
 def _loop(rng: np.random.Generator, name: str, rooms: tuple[Room, ...], trunk: str | None) -> Loop:
