@@ -9,6 +9,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
+from heatloop.handover.cutting.model import CuttingOptions
 from heatloop.handover.parts.model import Part, PartsOptions
 from heatloop.handover.parts.packaging import PackCount
 from heatloop.handover.parts.parts_list import PartsListResult, parts_list_from

@@ -233,7 +233,7 @@ def test_garden_doors_are_laid_as_a_sill_and_units_carry_none(lodge_layout: Layo
 # --- the designs that come of it --------------------------------------------------------------------------
 
 
-def test_lodge_keeps_every_room_warm_but_the_kitchen_diner(alder_draft: Design) -> None:
+def test_lodge_keeps_every_room_warm_but_the_kitchen_diner(alder_draft: DesignResult) -> None:
     design = alder_draft
     failed = design.checks[design.checks["verdict"] == "fail"]
     assert failed[["check", "location"]].values.tolist() == [["room warm enough", "Kitchen-diner"]]
