@@ -114,7 +114,9 @@ def apply_thermostats(
     for tries in range(TRIES):
         given = net_room_heat_w(state)
         places = [_place(search, state, open_flow) for search in rooms.values()]
-        apart = [0.0 if one.last is None else now - one.last[0] for one, now in zip(rooms.values(), places, strict=True)]
+        apart = [
+            0.0 if one.last is None else now - one.last[0] for one, now in zip(rooms.values(), places, strict=True)
+        ]
         moves = [
             _next(search, now, given.get(room, 0.0), _others(apart, i), state, settled, tries < CAREFUL_AFTER)
             for i, ((room, search), now) in enumerate(zip(rooms.items(), places, strict=True))

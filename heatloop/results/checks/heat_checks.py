@@ -93,7 +93,7 @@ def _room_checks(
         if row["room"] in survey.heated_rooms and row["heat_loss_w"] > 0:
             limit = WALL_TO_SPARE if row["spare_wall_m"] > 0 else ROOM_WARM
             yield check_at_least(limit, row["room"], row["coverage"], MIN_COVERAGE)
-    skirting = along.groupby("room")["surface_c"].max()
+    skirting = along.groupby("room")["surface_c"].max().dropna()
     hottest = pd.concat([skirting, others]).groupby(level=0).max()
     for room in survey.rooms:
         if room.vulnerable and room.name in hottest.index:
