@@ -10,7 +10,7 @@ import pandas as pd
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
-from heatloop.results.summaries import rating_account
+from heatloop.results.summaries import operating_account
 from heatloop.results.tables.loops_and_rooms import ALONG, ELEMENTS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS, RATED_VALVES, RATING_SUMMARY
 from heatloop.results.tables.pumps import PUMPS
@@ -21,7 +21,7 @@ from heatloop.text.table_set import Table, TableSet
 
 @dataclass(frozen=True, eq=False, repr=False)
 class OperatingPoint(TableSet):
-    """What `rate` found: the survey at the conditions rated, the solved system, and the tables."""
+    """Result of `simulate`: the survey at its conditions, the solved system, and the tables."""
 
     survey: Survey
     layout: Layout
@@ -40,7 +40,7 @@ class OperatingPoint(TableSet):
 
     def account(self) -> Summary:
         """Rooms that are warm or not, loops and their state: what is printed and shown in a notebook."""
-        return rating_account(self.facts, self.frames)
+        return operating_account(self.facts, self.frames)
 
     def __repr__(self) -> str:
-        return f"<Rating of {self.facts['project']!r}: {len(self.frames['loops'])} loops>"
+        return f"<OperatingPoint of {self.facts['project']!r}: {len(self.frames['loops'])} loops>"

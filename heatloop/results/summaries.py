@@ -85,14 +85,14 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame])
     )
 
 
-def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
+def operating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
     """A system as it runs, by its summary and its tables: loops with their state, rooms that are warm or not."""
     rooms = [{**row, "warm": "yes" if row["is_warm"] else "no"} for row in frames["rooms"].to_dict("records")]
     states = [(facts[f"loops_{state}"], state) for state in ("open", "throttled", "shut")]
     loops = listing(f"{count} {state}" for count, state in states if count)
     cold = int(facts["rooms_below_temperature"])
     return Summary(
-        f"{facts['project']}, as it runs: flow {number(facts['flow_temp_c'], 1)} °C, outdoors "
+        f"{facts['project']}, operating point: flow {number(facts['flow_temp_c'], 1)} °C, outdoor "
         f"{number(facts['outdoor_c'], 1)} °C",
         (
             f"{plural(cold, 'room stays', 'rooms stay')} cold." if cold else "Every heated room is warm.",

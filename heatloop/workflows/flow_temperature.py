@@ -46,12 +46,12 @@ def at_flow_temp(survey: Survey, flow_temp_c: float) -> Survey:
     return replace(survey, project=replace(survey.project, flow_temp_c=flow_temp_c), loops=loops)
 
 
-def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) -> LowestFlowTemperature:
+def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float = 25.0) -> LowestFlowTemperature:
     """The lowest flow temperature, to a tenth of a kelvin, at which every heated room is warm: of a survey
     or of the survey in a file.
 
     Each temperature tried is a design of its own, sized as the survey says; so the flows of the answer are not
-    those of today. The search runs from `least_c` (the answer where that is warm enough) to the greatest flow
+    those of today. The search runs from `min_flow_temp_c` (the answer where that is warm enough) to the greatest flow
     temperature of the source. Rooms that no loop heats are left out.
 
     Raises SurveyError where a room is short even at the greatest, or where the survey cannot be designed there.
@@ -59,10 +59,15 @@ def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) 
     call = "lowest_flow_temperature"
     survey = validated_survey(call, survey)
     most_c = survey.source.max_flow_temp_c or GREATEST_FLOW_C
-    faults = number_faults(call, {"least_c": least_c})
-    if not faults and not least_c < most_c:
+    faults = number_faults(call, {"min_flow_temp_c": min_flow_temp_c})
+    if not faults and not min_flow_temp_c < most_c:
         faults = [
-            InputIssue(call, "least_c", f"{least_c:g}", f"below {most_c:g} degrees C, the greatest of the source")
+            InputIssue(
+                call,
+                "min_flow_temp_c",
+                f"{min_flow_temp_c:g}",
+                f"below {most_c:g} degrees C, the greatest of the source",
+            )
         ]
     if faults:
         raise InputError(faults)
@@ -81,12 +86,12 @@ def lowest_flow_temperature(survey: Survey | str | Path, least_c: float = 25.0) 
                 tried[flow_temp_c] = -float(warmest.summary["heat_loss_w"])
         return tried[flow_temp_c]
 
-    if spare_at(least_c) >= 0.0:
-        lowest_c = least_c
+    if spare_at(min_flow_temp_c) >= 0.0:
+        lowest_c = min_flow_temp_c
     else:
         # sized by loss, what rooms have to spare is nothing or much too little: no slope to go by
         method = "bisect" if survey.project.size_by == "loss" else "brentq"
-        found = root_scalar(spare_at, bracket=(least_c, most_c), method=method, xtol=STEP_C / 10.0)
+        found = root_scalar(spare_at, bracket=(min_flow_temp_c, most_c), method=method, xtol=STEP_C / 10.0)
         lowest_c = _step_above(found.root, most_c)
     design = size(at_flow_temp(survey, lowest_c))
     if _least_to_spare(design)[1] < -WARM_W:  # the root lay a hair below a step

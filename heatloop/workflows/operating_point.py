@@ -1,6 +1,6 @@
-"""What a given system does: pump, settings, flow temperature and weather as they are, thermostatic valves at work.
+"""Operating point of a sized system: pump, settings, flow temperature and weather as given, thermostats controlling.
 
-Rooms are held at their temperatures; a thermostatic valve lets through what its room wants, and no more than it can.
+Rooms are held at their temperatures; a thermostatic valve passes what its room requires, at most what it can.
 """
 
 from __future__ import annotations
@@ -46,28 +46,35 @@ def simulate(
     *,
     flow_temp_c: float | None = None,
     outdoor_c: float | None = None,
-    pump: Mapping[str, float] | None = None,
-    settings: Settings = "real",
-    closed: Collection[str] = (),
     room_c: float | Mapping[str, float] | None = None,
+    pump_speed: float | None = None,
+    pump_head_kpa: float | None = None,
+    proportional_m3_h: float | None = None,
+    settings: Settings = "nearest",
+    isolated_loops: Collection[str] = (),
     thermostats: bool = True,
 ) -> OperatingPoint:
-    """What a design, or the system a survey is sized to, does as it stands.
+    """Operating point of a design, or of the system a survey is sized to, at other conditions.
 
     flow_temp_c: of the source (None: the design's); outdoor_c and room_c (one for all, or by room): for the losses
-    (None: the design's). `pump`, of the source, takes the keys of the survey's pump that say how it runs: speed,
-    constant_kpa, or proportional_kpa with proportional_m3_h; None: as the survey has it, else as commissioned for
-    the design. `settings` of the valves, see Settings; what a mapping leaves out is at the design's real setting.
-    `closed`: loops shut by hand. `thermostats` False: thermostatic valves stay at their proportional band.
+    (None: the design's). The pump of the source runs at `pump_speed`, a share of full speed, or keeps `pump_head_kpa`;
+    with `proportional_m3_h` that head is the one at this flow, half of it without flow. None: as the survey states,
+    else as commissioned for the design. `settings` of the valves, see Settings; what a mapping leaves out is at the
+    design's nearest setting. `isolated_loops` are shut by hand. `thermostats` False: thermostatic valves stay at
+    their proportional band.
 
-    Raises SurveyError for names, settings and pumps that are not there, ArithmeticError if the system has no answer.
+    Raises InputError for names, settings and pumps that are not there, ArithmeticError if the iteration does not
+    converge.
     """
-    asked = AskedConditions(flow_temp_c, outdoor_c, room_c, pump, settings, closed, thermostats)
+    asked = AskedConditions(
+        flow_temp_c, outdoor_c, room_c, settings, isolated_loops, thermostats,
+        pump_speed, pump_head_kpa, proportional_m3_h,
+    )  # fmt: skip
     check_arguments(asked)
-    design = system if isinstance(system, Design) else size(validated_survey("rating", system))
+    design = system if isinstance(system, Design) else size(validated_survey("simulate", system))
     survey = survey_at_conditions(design.survey, asked)
     check_conditions(survey, _heated(design.system), asked, fluid_from(survey))
-    return _rating(design, solve_conditions(design.system, survey, asked))
+    return _operating_point(design, solve_conditions(design.system, survey, asked))
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,8 +89,8 @@ class SolvedConditions:
 
 
 def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions) -> SolvedConditions:
-    """Solve a sized system at the temperatures of `survey`, which is its own survey otherwise; pump, settings, closed
-    loops and thermostats as asked for.
+    """Solve a sized system at the temperatures of `survey`, which is its own survey otherwise; pump, settings,
+    isolated loops and thermostats as asked for.
 
     Raises ArithmeticError if the system has no answer.
     """
@@ -96,7 +103,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
     losses = _losses(system, survey)
     source_c = survey.project.flow_temp_c
     supply_c = np.array([supply_temp_c(survey, loop, source_c) for loop in survey.loops])
-    pumps = _pumps(system, network, asked.pump, fluid)
+    pumps = _pumps(system, network, asked, fluid)
     state = apply_thermostats(
         network,
         supply_c,
@@ -105,7 +112,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
         source_c=source_c,
         valves=ThermostaticValves(
             sensor_demands_from(survey, losses) if asked.thermostats else {},
-            np.array([loop.name in set(asked.closed) for loop in survey.loops]),
+            np.array([loop.name in set(asked.isolated_loops) for loop in survey.loops]),
         ),
         guess_kg_s=system.state.loop_flow_kg_s,
     )
@@ -134,7 +141,7 @@ def _losses(system: SizedSystem, survey: Survey) -> tuple[RoomLoss, ...]:
 
 
 def _pumps(
-    system: SizedSystem, network: PipeNetwork, pump: Mapping[str, float] | None, fluid: Fluid
+    system: SizedSystem, network: PipeNetwork, asked: AskedConditions, fluid: Fluid
 ) -> tuple[PumpCharacteristic, ...]:
     """The laws of all pumps: the source's as asked for, all others as the survey has them or as commissioned."""
     state = system.state
@@ -145,12 +152,12 @@ def _pumps(
             pumps_from(system.survey, network), state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True
         )
     ]
-    if pump is not None:
-        laws[0] = pump_from_argument(system.survey.source.pump, pump)
+    if asked.pump:
+        laws[0] = pump_from_argument(system.survey.source.pump, asked)
     return tuple(laws)
 
 
-def _rating(design: Design, found: SolvedConditions) -> OperatingPoint:
+def _operating_point(design: Design, found: SolvedConditions) -> OperatingPoint:
     survey, losses, state = found.survey, found.losses, found.state
     density = [float(rho) for rho in found.fluid.density_kg_m3(state.circuit_c)]
     rooms = loops_and_rooms.rooms_table(design.layout, losses, state)

@@ -60,18 +60,18 @@ def test_the_room_that_decides_is_named_and_the_design_is_the_one_at_that_temper
 def test_sizing_by_loss_ends_on_the_temperature_at_which_the_flow_is_greatest(annexe):
     """Sized by loss, flow rises to the one with a drop of 2 K: so it is the answer of sizing for 2 K."""
     survey = with_greatest(annexe, 59.05)
-    by_loss = lowest_flow_temperature(with_project(survey, size_by="loss"), least_c=58.75)
-    by_drop = lowest_flow_temperature(with_project(survey, delta_t_k=2.0), least_c=58.75)
+    by_loss = lowest_flow_temperature(with_project(survey, size_by="loss"), min_flow_temp_c=58.75)
+    by_drop = lowest_flow_temperature(with_project(survey, delta_t_k=2.0), min_flow_temp_c=58.75)
     assert by_loss.flow_temp_c == pytest.approx(by_drop.flow_temp_c, abs=0.11)
 
 
 def test_water_that_cannot_give_its_drop_is_too_cold_and_no_fault(annexe):
     """At 25 degC a drop of 15 K would end below the room."""
-    assert lowest_flow_temperature(annexe, least_c=25.0).flow_temp_c > 60.0
+    assert lowest_flow_temperature(annexe, min_flow_temp_c=25.0).flow_temp_c > 60.0
 
 
 def test_where_the_least_is_warm_enough_it_is_the_answer(lodge):
-    assert lowest_flow_temperature(part_of(lodge, "Bedrooms"), least_c=54.0).flow_temp_c == 54.0
+    assert lowest_flow_temperature(part_of(lodge, "Bedrooms"), min_flow_temp_c=54.0).flow_temp_c == 54.0
 
 
 def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
@@ -86,8 +86,8 @@ def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
 
 
 def test_a_search_without_room_is_refused(annexe):
-    with pytest.raises(InputError, match=r"least_c: found 82, wanted below 82 degrees C"):
-        lowest_flow_temperature(annexe, least_c=82.0)
+    with pytest.raises(InputError, match=r"min_flow_temp_c: found 82, wanted below 82 degrees C"):
+        lowest_flow_temperature(annexe, min_flow_temp_c=82.0)
 
 
 def test_a_loop_with_its_own_temperature_gets_no_more_than_the_source_gives(annexe):
