@@ -34,7 +34,7 @@ SHOWN_LOOPS = LOOPS.headed(
         "flow_temp_c": "Flow",
         "return_temp_c": "Return",
         "heat_to_rooms_w": "Heat to rooms",
-        "pressure_drop_kpa": "Pressure drop, valve fully open",
+        "pressure_drop_kpa": "Pressure drop",
         "valve_setting": "Preset",
     }
 )
@@ -43,7 +43,7 @@ SHOWN_RATED_LOOPS = RATED_LOOPS.headed(
         "loop": "Loop",
         "state": "State",
         "flow_l_h": "Flow",
-        "flow_percent": "Flow, % of design",
+        "flow_percent": "Of design flow",
         "flow_temp_c": "Flow",
         "return_temp_c": "Return",
         "heat_to_rooms_w": "Heat to rooms",
