@@ -33,9 +33,7 @@ def test_heat_from_water_is_heat_to_rooms_and_losses(name: str, request: pytest.
 
 @pytest.mark.parametrize("conditions", CONDITIONS.values(), ids=CONDITIONS.keys())
 @pytest.mark.parametrize("name", ["alder_lodge", "mill_annexe", "harbour_loft"])
-def test_it_holds_at_other_conditions(
-    name: str, conditions: dict[str, float], request: pytest.FixtureRequest
-) -> None:
+def test_it_holds_at_other_conditions(name: str, conditions: dict[str, float], request: pytest.FixtureRequest) -> None:
     point = hl.simulate(request.getfixturevalue(name), **conditions)
     balances(point.loops)
     for column in ("heat_from_water_w", "heat_to_rooms_w", "net_heat_to_rooms_w"):
