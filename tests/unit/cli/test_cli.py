@@ -270,8 +270,8 @@ def test_rate_says_what_the_library_says(tmp_path: Path, capsys: pytest.CaptureF
     told = capsys.readouterr()
     assert told.err == ""
     assert status == (1 if wanted.summary["rooms_below_temperature"] else 0)
-    assert "outdoors 6.0 °C" in told.out
-    assert f"{wanted.rooms['output_w'].iloc[0]:.0f}" in told.out
+    assert "outdoor 6.0 °C" in told.out
+    assert f"{wanted.rooms['heat_to_rooms_w'].iloc[0]:.0f}" in told.out
     assert json.loads((tmp_path / "r.json").read_text(encoding="utf-8")) == json.loads(json.dumps(wanted.to_dict()))
 
 
