@@ -1,4 +1,4 @@
-"""Commands that design: size, rate, report, compare."""
+"""Commands that design: size, simulate, report, compare."""
 
 from __future__ import annotations
 
@@ -59,44 +59,50 @@ def run_report(arguments: argparse.Namespace) -> int:
     return standing(summary["checks_failed"])
 
 
-def rate_arguments(parser: argparse.ArgumentParser) -> None:
-    """Add the arguments of `rate`."""
+def simulate_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `simulate`."""
     survey_argument(parser)
     parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature of the source, °C")
     parser.add_argument("--outdoor", metavar="C", type=float, help="outdoor temperature, °C")
     parser.add_argument("--room", metavar="C", type=float, help="temperature of every room, °C")
     pump = parser.add_mutually_exclusive_group()
-    pump.add_argument("--speed", metavar="SHARE", type=float, help="the source's pump at this share of full speed")
-    pump.add_argument("--constant", metavar="KPA", type=float, help="the source's pump keeps this head, kPa")
-    parser.add_argument("--closed", metavar="LOOP", action="append", default=[], help="shut this loop; may be repeated")
-    parser.add_argument("--exact", action="store_true", help="valves between their marks, just as the design wants")
-    parser.add_argument("--no-thermostats", action="store_true", help="thermostatic valves do not close by themselves")
+    pump.add_argument(
+        "--pump-speed", metavar="SHARE", type=float, help="pump of the source at this share of full speed"
+    )
+    pump.add_argument("--pump-head", metavar="KPA", type=float, help="constant head of the pump of the source, kPa")
+    parser.add_argument(
+        "--isolate", metavar="LOOP", action="append", default=[], help="isolate this loop; repeat for several"
+    )
+    parser.add_argument(
+        "--calculated-settings",
+        action="store_true",
+        help="use calculated valve settings instead of the nearest whole settings",
+    )
+    parser.add_argument(
+        "--without-thermostats", action="store_true", help="thermostatic valves stay open at their proportional band"
+    )
     json_argument(parser)
 
 
-def run_rate(arguments: argparse.Namespace) -> int:
-    """Run `rate`."""
+def run_simulate(arguments: argparse.Namespace) -> int:
+    """Run `simulate`."""
     from heatloop.workflows.operating_point import simulate
 
     room_for(arguments.json, arguments.survey)
-    pump = {
-        key: value
-        for key, value in (("speed", arguments.speed), ("constant_kpa", arguments.constant))
-        if value is not None
-    }
-    with spinner(f"rating {arguments.survey.name}"):
-        rating = simulate(
+    with spinner(f"simulating {arguments.survey.name}"):
+        point = simulate(
             arguments.survey,
             flow_temp_c=arguments.flow_temp,
             outdoor_c=arguments.outdoor,
             room_c=arguments.room,
-            pump=pump or None,
-            closed=arguments.closed,
-            settings="exact" if arguments.exact else "real",
-            thermostats=not arguments.no_thermostats,
+            pump_speed=arguments.pump_speed,
+            pump_head_kpa=arguments.pump_head,
+            settings="calculated" if arguments.calculated_settings else "nearest",
+            isolated_loops=arguments.isolate,
+            thermostats=not arguments.without_thermostats,
         )
-    answer(arguments.json, rating)
-    return standing(rating.summary["rooms_below_temperature"])
+    answer(arguments.json, point)
+    return standing(point.summary["rooms_below_temperature"])
 
 
 def compare_arguments(parser: argparse.ArgumentParser) -> None:

@@ -17,12 +17,12 @@ from typing import NoReturn
 from heatloop.cli.command import DONE, INTERNAL_FAULT, WRONG_INPUT, Command, tell
 from heatloop.cli.design_commands import (
     compare_arguments,
-    rate_arguments,
     report_arguments,
     run_compare,
-    run_rate,
     run_report,
+    run_simulate,
     run_size,
+    simulate_arguments,
     size_arguments,
 )
 from heatloop.cli.entry_commands import run_start, start_arguments
@@ -42,7 +42,7 @@ examples:
   heatloop start my-house                          begin: a small survey that runs at once
   heatloop size survey.toml                        print rooms, loops and what fails
   heatloop report survey.toml -o report            a page, a workbook, CSV, JSON, labels, a sheet for site
-  heatloop rate survey.toml --outdoor 5            what the system does on another day
+  heatloop simulate survey.toml --outdoor 5        the operating point at another outdoor temperature
   heatloop compare survey.toml warmer.toml         what differs between two designs
   heatloop price survey.toml --prices prices.csv   the parts list priced
   heatloop commission survey.toml -o site          the sheet for site in today's weather, a file for readings
@@ -79,15 +79,15 @@ COMMANDS: tuple[Command, ...] = (
         run_report,
     ),
     Command(
-        "rate",
-        "tell what the system of a survey does as it stands: another day, pump, setting or loop shut",
+        "simulate",
+        "calculate the operating point at other conditions: weather, pump, settings or loops isolated",
         (
-            "heatloop rate survey.toml --outdoor 5 --flow-temp 38",
-            "heatloop rate survey.toml --speed 1 --closed Kitchen",
-            "heatloop rate survey.toml --constant 8 --no-thermostats",
+            "heatloop simulate survey.toml --outdoor 5 --flow-temp 38",
+            "heatloop simulate survey.toml --pump-speed 1 --isolate Kitchen",
+            "heatloop simulate survey.toml --pump-head 8 --without-thermostats",
         ),
-        rate_arguments,
-        run_rate,
+        simulate_arguments,
+        run_simulate,
     ),
     Command(
         "compare",
@@ -115,7 +115,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "diagnose",
-        "tell from readings brought back what is wrong on site, how likely, and what to read next",
+        "find likely faults from site readings, with probabilities and the next reading to take",
         ("heatloop diagnose survey.toml site/readings.csv --json found.json",),
         diagnose_arguments,
         run_diagnose,

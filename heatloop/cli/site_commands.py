@@ -15,13 +15,13 @@ def price_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV)")
     parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the lines as CSV")
     parser.add_argument(
-        "--cutting", metavar="SECONDS", type=float, default=15.0, help="search at most so long for the best cuts (15)"
+        "--cutting-time", metavar="SECONDS", type=float, default=15.0, help="maximum time of the search for cuts (15)"
     )
     parser.add_argument(
         "--prefer",
-        choices=("fewest joints", "fewest bars"),
-        default="fewest joints",
-        help="a straight joint only where stock is too short, or also where it saves a bar (fewest joints)",
+        choices=("fewest-joints", "fewest-bars"),
+        default="fewest-joints",
+        help="a straight joint only where stock is too short, or also where it saves a bar (fewest-joints)",
     )
 
 
@@ -34,10 +34,10 @@ def run_price(arguments: argparse.Namespace) -> int:
     from heatloop.workflows.design import Design, size
 
     room_for(arguments.csv, arguments.survey, arguments.prices, header=[column.name for column in QUOTATION.columns])
-    options = PartsOptions(cutting=CuttingOptions(time_limit_s=arguments.cutting))
+    options = PartsOptions(cutting=CuttingOptions(time_limit_s=arguments.cutting_time))
     with spinner(f"counting {arguments.survey.name}") as say:
         design = size(arguments.survey)
-        fewer = design.save_bars(options) if arguments.prefer == "fewest bars" else None
+        fewer = design.save_bars(options) if arguments.prefer == "fewest-bars" else None
         design = design if fewer is None else Design.of(fewer.design)
         quotation = design.parts(options, cutting(say)).price(arguments.prices)
     if arguments.csv:

@@ -163,7 +163,8 @@ def _differs(survey: Survey, room: Room) -> str:
     keys = [
         field.name
         for field in fields(room)
-        if field.name not in ("name", "like") and _bare(getattr(room, field.name)) != _bare(getattr(other, field.name))
+        if field.name not in ("name", "copy_of")
+        and _bare(getattr(room, field.name)) != _bare(getattr(other, field.name))
     ]
     return listing(keys) or "its name"
 

@@ -10,7 +10,7 @@ import pandas as pd
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
-from heatloop.results.summaries import rating_account
+from heatloop.results.summaries import operating_account
 from heatloop.results.tables.loops_and_rooms import ALONG, ELEMENTS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS, RATED_VALVES, RATING_SUMMARY
 from heatloop.results.tables.pumps import PUMPS
@@ -27,7 +27,7 @@ class OperatingPoint(TableSet):
     ----------
     survey : Survey
         The survey at these conditions.
-    loops, rooms, elements, valves, pumps, along : pandas.DataFrame
+    loops, rooms, elements, valves, pumps, temperature_profile : pandas.DataFrame
         The tables; the page "Tables" of the documentation describes their columns.
     summary : dict
         Key figures by name, each with its unit in the name.
@@ -59,7 +59,7 @@ class OperatingPoint(TableSet):
 
     def account(self) -> Summary:
         """Rooms that are warm or not, loops and their state: what is printed and shown in a notebook."""
-        return rating_account(self.facts, self.frames)
+        return operating_account(self.facts, self.frames)
 
     def __repr__(self) -> str:
-        return f"<Rating of {self.facts['project']!r}: {len(self.frames['loops'])} loops>"
+        return f"<OperatingPoint of {self.facts['project']!r}: {len(self.frames['loops'])} loops>"

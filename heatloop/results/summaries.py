@@ -35,7 +35,7 @@ SHOWN_LOOPS = LOOPS.headed(
         "flow_temp_c": "Flow",
         "return_temp_c": "Return",
         "heat_to_rooms_w": "Heat to rooms",
-        "pressure_drop_kpa": "Pressure drop, valve fully open",
+        "pressure_drop_kpa": "Pressure drop",
         "valve_setting": "Preset",
     }
 )
@@ -44,7 +44,7 @@ SHOWN_RATED_LOOPS = RATED_LOOPS.headed(
         "loop": "Loop",
         "state": "State",
         "flow_l_h": "Flow",
-        "flow_percent": "Flow, % of design",
+        "flow_percent": "Of design flow",
         "flow_temp_c": "Flow",
         "return_temp_c": "Return",
         "heat_to_rooms_w": "Heat to rooms",
@@ -86,14 +86,14 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
     )
 
 
-def rating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
+def operating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
     """A system as it runs, by its summary and its tables: loops with their state, rooms that are warm or not."""
     rooms = [{**row, "warm": "yes" if row["is_warm"] else "no"} for row in frames["rooms"].to_dict("records")]
     states = [(facts[f"loops_{state}"], state) for state in ("open", "throttled", "shut")]
     loops = listing(f"{count} {state}" for count, state in states if count)
     cold = int(facts["rooms_below_temperature"])
     return Summary(
-        f"{facts['project']}, as it runs: flow {number(facts['flow_temp_c'], 1)} °C, outdoors "
+        f"{facts['project']}, operating point: flow {number(facts['flow_temp_c'], 1)} °C, outdoor "
         f"{number(facts['outdoor_c'], 1)} °C",
         (
             f"{plural(cold, 'room stays', 'rooms stay')} cold." if cold else "Every heated room is warm.",

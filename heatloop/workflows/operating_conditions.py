@@ -1,4 +1,4 @@
-"""What a rating is asked for: temperatures, settings, loops shut and the pump, checked and put into effect."""
+"""Conditions of an operating point: temperatures, settings, isolated loops and the pump, checked and applied."""
 
 from __future__ import annotations
 
@@ -18,56 +18,60 @@ from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import Survey
 from heatloop.survey.water_system import PumpCurve
 
-Settings = Mapping[str | tuple[str, str] | tuple[str, str, int], float] | Literal["real", "exact"]
-"""Settings by the name of a valve (all of that kind), by (loop, side), or by (loop, side, arm); "real" or "exact":
-those of the design, at the valves' own marks or between them."""
+Settings = Mapping[str | tuple[str, str] | tuple[str, str, int], float] | Literal["nearest", "calculated"]
+"""Settings by the name of a valve (all of that kind), by (loop, side), or by (loop, side, arm); "nearest" or
+"calculated": those of the design, at the nearest whole settings of the valves or as calculated."""
+
+CALL = "simulate"
 
 Key = str | tuple[str, str] | tuple[str, str, int]
 
-PUMP_UNITS = {
-    "speed": "a share of full speed",
-    "constant_kpa": "kPa",
-    "proportional_kpa": "kPa",
-    "proportional_m3_h": "m3/h",
-}
-PUMP_KEYS = tuple(PUMP_UNITS)
+PUMP_UNITS = {"pump_speed": "a share of full speed", "pump_head_kpa": "kPa", "proportional_m3_h": "m3/h"}
+"""The arguments that say how the pump of the source runs, and their units."""
 
 
 @dataclass(frozen=True)
 class AskedConditions:
-    """What a rating is asked for, as `rate` takes it."""
+    """Conditions of an operating point, as `simulate` takes them."""
 
     flow_temp_c: float | None = None
     outdoor_c: float | None = None
     room_c: float | Mapping[str, float] | None = None
-    pump: Mapping[str, float] | None = None
-    settings: Settings = "real"
-    closed: Collection[str] = ()
+    settings: Settings = "nearest"
+    isolated_loops: Collection[str] = ()
     thermostats: bool = True
+    pump_speed: float | None = None
+    pump_head_kpa: float | None = None
+    proportional_m3_h: float | None = None
+
+    @property
+    def pump(self) -> dict[str, float]:
+        """The arguments for the pump that are given, by name."""
+        given = ((name, getattr(self, name)) for name in PUMP_UNITS)
+        return {name: value for name, value in given if value is not None}
 
 
 def check_arguments(given: AskedConditions) -> None:
-    """Whether all arguments of a rating are of the kind they should be; InputError says which are not."""
+    """Check that all conditions are of the right type; InputError lists those that are not."""
     settings: object = given.settings  # of any kind until it is checked, as all of them
-    room_c, pump, closed, on = given.room_c, given.pump, given.closed, given.thermostats
+    room_c, closed, on = given.room_c, given.isolated_loops, given.thermostats
     both = (("flow_temp_c", given.flow_temp_c), ("outdoor_c", given.outdoor_c))
     temps: dict[str, object] = {name: value for name, value in both if value is not None}
     if isinstance(room_c, Mapping):
         temps |= {f"room_c, {quoted_value(name)}": value for name, value in room_c.items()}
     elif room_c is not None:
         temps["room_c"] = room_c
-    faults = number_faults("rating", temps)
-    if isinstance(pump, Mapping):
-        for key, value in pump.items():
-            faults += number_faults("rating", {f"pump, {key}": value}, f"a number, {PUMP_UNITS.get(key, 'above 0')}")
-    elif pump is not None:
-        faults.append(argument_issue("pump", quoted_value(pump), f"a table with one of {', '.join(PUMP_KEYS[:3])}"))
+    faults = number_faults(CALL, temps)
+    for name, value in given.pump.items():
+        faults += number_faults(CALL, {name: value}, f"a number, {PUMP_UNITS[name]}")
     if isinstance(settings, Mapping):
         faults += _setting_faults(settings)
     elif not isinstance(settings, str):
-        faults.append(argument_issue("settings", quoted_value(settings), '"real", "exact", or settings by valve'))
+        faults.append(
+            argument_issue("settings", quoted_value(settings), '"nearest", "calculated", or settings by valve')
+        )
     if isinstance(closed, str) or not isinstance(closed, Collection):
-        faults.append(argument_issue("closed", quoted_value(closed), "a list of the names of loops"))
+        faults.append(argument_issue("isolated_loops", quoted_value(closed), "a list of the names of loops"))
     if not isinstance(on, bool):
         faults.append(argument_issue("thermostats", quoted_value(on), "True or False"))
     if faults:
@@ -105,22 +109,26 @@ def survey_at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
 
 
 def check_conditions(survey: Survey, heated: Collection[str], asked: AskedConditions, water: Fluid) -> None:
-    """Whether the survey can be rated at its temperatures now, `heated` its rooms with skirting or other emitters.
+    """Check that the survey can be solved at its temperatures now, `heated` its rooms with skirting or other emitters.
 
     Raises InputError for names that are not there, water that its properties do not reach, and temperatures at which
     nothing is heated.
     """
-    faults, closed, room_c = [], asked.closed, asked.room_c
+    faults, closed, room_c = [], asked.isolated_loops, asked.room_c
     loops, rooms = [loop.name for loop in survey.loops], [room.name for room in survey.rooms]
     faults += [
-        argument_issue("closed", quoted_value(name), _one_of("loop", loops)) for name in closed if name not in loops
+        argument_issue("isolated_loops", quoted_value(name), _one_of("loop", loops))
+        for name in closed
+        if name not in loops
     ]
     if isinstance(room_c, Mapping):
         faults += [
             argument_issue("room_c", quoted_value(name), _one_of("room", rooms)) for name in room_c if name not in rooms
         ]
     if loops and set(closed) >= set(loops) and not survey.bypasses:
-        faults.append(argument_issue("closed", "every loop", "at least one loop, or a bypass, that lets water pass"))
+        faults.append(
+            argument_issue("isolated_loops", "every loop", "at least one loop, or a bypass, that lets water pass")
+        )
     temp, outdoor_c = survey.project.flow_temp_c, survey.project.outdoor_c
     warm = sorted((room for room in survey.rooms if room.name in heated), key=lambda room: room.indoor_c)
     if not water.t_min_c <= temp <= water.t_max_c:
@@ -137,8 +145,8 @@ def check_conditions(survey: Survey, heated: Collection[str], asked: AskedCondit
 
 
 def argument_issue(place: str, found: str, wanted: str) -> InputIssue:
-    """A fault of what a rating was asked for."""
-    return InputIssue("rating", place, found, wanted)
+    """An issue of a condition of the operating point."""
+    return InputIssue(CALL, place, found, wanted)
 
 
 def _one_of(what: str, names: Collection[str]) -> str:
@@ -150,10 +158,12 @@ def settings_kv(
 ) -> dict[int, float]:
     """Kv of every valve by its place; `exact` are those of the design."""
     if isinstance(settings, str):
-        if settings == "exact":
+        if settings == "calculated":
             return dict(exact)
-        if settings != "real":
-            raise InputError([argument_issue("settings", f'"{settings}"', '"real", "exact", or settings by valve')])
+        if settings != "nearest":
+            raise InputError(
+                [argument_issue("settings", f'"{settings}"', '"nearest", "calculated", or settings by valve')]
+            )
     kv = {place: one.kv_m3_h for place, one in nearest_settings(network, exact, catalogue).items()}
     if isinstance(settings, str):
         return kv
@@ -189,18 +199,25 @@ def _meant(network: PipeNetwork, place: int, valve: str, key: Key) -> bool:
     return own[: len(key)] == tuple(key) and (len(key) == 3 or at.element.arm == 0)
 
 
-def pump_from_argument(curve: PumpCurve | None, pump: Mapping[str, float]) -> PumpCharacteristic:
-    """The law of the source's pump, run as asked for."""
-    unknown = [key for key in pump if key not in PUMP_KEYS]
-    ways = [key for key in PUMP_KEYS[:3] if key in pump]
-    if unknown or len(ways) != 1:
-        wanted = f"one of {', '.join(PUMP_KEYS[:3])}"
-        raise InputError([argument_issue("pump", ", ".join(map(str, pump)) or "nothing", wanted)])
-    if not all(np.isfinite(value) and value > 0.0 for value in pump.values()) or pump.get("speed", 1.0) > 1.0:
-        raise InputError([argument_issue("pump", str(dict(pump)), "numbers above 0, and a speed of at most 1")])
+def pump_from_argument(curve: PumpCurve | None, asked: AskedConditions) -> PumpCharacteristic:
+    """Characteristic of the source's pump at the speed or head of the conditions. InputError where it has none."""
+    speed, head_kpa, flow_m3_h = asked.pump_speed, asked.pump_head_kpa, asked.proportional_m3_h
+    for name, value in asked.pump.items():
+        if not (np.isfinite(value) and value > 0.0) or (name == "pump_speed" and value > 1.0):
+            wanted = "above 0 and at most 1" if name == "pump_speed" else f"above 0 {PUMP_UNITS[name]}"
+            raise InputError([argument_issue(name, f"{value:g}", wanted)])
+    if (speed is None) == (head_kpa is None):
+        found = "nothing" if speed is None else f"{speed:g} beside pump_head_kpa"
+        raise InputError([argument_issue("pump_speed", found, "either pump_speed or pump_head_kpa")])
+    if flow_m3_h is not None and head_kpa is None:
+        raise InputError(
+            [argument_issue("proportional_m3_h", f"{flow_m3_h:g}", "pump_head_kpa, the head at that flow")]
+        )
     if curve is not None:
-        asked = {key: pump.get(key) for key in PUMP_KEYS}
-        return pump_law(PumpCurve(curve.flow_m3_h, curve.head_kpa, **asked, efficiency=curve.efficiency))
-    if "constant_kpa" in pump:
-        return ConstantHead(1000.0 * pump["constant_kpa"])
-    raise InputError([argument_issue("pump", ways[0], "constant_kpa: the survey has no curve of the pump")])
+        way = {"constant_kpa": head_kpa} if flow_m3_h is None else {"proportional_kpa": head_kpa}
+        run = PumpCurve(curve.flow_m3_h, curve.head_kpa, speed=speed, proportional_m3_h=flow_m3_h, **way)
+        return pump_law(run)
+    if head_kpa is not None and flow_m3_h is None:
+        return ConstantHead(1000.0 * head_kpa)
+    name = "pump_speed" if flow_m3_h is None else "proportional_m3_h"
+    raise InputError([argument_issue(name, f"{asked.pump[name]:g}", "pump_head_kpa: the survey has no pump curve")])

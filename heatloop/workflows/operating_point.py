@@ -1,6 +1,6 @@
-"""What a given system does: pump, settings, flow temperature and weather as they are, thermostatic valves at work.
+"""Operating point of a sized system: pump, settings, flow temperature and weather as given, thermostats controlling.
 
-Rooms are held at their temperatures; a thermostatic valve lets through what its room wants, and no more than it can.
+Rooms are held at their temperatures; a thermostatic valve passes what its room requires, at most what it can.
 """
 
 from __future__ import annotations
@@ -46,10 +46,12 @@ def simulate(
     *,
     flow_temp_c: float | None = None,
     outdoor_c: float | None = None,
-    pump: Mapping[str, float] | None = None,
-    settings: Settings = "real",
-    closed: Collection[str] = (),
     room_c: float | Mapping[str, float] | None = None,
+    pump_speed: float | None = None,
+    pump_head_kpa: float | None = None,
+    proportional_m3_h: float | None = None,
+    settings: Settings = "nearest",
+    isolated_loops: Collection[str] = (),
     thermostats: bool = True,
 ) -> OperatingPoint:
     """What a system does at other conditions than those of its design.
@@ -65,13 +67,16 @@ def simulate(
         Flow temperature at the source in °C; None: that of the design.
     outdoor_c : float, optional
         Outdoor temperature in °C; None: that of the design.
-    pump : mapping of str to float, optional
-        How the pump of the source runs, with the keys of the survey: `speed` (share of full speed), `constant_kpa`, or
-        `proportional_kpa` with `proportional_m3_h`. None: as the survey states, else as commissioned.
-    settings : {"real", "exact"} or mapping, default "real"
-        Valve settings: the nearest marks, the calculated settings, or settings by the name of a valve (all of that
-        kind), by (loop, side) or by (loop, side, arm); what a mapping leaves out is at its nearest mark.
-    closed : collection of str, default ()
+    pump_speed : float, optional
+        Speed of the source's pump as a share of full speed; None: as the survey states, else as commissioned.
+    pump_head_kpa : float, optional
+        Head in kPa that the source's pump keeps.
+    proportional_m3_h : float, optional
+        Flow in m³/h at which `pump_head_kpa` is kept, half of it without flow.
+    settings : {"nearest", "calculated"} or mapping, default "nearest"
+        Valve settings: the nearest settings, the calculated settings, or settings by the name of a valve (all of that
+        kind), by (loop, side) or by (loop, side, arm); what a mapping leaves out is at its nearest setting.
+    isolated_loops : collection of str, default ()
         Loops that are isolated by hand.
     room_c : float or mapping of str to float, optional
         Room temperature in °C, one for all rooms or by room; None: those of the design.
@@ -96,12 +101,15 @@ def simulate(
     >>> mild.loops["loop"].tolist()
     ['Annexe']
     """
-    asked = AskedConditions(flow_temp_c, outdoor_c, room_c, pump, settings, closed, thermostats)
+    asked = AskedConditions(
+        flow_temp_c, outdoor_c, room_c, settings, isolated_loops, thermostats,
+        pump_speed, pump_head_kpa, proportional_m3_h,
+    )  # fmt: skip
     check_arguments(asked)
-    design = system if isinstance(system, DesignResult) else size_survey(validated_survey("rating", system))
+    design = system if isinstance(system, DesignResult) else size_survey(validated_survey("simulate", system))
     survey = survey_at_conditions(design.survey, asked)
     check_conditions(survey, _heated(design.system), asked, fluid_from(survey))
-    return _rating(design, solve_conditions(design.system, survey, asked))
+    return _operating_point(design, solve_conditions(design.system, survey, asked))
 
 
 @dataclass(frozen=True, eq=False)
@@ -116,8 +124,8 @@ class SolvedConditions:
 
 
 def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions) -> SolvedConditions:
-    """Solve a sized system at the temperatures of `survey`, which is its own survey otherwise; pump, settings, closed
-    loops and thermostats as asked for.
+    """Solve a sized system at the temperatures of `survey`, which is its own survey otherwise; pump, settings,
+    isolated loops and thermostats as asked for.
 
     Raises ArithmeticError if the system has no answer.
     """
@@ -130,7 +138,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
     losses = _losses(system, survey)
     source_c = survey.project.flow_temp_c
     supply_c = np.array([supply_temp_c(survey, loop, source_c) for loop in survey.loops])
-    pumps = _pumps(system, network, asked.pump, fluid)
+    pumps = _pumps(system, network, asked, fluid)
     state = apply_thermostats(
         network,
         supply_c,
@@ -139,7 +147,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
         source_c=source_c,
         valves=ThermostaticValves(
             sensor_demands_from(survey, losses) if asked.thermostats else {},
-            np.array([loop.name in set(asked.closed) for loop in survey.loops]),
+            np.array([loop.name in set(asked.isolated_loops) for loop in survey.loops]),
         ),
         guess_kg_s=system.state.loop_flow_kg_s,
     )
@@ -168,7 +176,7 @@ def _losses(system: SizedSystem, survey: Survey) -> tuple[RoomLoss, ...]:
 
 
 def _pumps(
-    system: SizedSystem, network: PipeNetwork, pump: Mapping[str, float] | None, fluid: Fluid
+    system: SizedSystem, network: PipeNetwork, asked: AskedConditions, fluid: Fluid
 ) -> tuple[PumpCharacteristic, ...]:
     """The laws of all pumps: the source's as asked for, all others as the survey has them or as commissioned."""
     state = system.state
@@ -179,12 +187,12 @@ def _pumps(
             pumps_from(system.survey, network), state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True
         )
     ]
-    if pump is not None:
-        laws[0] = pump_from_argument(system.survey.source.pump, pump)
+    if asked.pump:
+        laws[0] = pump_from_argument(system.survey.source.pump, asked)
     return tuple(laws)
 
 
-def _rating(design: DesignResult, found: SolvedConditions) -> OperatingPoint:
+def _operating_point(design: DesignResult, found: SolvedConditions) -> OperatingPoint:
     survey, losses, state = found.survey, found.losses, found.state
     density = [float(rho) for rho in found.fluid.density_kg_m3(state.circuit_c)]
     rooms = loops_and_rooms.rooms_table(design.layout, losses, state)

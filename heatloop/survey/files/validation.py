@@ -130,14 +130,33 @@ def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iter
             return ValidatedTable(kind.model_validate(repaired), findings)
         except ValidationError as error:
             problems = error.errors(include_url=False)
-        slips = _misspelt(kind, problems)
-        meant = set(slips.values())
+        renamed = _renamed(kind, repaired, problems)
+        slips = {**_misspelt(kind, problems), **renamed}
+        meant, stated = set(slips.values()), set(renamed.values())
         for problem in problems:
             loc: Loc = problem["loc"]
+            if loc in stated:
+                continue
             if loc not in meant:
                 _tell(findings, kind, problem, slips)
+            if loc in renamed:
+                table = _parent(repaired, loc)
+                table[renamed[loc][-1]] = table.pop(loc[-1])
+                continue
             findings.unread.add(loc)
             _put_aside(repaired, loc, problem["type"] == "extra_forbidden")
+
+
+def _renamed(kind: type[FileTable], data: dict[str, Any], problems: list[Any]) -> dict[Loc, Loc]:
+    """Keys by their old names, each with its place by the new one: they are read by that."""
+    found: dict[Loc, Loc] = {}
+    for problem in problems:
+        loc: Loc = problem["loc"]
+        new = RENAMED_KEYS.get(str(loc[-1])) if problem["type"] == "extra_forbidden" else None
+        table = table_at(kind, loc[:-1]) if new else None
+        if new and table and new in table.key_names() and new not in _parent(data, loc):
+            found[loc] = (*loc[:-1], new)
+    return found
 
 
 def _misspelt(kind: type[FileTable], problems: list[Any]) -> dict[Loc, Loc]:
@@ -151,16 +170,10 @@ def _misspelt(kind: type[FileTable], problems: list[Any]) -> dict[Loc, Loc]:
         if problem["type"] == "extra_forbidden" and loc[:-1] in lacking and guesses < MAX_GUESSES:
             guesses += 1
             table = table_at(kind, loc[:-1])
-            close = _meant(str(loc[-1]), table.key_names()) if table else None
+            close = suggestion(str(loc[-1]), table.key_names()) if table else None
             if close is not None and (*loc[:-1], close) in missing:
                 slips[loc] = (*loc[:-1], close)
     return slips
-
-
-def _meant(key: str, known: Collection[str]) -> str | None:
-    """The known key that an unknown one stands for: today's name of a renamed key, or one that looks like it."""
-    renamed = RENAMED_KEYS.get(key)
-    return renamed if renamed in known else suggestion(key, known)
 
 
 def _tell(findings: IssueCollector, kind: type[FileTable], problem: Any, slips: dict[Loc, Loc]) -> None:
@@ -172,9 +185,7 @@ def _tell(findings: IssueCollector, kind: type[FileTable], problem: Any, slips: 
     if problem["type"] == "extra_forbidden":
         table = table_at(kind, loc[:-1])
         keys = table.key_names() if table else {}
-        renamed = RENAMED_KEYS.get(str(loc[-1]))
-        meant = slips[loc][-1] if loc in slips else renamed if renamed in keys else None
-        wanted = closest_name("a key", str(loc[-1]), keys) if meant is None else f'the key "{meant}"'
+        wanted = f'the key "{slips[loc][-1]}"' if loc in slips else closest_name("a key", str(loc[-1]), keys)
         findings.add(loc[:-1], f'the key "{brief(str(loc[-1]))}"', wanted)
         return
     found = "nothing" if problem["input"] is MISSING else found_text(problem["input"])
@@ -193,10 +204,15 @@ def _unshared(node: Any) -> Any:
     return [_unshared(child) for child in node] if isinstance(node, list) else node
 
 
-def _put_aside(data: Any, loc: Loc, drop: bool) -> None:
-    node = data
+def _parent(data: Any, loc: Loc) -> Any:
+    """The table or list in which a place stands."""
     for step in loc[:-1]:
-        node = node[step]
+        data = data[step]
+    return data
+
+
+def _put_aside(data: Any, loc: Loc, drop: bool) -> None:
+    node = _parent(data, loc)
     if drop:
         del node[loc[-1]]
     else:

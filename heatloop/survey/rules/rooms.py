@@ -75,8 +75,8 @@ def _likes(survey: Survey, findings: IssueCollector) -> None:
             if other == room.name and room.copy_of:
                 names = [*seen, room.name]
                 short = names if len(names) <= 12 else [*names[:6], "...", *names[-5:]]
-                found = " like ".join(name if name == "..." else f'"{name}"' for name in short)
-                findings.add(loc, found, "a room that is like no other in the end")
+                found = " copy of ".join(name if name == "..." else f'"{name}"' for name in short)
+                findings.add(loc, found, "a room that is not a copy of itself by way of others")
             elif other in ended:
                 ended.update(seen)
 

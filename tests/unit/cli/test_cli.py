@@ -77,7 +77,7 @@ def test_wrong_input_exits_2_with_a_line_for_each_fault(tmp_path: Path, capsys: 
     [
         ["size", "nowhere.toml"],
         ["report", "nowhere.toml", "-o", "out"],
-        ["rate", "nowhere.toml"],
+        ["simulate", "nowhere.toml"],
         ["compare", "nowhere.toml", "nowhere.toml"],
         ["compare", "nowhere.json", "nowhere.toml"],
         ["price", "nowhere.toml", "--prices", "prices.csv"],
@@ -265,7 +265,7 @@ def test_compare_takes_surveys_and_written_designs(
     [
         ("{", "no JSON"),
         ("[1]", "something else"),
-        ('{"schema_version": 1, "summary": {}, "rooms": [], "loops": [], "checks": []}', "something else"),
+        ('{"schema_version": 2, "summary": {}, "rooms": [], "loops": [], "checks": []}', "something else"),
         ('{"schema_version": 99, "summary": {"checks_failed": 0}, "rooms": [], "loops": [], "checks": []}', "found 99"),
     ],
 )
@@ -281,21 +281,22 @@ def test_a_design_that_cannot_be_read_back_is_one_line(
 
 
 def test_rate_says_what_the_library_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    wanted = hl.simulate(MILL, outdoor_c=6.0, flow_temp_c=41.0, settings="exact", thermostats=False)
+    wanted = hl.simulate(MILL, outdoor_c=6.0, flow_temp_c=41.0, settings="calculated", thermostats=False)
     status = cli.main(
-        ["rate", str(MILL), "--outdoor", "6", "--flow-temp", "41", "--exact", "--no-thermostats", "--json",
+        ["simulate", str(MILL), "--outdoor", "6", "--flow-temp", "41", "--calculated-settings",
+         "--without-thermostats", "--json",
          str(tmp_path / "r.json")]
     )  # fmt: skip
     told = capsys.readouterr()
     assert told.err == ""
     assert status == (1 if wanted.summary["rooms_below_temperature"] else 0)
-    assert "outdoors 6.0 °C" in told.out
-    assert f"{wanted.rooms['output_w'].iloc[0]:.0f}" in told.out
+    assert "outdoor 6.0 °C" in told.out
+    assert f"{wanted.rooms['heat_to_rooms_w'].iloc[0]:.0f}" in told.out
     assert json.loads((tmp_path / "r.json").read_text(encoding="utf-8")) == json.loads(json.dumps(wanted.to_dict()))
 
 
 def test_rate_of_a_loop_that_is_not_there_names_those_that_are(capsys: pytest.CaptureFixture[str]) -> None:
-    assert cli.main(["rate", str(MILL), "--closed", "Nowhere"]) == 2
+    assert cli.main(["simulate", str(MILL), "--isolate", "Nowhere"]) == 2
     told = capsys.readouterr()
     assert told.out == ""
     assert "Nowhere" in told.err

@@ -209,15 +209,15 @@ def test_a_name_of_ten_megabytes_is_one_short_line(job: Path) -> None:
 
 
 def test_2000_rooms_each_like_the_next(job: Path) -> None:
-    rooms = "".join(f'[[room]]\nname = "r{i}"\nlike = "r{i + 1}"\n' for i in range(2000))
+    rooms = "".join(f'[[room]]\nname = "r{i}"\ncopy_of = "r{i + 1}"\n' for i in range(2000))
     with (job / "survey.toml").open("a", encoding="utf-8") as file:
-        file.write(f'{rooms}[[room]]\nname = "r2000"\nlike = "Annexe"\n')
+        file.write(f'{rooms}[[room]]\nname = "r2000"\ncopy_of = "Annexe"\n')
     began = time.monotonic()
-    assert all(", like" not in line for line in str(_told(job / "survey.toml")).splitlines())
+    assert all(", copy_of" not in line for line in str(_told(job / "survey.toml")).splitlines())
     with (job / "survey.toml").open("a", encoding="utf-8") as file:
-        file.write('[[room]]\nname = "x"\nlike = "y"\n[[room]]\nname = "y"\nlike = "x"\n')
+        file.write('[[room]]\nname = "x"\ncopy_of = "y"\n[[room]]\nname = "y"\ncopy_of = "x"\n')
     lines = lines_of(job / "survey.toml")
-    assert sum('"x" like "y" like "x"' in line for line in lines) == 1
+    assert sum('"x" copy of "y" copy of "x"' in line for line in lines) == 1
     assert time.monotonic() - began < 120.0
 
 

@@ -57,7 +57,7 @@ def job(tmp_path: Path) -> Path:
 
 
 @pytest.mark.parametrize("target", ["survey.toml", "catalogue.toml", "prices.csv", "notes.json", "link.json"])
-@pytest.mark.parametrize("command", ["size", "rate", "diagnose", "price"])
+@pytest.mark.parametrize("command", ["size", "simulate", "diagnose", "price"])
 def test_no_file_of_the_user_is_overwritten(
     command: str, target: str, job: Path, capsys: pytest.CaptureFixture[str], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -225,7 +225,7 @@ def test_pictures_of_hostile_names_hold_no_script(published: PublishedReport) ->
 
 def test_hostile_names_are_words_in_a_terminal(published: PublishedReport, tmp_path: Path) -> None:
     survey = str(hostile_survey(tmp_path / "job"))
-    for arguments in (["size", survey], ["rate", survey], ["compare", survey, str(published.json_file)]):
+    for arguments in (["size", survey], ["simulate", survey], ["compare", survey, str(published.json_file)]):
         done = subprocess.run(
             [sys.executable, "-m", "heatloop", *arguments], cwd=ROOT, capture_output=True, text=True, check=False
         )

@@ -173,7 +173,7 @@ def test_workbook_holds_values_text_as_text_and_units(design: hl.Design, tmp_pat
 
 def test_json_and_csv_keep_full_precision_and_names(design: hl.Design, tmp_path: Path) -> None:
     answers = json.loads(write_json(tmp_path / "d.json", design.to_dict()).read_text(encoding="utf-8"))
-    assert answers["schema_version"] == 1
+    assert answers["schema_version"] == 2
     assert [r["room"] for r in answers["rooms"]] == list(design.rooms["room"])
     assert answers["loops"][0]["flow_l_h"] == design.loops["flow_l_h"].iloc[0]
     rooms = pd.DataFrame({"room": ["=1+1", 'say "hot"', "a,b"], "heat_loss_w": [1 / 3, np.nan, 2.0]})

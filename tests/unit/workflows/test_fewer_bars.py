@@ -310,7 +310,7 @@ def test_what_is_to_be_written_into_the_survey(annexe: tuple[hl.Design, hl.BarSa
 def test_the_command_tells_what_is_saved(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     survey = DATA / "mill-annexe" / "survey.toml"
     prices = DATA / "alder-lodge" / "prices.csv"
-    main(["price", str(survey), "--prices", str(prices), "--prefer", "fewest bars"])
+    main(["price", str(survey), "--prices", str(prices), "--prefer", "fewest-bars"])
     told = capsys.readouterr().out
     assert "1 straight joint more saves 1 bar and 3.00 m of stock" in told
     assert 'write into the survey, loop "Annexe": straight_joints = [{ room = "Annexe"' in told

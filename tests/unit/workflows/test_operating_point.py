@@ -22,9 +22,7 @@ def mixed(harbour_loft):
 
 def as_sized(design):
     """The design at its own exact presettings and heads, thermostats still."""
-    return hl.simulate(
-        design, settings="exact", thermostats=False, pump={"constant_kpa": design.summary["pump_head_kpa"]}
-    )
+    return hl.simulate(design, settings="calculated", thermostats=False, pump_head_kpa=design.summary["pump_head_kpa"])
 
 
 @pytest.mark.parametrize("name", ["design", "mixed"])
@@ -102,7 +100,7 @@ def test_rooms_kept_warmer_want_more(design):
 
 def test_a_loop_shut_by_hand_gives_nothing_and_the_others_get_more(design):
     before = hl.simulate(design, thermostats=False)
-    after = hl.simulate(design, thermostats=False, closed=["Kitchen"])
+    after = hl.simulate(design, thermostats=False, isolated_loops=["Kitchen"])
     one, two = before.loops.set_index("loop"), after.loops.set_index("loop")
     assert two.loc["Kitchen", "state"] == "shut"
     assert two.loc["Kitchen", "flow_l_h"] == 0.0
@@ -119,23 +117,23 @@ def test_a_loop_shut_by_hand_gives_nothing_and_the_others_get_more(design):
 @pytest.mark.parametrize(
     ("pump", "words"),
     [
-        ({"speed": 0.5}, "at 50 % of full speed"),
-        ({"constant_kpa": 15.0}, "constant, 15 kPa"),
-        ({"proportional_kpa": 15.0, "proportional_m3_h": 0.6}, "proportional, 15 kPa at 600 l/h"),
+        ({"pump_speed": 0.5}, "at 50 % of full speed"),
+        ({"pump_head_kpa": 15.0}, "constant, 15 kPa"),
+        ({"pump_head_kpa": 15.0, "proportional_m3_h": 0.6}, "proportional, 15 kPa at 600 l/h"),
     ],
 )
 def test_the_duty_point_is_on_the_pump_as_it_is_set(design, pump, words):
-    rated = hl.simulate(design, pump=pump, thermostats=False)
+    rated = hl.simulate(design, **pump, thermostats=False)
     row = rated.pumps.iloc[0]
     assert row["control"] == words
     flow_m3_h = row["flow_l_h"] / 1000.0
-    if "speed" in pump:
+    if "pump_speed" in pump:
         curve = design.survey.source.pump
         least, most = (
             np.interp(x, curve.flow_m3_h, curve.head_kpa) for x in (flow_m3_h / 0.5 + 0.2, flow_m3_h / 0.5 - 0.2)
         )
         assert 0.25 * least <= row["head_kpa"] <= 0.25 * most
-    elif "constant_kpa" in pump:
+    elif "proportional_m3_h" not in pump:
         assert row["head_kpa"] == pytest.approx(15.0, rel=1e-9)
     else:
         assert row["head_kpa"] == pytest.approx(7.5 + 7.5 * flow_m3_h / 0.6, rel=1e-9)
@@ -168,7 +166,7 @@ def test_settings_are_those_of_the_valves_named(design):
 
 
 def test_real_settings_give_the_flows_that_the_design_says_they_will(design):
-    rated = hl.simulate(design, thermostats=False, pump={"constant_kpa": design.summary["pump_head_kpa"]})
+    rated = hl.simulate(design, thermostats=False, pump_head_kpa=design.summary["pump_head_kpa"])
     assert rated.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["achieved_flow_l_h"].to_numpy(), rel=1e-6)
     error = 100.0 * (design.loops["achieved_flow_l_h"] / design.loops["target_flow_l_h"] - 1.0)
     assert design.loops["flow_error_percent"].to_numpy() == pytest.approx(error.to_numpy(), abs=0.01)
@@ -200,12 +198,14 @@ def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
         ),
         ({"settings": {("Bedrooms", "flow"): 0}}, 'settings, "Bedrooms", "flow"', "0", "1 to 6"),
         ({"settings": {"tap": 1}}, "settings", '"tap"', "a valve"),
-        ({"settings": "open"}, "settings", '"open"', '"real"'),
-        ({"pump": {"speed": 1.5}}, "pump", "1.5", "a speed of at most 1"),
-        ({"pump": {"speed": 0.5, "constant_kpa": 5.0}}, "pump", "speed, constant_kpa", "one of"),
-        ({"pump": {}}, "pump", "nothing", "one of"),
+        ({"settings": "open"}, "settings", '"open"', '"nearest"'),
+        ({"pump_speed": 1.5}, "pump_speed", "1.5", "at most 1"),
+        ({"pump_head_kpa": 0.0}, "pump_head_kpa", "0", "above 0 kPa"),
+        ({"pump_speed": 0.5, "pump_head_kpa": 5.0}, "pump_speed", "beside pump_head_kpa", "either pump_speed or"),
+        ({"proportional_m3_h": 0.5, "pump_speed": 1.0}, "proportional_m3_h", "0.5", "the head at that flow"),
+        ({"proportional_m3_h": 0.5}, "pump_speed", "nothing", "either pump_speed or pump_head_kpa"),
         ({"flow_temp_c": 140.0}, "flow_temp_c", "140", "0.1 to 110, the range of water"),
-        ({"closed": "all"}, "closed", "every loop", "at least one loop"),
+        ({"isolated_loops": "all"}, "isolated_loops", "every loop", "at least one loop"),
         ({"flow_temp_c": 10.0}, "flow_temp_c", "10", 'above 22, the temperature of "Bathroom"'),
         ({"flow_temp_c": "50"}, "flow_temp_c", '"50"', "a number of degrees C"),
         ({"flow_temp_c": True}, "flow_temp_c", "True", "a number of degrees C"),
@@ -213,30 +213,30 @@ def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
         ({"outdoor_c": 18.0}, "outdoor_c", "18", 'below 17, the temperature of "Box room"'),
         ({"room_c": "warm"}, "room_c", '"warm"', "a number of degrees C"),
         ({"room_c": {"Hall": None}}, 'room_c, "Hall"', "None", "a number of degrees C"),
-        ({"pump": "fast"}, "pump", '"fast"', "a table with one of speed"),
-        ({"pump": {"speed": "full"}}, "pump, speed", '"full"', "a share of full speed"),
-        ({"settings": 5}, "settings", "5", '"real", "exact", or settings by valve'),
+        ({"pump_head_kpa": "high"}, "pump_head_kpa", '"high"', "a number, kPa"),
+        ({"pump_speed": "full"}, "pump_speed", '"full"', "a share of full speed"),
+        ({"settings": 5}, "settings", "5", '"nearest", "calculated", or settings by valve'),
         ({"settings": {5: 1}}, "settings", "5", "a valve, a loop and side"),
         ({"settings": {"lockshield 15": "open"}}, 'settings, "lockshield 15"', '"open"', "a number"),
-        ({"closed": "Bedrooms"}, "closed", '"Bedrooms"', "a list of the names of loops"),
-        ({"closed": 5}, "closed", "5", "a list of the names of loops"),
+        ({"isolated_loops": "Bedrooms"}, "isolated_loops", '"Bedrooms"', "a list of the names of loops"),
+        ({"isolated_loops": 5}, "isolated_loops", "5", "a list of the names of loops"),
         ({"thermostats": "yes"}, "thermostats", '"yes"', "True or False"),
     ],
 )
 def test_what_is_not_there_is_told_in_one_line(design, asked, place, found, wanted):
-    if asked.get("closed") == "all":
-        asked = {"closed": list(design.loops["loop"])}
+    if asked.get("isolated_loops") == "all":
+        asked = {"isolated_loops": list(design.loops["loop"])}
     with pytest.raises(hl.InputError) as caught:
         hl.simulate(design, **asked)
     (fault,) = caught.value.issues
-    assert (fault.file, fault.place) == ("rating", place)
+    assert (fault.file, fault.place) == ("simulate", place)
     assert found in fault.found
     assert wanted in fault.wanted
 
 
 def test_the_json_form_has_every_table(design):
     form = hl.simulate(design).to_dict()
-    assert form["schema_version"] == 1
+    assert form["schema_version"] == 2
     assert {"loops", "rooms", "elements", "valves", "pumps", "temperature_profile", "summary"} <= set(form)
     assert form["summary"]["pump_power_w"] is None
     assert len(form["rooms"]) == 9

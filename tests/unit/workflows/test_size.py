@@ -174,7 +174,7 @@ def test_json_form_is_plain(lodge):
     import json
 
     form = json.loads(json.dumps(lodge.to_dict(), allow_nan=False))
-    assert form["schema_version"] == 1
+    assert form["schema_version"] == 2
     assert {"loops", "rooms", "elements", "checks", "summary"} <= set(form)
     assert len(form["loops"]) == len(lodge.loops)
 

@@ -1,0 +1,44 @@
+"""A key by its old name is one fault that names the new one."""
+
+import re
+import shutil
+from pathlib import Path
+
+import pytest
+
+from heatloop.findings.input_errors import InputError
+from heatloop.survey.files.validation import RENAMED_KEYS
+from heatloop.survey.read import read_survey
+from tests.helpers.paths import DATA, HARBOUR_LOFT
+
+ADDED = {  # keys that no demo states, beside one that it states
+    "crossing_drop_m": ('kind = "base units", ', 'kind = "base units", crossing_drop_m = 0.3, '),
+    "greatest_c": ("relief_kpa = 300", "relief_kpa = 300\ngreatest_c = 80"),
+    "top_m": ("relief_kpa = 300", "relief_kpa = 300\ntop_m = 5.0"),
+    "sweep_m_s": ("relief_kpa = 300", "relief_kpa = 300\nsweep_m_s = 0.7"),
+    "other_water": ("relief_kpa = 300", 'relief_kpa = 300\nother_water = [{ name = "buffer", water_l = 40.0 }]'),
+}
+
+
+def with_old_key(folder: Path, old: str, new: str) -> Path:
+    """A copy of a demo survey in which one key has its old name."""
+    for demo in (DATA / "alder-lodge", HARBOUR_LOFT):
+        shutil.copytree(demo, folder, dirs_exist_ok=True)
+        for file in (folder / "survey.toml", folder / "catalogue.toml"):
+            text = file.read_text(encoding="utf-8")
+            if old in ADDED:
+                changed = text.replace(*ADDED[old], 1)
+            else:
+                changed = re.sub(rf"(?<!\w){new}(?= =|\])", old, text, count=1)
+            if changed != text:
+                file.write_text(changed, encoding="utf-8")
+                return folder / "survey.toml"
+    raise AssertionError(f"no demo to state {old} in")
+
+
+@pytest.mark.parametrize(("old", "new"), RENAMED_KEYS.items(), ids=RENAMED_KEYS.keys())
+def test_an_old_key_is_one_fault_that_names_the_new_one(old: str, new: str, tmp_path: Path) -> None:
+    with pytest.raises(InputError) as caught:
+        read_survey(with_old_key(tmp_path, old, new))
+    (issue,) = caught.value.issues
+    assert (issue.found, issue.wanted) == (f'the key "{old}"', f'the key "{new}"')
