@@ -242,7 +242,7 @@ if sys.argv[3] == "tidy":
     arm()
     staging.tidy(target)
 else:
-    with staging.staged(target, ("a.csv", "b.csv", "c.csv", "gone.csv", "files.txt")) as stage:
+    with staging.atomic_write(target, ("a.csv", "b.csv", "c.csv", "gone.csv", "files.txt")) as stage:
         for name, text in {NEW!r}.items():
             (stage / name).write_text(text, encoding="utf-8")
         (stage / "files.txt").write_text({MANIFEST_TEXT!r}, encoding="utf-8")
