@@ -32,12 +32,10 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+import heatloop as hl
 from heatloop.__main__ import main as heatloop_command
-from heatloop.diagnosis.diagnosis import Diagnosis
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
-from heatloop.report.columns.registry import RESULTS
 from heatloop.report.files.design_schema import write_design_schema
-from heatloop.results.operating_point import OperatingPoint
 from heatloop.survey.files.json_schema import key_tables, write_schemas
 from heatloop.text.column import Column
 
@@ -50,6 +48,7 @@ PAGES = (
         for name in (
             "index",
             "how-to",
+            "from-draft-to-design",
             "words",
             "tables",
             "method",
@@ -180,7 +179,7 @@ def _build_ups() -> str:
 
 def _tables(result: str) -> str:
     """Every table of a result, and its key figures, as tables of their columns."""
-    held = next(one for one in (*RESULTS, OperatingPoint, Diagnosis) if one.__name__.removesuffix("Result") == result)
+    held = getattr(hl, result)
     parts = [
         f"### {one.title}: `{one.name}`\n\n{one.about}\n\n{_columns(one.columns)}"
         for one in held.descriptions().values()

@@ -6,6 +6,7 @@ from heatloop.diagnosis.simulated_site import SiteFault as SiteFault
 from heatloop.findings.input_errors import InputError as InputError
 from heatloop.findings.input_errors import InputIssue as InputIssue
 from heatloop.handover.cutting.model import CuttingOptions as CuttingOptions
+from heatloop.handover.cutting.model import Offcut as Offcut
 from heatloop.handover.first_fix.model import FirstFixOptions as FirstFixOptions
 from heatloop.handover.parts.model import PartsOptions as PartsOptions
 from heatloop.handover.quotation import Quotation as Quotation
@@ -35,8 +36,8 @@ from heatloop.workflows.operating_point import simulate as simulate
 
 __all__ = [
     "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "FirstFix", "FirstFixOptions", "InputError",
-    "InputIssue", "InteractiveLoopPlan", "LowestFlowTemperature", "OperatingPoint", "PartsList", "PartsOptions",
-    "Quotation", "Reading", "Readings", "SingleLoop", "SiteFault", "SkirtingRun", "Survey", "diagnose",
-    "lowest_flow_temperature", "physics", "plotting", "publish_report", "read_readings", "read_survey", "show_versions",
-    "simulate", "simulate_readings", "size", "skirting_run", "start_project",
+    "InputIssue", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut", "OperatingPoint", "PartsList",
+    "PartsOptions", "Quotation", "Reading", "Readings", "SingleLoop", "SiteFault", "SkirtingRun", "Survey",
+    "diagnose", "lowest_flow_temperature", "physics", "plotting", "publish_report", "read_readings", "read_survey",
+    "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project",
 ]  # fmt: skip

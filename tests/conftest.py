@@ -21,14 +21,20 @@ settings.load_profile("repeatable")
 
 @pytest.fixture(scope="session")
 def alder_lodge() -> hl.Design:
-    """A house of nine rooms, one of them short of heat."""
+    """A house of nine rooms that is ready for installation."""
     return hl.size(DATA / "alder-lodge" / "survey.toml")
 
 
 @pytest.fixture(scope="session")
-def lodge_of_unknown_system(alder_lodge: hl.Design) -> hl.Design:
-    """Alder Lodge, with nothing said of its closed system."""
-    return hl.size(replace(alder_lodge.survey, system=WaterSystem()))
+def alder_draft() -> hl.Design:
+    """The first draft of that house: one room is short of heat."""
+    return hl.size(DATA / "alder-lodge" / "draft.toml")
+
+
+@pytest.fixture(scope="session")
+def lodge_of_unknown_system(alder_draft: hl.Design) -> hl.Design:
+    """The draft of Alder Lodge, with nothing said of its closed system."""
+    return hl.size(replace(alder_draft.survey, system=WaterSystem()))
 
 
 @pytest.fixture(scope="session")

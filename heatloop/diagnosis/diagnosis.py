@@ -64,7 +64,30 @@ SHOWN = {
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Diagnosis(TableSet):
-    """What the readings of a site say: the design and the readings, the tables and the summary."""
+    """Likely faults of a site, as :func:`heatloop.diagnose` gives them.
+
+    Attributes
+    ----------
+    candidates : pandas.DataFrame
+        Likely faults with probability, size, evidence, causes and what to try first.
+    loops : pandas.DataFrame
+        Flow of each loop: expected, estimated, and its likely range, in l/h.
+    next_readings : pandas.DataFrame
+        Readings that would distinguish the faults best.
+    questions : pandas.DataFrame
+        What the readings leave open.
+    summary : dict
+        The verdict in words, and estimates such as the bias of the thermometer in K.
+    readings : Readings
+        The readings.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> design = hl.size("data/alder-lodge/survey.toml")
+    >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").summary["words"]
+    'Nursery and bathroom gets too little water (98 in 100).'
+    """
 
     design: SizedSystem
     readings: Readings

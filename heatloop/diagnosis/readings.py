@@ -82,8 +82,28 @@ PERCENT = frozenset((FLOW, PUMP_SETTING, PUMP_HEAD, TOTAL_FLOW))
 
 @dataclass(frozen=True)
 class Reading:
-    """One reading in the unit of its quantity. `error` is what it may be off by, two readings in three being
-    nearer, in the same unit; `line` where it stands in the file. `arm` counts from 1, 0 for a whole loop.
+    """One reading from site, in the unit of its quantity.
+
+    Attributes
+    ----------
+    quantity : str
+        What was read, for example "flow temperature" (°C) or "flow" (l/h); `Readings.quantities` lists all.
+    of : str
+        Loop or room that was read; "" for the site.
+    value : float
+        The value.
+    error : float
+        What the instrument may be wrong by, in the same unit: two readings in three are nearer.
+    arm : int, default 0
+        Arm of the loop, from 1; 0 for the whole loop.
+    line : int, default 0
+        Line of the file; 0 where there is none.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.Reading("flow", "Kitchen", 62.0, 3.1).value
+    62.0
     """
 
     quantity: QuantityName
@@ -108,13 +128,39 @@ class ReadingQuery:
 
 @dataclass(frozen=True)
 class Readings:
-    """All readings of one visit. `heads_off` None: the file does not say."""
+    """All readings of one visit to a site.
+
+    Attributes
+    ----------
+    file : str
+        The file, or a name for the visit.
+    items : tuple of Reading
+        The readings.
+    questions : tuple of ReadingQuery, default ()
+        What the file leaves open.
+    heads_off : bool or None, default None
+        Whether thermostatic heads were removed; None where the file does not say.
+    hours_running : float or None, default None
+        Hours since the heating was last changed.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> readings = hl.Readings("visit", (hl.Reading("flow", "Kitchen", 62.0, 3.1),), heads_off=True)
+    >>> readings.get("flow", "Kitchen").error
+    3.1
+    """
 
     file: str
     items: tuple[Reading, ...]
     questions: tuple[ReadingQuery, ...] = ()
     heads_off: bool | None = None
     hours_running: float | None = None
+
+    @staticmethod
+    def quantities() -> tuple[Quantity, ...]:
+        """All quantities that can be read: name, of what, unit, usual error and meaning."""
+        return tuple(QUANTITIES.values())
 
     def get(self, quantity: QuantityName, of: str = "", arm: int = 0) -> Reading | None:
         """The reading of a quantity at a loop, arm, room or of the site; None where it was not read."""

@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.diagnosis.fault_types import (
+    KINDS,
     LITTLE_HEAD,
     LITTLE_HEAT,
     LITTLE_WATER,
@@ -24,6 +25,7 @@ from heatloop.diagnosis.fault_types import (
     TOO_COOL,
     TOO_WARM,
     FaultKind,
+    FaultType,
 )
 from heatloop.diagnosis.site_model.as_commissioned import ScaledPump, commissioned_site, inlet_locations
 from heatloop.hydraulics.from_survey import has_presetting, network_from
@@ -52,10 +54,27 @@ DAY_SPREAD_K = 1.0
 
 @dataclass(frozen=True)
 class SiteFault:
-    """A fault put in: its kind, the loop (or "" for the site) and its size as the kind counts it. `arm` from 1.
+    """A fault of a simulated site, for :func:`heatloop.simulate_readings`.
 
-    Too much water has no size: the balancing valve stands fully open. `channel` from 1: that channel of channels
-    side by side holds air (too little heat) and passes `size` of its flow.
+    Attributes
+    ----------
+    kind : str
+        The kind of fault, for example "too little water"; `SiteFault.kinds` lists all.
+    loop : str, default ""
+        The loop; "" for a fault of the whole site.
+    size : float, default 1.0
+        The size as the kind counts it: the share of the expected flow, output or head that is left, or the kelvins by
+        which the source is wrong. Too much water has no size: the balancing valve is fully open.
+    arm : int, default 0
+        Arm of the loop, from 1; 0 for the whole loop.
+    channel : int, default 0
+        From 1: the channel, of channels side by side, that holds air and passes `size` of its flow.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.SiteFault("too little water", loop="Kitchen", size=0.3).size
+    0.3
     """
 
     kind: FaultKind
@@ -63,6 +82,11 @@ class SiteFault:
     size: float = 1.0
     arm: int = 0
     channel: int = 0
+
+    @staticmethod
+    def kinds() -> tuple[FaultType, ...]:
+        """All kinds of faults: name, causes, what to try first, and how to distinguish the causes."""
+        return tuple(KINDS.values())
 
 
 @dataclass(frozen=True)

@@ -17,7 +17,25 @@ LONGEST = 1000
 
 @dataclass(frozen=True)
 class InputIssue:
-    """One issue of the input: the file, the place in it, what was found, what is required."""
+    """One fault of a file or an argument, in one line.
+
+    Attributes
+    ----------
+    file : str
+        The file, or the function whose argument it is.
+    place : str
+        The place in it.
+    found : str
+        What was found.
+    wanted : str
+        What is required.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> print(hl.InputIssue("survey.toml", "project, flow_temp_c", "200", "20 to 95"))
+    survey.toml: project, flow_temp_c: found 200, wanted 20 to 95
+    """
 
     file: str
     place: str
@@ -30,11 +48,27 @@ class InputIssue:
 
 
 class InputError(Exception):
-    """The input cannot be used; `issues` lists every reason, `str()` has one line for each of the first hundred and
-    counts the rest.
+    """The input cannot be used; every issue is listed.
 
-    `more` is the number of issues that are not in the list. `partial` is what of a faulty survey is sound
-    enough to be looked at further, with the loops alone that no fault touches; None where there is nothing.
+    `str()` has one line for each of the first hundred issues and counts the rest.
+
+    Attributes
+    ----------
+    issues : tuple of InputIssue
+        All issues.
+    more : int
+        How many there are besides those of the list.
+    partial : object
+        The readable part of a faulty survey, with only the loops that no issue concerns; None where there is none.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> try:
+    ...     hl.read_survey("data/nowhere.toml")
+    ... except hl.InputError as error:
+    ...     print(len(error.issues))
+    1
     """
 
     def __init__(self, issues: Iterable[InputIssue], partial: object = None, more: int = 0) -> None:

@@ -115,8 +115,28 @@ class QuotationLine:
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Quotation(TableSet):
-    """The priced parts list: its lines, its table and its totals. `missing` are items without a price, which no
-    total holds."""
+    """A parts list with prices, as `PartsList.price` gives it.
+
+    Attributes
+    ----------
+    project, currency : str
+        Name of the project, and the currency of the price file.
+    lines : tuple of QuotationLine
+        The priced parts.
+    table : pandas.DataFrame
+        The lines as a table; the page "Tables" of the documentation describes its columns.
+    missing : tuple of str
+        Items without a price, which are in no total.
+    summary : dict
+        Totals without waste and as ordered, and minutes of labour.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> parts = hl.size("data/mill-annexe/survey.toml").parts()
+    >>> parts.price("data/alder-lodge/prices.csv").currency
+    'EUR'
+    """
 
     project: str
     currency: str

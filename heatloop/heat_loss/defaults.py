@@ -69,7 +69,7 @@ BRIDGES_W_M2K: Mapping[float, str] = {
     0.15: "inside insulation broken by solid ceilings",
 }
 # the same for overall inside dimensions
-BRIDGES_OVERALL_SOURCE = "SAP 2009 appendix K, y on overall internal dimensions, from memory"
+BRIDGES_OVERALL_SOURCE = "SAP 2005 appendix K, y as quoted by others; overall internal dimensions from memory"
 BRIDGES_OVERALL_W_M2K: Mapping[float, str] = {
     0.08: "buildings with accredited details",
     0.15: "all other buildings",
@@ -97,7 +97,7 @@ MIN_AIR_CHANGES_H: Mapping[RoomUse, float] = {
     "office": 1.0,
     "meeting": 2.0,
 }
-MIN_AIR_SOURCE = "EN 12831:2003 table D.5, from memory"
+MIN_AIR_SOURCE = "EN 12831:2003 table D.5, from memory; habitable rooms as quoted by others"
 
 # no, one, more than one opening to the outdoors
 SHIELDING_SOURCE = "EN 12831:2003 table D.8, from memory"

@@ -70,7 +70,7 @@ def glazed_openings(survey: Survey) -> tuple[GlazedOpening, ...]:
 
 STATED_U_SOURCE = "what a stated U of a floor is taken to mean in a survey"
 
-SURFACE_SOURCE = "ISO 6946, surface resistances by direction, as quoted by others"
+SURFACE_SOURCE = "ISO 6946:2017 table 7, surface resistances by direction, as quoted by others"
 
 OUTER_SURFACE = DefaultValue(layers.RSE_M2K_W, "m2 K/W", "surface resistance outside", SURFACE_SOURCE)
 
@@ -260,19 +260,21 @@ def _cavity_notes(build_up: BuildUp, direction: layers.Direction) -> Iterator[As
         if layer.cavity == "well ventilated":
             names = ", ".join(outer.material for outer in build_up.layers[number:])
             text = f'build_up "{build_up.name}": {names} left out, from the ventilated cavity outwards'
-            yield Assumption(text, "ISO 6946, well ventilated air layer")
+            yield Assumption(text, "ISO 6946:2017 6.9, well ventilated air layer, from memory")
             return
         if layer.cavity is None:
             continue
         value = layers.cavity_resistance_m2k_w(layer.thickness_m, direction)
         text = f"{layer.cavity} air layer of {1000.0 * layer.thickness_m:g} mm, heat going {SIDEWAYS[direction]}"
         if layer.cavity == "unventilated":
-            yield Assumption(f"{text}, {value:.2f} m2 K/W", "ISO 6946, air layers")
+            yield Assumption(f"{text}, {value:.2f} m2 K/W", "ISO 6946:2017 table 8, air layers, from memory")
             continue
         openings, note = VENT_MM2_M.or_stated(layer.vent_mm2_m)
         yield from note
         between = f"{value:.2f} m2 K/W still, by openings of {openings:g} mm2 a metre between still and well ventilated"
-        yield Assumption(f"{text}, {between}", "ISO 6946:2017 6.9.3, slightly ventilated air layer")
+        yield Assumption(
+            f"{text}, {between}", "ISO 6946:2017 6.9.3, slightly ventilated air layer, as quoted by others"
+        )
 
 
 def _total(

@@ -35,6 +35,8 @@ from heatloop.survey.survey import Survey
 
 OVERLAP_M = 0.001
 
+FULL_TURN_DEG = 360.0
+
 VALVE_END: EndKind = "valve end"
 TURN_END: EndKind = "turn end"
 
@@ -44,14 +46,27 @@ def build_layout(survey: Survey) -> Layout:
 
     Depends on nothing but the survey. Raises InputError with every fault found: routes that do not
     hold together, turns no joint makes, stops in the way, sills that cannot be, two runs on one
-    stretch of wall, a loop without skirting.
+    stretch of wall, a loop without skirting, a bearing of a first wall that is none.
     """
     laid, faults = _laid(survey)
-    if faults:
+    if faults := (*faults, *_bearing_faults(survey)):
         raise InputError(faults)
     labelled = label_pieces(laid)
     rooms = tuple(_room(survey, room, labelled) for room in survey.rooms)
     return Layout(labelled, rooms, _assumptions(survey, labelled, rooms))
+
+
+def _bearing_faults(survey: Survey) -> list[InputIssue]:
+    """Bearings of first walls that are no angle: files are refused before, surveys made by a program come here."""
+    return [
+        survey.fault(
+            f'room "{room.name}", first_wall_bearing_deg',
+            f"{room.first_wall_bearing_deg:g}",
+            f"a bearing in degrees from north, -{FULL_TURN_DEG:g} to {FULL_TURN_DEG:g}",
+        )
+        for room in survey.rooms
+        if not abs(room.first_wall_bearing_deg) <= FULL_TURN_DEG
+    ]
 
 
 def layout_faults(survey: Survey) -> tuple[InputIssue, ...]:

@@ -157,6 +157,39 @@ NO_CURVES = FrictionTable((), (), np.zeros((4, 0)))
 """A table to begin with."""
 
 
+def colebrook_friction_factor(re: ArrayLike, relative_roughness: float) -> Any:
+    """Darcy friction factor of turbulent flow by Colebrook's equation alone, whatever the Reynolds number.
+
+    Parameters
+    ----------
+    re : array_like
+        Reynolds number, above 0.
+    relative_roughness : float
+        Roughness over hydraulic diameter, from 0.
+
+    Returns
+    -------
+    float or numpy.ndarray
+        Friction factor, of the shape of `re`.
+
+    See Also
+    --------
+    darcy_friction_factor : Friction factor of laminar, transitional and turbulent flow.
+
+    References
+    ----------
+    .. [1] C. F. Colebrook, Turbulent flow in pipes, Journal of the Institution of Civil Engineers 11 (1939).
+
+    Examples
+    --------
+    >>> round(colebrook_friction_factor(10000.0, 0.0), 4)
+    0.0309
+    """
+    numbers = np.asarray(re, dtype=np.float64)
+    found = np.array([Colebrook(number, relative_roughness) for number in numbers.ravel().tolist()])
+    return float(found[0]) if numbers.ndim == 0 else found.reshape(numbers.shape)
+
+
 def friction_table(relative_roughness: ArrayLike, laminar_f_re: ArrayLike) -> FrictionTable:
     """Tabulate `darcy_friction_factor` for ducts with these relative roughnesses and laminar constants.
 

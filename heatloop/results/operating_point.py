@@ -21,7 +21,26 @@ from heatloop.text.table_set import Table, TableSet
 
 @dataclass(frozen=True, eq=False, repr=False)
 class OperatingPoint(TableSet):
-    """What `rate` found: the survey at the conditions rated, the solved system, and the tables."""
+    """A system at given conditions, as :func:`heatloop.simulate` gives it.
+
+    Attributes
+    ----------
+    survey : Survey
+        The survey at these conditions.
+    loops, rooms, elements, valves, pumps, along : pandas.DataFrame
+        The tables; the page "Tables" of the documentation describes their columns.
+    summary : dict
+        Key figures by name, each with its unit in the name.
+    operation : SystemState
+        The solved system.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> found = hl.simulate("data/mill-annexe/survey.toml", outdoor_c=8.0)
+    >>> found.survey.project.outdoor_c
+    8.0
+    """
 
     survey: Survey
     layout: Layout

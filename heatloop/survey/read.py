@@ -33,9 +33,32 @@ def read_catalogue(path: str | Path) -> Catalogue:
 
 
 def read_survey(path: str | Path) -> Survey:
-    """The survey in a TOML file with the catalogue it names, a path from the survey's own folder.
+    """Read a survey and the catalogue it names.
 
-    Raises InputError with every fault of both files.
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The survey file (TOML). Its catalogue is found from the folder of the survey.
+
+    Returns
+    -------
+    Survey
+
+    Raises
+    ------
+    InputError
+        If a file cannot be read or has faults. Every issue of both files is listed with its place.
+
+    See Also
+    --------
+    size : Size the heating system of a survey.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+    >>> [room.name for room in survey.rooms]
+    ['Annexe']
     """
     path = Path(path)
     return survey_of(load_toml(path, SurveyTable.list_names()), path)

@@ -117,7 +117,34 @@ class Project:
 
 @dataclass(frozen=True)
 class Survey(HasSummary):
-    """A whole survey with the catalogue it names, checked and ready to be calculated."""
+    """A whole survey with the catalogue it names, checked and ready to be sized.
+
+    A survey comes from :func:`heatloop.read_survey` and cannot be changed; `dataclasses.replace` makes changed copies.
+
+    Attributes
+    ----------
+    project : Project
+        Name, design temperatures in °C and how loops are sized.
+    rooms : tuple of Room
+        The rooms with walls, openings and temperatures.
+    loops : tuple of Loop
+        The loops with their routes.
+    catalogue : Catalogue
+        Profiles, joints, ends, valves and pipes.
+    source, trunks, system, bypasses
+        The source, the shared pipework and the closed system.
+    building, build_ups, spaces
+        What rooms have in common: ground, build-ups and unheated spaces.
+    path : pathlib.Path or None
+        The file; None for a survey that was not read from one.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+    >>> survey.with_flow_temp(60.0).project.flow_temp_c
+    60.0
+    """
 
     project: Project
     building: Building

@@ -137,7 +137,7 @@ class WaterSystem:
     additional_volume: tuple[AdditionalVolume, ...] = ()
     hose_kpa: float | None = None
     purge_velocity_m_s: float = 0.75
-    old_system: bool = False
+    old_system: bool | None = None
     metals: tuple[str, ...] = ()
     softened_fill: bool = False
     softened_fill_allowed: bool = False

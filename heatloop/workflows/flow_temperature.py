@@ -28,8 +28,24 @@ WARM_W = 0.01
 
 @dataclass(frozen=True, eq=False)
 class LowestFlowTemperature:
-    """The lowest flow temperature of a survey: `flow_temp_c`, the `room` with least to spare there, and the
-    whole `design` at it."""
+    """The lowest flow temperature of a survey, as :func:`heatloop.lowest_flow_temperature` gives it.
+
+    Attributes
+    ----------
+    flow_temp_c : float
+        The temperature at the source in °C.
+    room : str
+        The room with the least margin there.
+    design : Design
+        The design at that temperature.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> lowest = hl.lowest_flow_temperature("data/mill-annexe/survey.toml")
+    >>> lowest.design.survey.project.flow_temp_c == lowest.flow_temp_c
+    True
+    """
 
     flow_temp_c: float
     room: str
@@ -37,14 +53,37 @@ class LowestFlowTemperature:
 
 
 def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float = 25.0) -> LowestFlowTemperature:
-    """The lowest flow temperature, to a tenth of a kelvin, at which every heated room is warm: of a survey
-    or of the survey in a file.
+    """The lowest flow temperature at which every heated room reaches its temperature.
 
-    Each temperature tried is a design of its own, sized as the survey says; so the flows of the answer are not
-    those of today. The search runs from `min_flow_temp_c` (the answer where that is warm enough) to the greatest flow
-    temperature of the source. Rooms that no loop heats are left out.
+    Parameters
+    ----------
+    survey : Survey, str or pathlib.Path
+        A survey, or the path of a survey file (TOML).
+    min_flow_temp_c : float, default 25.0
+        Lower end of the search in °C; the answer where that is warm enough. The upper end is the highest flow
+        temperature of the source, or 90 °C where the survey states none.
 
-    Raises InputError where a room is short even at the greatest, or where the survey cannot be designed there.
+    Returns
+    -------
+    LowestFlowTemperature
+        The temperature to 0.1 K, the room that decides it, and the design there.
+
+    Raises
+    ------
+    InputError
+        If a room is short of heat even at the highest temperature, or the survey cannot be sized there.
+
+    Notes
+    -----
+    Every temperature that is tried is a design of its own, with flows of its own; so the flows of the answer are not
+    those of the survey's own flow temperature. Rooms that no loop heats are left out.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> lowest = hl.lowest_flow_temperature("data/mill-annexe/survey.toml")
+    >>> lowest.flow_temp_c, lowest.room
+    (68.3, 'Annexe')
     """
     call = "lowest_flow_temperature"
     survey = validated_survey(call, survey)

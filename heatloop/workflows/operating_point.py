@@ -52,15 +52,49 @@ def simulate(
     room_c: float | Mapping[str, float] | None = None,
     thermostats: bool = True,
 ) -> OperatingPoint:
-    """What a design, or the system a survey is sized to, does as it stands.
+    """What a system does at other conditions than those of its design.
 
-    flow_temp_c: of the source (None: the design's); outdoor_c and room_c (one for all, or by room): for the losses
-    (None: the design's). `pump`, of the source, takes the keys of the survey's pump that say how it runs: speed,
-    constant_kpa, or proportional_kpa with proportional_m3_h; None: as the survey has it, else as commissioned for
-    the design. `settings` of the valves, see Settings; what a mapping leaves out is at the design's real setting.
-    `closed`: loops shut by hand. `thermostats` False: thermostatic valves stay at their proportional band.
+    Rooms are held at their temperatures; a thermostatic valve lets through what its room needs, and no more than it
+    can.
 
-    Raises InputError for names, settings and pumps that are not there, ArithmeticError if the system has no answer.
+    Parameters
+    ----------
+    system : Design, Survey, str or pathlib.Path
+        A design, or a survey or its file, which is sized first.
+    flow_temp_c : float, optional
+        Flow temperature at the source in °C; None: that of the design.
+    outdoor_c : float, optional
+        Outdoor temperature in °C; None: that of the design.
+    pump : mapping of str to float, optional
+        How the pump of the source runs, with the keys of the survey: `speed` (share of full speed), `constant_kpa`, or
+        `proportional_kpa` with `proportional_m3_h`. None: as the survey states, else as commissioned.
+    settings : {"real", "exact"} or mapping, default "real"
+        Valve settings: the nearest marks, the calculated settings, or settings by the name of a valve (all of that
+        kind), by (loop, side) or by (loop, side, arm); what a mapping leaves out is at its nearest mark.
+    closed : collection of str, default ()
+        Loops that are isolated by hand.
+    room_c : float or mapping of str to float, optional
+        Room temperature in °C, one for all rooms or by room; None: those of the design.
+    thermostats : bool, default True
+        Whether thermostatic valves close; otherwise they stay at their proportional band.
+
+    Returns
+    -------
+    OperatingPoint
+
+    Raises
+    ------
+    InputError
+        If a condition names what the survey does not have, or is out of its range. Every issue is listed.
+    ArithmeticError
+        If the equations of the system have no solution.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> mild = hl.simulate("data/mill-annexe/survey.toml", outdoor_c=8.0)
+    >>> mild.loops["loop"].tolist()
+    ['Annexe']
     """
     asked = AskedConditions(flow_temp_c, outdoor_c, room_c, pump, settings, closed, thermostats)
     check_arguments(asked)

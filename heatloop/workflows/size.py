@@ -12,7 +12,7 @@ from heatloop.heat_loss.building_load import building_load
 from heatloop.hydraulics.analysis.output_range import variant_outputs
 from heatloop.hydraulics.analysis.pump_curves import pump_curves
 from heatloop.hydraulics.from_survey import fluid_from, pumps_from
-from heatloop.hydraulics.sizing.flows import TemperatureDropNotReachable
+from heatloop.hydraulics.sizing.flow_iteration import TemperatureDropNotReachable
 from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
 from heatloop.hydraulics.sizing.sized_system import SizedSystem, SystemDuty
 from heatloop.layout.build import validated_survey

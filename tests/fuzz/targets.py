@@ -139,10 +139,11 @@ def _hides(c: str) -> bool:
 
 @dataclass
 class Tally:
-    """Inputs tried by target, and what was found wrong."""
+    """Inputs tried by target, what was found wrong, and the longest time that one took."""
 
     tried: dict[str, int]
     found: list[tuple[str, str, str]]
+    longest_s: float = 0.0
 
 
 def run(seed: int, until: Callable[[int], bool], names: tuple[str, ...] | None = None) -> Tally:
@@ -155,7 +156,9 @@ def run(seed: int, until: Callable[[int], bool], names: tuple[str, ...] | None =
         while not until(count):
             target = chosen[count % len(chosen)]
             text = altered(target, draw)
+            began = time.monotonic()
             wrong = fault_of(target, text, Path(folder))
+            tally.longest_s = max(tally.longest_s, time.monotonic() - began)
             tally.tried[target.name] += 1
             count += 1
             if wrong is not None:

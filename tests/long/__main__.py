@@ -1,21 +1,37 @@
-"""Runs too long for every day: `python -m tests.long NAME`, each with options of its own (`NAME --help`)."""
+"""Runs too long for every day: `python -m tests.long NAME`, each with options of its own (`NAME --help`).
+
+Without a name all are run at their full counts, and docs/reliability.md and docs/validation.md are written.
+"""
 
 from __future__ import annotations
 
 import sys
 from collections.abc import Callable
 
+from tests.long.installed import newest, oldest, wheel
 from tests.long.mutation import mutation
+from tests.long.page import page
+from tests.long.runs import diagnosis, fuzz, kills, references
 
 COMMANDS: dict[str, Callable[[list[str]], int]] = {
+    "references": references,
+    "diagnosis": diagnosis,
+    "fuzz": fuzz,
+    "kills": kills,
     "mutation": mutation,
+    "wheel": wheel,
+    "oldest": oldest,
+    "newest": newest,
+    "page": page,
 }
 """Name of each run and the function that takes its arguments and gives an exit code."""
 
 
 def main(arguments: list[str]) -> int:
-    """Run the one that is named."""
-    if not arguments or arguments[0] not in COMMANDS:
+    """Run the one that is named, or all; the greatest exit code."""
+    if not arguments:
+        return max(run([]) for run in COMMANDS.values())
+    if arguments[0] not in COMMANDS:
         print(f"python -m tests.long NAME, one of: {', '.join(COMMANDS)}", file=sys.stderr)
         return 2
     return COMMANDS[arguments[0]](arguments[1:])

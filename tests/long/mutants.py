@@ -36,6 +36,8 @@ COMPARISONS: dict[type[ast.cmpop], type[ast.cmpop]] = {
     ast.Is: ast.IsNot,
     ast.IsNot: ast.Is,
 }
+EITHER_WAY = ("max", "min", "maximum", "minimum", "isclose", "logaddexp", "hypot")
+"""Functions whose first two arguments may be exchanged."""
 ANNOTATIONS = ("annotation", "returns", "type_comment", "decorator_list")
 """Fields of the syntax tree whose contents calculate nothing."""
 
@@ -104,7 +106,7 @@ def edit(node: ast.AST) -> bool:
             node.value += 1
         case ast.Constant(value=float()):
             node.value = node.value * 1.01 if node.value else 1.0
-        case ast.Call() if len(node.args) > 1 and not any(isinstance(one, ast.Starred) for one in node.args[:2]):
+        case ast.Call() if len(node.args) > 1 and _exchangeable(node):
             node.args[:2] = node.args[1::-1]
         case ast.IfExp():
             node.body, node.orelse = node.orelse, node.body
@@ -115,6 +117,12 @@ def edit(node: ast.AST) -> bool:
         case _:
             return False
     return True
+
+
+def _exchangeable(call: ast.Call) -> bool:
+    """Whether the first two arguments of a call stand for different things."""
+    name = ast.unparse(call.func).split(".")[-1]
+    return name not in EITHER_WAY and not any(isinstance(one, ast.Starred) for one in call.args[:2])
 
 
 def _calculating(tree: ast.Module) -> Iterator[tuple[int, str]]:

@@ -1,7 +1,7 @@
 """Mutation testing: `python -m tests.long mutation --package physics --count 60`.
 
-The repository is copied once; each mutant overwrites one module there, and the test files mapped to its package run
-in a process of their own until the first failure. The tests must pass before a module is touched. A mutant that no test
+The repository is copied once; each mutant overwrites one module there, and the test files mapped to its package run in
+a process of their own until the first failure. The tests must pass before a module is touched. A mutant that no test
 can notice stands in `equivalent_mutants.csv` with its reason, and is not counted.
 """
 
@@ -21,6 +21,7 @@ import tempfile
 import time
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
 from tests.helpers.paths import ROOT
 from tests.long.mutants import Mutant, mutants_of, mutated
@@ -86,7 +87,8 @@ def mutation(arguments: list[str]) -> int:
     parser.add_argument("--package", action="append", choices=PACKAGES)
     parser.add_argument("--count", type=int, default=60)
     parser.add_argument("--seed", type=int, default=1)
-    parser.add_argument("--only", help="mutants whose key holds this text, all of them")
+    parser.add_argument("--only", help="mutants whose key holds this text, all of them; nothing is kept")
+    parser.add_argument("--again", action="store_true", help="those that survived the last run, which is kept else")
     chosen = parser.parse_args(arguments)
     for name in PRELOADED:
         importlib.import_module(name)
@@ -94,13 +96,29 @@ def mutation(arguments: list[str]) -> int:
     with tempfile.TemporaryDirectory(prefix="heatloop-mutants-") as folder:
         copy = _copied(Path(folder))
         for name in chosen.package or PACKAGES:
-            outcome = _tried(name, _drawn(name, chosen.count, chosen.seed, chosen.only), copy)
-            left += len(outcome["survivors"])
+            kept = read_record("mutation").get("figures", {})
+            if chosen.again:
+                drawn = [one for one in _drawn(name, 0, 0, "::") if one.key in kept[name]["survivors"]]
+                kept[name] = _with_the_rest(kept[name], _tried(name, drawn, copy))
+            else:
+                drawn = _drawn(name, chosen.count, chosen.seed, chosen.only)
+                kept[name] = {"seed": chosen.seed, **_tried(name, drawn, copy)}
+            left += len(kept[name]["survivors"])
             if not chosen.only:
-                write_record(
-                    "mutation", {**read_record("mutation").get("figures", {}), name: {"seed": chosen.seed, **outcome}}
-                )
+                write_record("mutation", kept)
     return 1 if left else 0
+
+
+def _with_the_rest(before: dict[str, Any], again: dict[str, Any]) -> dict[str, Any]:
+    """A run whose survivors were tried again: those of them that changed or went with the code are not counted."""
+    gone = len(before["survivors"]) - again["tried"]
+    return {
+        "seed": before["seed"],
+        "tried": before["tried"] - gone,
+        "killed": before["killed"] + again["killed"],
+        "equivalent": before["equivalent"] + again["equivalent"],
+        "survivors": again["survivors"],
+    }
 
 
 def _drawn(name: str, count: int, seed: int, only: str | None) -> list[Mutant]:
@@ -111,7 +129,7 @@ def _drawn(name: str, count: int, seed: int, only: str | None) -> list[Mutant]:
     return random.Random(f"{seed} {name}").sample(found, min(count, len(found)))
 
 
-def _tried(name: str, drawn: list[Mutant], copy: Path) -> dict[str, object]:
+def _tried(name: str, drawn: list[Mutant], copy: Path) -> dict[str, Any]:
     """What became of the mutants of one package."""
     tests, reasons = PACKAGES[name].tests, equivalent()
     began = time.monotonic()

@@ -93,6 +93,17 @@ def _thermal_bridges_w_m2k(**i: Any) -> float:
     return loss.total_w / (10.0 * 25.0) - 0.3
 
 
+def _thermal_bridges_overall_w_m2k(**i: Any) -> float:
+    """The same in overall inside dimensions: the stated one, and for all other buildings what is taken unsaid."""
+    (supplement,) = (value for value, words in defaults.BRIDGES_OVERALL_W_M2K.items() if i["detailing"] in words)
+    room = Room("room", 20.0, 2.5, air_changes_h=0.0, walls=(Wall(4.0, beyond="outdoors", build_up="u"), *_other()))
+    stated = None if i["detailing"] == "other" else supplement
+    building = Building(dimensions="overall inside", thermal_bridge_w_m2k=stated)
+    loss = _only(room_losses(_survey(-5.0, (room,), (BuildUp("u", u_w_m2k=0.3),), building), {"room": 10.0}))
+    by_kind = {part.kind: part for part in loss.parts}
+    return by_kind["bridges"].watts / ((by_kind["walls"].area_m2 or 0.0) * 25.0)
+
+
 def _reheat(**i: Any) -> float:
     room = Room("room", 20.0, air_changes_h=0.0, walls=(Wall(4.0), *_other()))
     reheat = Reheat(int(i["hours"]), int(i["drop"]))
@@ -174,6 +185,7 @@ QUANTITIES: dict[str, Callable[..., float]] = {
     "air_default": lambda **i: defaults.AIR_WH_M3K.value,
     "element_btu_h": _element_btu_h,
     "thermal_bridges_w_m2k": _thermal_bridges_w_m2k,
+    "thermal_bridges_overall_w_m2k": _thermal_bridges_overall_w_m2k,
     "reheat_w_m2": _reheat,
     "building_infiltration_share": _share,
     "room_w_k": _example_room_w_k,

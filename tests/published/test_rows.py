@@ -1,12 +1,11 @@
 """Every row of data/published is worked out by one test module, and every quantity that one names has rows."""
 
 from collections import Counter
-from importlib import import_module
-from pathlib import Path
 
 import pytest
 
-from tests.helpers.published import PUBLISHED, WORKED_OUT, half_a_digit, read_rows
+from tests.helpers.published import PUBLISHED, half_a_digit, read_rows
+from tests.published.page import PAGE, all_modules, page
 
 FILES = sorted(path.stem for path in PUBLISHED.iterdir())
 
@@ -14,9 +13,7 @@ FILES = sorted(path.stem for path in PUBLISHED.iterdir())
 @pytest.fixture(scope="module")
 def worked_out():
     """Modules by file and quantity, all modules of this folder read."""
-    for path in sorted(Path(__file__).parent.glob("test_*.py")):
-        import_module(f"tests.published.{path.stem}")
-    return WORKED_OUT
+    return all_modules()
 
 
 def test_files_are_those_that_are_replayed(worked_out):
@@ -56,3 +53,7 @@ def test_no_row_asks_for_what_it_is_given(file):
 )
 def test_tolerances_come_from_printed_digits(printed, half):
     assert half_a_digit(printed) == pytest.approx(half, rel=1e-12)
+
+
+def test_page_of_published_cases_is_what_the_rows_give_now():
+    assert PAGE.read_text(encoding="utf-8") == page(), "run python -m tests.published.page and read the change"

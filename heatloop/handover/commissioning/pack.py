@@ -137,10 +137,12 @@ class CommissioningResult(TableSet):
 SHOWN = {
     "loop": "Loop",
     "valve": "Balancing valve",
-    "set_to": "Set to",
-    "expected_flow_l_h": "Flow",
-    "expected_flow_temp_c": "Flow",
-    "expected_return_temp_c": "Return",
+    "set_to": "Mark",
+    "flow_heads_removed_l_h": "Flow as tested",
+    "min_flow_l_h": "Accept from",
+    "max_flow_l_h": "to",
+    "expected_flow_temp_c": "In",
+    "return_temp_heads_removed_c": "Back",
 }
 """Columns of the commissioning table that a summary shows, with the headings it has room for."""
 
@@ -176,8 +178,8 @@ SECTIONS = (
     DocumentSection("Doses", "By the label of each additive as the survey copies it.", "doses", ("Chemicals",)),
     DocumentSection(
         "Commissioning",
-        "Set each valve to its mark and run for an hour, heads off; read flow and return, compare, write down what is "
-        "left. Heads on last.",
+        "Set each valve to its mark and run for an hour, heads off; read flow and return, compare with the columns as "
+        "tested, write down what is left. Heads on last. Figures as designed, in grey, are for reference.",
         "commissioning",
         ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"),
     ),

@@ -36,6 +36,12 @@ from heatloop.text.table_set import table_frame
 LADDER_C = (-10.0, -5.0, 0.0, 5.0, 10.0)
 """Outdoor temperatures of the table of part loads, those above the design's."""
 
+FLOW_TOLERANCE = 0.10
+"""Share of the flow as tested by which a flow measured on site may differ; common practice."""
+
+AS_TESTED = "nearest settings, thermostatic heads removed, water of the day"
+BAND = "flow as tested, less or more a tenth"
+
 BOXES = (
     box_column("setting_as_left", "Setting as left"),
     box_column("measured_flow_l_h", "Flow measured", "l/h"),
@@ -58,17 +64,19 @@ COMMISSIONING = TableDescription(
         ),
         count_column("set_to", "Set to", "the nearest whole setting of the valve"),
         text_column("other_settings", "Other valves"),
-        number_column("target_flow_l_h", "Target flow", "l/h", 0, "at the design"),
-        number_column("expected_flow_l_h", "Expected flow", "l/h", 0, "valves at whole settings, water of the day"),
-        number_column("expected_flow_temp_c", "Expected flow", "°C", 1, "temperature to expect on the day"),
         number_column(
-            "expected_return_temp_c", "Expected return", "°C", 1, "temperature to expect on the day, rooms warm"
+            "target_flow_l_h", "Flow as designed", "l/h", 0, "valves at their calculated settings, design conditions"
         ),
-        number_column("temperature_drop_k", "Temperature drop", "K", 1),
-        number_column("design_return_temp_c", "Return at design", "°C", 1),
-        number_column("flow_heads_removed_l_h", "Flow, heads removed", "l/h", 0, "thermostatic heads removed"),
-        number_column("return_temp_heads_removed_c", "Return, heads removed", "°C", 1, "thermostatic heads removed"),
-        number_column("valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 1),
+        number_column("expected_flow_l_h", "Flow today", "l/h", 0, "valves at their marks, water of the day"),
+        number_column("expected_flow_temp_c", "Flow", "°C", 1, "temperature to expect on the day"),
+        number_column("expected_return_temp_c", "Return", "°C", 1, "temperature to expect on the day, rooms warm"),
+        number_column("temperature_drop_k", "Drop", "K", 1),
+        number_column("design_return_temp_c", "Return as designed", "°C", 1, "design conditions"),
+        number_column("flow_heads_removed_l_h", "Flow as tested", "l/h", 0, AS_TESTED),
+        number_column("min_flow_l_h", "Accept from", "l/h", 0, BAND),
+        number_column("max_flow_l_h", "Accept to", "l/h", 0, BAND),
+        number_column("return_temp_heads_removed_c", "Return as tested", "°C", 1, AS_TESTED),
+        number_column("valve_pressure_drop_kpa", "Valve drop", "kPa", 1),
         *BOXES,
     ),
 )
@@ -129,9 +137,9 @@ def commissioning_table(
 ) -> pd.DataFrame:
     """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
 
-    `target_flow_l_h` is the design's flow, with valves at calculated settings; `expected_flow_l_h` what whole settings
-    give with the water of the day, `flow_heads_removed_l_h` the same with thermostatic heads removed; temperatures are
-    those of the day. `now` is
+    `flow_heads_removed_l_h` is the flow as tested: what the marks give with the water of the day and thermostatic heads
+    off, with the band that is accepted round it. `target_flow_l_h` is the design's, with valves between their marks: a
+    reference, not a target on site. `expected_flow_l_h` is with heads on; temperatures are those of the day. `now` is
     the system of the day, `without_heads` the same with thermostatic heads off; None where the water is too cool.
     """
     off = without_heads
@@ -143,6 +151,7 @@ def commissioning_table(
         for valve in [one for one in valves if one.balancing] or whole:
             arm = 0 if valve is None else valve.arm
             supply_c = today.flow_temp_c if now is None else float(now.supply_c[index])
+            tested_l_h = math.nan if off is None else measured_flow_l_h(off, index, arm)
             back_c = math.nan if now is None else measured_return_temp_c(now, index, arm)
             rows.append(
                 {
@@ -159,7 +168,9 @@ def commissioning_table(
                     "expected_return_temp_c": back_c,
                     "temperature_drop_k": supply_c - back_c,
                     "design_return_temp_c": measured_return_temp_c(system.state, index, arm),
-                    "flow_heads_removed_l_h": math.nan if off is None else measured_flow_l_h(off, index, arm),
+                    "flow_heads_removed_l_h": tested_l_h,
+                    "min_flow_l_h": tested_l_h * (1.0 - FLOW_TOLERANCE),
+                    "max_flow_l_h": tested_l_h * (1.0 + FLOW_TOLERANCE),
                     "return_temp_heads_removed_c": math.nan if off is None else measured_return_temp_c(off, index, arm),
                     "valve_pressure_drop_kpa": math.nan if valve is None else valve.drop_pa / 1000.0,
                     **{box.name: "" for box in BOXES},

@@ -100,13 +100,19 @@ class TreatmentInputs:
         return self.aluminium and any(metal not in (ALUMINIUM, "plastic") for metal in self.metals)
 
     @property
+    def old_system(self) -> bool:
+        """True for parts that were there before: as the survey says, else where an emitter stands already."""
+        stated = self.survey.system.old_system
+        return any(item.existing for loop in self.survey.loops for item in loop.emitters) if stated is None else stated
+
+    @property
     def conditions(self) -> frozenset[str]:
         """The conditions of rules that hold here."""
         system = self.survey.system
         allowed = system.softened_fill and system.softened_fill_allowed
         held = {
-            "old system": system.old_system,
-            "new system": not system.old_system,
+            "old system": self.old_system,
+            "new system": not self.old_system,
             "aluminium": self.aluminium,
             "mixed metals": self.mixed,
             "antifreeze": self.survey.project.antifreeze is not None,

@@ -35,7 +35,23 @@ class Stock:
 
 @dataclass(frozen=True)
 class Offcut:
-    """One bar on hand, in mm, squared at both ends. Labels are unique: the plan says which one to take."""
+    """A bar on hand, squared at both ends.
+
+    Attributes
+    ----------
+    label : str
+        Its label, which no other offcut has: the cutting plan names it.
+    length_mm : float
+        Its length in mm.
+    grain : str, default ""
+        Profile and finish; only pieces of the same are cut from it.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.Offcut("rack 3", 2460.0, "two-channel 140").length_mm
+    2460.0
+    """
 
     label: str
     length_mm: float
@@ -44,11 +60,34 @@ class Offcut:
 
 @dataclass(frozen=True)
 class CuttingOptions:
-    """How to cut: saw kerf, least offcut worth keeping and end trim in mm; what to make least; when to stop.
+    """How bars of profile are cut, and when the search for the best plan ends.
 
-    The search stops when no better plan can exist, when the plan is within `relative_gap` of the lower
-    bound, after so many steps, or, as the last resort, at the time limit: `CutPlan.message` tells which. The
-    default kerf and least offcut are common practice for an aluminium saw.
+    The search ends when no better plan can exist, when the plan is within `relative_gap` of the proved lower bound,
+    after a fixed number of steps, or at the time limit; `CutPlan.message` states which. The defaults of kerf and
+    offcut are common practice for an aluminium saw.
+
+    Attributes
+    ----------
+    kerf_mm : float, default 3.0
+        Width of a saw cut in mm.
+    min_offcut_mm : float, default 500.0
+        Shortest remainder in mm that is kept as an offcut.
+    end_trim_mm : float, default 0.0
+        What is cut off each bar to square its ends, in mm.
+    prefer : {"least stock", "fewest bars", "least cost"}, default "least stock"
+        What the plan makes least.
+    use_offcuts : bool, default True
+        Whether offcuts on hand are used.
+    time_limit_s : float, default 30.0
+        Longest time of the search in s.
+    relative_gap : float, default 0.0
+        Relative distance to the lower bound at which a plan is good enough.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.CuttingOptions(prefer="fewest bars").kerf_mm
+    3.0
     """
 
     kerf_mm: float = 3.0

@@ -15,13 +15,24 @@ Side = Literal["left", "right"]
 
 @dataclass(frozen=True)
 class FirstFixOptions:
-    """What the fitter decides.
+    """What the fitter decides, for `Design.first_fix`. The defaults are common practice.
 
-    `pipe_allowance_m` stands above the height at which a pipe meets the profile and is cut off at second fix; it
-    serves pipes whose catalogue entry states no `allowance_m`. `channel_heights_mm` gives, by profile, the
-    height of each channel's centre above the finished floor in the catalogue's order; a profile left out has
-    its channels taken as evenly spaced. A hole in the floor is `hole_clearance_mm` wider than the bare pipe,
-    so that the pipe can move. All of them common practice until the supplier or the site says otherwise.
+    Attributes
+    ----------
+    pipe_allowance_m : float
+        Length of pipe in m above the height at which it meets the profile, cut off at second fix, where the catalogue
+        states none.
+    channel_heights_mm : mapping of str to sequence of float
+        By profile, the height of each channel above the finished floor in mm, in the order of the catalogue; the
+        channels of a profile that is left out are taken as evenly spaced.
+    hole_clearance_mm : float, default 4.0
+        How much wider than the bare pipe a hole in the floor is, in mm.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.FirstFixOptions(hole_clearance_mm=6.0).hole_clearance_mm
+    6.0
     """
 
     pipe_allowance_m: float = PIPE_ALLOWANCE_M

@@ -101,6 +101,10 @@ FIRST_FIX_NOTES = TableDescription(
 )
 
 
+WHOLE_MM = 3
+"""Decimals of a metre to which pipes are set out."""
+
+
 def marks_table(marks: Sequence[PipePosition]) -> pd.DataFrame:
     """One row a pipe at a mark. `from_left_m` is on the survey's wall, `from_corner_m` from the
     `nearest_corner` (left or right) on the straight; `depth_below_floor_m` is empty where the survey states the length
@@ -111,11 +115,11 @@ def marks_table(marks: Sequence[PipePosition]) -> pd.DataFrame:
             "room": mark.room,
             "level_m": mark.level_m,
             "wall": end.wall,
-            "from_left_m": end.at_m,
+            "from_left_m": round(end.at_m, WHOLE_MM),
             "nearest_corner": end.corner,
-            "from_corner_m": end.from_corner_m,
-            "height_m": end.height_m,
-            "wall_distance_mm": mark.off_wall_m * 1000.0,
+            "from_corner_m": round(end.from_corner_m, WHOLE_MM),
+            "height_m": round(end.height_m, WHOLE_MM),
+            "wall_distance_mm": round(mark.off_wall_m * 1000.0),
             "pipe": mark.pipe,
             "outside_mm": mark.outside_m * 1000.0,
             "hole_mm": mark.hole_m * 1000.0,

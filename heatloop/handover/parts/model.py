@@ -10,9 +10,6 @@ from heatloop.handover.parts.packaging import PackCount
 from heatloop.layout.pipework import PIPE_ALLOWANCE_M
 from heatloop.survey.catalogue import PartUnit
 
-CUT_STEP_MM = 0.1
-"""Cut lengths are given to this; no saw is set finer."""
-
 ItemKind = Literal[
     "profile", "emitter", "joint", "end", "fitting", "fixing", "valve", "pipe", "insulation", "consumable"
 ]
@@ -23,13 +20,30 @@ KINDS: tuple[ItemKind, ...] = get_args(ItemKind)
 
 @dataclass(frozen=True)
 class PartsOptions:
-    """What the fitter and the estimator decide.
+    """How parts are counted and pieces cut, for `Design.parts`.
 
-    `pipe_allowance_m` is what a pipe is longer at each end that meets skirting where the catalogue does not say.
-    `installation_temp_c` (degC) is the temperature of the profile on the fitting day, low being the cautious side;
-    `min_gap_mm` what is left of a gap when hottest. `offcuts` are on hand already. Rooms quoted before their
-    survey are taken as pieces of `estimate_piece_m`, their profile with `assumed_waste_percent` on top (common
-    practice).
+    Attributes
+    ----------
+    installation_temp_c : float, default 10.0
+        Temperature of the profile on the day of fitting in °C; a low value is on the safe side.
+    min_gap_mm : float, default 1.0
+        What is left of an expansion gap at the highest temperature, in mm.
+    cutting : CuttingOptions
+        How bars are cut; its time limit is 15 s by default.
+    offcuts : tuple of Offcut, default ()
+        Offcuts on hand, which are used first.
+    estimate_piece_m : float, default 3.0
+        Length of the pieces in m that are assumed for a room without a survey (common practice).
+    assumed_waste_percent : float, default 10.0
+        Waste on the profile of such a room in per cent (common practice).
+    pipe_allowance_m : float
+        Extra length of pipe in m at each end that meets skirting, where the catalogue states none.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> hl.PartsOptions(installation_temp_c=5.0).min_gap_mm
+    1.0
     """
 
     installation_temp_c: float = 10.0

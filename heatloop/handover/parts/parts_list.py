@@ -16,7 +16,7 @@ from heatloop.findings.input_errors import InputError, InputIssue, is_number, qu
 from heatloop.handover.cutting.model import CutPiece, CutPlan, CutProgress, CuttingOptions, Offcut, Stock
 from heatloop.handover.cutting.plan import plan_cuts
 from heatloop.handover.parts import tables
-from heatloop.handover.parts.model import CUT_STEP_MM, KINDS, Part, PartsOptions
+from heatloop.handover.parts.model import KINDS, Part, PartsOptions
 from heatloop.handover.parts.packaging import PackCount, fill_packs, round_up_to_whole
 from heatloop.handover.parts.quantities import (
     Fitted,
@@ -27,6 +27,7 @@ from heatloop.handover.parts.quantities import (
     rule_text,
 )
 from heatloop.handover.parts.summaries import PARTS_SUMMARY, handover_account
+from heatloop.handover.parts.whole_mm import cut_lengths_mm
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, hottest_c, plan_movement
 from heatloop.layout.model import Layout, PlacedEnd
 from heatloop.layout.piece_ends import JointPosition, PlacedPiece, joint_positions, placed_pieces
@@ -124,11 +125,6 @@ def parts_list_from(
     return PartsListResult(survey, options, parts, standing, found, movement, lays, plan, frames, facts)
 
 
-def cut_mm(standing: PlacedPiece) -> float:
-    """Cut length of a piece in mm, to the nearest 0.1."""
-    return round(standing.piece.cut_m * 1000.0 / CUT_STEP_MM) * CUT_STEP_MM
-
-
 def option_faults(survey: Survey, options: PartsOptions) -> list[InputIssue]:
     """What cannot be of the options for this survey."""
     coolest = min((hottest_c(survey, loop), loop.name) for loop in survey.loops)
@@ -165,7 +161,8 @@ def cut_plan(
         return None
     lengths_m = {one.stock: sorted(set(one.profile.stock_m)) for one in surveyed}
     stock = [Stock(length_m * 1000.0, name) for name, lengths in lengths_m.items() for length_m in lengths]
-    pieces = [CutPiece(one.piece.label, cut_mm(one), one.stock) for one in surveyed]
+    lengths_mm = cut_lengths_mm(surveyed)
+    pieces = [CutPiece(one.piece.label, mm, one.stock) for one, mm in zip(surveyed, lengths_mm, strict=True)]
     try:
         return plan_cuts(pieces, stock, options.offcuts, options.cutting, progress)
     except ValueError as error:

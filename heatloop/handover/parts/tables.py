@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import pandas as pd
 
 from heatloop.handover.cutting.model import CutPlan
+from heatloop.handover.parts.whole_mm import cut_lengths_mm, nearest_half_mm
 from heatloop.handover.second_fix.brackets import fixing_positions_m
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, StraightLength, StraightMovement
 from heatloop.layout.model import PlacedCrossing, PlacedJoint
@@ -67,8 +68,8 @@ PIECES = TableDescription(
         text_column("label", "Label"),
         _ROOM,
         _WALL,
-        number_column("wall_length_m", "Wall length", "m", 3, "length of wall that it covers"),
-        number_column("cut_length_mm", "Cut length", "mm", 1, "length to saw"),
+        number_column("wall_length_m", "Tape", "m", 3, "length of wall that it covers"),
+        number_column("cut_length_mm", "Cut", "mm", 0, "length to saw"),
         text_column("left_end", "Left end", "what its left-hand end meets"),
         text_column("right_end", "Right end", "what its right-hand end meets"),
         text_column("free_end", "Free end", "the end left its gap, the other is fixed first"),
@@ -91,7 +92,7 @@ CUTS = TableDescription(
         count_column("cut", "Cut"),
         text_column("label", "Piece"),
         number_column("start_mm", "Starts at", "mm", 1),
-        number_column("length_mm", "Length", "mm", 1),
+        number_column("length_mm", "Length", "mm", 0),
         number_column("remainder_mm", "Remainder", "mm", 1, "what is left of the bar after its last cut"),
         text_column("remainder_use", "Use of the remainder"),
     ),
@@ -204,8 +205,8 @@ def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: 
             "label": one.piece.label,
             "room": one.piece.room,
             "wall": one.piece.wall,
-            "wall_length_m": one.piece.tape_m,
-            "cut_length_mm": round(one.piece.cut_m * 1000.0, 1),
+            "wall_length_m": round(one.piece.tape_m, 3),
+            "cut_length_mm": float(cut_mm),
             "left_end": kind_and_name(catalogue, one.left)[0],
             "right_end": kind_and_name(catalogue, one.right)[0],
             "free_end": free.get(id(one), ""),
@@ -214,7 +215,7 @@ def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: 
             "machining": _machining(catalogue, one),
             "bracket_positions_mm": _fixings(catalogue, one),
         }
-        for one in pieces
+        for one, cut_mm in zip(pieces, cut_lengths_mm(pieces), strict=True)
         if not one.estimate
     ]
     return table_frame(PIECES, rows)
@@ -289,7 +290,7 @@ def movement_table(movement: MovementPlan) -> pd.DataFrame:
                 "expansion_mm": move.growth_mm,
                 "free_end": " and ".join(_sides(straight, move.free)) or "none",
                 "fixed_end": _held(move),
-                "gap_mm": move.gap_mm if move.free else float("nan"),
+                "gap_mm": nearest_half_mm(move.gap_mm) if move.free else float("nan"),
                 "verdict": "fail" if move.choice == "stuck" else "pass",
                 "reason": move.reason,
                 "recommendation": "; or ".join(move.remedies),
@@ -315,7 +316,7 @@ def gaps_table(movement: MovementPlan) -> pd.DataFrame:
                 gap = movement.min_gap_mm
                 if expansion > 0.0:
                     gap = free_end_gap_mm(length_m, expansion, temp_c, move.hottest_c, movement.min_gap_mm)
-            row[f"gap_at_{temp_c}_c_mm"] = gap
+            row[f"gap_at_{temp_c}_c_mm"] = nearest_half_mm(gap)
         rows.append(row)
     return table_frame(GAPS, rows)
 

@@ -106,7 +106,7 @@ def _label(row: Mapping[str, Any], project: str) -> str:
     small = " · ".join(_text(row[key]) for key in ("loop", "profile") if row.get(key))
     return (
         f'<article class="label"><div class="head"><b{long}>{_text(row["label"])}</b>'
-        f'<span class="cut">{float(row["cut_length_mm"]):.1f} mm</span></div>'
+        f'<span class="cut">{float(row["cut_length_mm"]):.0f} mm</span></div>'
         f'<div class="where">{where}</div>{ends}<div class="first">{escape(first)}</div>'
         f'<div class="small">{small}{" · " if small else ""}{_text(project)}</div></article>'
     )

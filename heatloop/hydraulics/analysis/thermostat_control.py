@@ -2,7 +2,9 @@
 
 A room is satisfied when what its skirting gives (less what the warmed wall behind it loses) equals its loss. The
 flows that do so are sought by secants in the logarithm of flow, all rooms together, each try a whole coupled solve;
-a loop whose valve cannot let that much through stays open.
+a loop whose valve cannot let that much through stays open. A room gets more heat the more flow it has, so that what was
+too little and too much bounds the next try; but rooms act on each other through trunks, head and each other's skirting,
+and as the others move the bounds of each give way by as much.
 """
 
 from __future__ import annotations
@@ -23,8 +25,21 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 
 TRIES = 80
+
+CAREFUL_AFTER = 30
+"""Tries after which steps are halved."""
+
+FIRST_SLOPE, MIN_SLOPE, MAX_SLOPE = 0.5, 0.02, 1.5
+"""Heat by the logarithm of flow, as a share of the heat given: to begin with, and within which it may be."""
+
+OWN_SHARE = 0.5
+"""A change of heat tells the slope of a room only where its own flow moved at least so far as any other."""
+
 SETTLED = 1e-7
 """A room counts as satisfied when it misses its loss by less than this many watts, or by this share of it."""
+
+LEAST_STEP = 0.01
+"""Bounds so near each other about a shut valve, in ln flow, leave nothing between shut and the least flow."""
 
 MIN_KG_S = 2.0 * CLOSED_KG_S
 """A valve that would let less through than this has shut."""
@@ -48,13 +63,15 @@ class ThermostaticValves:
 
 @dataclass
 class _Search:
-    """The search for the flow factor of one room: brackets and the last try, in ln flow."""
+    """The search for the flow factor of one room, in ln flow: bounds, the last try with its surplus in W, and the slope
+    as a share of the heat given."""
 
     loops: list[int]
     wanted_w: float
     low: float = -np.inf
     high: float = np.inf
     last: tuple[float, float] | None = None
+    slope: float = FIRST_SLOPE
 
 
 def apply_thermostats(
@@ -94,11 +111,15 @@ def apply_thermostats(
         if not shut[loop]:
             rooms.setdefault(sensor.room, _Search([], sensor.wanted_w)).loops.append(loop)
     open_flow = np.maximum(state.loop_flow_kg_s, MIN_KG_S)
-    for _ in range(TRIES):
+    for tries in range(TRIES):
         given = net_room_heat_w(state)
+        places = [_place(search, state, open_flow) for search in rooms.values()]
+        apart = [
+            0.0 if one.last is None else now - one.last[0] for one, now in zip(rooms.values(), places, strict=True)
+        ]
         moves = [
-            _next(search, given.get(room, 0.0) - search.wanted_w, given.get(room, 0.0), state, open_flow, settled)
-            for room, search in rooms.items()
+            _next(search, now, given.get(room, 0.0), _others(apart, i), state, settled, tries < CAREFUL_AFTER)
+            for i, ((room, search), now) in enumerate(zip(rooms.items(), places, strict=True))
         ]
         if all(move is None for move in moves):
             return state
@@ -111,31 +132,51 @@ def apply_thermostats(
     raise ArithmeticError(f"the thermostatic valves found no rest in {TRIES} tries: {', '.join(short)}")
 
 
+def _place(search: _Search, state: SystemState, open_flow: Array) -> float:
+    """ln of the factor of a room's flow now on its open flow."""
+    flow_kg_s = max(float(state.loop_flow_kg_s[search.loops].sum()), MIN_KG_S)
+    return float(np.log(flow_kg_s / open_flow[search.loops].sum()))
+
+
+def _others(apart: Sequence[float], own: int) -> float:
+    """How far any other room's flow has moved, in ln flow."""
+    return max((abs(moved) for i, moved in enumerate(apart) if i != own), default=0.0)
+
+
 def _next(
-    search: _Search, over_w: float, given_w: float, state: SystemState, open_flow: Array, settled: float
+    search: _Search, now: float, given_w: float, others: float, state: SystemState, settled: float, bold: bool
 ) -> float | None:
-    """The next try for a room's flows as ln of their factor on the open flows, None where it may stay."""
-    throttled = state.throttled[search.loops]
-    if abs(over_w) <= settled * max(1.0, search.wanted_w):
-        return None
-    if over_w < 0.0 and not throttled.any():
-        return None
-    flows = state.loop_flow_kg_s[search.loops]
-    if over_w > 0.0 and np.all(flows <= CLOSED_KG_S):
-        return None
-    now = float(np.log(max(flows.sum(), MIN_KG_S) / open_flow[search.loops].sum()))
-    if over_w > 0.0:
-        search.high = now
-        search.low = search.low if search.low < now else -np.inf
-    else:
-        search.low = now
-        search.high = search.high if search.high > now else np.inf
-    slope = 0.5 * max(given_w, 1.0)
-    if search.last is not None and search.last[0] != now:
-        found = (over_w - search.last[1]) / (now - search.last[0])
-        slope = float(np.clip(found, 0.02 * max(given_w, 1.0), 1.5 * max(given_w, 1.0)))
+    """The next try for a room's flows as ln of their factor on the open flows, None where it may stay.
+
+    `now`: that factor now; `others`: how far those of other rooms have moved since the last try.
+    """
+    over_w = given_w - search.wanted_w
+    moved = 0.0 if search.last is None else now - search.last[0]
+    if search.last is not None and abs(moved) > max(OWN_SHARE * others, 1e-12):
+        found = (over_w - search.last[1]) / moved / max(given_w, 1.0)
+        search.slope = float(np.clip(found, MIN_SLOPE, MAX_SLOPE))
     search.last = (now, over_w)
-    move = float(np.clip(now - over_w / slope, now - 3.0, now + 1.5))
+    search.low, search.high = search.low - others, search.high + others
+    if over_w > 0.0:
+        search.high, search.low = now, search.low if search.low < now else -np.inf
+    else:
+        search.low, search.high = now, search.high if search.high > now else np.inf
+    if _may_stay(search, over_w, state, settled):
+        return None
+    step = float(np.clip(-over_w / (search.slope * max(given_w, 1.0)), -3.0, 1.5))
+    move = now + (step if bold else 0.5 * step)
     if not search.low < move < search.high and np.isfinite(search.low) and np.isfinite(search.high):
         move = 0.5 * (search.low + search.high)
     return move
+
+
+def _may_stay(search: _Search, over_w: float, state: SystemState, settled: float) -> bool:
+    """Whether a room has what it wants, or its valves can do no more for it: open, shut, or shut since the least flow
+    they let through is too much."""
+    if abs(over_w) <= settled * max(1.0, search.wanted_w):
+        return True
+    shut = bool(np.all(state.loop_flow_kg_s[search.loops] <= CLOSED_KG_S))
+    if over_w > 0.0:
+        return shut
+    least_is_too_much = shut and search.high - search.low < LEAST_STEP
+    return least_is_too_much or not state.throttled[search.loops].any()

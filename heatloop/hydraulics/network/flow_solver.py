@@ -27,6 +27,9 @@ TOLERANCE = 1e-12
 
 MAX_STEPS = 100
 
+LEAST_HEAD_PA = 1.0
+"""Misfits of head are relative to no less than this: warm water may move by its lift alone, without any head."""
+
 ROUNDING = 1e-11
 """Residuals of mass and head that rounding allows: with them a solve ends though flows still flicker."""
 
@@ -146,7 +149,7 @@ def residuals(
     misfit = np.abs(now.pressure[network.start] - now.pressure[network.end] - now.drop)
     if held is not None:
         misfit = np.where(np.isnan(held), misfit, 0.0)
-    head = np.maximum(now.pressure.max(axis=0) - now.pressure.min(axis=0), 1e-300)
+    head = np.maximum(now.pressure.max(axis=0) - now.pressure.min(axis=0), LEAST_HEAD_PA)
     most = np.maximum(np.abs(now.flow).max(axis=0), 1e-300)
     return np.abs(imbalance).max(axis=0, initial=0.0) / most, misfit.max(axis=0, initial=0.0) / head
 

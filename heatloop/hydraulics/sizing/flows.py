@@ -6,14 +6,24 @@ a loop's water comes from the hydraulics of that loop and is repeated until it s
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass, field
+import math
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
 
 from heatloop.hydraulics.model import LoopPath
-from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, TrialSolution, effective_length_m
+from heatloop.hydraulics.sizing.flow_iteration import (
+    Arriving,
+    FlowAims,
+    LoopDuty,
+    TemperatureDropNotReachable,
+    misses_of_aims,
+    settled_flows,
+    unit_name,
+)
+from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, TrialSolution
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.physics.water import Fluid
 
@@ -23,34 +33,11 @@ Mask = NDArray[np.bool_]
 MIN_DROP_K = 2.0
 """When sizing by loss, flow is not raised beyond the one with this drop (common practice)."""
 
+LEAST_DROP_K = 0.01
+"""No loop is sized for a drop below this: no thermometer on site shows it."""
+
 SLOWEST_TRANSFER_UNITS = 12.0
 """Flow so small that the water has long reached its limit: where the greatest drop is read."""
-
-SETTLED_K, SETTLED_W, SETTLED_SHARE = 1e-9, 1e-6, 1e-10
-"""Sizing ends when every drop (or shortfall, by loss) is met so closely and the shares stand."""
-
-
-class TemperatureDropNotReachable(Exception):
-    """A loop cannot reach its design drop: its name, the drop asked for and the greatest there is."""
-
-    def __init__(self, loop: str, wanted_k: float, greatest_k: float) -> None:
-        self.loop, self.wanted_k, self.greatest_k = loop, wanted_k, greatest_k
-        super().__init__(f"loop {loop!r} cannot reach a drop of {wanted_k:g} K, the greatest is {greatest_k:.2f} K")
-
-
-Arriving = Callable[[Array], Array]
-"""Temperature of the water that reaches each loop, (L), at their flows (L), where trunks lose heat."""
-
-
-@dataclass(frozen=True)
-class LoopDuty:
-    """What a loop is sized for: `drop_k`, or by loss with `required_w_m`, the watts each of its rooms wants
-    from an open metre of skirting (a covered metre counts by its factor), and `required_w`, what rooms want that
-    have none of its skirting but another emitter on it."""
-
-    drop_k: float
-    required_w_m: Mapping[str, float] | None = None
-    required_w: Mapping[str, float] = field(default_factory=dict)
 
 
 @dataclass(frozen=True)
@@ -62,19 +49,6 @@ class SizedLoop:
     arm_flow_kg_s: tuple[float, ...]
     warm: bool
     alone: SystemState
-
-
-@dataclass(frozen=True)
-class _Aim:
-    """First flows of the units and what each aims at: its drop, its rooms' loss, or (fixed) neither; the
-    slowest flow that makes sense; and how each drop changes with the logarithm of its flow where that is known."""
-
-    flow_kg_s: Array
-    slowest_kg_s: Array
-    by_loss: Mask
-    fixed: Mask
-    warm: Mask
-    slope_k: Array | None = None
 
 
 def size_loops(
@@ -114,16 +88,25 @@ def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
 def _reachable_k(
     path: LoopPath, drop_k: float, supply_c: Array, water: Fluid, arriving: Arriving | None = None
 ) -> float:
-    """The greatest drop in tenths of a kelvin, not above `drop_k`, that the loop by itself is found to give."""
-    drop_k = np.floor(drop_k * 10.0) / 10.0
-    while drop_k > MIN_DROP_K:
+    """The greatest drop not above `drop_k` that the loop by itself is found to give, in tenths of a kelvin, or in two
+    figures where it is below one; 0 where it gives none."""
+    drop_k = _rounded_down_k(drop_k)
+    while drop_k >= LEAST_DROP_K:
         try:
             _sized([path], [LoopDuty(drop_k)], supply_c, water, arriving)
         except TemperatureDropNotReachable as error:
-            drop_k = np.floor(min(error.greatest_k, drop_k - 0.1) * 10.0) / 10.0
+            drop_k = min(_rounded_down_k(error.greatest_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
         else:
-            return float(drop_k)
-    return MIN_DROP_K
+            return drop_k
+    return 0.0
+
+
+def _rounded_down_k(drop_k: float) -> float:
+    """A drop rounded down to tenths of a kelvin, to two figures below one."""
+    if drop_k < LEAST_DROP_K:
+        return 0.0
+    places = 1 if drop_k >= 1.0 else 1 - math.floor(math.log10(drop_k))
+    return math.floor(drop_k * 10.0**places) / 10.0**places
 
 
 def _sized(
@@ -138,7 +121,7 @@ def _sized(
     trial.tolerance_k = ROUGH_K
     aim = _near_flows(trial, near) if near and not _by_loss(trial, duties).any() else _first_flows(trial, duties)
     trial.tolerance_k = FINE_K
-    flows = _settle(trial, duties, aim, arriving)
+    flows = settled_flows(trial, duties, aim, arriving)
     sized = []
     for loop in range(len(paths)):
         units = np.flatnonzero(trial.loop_of_unit == loop)
@@ -154,60 +137,35 @@ def _sized(
     return tuple(sized)
 
 
-def _misses(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask) -> Callable[[Array], Array]:
-    """How far flows (U) miss their aim, falling with flow: drop less design drop in kelvin, or the greatest
-    shortfall of a room in watts."""
-    wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
-    metres = [effective_length_m(trial.system.arms[a] for a in unit.arms) for unit in trial.units]
-
-    def miss(flows: Array) -> Array:
-        found = trial.drop_k(flows) - wanted if not by_loss.all() else np.zeros(flows.size)
-        if by_loss.any():
-            for u, rooms in enumerate(trial.room_w(flows)):
-                if by_loss[u]:
-                    owed = _owed_w(duties[trial.units[u].loop], metres[u], trial.units[u].part)
-                    found[u] = max(watts - rooms[room] for room, watts in owed.items())
-        return found
-
-    return miss
-
-
-def _owed_w(duty: LoopDuty, metres: Mapping[str, float], part: float) -> dict[str, float]:
-    """Watts each room wants from a unit with so many open metres and this part of the loop's flow."""
-    required = duty.required_w_m or {}
-    by_emitters = {room: watts * part for room, watts in duty.required_w.items()}
-    return {room: required[room] * metres[room] for room in metres} | by_emitters
-
-
 def _by_loss(trial: TrialSolution, duties: Sequence[LoopDuty]) -> Mask:
     return np.array([duties[unit.loop].required_w_m is not None for unit in trial.units], dtype=bool)
 
 
-def _near_flows(trial: TrialSolution, near: Sequence[SizedLoop]) -> _Aim:
+def _near_flows(trial: TrialSolution, near: Sequence[SizedLoop]) -> FlowAims:
     """The flows of loops sized by drop in conditions almost the same."""
     arms = np.array([flow for one in near for flow in one.arm_flow_kg_s])
     flows = np.array([arms[list(unit.arms)].sum() for unit in trial.units])
     none = np.zeros(flows.size, bool)
-    return _Aim(flows.astype(float), _slowest_kg_s(trial), none, none, ~none)
+    return FlowAims(flows.astype(float), _slowest_kg_s(trial), none, none, ~none)
 
 
-def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> _Aim:
+def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> FlowAims:
     """Flows that meet every aim with the shares the trial starts from."""
     by_loss = _by_loss(trial, duties)
     if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
         none = np.zeros(by_loss.size, bool)
-        return _Aim(quick[0], _slowest_kg_s(trial), by_loss, none, ~none, quick[1])
+        return FlowAims(quick[0], _slowest_kg_s(trial), by_loss, none, ~none, quick[1])
     least, most = _range(trial, duties)
     fixed, warm = np.zeros(by_loss.size, bool), np.ones(by_loss.size, bool)
     if by_loss.any():
-        miss = _misses(trial, duties, by_loss)
+        miss = misses_of_aims(trial, duties, by_loss)
         warm = (miss(most) <= 0) | ~by_loss
         fixed = by_loss & (miss(least) <= 0)
         by_loss = by_loss & warm  # a room that stays cold at any flow gets the design drop instead
     flows = np.where(fixed, least, most)
     if not fixed.all():
-        flows = _root(_misses(trial, duties, by_loss), least, most, ~fixed, flows)
-    return _Aim(flows, _slowest_kg_s(trial), by_loss, fixed, warm)
+        flows = _root(misses_of_aims(trial, duties, by_loss), least, most, ~fixed, flows)
+    return FlowAims(flows, _slowest_kg_s(trial), by_loss, fixed, warm)
 
 
 QUICK_TRIES, QUICK_SHARE = 6, 1e-3
@@ -253,48 +211,6 @@ def _mean_excess_k(trial: TrialSolution, drop_k: Array) -> Array:
     return np.asarray(np.maximum(trial.supply[trial.loop_of_unit] - drop_k / 2.0 - warmth / length, 1.0))
 
 
-def _settle(trial: TrialSolution, duties: Sequence[LoopDuty], aim: _Aim, arriving: Arriving | None) -> Array:
-    """Flows that still meet their aims when the shares of arms and channels follow from them.
-
-    Newton's method on all units; the two arms of a loop act on each other through its tails, units of
-    different loops do not, but for the little by which trunks cool their water. The slopes are kept while a step helps
-    enough.
-    """
-    miss = _misses(trial, duties, aim.by_loss)
-    close = np.where(aim.by_loss, SETTLED_W, SETTLED_K)
-
-    def missed(flows: Array) -> tuple[Array, float]:
-        moved = trial.share_again(flows)
-        return np.where(aim.fixed, 0.0, miss(flows)), moved
-
-    flows, last, cooled_k = aim.flow_kg_s, np.inf, 0.0
-    slopes = np.zeros((0, 0)) if aim.slope_k is None else np.diag(aim.slope_k)
-    for _ in range(60):
-        if arriving is not None:
-            before_c, trial.supply = trial.supply, arriving(np.asarray(np.bincount(trial.loop_of_unit, flows), float))
-            cooled_k = float(np.abs(trial.supply - before_c).max())
-        now, moved = missed(flows)
-        worst = float(np.abs(now / close).max())
-        if moved < SETTLED_SHARE and worst <= 1.0 and cooled_k < SETTLED_K:
-            return flows
-        if worst > 0.3 * last or not slopes.size:
-            slopes = _slopes(trial, missed, flows, now)
-        # an arm that would have to slow down further gives no more: its loop's tails take the rest
-        stuck = np.flatnonzero((flows <= aim.slowest_kg_s) & (now < -close))
-        if stuck.size:
-            u = int(stuck[0])
-            wanted = duties[trial.units[u].loop].drop_k
-            raise TemperatureDropNotReachable(_name(trial, u), wanted, wanted + float(now[u]))
-        flows = flows * np.exp(np.clip(-np.linalg.solve(slopes, now), -0.2, 0.2))
-        flows = np.where(aim.fixed, flows, np.maximum(flows, 0.99 * aim.slowest_kg_s))
-        last = worst
-    raise ArithmeticError("the flows of the loops did not settle")
-
-
-def _name(trial: TrialSolution, unit: int) -> str:
-    return trial.system.loops[trial.units[unit].loop].loop.name
-
-
 def _slowest_kg_s(trial: TrialSolution) -> Array:
     """Flow of each unit at which its water has as good as reached the greatest drop it can give."""
     supply = trial.supply[trial.loop_of_unit]
@@ -310,21 +226,6 @@ def _slowest_kg_s(trial: TrialSolution) -> Array:
         excess_k = np.maximum(np.abs(supply[own] - room_c), 1.0)
         conductance[own] += k_w_kn * excess_k ** (exponent - 1.0)
     return np.asarray(conductance / (trial.water.heat_capacity_j_kgk(supply) * SLOWEST_TRANSFER_UNITS))
-
-
-def _slopes(trial: TrialSolution, missed: Callable[[Array], tuple[Array, float]], flows: Array, now: Array) -> Array:
-    """How each unit's miss changes with the logarithm of the flows, (U, U): the units of one loop only."""
-    count, step = flows.size, 1e-4
-    same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
-    rank = np.array([int(same_loop[u, :u].sum()) for u in range(count)])
-    slopes = np.zeros((count, count))
-    for turn in range(int(rank.max()) + 1):
-        moved = rank == turn
-        change = (missed(np.where(moved, flows * (1.0 + step), flows))[0] - now) / np.log1p(step)
-        slopes += np.where(same_loop & moved[None, :], change[:, None], 0.0)
-    flat = np.abs(np.diag(slopes)) < 1e-9
-    slopes[flat, flat] = -1.0
-    return slopes
 
 
 def _root(miss: Callable[[Array], Array], least: Array, most: Array, which: Mask, flows: Array) -> Array:
@@ -373,7 +274,7 @@ def _range(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Array, Arr
         stuck = np.flatnonzero(low & (least <= slowest))
         if stuck.size:
             u = int(stuck[0])
-            raise TemperatureDropNotReachable(_name(trial, u), float(wanted[u]), float(greatest[u]))
+            raise TemperatureDropNotReachable(unit_name(trial, u), float(wanted[u]), float(greatest[u]))
         least = np.where(low, np.maximum(least / 2.0, slowest), least)
     most = least * 2.0
     while True:

@@ -27,7 +27,8 @@ from heatloop.hydraulics.model import LoopPath
 from heatloop.hydraulics.network.trunk_loss import temperature_at_loops_c, with_mixed_draw_off
 from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic, pump_as_commissioned
 from heatloop.hydraulics.sizing.balancing import balance_system
-from heatloop.hydraulics.sizing.flows import LoopDuty, SizedLoop, size_loops
+from heatloop.hydraulics.sizing.flow_iteration import LoopDuty
+from heatloop.hydraulics.sizing.flows import SizedLoop, size_loops
 from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
 from heatloop.hydraulics.sizing.trial_solution import effective_length_m
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings
@@ -65,7 +66,9 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
     """Size the loops, balance them and set their valves.
 
     What bypasses pass and mixed circuits draw (at first all they carry) warms lossy
-    trunks, so that loops are sized again until what reaches them is what they were sized for.
+    trunks, so that loops are sized again until what reaches them is what they were sized for. Where a loop has no
+    valve to take its surplus of head it carries more than it was sized for, and the trunks are warmer than at the
+    sized flows for good: then sizing ends when another one would give the same.
 
     Raises TemperatureDropNotReachable, and ArithmeticError where the temperatures at the ends of the trunks do not
     converge.
@@ -83,12 +86,14 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
 
     lossy = any(link.loss_w_k > 0.0 for link in mains.links)
     sized: tuple[SizedLoop, ...] = ()
+    before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
         sized = size_loops(paths, duties, supply_c, water, arriving if lossy else None, sized)
         sized_c = np.array([float(one.alone.supply_c[0]) for one in sized])
         found = balance_and_preset(prepared, sized, supply_c)
-        if np.abs(found.state.supply_c - sized_c).max() < ARRIVED_K:
+        if min(np.abs(found.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
             return found
+        before_c = sized_c
         bypass_kg_s = found.state.bypass_kg_s
         share = found.state.drawn_kg_s / found.state.circuit_flow_kg_s[1:]
     raise ArithmeticError(f"the temperatures at the ends of the trunks did not settle in {MAX_SIZINGS} sizings")

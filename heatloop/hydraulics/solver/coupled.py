@@ -16,7 +16,11 @@ from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
-ROUNDS = 100
+ROUNDS = 240
+
+RELAXED_AFTER = {40: 0.5, 90: 0.25, 150: 0.1}
+"""From these rounds on flows follow only a part of each change of temperature: in channels side by side a slow one
+cools, thickens its water and slows down further, and whole steps may jump to and fro over the balance."""
 
 PLAIN_AFTER = 30
 """Rounds after which the slopes of the network no longer count on water getting warmer with flow: an estimate that
@@ -34,22 +38,32 @@ def solve_heat_and_flow(
 ) -> OperatingSolution:
     """Solve all scenarios. guess_kg_s (L, S): likely loop flows.
 
-    Raises ArithmeticError where heat and flow do not settle, or water would have to run backwards through a loop.
+    Raises ArithmeticError where heat and flow do not settle, or water would have to run backwards through a loop or a
+    channel.
     """
     shared, heat = DistributionState(assembly, question, water), HeatState(assembly, question, water)
     excess_k = np.maximum(np.abs(question.supply_c - heat.coldest_c).max(axis=0), MIN_EXCESS_K)
     flow = FlowState(assembly, question, water, excess_k, guess_kg_s)
     temp_c = np.broadcast_to(question.source_c, (assembly.temperatures.size, question.scenarios))
+    followed_c, share = temp_c, 1.0
     moved = before = np.full(question.scenarios, np.inf)
     for rounds in range(1, ROUNDS + 1):
-        flow_moved = flow.step(temp_c, shared.circuit_c, shared.inflow_kg_s, rounds < PLAIN_AFTER)
+        share = RELAXED_AFTER.get(rounds, share)
+        followed_c = temp_c if share == 1.0 else followed_c + share * (temp_c - followed_c)
+        flow_moved = flow.step(followed_c, shared.circuit_c, shared.inflow_kg_s, rounds < PLAIN_AFTER)
+        before_c = temp_c
         temp_c, moved_k = _heat_step(assembly, flow.link_kg_s, heat, shared, temp_c)
         first, before, moved = before, moved, np.maximum(flow_moved, moved_k / excess_k)
         if has_converged(first, before, moved, settled):
             if question.cell_number is not None or heat.is_fine():
                 return _answer(flow, heat, shared, temp_c, moved, rounds)
             moved = np.full(question.scenarios, np.inf)
-    raise ArithmeticError(f"heat and flow did not settle in {ROUNDS} rounds (last change {moved.max():.1e})")
+        if np.isnan(moved).any():
+            break
+    _check_directions(assembly, flow.link_kg_s)
+    change_k = np.abs(temp_c - before_c)[assembly.temperatures.loop_return].max(axis=1)
+    name = assembly.loops[int(np.argmax(change_k))].loop.name
+    raise ArithmeticError(f'loop "{name}": heat and flow did not settle in {rounds} rounds, it moved most')
 
 
 def _heat_step(
@@ -74,13 +88,7 @@ def _answer(
     """The settled state as a value. Raises ArithmeticError where water runs backwards through a loop."""
     assembly, inflow = flow.assembly, shared.inflow_kg_s
     now, mass, head = flow.finish(temp_c, shared.circuit_c, inflow)
-    backwards = now.flow[assembly.loop_link] < -CLOSED_KG_S
-    if backwards.any():
-        loop = int(np.flatnonzero(backwards.any(axis=1))[0])
-        raise ArithmeticError(
-            f'loop "{assembly.loops[loop].loop.name}": water would run backwards through it, '
-            "wanted flow from the flow tail to the return tail"
-        )
+    _check_directions(assembly, now.flow)
     return OperatingSolution(
         flow_kg_s=now.flow,
         pressure_pa=now.pressure,
@@ -102,3 +110,19 @@ def _answer(
         moved=moved,
         rounds=rounds,
     )
+
+
+def _check_directions(assembly: PipeNetwork, link_kg_s: Array) -> None:
+    """Raise ArithmeticError where water runs backwards through a loop or a channel, at flows of links (links, S)."""
+    backwards = link_kg_s[assembly.loop_link] < -CLOSED_KG_S
+    if backwards.any():
+        name = assembly.loops[int(np.flatnonzero(backwards.any(axis=1))[0])].loop.name
+        raise ArithmeticError(
+            f'loop "{name}": water would run backwards through it, wanted flow from the flow tail to the return tail'
+        )
+    for loop, links in zip(assembly.arm_loop, assembly.channel_link, strict=True):
+        if (link_kg_s[links] < -CLOSED_KG_S).any():
+            raise ArithmeticError(
+                f'loop "{assembly.loops[loop].loop.name}": water would run backwards through one of its channels, '
+                "wanted more flow than the lift of its warm water makes, or channels alike"
+            )

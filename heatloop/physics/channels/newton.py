@@ -140,6 +140,8 @@ class ChannelNewtonSolver:
         self._bound()
         at_ends = change.take(self.ends)
         self.middle_c += 0.5 * (at_ends[:, 0] + at_ends[:, 1])
+        np.maximum(self.middle_c, self.low_cell_c, out=self.middle_c)
+        np.minimum(self.middle_c, self.high_cell_c, out=self.middle_c)
         self.iterations += 1
         if nowhere:
             self.factors = None

@@ -140,7 +140,7 @@ def slightly_ventilated(
 
     `openings_mm2` is the area of the openings to the outdoors, mm2 per metre of length of an upright cavity and
     per m2 of a level one: still up to 500, well ventilated from 1500, between them
-    R = (1500 - Av)/1000 R_still + (Av - 500)/1000 R_ventilated (ISO 6946:2017 6.9.3, seen as quoted in a
+    R = (1500 - Av)/1000 R_still + (Av - 500)/1000 R_ventilated (ISO 6946:2017 6.9.3, as quoted in a
     handbook of building physics). ValueError for an area below 0.
 
     >>> still, open_ = ThermalResistance(2.4864, 2.4864, 2.4864), ThermalResistance(2.26, 2.26, 2.26)

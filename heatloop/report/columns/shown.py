@@ -23,9 +23,9 @@ PAGE: Mapping[str, tuple[str, ...]] = {
         "hose_pressure_kpa", "drive",
     ),
     "commissioning": (
-        "loop", "arm", "valve", "set_to", "target_flow_l_h", "expected_flow_l_h", "expected_flow_temp_c",
-        "expected_return_temp_c",
-        "temperature_drop_k", "flow_heads_removed_l_h", "return_temp_heads_removed_c",
+        "loop", "arm", "valve", "set_to", "flow_heads_removed_l_h", "min_flow_l_h", "max_flow_l_h",
+        "expected_flow_temp_c",
+        "return_temp_heads_removed_c", "target_flow_l_h", "design_return_temp_c",
     ),
 }  # fmt: skip
 """Columns of tables on a page, in order; all of those that are not named here."""
@@ -40,9 +40,8 @@ SHEET: Mapping[str, tuple[str, ...]] = {
     ),
     "annual_checks": ("check", "criterion", "responsible", "safety_notices"),
     "commissioning": (
-        "loop", "valve", "set_to", "target_flow_l_h", "expected_flow_l_h", "expected_flow_temp_c",
-        "expected_return_temp_c",
-        "flow_heads_removed_l_h", "return_temp_heads_removed_c",
+        "loop", "valve", "set_to", "flow_heads_removed_l_h", "expected_flow_temp_c", "return_temp_heads_removed_c",
+        "target_flow_l_h",
     ),
 }  # fmt: skip
 """Columns of tables on the sheet for site, without its boxes to fill in."""

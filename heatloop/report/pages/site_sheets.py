@@ -48,12 +48,13 @@ DRESSINGS: Mapping[str, Dressing] = {
         under={
             "loop": ("arm", "rooms"), "valve": ("other_settings", "valve_pressure_drop_kpa"),
             "set_to": ("calculated_setting",),
+            "flow_heads_removed_l_h": ("min_flow_l_h", "max_flow_l_h"),
         },
         boxes=tuple(box.name for box in BOXES),
+        references=("target_flow_l_h",),
         widths_mm={
-            "loop": 26.0, "valve": 38.0, "set_to": 12.0, "target_flow_l_h": 10.0, "expected_flow_l_h": 10.0,
-            "expected_flow_temp_c": 9.0, "expected_return_temp_c": 10.0, "flow_heads_removed_l_h": 10.0,
-            "return_temp_heads_removed_c": 11.0,
+            "loop": 26.0, "valve": 38.0, "set_to": 12.0, "flow_heads_removed_l_h": 19.0, "expected_flow_temp_c": 9.0,
+            "return_temp_heads_removed_c": 11.0, "target_flow_l_h": 14.0,
             **dict.fromkeys((box.name for box in BOXES), 10.0),
         },
     ),

@@ -18,11 +18,12 @@ from heatloop.text.html import Cell, Heading, HtmlTable, cell_of, heading_of, ta
 @dataclass(frozen=True)
 class Dressing:
     """What a table of the sheet has beside its figures: the words of other columns `under` one, `boxes` and `ticks`
-    that are drawn empty, and the widths of some columns on paper."""
+    that are drawn empty, `references` in grey, and the widths of some columns on paper."""
 
     under: Mapping[str, Sequence[str]] = field(default_factory=dict)
     boxes: Sequence[str] = ()
     ticks: Sequence[str] = ()
+    references: Sequence[str] = ()
     widths_mm: Mapping[str, float] = field(default_factory=dict)
 
 
@@ -51,7 +52,7 @@ def sheet_table(
 def _heading(column: Column, dressing: Dressing) -> Heading:
     found = replace(heading_of(column), width_mm=dressing.widths_mm.get(column.name))
     box = _box(column, dressing)
-    return replace(found, css=box) if box else found
+    return replace(found, css=box or _grey(column, dressing, found.css))
 
 
 def _box(column: Column, dressing: Dressing) -> str:
@@ -61,13 +62,18 @@ def _box(column: Column, dressing: Dressing) -> str:
     return "box" if column.name in dressing.boxes else ""
 
 
+def _grey(column: Column, dressing: Dressing, css: str) -> str:
+    """The class of a cell, grey for a column that is a reference."""
+    return f"{css} reference".strip() if column.name in dressing.references else css
+
+
 def _cell(column: Column, record: Mapping[Any, Any], dressing: Dressing, under: Sequence[Column], place: int) -> Cell:
     box = _box(column, dressing)
     if box:
         return Cell("", box)
     words = tuple(filter(None, (_under(other, record) for other in under)))
     cell = cell_of(column, record[column.name], place == 0)
-    return replace(cell, under=words, css="" if cell.heads else cell.css)
+    return replace(cell, under=words, css="" if cell.heads else _grey(column, dressing, cell.css))
 
 
 def _under(column: Column, record: Mapping[Any, Any]) -> str:

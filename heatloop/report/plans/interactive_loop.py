@@ -37,10 +37,26 @@ NAME_WIDTH = 20
 
 
 class InteractiveLoopPlan:
-    """A figure of one loop: plan with the water's temperature in every piece, and a pair of bars a room.
+    """A plan of one loop with its rooms, drawn once and then changed in place: for sliders.
 
-    `warmest` is a trial that gives the rooms more than any other that will be shown: it sets the length of the
-    axis. The loop's rooms must stand on one level, and have walls.
+    Parameters
+    ----------
+    warmest : SingleLoopResult
+        The loop at the conditions that give the rooms most of all that will be shown: they set the length of the axis.
+
+    Raises
+    ------
+    ValueError
+        If the rooms of the loop are on several levels, or one has no surveyed walls.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> survey = hl.read_survey("docs/walk/survey.toml")
+    >>> loop = hl.SingleLoop.from_survey(survey, "Parlour")
+    >>> plan = hl.InteractiveLoopPlan(loop.at(70.0, 3.0))
+    >>> plan.changed(loop.at(50.0, 7.0))[1:4]
+    b'PNG'
     """
 
     def __init__(self, warmest: SingleLoopResult) -> None:

@@ -19,6 +19,7 @@ from matplotlib.colors import Normalize
 from heatloop.layout.model import Piece, PlacedCrossing, PlacedEnd, PlacedJoint
 from heatloop.layout.piece_ends import PlacedPiece, placed_pieces
 from heatloop.layout.plan_coordinates import Point, RoomPlan, element_points, room_plan
+from heatloop.report.plans.emitters import draw_emitters, emitters_in, heat_from
 from heatloop.report.plans.room_key import (
     HOME_DASHES,
     MARKERS,
@@ -44,7 +45,7 @@ from heatloop.report.plans.room_outline import (
 from heatloop.report.plots import style
 from heatloop.report.plots.figure import Figure
 from heatloop.report.plots.palette import Style
-from heatloop.text.formatting import escape_control_characters, number, truncated
+from heatloop.text.formatting import escape_control_characters, listing, number, truncated
 
 if TYPE_CHECKING:
     from heatloop.results.design import DesignResult
@@ -72,6 +73,7 @@ def room_plan_plot(design: DesignResult, room: str, ax: Axes | None = None, in_s
         ax, mm = set_frame(ax, outline.bounds_m, MARGIN_MM, key.height_mm / 1000.0)
         plan = room_plan(surveyed, design.layout, FLOW_MM * mm)
         draw_room_outline(ax, plan, mm)
+        draw_emitters(ax, plan, emitters_in(design.survey, room), mm)
         _wall_words(ax, plan, mm)
         norm = _temperature_range(design)
         taken = _markers(ax, plan, own)
@@ -87,7 +89,10 @@ def _alt_text(design: DesignResult, room: str) -> str:
     """What the figure shows, in words."""
     pieces = design.elements[(design.elements["room"] == room) & (design.elements["kind"].isin(PIECES))]
     if pieces.empty:
-        return f"Plan of {room}: no skirting."
+        others = listing(emitters_in(design.survey, room))
+        return f"Plan of {room}: no skirting." + (
+            f" Heated by {others}. {_room_title(design, room)}." if others else ""
+        )
     hot, cold = pieces["inlet_temp_c"].max(), pieces["outlet_temp_c"].min()
     return (
         f"Plan of {room} with {pieces['label'].nunique()} pieces of skirting; water between "
@@ -98,9 +103,10 @@ def _alt_text(design: DesignResult, room: str) -> str:
 def _room_title(design: DesignResult, room: str) -> str:
     row = design.rooms[design.rooms["room"] == room].iloc[0]
     name = truncated(escape_control_characters(room), NAME_WIDTH)
+    given = f"{number(row['output_w'])} W from {heat_from(design, room)}"
     if row["margin_w"] < 0:
-        return f"{name} is {number(-row['margin_w'])} W short with {number(row['heat_to_rooms_w'])} W from its skirting"
-    return f"{name} is warm: {number(row['heat_to_rooms_w'])} W from its skirting, {number(row['margin_w'])} W to spare"
+        return f"{name} is {number(-row['margin_w'])} W short with {given}"
+    return f"{name} is warm: {given}, {number(row['margin_w'])} W to spare"
 
 
 def _wall_words(ax: Axes, plan: RoomPlan, mm: float) -> None:

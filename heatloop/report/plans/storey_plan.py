@@ -10,6 +10,7 @@ from matplotlib.lines import Line2D
 
 from heatloop.layout.model import Piece, PlacedCrossing, PlacedEnd
 from heatloop.layout.plan_coordinates import Point, RoomPlan, room_plan
+from heatloop.report.plans.emitters import NOT_SURVEYED, draw_emitters, emitters_in
 from heatloop.report.plans.room_outline import FLOW_MM, draw_room_outline, scale_bar, set_frame, set_title, translated
 from heatloop.report.plots import style
 from heatloop.report.plots.figure import Figure
@@ -34,13 +35,14 @@ def level_plan_plot(
     margins = dict(zip(design.rooms["room"], design.rooms["margin_w"], strict=True))
     with style.applied(in_style):
         ax, mm = set_frame(ax, bounds, 4.0, 0.05)
-        present = []
+        present, with_emitters = [], False
         for name, shift in rooms.items():
             plan = translated(room_plan(design.survey.room(name), design.layout, FLOW_MM * mm), shift)
             draw_room_outline(ax, plan, mm, names=False)
             present += _loop_runs(ax, design, plan)
+            with_emitters |= draw_emitters(ax, plan, emitters_in(design.survey, name), mm, named=False)
             _room_name(ax, plan, float(margins[name]))
-        _level_legend(ax, design, present)
+        _level_legend(ax, design, present, with_emitters)
         scale_bar(ax, bounds, mm)
         set_title(ax, _level_title(level_m, [float(margins[name]) for name in rooms]))
     return Figure(ax, _alt_text(design, level_m, rooms), in_style)
@@ -75,7 +77,7 @@ def _loop_runs(ax: Axes, design: DesignResult, plan: RoomPlan) -> list[str]:
     return seen
 
 
-def _level_legend(ax: Axes, design: DesignResult, present: Sequence[str]) -> None:
+def _level_legend(ax: Axes, design: DesignResult, present: Sequence[str], with_emitters: bool) -> None:
     handles = [
         Line2D([], [], color=style.loop_look(i).colour, linestyle=style.loop_look(i).line, linewidth=2.6,
                marker=style.loop_look(i).marker, label=f"loop {truncated(escape_control_characters(loop.loop), 20)}")
@@ -84,6 +86,9 @@ def _level_legend(ax: Axes, design: DesignResult, present: Sequence[str]) -> Non
     ]  # fmt: skip
     if handles:
         handles.append(Line2D([], [], color=style.CROSSING.colour, linestyle=":", label="crossing"))
+    if with_emitters:
+        handles.append(Line2D([], [], color=style.INK, linestyle="--", label=NOT_SURVEYED))
+    if handles:
         ax.legend(
             handles=handles,
             loc="upper left",

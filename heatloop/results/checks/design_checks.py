@@ -66,6 +66,9 @@ CHECKS = TableDescription(
 )
 
 
+SIZED_SHARE = 1e-6
+"""How closely rooms that loops are sized for get their loss."""
+
 RESIDUALS = ("mass", "head", "energy", "inlet")
 """The balances of a solved system, whose residuals the summary states."""
 
@@ -128,7 +131,7 @@ def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]
         if valve["arm"] and valve["is_balancing"]:
             subject = f"{valve['loop']}, arm {valve['arm']}"
             yield check_at_most(ROUNDED, subject, abs(valve["flow_error_percent"]), MAX_FLOW_ERROR_PERCENT)
-    short = set(frames["rooms"]["room"][frames["rooms"]["coverage"] < 1.0])
+    short = set(frames["rooms"]["room"][frames["rooms"]["coverage"] < 1.0 - SIZED_SHARE])
     for row in frames["remote_sensors"].to_dict("records"):
         if row["room"] not in short and row["coverage"] == row["coverage"]:
             subject = f"{row['room']}, sensor in {row['sensor_room']}"
@@ -179,8 +182,8 @@ def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckRe
     if source.pump is not None:
         yield check_at_most(PUMP_RANGE, "pump", facts["pump_flow_l_h"], source.pump.flow_m3_h[-1] * 1000.0)
         yield check_at_least(PUMP, "pump", facts["pump_head_available_kpa"], facts["pump_head_kpa"])
-        reserve = facts["pump_head_available_kpa"] / facts["pump_head_kpa"]
-        if reserve >= 1.0:
-            yield check_at_least(PUMP_RESERVE, "pump", reserve, MIN_PUMP_RESERVE)
+        wanted_kpa, available_kpa = facts["pump_head_kpa"], facts["pump_head_available_kpa"]
+        if 0.0 < wanted_kpa <= available_kpa:
+            yield check_at_least(PUMP_RESERVE, "pump", available_kpa / wanted_kpa, MIN_PUMP_RESERVE)
         if source.pump.constant_kpa is None and source.pump.proportional_kpa is None:
             yield check_at_least(DEAD_HEAD, "pump", facts["always_open_flow_l_h"], DEAD_HEAD_L_H)

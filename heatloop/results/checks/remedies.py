@@ -36,7 +36,7 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
                 for v, s in zip(group["calculated"], group["location"], strict=True)
             ]
             side = "at least" if group["calculated"].iloc[0] < float(str(limit)) else "at most"
-            of_loss = " of its loss" if one and check == ROOM_WARM.check else ""
+            of_loss = " of its heat loss and back loss" if one and check == ROOM_WARM.check else ""
             what = f"{check}: found {short_listing(values)}{of_loss}, wanted {side} {_figure(check, limit, unit)}"
             names = list(group["location"])
             where = (

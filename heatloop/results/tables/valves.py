@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pandas as pd
 
-from heatloop.hydraulics.sizing.sized_system import SizedSystem, flow_l_h
+from heatloop.hydraulics.sizing.sized_system import SizedSystem, SizedValve, flow_l_h
 from heatloop.hydraulics.sizing.valve_settings import thermostatic
 from heatloop.text.column import TableDescription, change_column, count_column, flag_column, number_column, text_column
 from heatloop.text.table_set import table_frame
@@ -37,8 +37,13 @@ VALVES = TableDescription(
         number_column("pressure_drop_kpa", "Pressure drop", "kPa", 2),
         *ACHIEVED,
         flag_column("is_thermostatic", "Thermostatic", "it closes by itself when the room is warm"),
-        number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "across it when it has shut"),
-        number_column("authority", "Authority", "", 2, "its drop open over its drop shut"),
+        number_column(
+            "open_pressure_drop_kpa", "Drop, open", "kPa", 2, "at the nearest settings, pumps as commissioned"
+        ),
+        number_column(
+            "closing_pressure_kpa", "Closing pressure", "kPa", 2, "across it when it has shut, all else as for the drop"
+        ),
+        number_column("authority", "Authority", "", 2, "drop open over closing pressure"),
     ),
 )
 
@@ -65,7 +70,7 @@ def design_valves_table(system: SizedSystem) -> pd.DataFrame:
         target, found = flow_l_h(system.state, valve.place), flow_l_h(system.achieved, valve.place)
         closes = thermostatic(system.survey.catalogue, valve.name)
         closing_pa = float(system.isolation.differential_pa[valve.loop, valve.loop]) if closes else np.nan
-        achieved_pa = system.achieved.drop_pa[valve.place]
+        open_pa = _open_drop_pa(system, valve) if closes else np.nan
         rows.append(
             {
                 "loop": loops[valve.loop].loop.name,
@@ -83,11 +88,18 @@ def design_valves_table(system: SizedSystem) -> pd.DataFrame:
                 "achieved_flow_l_h": found,
                 "flow_error_percent": 100.0 * (found / target - 1.0),
                 "is_thermostatic": closes,
+                "open_pressure_drop_kpa": open_pa / 1000.0,
                 "closing_pressure_kpa": closing_pa / 1000.0,
-                "authority": achieved_pa / closing_pa if closes and closing_pa > 0 else np.nan,
+                "authority": open_pa / closing_pa if closes and closing_pa > 0 else np.nan,
             }
         )
     return table_frame(VALVES, rows)
+
+
+def _open_drop_pa(system: SizedSystem, valve: SizedValve) -> float:
+    """Drop of a valve with all loops open, Pa, under the pumps that drive the system when one of them shuts."""
+    flow_share = system.isolation.open_loop_flow_kg_s[valve.loop] / system.achieved.loop_flow_kg_s[valve.loop]
+    return float(system.achieved.drop_pa[valve.place] * flow_share**2)
 
 
 def loop_isolation_table(system: SizedSystem) -> pd.DataFrame:

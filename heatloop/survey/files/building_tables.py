@@ -162,7 +162,7 @@ class LayerTable(FileTable):
         default=None, description="air; from a well ventilated one outwards nothing counts"
     )
     bridge: Name | None = Field(default=None, description="the same name in two layers: the same members cross both")
-    vent_mm2_m: Annotated[float, NumberField("mm2 a metre", least=0, most=1e6)] | None = Field(
+    vent_mm2_m: Annotated[float, NumberField("mm2 a metre", least=0, most=100000)] | None = Field(
         default=None,
         description="openings of a slightly ventilated cavity, per metre of its length where it is upright and per "
         "m2 where it is level; 1000 is assumed",

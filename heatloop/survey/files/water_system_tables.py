@@ -268,7 +268,10 @@ class WaterSystemTable(FileTable):
     purge_velocity_m_s: Annotated[float, NumberField("m/s", above=0, most=3)] = Field(
         default=kept.WaterSystem.purge_velocity_m_s, description="velocity that sweeps air to a vent"
     )
-    old_system: YesNo = Field(default=kept.WaterSystem.old_system, description="pipes or source that were there before")
+    old_system: YesNo | None = Field(
+        default=None,
+        description="pipes or source that were there before; true where an emitter is `existing`, unless stated",
+    )
     metals: Annotated[list[Metal], ListField("metals that the water touches")] = Field(
         default_factory=list, description="beside the profiles; copper where none is given"
     )

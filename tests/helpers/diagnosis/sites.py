@@ -26,7 +26,7 @@ from heatloop.layout.model import floor_areas_m2
 from heatloop.survey.read import survey_of
 from tests.helpers.paths import DATA
 
-BESIDE = DATA / "alder-lodge" / "survey.toml"
+BESIDE = DATA / "alder-lodge" / "draft.toml"
 """The catalogue of this survey is the one of the random systems."""
 
 CROSSED_BY = "copper 15 lagged"

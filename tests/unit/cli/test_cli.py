@@ -26,7 +26,7 @@ from heatloop.text.summary import line_width
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
 
-ALDER, MILL = (DATA / name / "survey.toml" for name in ("alder-lodge", "mill-annexe"))
+ALDER, MILL = DATA / "alder-lodge" / "draft.toml", DATA / "mill-annexe" / "survey.toml"
 
 
 def run(*arguments: str, cwd: Path = ROOT) -> subprocess.CompletedProcess[str]:
@@ -46,8 +46,8 @@ def test_size_prints_and_writes_the_same_answers_as_the_library(mill_annexe: hl.
     assert exported == json.loads(json.dumps(design.to_dict()))
 
 
-def test_a_design_that_fails_a_check_exits_1(alder_lodge: hl.Design, capsys: pytest.CaptureFixture[str]) -> None:
-    failed = alder_lodge.summary["checks_failed"]
+def test_a_design_that_fails_a_check_exits_1(alder_draft: hl.Design, capsys: pytest.CaptureFixture[str]) -> None:
+    failed = alder_draft.summary["checks_failed"]
     status = cli.main(["size", str(ALDER)])
     told = capsys.readouterr()
     assert failed > 0, "the demo is meant to fail a check"
@@ -349,10 +349,10 @@ def test_commission_refuses_a_day_that_cannot_be(
 
 
 def test_diagnose_says_what_the_library_says(
-    alder_lodge: hl.Design, tmp_path: Path, capsys: pytest.CaptureFixture[str]
+    alder_draft: hl.Design, tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
     readings = ALDER.parent / "readings-air.csv"
-    found = hl.diagnose(alder_lodge, readings)
+    found = hl.diagnose(alder_draft, readings)
     assert cli.main(["diagnose", str(ALDER), str(readings), "--json", str(tmp_path / "found.json")]) == 1
     told = capsys.readouterr()
     assert told.err == ""

@@ -327,7 +327,7 @@ def test_json_that_is_deep_huge_or_forged_is_told_or_compared(tmp_path: Path) ->
      ("size GOOD <&- >&- 2>&-", 1), ("report GOOD -o OUT 2>&-", 1)],
 )  # fmt: skip
 def test_closed_and_full_streams(words: str, status: int, tmp_path: Path) -> None:
-    words = words.replace("GOOD", str(DATA / "alder-lodge" / "survey.toml")).replace("OUT", str(tmp_path / "out"))
+    words = words.replace("GOOD", str(DATA / "alder-lodge" / "draft.toml")).replace("OUT", str(tmp_path / "out"))
     done = subprocess.run(
         ["sh", "-c", f"exec {sys.executable} -m heatloop {words}"], cwd=ROOT, capture_output=True, text=True,
         timeout=120, check=False,

@@ -31,8 +31,8 @@ SAMPLE, FIRST_SEED = 60, 9000
 
 
 @pytest.fixture(scope="module")
-def design(alder_lodge):
-    return alder_lodge
+def design(alder_draft):
+    return alder_draft
 
 
 @pytest.fixture(scope="module")
@@ -279,9 +279,9 @@ def _with_a_bypass(tables):
 
 @pytest.mark.parametrize("change", [_with_glycol, _with_arms_without_valves, _with_a_bypass])
 def test_other_systems_are_diagnosed_alike(change):
-    tables = tomllib.loads((LODGE / "survey.toml").read_text(encoding="utf-8"))
+    tables = tomllib.loads((LODGE / "draft.toml").read_text(encoding="utf-8"))
     change(tables)
-    other = hl.size(survey_of(tables, LODGE / "survey.toml"))
+    other = hl.size(survey_of(tables, LODGE / "draft.toml"))
     ready = site_model(other.system, heads_off=True)
     assert diagnose_model(ready, visit(other, seed=3, settled=True)[0]).summary["verdict"] == "no fault"
     arm = SiteFault(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1)

@@ -23,8 +23,8 @@ AIR = LODGE / "readings-air.csv"
 
 
 @pytest.fixture(scope="module")
-def design(alder_lodge):
-    return alder_lodge
+def design(alder_draft):
+    return alder_draft
 
 
 @pytest.fixture(scope="module")

@@ -155,8 +155,8 @@ def test_a_room_like_another_may_leave_out_all_but_its_name():
 
 
 @pytest.fixture(scope="module")
-def lodge(alder_lodge):
-    return alder_lodge
+def lodge(alder_draft):
+    return alder_draft
 
 
 def test_every_column_has_its_unit_or_is_told_to_have_none(lodge):
@@ -262,6 +262,9 @@ def test_the_site_builds_and_fetches_nothing_from_outside(tmp_path):
         reader.feed(page.read_text(encoding="utf-8"))
     assert not reader.found
     assert (tmp_path / "survey.schema.json").is_file()
+    reference = (tmp_path / "reference.html").read_text(encoding="utf-8")
+    for public in set(hl.__all__) - {"physics", "plotting"}:
+        assert re.search(rf'id="heatloop\.[a-z_.]+\.{public}"', reference), public
 
 
 # --- the two commands of README ------------------------------------------------------------------------

@@ -31,7 +31,7 @@ GUESS = Part("profile", "profile", "m", 7.0, 0.7, 7.7, (), ("Loft",), 7.0, "esti
 
 @pytest.fixture(scope="module")
 def lodge() -> PartsListResult:
-    survey = hl.read_survey(LODGE / "survey.toml")
+    survey = hl.read_survey(LODGE / "draft.toml")
     return parts_list_from(survey, build_layout(survey), 45.0, PartsOptions(cutting=CuttingOptions(time_limit_s=0.3)))
 
 
@@ -129,12 +129,12 @@ def test_demonstration_is_priced_in_full(lodge: PartsListResult) -> None:
     assert profile["net_cost"].sum() == pytest.approx(40.92 * lodge.cuts["length_mm"].sum() / 1000, abs=0.02)
 
 
-def test_from_survey_to_quotation_by_the_public_names(alder_lodge: hl.Design) -> None:
-    handover = alder_lodge.parts(PartsOptions(cutting=CuttingOptions(time_limit_s=0.3)))
-    found = handover.price(str(LODGE / "prices.csv"))
+def test_from_survey_to_quotation_by_the_public_names(alder_draft: hl.Design) -> None:
+    handover = hl.parts(alder_draft, PartsOptions(cutting=CuttingOptions(time_limit_s=0.3)))
+    found = hl.price(handover, str(LODGE / "prices.csv"))
     assert found.summary["complete"] is True
     litres = next(part for part in handover.part_lines if part.item == "inhibitor")
-    assert litres.net_quantity == pytest.approx(0.01 * alder_lodge.summary["water_content_l"])
+    assert litres.net_quantity == pytest.approx(0.01 * alder_draft.summary["water_content_l"])
     assert isinstance(handover.tables["parts"], pd.DataFrame)
     before = handover.parts
     before["item"] = "spoilt"

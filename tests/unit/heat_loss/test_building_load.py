@@ -16,13 +16,13 @@ from heatloop.survey.building import BuildUp
 from heatloop.survey.read import read_survey
 from tests.helpers.paths import DATA
 
-LODGE = DATA / "alder-lodge" / "survey.toml"
+LODGE = DATA / "alder-lodge" / "draft.toml"
 KINDS = ["walls", "windows", "doors", "floor", "ceiling", "bridges", "air", "reheat"]
 
 
 @pytest.fixture(scope="module")
-def lodge(alder_lodge):
-    return alder_lodge
+def lodge(alder_draft):
+    return alder_draft
 
 
 def test_parts_add_up_to_the_loss_of_their_room(lodge):

@@ -5,6 +5,7 @@ import re
 import pytest
 
 import heatloop as hl
+from heatloop.heat_loss import building_load, defaults, u_values
 from tests.helpers.paths import HARBOUR_LOFT
 
 CATALOGUE = HARBOUR_LOFT / "catalogue.toml"
@@ -71,6 +72,7 @@ DEFAULTS = {
     "mean wind at 10 m 5 m/s": (BUILDING, "underfloor.wind_m_s = 3.0"),
     "wind shelter of the void 0.05": (BUILDING, "underfloor.wind_shelter = 0.1"),
     "thermal bridges 0.05 W/(m2 K)": (BUILDING, "thermal_bridge_w_m2k = 0.07"),
+    "inside dimensions with 0.05 W/(m2 K) for thermal bridges": (BUILDING, 'dimensions = "outside"'),
     "heat held by air 0.34 W h/(m3 K)": (BUILDING, "air_wh_m3k = 0.33"),
     'wind shielding "moderate"': (BUILDING, 'shielding = "heavy"'),
     "building load: infiltration of several rooms counts 0.5": (BUILDING, "infiltration_share = 0.7"),
@@ -116,6 +118,21 @@ def test_a_key_of_the_survey_overrides_it(silent, words, tmp_path):
     assert design.summary[load] != pytest.approx(silent.summary[load], rel=1e-6)
     if "surface resistance outside" not in words:  # the ceiling keeps that one
         assert lines(design, words).empty
+
+
+@pytest.mark.parametrize("module", [defaults, building_load, u_values], ids=lambda module: module.__name__)
+def test_a_default_names_the_edition_of_its_source_or_says_that_it_is_practice(module):
+    """And whoever has not seen the edition says so."""
+    values = vars(module).items()
+    sources = {name: value.source for name, value in values if isinstance(value, defaults.DefaultValue)}
+    sources |= {name: value for name, value in values if name.endswith("_SOURCE")}
+    assert sources
+    for name, source in sources.items():
+        if name in ("STATED_SOURCE", "SURVEY_SOURCE", "STATED_U_SOURCE"):  # what the survey itself means
+            continue
+        assert re.search(r":?(19|20)\d\d\b|common practice", source), name
+        edition = re.search(r"(EN|ISO|SAP) [^,;]*(19|20)\d\d", source)
+        assert edition is None or re.search(r"from memory|quoted by others|the middle of", source), name
 
 
 def test_no_assumption_stands_without_a_source(silent):

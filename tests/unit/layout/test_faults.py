@@ -1,6 +1,8 @@
 """Faults of a survey file and those of its layout are told in one go."""
 
+import math
 import shutil
+from dataclasses import replace
 from pathlib import Path
 
 import pytest
@@ -14,7 +16,7 @@ LODGE = DATA / "alder-lodge"
 
 def written(folder: Path, *changes: tuple[str, str], drop_crossing_of: str | None = None) -> Path:
     """The demonstration with words of it changed, and a loop without its crossing where one is named."""
-    text = (LODGE / "survey.toml").read_text(encoding="utf-8")
+    text = (LODGE / "draft.toml").read_text(encoding="utf-8")
     for old, new in changes:
         assert old in text
         text = text.replace(old, new, 1)
@@ -53,6 +55,20 @@ def test_what_a_fault_touches_is_not_laid_out(tmp_path: Path) -> None:
     with pytest.raises(hl.InputError) as caught:
         validated_survey("size", path)
     assert [fault.place for fault in caught.value.issues] == ['room "Kitchen-diner", wall 1, length_m']
+
+
+@pytest.mark.parametrize("bearing", [math.nan, math.inf, 400.0])
+def test_a_bearing_that_is_none_is_told(bearing: float) -> None:
+    """Of a survey made by a program; a file is refused where it is read."""
+    survey = hl.read_survey(LODGE / "survey.toml")
+    rooms = tuple(
+        replace(room, first_wall_bearing_deg=bearing) if room.name == "Nursery" else room for room in survey.rooms
+    )
+    with pytest.raises(hl.InputError) as caught:
+        hl.size(replace(survey, rooms=rooms))
+    (fault,) = caught.value.issues
+    assert fault.place == 'room "Nursery", first_wall_bearing_deg'
+    assert fault.found == f"{bearing:g}"
 
 
 def test_without_a_catalogue_nothing_is_laid_out(tmp_path: Path) -> None:

@@ -69,12 +69,12 @@ def test_a_fault_in_a_cell_is_one_line(tmp_path: Path) -> None:
     assert "\n" not in str(caught.value)
 
 
-def test_the_design_report_exports_what_the_library_answers(alder_lodge: hl.Design, tmp_path: Path) -> None:
-    survey = DATA / "alder-lodge" / "survey.toml"
+def test_the_design_report_exports_what_the_library_answers(alder_draft: hl.Design, tmp_path: Path) -> None:
+    survey = DATA / "alder-lodge" / "draft.toml"
     values = {"survey_path": str(survey), "export_folder": str(tmp_path)}
     notebook = run_notebook(find_notebook("design_report.ipynb"), values)
     exported = json.loads((tmp_path / "design.json").read_text(encoding="utf-8"))
-    design = alder_lodge
+    design = alder_draft
     wanted = json.loads(json.dumps(design.to_dict()))
     assert {name: exported[name] for name in wanted} == wanted
     parts = json.loads(design.parts().parts.to_json(orient="records"))

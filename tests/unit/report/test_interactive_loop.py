@@ -2,6 +2,7 @@
 
 import io
 from dataclasses import replace
+from timeit import repeat
 
 import matplotlib.pyplot as plt
 import numpy as np
@@ -16,7 +17,7 @@ from tests.helpers.paths import DATA
 
 @pytest.fixture(scope="module")
 def lodge():
-    return hl.read_survey(DATA / "alder-lodge" / "survey.toml")
+    return hl.read_survey(DATA / "alder-lodge" / "draft.toml")
 
 
 @pytest.fixture(scope="module")
@@ -100,3 +101,14 @@ def test_rooms_on_two_levels_are_refused(lodge, laid):
     apart = SingleLoop.from_survey(replace(lodge, rooms=tuple(upstairs)), "Bedrooms")
     with pytest.raises(ValueError, match="several levels"):
         InteractiveLoopPlan(apart.at(60.0, 7.0))
+
+
+def test_a_move_is_quicker_than_a_design_with_a_new_figure(lodge, laid, picture):
+    def anew():
+        return hl.size(lodge).plots.rooms()._repr_html_()
+
+    def move():
+        return picture.changed(laid[4.4].at(49.0, 7.0))
+
+    move_s, anew_s = (min(repeat(work, number=1, repeat=3)) for work in (move, anew))
+    assert move_s < anew_s

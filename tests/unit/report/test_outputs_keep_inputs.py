@@ -8,6 +8,7 @@ import os
 import shutil
 import subprocess
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pytest
@@ -266,7 +267,9 @@ def earlier(folder: Path) -> dict[str, str]:
     return texts
 
 
-def test_a_kill_at_any_step_leaves_all_old_or_all_new(tmp_path: Path) -> None:
+def test_a_kill_at_any_step_leaves_all_old_or_all_new(
+    tmp_path: Path, record_property: Callable[[str, object], None]
+) -> None:
     after = {**NEW, "mine.txt": "mine", MANIFEST: MANIFEST_TEXT}
     ends = []
     for step in range(200):
@@ -284,9 +287,10 @@ def test_a_kill_at_any_step_leaves_all_old_or_all_new(tmp_path: Path) -> None:
     assert ends == sorted(ends), "once the change is decided it is always finished"
     assert len(ends) > 10
     assert not ends[0]
+    record_property("kills", len(ends) - 1)
 
 
-def test_finishing_may_be_killed_too(tmp_path: Path) -> None:
+def test_finishing_may_be_killed_too(tmp_path: Path, record_property: Callable[[str, object], None]) -> None:
     out = tmp_path / "out"
     earlier(out)
     step = 0
@@ -299,6 +303,7 @@ def test_finishing_may_be_killed_too(tmp_path: Path) -> None:
     while killed(out, rounds, "tidy"):
         rounds += 1
         assert rounds < 200
+    record_property("kills", step + rounds)
     assert {name: (out / name).read_text(encoding="utf-8") for name in NEW} == NEW
     assert not (out / "gone.csv").exists()
     assert not list(out.glob(".heatloop-*"))

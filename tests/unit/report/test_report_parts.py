@@ -44,8 +44,8 @@ from tests.helpers.paths import DATA
 
 
 @pytest.fixture(scope="module")
-def design(alder_lodge: hl.Design) -> hl.Design:
-    return alder_lodge
+def design(alder_draft: hl.Design) -> hl.Design:
+    return alder_draft
 
 
 def test_every_column_of_a_design_and_what_is_handed_over_is_described(design: hl.Design) -> None:

@@ -13,8 +13,8 @@ from heatloop.survey.water_system import Antifreeze, Bypass
 
 
 @pytest.fixture(scope="module")
-def design(alder_lodge):
-    return alder_lodge
+def design(alder_draft):
+    return alder_draft
 
 
 @pytest.fixture(scope="module")

@@ -8,8 +8,8 @@ from heatloop.physics.friction import darcy_friction_factor
 
 
 @pytest.fixture(scope="module")
-def design(alder_lodge):
-    return alder_lodge
+def design(alder_draft):
+    return alder_draft
 
 
 def test_loops_outside_the_range_have_one_drop_and_the_others_a_band(design):

@@ -1,5 +1,6 @@
 """Comfort beside glazing: which openings, what stands before them, and the checks that follow; sills underfoot."""
 
+import math
 from dataclasses import replace
 
 import pytest
@@ -9,12 +10,12 @@ from heatloop.physics.comfort import draught_rate_percent
 from heatloop.survey.read import read_survey
 from tests.helpers.paths import DATA
 
-LODGE = DATA / "alder-lodge" / "survey.toml"
+LODGE = DATA / "alder-lodge" / "draft.toml"
 
 
 @pytest.fixture(scope="module")
-def lodge(alder_lodge):
-    return alder_lodge
+def lodge(alder_draft):
+    return alder_draft
 
 
 def opening(design, room, label):
@@ -69,6 +70,23 @@ def test_draught_by_hand(lodge):
     assert doors["velocity_1m_m_s"] == pytest.approx(velocity, rel=1e-4)
     assert doors["velocity_at_sill_m_s"] == pytest.approx(0.083 * (3.887 * 2.1) ** 0.5, rel=1e-4)
     assert doors["draught_rate_percent"] == pytest.approx(draught_rate_percent(20.0, velocity), rel=1e-3)
+
+
+@pytest.mark.parametrize("indoor_c", [19.0, 27.0, 34.5, 38.0])
+def test_rooms_beyond_the_range_of_the_draught_rate_have_a_result_without_it(lodge, indoor_c):
+    """ISO 7730 gives the rate for 20 to 26 degC: elsewhere there is none, and no check of it."""
+    rooms = tuple(
+        replace(room, indoor_c=indoor_c) if room.name == "Main bedroom" else room for room in lodge.survey.rooms
+    )
+    design = hl.size(replace(lodge.survey, rooms=rooms))
+    window = opening(design, "Main bedroom", "wall 5, window 1")
+    assert math.isnan(window["draught_rate_percent"])
+    assert window["velocity_m_s"] > 0.0
+    assert window["asymmetry_k"] > 0.0
+    subject = "Main bedroom, wall 5, window 1"
+    assert subject not in verdicts(design, "draught from glazing")
+    assert subject in verdicts(design, "radiant asymmetry beside glazing")
+    assert subject.partition(",")[0] in verdicts(design, "room warm enough")
 
 
 def test_draught_is_checked_where_nothing_makes_the_pane_good(lodge):

@@ -34,8 +34,8 @@ CHECK = ["check", "location", "calculated", "limit", "verdict"]
 
 
 @pytest.fixture(scope="module")
-def design(alder_lodge: hl.Design) -> hl.Design:
-    return alder_lodge
+def design(alder_draft: hl.Design) -> hl.Design:
+    return alder_draft
 
 
 def _checks(*rows: tuple[str, str, float, float, str]) -> pd.DataFrame:

@@ -13,7 +13,7 @@ from heatloop.survey.survey import Survey
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 SURVEYS = (
-    DATA / "alder-lodge" / "survey.toml",
+    DATA / "alder-lodge" / "draft.toml",
     DATA / "mill-annexe" / "survey.toml",
     HARBOUR_LOFT / "survey.toml",
 )

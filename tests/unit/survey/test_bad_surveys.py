@@ -19,6 +19,21 @@ def test_the_survey_that_is_changed_is_good():
     assert read_survey(GOOD / "survey.toml").project.name == "Harbour Loft"
 
 
+FANLIGHT = (
+    'openings = [{ name = "lobby door", kind = "door", start_m = 0.8,',
+    'openings = [{ name = "fanlight", kind = "window", start_m = 0.9, width_m = 0.6, height_m = 0.3, sill_m = SILL, '
+    'build_up = "partition" }, { name = "lobby door", kind = "door", start_m = 0.8,',
+)
+
+
+def test_openings_may_stand_one_above_another_and_not_one_in_another(tmp_path):
+    """A fanlight over a door 2.04 m high."""
+    above = read_survey(changed(tmp_path / "above", [[FANLIGHT[0], FANLIGHT[1].replace("SILL", "2.1")]]))
+    assert [opening.name for opening in above.rooms[0].walls[2].openings] == ["fanlight", "lobby door"]
+    within = faults_of(changed(tmp_path / "within", [[FANLIGHT[0], FANLIGHT[1].replace("SILL", "1.9")]]))
+    assert any("do not overlap" in issue.wanted for issue in within.issues)
+
+
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
 def test_changed_survey_is_told(case, tmp_path):
     file = case.get("file", "survey")

@@ -609,7 +609,7 @@ def test_the_demo_house_comes_back_from_its_own_drawing(tmp_path: Path) -> None:
     from heatloop.layout.build import build_layout
     from heatloop.layout.plan_coordinates import room_plan, rooms_by_storey
 
-    survey = read_survey(DATA / "alder-lodge" / "survey.toml")
+    survey = read_survey(DATA / "alder-lodge" / "draft.toml")
     layout = build_layout(survey)
     placed = rooms_by_storey(survey, layout)[0.0]
     sheet = Sheet("mm")

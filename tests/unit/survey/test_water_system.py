@@ -132,7 +132,7 @@ def test_a_pack_from_every_key() -> None:
 
 
 def test_the_demo_shows_the_table() -> None:
-    system = read_survey(DATA / "alder-lodge" / "survey.toml").system
+    system = read_survey(DATA / "alder-lodge" / "draft.toml").system
     assert system.inhibitor is not None
     assert "invented" in system.inhibitor.name
     assert system.metals == ("copper", "brass")

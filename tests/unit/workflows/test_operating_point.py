@@ -10,8 +10,8 @@ from heatloop.survey.water_system import Antifreeze, Bypass, PumpCurve
 
 
 @pytest.fixture(scope="module")
-def design(alder_lodge):
-    return alder_lodge
+def design(alder_draft):
+    return alder_draft
 
 
 @pytest.fixture(scope="module")

@@ -10,7 +10,7 @@ import pytest
 import heatloop as hl
 from tests.helpers.paths import DATA
 
-DEMOS = ("alder_lodge", "mill_annexe")
+DEMOS = ("alder_draft", "mill_annexe")
 
 
 @pytest.fixture(scope="module", params=DEMOS)
@@ -19,8 +19,8 @@ def design(request):
 
 
 @pytest.fixture(scope="module")
-def lodge(alder_lodge):
-    return alder_lodge
+def lodge(alder_draft):
+    return alder_draft
 
 
 def test_residuals_stand_at_1e_9(design):

@@ -18,7 +18,7 @@ def annexe():
 
 @pytest.fixture(scope="module")
 def lodge():
-    return hl.read_survey(DATA / "alder-lodge" / "survey.toml")
+    return hl.read_survey(DATA / "alder-lodge" / "draft.toml")
 
 
 def part_of(survey, *loops):

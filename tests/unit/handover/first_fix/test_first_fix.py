@@ -26,7 +26,7 @@ from heatloop.survey.survey import Survey
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 SURVEYS = {
-    "alder": DATA / "alder-lodge" / "survey.toml",
+    "alder": DATA / "alder-lodge" / "draft.toml",
     "mill": DATA / "mill-annexe" / "survey.toml",
     "harbour": HARBOUR_LOFT / "survey.toml",
 }

@@ -16,8 +16,8 @@ from heatloop.workflows.order import parts_list
 
 
 @pytest.fixture(scope="module")
-def design(alder_lodge: hl.Design) -> hl.Design:
-    return alder_lodge
+def design(alder_draft: hl.Design) -> hl.Design:
+    return alder_draft
 
 
 @pytest.fixture(scope="module")

@@ -530,7 +530,7 @@ def test_the_demonstration_counts_its_channels_and_says_it_is_invented(folder: s
 
 
 def test_finishes_of_one_profile_are_cut_and_ordered_apart() -> None:
-    survey = read_survey(DATA / "alder-lodge" / "survey.toml")
+    survey = read_survey(DATA / "alder-lodge" / "draft.toml")
     loops = tuple(replace(loop, finish="black") if loop.name == "Kitchen" else loop for loop in survey.loops)
     survey = replace(survey, loops=loops)
     handover = parts_list_from(survey, build_layout(survey), 30.0)

@@ -26,7 +26,7 @@ def _words(page: str) -> str:
 
 def test_a_label_says_what_where_how_long_and_which_end_first() -> None:
     words = _words(label_sheet(_pieces(), "Alder Lodge"))
-    for part in ("Hall 5", "Hall, wall 5", "408.0 mm", "◄ crossing", "inside corner ►", "Alder Lodge"):
+    for part in ("Hall 5", "Hall, wall 5", "408 mm", "◄ crossing", "inside corner ►", "Alder Lodge"):
         assert part in words
     assert "Left-hand end first. Leave the gap at the right." in words
 
@@ -63,7 +63,7 @@ def test_a_piece_in_the_floor_says_so() -> None:
 def test_columns_beyond_the_needed_ones_may_be_absent() -> None:
     bare = _pieces()[["label", "room", "wall", "cut_length_mm"]]
     words = _words(label_sheet(bare, "Job"))
-    assert "408.0 mm" in words
+    assert "408 mm" in words
     assert "first" not in words
     with pytest.raises(ValueError, match="no column wall, cut_length_mm"):
         label_sheet(bare[["label", "room"]], "Job")

@@ -19,7 +19,7 @@ from heatloop.survey.profiles import ChannelCoupling
 from heatloop.survey.read import read_survey
 from tests.helpers.paths import DATA
 
-LODGE = DATA / "alder-lodge" / "survey.toml"
+LODGE = DATA / "alder-lodge" / "draft.toml"
 
 
 def changed(survey, **keys):
@@ -34,11 +34,11 @@ def totals(design, column="output_w"):
 
 
 @pytest.fixture(scope="module")
-def lodge(alder_lodge):
-    return alder_lodge
+def lodge(alder_draft):
+    return alder_draft
 
 
-@pytest.mark.parametrize("name", ["alder_lodge", "harbour_loft"], ids=["lodge", "with other emitters"])
+@pytest.mark.parametrize("name", ["alder_draft", "harbour_loft"], ids=["lodge", "with other emitters"])
 def test_the_same_paths_at_the_same_flows_give_the_same_heat(name, request):
     """What is solved again for the band is what the whole solve found."""
     design = request.getfixturevalue(name)

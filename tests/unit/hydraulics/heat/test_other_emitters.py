@@ -29,13 +29,13 @@ def with_emitters(survey, name, *emitters, **project):
 
 
 @pytest.fixture(scope="module")
-def lodge(alder_lodge):
-    return alder_lodge.survey
+def lodge(alder_draft):
+    return alder_draft.survey
 
 
 @pytest.fixture(scope="module")
-def plain(alder_lodge):
-    return alder_lodge
+def plain(alder_draft):
+    return alder_draft
 
 
 @pytest.fixture(scope="module")

@@ -20,7 +20,7 @@ from tests.helpers.paths import DATA
 WATER = plain_water()
 BORE = round_duct(0.013)
 OVAL = oval_duct(0.020, 0.010)
-LODGE = DATA / "alder-lodge" / "survey.toml"
+LODGE = DATA / "alder-lodge" / "draft.toml"
 
 
 def sample_output_w_m(test, k, exponent, link, length_m):

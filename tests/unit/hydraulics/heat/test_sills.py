@@ -12,7 +12,7 @@ from heatloop.physics.channels.solver import solve_channels
 from heatloop.survey.read import read_survey
 from tests.helpers.paths import DATA
 
-LODGE = DATA / "alder-lodge" / "survey.toml"
+LODGE = DATA / "alder-lodge" / "draft.toml"
 
 
 def with_sill(survey, **changes):

@@ -16,7 +16,9 @@ from heatloop.hydraulics.pumps import (
     pump_as_commissioned,
     pump_law,
 )
+from heatloop.hydraulics.solver.heat_state import HeatState
 from heatloop.hydraulics.solver.operating_state import solve_state
+from heatloop.hydraulics.solver.problem import CLOSED_KG_S
 from heatloop.physics.water import plain_water
 from heatloop.survey.water_system import Bypass, PumpCurve, Trunk
 from tests.helpers.dwelling import PIPES, loop_path
@@ -199,3 +201,51 @@ def test_shutting_a_loop_is_what_a_whole_solve_with_it_shut_comes_to():
     assert shut.head_pa[0, 1] == pytest.approx(whole.head_pa, rel=2e-4)
     assert shut.loop_flow_kg_s[1, 1] == 0.0
     assert np.all(shut.loop_flow_kg_s[[0, 2, 3], 1] > state.loop_flow_kg_s[[0, 2, 3]])
+
+
+def test_a_source_of_unknown_temperature_is_as_warm_as_the_warmest_loop():
+    trunks = (ROW[0], Trunk("cool", "trunk 22", 6.0, from_trunk="one", mixed_to_c=45.0))
+    system = build_network(loops_on(["one", "cool"]), trunks, PIPES)
+    supply, drives = np.array([70.0, 65.0, 45.0, 45.0]), [ConstantHead(6000.0), ConstantHead(4000.0)]
+    silent = solve_state(system, supply, WATER, drives=drives)
+    told = solve_state(system, supply, WATER, drives=drives, source_c=70.0)
+    warmer = solve_state(system, supply, WATER, drives=drives, source_c=80.0)
+    assert silent.drawn_kg_s == pytest.approx(told.drawn_kg_s, rel=1e-12)
+    assert warmer.drawn_kg_s[0] < 0.9 * silent.drawn_kg_s[0]
+
+
+def test_a_mixed_circuit_under_a_mixed_circuit_takes_its_water_from_it():
+    """Source 70, mixed to 50, and that mixed to 40: each mixing point balances mass and heat."""
+    trunks = (
+        Trunk("one", "trunk 28", 5.0, mixed_to_c=50.0),
+        Trunk("cool", "trunk 22", 6.0, from_trunk="one", mixed_to_c=40.0),
+    )
+    system = build_network(loops_on(["one", "cool"]), trunks, PIPES)
+    supply = np.array([50.0, 50.0, 40.0, 40.0])
+    drives = [ConstantHead(6000.0), ConstantHead(6000.0), ConstantHead(4000.0)]
+    state = solve_state(system, supply, WATER, drives=drives, source_c=70.0)
+    for number, (before_c, own_c) in enumerate(((70.0, 50.0), (50.0, 40.0)), start=1):
+        flow, back_c = state.circuit_flow_kg_s[number], state.circuit_return_c[number]
+        drawn = state.drawn_kg_s[number - 1]
+        mixture = drawn * enthalpy(before_c) + (flow - drawn) * enthalpy(back_c)
+        assert float(mixture) == pytest.approx(float(flow * enthalpy(own_c)), rel=1e-10)
+        assert 0.0 < drawn < flow
+    assert state.total_flow_kg_s == pytest.approx(state.drawn_kg_s[0], rel=1e-10)
+    taken = state.total_flow_kg_s * (enthalpy(70.0) - enthalpy(state.source_return_c))
+    given = state.loop_flow_kg_s * (enthalpy(supply) - enthalpy(state.return_c))
+    assert float(taken) == pytest.approx(float(given.sum()), rel=1e-9)
+
+
+def test_a_loop_that_has_shut_opens_at_twice_the_flow_at_which_it_shut():
+    """What hovers about the limit neither opens nor shuts at every step."""
+    state = object.__new__(HeatState)
+    state.shut = np.zeros((4, 1), bool)
+    flows = CLOSED_KG_S * np.array([[0.9], [1.0], [1.5], [3.0]])
+    assert state._shut_now(flows)
+    assert state.shut[:, 0].tolist() == [True, True, False, False]
+    assert state._shut_now(flows * 1.9)
+    assert state.shut[:, 0].tolist() == [True, True, False, False]
+    assert state._shut_now(flows * 2.1)
+    assert state.shut[:, 0].tolist() == [True, False, False, False]
+    assert not state._shut_now(flows * 3.0)
+    assert not state.shut.any()

@@ -18,7 +18,7 @@ from tests.helpers.paths import DATA
 
 WATER = plain_water()
 AROUND_C = 12.0
-LODGE = DATA / "alder-lodge" / "survey.toml"
+LODGE = DATA / "alder-lodge" / "draft.toml"
 TREE = (
     Trunk("a", "trunk 28", 10.0),
     Trunk("b", "trunk 22", 12.0, from_trunk="a", around_c=-5.0),
@@ -116,7 +116,7 @@ def test_scenarios_lose_what_single_solves_lose():
         assert many.circuit_return_c[:, s] == pytest.approx(one.circuit_return_c, abs=1e-5)
 
 
-@pytest.mark.parametrize(("name", "limit_c"), [("alder_lodge", 50.0), ("harbour_loft", 52.0)])
+@pytest.mark.parametrize(("name", "limit_c"), [("alder_draft", 50.0), ("harbour_loft", 52.0)])
 def test_loops_are_sized_for_the_water_that_reaches_them_and_come_back_as_rated(name, limit_c, request):
     design = request.getfixturevalue(name)
     wanted = [

@@ -1,0 +1,95 @@
+"""docs/reliability.md, written from the figures that long runs kept."""
+
+from __future__ import annotations
+
+import argparse
+from collections.abc import Iterator
+from typing import Any
+
+from tests.helpers.paths import ROOT
+from tests.long.mutation import EQUIVALENT, equivalent
+from tests.long.records import read_record
+
+PAGE = ROOT / "docs" / "reliability.md"
+ABOUT = """# Reliability
+
+What runs too long for every change is run now and then: `python -m tests.long NAME`. This page is written from what
+those runs kept in `tests/long/records/` (`python -m tests.long page`). Each section says when it was run, on which
+commit (with a + where the package had changes not yet committed) and how much was really run.
+"""
+
+
+def reliability_page() -> str:
+    """The whole page, a section for every kind of run that was made."""
+    parts = [ABOUT]
+    for name, (title, written) in SECTIONS.items():
+        if record := read_record(name):
+            parts.append(f"## {title}\n")
+            parts.append(f"{record['date']}, commit `{record['commit']}`: `python -m tests.long {name}`.\n")
+            parts.append("\n".join(written(record["figures"])) + "\n")
+    return "\n".join(parts)
+
+
+def page(arguments: list[str]) -> int:
+    """Write the page."""
+    argparse.ArgumentParser("python -m tests.long page").parse_args(arguments)
+    PAGE.write_text(reliability_page(), encoding="utf-8")
+    return 0
+
+
+def _mutation(figures: dict[str, Any]) -> Iterator[str]:
+    yield "One small fault at a time is put into a module, and the tests of its package must notice. Mutants that no"
+    yield f"test can notice ({len(equivalent())} so far) stand with their reasons in"
+    yield f"`{EQUIVALENT.relative_to(ROOT)}` and are not counted.\n"
+    yield "| package | seed | mutants tried | equivalent | noticed | score |"
+    yield "| --- | --- | --- | --- | --- | --- |"
+    for name, one in figures.items():
+        counted = one["tried"] - one["equivalent"]
+        score = f"{100.0 * one['killed'] / counted:.0f} %"
+        yield f"| `{name}` | {one['seed']} | {one['tried']} | {one['equivalent']} | {one['killed']} | {score} |"
+    left = [survivor for one in figures.values() for survivor in one["survivors"]]
+    if left:
+        yield "\nNot noticed in that run:\n"
+        yield from (f"- `{survivor}`" for survivor in left)
+
+
+def _references(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"{figures['tests']} tests with {figures['asked']} random cases of each kind: networks against EPANET"
+    yield "and pandapipes, channels against `solve_bvp`, whole systems against their own balances. All passed; the"
+    yield "worst deviations stand in [Validation](validation.md#other-libraries)."
+
+
+def _diagnosis(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"{figures['systems']} of {figures['asked']} random systems from seed {figures['seed']} had a design;"
+    yield "some six sites of each. The right explanation stands first, in per cent with 95 % limits:\n"
+    yield "| sites | right first, % |"
+    yield "| --- | --- |"
+    yield from (f"| {name} | {told} |" for name, told in figures["right"].items())
+
+
+def _fuzz(figures: dict[str, Any]) -> Iterator[str]:
+    tried = ", ".join(f"{name} {count}" for name, count in figures["tried"].items())
+    yield f"{sum(figures['tried'].values())} altered files ({tried}) read in {figures['minutes'] / 60.0:.2g} hours from"
+    yield f"seed {figures['seed']}: {figures['faults']} faults. The slowest took {figures['longest_s']:.2g} s; the"
+    yield f"process held {figures['memory_mb']} MB at most."
+
+
+def _kills(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"A writer was killed {figures['kills']} times, at each step that changes the disk: each time all files were"
+    yield f"the old ones or all the new ones. {figures['tests']} tests of what is written passed."
+
+
+def _installed(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"Python {figures['python']}, {figures['outcome']}.\n"
+    yield ", ".join(f"{name} {version}" for name, version in figures["versions"].items()) + "."
+
+
+SECTIONS = {
+    "mutation": ("Faults put in on purpose", _mutation),
+    "references": ("Reference libraries", _references),
+    "diagnosis": ("Diagnosis", _diagnosis),
+    "fuzz": ("Hostile files", _fuzz),
+    "kills": ("Kills", _kills),
+    "oldest": ("Oldest dependencies", _installed),
+    "newest": ("Newest dependencies", _installed),
+}

@@ -1,0 +1,130 @@
+"""Full counts of what the ordinary run has a seeded share of; each keeps its figures for docs/reliability.md."""
+
+from __future__ import annotations
+
+import argparse
+import json
+import multiprocessing
+import os
+import resource
+import subprocess
+import sys
+import tempfile
+import time
+from importlib.metadata import version
+from pathlib import Path
+from xml.etree import ElementTree
+
+from tests.fuzz.targets import run
+from tests.helpers.paths import ROOT
+from tests.long.records import write_record
+
+SOLVERS = ("tests/reference", "tests/unit/hydraulics/solver/test_random_systems.py")
+KILLED = ("tests/unit/report/test_outputs_keep_inputs.py", "tests/unit/report/test_run_notebook.py")
+PEERS = ("wntr", "pandapipes", "scipy")
+
+
+def references(arguments: list[str]) -> int:
+    """Random networks and channels against EPANET, pandapipes and solve_bvp, and random whole systems."""
+    parser = argparse.ArgumentParser("python -m tests.long references")
+    parser.add_argument("--examples", type=int, default=400, help="random cases of each kind")
+    asked = parser.parse_args(arguments).examples
+    with tempfile.TemporaryDirectory() as folder:
+        kept = Path(folder) / "agreement.json"
+        code, tests = _pytest(SOLVERS, HEATLOOP_EXAMPLES=str(asked), HEATLOOP_AGREEMENT=str(kept))
+        if code == 0:
+            write_record(
+                "references",
+                {
+                    "asked": asked,
+                    "tests": len(tests),
+                    "versions": {name: version(name) for name in PEERS},
+                    "agreement": json.loads(kept.read_text(encoding="utf-8")),
+                },
+            )
+    return code
+
+
+def diagnosis(arguments: list[str]) -> int:
+    """Random sites diagnosed and scored."""
+    from tests.helpers.diagnosis.score import score_system, share
+
+    parser = argparse.ArgumentParser("python -m tests.long diagnosis")
+    parser.add_argument("--systems", type=int, default=500)
+    parser.add_argument("--seed", type=int, default=700_000)
+    parser.add_argument("--jobs", type=int, default=2)
+    asked = parser.parse_args(arguments)
+    with multiprocessing.Pool(asked.jobs) as pool:
+        groups = list(pool.imap(score_system, range(asked.seed, asked.seed + asked.systems), chunksize=5))
+    scores = [score for group in groups for score in group]
+    by = {name: [one for one in scores if one.group == name] for name in ("no fault", "one fault", "two faults")}
+    write_record(
+        "diagnosis",
+        {
+            "systems": sum(map(bool, groups)),
+            "asked": asked.systems,
+            "seed": asked.seed,
+            "right": {name: share(sites, lambda one: one.right) for name, sites in by.items()},
+        },
+    )
+    return 0
+
+
+def fuzz(arguments: list[str]) -> int:
+    """Altered files read for some minutes; 1 where a reader failed."""
+    parser = argparse.ArgumentParser("python -m tests.long fuzz")
+    parser.add_argument("--minutes", type=float, default=60.0)
+    parser.add_argument("--seed", type=int, default=1)
+    asked = parser.parse_args(arguments)
+    end = time.monotonic() + 60.0 * asked.minutes
+    tally = run(asked.seed, lambda count: time.monotonic() > end)
+    write_record(
+        "fuzz",
+        {
+            "minutes": asked.minutes,
+            "seed": asked.seed,
+            "tried": tally.tried,
+            "faults": len(tally.found),
+            "longest_s": round(tally.longest_s, 2),
+            "memory_mb": round(resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024.0),
+        },
+    )
+    for name, wrong, _ in tally.found:
+        print(f"{name}: {wrong[:200]}")
+    return 1 if tally.found else 0
+
+
+def kills(arguments: list[str]) -> int:
+    """Writers killed at every step that changes the disk."""
+    argparse.ArgumentParser("python -m tests.long kills").parse_args(arguments)
+    code, tests = _pytest(KILLED)
+    if code == 0:
+        count = sum(
+            int(one.get("value", "0")) for test in tests for one in test.iter("property") if one.get("name") == "kills"
+        )
+        write_record("kills", {"kills": count, "tests": len(tests)})
+    return code
+
+
+def _pytest(files: tuple[str, ...], **environment: str) -> tuple[int, list[ElementTree.Element]]:
+    """Exit code of the tests in these files, and each as pytest reports it."""
+    with tempfile.TemporaryDirectory() as folder:
+        report = Path(folder) / "tests.xml"
+        code = subprocess.run(
+            [
+                sys.executable,
+                "-m",
+                "pytest",
+                "-q",
+                "-p",
+                "no:randomly",
+                "-o",
+                "junit_family=xunit1",
+                f"--junitxml={report}",
+                *files,
+            ],
+            cwd=ROOT,
+            env={**os.environ, **environment},
+            check=False,
+        ).returncode
+        return code, list(ElementTree.parse(report).iter("testcase")) if report.exists() else []

@@ -1,0 +1,80 @@
+"""The page of long runs is written from what they kept, and every run can be called."""
+
+import pytest
+
+from tests.helpers.paths import ROOT
+from tests.long.__main__ import COMMANDS, main
+from tests.long.mutants import edit, mutants_of, mutated
+from tests.long.mutation import PACKAGES, equivalent
+from tests.long.page import PAGE, SECTIONS, reliability_page
+from tests.long.records import RECORDS
+
+
+def test_the_page_is_what_the_last_runs_kept():
+    assert PAGE.read_text(encoding="utf-8") == reliability_page(), "run python -m tests.long page and read the change"
+
+
+def test_every_record_has_a_section_and_a_command():
+    kept = {path.stem for path in RECORDS.iterdir()}
+    assert kept <= set(SECTIONS)
+    assert set(SECTIONS) <= set(COMMANDS)
+
+
+@pytest.mark.parametrize("name", COMMANDS)
+def test_each_run_tells_what_it_takes(name, capsys):
+    with pytest.raises(SystemExit) as ended:
+        main([name, "--help"])
+    assert ended.value.code == 0
+    assert name in capsys.readouterr().out
+
+
+def test_an_unknown_run_is_refused():
+    assert main(["fly"]) == 2
+
+
+SOURCE = """
+def half(a, b=0.0):
+    \"\"\"Half of 2.\"\"\"
+    if not a or a < -1:
+        raise ValueError(f"{a + 1}", 3)
+    return pow(a, b) / 2 if b else max(a, b)
+"""
+
+
+def test_mutants_are_each_one_edit_that_calculates(tmp_path):
+    path = tmp_path / "half.py"
+    path.write_text(SOURCE, encoding="utf-8")
+    found = mutants_of(path, tmp_path)
+    assert {(one.before, one.after) for one in found} >= {
+        ("0.0", "1.0"),
+        ("a < -1", "a <= -1"),
+        ("-1", "+1"),
+        ("pow(a, b) / 2", "pow(a, b) * 2"),
+        ("pow(a, b)", "pow(b, a)"),
+        ("not a or a < -1", "not a and a < -1"),
+        ("pow(a, b) / 2 if b else max(a, b)", "max(a, b) if b else pow(a, b) / 2"),
+    }
+    assert not [one for one in found if "a + 1" in one.before or one.before in ("3", "max(a, b)")]
+    assert len({one.key for one in found}) == len(found)
+    texts = {mutated(SOURCE, one) for one in found}
+    assert len(texts) == len(found)
+
+
+def test_every_package_has_modules_and_tests():
+    for package in PACKAGES.values():
+        assert package.paths()
+        assert all((ROOT / name).exists() for name in package.tests)
+
+
+def test_equivalent_mutants_are_there_and_have_their_reason():
+    reasons = equivalent()
+    assert all(reasons.values())
+    named = {key.split("::")[0] for key in reasons}
+    there = {one.key for name in named for one in mutants_of(ROOT / name, ROOT)}
+    assert set(reasons) <= there
+
+
+def test_nothing_is_changed_where_nothing_calculates():
+    import ast
+
+    assert not edit(ast.parse("x = 'text'").body[0])

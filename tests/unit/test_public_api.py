@@ -1,0 +1,242 @@
+"""The public interface: its names and signatures are kept on file, documented, and all that a user needs."""
+
+from __future__ import annotations
+
+import inspect
+import pickle
+import subprocess
+import sys
+from pathlib import Path
+
+import matplotlib as mpl
+import matplotlib.pyplot as plt
+import pandas as pd
+import pytest
+
+import heatloop as hl
+from heatloop.report.columns.registry import TABLES
+from heatloop.report.columns.shown import REPORT
+from tests.helpers.paths import DATA, ROOT
+from tests.helpers.public_api import public_api
+
+ON_FILE = Path(__file__).parent / "public_api.txt"
+MILL = DATA / "mill-annexe" / "survey.toml"
+
+
+def test_the_interface_is_that_on_file():
+    assert public_api() == ON_FILE.read_text(encoding="utf-8"), (
+        "the public interface has changed: if that is meant, write it anew by "
+        "python -c 'from tests.helpers.public_api import public_api as p; print(p(), end=\"\")' > "
+        "tests/unit/public_api.txt"
+    )
+
+
+def test_dir_has_the_public_names_alone():
+    code = "import heatloop as hl; hl.size; hl.plotting; print(*dir(hl))"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.split() == sorted(hl.__all__)
+
+
+def test_a_name_that_is_not_public_is_an_error():
+    for name in ("parts", "price", "commission", "fewer_bars", "sise"):
+        with pytest.raises(AttributeError, match=f"no attribute '{name}'"):
+            getattr(hl, name)
+
+
+def test_no_name_is_a_folder_but_physics():
+    folders = {path.name for path in Path(hl.__file__).parent.iterdir() if path.is_dir()}
+    assert folders & set(hl.__all__) == {"physics"}
+
+
+def test_every_module_of_physics_comes_when_asked_for():
+    code = "import heatloop as hl; print(*(getattr(hl.physics, name).__name__ for name in dir(hl.physics)))"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    assert done.stdout.split() == [f"heatloop.physics.{name}" for name in sorted(hl.physics.__all__)]
+    with pytest.raises(AttributeError, match="no attribute 'steam'"):
+        hl.physics.steam  # noqa: B018
+
+
+FUNCTIONS = [name for name in sorted(hl.__all__) if inspect.isfunction(getattr(hl, name))]
+CLASSES = [name for name in sorted(hl.__all__) if inspect.isclass(getattr(hl, name))]
+
+
+@pytest.mark.parametrize("name", FUNCTIONS)
+def test_a_function_has_all_sections_of_its_docstring(name):
+    function = getattr(hl, name)
+    text = inspect.getdoc(function)
+    parameters = [parameter for parameter in inspect.signature(function).parameters if parameter not in ("self", "cls")]
+    for parameter in parameters:
+        assert f"\n{parameter} : " in text, parameter
+    wanted = [*(["Parameters", "Returns", "Raises"] if parameters else []), "Examples"]
+    places = [text.index(f"\n{section}\n{'-' * len(section)}\n") for section in wanted]
+    assert places == sorted(places)
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_a_class_has_attributes_and_an_example(name):
+    text = inspect.getdoc(getattr(hl, name))
+    assert "\nAttributes\n----------\n" in text or "\nParameters\n----------\n" in text
+    assert "\nExamples\n--------\n>>> import heatloop as hl\n" in text
+
+
+def test_help_reads_like_a_manual_page():
+    code = "import heatloop as hl; help(hl.size)"
+    done = subprocess.run([sys.executable, "-c", code], cwd=ROOT, capture_output=True, text=True, check=True)
+    for words in ("size(survey:", "Parameters", "Returns", "Raises", "See Also", "Examples", "InputError"):
+        assert words in done.stdout
+
+
+# --- the objects that a user holds ---------------------------------------------------------------------
+
+
+@pytest.fixture(scope="module")
+def parts(mill_annexe):
+    return mill_annexe.parts()
+
+
+@pytest.fixture(scope="module")
+def first_fix(mill_annexe):
+    return mill_annexe.first_fix()
+
+
+@pytest.fixture(scope="module")
+def commissioning(mill_annexe):
+    return mill_annexe.commissioning(outdoor_c=5.0)
+
+
+def test_results_pickle(mill_annexe, parts, first_fix, commissioning):
+    for result in (mill_annexe, parts, first_fix, commissioning, mill_annexe.simulate(outdoor_c=5.0)):
+        again = pickle.loads(pickle.dumps(result))
+        assert type(again) is type(result)
+        assert again.tables.keys() == result.tables.keys()
+        for name, frame in result.tables.items():
+            pd.testing.assert_frame_equal(again.tables[name], frame)
+        assert again.to_dict() == result.to_dict()
+
+
+def test_a_pickled_design_goes_on(mill_annexe):
+    again = pickle.loads(pickle.dumps(mill_annexe))
+    assert again.parts().summary["pieces"] == len(mill_annexe.parts().pieces)
+    assert again.simulate(outdoor_c=5.0).to_dict() == mill_annexe.simulate(outdoor_c=5.0).to_dict()
+
+
+def test_steps_give_the_classes_that_are_public(mill_annexe, parts, first_fix, commissioning):
+    assert isinstance(parts, hl.PartsList)
+    assert isinstance(first_fix, hl.FirstFix)
+    assert isinstance(commissioning, hl.Commissioning)
+    assert isinstance(mill_annexe.simulate(), hl.OperatingPoint)
+    assert isinstance(mill_annexe.save_bars().design, hl.Design)
+    assert isinstance(hl.lowest_flow_temperature(MILL).design, hl.Design)
+    assert isinstance(parts.price(DATA / "alder-lodge" / "prices.csv"), hl.Quotation)
+    assert hl.Design.of(mill_annexe) is mill_annexe
+
+
+def test_resize_gives_what_size_of_the_changed_survey_gives(mill_annexe):
+    survey = mill_annexe.survey.with_flow_temp(60.0)
+    assert mill_annexe.resize(flow_temp_c=60.0).to_dict() == hl.size(survey).to_dict()
+    with pytest.raises(TypeError, match="flow_c"):
+        mill_annexe.resize(flow_c=60.0)
+
+
+def test_files_are_written_for_what_is_given(mill_annexe, parts, commissioning, tmp_path):
+    names = {path.name for path in mill_annexe.write_files(tmp_path, commissioning, parts)}
+    assert {"design.xlsx", "design.json", "labels.html", "commissioning.html", "parts.csv"} <= names
+    assert "first_fix.csv" not in names
+    with pytest.raises(hl.InputError, match="result 1: found 3, wanted a PartsList, FirstFix or Commissioning"):
+        mill_annexe.write_files(tmp_path, 3)
+    with pytest.raises(hl.InputError, match="two results of the kind PartsList"):
+        mill_annexe.write_files(tmp_path, parts, parts)
+
+
+# --- figures and tables --------------------------------------------------------------------------------
+
+PLOTS = {
+    "rooms": (), "heat_loss": (), "loop_temperature": ("Annexe",), "loop_pressure": ("Annexe",), "network": (),
+    "balancing": (), "index_loop": (), "achieved_flows": (), "pump": ("source",), "storey_plan": (0.0,),
+    "room_plan": ("Annexe",),
+}  # fmt: skip
+
+
+@pytest.mark.parametrize("name", PLOTS)
+def test_a_plot_is_a_figure_that_takes_and_keeps_axes(name, mill_annexe, tmp_path):
+    plot = getattr(mill_annexe.plots, name)
+    figure = plot(*PLOTS[name])
+    assert len(figure.alt_text) > 20
+    assert figure._repr_html_().count("<img") == 1
+    assert b"<svg" in figure.save(tmp_path / "figure.svg").read_bytes()
+    ax = mpl.figure.Figure(layout="constrained").subplots()
+    assert plot(*PLOTS[name], ax=ax).axes is ax
+
+
+def test_every_plot_of_a_design_is_tested():
+    public = {name for name in dir(hl.Design.plots.fget(hl.size(MILL))) if not name.startswith("_")}
+    assert public == {*PLOTS, "loop"}
+
+
+def test_own_style_keeps_the_settings_of_the_caller(mill_annexe):
+    with mpl.rc_context({"axes.titlesize": 23.0}):
+        own = mill_annexe.plots.rooms(style="own").axes
+        report = mill_annexe.plots.rooms().axes
+        assert plt.rcParams["axes.titlesize"] == 23.0
+    sizes = [next(t for t in (ax._left_title, ax.title) if t.get_text()).get_fontsize() for ax in (own, report)]
+    assert sizes == [23.0, 10.0]
+    with pytest.raises(ValueError, match="style is 'mine'; it can be 'report' or 'own'"):
+        mill_annexe.plots.rooms(style="mine")
+
+
+def test_loops_and_figures_beside_each_other(mill_annexe):
+    row = mill_annexe.plots.loop("Annexe")
+    assert [figure.alt_text for figure in row.figures] == [
+        mill_annexe.plots.loop_temperature("Annexe").alt_text,
+        mill_annexe.plots.loop_pressure("Annexe").alt_text,
+    ]
+    assert row._repr_html_().count("<img") == 2
+    with pytest.raises(KeyError, match="no loop is called 'attic'"):
+        mill_annexe.plots.loop("attic")
+    with pytest.raises(KeyError, match="no surveyed room is on level 7 m; there are 0"):
+        mill_annexe.plots.storey_plan(7.0)
+
+
+def test_the_drawings_and_the_cutting_plan_are_figures(parts, first_fix):
+    (sheet,) = first_fix.sheets()
+    assert "Annexe" in first_fix.plots.sheet(sheet).alt_text
+    assert parts.plots.cutting_plan().alt_text.startswith("Cutting plan")
+
+
+def shown(design, parts, first_fix, commissioning):
+    """Every section of all results, by name."""
+    for result in (design, parts, first_fix, commissioning):
+        for name in dir(result.show):
+            if not name.startswith("_"):
+                yield f"{type(result).__name__}.{name}", getattr(result.show, name)
+
+
+def test_every_section_is_a_part_of_a_page(alder_lodge, parts, first_fix, commissioning):
+    sections = dict(shown(alder_lodge, parts, first_fix, commissioning))
+    assert len(sections) == 19 + 5 + 2 + 2
+    for name, section in sections.items():
+        empty = name == "Design.remote_sensors" and alder_lodge.sensors.empty
+        assert section().markup.startswith("<") or empty, name
+
+
+def test_sections_take_columns_and_a_caption(mill_annexe, parts):
+    markup = mill_annexe.show.rooms(columns=["room", "indoor_c"], caption="Rooms & more").markup
+    assert "<caption>Rooms &amp; more</caption>" in markup
+    assert markup.count("<th scope") <= 3
+    assert "<caption>Cut</caption>" in parts.show.pieces(["label", "cut_mm"], "Cut").markup
+    with pytest.raises(KeyError):
+        mill_annexe.show.rooms(columns=["no_such_column"])
+    with pytest.raises(ValueError, match="rooms is 'some'"):
+        mill_annexe.show.output_range(rooms="some")
+
+
+def test_output_range_of_all_rooms_or_each(alder_lodge):
+    together, each = (alder_lodge.show.output_range(rooms=rooms).markup for rooms in ("all", "each"))
+    assert "Kitchen-diner" not in together
+    assert "Kitchen-diner" in each
+    assert "all rooms" not in each
+
+
+def test_columns_of_the_report_are_columns_of_tables():
+    known = {column.name for table in TABLES.values() for column in table.columns}
+    assert {name for columns in REPORT.values() for name in columns} <= known
