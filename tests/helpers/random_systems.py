@@ -35,7 +35,7 @@ def catalogue() -> Catalogue:
 
 
 def random_survey(seed: int) -> Survey:
-    """The survey of a seed, every loop in a room or two of its own: valid, if not always a system that anybody would build."""
+    """The survey of a seed, every loop in a room or two of its own: valid, if not always what anybody would build."""
     rng = np.random.default_rng(seed)
     shares = [int(rng.integers(1, 3)) for _ in range(int(rng.integers(1, 7)))]
     levels = np.repeat(rng.choice(LEVELS_M, len(shares)), shares)

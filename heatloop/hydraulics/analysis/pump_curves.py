@@ -42,7 +42,8 @@ def pump_curves(
     """The curves of every pump that moves water, pump by pump.
 
     `drives` (P): how the pumps run; `density_kg_m3` (P): of the water at each; `pumps` (P): the curves the survey
-    states, None where it states none. The system's curve has its valves as they are.
+    states, None where it states none. The system's curve has its valves as they are. Points of negative flow or head
+    are left out.
     """
     return tuple(_curves(state, drives, np.asarray(density_kg_m3, float), pumps))
 
@@ -55,12 +56,19 @@ def _curves(
         if duty_m3_s <= 0.0 or head_pa <= 0.0:
             continue
         heads_pa = head_pa * SHARES**2
-        yield FlowCurve(
+        yield _forwards(
             circuit.name, "system", system_curve(state, drives, density, p, heads_pa) / density[p], heads_pa
         )
         flows = np.concatenate([[0.0], duty_m3_s * SHARES])
-        yield FlowCurve(circuit.name, "pump as set", flows, drive.head_pa(flows)[0])
+        yield _forwards(circuit.name, "pump as set", flows, drive.head_pa(flows)[0])
         if pump is not None:
             curve = full_speed(pump)
             flows = np.linspace(0.0, min(curve.flow_m3_s[-1], MAX_DUTIES * duty_m3_s), POINTS_AT_FULL_SPEED)
-            yield FlowCurve(circuit.name, "pump at full speed", flows, curve.head_pa(flows)[0])
+            yield _forwards(circuit.name, "pump at full speed", flows, curve.head_pa(flows)[0])
+
+
+def _forwards(pump: str, kind: CurveKind, flow_m3_s: Array, head_pa: Array) -> FlowCurve:
+    """A curve without points that cannot be: beyond the end of a pump's curve, or of water that other pumps send back
+    through a circuit."""
+    there = (flow_m3_s >= 0.0) & (head_pa >= 0.0)
+    return FlowCurve(pump, kind, flow_m3_s[there], head_pa[there])

@@ -133,9 +133,19 @@ def loop_heat(state: SystemState) -> LoopHeat:
 
 
 def cells_of_points(path: ArmPath, x_m: Array) -> NDArray[np.intp]:
-    """The cell in which each point along an arm lies; x_m: heated length from the start of the arm."""
+    """The cell in which each point along an arm lies; x_m: heated length from the start of the arm. A point between two
+    belongs to the one that ends there, but to skirting that begins there after plain pipe."""
     ends = np.cumsum([cell.length_m for cell in path.cells])
-    return np.asarray(np.minimum(np.searchsorted(ends, x_m - 1e-9), len(path.cells) - 1))
+    skirting = skirting_cells(path)
+    cells = np.minimum(np.searchsorted(ends, x_m - 1e-9), len(path.cells) - 1)
+    after = np.minimum(cells + 1, len(path.cells) - 1)
+    at_end = np.abs(ends[cells] - x_m) <= 1e-9
+    return np.asarray(np.where(at_end & ~skirting[cells] & skirting[after], after, cells))
+
+
+def skirting_cells(path: ArmPath) -> NDArray[np.bool_]:
+    """Which cells of an arm are skirting: the others are plain pipe, whose surface is none that a room has."""
+    return np.array([cell.skirting for cell in path.cells], dtype=bool)
 
 
 def hottest_surface_c(state: SystemState) -> dict[str, float]:
@@ -147,6 +157,8 @@ def hottest_surface_c(state: SystemState) -> dict[str, float]:
             continue
         surface_c = heat.fine_surface_c.max(axis=0)
         for c, point_c in zip(cells_of_points(path, heat.fine_x_m), surface_c, strict=True):
+            if not path.cells[c].skirting:
+                continue
             room = path.cells[c].room
             hottest[room] = max(hottest.get(room, -np.inf), float(point_c))
     return hottest

@@ -23,7 +23,7 @@ class ArmGroup:
 
     `arms` are the places of these arms in the caller's list; `runs` hold all their cells. For the water
     film, (C, M): area_m2 and hydraulic_diameter_m of each cell's channels, and `film` (M), whether it counts.
-    flow_exponent and test_flow_kg_s (M) are those of the cells' characteristics.
+    flow_exponent and test_flow_kg_s (M) are those of the cells' characteristics; `skirting` (M): not plain pipe.
     """
 
     arms: tuple[int, ...]
@@ -33,6 +33,7 @@ class ArmGroup:
     film: NDArray[np.bool_]
     flow_exponent: Array
     test_flow_kg_s: Array
+    skirting: NDArray[np.bool_]
 
     @property
     def channels(self) -> int:
@@ -80,6 +81,7 @@ def _group(directions: tuple[int, ...], places: Sequence[int], arms: Sequence[Ar
         film=np.array([cell.film for arm in arms for cell in arm.cells]),
         flow_exponent=np.array([cell.characteristic.flow_exponent for arm in arms for cell in arm.cells]),
         test_flow_kg_s=np.array([cell.characteristic.test_flow_kg_s for arm in arms for cell in arm.cells]),
+        skirting=np.array([cell.skirting for arm in arms for cell in arm.cells], dtype=bool),
     )
 
 
@@ -124,4 +126,5 @@ def repeat_group(group: ArmGroup, times: int, room_c: Array | None = None) -> Ar
         film=np.tile(group.film, times),
         flow_exponent=np.tile(group.flow_exponent, times),
         test_flow_kg_s=np.tile(group.test_flow_kg_s, times),
+        skirting=np.tile(group.skirting, times),
     )

@@ -51,9 +51,7 @@ class GroupSolution:
     @property
     def wall_c(self) -> Array:
         """Mean wall temperature of every fine cell over its channels, (M): half the sum of its ends."""
-        left = self.fine.left_node
-        surface = self.channels.surface_c
-        return np.asarray((surface[:, left] + surface[:, left + 1]).mean(axis=0) / 2.0)
+        return np.asarray(self.channels.wall_ends_c.sum(axis=1).mean(axis=0) / 2.0)
 
 
 def solve_group(
@@ -259,10 +257,11 @@ class GroupArmResults:
         cells = slice(start[r], start[r + 1])
         bounds = self.first[start[r] : start[r + 1] + 1]
         nodes = slice(bounds[0] + r, bounds[-1] + r + 1)
+        surface_c = self._surface_c(cells, bounds)
         along = np.concatenate([[0.0], np.cumsum(self.solved.fine.length_m[bounds[0] : bounds[-1]])])
         return ArmHeatOutput(
             node_c=channels.temp_c[:, bounds + r],
-            surface_c=channels.surface_c[:, bounds + r],
+            surface_c=surface_c[:, bounds - bounds[0]],
             mean_c=mean_c[:, cells],
             emitted_w=emitted_w[:, cells],
             lost_w=lost_w[cells],
@@ -273,8 +272,18 @@ class GroupArmResults:
             residual_k=channels.residual_k,
             fine_x_m=along,
             fine_c=channels.temp_c[:, nodes],
-            fine_surface_c=channels.surface_c[:, nodes],
+            fine_surface_c=surface_c,
         )
+
+    def _surface_c(self, cells: slice, bounds: NDArray[np.intp]) -> Array:
+        """Wall temperature at the nodes of one arm, (C, nodes): of the cell that ends there, but of the skirting that
+        begins there after plain pipe."""
+        ends_c = self.solved.channels.wall_ends_c[:, :, bounds[0] : bounds[-1]]
+        surface_c = np.concatenate([ends_c[:, 0, :1], ends_c[:, 1]], axis=1)
+        skirting = self.solved.group.skirting[cells]
+        begins = bounds[1:-1][~skirting[:-1] & skirting[1:]] - bounds[0]
+        surface_c[:, begins] = ends_c[:, 0, begins]
+        return surface_c
 
 
 def arm_results(solved: GroupSolution) -> list[ArmHeatOutput]:

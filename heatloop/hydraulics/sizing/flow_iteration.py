@@ -176,4 +176,5 @@ def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array
 
 
 def unit_name(trial: TrialSolution, unit: int) -> str:
+    """The name of the loop that a unit belongs to."""
     return trial.system.loops[trial.units[unit].loop].loop.name

@@ -33,7 +33,7 @@ Mask = NDArray[np.bool_]
 MIN_DROP_K = 2.0
 """When sizing by loss, flow is not raised beyond the one with this drop (common practice)."""
 
-LEAST_DROP_K = 0.01
+LEAST_DROP_K = 0.1
 """No loop is sized for a drop below this: no thermometer on site shows it."""
 
 SLOWEST_TRANSFER_UNITS = 12.0

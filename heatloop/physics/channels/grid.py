@@ -146,7 +146,8 @@ class ChannelSolution:
 
     temp_c (C, M + R) at the nodes, middle_c (C, M) half-way along each cell, surface_c (C, M + R) of the
     wall at the nodes (the mean of both cells' walls is not formed: each node takes the cell that
-    starts there, the last node the cell that ends there). emitted_w (C, M) per cell and channel wall, lost_w (C, M)
+    ends there, the first node the cell that starts there); wall_ends_c (C, 2, M) of the wall at both ends of each cell,
+    which differ at a node where film or room change. emitted_w (C, M) per cell and channel wall, lost_w (C, M)
     the part of it that the room does not get, given_w (C, M) heat given up by the water. residual_k: greatest defect
     of any equation, K.
     """
@@ -155,6 +156,7 @@ class ChannelSolution:
     temp_c: Array
     middle_c: Array
     surface_c: Array
+    wall_ends_c: Array
     emitted_w: Array
     lost_w: Array
     given_w: Array

@@ -278,8 +278,8 @@ class ChannelNewtonSolver:
         surface = temp
         if law.film is not None:
             surface = np.empty_like(temp)
-            surface[:, self.lattice.left + 1] = walls[:, 1]
             surface[:, self.lattice.left] = walls[:, 0]
+            surface[:, self.lattice.left + 1] = walls[:, 1]
         runs = self.runs if law.film is None else self.runs.with_film(law.film[:, 0])
         direction = np.asarray(runs.direction, float)[:, None]
         return ChannelSolution(
@@ -287,6 +287,7 @@ class ChannelNewtonSolver:
             temp_c=temp,
             middle_c=closing[:, 1],
             surface_c=surface,
+            wall_ends_c=walls[:, :2],
             emitted_w=(QUADRATURE @ emission) * length,
             lost_w=lost,
             given_w=direction * self.capacity * (ends[:, 0] - ends[:, 1]),

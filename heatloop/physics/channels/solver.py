@@ -63,8 +63,8 @@ def solve_channels(
         lot = runs.some(int(first), int(last))
         solved.append(_solve_lot(lot, capacity_w_k[:, a:b], inlet_c[first:last], guess, tolerance_k))
     joined = {
-        name: np.concatenate([getattr(lot, name) for lot in solved], axis=1)
-        for name in ("temp_c", "middle_c", "surface_c", "emitted_w", "lost_w", "given_w")
+        name: np.concatenate([getattr(lot, name) for lot in solved], axis=-1)
+        for name in ("temp_c", "middle_c", "surface_c", "wall_ends_c", "emitted_w", "lost_w", "given_w")
     }
     residual_k = max(lot.residual_k for lot in solved)
     return ChannelSolution(runs, **joined, residual_k=residual_k, iterations=max(lot.iterations for lot in solved))

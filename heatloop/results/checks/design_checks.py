@@ -22,11 +22,13 @@ from heatloop.results.checks.limits import (
     DEAD_HEAD,
     DEAD_HEAD_L_H,
     GRADIENT,
+    HEAD,
     LAMINAR_RE,
     LONE_DOORWAY,
     MAX_ARM_SHARE,
     MAX_FLOW_ERROR_PERCENT,
     MAX_GRADIENT_PA_M,
+    MAX_HEAD_KPA,
     MAX_RESIDUAL,
     MAX_SHUT_CHANGE_PERCENT,
     MAX_VELOCITY_M_S,
@@ -82,6 +84,10 @@ def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Map
         *_balance_checks(frames),
         *_source_checks(survey, facts),
         *frost_checks(survey),
+        *(
+            check_at_most(HEAD, pump["pump"], pump["head_kpa"], MAX_HEAD_KPA)
+            for pump in frames["pumps"].to_dict("records")
+        ),
         *_survey_checks(survey),
         *(check_at_most(RESIDUAL, name, facts[f"residual_{name}"], MAX_RESIDUAL) for name in RESIDUALS),
     ]

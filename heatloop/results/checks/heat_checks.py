@@ -102,7 +102,7 @@ def _room_checks(
             limit = WALL_TO_SPARE if row["free_wall_m"] > 0 else ROOM_WARM
             yield check_at_least(limit, row["room"], row["coverage"], MIN_COVERAGE)
             yield check_at_most(OVERSIZED, row["room"], row["heat_to_rooms_w"] / row["heat_loss_w"], MAX_OUTPUT_SHARE)
-    skirting = along.groupby("room")["surface_temp_c"].max()
+    skirting = along.groupby("room")["surface_temp_c"].max().dropna()
     hottest = pd.concat([skirting, others]).groupby(level=0).max()
     for room in survey.rooms:
         if room.vulnerable and room.name in hottest.index:

@@ -26,6 +26,8 @@ DEAD_HEAD_L_H = 1.0
 
 MAX_RESIDUAL = 1e-9
 
+MAX_HEAD_KPA = 200.0
+
 PIPEWORK = "CIBSE Guide B as cited in lecture notes: heating pipework to 50 mm"
 
 VELOCITY = Limit("water velocity", "m/s", PIPEWORK, "take a larger pipe, a larger drop, or divide the loop")
@@ -150,4 +152,9 @@ UNSAID = Limit(
 RESIDUAL = Limit(
     "balances of the calculation close", "-", "relative residuals of mass, head, energy and inlet of the solved system",
     "do not use these results: send the survey to whoever looks after this program",
+)  # fmt: skip
+
+HEAD = Limit(
+    "pump head in practice", "kPa", "common practice: pumps for heating in buildings give less",
+    "larger pipes, a larger design drop, or more loops side by side",
 )  # fmt: skip

@@ -18,6 +18,7 @@ from heatloop.hydraulics.analysis.room_output import (
     laminar_and_turbulent_drop_pa,
     loop_heat,
     room_output_w,
+    skirting_cells,
 )
 from heatloop.hydraulics.loop_paths import rooms_of
 from heatloop.hydraulics.sizing.sized_system import SizedSystem, flow_l_h
@@ -165,7 +166,7 @@ ALONG = TableDescription(
         text_column("label", "Label"),
         text_column("room", "Room"),
         number_column("water_temp_c", "Water temperature", "°C", 2),
-        number_column("surface_temp_c", "Surface temperature", "°C", 2, "of the channel's wall"),
+        number_column("surface_temp_c", "Surface temperature", "°C", 2, "of the channel's wall; empty in plain pipe"),
     ),
 )
 
@@ -247,6 +248,7 @@ def temperature_profile_table(state: SystemState) -> pd.DataFrame:
         number = [a for a in range(len(system.arms)) if system.arm_loop[a] == system.arm_loop[arm]].index(arm) + 1
         x = heat.fine_x_m
         cell_of = cells_of_points(path, x)
+        surface_c = np.where(skirting_cells(path)[cell_of], heat.fine_surface_c, np.nan)
         for channel, sign in enumerate(path.directions):
             order = slice(None) if sign > 0 else slice(None, None, -1)
             parts.append(
@@ -260,7 +262,7 @@ def temperature_profile_table(state: SystemState) -> pd.DataFrame:
                         "label": [path.cells[c].label for c in cell_of[order]],
                         "room": [path.cells[c].room for c in cell_of[order]],
                         "water_temp_c": heat.fine_c[channel][order],
-                        "surface_temp_c": heat.fine_surface_c[channel][order],
+                        "surface_temp_c": surface_c[channel][order],
                     }
                 )
             )

@@ -57,7 +57,7 @@ SHUT = TableDescription(
         change_column("flow_change_percent", "Its flow", "%", 1, "change against all loops open"),
         text_column("valve", "Its valve", "the one of its valves that drops most"),
         number_column("valve_pressure_drop_kpa", "Pressure drop of that valve", "kPa", 2),
-        number_column("pump_head_kpa", "Pump head", "kPa", 2),
+        number_column("pump_head_kpa", "Pump head", "kPa", 2, "0 where other pumps draw more than this one moves"),
         number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "across the valve that has shut"),
     ),
 )
@@ -69,7 +69,7 @@ def design_valves_table(system: SizedSystem) -> pd.DataFrame:
     for valve in system.valves:
         target, found = flow_l_h(system.state, valve.place), flow_l_h(system.achieved, valve.place)
         closes = thermostatic(system.survey.catalogue, valve.name)
-        closing_pa = float(system.isolation.differential_pa[valve.loop, valve.loop]) if closes else np.nan
+        closing_pa = max(float(system.isolation.differential_pa[valve.loop, valve.loop]), 0.0) if closes else np.nan
         open_pa = _open_drop_pa(system, valve) if closes else np.nan
         rows.append(
             {
@@ -121,8 +121,8 @@ def loop_isolation_table(system: SizedSystem) -> pd.DataFrame:
                 "flow_change_percent": np.nan if alone else float(change[worst]),
                 "valve": "" if alone else valve,
                 "valve_pressure_drop_kpa": np.nan if alone else drop_kpa,
-                "pump_head_kpa": float(shut.head_pa[state.assembly.loop_circuit[loop], loop]) / 1000.0,
-                "closing_pressure_kpa": float(shut.differential_pa[loop, loop]) / 1000.0,
+                "pump_head_kpa": max(float(shut.head_pa[state.assembly.loop_circuit[loop], loop]), 0.0) / 1000.0,
+                "closing_pressure_kpa": max(float(shut.differential_pa[loop, loop]), 0.0) / 1000.0,
             }
         )
     return table_frame(SHUT, rows)
