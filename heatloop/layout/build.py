@@ -210,7 +210,7 @@ def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem
 def _skirting(
     survey: Survey, loop: Loop, profile: Profile, part: WallChain | RouteEstimate, start: AnyFit, end: AnyFit
 ) -> tuple[RunElement, ...]:
-    """Skirting on walls, or the one length of a room before its survey: corners and take-offs unknown."""
+    """Skirting on walls, or the one length of a room before its survey: corners and cut deductions unknown."""
     if isinstance(part, WallChain):
         return layout_chain(LoopChain(survey, loop, profile, part), start, end)
     length_m = part.estimated_wall_m

@@ -29,7 +29,7 @@ class PieceFit(Generic[Kind]):
     """What a joint or an end does to the pieces it meets: `cut_deduction_m` off each of them.
 
     `name` is the catalogue's, empty where it has no such entry. A `heated` joint gives heat over its
-    own take-offs; `zeta` is on the velocity in a channel (of a crossing: in its pipe).
+    own cut deductions; `zeta` is on the velocity in a channel (of a crossing: in its pipe).
     """
 
     kind: Kind
@@ -65,7 +65,7 @@ def joint_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
 
 
 def crossing_for(catalogue: Catalogue) -> JointFit:
-    """The two sides of a crossing: take-off at each, zeta of the whole crossing in its pipe."""
+    """The two sides of a crossing: cut deduction at each, zeta of the whole crossing in its pipe."""
     entry = _of_kind(catalogue, "crossing")
     return select_joint(entry) if entry else JointFit("crossing", "", 0.0, CROSSING_BENDS * BEND_ZETA)
 
@@ -81,7 +81,7 @@ def sill_for(catalogue: Catalogue, turn_deg: float) -> JointFit | None:
 
 
 def select_joint(joint: Joint) -> JointFit:
-    """A catalogue joint as it acts on the pieces, take-off in metres."""
+    """A catalogue joint as it acts on the pieces, cut deduction in metres."""
     return JointFit(joint.kind, joint.name, joint.cut_deduction_mm / 1000.0, joint.zeta, joint.heated)
 
 

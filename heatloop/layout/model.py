@@ -30,7 +30,7 @@ class Piece:
     """One straight length of profile.
 
     `from_m < to_m` are its tape positions on the wall; `cut_m` is the tape length less the
-    take-offs at both ends; `segments` add up to the heated length in water order (the cut length
+    cut deductions at both ends; `segments` add up to the heated length in water order (the cut length
     and the length of joints that are heated themselves). `rightward`: the water of the
     out-going channels runs left to right as you face the wall. Where walls are one straight, `wall`
     is the one with the left-hand end of the piece and `to_m` may lie beyond its length. `wall` is 0

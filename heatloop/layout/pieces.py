@@ -98,7 +98,7 @@ def layout_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement,
     """The elements of one chain between what it `start`s and `end`s with, both left to the caller.
 
     Raises InputError with every fault on the chain: a stop in the way, a turn that no joint makes,
-    a crossing without a pipe, a sill that cannot be, a piece that take-offs use up.
+    a crossing without a pipe, a sill that cannot be, a piece that cut deductions use up.
     """
     faults = _sill_faults(on)
     parts = run_stretches(on.chain, on.profile)
