@@ -1,0 +1,1 @@
+"""Runs too long for every day."""
