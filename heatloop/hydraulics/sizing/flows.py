@@ -250,7 +250,8 @@ def _root(miss: Callable[[Array], Array], least: Array, most: Array, which: Mask
         tolerances={"xatol": 1e-3, "xrtol": 1e-3, "fatol": 1e-3, "frtol": 0.0},
     )
     result = flows.copy()
-    result[index] = np.exp(found.x)
+    # where the range holds no sign change the flows stay: the next search begins from there
+    result[index] = np.where(np.isfinite(found.x), np.exp(found.x), flows[index])
     return result
 
 
