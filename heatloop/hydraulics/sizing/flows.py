@@ -96,6 +96,8 @@ def _reachable_k(
             _sized([path], [LoopDuty(drop_k)], supply_c, water, arriving)
         except TemperatureDropNotReachable as error:
             drop_k = min(_rounded_down_k(error.greatest_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
+        except ArithmeticError:  # so near the greatest that its flow is not found: a little less has one
+            drop_k = _rounded_down_k(drop_k * (1.0 - 1e-9))
         else:
             return drop_k
     return 0.0
