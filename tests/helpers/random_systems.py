@@ -171,3 +171,9 @@ def _route(
         return (here,)
     length_m = round(float(rng.uniform(0.3, 4.0)), 1)
     return here, RouteCrossing(PIPES[0], length_m, heats=first.name), RouteWalls(other.name, walls)
+
+
+def worst_residual(design: hl.Design) -> float:
+    """The greatest relative residual of a design, at exact and at whole settings of its valves."""
+    states = (design.system.state, design.system.achieved)
+    return float(max(getattr(s, f"residual_{name}") for s in states for name in ("mass", "head", "energy", "inlet")))

@@ -12,6 +12,7 @@ from tests.long.installed import newest, oldest, wheel
 from tests.long.mutation import mutation
 from tests.long.page import page
 from tests.long.runs import diagnosis, fuzz, kills, references
+from tests.long.systems import systems
 
 COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "references": references,
@@ -22,6 +23,7 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "wheel": wheel,
     "oldest": oldest,
     "newest": newest,
+    "systems": systems,
     "page": page,
 }
 """Name of each run and the function that takes its arguments and gives an exit code."""

@@ -81,12 +81,12 @@ def settled_flows(trial: TrialSolution, duties: Sequence[LoopDuty], aim: FlowAim
         moved = trial.share_again(flows)
         return np.where(aim.fixed, 0.0, miss(flows)), moved, cooled_k
 
-    flows, last = aim.flow_kg_s, np.inf
+    flows, last, best = aim.flow_kg_s, np.inf, np.full(aim.flow_kg_s.size, -np.inf)
     slopes = np.zeros((0, 0)) if aim.slope_k is None else np.diag(aim.slope_k)
     peaks = _PeakSearch(trial, duties, ~(aim.by_loss | aim.fixed))
     for _ in range(MAX_STEPS):
         now, moved, cooled_k = missed(flows)
-        worst = float(np.abs(now / close).max())
+        worst, best = float(np.abs(now / close).max()), np.maximum(best, now)
         if moved < SETTLED_SHARE and worst <= 1.0 and cooled_k < SETTLED_K:
             return flows
         renewed = (worst > 0.3 * last and worst > 1.0) or not slopes.size
@@ -103,6 +103,8 @@ def settled_flows(trial: TrialSolution, duties: Sequence[LoopDuty], aim: FlowAim
         flows = np.where(aim.fixed, flows, np.maximum(wanted, 0.99 * aim.slowest_kg_s))
         last = worst
     u = int(np.argmax(np.abs(now / close)))
+    if peaks.which[u] and best[u] < 0.0:
+        raise peaks.not_reachable(u, float(best[u]))
     raise ArithmeticError(f'loop "{unit_name(trial, u)}": its flow did not settle in {MAX_STEPS} steps')
 
 

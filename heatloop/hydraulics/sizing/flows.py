@@ -96,6 +96,8 @@ def _reachable_k(
             _sized([path], [LoopDuty(drop_k)], supply_c, water, arriving)
         except TemperatureDropNotReachable as error:
             drop_k = min(_rounded_down_k(error.greatest_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
+        except ArithmeticError:  # so near the greatest that its flow is not found: a little less has one
+            drop_k = _rounded_down_k(drop_k * (1.0 - 1e-9))
         else:
             return drop_k
     return 0.0
@@ -250,7 +252,8 @@ def _root(miss: Callable[[Array], Array], least: Array, most: Array, which: Mask
         tolerances={"xatol": 1e-3, "xrtol": 1e-3, "fatol": 1e-3, "frtol": 0.0},
     )
     result = flows.copy()
-    result[index] = np.exp(found.x)
+    # where the range holds no sign change the flows stay: the next search begins from there
+    result[index] = np.where(np.isfinite(found.x), np.exp(found.x), flows[index])
     return result
 
 

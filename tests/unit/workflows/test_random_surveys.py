@@ -1,0 +1,91 @@
+"""Whole surveys drawn from seeds: all settle, and every balance closes. `python -m tests.long systems` sizes more."""
+
+from dataclasses import replace
+
+import pytest
+
+import heatloop as hl
+from heatloop.findings.input_errors import InputError
+from heatloop.survey.loops import Valves
+from heatloop.survey.water_system import Trunk
+from tests.helpers.paths import DATA, HARBOUR_LOFT
+from tests.helpers.random_systems import random_survey, worst_residual
+
+SEEDS = (1, 2, 5, 6, 11, 14)
+LODGE = DATA / "alder-lodge" / "survey.toml"
+
+
+def _with_loop(survey, place, **changes):
+    """The loops of a survey, one of them changed."""
+    return tuple(replace(loop, **changes) if i == place else loop for i, loop in enumerate(survey.loops))
+
+
+@pytest.mark.parametrize("seed", SEEDS)
+def test_random_surveys_settle_and_balance(seed):
+    assert worst_residual(hl.size(random_survey(seed))) <= 1e-9
+
+
+@pytest.fixture(scope="module")
+def lodge():
+    return hl.read_survey(LODGE)
+
+
+def test_a_loop_without_a_valve_takes_more_than_it_was_sized_for(lodge):
+    design = hl.size(replace(lodge, loops=_with_loop(lodge, 0, valves=Valves(), arm_valves=())))
+    sized_kg_s = design.system.sized_loops[0].flow_kg_s
+    assert design.system.state.loop_flow_kg_s[0] > 1.5 * sized_kg_s
+    checks = design.frames["checks"]
+    found = checks[(checks["check"] == "loop has a balancing valve") & (checks["verdict"] == "fail")]
+    assert list(found["subject"]) == [lodge.loops[0].name]
+    assert worst_residual(design) <= 1e-9
+
+
+def test_a_source_whose_pump_has_nothing_to_overcome_is_designed(lodge):
+    trunk = Trunk("mixed", "copper 22", 3.0, mixed_to_c=lodge.project.flow_temp_c - 5.0)
+    loops = tuple(replace(loop, trunk="mixed", flow_temp_c=None) for loop in lodge.loops)
+    design = hl.size(replace(lodge, trunks=(trunk,), loops=loops, bypasses=()))
+    assert design.summary["pump_head_kpa"] == 0.0
+    assert "pump reserve" not in set(design.frames["checks"]["check"])
+
+
+@pytest.mark.parametrize(("flow_c", "outdoor_c"), [(48, 3), (44, 4), (42, 5), (40, 6)])
+def test_thermostatic_valves_find_their_rest_in_mild_weather(alder_lodge, flow_c, outdoor_c):
+    point = hl.simulate(alder_lodge, flow_temp_c=flow_c, outdoor_c=outdoor_c)
+    assert point.operation.throttled.any()
+
+
+@pytest.mark.parametrize("drop_k", [1e-30, 0.05])
+def test_drops_that_no_thermometer_shows_are_faults(lodge, drop_k):
+    with pytest.raises(InputError, match=r"at least 0\.1 K"):
+        hl.size(replace(lodge, project=replace(lodge.project, delta_t_k=drop_k)))
+
+
+def test_the_greatest_drop_below_two_kelvin_is_named_and_holds(lodge):
+    cool = tuple(
+        replace(loop, flow_temp_c=22.0, delta_t_k=1.9) if i == 1 else loop for i, loop in enumerate(lodge.loops)
+    )
+    with pytest.raises(InputError, match="the greatest this loop can give") as raised:
+        hl.size(replace(lodge, loops=cool))
+    greatest_k = float(str(raised.value).split("at most ")[1].split(" K")[0])
+    assert 0.1 <= greatest_k < 2.0
+    mended = tuple(replace(loop, delta_t_k=greatest_k) if i == 1 else loop for i, loop in enumerate(cool))
+    hl.size(replace(lodge, loops=mended))
+
+
+def test_plain_pipe_is_no_skirting_surface(alder_lodge):
+    along = alder_lodge.frames["along"]
+    rooms = {room.name: room.indoor_c for room in alder_lodge.survey.rooms}
+    metal = along[along["surface_c"].notna()]
+    assert len(metal) > 100
+    excess = (metal["surface_c"] - metal["room"].map(rooms)) / (metal["temp_c"] - metal["room"].map(rooms))
+    assert excess.max() <= 1.0
+    for _, piece in excess.groupby([metal["loop"], metal["arm"], metal["channel"], metal["label"]]):
+        # the film keeps the metal cooler than its water, at the first point of a piece as at the next
+        assert abs(piece.iloc[0] - piece.iloc[min(1, len(piece) - 1)]) < 0.05
+
+
+def test_curves_of_pumps_have_no_flow_or_head_below_zero():
+    survey = hl.read_survey(HARBOUR_LOFT / "survey.toml")
+    for design in (hl.size(survey), *(hl.size(random_survey(seed)) for seed in SEEDS[:2])):
+        assert (design.frames["pump_curves"][["flow_l_h", "head_kpa"]] >= 0.0).all(axis=None)
+        assert (design.frames["shut"]["pump_head_kpa"] >= 0.0).all()
