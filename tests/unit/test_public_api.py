@@ -152,7 +152,7 @@ def test_files_are_written_for_what_is_given(mill_annexe, parts, commissioning, 
 
 PLOTS = {
     "rooms": (), "heat_loss": (), "loop_temperature": ("Annexe",), "loop_pressure": ("Annexe",), "network": (),
-    "balancing": (), "index_loop": (), "achieved_flows": (), "pump": ("source",), "storey_plan": (0.0,),
+    "is_balancing": (), "index_loop": (), "achieved_flows": (), "pump": ("source",), "storey_plan": (0.0,),
     "room_plan": ("Annexe",),
 }  # fmt: skip
 
@@ -215,7 +215,7 @@ def test_every_section_is_a_part_of_a_page(alder_lodge, parts, first_fix, commis
     sections = dict(shown(alder_lodge, parts, first_fix, commissioning))
     assert len(sections) == 19 + 5 + 2 + 2
     for name, section in sections.items():
-        empty = name == "Design.remote_sensors" and alder_lodge.sensors.empty
+        empty = name == "Design.remote_sensors" and alder_lodge.remote_sensors.empty
         assert section().markup.startswith("<") or empty, name
 
 
@@ -223,7 +223,7 @@ def test_sections_take_columns_and_a_caption(mill_annexe, parts):
     markup = mill_annexe.show.rooms(columns=["room", "indoor_c"], caption="Rooms & more").markup
     assert "<caption>Rooms &amp; more</caption>" in markup
     assert markup.count("<th scope") <= 3
-    assert "<caption>Cut</caption>" in parts.show.pieces(["label", "cut_mm"], "Cut").markup
+    assert "<caption>Cut</caption>" in parts.show.pieces(["label", "cut_length_mm"], "Cut").markup
     with pytest.raises(KeyError):
         mill_annexe.show.rooms(columns=["no_such_column"])
     with pytest.raises(ValueError, match="rooms is 'some'"):

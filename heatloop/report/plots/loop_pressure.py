@@ -119,6 +119,6 @@ def _pressure_alt_text(design: DesignResult, loop: str) -> str:
 
 def _index_alt_text(design: DesignResult) -> str:
     """What the figure shows, in words."""
-    told = [f"{r['loop']} {number(r['available_kpa'], 1)} kPa" for r in design.loops.to_dict("records")]
+    told = [f"{r['loop']} {number(r['available_pressure_kpa'], 1)} kPa" for r in design.loops.to_dict("records")]
     index = design.summary["index_loop"]
     return f"Head falls along every loop, from {listing(told)}, to nothing; {index} is the index loop."

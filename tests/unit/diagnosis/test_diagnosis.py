@@ -286,7 +286,7 @@ def test_other_systems_are_diagnosed_alike(change):
     assert diagnose_model(ready, visit(other, seed=3, settled=True)[0]).summary["verdict"] == "no fault"
     arm = SiteFault(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1)
     for fault, place in ((arm, "Living room, arm 1"), (SiteFault(fault_types.LITTLE_HEAD, "", 0.25), "source")):
-        first = diagnose_model(ready, visit(other, fault, seed=3, settled=True)[0]).candidates.iloc[0]
+        first = diagnose_model(ready, visit(other, fault, seed=3, settled=True)[0]).explanations.iloc[0]
         assert (first["kind"], first["of"]) == (fault.kind, place)
 
 

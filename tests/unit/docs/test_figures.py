@@ -54,7 +54,7 @@ def test_the_shortcut_by_the_mean_temperature() -> None:
 
 
 def test_marks_of_the_demo_house(alder_lodge: hl.Design) -> None:
-    most = alder_lodge.tables["loops"]["error_percent"].max()
+    most = alder_lodge.tables["loops"]["flow_error_percent"].max()
     assert f"Marks of the demo house let up to {most:.0f} % more water through a loop" in prose("decisions.md")
 
 

@@ -50,10 +50,10 @@ VALUES = {
         "open_index": "float(flow.loc[design.summary['index_loop'], 'all open'])",
         "cold_at_marks": "ways['at their marks'].rooms.query('margin_w < 0')['room'].tolist()",
         "cold_exact": "ways['exact'].rooms.query('margin_w < 0')['room'].tolist()",
-        "cold_alive": "rooms.index[~rooms['satisfied'].astype(bool)].tolist()",
+        "cold_alive": "rooms.index[~rooms['is_warm'].astype(bool)].tolist()",
         "bathroom_short_w": "-float(rooms.loc['Bathroom', 'margin_w'])",
         "living_room": "[float(p.loc['Living room', 'at their marks'] - 100) for p in (heat, flow)]",
-        "isolated": "design.simulate(closed=['Hall and study'], thermostats=False).loops['flow_percent'].tolist()",
+        "isolated": "design.simulate(isolated_loops=['Hall and study'], thermostats=False).loops['flow_percent'].tolist()",
         "return_c": "float(alive.summary['return_temp_c'])",
     },
     "04-old-system-to-heat-pump": {
@@ -77,19 +77,19 @@ VALUES = {
         "really": "float(really)",
         "bias_off_k": "found.summary['probe_bias_k'] - first_bias_k",
         "warmest_pipe_c": "max(max(pair) for pair in pipes.values())",
-        "first": "unsure.candidates['fault'].iloc[0]",
-        "before": "float(unsure.candidates['probability'].iloc[0])",
-        "again": "sure.candidates['fault'].iloc[0]",
-        "after": "float(sure.candidates['probability'].iloc[0])",
+        "first": "unsure.explanations['fault'].iloc[0]",
+        "before": "float(unsure.explanations['probability'].iloc[0])",
+        "again": "sure.explanations['fault'].iloc[0]",
+        "after": "float(sure.explanations['probability'].iloc[0])",
         "asked": "unsure.next_readings[['reading', 'of']].iloc[0].tolist()",
         "faultless": (
             "hl.diagnose(design, hl.simulate_readings(design, [], np.random.default_rng(1))[0])"
-            ".candidates['fault'].iloc[0]"
+            ".explanations['fault'].iloc[0]"
         ),
         "warmer_returns": (
             "(lambda first: hl.diagnose(design, replace(first, items=tuple("
             "replace(i, value=i.value + 2.0) if i.quantity == 'return temperature' else i for i in first.items"
-            "))).candidates['fault'].iloc[0])(hl.simulate_readings(design, starved, np.random.default_rng(5))[0])"
+            "))).explanations['fault'].iloc[0])(hl.simulate_readings(design, starved, np.random.default_rng(5))[0])"
         ),
     },
     "06-checked-against-print": {

@@ -119,7 +119,7 @@ def test_plain_text_fits_and_holds_the_answers(design: hl.Design) -> None:
     text = str(design)
     assert max(map(len, text.splitlines())) <= WIDTH
     for row in design.rooms.to_dict("records"):
-        assert re.search(rf"^{row['room']} .*\b{row['heat_loss_w']:.0f}\b.*\b{row['output_w']:.0f}\b", text, re.M)
+        assert re.search(rf"^{row['room']} .*\b{row['heat_loss_w']:.0f}\b.*\b{row['heat_to_rooms_w']:.0f}\b", text, re.M)
     for row in design.loops.to_dict("records"):
         assert re.search(rf"^{row['loop']} .*\b{row['flow_l_h']:.0f}\b", text, re.M)
     failed = design.summary["checks_failed"]
@@ -353,7 +353,7 @@ def test_a_table_nobody_described_still_reads() -> None:
 
 
 def test_achieved_flows_stand_beside_their_targets(design: hl.Design) -> None:
-    balancing = design.valves[design.valves["balancing"]]
+    balancing = design.valves[design.valves["is_balancing"]]
     figure = achieved_flows.achieved_flows(design)
     ax = figure.axes
     widths = [patch.get_width() for patch in ax.patches]

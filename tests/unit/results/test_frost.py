@@ -43,9 +43,9 @@ def test_pipes_outdoors_are_held_against_the_design_day(loft: Survey, percent: f
     """Propylene glycol for -7 degC: 15 per cent by volume protect to about -5, 20 to about -7 (Melinder)."""
     antifreeze = None if percent is None else Antifreeze("propylene glycol", percent_by_volume=percent)
     row = only(with_water(loft, antifreeze))
-    assert (row.verdict, row.limit, row.subject) == (verdict, -7.0, "heat pump, pipes outdoors")
+    assert (row.verdict, row.limit, row.location) == (verdict, -7.0, "heat pump, pipes outdoors")
     assert "Melinder" in row.source
-    assert bool(row.remedy) == (verdict == "caution")
+    assert bool(row.recommendation) == (verdict == "caution")
 
 
 def test_by_mass_and_by_volume_agree(loft: Survey) -> None:
@@ -67,7 +67,7 @@ def test_unheated_spaces_and_trunks_in_the_cold(loft: Survey) -> None:
     coolest_c = min(room.indoor_c for room in loft.rooms)
     expected_c = coolest_c - 0.6 * (coolest_c - loft.project.outdoor_c)
     found = only(replace(loft, spaces=(replace(store, heating_pipes=True),)))
-    assert (found.subject, found.limit, found.verdict) == ("pipes through Store", pytest.approx(expected_c), "pass")
+    assert (found.location, found.limit, found.verdict) == ("pipes through Store", pytest.approx(expected_c), "pass")
     frozen = only(replace(loft, spaces=(replace(store, temp_c=-2.0, temperature_factor=None, heating_pipes=True),)))
     assert (frozen.limit, frozen.verdict) == (-2.0, "caution")
     trunk = loft.trunks[0]

@@ -30,7 +30,7 @@ def lodge() -> Survey:
 def only(survey: Survey) -> CheckResult:
     (row,) = plausibility_checks(survey)
     assert row.verdict == "caution"
-    assert row.remedy
+    assert row.recommendation
     return row
 
 
@@ -113,8 +113,8 @@ def test_two_build_ups_of_one_partition_are_told(lodge: Survey) -> None:
         return replace(wall, build_up="outer wall") if wall.beyond == "Kitchen-diner" else wall
 
     row = only(with_walls(lodge, "Living room", lined))
-    assert (row.check, row.subject) == ("one build-up on both sides", "Kitchen-diner and Living room, partition")
-    assert '"partition" and "outer wall"' in row.remedy
+    assert (row.check, row.location) == ("one build-up on both sides", "Kitchen-diner and Living room, partition")
+    assert '"partition" and "outer wall"' in row.recommendation
 
 
 def test_layers_listed_from_the_other_face_are_the_same_partition(lodge: Survey) -> None:
@@ -133,7 +133,7 @@ def test_layers_listed_from_the_other_face_are_the_same_partition(lodge: Survey)
 def test_two_build_ups_of_one_floor_are_told(lodge: Survey) -> None:
     ceiling = FloorOrCeiling("Nursery", "loft")
     row = only(with_room(lodge, "Kitchen-diner", lambda room: replace(room, ceiling=ceiling)))
-    assert (row.check, row.subject) == ("one build-up on both sides", "Nursery, floor over Kitchen-diner")
+    assert (row.check, row.location) == ("one build-up on both sides", "Nursery, floor over Kitchen-diner")
 
 
 def test_a_partition_much_longer_on_one_side_is_told(lodge: Survey) -> None:
@@ -155,8 +155,8 @@ def test_every_doorway_moved_by_300_mm_in_one_of_its_rooms_is_told(lodge: Survey
             moved = with_doorway(lodge, room, str(opening.name), start_m=opening.start_m + step_m)
             row = only(moved)
             assert row.check == "place of a doorway in both rooms"
-            assert f'"{opening.name}"' in row.subject
-            assert room in row.subject
+            assert f'"{opening.name}"' in row.location
+            assert room in row.location
             assert 0.15 < row.value < 0.4
 
 
@@ -183,7 +183,7 @@ def test_a_doorway_of_two_heights_is_told_where_the_floors_are_level(lodge: Surv
     low = with_doorway(lodge, "Hall", "study door", height_m=1.98)
     row = only(low)
     assert (row.check, row.value) == ("height of a doorway in both rooms", pytest.approx(0.06))
-    assert '"study door"' in row.subject
+    assert '"study door"' in row.location
     stepped = with_room(low, "Hall", lambda room: replace(room, level_m=0.06))
     assert not list(plausibility_checks(stepped))
     assert not list(plausibility_checks(with_doorway(lodge, "Hall", "study door", height_m=2.03)))
@@ -191,7 +191,7 @@ def test_a_doorway_of_two_heights_is_told_where_the_floors_are_level(lodge: Surv
 
 def test_a_door_of_two_build_ups_is_told(lodge: Survey) -> None:
     row = only(with_doorway(lodge, "Hall", "study door", build_up="front door"))
-    assert (row.check, row.subject) == ("one build-up on both sides", 'Hall and Study, "study door"')
+    assert (row.check, row.location) == ("one build-up on both sides", 'Hall and Study, "study door"')
 
 
 @pytest.mark.parametrize(
@@ -199,9 +199,9 @@ def test_a_door_of_two_build_ups_is_told(lodge: Survey) -> None:
 )
 def test_a_doorway_that_leads_elsewhere_from_its_other_side_is_told(lodge: Survey, beyond: str, said: str) -> None:
     row = only(with_doorway(lodge, "Study", "study door", beyond=beyond))
-    assert (row.check, row.subject) == ("far sides of a doorway agree", 'Hall and Study, "study door"')
-    assert 'from "Hall" it leads to "Study"' in row.remedy
-    assert said in row.remedy
+    assert (row.check, row.location) == ("far sides of a doorway agree", 'Hall and Study, "study door"')
+    assert 'from "Hall" it leads to "Study"' in row.recommendation
+    assert said in row.recommendation
 
 
 def test_windows_of_one_name_in_two_rooms_are_two_windows(lodge: Survey) -> None:

@@ -43,7 +43,7 @@ def design(request: pytest.FixtureRequest) -> hl.Design:
 
 
 def test_margin_and_coverage_follow_from_loss_back_loss_and_output(design: hl.Design) -> None:
-    names = ("heat_loss_w", "back_loss_w", "output_w", "margin_w", "coverage")
+    names = ("heat_loss_w", "back_loss_w", "heat_to_rooms_w", "margin_w", "coverage")
     columns = [printed(design, "rooms", name) for name in names]
     heated = design.rooms["coverage"].notna() & (design.rooms["heat_loss_w"] > 0.0)
     rows = [row for row, kept in zip(zip(*columns, strict=True), heated, strict=True) if kept]
@@ -61,10 +61,10 @@ def test_authority_follows_from_the_two_pressures_of_its_row(design: hl.Design) 
         row
         for row, closes in zip(
             zip(
-                *(printed(design, "valves", n) for n in ("open_pressure_drop_kpa", "closing_kpa", "authority")),
+                *(printed(design, "valves", n) for n in ("open_pressure_drop_kpa", "closing_pressure_kpa", "authority")),
                 strict=True,
             ),
-            valves["thermostatic"],
+            valves["is_thermostatic"],
             strict=True,
         )
         if closes
@@ -85,9 +85,9 @@ def test_shares_of_the_sources_heat_follow_from_its_watts(design: hl.Design) -> 
 
 def test_the_accepted_band_stands_round_the_flow_as_tested(alder_draft: hl.Design) -> None:
     sheet: pd.DataFrame = hl.commission(alder_draft).commissioning
-    tested = sheet["heads_off_flow_l_h"]
+    tested = sheet["flow_heads_removed_l_h"]
     assert sheet["min_flow_l_h"].tolist() == pytest.approx((0.9 * tested).tolist())
     assert sheet["max_flow_l_h"].tolist() == pytest.approx((1.1 * tested).tolist())
     # a band round the flow as designed would refuse this valve though it stands as it should
     arm = sheet[(sheet["loop"] == "Living room") & (sheet["arm"] == 2)].iloc[0]
-    assert arm["heads_off_flow_l_h"] > 1.1 * arm["target_flow_l_h"]
+    assert arm["flow_heads_removed_l_h"] > 1.1 * arm["target_flow_l_h"]

@@ -92,7 +92,7 @@ def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Desi
         f"very valve open would draw {drawn_kw:.1f} kW; the source holds {0.95 * drawn_kw:.1f} kW, so the water would "
         f"not reach 70.0 °C; it can hold {held_c:.1f} °C"
     )
-    assert f"e{sentence}: lower the flow temperature" in caution.remedy
+    assert f"e{sentence}: lower the flow temperature" in caution.recommendation
     words = " ".join(str(small).split())
     assert f"E{sentence}. Drawn: {small.summary['source_heat_w']:.0f} W, " in words
     assert " of its " not in words
@@ -109,7 +109,7 @@ def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Desi
 
 def test_a_room_with_more_than_twice_its_heat_loss_is_a_caution(mill_annexe: hl.Design) -> None:
     (room,) = mill_annexe.survey.rooms
-    mild = replace(room, heat_loss_w=1000.0, heat_loss_by="a schedule")
+    mild = replace(room, heat_loss_w=1000.0, heat_loss_source="a schedule")
     found = hl.size(replace(mill_annexe.survey, rooms=(mild,)))
     (row,) = found.checks[found.checks["check"] == "output against heat loss"].to_dict("records")
     assert (row["location"], row["verdict"], row["limit"]) == (room.name, "caution", 2.0)

@@ -59,8 +59,8 @@ def test_it_is_public(design: hl.Design) -> None:
 
 def test_tables_are_copies(pack: CommissioningResult) -> None:
     mine = pack.tables["water_content"]
-    mine.loc[0, "water_l"] = -1.0
-    assert pack.tables["water_content"]["water_l"].min() > 0.0
+    mine.loc[0, "water_content_l"] = -1.0
+    assert pack.tables["water_content"]["water_content_l"].min() > 0.0
 
 
 def test_every_section_has_its_table_and_cautions_that_exist(pack: CommissioningResult) -> None:

@@ -220,7 +220,7 @@ def test_search_with_hardly_any_time_still_gives_a_sound_plan_and_bound() -> Non
 def test_lengths_off_the_grid_are_never_cut_too_tight() -> None:
     for seed in range(15):
         r = random.Random(seed)
-        options = CuttingOptions(r.uniform(0.0, 5.0), r.uniform(0.0, 900.0), r.uniform(0.0, 20.0), gap=0.05)
+        options = CuttingOptions(r.uniform(0.0, 5.0), r.uniform(0.0, 900.0), r.uniform(0.0, 20.0), relative_gap=0.05)
         stock = [Stock(r.uniform(3500.0, 6500.0)) for _ in range(3)]
         pieces = [CutPiece(f"P{i}", r.uniform(200.0, 3000.0)) for i in range(8)]
         offcuts = [Offcut("K", r.uniform(500.0, 3000.0))]
@@ -347,7 +347,7 @@ def test_two_hundred_pieces_and_three_stock_lengths_within_one_per_cent(seed: in
     r = random.Random(seed)
     pieces = [CutPiece(f"P{i}", r.randrange(300, 3500)) for i in range(200)]
     stock = [Stock(4000), Stock(5000), Stock(6000)]
-    options = CuttingOptions(gap=0.01)
+    options = CuttingOptions(relative_gap=0.01)
     plan = plan_cuts(pieces, stock, [], options)
     check_plan(plan, pieces, stock, [], options)
     assert plan.gap <= 0.01
@@ -363,7 +363,7 @@ def test_two_hundred_pieces_as_a_tape_gives_them_within_one_per_cent_and_progres
     pieces = [CutPiece(f"P{i}", round(r.uniform(250.0, 4900.0), 1)) for i in range(200)]
     stock = [Stock(2500), Stock(4000), Stock(5000)]
     told: list[tuple[str, float, float]] = []
-    options = CuttingOptions(gap=0.01, time_limit_s=30.0)
+    options = CuttingOptions(relative_gap=0.01, time_limit_s=30.0)
     plan = plan_cuts(pieces, stock, [], options, lambda *news: told.append(news))
     check_plan(plan, pieces, stock, [], options)
     assert plan.gap <= 0.01
@@ -421,7 +421,7 @@ def test_progress_tells_goal_and_bound() -> None:
         ({"options": CuttingOptions(prefer="cheap")}, "prefer is 'cheap', want one of 'least stock'"),
         ({"options": CuttingOptions(prefer="least cost")}, "stock 1, cost is missing"),
         ({"options": CuttingOptions(time_limit_s=0.0)}, "time_limit_s is 0.0"),
-        ({"options": CuttingOptions(gap=1.0)}, "gap is 1.0"),
+        ({"options": CuttingOptions(relative_gap=1.0)}, "gap is 1.0"),
     ],
 )
 def test_faults_are_one_clear_line(change: dict[str, object], words: str) -> None:

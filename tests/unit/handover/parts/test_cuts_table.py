@@ -2,7 +2,7 @@
 
 import math
 
-from heatloop.handover.cutting.model import CutOptions, CutPiece, Stock
+from heatloop.handover.cutting.model import CuttingOptions, CutPiece, Stock
 from heatloop.handover.cutting.plan import plan_cuts
 from heatloop.handover.parts.tables import cuts_table
 
@@ -10,11 +10,11 @@ from heatloop.handover.parts.tables import cuts_table
 def test_what_remains_is_an_offcut_to_keep_or_waste():
     """A bar of 2 m with 0.5 m and 0.4 m leaves more than 300 mm; one with 1.9 m leaves less."""
     pieces = [CutPiece(label, length) for label, length in (("a", 500.0), ("b", 400.0), ("c", 1900.0))]
-    options = CutOptions(kerf_mm=4.0, min_offcut_mm=300.0)
+    options = CuttingOptions(kerf_mm=4.0, min_offcut_mm=300.0)
     rows = cuts_table(plan_cuts(pieces, [Stock(2000.0)], options=options)).to_dict("records")
     told = {}
     for row in rows:
-        told.setdefault(row["bar"], []).append((row["remainder_is"], row["remainder_mm"]))
+        told.setdefault(row["bar"], []).append((row["remainder_use"], row["remainder_mm"]))
     assert sorted(len(bar) for bar in told.values()) == [1, 2]
     for bar in told.values():
         assert all(word == "" and math.isnan(left) for word, left in bar[:-1])

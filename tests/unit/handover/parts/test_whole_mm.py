@@ -15,12 +15,12 @@ def test_halves_go_down(exact: float, sawn: int) -> None:
 
 def test_cuts_tapes_and_set_outs_are_whole_and_gaps_are_halves(alder_lodge: hl.Design) -> None:
     parts = hl.parts(alder_lodge)
-    pieces, cuts, movement = parts.pieces, parts.cuts, parts.movement
-    assert (pieces["cut_mm"] % 1.0 == 0.0).all()
+    pieces, cuts, movement = parts.pieces, parts.cuts, parts.thermal_movement
+    assert (pieces["cut_length_mm"] % 1.0 == 0.0).all()
     assert dict(zip(cuts["label"], cuts["length_mm"], strict=True)) == dict(
-        zip(pieces["label"], pieces["cut_mm"], strict=True)
+        zip(pieces["label"], pieces["cut_length_mm"], strict=True)
     )
-    assert ((1000.0 * pieces["tape_m"]).round(6) % 1.0 == 0.0).all()
+    assert ((1000.0 * pieces["wall_length_m"]).round(6) % 1.0 == 0.0).all()
     gaps = movement["gap_mm"].dropna()
     assert not gaps.empty
     assert (2.0 * gaps % 1.0 == 0.0).all()

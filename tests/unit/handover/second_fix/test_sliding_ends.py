@@ -339,7 +339,7 @@ def test_gaps_by_the_temperature_of_the_fitting_day() -> None:
     assert gaps["gap_at_10_c_mm"].tolist() == [round(2.0 * m.gap_mm) / 2.0 for m in found.moves]
     falling = gaps.filter(like="_c_mm").diff(axis=1).iloc[:, 1:]
     assert (falling <= 0).all().all()
-    assert (gaps["at_5_c_mm"] > gaps["at_30_c_mm"]).all()
+    assert (gaps["gap_at_5_c_mm"] > gaps["gap_at_30_c_mm"]).all()
 
 
 def test_a_room_before_its_survey_breaks_the_run_and_is_left_out() -> None:
