@@ -68,7 +68,7 @@ class Diagnosis(TableSet):
 
     Attributes
     ----------
-    candidates : pandas.DataFrame
+    explanations : pandas.DataFrame
         Likely faults with probability, size, evidence, causes and what to try first.
     loops : pandas.DataFrame
         Flow of each loop: expected, estimated, and its likely range, in l/h.

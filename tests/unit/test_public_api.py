@@ -152,7 +152,7 @@ def test_files_are_written_for_what_is_given(mill_annexe, parts, commissioning, 
 
 PLOTS = {
     "rooms": (), "heat_loss": (), "loop_temperature": ("Annexe",), "loop_pressure": ("Annexe",), "network": (),
-    "is_balancing": (), "index_loop": (), "achieved_flows": (), "pump": ("source",), "storey_plan": (0.0,),
+    "balancing": (), "index_loop": (), "achieved_flows": (), "pump": ("source",), "storey_plan": (0.0,),
     "room_plan": ("Annexe",),
 }  # fmt: skip
 

@@ -13,7 +13,7 @@ import heatloop as hl
 from heatloop.handover.commissioning.water_treatment import treatment_inputs
 from heatloop.layout.plan_coordinates import rooms_by_storey
 from heatloop.report.plans.emitters import NOT_SURVEYED
-from heatloop.report.plans.room_plan import room_plan_plot, room_plan_words
+from heatloop.report.plans.room_plan import room_plan_plot
 from heatloop.report.plans.storey_plan import level_plan_plot
 from heatloop.survey.starter_files import start_files
 
@@ -55,7 +55,7 @@ def test_a_room_with_a_radiator_alone_is_drawn_with_it_under_its_window(design: 
     assert "W from old radiator" in axes.get_title(loc="left")
     assert "skirting" not in axes.get_title(loc="left")
     plt.close(axes.figure)
-    words = room_plan_words(design, "Bedroom")
+    words = room_plan_plot(design, "Bedroom").alt_text
     assert words.startswith("Plan of Bedroom: no skirting. Heated by old radiator. Bedroom is warm: ")
 
 

@@ -72,7 +72,7 @@ def test_unheated_spaces_and_trunks_in_the_cold(loft: Survey) -> None:
     assert (frozen.limit, frozen.verdict) == (-2.0, "caution")
     trunk = loft.trunks[0]
     cold = replace(loft, trunks=(replace(trunk, around_c=-1.0), *loft.trunks[1:]))
-    assert (only(cold).subject, only(cold).verdict) == (f"trunk {trunk.name}", "caution")
+    assert (only(cold).location, only(cold).verdict) == (f"trunk {trunk.name}", "caution")
     mild = replace(loft, trunks=(replace(trunk, around_c=12.0), *loft.trunks[1:]))
     assert not list(frost_checks(mild))
 

@@ -74,7 +74,7 @@ def with_slab(survey: Survey, area_m2: float, edge_m: float) -> Survey:
 
 def test_the_slab_of_one_room_under_three_is_told(lodge: Survey) -> None:
     row = only(with_slab(lodge, 30.8, 34.8))
-    assert (row.check, row.value) == ("slab as large as the rooms on it", 30.8)
+    assert (row.check, row.calculated) == ("slab as large as the rooms on it", 30.8)
     assert row.limit == pytest.approx(30.823 + 21.530 + 9.860, abs=0.001)
 
 
@@ -87,7 +87,7 @@ def test_an_edge_shorter_than_the_outer_walls_is_told(lodge: Survey) -> None:
 
 def test_a_slab_narrower_than_a_metre_is_told(lodge: Survey) -> None:
     row = only(with_slab(lodge, 72.0, 348.0))
-    assert (row.check, row.value) == ("width of the slab likely", pytest.approx(2.0 * 72.0 / 348.0))
+    assert (row.check, row.calculated) == ("width of the slab likely", pytest.approx(2.0 * 72.0 / 348.0))
 
 
 def test_a_slab_far_larger_than_all_the_rooms_it_carries_is_told(lodge: Survey) -> None:
@@ -141,7 +141,7 @@ def test_a_partition_much_longer_on_one_side_is_told(lodge: Survey) -> None:
     study = next(room for room in lodge.rooms if room.name == "Study")
     walls = (*study.walls[:2], replace(study.walls[2], beyond="Living room", build_up="partition"), study.walls[3])
     row = only(with_room(lodge, "Study", lambda room: replace(room, walls=walls)))
-    assert (row.check, row.value) == ("length of a partition in both rooms", pytest.approx(2.81 + 2.90 - 2.85))
+    assert (row.check, row.calculated) == ("length of a partition in both rooms", pytest.approx(2.81 + 2.90 - 2.85))
 
 
 # --- doorways -----------------------------------------------------------------------------------------
@@ -157,7 +157,7 @@ def test_every_doorway_moved_by_300_mm_in_one_of_its_rooms_is_told(lodge: Survey
             assert row.check == "place of a doorway in both rooms"
             assert f'"{opening.name}"' in row.location
             assert room in row.location
-            assert 0.15 < row.value < 0.4
+            assert 0.15 < row.calculated < 0.4
 
 
 def test_a_short_wall_may_face_any_part_of_a_longer_one_and_not_hang_over() -> None:
@@ -182,7 +182,7 @@ def test_a_short_wall_may_face_any_part_of_a_longer_one_and_not_hang_over() -> N
 def test_a_doorway_of_two_heights_is_told_where_the_floors_are_level(lodge: Survey) -> None:
     low = with_doorway(lodge, "Hall", "study door", height_m=1.98)
     row = only(low)
-    assert (row.check, row.value) == ("height of a doorway in both rooms", pytest.approx(0.06))
+    assert (row.check, row.calculated) == ("height of a doorway in both rooms", pytest.approx(0.06))
     assert '"study door"' in row.location
     stepped = with_room(low, "Hall", lambda room: replace(room, level_m=0.06))
     assert not list(plausibility_checks(stepped))

@@ -61,7 +61,10 @@ def test_authority_follows_from_the_two_pressures_of_its_row(design: hl.Design) 
         row
         for row, closes in zip(
             zip(
-                *(printed(design, "valves", n) for n in ("open_pressure_drop_kpa", "closing_pressure_kpa", "authority")),
+                *(
+                    printed(design, "valves", n)
+                    for n in ("open_pressure_drop_kpa", "closing_pressure_kpa", "authority")
+                ),
                 strict=True,
             ),
             valves["is_thermostatic"],
@@ -76,7 +79,7 @@ def test_authority_follows_from_the_two_pressures_of_its_row(design: hl.Design) 
 
 
 def test_shares_of_the_sources_heat_follow_from_its_watts(design: hl.Design) -> None:
-    watts, shares = (printed(design, "source_heat", name) for name in ("watts", "share_percent"))
+    watts, shares = (printed(design, "source_heat_balance", name) for name in ("heat_w", "share_percent"))
     for part, share in zip(watts, shares, strict=True):
         low, high = ratio(part, watts[-1])
         assert overlap((100.0 * low, 100.0 * high), share)
@@ -84,7 +87,7 @@ def test_shares_of_the_sources_heat_follow_from_its_watts(design: hl.Design) -> 
 
 
 def test_the_accepted_band_stands_round_the_flow_as_tested(alder_draft: hl.Design) -> None:
-    sheet: pd.DataFrame = hl.commission(alder_draft).commissioning
+    sheet: pd.DataFrame = alder_draft.commissioning().commissioning
     tested = sheet["flow_heads_removed_l_h"]
     assert sheet["min_flow_l_h"].tolist() == pytest.approx((0.9 * tested).tolist())
     assert sheet["max_flow_l_h"].tolist() == pytest.approx((1.1 * tested).tolist())

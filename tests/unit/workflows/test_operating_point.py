@@ -188,7 +188,7 @@ def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
 @pytest.mark.parametrize(
     ("asked", "place", "found", "wanted"),
     [
-        ({"closed": ["Atic"]}, "closed", '"Atic"', "the name of a loop"),
+        ({"isolated_loops": ["Atic"]}, "isolated_loops", '"Atic"', "the name of a loop"),
         ({"room_c": {"Atic": 20.0}}, "room_c", '"Atic"', "the name of a room"),
         (
             {"settings": {"lockshield 15": 9}},

@@ -70,7 +70,7 @@ def test_a_straight_without_room_to_grow_makes_a_design_not_ready(mill_annexe: h
     assert mill_annexe.verdict.state == "ready with cautions"
     assert rigid.verdict.state == "not ready"
     assert {one.check for one in rigid.verdict.fails} == {"room for thermal movement"}
-    assert len(rigid.verdict.fails) == hl.parts(rigid).summary["restrained_straight_lengths"]
+    assert len(rigid.verdict.fails) == rigid.parts().summary["restrained_straight_lengths"]
 
 
 def test_the_verdict_takes_a_small_part_of_the_time_of_a_design(harbour_loft: hl.Design) -> None:
@@ -87,7 +87,7 @@ def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Desi
     small = hl.size(replace(survey, source=replace(survey.source, output_kw=0.95 * drawn_kw)))
     held_c = small.summary["held_flow_temp_c"]
     (caution,) = (one for one in small.verdict.cautions if one.check == "heat drawn, every valve open")
-    assert (caution.value, caution.limit) == pytest.approx((drawn_kw, 0.95 * drawn_kw))
+    assert (caution.calculated, caution.limit) == pytest.approx((drawn_kw, 0.95 * drawn_kw))
     sentence = (
         f"very valve open would draw {drawn_kw:.1f} kW; the source holds {0.95 * drawn_kw:.1f} kW, so the water would "
         f"not reach 70.0 °C; it can hold {held_c:.1f} °C"

@@ -12,7 +12,7 @@ import pytest
 from heatloop.findings.input_errors import InputError
 from heatloop.handover.first_fix.marks import channel_heights_m, pipe_positions_m
 from heatloop.handover.first_fix.model import FirstFixOptions
-from heatloop.handover.pipe_positions.plan import FirstFixResult, plan_first_fix
+from heatloop.handover.first_fix.plan import FirstFixResult, plan_first_fix
 from heatloop.handover.parts.parts_list import parts_list_from
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import PlacedCrossing

@@ -2,7 +2,7 @@
 
 import math
 
-from heatloop.handover.cutting.model import CuttingOptions, CutPiece, Stock
+from heatloop.handover.cutting.model import CutPiece, CuttingOptions, Stock
 from heatloop.handover.cutting.plan import plan_cuts
 from heatloop.handover.parts.tables import cuts_table
 

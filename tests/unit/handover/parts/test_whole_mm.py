@@ -14,7 +14,7 @@ def test_halves_go_down(exact: float, sawn: int) -> None:
 
 
 def test_cuts_tapes_and_set_outs_are_whole_and_gaps_are_halves(alder_lodge: hl.Design) -> None:
-    parts = hl.parts(alder_lodge)
+    parts = alder_lodge.parts()
     pieces, cuts, movement = parts.pieces, parts.cuts, parts.thermal_movement
     assert (pieces["cut_length_mm"] % 1.0 == 0.0).all()
     assert dict(zip(cuts["label"], cuts["length_mm"], strict=True)) == dict(

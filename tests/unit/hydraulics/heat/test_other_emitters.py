@@ -141,7 +141,7 @@ def test_the_water_of_emitters_counts(plain, dressed):
     grown = dressed.summary["water_content_l"] - plain.summary["water_content_l"]
     assert grown == pytest.approx(8.5, abs=1e-9)
     told = contents(dressed.survey, dressed.layout, dressed.operation.assembly)
-    assert {c.item: c.water_l for c in told if c.part == "emitters"} == {"radiator": 5.5, "rail": 3.0}
+    assert {c.item: c.water_content_l for c in told if c.part == "emitters"} == {"radiator": 5.5, "rail": 3.0}
     assert content_l(told) == pytest.approx(dressed.summary["water_content_l"], rel=1e-9)
 
 
