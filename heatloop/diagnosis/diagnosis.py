@@ -84,7 +84,7 @@ class Diagnosis(TableSet):
     Examples
     --------
     >>> import heatloop as hl
-    >>> design = hl.size("data/alder-lodge/survey.toml")
+    >>> design = hl.size("data/alder-lodge/draft.toml")
     >>> hl.diagnose(design, "data/alder-lodge/readings-air.csv").summary["words"]
     'Nursery and bathroom gets too little water (98 in 100).'
     """

@@ -38,7 +38,7 @@ def read_readings(path: str | Path, design: DesignResult) -> Readings:
     Examples
     --------
     >>> import heatloop as hl
-    >>> design = hl.size("data/alder-lodge/survey.toml")
+    >>> design = hl.size("data/alder-lodge/draft.toml")
     >>> hl.read_readings("data/alder-lodge/readings-air.csv", design).get("flow temperature", "Kitchen").of
     'Kitchen'
     """
@@ -74,7 +74,7 @@ def diagnose(design: DesignResult, readings: Readings | str | Path) -> Diagnosis
     Examples
     --------
     >>> import heatloop as hl
-    >>> design = hl.size("data/alder-lodge/survey.toml")
+    >>> design = hl.size("data/alder-lodge/draft.toml")
     >>> found = hl.diagnose(design, "data/alder-lodge/readings-air.csv")
     >>> 0.0 < float(found.explanations["probability"].iloc[0]) <= 1.0
     True

@@ -101,7 +101,7 @@ def _room(rng: np.random.Generator, name: str, level_m: float) -> Room:
     return Room(
         name, round(float(rng.uniform(15.0, 23.0)), 1), level_m=level_m, walls=walls,
         floor=neighbour, ceiling=neighbour, heat_loss_w=round(long_m * short_m * float(rng.uniform(10.0, 60.0))),
-        heat_loss_by="the generator",
+        heat_loss_source="the generator",
     )  # fmt: skip
 
 

@@ -141,7 +141,7 @@ MOVEMENT = TableDescription(
 
 GAPS = TableDescription(
     "expansion_gaps",
-    "Expansion gaps by installation temperature",
+    "Expansion gaps",
     "The gap to leave at each free end; a dash where the profile cannot be that cold or warm.",
     (
         _LOOP,

@@ -131,7 +131,7 @@ def site_text(pack: CommissioningResult, written: Sequence[Path]) -> str:
     """The files written, a line each, and after them what fails of the closed system."""
     checks = pack.commissioning_checks
     failed = [
-        "FAILS: {check}, {subject}: found {value}, limit {limit} {unit}; {remedy}".format(
+        "FAILS: {check}, {location}: found {calculated}, limit {limit} {unit}; {recommendation}".format(
             **{column.name: cell_text(column, row[column.name]) for column in HANDOVER_CHECKS.columns}
         )
         for row in checks[checks["verdict"] == "fail"].to_dict("records")

@@ -13,7 +13,7 @@ from heatloop.text.table_set import table_frame
 
 SENSORS = TableDescription(
     "remote_sensors",
-    "Rooms controlled by a sensor in another room",
+    "Rooms with a remote sensor",
     "What they get once thermostatic valves have throttled to the rooms of their sensors; shut, they get nothing.",
     (
         text_column("room", "Room"),

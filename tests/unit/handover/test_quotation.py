@@ -131,7 +131,7 @@ def test_demonstration_is_priced_in_full(lodge: PartsListResult) -> None:
 
 def test_from_survey_to_quotation_by_the_public_names(alder_draft: hl.Design) -> None:
     handover = alder_draft.parts(PartsOptions(cutting=CuttingOptions(time_limit_s=0.3)))
-    found = hl.price(handover, str(LODGE / "prices.csv"))
+    found = handover.price(str(LODGE / "prices.csv"))
     assert found.summary["complete"] is True
     litres = next(part for part in handover.part_lines if part.item == "inhibitor")
     assert litres.net_quantity == pytest.approx(0.01 * alder_draft.summary["water_content_l"])

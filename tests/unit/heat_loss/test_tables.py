@@ -95,7 +95,7 @@ def test_depth_below_ground_belongs_to_the_floor_alone(survey: hl.Survey) -> Non
         ceiling=FloorOrCeiling("outdoors"),
         depth_below_ground_m=1.2,
     )
-    depths = {element.kind: element.depth_m for element in elements_of(room, 10.0) if element.kind != "walls"}
+    depths = {element.kind: element.depth_m for element in elements_of(room, measured_sizes(room, 10.0)) if element.kind != "walls"}
     assert depths["floor"] == 1.2
     assert depths["ceiling"] == 0.0
 

@@ -53,7 +53,9 @@ VALUES = {
         "cold_alive": "rooms.index[~rooms['is_warm'].astype(bool)].tolist()",
         "bathroom_short_w": "-float(rooms.loc['Bathroom', 'margin_w'])",
         "living_room": "[float(p.loc['Living room', 'at their marks'] - 100) for p in (heat, flow)]",
-        "isolated": "design.simulate(isolated_loops=['Hall and study'], thermostats=False).loops['flow_percent'].tolist()",
+        "isolated": (
+            "design.simulate(isolated_loops=['Hall and study'], thermostats=False).loops['flow_percent'].tolist()"
+        ),
         "return_c": "float(alive.summary['return_temp_c'])",
     },
     "04-old-system-to-heat-pump": {
@@ -222,8 +224,8 @@ def test_one_metre(taught):
     assert found["shown"] == "PNG"
 
 
-def test_friction_and_index_loop(alder_draft):
-    found = taught("02-friction-and-index-loop.ipynb")
+def test_friction_and_index_loop(alder_draft, taught):
+    found = taught("02-friction-and-index-loop")
     assert found["by_table_pa_m"] == pytest.approx(300.0, rel=0.03)  # Chadderton, check P2
     summary = alder_draft.summary
     assert found["index_loop"] == summary["index_loop"]
@@ -244,8 +246,8 @@ def test_balancing(taught):
     assert found["return_c"] < 43.0
 
 
-def test_old_system_to_heat_pump(alder_draft):
-    found = taught("04-old-system-to-heat-pump.ipynb")
+def test_old_system_to_heat_pump(alder_draft, taught):
+    found = taught("04-old-system-to-heat-pump")
     at_50 = alder_draft.rooms
     assert found["short"] == [0, int((at_50["margin_w"] < 0).sum()), 6, 9]
     assert found["lowest_room"] == at_50.set_index("room")["margin_w"].idxmin()

@@ -81,6 +81,6 @@ def test_the_design_report_exports_what_the_library_answers(alder_draft: hl.Desi
     assert [row["item"] for row in exported["parts"]] == [row["item"] for row in parts]
     assert exported["parts_summary"]["pieces"] == len(exported["pieces"]) > 0
     assert exported["commissioning_summary"]["project"] == design.summary["project"]
-    assert {"first_fix", "cuts", "movement", "commissioning", "user_guide", "pipe_totals"} <= set(exported)
+    assert {"pipe_positions", "cuts", "thermal_movement", "commissioning", "user_guide", "pipe_totals"} <= set(exported)
     assert not complaints(notebook)
     assert not printed(notebook)

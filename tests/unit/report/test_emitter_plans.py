@@ -47,7 +47,7 @@ def dashed(axes: plt.Axes) -> list[Polygon]:
 
 
 def test_a_room_with_a_radiator_alone_is_drawn_with_it_under_its_window(design: hl.Design) -> None:
-    axes = room_plan_plot(design, "Bedroom")
+    axes = room_plan_plot(design, "Bedroom").axes
     (box,) = dashed(axes)
     east = box.get_xy()[:, 0]
     assert east.min() > 2.5  # the first window is in the east wall
@@ -60,7 +60,7 @@ def test_a_room_with_a_radiator_alone_is_drawn_with_it_under_its_window(design: 
 
 
 def test_a_room_with_skirting_keeps_its_plan(design: hl.Design) -> None:
-    axes = room_plan_plot(design, "Living room")
+    axes = room_plan_plot(design, "Living room").axes
     assert not dashed(axes)
     assert "W from skirting" in axes.get_title(loc="left")
     plt.close(axes.figure)
@@ -68,7 +68,7 @@ def test_a_room_with_skirting_keeps_its_plan(design: hl.Design) -> None:
 
 def test_the_plan_of_the_storey_shows_it_and_says_that_its_place_is_not_surveyed(design: hl.Design) -> None:
     ((level_m, rooms),) = rooms_by_storey(design.survey, design.layout).items()
-    axes = level_plan_plot(design, level_m, rooms)
+    axes = level_plan_plot(design, level_m, rooms).axes
     assert len(dashed(axes)) == 1
     legend = axes.get_legend()
     assert legend is not None

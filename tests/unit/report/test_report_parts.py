@@ -375,7 +375,7 @@ def test_a_missing_figure_of_the_summary_is_left_out(design: hl.Design) -> None:
 
 
 def test_gap_columns_follow_the_table() -> None:
-    named = [column.name for column in TABLES["gaps"].columns]
+    named = [column.name for column in TABLES["expansion_gaps"].columns]
     assert [f"gap_at_{temp_c}_c_mm" for temp_c in GAP_TEMPS_C] == named[3:]
 
 

@@ -45,7 +45,7 @@ def test_the_schematic_has_source_trunks_bypasses_and_loops_in_their_places(desi
     assert "shut at the design condition" in told
     row = other.loops.set_index("loop").loc["Kitchen"]
     assert any(
-        f"{row['flow_l_h']:.0f} l/h" in words and f"{row['available_head_kpa']:.1f} kPa" in words for words in told
+        f"{row['flow_l_h']:.0f} l/h" in words and f"{row['available_pressure_kpa']:.1f} kPa" in words for words in told
     )
     assert all(words in figure.alt_text for words in ("Kitchen", "upstairs", "Bypass relief"))
 

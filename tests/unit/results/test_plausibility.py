@@ -224,4 +224,4 @@ def test_a_contradiction_is_a_caution_of_the_design(tmp_path: Path) -> None:
     (tmp_path / "catalogue.toml").write_text((HARBOUR_LOFT / "catalogue.toml").read_text(encoding="utf-8"))
     checks = hl.size(tmp_path / "survey.toml").checks
     row = checks[checks["check"] == "slab as large as the rooms on it"].iloc[0]
-    assert (row["verdict"], row["value"], row["limit"]) == ("caution", 20.0, pytest.approx(25.0))
+    assert (row["verdict"], row["calculated"], row["limit"]) == ("caution", 20.0, pytest.approx(25.0))

@@ -107,7 +107,7 @@ def test_a_loop_shut_by_hand_gives_nothing_and_the_others_get_more(design):
     assert two.loc["Kitchen", "heat_to_rooms_w"] == 0.0
     others = one.index != "Kitchen"
     assert (two["flow_l_h"][others] > one["flow_l_h"][others]).all()
-    told = design.loop_isolation.set_index("loop").loc["Kitchen"]
+    told = design.loop_isolation.set_index("isolated_loop").loc["Kitchen"]
     change = 100.0 * (
         two.loc[told["most_affected_loop"], "flow_l_h"] / one.loc[told["most_affected_loop"], "flow_l_h"] - 1.0
     )

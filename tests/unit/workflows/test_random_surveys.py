@@ -77,7 +77,7 @@ def test_plain_pipe_is_no_skirting_surface(alder_lodge):
     rooms = {room.name: room.indoor_c for room in alder_lodge.survey.rooms}
     metal = along[along["surface_temp_c"].notna()]
     assert len(metal) > 100
-    excess = (metal["surface_temp_c"] - metal["room"].map(rooms)) / (metal["temp_c"] - metal["room"].map(rooms))
+    excess = (metal["surface_temp_c"] - metal["room"].map(rooms)) / (metal["water_temp_c"] - metal["room"].map(rooms))
     assert excess.max() <= 1.0
     for _, piece in excess.groupby([metal["loop"], metal["arm"], metal["channel"], metal["label"]]):
         # the film keeps the metal cooler than its water, at the first point of a piece as at the next

@@ -113,4 +113,4 @@ def test_a_room_with_more_than_twice_its_heat_loss_is_a_caution(mill_annexe: hl.
     found = hl.size(replace(mill_annexe.survey, rooms=(mild,)))
     (row,) = found.checks[found.checks["check"] == "output against heat loss"].to_dict("records")
     assert (row["location"], row["verdict"], row["limit"]) == (room.name, "caution", 2.0)
-    assert row["value"] == pytest.approx(found.rooms["heat_to_rooms_w"][0] / 1000.0)
+    assert row["calculated"] == pytest.approx(found.rooms["heat_to_rooms_w"][0] / 1000.0)
