@@ -10,6 +10,7 @@ import heatloop as hl
 from heatloop.findings.input_errors import InputError
 from heatloop.heat_loss import defaults
 from heatloop.heat_loss.building_elements import AdjacentSide, BuildingElement, NotCalculable, elements_of, far_side
+from heatloop.heat_loss.dimensions import room_sizes
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.heat_loss.u_values import u_value
 from heatloop.survey.building import BuildUp, FloorOrCeiling, Layer, UnheatedSpace, Wall
@@ -95,7 +96,11 @@ def test_depth_below_ground_belongs_to_the_floor_alone(survey: hl.Survey) -> Non
         ceiling=FloorOrCeiling("outdoors"),
         depth_below_ground_m=1.2,
     )
-    depths = {element.kind: element.depth_m for element in elements_of(room, measured_sizes(room, 10.0)) if element.kind != "walls"}
+    depths = {
+        element.kind: element.depth_m
+        for element in elements_of(room, room_sizes(survey, room, 10.0))
+        if element.kind != "walls"
+    }
     assert depths["floor"] == 1.2
     assert depths["ceiling"] == 0.0
 
