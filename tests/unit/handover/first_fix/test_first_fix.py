@@ -53,7 +53,7 @@ def _no_figures_left():
 
 
 def _rows(fix: FirstFixResult, **wanted: object) -> list[dict]:
-    frame = fix.first_fix
+    frame = fix.pipe_positions
     for column, value in wanted.items():
         frame = frame[frame[column] == value]
     return frame.to_dict("records")
