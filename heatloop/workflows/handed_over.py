@@ -20,7 +20,7 @@ if TYPE_CHECKING:
         PartsPlots,
         PartsSections,
     )
-    from heatloop.report.plans.first_fix import DrawingSheet
+    from heatloop.report.drawings.first_fix import DrawingSheet
 
 
 class PartsList(PartsListResult):
@@ -130,7 +130,7 @@ class FirstFix(FirstFixResult):
 
     def sheets(self) -> tuple[DrawingSheet, ...]:
         """The drawings: a storey each, or a room each where a storey is too large for a legible scale on A4."""
-        from heatloop.report.plans.first_fix import sheets  # here, so that planning needs no matplotlib
+        from heatloop.report.drawings.first_fix import sheets  # here, so that planning needs no matplotlib
 
         return sheets(self)
 

@@ -10,10 +10,10 @@ from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.report.columns.shown import REPORT
+from heatloop.report.drawings.first_fix import DrawingSheet, first_fix_plot
 from heatloop.report.pages import captions
 from heatloop.report.pages.html_tables import HtmlFragment, html_table
 from heatloop.report.pages.sections import HANDOVER, SITE_WORK, pack_sections
-from heatloop.report.plans.first_fix import DrawingSheet, first_fix_plot
 from heatloop.report.plots.cutting_plan import plot_cut_plan
 from heatloop.report.plots.figure import Figure
 from heatloop.report.plots.palette import Style

@@ -13,10 +13,10 @@ from heatloop.diagnosis.readings_form import readings_sheet
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.tables import HANDOVER_CHECKS
 from heatloop.handover.second_fix.labels import label_sheet
+from heatloop.report.documents.site_sheets import sheet_html
 from heatloop.report.files.export import JSON, LABELS, READINGS, SHEET, WORKBOOK, ReportError, write_csv, write_json
 from heatloop.report.files.workbook import write_workbook
 from heatloop.report.folders.manifest import file_hash, note_replaced
-from heatloop.report.pages.site_sheets import sheet_html
 from heatloop.results.design import DesignResult
 from heatloop.text.files import file_bytes, write_whole
 from heatloop.text.formatting import cell_text

@@ -1,8 +1,8 @@
 """Every section of the commissioning documents has its place in the report and on the printed sheet."""
 
 from heatloop.handover.commissioning.pack import SECTIONS
+from heatloop.report.documents.site_sheets import LEAVES
 from heatloop.report.pages.sections import HANDOVER, SITE_WORK
-from heatloop.report.pages.site_sheets import LEAVES
 
 
 def test_every_section_is_in_the_report_and_on_the_sheet_once():

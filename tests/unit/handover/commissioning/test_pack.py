@@ -15,12 +15,12 @@ from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for, notice_t
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.hydraulics.analysis.water_content import system_water_l
 from heatloop.report.columns.registry import TABLES
+from heatloop.report.documents.site_sheets import sheet_html
+from heatloop.report.documents.site_tables import Dressing, sheet_table
 from heatloop.report.files.export import write_csv
 from heatloop.report.files.workbook import write_workbook
 from heatloop.report.files.write_all import site_text, write_sheet
 from heatloop.report.pages.sections import safety_notices_html, section_html, sections_html
-from heatloop.report.pages.site_sheets import sheet_html
-from heatloop.report.pages.site_tables import Dressing, sheet_table
 from heatloop.survey.water_system import Additive, Vessel, WaterSystem
 from heatloop.workflows.commission import commission
 from tests.helpers.altered import with_survey

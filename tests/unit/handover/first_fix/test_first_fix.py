@@ -17,9 +17,9 @@ from heatloop.handover.parts.parts_list import parts_list_from
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import PlacedCrossing
 from heatloop.layout.pipework import pipe_lays
-from heatloop.report.plans.first_fix import MIN_SCALE, first_fix_plot, sheets
-from heatloop.report.plans.first_fix_dimensions import box_around, is_covered, spread_mm
-from heatloop.report.plans.first_fix_key import paired_pipes
+from heatloop.report.drawings.first_fix import MIN_SCALE, first_fix_plot, sheets
+from heatloop.report.drawings.first_fix_dimensions import box_around, is_covered, spread_mm
+from heatloop.report.drawings.first_fix_key import paired_pipes
 from heatloop.report.plots import style
 from heatloop.survey.read import read_survey
 from heatloop.survey.survey import Survey

@@ -19,8 +19,8 @@ from heatloop.handover.first_fix.model import PipePosition
 from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.layout.model import Piece, PlacedCrossing
 from heatloop.layout.plan_coordinates import Point, RoomPlan, bounds_m, room_plan, rooms_by_storey
-from heatloop.report.plans.first_fix_dimensions import RUN_MM, Box, box_around, draw_dimensions, is_covered
-from heatloop.report.plans.first_fix_key import draw_first_fix_key, key_height_mm
+from heatloop.report.drawings.first_fix_dimensions import RUN_MM, Box, box_around, draw_dimensions, is_covered
+from heatloop.report.drawings.first_fix_key import draw_first_fix_key, key_height_mm
 from heatloop.report.plans.room_outline import (
     SCALES,
     draw_room_outline,

@@ -15,9 +15,9 @@ from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.handover.commissioning.pack import PACK_SUMMARY, CommissioningResult
 from heatloop.handover.commissioning.tables import BOXES, PART_LOAD
 from heatloop.report.columns.shown import SHEET
+from heatloop.report.documents.site_tables import PLAIN, Dressing, sheet_table
 from heatloop.report.pages.html_tables import HtmlFragment, part
 from heatloop.report.pages.sections import safety_notices_html
-from heatloop.report.pages.site_tables import PLAIN, Dressing, sheet_table
 from heatloop.text.formatting import cell_text
 from heatloop.text.html import Cell, Heading, HtmlTable, table_html
 
@@ -77,7 +77,7 @@ DRESSINGS: Mapping[str, Dressing] = {
 
 def sheet_html(pack: CommissioningResult) -> str:
     """The whole document: commissioning, settings, filling, pressures, treatment, user's page, cautions."""
-    css = resources.files("heatloop.report.pages").joinpath("sheet.css").read_text(encoding="utf-8")
+    css = resources.files("heatloop.report.documents").joinpath("sheet.css").read_text(encoding="utf-8")
     return part(
         "sheet.html",
         css=Markup(css),

@@ -1,0 +1,1 @@
+"""Drawings at scale on sheets of paper."""
