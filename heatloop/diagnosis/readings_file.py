@@ -296,7 +296,7 @@ def _of_the_day(found: Readings, design: SizedSystem) -> Iterator[ReadingQuery]:
         text = f"the water was at most {max(warm) - inside_c:.0f} K above the rooms: little can be told by temperatures"
         yield ReadingQuery(found.file, "", text)
     total = found.get(TOTAL_FLOW)
-    if total is not None and not loops_on_own_pipe(design.state.assembly):
+    if total is not None and not loops_on_own_pipe(design.state.network):
         text = "the total flow is not used: with mixed circuits or a bypass it is not that of the loops"
         yield ReadingQuery(found.file, f"line {total.line}, value", text)
     coolest = min(room.indoor_c for room in design.survey.rooms)

@@ -98,9 +98,9 @@ def mean_exponent(survey: Survey, loop: Loop) -> float:
     return sum(one.exponent * one.output_w for one in emitters) / sum(one.output_w for one in emitters)
 
 
-def pumps_from(survey: Survey, system: PipeNetwork) -> list[PumpCurve | None]:
+def pumps_from(survey: Survey, network: PipeNetwork) -> list[PumpCurve | None]:
     """The pump of each circuit as the survey has it, the source's first; None where it tells of none."""
-    mixed = [system.trunks[circuit.trunk].pump for circuit in system.circuits[1:]]
+    mixed = [network.trunks[circuit.trunk].pump for circuit in network.circuits[1:]]
     return [survey.source.pump, *mixed]
 
 

@@ -108,7 +108,7 @@ def survey_at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
     return replace(survey, project=project, rooms=rooms)
 
 
-def check_conditions(survey: Survey, heated: Collection[str], asked: AskedConditions, water: Fluid) -> None:
+def check_conditions(survey: Survey, heated: Collection[str], asked: AskedConditions, fluid: Fluid) -> None:
     """Check that the survey can be solved at its temperatures now, `heated` its rooms with skirting or other emitters.
 
     Raises InputError for names that are not there, water that its properties do not reach, and temperatures at which
@@ -131,8 +131,8 @@ def check_conditions(survey: Survey, heated: Collection[str], asked: AskedCondit
         )
     temp, outdoor_c = survey.project.flow_temp_c, survey.project.outdoor_c
     warm = sorted((room for room in survey.rooms if room.name in heated), key=lambda room: room.indoor_c)
-    if not water.t_min_c <= temp <= water.t_max_c:
-        wanted = f"{water.t_min_c:.4g} to {water.t_max_c:.4g}, the range of {water.name}"
+    if not fluid.t_min_c <= temp <= fluid.t_max_c:
+        wanted = f"{fluid.t_min_c:.4g} to {fluid.t_max_c:.4g}, the range of {fluid.name}"
         faults.append(argument_issue("flow_temp_c", f"{temp:g}", wanted))
     elif warm and temp <= warm[-1].indoor_c:
         wanted = f'above {warm[-1].indoor_c:g}, the temperature of "{warm[-1].name}": water no warmer heats nothing'
@@ -194,7 +194,7 @@ def _key_words(key: Key) -> str:
 def _meant(network: PipeNetwork, place: int, valve: str, key: Key) -> bool:
     if isinstance(key, str):
         return valve == key
-    at = network.places[place]
+    at = network.locations[place]
     own: tuple[Any, ...] = (network.loops[at.loop].loop.name, at.element.direction, at.element.arm)
     return own[: len(key)] == tuple(key) and (len(key) == 3 or at.element.arm == 0)
 

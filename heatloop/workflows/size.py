@@ -58,8 +58,8 @@ def _sized(survey: Survey) -> SizedSystem:
         raise InputError([_out_of_reach(survey, error)]) from error
 
 
-def _too_hot(survey: Survey, water: Fluid) -> InputIssue:
-    wanted = f"at most {water.t_max_c:g} degrees C, the range of {water.name}"
+def _too_hot(survey: Survey, fluid: Fluid) -> InputIssue:
+    wanted = f"at most {fluid.t_max_c:g} degrees C, the range of {fluid.name}"
     return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", wanted)
 
 
@@ -106,7 +106,7 @@ def _frames(system: SizedSystem) -> dict[str, pd.DataFrame]:
     survey, layout, losses, state = system.survey, system.layout, system.room_losses, system.state
     sure = band_table(variant_outputs(survey, layout, state, system.fluid))
     density = system.fluid.density_kg_m3(state.circuit_c)
-    curves = pump_curves(state, system.pumps, density, pumps_from(survey, state.assembly))
+    curves = pump_curves(state, system.pumps, density, pumps_from(survey, state.network))
     return {
         "loops": loops_and_rooms.design_loops_table(system),
         "rooms": add_output_range(loops_and_rooms.rooms_table(layout, losses, state), sure),

@@ -53,7 +53,7 @@ def epanet_of(peer, name):
 
 def test_the_dwelling_is_the_one_that_is_told_of(system):
     assert len(system.loops) == 12
-    assert sum(place.loop >= 0 for place in system.places) == 480
+    assert sum(place.loop >= 0 for place in system.locations) == 480
 
 
 def test_coupled_solve_against_pandapipes_and_epanet(system, peer):
@@ -95,7 +95,7 @@ def drawn(system, count=SCENARIOS):
     """Flow temperatures, heads, room temperatures and settings of the balancing valves, drawn at random."""
     chance = np.random.default_rng(11)
     valves = [
-        i for i, place in enumerate(system.places)
+        i for i, place in enumerate(system.locations)
         if place.element.kind == "valve" and place.element.direction == "return"
     ]  # fmt: skip
     return Scenarios(

@@ -130,19 +130,19 @@ class Peer:
     first_of_loop: np.ndarray
 
 
-def plain_pipes(assembly: PipeNetwork) -> Peer:
+def plain_pipes(network: PipeNetwork) -> Peer:
     """One pipe for every element, with nodes of its own between the elements of a link."""
-    links = assembly.elements.link
-    count = assembly.network.nodes
+    links = network.elements.link
+    count = network.graph.nodes
     start, end = np.empty(links.size, int), np.empty(links.size, int)
-    for link in range(assembly.network.start.size):
+    for link in range(network.graph.start.size):
         members = np.flatnonzero(links == link)
         between = np.arange(count, count + members.size - 1)
         count += between.size
-        start[members] = [assembly.network.start[link], *between]
-        end[members] = [*between, assembly.network.end[link]]
-    places = assembly.places
-    loops = [next(i for i, place in enumerate(places) if place.loop == n) for n in range(len(assembly.loops))]
+        start[members] = [network.graph.start[link], *between]
+        end[members] = [*between, network.graph.end[link]]
+    places = network.locations
+    loops = [next(i for i, place in enumerate(places) if place.loop == n) for n in range(len(network.loops))]
     return Peer(count, start, end, tuple(place.element for place in places), np.array(loops))
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from heatloop.hydraulics.network.flow_solver import solve_network
-from heatloop.hydraulics.network.links import ElementArrays, Network
+from heatloop.hydraulics.network.links import ElementArrays, NetworkGraph
 from heatloop.physics.constants import GRAVITY_M_S2
 from heatloop.physics.friction import darcy_friction_factor, friction_table
 from heatloop.physics.water import plain_water
@@ -44,7 +44,7 @@ def squares(resistance):
 
 def network(nodes, links, fixed):
     start, end = np.array(links).T
-    return Network(nodes, start, end, np.array(fixed))
+    return NetworkGraph(nodes, start, end, np.array(fixed))
 
 
 @cache

@@ -66,22 +66,22 @@ def probability_of_correct_ranking(chance: Array, means: Array, spreads: Array) 
 
 
 def _could_be_read(model: SiteModel, day: ReadingConditions) -> Iterator[tuple[str, str, int, float]]:
-    rows, system = model.rows, model.assembly
+    rows, network = model.rows, model.network
     there = set(day.rows.tolist())
-    for i, path in enumerate(system.loops):
+    for i, path in enumerate(network.loops):
         name = path.loop.name
         if rows.flow(i) not in there:
             yield r.FLOW, name, rows.flow(i), FLOW_ERROR
         again = AGAIN if rows.return_temp(i) in there else ""
         yield f"{r.RETURN_TEMP} {again}".strip(), name, rows.return_temp(i), SURFACE_K
-        for a in range(len(system.arms)):
-            if system.arm_loop[a] == i and len(path.arms) > 1 and rows.arm_return(a) not in there:
-                yield r.RETURN_TEMP, rows.name(rows.arm_return(a), system)[1], rows.arm_return(a), SURFACE_K
+        for a in range(len(network.arms)):
+            if network.arm_loop[a] == i and len(path.arms) > 1 and rows.arm_return(a) not in there:
+                yield r.RETURN_TEMP, rows.name(rows.arm_return(a), network)[1], rows.arm_return(a), SURFACE_K
     for quantity, row, error in (
         (r.TOTAL_FLOW, rows.total_flow, FLOW_ERROR),
         (r.PUMP_HEAD, rows.head, HEAD_ERROR),
         (r.SOURCE_TEMP, rows.source_temp, POCKET_K),
         (r.PROBE_BIAS, rows.bias, BIAS_K),
     ):
-        if row not in there and (row != rows.total_flow or loops_on_own_pipe(system)):
+        if row not in there and (row != rows.total_flow or loops_on_own_pipe(network)):
             yield quantity, "", row, error

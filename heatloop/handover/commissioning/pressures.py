@@ -124,47 +124,53 @@ class Pressures:
         """Parts whose greatest pressure nobody states."""
         return tuple(part for part in self.parts if part.max_pressure_kpa is None)
 
-    def running_kpa(self, water: Fluid, temp_c: float) -> float:
+    def running_kpa(self, fluid: Fluid, temp_c: float) -> float:
         """Pressure when the whole content stands at `temp_c` after a cold fill at `fill_kpa`, by density."""
         if math.isnan(self.fill_kpa) or temp_c <= self.fill_c:
             return self.fill_kpa
-        grown_l = self.content_l * law.expansion_by_density(water, self.fill_c, temp_c)
+        grown_l = self.content_l * law.expansion_by_density(fluid, self.fill_c, temp_c)
         return law.hot_pressure_kpa(self.vessel_l, grown_l, self.precharge_kpa, self.fill_kpa)
 
 
-def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: float, water: Fluid) -> Pressures:
+def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: float, fluid: Fluid) -> Pressures:
     """Work out all pressures for a content in litres; `flow_temp_c` is the warmest flow of the design.
 
     Levels come from the rooms: the top of the system is the top of the highest skirting, the vessel stands on
     the lowest floor, unless the survey says otherwise. Sources stand beside each row of `pressures_table`.
     """
-    system = survey.system
-    max_temp_c = next(t for t in (system.max_temp_c, survey.source.max_flow_temp_c, flow_temp_c) if t is not None)
-    max_temp_c = max(max_temp_c, system.fill_c)
-    by_table = system.expansion == "EN 12828" and max_temp_c >= 30.0 and survey.project.antifreeze is None
+    water_system = survey.system
+    max_temp_c = next(t for t in (water_system.max_temp_c, survey.source.max_flow_temp_c, flow_temp_c) if t is not None)
+    max_temp_c = max(max_temp_c, water_system.fill_c)
+    by_table = water_system.expansion == "EN 12828" and max_temp_c >= 30.0 and survey.project.antifreeze is None
     expansion = (
-        law.expansion_en_12828(max_temp_c) if by_table else law.expansion_by_density(water, system.fill_c, max_temp_c)
+        law.expansion_en_12828(max_temp_c)
+        if by_table
+        else law.expansion_by_density(fluid, water_system.fill_c, max_temp_c)
     )
     served = {piece.room for loop in layout.loops for piece in loop.pieces}
     served |= {one.room for loop in survey.loops for one in loop.emitters}
     levels = [room.level_m for room in survey.rooms if room.name in served]
     tallest_m = max((profile.height_mm for profile in survey.profiles), default=0.0) / 1000.0
-    highest_point_m = max(levels) + tallest_m if system.highest_point_m is None else system.highest_point_m
-    vessel_m = min(room.level_m for room in survey.rooms) if system.vessel.level_m is None else system.vessel.level_m
-    density = float(water.density_kg_m3(system.fill_c))
+    highest_point_m = max(levels) + tallest_m if water_system.highest_point_m is None else water_system.highest_point_m
+    vessel_m = (
+        min(room.level_m for room in survey.rooms)
+        if water_system.vessel.level_m is None
+        else water_system.vessel.level_m
+    )
+    density = float(fluid.density_kg_m3(water_system.fill_c))
     static_kpa = law.static_head_kpa(highest_point_m - vessel_m, density)
-    wanted_kpa = law.precharge_for_head_kpa(static_kpa, system.static_margin_kpa)
-    precharge_kpa = wanted_kpa if system.vessel.precharge_kpa is None else system.vessel.precharge_kpa
-    final_kpa = law.final_under_relief_kpa(system.relief_kpa)
+    wanted_kpa = law.precharge_for_head_kpa(static_kpa, water_system.static_margin_kpa)
+    precharge_kpa = wanted_kpa if water_system.vessel.precharge_kpa is None else water_system.vessel.precharge_kpa
+    final_kpa = law.final_under_relief_kpa(water_system.relief_kpa)
     least_l, reserve_l = _least_vessel(content_l, expansion, precharge_kpa, final_kpa)
-    vessel_l = _next_size_l(least_l) if system.vessel.volume_l is None else system.vessel.volume_l
+    vessel_l = _next_size_l(least_l) if water_system.vessel.volume_l is None else water_system.vessel.volume_l
     fill = _fill(vessel_l, content_l, expansion, precharge_kpa, final_kpa)
     fill_kpa = (fill.least_kpa + fill.most_kpa) / 2.0
     expansion_l = content_l * expansion
-    test = system.test
+    test = water_system.test
     return Pressures(
         content_l=content_l,
-        fill_c=system.fill_c,
+        fill_c=water_system.fill_c,
         max_temp_c=max_temp_c,
         by_table=by_table,
         expansion=expansion,
@@ -173,20 +179,20 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
         vessel_m=vessel_m,
         static_kpa=static_kpa,
         below_kpa=law.static_head_kpa(max(vessel_m - min(levels), 0.0), density),
-        margin_kpa=system.static_margin_kpa,
+        margin_kpa=water_system.static_margin_kpa,
         precharge_kpa=precharge_kpa,
-        precharge_stated=system.vessel.precharge_kpa is not None,
-        relief_kpa=system.relief_kpa,
+        precharge_stated=water_system.vessel.precharge_kpa is not None,
+        relief_kpa=water_system.relief_kpa,
         final_kpa=final_kpa,
         reserve_l=reserve_l,
         least_vessel_l=least_l,
         vessel_l=vessel_l,
-        vessel_stated=system.vessel.volume_l is not None,
+        vessel_stated=water_system.vessel.volume_l is not None,
         least_fill_kpa=fill.least_kpa,
         most_fill_kpa=fill.most_kpa,
         fill_kpa=fill_kpa,
         hot_kpa=_hot_kpa(vessel_l, expansion_l, precharge_kpa, fill_kpa),
-        test_kpa=law.strength_test_kpa(system.relief_kpa, test.factor)
+        test_kpa=law.strength_test_kpa(water_system.relief_kpa, test.factor)
         if test.pressure_kpa is None
         else test.pressure_kpa,
         test_source=test.source or (law.TEST_FACTOR_SOURCE if test.pressure_kpa is None else STATED),
@@ -351,7 +357,7 @@ def _fill_rows(found: Pressures) -> Iterator[PressureRow]:
 
 def _test_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
     """The strength test and what the parts stand."""
-    system, test = survey.system, survey.system.test
+    water_system, test = survey.system, survey.system.test
     tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
     weakest = found.weakest
     rating = math.nan if weakest is None or weakest.max_pressure_kpa is None else weakest.max_pressure_kpa
@@ -373,8 +379,8 @@ def _test_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
         ),
         ("lowest rating of a part", rating, "kPa", "no part states one" if weakest is None else weakest.words, STOCK),
     )
-    if system.hose_kpa is not None:
-        yield "pressure at the filling hose", system.hose_kpa, "kPa", "stated", STATED
+    if water_system.hose_kpa is not None:
+        yield "pressure at the filling hose", water_system.hose_kpa, "kPa", "stated", STATED
     if found.unrated:
         names = ", ".join(part.words for part in found.unrated)
         yield "parts without a stated rating", float(len(found.unrated)), "", names, "ask their makers"

@@ -260,7 +260,7 @@ def _sentence(words: str) -> str:
 def _ruled(system: SizedSystem) -> Iterator[str]:
     """Thermostats that rule more rooms than their own."""
     for index, loop in enumerate(system.survey.loops):
-        others = [room for room in rooms_of(system.state.assembly.loops[index]) if room != loop.sensor_room]
+        others = [room for room in rooms_of(system.state.network.loops[index]) if room != loop.sensor_room]
         if loop.sensor_room is not None and others:
             yield f"the thermostat in {loop.sensor_room} also rules {' and '.join(others)}"
 

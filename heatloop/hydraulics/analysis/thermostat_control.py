@@ -75,11 +75,11 @@ class _Search:
 
 
 def apply_thermostats(
-    assembly: PipeNetwork,
+    network: PipeNetwork,
     supply_c: Array,
-    water: Fluid,
+    fluid: Fluid,
     *,
-    drives: Sequence[PumpCharacteristic],
+    pumps: Sequence[PumpCharacteristic],
     source_c: float,
     valves: ThermostaticValves,
     guess_kg_s: Array | None = None,
@@ -90,16 +90,16 @@ def apply_thermostats(
     Loops with one sensor room throttle together, in proportion to their flows open. Raises ArithmeticError if no
     positions of the valves are found.
     """
-    loops = len(assembly.loops)
+    loops = len(network.loops)
     shut = np.zeros(loops, bool) if valves.closed is None else valves.closed
     held = np.where(shut, 0.0, np.inf)
 
     def solve(guess: Array | None) -> SystemState:
         return solve_state(
-            assembly,
+            network,
             supply_c,
-            water,
-            drives=drives,
+            fluid,
+            pumps=pumps,
             source_c=source_c,
             held_kg_s=held if np.any(np.isfinite(held)) else None,
             guess_kg_s=guess,
@@ -113,13 +113,13 @@ def apply_thermostats(
     open_flow = np.maximum(state.loop_flow_kg_s, MIN_KG_S)
     for tries in range(TRIES):
         given = net_room_heat_w(state)
-        places = [_place(search, state, open_flow) for search in rooms.values()]
+        locations = [_place(search, state, open_flow) for search in rooms.values()]
         apart = [
-            0.0 if one.last is None else now - one.last[0] for one, now in zip(rooms.values(), places, strict=True)
+            0.0 if one.last is None else now - one.last[0] for one, now in zip(rooms.values(), locations, strict=True)
         ]
         moves = [
             _next(search, now, given.get(room, 0.0), _others(apart, i), state, settled, tries < CAREFUL_AFTER)
-            for i, ((room, search), now) in enumerate(zip(rooms.items(), places, strict=True))
+            for i, ((room, search), now) in enumerate(zip(rooms.items(), locations, strict=True))
         ]
         if all(move is None for move in moves):
             return state

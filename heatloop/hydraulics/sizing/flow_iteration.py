@@ -141,7 +141,7 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
     """How far flows (U) miss their aim, falling with flow: drop less design drop in kelvin, or the greatest
     shortfall of a room in watts."""
     wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
-    metres = [effective_length_m(trial.system.arms[a] for a in unit.arms) for unit in trial.units]
+    metres = [effective_length_m(trial.network.arms[a] for a in unit.arms) for unit in trial.units]
 
     def miss(flows: Array) -> Array:
         found = trial.drop_k(flows) - wanted if not by_loss.all() else np.zeros(flows.size)
@@ -179,4 +179,4 @@ def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array
 
 def unit_name(trial: TrialSolution, unit: int) -> str:
     """The name of the loop that a unit belongs to."""
-    return trial.system.loops[trial.units[unit].loop].loop.name
+    return trial.network.loops[trial.units[unit].loop].loop.name

@@ -55,7 +55,7 @@ def size_loops(
     paths: Sequence[LoopPath],
     duties: Sequence[LoopDuty],
     supply_c: Array,
-    water: Fluid,
+    fluid: Fluid,
     arriving: Arriving | None = None,
     near: Sequence[SizedLoop] = (),
 ) -> tuple[SizedLoop, ...]:
@@ -66,11 +66,11 @@ def size_loops(
     TemperatureDropNotReachable for the first loop whose design drop no flow can give, with one that it can.
     """
     try:
-        return _sized(paths, duties, supply_c, water, arriving, near)
+        return _sized(paths, duties, supply_c, fluid, arriving, near)
     except TemperatureDropNotReachable as error:
         loop = next(i for i, path in enumerate(paths) if path.loop.name == error.loop)
         only = None if arriving is None else _only(arriving, loop, len(paths))
-        greatest_k = _reachable_k(paths[loop], error.greatest_k, supply_c[[loop]], water, only)
+        greatest_k = _reachable_k(paths[loop], error.greatest_k, supply_c[[loop]], fluid, only)
         raise TemperatureDropNotReachable(error.loop, error.wanted_k, greatest_k) from error
 
 
@@ -86,14 +86,14 @@ def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
 
 
 def _reachable_k(
-    path: LoopPath, drop_k: float, supply_c: Array, water: Fluid, arriving: Arriving | None = None
+    path: LoopPath, drop_k: float, supply_c: Array, fluid: Fluid, arriving: Arriving | None = None
 ) -> float:
     """The greatest drop not above `drop_k` that the loop by itself is found to give, in tenths of a kelvin, or in two
     figures where it is below one; 0 where it gives none."""
     drop_k = _rounded_down_k(drop_k)
     while drop_k >= LEAST_DROP_K:
         try:
-            _sized([path], [LoopDuty(drop_k)], supply_c, water, arriving)
+            _sized([path], [LoopDuty(drop_k)], supply_c, fluid, arriving)
         except TemperatureDropNotReachable as error:
             drop_k = min(_rounded_down_k(error.greatest_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
         except ArithmeticError:  # so near the greatest that its flow is not found: a little less has one
@@ -107,19 +107,19 @@ def _rounded_down_k(drop_k: float) -> float:
     """A drop rounded down to tenths of a kelvin, to two figures below one."""
     if drop_k < LEAST_DROP_K:
         return 0.0
-    places = 1 if drop_k >= 1.0 else 1 - math.floor(math.log10(drop_k))
-    return math.floor(drop_k * 10.0**places) / 10.0**places
+    locations = 1 if drop_k >= 1.0 else 1 - math.floor(math.log10(drop_k))
+    return math.floor(drop_k * 10.0**locations) / 10.0**locations
 
 
 def _sized(
     paths: Sequence[LoopPath],
     duties: Sequence[LoopDuty],
     supply_c: Array,
-    water: Fluid,
+    fluid: Fluid,
     arriving: Arriving | None = None,
     near: Sequence[SizedLoop] = (),
 ) -> tuple[SizedLoop, ...]:
-    trial = TrialSolution(paths, supply_c, water)
+    trial = TrialSolution(paths, supply_c, fluid)
     trial.tolerance_k = ROUGH_K
     aim = _near_flows(trial, near) if near and not _by_loss(trial, duties).any() else _first_flows(trial, duties)
     trial.tolerance_k = FINE_K
@@ -206,7 +206,7 @@ def _quick_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Arra
 def _mean_excess_k(trial: TrialSolution, drop_k: Array) -> Array:
     """Excess of each unit's water at its mean temperature over its rooms, at least 1 K."""
     length, warmth = np.zeros(drop_k.size), np.zeros(drop_k.size)
-    for arm, u in zip(trial.system.arms, trial.unit_of_arm, strict=True):
+    for arm, u in zip(trial.network.arms, trial.unit_of_arm, strict=True):
         for cell in arm.cells:
             length[u] += cell.length_m
             warmth[u] += cell.length_m * cell.room_c
@@ -217,17 +217,17 @@ def _slowest_kg_s(trial: TrialSolution) -> Array:
     """Flow of each unit at which its water has as good as reached the greatest drop it can give."""
     supply = trial.supply[trial.loop_of_unit]
     conductance = np.zeros(len(trial.units))
-    for a, arm in enumerate(trial.system.arms):
+    for a, arm in enumerate(trial.network.arms):
         u = trial.unit_of_arm[a]
         for cell in arm.cells:
             excess, law = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
             conductance[u] += law.k_w_mkn * cell.factor * cell.length_m * excess ** (law.exponent - 1.0)
-    others = trial.system.emitters
+    others = trial.network.emitters
     for loop, k_w_kn, exponent, room_c in zip(others.loop, others.k_w_kn, others.exponent, others.room_c, strict=True):
         own = trial.loop_of_unit == loop
         excess_k = np.maximum(np.abs(supply[own] - room_c), 1.0)
         conductance[own] += k_w_kn * excess_k ** (exponent - 1.0)
-    return np.asarray(conductance / (trial.water.heat_capacity_j_kgk(supply) * SLOWEST_TRANSFER_UNITS))
+    return np.asarray(conductance / (trial.fluid.heat_capacity_j_kgk(supply) * SLOWEST_TRANSFER_UNITS))
 
 
 def _root(miss: Callable[[Array], Array], least: Array, most: Array, which: Mask, flows: Array) -> Array:

@@ -165,7 +165,7 @@ def _bypass_words(design: DesignResult, name: str, kg_s: float) -> tuple[str, st
 
 def _litres_h(design: DesignResult, label: str) -> float:
     """Flow of a trunk or bypass, litres an hour at its own temperature."""
-    places = design.operation.assembly.places
+    places = design.operation.network.locations
     kinds = ("trunk", "bypass")
     here = next(i for i, p in enumerate(places) if p.element.kind in kinds and p.element.label == label)
     return flow_l_h(design.operation, here)

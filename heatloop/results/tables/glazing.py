@@ -85,7 +85,7 @@ def glazing_table(survey: Survey, layout: Layout, state: SystemState) -> pd.Data
 def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
     """Heat into the room from a metre of wall that each piece stands along, by its label."""
     watts: dict[str, float] = {}
-    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+    for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, given in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
             if cell.skirting:
                 watts[cell.label] = watts.get(cell.label, 0.0) + float(given)

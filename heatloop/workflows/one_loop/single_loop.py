@@ -84,10 +84,10 @@ class SingleLoop(SingleLoopData):
                 raise ValueError(f"loop {loop!r}: its route does not end at a wall")
             found = replace(found, arms=((*before, replace(last, to_m=ends_at_m)),))
         alone = replace(survey, loops=(found,))
-        layout, water = build_layout(alone), fluid_from(alone)
+        layout, fluid = build_layout(alone), fluid_from(alone)
         path = loop_paths(alone, layout)[0]
         losses = {loss.room: loss.total_w for loss in room_losses(alone, floor_areas_m2(layout))}
-        return cls(alone, layout, path, water, {room: losses[room] for room in rooms_of(path)})
+        return cls(alone, layout, path, fluid, {room: losses[room] for room in rooms_of(path)})
 
     def at(self, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
         """The loop at a flow temperature and a temperature drop, its flow to a ten-thousandth.
@@ -116,12 +116,12 @@ class SingleLoop(SingleLoopData):
 
 def _at(laid: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
     """A loop at a flow temperature where its tails join and a drop."""
-    path, water = laid.path, laid.water
+    path, fluid = laid.path, laid.fluid
     out_of_reach = ValueError(
         f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} degC"
     )
-    trial = TrialSolution([path], np.array([flow_temp_c]), water)
-    capacity = float(water.heat_capacity_j_kgk(flow_temp_c))
+    trial = TrialSolution([path], np.array([flow_temp_c]), fluid)
+    capacity = float(fluid.heat_capacity_j_kgk(flow_temp_c))
     most = _rough_output_w(path, flow_temp_c - delta_t_k / 2.0) / (capacity * delta_t_k)
     least_log, most_log = (float(np.log(most * share)) for share in FLOW_BETWEEN)
 

@@ -199,7 +199,7 @@ def _place(fault):
 
 def random_fault(rng, model, kind, sizes=SIZES):
     """A fault of a stated size, or None where the system cannot have it."""
-    system = model.assembly
+    system = model.network
     loop = int(rng.integers(len(system.loops)))
     name, arms = system.loops[loop].loop.name, len(system.loops[loop].arms)
     arm = int(rng.integers(1, arms + 1)) if arms > 1 and rng.random() < 0.5 else 0
@@ -225,7 +225,7 @@ def air_in_a_channel(rng, model):
     """Air in one of several channels that run side by side, or None where no loop has such."""
     able = [
         path.loop.name
-        for path in model.assembly.loops
+        for path in model.network.loops
         if len(path.arms) == 1 and sum(direction > 0 for direction in path.arms[0].directions) > 1
     ]
     return SiteFault(fault_types.LITTLE_HEAT, str(rng.choice(able)), 0.02, 0, 1) if able else None

@@ -103,7 +103,7 @@ def test_sized_by_loss_each_gives_its_room_just_what_it_loses(tmp_path):
     by_loss = SURVEY.replace("delta_t_k = 8.0", 'size_by = "loss"\nbuoyancy = true')
     design = hl.size(written(tmp_path, by_loss))
     assert design.rooms["margin_w"].to_numpy() == pytest.approx([0.0, 0.0], abs=1e-4)
-    rise = np.array([design.operation.assembly.rise_m[i] for i in range(len(design.operation.assembly.places))])
+    rise = np.array([design.operation.network.rise_m[i] for i in range(len(design.operation.network.locations))])
     assert rise.max() == pytest.approx(3.0)
     assert rise.sum() == pytest.approx(0.0)
 

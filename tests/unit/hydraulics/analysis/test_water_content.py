@@ -48,12 +48,12 @@ def annexe(mill_annexe: hl.Design) -> hl.Design:
 
 
 def held(design: hl.Design) -> tuple[ContentItem, ...]:
-    return contents(design.survey, design.layout, design.operation.assembly)
+    return contents(design.survey, design.layout, design.operation.network)
 
 
 def pressed(design: hl.Design, system: WaterSystem | None = None) -> Pressures:
     survey = design.survey if system is None else dataclasses.replace(design.survey, system=system)
-    litres = content_l(contents(survey, design.layout, design.operation.assembly))
+    litres = content_l(contents(survey, design.layout, design.operation.network))
     return pressures(survey, design.layout, litres, design.summary["flow_temp_c"], WATER)
 
 
@@ -147,7 +147,7 @@ def test_other_emitters_hold_water_and_pressure(annexe: hl.Design) -> None:
     survey = dataclasses.replace(
         annexe.survey, loops=loops, catalogue=dataclasses.replace(stock, emitters=(*stock.emitters, rail))
     )
-    rows = contents(survey, annexe.layout, annexe.operation.assembly)
+    rows = contents(survey, annexe.layout, annexe.operation.network)
     assert content_l(rows) == pytest.approx(content_l(held(annexe)) + 4.5)
     assert [row.part for row in rows] == ["profile channels", "tails", "crossings", "emitters", "source"]
     case = pressures(survey, annexe.layout, content_l(rows), 70.0, WATER)

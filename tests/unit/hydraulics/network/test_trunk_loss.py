@@ -35,7 +35,7 @@ def tree(lose_to_c=AROUND_C):
 
 def solved(system):
     most = np.array([40.0 if loop.loop.trunk == "cool" else 60.0 for loop in system.loops])
-    return solve_state(system, most, WATER, drives=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0)
+    return solve_state(system, most, WATER, pumps=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0)
 
 
 def enthalpy(temp_c):
@@ -43,7 +43,9 @@ def enthalpy(temp_c):
 
 
 def place_of(system, label, direction):
-    return next(i for i, p in enumerate(system.places) if p.element.label == label and p.element.direction == direction)
+    return next(
+        i for i, p in enumerate(system.locations) if p.element.label == label and p.element.direction == direction
+    )
 
 
 def per_metre(pipe):
@@ -86,9 +88,9 @@ def test_water_is_cooler_from_trunk_to_trunk_and_returns_mix_less_what_was_lost(
         assert state.temp_out_c[out] < state.temp_in_c[out]
         assert state.temp_out_c[home] < state.temp_in_c[home]
         for way in (out, home):
-            link = system.mains.links[system.places[way].main]
+            link = system.shared_pipework.links[system.locations[way].main]
             lost = float(state.flow_kg_s[way] * (enthalpy(state.temp_in_c[way]) - enthalpy(state.temp_out_c[way])))
-            assert lost == pytest.approx(float(state.main_loss_w[system.places[way].main]), rel=1e-7)
+            assert lost == pytest.approx(float(state.main_loss_w[system.locations[way].main]), rel=1e-7)
             assert link.around_c == (-5.0 if name == "b" else AROUND_C)
 
 
@@ -98,7 +100,7 @@ def test_a_mixed_circuit_has_no_more_than_reaches_its_mixing_point():
         [loop_path("loop", "cool", 1.5)], (weak, replace(TREE[2], mixed_to_c=59.5)), PIPES, lose_to_c=0.0
     )
     state = solve_state(
-        system, np.array([59.5]), WATER, drives=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0
+        system, np.array([59.5]), WATER, pumps=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0
     )
     assert state.circuit_c[1] == pytest.approx(float(state.temp_out_c[place_of(system, "a", "flow")]), abs=1e-9)
     assert state.circuit_c[1] < 58.0
@@ -111,7 +113,7 @@ def test_scenarios_lose_what_single_solves_lose():
     many = solve_scenarios(system, Scenarios(flow_temp_c=np.array([60.0, 45.0]), head_pa=heads), WATER)
     for s, (source_c, head) in enumerate(zip((60.0, 45.0), heads.T, strict=True)):
         most = np.array([min(source_c, 40.0 if loop.loop.trunk == "cool" else 60.0) for loop in system.loops])
-        one = solve_state(system, most, WATER, drives=[ConstantHead(float(h)) for h in head], source_c=source_c)
+        one = solve_state(system, most, WATER, pumps=[ConstantHead(float(h)) for h in head], source_c=source_c)
         assert many.loop_flow_kg_s[:, s] == pytest.approx(one.loop_flow_kg_s, rel=1e-6)
         assert many.circuit_return_c[:, s] == pytest.approx(one.circuit_return_c, abs=1e-5)
 
