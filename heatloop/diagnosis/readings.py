@@ -48,8 +48,8 @@ class Quantity:
     name: QuantityName
     of: QuantityOf
     unit: str
-    least: float
-    most: float
+    minimum: float
+    maximum: float
     usual_error: str
     needed: bool = False
     meaning: str = ""
@@ -170,7 +170,7 @@ class Readings:
         return None
 
 
-WANTED = ("reading", "of", "value", "unit", "error")
+REQUIRED = ("reading", "of", "value", "unit", "error")
 
 NOT_READ = "not read"
 

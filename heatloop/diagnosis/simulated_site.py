@@ -179,7 +179,7 @@ class SimulatedSite:
             return network
         others = {network.loops[i].loop.name for i in network.emitters.loop}
         if swapped & others:
-            raise ValueError(f"{', '.join(swapped & others)}: wanted a loop without other emitters to swap")
+            raise ValueError(f"{', '.join(swapped & others)}: required a loop without other emitters to swap")
         paths = [_reversed_loop(p) if p.loop.name in swapped else p for p in network.loops]
         again = network_from(self.design.survey, paths)
         return again.with_kv(dict(enumerate(network.elements.kv_m3_h)))
@@ -301,7 +301,7 @@ class SimulatedSite:
             emitters=replace(network.emitters, room_c=rooms),
         )
         problem = OperatingProblem(
-            supply_c=self.left.most_c(self.source_c)[:, None],
+            supply_c=self.left.max_c(self.source_c)[:, None],
             circuit_c=circuit_temps_c(network, self.source_c),
             pumps=tuple(ScaledPump(law, self.head[[p]]) for p, law in enumerate(self.left.laws)),
             held_kg_s=self.held[:, None] if np.isfinite(self.held).any() else None,

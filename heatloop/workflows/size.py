@@ -13,7 +13,7 @@ from heatloop.hydraulics.analysis.output_range import variant_outputs
 from heatloop.hydraulics.analysis.pump_curves import pump_curves
 from heatloop.hydraulics.from_survey import fluid_from, pumps_from
 from heatloop.hydraulics.sizing.flow_iteration import TemperatureDropNotReachable
-from heatloop.hydraulics.sizing.flows import LEAST_DROP_K
+from heatloop.hydraulics.sizing.flows import MIN_DROP_K
 from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
 from heatloop.hydraulics.sizing.sized_system import SizedSystem, SystemDuty
 from heatloop.layout.build import validated_survey
@@ -59,21 +59,21 @@ def _sized(survey: Survey) -> SizedSystem:
 
 
 def _too_hot(survey: Survey, fluid: Fluid) -> InputIssue:
-    wanted = f"at most {fluid.t_max_c:g} degrees C, the range of {fluid.name}"
-    return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", wanted)
+    required = f"at most {fluid.t_max_c:g} degrees C, the range of {fluid.name}"
+    return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", required)
 
 
 def _small_drops(survey: Survey) -> list[InputIssue]:
     """Design drops that ask for more flow than any pipe takes."""
     own = [(f'loop "{loop.name}", delta_t_k', loop.delta_t_k) for loop in survey.loops if loop.delta_t_k is not None]
     given = [("project, delta_t_k", survey.project.delta_t_k), *own]
-    wanted = f"at least {LEAST_DROP_K:g} K: no thermometer on site shows less"
-    return [survey.fault(place, f"{drop_k:g} K", wanted) for place, drop_k in given if drop_k < LEAST_DROP_K]
+    required = f"at least {MIN_DROP_K:g} K: no thermometer on site shows less"
+    return [survey.fault(place, f"{drop_k:g} K", required) for place, drop_k in given if drop_k < MIN_DROP_K]
 
 
 def _out_of_reach(survey: Survey, error: TemperatureDropNotReachable) -> InputIssue:
-    place, found = f'loop "{error.loop}", delta_t_k', f"a design drop of {error.wanted_k:g} K"
-    if error.greatest_k < LEAST_DROP_K:
+    place, found = f'loop "{error.loop}", delta_t_k', f"a design drop of {error.required_k:g} K"
+    if error.greatest_k < MIN_DROP_K:
         return survey.fault(place, found, "warmer water: at this flow temperature no flow gives this loop a drop")
     return survey.fault(
         place,

@@ -154,7 +154,7 @@ def zeta_of(element: PathElement) -> float:
     return element.zeta + 200.0 * at_1_m_s**2
 
 
-LEAST_LENGTH_M = 0.01
+MIN_LENGTH_M = 0.01
 """What has no length here (joints, valves) is a centimetre of pipe to the peers."""
 
 
@@ -166,7 +166,7 @@ def epanet_file(peer: Peer, head_pa: float, water_at: tuple[float, float, float]
     lines.append("[PIPES]")
     for i, (start, end, element) in enumerate(zip(peer.start, peer.end, peer.elements, strict=True)):
         bore_mm = element.duct.hydraulic_diameter_m * 1000.0
-        length_m = max(element.length_m, LEAST_LENGTH_M)
+        length_m = max(element.length_m, MIN_LENGTH_M)
         roughness_mm = element.roughness_m * 1000.0
         lines.append(f" p{i} n{start} n{end} {length_m:.6f} {bore_mm:.6f} {roughness_mm:.6f} {zeta_of(element):.6f}")
     relative_viscosity = viscosity / density / (1.1e-5 * 0.3048**2)

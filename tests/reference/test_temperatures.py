@@ -127,5 +127,5 @@ def test_house_cools_its_water_as_pandapipes_has_it(lossy):
     suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
 )  # fmt: skip
 @given(plans(loops=(1, 15)), st.floats(4100.0, 9000.0), st.booleans())
-def test_random_networks_cool_their_water_as_pandapipes_has_it(plan, least, lossy):
-    held(*compare(plan, head_for(plan, np.min, least), lossy))
+def test_random_networks_cool_their_water_as_pandapipes_has_it(plan, minimum, lossy):
+    held(*compare(plan, head_for(plan, np.min, minimum), lossy))

@@ -38,7 +38,7 @@ class RecommendedReading:
 
 
 def recommended_readings(
-    model: SiteModel, day: ReadingConditions, known: Sequence[PosteriorEstimate], most: int = 3
+    model: SiteModel, day: ReadingConditions, known: Sequence[PosteriorEstimate], maximum: int = 3
 ) -> list[RecommendedReading]:
     """The readings that would help most, the best first."""
     chance = np.array([one.weighed.probability for one in known])
@@ -52,7 +52,7 @@ def recommended_readings(
         after = probability_of_correct_ranking(chance, means, spreads)
         if after >= now + MIN_GAIN:
             asked.append(RecommendedReading(quantity, of, row, error, after, tuple(means), tuple(spreads)))
-    return sorted(asked, key=lambda one: -one.right_after)[:most]
+    return sorted(asked, key=lambda one: -one.right_after)[:maximum]
 
 
 def probability_of_correct_ranking(chance: Array, means: Array, spreads: Array) -> float:

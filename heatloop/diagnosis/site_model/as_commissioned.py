@@ -53,7 +53,7 @@ class CommissionedSite:
         """Flow temperature of the source in the design."""
         return self.survey.project.flow_temp_c
 
-    def most_c(self, source_c: float) -> Array:
+    def max_c(self, source_c: float) -> Array:
         """Flow temperature of every loop, (L), with this at the source, trunks losing nothing."""
         return np.array([supply_temp_c(self.survey, path.loop, source_c) for path in self.network.loops])
 
@@ -63,7 +63,7 @@ class CommissionedSite:
         streams = np.concatenate([state.loop_flow_kg_s, state.bypass_kg_s, state.drawn_kg_s])
         circuit_c = circuit_temps_c(network, source_c)
         return temperature_at_loops_c(
-            network.shared_pipework, streams, circuit_c, network.loop_nodes[:, 0], self.most_c(source_c), self.fluid
+            network.shared_pipework, streams, circuit_c, network.loop_nodes[:, 0], self.max_c(source_c), self.fluid
         )
 
 
@@ -162,7 +162,7 @@ def solve_cases(site: CommissionedSite, cases: Sequence[SiteCase]) -> SiteFlows:
         for circuit, share in case.head.items():
             heads[circuit, s] = share
         source_c = site.source_c + case.source_k
-        supply.append(site.most_c(source_c))
+        supply.append(site.max_c(source_c))
         circuits.append(circuit_temps_c(network, source_c))
     problem = OperatingProblem(
         supply_c=np.stack(supply, axis=1),

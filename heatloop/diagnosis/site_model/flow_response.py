@@ -69,9 +69,9 @@ class Responses:
 def flow_responses(site: CommissionedSite) -> Responses:
     """The answers of the flows to every fault that moves water."""
     base = solve_cases(site, [SiteCase()])
-    wanted = list(_wanted(site, base))
-    wanted, solved = _solved(site, wanted)
-    cases = [case for _, group in wanted for case in group]
+    required = list(_required(site, base))
+    required, solved = _solved(site, required)
+    cases = [case for _, group in required for case in group]
     network = site.network
     owner = np.asarray(network.arm_loop)
     arm0, head0 = base.arm_kg_s[:, 0], base.head_pa[:, 0]
@@ -81,7 +81,7 @@ def flow_responses(site: CommissionedSite) -> Responses:
     head_log = np.log(np.maximum(solved.head_pa, 1.0) / head0[:, None]).T
     supply_k = np.array([site.supply_c(site.source_c + case.source_k) - supply0 for case in cases])
     found, at = [], 0
-    for fault, group in wanted:
+    for fault, group in required:
         here = slice(at, at + len(group))
         at += len(group)
         sizes = _sizes(fault, group, arm_log[here], arm0, owner)
@@ -97,13 +97,13 @@ def flow_responses(site: CommissionedSite) -> Responses:
 Wanted = list[tuple[LocatedFault, list[SiteCase]]]
 
 
-def _solved(site: CommissionedSite, wanted: Wanted) -> tuple[Wanted, SiteFlows]:
+def _solved(site: CommissionedSite, required: Wanted) -> tuple[Wanted, SiteFlows]:
     """All cases solved together; where one has no answer, those that have one."""
     try:
-        return wanted, solve_cases(site, [case for _, group in wanted for case in group])
+        return required, solve_cases(site, [case for _, group in required for case in group])
     except ArithmeticError:
         kept: Wanted = []
-        for fault, group in wanted:
+        for fault, group in required:
             able = group if _have_answers(site, group) else [case for case in group if _have_answers(site, [case])]
             if able:
                 kept.append((fault, able))
@@ -131,7 +131,7 @@ def _sizes(
     return np.array([case.head[fault.circuit] for case in cases])
 
 
-def _wanted(site: CommissionedSite, base: SiteFlows) -> Iterator[tuple[LocatedFault, list[SiteCase]]]:
+def _required(site: CommissionedSite, base: SiteFlows) -> Iterator[tuple[LocatedFault, list[SiteCase]]]:
     network = site.network
     for loop, path in enumerate(network.loops):
         arms = [a for a in range(len(network.arms)) if network.arm_loop[a] == loop]
@@ -174,7 +174,7 @@ def _mixed_off(site: CommissionedSite, arms: int) -> Iterator[Response]:
 def _little(
     site: CommissionedSite, base: SiteFlows, fault: LocatedFault, arms: Sequence[int]
 ) -> tuple[LocatedFault, list[SiteCase]]:
-    """More and more resistance where the loop, or the arm, begins: sizes near those wanted, whatever the law."""
+    """More and more resistance where the loop, or the arm, begins: sizes near those required, whatever the law."""
     network = site.network
     nodes = network.loop_nodes[fault.loop]
     head_pa = float(base.answer.pressure_pa[nodes[0], 0] - base.answer.pressure_pa[nodes[1], 0])

@@ -285,10 +285,10 @@ class _Predictor:
 
     def _flows(self) -> None:
         rows, points, expected = self.rows, self.points, self.model.responses
-        least = 0.02
+        minimum = 0.02
         for i in range(self.loops):
             own = np.flatnonzero(self.owner == i)
-            self.mean[:, rows.flow(i)] = np.log(np.maximum(self.loop_flow[:, i] / expected.loop_kg_s[i], least))
+            self.mean[:, rows.flow(i)] = np.log(np.maximum(self.loop_flow[:, i] / expected.loop_kg_s[i], minimum))
             self.by_flow[:, rows.flow(i), own] = self.flow[:, own] / self.loop_flow[:, [i]]
         total = self.loop_flow.sum(axis=1)
         self.mean[:, rows.total_flow] = np.log(total / expected.loop_kg_s.sum())

@@ -164,8 +164,8 @@ def loops_on_own_pipe(network: PipeNetwork) -> bool:
 
 def _share(value: float, error: float, expected: float) -> tuple[float, float]:
     """Logarithm of a reading as a share of what is expected, and its error; close to nothing it is only low."""
-    least = MIN_SHARE * expected
-    if value <= 1.5 * least:
+    minimum = MIN_SHARE * expected
+    if value <= 1.5 * minimum:
         return math.log(MIN_SHARE), 0.7
     return math.log(value / expected), max(error / value, 0.01)
 

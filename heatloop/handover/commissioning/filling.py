@@ -220,8 +220,8 @@ def _pressurise(found: Pressures) -> Iterator[FillingStep]:
         return
     yield FillingStep(
         "pressurise",
-        f"Bring the cold system to {found.fill_kpa:.0f} kPa (from {found.least_fill_kpa:.0f} to "
-        f"{found.most_fill_kpa:.0f}) and take the hose off.",
+        f"Bring the cold system to {found.fill_kpa:.0f} kPa (from {found.min_fill_kpa:.0f} to "
+        f"{found.max_fill_kpa:.0f}) and take the hose off.",
         (PRESSURE,),
     )
     yield FillingStep("pressurise", "Run the pump cold for half an hour. Stop it, vent all again, top up.", (LEAKS,))

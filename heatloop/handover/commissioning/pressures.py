@@ -102,11 +102,11 @@ class Pressures:
     relief_kpa: float
     final_kpa: float
     reserve_l: float
-    least_vessel_l: float
+    min_vessel_l: float
     vessel_l: float
     vessel_stated: bool
-    least_fill_kpa: float
-    most_fill_kpa: float
+    min_fill_kpa: float
+    max_fill_kpa: float
     fill_kpa: float
     hot_kpa: float
     test_kpa: float
@@ -159,13 +159,13 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
     )
     density = float(fluid.density_kg_m3(water_system.fill_c))
     static_kpa = law.static_head_kpa(highest_point_m - vessel_m, density)
-    wanted_kpa = law.precharge_for_head_kpa(static_kpa, water_system.static_margin_kpa)
-    precharge_kpa = wanted_kpa if water_system.vessel.precharge_kpa is None else water_system.vessel.precharge_kpa
+    required_kpa = law.precharge_for_head_kpa(static_kpa, water_system.static_margin_kpa)
+    precharge_kpa = required_kpa if water_system.vessel.precharge_kpa is None else water_system.vessel.precharge_kpa
     final_kpa = law.final_under_relief_kpa(water_system.relief_kpa)
-    least_l, reserve_l = _least_vessel(content_l, expansion, precharge_kpa, final_kpa)
-    vessel_l = _next_size_l(least_l) if water_system.vessel.volume_l is None else water_system.vessel.volume_l
+    min_l, reserve_l = _min_vessel(content_l, expansion, precharge_kpa, final_kpa)
+    vessel_l = _next_size_l(min_l) if water_system.vessel.volume_l is None else water_system.vessel.volume_l
     fill = _fill(vessel_l, content_l, expansion, precharge_kpa, final_kpa)
-    fill_kpa = (fill.least_kpa + fill.most_kpa) / 2.0
+    fill_kpa = (fill.min_kpa + fill.max_kpa) / 2.0
     expansion_l = content_l * expansion
     test = water_system.test
     return Pressures(
@@ -185,11 +185,11 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
         relief_kpa=water_system.relief_kpa,
         final_kpa=final_kpa,
         reserve_l=reserve_l,
-        least_vessel_l=least_l,
+        min_vessel_l=min_l,
         vessel_l=vessel_l,
         vessel_stated=water_system.vessel.volume_l is not None,
-        least_fill_kpa=fill.least_kpa,
-        most_fill_kpa=fill.most_kpa,
+        min_fill_kpa=fill.min_kpa,
+        max_fill_kpa=fill.max_kpa,
         fill_kpa=fill_kpa,
         hot_kpa=_hot_kpa(vessel_l, expansion_l, precharge_kpa, fill_kpa),
         test_kpa=law.strength_test_kpa(water_system.relief_kpa, test.factor)
@@ -200,16 +200,16 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
     )
 
 
-def _least_vessel(content_l: float, expansion: float, precharge_kpa: float, final_kpa: float) -> tuple[float, float]:
+def _min_vessel(content_l: float, expansion: float, precharge_kpa: float, final_kpa: float) -> tuple[float, float]:
     """Least volume and its reserve, litres; both NaN where the precharge leaves no room."""
     if not precharge_kpa < final_kpa:
         return math.nan, math.nan
     need = law.vessel_need(content_l, expansion, precharge_kpa, final_kpa)
-    return need.least_volume_l, need.reserve_l
+    return need.min_volume_l, need.reserve_l
 
 
-def _next_size_l(least_l: float) -> float:
-    return next((size for size in COMMON_SIZES_L if size >= least_l), least_l)
+def _next_size_l(min_l: float) -> float:
+    return next((size for size in COMMON_SIZES_L if size >= min_l), min_l)
 
 
 def _fill(
@@ -255,13 +255,13 @@ def _parts(survey: Survey, layout: Layout) -> Iterator[PressureRating]:
 
 def pressure_checks(found: Pressures) -> list[CheckResult]:
     """Every limit of the pressures with its verdict."""
-    wanted_kpa = law.precharge_for_head_kpa(found.static_kpa, found.margin_kpa)
+    required_kpa = law.precharge_for_head_kpa(found.static_kpa, found.margin_kpa)
     rows = [
-        check_at_least(PRECHARGE, "vessel", found.precharge_kpa, wanted_kpa),
+        check_at_least(PRECHARGE, "vessel", found.precharge_kpa, required_kpa),
         check_at_most(ROOM_ABOVE, "vessel", found.precharge_kpa, found.final_kpa),
     ]
-    if not math.isnan(found.least_vessel_l):
-        rows.append(check_at_least(VESSEL, "vessel", found.vessel_l, found.least_vessel_l))
+    if not math.isnan(found.min_vessel_l):
+        rows.append(check_at_least(VESSEL, "vessel", found.vessel_l, found.min_vessel_l))
     if not math.isnan(found.hot_kpa):
         rows.append(check_at_most(HOT, "system", found.hot_kpa, found.final_kpa))
     if any(part.kind in ("joint", "end") for part in found.unrated):
@@ -335,7 +335,7 @@ def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
         ),
         (
             "least vessel",
-            found.least_vessel_l,
+            found.min_vessel_l,
             "l",
             "(expansion + reserve)(final + 100)/(final - precharge)",
             f"{EN_12828}; {BOYLE}",
@@ -347,8 +347,8 @@ def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
 def _fill_rows(found: Pressures) -> Iterator[PressureRow]:
     """What it is filled to, and what becomes of that when it is hot."""
     yield from (
-        ("least cold fill", found.least_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
-        ("greatest cold fill", found.most_fill_kpa, "kPa", "the greatest working pressure is reached hot", BOYLE),
+        ("least cold fill", found.min_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
+        ("greatest cold fill", found.max_fill_kpa, "kPa", "the greatest working pressure is reached hot", BOYLE),
         ("cold fill pressure", found.fill_kpa, "kPa", "middle of the range", PRACTICE),
         ("pressure at the top, cold", found.fill_kpa - found.static_kpa, "kPa", "fill - static head", "definition"),
         ("pressure at the greatest temperature", found.hot_kpa, "kPa", "gas pressed together by the expansion", BOYLE),

@@ -107,12 +107,12 @@ def _widest_kv(survey: Survey, name: str) -> float:
 def _purge(survey: Survey, path: LoopPath, arm: int, fluid: Fluid) -> PurgeResult:
     network = build_network([path], _on_the_way(survey, path), {pipe.name: pipe for pipe in survey.catalogue.pipes})
     density = float(fluid.density_kg_m3(survey.system.fill_c))
-    wanted, cold = survey.system.purge_velocity_m_s, np.array([survey.system.fill_c])
+    required, cold = survey.system.purge_velocity_m_s, np.array([survey.system.fill_c])
 
     def at(flow_kg_s: float) -> SystemState:
         return solve_state(network, cold, fluid, pumps=[np.array([flow_kg_s])])
 
-    flow, state = _sweeping_flow(at, wanted, path, density)
+    flow, state = _sweeping_flow(at, required, path, density)
     speed, slowest = _slowest(network, state)
     head_kpa = state.head_pa / 1000.0
     loop_kpa = float(np.diff(state.pressure_pa[network.loop_nodes[0]])[0]) / -1000.0
@@ -155,20 +155,20 @@ def _on_the_way(survey: Survey, path: LoopPath) -> list[Trunk]:
 
 
 def _sweeping_flow(
-    at: Callable[[float], SystemState], wanted_m_s: float, path: LoopPath, density: float
+    at: Callable[[float], SystemState], required_m_s: float, path: LoopPath, density: float
 ) -> tuple[float, SystemState]:
-    """Mass flow at which the slowest waterway just has the wanted speed, and the system at it.
+    """Mass flow at which the slowest waterway just has the required speed, and the system at it.
 
     Speeds rise nearly in proportion to flow: only the shares of parallel channels shift.
     """
-    flow = wanted_m_s * density * max(duct.area_m2 for arm in path.arms for duct in arm.ducts)
+    flow = required_m_s * density * max(duct.area_m2 for arm in path.arms for duct in arm.ducts)
     for _ in range(30):
         state = at(flow)
         speed, _ = _slowest(state.network, state)
-        if abs(speed / wanted_m_s - 1.0) < 1e-9:
+        if abs(speed / required_m_s - 1.0) < 1e-9:
             return flow, state
-        flow *= wanted_m_s / speed
-    raise ArithmeticError(f"loop {path.loop.name}: no flow found that sweeps at {wanted_m_s:g} m/s")
+        flow *= required_m_s / speed
+    raise ArithmeticError(f"loop {path.loop.name}: no flow found that sweeps at {required_m_s:g} m/s")
 
 
 def _slowest(network: PipeNetwork, state: SystemState) -> tuple[float, str]:

@@ -189,7 +189,7 @@ def _rule(number: int, row: dict[str, Any]) -> TreatmentRule:
     ]
     if wrong:
         raise ValueError(
-            f"rule {number}: found {', '.join(map(repr, wrong))}, wanted the keys {', '.join(sorted(known))} with "
+            f"rule {number}: found {', '.join(map(repr, wrong))}, required the keys {', '.join(sorted(known))} with "
             f"the words that {STEPS_FILE} lists"
         )
     return TreatmentRule(**{**row, "when": tuple(row.get("when", ())), "caution": tuple(row.get("caution", ()))})

@@ -77,7 +77,7 @@ def variants(survey: Survey) -> tuple[RatingVariant, ...]:
 def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[RatingVariant]:
     with_film = [p for p in profiles if p.rating.flow_exponent is None]
     if film and with_film:
-        own = {p.name: RatingInterpretation(least_re=0.0) for p in with_film}
+        own = {p.name: RatingInterpretation(min_re=0.0) for p in with_film}
         yield RatingVariant("film in the rating test by formula", True, RatingAssumptions(True, own))
         yield RatingVariant("no water film", True, RatingAssumptions(False))
     linked = [p for p in profiles if len(p.channels) > 1]

@@ -44,9 +44,9 @@ def pump_curves(
 ) -> tuple[FlowCurve, ...]:
     """The curves of every pump that moves water, pump by pump.
 
-    `pumps` (P): how the pumps run; `density_kg_m3` (P): of the water at each; `stated_curves` (P): the curves the survey
-    states, None where it states none. The system's curve has its valves as they are. Points of negative flow or head
-    are left out.
+    `pumps` (P): how the pumps run; `density_kg_m3` (P): of the water at each; `stated_curves` (P): the curves
+    the survey states, None where it states none. The system's curve has its valves as they are. Points of negative
+    flow or head are left out.
     """
     return tuple(_curves(state, pumps, np.asarray(density_kg_m3, float), stated_curves))
 

@@ -61,14 +61,14 @@ def solve_group(
     fluid: Fluid,
     near: GroupSolution | None = None,
     tolerance_k: float = 1e-11,
-    least_re: float | Array = 0.0,
+    min_re: float | Array = 0.0,
 ) -> GroupSolution:
     """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `near` is a solve to start from.
 
     Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and
-    film; the film is taken at no less than the Reynolds number `least_re`, one for all or one a cell (M).
+    film; the film is taken at no less than the Reynolds number `min_re`, one for all or one a cell (M).
     """
-    task = _Task(group, flow_kg_s, inlet_c, fluid, tolerance_k, least_re)
+    task = _Task(group, flow_kg_s, inlet_c, fluid, tolerance_k, min_re)
     runs = runs_at_flow(group, flow_kg_s)
     flow_by_cell = flow_kg_s[:, runs.run_of_cell]
     cp = fluid.heat_capacity_j_kgk(inlet_c)[runs.run_of_cell]
@@ -110,7 +110,7 @@ class _Task:
     inlet_c: Array
     fluid: Fluid
     tolerance_k: float
-    least_re: float | Array
+    min_re: float | Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -125,25 +125,25 @@ class _Division:
 def _solve_divided(task: _Task, cells: _Division, near: GroupSolution | None = None) -> GroupSolution:
     """The group on given cells, from the temperatures of an earlier solve on the same cells if there is one."""
     group, flow_kg_s, inlet_c, fluid = task.group, task.flow_kg_s, task.inlet_c, task.fluid
-    fine, parts, least_re = cells.fine, cells.parts, task.least_re
+    fine, parts, min_re = cells.fine, cells.parts, task.min_re
     run_of_fine = fine.run_of_cell
     spread = np.repeat(np.arange(parts.size), parts)
     flow_fine = flow_kg_s[:, run_of_fine]
-    least_re = least_re[spread] if isinstance(least_re, np.ndarray) else least_re
+    min_re = min_re[spread] if isinstance(min_re, np.ndarray) else min_re
     if near is None:
         guess, cp_fine = None, np.broadcast_to(fluid.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape)
         temp_c = np.broadcast_to(inlet_c[run_of_fine], flow_fine.shape)
     else:
         guess, cp_fine, temp_c = near.channels.temp_c, near.heat_capacity_j_kgk, near.channels.middle_c
     has_film = bool(group.film.any())
-    film = film_resistances(group, flow_fine, temp_c, spread, fluid, least_re) if has_film else None
+    film = film_resistances(group, flow_fine, temp_c, spread, fluid, min_re) if has_film else None
     newton = ChannelNewtonSolver(fine, flow_fine * cp_fine, inlet_c, guess, film)
     for _ in range(MAX_STEPS):
         newton.step()
         if newton.left_k < task.tolerance_k:
             break
         cp_fine, middle_c = current_cell_properties(newton, fluid)
-        film = film_resistances(group, flow_fine, middle_c, spread, fluid, least_re) if has_film else None
+        film = film_resistances(group, flow_fine, middle_c, spread, fluid, min_re) if has_film else None
         newton.change(flow_fine * cp_fine, film, far_end_capacity_w_k(newton, flow_kg_s, fluid))
     else:
         raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
@@ -169,12 +169,12 @@ def current_cell_properties(newton: ChannelNewtonSolver, fluid: Fluid) -> tuple[
 
 
 def film_resistances(
-    group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], fluid: Fluid, least_re: float | Array = 0.0
+    group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], fluid: Fluid, min_re: float | Array = 0.0
 ) -> Array:
     """Resistance of the film in every cell and channel, m K/W; 0 where it does not count."""
     _, cp, viscosity, conductivity, _ = fluid.properties(temp_c)
     area_m2, d_h_m = group.area_m2[:, spread], group.hydraulic_diameter_m[:, spread]
-    re = np.maximum(np.abs(reynolds(flow, d_h_m, area_m2, viscosity)), least_re)
+    re = np.maximum(np.abs(reynolds(flow, d_h_m, area_m2, viscosity)), min_re)
     resistance = film_resistance_mk_w(re, cp * viscosity / conductivity, conductivity, area_m2, d_h_m)
     return np.where(group.film[spread], resistance, 0.0)
 

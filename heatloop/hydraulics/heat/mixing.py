@@ -29,13 +29,13 @@ def mixed_temperature_c(
     found = (member @ (weight * temp_c)) / whole if near_c is None else near_c
     streams = temp_c.shape[0]
     heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(np.concatenate([temp_c, found]))
-    wanted = (member @ (weight * enthalpy[:streams])) / whole
+    required = (member @ (weight * enthalpy[:streams])) / whole
     if less_w is not None:
-        wanted = wanted - less_w / whole
-    found = found + (wanted - enthalpy[streams:]) / heat_capacity[streams:]
+        required = required - less_w / whole
+    found = found + (required - enthalpy[streams:]) / heat_capacity[streams:]
     if near_c is None:
         heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(found)
-        found = found + (wanted - enthalpy) / heat_capacity
+        found = found + (required - enthalpy) / heat_capacity
     return np.asarray(found)
 
 

@@ -55,7 +55,7 @@ class RatingInterpretation:
     """How a rating is read: the least Reynolds number at which the film of the test is taken (0: the test's own), a
     link in place of the catalogue's, and a factor on the output."""
 
-    least_re: float = TURBULENT_RE
+    min_re: float = TURBULENT_RE
     link_w_mk: float | None = None
     output_factor: float = 1.0
 
@@ -69,7 +69,7 @@ class RatingTest:
 
     `drop_k` is between flow and return around a mean of `excess_k` above the room at 20 degC; `directions`
     and `ducts` are those of the channels; `film` whether the water film is part of the model, taken at no less than
-    the Reynolds number `least_re`.
+    the Reynolds number `min_re`.
     """
 
     __test__ = False
@@ -81,7 +81,7 @@ class RatingTest:
     ducts: tuple[Duct, ...]
     excess_k: float = RATED_EXCESS_K
     film: bool = True
-    least_re: float = TURBULENT_RE
+    min_re: float = TURBULENT_RE
 
 
 def channel_duct(channel: Channel) -> Duct:
@@ -143,15 +143,15 @@ class IdentificationInput:
         return RatingSample(replace(test, output_w_m=sill.output_w_m * self.reading.output_factor), sill.exponent, link)
 
 
-def characteristics(wanted: Sequence[IdentificationInput], fluid: Fluid) -> tuple[Characteristic, ...]:
+def characteristics(required: Sequence[IdentificationInput], fluid: Fluid) -> tuple[Characteristic, ...]:
     """Constants of profiles, each identified from its rating test with `fluid` (plain: ratings are).
 
     An unknown arrangement is taken as one-way, the cautious side. A rating that includes a heating
     effect is divided by 1.15. A sill is rated in the same test. ValueError where a test has no constant.
     """
-    samples = [one.sample(fluid) for one in wanted]
+    samples = [one.sample(fluid) for one in required]
     found = []
-    for one, sample, k in zip(wanted, samples, rated_constants(samples, fluid), strict=True):
+    for one, sample, k in zip(required, samples, rated_constants(samples, fluid), strict=True):
         flow_exponent = None if one.laid else one.profile.rating.flow_exponent
         law = Characteristic(float(k), sample.exponent, sample.link_w_mk)
         if flow_exponent is not None:
@@ -177,7 +177,7 @@ def link_from_two_tests(first: RatingTest, second: RatingTest, exponent: float, 
     """The link, W/(m K), with which two tests of one sample at different flow want the same constant.
 
     A there-and-back sample gives less as its flow falls, and more so the stronger the link. Searched from 0
-    to MOST_LINK_W_MK; ValueError where the tests agree with no link in that range, or differ in drop by
+    to MAX_LINK_W_MK; ValueError where the tests agree with no link in that range, or differ in drop by
     less than a tenth.
     """
     if abs(first.drop_k - second.drop_k) < 0.1 * first.drop_k:
@@ -234,7 +234,7 @@ def rating_test(
         directions=there_and_back(count) if turned else (1,) * count,
         ducts=tuple(channel_duct(channel) for channel in profile.channels),
         film=film,
-        least_re=reading.least_re,
+        min_re=reading.min_re,
     )
 
 
@@ -250,10 +250,10 @@ def rated_constant(test: RatingTest, exponent: float, link: float, fluid: Fluid)
     """K in W/(m K^n) with which the channel model gives the test's output in the test's own arrangement.
 
     The flow is the one that carries the test's output at the test's drop, by enthalpy. Without film the
-    sample's length does not matter: output and flow grow together. With it the film is taken (unless `least_re` says
+    sample's length does not matter: output and flow grow together. With it the film is taken (unless `min_re` says
     otherwise) as good as turbulent, whatever the flow of the test: a weak film there would promise more heat
     elsewhere, and in slow flow buoyancy makes it better than the laminar value. Raises ValueError where no
-    constant can give the drop (see least_return_ratio).
+    constant can give the drop (see min_return_ratio).
     """
     return float(rated_constants([RatingSample(test, exponent, link)], fluid)[0])
 
@@ -274,14 +274,14 @@ def _constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
     flow = np.outer(share, [flow_of_test_kg_s(test, fluid) for test in tests])
     inlet_c = np.array([sample.flow_c for sample in samples])
-    wanted_c = inlet_c - [test.drop_k for test in tests]
-    least_re = np.array([test.least_re for test in tests])
+    required_c = inlet_c - [test.drop_k for test in tests]
+    min_re = np.array([test.min_re for test in tests])
     near: GroupSolution | None = None
 
     def miss_k(constants: Array) -> Array:
         nonlocal near
-        near = solve_group(_group(samples, constants), flow, inlet_c, fluid, near, 1e-11, least_re)
-        return np.asarray(near.joined_c - wanted_c)
+        near = solve_group(_group(samples, constants), flow, inlet_c, fluid, near, 1e-11, min_re)
+        return np.asarray(near.joined_c - required_c)
 
     plain = np.array([sample.plain_w_mkn for sample in samples])
     before, now = plain, 1.1 * plain

@@ -205,7 +205,7 @@ class _Builder:
             bypass_link=np.array(self.bypass_link, dtype=np.intp),
             loop_nodes=np.array([shared_pipework.join[name] for name in joins], dtype=np.intp),
             loop_circuit=np.array([shared_pipework.circuit_of[name] for name in joins], dtype=np.intp),
-            tees=self._junctions(locations),
+            tees=self._tees(locations),
             rise_m=_rises(locations, self.loops, levels),
             temperatures=temperatures,
             element_temps=ElementTemperatures.of(locations, arms, temperatures),
@@ -213,7 +213,7 @@ class _Builder:
             solver_index=SolverIndex.of(shared_pipework, bypasses, self.loops, groups, node_equations, links),
         )
 
-    def _junctions(self, locations: Sequence[ElementLocation]) -> tuple[Tee, ...]:
+    def _tees(self, locations: Sequence[ElementLocation]) -> tuple[Tee, ...]:
         number = {id(place.element): i for i, place in enumerate(locations)}
         return tuple(
             Tee(

@@ -27,7 +27,7 @@ TOLERANCE = 1e-12
 
 MAX_STEPS = 100
 
-LEAST_HEAD_PA = 1.0
+MIN_HEAD_PA = 1.0
 """Misfits of head are relative to no less than this: warm water may move by its lift alone, without any head."""
 
 ROUNDING = 1e-11
@@ -153,9 +153,9 @@ def residuals(
     misfit = np.abs(now.pressure[graph.start] - now.pressure[graph.end] - now.drop)
     if held is not None:
         misfit = np.where(np.isnan(held), misfit, 0.0)
-    head = np.maximum(now.pressure.max(axis=0) - now.pressure.min(axis=0), LEAST_HEAD_PA)
-    most = np.maximum(np.abs(now.flow).max(axis=0), 1e-300)
-    return np.abs(imbalance).max(axis=0, initial=0.0) / most, misfit.max(axis=0, initial=0.0) / head
+    head = np.maximum(now.pressure.max(axis=0) - now.pressure.min(axis=0), MIN_HEAD_PA)
+    maximum = np.maximum(np.abs(now.flow).max(axis=0), 1e-300)
+    return np.abs(imbalance).max(axis=0, initial=0.0) / maximum, misfit.max(axis=0, initial=0.0) / head
 
 
 def solve_network(

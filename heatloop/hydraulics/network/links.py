@@ -239,7 +239,7 @@ class NodeEquations:
 
 @dataclass(frozen=True)
 class PumpBoundary:
-    """Nodes held by a pump: by_pressure * pressure + by_flow * outflow = wanted, each (K, S).
+    """Nodes held by a pump: by_pressure * pressure + by_flow * outflow = required, each (K, S).
 
     `place` (K): their places among the unknown nodes. A differential that stands has by_flow 0, a flow that stands
     by_pressure 0, a pump both: its curve made straight at its flow now.
@@ -248,8 +248,8 @@ class PumpBoundary:
     place: Index
     by_pressure: Array
     by_flow: Array
-    wanted: Array
+    required: Array
 
     def lack(self, k: int, pressure: Array, outflow: Array) -> Array:
         """What is lacking at this pressure and flow out of node number k of them, (S)."""
-        return np.asarray(self.wanted[k] - self.by_pressure[k] * pressure - self.by_flow[k] * outflow)
+        return np.asarray(self.required[k] - self.by_pressure[k] * pressure - self.by_flow[k] * outflow)

@@ -45,7 +45,7 @@ class TemperatureIndex:
 
     @classmethod
     def of(
-        cls, locations: Sequence[ElementLocation], loops: int, shared_pipework: int, groups: Sequence[ArmGroup]
+        cls, locations: Sequence[ElementLocation], loops: int, shared_pipes: int, groups: Sequence[ArmGroup]
     ) -> TemperatureIndex:
         """The index of a system with these elements, so many loops and links of the mains, and these groups of arms."""
         arms = sum(len(group.arms) for group in groups)
@@ -53,7 +53,7 @@ class TemperatureIndex:
         emitters = sum(place.element.emits is not None for place in locations)
         row = _Row()
         supply, loop_return, head, foot = (row.take(loops) for _ in range(4))
-        arm_return, main_start, main_end = row.take(arms), row.take(shared_pipework), row.take(shared_pipework)
+        arm_return, main_start, main_end = row.take(arms), row.take(shared_pipes), row.take(shared_pipes)
         bypass, emitter_in, emitter_out = row.take(bypasses), row.take(emitters), row.take(emitters)
         nodes, cells = [], []
         for group in groups:

@@ -181,14 +181,14 @@ def temperature_at_loops_c(
     stream_kg_s: Array,
     circuit_c: Array,
     loop_nodes: NDArray[np.intp],
-    most_c: Array,
+    max_c: Array,
     fluid: Fluid,
 ) -> Array:
-    """Temperature of the water that reaches each loop, (L): no warmer than `most_c`; stream_kg_s (N) with all draws;
+    """Temperature of the water that reaches each loop, (L): no warmer than `max_c`; stream_kg_s (N) with all draws;
     circuit_c (P, 1)."""
     losses = TrunkLoss.of(shared_pipework)
     if losses is None:
-        return most_c
+        return max_c
     flow = shared_pipework.on_link @ stream_kg_s[:, None]
     end_c = circuit_c[shared_pipework.link_circuit].astype(float)
     for _ in range(PASSES):
@@ -196,4 +196,4 @@ def temperature_at_loops_c(
         moved, end_c = np.abs(ahead.end_c - end_c).max(), ahead.end_c
         if moved < SETTLED_K:
             break
-    return np.asarray(np.minimum(most_c, ahead.node_c[loop_nodes, 0]))
+    return np.asarray(np.minimum(max_c, ahead.node_c[loop_nodes, 0]))

@@ -144,11 +144,11 @@ def _sensed(
     governors = sensor_demands_from(survey, losses)
     if not any(set(rooms_on_sensor(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
         return None
-    most_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
+    max_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
     with contextlib.suppress(ArithmeticError):
         return apply_thermostats(
             achieved.network,
-            most_c,
+            max_c,
             fluid,
             pumps=pumps,
             source_c=survey.project.flow_temp_c,

@@ -33,12 +33,12 @@ def valve_locations(network: PipeNetwork) -> dict[int, str]:
 def nearest_settings(
     network: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue
 ) -> dict[int, ValveSetting]:
-    """Every valve at the setting whose Kv is nearest, in ratio, to the one wanted; open where none is wanted."""
+    """Every valve at the setting whose Kv is nearest, in ratio, to the one required; open where none is required."""
     presets = {}
     for place, name in valve_locations(network).items():
         table = catalogue.valve(name).kv_m3_h
-        wanted = kv_m3_h.get(place, table[-1])
-        presets[place] = ValveSetting(place, *nearest_setting(wanted, table))
+        required = kv_m3_h.get(place, table[-1])
+        presets[place] = ValveSetting(place, *nearest_setting(required, table))
     return presets
 
 

@@ -118,11 +118,11 @@ def _check_directions(network: PipeNetwork, link_kg_s: Array) -> None:
     if backwards.any():
         name = network.loops[int(np.flatnonzero(backwards.any(axis=1))[0])].loop.name
         raise ArithmeticError(
-            f'loop "{name}": water would run backwards through it, wanted flow from the flow tail to the return tail'
+            f'loop "{name}": water would run backwards through it, required flow from the flow tail to the return tail'
         )
     for loop, links in zip(network.arm_loop, network.channel_link, strict=True):
         if (link_kg_s[links] < -CLOSED_KG_S).any():
             raise ArithmeticError(
                 f'loop "{network.loops[loop].loop.name}": water would run backwards through one of its channels, '
-                "wanted more flow than the lift of its warm water makes, or channels alike"
+                "required more flow than the lift of its warm water makes, or channels alike"
             )

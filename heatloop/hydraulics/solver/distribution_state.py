@@ -20,7 +20,7 @@ class DistributionState:
     def __init__(self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid) -> None:
         solver_index, s = network.solver_index, problem.scenarios
         self.network, self.fluid = network, fluid
-        self.most_supply_c, self.most_circuit_c = problem.supply_c, problem.circuit_c
+        self.max_supply_c, self.max_circuit_c = problem.supply_c, problem.circuit_c
         self.supply_c, self.circuit_c, self.circuit_return_c = problem.supply_c, problem.circuit_c, problem.circuit_c
         self.main_start_c = problem.circuit_c[solver_index.link_circuit]
         self.main_end_c = self.main_start_c  # the same array, since pipes end as warm as they begin, until they lose
@@ -39,9 +39,9 @@ class DistributionState:
         network, losses = self.network, self.network.solver_index.losses
         if losses is None:
             return
-        ahead = losses.ahead(link_kg_s[network.main_link], self.most_circuit_c, self.main_end_c, self.fluid)
+        ahead = losses.ahead(link_kg_s[network.main_link], self.max_circuit_c, self.main_end_c, self.fluid)
         self.circuit_c, self.bypass_c, self.warm_c = ahead.circuit_c, ahead.bypass_c, ahead.warm_c
-        self.supply_c = np.minimum(self.most_supply_c, ahead.node_c[network.loop_nodes[:, 0]])
+        self.supply_c = np.minimum(self.max_supply_c, ahead.node_c[network.loop_nodes[:, 0]])
         self.main_start_c[losses.is_flow], self.main_end_c = ahead.start_c[losses.is_flow], ahead.end_c
 
     def come_home(self, link_kg_s: Array, loop_kg_s: Array, back_c: Array) -> None:

@@ -161,17 +161,17 @@ class FlowState:
 
     def _held(self, now: NewtonState) -> Array | None:
         """Flows that stand now, NaN where free: shut and throttling loops, and bypasses still shut."""
-        most = self.problem.held_kg_s
-        if most is None and not self.bypasses.ways:
+        maximum = self.problem.held_kg_s
+        if maximum is None and not self.bypasses.ways:
             return None
         graph = self.network.graph
         held = np.full(now.flow.shape, np.nan)
         spare = now.pressure[graph.start] - now.pressure[graph.end] - now.drop
-        if most is not None:
+        if maximum is not None:
             link = self.network.loop_link
-            throttling = np.where(self.throttling, spare[link] >= 0.0, now.flow[link] > most)
-            self.throttling = throttling | (most <= CLOSED_KG_S)
-            held[link] = np.where(self.throttling, most, np.nan)
+            throttling = np.where(self.throttling, spare[link] >= 0.0, now.flow[link] > maximum)
+            self.throttling = throttling | (maximum <= CLOSED_KG_S)
+            held[link] = np.where(self.throttling, maximum, np.nan)
         self.bypasses.hold(held, now.flow, spare)
         return held
 

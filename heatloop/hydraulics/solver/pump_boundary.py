@@ -24,19 +24,19 @@ def linearised_pump(
 ) -> PumpBoundary:
     """The drives of all circuits, each law made straight at its flow now; density_kg_m3 (P, S) at the pumps."""
     count, s = density_kg_m3.shape
-    by_pressure, by_flow, wanted = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
+    by_pressure, by_flow, required = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
     for p, pump in enumerate(pumps):
         if isinstance(pump, np.ndarray):
-            by_pressure[p], by_flow[p], wanted[p] = 0.0, 1.0, pump
+            by_pressure[p], by_flow[p], required[p] = 0.0, 1.0, pump
             continue
         if isinstance(pump, ConstantHead):
-            wanted[p] = pump.value_pa
+            required[p] = pump.value_pa
             continue
         flow = node_outflow(network, now, inflow, p)
         head, slope = pump.head_pa(flow / density_kg_m3[p])
         by_flow[p] = -slope / density_kg_m3[p]
-        wanted[p] = head + by_flow[p] * flow
-    return PumpBoundary(network.solver_index.driven, by_pressure, by_flow, wanted)
+        required[p] = head + by_flow[p] * flow
+    return PumpBoundary(network.solver_index.driven, by_pressure, by_flow, required)
 
 
 def node_outflow(network: PipeNetwork, now: NewtonState, inflow: Array, p: int) -> Array:

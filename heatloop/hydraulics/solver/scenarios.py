@@ -134,7 +134,7 @@ def _drives(network: PipeNetwork, scenarios: Scenarios) -> tuple[PumpCharacteris
         raise ValueError("scenarios need head_pa or drives")
     heads = np.atleast_2d(scenarios.head_pa)
     if heads.shape != (len(network.circuits), scenarios.count):
-        raise ValueError(f"head_pa {heads.shape}: wanted {(len(network.circuits), scenarios.count)}")
+        raise ValueError(f"head_pa {heads.shape}: required {(len(network.circuits), scenarios.count)}")
     return tuple(ConstantHead(head) for head in heads)
 
 
@@ -153,7 +153,7 @@ def _rooms(network: PipeNetwork, scenarios: Scenarios) -> tuple[Array | None, ..
         return None
     fixed = {network.locations[i].element.room for i in network.emitters.place} & scenarios.room_c.keys()
     if fixed:
-        raise ValueError(f"room_c of {', '.join(sorted(fixed))}: wanted rooms without other emitters than skirting")
+        raise ValueError(f"room_c of {', '.join(sorted(fixed))}: required rooms without other emitters than skirting")
     rooms = []
     for group in network.groups:
         names = [cell.room for arm in group.arms for cell in network.arms[arm].cells]

@@ -116,8 +116,8 @@ def _row(survey: Survey, layout: Layout, one: GlazedOpening, watts_m: dict[str, 
 
 def _draught_percent(air_c: float, velocity_m_s: float) -> float:
     """Dissatisfied by draught; NaN where ISO 7730 gives none."""
-    least_c, most_c = DRAUGHT_AIR_C
-    return draught_rate_percent(air_c, velocity_m_s) if least_c <= air_c <= most_c else np.nan
+    min_c, max_c = DRAUGHT_AIR_C
+    return draught_rate_percent(air_c, velocity_m_s) if min_c <= air_c <= max_c else np.nan
 
 
 def _before(survey: Survey, layout: Layout, one: GlazedOpening) -> list[tuple[Piece, float]]:

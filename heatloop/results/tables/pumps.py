@@ -116,7 +116,7 @@ def pump_control_text(pump: PumpCharacteristic) -> str:
         case PumpCurveAtSpeed():
             return f"at {100.0 * pump.speed:.0f} % of full speed"
         case LimitedByCurve():
-            return pump_control_text(pump.wanted)
+            return pump_control_text(pump.required)
         case ProportionalHead():
             return f"proportional, {pump.at_pa / 1000.0:.3g} kPa at {pump.at_m3_s * 3.6e6:.0f} l/h"
         case ConstantHead():

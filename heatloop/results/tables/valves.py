@@ -64,7 +64,7 @@ SHUT = TableDescription(
 
 
 def design_valves_table(system: SizedSystem) -> pd.DataFrame:
-    """One row a valve; `calculated_setting` is empty where the wanted Kv is below the valve's lowest."""
+    """One row a valve; `calculated_setting` is empty where the required Kv is below the valve's lowest."""
     loops, rows = system.state.network.loops, []
     for valve in system.valves:
         target, found = flow_l_h(system.state, valve.place), flow_l_h(system.achieved, valve.place)

@@ -138,14 +138,14 @@ def _check(length_m: float, flow_l_h: float, flow_temp_c: float, room_c: float, 
     given = {"length_m": length_m, "flow_l_h": flow_l_h, "flow_temp_c": flow_temp_c, "room_c": room_c}
     faults = list(number_faults(call, given))
     if not faults:
-        for name, value, least, most in (
+        for name, value, minimum, maximum in (
             ("length_m", length_m, 0.01, 1000.0),
             ("flow_l_h", flow_l_h, 0.1, 100000.0),
             ("flow_temp_c", flow_temp_c, 5.0, 95.0),
             ("room_c", room_c, 0.0, 60.0),
         ):
-            if not least <= value <= most:
-                faults.append(InputIssue(call, name, f"{value:g}", f"{least:g} to {most:g}"))
+            if not minimum <= value <= maximum:
+                faults.append(InputIssue(call, name, f"{value:g}", f"{minimum:g} to {maximum:g}"))
     if arrangement not in ("there-and-back", "one-way"):
         faults.append(InputIssue(call, "arrangement", repr(arrangement), "'there-and-back' or 'one-way'"))
     if faults:

@@ -157,9 +157,9 @@ def test_slopes_are_those_of_differences(model):
             moved[0, k] = step
             up = predict(model, today, replace(here, **{name: moved})).mean
             down = predict(model, today, replace(here, **{name: -moved})).mean
-            wanted = (up - down)[0] / (2.0 * step)
-            scale = max(float(np.abs(wanted).max()), 1e-6)
-            assert slopes[0, :, k] == pytest.approx(wanted, abs=0.05 * scale), (name, k)
+            required = (up - down)[0] / (2.0 * step)
+            scale = max(float(np.abs(required).max()), 1e-6)
+            assert slopes[0, :, k] == pytest.approx(required, abs=0.05 * scale), (name, k)
 
 
 def test_flows_of_two_faults_are_nearly_those_laid_one_on_the_other(model):
@@ -227,9 +227,9 @@ def test_likelihood_and_unknowns_are_those_of_the_normal_distribution(model):
     solved = solve_least_squares(straight, today)
     j, prior = straight.slope[0], np.diag(straight.spread[0] ** 2)
     covariance = j @ prior @ j.T + np.diag(today.error**2 + straight.more[0])
-    wanted = multivariate_normal(straight.mean[0], covariance).logpdf(today.value)
+    required = multivariate_normal(straight.mean[0], covariance).logpdf(today.value)
     constant = -0.5 * today.rows.size * np.log(2.0 * np.pi)
-    assert solved.log_likelihood[0] + constant == pytest.approx(wanted, rel=1e-9)
+    assert solved.log_likelihood[0] + constant == pytest.approx(required, rel=1e-9)
     # the unknowns by penalised least squares on the stacked system
     noise = np.sqrt(today.error**2 + straight.more[0])
     stacked = np.vstack([j / noise[:, None], np.diag(1.0 / straight.spread[0])])

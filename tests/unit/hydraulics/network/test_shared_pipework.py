@@ -130,12 +130,12 @@ def test_tees_take_what_the_coefficients_of_the_library_give_on_the_flow_side():
     dynamic = [0.5 * density * (q / area) ** 2 for q in (first + second + third, second + third)]
     bores = (0.0262, 0.0136)
     straight = K_run_diverging_Crane(*bores, second + third, first) * dynamic[0]
-    wanted = [
+    required = [
         K_branch_diverging_Crane(*bores, second + third, first) * dynamic[0],
         straight + K_branch_diverging_Crane(*bores, third, second) * dynamic[1],
         straight + K_run_diverging_Crane(*bores, third, second) * dynamic[1],
     ]
-    assert state.drop_pa[tees] == pytest.approx(wanted, rel=1e-9)
+    assert state.drop_pa[tees] == pytest.approx(required, rel=1e-9)
     assert max(state.residual_mass, state.residual_head) < 1e-8
 
 

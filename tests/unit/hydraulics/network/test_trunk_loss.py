@@ -34,8 +34,8 @@ def tree(lose_to_c=AROUND_C):
 
 
 def solved(system):
-    most = np.array([40.0 if loop.loop.trunk == "cool" else 60.0 for loop in system.loops])
-    return solve_state(system, most, WATER, pumps=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0)
+    maximum = np.array([40.0 if loop.loop.trunk == "cool" else 60.0 for loop in system.loops])
+    return solve_state(system, maximum, WATER, pumps=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0)
 
 
 def enthalpy(temp_c):
@@ -112,8 +112,8 @@ def test_scenarios_lose_what_single_solves_lose():
     heads = np.array([[9000.0, 3000.0], [5000.0, 2000.0]])
     many = solve_scenarios(system, Scenarios(flow_temp_c=np.array([60.0, 45.0]), head_pa=heads), WATER)
     for s, (source_c, head) in enumerate(zip((60.0, 45.0), heads.T, strict=True)):
-        most = np.array([min(source_c, 40.0 if loop.loop.trunk == "cool" else 60.0) for loop in system.loops])
-        one = solve_state(system, most, WATER, pumps=[ConstantHead(float(h)) for h in head], source_c=source_c)
+        maximum = np.array([min(source_c, 40.0 if loop.loop.trunk == "cool" else 60.0) for loop in system.loops])
+        one = solve_state(system, maximum, WATER, pumps=[ConstantHead(float(h)) for h in head], source_c=source_c)
         assert many.loop_flow_kg_s[:, s] == pytest.approx(one.loop_flow_kg_s, rel=1e-6)
         assert many.circuit_return_c[:, s] == pytest.approx(one.circuit_return_c, abs=1e-5)
 
@@ -121,11 +121,11 @@ def test_scenarios_lose_what_single_solves_lose():
 @pytest.mark.parametrize(("name", "limit_c"), [("alder_draft", 50.0), ("harbour_loft", 52.0)])
 def test_loops_are_sized_for_the_water_that_reaches_them_and_come_back_as_rated(name, limit_c, request):
     design = request.getfixturevalue(name)
-    wanted = [
+    required = [
         design.survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k for loop in design.survey.loops
     ]
     assert (design.loops["flow_temp_c"] < limit_c).all()
-    assert design.loops["temperature_drop_k"].to_numpy() == pytest.approx(np.array(wanted), abs=1e-6)
+    assert design.loops["temperature_drop_k"].to_numpy() == pytest.approx(np.array(required), abs=1e-6)
     rated = hl.simulate(design, settings="calculated", thermostats=False, pump_head_kpa=design.summary["pump_head_kpa"])
     assert rated.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["flow_l_h"].to_numpy(), rel=1e-6)
     assert rated.summary["trunk_loss_w"] == pytest.approx(design.summary["trunk_loss_w"], rel=1e-6)

@@ -96,5 +96,5 @@ def test_what_scenarios_lack_is_said():
     with pytest.raises(ValueError, match="head_pa or drives"):
         solve_scenarios(system, Scenarios(flow_temp_c=np.array([50.0])), WATER)
     wrong = replace(SCENARIOS, head_pa=np.ones(COUNT))
-    with pytest.raises(ValueError, match=r"head_pa \(1, 7\): wanted \(2, 7\)"):
+    with pytest.raises(ValueError, match=r"head_pa \(1, 7\): required \(2, 7\)"):
         solve_scenarios(system, wrong, WATER)
