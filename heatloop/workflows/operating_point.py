@@ -149,7 +149,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
             sensor_demands_from(survey, losses) if asked.thermostats else {},
             np.array([loop.name in set(asked.isolated_loops) for loop in survey.loops]),
         ),
-        guess_kg_s=system.state.loop_flow_kg_s,
+        initial_guess_kg_s=system.state.loop_flow_kg_s,
     )
     return SolvedConditions(survey, losses, fluid, state, pumps)
 

@@ -171,8 +171,8 @@ def solve_cases(site: CommissionedSite, cases: Sequence[SiteCase]) -> SiteFlows:
         elements=replace(network.elements, kv_m3_h=kv),
         cell_number=CELL_NUMBER,
     )
-    guess = np.repeat(site.design.state.loop_flow_kg_s[:, None], count, axis=1)
-    answer = solve_heat_and_flow(network, problem, site.fluid, guess, SETTLED)
+    initial_guess_kg_s = np.repeat(site.design.state.loop_flow_kg_s[:, None], count, axis=1)
+    answer = solve_heat_and_flow(network, problem, site.fluid, initial_guess_kg_s, SETTLED)
     pressure = answer.pressure_pa
     head = np.stack([pressure[c.flow] - pressure[c.back] for c in network.circuits])
     return SiteFlows(arm_flows_kg_s(network, answer.flow_kg_s), head, answer)

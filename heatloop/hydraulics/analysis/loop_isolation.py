@@ -89,7 +89,7 @@ def _law(network: PipeNetwork, state: SystemState, flow: Array) -> LinkDrop:
     """The drops of links at the temperatures of the system before. Tees, the lift of warm water and the opening
     pressure of a bypass stay what they were."""
     resistance = FlowResistance.of(network.elements)
-    viscosity = state.viscosity_pa_s[resistance.long, None]
+    viscosity = state.viscosity_pa_s[resistance.is_pipe, None]
     count, ends = flow.shape[1], state.pressure_pa
     plain = resistance.at(np.repeat(state.density_kg_m3[:, None], count, axis=1), np.repeat(viscosity, count, axis=1))
     shut = flow == 0.0

@@ -162,7 +162,7 @@ def solve_network(
     graph: NetworkGraph,
     fixed_pa: Array,
     link_drop: LinkDrop,
-    guess_kg_s: Array,
+    initial_guess_kg_s: Array,
     inflow_kg_s: Array | None = None,
     tolerance: float = TOLERANCE,
 ) -> NetworkState:
@@ -177,7 +177,7 @@ def solve_network(
         drop, slope = link_drop(flow[:, 0])
         return drop[:, None], slope[:, None]
 
-    now = start_iteration(graph, guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
+    now = start_iteration(graph, initial_guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
     for count in range(1, MAX_STEPS + 1):
         before = now
         now = newton_step(node_equations, now, law, inflow)

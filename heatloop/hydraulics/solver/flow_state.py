@@ -38,7 +38,12 @@ class FlowState:
     """
 
     def __init__(
-        self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid, excess_k: Array, guess: Array | None
+        self,
+        network: PipeNetwork,
+        problem: OperatingProblem,
+        fluid: Fluid,
+        excess_k: Array,
+        initial_guess_kg_s: Array | None,
     ) -> None:
         self.network, self.problem, self.fluid = network, problem, fluid
         self.resistance = (network.elements if problem.elements is None else problem.elements).resistance
@@ -51,12 +56,16 @@ class FlowState:
         self.held_kg_s: Array | None = None
         self.steady: PumpBoundary | None = None
         """The drives, where no flow changes them."""
-        self.link_kg_s = self._first_flows(guess)
+        self.link_kg_s = self._first_flows(initial_guess_kg_s)
         self.now: NewtonState | None = None
 
-    def _first_flows(self, guess: Array | None) -> Array:
+    def _first_flows(self, initial_guess_kg_s: Array | None) -> Array:
         network, shared_pipework = self.network, self.network.shared_pipework
-        loops = np.full(self.problem.supply_c.shape, LIKELY_KG_S) if guess is None else np.asarray(guess, float)
+        loops = (
+            np.full(self.problem.supply_c.shape, LIKELY_KG_S)
+            if initial_guess_kg_s is None
+            else np.asarray(initial_guess_kg_s, float)
+        )
         mean = loops.mean(axis=0)
         owner = network.solver_index.loop_of_link[:, None]
         flow = np.where(owner < 0, mean, loops[owner[:, 0]])
@@ -73,14 +82,14 @@ class FlowState:
         `may_warm`: whether slopes count on water getting warmer with flow.
         """
         now = self.now
-        near = now is not None and bool((now.moved < FLOWS_SETTLED).all())
-        law = self._law(temp_c, near and may_warm)
+        is_close = now is not None and bool((now.moved < FLOWS_SETTLED).all())
+        law = self._law(temp_c, is_close and may_warm)
         if now is None:
             fixed = np.zeros((len(self.network.circuits), self.problem.scenarios))
             now = start_iteration(self.network.graph, self.link_kg_s, fixed, law)
         else:
             now = _at(now, law)
-        if near:
+        if is_close:
             now = self._network_step(now, None, circuit_c, inflow)
         else:
             for _ in range(FLOW_STEPS):
@@ -108,11 +117,11 @@ class FlowState:
         as flow grows."""
         mean_c = self.network.element_temps.mean @ temp_c
         self.density, self.viscosity = self.fluid.density_and_viscosity(mean_c)
-        long = self.resistance.long
+        is_pipe = self.resistance.is_pipe
         if sensitive and self.warming is None:
-            self.warming = self._warming(mean_c, long)
+            self.warming = self._warming(mean_c, is_pipe)
         warming = self.warming if sensitive else None
-        of_links = self.resistance.at(self.density, self.viscosity.take(long, axis=0), warming)
+        of_links = self.resistance.at(self.density, self.viscosity.take(is_pipe, axis=0), warming)
         offset = self._offsets()
         if offset is None:
             return of_links
@@ -123,13 +132,13 @@ class FlowState:
 
         return law
 
-    def _warming(self, mean_c: Array, long: Index) -> Array:
-        """d ln viscosity / d ln flow of the elements `long`: by as much as water has cooled since the source it would
-        be warmer, less the nearer it is to the coldest room. An estimate, which slopes of Newton's method may be."""
-        cooled = (self.source_c - mean_c.take(long, axis=0)) / self.excess_k
+    def _warming(self, mean_c: Array, is_pipe: Index) -> Array:
+        """d ln viscosity / d ln flow of the elements `is_pipe`: by as much as water has cooled since the source it
+        would be warmer, less the nearer it is to the coldest room. An estimate, which slopes of Newton's method may be."""
+        cooled = (self.source_c - mean_c.take(is_pipe, axis=0)) / self.excess_k
         np.maximum(cooled, 0.0, out=cooled)
         np.minimum(cooled, 1.0, out=cooled)
-        found = np.log(self.source_pa_s / self.viscosity.take(long, axis=0))
+        found = np.log(self.source_pa_s / self.viscosity.take(is_pipe, axis=0))
         found *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
         np.maximum(found, -MAX_WARMING, out=found)
         return np.asarray(np.minimum(found, MAX_WARMING, out=found))
@@ -141,11 +150,11 @@ class FlowState:
         offset = None
         if network.climbs:
             weight = GRAVITY_M_S2 * (self.density - self.density.mean(axis=0)) * network.rise_m[:, None]
-            offset = np.add.reduceat(weight, network.elements.first, axis=0)
+            offset = np.add.reduceat(weight, network.elements.first_element, axis=0)
         offset = self.bypasses.opening_pa(offset, self.link_kg_s.shape)
         if network.tees:
             self.tee_drop_pa = tee_drops_pa(network.tees, self.link_kg_s, self.density)
-            at_tees = np.add.reduceat(self.tee_drop_pa, network.elements.first, axis=0)
+            at_tees = np.add.reduceat(self.tee_drop_pa, network.elements.first_element, axis=0)
             offset = at_tees if offset is None else offset + at_tees
         return offset
 

@@ -91,16 +91,16 @@ def solve_scenarios(
     network: PipeNetwork,
     scenarios: Scenarios,
     fluid: Fluid,
-    guess_kg_s: ArrayLike | None = None,
+    initial_guess_kg_s: ArrayLike | None = None,
     cell_number: float = CELL_NUMBER,
     settled: float = SETTLED,
 ) -> ScenarioResults:
-    """Solve all scenarios; guess_kg_s (L): likely flows. Raises ArithmeticError where a lot does not settle."""
+    """Solve all scenarios; initial_guess_kg_s (L): likely flows. Raises ArithmeticError where a lot does not settle."""
     cells = sum(group.runs.length_m.size for group in network.groups)
     lots = int(np.ceil(scenarios.count * cells / LOT_CELLS))
     lot = int(np.ceil(scenarios.count / max(lots, 1)))
     found = []
-    guess = None if guess_kg_s is None else np.asarray(guess_kg_s, float)
+    guess = None if initial_guess_kg_s is None else np.asarray(initial_guess_kg_s, float)
     for start in range(0, scenarios.count, lot):
         some = scenarios.some(slice(start, min(start + lot, scenarios.count)))
         problem = _question(network, some, cell_number)
@@ -184,8 +184,8 @@ def _outcomes(
         cells = [cell for arm in group.arms for cell in network.arms[arm].cells]
         owner = [network.arm_loop[arm] for arm in group.arms for _ in network.arms[arm].cells]
         useful = np.array([cell.useful for cell in cells])[:, None]
-        watts = np.where(shut[owner], 0.0, emitted.T * useful)
-        np.add.at(room_w, [row[cell.room] for cell in cells], watts)
+        heat_w = np.where(shut[owner], 0.0, emitted.T * useful)
+        np.add.at(room_w, [row[cell.room] for cell in cells], heat_w)
     for place, loop, name in zip(network.emitters.place, network.emitters.loop, others, strict=True):
         ends_c = answer.temp_c[[ends.inlet[place], ends.outlet[place]]]
         enthalpy = fluid.enthalpy_j_kg(ends_c)

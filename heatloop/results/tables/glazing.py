@@ -84,13 +84,13 @@ def glazing_table(survey: Survey, layout: Layout, state: SystemState) -> pd.Data
 
 def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
     """Heat into the room from a metre of wall that each piece stands along, by its label."""
-    watts: dict[str, float] = {}
+    heat_w: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, given in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
             if cell.skirting:
-                watts[cell.label] = watts.get(cell.label, 0.0) + float(given)
+                heat_w[cell.label] = heat_w.get(cell.label, 0.0) + float(given)
     pieces = [piece for loop in layout.loops for piece in loop.pieces]
-    return {piece.label: watts.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
+    return {piece.label: heat_w.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
 
 
 def _row(survey: Survey, layout: Layout, one: GlazedOpening, watts_m: dict[str, float]) -> tuple[object, ...]:

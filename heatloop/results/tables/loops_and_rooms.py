@@ -220,7 +220,7 @@ def _pressure_in_pa(state: SystemState) -> Array:
     """Pressure where each element begins: its link's first node less what the link has lost by then."""
     elements = state.network.elements
     lost = np.cumsum(state.drop_pa) - state.drop_pa
-    at_first = lost[elements.first]
+    at_first = lost[elements.first_element]
     start = state.pressure_pa[state.network.graph.start]
     return np.asarray(start[elements.link] - (lost - at_first[elements.link]))
 

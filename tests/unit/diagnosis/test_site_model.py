@@ -293,9 +293,9 @@ def test_settled_rooms_lose_what_they_get(model, kind):
     )
     answer = site.solve_settled()
     given = site.room_w(answer)
-    for room, watts in given.items():
+    for room, heat_w in given.items():
         lost = site.loss_w_k[room] * (site.room_c[room] - 2.0)
-        assert watts + site.gain_w[room] == pytest.approx(lost, abs=0.02 * max(lost, 50.0))
+        assert heat_w + site.gain_w[room] == pytest.approx(lost, abs=0.02 * max(lost, 50.0))
     if kind == fault_types.LITTLE_WATER:
         assert site.loop_kg_s(answer)[0] == 0.0
 
