@@ -123,9 +123,9 @@ def commission(
     return CommissioningResult(system, today, held, found, swept, frames, figures, design.verdict)
 
 
-def _running_kpa(found: Pressures, targets: pd.DataFrame, fluid: Fluid) -> float:
+def _running_kpa(system_pressures: Pressures, targets: pd.DataFrame, fluid: Fluid) -> float:
     """Pressure to expect on the day, the content at the mean of flow and return; the greatest temperature at most."""
     mean_c = float((targets["expected_flow_temp_c"] + targets["expected_return_temp_c"]).mean() / 2.0)
     if pd.isna(mean_c):
         return float("nan")
-    return found.running_kpa(fluid, min(mean_c, found.max_temp_c))
+    return system_pressures.running_kpa(fluid, min(mean_c, system_pressures.max_temp_c))

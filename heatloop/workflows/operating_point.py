@@ -192,9 +192,9 @@ def _pumps(
     return tuple(laws)
 
 
-def _operating_point(design: DesignResult, found: SolvedConditions) -> OperatingPoint:
-    survey, losses, state = found.survey, found.losses, found.state
-    density = [float(rho) for rho in found.fluid.density_kg_m3(state.circuit_c)]
+def _operating_point(design: DesignResult, solved: SolvedConditions) -> OperatingPoint:
+    survey, losses, state = solved.survey, solved.losses, solved.state
+    density = [float(rho) for rho in solved.fluid.density_kg_m3(state.circuit_c)]
     rooms = loops_and_rooms.rooms_table(design.layout, losses, state)
     governors = sensor_demands_from(survey, losses)
     frames = {
@@ -202,7 +202,7 @@ def _operating_point(design: DesignResult, found: SolvedConditions) -> Operating
         "rooms": operating_point.add_sensor_rooms(rooms, state, governors),
         "elements": loops_and_rooms.elements_table(state),
         "valves": operating_point.operating_valves_table(survey, state),
-        "pumps": pumps_table(survey, state, found.pumps, density),
+        "pumps": pumps_table(survey, state, solved.pumps, density),
         "temperature_profile": loops_and_rooms.temperature_profile_table(state),
     }
     facts = operating_point.operating_summary(survey, losses, state, frames, density[0])

@@ -253,23 +253,27 @@ def _parts(survey: Survey, layout: Layout) -> Iterator[PressureRating]:
     yield PressureRating("vessel", "expansion vessel", survey.system.vessel.max_pressure_kpa)
 
 
-def pressure_checks(found: Pressures) -> list[CheckResult]:
+def pressure_checks(system_pressures: Pressures) -> list[CheckResult]:
     """Every limit of the pressures with its verdict."""
-    required_kpa = law.precharge_for_head_kpa(found.static_kpa, found.margin_kpa)
+    required_kpa = law.precharge_for_head_kpa(system_pressures.static_kpa, system_pressures.margin_kpa)
     rows = [
-        check_at_least(PRECHARGE, "vessel", found.precharge_kpa, required_kpa),
-        check_at_most(ROOM_ABOVE, "vessel", found.precharge_kpa, found.final_kpa),
+        check_at_least(PRECHARGE, "vessel", system_pressures.precharge_kpa, required_kpa),
+        check_at_most(ROOM_ABOVE, "vessel", system_pressures.precharge_kpa, system_pressures.final_kpa),
     ]
-    if not math.isnan(found.min_vessel_l):
-        rows.append(check_at_least(VESSEL, "vessel", found.vessel_l, found.min_vessel_l))
-    if not math.isnan(found.hot_kpa):
-        rows.append(check_at_most(HOT, "system", found.hot_kpa, found.final_kpa))
-    if any(part.kind in ("joint", "end") for part in found.unrated):
-        rows.append(check_at_most(SEAL, "seals of joints and ends", found.test_kpa, SEAL_PROOF_KPA))
-    for part in found.parts:
+    if not math.isnan(system_pressures.min_vessel_l):
+        rows.append(check_at_least(VESSEL, "vessel", system_pressures.vessel_l, system_pressures.min_vessel_l))
+    if not math.isnan(system_pressures.hot_kpa):
+        rows.append(check_at_most(HOT, "system", system_pressures.hot_kpa, system_pressures.final_kpa))
+    if any(part.kind in ("joint", "end") for part in system_pressures.unrated):
+        rows.append(check_at_most(SEAL, "seals of joints and ends", system_pressures.test_kpa, SEAL_PROOF_KPA))
+    for part in system_pressures.parts:
         if part.max_pressure_kpa is not None:
-            rows.append(check_at_least(WEAKEST, part.words, part.max_pressure_kpa, found.relief_kpa + found.below_kpa))
-            rows.append(check_at_least(TEST, part.words, part.max_pressure_kpa, found.test_kpa))
+            rows.append(
+                check_at_least(
+                    WEAKEST, part.words, part.max_pressure_kpa, system_pressures.relief_kpa + system_pressures.below_kpa
+                )
+            )
+            rows.append(check_at_least(TEST, part.words, part.max_pressure_kpa, system_pressures.test_kpa))
     return rows
 
 
@@ -289,80 +293,127 @@ PRESSURES = TableDescription(
 )
 
 
-def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
+def pressures_table(survey: Survey, system_pressures: Pressures) -> pd.DataFrame:
     """What each pressure is, how it was found and on whose word: quantity, value, unit, formula, source."""
-    rows = (*_water_rows(survey, found), *_vessel_rows(found), *_fill_rows(found), *_test_rows(survey, found))
+    rows = (
+        *_water_rows(survey, system_pressures),
+        *_vessel_rows(system_pressures),
+        *_fill_rows(system_pressures),
+        *_test_rows(survey, system_pressures),
+    )
     return table_frame(PRESSURES, rows)
 
 
-def _water_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
+def _water_rows(survey: Survey, system_pressures: Pressures) -> Iterator[PressureRow]:
     """What the water is and how far it grows."""
-    by = "EN 12828 table, filled at 10 degC" if found.by_table else "density cold / density hot - 1"
+    by = "EN 12828 table, filled at 10 degC" if system_pressures.by_table else "density cold / density hot - 1"
     yield from (
-        ("water content", found.content_l, "l", "bores times lengths, and what is stated", "water_content"),
-        ("temperature when filled", found.fill_c, "degC", "stated or 10", STATED),
-        ("greatest temperature", found.max_temp_c, "degC", "stated, else of the source, else of the design", STATED),
-        ("expansion", 100.0 * found.expansion, "%", by, EN_12828 if found.by_table else _density_source(survey)),
-        ("expansion volume", found.expansion_l, "l", "content x expansion", "definition"),
+        ("water content", system_pressures.content_l, "l", "bores times lengths, and what is stated", "water_content"),
+        ("temperature when filled", system_pressures.fill_c, "degC", "stated or 10", STATED),
+        (
+            "greatest temperature",
+            system_pressures.max_temp_c,
+            "degC",
+            "stated, else of the source, else of the design",
+            STATED,
+        ),
+        (
+            "expansion",
+            100.0 * system_pressures.expansion,
+            "%",
+            by,
+            EN_12828 if system_pressures.by_table else _density_source(survey),
+        ),
+        ("expansion volume", system_pressures.expansion_l, "l", "content x expansion", "definition"),
     )
 
 
-def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
+def _vessel_rows(system_pressures: Pressures) -> Iterator[PressureRow]:
     """The head above the vessel, its gas, the relief valve, and how large it must be."""
     yield from (
         (
             "static head",
-            found.static_kpa,
+            system_pressures.static_kpa,
             "kPa",
-            f"rho g ({found.highest_point_m:.2f} m - {found.vessel_m:.2f} m)",
+            f"rho g ({system_pressures.highest_point_m:.2f} m - {system_pressures.vessel_m:.2f} m)",
             "levels of the rooms",
         ),
         (
             "precharge of the vessel",
-            found.precharge_kpa,
+            system_pressures.precharge_kpa,
             "kPa",
-            f"static head + {found.margin_kpa:g}",
-            _own(found.precharge_stated, EN_12828),
+            f"static head + {system_pressures.margin_kpa:g}",
+            _own(system_pressures.precharge_stated, EN_12828),
         ),
-        ("relief valve", found.relief_kpa, "kPa", "stated or 300", f"{STATED}, else {PRACTICE}"),
-        ("greatest working pressure", found.final_kpa, "kPa", "relief - the greater of 50 kPa and a tenth", EN_12828),
+        ("relief valve", system_pressures.relief_kpa, "kPa", "stated or 300", f"{STATED}, else {PRACTICE}"),
+        (
+            "greatest working pressure",
+            system_pressures.final_kpa,
+            "kPa",
+            "relief - the greater of 50 kPa and a tenth",
+            EN_12828,
+        ),
         (
             "reserve of the vessel",
-            found.reserve_l,
+            system_pressures.reserve_l,
             "l",
             "0.5 % of the content, at least 3 l; a fifth of a vessel up to 15 l",
             EN_12828,
         ),
         (
             "least vessel",
-            found.min_vessel_l,
+            system_pressures.min_vessel_l,
             "l",
             "(expansion + reserve)(final + 100)/(final - precharge)",
             f"{EN_12828}; {BOYLE}",
         ),
-        ("vessel", found.vessel_l, "l", "stated, else the next common size", _own(found.vessel_stated, PRACTICE)),
+        (
+            "vessel",
+            system_pressures.vessel_l,
+            "l",
+            "stated, else the next common size",
+            _own(system_pressures.vessel_stated, PRACTICE),
+        ),
     )
 
 
-def _fill_rows(found: Pressures) -> Iterator[PressureRow]:
+def _fill_rows(system_pressures: Pressures) -> Iterator[PressureRow]:
     """What it is filled to, and what becomes of that when it is hot."""
     yield from (
-        ("least cold fill", found.min_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
-        ("greatest cold fill", found.max_fill_kpa, "kPa", "the greatest working pressure is reached hot", BOYLE),
-        ("cold fill pressure", found.fill_kpa, "kPa", "middle of the range", PRACTICE),
-        ("pressure at the top, cold", found.fill_kpa - found.static_kpa, "kPa", "fill - static head", "definition"),
-        ("pressure at the greatest temperature", found.hot_kpa, "kPa", "gas pressed together by the expansion", BOYLE),
+        ("least cold fill", system_pressures.min_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
+        (
+            "greatest cold fill",
+            system_pressures.max_fill_kpa,
+            "kPa",
+            "the greatest working pressure is reached hot",
+            BOYLE,
+        ),
+        ("cold fill pressure", system_pressures.fill_kpa, "kPa", "middle of the range", PRACTICE),
+        (
+            "pressure at the top, cold",
+            system_pressures.fill_kpa - system_pressures.static_kpa,
+            "kPa",
+            "fill - static head",
+            "definition",
+        ),
+        (
+            "pressure at the greatest temperature",
+            system_pressures.hot_kpa,
+            "kPa",
+            "gas pressed together by the expansion",
+            BOYLE,
+        ),
     )
 
 
-def _test_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
+def _test_rows(survey: Survey, system_pressures: Pressures) -> Iterator[PressureRow]:
     """The strength test and what the parts stand."""
     water_system, test = survey.system, survey.system.test
     tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
-    weakest = found.weakest
+    weakest = system_pressures.weakest
     rating = math.nan if weakest is None or weakest.max_pressure_kpa is None else weakest.max_pressure_kpa
     yield from (
-        ("strength test", found.test_kpa, "kPa", tested, found.test_source),
+        ("strength test", system_pressures.test_kpa, "kPa", tested, system_pressures.test_source),
         (
             "time to settle before it",
             test.settle_minutes,
@@ -381,9 +432,9 @@ def _test_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
     )
     if water_system.hose_kpa is not None:
         yield "pressure at the filling hose", water_system.hose_kpa, "kPa", "stated", STATED
-    if found.unrated:
-        names = ", ".join(part.words for part in found.unrated)
-        yield "parts without a stated rating", float(len(found.unrated)), "", names, "ask their makers"
+    if system_pressures.unrated:
+        names = ", ".join(part.words for part in system_pressures.unrated)
+        yield "parts without a stated rating", float(len(system_pressures.unrated)), "", names, "ask their makers"
 
 
 def _density_source(survey: Survey) -> str:

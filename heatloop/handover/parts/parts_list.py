@@ -216,7 +216,7 @@ def _part(catalogue: Catalogue, count: ItemQuantity) -> Part:
 def _notes(
     survey: Survey,
     standing: Sequence[PlacedPiece],
-    found: Sequence[JointPosition],
+    positions: Sequence[JointPosition],
     movement: MovementPlan,
     options: PartsOptions,
 ) -> Iterator[tuple[str, str, str]]:
@@ -237,7 +237,7 @@ def _notes(
     staying = [f"{item.emitter} in {item.room}" for loop in survey.loops for item in loop.emitters if item.existing]
     if staying:
         yield "emitters", f"{listing(staying)}: there already, neither ordered nor priced", "the survey"
-    turns = [(place.meets, place.loop) for place in found if isinstance(place.meets, PlacedEnd)]
+    turns = [(place.meets, place.loop) for place in positions if isinstance(place.meets, PlacedEnd)]
     far = {meets.end: loop for meets, loop in turns if meets.kind == "turn end"}
     for name, loop in far.items():
         end = survey.catalogue.end(name)

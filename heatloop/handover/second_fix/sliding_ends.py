@@ -162,5 +162,5 @@ def widest_slide_mm(nodes: Sequence[SlideNode]) -> float:
     return max(slides, default=0.0)
 
 
-def _add(one: Cost, other: Cost) -> Cost:
-    return (one[0] + other[0], one[1] + other[1], one[2] + other[2], one[3] + other[3], one[4] + other[4])
+def _add(cost: Cost, other: Cost) -> Cost:
+    return (cost[0] + other[0], cost[1] + other[1], cost[2] + other[2], cost[3] + other[3], cost[4] + other[4])

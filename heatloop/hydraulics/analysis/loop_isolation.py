@@ -73,15 +73,15 @@ def _solve(
     law = _law(network, state, flow)
     held = np.full(flow.shape, np.nan)
     held[network.loop_link] = np.where(which, 0.0, np.nan)
-    now = start_iteration(network.graph, flow, np.zeros((len(network.circuits), count)), law)
+    iterate = start_iteration(network.graph, flow, np.zeros((len(network.circuits), count)), law)
     inflow = _inflow(network, state, count)
     tight = _still_bypasses(network, state)
     held[network.bypass_link[tight]] = 0.0
     for _ in range(STEPS):
-        pump = linearised_pump(network, pumps, np.repeat(density[:, None], count, axis=1), now, inflow)
-        now = newton_step(network.node_equations, now, law, inflow, pump, held)
-        if np.all(now.moved < TOLERANCE * 100.0):
-            return now.flow, now.pressure
+        pump = linearised_pump(network, pumps, np.repeat(density[:, None], count, axis=1), iterate, inflow)
+        iterate = newton_step(network.node_equations, iterate, law, inflow, pump, held)
+        if np.all(iterate.moved < TOLERANCE * 100.0):
+            return iterate.flow, iterate.pressure
     raise ArithmeticError("the flows with a loop shut did not settle")
 
 

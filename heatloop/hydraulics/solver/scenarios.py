@@ -205,13 +205,13 @@ def _outcomes(
     )
 
 
-def _joined(found: Sequence[ScenarioResults]) -> ScenarioResults:
+def _joined(results: Sequence[ScenarioResults]) -> ScenarioResults:
     """Lots one after the other."""
-    if len(found) == 1:
-        return found[0]
+    if len(results) == 1:
+        return results[0]
     names = [
         *("loop_flow_kg_s", "return_c", "output_w", "room_w", "flow_kg_s", "head_pa"),
         *("circuit_return_c", "residual_mass", "residual_head", "left"),
     ]
-    joined = {name: np.concatenate([getattr(one, name) for one in found], axis=-1) for name in names}
-    return ScenarioResults(rooms=found[0].rooms, **joined)
+    joined = {name: np.concatenate([getattr(one, name) for one in results], axis=-1) for name in names}
+    return ScenarioResults(rooms=results[0].rooms, **joined)

@@ -120,15 +120,15 @@ def _draught_percent(air_c: float, velocity_m_s: float) -> float:
     return draught_rate_percent(air_c, velocity_m_s) if min_c <= air_c <= max_c else np.nan
 
 
-def _before(survey: Survey, layout: Layout, one: GlazedOpening) -> list[tuple[Piece, float]]:
+def _before(survey: Survey, layout: Layout, opening: GlazedOpening) -> list[tuple[Piece, float]]:
     """The pieces that stand below an opening, each with the metres of the opening's width it covers."""
     found = []
     for piece in (piece for loop in layout.loops for piece in loop.pieces):
-        if piece.room != one.room or not piece.wall:
+        if piece.room != opening.room or not piece.wall:
             continue
         for wall, from_m, to_m in wall_parts(survey.room(piece.room), piece.wall, piece.from_m, piece.to_m):
-            metres = min(to_m, one.opening.end_m) - max(from_m, one.opening.start_m)
-            if wall == one.wall and metres > 0.0:
+            metres = min(to_m, opening.opening.end_m) - max(from_m, opening.opening.start_m)
+            if wall == opening.wall and metres > 0.0:
                 found.append((piece, metres))
     return found
 

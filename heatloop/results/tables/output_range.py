@@ -94,10 +94,12 @@ def _with_total(output_w: Mapping[str, float]) -> dict[str, float]:
     return {**heated, ALL_ROOMS: sum(heated.values())}
 
 
-def _rows(name: str, in_band: bool, found: Mapping[str, float], base: Mapping[str, float]) -> list[tuple[object, ...]]:
+def _rows(
+    name: str, in_band: bool, output_w: Mapping[str, float], base: Mapping[str, float]
+) -> list[tuple[object, ...]]:
     return [
         (name, in_band, room, heat_w, heat_w - base[room], 100.0 * (heat_w / base[room] - 1.0))
-        for room, heat_w in found.items()
+        for room, heat_w in output_w.items()
     ]
 
 
