@@ -134,8 +134,8 @@ def print_film() -> None:
         viscosity = float(WATER.viscosity_pa_s(TEST_ROOM_C + RATED_EXCESS_K))
         re = float(reynolds(test.flow_kg_s, BORE.hydraulic_diameter_m, BORE.area_m2, viscosity))
         for words, k in (("by formula", k_by_formula(link, sample_m)), ("turbulent", rated_k(link, True, sample_m))):
-            watts = arrives_w([replace(job, k_w_mkn=k)])[0]
-            print(f"{sample_m:9.0f}  {re:10.0f}  {words:>12}  {k / PLAIN_K:12.3f}  {watts:19.0f}")
+            heat_w = arrives_w([replace(job, k_w_mkn=k)])[0]
+            print(f"{sample_m:9.0f}  {re:10.0f}  {words:>12}  {k / PLAIN_K:12.3f}  {heat_w:19.0f}")
 
 
 COMMANDS: dict[str, Callable[[], None]] = {"shortcut": print_shortcut, "rating": print_rating, "film": print_film}

@@ -184,25 +184,25 @@ DIAGNOSIS_SUMMARY: tuple[Column, ...] = (
 )
 
 
-def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, one: PosteriorEstimate) -> dict[str, Any]:
+def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, estimate: PosteriorEstimate) -> dict[str, Any]:
     """An explanation: what it says, how likely it is, its size, the readings behind it, what to do."""
-    hypothesis = one.weighed.hypothesis
+    hypothesis = estimate.weighed.hypothesis
     faults = hypothesis.faults
     found = [KINDS[fault.kind] for fault in faults]
     size = low = high = math.nan
-    if len(faults) == 1 and one.sizes:
-        size, low, high = _size(one.sizes[0], one.weight)
+    if len(faults) == 1 and estimate.sizes:
+        size, low, high = _size(estimate.sizes[0], estimate.weight)
     return {
         "rank": rank,
-        "fault": "; ".join(fault.text(model.assembly) for fault in faults),
+        "fault": "; ".join(fault.text(model.network) for fault in faults),
         "kind": "; ".join(fault.kind for fault in faults),
-        "of": "; ".join(fault.of(model.assembly) for fault in faults),
-        "probability": one.weighed.probability,
+        "of": "; ".join(fault.of(model.network) for fault in faults),
+        "probability": estimate.weighed.probability,
         "size": size,
         "size_low": low,
         "size_high": high,
-        "size_meaning": found[0].size_meaning if len(faults) == 1 else _sizes_in_words(one),
-        "evidence": evidence(model, day, one) if faults[0].kind != NO_FAULT else "",
+        "size_meaning": found[0].size_meaning if len(faults) == 1 else _sizes_in_words(estimate),
+        "evidence": evidence(model, day, estimate) if faults[0].kind != NO_FAULT else "",
         "causes": _of_each({kind.name: kind.causes for kind in found}),
         "first_action": _of_each({kind.name: kind.first_action for kind in found}),
         "distinguishing_check": _of_each({kind.name: kind.distinguishing_check for kind in found}),
@@ -224,21 +224,21 @@ def _size(sizes: Array, weight: Array) -> tuple[float, float, float]:
     return float(weight @ sizes), low, high
 
 
-def _sizes_in_words(one: PosteriorEstimate) -> str:
+def _sizes_in_words(estimate: PosteriorEstimate) -> str:
     words, at = [], 0
-    for fault in one.weighed.hypothesis.faults:
+    for fault in estimate.weighed.hypothesis.faults:
         if not KINDS[fault.kind].size_meaning:
             continue
-        mean = float(one.weight @ one.sizes[at])
+        mean = float(estimate.weight @ estimate.sizes[at])
         at += 1
         shown = f"{100.0 * mean:.0f} %" if fault.kind in SHARES else f"{mean:+.0f} K"
         words.append(f"{fault.kind}: {shown} ({KINDS[fault.kind].size_meaning})")
     return "; ".join(words)
 
 
-def evidence(model: SiteModel, day: ReadingConditions, one: PosteriorEstimate) -> str:
+def evidence(model: SiteModel, day: ReadingConditions, estimate: PosteriorEstimate) -> str:
     """The readings that are furthest from what they would be without the fault."""
-    without = fault_free_estimate(model, day, one)[day.rows]
+    without = fault_free_estimate(model, day, estimate)[day.rows]
     off = (day.value - without) / day.error
     order = np.argsort(-np.abs(off))
     told = [
@@ -251,7 +251,7 @@ def evidence(model: SiteModel, day: ReadingConditions, one: PosteriorEstimate) -
 
 def _told(model: SiteModel, day: ReadingConditions, row: int, value: float, without: float) -> str:
     rows = model.rows
-    quantity, of = rows.name(row, model.assembly)
+    quantity, of = rows.name(row, model.network)
     if row >= rows.total_flow + 4:
         word = "colder" if without > 0.0 else "warmer"
         return f"{of} at {day.room_c[of]:.1f} degC is {word} than its heat would leave it without the fault"
@@ -293,7 +293,7 @@ def formatted_reading(model: SiteModel, row: int, value: float) -> str:
 
 def expected_flow_l_h(model: SiteModel) -> Array:
     """Expected flow of every loop, l/h at its flow temperature in the design (L)."""
-    density = model.site.water.density_kg_m3(model.site.supply_c(model.site.source_c))
+    density = model.site.fluid.density_kg_m3(model.site.supply_c(model.site.source_c))
     return np.asarray(model.responses.loop_kg_s / density * 3.6e6)
 
 
@@ -305,7 +305,7 @@ def diagnosis_loops_table(
     without = fault_free_estimate(model, day, known[0])
     expected = expected_flow_l_h(model)
     rows = []
-    for i, path in enumerate(model.assembly.loops):
+    for i, path in enumerate(model.network.loops):
         name = path.loop.name
         low, middle, high = (math.exp(v) for v in mixture_quantiles(known, model.rows.flow(i), (0.05, 0.5, 0.95)))
         flow, back = readings.get(r.FLOW_TEMP, name), readings.get(r.RETURN_TEMP, name)
@@ -353,5 +353,5 @@ def _range(model: SiteModel, asked: RecommendedReading, mean: float, spread: flo
     return low if low == high else f"{low} to {high}"
 
 
-def _short(model: SiteModel, one: PosteriorEstimate) -> str:
-    return " and ".join(fault.text(model.assembly) for fault in one.weighed.hypothesis.faults)
+def _short(model: SiteModel, estimate: PosteriorEstimate) -> str:
+    return " and ".join(fault.text(model.network) for fault in estimate.weighed.hypothesis.faults)

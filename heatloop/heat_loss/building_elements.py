@@ -49,7 +49,7 @@ class NotCalculable:
 
     place: str
     found: str
-    wanted: str
+    required: str
 
 
 @dataclass(frozen=True)

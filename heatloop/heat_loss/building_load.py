@@ -59,9 +59,9 @@ def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Ma
     inside = {loss.room for loss in computed}
     parts = [part for loss in computed for part in loss.parts]
     fabric = [part for part in parts if part.kind not in ("air", "reheat")]
-    between_w = fsum(part.watts for part in fabric if part.beyond in inside)
-    transmission_w = fsum(part.watts for part in fabric if part.beyond not in inside)
-    reheat_w = fsum(part.watts for part in parts if part.kind == "reheat")
+    between_w = fsum(part.heat_w for part in fabric if part.beyond in inside)
+    transmission_w = fsum(part.heat_w for part in fabric if part.beyond not in inside)
+    reheat_w = fsum(part.heat_w for part in parts if part.kind == "reheat")
     stated_w = fsum(loss.total_w for loss in losses if loss.stated_by is not None)
     airs = {loss.room: room_air(survey, survey.room(loss.room), floor_areas_m2[loss.room]) for loss in computed}
     air_w = _air_w(survey, airs)

@@ -129,8 +129,8 @@ def _loop(survey: Survey, loop: Loop) -> LoopLayout:
     arms: list[Arm] = []
     place = f'loop "{loop.name}"'
     if loop.profile not in {p.name for p in survey.catalogue.profiles}:
-        wanted = "a profile of the catalogue"
-        raise InputError([survey.fault(f"{place}, profile", f'"{loop.profile}"', wanted)])
+        required = "a profile of the catalogue"
+        raise InputError([survey.fault(f"{place}, profile", f'"{loop.profile}"', required)])
     profile = survey.catalogue.profile(loop.profile)
     far = TURN_END if loop.arrangement == "there-and-back" else VALVE_END
     ends = {end.kind for end in survey.catalogue.ends}
@@ -158,13 +158,15 @@ def _straight_faults(survey: Survey, loop: Loop, arms: Sequence[Arm], profile: P
     """A fault for every straight joint of the survey that could not be laid where it is stated."""
     laid = [e for arm in arms for e in arm.elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
     found = []
-    for number, wanted in enumerate(loop.straight_joints, start=1):
-        at = (wanted.room, wanted.wall)
-        if not any((e.room, e.wall) == at and abs(e.at_m - wanted.at_m) < OVERLAP_M for e in laid):
+    for number, required in enumerate(loop.straight_joints, start=1):
+        at = (required.room, required.wall)
+        if not any((e.room, e.wall) == at and abs(e.at_m - required.at_m) < OVERLAP_M for e in laid):
             place = f'loop "{loop.name}", straight joint {number}'
-            words = f'{wanted.at_m:g} m on wall {wanted.wall} of room "{wanted.room}"'
-            least = f"a place within one of its stretches on a wall, {profile.min_piece_m:g} m or more from either end"
-            found.append(survey.fault(place, words, least))
+            words = f'{required.at_m:g} m on wall {required.wall} of room "{required.room}"'
+            minimum = (
+                f"a place within one of its stretches on a wall, {profile.min_piece_m:g} m or more from either end"
+            )
+            found.append(survey.fault(place, words, minimum))
     return found
 
 
@@ -181,8 +183,8 @@ def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem
         raise InputError([survey.fault(place, "no skirting on its route", "at least one piece")])
     faults: list[InputIssue] = []
     if skirting[-1] < len(parts) - 1 and far == TURN_END:
-        wanted = "skirting after it: the water turns at the far end"
-        faults.append(survey.fault(place, "a crossing at the far end of its route", wanted))
+        required = "skirting after it: the water turns at the far end"
+        faults.append(survey.fault(place, "a crossing at the far end of its route", required))
     first, last = _end_fit(survey, VALVE_END), _end_fit(survey, far)
     side = crossing_for(survey.catalogue)
     elements: list[RunElement] = []
@@ -326,7 +328,7 @@ def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[Ro
     return tuple(found)
 
 
-def validated_survey(call: str, given: object) -> Survey:
+def validated_survey(call: str, survey_or_path: object) -> Survey:
     """The survey that was given to the function `call`, or the one in the file whose path was given.
 
     Raises InputError for anything else and, for a file, with every fault of it and of its catalogue; with these
@@ -334,7 +336,7 @@ def validated_survey(call: str, given: object) -> Survey:
     other.
     """
     try:
-        return survey_from(call, given)
+        return survey_from(call, survey_or_path)
     except InputError as error:
         if not isinstance(error.partial, Survey):
             raise

@@ -167,7 +167,7 @@ def one_way_constant(
     """
     inlet, outlet = flow_c - room_c, return_c - room_c
     if not inlet > outlet > 0:
-        raise ValueError(f"wanted flow > return > room, got {flow_c:g}, {return_c:g} and {room_c:g} degC")
+        raise ValueError(f"required: flow > return > room, got {flow_c:g}, {return_c:g} and {room_c:g} degC")
     capacity_w_k = output_w / (flow_c - return_c)
     power = exponent - 1.0
     if power < 1e-9:
@@ -186,7 +186,7 @@ def emitter_constant_w_kn(output_w: float, exponent: float) -> float:
     return one_way_constant(output_w, 1.0, exponent, 75.0, 65.0, 20.0)
 
 
-def least_return_ratio(share_k_w_mk: float, link_w_mk: float) -> float:
+def min_return_ratio(share_k_w_mk: float, link_w_mk: float) -> float:
     """Least return excess over flow excess of a there-and-back pair, whatever the flow (exponent 1).
 
     (s + W - sqrt(s^2 + 2 s W)) / W for channels that give `share_k_w_mk` s each and are linked by
@@ -240,7 +240,7 @@ def plate_output_w_m(height_m: float, excess_k: float, room_c: float = 20.0, emi
     95.1
     """
     if not (height_m > 0.0 and excess_k > 0.0):
-        raise ValueError(f"wanted height_m and excess_k above 0, got {height_m:g} and {excess_k:g}")
+        raise ValueError(f"required: height_m and excess_k above 0, got {height_m:g} and {excess_k:g}")
     room_k, plate_k = room_c + KELVIN, room_c + excess_k + KELVIN
     radiation_w_m2 = emissivity * STEFAN_BOLTZMANN_W_M2K4 * (plate_k**4 - room_k**4)
     return height_m * (radiation_w_m2 + plate_coefficient_w_m2k(height_m, excess_k, room_c) * excess_k)

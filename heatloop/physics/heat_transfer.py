@@ -70,7 +70,7 @@ def pipe_loss_w_mk(outside_mm: float, insulation_mm: float, insulation_w_mk: flo
     """
     if outside_mm <= 0 or insulation_mm < 0 or insulation_w_mk <= 0:
         raise ValueError(
-            f"wanted outside_mm and insulation_w_mk above 0 and insulation_mm not below, "
+            f"required outside_mm and insulation_w_mk above 0 and insulation_mm not below, "
             f"got {outside_mm:g}, {insulation_w_mk:g}, {insulation_mm:g}"
         )
     outer_m = (outside_mm + 2.0 * insulation_mm) / 1000.0

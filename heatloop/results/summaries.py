@@ -174,10 +174,10 @@ def source_sentence(summary: Mapping[str, Any]) -> str:
 
 def _source_words(summary: Mapping[str, Any], given: int) -> str:
     """What is drawn from the source; where that is more than it holds, what then becomes of the flow temperature."""
-    most = summary["source_output_kw"]
-    if most is None or most != most:
+    maximum = summary["source_output_kw"]
+    if maximum is None or maximum != maximum:
         return f"The source gives {number(given)} W"
-    if given <= 1000.0 * most:
-        return f"The source gives {number(given)} W of its {number(most, 1)} kW"
+    if given <= 1000.0 * maximum:
+        return f"The source gives {number(given)} W of its {number(maximum, 1)} kW"
     words = source_draw_words(summary)
     return f"{words[:1].upper()}{words[1:]}. Drawn: {number(given)} W"

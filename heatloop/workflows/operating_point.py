@@ -131,7 +131,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
     """
     fluid = fluid_from(survey)
     paths = loop_paths(survey, system.layout)
-    table = system.state.assembly.elements
+    table = system.state.network.elements
     network = network_from(survey, paths, table.table)
     exact = {place: float(table.kv_m3_h[place]) for place in valve_locations(network)}
     network = network.with_kv(settings_kv(network, exact, asked.settings, survey.catalogue))
@@ -143,13 +143,13 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
         network,
         supply_c,
         fluid,
-        drives=pumps,
+        pumps=pumps,
         source_c=source_c,
         valves=ThermostaticValves(
             sensor_demands_from(survey, losses) if asked.thermostats else {},
             np.array([loop.name in set(asked.isolated_loops) for loop in survey.loops]),
         ),
-        guess_kg_s=system.state.loop_flow_kg_s,
+        initial_guess_kg_s=system.state.loop_flow_kg_s,
     )
     return SolvedConditions(survey, losses, fluid, state, pumps)
 
@@ -157,7 +157,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
 def _heated(system: SizedSystem) -> set[str]:
     """The rooms with skirting or another emitter."""
     others = {item.room for loop in system.survey.loops for item in loop.emitters}
-    return others | {cell.room for arm in system.state.assembly.arms for cell in arm.cells if cell.skirting}
+    return others | {cell.room for arm in system.state.network.arms for cell in arm.cells if cell.skirting}
 
 
 def _losses(system: SizedSystem, survey: Survey) -> tuple[RoomLoss, ...]:
@@ -192,9 +192,9 @@ def _pumps(
     return tuple(laws)
 
 
-def _operating_point(design: DesignResult, found: SolvedConditions) -> OperatingPoint:
-    survey, losses, state = found.survey, found.losses, found.state
-    density = [float(rho) for rho in found.fluid.density_kg_m3(state.circuit_c)]
+def _operating_point(design: DesignResult, solved: SolvedConditions) -> OperatingPoint:
+    survey, losses, state = solved.survey, solved.losses, solved.state
+    density = [float(rho) for rho in solved.fluid.density_kg_m3(state.circuit_c)]
     rooms = loops_and_rooms.rooms_table(design.layout, losses, state)
     governors = sensor_demands_from(survey, losses)
     frames = {
@@ -202,7 +202,7 @@ def _operating_point(design: DesignResult, found: SolvedConditions) -> Operating
         "rooms": operating_point.add_sensor_rooms(rooms, state, governors),
         "elements": loops_and_rooms.elements_table(state),
         "valves": operating_point.operating_valves_table(survey, state),
-        "pumps": pumps_table(survey, state, found.pumps, density),
+        "pumps": pumps_table(survey, state, solved.pumps, density),
         "temperature_profile": loops_and_rooms.temperature_profile_table(state),
     }
     facts = operating_point.operating_summary(survey, losses, state, frames, density[0])

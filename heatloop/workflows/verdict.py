@@ -49,7 +49,7 @@ def movement_results(system: SizedSystem) -> list[CheckResult]:
 
 def closed_system_results(system: SizedSystem) -> list[CheckResult]:
     """Checks of pressures and water treatment."""
-    held_l = content_l(contents(system.survey, system.layout, system.state.assembly))
+    held_l = content_l(contents(system.survey, system.layout, system.state.network))
     warmest_c = float(system.state.supply_c.max())
     found = pressures(system.survey, system.layout, held_l, warmest_c, system.fluid)
     return [*pressure_checks(found), *treatment_checks(treatment_inputs(system.survey, held_l))]
@@ -86,10 +86,12 @@ def _reason(rooms: pd.DataFrame, fails: Sequence[CheckResult]) -> str:
     return cold + (f", and {plural(more, 'other limit is', 'other limits are')} not met" if more else "")
 
 
-def _limit_words(one: CheckResult) -> str:
+def _limit_words(check: CheckResult) -> str:
     """One limit that is not met: what, where and by how much."""
-    what = escape_control_characters(f"{one.check}, {one.location}")
-    unit = unit_text(one.unit)
+    what = escape_control_characters(f"{check.check}, {check.location}")
+    unit = unit_text(check.unit)
     return (
-        f"{what}: {significant(one.calculated)} {unit}, limit {significant(one.limit)} {unit}".strip() if unit else what
+        f"{what}: {significant(check.calculated)} {unit}, limit {significant(check.limit)} {unit}".strip()
+        if unit
+        else what
     )

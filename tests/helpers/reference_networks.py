@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from heatloop.hydraulics.network.flow_solver import solve_network
-from heatloop.hydraulics.network.links import ElementArrays, Network
+from heatloop.hydraulics.network.links import ElementArrays, NetworkGraph
 from heatloop.physics.friction import friction_table
 
 DENSITY_KG_M3 = 988.0
@@ -67,7 +67,7 @@ def network_of(plan):
     places = np.arange(bore.size)
     elements = ElementArrays(
         link=places,
-        first=places,
+        first_element=places,
         area_m2=np.pi * bore**2 / 4.0,
         hydraulic_diameter_m=bore,
         length_m=np.array([pipe.length_m for pipe in pipes]),
@@ -76,7 +76,7 @@ def network_of(plan):
         friction=np.array(which),
         table=friction_table(tuple(curves), (64.0,) * len(curves)),
     )
-    return Network(plan.nodes, np.array(start), np.array(end), np.array([0, 1])), elements
+    return NetworkGraph(plan.nodes, np.array(start), np.array(end), np.array([0, 1])), elements
 
 
 def solved(plan, head_pa):

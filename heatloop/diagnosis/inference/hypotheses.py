@@ -109,43 +109,43 @@ def _sized(fault: LocatedFault, points: FaultParameters, weight: Array, sizes: A
     return Hypothesis((fault,), 0.0, points, weight, (sizes,), (_steps(points),), (step,))
 
 
-def _with_shut(model: SiteModel, one: Hypothesis) -> Hypothesis:
+def _with_shut(model: SiteModel, hypothesis: Hypothesis) -> Hypothesis:
     """The same with a first point where no water flows at all."""
-    fault = one.faults[0]
-    owner = np.asarray(model.assembly.arm_loop)
+    fault = hypothesis.faults[0]
+    owner = np.asarray(model.network.arm_loop)
     own = owner == fault.loop if fault.arm < 0 else np.arange(owner.size) == fault.arm
-    first = one.points.take(slice(0, 1))
+    first = hypothesis.points.take(slice(0, 1))
     arm_log = first.arm_log.copy()
     arm_log[:, own] = LOG_SHUT
     shut = replace(first, arm_log=arm_log)
     return replace(
-        one,
-        points=concatenate([shut, one.points]),
-        weight=np.concatenate([[SHUT_PART], (1.0 - SHUT_PART) * one.weight]),
-        sizes=(np.concatenate([[0.0], one.sizes[0]]),),
-        steps=(concatenate([first.still(), one.steps[0]]),),
-        size_steps=(np.concatenate([[0.0], one.size_steps[0]]),),
+        hypothesis,
+        points=concatenate([shut, hypothesis.points]),
+        weight=np.concatenate([[SHUT_PART], (1.0 - SHUT_PART) * hypothesis.weight]),
+        sizes=(np.concatenate([[0.0], hypothesis.sizes[0]]),),
+        steps=(concatenate([first.still(), hypothesis.steps[0]]),),
+        size_steps=(np.concatenate([[0.0], hypothesis.size_steps[0]]),),
     )
 
 
-def _with_filter(one: Hypothesis) -> Hypothesis:
+def _with_filter(hypothesis: Hypothesis) -> Hypothesis:
     """The same flows with the head at the pump as it should be: something between pump and loops takes it."""
-    behind = replace(one.points, head_log=np.zeros_like(one.points.head_log))
-    steps = replace(one.steps[0], head_log=np.zeros_like(one.points.head_log))
+    behind = replace(hypothesis.points, head_log=np.zeros_like(hypothesis.points.head_log))
+    steps = replace(hypothesis.steps[0], head_log=np.zeros_like(hypothesis.points.head_log))
     return replace(
-        one,
-        points=concatenate([one.points, behind]),
-        weight=np.concatenate([(1.0 - FILTER_PART) * one.weight, FILTER_PART * one.weight]),
-        sizes=(np.tile(one.sizes[0], 2),),
-        steps=(concatenate([one.steps[0], steps]),),
-        size_steps=(np.tile(one.size_steps[0], 2),),
+        hypothesis,
+        points=concatenate([hypothesis.points, behind]),
+        weight=np.concatenate([(1.0 - FILTER_PART) * hypothesis.weight, FILTER_PART * hypothesis.weight]),
+        sizes=(np.tile(hypothesis.sizes[0], 2),),
+        steps=(concatenate([hypothesis.steps[0], steps]),),
+        size_steps=(np.tile(hypothesis.size_steps[0], 2),),
     )
 
 
 def _of_heat(model: SiteModel) -> Iterator[Hypothesis]:
     sizes = np.array(KINDS[LITTLE_HEAT].sizes)
-    owner = np.asarray(model.assembly.arm_loop)
-    for loop in range(len(model.assembly.loops)):
+    owner = np.asarray(model.network.arm_loop)
+    for loop in range(len(model.network.loops)):
         arms = np.flatnonzero(owner == loop)
         for arm in (-1, *arms) if arms.size > 1 else (-1,):
             points = fault_free(model, sizes.size)
@@ -156,7 +156,7 @@ def _of_heat(model: SiteModel) -> Iterator[Hypothesis]:
 
 
 def _swapped(model: SiteModel) -> Iterator[Hypothesis]:
-    for loop in range(len(model.assembly.loops)):
+    for loop in range(len(model.network.loops)):
         points = fault_free(model)
         swapped = points.swapped.copy()
         swapped[:, loop] = True
@@ -206,8 +206,8 @@ def _against(a: LocatedFault, b: LocatedFault) -> bool:
     if a.loop < 0 or b.loop < 0:
         heads = (LITTLE_HEAD, MUCH_HEAD)
         return a.circuit == b.circuit and (a.kind in heads) == (b.kind in heads) and a.loop == b.loop
-    water = (LITTLE_WATER, MUCH_WATER)
-    same_side = (a.kind in water) == (b.kind in water) and SWAPPED not in (a.kind, b.kind)
+    fluid = (LITTLE_WATER, MUCH_WATER)
+    same_side = (a.kind in fluid) == (b.kind in fluid) and SWAPPED not in (a.kind, b.kind)
     return a.loop == b.loop and same_side and (a.arm < 0 or b.arm < 0 or a.arm == b.arm)
 
 

@@ -133,14 +133,17 @@ HANDOVER_CHECKS = TableDescription(
 
 
 def commissioning_table(
-    system: SizedSystem, today: CommissioningConditions, now: SystemState | None, without_heads: SystemState | None
+    system: SizedSystem,
+    today: CommissioningConditions,
+    operating_state: SystemState | None,
+    without_heads: SystemState | None,
 ) -> pd.DataFrame:
     """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
 
     `flow_heads_removed_l_h` is the flow as tested: what the marks give with the water of the day and thermostatic heads
     off, with the band that is accepted round it. `target_flow_l_h` is the design's, with valves between their marks: a
-    reference, not a target on site. `expected_flow_l_h` is with heads on; temperatures are those of the day. `now` is
-    the system of the day, `without_heads` the same with thermostatic heads off; None where the water is too cool.
+    reference, not a target on site. `expected_flow_l_h` is with heads on; temperatures are those of the day.
+    `operating_state` is the system of the day, `without_heads` the same with thermostatic heads off; None where the water is too cool.
     """
     off = without_heads
     rows = []
@@ -150,20 +153,22 @@ def commissioning_table(
         others = "; ".join(_set_at(valve) for valve in valves if not valve.balancing)
         for valve in [one for one in valves if one.balancing] or whole:
             arm = 0 if valve is None else valve.arm
-            supply_c = today.flow_temp_c if now is None else float(now.supply_c[index])
+            supply_c = today.flow_temp_c if operating_state is None else float(operating_state.supply_c[index])
             tested_l_h = math.nan if off is None else measured_flow_l_h(off, index, arm)
-            back_c = math.nan if now is None else measured_return_temp_c(now, index, arm)
+            back_c = math.nan if operating_state is None else measured_return_temp_c(operating_state, index, arm)
             rows.append(
                 {
                     "loop": loop.name,
                     "arm": arm,
-                    "rooms": ", ".join(rooms_of(system.state.assembly.loops[index])),
+                    "rooms": ", ".join(rooms_of(system.state.network.loops[index])),
                     "valve": "" if valve is None else valve.name,
                     "calculated_setting": math.nan if valve is None else valve.setting,
                     "set_to": pd.NA if valve is None else valve.nearest.setting,
                     "other_settings": others,
                     "target_flow_l_h": measured_flow_l_h(system.state, index, arm),
-                    "expected_flow_l_h": math.nan if now is None else measured_flow_l_h(now, index, arm),
+                    "expected_flow_l_h": math.nan
+                    if operating_state is None
+                    else measured_flow_l_h(operating_state, index, arm),
                     "expected_flow_temp_c": supply_c,
                     "expected_return_temp_c": back_c,
                     "temperature_drop_k": supply_c - back_c,
@@ -186,8 +191,8 @@ def _set_at(valve: SizedValve) -> str:
 
 def measured_flow_l_h(state: SystemState, loop: int, arm: int) -> float:
     """Flow of a loop, or of one of its arms (from 1), litres an hour at its own temperature where it is measured."""
-    network = state.assembly
-    for i, place in enumerate(network.places):
+    network = state.network
+    for i, place in enumerate(network.locations):
         element = place.element
         if place.loop == loop and element.arm == arm and (element.kind == "valve" if arm else element.kind == "tail"):
             return float(state.flow_kg_s[i] / state.density_kg_m3[i] * 3.6e6)
@@ -198,7 +203,7 @@ def measured_return_temp_c(state: SystemState, loop: int, arm: int) -> float:
     """Return temperature of a loop where its tails come home, or of one of its arms where it ends, degC."""
     if arm == 0:
         return float(state.return_c[loop])
-    arms = [a for a, owner in enumerate(state.assembly.arm_loop) if owner == loop]
+    arms = [a for a, owner in enumerate(state.network.arm_loop) if owner == loop]
     return float(state.arms[arms[arm - 1]].return_c)
 
 
@@ -230,14 +235,14 @@ def part_load_table(system: SizedSystem, states: Sequence[tuple[CommissioningCon
     return table_frame(PART_LOAD, rows)
 
 
-def surfaces_table(system: SizedSystem, now: SystemState | None, limit_c: float) -> pd.DataFrame:
+def surfaces_table(system: SizedSystem, operating_state: SystemState | None, limit_c: float) -> pd.DataFrame:
     """The hottest skirting of every room at the design and on the day, degC; rooms of vulnerable people first.
 
-    `limit_c` is what such people may touch; the verdict, empty for others, is on the design's temperature. `now` is
-    the system of the day, None where the water is too cool.
+    `limit_c` is what such people may touch; the verdict, empty for others, is on the design's temperature.
+    `operating_state` is the system of the day, None where the water is too cool.
     """
     hottest = hottest_surface_c(system.state)
-    of_day = None if now is None else hottest_surface_c(now)
+    of_day = None if operating_state is None else hottest_surface_c(operating_state)
     rows = [
         {
             "room": room.name,

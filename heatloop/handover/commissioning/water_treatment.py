@@ -108,8 +108,8 @@ class TreatmentInputs:
     @property
     def conditions(self) -> frozenset[str]:
         """The conditions of rules that hold here."""
-        system = self.survey.system
-        allowed = system.softened_fill and system.softened_fill_allowed
+        water_system = self.survey.system
+        allowed = water_system.softened_fill and water_system.softened_fill_allowed
         held = {
             "old system": self.old_system,
             "new system": not self.old_system,
@@ -117,20 +117,20 @@ class TreatmentInputs:
             "mixed metals": self.mixed,
             "antifreeze": self.survey.project.antifreeze is not None,
             "softened water allowed": allowed,
-            "softened water refused": not system.softened_fill_allowed,
+            "softened water refused": not water_system.softened_fill_allowed,
         }
         return frozenset(word for word, holds in held.items() if holds)
 
     def amount_l(self, amount: str) -> float:
         """Litres of one flush, or of an additive's dose; NaN for none or where no additive is entered."""
-        system = self.survey.system
+        water_system = self.survey.system
         match amount:
             case "flush":
-                return system.flush_volumes * self.content_l
+                return water_system.flush_volumes * self.content_l
             case "cleanser":
-                return additive_volume_l(system.cleanser, self.content_l)
+                return additive_volume_l(water_system.cleanser, self.content_l)
             case "inhibitor":
-                return additive_volume_l(system.inhibitor, self.content_l)
+                return additive_volume_l(water_system.inhibitor, self.content_l)
             case "antifreeze":
                 glycol = self.survey.project.antifreeze
                 if glycol is not None and glycol.percent_by_volume is not None:
@@ -189,7 +189,7 @@ def _rule(number: int, row: dict[str, Any]) -> TreatmentRule:
     ]
     if wrong:
         raise ValueError(
-            f"rule {number}: found {', '.join(map(repr, wrong))}, wanted the keys {', '.join(sorted(known))} with "
+            f"rule {number}: found {', '.join(map(repr, wrong))}, required the keys {', '.join(sorted(known))} with "
             f"the words that {STEPS_FILE} lists"
         )
     return TreatmentRule(**{**row, "when": tuple(row.get("when", ())), "caution": tuple(row.get("caution", ()))})
@@ -220,29 +220,31 @@ def additive_volume_l(additive: Additive | None, content_l: float) -> float:
     return math.nan if additive.dose_ml_per_l is None else content_l * additive.dose_ml_per_l / 1000.0
 
 
-def applicable_rules(found: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None) -> tuple[TreatmentRule, ...]:
+def applicable_rules(
+    inputs: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None
+) -> tuple[TreatmentRule, ...]:
     """The rules for this system in the order of the work, names and figures put in; the package's unless said."""
     chosen = load_rules() if rules is None else rules
-    held = found.conditions
+    held = inputs.conditions
     return tuple(
-        replace(rule, what=_filled(rule.what, found), source=_filled(rule.source, found))
+        replace(rule, what=_filled(rule.what, inputs), source=_filled(rule.source, inputs))
         for rule in chosen
         if held.issuperset(rule.when)
     )
 
 
-def _filled(text: str, found: TreatmentInputs) -> str:
-    system = found.survey.system
-    assumed = " (copper is assumed: the survey names no metal of pipes and valves)" if found.copper_assumed else ""
+def _filled(text: str, inputs: TreatmentInputs) -> str:
+    water_system = inputs.survey.system
+    assumed = " (copper is assumed: the survey names no metal of pipes and valves)" if inputs.copper_assumed else ""
     return text.format(
-        metals=" and ".join(found.metals) + assumed,
-        ph=f"{found.ph[0]:g} to {found.ph[1]:g}",
-        ph_source=found.ph_source,
-        minutes=f"{system.cleanse_minutes:g}",
-        filter_mm=f"{system.filter_line_mm:g}",
-        cleanser=_named(system.cleanser, "a cleanser for these metals, by its label"),
-        antifreeze=_glycol(found.survey),
-        inhibitor=_named(system.inhibitor, "an inhibitor for these metals, by its label"),
+        metals=" and ".join(inputs.metals) + assumed,
+        ph=f"{inputs.ph[0]:g} to {inputs.ph[1]:g}",
+        ph_source=inputs.ph_source,
+        minutes=f"{water_system.cleanse_minutes:g}",
+        filter_mm=f"{water_system.filter_line_mm:g}",
+        cleanser=_named(water_system.cleanser, "a cleanser for these metals, by its label"),
+        antifreeze=_glycol(inputs.survey),
+        inhibitor=_named(water_system.inhibitor, "an inhibitor for these metals, by its label"),
     )
 
 
@@ -263,34 +265,34 @@ def _named(additive: Additive | None, otherwise: str) -> str:
     return f"{additive.name} ({additive.dose_ml_per_l:g} ml a litre of content)"
 
 
-def treatment_table(found: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None) -> pd.DataFrame:
+def treatment_table(inputs: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None) -> pd.DataFrame:
     """The treatment step by step; `quantity_l` is water to flush with or additive to dose."""
     rows = [
         {
             "step": number,
             "stage": rule.stage,
             "what": rule.what,
-            "quantity_l": found.amount_l(rule.amount),
+            "quantity_l": inputs.amount_l(rule.amount),
             "safety_notices": "; ".join(rule.caution),
             "source": rule.source,
         }
-        for number, rule in enumerate(applicable_rules(found, rules), start=1)
+        for number, rule in enumerate(applicable_rules(inputs, rules), start=1)
     ]
     return table_frame(TREATMENT, rows)
 
 
-def doses_table(found: TreatmentInputs) -> pd.DataFrame:
+def doses_table(inputs: TreatmentInputs) -> pd.DataFrame:
     """What to buy of each additive: litres for the content, and containers where their size is known."""
     rows = []
-    for use, additive in (("cleanser", found.survey.system.cleanser), ("inhibitor", found.survey.system.inhibitor)):
+    for use, additive in (("cleanser", inputs.survey.system.cleanser), ("inhibitor", inputs.survey.system.inhibitor)):
         if additive is None:
             continue
-        litres = additive_volume_l(additive, found.content_l)
+        litres = additive_volume_l(additive, inputs.content_l)
         rows.append(
             {
                 "use": use,
                 "name": additive.name,
-                "water_content_l": found.content_l,
+                "water_content_l": inputs.content_l,
                 "dose_percent": _or_nan(additive.per_cent),
                 "dose_ml_per_l": _or_nan(additive.dose_ml_per_l),
                 "dose_l": litres,
@@ -310,27 +312,29 @@ def _containers(litres: float, holds_l: float | None) -> float | None:
     return None if holds_l is None else float(math.ceil(litres / holds_l - 1e-9))
 
 
-def treatment_checks(found: TreatmentInputs) -> list[CheckResult]:
+def treatment_checks(inputs: TreatmentInputs) -> list[CheckResult]:
     """Softened water, the inhibitor and the filter's line, each with its verdict."""
-    return list(_checks(found))
+    return list(_checks(inputs))
 
 
-def _checks(found: TreatmentInputs) -> Iterator[CheckResult]:
-    system = found.survey.system
-    if found.aluminium and system.softened_fill:
-        allowed = system.softened_fill_allowed
+def _checks(inputs: TreatmentInputs) -> Iterator[CheckResult]:
+    water_system = inputs.survey.system
+    if inputs.aluminium and water_system.softened_fill:
+        allowed = water_system.softened_fill_allowed
         yield _flag(SOFTENED, "fill water", allowed)
-    if found.mixed:
-        inhibitor = system.inhibitor
+    if inputs.mixed:
+        inhibitor = water_system.inhibitor
         suited = inhibitor is not None and inhibitor.mixed_metals is True
         limit = INHIBITOR
         if inhibitor is not None and inhibitor.mixed_metals is False:
             limit = replace(INHIBITOR, miss="fail")
         yield _flag(limit, "no inhibitor entered" if inhibitor is None else inhibitor.name, suited)
-    first = next((trunk.pipe for trunk in found.survey.trunks if trunk.from_trunk is None), None)
-    for name in dict.fromkeys((first,) if first else (loop.tails.pipe for loop in found.survey.loops)):
-        pipe = found.survey.catalogue.pipe(name)
-        yield check_at_least(FILTER, f"last pipe before the source, {name}", pipe.outside_mm, system.filter_line_mm)
+    first = next((trunk.pipe for trunk in inputs.survey.trunks if trunk.from_trunk is None), None)
+    for name in dict.fromkeys((first,) if first else (loop.tails.pipe for loop in inputs.survey.loops)):
+        pipe = inputs.survey.catalogue.pipe(name)
+        yield check_at_least(
+            FILTER, f"last pipe before the source, {name}", pipe.outside_mm, water_system.filter_line_mm
+        )
 
 
 def _flag(limit: Limit, subject: str, met: bool) -> CheckResult:

@@ -376,20 +376,20 @@ def _held(move: StraightMovement) -> str:
     return f"{words}, whose give takes the growth" if move.choice == "give" else words
 
 
-def _machining(catalogue: Catalogue, one: PlacedPiece) -> str:
-    told = ((side, machining(catalogue, meets)) for side, meets in (("left", one.left), ("right", one.right)))
+def _machining(catalogue: Catalogue, placed: PlacedPiece) -> str:
+    told = ((side, machining(catalogue, meets)) for side, meets in (("left", placed.left), ("right", placed.right)))
     return "; ".join(f"{side}: {words}" for side, words in told if words)
 
 
-def _fixings(catalogue: Catalogue, one: PlacedPiece) -> str:
+def _fixings(catalogue: Catalogue, placed: PlacedPiece) -> str:
     """Positions of spaced fixings from the left-hand end of the piece, mm."""
-    kind = "sill" if one.piece.sill is not None else "wall"
+    kind = "sill" if placed.piece.sill is not None else "wall"
     told = []
     for rule in catalogue.fixings:
         if rule.per != "spacing" or rule.spacing_m is None:
             continue
-        if (rule.at and kind not in rule.at) or (rule.profiles and one.profile.name not in rule.profiles):
+        if (rule.at and kind not in rule.at) or (rule.profiles and placed.profile.name not in rule.profiles):
             continue
-        at_m = fixing_positions_m(one.piece.cut_m, rule.spacing_m, rule.end_m)
+        at_m = fixing_positions_m(placed.piece.cut_m, rule.spacing_m, rule.end_m)
         told.append(f"{rule.item}: {', '.join(f'{1000.0 * x:.0f}' for x in at_m)}")
     return "; ".join(told)

@@ -52,7 +52,7 @@ class SlideRun:
 
     def __post_init__(self) -> None:
         if len(self.nodes) != len(self.growth_mm) + 1:
-            raise ValueError(f"{len(self.nodes)} nodes for {len(self.growth_mm)} straights: wanted one more")
+            raise ValueError(f"{len(self.nodes)} nodes for {len(self.growth_mm)} straights: required one more")
 
     def gap_mm(self, index: int, choice: Choice) -> float:
         """Gap to leave when fitting at each free end of a straight, mm; 0 without one."""
@@ -162,5 +162,5 @@ def widest_slide_mm(nodes: Sequence[SlideNode]) -> float:
     return max(slides, default=0.0)
 
 
-def _add(one: Cost, other: Cost) -> Cost:
-    return (one[0] + other[0], one[1] + other[1], one[2] + other[2], one[3] + other[3], one[4] + other[4])
+def _add(cost: Cost, other: Cost) -> Cost:
+    return (cost[0] + other[0], cost[1] + other[1], cost[2] + other[2], cost[3] + other[3], cost[4] + other[4])

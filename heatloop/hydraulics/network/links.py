@@ -29,12 +29,12 @@ MIN_FLOW_KG_S = 1e-10
 class ElementArrays:
     """E hydraulic elements sorted by link, as arrays: what their pressure drop depends on.
 
-    link (E) int, first (L) int the first element of each link, area_m2, hydraulic_diameter_m, length_m,
+    link (E) int, first_element (L) int the first element of each link, area_m2, hydraulic_diameter_m, length_m,
     zeta, kv_m3_h (inf where there is no valve), friction (E) int which curve of `table`. `kv_m3_h` may be (E, S).
     """
 
     link: Index
-    first: Index
+    first_element: Index
     area_m2: Array
     hydraulic_diameter_m: Array
     length_m: Array
@@ -58,47 +58,47 @@ class ElementArrays:
         factor, log_slope = self.table.factor_and_slope(re, self.friction)
         dynamic = 0.5 * size / (density_kg_m3 * self.area_m2**2)
         friction = factor * self.length_m / self.hydraulic_diameter_m * dynamic
-        local = self.zeta * dynamic + kv_resistance_1_m4(self.kv_m3_h) / density_kg_m3 * size
-        return (friction + local) * flow_kg_s, (2.0 + log_slope) * friction + 2.0 * local, re
+        local_loss = self.zeta * dynamic + kv_resistance_1_m4(self.kv_m3_h) / density_kg_m3 * size
+        return (friction + local_loss) * flow_kg_s, (2.0 + log_slope) * friction + 2.0 * local_loss, re
 
 
 @dataclass(frozen=True)
 class FlowResistance:
     """What the drops of links depend on but for water and flow, worked out once.
 
-    `long` (R): the places of elements with a length, and of the first of every link so that none has nothing;
-    long_first (L) where each link begins among them; long_link (R) whose they are; curve (R, 1) which curve of friction
-    each has. per_re: diameter over area, and friction: drop over f m|m| / density, both (R, 1); local: drop of fittings
-    and valves over m|m| / density of all elements, (E, 1) or (E, S).
+    `is_pipe` (R): the places of elements with a length, and of the first of every link so that none has nothing;
+    first_pipe (L) where each link begins among them; pipe_link (R) whose they are; curve (R, 1) which curve of friction
+    each has. reynolds_per_flow: diameter over area, and friction: drop over f m|m| / density, both (R, 1);
+    local_loss: drop of fittings and valves over m|m| / density of all elements, (E, 1) or (E, S).
     """
 
     elements: ElementArrays
-    long: Index
-    long_first: Index
-    long_link: Index
+    is_pipe: Index
+    first_pipe: Index
+    pipe_link: Index
     curve: Index
-    per_re: Array
+    reynolds_per_flow: Array
     friction: Array
-    local: Array
+    local_loss: Array
 
     @classmethod
     def of(cls, elements: ElementArrays) -> FlowResistance:
         """Of these elements, whose Kv may be one for each scenario."""
         begins = np.zeros(elements.link.size, bool)
-        begins[elements.first] = True
-        long = np.flatnonzero((elements.length_m > 0.0) | begins)
+        begins[elements.first_element] = True
+        is_pipe = np.flatnonzero((elements.length_m > 0.0) | begins)
         area, diameter = elements.area_m2, elements.hydraulic_diameter_m
         per_area = 0.5 / (area * area)
         kv = elements.kv_m3_h if elements.kv_m3_h.ndim > 1 else elements.kv_m3_h[:, None]
         return cls(
             elements=elements,
-            long=long,
-            long_first=np.flatnonzero(begins[long]),
-            long_link=elements.link[long],
-            curve=elements.friction[long, None],
-            per_re=(diameter / area)[long, None],
-            friction=(elements.length_m / diameter * per_area)[long, None],
-            local=(elements.zeta * per_area)[:, None] + kv_resistance_1_m4(kv),
+            is_pipe=is_pipe,
+            first_pipe=np.flatnonzero(begins[is_pipe]),
+            pipe_link=elements.link[is_pipe],
+            curve=elements.friction[is_pipe, None],
+            reynolds_per_flow=(diameter / area)[is_pipe, None],
+            friction=(elements.length_m / diameter * per_area)[is_pipe, None],
+            local_loss=(elements.zeta * per_area)[:, None] + kv_resistance_1_m4(kv),
         )
 
     def at(self, density_kg_m3: Array, viscosity_pa_s: Array, warming: Array | None = None) -> PressureDropModel:
@@ -107,13 +107,13 @@ class FlowResistance:
         warming (R, S): d ln viscosity / d ln flow where more flow makes the water warmer, for the slopes alone.
         """
         specific = 1.0 / density_kg_m3
-        place, base = self.elements.table.place(self.per_re / viscosity_pa_s, self.curve)
+        place, base = self.elements.table.place(self.reynolds_per_flow / viscosity_pa_s, self.curve)
         return PressureDropModel(
             self,
             place,
             base,
-            self.friction * specific[self.long],
-            np.add.reduceat(self.local * specific, self.elements.first, axis=0),
+            self.friction * specific[self.is_pipe],
+            np.add.reduceat(self.local_loss * specific, self.elements.first_element, axis=0),
             None if warming is None else 1.0 - warming,
         )
 
@@ -122,31 +122,31 @@ class FlowResistance:
 class PressureDropModel:
     """The drops of links at temperatures that stand: all that does not depend on flow, worked out once.
 
-    place, base: where a flow of 1 kg/s stands in the table of friction; friction (drop over f m|m|), (R, S); local
-    (drop of valves and fittings over m|m|), (L, S). by_re (R, S), where not None: how much more the friction
-    factor moves with flow than by the flow itself.
+    place, base: where a flow of 1 kg/s stands in the table of friction; friction (drop over f m|m|), (R, S); local_loss
+    (drop of valves and fittings over m|m|), (L, S). reynolds_coefficient (R, S), where not None: how much more the
+    friction factor moves with flow than by the flow itself.
     """
 
     of: FlowResistance
     place: Array
     base: Index
     friction: Array
-    local: Array
-    by_re: Array | None
+    local_loss: Array
+    reynolds_coefficient: Array | None
 
     def __call__(self, flow_kg_s: Array) -> tuple[Array, Array]:
         """Drop of each link and its slope at these flows, (L, S)."""
         size = np.maximum(np.abs(flow_kg_s), MIN_FLOW_KG_S)
-        table, first = self.of.elements.table, self.of.long_first
-        place = table.intervals(size).take(self.of.long_link, axis=0)
+        table, first = self.of.elements.table, self.of.first_pipe
+        place = table.intervals(size).take(self.of.pipe_link, axis=0)
         place += self.place
         factor, log_slope = table.at(place, self.base)
         factor *= self.friction
         log_slope *= factor
-        if self.by_re is not None:
-            log_slope *= self.by_re
+        if self.reynolds_coefficient is not None:
+            log_slope *= self.reynolds_coefficient
         whole = np.add.reduceat(factor, first, axis=0)
-        whole += self.local
+        whole += self.local_loss
         rise = np.add.reduceat(log_slope, first, axis=0)
         rise += whole
         rise += whole
@@ -157,7 +157,7 @@ class PressureDropModel:
 
 
 @dataclass(frozen=True)
-class Network:
+class NetworkGraph:
     """Nodes and links. `start` and `end` (L) are node numbers; `fixed` the nodes of known pressure."""
 
     nodes: int
@@ -173,25 +173,25 @@ class NodeEquations:
     unknown (n) node numbers; incidence (n, L): +1 where a link leaves a node, -1 where it arrives, dense or sparse.
     """
 
-    network: Network
+    graph: NetworkGraph
     unknown: Index
     incidence: Array | csr_matrix
 
     @classmethod
-    def of(cls, network: Network) -> NodeEquations:
-        free = np.ones(network.nodes, bool)
-        free[network.fixed] = False
+    def of(cls, graph: NetworkGraph) -> NodeEquations:
+        free = np.ones(graph.nodes, bool)
+        free[graph.fixed] = False
         unknown = np.flatnonzero(free)
-        number = np.full(network.nodes, -1)
+        number = np.full(graph.nodes, -1)
         number[unknown] = np.arange(unknown.size)
-        links = np.arange(network.start.size)
-        i, j = number[network.start], number[network.end]
+        links = np.arange(graph.start.size)
+        i, j = number[graph.start], number[graph.end]
         rows, columns = np.concatenate([i[i >= 0], j[j >= 0]]), np.concatenate([links[i >= 0], links[j >= 0]])
         signs = np.concatenate([np.ones(int((i >= 0).sum())), -np.ones(int((j >= 0).sum()))])
         incidence = csr_matrix((signs, (rows, columns)), shape=(unknown.size, links.size))
-        return cls(network, unknown, incidence.toarray() if unknown.size <= DENSE_NODES else incidence)
+        return cls(graph, unknown, incidence.toarray() if unknown.size <= DENSE_NODES else incidence)
 
-    def changes(self, conductance: Array, imbalance: Array, drive: PumpBoundary | None, pressure: Array) -> Array:
+    def changes(self, conductance: Array, imbalance: Array, boundary: PumpBoundary | None, pressure: Array) -> Array:
         """Changes of pressure (n, S) that make up for the imbalance of mass (n, S) and for what pumps lack.
 
         conductance (L, S), pressure (nodes, S) now. Solves A G A^T dp = imbalance, the rows of driven nodes replaced.
@@ -199,37 +199,37 @@ class NodeEquations:
         if self.unknown.size == 0:
             return imbalance
         rhs = imbalance
-        if drive is not None:
+        if boundary is not None:
             rhs = imbalance.copy()
-            for k, node in enumerate(drive.place):
-                rhs[node] = drive.lack(k, pressure[self.unknown[node]], -imbalance[node])
+            for k, node in enumerate(boundary.place):
+                rhs[node] = boundary.lack(k, pressure[self.unknown[node]], -imbalance[node])
         if not isinstance(self.incidence, np.ndarray):
-            columns = [self._sparse(conductance[:, s], rhs[:, s], drive, s) for s in range(rhs.shape[1])]
+            columns = [self._sparse(conductance[:, s], rhs[:, s], boundary, s) for s in range(rhs.shape[1])]
             return np.stack(columns, axis=1)
         if rhs.shape[1] == 1:
             # one small matrix: LAPACK's own call, since numpy's for many takes several times as long
             one = (self.incidence * conductance[:, 0]) @ self.incidence.T
-            if drive is not None:
-                for k, node in enumerate(drive.place):
-                    one[node] *= drive.by_flow[k, 0]
-                    one[node, node] += drive.by_pressure[k, 0]
+            if boundary is not None:
+                for k, node in enumerate(boundary.place):
+                    one[node] *= boundary.by_flow[k, 0]
+                    one[node, node] += boundary.by_pressure[k, 0]
             _, _, changes, info = lapack.dgesv(one, rhs)
             if info != 0:
                 raise np.linalg.LinAlgError("the network has a node that no water can reach")
             return np.asarray(changes)
         matrix = (self.incidence * conductance.T[:, None, :]) @ self.incidence.T
-        if drive is not None:
-            for k, node in enumerate(drive.place):
-                matrix[:, node, :] *= drive.by_flow[k][:, None]
-                matrix[:, node, node] += drive.by_pressure[k]
+        if boundary is not None:
+            for k, node in enumerate(boundary.place):
+                matrix[:, node, :] *= boundary.by_flow[k][:, None]
+                matrix[:, node, node] += boundary.by_pressure[k]
         return np.asarray(np.linalg.solve(matrix, rhs.T[:, :, None])[:, :, 0].T)
 
-    def _sparse(self, conductance: Array, rhs: Array, drive: PumpBoundary | None, s: int) -> Array:
+    def _sparse(self, conductance: Array, rhs: Array, boundary: PumpBoundary | None, s: int) -> Array:
         incidence = csr_matrix(self.incidence)
         matrix = incidence.multiply(conductance) @ incidence.T
-        if drive is not None:
+        if boundary is not None:
             scale, extra = np.ones(rhs.size), np.zeros(rhs.size)
-            scale[drive.place], extra[drive.place] = drive.by_flow[:, s], drive.by_pressure[:, s]
+            scale[boundary.place], extra[boundary.place] = boundary.by_flow[:, s], boundary.by_pressure[:, s]
             size = (rhs.size, rhs.size)
             diagonal = np.arange(rhs.size)
             matrix = csr_matrix((scale, (diagonal, diagonal)), size) @ matrix
@@ -239,7 +239,7 @@ class NodeEquations:
 
 @dataclass(frozen=True)
 class PumpBoundary:
-    """Nodes held by a pump: by_pressure * pressure + by_flow * outflow = wanted, each (K, S).
+    """Nodes held by a pump: by_pressure * pressure + by_flow * outflow = required, each (K, S).
 
     `place` (K): their places among the unknown nodes. A differential that stands has by_flow 0, a flow that stands
     by_pressure 0, a pump both: its curve made straight at its flow now.
@@ -248,8 +248,8 @@ class PumpBoundary:
     place: Index
     by_pressure: Array
     by_flow: Array
-    wanted: Array
+    required: Array
 
     def lack(self, k: int, pressure: Array, outflow: Array) -> Array:
         """What is lacking at this pressure and flow out of node number k of them, (S)."""
-        return np.asarray(self.wanted[k] - self.by_pressure[k] * pressure - self.by_flow[k] * outflow)
+        return np.asarray(self.required[k] - self.by_pressure[k] * pressure - self.by_flow[k] * outflow)

@@ -38,31 +38,40 @@ class FlowState:
     """
 
     def __init__(
-        self, assembly: PipeNetwork, question: OperatingProblem, water: Fluid, excess_k: Array, guess: Array | None
+        self,
+        network: PipeNetwork,
+        problem: OperatingProblem,
+        fluid: Fluid,
+        excess_k: Array,
+        initial_guess_kg_s: Array | None,
     ) -> None:
-        self.assembly, self.question, self.water = assembly, question, water
-        self.resistance = (assembly.elements if question.elements is None else question.elements).resistance
-        self.bypasses = BypassState(assembly, question.scenarios)
-        self.excess_k, self.source_c = excess_k, question.source_c
-        self.source_pa_s = water.viscosity_pa_s(self.source_c)
+        self.network, self.problem, self.fluid = network, problem, fluid
+        self.resistance = (network.elements if problem.elements is None else problem.elements).resistance
+        self.bypasses = BypassState(network, problem.scenarios)
+        self.excess_k, self.source_c = excess_k, problem.source_c
+        self.source_pa_s = fluid.viscosity_pa_s(self.source_c)
         self.warming: Array | None = None
-        self.tee_drop_pa = np.zeros((len(assembly.places), question.scenarios)) if assembly.junctions else None
-        self.throttling = np.zeros(question.supply_c.shape, bool)
+        self.tee_drop_pa = np.zeros((len(network.locations), problem.scenarios)) if network.tees else None
+        self.throttling = np.zeros(problem.supply_c.shape, bool)
         self.held_kg_s: Array | None = None
         self.steady: PumpBoundary | None = None
         """The drives, where no flow changes them."""
-        self.link_kg_s = self._first_flows(guess)
-        self.now: NewtonState | None = None
+        self.link_kg_s = self._first_flows(initial_guess_kg_s)
+        self.iterate: NewtonState | None = None
 
-    def _first_flows(self, guess: Array | None) -> Array:
-        assembly, mains = self.assembly, self.assembly.mains
-        loops = np.full(self.question.supply_c.shape, LIKELY_KG_S) if guess is None else np.asarray(guess, float)
+    def _first_flows(self, initial_guess_kg_s: Array | None) -> Array:
+        network, shared_pipework = self.network, self.network.shared_pipework
+        loops = (
+            np.full(self.problem.supply_c.shape, LIKELY_KG_S)
+            if initial_guess_kg_s is None
+            else np.asarray(initial_guess_kg_s, float)
+        )
         mean = loops.mean(axis=0)
-        owner = assembly.frame.loop_of_link[:, None]
+        owner = network.solver_index.loop_of_link[:, None]
         flow = np.where(owner < 0, mean, loops[owner[:, 0]])
-        streams = np.zeros((mains.on_link.shape[1], self.question.scenarios))
-        streams[mains.loop_streams] = loops
-        flow[assembly.main_link] = np.maximum(mains.on_link @ streams, mean)
+        streams = np.zeros((shared_pipework.on_link.shape[1], self.problem.scenarios))
+        streams[shared_pipework.loop_streams] = loops
+        flow[network.main_link] = np.maximum(shared_pipework.on_link @ streams, mean)
         return flow
 
     def step(self, temp_c: Array, circuit_c: Array, inflow: Array, may_warm: bool) -> Array:
@@ -72,45 +81,47 @@ class FlowState:
         temp_c (T, S) all temperatures, circuit_c (P, S) those at the pumps, inflow (n, S) into the unknown nodes;
         `may_warm`: whether slopes count on water getting warmer with flow.
         """
-        now = self.now
-        near = now is not None and bool((now.moved < FLOWS_SETTLED).all())
-        law = self._law(temp_c, near and may_warm)
-        if now is None:
-            fixed = np.zeros((len(self.assembly.circuits), self.question.scenarios))
-            now = start_iteration(self.assembly.network, self.link_kg_s, fixed, law)
+        iterate = self.iterate
+        is_close = iterate is not None and bool((iterate.moved < FLOWS_SETTLED).all())
+        law = self._law(temp_c, is_close and may_warm)
+        if iterate is None:
+            fixed = np.zeros((len(self.network.circuits), self.problem.scenarios))
+            iterate = start_iteration(self.network.graph, self.link_kg_s, fixed, law)
         else:
-            now = _at(now, law)
-        if near:
-            now = self._network_step(now, None, circuit_c, inflow)
+            iterate = _at(iterate, law)
+        if is_close:
+            iterate = self._network_step(iterate, None, circuit_c, inflow)
         else:
             for _ in range(FLOW_STEPS):
-                now = self._network_step(now, law, circuit_c, inflow)
-                if np.all(now.moved < FLOWS_SETTLED):
+                iterate = self._network_step(iterate, law, circuit_c, inflow)
+                if np.all(iterate.moved < FLOWS_SETTLED):
                     break
-        self.now, self.link_kg_s = now, now.flow
-        return now.moved
+        self.iterate, self.link_kg_s = iterate, iterate.flow
+        return iterate.moved
 
     def finish(self, temp_c: Array, circuit_c: Array, inflow: Array) -> tuple[NewtonState, Array, Array]:
         """The flows with the drops at the last temperatures, and residuals of mass and head, (S) each; unless cells
         are divided for many scenarios the flows take a last step at these temperatures."""
-        assert self.now is not None
+        assert self.iterate is not None
         law = self._law(temp_c)
-        now = _at(self.now, law)
-        if self.question.cell_number is None:
-            now = _at(self._network_step(now, None, circuit_c, inflow), law)
-        mass, head = residuals(self.assembly.wiring, now, inflow, self.assembly.frame.driven, self.held_kg_s)
-        return now, mass, head
+        iterate = _at(self.iterate, law)
+        if self.problem.cell_number is None:
+            iterate = _at(self._network_step(iterate, None, circuit_c, inflow), law)
+        mass, head = residuals(
+            self.network.node_equations, iterate, inflow, self.network.solver_index.driven, self.held_kg_s
+        )
+        return iterate, mass, head
 
     def _law(self, temp_c: Array, sensitive: bool = False) -> LinkDrop:
         """The drops of links at these temperatures; `sensitive`: the slopes are those with the water getting warmer
         as flow grows."""
-        mean_c = self.assembly.element_temps.mean @ temp_c
-        self.density, self.viscosity = self.water.density_and_viscosity(mean_c)
-        long = self.resistance.long
+        mean_c = self.network.element_temps.mean @ temp_c
+        self.density, self.viscosity = self.fluid.density_and_viscosity(mean_c)
+        is_pipe = self.resistance.is_pipe
         if sensitive and self.warming is None:
-            self.warming = self._warming(mean_c, long)
+            self.warming = self._warming(mean_c, is_pipe)
         warming = self.warming if sensitive else None
-        of_links = self.resistance.at(self.density, self.viscosity.take(long, axis=0), warming)
+        of_links = self.resistance.at(self.density, self.viscosity.take(is_pipe, axis=0), warming)
         offset = self._offsets()
         if offset is None:
             return of_links
@@ -121,13 +132,14 @@ class FlowState:
 
         return law
 
-    def _warming(self, mean_c: Array, long: Index) -> Array:
-        """d ln viscosity / d ln flow of the elements `long`: by as much as water has cooled since the source it would
-        be warmer, less the nearer it is to the coldest room. An estimate, which slopes of Newton's method may be."""
-        cooled = (self.source_c - mean_c.take(long, axis=0)) / self.excess_k
+    def _warming(self, mean_c: Array, is_pipe: Index) -> Array:
+        """d ln viscosity / d ln flow of the elements `is_pipe`: by as much as water has cooled since the source it
+        would be warmer, less the nearer it is to the coldest room. An estimate, which slopes of Newton's method may
+        be."""
+        cooled = (self.source_c - mean_c.take(is_pipe, axis=0)) / self.excess_k
         np.maximum(cooled, 0.0, out=cooled)
         np.minimum(cooled, 1.0, out=cooled)
-        found = np.log(self.source_pa_s / self.viscosity.take(long, axis=0))
+        found = np.log(self.source_pa_s / self.viscosity.take(is_pipe, axis=0))
         found *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
         np.maximum(found, -MAX_WARMING, out=found)
         return np.asarray(np.minimum(found, MAX_WARMING, out=found))
@@ -135,49 +147,51 @@ class FlowState:
     def _offsets(self) -> Array | None:
         """What links drop on top of their own: the opening pressure of a bypass, the tees as the flows divide now,
         less the lift of warm water."""
-        assembly = self.assembly
+        network = self.network
         offset = None
-        if assembly.climbs:
-            weight = GRAVITY_M_S2 * (self.density - self.density.mean(axis=0)) * assembly.rise_m[:, None]
-            offset = np.add.reduceat(weight, assembly.elements.first, axis=0)
+        if network.climbs:
+            weight = GRAVITY_M_S2 * (self.density - self.density.mean(axis=0)) * network.rise_m[:, None]
+            offset = np.add.reduceat(weight, network.elements.first_element, axis=0)
         offset = self.bypasses.opening_pa(offset, self.link_kg_s.shape)
-        if assembly.junctions:
-            self.tee_drop_pa = tee_drops_pa(assembly.junctions, self.link_kg_s, self.density)
-            at_tees = np.add.reduceat(self.tee_drop_pa, assembly.elements.first, axis=0)
+        if network.tees:
+            self.tee_drop_pa = tee_drops_pa(network.tees, self.link_kg_s, self.density)
+            at_tees = np.add.reduceat(self.tee_drop_pa, network.elements.first_element, axis=0)
             offset = at_tees if offset is None else offset + at_tees
         return offset
 
-    def _drive(self, now: NewtonState, circuit_c: Array, inflow: Array) -> PumpBoundary:
+    def _drive(self, iterate: NewtonState, circuit_c: Array, inflow: Array) -> PumpBoundary:
         """The pumps made straight at their flows now."""
         if self.steady is not None:
             return self.steady
-        drives = self.question.drives
-        straight = linearised_pump(self.assembly, drives, self.water.density_kg_m3(circuit_c), now, inflow)
-        if all(isinstance(given, np.ndarray | ConstantHead) for given in drives):
+        pumps = self.problem.pumps
+        straight = linearised_pump(self.network, pumps, self.fluid.density_kg_m3(circuit_c), iterate, inflow)
+        if all(isinstance(given, np.ndarray | ConstantHead) for given in pumps):
             self.steady = straight
         return straight
 
-    def _held(self, now: NewtonState) -> Array | None:
+    def _held(self, iterate: NewtonState) -> Array | None:
         """Flows that stand now, NaN where free: shut and throttling loops, and bypasses still shut."""
-        most = self.question.held_kg_s
-        if most is None and not self.bypasses.ways:
+        maximum = self.problem.held_kg_s
+        if maximum is None and not self.bypasses.ways:
             return None
-        network = self.assembly.network
-        held = np.full(now.flow.shape, np.nan)
-        spare = now.pressure[network.start] - now.pressure[network.end] - now.drop
-        if most is not None:
-            link = self.assembly.loop_link
-            throttling = np.where(self.throttling, spare[link] >= 0.0, now.flow[link] > most)
-            self.throttling = throttling | (most <= CLOSED_KG_S)
-            held[link] = np.where(self.throttling, most, np.nan)
-        self.bypasses.hold(held, now.flow, spare)
+        graph = self.network.graph
+        held = np.full(iterate.flow.shape, np.nan)
+        spare = iterate.pressure[graph.start] - iterate.pressure[graph.end] - iterate.drop
+        if maximum is not None:
+            link = self.network.loop_link
+            throttling = np.where(self.throttling, spare[link] >= 0.0, iterate.flow[link] > maximum)
+            self.throttling = throttling | (maximum <= CLOSED_KG_S)
+            held[link] = np.where(self.throttling, maximum, np.nan)
+        self.bypasses.hold(held, iterate.flow, spare)
         return held
 
-    def _network_step(self, now: NewtonState, law: LinkDrop | None, circuit_c: Array, inflow: Array) -> NewtonState:
-        self.held_kg_s = self._held(now)
-        return newton_step(self.assembly.wiring, now, law, inflow, self._drive(now, circuit_c, inflow), self.held_kg_s)
+    def _network_step(self, iterate: NewtonState, law: LinkDrop | None, circuit_c: Array, inflow: Array) -> NewtonState:
+        self.held_kg_s = self._held(iterate)
+        return newton_step(
+            self.network.node_equations, iterate, law, inflow, self._drive(iterate, circuit_c, inflow), self.held_kg_s
+        )
 
 
-def _at(now: NewtonState, law: LinkDrop) -> NewtonState:
+def _at(iterate: NewtonState, law: LinkDrop) -> NewtonState:
     """The same flows and pressures with drops and slopes by this law."""
-    return NewtonState(now.flow, now.pressure, *law(now.flow), now.moved)
+    return NewtonState(iterate.flow, iterate.pressure, *law(iterate.flow), iterate.moved)

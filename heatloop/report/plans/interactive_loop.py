@@ -113,7 +113,7 @@ class InteractiveLoopPlan:
         scale.set_xticks([20, 30, 40, 50, 60, 70], ["20", "30", "40", "50", "60", "70 °C"])
         scale.tick_params(labelsize=7.5)
 
-    def _draw_bars(self, laid: SingleLoopData, most_w: float) -> None:
+    def _draw_bars(self, laid: SingleLoopData, max_w: float) -> None:
         ax = self._figure.add_axes(BARS)
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         self._got, self._told = {}, {}
@@ -124,7 +124,7 @@ class InteractiveLoopPlan:
             words = f"{truncated(escape_control_characters(room), NAME_WIDTH)}, loses {number(need_w)} W"
             ax.annotate(words, (0, place - 0.36), (3, 2), textcoords="offset points", va="bottom", fontsize=7.6)
         ax.set_ylim(max(len(laid.need_w), 2) - 0.5, -0.75)
-        ax.set_xlim(0, 1.3 * most_w)
+        ax.set_xlim(0, 1.3 * max_w)
         ax.set_yticks([])
         ax.set_xlabel("Heat on the design day, W")
         ax.grid(axis="x")
@@ -178,12 +178,12 @@ def _shifts(laid: SingleLoopData) -> dict[str, Point]:
 
 
 def _title(margin_w: Mapping[str, float]) -> str:
-    short = {room: -watts for room, watts in margin_w.items() if watts < 0}
+    short = {room: -heat_w for room, heat_w in margin_w.items() if heat_w < 0}
     if not short:
         return "Every room of the loop is warm" if len(margin_w) > 1 else f"{next(iter(margin_w))} is warm"
     if len(short) == 1:
-        room, watts = next(iter(short.items()))
-        return f"{truncated(escape_control_characters(room), NAME_WIDTH)} is {number(watts)} W short"
+        room, heat_w = next(iter(short.items()))
+        return f"{truncated(escape_control_characters(room), NAME_WIDTH)} is {number(heat_w)} W short"
     which = "All" if len(short) == len(margin_w) else f"{len(short)} of"
     return f"{which} {len(margin_w)} rooms are short, by {number(sum(short.values()))} W in all"
 

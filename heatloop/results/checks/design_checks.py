@@ -188,8 +188,8 @@ def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckRe
     if source.pump is not None:
         yield check_at_most(PUMP_RANGE, "pump", facts["pump_flow_l_h"], source.pump.flow_m3_h[-1] * 1000.0)
         yield check_at_least(PUMP, "pump", facts["pump_head_available_kpa"], facts["pump_head_kpa"])
-        wanted_kpa, available_kpa = facts["pump_head_kpa"], facts["pump_head_available_kpa"]
-        if 0.0 < wanted_kpa <= available_kpa:
-            yield check_at_least(PUMP_RESERVE, "pump", available_kpa / wanted_kpa, MIN_PUMP_RESERVE)
+        required_kpa, available_kpa = facts["pump_head_kpa"], facts["pump_head_available_kpa"]
+        if 0.0 < required_kpa <= available_kpa:
+            yield check_at_least(PUMP_RESERVE, "pump", available_kpa / required_kpa, MIN_PUMP_RESERVE)
         if source.pump.constant_kpa is None and source.pump.proportional_kpa is None:
             yield check_at_least(DEAD_HEAD, "pump", facts["always_open_flow_l_h"], DEAD_HEAD_L_H)

@@ -69,7 +69,7 @@ def losses_table(losses: Sequence[RoomLoss]) -> pd.DataFrame:
         if loss.stated_by is not None:
             rows.append((loss.room, STATED, loss.stated_by, "", None, None, None, None, loss.total_w))
         rows += [
-            (loss.room, p.kind, p.label, p.beyond, p.area_m2, p.u_w_m2k, p.temp_beyond_c, p.factor, p.watts)
+            (loss.room, p.kind, p.label, p.beyond, p.area_m2, p.u_w_m2k, p.temp_beyond_c, p.factor, p.heat_w)
             for p in loss.parts
         ]
     frame = table_frame(LOSSES, rows)
@@ -83,7 +83,7 @@ def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:
     return pd.DataFrame(
         {
             column.name: [
-                np.nan if loss.stated_by is not None else fsum(p.watts for p in loss.parts if p.kind == kind)
+                np.nan if loss.stated_by is not None else fsum(p.heat_w for p in loss.parts if p.kind == kind)
                 for loss in losses
             ]
             for column, kind in zip(LOSS_BY_KIND, KINDS, strict=True)
@@ -99,12 +99,12 @@ def source_heat_table(state: SystemState) -> pd.DataFrame:
     useful, trunks = fsum(room_output_w(state).values()), float(state.main_loss_w.sum())
     others = float(state.emitter_w.sum())
     pipes = fsum(
-        float(watts) * cell.useful
-        for path, heat in zip(state.assembly.arms, state.arms, strict=True)
-        for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True)
+        float(heat_w) * cell.useful
+        for path, heat in zip(state.network.arms, state.arms, strict=True)
+        for cell, heat_w in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True)
         if not cell.skirting
     ) + fsum(
-        float(lost) * loop.tail_loss.useful for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True)
+        float(lost) * loop.tail_loss.useful for loop, lost in zip(state.network.loops, state.tail_loss_w, strict=True)
     )
     rows = [
         ("skirting to its rooms", useful - others - pipes - behind, True),
@@ -116,5 +116,5 @@ def source_heat_table(state: SystemState) -> pd.DataFrame:
         ("below sills, into the floor", below, False),
         (SOURCE, state.given_w, False),
     ]
-    kept = [(part, watts, 100.0 * watts / state.given_w, counts) for part, watts, counts in rows if watts != 0.0]
+    kept = [(part, heat_w, 100.0 * heat_w / state.given_w, counts) for part, heat_w, counts in rows if heat_w != 0.0]
     return table_frame(SOURCE_HEAT, kept)

@@ -43,11 +43,11 @@ class Outline:
 
 @dataclass(frozen=True)
 class OutlineProblem:
-    """What keeps lines from being an outline: where, what was found, what is wanted."""
+    """What keeps lines from being an outline: where, what was found and what is required."""
 
     at_m: Point
     found: str
-    wanted: str
+    required: str
     more_m: tuple[Point, ...] = ()
 
 
@@ -73,8 +73,8 @@ def closed_outline(points: Sequence[Point], join_m: float, gaps: Sequence[Segmen
         return _crossed(corners, crossed[0])
     area_m2 = polygon_area_m2(corners)
     if area_m2 < MIN_ROOM_M2:
-        wanted = f"a room of at least {MIN_ROOM_M2:g} m2, or the drawing's true units"
-        return OutlineProblem(first, f"an outline of {area_m2:.3g} m2", wanted)
+        required = f"a room of at least {MIN_ROOM_M2:g} m2, or the drawing's true units"
+        return OutlineProblem(first, f"an outline of {area_m2:.3g} m2", required)
     start = min(range(len(corners)), key=lambda i: (round(corners[i][0] + corners[i][1], 6), corners[i]))
     return Outline((*corners[start:], *corners[:start]), tuple(gaps))
 
@@ -260,8 +260,8 @@ def _open(nodes: Sequence[Point], open_ends: Sequence[int], gap_m: float, parts:
     found = f"an outline open by {apart_m:.3f} m"
     if parts > 1 or len(points) > 2:
         found = f"an outline with {len(points)} loose ends"
-    wanted = f"a closed outline, or gaps of at most {gap_m:g} m in the line of a wall for its doorways"
-    return OutlineProblem(points[0], found, wanted, tuple(points[1:]))
+    required = f"a closed outline, or gaps of at most {gap_m:g} m in the line of a wall for its doorways"
+    return OutlineProblem(points[0], found, required, tuple(points[1:]))
 
 
 def _walk(ends: dict[int, list[int]], start: int) -> list[int]:
@@ -274,9 +274,9 @@ def _walk(ends: dict[int, list[int]], start: int) -> list[int]:
     return order
 
 
-def _shared_corner(one: Outline, other: Outline, join_m: float) -> Point | None:
+def _shared_corner(outline: Outline, other: Outline, join_m: float) -> Point | None:
     """A corner of one that lies well inside the other."""
-    for corner in one.corners_m:
+    for corner in outline.corners_m:
         if contains_point(corner, other.corners_m) and min(_off(corner, a, b) for a, b in other.walls) > 2.0 * join_m:
             return corner
     return None
@@ -290,7 +290,7 @@ def _off(point: Point, a: Point, b: Point) -> float:
     return math.dist(point, (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])))
 
 
-def _cross(one: Outline, other: Outline) -> bool:
+def _cross(outline: Outline, other: Outline) -> bool:
     """Whether walls of two outlines cross squarely, not merely touch."""
 
     def side(a: Point, b: Point, c: Point) -> float:
@@ -300,6 +300,6 @@ def _cross(one: Outline, other: Outline) -> bool:
         min(abs(side(a, b, c)), abs(side(a, b, d)), abs(side(c, d, a)), abs(side(c, d, b))) > IN_LINE_M
         and side(a, b, c) * side(a, b, d) < 0
         and side(c, d, a) * side(c, d, b) < 0
-        for a, b in one.walls
+        for a, b in outline.walls
         for c, d in other.walls
     )

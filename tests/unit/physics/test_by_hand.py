@@ -29,7 +29,7 @@ def test_cavities_by_the_table_and_half_way_between_its_rows(direction):
         between = 0.5 * (table[first] + table[first + 1])
         assert cavity_resistance_m2k_w(middle_m, direction) == pytest.approx(between, rel=1e-12)
     for outside_m in (-0.001, 0.301):
-        with pytest.raises(ValueError, match=r"wanted 0 to 0\.3"):
+        with pytest.raises(ValueError, match=r"required 0 to 0\.3"):
             cavity_resistance_m2k_w(outside_m, direction)
 
 
@@ -37,24 +37,24 @@ def test_reserve_of_a_large_system_is_a_share_of_its_content():
     """1000 l: half a per cent is 5 l and more than 3; (20 + 5) 350 / 150 is the vessel."""
     need = vessel_need(1000.0, 0.02, 100.0, 250.0)
     assert (need.expansion_l, need.reserve_l) == pytest.approx((20.0, 5.0), rel=1e-12)
-    assert need.least_volume_l == pytest.approx(25.0 * 350.0 / 150.0, rel=1e-12)
+    assert need.min_volume_l == pytest.approx(25.0 * 350.0 / 150.0, rel=1e-12)
 
 
 def test_reserve_of_a_small_vessel_is_a_fifth_of_the_vessel():
     """100 l growing by 1 l between 50 and 250 kPa: 1.75 l of vessel a litre held, and 0.2 of the vessel held cold."""
     need = vessel_need(100.0, 0.01, 50.0, 250.0)
-    assert need.least_volume_l == pytest.approx(1.75 / (1.0 - 0.2 * 1.75), rel=1e-12)
-    assert need.reserve_l == pytest.approx(0.2 * need.least_volume_l, rel=1e-12)
+    assert need.min_volume_l == pytest.approx(1.75 / (1.0 - 0.2 * 1.75), rel=1e-12)
+    assert need.reserve_l == pytest.approx(0.2 * need.min_volume_l, rel=1e-12)
 
 
 def test_a_vessel_of_15_litres_is_small_and_a_larger_one_is_not():
     """Least cold pressure: gas of the whole vessel at the precharge pressed into what the reserve leaves."""
     small = fill_pressures(15.0, 100.0, 0.01, 50.0, 250.0)
-    assert small.least_kpa == pytest.approx(150.0 / 0.8 - 100.0, rel=1e-12)
+    assert small.min_kpa == pytest.approx(150.0 / 0.8 - 100.0, rel=1e-12)
     large = fill_pressures(16.0, 100.0, 0.01, 50.0, 250.0)
-    assert large.least_kpa == pytest.approx(150.0 * 16.0 / 13.0 - 100.0, rel=1e-12)
-    assert large.most_kpa == pytest.approx(2400.0 / (2400.0 / 350.0 + 1.0) - 100.0, rel=1e-12)
-    assert hot_pressure_kpa(16.0, 1.0, 50.0, large.most_kpa) == pytest.approx(250.0, rel=1e-12)
+    assert large.min_kpa == pytest.approx(150.0 * 16.0 / 13.0 - 100.0, rel=1e-12)
+    assert large.max_kpa == pytest.approx(2400.0 / (2400.0 / 350.0 + 1.0) - 100.0, rel=1e-12)
+    assert hot_pressure_kpa(16.0, 1.0, 50.0, large.max_kpa) == pytest.approx(250.0, rel=1e-12)
 
 
 def test_one_test_point_that_falls_among_rising_ones_is_refused_in_any_order():
@@ -95,7 +95,7 @@ def test_small_outputs_and_small_rises_are_fitted():
 
 @pytest.mark.parametrize("fraction", [-0.001, 1.001])
 def test_a_bridge_takes_none_to_all_of_the_area(fraction):
-    with pytest.raises(ValueError, match="wanted 0 to 1"):
+    with pytest.raises(ValueError, match="required 0 to 1"):
         total_resistance([LayerResistance(1.0, 0.5, fraction)], 0.13, 0.04)
     whole = total_resistance([LayerResistance(1.0, 0.5, 1.0)], 0.13, 0.04)
     assert whole.total_m2k_w == pytest.approx(0.67, rel=1e-12)
