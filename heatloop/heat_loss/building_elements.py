@@ -45,11 +45,11 @@ class AdjacentSide:
 
 @dataclass(frozen=True)
 class NotCalculable:
-    """Why an element cannot be calculated: becomes an input issue that names the file."""
+    """Why an element cannot be calculated; reported as an input issue that names the file."""
 
     place: str
     found: str
-    wanted: str
+    required: str
 
 
 @dataclass(frozen=True)

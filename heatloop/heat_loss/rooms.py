@@ -86,7 +86,7 @@ def wall_u_w_m2k(survey: Survey, room_name: str, wall_number: int) -> float | No
 
 def _error(survey: Survey, wrong: Iterable[NotCalculable]) -> InputError:
     """One fault for each reason, named once, with the survey's file."""
-    return InputError(survey.fault(item.place, item.found, item.wanted) for item in dict.fromkeys(wrong))
+    return InputError(survey.fault(item.place, item.found, item.required) for item in dict.fromkeys(wrong))
 
 
 def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomLoss | list[NotCalculable]:

@@ -129,8 +129,8 @@ def _loop(survey: Survey, loop: Loop) -> LoopLayout:
     arms: list[Arm] = []
     place = f'loop "{loop.name}"'
     if loop.profile not in {p.name for p in survey.catalogue.profiles}:
-        wanted = "a profile of the catalogue"
-        raise InputError([survey.fault(f"{place}, profile", f'"{loop.profile}"', wanted)])
+        required = "a profile of the catalogue"
+        raise InputError([survey.fault(f"{place}, profile", f'"{loop.profile}"', required)])
     profile = survey.catalogue.profile(loop.profile)
     far = TURN_END if loop.arrangement == "there-and-back" else VALVE_END
     ends = {end.kind for end in survey.catalogue.ends}
@@ -158,11 +158,11 @@ def _straight_faults(survey: Survey, loop: Loop, arms: Sequence[Arm], profile: P
     """A fault for every straight joint of the survey that could not be laid where it is stated."""
     laid = [e for arm in arms for e in arm.elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
     found = []
-    for number, wanted in enumerate(loop.straight_joints, start=1):
-        at = (wanted.room, wanted.wall)
-        if not any((e.room, e.wall) == at and abs(e.at_m - wanted.at_m) < OVERLAP_M for e in laid):
+    for number, stated in enumerate(loop.straight_joints, start=1):
+        at = (stated.room, stated.wall)
+        if not any((e.room, e.wall) == at and abs(e.at_m - stated.at_m) < OVERLAP_M for e in laid):
             place = f'loop "{loop.name}", straight joint {number}'
-            words = f'{wanted.at_m:g} m on wall {wanted.wall} of room "{wanted.room}"'
+            words = f'{stated.at_m:g} m on wall {stated.wall} of room "{stated.room}"'
             least = f"a place within one of its stretches on a wall, {profile.min_piece_m:g} m or more from either end"
             found.append(survey.fault(place, words, least))
     return found
@@ -181,8 +181,8 @@ def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem
         raise InputError([survey.fault(place, "no skirting on its route", "at least one piece")])
     faults: list[InputIssue] = []
     if skirting[-1] < len(parts) - 1 and far == TURN_END:
-        wanted = "skirting after it: the water turns at the far end"
-        faults.append(survey.fault(place, "a crossing at the far end of its route", wanted))
+        required = "skirting after it: the water turns at the far end"
+        faults.append(survey.fault(place, "a crossing at the far end of its route", required))
     first, last = _end_fit(survey, VALVE_END), _end_fit(survey, far)
     side = crossing_for(survey.catalogue)
     elements: list[RunElement] = []
@@ -338,5 +338,5 @@ def validated_survey(call: str, given: object) -> Survey:
     except InputError as error:
         if not isinstance(error.partial, Survey):
             raise
-        told, more = dict.fromkeys((*error.issues, *layout_faults(error.partial))), error.more
-    raise InputError(told, more=more)
+        issues, more = dict.fromkeys((*error.issues, *layout_faults(error.partial))), error.more
+    raise InputError(issues, more=more)

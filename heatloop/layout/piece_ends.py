@@ -36,7 +36,7 @@ class PlacedPiece:
 
     @property
     def estimate(self) -> bool:
-        """True in a room quoted from a length before its survey."""
+        """True in a room whose skirting is estimated from a length, before its survey."""
         return self.piece.wall == 0
 
     @property
@@ -88,7 +88,7 @@ def placed_pieces(survey: Survey, layout: Layout) -> tuple[PlacedPiece, ...]:
                 continue
             found.append(PlacedPiece(loop, arm, profile, element, start, end, survey.loop(loop).finish))
     if faults:
-        raise ValueError("layout: " + "; ".join(faults) + "; wanted one joint, crossing or end at each")
+        raise ValueError("layout: " + "; ".join(faults) + "; must be one joint, crossing or end at each")
     return tuple(found)
 
 
@@ -150,10 +150,10 @@ def _angle_reason(catalogue: Catalogue, joint: PlacedJoint) -> str:
     turn = f"a turn of {joint.turn_deg:g} degrees"
     if off_deg > OUT_OF_SQUARE_DEG:
         return f"{turn}: a deliberate angle"
-    wanted: JointKind = "inside corner" if joint.turn_deg > 0 else "outside corner"
-    square = next((j for j in catalogue.joints if j.kind == wanted), None)
+    required: JointKind = "inside corner" if joint.turn_deg > 0 else "outside corner"
+    square = next((j for j in catalogue.joints if j.kind == required), None)
     if square is None:
-        return f"{turn}: the catalogue has no {wanted}"
+        return f"{turn}: the catalogue has no {required}"
     low, high = square.turn_deg
     return (
         f"{turn}: {off_deg:.3g} degrees out of square, beyond the {low:g} to {high:g} that "

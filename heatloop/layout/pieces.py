@@ -62,9 +62,9 @@ class LoopChain:
         wall, _ = self.chain.place(s, leaving=s > EPS_M)
         return f'loop "{self.loop.name}", room "{self.chain.room.name}", wall {wall}'
 
-    def error(self, s: float, found: str, wanted: str) -> InputError:
+    def error(self, s: float, found: str, required: str) -> InputError:
         """The error of one fault at `s` metres along the chain."""
-        return InputError([self.survey.fault(self.place(s), found, wanted)])
+        return InputError([self.survey.fault(self.place(s), found, required)])
 
 
 def run_stretches(chain: WallChain, profile: Profile) -> tuple[RunStretch, ...]:
@@ -103,8 +103,8 @@ def layout_chain(on: LoopChain, start: AnyFit, end: AnyFit) -> tuple[RunElement,
     faults = _sill_faults(on)
     parts = run_stretches(on.chain, on.profile)
     if not any(part.carries for part in parts):
-        wanted = f"at least {on.profile.min_piece_m:g} m of it, or another route"
-        raise InputError([*faults, on.survey.fault(on.place(0.0), "no wall that can carry skirting", wanted)])
+        required = f"at least {on.profile.min_piece_m:g} m of it, or another route"
+        raise InputError([*faults, on.survey.fault(on.place(0.0), "no wall that can carry skirting", required)])
     between: list[tuple[JointFit, PlacedJoint | PlacedCrossing]] = []
     laid = [part for part in parts if part.carries]
     for before, after in pairwise(laid):
@@ -196,8 +196,8 @@ def _joint(on: LoopChain, before: RunStretch, after: RunStretch) -> tuple[JointF
     fit = sill_for(on.survey.catalogue, turn) if sill else joint_for(on.survey.catalogue, turn)
     if fit is None:
         found = f"a turn of {turn:g} degrees that no {'sill transition' if sill else 'joint'} can make"
-        wanted = f"a joint in the catalogue whose turn_deg takes in {turn:g}"
-        raise on.error(s, found, wanted)
+        required = f"a joint in the catalogue whose turn_deg takes in {turn:g}"
+        raise on.error(s, found, required)
     reason = "two sills side by side" if is_straight(turn) else f"turn of {turn:g} degrees"
     if sill:
         reason = f"{(after if after.kind == 'sill' else before).what[0]} laid as a sill"
@@ -208,12 +208,12 @@ def _crossing(on: LoopChain, gap: RunStretch) -> tuple[JointFit, PlacedCrossing]
     """Plain pipe past one interruption, with a drop at either side."""
     chain, what = on.chain, _listed(gap.what)
     if gap.kind == "stop":
-        wanted = "a route that ends before it, or a crossing of its own between two route items"
-        raise on.error(gap.start_s, f"{what} that the run may not pass", wanted)
+        required = "a route that ends before it, or a crossing of its own between two route items"
+        raise on.error(gap.start_s, f"{what} that the run may not pass", required)
     rule = on.loop.crossing
     if rule is None:
-        wanted = f'crossing = {{ pipe = "...", depth_m = ... }} in loop "{on.loop.name}"'
-        raise on.error(gap.start_s, f"{what} to cross and no pipe for it", wanted)
+        required = f'crossing = {{ pipe = "...", depth_m = ... }} in loop "{on.loop.name}"'
+        raise on.error(gap.start_s, f"{what} to cross and no pipe for it", required)
     fit = crossing_for(on.survey.catalogue)
     wall, from_m = chain.place(gap.start_s, leaving=True)
     to_wall, to_m = chain.place(gap.end_s)
@@ -236,28 +236,28 @@ def _pieces(on: LoopChain, part: RunStretch, start: AnyFit, end: AnyFit) -> list
     ends_m = start.cut_deduction_m + end.cut_deduction_m
     longest_m = max(on.profile.stock_m)
     straight = JointFit("straight", "", 0.0, 0.0)
-    wanted_s = _wanted_s(on, part)
-    if wanted_s or part.length_m - ends_m > longest_m + EPS_M:
+    stated_s = _stated_s(on, part)
+    if stated_s or part.length_m - ends_m > longest_m + EPS_M:
         found_straight = joint_for(on.survey.catalogue, 0.0)
         if found_straight is None:
             found = f"{part.length_m:.2f} m of wall (a turn of 0 degrees that no joint can make)"
-            wanted = f"a straight joint in the catalogue, stock being {longest_m:g} m at most"
-            raise on.error(part.start_s, found, wanted)
+            required = f"a straight joint in the catalogue, stock being {longest_m:g} m at most"
+            raise on.error(part.start_s, found, required)
         straight = found_straight
     elements: list[RunElement] = []
-    edges = [part.start_s, *wanted_s, part.end_s]
+    edges = [part.start_s, *stated_s, part.end_s]
     for i, (from_s, to_s) in enumerate(pairwise(edges)):
-        first, last = start if i == 0 else straight, straight if i < len(wanted_s) else end
+        first, last = start if i == 0 else straight, straight if i < len(stated_s) else end
         if i:
             elements.append(_joint_at(on.chain, from_s, straight, 0.0, STATED))
         elements += _parted(on, RunStretch(from_s, to_s, part.kind, part.what), first, straight, last)
     return elements
 
 
-def _wanted_s(on: LoopChain, part: RunStretch) -> list[float]:
+def _stated_s(on: LoopChain, part: RunStretch) -> list[float]:
     """Where on the chain the survey states straight joints within a stretch on the wall, in water order; what would
     leave less than the shortest piece on either side is left out."""
-    wanted = sorted(
+    stated = sorted(
         span.s_of(joint.at_m)
         for joint in on.loop.straight_joints
         for span in on.chain.spans
@@ -265,7 +265,7 @@ def _wanted_s(on: LoopChain, part: RunStretch) -> list[float]:
         and min(span.enter_m, span.leave_m) <= joint.at_m <= max(span.enter_m, span.leave_m)
     )
     kept: list[float] = []
-    for s in wanted if part.kind == "wall" else ():
+    for s in stated if part.kind == "wall" else ():
         before_s = kept[-1] if kept else part.start_s
         if min(s - before_s, part.end_s - s) >= on.profile.min_piece_m - EPS_M:
             kept.append(s)
@@ -362,11 +362,11 @@ def _sill_faults(on: LoopChain) -> list[InputIssue]:
             known = ", ".join(f'"{n}"' for n in openings) or "none"
             found.append(survey.fault(place, f'"{name}"', f"an opening on the route ({known})"))
         elif profile.floor_section is None:
-            wanted = "a profile with a sill rating, or a crossing there"
-            found.append(survey.fault(place, f'"{name}" with profile "{profile.name}"', wanted))
+            required = "a profile with a sill rating, or a crossing there"
+            found.append(survey.fault(place, f'"{name}" with profile "{profile.name}"', required))
         elif not interrupts_skirting(openings[name], profile):
-            wanted = "no sill: the skirting runs on the wall below it"
-            found.append(survey.fault(place, f'"{name}" above the skirting', wanted))
+            required = "no sill: the skirting runs on the wall below it"
+            found.append(survey.fault(place, f'"{name}" above the skirting', required))
     return found
 
 

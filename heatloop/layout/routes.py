@@ -130,13 +130,13 @@ def wall_spans(survey: Survey, loop: str, item: RouteWalls) -> tuple[WallSpan, .
         turn = 0.0 if last else _turn(room, number, clockwise)
         span = WallSpan(number, start, stop, s, turn)
         if span.length_m < EPS_M or span.rightward != clockwise:
-            wanted = "from_m before to_m" if clockwise else "from_m beyond to_m"
+            required = "from_m before to_m" if clockwise else "from_m beyond to_m"
             raise InputError(
                 [
                     survey.fault(
                         f"{place}, wall {number}",
                         f"from {start:.3f} m to {stop:.3f} m {way}",
-                        f"{wanted}, both from the left-hand end, or the other direction",
+                        f"{required}, both from the left-hand end, or the other direction",
                     )
                 ]
             )

@@ -305,7 +305,7 @@ def _check_rising(curve: FloatArray, relative_roughness: float, laminar_f_re: fl
     if not least >= 1.0 - 1e-9:
         raise ValueError(
             f"laminar_f_re = {laminar_f_re:g} with relative_roughness = {relative_roughness:g}: the drop "
-            f"rises with flow to the power {least:.4g} in places, wanted at least 1"
+            f"rises with flow to the power {least:.4g} in places, must be at least 1"
         )
 
 
@@ -315,7 +315,7 @@ def _check_duct(relative_roughness: FloatArray, laminar_f_re: FloatArray) -> Non
     _check("laminar_f_re", laminar_f_re, laminar_f_re > 0.0, "above 0")
 
 
-def _check(name: str, values: FloatArray, fits: NDArray[np.bool_], wanted: str) -> None:
+def _check(name: str, values: FloatArray, fits: NDArray[np.bool_], required: str) -> None:
     fits = fits & np.isfinite(values)
     if not fits.all():
-        raise ValueError(f"{name} = {values[~fits][0]:g}: wanted {wanted}")
+        raise ValueError(f"{name} = {values[~fits][0]:g}: must be {required}")

@@ -151,5 +151,5 @@ test_published_row = replayed("networks", __name__, QUANTITIES)
 def test_every_flow_of_a_textbook_network_balances_at_its_nodes():
     flows = np.array(list(ten_pipes().values()))
     start, end = np.array(TEN_PIPES).T
-    wanted = np.bincount(start, TEN_STARTS, 8) - np.bincount(end, TEN_STARTS, 8)
-    assert np.bincount(start, flows, 8) - np.bincount(end, flows, 8) == pytest.approx(wanted, abs=1e-12)
+    demand = np.bincount(start, TEN_STARTS, 8) - np.bincount(end, TEN_STARTS, 8)
+    assert np.bincount(start, flows, 8) - np.bincount(end, flows, 8) == pytest.approx(demand, abs=1e-12)

@@ -103,7 +103,7 @@ def _document(path: Path) -> tuple[Any, list[Any]]:
     except IsADirectoryError:
         raise InputError([InputIssue(str(path), "", "a folder", "the path of a DXF drawing")]) from None
     except UnusableFile as error:
-        raise InputError([InputIssue(str(path), "", error.found, error.wanted)]) from None
+        raise InputError([InputIssue(str(path), "", error.found, error.required)]) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
         raise InputError(

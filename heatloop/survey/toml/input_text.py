@@ -23,7 +23,7 @@ def input_text(path: Path, what: str, saved_as: str = SAVED_AS_UTF_8) -> str:
     except IsADirectoryError:
         raise file_error(path, "", "a folder", f"the path of {what}") from None
     except UnusableFile as error:
-        raise file_error(path, "", error.found, error.wanted) from None
+        raise file_error(path, "", error.found, error.required) from None
     except UnicodeDecodeError as error:
         line = error.object.count(b"\n", 0, error.start) + 1
         found = f"the byte 0x{error.object[error.start]:02x}, which is not UTF-8"

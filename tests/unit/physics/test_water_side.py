@@ -303,9 +303,9 @@ def test_nearest_setting_is_judged_by_ratio_and_stops_at_the_ends():
     assert nearest_setting(50.0, LOCKSHIELD) == (6, 1.30)
 
 
-@given(rest_pa=st.floats(10.0, 1e5), wanted=st.floats(0.01, 0.99))
-def test_authority_goes_round(rest_pa, wanted):
-    assert authority(valve_drop_for_authority_pa(wanted, rest_pa), rest_pa) == pytest.approx(wanted)
+@given(rest_pa=st.floats(10.0, 1e5), target=st.floats(0.01, 0.99))
+def test_authority_goes_round(rest_pa, target):
+    assert authority(valve_drop_for_authority_pa(target, rest_pa), rest_pa) == pytest.approx(target)
 
 
 # Vessel and movement
@@ -345,48 +345,48 @@ def test_cooling_shortens_and_opens_the_gap():
     assert gap_at_mm(3.0, 4.0, 23.1e-6, 20.0, 20.0) == 3.0
 
 
-# Refusals: one line that names the argument, its value and what is wanted
+# Refusals: one line that names the argument, its value and what is required
 
 REFUSALS = {
-    "bore_m = -0.01: wanted above 0": lambda: round_duct(-0.01),
-    "height_m = 0: wanted above 0": lambda: oval_duct(0.02, 0.0),
-    "width_m = nan: wanted above 0": lambda: rectangular_duct(float("nan"), 0.01),
-    "laminar_f_re = -1: wanted above 0": lambda: Duct(1e-4, 0.04, -1.0),
-    "re = 0: wanted above 0": lambda: darcy_friction_factor([10.0, 0.0], 0.0),
-    "relative_roughness = 0.2: wanted 0 to 0.05": lambda: friction_table([0.0, 0.2], 64.0),
-    "laminar_f_re = 0: wanted above 0": lambda: darcy_friction_factor(10.0, 0.0, 0.0),
-    "pressure_pa = 1000: wanted 50000 to 2000000": lambda: water.plain_water(1000.0),
-    "mass_fraction = 0.7: wanted above 0, at most 0.6": lambda: water.mixture("ethylene glycol", 0.7),
-    "kind = 'brine': wanted one of propylene glycol, ethylene glycol": lambda: water.freezing_point_c("brine", 0.3),
-    "volume_fraction = 30: wanted 0 to 1": lambda: water.mass_fraction_from_volume_fraction("ethylene glycol", 30),
-    "kv_m3_h = 0: wanted above 0": lambda: pressure_drop_from_kv_pa(0.1, 0.0, 990.0),
-    "flow_m3_h = inf: wanted a finite number": lambda: pressure_drop_from_kv_pa(float("inf"), 1.0, 990.0),
-    "density_kg_m3 = -1: wanted above 0": lambda: flow_from_pressure_drop_m3_h(100.0, 1.0, -1.0),
-    "pressure_drop_pa = 0: wanted above 0": lambda: kv_from_pressure_drop(0.1, 0.0, 990.0),
-    "cv = 0: wanted above 0": lambda: kv_from_cv(0.0),
-    "zeta = -1: wanted above 0": lambda: kv_from_zeta(-1.0, 0.01),
-    "rest_drop_pa = -5: wanted 0 or above": lambda: authority(10.0, -5.0),
-    "wanted_authority = 1: wanted between 0 and 1": lambda: valve_drop_for_authority_pa(1.0, 10.0),
-    "setting = 0.5: wanted 1 to 6": lambda: kv_at_setting(0.5, LOCKSHIELD),
-    "kv_m3_h = 2: wanted 0.1 (setting 1) to 1.3 (setting 6)": lambda: setting_for_kv(2.0, LOCKSHIELD),
-    "kv_by_setting, setting 2: 0.1, wanted above 0.1": lambda: kv_at_setting(1.0, [0.1, 0.1]),
+    "bore_m = -0.01: must be above 0": lambda: round_duct(-0.01),
+    "height_m = 0: must be above 0": lambda: oval_duct(0.02, 0.0),
+    "width_m = nan: must be above 0": lambda: rectangular_duct(float("nan"), 0.01),
+    "laminar_f_re = -1: must be above 0": lambda: Duct(1e-4, 0.04, -1.0),
+    "re = 0: must be above 0": lambda: darcy_friction_factor([10.0, 0.0], 0.0),
+    "relative_roughness = 0.2: must be 0 to 0.05": lambda: friction_table([0.0, 0.2], 64.0),
+    "laminar_f_re = 0: must be above 0": lambda: darcy_friction_factor(10.0, 0.0, 0.0),
+    "pressure_pa = 1000: must be 50000 to 2000000": lambda: water.plain_water(1000.0),
+    "mass_fraction = 0.7: must be above 0, at most 0.6": lambda: water.mixture("ethylene glycol", 0.7),
+    "kind = 'brine': must be one of propylene glycol, ethylene glycol": lambda: water.freezing_point_c("brine", 0.3),
+    "volume_fraction = 30: must be 0 to 1": lambda: water.mass_fraction_from_volume_fraction("ethylene glycol", 30),
+    "kv_m3_h = 0: must be above 0": lambda: pressure_drop_from_kv_pa(0.1, 0.0, 990.0),
+    "flow_m3_h = inf: must be a finite number": lambda: pressure_drop_from_kv_pa(float("inf"), 1.0, 990.0),
+    "density_kg_m3 = -1: must be above 0": lambda: flow_from_pressure_drop_m3_h(100.0, 1.0, -1.0),
+    "pressure_drop_pa = 0: must be above 0": lambda: kv_from_pressure_drop(0.1, 0.0, 990.0),
+    "cv = 0: must be above 0": lambda: kv_from_cv(0.0),
+    "zeta = -1: must be above 0": lambda: kv_from_zeta(-1.0, 0.01),
+    "rest_drop_pa = -5: must be 0 or above": lambda: authority(10.0, -5.0),
+    "target_authority = 1: must be between 0 and 1": lambda: valve_drop_for_authority_pa(1.0, 10.0),
+    "setting = 0.5: must be 1 to 6": lambda: kv_at_setting(0.5, LOCKSHIELD),
+    "kv_m3_h = 2: must be 0.1 (setting 1) to 1.3 (setting 6)": lambda: setting_for_kv(2.0, LOCKSHIELD),
+    "kv_by_setting, setting 2: 0.1, must be above 0.1": lambda: kv_at_setting(1.0, [0.1, 0.1]),
     "kv_by_setting is empty": lambda: nearest_setting(1.0, []),
-    "greatest_c = 10: wanted at least fill_c, 20": lambda: expansion_by_density(water.plain_water(), 20.0, 10.0),
-    "greatest_c = 120: wanted 30 to 110": lambda: expansion_en_12828(120.0),
-    "relief_kpa = 40: wanted above 50": lambda: final_under_relief_kpa(40.0),
-    "content_l = 0: wanted above 0": lambda: vessel_need(0.0, 0.02, 100.0, 250.0),
-    "expansion = 2.8: wanted a fraction from 0 to 0.2": lambda: vessel_need(100.0, 2.8, 100.0, 250.0),
-    "precharge_kpa = -1: wanted 0 or above": lambda: vessel_need(100.0, 0.02, -1.0, 250.0),
-    "final_kpa = 100: wanted above the precharge, 100": lambda: vessel_need(100.0, 0.02, 100.0, 100.0),
-    "vessel_l = 18: wanted at least 20.11": lambda: fill_pressures(18.0, 200.0, 0.0281, 100.0, 250.0),
-    "fill_kpa = 90: wanted at least the precharge, 100": lambda: hot_pressure_kpa(18.0, 2.0, 100.0, 90.0),
-    "expansion_l = 18: wanted below 14.4": lambda: hot_pressure_kpa(18.0, 18.0, 100.0, 150.0),
-    "factor = 0.9: wanted 1 or above": lambda: strength_test_kpa(300.0, 0.9),
-    "percent = 101: wanted 0 to 100": lambda: dose_l(100.0, 101.0),
-    "length_m = -1: wanted 0 or above": lambda: thermal_expansion_mm(-1.0, 23e-6, 10.0),
-    "expansion_1_k = 0: wanted above 0": lambda: thermal_expansion_mm(1.0, 0.0, 10.0),
-    "installation_temp_c = 80: wanted at most hottest_c, 70": lambda: free_end_gap_mm(1.0, 23e-6, 80.0, 70.0),
-    "min_gap_mm = -1: wanted 0 or above": lambda: free_end_gap_mm(1.0, 23e-6, 10.0, 70.0, -1.0),
+    "greatest_c = 10: must be at least fill_c, 20": lambda: expansion_by_density(water.plain_water(), 20.0, 10.0),
+    "greatest_c = 120: must be 30 to 110": lambda: expansion_en_12828(120.0),
+    "relief_kpa = 40: must be above 50": lambda: final_under_relief_kpa(40.0),
+    "content_l = 0: must be above 0": lambda: vessel_need(0.0, 0.02, 100.0, 250.0),
+    "expansion = 2.8: must be a fraction from 0 to 0.2": lambda: vessel_need(100.0, 2.8, 100.0, 250.0),
+    "precharge_kpa = -1: must be 0 or above": lambda: vessel_need(100.0, 0.02, -1.0, 250.0),
+    "final_kpa = 100: must be above the precharge, 100": lambda: vessel_need(100.0, 0.02, 100.0, 100.0),
+    "vessel_l = 18: must be at least 20.11": lambda: fill_pressures(18.0, 200.0, 0.0281, 100.0, 250.0),
+    "fill_kpa = 90: must be at least the precharge, 100": lambda: hot_pressure_kpa(18.0, 2.0, 100.0, 90.0),
+    "expansion_l = 18: must be below 14.4": lambda: hot_pressure_kpa(18.0, 18.0, 100.0, 150.0),
+    "factor = 0.9: must be 1 or above": lambda: strength_test_kpa(300.0, 0.9),
+    "percent = 101: must be 0 to 100": lambda: dose_l(100.0, 101.0),
+    "length_m = -1: must be 0 or above": lambda: thermal_expansion_mm(-1.0, 23e-6, 10.0),
+    "expansion_1_k = 0: must be above 0": lambda: thermal_expansion_mm(1.0, 0.0, 10.0),
+    "installation_temp_c = 80: must be at most hottest_c, 70": lambda: free_end_gap_mm(1.0, 23e-6, 80.0, 70.0),
+    "min_gap_mm = -1: must be 0 or above": lambda: free_end_gap_mm(1.0, 23e-6, 10.0, 70.0, -1.0),
 }
 
 
