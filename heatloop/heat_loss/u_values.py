@@ -117,8 +117,8 @@ def u_value(survey: Survey, element: BuildingElement, far: AdjacentSide, indoor_
     try:
         value = _u(survey, element, far, indoor_c, build_up)
     except ValueError as error:
-        found, *required = re.split(", must (?:be|have|leave) ", str(error), maxsplit=1)
-        return NotCalculable(f'build_up "{build_up.name}"', found, *(required or ["a plausible value"]))
+        found, *rest = re.split(", must (?:be|have|leave) ", str(error), maxsplit=1)
+        return NotCalculable(f'build_up "{build_up.name}"', found, rest[0] if rest else "a plausible value")
     if isinstance(value, NotCalculable):
         return value
     cautions = value.cautions

@@ -92,12 +92,12 @@ class ProportionalHead:
 class LimitedByCurve:
     """A controlled head that the pump's curve at full speed cannot exceed."""
 
-    wanted: PumpCharacteristic
+    setting: PumpCharacteristic
     curve: PumpCurveAtSpeed
 
     def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
         """The lower of both at each flow."""
-        (head, slope), (most, falls) = self.wanted.head_pa(flow_m3_s), self.curve.head_pa(flow_m3_s)
+        (head, slope), (most, falls) = self.setting.head_pa(flow_m3_s), self.curve.head_pa(flow_m3_s)
         weak = most < head
         return np.where(weak, most, head), np.where(weak, falls, slope)
 
