@@ -218,7 +218,7 @@ def _value(given: dict[str, Any]) -> str:
         return f"list of {_table_name(items)} tables"
     if "$ref" in items.get("items", {}):
         return f"two lists of {_table_name(items['items'])} tables"
-    words = re.sub(r", (as a text in quotes|without quotes).*", "", str(given["wanted"]))
+    words = re.sub(r", (as a text in quotes|without quotes).*", "", str(given["required"]))
     return words.removeprefix("a number in ").replace("a list of", "list of")
 
 

@@ -210,7 +210,7 @@ def error_message(error: Exception) -> int:
         tell(f"{error.filename or 'output'}: {error.strerror or error}")
         return WRONG_INPUT
     if isinstance(error, MemoryError):
-        tell("the input: found more than the memory of this machine holds, wanted less of it")
+        tell("the input: found more than the memory of this machine holds, required less of it")
         return WRONG_INPUT
     tell(f"fault of the program: {type(error).__name__}: {' '.join(str(error).split())}")
     return INTERNAL_FAULT

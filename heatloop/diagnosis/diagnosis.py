@@ -214,7 +214,7 @@ def _verdict(model: SiteModel, found: _Inferred) -> tuple[Verdict, str]:
             "Cannot tell: no fault that is known here would give these readings. Look for a misread or misplaced "
             "reading, for heads left on, and read all of it again.",
         )
-    texts = [fault.text(model.assembly) for fault in best.hypothesis.faults]
+    texts = [fault.text(model.network) for fault in best.hypothesis.faults]
     sure = f"{100.0 * best.probability:.0f} in 100"
     if not _is_sure(weighed):
         sums = _by_fault(model, weighed)
@@ -244,7 +244,7 @@ def _with_gaps(
 ) -> tuple[Verdict, str]:
     """The same with what was not read, and what heads left on may have done."""
     rows, there = model.rows, set(day.rows.tolist())
-    names = [path.loop.name for path in model.assembly.loops]
+    names = [path.loop.name for path in model.network.loops]
     unread = [name for i, name in enumerate(names) if not there & {rows.return_temp(i), rows.flow(i)}]
     if unread:
         words += f" Of {', '.join(unread)} neither return nor flow was read: nothing can be said of it."
@@ -265,9 +265,9 @@ def _with_gaps(
 
 def _with_channels_side_by_side(model: SiteModel) -> list[str]:
     """Loops in which the water of a channel can take another way beside it."""
-    arms = zip(model.assembly.arms, model.assembly.arm_loop, strict=True)
+    arms = zip(model.network.arms, model.network.arm_loop, strict=True)
     loops = dict.fromkeys(loop for arm, loop in arms if sum(direction > 0 for direction in arm.directions) > 1)
-    return [model.assembly.loops[loop].loop.name for loop in loops]
+    return [model.network.loops[loop].loop.name for loop in loops]
 
 
 def _sentence(texts: Sequence[str], sure: str) -> str:
@@ -280,6 +280,6 @@ def _by_fault(model: SiteModel, weighed: Sequence[WeightedHypothesis]) -> list[t
     sums: dict[str, float] = {}
     for one in weighed:
         for fault in one.hypothesis.faults:
-            text = fault.text(model.assembly)
+            text = fault.text(model.network)
             sums[text] = sums.get(text, 0.0) + one.probability
     return sorted(sums.items(), key=lambda item: -item[1])

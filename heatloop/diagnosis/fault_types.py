@@ -150,7 +150,7 @@ KINDS: dict[FaultKind, FaultType] = {
 
 @dataclass(frozen=True)
 class LocatedFault:
-    """A fault that might be there: its kind and where. `loop`, `arm` and `circuit` are places in an assembly's lists,
+    """A fault that might be there: its kind and where. `loop`, `arm` and `circuit` are places in a network's lists,
     -1 for none; an arm's fault is one of a loop with several arms."""
 
     kind: FaultKind
@@ -158,24 +158,24 @@ class LocatedFault:
     arm: int = -1
     circuit: int = -1
 
-    def of(self, assembly: PipeNetwork) -> str:
+    def of(self, network: PipeNetwork) -> str:
         """Name of the loop, arm or circuit: "Kitchen", "Living room, arm 2", "source"."""
         if self.loop >= 0:
-            return place_name(assembly, self.loop, self.arm)
-        return assembly.circuits[self.circuit].name if self.circuit >= 0 else ""
+            return place_name(network, self.loop, self.arm)
+        return network.circuits[self.circuit].name if self.circuit >= 0 else ""
 
-    def text(self, assembly: PipeNetwork) -> str:
+    def text(self, network: PipeNetwork) -> str:
         """The fault in a sentence."""
-        name = self.of(assembly)
+        name = self.of(network)
         if self.circuit >= 0:
             name = "the source" if self.circuit == 0 else f'the mixed circuit "{name}"'
         return KINDS[self.kind].says.format(of=name)
 
 
-def place_name(assembly: PipeNetwork, loop: int, arm: int) -> str:
-    """Name of a loop, or of an arm of it where `arm` is a place in the assembly's arms."""
-    name = assembly.loops[loop].loop.name
+def place_name(network: PipeNetwork, loop: int, arm: int) -> str:
+    """Name of a loop, or of an arm of it where `arm` is a place in the network's arms."""
+    name = network.loops[loop].loop.name
     if arm < 0:
         return name
-    own = [a for a in range(len(assembly.arms)) if assembly.arm_loop[a] == loop]
+    own = [a for a in range(len(network.arms)) if network.arm_loop[a] == loop]
     return f"{name}, arm {own.index(arm) + 1}"

@@ -48,8 +48,8 @@ class Quantity:
     name: QuantityName
     of: QuantityOf
     unit: str
-    least: float
-    most: float
+    minimum: float
+    maximum: float
     usual_error: str
     needed: bool = False
     meaning: str = ""
@@ -170,7 +170,7 @@ class Readings:
         return None
 
 
-WANTED = ("reading", "of", "value", "unit", "error")
+REQUIRED = ("reading", "of", "value", "unit", "error")
 
 NOT_READ = "not read"
 
@@ -178,10 +178,10 @@ NOT_READ = "not read"
 def places_of(quantity: Quantity, design: SizedSystem) -> list[str]:
     """Names of the loops or rooms of which a quantity is read."""
     if quantity.of == "loop":
-        return [path.loop.name for path in design.state.assembly.loops]
+        return [path.loop.name for path in design.state.network.loops]
     return [room.name for room in design.survey.rooms] if quantity.of == "room" else []
 
 
 def arms_of(design: SizedSystem, loop: str) -> int:
     """Number of arms of a loop, 0 where there is no such loop."""
-    return next((len(p.arms) for p in design.state.assembly.loops if p.loop.name.casefold() == loop.casefold()), 0)
+    return next((len(p.arms) for p in design.state.network.loops if p.loop.name.casefold() == loop.casefold()), 0)

@@ -1,6 +1,6 @@
 """The door from a file of readings to values: CSV in UTF-8, one row a reading, every fault told at once.
 
-Columns: reading, of, value, unit, error and, where wanted, arm and note. `error` is what the instrument may be off
+Columns: reading, of, value, unit, error and, where needed, arm and note. `error` is what the instrument may be off
 by, in the unit of the value or, for flows and heads, in per cent ("5 %"). Lines that begin with # are left out.
 """
 
@@ -22,11 +22,11 @@ from heatloop.diagnosis.readings import (
     OUTDOOR_TEMP,
     PERCENT,
     QUANTITIES,
+    REQUIRED,
     RETURN_TEMP,
     ROOM_TEMP,
     TEMPERATURES,
     TOTAL_FLOW,
-    WANTED,
     Quantity,
     Reading,
     ReadingQuery,
@@ -73,8 +73,8 @@ def readings_of(text: str, file: str, design: SizedSystem) -> Readings:
         if len(fields) == len(columns):
             rows.append(_Row(file, line, dict(zip(columns, fields, strict=True)), design))
         else:
-            wanted = f"{len(columns)}, one for each column, with commas between and a point in numbers"
-            faults.append(InputIssue(file, f"line {line}", f"{len(fields)} fields", wanted))
+            required = f"{len(columns)}, one for each column, with commas between and a point in numbers"
+            faults.append(InputIssue(file, f"line {line}", f"{len(fields)} fields", required))
     for row in rows:
         faults += row.faults()
     faults += _twice(rows)
@@ -108,8 +108,8 @@ class _Row:
     def key(self) -> tuple[str, str, int]:
         return self.fields["reading"].casefold(), self.fields["of"].casefold(), self.arm
 
-    def fault(self, column: str, found: str, wanted: str) -> InputIssue:
-        return InputIssue(self.file, f"line {self.line}, {column}", found, wanted)
+    def fault(self, column: str, found: str, required: str) -> InputIssue:
+        return InputIssue(self.file, f"line {self.line}, {column}", found, required)
 
     def faults(self) -> Iterator[InputIssue]:
         quantity = self.quantity
@@ -137,20 +137,20 @@ class _Row:
             if quantity.name != RETURN_TEMP:
                 yield self.fault("arm", f'"{arm}"', "nothing: of an arm the return temperature alone is used")
             elif not (arm.isascii() and arm.isdigit() and 1 <= int(arm) <= arms) or arms < 2:
-                wanted = f"a number from 1 to {arms}" if arms > 1 else "nothing: this loop has no arms"
-                yield self.fault("arm", f'"{arm}"', wanted)
+                required = f"a number from 1 to {arms}" if arms > 1 else "nothing: this loop has no arms"
+                yield self.fault("arm", f'"{arm}"', required)
 
     def _unit_faults(self, quantity: Quantity) -> Iterator[InputIssue]:
         unit = self.fields["unit"]
         if unit.casefold() in UNITS[quantity.unit]:
             return
-        wanted = quantity.unit or "nothing"
+        required = quantity.unit or "nothing"
         if quantity.unit in ("degC", "K") and unit.casefold() in FAHRENHEIT:
             number = _number(self.fields["value"])
             as_c = "" if number is None else f"; {number:g} degF is {(number - 32.0) / 1.8:.1f} degC"
-            yield self.fault("unit", f'"{unit}"', f"{wanted}{as_c}")
+            yield self.fault("unit", f'"{unit}"', f"{required}{as_c}")
         else:
-            yield self.fault("unit", f'"{unit}"' if unit else "nothing", wanted)
+            yield self.fault("unit", f'"{unit}"' if unit else "nothing", required)
 
     def _value_faults(self, quantity: Quantity) -> Iterator[InputIssue]:
         text = self.fields["value"]
@@ -167,21 +167,23 @@ class _Row:
             return
         if self.fields["unit"].casefold() in FAHRENHEIT:
             return  # told of the unit
-        least, most = self._range(quantity)
-        if not least <= number <= most:
-            wanted = f"{least:g} to {most:g} {quantity.unit}"
+        minimum, maximum = self._range(quantity)
+        if not minimum <= number <= maximum:
+            required = f"{minimum:g} to {maximum:g} {quantity.unit}"
             as_c = (number - 32.0) / 1.8
-            if quantity.name in TEMPERATURES and number > most and least <= as_c <= most:
-                wanted += f"; read in Fahrenheit it would be {as_c:.1f} degC"
-            elif quantity.name in TEMPERATURES and quantity.of == "loop" and number > most:
-                wanted += ", the design's warmest water and 25 K more: if it is as hot as that, see to the source first"
-            yield self.fault("value", f"{number:g} {quantity.unit}", wanted)
+            if quantity.name in TEMPERATURES and number > maximum and minimum <= as_c <= maximum:
+                required += f"; read in Fahrenheit it would be {as_c:.1f} degC"
+            elif quantity.name in TEMPERATURES and quantity.of == "loop" and number > maximum:
+                required += (
+                    ", the design's warmest water and 25 K more: if it is as hot as that, see to the source first"
+                )
+            yield self.fault("value", f"{number:g} {quantity.unit}", required)
 
     def _range(self, quantity: Quantity) -> tuple[float, float]:
-        most = quantity.most
+        maximum = quantity.maximum
         if quantity.name in TEMPERATURES and quantity.of == "loop":
-            most = min(most, ceil(float(self.design.state.supply_c.max()) + HOT_K))
-        return quantity.least, most
+            maximum = min(maximum, ceil(float(self.design.state.supply_c.max()) + HOT_K))
+        return quantity.minimum, maximum
 
     def _error_faults(self, quantity: Quantity) -> Iterator[InputIssue]:
         text = self.fields["error"]
@@ -191,14 +193,14 @@ class _Row:
             return
         percent = text.endswith("%")
         number = _number(text.removesuffix("%").strip())
-        wanted = f'what the instrument may be off by, in {quantity.unit}, such as "{quantity.usual_error}"'
+        required = f'what the instrument may be off by, in {quantity.unit}, such as "{quantity.usual_error}"'
         if percent and quantity.name not in PERCENT:
             yield self.fault("error", f'"{text}"', f"it in {quantity.unit}: per cent of a temperature says nothing")
         elif number is None:
             comma = "; a decimal point, not a comma" if "," in text else ""
-            yield self.fault("error", f'"{text}"' if text else "nothing", wanted + comma)
-        elif not 0.0 < number <= (50.0 if percent else max(quantity.most, 10.0) / 4.0):
-            yield self.fault("error", f'"{text}"', f"more than 0 and no more than a guess; {wanted}")
+            yield self.fault("error", f'"{text}"' if text else "nothing", required + comma)
+        elif not 0.0 < number <= (50.0 if percent else max(quantity.maximum, 10.0) / 4.0):
+            yield self.fault("error", f'"{text}"', f"more than 0 and no more than a guess; {required}")
 
     def reading(self) -> Reading:
         """The row as a value; only of a row without faults."""
@@ -239,8 +241,8 @@ def _absent(file: str, rows: Sequence[_Row], design: SizedSystem) -> Iterator[In
             continue
         for name in places_of(quantity, design):
             if (quantity.name, name.casefold(), 0) not in there:
-                wanted = f'a row with it, or with the value "{NOT_READ}"'
-                yield InputIssue(file, "", f'no {quantity.name} of the loop "{name}"', wanted)
+                required = f'a row with it, or with the value "{NOT_READ}"'
+                yield InputIssue(file, "", f'no {quantity.name} of the loop "{name}"', required)
 
 
 def _readings(file: str, rows: Sequence[_Row], design: SizedSystem) -> Readings:
@@ -296,7 +298,7 @@ def _of_the_day(found: Readings, design: SizedSystem) -> Iterator[ReadingQuery]:
         text = f"the water was at most {max(warm) - inside_c:.0f} K above the rooms: little can be told by temperatures"
         yield ReadingQuery(found.file, "", text)
     total = found.get(TOTAL_FLOW)
-    if total is not None and not loops_on_own_pipe(design.state.assembly):
+    if total is not None and not loops_on_own_pipe(design.state.network):
         text = "the total flow is not used: with mixed circuits or a bypass it is not that of the loops"
         yield ReadingQuery(found.file, f"line {total.line}, value", text)
     coolest = min(room.indoor_c for room in design.survey.rooms)
@@ -317,35 +319,35 @@ def _table(text: str, file: str) -> tuple[int, list[str], list[tuple[int, list[s
             if any(stripped):
                 records.append((reader.line_num, stripped))
     except csv.Error as error:
-        wanted = "fields with commas between, quotes closed"
-        raise file_error(file, f"line {reader.line_num}", f"what is not a CSV record ({error})", wanted) from None
+        required = "fields with commas between, quotes closed"
+        raise file_error(file, f"line {reader.line_num}", f"what is not a CSV record ({error})", required) from None
     if not records:
-        raise file_error(file, "", "nothing to read", f"a header row with {', '.join(WANTED)} and a row a reading")
+        raise file_error(file, "", "nothing to read", f"a header row with {', '.join(REQUIRED)} and a row a reading")
     (line, header), *body = records
     columns = [name.casefold() for name in _without_empty_end(header, 1)]
     return line, columns, [(number, _without_empty_end(fields, len(columns))) for number, fields in body]
 
 
-def _without_empty_end(fields: list[str], least: int) -> list[str]:
+def _without_empty_end(fields: list[str], minimum: int) -> list[str]:
     """Fields without the empty ones that a spreadsheet adds at the end of a row."""
     count = len(fields)
-    while count > least and not fields[count - 1]:
+    while count > minimum and not fields[count - 1]:
         count -= 1
     return fields[:count]
 
 
 def _column_faults(file: str, columns: list[str], line: int) -> Iterator[InputIssue]:
-    known = (*WANTED, *MAY)
+    known = (*REQUIRED, *MAY)
     place = f"line {line}"
     if len(columns) == 1 and (";" in columns[0] or "\t" in columns[0]):
         found = "semicolons between the columns" if ";" in columns[0] else "tabs between the columns"
         yield InputIssue(file, place, found, "commas, and a decimal point in numbers")
         return
-    for name in WANTED:
+    for name in REQUIRED:
         if name not in columns:
             close = suggestion(name, [column for column in columns if column not in known])
             slip = f' (there is "{close}")' if close else ""
-            yield InputIssue(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(WANTED)}")
+            yield InputIssue(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(REQUIRED)}")
     for column in columns:
         if column not in known:
             yield InputIssue(file, place, f'the column "{column}"', f"one of {', '.join(known)}")

@@ -11,8 +11,8 @@ from heatloop.diagnosis.readings import (
     HOURS,
     NOT_READ,
     QUANTITIES,
+    REQUIRED,
     RETURN_TEMP,
-    WANTED,
     Quantity,
     Readings,
     arms_of,
@@ -26,7 +26,7 @@ def readings_sheet(design: SizedSystem) -> str:
     as not read."""
     out = io.StringIO()
     write = csv.writer(out, lineterminator="\n").writerow
-    write([*WANTED[:2], "arm", *WANTED[2:]])
+    write([*REQUIRED[:2], "arm", *REQUIRED[2:]])
     for quantity, of, arm in _to_fill_in(design):
         value = "" if quantity.needed and not arm else NOT_READ
         write([quantity.name, of, arm or "", value, quantity.unit, quantity.usual_error])
@@ -51,7 +51,7 @@ def readings_text(readings: Readings, notes: Sequence[str] = ()) -> str:
     for note in notes:
         out.write(f"# {note}\n")
     write = csv.writer(out, lineterminator="\n").writerow
-    write([*WANTED[:2], "arm", *WANTED[2:]])
+    write([*REQUIRED[:2], "arm", *REQUIRED[2:]])
     for item in readings.items:
         quantity = QUANTITIES[item.quantity]
         write([item.quantity, item.of, item.arm or "", f"{item.value:g}", quantity.unit, f"{item.error:.3g}"])

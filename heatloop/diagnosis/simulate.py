@@ -44,11 +44,11 @@ def _read(
     setting_c: float,
 ) -> tuple[Readings, SimulatedTruth]:
     """The readings: true values with the errors of the instruments."""
-    system = site.system
+    network = site.network
     flow = site.loop_kg_s(answer)
-    index, temp_c = system.temperatures, answer.temp_c[:, 0]
+    index, temp_c = network.temperatures, answer.temp_c[:, 0]
     supply, back = temp_c[index.supply].copy(), temp_c[index.loop_return].copy()
-    density = site.left.water.density_kg_m3(supply)
+    density = site.left.fluid.density_kg_m3(supply)
     litres_h = flow / density * 3.6e6
     items: list[Reading] = []
 
@@ -57,7 +57,7 @@ def _read(
         items.append(Reading(quantity, of, round(float(value), 1), error, arm))
 
     for i, name in enumerate(site.names):
-        room = site.room_c[next(cell.room for cell in system.loops[i].arms[0].cells)]
+        room = site.room_c[next(cell.room for cell in network.loops[i].arms[0].cells)]
         flow_c = supply[i]
         expected = float(site.design.state.loop_flow_kg_s[i])
         if flow[i] < 0.004 * expected:
@@ -67,7 +67,7 @@ def _read(
         pair = (back[i], flow_c) if swapped else (flow_c, back[i])
         read(r.FLOW_TEMP, name, pair[0] + bias_k, tools.surface_k)
         read(r.RETURN_TEMP, name, pair[1] + bias_k, tools.surface_k)
-        own = [a for a in range(len(system.arms)) if system.arm_loop[a] == i]
+        own = [a for a in range(len(network.arms)) if network.arm_loop[a] == i]
         if len(own) > 1 and flow[i] > 0.0:
             for number, a in enumerate(own, start=1):
                 back_c = float(temp_c[index.head][i] if swapped else temp_c[index.arm_return][a])
@@ -82,7 +82,7 @@ def _read(
     if tools.total_meter:
         read(r.TOTAL_FLOW, "", float(litres_h.sum()), tools.flow_share * float(litres_h.sum()))
     if tools.head_gauge:
-        ends = system.circuits[0]
+        ends = network.circuits[0]
         head = float(answer.pressure_pa[ends.flow, 0] - answer.pressure_pa[ends.back, 0]) / 1000.0
         read(r.PUMP_HEAD, "", head, 0.05 * head)
     hours = 48.0 if tools.settled else 3.0

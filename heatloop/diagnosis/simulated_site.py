@@ -143,16 +143,16 @@ class SimulatedSite:
     ) -> None:
         self.design, self.faults, self.rng, self.outdoor_c = design, faults, rng, outdoor_c
         self.left = commissioned_site(design, heads_off=True)
-        self.names = [path.loop.name for path in self.left.assembly.loops]
-        self.system = self._with_swapped(self.left.assembly)
+        self.names = [path.loop.name for path in self.left.network.loops]
+        self.network = self._with_swapped(self.left.network)
         shift = sum(f.size for f in faults if f.kind in (TOO_COOL, TOO_WARM))
         self.source_c = setting_c + shift + strays.source_k * float(rng.standard_normal())
-        self.zeta, self.kv = self.system.elements.zeta.copy(), self._strayed_kv(strays.kv)
+        self.zeta, self.kv = self.network.elements.zeta.copy(), self._strayed_kv(strays.kv)
         self.held = np.full(len(self.names), np.inf)
-        self.emission = [group.runs.emission_w_mkn.copy() for group in self.system.groups]
-        for a in range(len(self.system.arms)):
+        self.emission = [group.runs.emission_w_mkn.copy() for group in self.network.groups]
+        for a in range(len(self.network.arms)):
             self._scale_arm(a, math.exp(strays.output * float(rng.standard_normal())))
-        self.head = np.exp(strays.head * rng.standard_normal(len(self.system.circuits)))
+        self.head = np.exp(strays.head * rng.standard_normal(len(self.network.circuits)))
         for fault in faults:
             self._inject(fault)
         self.room_c = {room.name: room.indoor_c for room in design.survey.rooms}
@@ -165,24 +165,24 @@ class SimulatedSite:
             self.gain_w[loss.room] = loss.total_w * float(rng.uniform(0.0, 0.1))
 
     def _strayed_kv(self, spread: float) -> Array:
-        kv = self.system.elements.kv_m3_h.copy()
-        for i, place in enumerate(self.system.places):
+        kv = self.network.elements.kv_m3_h.copy()
+        for i, place in enumerate(self.network.locations):
             if place.element.kind == "valve":
                 kv[i] *= math.exp(spread * float(self.rng.standard_normal()))
         return kv
 
     # --- faults -------------------------------------------------------------------------------------
 
-    def _with_swapped(self, system: PipeNetwork) -> PipeNetwork:
+    def _with_swapped(self, network: PipeNetwork) -> PipeNetwork:
         swapped = {fault.loop for fault in self.faults if fault.kind == SWAPPED}
         if not swapped:
-            return system
-        others = {system.loops[i].loop.name for i in system.emitters.loop}
+            return network
+        others = {network.loops[i].loop.name for i in network.emitters.loop}
         if swapped & others:
-            raise ValueError(f"{', '.join(swapped & others)}: wanted a loop without other emitters to swap")
-        paths = [_reversed_loop(p) if p.loop.name in swapped else p for p in system.loops]
+            raise ValueError(f"{', '.join(swapped & others)}: must be loops without other emitters to be swapped")
+        paths = [_reversed_loop(p) if p.loop.name in swapped else p for p in network.loops]
         again = network_from(self.design.survey, paths)
-        return again.with_kv(dict(enumerate(system.elements.kv_m3_h)))
+        return again.with_kv(dict(enumerate(network.elements.kv_m3_h)))
 
     def _inject(self, fault: SiteFault) -> None:
         if fault.kind in (LITTLE_HEAD, MUCH_HEAD):
@@ -191,7 +191,7 @@ class SimulatedSite:
             self._starve(fault)
         elif fault.kind == MUCH_WATER:
             for place in self._balancing(fault):
-                valve = self.design.survey.catalogue.valve(self.system.places[place].element.valve or "")
+                valve = self.design.survey.catalogue.valve(self.network.locations[place].element.valve or "")
                 self.kv[place] = valve.kvs_m3_h if valve.kvs_m3_h is not None else valve.kv_open_m3_h
         elif fault.kind == LITTLE_HEAT and fault.channel:
             self._air(fault)
@@ -203,14 +203,14 @@ class SimulatedSite:
         return self.names.index(fault.loop)
 
     def _arms(self, fault: SiteFault) -> list[int]:
-        own = [a for a in range(len(self.system.arms)) if self.system.arm_loop[a] == self._loop(fault)]
+        own = [a for a in range(len(self.network.arms)) if self.network.arm_loop[a] == self._loop(fault)]
         return [own[fault.arm - 1]] if fault.arm else own
 
     def _balancing(self, fault: SiteFault) -> list[int]:
         if fault.arm:
             own = self._arms(fault)[0]
-            return [i for i, p in enumerate(self.system.places) if p.arm == own and p.element.kind == "valve"][-1:]
-        return balancing_places(self.system, self._loop(fault), has_presetting(self.design.survey))
+            return [i for i, p in enumerate(self.network.locations) if p.arm == own and p.element.kind == "valve"][-1:]
+        return balancing_places(self.network, self._loop(fault), has_presetting(self.design.survey))
 
     def _starve(self, fault: SiteFault) -> None:
         """Resistance that leaves about `size` of the flow, nothing at all for 0."""
@@ -219,25 +219,27 @@ class SimulatedSite:
             self.held[loop] = 0.0
             return
         state, share = self.design.state, max(fault.size, 0.005)
-        places = inlet_locations(self.system, loop, self._arms(fault)[0] if fault.arm else -1)
-        nodes = state.assembly.loop_nodes[loop]
+        places = inlet_locations(self.network, loop, self._arms(fault)[0] if fault.arm else -1)
+        nodes = state.network.loop_nodes[loop]
         head_pa = float(state.pressure_pa[nodes[0]] - state.pressure_pa[nodes[1]])
         for place in places:
-            speed = state.flow_kg_s[place] / state.density_kg_m3[place] / self.system.elements.area_m2[place]
+            speed = state.flow_kg_s[place] / state.density_kg_m3[place] / self.network.elements.area_m2[place]
             dynamic = 0.5 * state.density_kg_m3[place] * speed**2
             self.zeta[place] += head_pa * (1.0 - share**1.8) / (dynamic * share**2)
 
     def _air(self, fault: SiteFault) -> None:
         """One of several channels that run side by side passes `size` of its flow."""
         arm = self._arms(fault)[0]
-        places = [i for i, p in enumerate(self.system.places) if p.arm == arm and p.element.channel == fault.channel]
+        places = [
+            i for i, p in enumerate(self.network.locations) if p.arm == arm and p.element.channel == fault.channel
+        ]
         state = self.design.state
         drop = float(np.abs(state.drop_pa[places]).sum())
-        speed = state.flow_kg_s[places[0]] / state.density_kg_m3[places[0]] / self.system.elements.area_m2[places[0]]
+        speed = state.flow_kg_s[places[0]] / state.density_kg_m3[places[0]] / self.network.elements.area_m2[places[0]]
         self.zeta[places[0]] += drop / (0.5 * state.density_kg_m3[places[0]] * speed**2 * max(fault.size, 0.02) ** 2)
 
     def _cells(self, arm: int) -> tuple[int, slice]:
-        for g, group in enumerate(self.system.groups):
+        for g, group in enumerate(self.network.groups):
             if arm in group.arms:
                 at = group.arms.index(arm)
                 return g, slice(group.runs.start[at], group.runs.start[at + 1])
@@ -250,7 +252,7 @@ class SimulatedSite:
     def _cover(self, arm: int, size: float) -> None:
         """Furniture along part of an arm, its cells in a row, so that about `size` of its output is left."""
         group, cells = self._cells(arm)
-        length = self.system.groups[group].runs.length_m[cells] * self.emission[group][0, cells]
+        length = self.network.groups[group].runs.length_m[cells] * self.emission[group][0, cells]
         part = max(float(self.rng.uniform(0.6, 1.0)), 1.0 - size + 0.05)
         first = float(self.rng.uniform(0.0, 1.0 - part))
         ends = np.cumsum(length) / length.sum()
@@ -286,34 +288,34 @@ class SimulatedSite:
         return self._solve()
 
     def _solve(self) -> OperatingSolution:
-        system = self.system
+        network = self.network
         groups = tuple(
             replace(group, runs=replace(group.runs, emission_w_mkn=emission))
-            for group, emission in zip(system.groups, self.emission, strict=True)
+            for group, emission in zip(network.groups, self.emission, strict=True)
         )
-        rooms = np.array([self.room_c[system.places[i].element.room] for i in system.emitters.place])
-        system = replace(
-            system,
+        rooms = np.array([self.room_c[network.locations[i].element.room] for i in network.emitters.place])
+        network = replace(
+            network,
             groups=groups,
-            elements=replace(system.elements, zeta=self.zeta, kv_m3_h=self.kv),
-            emitters=replace(system.emitters, room_c=rooms),
+            elements=replace(network.elements, zeta=self.zeta, kv_m3_h=self.kv),
+            emitters=replace(network.emitters, room_c=rooms),
         )
-        question = OperatingProblem(
-            supply_c=self.left.most_c(self.source_c)[:, None],
-            circuit_c=circuit_temps_c(system, self.source_c),
-            drives=tuple(ScaledPump(law, self.head[[p]]) for p, law in enumerate(self.left.laws)),
+        problem = OperatingProblem(
+            supply_c=self.left.max_c(self.source_c)[:, None],
+            circuit_c=circuit_temps_c(network, self.source_c),
+            pumps=tuple(ScaledPump(law, self.head[[p]]) for p, law in enumerate(self.left.laws)),
             held_kg_s=self.held[:, None] if np.isfinite(self.held).any() else None,
             room_c=tuple(self._rooms_of(group)[None, :] for group in groups),
             cell_number=CELL_NUMBER,
         )
         guess = np.minimum(self.design.state.loop_flow_kg_s, self.held)[:, None]
-        return solve_heat_and_flow(system, question, self.left.water, guess, SETTLED)
+        return solve_heat_and_flow(network, problem, self.left.fluid, guess, SETTLED)
 
     def _rooms_of(self, group: ArmGroup) -> Array:
-        return np.array([self.room_c[cell.room] for a in group.arms for cell in self.system.arms[a].cells])
+        return np.array([self.room_c[cell.room] for a in group.arms for cell in self.network.arms[a].cells])
 
     def loop_kg_s(self, answer: OperatingSolution) -> Array:
-        flow = answer.flow_kg_s[self.system.loop_link, 0]
+        flow = answer.flow_kg_s[self.network.loop_link, 0]
         return np.where(flow <= SHUT_KG_S, 0.0, flow)
 
     def room_w(self, answer: OperatingSolution) -> dict[str, float]:
@@ -323,15 +325,15 @@ class SimulatedSite:
         for heat in answer.heats:
             offsets = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
             watts = np.add.reduceat(heat.channels.emitted_w.sum(axis=0), offsets)
-            cells = [(a, cell) for a in heat.group.arms for cell in self.system.arms[a].cells]
+            cells = [(a, cell) for a in heat.group.arms for cell in self.network.arms[a].cells]
             for (a, cell), value in zip(cells, watts, strict=True):
-                given = 0.0 if shut[self.system.arm_loop[a]] else float(value) * cell.useful
+                given = 0.0 if shut[self.network.arm_loop[a]] else float(value) * cell.useful
                 found[cell.room] = found.get(cell.room, 0.0) + given
-        flow, at = self.loop_kg_s(answer), self.system.element_temps
-        for i, loop in zip(self.system.emitters.place, self.system.emitters.loop, strict=True):
+        flow, at = self.loop_kg_s(answer), self.network.element_temps
+        for i, loop in zip(self.network.emitters.place, self.network.emitters.loop, strict=True):
             ends = answer.temp_c[[at.inlet[i], at.outlet[i]], 0]
-            enthalpy = self.left.water.enthalpy_j_kg(ends)
-            room = self.system.places[i].element.room
+            enthalpy = self.left.fluid.enthalpy_j_kg(ends)
+            room = self.network.locations[i].element.room
             found[room] = found.get(room, 0.0) + float(flow[loop] * (enthalpy[0] - enthalpy[1]))
         return found
 

@@ -194,9 +194,9 @@ def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, one: Po
         size, low, high = _size(one.sizes[0], one.weight)
     return {
         "rank": rank,
-        "fault": "; ".join(fault.text(model.assembly) for fault in faults),
+        "fault": "; ".join(fault.text(model.network) for fault in faults),
         "kind": "; ".join(fault.kind for fault in faults),
-        "of": "; ".join(fault.of(model.assembly) for fault in faults),
+        "of": "; ".join(fault.of(model.network) for fault in faults),
         "probability": one.weighed.probability,
         "size": size,
         "size_low": low,
@@ -251,7 +251,7 @@ def evidence(model: SiteModel, day: ReadingConditions, one: PosteriorEstimate) -
 
 def _told(model: SiteModel, day: ReadingConditions, row: int, value: float, without: float) -> str:
     rows = model.rows
-    quantity, of = rows.name(row, model.assembly)
+    quantity, of = rows.name(row, model.network)
     if row >= rows.total_flow + 4:
         word = "colder" if without > 0.0 else "warmer"
         return f"{of} at {day.room_c[of]:.1f} degC is {word} than its heat would leave it without the fault"
@@ -293,7 +293,7 @@ def formatted_reading(model: SiteModel, row: int, value: float) -> str:
 
 def expected_flow_l_h(model: SiteModel) -> Array:
     """Expected flow of every loop, l/h at its flow temperature in the design (L)."""
-    density = model.site.water.density_kg_m3(model.site.supply_c(model.site.source_c))
+    density = model.site.fluid.density_kg_m3(model.site.supply_c(model.site.source_c))
     return np.asarray(model.responses.loop_kg_s / density * 3.6e6)
 
 
@@ -305,7 +305,7 @@ def diagnosis_loops_table(
     without = fault_free_estimate(model, day, known[0])
     expected = expected_flow_l_h(model)
     rows = []
-    for i, path in enumerate(model.assembly.loops):
+    for i, path in enumerate(model.network.loops):
         name = path.loop.name
         low, middle, high = (math.exp(v) for v in mixture_quantiles(known, model.rows.flow(i), (0.05, 0.5, 0.95)))
         flow, back = readings.get(r.FLOW_TEMP, name), readings.get(r.RETURN_TEMP, name)
@@ -354,4 +354,4 @@ def _range(model: SiteModel, asked: RecommendedReading, mean: float, spread: flo
 
 
 def _short(model: SiteModel, one: PosteriorEstimate) -> str:
-    return " and ".join(fault.text(model.assembly) for fault in one.weighed.hypothesis.faults)
+    return " and ".join(fault.text(model.network) for fault in one.weighed.hypothesis.faults)

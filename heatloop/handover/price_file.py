@@ -1,6 +1,6 @@
 """A price file: what each item costs, per what, less which discount, and the minutes it takes to fit.
 
-CSV in UTF-8 with a header row. Columns: item, price, per (piece, metre, litre or pack) and, where wanted,
+CSV in UTF-8 with a header row. Columns: item, price, per (piece, metre, litre or pack) and, where needed,
 discount_percent and labour_min (minutes for one of what the price is per). The currency stands in lines
 before the header, `# currency: EUR`, or in a column `currency`. A price may be empty: it is then missing,
 never nothing. An item that comes in several packs may be priced by pack as "item, name of the pack".
@@ -21,7 +21,7 @@ from heatloop.survey.files.fields import NUMBER
 from heatloop.survey.toml.input_text import file_error, input_text
 from heatloop.text.quoting import suggestion
 
-WANTED = ("item", "price", "per")
+REQUIRED = ("item", "price", "per")
 MAY = ("discount_percent", "labour_min", "currency")
 PERS = ("piece", "metre", "litre", "pack")
 
@@ -73,7 +73,7 @@ def prices_of(text: str, file: str) -> PriceList:
     """
     heads, records = _records(text, file)
     if not records:
-        raise file_error(file, "", "no table", f"a header row with {', '.join(WANTED)}")
+        raise file_error(file, "", "no table", f"a header row with {', '.join(REQUIRED)}")
     (header_line, header), *body = records
     columns = [name.lower() for name in header]
     faults = list(_column_faults(file, columns, header_line))
@@ -84,8 +84,8 @@ def prices_of(text: str, file: str) -> PriceList:
         if len(fields) == len(columns):
             numbered.append((line, dict(zip(columns, fields, strict=True))))
         else:
-            wanted = f"{len(columns)}, one for each column, with commas between"
-            faults.append(InputIssue(file, f"line {line}", f"{len(fields)} fields", wanted))
+            required = f"{len(columns)}, one for each column, with commas between"
+            faults.append(InputIssue(file, f"line {line}", f"{len(fields)} fields", required))
     prices: list[Price] = []
     for line, row in numbered:
         found_faults, price = _price(file, line, row)
@@ -114,22 +114,22 @@ def _records(text: str, file: str) -> tuple[list[str], list[tuple[int, list[str]
                 records.append((start + reader.line_num, stripped))
     except csv.Error as error:
         place = f"line {start + reader.line_num}"
-        wanted = "fields with commas between, quotes closed"
-        raise file_error(file, place, f"what is not a CSV record ({error})", wanted) from None
+        required = "fields with commas between, quotes closed"
+        raise file_error(file, place, f"what is not a CSV record ({error})", required) from None
     return heads, records
 
 
 def _column_faults(file: str, columns: list[str], line: int) -> Iterator[InputIssue]:
-    known = (*WANTED, *MAY)
+    known = (*REQUIRED, *MAY)
     place = f"line {line}"
     if len(columns) == 1 and ";" in columns[0]:
         yield InputIssue(file, place, "semicolons between the columns", "commas, and a decimal point in numbers")
         return
-    for name in WANTED:
+    for name in REQUIRED:
         if name not in columns:
             close = suggestion(name, [column for column in columns if column not in known])
             slip = f' (there is "{close}")' if close else ""
-            yield InputIssue(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(WANTED)}")
+            yield InputIssue(file, place, f'no column "{name}"{slip}', f"the columns {', '.join(REQUIRED)}")
     for column in columns:
         if column not in known:
             yield InputIssue(file, place, f'the column "{column}"', f"one of {', '.join(known)}")
@@ -150,12 +150,12 @@ def _price(file: str, line: int, row: dict[str, str]) -> tuple[list[InputIssue],
         found = f'"{row["per"]}"' if row["per"] else "nothing"
         faults.append(InputIssue(file, f"{place}, per", found, f"{', '.join(PERS[:-1])} or {PERS[-1]}{hint}"))
     values: dict[str, float | None] = {}
-    for key, most in (("price", math.inf), ("discount_percent", 100.0), ("labour_min", math.inf)):
+    for key, maximum in (("price", math.inf), ("discount_percent", 100.0), ("labour_min", math.inf)):
         text = row.get(key, "")
         value = _number(text)
         values[key] = value
-        if text and (value is None or not 0.0 <= value <= most):
-            limits = "0 or more" if most == math.inf else f"0 to {most:g}"
+        if text and (value is None or not 0.0 <= value <= maximum):
+            limits = "0 or more" if maximum == math.inf else f"0 to {maximum:g}"
             comma = "; a decimal point, not a comma" if value is None and "," in text and NUMBER.fullmatch(text) else ""
             faults.append(InputIssue(file, f"{place}, {key}", text, f"a number, {limits}{comma}"))
     return faults, Price(
@@ -181,7 +181,7 @@ def _twice(file: str, numbered: list[tuple[int, dict[str, str]]]) -> Iterator[In
 
 def _currency(file: str, heads: list[str], numbered: list[tuple[int, dict[str, str]]]) -> tuple[str, list[InputIssue]]:
     """The currency that header lines or the column name; one fault where there is none, or more than one."""
-    wanted = 'one currency, in a line before the header ("# currency: EUR") or in a column "currency"'
+    required = 'one currency, in a line before the header ("# currency: EUR") or in a column "currency"'
     named: dict[str, str] = {}
     for head in heads:
         key, _, value = head.replace("=", ":").partition(":")
@@ -191,8 +191,8 @@ def _currency(file: str, heads: list[str], numbered: list[tuple[int, dict[str, s
         if row.get("currency"):
             named.setdefault(row["currency"], f"line {line}")
     if not named:
-        return "", [InputIssue(file, "", "no currency", wanted)]
+        return "", [InputIssue(file, "", "no currency", required)]
     if len(named) > 1:
         found = " and ".join(f'"{name}" ({where})' for name, where in named.items())
-        return "", [InputIssue(file, "", found, wanted)]
+        return "", [InputIssue(file, "", found, required)]
     return next(iter(named)), []

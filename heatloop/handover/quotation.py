@@ -257,14 +257,14 @@ def _per_faults(line: QuotationLine, prices: PriceList) -> Iterator[InputIssue]:
     if fits:
         return
     counted = next(per for per, unit in PER_UNIT.items() if unit == part.unit)
-    wanted = f'"{counted}", as the item is counted'
+    required = f'"{counted}", as the item is counted'
     if len(part.packs) > 1:
-        wanted += ', or a line per pack for each of its packs: "' + f'{part.item}, {part.packs[0].name}" ...'
+        required += ', or a line per pack for each of its packs: "' + f'{part.item}, {part.packs[0].name}" ...'
     elif part.packs and price.item == part.item:
-        wanted += ', or "pack"'
+        required += ', or "pack"'
     if price.item != part.item:
-        wanted = '"pack", as the line names one'
-    yield InputIssue(prices.file, f'"{price.item}", per', f'"{price.per}"', wanted)
+        required = '"pack", as the line names one'
+    yield InputIssue(prices.file, f'"{price.item}", per', f'"{price.per}"', required)
 
 
 def _note(part: Part, price: Price | None, prices: PriceList) -> str:

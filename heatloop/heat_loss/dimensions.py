@@ -16,7 +16,7 @@ from heatloop.heat_loss.u_values import build_up_named
 from heatloop.survey.building import Dimensions, FloorOrCeiling, Room, Wall
 from heatloop.survey.survey import Survey
 
-LEAST_SINE = 0.1
+MIN_SINE = 0.1
 """Sine of the least turn at which two walls of different thickness are taken to meet in a corner."""
 
 
@@ -56,7 +56,7 @@ def moved_lengths_m(
     for one in range(count):
         other = (one + 1) % count
         turn = math.radians(turns_deg[one])
-        if abs(math.sin(turn)) < LEAST_SINE:
+        if abs(math.sin(turn)) < MIN_SINE:
             continue
         grown[one] += (offsets_m[other] - offsets_m[one] * math.cos(turn)) / math.sin(turn)
         grown[other] += (offsets_m[one] - offsets_m[other] * math.cos(turn)) / math.sin(turn)

@@ -98,9 +98,9 @@ def mean_exponent(survey: Survey, loop: Loop) -> float:
     return sum(one.exponent * one.output_w for one in emitters) / sum(one.output_w for one in emitters)
 
 
-def pumps_from(survey: Survey, system: PipeNetwork) -> list[PumpCurve | None]:
+def pumps_from(survey: Survey, network: PipeNetwork) -> list[PumpCurve | None]:
     """The pump of each circuit as the survey has it, the source's first; None where it tells of none."""
-    mixed = [system.trunks[circuit.trunk].pump for circuit in system.circuits[1:]]
+    mixed = [network.trunks[circuit.trunk].pump for circuit in network.circuits[1:]]
     return [survey.source.pump, *mixed]
 
 
@@ -113,7 +113,7 @@ def rooms_on_sensor(loop: Loop) -> list[str]:
 def sensor_demands_from(survey: Survey, losses: Sequence[RoomLoss]) -> dict[int, SensorDemand]:
     """The loops that a thermostatic valve governs, each with its sensor's room and what that room wants."""
     closing = {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
-    wants = {loss.room: loss.total_w for loss in losses}
+    losses_w = {loss.room: loss.total_w for loss in losses}
     governed = {}
     for index, loop in enumerate(survey.loops):
         if not closing & {loop.valves.flow, loop.valves.return_}:
@@ -121,5 +121,5 @@ def sensor_demands_from(survey: Survey, losses: Sequence[RoomLoss]) -> dict[int,
         rooms = rooms_on_sensor(loop)
         room = loop.sensor_room or (rooms[0] if len(rooms) == 1 else None)
         if room is not None:
-            governed[index] = SensorDemand(room, wants[room])
+            governed[index] = SensorDemand(room, losses_w[room])
     return governed

@@ -78,25 +78,25 @@ def profile_laws(survey: Survey, layout: Layout, cases: Sequence[RatingAssumptio
     Ratings are tests with plain water, whatever flows in the system. InputError where a test has no constant.
     """
     laid = any(piece.sill is not None for loop in layout.loops for piece in loop.pieces)
-    keys, wanted = [], []
+    keys, required = [], []
     for number, case in enumerate(cases):
         for profile in survey.profiles:
             name, reading = profile.name, case.readings.get(profile.name, AS_RATED)
             for flat in (False, True) if laid and profile.floor_section is not None else (False,):
                 keys.append((number, name, flat))
-                wanted.append(IdentificationInput(profile, case.film, reading, flat))
+                required.append(IdentificationInput(profile, case.film, reading, flat))
     laws: list[dict[str, dict[bool, Characteristic]]] = [{} for _ in cases]
-    for (number, name, flat), law in zip(keys, _identified(survey, wanted), strict=True):
+    for (number, name, flat), law in zip(keys, _identified(survey, required), strict=True):
         laws[number].setdefault(name, {})[flat] = law
     return list(laws)
 
 
-def _identified(survey: Survey, wanted: Sequence[IdentificationInput]) -> Sequence[Characteristic]:
+def _identified(survey: Survey, required: Sequence[IdentificationInput]) -> Sequence[Characteristic]:
     try:
-        return characteristics(wanted, plain_water())
+        return characteristics(required, plain_water())
     except ValueError:
         faults = []
-    for one in wanted:
+    for one in required:
         try:
             characteristics([one], plain_water())
         except ValueError as error:
@@ -297,8 +297,11 @@ def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: Side) -> Iterator[Pa
         try:
             emitter, room = survey.catalogue.emitter(item.emitter), survey.room(item.room)
         except KeyError as error:
-            where, wanted = f'loop "{loop.name}", emitter {place}', "an emitter of the catalogue, a room of the survey"
-            raise InputError([survey.fault(where, str(error.args[0]), wanted)]) from error
+            where, required = (
+                f'loop "{loop.name}", emitter {place}',
+                "an emitter of the catalogue, a room of the survey",
+            )
+            raise InputError([survey.fault(where, str(error.args[0]), required)]) from error
         yield PathElement(
             "emitter", emitter.name, room.name, 0, 0, side, round_duct(pipe.bore_m), pipe.roughness_mm / 1000.0,
             zeta=emitter.zeta or 0.0, kv_m3_h=emitter.kv_m3_h, holds_l=emitter.water_l,

@@ -150,7 +150,7 @@ class LoopPath:
 
 @dataclass(frozen=True)
 class ElementLocation:
-    """Where an element stands: loop and arm as places in the assembly's lists (-1: none), trunk and bypass likewise.
+    """Where an element stands: loop and arm as places in the network's lists (-1: none), trunk and bypass likewise.
 
     `main` is the link of pipework it belongs to, in the order of `Mains.links`.
     """

@@ -76,30 +76,30 @@ class PumpCurveAtSpeed:
 
 @dataclass(frozen=True)
 class ProportionalHead:
-    """A differential `at_pa` at the flow `at_m3_s` and `least` of it without flow, straight between and beyond."""
+    """A differential `at_pa` at the flow `at_m3_s` and `minimum` of it without flow, straight between and beyond."""
 
     at_pa: float
     at_m3_s: float
-    least: float = 0.5
+    minimum: float = 0.5
 
     def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
         """Head rising with flow."""
-        slope = (1.0 - self.least) * self.at_pa / self.at_m3_s
-        return self.least * self.at_pa + slope * flow_m3_s, np.full(flow_m3_s.shape, slope)
+        slope = (1.0 - self.minimum) * self.at_pa / self.at_m3_s
+        return self.minimum * self.at_pa + slope * flow_m3_s, np.full(flow_m3_s.shape, slope)
 
 
 @dataclass(frozen=True)
 class LimitedByCurve:
     """A controlled head that the pump's curve at full speed cannot exceed."""
 
-    setting: PumpCharacteristic
+    required: PumpCharacteristic
     curve: PumpCurveAtSpeed
 
     def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
         """The lower of both at each flow."""
-        (head, slope), (most, falls) = self.setting.head_pa(flow_m3_s), self.curve.head_pa(flow_m3_s)
-        weak = most < head
-        return np.where(weak, most, head), np.where(weak, falls, slope)
+        (head, slope), (maximum, falls) = self.required.head_pa(flow_m3_s), self.curve.head_pa(flow_m3_s)
+        weak = maximum < head
+        return np.where(weak, maximum, head), np.where(weak, falls, slope)
 
 
 def full_speed(pump: PumpCurve) -> PumpCurveAtSpeed:

@@ -158,13 +158,15 @@ def _straight_faults(survey: Survey, loop: Loop, arms: Sequence[Arm], profile: P
     """A fault for every straight joint of the survey that could not be laid where it is stated."""
     laid = [e for arm in arms for e in arm.elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
     found = []
-    for number, stated in enumerate(loop.straight_joints, start=1):
-        at = (stated.room, stated.wall)
-        if not any((e.room, e.wall) == at and abs(e.at_m - stated.at_m) < OVERLAP_M for e in laid):
+    for number, required in enumerate(loop.straight_joints, start=1):
+        at = (required.room, required.wall)
+        if not any((e.room, e.wall) == at and abs(e.at_m - required.at_m) < OVERLAP_M for e in laid):
             place = f'loop "{loop.name}", straight joint {number}'
-            words = f'{stated.at_m:g} m on wall {stated.wall} of room "{stated.room}"'
-            least = f"a place within one of its stretches on a wall, {profile.min_piece_m:g} m or more from either end"
-            found.append(survey.fault(place, words, least))
+            words = f'{required.at_m:g} m on wall {required.wall} of room "{required.room}"'
+            minimum = (
+                f"a place within one of its stretches on a wall, {profile.min_piece_m:g} m or more from either end"
+            )
+            found.append(survey.fault(place, words, minimum))
     return found
 
 

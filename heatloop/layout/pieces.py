@@ -75,10 +75,10 @@ def run_stretches(chain: WallChain, profile: Profile) -> tuple[RunStretch, ...]:
     the run starts after it or ends before it.
     """
     found = _cells(chain, profile)
-    least_m = profile.min_piece_m
+    min_m = profile.min_piece_m
     parts: list[RunStretch] = []
     for cell in found:
-        if cell.carries and cell.length_m < least_m - EPS_M:
+        if cell.carries and cell.length_m < min_m - EPS_M:
             cell = RunStretch(cell.start_s, cell.end_s, "crossing", (f"{cell.length_m:.2f} m of wall",))
         if parts and not cell.carries and not parts[-1].carries:
             before = parts[-1]
@@ -236,8 +236,8 @@ def _pieces(on: LoopChain, part: RunStretch, start: AnyFit, end: AnyFit) -> list
     ends_m = start.cut_deduction_m + end.cut_deduction_m
     longest_m = max(on.profile.stock_m)
     straight = JointFit("straight", "", 0.0, 0.0)
-    stated_s = _stated_s(on, part)
-    if stated_s or part.length_m - ends_m > longest_m + EPS_M:
+    required_s = _required_s(on, part)
+    if required_s or part.length_m - ends_m > longest_m + EPS_M:
         found_straight = joint_for(on.survey.catalogue, 0.0)
         if found_straight is None:
             found = f"{part.length_m:.2f} m of wall (a turn of 0 degrees that no joint can make)"
@@ -245,19 +245,19 @@ def _pieces(on: LoopChain, part: RunStretch, start: AnyFit, end: AnyFit) -> list
             raise on.error(part.start_s, found, required)
         straight = found_straight
     elements: list[RunElement] = []
-    edges = [part.start_s, *stated_s, part.end_s]
+    edges = [part.start_s, *required_s, part.end_s]
     for i, (from_s, to_s) in enumerate(pairwise(edges)):
-        first, last = start if i == 0 else straight, straight if i < len(stated_s) else end
+        first, last = start if i == 0 else straight, straight if i < len(required_s) else end
         if i:
             elements.append(_joint_at(on.chain, from_s, straight, 0.0, STATED))
         elements += _parted(on, RunStretch(from_s, to_s, part.kind, part.what), first, straight, last)
     return elements
 
 
-def _stated_s(on: LoopChain, part: RunStretch) -> list[float]:
+def _required_s(on: LoopChain, part: RunStretch) -> list[float]:
     """Where on the chain the survey states straight joints within a stretch on the wall, in water order; what would
     leave less than the shortest piece on either side is left out."""
-    stated = sorted(
+    required = sorted(
         span.s_of(joint.at_m)
         for joint in on.loop.straight_joints
         for span in on.chain.spans
@@ -265,7 +265,7 @@ def _stated_s(on: LoopChain, part: RunStretch) -> list[float]:
         and min(span.enter_m, span.leave_m) <= joint.at_m <= max(span.enter_m, span.leave_m)
     )
     kept: list[float] = []
-    for s in stated if part.kind == "wall" else ():
+    for s in required if part.kind == "wall" else ():
         before_s = kept[-1] if kept else part.start_s
         if min(s - before_s, part.end_s - s) >= on.profile.min_piece_m - EPS_M:
             kept.append(s)

@@ -188,7 +188,7 @@ def emitter_constant_w_kn(output_w: float, exponent: float) -> float:
     return one_way_constant(output_w, 1.0, exponent, 75.0, 65.0, 20.0)
 
 
-def least_return_ratio(share_k_w_mk: float, link_w_mk: float) -> float:
+def min_return_ratio(share_k_w_mk: float, link_w_mk: float) -> float:
     """Least return excess over flow excess of a there-and-back pair, whatever the flow (exponent 1).
 
     (s + W - sqrt(s^2 + 2 s W)) / W for channels that give `share_k_w_mk` s each and are linked by

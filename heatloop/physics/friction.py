@@ -32,7 +32,7 @@ _INTERVALS = _KNOTS_PER_OCTAVE * _OCTAVES
 _COLUMNS = _INTERVALS + 2  # one more at each end: laminar below, the last slope above
 _LN_STEP = log(2.0) / _KNOTS_PER_OCTAVE
 _LN_ORIGIN = log(LAMINAR_END_RE) - _LN_STEP
-_LEAST_RE = 1e-30
+_MIN_RE = 1e-30
 _CHUNK = 8000  # the gathered coefficients of one chunk stay in the cache of a core
 
 
@@ -109,7 +109,7 @@ class FrictionTable:
         duct = np.asarray(which)
         if re_.shape != duct.shape and duct.ndim > 0:
             re_, duct = np.broadcast_arrays(re_, duct)
-        place, base = self.place(np.maximum(re_, _LEAST_RE).reshape(-1), duct.reshape(-1) if duct.ndim else duct)
+        place, base = self.place(np.maximum(re_, _MIN_RE).reshape(-1), duct.reshape(-1) if duct.ndim else duct)
         f, slope = self.at(place, base)
         return f.reshape(re_.shape)[()], slope.reshape(re_.shape)[()]
 
@@ -227,7 +227,7 @@ def pressure_gradient_pa_m(
     diameter_m = duct.hydraulic_diameter_m
     flow, density = np.asarray(mass_flow_kg_s, dtype=np.float64), np.asarray(density_kg_m3, dtype=np.float64)
     velocity_m_s = flow / (density * duct.area_m2)
-    re = np.maximum(np.abs(reynolds(flow, diameter_m, duct.area_m2, viscosity_pa_s)), _LEAST_RE)
+    re = np.maximum(np.abs(reynolds(flow, diameter_m, duct.area_m2, viscosity_pa_s)), _MIN_RE)
     f = darcy_friction_factor(re, roughness_m / diameter_m, duct.laminar_f_re)
     gradient = f / diameter_m * density * velocity_m_s * np.abs(velocity_m_s) / 2.0
     return float(gradient) if np.ndim(gradient) == 0 else gradient
@@ -301,11 +301,11 @@ def _check_rising(curve: FloatArray, relative_roughness: float, laminar_f_re: fl
     with np.errstate(divide="ignore", invalid="ignore"):
         turning = np.where(c3 != 0.0, np.clip(-c2 / (3.0 * c3), 0.0, 1.0), 0.0)
     slopes = [(c1 + u * (2.0 * c2 + u * 3.0 * c3)) / _LN_STEP for u in (0.0, turning, 1.0)]
-    least = 2.0 + float(np.min(slopes))
-    if not least >= 1.0 - 1e-9:
+    minimum = 2.0 + float(np.min(slopes))
+    if not minimum >= 1.0 - 1e-9:
         raise ValueError(
             f"laminar_f_re = {laminar_f_re:g} with relative_roughness = {relative_roughness:g}: the drop "
-            f"rises with flow to the power {least:.4g} in places, must be at least 1"
+            f"rises with flow to the power {minimum:.4g} in places, must be at least 1"
         )
 
 

@@ -21,7 +21,7 @@ TEST_FACTOR_SOURCE = (
     "exists); the maker's instructions and local rules go before it"
 )
 
-_RESERVE_SHARE, _LEAST_RESERVE_L = 0.005, 3.0
+_RESERVE_SHARE, _MIN_RESERVE_L = 0.005, 3.0
 _SMALL_VESSEL_L, _SMALL_VESSEL_RESERVE = 15.0, 0.2
 
 
@@ -86,7 +86,7 @@ class VesselNeed:
 
     expansion_l: float
     reserve_l: float
-    least_volume_l: float
+    min_volume_l: float
 
 
 def vessel_need(content_l: float, expansion: float, precharge_kpa: float, final_kpa: float) -> VesselNeed:
@@ -99,7 +99,7 @@ def vessel_need(content_l: float, expansion: float, precharge_kpa: float, final_
     Source: EN 12828 annex D, from memory; Boyle's law. ValueError for a content not above 0, an expansion
     outside 0 to 0.2, a negative precharge or a final pressure that is not above it.
 
-    >>> round(vessel_need(200.0, 0.0281, 100.0, 250.0).least_volume_l, 2)
+    >>> round(vessel_need(200.0, 0.0281, 100.0, 250.0).min_volume_l, 2)
     20.11
     """
     _positive("content_l", content_l)
@@ -108,20 +108,20 @@ def vessel_need(content_l: float, expansion: float, precharge_kpa: float, final_
     _check_pressures(precharge_kpa, final_kpa)
     expansion_l = content_l * expansion
     per_litre = (final_kpa + ATMOSPHERE_KPA) / (final_kpa - precharge_kpa)
-    reserve_l = max(_RESERVE_SHARE * content_l, _LEAST_RESERVE_L)
-    least_l = (expansion_l + reserve_l) * per_litre
-    if least_l <= _SMALL_VESSEL_L:
-        least_l = expansion_l * per_litre / (1.0 - _SMALL_VESSEL_RESERVE * per_litre)
-        reserve_l = _SMALL_VESSEL_RESERVE * least_l
-    return VesselNeed(expansion_l, reserve_l, least_l)
+    reserve_l = max(_RESERVE_SHARE * content_l, _MIN_RESERVE_L)
+    min_l = (expansion_l + reserve_l) * per_litre
+    if min_l <= _SMALL_VESSEL_L:
+        min_l = expansion_l * per_litre / (1.0 - _SMALL_VESSEL_RESERVE * per_litre)
+        reserve_l = _SMALL_VESSEL_RESERVE * min_l
+    return VesselNeed(expansion_l, reserve_l, min_l)
 
 
 @dataclass(frozen=True)
 class FillPressures:
     """Cold gauge pressures in kPa between which a vessel works: enough reserve, and room for the expansion."""
 
-    least_kpa: float
-    most_kpa: float
+    min_kpa: float
+    max_kpa: float
 
 
 def fill_pressures(
@@ -133,16 +133,16 @@ def fill_pressures(
     Source: Boyle's law; reserve as `vessel_need`. ValueError where the vessel is too small for both.
     """
     need = vessel_need(content_l, expansion, precharge_kpa, final_kpa)
-    if not vessel_l >= need.least_volume_l * (1.0 - 1e-12):
-        raise ValueError(f"vessel_l = {vessel_l:g}: must be at least {need.least_volume_l:.4g}")
-    reserve_l = max(_RESERVE_SHARE * content_l, _LEAST_RESERVE_L)
+    if not vessel_l >= need.min_volume_l * (1.0 - 1e-12):
+        raise ValueError(f"vessel_l = {vessel_l:g}: must be at least {need.min_volume_l:.4g}")
+    reserve_l = max(_RESERVE_SHARE * content_l, _MIN_RESERVE_L)
     if vessel_l <= _SMALL_VESSEL_L:
         reserve_l = _SMALL_VESSEL_RESERVE * vessel_l
     gas_kpa_l = vessel_l * (precharge_kpa + ATMOSPHERE_KPA)
     hot_gas_l = gas_kpa_l / (final_kpa + ATMOSPHERE_KPA)
     return FillPressures(
-        least_kpa=gas_kpa_l / (vessel_l - reserve_l) - ATMOSPHERE_KPA,
-        most_kpa=gas_kpa_l / (hot_gas_l + need.expansion_l) - ATMOSPHERE_KPA,
+        min_kpa=gas_kpa_l / (vessel_l - reserve_l) - ATMOSPHERE_KPA,
+        max_kpa=gas_kpa_l / (hot_gas_l + need.expansion_l) - ATMOSPHERE_KPA,
     )
 
 

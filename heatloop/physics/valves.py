@@ -115,15 +115,15 @@ def authority(valve_drop_pa: float, rest_drop_pa: float) -> float:
     return valve_drop_pa / (valve_drop_pa + rest_drop_pa)
 
 
-def valve_drop_for_authority_pa(target_authority: float, rest_drop_pa: float) -> float:
+def valve_drop_for_authority_pa(required_authority: float, rest_drop_pa: float) -> float:
     """Drop in Pa that the valve must take to have `target_authority` (between 0 and 1) against `rest_drop_pa`.
 
     Source: common definition in hydronics. ValueError for an authority outside the range or a drop not above 0.
     """
-    if not 0.0 < target_authority < 1.0:
-        raise ValueError(f"target_authority = {target_authority:g}: must be between 0 and 1")
+    if not 0.0 < required_authority < 1.0:
+        raise ValueError(f"required_authority = {required_authority:g}: must be between 0 and 1")
     _positive("rest_drop_pa", rest_drop_pa)
-    return rest_drop_pa * target_authority / (1.0 - target_authority)
+    return rest_drop_pa * required_authority / (1.0 - required_authority)
 
 
 def kv_at_setting(setting: float, kv_by_setting: Sequence[float]) -> float:

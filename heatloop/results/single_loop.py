@@ -18,7 +18,7 @@ class SingleLoopData:
     survey: Survey
     layout: Layout
     path: LoopPath
-    water: Fluid
+    fluid: Fluid
     need_w: dict[str, float]
 
 

@@ -178,10 +178,10 @@ def source_sentence(summary: Mapping[str, Any]) -> str:
 
 def _source_words(summary: Mapping[str, Any], given: int) -> str:
     """Heat drawn from the source; where that exceeds its output, the flow temperature that it can hold."""
-    most = summary["source_output_kw"]
-    if most is None or most != most:
+    maximum = summary["source_output_kw"]
+    if maximum is None or maximum != maximum:
         return f"Heat from the source: {number(given)} W"
-    if given <= 1000.0 * most:
-        return f"Heat from the source (output {number(most, 1)} kW): {number(given)} W"
+    if given <= 1000.0 * maximum:
+        return f"Heat from the source (output {number(maximum, 1)} kW): {number(given)} W"
     words = source_draw_words(summary)
     return f"{words[:1].upper()}{words[1:]}. Heat drawn: {number(given)} W"

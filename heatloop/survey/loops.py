@@ -30,7 +30,7 @@ class CrossingRule:
 
 @dataclass(frozen=True)
 class StraightJoint:
-    """A straight joint that is wanted on a wall."""
+    """A straight joint that is required on a wall."""
 
     room: str
     wall: int

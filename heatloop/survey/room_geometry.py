@@ -93,9 +93,9 @@ def room_geometry(
     """
     count = len(lengths_m)
     if count < 3 or count != len(turns_deg):
-        raise ValueError(f"found {count} lengths and {len(turns_deg)} turns, wanted three or more of each")
+        raise ValueError(f"found {count} lengths and {len(turns_deg)} turns, required three or more of each")
     if min(lengths_m) <= 0.0:
-        raise ValueError(f"found a length of {min(lengths_m)} m, wanted all above 0")
+        raise ValueError(f"found a length of {min(lengths_m)} m, required all above 0")
     missing = 360.0 - math.fsum(turns_deg)
     share_deg = missing / count if abs(missing) <= TURNS_WITHIN_DEG else 0.0
     bearings = [first_bearing_deg + math.fsum(turns_deg[:wall]) + wall * share_deg for wall in range(count)]

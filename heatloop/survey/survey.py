@@ -173,9 +173,9 @@ class Survey(HasSummary):
         """What faults call its catalogue: the path of its file, as the survey names it where that is in no file."""
         return self.project.catalogue if self.path is None else str(self.path.parent / self.project.catalogue)
 
-    def fault(self, place: str, found: str, wanted: str) -> InputIssue:
+    def fault(self, place: str, found: str, required: str) -> InputIssue:
         """A fault in this survey's file."""
-        return InputIssue(self.file, place, found, wanted)
+        return InputIssue(self.file, place, found, required)
 
     @property
     def profiles(self) -> tuple[Profile, ...]:

@@ -31,12 +31,12 @@ class UnusableFile(ValueError):
     """A file that is not read, with what was `found` and what is `required`."""
 
     def __init__(self, found: str, required: str) -> None:
-        super().__init__(f"found {found}; required: {required}")
+        super().__init__(f"found {found}, required {required}")
         self.found, self.required = found, required
 
 
-def file_bytes(path: Path, most_bytes: int = MAX_BYTES) -> bytes:
-    """All bytes of a file of at most `most_bytes`.
+def file_bytes(path: Path, max_bytes: int = MAX_BYTES) -> bytes:
+    """All bytes of a file of at most `max_bytes`.
 
     Raises UnusableFile for a device, a pipe that no shell handed over, a pipe that stays silent and a file that is
     larger, OSError (IsADirectoryError for a folder) or ValueError where it cannot be opened.
@@ -44,7 +44,7 @@ def file_bytes(path: Path, most_bytes: int = MAX_BYTES) -> bytes:
     handle = _opened(path)
     try:
         kind = stat.S_IFMT(os.fstat(handle).st_mode)
-        size = most_bytes + 1
+        size = max_bytes + 1
         chunks: list[bytes] = []
         while size > 0:
             if kind == stat.S_IFIFO and not select.select([handle], [], [], WAIT_S)[0]:
@@ -56,11 +56,11 @@ def file_bytes(path: Path, most_bytes: int = MAX_BYTES) -> bytes:
             size -= len(chunk)
     finally:
         os.close(handle)
-    raise _too_large(most_bytes)
+    raise _too_large(max_bytes)
 
 
-def check_readable(path: Path, most_bytes: int) -> None:
-    """Raise what :func:`file_bytes` raises where `path` is no plain file of at most `most_bytes`."""
+def check_readable(path: Path, max_bytes: int) -> None:
+    """Raise what :func:`file_bytes` raises where `path` is no plain file of at most `max_bytes`."""
     handle = _opened(path)
     try:
         state = os.fstat(handle)
@@ -68,8 +68,8 @@ def check_readable(path: Path, most_bytes: int) -> None:
         os.close(handle)
     if not stat.S_ISREG(state.st_mode):
         raise UnusableFile("a pipe", "the path of a plain file")
-    if state.st_size > most_bytes:
-        raise _too_large(most_bytes)
+    if state.st_size > max_bytes:
+        raise _too_large(max_bytes)
 
 
 def _opened(path: Path) -> int:
@@ -88,8 +88,8 @@ def _opened(path: Path) -> int:
     return handle
 
 
-def _too_large(most_bytes: int) -> UnusableFile:
-    return UnusableFile(f"a file of more than {most_bytes // 1_000_000} MB", "a file of ordinary size")
+def _too_large(max_bytes: int) -> UnusableFile:
+    return UnusableFile(f"a file of more than {max_bytes // 1_000_000} MB", "a file of ordinary size")
 
 
 def write_whole(path: Path, text: str, over: bool = True) -> None:

@@ -63,14 +63,14 @@ def listing(words: Iterable[str], last: str = "and") -> str:
     return f"{', '.join(items[:-1])} {last} {items[-1]}"
 
 
-def short_listing(words: Iterable[str], most: int = 4) -> str:
+def short_listing(words: Iterable[str], maximum: int = 4) -> str:
     """A list in a sentence, the first few by name and the rest by their number.
 
     >>> short_listing(["Hall", "Kitchen", "Study", "Attic"], 4), short_listing(["Hall", "Kitchen", "Study"], 2)
     ('Hall, Kitchen, Study and Attic', 'Hall, Kitchen and 1 more')
     """
     items = list(words)
-    return listing(items if len(items) <= most else [*items[:most], f"{len(items) - most} more"])
+    return listing(items if len(items) <= maximum else [*items[:maximum], f"{len(items) - maximum} more"])
 
 
 def escape_control_characters(text: object) -> str:

@@ -67,15 +67,15 @@ def single_line(text: str) -> str:
     return "".join(c if c.isprintable() else c.encode("unicode_escape").decode("ascii") for c in text)
 
 
-def brief(text: str, most: int = BRIEF) -> str:
-    """A text of at most `most` characters, cut in its middle.
+def brief(text: str, maximum: int = BRIEF) -> str:
+    """A text of at most `maximum` characters, cut in its middle.
 
     >>> brief("a long, long name", 10)
     'a lo...ame'
     """
-    if len(text) <= most:
+    if len(text) <= maximum:
         return text
-    return f"{text[: most // 2 - 1]}...{text[-(most - most // 2 - 2) :]}"
+    return f"{text[: maximum // 2 - 1]}...{text[-(maximum - maximum // 2 - 2) :]}"
 
 
 def found_text(value: Any) -> str:

@@ -66,15 +66,15 @@ def _heads_off(system: SizedSystem) -> SizedSystem:
         replace(valve, kv_m3_h=tuple(kv * share.get(valve.name, 1.0) for kv in valve.kv_m3_h)) for valve in stock.valves
     )
     kv = {
-        i: float(state.assembly.elements.kv_m3_h[i]) * share[place.element.valve]
-        for i, place in enumerate(state.assembly.places)
+        i: float(state.network.elements.kv_m3_h[i]) * share[place.element.valve]
+        for i, place in enumerate(state.network.locations)
         if place.element.kind == "valve" and place.element.valve in share
     }
     survey = replace(system.survey, catalogue=replace(stock, valves=valves))
     return replace(
         system,
         prepared=replace(system.prepared, survey=survey),
-        state=replace(state, assembly=state.assembly.with_kv(kv)),
+        state=replace(state, network=state.network.with_kv(kv)),
     )
 
 
@@ -91,11 +91,11 @@ def commission(
     """
     rules = None if treatment_rules is None else water_treatment.load_rules(Path(treatment_rules))
     system = design.system
-    survey, layout, water = system.survey, system.layout, system.fluid
+    survey, layout, fluid = system.survey, system.layout, system.fluid
     today = commissioning_conditions(system, outdoor_c, flow_temp_c)
-    held = contents(survey, layout, system.state.assembly)
-    found = pressures(survey, layout, content_l(held), float(system.state.supply_c.max()), water)
-    swept = purges(survey, system.state.assembly.loops, water)
+    held = contents(survey, layout, system.state.network)
+    found = pressures(survey, layout, content_l(held), float(system.state.supply_c.max()), fluid)
+    swept = purges(survey, system.state.network.loops, fluid)
     facts = water_treatment.treatment_inputs(survey, content_l(held))
     now = state_at_conditions(system, today.flow_temp_c)
     targets = commissioning_table(system, today, now, state_at_conditions(system, today.flow_temp_c, heads_off=True))
@@ -119,13 +119,13 @@ def commission(
             [*pressure_checks(found), *water_treatment.treatment_checks(facts)]
         ),
     }
-    figures = pack_figures(system, today, found, content_l(held), _running_kpa(found, targets, water))
+    figures = pack_figures(system, today, found, content_l(held), _running_kpa(found, targets, fluid))
     return CommissioningResult(system, today, held, found, swept, frames, figures, design.verdict)
 
 
-def _running_kpa(found: Pressures, targets: pd.DataFrame, water: Fluid) -> float:
+def _running_kpa(found: Pressures, targets: pd.DataFrame, fluid: Fluid) -> float:
     """Pressure to expect on the day, the content at the mean of flow and return; the greatest temperature at most."""
     mean_c = float((targets["expected_flow_temp_c"] + targets["expected_return_temp_c"]).mean() / 2.0)
     if pd.isna(mean_c):
         return float("nan")
-    return found.running_kpa(water, min(mean_c, found.max_temp_c))
+    return found.running_kpa(fluid, min(mean_c, found.max_temp_c))

@@ -286,11 +286,11 @@ def _joint_at(
     both_mm = 1000.0 * one.piece.cut_m - 2.0 * take_mm
     left_end_mm, right_end_mm = (cut_deduction_mm(survey.catalogue, meets) for meets in (one.left, one.right))
     tape_mm = 1000.0 * one.profile.min_piece_m - take_mm
-    least_mm = max(both_mm - right_most_mm, tape_mm - left_end_mm, 0.0)
-    most_mm = min(left_most_mm, both_mm - max(tape_mm - right_end_mm, 0.0))
-    if least_mm > most_mm:
+    min_mm = max(both_mm - right_most_mm, tape_mm - left_end_mm, 0.0)
+    max_mm = min(left_most_mm, both_mm - max(tape_mm - right_end_mm, 0.0))
+    if min_mm > max_mm:
         return None
-    left_mm = min(max(both_mm / 2.0, least_mm), most_mm)
+    left_mm = min(max(both_mm / 2.0, min_mm), max_mm)
     along_mm = left_end_mm + left_mm + take_mm
     piece = one.piece
     at_m = round((1000.0 * piece.from_m + along_mm) / AT_STEP_MM) * AT_STEP_MM / 1000.0
@@ -329,9 +329,9 @@ def _taken(
 
     None where it saves no bar, buys more metres or takes from a straight its room to grow.
     """
-    wanted = {*parting.kept, parting.joint}
+    required = {*parting.kept, parting.joint}
     loops = tuple(
-        replace(loop, straight_joints=tuple(sorted(wanted.union(loop.straight_joints), key=astuple)))
+        replace(loop, straight_joints=tuple(sorted(required.union(loop.straight_joints), key=astuple)))
         if loop.name == parting.loop
         else loop
         for loop in survey.loops

@@ -101,7 +101,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
     if faults:
         raise InputError(faults)
     warmest = size(survey.with_flow_temp(max_flow_temp_c))
-    room, spare_w = _least_to_spare(warmest)
+    room, spare_w = _min_to_spare(warmest)
     if spare_w < -WARM_W:
         raise InputError([_too_cold(survey, max_flow_temp_c, room, spare_w)])
 
@@ -110,7 +110,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
     def spare_at(flow_temp_c: float) -> float:
         if flow_temp_c not in tried:
             try:
-                tried[flow_temp_c] = _least_to_spare(size(survey.with_flow_temp(flow_temp_c)))[1] + WARM_W
+                tried[flow_temp_c] = _min_to_spare(size(survey.with_flow_temp(flow_temp_c)))[1] + WARM_W
             except InputError:  # it could be designed at the greatest: here the water cannot give its drop
                 tried[flow_temp_c] = -float(warmest.summary["heat_loss_w"])
         return tried[flow_temp_c]
@@ -123,10 +123,10 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
         found = root_scalar(spare_at, bracket=(min_flow_temp_c, max_flow_temp_c), method=method, xtol=STEP_C / 10.0)
         lowest_c = _step_above(found.root, max_flow_temp_c)
     design = size(survey.with_flow_temp(lowest_c))
-    if _least_to_spare(design)[1] < -WARM_W:  # the root lay a hair below a step
+    if _min_to_spare(design)[1] < -WARM_W:  # the root lay a hair below a step
         lowest_c = _step_above(lowest_c + STEP_C / 2.0, max_flow_temp_c)
         design = size(survey.with_flow_temp(lowest_c))
-    return LowestFlowTemperature(lowest_c, _least_to_spare(design)[0], design)
+    return LowestFlowTemperature(lowest_c, _min_to_spare(design)[0], design)
 
 
 def _step_above(temp_c: float, max_flow_temp_c: float) -> float:
@@ -134,7 +134,7 @@ def _step_above(temp_c: float, max_flow_temp_c: float) -> float:
     return min(round(float(np.ceil(temp_c / STEP_C - 1e-9)) * STEP_C, 6), max_flow_temp_c)
 
 
-def _least_to_spare(design: Design) -> tuple[str, float]:
+def _min_to_spare(design: Design) -> tuple[str, float]:
     """Of the heated rooms the one with least to spare, and its watts."""
     rooms = design.rooms
     heated = rooms[rooms["room"].isin(design.survey.heated_rooms)]

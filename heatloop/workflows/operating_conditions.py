@@ -108,7 +108,7 @@ def survey_at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
     return replace(survey, project=project, rooms=rooms)
 
 
-def check_conditions(survey: Survey, heated: Collection[str], asked: AskedConditions, water: Fluid) -> None:
+def check_conditions(survey: Survey, heated: Collection[str], asked: AskedConditions, fluid: Fluid) -> None:
     """Check that the survey can be solved at its temperatures now, `heated` its rooms with skirting or other emitters.
 
     Raises InputError for names that are not there, water that its properties do not reach, and temperatures at which
@@ -131,22 +131,22 @@ def check_conditions(survey: Survey, heated: Collection[str], asked: AskedCondit
         )
     temp, outdoor_c = survey.project.flow_temp_c, survey.project.outdoor_c
     warm = sorted((room for room in survey.rooms if room.name in heated), key=lambda room: room.indoor_c)
-    if not water.t_min_c <= temp <= water.t_max_c:
-        wanted = f"{water.t_min_c:.4g} to {water.t_max_c:.4g}, the range of {water.name}"
-        faults.append(argument_issue("flow_temp_c", f"{temp:g}", wanted))
+    if not fluid.t_min_c <= temp <= fluid.t_max_c:
+        required = f"{fluid.t_min_c:.4g} to {fluid.t_max_c:.4g}, the range of {fluid.name}"
+        faults.append(argument_issue("flow_temp_c", f"{temp:g}", required))
     elif warm and temp <= warm[-1].indoor_c:
-        wanted = f'above {warm[-1].indoor_c:g}, the temperature of "{warm[-1].name}": water no warmer heats nothing'
-        faults.append(argument_issue("flow_temp_c", f"{temp:g}", wanted))
+        required = f'above {warm[-1].indoor_c:g}, the temperature of "{warm[-1].name}": water no warmer heats nothing'
+        faults.append(argument_issue("flow_temp_c", f"{temp:g}", required))
     if warm and outdoor_c >= warm[0].indoor_c:
-        wanted = f'below {warm[0].indoor_c:g}, the temperature of "{warm[0].name}": a warmer day wants no heating'
-        faults.append(argument_issue("outdoor_c", f"{outdoor_c:g}", wanted))
+        required = f'below {warm[0].indoor_c:g}, the temperature of "{warm[0].name}": a warmer day wants no heating'
+        faults.append(argument_issue("outdoor_c", f"{outdoor_c:g}", required))
     if faults:
         raise InputError(faults)
 
 
-def argument_issue(place: str, found: str, wanted: str) -> InputIssue:
+def argument_issue(place: str, found: str, required: str) -> InputIssue:
     """An issue of a condition of the operating point."""
-    return InputIssue(CALL, place, found, wanted)
+    return InputIssue(CALL, place, found, required)
 
 
 def _one_of(what: str, names: Collection[str]) -> str:
@@ -179,8 +179,8 @@ def settings_kv(
             try:
                 kv[place] = kv_at_setting(setting, valve.kv_m3_h)
             except ValueError:
-                wanted = f'1 to {len(valve.kv_m3_h)}, the settings of "{valve.name}"'
-                faults.append(argument_issue(f"settings, {_key_words(key)}", f"{setting:g}", wanted))
+                required = f'1 to {len(valve.kv_m3_h)}, the settings of "{valve.name}"'
+                faults.append(argument_issue(f"settings, {_key_words(key)}", f"{setting:g}", required))
                 break
     if faults:
         raise InputError(faults)
@@ -194,7 +194,7 @@ def _key_words(key: Key) -> str:
 def _meant(network: PipeNetwork, place: int, valve: str, key: Key) -> bool:
     if isinstance(key, str):
         return valve == key
-    at = network.places[place]
+    at = network.locations[place]
     own: tuple[Any, ...] = (network.loops[at.loop].loop.name, at.element.direction, at.element.arm)
     return own[: len(key)] == tuple(key) and (len(key) == 3 or at.element.arm == 0)
 
@@ -204,8 +204,8 @@ def pump_from_argument(curve: PumpCurve | None, asked: AskedConditions) -> PumpC
     speed, head_kpa, flow_m3_h = asked.pump_speed, asked.pump_head_kpa, asked.proportional_m3_h
     for name, value in asked.pump.items():
         if not (np.isfinite(value) and value > 0.0) or (name == "pump_speed" and value > 1.0):
-            wanted = "above 0 and at most 1" if name == "pump_speed" else f"above 0 {PUMP_UNITS[name]}"
-            raise InputError([argument_issue(name, f"{value:g}", wanted)])
+            required = "above 0 and at most 1" if name == "pump_speed" else f"above 0 {PUMP_UNITS[name]}"
+            raise InputError([argument_issue(name, f"{value:g}", required)])
     if (speed is None) == (head_kpa is None):
         found = "nothing" if speed is None else f"{speed:g} beside pump_head_kpa"
         raise InputError([argument_issue("pump_speed", found, "either pump_speed or pump_head_kpa")])

@@ -131,7 +131,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
     """
     fluid = fluid_from(survey)
     paths = loop_paths(survey, system.layout)
-    table = system.state.assembly.elements
+    table = system.state.network.elements
     network = network_from(survey, paths, table.table)
     exact = {place: float(table.kv_m3_h[place]) for place in valve_locations(network)}
     network = network.with_kv(settings_kv(network, exact, asked.settings, survey.catalogue))
@@ -143,7 +143,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
         network,
         supply_c,
         fluid,
-        drives=pumps,
+        pumps=pumps,
         source_c=source_c,
         valves=ThermostaticValves(
             sensor_demands_from(survey, losses) if asked.thermostats else {},
@@ -157,7 +157,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
 def _heated(system: SizedSystem) -> set[str]:
     """The rooms with skirting or another emitter."""
     others = {item.room for loop in system.survey.loops for item in loop.emitters}
-    return others | {cell.room for arm in system.state.assembly.arms for cell in arm.cells if cell.skirting}
+    return others | {cell.room for arm in system.state.network.arms for cell in arm.cells if cell.skirting}
 
 
 def _losses(system: SizedSystem, survey: Survey) -> tuple[RoomLoss, ...]:

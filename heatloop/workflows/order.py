@@ -22,7 +22,7 @@ def parts_list(
     """
     check_given("parts", design=(design, DesignResult, "a Design, as heatloop.size gives it"),
                 options=(options, PartsOptions | None, "PartsOptions"))  # fmt: skip
-    water_l = system_water_l(design.survey, design.system.state.assembly)
+    water_l = system_water_l(design.survey, design.system.state.network)
     return parts_list_from(design.survey, design.layout, water_l, options, progress)
 
 

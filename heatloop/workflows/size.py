@@ -13,7 +13,7 @@ from heatloop.hydraulics.analysis.output_range import variant_outputs
 from heatloop.hydraulics.analysis.pump_curves import pump_curves
 from heatloop.hydraulics.from_survey import fluid_from, pumps_from
 from heatloop.hydraulics.sizing.flow_iteration import TemperatureDropNotReachable
-from heatloop.hydraulics.sizing.flows import LEAST_DROP_K
+from heatloop.hydraulics.sizing.flows import MIN_DROP_K
 from heatloop.hydraulics.sizing.size_system import prepare_system, size_system
 from heatloop.hydraulics.sizing.sized_system import SizedSystem, SystemDuty
 from heatloop.layout.build import validated_survey
@@ -58,22 +58,22 @@ def _sized(survey: Survey) -> SizedSystem:
         raise InputError([_out_of_reach(survey, error)]) from error
 
 
-def _too_hot(survey: Survey, water: Fluid) -> InputIssue:
-    wanted = f"at most {water.t_max_c:g} degrees C, the range of {water.name}"
-    return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", wanted)
+def _too_hot(survey: Survey, fluid: Fluid) -> InputIssue:
+    required = f"at most {fluid.t_max_c:g} degrees C, the range of {fluid.name}"
+    return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", required)
 
 
 def _small_drops(survey: Survey) -> list[InputIssue]:
     """Design drops that ask for more flow than any pipe takes."""
     own = [(f'loop "{loop.name}", delta_t_k', loop.delta_t_k) for loop in survey.loops if loop.delta_t_k is not None]
     given = [("project, delta_t_k", survey.project.delta_t_k), *own]
-    wanted = f"at least {LEAST_DROP_K:g} K: no thermometer on site shows less"
-    return [survey.fault(place, f"{drop_k:g} K", wanted) for place, drop_k in given if drop_k < LEAST_DROP_K]
+    required = f"at least {MIN_DROP_K:g} K: no thermometer on site shows less"
+    return [survey.fault(place, f"{drop_k:g} K", required) for place, drop_k in given if drop_k < MIN_DROP_K]
 
 
 def _out_of_reach(survey: Survey, error: TemperatureDropNotReachable) -> InputIssue:
-    place, found = f'loop "{error.loop}", delta_t_k', f"a design drop of {error.wanted_k:g} K"
-    if error.greatest_k < LEAST_DROP_K:
+    place, found = f'loop "{error.loop}", delta_t_k', f"a design drop of {error.required_k:g} K"
+    if error.greatest_k < MIN_DROP_K:
         return survey.fault(place, found, "warmer water: at this flow temperature no flow gives this loop a drop")
     return survey.fault(
         place,
@@ -106,7 +106,7 @@ def _frames(system: SizedSystem) -> dict[str, pd.DataFrame]:
     survey, layout, losses, state = system.survey, system.layout, system.room_losses, system.state
     sure = band_table(variant_outputs(survey, layout, state, system.fluid))
     density = system.fluid.density_kg_m3(state.circuit_c)
-    curves = pump_curves(state, system.pumps, density, pumps_from(survey, state.assembly))
+    curves = pump_curves(state, system.pumps, density, pumps_from(survey, state.network))
     return {
         "loops": loops_and_rooms.design_loops_table(system),
         "rooms": add_output_range(loops_and_rooms.rooms_table(layout, losses, state), sure),

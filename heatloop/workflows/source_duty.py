@@ -43,10 +43,10 @@ def _open_state(system: SizedSystem, flow_temp_c: float) -> SystemState:
     """The sized system with other water from its source."""
     supply_c = np.array([supply_temp_c(system.survey, loop, flow_temp_c) for loop in system.survey.loops])
     return solve_state(
-        system.state.assembly,
+        system.state.network,
         supply_c,
         system.fluid,
-        drives=system.pumps,
+        pumps=system.pumps,
         source_c=flow_temp_c,
         guess_kg_s=system.state.loop_flow_kg_s,
     )

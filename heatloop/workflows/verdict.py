@@ -49,7 +49,7 @@ def movement_results(system: SizedSystem) -> list[CheckResult]:
 
 def closed_system_results(system: SizedSystem) -> list[CheckResult]:
     """Checks of pressures and water treatment."""
-    held_l = content_l(contents(system.survey, system.layout, system.state.assembly))
+    held_l = content_l(contents(system.survey, system.layout, system.state.network))
     warmest_c = float(system.state.supply_c.max())
     found = pressures(system.survey, system.layout, held_l, warmest_c, system.fluid)
     return [*pressure_checks(found), *treatment_checks(treatment_inputs(system.survey, held_l))]

@@ -16,7 +16,7 @@ import pandapipes
 from heatloop.hydraulics.solver.scenarios import solve_scenarios
 from tests.benchmarks.pandapipes_dwelling import pandapipes_dwelling
 from tests.benchmarks.test_coupled import AT_45, WATER, drawn, epanet_of, ours
-from tests.benchmarks.timing import least_s
+from tests.benchmarks.timing import min_s
 from tests.helpers.dwelling import HEAD_PA, dwelling, plain_pipes
 from tests.helpers.paths import ROOT
 
@@ -31,7 +31,7 @@ def rows() -> list[tuple[str, int, float]]:
     for loops in LOOPS:
         system = dwelling(loops)
         guess, asked = ours(system).loop_flow_kg_s, drawn(system, 20 if loops >= 100 else 200)
-        one, many = least_s(
+        one, many = min_s(
             3,
             (lambda system=system: ours(system), 6 if loops < 100 else 2),
             (lambda system=system, asked=asked, guess=guess: solve_scenarios(system, asked, WATER, guess), 1),
@@ -46,7 +46,7 @@ def rows() -> list[tuple[str, int, float]]:
             pandapipes.pipeflow(net, mode="bidirectional", friction_model="colebrook", iter=100)
 
     pandapipes_call()
-    theirs, hydraulics = least_s(6, (pandapipes_call, 1), (epanet.ENsolveH, 5))
+    theirs, hydraulics = min_s(6, (pandapipes_call, 1), (epanet.ENsolveH, 5))
     return [*found, ("pandapipes", DWELLING, 1e3 * theirs), ("EPANET, flow alone", DWELLING, 1e3 * hydraulics)]
 
 

@@ -6,7 +6,7 @@ import numpy as np
 import pandapipes
 from pandapipes.properties.fluids import create_constant_fluid
 
-from tests.helpers.dwelling import LAW, LEAST_LENGTH_M, ROOM_C, SUPPLY_C, Peer, zeta_of
+from tests.helpers.dwelling import LAW, MIN_LENGTH_M, ROOM_C, SUPPLY_C, Peer, zeta_of
 
 
 def pandapipes_dwelling(peer: Peer, head_pa: float, water_at: tuple[float, float, float]):
@@ -29,7 +29,7 @@ def pandapipes_dwelling(peer: Peer, head_pa: float, water_at: tuple[float, float
         bore_m = element.duct.hydraulic_diameter_m
         linear_w_mk = LAW.k_w_mkn / 2.0 * 25.0 ** (LAW.exponent - 1.0) if element.kind == "piece" else 0.0
         pandapipes.create_pipe_from_parameters(
-            net, int(start), int(end), max(element.length_m, LEAST_LENGTH_M) / 1000.0, bore_m * 1000.0,
+            net, int(start), int(end), max(element.length_m, MIN_LENGTH_M) / 1000.0, bore_m * 1000.0,
             k_mm=element.roughness_m * 1000.0, loss_coefficient=zeta_of(element),
             u_w_per_m2k=linear_w_mk / (np.pi * bore_m), text_k=ROOM_C + 273.15,
         )  # fmt: skip

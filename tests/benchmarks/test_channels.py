@@ -10,11 +10,11 @@ from heatloop.physics.channels.accuracy import emission_check_w
 from heatloop.physics.channels.grid import ChannelRuns, subdivide
 from heatloop.physics.channels.solver import solve_channels
 from heatloop.physics.emitters import one_way_outlet_excess_k
-from tests.benchmarks.timing import least_s
+from tests.benchmarks.timing import min_s
 
 LOOPS, PIECES = 1000, 20
 K_W_MKN, EXPONENT, LINK_W_MK = 150.0 / 50.0**1.28, 1.28, 5.0
-MOST_RATIO = 60.0
+MAX_RATIO = 60.0
 
 
 def drawn():
@@ -55,7 +55,7 @@ def there_and_back(length_m, room_c, inlet_c, capacity_w_k):
 def test_there_and_back_against_the_closed_form_one_way():
     given = drawn()
     solved = there_and_back(*given)
-    mine, closed = least_s(8, (lambda: there_and_back(*given), 3), (lambda: one_way(*given), 10))
+    mine, closed = min_s(8, (lambda: there_and_back(*given), 3), (lambda: one_way(*given), 10))
     print(
         f"\nthere-and-back {mine / LOOPS * 1e6:.0f} us a loop of {PIECES} pieces, one-way closed form "
         f"{closed / LOOPS * 1e6:.1f} us, ratio {mine / closed:.0f}"
@@ -64,4 +64,4 @@ def test_there_and_back_against_the_closed_form_one_way():
     emitted = np.add.reduceat(solved.emitted_w.sum(axis=0), starts)
     assert np.allclose(emission_check_w(solved), emitted, rtol=1e-9)
     assert np.allclose(np.add.reduceat(solved.given_w.sum(axis=0), starts), emitted, rtol=1e-9)
-    assert mine <= MOST_RATIO * closed
+    assert mine <= MAX_RATIO * closed

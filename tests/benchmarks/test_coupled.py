@@ -19,13 +19,13 @@ from heatloop.hydraulics.solver.operating_state import solve_state
 from heatloop.hydraulics.solver.scenarios import Scenarios, solve_scenarios
 from heatloop.physics.water import plain_water
 from tests.benchmarks.pandapipes_dwelling import pandapipes_dwelling
-from tests.benchmarks.timing import least_s
+from tests.benchmarks.timing import min_s
 from tests.helpers.dwelling import HEAD_PA, SUPPLY_C, dwelling, epanet_file, plain_pipes
 
 WATER = plain_water()
 AT_45 = tuple(float(f(45.0)) for f in (WATER.density_kg_m3, WATER.heat_capacity_j_kgk, WATER.viscosity_pa_s))
-LEAST_TO_PANDAPIPES, LEAST_TO_EPANET = 8.0, 1.0
-MOST_EXPONENT = 1.2
+MIN_TO_PANDAPIPES, MIN_TO_EPANET = 8.0, 1.0
+MAX_EXPONENT = 1.2
 
 
 @pytest.fixture(scope="module")
@@ -53,7 +53,7 @@ def epanet_of(peer, name):
 
 def test_the_dwelling_is_the_one_that_is_told_of(system):
     assert len(system.loops) == 12
-    assert sum(place.loop >= 0 for place in system.places) == 480
+    assert sum(place.loop >= 0 for place in system.locations) == 480
 
 
 def test_coupled_solve_against_pandapipes_and_epanet(system, peer):
@@ -74,7 +74,7 @@ def test_coupled_solve_against_pandapipes_and_epanet(system, peer):
         epanet.ENrunH()
 
     pandapipes_call()
-    mine, film, theirs, hydraulics = least_s(
+    mine, film, theirs, hydraulics = min_s(
         10, (lambda: ours(system), 10), (lambda: ours(filmed), 4), (pandapipes_call, 2), (epanet_call, 3)
     )
     total = float(np.sum(state.loop_flow_kg_s))
@@ -85,7 +85,7 @@ def test_coupled_solve_against_pandapipes_and_epanet(system, peer):
     print(f"  EPANET, hydraulics only {1000 * hydraulics:.2f} ms: {hydraulics / mine:.2f} times ours")
     print(f"  pandapipes' total flow {abs(net.res_ext_grid.mdot_kg_per_s.iloc[0]) / total - 1:+.2%} from ours")
     assert max(state.residual_mass, state.residual_head, state.residual_energy, state.residual_inlet) < 1e-9
-    assert theirs / mine > LEAST_TO_PANDAPIPES
+    assert theirs / mine > MIN_TO_PANDAPIPES
 
 
 SCENARIOS = 1000
@@ -95,7 +95,7 @@ def drawn(system, count=SCENARIOS):
     """Flow temperatures, heads, room temperatures and settings of the balancing valves, drawn at random."""
     chance = np.random.default_rng(11)
     valves = [
-        i for i, place in enumerate(system.places)
+        i for i, place in enumerate(system.locations)
         if place.element.kind == "valve" and place.element.direction == "return"
     ]  # fmt: skip
     return Scenarios(
@@ -111,7 +111,7 @@ def test_many_scenarios_against_epanet_one_by_one(system, peer):
     guess = ours(system).loop_flow_kg_s
     found = solve_scenarios(system, asked, WATER, guess)
     epanet = epanet_of(peer, "scenarios")
-    mine, theirs = least_s(3, (lambda: solve_scenarios(system, asked, WATER, guess), 1), (epanet.ENsolveH, 15))
+    mine, theirs = min_s(3, (lambda: solve_scenarios(system, asked, WATER, guess), 1), (epanet.ENsolveH, 15))
     mine /= SCENARIOS
 
     exact = solve_scenarios(system, asked, WATER, guess, settled=1e-11)
@@ -119,7 +119,7 @@ def test_many_scenarios_against_epanet_one_by_one(system, peer):
     print(f"\n{SCENARIOS} scenarios of 12 loops at once: {1000 * mine:.2f} ms each here, heat within {error:.0e}")
     print(f"  EPANET, one hydraulic solve {1000 * theirs:.2f} ms: {theirs / mine:.1f} times ours")
     assert error < 1e-6
-    assert theirs / mine > LEAST_TO_EPANET
+    assert theirs / mine > MIN_TO_EPANET
 
 
 def test_cost_rises_in_step_with_the_loops():
@@ -130,7 +130,7 @@ def test_cost_rises_in_step_with_the_loops():
         state = ours(system)
         assert max(state.residual_mass, state.residual_head, state.residual_energy) < 1e-8
         asked, guess = drawn(system, scenarios), state.loop_flow_kg_s
-        alone[loops], side_by_side[loops] = least_s(
+        alone[loops], side_by_side[loops] = min_s(
             3,
             (lambda system=system: ours(system), 2),
             (lambda system=system, asked=asked, guess=guess: solve_scenarios(system, asked, WATER, guess), 1),
@@ -140,7 +140,7 @@ def test_cost_rises_in_step_with_the_loops():
         print(
             f"\n{name}: 100 loops {1000 * times[100]:.0f} ms, 1,000 loops {1000 * times[1000]:.0f} ms: {exponent:.2f}"
         )
-        assert exponent < MOST_EXPONENT
+        assert exponent < MAX_EXPONENT
 
 
 def test_memory(system):

@@ -8,7 +8,7 @@ from collections.abc import Callable
 import numpy as np
 
 
-def least_s(rounds: int, *calls: tuple[Callable[[], object], int]) -> list[float]:
+def min_s(rounds: int, *calls: tuple[Callable[[], object], int]) -> list[float]:
     """The least process seconds of each call, all of them by turns, so that a busy moment is everybody's.
 
     Each comes with how often it is timed in a round.

@@ -130,19 +130,19 @@ class Peer:
     first_of_loop: np.ndarray
 
 
-def plain_pipes(assembly: PipeNetwork) -> Peer:
+def plain_pipes(network: PipeNetwork) -> Peer:
     """One pipe for every element, with nodes of its own between the elements of a link."""
-    links = assembly.elements.link
-    count = assembly.network.nodes
+    links = network.elements.link
+    count = network.graph.nodes
     start, end = np.empty(links.size, int), np.empty(links.size, int)
-    for link in range(assembly.network.start.size):
+    for link in range(network.graph.start.size):
         members = np.flatnonzero(links == link)
         between = np.arange(count, count + members.size - 1)
         count += between.size
-        start[members] = [assembly.network.start[link], *between]
-        end[members] = [*between, assembly.network.end[link]]
-    places = assembly.places
-    loops = [next(i for i, place in enumerate(places) if place.loop == n) for n in range(len(assembly.loops))]
+        start[members] = [network.graph.start[link], *between]
+        end[members] = [*between, network.graph.end[link]]
+    places = network.locations
+    loops = [next(i for i, place in enumerate(places) if place.loop == n) for n in range(len(network.loops))]
     return Peer(count, start, end, tuple(place.element for place in places), np.array(loops))
 
 
@@ -154,7 +154,7 @@ def zeta_of(element: PathElement) -> float:
     return element.zeta + 200.0 * at_1_m_s**2
 
 
-LEAST_LENGTH_M = 0.01
+MIN_LENGTH_M = 0.01
 """What has no length here (joints, valves) is a centimetre of pipe to the peers."""
 
 
@@ -166,7 +166,7 @@ def epanet_file(peer: Peer, head_pa: float, water_at: tuple[float, float, float]
     lines.append("[PIPES]")
     for i, (start, end, element) in enumerate(zip(peer.start, peer.end, peer.elements, strict=True)):
         bore_mm = element.duct.hydraulic_diameter_m * 1000.0
-        length_m = max(element.length_m, LEAST_LENGTH_M)
+        length_m = max(element.length_m, MIN_LENGTH_M)
         roughness_mm = element.roughness_m * 1000.0
         lines.append(f" p{i} n{start} n{end} {length_m:.6f} {bore_mm:.6f} {roughness_mm:.6f} {zeta_of(element):.6f}")
     relative_viscosity = viscosity / density / (1.1e-5 * 0.3048**2)

@@ -13,7 +13,7 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 
 from heatloop.hydraulics.network.flow_solver import solve_network
-from heatloop.hydraulics.network.links import ElementArrays, Network
+from heatloop.hydraulics.network.links import ElementArrays, NetworkGraph
 from heatloop.physics.friction import friction_table
 
 DENSITY_KG_M3 = 988.0
@@ -76,7 +76,7 @@ def network_of(plan):
         friction=np.array(which),
         table=friction_table(tuple(curves), (64.0,) * len(curves)),
     )
-    return Network(plan.nodes, np.array(start), np.array(end), np.array([0, 1])), elements
+    return NetworkGraph(plan.nodes, np.array(start), np.array(end), np.array([0, 1])), elements
 
 
 def solved(plan, head_pa):

@@ -125,17 +125,17 @@ def not_packed(folder: Path) -> list[str]:
     in_wheel = {name.split("data/share/heatloop/")[-1] for name in zipfile.ZipFile(built).namelist()}
     with tarfile.open(source) as archive:
         in_source = {name.split("/", 1)[-1] for name in archive.getnames()}
-    wanted = [
+    required = [
         path.relative_to(ROOT).as_posix()
         for start in ("heatloop", "notebooks")
         for path in (ROOT / start).rglob("*")
         if path.suffix in NEEDED or path.name == "py.typed"
     ]
-    wanted = [name for name in wanted if "checkpoint" not in name]
+    required = [name for name in required if "checkpoint" not in name]
     return [
         f"{kind}: {name}"
         for kind, held in (("wheel", in_wheel), ("sdist", in_source))
-        for name in wanted
+        for name in required
         if name not in held
     ]
 

@@ -31,7 +31,7 @@ EQUIVALENT = Path(__file__).parent / "equivalent_mutants.csv"
 COPIED = ("heatloop", "tests", "data", "docs", "notebooks", "pyproject.toml", "README.md", "DEVELOPERS.md")
 PRELOADED = ("numpy", "scipy.optimize", "scipy.sparse.linalg", "pandas", "fluids", "pydantic", "hypothesis", "jinja2")
 """Libraries that every run needs: read once, then shared by the processes that are split off."""
-LEAST_S, TIMES_BASELINE, MEMORY = 60.0, 4.0, 6 * 2**30
+MIN_S, TIMES_BASELINE, MEMORY = 60.0, 4.0, 6 * 2**30
 """A mutant may run for four times what the tests need without it, a minute at least, and take 6 GiB."""
 
 
@@ -137,7 +137,7 @@ def _tried(name: str, drawn: list[Mutant], copy: Path) -> dict[str, Any]:
     baseline_s = time.monotonic() - began
     if code:
         raise SystemExit(f"{name}: the tests fail without a mutant ({code})")
-    limit_s = max(LEAST_S, TIMES_BASELINE * baseline_s)
+    limit_s = max(MIN_S, TIMES_BASELINE * baseline_s)
     killed, excused, survivors = 0, 0, []
     for mutant in drawn:
         if mutant.key in reasons:

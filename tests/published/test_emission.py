@@ -19,8 +19,8 @@ from heatloop.physics.emitters import (
     arithmetic_excess_k,
     characteristic_constant,
     fit_characteristic,
-    least_return_ratio,
     logarithmic_excess_k,
+    min_return_ratio,
     one_way_outlet_excess_k,
     plate_output_w_m,
 )
@@ -184,7 +184,7 @@ QUANTITIES = {
     "output_without_effect_w_m": output_without_effect_w_m,
     "there_and_back_constant": there_and_back_constant,
     "one_way_share": one_way_share,
-    "least_return_ratio": lambda share_w_mk, link_w_mk: least_return_ratio(share_w_mk, link_w_mk),
+    "min_return_ratio": lambda share_w_mk, link_w_mk: min_return_ratio(share_w_mk, link_w_mk),
     "return_ratio_of_an_endless_run": return_ratio_of_an_endless_run,
 }
 test_published_row = replayed("emission", __name__, QUANTITIES)

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from heatloop.hydraulics.network.flow_solver import solve_network
-from heatloop.hydraulics.network.links import ElementArrays, Network
+from heatloop.hydraulics.network.links import ElementArrays, NetworkGraph
 from heatloop.physics.constants import GRAVITY_M_S2
 from heatloop.physics.friction import darcy_friction_factor, friction_table
 from heatloop.physics.water import plain_water
@@ -44,7 +44,7 @@ def squares(resistance):
 
 def network(nodes, links, fixed):
     start, end = np.array(links).T
-    return Network(nodes, start, end, np.array(fixed))
+    return NetworkGraph(nodes, start, end, np.array(fixed))
 
 
 @cache
@@ -151,5 +151,5 @@ test_published_row = replayed("networks", __name__, QUANTITIES)
 def test_every_flow_of_a_textbook_network_balances_at_its_nodes():
     flows = np.array(list(ten_pipes().values()))
     start, end = np.array(TEN_PIPES).T
-    demand = np.bincount(start, TEN_STARTS, 8) - np.bincount(end, TEN_STARTS, 8)
-    assert np.bincount(start, flows, 8) - np.bincount(end, flows, 8) == pytest.approx(demand, abs=1e-12)
+    required = np.bincount(start, TEN_STARTS, 8) - np.bincount(end, TEN_STARTS, 8)
+    assert np.bincount(start, flows, 8) - np.bincount(end, flows, 8) == pytest.approx(required, abs=1e-12)

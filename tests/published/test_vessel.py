@@ -15,11 +15,11 @@ from heatloop.survey.water_system import PressureTest
 from tests.helpers.published import replayed
 
 QUANTITIES = {
-    "least_volume_l": lambda **inputs: vessel_need(**inputs).least_volume_l,
+    "min_volume_l": lambda **inputs: vessel_need(**inputs).min_volume_l,
     "expansion_l": lambda **inputs: vessel_need(**inputs).expansion_l,
     "reserve_l": lambda **inputs: vessel_need(**inputs).reserve_l,
-    "least_fill_kpa": lambda **inputs: fill_pressures(**inputs).least_kpa,
-    "most_fill_kpa": lambda **inputs: fill_pressures(**inputs).most_kpa,
+    "min_fill_kpa": lambda **inputs: fill_pressures(**inputs).min_kpa,
+    "max_fill_kpa": lambda **inputs: fill_pressures(**inputs).max_kpa,
     "strength_test_kpa": strength_test_kpa,
     "settle_minutes": lambda: PressureTest.settle_minutes,
     "final_under_relief_kpa": final_under_relief_kpa,
@@ -37,14 +37,14 @@ def test_vessel_obeys_boyles_law(content_l, expansion):
     """Pressure times gas volume is the same empty, filled and hot, whatever the rules round it."""
     precharge, final, atmosphere = 120.0, 250.0, 100.0
     need = vessel_need(content_l, expansion, precharge, final)
-    gas = need.least_volume_l * (precharge + atmosphere)
-    assert (need.least_volume_l - need.reserve_l - need.expansion_l) * (final + atmosphere) == pytest.approx(gas)
+    gas = need.min_volume_l * (precharge + atmosphere)
+    assert (need.min_volume_l - need.reserve_l - need.expansion_l) * (final + atmosphere) == pytest.approx(gas)
 
-    vessel_l = 1.3 * need.least_volume_l + 3.0
+    vessel_l = 1.3 * need.min_volume_l + 3.0
     fill = fill_pressures(vessel_l, content_l, expansion, precharge, final)
-    assert precharge < fill.least_kpa < fill.most_kpa < final
-    assert hot_pressure_kpa(vessel_l, need.expansion_l, precharge, fill.most_kpa) == pytest.approx(final)
-    assert hot_pressure_kpa(vessel_l, need.expansion_l, precharge, fill.least_kpa) < final
+    assert precharge < fill.min_kpa < fill.max_kpa < final
+    assert hot_pressure_kpa(vessel_l, need.expansion_l, precharge, fill.max_kpa) == pytest.approx(final)
+    assert hot_pressure_kpa(vessel_l, need.expansion_l, precharge, fill.min_kpa) < final
 
-    tight = fill_pressures(need.least_volume_l, content_l, expansion, precharge, final)
-    assert tight.least_kpa == pytest.approx(tight.most_kpa)
+    tight = fill_pressures(need.min_volume_l, content_l, expansion, precharge, final)
+    assert tight.min_kpa == pytest.approx(tight.max_kpa)

@@ -19,9 +19,9 @@ from tests.helpers.agreement import agrees
 EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "60"))
 
 
-def anything(least, most, *besides):
+def anything(minimum, maximum, *besides):
     """Any number of a range, and oftener the values that are special."""
-    return st.one_of(st.floats(least, most), st.sampled_from(besides)) if besides else st.floats(least, most)
+    return st.one_of(st.floats(minimum, maximum), st.sampled_from(besides)) if besides else st.floats(minimum, maximum)
 
 
 @st.composite

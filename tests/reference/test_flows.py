@@ -34,9 +34,9 @@ def epanet_tolerance(found):
     return 0.01 if found.reynolds.max() >= 2000.0 and found.reynolds.min() < 7000.0 else 0.005
 
 
-def miss(found, wanted):
+def miss(found, required):
     """Greatest relative difference."""
-    return float(np.max(np.abs(found - wanted) / np.abs(wanted)))
+    return float(np.max(np.abs(found - required) / np.abs(required)))
 
 
 @pytest.mark.parametrize("reynolds", [4100.0, 6000.0, 12000.0])
@@ -54,8 +54,8 @@ def test_house_shares_its_water_as_epanet_has_it(measure, reynolds):
 
 @quick
 @given(plans(), st.floats(4050.0, 20000.0))
-def test_turbulent_networks_agree_with_pandapipes(plan, least):
-    head = head_for(plan, np.min, least)
+def test_turbulent_networks_agree_with_pandapipes(plan, minimum):
+    head = head_for(plan, np.min, minimum)
     found = solved(plan, head)
     assume(found.reynolds.max() < 9e5)
     agrees(*PANDAPIPES, miss(found.flow_kg_s, pandapipes_flows_kg_s(plan, head)), 1e-4)
@@ -63,8 +63,8 @@ def test_turbulent_networks_agree_with_pandapipes(plan, least):
 
 @quick
 @given(plans(), st.floats(4050.0, 20000.0))
-def test_turbulent_networks_agree_with_epanet(plan, least):
-    head = head_for(plan, np.min, least)
+def test_turbulent_networks_agree_with_epanet(plan, minimum):
+    head = head_for(plan, np.min, minimum)
     found = solved(plan, head)
     assume(found.reynolds.max() < 9e5)
     agrees(*epanet_range(found), miss(found.flow_kg_s, epanet_flows_kg_s(plan, head)), epanet_tolerance(found))
@@ -72,16 +72,16 @@ def test_turbulent_networks_agree_with_epanet(plan, least):
 
 @quick
 @given(plans(), st.floats(200.0, 1950.0))
-def test_laminar_networks_agree_with_epanet(plan, most):
-    head = head_for(plan, np.max, most)
+def test_laminar_networks_agree_with_epanet(plan, maximum):
+    head = head_for(plan, np.max, maximum)
     found = solved(plan, head)
     agrees(*epanet_range(found), miss(found.flow_kg_s, epanet_flows_kg_s(plan, head)), epanet_tolerance(found))
 
 
 @quick
 @given(plans(zeta=False), st.floats(1e-3, 1950.0))
-def test_laminar_networks_agree_with_resistances_in_series_and_parallel(plan, most):
-    head = head_for(plan, np.max, most)
+def test_laminar_networks_agree_with_resistances_in_series_and_parallel(plan, maximum):
+    head = head_for(plan, np.max, maximum)
     flows = solved(plan, head).flow_kg_s[2 * len(plan.trunks) :]
     agrees(*CLOSED_FORM, miss(flows, closed_form_flows_kg_s(plan, head)), 1e-9)
 

@@ -32,7 +32,7 @@ LAYERS = (
 )
 """Lowest first: a unit imports only units of lower layers. "heatloop" is the package's own `__init__`."""
 LAYER_OF = {name: number for number, names in enumerate(LAYERS, start=1) for name in names}
-MOST_LINES, MOST_FILES = 400, 12
+MAX_LINES, MAX_FILES = 400, 12
 ROOT = {"__init__.py", "__init__.pyi", "__main__.py", "py.typed"}
 
 
@@ -143,10 +143,10 @@ def test_imports_are_written_out():
 
 
 def test_files_and_folders_keep_their_size():
-    long = {NAMES[path]: n for path in FILES if (n := path.read_text(encoding="utf-8").count("\n")) > MOST_LINES}
+    long = {NAMES[path]: n for path in FILES if (n := path.read_text(encoding="utf-8").count("\n")) > MAX_LINES}
     assert not long
     folders = Counter(path.parent for path in PACKAGE.rglob("*") if path.is_file() and "__pycache__" not in path.parts)
-    full = {str(folder): n for folder, n in folders.items() if n - (folder / "__init__.py").is_file() > MOST_FILES}
+    full = {str(folder): n for folder, n in folders.items() if n - (folder / "__init__.py").is_file() > MAX_FILES}
     assert not full
     assert {path.name for path in PACKAGE.iterdir() if path.is_file()} == ROOT
 

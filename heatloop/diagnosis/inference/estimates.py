@@ -72,9 +72,9 @@ def _refined_sizes(one: WeightedHypothesis, unknown: Array) -> tuple[Array, ...]
     """Sizes of the faults moved within their step to where the readings fit best, (N) each."""
     hypothesis = one.hypothesis
     first = unknown.shape[1] - len(hypothesis.steps)
-    most = math.sqrt(3.0)  # half a step: an even distribution of spread 1 ends there
+    maximum = math.sqrt(3.0)  # half a step: an even distribution of spread 1 ends there
     return tuple(
-        sizes + np.clip(unknown[:, first + k], -most, most) * step
+        sizes + np.clip(unknown[:, first + k], -maximum, maximum) * step
         for k, (sizes, step) in enumerate(zip(hypothesis.sizes, hypothesis.size_steps, strict=True))
     )
 

@@ -112,7 +112,7 @@ def _sized(fault: LocatedFault, points: FaultParameters, weight: Array, sizes: A
 def _with_shut(model: SiteModel, one: Hypothesis) -> Hypothesis:
     """The same with a first point where no water flows at all."""
     fault = one.faults[0]
-    owner = np.asarray(model.assembly.arm_loop)
+    owner = np.asarray(model.network.arm_loop)
     own = owner == fault.loop if fault.arm < 0 else np.arange(owner.size) == fault.arm
     first = one.points.take(slice(0, 1))
     arm_log = first.arm_log.copy()
@@ -144,8 +144,8 @@ def _with_filter(one: Hypothesis) -> Hypothesis:
 
 def _of_heat(model: SiteModel) -> Iterator[Hypothesis]:
     sizes = np.array(KINDS[LITTLE_HEAT].sizes)
-    owner = np.asarray(model.assembly.arm_loop)
-    for loop in range(len(model.assembly.loops)):
+    owner = np.asarray(model.network.arm_loop)
+    for loop in range(len(model.network.loops)):
         arms = np.flatnonzero(owner == loop)
         for arm in (-1, *arms) if arms.size > 1 else (-1,):
             points = fault_free(model, sizes.size)
@@ -156,7 +156,7 @@ def _of_heat(model: SiteModel) -> Iterator[Hypothesis]:
 
 
 def _swapped(model: SiteModel) -> Iterator[Hypothesis]:
-    for loop in range(len(model.assembly.loops)):
+    for loop in range(len(model.network.loops)):
         points = fault_free(model)
         swapped = points.swapped.copy()
         swapped[:, loop] = True
@@ -206,8 +206,8 @@ def _against(a: LocatedFault, b: LocatedFault) -> bool:
     if a.loop < 0 or b.loop < 0:
         heads = (LITTLE_HEAD, MUCH_HEAD)
         return a.circuit == b.circuit and (a.kind in heads) == (b.kind in heads) and a.loop == b.loop
-    water = (LITTLE_WATER, MUCH_WATER)
-    same_side = (a.kind in water) == (b.kind in water) and SWAPPED not in (a.kind, b.kind)
+    fluid = (LITTLE_WATER, MUCH_WATER)
+    same_side = (a.kind in fluid) == (b.kind in fluid) and SWAPPED not in (a.kind, b.kind)
     return a.loop == b.loop and same_side and (a.arm < 0 or b.arm < 0 or a.arm == b.arm)
 
 

@@ -139,9 +139,9 @@ def fit_all(model: SiteModel, day: ReadingConditions, hypotheses: Sequence[Hypot
 
 def _fit_group(model: SiteModel, day: ReadingConditions, group: Sequence[Hypothesis]) -> list[HypothesisFit]:
     points = concatenate([one.points for one in group])
-    most = max(len(one.steps) for one in group)
+    maximum = max(len(one.steps) for one in group)
     steps = []
-    for k in range(most):
+    for k in range(maximum):
         steps.append(concatenate([one.steps[k] if k < len(one.steps) else one.points.still() for one in group]))
     solved = solve_least_squares(linearise(model, day, points, steps, day.rows), day)
     log = solved.log_likelihood + _pump_setting(day, points)

@@ -38,7 +38,7 @@ class RecommendedReading:
 
 
 def recommended_readings(
-    model: SiteModel, day: ReadingConditions, known: Sequence[PosteriorEstimate], most: int = 3
+    model: SiteModel, day: ReadingConditions, known: Sequence[PosteriorEstimate], maximum: int = 3
 ) -> list[RecommendedReading]:
     """The readings that would help most, the best first."""
     chance = np.array([one.weighed.probability for one in known])
@@ -52,7 +52,7 @@ def recommended_readings(
         after = probability_of_correct_ranking(chance, means, spreads)
         if after >= now + MIN_GAIN:
             asked.append(RecommendedReading(quantity, of, row, error, after, tuple(means), tuple(spreads)))
-    return sorted(asked, key=lambda one: -one.right_after)[:most]
+    return sorted(asked, key=lambda one: -one.right_after)[:maximum]
 
 
 def probability_of_correct_ranking(chance: Array, means: Array, spreads: Array) -> float:
@@ -66,22 +66,22 @@ def probability_of_correct_ranking(chance: Array, means: Array, spreads: Array) 
 
 
 def _could_be_read(model: SiteModel, day: ReadingConditions) -> Iterator[tuple[str, str, int, float]]:
-    rows, system = model.rows, model.assembly
+    rows, network = model.rows, model.network
     there = set(day.rows.tolist())
-    for i, path in enumerate(system.loops):
+    for i, path in enumerate(network.loops):
         name = path.loop.name
         if rows.flow(i) not in there:
             yield r.FLOW, name, rows.flow(i), FLOW_ERROR
         again = AGAIN if rows.return_temp(i) in there else ""
         yield f"{r.RETURN_TEMP} {again}".strip(), name, rows.return_temp(i), SURFACE_K
-        for a in range(len(system.arms)):
-            if system.arm_loop[a] == i and len(path.arms) > 1 and rows.arm_return(a) not in there:
-                yield r.RETURN_TEMP, rows.name(rows.arm_return(a), system)[1], rows.arm_return(a), SURFACE_K
+        for a in range(len(network.arms)):
+            if network.arm_loop[a] == i and len(path.arms) > 1 and rows.arm_return(a) not in there:
+                yield r.RETURN_TEMP, rows.name(rows.arm_return(a), network)[1], rows.arm_return(a), SURFACE_K
     for quantity, row, error in (
         (r.TOTAL_FLOW, rows.total_flow, FLOW_ERROR),
         (r.PUMP_HEAD, rows.head, HEAD_ERROR),
         (r.SOURCE_TEMP, rows.source_temp, POCKET_K),
         (r.PROBE_BIAS, rows.bias, BIAS_K),
     ):
-        if row not in there and (row != rows.total_flow or loops_on_own_pipe(system)):
+        if row not in there and (row != rows.total_flow or loops_on_own_pipe(network)):
             yield quantity, "", row, error

@@ -36,12 +36,12 @@ SETTLED = 1e-6
 
 @dataclass(frozen=True)
 class CommissionedSite:
-    """The site as the design leaves it: its assembly with the heads on or off, its water, `laws` of the pumps of all
+    """The site as the design leaves it: its network with the heads on or off, its water, `laws` of the pumps of all
     circuits, the source's first, at the head the design gives them."""
 
     design: SizedSystem
-    assembly: PipeNetwork
-    water: Fluid
+    network: PipeNetwork
+    fluid: Fluid
     laws: tuple[PumpCharacteristic, ...]
 
     @property
@@ -53,31 +53,31 @@ class CommissionedSite:
         """Flow temperature of the source in the design."""
         return self.survey.project.flow_temp_c
 
-    def most_c(self, source_c: float) -> Array:
+    def max_c(self, source_c: float) -> Array:
         """Flow temperature of every loop, (L), with this at the source, trunks losing nothing."""
-        return np.array([supply_temp_c(self.survey, path.loop, source_c) for path in self.assembly.loops])
+        return np.array([supply_temp_c(self.survey, path.loop, source_c) for path in self.network.loops])
 
     def supply_c(self, source_c: float) -> Array:
         """Flow temperature that reaches every loop, (L), with this at the source and the flows of the design."""
-        system, state = self.assembly, self.design.state
+        network, state = self.network, self.design.state
         streams = np.concatenate([state.loop_flow_kg_s, state.bypass_kg_s, state.drawn_kg_s])
-        circuit_c = circuit_temps_c(system, source_c)
+        circuit_c = circuit_temps_c(network, source_c)
         return temperature_at_loops_c(
-            system.mains, streams, circuit_c, system.loop_nodes[:, 0], self.most_c(source_c), self.water
+            network.shared_pipework, streams, circuit_c, network.loop_nodes[:, 0], self.max_c(source_c), self.fluid
         )
 
 
-def inlet_locations(system: PipeNetwork, loop: int, arm: int = -1) -> list[int]:
+def inlet_locations(network: PipeNetwork, loop: int, arm: int = -1) -> list[int]:
     """Places of elements that carry all the water of a loop, or of an arm (by its place): one in series, or one a
     channel."""
-    places = system.places
+    locations = network.locations
     if arm < 0:
-        return [next(i for i, p in enumerate(places) if p.loop == loop and p.arm < 0)]
-    own = [i for i, p in enumerate(places) if p.arm == arm]
-    whole = [i for i in own if places[i].element.channel == 0]
+        return [next(i for i, p in enumerate(locations) if p.loop == loop and p.arm < 0)]
+    own = [i for i, p in enumerate(locations) if p.arm == arm]
+    whole = [i for i in own if locations[i].element.channel == 0]
     if whole:
         return whole[:1]
-    first = {places[i].element.channel: i for i in reversed(own) if places[i].element.direction == "flow"}
+    first = {locations[i].element.channel: i for i in reversed(own) if locations[i].element.direction == "flow"}
     return list(first.values())
 
 
@@ -117,71 +117,71 @@ class ScaledPump:
 
 def commissioned_site(design: SizedSystem, heads_off: bool) -> CommissionedSite:
     """The site of a design, its thermostatic heads off, or on and at their proportional band."""
-    system, catalogue = design.state.assembly, design.survey.catalogue
-    exact = {place: float(system.elements.kv_m3_h[place]) for place in valve_locations(system)}
-    presets = nearest_settings(system, exact, catalogue)
+    network, catalogue = design.state.network, design.survey.catalogue
+    exact = {place: float(network.elements.kv_m3_h[place]) for place in valve_locations(network)}
+    presets = nearest_settings(network, exact, catalogue)
     kv = {place: one.kv_m3_h for place, one in presets.items()}
     if heads_off:
-        kv |= _heads_off_kv(system, kv, catalogue)
-    water = fluid_from(design.survey)
-    return CommissionedSite(design, system.with_kv(kv), water, _laws(design, water))
+        kv |= _heads_off_kv(network, kv, catalogue)
+    fluid = fluid_from(design.survey)
+    return CommissionedSite(design, network.with_kv(kv), fluid, _laws(design, fluid))
 
 
-def _heads_off_kv(system: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
+def _heads_off_kv(network: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
     """Kv of thermostatic valves without their heads, by place; at a lower presetting by the same share (common
     practice)."""
     off = {}
-    for place, name in valve_locations(system).items():
+    for place, name in valve_locations(network).items():
         valve = catalogue.valve(name)
         if valve.kvs_m3_h is not None:
             off[place] = valve.kvs_m3_h * kv_m3_h[place] / valve.kv_open_m3_h
     return off
 
 
-def _laws(design: SizedSystem, water: Fluid) -> tuple[PumpCharacteristic, ...]:
+def _laws(design: SizedSystem, fluid: Fluid) -> tuple[PumpCharacteristic, ...]:
     """The pumps of all circuits as commissioned for the design."""
     state = design.state
-    density = water.density_kg_m3(state.circuit_c)
-    pumps = pumps_from(design.survey, state.assembly)
+    density = fluid.density_kg_m3(state.circuit_c)
+    pumps = pumps_from(design.survey, state.network)
     duties = zip(pumps, state.circuit_flow_kg_s, density, state.circuit_head_pa, strict=True)
     return tuple(pump_as_commissioned(pump, float(flow / rho), float(head)) for pump, flow, rho, head in duties)
 
 
 def solve_cases(site: CommissionedSite, cases: Sequence[SiteCase]) -> SiteFlows:
     """The cases solved side by side by the real circuit, rooms as warm as designed."""
-    system = site.assembly
+    network = site.network
     count = len(cases)
-    kv = np.repeat(system.elements.kv_m3_h[:, None], count, axis=1)
-    heads = np.ones((len(system.circuits), count))
+    kv = np.repeat(network.elements.kv_m3_h[:, None], count, axis=1)
+    heads = np.ones((len(network.circuits), count))
     supply, circuits = [], []
     for s, case in enumerate(cases):
         for place, value in case.kv_m3_h.items():
             kv[place, s] = value
         for place, zeta in case.zeta.items():
-            kv[place, s] = kv_with_zeta(float(kv[place, s]), zeta, float(system.elements.area_m2[place]))
+            kv[place, s] = kv_with_zeta(float(kv[place, s]), zeta, float(network.elements.area_m2[place]))
         for circuit, share in case.head.items():
             heads[circuit, s] = share
         source_c = site.source_c + case.source_k
-        supply.append(site.most_c(source_c))
-        circuits.append(circuit_temps_c(system, source_c))
-    question = OperatingProblem(
+        supply.append(site.max_c(source_c))
+        circuits.append(circuit_temps_c(network, source_c))
+    problem = OperatingProblem(
         supply_c=np.stack(supply, axis=1),
         circuit_c=np.concatenate(circuits, axis=1),
-        drives=tuple(ScaledPump(law, heads[p]) for p, law in enumerate(site.laws)),
-        elements=replace(system.elements, kv_m3_h=kv),
+        pumps=tuple(ScaledPump(law, heads[p]) for p, law in enumerate(site.laws)),
+        elements=replace(network.elements, kv_m3_h=kv),
         cell_number=CELL_NUMBER,
     )
     guess = np.repeat(site.design.state.loop_flow_kg_s[:, None], count, axis=1)
-    answer = solve_heat_and_flow(system, question, site.water, guess, SETTLED)
+    answer = solve_heat_and_flow(network, problem, site.fluid, guess, SETTLED)
     pressure = answer.pressure_pa
-    head = np.stack([pressure[c.flow] - pressure[c.back] for c in system.circuits])
-    return SiteFlows(arm_flows_kg_s(system, answer.flow_kg_s), head, answer)
+    head = np.stack([pressure[c.flow] - pressure[c.back] for c in network.circuits])
+    return SiteFlows(arm_flows_kg_s(network, answer.flow_kg_s), head, answer)
 
 
-def arm_flows_kg_s(system: PipeNetwork, link_kg_s: Array) -> Array:
+def arm_flows_kg_s(network: PipeNetwork, link_kg_s: Array) -> Array:
     """Flow of every arm, (A, S): what its outward channels carry."""
     flows = []
-    for arm, links in zip(system.arms, system.channel_link, strict=True):
+    for arm, links in zip(network.arms, network.channel_link, strict=True):
         out = np.asarray(arm.directions) > 0
         flows.append(link_kg_s[links[out]].sum(axis=0))
     return np.stack(flows)

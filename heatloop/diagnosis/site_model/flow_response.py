@@ -69,11 +69,11 @@ class Responses:
 def flow_responses(site: CommissionedSite) -> Responses:
     """The answers of the flows to every fault that moves water."""
     base = solve_cases(site, [SiteCase()])
-    wanted = list(_wanted(site, base))
-    wanted, solved = _solved(site, wanted)
-    cases = [case for _, group in wanted for case in group]
-    system = site.assembly
-    owner = np.asarray(system.arm_loop)
+    required = list(_required(site, base))
+    required, solved = _solved(site, required)
+    cases = [case for _, group in required for case in group]
+    network = site.network
+    owner = np.asarray(network.arm_loop)
     arm0, head0 = base.arm_kg_s[:, 0], base.head_pa[:, 0]
     supply0 = site.supply_c(site.source_c)
     floor = 1e-5 * arm0
@@ -81,7 +81,7 @@ def flow_responses(site: CommissionedSite) -> Responses:
     head_log = np.log(np.maximum(solved.head_pa, 1.0) / head0[:, None]).T
     supply_k = np.array([site.supply_c(site.source_c + case.source_k) - supply0 for case in cases])
     found, at = [], 0
-    for fault, group in wanted:
+    for fault, group in required:
         here = slice(at, at + len(group))
         at += len(group)
         sizes = _sizes(fault, group, arm_log[here], arm0, owner)
@@ -89,21 +89,21 @@ def flow_responses(site: CommissionedSite) -> Responses:
         if fault.kind != MUCH_WATER or sizes[-1] >= MIN_MORE:
             found.append(response)
     found += _mixed_off(site, arm0.size)
-    loops = np.bincount(owner, arm0, len(system.loops)).astype(float)
-    channels = tuple(base.answer.flow_kg_s[links, 0] for links in system.channel_link)
+    loops = np.bincount(owner, arm0, len(network.loops)).astype(float)
+    channels = tuple(base.answer.flow_kg_s[links, 0] for links in network.channel_link)
     return Responses(arm0, channels, loops, head0, tuple(found))
 
 
 Wanted = list[tuple[LocatedFault, list[SiteCase]]]
 
 
-def _solved(site: CommissionedSite, wanted: Wanted) -> tuple[Wanted, SiteFlows]:
+def _solved(site: CommissionedSite, required: Wanted) -> tuple[Wanted, SiteFlows]:
     """All cases solved together; where one has no answer, those that have one."""
     try:
-        return wanted, solve_cases(site, [case for _, group in wanted for case in group])
+        return required, solve_cases(site, [case for _, group in required for case in group])
     except ArithmeticError:
         kept: Wanted = []
-        for fault, group in wanted:
+        for fault, group in required:
             able = group if _have_answers(site, group) else [case for case in group if _have_answers(site, [case])]
             if able:
                 kept.append((fault, able))
@@ -131,20 +131,20 @@ def _sizes(
     return np.array([case.head[fault.circuit] for case in cases])
 
 
-def _wanted(site: CommissionedSite, base: SiteFlows) -> Iterator[tuple[LocatedFault, list[SiteCase]]]:
-    system = site.assembly
-    for loop, path in enumerate(system.loops):
-        arms = [a for a in range(len(system.arms)) if system.arm_loop[a] == loop]
+def _required(site: CommissionedSite, base: SiteFlows) -> Iterator[tuple[LocatedFault, list[SiteCase]]]:
+    network = site.network
+    for loop, path in enumerate(network.loops):
+        arms = [a for a in range(len(network.arms)) if network.arm_loop[a] == loop]
         yield _little(site, base, LocatedFault(LITTLE_WATER, loop), arms)
         yield from _much(
-            site, LocatedFault(MUCH_WATER, loop), balancing_places(system, loop, has_presetting(site.survey))
+            site, LocatedFault(MUCH_WATER, loop), balancing_places(network, loop, has_presetting(site.survey))
         )
         if len(path.arms) > 1:
             for a in arms:
                 yield _little(site, base, LocatedFault(LITTLE_WATER, loop, a), [a])
-                own = [i for i, p in enumerate(system.places) if p.arm == a and p.element.kind == "valve"]
+                own = [i for i, p in enumerate(network.locations) if p.arm == a and p.element.kind == "valve"]
                 yield from _much(site, LocatedFault(MUCH_WATER, loop, a), own[-1:])
-    for p in range(len(system.circuits)):
+    for p in range(len(network.circuits)):
         for kind in (LITTLE_HEAD, MUCH_HEAD):
             yield LocatedFault(kind, circuit=p), [SiteCase(head={p: share}) for share in KINDS[kind].sizes]
     warmest = max(room.indoor_c for room in site.survey.rooms)
@@ -157,32 +157,32 @@ def _wanted(site: CommissionedSite, base: SiteFlows) -> Iterator[tuple[LocatedFa
 
 def _mixed_off(site: CommissionedSite, arms: int) -> Iterator[Response]:
     """Mixed circuits cooler or warmer than they should be; their flows stay as they are."""
-    system, supply_c = site.assembly, site.supply_c(site.source_c)
+    network, supply_c = site.network, site.supply_c(site.source_c)
     warmest = max(room.indoor_c for room in site.survey.rooms) + MIN_EXCESS_K
-    for p in range(1, len(system.circuits)):
-        own = system.loop_circuit == p
+    for p in range(1, len(network.circuits)):
+        own = network.loop_circuit == p
         if not own.any():
             continue
         for kind in (TOO_COOL, TOO_WARM):
             low, high = warmest - float(supply_c[own].min()), site.source_c + 0.5 - float(supply_c[own].max())
             sizes = np.array([k for k in KINDS[kind].sizes if low < k < high])
             if sizes.size > 1:
-                none = np.zeros((sizes.size, arms)), np.zeros((sizes.size, len(system.circuits)))
+                none = np.zeros((sizes.size, arms)), np.zeros((sizes.size, len(network.circuits)))
                 yield Response(LocatedFault(kind, circuit=p), sizes, *none, sizes[:, None] * own)
 
 
 def _little(
     site: CommissionedSite, base: SiteFlows, fault: LocatedFault, arms: Sequence[int]
 ) -> tuple[LocatedFault, list[SiteCase]]:
-    """More and more resistance where the loop, or the arm, begins: sizes near those wanted, whatever the law."""
-    system = site.assembly
-    nodes = system.loop_nodes[fault.loop]
+    """More and more resistance where the loop, or the arm, begins: sizes near those required, whatever the law."""
+    network = site.network
+    nodes = network.loop_nodes[fault.loop]
     head_pa = float(base.answer.pressure_pa[nodes[0], 0] - base.answer.pressure_pa[nodes[1], 0])
     dynamic_pa = {}
-    for place in inlet_locations(system, fault.loop, fault.arm):
-        flow = float(base.answer.flow_kg_s[system.elements.link[place], 0])
+    for place in inlet_locations(network, fault.loop, fault.arm):
+        flow = float(base.answer.flow_kg_s[network.elements.link[place], 0])
         density = float(base.answer.density_kg_m3[place, 0])
-        dynamic_pa[place] = 0.5 * density * (flow / (density * float(system.elements.area_m2[place]))) ** 2
+        dynamic_pa[place] = 0.5 * density * (flow / (density * float(network.elements.area_m2[place]))) ** 2
     cases = []
     for share in KINDS[LITTLE_WATER].sizes:
         more_pa = head_pa * (1.0 - share**1.8) / share**2
@@ -194,18 +194,18 @@ def _much(
     site: CommissionedSite, fault: LocatedFault, places: Sequence[int]
 ) -> Iterator[tuple[LocatedFault, list[SiteCase]]]:
     """Balancing valves opened step by step to their widest setting."""
-    system = site.assembly
+    network = site.network
     wide = {}
     for place in places:
-        name = system.places[place].element.valve
+        name = network.locations[place].element.valve
         if name is None:
             continue
         valve = site.survey.catalogue.valve(name)
         open_kv = valve.kvs_m3_h if valve.kvs_m3_h is not None else valve.kv_open_m3_h
-        if open_kv > 1.05 * system.elements.kv_m3_h[place]:
+        if open_kv > 1.05 * network.elements.kv_m3_h[place]:
             wide[place] = open_kv
     if wide:
-        now = {place: float(system.elements.kv_m3_h[place]) for place in wide}
+        now = {place: float(network.elements.kv_m3_h[place]) for place in wide}
         steps = [
             SiteCase(kv_m3_h={place: now[place] * math.pow(wide[place] / now[place], k / OPENINGS) for place in wide})
             for k in range(1, OPENINGS + 1)

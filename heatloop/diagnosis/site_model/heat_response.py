@@ -70,16 +70,16 @@ class ArmHeatTable:
 
 def heat_tables(site: CommissionedSite, arm_kg_s: Array, channel_kg_s: Sequence[Array]) -> tuple[ArmHeatTable, ...]:
     """Tables of all arms: arm_kg_s (A) their expected flows, channel_kg_s the flow of each arm's channels."""
-    system = site.assembly
+    network = site.network
     supply_c = site.supply_c(site.source_c)
-    tables: list[ArmHeatTable | None] = [None] * len(system.arms)
-    for group in system.groups:
+    tables: list[ArmHeatTable | None] = [None] * len(network.arms)
+    for group in network.groups:
         share = np.stack([channel_kg_s[a] / arm_kg_s[a] for a in group.arms], axis=1)
-        inlet = supply_c[[system.arm_loop[a] for a in group.arms]]
-        outlet, emitted = _solve(group, share, arm_kg_s[list(group.arms)], inlet, site.water)
+        inlet = supply_c[[network.arm_loop[a] for a in group.arms]]
+        outlet, emitted = _solve(group, share, arm_kg_s[list(group.arms)], inlet, site.fluid)
         for r, a in enumerate(group.arms):
             cells = slice(group.runs.start[r], group.runs.start[r + 1])
-            tables[a] = _table(system.arms[a], arm_kg_s[a], inlet[r], outlet[:, r], emitted[:, cells])
+            tables[a] = _table(network.arms[a], arm_kg_s[a], inlet[r], outlet[:, r], emitted[:, cells])
     return tuple(table for table in tables if table is not None)
 
 
@@ -88,7 +88,7 @@ def _grid() -> tuple[Array, Array]:
     return flow.ravel(), output.ravel()
 
 
-def _solve(group: ArmGroup, share: Array, arm_kg_s: Array, inlet_c: Array, water: Fluid) -> tuple[Array, Array]:
+def _solve(group: ArmGroup, share: Array, arm_kg_s: Array, inlet_c: Array, fluid: Fluid) -> tuple[Array, Array]:
     """Outlets (S, R) and heat of every cell, all channels, (S, M), at the S points of the grid."""
     flow, output = _grid()
     count, cells = flow.size, group.runs.room_c.size
@@ -96,7 +96,7 @@ def _solve(group: ArmGroup, share: Array, arm_kg_s: Array, inlet_c: Array, water
     emission = many.runs.emission_w_mkn * np.repeat(output, cells)
     many = replace(many, runs=replace(many.runs, emission_w_mkn=emission))
     channel = (share[:, None, :] * (flow[:, None] * arm_kg_s)[None, :, :]).reshape(share.shape[0], -1)
-    steps = ChannelIteration(many, water, 1, cell_number=CELL_NUMBER)
+    steps = ChannelIteration(many, fluid, 1, cell_number=CELL_NUMBER)
     inlet = np.tile(inlet_c, count)[:, None]
     for _ in range(MAX_STEPS):
         if steps.step(channel[:, :, None], inlet) < SETTLED_K:

@@ -119,8 +119,8 @@ class SiteModel:
     head_slope: Array
 
     @property
-    def assembly(self) -> PipeNetwork:
-        return self.site.assembly
+    def network(self) -> PipeNetwork:
+        return self.site.network
 
 
 def site_model(design: SizedSystem, heads_off: bool) -> SiteModel:
@@ -129,11 +129,11 @@ def site_model(design: SizedSystem, heads_off: bool) -> SiteModel:
     responses = flow_responses(site)
     return SiteModel(
         site,
-        QuantityIndex.of(site.assembly, site.survey),
+        QuantityIndex.of(site.network, site.survey),
         responses,
         heat_tables(site, responses.arm_kg_s, responses.channel_kg_s),
-        TailConductances.of(site.assembly.loops),
-        _head_slope(responses, len(site.assembly.circuits)),
+        TailConductances.of(site.network.loops),
+        _head_slope(responses, len(site.network.circuits)),
     )
 
 
@@ -149,7 +149,7 @@ def _head_slope(responses: Responses, circuits: int) -> Array:
 
 def fault_free(model: SiteModel, count: int = 1) -> FaultParameters:
     """Points without any fault."""
-    loops, arms, circuits = len(model.assembly.loops), len(model.assembly.arms), len(model.assembly.circuits)
+    loops, arms, circuits = len(model.network.loops), len(model.network.arms), len(model.network.circuits)
     return FaultParameters(
         np.zeros((count, arms)),
         np.zeros((count, arms)),
@@ -167,9 +167,9 @@ def predict(model: SiteModel, day: ReadingConditions, points: FaultParameters) -
 class _Predictor:
     def __init__(self, model: SiteModel, day: ReadingConditions, points: FaultParameters) -> None:
         self.model, self.day, self.points, self.rows = model, day, points, model.rows
-        system = model.assembly
-        self.owner = np.asarray(system.arm_loop)
-        self.n, self.arms, self.loops = points.count, len(system.arms), len(system.loops)
+        network = model.network
+        self.owner = np.asarray(network.arm_loop)
+        self.n, self.arms, self.loops = points.count, len(network.arms), len(network.loops)
         m = self.rows.count
         self.mean, self.more = np.zeros((self.n, m)), np.zeros((self.n, m))
         self.by_flow, self.by_output = np.zeros((self.n, m, self.arms)), np.zeros((self.n, m, self.arms))
@@ -177,15 +177,15 @@ class _Predictor:
 
     def run(self) -> Prediction:
         model, day, points = self.model, self.day, self.points
-        water, expected = model.site.water, model.responses
+        fluid, expected = model.site.fluid, model.responses
         self.flow = expected.arm_kg_s * np.exp(points.arm_log)
         member = (self.owner[:, None] == np.arange(self.loops)).astype(float)
         self.loop_flow = self.flow @ member
         self.supply = model.site.supply_c(day.source_c) + points.supply_k
-        self.capacity = water.heat_capacity_j_kgk(np.maximum(self.supply, 1.0))
-        self.around = np.array([day.room_c.get(p.tail_loss.room, p.tail_loss.around_c) for p in model.assembly.loops])
-        emitters = model.assembly.emitters
-        read = [day.room_c.get(model.assembly.places[i].element.room) for i in emitters.place]
+        self.capacity = fluid.heat_capacity_j_kgk(np.maximum(self.supply, 1.0))
+        self.around = np.array([day.room_c.get(p.tail_loss.room, p.tail_loss.around_c) for p in model.network.loops])
+        emitters = model.network.emitters
+        read = [day.room_c.get(model.network.locations[i].element.room) for i in emitters.place]
         design_c = emitters.room_c.tolist()
         self.emitter_room_c = [now if room is None else room for room, now in zip(read, design_c, strict=True)]
         self._arms()
@@ -197,7 +197,7 @@ class _Predictor:
 
     def _past_tails(self, side: Side, inlet: Array, flow: Array) -> Array:
         """Temperature after the tails of one side, "flow" or "return", and the other emitters there, (N, L)."""
-        emitters, tails = self.model.assembly.emitters, self.model.tails
+        emitters, tails = self.model.network.emitters, self.model.tails
         capacity = np.maximum(flow * self.capacity, 1e-9)
         outlet = inlet.copy()
 
@@ -285,16 +285,16 @@ class _Predictor:
 
     def _flows(self) -> None:
         rows, points, expected = self.rows, self.points, self.model.responses
-        least = 0.02
+        minimum = 0.02
         for i in range(self.loops):
             own = np.flatnonzero(self.owner == i)
-            self.mean[:, rows.flow(i)] = np.log(np.maximum(self.loop_flow[:, i] / expected.loop_kg_s[i], least))
+            self.mean[:, rows.flow(i)] = np.log(np.maximum(self.loop_flow[:, i] / expected.loop_kg_s[i], minimum))
             self.by_flow[:, rows.flow(i), own] = self.flow[:, own] / self.loop_flow[:, [i]]
         total = self.loop_flow.sum(axis=1)
         self.mean[:, rows.total_flow] = np.log(total / expected.loop_kg_s.sum())
         self.by_flow[:, rows.total_flow] = self.flow / total[:, None]
         self.mean[:, rows.head] = points.head_log[:, 0]
-        first = np.flatnonzero(np.asarray(self.model.assembly.loop_circuit) == 0)
+        first = np.flatnonzero(np.asarray(self.model.network.loop_circuit) == 0)
         at = int(first[0]) if first.size else 0
         self.mean[:, rows.source_temp] = self.day.source_c + points.supply_k[:, at]
         self.by_supply[:, rows.source_temp, at] = 1.0

@@ -21,10 +21,10 @@ class QuantityIndex:
     rooms: tuple[str, ...]
 
     @classmethod
-    def of(cls, assembly: PipeNetwork, survey: Survey) -> QuantityIndex:
+    def of(cls, network: PipeNetwork, survey: Survey) -> QuantityIndex:
         """The rows of a system."""
-        heated = {cell.room for arm in assembly.arms for cell in arm.cells}
-        return cls(len(assembly.loops), len(assembly.arms), tuple(x.name for x in survey.rooms if x.name in heated))
+        heated = {cell.room for arm in network.arms for cell in arm.cells}
+        return cls(len(network.loops), len(network.arms), tuple(x.name for x in survey.rooms if x.name in heated))
 
     def flow_temp(self, loop: int) -> int:
         return loop
@@ -66,16 +66,16 @@ class QuantityIndex:
         loss = {one.room: one.total_w for one in design.room_losses}
         return [loss.get(room, 0.0) for room in self.rooms]
 
-    def name(self, row: int, assembly: PipeNetwork) -> tuple[str, str]:
+    def name(self, row: int, network: PipeNetwork) -> tuple[str, str]:
         """What is read in a row, and of what."""
-        loop_name = [path.loop.name for path in assembly.loops]
+        loop_name = [path.loop.name for path in network.loops]
         if row < self.loops:
             return r.FLOW_TEMP, loop_name[row]
         if row < 2 * self.loops:
             return r.RETURN_TEMP, loop_name[row - self.loops]
         if row < 2 * self.loops + self.arms:
             arm = row - 2 * self.loops
-            return r.RETURN_TEMP, place_name(assembly, int(assembly.arm_loop[arm]), arm)
+            return r.RETURN_TEMP, place_name(network, int(network.arm_loop[arm]), arm)
         if row < self.total_flow:
             return r.FLOW, loop_name[row - 2 * self.loops - self.arms]
         if row < self.total_flow + 4:

@@ -66,7 +66,7 @@ def reading_conditions(
     site: CommissionedSite, loop_kg_s: Array, head_pa: float, readings: Readings
 ) -> ReadingConditions:
     """The day of these readings: loop_kg_s (L) and head_pa are those expected with the pump as designed."""
-    rows = QuantityIndex.of(site.assembly, site.survey)
+    rows = QuantityIndex.of(site.network, site.survey)
     rooms, errors = {}, {}
     for room in site.survey.rooms:
         read = readings.get(r.ROOM_TEMP, room.name)
@@ -120,13 +120,13 @@ Found = tuple[int, float, float]
 
 def _temperatures(site: CommissionedSite, rows: QuantityIndex, readings: Readings) -> list[Found]:
     found = []
-    for i, path in enumerate(site.assembly.loops):
+    for i, path in enumerate(site.network.loops):
         name = path.loop.name
         both = (readings.get(r.FLOW_TEMP, name), readings.get(r.RETURN_TEMP, name))
         for read, row in zip(both, (rows.flow_temp(i), rows.return_temp(i)), strict=True):
             if read is not None:
                 found.append((row, read.value, read.error))
-        arms = [a for a in range(len(site.assembly.arms)) if site.assembly.arm_loop[a] == i]
+        arms = [a for a in range(len(site.network.arms)) if site.network.arm_loop[a] == i]
         for number, a in enumerate(arms, start=1):
             read = readings.get(r.RETURN_TEMP, name, number)
             if read is not None:
@@ -143,29 +143,29 @@ def _flows(
 ) -> list[Found]:
     """Flows and heads as logarithms of their share of the expected one."""
     found = []
-    density = site.water.density_kg_m3(site.supply_c(site.source_c))
+    density = site.fluid.density_kg_m3(site.supply_c(site.source_c))
     litres_h = loop_kg_s / density * 3.6e6
-    for i, path in enumerate(site.assembly.loops):
+    for i, path in enumerate(site.network.loops):
         read = readings.get(r.FLOW, path.loop.name)
         if read is not None:
             found.append((rows.flow(i), *_share(read.value, read.error, float(litres_h[i]))))
     total, head = readings.get(r.TOTAL_FLOW), readings.get(r.PUMP_HEAD)
-    if total is not None and loops_on_own_pipe(site.assembly):
+    if total is not None and loops_on_own_pipe(site.network):
         found.append((rows.total_flow, *_share(total.value, total.error, float(litres_h.sum()))))
     if head is not None:
         found.append((rows.head, *_share(head.value, head.error, head_pa / 1000.0)))
     return found
 
 
-def loops_on_own_pipe(assembly: PipeNetwork) -> bool:
+def loops_on_own_pipe(network: PipeNetwork) -> bool:
     """Whether the source's flow is that of the loops: no mixed circuits, no bypasses."""
-    return len(assembly.circuits) == 1 and not assembly.bypasses
+    return len(network.circuits) == 1 and not network.bypasses
 
 
 def _share(value: float, error: float, expected: float) -> tuple[float, float]:
     """Logarithm of a reading as a share of what is expected, and its error; close to nothing it is only low."""
-    least = MIN_SHARE * expected
-    if value <= 1.5 * least:
+    minimum = MIN_SHARE * expected
+    if value <= 1.5 * minimum:
         return math.log(MIN_SHARE), 0.7
     return math.log(value / expected), max(error / value, 0.01)
 
@@ -178,7 +178,7 @@ def _rooms(site: CommissionedSite, rows: QuantityIndex, readings: Readings, outd
     if math.isnan(outdoor_c):
         return []
     found = []
-    others = {site.assembly.places[i].element.room for i in site.assembly.emitters.place}
+    others = {site.network.locations[i].element.room for i in site.network.emitters.place}
     for room, loss in zip(rows.rooms, rows.losses_w(site.design), strict=True):
         read = readings.get(r.ROOM_TEMP, room)
         if read is not None and loss > 0.0 and room not in others:

@@ -55,8 +55,8 @@ class Tolerances:
 
 def unknowns(model: SiteModel, day: ReadingConditions) -> Tolerances:
     """What is not known for certain on a site without fault."""
-    arms, loops, circuits = len(model.assembly.arms), len(model.assembly.loops), len(model.assembly.circuits)
-    of_circuit = np.asarray(model.assembly.loop_circuit)
+    arms, loops, circuits = len(model.network.arms), len(model.network.loops), len(model.network.circuits)
+    of_circuit = np.asarray(model.network.loop_circuit)
     count = 2 + 2 * circuits + 2 * arms
     spread = np.zeros(count)
     flow, output = np.zeros((count, arms)), np.zeros((count, arms))
@@ -65,12 +65,12 @@ def unknowns(model: SiteModel, day: ReadingConditions) -> Tolerances:
     spread[0], bias[0] = BIAS_K, 1.0
     spread[1], loss[1] = LOSS_SPREAD_ALL, 1.0
     for p in range(circuits):
-        water, pump = 2 + p, 2 + circuits + p
+        fluid, pump = 2 + p, 2 + circuits + p
         if p == 0:
-            spread[water] = day.source_spread_k
-            supply[water] = model.site.supply_c(day.source_c + 0.5) - model.site.supply_c(day.source_c - 0.5)
+            spread[fluid] = day.source_spread_k
+            supply[fluid] = model.site.supply_c(day.source_c + 0.5) - model.site.supply_c(day.source_c - 0.5)
         else:
-            spread[water], supply[water] = MIXED_SPREAD_K, of_circuit == p
+            spread[fluid], supply[fluid] = MIXED_SPREAD_K, of_circuit == p
         spread[pump], head[pump, p], flow[pump] = HEAD_SPREAD, 1.0, model.head_slope[p]
     for a, table in enumerate(model.tables):
         k = 2 + 2 * circuits + a

@@ -53,8 +53,8 @@ def commissioning_conditions(
         if value is not None and not low <= value <= high
     ]
     if flow_temp_c is not None and not faults and flow_temp_c <= warmest_room_c(system):
-        wanted = f"above {warmest_room_c(system):g}, the warmest room: no return can be expected of such water"
-        faults.append(InputIssue("commissioning", "flow_temp_c", f"{flow_temp_c:g}", wanted))
+        required = f"above {warmest_room_c(system):g}, the warmest room: no return can be expected of such water"
+        faults.append(InputIssue("commissioning", "flow_temp_c", f"{flow_temp_c:g}", required))
     if faults:
         raise InputError(faults)
     outdoor_c = weather.outdoor_c if outdoor_c is None else outdoor_c

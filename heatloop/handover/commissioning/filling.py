@@ -136,7 +136,7 @@ def filling_steps(
 
 
 def _prepare(survey: Survey, found: Pressures) -> Iterator[FillingStep]:
-    system = survey.system
+    water_system = survey.system
     yield FillingStep(
         "prepare",
         f"Vessel empty of water and shut off from the system: set its gas to {found.precharge_kpa:.0f} kPa.",
@@ -151,8 +151,8 @@ def _prepare(survey: Survey, found: Pressures) -> Iterator[FillingStep]:
     yield FillingStep(
         "strength test",
         f"Shut off source, vessel, relief valve and whatever is not rated for it. Fill with water, vent, raise to "
-        f"{found.test_kpa:.0f} kPa; wait {system.test.settle_minutes:g} min, raise again, hold "
-        f"{system.test.minutes:g} min: no fall, no drop at any joint. Let the pressure down, open what was shut.",
+        f"{found.test_kpa:.0f} kPa; wait {water_system.test.settle_minutes:g} min, raise again, hold "
+        f"{water_system.test.minutes:g} min: no fall, no drop at any joint. Let the pressure down, open what was shut.",
         (PRESSURE,),
     )
 
@@ -220,8 +220,8 @@ def _pressurise(found: Pressures) -> Iterator[FillingStep]:
         return
     yield FillingStep(
         "pressurise",
-        f"Bring the cold system to {found.fill_kpa:.0f} kPa (from {found.least_fill_kpa:.0f} to "
-        f"{found.most_fill_kpa:.0f}) and take the hose off.",
+        f"Bring the cold system to {found.fill_kpa:.0f} kPa (from {found.min_fill_kpa:.0f} to "
+        f"{found.max_fill_kpa:.0f}) and take the hose off.",
         (PRESSURE,),
     )
     yield FillingStep("pressurise", "Run the pump cold for half an hour. Stop it, vent all again, top up.", (LEAKS,))

@@ -73,9 +73,9 @@ class PurgeResult:
     drive: str
 
 
-def purges(survey: Survey, paths: tuple[LoopPath, ...], water: Fluid) -> tuple[PurgeResult, ...]:
+def purges(survey: Survey, paths: tuple[LoopPath, ...], fluid: Fluid) -> tuple[PurgeResult, ...]:
     """The purge of every loop, arm by arm where arms can be shut off."""
-    return tuple(_purge(survey, path, arm, water) for whole in paths for arm, path in _one_at_a_time(survey, whole))
+    return tuple(_purge(survey, path, arm, fluid) for whole in paths for arm, path in _one_at_a_time(survey, whole))
 
 
 def _one_at_a_time(survey: Survey, path: LoopPath) -> Iterator[tuple[int, LoopPath]]:
@@ -104,27 +104,27 @@ def _widest_kv(survey: Survey, name: str) -> float:
     return valve.kv_open_m3_h if valve.kvs_m3_h is None else valve.kvs_m3_h
 
 
-def _purge(survey: Survey, path: LoopPath, arm: int, water: Fluid) -> PurgeResult:
-    system = build_network([path], _on_the_way(survey, path), {pipe.name: pipe for pipe in survey.catalogue.pipes})
-    density = float(water.density_kg_m3(survey.system.fill_c))
-    wanted, cold = survey.system.purge_velocity_m_s, np.array([survey.system.fill_c])
+def _purge(survey: Survey, path: LoopPath, arm: int, fluid: Fluid) -> PurgeResult:
+    network = build_network([path], _on_the_way(survey, path), {pipe.name: pipe for pipe in survey.catalogue.pipes})
+    density = float(fluid.density_kg_m3(survey.system.fill_c))
+    required, cold = survey.system.purge_velocity_m_s, np.array([survey.system.fill_c])
 
     def at(flow_kg_s: float) -> SystemState:
-        return solve_state(system, cold, water, drives=[np.array([flow_kg_s])])
+        return solve_state(network, cold, fluid, pumps=[np.array([flow_kg_s])])
 
-    flow, state = _sweeping_flow(at, wanted, path, density)
-    speed, slowest = _slowest(system, state)
+    flow, state = _sweeping_flow(at, required, path, density)
+    speed, slowest = _slowest(network, state)
     head_kpa = state.head_pa / 1000.0
-    loop_kpa = float(np.diff(state.pressure_pa[system.loop_nodes[0]])[0]) / -1000.0
+    loop_kpa = float(np.diff(state.pressure_pa[network.loop_nodes[0]])[0]) / -1000.0
     pump_kpa, pump_speed = np.nan, np.nan
     if survey.source.pump is not None:
         pump_kpa = _pump_kpa(survey.source.pump, flow / density)
         pump_speed = speed
         if pump_kpa < head_kpa:
             alone = solve_state(
-                system, cold, water, drives=[full_speed(survey.source.pump)], guess_kg_s=np.array([flow])
+                network, cold, fluid, pumps=[full_speed(survey.source.pump)], guess_kg_s=np.array([flow])
             )
-            pump_speed, _ = _slowest(system, alone)
+            pump_speed, _ = _slowest(network, alone)
     rooms = {cell.room for part in path.arms for cell in part.cells}
     lowest_m = min(room.level_m for room in survey.rooms)
     static_lift_kpa = static_head_kpa(max(survey.room(room).level_m for room in rooms) - lowest_m, density)
@@ -155,27 +155,27 @@ def _on_the_way(survey: Survey, path: LoopPath) -> list[Trunk]:
 
 
 def _sweeping_flow(
-    at: Callable[[float], SystemState], wanted_m_s: float, path: LoopPath, density: float
+    at: Callable[[float], SystemState], required_m_s: float, path: LoopPath, density: float
 ) -> tuple[float, SystemState]:
-    """Mass flow at which the slowest waterway just has the wanted speed, and the system at it.
+    """Mass flow at which the slowest waterway just has the required speed, and the system at it.
 
     Speeds rise nearly in proportion to flow: only the shares of parallel channels shift.
     """
-    flow = wanted_m_s * density * max(duct.area_m2 for arm in path.arms for duct in arm.ducts)
+    flow = required_m_s * density * max(duct.area_m2 for arm in path.arms for duct in arm.ducts)
     for _ in range(30):
         state = at(flow)
-        speed, _ = _slowest(state.assembly, state)
-        if abs(speed / wanted_m_s - 1.0) < 1e-9:
+        speed, _ = _slowest(state.network, state)
+        if abs(speed / required_m_s - 1.0) < 1e-9:
             return flow, state
-        flow *= wanted_m_s / speed
-    raise ArithmeticError(f"loop {path.loop.name}: no flow found that sweeps at {wanted_m_s:g} m/s")
+        flow *= required_m_s / speed
+    raise ArithmeticError(f"loop {path.loop.name}: no flow found that sweeps at {required_m_s:g} m/s")
 
 
-def _slowest(system: PipeNetwork, state: SystemState) -> tuple[float, str]:
+def _slowest(network: PipeNetwork, state: SystemState) -> tuple[float, str]:
     """Speed in the slowest waterway of the loop, m/s, and its name; fittings and trunks do not count."""
     speeds = [
         (state.flow_kg_s[i] / (state.density_kg_m3[i] * place.element.duct.area_m2), place.element.label)
-        for i, place in enumerate(system.places)
+        for i, place in enumerate(network.locations)
         if place.loop >= 0 and place.element.length_m > 0.0
     ]
     speed, label = min(speeds, key=lambda pair: pair[0])

@@ -157,7 +157,7 @@ def commissioning_table(
                 {
                     "loop": loop.name,
                     "arm": arm,
-                    "rooms": ", ".join(rooms_of(system.state.assembly.loops[index])),
+                    "rooms": ", ".join(rooms_of(system.state.network.loops[index])),
                     "valve": "" if valve is None else valve.name,
                     "calculated_setting": math.nan if valve is None else valve.setting,
                     "set_to": pd.NA if valve is None else valve.nearest.setting,
@@ -186,8 +186,8 @@ def _set_at(valve: SizedValve) -> str:
 
 def measured_flow_l_h(state: SystemState, loop: int, arm: int) -> float:
     """Flow of a loop, or of one of its arms (from 1), litres an hour at its own temperature where it is measured."""
-    network = state.assembly
-    for i, place in enumerate(network.places):
+    network = state.network
+    for i, place in enumerate(network.locations):
         element = place.element
         if place.loop == loop and element.arm == arm and (element.kind == "valve" if arm else element.kind == "tail"):
             return float(state.flow_kg_s[i] / state.density_kg_m3[i] * 3.6e6)
@@ -198,7 +198,7 @@ def measured_return_temp_c(state: SystemState, loop: int, arm: int) -> float:
     """Return temperature of a loop where its tails come home, or of one of its arms where it ends, degC."""
     if arm == 0:
         return float(state.return_c[loop])
-    arms = [a for a, owner in enumerate(state.assembly.arm_loop) if owner == loop]
+    arms = [a for a, owner in enumerate(state.network.arm_loop) if owner == loop]
     return float(state.arms[arms[arm - 1]].return_c)
 
 

@@ -205,7 +205,7 @@ def _gauge(found: Pressures) -> UserRow:
     return (
         "Pressure",
         f"Cold, the gauge should stand near {found.fill_kpa:.0f} kPa ({found.fill_kpa / 100.0:.1f} bar). Below "
-        f"{found.least_fill_kpa:.0f} kPa call the fitter; topping up again and again means a leak."
+        f"{found.min_fill_kpa:.0f} kPa call the fitter; topping up again and again means a leak."
         if not math.isnan(found.fill_kpa)
         else "Not settled yet: the expansion vessel does not suit this system. Do not run it.",
         "Pressure",
@@ -260,7 +260,7 @@ def _sentence(words: str) -> str:
 def _ruled(system: SizedSystem) -> Iterator[str]:
     """Thermostats that rule more rooms than their own."""
     for index, loop in enumerate(system.survey.loops):
-        others = [room for room in rooms_of(system.state.assembly.loops[index]) if room != loop.sensor_room]
+        others = [room for room in rooms_of(system.state.network.loops[index]) if room != loop.sensor_room]
         if loop.sensor_room is not None and others:
             yield f"the thermostat in {loop.sensor_room} also rules {' and '.join(others)}"
 
@@ -325,4 +325,4 @@ def _yearly(system: SizedSystem, found: Pressures, facts: TreatmentInputs) -> It
 def _range_words(found: Pressures) -> str:
     if math.isnan(found.fill_kpa):
         return "none: the vessel does not suit"
-    return f"{found.least_fill_kpa:.0f} to {found.most_fill_kpa:.0f} kPa at the gauge"
+    return f"{found.min_fill_kpa:.0f} to {found.max_fill_kpa:.0f} kPa at the gauge"

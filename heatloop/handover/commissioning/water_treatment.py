@@ -108,8 +108,8 @@ class TreatmentInputs:
     @property
     def conditions(self) -> frozenset[str]:
         """The conditions of rules that hold here."""
-        system = self.survey.system
-        allowed = system.softened_fill and system.softened_fill_allowed
+        water_system = self.survey.system
+        allowed = water_system.softened_fill and water_system.softened_fill_allowed
         held = {
             "old system": self.old_system,
             "new system": not self.old_system,
@@ -117,20 +117,20 @@ class TreatmentInputs:
             "mixed metals": self.mixed,
             "antifreeze": self.survey.project.antifreeze is not None,
             "softened water allowed": allowed,
-            "softened water refused": not system.softened_fill_allowed,
+            "softened water refused": not water_system.softened_fill_allowed,
         }
         return frozenset(word for word, holds in held.items() if holds)
 
     def amount_l(self, amount: str) -> float:
         """Litres of one flush, or of an additive's dose; NaN for none or where no additive is entered."""
-        system = self.survey.system
+        water_system = self.survey.system
         match amount:
             case "flush":
-                return system.flush_volumes * self.content_l
+                return water_system.flush_volumes * self.content_l
             case "cleanser":
-                return additive_volume_l(system.cleanser, self.content_l)
+                return additive_volume_l(water_system.cleanser, self.content_l)
             case "inhibitor":
-                return additive_volume_l(system.inhibitor, self.content_l)
+                return additive_volume_l(water_system.inhibitor, self.content_l)
             case "antifreeze":
                 glycol = self.survey.project.antifreeze
                 if glycol is not None and glycol.percent_by_volume is not None:
@@ -189,7 +189,7 @@ def _rule(number: int, row: dict[str, Any]) -> TreatmentRule:
     ]
     if wrong:
         raise ValueError(
-            f"rule {number}: found {', '.join(map(repr, wrong))}, wanted the keys {', '.join(sorted(known))} with "
+            f"rule {number}: found {', '.join(map(repr, wrong))}, required the keys {', '.join(sorted(known))} with "
             f"the words that {STEPS_FILE} lists"
         )
     return TreatmentRule(**{**row, "when": tuple(row.get("when", ())), "caution": tuple(row.get("caution", ()))})
@@ -232,17 +232,17 @@ def applicable_rules(found: TreatmentInputs, rules: Sequence[TreatmentRule] | No
 
 
 def _filled(text: str, found: TreatmentInputs) -> str:
-    system = found.survey.system
+    water_system = found.survey.system
     assumed = " (copper is assumed: the survey names no metal of pipes and valves)" if found.copper_assumed else ""
     return text.format(
         metals=" and ".join(found.metals) + assumed,
         ph=f"{found.ph[0]:g} to {found.ph[1]:g}",
         ph_source=found.ph_source,
-        minutes=f"{system.cleanse_minutes:g}",
-        filter_mm=f"{system.filter_line_mm:g}",
-        cleanser=_named(system.cleanser, "a cleanser for these metals, by its label"),
+        minutes=f"{water_system.cleanse_minutes:g}",
+        filter_mm=f"{water_system.filter_line_mm:g}",
+        cleanser=_named(water_system.cleanser, "a cleanser for these metals, by its label"),
         antifreeze=_glycol(found.survey),
-        inhibitor=_named(system.inhibitor, "an inhibitor for these metals, by its label"),
+        inhibitor=_named(water_system.inhibitor, "an inhibitor for these metals, by its label"),
     )
 
 
@@ -316,12 +316,12 @@ def treatment_checks(found: TreatmentInputs) -> list[CheckResult]:
 
 
 def _checks(found: TreatmentInputs) -> Iterator[CheckResult]:
-    system = found.survey.system
-    if found.aluminium and system.softened_fill:
-        allowed = system.softened_fill_allowed
+    water_system = found.survey.system
+    if found.aluminium and water_system.softened_fill:
+        allowed = water_system.softened_fill_allowed
         yield _flag(SOFTENED, "fill water", allowed)
     if found.mixed:
-        inhibitor = system.inhibitor
+        inhibitor = water_system.inhibitor
         suited = inhibitor is not None and inhibitor.mixed_metals is True
         limit = INHIBITOR
         if inhibitor is not None and inhibitor.mixed_metals is False:
@@ -330,7 +330,9 @@ def _checks(found: TreatmentInputs) -> Iterator[CheckResult]:
     first = next((trunk.pipe for trunk in found.survey.trunks if trunk.from_trunk is None), None)
     for name in dict.fromkeys((first,) if first else (loop.tails.pipe for loop in found.survey.loops)):
         pipe = found.survey.catalogue.pipe(name)
-        yield check_at_least(FILTER, f"last pipe before the source, {name}", pipe.outside_mm, system.filter_line_mm)
+        yield check_at_least(
+            FILTER, f"last pipe before the source, {name}", pipe.outside_mm, water_system.filter_line_mm
+        )
 
 
 def _flag(limit: Limit, subject: str, met: bool) -> CheckResult:

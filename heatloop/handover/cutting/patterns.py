@@ -30,7 +30,7 @@ class BarType:
 
     capacity: length between the trims plus one kerf. goal: what one bar adds to the sum to be least (0 for an
     offcut on hand). stock: new stock length, 0 for an offcut. trim: length lost at the two ends.
-    supply: how many there are, 0 for as many as wanted.
+    supply: how many there are, 0 for any number.
     """
 
     capacity: int
@@ -222,7 +222,7 @@ def cheapest_bars(problem: CutProblem, plan: Iterable[Pattern]) -> list[Pattern]
 
 
 def without_surplus(problem: CutProblem, plan: Sequence[Pattern]) -> list[Pattern]:
-    """Take out what is cut more often than wanted, from the last bars first, and change the bars to suit."""
+    """Take out what is cut more often than required, from the last bars first, and change the bars to suit."""
     surplus = [-n for n in problem.demand]
     for _, counts in plan:
         surplus = [s + n for s, n in zip(surplus, counts, strict=True)]
@@ -235,14 +235,14 @@ def without_surplus(problem: CutProblem, plan: Sequence[Pattern]) -> list[Patter
 
 
 def list_patterns(
-    problem: CutProblem, prices: Sequence[float], least: Sequence[float], limit: int
+    problem: CutProblem, prices: Sequence[float], minimum: Sequence[float], limit: int
 ) -> list[Pattern] | None:
     """All patterns whose pieces are worth at least `least[kind]` at `prices`, or None beyond `limit`.
 
     None as well where a bar can hold more than `DEEPEST` pieces.
 
     Depth-first over the piece lengths. A table of the best value still to be had from the lengths not yet
-    decided cuts off every branch that cannot reach `least`, so that the work is in proportion to the
+    decided cuts off every branch that cannot reach `minimum`, so that the work is in proportion to the
     patterns found.
     """
     unit = math.gcd(*problem.weights)
@@ -274,7 +274,7 @@ def list_patterns(
                 counts[item] -= 1
 
     for kind, room in enumerate(rooms):
-        for pattern in walk(0, room, 0.0, least[kind]):
+        for pattern in walk(0, room, 0.0, minimum[kind]):
             found.append((kind, pattern))
             if len(found) > limit:
                 return None

@@ -240,8 +240,8 @@ def _material_bound_mm(pieces: Sequence[CutPiece], offcuts: Sequence[Offcut]) ->
     """Length of the pieces less that of the offcuts, grain by grain."""
     total = 0
     for grain in {p.grain for p in pieces}:
-        wanted = sum(_nm(p.length_mm) for p in pieces if p.grain == grain)
-        total += max(0, wanted - sum(_nm(o.length_mm) for o in offcuts if o.grain == grain))
+        required = sum(_nm(p.length_mm) for p in pieces if p.grain == grain)
+        total += max(0, required - sum(_nm(o.length_mm) for o in offcuts if o.grain == grain))
     return total / NM_PER_MM
 
 
@@ -255,16 +255,16 @@ def _teller(grain: str, options: CuttingOptions, progress: CutProgress | None) -
     return tell
 
 
-def _wrong(value: object, least: float, above: bool) -> bool:
-    """True for what is no finite number, or one below `least` (or equal to it, where it has to be above)."""
+def _wrong(value: object, minimum: float, above: bool) -> bool:
+    """True for what is no finite number, or one below `minimum` (or equal to it, where it has to be above)."""
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         return True
-    return value < least or (above and value == least)
+    return value < minimum or (above and value == minimum)
 
 
 def _option_faults(options: CuttingOptions) -> list[str]:
     faults = [
-        f"{name} is {value!r}, want a finite number of 0 or more"
+        f"{name} is {value!r}, must be a finite number of 0 or more"
         for name, value in (
             ("kerf_mm", options.kerf_mm),
             ("min_offcut_mm", options.min_offcut_mm),
@@ -273,11 +273,11 @@ def _option_faults(options: CuttingOptions) -> list[str]:
         if _wrong(value, 0.0, above=False)
     ]
     if not isinstance(options.prefer, str) or options.prefer not in GOALS:
-        faults.append(f"prefer is {options.prefer!r}, want one of {', '.join(map(repr, GOALS))}")
+        faults.append(f"prefer is {options.prefer!r}, must be one of {', '.join(map(repr, GOALS))}")
     if _wrong(options.time_limit_s, 0.0, above=True):
-        faults.append(f"time_limit_s is {options.time_limit_s!r}, want a finite number above 0")
+        faults.append(f"time_limit_s is {options.time_limit_s!r}, must be a finite number above 0")
     if _wrong(options.relative_gap, 0.0, above=False) or options.relative_gap >= 1.0:
-        faults.append(f"relative_gap is {options.relative_gap!r}, want 0 or more and below 1")
+        faults.append(f"relative_gap is {options.relative_gap!r}, must be 0 or more and below 1")
     return faults
 
 
@@ -290,22 +290,22 @@ def _list_faults(
         *((f"offcut {o.label!r}", o.length_mm) for o in offcuts),
     ]
     faults = [
-        f"{name}, length_mm is {value!r}, want a finite length above 0"
+        f"{name}, length_mm is {value!r}, must be a finite length above 0"
         for name, value in named
         if _wrong(value, 0.0, above=True)
     ]
     for n, item in enumerate(stock, 1):
         if not _wrong(item.length_mm, 0.0, above=True) and item.length_mm <= 2.0 * options.end_trim_mm:
-            faults.append(f"stock {n}, length_mm is {item.length_mm!r}, want more than the two end trims")
+            faults.append(f"stock {n}, length_mm is {item.length_mm!r}, must be more than the two end trims")
         if item.cost is None and options.prefer == "least cost":
-            faults.append(f"stock {n}, cost is missing, wanted for 'least cost'")
+            faults.append(f"stock {n}, cost is missing, required for 'least cost'")
         if item.cost is not None and _wrong(item.cost, 0.0, above=True):
-            faults.append(f"stock {n}, cost is {item.cost!r}, want a finite cost above 0")
+            faults.append(f"stock {n}, cost is {item.cost!r}, must be a finite cost above 0")
     twice = [k for k, n in Counter((s.length_mm, s.grain) for s in stock).items() if n > 1]
-    faults += [f"stock of {length:g} mm{_of(grain)} is listed twice, want it once" for length, grain in twice]
+    faults += [f"stock of {length:g} mm{_of(grain)} is listed twice, must be listed once" for length, grain in twice]
     for label, n in Counter(o.label for o in offcuts).items():
         if n > 1 or not label:
-            faults.append(f"offcut label {label!r} is given {n} times, want a label of its own for each offcut")
+            faults.append(f"offcut label {label!r} is given {n} times, must be a different label for each offcut")
     return faults
 
 
@@ -314,14 +314,14 @@ def _fit_faults(pieces: Sequence[CutPiece], stock: Sequence[Stock], options: Cut
     for grain in sorted({p.grain for p in pieces}):
         rooms = [s for s in stock if s.grain == grain]
         if not rooms:
-            faults.append(f"no stock{_of(grain) or ' without a grain'}, want at least one length")
+            faults.append(f"no stock{_of(grain) or ' without a grain'}, at least one length is required")
             continue
         longest_mm = max(s.length_mm for s in rooms)
         room = _capacity(_nm(longest_mm) - 2 * _nm(options.end_trim_mm), options)
-        most_mm = max(0, room * GRID_NM - _nm(options.kerf_mm)) / NM_PER_MM
+        max_mm = max(0, room * GRID_NM - _nm(options.kerf_mm)) / NM_PER_MM
         faults += [
             f"piece {p.label!r} is {p.length_mm:.10g} mm, longer than any stock{_of(grain)}, "
-            f"want {most_mm:.10g} mm or less ({longest_mm:.10g} mm less the end trims, to 0.1 mm)"
+            f"must be {max_mm:.10g} mm or less ({longest_mm:.10g} mm less the end trims, to 0.1 mm)"
             for p in pieces
             if p.grain == grain and _weight(p.length_mm, options) > room
         ]

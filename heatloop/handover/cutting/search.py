@@ -243,10 +243,10 @@ def _within(problem: CutProblem, relaxed: Relaxation, target: float, limit: int)
     goal less the bound; so none of its bars has more than that.
     """
     slack = (target - relaxed.bound) / relaxed.scale + 1e-7
-    least = [
+    minimum = [
         (relaxed.worth[t] if kind.supply else kind.goal / relaxed.scale) - slack for t, kind in enumerate(problem.kinds)
     ]
-    return list_patterns(problem, relaxed.prices, least, limit)
+    return list_patterns(problem, relaxed.prices, minimum, limit)
 
 
 def _promising(

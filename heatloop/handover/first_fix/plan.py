@@ -112,18 +112,18 @@ def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | No
 
 def _option_faults(survey: Survey, options: FirstFixOptions) -> list[InputIssue]:
     faults = []
-    for name, value, most in (
+    for name, value, maximum in (
         ("pipe_allowance_m", options.pipe_allowance_m, 2.0),
         ("hole_clearance_mm", options.hole_clearance_mm, 50.0),
     ):
-        if not (is_number(value) and 0.0 <= value <= most):
+        if not (is_number(value) and 0.0 <= value <= maximum):
             found = f"{value:g}" if is_number(value) else quoted_value(value)
-            faults.append(InputIssue("first fix", name, found, f"0 to {most:g}"))
+            faults.append(InputIssue("first fix", name, found, f"0 to {maximum:g}"))
     if not isinstance(options.channel_heights_mm, Mapping):
-        wanted = "heights of the channels in mm by the name of a profile"
+        required = "heights of the channels in mm by the name of a profile"
         return [
             *faults,
-            InputIssue("first fix", "channel_heights_mm", quoted_value(options.channel_heights_mm), wanted),
+            InputIssue("first fix", "channel_heights_mm", quoted_value(options.channel_heights_mm), required),
         ]
     profiles = {profile.name: profile for profile in survey.catalogue.profiles}
     for name, heights in options.channel_heights_mm.items():
@@ -133,12 +133,12 @@ def _option_faults(survey: Survey, options: FirstFixOptions) -> list[InputIssue]
             faults.append(InputIssue("first fix", where, "a profile the catalogue has not", f"one of {known}"))
             continue
         count, top = len(profiles[name].channels), profiles[name].height_mm
-        wanted = f"{count} heights from 0 to {top:g} mm, one for each channel"
+        required = f"{count} heights from 0 to {top:g} mm, one for each channel"
         if not (isinstance(heights, list | tuple) and all(is_number(height) for height in heights)):
-            faults.append(InputIssue("first fix", where, quoted_value(heights), wanted))
+            faults.append(InputIssue("first fix", where, quoted_value(heights), required))
         elif len(heights) != count or not all(0.0 <= height <= top for height in heights):
             found = ", ".join(f"{height:g}" for height in heights) or "no heights"
-            faults.append(InputIssue("first fix", where, found, wanted))
+            faults.append(InputIssue("first fix", where, found, required))
     return faults
 
 

@@ -44,12 +44,12 @@ def fill_packs(quantity: float, packs: Sequence[PackSize]) -> tuple[PackCount, .
     [('box of 50', 1), ('bag of 10', 2)]
     """
     if not (math.isfinite(quantity) and quantity >= 0.0):
-        raise ValueError(f"quantity = {quantity:g}: wanted 0 or above")
+        raise ValueError(f"quantity = {quantity:g}: must be 0 or above")
     sizes: dict[float, PackSize] = {}
     for pack in packs:
         sizes.setdefault(pack.holds, pack)
     if not sizes:
-        raise ValueError("no packs: wanted at least one size")
+        raise ValueError("no packs: must be at least one size")
     ordered = [sizes[holds] for holds in sorted(sizes, reverse=True)]
     counts = _fewest(quantity, [pack.holds for pack in ordered])
     return tuple(PackCount(p.name, p.holds, n) for p, n in zip(ordered, counts, strict=True) if n)
@@ -61,8 +61,8 @@ def _fewest(quantity: float, holds: Sequence[float]) -> tuple[int, ...]:
         return (math.ceil(quantity / holds[0] - EPS),)
     sizes = np.array(holds)
     enough = LinearConstraint(sizes[np.newaxis, :], lb=quantity - EPS)
-    least = _solved(sizes, [enough])
-    total = float(sizes @ least)
+    minimum = _solved(sizes, [enough])
+    total = float(sizes @ minimum)
     no_more = LinearConstraint(sizes[np.newaxis, :], ub=total + EPS)
     return tuple(int(n) for n in _solved(np.ones(len(holds)), [enough, no_more]))
 

@@ -130,7 +130,7 @@ def option_faults(survey: Survey, options: PartsOptions) -> list[InputIssue]:
     coolest = min((hottest_c(survey, loop), loop.name) for loop in survey.loops)
     fitting = f'-40 to {coolest[0]:g}, the greatest flow temperature of loop "{coolest[1]}"'
     faults = []
-    for name, least, most, words in (
+    for name, minimum, maximum, words in (
         ("installation_temp_c", -40.0, coolest[0], fitting),
         ("min_gap_mm", 0.0, 100.0, "0 to 100"),
         ("estimate_piece_m", 0.1, 100.0, "0.1 to 100"),
@@ -138,7 +138,7 @@ def option_faults(survey: Survey, options: PartsOptions) -> list[InputIssue]:
         ("pipe_allowance_m", 0.0, 2.0, "0 to 2"),
     ):
         value = getattr(options, name)
-        if not (is_number(value) and least <= value <= most):
+        if not (is_number(value) and minimum <= value <= maximum):
             faults.append(
                 InputIssue("parts list", name, f"{value:g}" if is_number(value) else quoted_value(value), words)
             )
@@ -166,8 +166,8 @@ def cut_plan(
     try:
         return plan_cuts(pieces, stock, options.offcuts, options.cutting, progress)
     except ValueError as error:
-        wanted = "pieces that fit the stock, and options of cutting that are in range"
-        raise InputError([survey.fault("cut list", str(error), wanted)]) from error
+        required = "pieces that fit the stock, and options of cutting that are in range"
+        raise InputError([survey.fault("cut list", str(error), required)]) from error
 
 
 def _profiles(standing: Sequence[PlacedPiece], plan: CutPlan | None, options: PartsOptions) -> Iterator[Part]:
@@ -197,13 +197,13 @@ def _profiles(standing: Sequence[PlacedPiece], plan: CutPlan | None, options: Pa
 def _part(catalogue: Catalogue, count: ItemQuantity) -> Part:
     """A count as a line to order, in the packs the catalogue has for it; nobody fits part of a piece."""
     net = round_up_to_whole(count.quantity) if count.unit == "piece" else count.quantity
-    wanted = net + count.allowance
+    required = net + count.allowance
     sizes = [pack for pack in catalogue.packs if pack.item == count.item]
-    packs = fill_packs(wanted, sizes) if sizes else ()
+    packs = fill_packs(required, sizes) if sizes else ()
     ordered = (
         sum(pack.quantity for pack in packs)
         if sizes
-        else (round_up_to_whole(wanted) if count.unit == "piece" else wanted)
+        else (round_up_to_whole(required) if count.unit == "piece" else required)
     )
     note = count.note
     if count.estimated:

@@ -130,9 +130,9 @@ def direct_quantities(
 
 def _emitters(survey: Survey) -> Iterator[ItemQuantity]:
     """Other emitters that are not there already, by name."""
-    wanted = [(loop.name, item) for loop in survey.loops for item in loop.emitters if not item.existing]
-    for name in dict.fromkeys(item.emitter for _, item in wanted):
-        own = [(loop, item) for loop, item in wanted if item.emitter == name]
+    required = [(loop.name, item) for loop in survey.loops for item in loop.emitters if not item.existing]
+    for name in dict.fromkeys(item.emitter for _, item in required):
+        own = [(loop, item) for loop, item in required if item.emitter == name]
         loops = tuple(dict.fromkeys(loop for loop, _ in own))
         rooms = ", ".join(dict.fromkeys(item.room for _, item in own))
         yield ItemQuantity(name, "emitter", "piece", float(len(own)), 0.0, loops, 0.0, f"in {rooms}")

@@ -60,7 +60,7 @@ def label_sheet(pieces: pd.DataFrame, project: str, paper: LabelPaper | None = N
     paper = paper or LabelPaper()
     missing = [name for name in NEEDED if name not in pieces.columns]
     if missing:
-        raise ValueError(f"table of pieces: no column {', '.join(missing)}; wanted {', '.join(NEEDED)}")
+        raise ValueError(f"table of pieces: no column {', '.join(missing)}; required {', '.join(NEEDED)}")
     if paper.faults():
         raise ValueError(f"label paper: {'; '.join(paper.faults())}")
     rows = [{str(key): value for key, value in row.items()} for row in pieces.to_dict("records")]

@@ -130,7 +130,7 @@ def plan_movement(
     for a fitting temperature above the hottest, or a clearance below 0.
     """
     if not min_gap_mm >= 0.0:
-        raise ValueError(f"min_gap_mm = {min_gap_mm:g}: wanted 0 or above")
+        raise ValueError(f"min_gap_mm = {min_gap_mm:g}: must be 0 or above")
     catalogue = survey.catalogue
     moves: list[StraightMovement] = []
     for straights in runs(catalogue, pieces):
@@ -138,7 +138,7 @@ def plan_movement(
         hottest = hottest_c(survey, loop)
         if not installation_temp_c <= hottest:
             raise ValueError(
-                f"installation_temp_c = {installation_temp_c:g}: wanted at most {hottest:g}, "
+                f"installation_temp_c = {installation_temp_c:g}: must be at most {hottest:g}, "
                 f"the hottest of loop {loop.name}"
             )
         rise_k = hottest - installation_temp_c
@@ -168,15 +168,15 @@ def movement_checks(plan: MovementPlan) -> list[CheckResult]:
 def hottest_c(survey: Survey, loop: Loop) -> float:
     """The greatest flow temperature a loop can get, degC: what the source can give, or what is mixed for it."""
     temps = [supply_temp_c(survey, loop)]
-    most_c = survey.source.max_flow_temp_c
+    max_c = survey.source.max_flow_temp_c
     mixed = loop.flow_temp_c is not None
     name = loop.trunk
     while name is not None:
         trunk = survey.trunk(name)
         mixed = mixed or trunk.mixed_to_c is not None
         name = trunk.from_trunk
-    if most_c is not None and not mixed:
-        temps.append(most_c)
+    if max_c is not None and not mixed:
+        temps.append(max_c)
     return max(temps)
 
 
@@ -238,15 +238,15 @@ def _changes(
     yield from _parting(catalogue, run, straights[index], index)
     group = missing_expansion_mm(run, index)
     first, last = group[0], group[-1]
-    wanted_mm = required_gap_mm(run, index)
+    required_mm = required_gap_mm(run, index)
     for position in (index, index + 1):
         node = run.nodes[position]
-        if node.free and not node.takes(wanted_mm):
-            text = f"a wider slide at {_node_words(straights, position)}: {wanted_mm:.1f} mm"
-            yield text, with_node(run, position, SlideNode(node.free, wanted_mm, node.elastic_allowance_mm))
+        if node.free and not node.takes(required_mm):
+            text = f"a wider slide at {_node_words(straights, position)}: {required_mm:.1f} mm"
+            yield text, with_node(run, position, SlideNode(node.free, required_mm, node.elastic_allowance_mm))
     for position, other in ((index, index + 1), (index + 1, index)):
         node, beyond = run.nodes[position], run.nodes[other]
-        if not node.free and beyond.free and not beyond.takes(wanted_mm):
+        if not node.free and beyond.free and not beyond.takes(required_mm):
             text = f"let {_node_words(straights, position)} slide as wide as its other end"
             yield text, with_node(run, position, SlideNode(1, beyond.slide_mm, node.elastic_allowance_mm))
     for position in range(first, last + 2):
@@ -293,8 +293,8 @@ def _why(run: SlideRun, straights: Sequence[StraightLength], index: int) -> str:
         kinds = " and ".join(_kind(meets) for meets in (straights[index].start, straights[index].end))
         return f"{growth}, held at both ends ({kinds})"
     if len(group) == 1:
-        wanted, widest = required_gap_mm(run, index), widest_slide_mm(nodes)
-        return f"{growth}: a gap of {wanted:.1f} mm, and its ends take {widest:.1f} mm at most"
+        required, widest = required_gap_mm(run, index), widest_slide_mm(nodes)
+        return f"{growth}: a gap of {required:.1f} mm, and its ends take {widest:.1f} mm at most"
     names = f"{len(group)} straights from {straights[first].label} to {straights[last].label}"
     enough = "" if sides < len(group) else ", not all wide enough"
     return f"{growth}: {names} share {sides} free {'end' if sides == 1 else 'ends'}{enough}"

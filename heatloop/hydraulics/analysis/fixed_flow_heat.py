@@ -22,70 +22,70 @@ Array = NDArray[np.float64]
 
 
 def heat_at_fixed_flows(
-    state: SystemState, cases: Sequence[Sequence[LoopPath]], water: Fluid
+    state: SystemState, cases: Sequence[Sequence[LoopPath]], fluid: Fluid
 ) -> tuple[SystemState, ...]:
     """The system with the cells and other emitters of each case's paths, which are its own loops otherwise, at its
     flows: heat and the temperatures of skirting, tails and other emitters. Pressures, elements and what the source
     gets back stay as they were. All cases are solved side by side.
     """
-    system = state.assembly
+    network = state.network
     arms_of = [tuple(arm for path in paths for arm in path.arms) for paths in cases]
-    link_flow = np.zeros(system.network.start.size)
-    link_flow[system.elements.link] = state.flow_kg_s
-    systems = [_with_emitters(system, paths) for paths in cases]
-    head_c = [tail_passed(one, state.loop_flow_kg_s, state.supply_c, water, "flow").outlet_c for one in systems]
+    link_flow = np.zeros(network.graph.start.size)
+    link_flow[network.elements.link] = state.flow_kg_s
+    systems = [_with_emitters(network, paths) for paths in cases]
+    head_c = [tail_passed(one, state.loop_flow_kg_s, state.supply_c, fluid, "flow").outlet_c for one in systems]
     found: list[dict[int, ArmHeatOutput]] = [{} for _ in cases]
-    count = len(system.arms)
+    count = len(network.arms)
     for group in group_similar_arms([arm for arms in arms_of for arm in arms]):
         own = [place % count for place in group.arms]
-        flow = np.stack([link_flow[system.channel_link[a]] for a in own], axis=1)
-        inlet_c = np.array([head_c[place // count][system.arm_loop[place % count]] for place in group.arms])
-        solved = solve_group(group, flow, inlet_c, water)
+        flow = np.stack([link_flow[network.channel_link[a]] for a in own], axis=1)
+        inlet_c = np.array([head_c[place // count][network.arm_loop[place % count]] for place in group.arms])
+        solved = solve_group(group, flow, inlet_c, fluid)
         for place, result in zip(group.arms, arm_results(solved), strict=True):
             found[place // count][place % count] = result
     return tuple(
-        _settled(state, replace(one, loops=tuple(paths), arms=arms), [heats[a] for a in range(count)], link_flow, water)
+        _settled(state, replace(one, loops=tuple(paths), arms=arms), [heats[a] for a in range(count)], link_flow, fluid)
         for one, paths, arms, heats in zip(systems, cases, arms_of, found, strict=True)
     )
 
 
-def _with_emitters(system: PipeNetwork, paths: Sequence[LoopPath]) -> PipeNetwork:
+def _with_emitters(network: PipeNetwork, paths: Sequence[LoopPath]) -> PipeNetwork:
     """The system with the other emitters of these paths, which stand where its own do."""
     tails = (element for path in paths for element in (*path.tail_flow, *path.tail_return))
     k_w_kn = np.array([element.emits.k_w_kn for element in tails if element.emits is not None])
-    return replace(system, emitters=replace(system.emitters, k_w_kn=k_w_kn))
+    return replace(network, emitters=replace(network.emitters, k_w_kn=k_w_kn))
 
 
 def _settled(
-    state: SystemState, system: PipeNetwork, heats: Sequence[ArmHeatOutput], link_flow: Array, water: Fluid
+    state: SystemState, network: PipeNetwork, heats: Sequence[ArmHeatOutput], link_flow: Array, fluid: Fluid
 ) -> SystemState:
     """The system with its arms solved: what comes home in the tails, and the heat of all on the way."""
-    flow, loops, arms = state.loop_flow_kg_s, len(system.loops), system.arms
-    ahead = tail_passed(system, flow, state.supply_c, water, "flow")
+    flow, loops, arms = state.loop_flow_kg_s, len(network.loops), network.arms
+    ahead = tail_passed(network, flow, state.supply_c, fluid, "flow")
     out = [np.asarray(arm.directions) > 0 for arm in arms]
-    arm_flow = np.array([link_flow[links][way].sum() for links, way in zip(system.channel_link, out, strict=True)])
-    member = (system.arm_loop[None, :] == np.arange(loops)[:, None]).astype(float)
-    foot_c = mixed_temperature_c(water, member, arm_flow[:, None], np.array([[heat.return_c] for heat in heats]))[:, 0]
-    home = tail_passed(system, flow, foot_c, water, "return")
+    arm_flow = np.array([link_flow[links][way].sum() for links, way in zip(network.channel_link, out, strict=True)])
+    member = (network.arm_loop[None, :] == np.arange(loops)[:, None]).astype(float)
+    foot_c = mixed_temperature_c(fluid, member, arm_flow[:, None], np.array([[heat.return_c] for heat in heats]))[:, 0]
+    home = tail_passed(network, flow, foot_c, fluid, "return")
     starts = {int(step.rows[0]): float(step.outlet_c[0]) for step in home.steps}
     ends = {int(step.rows[0]): float(step.inlet_c[0]) for step in reversed(ahead.steps)}
     tail_end_c = np.array([ends.get(loop, ahead.outlet_c[loop]) for loop in range(loops)])
     tail_start_c = np.array([starts.get(loop, foot_c[loop]) for loop in range(loops)])
-    tails = tail_loss_w(system, state.supply_c, tail_end_c, "flow")
-    tails = tails + tail_loss_w(system, tail_start_c, home.outlet_c, "return")
+    tails = tail_loss_w(network, state.supply_c, tail_end_c, "flow")
+    tails = tails + tail_loss_w(network, tail_start_c, home.outlet_c, "return")
     return replace(
         state,
-        assembly=system,
+        network=network,
         arms=tuple(heats),
         return_c=home.outlet_c,
         tail_loss_w=tails,
-        emitter_w=_emitter_w(state, (*ahead.steps, *home.steps), water),
+        emitter_w=_emitter_w(state, (*ahead.steps, *home.steps), fluid),
     )
 
 
-def _emitter_w(state: SystemState, steps: Sequence[EmitterTemperatures], water: Fluid) -> Array:
+def _emitter_w(state: SystemState, steps: Sequence[EmitterTemperatures], fluid: Fluid) -> Array:
     watts = np.zeros_like(state.emitter_w)
     for step in steps:
-        given = water.enthalpy_j_kg(step.inlet_c) - water.enthalpy_j_kg(step.outlet_c)
+        given = fluid.enthalpy_j_kg(step.inlet_c) - fluid.enthalpy_j_kg(step.outlet_c)
         watts[step.emitter] = float((state.loop_flow_kg_s[step.rows] * given)[0])
     return watts

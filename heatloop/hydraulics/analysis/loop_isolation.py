@@ -38,64 +38,62 @@ class IsolationResult:
     open_loop_flow_kg_s: Array
 
 
-def isolate_each_loop(
-    state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Array
-) -> IsolationResult:
+def isolate_each_loop(state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Array) -> IsolationResult:
     """Every loop shut in turn (S = L), the others as they are; density_kg_m3 (P) at the pumps."""
-    return isolate_loops(state, drives, density_kg_m3, np.eye(len(state.assembly.loops), dtype=bool))
+    return isolate_loops(state, pumps, density_kg_m3, np.eye(len(state.network.loops), dtype=bool))
 
 
 def isolate_loops(
-    state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Array, which: NDArray[np.bool_]
+    state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Array, which: NDArray[np.bool_]
 ) -> IsolationResult:
     """The loops of `which` (L, S) shut, scenario by scenario. Raises ArithmeticError if the flows do not settle."""
     which = np.concatenate([np.zeros((which.shape[0], 1), bool), which], axis=1)
     lots = [which[:, i : i + AT_ONCE] for i in range(0, which.shape[1], AT_ONCE)]
     flows, pressures = (
         np.concatenate(parts, axis=1)
-        for parts in zip(*(_solve(state, drives, density_kg_m3, lot) for lot in lots), strict=True)
+        for parts in zip(*(_solve(state, pumps, density_kg_m3, lot) for lot in lots), strict=True)
     )
-    system = state.assembly
-    nodes = system.loop_nodes
-    loops, elements = flows[system.loop_link], flows[system.elements.link]
+    network = state.network
+    nodes = network.loop_nodes
+    loops, elements = flows[network.loop_link], flows[network.elements.link]
     return IsolationResult(
         loop_flow_kg_s=loops[:, 1:],
         differential_pa=(pressures[nodes[:, 0]] - pressures[nodes[:, 1]])[:, 1:],
-        head_pa=np.array([pressures[c.flow, 1:] - pressures[c.back, 1:] for c in system.circuits]),
+        head_pa=np.array([pressures[c.flow, 1:] - pressures[c.back, 1:] for c in network.circuits]),
         flow_kg_s=elements[:, 1:],
         open_loop_flow_kg_s=loops[:, 0],
     )
 
 
 def _solve(
-    state: SystemState, drives: Sequence[PumpCharacteristic], density: Array, which: NDArray[np.bool_]
+    state: SystemState, pumps: Sequence[PumpCharacteristic], density: Array, which: NDArray[np.bool_]
 ) -> tuple[Array, Array]:
-    system, count = state.assembly, which.shape[1]
-    flow = np.repeat(_link_flows(system, state)[:, None], count, axis=1)
-    law = _law(system, state, flow)
+    network, count = state.network, which.shape[1]
+    flow = np.repeat(_link_flows(network, state)[:, None], count, axis=1)
+    law = _law(network, state, flow)
     held = np.full(flow.shape, np.nan)
-    held[system.loop_link] = np.where(which, 0.0, np.nan)
-    now = start_iteration(system.network, flow, np.zeros((len(system.circuits), count)), law)
-    inflow = _inflow(system, state, count)
-    tight = _still_bypasses(system, state)
-    held[system.bypass_link[tight]] = 0.0
+    held[network.loop_link] = np.where(which, 0.0, np.nan)
+    now = start_iteration(network.graph, flow, np.zeros((len(network.circuits), count)), law)
+    inflow = _inflow(network, state, count)
+    tight = _still_bypasses(network, state)
+    held[network.bypass_link[tight]] = 0.0
     for _ in range(STEPS):
-        drive = linearised_pump(system, drives, np.repeat(density[:, None], count, axis=1), now, inflow)
-        now = newton_step(system.wiring, now, law, inflow, drive, held)
+        pump = linearised_pump(network, pumps, np.repeat(density[:, None], count, axis=1), now, inflow)
+        now = newton_step(network.node_equations, now, law, inflow, pump, held)
         if np.all(now.moved < TOLERANCE * 100.0):
             return now.flow, now.pressure
     raise ArithmeticError("the flows with a loop shut did not settle")
 
 
-def _law(system: PipeNetwork, state: SystemState, flow: Array) -> LinkDrop:
+def _law(network: PipeNetwork, state: SystemState, flow: Array) -> LinkDrop:
     """The drops of links at the temperatures of the system before. Tees, the lift of warm water and the opening
     pressure of a bypass stay what they were."""
-    resistance = FlowResistance.of(system.elements)
+    resistance = FlowResistance.of(network.elements)
     viscosity = state.viscosity_pa_s[resistance.long, None]
     count, ends = flow.shape[1], state.pressure_pa
     plain = resistance.at(np.repeat(state.density_kg_m3[:, None], count, axis=1), np.repeat(viscosity, count, axis=1))
     shut = flow == 0.0
-    more = (ends[system.network.start] - ends[system.network.end])[:, None] - plain(flow)[0]
+    more = (ends[network.graph.start] - ends[network.graph.end])[:, None] - plain(flow)[0]
     more = np.where(shut, 0.0, more)
 
     def law(at: Array) -> tuple[Array, Array]:
@@ -105,37 +103,37 @@ def _law(system: PipeNetwork, state: SystemState, flow: Array) -> LinkDrop:
     return law
 
 
-def _link_flows(system: PipeNetwork, state: SystemState) -> Array:
-    flows = np.zeros(system.network.start.size)
-    flows[system.elements.link] = state.flow_kg_s
+def _link_flows(network: PipeNetwork, state: SystemState) -> Array:
+    flows = np.zeros(network.graph.start.size)
+    flows[network.elements.link] = state.flow_kg_s
     return flows
 
 
-def _inflow(system: PipeNetwork, state: SystemState, count: int) -> Array:
+def _inflow(network: PipeNetwork, state: SystemState, count: int) -> Array:
     """What mixed circuits draw stays as it is."""
-    unknown = system.wiring.unknown
+    unknown = network.node_equations.unknown
     inflow = np.zeros((unknown.size, count))
-    for circuit, drawn in zip(system.circuits[1:], state.drawn_kg_s, strict=True):
+    for circuit, drawn in zip(network.circuits[1:], state.drawn_kg_s, strict=True):
         for node, sign in zip(circuit.draws_at, (-1.0, 1.0), strict=True):
             inflow[unknown == node] += sign * drawn
     return inflow
 
 
-def _still_bypasses(system: PipeNetwork, state: SystemState) -> NDArray[np.bool_]:
+def _still_bypasses(network: PipeNetwork, state: SystemState) -> NDArray[np.bool_]:
     """Bypasses with an opening pressure that are shut now stay shut: a cautious reading for the others."""
-    opens = np.array([b.opens_at_kpa is not None for b in system.bypasses], dtype=bool)
+    opens = np.array([b.opens_at_kpa is not None for b in network.bypasses], dtype=bool)
     return np.asarray(opens & (state.bypass_kg_s <= 0.0))
 
 
 def system_curve(
-    state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Array, circuit: int, heads_pa: Array
+    state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Array, circuit: int, heads_pa: Array
 ) -> Array:
     """Flow of a circuit's pump, (S) kg/s, were its head these (S), valves as they are and other pumps as they run;
     at the temperatures of the system before. density_kg_m3 (P) at the pumps."""
-    system, count = state.assembly, heads_pa.size
-    given = [ConstantHead(heads_pa) if p == circuit else drive for p, drive in enumerate(drives)]
-    none = np.zeros((len(system.loops), count), bool)
+    network, count = state.network, heads_pa.size
+    given = [ConstantHead(heads_pa) if p == circuit else pump for p, pump in enumerate(pumps)]
+    none = np.zeros((len(network.loops), count), bool)
     flow, _ = _solve(state, given, density_kg_m3, none)
-    node, network = system.circuits[circuit].flow, system.network
-    leaving = flow[network.start == node].sum(axis=0) - flow[network.end == node].sum(axis=0)
-    return np.asarray(leaving - _inflow(system, state, count)[np.searchsorted(system.wiring.unknown, node)])
+    node, graph = network.circuits[circuit].flow, network.graph
+    leaving = flow[graph.start == node].sum(axis=0) - flow[graph.end == node].sum(axis=0)
+    return np.asarray(leaving - _inflow(network, state, count)[np.searchsorted(network.node_equations.unknown, node)])

@@ -54,12 +54,12 @@ class VariantOutput:
     room_output_w: Mapping[str, float]
 
 
-def variant_outputs(survey: Survey, layout: Layout, state: SystemState, water: Fluid) -> tuple[VariantOutput, ...]:
+def variant_outputs(survey: Survey, layout: Layout, state: SystemState, fluid: Fluid) -> tuple[VariantOutput, ...]:
     """Heat into the rooms of a solved system as designed and with each variant, at the flows it has."""
     others = variants(survey)
     laws = profile_laws(survey, layout, [variant.case for variant in others])
     cases = [loop_paths(variant.read(survey), layout, law) for variant, law in zip(others, laws, strict=True)]
-    found = heat_at_fixed_flows(state, cases, water)
+    found = heat_at_fixed_flows(state, cases, fluid)
     return (
         VariantOutput(AS_DESIGNED, True, room_output_w(state)),
         *(
@@ -77,7 +77,7 @@ def variants(survey: Survey) -> tuple[RatingVariant, ...]:
 def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[RatingVariant]:
     with_film = [p for p in profiles if p.rating.flow_exponent is None]
     if film and with_film:
-        own = {p.name: RatingInterpretation(least_re=0.0) for p in with_film}
+        own = {p.name: RatingInterpretation(min_re=0.0) for p in with_film}
         yield RatingVariant("film in the rating test by formula", True, RatingAssumptions(True, own))
         yield RatingVariant("no water film", True, RatingAssumptions(False))
     linked = [p for p in profiles if len(p.channels) > 1]

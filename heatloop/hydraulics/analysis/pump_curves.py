@@ -37,32 +37,33 @@ class FlowCurve:
 
 
 def pump_curves(
-    state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Array, pumps: Sequence[PumpCurve | None]
+    state: SystemState,
+    pumps: Sequence[PumpCharacteristic],
+    density_kg_m3: Array,
+    stated_curves: Sequence[PumpCurve | None],
 ) -> tuple[FlowCurve, ...]:
     """The curves of every pump that moves water, pump by pump.
 
-    `drives` (P): how the pumps run; `density_kg_m3` (P): of the water at each; `pumps` (P): the curves the survey
-    states, None where it states none. The system's curve has its valves as they are. Points of negative flow or head
-    are left out.
+    `pumps` (P): how the pumps run; `density_kg_m3` (P): of the water at each; `stated_curves` (P): the curves
+    the survey states, None where it states none. The system's curve has its valves as they are. Points of negative
+    flow or head are left out.
     """
-    return tuple(_curves(state, drives, np.asarray(density_kg_m3, float), pumps))
+    return tuple(_curves(state, pumps, np.asarray(density_kg_m3, float), stated_curves))
 
 
 def _curves(
-    state: SystemState, drives: Sequence[PumpCharacteristic], density: Array, pumps: Sequence[PumpCurve | None]
+    state: SystemState, pumps: Sequence[PumpCharacteristic], density: Array, stated_curves: Sequence[PumpCurve | None]
 ) -> Iterator[FlowCurve]:
-    for p, (circuit, drive, pump) in enumerate(zip(state.assembly.circuits, drives, pumps, strict=True)):
+    for p, (circuit, pump, stated) in enumerate(zip(state.network.circuits, pumps, stated_curves, strict=True)):
         duty_m3_s, head_pa = float(state.circuit_flow_kg_s[p]) / density[p], float(state.circuit_head_pa[p])
         if duty_m3_s <= 0.0 or head_pa <= 0.0:
             continue
         heads_pa = head_pa * SHARES**2
-        yield _forwards(
-            circuit.name, "system", system_curve(state, drives, density, p, heads_pa) / density[p], heads_pa
-        )
+        yield _forwards(circuit.name, "system", system_curve(state, pumps, density, p, heads_pa) / density[p], heads_pa)
         flows = np.concatenate([[0.0], duty_m3_s * SHARES])
-        yield _forwards(circuit.name, "pump as set", flows, drive.head_pa(flows)[0])
-        if pump is not None:
-            curve = full_speed(pump)
+        yield _forwards(circuit.name, "pump as set", flows, pump.head_pa(flows)[0])
+        if stated is not None:
+            curve = full_speed(stated)
             flows = np.linspace(0.0, min(curve.flow_m3_s[-1], MAX_DUTIES * duty_m3_s), POINTS_AT_FULL_SPEED)
             yield _forwards(circuit.name, "pump at full speed", flows, curve.head_pa(flows)[0])
 

@@ -25,9 +25,9 @@ def laminar_and_turbulent_drop_pa(state: SystemState) -> tuple[Array, Array]:
     Flows stay as they are. Where channels or arms run in parallel, each counts by its share of the loop's
     water. Laminar: the duct's own constant over Re. Turbulent: Colebrook (1939) by the library fluids.
     """
-    system = state.assembly
-    elements, re = system.elements, state.reynolds
-    loop = np.array([place.loop for place in system.places])
+    network = state.network
+    elements, re = network.elements, state.reynolds
+    loop = np.array([place.loop for place in network.locations])
     between = np.flatnonzero(
         (re > LAMINAR_END_RE) & (re < TURBULENT_START_RE) & (elements.length_m > 0.0) & (loop >= 0)
     )
@@ -47,7 +47,7 @@ def laminar_and_turbulent_drop_pa(state: SystemState) -> tuple[Array, Array]:
     )
     share = flow / np.maximum(state.loop_flow_kg_s[loop[between]], 1e-300)
     laminar, turbulent = (
-        np.bincount(loop[between], share * per_factor * (factors[way] - factors["now"]), len(system.loops))
+        np.bincount(loop[between], share * per_factor * (factors[way] - factors["now"]), len(network.loops))
         for way in ("laminar", "turbulent")
     )
     return np.asarray(laminar), np.asarray(turbulent)
@@ -56,14 +56,14 @@ def laminar_and_turbulent_drop_pa(state: SystemState) -> tuple[Array, Array]:
 def room_output_w(state: SystemState) -> dict[str, float]:
     """Heat into each room from all its skirting, other emitters and the useful share of pipe losses, W."""
     output: dict[str, float] = {}
-    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+    for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
             output[cell.room] = output.get(cell.room, 0.0) + float(watts) * cell.useful
-    for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True):
+    for loop, lost in zip(state.network.loops, state.tail_loss_w, strict=True):
         room = loop.tail_loss.room
         output[room] = output.get(room, 0.0) + float(lost) * loop.tail_loss.useful
-    for place, watts in zip(state.assembly.emitters.place, state.emitter_w, strict=True):
-        room = state.assembly.places[place].element.room
+    for place, watts in zip(state.network.emitters.place, state.emitter_w, strict=True):
+        room = state.network.locations[place].element.room
         output[room] = output.get(room, 0.0) + float(watts)
     return output
 
@@ -71,7 +71,7 @@ def room_output_w(state: SystemState) -> dict[str, float]:
 def downward_loss_w(state: SystemState) -> dict[str, float]:
     """Heat that the floor sections of each room lose into the floor: from the water, not to the room, W."""
     lost: dict[str, float] = {}
-    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+    for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, watts in zip(path.cells, heat.lost_w, strict=True):
             lost[cell.room] = lost.get(cell.room, 0.0) + float(watts)
     return lost
@@ -80,7 +80,7 @@ def downward_loss_w(state: SystemState) -> dict[str, float]:
 def back_loss_w(state: SystemState) -> dict[str, float]:
     """Heat lost through the warmed wall behind the skirting of each room, W."""
     lost: dict[str, float] = {}
-    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+    for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, wall_c in zip(path.cells, heat.wall_c, strict=True):
             lost[cell.room] = lost.get(cell.room, 0.0) + _cell_back_loss_w(cell, wall_c)
     return lost
@@ -115,7 +115,7 @@ class LoopHeat:
 
 def loop_heat(state: SystemState) -> LoopHeat:
     """Heat of each loop from its water, to its rooms and lost on the way."""
-    network, tails = state.assembly, state.tail_loss_w
+    network, tails = state.network, state.tail_loss_w
     useful = np.array([path.tail_loss.useful for path in network.loops])
     to_rooms = tails * useful
     pipes, down, behind = tails * (1.0 - useful), np.zeros(len(network.loops)), np.zeros(len(network.loops))
@@ -150,7 +150,7 @@ def skirting_cells(path: ArmPath) -> NDArray[np.bool_]:
 
 def hottest_surface_c(state: SystemState) -> dict[str, float]:
     """Temperature of the hottest skirting in every room, degC; rooms without skirting are left out."""
-    network = state.assembly
+    network = state.network
     hottest: dict[str, float] = {}
     for path, heat, loop in zip(network.arms, state.arms, network.arm_loop, strict=True):
         if network.loops[loop].profile is None:

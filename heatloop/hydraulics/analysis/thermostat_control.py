@@ -38,7 +38,7 @@ OWN_SHARE = 0.5
 SETTLED = 1e-7
 """A room counts as satisfied when it misses its loss by less than this many watts, or by this share of it."""
 
-LEAST_STEP = 0.01
+MIN_STEP = 0.01
 """Bounds so near each other about a shut valve, in ln flow, leave nothing between shut and the least flow."""
 
 MIN_KG_S = 2.0 * CLOSED_KG_S
@@ -50,7 +50,7 @@ class SensorDemand:
     """A loop's sensor: the room it hangs in and the watts that room wants."""
 
     room: str
-    wanted_w: float
+    required_w: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,7 +67,7 @@ class _Search:
     as a share of the heat given."""
 
     loops: list[int]
-    wanted_w: float
+    required_w: float
     low: float = -np.inf
     high: float = np.inf
     last: tuple[float, float] | None = None
@@ -75,11 +75,11 @@ class _Search:
 
 
 def apply_thermostats(
-    assembly: PipeNetwork,
+    network: PipeNetwork,
     supply_c: Array,
-    water: Fluid,
+    fluid: Fluid,
     *,
-    drives: Sequence[PumpCharacteristic],
+    pumps: Sequence[PumpCharacteristic],
     source_c: float,
     valves: ThermostaticValves,
     guess_kg_s: Array | None = None,
@@ -90,16 +90,16 @@ def apply_thermostats(
     Loops with one sensor room throttle together, in proportion to their flows open. Raises ArithmeticError if no
     positions of the valves are found.
     """
-    loops = len(assembly.loops)
+    loops = len(network.loops)
     shut = np.zeros(loops, bool) if valves.closed is None else valves.closed
     held = np.where(shut, 0.0, np.inf)
 
     def solve(guess: Array | None) -> SystemState:
         return solve_state(
-            assembly,
+            network,
             supply_c,
-            water,
-            drives=drives,
+            fluid,
+            pumps=pumps,
             source_c=source_c,
             held_kg_s=held if np.any(np.isfinite(held)) else None,
             guess_kg_s=guess,
@@ -109,17 +109,17 @@ def apply_thermostats(
     rooms: dict[str, _Search] = {}
     for loop, sensor in valves.governed.items():
         if not shut[loop]:
-            rooms.setdefault(sensor.room, _Search([], sensor.wanted_w)).loops.append(loop)
+            rooms.setdefault(sensor.room, _Search([], sensor.required_w)).loops.append(loop)
     open_flow = np.maximum(state.loop_flow_kg_s, MIN_KG_S)
     for tries in range(TRIES):
         given = net_room_heat_w(state)
-        places = [_place(search, state, open_flow) for search in rooms.values()]
+        positions = [_place(search, state, open_flow) for search in rooms.values()]
         apart = [
-            0.0 if one.last is None else now - one.last[0] for one, now in zip(rooms.values(), places, strict=True)
+            0.0 if one.last is None else now - one.last[0] for one, now in zip(rooms.values(), positions, strict=True)
         ]
         moves = [
             _next(search, now, given.get(room, 0.0), _others(apart, i), state, settled, tries < CAREFUL_AFTER)
-            for i, ((room, search), now) in enumerate(zip(rooms.items(), places, strict=True))
+            for i, ((room, search), now) in enumerate(zip(rooms.items(), positions, strict=True))
         ]
         if all(move is None for move in moves):
             return state
@@ -150,7 +150,7 @@ def _next(
 
     `now`: that factor now; `others`: how far those of other rooms have moved since the last try.
     """
-    over_w = given_w - search.wanted_w
+    over_w = given_w - search.required_w
     moved = 0.0 if search.last is None else now - search.last[0]
     if search.last is not None and abs(moved) > max(OWN_SHARE * others, 1e-12):
         found = (over_w - search.last[1]) / moved / max(given_w, 1.0)
@@ -173,10 +173,10 @@ def _next(
 def _may_stay(search: _Search, over_w: float, state: SystemState, settled: float) -> bool:
     """Whether a room has what it wants, or its valves can do no more for it: open, shut, or shut since the least flow
     they let through is too much."""
-    if abs(over_w) <= settled * max(1.0, search.wanted_w):
+    if abs(over_w) <= settled * max(1.0, search.required_w):
         return True
     shut = bool(np.all(state.loop_flow_kg_s[search.loops] <= CLOSED_KG_S))
     if over_w > 0.0:
         return shut
-    least_is_too_much = shut and search.high - search.low < LEAST_STEP
-    return least_is_too_much or not state.throttled[search.loops].any()
+    min_is_too_much = shut and search.high - search.low < MIN_STEP
+    return min_is_too_much or not state.throttled[search.loops].any()

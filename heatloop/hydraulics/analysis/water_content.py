@@ -42,20 +42,20 @@ class ContentItem:
     water_content_l: float
 
 
-def contents(survey: Survey, layout: Layout, system: PipeNetwork) -> tuple[ContentItem, ...]:
+def contents(survey: Survey, layout: Layout, network: PipeNetwork) -> tuple[ContentItem, ...]:
     """Every part that holds water, loop by loop, then trunks, the source and what the survey adds.
 
     The content of a bore is its area times a metre, in litres.
     """
     crossed = _crossing_pipes(survey, layout)
     rows: dict[tuple[Holds, str, str, float], float] = {}
-    for place in system.places:
+    for place in network.locations:
         element = place.element
         part = HOLDS.get(element.kind)
         if part is None or element.length_m <= 0.0:
             continue
-        loop = system.loops[place.loop].loop.name if place.loop >= 0 else ""
-        trunk = system.trunks[place.trunk] if place.trunk >= 0 else None
+        loop = network.loops[place.loop].loop.name if place.loop >= 0 else ""
+        trunk = network.trunks[place.trunk] if place.trunk >= 0 else None
         item = f"{trunk.name}, {trunk.pipe}" if trunk else _item(survey, loop, element, crossed)
         key = (part, loop, item, element.duct.content_l_m)
         rows[key] = rows.get(key, 0.0) + element.length_m
@@ -106,17 +106,17 @@ def content_l(rows: Sequence[ContentItem]) -> float:
     return sum(row.water_content_l for row in rows)
 
 
-def _trunk_water_l(system: PipeNetwork) -> float:
-    return sum(p.element.duct.content_l_m * p.element.length_m for p in system.places if p.trunk >= 0)
+def _trunk_water_l(network: PipeNetwork) -> float:
+    return sum(p.element.duct.content_l_m * p.element.length_m for p in network.locations if p.trunk >= 0)
 
 
 def _plant_water_l(survey: Survey) -> float:
     return survey.source.water_volume_l + survey.system.additional_volume_l
 
 
-def system_water_l(survey: Survey, system: PipeNetwork) -> float:
+def system_water_l(survey: Survey, network: PipeNetwork) -> float:
     """Water of source, trunks, loops and what else holds some, litres."""
-    return _plant_water_l(survey) + _trunk_water_l(system) + sum(loop.water_l for loop in system.loops)
+    return _plant_water_l(survey) + _trunk_water_l(network) + sum(loop.water_l for loop in network.loops)
 
 
 def closing_valves(survey: Survey) -> set[str]:
@@ -124,12 +124,12 @@ def closing_valves(survey: Survey) -> set[str]:
     return {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
 
 
-def open_water_l(survey: Survey, system: PipeNetwork) -> float:
+def open_water_l(survey: Survey, network: PipeNetwork) -> float:
     """Water that still circulates when every thermostatic valve has closed, litres."""
     closing = closing_valves(survey)
     free = [
         loop
-        for loop in system.loops
+        for loop in network.loops
         if loop.loop.valves.flow not in closing and loop.loop.valves.return_ not in closing
     ]
-    return _plant_water_l(survey) + (_trunk_water_l(system) if free else 0.0) + sum(loop.water_l for loop in free)
+    return _plant_water_l(survey) + (_trunk_water_l(network) if free else 0.0) + sum(loop.water_l for loop in free)

@@ -71,10 +71,10 @@ def group_similar_arms(arms: Sequence[ArmPath]) -> tuple[ArmGroup, ...]:
     return tuple(_group(directions, found, [arms[i] for i in found]) for directions, found in groups.items())
 
 
-def _group(directions: tuple[int, ...], places: Sequence[int], arms: Sequence[ArmPath]) -> ArmGroup:
+def _group(directions: tuple[int, ...], indices: Sequence[int], arms: Sequence[ArmPath]) -> ArmGroup:
     ducts = [[arm.ducts[c] for arm in arms for _ in arm.cells] for c in range(len(directions))]
     return ArmGroup(
-        arms=tuple(places),
+        arms=tuple(indices),
         runs=_runs(directions, arms),
         area_m2=np.array([[duct.area_m2 for duct in row] for row in ducts]),
         hydraulic_diameter_m=np.array([[duct.hydraulic_diameter_m for duct in row] for row in ducts]),

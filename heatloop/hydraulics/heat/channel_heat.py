@@ -58,20 +58,20 @@ def solve_group(
     group: ArmGroup,
     flow_kg_s: Array,
     inlet_c: Array,
-    water: Fluid,
+    fluid: Fluid,
     near: GroupSolution | None = None,
     tolerance_k: float = 1e-11,
-    least_re: float | Array = 0.0,
+    min_re: float | Array = 0.0,
 ) -> GroupSolution:
     """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `near` is a solve to start from.
 
     Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and
-    film; the film is taken at no less than the Reynolds number `least_re`, one for all or one a cell (M).
+    film; the film is taken at no less than the Reynolds number `min_re`, one for all or one a cell (M).
     """
-    task = _Task(group, flow_kg_s, inlet_c, water, tolerance_k, least_re)
+    task = _Task(group, flow_kg_s, inlet_c, fluid, tolerance_k, min_re)
     runs = runs_at_flow(group, flow_kg_s)
     flow_by_cell = flow_kg_s[:, runs.run_of_cell]
-    cp = water.heat_capacity_j_kgk(inlet_c)[runs.run_of_cell]
+    cp = fluid.heat_capacity_j_kgk(inlet_c)[runs.run_of_cell]
     fine, parts = subdivide(runs, flow_by_cell * cp, inlet_c)
     if near is not None and np.array_equal(near.divided, parts):
         return _solve_divided(task, _Division(_like(near, runs), near.parts, parts), near)
@@ -108,9 +108,9 @@ class _Task:
     group: ArmGroup
     flow_kg_s: Array
     inlet_c: Array
-    water: Fluid
+    fluid: Fluid
     tolerance_k: float
-    least_re: float | Array
+    min_re: float | Array
 
 
 @dataclass(frozen=True, eq=False)
@@ -124,39 +124,39 @@ class _Division:
 
 def _solve_divided(task: _Task, cells: _Division, near: GroupSolution | None = None) -> GroupSolution:
     """The group on given cells, from the temperatures of an earlier solve on the same cells if there is one."""
-    group, flow_kg_s, inlet_c, water = task.group, task.flow_kg_s, task.inlet_c, task.water
-    fine, parts, least_re = cells.fine, cells.parts, task.least_re
+    group, flow_kg_s, inlet_c, fluid = task.group, task.flow_kg_s, task.inlet_c, task.fluid
+    fine, parts, min_re = cells.fine, cells.parts, task.min_re
     run_of_fine = fine.run_of_cell
     spread = np.repeat(np.arange(parts.size), parts)
     flow_fine = flow_kg_s[:, run_of_fine]
-    least_re = least_re[spread] if isinstance(least_re, np.ndarray) else least_re
+    min_re = min_re[spread] if isinstance(min_re, np.ndarray) else min_re
     if near is None:
-        guess, cp_fine = None, np.broadcast_to(water.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape)
+        guess, cp_fine = None, np.broadcast_to(fluid.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape)
         temp_c = np.broadcast_to(inlet_c[run_of_fine], flow_fine.shape)
     else:
         guess, cp_fine, temp_c = near.channels.temp_c, near.heat_capacity_j_kgk, near.channels.middle_c
     has_film = bool(group.film.any())
-    film = film_resistances(group, flow_fine, temp_c, spread, water, least_re) if has_film else None
+    film = film_resistances(group, flow_fine, temp_c, spread, fluid, min_re) if has_film else None
     newton = ChannelNewtonSolver(fine, flow_fine * cp_fine, inlet_c, guess, film)
     for _ in range(MAX_STEPS):
         newton.step()
         if newton.left_k < task.tolerance_k:
             break
-        cp_fine, middle_c = current_cell_properties(newton, water)
-        film = film_resistances(group, flow_fine, middle_c, spread, water, least_re) if has_film else None
-        newton.change(flow_fine * cp_fine, film, far_end_capacity_w_k(newton, flow_kg_s, water))
+        cp_fine, middle_c = current_cell_properties(newton, fluid)
+        film = film_resistances(group, flow_fine, middle_c, spread, fluid, min_re) if has_film else None
+        newton.change(flow_fine * cp_fine, film, far_end_capacity_w_k(newton, flow_kg_s, fluid))
     else:
         raise ArithmeticError("the channel temperatures did not settle: a length or flow is not finite")
     solved = newton.result()
-    joined_c = return_temperature_c(water, fine.direction, flow_kg_s, solved.return_c)
+    joined_c = return_temperature_c(fluid, fine.direction, flow_kg_s, solved.return_c)
     return GroupSolution(group, newton.runs, parts, solved, cp_fine, flow_kg_s, inlet_c, cells.divided, joined_c)
 
 
-def current_cell_properties(newton: ChannelNewtonSolver, water: Fluid) -> tuple[Array, Array]:
+def current_cell_properties(newton: ChannelNewtonSolver, fluid: Fluid) -> tuple[Array, Array]:
     """Mean heat capacity of every cell's water, the difference of its enthalpies over that of its temperatures, and
     the mean of both temperatures, (C, M)."""
     temp = newton.vector.take(newton.ends)
-    enthalpy = water.enthalpy_j_kg(newton.vector).take(newton.ends)
+    enthalpy = fluid.enthalpy_j_kg(newton.vector).take(newton.ends)
     drop = temp[:, 1] - temp[:, 0]
     close = np.abs(drop) < 1e-6
     alike = close.any()
@@ -164,39 +164,39 @@ def current_cell_properties(newton: ChannelNewtonSolver, water: Fluid) -> tuple[
         drop[close] = 1.0
     heat_capacity = (enthalpy[:, 1] - enthalpy[:, 0]) / drop
     if alike:
-        heat_capacity[close] = water.heat_capacity_j_kgk(temp[:, 0][close])
+        heat_capacity[close] = fluid.heat_capacity_j_kgk(temp[:, 0][close])
     return heat_capacity, 0.5 * (temp[:, 0] + temp[:, 1])
 
 
 def film_resistances(
-    group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], water: Fluid, least_re: float | Array = 0.0
+    group: ArmGroup, flow: Array, temp_c: Array, spread: NDArray[np.intp], fluid: Fluid, min_re: float | Array = 0.0
 ) -> Array:
     """Resistance of the film in every cell and channel, m K/W; 0 where it does not count."""
-    _, cp, viscosity, conductivity, _ = water.properties(temp_c)
+    _, cp, viscosity, conductivity, _ = fluid.properties(temp_c)
     area_m2, d_h_m = group.area_m2[:, spread], group.hydraulic_diameter_m[:, spread]
-    re = np.maximum(np.abs(reynolds(flow, d_h_m, area_m2, viscosity)), least_re)
+    re = np.maximum(np.abs(reynolds(flow, d_h_m, area_m2, viscosity)), min_re)
     resistance = film_resistance_mk_w(re, cp * viscosity / conductivity, conductivity, area_m2, d_h_m)
     return np.where(group.film[spread], resistance, 0.0)
 
 
-def mean_heat_capacity(water: Fluid, from_c: Array, to_c: Array) -> Array:
+def mean_heat_capacity(fluid: Fluid, from_c: Array, to_c: Array) -> Array:
     """Enthalpy difference over temperature difference, J/(kg K); the heat capacity where they are equal."""
     drop = to_c - from_c
     close = np.abs(drop) < 1e-6
-    difference = water.enthalpy_j_kg(to_c) - water.enthalpy_j_kg(from_c)
-    return np.where(close, water.heat_capacity_j_kgk((from_c + to_c) / 2), difference / np.where(close, 1.0, drop))
+    difference = fluid.enthalpy_j_kg(to_c) - fluid.enthalpy_j_kg(from_c)
+    return np.where(close, fluid.heat_capacity_j_kgk((from_c + to_c) / 2), difference / np.where(close, 1.0, drop))
 
 
-def far_end_capacity_w_k(newton: ChannelNewtonSolver, flow_kg_s: Array, water: Fluid) -> Array | None:
+def far_end_capacity_w_k(newton: ChannelNewtonSolver, flow_kg_s: Array, fluid: Fluid) -> Array | None:
     """Flow of each out-going channel times its heat capacity between its own temperature at the far end and that of
     the water that goes home, (O, R), by which channels mix there; None where nothing mixes. flow_kg_s (C, R)."""
     if not newton.mixes:
         return None
     out_c, home_c = newton.far_end_c
-    return np.asarray(flow_kg_s[newton.out] * mean_heat_capacity(water, out_c, np.broadcast_to(home_c, out_c.shape)))
+    return np.asarray(flow_kg_s[newton.out] * mean_heat_capacity(fluid, out_c, np.broadcast_to(home_c, out_c.shape)))
 
 
-def return_temperature_c(water: Fluid, direction: tuple[int, ...], flow_kg_s: Array, return_c: Array) -> Array:
+def return_temperature_c(fluid: Fluid, direction: tuple[int, ...], flow_kg_s: Array, return_c: Array) -> Array:
     """Temperature of each arm's water after the channels that leave it join, (R), by enthalpy; flow_kg_s and return_c
     (C, R) of all channels where they leave the arm."""
     signs = np.asarray(direction)
@@ -204,7 +204,7 @@ def return_temperature_c(water: Fluid, direction: tuple[int, ...], flow_kg_s: Ar
     if leaving.sum() == 1:
         return np.asarray(return_c[leaving][0])
     flow, temp = flow_kg_s[leaving], return_c[leaving]
-    return np.asarray(mixed_temperature_c(water, np.ones((1, flow.shape[0])), flow, temp)[0])
+    return np.asarray(mixed_temperature_c(fluid, np.ones((1, flow.shape[0])), flow, temp)[0])
 
 
 @dataclass(frozen=True, eq=False)

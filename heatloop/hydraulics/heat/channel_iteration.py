@@ -42,12 +42,12 @@ class ChannelIteration:
     def __init__(
         self,
         group: ArmGroup,
-        water: Fluid,
+        fluid: Fluid,
         scenarios: int,
         room_c: Array | None = None,
         cell_number: float = CELL_NUMBER,
     ) -> None:
-        self.water, self.scenarios, self.own = water, scenarios, group
+        self.fluid, self.scenarios, self.own = fluid, scenarios, group
         self.group = repeat_group(group, scenarios, room_c)
         runs = self.group.runs
         self.cell_number, self.cuts_made, self.polished = cell_number, 0, 0
@@ -97,11 +97,11 @@ class ChannelIteration:
         assert newton is not None
         if not (inlet == newton.inlet).all():
             newton.set_inlet(inlet)
-        far_end = far_end_capacity_w_k(newton, flow, self.water)
+        far_end = far_end_capacity_w_k(newton, flow, self.fluid)
         newton.change(flow.take(self.run_of_fine, axis=1) * self.heat_capacity, self.film, far_end)
 
     def _divided(self, flow: Array, inlet: Array) -> tuple[ChannelRuns, Index]:
-        capacity = (flow * self.water.heat_capacity_j_kgk(inlet))[:, self.run_of_cell]
+        capacity = (flow * self.fluid.heat_capacity_j_kgk(inlet))[:, self.run_of_cell]
         return subdivide(runs_at_flow(self.group, flow), capacity, inlet, self.cell_number)
 
     def _divide(self, flow: Array, inlet: Array) -> None:
@@ -123,10 +123,10 @@ class ChannelIteration:
             guess = np.array([np.interp(at, known, row) for row in before.temp])
             left = fine.left_node
             temp = (guess[:, left] + guess[:, left + 1]) / 2.0
-        self.heat_capacity = self.water.heat_capacity_j_kgk(temp)
+        self.heat_capacity = self.fluid.heat_capacity_j_kgk(temp)
         self.film: Array | None = None
         if self.has_film:
-            self.film = film_resistances(self.group, flow, temp, self.spread, self.water)
+            self.film = film_resistances(self.group, flow, temp, self.spread, self.fluid)
         self.newton = ChannelNewtonSolver(fine, flow * self.heat_capacity, inlet, guess, self.film)
         self.nodes = self._coarse_nodes()
 
@@ -145,10 +145,10 @@ class ChannelIteration:
         """Heat capacity and film from the temperatures now."""
         newton = self.newton
         assert newton is not None
-        self.heat_capacity, middle_c = current_cell_properties(newton, self.water)
+        self.heat_capacity, middle_c = current_cell_properties(newton, self.fluid)
         if self.has_film:
             flow = self.flow.take(self.run_of_fine, axis=1)
-            self.film = film_resistances(self.group, flow, middle_c, self.spread, self.water)
+            self.film = film_resistances(self.group, flow, middle_c, self.spread, self.fluid)
 
     @property
     def return_c(self) -> Array:
@@ -157,7 +157,7 @@ class ChannelIteration:
         assert newton is not None
         at = newton.first if (self.direction < 0).any() else newton.last
         temp = newton.vector.take(at * self.direction.size + np.arange(self.direction.size)[:, None])
-        return self._folded(return_temperature_c(self.water, newton.runs.direction, self.flow, temp))
+        return self._folded(return_temperature_c(self.fluid, newton.runs.direction, self.flow, temp))
 
     def coarse(self, shut: NDArray[np.bool_] | None = None) -> tuple[Array, Array]:
         """Temperatures at the nodes (C nodes, S) and means of the cells (C M, S) that the path was built of.
@@ -234,7 +234,7 @@ class ChannelIteration:
             flow_kg_s=self.flow,
             inlet_c=newton.inlet,
             divided=self.divided,
-            joined_c=return_temperature_c(self.water, newton.runs.direction, self.flow, solved.return_c),
+            joined_c=return_temperature_c(self.fluid, newton.runs.direction, self.flow, solved.return_c),
         )
 
 

@@ -13,7 +13,7 @@ Array = NDArray[np.float64]
 
 
 def mixed_temperature_c(
-    water: Fluid,
+    fluid: Fluid,
     member: Array,
     flow_kg_s: Array,
     temp_c: Array,
@@ -28,21 +28,21 @@ def mixed_temperature_c(
     member, weight, whole = _weights(member, flow_kg_s)
     found = (member @ (weight * temp_c)) / whole if near_c is None else near_c
     streams = temp_c.shape[0]
-    heat_capacity, enthalpy = water.heat_capacity_and_enthalpy(np.concatenate([temp_c, found]))
-    wanted = (member @ (weight * enthalpy[:streams])) / whole
+    heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(np.concatenate([temp_c, found]))
+    required = (member @ (weight * enthalpy[:streams])) / whole
     if less_w is not None:
-        wanted = wanted - less_w / whole
-    found = found + (wanted - enthalpy[streams:]) / heat_capacity[streams:]
+        required = required - less_w / whole
+    found = found + (required - enthalpy[streams:]) / heat_capacity[streams:]
     if near_c is None:
-        heat_capacity, enthalpy = water.heat_capacity_and_enthalpy(found)
-        found = found + (wanted - enthalpy) / heat_capacity
+        heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(found)
+        found = found + (required - enthalpy) / heat_capacity
     return np.asarray(found)
 
 
-def draw_off_share(water: Fluid, warm_c: Array, mixed_c: Array, back_c: Array) -> Array:
+def draw_off_share(fluid: Fluid, warm_c: Array, mixed_c: Array, back_c: Array) -> Array:
     """What a circuit mixed to `mixed_c` draws of the water at `warm_c`, as a share of its own flow, (S): by the balance
     of heat with its return."""
-    hot, mix, back = water.enthalpy_j_kg(np.stack([warm_c, mixed_c, back_c]))
+    hot, mix, back = fluid.enthalpy_j_kg(np.stack([warm_c, mixed_c, back_c]))
     spread = np.where(hot > back, hot - back, 1.0)
     return np.asarray(np.where(hot > back, np.clip((mix - back) / spread, 0.0, 1.0), 1.0))
 

@@ -38,9 +38,9 @@ class Emitters:
     room_c: Array
 
     @classmethod
-    def of(cls, places: Sequence[ElementLocation]) -> Emitters:
+    def of(cls, locations: Sequence[ElementLocation]) -> Emitters:
         """Those among the elements of a system."""
-        found = [(i, place, place.element.emits) for i, place in enumerate(places)]
+        found = [(i, place, place.element.emits) for i, place in enumerate(locations)]
         own = [(i, place, emits) for i, place, emits in found if emits is not None]
         return cls(
             np.array([i for i, _, _ in own], dtype=np.intp),
@@ -55,7 +55,7 @@ class Emitters:
     def count(self) -> int:
         return int(self.place.size)
 
-    def passed(self, side: Side, loop: Index, flow_kg_s: Array, inlet_c: Array, water: Fluid) -> EmitterPassage:
+    def passed(self, side: Side, loop: Index, flow_kg_s: Array, inlet_c: Array, fluid: Fluid) -> EmitterPassage:
         """Water of rows (N or N, S) that belong to `loop` (N) after the emitters on that side, "flow" or "return"."""
         outlet, steps = inlet_c, []
         for m in np.flatnonzero(self.on_flow == (side == "flow")):
@@ -63,7 +63,7 @@ class Emitters:
             if not rows.size:
                 continue
             before = outlet[rows]
-            after = self.outlet_c(int(m), flow_kg_s[rows], before, water)
+            after = self.outlet_c(int(m), flow_kg_s[rows], before, fluid)
             outlet = outlet.copy()
             outlet[rows] = after
             steps.append(EmitterTemperatures(int(m), rows, before, after))
@@ -81,18 +81,18 @@ class Emitters:
                 return_start[self.loop[m]] = temp_out_c[self.place[m]]
         return flow_end, return_start
 
-    def outlet_c(self, m: int, flow_kg_s: Array, inlet_c: Array, water: Fluid) -> Array:
+    def outlet_c(self, m: int, flow_kg_s: Array, inlet_c: Array, fluid: Fluid) -> Array:
         """Temperature after emitter m, by the closed form of a one-way run."""
         flow, room = np.maximum(flow_kg_s, MIN_FLOW_KG_S), self.room_c[m]
         outlet = inlet_c
         for _ in range(PASSES):
-            capacity = flow * mean_heat_capacity(water, inlet_c, outlet)
+            capacity = flow * mean_heat_capacity(fluid, inlet_c, outlet)
             outlet = room + one_way_outlet_excess_k(inlet_c - room, self.k_w_kn[m], self.exponent[m], 1.0, capacity)
         return outlet
 
-    def emission_w(self, flow_kg_s: Array, inlet_c: Array, outlet_c: Array, water: Fluid) -> Array:
+    def emission_w(self, flow_kg_s: Array, inlet_c: Array, outlet_c: Array, fluid: Fluid) -> Array:
         """Heat of all emitters, W (M), by quadrature of their characteristics: not by what the water gives."""
-        capacity = np.maximum(flow_kg_s, MIN_FLOW_KG_S) * mean_heat_capacity(water, inlet_c, outlet_c)
+        capacity = np.maximum(flow_kg_s, MIN_FLOW_KG_S) * mean_heat_capacity(fluid, inlet_c, outlet_c)
         return one_way_emission_w(inlet_c - self.room_c, self.k_w_kn, self.exponent, 1.0, capacity)
 
 

@@ -55,7 +55,7 @@ class RatingInterpretation:
     """How a rating is read: the least Reynolds number at which the film of the test is taken (0: the test's own), a
     link in place of the catalogue's, and a factor on the output."""
 
-    least_re: float = TURBULENT_RE
+    min_re: float = TURBULENT_RE
     link_w_mk: float | None = None
     output_factor: float = 1.0
 
@@ -69,7 +69,7 @@ class RatingTest:
 
     `drop_k` is between flow and return around a mean of `excess_k` above the room at 20 degC; `directions`
     and `ducts` are those of the channels; `film` whether the water film is part of the model, taken at no less than
-    the Reynolds number `least_re`.
+    the Reynolds number `min_re`.
     """
 
     __test__ = False
@@ -81,7 +81,7 @@ class RatingTest:
     ducts: tuple[Duct, ...]
     excess_k: float = RATED_EXCESS_K
     film: bool = True
-    least_re: float = TURBULENT_RE
+    min_re: float = TURBULENT_RE
 
 
 def channel_duct(channel: Channel) -> Duct:
@@ -131,11 +131,11 @@ class IdentificationInput:
     reading: RatingInterpretation = AS_RATED
     laid: bool = False
 
-    def sample(self, water: Fluid) -> RatingSample:
+    def sample(self, fluid: Fluid) -> RatingSample:
         """The test that tells it. ValueError for a sill without rating."""
         rating, sill = self.profile.rating, self.profile.floor_section
-        test = rating_test(self.profile, water, self.film and rating.flow_exponent is None, self.reading)
-        link = profile_link_w_mk(self.profile, test, water, self.reading)
+        test = rating_test(self.profile, fluid, self.film and rating.flow_exponent is None, self.reading)
+        link = profile_link_w_mk(self.profile, test, fluid, self.reading)
         if not self.laid:
             return RatingSample(test, rating.exponent, link)
         if sill is None:
@@ -143,25 +143,25 @@ class IdentificationInput:
         return RatingSample(replace(test, output_w_m=sill.output_w_m * self.reading.output_factor), sill.exponent, link)
 
 
-def characteristics(wanted: Sequence[IdentificationInput], water: Fluid) -> tuple[Characteristic, ...]:
-    """Constants of profiles, each identified from its rating test with `water` (plain: ratings are).
+def characteristics(required: Sequence[IdentificationInput], fluid: Fluid) -> tuple[Characteristic, ...]:
+    """Constants of profiles, each identified from its rating test with `fluid` (plain: ratings are).
 
     An unknown arrangement is taken as one-way, the cautious side. A rating that includes a heating
     effect is divided by 1.15. A sill is rated in the same test. ValueError where a test has no constant.
     """
-    samples = [one.sample(water) for one in wanted]
+    samples = [one.sample(fluid) for one in required]
     found = []
-    for one, sample, k in zip(wanted, samples, rated_constants(samples, water), strict=True):
+    for one, sample, k in zip(required, samples, rated_constants(samples, fluid), strict=True):
         flow_exponent = None if one.laid else one.profile.rating.flow_exponent
         law = Characteristic(float(k), sample.exponent, sample.link_w_mk)
         if flow_exponent is not None:
-            law = replace(law, flow_exponent=flow_exponent, test_flow_kg_s=flow_of_test_kg_s(sample.test, water))
+            law = replace(law, flow_exponent=flow_exponent, test_flow_kg_s=flow_of_test_kg_s(sample.test, fluid))
         found.append(law)
     return tuple(found)
 
 
 def profile_link_w_mk(
-    profile: Profile, test: RatingTest, water: Fluid, reading: RatingInterpretation = AS_RATED
+    profile: Profile, test: RatingTest, fluid: Fluid, reading: RatingInterpretation = AS_RATED
 ) -> float:
     """Link of a profile, W/(m K): as read, else stated, from its web, from a second test, or the usual one."""
     if reading.link_w_mk is not None:
@@ -170,21 +170,21 @@ def profile_link_w_mk(
         return link_w_mk(profile.link)
     other = profile.link.second_test
     second = replace(test, output_w_m=other.output_w_m * reading.output_factor, drop_k=other.drop_k)
-    return link_from_two_tests(test, second, profile.rating.exponent, water)
+    return link_from_two_tests(test, second, profile.rating.exponent, fluid)
 
 
-def link_from_two_tests(first: RatingTest, second: RatingTest, exponent: float, water: Fluid) -> float:
+def link_from_two_tests(first: RatingTest, second: RatingTest, exponent: float, fluid: Fluid) -> float:
     """The link, W/(m K), with which two tests of one sample at different flow want the same constant.
 
     A there-and-back sample gives less as its flow falls, and more so the stronger the link. Searched from 0
-    to MOST_LINK_W_MK; ValueError where the tests agree with no link in that range, or differ in drop by
+    to MAX_LINK_W_MK; ValueError where the tests agree with no link in that range, or differ in drop by
     less than a tenth.
     """
     if abs(first.drop_k - second.drop_k) < 0.1 * first.drop_k:
         raise ValueError(f"the two tests have drops of {first.drop_k:g} and {second.drop_k:g} K: too close to tell")
 
     def apart(link: float) -> float:
-        constants = [rated_constant(test, exponent, link, water) for test in (first, second)]
+        constants = [rated_constant(test, exponent, link, fluid) for test in (first, second)]
         return constants[0] / constants[1] - 1.0
 
     # the ratio may come back to one at a much stronger link: the weakest that fits is taken
@@ -199,19 +199,19 @@ def link_from_two_tests(first: RatingTest, second: RatingTest, exponent: float, 
     )
 
 
-def flow_of_test_kg_s(test: RatingTest, water: Fluid) -> float:
+def flow_of_test_kg_s(test: RatingTest, fluid: Fluid) -> float:
     """Flow through the sample that carries the test's output at its drop, by enthalpy, kg/s."""
     flow_c = TEST_ROOM_C + test.excess_k + test.drop_k / 2.0
-    ends = water.enthalpy_j_kg(np.array([flow_c, flow_c - test.drop_k]))
+    ends = fluid.enthalpy_j_kg(np.array([flow_c, flow_c - test.drop_k]))
     return test.output_w_m * test.sample_m / float(ends[0] - ends[1])
 
 
-def reynolds_of_test(test: RatingTest, water: Fluid) -> float:
+def reynolds_of_test(test: RatingTest, fluid: Fluid) -> float:
     """Least Reynolds number of the channels of a test at its mean temperature, parallel ones sharing alike."""
     sign = np.asarray(test.directions)
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
-    viscosity = float(water.viscosity_pa_s(TEST_ROOM_C + test.excess_k))
-    flow = flow_of_test_kg_s(test, water)
+    viscosity = float(fluid.viscosity_pa_s(TEST_ROOM_C + test.excess_k))
+    flow = flow_of_test_kg_s(test, fluid)
     return min(
         float(part) * flow * duct.hydraulic_diameter_m / (duct.area_m2 * viscosity)
         for part, duct in zip(share, test.ducts, strict=True)
@@ -219,7 +219,7 @@ def reynolds_of_test(test: RatingTest, water: Fluid) -> float:
 
 
 def rating_test(
-    profile: Profile, water: Fluid, film: bool = True, reading: RatingInterpretation = AS_RATED
+    profile: Profile, fluid: Fluid, film: bool = True, reading: RatingInterpretation = AS_RATED
 ) -> RatingTest:
     """The rating of a catalogue entry as a test of the channel model."""
     rating = profile.rating
@@ -229,59 +229,59 @@ def rating_test(
     turned = rating.arrangement == "there-and-back" and count > 1
     return RatingTest(
         output_w_m=output_w_m,
-        drop_k=drop_of_test_k(rating, water),
+        drop_k=drop_of_test_k(rating, fluid),
         sample_m=rating.sample_m,
         directions=there_and_back(count) if turned else (1,) * count,
         ducts=tuple(channel_duct(channel) for channel in profile.channels),
         film=film,
-        least_re=reading.least_re,
+        min_re=reading.min_re,
     )
 
 
-def drop_of_test_k(rating: OutputRating, water: Fluid) -> float:
+def drop_of_test_k(rating: OutputRating, fluid: Fluid) -> float:
     """Drop between flow and return in the rating test, K: as stated or from the test's flow."""
     if rating.flow_kg_s is not None:
-        cp = float(water.heat_capacity_j_kgk(TEST_ROOM_C + RATED_EXCESS_K))
+        cp = float(fluid.heat_capacity_j_kgk(TEST_ROOM_C + RATED_EXCESS_K))
         return rating.output_w_m * rating.sample_m / (rating.flow_kg_s * cp)
     return rating.drop_k if rating.drop_k is not None else 10.0
 
 
-def rated_constant(test: RatingTest, exponent: float, link: float, water: Fluid) -> float:
+def rated_constant(test: RatingTest, exponent: float, link: float, fluid: Fluid) -> float:
     """K in W/(m K^n) with which the channel model gives the test's output in the test's own arrangement.
 
     The flow is the one that carries the test's output at the test's drop, by enthalpy. Without film the
-    sample's length does not matter: output and flow grow together. With it the film is taken (unless `least_re` says
+    sample's length does not matter: output and flow grow together. With it the film is taken (unless `min_re` says
     otherwise) as good as turbulent, whatever the flow of the test: a weak film there would promise more heat
     elsewhere, and in slow flow buoyancy makes it better than the laminar value. Raises ValueError where no
-    constant can give the drop (see least_return_ratio).
+    constant can give the drop (see min_return_ratio).
     """
-    return float(rated_constants([RatingSample(test, exponent, link)], water)[0])
+    return float(rated_constants([RatingSample(test, exponent, link)], fluid)[0])
 
 
-def rated_constants(samples: Sequence[RatingSample], water: Fluid) -> Array:
+def rated_constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
     """The constants of many tests, each as :func:`rated_constant` has it, found side by side."""
     found = np.zeros(len(samples))
     for directions in dict.fromkeys(sample.test.directions for sample in samples):
         which = [i for i, sample in enumerate(samples) if sample.test.directions == directions]
-        found[which] = _constants([samples[i] for i in which], water)
+        found[which] = _constants([samples[i] for i in which], fluid)
     return found
 
 
-def _constants(samples: Sequence[RatingSample], water: Fluid) -> Array:
+def _constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
     """Secants on the constants of tests whose channels have the same directions, all at once."""
     tests = [sample.test for sample in samples]
     sign = np.asarray(tests[0].directions)
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
-    flow = np.outer(share, [flow_of_test_kg_s(test, water) for test in tests])
+    flow = np.outer(share, [flow_of_test_kg_s(test, fluid) for test in tests])
     inlet_c = np.array([sample.flow_c for sample in samples])
-    wanted_c = inlet_c - [test.drop_k for test in tests]
-    least_re = np.array([test.least_re for test in tests])
+    required_c = inlet_c - [test.drop_k for test in tests]
+    min_re = np.array([test.min_re for test in tests])
     near: GroupSolution | None = None
 
     def miss_k(constants: Array) -> Array:
         nonlocal near
-        near = solve_group(_group(samples, constants), flow, inlet_c, water, near, 1e-11, least_re)
-        return np.asarray(near.joined_c - wanted_c)
+        near = solve_group(_group(samples, constants), flow, inlet_c, fluid, near, 1e-11, min_re)
+        return np.asarray(near.joined_c - required_c)
 
     plain = np.array([sample.plain_w_mkn for sample in samples])
     before, now = plain, 1.1 * plain

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from heatloop.hydraulics.heat.arm_groups import group_similar_arms
 from heatloop.hydraulics.heat.other_emitters import Emitters
 from heatloop.hydraulics.model import ArmPath, ElementLocation, LoopPath, PathElement, Side
-from heatloop.hydraulics.network.links import ElementArrays, Network, NodeEquations
+from heatloop.hydraulics.network.links import ElementArrays, NetworkGraph, NodeEquations
 from heatloop.hydraulics.network.shared_pipework import SharedPipework, build_shared_pipework
 from heatloop.hydraulics.network.solver_index import LoopLinks, SolverIndex
 from heatloop.hydraulics.network.system import PipeNetwork
@@ -48,19 +48,21 @@ def build_network(
     Without `levels` nothing rises. Trunks lie at the source's level.
     Trunks lose heat where `ambient_temp_c` is given: to what each states to be round it, else to this temperature.
     With `tees` the branches at the end of a trunk have tees. `friction`: curves that are known already, such as those
-    of another assembly of the same pipes.
+    of another network of the same pipes.
     """
-    mains = build_shared_pipework(trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses, lose_to_c)
-    builder = _Builder(tuple(loops), mains, tees)
+    shared_pipework = build_shared_pipework(
+        trunks, pipes or {}, [loop.loop.trunk for loop in loops], bypasses, lose_to_c
+    )
+    builder = _Builder(tuple(loops), shared_pipework, tees)
     return builder.finish(tuple(trunks), tuple(bypasses), levels or Levels({}), friction)
 
 
 class _Builder:
-    def __init__(self, loops: tuple[LoopPath, ...], mains: SharedPipework, tees: bool) -> None:
-        self.loops, self.mains = loops, mains
-        self.branching = mains.branching() if tees else {}
+    def __init__(self, loops: tuple[LoopPath, ...], shared_pipework: SharedPipework, tees: bool) -> None:
+        self.loops, self.shared_pipework = loops, shared_pipework
+        self.branching = shared_pipework.branching() if tees else {}
         self.tees: dict[tuple[str, Side], list[tuple[int, PathElement]]] = {}
-        self.node_count = mains.nodes
+        self.node_count = shared_pipework.nodes
         self.link_ends: list[tuple[int, int]] = []
         self.members: list[list[ElementLocation]] = []
         self.channel_link: list[list[int]] = []
@@ -71,18 +73,20 @@ class _Builder:
                 main.start,
                 main.end,
                 [ElementLocation(main.element, -1, -1, main.trunk, -1, k)],
-                *mains.leaves(k),
+                *shared_pipework.leaves(k),
                 main.element,
             )
-            for k, main in enumerate(mains.links)
+            for k, main in enumerate(shared_pipework.links)
         ]
         mains_first = {key: list(found) for key, found in self.tees.items()}
         self.tees = {}
         for index, loop in enumerate(loops):
-            self._add_loop(index, loop, mains.join[loop.loop.trunk])
+            self._add_loop(index, loop, shared_pipework.join[loop.loop.trunk])
         self.bypass_link = [
-            self._branch(*mains.join[trunk], [ElementLocation(element, -1, -1, -1, b)], trunk, "both", element)
-            for b, (trunk, element) in enumerate(mains.bypasses)
+            self._branch(
+                *shared_pipework.join[trunk], [ElementLocation(element, -1, -1, -1, b)], trunk, "both", element
+            )
+            for b, (trunk, element) in enumerate(shared_pipework.bypasses)
         ]
         for key, found in mains_first.items():
             self.tees.setdefault(key, []).extend(found)
@@ -168,16 +172,16 @@ class _Builder:
         levels: Levels,
         friction: FrictionTable,
     ) -> PipeNetwork:
-        mains = self.mains
-        places = [place for members in self.members for place in members]
+        shared_pipework = self.shared_pipework
+        locations = [place for members in self.members for place in members]
         ends = np.array(self.link_ends, dtype=np.intp).reshape(-1, 2)
-        backs = np.array([circuit.back for circuit in mains.circuits], dtype=np.intp)
-        network = Network(self.node_count, ends[:, 0], ends[:, 1], backs)
+        backs = np.array([circuit.back for circuit in shared_pipework.circuits], dtype=np.intp)
+        graph = NetworkGraph(self.node_count, ends[:, 0], ends[:, 1], backs)
         arms = tuple(arm for loop in self.loops for arm in loop.arms)
         groups = group_similar_arms(arms)
         joins = [loop.loop.trunk for loop in self.loops]
-        temperatures = TemperatureIndex.of(places, len(self.loops), len(mains.links), groups)
-        wiring = NodeEquations.of(network)
+        temperatures = TemperatureIndex.of(locations, len(self.loops), len(shared_pipework.links), groups)
+        node_equations = NodeEquations.of(graph)
         links = LoopLinks(
             tuple(np.array(own, dtype=np.intp) for own in self.channel_link),
             np.array(self.loop_link, dtype=np.intp),
@@ -190,30 +194,30 @@ class _Builder:
             arms=arms,
             arm_loop=links.arm_loop,
             groups=groups,
-            mains=mains,
-            network=network,
-            wiring=wiring,
-            elements=_elements([place.element for place in places], [len(m) for m in self.members], friction),
-            places=tuple(places),
+            shared_pipework=shared_pipework,
+            graph=graph,
+            node_equations=node_equations,
+            elements=_elements([place.element for place in locations], [len(m) for m in self.members], friction),
+            locations=tuple(locations),
             channel_link=links.channel_link,
             loop_link=links.loop_link,
             main_link=np.array(self.main_link, dtype=np.intp),
             bypass_link=np.array(self.bypass_link, dtype=np.intp),
-            loop_nodes=np.array([mains.join[name] for name in joins], dtype=np.intp),
-            loop_circuit=np.array([mains.circuit_of[name] for name in joins], dtype=np.intp),
-            junctions=self._junctions(places),
-            rise_m=_rises(places, self.loops, levels),
+            loop_nodes=np.array([shared_pipework.join[name] for name in joins], dtype=np.intp),
+            loop_circuit=np.array([shared_pipework.circuit_of[name] for name in joins], dtype=np.intp),
+            tees=self._tees(locations),
+            rise_m=_rises(locations, self.loops, levels),
             temperatures=temperatures,
-            element_temps=ElementTemperatures.of(places, arms, temperatures),
-            emitters=Emitters.of(places),
-            frame=SolverIndex.of(mains, bypasses, self.loops, groups, wiring, links),
+            element_temps=ElementTemperatures.of(locations, arms, temperatures),
+            emitters=Emitters.of(locations),
+            solver_index=SolverIndex.of(shared_pipework, bypasses, self.loops, groups, node_equations, links),
         )
 
-    def _junctions(self, places: Sequence[ElementLocation]) -> tuple[Tee, ...]:
-        number = {id(place.element): i for i, place in enumerate(places)}
+    def _tees(self, locations: Sequence[ElementLocation]) -> tuple[Tee, ...]:
+        number = {id(place.element): i for i, place in enumerate(locations)}
         return tuple(
             Tee(
-                bore_m=self.mains.bore_m(trunk),
+                bore_m=self.shared_pipework.bore_m(trunk),
                 dividing=direction == "flow",
                 branches=tuple(TeeBranch(link, number[id(tee)], tee.duct.hydraulic_diameter_m) for link, tee in found),
             )
@@ -251,11 +255,11 @@ def _in_order(arm: ArmPath) -> list[PathElement]:
     return [*arm.flow_valve, *out, *home, *arm.return_valve]
 
 
-def _rises(places: Sequence[ElementLocation], loops: Sequence[LoopPath], levels: Levels) -> Array:
+def _rises(locations: Sequence[ElementLocation], loops: Sequence[LoopPath], levels: Levels) -> Array:
     """How far the water climbs at each element, metres: up the flow tail to the first room of the first arm, from
     room to room, and down again in the return tail; over every way through a loop it comes to nothing."""
-    levels_m, rise = levels.rooms_m, np.zeros(len(places))
-    number = {id(place.element): i for i, place in enumerate(places)}
+    levels_m, rise = levels.rooms_m, np.zeros(len(locations))
+    number = {id(place.element): i for i, place in enumerate(locations)}
     for path in loops:
         own = (e for channel in path.arms[0].channels for e in channel)
         others = (e for e in (*path.tail_flow, *path.tail_return) if e.emits is not None)

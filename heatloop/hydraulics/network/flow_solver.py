@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.network.links import MIN_FLOW_KG_S, Network, NodeEquations, PumpBoundary
+from heatloop.hydraulics.network.links import MIN_FLOW_KG_S, NetworkGraph, NodeEquations, PumpBoundary
 
 Array = NDArray[np.float64]
 
@@ -27,7 +27,7 @@ TOLERANCE = 1e-12
 
 MAX_STEPS = 100
 
-LEAST_HEAD_PA = 1.0
+MIN_HEAD_PA = 1.0
 """Misfits of head are relative to no less than this: warm water may move by its lift alone, without any head."""
 
 ROUNDING = 1e-11
@@ -65,19 +65,19 @@ class NewtonState:
     moved: Array
 
 
-def start_iteration(network: Network, flow: Array, fixed_pa: Array, law: LinkDrop) -> NewtonState:
+def start_iteration(graph: NetworkGraph, flow: Array, fixed_pa: Array, law: LinkDrop) -> NewtonState:
     """A first iterate: flows (L, S) and the pressures of the fixed nodes (K, S); other pressures 0."""
-    pressure = np.zeros((network.nodes, flow.shape[1]))
-    pressure[network.fixed] = fixed_pa
+    pressure = np.zeros((graph.nodes, flow.shape[1]))
+    pressure[graph.fixed] = fixed_pa
     return NewtonState(flow, pressure, *law(flow), np.full(flow.shape[1], np.inf))
 
 
 def newton_step(
-    wiring: NodeEquations,
+    node_equations: NodeEquations,
     now: NewtonState,
     law: LinkDrop | None,
     inflow: Array,
-    drive: PumpBoundary | None = None,
+    boundary: PumpBoundary | None = None,
     held: Array | None = None,
 ) -> NewtonState:
     """One Newton step. inflow (n, S) into the unknown nodes; held (L, S) flows that stand, NaN where free.
@@ -86,26 +86,26 @@ def newton_step(
     it vanishes, which must succeed since drops rise with flow. Without `law` the whole step is taken, and drops
     and slopes stay those of the flows before.
     """
-    network, incidence = wiring.network, wiring.incidence
+    graph, incidence = node_equations.graph, node_equations.incidence
     conductance = 1.0 / now.slope
-    change = now.pressure.take(network.start, axis=0)
-    change -= now.pressure.take(network.end, axis=0)
+    change = now.pressure.take(graph.start, axis=0)
+    change -= now.pressure.take(graph.end, axis=0)
     change -= now.drop
     change *= conductance
     if held is not None:
         stands = ~np.isnan(held)
         conductance = np.where(stands, 0.0, conductance)
         change = np.where(stands, held - now.flow, change)
-    raised = wiring.changes(conductance, inflow - incidence @ (now.flow + change), drive, now.pressure)
+    raised = node_equations.changes(conductance, inflow - incidence @ (now.flow + change), boundary, now.pressure)
     conductance *= incidence.T @ raised
     change += conductance
     pressure = now.pressure.copy()
-    pressure[wiring.unknown] += raised
+    pressure[node_equations.unknown] += raised
     flow = now.flow + change
     drop, slope = (now.drop, now.slope) if law is None else law(flow)
     moved = _moved(change, flow)
     if law is not None and moved.max() > SAFE and np.isfinite(now.moved).all():
-        return _shorten(network, now, NewtonState(flow, pressure, drop, slope, moved), change, law, held)
+        return _shorten(graph, now, NewtonState(flow, pressure, drop, slope, moved), change, law, held)
     return NewtonState(flow, pressure, drop, slope, moved)
 
 
@@ -117,12 +117,12 @@ def _moved(change: Array, flow: Array) -> Array:
 
 
 def _shorten(
-    network: Network, now: NewtonState, whole: NewtonState, change: Array, law: LinkDrop, held: Array | None
+    graph: NetworkGraph, now: NewtonState, whole: NewtonState, change: Array, law: LinkDrop, held: Array | None
 ) -> NewtonState:
     """The step from `now` to `whole`, or a part of it where the whole goes too far along its own direction, `change`
     of flows (L, S)."""
     pressure, flow, drop, slope = whole.pressure, whole.flow, whole.drop, whole.slope
-    head = pressure.take(network.start, axis=0) - pressure.take(network.end, axis=0)
+    head = pressure.take(graph.start, axis=0) - pressure.take(graph.end, axis=0)
     work = change if held is None else change * np.isnan(held)
     before = (work * (now.drop - head)).sum(axis=0)
     share = np.ones(change.shape[1])
@@ -139,23 +139,27 @@ def _shorten(
 
 
 def residuals(
-    wiring: NodeEquations, now: NewtonState, inflow: Array, driven: Index | None = None, held: Array | None = None
+    node_equations: NodeEquations,
+    now: NewtonState,
+    inflow: Array,
+    driven: Index | None = None,
+    held: Array | None = None,
 ) -> tuple[Array, Array]:
     """Relative imbalance of mass at the unknown nodes (S), but for driven ones, and of head along the links (S)."""
-    imbalance = inflow - wiring.incidence @ now.flow
+    imbalance = inflow - node_equations.incidence @ now.flow
     if driven is not None:
         imbalance[driven] = 0.0
-    network = wiring.network
-    misfit = np.abs(now.pressure[network.start] - now.pressure[network.end] - now.drop)
+    graph = node_equations.graph
+    misfit = np.abs(now.pressure[graph.start] - now.pressure[graph.end] - now.drop)
     if held is not None:
         misfit = np.where(np.isnan(held), misfit, 0.0)
-    head = np.maximum(now.pressure.max(axis=0) - now.pressure.min(axis=0), LEAST_HEAD_PA)
-    most = np.maximum(np.abs(now.flow).max(axis=0), 1e-300)
-    return np.abs(imbalance).max(axis=0, initial=0.0) / most, misfit.max(axis=0, initial=0.0) / head
+    head = np.maximum(now.pressure.max(axis=0) - now.pressure.min(axis=0), MIN_HEAD_PA)
+    maximum = np.maximum(np.abs(now.flow).max(axis=0), 1e-300)
+    return np.abs(imbalance).max(axis=0, initial=0.0) / maximum, misfit.max(axis=0, initial=0.0) / head
 
 
 def solve_network(
-    network: Network,
+    graph: NetworkGraph,
     fixed_pa: Array,
     link_drop: LinkDrop,
     guess_kg_s: Array,
@@ -165,20 +169,20 @@ def solve_network(
     """Flows and pressures of one network with the pressures `fixed_pa` at the fixed nodes and water fed in at
     others, `inflow_kg_s` (N). Raises ArithmeticError if it does not settle.
     """
-    wiring = NodeEquations.of(network)
-    inflow = np.zeros(network.nodes) if inflow_kg_s is None else inflow_kg_s
-    inflow = inflow[wiring.unknown][:, None]
+    node_equations = NodeEquations.of(graph)
+    inflow = np.zeros(graph.nodes) if inflow_kg_s is None else inflow_kg_s
+    inflow = inflow[node_equations.unknown][:, None]
 
     def law(flow: Array) -> tuple[Array, Array]:
         drop, slope = link_drop(flow[:, 0])
         return drop[:, None], slope[:, None]
 
-    now = start_iteration(network, guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
+    now = start_iteration(graph, guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
     for count in range(1, MAX_STEPS + 1):
         before = now
-        now = newton_step(wiring, now, law, inflow)
+        now = newton_step(node_equations, now, law, inflow)
         moved = float(now.moved[0])
-        mass, head = residuals(wiring, now, inflow)
+        mass, head = residuals(node_equations, now, inflow)
         if moved < tolerance or (max(mass[0], head[0]) < ROUNDING and moved > 0.3 * before.moved[0]):
             return NetworkState(now.flow[:, 0], now.pressure[:, 0], float(mass[0]), float(head[0]), count)
     raise ArithmeticError(f"the network did not settle in {MAX_STEPS} steps (last change {moved:.1e})")

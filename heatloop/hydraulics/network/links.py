@@ -157,7 +157,7 @@ class PressureDropModel:
 
 
 @dataclass(frozen=True)
-class Network:
+class NetworkGraph:
     """Nodes and links. `start` and `end` (L) are node numbers; `fixed` the nodes of known pressure."""
 
     nodes: int
@@ -173,25 +173,25 @@ class NodeEquations:
     unknown (n) node numbers; incidence (n, L): +1 where a link leaves a node, -1 where it arrives, dense or sparse.
     """
 
-    network: Network
+    graph: NetworkGraph
     unknown: Index
     incidence: Array | csr_matrix
 
     @classmethod
-    def of(cls, network: Network) -> NodeEquations:
-        free = np.ones(network.nodes, bool)
-        free[network.fixed] = False
+    def of(cls, graph: NetworkGraph) -> NodeEquations:
+        free = np.ones(graph.nodes, bool)
+        free[graph.fixed] = False
         unknown = np.flatnonzero(free)
-        number = np.full(network.nodes, -1)
+        number = np.full(graph.nodes, -1)
         number[unknown] = np.arange(unknown.size)
-        links = np.arange(network.start.size)
-        i, j = number[network.start], number[network.end]
+        links = np.arange(graph.start.size)
+        i, j = number[graph.start], number[graph.end]
         rows, columns = np.concatenate([i[i >= 0], j[j >= 0]]), np.concatenate([links[i >= 0], links[j >= 0]])
         signs = np.concatenate([np.ones(int((i >= 0).sum())), -np.ones(int((j >= 0).sum()))])
         incidence = csr_matrix((signs, (rows, columns)), shape=(unknown.size, links.size))
-        return cls(network, unknown, incidence.toarray() if unknown.size <= DENSE_NODES else incidence)
+        return cls(graph, unknown, incidence.toarray() if unknown.size <= DENSE_NODES else incidence)
 
-    def changes(self, conductance: Array, imbalance: Array, drive: PumpBoundary | None, pressure: Array) -> Array:
+    def changes(self, conductance: Array, imbalance: Array, boundary: PumpBoundary | None, pressure: Array) -> Array:
         """Changes of pressure (n, S) that make up for the imbalance of mass (n, S) and for what pumps lack.
 
         conductance (L, S), pressure (nodes, S) now. Solves A G A^T dp = imbalance, the rows of driven nodes replaced.
@@ -199,37 +199,37 @@ class NodeEquations:
         if self.unknown.size == 0:
             return imbalance
         rhs = imbalance
-        if drive is not None:
+        if boundary is not None:
             rhs = imbalance.copy()
-            for k, node in enumerate(drive.place):
-                rhs[node] = drive.lack(k, pressure[self.unknown[node]], -imbalance[node])
+            for k, node in enumerate(boundary.place):
+                rhs[node] = boundary.lack(k, pressure[self.unknown[node]], -imbalance[node])
         if not isinstance(self.incidence, np.ndarray):
-            columns = [self._sparse(conductance[:, s], rhs[:, s], drive, s) for s in range(rhs.shape[1])]
+            columns = [self._sparse(conductance[:, s], rhs[:, s], boundary, s) for s in range(rhs.shape[1])]
             return np.stack(columns, axis=1)
         if rhs.shape[1] == 1:
             # one small matrix: LAPACK's own call, since numpy's for many takes several times as long
             one = (self.incidence * conductance[:, 0]) @ self.incidence.T
-            if drive is not None:
-                for k, node in enumerate(drive.place):
-                    one[node] *= drive.by_flow[k, 0]
-                    one[node, node] += drive.by_pressure[k, 0]
+            if boundary is not None:
+                for k, node in enumerate(boundary.place):
+                    one[node] *= boundary.by_flow[k, 0]
+                    one[node, node] += boundary.by_pressure[k, 0]
             _, _, changes, info = lapack.dgesv(one, rhs)
             if info != 0:
                 raise np.linalg.LinAlgError("the network has a node that no water can reach")
             return np.asarray(changes)
         matrix = (self.incidence * conductance.T[:, None, :]) @ self.incidence.T
-        if drive is not None:
-            for k, node in enumerate(drive.place):
-                matrix[:, node, :] *= drive.by_flow[k][:, None]
-                matrix[:, node, node] += drive.by_pressure[k]
+        if boundary is not None:
+            for k, node in enumerate(boundary.place):
+                matrix[:, node, :] *= boundary.by_flow[k][:, None]
+                matrix[:, node, node] += boundary.by_pressure[k]
         return np.asarray(np.linalg.solve(matrix, rhs.T[:, :, None])[:, :, 0].T)
 
-    def _sparse(self, conductance: Array, rhs: Array, drive: PumpBoundary | None, s: int) -> Array:
+    def _sparse(self, conductance: Array, rhs: Array, boundary: PumpBoundary | None, s: int) -> Array:
         incidence = csr_matrix(self.incidence)
         matrix = incidence.multiply(conductance) @ incidence.T
-        if drive is not None:
+        if boundary is not None:
             scale, extra = np.ones(rhs.size), np.zeros(rhs.size)
-            scale[drive.place], extra[drive.place] = drive.by_flow[:, s], drive.by_pressure[:, s]
+            scale[boundary.place], extra[boundary.place] = boundary.by_flow[:, s], boundary.by_pressure[:, s]
             size = (rhs.size, rhs.size)
             diagonal = np.arange(rhs.size)
             matrix = csr_matrix((scale, (diagonal, diagonal)), size) @ matrix
@@ -239,7 +239,7 @@ class NodeEquations:
 
 @dataclass(frozen=True)
 class PumpBoundary:
-    """Nodes held by a pump: by_pressure * pressure + by_flow * outflow = wanted, each (K, S).
+    """Nodes held by a pump: by_pressure * pressure + by_flow * outflow = required, each (K, S).
 
     `place` (K): their places among the unknown nodes. A differential that stands has by_flow 0, a flow that stands
     by_pressure 0, a pump both: its curve made straight at its flow now.
@@ -248,8 +248,8 @@ class PumpBoundary:
     place: Index
     by_pressure: Array
     by_flow: Array
-    wanted: Array
+    required: Array
 
     def lack(self, k: int, pressure: Array, outflow: Array) -> Array:
         """What is lacking at this pressure and flow out of node number k of them, (S)."""
-        return np.asarray(self.wanted[k] - self.by_pressure[k] * pressure - self.by_flow[k] * outflow)
+        return np.asarray(self.required[k] - self.by_pressure[k] * pressure - self.by_flow[k] * outflow)

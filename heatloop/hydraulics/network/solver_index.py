@@ -67,18 +67,18 @@ class SolverIndex:
     @classmethod
     def of(
         cls,
-        mains: SharedPipework,
+        shared_pipework: SharedPipework,
         bypasses: Sequence[Bypass],
         loops: Sequence[LoopPath],
         groups: Sequence[ArmGroup],
-        wiring: NodeEquations,
+        node_equations: NodeEquations,
         links: LoopLinks,
     ) -> SolverIndex:
         """Of a network made of these parts; see `PipeNetwork` for their shapes."""
-        network, arm_loop = wiring.network, links.arm_loop
+        graph, arm_loop = node_equations.graph, links.arm_loop
         arms = tuple(np.array(group.arms, dtype=np.intp) for group in groups)
         member = arm_loop[None, :] == np.arange(len(loops))[:, None]
-        back_links = np.array([not link.is_flow for link in mains.links], dtype=bool)
+        back_links = np.array([not link.is_flow for link in shared_pipework.links], dtype=bool)
         return cls(
             links=tuple(np.stack([links.channel_link[a] for a in group], axis=1) for group in arms),
             arms=arms,
@@ -87,12 +87,12 @@ class SolverIndex:
             tails=TailConductances.of(loops),
             opens_pa=tuple(None if b.opens_at_kpa is None else 1000.0 * b.opens_at_kpa for b in bypasses),
             back_links=back_links,
-            link_circuit=mains.link_circuit,
-            members=np.concatenate([mains.of_circuit, mains.on_link[back_links]]),
-            bypass_circuit=np.array([mains.circuit_of[bypass.trunk] for bypass in bypasses], dtype=np.intp),
-            parents=np.array([max(circuit.parent, 0) for circuit in mains.circuits], dtype=np.intp),
-            losses=TrunkLoss.of(mains),
-            driven=np.searchsorted(wiring.unknown, [circuit.flow for circuit in mains.circuits]),
-            leaving=np.array([(network.start == c.flow) * 1.0 - (network.end == c.flow) for c in mains.circuits]),
-            loop_of_link=links.owners(network.start.size),
+            link_circuit=shared_pipework.link_circuit,
+            members=np.concatenate([shared_pipework.of_circuit, shared_pipework.on_link[back_links]]),
+            bypass_circuit=np.array([shared_pipework.circuit_of[bypass.trunk] for bypass in bypasses], dtype=np.intp),
+            parents=np.array([max(circuit.parent, 0) for circuit in shared_pipework.circuits], dtype=np.intp),
+            losses=TrunkLoss.of(shared_pipework),
+            driven=np.searchsorted(node_equations.unknown, [circuit.flow for circuit in shared_pipework.circuits]),
+            leaving=np.array([(graph.start == c.flow) * 1.0 - (graph.end == c.flow) for c in shared_pipework.circuits]),
+            loop_of_link=links.owners(graph.start.size),
         )

@@ -18,7 +18,7 @@ from numpy.typing import NDArray
 from heatloop.hydraulics.heat.arm_groups import ArmGroup
 from heatloop.hydraulics.heat.other_emitters import Emitters
 from heatloop.hydraulics.model import ArmPath, ElementLocation, LoopPath
-from heatloop.hydraulics.network.links import ElementArrays, Network, NodeEquations
+from heatloop.hydraulics.network.links import ElementArrays, NetworkGraph, NodeEquations
 from heatloop.hydraulics.network.shared_pipework import BACK_NODE, FLOW_NODE, Circuit, SharedPipework
 from heatloop.hydraulics.network.solver_index import SolverIndex
 from heatloop.hydraulics.network.tee_losses import Tee
@@ -34,7 +34,7 @@ RETURN_NODE, SUPPLY_NODE = BACK_NODE, FLOW_NODE
 
 @dataclass(frozen=True)
 class PipeNetwork:
-    """The whole system. `places` (E) in the order of `elements`; `channel_link[a]` the link of each
+    """The whole system. `locations` (E) in the order of `elements`; `channel_link[a]` the link of each
     channel of arm a; `loop_link` (L) a link that carries each loop's whole flow; `main_link` (K) the links of
     `mains.links`, `bypass_link` (B) those of the bypasses; `loop_nodes` (L, 2) where its tails join;
     `loop_circuit` (L) whose water it takes; `rise_m` (E) how far the water climbs at each element.
@@ -49,28 +49,28 @@ class PipeNetwork:
     arms: tuple[ArmPath, ...]
     arm_loop: Index
     groups: tuple[ArmGroup, ...]
-    mains: SharedPipework
-    network: Network
-    wiring: NodeEquations
+    shared_pipework: SharedPipework
+    graph: NetworkGraph
+    node_equations: NodeEquations
     elements: ElementArrays
-    places: tuple[ElementLocation, ...]
+    locations: tuple[ElementLocation, ...]
     channel_link: tuple[Index, ...]
     loop_link: Index
     main_link: Index
     bypass_link: Index
     loop_nodes: Index
     loop_circuit: Index
-    junctions: tuple[Tee, ...]
+    tees: tuple[Tee, ...]
     rise_m: Array
     temperatures: TemperatureIndex
     element_temps: ElementTemperatures
     emitters: Emitters
-    frame: SolverIndex
+    solver_index: SolverIndex
 
     @property
     def circuits(self) -> tuple[Circuit, ...]:
         """The source's circuit, then one for each mixed trunk, parents first."""
-        return self.mains.circuits
+        return self.shared_pipework.circuits
 
     @cached_property
     def climbs(self) -> bool:

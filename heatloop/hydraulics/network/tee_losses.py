@@ -43,10 +43,10 @@ class Tee:
     branches: tuple[TeeBranch, ...]
 
 
-def tee_drops_pa(junctions: tuple[Tee, ...], link_flow_kg_s: Array, density_kg_m3: Array) -> Array:
+def tee_drops_pa(tees: tuple[Tee, ...], link_flow_kg_s: Array, density_kg_m3: Array) -> Array:
     """Drop at the tee of every branch, Pa, as elements (E, S); link_flow_kg_s (links, S), density_kg_m3 (E, S)."""
     drops = np.zeros(density_kg_m3.shape)
-    for junction in junctions:
+    for junction in tees:
         area = np.pi * junction.bore_m**2 / 4.0
         for s in range(int(link_flow_kg_s.shape[-1])):
             flows = [max(float(link_flow_kg_s[branch.link, s]), 0.0) for branch in junction.branches]

@@ -45,15 +45,15 @@ class TemperatureIndex:
 
     @classmethod
     def of(
-        cls, places: Sequence[ElementLocation], loops: int, mains: int, groups: Sequence[ArmGroup]
+        cls, locations: Sequence[ElementLocation], loops: int, shared_pipes: int, groups: Sequence[ArmGroup]
     ) -> TemperatureIndex:
         """The index of a system with these elements, so many loops and links of the mains, and these groups of arms."""
         arms = sum(len(group.arms) for group in groups)
-        bypasses = 1 + max((place.bypass for place in places), default=-1)
-        emitters = sum(place.element.emits is not None for place in places)
+        bypasses = 1 + max((place.bypass for place in locations), default=-1)
+        emitters = sum(place.element.emits is not None for place in locations)
         row = _Row()
         supply, loop_return, head, foot = (row.take(loops) for _ in range(4))
-        arm_return, main_start, main_end = row.take(arms), row.take(mains), row.take(mains)
+        arm_return, main_start, main_end = row.take(arms), row.take(shared_pipes), row.take(shared_pipes)
         bypass, emitter_in, emitter_out = row.take(bypasses), row.take(emitters), row.take(emitters)
         nodes, cells = [], []
         for group in groups:
@@ -113,15 +113,15 @@ class ElementTemperatures:
 
     @classmethod
     def of(
-        cls, places: Sequence[ElementLocation], arms: Sequence[ArmPath], index: TemperatureIndex
+        cls, locations: Sequence[ElementLocation], arms: Sequence[ArmPath], index: TemperatureIndex
     ) -> ElementTemperatures:
         """Those of the elements at these places, whose arms are places in `arms`."""
-        ends = _Ends(places, arms, index)
+        ends = _Ends(locations, arms, index)
         inlet, outlet = [], []
         rows: list[int] = []
         columns: list[int] = []
         weights: list[float] = []
-        for row, place in enumerate(places):
+        for row, place in enumerate(locations):
             first, last = ends.of(row)
             inlet.append(first)
             outlet.append(last)
@@ -136,28 +136,28 @@ class ElementTemperatures:
             rows += [row] * len(at)
             columns += at
             weights += weight
-        mean = csr_matrix((weights, (rows, columns)), shape=(len(places), index.size))
+        mean = csr_matrix((weights, (rows, columns)), shape=(len(locations), index.size))
         return cls(np.array(inlet, dtype=np.intp), np.array(outlet, dtype=np.intp), mean)
 
 
 class _Ends:
     """Places of the temperatures at the inlet and the outlet of elements."""
 
-    def __init__(self, places: Sequence[ElementLocation], arms: Sequence[ArmPath], index: TemperatureIndex) -> None:
-        self.places, self.arms, self.index = places, arms, index
-        rows = [row for row, place in enumerate(places) if place.element.emits is not None]
+    def __init__(self, locations: Sequence[ElementLocation], arms: Sequence[ArmPath], index: TemperatureIndex) -> None:
+        self.locations, self.arms, self.index = locations, arms, index
+        rows = [row for row, place in enumerate(locations) if place.element.emits is not None]
         self.number = {row: number for number, row in enumerate(rows)}
         self.first_on_flow: dict[int, int] = {}
         self.last_on_return: dict[int, int] = {}
         for number, row in enumerate(rows):
-            if places[row].element.direction == "flow":
-                self.first_on_flow.setdefault(places[row].loop, number)
+            if locations[row].element.direction == "flow":
+                self.first_on_flow.setdefault(locations[row].loop, number)
             else:
-                self.last_on_return[places[row].loop] = number
+                self.last_on_return[locations[row].loop] = number
 
     def of(self, row: int) -> tuple[int, int]:
         """Inlet and outlet of element number `row`."""
-        place, at = self.places[row], self.index
+        place, at = self.locations[row], self.index
         element = place.element
         if place.main >= 0:
             return at.main_start.start + place.main, at.main_end.start + place.main

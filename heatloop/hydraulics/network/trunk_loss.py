@@ -41,43 +41,43 @@ class TrunkLoss:
     """The losses of the mains. `less` (P + return links, K): 1 where the loss of a return link counts for what comes
     home to a circuit, or for what enters a return link."""
 
-    mains: SharedPipework
+    shared_pipework: SharedPipework
     loss_w_k: Array
     around_c: Array
     is_flow: NDArray[np.bool_]
     less: Array
 
     @classmethod
-    def of(cls, mains: SharedPipework) -> TrunkLoss | None:
+    def of(cls, shared_pipework: SharedPipework) -> TrunkLoss | None:
         """Those of these mains, None where they lose nothing."""
-        loss = np.array([link.loss_w_k for link in mains.links])
+        loss = np.array([link.loss_w_k for link in shared_pipework.links])
         if not loss.any():
             return None
-        leaving = {link.start: k for k, link in enumerate(mains.links) if not link.is_flow}
-        back = [k for k, link in enumerate(mains.links) if not link.is_flow]
-        less = np.zeros((len(mains.circuits) + len(back), len(mains.links)))
+        leaving = {link.start: k for k, link in enumerate(shared_pipework.links) if not link.is_flow}
+        back = [k for k, link in enumerate(shared_pipework.links) if not link.is_flow]
+        less = np.zeros((len(shared_pipework.circuits) + len(back), len(shared_pipework.links)))
         for k in back:
-            less[mains.links[k].circuit, k] = 1.0
-            onward = leaving.get(mains.links[k].end)
+            less[shared_pipework.links[k].circuit, k] = 1.0
+            onward = leaving.get(shared_pipework.links[k].end)
             while onward is not None:
-                less[len(mains.circuits) + back.index(onward), k] = 1.0
-                onward = leaving.get(mains.links[onward].end)
+                less[len(shared_pipework.circuits) + back.index(onward), k] = 1.0
+                onward = leaving.get(shared_pipework.links[onward].end)
         return cls(
-            mains,
+            shared_pipework,
             loss,
-            np.array([link.around_c for link in mains.links]),
-            np.array([link.is_flow for link in mains.links]),
+            np.array([link.around_c for link in shared_pipework.links]),
+            np.array([link.is_flow for link in shared_pipework.links]),
             less,
         )
 
-    def ahead(self, flow_kg_s: Array, circuit_c: Array, near_c: Array, water: Fluid) -> TrunkTemperatures:
+    def ahead(self, flow_kg_s: Array, circuit_c: Array, near_c: Array, fluid: Fluid) -> TrunkTemperatures:
         """The flow side at these flows of the links (K, S); circuit_c (P, S): the most that each circuit may have;
         near_c (K, S): temperatures at the ends of the links as known so far."""
-        circuits = self.mains.circuits
-        node_c = np.broadcast_to(circuit_c[0], (self.mains.nodes, circuit_c.shape[1])).copy()
+        circuits = self.shared_pipework.circuits
+        node_c = np.broadcast_to(circuit_c[0], (self.shared_pipework.nodes, circuit_c.shape[1])).copy()
         circuit_c, end_c = circuit_c.copy(), near_c.copy()
         begun = {0}
-        for k, link in enumerate(self.mains.links):
+        for k, link in enumerate(self.shared_pipework.links):
             if not link.is_flow:
                 continue
             if link.circuit not in begun:  # parents come first, so its mixing point has its temperature
@@ -88,23 +88,23 @@ class TrunkLoss:
             own = slice(k, k + 1)
             inlet = node_c[[link.start]]
             end_c[own] = temperature_after_loss_c(
-                self.loss_w_k[own], self.around_c[own], flow_kg_s[own], inlet, near_c[own], water
+                self.loss_w_k[own], self.around_c[own], flow_kg_s[own], inlet, near_c[own], fluid
             )
             node_c[link.end] = end_c[k]
-        starts = [link.start for link in self.mains.links]
-        hang = [self.mains.join[trunk][0] for trunk, _ in self.mains.bypasses]
+        starts = [link.start for link in self.shared_pipework.links]
+        hang = [self.shared_pipework.join[trunk][0] for trunk, _ in self.shared_pipework.bypasses]
         draw = [circuit.draws_at[0] for circuit in circuits]
         return TrunkTemperatures(node_c, circuit_c, node_c[starts], end_c, node_c[hang], node_c[draw])
 
-    def home(self, stream_kg_s: Array, start_c: Array, end_c: Array, water: Fluid) -> tuple[Array, Array]:
+    def home(self, stream_kg_s: Array, start_c: Array, end_c: Array, fluid: Fluid) -> tuple[Array, Array]:
         """The return side, its links as warm at their starts as start_c (K, S) tells and at their ends about end_c:
         what is lost before water comes home to a circuit or enters a return link, (P + return links, S) W, and the
         ends of all links."""
         back = ~self.is_flow
-        flow, starts = self.mains.on_link[back] @ stream_kg_s, start_c[back]
-        ends = temperature_after_loss_c(self.loss_w_k[back], self.around_c[back], flow, starts, end_c[back], water)
+        flow, starts = self.shared_pipework.on_link[back] @ stream_kg_s, start_c[back]
+        ends = temperature_after_loss_c(self.loss_w_k[back], self.around_c[back], flow, starts, end_c[back], fluid)
         lost, end_c = np.zeros(start_c.shape), end_c.copy()
-        lost[back] = flow * (water.enthalpy_j_kg(starts) - water.enthalpy_j_kg(ends))
+        lost[back] = flow * (fluid.enthalpy_j_kg(starts) - fluid.enthalpy_j_kg(ends))
         end_c[back] = ends
         return self.less @ lost, end_c
 
@@ -121,77 +121,79 @@ class ConvergedTrunks:
 
 
 def solve_trunk_temperatures(
-    mains: SharedPipework, stream_kg_s: Array, back_c: Array, circuit_c: Array, water: Fluid
+    shared_pipework: SharedPipework, stream_kg_s: Array, back_c: Array, circuit_c: Array, fluid: Fluid
 ) -> ConvergedTrunks:
     """All temperatures of the mains, with or without losses, and what mixed circuits draw, at given flows.
 
     stream_kg_s and back_c (N): the loops' flows and return temperatures and those of bypasses first, draws last and
     not known yet; circuit_c (P, 1): the most that each circuit may have.
     """
-    losses, circuits = TrunkLoss.of(mains), mains.circuits
-    is_flow = np.array([link.is_flow for link in mains.links], dtype=bool)
-    draws = mains.draw_streams.start
+    losses, circuits = TrunkLoss.of(shared_pipework), shared_pipework.circuits
+    is_flow = np.array([link.is_flow for link in shared_pipework.links], dtype=bool)
+    draws = shared_pipework.draw_streams.start
     streams, back = stream_kg_s[:, None].copy(), back_c[:, None].copy()
     less: Array | None = None
-    inlet = circuit_c[mains.link_circuit].astype(float)
-    outlet, node_c = inlet.copy(), np.repeat(circuit_c[:1], mains.nodes, axis=0)
+    inlet = circuit_c[shared_pipework.link_circuit].astype(float)
+    outlet, node_c = inlet.copy(), np.repeat(circuit_c[:1], shared_pipework.nodes, axis=0)
     for p, circuit in enumerate(circuits):
         node_c[circuit.flow] = circuit_c[p]
-    members = np.concatenate([mains.of_circuit, mains.on_link[~is_flow]])
+    members = np.concatenate([shared_pipework.of_circuit, shared_pipework.on_link[~is_flow]])
     for _ in range(PASSES):
         before = outlet.copy(), streams.copy()
         now_c = circuit_c
         if losses is not None:
-            ahead = losses.ahead(mains.on_link @ streams, circuit_c, outlet, water)
+            ahead = losses.ahead(shared_pipework.on_link @ streams, circuit_c, outlet, fluid)
             node_c, now_c, outlet[is_flow] = ahead.node_c, ahead.circuit_c, ahead.end_c[is_flow]
             inlet[is_flow] = ahead.start_c[is_flow]
-            back[mains.bypass_streams] = ahead.bypass_c
+            back[shared_pipework.bypass_streams] = ahead.bypass_c
         for p in range(len(circuits) - 1, 0, -1):
             own = less[[p]] if less is not None else None
-            back[draws + p - 1] = mixed_temperature_c(water, mains.of_circuit[[p]], streams, back, less_w=own)[0]
+            back[draws + p - 1] = mixed_temperature_c(
+                fluid, shared_pipework.of_circuit[[p]], streams, back, less_w=own
+            )[0]
             warm_c = now_c[circuits[p].parent] if losses is None else node_c[circuits[p].draws_at[0]]
-            share = draw_off_share(water, warm_c, now_c[p], back[draws + p - 1])
-            streams[draws + p - 1] = share * (mains.of_circuit[p] @ streams)
-        found = mixed_temperature_c(water, members, streams, back, less_w=less)
+            share = draw_off_share(fluid, warm_c, now_c[p], back[draws + p - 1])
+            streams[draws + p - 1] = share * (shared_pipework.of_circuit[p] @ streams)
+        found = mixed_temperature_c(fluid, members, streams, back, less_w=less)
         inlet[~is_flow] = found[len(circuits) :]
         if losses is None:
             outlet[~is_flow] = inlet[~is_flow]
         else:
-            less, outlet = losses.home(streams, inlet, outlet, water)
+            less, outlet = losses.home(streams, inlet, outlet, fluid)
         moved = np.abs(outlet - before[0]).max(initial=0.0), np.abs(streams - before[1]).max(initial=0.0)
         if moved[0] < SETTLED_K and moved[1] < SETTLED_K * streams.max():
             break
     return ConvergedTrunks(streams[:, 0], inlet[:, 0], outlet[:, 0], node_c[:, 0])
 
 
-def with_mixed_draw_off(mains: SharedPipework, stream_kg_s: Array, share: Array) -> Array:
+def with_mixed_draw_off(shared_pipework: SharedPipework, stream_kg_s: Array, share: Array) -> Array:
     """Flows of all streams (N) from those of loops and bypasses and the share of its flow that each mixed circuit
     draws (P - 1)."""
-    at = mains.draw_streams.start
+    at = shared_pipework.draw_streams.start
     streams = np.concatenate([stream_kg_s, np.zeros(share.size)])
     for p in range(share.size, 0, -1):
-        streams[at + p - 1] = share[p - 1] * (mains.of_circuit[p] @ streams)
+        streams[at + p - 1] = share[p - 1] * (shared_pipework.of_circuit[p] @ streams)
     return streams
 
 
 def temperature_at_loops_c(
-    mains: SharedPipework,
+    shared_pipework: SharedPipework,
     stream_kg_s: Array,
     circuit_c: Array,
     loop_nodes: NDArray[np.intp],
-    most_c: Array,
-    water: Fluid,
+    max_c: Array,
+    fluid: Fluid,
 ) -> Array:
-    """Temperature of the water that reaches each loop, (L): no warmer than `most_c`; stream_kg_s (N) with all draws;
+    """Temperature of the water that reaches each loop, (L): no warmer than `max_c`; stream_kg_s (N) with all draws;
     circuit_c (P, 1)."""
-    losses = TrunkLoss.of(mains)
+    losses = TrunkLoss.of(shared_pipework)
     if losses is None:
-        return most_c
-    flow = mains.on_link @ stream_kg_s[:, None]
-    end_c = circuit_c[mains.link_circuit].astype(float)
+        return max_c
+    flow = shared_pipework.on_link @ stream_kg_s[:, None]
+    end_c = circuit_c[shared_pipework.link_circuit].astype(float)
     for _ in range(PASSES):
-        ahead = losses.ahead(flow, circuit_c, end_c, water)
+        ahead = losses.ahead(flow, circuit_c, end_c, fluid)
         moved, end_c = np.abs(ahead.end_c - end_c).max(), ahead.end_c
         if moved < SETTLED_K:
             break
-    return np.asarray(np.minimum(most_c, ahead.node_c[loop_nodes, 0]))
+    return np.asarray(np.minimum(max_c, ahead.node_c[loop_nodes, 0]))

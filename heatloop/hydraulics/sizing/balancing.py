@@ -48,10 +48,10 @@ class Balance:
 
 
 def balance_system(
-    system: PipeNetwork,
+    network: PipeNetwork,
     sized: Sequence[SizedLoop],
     supply_c: Array,
-    water: Fluid,
+    fluid: Fluid,
     *,
     source_c: float | None = None,
     presettable: Collection[str] = (),
@@ -62,54 +62,54 @@ def balance_system(
     preset in their body. Where water climbs, its lift is a help, or a hindrance, to each loop.
     """
     loops = len(sized)
-    temps_c = circuit_temps_c(system, float(supply_c.max()) if source_c is None else source_c)
+    temps_c = circuit_temps_c(network, float(supply_c.max()) if source_c is None else source_c)
     alone = np.array([one.alone.head_pa for one in sized])
-    alone -= _lifts_pa(system, sized)
-    bypass = np.zeros(len(system.bypasses))
+    alone -= _lifts_pa(network, sized)
+    bypass = np.zeros(len(network.bypasses))
     for _ in range(60):
-        drops, bypass_c = _stream_drops_pa(system, sized, bypass, temps_c, water)
+        drops, bypass_c = _stream_drops_pa(network, sized, bypass, temps_c, fluid)
         need = alone + drops[:loops]
-        heads = _heads(system, need, drops)
-        before, bypass = bypass, _bypass_flows(system, heads, drops, bypass_c, water)
+        heads = _heads(network, need, drops)
+        before, bypass = bypass, _bypass_flows(network, heads, drops, bypass_c, fluid)
         if np.all(np.abs(bypass - before) <= SETTLED * np.maximum(bypass, 1e-12)):
             break
-    index = [_index(system, need, p) for p in range(len(heads))]
-    surplus = np.maximum(heads[system.loop_circuit] - need, 0.0)
+    index = [_index(network, need, p) for p in range(len(heads))]
+    surplus = np.maximum(heads[network.loop_circuit] - need, 0.0)
     return Balance(
         heads_pa=heads,
         index=next(i for i in index if i >= 0),
         index_of_circuit=tuple(index),
         bypass_kg_s=bypass,
-        kv_m3_h=_presettings(system, sized, surplus, presettable),
+        kv_m3_h=_presettings(network, sized, surplus, presettable),
     )
 
 
-def _heads(system: PipeNetwork, need: Array, drops: Array) -> Array:
+def _heads(network: PipeNetwork, need: Array, drops: Array) -> Array:
     """Head of each circuit's pump: what its neediest loop needs, and what brings water to the circuits it feeds."""
-    heads = np.zeros(len(system.circuits))
-    np.maximum.at(heads, system.loop_circuit, need)
-    draws = drops[system.mains.draw_streams]
-    for circuit, drop in zip(system.circuits[1:], draws, strict=True):
+    heads = np.zeros(len(network.circuits))
+    np.maximum.at(heads, network.loop_circuit, need)
+    draws = drops[network.shared_pipework.draw_streams]
+    for circuit, drop in zip(network.circuits[1:], draws, strict=True):
         heads[circuit.parent] = max(heads[circuit.parent], drop)
     return heads
 
 
-def _index(system: PipeNetwork, need: Array, p: int) -> int:
+def _index(network: PipeNetwork, need: Array, p: int) -> int:
     """The loop of a circuit that needs the most head, -1 where it has none."""
-    own = np.flatnonzero(system.loop_circuit == p)
+    own = np.flatnonzero(network.loop_circuit == p)
     return int(own[np.argmax(need[own])]) if own.size else -1
 
 
 def _presettings(
-    system: PipeNetwork, sized: Sequence[SizedLoop], surplus: Array, presettable: Collection[str]
+    network: PipeNetwork, sized: Sequence[SizedLoop], surplus: Array, presettable: Collection[str]
 ) -> dict[int, float]:
     kv: dict[int, float] = {}
     for loop, one in enumerate(sized):
-        here = _own_places(system, loop)
-        for here_place, alone_place in zip(here, range(len(one.alone.assembly.places)), strict=True):
-            if system.places[here_place].element.kind == "valve":
-                kv[here_place] = float(one.alone.assembly.elements.kv_m3_h[alone_place])
-        for place in balancing_places(system, loop, presettable):
+        here = _own_places(network, loop)
+        for here_place, alone_place in zip(here, range(len(one.alone.network.locations)), strict=True):
+            if network.locations[here_place].element.kind == "valve":
+                kv[here_place] = float(one.alone.network.elements.kv_m3_h[alone_place])
+        for place in balancing_places(network, loop, presettable):
             at = here.index(place)
             kv[place] = throttled_kv(
                 kv[place], float(one.alone.flow_kg_s[at]), float(surplus[loop]), float(one.alone.density_kg_m3[at])
@@ -117,96 +117,104 @@ def _presettings(
     return kv
 
 
-def _own_places(system: PipeNetwork, loop: int) -> list[int]:
+def _own_places(network: PipeNetwork, loop: int) -> list[int]:
     """The places of a loop's elements, as the loop has them by itself."""
-    return [i for i, place in enumerate(system.places) if place.loop == loop and place.element.kind != "tee"]
+    return [i for i, place in enumerate(network.locations) if place.loop == loop and place.element.kind != "tee"]
 
 
-def balancing_places(system: PipeNetwork, loop: int, presettable: Collection[str] = ()) -> list[int]:
+def balancing_places(network: PipeNetwork, loop: int, presettable: Collection[str] = ()) -> list[int]:
     """Places of the valves that take a loop's surplus; empty where it has no valve at all."""
-    valves = [i for i, p in enumerate(system.places) if p.loop == loop and p.element.kind == "valve"]
-    of_loop = [i for i in valves if system.places[i].element.arm == 0]
-    in_body = [i for i in of_loop if system.places[i].element.valve in presettable]
+    valves = [i for i, p in enumerate(network.locations) if p.loop == loop and p.element.kind == "valve"]
+    of_loop = [i for i in valves if network.locations[i].element.arm == 0]
+    in_body = [i for i in of_loop if network.locations[i].element.valve in presettable]
     if in_body:
         return in_body[:1]
-    on_return = [i for i in of_loop if system.places[i].element.direction == "return"]
+    on_return = [i for i in of_loop if network.locations[i].element.direction == "return"]
     if on_return:
         return on_return[-1:]
-    by_arm = {system.places[i].element.arm: i for i in valves if system.places[i].element.arm > 0}
-    if len(by_arm) == len(system.loops[loop].arms) and by_arm:
+    by_arm = {network.locations[i].element.arm: i for i in valves if network.locations[i].element.arm > 0}
+    if len(by_arm) == len(network.loops[loop].arms) and by_arm:
         return list(by_arm.values())
     return of_loop[:1]
 
 
 def _stream_drops_pa(
-    system: PipeNetwork, sized: Sequence[SizedLoop], bypass_kg_s: Array, circuit_c: Array, water: Fluid
+    network: PipeNetwork, sized: Sequence[SizedLoop], bypass_kg_s: Array, circuit_c: Array, fluid: Fluid
 ) -> tuple[Array, Array]:
     """Drop of all mains on each stream's way there and back, at the sized flows, (N) Pa, and the temperature of the
     water in each bypass, (B)."""
-    mains = system.mains
-    streams = np.zeros(mains.on_link.shape[1])
-    streams[mains.loop_streams] = [one.flow_kg_s for one in sized]
-    streams[mains.bypass_streams] = bypass_kg_s
+    shared_pipework = network.shared_pipework
+    streams = np.zeros(shared_pipework.on_link.shape[1])
+    streams[shared_pipework.loop_streams] = [one.flow_kg_s for one in sized]
+    streams[shared_pipework.bypass_streams] = bypass_kg_s
     back = np.zeros_like(streams)
-    back[mains.loop_streams] = [one.alone.source_return_c for one in sized]
-    back[mains.bypass_streams] = circuit_c[[mains.circuit_of[bypass.trunk] for bypass in system.bypasses], 0]
-    if not mains.links:
+    back[shared_pipework.loop_streams] = [one.alone.source_return_c for one in sized]
+    back[shared_pipework.bypass_streams] = circuit_c[
+        [shared_pipework.circuit_of[bypass.trunk] for bypass in network.bypasses], 0
+    ]
+    if not shared_pipework.links:
         return streams * 0.0, circuit_c[[0] * bypass_kg_s.size, 0]
-    found = solve_trunk_temperatures(mains, streams, back, circuit_c, water)
+    found = solve_trunk_temperatures(shared_pipework, streams, back, circuit_c, fluid)
     streams = found.stream_kg_s
-    main = np.array([place.main for place in system.places])
+    main = np.array([place.main for place in network.locations])
     flow, kelvin = np.zeros(main.size), np.full(main.size, float(circuit_c[0, 0]))
-    main_flow = mains.on_link @ streams
+    main_flow = shared_pipework.on_link @ streams
     flow[main >= 0] = main_flow[main[main >= 0]]
     kelvin[main >= 0] = ((found.inlet_c + found.outlet_c) / 2.0)[main[main >= 0]]
-    for i, place in enumerate(system.places):
+    for i, place in enumerate(network.locations):
         if place.element.kind == "tee" and place.loop >= 0:
             one = sized[place.loop].alone
             kelvin[i] = one.supply_c[0] if place.element.direction == "flow" else one.source_return_c
-    density, _, viscosity, _, _ = water.properties(kelvin)
-    drop, _, _ = system.elements.drop(flow, density, viscosity)
-    tees = _tee_drops(system, streams, main_flow, density)
-    by_main = np.bincount(main[main >= 0], (drop + tees)[main >= 0], len(mains.links))
+    density, _, viscosity, _, _ = fluid.properties(kelvin)
+    drop, _, _ = network.elements.drop(flow, density, viscosity)
+    tees = _tee_drops(network, streams, main_flow, density)
+    by_main = np.bincount(main[main >= 0], (drop + tees)[main >= 0], len(shared_pipework.links))
     own = np.zeros(streams.size)
     for i in np.flatnonzero(tees).tolist():
-        place = system.places[i]
+        place = network.locations[i]
         stream = (
-            place.loop if place.loop >= 0 else mains.bypass_streams.start + place.bypass if place.bypass >= 0 else -1
+            place.loop
+            if place.loop >= 0
+            else shared_pipework.bypass_streams.start + place.bypass
+            if place.bypass >= 0
+            else -1
         )
         if stream >= 0:
             own[stream] += tees[i]
-    hang = [mains.join[bypass.trunk][0] for bypass in system.bypasses]
-    return np.asarray(mains.on_link.T @ by_main + own), found.node_c[hang]
+    hang = [shared_pipework.join[bypass.trunk][0] for bypass in network.bypasses]
+    return np.asarray(shared_pipework.on_link.T @ by_main + own), found.node_c[hang]
 
 
-def _tee_drops(system: PipeNetwork, streams: Array, main_flow: Array, density: Array) -> Array:
+def _tee_drops(network: PipeNetwork, streams: Array, main_flow: Array, density: Array) -> Array:
     """Drop at every tee, (E) Pa, at the sized flows."""
-    links = np.zeros((system.network.start.size, 1))
-    links[system.main_link, 0] = main_flow
-    links[system.bypass_link, 0] = streams[system.mains.bypass_streams]
-    for i, place in enumerate(system.places):
+    links = np.zeros((network.graph.start.size, 1))
+    links[network.main_link, 0] = main_flow
+    links[network.bypass_link, 0] = streams[network.shared_pipework.bypass_streams]
+    for i, place in enumerate(network.locations):
         if place.loop >= 0 and place.element.kind in ("tee", "tail"):
-            links[system.elements.link[i], 0] = streams[place.loop]
-    return tee_drops_pa(system.junctions, links, density[:, None])[:, 0]
+            links[network.elements.link[i], 0] = streams[place.loop]
+    return tee_drops_pa(network.tees, links, density[:, None])[:, 0]
 
 
-def _bypass_flows(system: PipeNetwork, heads: Array, drops: Array, bypass_c: Array, water: Fluid) -> Array:
+def _bypass_flows(network: PipeNetwork, heads: Array, drops: Array, bypass_c: Array, fluid: Fluid) -> Array:
     """Flow of each bypass by its Kv at the differential there, (B) kg/s."""
-    flows = np.zeros(len(system.bypasses))
-    for b, bypass in enumerate(system.bypasses):
-        circuit = system.mains.circuit_of[bypass.trunk]
-        density = float(water.density_kg_m3(bypass_c[b]))
-        spare = heads[circuit] - drops[system.mains.bypass_streams][b] - 1000.0 * (bypass.opens_at_kpa or 0.0)
+    flows = np.zeros(len(network.bypasses))
+    for b, bypass in enumerate(network.bypasses):
+        circuit = network.shared_pipework.circuit_of[bypass.trunk]
+        density = float(fluid.density_kg_m3(bypass_c[b]))
+        spare = (
+            heads[circuit] - drops[network.shared_pipework.bypass_streams][b] - 1000.0 * (bypass.opens_at_kpa or 0.0)
+        )
         flow_m3_h = flow_from_pressure_drop_m3_h(max(spare, 0.0), bypass.kv_m3_h, density)
         flows[b] = flow_m3_h / HOUR_S * density
     return flows
 
 
-def _lifts_pa(system: PipeNetwork, sized: Sequence[SizedLoop]) -> Array:
+def _lifts_pa(network: PipeNetwork, sized: Sequence[SizedLoop]) -> Array:
     """What the lift of warm water adds to the head of each loop, (L) Pa."""
     lifts = np.zeros(len(sized))
     for loop, one in enumerate(sized):
-        here = _own_places(system, loop)
-        weight = system.rise_m[here] * one.alone.density_kg_m3 * one.alone.flow_kg_s / one.flow_kg_s
+        here = _own_places(network, loop)
+        weight = network.rise_m[here] * one.alone.density_kg_m3 * one.alone.flow_kg_s / one.flow_kg_s
         lifts[loop] = -GRAVITY_M_S2 * float(weight.sum())
     return lifts

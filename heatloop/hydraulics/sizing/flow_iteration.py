@@ -30,9 +30,9 @@ PEAK_SHARE = 1e-3
 class TemperatureDropNotReachable(Exception):
     """A loop cannot reach its design drop: its name, the drop asked for and the greatest there is."""
 
-    def __init__(self, loop: str, wanted_k: float, greatest_k: float) -> None:
-        self.loop, self.wanted_k, self.greatest_k = loop, wanted_k, greatest_k
-        super().__init__(f"loop {loop!r} cannot reach a drop of {wanted_k:g} K, the greatest is {greatest_k:.2f} K")
+    def __init__(self, loop: str, required_k: float, greatest_k: float) -> None:
+        self.loop, self.required_k, self.greatest_k = loop, required_k, greatest_k
+        super().__init__(f"loop {loop!r} cannot reach a drop of {required_k:g} K, the greatest is {greatest_k:.2f} K")
 
 
 Arriving = Callable[[Array], Array]
@@ -99,8 +99,8 @@ def settled_flows(trial: TrialSolution, duties: Sequence[LoopDuty], aim: FlowAim
         if stuck.size:
             raise peaks.not_reachable(int(stuck[0]), float(now[stuck[0]]))
         step = np.exp(np.clip(-np.linalg.solve(slopes, now), -0.2, 0.2))
-        wanted = peaks.bounded(flows, flows * step, now, np.diag(slopes)) if renewed else flows * step
-        flows = np.where(aim.fixed, flows, np.maximum(wanted, 0.99 * aim.slowest_kg_s))
+        required = peaks.bounded(flows, flows * step, now, np.diag(slopes)) if renewed else flows * step
+        flows = np.where(aim.fixed, flows, np.maximum(required, 0.99 * aim.slowest_kg_s))
         last = worst
     u = int(np.argmax(np.abs(now / close)))
     if peaks.which[u] and best[u] < 0.0:
@@ -117,9 +117,9 @@ class _PeakSearch:
         self.trial, self.duties, self.which = trial, duties, which
         self.slow_kg_s, self.fast_kg_s = np.zeros(which.size), np.full(which.size, np.inf)
 
-    def bounded(self, flows: Array, wanted: Array, now: Array, slope_k: Array) -> Array:
-        """The next flows: `wanted` but for units too slow for their greatest drop, or sent there. Raises
-        TemperatureDropNotReachable where the drop is less than wanted on both sides of the greatest."""
+    def bounded(self, flows: Array, required: Array, now: Array, slope_k: Array) -> Array:
+        """The next flows: `required` but for units too slow for their greatest drop, or sent there. Raises
+        TemperatureDropNotReachable where the drop is less than required on both sides of the greatest."""
         short = self.which & (now < -SETTLED_K)
         too_slow = short & (slope_k >= 0.0)
         self.slow_kg_s = np.where(too_slow, np.maximum(self.slow_kg_s, flows), self.slow_kg_s)
@@ -128,23 +128,23 @@ class _PeakSearch:
         if met.any():
             raise self.not_reachable(int(np.flatnonzero(met)[0]), float(now[met][0]))
         between = np.sqrt(self.slow_kg_s * np.where(np.isfinite(self.fast_kg_s), self.fast_kg_s, flows))
-        wanted = np.where(self.which & (wanted <= self.slow_kg_s), between, wanted)
-        return np.where(too_slow, np.where(np.isfinite(self.fast_kg_s), between, flows * np.exp(0.2)), wanted)
+        required = np.where(self.which & (required <= self.slow_kg_s), between, required)
+        return np.where(too_slow, np.where(np.isfinite(self.fast_kg_s), between, flows * np.exp(0.2)), required)
 
     def not_reachable(self, unit: int, miss_k: float) -> TemperatureDropNotReachable:
         """That a unit's drop cannot be had, which misses it by miss_k (negative) at best."""
-        wanted_k = self.duties[self.trial.units[unit].loop].drop_k
-        return TemperatureDropNotReachable(unit_name(self.trial, unit), wanted_k, wanted_k + miss_k)
+        required_k = self.duties[self.trial.units[unit].loop].drop_k
+        return TemperatureDropNotReachable(unit_name(self.trial, unit), required_k, required_k + miss_k)
 
 
 def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Mask) -> Callable[[Array], Array]:
     """How far flows (U) miss their aim, falling with flow: drop less design drop in kelvin, or the greatest
     shortfall of a room in watts."""
-    wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
-    metres = [effective_length_m(trial.system.arms[a] for a in unit.arms) for unit in trial.units]
+    required = np.array([duties[unit.loop].drop_k for unit in trial.units])
+    metres = [effective_length_m(trial.network.arms[a] for a in unit.arms) for unit in trial.units]
 
     def miss(flows: Array) -> Array:
-        found = trial.drop_k(flows) - wanted if not by_loss.all() else np.zeros(flows.size)
+        found = trial.drop_k(flows) - required if not by_loss.all() else np.zeros(flows.size)
         if by_loss.any():
             for u, rooms in enumerate(trial.room_w(flows)):
                 if by_loss[u]:
@@ -179,4 +179,4 @@ def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array
 
 def unit_name(trial: TrialSolution, unit: int) -> str:
     """The name of the loop that a unit belongs to."""
-    return trial.system.loops[trial.units[unit].loop].loop.name
+    return trial.network.loops[trial.units[unit].loop].loop.name

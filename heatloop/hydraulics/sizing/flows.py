@@ -30,10 +30,10 @@ from heatloop.physics.water import Fluid
 Array = NDArray[np.float64]
 Mask = NDArray[np.bool_]
 
-MIN_DROP_K = 2.0
+MIN_DROP_BY_LOSS_K = 2.0
 """When sizing by loss, flow is not raised beyond the one with this drop (common practice)."""
 
-LEAST_DROP_K = 0.1
+MIN_DROP_K = 0.1
 """No loop is sized for a drop below this: no thermometer on site shows it."""
 
 SLOWEST_TRANSFER_UNITS = 12.0
@@ -55,7 +55,7 @@ def size_loops(
     paths: Sequence[LoopPath],
     duties: Sequence[LoopDuty],
     supply_c: Array,
-    water: Fluid,
+    fluid: Fluid,
     arriving: Arriving | None = None,
     near: Sequence[SizedLoop] = (),
 ) -> tuple[SizedLoop, ...]:
@@ -66,12 +66,12 @@ def size_loops(
     TemperatureDropNotReachable for the first loop whose design drop no flow can give, with one that it can.
     """
     try:
-        return _sized(paths, duties, supply_c, water, arriving, near)
+        return _sized(paths, duties, supply_c, fluid, arriving, near)
     except TemperatureDropNotReachable as error:
         loop = next(i for i, path in enumerate(paths) if path.loop.name == error.loop)
         only = None if arriving is None else _only(arriving, loop, len(paths))
-        greatest_k = _reachable_k(paths[loop], error.greatest_k, supply_c[[loop]], water, only)
-        raise TemperatureDropNotReachable(error.loop, error.wanted_k, greatest_k) from error
+        greatest_k = _reachable_k(paths[loop], error.greatest_k, supply_c[[loop]], fluid, only)
+        raise TemperatureDropNotReachable(error.loop, error.required_k, greatest_k) from error
 
 
 def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
@@ -86,14 +86,14 @@ def _only(arriving: Arriving, loop: int, loops: int) -> Arriving:
 
 
 def _reachable_k(
-    path: LoopPath, drop_k: float, supply_c: Array, water: Fluid, arriving: Arriving | None = None
+    path: LoopPath, drop_k: float, supply_c: Array, fluid: Fluid, arriving: Arriving | None = None
 ) -> float:
     """The greatest drop not above `drop_k` that the loop by itself is found to give, in tenths of a kelvin, or in two
     figures where it is below one; 0 where it gives none."""
     drop_k = _rounded_down_k(drop_k)
-    while drop_k >= LEAST_DROP_K:
+    while drop_k >= MIN_DROP_K:
         try:
-            _sized([path], [LoopDuty(drop_k)], supply_c, water, arriving)
+            _sized([path], [LoopDuty(drop_k)], supply_c, fluid, arriving)
         except TemperatureDropNotReachable as error:
             drop_k = min(_rounded_down_k(error.greatest_k), _rounded_down_k(drop_k * (1.0 - 1e-9)))
         except ArithmeticError:  # so near the greatest that its flow is not found: a little less has one
@@ -105,21 +105,21 @@ def _reachable_k(
 
 def _rounded_down_k(drop_k: float) -> float:
     """A drop rounded down to tenths of a kelvin, to two figures below one."""
-    if drop_k < LEAST_DROP_K:
+    if drop_k < MIN_DROP_K:
         return 0.0
-    places = 1 if drop_k >= 1.0 else 1 - math.floor(math.log10(drop_k))
-    return math.floor(drop_k * 10.0**places) / 10.0**places
+    decimals = 1 if drop_k >= 1.0 else 1 - math.floor(math.log10(drop_k))
+    return math.floor(drop_k * 10.0**decimals) / 10.0**decimals
 
 
 def _sized(
     paths: Sequence[LoopPath],
     duties: Sequence[LoopDuty],
     supply_c: Array,
-    water: Fluid,
+    fluid: Fluid,
     arriving: Arriving | None = None,
     near: Sequence[SizedLoop] = (),
 ) -> tuple[SizedLoop, ...]:
-    trial = TrialSolution(paths, supply_c, water)
+    trial = TrialSolution(paths, supply_c, fluid)
     trial.tolerance_k = ROUGH_K
     aim = _near_flows(trial, near) if near and not _by_loss(trial, duties).any() else _first_flows(trial, duties)
     trial.tolerance_k = FINE_K
@@ -157,16 +157,16 @@ def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> FlowAims:
     if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
         none = np.zeros(by_loss.size, bool)
         return FlowAims(quick[0], _slowest_kg_s(trial), by_loss, none, ~none, quick[1])
-    least, most = _range(trial, duties)
+    minimum, maximum = _range(trial, duties)
     fixed, warm = np.zeros(by_loss.size, bool), np.ones(by_loss.size, bool)
     if by_loss.any():
         miss = misses_of_aims(trial, duties, by_loss)
-        warm = (miss(most) <= 0) | ~by_loss
-        fixed = by_loss & (miss(least) <= 0)
+        warm = (miss(maximum) <= 0) | ~by_loss
+        fixed = by_loss & (miss(minimum) <= 0)
         by_loss = by_loss & warm  # a room that stays cold at any flow gets the design drop instead
-    flows = np.where(fixed, least, most)
+    flows = np.where(fixed, minimum, maximum)
     if not fixed.all():
-        flows = _root(misses_of_aims(trial, duties, by_loss), least, most, ~fixed, flows)
+        flows = _root(misses_of_aims(trial, duties, by_loss), minimum, maximum, ~fixed, flows)
     return FlowAims(flows, _slowest_kg_s(trial), by_loss, fixed, warm)
 
 
@@ -180,24 +180,24 @@ def _quick_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Arra
     A drop goes nearly with the inverse of the flow, so that a few secants in logarithms find it, from the flow that
     would carry what the run gives at its mean temperature. None where they do not: the drop may be out of reach.
     """
-    wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
+    required = np.array([duties[unit.loop].drop_k for unit in trial.units])
     # the slowest flow has so many transfer units at the flow temperature: at the mean it gives a little less
     slowest = _slowest_kg_s(trial)
-    log_flow = np.log(slowest * SLOWEST_TRANSFER_UNITS * _mean_excess_k(trial, wanted) / wanted)
-    slope, before = np.full(wanted.size, FIRST_SLOPE), None
+    log_flow = np.log(slowest * SLOWEST_TRANSFER_UNITS * _mean_excess_k(trial, required) / required)
+    slope, before = np.full(required.size, FIRST_SLOPE), None
     for _ in range(QUICK_TRIES):
         flows = np.exp(log_flow)
         drop = trial.drop_k(flows)
         if not np.all((drop > 0.0) & (flows > slowest)):
             return None
-        miss = np.log(drop / wanted)
+        miss = np.log(drop / required)
         if before is not None:
             moved = log_flow - before[0]
             still = np.abs(moved) < 1e-6
             slope = np.where(still, slope, (miss - before[1]) / np.where(still, 1.0, moved))
             slope = np.clip(slope, MAX_SLOPE, MIN_SLOPE)
         if np.abs(miss).max() < QUICK_SHARE:
-            return flows, slope * wanted
+            return flows, slope * required
         before = log_flow, miss
         log_flow = log_flow - miss / slope
     return None
@@ -206,7 +206,7 @@ def _quick_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Arra
 def _mean_excess_k(trial: TrialSolution, drop_k: Array) -> Array:
     """Excess of each unit's water at its mean temperature over its rooms, at least 1 K."""
     length, warmth = np.zeros(drop_k.size), np.zeros(drop_k.size)
-    for arm, u in zip(trial.system.arms, trial.unit_of_arm, strict=True):
+    for arm, u in zip(trial.network.arms, trial.unit_of_arm, strict=True):
         for cell in arm.cells:
             length[u] += cell.length_m
             warmth[u] += cell.length_m * cell.room_c
@@ -217,20 +217,20 @@ def _slowest_kg_s(trial: TrialSolution) -> Array:
     """Flow of each unit at which its water has as good as reached the greatest drop it can give."""
     supply = trial.supply[trial.loop_of_unit]
     conductance = np.zeros(len(trial.units))
-    for a, arm in enumerate(trial.system.arms):
+    for a, arm in enumerate(trial.network.arms):
         u = trial.unit_of_arm[a]
         for cell in arm.cells:
             excess, law = max(abs(supply[u] - cell.room_c), 1.0), cell.characteristic
             conductance[u] += law.k_w_mkn * cell.factor * cell.length_m * excess ** (law.exponent - 1.0)
-    others = trial.system.emitters
+    others = trial.network.emitters
     for loop, k_w_kn, exponent, room_c in zip(others.loop, others.k_w_kn, others.exponent, others.room_c, strict=True):
         own = trial.loop_of_unit == loop
         excess_k = np.maximum(np.abs(supply[own] - room_c), 1.0)
         conductance[own] += k_w_kn * excess_k ** (exponent - 1.0)
-    return np.asarray(conductance / (trial.water.heat_capacity_j_kgk(supply) * SLOWEST_TRANSFER_UNITS))
+    return np.asarray(conductance / (trial.fluid.heat_capacity_j_kgk(supply) * SLOWEST_TRANSFER_UNITS))
 
 
-def _root(miss: Callable[[Array], Array], least: Array, most: Array, which: Mask, flows: Array) -> Array:
+def _root(miss: Callable[[Array], Array], minimum: Array, maximum: Array, which: Mask, flows: Array) -> Array:
     """Flows within the range where `miss`, falling with flow, is zero, for the units of `which`.
 
     scipy's vectorised Chandrupatla search in the logarithm of the flow, close enough for Newton's method.
@@ -247,7 +247,7 @@ def _root(miss: Callable[[Array], Array], least: Array, most: Array, which: Mask
     index = np.flatnonzero(which)
     found = elementwise.find_root(
         some,
-        (np.log(least[index]), np.log(most[index])),
+        (np.log(minimum[index]), np.log(maximum[index])),
         args=(index.astype(float),),
         tolerances={"xatol": 1e-3, "xrtol": 1e-3, "fatol": 1e-3, "frtol": 0.0},
     )
@@ -263,28 +263,28 @@ def _range(trial: TrialSolution, duties: Sequence[LoopDuty]) -> tuple[Array, Arr
     Raises TemperatureDropNotReachable where even water that hardly moves does not give the drop.
     """
     slowest = _slowest_kg_s(trial)
-    wanted = np.array([duties[unit.loop].drop_k for unit in trial.units])
+    required = np.array([duties[unit.loop].drop_k for unit in trial.units])
     by_loss = np.array([duties[unit.loop].required_w_m is not None for unit in trial.units])
-    lowest = np.where(by_loss, np.minimum(MIN_DROP_K, wanted), wanted)
-    least = slowest * SLOWEST_TRANSFER_UNITS / 2.0
-    greatest = np.zeros(least.size)
+    lowest = np.where(by_loss, np.minimum(MIN_DROP_BY_LOSS_K, required), required)
+    minimum = slowest * SLOWEST_TRANSFER_UNITS / 2.0
+    greatest = np.zeros(minimum.size)
     while True:
-        drop = trial.drop_k(least)
+        drop = trial.drop_k(minimum)
         greatest = np.maximum(greatest, drop)
-        low = drop < wanted
+        low = drop < required
         if not low.any():
             break
-        stuck = np.flatnonzero(low & (least <= slowest))
+        stuck = np.flatnonzero(low & (minimum <= slowest))
         if stuck.size:
             u = int(stuck[0])
-            raise TemperatureDropNotReachable(unit_name(trial, u), float(wanted[u]), float(greatest[u]))
-        least = np.where(low, np.maximum(least / 2.0, slowest), least)
-    most = least * 2.0
+            raise TemperatureDropNotReachable(unit_name(trial, u), float(required[u]), float(greatest[u]))
+        minimum = np.where(low, np.maximum(minimum / 2.0, slowest), minimum)
+    maximum = minimum * 2.0
     while True:
-        high = trial.drop_k(most) > lowest
+        high = trial.drop_k(maximum) > lowest
         if not high.any():
             break
-        most = np.where(high, most * 2.0, most)
+        maximum = np.where(high, maximum * 2.0, maximum)
     if by_loss.any():
-        most = _root(lambda flows: trial.drop_k(flows) - lowest, least, most, by_loss, most)
-    return least, most
+        maximum = _root(lambda flows: trial.drop_k(flows) - lowest, minimum, maximum, by_loss, maximum)
+    return minimum, maximum

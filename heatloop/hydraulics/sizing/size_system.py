@@ -73,22 +73,22 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
     Raises TemperatureDropNotReachable, and ArithmeticError where the temperatures at the ends of the trunks do not
     converge.
     """
-    survey, losses, paths, water = prepared.survey, prepared.room_losses, prepared.paths, prepared.fluid
-    mains, duties = shared_pipework_from(survey, paths), _duties(survey, losses, paths)
+    survey, losses, paths, fluid = prepared.survey, prepared.room_losses, prepared.paths, prepared.fluid
+    shared_pipework, duties = shared_pipework_from(survey, paths), _duties(survey, losses, paths)
     supply_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
-    circuit_c = circuit_temps_c(mains, survey.project.flow_temp_c)
-    joins = np.array([mains.join[loop.trunk][0] for loop in survey.loops], dtype=np.intp)
-    bypass_kg_s, share = np.zeros(len(mains.bypasses)), np.ones(len(mains.circuits) - 1)
+    circuit_c = circuit_temps_c(shared_pipework, survey.project.flow_temp_c)
+    joins = np.array([shared_pipework.join[loop.trunk][0] for loop in survey.loops], dtype=np.intp)
+    bypass_kg_s, share = np.zeros(len(shared_pipework.bypasses)), np.ones(len(shared_pipework.circuits) - 1)
 
     def arriving(loop_kg_s: Array) -> Array:
-        streams = with_mixed_draw_off(mains, np.concatenate([loop_kg_s, bypass_kg_s]), share)
-        return temperature_at_loops_c(mains, streams, circuit_c, joins, supply_c, water)
+        streams = with_mixed_draw_off(shared_pipework, np.concatenate([loop_kg_s, bypass_kg_s]), share)
+        return temperature_at_loops_c(shared_pipework, streams, circuit_c, joins, supply_c, fluid)
 
-    lossy = any(link.loss_w_k > 0.0 for link in mains.links)
+    lossy = any(link.loss_w_k > 0.0 for link in shared_pipework.links)
     sized: tuple[SizedLoop, ...] = ()
     before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
-        sized = size_loops(paths, duties, supply_c, water, arriving if lossy else None, sized)
+        sized = size_loops(paths, duties, supply_c, fluid, arriving if lossy else None, sized)
         sized_c = np.array([float(one.alone.supply_c[0]) for one in sized])
         found = balance_and_preset(prepared, sized, supply_c)
         if min(np.abs(found.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
@@ -102,55 +102,55 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
 def balance_and_preset(prepared: PreparedSystem, sized: tuple[SizedLoop, ...], supply_c: Array) -> SizedSystem:
     """Heads and presettings for sized loops; the system solved with them, with its valves at real settings, and
     with each loop shut in turn, pumps as commissioned. supply_c (L): the most that loops may have."""
-    survey, water = prepared.survey, prepared.fluid
-    system = network_from(survey, prepared.paths, sized[0].alone.assembly.elements.table if sized else NO_CURVES)
+    survey, fluid = prepared.survey, prepared.fluid
+    network = network_from(survey, prepared.paths, sized[0].alone.network.elements.table if sized else NO_CURVES)
     source_c = survey.project.flow_temp_c
-    balanced = balance_system(system, sized, supply_c, water, source_c=source_c, presettable=has_presetting(survey))
-    presets = nearest_settings(system, balanced.kv_m3_h, survey.catalogue)
+    balanced = balance_system(network, sized, supply_c, fluid, source_c=source_c, presettable=has_presetting(survey))
+    presets = nearest_settings(network, balanced.kv_m3_h, survey.catalogue)
 
     def at(kv_m3_h: Mapping[int, float]) -> SystemState:
         return solve_state(
-            system.with_kv(kv_m3_h),
+            network.with_kv(kv_m3_h),
             supply_c,
-            water,
-            drives=[ConstantHead(head) for head in balanced.heads_pa],
+            fluid,
+            pumps=[ConstantHead(head) for head in balanced.heads_pa],
             source_c=source_c,
             guess_kg_s=np.array([one.flow_kg_s for one in sized]),
         )
 
     exact = at(balanced.kv_m3_h)
     achieved = at({place: preset.kv_m3_h for place, preset in presets.items()})
-    density = water.density_kg_m3(exact.circuit_c)
-    drives = tuple(
+    density = fluid.density_kg_m3(exact.circuit_c)
+    pumps = tuple(
         pump_as_commissioned(pump, float(flow / rho), float(head))
         for pump, flow, rho, head in zip(
-            pumps_from(survey, system), exact.circuit_flow_kg_s, density, balanced.heads_pa, strict=True
+            pumps_from(survey, network), exact.circuit_flow_kg_s, density, balanced.heads_pa, strict=True
         )
     )
-    shut = isolate_each_loop(achieved, drives, density)
-    sensed = _sensed(survey, prepared.room_losses, achieved, drives, water)
-    return SizedSystem(prepared, sized, balanced, exact, presets, achieved, shut, drives, sensed)
+    shut = isolate_each_loop(achieved, pumps, density)
+    sensed = _sensed(survey, prepared.room_losses, achieved, pumps, fluid)
+    return SizedSystem(prepared, sized, balanced, exact, presets, achieved, shut, pumps, sensed)
 
 
 def _sensed(
     survey: Survey,
     losses: Sequence[RoomLoss],
     achieved: SystemState,
-    drives: Sequence[PumpCharacteristic],
-    water: Fluid,
+    pumps: Sequence[PumpCharacteristic],
+    fluid: Fluid,
 ) -> SystemState | None:
     """The system with its thermostatic valves at work, if any of them serves a room that its sensor does not stand in;
     None too where the valves find no rest."""
     governors = sensor_demands_from(survey, losses)
     if not any(set(rooms_on_sensor(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
         return None
-    most_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
+    max_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
     with contextlib.suppress(ArithmeticError):
         return apply_thermostats(
-            achieved.assembly,
-            most_c,
-            water,
-            drives=drives,
+            achieved.network,
+            max_c,
+            fluid,
+            pumps=pumps,
             source_c=survey.project.flow_temp_c,
             valves=ThermostaticValves(governors),
             guess_kg_s=achieved.loop_flow_kg_s,

@@ -114,10 +114,10 @@ class SizedSystem:
     @cached_property
     def valves(self) -> tuple[SizedValve, ...]:
         """Every valve of loops and arms, in the order of the elements."""
-        network, in_body = self.state.assembly, has_presetting(self.survey)
+        network, in_body = self.state.network, has_presetting(self.survey)
         balancing = {i for loop in range(len(network.loops)) for i in balancing_places(network, loop, in_body)}
         found = []
-        for i, place in enumerate(network.places):
+        for i, place in enumerate(network.locations):
             element = place.element
             if element.kind != "valve" or element.valve is None:
                 continue

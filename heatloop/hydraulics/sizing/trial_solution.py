@@ -44,21 +44,21 @@ class TrialSolution:
     depend on its own flow alone.
     """
 
-    def __init__(self, paths: Sequence[LoopPath], supply_c: Array, water: Fluid) -> None:
-        self.system = build_network([replace(path, loop=replace(path.loop, trunk=None)) for path in paths])
-        self.supply, self.water = supply_c, water
-        self.near: list[GroupSolution | None] = [None] * len(self.system.groups)
+    def __init__(self, paths: Sequence[LoopPath], supply_c: Array, fluid: Fluid) -> None:
+        self.network = build_network([replace(path, loop=replace(path.loop, trunk=None)) for path in paths])
+        self.supply, self.fluid = supply_c, fluid
+        self.near: list[GroupSolution | None] = [None] * len(self.network.groups)
         self.tolerance_k = FINE_K
         self.units: list[FlowUnit] = []
-        lengths = np.array([sum(cell.length_m for cell in arm.cells) for arm in self.system.arms])
-        for loop, path in enumerate(self.system.loops):
-            arms = [a for a, owner in enumerate(self.system.arm_loop) if owner == loop]
+        lengths = np.array([sum(cell.length_m for cell in arm.cells) for arm in self.network.arms])
+        for loop, path in enumerate(self.network.loops):
+            arms = [a for a, owner in enumerate(self.network.arm_loop) if owner == loop]
             share = lengths[arms] / lengths[arms].sum()
             if len(arms) > 1 and arms_have_valves(path):
                 self.units += [FlowUnit(loop, (a,), np.ones(1), float(s)) for a, s in zip(arms, share, strict=True)]
             else:
                 self.units.append(FlowUnit(loop, tuple(arms), share, 1.0))
-        self.channel_share = [_even(arm.directions) for arm in self.system.arms]
+        self.channel_share = [_even(arm.directions) for arm in self.network.arms]
         self.loop_of_unit = np.array([unit.loop for unit in self.units])
         self.unit_of_arm = np.zeros(lengths.size, dtype=np.intp)
         for u, unit in enumerate(self.units):
@@ -66,7 +66,7 @@ class TrialSolution:
 
     def arm_flows(self, unit_flow: Array) -> Array:
         """Flow of each arm, kg/s."""
-        flow = np.zeros(len(self.system.arms))
+        flow = np.zeros(len(self.network.arms))
         for unit, value in zip(self.units, unit_flow, strict=True):
             flow[list(unit.arms)] = value * unit.share
         return flow
@@ -77,11 +77,11 @@ class TrialSolution:
         supply = self.supply[self.loop_of_unit]
         head_c = self._through_tail(unit_flow, supply, "flow").outlet_c
         solved = []
-        for index, group in enumerate(self.system.groups):
+        for index, group in enumerate(self.network.groups):
             arms = list(group.arms)
             flow = np.array([arm_flow[a] * self.channel_share[a] for a in arms]).T
             inlet = head_c[self.unit_of_arm[arms]]
-            heat = solve_group(group, flow, inlet, self.water, self.near[index], tolerance_k=self.tolerance_k)
+            heat = solve_group(group, flow, inlet, self.fluid, self.near[index], tolerance_k=self.tolerance_k)
             self.near[index] = heat
             solved.append(heat)
         return solved
@@ -92,11 +92,11 @@ class TrialSolution:
 
     def _through_tail(self, unit_flow: Array, inlet_c: Array, side: Side) -> EmitterPassage:
         """Each unit's water through the flow or return tail, which carries its whole loop, and the emitters there."""
-        return tail_passed(self.system, self._whole(unit_flow), inlet_c, self.water, side, self.loop_of_unit)
+        return tail_passed(self.network, self._whole(unit_flow), inlet_c, self.fluid, side, self.loop_of_unit)
 
     def _foot_c(self, heats: Iterable[GroupSolution]) -> Array:
         """Temperature at which each unit's water comes to the return tail, (U)."""
-        arm_return = np.zeros(len(self.system.arms))
+        arm_return = np.zeros(len(self.network.arms))
         for heat in heats:
             arm_return[list(heat.group.arms)] = heat.joined_c
         return np.array([unit.share @ arm_return[list(unit.arms)] for unit in self.units])
@@ -116,7 +116,7 @@ class TrialSolution:
             emitted = np.add.reduceat((heat.channels.emitted_w - heat.channels.lost_w).sum(axis=0), offsets)
             surface = np.add.reduceat(heat.wall_c * heat.fine.length_m, offsets) / heat.group.runs.length_m
             for r, a in enumerate(heat.group.arms):
-                cells = self.system.arms[a].cells
+                cells = self.network.arms[a].cells
                 here = slice(heat.group.runs.start[r], heat.group.runs.start[r + 1])
                 into = rooms[self.unit_of_arm[a]]
                 for cell, watts, wall_c in zip(cells, emitted[here], surface[here], strict=True):
@@ -126,35 +126,35 @@ class TrialSolution:
 
     def _emitter_w(self, unit_flow: Array, heats: Iterable[GroupSolution]) -> list[dict[str, float]]:
         rooms: list[dict[str, float]] = [{} for _ in self.units]
-        emitters, system = self.system.emitters, self.system
+        emitters, network = self.network.emitters, self.network
         if not emitters.count:
             return rooms
         supply = self.supply[self.loop_of_unit]
         before = self._through_tail(unit_flow, supply, "flow").steps
         after = self._through_tail(unit_flow, self._foot_c(heats), "return").steps
         for at in (*before, *after):
-            room = system.places[emitters.place[at.emitter]].element.room
-            given = self.water.enthalpy_j_kg(at.inlet_c) - self.water.enthalpy_j_kg(at.outlet_c)
+            room = network.locations[emitters.place[at.emitter]].element.room
+            given = self.fluid.enthalpy_j_kg(at.inlet_c) - self.fluid.enthalpy_j_kg(at.outlet_c)
             for u, joules_kg in zip(at.rows, given, strict=True):
                 rooms[u][room] = rooms[u].get(room, 0.0) + float(unit_flow[u] * joules_kg)
         return rooms
 
     def alone(self, loop: int, unit_flow: Array) -> SystemState:
         """The loop by itself at its flow, arm valves set so that its arms share as the units do."""
-        path = self.system.loops[loop]
+        path = self.network.loops[loop]
         units = [u for u, unit in enumerate(self.units) if unit.loop == loop]
         flow = unit_flow[units].sum(keepdims=True)
-        system, supply = build_network([path], friction=self.system.elements.table), self.supply[[loop]]
-        solved = solve_state(system, supply, self.water, drives=[flow])
+        network, supply = build_network([path], friction=self.network.elements.table), self.supply[[loop]]
+        solved = solve_state(network, supply, self.fluid, pumps=[flow])
         if len(units) == 1:
             return solved
-        settings = arm_settings(system, solved, unit_flow[units], self.water)
-        return solve_state(system.with_kv(settings), supply, self.water, drives=[flow])
+        settings = arm_settings(network, solved, unit_flow[units], self.fluid)
+        return solve_state(network.with_kv(settings), supply, self.fluid, pumps=[flow])
 
     def share_again(self, unit_flow: Array) -> float:
         """Take the shares of units, arms and channels anew; returns the greatest change of any."""
         moved = 0.0
-        for loop, path in enumerate(self.system.loops):
+        for loop, path in enumerate(self.network.loops):
             units = [unit for unit in self.units if unit.loop == loop]
             total = float(unit_flow[self.loop_of_unit == loop].sum())
             for unit, flow in zip(units, unit_flow[self.loop_of_unit == loop], strict=True):
@@ -163,11 +163,11 @@ class TrialSolution:
             if all(_alike(arm) for arm in path.arms) and all(len(unit.arms) == 1 for unit in units):
                 continue
             alone = self.alone(loop, unit_flow)
-            link_flow = np.zeros(alone.assembly.network.start.size)
-            link_flow[alone.assembly.elements.link] = alone.flow_kg_s
+            link_flow = np.zeros(alone.network.graph.start.size)
+            link_flow[alone.network.elements.link] = alone.flow_kg_s
             carried = []
             for place, a in enumerate(arms):
-                channel = link_flow[alone.assembly.channel_link[place]]
+                channel = link_flow[alone.network.channel_link[place]]
                 carried.append(channel[np.asarray(path.arms[place].directions) > 0].sum())
                 share = channel / carried[-1]
                 moved = max(moved, float(np.abs(share - self.channel_share[a]).max()))
@@ -207,29 +207,29 @@ def effective_length_m(arms: Iterable[ArmPath]) -> dict[str, float]:
     return metres
 
 
-def arm_settings(system: PipeNetwork, solved: SystemState, arm_flow: Array, water: Fluid) -> dict[int, float]:
+def arm_settings(network: PipeNetwork, solved: SystemState, arm_flow: Array, fluid: Fluid) -> dict[int, float]:
     """Kv of the arm valves, by place, that make two arms share one loop as `arm_flow` (kg/s).
 
     Each arm is solved by itself at its flow; the one that needs less pressure takes the difference.
     """
-    path = system.loops[0]
-    need, density, open_kv, places = [], [], [], []
+    path = network.loops[0]
+    need, density, open_kv, locations = [], [], [], []
     head_c = solved.temp_out_c[[len(path.tail_flow) - 1]]
     for number, flow in enumerate(arm_flow):
         bare = _bare(replace(path, arms=(path.arms[number],)))
-        single = build_network([bare], friction=system.elements.table)
-        alone = solve_state(single, head_c, water, drives=[np.array([flow])])
-        arm = [i for i, p in enumerate(single.places) if p.arm >= 0]
+        single = build_network([bare], friction=network.elements.table)
+        alone = solve_state(single, head_c, fluid, pumps=[np.array([flow])])
+        arm = [i for i, p in enumerate(single.locations) if p.arm >= 0]
         need.append(_series_drop(single, alone, arm))
-        valve = next(i for i in reversed(arm) if single.places[i].element.kind == "valve")
+        valve = next(i for i in reversed(arm) if single.locations[i].element.kind == "valve")
         density.append(alone.density_kg_m3[valve])
         open_kv.append(single.elements.kv_m3_h[valve])
-        own = [i for i, p in enumerate(system.places) if p.arm == number and p.element.kind == "valve"]
-        places.append(own[-1])
+        own = [i for i, p in enumerate(network.locations) if p.arm == number and p.element.kind == "valve"]
+        locations.append(own[-1])
     settings = {}
     for number, flow in enumerate(arm_flow):
         surplus = max(need) - need[number]
-        settings[places[number]] = throttled_kv(open_kv[number], float(flow), surplus, density[number])
+        settings[locations[number]] = throttled_kv(open_kv[number], float(flow), surplus, density[number])
     return settings
 
 
@@ -239,13 +239,13 @@ def _bare(path: LoopPath) -> LoopPath:
     return replace(path, tail_flow=flow, tail_return=back, tail_loss=TailLoss())
 
 
-def _series_drop(system: PipeNetwork, solved: SystemState, members: Sequence[int]) -> float:
+def _series_drop(network: PipeNetwork, solved: SystemState, members: Sequence[int]) -> float:
     """Pressure from the first to the last node of an arm: by its nodes where channels run in parallel."""
-    links = {int(system.elements.link[i]) for i in members}
+    links = {int(network.elements.link[i]) for i in members}
     if len(links) == 1:
         return float(solved.drop_pa[list(members)].sum())
-    start = {int(system.network.start[link]) for link in links}
-    end = {int(system.network.end[link]) for link in links}
+    start = {int(network.graph.start[link]) for link in links}
+    end = {int(network.graph.end[link]) for link in links}
     pressures_in = max(solved.pressure_pa[n] for n in start - end)
     pressures_out = min(solved.pressure_pa[n] for n in end - start)
     return float(pressures_in - pressures_out)

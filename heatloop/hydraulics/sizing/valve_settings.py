@@ -21,24 +21,24 @@ class ValveSetting:
     kv_m3_h: float
 
 
-def valve_locations(system: PipeNetwork) -> dict[int, str]:
+def valve_locations(network: PipeNetwork) -> dict[int, str]:
     """The places of all valves of loops and arms and their names in the catalogue."""
     return {
         i: place.element.valve
-        for i, place in enumerate(system.places)
+        for i, place in enumerate(network.locations)
         if place.element.kind == "valve" and place.element.valve is not None
     }
 
 
 def nearest_settings(
-    system: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue
+    network: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue
 ) -> dict[int, ValveSetting]:
-    """Every valve at the setting whose Kv is nearest, in ratio, to the one wanted; open where none is wanted."""
+    """Every valve at the setting whose Kv is nearest, in ratio, to the one required; open where none is required."""
     presets = {}
-    for place, name in valve_locations(system).items():
+    for place, name in valve_locations(network).items():
         table = catalogue.valve(name).kv_m3_h
-        wanted = kv_m3_h.get(place, table[-1])
-        presets[place] = ValveSetting(place, *nearest_setting(wanted, table))
+        required = kv_m3_h.get(place, table[-1])
+        presets[place] = ValveSetting(place, *nearest_setting(required, table))
     return presets
 
 

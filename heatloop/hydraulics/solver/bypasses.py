@@ -13,11 +13,11 @@ Array = NDArray[np.float64]
 class BypassState:
     """Which differential bypasses of a system are open in S scenarios."""
 
-    def __init__(self, assembly: PipeNetwork, scenarios: int) -> None:
-        opens_pa = assembly.frame.opens_pa
+    def __init__(self, network: PipeNetwork, scenarios: int) -> None:
+        opens_pa = network.solver_index.opens_pa
         self.ways = [
             (int(link), float(opens), np.zeros(scenarios, bool))
-            for link, opens in zip(assembly.bypass_link, opens_pa, strict=True)
+            for link, opens in zip(network.bypass_link, opens_pa, strict=True)
             if opens is not None
         ]
         """Link, opening differential in Pa and whether it is open (S), of each."""

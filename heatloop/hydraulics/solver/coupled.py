@@ -30,9 +30,9 @@ MIN_EXCESS_K = 1.0
 
 
 def solve_heat_and_flow(
-    assembly: PipeNetwork,
-    question: OperatingProblem,
-    water: Fluid,
+    network: PipeNetwork,
+    problem: OperatingProblem,
+    fluid: Fluid,
     guess_kg_s: Array | None = None,
     settled: float = SETTLED,
 ) -> OperatingSolution:
@@ -41,36 +41,36 @@ def solve_heat_and_flow(
     Raises ArithmeticError where heat and flow do not settle, or water would have to run backwards through a loop or a
     channel.
     """
-    shared, heat = DistributionState(assembly, question, water), HeatState(assembly, question, water)
-    excess_k = np.maximum(np.abs(question.supply_c - heat.coldest_c).max(axis=0), MIN_EXCESS_K)
-    flow = FlowState(assembly, question, water, excess_k, guess_kg_s)
-    temp_c = np.broadcast_to(question.source_c, (assembly.temperatures.size, question.scenarios))
+    shared, heat = DistributionState(network, problem, fluid), HeatState(network, problem, fluid)
+    excess_k = np.maximum(np.abs(problem.supply_c - heat.coldest_c).max(axis=0), MIN_EXCESS_K)
+    flow = FlowState(network, problem, fluid, excess_k, guess_kg_s)
+    temp_c = np.broadcast_to(problem.source_c, (network.temperatures.size, problem.scenarios))
     followed_c, share = temp_c, 1.0
-    moved = before = np.full(question.scenarios, np.inf)
+    moved = before = np.full(problem.scenarios, np.inf)
     for rounds in range(1, ROUNDS + 1):
         share = RELAXED_AFTER.get(rounds, share)
         followed_c = temp_c if share == 1.0 else followed_c + share * (temp_c - followed_c)
         flow_moved = flow.step(followed_c, shared.circuit_c, shared.inflow_kg_s, rounds < PLAIN_AFTER)
         before_c = temp_c
-        temp_c, moved_k = _heat_step(assembly, flow.link_kg_s, heat, shared, temp_c)
+        temp_c, moved_k = _heat_step(network, flow.link_kg_s, heat, shared, temp_c)
         first, before, moved = before, moved, np.maximum(flow_moved, moved_k / excess_k)
         if has_converged(first, before, moved, settled):
-            if question.cell_number is not None or heat.is_fine():
+            if problem.cell_number is not None or heat.is_fine():
                 return _answer(flow, heat, shared, temp_c, moved, rounds)
-            moved = np.full(question.scenarios, np.inf)
+            moved = np.full(problem.scenarios, np.inf)
         if np.isnan(moved).any():
             break
-    _check_directions(assembly, flow.link_kg_s)
-    change_k = np.abs(temp_c - before_c)[assembly.temperatures.loop_return].max(axis=1)
-    name = assembly.loops[int(np.argmax(change_k))].loop.name
+    _check_directions(network, flow.link_kg_s)
+    change_k = np.abs(temp_c - before_c)[network.temperatures.loop_return].max(axis=1)
+    name = network.loops[int(np.argmax(change_k))].loop.name
     raise ArithmeticError(f'loop "{name}": heat and flow did not settle in {rounds} rounds, it moved most')
 
 
 def _heat_step(
-    assembly: PipeNetwork, link_kg_s: Array, heat: HeatState, shared: DistributionState, before_c: Array
+    network: PipeNetwork, link_kg_s: Array, heat: HeatState, shared: DistributionState, before_c: Array
 ) -> tuple[Array, Array]:
     """One step of all temperatures at these flows: the vector of them, (T, S), and the greatest change in K, (S)."""
-    loop_kg_s = link_kg_s.take(assembly.loop_link, axis=0)
+    loop_kg_s = link_kg_s.take(network.loop_link, axis=0)
     shared.go_out(link_kg_s)
     kelvin = heat.step(link_kg_s, loop_kg_s, shared.supply_c)
     shared.come_home(link_kg_s, loop_kg_s, heat.back_c)
@@ -86,9 +86,9 @@ def _answer(
     flow: FlowState, heat: HeatState, shared: DistributionState, temp_c: Array, moved: Array, rounds: int
 ) -> OperatingSolution:
     """The settled state as a value. Raises ArithmeticError where water runs backwards through a loop."""
-    assembly, inflow = flow.assembly, shared.inflow_kg_s
+    network, inflow = flow.network, shared.inflow_kg_s
     now, mass, head = flow.finish(temp_c, shared.circuit_c, inflow)
-    _check_directions(assembly, now.flow)
+    _check_directions(network, now.flow)
     return OperatingSolution(
         flow_kg_s=now.flow,
         pressure_pa=now.pressure,
@@ -100,7 +100,7 @@ def _answer(
         stream_kg_s=shared.stream_kg_s,
         circuit_c=shared.circuit_c,
         circuit_return_c=shared.circuit_return_c,
-        circuit_flow_kg_s=np.array([node_outflow(assembly, now, inflow, p) for p in range(len(assembly.circuits))]),
+        circuit_flow_kg_s=np.array([node_outflow(network, now, inflow, p) for p in range(len(network.circuits))]),
         heats=tuple(group.finish() for group in heat.groups),
         checks_w=tuple(group.check_w for group in heat.groups),
         held=flow.throttling,
@@ -112,17 +112,17 @@ def _answer(
     )
 
 
-def _check_directions(assembly: PipeNetwork, link_kg_s: Array) -> None:
+def _check_directions(network: PipeNetwork, link_kg_s: Array) -> None:
     """Raise ArithmeticError where water runs backwards through a loop or a channel, at flows of links (links, S)."""
-    backwards = link_kg_s[assembly.loop_link] < -CLOSED_KG_S
+    backwards = link_kg_s[network.loop_link] < -CLOSED_KG_S
     if backwards.any():
-        name = assembly.loops[int(np.flatnonzero(backwards.any(axis=1))[0])].loop.name
+        name = network.loops[int(np.flatnonzero(backwards.any(axis=1))[0])].loop.name
         raise ArithmeticError(
-            f'loop "{name}": water would run backwards through it, wanted flow from the flow tail to the return tail'
+            f'loop "{name}": water would run backwards through it, required flow from the flow tail to the return tail'
         )
-    for loop, links in zip(assembly.arm_loop, assembly.channel_link, strict=True):
+    for loop, links in zip(network.arm_loop, network.channel_link, strict=True):
         if (link_kg_s[links] < -CLOSED_KG_S).any():
             raise ArithmeticError(
-                f'loop "{assembly.loops[loop].loop.name}": water would run backwards through one of its channels, '
-                "wanted more flow than the lift of its warm water makes, or channels alike"
+                f'loop "{network.loops[loop].loop.name}": water would run backwards through one of its channels, '
+                "required more flow than the lift of its warm water makes, or channels alike"
             )

@@ -17,71 +17,73 @@ Array = NDArray[np.float64]
 class DistributionState:
     """Temperatures of the mains, of bypasses and of circuits in S scenarios, and what mixed circuits draw."""
 
-    def __init__(self, assembly: PipeNetwork, question: OperatingProblem, water: Fluid) -> None:
-        frame, s = assembly.frame, question.scenarios
-        self.assembly, self.water = assembly, water
-        self.most_supply_c, self.most_circuit_c = question.supply_c, question.circuit_c
-        self.supply_c, self.circuit_c, self.circuit_return_c = question.supply_c, question.circuit_c, question.circuit_c
-        self.main_start_c = question.circuit_c[frame.link_circuit]
+    def __init__(self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid) -> None:
+        solver_index, s = network.solver_index, problem.scenarios
+        self.network, self.fluid = network, fluid
+        self.max_supply_c, self.max_circuit_c = problem.supply_c, problem.circuit_c
+        self.supply_c, self.circuit_c, self.circuit_return_c = problem.supply_c, problem.circuit_c, problem.circuit_c
+        self.main_start_c = problem.circuit_c[solver_index.link_circuit]
         self.main_end_c = self.main_start_c  # the same array, since pipes end as warm as they begin, until they lose
-        self.bypass_c = question.circuit_c[frame.bypass_circuit]
-        self.warm_c = question.circuit_c[frame.parents]
-        self.stream_kg_s = np.zeros((assembly.mains.on_link.shape[1], s))
-        self.inflow_kg_s = np.zeros((assembly.wiring.unknown.size, s))
+        self.bypass_c = problem.circuit_c[solver_index.bypass_circuit]
+        self.warm_c = problem.circuit_c[solver_index.parents]
+        self.stream_kg_s = np.zeros((network.shared_pipework.on_link.shape[1], s))
+        self.inflow_kg_s = np.zeros((network.node_equations.unknown.size, s))
         """Into the unknown nodes of the network: what mixed circuits draw and give back."""
-        self.beside_loops = bool(self.stream_kg_s.shape[0] > len(assembly.loops))
+        self.beside_loops = bool(self.stream_kg_s.shape[0] > len(network.loops))
         self.lost_w: Array | None = None
         self.mixed_c: Array | None = None
 
     def go_out(self, link_kg_s: Array) -> None:
         """What of the pumps' water reaches loops, bypasses and mixing points where trunks lose heat, at flows of links
         (links, S)."""
-        assembly, losses = self.assembly, self.assembly.frame.losses
+        network, losses = self.network, self.network.solver_index.losses
         if losses is None:
             return
-        ahead = losses.ahead(link_kg_s[assembly.main_link], self.most_circuit_c, self.main_end_c, self.water)
+        ahead = losses.ahead(link_kg_s[network.main_link], self.max_circuit_c, self.main_end_c, self.fluid)
         self.circuit_c, self.bypass_c, self.warm_c = ahead.circuit_c, ahead.bypass_c, ahead.warm_c
-        self.supply_c = np.minimum(self.most_supply_c, ahead.node_c[assembly.loop_nodes[:, 0]])
+        self.supply_c = np.minimum(self.max_supply_c, ahead.node_c[network.loop_nodes[:, 0]])
         self.main_start_c[losses.is_flow], self.main_end_c = ahead.start_c[losses.is_flow], ahead.end_c
 
     def come_home(self, link_kg_s: Array, loop_kg_s: Array, back_c: Array) -> None:
         """Temperatures in the mains from those that loops return, back_c (L, S); draws of mixed circuits follow from
         them."""
-        mains, losses = self.assembly.mains, self.assembly.frame.losses
-        self.stream_kg_s[mains.loop_streams] = loop_kg_s
+        shared_pipework, losses = self.network.shared_pipework, self.network.solver_index.losses
+        self.stream_kg_s[shared_pipework.loop_streams] = loop_kg_s
         if self.beside_loops:
-            self.stream_kg_s[mains.bypass_streams] = link_kg_s[self.assembly.bypass_link]
+            self.stream_kg_s[shared_pipework.bypass_streams] = link_kg_s[self.network.bypass_link]
         self._mix(back_c)
         if losses is not None:
             streams, start_c, end_c = self.stream_kg_s, self.main_start_c, self.main_end_c
-            self.lost_w, self.main_end_c = losses.home(streams, start_c, end_c, self.water)
+            self.lost_w, self.main_end_c = losses.home(streams, start_c, end_c, self.fluid)
             self._mix(back_c)
-        if len(mains.circuits) > 1:
-            source_feed(self.assembly, self.inflow_kg_s, self.stream_kg_s[mains.draw_streams])
+        if len(shared_pipework.circuits) > 1:
+            source_feed(self.network, self.inflow_kg_s, self.stream_kg_s[shared_pipework.draw_streams])
 
     def _mix(self, back_c: Array) -> None:
         """Streams mixed on their way home, less what return pipes have lost."""
-        mains, lost_w, streams = self.assembly.mains, self.lost_w, self.stream_kg_s
-        circuits, draws = len(mains.circuits), mains.draw_streams.start
+        shared_pipework, lost_w, streams = self.network.shared_pipework, self.lost_w, self.stream_kg_s
+        circuits, draws = len(shared_pipework.circuits), shared_pipework.draw_streams.start
         stream_c = back_c
         if self.beside_loops:
             stream_c = np.concatenate([back_c, self.bypass_c, self.circuit_return_c[1:]])
         for p in range(circuits - 1, 0, -1):
             own_w = None if lost_w is None else lost_w[[p]]
-            home_c = mixed_temperature_c(self.water, mains.of_circuit[[p]], streams, stream_c, less_w=own_w)[0]
+            home_c = mixed_temperature_c(self.fluid, shared_pipework.of_circuit[[p]], streams, stream_c, less_w=own_w)[
+                0
+            ]
             stream_c[draws + p - 1] = home_c
-            share = draw_off_share(self.water, self.warm_c[p], self.circuit_c[p], home_c)
-            streams[draws + p - 1] = share * (mains.of_circuit[p] @ streams)
-        members = self.assembly.frame.members
+            share = draw_off_share(self.fluid, self.warm_c[p], self.circuit_c[p], home_c)
+            streams[draws + p - 1] = share * (shared_pipework.of_circuit[p] @ streams)
+        members = self.network.solver_index.members
         if self.mixed_c is None and lost_w is None:  # temperatures are rough yet
             self.mixed_c = estimated_mixed_temperature_c(members, streams, stream_c)
         else:
-            self.mixed_c = mixed_temperature_c(self.water, members, streams, stream_c, self.mixed_c, lost_w)
+            self.mixed_c = mixed_temperature_c(self.fluid, members, streams, stream_c, self.mixed_c, lost_w)
         self.circuit_return_c = self.mixed_c[:circuits]
-        self.main_start_c[self.assembly.frame.back_links] = self.mixed_c[circuits:]
+        self.main_start_c[self.network.solver_index.back_links] = self.mixed_c[circuits:]
 
     def write(self, temp_c: Array) -> None:
         """Put the temperatures into their places in the vector of all, (T, S)."""
-        index = self.assembly.temperatures
+        index = self.network.temperatures
         temp_c[index.supply], temp_c[index.bypass] = self.supply_c, self.bypass_c
         temp_c[index.main_start], temp_c[index.main_end] = self.main_start_c, self.main_end_c

@@ -38,16 +38,16 @@ class FlowState:
     """
 
     def __init__(
-        self, assembly: PipeNetwork, question: OperatingProblem, water: Fluid, excess_k: Array, guess: Array | None
+        self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid, excess_k: Array, guess: Array | None
     ) -> None:
-        self.assembly, self.question, self.water = assembly, question, water
-        self.resistance = (assembly.elements if question.elements is None else question.elements).resistance
-        self.bypasses = BypassState(assembly, question.scenarios)
-        self.excess_k, self.source_c = excess_k, question.source_c
-        self.source_pa_s = water.viscosity_pa_s(self.source_c)
+        self.network, self.problem, self.fluid = network, problem, fluid
+        self.resistance = (network.elements if problem.elements is None else problem.elements).resistance
+        self.bypasses = BypassState(network, problem.scenarios)
+        self.excess_k, self.source_c = excess_k, problem.source_c
+        self.source_pa_s = fluid.viscosity_pa_s(self.source_c)
         self.warming: Array | None = None
-        self.tee_drop_pa = np.zeros((len(assembly.places), question.scenarios)) if assembly.junctions else None
-        self.throttling = np.zeros(question.supply_c.shape, bool)
+        self.tee_drop_pa = np.zeros((len(network.locations), problem.scenarios)) if network.tees else None
+        self.throttling = np.zeros(problem.supply_c.shape, bool)
         self.held_kg_s: Array | None = None
         self.steady: PumpBoundary | None = None
         """The drives, where no flow changes them."""
@@ -55,14 +55,14 @@ class FlowState:
         self.now: NewtonState | None = None
 
     def _first_flows(self, guess: Array | None) -> Array:
-        assembly, mains = self.assembly, self.assembly.mains
-        loops = np.full(self.question.supply_c.shape, LIKELY_KG_S) if guess is None else np.asarray(guess, float)
+        network, shared_pipework = self.network, self.network.shared_pipework
+        loops = np.full(self.problem.supply_c.shape, LIKELY_KG_S) if guess is None else np.asarray(guess, float)
         mean = loops.mean(axis=0)
-        owner = assembly.frame.loop_of_link[:, None]
+        owner = network.solver_index.loop_of_link[:, None]
         flow = np.where(owner < 0, mean, loops[owner[:, 0]])
-        streams = np.zeros((mains.on_link.shape[1], self.question.scenarios))
-        streams[mains.loop_streams] = loops
-        flow[assembly.main_link] = np.maximum(mains.on_link @ streams, mean)
+        streams = np.zeros((shared_pipework.on_link.shape[1], self.problem.scenarios))
+        streams[shared_pipework.loop_streams] = loops
+        flow[network.main_link] = np.maximum(shared_pipework.on_link @ streams, mean)
         return flow
 
     def step(self, temp_c: Array, circuit_c: Array, inflow: Array, may_warm: bool) -> Array:
@@ -76,8 +76,8 @@ class FlowState:
         near = now is not None and bool((now.moved < FLOWS_SETTLED).all())
         law = self._law(temp_c, near and may_warm)
         if now is None:
-            fixed = np.zeros((len(self.assembly.circuits), self.question.scenarios))
-            now = start_iteration(self.assembly.network, self.link_kg_s, fixed, law)
+            fixed = np.zeros((len(self.network.circuits), self.problem.scenarios))
+            now = start_iteration(self.network.graph, self.link_kg_s, fixed, law)
         else:
             now = _at(now, law)
         if near:
@@ -96,16 +96,18 @@ class FlowState:
         assert self.now is not None
         law = self._law(temp_c)
         now = _at(self.now, law)
-        if self.question.cell_number is None:
+        if self.problem.cell_number is None:
             now = _at(self._network_step(now, None, circuit_c, inflow), law)
-        mass, head = residuals(self.assembly.wiring, now, inflow, self.assembly.frame.driven, self.held_kg_s)
+        mass, head = residuals(
+            self.network.node_equations, now, inflow, self.network.solver_index.driven, self.held_kg_s
+        )
         return now, mass, head
 
     def _law(self, temp_c: Array, sensitive: bool = False) -> LinkDrop:
         """The drops of links at these temperatures; `sensitive`: the slopes are those with the water getting warmer
         as flow grows."""
-        mean_c = self.assembly.element_temps.mean @ temp_c
-        self.density, self.viscosity = self.water.density_and_viscosity(mean_c)
+        mean_c = self.network.element_temps.mean @ temp_c
+        self.density, self.viscosity = self.fluid.density_and_viscosity(mean_c)
         long = self.resistance.long
         if sensitive and self.warming is None:
             self.warming = self._warming(mean_c, long)
@@ -135,15 +137,15 @@ class FlowState:
     def _offsets(self) -> Array | None:
         """What links drop on top of their own: the opening pressure of a bypass, the tees as the flows divide now,
         less the lift of warm water."""
-        assembly = self.assembly
+        network = self.network
         offset = None
-        if assembly.climbs:
-            weight = GRAVITY_M_S2 * (self.density - self.density.mean(axis=0)) * assembly.rise_m[:, None]
-            offset = np.add.reduceat(weight, assembly.elements.first, axis=0)
+        if network.climbs:
+            weight = GRAVITY_M_S2 * (self.density - self.density.mean(axis=0)) * network.rise_m[:, None]
+            offset = np.add.reduceat(weight, network.elements.first, axis=0)
         offset = self.bypasses.opening_pa(offset, self.link_kg_s.shape)
-        if assembly.junctions:
-            self.tee_drop_pa = tee_drops_pa(assembly.junctions, self.link_kg_s, self.density)
-            at_tees = np.add.reduceat(self.tee_drop_pa, assembly.elements.first, axis=0)
+        if network.tees:
+            self.tee_drop_pa = tee_drops_pa(network.tees, self.link_kg_s, self.density)
+            at_tees = np.add.reduceat(self.tee_drop_pa, network.elements.first, axis=0)
             offset = at_tees if offset is None else offset + at_tees
         return offset
 
@@ -151,31 +153,33 @@ class FlowState:
         """The pumps made straight at their flows now."""
         if self.steady is not None:
             return self.steady
-        drives = self.question.drives
-        straight = linearised_pump(self.assembly, drives, self.water.density_kg_m3(circuit_c), now, inflow)
-        if all(isinstance(given, np.ndarray | ConstantHead) for given in drives):
+        pumps = self.problem.pumps
+        straight = linearised_pump(self.network, pumps, self.fluid.density_kg_m3(circuit_c), now, inflow)
+        if all(isinstance(given, np.ndarray | ConstantHead) for given in pumps):
             self.steady = straight
         return straight
 
     def _held(self, now: NewtonState) -> Array | None:
         """Flows that stand now, NaN where free: shut and throttling loops, and bypasses still shut."""
-        most = self.question.held_kg_s
-        if most is None and not self.bypasses.ways:
+        maximum = self.problem.held_kg_s
+        if maximum is None and not self.bypasses.ways:
             return None
-        network = self.assembly.network
+        graph = self.network.graph
         held = np.full(now.flow.shape, np.nan)
-        spare = now.pressure[network.start] - now.pressure[network.end] - now.drop
-        if most is not None:
-            link = self.assembly.loop_link
-            throttling = np.where(self.throttling, spare[link] >= 0.0, now.flow[link] > most)
-            self.throttling = throttling | (most <= CLOSED_KG_S)
-            held[link] = np.where(self.throttling, most, np.nan)
+        spare = now.pressure[graph.start] - now.pressure[graph.end] - now.drop
+        if maximum is not None:
+            link = self.network.loop_link
+            throttling = np.where(self.throttling, spare[link] >= 0.0, now.flow[link] > maximum)
+            self.throttling = throttling | (maximum <= CLOSED_KG_S)
+            held[link] = np.where(self.throttling, maximum, np.nan)
         self.bypasses.hold(held, now.flow, spare)
         return held
 
     def _network_step(self, now: NewtonState, law: LinkDrop | None, circuit_c: Array, inflow: Array) -> NewtonState:
         self.held_kg_s = self._held(now)
-        return newton_step(self.assembly.wiring, now, law, inflow, self._drive(now, circuit_c, inflow), self.held_kg_s)
+        return newton_step(
+            self.network.node_equations, now, law, inflow, self._drive(now, circuit_c, inflow), self.held_kg_s
+        )
 
 
 def _at(now: NewtonState, law: LinkDrop) -> NewtonState:

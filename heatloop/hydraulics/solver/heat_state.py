@@ -22,29 +22,31 @@ SHUT_ARM_KG_S = 0.02
 class HeatState:
     """Temperatures of tails, other emitters and skirting of all loops in S scenarios."""
 
-    def __init__(self, assembly: PipeNetwork, question: OperatingProblem, water: Fluid) -> None:
-        self.assembly, self.water, s = assembly, water, question.scenarios
-        rooms = question.room_c or (None,) * len(assembly.groups)
+    def __init__(self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid) -> None:
+        self.network, self.fluid, s = network, fluid, problem.scenarios
+        rooms = problem.room_c or (None,) * len(network.groups)
         self.groups = [
-            ChannelIteration(group, water, s, room_c, question.cell_number or CELL_NUMBER)
-            for group, room_c in zip(assembly.groups, rooms, strict=True)
+            ChannelIteration(group, fluid, s, room_c, problem.cell_number or CELL_NUMBER)
+            for group, room_c in zip(network.groups, rooms, strict=True)
         ]
         self.coldest_c = min(float(heat.group.runs.room_c.min()) for heat in self.groups)
-        self.tail_c = self.head_c = self.foot_c = self.back_c = question.supply_c
-        self.arm_return_c = question.supply_c[assembly.arm_loop]
-        self.arm_kg_s = np.zeros((len(assembly.arms), s))
-        self.emitter_in_c, self.emitter_out_c = np.zeros((2, assembly.emitters.count, s))
-        self.shut = np.zeros(question.supply_c.shape, bool)
+        self.tail_c = self.head_c = self.foot_c = self.back_c = problem.supply_c
+        self.arm_return_c = problem.supply_c[network.arm_loop]
+        self.arm_kg_s = np.zeros((len(network.arms), s))
+        self.emitter_in_c, self.emitter_out_c = np.zeros((2, network.emitters.count, s))
+        self.shut = np.zeros(problem.supply_c.shape, bool)
 
     def step(self, link_kg_s: Array, loop_kg_s: Array, supply_c: Array) -> float:
         """One step of all temperatures at flows of links and loops, with supply_c (L, S); the greatest change in K
         within the groups of arms."""
-        water, frame = self.water, self.assembly.frame
+        fluid, solver_index = self.fluid, self.network.solver_index
         any_shut, kelvin = self._shut_now(loop_kg_s), 0.0
-        self.tail_c = frame.tails.flow_outlet_c(loop_kg_s, supply_c, self.tail_c, water)
+        self.tail_c = solver_index.tails.flow_outlet_c(loop_kg_s, supply_c, self.tail_c, fluid)
         self.head_c = self._through_emitters("flow", loop_kg_s, self.tail_c)
         self.cells: list[tuple[Array, Array]] = []
-        for heat, links, arms, loop in zip(self.groups, frame.links, frame.arms, frame.loops, strict=True):
+        for heat, links, arms, loop in zip(
+            self.groups, solver_index.links, solver_index.arms, solver_index.loops, strict=True
+        ):
             flow = np.maximum(link_kg_s.take(links, axis=0), CLOSED_KG_S)
             if any_shut:
                 flow = np.where(self.shut[loop], SHUT_ARM_KG_S, flow)
@@ -53,14 +55,14 @@ class HeatState:
             if any_shut:
                 back_c = np.where(self.shut[loop], heat.room_at_start_c(), back_c)
             self.arm_return_c[arms] = back_c
-            if frame.joined is not None:
+            if solver_index.joined is not None:
                 self.arm_kg_s[arms] = flow[heat.direction > 0].sum(axis=0)
             self.cells.append(heat.coarse(self.shut[loop] if any_shut else None))
         self.foot_c = self.arm_return_c
-        if frame.joined is not None:
-            self.foot_c = mixed_temperature_c(water, frame.joined, self.arm_kg_s, self.arm_return_c)
+        if solver_index.joined is not None:
+            self.foot_c = mixed_temperature_c(fluid, solver_index.joined, self.arm_kg_s, self.arm_return_c)
         tail_c = self._through_emitters("return", loop_kg_s, self.foot_c)
-        self.back_c = frame.tails.return_outlet_c(loop_kg_s, tail_c, self.back_c, water)
+        self.back_c = solver_index.tails.return_outlet_c(loop_kg_s, tail_c, self.back_c, fluid)
         return kelvin
 
     def _shut_now(self, loop_kg_s: Array) -> bool:
@@ -73,10 +75,10 @@ class HeatState:
 
     def _through_emitters(self, side: Side, loop_kg_s: Array, inlet_c: Array) -> Array:
         """Temperature of each loop's water after the other emitters on one of its sides, (L, S)."""
-        emitters = self.assembly.emitters
+        emitters = self.network.emitters
         if not emitters.count:
             return inlet_c
-        passed = emitters.passed(side, np.arange(loop_kg_s.shape[0]), loop_kg_s, inlet_c, self.water)
+        passed = emitters.passed(side, np.arange(loop_kg_s.shape[0]), loop_kg_s, inlet_c, self.fluid)
         for at in passed.steps:
             self.emitter_in_c[at.emitter] = at.inlet_c[0]
             self.emitter_out_c[at.emitter] = at.outlet_c[0]
@@ -84,7 +86,7 @@ class HeatState:
 
     def write(self, temp_c: Array) -> None:
         """Put the temperatures into their places in the vector of all, (T, S)."""
-        index = self.assembly.temperatures
+        index = self.network.temperatures
         temp_c[index.loop_return], temp_c[index.head], temp_c[index.foot] = self.back_c, self.head_c, self.foot_c
         temp_c[index.arm_return] = self.arm_return_c
         temp_c[index.emitter_in], temp_c[index.emitter_out] = self.emitter_in_c, self.emitter_out_c

@@ -20,19 +20,19 @@ would give a tenth of a watt."""
 
 @dataclass(frozen=True)
 class OperatingProblem:
-    """What S scenarios ask of an assembly.
+    """What S scenarios ask of a network.
 
     supply_c (L, S) where the loops' tails join, circuit_c (P, S) the flow temperature of each circuit: both less where
     trunks have lost heat on the way; drives, one for
     each circuit: a law of its head, or the flow itself, kg/s (S). held_kg_s (L, S): the most a loop may carry, its
     thermostatic valve taking the rest of the pressure (inf: open, 0: shut). kv_m3_h (E, S) and room_c (S, M by group)
-    where they differ from the assembly's. `cell_number` given: cells are
+    where they differ from the network's. `cell_number` given: cells are
     divided by it and not checked, for many scenarios (see heatloop.physics.channels).
     """
 
     supply_c: Array
     circuit_c: Array
-    drives: tuple[PumpCharacteristic | Array, ...]
+    pumps: tuple[PumpCharacteristic | Array, ...]
     held_kg_s: Array | None = None
     elements: ElementArrays | None = None
     room_c: tuple[Array | None, ...] | None = None
@@ -50,7 +50,7 @@ class OperatingProblem:
 
 @dataclass(frozen=True)
 class OperatingSolution:
-    """The solved scenarios, to be read with the assembly: flows of links (links, S), pressures (nodes, S), the
+    """The solved scenarios, to be read with the network: flows of links (links, S), pressures (nodes, S), the
     vector of temperatures (T, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and
     rounds; circuit_c (P, S) the flow temperature that each circuit has.
 

@@ -16,40 +16,40 @@ Array = NDArray[np.float64]
 
 
 def linearised_pump(
-    assembly: PipeNetwork,
-    drives: Sequence[PumpCharacteristic | Array],
+    network: PipeNetwork,
+    pumps: Sequence[PumpCharacteristic | Array],
     density_kg_m3: Array,
     now: NewtonState,
     inflow: Array,
 ) -> PumpBoundary:
     """The drives of all circuits, each law made straight at its flow now; density_kg_m3 (P, S) at the pumps."""
     count, s = density_kg_m3.shape
-    by_pressure, by_flow, wanted = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
-    for p, drive in enumerate(drives):
-        if isinstance(drive, np.ndarray):
-            by_pressure[p], by_flow[p], wanted[p] = 0.0, 1.0, drive
+    by_pressure, by_flow, required = np.ones((count, s)), np.zeros((count, s)), np.zeros((count, s))
+    for p, pump in enumerate(pumps):
+        if isinstance(pump, np.ndarray):
+            by_pressure[p], by_flow[p], required[p] = 0.0, 1.0, pump
             continue
-        if isinstance(drive, ConstantHead):
-            wanted[p] = drive.value_pa
+        if isinstance(pump, ConstantHead):
+            required[p] = pump.value_pa
             continue
-        flow = node_outflow(assembly, now, inflow, p)
-        head, slope = drive.head_pa(flow / density_kg_m3[p])
+        flow = node_outflow(network, now, inflow, p)
+        head, slope = pump.head_pa(flow / density_kg_m3[p])
         by_flow[p] = -slope / density_kg_m3[p]
-        wanted[p] = head + by_flow[p] * flow
-    return PumpBoundary(assembly.frame.driven, by_pressure, by_flow, wanted)
+        required[p] = head + by_flow[p] * flow
+    return PumpBoundary(network.solver_index.driven, by_pressure, by_flow, required)
 
 
-def node_outflow(assembly: PipeNetwork, now: NewtonState, inflow: Array, p: int) -> Array:
+def node_outflow(network: PipeNetwork, now: NewtonState, inflow: Array, p: int) -> Array:
     """Flow of a circuit's pump, (S): what leaves its flow node."""
-    frame = assembly.frame
-    return np.asarray(frame.leaving[p] @ now.flow - inflow[frame.driven[p]])
+    solver_index = network.solver_index
+    return np.asarray(solver_index.leaving[p] @ now.flow - inflow[solver_index.driven[p]])
 
 
-def source_feed(assembly: PipeNetwork, inflow: Array, drawn_kg_s: Array) -> None:
+def source_feed(network: PipeNetwork, inflow: Array, drawn_kg_s: Array) -> None:
     """What mixed circuits draw, (P - 1, S), leaves and enters their parents' nodes: into `inflow` (n, S)."""
-    unknown = assembly.wiring.unknown
+    unknown = network.node_equations.unknown
     inflow[:] = 0.0
-    for circuit, drawn in zip(assembly.circuits[1:], drawn_kg_s, strict=True):
+    for circuit, drawn in zip(network.circuits[1:], drawn_kg_s, strict=True):
         for node, sign in zip(circuit.draws_at, (-1.0, 1.0), strict=True):
             place = int(np.searchsorted(unknown, node))
             if place < unknown.size and unknown[place] == node:

@@ -33,17 +33,17 @@ left is less."""
 
 @dataclass(frozen=True)
 class Scenarios:
-    """S conditions of one assembly; what is None is as the assembly has it.
+    """S conditions of one network; what is None is as the network has it.
 
     flow_temp_c (S) of the source; own_c (L) flow temperatures that loops do not exceed (inf: none). head_pa (P, S) or
-    (S) for one circuit, or `drives`, one law a circuit for all. kv_m3_h: by place of a valve, (S) each. shut (L, S).
+    (S) for one circuit, or `pumps`, one law a circuit for all. kv_m3_h: by place of a valve, (S) each. shut (L, S).
     room_c: by room, (S) each.
     """
 
     flow_temp_c: Array
     own_c: Array | None = None
     head_pa: Array | None = None
-    drives: tuple[PumpCharacteristic, ...] | None = None
+    pumps: tuple[PumpCharacteristic, ...] | None = None
     kv_m3_h: dict[int, Array] | None = None
     shut: NDArray[np.bool_] | None = None
     room_c: dict[str, Array] | None = None
@@ -88,77 +88,75 @@ class ScenarioResults:
 
 
 def solve_scenarios(
-    assembly: PipeNetwork,
+    network: PipeNetwork,
     scenarios: Scenarios,
-    water: Fluid,
+    fluid: Fluid,
     guess_kg_s: ArrayLike | None = None,
     cell_number: float = CELL_NUMBER,
     settled: float = SETTLED,
 ) -> ScenarioResults:
     """Solve all scenarios; guess_kg_s (L): likely flows. Raises ArithmeticError where a lot does not settle."""
-    cells = sum(group.runs.length_m.size for group in assembly.groups)
+    cells = sum(group.runs.length_m.size for group in network.groups)
     lots = int(np.ceil(scenarios.count * cells / LOT_CELLS))
     lot = int(np.ceil(scenarios.count / max(lots, 1)))
     found = []
     guess = None if guess_kg_s is None else np.asarray(guess_kg_s, float)
     for start in range(0, scenarios.count, lot):
         some = scenarios.some(slice(start, min(start + lot, scenarios.count)))
-        question = _question(assembly, some, cell_number)
+        problem = _question(network, some, cell_number)
         near = None if guess is None else np.repeat(guess[:, None], some.count, axis=1)
-        found.append(
-            _outcomes(assembly, question, solve_heat_and_flow(assembly, question, water, near, settled), water)
-        )
+        found.append(_outcomes(network, problem, solve_heat_and_flow(network, problem, fluid, near, settled), fluid))
     return _joined(found)
 
 
-def _question(assembly: PipeNetwork, scenarios: Scenarios, cell_number: float) -> OperatingProblem:
+def _question(network: PipeNetwork, scenarios: Scenarios, cell_number: float) -> OperatingProblem:
     source_c = scenarios.flow_temp_c
-    circuit_c = np.concatenate([circuit_temps_c(assembly, float(temp)) for temp in source_c], axis=1)
-    supply_c = circuit_c[assembly.loop_circuit]
+    circuit_c = np.concatenate([circuit_temps_c(network, float(temp)) for temp in source_c], axis=1)
+    supply_c = circuit_c[network.loop_circuit]
     if scenarios.own_c is not None:
         supply_c = np.minimum(supply_c, scenarios.own_c[:, None])
     shut = scenarios.shut
     return OperatingProblem(
         supply_c=supply_c,
         circuit_c=circuit_c,
-        drives=_drives(assembly, scenarios),
+        pumps=_drives(network, scenarios),
         held_kg_s=None if shut is None else np.where(shut, 0.0, np.inf),
-        elements=_elements(assembly, scenarios),
-        room_c=_rooms(assembly, scenarios),
+        elements=_elements(network, scenarios),
+        room_c=_rooms(network, scenarios),
         cell_number=cell_number,
     )
 
 
-def _drives(assembly: PipeNetwork, scenarios: Scenarios) -> tuple[PumpCharacteristic, ...]:
-    if scenarios.drives is not None:
-        return scenarios.drives
+def _drives(network: PipeNetwork, scenarios: Scenarios) -> tuple[PumpCharacteristic, ...]:
+    if scenarios.pumps is not None:
+        return scenarios.pumps
     if scenarios.head_pa is None:
         raise ValueError("scenarios need head_pa or drives")
     heads = np.atleast_2d(scenarios.head_pa)
-    if heads.shape != (len(assembly.circuits), scenarios.count):
-        raise ValueError(f"head_pa {heads.shape}: wanted {(len(assembly.circuits), scenarios.count)}")
+    if heads.shape != (len(network.circuits), scenarios.count):
+        raise ValueError(f"head_pa {heads.shape}: required {(len(network.circuits), scenarios.count)}")
     return tuple(ConstantHead(head) for head in heads)
 
 
-def _elements(assembly: PipeNetwork, scenarios: Scenarios) -> ElementArrays | None:
+def _elements(network: PipeNetwork, scenarios: Scenarios) -> ElementArrays | None:
     if not scenarios.kv_m3_h:
         return None
-    kv = np.repeat(assembly.elements.kv_m3_h[:, None], scenarios.count, axis=1)
+    kv = np.repeat(network.elements.kv_m3_h[:, None], scenarios.count, axis=1)
     for place, values in scenarios.kv_m3_h.items():
         kv[place] = values
-    return replace(assembly.elements, kv_m3_h=kv)
+    return replace(network.elements, kv_m3_h=kv)
 
 
-def _rooms(assembly: PipeNetwork, scenarios: Scenarios) -> tuple[Array | None, ...] | None:
+def _rooms(network: PipeNetwork, scenarios: Scenarios) -> tuple[Array | None, ...] | None:
     """Room temperature of every cell of every group, (S, M) each."""
     if not scenarios.room_c:
         return None
-    fixed = {assembly.places[i].element.room for i in assembly.emitters.place} & scenarios.room_c.keys()
+    fixed = {network.locations[i].element.room for i in network.emitters.place} & scenarios.room_c.keys()
     if fixed:
-        raise ValueError(f"room_c of {', '.join(sorted(fixed))}: wanted rooms without other emitters than skirting")
+        raise ValueError(f"room_c of {', '.join(sorted(fixed))}: required rooms without other emitters than skirting")
     rooms = []
-    for group in assembly.groups:
-        names = [cell.room for arm in group.arms for cell in assembly.arms[arm].cells]
+    for group in network.groups:
+        names = [cell.room for arm in group.arms for cell in network.arms[arm].cells]
         temps = np.repeat(group.runs.room_c[None, :], scenarios.count, axis=0)
         for place, name in enumerate(names):
             if name in scenarios.room_c:
@@ -168,29 +166,29 @@ def _rooms(assembly: PipeNetwork, scenarios: Scenarios) -> tuple[Array | None, .
 
 
 def _outcomes(
-    assembly: PipeNetwork, question: OperatingProblem, answer: OperatingSolution, water: Fluid
+    network: PipeNetwork, problem: OperatingProblem, answer: OperatingSolution, fluid: Fluid
 ) -> ScenarioResults:
-    count, index, ends = question.scenarios, assembly.temperatures, assembly.element_temps
-    flow = answer.flow_kg_s[assembly.loop_link]
+    count, index, ends = problem.scenarios, network.temperatures, network.element_temps
+    flow = answer.flow_kg_s[network.loop_link]
     shut = answer.shut
     return_c = answer.temp_c[index.loop_return]
-    given = flow * (water.enthalpy_j_kg(answer.temp_c[index.supply]) - water.enthalpy_j_kg(return_c))
-    others = [assembly.places[i].element.room for i in assembly.emitters.place]
-    rooms = tuple(dict.fromkeys([*(cell.room for arm in assembly.arms for cell in arm.cells), *others]))
+    given = flow * (fluid.enthalpy_j_kg(answer.temp_c[index.supply]) - fluid.enthalpy_j_kg(return_c))
+    others = [network.locations[i].element.room for i in network.emitters.place]
+    rooms = tuple(dict.fromkeys([*(cell.room for arm in network.arms for cell in arm.cells), *others]))
     row = {name: i for i, name in enumerate(rooms)}
     room_w = np.zeros((len(rooms), count))
-    for group, heat in zip(assembly.groups, answer.heats, strict=True):
+    for group, heat in zip(network.groups, answer.heats, strict=True):
         first = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
         got = (heat.channels.emitted_w - heat.channels.lost_w).sum(axis=0)
         emitted = np.add.reduceat(got, first).reshape(count, -1)
-        cells = [cell for arm in group.arms for cell in assembly.arms[arm].cells]
-        owner = [assembly.arm_loop[arm] for arm in group.arms for _ in assembly.arms[arm].cells]
+        cells = [cell for arm in group.arms for cell in network.arms[arm].cells]
+        owner = [network.arm_loop[arm] for arm in group.arms for _ in network.arms[arm].cells]
         useful = np.array([cell.useful for cell in cells])[:, None]
         watts = np.where(shut[owner], 0.0, emitted.T * useful)
         np.add.at(room_w, [row[cell.room] for cell in cells], watts)
-    for place, loop, name in zip(assembly.emitters.place, assembly.emitters.loop, others, strict=True):
+    for place, loop, name in zip(network.emitters.place, network.emitters.loop, others, strict=True):
         ends_c = answer.temp_c[[ends.inlet[place], ends.outlet[place]]]
-        enthalpy = water.enthalpy_j_kg(ends_c)
+        enthalpy = fluid.enthalpy_j_kg(ends_c)
         room_w[row[name]] += np.where(shut[loop], 0.0, flow[loop] * (enthalpy[0] - enthalpy[1]))
     return ScenarioResults(
         loop_flow_kg_s=np.where(shut, 0.0, flow),
@@ -199,7 +197,7 @@ def _outcomes(
         rooms=rooms,
         room_w=room_w,
         flow_kg_s=answer.circuit_flow_kg_s,
-        head_pa=np.array([answer.pressure_pa[c.flow] - answer.pressure_pa[c.back] for c in assembly.circuits]),
+        head_pa=np.array([answer.pressure_pa[c.flow] - answer.pressure_pa[c.back] for c in network.circuits]),
         circuit_return_c=answer.circuit_return_c,
         residual_mass=answer.residual_mass,
         residual_head=answer.residual_head,

@@ -21,13 +21,13 @@ MAX_SHRUNK = 0.9
 """Changes count as shrinking at least so fast, the rest of them being the rest of a geometric series."""
 
 
-def has_converged(first: Array, before: Array, moved: Array, least: float) -> bool:
-    """Whether less than `least` is left to move after three changes (S), which shrink like a geometric series, by the
+def has_converged(first: Array, before: Array, moved: Array, minimum: float) -> bool:
+    """Whether less than `minimum` is left to move after three changes (S), which shrink like a geometric series, by the
     slower of its two ratios."""
     if moved.max() > FAR_FROM_SETTLED:
         return False
     ratio = np.maximum(_shrunk(first, before), _shrunk(before, moved))
-    return bool((moved * ratio < least * (1.0 - ratio)).all())
+    return bool((moved * ratio < minimum * (1.0 - ratio)).all())
 
 
 def _shrunk(before: Array, moved: Array) -> Array:

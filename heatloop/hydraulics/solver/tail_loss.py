@@ -15,33 +15,33 @@ Array = NDArray[np.float64]
 
 
 def tail_passed(
-    assembly: PipeNetwork,
+    network: PipeNetwork,
     flow_kg_s: Array,
     inlet_c: Array,
-    water: Fluid,
+    fluid: Fluid,
     side: Side,
     loops: NDArray[np.intp] | slice = slice(None),
 ) -> EmitterPassage:
     """Temperature at the end of the "flow" or "return" tails of `loops`, to rounding, one value per loop, and those
     of the other emitters on the way."""
-    sides = assembly.frame.tails
-    which = np.arange(len(assembly.loops))[loops]
+    sides = network.solver_index.tails
+    which = np.arange(len(network.loops))[loops]
     if side == "return":
-        passed = assembly.emitters.passed(side, which, flow_kg_s, inlet_c, water)
+        passed = network.emitters.passed(side, which, flow_kg_s, inlet_c, fluid)
         inlet_c = passed.outlet_c
     loss = (sides.flow_w_k if side == "flow" else sides.return_w_k)[loops]
     flow, inlet = flow_kg_s[:, None], inlet_c[:, None]
     outlet = inlet
     for _ in range(0 if sides.lossless else 3):
-        outlet = temperature_after_loss_c(loss, sides.around_c[loops], flow, inlet, outlet, water)
+        outlet = temperature_after_loss_c(loss, sides.around_c[loops], flow, inlet, outlet, fluid)
     if side == "flow":
-        return assembly.emitters.passed(side, which, flow_kg_s, outlet[:, 0], water)
+        return network.emitters.passed(side, which, flow_kg_s, outlet[:, 0], fluid)
     return EmitterPassage(outlet[:, 0], passed.steps)
 
 
-def tail_loss_w(assembly: PipeNetwork, from_c: Array, to_c: Array, side: Side) -> Array:
+def tail_loss_w(network: PipeNetwork, from_c: Array, to_c: Array, side: Side) -> Array:
     """Heat lost by each loop's "flow" or "return" tail, (L) W: its conductance times its log mean excess."""
-    sides = assembly.frame.tails
+    sides = network.solver_index.tails
     loss = sides.flow_w_k if side == "flow" else sides.return_w_k
     if sides.lossless:
         return np.zeros(loss.size)

@@ -211,18 +211,18 @@ def subdivide(
 def _layered(length_m: float, even: float) -> Array:
     """Lengths of the parts of one cell that is to have `even` equal parts.
 
-    Beyond MOST_EVEN_PARTS the water changes within thin layers at the cell's ends: there the parts stay as short, and
+    Beyond MAX_EVEN_PARTS the water changes within thin layers at the cell's ends: there the parts stay as short, and
     between them they grow by LAYER_GROWTH from both sides.
     """
     if even <= MAX_EVEN_PARTS:
         count = max(int(np.ceil(even)), 1)
         return np.full(count, length_m / count)
-    least = length_m / even
-    inner = length_m - 2.0 * LAYER_PARTS * least
-    count = int(np.ceil(np.log1p(inner / 2.0 / least * (LAYER_GROWTH - 1.0)) / np.log(LAYER_GROWTH)))
+    minimum = length_m / even
+    inner = length_m - 2.0 * LAYER_PARTS * minimum
+    count = int(np.ceil(np.log1p(inner / 2.0 / minimum * (LAYER_GROWTH - 1.0)) / np.log(LAYER_GROWTH)))
     growing = LAYER_GROWTH ** np.arange(count)
     growing *= inner / 2.0 / growing.sum()
-    layer = np.full(LAYER_PARTS, least)
+    layer = np.full(LAYER_PARTS, minimum)
     return np.concatenate([layer, growing, growing[::-1], layer])
 
 

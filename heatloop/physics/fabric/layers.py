@@ -149,8 +149,8 @@ def slightly_ventilated(
     """
     if not openings_mm2 >= 0.0:
         raise ValueError(f"openings_mm2 {openings_mm2:g}, must be 0 or above")
-    least, most = SLIGHTLY_VENTILATED_MM2
-    share = min(max((openings_mm2 - least) / (most - least), 0.0), 1.0)
+    minimum, maximum = SLIGHTLY_VENTILATED_MM2
+    share = min(max((openings_mm2 - minimum) / (maximum - minimum), 0.0), 1.0)
     return ThermalResistance(
         (1.0 - share) * still.total_m2k_w + share * ventilated.total_m2k_w,
         (1.0 - share) * still.upper_m2k_w + share * ventilated.upper_m2k_w,

@@ -63,21 +63,21 @@ def read_json(path: Path) -> tuple[dict[str, Any], dict[str, pd.DataFrame]]:
     OSError where it cannot be read, ReportError where it holds something else.
     """
     place = single_line(str(path))
-    wanted = "an object with a summary and the tables rooms, loops and checks, as heatloop writes it"
+    required = "an object with a summary and the tables rooms, loops and checks, as heatloop writes it"
     try:
         held = json.loads(file_bytes(path).decode("utf-8"), parse_int=_whole_number)
     except UnusableFile as error:
         raise ReportError(f"{place}: {error}") from error
     except RecursionError:
-        raise ReportError(f"{place}: found lists nested too deeply to read, wanted {wanted}") from None
+        raise ReportError(f"{place}: found lists nested too deeply to read, required {required}") from None
     except ValueError as error:
-        raise ReportError(f"{place}: found no JSON in UTF-8 ({brief(str(error), 120)}), wanted {wanted}") from error
+        raise ReportError(f"{place}: found no JSON in UTF-8 ({brief(str(error), 120)}), required {required}") from error
     if not isinstance(held, dict) or not isinstance(held.get("summary"), dict) or not _has_keys(held):
-        raise ReportError(f"{place}: found something else, wanted {wanted}")
+        raise ReportError(f"{place}: found something else, required {required}")
     if held.get("schema_version") != SCHEMA_VERSION:
-        raise ReportError(f"{place}, schema_version: found {held.get('schema_version')}, wanted {SCHEMA_VERSION}")
+        raise ReportError(f"{place}, schema_version: found {held.get('schema_version')}, required {SCHEMA_VERSION}")
     if not all(_is_plain(row) for name, rows in held.items() if _rows(rows) for row in (held["summary"], *rows)):
-        raise ReportError(f"{place}: found lists or objects inside the rows of its tables, wanted {wanted}")
+        raise ReportError(f"{place}: found lists or objects inside the rows of its tables, required {required}")
     return held["summary"], {name: pd.DataFrame(rows) for name, rows in held.items() if _rows(rows)}
 
 
@@ -128,14 +128,14 @@ def require_writable(path: Path, header: Sequence[str] = (), inputs: Iterable[Pa
         if _own_stream(path) or _is_device(path):
             return
         if path.is_dir():
-            raise ReportError(f"{place}: found a folder, wanted the name of a file")
+            raise ReportError(f"{place}: found a folder, required the name of a file")
         target = _beyond_links(path)
         if target.exists():
             if any(one.exists() and one.samefile(target) for one in inputs):
-                raise ReportError(f"{place}: found a file that is read, wanted another name for the one to write")
+                raise ReportError(f"{place}: found a file that is read, required another name for the one to write")
             if not (_is_table(target, header) if header else _is_answer(target)):
                 raise ReportError(
-                    f"{place}: found a file that heatloop did not write, wanted a new name or an earlier answer; "
+                    f"{place}: found a file that heatloop did not write, required a new name or an earlier answer; "
                     "nothing is overwritten"
                 )
         with tempfile.TemporaryFile(dir=target.parent):

@@ -30,7 +30,7 @@ def find_chromium() -> Path:
         if found:
             return Path(found)
     raise ReportError(
-        f"PDF: found no Chromium on this machine (looked for {', '.join(NAMES)}), wanted one; or leave out --pdf and "
+        f"PDF: found no Chromium on this machine (looked for {', '.join(NAMES)}), required one; or leave out --pdf and "
         "print the page from any browser"
     )
 

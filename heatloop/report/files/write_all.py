@@ -123,7 +123,7 @@ def check_sheet(folder: Path) -> None:
     if MADE_HERE not in text:
         found = f"found {SHEET}, which heatloop did not write"
         raise ReportError(
-            f"{single_line(str(folder))}: {found}; wanted a folder without, so that nothing is overwritten"
+            f"{single_line(str(folder))}: {found}; required a folder without, so that nothing is overwritten"
         )
 
 

@@ -78,8 +78,8 @@ def refuse_foreign(folder: Path, names: Iterable[str], known: Collection[str]) -
     told = ", ".join(foreign[:4]) + (f" and {len(foreign) - 4} more" if len(foreign) > 4 else "")
     changed = set(foreign) <= set(listed(folder, known))
     what = "changed since a report made them" if changed else f"which no earlier report made (by its {MANIFEST})"
-    wanted = "a folder without, so that nothing of yours is overwritten"
-    raise ReportError(f"{single_line(str(folder))}: found {told}, {what}; wanted {wanted}")
+    required = "a folder without, so that nothing of yours is overwritten"
+    raise ReportError(f"{single_line(str(folder))}: found {told}, {what}; required {required}")
 
 
 def note_replaced(path: Path, before: str | None) -> None:

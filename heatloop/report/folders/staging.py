@@ -128,7 +128,7 @@ def _finish(stage: Path, target: Path) -> None:
         if waiting and os.path.lexists(target / name) and (before is None or file_hash(target / name) != before):
             raise ReportError(
                 f"{single_line(str(target))}: found {single_line(name)}, which was put there while a report was being "
-                "written; wanted it elsewhere, so that the report can be finished"
+                "written; required it elsewhere, so that the report can be finished"
             )
     for name, before in journal["stale"].items():
         if file_hash(target / name) == before:

@@ -115,8 +115,8 @@ def summary_table(
 ) -> HtmlFragment:
     """The summary as a table of two columns: what and how much; `names` picks rows and their order."""
     known = {column.name: column for column in SUMMARY}
-    wanted = [n for n in (list(known) if names is None else names) if n in summary and not is_missing(summary[n])]
-    rows = [(known[n], cell_text(known[n], summary[n])) for n in wanted]
+    required = [n for n in (list(known) if names is None else names) if n in summary and not is_missing(summary[n])]
+    rows = [(known[n], cell_text(known[n], summary[n])) for n in required]
     return part("figures.html", caption=caption, rows=rows)
 
 

@@ -44,11 +44,11 @@ def sections_html(
     pack: CommissioningResult, names: Iterable[str] | None = None
 ) -> tuple[tuple[str, HtmlFragment], ...]:
     """Every part of the pack that has rows, or those of these tables: its title and what stands under it."""
-    wanted = None if names is None else set(names)
+    required = None if names is None else set(names)
     return tuple(
         (section.title, section_html(pack, section.table))
         for section in pack.sections
-        if not pack.frames[section.table].empty and (wanted is None or section.table in wanted)
+        if not pack.frames[section.table].empty and (required is None or section.table in required)
     )
 
 

@@ -109,7 +109,7 @@ def _figures(pack: CommissioningResult) -> list[tuple[str, str, str, str]]:
     """Heading, value, unit and a word more of every figure at the head of the sheet."""
     columns = {column.name: column for column in PACK_SUMMARY}
     fill = next(column for column in PACK_SUMMARY if column.name == "fill_kpa")
-    low, high = (cell_text(fill, end) for end in (pack.pressures.least_fill_kpa, pack.pressures.most_fill_kpa))
+    low, high = (cell_text(fill, end) for end in (pack.pressures.min_fill_kpa, pack.pressures.max_fill_kpa))
     more = {"flow_temp_c": pack.facts["flow_temp_from"], "fill_kpa": f"{low} to {high}"}
     return [
         (column.heading, cell_text(column, pack.facts[name]), column.unit, more.get(name, column.meaning))

@@ -113,7 +113,7 @@ class InteractiveLoopPlan:
         scale.set_xticks([20, 30, 40, 50, 60, 70], ["20", "30", "40", "50", "60", "70 °C"])
         scale.tick_params(labelsize=7.5)
 
-    def _draw_bars(self, laid: SingleLoopData, most_w: float) -> None:
+    def _draw_bars(self, laid: SingleLoopData, max_w: float) -> None:
         ax = self._figure.add_axes(BARS)
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         self._got, self._told = {}, {}
@@ -124,7 +124,7 @@ class InteractiveLoopPlan:
             words = f"{truncated(escape_control_characters(room), NAME_WIDTH)}, loses {number(need_w)} W"
             ax.annotate(words, (0, place - 0.36), (3, 2), textcoords="offset points", va="bottom", fontsize=7.6)
         ax.set_ylim(max(len(laid.need_w), 2) - 0.5, -0.75)
-        ax.set_xlim(0, 1.3 * most_w)
+        ax.set_xlim(0, 1.3 * max_w)
         ax.set_yticks([])
         ax.set_xlabel("Heat on the design day, W")
         ax.grid(axis="x")

@@ -33,7 +33,7 @@ def paper_scale(width_m: float, height_m: float) -> int:
 
 
 def set_frame(
-    ax: Axes | None, bounds: tuple[float, float, float, float], margin_mm: float, least_height_m: float
+    ax: Axes | None, bounds: tuple[float, float, float, float], margin_mm: float, min_height_m: float
 ) -> tuple[Axes, float]:
     """Axes that frame a plan, and what a millimetre on paper is in the plan, metres.
 
@@ -47,7 +47,7 @@ def set_frame(
     left, right = west - margin_mm * mm, east + margin_mm * mm
     if ax is None:
         plan_height_m = (high - low) / scale
-        height_in = (max(plan_height_m, least_height_m) + TITLE_M) / style.INCH_M
+        height_in = (max(plan_height_m, min_height_m) + TITLE_M) / style.INCH_M
         sheet = Canvas(figsize=(style.PAGE_WIDTH_IN, height_in))
         share = plan_height_m / style.INCH_M / height_in
         top = 1.0 - TITLE_M / style.INCH_M / height_in

@@ -48,9 +48,9 @@ def plot_balancing(design: DesignResult, ax: Axes | None = None, in_style: Style
 def _balance_title(loops: pd.DataFrame) -> str:
     if len(loops) == 1:
         return "One loop: nothing to balance against"
-    most = loops.sort_values("valve_pressure_drop_kpa", ascending=False).iloc[0]
-    name = truncated(escape_control_characters(most["loop"]), NAME_WIDTH)
-    return f"{name} is throttled most: its valve takes {number(most['valve_pressure_drop_kpa'], 1)} kPa"
+    maximum = loops.sort_values("valve_pressure_drop_kpa", ascending=False).iloc[0]
+    name = truncated(escape_control_characters(maximum["loop"]), NAME_WIDTH)
+    return f"{name} is throttled most: its valve takes {number(maximum['valve_pressure_drop_kpa'], 1)} kPa"
 
 
 def _setting(value: Any) -> str:

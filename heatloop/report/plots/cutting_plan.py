@@ -85,8 +85,8 @@ def _title(plan: CutPlan) -> str:
     offcuts = len(plan.bars) - plan.new_bars
     used = f" and {plural(offcuts, 'offcut')} on hand" if offcuts else ""
     above = number(100.0 * plan.gap, 1)
-    least = "no plan needs less" if plan.proved else f"at most {above} % above the least possible"
-    return f"{plural(plan.new_bars, 'new bar')} ({_metres(plan.new_stock_mm)}){used}: {least}"
+    minimum = "no plan needs less" if plan.proved else f"at most {above} % above the least possible"
+    return f"{plural(plan.new_bars, 'new bar')} ({_metres(plan.new_stock_mm)}){used}: {minimum}"
 
 
 def _amounts(plan: CutPlan) -> list[tuple[str, style.LineStyle]]:

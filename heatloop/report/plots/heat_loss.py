@@ -82,10 +82,12 @@ def _title(by_kind: pd.DataFrame) -> str:
     totals = by_kind.drop(columns="stated", errors="ignore").sum()
     if totals.empty:
         return "Every heat loss is as somebody stated it"
-    most = str(totals.idxmax())
-    words = LOOKS[most][0]
+    maximum = str(totals.idxmax())
+    words = LOOKS[maximum][0]
     verb = "lose" if words.endswith("s") else "loses"
-    return f"{words.capitalize()} {verb} most: {number(totals[most])} of {number(totals.sum())} W that are calculated"
+    return (
+        f"{words.capitalize()} {verb} most: {number(totals[maximum])} of {number(totals.sum())} W that are calculated"
+    )
 
 
 def _alt_text(design: DesignResult) -> str:

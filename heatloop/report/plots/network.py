@@ -165,7 +165,7 @@ def _bypass_words(design: DesignResult, name: str, kg_s: float) -> tuple[str, st
 
 def _litres_h(design: DesignResult, label: str) -> float:
     """Flow of a trunk or bypass, litres an hour at its own temperature."""
-    places = design.operation.assembly.places
+    places = design.operation.network.locations
     kinds = ("trunk", "bypass")
     here = next(i for i, p in enumerate(places) if p.element.kind in kinds and p.element.label == label)
     return flow_l_h(design.operation, here)
@@ -192,12 +192,12 @@ def _trunk_words(design: DesignResult, name: str) -> tuple[str, str]:
 
 def _title(design: DesignResult) -> str:
     loops: pd.DataFrame = design.loops
-    most = loops.sort_values("flow_l_h", ascending=False).iloc[0]
+    maximum = loops.sort_values("flow_l_h", ascending=False).iloc[0]
     if len(loops) == 1:
-        return f"One loop, {_short(most['loop'])}, with {number(most['flow_l_h'])} l/h"
+        return f"One loop, {_short(maximum['loop'])}, with {number(maximum['flow_l_h'])} l/h"
     return (
         f"{number(design.pumps['flow_l_h'].iloc[0])} l/h for {plural(len(loops), 'loop')}; "
-        f"{_short(most['loop'])} takes most, {number(most['flow_l_h'])} l/h"
+        f"{_short(maximum['loop'])} takes most, {number(maximum['flow_l_h'])} l/h"
     )
 
 

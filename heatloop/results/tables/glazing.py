@@ -84,7 +84,7 @@ def glazing_table(survey: Survey, layout: Layout, state: SystemState) -> pd.Data
 def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
     """Heat to the room per metre of wall along each piece, by its label."""
     watts: dict[str, float] = {}
-    for path, heat in zip(state.assembly.arms, state.arms, strict=True):
+    for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, given in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
             if cell.skirting:
                 watts[cell.label] = watts.get(cell.label, 0.0) + float(given)
@@ -115,8 +115,8 @@ def _row(survey: Survey, layout: Layout, one: GlazedOpening, watts_m: dict[str, 
 
 def _draught_percent(air_c: float, velocity_m_s: float) -> float:
     """Dissatisfied by draught, %; NaN outside the air temperatures of ISO 7730."""
-    least_c, most_c = DRAUGHT_AIR_C
-    return draught_rate_percent(air_c, velocity_m_s) if least_c <= air_c <= most_c else np.nan
+    min_c, max_c = DRAUGHT_AIR_C
+    return draught_rate_percent(air_c, velocity_m_s) if min_c <= air_c <= max_c else np.nan
 
 
 def _before(survey: Survey, layout: Layout, one: GlazedOpening) -> list[tuple[Piece, float]]:

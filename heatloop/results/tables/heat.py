@@ -100,11 +100,11 @@ def source_heat_table(state: SystemState) -> pd.DataFrame:
     others = float(state.emitter_w.sum())
     pipes = fsum(
         float(watts) * cell.useful
-        for path, heat in zip(state.assembly.arms, state.arms, strict=True)
+        for path, heat in zip(state.network.arms, state.arms, strict=True)
         for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True)
         if not cell.skirting
     ) + fsum(
-        float(lost) * loop.tail_loss.useful for loop, lost in zip(state.assembly.loops, state.tail_loss_w, strict=True)
+        float(lost) * loop.tail_loss.useful for loop, lost in zip(state.network.loops, state.tail_loss_w, strict=True)
     )
     rows = [
         ("skirting to its rooms", useful - others - pipes - behind, True),

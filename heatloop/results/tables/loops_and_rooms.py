@@ -175,20 +175,20 @@ ALONG = TableDescription(
 
 def elements_table(state: SystemState) -> pd.DataFrame:
     """One row for each element, loop by loop in water order; trunks last, with the loop name ""."""
-    system = state.assembly
+    network = state.network
     pressure_in = _pressure_in_pa(state)
     rows: list[dict[str, Any]] = []
-    order = sorted(range(len(system.places)), key=lambda i: _sort_key(state, i))
+    order = sorted(range(len(network.locations)), key=lambda i: _sort_key(state, i))
     position: dict[int, int] = {}
     for i in order:
-        place = system.places[i]
+        place = network.locations[i]
         element = place.element
         position[place.loop] = position.get(place.loop, 0) + 1
         flow, density = state.flow_kg_s[i], state.density_kg_m3[i]
-        base = pressure_in[i] - (state.pressure_pa[system.loop_nodes[place.loop, 1]] if place.loop >= 0 else 0.0)
+        base = pressure_in[i] - (state.pressure_pa[network.loop_nodes[place.loop, 1]] if place.loop >= 0 else 0.0)
         rows.append(
             {
-                "loop": system.loops[place.loop].loop.name if place.loop >= 0 else "",
+                "loop": network.loops[place.loop].loop.name if place.loop >= 0 else "",
                 "position": position[place.loop],
                 "kind": element.kind,
                 "label": element.label,
@@ -214,24 +214,24 @@ def elements_table(state: SystemState) -> pd.DataFrame:
 
 
 def _sort_key(state: SystemState, i: int) -> tuple[int, int]:
-    loop = state.assembly.places[i].loop
-    return (loop if loop >= 0 else len(state.assembly.loops), i)
+    loop = state.network.locations[i].loop
+    return (loop if loop >= 0 else len(state.network.loops), i)
 
 
 def _pressure_in_pa(state: SystemState) -> Array:
     """Pressure at the start of each element, Pa: at its link's first node less the drop of the elements before it."""
-    elements = state.assembly.elements
+    elements = state.network.elements
     lost = np.cumsum(state.drop_pa) - state.drop_pa
     at_first = lost[elements.first]
-    start = state.pressure_pa[state.assembly.network.start]
+    start = state.pressure_pa[state.network.graph.start]
     return np.asarray(start[elements.link] - (lost - at_first[elements.link]))
 
 
 def _element_output_w(state: SystemState, i: int) -> float:
-    place = state.assembly.places[i]
+    place = state.network.locations[i]
     element = place.element
     if element.emits is not None:
-        return float(state.emitter_w[state.assembly.emitters.place == i].sum())
+        return float(state.emitter_w[state.network.emitters.place == i].sum())
     if place.arm < 0 or element.channel == 0:
         return 0.0
     low, high = sorted((element.node_in, element.node_out))
@@ -240,13 +240,13 @@ def _element_output_w(state: SystemState, i: int) -> float:
 
 def temperature_profile_table(state: SystemState) -> pd.DataFrame:
     """Water and surface temperature along each channel by distance; no rows for loops without skirting."""
-    system = state.assembly
+    network = state.network
     parts = []
-    for arm, (path, heat) in enumerate(zip(system.arms, state.arms, strict=True)):
-        if system.loops[system.arm_loop[arm]].profile is None:
+    for arm, (path, heat) in enumerate(zip(network.arms, state.arms, strict=True)):
+        if network.loops[network.arm_loop[arm]].profile is None:
             continue
-        loop = system.loops[system.arm_loop[arm]]
-        number = [a for a in range(len(system.arms)) if system.arm_loop[a] == system.arm_loop[arm]].index(arm) + 1
+        loop = network.loops[network.arm_loop[arm]]
+        number = [a for a in range(len(network.arms)) if network.arm_loop[a] == network.arm_loop[arm]].index(arm) + 1
         x = heat.fine_x_m
         cell_of = cells_of_points(path, x)
         surface_c = np.where(skirting_cells(path)[cell_of], heat.fine_surface_c, np.nan)
@@ -305,16 +305,16 @@ def loop_heat_columns(heat: LoopHeat, loop: int) -> dict[str, float]:
 
 def design_loops_table(system: SizedSystem) -> pd.DataFrame:
     """One row for each loop, in the order of the survey."""
-    state, network, heat = system.state, system.state.assembly, loop_heat(system.state)
+    state, network, heat = system.state, system.state.network, loop_heat(system.state)
     laminar, turbulent = laminar_and_turbulent_drop_pa(state)
     rows = []
     for index, path in enumerate(network.loops):
         name = path.loop.name
-        members = [i for i, place in enumerate(network.places) if place.loop == index]
+        members = [i for i, place in enumerate(network.locations) if place.loop == index]
         speed = max(
-            state.flow_kg_s[i] / (state.density_kg_m3[i] * network.places[i].element.duct.area_m2)
+            state.flow_kg_s[i] / (state.density_kg_m3[i] * network.locations[i].element.duct.area_m2)
             for i in members
-            if network.places[i].element.length_m > 0
+            if network.locations[i].element.length_m > 0
         )
         at_tails = state.pressure_pa[network.loop_nodes[index, 0]] - state.pressure_pa[network.loop_nodes[index, 1]]
         valve = next((one for one in system.valves if one.loop == index and one.balancing), None)

@@ -120,12 +120,12 @@ def operating_loops_table(
     state: SystemState, design: SystemState, governors: Mapping[int, SensorDemand]
 ) -> pd.DataFrame:
     """One row for each loop: state, flow compared with the design, temperatures and output."""
-    system, heat = state.assembly, loop_heat(state)
+    network, heat = state.network, loop_heat(state)
     rows = []
-    for index, path in enumerate(system.loops):
-        members = [i for i, place in enumerate(system.places) if place.loop == index]
+    for index, path in enumerate(network.loops):
+        members = [i for i, place in enumerate(network.locations) if place.loop == index]
         shut = state.loop_flow_kg_s[index] <= 0.0
-        ends = state.pressure_pa[system.loop_nodes[index]]
+        ends = state.pressure_pa[network.loop_nodes[index]]
         target = flow_l_h(design, members[0])
         flow = flow_l_h(state, members[0])
         rows.append(
@@ -143,9 +143,9 @@ def operating_loops_table(
                 **loop_heat_columns(heat, index),
                 "available_pressure_kpa": float(ends[0] - ends[1]) / 1000.0,
                 "max_velocity_m_s": max(
-                    state.flow_kg_s[i] / (state.density_kg_m3[i] * system.places[i].element.duct.area_m2)
+                    state.flow_kg_s[i] / (state.density_kg_m3[i] * network.locations[i].element.duct.area_m2)
                     for i in members
-                    if system.places[i].element.length_m > 0
+                    if network.locations[i].element.length_m > 0
                 ),
             }
         )
@@ -161,7 +161,7 @@ def loop_state(state: SystemState, loop: int) -> LoopState:
 
 def add_sensor_rooms(rooms: pd.DataFrame, state: SystemState, governors: Mapping[int, SensorDemand]) -> pd.DataFrame:
     """The rooms table with `is_warm` and the loops whose valves the room's sensor controls."""
-    names = [path.loop.name for path in state.assembly.loops]
+    names = [path.loop.name for path in state.network.loops]
     by_room: dict[str, list[str]] = {}
     for loop, sensor in governors.items():
         by_room.setdefault(sensor.room, []).append(names[loop])
@@ -173,21 +173,21 @@ def add_sensor_rooms(rooms: pd.DataFrame, state: SystemState, governors: Mapping
 
 def operating_valves_table(survey: Survey, state: SystemState) -> pd.DataFrame:
     """One row for each valve: setting, present Kv, flow and pressure drop."""
-    system = state.assembly
+    network = state.network
     rows = []
-    for i, place in enumerate(system.places):
+    for i, place in enumerate(network.locations):
         element = place.element
         if element.kind != "valve" or element.valve is None:
             continue
         valve = survey.catalogue.valve(element.valve)
-        set_kv = float(system.elements.kv_m3_h[i])
+        set_kv = float(network.elements.kv_m3_h[i])
         volume_m3_h = flow_l_h(state, i) / 1000.0
         drop_pa = float(state.drop_pa[i])
         moving = volume_m3_h > 0.0 and drop_pa > 0.0
         now = volume_m3_h * np.sqrt(1e5 * state.density_kg_m3[i] / 1000.0 / drop_pa) if moving else 0.0
         rows.append(
             {
-                "loop": system.loops[place.loop].loop.name,
+                "loop": network.loops[place.loop].loop.name,
                 "arm": element.arm,
                 "side": element.direction,
                 "valve": element.valve,

@@ -67,13 +67,13 @@ def curves_table(curves: Iterable[FlowCurve]) -> pd.DataFrame:
 
 
 def pumps_table(
-    survey: Survey, state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Sequence[float]
+    survey: Survey, state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Sequence[float]
 ) -> pd.DataFrame:
     """One row for each pump, the source's first: duty, available head, control, power where the efficiency is known,
     and head at zero flow. density_kg_m3 (P): of the water at each pump."""
     rows = []
-    for p, (circuit, drive) in enumerate(zip(state.assembly.circuits, drives, strict=True)):
-        pump = survey.source.pump if circuit.trunk < 0 else state.assembly.trunks[circuit.trunk].pump
+    for p, (circuit, pump) in enumerate(zip(state.network.circuits, pumps, strict=True)):
+        curve = survey.source.pump if circuit.trunk < 0 else state.network.trunks[circuit.trunk].pump
         flow_m3_s = float(state.circuit_flow_kg_s[p]) / density_kg_m3[p]
         head_pa = float(state.circuit_head_pa[p])
         rows.append(
@@ -83,13 +83,13 @@ def pumps_table(
                 "return_temp_c": float(state.circuit_return_c[p]),
                 "flow_l_h": flow_m3_s * 3.6e6,
                 "head_kpa": head_pa / 1000.0,
-                "available_head_kpa": available_kpa(pump, flow_m3_s),
-                "control": pump_control_text(drive),
-                "speed": drive.speed if isinstance(drive, PumpCurveAtSpeed) else np.nan,
+                "available_head_kpa": available_kpa(curve, flow_m3_s),
+                "control": pump_control_text(pump),
+                "speed": pump.speed if isinstance(pump, PumpCurveAtSpeed) else np.nan,
                 "electric_power_w": np.nan
-                if pump is None or pump.efficiency is None
-                else power_w(flow_m3_s, head_pa, pump.efficiency),
-                "shutoff_head_kpa": _at(drive, 0.0) / 1000.0,
+                if curve is None or curve.efficiency is None
+                else power_w(flow_m3_s, head_pa, curve.efficiency),
+                "shutoff_head_kpa": _at(pump, 0.0) / 1000.0,
             }
         )
     return table_frame(PUMPS, rows)
@@ -110,16 +110,16 @@ def _at(law: PumpCharacteristic, flow_m3_s: float) -> float:
     return float(law.head_pa(np.array([flow_m3_s]))[0][0])
 
 
-def pump_control_text(drive: PumpCharacteristic) -> str:
+def pump_control_text(pump: PumpCharacteristic) -> str:
     """Control mode and setting of a pump, in words."""
-    match drive:
+    match pump:
         case PumpCurveAtSpeed():
-            return f"at {100.0 * drive.speed:.0f} % of full speed"
+            return f"at {100.0 * pump.speed:.0f} % of full speed"
         case LimitedByCurve():
-            return pump_control_text(drive.setting)
+            return pump_control_text(pump.required)
         case ProportionalHead():
-            return f"proportional, {drive.at_pa / 1000.0:.3g} kPa at {drive.at_m3_s * 3.6e6:.0f} l/h"
+            return f"proportional, {pump.at_pa / 1000.0:.3g} kPa at {pump.at_m3_s * 3.6e6:.0f} l/h"
         case ConstantHead():
-            return f"constant, {float(np.max(drive.value_pa)) / 1000.0:.3g} kPa"
+            return f"constant, {float(np.max(pump.value_pa)) / 1000.0:.3g} kPa"
         case _:
             return ""

@@ -43,7 +43,7 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
     NaN where the thermostat iteration did not converge.
     """
     survey, losses = system.survey, system.room_losses
-    loss_w = {loss.room: loss.total_w for loss in losses}
+    losses_w = {loss.room: loss.total_w for loss in losses}
     opened, governed = (
         net_room_heat_w(system.achieved),
         {} if system.controlled is None else net_room_heat_w(system.controlled),
@@ -54,7 +54,7 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
         if system.controlled is not None:
             share = float(system.controlled.loop_flow_kg_s[loop] / system.achieved.loop_flow_kg_s[loop])
         for room in rooms_on_sensor(survey.loops[loop]):
-            if room == sensor.room or loss_w[room] <= 0.0:
+            if room == sensor.room or losses_w[room] <= 0.0:
                 continue
             given = governed.get(room, np.nan)
             rows.append(
@@ -62,12 +62,12 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
                     "room": room,
                     "loop": survey.loops[loop].name,
                     "sensor_room": sensor.room,
-                    "heat_loss_w": loss_w[room],
+                    "heat_loss_w": losses_w[room],
                     "heat_valves_open_w": opened.get(room, 0.0),
                     "controlled_flow_percent": 100.0 * share,
                     "heat_controlled_w": given,
-                    "margin_w": given - loss_w[room],
-                    "coverage": given / loss_w[room],
+                    "margin_w": given - losses_w[room],
+                    "coverage": given / losses_w[room],
                 }
             )
     return table_frame(SENSORS, rows)

@@ -61,7 +61,7 @@ def summary_figures(
 ) -> dict[str, Any]:
     """Duty of source and pump, heat balance, water content and residuals; `plain` is the duty with plain water, None
     where the survey has no antifreeze."""
-    survey, state, balanced, network = system.survey, system.state, system.balance, system.state.assembly
+    survey, state, balanced, network = system.survey, system.state, system.balance, system.state.network
     flow_l_h = system.duty.flow_l_h
     return {
         "project": survey.project.name,
@@ -107,7 +107,7 @@ def _open_flow_l_h(system: SizedSystem) -> float:
     survey, state = system.survey, system.state
     closing = closing_valves(survey)
     flow_kg_s = float(state.bypass_kg_s.sum())
-    for path, kg_s in zip(state.assembly.loops, state.loop_flow_kg_s, strict=True):
+    for path, kg_s in zip(state.network.loops, state.loop_flow_kg_s, strict=True):
         if path.loop.valves.flow not in closing and path.loop.valves.return_ not in closing:
             flow_kg_s += float(kg_s)
     head_kpa = float(system.pumps[0].head_pa(np.zeros(1))[0][0]) / 1000.0

@@ -73,7 +73,7 @@ SHUT = TableDescription(
 
 def design_valves_table(system: SizedSystem) -> pd.DataFrame:
     """One row for each valve; `calculated_setting` is empty where the required Kv is below the valve's minimum."""
-    loops, rows = system.state.assembly.loops, []
+    loops, rows = system.state.network.loops, []
     for valve in system.valves:
         target, found = flow_l_h(system.state, valve.place), flow_l_h(system.achieved, valve.place)
         closes = thermostatic(system.survey.catalogue, valve.name)
@@ -113,7 +113,7 @@ def _open_drop_pa(system: SizedSystem, valve: SizedValve) -> float:
 def loop_isolation_table(system: SizedSystem) -> pd.DataFrame:
     """One row for each loop isolated: the other loop whose flow changes most, and the closing pressure."""
     state, shut = system.achieved, system.isolation
-    names = [path.loop.name for path in state.assembly.loops]
+    names = [path.loop.name for path in state.network.loops]
     rows = []
     for loop, name in enumerate(names):
         with np.errstate(divide="ignore", invalid="ignore"):
@@ -129,7 +129,7 @@ def loop_isolation_table(system: SizedSystem) -> pd.DataFrame:
                 "flow_change_percent": np.nan if alone else float(change[worst]),
                 "valve": "" if alone else valve,
                 "valve_pressure_drop_kpa": np.nan if alone else drop_kpa,
-                "pump_head_kpa": max(float(shut.head_pa[state.assembly.loop_circuit[loop], loop]), 0.0) / 1000.0,
+                "pump_head_kpa": max(float(shut.head_pa[state.network.loop_circuit[loop], loop]), 0.0) / 1000.0,
                 "closing_pressure_kpa": max(float(shut.differential_pa[loop, loop]), 0.0) / 1000.0,
             }
         )
@@ -140,7 +140,7 @@ def _worst_valve_kpa(system: SizedSystem, loop: int, shut: int) -> tuple[float, 
     """The valve of a loop with the largest pressure drop while another loop is isolated: its drop, kPa, and name."""
     state = system.achieved
     best, name = float(np.nan), ""
-    for i, place in enumerate(state.assembly.places):
+    for i, place in enumerate(state.network.locations):
         if place.loop != loop or place.element.kind != "valve" or state.flow_kg_s[i] <= 0.0:
             continue
         drop = state.drop_pa[i] * (system.isolation.flow_kg_s[i, shut] / state.flow_kg_s[i]) ** 2 / 1000.0

@@ -43,11 +43,11 @@ class Outline:
 
 @dataclass(frozen=True)
 class OutlineProblem:
-    """What keeps lines from being an outline: where, what was found, what is wanted."""
+    """What keeps lines from being an outline: where, what was found and what is required."""
 
     at_m: Point
     found: str
-    wanted: str
+    required: str
     more_m: tuple[Point, ...] = ()
 
 
@@ -73,8 +73,8 @@ def closed_outline(points: Sequence[Point], join_m: float, gaps: Sequence[Segmen
         return _crossed(corners, crossed[0])
     area_m2 = polygon_area_m2(corners)
     if area_m2 < MIN_ROOM_M2:
-        wanted = f"a room of at least {MIN_ROOM_M2:g} m2, or the drawing's true units"
-        return OutlineProblem(first, f"an outline of {area_m2:.3g} m2", wanted)
+        required = f"a room of at least {MIN_ROOM_M2:g} m2, or the drawing's true units"
+        return OutlineProblem(first, f"an outline of {area_m2:.3g} m2", required)
     start = min(range(len(corners)), key=lambda i: (round(corners[i][0] + corners[i][1], 6), corners[i]))
     return Outline((*corners[start:], *corners[:start]), tuple(gaps))
 
@@ -260,8 +260,8 @@ def _open(nodes: Sequence[Point], open_ends: Sequence[int], gap_m: float, parts:
     found = f"an outline open by {apart_m:.3f} m"
     if parts > 1 or len(points) > 2:
         found = f"an outline with {len(points)} loose ends"
-    wanted = f"a closed outline, or gaps of at most {gap_m:g} m in the line of a wall for its doorways"
-    return OutlineProblem(points[0], found, wanted, tuple(points[1:]))
+    required = f"a closed outline, or gaps of at most {gap_m:g} m in the line of a wall for its doorways"
+    return OutlineProblem(points[0], found, required, tuple(points[1:]))
 
 
 def _walk(ends: dict[int, list[int]], start: int) -> list[int]:

@@ -60,8 +60,8 @@ def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = 
     options = options or DrawingOptions()
     path = Path(path)
     if not math.isfinite(options.north_deg) or abs(options.north_deg) > 360.0:
-        wanted = "a bearing in degrees, from -360 to 360"
-        raise InputError([InputIssue(str(path), "north", f"{options.north_deg:g}", wanted)])
+        required = "a bearing in degrees, from -360 to 360"
+        raise InputError([InputIssue(str(path), "north", f"{options.north_deg:g}", required)])
     document, space = _document(path)
     faults: list[InputIssue] = []
     unit_m, units = _unit_m(path, document, options, faults)
@@ -78,7 +78,7 @@ def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = 
     rooms, unplaced = drawn_rooms(
         outlines, names, mouths, Alignment(options.snap_deg, options.wall_m, options.north_deg)
     )
-    faults += [reader.fault(item.mouth.at_m, item.found, item.wanted) for item in unplaced]
+    faults += [reader.fault(item.mouth.at_m, item.found, item.required) for item in unplaced]
     if faults:
         raise InputError(faults)
     return rooms
@@ -89,11 +89,11 @@ def _document(path: Path) -> tuple[Any, list[Any]]:
     try:
         from ezdxf.filemanagement import readfile
     except ImportError:
-        wanted = (
+        required = (
             'ezdxf, which is not installed; install heatloop with its extra "drawing": pip install '
             '"heatloop[drawing]", or pip install -e ".[drawing]" in a checkout'
         )
-        raise InputError([InputIssue(str(path), "", "a drawing, and nothing to read it with", wanted)]) from None
+        raise InputError([InputIssue(str(path), "", "a drawing, and nothing to read it with", required)]) from None
     try:
         check_readable(path, MAX_BYTES)
         with path.open("rb") as file:
@@ -129,8 +129,8 @@ def _whole(path: Path, entity: Any = None) -> Iterator[None]:
         reason = single_line(" ".join(str(error).split())) or type(error).__name__
         place = "" if entity is None else single_line(f"{entity.dxftype()} of handle {entity.dxf.get('handle', '?')}")
         found = "what is not a DXF drawing" if entity is None else "an entity that cannot be read"
-        wanted = "a DXF file" if entity is None else "a whole drawing, saved anew by the program that made it"
-        raise InputError([InputIssue(str(path), place, f"{found} ({brief(reason, 120)})", wanted)]) from None
+        required = "a DXF file" if entity is None else "a whole drawing, saved anew by the program that made it"
+        raise InputError([InputIssue(str(path), place, f"{found} ({brief(reason, 120)})", required)]) from None
 
 
 def _unit_m(path: Path, document: Any, options: DrawingOptions, faults: list[InputIssue]) -> tuple[float, str]:
@@ -181,10 +181,10 @@ class _Reader:
     units: str
     options: DrawingOptions
 
-    def fault(self, at_m: Point, found: str, wanted: str, more_m: Sequence[Point] = ()) -> InputIssue:
+    def fault(self, at_m: Point, found: str, required: str, more_m: Sequence[Point] = ()) -> InputIssue:
         """A fault at a place of the drawing, told in drawing units."""
         place = f'layer "{single_line(self.layer)}", at {" and ".join(self._told(p) for p in (at_m, *more_m))}'
-        return InputIssue(str(self.path), place, found, wanted)
+        return InputIssue(str(self.path), place, found, required)
 
     def _told(self, point: Point) -> str:
         return "(" + ", ".join(f"{round(x / self.unit_m, 3) + 0.0:.10g}" for x in point) + ")"
@@ -222,7 +222,7 @@ class _Reader:
         problems += self._sizes(outlines) if self.units else []
         if not problems:
             problems += overlapping(outlines, self.options.join_m)
-        faults += [self.fault(p.at_m, p.found, p.wanted, p.more_m) for p in problems]
+        faults += [self.fault(p.at_m, p.found, p.required, p.more_m) for p in problems]
         return outlines
 
     def _curve(self, at_m: Point, what: str) -> OutlineProblem:
@@ -235,8 +235,8 @@ class _Reader:
             longest_m = max(math.dist(a, b) for a, b in outline.walls)
             if longest_m > LONGEST_M:
                 text = f"a wall of {longest_m:.0f} m, the drawing being in {self.units}"
-                wanted = f"walls of at most {LONGEST_M:g} m; the true units, asked for as units"
-                found.append(OutlineProblem(outline.corners_m[0], text, wanted))
+                required = f"walls of at most {LONGEST_M:g} m; the true units, asked for as units"
+                found.append(OutlineProblem(outline.corners_m[0], text, required))
         return found
 
     @staticmethod

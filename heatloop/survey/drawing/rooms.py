@@ -102,7 +102,7 @@ class UnplacedOpening:
 
     mouth: DrawnOpeningSymbol
     found: str
-    wanted: str
+    required: str
 
 
 def drawn_rooms(

@@ -33,16 +33,16 @@ from heatloop.survey.files.fields import (
     YesNo,
 )
 
-UValue = Annotated[float, NumberField("W/(m2 K)", above=0, most=10)]
-Thickness = Annotated[float, NumberField("metres", above=0, most=3)]
-Surface = Annotated[float, NumberField("m2 K/W", least=0, most=1)]
-Panes = Annotated[int, IntegerField("a whole number of panes", most=50)]
+UValue = Annotated[float, NumberField("W/(m2 K)", above=0, maximum=10)]
+Thickness = Annotated[float, NumberField("metres", above=0, maximum=3)]
+Surface = Annotated[float, NumberField("m2 K/W", minimum=0, maximum=1)]
+Panes = Annotated[int, IntegerField("a whole number of panes", maximum=50)]
 
 
 class EdgeInsulationTable(FileTable):
     """Insulation along the edge of the slab."""
 
-    width_m: Annotated[float, NumberField("metres", above=0, most=10)] = Field(
+    width_m: Annotated[float, NumberField("metres", above=0, maximum=10)] = Field(
         description="in from the edge, or down where upright"
     )
     thickness_m: Thickness = Field(description="of the insulation")
@@ -58,17 +58,17 @@ class EdgeInsulationTable(FileTable):
 class UnderfloorTable(FileTable):
     """The void below suspended ground floors; what is not given is assumed as in SAP 2012."""
 
-    height_m: Annotated[float, NumberField("metres", above=0, most=5)] | None = Field(
+    height_m: Annotated[float, NumberField("metres", above=0, maximum=5)] | None = Field(
         default=None, description="of the floor above the ground outside; 0.3"
     )
     wall_u_w_m2k: UValue | None = Field(default=None, description="of the void's walls; 1.5")
-    vents_m2_m: Annotated[float, NumberField("m2 of vents a metre", least=0, most=1)] | None = Field(
+    vents_m2_m: Annotated[float, NumberField("m2 of vents a metre", minimum=0, maximum=1)] | None = Field(
         default=None, description="free area per metre of edge; 0.003"
     )
-    wind_m_s: Annotated[float, NumberField("m/s", least=0, most=30)] | None = Field(
+    wind_m_s: Annotated[float, NumberField("m/s", minimum=0, maximum=30)] | None = Field(
         default=None, description="mean at 10 m; 5"
     )
-    wind_shelter: Annotated[float, NumberField("", least=0, most=1)] | None = Field(
+    wind_shelter: Annotated[float, NumberField("", minimum=0, maximum=1)] | None = Field(
         default=None, description="0.02 sheltered to 0.10 exposed; 0.05"
     )
 
@@ -79,10 +79,10 @@ class UnderfloorTable(FileTable):
 class ReheatTable(FileTable):
     """Heating up after a setback, by the table in EN 12831."""
 
-    hours: Annotated[int, IntegerField("a whole number of hours", most=4)] = Field(
+    hours: Annotated[int, IntegerField("a whole number of hours", maximum=4)] = Field(
         description="in which the rooms are to be warm again"
     )
-    drop_k: Annotated[int, IntegerField("a whole number of kelvin", most=3)] = Field(
+    drop_k: Annotated[int, IntegerField("a whole number of kelvin", maximum=3)] = Field(
         description="by which they cooled: 1, 2 or 3"
     )
 
@@ -93,10 +93,10 @@ class ReheatTable(FileTable):
 class BuildingTable(FileTable):
     """What the rooms share."""
 
-    slab_area_m2: Annotated[float, NumberField("square metres", above=0, most=1e5)] | None = Field(
+    slab_area_m2: Annotated[float, NumberField("square metres", above=0, maximum=1e5)] | None = Field(
         default=None, description="the whole ground floor, not the room"
     )
-    slab_exposed_perimeter_m: Annotated[float, NumberField("metres", least=0, most=1e4)] | None = Field(
+    slab_exposed_perimeter_m: Annotated[float, NumberField("metres", minimum=0, maximum=1e4)] | None = Field(
         default=None, description="its edge that stands outdoors or beside an unheated space"
     )
     dimensions: Annotated[Dimensions, ChoiceField(get_args(Dimensions))] = Field(
@@ -104,7 +104,7 @@ class BuildingTable(FileTable):
         description="in which areas are reckoned: as measured, with the thickness of walls and floors between rooms "
         "(overall inside), or of all (outside)",
     )
-    thermal_bridge_w_m2k: Annotated[float, NumberField("W/(m2 K)", least=0, most=1)] | None = Field(
+    thermal_bridge_w_m2k: Annotated[float, NumberField("W/(m2 K)", minimum=0, maximum=1)] | None = Field(
         default=None,
         description="added to every U towards outdoors and unheated spaces: 0.02 attested, 0.05 good, 0.10 other, 0.15 "
         "inside insulation broken by slabs, all for outside dimensions; 0.08 good, 0.15 other for overall inside ones; "
@@ -114,25 +114,25 @@ class BuildingTable(FileTable):
     ground_conductivity_w_mk: Conductivity | None = Field(
         default=None, description="2.0 is assumed (sand or gravel); clay 1.5, rock 3.5"
     )
-    ground_season_factor: Annotated[float, NumberField("", above=0, most=5)] | None = Field(
+    ground_season_factor: Annotated[float, NumberField("", above=0, maximum=5)] | None = Field(
         default=None, description="1.45 is assumed"
     )
-    ground_water_factor: Annotated[float, NumberField("", least=1, most=3)] | None = Field(
+    ground_water_factor: Annotated[float, NumberField("", minimum=1, maximum=3)] | None = Field(
         default=None, description="1.0 is assumed; 1.15 for ground water less than 1 m below the floor"
     )
     edge_insulation: EdgeInsulationTable | None = Field(default=None, description="along the slab's edge")
     underfloor: UnderfloorTable = Field(default_factory=UnderfloorTable, description="the void of suspended floors")
-    air_wh_m3k: Annotated[float, NumberField("W h/(m3 K)", above=0, most=1)] | None = Field(
+    air_wh_m3k: Annotated[float, NumberField("W h/(m3 K)", above=0, maximum=1)] | None = Field(
         default=None, description="heat held by air; 0.34 is assumed, less high up"
     )
-    n50_h: Annotated[float, NumberField("air changes an hour at 50 Pa", least=0, most=50)] | None = Field(
+    n50_h: Annotated[float, NumberField("air changes an hour at 50 Pa", minimum=0, maximum=50)] | None = Field(
         default=None, description="result of the air test; air by rule then counts leaks"
     )
     shielding: Annotated[Shielding, ChoiceField(get_args(Shielding))] | None = Field(
         default=None, description="from wind; moderate is assumed"
     )
     reheat: ReheatTable | None = Field(default=None, description="allowance after a setback; none is assumed")
-    infiltration_share: Annotated[float, NumberField("a share", least=0, most=1)] | None = Field(
+    infiltration_share: Annotated[float, NumberField("a share", minimum=0, maximum=1)] | None = Field(
         default=None,
         description="of the infiltration of all rooms that counts for the building at one time; half is assumed",
     )
@@ -151,10 +151,10 @@ class LayerTable(FileTable):
     material: Name = Field(description="for the report")
     thickness_m: Thickness = Field(description="as built")
     conductivity_w_mk: Conductivity | None = Field(default=None, description="of the material")
-    resistance_m2k_w: Annotated[float, NumberField("m2 K/W", above=0, most=20)] | None = Field(
+    resistance_m2k_w: Annotated[float, NumberField("m2 K/W", above=0, maximum=20)] | None = Field(
         default=None, description="where it is stated instead"
     )
-    bridge_fraction: Annotated[float, NumberField("", least=0, below=1)] = Field(
+    bridge_fraction: Annotated[float, NumberField("", minimum=0, below=1)] = Field(
         default=Layer.bridge_fraction, description="share of the area taken by studs or joists"
     )
     bridge_conductivity_w_mk: Conductivity | None = Field(default=None, description="of those")
@@ -162,7 +162,7 @@ class LayerTable(FileTable):
         default=None, description="air; from a well ventilated one outwards nothing counts"
     )
     bridge: Name | None = Field(default=None, description="the same name in two layers: the same members cross both")
-    vent_mm2_m: Annotated[float, NumberField("mm2 a metre", least=0, most=100000)] | None = Field(
+    vent_mm2_m: Annotated[float, NumberField("mm2 a metre", minimum=0, maximum=100000)] | None = Field(
         default=None,
         description="openings of a slightly ventilated cavity, per metre of its length where it is upright and per "
         "m2 where it is level; 1000 is assumed",
@@ -177,8 +177,10 @@ class WindowTable(FileTable):
 
     glass_u_w_m2k: UValue = Field(description="centre of the glass")
     frame_u_w_m2k: UValue = Field(description="of the frame")
-    frame_width_m: Annotated[float, NumberField("metres", least=0, most=1)] = Field(description="as seen from inside")
-    spacer_psi_w_mk: Annotated[float, NumberField("W/(m K)", least=0, most=1)] = Field(
+    frame_width_m: Annotated[float, NumberField("metres", minimum=0, maximum=1)] = Field(
+        description="as seen from inside"
+    )
+    spacer_psi_w_mk: Annotated[float, NumberField("W/(m K)", minimum=0, maximum=1)] = Field(
         default=WindowParts.spacer_psi_w_mk, description="at the glass edge"
     )
     panes_across: Panes = Field(default=WindowParts.panes_across, description="in one opening")
@@ -197,7 +199,7 @@ class BuildUpTable(FileTable):
     )
     u_w_m2k: UValue | None = Field(default=None, description="as a maker states it")
     window: WindowTable | None = Field(default=None, description="glass, frame and spacer")
-    correction_w_m2k: Annotated[float, NumberField("W/(m2 K)", least=0, most=1)] = Field(
+    correction_w_m2k: Annotated[float, NumberField("W/(m2 K)", minimum=0, maximum=1)] = Field(
         default=BuildUp.correction_w_m2k, description="added to U for gaps and fasteners"
     )
     suspended: YesNo = Field(default=BuildUp.suspended, description="a ground floor over a void")

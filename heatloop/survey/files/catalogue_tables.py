@@ -47,10 +47,10 @@ from heatloop.survey.files.fields import (
 )
 from heatloop.survey.files.profile_tables import ProfileTable
 
-TakeOff = Annotated[float, NumberField("millimetres", least=0, most=1000)]
+TakeOff = Annotated[float, NumberField("millimetres", minimum=0, maximum=1000)]
 Turn = Annotated[float, NumberField("degrees", above=-180, below=180)]
-Slide = Annotated[float, NumberField("millimetres", least=0, most=100)]
-Percent = Annotated[float, NumberField("per cent", least=0, most=100)]
+Slide = Annotated[float, NumberField("millimetres", minimum=0, maximum=100)]
+Percent = Annotated[float, NumberField("per cent", minimum=0, maximum=100)]
 
 
 class JointTable(FileTable):
@@ -83,9 +83,9 @@ class JointTable(FileTable):
     )
 
     def value(self) -> Joint:
-        least, most = self.turn_deg or (float("nan"), float("nan"))
+        minimum, maximum = self.turn_deg or (float("nan"), float("nan"))
         return Joint(
-            self.name, self.kind, (least, most), self.cut_deduction_mm, self.zeta, self.heated, self.free_end,
+            self.name, self.kind, (minimum, maximum), self.cut_deduction_mm, self.zeta, self.heated, self.free_end,
             self.slide_mm, self.elastic_allowance_mm, self.machining, self.source, self.invented, self.max_pressure_kpa,
         )  # fmt: skip
 
@@ -128,13 +128,13 @@ class PipeTable(FileTable):
     bore_mm: Bore = Field(description="inside diameter")
     outside_mm: Bore = Field(description="outside diameter")
     roughness_mm: Roughness = Field(default=Pipe.roughness_mm, description="drawn copper 0.0015")
-    insulation_mm: Annotated[float, NumberField("millimetres", least=0, most=300)] = Field(
+    insulation_mm: Annotated[float, NumberField("millimetres", minimum=0, maximum=300)] = Field(
         default=Pipe.insulation_mm, description="thickness; 0 is bare"
     )
     insulation_conductivity_w_mk: Conductivity = Field(
         default=Pipe.insulation_conductivity_w_mk, description="of the insulation"
     )
-    allowance_m: Annotated[float, NumberField("metres", least=0, most=10)] | None = Field(
+    allowance_m: Annotated[float, NumberField("metres", minimum=0, maximum=10)] | None = Field(
         default=None, description="left over at each end that meets skirting; 0.15 is assumed"
     )
     waste_percent: Percent = Field(default=Pipe.waste_percent, description="lost in cutting")
@@ -163,7 +163,7 @@ class ValveTable(FileTable):
         default_factory=list, description="the same at 1 K"
     )
     kvs_m3_h: Kv | None = Field(default=None, description="fully open, its head off; only thermostatic valves have it")
-    max_dp_kpa: Annotated[float, NumberField("kPa", above=0, most=1000)] | None = Field(
+    max_dp_kpa: Annotated[float, NumberField("kPa", above=0, maximum=1000)] | None = Field(
         default=None, description="largest quiet pressure drop"
     )
     standard: Note = Field(default=Valve.standard, description="of the figures")
@@ -196,7 +196,7 @@ class EmitterTable(FileTable):
     """A radiator, a towel rail; its pressure drop is `zeta` or `kv_m3_h`, one of the two."""
 
     name: Name = Field(description="what loops call it")
-    output_w: Annotated[float, NumberField("watts", above=0, most=50_000)] = Field(
+    output_w: Annotated[float, NumberField("watts", above=0, maximum=50_000)] = Field(
         description="of the whole emitter at 50 K (75/65/20), EN 442-2"
     )
     exponent: Exponent = Field(description="of the test report; radiators about 1.3")
@@ -204,7 +204,7 @@ class EmitterTable(FileTable):
         default=None, description="local losses of all of it, on the bore of the tails of its loop"
     )
     kv_m3_h: Kv | None = Field(default=None, description="of all of it, its own valve included where it has one")
-    water_l: Annotated[float, NumberField("litres", least=0, most=1000)] = Field(
+    water_l: Annotated[float, NumberField("litres", minimum=0, maximum=1000)] = Field(
         default=Emitter.water_l, description="water it holds"
     )
     source: Note = Field(default=Emitter.source, description="test report or data sheet the entry comes from")
@@ -225,7 +225,7 @@ class CountTable(FileTable):
         description='what it is counted by; a crossing is one joint, `"joint-channel"` the channels that pass it, '
         '`"metre"` is of cut profile, `"litre"` of water in the whole system'
     )
-    quantity: Annotated[float, NumberField("", above=0, most=10_000)] = Field(
+    quantity: Annotated[float, NumberField("", above=0, maximum=10_000)] = Field(
         default=CountRule.quantity, description="for each"
     )
     at: Names = Field(
@@ -236,10 +236,10 @@ class CountTable(FileTable):
     unit: Annotated[PartUnit, ChoiceField(get_args(PartUnit))] = Field(
         default=CountRule.unit, description="of the item"
     )
-    spacing_m: Annotated[float, NumberField("metres", above=0, most=10)] | None = Field(
+    spacing_m: Annotated[float, NumberField("metres", above=0, maximum=10)] | None = Field(
         default=None, description='greatest distance, with `per = "spacing"`'
     )
-    end_m: Annotated[float, NumberField("metres", least=0, most=5)] | None = Field(
+    end_m: Annotated[float, NumberField("metres", minimum=0, maximum=5)] | None = Field(
         default=None, description="greatest distance from a piece's end, likewise"
     )
     spares_percent: Percent = Field(default=CountRule.spares_percent, description="ordered on top")
@@ -258,9 +258,9 @@ class PackTable(FileTable):
 
     item: Name = Field(description="what is in it")
     name: Name = Field(description="of the pack")
-    holds: Annotated[float, NumberField("pieces, metres or litres as the item is counted", above=0, most=100_000)] = (
-        Field(description="how many")
-    )
+    holds: Annotated[
+        float, NumberField("pieces, metres or litres as the item is counted", above=0, maximum=100_000)
+    ] = Field(description="how many")
     source: Note = Field(default=PackSize.source, description="test report or data sheet the entry comes from")
     invented: YesNo = Field(default=PackSize.invented, description="nobody makes it; the report says so")
 

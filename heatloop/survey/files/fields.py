@@ -1,7 +1,7 @@
 """What may stand in a file: markers for numbers, texts, choices and lists, each with its plain words.
 
 Pydantic checks types here and nowhere else. Every leaf of a table carries a marker that says in
-plain words what is wanted, so that a fault reads as the trade would say it; what a key means stands beside it as
+plain words what is required, so that a fault reads as the trade would say it; what a key means stands beside it as
 the `description` of its field, which schemas and pages show. Two private signs let
 one pass over a file find every fault: `MISSING` stands for a required key that is not there, and
 `UNREAD` replaces, in the second pass, what the first could not use. What is unread is carried as
@@ -60,12 +60,12 @@ class _Field:
 
     unread: Any = None
 
-    def wanted(self, value: Any) -> str:
-        """What is wanted here, in plain words."""
+    def required(self, value: Any) -> str:
+        """What is required here, in plain words."""
         raise NotImplementedError
 
     def refuses(self, value: Any) -> bool:
-        """Whether a value of the right type is still not wanted."""
+        """Whether a value of the right type is still not required."""
         return False
 
     def check(self, value: Any, handler: ValidatorFunctionWrapHandler) -> Any:
@@ -83,7 +83,7 @@ class _Field:
         return kept
 
     def _error(self, value: Any) -> PydanticCustomError:
-        return PydanticCustomError("wanted", "{wanted}", {"wanted": self.wanted(value)})
+        return PydanticCustomError("required", "{required}", {"required": self.required(value)})
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_wrap_validator_function(self.check, handler(source))
@@ -95,15 +95,15 @@ class NumberField(_Field):
 
     unit: str
     above: float | None = None
-    least: float | None = None
-    most: float | None = None
+    minimum: float | None = None
+    maximum: float | None = None
     below: float | None = None
     unread: Any = NUMBER_UNREAD
 
-    def wanted(self, value: Any) -> str:
+    def required(self, value: Any) -> str:
         low = f"more than {self.above:g}" if self.above is not None else ""
-        low = f"at least {self.least:g}" if self.least is not None else low
-        high = f"at most {self.most:g}" if self.most is not None else ""
+        low = f"at least {self.minimum:g}" if self.minimum is not None else low
+        high = f"at most {self.maximum:g}" if self.maximum is not None else ""
         high = f"less than {self.below:g}" if self.below is not None else high
         limits = " and ".join(words for words in (low, high) if words)
         words = f"a number in {self.unit}" if self.unit else "a number"
@@ -125,8 +125,8 @@ class NumberField(_Field):
     def refuses(self, value: Any) -> bool:
         return (
             (self.above is not None and value <= self.above)
-            or (self.least is not None and value < self.least)
-            or (self.most is not None and value > self.most)
+            or (self.minimum is not None and value < self.minimum)
+            or (self.maximum is not None and value > self.maximum)
             or (self.below is not None and value >= self.below)
         )
 
@@ -136,15 +136,15 @@ class IntegerField(_Field):
     """A whole number in a range."""
 
     what: str
-    least: int = 1
-    most: int = 10_000
+    minimum: int = 1
+    maximum: int = 10_000
     unread: Any = COUNT_UNREAD
 
-    def wanted(self, value: Any) -> str:
-        return f"{self.what}, from {self.least} to {self.most}"
+    def required(self, value: Any) -> str:
+        return f"{self.what}, from {self.minimum} to {self.maximum}"
 
     def refuses(self, value: Any) -> bool:
-        return not self.least <= int(value) <= self.most
+        return not self.minimum <= int(value) <= self.maximum
 
 
 @dataclass(frozen=True)
@@ -153,16 +153,16 @@ class TextField(_Field):
 
     what: str
     empty: bool = False
-    most: int = LONGEST_NAME
+    maximum: int = LONGEST_NAME
     unread: Any = TEXT_UNREAD
 
-    def wanted(self, value: Any) -> str:
-        long = f" of at most {self.most} characters" if isinstance(value, str) and len(value) > self.most else ""
+    def required(self, value: Any) -> str:
+        long = f" of at most {self.maximum} characters" if isinstance(value, str) and len(value) > self.maximum else ""
         return f"{self.what}, as a text in quotes on one line{long}"
 
     def refuses(self, value: Any) -> bool:
         text = str(value)
-        return len(text) > self.most or not is_printable(text) or (not self.empty and not text.strip())
+        return len(text) > self.maximum or not is_printable(text) or (not self.empty and not text.strip())
 
 
 @dataclass(frozen=True)
@@ -172,7 +172,7 @@ class ChoiceField(_Field):
     options: tuple[str, ...]
     unread: Any = TEXT_UNREAD
 
-    def wanted(self, value: Any) -> str:
+    def required(self, value: Any) -> str:
         listed = " or ".join(f'"{option}"' for option in self.options)
         close = suggestion(value, self.options) if isinstance(value, str) else None
         return f'{listed}; the nearest is "{close}"' if close else listed
@@ -184,32 +184,32 @@ class BooleanField(_Field):
 
     unread: Any = False
 
-    def wanted(self, value: Any) -> str:
+    def required(self, value: Any) -> str:
         return "true or false, without quotes"
 
 
 @dataclass(frozen=True)
 class ListField(_Field):
-    """A list, of at least `least` items and at most `most`."""
+    """A list, of at least `minimum` items and at most `maximum`."""
 
     what: str
-    least: int = 0
-    most: int = 10_000
+    minimum: int = 0
+    maximum: int = 10_000
 
     @property
     def unread(self) -> Any:
         return []
 
-    def wanted(self, value: Any) -> str:
-        if self.least == self.most:
-            return f"a list of {self.least} {self.what}"
+    def required(self, value: Any) -> str:
+        if self.minimum == self.maximum:
+            return f"a list of {self.minimum} {self.what}"
         words = f"a list of {self.what}"
-        if self.most < 10_000:
-            return f"{words}, {self.least} to {self.most} of them"
-        return f"{words}, at least {self.least}" if self.least else words
+        if self.maximum < 10_000:
+            return f"{words}, {self.minimum} to {self.maximum} of them"
+        return f"{words}, at least {self.minimum}" if self.minimum else words
 
     def refuses(self, value: Any) -> bool:
-        return not self.least <= len(value) <= self.most
+        return not self.minimum <= len(value) <= self.maximum
 
 
 class FileTable(BaseModel):
@@ -264,14 +264,14 @@ def _table_in(annotation: Any) -> type[FileTable] | None:
 
 
 Name = Annotated[str, TextField("a name")]
-Note = Annotated[str, TextField("a text", empty=True, most=2000)]
+Note = Annotated[str, TextField("a text", empty=True, maximum=2000)]
 YesNo = Annotated[bool, BooleanField()]
-Bore = Annotated[float, NumberField("millimetres", least=2, most=100)]
-Roughness = Annotated[float, NumberField("millimetres", least=0, most=5)]
-Zeta = Annotated[float, NumberField("", least=0, most=1000)]
-Output = Annotated[float, NumberField("W/m", above=0, most=2000)]
-Exponent = Annotated[float, NumberField("", least=1, most=1.6)]
-Conductivity = Annotated[float, NumberField("W/(m K)", above=0, most=500)]
-Kv = Annotated[float, NumberField("m3/h at 1 bar", above=0, most=1000)]
-Pressure = Annotated[float, NumberField("kPa, gauge", above=0, most=2000)]
+Bore = Annotated[float, NumberField("millimetres", minimum=2, maximum=100)]
+Roughness = Annotated[float, NumberField("millimetres", minimum=0, maximum=5)]
+Zeta = Annotated[float, NumberField("", minimum=0, maximum=1000)]
+Output = Annotated[float, NumberField("W/m", above=0, maximum=2000)]
+Exponent = Annotated[float, NumberField("", minimum=1, maximum=1.6)]
+Conductivity = Annotated[float, NumberField("W/(m K)", above=0, maximum=500)]
+Kv = Annotated[float, NumberField("m3/h at 1 bar", above=0, maximum=1000)]
+Pressure = Annotated[float, NumberField("kPa, gauge", above=0, maximum=2000)]
 Names = Annotated[list[Name], ListField("names")]

@@ -30,7 +30,7 @@ from heatloop.survey.files.fields import (
 )
 from heatloop.survey.files.survey_tables import SurveyTable
 
-WANTED = "wanted"
+REQUIRED = "required"
 """While a schema is made: what may stand at a key, in plain words, beside its meaning."""
 
 MANY = 10_000
@@ -51,7 +51,7 @@ def catalogue_schema() -> dict[str, Any]:
 
 
 def key_tables() -> dict[str, dict[str, Any]]:
-    """Every table of both files by its name, for pages: of each key `description` (what it means) and `wanted`
+    """Every table of both files by its name, for pages: of each key `description` (what it means) and `required`
     (what may stand there) apart, else as in the schemas."""
     return {**_schema(CatalogueTable)["$defs"], **_survey()["$defs"]}
 
@@ -79,9 +79,9 @@ def _survey() -> dict[str, Any]:
 
 
 def _described_keys(schema: dict[str, Any]) -> dict[str, Any]:
-    """The same schema with meaning and what is wanted in one description, as an editor shows it."""
-    words = [schema[key] for key in ("description", WANTED) if isinstance(schema.get(key), str)]
-    described = {key: _within(child) for key, child in schema.items() if key != WANTED or not isinstance(child, str)}
+    """The same schema with meaning and what is required in one description, as an editor shows it."""
+    words = [schema[key] for key in ("description", REQUIRED) if isinstance(schema.get(key), str)]
+    described = {key: _within(child) for key, child in schema.items() if key != REQUIRED or not isinstance(child, str)}
     return {**described, "description": ": ".join(words)} if words else described
 
 
@@ -105,7 +105,7 @@ class _Generator(GenerateJsonSchema):
         marker = getattr(schema["function"]["function"], "__self__", None)
         if not isinstance(marker, NumberField | IntegerField | TextField | ChoiceField | BooleanField | ListField):
             return inner
-        return {**inner, **_limits(marker), WANTED: marker.wanted(None)}
+        return {**inner, **_limits(marker), REQUIRED: marker.required(None)}
 
     def nullable_schema(self, schema: core_schema.NullableSchema) -> JsonSchemaValue:
         return self.generate_inner(schema["schema"])
@@ -128,18 +128,18 @@ def _limits(marker: NumberField | IntegerField | TextField | ChoiceField | Boole
         case NumberField():
             limits = {
                 "exclusiveMinimum": marker.above,
-                "minimum": marker.least,
-                "maximum": marker.most,
+                "minimum": marker.minimum,
+                "maximum": marker.maximum,
                 "exclusiveMaximum": marker.below,
             }
             return {keyword: limit for keyword, limit in limits.items() if limit is not None}
         case IntegerField():
-            lengths = {"minimum": marker.least, "maximum": marker.most}
+            lengths = {"minimum": marker.minimum, "maximum": marker.maximum}
             return {keyword: limit for keyword, limit in lengths.items() if limit < MANY}
         case TextField():
-            return {"maxLength": marker.most, **({} if marker.empty else {"pattern": r"\S"})}
+            return {"maxLength": marker.maximum, **({} if marker.empty else {"pattern": r"\S"})}
         case ListField():
-            lengths = {"minItems": marker.least, "maxItems": marker.most}
+            lengths = {"minItems": marker.minimum, "maxItems": marker.maximum}
             return {keyword: limit for keyword, limit in lengths.items() if 0 < limit < MANY}
         case _:
             return {}

@@ -28,10 +28,10 @@ from heatloop.survey.loops import (
     Valves,
 )
 
-Drop = Annotated[float, NumberField("kelvin", above=0, most=60)]
-Position = Annotated[float, NumberField("metres", least=0, most=60)]
-Tail = Annotated[float, NumberField("metres", least=0, most=200)]
-Share = Annotated[float, NumberField("a share", least=0, most=1)]
+Drop = Annotated[float, NumberField("kelvin", above=0, maximum=60)]
+Position = Annotated[float, NumberField("metres", minimum=0, maximum=60)]
+Tail = Annotated[float, NumberField("metres", minimum=0, maximum=200)]
+Share = Annotated[float, NumberField("a share", minimum=0, maximum=1)]
 Names = Annotated[list[Name], ListField("names in quotes")]
 
 
@@ -75,7 +75,7 @@ class CrossingTable(FileTable):
     """How the loop passes what interrupts it."""
 
     pipe: Name = Field(description="of the catalogue")
-    depth_m: Annotated[float, NumberField("metres", least=0, most=10)] = Field(
+    depth_m: Annotated[float, NumberField("metres", minimum=0, maximum=10)] = Field(
         default=CrossingRule.depth_m, description="at each side, down and up again"
     )
     useful_share: Share = Field(
@@ -158,7 +158,7 @@ class LoopEmitterTable(FileTable):
 
 
 class StraightJointTable(FileTable):
-    """A straight joint that is wanted somewhere along a wall, beside those that the stock length asks for."""
+    """A straight joint that is required somewhere along a wall, beside those that the stock length asks for."""
 
     room: Name = Field(description="where the wall is")
     wall: Annotated[int, IntegerField("a wall number")] = Field(description="its number")
@@ -193,7 +193,7 @@ class LoopTable(FileTable):
         default_factory=list, description="radiators and towel rails, in series with the skirting or alone"
     )
     straight_joints: Annotated[list[StraightJointTable], ListField("straight joints")] = Field(
-        default_factory=list, description="wanted beside those that the stock length asks for"
+        default_factory=list, description="required beside those that the stock length asks for"
     )
     route: Annotated[list[RouteTable], ListField("route items", 1)] | None = Field(
         default=None, description="walls and crossings in water order"

@@ -37,7 +37,7 @@ from heatloop.survey.profiles import (
     TestPoint,
 )
 
-Metal = Annotated[float, NumberField("millimetres", above=0, most=300)]
+Metal = Annotated[float, NumberField("millimetres", above=0, maximum=300)]
 
 
 class ChannelTable(FileTable):
@@ -57,7 +57,7 @@ class TestPointTable(FileTable):
 
     __test__ = False
 
-    excess_k: Annotated[float, NumberField("kelvin", above=0, most=100)] = Field(description="water less room")
+    excess_k: Annotated[float, NumberField("kelvin", above=0, maximum=100)] = Field(description="water less room")
     output_w_m: Output = Field(description="per metre of heated length")
 
     def value(self) -> TestPoint:
@@ -68,7 +68,7 @@ class FactorTable(FileTable):
     """A finish or a cover and its factor on the output."""
 
     name: Name = Field(description="what the loop's `finish` or `cover` calls it")
-    factor: Annotated[float, NumberField("", above=0, most=1.5)] = Field(description="on the output")
+    factor: Annotated[float, NumberField("", above=0, maximum=1.5)] = Field(description="on the output")
 
     def value(self) -> OutputFactor:
         return OutputFactor(self.name, self.factor)
@@ -82,27 +82,27 @@ class RatingTable(FileTable):
     test_points: Annotated[list[TestPointTable], ListField("test points", 2)] = Field(
         default_factory=list, description="output and exponent are fitted to them"
     )
-    flow_exponent: Annotated[float, NumberField("", least=0, most=0.3)] | None = Field(
+    flow_exponent: Annotated[float, NumberField("", minimum=0, maximum=0.3)] | None = Field(
         default=None, description="the supplier's own, output with flow to this power; in place of the water film"
     )
     standard: Note = Field(default=OutputRating.standard, description="of the test")
-    sample_m: Annotated[float, NumberField("metres", above=0, most=30)] = Field(
+    sample_m: Annotated[float, NumberField("metres", above=0, maximum=30)] = Field(
         default=OutputRating.sample_m, description="heated length of the sample"
     )
     arrangement: Annotated[
         Literal["one-way", "there-and-back", "unknown"],
         ChoiceField(("one-way", "there-and-back", "unknown")),
     ] = Field(default=OutputRating.arrangement, description="of the water in the test")
-    drop_k: Annotated[float, NumberField("kelvin", above=0, most=60)] | None = Field(
+    drop_k: Annotated[float, NumberField("kelvin", above=0, maximum=60)] | None = Field(
         default=None, description="in the test; 10 where neither this nor the flow is given, as EN 442-2 rates"
     )
-    flow_kg_s: Annotated[float, NumberField("kg/s", above=0, most=5)] | None = Field(
+    flow_kg_s: Annotated[float, NumberField("kg/s", above=0, maximum=5)] | None = Field(
         default=None, description="held in the test, all channels together"
     )
     heating_effect_included: YesNo = Field(
         default=OutputRating.heating_effect_included, description="15 % added for heat given low; divided out"
     )
-    tolerance_percent: Annotated[float, NumberField("per cent", least=0, most=50)] | None = Field(
+    tolerance_percent: Annotated[float, NumberField("per cent", minimum=0, maximum=50)] | None = Field(
         default=None, description="of the laboratory, for the report"
     )
 
@@ -140,7 +140,7 @@ class SecondTestTable(FileTable):
     """Another rating test of the sample, at another drop (another flow)."""
 
     output_w_m: Output = Field(description="per metre, at an excess of 50 K")
-    drop_k: Annotated[float, NumberField("kelvin", above=0, most=60)] = Field(description="in that test")
+    drop_k: Annotated[float, NumberField("kelvin", above=0, maximum=60)] = Field(description="in that test")
 
     def value(self) -> SecondTest:
         return SecondTest(self.output_w_m, self.drop_k)
@@ -150,12 +150,12 @@ class LinkTable(FileTable):
     """Conduction between neighbouring channels: `w_mk`; or the web's thickness, length and conductivity; or a
     `second_test`."""
 
-    w_mk: Annotated[float, NumberField("W/(m K)", least=0, most=1000)] | None = Field(
+    w_mk: Annotated[float, NumberField("W/(m K)", minimum=0, maximum=1000)] | None = Field(
         default=None, description="per metre of run and kelvin, metal only"
     )
     web_thickness_mm: Metal | None = Field(default=None, description="of the metal between two channels")
     web_length_mm: Metal | None = Field(default=None, description="from channel to channel")
-    webs: Annotated[int, IntegerField("a whole number of webs", most=20)] = Field(
+    webs: Annotated[int, IntegerField("a whole number of webs", maximum=20)] = Field(
         default=ChannelCoupling.webs, description="side by side"
     )
     conductivity_w_mk: Conductivity | None = Field(default=None, description="aluminium extrusions 180 to 210")
@@ -176,13 +176,13 @@ class FloorSectionTable(FileTable):
 
     output_w_m: Output = Field(description="per metre at 50 K, flat in the floor")
     exponent: Exponent = Field(description="n")
-    max_surface_c: Annotated[float, NumberField("degrees C", least=15, most=110)] | None = Field(
+    max_surface_c: Annotated[float, NumberField("degrees C", minimum=15, maximum=110)] | None = Field(
         default=None, description="warmest its surface may be"
     )
-    downward_loss_w_mk: Annotated[float, NumberField("W/(m K)", least=0, most=20)] = Field(
+    downward_loss_w_mk: Annotated[float, NumberField("W/(m K)", minimum=0, maximum=20)] = Field(
         default=FloorSectionRating.downward_loss_w_mk, description="lost downwards per metre and kelvin"
     )
-    surface_share: Annotated[float, NumberField("a share", least=0, most=1)] = Field(
+    surface_share: Annotated[float, NumberField("a share", minimum=0, maximum=1)] = Field(
         default=FloorSectionRating.surface_share,
         description="how far the surface underfoot stands between room (0) and water (1)",
     )
@@ -197,14 +197,14 @@ class ProfileTable(FileTable):
     """A heated skirting section."""
 
     name: Name = Field(description="what loops call it")
-    height_mm: Annotated[float, NumberField("millimetres", least=20, most=1000)] = Field(
+    height_mm: Annotated[float, NumberField("millimetres", minimum=20, maximum=1000)] = Field(
         description="above the floor covering"
     )
-    depth_mm: Annotated[float, NumberField("millimetres", least=5, most=300)] = Field(description="from the wall")
+    depth_mm: Annotated[float, NumberField("millimetres", minimum=5, maximum=300)] = Field(description="from the wall")
     channels: Annotated[list[ChannelTable], ListField("channels", 1, 4)] = Field(description="from the top down")
     rating: RatingTable = Field(description="standing on the wall")
     stock_m: Annotated[
-        list[Annotated[float, NumberField("metres", above=0, most=20)]], ListField("stock lengths in metres", 1)
+        list[Annotated[float, NumberField("metres", above=0, maximum=20)]], ListField("stock lengths in metres", 1)
     ] = Field(description="lengths it comes in")
     wetted_metal: Annotated[Literal["aluminium", "copper"], ChoiceField(("aluminium", "copper"))] = Field(
         default=Profile.wetted_metal, description="what the water touches"
@@ -212,10 +212,10 @@ class ProfileTable(FileTable):
     roughness_mm: Roughness = Field(default=Profile.roughness_mm, description="of the bores")
     link: LinkTable | None = Field(default=None, description="conduction between channels")
     floor_section: FloorSectionTable | None = Field(default=None, description="laid flat in the floor")
-    metal_kg_m: Annotated[float, NumberField("kg/m", above=0, most=100)] | None = Field(
+    metal_kg_m: Annotated[float, NumberField("kg/m", above=0, maximum=100)] | None = Field(
         default=None, description="without water"
     )
-    expansion_1_k: Annotated[float, NumberField("1/K", least=0, most=1e-3)] = Field(
+    expansion_1_k: Annotated[float, NumberField("1/K", minimum=0, maximum=1e-3)] = Field(
         default=Profile.expansion_1_k, description="of the metal"
     )
     painted: YesNo = Field(default=Profile.painted, description="or bare metal")
@@ -225,11 +225,11 @@ class ProfileTable(FileTable):
     covers: Annotated[list[FactorTable], ListField("covers")] = Field(
         default_factory=list, description="factors of grilles and covers, as measured"
     )
-    clearance_mm: Annotated[float, NumberField("millimetres", least=0, most=500)] = Field(
+    clearance_mm: Annotated[float, NumberField("millimetres", minimum=0, maximum=500)] = Field(
         default=Profile.clearance_mm,
         description="needed above it: an opening lower than height and clearance interrupts",
     )
-    min_piece_m: Annotated[float, NumberField("metres", above=0, most=5)] = Field(
+    min_piece_m: Annotated[float, NumberField("metres", above=0, maximum=5)] = Field(
         default=Profile.min_piece_m, description="less wall than this carries none"
     )
     source: Note = Field(default=Profile.source, description="test report or data sheet the entry comes from")

@@ -34,14 +34,14 @@ from heatloop.survey.files.water_system_tables import (
 )
 from heatloop.survey.survey import Project
 
-Length = Annotated[float, NumberField("metres", above=0, most=60)]
-Height = Annotated[float, NumberField("metres", above=0, most=15)]
-PipeDrop = Annotated[float, NumberField("metres", least=0, most=10)]
-Indoor = Annotated[float, NumberField("degrees C", least=0, most=40)]
-Outdoor = Annotated[float, NumberField("degrees C", least=-60, most=40)]
-Flow = Annotated[float, NumberField("litres an hour", least=0, most=1e6)]
-Litres = Annotated[float, NumberField("litres", least=0, most=1e5)]
-AirChanges = Annotated[float, NumberField("air changes an hour", least=0, most=30)]
+Length = Annotated[float, NumberField("metres", above=0, maximum=60)]
+Height = Annotated[float, NumberField("metres", above=0, maximum=15)]
+PipeDrop = Annotated[float, NumberField("metres", minimum=0, maximum=10)]
+Indoor = Annotated[float, NumberField("degrees C", minimum=0, maximum=40)]
+Outdoor = Annotated[float, NumberField("degrees C", minimum=-60, maximum=40)]
+Flow = Annotated[float, NumberField("litres an hour", minimum=0, maximum=1e6)]
+Litres = Annotated[float, NumberField("litres", minimum=0, maximum=1e5)]
+AirChanges = Annotated[float, NumberField("air changes an hour", minimum=0, maximum=30)]
 
 
 class ProjectTable(FileTable):
@@ -50,7 +50,7 @@ class ProjectTable(FileTable):
     name: Name = Field(description="heads the report")
     outdoor_c: Outdoor = Field(description="design outdoor temperature")
     flow_temp_c: Water = Field(description="of the water from the source")
-    catalogue: Annotated[str, TextField("a name", most=1000)] = Field(
+    catalogue: Annotated[str, TextField("a name", maximum=1000)] = Field(
         description="path of the catalogue from the survey's folder"
     )
     delta_t_k: Drop = Field(default=Project.delta_t_k, description="design drop of the loops")
@@ -59,7 +59,7 @@ class ProjectTable(FileTable):
         description='`"drop"`: flow for the design drop. `"loss"`: the least flow that keeps every '
         "room of the loop warm",
     )
-    annual_mean_c: Annotated[float, NumberField("degrees C", least=-30, most=35)] | None = Field(
+    annual_mean_c: Annotated[float, NumberField("degrees C", minimum=-30, maximum=35)] | None = Field(
         default=None, description="outdoors, for the ground; 10 is assumed where a floor needs it"
     )
     water_film: YesNo = Field(
@@ -80,10 +80,10 @@ class SpaceTable(FileTable):
     """An unheated space: one of `temp_c` and `temperature_factor`."""
 
     name: Name = Field(description="what `beyond` calls it")
-    temp_c: Annotated[float, NumberField("degrees C", least=-60, most=60)] | None = Field(
+    temp_c: Annotated[float, NumberField("degrees C", minimum=-60, maximum=60)] | None = Field(
         default=None, description="on the design day"
     )
-    temperature_factor: Annotated[float, NumberField("", least=0, most=1)] | None = Field(
+    temperature_factor: Annotated[float, NumberField("", minimum=0, maximum=1)] | None = Field(
         default=None, description="1 as cold as outdoors, 0 as warm as the room"
     )
     heating_pipes: YesNo = Field(
@@ -101,7 +101,7 @@ class OpeningTable(FileTable):
     start_m: Position = Field(description="from the left-hand end")
     width_m: Length = Field(description="of the structural opening")
     height_m: Height = Field(description="of the same")
-    sill_m: Annotated[float, NumberField("metres", least=0, most=15)] = Field(
+    sill_m: Annotated[float, NumberField("metres", minimum=0, maximum=15)] = Field(
         default=Opening.sill_m, description="above the floor; 0 for a door"
     )
     name: Name | None = Field(default=None, description="the same name in two rooms is one doorway")
@@ -140,7 +140,7 @@ class CoveredTable(FileTable):
 
     start_m: Position = Field(description="from the left-hand end")
     width_m: Length = Field(description="along the wall")
-    factor: Annotated[float, NumberField("", above=0, most=1)] = Field(
+    factor: Annotated[float, NumberField("", above=0, maximum=1)] = Field(
         default=CoveredStretch.factor, description="share of the output that remains"
     )
 
@@ -190,7 +190,7 @@ class SurfaceTable(FileTable):
     beyond: Name = Field(description='`"ground"`, `"outdoors"`, `"neighbour"`, a room or a space')
     build_up: Name | None = Field(default=None, description="what it is built of")
     neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
-    area_m2: Annotated[float, NumberField("square metres", above=0, most=1e4)] | None = Field(
+    area_m2: Annotated[float, NumberField("square metres", above=0, maximum=1e4)] | None = Field(
         default=None, description="where it slopes or covers part of the room"
     )
 
@@ -204,7 +204,7 @@ class RoomTable(FileTable):
     name: Name = Field(description="what loops and `beyond` call it")
     indoor_c: Indoor = Field(description="to be kept")
     height_m: Height = Field(default=Room.height_m, description="floor to ceiling")
-    level_m: Annotated[float, NumberField("metres", least=-30, most=300)] = Field(
+    level_m: Annotated[float, NumberField("metres", minimum=-30, maximum=300)] = Field(
         default=Room.level_m, description="of the floor; rooms of one level share a plan"
     )
     air_changes_h: AirChanges | None = Field(
@@ -212,7 +212,7 @@ class RoomTable(FileTable):
         description="outdoor air on the design day, leaks included, before heat recovery; by `use` "
         "and `n50_h` where not given",
     )
-    heat_recovery: Annotated[float, NumberField("", least=0, below=1)] = Field(
+    heat_recovery: Annotated[float, NumberField("", minimum=0, below=1)] = Field(
         default=Room.heat_recovery, description="share of the heat won back"
     )
     floor: SurfaceTable | None = Field(default=None, description="what is below")
@@ -223,15 +223,15 @@ class RoomTable(FileTable):
     vulnerable: YesNo = Field(
         default=Room.vulnerable, description="small children, the elderly, the ill: surfaces are held to 43 °C"
     )
-    first_wall_bearing_deg: Annotated[float, NumberField("degrees from north", least=-360, most=360)] = Field(
+    first_wall_bearing_deg: Annotated[float, NumberField("degrees from north", minimum=-360, maximum=360)] = Field(
         default=Room.first_wall_bearing_deg, description="the way wall 1 is walked, clockwise from north"
     )
-    heat_loss_w: Annotated[float, NumberField("watts", above=0, most=1e6)] | None = Field(
+    heat_loss_w: Annotated[float, NumberField("watts", above=0, maximum=1e6)] | None = Field(
         default=None, description="as stated by somebody; walls then serve the layout only"
     )
     heat_loss_source: Note | None = Field(default=None, description="who stated it")
     copy_of: Name | None = Field(default=None, description="takes the keys it lacks from another room")
-    estimated_wall_m: Annotated[float, NumberField("metres", above=0, most=200)] | None = Field(
+    estimated_wall_m: Annotated[float, NumberField("metres", above=0, maximum=200)] | None = Field(
         default=None, description="for a quote before the survey"
     )
     use: Annotated[RoomUse, ChoiceField(get_args(RoomUse))] | None = Field(
@@ -240,10 +240,10 @@ class RoomTable(FileTable):
     infiltration_changes_h: AirChanges | None = Field(
         default=None, description="the part of the outdoor air that passes no heat recovery"
     )
-    reheat_w_m2: Annotated[float, NumberField("W/m2", least=0, most=200)] | None = Field(
+    reheat_w_m2: Annotated[float, NumberField("W/m2", minimum=0, maximum=200)] | None = Field(
         default=None, description="in place of the building's reheat"
     )
-    depth_below_ground_m: Annotated[float, NumberField("metres", least=0, most=15)] = Field(
+    depth_below_ground_m: Annotated[float, NumberField("metres", minimum=0, maximum=15)] = Field(
         default=Room.depth_below_ground_m, description="of a cellar's floor"
     )
 

@@ -62,26 +62,26 @@ class IssueCollector:
     _told: set[InputIssue] = field(default_factory=set)
     _counted: set[tuple[Loc, str, str]] = field(default_factory=set)
 
-    def add(self, loc: Loc, found: str, wanted: str) -> None:
+    def add(self, loc: Loc, found: str, required: str) -> None:
         """Note one fault, once; what is copied from elsewhere in the file is told there. Beyond `MAX_FAULTS` they are
         counted in `more`."""
         self.faulty.add(loc)
         if _within(loc, self.copied):
             return
         if len(self.faults) >= MAX_FAULTS:
-            self.count(loc, found, wanted)
+            self.count(loc, found, required)
             return
         place = location_text(self.data, loc)
-        fault = InputIssue(self.file, single_line(place), single_line(found), single_line(wanted))
+        fault = InputIssue(self.file, single_line(place), single_line(found), single_line(required))
         if fault not in self._told:
             self._told.add(fault)
-            self._counted.add((loc, found, wanted))
+            self._counted.add((loc, found, required))
             self.faults.append(fault)
 
-    def count(self, loc: Loc, found: str, wanted: str) -> None:
+    def count(self, loc: Loc, found: str, required: str) -> None:
         """Count a fault that is not put into words, once."""
-        if (loc, found, wanted) not in self._counted:
-            self._counted.add((loc, found, wanted))
+        if (loc, found, required) not in self._counted:
+            self._counted.add((loc, found, required))
             self.more += 1
 
     def is_unread(self, loc: Loc) -> bool:
@@ -185,16 +185,16 @@ def _tell(findings: IssueCollector, kind: type[FileTable], problem: Any, slips: 
     if problem["type"] == "extra_forbidden":
         table = table_at(kind, loc[:-1])
         keys = table.key_names() if table else {}
-        wanted = f'the key "{slips[loc][-1]}"' if loc in slips else closest_name("a key", str(loc[-1]), keys)
-        findings.add(loc[:-1], f'the key "{brief(str(loc[-1]))}"', wanted)
+        required = f'the key "{slips[loc][-1]}"' if loc in slips else closest_name("a key", str(loc[-1]), keys)
+        findings.add(loc[:-1], f'the key "{brief(str(loc[-1]))}"', required)
         return
     found = "nothing" if problem["input"] is MISSING else found_text(problem["input"])
-    if problem["type"] == "wanted":
-        wanted = problem["msg"]
+    if problem["type"] == "required":
+        required = problem["msg"]
     else:
         table = table_at(kind, loc)
-        wanted = f"one table with the keys {', '.join(table.key_names())}" if table else "a table"
-    findings.add(loc, found, wanted)
+        required = f"one table with the keys {', '.join(table.key_names())}" if table else "a table"
+    findings.add(loc, found, required)
 
 
 def _unshared(node: Any) -> Any:

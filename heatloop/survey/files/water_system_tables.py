@@ -23,15 +23,15 @@ from heatloop.survey.files.fields import (
     Zeta,
 )
 
-Water = Annotated[float, NumberField("degrees C", least=0.1, most=110)]
+Water = Annotated[float, NumberField("degrees C", minimum=0.1, maximum=110)]
 
-PipeRun = Annotated[float, NumberField("metres", above=0, most=500)]
+PipeRun = Annotated[float, NumberField("metres", above=0, maximum=500)]
 
-PumpFlow = Annotated[float, NumberField("m3/h", least=0, most=1000)]
+PumpFlow = Annotated[float, NumberField("m3/h", minimum=0, maximum=1000)]
 
-PumpHead = Annotated[float, NumberField("kPa", least=0, most=2000)]
+PumpHead = Annotated[float, NumberField("kPa", minimum=0, maximum=2000)]
 
-Differential = Annotated[float, NumberField("kPa", above=0, most=2000)]
+Differential = Annotated[float, NumberField("kPa", above=0, maximum=2000)]
 
 GLYCOLS = ("propylene glycol", "ethylene glycol")
 
@@ -43,7 +43,7 @@ class PumpTable(FileTable):
         description="points of the curve at full speed"
     )
     head_kpa: Annotated[list[PumpHead], ListField("heads, falling", 2)] = Field(description="at those flows")
-    speed: Annotated[float, NumberField("a share of full speed", least=0.1, most=1)] | None = Field(
+    speed: Annotated[float, NumberField("a share of full speed", minimum=0.1, maximum=1)] | None = Field(
         default=None,
         description="share of full speed it runs at; set at commissioning as the design asks where not given",
     )
@@ -51,10 +51,10 @@ class PumpTable(FileTable):
     proportional_kpa: Differential | None = Field(
         default=None, description="it keeps at `proportional_m3_h`, and half of it without flow"
     )
-    proportional_m3_h: Annotated[float, NumberField("m3/h", above=0, most=1000)] | None = Field(
+    proportional_m3_h: Annotated[float, NumberField("m3/h", above=0, maximum=1000)] | None = Field(
         default=None, description="flow of that; the last of the curve where not given"
     )
-    efficiency: Annotated[float, NumberField("", above=0, most=0.9)] | None = Field(
+    efficiency: Annotated[float, NumberField("", above=0, maximum=0.9)] | None = Field(
         default=None, description="water power over electric power"
     )
 
@@ -67,22 +67,22 @@ class SourceTable(FileTable):
     """The heat source."""
 
     kind: Name = Field(default=kept.Source.kind, description="for the report")
-    output_kw: Annotated[float, NumberField("kilowatts", above=0, most=1e4)] | None = Field(
+    output_kw: Annotated[float, NumberField("kilowatts", above=0, maximum=1e4)] | None = Field(
         default=None, description="at the design condition"
     )
-    min_flow_l_h: Annotated[float, NumberField("litres an hour", least=0, most=1e6)] | None = Field(
+    min_flow_l_h: Annotated[float, NumberField("litres an hour", minimum=0, maximum=1e6)] | None = Field(
         default=None, description="that the source must have"
     )
     max_flow_temp_c: Water | None = Field(default=None, description="that it can give")
-    min_always_open_water_l: Annotated[float, NumberField("litres", least=0, most=1e5)] | None = Field(
+    min_always_open_water_l: Annotated[float, NumberField("litres", minimum=0, maximum=1e5)] | None = Field(
         default=None, description="that must circulate with every thermostatic valve shut"
     )
-    water_volume_l: Annotated[float, NumberField("litres", least=0, most=1e5)] = Field(
+    water_volume_l: Annotated[float, NumberField("litres", minimum=0, maximum=1e5)] = Field(
         default=kept.Source.water_volume_l, description="in the source and its buffer"
     )
     pump: PumpTable | None = Field(default=None, description="its curve and how it runs")
     max_pressure_kpa: Pressure | None = Field(default=None, description="greatest working pressure of the source")
-    level_m: Annotated[float, NumberField("metres", least=-30, most=300)] = Field(
+    level_m: Annotated[float, NumberField("metres", minimum=-30, maximum=300)] = Field(
         default=kept.Source.level_m, description="as of the rooms, for buoyancy"
     )
     outdoor_pipes: YesNo = Field(
@@ -110,7 +110,7 @@ class TrunkTable(FileTable):
     reverse_return: YesNo = Field(
         default=kept.Trunk.reverse_return, description="its return runs the same way as its flow"
     )
-    around_c: Annotated[float, NumberField("degrees C", least=-40, most=60)] | None = Field(
+    around_c: Annotated[float, NumberField("degrees C", minimum=-40, maximum=60)] | None = Field(
         default=None, description="of what it runs through; the mean of the rooms where not given"
     )
 
@@ -140,10 +140,10 @@ class AntifreezeTable(FileTable):
     kind: Annotated[Literal["propylene glycol", "ethylene glycol"], ChoiceField(GLYCOLS)] = Field(
         description="of glycol"
     )
-    percent_by_volume: Annotated[float, NumberField("per cent", above=0, most=60)] | None = Field(
+    percent_by_volume: Annotated[float, NumberField("per cent", above=0, maximum=60)] | None = Field(
         default=None, description="of the mixture"
     )
-    mass_fraction: Annotated[float, NumberField("", above=0, most=0.6)] | None = Field(
+    mass_fraction: Annotated[float, NumberField("", above=0, maximum=0.6)] | None = Field(
         default=None, description="of the mixture"
     )
 
@@ -151,13 +151,13 @@ class AntifreezeTable(FileTable):
         return kept.Antifreeze(**dict(self))
 
 
-Level = Annotated[float, NumberField("metres", least=-30, most=300)]
+Level = Annotated[float, NumberField("metres", minimum=-30, maximum=300)]
 
-Litres = Annotated[float, NumberField("litres", above=0, most=1e5)]
+Litres = Annotated[float, NumberField("litres", above=0, maximum=1e5)]
 
-Minutes = Annotated[float, NumberField("minutes", least=0, most=10_000)]
+Minutes = Annotated[float, NumberField("minutes", minimum=0, maximum=10_000)]
 
-Ph = Annotated[float, NumberField("pH", least=0, most=14)]
+Ph = Annotated[float, NumberField("pH", minimum=0, maximum=14)]
 
 METALS = ("copper", "brass", "steel", "stainless steel", "cast iron", "plastic")
 
@@ -179,7 +179,7 @@ class VesselTable(FileTable):
 class PressureTestTable(FileTable):
     """The strength test with water: `pressure_kpa`, or a `factor`."""
 
-    factor: Annotated[float, NumberField("", least=1, most=5)] = Field(
+    factor: Annotated[float, NumberField("", minimum=1, maximum=5)] = Field(
         default=kept.PressureTest.factor, description="times the setting of the relief valve"
     )
     pressure_kpa: Pressure | None = Field(default=None, description="in place of that")
@@ -197,10 +197,10 @@ class AdditiveTable(FileTable):
     """An inhibitor or a cleanser: `per_cent` or `dose_ml_per_l`, as its label says."""
 
     name: Name = Field(description="on the container")
-    per_cent: Annotated[float, NumberField("per cent of the content", above=0, most=100)] | None = Field(
+    per_cent: Annotated[float, NumberField("per cent of the content", above=0, maximum=100)] | None = Field(
         default=None, description="of the system's content"
     )
-    dose_ml_per_l: Annotated[float, NumberField("ml a litre of content", above=0, most=1000)] | None = Field(
+    dose_ml_per_l: Annotated[float, NumberField("ml a litre of content", above=0, maximum=1000)] | None = Field(
         default=None, description="of the system's content"
     )
     container_l: Litres | None = Field(default=None, description="what one container holds")
@@ -227,7 +227,7 @@ class WeatherTable(FileTable):
     compensated: YesNo = Field(
         default=kept.CommissioningWeather.compensated, description="the source follows the weather"
     )
-    outdoor_c: Annotated[float, NumberField("degrees C", least=-60, most=40)] | None = Field(
+    outdoor_c: Annotated[float, NumberField("degrees C", minimum=-60, maximum=40)] | None = Field(
         default=None, description="on the day"
     )
     flow_temp_c: Water | None = Field(
@@ -241,7 +241,7 @@ class WeatherTable(FileTable):
 class WaterSystemTable(FileTable):
     """The closed system round the loops."""
 
-    fill_c: Annotated[float, NumberField("degrees C", least=1, most=40)] = Field(
+    fill_c: Annotated[float, NumberField("degrees C", minimum=1, maximum=40)] = Field(
         default=kept.WaterSystem.fill_c, description="of the water it is filled with"
     )
     max_temp_c: Water | None = Field(
@@ -250,10 +250,10 @@ class WaterSystemTable(FileTable):
     expansion: Annotated[kept.Expansion, ChoiceField(get_args(kept.Expansion))] = Field(
         default=kept.WaterSystem.expansion, description="by the fluid's density, or by the formula of EN 12828"
     )
-    relief_kpa: Annotated[float, NumberField("kPa, gauge", above=50, most=2000)] = Field(
+    relief_kpa: Annotated[float, NumberField("kPa, gauge", above=50, maximum=2000)] = Field(
         default=kept.WaterSystem.relief_kpa, description="setting of the relief valve"
     )
-    static_margin_kpa: Annotated[float, NumberField("kPa", above=0, most=500)] = Field(
+    static_margin_kpa: Annotated[float, NumberField("kPa", above=0, maximum=500)] = Field(
         default=kept.WaterSystem.static_margin_kpa, description="precharge above the static head"
     )
     highest_point_m: Level | None = Field(
@@ -265,7 +265,7 @@ class WaterSystemTable(FileTable):
         default_factory=list, description="in parts that no loop, trunk or source holds"
     )
     hose_kpa: Pressure | None = Field(default=None, description="at the hose it is filled by")
-    purge_velocity_m_s: Annotated[float, NumberField("m/s", above=0, most=3)] = Field(
+    purge_velocity_m_s: Annotated[float, NumberField("m/s", above=0, maximum=3)] = Field(
         default=kept.WaterSystem.purge_velocity_m_s, description="velocity that sweeps air to a vent"
     )
     old_system: YesNo | None = Field(
@@ -282,11 +282,11 @@ class WaterSystemTable(FileTable):
     ph: Annotated[list[Ph], ListField("values of pH, the least first", 2, 2)] | None = Field(
         default=None, description="range to keep; by the metals where not given"
     )
-    flush_volumes: Annotated[float, NumberField("contents of the system", above=0, most=100)] = Field(
+    flush_volumes: Annotated[float, NumberField("contents of the system", above=0, maximum=100)] = Field(
         default=kept.WaterSystem.flush_volumes, description="of clean water to flush with"
     )
     cleanse_minutes: Minutes = Field(default=kept.WaterSystem.cleanse_minutes, description="with the cleanser in")
-    filter_line_mm: Annotated[float, NumberField("millimetres", least=0, most=300)] = Field(
+    filter_line_mm: Annotated[float, NumberField("millimetres", minimum=0, maximum=300)] = Field(
         default=kept.WaterSystem.filter_line_mm, description="of the pipe that the filter sits in"
     )
     inhibitor: AdditiveTable | None = Field(default=None, description="as its label says")

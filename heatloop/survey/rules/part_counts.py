@@ -22,8 +22,8 @@ def check_parts(catalogue: Catalogue, findings: IssueCollector) -> None:
         _rule(loc, rule, catalogue, findings)
         first = units.setdefault(rule.item, rule.unit)
         if rule.item and rule.unit and first and rule.unit != first:
-            wanted = f'"{first}" as in the first rule for "{rule.item}"'
-            findings.add((*loc, "unit"), f'"{rule.unit}"', wanted)
+            required = f'"{first}" as in the first rule for "{rule.item}"'
+            findings.add((*loc, "unit"), f'"{rule.unit}"', required)
     _packs(catalogue, findings)
 
 
@@ -85,6 +85,6 @@ def _packs(catalogue: Catalogue, findings: IssueCollector) -> None:
         loc: Loc = ("pack", index)
         findings.name((*loc, "item"), "an item that is counted", pack.item, (*items, VENT, DRAIN))
         if pack.item and pack.name and (pack.item, pack.name) in seen:
-            wanted = f'another name for each pack of "{pack.item}"'
-            findings.add((*loc, "name"), f'"{pack.name}" again', wanted)
+            required = f'another name for each pack of "{pack.item}"'
+            findings.add((*loc, "name"), f'"{pack.name}" again', required)
         seen.add((pack.item, pack.name))

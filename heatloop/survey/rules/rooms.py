@@ -21,7 +21,7 @@ FAR_SIDES = ("outdoors", "ground", "neighbour")
 COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
-def wanted_build_up(name: str, own: Sequence[str]) -> str:
+def required_build_up(name: str, own: Sequence[str]) -> str:
     """Words for a build-up that is neither in the file nor in the library: the nearest, or all ages of one that is
     named without; never one age for another."""
     family = build_ups_of_family(name)
@@ -84,16 +84,16 @@ def _likes(survey: Survey, findings: IssueCollector) -> None:
 def _warmth(loc: Loc, room: Room, survey: Survey, findings: IssueCollector) -> None:
     outdoor_c = survey.project.outdoor_c
     if room.indoor_c <= outdoor_c:
-        wanted = f"more than the {outdoor_c:g} degrees C outdoors"
-        findings.add((*loc, "indoor_c"), f"{room.indoor_c:g}", wanted)
+        required = f"more than the {outdoor_c:g} degrees C outdoors"
+        findings.add((*loc, "indoor_c"), f"{room.indoor_c:g}", required)
     if findings.is_unread((*loc, "walls")) or findings.is_unread(loc):
         return
     if room.walls and room.estimated_wall_m is not None:
-        wanted = "one of the two: estimated_wall_m is for a room without walls"
-        findings.add((*loc, "estimated_wall_m"), "estimated_wall_m beside walls", wanted)
+        required = "one of the two: estimated_wall_m is for a room without walls"
+        findings.add((*loc, "estimated_wall_m"), "estimated_wall_m beside walls", required)
     if not room.walls and room.estimated_wall_m is None and room.heat_loss_w is None:
-        wanted = "walls, or heat_loss_w as stated by somebody, or estimated_wall_m for a quote"
-        findings.add(loc, "no walls", wanted)
+        required = "walls, or heat_loss_w as stated by somebody, or estimated_wall_m for a quote"
+        findings.add(loc, "no walls", required)
 
 
 def _far_side(
@@ -109,7 +109,7 @@ def _far_side(
         findings.name((*loc, "beyond"), "what is beyond", part.beyond, known)
     own = [item.name for item in survey.build_ups]
     if part.build_up and part.build_up not in (*own, *usual_build_ups()):
-        findings.add((*loc, "build_up"), f'"{part.build_up}"', wanted_build_up(part.build_up, own))
+        findings.add((*loc, "build_up"), f'"{part.build_up}"', required_build_up(part.build_up, own))
     beyond = part.beyond if part.beyond is not None or around is None else around.beyond
     neighbour_c = part.neighbour_c
     if neighbour_c is None and around is not None:
@@ -117,8 +117,8 @@ def _far_side(
     if beyond == "neighbour" and neighbour_c is None and (around is None or part.beyond is not None):
         findings.add((*loc, "neighbour_c"), "nothing", 'the temperature beyond "neighbour", in degrees C')
     if room.heat_loss_w is None and beyond and part.build_up is None:
-        wanted = f'the name of a build-up towards "{beyond}", or heat_loss_w of the room'
-        findings.add((*loc, "build_up"), "nothing", wanted)
+        required = f'the name of a build-up towards "{beyond}", or heat_loss_w of the room'
+        findings.add((*loc, "build_up"), "nothing", required)
     parted = any(item.name == part.build_up and item.window is not None for item in survey.build_ups)
     if parted and not isinstance(part, Opening):
         findings.add((*loc, "build_up"), f'"{part.build_up}", the parts of a window', "layers or u_w_m2k")
@@ -131,15 +131,15 @@ def _on_ground(
 ) -> None:
     """What the loss to the ground is found from: the whole slab's size, the depth of a cellar's walls."""
     if isinstance(part, Wall) and room.depth_below_ground_m <= 0.0:
-        wanted = "how far the floor lies below the ground outside, above 0, for a wall against the ground"
-        findings.add((*loc[:2], "depth_below_ground_m"), f"{room.depth_below_ground_m:g}", wanted)
+        required = "how far the floor lies below the ground outside, above 0, for a wall against the ground"
+        findings.add((*loc[:2], "depth_below_ground_m"), f"{room.depth_below_ground_m:g}", required)
     stated = any(item.name == part.build_up and item.u_w_m2k is not None for item in survey.build_ups)
     if not isinstance(part, FloorOrCeiling) or stated or loc[-1] != "floor":
         return
     for key in ("slab_area_m2", "slab_exposed_perimeter_m"):
         if getattr(survey.building, key) is None and not findings.is_unread(("building", key)):
-            wanted = "that of the whole slab, because a floor lies on the ground"
-            findings.add(("building", key), "nothing", wanted)
+            required = "that of the whole slab, because a floor lies on the ground"
+            findings.add(("building", key), "nothing", required)
 
 
 def _wall(loc: Loc, room: Room, wall: Wall, survey: Survey, findings: IssueCollector) -> None:
@@ -172,8 +172,8 @@ def _called(opening: Opening, index: int) -> str:
 
 def _inside(loc: Loc, item: Opening | Obstacle | CoveredStretch, wall: Wall, findings: IssueCollector) -> None:
     if item.width_m > wall.length_m + TAPE_M:
-        wanted = f"at most the length of the wall, {wall.length_m:g} m"
-        findings.add((*loc, "width_m"), f"{item.width_m:g}", wanted)
+        required = f"at most the length of the wall, {wall.length_m:g} m"
+        findings.add((*loc, "width_m"), f"{item.width_m:g}", required)
     elif item.end_m > wall.length_m + TAPE_M:
         found = f"{item.start_m:g}, so that it ends at {item.end_m:g} m"
         findings.add((*loc, "start_m"), found, f"an end within the wall's {wall.length_m:g} m")
@@ -204,8 +204,8 @@ def _traverse(loc: Loc, room: Room, findings: IssueCollector) -> None:
             f"a last wall that ends {geometry.misclosure_m * 1000:.0f} mm from where the first begins, "
             f"on a bearing of {bearing:.0f} degrees ({compass_direction(bearing)})"
         )
-        wanted = f"walls that close within {geometry.closing_tolerance_m * 1000:.0f} mm"
-        findings.add(loc, found, wanted + _gap_hint(geometry))
+        required = f"walls that close within {geometry.closing_tolerance_m * 1000:.0f} mm"
+        findings.add(loc, found, required + _gap_hint(geometry))
         return
     for a, b in crossing_walls(geometry.corners_m):
         findings.add((*loc, b - 1), f"a wall that meets wall {a}", "walls that meet their neighbours alone")
@@ -275,8 +275,8 @@ def _doorway(sides: Sequence[_Side], rooms: Sequence[str], findings: IssueCollec
     first = sides[0]
     for second in (side for side in sides if side.room != first.room):
         if abs(second.opening.width_m - first.opening.width_m) > DOORWAY_M + 1e-9:
-            wanted = f'{first.opening.width_m:g} within 20 mm, as the same doorway in room "{first.room}"'
-            findings.add((*second.loc, "width_m"), f"{second.opening.width_m:g}", wanted)
+            required = f'{first.opening.width_m:g} within 20 mm, as the same doorway in room "{first.room}"'
+            findings.add((*second.loc, "width_m"), f"{second.opening.width_m:g}", required)
         for side, other in ((first, second), (second, first)):
             if side.beyond in rooms and side.beyond != other.room:
                 found = f'"{side.beyond}" beyond it, and the same name in room "{other.room}"'

@@ -55,8 +55,8 @@ def _layer(loc: Loc, layer: Layer, findings: IssueCollector) -> None:
     _one_of(loc, ways, findings)
     _vents(loc, layer, findings)
     if layer.bridge_fraction > 0.0 and layer.bridge_conductivity_w_mk is None:
-        wanted = "the conductivity of what bridges the layer, beside bridge_fraction"
-        findings.add((*loc, "bridge_conductivity_w_mk"), "nothing", wanted)
+        required = "the conductivity of what bridges the layer, beside bridge_fraction"
+        findings.add((*loc, "bridge_conductivity_w_mk"), "nothing", required)
 
 
 def _vents(loc: Loc, layer: Layer, findings: IssueCollector) -> None:
@@ -64,15 +64,15 @@ def _vents(loc: Loc, layer: Layer, findings: IssueCollector) -> None:
     area = layer.vent_mm2_m
     if area is None or findings.is_unread((*loc, "vent_mm2_m")) or findings.is_unread((*loc, "cavity")):
         return
-    least, most = SLIGHTLY_VENTILATED_MM2
+    minimum, maximum = SLIGHTLY_VENTILATED_MM2
     if layer.cavity is None:
         findings.add((*loc, "vent_mm2_m"), "openings of a layer that is no cavity", 'cavity = "slightly ventilated"')
     elif layer.cavity != "slightly ventilated":
-        wanted = f"no vent_mm2_m, which is for a slightly ventilated cavity, {least:g} to {most:g} mm2 a metre"
-        findings.add((*loc, "vent_mm2_m"), f'{area:g} beside cavity = "{layer.cavity}"', wanted)
-    elif not least <= area <= most:
-        word = "unventilated" if area < least else "well ventilated"
-        findings.add((*loc, "vent_mm2_m"), f"{area:g}", f'{least:g} to {most:g}, or cavity = "{word}"')
+        required = f"no vent_mm2_m, which is for a slightly ventilated cavity, {minimum:g} to {maximum:g} mm2 a metre"
+        findings.add((*loc, "vent_mm2_m"), f'{area:g} beside cavity = "{layer.cavity}"', required)
+    elif not minimum <= area <= maximum:
+        word = "unventilated" if area < minimum else "well ventilated"
+        findings.add((*loc, "vent_mm2_m"), f"{area:g}", f'{minimum:g} to {maximum:g}, or cavity = "{word}"')
 
 
 def _one_of(loc: Loc, ways: Mapping[str, object], findings: IssueCollector) -> None:

@@ -24,7 +24,7 @@ class _Water:
 
 def check_temperatures(survey: Survey, findings: IssueCollector) -> None:
     """Note flow temperatures that cannot be or cannot heat, and drops that cannot be had."""
-    most_c = survey.source.max_flow_temp_c
+    max_c = survey.source.max_flow_temp_c
     stated = [(PROJECT_FLOW, survey.project.flow_temp_c)]
     stated += [
         (("loop", index, "flow_temp_c"), loop.flow_temp_c)
@@ -32,14 +32,14 @@ def check_temperatures(survey: Survey, findings: IssueCollector) -> None:
         if loop.flow_temp_c is not None
     ]
     for loc, temp_c in stated:
-        if most_c is not None and temp_c > most_c:
-            findings.add(loc, f"{temp_c:g}", f"at most the {most_c:g} degrees C that the source can give")
+        if max_c is not None and temp_c > max_c:
+            findings.add(loc, f"{temp_c:g}", f"at most the {max_c:g} degrees C that the source can give")
     project = _Water(survey.project.flow_temp_c, PROJECT_FLOW)
     for index, trunk in enumerate(survey.trunks):
         start = _in_trunk(survey, trunk.from_trunk, project)
         if start is not None and trunk.mixed_to_c is not None and trunk.mixed_to_c > start.temp_c:
-            wanted = f"at most the {start.temp_c:g} degrees C that flows into it"
-            findings.add(("trunk", index, "mixed_to_c"), f"{trunk.mixed_to_c:g}", wanted)
+            required = f"at most the {start.temp_c:g} degrees C that flows into it"
+            findings.add(("trunk", index, "mixed_to_c"), f"{trunk.mixed_to_c:g}", required)
     _heats(survey, project, findings)
 
 
@@ -63,8 +63,8 @@ def _into_loop(survey: Survey, index: int, loop: Loop, project: _Water, findings
         return trunk
     own = _Water(loop.flow_temp_c, ("loop", index, "flow_temp_c"))
     if trunk is not None and trunk is not project and own.temp_c > trunk.temp_c:
-        wanted = f'at most the {trunk.temp_c:g} degrees C that trunk "{loop.trunk}" is mixed to'
-        findings.add(own.loc, f"{own.temp_c:g}", wanted)
+        required = f'at most the {trunk.temp_c:g} degrees C that trunk "{loop.trunk}" is mixed to'
+        findings.add(own.loc, f"{own.temp_c:g}", required)
     return own
 
 
@@ -82,21 +82,21 @@ def _heats(survey: Survey, project: _Water, findings: IssueCollector) -> None:
             continue
         excess_k = water.temp_c - warmest.indoor_c
         if excess_k <= 0.0:
-            wanted = (
+            required = (
                 f"more than the {warmest.indoor_c:g} degrees C of room "
                 f'"{warmest.name}", which loop "{loop.name}" is to heat'
             )
-            _worst(too_cool, water.loc, (excess_k, f"{water.temp_c:g}", wanted))
+            _worst(too_cool, water.loc, (excess_k, f"{water.temp_c:g}", required))
         drop_k = survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k
         place = PROJECT_DROP if loop.delta_t_k is None else ("loop", index, "delta_t_k")
         if survey.project.size_by == "drop" and 0.0 < excess_k <= drop_k:
-            wanted = (
+            required = (
                 f"less than {excess_k:g}, from a flow of {water.temp_c:g} to the {warmest.indoor_c:g} "
                 f'degrees C of room "{warmest.name}" on loop "{loop.name}"'
             )
-            _worst(too_far, place, (excess_k, f"{drop_k:g}", wanted))
-    for loc, (_, found, wanted) in [*too_cool.items(), *too_far.items()]:
-        findings.add(loc, found, wanted)
+            _worst(too_far, place, (excess_k, f"{drop_k:g}", required))
+    for loc, (_, found, required) in [*too_cool.items(), *too_far.items()]:
+        findings.add(loc, found, required)
 
 
 def _worst(kept: dict[Loc, tuple[float, str, str]], loc: Loc, case: tuple[float, str, str]) -> None:

@@ -33,8 +33,8 @@ def _pump(loc: Loc, pump: PumpCurve | None, findings: IssueCollector) -> None:
     check_rising((*loc, "flow_m3_h"), pump.flow_m3_h, "flows that rise", findings)
     for index, (before, head) in enumerate(pairwise(pump.head_kpa), start=1):
         if head > before:
-            wanted = "heads that fall as the flow rises"
-            findings.add((*loc, "head_kpa", index), f"{head:g} after {before:g}", wanted)
+            required = "heads that fall as the flow rises"
+            findings.add((*loc, "head_kpa", index), f"{head:g} after {before:g}", required)
             break
     lists = [(*loc, "flow_m3_h"), (*loc, "head_kpa")]
     flows, heads = len(pump.flow_m3_h), len(pump.head_kpa)
@@ -78,12 +78,12 @@ def _trunk(loc: Loc, trunk: Trunk, reverse: dict[str | None, str], findings: Iss
     if not trunk.reverse_return:
         return
     if trunk.mixed_to_c is not None:
-        wanted = "mixed_to_c on the trunk before it: the row begins behind the mixing point"
-        findings.add((*loc, "reverse_return"), "true with mixed_to_c", wanted)
+        required = "mixed_to_c on the trunk before it: the row begins behind the mixing point"
+        findings.add((*loc, "reverse_return"), "true with mixed_to_c", required)
     other = reverse.setdefault(trunk.from_trunk, trunk.name)
     if other != trunk.name:
-        wanted = f'one trunk in a row; "{other}" starts there too'
-        findings.add((*loc, "reverse_return"), "true on a second trunk from the same place", wanted)
+        required = f'one trunk in a row; "{other}" starts there too'
+        findings.add((*loc, "reverse_return"), "true on a second trunk from the same place", required)
 
 
 def _leads_on(loc: Loc, trunk: Trunk, survey: Survey, findings: IssueCollector) -> None:
@@ -118,16 +118,16 @@ def _antifreeze(antifreeze: Antifreeze | None, findings: IssueCollector) -> None
 def check_system(system: WaterSystem, findings: IssueCollector) -> None:
     """Note them all; values may be NaN where the file could not be read."""
     if system.max_temp_c is not None and system.max_temp_c <= system.fill_c:
-        wanted = f"more than fill_c, {system.fill_c:g}"
-        findings.add(("system", "max_temp_c"), f"{system.max_temp_c:g}", wanted)
+        required = f"more than fill_c, {system.fill_c:g}"
+        findings.add(("system", "max_temp_c"), f"{system.max_temp_c:g}", required)
     for key in ("inhibitor", "cleanser"):
         additive: Additive | None = getattr(system, key)
         if additive is not None:
             _dose(("system", key), additive, findings)
     precharge_kpa = system.vessel.precharge_kpa
     if precharge_kpa is not None and precharge_kpa >= system.relief_kpa:
-        wanted = f"less than relief_kpa, {system.relief_kpa:g}"
-        findings.add(("system", "vessel", "precharge_kpa"), f"{precharge_kpa:g}", wanted)
+        required = f"less than relief_kpa, {system.relief_kpa:g}"
+        findings.add(("system", "vessel", "precharge_kpa"), f"{precharge_kpa:g}", required)
     if system.ph is not None and system.ph[0] >= system.ph[1]:
         findings.add(("system", "ph"), f"{system.ph[0]:g} and {system.ph[1]:g}", "two values of pH, the least first")
 

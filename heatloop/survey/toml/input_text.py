@@ -33,6 +33,6 @@ def input_text(path: Path, what: str, saved_as: str = SAVED_AS_UTF_8) -> str:
         raise file_error(path, "", f"a file that cannot be opened ({reason})", "one that can be read") from None
 
 
-def file_error(path: Path | str, place: str, found: str, wanted: str) -> InputError:
+def file_error(path: Path | str, place: str, found: str, required: str) -> InputError:
     """The error of one fault of a file."""
-    return InputError([InputIssue(str(path), place, found, wanted)])
+    return InputError([InputIssue(str(path), place, found, required)])

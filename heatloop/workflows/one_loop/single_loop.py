@@ -77,17 +77,17 @@ class SingleLoop(SingleLoopData):
         """
         found = survey.loop(loop)
         if len(found.arms) != 1:
-            raise ValueError(f"loop {loop!r} has {len(found.arms)} arms, wanted one")
+            raise ValueError(f"loop {loop!r} has {len(found.arms)} arms, required one")
         if ends_at_m is not None:
             *before, last = found.arms[0]
             if not isinstance(last, RouteWalls):
                 raise ValueError(f"loop {loop!r}: its route does not end at a wall")
             found = replace(found, arms=((*before, replace(last, to_m=ends_at_m)),))
         alone = replace(survey, loops=(found,))
-        layout, water = build_layout(alone), fluid_from(alone)
+        layout, fluid = build_layout(alone), fluid_from(alone)
         path = loop_paths(alone, layout)[0]
         losses = {loss.room: loss.total_w for loss in room_losses(alone, floor_areas_m2(layout))}
-        return cls(alone, layout, path, water, {room: losses[room] for room in rooms_of(path)})
+        return cls(alone, layout, path, fluid, {room: losses[room] for room in rooms_of(path)})
 
     def at(self, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
         """The loop at a flow temperature and a temperature drop, its flow to a ten-thousandth.
@@ -116,26 +116,26 @@ class SingleLoop(SingleLoopData):
 
 def _at(laid: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoopResult:
     """A loop at a flow temperature where its tails join and a drop."""
-    path, water = laid.path, laid.water
+    path, fluid = laid.path, laid.fluid
     out_of_reach = ValueError(
         f"loop {path.loop.name!r}: no flow gives a drop of {delta_t_k:g} K at {flow_temp_c:g} degC"
     )
-    trial = TrialSolution([path], np.array([flow_temp_c]), water)
-    capacity = float(water.heat_capacity_j_kgk(flow_temp_c))
-    most = _rough_output_w(path, flow_temp_c - delta_t_k / 2.0) / (capacity * delta_t_k)
-    least_log, most_log = (float(np.log(most * share)) for share in FLOW_BETWEEN)
+    trial = TrialSolution([path], np.array([flow_temp_c]), fluid)
+    capacity = float(fluid.heat_capacity_j_kgk(flow_temp_c))
+    maximum = _rough_output_w(path, flow_temp_c - delta_t_k / 2.0) / (capacity * delta_t_k)
+    min_log, max_log = (float(np.log(maximum * share)) for share in FLOW_BETWEEN)
 
     def miss(log_flow: float) -> float:
         """Log of drop over design drop, which falls with the log of flow by nearly 1; by just 1 beyond the range."""
-        inside = min(max(log_flow, least_log), most_log)
+        inside = min(max(log_flow, min_log), max_log)
         drop_k = float(trial.drop_k(np.exp([inside]))[0])
         if drop_k <= 0.0:
             raise out_of_reach
         return float(np.log(drop_k / delta_t_k)) - (log_flow - inside)
 
     for _ in range(20):
-        log_flow = _root_of_falling(miss, float(np.log(most)), least_log)
-        if not least_log <= log_flow <= most_log:
+        log_flow = _root_of_falling(miss, float(np.log(maximum)), min_log)
+        if not min_log <= log_flow <= max_log:
             raise out_of_reach
         flow = np.exp([log_flow])
         if trial.share_again(flow) < 1e-6:
@@ -152,11 +152,11 @@ def _at(laid: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoo
     )
 
 
-def _root_of_falling(miss: Callable[[float], float], start: float, least: float) -> float:
+def _root_of_falling(miss: Callable[[float], float], start: float, minimum: float) -> float:
     """Where `miss`, falling by about 1 with its argument, is nothing: by secants, else between wide bounds."""
     found = root_scalar(miss, x0=start, x1=start - 0.1, method="secant", xtol=1e-4, maxiter=12)
     if not found.converged:
-        found = root_scalar(miss, bracket=(least - 20.0, start + 20.0), method="brentq", xtol=1e-4)
+        found = root_scalar(miss, bracket=(minimum - 20.0, start + 20.0), method="brentq", xtol=1e-4)
     return float(found.root)
 
 

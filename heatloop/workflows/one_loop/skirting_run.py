@@ -120,8 +120,8 @@ def skirting_run(
     True
     """
     _check(length_m, flow_l_h, flow_temp_c, room_c, arrangement)
-    water = plain_water()
-    law = characteristics([IdentificationInput(profile, film)], water)[0]
+    fluid = plain_water()
+    law = characteristics([IdentificationInput(profile, film)], fluid)[0]
     if link_w_mk is not None:
         law = replace(law, link_w_mk=link_w_mk)
     if constant_w_mkn is not None:
@@ -129,7 +129,7 @@ def skirting_run(
     count = len(profile.channels)
     directions = there_and_back(count) if arrangement == "there-and-back" else (1,) * count
     path = _path(profile, law, directions, (length_m, room_c), film)
-    solved = _solved(path, flow_l_h, flow_temp_c, water)
+    solved = _solved(path, flow_l_h, flow_temp_c, fluid)
     return SkirtingRun(solved.given_w, solved.return_c, _temperatures(solved, directions), law.k_w_mkn)
 
 
@@ -138,14 +138,14 @@ def _check(length_m: float, flow_l_h: float, flow_temp_c: float, room_c: float, 
     given = {"length_m": length_m, "flow_l_h": flow_l_h, "flow_temp_c": flow_temp_c, "room_c": room_c}
     faults = list(number_faults(call, given))
     if not faults:
-        for name, value, least, most in (
+        for name, value, minimum, maximum in (
             ("length_m", length_m, 0.01, 1000.0),
             ("flow_l_h", flow_l_h, 0.1, 100000.0),
             ("flow_temp_c", flow_temp_c, 5.0, 95.0),
             ("room_c", room_c, 0.0, 60.0),
         ):
-            if not least <= value <= most:
-                faults.append(InputIssue(call, name, f"{value:g}", f"{least:g} to {most:g}"))
+            if not minimum <= value <= maximum:
+                faults.append(InputIssue(call, name, f"{value:g}", f"{minimum:g} to {maximum:g}"))
     if arrangement not in ("there-and-back", "one-way"):
         faults.append(InputIssue(call, "arrangement", repr(arrangement), "'there-and-back' or 'one-way'"))
     if faults:
@@ -162,12 +162,12 @@ def _path(
     return ArmPath(directions, ducts, (cell,) * CELLS, ((),) * len(directions))
 
 
-def _solved(path: ArmPath, flow_l_h: float, flow_temp_c: float, water: Fluid) -> ArmHeatOutput:
+def _solved(path: ArmPath, flow_l_h: float, flow_temp_c: float, fluid: Fluid) -> ArmHeatOutput:
     sign = np.asarray(path.directions)
     share = 1.0 / np.where(sign > 0, (sign > 0).sum(), max(int((sign < 0).sum()), 1))
-    mass_kg_s = flow_l_h / 3.6e6 * float(water.density_kg_m3(flow_temp_c))
+    mass_kg_s = flow_l_h / 3.6e6 * float(fluid.density_kg_m3(flow_temp_c))
     group = group_similar_arms([path])[0]
-    return arm_results(solve_group(group, (share * mass_kg_s)[:, None], np.array([flow_temp_c]), water))[0]
+    return arm_results(solve_group(group, (share * mass_kg_s)[:, None], np.array([flow_temp_c]), fluid))[0]
 
 
 def _temperatures(solved: ArmHeatOutput, directions: tuple[int, ...]) -> pd.DataFrame:

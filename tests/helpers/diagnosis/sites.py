@@ -41,7 +41,7 @@ def random_room(rng, name):
     return {"name": name, "indoor_c": float(rng.choice([18.0, 20.0, 20.0, 21.0, 22.0])), "walls": walls}
 
 
-def random_tables(rng, most_loops=8):
+def random_tables(rng, max_loops=8):
     """The tables of a survey: 3 to 8 loops of one to three rooms, two profiles, both arrangements, trunks or none."""
     flow_c = float(rng.uniform(42.0, 60.0))
     drop_k = float(rng.uniform(5.0, 9.0))
@@ -54,7 +54,7 @@ def random_tables(rng, most_loops=8):
         ],
     ][rng.integers(3)]
     rooms, loops = [], []
-    for number in range(int(rng.integers(3, most_loops + 1))):
+    for number in range(int(rng.integers(3, max_loops + 1))):
         names = [f"Room {number + 1}{letter}" for letter in "abc"[: int(rng.choice([1, 1, 2, 2, 3]))]]
         own = [random_room(rng, name) for name in names]
         rooms += own
@@ -107,9 +107,9 @@ def random_tables(rng, most_loops=8):
     return {"project": project, "source": source, "room": rooms, "loop": loops, "trunk": trunks}
 
 
-def random_design(seed, most_loops=8):
+def random_design(seed, max_loops=8):
     """A random system, sized."""
-    return size_system(prepare_system(survey_of(random_tables(np.random.default_rng(seed), most_loops), BESIDE)))
+    return size_system(prepare_system(survey_of(random_tables(np.random.default_rng(seed), max_loops), BESIDE)))
 
 
 @cache
@@ -122,9 +122,9 @@ def law_of(profile):
     return profile_laws(survey, build_layout(survey), [RatingAssumptions(survey.project.water_film)])[0][profile]
 
 
-def quick_design(seed, most_loops=8):
+def quick_design(seed, max_loops=8):
     """A random system whose balancing valves are set by a rough reckoning, which takes a tenth of the time."""
-    survey = survey_of(random_tables(np.random.default_rng(seed), most_loops), BESIDE)
+    survey = survey_of(random_tables(np.random.default_rng(seed), max_loops), BESIDE)
     layout, water = build_layout(survey), fluid_from(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
     laws = {loop.profile: law_of(loop.profile) for loop in survey.loops}
@@ -174,7 +174,7 @@ SMALL = {
 }
 """Faults smaller than those that are scored."""
 
-LEAST_MUCH = 1.4
+MIN_MUCH = 1.4
 """A valve is opened only where that lets in at least this share of the flow."""
 
 TWICE = SiteDeviations(kv=0.2, output=0.1, head=0.1, source_k=1.4, losses=0.2, room_loss=0.24)
@@ -199,12 +199,12 @@ def _place(fault):
 
 def random_fault(rng, model, kind, sizes=SIZES):
     """A fault of a stated size, or None where the system cannot have it."""
-    system = model.assembly
+    system = model.network
     loop = int(rng.integers(len(system.loops)))
     name, arms = system.loops[loop].loop.name, len(system.loops[loop].arms)
     arm = int(rng.integers(1, arms + 1)) if arms > 1 and rng.random() < 0.5 else 0
     if kind == fault_types.MUCH_WATER:
-        able = [r.fault for r in model.responses.of if r.fault.kind == kind and r.sizes[-1] >= LEAST_MUCH]
+        able = [r.fault for r in model.responses.of if r.fault.kind == kind and r.sizes[-1] >= MIN_MUCH]
         if not able:
             return None
         one = able[int(rng.integers(len(able)))]
@@ -225,16 +225,16 @@ def air_in_a_channel(rng, model):
     """Air in one of several channels that run side by side, or None where no loop has such."""
     able = [
         path.loop.name
-        for path in model.assembly.loops
+        for path in model.network.loops
         if len(path.arms) == 1 and sum(direction > 0 for direction in path.arms[0].directions) > 1
     ]
     return SiteFault(fault_types.LITTLE_HEAT, str(rng.choice(able)), 0.02, 0, 1) if able else None
 
 
-def random_faults(rng, model, wanted, sizes=SIZES):
-    """Faults of the kinds `wanted`, of loops of their own; of another kind where the system cannot have one."""
+def random_faults(rng, model, required, sizes=SIZES):
+    """Faults of the kinds `required`, of loops of their own; of another kind where the system cannot have one."""
     faults = []
-    for kind in wanted:
+    for kind in required:
         fault = None
         while fault is None or any(f.loop == fault.loop and (f.loop or f.kind == fault.kind) for f in faults):
             fault = random_fault(rng, model, kind, sizes)

@@ -281,7 +281,7 @@ def test_a_design_that_cannot_be_read_back_is_one_line(
 
 
 def test_rate_says_what_the_library_says(tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
-    wanted = hl.simulate(MILL, outdoor_c=6.0, flow_temp_c=41.0, settings="calculated", thermostats=False)
+    required = hl.simulate(MILL, outdoor_c=6.0, flow_temp_c=41.0, settings="calculated", thermostats=False)
     status = cli.main(
         ["simulate", str(MILL), "--outdoor", "6", "--flow-temp", "41", "--calculated-settings",
          "--without-thermostats", "--json",
@@ -289,10 +289,10 @@ def test_rate_says_what_the_library_says(tmp_path: Path, capsys: pytest.CaptureF
     )  # fmt: skip
     told = capsys.readouterr()
     assert told.err == ""
-    assert status == (1 if wanted.summary["rooms_below_temperature"] else 0)
+    assert status == (1 if required.summary["rooms_below_temperature"] else 0)
     assert "outdoor 6.0 °C" in told.out
-    assert f"{wanted.rooms['heat_to_rooms_w'].iloc[0]:.0f}" in told.out
-    assert json.loads((tmp_path / "r.json").read_text(encoding="utf-8")) == json.loads(json.dumps(wanted.to_dict()))
+    assert f"{required.rooms['heat_to_rooms_w'].iloc[0]:.0f}" in told.out
+    assert json.loads((tmp_path / "r.json").read_text(encoding="utf-8")) == json.loads(json.dumps(required.to_dict()))
 
 
 def test_rate_of_a_loop_that_is_not_there_names_those_that_are(capsys: pytest.CaptureFixture[str]) -> None:

@@ -319,7 +319,7 @@ def test_total_flow_is_asked_about_where_it_is_not_that_of_the_loops(loft, desig
 # --- how often it is right --------------------------------------------------------------------------------
 
 
-def least(count, part):
+def minimum(count, part):
     """The fewest right ones of `count` that chance alone leaves once in a thousand where `part` are right."""
     return int(binom.ppf(1e-3, count, part))
 
@@ -328,17 +328,17 @@ def test_diagnoses_are_right_as_often_as_they_should_be():
     """Sixty random systems, a third without fault and the rest with one: bounds of the binomial distribution."""
     scores = []
     for seed in range(FIRST_SEED, FIRST_SEED + SAMPLE):
-        model = site_model(quick_design(seed, most_loops=4), heads_off=True)
+        model = site_model(quick_design(seed, max_loops=4), heads_off=True)
         rng = np.random.default_rng([seed, 2])
         faults = random_faults(rng, model, [SCORED[seed % len(SCORED)]]) if seed % 3 else []
         scores.append(scored("one fault" if faults else "no fault", model, random_site(rng, model, faults)))
     without = [one for one in scores if not one.truth]
     single = [one for one in scores if one.truth]
     assert len(without) == 20
-    assert sum(one.verdict == "no fault" for one in without) >= least(len(without), 0.95)
-    assert sum(one.right for one in single) >= least(len(single), 0.85)
-    assert sum(one.in_three for one in single) >= least(len(single), 0.97)
+    assert sum(one.verdict == "no fault" for one in without) >= minimum(len(without), 0.95)
+    assert sum(one.right for one in single) >= minimum(len(single), 0.85)
+    assert sum(one.in_three for one in single) >= minimum(len(single), 0.97)
     wrong = [one for one in scores if one.verdict != "cannot tell" and not one.right]
     given = np.mean([one.said[0][1] for one in scores])
     assert np.mean([one.right for one in scores]) == pytest.approx(given, abs=3.1 * np.sqrt(0.1 * 0.9 / len(scores)))
-    assert len(wrong) <= 60 - least(60, 0.85)
+    assert len(wrong) <= 60 - minimum(60, 0.85)

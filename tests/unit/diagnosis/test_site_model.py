@@ -87,13 +87,13 @@ def points_of(model, today, kind, size):
 )
 def test_the_model_gives_what_the_real_circuit_gives(model, kind, size):
     """Well within a surface probe's 0.5 K and a meter's 5 %; furniture covers part of an arm, not all of it alike."""
-    loop = model.assembly.loops[0].loop.name
+    loop = model.network.loops[0].loop.name
     of_site = kind in (fault_types.LITTLE_HEAD, fault_types.TOO_COOL)
     faults = [] if kind == fault_types.NO_FAULT else [SiteFault(kind, "" if of_site else loop, size or 1.0)]
     readings, truth = exact_site(model, *faults)
     today = day(model, readings)
     if kind == fault_types.LITTLE_WATER:
-        density = float(model.site.water.density_kg_m3(model.site.supply_c(model.site.source_c))[0])
+        density = float(model.site.fluid.density_kg_m3(model.site.supply_c(model.site.source_c))[0])
         size = truth.flow_l_h[0] * density / 3.6e6 / model.responses.loop_kg_s[0]
     points = fault_free(model) if kind == fault_types.NO_FAULT else points_of(model, today, kind, size)
     miss = today.value - predict(model, today, points).mean[0, today.rows]
@@ -117,11 +117,11 @@ def test_tables_of_arms_agree_with_the_channel_equations(model):
         (2.0, 1.0, 0.0),
     ):
         supply = site.supply_c(site.source_c + kelvin)
-        for group in site.assembly.groups:
+        for group in site.network.groups:
             runs = replace(group.runs, emission_w_mkn=group.runs.emission_w_mkn * output)
-            steps = ChannelIteration(replace(group, runs=runs), site.water, 1)
+            steps = ChannelIteration(replace(group, runs=runs), site.fluid, 1)
             flow = np.stack([model.responses.channel_kg_s[a] * share for a in group.arms], axis=1)[:, :, None]
-            inlet = supply[[site.assembly.arm_loop[a] for a in group.arms]][:, None]
+            inlet = supply[[site.network.arm_loop[a] for a in group.arms]][:, None]
             while steps.step(flow, inlet) > 1e-8:
                 pass
             for k, a in enumerate(group.arms):
@@ -133,9 +133,9 @@ def test_tables_of_arms_agree_with_the_channel_equations(model):
 
 def test_tables_are_exact_at_the_expected_point(model):
     base = solve_cases(model.site, [SiteCase()]).answer
-    index, temp_c = model.assembly.temperatures, base.temp_c[:, 0]
+    index, temp_c = model.network.temperatures, base.temp_c[:, 0]
     for a, table in enumerate(model.tables):
-        head_c = temp_c[index.head][model.assembly.arm_loop[a]]
+        head_c = temp_c[index.head][model.network.arm_loop[a]]
         told = table.at(np.zeros(1), np.zeros(1), np.array([head_c]))[0][0]
         assert told == pytest.approx(temp_c[index.arm_return][a], abs=0.03)
         assert table.room_parts(np.zeros(1), np.zeros(1)).sum() == pytest.approx(1.0, abs=0.1)
@@ -148,22 +148,22 @@ def test_slopes_are_those_of_differences(model):
     here = fault_free(model)
     found = predict(model, today, here)
     for name, slopes, width in (
-        ("arm_log", found.by_flow, len(model.assembly.arms)),
-        ("output_log", found.by_output, len(model.assembly.arms)),
-        ("supply_k", found.by_supply, len(model.assembly.loops)),
+        ("arm_log", found.by_flow, len(model.network.arms)),
+        ("output_log", found.by_output, len(model.network.arms)),
+        ("supply_k", found.by_supply, len(model.network.loops)),
     ):
         for k in range(width):
             moved = np.zeros((1, width))
             moved[0, k] = step
             up = predict(model, today, replace(here, **{name: moved})).mean
             down = predict(model, today, replace(here, **{name: -moved})).mean
-            wanted = (up - down)[0] / (2.0 * step)
-            scale = max(float(np.abs(wanted).max()), 1e-6)
-            assert slopes[0, :, k] == pytest.approx(wanted, abs=0.05 * scale), (name, k)
+            required = (up - down)[0] / (2.0 * step)
+            scale = max(float(np.abs(required).max()), 1e-6)
+            assert slopes[0, :, k] == pytest.approx(required, abs=0.05 * scale), (name, k)
 
 
 def test_flows_of_two_faults_are_nearly_those_laid_one_on_the_other(model):
-    system, site = model.assembly, model.site
+    system, site = model.network, model.site
     (place,) = inlet_locations(system, 0)
     first, second = SiteCase(zeta={place: 3000.0}), SiteCase(head={0: 0.5})
     both = SiteCase(zeta={place: 3000.0}, head={0: 0.5})
@@ -175,21 +175,21 @@ def test_flows_of_two_faults_are_nearly_those_laid_one_on_the_other(model):
 
 def test_added_resistance_is_that_of_a_zeta_in_the_bore(model):
     """A case's zeta is laid into a Kv; the same system with the zeta itself must give the same flows."""
-    site, (place,) = model.site, inlet_locations(model.assembly, 1)
+    site, (place,) = model.site, inlet_locations(model.network, 1)
     zeta = 500.0
     flows = solve_cases(site, [SiteCase(zeta={place: zeta})])
-    elements = site.assembly.elements
+    elements = site.network.elements
     more = np.where(np.arange(elements.zeta.size) == place, zeta, 0.0)
-    altered = replace(site.assembly, elements=replace(elements, zeta=elements.zeta + more))
+    altered = replace(site.network, elements=replace(elements, zeta=elements.zeta + more))
     supply = site.supply_c(site.source_c)
-    real = solve_state(altered, supply, site.water, drives=site.laws, source_c=site.source_c)
-    assert flows.answer.flow_kg_s[site.assembly.loop_link, 0] == pytest.approx(real.loop_flow_kg_s, rel=2e-4)
+    real = solve_state(altered, supply, site.fluid, pumps=site.laws, source_c=site.source_c)
+    assert flows.answer.flow_kg_s[site.network.loop_link, 0] == pytest.approx(real.loop_flow_kg_s, rel=2e-4)
 
 
 def test_every_fault_of_water_has_its_table(model):
     by_kind = {kind: [one for one in model.responses.of if one.fault.kind == kind] for kind in fault_types.KINDS}
-    arms = sum(len(path.arms) for path in model.assembly.loops if len(path.arms) > 1)
-    assert len(by_kind[fault_types.LITTLE_WATER]) == len(model.assembly.loops) + arms
+    arms = sum(len(path.arms) for path in model.network.loops if len(path.arms) > 1)
+    assert len(by_kind[fault_types.LITTLE_WATER]) == len(model.network.loops) + arms
     for one in by_kind[fault_types.LITTLE_WATER]:
         assert np.all(np.diff(one.sizes) > 0)
         assert one.sizes[0] < 0.03
@@ -227,9 +227,9 @@ def test_likelihood_and_unknowns_are_those_of_the_normal_distribution(model):
     solved = solve_least_squares(straight, today)
     j, prior = straight.slope[0], np.diag(straight.spread[0] ** 2)
     covariance = j @ prior @ j.T + np.diag(today.error**2 + straight.more[0])
-    wanted = multivariate_normal(straight.mean[0], covariance).logpdf(today.value)
+    required = multivariate_normal(straight.mean[0], covariance).logpdf(today.value)
     constant = -0.5 * today.rows.size * np.log(2.0 * np.pi)
-    assert solved.log_likelihood[0] + constant == pytest.approx(wanted, rel=1e-9)
+    assert solved.log_likelihood[0] + constant == pytest.approx(required, rel=1e-9)
     # the unknowns by penalised least squares on the stacked system
     noise = np.sqrt(today.error**2 + straight.more[0])
     stacked = np.vstack([j / noise[:, None], np.diag(1.0 / straight.spread[0])])
@@ -284,7 +284,7 @@ def test_a_reading_that_tells_nothing_leaves_the_chance_as_it_was():
 
 @pytest.mark.parametrize("kind", [fault_types.NO_FAULT, fault_types.SWAPPED, fault_types.LITTLE_WATER])
 def test_settled_rooms_lose_what_they_get(model, kind):
-    loop = model.assembly.loops[0].loop.name
+    loop = model.network.loops[0].loop.name
     faults = [] if kind == fault_types.NO_FAULT else [SiteFault(kind, loop, 0.0)]
     module = import_module("heatloop.diagnosis.simulated_site")
     design = model.site.design
@@ -304,12 +304,12 @@ def test_settled_rooms_lose_what_they_get(model, kind):
 def test_a_swapped_loop_still_gives_the_heat_its_water_loses(seed):
     module = import_module("heatloop.diagnosis.simulated_site")
     design = quick_design(seed, 4)
-    water = commissioned_site(design, heads_off=True).water
-    for path in design.state.assembly.loops:
+    water = commissioned_site(design, heads_off=True).fluid
+    for path in design.state.network.loops:
         faults = [SiteFault(fault_types.SWAPPED, path.loop.name)]
         site = module.SimulatedSite(design, faults, np.random.default_rng(1), TRUE, 50.0, 2.0)
         answer = site._solve()
-        index = site.system.temperatures
+        index = site.network.temperatures
         head, foot = answer.temp_c[index.head, 0], answer.temp_c[index.foot, 0]
         lost = float((site.loop_kg_s(answer) * (water.enthalpy_j_kg(head) - water.enthalpy_j_kg(foot))).sum())
         emitted = sum(float(heat.channels.emitted_w.sum()) for heat in answer.heats)
@@ -332,7 +332,7 @@ def test_other_emitters_in_a_loop_are_passed_on_the_way():
     today = day(model, exact_site(model)[0])
     miss = today.value - predict(model, today, fault_free(model)).mean[0, today.rows]
     assert np.abs(miss[today.rows < model.rows.flow(0)]).max() < 0.3
-    balanced = {model.rows.name(int(row), model.assembly)[1] for row in today.rows if row >= model.rows.total_flow + 4}
+    balanced = {model.rows.name(int(row), model.network)[1] for row in today.rows if row >= model.rows.total_flow + 4}
     assert "Study" in balanced
     assert not balanced & {"Bathroom", "Landing"}
     with pytest.raises(ValueError, match="without other emitters"):

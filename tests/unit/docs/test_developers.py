@@ -111,10 +111,10 @@ def test_layers_are_those_of_the_structure_test():
         for node in tree.body
         if isinstance(node, ast.Assign) and ast.unparse(node.targets[0]) == "LAYERS"
     )
-    wanted = {(str(number), unit) for number, units in enumerate(layers, start=1) for unit in units}
+    required = {(str(number), unit) for number, units in enumerate(layers, start=1) for unit in units}
     files = {"heatloop/__init__.py": "heatloop", "heatloop/__main__.py": "__main__"}
     shown = {(row[0], files.get(row[1], row[1].split("/")[1])) for row in rows("Layers")}
-    assert shown == wanted
+    assert shown == required
 
 
 def test_developers_stays_short():

@@ -294,8 +294,8 @@ def test_the_second_command_is_the_one_that_ci_runs():
 
 
 def test_python_version_is_the_one_that_pyproject_asks_for():
-    least = CONFIG["project"]["requires-python"].removeprefix(">=")
-    assert f"Python {least} or newer" in (ROOT / "README.md").read_text(encoding="utf-8")
+    minimum = CONFIG["project"]["requires-python"].removeprefix(">=")
+    assert f"Python {minimum} or newer" in (ROOT / "README.md").read_text(encoding="utf-8")
 
 
 def test_licence_is_the_one_that_pyproject_names():

@@ -54,8 +54,8 @@ def test_the_shortcut_by_the_mean_temperature() -> None:
 
 
 def test_marks_of_the_demo_house(alder_lodge: hl.Design) -> None:
-    most = alder_lodge.tables["loops"]["flow_error_percent"].max()
-    assert f"Marks of the demo house let up to {most:.0f} % more water through a loop" in prose("decisions.md")
+    maximum = alder_lodge.tables["loops"]["flow_error_percent"].max()
+    assert f"Marks of the demo house let up to {maximum:.0f} % more water through a loop" in prose("decisions.md")
 
 
 def test_cost_by_loops_as_measured() -> None:

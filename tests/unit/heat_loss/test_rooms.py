@@ -477,13 +477,13 @@ MIXED = (
 @pytest.mark.parametrize(
     ("build_up", "words"),
     [
-        (BuildUp("b", (BAD_LAYER,)), 'build_up "b": found layer "foam", conductivity_w_mk 0, wanted above 0'),
-        (BuildUp("b", (BAD_BRIDGE,)), "bridge_fraction 1.2, wanted 0 to 1"),
-        (BuildUp("b", MIXED), "fractions 0.1 and 0.2, wanted one fraction"),
+        (BuildUp("b", (BAD_LAYER,)), 'build_up "b": found layer "foam", conductivity_w_mk 0, required above 0'),
+        (BuildUp("b", (BAD_BRIDGE,)), "bridge_fraction 1.2, required 0 to 1"),
+        (BuildUp("b", MIXED), "fractions 0.1 and 0.2, required one fraction"),
         (BuildUp("b", (Layer("air", 0.5, cavity="unventilated"),)), "cavity thickness_m 0.5"),
         (BuildUp("b", (Layer("mystery", 0.1),)), 'layer "mystery", nothing but its thickness'),
         (BuildUp("b"), "neither layers nor window nor u_w_m2k"),
-        (BuildUp("b", u_w_m2k=0.0), "u_w_m2k 0, wanted above 0"),
+        (BuildUp("b", u_w_m2k=0.0), "u_w_m2k 0, required above 0"),
         (BuildUp("b", window=WindowParts(1.1, 1.4, 0.1)), "window parts"),
     ],
 )
@@ -498,8 +498,8 @@ def test_a_build_up_that_makes_no_sense_is_one_line(build_up: BuildUp, words: st
     ("room", "words"),
     [
         (room_of(Wall(4.0, beyond="outdoors")), 'room "Room", wall 1: found no build_up towards "outdoors"'),
-        (room_of(Wall(4.0, beyond="Shed", build_up="wall")), 'beyond = "Shed", wanted "outdoors"'),
-        (room_of(Wall(4.0, beyond="outdoors", build_up="none")), 'build_up = "none", wanted one of "wall"'),
+        (room_of(Wall(4.0, beyond="Shed", build_up="wall")), 'beyond = "Shed", required "outdoors"'),
+        (room_of(Wall(4.0, beyond="outdoors", build_up="none")), 'build_up = "none", required one of "wall"'),
         (room_of(Wall(4.0, beyond="neighbour", build_up="wall")), "neighbour_c as well"),
         (room_of(Wall(4.0, beyond="ground", build_up="slab")), "depth_below_ground_m"),
         (room_of(Wall(4.0), ceiling=FloorOrCeiling("ground", "slab")), "a floor or a wall against the ground"),

@@ -13,7 +13,7 @@ from tests.helpers.executed import complaints, last_value
 from tests.helpers.paths import ROOT
 
 LESSONS = sorted((ROOT / "notebooks").glob("[0-9][0-9]-*.ipynb"))
-MOST_CODE_LINES, MOST_CELL_LINES = 90, 12
+MAX_CODE_LINES, MAX_CELL_LINES = 90, 12
 
 VALUES = {
     "01-one-metre": {
@@ -188,8 +188,8 @@ def test_a_lesson_is_short_and_ends_with_two_exercises(path):
     assert notebook.metadata.kernelspec.name == "python3"
     assert 8 <= len(notebook.cells) <= 20
     code = cells(path, "code")
-    assert max(sum(bool(line.strip()) for line in source.splitlines()) for source in code) <= MOST_CELL_LINES
-    assert sum(bool(line.strip()) for source in code for line in source.splitlines()) <= MOST_CODE_LINES
+    assert max(sum(bool(line.strip()) for line in source.splitlines()) for source in code) <= MAX_CELL_LINES
+    assert sum(bool(line.strip()) for source in code for line in source.splitlines()) <= MAX_CODE_LINES
     assert not any(word in source for source in code for word in ("assert", "timeit"))
     last = notebook.cells[-1]
     assert last.cell_type == "markdown"

@@ -50,7 +50,7 @@ def test_an_unknown_parameter_is_an_error() -> None:
 
 @pytest.mark.parametrize("tagged", [0, 2])
 def test_one_cell_must_be_tagged(tagged: int) -> None:
-    with pytest.raises(ReportError, match=f"found {tagged} cells tagged 'parameters', wanted one"):
+    with pytest.raises(ReportError, match=f"found {tagged} cells tagged 'parameters', required one"):
         with_parameters(_notebook("a = 1", "a = 2", tagged=tagged), {"a": 3})
 
 
@@ -75,8 +75,8 @@ def test_the_design_report_exports_what_the_library_answers(alder_draft: hl.Desi
     notebook = run_notebook(find_notebook("design_report.ipynb"), values)
     exported = json.loads((tmp_path / "design.json").read_text(encoding="utf-8"))
     design = alder_draft
-    wanted = json.loads(json.dumps(design.to_dict()))
-    assert {name: exported[name] for name in wanted} == wanted
+    required = json.loads(json.dumps(design.to_dict()))
+    assert {name: exported[name] for name in required} == required
     parts = json.loads(design.parts().parts.to_json(orient="records"))
     assert [row["item"] for row in exported["parts"]] == [row["item"] for row in parts]
     assert exported["parts_summary"]["pieces"] == len(exported["pieces"]) > 0

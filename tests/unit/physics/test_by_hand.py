@@ -37,24 +37,24 @@ def test_reserve_of_a_large_system_is_a_share_of_its_content():
     """1000 l: half a per cent is 5 l and more than 3; (20 + 5) 350 / 150 is the vessel."""
     need = vessel_need(1000.0, 0.02, 100.0, 250.0)
     assert (need.expansion_l, need.reserve_l) == pytest.approx((20.0, 5.0), rel=1e-12)
-    assert need.least_volume_l == pytest.approx(25.0 * 350.0 / 150.0, rel=1e-12)
+    assert need.min_volume_l == pytest.approx(25.0 * 350.0 / 150.0, rel=1e-12)
 
 
 def test_reserve_of_a_small_vessel_is_a_fifth_of_the_vessel():
     """100 l growing by 1 l between 50 and 250 kPa: 1.75 l of vessel a litre held, and 0.2 of the vessel held cold."""
     need = vessel_need(100.0, 0.01, 50.0, 250.0)
-    assert need.least_volume_l == pytest.approx(1.75 / (1.0 - 0.2 * 1.75), rel=1e-12)
-    assert need.reserve_l == pytest.approx(0.2 * need.least_volume_l, rel=1e-12)
+    assert need.min_volume_l == pytest.approx(1.75 / (1.0 - 0.2 * 1.75), rel=1e-12)
+    assert need.reserve_l == pytest.approx(0.2 * need.min_volume_l, rel=1e-12)
 
 
 def test_a_vessel_of_15_litres_is_small_and_a_larger_one_is_not():
     """Least cold pressure: gas of the whole vessel at the precharge pressed into what the reserve leaves."""
     small = fill_pressures(15.0, 100.0, 0.01, 50.0, 250.0)
-    assert small.least_kpa == pytest.approx(150.0 / 0.8 - 100.0, rel=1e-12)
+    assert small.min_kpa == pytest.approx(150.0 / 0.8 - 100.0, rel=1e-12)
     large = fill_pressures(16.0, 100.0, 0.01, 50.0, 250.0)
-    assert large.least_kpa == pytest.approx(150.0 * 16.0 / 13.0 - 100.0, rel=1e-12)
-    assert large.most_kpa == pytest.approx(2400.0 / (2400.0 / 350.0 + 1.0) - 100.0, rel=1e-12)
-    assert hot_pressure_kpa(16.0, 1.0, 50.0, large.most_kpa) == pytest.approx(250.0, rel=1e-12)
+    assert large.min_kpa == pytest.approx(150.0 * 16.0 / 13.0 - 100.0, rel=1e-12)
+    assert large.max_kpa == pytest.approx(2400.0 / (2400.0 / 350.0 + 1.0) - 100.0, rel=1e-12)
+    assert hot_pressure_kpa(16.0, 1.0, 50.0, large.max_kpa) == pytest.approx(250.0, rel=1e-12)
 
 
 def test_one_test_point_that_falls_among_rising_ones_is_refused_in_any_order():

@@ -303,9 +303,9 @@ def test_nearest_setting_is_judged_by_ratio_and_stops_at_the_ends():
     assert nearest_setting(50.0, LOCKSHIELD) == (6, 1.30)
 
 
-@given(rest_pa=st.floats(10.0, 1e5), target=st.floats(0.01, 0.99))
-def test_authority_goes_round(rest_pa, target):
-    assert authority(valve_drop_for_authority_pa(target, rest_pa), rest_pa) == pytest.approx(target)
+@given(rest_pa=st.floats(10.0, 1e5), required=st.floats(0.01, 0.99))
+def test_authority_goes_round(rest_pa, required):
+    assert authority(valve_drop_for_authority_pa(required, rest_pa), rest_pa) == pytest.approx(required)
 
 
 # Vessel and movement
@@ -323,13 +323,13 @@ def test_final_pressure_keeps_the_larger_margin_under_the_relief_valve():
 
 def test_small_vessel_keeps_a_fifth_as_reserve():
     need = vessel_need(60.0, 0.02, 100.0, 250.0)
-    assert need.least_volume_l < 15.0
-    assert need.reserve_l == pytest.approx(0.2 * need.least_volume_l)
+    assert need.min_volume_l < 15.0
+    assert need.reserve_l == pytest.approx(0.2 * need.min_volume_l)
 
 
 def test_reserve_rules_meet_at_fifteen_litres():
     """A fifth of 15 l is the 3 l of a larger vessel, so the least volume has no step there."""
-    volumes = [vessel_need(content, 0.02, 100.0, 250.0).least_volume_l for content in np.linspace(150.0, 200.0, 500)]
+    volumes = [vessel_need(content, 0.02, 100.0, 250.0).min_volume_l for content in np.linspace(150.0, 200.0, 500)]
     assert volumes[0] < 15.0 < volumes[-1]
     assert np.all(np.diff(volumes) > 0.0)
     assert np.max(np.diff(volumes)) < 0.02
@@ -366,7 +366,7 @@ REFUSALS = {
     "cv = 0: must be above 0": lambda: kv_from_cv(0.0),
     "zeta = -1: must be above 0": lambda: kv_from_zeta(-1.0, 0.01),
     "rest_drop_pa = -5: must be 0 or above": lambda: authority(10.0, -5.0),
-    "target_authority = 1: must be between 0 and 1": lambda: valve_drop_for_authority_pa(1.0, 10.0),
+    "required_authority = 1: must be between 0 and 1": lambda: valve_drop_for_authority_pa(1.0, 10.0),
     "setting = 0.5: must be 1 to 6": lambda: kv_at_setting(0.5, LOCKSHIELD),
     "kv_m3_h = 2: must be 0.1 (setting 1) to 1.3 (setting 6)": lambda: setting_for_kv(2.0, LOCKSHIELD),
     "kv_by_setting, setting 2: 0.1, must be above 0.1": lambda: kv_at_setting(1.0, [0.1, 0.1]),

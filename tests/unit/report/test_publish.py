@@ -309,12 +309,12 @@ def test_ctrl_c_leaves_the_earlier_files_whole(tmp_path: Path, sign: str) -> Non
     assert contents(out) == EARLIER
 
 
-def _limited(*arguments: str, most_bytes: int) -> subprocess.CompletedProcess[str]:
+def _limited(*arguments: str, max_bytes: int) -> subprocess.CompletedProcess[str]:
     """The command line where no file can grow beyond a size, as on a disk that is full."""
     resource = pytest.importorskip("resource")
 
     def limit() -> None:
-        resource.setrlimit(resource.RLIMIT_FSIZE, (most_bytes, most_bytes))
+        resource.setrlimit(resource.RLIMIT_FSIZE, (max_bytes, max_bytes))
 
     command = [sys.executable, "-m", "heatloop", *arguments]
     return subprocess.run(
@@ -325,7 +325,7 @@ def _limited(*arguments: str, most_bytes: int) -> subprocess.CompletedProcess[st
 def test_a_full_disk_leaves_the_earlier_json_whole(tmp_path: Path) -> None:
     (tmp_path / "d.json").write_text(EARLIER_JSON, encoding="utf-8")
     survey = str(DATA / "mill-annexe" / "survey.toml")
-    done = _limited("size", survey, "--json", str(tmp_path / "d.json"), most_bytes=5000)
+    done = _limited("size", survey, "--json", str(tmp_path / "d.json"), max_bytes=5000)
     assert done.returncode == 2
     assert done.stdout == ""
     assert done.stderr.startswith("heatloop: ")
@@ -336,7 +336,7 @@ def test_a_full_disk_leaves_the_earlier_json_whole(tmp_path: Path) -> None:
 def test_a_full_disk_leaves_the_earlier_report_whole(tmp_path: Path) -> None:
     out = earlier_report(tmp_path / "out")
     survey = str(DATA / "mill-annexe" / "survey.toml")
-    done = _limited("report", survey, "-o", str(out), most_bytes=100_000)
+    done = _limited("report", survey, "-o", str(out), max_bytes=100_000)
     assert done.returncode == 2, done.stderr
     assert "cannot write the report" in done.stderr
     assert done.stderr.count("\n") == 1
@@ -365,18 +365,18 @@ def test_a_run_that_stops_half_way_leaves_the_folder_as_it_was(tmp_path: Path, f
     out = tmp_path / "out"
     out.mkdir()
     (out / "rooms.csv").write_text("old", encoding="utf-8")
-    wanted = ReportError if isinstance(fault, OSError) else type(fault)
+    required = ReportError if isinstance(fault, OSError) else type(fault)
 
     def half_a_run() -> None:
         with atomic_write(out) as stage:
             (stage / "rooms.csv").write_text("new", encoding="utf-8")
             raise fault
 
-    with pytest.raises(wanted) as caught:
+    with pytest.raises(required) as caught:
         half_a_run()
     assert (out / "rooms.csv").read_text(encoding="utf-8") == "old"
     assert [path.name for path in out.iterdir()] == ["rooms.csv"]
-    if wanted is ReportError:
+    if required is ReportError:
         assert "No space left on device" in str(caught.value)
         assert "\n" not in str(caught.value)
 

@@ -107,4 +107,6 @@ def test_the_setting_of_the_pump_and_the_effect_of_antifreeze_are_told(design):
     assert f"({design.summary['pump_control']})" in str(design)
     glycol = Antifreeze("propylene glycol", percent_by_volume=25.0)
     other = hl.size(replace(design.survey, project=replace(design.survey.project, antifreeze=glycol)))
-    assert f"With plain water instead of antifreeze: {design.summary['pump_flow_l_h']:.0f} l/h" in " ".join(str(other).split())
+    assert f"With plain water instead of antifreeze: {design.summary['pump_flow_l_h']:.0f} l/h" in " ".join(
+        str(other).split()
+    )

@@ -88,8 +88,7 @@ def test_long_lists_are_told_by_their_number() -> None:
     (change,) = recommended_changes(checks)
     assert change.where == "Loop 1, Loop 2, Loop 3, Loop 4 and 3 more"
     assert change.what.endswith("(Loop 4) and 3 more, must be at most 1 m/s")
-    quiet = "quiet operation of the valve"
-    valves = _checks(*((quiet, f"{loop}, flow valve", 30.0, 20.0, "fail") for loop in ("Hall", "Attic")))
+    valves = _checks(*(("quiet valve", f"{loop}, flow valve", 30.0, 20.0, "fail") for loop in ("Hall", "Attic")))
     assert recommended_changes(valves)[0].where == "Hall, flow valve; Attic, flow valve"
 
 

@@ -284,17 +284,17 @@ def test_every_fault_of_the_outlines_is_told_at_once_with_its_place(tmp_path: Pa
     sheet.lines(((40, 0), (40, 3)), ((40, 3), (44, 3)), ((44, 3), (44, 0)), ((44, 0), (40, 0)), ((44, 0), (46, 0)))
     sheet.space.add_circle((50000, 1000), 300, dxfattribs={"layer": "ROOMS"})
     lines = _faults(sheet.save(tmp_path))
-    wanted = [
-        'layer "ROOMS", at (0, 0) and (4000, 0): found an outline open by 4.000 m, wanted a closed outline',
+    required = [
+        'layer "ROOMS", at (0, 0) and (4000, 0): found an outline open by 4.000 m, required a closed outline',
         'layer "ROOMS", at (12000, 1500): found two sides of an outline that cross or touch',
-        'layer "ROOMS", at (20000, 3000): found a curved side, wanted straight sides',
-        'layer "ROOMS", at (30000, 0): found an outline of 0.08 m2, wanted a room of at least 0.3 m2',
+        'layer "ROOMS", at (20000, 3000): found a curved side, required straight sides',
+        'layer "ROOMS", at (30000, 0): found an outline of 0.08 m2, required a room of at least 0.3 m2',
         'layer "ROOMS", at (44000, 0): found 3 lines that meet in one point',
         'layer "ROOMS", at (50000, 1000): found a circle',
     ]
-    for start in wanted:
+    for start in required:
         assert any(line.startswith(start) for line in lines), start
-    assert len(lines) == len(wanted)
+    assert len(lines) == len(required)
 
 
 def test_a_gap_that_no_wall_runs_towards_is_no_doorway(tmp_path: Path) -> None:
@@ -330,7 +330,7 @@ def test_a_layer_that_is_not_there_names_those_that_are(tmp_path: Path) -> None:
     path = sheet.save(tmp_path)
     (line,) = _faults(path, "ROOM")
     assert line == (
-        'found layer "ROOM", which is not in the drawing, wanted a layer with room outlines; the nearest is '
+        'found layer "ROOM", which is not in the drawing, required a layer with room outlines; the nearest is '
         '"A-ROOM"; lines are on "GRID" (2), "A-ROOM" (1)'
     )
     assert "which holds no lines" in _faults(path, "empty")[0]
@@ -343,11 +343,11 @@ def test_no_units_and_a_crossed_outline_are_told_together(tmp_path: Path) -> Non
     sheet.lines(((0, 0), (0, 3)))
     path = sheet.save(tmp_path)
     units, crossed = _faults(path)
-    assert units.startswith("found no units in the drawing ($INSUNITS is 0), wanted the units it is drawn in")
+    assert units.startswith("found no units in the drawing ($INSUNITS is 0), required the units it is drawn in")
     assert "at (12000, 1500)" in crossed
     sheet.document.header["$INSUNITS"] = 3
     assert "units of code 3 ($INSUNITS)" in _faults(sheet.save(tmp_path))[0]
-    assert 'units: found "furlong", wanted one of mm, cm' in _faults(path, options=DrawingOptions(units="furlong"))[0]
+    assert 'units: found "furlong", required one of mm, cm' in _faults(path, options=DrawingOptions(units="furlong"))[0]
 
 
 def test_doors_on_no_wall_and_without_width(tmp_path: Path) -> None:
@@ -369,7 +369,7 @@ def test_doors_on_no_wall_and_without_width(tmp_path: Path) -> None:
         (None, "no such file"),
         (b"not a drawing\n", "what is not a DXF drawing"),
         (b"", "what is not a DXF drawing"),
-        (b"AC1032\x00\x00binary", "a DWG drawing, wanted the same saved as DXF"),
+        (b"AC1032\x00\x00binary", "a DWG drawing, required the same saved as DXF"),
     ],
 )
 def test_files_that_are_no_drawing(tmp_path: Path, content: bytes | None, words: str) -> None:
@@ -505,7 +505,7 @@ def test_a_skeleton_names_every_value_that_is_left(tmp_path: Path) -> None:
     # names of the catalogue cannot be judged before there is one
     marks = [key for key in re.findall(r'(\w+) = "\?"', text) if key not in ("profile", "pipe", "flow", "return")]
     assert len(told) == len(marks) > 20
-    assert any(f.place == 'room "Living room", indoor_c' and "degrees C" in f.wanted for f in told)
+    assert any(f.place == 'room "Living room", indoor_c' and "degrees C" in f.required for f in told)
     assert any(f.place == 'build-up "outer wall", u_w_m2k' for f in told)
     assert any("where there is no file" in fault.found for fault in caught.value.issues)
 
@@ -594,7 +594,7 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         start_files(tmp_path)
     assert str(caught.value) == (
-        f"{tmp_path}: found catalogue.toml there already, wanted a folder without them: nothing is overwritten"
+        f"{tmp_path}: found catalogue.toml there already, required a folder without them: nothing is overwritten"
     )
     assert [path.name for path in tmp_path.iterdir()] == ["catalogue.toml"]
     assert (tmp_path / "catalogue.toml").read_text() == "mine"
@@ -630,8 +630,8 @@ def test_the_demo_house_comes_back_from_its_own_drawing(tmp_path: Path) -> None:
         room, geometry = survey.room(name), layout.room(name).geometry
         assert drawn.drawn_area_m2 == pytest.approx(geometry.floor_area_m2, abs=1e-3)
         assert sum(w.length_m for w in drawn.walls) == pytest.approx(geometry.perimeter_m, abs=0.03)
-        wanted = [(o.kind, o.width_m, o.sill_m, o.name or "") for wall in room.walls for o in wall.openings]
-        assert [(o.kind, o.width_m, o.sill_m, o.name) for w in drawn.walls for o in w.openings] == wanted
+        required = [(o.kind, o.width_m, o.sill_m, o.name or "") for wall in room.walls for o in wall.openings]
+        assert [(o.kind, o.width_m, o.sill_m, o.name) for w in drawn.walls for o in w.openings] == required
         behind = {w.beyond for w in room.walls if w.beyond in placed}
         assert {w.beyond for w in drawn.walls if w.beyond} == behind
     # the bay keeps its angles, the straight in two parts its division to the thickness of a wall

@@ -103,7 +103,7 @@ def test_sized_by_loss_each_gives_its_room_just_what_it_loses(tmp_path):
     by_loss = SURVEY.replace("delta_t_k = 8.0", 'size_by = "loss"\nbuoyancy = true')
     design = hl.size(written(tmp_path, by_loss))
     assert design.rooms["margin_w"].to_numpy() == pytest.approx([0.0, 0.0], abs=1e-4)
-    rise = np.array([design.operation.assembly.rise_m[i] for i in range(len(design.operation.assembly.places))])
+    rise = np.array([design.operation.network.rise_m[i] for i in range(len(design.operation.network.locations))])
     assert rise.max() == pytest.approx(3.0)
     assert rise.sum() == pytest.approx(0.0)
 
@@ -157,7 +157,9 @@ def test_rating_band_moves_other_emitters_too(design):
 
 
 def test_the_summary_says_where_the_heat_goes_in_watts_that_add_up(design):
-    words = r"Heat from the source \(output 8.0 kW\): (\d+) W, of which (\d+) W to the rooms and (\d+) W lost from pipes\."
+    words = (
+        r"Heat from the source \(output 8.0 kW\): (\d+) W, of which (\d+) W to the rooms and (\d+) W lost from pipes\."
+    )
     text = " ".join(str(design.account()).split())
     given, used, lost = (int(figure) for figure in re.search(words, text).groups())
     assert given == used + lost == round(design.summary["source_heat_w"])
@@ -171,7 +173,7 @@ def test_where_the_heat_goes_adds_up(design):
 
 
 @pytest.mark.parametrize(
-    ("change", "place", "found", "wanted"),
+    ("change", "place", "found", "required"),
     [
         (('name = "Rail"', 'name = "Rail"\nprofile = "duo 130"'), "route", "nothing", "the walls it follows"),
         (('name = "Rail"', 'name = "Rail"\ncover = "grille"'), "cover", '"grille" without a route', "a route"),
@@ -180,8 +182,8 @@ def test_where_the_heat_goes_adds_up(design):
     ],
     ids=["profile without a route", "cover without a route", "misspelt", "neither skirting nor emitters"],
 )
-def test_what_does_not_go_together_is_told(tmp_path, change, place, found, wanted):
+def test_what_does_not_go_together_is_told(tmp_path, change, place, found, required):
     with pytest.raises(hl.InputError) as caught:
         hl.read_survey(written(tmp_path, SURVEY.replace(*change)))
     lines = [str(fault) for fault in caught.value.issues]
-    assert any(f'loop "Rail", {place}: found {found}' in line and wanted in line for line in lines), lines
+    assert any(f'loop "Rail", {place}: found {found}' in line and required in line for line in lines), lines

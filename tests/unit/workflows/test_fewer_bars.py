@@ -129,7 +129,7 @@ def test_no_joint_where_the_catalogue_has_none() -> None:
 
 
 def test_no_half_is_shorter_than_the_shortest_piece() -> None:
-    # halves of 1995 stand on 2045 of wall; with 2.05 m wanted nothing can be parted
+    # halves of 1995 stand on 2045 of wall; with 2.05 m required nothing can be parted
     long = replace(CATALOGUE, profiles=(replace(PROFILE, min_piece_m=2.05),))
     assert found_in(surveyed(4.0, 4.0, 4.0, catalogue=long)).added == ()
     just = replace(CATALOGUE, profiles=(replace(PROFILE, min_piece_m=2.04),))
@@ -197,8 +197,8 @@ def rooms_left_mm(pieces_mm: list[float], bars: int) -> list[list[float]]:
 def can_be_parted(piece_mm: float, left_mm: list[float]) -> bool:
     """Whether two remainders take a piece less two take-offs of 5, halves of 200 or more (250 on the wall)."""
     need_mm = piece_mm - 10.0
-    most, other = (left_mm[0] - 0.2, left_mm[1] - 0.2) if len(left_mm) > 1 else (0.0, 0.0)
-    return max(need_mm - other, 200.0) <= min(most, need_mm - 200.0)
+    maximum, other = (left_mm[0] - 0.2, left_mm[1] - 0.2) if len(left_mm) > 1 else (0.0, 0.0)
+    return max(need_mm - other, 200.0) <= min(maximum, need_mm - 200.0)
 
 
 def test_as_good_as_every_way_to_cut() -> None:
@@ -214,13 +214,13 @@ def test_as_good_as_every_way_to_cut() -> None:
         found = found_in(replace(first, rooms=rooms, loops=(first.loops[0], loop)))
         assert found.before is not None
         pieces_mm = [round(1000.0 * cuts_m[i], 6) for i in (0, 1, 0, 2, 3, 2)]
-        wanted = any(
+        required = any(
             can_be_parted(piece_mm, way)
             for place, piece_mm in enumerate(pieces_mm)
             for way in rooms_left_mm([*pieces_mm[:place], *pieces_mm[place + 1 :]], found.before.new_bars - 1)
         )
-        assert bool(found.added) == wanted, pieces_mm
-        saved += wanted
+        assert bool(found.added) == required, pieces_mm
+        saved += required
     assert 3 <= saved <= 27
 
 

@@ -129,10 +129,10 @@ def test_the_duty_point_is_on_the_pump_as_it_is_set(design, pump, words):
     flow_m3_h = row["flow_l_h"] / 1000.0
     if "pump_speed" in pump:
         curve = design.survey.source.pump
-        least, most = (
+        minimum, maximum = (
             np.interp(x, curve.flow_m3_h, curve.head_kpa) for x in (flow_m3_h / 0.5 + 0.2, flow_m3_h / 0.5 - 0.2)
         )
-        assert 0.25 * least <= row["head_kpa"] <= 0.25 * most
+        assert 0.25 * minimum <= row["head_kpa"] <= 0.25 * maximum
     elif "proportional_m3_h" not in pump:
         assert row["head_kpa"] == pytest.approx(15.0, rel=1e-9)
     else:
@@ -186,7 +186,7 @@ def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
 
 
 @pytest.mark.parametrize(
-    ("asked", "place", "found", "wanted"),
+    ("asked", "place", "found", "required"),
     [
         ({"isolated_loops": ["Atic"]}, "isolated_loops", '"Atic"', "the name of a loop"),
         ({"room_c": {"Atic": 20.0}}, "room_c", '"Atic"', "the name of a room"),
@@ -223,7 +223,7 @@ def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
         ({"thermostats": "yes"}, "thermostats", '"yes"', "True or False"),
     ],
 )
-def test_what_is_not_there_is_told_in_one_line(design, asked, place, found, wanted):
+def test_what_is_not_there_is_told_in_one_line(design, asked, place, found, required):
     if asked.get("isolated_loops") == "all":
         asked = {"isolated_loops": list(design.loops["loop"])}
     with pytest.raises(hl.InputError) as caught:
@@ -231,7 +231,7 @@ def test_what_is_not_there_is_told_in_one_line(design, asked, place, found, want
     (fault,) = caught.value.issues
     assert (fault.file, fault.place) == ("simulate", place)
     assert found in fault.found
-    assert wanted in fault.wanted
+    assert required in fault.required
 
 
 def test_the_json_form_has_every_table(design):
@@ -245,11 +245,11 @@ def test_the_json_form_has_every_table(design):
 @pytest.mark.parametrize("ask", [hl.size, hl.simulate, hl.lowest_flow_temperature])
 @pytest.mark.parametrize("given", [5, None, ["survey.toml"]])
 def test_what_is_no_survey_is_told_in_one_line(ask, given):
-    with pytest.raises(hl.InputError, match=r"survey: found .*, wanted a Survey, or the path") as caught:
+    with pytest.raises(hl.InputError, match=r"survey: found .*, required a Survey, or the path") as caught:
         ask(given)
     assert len(caught.value.issues) == 1
 
 
 def test_a_least_flow_temperature_that_is_no_number_is_told_in_one_line(design):
-    with pytest.raises(hl.InputError, match='min_flow_temp_c: found "warm", wanted a number of degrees C'):
+    with pytest.raises(hl.InputError, match='min_flow_temp_c: found "warm", required a number of degrees C'):
         hl.lowest_flow_temperature(design.survey, min_flow_temp_c="warm")

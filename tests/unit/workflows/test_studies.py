@@ -34,7 +34,7 @@ def with_greatest(survey, max_temp_c):
     return replace(survey, source=replace(survey.source, max_flow_temp_c=max_temp_c))
 
 
-def least_margin_w(design):
+def min_margin_w(design):
     rooms = design.rooms
     return rooms[rooms["heated_length_m"] > 0]["margin_w"].min()
 
@@ -46,14 +46,14 @@ def lowest(lodge):
 
 def test_a_tenth_of_a_kelvin_less_leaves_a_room_cold(lodge, lowest):
     assert lowest.flow_temp_c == round(lowest.flow_temp_c, 1)
-    assert least_margin_w(lowest.design) >= -0.01
+    assert min_margin_w(lowest.design) >= -0.01
     colder = hl.size(part_of(lodge, "Bedrooms").with_flow_temp(lowest.flow_temp_c - 0.1))
-    assert least_margin_w(colder) < -0.01
+    assert min_margin_w(colder) < -0.01
 
 
 def test_the_room_that_decides_is_named_and_the_design_is_the_one_at_that_temperature(lowest):
     rooms = lowest.design.rooms.set_index("room")
-    assert rooms.loc[lowest.room, "margin_w"] == least_margin_w(lowest.design)
+    assert rooms.loc[lowest.room, "margin_w"] == min_margin_w(lowest.design)
     assert lowest.design.summary["flow_temp_c"] == lowest.flow_temp_c
 
 
@@ -81,12 +81,12 @@ def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
     short_w = -hl.size(survey).rooms.set_index("room").loc["Kitchen-diner", "margin_w"]
     assert str(caught.value) == (
         f"{survey.path}: source, max_flow_temp_c: found 50 degC, at which Kitchen-diner is "
-        f"{short_w:.0f} W short, wanted a warmer source, more skirting in that room or less loss from it"
+        f"{short_w:.0f} W short, required a warmer source, more skirting in that room or less loss from it"
     )
 
 
 def test_a_search_without_room_is_refused(annexe):
-    with pytest.raises(InputError, match=r"min_flow_temp_c: found 82, wanted below 82 degrees C"):
+    with pytest.raises(InputError, match=r"min_flow_temp_c: found 82, required below 82 degrees C"):
         lowest_flow_temperature(annexe, min_flow_temp_c=82.0)
 
 
@@ -159,7 +159,7 @@ def test_a_drop_that_no_flow_gives_is_said(lodge, flow_temp_c, drop_k):
 
 
 def test_a_loop_of_two_arms_is_refused(lodge):
-    with pytest.raises(ValueError, match="2 arms, wanted one"):
+    with pytest.raises(ValueError, match="2 arms, required one"):
         SingleLoop.from_survey(lodge, "Living room")
 
 

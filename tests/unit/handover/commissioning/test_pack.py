@@ -46,8 +46,8 @@ def pack(design: hl.Design) -> CommissioningResult:
 
 
 def test_all_tables_are_there_and_every_column_is_described(pack: CommissioningResult) -> None:
-    wanted = set(CommissioningResult.descriptions())
-    assert set(pack.tables) == wanted
+    required = set(CommissioningResult.descriptions())
+    assert set(pack.tables) == required
     for name, frame in pack.tables.items():
         described = {column.name for column in TABLES[name].columns}
         assert set(frame.columns) == described, name
@@ -74,7 +74,7 @@ def test_every_section_has_its_table_and_cautions_that_exist(pack: Commissioning
 
 
 @pytest.mark.parametrize(
-    ("table", "wanted"),
+    ("table", "required"),
     [
         ("commissioning", {"Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"}),
         ("surface_temperatures", {"Hot surfaces"}),
@@ -85,16 +85,16 @@ def test_every_section_has_its_table_and_cautions_that_exist(pack: Commissioning
         ("annual_checks", {"Pressure", "Chemicals", "Gas, oil, refrigerant and flues", "Electricity"}),
     ],
 )
-def test_cautions_stand_where_they_apply(table: str, wanted: set[str], pack: CommissioningResult) -> None:
+def test_cautions_stand_where_they_apply(table: str, required: set[str], pack: CommissioningResult) -> None:
     (section,) = (section for section in pack.sections if section.table == table)
-    assert wanted <= set(section.cautions)
+    assert required <= set(section.cautions)
 
 
 def test_cautions_defer_to_local_codes_and_licensed_people() -> None:
     assert "Local regulations" in DEFERENCE
     assert "licensed" in DEFERENCE
     words = {caution.title: caution.text for caution in CAUTIONS}
-    for title, wanted in (
+    for title, required in (
         ("Hot surfaces", "43 °C"),
         ("Scalding", "cool"),
         ("Pressure", "water, not air"),
@@ -105,7 +105,7 @@ def test_cautions_defer_to_local_codes_and_licensed_people() -> None:
         ("Electricity", "bonding"),
         ("Gas, oil, refrigerant and flues", "licensed"),
     ):
-        assert wanted in words[title]
+        assert required in words[title]
 
 
 def test_cautions_by_title() -> None:
@@ -126,7 +126,7 @@ def test_figures_agree_from_table_to_table(pack: CommissioningResult) -> None:
         == pressures["water content"]
         == pack.tables["water_content"]["water_content_l"].iloc[-1]
     )
-    assert summary["water_content_l"] == pytest.approx(system_water_l(pack.system.survey, pack.system.state.assembly))
+    assert summary["water_content_l"] == pytest.approx(system_water_l(pack.system.survey, pack.system.state.network))
     assert pack.tables["doses"]["dose_l"].iloc[0] == pytest.approx(summary["water_content_l"] / 100.0)
     assert summary["fill_kpa"] < summary["running_kpa"] < pressures["pressure at the greatest temperature"]
     assert summary["load_share"] == pytest.approx(pack.today.share)
@@ -246,11 +246,11 @@ def test_sheet_has_the_figures_and_the_boxes(pack: CommissioningResult, page: Pa
         assert words in page.text
     boxes = [attrs for tag, attrs in page.tags if tag == "td" and "box" in (attrs.get("class") or "").split()]
     rows = {name: len(frame) for name, frame in pack.tables.items()}
-    wanted = (
+    required = (
         5 * rows["commissioning"] + rows["settings_as_left"] + 3 * rows["water_record"]
         + rows["fill_and_vent"] + rows["annual_checks"]
     )  # fmt: skip
-    assert len(boxes) == wanted
+    assert len(boxes) == required
     for line in ("Commissioned by, date", "Electrical work by, date", "Handed over to, date"):
         assert line in page.text
 

@@ -160,11 +160,11 @@ def test_flows_with_heads_off_are_those_a_diagnosis_expects(name: str, request: 
 @pytest.mark.parametrize(
     ("asked", "says"),
     [
-        ({"outdoor_c": 500.0}, "outdoor_c: found 500, wanted -60 to 40"),
+        ({"outdoor_c": 500.0}, "outdoor_c: found 500, required -60 to 40"),
         ({"outdoor_c": math.nan}, "outdoor_c: found nan"),
-        ({"flow_temp_c": -3.0}, "flow_temp_c: found -3, wanted 0.1 to 110"),
+        ({"flow_temp_c": -3.0}, "flow_temp_c: found -3, required 0.1 to 110"),
         ({"outdoor_c": math.inf, "flow_temp_c": 200.0}, "flow_temp_c: found 200"),
-        ({"flow_temp_c": 15.0}, "flow_temp_c: found 15, wanted above 22, the warmest room"),
+        ({"flow_temp_c": 15.0}, "flow_temp_c: found 15, required above 22, the warmest room"),
     ],
 )
 def test_a_day_that_cannot_be_is_refused(lodge: hl.Design, asked: dict[str, float], says: str) -> None:
@@ -224,7 +224,7 @@ def test_a_rating_is_near_the_system_at_the_head_of_the_design(name: str, reques
     state = state_at_conditions(design.system, 42.0)
     assert state is not None
     supply_c = np.full(len(design.survey.loops), 42.0)
-    held = solve_state(state.assembly, supply_c, WATER, head_pa=design.operation.head_pa)
+    held = solve_state(state.network, supply_c, WATER, head_pa=design.operation.head_pa)
     assert state.loop_flow_kg_s == pytest.approx(held.loop_flow_kg_s, rel=0.02)
     assert state.return_c == pytest.approx(held.return_c, abs=0.06)
 
@@ -273,7 +273,7 @@ def test_heads_off_gives_more_by_the_full_kv(annexe: hl.Design) -> None:
     assert row["flow_heads_removed_l_h"] > 1.2 * row["target_flow_l_h"]
     off = state_at_conditions(annexe.system, 70.0, heads_off=True)
     assert off is not None
-    valve = next(i for i, p in enumerate(off.assembly.places) if p.element.valve == "thermostatic 15")
+    valve = next(i for i, p in enumerate(off.network.locations) if p.element.valve == "thermostatic 15")
     volume_m3_h = off.flow_kg_s[valve] / off.density_kg_m3[valve] * 3600.0
     drop_pa = 1e5 * (volume_m3_h / 0.82) ** 2 * off.density_kg_m3[valve] / 1000.0
     assert off.drop_pa[valve] == pytest.approx(drop_pa, rel=1e-9)
@@ -313,7 +313,7 @@ def test_vulnerable_rooms_come_first_and_are_judged_by_their_surface(lodge: hl.D
 
 @pytest.fixture(scope="module")
 def swept(lodge: hl.Design) -> tuple[PurgeResult, ...]:
-    return purges(lodge.survey, lodge.operation.assembly.loops, WATER)
+    return purges(lodge.survey, lodge.operation.network.loops, WATER)
 
 
 def test_purge_flow_is_speed_times_the_widest_bore(swept: tuple[PurgeResult, ...]) -> None:
@@ -351,11 +351,11 @@ def test_what_drives_the_purge(lodge: hl.Design, loft: hl.Design, swept: tuple[P
     assert {row.drive for row in swept} == {"hose, if it has that"}
     assert all(row.pump_velocity_m_s < 0.6 for row in swept)
     survey = dataclasses.replace(lodge.survey, system=WaterSystem(hose_kpa=100.0))
-    (strong,) = purges(survey, lodge.operation.assembly.loops[1:2], WATER)
+    (strong,) = purges(survey, lodge.operation.network.loops[1:2], WATER)
     assert strong.drive == "hose"
-    (weak,) = purges(survey, lodge.operation.assembly.loops[2:3], WATER)
+    (weak,) = purges(survey, lodge.operation.network.loops[2:3], WATER)
     assert weak.drive == "none; vent by hand"
-    cabins = next(r for r in purges(loft.survey, loft.operation.assembly.loops, WATER) if r.loop == "Cabins")
+    cabins = next(r for r in purges(loft.survey, loft.operation.network.loops, WATER) if r.loop == "Cabins")
     assert cabins.drive == "pump"
     assert cabins.pump_head_kpa >= cabins.head_kpa
     assert cabins.pump_velocity_m_s == pytest.approx(0.75)
@@ -363,7 +363,7 @@ def test_what_drives_the_purge(lodge: hl.Design, loft: hl.Design, swept: tuple[P
 
 def test_the_speed_that_the_pump_reaches_is_where_its_curve_meets_the_loop(lodge: hl.Design) -> None:
     slower = dataclasses.replace(lodge.survey, system=WaterSystem(purge_velocity_m_s=0.48))
-    paths = lodge.operation.assembly.loops[4:5]
+    paths = lodge.operation.network.loops[4:5]
     (row,) = purges(lodge.survey, paths, WATER)
     (at_it,) = purges(
         dataclasses.replace(slower, system=WaterSystem(purge_velocity_m_s=row.pump_velocity_m_s)), paths, WATER
@@ -382,9 +382,9 @@ def test_purge_table_names_its_source(swept: tuple[PurgeResult, ...]) -> None:
 
 def steps_of(design: hl.Design):  # type: ignore[no-untyped-def]
     survey, layout = design.survey, design.layout
-    litres = content_l(contents(survey, layout, design.operation.assembly))
+    litres = content_l(contents(survey, layout, design.operation.network))
     case = pressures(survey, layout, litres, design.summary["flow_temp_c"], WATER)
-    return filling_steps(survey, layout, case, purges(survey, design.operation.assembly.loops, WATER))
+    return filling_steps(survey, layout, case, purges(survey, design.operation.network.loops, WATER))
 
 
 def test_filling_goes_up_from_the_low_point_and_the_far_ends_come_last(lodge: hl.Design) -> None:

@@ -33,4 +33,4 @@ def test_the_vessel_is_the_next_common_size_above_the_least(mill_annexe: hl.Desi
     found = pressures(survey, mill_annexe.system.layout, litres, 70.0, WATER)
     below = [one for one in COMMON_SIZES_L if one < found.vessel_l]
     assert found.vessel_l in COMMON_SIZES_L
-    assert max(below, default=0.0) < found.least_vessel_l <= found.vessel_l
+    assert max(below, default=0.0) < found.min_vessel_l <= found.vessel_l

@@ -194,9 +194,9 @@ def test_bound_never_exceeds_the_least_possible_when_the_search_stops_early() ->
         job = (pieces, stock, offcuts, replace(options, relative_gap=0.9))
         plan = plan_cuts(*job)
         check_plan(plan, *job)
-        least = best_of(job)[0]
-        assert plan.lower_bound * SCALE[plan.prefer] <= least + 1e-6
-        assert plan.goal * SCALE[plan.prefer] >= least - 1e-6
+        minimum = best_of(job)[0]
+        assert plan.lower_bound * SCALE[plan.prefer] <= minimum + 1e-6
+        assert plan.goal * SCALE[plan.prefer] >= minimum - 1e-6
         early += not plan.proved
     assert early > 0  # some of these stop before the proof, or the test shows nothing
 
@@ -399,11 +399,11 @@ def test_progress_tells_goal_and_bound() -> None:
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"pieces": [CutPiece("A", 6001)]}, "piece 'A' is 6001 mm, longer than any stock, want 6000 mm or less"),
-        ({"pieces": [CutPiece("A", float("nan"))]}, "piece 'A', length_mm is nan, want a finite length above 0"),
-        ({"pieces": [CutPiece("A", -1.0)]}, "piece 'A', length_mm is -1.0, want"),
-        ({"pieces": [CutPiece("A", 0.0)]}, "piece 'A', length_mm is 0.0, want"),
-        ({"pieces": [CutPiece("A", float("inf"))]}, "piece 'A', length_mm is inf, want"),
+        ({"pieces": [CutPiece("A", 6001)]}, "piece 'A' is 6001 mm, longer than any stock, must be 6000 mm or less"),
+        ({"pieces": [CutPiece("A", float("nan"))]}, "piece 'A', length_mm is nan, must be a finite length above 0"),
+        ({"pieces": [CutPiece("A", -1.0)]}, "piece 'A', length_mm is -1.0, must be"),
+        ({"pieces": [CutPiece("A", 0.0)]}, "piece 'A', length_mm is 0.0, must be"),
+        ({"pieces": [CutPiece("A", float("inf"))]}, "piece 'A', length_mm is inf, must be"),
         ({"pieces": [CutPiece("A", 100, "oak")]}, "no stock of grain 'oak'"),
         ({"stock": []}, "no stock without a grain"),
         ({"stock": [Stock(6000), Stock(-5.0)]}, "stock 2, length_mm is -5.0"),
@@ -411,14 +411,17 @@ def test_progress_tells_goal_and_bound() -> None:
         ({"stock": [Stock(6000, cost=float("nan"))]}, "stock 1, cost is nan"),
         ({"offcuts": [Offcut("K", 0.0)]}, "offcut 'K', length_mm is 0.0"),
         ({"offcuts": [Offcut("K", 5.0), Offcut("K", 6.0)]}, "offcut label 'K' is given 2 times"),
-        ({"options": CuttingOptions(kerf_mm=-0.1)}, "kerf_mm is -0.1, want a finite number of 0 or more"),
+        ({"options": CuttingOptions(kerf_mm=-0.1)}, "kerf_mm is -0.1, must be a finite number of 0 or more"),
         ({"options": CuttingOptions(min_offcut_mm=float("nan"))}, "min_offcut_mm is nan"),
         (
             {"options": CuttingOptions(end_trim_mm=3000.0)},
-            "stock 1, length_mm is 6000, want more than the two end trims",
+            "stock 1, length_mm is 6000, must be more than the two end trims",
         ),
-        ({"options": CuttingOptions(end_trim_mm=2700.0)}, "piece 'A' is 1000 mm, longer than any stock, want 600 mm"),
-        ({"options": CuttingOptions(prefer="cheap")}, "prefer is 'cheap', want one of 'least stock'"),
+        (
+            {"options": CuttingOptions(end_trim_mm=2700.0)},
+            "piece 'A' is 1000 mm, longer than any stock, must be 600 mm",
+        ),
+        ({"options": CuttingOptions(prefer="cheap")}, "prefer is 'cheap', must be one of 'least stock'"),
         ({"options": CuttingOptions(prefer="least cost")}, "stock 1, cost is missing"),
         ({"options": CuttingOptions(time_limit_s=0.0)}, "time_limit_s is 0.0"),
         ({"options": CuttingOptions(relative_gap=1.0)}, "gap is 1.0"),

@@ -52,9 +52,9 @@ def _no_figures_left():
     plt.close("all")
 
 
-def _rows(fix: FirstFixResult, **wanted: object) -> list[dict]:
+def _rows(fix: FirstFixResult, **required: object) -> list[dict]:
     frame = fix.pipe_positions
-    for column, value in wanted.items():
+    for column, value in required.items():
         frame = frame[frame[column] == value]
     return frame.to_dict("records")
 
@@ -273,7 +273,7 @@ def test_options_out_of_range_are_told_together(alder: Survey) -> None:
         _fix(alder, options)
     lines = str(caught.value).splitlines()
     assert len(lines) == 3
-    assert "found -0.1, wanted 0 to 2" in lines[0]
+    assert "found -0.1, required 0 to 2" in lines[0]
     assert "2 heights from 0 to 140 mm" in lines[1]
 
 

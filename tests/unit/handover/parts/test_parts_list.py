@@ -288,7 +288,7 @@ def test_packs_are_the_least_and_the_fewest(quantity: int, holds: list[int]) -> 
 
 
 def test_packs_that_cannot_be() -> None:
-    with pytest.raises(ValueError, match="quantity = -1: wanted 0 or above"):
+    with pytest.raises(ValueError, match="quantity = -1: must be 0 or above"):
         fill_packs(-1.0, [PackSize("x", "bag", 5.0)])
     with pytest.raises(ValueError, match="no packs"):
         fill_packs(1.0, [])
@@ -304,12 +304,12 @@ def test_fixings_stand_near_the_ends_and_close_enough_and_no_more_than_needed(
     length_m: float, spacing_m: float, end_m: float | None
 ) -> None:
     at = fixing_positions_m(length_m, spacing_m, end_m)
-    most_end_m = spacing_m / 2 if end_m is None else end_m
+    max_end_m = spacing_m / 2 if end_m is None else end_m
     assert len(at) >= 2
     assert at[0] == pytest.approx(length_m - at[-1], abs=2e-6)
     gaps = [b - a for a, b in pairwise(at)]
-    if length_m > 2 * most_end_m:
-        assert at[0] <= most_end_m + 2e-6
+    if length_m > 2 * max_end_m:
+        assert at[0] <= max_end_m + 2e-6
         assert max(gaps) <= spacing_m + 4e-6
         assert len(at) == 2 or max(gaps) * len(gaps) / (len(gaps) - 1) > spacing_m - 1e-5
     else:
@@ -319,9 +319,9 @@ def test_fixings_stand_near_the_ends_and_close_enough_and_no_more_than_needed(
 @pytest.mark.parametrize(
     ("values", "words"),
     [
-        ((0.0, 0.6, 0.1), "length_m = 0: wanted above 0"),
-        ((1.0, -0.6, 0.1), "spacing_m = -0.6: wanted above 0"),
-        ((1.0, 0.6, -0.1), "end_m = -0.1: wanted 0 or above"),
+        ((0.0, 0.6, 0.1), "length_m = 0: must be above 0"),
+        ((1.0, -0.6, 0.1), "spacing_m = -0.6: must be above 0"),
+        ((1.0, 0.6, -0.1), "end_m = -0.1: must be 0 or above"),
     ],
 )
 def test_fixings_that_cannot_be(values: tuple[float, float, float], words: str) -> None:
@@ -408,7 +408,7 @@ def test_options_out_of_range_are_told_at_once() -> None:
     told = fault_of(survey_of(), wrong).splitlines()
     assert len(told) == 4
     assert told[0] == (
-        'parts list: installation_temp_c: found 60, wanted -40 to 50, the greatest flow temperature of loop "Loop"'
+        'parts list: installation_temp_c: found 60, required -40 to 50, the greatest flow temperature of loop "Loop"'
     )
 
 
@@ -469,34 +469,34 @@ invented = true
 @pytest.mark.parametrize(
     ("rows", "line"),
     [
-        ('[[fitting]]\nitem = "x"\nper = "joints"\n', "fitting 1, per: found the text 'joints', wanted \"joint\" or"),
+        ('[[fitting]]\nitem = "x"\nper = "joints"\n', "fitting 1, per: found the text 'joints', required \"joint\" or"),
         (
             '[[fitting]]\nitem = "x"\nper = "end"\nat = ["vale end"]\n',
-            'at, value 1: found "vale end", wanted what can be',
+            'at, value 1: found "vale end", required what can be',
         ),
         ('[[fixing]]\nitem = "x"\nper = "loop"\nat = ["wall"]\n', 'fixing 1, at: found at beside per = "loop"'),
         (
             '[[fixing]]\nitem = "x"\nper = "spacing"\n',
-            "fixing 1, spacing_m: found nothing, wanted the greatest distance",
+            "fixing 1, spacing_m: found nothing, required the greatest distance",
         ),
         ('[[fixing]]\nitem = "x"\nper = "piece"\nspacing_m = 1\n', 'spacing_m: found spacing_m beside per = "piece"'),
         (
             '[[fixing]]\nitem = "x"\nper = "piece"\nprofiles = ["duo"]\n',
-            'found "duo", wanted a profile of the catalogue',
+            'found "duo", required a profile of the catalogue',
         ),
         (
             '[[fixing]]\nitem = "x"\nper = "piece"\n[[consumable]]\nitem = "x"\nper = "metre"\nunit = "m"\n',
-            'consumable 1, unit: found "m", wanted "piece" as in the first rule for "x"',
+            'consumable 1, unit: found "m", required "piece" as in the first rule for "x"',
         ),
         (
             '[[pack]]\nitem = "coper 15"\nname = "3 m"\nholds = 3\n',
-            'found "coper 15", wanted an item that is counted; the',
+            'found "coper 15", required an item that is counted; the',
         ),
         (
             '[[pack]]\nitem = "copper 15"\nname = "a"\nholds = 3\n' * 2,
-            'found "a" again, wanted another name for each pack of "copper 15"',
+            'found "a" again, required another name for each pack of "copper 15"',
         ),
-        ('[[fitting]]\nitem = "x"\nper = "end"\nquantity = 0\n', "quantity: found 0, wanted a number, more than 0"),
+        ('[[fitting]]\nitem = "x"\nper = "end"\nquantity = 0\n', "quantity: found 0, required a number, more than 0"),
     ],
 )
 def test_rules_and_packs_that_cannot_be(rows: str, line: str, tmp_path: Path) -> None:

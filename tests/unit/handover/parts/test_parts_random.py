@@ -106,9 +106,9 @@ def test_parts_balance_with_joints_that_save_bars(case: tuple[Room, RouteWalls],
     ]
     kinds[0]["straight"] += len(found.added)
     assert kinds[1] == kinds[0]
-    least_m = survey.catalogue.profiles[0].min_piece_m
+    min_m = survey.catalogue.profiles[0].min_piece_m
     before = {round(piece.tape_m, 6) for piece in layout.loops[0].pieces}
-    assert all(p.tape_m >= least_m - 1e-6 or round(p.tape_m, 6) in before for p in parted.loops[0].pieces)
+    assert all(p.tape_m >= min_m - 1e-6 or round(p.tape_m, 6) in before for p in parted.loops[0].pieces)
 
 
 def _balances(handover: PartsListResult, layout: Layout, channels: int) -> None:

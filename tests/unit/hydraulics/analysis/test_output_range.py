@@ -44,8 +44,8 @@ def test_the_same_paths_at_the_same_flows_give_the_same_heat(name, request):
     design = request.getfixturevalue(name)
     water = fluid_from(design.survey)
     (again,) = heat_at_fixed_flows(design.operation, [loop_paths(design.survey, design.layout)], water)
-    found, wanted = room_output_w(again), room_output_w(design.operation)
-    assert found == pytest.approx(wanted, rel=1e-9)
+    found, required = room_output_w(again), room_output_w(design.operation)
+    assert found == pytest.approx(required, rel=1e-9)
     assert np.allclose(again.return_c, design.operation.return_c, rtol=0, atol=1e-9)
     assert np.allclose(again.emitter_w, design.operation.emitter_w, rtol=1e-9)
 
@@ -117,8 +117,8 @@ def test_a_known_link_of_ten_is_the_variant_of_ten(lodge):
     known = changed(lodge.survey, link=ChannelCoupling(w_mk=10.0))
     water = fluid_from(known)
     (found,) = heat_at_fixed_flows(lodge.operation, [loop_paths(known, lodge.layout)], water)
-    wanted = totals(lodge)["link 10 W/(m K), though it is stated"]
-    assert sum(room_output_w(found).values()) == pytest.approx(wanted, rel=1e-9)
+    required = totals(lodge)["link 10 W/(m K), though it is stated"]
+    assert sum(room_output_w(found).values()) == pytest.approx(required, rel=1e-9)
 
 
 def test_a_short_sample_read_by_formula_promises_more(lodge):
@@ -145,16 +145,16 @@ def test_without_a_stated_band_test_houses_differ_by_two_percent(lodge):
 
 def test_characteristics_side_by_side_are_those_one_by_one(lodge):
     profile, other = lodge.survey.catalogue.profiles
-    wanted = [
+    required = [
         IdentificationInput(profile),
         IdentificationInput(profile, film=False),
         IdentificationInput(profile, reading=RatingInterpretation(link_w_mk=10.0)),
-        IdentificationInput(profile, reading=RatingInterpretation(least_re=0.0, output_factor=0.9)),
+        IdentificationInput(profile, reading=RatingInterpretation(min_re=0.0, output_factor=0.9)),
         IdentificationInput(profile, laid=True),
         IdentificationInput(other),
     ]
     water = plain_water()
-    for law, one in zip(characteristics(wanted, water), wanted, strict=True):
+    for law, one in zip(characteristics(required, water), required, strict=True):
         (alone,) = characteristics([one], water)
         assert law.k_w_mkn == pytest.approx(alone.k_w_mkn, rel=1e-9)
         assert replace(law, k_w_mkn=0.0) == replace(alone, k_w_mkn=0.0)

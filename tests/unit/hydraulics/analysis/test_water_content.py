@@ -48,12 +48,12 @@ def annexe(mill_annexe: hl.Design) -> hl.Design:
 
 
 def held(design: hl.Design) -> tuple[ContentItem, ...]:
-    return contents(design.survey, design.layout, design.operation.assembly)
+    return contents(design.survey, design.layout, design.operation.network)
 
 
 def pressed(design: hl.Design, system: WaterSystem | None = None) -> Pressures:
     survey = design.survey if system is None else dataclasses.replace(design.survey, system=system)
-    litres = content_l(contents(survey, design.layout, design.operation.assembly))
+    litres = content_l(contents(survey, design.layout, design.operation.network))
     return pressures(survey, design.layout, litres, design.summary["flow_temp_c"], WATER)
 
 
@@ -95,11 +95,11 @@ def found(lodge: hl.Design, annexe: hl.Design) -> dict[str, float]:
         "P4": case.precharge_kpa,
         "P5": case.final_kpa,
         "P6": (case.final_kpa + 100.0) / (case.final_kpa - case.precharge_kpa),
-        "P7": case.least_vessel_l,
+        "P7": case.min_vessel_l,
         "P8": case.vessel_l * (case.precharge_kpa + 100.0),
-        "P9": case.least_fill_kpa,
+        "P9": case.min_fill_kpa,
         "P10": case.vessel_l * (case.precharge_kpa + 100.0) / (case.final_kpa + 100.0),
-        "P11": case.most_fill_kpa,
+        "P11": case.max_fill_kpa,
         "P12": case.fill_kpa,
         "P13": case.test_kpa,
     }
@@ -147,7 +147,7 @@ def test_other_emitters_hold_water_and_pressure(annexe: hl.Design) -> None:
     survey = dataclasses.replace(
         annexe.survey, loops=loops, catalogue=dataclasses.replace(stock, emitters=(*stock.emitters, rail))
     )
-    rows = contents(survey, annexe.layout, annexe.operation.assembly)
+    rows = contents(survey, annexe.layout, annexe.operation.network)
     assert content_l(rows) == pytest.approx(content_l(held(annexe)) + 4.5)
     assert [row.part for row in rows] == ["profile channels", "tails", "crossings", "emitters", "source"]
     case = pressures(survey, annexe.layout, content_l(rows), 70.0, WATER)
@@ -186,7 +186,7 @@ def test_pressures_round_the_gas_keep_boyles_law(lodge: hl.Design) -> None:
     gas = 12.0 * 190.0
     at_fill = gas / (case.fill_kpa + 100.0)
     assert gas / (case.hot_kpa + 100.0) == pytest.approx(at_fill - case.expansion_l)
-    assert case.least_fill_kpa < case.fill_kpa < case.most_fill_kpa
+    assert case.min_fill_kpa < case.fill_kpa < case.max_fill_kpa
     assert case.fill_kpa < case.hot_kpa < case.final_kpa
     assert case.running_kpa(WATER, case.max_temp_c) == pytest.approx(case.hot_kpa)
     assert case.running_kpa(WATER, 10.0) == case.fill_kpa

@@ -140,7 +140,7 @@ def test_the_pressure_drop_of_an_emitter_is_zeta_or_kv(dressed):
 def test_the_water_of_emitters_counts(plain, dressed):
     grown = dressed.summary["water_content_l"] - plain.summary["water_content_l"]
     assert grown == pytest.approx(8.5, abs=1e-9)
-    told = contents(dressed.survey, dressed.layout, dressed.operation.assembly)
+    told = contents(dressed.survey, dressed.layout, dressed.operation.network)
     assert {c.item: c.water_content_l for c in told if c.part == "emitters"} == {"radiator": 5.5, "rail": 3.0}
     assert content_l(told) == pytest.approx(dressed.summary["water_content_l"], rel=1e-9)
 
@@ -196,9 +196,9 @@ def test_a_shut_loop_leaves_its_emitters_cold(dressed):
     held[shut] = 0.0
     question = OperatingProblem(state.supply_c[:, None], state.circuit_c[:, None], (ConstantHead(state.head_pa),), held)
     water = fluid_from(dressed.survey)
-    found = state_from_solution(state.assembly, question, solve_heat_and_flow(state.assembly, question, water), water)
+    found = state_from_solution(state.network, question, solve_heat_and_flow(state.network, question, water), water)
     assert found.emitter_w == pytest.approx([0.0, 0.0], abs=0.0)
-    at = state.assembly.emitters.place
+    at = state.network.emitters.place
     assert list(found.temp_out_c[at]) == [18.0, 22.0]
     assert found.residual_energy <= 1e-9
 
@@ -217,4 +217,4 @@ def test_a_vulnerable_room_is_warned_of_its_radiator(lodge):
 def test_names_that_are_not_there_are_a_fault(lodge, item):
     with pytest.raises(hl.InputError, match=r'loop "Kitchen", emitter 1: found no (emitter|room) is called') as caught:
         hl.size(with_emitters(lodge, "Kitchen", item))
-    assert "wanted an emitter of the catalogue, a room of the survey" in str(caught.value)
+    assert "required an emitter of the catalogue, a room of the survey" in str(caught.value)

@@ -5,7 +5,7 @@ import pytest
 
 from heatloop.hydraulics.network import links
 from heatloop.hydraulics.network.flow_solver import newton_step, residuals, solve_network, start_iteration
-from heatloop.hydraulics.network.links import ElementArrays, FlowResistance, Network, NodeEquations, PumpBoundary
+from heatloop.hydraulics.network.links import ElementArrays, FlowResistance, NetworkGraph, NodeEquations, PumpBoundary
 from heatloop.physics.friction import friction_table
 
 
@@ -32,7 +32,7 @@ def ladder(rungs):
         friction=np.zeros(count, dtype=np.intp),
         table=friction_table((1e-4,), (64.0,)),
     )
-    return Network(2 + 2 * rungs, start, end, np.array([0, 1])), elements
+    return NetworkGraph(2 + 2 * rungs, start, end, np.array([0, 1])), elements
 
 
 def law_of(elements, scenarios=1):
@@ -82,7 +82,7 @@ def test_sparse_and_dense_agree(monkeypatch):
 @pytest.mark.parametrize("rungs", [4, 40])
 def test_a_pump_made_straight_keeps_its_line(rungs):
     network, elements = ladder(rungs)
-    network = Network(network.nodes, network.start, network.end, np.array([0]))
+    network = NetworkGraph(network.nodes, network.start, network.end, np.array([0]))
     place = np.array([int(np.flatnonzero(NodeEquations.of(network).unknown == 1)[0])])
     ones = np.ones((1, 2))
     drive = PumpBoundary(place, ones, np.array([[0.0, 3e4]]), np.array([[9e3, 9e3]]))
@@ -95,7 +95,7 @@ def test_a_pump_made_straight_keeps_its_line(rungs):
 
 def test_a_flow_may_be_given_and_another_held():
     network, elements = ladder(3)
-    network = Network(network.nodes, network.start, network.end, np.array([0]))
+    network = NetworkGraph(network.nodes, network.start, network.end, np.array([0]))
     place = np.array([int(np.flatnonzero(NodeEquations.of(network).unknown == 1)[0])])
     drive = PumpBoundary(place, np.zeros((1, 1)), np.ones((1, 1)), np.array([[0.09]]))
     held = np.full((9, 1), np.nan)

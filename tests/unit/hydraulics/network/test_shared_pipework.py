@@ -49,11 +49,11 @@ def test_direct_return_starves_the_far_loop_and_reverse_return_evens_them_out():
     assert np.all(np.diff(direct.loop_flow_kg_s) < 0.0)
     spread = [float(np.ptp(state.loop_flow_kg_s) / state.loop_flow_kg_s.mean()) for state in (direct, even)]
     assert spread[1] < 0.5 * spread[0]
-    home = [i for i, place in enumerate(system.places) if "way home" in place.element.label]
-    assert [system.places[i].element.length_m for i in home] == [20.0]
+    home = [i for i, place in enumerate(system.locations) if "way home" in place.element.label]
+    assert [system.locations[i].element.length_m for i in home] == [20.0]
     assert even.flow_kg_s[home] == pytest.approx(even.total_flow_kg_s, rel=1e-12)
     returns = {
-        p.element.label: even.flow_kg_s[i] for i, p in enumerate(system.places) if p.element.direction == "return"
+        p.element.label: even.flow_kg_s[i] for i, p in enumerate(system.locations) if p.element.direction == "return"
     }
     assert returns["two"] == pytest.approx(even.loop_flow_kg_s[0], rel=1e-12)
     assert returns["three"] == pytest.approx(even.loop_flow_kg_s[:2].sum(), rel=1e-12)
@@ -62,7 +62,9 @@ def test_direct_return_starves_the_far_loop_and_reverse_return_evens_them_out():
 def test_return_temperature_of_a_trunk_is_the_mixture_of_what_it_carries():
     system = build_network(loops_on(["one", "two"]), ROW, PIPES)
     state = solve_state(system, np.full(4, 55.0), WATER, head_pa=4000.0)
-    place = next(i for i, p in enumerate(system.places) if p.element.label == "two" and p.element.direction == "return")
+    place = next(
+        i for i, p in enumerate(system.locations) if p.element.label == "two" and p.element.direction == "return"
+    )
     flow, temp = state.loop_flow_kg_s[2:], state.return_c[2:]
     assert float(enthalpy(state.temp_in_c[place])) == pytest.approx(
         float(flow @ enthalpy(temp) / flow.sum()), rel=1e-12
@@ -76,7 +78,7 @@ def test_a_mixed_trunk_balances_mass_and_heat_at_its_mixing_point(mixed_to_c):
     system = build_network(loops_on(["one", "cool"]), trunks, PIPES)
     own_c = min(mixed_to_c, 70.0)
     supply = np.array([70.0, 70.0, own_c, own_c])
-    state = solve_state(system, supply, WATER, drives=[ConstantHead(6000.0), ConstantHead(4000.0)], source_c=70.0)
+    state = solve_state(system, supply, WATER, pumps=[ConstantHead(6000.0), ConstantHead(4000.0)], source_c=70.0)
     secondary, back_c, drawn = state.circuit_flow_kg_s[1], state.circuit_return_c[1], state.drawn_kg_s[0]
     assert secondary == pytest.approx(state.loop_flow_kg_s[2:].sum(), rel=1e-12)
     mixture = drawn * enthalpy(70.0) + (secondary - drawn) * enthalpy(back_c)
@@ -109,7 +111,7 @@ def test_a_bypass_with_an_opening_pressure_holds_shut_below_it_and_keeps_it_abov
     below = solve_state(system, supply, WATER, head_pa=5500.0)
     assert below.bypass_kg_s[0] == 0.0
     above = solve_state(
-        system, supply, WATER, drives=[PumpCurveAtSpeed((0.0, 2e-4), (9000.0, 5000.0))], held_kg_s=np.array([0.0, 5e-3])
+        system, supply, WATER, pumps=[PumpCurveAtSpeed((0.0, 2e-4), (9000.0, 5000.0))], held_kg_s=np.array([0.0, 5e-3])
     )
     differential = float(np.diff(above.pressure_pa[system.loop_nodes[0]])[0]) * -1.0
     passed = 0.4 / 3600.0 * np.sqrt((differential - 6000.0) / 1e5 * 1000.0 * float(WATER.density_kg_m3(50.0)))
@@ -121,19 +123,19 @@ def test_a_bypass_with_an_opening_pressure_holds_shut_below_it_and_keeps_it_abov
 def test_tees_take_what_the_coefficients_of_the_library_give_on_the_flow_side():
     system = build_network(loops_on(["one"], 3), ROW[:1], PIPES, tees=True)
     state = solve_state(system, np.full(3, 50.0), WATER, head_pa=5000.0)
-    tees = [i for i, p in enumerate(system.places) if p.element.kind == "tee" and p.element.direction == "flow"]
-    assert [system.places[i].loop for i in tees] == [0, 1, 2]
+    tees = [i for i, p in enumerate(system.locations) if p.element.kind == "tee" and p.element.direction == "flow"]
+    assert [system.locations[i].loop for i in tees] == [0, 1, 2]
     density, area = float(WATER.density_kg_m3(50.0)), np.pi * 0.0262**2 / 4.0
     first, second, third = state.loop_flow_kg_s / density
     dynamic = [0.5 * density * (q / area) ** 2 for q in (first + second + third, second + third)]
     bores = (0.0262, 0.0136)
     straight = K_run_diverging_Crane(*bores, second + third, first) * dynamic[0]
-    wanted = [
+    required = [
         K_branch_diverging_Crane(*bores, second + third, first) * dynamic[0],
         straight + K_branch_diverging_Crane(*bores, third, second) * dynamic[1],
         straight + K_run_diverging_Crane(*bores, third, second) * dynamic[1],
     ]
-    assert state.drop_pa[tees] == pytest.approx(wanted, rel=1e-9)
+    assert state.drop_pa[tees] == pytest.approx(required, rel=1e-9)
     assert max(state.residual_mass, state.residual_head) < 1e-8
 
 
@@ -183,7 +185,7 @@ def test_pumps_run_as_the_survey_or_the_commissioning_sets_them():
 )
 def test_the_duty_point_lies_on_the_law_of_the_pump(drive):
     system = build_network(loops_on(["one", "two"]), ROW, PIPES)
-    state = solve_state(system, np.full(4, 50.0), WATER, drives=[drive])
+    state = solve_state(system, np.full(4, 50.0), WATER, pumps=[drive])
     flow = np.array([state.total_flow_kg_s / float(WATER.density_kg_m3(50.0))])
     assert state.head_pa == pytest.approx(drive.head_pa(flow)[0][0], rel=1e-10)
     assert max(state.residual_mass, state.residual_head, state.residual_energy) < 1e-8
@@ -193,10 +195,10 @@ def test_shutting_a_loop_is_what_a_whole_solve_with_it_shut_comes_to():
     system = build_network(loops_on(["one", "two"]), ROW, PIPES)
     drive = PumpCurveAtSpeed((0.0, 1e-4, 4e-4), (9e3, 8e3, 2e3))
     supply = np.full(4, 50.0)
-    state = solve_state(system, supply, WATER, drives=[drive])
+    state = solve_state(system, supply, WATER, pumps=[drive])
     shut = isolate_each_loop(state, [drive], WATER.density_kg_m3(state.circuit_c))
     held = np.array([np.inf, 0.0, np.inf, np.inf])
-    whole = solve_state(system, supply, WATER, drives=[drive], held_kg_s=held)
+    whole = solve_state(system, supply, WATER, pumps=[drive], held_kg_s=held)
     assert shut.loop_flow_kg_s[:, 1] == pytest.approx(whole.loop_flow_kg_s, rel=2e-4)
     assert shut.head_pa[0, 1] == pytest.approx(whole.head_pa, rel=2e-4)
     assert shut.loop_flow_kg_s[1, 1] == 0.0
@@ -206,10 +208,10 @@ def test_shutting_a_loop_is_what_a_whole_solve_with_it_shut_comes_to():
 def test_a_source_of_unknown_temperature_is_as_warm_as_the_warmest_loop():
     trunks = (ROW[0], Trunk("cool", "trunk 22", 6.0, from_trunk="one", mixed_to_c=45.0))
     system = build_network(loops_on(["one", "cool"]), trunks, PIPES)
-    supply, drives = np.array([70.0, 65.0, 45.0, 45.0]), [ConstantHead(6000.0), ConstantHead(4000.0)]
-    silent = solve_state(system, supply, WATER, drives=drives)
-    told = solve_state(system, supply, WATER, drives=drives, source_c=70.0)
-    warmer = solve_state(system, supply, WATER, drives=drives, source_c=80.0)
+    supply, pumps = np.array([70.0, 65.0, 45.0, 45.0]), [ConstantHead(6000.0), ConstantHead(4000.0)]
+    silent = solve_state(system, supply, WATER, pumps=pumps)
+    told = solve_state(system, supply, WATER, pumps=pumps, source_c=70.0)
+    warmer = solve_state(system, supply, WATER, pumps=pumps, source_c=80.0)
     assert silent.drawn_kg_s == pytest.approx(told.drawn_kg_s, rel=1e-12)
     assert warmer.drawn_kg_s[0] < 0.9 * silent.drawn_kg_s[0]
 
@@ -222,8 +224,8 @@ def test_a_mixed_circuit_under_a_mixed_circuit_takes_its_water_from_it():
     )
     system = build_network(loops_on(["one", "cool"]), trunks, PIPES)
     supply = np.array([50.0, 50.0, 40.0, 40.0])
-    drives = [ConstantHead(6000.0), ConstantHead(6000.0), ConstantHead(4000.0)]
-    state = solve_state(system, supply, WATER, drives=drives, source_c=70.0)
+    pumps = [ConstantHead(6000.0), ConstantHead(6000.0), ConstantHead(4000.0)]
+    state = solve_state(system, supply, WATER, pumps=pumps, source_c=70.0)
     for number, (before_c, own_c) in enumerate(((70.0, 50.0), (50.0, 40.0)), start=1):
         flow, back_c = state.circuit_flow_kg_s[number], state.circuit_return_c[number]
         drawn = state.drawn_kg_s[number - 1]

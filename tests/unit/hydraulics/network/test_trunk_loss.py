@@ -34,8 +34,8 @@ def tree(lose_to_c=AROUND_C):
 
 
 def solved(system):
-    most = np.array([40.0 if loop.loop.trunk == "cool" else 60.0 for loop in system.loops])
-    return solve_state(system, most, WATER, drives=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0)
+    maximum = np.array([40.0 if loop.loop.trunk == "cool" else 60.0 for loop in system.loops])
+    return solve_state(system, maximum, WATER, pumps=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0)
 
 
 def enthalpy(temp_c):
@@ -43,7 +43,9 @@ def enthalpy(temp_c):
 
 
 def place_of(system, label, direction):
-    return next(i for i, p in enumerate(system.places) if p.element.label == label and p.element.direction == direction)
+    return next(
+        i for i, p in enumerate(system.locations) if p.element.label == label and p.element.direction == direction
+    )
 
 
 def per_metre(pipe):
@@ -86,9 +88,9 @@ def test_water_is_cooler_from_trunk_to_trunk_and_returns_mix_less_what_was_lost(
         assert state.temp_out_c[out] < state.temp_in_c[out]
         assert state.temp_out_c[home] < state.temp_in_c[home]
         for way in (out, home):
-            link = system.mains.links[system.places[way].main]
+            link = system.shared_pipework.links[system.locations[way].main]
             lost = float(state.flow_kg_s[way] * (enthalpy(state.temp_in_c[way]) - enthalpy(state.temp_out_c[way])))
-            assert lost == pytest.approx(float(state.main_loss_w[system.places[way].main]), rel=1e-7)
+            assert lost == pytest.approx(float(state.main_loss_w[system.locations[way].main]), rel=1e-7)
             assert link.around_c == (-5.0 if name == "b" else AROUND_C)
 
 
@@ -98,7 +100,7 @@ def test_a_mixed_circuit_has_no_more_than_reaches_its_mixing_point():
         [loop_path("loop", "cool", 1.5)], (weak, replace(TREE[2], mixed_to_c=59.5)), PIPES, lose_to_c=0.0
     )
     state = solve_state(
-        system, np.array([59.5]), WATER, drives=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0
+        system, np.array([59.5]), WATER, pumps=[ConstantHead(9000.0), ConstantHead(5000.0)], source_c=60.0
     )
     assert state.circuit_c[1] == pytest.approx(float(state.temp_out_c[place_of(system, "a", "flow")]), abs=1e-9)
     assert state.circuit_c[1] < 58.0
@@ -110,8 +112,8 @@ def test_scenarios_lose_what_single_solves_lose():
     heads = np.array([[9000.0, 3000.0], [5000.0, 2000.0]])
     many = solve_scenarios(system, Scenarios(flow_temp_c=np.array([60.0, 45.0]), head_pa=heads), WATER)
     for s, (source_c, head) in enumerate(zip((60.0, 45.0), heads.T, strict=True)):
-        most = np.array([min(source_c, 40.0 if loop.loop.trunk == "cool" else 60.0) for loop in system.loops])
-        one = solve_state(system, most, WATER, drives=[ConstantHead(float(h)) for h in head], source_c=source_c)
+        maximum = np.array([min(source_c, 40.0 if loop.loop.trunk == "cool" else 60.0) for loop in system.loops])
+        one = solve_state(system, maximum, WATER, pumps=[ConstantHead(float(h)) for h in head], source_c=source_c)
         assert many.loop_flow_kg_s[:, s] == pytest.approx(one.loop_flow_kg_s, rel=1e-6)
         assert many.circuit_return_c[:, s] == pytest.approx(one.circuit_return_c, abs=1e-5)
 
@@ -119,11 +121,11 @@ def test_scenarios_lose_what_single_solves_lose():
 @pytest.mark.parametrize(("name", "limit_c"), [("alder_draft", 50.0), ("harbour_loft", 52.0)])
 def test_loops_are_sized_for_the_water_that_reaches_them_and_come_back_as_rated(name, limit_c, request):
     design = request.getfixturevalue(name)
-    wanted = [
+    required = [
         design.survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k for loop in design.survey.loops
     ]
     assert (design.loops["flow_temp_c"] < limit_c).all()
-    assert design.loops["temperature_drop_k"].to_numpy() == pytest.approx(np.array(wanted), abs=1e-6)
+    assert design.loops["temperature_drop_k"].to_numpy() == pytest.approx(np.array(required), abs=1e-6)
     rated = hl.simulate(design, settings="calculated", thermostats=False, pump_head_kpa=design.summary["pump_head_kpa"])
     assert rated.loops["flow_l_h"].to_numpy() == pytest.approx(design.loops["flow_l_h"].to_numpy(), rel=1e-6)
     assert rated.summary["trunk_loss_w"] == pytest.approx(design.summary["trunk_loss_w"], rel=1e-6)

@@ -27,7 +27,7 @@ KINDS = (
 
 
 def random_system(seed):
-    """An assembly, its flow temperature and its pump, of the kind the seed falls on."""
+    """A network, its flow temperature and its pump, of the kind the seed falls on."""
     rng = np.random.default_rng(seed)
     kind = KINDS[seed % len(KINDS)]
     link = 50.0 if kind == "strong link and tiny flow" else float(rng.choice([0.0, 2.0, 5.0, 10.0]))
@@ -72,7 +72,7 @@ def random_system(seed):
 def test_every_random_system_settles_and_balances(lot):
     for seed in range(lot, EXAMPLES, 10):
         kind, system, supply, pump = random_system(seed)
-        state = solve_state(system, np.full(len(system.loops), supply), WATER, drives=[pump])
+        state = solve_state(system, np.full(len(system.loops), supply), WATER, pumps=[pump])
         where = f"seed {seed}, {kind}"
         assert state.residual_mass < 1e-8, where
         assert state.residual_head < 1e-8, where
@@ -80,7 +80,7 @@ def test_every_random_system_settles_and_balances(lot):
         assert state.residual_energy < 1e-8, where
         shut = state.loop_flow_kg_s == 0.0
         assert not shut.any() or kind in ("near zero flow", "valve almost shut"), where
-        links = np.zeros(system.network.start.size)
+        links = np.zeros(system.graph.start.size)
         links[system.elements.link] = state.flow_kg_s
         assert np.all(links[system.loop_link][~shut] > CLOSED_KG_S), where
         on_curve = pump.head_pa(np.array([state.total_flow_kg_s / WATER.density_kg_m3(supply)]))[0][0]
@@ -104,7 +104,7 @@ def test_tiny_flows_and_a_strong_link_solve_and_flows_rise_with_head(one_way):
 def test_a_loop_shut_by_hand_gives_nothing_and_the_others_go_on():
     _kind, system, supply, pump = random_system(0)
     shut = np.where(np.arange(len(system.loops)) == 0, 0.0, np.inf)
-    state = solve_state(system, np.full(len(system.loops), supply), WATER, drives=[pump], held_kg_s=shut)
+    state = solve_state(system, np.full(len(system.loops), supply), WATER, pumps=[pump], held_kg_s=shut)
     own = [arm for arm, loop in zip(state.arms, system.arm_loop, strict=True) if loop == 0]
     assert state.loop_flow_kg_s[0] == 0.0
     assert sum(float(arm.emitted_w.sum()) for arm in own) == 0.0
@@ -119,11 +119,11 @@ def test_a_loop_shut_by_hand_gives_nothing_and_the_others_go_on():
 def test_a_held_flow_is_kept_where_there_is_pressure_for_it_and_not_forced_where_there_is_none():
     _kind, system, supply, pump = random_system(9)
     temps = np.full(len(system.loops), supply)
-    free = solve_state(system, temps, WATER, drives=[pump])
-    half = solve_state(system, temps, WATER, drives=[pump], held_kg_s=0.5 * free.loop_flow_kg_s)
+    free = solve_state(system, temps, WATER, pumps=[pump])
+    half = solve_state(system, temps, WATER, pumps=[pump], held_kg_s=0.5 * free.loop_flow_kg_s)
     assert half.loop_flow_kg_s == pytest.approx(0.5 * free.loop_flow_kg_s, rel=1e-12)
     assert half.throttled.all()
-    more = solve_state(system, temps, WATER, drives=[pump], held_kg_s=2.0 * free.loop_flow_kg_s)
+    more = solve_state(system, temps, WATER, pumps=[pump], held_kg_s=2.0 * free.loop_flow_kg_s)
     assert more.loop_flow_kg_s == pytest.approx(free.loop_flow_kg_s, rel=1e-9)
     assert not more.throttled.any()
 

@@ -32,7 +32,7 @@ def system_of(rooms_c=20.0, film=True):
 
 
 def valves_of(system):
-    return [i for i, place in enumerate(system.places) if place.element.kind == "valve"]
+    return [i for i, place in enumerate(system.locations) if place.element.kind == "valve"]
 
 
 SCENARIOS = Scenarios(
@@ -55,7 +55,7 @@ def test_each_scenario_is_the_single_solve_of_its_conditions(film):
             system,
             np.array([source, source, min(source, 45.0)]),
             WATER,
-            drives=[_head(SCENARIOS.head_pa[0, s]), _head(SCENARIOS.head_pa[1, s])],
+            pumps=[_head(SCENARIOS.head_pa[0, s]), _head(SCENARIOS.head_pa[1, s])],
             source_c=source,
             held_kg_s=np.where(SCENARIOS.shut[:, s], 0.0, np.inf),
         )
@@ -85,7 +85,7 @@ def test_a_law_of_the_pump_serves_all_scenarios():
     system = system_of()
     pump = PumpCurveAtSpeed((0.0, 1e-4, 4e-4), (9e3, 8e3, 2e3))
     temps = np.array([45.0, 60.0])
-    found = solve_scenarios(system, Scenarios(flow_temp_c=temps, drives=(pump, pump)), WATER, settled=1e-10)
+    found = solve_scenarios(system, Scenarios(flow_temp_c=temps, pumps=(pump, pump)), WATER, settled=1e-10)
     for s, temp in enumerate(temps):
         volume = found.flow_kg_s[0, s] / float(WATER.density_kg_m3(temp))
         assert found.head_pa[0, s] == pytest.approx(pump.head_pa(np.array([volume]))[0][0], rel=1e-7)
@@ -96,5 +96,5 @@ def test_what_scenarios_lack_is_said():
     with pytest.raises(ValueError, match="head_pa or drives"):
         solve_scenarios(system, Scenarios(flow_temp_c=np.array([50.0])), WATER)
     wrong = replace(SCENARIOS, head_pa=np.ones(COUNT))
-    with pytest.raises(ValueError, match=r"head_pa \(1, 7\): wanted \(2, 7\)"):
+    with pytest.raises(ValueError, match=r"head_pa \(1, 7\): required \(2, 7\)"):
         solve_scenarios(system, wrong, WATER)
