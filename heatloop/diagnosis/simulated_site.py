@@ -179,7 +179,7 @@ class SimulatedSite:
             return network
         others = {network.loops[i].loop.name for i in network.emitters.loop}
         if swapped & others:
-            raise ValueError(f"{', '.join(swapped & others)}: required a loop without other emitters to swap")
+            raise ValueError(f"{', '.join(swapped & others)}: must be loops without other emitters to be swapped")
         paths = [_reversed_loop(p) if p.loop.name in swapped else p for p in network.loops]
         again = network_from(self.design.survey, paths)
         return again.with_kv(dict(enumerate(network.elements.kv_m3_h)))

@@ -101,11 +101,11 @@ CAUTIONS: tuple[SafetyNotice, ...] = (
 
 def cautions_for(titles: Iterable[str]) -> tuple[SafetyNotice, ...]:
     """The cautions of these titles, each once, in the order of `CAUTIONS`; KeyError for a title that is none."""
-    required = set(titles)
-    unknown = required - {caution.title for caution in CAUTIONS}
+    chosen = set(titles)
+    unknown = chosen - {caution.title for caution in CAUTIONS}
     if unknown:
         raise KeyError(f"no caution is called {', '.join(map(repr, sorted(unknown)))}")
-    return tuple(caution for caution in CAUTIONS if caution.title in required)
+    return tuple(caution for caution in CAUTIONS if caution.title in chosen)
 
 
 def notice_titles(cell: str) -> tuple[str, ...]:

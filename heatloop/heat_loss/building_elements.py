@@ -45,7 +45,7 @@ class AdjacentSide:
 
 @dataclass(frozen=True)
 class NotCalculable:
-    """Why an element cannot be calculated: becomes an input issue that names the file."""
+    """Why an element cannot be calculated; reported as an input issue that names the file."""
 
     place: str
     found: str

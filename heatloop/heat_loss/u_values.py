@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
@@ -116,8 +117,8 @@ def u_value(survey: Survey, element: BuildingElement, far: AdjacentSide, indoor_
     try:
         value = _u(survey, element, far, indoor_c, build_up)
     except ValueError as error:
-        found, _, required = str(error).partition(", required ")
-        return NotCalculable(f'build_up "{build_up.name}"', found, required or "a value that makes sense")
+        found, *rest = re.split(", must (?:be|have|leave) ", str(error), maxsplit=1)
+        return NotCalculable(f'build_up "{build_up.name}"', found, rest[0] if rest else "a plausible value")
     if isinstance(value, NotCalculable):
         return value
     cautions = value.cautions
@@ -135,13 +136,13 @@ def _u(
     ground = far.side == "ground"
     if build_up.u_w_m2k is not None:
         if not build_up.u_w_m2k > 0.0:
-            raise ValueError(f"u_w_m2k {build_up.u_w_m2k:g}, required above 0")
+            raise ValueError(f"u_w_m2k {build_up.u_w_m2k:g}, must be above 0")
         note = Assumption(f'build_up "{build_up.name}": the stated U is taken to include the ground', STATED_U_SOURCE)
         return UValue(build_up.u_w_m2k, (note,) if ground else ())
     if build_up.window is not None:
         return _window_u(element, build_up.window)
     if not build_up.layers:
-        raise ValueError("neither layers nor window nor u_w_m2k, required one of them")
+        raise ValueError("neither layers nor window nor u_w_m2k, must have one of them")
     if ground:
         return _ground_u(survey, element, build_up)
     direction = _direction(element, far, indoor_c)
@@ -314,7 +315,7 @@ def _clear_m2k_w(layer: Layer, direction: layers.Direction) -> float:
         return layer.resistance_m2k_w
     if layer.conductivity_w_mk is not None:
         return layers.layer_resistance_m2k_w(layer.thickness_m, layer.conductivity_w_mk)
-    raise ValueError("nothing but its thickness, required conductivity_w_mk, resistance_m2k_w or cavity")
+    raise ValueError("nothing but its thickness, must have conductivity_w_mk, resistance_m2k_w or cavity")
 
 
 def _bridging_cautions(build_up: BuildUp, resistance: layers.ThermalResistance) -> tuple[str, ...]:

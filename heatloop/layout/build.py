@@ -340,5 +340,5 @@ def validated_survey(call: str, survey_or_path: object) -> Survey:
     except InputError as error:
         if not isinstance(error.partial, Survey):
             raise
-        told, more = dict.fromkeys((*error.issues, *layout_faults(error.partial))), error.more
-    raise InputError(told, more=more)
+        issues, more = dict.fromkeys((*error.issues, *layout_faults(error.partial))), error.more
+    raise InputError(issues, more=more)

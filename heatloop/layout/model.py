@@ -145,7 +145,7 @@ class RoomLayout:
 
     `heated_length_m` is all skirting in the room, of every loop. `spare_wall_m` is the length of
     wall, in stretches of at least the shortest piece, that could carry skirting and does not.
-    `estimate` marks a room quoted from a length before its survey.
+    `estimate` marks a room whose skirting is estimated from a length, before its survey.
     """
 
     room: str

@@ -36,7 +36,7 @@ class PlacedPiece:
 
     @property
     def estimate(self) -> bool:
-        """True in a room quoted from a length before its survey."""
+        """True in a room whose skirting is estimated from a length, before its survey."""
         return self.piece.wall == 0
 
     @property
@@ -88,7 +88,7 @@ def placed_pieces(survey: Survey, layout: Layout) -> tuple[PlacedPiece, ...]:
                 continue
             found.append(PlacedPiece(loop, arm, profile, element, start, end, survey.loop(loop).finish))
     if faults:
-        raise ValueError("layout: " + "; ".join(faults) + "; required one joint, crossing or end at each")
+        raise ValueError("layout: " + "; ".join(faults) + "; must be one joint, crossing or end at each")
     return tuple(found)
 
 

@@ -60,7 +60,7 @@ def burn_threshold_c(contact_s: float) -> float:
     (51.0, 43.0)
     """
     if contact_s < 60.0:
-        raise ValueError(f"contact_s {contact_s:g}, required 60 s or more; shorter contact depends on material")
+        raise ValueError(f"contact_s {contact_s:g}, must be 60 s or more; shorter contact depends on material")
     thresholds = [limit for limit in TOUCH_LIMITS if limit.contact_s is not None]
     longer = [limit.limit_c for limit in thresholds if limit.contact_s is not None and limit.contact_s >= contact_s]
     return max(longer) if longer else min(limit.limit_c for limit in thresholds)
@@ -77,7 +77,7 @@ def draught_rate_percent(air_c: float, velocity_m_s: float, turbulence_percent: 
     26.34
     """
     if air_c > 34.0:
-        raise ValueError(f"air_c {air_c:g}, required at most 34")
+        raise ValueError(f"air_c {air_c:g}, must be at most 34")
     velocity = max(velocity_m_s, 0.05)
     excess = float((velocity - 0.05) ** 0.62)
     rate = (34.0 - air_c) * excess * (0.37 * velocity * turbulence_percent + 3.14)
@@ -95,7 +95,7 @@ def downdraught_velocity_m_s(pane_height_m: float, excess_k: float, distance_m: 
     0.371
     """
     if pane_height_m < 0.0 or distance_m < 0.0:
-        raise ValueError("a length below 0, required 0 or above")
+        raise ValueError("a length below 0, must be 0 or above")
     root = math.sqrt(max(excess_k, 0.0) * pane_height_m)
     if distance_m < 0.4:
         return 0.083 * root
@@ -137,7 +137,7 @@ def pane_view_factor(width_m: float, height_m: float, distance_m: float) -> floa
     0.554
     """
     if not distance_m > 0.0:
-        raise ValueError(f"distance_m {distance_m:g}, required above 0")
+        raise ValueError(f"distance_m {distance_m:g}, must be above 0")
     x, y = 0.5 * width_m / distance_m, 0.5 * height_m / distance_m
     root_x, root_y = math.sqrt(1.0 + x * x), math.sqrt(1.0 + y * y)
     corner = (x / root_x * math.atan(y / root_x) + y / root_y * math.atan(x / root_y)) / (2.0 * math.pi)
@@ -166,5 +166,5 @@ def asymmetry_dissatisfied_percent(asymmetry_k: float, kind: AsymmetryKind) -> f
     """
     a, b, c, limit_k = _ASYMMETRY[kind]
     if not asymmetry_k <= limit_k:
-        raise ValueError(f"asymmetry_k {asymmetry_k:g}, required at most {limit_k:g} for a {kind}")
+        raise ValueError(f"asymmetry_k {asymmetry_k:g}, must be at most {limit_k:g} for a {kind}")
     return max(100.0 / (1.0 + math.exp(a - b * asymmetry_k)) - c, 0.0)

@@ -85,4 +85,4 @@ def rectangular_duct(width_m: float, height_m: float) -> Duct:
 
 def _positive(name: str, value: float) -> None:
     if not (isfinite(value) and value > 0.0):
-        raise ValueError(f"{name} = {value:g}: required above 0")
+        raise ValueError(f"{name} = {value:g}: must be above 0")

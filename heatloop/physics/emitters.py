@@ -167,7 +167,9 @@ def one_way_constant(
     """
     inlet, outlet = flow_c - room_c, return_c - room_c
     if not inlet > outlet > 0:
-        raise ValueError(f"required: flow > return > room, got {flow_c:g}, {return_c:g} and {room_c:g} degC")
+        raise ValueError(
+            f"flow, return and room are {flow_c:g}, {return_c:g} and {room_c:g} degC: must fall in this order"
+        )
     capacity_w_k = output_w / (flow_c - return_c)
     power = exponent - 1.0
     if power < 1e-9:
@@ -240,7 +242,7 @@ def plate_output_w_m(height_m: float, excess_k: float, room_c: float = 20.0, emi
     95.1
     """
     if not (height_m > 0.0 and excess_k > 0.0):
-        raise ValueError(f"required: height_m and excess_k above 0, got {height_m:g} and {excess_k:g}")
+        raise ValueError(f"height_m = {height_m:g}, excess_k = {excess_k:g}: both must be above 0")
     room_k, plate_k = room_c + KELVIN, room_c + excess_k + KELVIN
     radiation_w_m2 = emissivity * STEFAN_BOLTZMANN_W_M2K4 * (plate_k**4 - room_k**4)
     return height_m * (radiation_w_m2 + plate_coefficient_w_m2k(height_m, excess_k, room_c) * excess_k)

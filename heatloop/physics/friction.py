@@ -305,7 +305,7 @@ def _check_rising(curve: FloatArray, relative_roughness: float, laminar_f_re: fl
     if not minimum >= 1.0 - 1e-9:
         raise ValueError(
             f"laminar_f_re = {laminar_f_re:g} with relative_roughness = {relative_roughness:g}: the drop "
-            f"rises with flow to the power {minimum:.4g} in places, required at least 1"
+            f"rises with flow to the power {minimum:.4g} in places, must be at least 1"
         )
 
 
@@ -318,4 +318,4 @@ def _check_duct(relative_roughness: FloatArray, laminar_f_re: FloatArray) -> Non
 def _check(name: str, values: FloatArray, fits: NDArray[np.bool_], required: str) -> None:
     fits = fits & np.isfinite(values)
     if not fits.all():
-        raise ValueError(f"{name} = {values[~fits][0]:g}: required {required}")
+        raise ValueError(f"{name} = {values[~fits][0]:g}: must be {required}")

@@ -70,8 +70,8 @@ def pipe_loss_w_mk(outside_mm: float, insulation_mm: float, insulation_w_mk: flo
     """
     if outside_mm <= 0 or insulation_mm < 0 or insulation_w_mk <= 0:
         raise ValueError(
-            f"required outside_mm and insulation_w_mk above 0 and insulation_mm not below, "
-            f"got {outside_mm:g}, {insulation_w_mk:g}, {insulation_mm:g}"
+            f"outside_mm = {outside_mm:g}, insulation_w_mk = {insulation_w_mk:g}, insulation_mm = {insulation_mm:g}: "
+            "the first two must be above 0, the last 0 or above"
         )
     outer_m = (outside_mm + 2.0 * insulation_mm) / 1000.0
     through = np.log(outer_m / (outside_mm / 1000.0)) / (2.0 * insulation_w_mk)

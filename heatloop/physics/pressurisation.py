@@ -33,7 +33,7 @@ def expansion_by_density(fluid: Fluid, fill_c: float, greatest_c: float) -> floa
     """
     fluid.check_range([fill_c, greatest_c])
     if greatest_c < fill_c:
-        raise ValueError(f"greatest_c = {greatest_c:g}: required at least fill_c, {fill_c:g}")
+        raise ValueError(f"greatest_c = {greatest_c:g}: must be at least fill_c, {fill_c:g}")
     return float(fluid.density_kg_m3(fill_c) / fluid.density_kg_m3(greatest_c)) - 1.0
 
 
@@ -45,7 +45,7 @@ def expansion_en_12828(greatest_c: float) -> float:
     outside the range.
     """
     if not 30.0 <= greatest_c <= 110.0:
-        raise ValueError(f"greatest_c = {greatest_c:g}: required 30 to 110")
+        raise ValueError(f"greatest_c = {greatest_c:g}: must be 30 to 110")
     return 0.0031 + 3.9e-6 * greatest_c**2
 
 
@@ -76,7 +76,7 @@ def final_under_relief_kpa(relief_kpa: float) -> float:
     ValueError for a setting not above 50 kPa.
     """
     if not relief_kpa > 50.0:
-        raise ValueError(f"relief_kpa = {relief_kpa:g}: required above 50")
+        raise ValueError(f"relief_kpa = {relief_kpa:g}: must be above 50")
     return relief_kpa - max(50.0, 0.1 * relief_kpa)
 
 
@@ -104,7 +104,7 @@ def vessel_need(content_l: float, expansion: float, precharge_kpa: float, final_
     """
     _positive("content_l", content_l)
     if not 0.0 <= expansion <= 0.2:
-        raise ValueError(f"expansion = {expansion:g}: required a fraction from 0 to 0.2")
+        raise ValueError(f"expansion = {expansion:g}: must be a fraction from 0 to 0.2")
     _check_pressures(precharge_kpa, final_kpa)
     expansion_l = content_l * expansion
     per_litre = (final_kpa + ATMOSPHERE_KPA) / (final_kpa - precharge_kpa)
@@ -134,7 +134,7 @@ def fill_pressures(
     """
     need = vessel_need(content_l, expansion, precharge_kpa, final_kpa)
     if not vessel_l >= need.min_volume_l * (1.0 - 1e-12):
-        raise ValueError(f"vessel_l = {vessel_l:g}: required at least {need.min_volume_l:.4g}")
+        raise ValueError(f"vessel_l = {vessel_l:g}: must be at least {need.min_volume_l:.4g}")
     reserve_l = max(_RESERVE_SHARE * content_l, _MIN_RESERVE_L)
     if vessel_l <= _SMALL_VESSEL_L:
         reserve_l = _SMALL_VESSEL_RESERVE * vessel_l
@@ -153,12 +153,12 @@ def hot_pressure_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, 
     """
     _positive("vessel_l", vessel_l)
     if not 0.0 <= precharge_kpa <= fill_kpa:
-        raise ValueError(f"fill_kpa = {fill_kpa:g}: required at least the precharge, {precharge_kpa:g}, of 0 or above")
+        raise ValueError(f"fill_kpa = {fill_kpa:g}: must be at least the precharge, {precharge_kpa:g}, of 0 or above")
     gas_kpa_l = vessel_l * (precharge_kpa + ATMOSPHERE_KPA)
     hot_gas_l = gas_kpa_l / (fill_kpa + ATMOSPHERE_KPA) - expansion_l
     if not hot_gas_l > 0.0:
         raise ValueError(
-            f"expansion_l = {expansion_l:g}: required below {hot_gas_l + expansion_l:.4g}, the gas there is"
+            f"expansion_l = {expansion_l:g}: must be below {hot_gas_l + expansion_l:.4g}, the gas there is"
         )
     return gas_kpa_l / hot_gas_l - ATMOSPHERE_KPA
 
@@ -171,7 +171,7 @@ def strength_test_kpa(working_kpa: float, factor: float = TEST_FACTOR) -> float:
     """
     _positive("working_kpa", working_kpa)
     if not (isfinite(factor) and factor >= 1.0):
-        raise ValueError(f"factor = {factor:g}: required 1 or above")
+        raise ValueError(f"factor = {factor:g}: must be 1 or above")
     return factor * working_kpa
 
 
@@ -183,17 +183,17 @@ def dose_l(content_l: float, percent: float) -> float:
     """
     _positive("content_l", content_l)
     if not 0.0 <= percent <= 100.0:
-        raise ValueError(f"percent = {percent:g}: required 0 to 100")
+        raise ValueError(f"percent = {percent:g}: must be 0 to 100")
     return content_l * percent / 100.0
 
 
 def _check_pressures(precharge_kpa: float, final_kpa: float) -> None:
     if not precharge_kpa >= 0.0:
-        raise ValueError(f"precharge_kpa = {precharge_kpa:g}: required 0 or above")
+        raise ValueError(f"precharge_kpa = {precharge_kpa:g}: must be 0 or above")
     if not (isfinite(final_kpa) and final_kpa > precharge_kpa):
-        raise ValueError(f"final_kpa = {final_kpa:g}: required above the precharge, {precharge_kpa:g}")
+        raise ValueError(f"final_kpa = {final_kpa:g}: must be above the precharge, {precharge_kpa:g}")
 
 
 def _positive(name: str, value: float) -> None:
     if not (isfinite(value) and value > 0.0):
-        raise ValueError(f"{name} = {value:g}: required above 0")
+        raise ValueError(f"{name} = {value:g}: must be above 0")

@@ -23,9 +23,9 @@ def thermal_expansion_mm(length_m: float, expansion_1_k: float, rise_k: float) -
     6.93
     """
     if not (isfinite(length_m) and length_m >= 0.0):
-        raise ValueError(f"length_m = {length_m:g}: required 0 or above")
+        raise ValueError(f"length_m = {length_m:g}: must be 0 or above")
     if not (isfinite(expansion_1_k) and expansion_1_k > 0.0):
-        raise ValueError(f"expansion_1_k = {expansion_1_k:g}: required above 0")
+        raise ValueError(f"expansion_1_k = {expansion_1_k:g}: must be above 0")
     return 1000.0 * expansion_1_k * length_m * rise_k
 
 
@@ -39,9 +39,9 @@ def free_end_gap_mm(
     hottest or a clearance below 0.
     """
     if not installation_temp_c <= hottest_c:
-        raise ValueError(f"installation_temp_c = {installation_temp_c:g}: required at most hottest_c, {hottest_c:g}")
+        raise ValueError(f"installation_temp_c = {installation_temp_c:g}: must be at most hottest_c, {hottest_c:g}")
     if not (isfinite(min_gap_mm) and min_gap_mm >= 0.0):
-        raise ValueError(f"min_gap_mm = {min_gap_mm:g}: required 0 or above")
+        raise ValueError(f"min_gap_mm = {min_gap_mm:g}: must be 0 or above")
     return min_gap_mm + thermal_expansion_mm(length_m, expansion_1_k, hottest_c - installation_temp_c)
 
 

@@ -110,18 +110,18 @@ def authority(valve_drop_pa: float, rest_drop_pa: float) -> float:
     """
     for name, value in (("valve_drop_pa", valve_drop_pa), ("rest_drop_pa", rest_drop_pa)):
         if _finite(name, value) < 0.0:
-            raise ValueError(f"{name} = {value:g}: required 0 or above")
+            raise ValueError(f"{name} = {value:g}: must be 0 or above")
     _positive("valve_drop_pa + rest_drop_pa", valve_drop_pa + rest_drop_pa)
     return valve_drop_pa / (valve_drop_pa + rest_drop_pa)
 
 
 def valve_drop_for_authority_pa(required_authority: float, rest_drop_pa: float) -> float:
-    """Drop in Pa that the valve must take to have `required_authority` (between 0 and 1) against `rest_drop_pa`.
+    """Drop in Pa that the valve must take to have `target_authority` (between 0 and 1) against `rest_drop_pa`.
 
     Source: common definition in hydronics. ValueError for an authority outside the range or a drop not above 0.
     """
     if not 0.0 < required_authority < 1.0:
-        raise ValueError(f"required_authority = {required_authority:g}: required between 0 and 1")
+        raise ValueError(f"required_authority = {required_authority:g}: must be between 0 and 1")
     _positive("rest_drop_pa", rest_drop_pa)
     return rest_drop_pa * required_authority / (1.0 - required_authority)
 
@@ -134,7 +134,7 @@ def kv_at_setting(setting: float, kv_by_setting: Sequence[float]) -> float:
     """
     _check_curve(kv_by_setting)
     if not 1.0 <= setting <= len(kv_by_setting):
-        raise ValueError(f"setting = {setting:g}: required 1 to {len(kv_by_setting)}")
+        raise ValueError(f"setting = {setting:g}: must be 1 to {len(kv_by_setting)}")
     below = min(int(setting), len(kv_by_setting) - 1)
     part = setting - below
     if part == 0.0:
@@ -155,7 +155,7 @@ def setting_for_kv(kv_m3_h: float, kv_by_setting: Sequence[float]) -> float:
     _check_curve(kv_by_setting)
     if not kv_by_setting[0] <= kv_m3_h <= kv_by_setting[-1]:
         raise ValueError(
-            f"kv_m3_h = {kv_m3_h:.4g}: required {kv_by_setting[0]:g} (setting 1) to {kv_by_setting[-1]:g} "
+            f"kv_m3_h = {kv_m3_h:.4g}: must be {kv_by_setting[0]:g} (setting 1) to {kv_by_setting[-1]:g} "
             f"(setting {len(kv_by_setting)})"
         )
     if kv_m3_h == kv_by_setting[0]:
@@ -178,11 +178,11 @@ def nearest_setting(kv_m3_h: float, kv_by_setting: Sequence[float]) -> tuple[int
 
 def _check_curve(kv_by_setting: Sequence[float]) -> None:
     if len(kv_by_setting) == 0:
-        raise ValueError("kv_by_setting is empty: required the Kv of setting 1, 2, 3 ...")
+        raise ValueError("kv_by_setting is empty: must hold the Kv of setting 1, 2, 3 ...")
     below = 0.0
     for i, kv in enumerate(kv_by_setting, start=1):
         if not (isfinite(kv) and kv > below):
-            raise ValueError(f"kv_by_setting, setting {i}: {kv:g}, required above {below:g} (Kv rises with setting)")
+            raise ValueError(f"kv_by_setting, setting {i}: {kv:g}, must be above {below:g} (Kv rises with setting)")
         below = kv
 
 
@@ -194,10 +194,10 @@ def _flow_at_1_m_s(bore_m: float) -> float:
 
 def _finite(name: str, value: float) -> float:
     if not isfinite(value):
-        raise ValueError(f"{name} = {value:g}: required a finite number")
+        raise ValueError(f"{name} = {value:g}: must be a finite number")
     return value
 
 
 def _positive(name: str, value: float) -> None:
     if not (isfinite(value) and value > 0.0):
-        raise ValueError(f"{name} = {value:g}: required above 0")
+        raise ValueError(f"{name} = {value:g}: must be above 0")

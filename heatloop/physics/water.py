@@ -191,7 +191,7 @@ def plain_water(pressure_pa: float = TABLE_PRESSURE_PA) -> Fluid:
     Source: IAPWS-95, R12-08 and R15-11 through CoolProp; the table agrees with it to 1e-9.
     """
     if not 50e3 <= pressure_pa <= 2e6:
-        raise ValueError(f"pressure_pa = {pressure_pa:g}: required 50000 to 2000000 (absolute)")
+        raise ValueError(f"pressure_pa = {pressure_pa:g}: must be 50000 to 2000000 (absolute)")
     if pressure_pa == TABLE_PRESSURE_PA:
         return _packaged_water()
     t_c, values = _water_grid(pressure_pa)
@@ -240,7 +240,7 @@ def mass_fraction_from_volume_fraction(kind: Glycol, volume_fraction: float) -> 
     """
     _, glycol_kg_m3 = _glycol(kind)
     if not 0.0 <= volume_fraction <= 1.0:
-        raise ValueError(f"volume_fraction = {volume_fraction:g}: required 0 to 1")
+        raise ValueError(f"volume_fraction = {volume_fraction:g}: must be 0 to 1")
     glycol_kg = volume_fraction * glycol_kg_m3
     return glycol_kg / (glycol_kg + (1.0 - volume_fraction) * _WATER_20C_KG_M3)
 
@@ -317,7 +317,7 @@ def _update(state: Any, pressure_pa: float, t_c: float) -> None:
 
 def _glycol(kind: str) -> tuple[str, float]:
     if kind not in _GLYCOLS:
-        raise ValueError(f"kind = {kind!r}: required one of {', '.join(_GLYCOLS)}")
+        raise ValueError(f"kind = {kind!r}: must be one of {', '.join(_GLYCOLS)}")
     return _GLYCOLS[kind]
 
 
@@ -325,7 +325,7 @@ def _glycol_state(kind: str, mass_fraction: float) -> tuple[Any, float]:
     """CoolProp state of a mixture and its freezing point in degC."""
     code, _ = _glycol(kind)
     if not 0.0 < mass_fraction <= _MAX_MASS_FRACTION:
-        raise ValueError(f"mass_fraction = {mass_fraction:g}: required above 0, at most {_MAX_MASS_FRACTION}")
+        raise ValueError(f"mass_fraction = {mass_fraction:g}: must be above 0, at most {_MAX_MASS_FRACTION}")
     import CoolProp.CoolProp as coolprop  # here, because it takes more than a second and is seldom needed
 
     state = coolprop.AbstractState("INCOMP", code)

@@ -25,7 +25,7 @@ def load_share(indoor_c: float, outdoor_c: float, design_outdoor_c: float) -> fl
     ValueError where the design outdoor temperature is not below the indoor temperature.
     """
     if not design_outdoor_c < indoor_c:
-        raise ValueError(f"design_outdoor_c = {design_outdoor_c:g}: required below indoor_c, {indoor_c:g}")
+        raise ValueError(f"design_outdoor_c = {design_outdoor_c:g}: must be below indoor_c, {indoor_c:g}")
     return max(0.0, (indoor_c - outdoor_c) / (indoor_c - design_outdoor_c))
 
 
@@ -49,10 +49,10 @@ def compensated_temperatures(
     (44.854, 38.333)
     """
     if not exponent >= 1.0:
-        raise ValueError(f"exponent = {exponent:g}: required 1 or above")
+        raise ValueError(f"exponent = {exponent:g}: must be 1 or above")
     if not indoor_c < design_return_c <= design_flow_c:
         raise ValueError(
-            f"design_return_c = {design_return_c:g}: required above indoor_c, {indoor_c:g}, "
+            f"design_return_c = {design_return_c:g}: must be above indoor_c, {indoor_c:g}, "
             f"and at most design_flow_c, {design_flow_c:g}"
         )
     share = load_share(indoor_c, outdoor_c, design_outdoor_c)

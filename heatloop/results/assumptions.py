@@ -1,4 +1,4 @@
-"""What a design assumed where the survey and the catalogue were silent, and on whose word."""
+"""Assumptions of a design where survey and catalogue state nothing, with their sources."""
 
 from __future__ import annotations
 
@@ -20,31 +20,39 @@ from heatloop.text.table_set import table_frame
 
 MODEL = (
     ("friction", "laminar to Re 2000, Colebrook from Re 4000, a cubic between", "fluids; Dunlop 1991"),
-    ("emission", "joints do not mix channels and do not emit unless marked heated", "EN 442-2 characteristic"),
     (
         "emission",
-        "behind skirting on walls towards outdoors, ground, spaces and neighbours the room loses more: U times the "
-        "height of the profile times (its metal less the room)",
-        "EN 12831 for the loss, EN ISO 6946 for U; the mean wall of the channels stands for the metal",
+        "joints do not mix the water of the channels, and emit heat only where they are marked heated",
+        "EN 442-2 characteristic",
+    ),
+    (
+        "emission",
+        "back loss of the wall behind skirting, towards outdoors, ground, spaces and neighbours: U times height of the "
+        "profile times (metal temperature less room temperature)",
+        "EN 12831 for the loss, EN ISO 6946 for U; metal at the mean wall temperature of the channels",
     ),
     (
         "comfort",
-        "air falls from each pane as if nothing warm stood before it: an upper measure where skirting stands",
+        "downdraught of each pane without a heat source below it: an upper bound where skirting is fitted",
         "Heiselberg 1994 as quoted by Manz and Frank 2004",
     ),
-    ("comfort", "draught rate 1 m from the pane, air as warm as the room, turbulence 40 %", "ISO 7730:2005 6.2"),
+    ("comfort", "draught rate 1 m from the pane, air at room temperature, turbulence 40 %", "ISO 7730:2005 6.2"),
     (
         "comfort",
-        "asymmetry 1 m before the middle of the pane, all other surfaces as warm as the room",
+        "asymmetry 1 m in front of the middle of the pane, all other surfaces at room temperature",
         "ISO 7726:1998 annex B; ISO 7730:2005 6.5, from memory",
     ),
-    ("comfort", "skirting before glazing is held against U H dT of the pane", "a convention of our own, no rule known"),
+    (
+        "comfort",
+        "output of skirting below glazing is compared with U H dT of the pane",
+        "convention of this program; no published rule known",
+    ),
 )
 
 ASSUMPTIONS = TableDescription(
     "assumptions",
     "Assumptions and sources",
-    "What was taken as given, and where it comes from.",
+    "Assumptions and their sources.",
     (text_column("topic", "Topic"), text_column("assumption", "Assumption"), text_column("source", "Source")),
 )
 
@@ -52,7 +60,7 @@ ASSUMPTIONS = TableDescription(
 def assumptions_table(
     survey: Survey, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None
 ) -> pd.DataFrame:
-    """All assumptions of a design, each once: topic, assumption, source. Cautions of the heat loss stand first."""
+    """All assumptions of a design, each once: topic, assumption, source. Cautions of the heat loss come first."""
     rows = dict.fromkeys([*_cautions(losses), *_rows(survey, layout, losses), *_load(load)])
     return table_frame(ASSUMPTIONS, rows)
 
@@ -68,8 +76,8 @@ def _load(load: BuildingLoad | None) -> Iterator[tuple[str, str, str]]:
         return
     yield (
         "source",
-        f"the source is checked against the load of the building, {load.total_w:.0f} W, not against the sum of its "
-        f"rooms, {load.sum_of_rooms_w:.0f} W: what rooms give each other stays in the building",
+        f"the source is compared with the load of the building, {load.total_w:.0f} W, not with the sum of its rooms, "
+        f"{load.sum_of_rooms_w:.0f} W: heat between rooms stays in the building",
         "EN 12831:2003 7.1 and 8.2",
     )
     for line in load.assumptions:
@@ -84,7 +92,7 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
             yield "heat loss", line.text, line.source
     for room in survey.rooms:
         if room.copy_of is not None:
-            yield "survey", f"{room.name} is like {room.copy_of} but for {_differs(survey, room)}", "the survey"
+            yield "survey", f"{room.name} is copied from {room.copy_of} except {_differs(survey, room)}", "the survey"
     for line in layout.assumptions:
         yield "layout", line.text, line.source
     yield from _ratings(survey)
@@ -92,15 +100,15 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
         if trunk.mixed_to_c is not None:
             yield (
                 "mixing",
-                f"trunk {trunk.name}: a pump of its own carries it; an open crossing (closely spaced tees) stands "
-                "between it and the source's water, so that the source's pump brings there only what is drawn",
+                f"trunk {trunk.name}: driven by its own pump; closely spaced tees separate it hydraulically from the "
+                "source circuit, whose pump supplies only the flow that is drawn there",
                 "energy and mass balance at the mixing point",
             )
     yield from _emission(survey)
     if survey.project.pipe_losses:
         yield (
             "pipework",
-            "tails and crossings lose heat; the survey tells what share is useful, else none",
+            "tails and crossings lose heat; the survey states the useful share, otherwise none is useful",
             "EN ISO 12241",
         )
         yield from _trunk_losses(survey)
@@ -116,28 +124,31 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
 
 
 def _ratings(survey: Survey) -> Iterator[tuple[str, str, str]]:
-    """How profiles were rated, and what of it is not known."""
+    """Rating conditions of the profiles, and assumptions for what is not stated."""
     for profile in survey.profiles:
         name = profile.name
         rating = profile.rating
         drop = "its stated flow" if rating.drop_k is None else f"a drop of {rating.drop_k:g} K"
-        text = f"{name}: rated on {rating.sample_m:g} m with {drop} round 50 K, room {TEST_ROOM_C:g} degC"
-        yield "rating", text, profile.source or "EN 442-2, 75/65/20, unless the catalogue says otherwise"
+        text = f"{name}: rated on {rating.sample_m:g} m with {drop} at a mean excess of 50 K, room {TEST_ROOM_C:g} degC"
+        yield "rating", text, profile.source or "EN 442-2, 75/65/20, unless the catalogue states otherwise"
         if profile.rating.arrangement == "unknown":
-            yield "rating", f"{name}: arrangement of the test unknown, taken as one-way", "the cautious side"
+            yield "rating", f"{name}: arrangement of the test unknown, assumed one-way", "the cautious side"
         if profile.link is None and len(profile.channels) > 1:
-            yield "rating", f"{name}: link between channels taken as {UNKNOWN_LINK_W_MK:g} W/(m K)", "common practice"
+            text = f"{name}: channel coupling (heat through the metal) assumed {UNKNOWN_LINK_W_MK:g} W/(m K)"
+            yield "rating", text, "common practice"
         if profile.invented:
-            yield "catalogue", f"{name} is an invented profile: its output is no maker's", profile.source or "catalogue"
+            yield "catalogue", f"{name} is an invented profile, not a product", profile.source or "catalogue"
 
 
 def _emission(survey: Survey) -> Iterator[tuple[str, str, str]]:
-    """How skirting and other emitters give their heat."""
+    """Assumptions on the heat output of skirting and other emitters."""
     bent = [profile for profile in survey.profiles if profile.rating.flow_exponent is not None]
     for profile in bent:
         power = f"{profile.rating.flow_exponent:g}"
-        text = f"{profile.name}: output with flow to the power {power}, in place of a water film"
-        yield "emission", text, profile.source or "the supplier's own, from the catalogue"
+        text = (
+            f"{profile.name}: output varies with flow to the power {power}; no separate heat transfer on the water side"
+        )
+        yield "emission", text, profile.source or "supplier's figure from the catalogue"
     if any(loop.emitters for loop in survey.loops):
         yield (
             "emission",
@@ -149,16 +160,16 @@ def _emission(survey: Survey) -> Iterator[tuple[str, str, str]]:
     if survey.project.water_film and filmed:
         yield (
             "emission",
-            "water film: laminar 4.36, turbulent by formula; in the rating test as if turbulent",
+            "heat transfer from water to metal (film): Nusselt number 4.36 for laminar flow, by formula for turbulent "
+            "flow; assumed turbulent in the rating test",
             "Gnielinski",
         )
     elif filmed:
-        yield "emission", "no water film: channel walls as warm as their water", "the survey's choice"
+        yield "emission", "metal at the temperature of its water (no film)", "the survey's choice"
 
 
 def _differs(survey: Survey, room: Room) -> str:
-    """The keys in which a room differs from the one it is like, in words; walls whose openings alone are named
-    after their room do not."""
+    """The keys in which a room differs from the one it is copied from, in words; names of openings do not count."""
     other = next(item for item in survey.rooms if item.name == room.copy_of)
     keys = [
         field.name
@@ -178,36 +189,36 @@ def _bare(value: object) -> object:
 
 def _trunk_losses(survey: Survey) -> Iterator[tuple[str, str, str]]:
     if survey.trunks:
-        yield "pipework", "trunks lose heat; none of it counts for a room", "EN ISO 12241"
+        yield "pipework", "trunks lose heat, which is not counted as heat to any room", "EN ISO 12241"
     unknown = [trunk.name for trunk in survey.trunks if trunk.around_c is None]
     if unknown:
         around_c = sum(room.indoor_c for room in survey.rooms) / len(survey.rooms)
         yield (
             "pipework",
-            f"around the trunks {', '.join(unknown)} it is {around_c:.1f} degC, the mean of the rooms",
-            "common practice; around_c of the survey tells better",
+            f"surroundings of the trunks {', '.join(unknown)} at {around_c:.1f} degC, the mean of the rooms",
+            "common practice; enter around_c in the survey where it is known",
         )
 
 
 def _distribution(survey: Survey) -> Iterator[tuple[str, str, str]]:
     if survey.project.buoyancy:
-        yield "buoyancy", "warm water rises from the source's level to the rooms'; trunks lie level", "hydrostatics"
+        yield "buoyancy", "buoyancy acts between the levels of source and rooms; trunks are level", "hydrostatics"
     else:
-        yield "buoyancy", "no lift of warm water between storeys", "the survey's choice"
+        yield "buoyancy", "buoyancy between storeys is not included", "the survey's choice"
     if survey.project.tees:
         yield (
             "tees",
-            "where loops join the end of a trunk one tee follows the other in the order of the survey; the next "
-            "trunk, or else the last loop, goes straight on",
+            "loops at the end of a trunk branch off one after the other, in the order of the survey; the next trunk, "
+            "or else the last loop, is the straight run of the last tee",
             "Crane TP-410 (2009) through fluids",
         )
     else:
-        yield "tees", "no losses of tees where loops leave trunks, beyond the zeta of pipes", "the survey's choice"
+        yield "tees", "pressure loss of tees is not included, except in the zeta of pipes", "the survey's choice"
     if any(valve.kvs_m3_h is not None for valve in survey.catalogue.valves):
         yield "valves", "design flows with thermostatic valves at their proportional band", "EN 215"
     for trunk in survey.trunks:
         if trunk.reverse_return:
-            yield "trunks", f"{trunk.name}: its return runs with its flow, and home along the whole row", "the survey"
+            yield "trunks", f"{trunk.name}: reverse return", "the survey"
 
 
 def _strength(antifreeze: Antifreeze) -> str:

@@ -1,4 +1,4 @@
-"""Two designs side by side: what is another in the job, its rooms, its loops and its checks."""
+"""Compare two designs: differences in summary, rooms, loops and checks."""
 
 from __future__ import annotations
 
@@ -12,12 +12,12 @@ from heatloop.text.column import TableDescription, figure_column, text_column
 from heatloop.text.table_set import table_frame
 
 SAME = 1e-6
-"""Figures that differ by less, as a share of the larger, are the same."""
+"""Relative difference below which two figures count as equal."""
 
 COMPARISON = TableDescription(
     "comparison",
     "Comparison",
-    "What is another in the second design: a row for each quantity of the job, a room or a loop, and each verdict.",
+    "Differences between two designs: one row for each quantity of the job, a room or a loop, and each verdict.",
     (
         text_column("what", "What", "job, room, loop or check"),
         text_column("name", "Name", "the room, the loop, or the subject of the check"),
@@ -43,11 +43,11 @@ What = Literal["job", "room", "loop", "check"]
 """What a row of the comparison is about."""
 
 NAMED: tuple[tuple[What, str, tuple[str, ...]], ...] = (("room", "rooms", ROOM), ("loop", "loops", LOOP))
-"""What is compared by its name, the table it is in, and the columns that are compared."""
+"""What is compared by name: the kind, its table, and the columns compared."""
 
 
 def differences(before: tuple[Mapping[str, Any], Tables], after: tuple[Mapping[str, Any], Tables]) -> pd.DataFrame:
-    """What differs between two designs, each given by its summary and its tables; no rows where nothing does.
+    """Differences between two designs, each given by its summary and its tables; no rows where there are none.
 
     Columns: `what` (job, room, loop, check), `name`, `quantity` (a name with its unit), its value `before` and
     `after` (None where there is none) and the `change` of figures, after less before. A room or loop that only

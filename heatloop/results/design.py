@@ -1,7 +1,6 @@
 """A finished design: the frozen result of sizing and its tables.
 
-The tables are plain pandas DataFrames with stable columns, each carrying its unit in its name; a fresh
-copy is handed out each time, so nothing done to one changes the design.
+The tables are pandas DataFrames with stable columns, each with its unit in its name. Every access returns a copy.
 """
 
 from __future__ import annotations
@@ -35,7 +34,7 @@ from heatloop.text.table_set import Table, TableSet
 
 @dataclass(frozen=True, eq=False, repr=False)
 class DesignResult(TableSet):
-    """What `size` found: the survey, what was computed from it step by step, the tables and the verdict."""
+    """Result of `size`: the survey, the sized system, the tables and the verdict."""
 
     system: SizedSystem
     frames: dict[str, pd.DataFrame]
@@ -49,7 +48,7 @@ class DesignResult(TableSet):
 
     @property
     def layout(self) -> Layout:
-        """Where skirting and pipe lie."""
+        """Layout of skirting and pipes."""
         return self.system.layout
 
     @property
@@ -81,14 +80,14 @@ class DesignResult(TableSet):
     assumptions = Table(ASSUMPTIONS)
 
     def account(self) -> Summary:
-        """Verdict, rooms, loops and what is not met: what is printed and shown in a notebook."""
+        """Verdict, rooms, loops and checks that are not met, as printed and shown in a notebook."""
         return design_account(self.facts, self.frames, self.verdict)
 
     def __repr__(self) -> str:
         return f"<Design of {self.facts['project']!r}: {len(self.survey.rooms)} rooms, {len(self.survey.loops)} loops>"
 
     def compare(self, other: DesignResult) -> pd.DataFrame:
-        """What is another in `other`, side by side: one row a quantity of the job, a room or a loop, or a verdict.
+        """Compare with `other`: one row for each quantity of the job, a room or a loop, or verdict that differs.
 
         Columns: what, name, quantity (with its unit), before (here), after (in `other`), change.
         """

@@ -21,7 +21,7 @@ from heatloop.text.table_set import Table, TableSet
 
 @dataclass(frozen=True, eq=False, repr=False)
 class OperatingPoint(TableSet):
-    """A system at given conditions, as :func:`heatloop.simulate` gives it.
+    """A system at given conditions, as :func:`heatloop.simulate` returns it.
 
     Attributes
     ----------
@@ -58,7 +58,7 @@ class OperatingPoint(TableSet):
     temperature_profile = Table(ALONG)
 
     def account(self) -> Summary:
-        """Rooms that are warm or not, loops and their state: what is printed and shown in a notebook."""
+        """Rooms with their heat, loops and their state, as printed and shown in a notebook."""
         return operating_account(self.facts, self.frames)
 
     def __repr__(self) -> str:

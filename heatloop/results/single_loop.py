@@ -12,8 +12,8 @@ from heatloop.survey.survey import Survey
 
 @dataclass(frozen=True, eq=False)
 class SingleLoopData:
-    """One loop by itself: the `survey` cut down to it, its `layout`, its water path, and `need_w`, what each of
-    its rooms loses."""
+    """One loop by itself: the `survey` reduced to it, its `layout`, its water path, and `need_w`, the heat loss of
+    each of its rooms."""
 
     survey: Survey
     layout: Layout
@@ -24,10 +24,10 @@ class SingleLoopData:
 
 @dataclass(frozen=True, eq=False)
 class SingleLoopResult:
-    """A laid loop tried at a flow temperature and a drop.
+    """A loop calculated at a flow temperature and a temperature drop.
 
-    `room_w`: useful watts into each room, less what the wall behind the skirting loses; `piece_c`: the mean water
-    temperature of each piece by its label, channel by channel.
+    `room_w`: useful heat to each room less the back loss of its skirting; `piece_c`: mean water temperature of each
+    piece by its label, channel by channel.
     """
 
     laid: SingleLoopData
@@ -39,5 +39,5 @@ class SingleLoopResult:
 
     @property
     def margin_w(self) -> dict[str, float]:
-        """What each room gets beyond its need, W; below 0 it is short."""
+        """Heat to each room less its heat loss, W; negative where the room is short."""
         return {room: self.room_w[room] - need_w for room, need_w in self.laid.need_w.items()}

@@ -1,4 +1,4 @@
-"""What a design tells of itself, whether it can be built and which rooms are short, and a system as it runs."""
+"""Summaries of a design and of an operating point: verdict, rooms with a shortage, loops, source and pump."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ SHOWN_RATED_LOOPS = RATED_LOOPS.headed(
         "loop": "Loop",
         "state": "State",
         "flow_l_h": "Flow",
-        "flow_percent": "Of design flow",
+        "flow_percent": "Share of design flow",
         "flow_temp_c": "Flow",
         "return_temp_c": "Return",
         "heat_to_rooms_w": "Heat to rooms",
@@ -68,10 +68,10 @@ SHOWN_RATED_ROOMS = (
 
 
 def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame], verdict: Verdict) -> Summary:
-    """A design by its verdict, its summary and its tables."""
+    """The summary of a design from its verdict, key figures and tables."""
     rooms, loops = frames["rooms"], frames["loops"]
     return Summary(
-        f"{facts['project']}: flow {number(facts['flow_temp_c'], 1)} °C, outdoors {number(facts['outdoor_c'], 1)} °C",
+        f"{facts['project']}: flow {number(facts['flow_temp_c'], 1)} °C, outdoor {number(facts['outdoor_c'], 1)} °C",
         (
             verdict.headline,
             rooms_sentence(rooms),
@@ -87,7 +87,7 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
 
 
 def operating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
-    """A system as it runs, by its summary and its tables: loops with their state, rooms that are warm or not."""
+    """The summary of an operating point: loops with their state, rooms with their heat."""
     rooms = [{**row, "warm": "yes" if row["is_warm"] else "no"} for row in frames["rooms"].to_dict("records")]
     states = [(facts[f"loops_{state}"], state) for state in ("open", "throttled", "shut")]
     loops = listing(f"{count} {state}" for count, state in states if count)
@@ -96,10 +96,12 @@ def operating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFram
         f"{facts['project']}, operating point: flow {number(facts['flow_temp_c'], 1)} °C, outdoor "
         f"{number(facts['outdoor_c'], 1)} °C",
         (
-            f"{plural(cold, 'room stays', 'rooms stay')} cold." if cold else "Every heated room is warm.",
+            f"{plural(cold, 'room is', 'rooms are')} below temperature."
+            if cold
+            else "All rooms reach their temperature.",
             f"Loops: {loops}.",
-            f"Source gives {number(facts['source_heat_w'])} W, {number(facts['source_flow_l_h'])} l/h, back at "
-            f"{number(facts['return_temp_c'], 1)} °C; pump {number(facts['pump_head_kpa'], 1)} kPa, "
+            f"Source: {number(facts['source_heat_w'])} W, {number(facts['source_flow_l_h'])} l/h, return "
+            f"{number(facts['return_temp_c'], 1)} °C; pump: {number(facts['pump_head_kpa'], 1)} kPa, "
             f"{facts['pump_control']}.",
         ),
         (
@@ -110,74 +112,76 @@ def operating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFram
 
 
 def unmet_checks(verdict: Verdict) -> pd.DataFrame:
-    """The checks of a verdict that are not met, as rows of a table of checks; those that fail first."""
+    """The checks of a verdict that are not met, as rows of a table of checks; failed checks first."""
     return pd.DataFrame(map(asdict, (*verdict.fails, *verdict.cautions)), columns=[one.name for one in CHECK_COLUMNS])
 
 
 def _standing(verdict: Verdict) -> Iterator[BulletList]:
     found = recommended_changes(unmet_checks(verdict))
-    for outcome, caption in (("fail", "Checks that fail"), ("caution", "Cautions")):
+    for outcome, caption in (("fail", "Failed checks"), ("caution", "Cautions")):
         items = tuple(f"{one.where}, {one.what}. {one.remedy}" for one in found if one.verdict == outcome)
         if items:
             yield BulletList(caption, items)
 
 
 def short_rooms(rooms: pd.DataFrame) -> pd.DataFrame:
-    """Rooms that get less than their heat loss, the coldest first."""
+    """Rooms that get less than their heat loss, the largest shortage first."""
     cold = (rooms["margin_w"] < 0) & (rooms["coverage"] < 1.0 - 1e-9)
     return rooms[cold].sort_values("margin_w", kind="stable")
 
 
 def rooms_sentence(rooms: pd.DataFrame) -> str:
-    """Which rooms are short of heat on the design day, and by how much; the shortest first."""
+    """Rooms short of heat at design conditions and by how much, the largest shortage first."""
     short = short_rooms(rooms)
     warm = len(rooms) - len(short)
     if short.empty:
-        return f"All {warm} rooms are warm on the design day." if warm > 1 else "The room is warm on the design day."
-    told = [f"{room} by {number(-margin)} W" for room, margin in zip(short["room"], short["margin_w"], strict=True)]
-    rest = "" if not warm else "; the other is warm" if warm == 1 else f"; the other {warm} are warm"
-    return f"{len(short)} of {plural(len(rooms), 'room')} short of heat on the design day: {short_listing(told)}{rest}."
+        subject = f"All {warm} rooms reach their" if warm > 1 else "The room reaches its"
+        return f"{subject} temperature at design conditions."
+    listed = short_listing(
+        f"{room} by {number(-margin)} W" for room, margin in zip(short["room"], short["margin_w"], strict=True)
+    )
+    are = "is" if len(short) == 1 else "are"
+    return f"{len(short)} of {plural(len(rooms), 'room')} {are} short of heat at design conditions: {listed}."
 
 
 def plant_sentence(summary: Mapping[str, Any]) -> str:
-    """What source and pump have to do."""
+    """Heat to the rooms, water temperatures, and the duty of the pump."""
     return (
-        f"The loops give their rooms {number(summary['heat_to_rooms_w'])} W against a heat loss of "
-        f"{number(summary['heat_loss_w'])} W, with water at {number(summary['flow_temp_c'], 1)} °C out and "
-        f"{number(summary['return_temp_c'], 1)} °C back; the pump moves {number(summary['pump_flow_l_h'])} l/h "
-        f"against {number(summary['pump_head_kpa'], 1)} kPa ({summary['pump_control']}).{_plain(summary)}"
+        f"Heat to rooms: {number(summary['heat_to_rooms_w'])} W for a heat loss of "
+        f"{number(summary['heat_loss_w'])} W; flow {number(summary['flow_temp_c'], 1)} °C, return "
+        f"{number(summary['return_temp_c'], 1)} °C. Pump: {number(summary['pump_flow_l_h'])} l/h at "
+        f"{number(summary['pump_head_kpa'], 1)} kPa ({summary['pump_control']}).{_plain(summary)}"
     )
 
 
 def _plain(summary: Mapping[str, Any]) -> str:
-    """What the antifreeze asks of the pump, against plain water; nothing where there is none."""
+    """The pump duty with plain water, for comparison; nothing where there is no antifreeze."""
     flow, head = summary["pump_flow_water_only_l_h"], summary["pump_head_water_only_kpa"]
     if flow is None or flow != flow:
         return ""
-    return f" With plain water: {number(flow)} l/h against {number(head, 1)} kPa; the antifreeze makes the rest."
+    return f" With plain water instead of antifreeze: {number(flow)} l/h at {number(head, 1)} kPa."
 
 
 def source_sentence(summary: Mapping[str, Any]) -> str:
-    """What is drawn from the source and where it goes, in watts that add up as they are printed; the loop that sets
-    the pump's head, and the water it holds."""
+    """Heat balance of the source, index loop and water content; the printed watts add up."""
     head = summary["pump_head_available_kpa"]
-    pump = "" if head is None or head != head else f"; its pump can give {number(head, 1)} kPa at that flow"
+    pump = "" if head is None or head != head else f" Available pump head at that flow: {number(head, 1)} kPa."
     given, used = round(summary["source_heat_w"]), round(summary["heat_to_rooms_w"])
     lost = (("from pipes", "pipe_loss_w"), ("from trunks", "trunk_loss_w"), ("below floor sections", "downward_loss_w"))
     ways = [way for way, key in lost if summary[key] > 0.0]
-    told = f"{number(used)} W to the rooms" + (f" and {number(given - used)} W lost {listing(ways)}" if ways else "")
+    loss = f" and {number(given - used)} W lost {listing(ways)}" if ways else ""
     return (
-        f"{_source_words(summary, given)}, {told}{pump}. "
-        f"Index loop: {summary['index_loop']}. The system holds {number(summary['water_content_l'], 1)} l."
+        f"{_source_words(summary, given)}, of which {number(used)} W to the rooms{loss}.{pump} "
+        f"Index loop: {summary['index_loop']}. Water content: {number(summary['water_content_l'], 1)} l."
     )
 
 
 def _source_words(summary: Mapping[str, Any], given: int) -> str:
-    """What is drawn from the source; where that is more than it holds, what then becomes of the flow temperature."""
+    """Heat drawn from the source; where that exceeds its output, the flow temperature that it can hold."""
     maximum = summary["source_output_kw"]
     if maximum is None or maximum != maximum:
-        return f"The source gives {number(given)} W"
+        return f"Heat from the source: {number(given)} W"
     if given <= 1000.0 * maximum:
-        return f"The source gives {number(given)} W of its {number(maximum, 1)} kW"
+        return f"Heat from the source (output {number(maximum, 1)} kW): {number(given)} W"
     words = source_draw_words(summary)
-    return f"{words[:1].upper()}{words[1:]}. Drawn: {number(given)} W"
+    return f"{words[:1].upper()}{words[1:]}. Heat drawn: {number(given)} W"

@@ -89,7 +89,7 @@ def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[C
 
 
 def as_text(account: Summary) -> str:
-    """The account as plain text of at most 100 columns, or of as many as :func:`line_width` sets."""
+    """The summary as plain text of at most 100 columns, or of as many as :func:`line_width` sets."""
     width = LINE_WIDTH.get()
     lines = textwrap.wrap(escape_control_characters(account.title), width) or [""]
     for sentence in account.sentences:
@@ -170,7 +170,7 @@ def _part_lines(table: SummaryTable, rows: list[list[str]], widths: Sequence[int
 
 
 def as_html(account: Summary) -> str:
-    """The account as HTML that needs no style sheet and no script."""
+    """The summary as HTML that needs no style sheet and no script."""
     tables = [Markup(grid_html(one)) for one in account.grids]
     return rendered("heatloop.text", "account.html", account=account, tables=tables)
 

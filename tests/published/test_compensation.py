@@ -44,9 +44,9 @@ def test_water_gives_what_the_emitter_and_the_room_take(exponent, outdoor_c):
 @pytest.mark.parametrize(
     ("change", "words"),
     [
-        ({"design_outdoor_c": 20.0}, "design_outdoor_c = 20: required below indoor_c, 20"),
-        ({"exponent": 0.9}, "exponent = 0.9: required 1 or above"),
-        ({"design_return_c": 19.0}, "design_return_c = 19: required above indoor_c, 20"),
+        ({"design_outdoor_c": 20.0}, "design_outdoor_c = 20: must be below indoor_c, 20"),
+        ({"exponent": 0.9}, "exponent = 0.9: must be 1 or above"),
+        ({"design_return_c": 19.0}, "design_return_c = 19: must be above indoor_c, 20"),
         ({"design_return_c": 56.0}, "at most design_flow_c, 55"),
     ],
 )

@@ -44,12 +44,12 @@ def fill_packs(quantity: float, packs: Sequence[PackSize]) -> tuple[PackCount, .
     [('box of 50', 1), ('bag of 10', 2)]
     """
     if not (math.isfinite(quantity) and quantity >= 0.0):
-        raise ValueError(f"quantity = {quantity:g}: required 0 or above")
+        raise ValueError(f"quantity = {quantity:g}: must be 0 or above")
     sizes: dict[float, PackSize] = {}
     for pack in packs:
         sizes.setdefault(pack.holds, pack)
     if not sizes:
-        raise ValueError("no packs: required at least one size")
+        raise ValueError("no packs: must be at least one size")
     ordered = [sizes[holds] for holds in sorted(sizes, reverse=True)]
     counts = _fewest(quantity, [pack.holds for pack in ordered])
     return tuple(PackCount(p.name, p.holds, n) for p, n in zip(ordered, counts, strict=True) if n)

@@ -24,7 +24,7 @@ def fixing_positions_m(length_m: float, spacing_m: float, end_m: float | None = 
         ("end_m", end_m, end_m >= 0.0),
     ):
         if not (fits and math.isfinite(value)):
-            raise ValueError(f"{name} = {value:g}: required {'0 or above' if name == 'end_m' else 'above 0'}")
+            raise ValueError(f"{name} = {value:g}: must be {'0 or above' if name == 'end_m' else 'above 0'}")
     between_m = length_m - 2.0 * end_m
     if between_m <= 0.0:
         return (round(length_m / 4.0, 6), round(3.0 * length_m / 4.0, 6))

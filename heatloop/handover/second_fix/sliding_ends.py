@@ -52,7 +52,7 @@ class SlideRun:
 
     def __post_init__(self) -> None:
         if len(self.nodes) != len(self.growth_mm) + 1:
-            raise ValueError(f"{len(self.nodes)} nodes for {len(self.growth_mm)} straights: required one more")
+            raise ValueError(f"{len(self.nodes)} nodes for {len(self.growth_mm)} straights: must be one more")
 
     def gap_mm(self, index: int, choice: Choice) -> float:
         """Gap to leave when fitting at each free end of a straight, mm; 0 without one."""

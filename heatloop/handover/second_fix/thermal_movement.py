@@ -130,7 +130,7 @@ def plan_movement(
     for a fitting temperature above the hottest, or a clearance below 0.
     """
     if not min_gap_mm >= 0.0:
-        raise ValueError(f"min_gap_mm = {min_gap_mm:g}: required 0 or above")
+        raise ValueError(f"min_gap_mm = {min_gap_mm:g}: must be 0 or above")
     catalogue = survey.catalogue
     moves: list[StraightMovement] = []
     for straights in runs(catalogue, pieces):
@@ -138,7 +138,7 @@ def plan_movement(
         hottest = hottest_c(survey, loop)
         if not installation_temp_c <= hottest:
             raise ValueError(
-                f"installation_temp_c = {installation_temp_c:g}: required at most {hottest:g}, "
+                f"installation_temp_c = {installation_temp_c:g}: must be at most {hottest:g}, "
                 f"the hottest of loop {loop.name}"
             )
         rise_k = hottest - installation_temp_c

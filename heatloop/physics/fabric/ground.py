@@ -23,9 +23,9 @@ def characteristic_dimension_m(area_m2: float, exposed_perimeter_m: float) -> fl
     5.0
     """
     if not area_m2 > 0.0:
-        raise ValueError(f"slab area {area_m2:g} m2, required above 0")
+        raise ValueError(f"slab area {area_m2:g} m2, must be above 0")
     if not exposed_perimeter_m > 0.0:
-        raise ValueError(f"exposed perimeter {exposed_perimeter_m:g} m, required above 0")
+        raise ValueError(f"exposed perimeter {exposed_perimeter_m:g} m, must be above 0")
     return area_m2 / (0.5 * exposed_perimeter_m)
 
 
@@ -71,9 +71,9 @@ def edge_insulation_psi_w_mk(
     insulation_m, insulation_w_mk = strip.thickness_m, strip.conductivity_w_mk
     for name, value in (("width_m", strip.width_m), ("thickness_m", insulation_m)):
         if not value > 0.0:
-            raise ValueError(f"edge insulation {name} {value:g}, required above 0")
+            raise ValueError(f"edge insulation {name} {value:g}, must be above 0")
     if not insulation_w_mk > 0.0:
-        raise ValueError(f"edge insulation conductivity_w_mk {insulation_w_mk:g}, required above 0")
+        raise ValueError(f"edge insulation conductivity_w_mk {insulation_w_mk:g}, must be above 0")
     thickness = _equivalent_thickness_m(floor_m2k_w, wall_thickness_m, ground_w_mk)
     extra = (insulation_m / insulation_w_mk - insulation_m / ground_w_mk) * ground_w_mk
     reach = 2.0 * strip.width_m if strip.upright else strip.width_m
@@ -132,7 +132,7 @@ def basement_wall_u_w_m2k(
     `wall_m2k_w` resistance of the wall without surfaces. Raises ValueError unless `depth_m` is above 0.
     """
     if not depth_m > 0.0:
-        raise ValueError(f"depth_below_ground_m {depth_m:g}, required above 0")
+        raise ValueError(f"depth_below_ground_m {depth_m:g}, must be above 0")
     wall = ground_w_mk * (RSI_WALL_M2K_W + wall_m2k_w + RSE_GROUND_M2K_W)
     floor = min(_equivalent_thickness_m(floor_m2k_w, wall_thickness_m, ground_w_mk), wall)
     return (

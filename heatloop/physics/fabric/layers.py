@@ -80,9 +80,9 @@ def layer_resistance_m2k_w(thickness_m: float, conductivity_w_mk: float) -> floa
     0.133
     """
     if not thickness_m > 0.0:
-        raise ValueError(f"thickness_m {thickness_m:g}, required above 0")
+        raise ValueError(f"thickness_m {thickness_m:g}, must be above 0")
     if not conductivity_w_mk > 0.0:
-        raise ValueError(f"conductivity_w_mk {conductivity_w_mk:g}, required above 0")
+        raise ValueError(f"conductivity_w_mk {conductivity_w_mk:g}, must be above 0")
     return thickness_m / conductivity_w_mk
 
 
@@ -96,7 +96,7 @@ def cavity_resistance_m2k_w(thickness_m: float, direction: Direction) -> float:
     0.18
     """
     if not 0.0 <= thickness_m <= CAVITY_THICKNESS_M[-1]:
-        raise ValueError(f"cavity thickness_m {thickness_m:g}, required 0 to {CAVITY_THICKNESS_M[-1]:g}")
+        raise ValueError(f"cavity thickness_m {thickness_m:g}, must be 0 to {CAVITY_THICKNESS_M[-1]:g}")
     return float(np.interp(thickness_m, CAVITY_THICKNESS_M, CAVITY_R_M2K_W[direction]))
 
 
@@ -121,7 +121,7 @@ def total_resistance(layers: Sequence[LayerResistance], rsi_m2k_w: float, rse_m2
             if fractions.setdefault(name, layer.bridge_fraction) != layer.bridge_fraction:
                 raise ValueError(
                     f"bridge {name!r} has fractions {fractions[name]:g} and {layer.bridge_fraction:g}, "
-                    "required one fraction for one bridge"
+                    "must be one fraction for one bridge"
                 )
     surfaces = rsi_m2k_w + rse_m2k_w
     conductance = 0.0
@@ -148,7 +148,7 @@ def slightly_ventilated(
     2.3732
     """
     if not openings_mm2 >= 0.0:
-        raise ValueError(f"openings_mm2 {openings_mm2:g}, required 0 or above")
+        raise ValueError(f"openings_mm2 {openings_mm2:g}, must be 0 or above")
     minimum, maximum = SLIGHTLY_VENTILATED_MM2
     share = min(max((openings_mm2 - minimum) / (maximum - minimum), 0.0), 1.0)
     return ThermalResistance(
@@ -192,11 +192,11 @@ def fastener_correction_w_m2k(
 
 def _check(layer: LayerResistance) -> None:
     if layer.clear_m2k_w < 0.0:
-        raise ValueError(f"resistance {layer.clear_m2k_w:g} m2K/W, required 0 or above")
+        raise ValueError(f"resistance {layer.clear_m2k_w:g} m2K/W, must be 0 or above")
     if not 0.0 <= layer.bridge_fraction <= 1.0:
-        raise ValueError(f"bridge_fraction {layer.bridge_fraction:g}, required 0 to 1")
+        raise ValueError(f"bridge_fraction {layer.bridge_fraction:g}, must be 0 to 1")
     if layer.bridge_fraction > 0.0 and (layer.bridge_m2k_w is None or not layer.bridge_m2k_w > 0.0):
-        raise ValueError("a bridge_fraction without the bridge's resistance, required one above 0")
+        raise ValueError("a bridge_fraction without the bridge's resistance, must have one above 0")
 
 
 def _sections(fractions: dict[str, float]) -> list[tuple[float, frozenset[str]]]:

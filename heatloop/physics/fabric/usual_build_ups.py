@@ -57,5 +57,5 @@ def build_ups_of_family(words: str) -> tuple[str, ...]:
     >>> build_ups_of_family("cob wall")[:2]
     ('cob wall, before 1984', 'cob wall, 1984-1991')
     """
-    required = words.casefold().replace(",", " ").split()
-    return tuple(name for name in usual_build_ups() if all(word in name.casefold() for word in required))
+    sought = words.casefold().replace(",", " ").split()
+    return tuple(name for name in usual_build_ups() if all(word in name.casefold() for word in sought))

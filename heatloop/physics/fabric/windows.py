@@ -25,13 +25,12 @@ def window_geometry(
     WindowGeometry(glass_m2=1.2, frame_m2=0.48, edge_m=4.4)
     """
     if panes_across < 1 or panes_up < 1:
-        raise ValueError(f"{panes_across} by {panes_up} panes, required at least 1 by 1")
+        raise ValueError(f"{panes_across} by {panes_up} panes, must be at least 1 by 1")
     pane_width = (width_m - (panes_across + 1) * frame_width_m) / panes_across
     pane_height = (height_m - (panes_up + 1) * frame_width_m) / panes_up
     if pane_width <= 0.0 or pane_height <= 0.0:
         raise ValueError(
-            f"frame_width_m {frame_width_m:g} in an opening of {width_m:g} by {height_m:g} m, "
-            "required a frame that leaves glass"
+            f"frame_width_m {frame_width_m:g} in an opening of {width_m:g} by {height_m:g} m, must leave glass"
         )
     panes = panes_across * panes_up
     glass = panes * pane_width * pane_height
@@ -51,6 +50,6 @@ def window_u_w_m2k(
     1.34
     """
     if not geometry.glass_m2 + geometry.frame_m2 > 0.0:
-        raise ValueError("a window without area, required glass or frame above 0 m2")
+        raise ValueError("a window without area, must have glass or frame above 0 m2")
     loss = geometry.glass_m2 * glass_u_w_m2k + geometry.frame_m2 * frame_u_w_m2k + geometry.edge_m * spacer_psi_w_mk
     return loss / (geometry.glass_m2 + geometry.frame_m2)

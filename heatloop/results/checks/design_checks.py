@@ -1,7 +1,4 @@
-"""Every limit in one place: its name, value, unit, source and the remedy when it is not met.
-
-A check compares numbers that are already computed; it decides a verdict and computes nothing else.
-"""
+"""Checks of a design: each compares a calculated value with its limit and gives a verdict."""
 
 from __future__ import annotations
 
@@ -64,12 +61,12 @@ from heatloop.text.column import CHECK_COLUMNS, TableDescription
 from heatloop.text.table_set import table_frame
 
 CHECKS = TableDescription(
-    "checks", "Checks", "Every limit that was tried, what was found and what would mend it.", CHECK_COLUMNS
+    "checks", "Checks", "All checks with calculated value, limit, source and recommendation.", CHECK_COLUMNS
 )
 
 
 SIZED_SHARE = 1e-6
-"""How closely rooms that loops are sized for get their loss."""
+"""Relative shortage below which a room counts as sized to its heat loss."""
 
 RESIDUALS = ("mass", "head", "energy", "inlet")
 """The balances of a solved system, whose residuals the summary states."""
@@ -144,7 +141,7 @@ def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]
             yield check_at_least(SENSED, subject, row["coverage"], MIN_SENSED)
     for row in frames["loop_isolation"].to_dict("records"):
         if row["most_affected_loop"]:
-            subject = f"{row['most_affected_loop']} when {row['isolated_loop']} shuts"
+            subject = f"{row['most_affected_loop']} when {row['isolated_loop']} is isolated"
             yield check_at_most(SHUT, subject, abs(row["flow_change_percent"]), MAX_SHUT_CHANGE_PERCENT)
     elements = frames["elements"]
     pieces = elements[elements["kind"].isin(["piece", "sill"]) & (elements["direction"] == "flow")]

@@ -1,6 +1,6 @@
-"""Whether the water can freeze where its pipes run: outdoors, through unheated spaces, along cold trunks.
+"""Checks of frost protection: pipes outdoors, through unheated spaces and along cold trunks.
 
-Water that stands takes the temperature of what is round it. What counts is the design day; nights below it are colder.
+Standing water is assumed to take the temperature of its surroundings at design conditions; nights can be colder.
 """
 
 from __future__ import annotations
@@ -20,14 +20,14 @@ FREEZING_CURVE = (
 )
 
 FROST = Limit(
-    "water freezes below what its pipes meet", "degC", FREEZING_CURVE,
-    "more antifreeze, a frost valve that drains the pipes, or an exchanger between these pipes and the loops",
+    "freezing temperature of the water", "degC", FREEZING_CURVE,
+    "add antifreeze, or fit a frost valve that drains the pipes or a heat exchanger between these pipes and the loops",
     "caution",
 )  # fmt: skip
 
 
 def frost_checks(survey: Survey) -> Iterator[CheckResult]:
-    """One check for each place at which heating water can meet cold, by what the survey says of its pipes."""
+    """One check for each place in the survey where heating pipes are exposed to cold."""
     places = list(_cold_places(survey))
     if not places:
         return
@@ -48,7 +48,7 @@ def _cold_places(survey: Survey) -> Iterator[tuple[str, float]]:
 
 
 def _coldest_c(survey: Survey, space: UnheatedSpace) -> float:
-    """Of an unheated space on the design day; by its temperature factor beside the coolest room."""
+    """Temperature of an unheated space at design conditions, from its temperature factor and the coolest room."""
     if space.temp_c is not None:
         return space.temp_c
     coolest_c = min(room.indoor_c for room in survey.rooms)

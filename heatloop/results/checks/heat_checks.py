@@ -1,4 +1,4 @@
-"""The limits on heat: rooms that are warm, surfaces that can be touched, ratings and losses that are likely."""
+"""Limits on heat: output of rooms, surface temperatures, ratings and heat losses."""
 
 from __future__ import annotations
 
@@ -22,22 +22,22 @@ MAX_DRAUGHT_PERCENT, MAX_COOL_WALL_K = 20.0, 10.0
 UNLIKELY_U_W_M2K = 6.0
 
 ROOM_WARM = Limit(
-    "room warm enough", "-", "design heat loss at the design outdoor temperature",
-    "raise the flow temperature or lessen the drop, add another emitter, or cut the room's heat loss",
+    "heat to the room", "-", "design heat loss at the design outdoor temperature",
+    "raise the flow temperature or reduce the temperature drop, add another emitter, or reduce the room's heat loss",
 )  # fmt: skip
 
 MAX_OUTPUT_SHARE = 2.0
 
 OVERSIZED = Limit(
     "output against heat loss", "-", "common practice: at most twice the heat loss of the room",
-    "lay less skirting, cool the water of this loop, or fit a smaller emitter: the room overheats where its valve does "
-    "not throttle", "caution",
+    "fit less skirting, lower the flow temperature of this loop, or fit a smaller emitter: without a valve that "
+    "throttles, the room overheats", "caution",
 )  # fmt: skip
 
-WALL_TO_SPARE = replace(ROOM_WARM, remedy=f"lay skirting on the spare wall, {ROOM_WARM.remedy}")
+WALL_TO_SPARE = replace(ROOM_WARM, remedy=f"fit skirting on the free wall, {ROOM_WARM.remedy}")
 
 UNLIKELY_U = Limit(
-    "U-value likely", "W/(m2 K)", "single glazing, the worst that is built, is about 5.7: common practice",
+    "plausible U-value", "W/(m2 K)", "common practice: single glazing, the worst in use, has about 5.7",
     "check the layers and their thickness, or the stated U-value", "caution",
 )  # fmt: skip
 
@@ -47,38 +47,43 @@ EN_1264 = (
 )
 
 UNDERFOOT = Limit(
-    "surface underfoot, sill", "degC", EN_1264,
-    "lower the flow temperature of this loop, cover the sill by a grille that people cannot stand on, or leave it out",
-    "caution",
+    "surface temperature of a floor section", "degC", EN_1264,
+    "lower the flow temperature of this loop, cover the floor section with a grille that people cannot stand on, or "
+    "omit it", "caution",
 )  # fmt: skip
 
-UNDERFOOT_STATED = replace(UNDERFOOT, source="greatest surface temperature of the profile's sill rating")
+UNDERFOOT_STATED = replace(UNDERFOOT, source="maximum surface temperature of the profile's floor section rating")
 
 TEST_FLOW = Limit(
-    "flow in the rating test", "Re", "laminar below 4000 or so: the film of the test is then known badly",
-    "ask for a test of a longer sample or at a smaller drop; the band of outputs shows what the film may do", "caution",
+    "flow in the rating test", "Re",
+    "Re is the Reynolds number; below about 4000 the heat transfer from the water to the metal (film) is uncertain",
+    "request a test of a longer sample or at a smaller temperature drop; the output range shows the effect of the film",
+    "caution",
 )  # fmt: skip
 
 LINK = Limit(
-    "link between channels known", "%", "taken as 5 W/(m K), as of an aluminium web; this is what 2 and 10 change",
-    "ask for the web's thickness and length, or a second test at another flow; meanwhile read the outputs at links "
-    "of 2 and 10 W/(m K) under how sure the outputs are",
-    "caution",
+    "effect of the unknown channel coupling", "%",
+    "assumed 5 W/(m K), as of an aluminium web; the value is the largest change of a room's output at 2 and 10 W/(m K)",
+    "request the thickness and length of the web between the channels, or a second test at another flow; until then "
+    "use the outputs at 2 and 10 W/(m K) in the output range", "caution",
 )  # fmt: skip
 
 PLATE = Limit(
-    "output against a bare plate", "W/m", "radiation, and Churchill and Chu 1975 for a vertical plate of its height",
-    "read the test report again: per metre or per sample, which height, painted or bright", "caution",
+    "rated output against a flat plate", "W/m",
+    "radiation, and Churchill and Chu 1975 for a vertical plate of its height",
+    "check the test report: output per metre or per sample, height, and whether painted or bright", "caution",
 )  # fmt: skip
 
 DRAUGHT = Limit(
-    "draught from glazing", "%", "ISO 7730, category B, as if nothing warm stood below: Heiselberg 1994 for the fall",
-    "lay skirting or a sill along the whole of it that gives what the pane loses, or take better glazing", "caution",
+    "draught from glazing", "%",
+    "ISO 7730, category B, without a heat source below the pane; Heiselberg 1994 for the downdraught",
+    "fit skirting or a floor section along the whole pane that covers its heat loss, or choose better glazing",
+    "caution",
 )  # fmt: skip
 
 COLD_PANE = Limit(
     "radiant asymmetry beside glazing", "K", "ISO 7730 table A.4, cool wall, category B, from memory",
-    "better glazing, or seats farther away", "caution",
+    "choose better glazing, or place seats farther away", "caution",
 )  # fmt: skip
 
 
@@ -95,7 +100,7 @@ def heat_checks(survey: Survey, frames: Mapping[str, pd.DataFrame]) -> Iterator[
 def _room_checks(
     survey: Survey, rooms: pd.DataFrame, along: pd.DataFrame, elements: pd.DataFrame
 ) -> Iterator[CheckResult]:
-    """Warmth and touch. Another emitter is as hot as the water that enters it."""
+    """Heat to rooms and surface temperatures; another emitter is assumed as hot as its inlet water."""
     others = elements[elements["kind"] == "emitter"].groupby("room")["inlet_temp_c"].max()
     for row in rooms.to_dict("records"):
         if row["room"] in survey.heated_rooms and row["heat_loss_w"] > 0:
@@ -110,13 +115,13 @@ def _room_checks(
 
 
 def _u_checks(losses: pd.DataFrame) -> Iterator[CheckResult]:
-    """The worst U-value of each room, bridges and ground included."""
+    """The maximum U-value of each room, bridges and ground included."""
     for room, u_w_m2k in losses.groupby("room", sort=False)["u_w_m2k"].max().dropna().items():
         yield check_at_most(UNLIKELY_U, str(room), u_w_m2k, UNLIKELY_U_W_M2K)
 
 
 def _sill_checks(survey: Survey, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
-    """How warm each sill is underfoot: as far from the room's temperature to its metal's as its rating says."""
+    """Surface temperature of each floor section: between room and metal temperature, by the share in its rating."""
     hottest = along.groupby("label")["surface_temp_c"].max()
     sills = elements[elements["kind"] == "sill"].drop_duplicates("label")
     for row in sills.to_dict("records"):
@@ -140,7 +145,7 @@ def _rating_checks(ratings: pd.DataFrame) -> Iterator[CheckResult]:
 
 
 def _link_checks(survey: Survey, band: pd.DataFrame) -> Iterator[CheckResult]:
-    """Of every profile whose link nobody knows: the most that links of 2 and 10 W/(m K) change in any room, %."""
+    """For each profile without a stated channel coupling: the largest change of a room's output at 2 and 10 W/(m K)."""
     links = band[band["assumption_varied"].str.startswith("link ") & band["counts_in_range"]]
     for profile in survey.profiles:
         if profile.link is None and len(profile.channels) > 1:
@@ -148,7 +153,7 @@ def _link_checks(survey: Survey, band: pd.DataFrame) -> Iterator[CheckResult]:
 
 
 def _glazing_checks(glazing: pd.DataFrame) -> Iterator[CheckResult]:
-    """Draught where nothing below makes good what the pane loses and ISO 7730 gives it, asymmetry everywhere."""
+    """Draught where the heat below does not cover the loss of the pane and ISO 7730 applies; asymmetry everywhere."""
     for row in glazing.to_dict("records"):
         subject = f"{row['room']}, {row['opening']}"
         if row["covered_share"] < 1.0 and not math.isnan(row["draught_rate_percent"]):

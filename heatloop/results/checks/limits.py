@@ -30,131 +30,143 @@ MAX_HEAD_KPA = 200.0
 
 PIPEWORK = "CIBSE Guide B as cited in lecture notes: heating pipework to 50 mm"
 
-VELOCITY = Limit("water velocity", "m/s", PIPEWORK, "take a larger pipe, a larger drop, or divide the loop")
+VELOCITY = Limit(
+    "water velocity", "m/s", PIPEWORK, "choose a larger pipe or a larger temperature drop, or divide the loop"
+)  # fmt: skip
 
 GRADIENT = Limit(
-    "pipe friction", "Pa/m", PIPEWORK, "take a larger pipe, a larger drop, or divide the loop", "caution"
+    "pipe friction", "Pa/m", PIPEWORK, "choose a larger pipe or a larger temperature drop, or divide the loop",
+    "caution",
 )  # fmt: skip
 
 QUIET = Limit(
-    "quiet valve", "kPa", "largest quiet pressure drop of the valve's catalogue entry",
-    "share the drop with a lockshield valve, lower the pump head, or fit a differential control",
+    "quiet operation of the valve", "kPa",
+    "maximum pressure drop for quiet operation, from the valve's catalogue entry",
+    "share the pressure drop with a lockshield valve, lower the pump head, or fit a differential pressure control",
 )  # fmt: skip
 
 BALANCE = Limit(
-    "valve can balance", "m3/h", "Kv table of the valve's catalogue entry",
-    "choose a valve with a finer range for this loop, or fit a second one in series",
+    "balancing range of the valve", "m3/h", "Kv table of the valve's catalogue entry",
+    "choose a valve with a finer range for this loop, or fit a second valve in series",
 )  # fmt: skip
 
 NO_VALVE = Limit(
-    "loop has a balancing valve", "kPa", "common practice",
-    "put a lockshield valve on the loop's return: without it this loop takes more than its share",
+    "surplus pressure without a balancing valve", "kPa", "common practice",
+    "fit a lockshield valve on the loop's return: without it, this loop takes more than its share of the flow",
 )  # fmt: skip
 
 PUMP = Limit(
     "pump head available", "kPa", "pump curve of the survey",
-    "a stronger pump or speed, larger pipes on the index loop, or a larger design drop",
+    "choose a stronger pump, a higher speed, larger pipes on the index loop, or a larger design temperature drop",
 )  # fmt: skip
 
 PUMP_RANGE = Limit(
-    "flow within the pump's curve", "l/h", "pump curve of the survey", "a larger pump, or a larger design drop"
-)
+    "flow within the pump's curve", "l/h", "pump curve of the survey",
+    "choose a larger pump or a larger design temperature drop",
+)  # fmt: skip
 
 SOURCE_OUTPUT = Limit(
-    "source output", "kW", "output of the source in the survey, against the load of the building",
-    "a larger source, or less heat loss",
+    "source output", "kW", "output of the source in the survey, compared with the load of the building",
+    "choose a larger source, or reduce the heat loss",
 )  # fmt: skip
 
 SOURCE_DRAW = Limit(
-    "heat drawn, every valve open", "kW", "output of the source in the survey",
-    "lower the flow temperature, lay less skirting, or keep thermostatic valves at work", "caution",
+    "heat drawn with all valves open", "kW", "output of the source in the survey",
+    "lower the flow temperature, fit less skirting, or keep the thermostatic valves in operation", "caution",
 )  # fmt: skip
 
 SOURCE_TEMP = Limit(
-    "source flow temperature", "degC", "greatest flow temperature of the source in the survey",
-    "lower the flow temperature and lay more skirting, or another source",
+    "source flow temperature", "degC", "maximum flow temperature of the source in the survey",
+    "lower the flow temperature and fit more skirting, or choose another source",
 )  # fmt: skip
 
 SOURCE_FLOW = Limit(
-    "least flow of the source", "l/h", "least flow of the source in the survey",
-    "a smaller design drop, a bypass, or a low-loss header with its own pump", "caution",
+    "minimum flow of the heat source", "l/h", "minimum flow of the source in the survey",
+    "choose a smaller design temperature drop, a bypass, or a low-loss header with its own pump", "caution",
 )  # fmt: skip
 
 OPEN_WATER = Limit(
-    "water that stays open", "l", "least open water of the source in the survey",
+    "water content that cannot be shut off", "l", "minimum open water content of the source in the survey",
     "leave a loop without a closing valve, or add a buffer vessel", "caution",
 )  # fmt: skip
 
 AUTHORITY = Limit(
     "authority of a thermostatic valve", "-", "common practice: 0.3 to 0.5 of the pressure at closure",
-    "choose a lower presetting or a smaller valve, or hold the differential of the loop with a control", "caution",
+    "choose a lower presetting or a smaller valve, or fit a differential pressure control: at a low authority (share "
+    "of the pressure drop that the valve takes) the valve controls only when it is nearly closed", "caution",
 )  # fmt: skip
 
 QUIET_SHUT = Limit(
-    "quiet valve when it closes", "kPa", "largest quiet pressure drop of the valve's catalogue entry",
-    "lower the pump's head, let it keep a differential, or fit a differential control", "caution",
+    "quiet operation of the valve when it closes", "kPa",
+    "maximum pressure drop for quiet operation, from the valve's catalogue entry",
+    "lower the pump head, set the pump to constant pressure, or fit a differential pressure control", "caution",
 )  # fmt: skip
 
 PUMP_RESERVE = Limit(
     "pump reserve", "-", "common practice: a tenth of the head needed",
-    "a stronger pump or larger pipes on the index loop: fouling and errors of the survey eat the reserve", "caution",
-)  # fmt: skip
-
-ARM_SHARE = Limit(
-    "arms share their loop's water", "-", "common practice: a quarter more or less than by length",
-    "give each arm a lockshield valve: without them the short arm robs the long one", "caution",
-)  # fmt: skip
-
-ROUNDED = Limit(
-    "flow at real settings", "%", "common practice: flows within 15 per cent",
-    "set the valve between two marks by temperature on site, or choose one with a finer range", "caution",
-)  # fmt: skip
-
-SENSED = Limit(
-    "room on another room's sensor", "-", "design heat loss, valves throttled to the rooms of their sensors",
-    "put the sensor in this room, give it a loop or another emitter of its own, or size by loss", "caution",
-)  # fmt: skip
-
-SHUT = Limit(
-    "flow of others when a loop shuts", "%", "common practice: a quarter",
-    "let the pump keep a differential, or fit a differential control on the trunk", "caution",
-)  # fmt: skip
-
-DEAD_HEAD = Limit(
-    "flow left when all thermostatic valves shut", "l/h", "common practice: a pump wants some flow",
-    "fit a bypass, leave a loop without a thermostatic valve, or take a pump that keeps a differential", "caution",
-)  # fmt: skip
-
-BETWEEN = Limit(
-    "flow between laminar and turbulent", "Re", "no agreed friction values from Re 2000 to 4000",
-    "expect the drop between the two values the report gives; balance on site by temperature", "caution",
-)  # fmt: skip
-
-QUOTED = Limit(
-    "wall quoted before its survey", "m", "estimated_wall_m of the survey stands for walls that nobody has measured",
-    "survey the room before anything is ordered: until then all that comes from it is an estimate, without cuts or "
-    "marks", "caution",
-)  # fmt: skip
-
-ONE_SIDED = Limit(
-    "far side told by both rooms", "rooms", "a wall between two rooms belongs to both", "", "caution"
-)  # fmt: skip
-
-LONE_DOORWAY = Limit(
-    "doorway named in two rooms", "rooms", "an opening with one name in two rooms is one doorway", "", "caution"
-)  # fmt: skip
-
-UNSAID = Limit(
-    "far side said where a wall has a build-up", "sides", "a wall without beyond is taken as equally warm", "",
+    "choose a stronger pump, or larger pipes on the index loop: fouling and survey errors reduce the reserve",
     "caution",
 )  # fmt: skip
 
+ARM_SHARE = Limit(
+    "flow of an arm against its length", "-", "common practice: within a quarter of the share by length",
+    "fit a lockshield valve in each arm: without them, the shorter arm takes more than its share of the flow",
+    "caution",
+)  # fmt: skip
+
+ROUNDED = Limit(
+    "flow error at the nearest settings", "%", "common practice: flows within 15 per cent",
+    "set the valve between two settings by temperature on site, or choose a valve with a finer range", "caution",
+)  # fmt: skip
+
+SENSED = Limit(
+    "room controlled by a sensor in another room", "-",
+    "design heat loss; valves throttled to the rooms of their sensors",
+    "place the sensor in this room, add a loop or emitter for this room alone, or size by loss", "caution",
+)  # fmt: skip
+
+SHUT = Limit(
+    "flow change when another loop is isolated", "%", "common practice: a quarter",
+    "set the pump to constant pressure, or fit a differential pressure control on the trunk", "caution",
+)  # fmt: skip
+
+DEAD_HEAD = Limit(
+    "flow that cannot be shut off", "l/h", "common practice: a pump requires some flow",
+    "fit a bypass, leave a loop without a thermostatic valve, or choose a pump with constant pressure: when all "
+    "thermostatic valves close, the pump otherwise runs against a closed system", "caution",
+)  # fmt: skip
+
+BETWEEN = Limit(
+    "flow between laminar and turbulent", "Re",
+    "Re is the Reynolds number; no agreed friction values from Re 2000 to 4000",
+    "expect a pressure drop between the two values in the report; balance this loop on site by temperature", "caution",
+)  # fmt: skip
+
+QUOTED = Limit(
+    "wall length estimated before a survey", "m", "estimated_wall_m of the survey replaces walls that are not measured",
+    "survey the room before ordering: until then its parts are estimated, without cut lengths or pipe positions",
+    "caution",
+)  # fmt: skip
+
+ONE_SIDED = Limit(
+    "wall between two rooms entered in both", "rooms", "a wall between two rooms belongs to both", "", "caution"
+)  # fmt: skip
+
+LONE_DOORWAY = Limit(
+    "doorway entered in both rooms", "rooms", "an opening with one name in two rooms is one doorway", "", "caution"
+)  # fmt: skip
+
+UNSAID = Limit(
+    "adjacent side of a wall with a build-up", "sides", "a wall without beyond is assumed to be equally warm on both "
+    "sides", "", "caution",
+)  # fmt: skip
+
 RESIDUAL = Limit(
-    "balances of the calculation close", "-", "relative residuals of mass, head, energy and inlet of the solved system",
-    "do not use these results: send the survey to whoever looks after this program",
+    "residual of the calculation", "-", "relative residuals of mass, head, energy and inlet of the solved system",
+    "do not use these results: report the survey to the maintainers of heatloop",
 )  # fmt: skip
 
 HEAD = Limit(
-    "pump head in practice", "kPa", "common practice: pumps for heating in buildings give less",
-    "larger pipes, a larger design drop, or more loops side by side",
+    "usual pump head", "kPa", "common practice: pumps for heating in buildings give less",
+    "choose larger pipes, a larger design temperature drop, or more loops in parallel",
 )  # fmt: skip

@@ -1,6 +1,6 @@
-"""Whether a survey agrees with itself: the slab with its rooms, the two sides of a partition, a floor or a doorway.
+"""Checks of consistency in a survey: the slab with its rooms, the two sides of a partition, a floor or a doorway.
 
-Nothing here stops a calculation. Each doubt is one caution, with what to look at.
+Each inconsistency is one caution with the measurements to check; none stops the calculation.
 """
 
 from __future__ import annotations
@@ -16,29 +16,29 @@ from heatloop.survey.room_geometry import room_geometry
 from heatloop.survey.survey import Survey
 
 SLAB_SLACK = 0.95
-"""Share of the rooms' floor that the whole slab must have at least: inside or outside dimensions, and the tape."""
+"""Minimum area of the slab as a share of the rooms' floor: allows for dimensions and measuring errors."""
 
 EDGE_SLACK = 0.9
-"""Share of the rooms' outer walls that the exposed perimeter must have at least."""
+"""Minimum exposed perimeter as a share of the rooms' outer walls."""
 
 NARROWEST_SLAB_M = 1.0
 
 DOORWAY_M, PLACE_M, PARTITION_M = 0.020, 0.10, 0.75
-"""By how much two rooms may differ in the height of a doorway, in its place, and in the length of their partition."""
+"""Maximum difference between two rooms: height of a doorway, its position, length of their partition."""
 
 WHOLE_SLACK = 1.5
-"""Times the rooms' floor, or their outer walls, that a slab may have which carries no other room."""
+"""Maximum ratio of the slab to the rooms' floor, or outer walls, where it carries no other room."""
 
-TWO_SIDES = "two rooms tell of one wall, door or floor"
+TWO_SIDES = "two rooms describe the same wall, door or floor"
 
 SLAB_AREA = Limit(
     "slab as large as the rooms on it", "m2", "ISO 13370: the area of the whole floor",
-    "slab_area_m2 of the building is that of the whole ground floor, not of a room", "caution",
+    "enter the area of the whole ground floor, not of one room, as slab_area_m2 of the building", "caution",
 )  # fmt: skip
 
 SLAB_EDGE = Limit(
     "edge of the slab as long as the outer walls on it", "m", "ISO 13370: the exposed perimeter of the whole floor",
-    "slab_exposed_perimeter_m counts every side outdoors or beside an unheated space", "caution",
+    "include every side outdoors or beside an unheated space in slab_exposed_perimeter_m", "caution",
 )  # fmt: skip
 
 WHOLE_SLAB = replace(SLAB_AREA, check="slab no larger than the rooms that are all of it")
@@ -46,19 +46,19 @@ WHOLE_SLAB = replace(SLAB_AREA, check="slab no larger than the rooms that are al
 WHOLE_EDGE = replace(SLAB_EDGE, check="edge of the slab no longer than the outer walls that are all of it")
 
 SLAB_SHAPE = Limit(
-    "width of the slab likely", "m", "twice the area over the perimeter: the width of a strip of that shape",
-    "compare slab_area_m2 with slab_exposed_perimeter_m, and their units", "caution",
+    "plausible width of the slab", "m", "twice the area divided by the perimeter: the width of a strip of that shape",
+    "check slab_area_m2 and slab_exposed_perimeter_m, and their units", "caution",
 )  # fmt: skip
 
 SAME_BUILD_UP = Limit("one build-up on both sides", "build-ups", TWO_SIDES, "", "caution")
 
 SAME_HEIGHT = Limit("height of a doorway in both rooms", "m", TWO_SIDES, "", "caution")
 
-SAME_PLACE = Limit("place of a doorway in both rooms", "m", TWO_SIDES, "", "caution")
+SAME_PLACE = Limit("position of a doorway in both rooms", "m", TWO_SIDES, "", "caution")
 
 SAME_LENGTH = Limit("length of a partition in both rooms", "m", TWO_SIDES, "", "caution")
 
-SAME_FAR_SIDE = Limit("far sides of a doorway agree", "sides", TWO_SIDES, "", "caution")
+SAME_FAR_SIDE = Limit("adjacent sides of a doorway", "sides", TWO_SIDES, "", "caution")
 
 
 @dataclass(frozen=True)
@@ -75,8 +75,8 @@ class _Doorway:
 
 
 def plausibility_checks(survey: Survey) -> Iterator[CheckResult]:
-    """A caution for each doubt: slab, then partitions and floors, then doorways. Rooms taken from another by `like`
-    are passed over."""
+    """A caution for each inconsistency: slab, then partitions and floors, then doorways. Rooms copied by `like` are
+    not checked."""
     yield from _slab(survey)
     rooms = [room for room in survey.rooms if room.copy_of is None]
     for one, other in combinations(rooms, 2):
@@ -138,7 +138,7 @@ def _partition(survey: Survey, room: Room, other: Room) -> Iterator[CheckResult]
     if abs(lengths[0] - lengths[1]) > PARTITION_M:
         look = (
             f'"{room.name}" has {lengths[0]:.2f} m of wall towards "{other.name}", which has {lengths[1]:.2f} m the '
-            "other way: look at what is beyond each wall of both, and at their lengths"
+            "other direction: check the adjacent side and the length of each of these walls"
         )
         yield _doubt(SAME_LENGTH, look, f"{subject}, partition", abs(lengths[0] - lengths[1]), PARTITION_M)
 
@@ -155,12 +155,12 @@ def _floor(survey: Survey, upper: Room, lower: Room) -> Iterator[CheckResult]:
 def _same_build_up(
     survey: Survey, subject: str, here: Iterable[str | None], there: Iterable[str | None]
 ) -> Iterator[CheckResult]:
-    """A doubt where none of the build-ups of one side is one of the other, read from either face."""
+    """A caution where no build-up of one side equals one of the other, read from either face."""
     ours, theirs = {name for name in here if name}, {name for name in there if name}
     alike = any(_read_from_either_face(survey, a, b) for a in ours for b in theirs)
     if ours and theirs and not alike:
         words = " and ".join(", ".join(f'"{name}"' for name in sorted(side)) for side in (ours, theirs))
-        look = f"its sides are said to be {words}: it is one and has one build-up"
+        look = f"enter one build-up on both sides: they are given as {words}"
         yield _doubt(SAME_BUILD_UP, look, subject, float(len(ours | theirs)), 1.0)
 
 
@@ -180,14 +180,14 @@ def _doorway(survey: Survey, name: str, here: _Doorway, there: _Doorway) -> Iter
         side, back = (there, here) if leads[0] else (here, there)
         said = "nothing" if side.beyond is None else f'"{side.beyond}"'
         look = (
-            f'from "{back.room.name}" it leads to "{side.room.name}", where {said} is said to be beyond it: correct '
-            "one of the two, or give one of the openings another name"
+            f'correct one of the two rooms, or give one of the openings another name: from "{back.room.name}" it leads '
+            f'to "{side.room.name}", where its adjacent side is {said}'
         )
         yield _doubt(SAME_FAR_SIDE, look, subject, 2.0, 1.0)
         return
     heights = here.opening.height_m, there.opening.height_m
     if here.room.level_m == there.room.level_m and abs(heights[0] - heights[1]) > DOORWAY_M:
-        look = f"it is {heights[0]:g} m high in one and {heights[1]:g} m in the other: measure it again"
+        look = f"measure its height again: it is {heights[0]:g} m in one room and {heights[1]:g} m in the other"
         yield _doubt(SAME_HEIGHT, look, subject, abs(heights[0] - heights[1]), DOORWAY_M)
     yield from _same_build_up(survey, subject, [here.opening.build_up], [there.opening.build_up])
     yield from _same_place(subject, here, there)
@@ -204,8 +204,8 @@ def _same_place(subject: str, here: _Doorway, there: _Doorway) -> Iterator[Check
     if off_m > PLACE_M:
         look = (
             f'in "{here.room.name}" it begins {here.opening.start_m:.2f} m from the left-hand end of its wall, in '
-            f'"{there.room.name}" it ends {right_m:.2f} m from the right-hand end: the two walls slide past each '
-            "other; measure start_m in both, and look at what is beyond each wall"
+            f'"{there.room.name}" it ends {right_m:.2f} m from the right-hand end, so that the two walls do not face '
+            "each other; measure start_m in both, and check the adjacent side of each wall"
         )
         yield _doubt(SAME_PLACE, look, subject, off_m, PLACE_M)
 

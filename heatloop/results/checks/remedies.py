@@ -1,4 +1,4 @@
-"""What to mend and what to watch, read from the checks: where, what was found, and the remedy."""
+"""Recommendations from the checks: location, value found, limit and recommended change."""
 
 from __future__ import annotations
 
@@ -14,7 +14,7 @@ from heatloop.text.formatting import escape_control_characters, number, short_li
 
 @dataclass(frozen=True)
 class Recommendation:
-    """One thing to mend or to watch: what, where and by how much, and the remedy."""
+    """One check that is not met: location, value and limit, and the recommended change."""
 
     verdict: str
     where: str
@@ -23,7 +23,7 @@ class Recommendation:
 
 
 def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
-    """What fails, then what calls for caution; the same check on several subjects is told once."""
+    """Failed checks, then cautions; one check with the same limit at several locations gives one recommendation."""
     found = []
     for standing in ("fail", "caution"):
         rows = checks[checks["verdict"] == standing]
@@ -37,7 +37,7 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
             ]
             side = "at least" if group["calculated"].iloc[0] < float(str(limit)) else "at most"
             of_loss = " of its heat loss and back loss" if one and check == ROOM_WARM.check else ""
-            what = f"{check}: found {short_listing(values)}{of_loss}, required {side} {_figure(check, limit, unit)}"
+            what = f"{check}: found {short_listing(values)}{of_loss}, must be {side} {_figure(check, limit, unit)}"
             names = list(group["location"])
             where = (
                 "; ".join(names) if len(names) <= 4 and any(", " in name for name in names) else short_listing(names)
@@ -51,11 +51,11 @@ def recommended_changes(checks: pd.DataFrame) -> list[Recommendation]:
 
 
 def source_draw_words(summary: Mapping[str, Any]) -> str:
-    """What a source gives that cannot give what every valve open would draw, with the flow temperature it can hold."""
+    """The heat drawn with all valves open, the source output below it, and the flow temperature that it can hold."""
     held_c = summary["held_flow_temp_c"]
     held = "" if held_c is None or held_c != held_c else f"; it can hold {number(held_c, 1)} °C"
     return (
-        f"every valve open would draw {number(summary['source_heat_w'] / 1000.0, 1)} kW; the source holds "
+        f"with all valves open, {number(summary['source_heat_w'] / 1000.0, 1)} kW would be drawn; the source output is "
         f"{number(summary['source_output_kw'], 1)} kW, so the water would not reach "
         f"{number(summary['flow_temp_c'], 1)} °C{held}"
     )
@@ -64,7 +64,8 @@ def source_draw_words(summary: Mapping[str, Any]) -> str:
 def _figure(check: object, value: object, unit: object) -> str:
     if check == ROOM_WARM.check:
         return f"{number(100.0 * float(str(value)))} %"
-    return f"{significant(float(str(value)))} {unit_text(unit)}".strip()
+    figure = significant(float(str(value)))
+    return f"Re {figure}" if unit == "Re" else f"{figure} {unit_text(unit)}".strip()
 
 
 def _sentence(words: object) -> str:

@@ -1,7 +1,7 @@
-"""Comfort beside glazing: what falls from each pane, how cold it looks, and what skirting before it makes good.
+"""Comfort beside glazing: downdraught and radiant asymmetry of each pane, and the share of its loss that is covered.
 
-One row an opening that is colder beyond. Draught and asymmetry are those of a free pane, nothing warm before it: an
-upper measure where skirting or a sill stands there, since no published rule tells how much of the fall it stops.
+One row for each opening with a colder side. Draught and asymmetry are calculated without a heat source below the pane:
+an upper bound where skirting is fitted, since no published rule states its effect on the downdraught.
 """
 
 from __future__ import annotations
@@ -27,8 +27,7 @@ from heatloop.text.column import TableDescription, count_column, number_column, 
 from heatloop.text.table_set import table_frame
 
 SEAT_M = 1.0
-"""Distance from the pane at which draught and asymmetry are told: where the part of a room that is lived in begins
-(common practice)."""
+"""Distance from the pane at which draught and asymmetry are calculated: edge of the occupied zone (common practice)."""
 
 MAX_COOL_WALL_K = 15.0
 
@@ -37,8 +36,8 @@ DOWNDRAUGHT = "Heiselberg 1994 in Manz and Frank 2004"
 GLAZING = TableDescription(
     "glazing_comfort",
     "Comfort beside glazing",
-    "Each window or glazed door towards the cold. Draught and asymmetry are those of a free pane with nothing warm "
-    "before it, told 1 m away: an upper measure where skirting stands, for no published rule tells how much it stops.",
+    "Each window or glazed door with a colder side. Draught and asymmetry are calculated 1 m from the pane, without a "
+    "heat source below it: an upper bound where skirting is fitted.",
     (
         text_column("room", "Room"),
         count_column("wall", "Wall"),
@@ -51,21 +50,21 @@ GLAZING = TableDescription(
         number_column(
             "glass_temp_c", "Glass", "°C", 1, "inside surface, middle of the pane", "ISO 6946 surface resistance"
         ),
-        text_column("below_opening", "Below the opening", "what stands along its width at the floor"),
-        number_column("covered_width_m", "Covered width", "m", 2, "of its width that this stands along"),
-        number_column("skirting_w_m", "Skirting gives", "W/m", 0, "per metre of the opening"),
-        number_column("pane_loss_w_m", "Pane loses", "W/m", 0, "U · height · difference, a convention of our own"),
-        share_column("covered_share", "Loss covered", "the first over the second"),
+        text_column("below_opening", "Below the opening", "heat source along its width at the floor"),
+        number_column("covered_width_m", "Covered width", "m", 2, "part of its width with this heat source"),
+        number_column("skirting_w_m", "Skirting output", "W/m", 0, "per metre of the opening"),
+        number_column("pane_loss_w_m", "Pane loss", "W/m", 0, "U · height · difference, convention of this program"),
+        share_column("covered_share", "Loss covered", "skirting output divided by pane loss"),
         number_column("velocity_at_sill_m_s", "Velocity at the sill", "m/s", 2, source=DOWNDRAUGHT),
         number_column("velocity_1m_m_s", "Velocity at 1 m", "m/s", 2, "on the floor", DOWNDRAUGHT),
         number_column("draught_rate_percent", "Draught rate", "%", 0, "dissatisfied, 20 to 26 °C", "ISO 7730"),
-        number_column("asymmetry_k", "Asymmetry", "K", 1, "radiant, 1 m before its middle", "ISO 7726"),
+        number_column("asymmetry_k", "Asymmetry", "K", 1, "radiant, 1 m in front of its middle", "ISO 7726"),
         number_column(
             "asymmetry_dissatisfied_percent",
             "Dissatisfied by asymmetry",
             "%",
             1,
-            "dissatisfied, cool wall, to 15 K",
+            "dissatisfied, cool wall, up to 15 K",
             "ISO 7730",
         ),
     ),
@@ -76,14 +75,14 @@ DRAUGHT_AIR_C = (20.0, 26.0)
 
 
 def glazing_table(survey: Survey, layout: Layout, state: SystemState) -> pd.DataFrame:
-    """One row a glazed opening that is colder beyond, rooms in the order of the survey."""
+    """One row for each glazed opening with a colder side, rooms in the order of the survey."""
     watts_m = _piece_w_m(layout, state)
     rows = [_row(survey, layout, one, watts_m) for one in glazed_openings(survey)]
     return table_frame(GLAZING, rows)
 
 
 def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
-    """Heat into the room from a metre of wall that each piece stands along, by its label."""
+    """Heat to the room per metre of wall along each piece, by its label."""
     heat_w: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, given in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
@@ -115,13 +114,13 @@ def _row(survey: Survey, layout: Layout, one: GlazedOpening, watts_m: dict[str, 
 
 
 def _draught_percent(air_c: float, velocity_m_s: float) -> float:
-    """Dissatisfied by draught; NaN where ISO 7730 gives none."""
+    """Dissatisfied by draught, %; NaN outside the air temperatures of ISO 7730."""
     min_c, max_c = DRAUGHT_AIR_C
     return draught_rate_percent(air_c, velocity_m_s) if min_c <= air_c <= max_c else np.nan
 
 
 def _before(survey: Survey, layout: Layout, opening: GlazedOpening) -> list[tuple[Piece, float]]:
-    """The pieces that stand below an opening, each with the metres of the opening's width it covers."""
+    """The pieces below an opening, each with the width of the opening that it covers, m."""
     found = []
     for piece in (piece for loop in layout.loops for piece in loop.pieces):
         if piece.room != opening.room or not piece.wall:

@@ -1,4 +1,4 @@
-"""Heat to tables: what each room's loss is made of, part by part and by kind, and where the source's heat goes."""
+"""Tables of heat: heat loss of rooms by building element and by kind, and the heat balance of the source."""
 
 from __future__ import annotations
 
@@ -15,9 +15,9 @@ from heatloop.text.column import TableDescription, flag_column, number_column, t
 from heatloop.text.table_set import table_frame
 
 KINDS: tuple[PartKind, ...] = ("walls", "windows", "doors", "floor", "ceiling", "bridges", "air", "reheat")
-SOURCE = "given by the source"
+SOURCE = "total from the source"
 STATED = "stated"
-"""Kind of the one part of a room whose loss somebody stated."""
+"""Kind of the single part of a room whose heat loss is stated in the survey."""
 
 LOSS_BY_KIND = (
     number_column("loss_walls_w", "Walls", "W", 0, "part of the heat loss; blank where the loss is stated"),
@@ -32,14 +32,14 @@ LOSS_BY_KIND = (
 
 LOSSES = TableDescription(
     "heat_loss_parts",
-    "Heat loss, part by part",
-    "What each room loses at the outdoor design temperature, and through what; a minus is heat from a warmer side.",
+    "Heat loss by building element",
+    "Heat loss of each room at the outdoor design temperature by element; negative is heat from a warmer side.",
     (
         text_column("room", "Room"),
         text_column("kind", "Kind"),
-        text_column("element", "Element", "walls by their number in the survey; who stated a loss"),
+        text_column("element", "Element", "walls by their number in the survey; source of a stated loss"),
         text_column("adjacent_space", "Adjacent space"),
-        number_column("area_m2", "Area", "m²", 2, "net of openings; of reheat, the floor"),
+        number_column("area_m2", "Area", "m²", 2, "net of openings; floor area for reheat"),
         number_column("u_w_m2k", "U-value", "W/(m² K)", 2),
         number_column("adjacent_temp_c", "Adjacent temperature", "°C", 1),
         number_column(
@@ -63,7 +63,7 @@ SOURCE_HEAT = TableDescription(
 
 
 def losses_table(losses: Sequence[RoomLoss]) -> pd.DataFrame:
-    """One row a part of a room's loss, rooms in the order of the survey; a stated loss is one row of its room."""
+    """One row for each part of a room's loss, rooms in the order of the survey; a stated loss is one row."""
     rows: list[tuple[str | float | None, ...]] = []
     for loss in losses:
         if loss.stated_by is not None:
@@ -79,7 +79,7 @@ def losses_table(losses: Sequence[RoomLoss]) -> pd.DataFrame:
 
 
 def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:
-    """Columns loss_walls_w to reheat_w, a row a room: they add up to its loss, empty where that is stated."""
+    """Columns loss_walls_w to reheat_w, one row for each room: their sum is its heat loss, empty where it is stated."""
     return pd.DataFrame(
         {
             column.name: [
@@ -92,8 +92,8 @@ def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:
 
 
 def source_heat_table(state: SystemState) -> pd.DataFrame:
-    """Where the heat of the source goes, W: into the rooms, through the walls behind the skirting, below sills, out
-    of pipes and trunks. The last row is what water gives on its way, to which the others add up.
+    """Heat balance of the source, W: heat to rooms, back loss, downward loss, losses of pipes and trunks. The last row
+    is the total heat taken from the water.
     """
     behind, below = fsum(back_loss_w(state).values()), fsum(downward_loss_w(state).values())
     useful, trunks = fsum(room_output_w(state).values()), float(state.main_loss_w.sum())
@@ -110,10 +110,10 @@ def source_heat_table(state: SystemState) -> pd.DataFrame:
         ("skirting to its rooms", useful - others - pipes - behind, True),
         ("through walls behind the skirting", behind, True),
         ("other emitters to their rooms", others, True),
-        ("pipes to rooms, the useful share", pipes, True),
-        ("loops' pipes, lost", state.given_w - useful - below - trunks, False),
-        ("trunks, lost", trunks, False),
-        ("below sills, into the floor", below, False),
+        ("pipes to rooms, useful share", pipes, True),
+        ("loss of the loops' pipes", state.given_w - useful - below - trunks, False),
+        ("loss of trunks", trunks, False),
+        ("below floor sections, into the floor", below, False),
         (SOURCE, state.given_w, False),
     ]
     kept = [(part, heat_w, 100.0 * heat_w / state.given_w, counts) for part, heat_w, counts in rows if heat_w != 0.0]

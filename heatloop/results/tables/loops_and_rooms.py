@@ -1,4 +1,4 @@
-"""Solved systems to tables: loops, rooms, elements, points along the water, valves."""
+"""Tables of a solved system: loops, rooms, elements, and temperatures along the channels."""
 
 from __future__ import annotations
 
@@ -44,7 +44,7 @@ ALONG_TYPES = {
     "loop": "str", "arm": "int64", "channel": "int64", "direction": "str", "distance_m": "float64", "label": "str",
     "room": "str", "water_temp_c": "float64", "surface_temp_c": "float64",
 }  # fmt: skip
-"""What the columns of the table of points along the water hold."""
+"""Types of the columns of the temperature profile."""
 
 LOOP_HEAT = (
     number_column("heat_from_water_w", "Heat from water", "W", 0, "mass flow times enthalpy at flow less return"),
@@ -58,16 +58,18 @@ LOOP_HEAT = (
 LOOPS = TableDescription(
     "loops",
     "Loops",
-    "One row for each loop at the design condition.",
+    "One row for each loop at design conditions.",
     (
         text_column("loop", "Loop"),
         text_column("rooms", "Rooms", "the rooms it heats, in water order"),
-        text_column("arrangement", "Arrangement", "how the water goes through the channels"),
-        text_column("trunk", "Trunk", "the pair of pipes it shares; blank where it joins at the source"),
+        text_column("arrangement", "Arrangement", "path of the water through the channels"),
+        text_column(
+            "trunk", "Trunk", "the shared pair of pipes (distribution main); blank where it joins at the source"
+        ),
         number_column("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
         number_column("flow_l_h", "Flow", "l/h", 0, "water through the loop; set this at commissioning"),
         number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
-        number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails come back"),
+        number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails join the distribution"),
         number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow less return"),
         *LOOP_HEAT,
         number_column("pressure_drop_kpa", "Pressure drop, valve fully open", "kPa", 2, "of the loop"),
@@ -76,26 +78,24 @@ LOOPS = TableDescription(
             "Pressure drop if laminar",
             "kPa",
             2,
-            "the same, flow between Re 2000 and 4000 laminar",
+            "the same, flow at Reynolds numbers from 2000 to 4000 assumed laminar",
         ),
         number_column(
             "pressure_drop_turbulent_kpa",
             "Pressure drop if turbulent",
             "kPa",
             2,
-            "the same, flow between Re 2000 and 4000 turbulent",
+            "the same, flow at Reynolds numbers from 2000 to 4000 assumed turbulent",
         ),
         number_column("max_velocity_m_s", "Max. velocity", "m/s", 2, "in the narrowest channel or pipe of the loop"),
         number_column("water_content_l", "Water content", "l", 1),
         number_column("valve_setting", "Presetting", "", 1, "of the balancing valve, on its own scale"),
         number_column("valve_kv_m3_h", "Valve Kv", "m³/h", 3, "of the balancing valve at its presetting"),
-        number_column(
-            "valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 2, "pressure that the balancing valve takes up"
-        ),
+        number_column("valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 2, "across the balancing valve"),
         number_column(
             "available_pressure_kpa", "Available pressure", "kPa", 2, "from flow to return where the tails join"
         ),
-        flag_column("is_index_loop", "Index loop", "the loop that decides the pump's head"),
+        flag_column("is_index_loop", "Index loop", "the loop that determines the pump head"),
         *ACHIEVED,
     ),
 )
@@ -106,7 +106,7 @@ ROOMS = TableDescription(
     "One row for each room at the outdoor design temperature.",
     (
         text_column("room", "Room"),
-        number_column("indoor_c", "Indoor", "°C", 1, "the temperature the room is to keep"),
+        number_column("indoor_c", "Indoor", "°C", 1, "design temperature of the room"),
         number_column("heat_loss_w", "Heat loss", "W", 0, "at the outdoor design temperature", "EN 12831"),
         number_column("back_loss_w", "Back loss", "W", 0, "additional, through the warmed wall behind the skirting"),
         number_column(
@@ -115,12 +115,14 @@ ROOMS = TableDescription(
         number_column("heat_to_rooms_w", "Heat to rooms", "W", 0, "skirting, other emitters, useful share of pipes"),
         number_column("output_min_w", "Output, min.", "W", 0, "minimum of the output range"),
         number_column("output_max_w", "Output, max.", "W", 0, "maximum of the output range"),
-        change_column("margin_w", "Margin", "W", 0, "output less heat loss and back loss; a minus is a shortage"),
+        change_column(
+            "margin_w", "Margin", "W", 0, "heat to rooms less heat loss and back loss; negative is a shortage"
+        ),
         share_column("coverage", "Coverage", "output divided by heat loss plus back loss"),
         number_column("heated_length_m", "Heated length", "m", 2, "skirting that gives heat"),
-        number_column("free_wall_m", "Free wall", "m", 2, "wall that could carry skirting and does not"),
-        text_column("loss_source", "Source of heat loss", "who stated it; blank where it is calculated here"),
-        flag_column("is_estimate", "Estimate", "before a survey"),
+        number_column("free_wall_m", "Free wall", "m", 2, "wall suitable for skirting, without skirting"),
+        text_column("loss_source", "Source of heat loss", "of a stated heat loss; blank where it is calculated"),
+        flag_column("is_estimate", "Estimate", "the room has not been surveyed"),
         *LOSS_BY_KIND,
     ),
 )
@@ -128,7 +130,7 @@ ROOMS = TableDescription(
 ELEMENTS = TableDescription(
     "elements",
     "Elements in water order",
-    "All that the water of each loop passes; a two-pass run lists each piece once a channel.",
+    "Every element in the water path of each loop; a two-pass run lists each piece once for each channel.",
     (
         text_column("loop", "Loop"),
         count_column("position", "Place", "order along the water"),
@@ -136,8 +138,8 @@ ELEMENTS = TableDescription(
         text_column("label", "Label"),
         text_column("room", "Room"),
         count_column("arm", "Arm", "the second arm of a loop fed from the middle is 2"),
-        count_column("channel", "Channel", "0 where it is the only one or all are meant"),
-        text_column("direction", "Direction", "flow: out from the tails; return: home to them"),
+        count_column("channel", "Channel", "0 for a single channel or all channels together"),
+        text_column("direction", "Direction", "flow: away from the tails; return: towards them"),
         count_column("wall", "Wall"),
         number_column("from_m", "From", "m", 3, "from the left-hand end of the wall as you face it"),
         number_column("to_m", "To", "m", 3, "from the left-hand end of the wall as you face it"),
@@ -162,17 +164,17 @@ ALONG = TableDescription(
         count_column("arm", "Arm"),
         count_column("channel", "Channel"),
         text_column("direction", "Direction"),
-        number_column("distance_m", "Distance", "m", 3, "water travelled since the start of the run"),
+        number_column("distance_m", "Distance", "m", 3, "along the water path from the start of the run"),
         text_column("label", "Label"),
         text_column("room", "Room"),
         number_column("water_temp_c", "Water temperature", "°C", 2),
-        number_column("surface_temp_c", "Surface temperature", "°C", 2, "of the channel's wall; empty in plain pipe"),
+        number_column("surface_temp_c", "Surface temperature", "°C", 2, "of the channel wall; empty in plain pipe"),
     ),
 )
 
 
 def elements_table(state: SystemState) -> pd.DataFrame:
-    """One row an element, loop by loop in water order; trunks last, under the loop name ""."""
+    """One row for each element, loop by loop in water order; trunks last, with the loop name ""."""
     network = state.network
     pressure_in = _pressure_in_pa(state)
     rows: list[dict[str, Any]] = []
@@ -217,7 +219,7 @@ def _sort_key(state: SystemState, i: int) -> tuple[int, int]:
 
 
 def _pressure_in_pa(state: SystemState) -> Array:
-    """Pressure where each element begins: its link's first node less what the link has lost by then."""
+    """Pressure at the start of each element, Pa: at its link's first node less the drop of the elements before it."""
     elements = state.network.elements
     lost = np.cumsum(state.drop_pa) - state.drop_pa
     at_first = lost[elements.first_element]
@@ -237,8 +239,7 @@ def _element_output_w(state: SystemState, i: int) -> float:
 
 
 def temperature_profile_table(state: SystemState) -> pd.DataFrame:
-    """Water and wall temperature along every channel against the heated length travelled; loops without skirting
-    have none."""
+    """Water and surface temperature along each channel by distance; no rows for loops without skirting."""
     network = state.network
     parts = []
     for arm, (path, heat) in enumerate(zip(network.arms, state.arms, strict=True)):
@@ -270,7 +271,7 @@ def temperature_profile_table(state: SystemState) -> pd.DataFrame:
 
 
 def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: SystemState) -> pd.DataFrame:
-    """One row a room, in the order of the survey."""
+    """One row for each room, in the order of the survey."""
     output, behind, below = room_output_w(state), back_loss_w(state), downward_loss_w(state)
     rows = []
     for loss in losses:
@@ -303,7 +304,7 @@ def loop_heat_columns(heat: LoopHeat, loop: int) -> dict[str, float]:
 
 
 def design_loops_table(system: SizedSystem) -> pd.DataFrame:
-    """One row a loop, in the order of the survey."""
+    """One row for each loop, in the order of the survey."""
     state, network, heat = system.state, system.state.network, loop_heat(system.state)
     laminar, turbulent = laminar_and_turbulent_drop_pa(state)
     rows = []

@@ -1,4 +1,4 @@
-"""A rated system as tables: states of loops and valves, and which rooms are satisfied."""
+"""Tables of an operating point: states of loops and valves, and rooms with their heat."""
 
 from __future__ import annotations
 
@@ -30,24 +30,24 @@ from heatloop.text.column import (
 from heatloop.text.table_set import table_frame
 
 SATISFIED = 0.999
-"""A room counts as satisfied from this share of its need on."""
+"""Minimum coverage at which a room counts as warm."""
 
 LoopState = Literal["open", "throttled", "shut"]
 
 RATED_LOOPS = TableDescription(
     "loops",
     "Loops",
-    "One row for each loop: open, throttled or shut, its flow against the design's, temperatures and output.",
+    "One row for each loop: state (open, throttled or shut), flow compared with the design, temperatures and output.",
     (
         text_column("loop", "Loop"),
         text_column("rooms", "Rooms", "the rooms it heats, in water order"),
         text_column("state", "State", "open; throttled by its thermostatic valve; shut by it or by hand"),
-        text_column("sensor_room", "Sensor in", "the room that decides how far its thermostatic valve opens"),
+        text_column("sensor_room", "Sensor in", "the room that controls its thermostatic valve"),
         number_column("flow_l_h", "Flow", "l/h", 0),
         number_column("design_flow_l_h", "Design flow", "l/h", 0),
-        number_column("flow_percent", "Of design flow", "%", 1),
+        number_column("flow_percent", "Share of design flow", "%", 1),
         number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
-        number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails come back"),
+        number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails join the distribution"),
         number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow less return"),
         *LOOP_HEAT,
         number_column(
@@ -60,10 +60,10 @@ RATED_LOOPS = TableDescription(
 RATED_ROOMS = TableDescription(
     "rooms",
     "Rooms",
-    "One row for each room: its loss at these conditions, what it gets, whether it is satisfied, what it governs.",
+    "One row for each room: heat loss and heat at these conditions, and the loops that its sensor controls.",
     (
         *(column for column in ROOMS.columns if column.name not in ("output_min_w", "output_max_w")),
-        flag_column("is_warm", "Warm", "its output covers what it loses, to a thousandth"),
+        flag_column("is_warm", "Warm", "heat covers heat loss and back loss to within 0.1 %"),
         text_column("controls_loop", "Controls loop", "loops whose thermostatic valves have their sensor here"),
     ),
 )
@@ -71,18 +71,18 @@ RATED_ROOMS = TableDescription(
 RATED_VALVES = TableDescription(
     "valves",
     "Valves",
-    "One row for each valve: its setting, what it lets through, and the drop across it.",
+    "One row for each valve: setting, opening, flow and pressure drop.",
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm it serves; 0 serves the whole loop"),
         text_column("side", "Side", "on the flow or the return"),
         text_column("valve", "Valve"),
         number_column(
-            "calculated_setting", "Calculated setting", "", 1, "on its own scale; a dash where none is small enough"
+            "calculated_setting", "Calculated setting", "", 1, "on the valve's scale; a dash where none is small enough"
         ),
         number_column("set_kv_m3_h", "Kv as set", "m³/h", 3, "open, at its setting", "IEC 60534-1"),
-        number_column("kv_m3_h", "Kv", "m³/h", 3, "as it stands", "IEC 60534-1"),
-        share_column("opening", "Opening", "Kv over Kv as set"),
+        number_column("kv_m3_h", "Kv", "m³/h", 3, "at this operating point", "IEC 60534-1"),
+        share_column("opening", "Opening", "Kv divided by Kv as set"),
         number_column("flow_l_h", "Flow", "l/h", 0),
         number_column("pressure_drop_kpa", "Pressure drop", "kPa", 2),
     ),
@@ -90,7 +90,7 @@ RATED_VALVES = TableDescription(
 
 RATING_SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
-    number_column("outdoor_c", "Outdoors", "°C", 1),
+    number_column("outdoor_c", "Outdoor temperature", "°C", 1),
     number_column("flow_temp_c", "Flow temperature at the source", "°C", 1),
     number_column("return_temp_c", "Return temperature at the source", "°C", 1),
     number_column("heat_loss_w", "Heat loss of all rooms", "W", 0),
@@ -101,17 +101,17 @@ RATING_SUMMARY: tuple[Column, ...] = (
     number_column("source_heat_w", "Heat from the source", "W", 0),
     number_column("source_flow_l_h", "Flow of the source", "l/h", 0),
     number_column("pump_head_kpa", "Pump head", "kPa", 2),
-    text_column("pump_control", "Pump runs"),
+    text_column("pump_control", "Pump control"),
     number_column("pump_power_w", "Power of the pump", "W", 1),
     number_column("bypass_flow_l_h", "Flow of bypasses", "l/h", 0),
     count_column("loops_open", "Loops open"),
     count_column("loops_throttled", "Loops throttled"),
     count_column("loops_shut", "Loops shut"),
     count_column("rooms_below_temperature", "Rooms below temperature"),
-    residual_column("residual_mass", "Mass balance misses by"),
-    residual_column("residual_head", "Head balance misses by"),
-    residual_column("residual_energy", "Energy balance misses by"),
-    residual_column("residual_inlet", "Inlet temperature misses by"),
+    residual_column("residual_mass", "Residual of the mass balance"),
+    residual_column("residual_head", "Residual of the head balance"),
+    residual_column("residual_energy", "Residual of the energy balance"),
+    residual_column("residual_inlet", "Residual of the inlet temperatures"),
     count_column("iterations", "Iterations"),
 )
 
@@ -119,7 +119,7 @@ RATING_SUMMARY: tuple[Column, ...] = (
 def operating_loops_table(
     state: SystemState, design: SystemState, governors: Mapping[int, SensorDemand]
 ) -> pd.DataFrame:
-    """One row a loop: its state, its flow against the design's, temperatures and output."""
+    """One row for each loop: state, flow compared with the design, temperatures and output."""
     network, heat = state.network, loop_heat(state)
     rows = []
     for index, path in enumerate(network.loops):
@@ -160,7 +160,7 @@ def loop_state(state: SystemState, loop: int) -> LoopState:
 
 
 def add_sensor_rooms(rooms: pd.DataFrame, state: SystemState, governors: Mapping[int, SensorDemand]) -> pd.DataFrame:
-    """The rooms table with `is_warm` and the loops whose valves the room governs."""
+    """The rooms table with `is_warm` and the loops whose valves the room's sensor controls."""
     names = [path.loop.name for path in state.network.loops]
     by_room: dict[str, list[str]] = {}
     for loop, sensor in governors.items():
@@ -172,7 +172,7 @@ def add_sensor_rooms(rooms: pd.DataFrame, state: SystemState, governors: Mapping
 
 
 def operating_valves_table(survey: Survey, state: SystemState) -> pd.DataFrame:
-    """One row a valve: its setting, what it lets through now, and the drop across it."""
+    """One row for each valve: setting, present Kv, flow and pressure drop."""
     network = state.network
     rows = []
     for i, place in enumerate(network.locations):
@@ -209,7 +209,7 @@ def operating_summary(
     frames: Mapping[str, pd.DataFrame],
     density_kg_m3: float,
 ) -> dict[str, Any]:
-    """The summary of a rating."""
+    """Key figures of an operating point."""
     rooms, pump = frames["rooms"], frames["pumps"].iloc[0]
     heated = rooms[rooms["room"].isin(survey.heated_rooms) & (rooms["heat_loss_w"] > 0)]
     return {

@@ -1,7 +1,7 @@
-"""How sure the outputs are: the same design, its flows as they are, with what nobody knows exactly read otherwise.
+"""Output range: the same design and flows, recalculated with each uncertain input varied in turn.
 
-One thing at a time: the film in the rating test, the film at all, the link between channels, the rating itself. The
-rooms' low and high output are the least and the most of these; where several go wrong the same way it is more.
+Varied inputs: water-side heat transfer in the rating test and in the loop, channel coupling, and the rating itself.
+The range of a room is the minimum and maximum of these; combined deviations in one direction exceed it.
 """
 
 from __future__ import annotations
@@ -24,24 +24,28 @@ ALL_ROOMS = "all rooms"
 RATINGS = TableDescription(
     "profile_ratings",
     "Ratings of the profiles",
-    "What the catalogue states and what was identified from it.",
+    "Rating of each profile in the catalogue and the constants identified from it.",
     (
         text_column("profile", "Profile"),
-        number_column("output_w_m", "Rated output", "W/m", 0, "at 50 K, a heating effect divided out", "EN 442-2"),
+        number_column("output_w_m", "Rated output", "W/m", 0, "at 50 K, after removing a heating effect", "EN 442-2"),
         number_column("exponent", "Exponent", "", 2, "of the characteristic", "EN 442-2"),
-        number_column("constant_w_mkn", "Constant", "W/(m Kⁿ)", 4, "with which the channel equations give the rating"),
+        number_column("constant_w_mkn", "Constant", "W/(m Kⁿ)", 4, "reproduces the rating in the channel equations"),
         number_column(
             "coupling_w_mk", "Channel coupling", "W/(m K)", 1, "between neighbouring channels, through the metal"
         ),
         flag_column("coupling_stated", "Coupling stated", "in the catalogue"),
-        text_column("arrangement", "Tested", "how water ran through the sample; unknown is taken as one-way"),
+        text_column("arrangement", "Tested", "path of the water through the sample; unknown is assumed one-way"),
         number_column("test_temperature_drop_k", "Temperature drop in the test", "K", 1),
         number_column(
-            "test_reynolds", "Reynolds number in the test", "", 0, "below 4000 the film of the test is known badly"
+            "test_reynolds",
+            "Reynolds number in the test",
+            "",
+            0,
+            "below 4000 the water-side heat transfer is uncertain",
         ),
-        number_column("tolerance_percent", "Tolerance", "%", 0, "as the entry states, else what test houses differ by"),
+        number_column("tolerance_percent", "Tolerance", "%", 0, "as stated, else the usual spread between test houses"),
         number_column(
-            "flat_plate_w_m", "Flat plate", "W/m", 0, "what one side of a flat plate of its height gives at 50 K"
+            "flat_plate_w_m", "Flat plate", "W/m", 0, "output of one side of a flat plate of its height at 50 K"
         ),
     ),
 )
@@ -62,8 +66,8 @@ BAND = TableDescription(
 
 
 def ratings_table(survey: Survey, laws: Laws) -> pd.DataFrame:
-    """One row a profile of the survey: its rating at 50 K without heating effect, what was identified from it, how
-    water ran in the test, and what one side of a bare plate of its height would give."""
+    """One row for each profile: rating at 50 K without heating effect, identified constants, test conditions, and the
+    output of one side of a flat plate of its height."""
     rows = []
     for profile in survey.profiles:
         name, law = profile.name, laws[profile.name][False]
@@ -79,7 +83,7 @@ def ratings_table(survey: Survey, laws: Laws) -> pd.DataFrame:
 
 
 def band_table(outputs: Sequence[VariantOutput]) -> pd.DataFrame:
-    """Output of every heated room by each variant, as designed first, rows of all rooms together last of each."""
+    """Output of each heated room by variant, the design first; the last row of a variant is the sum of all rooms."""
     totals = [_with_total(one.room_output_w) for one in outputs]
     rows = [
         row
@@ -104,8 +108,7 @@ def _rows(
 
 
 def add_output_range(rooms: pd.DataFrame, band: pd.DataFrame) -> pd.DataFrame:
-    """The rooms table with the least and the most output of the variants that are open for this job, each beside
-    `heat_to_rooms_w`."""
+    """The rooms table with minimum and maximum output of the variants that count, after `heat_to_rooms_w`."""
     of_room = band[band["counts_in_range"]].groupby("room")["output_w"]
     low, high = (rooms["room"].map(ends).fillna(0.0) for ends in (of_room.min(), of_room.max()))
     place = list(rooms.columns).index("heat_to_rooms_w") + 1

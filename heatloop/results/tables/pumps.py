@@ -26,27 +26,27 @@ from heatloop.text.table_set import table_frame
 PUMPS = TableDescription(
     "pumps",
     "Pumps",
-    "One row for each pump, the source's first, set as at commissioning.",
+    "One row for each pump, the source's first, at its commissioning setting.",
     (
         text_column("pump", "Pump", "of the source, or of a trunk mixed to a lower temperature"),
         number_column("flow_temp_c", "Flow temperature", "°C", 1),
         number_column("return_temp_c", "Return temperature", "°C", 1),
         number_column("flow_l_h", "Flow", "l/h", 0),
-        number_column("head_kpa", "Head needed", "kPa", 2),
+        number_column("head_kpa", "Required head", "kPa", 2),
         number_column(
             "available_head_kpa", "Available head", "kPa", 2, "at that flow, at full speed or the speed stated"
         ),
-        text_column("control", "Runs", "how it is set"),
+        text_column("control", "Control", "control mode and setting"),
         number_column("speed", "Speed", "", 2, "as a share of full speed"),
         number_column("electric_power_w", "Power", "W", 1, "electric, where the survey states an efficiency"),
-        number_column("shutoff_head_kpa", "Head without flow", "kPa", 2, "when every loop has shut"),
+        number_column("shutoff_head_kpa", "Head without flow", "kPa", 2, "with all loops closed"),
     ),
 )
 
 PUMP_CURVES = TableDescription(
     "pump_curves",
     "Pump and system curves",
-    "Points of the curves of every pump and of what it drives, valves as designed.",
+    "Points of the curves of each pump and of the system that it drives, valves as designed.",
     (
         text_column("pump", "Pump"),
         text_column("curve", "Curve", "of the system, of the pump as set, or of the pump at full speed"),
@@ -69,8 +69,8 @@ def curves_table(curves: Iterable[FlowCurve]) -> pd.DataFrame:
 def pumps_table(
     survey: Survey, state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Sequence[float]
 ) -> pd.DataFrame:
-    """One row a pump, the source's first: its duty, what it can give at full speed, how it runs, its power where the
-    efficiency is known, and its head when nothing flows. density_kg_m3 (P): of the water at each pump."""
+    """One row for each pump, the source's first: duty, available head, control, power where the efficiency is known,
+    and head at zero flow. density_kg_m3 (P): of the water at each pump."""
     rows = []
     for p, (circuit, pump) in enumerate(zip(state.network.circuits, pumps, strict=True)):
         curve = survey.source.pump if circuit.trunk < 0 else state.network.trunks[circuit.trunk].pump
@@ -111,7 +111,7 @@ def _at(law: PumpCharacteristic, flow_m3_s: float) -> float:
 
 
 def pump_control_text(pump: PumpCharacteristic) -> str:
-    """How a pump runs, in words."""
+    """Control mode and setting of a pump, in words."""
     match pump:
         case PumpCurveAtSpeed():
             return f"at {100.0 * pump.speed:.0f} % of full speed"

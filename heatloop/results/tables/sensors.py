@@ -1,4 +1,4 @@
-"""Rooms whose heat hangs on the sensor of another room, as a table."""
+"""Table of rooms that are controlled by a sensor in another room."""
 
 from __future__ import annotations
 
@@ -14,31 +14,33 @@ from heatloop.text.table_set import table_frame
 SENSORS = TableDescription(
     "remote_sensors",
     "Rooms with a remote sensor",
-    "What they get once thermostatic valves have throttled to the rooms of their sensors; shut, they get nothing.",
+    "Heat to these rooms when the thermostatic valves control the rooms of their sensors; none when a valve is closed.",
     (
         text_column("room", "Room"),
         text_column("loop", "Loop"),
-        text_column("sensor_room", "Sensor in", "the room that decides how far the loop's valve opens"),
+        text_column("sensor_room", "Sensor in", "the room that controls the loop's valve"),
         number_column("heat_loss_w", "Heat loss", "W", 0),
         number_column(
-            "heat_valves_open_w", "Heat, valves open", "W", 0, "what it gets with every valve open, less back loss"
+            "heat_valves_open_w", "Heat, valves open", "W", 0, "heat to the room with all valves open, less back loss"
         ),
-        number_column("controlled_flow_percent", "Controlled flow", "%", 0, "of the loop's flow with all valves open"),
         number_column(
-            "heat_controlled_w", "Heat, controlled", "W", 0, "with thermostatic valves at work, less back loss"
+            "controlled_flow_percent", "Controlled flow", "%", 0, "as a share of the loop's flow with all valves open"
         ),
-        change_column("margin_w", "Margin", "W", 0, "what it gets then, less its loss"),
-        share_column("coverage", "Coverage", "what it gets then over its loss"),
+        number_column(
+            "heat_controlled_w", "Heat, controlled", "W", 0, "with thermostatic valves in control, less back loss"
+        ),
+        change_column("margin_w", "Margin", "W", 0, "controlled heat less heat loss"),
+        share_column("coverage", "Coverage", "controlled heat divided by heat loss"),
     ),
 )
 
 
 def sensors_table(system: SizedSystem) -> pd.DataFrame:
-    """One row a room on a loop whose thermostatic valve has its sensor elsewhere, at the design condition.
+    """One row for each room on a loop whose thermostatic valve has its sensor in another room, at design conditions.
 
-    What the room gets (less what the warmed wall behind its skirting loses) with all valves open, and when every
-    thermostatic valve has throttled until the room of its sensor has its loss; `controlled_flow_percent` is
-    what its loop then carries of its open flow. NaN where the valves find no rest.
+    Heat to the room less back loss, with all valves open, and with each thermostatic valve throttled until the room of
+    its sensor gets its heat loss; `controlled_flow_percent` is the flow of the loop then, as a share of its open flow.
+    NaN where the thermostat iteration did not converge.
     """
     survey, losses = system.survey, system.room_losses
     losses_w = {loss.room: loss.total_w for loss in losses}

@@ -19,7 +19,7 @@ SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
     Column("verdict", "Verdict", "", "verdict"),
     text_column("headline", "Verdict in words"),
-    count_column("checks_failed", "Checks that fail"),
+    count_column("checks_failed", "Failed checks"),
     count_column("checks_caution", "Cautions"),
     number_column("outdoor_c", "Outdoor design temperature", "°C", 1),
     number_column("flow_temp_c", "Flow temperature at the source", "°C", 1),
@@ -34,14 +34,14 @@ SUMMARY: tuple[Column, ...] = (
     number_column("trunk_loss_w", "Heat loss of trunks", "W", 0),
     number_column("downward_loss_w", "Downward loss of floor sections", "W", 0),
     number_column("back_loss_w", "Back loss through walls behind skirting", "W", 0),
-    number_column("source_output_kw", "Output the source can give", "kW", 1),
-    number_column("held_flow_temp_c", "Flow temperature that the source can hold with every valve open", "°C", 1),
+    number_column("source_output_kw", "Output of the source", "kW", 1),
+    number_column("held_flow_temp_c", "Flow temperature that the source can hold with all valves open", "°C", 1),
     number_column("pump_flow_l_h", "Pump flow", "l/h", 0),
-    number_column("pump_head_kpa", "Pump head needed", "kPa", 2),
-    text_column("pump_control", "Pump runs"),
+    number_column("pump_head_kpa", "Pump head required", "kPa", 2),
+    text_column("pump_control", "Pump control"),
     number_column("pump_head_available_kpa", "Pump head available at that flow", "kPa", 2),
     number_column("pump_flow_water_only_l_h", "Pump flow with plain water", "l/h", 0),
-    number_column("pump_head_water_only_kpa", "Pump head needed with plain water", "kPa", 2),
+    number_column("pump_head_water_only_kpa", "Pump head required with plain water", "kPa", 2),
     text_column("index_loop", "Index loop"),
     number_column("water_content_l", "Water content of the system", "l", 1),
     number_column("always_open_water_l", "Water content that cannot be shut off", "l", 1),
@@ -49,18 +49,18 @@ SUMMARY: tuple[Column, ...] = (
     count_column("rooms", "Rooms"),
     count_column("loops", "Loops"),
     count_column("iterations", "Iterations"),
-    residual_column("residual_mass", "Mass balance misses by"),
-    residual_column("residual_head", "Head balance misses by"),
-    residual_column("residual_energy", "Energy balance misses by"),
-    residual_column("residual_inlet", "Inlet temperature misses by"),
+    residual_column("residual_mass", "Residual of the mass balance"),
+    residual_column("residual_head", "Residual of the head balance"),
+    residual_column("residual_energy", "Residual of the energy balance"),
+    residual_column("residual_inlet", "Residual of the inlet temperatures"),
 )
 
 
 def summary_figures(
     system: SizedSystem, load: BuildingLoad, frames: Mapping[str, pd.DataFrame], plain: SystemDuty | None
 ) -> dict[str, Any]:
-    """Duty of source and pump, heat balance, water content and residuals; `plain` is the duty were there no
-    antifreeze, None where there is none."""
+    """Duty of source and pump, heat balance, water content and residuals; `plain` is the duty with plain water, None
+    where the survey has no antifreeze."""
     survey, state, balanced, network = system.survey, system.state, system.balance, system.state.network
     flow_l_h = system.duty.flow_l_h
     return {
@@ -102,8 +102,8 @@ def summary_figures(
 
 
 def _open_flow_l_h(system: SizedSystem) -> float:
-    """Flow that no thermostatic valve can shut: the design flow of loops without one and of open bypasses, and
-    what bypasses that open at a differential pass at the head of the pump without flow."""
+    """Flow that cannot be shut off, l/h: design flow of loops without a thermostatic valve and of open bypasses, and
+    flow of differential bypasses at the shut-off head of the pump."""
     survey, state = system.survey, system.state
     closing = closing_valves(survey)
     flow_kg_s = float(state.bypass_kg_s.sum())

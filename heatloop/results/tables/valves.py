@@ -12,15 +12,15 @@ from heatloop.text.table_set import table_frame
 
 ACHIEVED = (
     number_column("target_flow_l_h", "Target flow", "l/h", 0, "of the design"),
-    number_column("achieved_flow_l_h", "Achieved flow", "l/h", 0, "with every valve at its nearest setting"),
+    number_column("achieved_flow_l_h", "Achieved flow", "l/h", 0, "with all valves at their nearest settings"),
     change_column("flow_error_percent", "Flow error", "%", 1, "achieved flow over target flow, less one"),
 )
-"""Flows with the valves at their nearest settings, beside what they should be."""
+"""Flows with the valves at their nearest settings, beside the target flows."""
 
 VALVES = TableDescription(
     "valves",
     "Valves",
-    "Every valve of every loop at the design condition.",
+    "Each valve of each loop at design conditions.",
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm it serves; 0 serves the whole loop"),
@@ -29,21 +29,29 @@ VALVES = TableDescription(
         flag_column("is_balancing", "Balancing", "its presetting balances the loops"),
         number_column("kv_m3_h", "Kv", "m³/h", 3, "flow at a pressure drop of 1 bar", "IEC 60534-1"),
         number_column(
-            "calculated_setting", "Calculated setting", "", 1, "on its own scale; a dash where none is small enough"
+            "calculated_setting", "Calculated setting", "", 1, "on the valve's scale; a dash where none is small enough"
         ),
         count_column("nearest_setting", "Nearest setting", "the nearest whole setting of the valve"),
         number_column("nearest_kv_m3_h", "Kv at nearest setting", "m³/h", 3, "at the nearest setting"),
         number_column("flow_l_h", "Flow", "l/h", 0),
         number_column("pressure_drop_kpa", "Pressure drop", "kPa", 2),
         *ACHIEVED,
-        flag_column("is_thermostatic", "Thermostatic", "it closes by itself when the room is warm"),
+        flag_column("is_thermostatic", "Thermostatic", "closes when the room reaches its temperature"),
         number_column(
-            "open_pressure_drop_kpa", "Drop, open", "kPa", 2, "at the nearest settings, pumps as commissioned"
+            "open_pressure_drop_kpa",
+            "Pressure drop, open",
+            "kPa",
+            2,
+            "at the nearest settings, pumps as commissioned",
         ),
         number_column(
-            "closing_pressure_kpa", "Closing pressure", "kPa", 2, "across it when it has shut, all else as for the drop"
+            "closing_pressure_kpa",
+            "Closing pressure",
+            "kPa",
+            2,
+            "across the valve when it has closed, other conditions unchanged",
         ),
-        number_column("authority", "Authority", "", 2, "drop open over closing pressure"),
+        number_column("authority", "Authority", "", 2, "pressure drop open divided by closing pressure"),
     ),
 )
 
@@ -55,16 +63,16 @@ SHUT = TableDescription(
         text_column("isolated_loop", "Isolated loop"),
         text_column("most_affected_loop", "Most affected loop"),
         change_column("flow_change_percent", "Its flow", "%", 1, "change against all loops open"),
-        text_column("valve", "Its valve", "the one of its valves that drops most"),
+        text_column("valve", "Its valve", "the valve of that loop with the largest pressure drop"),
         number_column("valve_pressure_drop_kpa", "Pressure drop of that valve", "kPa", 2),
-        number_column("pump_head_kpa", "Pump head", "kPa", 2, "0 where other pumps draw more than this one moves"),
-        number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "across the valve that has shut"),
+        number_column("pump_head_kpa", "Pump head", "kPa", 2, "0 where other pumps draw more than this pump delivers"),
+        number_column("closing_pressure_kpa", "Closing pressure", "kPa", 2, "across the closed valve"),
     ),
 )
 
 
 def design_valves_table(system: SizedSystem) -> pd.DataFrame:
-    """One row a valve; `calculated_setting` is empty where the required Kv is below the valve's lowest."""
+    """One row for each valve; `calculated_setting` is empty where the required Kv is below the valve's minimum."""
     loops, rows = system.state.network.loops, []
     for valve in system.valves:
         target, found = flow_l_h(system.state, valve.place), flow_l_h(system.achieved, valve.place)
@@ -97,13 +105,13 @@ def design_valves_table(system: SizedSystem) -> pd.DataFrame:
 
 
 def _open_drop_pa(system: SizedSystem, valve: SizedValve) -> float:
-    """Drop of a valve with all loops open, Pa, under the pumps that drive the system when one of them shuts."""
+    """Pressure drop of a valve with all loops open, Pa, with the pump characteristics used for loop isolation."""
     flow_share = system.isolation.open_loop_flow_kg_s[valve.loop] / system.achieved.loop_flow_kg_s[valve.loop]
     return float(system.achieved.drop_pa[valve.place] * flow_share**2)
 
 
 def loop_isolation_table(system: SizedSystem) -> pd.DataFrame:
-    """One row a loop: what the others do when it shuts, its own thermostatic valve's closing pressure beside."""
+    """One row for each loop isolated: the other loop whose flow changes most, and the closing pressure."""
     state, shut = system.achieved, system.isolation
     names = [path.loop.name for path in state.network.loops]
     rows = []
@@ -129,7 +137,7 @@ def loop_isolation_table(system: SizedSystem) -> pd.DataFrame:
 
 
 def _worst_valve_kpa(system: SizedSystem, loop: int, shut: int) -> tuple[float, str]:
-    """The valve of a loop that drops most while another is shut: its drop, kPa, and its name."""
+    """The valve of a loop with the largest pressure drop while another loop is isolated: its drop, kPa, and name."""
     state = system.achieved
     best, name = float(np.nan), ""
     for i, place in enumerate(state.network.locations):

@@ -64,8 +64,8 @@ def test_the_source_is_held_against_the_building_and_not_the_sum_of_rooms():
     assert load.total_w < 0.95 * design.summary["heat_loss_w"]
     check = design.checks.set_index("check").loc["source output"]
     assert check["limit"] == pytest.approx(load.total_w / 1000.0)
-    told = design.assumptions[design.assumptions["topic"] == "source"]["assumption"]
-    assert any("not against the sum of its rooms" in line for line in told)
+    texts = design.assumptions[design.assumptions["topic"] == "source"]["assumption"]
+    assert any("not with the sum of its rooms" in line for line in texts)
 
 
 def test_every_assumption_has_a_source_of_its_own(lodge):
@@ -86,7 +86,7 @@ def test_an_unlikely_u_value_is_a_caution():
     survey = read_survey(LODGE)
     leaky = tuple(BuildUp("window", u_w_m2k=7.0) if b.name == "window" else b for b in survey.build_ups)
     checks = hl.size(replace(survey, build_ups=leaky)).checks
-    u_values = checks[checks["check"] == "U-value likely"].set_index("location")
+    u_values = checks[checks["check"] == "plausible U-value"].set_index("location")
     assert u_values.loc["Nursery", ["calculated", "verdict"]].tolist() == [7.0, "caution"]
     assert u_values.loc["Hall", "verdict"] == "pass"
     assert "Study" not in u_values.index

@@ -156,7 +156,7 @@ route = [{ room = "Den", walls = [2] }]
     (tmp_path / "catalogue.toml").write_text(catalogue, encoding="utf-8")
     design = hl.size(tmp_path / "survey.toml")
     checks = design.checks.set_index("check")
-    for check, value in (("U-value likely", 6.5), ("output against a bare plate", 70.0)):
+    for check, value in (("plausible U-value", 6.5), ("rated output against a flat plate", 70.0)):
         assert checks.loc[check, ["calculated", "verdict"]].tolist() == [value, "caution"]
         assert checks.loc[check, "recommendation"]
         assert check in str(design.account())

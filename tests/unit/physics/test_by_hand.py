@@ -29,7 +29,7 @@ def test_cavities_by_the_table_and_half_way_between_its_rows(direction):
         between = 0.5 * (table[first] + table[first + 1])
         assert cavity_resistance_m2k_w(middle_m, direction) == pytest.approx(between, rel=1e-12)
     for outside_m in (-0.001, 0.301):
-        with pytest.raises(ValueError, match=r"required 0 to 0\.3"):
+        with pytest.raises(ValueError, match=r"must be 0 to 0\.3"):
             cavity_resistance_m2k_w(outside_m, direction)
 
 
@@ -95,7 +95,7 @@ def test_small_outputs_and_small_rises_are_fitted():
 
 @pytest.mark.parametrize("fraction", [-0.001, 1.001])
 def test_a_bridge_takes_none_to_all_of_the_area(fraction):
-    with pytest.raises(ValueError, match="required 0 to 1"):
+    with pytest.raises(ValueError, match="must be 0 to 1"):
         total_resistance([LayerResistance(1.0, 0.5, fraction)], 0.13, 0.04)
     whole = total_resistance([LayerResistance(1.0, 0.5, 1.0)], 0.13, 0.04)
     assert whole.total_m2k_w == pytest.approx(0.67, rel=1e-12)

@@ -405,7 +405,7 @@ def test_tables_of_site_stand_in_every_file(design: hl.Design, tmp_path: Path) -
 
 def test_spare_wall_is_no_remedy_where_there_is_none(design: hl.Design) -> None:
     spare = dict(zip(design.rooms["room"], design.rooms["free_wall_m"], strict=True))
-    cold = design.checks[(design.checks["check"] == "room warm enough") & (design.checks["verdict"] == "fail")]
+    cold = design.checks[(design.checks["check"] == "heat to the room") & (design.checks["verdict"] == "fail")]
     assert len(cold)
     for row in cold.to_dict("records"):
         assert ("spare wall" in row["recommendation"]) == (spare[row["location"]] > 0)

@@ -87,14 +87,15 @@ def test_a_room_on_another_rooms_sensor_is_cautioned_by_what_rating_finds(design
     assert row["sensor_room"] == "Nursery"
     assert row["margin_w"] == pytest.approx(rated["margin_w"], abs=0.1)
     assert design.rooms.set_index("room").loc["Bathroom", "margin_w"] > 0.0 > row["margin_w"]
-    checks = design.checks[design.checks["check"] == "room on another room's sensor"].set_index("location")
+    name = "room controlled by a sensor in another room"
+    checks = design.checks[design.checks["check"] == name].set_index("location")
     assert checks.loc["Bathroom, sensor in Nursery", "verdict"] == "caution"
     assert checks.loc["Landing, sensor in Main bedroom", "verdict"] == "pass"
     assert "Bathroom by 16 W" in sensors_sentence(design.remote_sensors)
 
 
 def test_an_arm_that_strays_is_cautioned_though_its_loop_does_not(design):
-    checks = design.checks[design.checks["check"] == "flow at real settings"].set_index("location")
+    checks = design.checks[design.checks["check"] == "flow error at the nearest settings"].set_index("location")
     assert checks.loc["Living room", "verdict"] == "pass"
     arm = design.valves[(design.valves["loop"] == "Living room") & (design.valves["arm"] == 2)].iloc[0]
     assert checks.loc["Living room, arm 2", "calculated"] == pytest.approx(abs(arm["flow_error_percent"]))
@@ -106,4 +107,6 @@ def test_the_setting_of_the_pump_and_the_effect_of_antifreeze_are_told(design):
     assert f"({design.summary['pump_control']})" in str(design)
     glycol = Antifreeze("propylene glycol", percent_by_volume=25.0)
     other = hl.size(replace(design.survey, project=replace(design.survey.project, antifreeze=glycol)))
-    assert f"With plain water: {design.summary['pump_flow_l_h']:.0f} l/h" in " ".join(str(other).split())
+    assert f"With plain water instead of antifreeze: {design.summary['pump_flow_l_h']:.0f} l/h" in " ".join(
+        str(other).split()
+    )

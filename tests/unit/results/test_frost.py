@@ -83,5 +83,5 @@ def test_the_keys_of_the_file_reach_the_checks_of_a_design(tmp_path) -> None:  #
     (tmp_path / "survey.toml").write_text(text, encoding="utf-8")
     (tmp_path / "catalogue.toml").write_text((HARBOUR_LOFT / "catalogue.toml").read_text(encoding="utf-8"))
     checks = hl.size(tmp_path / "survey.toml").checks
-    rows = checks[checks["check"] == "water freezes below what its pipes meet"].set_index("location")
+    rows = checks[checks["check"] == "freezing temperature of the water"].set_index("location")
     assert rows["verdict"].to_dict() == {"heat pump, pipes outdoors": "caution", "pipes through Store": "pass"}

@@ -86,7 +86,7 @@ def test_rooms_beyond_the_range_of_the_draught_rate_have_a_result_without_it(lod
     subject = "Main bedroom, wall 5, window 1"
     assert subject not in verdicts(design, "draught from glazing")
     assert subject in verdicts(design, "radiant asymmetry beside glazing")
-    assert subject.partition(",")[0] in verdicts(design, "room warm enough")
+    assert subject.partition(",")[0] in verdicts(design, "heat to the room")
 
 
 def test_draught_is_checked_where_nothing_makes_the_pane_good(lodge):
@@ -126,7 +126,7 @@ def with_sill(survey, use=None, **changes):
 @pytest.mark.parametrize(
     ("keys", "bound_c", "source", "verdict"),
     [
-        ({"surface_share": 1.0, "max_surface_c": 34.0}, 34.0, "sill rating", "caution"),
+        ({"surface_share": 1.0, "max_surface_c": 34.0}, 34.0, "floor section rating", "caution"),
         ({"surface_share": 1.0, "max_surface_c": 45.0}, 35.0, "EN 1264", "caution"),
         ({"surface_share": 0.5, "max_surface_c": None}, 35.0, "EN 1264", "pass"),
         ({"surface_share": 0.6, "max_surface_c": None, "use": "bathroom"}, 29.0, "EN 1264", "caution"),
@@ -135,7 +135,7 @@ def with_sill(survey, use=None, **changes):
 )
 def test_a_sill_is_held_to_what_feet_can_stand(lodge, keys, bound_c, source, verdict):
     design = hl.size(with_sill(lodge.survey, **keys))
-    found = design.checks[design.checks["check"] == "surface underfoot, sill"].iloc[0]
+    found = design.checks[design.checks["check"] == "surface temperature of a floor section"].iloc[0]
     assert (found["limit"], found["verdict"]) == (bound_c, verdict)
     assert source in found["source"]
     hottest = design.temperature_profile.groupby("label")["surface_temp_c"].max()[found["location"]]

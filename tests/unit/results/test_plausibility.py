@@ -87,7 +87,7 @@ def test_an_edge_shorter_than_the_outer_walls_is_told(lodge: Survey) -> None:
 
 def test_a_slab_narrower_than_a_metre_is_told(lodge: Survey) -> None:
     row = only(with_slab(lodge, 72.0, 348.0))
-    assert (row.check, row.calculated) == ("width of the slab likely", pytest.approx(2.0 * 72.0 / 348.0))
+    assert (row.check, row.calculated) == ("plausible width of the slab", pytest.approx(2.0 * 72.0 / 348.0))
 
 
 def test_a_slab_far_larger_than_all_the_rooms_it_carries_is_told(lodge: Survey) -> None:
@@ -154,7 +154,7 @@ def test_every_doorway_moved_by_300_mm_in_one_of_its_rooms_is_told(lodge: Survey
         for step_m in (-0.3, 0.3):
             moved = with_doorway(lodge, room, str(opening.name), start_m=opening.start_m + step_m)
             row = only(moved)
-            assert row.check == "place of a doorway in both rooms"
+            assert row.check == "position of a doorway in both rooms"
             assert f'"{opening.name}"' in row.location
             assert room in row.location
             assert 0.15 < row.calculated < 0.4
@@ -175,7 +175,7 @@ def test_a_short_wall_may_face_any_part_of_a_longer_one_and_not_hang_over() -> N
         return replace(lodge, rooms=rooms)
 
     places = {start: [row.check for row in plausibility_checks(pair(start))] for start in (0.8, 1.2, 2.5, 3.2, 3.6)}
-    place, length = "place of a doorway in both rooms", "length of a partition in both rooms"
+    place, length = "position of a doorway in both rooms", "length of a partition in both rooms"
     assert places == {0.8: [length, place], 1.2: [length], 2.5: [length], 3.2: [length], 3.6: [length, place]}
 
 
@@ -195,13 +195,13 @@ def test_a_door_of_two_build_ups_is_told(lodge: Survey) -> None:
 
 
 @pytest.mark.parametrize(
-    ("beyond", "said"), [("outdoors", '"outdoors" is said'), ("Roof space", '"Roof space" is said')]
+    ("beyond", "stated"), [("outdoors", 'side is "outdoors"'), ("Roof space", 'side is "Roof space"')]
 )
-def test_a_doorway_that_leads_elsewhere_from_its_other_side_is_told(lodge: Survey, beyond: str, said: str) -> None:
+def test_a_doorway_that_leads_elsewhere_from_its_other_side_is_told(lodge: Survey, beyond: str, stated: str) -> None:
     row = only(with_doorway(lodge, "Study", "study door", beyond=beyond))
-    assert (row.check, row.location) == ("far sides of a doorway agree", 'Hall and Study, "study door"')
+    assert (row.check, row.location) == ("adjacent sides of a doorway", 'Hall and Study, "study door"')
     assert 'from "Hall" it leads to "Study"' in row.recommendation
-    assert said in row.recommendation
+    assert stated in row.recommendation
 
 
 def test_windows_of_one_name_in_two_rooms_are_two_windows(lodge: Survey) -> None:

@@ -46,14 +46,14 @@ def _checks(*rows: tuple[str, str, float, float, str]) -> pd.DataFrame:
 def test_checks_are_told_once_and_the_pressing_first() -> None:
     checks = _checks(
         ("water velocity", "Hall", 1.2, 1.0, "caution"),
-        ("quiet valve", "Study, flow valve", 30.0, 20.0, "fail"),
+        ("quiet operation of the valve", "Study, flow valve", 30.0, 20.0, "fail"),
         ("water velocity", "Attic", 1.4, 1.0, "caution"),
         ("water velocity", "Cellar", 0.4, 1.0, "pass"),
     )
     first, second = recommended_changes(checks)
     assert (first.verdict, first.where) == ("fail", "Study, flow valve")
     assert (second.verdict, second.where) == ("caution", "Hall and Attic")
-    assert second.what == "water velocity: found 1.2 m/s (Hall) and 1.4 m/s (Attic), required at most 1 m/s"
+    assert second.what == "water velocity: found 1.2 m/s (Hall) and 1.4 m/s (Attic), must be at most 1 m/s"
     assert second.remedy == "Take a larger pipe."
     markup = checks_tables(checks).markup
     assert markup.index("Study, flow valve") < markup.index("Limits that are met") < markup.index("Cellar")
@@ -63,9 +63,9 @@ def test_checks_are_told_once_and_the_pressing_first() -> None:
 def test_sentences_of_the_verdict() -> None:
     rooms = ROOMS.copy()
     assert rooms_sentence(rooms) == (
-        "2 of 3 rooms short of heat on the design day: Attic by 80 W and Hall by 20 W; the other is warm."
+        "2 of 3 rooms are short of heat at design conditions: Attic by 80 W and Hall by 20 W."
     )
-    assert rooms_sentence(rooms[1:2]) == "The room is warm on the design day."
+    assert rooms_sentence(rooms[1:2]) == "The room reaches its temperature at design conditions."
     loops = pd.DataFrame({"loop": ["Ground", "First"]})
     checks = _checks(("a", "First, flow valve", 2.0, 1.0, "fail"), ("a", "Firstly", 2.0, 1.0, "fail"))
     assert loops_sentence(loops, checks) == "1 of 2 loops outside a limit: First."
@@ -87,7 +87,7 @@ def test_long_lists_are_told_by_their_number() -> None:
     checks = _checks(*(("water velocity", f"Loop {i}", 1.0 + i, 1.0, "fail") for i in range(1, 8)))
     (change,) = recommended_changes(checks)
     assert change.where == "Loop 1, Loop 2, Loop 3, Loop 4 and 3 more"
-    assert change.what.endswith("(Loop 4) and 3 more, required at most 1 m/s")
+    assert change.what.endswith("(Loop 4) and 3 more, must be at most 1 m/s")
     valves = _checks(*(("quiet valve", f"{loop}, flow valve", 30.0, 20.0, "fail") for loop in ("Hall", "Attic")))
     assert recommended_changes(valves)[0].where == "Hall, flow valve; Attic, flow valve"
 

@@ -99,7 +99,7 @@ def test_a_ceiling_whose_upper_room_stands_on_something_else(lodge: Survey) -> N
 
 def test_doubts_are_cautions_of_the_design_and_stop_nothing(lodge: Survey) -> None:
     design = hl.size(changed(lodge, "Hall", renamed("dining door", "dinning door")))
-    checks = design.checks[design.checks["check"] == "doorway named in two rooms"]
+    checks = design.checks[design.checks["check"] == "doorway entered in both rooms"]
     assert list(checks["verdict"]) == ["caution", "caution"]
     assert 'Hall, opening "dinning door"' in set(checks["location"])
     assert "dinning door" in str(design)
@@ -107,12 +107,12 @@ def test_doubts_are_cautions_of_the_design_and_stop_nothing(lodge: Survey) -> No
 
 def test_an_estimate_and_what_is_like_another_are_told_with_the_design(harbour_loft: hl.Design) -> None:
     design = harbour_loft
-    quoted = design.checks[design.checks["check"] == "wall quoted before its survey"]
+    quoted = design.checks[design.checks["check"] == "wall length estimated before a survey"]
     assert quoted[["location", "calculated", "verdict"]].to_numpy().tolist() == [["Attic", 5.5, "caution"]]
     assert "Attic" in str(design)
-    assert "wall quoted before its survey" in str(design)
-    told = design.assumptions["assumption"].tolist()
-    assert "Cabin B is like Cabin A but for indoor_c" in told
+    assert "wall length estimated before a survey" in str(design)
+    texts = design.assumptions["assumption"].tolist()
+    assert "Cabin B is copied from Cabin A except indoor_c" in texts
     rooms = design.rooms.set_index("room")["is_estimate"]
     assert rooms["Attic"]
     assert rooms.sum() == 1
@@ -126,7 +126,7 @@ def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> No
     assert doubt.subject == "Living room, wall 9"
     assert "its window loses nothing" in doubt.look
     checks = hl.size(silent).checks
-    told = checks[checks["check"] == "far side said where a wall has a build-up"]
+    told = checks[checks["check"] == "adjacent side of a wall with a build-up"]
     assert list(told["location"]) == ["Living room, wall 9"]
     assert list(told["verdict"]) == ["caution"]
 

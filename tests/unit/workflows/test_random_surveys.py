@@ -35,7 +35,7 @@ def test_a_loop_without_a_valve_takes_more_than_it_was_sized_for(lodge):
     sized_kg_s = design.system.sized_loops[0].flow_kg_s
     assert design.system.state.loop_flow_kg_s[0] > 1.5 * sized_kg_s
     checks = design.frames["checks"]
-    found = checks[(checks["check"] == "loop has a balancing valve") & (checks["verdict"] == "fail")]
+    found = checks[(checks["check"] == "surplus pressure without a balancing valve") & (checks["verdict"] == "fail")]
     assert list(found["location"]) == [lodge.loops[0].name]
     assert worst_residual(design) <= 1e-9
 

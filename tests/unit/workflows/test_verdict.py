@@ -21,7 +21,7 @@ def result(check: str, verdict: Outcome, subject: str = "Hall") -> CheckResult:
     return CheckResult(check, subject, 2.0, 1.0, "m/s", verdict, "a book", "take a larger pipe")
 
 
-HALL, ATTIC = result("room warm enough", "fail"), result("room warm enough", "fail", "Attic")
+HALL, ATTIC = result("heat to the room", "fail"), result("heat to the room", "fail", "Attic")
 FAST, WATCHED = result("water velocity", "fail"), result("a", "caution")
 
 
@@ -86,16 +86,16 @@ def test_a_source_that_holds_less_than_the_open_valves_draw(mill_annexe: hl.Desi
     drawn_kw = mill_annexe.summary["source_heat_w"] / 1000.0
     small = hl.size(replace(survey, source=replace(survey.source, output_kw=0.95 * drawn_kw)))
     held_c = small.summary["held_flow_temp_c"]
-    (caution,) = (one for one in small.verdict.cautions if one.check == "heat drawn, every valve open")
+    (caution,) = (one for one in small.verdict.cautions if one.check == "heat drawn with all valves open")
     assert (caution.calculated, caution.limit) == pytest.approx((drawn_kw, 0.95 * drawn_kw))
     sentence = (
-        f"very valve open would draw {drawn_kw:.1f} kW; the source holds {0.95 * drawn_kw:.1f} kW, so the water would "
-        f"not reach 70.0 °C; it can hold {held_c:.1f} °C"
+        f"ith all valves open, {drawn_kw:.1f} kW would be drawn; the source output is {0.95 * drawn_kw:.1f} kW, so the "
+        f"water would not reach 70.0 °C; it can hold {held_c:.1f} °C"
     )
-    assert f"e{sentence}: lower the flow temperature" in caution.recommendation
+    assert f"w{sentence}: lower the flow temperature" in caution.recommendation
     words = " ".join(str(small).split())
-    assert f"E{sentence}. Drawn: {small.summary['source_heat_w']:.0f} W, " in words
-    assert " of its " not in words
+    assert f"W{sentence}. Heat drawn: {small.summary['source_heat_w']:.0f} W, " in words
+    assert "(output" not in words
     held = hl.simulate(small, flow_temp_c=held_c, thermostats=False)
     assert held.summary["source_heat_w"] == pytest.approx(950.0 * drawn_kw, rel=2e-3)
     assert mill_annexe.summary["held_flow_temp_c"] is None

@@ -288,7 +288,7 @@ def test_packs_are_the_least_and_the_fewest(quantity: int, holds: list[int]) -> 
 
 
 def test_packs_that_cannot_be() -> None:
-    with pytest.raises(ValueError, match="quantity = -1: required 0 or above"):
+    with pytest.raises(ValueError, match="quantity = -1: must be 0 or above"):
         fill_packs(-1.0, [PackSize("x", "bag", 5.0)])
     with pytest.raises(ValueError, match="no packs"):
         fill_packs(1.0, [])
@@ -319,9 +319,9 @@ def test_fixings_stand_near_the_ends_and_close_enough_and_no_more_than_needed(
 @pytest.mark.parametrize(
     ("values", "words"),
     [
-        ((0.0, 0.6, 0.1), "length_m = 0: required above 0"),
-        ((1.0, -0.6, 0.1), "spacing_m = -0.6: required above 0"),
-        ((1.0, 0.6, -0.1), "end_m = -0.1: required 0 or above"),
+        ((0.0, 0.6, 0.1), "length_m = 0: must be above 0"),
+        ((1.0, -0.6, 0.1), "spacing_m = -0.6: must be above 0"),
+        ((1.0, 0.6, -0.1), "end_m = -0.1: must be 0 or above"),
     ],
 )
 def test_fixings_that_cannot_be(values: tuple[float, float, float], words: str) -> None:

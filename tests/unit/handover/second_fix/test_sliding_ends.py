@@ -364,7 +364,7 @@ def test_metal_that_does_not_grow_needs_its_clearance_only() -> None:
     ("installation_temp_c", "min_gap_mm", "words"),
     [
         (60.0, 1.0, "required at most 50, the hottest of loop Loop"),
-        (10.0, -1.0, "min_gap_mm = -1: required 0 or above"),
+        (10.0, -1.0, "min_gap_mm = -1: must be 0 or above"),
     ],
 )
 def test_what_cannot_be(installation_temp_c: float, min_gap_mm: float, words: str) -> None:

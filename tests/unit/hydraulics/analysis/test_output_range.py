@@ -97,14 +97,14 @@ def test_a_link_that_is_stated_is_varied_for_show_only(lodge):
     counts = unknown.output_range.drop_duplicates("assumption_varied").set_index("assumption_varied")["counts_in_range"]
     assert counts["link 2 W/(m K)"]
     assert counts["link 10 W/(m K)"]
-    check = unknown.checks.set_index("check").loc["link between channels known"]
+    check = unknown.checks.set_index("check").loc["effect of the unknown channel coupling"]
     tried = unknown.output_range["assumption_varied"].isin(["link 2 W/(m K)", "link 10 W/(m K)"])
     worst = unknown.output_range.loc[tried, "change_percent"].abs().max()
     assert (check["location"], check["verdict"]) == ("two-channel 140", "caution")
     assert check["calculated"] == pytest.approx(worst)
     assert worst > 0.2
-    assert "link between channels known" not in set(lodge.checks["check"])
-    assert "link between channels known: found" in str(unknown.account())
+    assert "effect of the unknown channel coupling" not in set(lodge.checks["check"])
+    assert "effect of the unknown channel coupling: found" in str(unknown.account())
     # the demo's own link is the 5 that is taken for an unknown one
     assert totals(unknown)[AS_DESIGNED] == pytest.approx(totals(lodge)[AS_DESIGNED], rel=1e-6)
     bathroom = unknown.output_range[unknown.output_range["room"] == "Bathroom"].set_index("assumption_varied")[
@@ -199,4 +199,4 @@ def test_ratings_tell_what_was_identified(lodge):
 )
 def test_a_rating_below_a_bare_plate_is_a_caution(lodge, keys, verdict):
     checks = hl.size(changed(lodge.survey, **keys)).checks.set_index("check")
-    assert checks.loc["output against a bare plate", "verdict"] == verdict
+    assert checks.loc["rated output against a flat plate", "verdict"] == verdict

@@ -185,7 +185,7 @@ def test_a_room_heated_by_an_emitter_alone_is_warm_when_sizing_by_loss(lodge):
     design = hl.size(survey)
     margins = design.rooms.set_index("room")["margin_w"][["Nursery", "Bathroom", "Landing"]]
     assert margins.min() == pytest.approx(0.0, abs=1e-3)
-    assert "Landing" in set(design.checks[design.checks["check"] == "room warm enough"]["location"])
+    assert "Landing" in set(design.checks[design.checks["check"] == "heat to the room"]["location"])
 
 
 def test_a_shut_loop_leaves_its_emitters_cold(dressed):
