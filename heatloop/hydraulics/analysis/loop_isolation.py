@@ -17,12 +17,12 @@ from heatloop.hydraulics.network.links import FlowResistance
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
 from heatloop.hydraulics.solver.operating_state import SystemState
-from heatloop.hydraulics.solver.pump_boundary import linearised_pump
+from heatloop.hydraulics.solver.pump_boundary import linearised_pump, source_feed
 
 Array = NDArray[np.float64]
 
 AT_ONCE = 64
-STEPS = 60
+STEPS = 200
 
 
 @dataclass(frozen=True)
@@ -76,10 +76,10 @@ def _solve(
     held = np.full(flow.shape, np.nan)
     held[system.loop_link] = np.where(which, 0.0, np.nan)
     now = start_iteration(system.network, flow, np.zeros((len(system.circuits), count)), law)
-    inflow = _inflow(system, state, count)
     tight = _still_bypasses(system, state)
     held[system.bypass_link[tight]] = 0.0
     for _ in range(STEPS):
+        inflow = _inflow(system, state, now.flow)
         drive = linearised_pump(system, drives, np.repeat(density[:, None], count, axis=1), now, inflow)
         now = newton_step(system.wiring, now, law, inflow, drive, held)
         if np.all(now.moved < TOLERANCE * 100.0):
@@ -111,13 +111,12 @@ def _link_flows(system: PipeNetwork, state: SystemState) -> Array:
     return flows
 
 
-def _inflow(system: PipeNetwork, state: SystemState, count: int) -> Array:
-    """What mixed circuits draw stays as it is."""
-    unknown = system.wiring.unknown
-    inflow = np.zeros((unknown.size, count))
-    for circuit, drawn in zip(system.circuits[1:], state.drawn_kg_s, strict=True):
-        for node, sign in zip(circuit.draws_at, (-1.0, 1.0), strict=True):
-            inflow[unknown == node] += sign * drawn
+def _inflow(system: PipeNetwork, state: SystemState, flow: Array) -> Array:
+    """What mixed circuits draw stays as it is; mixed loops take the same share of their flow, flow (links, S)."""
+    count = flow.shape[1]
+    inflow = np.zeros((system.wiring.unknown.size, count))
+    drawn = np.repeat(state.drawn_kg_s[:, None], count, axis=1)
+    source_feed(system, inflow, drawn, (1.0 - state.loop_draw_share[:, None]) * flow[system.loop_link])
     return inflow
 
 
@@ -138,4 +137,4 @@ def system_curve(
     flow, _ = _solve(state, given, density_kg_m3, none)
     node, network = system.circuits[circuit].flow, system.network
     leaving = flow[network.start == node].sum(axis=0) - flow[network.end == node].sum(axis=0)
-    return np.asarray(leaving - _inflow(system, state, count)[np.searchsorted(system.wiring.unknown, node)])
+    return np.asarray(leaving - _inflow(system, state, flow)[np.searchsorted(system.wiring.unknown, node)])

@@ -152,7 +152,8 @@ def _stream_drops_pa(
     back[mains.bypass_streams] = circuit_c[[mains.circuit_of[bypass.trunk] for bypass in system.bypasses], 0]
     if not mains.links:
         return streams * 0.0, circuit_c[[0] * bypass_kg_s.size, 0]
-    found = solve_trunk_temperatures(mains, streams, back, circuit_c, water)
+    loop_c = np.array([float(one.alone.supply_c[0]) for one in sized])
+    found = solve_trunk_temperatures(mains, streams, back, circuit_c, loop_c, water)
     streams = found.stream_kg_s
     main = np.array([place.main for place in system.places])
     flow, kelvin = np.zeros(main.size), np.full(main.size, float(circuit_c[0, 0]))
