@@ -77,7 +77,7 @@ def random_survey(seed: int) -> Survey:
         rooms=rooms,
         source=Source(pump=PUMP if rng.random() < 0.7 else None),
         trunks=_in_use(trunks, {*(loop.trunk for loop in loops), *(bypass.trunk for bypass in bypasses)}),
-        loops=loops,
+        loops=tuple(_mixed(np.random.default_rng((seed, i)), loop, flow_c) for i, loop in enumerate(loops)),
         catalogue=catalogue(),
         bypasses=bypasses,
     )
@@ -159,6 +159,14 @@ def _loop(rng: np.random.Generator, name: str, rooms: tuple[Room, ...], trunk: s
         emitters=others if rng.random() < 0.15 else (),
         sensor_room=first.name,
     )  # fmt: skip
+
+
+def _mixed(rng: np.random.Generator, loop: Loop, flow_c: float) -> Loop:
+    """One loop in ten has a flow temperature of its own, below the source's or that of its trunk, or above the
+    latter."""
+    if rng.random() > 0.1:
+        return loop
+    return replace(loop, flow_temp_c=round(flow_c - float(rng.uniform(0.0, 0.4)) * (flow_c - 26.0), 1))
 
 
 def _route(

@@ -53,6 +53,8 @@ class Mutant:
     before: str
     after: str
     nth: int
+    text: str = ""
+    """The whole function as it stands."""
 
     @property
     def key(self) -> str:
@@ -64,6 +66,7 @@ def mutants_of(path: Path, root: Path) -> list[Mutant]:
     """Every mutant of a module, in the order of its syntax tree."""
     source = path.read_text(encoding="utf-8")
     places = dict(_calculating(ast.parse(source)))
+    whole = {node.name: ast.unparse(node) for node in ast.walk(ast.parse(source)) if isinstance(node, ast.FunctionDef)}
     name, found, seen = path.relative_to(root).as_posix(), [], Counter[tuple[str, str, str]]()
     for index, node in enumerate(ast.walk(ast.parse(source))):
         if index not in places:
@@ -73,18 +76,19 @@ def mutants_of(path: Path, root: Path) -> list[Mutant]:
             continue
         asked = (places[index], _short(before), _short(ast.unparse(node)))
         seen[asked] += 1
-        found.append(Mutant(name, index, node.lineno, *asked, seen[asked]))  # type: ignore[attr-defined]
+        text = whole.get(places[index], "")
+        found.append(Mutant(name, index, node.lineno, *asked, seen[asked], text))  # type: ignore[attr-defined]
     return found
 
 
-def mutated(source: str, mutant: Mutant) -> str:
+def mutated(source: str, mutant: Mutant) -> ast.Module:
     """The module with the one edit made."""
     tree = ast.parse(source)
     for index, node in enumerate(ast.walk(tree)):
         if index == mutant.node:
             assert edit(node)
             break
-    return ast.unparse(ast.fix_missing_locations(tree))
+    return ast.fix_missing_locations(tree)
 
 
 def edit(node: ast.AST) -> bool:

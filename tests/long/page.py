@@ -41,12 +41,13 @@ def _mutation(figures: dict[str, Any]) -> Iterator[str]:
     yield "One small fault at a time is put into a module, and the tests of its package must notice. Mutants that no"
     yield f"test can notice ({len(equivalent())} so far) stand with their reasons in"
     yield f"`{EQUIVALENT.relative_to(ROOT)}` and are not counted.\n"
-    yield "| package | seed | mutants tried | equivalent | noticed | score |"
-    yield "| --- | --- | --- | --- | --- | --- |"
+    yield "| package | seed | mutants tried | equivalent | noticed | score | seconds a mutant (median) |"
+    yield "| --- | --- | --- | --- | --- | --- | --- |"
     for name, one in figures.items():
         counted = one["tried"] - one["equivalent"]
         score = f"{100.0 * one['killed'] / counted:.0f} %"
-        yield f"| `{name}` | {one['seed']} | {one['tried']} | {one['equivalent']} | {one['killed']} | {score} |"
+        told = f"{one['tried']} | {one['equivalent']} | {one['killed']} | {score} | {one['seconds']:.2g}"
+        yield f"| `{name}` | {one['seed']} | {told} |"
     left = [survivor for one in figures.values() for survivor in one["survivors"]]
     if left:
         yield "\nNot noticed in that run:\n"

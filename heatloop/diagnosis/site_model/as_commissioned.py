@@ -60,7 +60,7 @@ class CommissionedSite:
     def supply_c(self, source_c: float) -> Array:
         """Flow temperature that reaches every loop, (L), with this at the source and the flows of the design."""
         network, state = self.network, self.design.state
-        streams = np.concatenate([state.loop_flow_kg_s, state.bypass_kg_s, state.drawn_kg_s])
+        streams = np.concatenate([state.loop_draw_share * state.loop_flow_kg_s, state.bypass_kg_s, state.drawn_kg_s])
         circuit_c = circuit_temps_c(network, source_c)
         return temperature_at_loops_c(
             network.shared_pipework, streams, circuit_c, network.loop_nodes[:, 0], self.max_c(source_c), self.fluid

@@ -17,12 +17,12 @@ from heatloop.hydraulics.network.links import FlowResistance
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
 from heatloop.hydraulics.solver.operating_state import SystemState
-from heatloop.hydraulics.solver.pump_boundary import linearised_pump
+from heatloop.hydraulics.solver.pump_boundary import linearised_pump, source_feed
 
 Array = NDArray[np.float64]
 
 AT_ONCE = 64
-STEPS = 60
+STEPS = 200
 
 
 @dataclass(frozen=True)
@@ -74,10 +74,10 @@ def _solve(
     held = np.full(flow.shape, np.nan)
     held[network.loop_link] = np.where(which, 0.0, np.nan)
     iterate = start_iteration(network.graph, flow, np.zeros((len(network.circuits), count)), law)
-    inflow = _inflow(network, state, count)
     tight = _still_bypasses(network, state)
     held[network.bypass_link[tight]] = 0.0
     for _ in range(STEPS):
+        inflow = _inflow(network, state, iterate.flow)
         pump = linearised_pump(network, pumps, np.repeat(density[:, None], count, axis=1), iterate, inflow)
         iterate = newton_step(network.node_equations, iterate, law, inflow, pump, held)
         if np.all(iterate.moved < TOLERANCE * 100.0):
@@ -109,13 +109,12 @@ def _link_flows(network: PipeNetwork, state: SystemState) -> Array:
     return flows
 
 
-def _inflow(network: PipeNetwork, state: SystemState, count: int) -> Array:
-    """What mixed circuits draw stays as it is."""
-    unknown = network.node_equations.unknown
-    inflow = np.zeros((unknown.size, count))
-    for circuit, drawn in zip(network.circuits[1:], state.drawn_kg_s, strict=True):
-        for node, sign in zip(circuit.draws_at, (-1.0, 1.0), strict=True):
-            inflow[unknown == node] += sign * drawn
+def _inflow(network: PipeNetwork, state: SystemState, flow: Array) -> Array:
+    """What mixed circuits draw stays as it is; mixed loops take the same share of their flow, flow (links, S)."""
+    count = flow.shape[1]
+    inflow = np.zeros((network.node_equations.unknown.size, count))
+    drawn = np.repeat(state.drawn_kg_s[:, None], count, axis=1)
+    source_feed(network, inflow, drawn, (1.0 - state.loop_draw_share[:, None]) * flow[network.loop_link])
     return inflow
 
 
@@ -136,4 +135,4 @@ def system_curve(
     flow, _ = _solve(state, given, density_kg_m3, none)
     node, graph = network.circuits[circuit].flow, network.graph
     leaving = flow[graph.start == node].sum(axis=0) - flow[graph.end == node].sum(axis=0)
-    return np.asarray(leaving - _inflow(network, state, count)[np.searchsorted(network.node_equations.unknown, node)])
+    return np.asarray(leaving - _inflow(network, state, flow)[np.searchsorted(network.node_equations.unknown, node)])

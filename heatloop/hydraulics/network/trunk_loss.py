@@ -11,7 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.mixing import draw_off_share, mixed_temperature_c
+from heatloop.hydraulics.heat.mixing import draw_off_share, loop_draw_share, mixed_temperature_c
 from heatloop.hydraulics.network.pipe_loss import temperature_after_loss_c
 from heatloop.hydraulics.network.shared_pipework import SharedPipework
 from heatloop.physics.water import Fluid
@@ -121,12 +121,13 @@ class ConvergedTrunks:
 
 
 def solve_trunk_temperatures(
-    shared_pipework: SharedPipework, stream_kg_s: Array, back_c: Array, circuit_c: Array, fluid: Fluid
+    shared_pipework: SharedPipework, stream_kg_s: Array, back_c: Array, circuit_c: Array, loop_c: Array, fluid: Fluid
 ) -> ConvergedTrunks:
     """All temperatures of the mains, with or without losses, and what mixed circuits draw, at given flows.
 
     stream_kg_s and back_c (N): the loops' flows and return temperatures and those of bypasses first, draws last and
-    not known yet; circuit_c (P, 1): the most that each circuit may have.
+    not known yet; circuit_c (P, 1): the most that each circuit may have; loop_c (L): the flow temperature of each
+    loop, which takes less than its flow where it is mixed to that.
     """
     losses, circuits = TrunkLoss.of(shared_pipework), shared_pipework.circuits
     is_flow = np.array([link.is_flow for link in shared_pipework.links], dtype=bool)
@@ -138,6 +139,9 @@ def solve_trunk_temperatures(
     for p, circuit in enumerate(circuits):
         node_c[circuit.flow] = circuit_c[p]
     members = np.concatenate([shared_pipework.of_circuit, shared_pipework.on_link[~is_flow]])
+    own = shared_pipework.loop_streams
+    join = [shared_pipework.join[trunk][0] for trunk in shared_pipework.stream_trunks[own]]
+    at = [shared_pipework.circuit_of[trunk] for trunk in shared_pipework.stream_trunks[own]]
     for _ in range(PASSES):
         before = outlet.copy(), streams.copy()
         now_c = circuit_c
@@ -146,10 +150,12 @@ def solve_trunk_temperatures(
             node_c, now_c, outlet[is_flow] = ahead.node_c, ahead.circuit_c, ahead.end_c[is_flow]
             inlet[is_flow] = ahead.start_c[is_flow]
             back[shared_pipework.bypass_streams] = ahead.bypass_c
+        join_c = now_c[at] if losses is None else node_c[join]
+        streams[own] = stream_kg_s[own, None] * loop_draw_share(fluid, join_c, loop_c[:, None], back[own])
         for p in range(len(circuits) - 1, 0, -1):
-            own = less[[p]] if less is not None else None
+            lost = less[[p]] if less is not None else None
             back[draws + p - 1] = mixed_temperature_c(
-                fluid, shared_pipework.of_circuit[[p]], streams, back, less_w=own
+                fluid, shared_pipework.of_circuit[[p]], streams, back, less_w=lost
             )[0]
             warm_c = now_c[circuits[p].parent] if losses is None else node_c[circuits[p].draws_at[0]]
             share = draw_off_share(fluid, warm_c, now_c[p], back[draws + p - 1])

@@ -154,7 +154,8 @@ def _stream_drops_pa(
     ]
     if not shared_pipework.links:
         return streams * 0.0, circuit_c[[0] * bypass_kg_s.size, 0]
-    found = solve_trunk_temperatures(shared_pipework, streams, back, circuit_c, fluid)
+    loop_c = np.array([float(one.alone.supply_c[0]) for one in sized])
+    found = solve_trunk_temperatures(shared_pipework, streams, back, circuit_c, loop_c, fluid)
     streams = found.stream_kg_s
     main = np.array([place.main for place in network.locations])
     flow, kelvin = np.zeros(main.size), np.full(main.size, float(circuit_c[0, 0]))

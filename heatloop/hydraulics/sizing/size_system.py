@@ -65,7 +65,7 @@ def prepare_system(survey: Survey) -> PreparedSystem:
 def size_system(prepared: PreparedSystem) -> SizedSystem:
     """Size the loops, balance them and set their valves.
 
-    What bypasses pass and mixed circuits draw (at first all they carry) warms lossy
+    What bypasses pass and mixed circuits and mixed loops draw (at first all they carry) warms lossy
     trunks, so that loops are sized again until what reaches them is what they were sized for. Where a loop has no
     valve to take its surplus of head it carries more than it was sized for, and the trunks are warmer than at the
     sized flows for good: then sizing ends when another one would give the same.
@@ -79,9 +79,10 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
     circuit_c = circuit_temps_c(shared_pipework, survey.project.flow_temp_c)
     joins = np.array([shared_pipework.join[loop.trunk][0] for loop in survey.loops], dtype=np.intp)
     bypass_kg_s, share = np.zeros(len(shared_pipework.bypasses)), np.ones(len(shared_pipework.circuits) - 1)
+    loop_share = np.ones(supply_c.size)
 
     def arriving(loop_kg_s: Array) -> Array:
-        streams = with_mixed_draw_off(shared_pipework, np.concatenate([loop_kg_s, bypass_kg_s]), share)
+        streams = with_mixed_draw_off(shared_pipework, np.concatenate([loop_share * loop_kg_s, bypass_kg_s]), share)
         return temperature_at_loops_c(shared_pipework, streams, circuit_c, joins, supply_c, fluid)
 
     lossy = any(link.loss_w_k > 0.0 for link in shared_pipework.links)
@@ -94,7 +95,7 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
         if min(np.abs(found.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
             return found
         before_c = sized_c
-        bypass_kg_s = found.state.bypass_kg_s
+        bypass_kg_s, loop_share = found.state.bypass_kg_s, found.state.loop_draw_share
         share = found.state.drawn_kg_s / found.state.circuit_flow_kg_s[1:]
     raise ArithmeticError(f"the temperatures at the ends of the trunks did not settle in {MAX_SIZINGS} sizings")
 

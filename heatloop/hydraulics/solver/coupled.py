@@ -50,7 +50,7 @@ def solve_heat_and_flow(
     for rounds in range(1, ROUNDS + 1):
         share = RELAXED_AFTER.get(rounds, share)
         followed_c = temp_c if share == 1.0 else followed_c + share * (temp_c - followed_c)
-        flow_moved = flow.step(followed_c, shared.circuit_c, shared.inflow_kg_s, rounds < PLAIN_AFTER)
+        flow_moved = flow.step(followed_c, shared, rounds < PLAIN_AFTER)
         before_c = temp_c
         temp_c, moved_k = _heat_step(network, flow.link_kg_s, heat, shared, temp_c)
         first, before, moved = before, moved, np.maximum(flow_moved, moved_k / excess_k)
@@ -87,20 +87,21 @@ def _answer(
 ) -> OperatingSolution:
     """The settled state as a value. Raises ArithmeticError where water runs backwards through a loop."""
     network, inflow = flow.network, shared.inflow_kg_s
-    now, mass, head = flow.finish(temp_c, shared.circuit_c, inflow)
-    _check_directions(network, now.flow)
+    iterate, mass, head = flow.finish(temp_c, shared)
+    _check_directions(network, iterate.flow)
     return OperatingSolution(
-        flow_kg_s=now.flow,
-        pressure_pa=now.pressure,
-        link_drop_pa=now.drop,
+        flow_kg_s=iterate.flow,
+        pressure_pa=iterate.pressure,
+        link_drop_pa=iterate.drop,
         tee_drop_pa=flow.tee_drop_pa,
         temp_c=temp_c,
         density_kg_m3=flow.density,
         viscosity_pa_s=flow.viscosity,
         stream_kg_s=shared.stream_kg_s,
+        loop_draw_share=np.ones(heat.shut.shape) if shared.loop_share is None else shared.loop_share,
         circuit_c=shared.circuit_c,
         circuit_return_c=shared.circuit_return_c,
-        circuit_flow_kg_s=np.array([node_outflow(network, now, inflow, p) for p in range(len(network.circuits))]),
+        circuit_flow_kg_s=np.array([node_outflow(network, iterate, inflow, p) for p in range(len(network.circuits))]),
         heats=tuple(group.finish() for group in heat.groups),
         checks_w=tuple(group.check_w for group in heat.groups),
         held=flow.throttling,

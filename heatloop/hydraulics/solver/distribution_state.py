@@ -5,7 +5,12 @@ from __future__ import annotations
 import numpy as np
 from numpy.typing import NDArray
 
-from heatloop.hydraulics.heat.mixing import draw_off_share, estimated_mixed_temperature_c, mixed_temperature_c
+from heatloop.hydraulics.heat.mixing import (
+    draw_off_share,
+    estimated_mixed_temperature_c,
+    loop_draw_share,
+    mixed_temperature_c,
+)
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.solver.problem import OperatingProblem
 from heatloop.hydraulics.solver.pump_boundary import source_feed
@@ -15,20 +20,27 @@ Array = NDArray[np.float64]
 
 
 class DistributionState:
-    """Temperatures of the mains, of bypasses and of circuits in S scenarios, and what mixed circuits draw."""
+    """Temperatures of the mains, of bypasses and of circuits in S scenarios, and what mixed circuits draw.
+
+    loop_share (L, S): what a loop takes of the water where its tails join, as a share of its own flow, less than 1
+    where it is mixed to a lower temperature there; None where no loop is.
+    """
 
     def __init__(self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid) -> None:
         solver_index, s = network.solver_index, problem.scenarios
         self.network, self.fluid = network, fluid
         self.max_supply_c, self.max_circuit_c = problem.supply_c, problem.circuit_c
         self.supply_c, self.circuit_c, self.circuit_return_c = problem.supply_c, problem.circuit_c, problem.circuit_c
+        self.join_c = problem.circuit_c[network.loop_circuit]
+        mixed = bool((problem.supply_c < self.join_c).any())
+        self.loop_share = np.ones(problem.supply_c.shape) if mixed else None
         self.main_start_c = problem.circuit_c[solver_index.link_circuit]
         self.main_end_c = self.main_start_c  # the same array, since pipes end as warm as they begin, until they lose
         self.bypass_c = problem.circuit_c[solver_index.bypass_circuit]
         self.warm_c = problem.circuit_c[solver_index.parents]
         self.stream_kg_s = np.zeros((network.shared_pipework.on_link.shape[1], s))
         self.inflow_kg_s = np.zeros((network.node_equations.unknown.size, s))
-        """Into the unknown nodes of the network: what mixed circuits draw and give back."""
+        """Into the unknown nodes of the network: what mixed circuits and mixed loops draw and give back."""
         self.beside_loops = bool(self.stream_kg_s.shape[0] > len(network.loops))
         self.lost_w: Array | None = None
         self.mixed_c: Array | None = None
@@ -41,14 +53,19 @@ class DistributionState:
             return
         ahead = losses.ahead(link_kg_s[network.main_link], self.max_circuit_c, self.main_end_c, self.fluid)
         self.circuit_c, self.bypass_c, self.warm_c = ahead.circuit_c, ahead.bypass_c, ahead.warm_c
-        self.supply_c = np.minimum(self.max_supply_c, ahead.node_c[network.loop_nodes[:, 0]])
+        self.join_c = ahead.node_c[network.loop_nodes[:, 0]]
+        self.supply_c = np.minimum(self.max_supply_c, self.join_c)
         self.main_start_c[losses.is_flow], self.main_end_c = ahead.start_c[losses.is_flow], ahead.end_c
 
     def come_home(self, link_kg_s: Array, loop_kg_s: Array, back_c: Array) -> None:
         """Temperatures in the mains from those that loops return, back_c (L, S); draws of mixed circuits follow from
         them."""
         shared_pipework, losses = self.network.shared_pipework, self.network.solver_index.losses
-        self.stream_kg_s[shared_pipework.loop_streams] = loop_kg_s
+        drawn_kg_s = loop_kg_s
+        if self.loop_share is not None:
+            self.loop_share = loop_draw_share(self.fluid, self.join_c, self.supply_c, back_c)
+            drawn_kg_s = self.loop_share * loop_kg_s
+        self.stream_kg_s[shared_pipework.loop_streams] = drawn_kg_s
         if self.beside_loops:
             self.stream_kg_s[shared_pipework.bypass_streams] = link_kg_s[self.network.bypass_link]
         self._mix(back_c)
@@ -56,8 +73,10 @@ class DistributionState:
             streams, start_c, end_c = self.stream_kg_s, self.main_start_c, self.main_end_c
             self.lost_w, self.main_end_c = losses.home(streams, start_c, end_c, self.fluid)
             self._mix(back_c)
-        if len(shared_pipework.circuits) > 1:
-            source_feed(self.network, self.inflow_kg_s, self.stream_kg_s[shared_pipework.draw_streams])
+        if len(shared_pipework.circuits) > 1 or self.loop_share is not None:
+            source_feed(
+                self.network, self.inflow_kg_s, self.stream_kg_s[shared_pipework.draw_streams], loop_kg_s - drawn_kg_s
+            )
 
     def _mix(self, back_c: Array) -> None:
         """Streams mixed on their way home, less what return pipes have lost."""

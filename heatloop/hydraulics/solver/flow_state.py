@@ -11,6 +11,7 @@ from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.network.tee_losses import tee_drops_pa
 from heatloop.hydraulics.pumps import ConstantHead
 from heatloop.hydraulics.solver.bypasses import BypassState
+from heatloop.hydraulics.solver.distribution_state import DistributionState
 from heatloop.hydraulics.solver.problem import CLOSED_KG_S, OperatingProblem
 from heatloop.hydraulics.solver.pump_boundary import linearised_pump
 from heatloop.physics.constants import GRAVITY_M_S2
@@ -54,6 +55,7 @@ class FlowState:
         self.tee_drop_pa = np.zeros((len(network.locations), problem.scenarios)) if network.tees else None
         self.throttling = np.zeros(problem.supply_c.shape, bool)
         self.held_kg_s: Array | None = None
+        self.loop_share: Array | None = None
         self.steady: PumpBoundary | None = None
         """The drives, where no flow changes them."""
         self.link_kg_s = self._first_flows(initial_guess_kg_s)
@@ -74,13 +76,14 @@ class FlowState:
         flow[network.main_link] = np.maximum(shared_pipework.on_link @ streams, mean)
         return flow
 
-    def step(self, temp_c: Array, circuit_c: Array, inflow: Array, may_warm: bool) -> Array:
+    def step(self, temp_c: Array, shared: DistributionState, may_warm: bool) -> Array:
         """Flows at these temperatures: one step of the network, or more while they are far from settled; their
         greatest relative change in the last one, (S).
 
-        temp_c (T, S) all temperatures, circuit_c (P, S) those at the pumps, inflow (n, S) into the unknown nodes;
+        temp_c (T, S) all temperatures; `shared`: those at the pumps, and what flows into the unknown nodes;
         `may_warm`: whether slopes count on water getting warmer with flow.
         """
+        circuit_c, inflow, self.loop_share = shared.circuit_c, shared.inflow_kg_s, shared.loop_share
         iterate = self.iterate
         is_close = iterate is not None and bool((iterate.moved < FLOWS_SETTLED).all())
         law = self._law(temp_c, is_close and may_warm)
@@ -99,10 +102,11 @@ class FlowState:
         self.iterate, self.link_kg_s = iterate, iterate.flow
         return iterate.moved
 
-    def finish(self, temp_c: Array, circuit_c: Array, inflow: Array) -> tuple[NewtonState, Array, Array]:
+    def finish(self, temp_c: Array, shared: DistributionState) -> tuple[NewtonState, Array, Array]:
         """The flows with the drops at the last temperatures, and residuals of mass and head, (S) each; unless cells
         are divided for many scenarios the flows take a last step at these temperatures."""
         assert self.iterate is not None
+        circuit_c, inflow, self.loop_share = shared.circuit_c, shared.inflow_kg_s, shared.loop_share
         law = self._law(temp_c)
         iterate = _at(self.iterate, law)
         if self.problem.cell_number is None:
@@ -154,10 +158,21 @@ class FlowState:
             offset = np.add.reduceat(weight, network.elements.first_element, axis=0)
         offset = self.bypasses.opening_pa(offset, self.link_kg_s.shape)
         if network.tees:
-            self.tee_drop_pa = tee_drops_pa(network.tees, self.link_kg_s, self.density)
+            self.tee_drop_pa = tee_drops_pa(network.tees, self._at_tees(), self.density)
             at_tees = np.add.reduceat(self.tee_drop_pa, network.elements.first_element, axis=0)
             offset = at_tees if offset is None else offset + at_tees
         return offset
+
+    def _at_tees(self) -> Array:
+        """Flows of links (links, S), those of mixed loops as they are between tee and mixing point."""
+        if self.loop_share is None:
+            return self.link_kg_s
+        flow, elements = self.link_kg_s.copy(), self.network.elements
+        for i, place in enumerate(self.network.locations):
+            if place.element.kind == "tee" and place.loop >= 0:
+                link = elements.link[i]
+                flow[link] = self.loop_share[place.loop] * self.link_kg_s[link]
+        return flow
 
     def _drive(self, iterate: NewtonState, circuit_c: Array, inflow: Array) -> PumpBoundary:
         """The pumps made straight at their flows now."""

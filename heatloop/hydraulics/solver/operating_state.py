@@ -37,8 +37,9 @@ class SystemState:
     loops that count as shut.
 
     Per loop (L): loop_flow_kg_s, supply_c, return_c, heat_from_water_w by enthalpy, tail_loss_w, throttled (its
-    thermostatic valve closes).
-    emitter_w (M): heat of the other emitters, in the order of `network.emitters`; main_loss_w (K) of the mains' pipes.
+    thermostatic valve closes), loop_draw_share of its flow that it takes where its tails join (below 1: mixed there).
+    emitter_w (M): heat of the other emitters, in the order of `network.emitters`; main_loss_w (K)
+    of the shared pipework.
     `arms` per arm. pressure_pa per node; per circuit (P), the source's first: circuit_flow_kg_s through its pump,
     circuit_c, circuit_return_c; source_return_c mixed; bypass_kg_s (B); drawn_kg_s (P - 1) by mixed circuits.
     Residuals relative: mass, head, energy,
@@ -63,6 +64,7 @@ class SystemState:
     emitter_w: Array
     main_loss_w: Array
     throttled: NDArray[np.bool_]
+    loop_draw_share: Array
     pressure_pa: Array
     circuit_flow_kg_s: Array
     circuit_c: Array
@@ -191,6 +193,7 @@ def state_from_solution(
         emitter_w=heat.emitters_w,
         main_loss_w=main_loss,
         throttled=answer.held[:, 0],
+        loop_draw_share=answer.loop_draw_share[:, 0],
         pressure_pa=answer.pressure_pa[:, 0],
         circuit_flow_kg_s=answer.circuit_flow_kg_s[:, 0],
         circuit_c=answer.circuit_c[:, 0],

@@ -52,7 +52,7 @@ class OperatingProblem:
 class OperatingSolution:
     """The solved scenarios, to be read with the network: flows of links (links, S), pressures (nodes, S), the
     vector of temperatures (T, S) with the density and viscosity of each element (E, S), streams (N, S), residuals and
-    rounds; circuit_c (P, S) the flow temperature that each circuit has.
+    rounds; circuit_c (P, S) the flow temperature that each circuit has; loop_draw_share (L, S) of each loop's flow.
 
     `held` (L, S): whether a loop's thermostatic valve is throttling; `shut` (L, S): whether it counts as shut.
     """
@@ -65,6 +65,7 @@ class OperatingSolution:
     density_kg_m3: Array
     viscosity_pa_s: Array
     stream_kg_s: Array
+    loop_draw_share: Array
     circuit_c: Array
     circuit_return_c: Array
     circuit_flow_kg_s: Array

@@ -45,12 +45,20 @@ def node_outflow(network: PipeNetwork, iterate: NewtonState, inflow: Array, p: i
     return np.asarray(solver_index.leaving[p] @ iterate.flow - inflow[solver_index.driven[p]])
 
 
-def source_feed(network: PipeNetwork, inflow: Array, drawn_kg_s: Array) -> None:
-    """What mixed circuits draw, (P - 1, S), leaves and enters their parents' nodes: into `inflow` (n, S)."""
-    unknown = network.node_equations.unknown
+def source_feed(network: PipeNetwork, inflow: Array, drawn_kg_s: Array, again_kg_s: Array) -> None:
+    """What mixed circuits draw, (P - 1, S), leaves and enters their parents' nodes; what mixed loops mix in of their
+    return, (L, S), goes from the node of their return tail to that of their flow tail: into `inflow` (n, S)."""
     inflow[:] = 0.0
     for circuit, drawn in zip(network.circuits[1:], drawn_kg_s, strict=True):
-        for node, sign in zip(circuit.draws_at, (-1.0, 1.0), strict=True):
-            place = int(np.searchsorted(unknown, node))
-            if place < unknown.size and unknown[place] == node:
-                inflow[place] += sign * drawn
+        _move(network, inflow, circuit.draws_at, -drawn)
+    for nodes, again in zip(network.loop_nodes, again_kg_s, strict=True):
+        _move(network, inflow, nodes, again)
+
+
+def _move(network: PipeNetwork, inflow: Array, nodes: Sequence[int] | NDArray[np.intp], flow: Array) -> None:
+    """Flow into the first of two nodes, (S), that comes out of the second, into `inflow` where they are unknown."""
+    unknown = network.node_equations.unknown
+    for node, sign in zip(nodes, (1.0, -1.0), strict=True):
+        place = int(np.searchsorted(unknown, node))
+        if place < unknown.size and unknown[place] == node:
+            inflow[place] += sign * flow

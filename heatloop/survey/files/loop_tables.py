@@ -185,7 +185,9 @@ class LoopTable(FileTable):
     )
     crossing: CrossingTable | None = Field(default=None, description="pipe of the crossings it meets")
     sensor_room: Name | None = Field(default=None, description="whose valve closes the loop")
-    flow_temp_c: Water | None = Field(default=None, description="in place of the project's")
+    flow_temp_c: Water | None = Field(
+        default=None, description="in place of the project's: mixed to it where the tails join"
+    )
     delta_t_k: Drop | None = Field(default=None, description="in place of the project's")
     finish: Name | None = Field(default=None, description="of the profile's finishes")
     cover: Name | None = Field(default=None, description="of the profile's covers")

@@ -62,8 +62,10 @@ def _into_loop(survey: Survey, index: int, loop: Loop, project: _Water, findings
     if loop.flow_temp_c is None:
         return trunk
     own = _Water(loop.flow_temp_c, ("loop", index, "flow_temp_c"))
-    if trunk is not None and trunk is not project and own.temp_c > trunk.temp_c:
+    if trunk is not None and own.temp_c > trunk.temp_c:
         required = f'at most the {trunk.temp_c:g} degrees C that trunk "{loop.trunk}" is mixed to'
+        if trunk is project:
+            required = f"at most the {trunk.temp_c:g} degrees C from the source"
         findings.add(own.loc, f"{own.temp_c:g}", required)
     return own
 

@@ -1,0 +1,98 @@
+"""A loop with a flow temperature of its own is mixed to it where its tails join: it takes less than it carries."""
+
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+import heatloop as hl
+from heatloop.hydraulics.analysis.loop_isolation import isolate_each_loop, system_curve
+from heatloop.hydraulics.pumps import ConstantHead
+from tests.helpers.paths import DATA, HARBOUR_LOFT
+from tests.helpers.random_systems import worst_residual
+
+SURVEYS = {
+    "Alder Lodge": DATA / "alder-lodge" / "survey.toml",
+    "Mill Annexe": DATA / "mill-annexe" / "survey.toml",
+    "Harbour Loft": HARBOUR_LOFT / "survey.toml",
+}
+
+
+def mixed(name: str, loop: int, temp_c: float = 40.0) -> hl.Design:
+    """The design of one of these jobs with one of its loops at a flow temperature of its own."""
+    survey = hl.read_survey(SURVEYS[name])
+    loops = list(survey.loops)
+    loops[loop] = replace(loops[loop], flow_temp_c=temp_c)
+    return hl.size(replace(survey, loops=tuple(loops)))
+
+
+@pytest.mark.parametrize(
+    ("name", "loop"),
+    [*(("Alder Lodge", i) for i in (0, 3)), ("Mill Annexe", 0), *(("Harbour Loft", i) for i in (0, 1))],
+)
+def test_balances_close(name, loop):
+    design = mixed(name, loop)
+    assert worst_residual(design) <= 1e-9
+    system, state = design.system, design.system.achieved
+    assembly, water = state.assembly, system.prepared.fluid
+    share = state.loop_draw_share
+    assert share[loop] < 0.9
+    assert np.delete(share, loop) == pytest.approx(1.0, abs=1e-12)
+    # what is drawn, at the temperature of the trunk, brings what the loop gives
+    joins = assembly.loop_nodes[loop, 0]
+    warm_c = next(
+        (
+            state.temp_out_c[i]
+            for i, place in enumerate(assembly.places)
+            if place.main >= 0 and assembly.mains.links[place.main].end == joins
+        ),
+        design.survey.project.flow_temp_c,
+    )
+    drawn = share[loop] * state.loop_flow_kg_s[loop]
+    brought = drawn * (water.enthalpy_j_kg(warm_c) - water.enthalpy_j_kg(state.return_c[loop]))
+    assert brought == pytest.approx(state.heat_from_water_w[loop], rel=1e-9)
+    assert state.supply_c[loop] == 40.0
+
+
+@pytest.mark.parametrize("name", SURVEYS)
+def test_every_pipe_carries_what_is_drawn(name):
+    state = mixed(name, 0).system.achieved
+    assembly = state.assembly
+    mains, drawn = assembly.mains, state.loop_draw_share * state.loop_flow_kg_s
+    streams = np.concatenate([drawn, state.bypass_kg_s, state.drawn_kg_s])
+    assert state.link_flow_kg_s[assembly.main_link] == pytest.approx(mains.on_link @ streams, rel=1e-9)
+    assert state.circuit_flow_kg_s == pytest.approx(mains.of_circuit @ streams, rel=1e-9)
+
+
+def test_less_is_drawn_the_cooler_the_loop():
+    flows = [mixed("Mill Annexe", 0, temp_c).system.state.loop_draw_share[0] for temp_c in (70.0, 60.0, 50.0, 40.0)]
+    assert flows[0] == 1.0
+    assert flows == sorted(flows, reverse=True)
+    assert len(set(flows)) == 4
+
+
+def test_tees_see_what_is_drawn():
+    survey = hl.read_survey(SURVEYS["Alder Lodge"])
+    loops = (replace(survey.loops[0], flow_temp_c=38.0), *survey.loops[1:])
+    design = hl.size(replace(survey, loops=loops, project=replace(survey.project, tees=True)))
+    assert worst_residual(design) <= 1e-9
+    achieved, exact = design.system.achieved, design.system.state
+    sized = np.array([one.flow_kg_s for one in design.system.sized_loops])
+    # balanced for the flows as sized, so the presettings give them
+    assert exact.loop_flow_kg_s == pytest.approx(sized, rel=1e-6)
+    assert achieved.loop_draw_share[0] < 0.7
+
+
+@pytest.mark.parametrize("name", SURVEYS)
+def test_with_a_loop_shut_nothing_is_mixed_there(name):
+    system = mixed(name, 0).system
+    state, water = system.achieved, system.prepared.fluid
+    drives = [ConstantHead(head) for head in state.circuit_head_pa]
+    found = isolate_each_loop(state, drives, water.density_kg_m3(state.circuit_c))
+    assert found.open_loop_flow_kg_s == pytest.approx(state.loop_flow_kg_s, rel=1e-7)
+    assert found.loop_flow_kg_s[0, 0] == pytest.approx(0.0, abs=1e-12)
+    # the others draw what they did and what the shut loop leaves them of the head
+    assert np.all(found.loop_flow_kg_s[1:, 0] >= state.loop_flow_kg_s[1:] * (1.0 - 1e-9))
+    # the same flow through a pump as one that has this head gives
+    flow = system_curve(state, drives, water.density_kg_m3(state.circuit_c), 0, state.circuit_head_pa[:1])
+    assert flow[0] == pytest.approx(state.total_flow_kg_s, rel=1e-7)
