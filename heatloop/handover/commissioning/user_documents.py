@@ -205,8 +205,8 @@ def _gauge(system_pressures: Pressures) -> UserRow:
     return (
         "Pressure",
         f"Cold, the gauge should stand near {system_pressures.fill_kpa:.0f} kPa "
-        f"({system_pressures.fill_kpa / 100.0:.1f} bar). Below {system_pressures.min_fill_kpa:.0f} kPa call the fitter; "
-        "topping up again and again means a leak."
+        f"({system_pressures.fill_kpa / 100.0:.1f} bar). Below {system_pressures.min_fill_kpa:.0f} kPa call the "
+        "fitter; topping up again and again means a leak."
         if not math.isnan(system_pressures.fill_kpa)
         else "Not settled yet: the expansion vessel does not suit this system. Do not run it.",
         "Pressure",
