@@ -210,7 +210,7 @@ def _keys(table: str) -> str:
 
 
 def _value(given: dict[str, Any]) -> str:
-    """What a key wants, in the words of the schema."""
+    """What a key requires, in the words of the schema."""
     if "$ref" in given:
         return f"{_table_name(given)} table"
     items = given.get("items", {})
@@ -218,7 +218,7 @@ def _value(given: dict[str, Any]) -> str:
         return f"list of {_table_name(items)} tables"
     if "$ref" in items.get("items", {}):
         return f"two lists of {_table_name(items['items'])} tables"
-    words = re.sub(r", (as a text in quotes|without quotes).*", "", str(given["wanted"]))
+    words = re.sub(r", (as a text in quotes|without quotes).*", "", str(given["requirement"]))
     return words.removeprefix("a number in ").replace("a list of", "list of")
 
 

@@ -27,24 +27,24 @@ class InputIssue:
         The place in it.
     found : str
         What was found.
-    wanted : str
+    required : str
         What is required.
 
     Examples
     --------
     >>> import heatloop as hl
     >>> print(hl.InputIssue("survey.toml", "project, flow_temp_c", "200", "20 to 95"))
-    survey.toml: project, flow_temp_c: found 200, wanted 20 to 95
+    survey.toml: project, flow_temp_c: found 200; required: 20 to 95
     """
 
     file: str
     place: str
     found: str
-    wanted: str
+    required: str
 
     def __str__(self) -> str:
         place = f"{_cut(self.place)}: " if self.place else ""
-        return _one_line(f"{self.file}: {place}found {_cut(self.found)}, wanted {_cut(self.wanted)}")
+        return _one_line(f"{self.file}: {place}found {_cut(self.found)}; required: {_cut(self.required)}")
 
 
 class InputError(Exception):
@@ -99,18 +99,22 @@ def check_given(call: str, **given: tuple[object, Any, str]) -> None:
     `given` has by the name of each argument its value, the type or union of types, and the type in words.
     """
     faults = [
-        InputIssue(call, name, quoted_value(value), wanted)
-        for name, (value, types, wanted) in given.items()
+        InputIssue(call, name, quoted_value(value), required)
+        for name, (value, types, required) in given.items()
         if not isinstance(value, types)
     ]
     if faults:
         raise InputError(faults)
 
 
-def number_faults(call: str, numbers: Mapping[str, object], wanted: str = "a number of degrees C") -> list[InputIssue]:
+def number_faults(
+    call: str, numbers: Mapping[str, object], required: str = "a number of degrees C"
+) -> list[InputIssue]:
     """A fault for every one of the `numbers`, by the name of its argument, that is no finite number."""
     return [
-        InputIssue(call, place, quoted_value(value), wanted) for place, value in numbers.items() if not is_number(value)
+        InputIssue(call, place, quoted_value(value), required)
+        for place, value in numbers.items()
+        if not is_number(value)
     ]
 
 

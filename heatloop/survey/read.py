@@ -1,4 +1,4 @@
-"""Reading a survey and its catalogue: the only door from files to the frozen values."""
+"""Read a survey and its catalogue from files."""
 
 from __future__ import annotations
 
@@ -68,8 +68,8 @@ def survey_of(tables: dict[str, Any], path: Path) -> Survey:
     """The survey in the tables of a file as TOML gives them; `path` finds the catalogue and names the
     file in faults. Raises InputError with every fault of both."""
     if "profile" in tables and "project" not in tables:
-        wanted = "those of a survey: [project], [[room]], [[loop]]"
-        raise InputError([InputIssue(str(path), "", "the tables of a catalogue", wanted)])
+        required = "those of a survey: [project], [[room]], [[loop]]"
+        raise InputError([InputIssue(str(path), "", "the tables of a catalogue", required)])
     data, copied = copy_template_rooms(_one_source(tables))
     checked = check_tables(SurveyTable, data, str(path), copied)
     findings, table = checked.findings, checked.table
@@ -103,8 +103,8 @@ def _catalogue(path: Path) -> tuple[Catalogue, IssueCollector]:
     """A catalogue and what is wrong with it; what could not be read is NaN, empty text or empty list in it."""
     tables = load_toml(path, CatalogueTable.list_names())
     if "project" in tables and "profile" not in tables:
-        wanted = "those of a catalogue: [[profile]], [[joint]], [[end]], [[pipe]], [[valve]]"
-        raise InputError([InputIssue(str(path), "", "the tables of a survey", wanted)])
+        required = "those of a catalogue: [[profile]], [[joint]], [[end]], [[pipe]], [[valve]]"
+        raise InputError([InputIssue(str(path), "", "the tables of a survey", required)])
     checked = check_tables(CatalogueTable, tables, str(path))
     catalogue = checked.table.value()
     check_catalogue(catalogue, checked.findings)
@@ -120,8 +120,8 @@ def _catalogue_of(
         return None, (), 0
     place = path.parent / named
     if not _exists(place):
-        wanted = f"the path of the catalogue from the survey's own folder, {path.parent}"
-        findings.add(("project", "catalogue"), f'"{brief(named)}", where there is no file', wanted)
+        required = f"the path of the catalogue from the survey's own folder, {path.parent}"
+        findings.add(("project", "catalogue"), f'"{brief(named)}", where there is no file', required)
         return None, (), 0
     try:
         catalogue, found = _catalogue(place)

@@ -28,11 +28,11 @@ CHUNK = 1 << 16
 
 
 class UnusableFile(ValueError):
-    """A file that is not read: `found` and `wanted` say why in a few words each."""
+    """A file that is not read: `found` and `required` say why in a few words each."""
 
-    def __init__(self, found: str, wanted: str) -> None:
-        super().__init__(f"found {found}, wanted {wanted}")
-        self.found, self.wanted = found, wanted
+    def __init__(self, found: str, required: str) -> None:
+        super().__init__(f"found {found}; required: {required}")
+        self.found, self.required = found, required
 
 
 def file_bytes(path: Path, most_bytes: int = MAX_BYTES) -> bytes:

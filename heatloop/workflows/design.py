@@ -283,8 +283,10 @@ class Design(DesignResult):
         given: dict[type, PartsList | FirstFix | Commissioning] = {}
         kinds = (PartsList, FirstFix, Commissioning)
         for number, one in enumerate(results, start=1):
-            wanted = PartsList | FirstFix | Commissioning
-            check_given("write_files", **{f"result {number}": (one, wanted, "a PartsList, FirstFix or Commissioning")})
+            required = PartsList | FirstFix | Commissioning
+            check_given(
+                "write_files", **{f"result {number}": (one, required, "a PartsList, FirstFix or Commissioning")}
+            )
             kind = next(kind for kind in kinds if isinstance(one, kind))
             if kind in given:
                 issue = self.survey.fault("write_files", f"two results of the kind {kind.__name__}", "at most one")
@@ -315,7 +317,7 @@ def size(survey: Survey | str | Path) -> Design:
     See Also
     --------
     read_survey : Read a survey without sizing it.
-    simulate : What a sized system does at other conditions.
+    simulate : The operating point of a sized system at other conditions.
     lowest_flow_temperature : The lowest flow temperature at which all rooms reach their temperature.
 
     Notes

@@ -27,7 +27,7 @@ CALL = "simulate"
 Key = str | tuple[str, str] | tuple[str, str, int]
 
 PUMP_UNITS = {"pump_speed": "a share of full speed", "pump_head_kpa": "kPa", "proportional_m3_h": "m3/h"}
-"""The arguments that say how the pump of the source runs, and their units."""
+"""Arguments for the pump of the source, and their units."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,7 @@ def _setting_faults(settings: Mapping[Any, object]) -> list[InputIssue]:
 
 
 def survey_at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
-    """The survey with the temperatures asked for; everything else as it is."""
+    """The survey with the temperatures of the conditions; all else unchanged."""
     project = survey.project
     if asked.flow_temp_c is not None:
         project = replace(project, flow_temp_c=float(asked.flow_temp_c))
@@ -111,8 +111,8 @@ def survey_at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
 def check_conditions(survey: Survey, heated: Collection[str], asked: AskedConditions, water: Fluid) -> None:
     """Check that the survey can be solved at its temperatures now, `heated` its rooms with skirting or other emitters.
 
-    Raises InputError for names that are not there, water that its properties do not reach, and temperatures at which
-    nothing is heated.
+    Raises InputError for unknown names, for water outside the range of its properties, and for temperatures at which
+    no room is heated.
     """
     faults, closed, room_c = [], asked.isolated_loops, asked.room_c
     loops, rooms = [loop.name for loop in survey.loops], [room.name for room in survey.rooms]
@@ -132,21 +132,23 @@ def check_conditions(survey: Survey, heated: Collection[str], asked: AskedCondit
     temp, outdoor_c = survey.project.flow_temp_c, survey.project.outdoor_c
     warm = sorted((room for room in survey.rooms if room.name in heated), key=lambda room: room.indoor_c)
     if not water.t_min_c <= temp <= water.t_max_c:
-        wanted = f"{water.t_min_c:.4g} to {water.t_max_c:.4g}, the range of {water.name}"
-        faults.append(argument_issue("flow_temp_c", f"{temp:g}", wanted))
+        required = f"{water.t_min_c:.4g} to {water.t_max_c:.4g}, the range of {water.name}"
+        faults.append(argument_issue("flow_temp_c", f"{temp:g}", required))
     elif warm and temp <= warm[-1].indoor_c:
-        wanted = f'above {warm[-1].indoor_c:g}, the temperature of "{warm[-1].name}": water no warmer heats nothing'
-        faults.append(argument_issue("flow_temp_c", f"{temp:g}", wanted))
+        required = f'above {warm[-1].indoor_c:g}, the temperature of "{warm[-1].name}": cooler water heats no room'
+        faults.append(argument_issue("flow_temp_c", f"{temp:g}", required))
     if warm and outdoor_c >= warm[0].indoor_c:
-        wanted = f'below {warm[0].indoor_c:g}, the temperature of "{warm[0].name}": a warmer day wants no heating'
-        faults.append(argument_issue("outdoor_c", f"{outdoor_c:g}", wanted))
+        required = (
+            f'below {warm[0].indoor_c:g}, the temperature of "{warm[0].name}": on a warmer day no heating is required'
+        )
+        faults.append(argument_issue("outdoor_c", f"{outdoor_c:g}", required))
     if faults:
         raise InputError(faults)
 
 
-def argument_issue(place: str, found: str, wanted: str) -> InputIssue:
+def argument_issue(place: str, found: str, required: str) -> InputIssue:
     """An issue of a condition of the operating point."""
-    return InputIssue(CALL, place, found, wanted)
+    return InputIssue(CALL, place, found, required)
 
 
 def _one_of(what: str, names: Collection[str]) -> str:
@@ -179,8 +181,8 @@ def settings_kv(
             try:
                 kv[place] = kv_at_setting(setting, valve.kv_m3_h)
             except ValueError:
-                wanted = f'1 to {len(valve.kv_m3_h)}, the settings of "{valve.name}"'
-                faults.append(argument_issue(f"settings, {_key_words(key)}", f"{setting:g}", wanted))
+                required = f'1 to {len(valve.kv_m3_h)}, the settings of "{valve.name}"'
+                faults.append(argument_issue(f"settings, {_key_words(key)}", f"{setting:g}", required))
                 break
     if faults:
         raise InputError(faults)
@@ -204,8 +206,8 @@ def pump_from_argument(curve: PumpCurve | None, asked: AskedConditions) -> PumpC
     speed, head_kpa, flow_m3_h = asked.pump_speed, asked.pump_head_kpa, asked.proportional_m3_h
     for name, value in asked.pump.items():
         if not (np.isfinite(value) and value > 0.0) or (name == "pump_speed" and value > 1.0):
-            wanted = "above 0 and at most 1" if name == "pump_speed" else f"above 0 {PUMP_UNITS[name]}"
-            raise InputError([argument_issue(name, f"{value:g}", wanted)])
+            required = "above 0 and at most 1" if name == "pump_speed" else f"above 0 {PUMP_UNITS[name]}"
+            raise InputError([argument_issue(name, f"{value:g}", required)])
     if (speed is None) == (head_kpa is None):
         found = "nothing" if speed is None else f"{speed:g} beside pump_head_kpa"
         raise InputError([argument_issue("pump_speed", found, "either pump_speed or pump_head_kpa")])

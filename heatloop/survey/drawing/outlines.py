@@ -43,16 +43,16 @@ class Outline:
 
 @dataclass(frozen=True)
 class OutlineProblem:
-    """What keeps lines from being an outline: where, what was found, what is wanted."""
+    """A fault of an outline: location, found, required."""
 
     at_m: Point
     found: str
-    wanted: str
+    required: str
     more_m: tuple[Point, ...] = ()
 
 
 def closed_outline(points: Sequence[Point], join_m: float, gaps: Sequence[Segment] = ()) -> Outline | OutlineProblem:
-    """An outline from its corners in either sense, or why it is none.
+    """An outline from its corners in either direction, or its fault.
 
     Corners nearer than `join_m` are one; corners at which a wall runs straight on (within 0.5 degrees) are left
     out.
@@ -66,15 +66,15 @@ def closed_outline(points: Sequence[Point], join_m: float, gaps: Sequence[Segmen
     for a, b, c in zip((corners[-1], *corners), corners, (*corners[1:], corners[0]), strict=False):
         if abs(turn_deg(a, b, c)) > DOUBLES_BACK_DEG:
             return OutlineProblem(
-                b, "a side that doubles back on the one before", "an outline that meets itself nowhere"
+                b, "a side that doubles back on the one before", "an outline that does not meet itself"
             )
     crossed = crossing_walls(corners)
     if crossed:
         return _crossed(corners, crossed[0])
     area_m2 = polygon_area_m2(corners)
     if area_m2 < MIN_ROOM_M2:
-        wanted = f"a room of at least {MIN_ROOM_M2:g} m2, or the drawing's true units"
-        return OutlineProblem(first, f"an outline of {area_m2:.3g} m2", wanted)
+        required = f"a room of at least {MIN_ROOM_M2:g} m2, or the drawing's true units"
+        return OutlineProblem(first, f"an outline of {area_m2:.3g} m2", required)
     start = min(range(len(corners)), key=lambda i: (round(corners[i][0] + corners[i][1], 6), corners[i]))
     return Outline((*corners[start:], *corners[:start]), tuple(gaps))
 
@@ -83,7 +83,7 @@ def joined_lines(segments: Sequence[Segment], join_m: float, gap_m: float) -> li
     """Outlines made of separate lines, ends nearer than `join_m` taken as one.
 
     Two loose ends at most `gap_m` apart, one at least in the line of the other's wall, leave a doorway between
-    them. What is no outline comes out as a problem, one for each connected figure.
+    them. Each connected figure that is not an outline gives one fault.
     """
     nodes, edges = _graph(segments, join_m)
     problems: list[Outline | OutlineProblem] = []
@@ -173,7 +173,7 @@ def turn_deg(a: Point, b: Point, c: Point) -> float:
 def _crossed(corners: Sequence[Point], pair: tuple[int, int]) -> OutlineProblem:
     (a, b), (c, d) = ((corners[n - 1], corners[n % len(corners)]) for n in pair)
     found = "two sides of an outline that cross or touch"
-    return OutlineProblem(_meeting(a, b, c, d), found, "an outline that meets itself nowhere")
+    return OutlineProblem(_meeting(a, b, c, d), found, "an outline that does not meet itself")
 
 
 def _meeting(a: Point, b: Point, c: Point, d: Point) -> Point:
@@ -260,8 +260,8 @@ def _open(nodes: Sequence[Point], open_ends: Sequence[int], gap_m: float, parts:
     found = f"an outline open by {apart_m:.3f} m"
     if parts > 1 or len(points) > 2:
         found = f"an outline with {len(points)} loose ends"
-    wanted = f"a closed outline, or gaps of at most {gap_m:g} m in the line of a wall for its doorways"
-    return OutlineProblem(points[0], found, wanted, tuple(points[1:]))
+    required = f"a closed outline, or gaps of at most {gap_m:g} m in the line of a wall for its doorways"
+    return OutlineProblem(points[0], found, required, tuple(points[1:]))
 
 
 def _walk(ends: dict[int, list[int]], start: int) -> list[int]:

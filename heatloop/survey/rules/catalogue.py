@@ -1,4 +1,4 @@
-"""What a catalogue's entries must mean, beyond the type and range of each value."""
+"""Rules of a catalogue beyond the type and range of each value."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from heatloop.survey.rules.part_counts import check_parts
 
 
 def check_catalogue(catalogue: Catalogue, findings: IssueCollector) -> None:
-    """Note every fault of meaning in a catalogue."""
+    """Add every issue of a catalogue."""
     check_unique("profile", [item.name for item in catalogue.profiles], findings)
     check_unique("joint", [item.name for item in catalogue.joints], findings)
     check_unique("end", [item.name for item in catalogue.ends], findings)
@@ -27,12 +27,12 @@ def check_catalogue(catalogue: Catalogue, findings: IssueCollector) -> None:
     for index, joint in enumerate(catalogue.joints):
         least, most = joint.turn_deg
         if least > most:
-            findings.add(("joint", index, "turn_deg"), f"{least:g} before {most:g}", "the least turn first")
+            findings.add(("joint", index, "turn_deg"), f"{least:g} before {most:g}", "the smaller turn first")
     kinds = [end.kind for end in catalogue.ends]
     for index, kind in enumerate(kinds):
         if kind and kind in kinds[:index]:
-            wanted = f"one end of each kind; end {kinds.index(kind) + 1} is of this one"
-            findings.add(("end", index, "kind"), f'"{kind}" again', wanted)
+            required = f"one end of each kind; end {kinds.index(kind) + 1} is of this one"
+            findings.add(("end", index, "kind"), f'"{kind}" again', required)
     for index, pipe in enumerate(catalogue.pipes):
         _pipe(("pipe", index), pipe, findings)
     for index, valve in enumerate(catalogue.valves):
@@ -47,8 +47,8 @@ def check_unique(key: str, names: Sequence[str], findings: IssueCollector) -> No
     for index, name in enumerate(names):
         if name and name in names[:index]:
             first = names.index(name) + 1
-            wanted = f"a name of its own; {key.replace('_', '-')} {first} has this one"
-            findings.add((key, index, "name"), f'"{name}" again', wanted)
+            required = f"a name of its own; {key.replace('_', '-')} {first} has this one"
+            findings.add((key, index, "name"), f'"{name}" again', required)
 
 
 def check_rising(loc: Loc, values: Sequence[float], what: str, findings: IssueCollector) -> None:
@@ -64,14 +64,14 @@ def _profile(loc: Loc, profile: Profile, findings: IssueCollector) -> None:
         _channel((*loc, "channels", index), channel, findings)
     rating = profile.rating
     if rating.drop_k is not None and rating.flow_kg_s is not None:
-        findings.add((*loc, "rating"), "drop_k and flow_kg_s", "the one that the test held")
+        findings.add((*loc, "rating"), "drop_k and flow_kg_s", "the one that was kept constant in the test")
     if not findings.is_unread((*loc, "rating")):
         _rating((*loc, "rating"), rating, findings)
     if profile.link is not None:
         _link((*loc, "link"), profile.link, findings)
     if profile.stock_m and max(profile.stock_m) < profile.min_piece_m:
-        wanted = f"a length of at least min_piece_m, {profile.min_piece_m:g} m"
-        findings.add((*loc, "stock_m"), f"{max(profile.stock_m):g} m at most", wanted)
+        required = f"a length of at least min_piece_m, {profile.min_piece_m:g} m"
+        findings.add((*loc, "stock_m"), f"{max(profile.stock_m):g} m at most", required)
 
 
 def _rating(loc: Loc, rating: OutputRating, findings: IssueCollector) -> None:
@@ -126,15 +126,15 @@ def _link(loc: Loc, link: ChannelCoupling, findings: IssueCollector) -> None:
 
 def _pipe(loc: Loc, pipe: Pipe, findings: IssueCollector) -> None:
     if pipe.outside_mm <= pipe.bore_mm:
-        wanted = f"more than the bore of {pipe.bore_mm:g} mm"
-        findings.add((*loc, "outside_mm"), f"{pipe.outside_mm:g}", wanted)
+        required = f"more than the bore of {pipe.bore_mm:g} mm"
+        findings.add((*loc, "outside_mm"), f"{pipe.outside_mm:g}", required)
 
 
 def _emitter(loc: Loc, emitter: Emitter, findings: IssueCollector) -> None:
     if findings.is_unread(loc) or any(findings.is_unread((*loc, key)) for key in ("zeta", "kv_m3_h")):
         return
     if emitter.zeta is not None and emitter.kv_m3_h is not None:
-        findings.add(loc, "zeta and kv_m3_h", "one of them: each tells its whole pressure drop")
+        findings.add(loc, "zeta and kv_m3_h", "one of them: each gives the whole pressure drop")
     elif emitter.zeta is None and emitter.kv_m3_h is None:
         findings.add(loc, "no pressure drop", "zeta on the bore of the tails, or kv_m3_h")
 
@@ -150,8 +150,8 @@ def _valve(loc: Loc, valve: Valve, findings: IssueCollector) -> None:
         findings.add((*loc, "kv_at_1k_m3_h"), f"{at_1k} values", f"{settings}, one for each of kv_m3_h")
     for index, (one_k, band) in enumerate(zip(valve.kv_at_1k_m3_h, valve.kv_m3_h, strict=False)):
         if one_k > band:
-            wanted = f"at most the {band:g} of kv_m3_h at the same setting"
-            findings.add((*loc, "kv_at_1k_m3_h", index), f"{one_k:g}", wanted)
+            required = f"at most the {band:g} of kv_m3_h at the same setting"
+            findings.add((*loc, "kv_at_1k_m3_h", index), f"{one_k:g}", required)
     if valve.kvs_m3_h is not None and valve.kv_m3_h and valve.kvs_m3_h < valve.kv_m3_h[-1]:
-        wanted = f"at least the {valve.kv_m3_h[-1]:g} of the widest setting"
-        findings.add((*loc, "kvs_m3_h"), f"{valve.kvs_m3_h:g}", wanted)
+        required = f"at least the {valve.kv_m3_h[-1]:g} of the widest setting"
+        findings.add((*loc, "kvs_m3_h"), f"{valve.kvs_m3_h:g}", required)

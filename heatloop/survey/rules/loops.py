@@ -1,4 +1,4 @@
-"""What loops must mean: names that exist, temperatures that can heat."""
+"""Rules of loops: names that exist, keys that belong together."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ ARRANGEMENTS = '"one-way" or "there-and-back"'
 def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: IssueCollector) -> None:
     """Note every fault of meaning in the distribution and the loops.
 
-    `catalogue` None where it could not be read: names of it are then taken as they stand.
+    `catalogue` None where it could not be read: its names are then not checked.
     """
     rooms = {
         room.name: None if findings.is_unread(("room", number, "walls")) else room
@@ -50,12 +50,12 @@ def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: IssueCollector) -> 
     elif given.arms is None and given.route is None:
         findings.add((*loc, "route"), "nothing", "the walls it follows; or arms, where the tails join part-way")
     if not given.has_emitters_alone:
-        for key, wanted in (("profile", "the name of a profile of the catalogue"), ("arrangement", ARRANGEMENTS)):
+        for key, required in (("profile", "the name of a profile of the catalogue"), ("arrangement", ARRANGEMENTS)):
             if getattr(given, key) is None:
-                findings.add((*loc, key), "nothing", wanted)
+                findings.add((*loc, key), "nothing", required)
     if given.arms is not None and loop.arrangement == "one-way":
-        wanted = '"there-and-back" for a loop with arms: each goes out and comes home'
-        findings.add((*loc, "arrangement"), '"one-way"', wanted)
+        required = '"there-and-back" for a loop with arms: each arm has flow and return'
+        findings.add((*loc, "arrangement"), '"one-way"', required)
     if given.arm_valves and given.arms is None and not findings.is_unread((*loc, "arms")):
         findings.add((*loc, "arm_valves"), "valves for arms without arms", "valves of the loop alone")
     tails, place = given.tails, (*loc, "tails")
@@ -66,23 +66,23 @@ def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: IssueCollector) -> 
     if tails.length_m is not None and given_ends:
         findings.add(place, f"length_m and {given_ends[0]}", "length_m of both, or flow_m and return_m")
     elif tails.length_m is not None and given.arrangement == "one-way":
-        wanted = "flow_m and return_m: a one-way loop starts and ends in different places"
-        findings.add((*place, "length_m"), "one length for both tails", wanted)
+        required = "flow_m and return_m: a one-way loop starts and ends in different places"
+        findings.add((*place, "length_m"), "one length for both tails", required)
     elif tails.length_m is None and not given_ends:
-        wanted = "flow_m and return_m" if given.arrangement == "one-way" else "length_m, one way"
-        findings.add(place, "no length", wanted)
+        required = "flow_m and return_m" if given.arrangement == "one-way" else "length_m, one way"
+        findings.add(place, "no length", required)
     elif len(given_ends) == 1:
         other = next(key for key in ends if key not in given_ends)
         findings.add((*place, other), "nothing", f"the other tail's length, beside {given_ends[0]}")
 
 
 def _without_skirting(loc: Loc, given: LoopTable, findings: IssueCollector) -> None:
-    """A loop of other emitters alone says nothing that belongs to skirting."""
+    """A loop with other emitters only has no keys of skirting."""
     for key in ("finish", "cover", "crossing"):
         value = getattr(given, key)
         if value is not None:
             found = f'"{value}" without a route' if isinstance(value, str) else "one without a route"
-            findings.add((*loc, key), found, "a route for the skirting, or a loop of its emitters alone without it")
+            findings.add((*loc, key), found, "a route for the skirting, or a loop with emitters only, without this key")
 
 
 def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None], findings: IssueCollector) -> None:
@@ -103,8 +103,8 @@ def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None
         if room is None or room.heat_loss_w is not None or room.walls or room.estimated_wall_m is None:
             continue
         place: Loc = ("room", numbers[name], "heat_loss_w")
-        wanted = f'the heat loss in watts: loop "{loop.name}" heats the room, and it has no walls to find it from'
-        findings.add(place, "nothing", wanted)
+        required = f'the heat loss in watts: loop "{loop.name}" heats the room, and it has no walls for a calculation'
+        findings.add(place, "nothing", required)
 
 
 def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: IssueCollector) -> None:
@@ -118,8 +118,8 @@ def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: I
         findings.name(("trunk", index, "pipe"), pipe, trunk.pipe, pipes)
     for index, (loop, given) in enumerate(zip(survey.loops, table.loop, strict=True)):
         loc: Loc = ("loop", index)
-        wanted = "the name of a profile of the catalogue"
-        known = findings.name((*loc, "profile"), wanted, loop.profile or None, profiles)
+        required = "the name of a profile of the catalogue"
+        known = findings.name((*loc, "profile"), required, loop.profile or None, profiles)
         if known and loop.profile:
             profile = catalogue.profile(loop.profile)
             finishes, covers = ([item.name for item in items] for items in (profile.finishes, profile.covers))
@@ -128,12 +128,12 @@ def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: I
         if known and loop.profile and loop.arrangement == "there-and-back":
             channels = len(catalogue.profile(loop.profile).channels)
             if channels == 1:
-                wanted = "a profile with two channels or more, for there-and-back"
-                findings.add((*loc, "profile"), f'"{loop.profile}", which has one', wanted)
+                required = "a profile with two channels or more, for there-and-back"
+                findings.add((*loc, "profile"), f'"{loop.profile}", which has one', required)
         findings.name((*loc, "tails", "pipe"), pipe, loop.tails.pipe, pipes)
         for number, emitter in enumerate(loop.emitters):
-            wanted = "the name of an emitter of the catalogue"
-            findings.name((*loc, "emitters", number, "emitter"), wanted, emitter.emitter, emitters)
+            required = "the name of an emitter of the catalogue"
+            findings.name((*loc, "emitters", number, "emitter"), required, emitter.emitter, emitters)
         if loop.crossing is not None:
             findings.name((*loc, "crossing", "pipe"), pipe, loop.crossing.pipe, pipes)
         pairs: list[tuple[Loc, str | None, str | None]] = [

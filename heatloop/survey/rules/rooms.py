@@ -1,4 +1,4 @@
-"""What the rooms must mean: walls that close, openings that fit, far sides that exist."""
+"""Rules of rooms: walls that close, openings that fit, far sides that exist."""
 
 from __future__ import annotations
 
@@ -54,7 +54,9 @@ def check_rooms(survey: Survey, findings: IssueCollector) -> None:
             _traverse((*loc, "walls"), room, findings)
     for index, name in enumerate(spaces):
         if name in FAR_SIDES:
-            findings.add(("space", index, "name"), f'"{name}"', "another name: this has a meaning as beyond")
+            findings.add(
+                ("space", index, "name"), f'"{name}"', "another name, because this one has a meaning for beyond"
+            )
     _doorways(survey, findings)
 
 
@@ -84,16 +86,16 @@ def _likes(survey: Survey, findings: IssueCollector) -> None:
 def _warmth(loc: Loc, room: Room, survey: Survey, findings: IssueCollector) -> None:
     outdoor_c = survey.project.outdoor_c
     if room.indoor_c <= outdoor_c:
-        wanted = f"more than the {outdoor_c:g} degrees C outdoors"
-        findings.add((*loc, "indoor_c"), f"{room.indoor_c:g}", wanted)
+        required = f"more than the {outdoor_c:g} degrees C outdoors"
+        findings.add((*loc, "indoor_c"), f"{room.indoor_c:g}", required)
     if findings.is_unread((*loc, "walls")) or findings.is_unread(loc):
         return
     if room.walls and room.estimated_wall_m is not None:
-        wanted = "one of the two: estimated_wall_m is for a room without walls"
-        findings.add((*loc, "estimated_wall_m"), "estimated_wall_m beside walls", wanted)
+        required = "one of the two: estimated_wall_m is for a room without walls"
+        findings.add((*loc, "estimated_wall_m"), "estimated_wall_m beside walls", required)
     if not room.walls and room.estimated_wall_m is None and room.heat_loss_w is None:
-        wanted = "walls, or heat_loss_w as stated by somebody, or estimated_wall_m for a quote"
-        findings.add(loc, "no walls", wanted)
+        required = "walls, or heat_loss_w if it is stated, or estimated_wall_m for an estimate"
+        findings.add(loc, "no walls", required)
 
 
 def _far_side(
@@ -117,8 +119,8 @@ def _far_side(
     if beyond == "neighbour" and neighbour_c is None and (around is None or part.beyond is not None):
         findings.add((*loc, "neighbour_c"), "nothing", 'the temperature beyond "neighbour", in degrees C')
     if room.heat_loss_w is None and beyond and part.build_up is None:
-        wanted = f'the name of a build-up towards "{beyond}", or heat_loss_w of the room'
-        findings.add((*loc, "build_up"), "nothing", wanted)
+        required = f'the name of a build-up towards "{beyond}", or heat_loss_w of the room'
+        findings.add((*loc, "build_up"), "nothing", required)
     parted = any(item.name == part.build_up and item.window is not None for item in survey.build_ups)
     if parted and not isinstance(part, Opening):
         findings.add((*loc, "build_up"), f'"{part.build_up}", the parts of a window', "layers or u_w_m2k")
@@ -129,17 +131,17 @@ def _far_side(
 def _on_ground(
     loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, survey: Survey, findings: IssueCollector
 ) -> None:
-    """What the loss to the ground is found from: the whole slab's size, the depth of a cellar's walls."""
+    """Data of the heat loss to the ground: size of the whole slab, depth of cellar walls."""
     if isinstance(part, Wall) and room.depth_below_ground_m <= 0.0:
-        wanted = "how far the floor lies below the ground outside, above 0, for a wall against the ground"
-        findings.add((*loc[:2], "depth_below_ground_m"), f"{room.depth_below_ground_m:g}", wanted)
+        required = "how far the floor lies below the ground outside, above 0, for a wall against the ground"
+        findings.add((*loc[:2], "depth_below_ground_m"), f"{room.depth_below_ground_m:g}", required)
     stated = any(item.name == part.build_up and item.u_w_m2k is not None for item in survey.build_ups)
     if not isinstance(part, FloorOrCeiling) or stated or loc[-1] != "floor":
         return
     for key in ("slab_area_m2", "slab_exposed_perimeter_m"):
         if getattr(survey.building, key) is None and not findings.is_unread(("building", key)):
-            wanted = "that of the whole slab, because a floor lies on the ground"
-            findings.add(("building", key), "nothing", wanted)
+            required = "that of the whole slab, because a floor lies on the ground"
+            findings.add(("building", key), "nothing", required)
 
 
 def _wall(loc: Loc, room: Room, wall: Wall, survey: Survey, findings: IssueCollector) -> None:
@@ -172,8 +174,8 @@ def _called(opening: Opening, index: int) -> str:
 
 def _inside(loc: Loc, item: Opening | Obstacle | CoveredStretch, wall: Wall, findings: IssueCollector) -> None:
     if item.width_m > wall.length_m + TAPE_M:
-        wanted = f"at most the length of the wall, {wall.length_m:g} m"
-        findings.add((*loc, "width_m"), f"{item.width_m:g}", wanted)
+        required = f"at most the length of the wall, {wall.length_m:g} m"
+        findings.add((*loc, "width_m"), f"{item.width_m:g}", required)
     elif item.end_m > wall.length_m + TAPE_M:
         found = f"{item.start_m:g}, so that it ends at {item.end_m:g} m"
         findings.add((*loc, "start_m"), found, f"an end within the wall's {wall.length_m:g} m")
@@ -204,29 +206,29 @@ def _traverse(loc: Loc, room: Room, findings: IssueCollector) -> None:
             f"a last wall that ends {geometry.misclosure_m * 1000:.0f} mm from where the first begins, "
             f"on a bearing of {bearing:.0f} degrees ({compass_direction(bearing)})"
         )
-        wanted = f"walls that close within {geometry.closing_tolerance_m * 1000:.0f} mm"
-        findings.add(loc, found, wanted + _gap_hint(geometry))
+        required = f"walls that close within {geometry.closing_tolerance_m * 1000:.0f} mm"
+        findings.add(loc, found, required + _gap_hint(geometry))
         return
     for a, b in crossing_walls(geometry.corners_m):
-        findings.add((*loc, b - 1), f"a wall that meets wall {a}", "walls that meet their neighbours alone")
+        findings.add((*loc, b - 1), f"a wall that meets wall {a}", "walls that meet only their neighbours")
 
 
 def _turn_hint(total_deg: float) -> str:
     if abs(total_deg + 360.0) <= TURNS_WITHIN_DEG:
         return ": these go round anticlockwise, list the walls clockwise seen from above"
     if abs(total_deg - 540.0) <= TURNS_WITHIN_DEG or abs(total_deg - 720.0) <= TURNS_WITHIN_DEG:
-        return ": 90 is taken where no turn is given, an outside corner needs turn_deg = -90"
-    return ": 180 less the angle inside the room at the end of each wall, 90 where none is given"
+        return ": a missing turn is 90; an outside corner requires turn_deg = -90"
+    return ": turn_deg is 180 minus the angle inside the room at the end of each wall; a missing turn is 90"
 
 
 def _gap_hint(geometry: RoomGeometry) -> str:
-    """The walls that run the way of the gap: one of them is likely misread."""
+    """Walls parallel to the gap: the error is likely in one of them."""
     along = [
         number
         for number, bearing in enumerate(geometry.bearing_deg, start=1)
         if abs(math.sin(math.radians(bearing - geometry.misclosure_bearing_deg))) < 0.17
     ]
-    return f"; walls that run that way: {', '.join(map(str, along))}" if along else ""
+    return f"; check the walls in that direction: {', '.join(map(str, along))}" if along else ""
 
 
 def compass_direction(bearing_deg: float) -> str:
@@ -275,8 +277,8 @@ def _doorway(sides: Sequence[_Side], rooms: Sequence[str], findings: IssueCollec
     first = sides[0]
     for second in (side for side in sides if side.room != first.room):
         if abs(second.opening.width_m - first.opening.width_m) > DOORWAY_M + 1e-9:
-            wanted = f'{first.opening.width_m:g} within 20 mm, as the same doorway in room "{first.room}"'
-            findings.add((*second.loc, "width_m"), f"{second.opening.width_m:g}", wanted)
+            required = f'{first.opening.width_m:g} within 20 mm, as the same doorway in room "{first.room}"'
+            findings.add((*second.loc, "width_m"), f"{second.opening.width_m:g}", required)
         for side, other in ((first, second), (second, first)):
             if side.beyond in rooms and side.beyond != other.room:
                 found = f'"{side.beyond}" beyond it, and the same name in room "{other.room}"'

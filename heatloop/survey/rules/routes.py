@@ -1,4 +1,4 @@
-"""What the routes of the loops must mean: walls that are there, follow on, and carry what they name."""
+"""Rules of routes: walls that exist, follow on and carry the named openings."""
 
 from __future__ import annotations
 
@@ -58,18 +58,22 @@ def check_routes(
         name for items in loop.arms for item in items if isinstance(item, RouteWalls) for name in item.floor_sections
     ]
     if sills and profile is not None and profile.floor_section is None:
-        wanted = f'a profile with a [profile.floor_section] rating, for the route lays "{sills[0]}" as a sill'
-        findings.add(("loop", index, "profile"), f'"{profile.name}", which has none', wanted)
+        required = (
+            f'a profile with a [profile.floor_section] rating, because the route has a floor section at "{sills[0]}"'
+        )
+        findings.add(("loop", index, "profile"), f'"{profile.name}", which has none', required)
 
 
 def _straight(loc: Loc, joint: StraightJoint, rooms: Mapping[str, Room | None], findings: IssueCollector) -> None:
-    """A straight joint stands on a wall there is; whether skirting passes it there, the layout tells."""
+    """A straight joint is on an existing wall; the layout checks that skirting passes it."""
     room = rooms.get(joint.room)
     if findings.is_unread(loc) or not findings.name((*loc, "room"), "the name of a room", joint.room, rooms):
         return
     if room is not None and joint.wall > len(room.walls):
-        wanted = f'a wall from 1 to {len(room.walls)} of room "{room.name}"'
-        findings.add((*loc, "wall"), f"{joint.wall}", wanted if room.walls else f'no joint: "{room.name}" has no walls')
+        required = f'a wall from 1 to {len(room.walls)} of room "{room.name}"'
+        findings.add(
+            (*loc, "wall"), f"{joint.wall}", required if room.walls else f'no joint: "{room.name}" has no walls'
+        )
 
 
 def _item(
@@ -81,8 +85,8 @@ def _item(
         _crossing(loc, item, given, rooms, findings)
         return
     if given.room is None:
-        wanted = "the name of a room; or length_m, for a crossing"
-        findings.add((*loc, "room"), "nothing", wanted)
+        required = "the name of a room; or length_m, for a crossing"
+        findings.add((*loc, "room"), "nothing", required)
         return
     room = rooms.get(item.room)
     if not findings.name((*loc, "room"), "the name of a room", item.room, rooms) or room is None:
@@ -90,11 +94,11 @@ def _item(
     if isinstance(item, RouteEstimate):
         _quote(loc, given, room, findings)
     elif given.walls is None:
-        wanted = f"walls = [...], numbers from 1 to {len(room.walls)}"
-        findings.add((*loc, "walls"), "nothing", wanted)
+        required = f"walls = [...], numbers from 1 to {len(room.walls)}"
+        findings.add((*loc, "walls"), "nothing", required)
     elif not room.walls:
-        wanted = "the room alone, quoted from its estimated_wall_m; or the walls of the room"
-        findings.add((*loc, "walls"), f'walls of room "{room.name}", which has none', wanted)
+        required = "the room without walls, estimated from its estimated_wall_m; or the walls of the room"
+        findings.add((*loc, "walls"), f'walls of room "{room.name}", which has none', required)
     elif not findings.is_unread((*loc, "walls")):
         _walls(loc, item, room, findings)
 
@@ -105,32 +109,32 @@ def _crossing(
     if given.length_m is None:
         findings.add((*loc, "length_m"), "nothing", "the length of the crossing in metres, one way")
     if given.pipe is None and not item.pipe:
-        wanted = "the name of a pipe, here or in the crossing of the loop"
-        findings.add((*loc, "pipe"), "nothing", wanted)
+        required = "the name of a pipe, here or in the crossing of the loop"
+        findings.add((*loc, "pipe"), "nothing", required)
     stray = [key for key in ("room", "walls", "from_m", "to_m", "direction") if getattr(given, key) is not None]
     if stray:
-        wanted = "skirting (room and walls) or a crossing (pipe and length_m), two items of the route"
-        findings.add(loc, f"{stray[0]} in a crossing", wanted)
+        required = "skirting (room and walls) or a crossing (pipe and length_m), two items of the route"
+        findings.add(loc, f"{stray[0]} in a crossing", required)
     findings.name((*loc, "heats"), "the name of a room", item.heats, rooms)
 
 
 def _quote(loc: Loc, given: RouteTable, room: Room, findings: IssueCollector) -> None:
     if room.estimated_wall_m is None:
-        wanted = "walls, or estimated_wall_m for a quote"
-        findings.add((*loc, "room"), f'"{room.name}", a room without walls', wanted)
+        required = "walls, or estimated_wall_m for an estimate"
+        findings.add((*loc, "room"), f'"{room.name}", a room without walls', required)
     stray = [key for key in ("from_m", "to_m", "direction") if getattr(given, key) is not None]
     if given.floor_sections:
         stray.append("floor_sections")
     if stray:
-        findings.add((*loc, stray[0]), "a place on walls that the room has not", "the room alone")
+        findings.add((*loc, stray[0]), "a place on walls of a room without walls", "the room alone")
 
 
 def _walls(loc: Loc, item: RouteWalls, room: Room, findings: IssueCollector) -> None:
     count = len(room.walls)
     outside = [place for place, wall in enumerate(item.walls) if wall > count]
     for place in outside:
-        wanted = f'a wall from 1 to {count} of room "{room.name}"'
-        findings.add((*loc, "walls", place), f"{item.walls[place]}", wanted)
+        required = f'a wall from 1 to {count} of room "{room.name}"'
+        findings.add((*loc, "walls", place), f"{item.walls[place]}", required)
     if outside or 0 in item.walls:
         return
     openings = {o.name for number in item.walls for o in room.walls[number - 1].openings if o.name}
@@ -140,8 +144,8 @@ def _walls(loc: Loc, item: RouteWalls, room: Room, findings: IssueCollector) -> 
     for before, after in pairwise(item.walls):
         following = next_wall(before, count, way)
         if after != following:
-            wanted = f"wall {following} after wall {before}, or a crossing between two route items"
-            findings.add((*loc, "walls"), f"wall {after} after wall {before}, {way}", wanted)
+            required = f"wall {following} after wall {before}, or a crossing between two route items"
+            findings.add((*loc, "walls"), f"wall {after} after wall {before}, {way}", required)
             return
     if len(item.walls) > count + 1 or (len(item.walls) > count and item.from_m is None):
         findings.add((*loc, "walls"), "walls more than once", f"each of the {count} walls once")
@@ -182,8 +186,8 @@ def _positions(loc: Loc, item: RouteWalls, room: Room, way: Way, findings: Issue
     either_order = item.direction is not None and item.from_m is not None and item.to_m is not None
     if len(item.walls) == 1 and ahead <= TAPE_M and not (either_order and abs(ahead) > TAPE_M):
         order = "above from_m" if way == "clockwise" else "below from_m"
-        wanted = f"to_m {order} going {way}, both from the left-hand end as you face the wall"
-        findings.add((*loc, "to_m"), f"from {start.at_m:g} m to {stop.at_m:g} m", wanted)
+        required = f"to_m {order} going {way}, both from the left-hand end as you face the wall"
+        findings.add((*loc, "to_m"), f"from {start.at_m:g} m to {stop.at_m:g} m", required)
     if len(item.walls) > 1 and item.walls[0] == item.walls[-1] and ahead > TAPE_M:
         found = f"from {start.at_m:g} m all round to {stop.at_m:g} m on wall {item.walls[0]}"
         findings.add((*loc, "to_m"), found, "a route that stops before it meets its own start")

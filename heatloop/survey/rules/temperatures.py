@@ -1,4 +1,4 @@
-"""Whether the water of a survey is warm enough for the rooms and cool enough for the source."""
+"""Rules of temperatures: water warm enough for the rooms and cool enough for the source."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class _Water:
 
 
 def check_temperatures(survey: Survey, findings: IssueCollector) -> None:
-    """Note flow temperatures that cannot be or cannot heat, and drops that cannot be had."""
+    """Add impossible or too low flow temperatures, and temperature drops that cannot be reached."""
     most_c = survey.source.max_flow_temp_c
     stated = [(PROJECT_FLOW, survey.project.flow_temp_c)]
     stated += [
@@ -38,8 +38,8 @@ def check_temperatures(survey: Survey, findings: IssueCollector) -> None:
     for index, trunk in enumerate(survey.trunks):
         start = _in_trunk(survey, trunk.from_trunk, project)
         if start is not None and trunk.mixed_to_c is not None and trunk.mixed_to_c > start.temp_c:
-            wanted = f"at most the {start.temp_c:g} degrees C that flows into it"
-            findings.add(("trunk", index, "mixed_to_c"), f"{trunk.mixed_to_c:g}", wanted)
+            required = f"at most the {start.temp_c:g} degrees C that flows into it"
+            findings.add(("trunk", index, "mixed_to_c"), f"{trunk.mixed_to_c:g}", required)
     _heats(survey, project, findings)
 
 
@@ -63,8 +63,8 @@ def _into_loop(survey: Survey, index: int, loop: Loop, project: _Water, findings
         return trunk
     own = _Water(loop.flow_temp_c, ("loop", index, "flow_temp_c"))
     if trunk is not None and trunk is not project and own.temp_c > trunk.temp_c:
-        wanted = f'at most the {trunk.temp_c:g} degrees C that trunk "{loop.trunk}" is mixed to'
-        findings.add(own.loc, f"{own.temp_c:g}", wanted)
+        required = f'at most the {trunk.temp_c:g} degrees C that trunk "{loop.trunk}" is mixed to'
+        findings.add(own.loc, f"{own.temp_c:g}", required)
     return own
 
 
@@ -82,21 +82,20 @@ def _heats(survey: Survey, project: _Water, findings: IssueCollector) -> None:
             continue
         excess_k = water.temp_c - warmest.indoor_c
         if excess_k <= 0.0:
-            wanted = (
-                f"more than the {warmest.indoor_c:g} degrees C of room "
-                f'"{warmest.name}", which loop "{loop.name}" is to heat'
+            required = (
+                f'more than the {warmest.indoor_c:g} degrees C of room "{warmest.name}", which loop "{loop.name}" heats'
             )
-            _worst(too_cool, water.loc, (excess_k, f"{water.temp_c:g}", wanted))
+            _worst(too_cool, water.loc, (excess_k, f"{water.temp_c:g}", required))
         drop_k = survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k
         place = PROJECT_DROP if loop.delta_t_k is None else ("loop", index, "delta_t_k")
         if survey.project.size_by == "drop" and 0.0 < excess_k <= drop_k:
-            wanted = (
+            required = (
                 f"less than {excess_k:g}, from a flow of {water.temp_c:g} to the {warmest.indoor_c:g} "
                 f'degrees C of room "{warmest.name}" on loop "{loop.name}"'
             )
-            _worst(too_far, place, (excess_k, f"{drop_k:g}", wanted))
-    for loc, (_, found, wanted) in [*too_cool.items(), *too_far.items()]:
-        findings.add(loc, found, wanted)
+            _worst(too_far, place, (excess_k, f"{drop_k:g}", required))
+    for loc, (_, found, required) in [*too_cool.items(), *too_far.items()]:
+        findings.add(loc, found, required)
 
 
 def _worst(kept: dict[Loc, tuple[float, str, str]], loc: Loc, case: tuple[float, str, str]) -> None:

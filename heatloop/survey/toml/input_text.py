@@ -23,16 +23,16 @@ def input_text(path: Path, what: str, saved_as: str = SAVED_AS_UTF_8) -> str:
     except IsADirectoryError:
         raise file_error(path, "", "a folder", f"the path of {what}") from None
     except UnusableFile as error:
-        raise file_error(path, "", error.found, error.wanted) from None
+        raise file_error(path, "", error.found, error.required) from None
     except UnicodeDecodeError as error:
         line = error.object.count(b"\n", 0, error.start) + 1
         found = f"the byte 0x{error.object[error.start]:02x}, which is not UTF-8"
         raise file_error(path, f"line {line}", found, saved_as) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise file_error(path, "", f"a file that cannot be opened ({reason})", "one that can be read") from None
+        raise file_error(path, "", f"a file that cannot be opened ({reason})", "a file that can be read") from None
 
 
-def file_error(path: Path | str, place: str, found: str, wanted: str) -> InputError:
+def file_error(path: Path | str, place: str, found: str, required: str) -> InputError:
     """The error of one fault of a file."""
-    return InputError([InputIssue(str(path), place, found, wanted)])
+    return InputError([InputIssue(str(path), place, found, required)])

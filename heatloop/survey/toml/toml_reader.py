@@ -32,13 +32,13 @@ def load_toml(path: Path, many: Collection[str] = ()) -> dict[str, Any]:
         tables = tomllib.loads(text)
     except tomllib.TOMLDecodeError as error:
         slips = slips if "Cannot " in str(error) and slips else [slip_of(text, str(error))]
-        raise InputError(InputIssue(str(path), slip.place, slip.found, slip.wanted) for slip in slips) from None
+        raise InputError(InputIssue(str(path), slip.place, slip.found, slip.required) for slip in slips) from None
     except RecursionError:
         raise _too_deep(path) from None
     except ValueError as error:
         raise file_error(path, "", f"a value that cannot be read ({error})", "numbers of ordinary size") from None
     if slips and any(isinstance(tables.get(name), dict) for name in many):
-        raise InputError(InputIssue(str(path), slip.place, slip.found, slip.wanted) for slip in slips)
+        raise InputError(InputIssue(str(path), slip.place, slip.found, slip.required) for slip in slips)
     _check_values(path, tables)
     return tables
 

@@ -1,4 +1,4 @@
-"""Slips of writing in a TOML file, in the words of somebody who fills in a survey: what stands there, what to write."""
+"""Syntax errors of a TOML file in plain words: what was found and what is required."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ class Slip:
 
     place: str
     found: str
-    wanted: str
+    required: str
 
 
 def single_brackets(text: str, many: Collection[str]) -> list[Slip]:
@@ -41,12 +41,12 @@ def slip_of(text: str, message: str) -> Slip:
     at = AT.search(message)
     reason = message[: at.start()] if at else message
     position = _position(text, int(at[1]), int(at[2])) if at and at[1] else len(text.rstrip("\n"))
-    found, wanted = _words(text, position, reason)
-    return Slip(_place(text, position), found, wanted)
+    found, required = _words(text, position, reason)
+    return Slip(_place(text, position), found, required)
 
 
 def _words(text: str, position: int, reason: str) -> tuple[str, str]:
-    """What was found and what is wanted."""
+    """Found and required, in words."""
     start = text.rfind("\n", 0, position) + 1
     line = text[start:].partition("\n")[0]
     rest = text[position:].partition("\n")[0]

@@ -31,7 +31,7 @@ def test_openings_may_stand_one_above_another_and_not_one_in_another(tmp_path):
     above = read_survey(changed(tmp_path / "above", [[FANLIGHT[0], FANLIGHT[1].replace("SILL", "2.1")]]))
     assert [opening.name for opening in above.rooms[0].walls[2].openings] == ["fanlight", "lobby door"]
     within = faults_of(changed(tmp_path / "within", [[FANLIGHT[0], FANLIGHT[1].replace("SILL", "1.9")]]))
-    assert any("do not overlap" in issue.wanted for issue in within.issues)
+    assert any("do not overlap" in issue.required for issue in within.issues)
 
 
 @pytest.mark.parametrize("case", CASES, ids=[case["name"] for case in CASES])
@@ -41,7 +41,7 @@ def test_changed_survey_is_told(case, tmp_path):
     fault = next((fault for fault in error.issues if fault.place == case["place"]), None)
     assert fault is not None, f"wanted {case['place']}, told:\n{error}"
     assert case["found"] in fault.found, str(fault)
-    assert case["wanted"] in fault.wanted, str(fault)
+    assert case["required"] in fault.required, str(fault)
     assert fault.file == str(tmp_path / f"{file}.toml")
     if case.get("alone", True):
         assert len(error.issues) == 1, str(error)
@@ -62,7 +62,7 @@ def test_every_fault_of_both_files_is_told_at_once():
             'valve "lockshield 15", kv_m3_h, value 2',
         ]
     )
-    assert all(" found " in line and ", wanted " in line for line in told)
+    assert all(" found " in line and "; required: " in line for line in told)
     assert told[-1].startswith(str(BAD / "bad_catalogue.toml"))
 
 
@@ -70,11 +70,11 @@ def test_every_fault_of_both_files_is_told_at_once():
     ("file", "line"),
     [
         ("not_toml.toml", "line 3, column 15: found what is not TOML"),
-        ("not_toml.toml", "wanted a decimal point, not a comma"),
+        ("not_toml.toml", "required: a decimal point, not a comma"),
         ("unfinished.toml", "line 2, column 19: found a text without its closing quote"),
-        ("latin_1.toml", "line 3: found the byte 0xe9, which is not UTF-8, wanted a text file saved as UTF-8"),
+        ("latin_1.toml", "line 3: found the byte 0xe9, which is not UTF-8; required: a text file saved as UTF-8"),
         ("not_there.toml", "found no such file"),
-        ("bad_catalogue.toml", "found the tables of a catalogue, wanted those of a survey"),
+        ("bad_catalogue.toml", "found the tables of a catalogue; required: those of a survey"),
         ("", "found a folder"),
         ("a\0b", "found a file that cannot be opened"),
     ],
@@ -99,7 +99,7 @@ def test_file_that_cannot_be_read_at_all(file, line):
 def test_a_decimal_comma_is_told_apart(line, is_comma, tmp_path):
     path = tmp_path / "survey.toml"
     path.write_text(f"[project]\n{line}\n", encoding="utf-8")
-    assert ("wanted a decimal point, not a comma" in str(faults_of(path))) == is_comma
+    assert ("required: a decimal point, not a comma" in str(faults_of(path))) == is_comma
 
 
 def test_empty_file_is_told_what_it_lacks():
@@ -107,7 +107,7 @@ def test_empty_file_is_told_what_it_lacks():
 
 
 def test_survey_given_as_catalogue():
-    with pytest.raises(InputError, match="found the tables of a survey, wanted those of a catalogue"):
+    with pytest.raises(InputError, match="found the tables of a survey; required: those of a catalogue"):
         read_catalogue(GOOD / "survey.toml")
 
 

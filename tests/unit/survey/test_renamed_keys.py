@@ -41,4 +41,4 @@ def test_an_old_key_is_one_fault_that_names_the_new_one(old: str, new: str, tmp_
     with pytest.raises(InputError) as caught:
         read_survey(with_old_key(tmp_path, old, new))
     (issue,) = caught.value.issues
-    assert (issue.found, issue.wanted) == (f'the key "{old}"', f'the key "{new}"')
+    assert (issue.found, issue.required) == (f'the key "{old}"', f'the key "{new}"')

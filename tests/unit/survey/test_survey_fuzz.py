@@ -65,7 +65,7 @@ def told(error):
     assert error.issues
     for fault in error.issues:
         assert fault.found
-        assert fault.wanted
+        assert fault.required
         assert "\n" not in str(fault)
         assert "UNREAD" not in str(fault)
         assert "MISSING" not in str(fault)
