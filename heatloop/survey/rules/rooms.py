@@ -32,7 +32,7 @@ def wanted_build_up(name: str, own: Sequence[str]) -> str:
     if close is not None:
         return f'the name of a build-up; the nearest is "{close}"'
     listed = ", ".join(f'"{item}"' for item in own) or "none"
-    return f"a build-up of this file ({listed}) or of the library that docs/survey-format.md lists"
+    return f"a build-up of this file ({listed}) or of the library that docs/reference/survey-format.md lists"
 
 
 def check_rooms(survey: Survey, findings: IssueCollector) -> None:
