@@ -13,6 +13,8 @@ What a page may hold:
 - `<!-- tables RESULT -->` before sections of the third level: the tables of that result, its key figures last, column
   by column, all of it written from their descriptions;
 - `<!-- build-ups -->` before a table: the library of usual build-ups, U or deck resistance and source of each;
+- `<!-- commands -->`: every command with its arguments, from the argument parser;
+- `<!-- checks MODULE ... -->`: the limits of these modules, with the words of `reference/limits.toml`;
 - `<!-- file PATH -->` before a block: that file, path from `docs/`.
 
 Blocks marked ```` ```sh ```` install things and are not run here.
@@ -20,6 +22,7 @@ Blocks marked ```` ```sh ```` install things and are not run here.
 
 from __future__ import annotations
 
+import argparse
 import contextlib
 import io
 import os
@@ -27,6 +30,7 @@ import re
 import runpy
 import shlex
 import sys
+import tomllib
 from collections.abc import Callable, Iterable, Iterator
 from functools import partial
 from pathlib import Path
@@ -34,36 +38,30 @@ from typing import Any
 
 import heatloop as hl
 from heatloop.__main__ import main as heatloop_command
+from heatloop.cli.main import COMMANDS, parser
+from heatloop.findings.limits import Limit
+from heatloop.handover.commissioning import pressures, water_treatment
+from heatloop.handover.second_fix import thermal_movement
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 from heatloop.report.files.design_schema import write_design_schema
+from heatloop.results.checks import frost_checks, heat_checks, limits, plausibility
 from heatloop.survey.files.json_schema import key_tables, write_schemas
 from heatloop.text.column import Column
 
 DOCS = Path(__file__).resolve().parent
 ROOT = DOCS.parent
+WRITTEN_ELSEWHERE = {"validation.md", "reliability.md"}
+"""Pages that the tests write from their own records."""
+
 PAGES = (
     ROOT / "README.md",
-    *(
-        DOCS / f"{name}.md"
-        for name in (
-            "index",
-            "how-to",
-            "from-draft-to-design",
-            "words",
-            "tables",
-            "method",
-            "survey-format",
-            "catalogue-format",
-            "order",
-            "commissioning",
-            "diagnosis",
-            "limits-and-cautions",
-            "decisions",
-            "changelog",
-        )
-    ),
+    DOCS / "index.md",
+    *(page for page in sorted(DOCS.glob("*/*.md")) if page.name not in WRITTEN_ELSEWHERE),
 )
-"""The pages whose blocks are run; a page that is not listed is left alone."""
+"""The pages whose blocks are run."""
+
+CHECK_MODULES = (heat_checks, limits, frost_checks, plausibility, pressures, water_treatment, thermal_movement)
+"""The modules that declare limits."""
 
 DATA_FLOW = DOCS / "pictures" / "data_flow.py"
 
@@ -72,6 +70,8 @@ OUTPUT = re.compile(r"\n\n```text\n(.*?)^```$", re.MULTILINE | re.DOTALL)
 KEYS = re.compile(r"^<!-- keys (\w+) -->\n(?:[^|\n].*\n\n)?(?:\|.*\n)*", re.MULTILINE)
 TABLES = re.compile(r"^<!-- tables (\w+) -->\n(?:(?!## ).*\n)*", re.MULTILINE)
 BUILD_UPS = re.compile(r"^<!-- build-ups -->\n(?:\|.*\n)*", re.MULTILINE)
+COMMAND_LIST = re.compile(r"^<!-- commands -->\n(?:\n|(?!## Exit status).*\n)*(?=## Exit status)", re.MULTILINE)
+CHECK_LIST = re.compile(r"^<!-- checks ([\w ]+) -->\n(?:\|.*\n)*", re.MULTILINE)
 FILE = re.compile(r"^<!-- file (\S+) -->\n```(\w+)\n.*?^```$", re.MULTILINE | re.DOTALL)
 HEAD = "| key | value | default | meaning |\n| --- | --- | --- | --- |\n"
 
@@ -82,6 +82,8 @@ def refreshed(page: Path) -> str:
     text = KEYS.sub(lambda found: _keys(found[1]), text)
     text = TABLES.sub(lambda found: _tables(found[1]) + ("\n" if found.end() < len(text) else ""), text)
     text = BUILD_UPS.sub(lambda _: _build_ups(), text)
+    text = COMMAND_LIST.sub(lambda _: _commands(), text)
+    text = CHECK_LIST.sub(lambda found: _checks(found[1]), text)
     text = FILE.sub(lambda found: _file(found[1], found[2]), text)
     with _from_root():
         return _run_blocks(text, page.name)
@@ -177,6 +179,54 @@ def _build_ups() -> str:
     return "".join(lines)
 
 
+def _commands() -> str:
+    """Every command with its arguments and examples."""
+    (subparsers,) = (a for a in parser()._actions if isinstance(a, argparse._SubParsersAction))
+    parts = ["<!-- commands -->\n"]
+    for command in COMMANDS:
+        lines = [f"## `heatloop {command.name}`\n", f"\n{command.about[0].upper()}{command.about[1:]}.\n"]
+        lines.append("\n| argument | meaning |\n| --- | --- |\n")
+        for action in subparsers.choices[command.name]._actions:
+            if not isinstance(action, argparse._HelpAction):
+                lines.append(f"| {_argument(action)} | {action.help} |\n")
+        lines.append("\n```sh\n" + "\n".join(command.examples) + "\n```\n")
+        parts.append("".join(lines))
+    return "\n".join(parts) + "\n"
+
+
+def _argument(action: argparse.Action) -> str:
+    """An argument as it is typed."""
+    value = str(action.metavar) if action.metavar else "|".join(action.choices or ())
+    if not action.option_strings:
+        return f"`{value}`"
+    takes = f" {value}" if value and action.nargs != 0 else ""
+    names = ", ".join(f"`{name}{takes}`" for name in action.option_strings)
+    return f"{names}, required" if action.required else names
+
+
+def check_limits(module: str) -> dict[str, Limit]:
+    """The limits that a module declares, by the name of their constant; one that it imports counts where it is used."""
+    (held,) = (one for one in CHECK_MODULES if one.__name__.endswith(f".{module}"))
+    return {name: value for name, value in vars(held).items() if isinstance(value, Limit)}
+
+
+def _checks(modules: str) -> str:
+    """A row for every limit of these modules: check, limit, consequence, recommendation, source."""
+    words = tomllib.loads((DOCS / "reference" / "limits.toml").read_text(encoding="utf-8"))
+    lines = [f"<!-- checks {modules} -->\n", "| check | limit | if not met | what to do | source |\n"]
+    lines.append("| --- | --- | --- | --- | --- |\n")
+    listed = set()
+    for module in modules.split():
+        found = check_limits(module)
+        for name, limit in words[module].items():
+            one = found[name]
+            if (one.check, limit) not in listed:
+                listed.add((one.check, limit))
+                remedy = one.remedy or "as the report states it"
+                lines.append(f"| {one.check} | {limit} | {one.miss} | {remedy} | {one.source} |\n")
+    return "".join(lines)
+
+
 def _tables(result: str) -> str:
     """Every table of a result, and its key figures, as tables of their columns."""
     held = getattr(hl, result)
@@ -210,7 +260,7 @@ def _keys(table: str) -> str:
 
 
 def _value(given: dict[str, Any]) -> str:
-    """What a key wants, in the words of the schema."""
+    """What a key requires, in the words of the schema."""
     if "$ref" in given:
         return f"{_table_name(given)} table"
     items = given.get("items", {})
@@ -218,7 +268,7 @@ def _value(given: dict[str, Any]) -> str:
         return f"list of {_table_name(items)} tables"
     if "$ref" in items.get("items", {}):
         return f"two lists of {_table_name(items['items'])} tables"
-    words = re.sub(r", (as a text in quotes|without quotes).*", "", str(given["required"]))
+    words = re.sub(r", (as a text in quotes|without quotes).*", "", str(given["requirement"]))
     return words.removeprefix("a number in ").replace("a list of", "list of")
 
 

@@ -42,13 +42,11 @@ def survey_argument(parser: argparse.ArgumentParser) -> None:
 
 def json_argument(parser: argparse.ArgumentParser) -> None:
     """Add the option for JSON."""
-    parser.add_argument(
-        "--json", metavar="FILE", type=Path, help="also write the answers as JSON; - for JSON in place of the listing"
-    )
+    parser.add_argument("--json", metavar="FILE", type=Path, help="also write the results as JSON; - prints JSON only")
 
 
 def room_for(file: Path | None, *inputs: Path, header: Sequence[str] = ()) -> None:
-    """ReportError at once, before the work, where a file cannot be written or is not heatloop's to replace."""
+    """Raise ReportError before the calculation if a file cannot be written, or was not written by heatloop."""
     if file is not None and str(file) != "-":
         from heatloop.report.files.export import require_writable
 
@@ -56,7 +54,7 @@ def room_for(file: Path | None, *inputs: Path, header: Sequence[str] = ()) -> No
 
 
 def answer(file: Path | None, found: DesignResult | OperatingPoint | Diagnosis) -> None:
-    """Print what was found and write the JSON file that was asked for; `-` prints the JSON alone."""
+    """Print the results and write the requested JSON file; `-` prints the JSON only."""
     from heatloop.report.files.export import json_text, write_json
 
     if str(file) == "-":
@@ -74,7 +72,7 @@ def path_words(path: object) -> str:
 
 @contextmanager
 def extra(name: str, modules: Sequence[str]) -> Iterator[None]:
-    """ReportError that says what to install, where one of these modules of an extra is missing."""
+    """Raise ReportError with the installation command if one of these modules of an extra is missing."""
     try:
         yield
     except ModuleNotFoundError as error:
@@ -83,17 +81,17 @@ def extra(name: str, modules: Sequence[str]) -> Iterator[None]:
             raise
         from heatloop.report.files.export import ReportError
 
-        told = f'needs {missing}, which is not installed; install heatloop with its extra "{name}"'
+        reason = f'requires {missing}, which is not installed; install heatloop with its extra "{name}"'
         how = f'pip install "heatloop[{name}]", or pip install -e ".[{name}]" in a checkout'
-        raise ReportError(f"report: {told}: {how}") from None
+        raise ReportError(f"report: {reason}: {how}") from None
 
 
 def standing(missed: object) -> int:
-    """Exit status of a command that is done: whether anything failed."""
+    """Exit status of a completed command: 1 if anything failed, otherwise 0."""
     return FAILS_A_CHECK if missed else DONE
 
 
-def tell(line: str) -> None:
-    """Print one line on standard error, whatever it holds; nothing where that cannot be written to."""
+def print_error(line: str) -> None:
+    """Print one line on standard error, control characters escaped; ignore a stream that cannot be written to."""
     with suppress(OSError, ValueError):
         print(f"heatloop: {single_line(line)}", file=sys.stderr, flush=True)

@@ -11,7 +11,7 @@ from heatloop.cli.command import answer, extra, json_argument, path_words, room_
 from heatloop.report.files.progress import progress_bar, spinner
 
 NOTEBOOK_MODULES = ("nbformat", "nbclient", "nbconvert", "jupyter_client", "IPython", "traitlets", "ipykernel")
-"""What a report needs besides the plain installation."""
+"""Modules that a report requires besides the plain installation."""
 
 
 def size_arguments(parser: argparse.ArgumentParser) -> None:
@@ -34,8 +34,15 @@ def run_size(arguments: argparse.Namespace) -> int:
 def report_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `report`."""
     survey_argument(parser)
-    parser.add_argument("-o", "--output", metavar="FOLDER", type=Path, required=True, help="where to put the files")
-    parser.add_argument("--pdf", action="store_true", help="the page as PDF too; wants Chromium on this machine")
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="FOLDER",
+        type=Path,
+        required=True,
+        help="folder for the files; created if it does not exist",
+    )
+    parser.add_argument("--pdf", action="store_true", help="also write the page as PDF (requires Chromium)")
 
 
 def run_report(arguments: argparse.Namespace) -> int:
@@ -67,9 +74,9 @@ def simulate_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--room", metavar="C", type=float, help="temperature of every room, °C")
     pump = parser.add_mutually_exclusive_group()
     pump.add_argument(
-        "--pump-speed", metavar="SHARE", type=float, help="pump of the source at this share of full speed"
+        "--pump-speed", metavar="SHARE", type=float, help="pump speed at the source, as a share of full speed (0 to 1)"
     )
-    pump.add_argument("--pump-head", metavar="KPA", type=float, help="constant head of the pump of the source, kPa")
+    pump.add_argument("--pump-head", metavar="KPA", type=float, help="constant pump head at the source, kPa")
     parser.add_argument(
         "--isolate", metavar="LOOP", action="append", default=[], help="isolate this loop; repeat for several"
     )
@@ -79,7 +86,7 @@ def simulate_arguments(parser: argparse.ArgumentParser) -> None:
         help="use calculated valve settings instead of the nearest whole settings",
     )
     parser.add_argument(
-        "--without-thermostats", action="store_true", help="thermostatic valves stay open at their proportional band"
+        "--without-thermostats", action="store_true", help="keep thermostatic valves open, at their proportional band"
     )
     json_argument(parser)
 
@@ -108,7 +115,7 @@ def run_simulate(arguments: argparse.Namespace) -> int:
 def compare_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `compare`."""
     for name in ("before", "after"):
-        parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey (TOML) or the JSON of a design")
+        parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey (TOML) or a design (JSON)")
 
 
 def run_compare(arguments: argparse.Namespace) -> int:
@@ -127,7 +134,7 @@ def run_compare(arguments: argparse.Namespace) -> int:
 
 
 def _answers(path: Path) -> tuple[dict[str, Any], dict[str, Any]]:
-    """Summary and tables of a design: sized from a survey, or as it was written."""
+    """Summary and tables of a design: sized from a survey, or read from JSON."""
     from heatloop.report.files.export import read_json
     from heatloop.workflows.design import size
 

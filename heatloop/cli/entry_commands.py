@@ -10,11 +10,23 @@ from heatloop.cli.command import DONE, path_words
 
 def start_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `start`."""
-    parser.add_argument("folder", metavar="FOLDER", type=Path, help="where to put the files; made if need be")
-    parser.add_argument("--drawing", metavar="FILE", type=Path, help="a DXF drawing whose rooms to take, to fill in")
-    parser.add_argument("--layer", metavar="NAME", default="ROOMS", help="its layer of room outlines (ROOMS)")
-    parser.add_argument("--units", metavar="UNIT", help="what it is drawn in, where the drawing does not say: mm, m")
-    parser.add_argument("--north", metavar="DEG", type=float, default=0.0, help="bearing of its upward direction (0)")
+    parser.add_argument(
+        "folder", metavar="FOLDER", type=Path, help="folder for the files; created if it does not exist"
+    )
+    parser.add_argument(
+        "--drawing", metavar="FILE", type=Path, help="a DXF drawing: its rooms are written as a survey to complete"
+    )
+    parser.add_argument(
+        "--layer", metavar="NAME", default="ROOMS", help="layer of the drawing with the room outlines (ROOMS)"
+    )
+    parser.add_argument("--units", metavar="UNIT", help="unit of the drawing, if the drawing does not state it: mm, m")
+    parser.add_argument(
+        "--north",
+        metavar="DEG",
+        type=float,
+        default=0.0,
+        help="bearing of the upward direction of the drawing, degrees from north (0)",
+    )
 
 
 def run_start(arguments: argparse.Namespace) -> int:

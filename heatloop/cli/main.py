@@ -1,7 +1,6 @@
-"""The command line: thin, quiet in a pipe, one line a fault, no traceback.
+"""The command line: one line for each error, no traceback, no progress in a pipe.
 
-Heavy parts of the package are imported by the command that needs them, so that help and listings
-come at once.
+Large parts of the package are imported by the command that needs them, so that help is shown at once.
 """
 
 from __future__ import annotations
@@ -14,7 +13,7 @@ from collections.abc import Sequence
 from contextlib import suppress
 from typing import NoReturn
 
-from heatloop.cli.command import DONE, INTERNAL_FAULT, WRONG_INPUT, Command, tell
+from heatloop.cli.command import DONE, INTERNAL_FAULT, WRONG_INPUT, Command, print_error
 from heatloop.cli.design_commands import (
     compare_arguments,
     report_arguments,
@@ -39,48 +38,49 @@ from heatloop.text.summary import line_width
 
 EPILOG = """\
 examples:
-  heatloop start my-house                          begin: a small survey that runs at once
-  heatloop size survey.toml                        print rooms, loops and what fails
-  heatloop report survey.toml -o report            a page, a workbook, CSV, JSON, labels, a sheet for site
-  heatloop simulate survey.toml --outdoor 5        the operating point at another outdoor temperature
-  heatloop compare survey.toml warmer.toml         what differs between two designs
-  heatloop price survey.toml --prices prices.csv   the parts list priced
-  heatloop commission survey.toml -o site          the sheet for site in today's weather, a file for readings
-  heatloop diagnose survey.toml site/readings.csv  what the readings say is wrong
+  heatloop start my-house                          start a project: a small survey that can be sized
+  heatloop size survey.toml                        print rooms, loops and failed checks
+  heatloop report survey.toml -o report            write a page, a workbook, CSV, JSON and site sheets
+  heatloop simulate survey.toml --outdoor 5        calculate the operating point at 5 °C outdoors
+  heatloop compare survey.toml warmer.toml         compare two designs
+  heatloop price survey.toml --prices prices.csv   price the parts list
+  heatloop commission survey.toml -o site          write the commissioning sheet and a form for readings
+  heatloop diagnose survey.toml site/readings.csv  find likely faults from readings
 
 exit status:
-  0  done; a design is ready for installation, with or without cautions
-  1  the design is not ready for installation; a room is short of heat (rate); a fault is likely (diagnose)
-  2  the input is wrong or a file cannot be read or written: one line for each fault
-  3  a fault of the program itself: one line, please report it
+  0  completed; a design is ready for installation, with or without cautions
+  1  size, report, price, compare: the design is not ready for installation; simulate: a room is
+     below its temperature; diagnose: a fault is likely
+  2  an input is invalid, or a file cannot be read or written: one line for each error
+  3  an error of the program itself: please report its line
   130  interrupted
 """
 
 COMMANDS: tuple[Command, ...] = (
     Command(
         "start",
-        "begin a folder with a small survey, its catalogue and a notebook",
+        "create a folder with a small survey, its catalogue and a notebook",
         ("heatloop start my-house", "heatloop start my-house --drawing plan.dxf --layer ROOMS"),
         start_arguments,
         run_start,
     ),
     Command(
         "size",
-        "choose flows and presettings for a survey and print the design",
+        "size a survey: calculate flows and valve settings, and print the design",
         ("heatloop size survey.toml", "heatloop size survey.toml --json design.json"),
         size_arguments,
         run_size,
     ),
     Command(
         "report",
-        "publish the design as a page, a workbook, CSV and JSON, with labels and a commissioning sheet",
+        "write the design report: page, workbook, CSV, JSON, labels and commissioning sheet",
         ("heatloop report survey.toml -o report", "heatloop report survey.toml -o report --pdf"),
         report_arguments,
         run_report,
     ),
     Command(
         "simulate",
-        "calculate the operating point at other conditions: weather, pump, settings or loops isolated",
+        "calculate the operating point at other conditions: weather, pump, valve settings, isolated loops",
         (
             "heatloop simulate survey.toml --outdoor 5 --flow-temp 38",
             "heatloop simulate survey.toml --pump-speed 1 --isolate Kitchen",
@@ -91,7 +91,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "compare",
-        "print what differs between two designs",
+        "compare two designs and print the differences",
         ("heatloop compare survey.toml warmer.toml", "heatloop compare report/design.json survey.toml"),
         compare_arguments,
         run_compare,
@@ -108,7 +108,7 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "commission",
-        "write the commissioning sheet for the weather of the day, and a file of readings to fill in",
+        "write the commissioning sheet for today's weather, and a form for readings",
         ("heatloop commission survey.toml -o site --outdoor 5 --flow-temp 42",),
         commission_arguments,
         run_commission,
@@ -124,10 +124,10 @@ COMMANDS: tuple[Command, ...] = (
 
 
 class _Parser(argparse.ArgumentParser):
-    """A parser whose faults show what would steer a terminal written out."""
+    """A parser whose error messages show control characters in escaped form."""
 
     def error(self, message: str) -> NoReturn:
-        """Print usage and the fault, and leave with status 2."""
+        """Print usage and the error, and exit with status 2."""
         super().error(single_line(message))
 
 
@@ -156,14 +156,14 @@ def parser() -> argparse.ArgumentParser:
 
 
 def run(arguments: Sequence[str] | None = None) -> int:
-    """Run one command and return its exit status. Whatever it raises, `told` has the words for."""
+    """Run one command and return its exit status. `error_message` words the errors that it raises."""
     _open_streams()
     for stream in (sys.stdout, sys.stderr):
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
         chosen = parser().parse_args(arguments)
-        with line_width(shutil.get_terminal_size().columns):  # 80 where nothing tells
+        with line_width(shutil.get_terminal_size().columns):  # 80 without a terminal
             status: int = chosen.run(chosen)
         sys.stdout.flush()
         return status
@@ -173,8 +173,9 @@ def run(arguments: Sequence[str] | None = None) -> int:
 
 
 def _open_streams() -> None:
-    """Where standard input, output or error was closed before the program began, open nothing in its place: what is
-    written there is thrown away, and no file that is opened later takes its number."""
+    """Open the null device for each standard stream that was closed before the program began.
+
+    Output to it is discarded, and no file that is opened later takes its number."""
     with suppress(OSError):
         while (handle := os.open(os.devnull, os.O_RDWR)) <= 2:
             os.set_inheritable(handle, True)
@@ -185,32 +186,32 @@ def _open_streams() -> None:
 
 
 def _discard_output() -> None:
-    """Throw away what is still to be written to standard output, which cannot take it."""
+    """Discard the remaining standard output, because it can no longer be written to."""
     with suppress(OSError, ValueError):
         os.dup2(os.open(os.devnull, os.O_WRONLY), sys.stdout.fileno())
 
 
 def error_message(error: Exception) -> int:
-    """Say what went wrong to standard error, one line a fault, and choose the exit status."""
+    """Print an error on standard error, one line for each issue, and return the exit status."""
     from heatloop.findings.input_errors import InputError
     from heatloop.report.files.export import ReportError
 
     if isinstance(error, InputError | ReportError):
         for line in str(error).split("\n"):
-            tell(line)
+            print_error(line)
         return WRONG_INPUT
-    if type(error) is ArithmeticError:  # a system that has no answer at the conditions asked for
-        tell(" ".join(str(error).split()))
+    if type(error) is ArithmeticError:  # no solution at the given conditions
+        print_error(" ".join(str(error).split()))
         return WRONG_INPUT
     if isinstance(error, OSError):
         try:
             sys.stdout.flush()
         except (OSError, ValueError):
             _discard_output()
-        tell(f"{error.filename or 'output'}: {error.strerror or error}")
+        print_error(f"{error.filename or 'output'}: {error.strerror or error}")
         return WRONG_INPUT
     if isinstance(error, MemoryError):
-        tell("the input: found more than the memory of this machine holds, required less of it")
+        print_error("the input: found more data than the memory of this machine holds; required: less")
         return WRONG_INPUT
-    tell(f"fault of the program: {type(error).__name__}: {' '.join(str(error).split())}")
+    print_error(f"error of the program: {type(error).__name__}: {' '.join(str(error).split())}")
     return INTERNAL_FAULT

@@ -15,13 +15,17 @@ def price_arguments(parser: argparse.ArgumentParser) -> None:
     parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV)")
     parser.add_argument("--csv", metavar="FILE", type=Path, help="also write the lines as CSV")
     parser.add_argument(
-        "--cutting-time", metavar="SECONDS", type=float, default=15.0, help="maximum time of the search for cuts (15)"
+        "--cutting-time",
+        metavar="SECONDS",
+        type=float,
+        default=15.0,
+        help="maximum time of the search for a cutting plan, s (15)",
     )
     parser.add_argument(
         "--prefer",
         choices=("fewest-joints", "fewest-bars"),
         default="fewest-joints",
-        help="a straight joint only where stock is too short, or also where it saves a bar (fewest-joints)",
+        help="straight joints only where a wall exceeds the stock length, or also to save a bar (fewest-joints)",
     )
 
 
@@ -51,9 +55,16 @@ def run_price(arguments: argparse.Namespace) -> int:
 def commission_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `commission`."""
     survey_argument(parser)
-    parser.add_argument("-o", "--output", metavar="FOLDER", type=Path, required=True, help="where to put the files")
+    parser.add_argument(
+        "-o",
+        "--output",
+        metavar="FOLDER",
+        type=Path,
+        required=True,
+        help="folder for the files; created if it does not exist",
+    )
     parser.add_argument("--outdoor", metavar="C", type=float, help="outdoor temperature today, °C")
-    parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature read at the source today, °C")
+    parser.add_argument("--flow-temp", metavar="C", type=float, help="flow temperature at the source today, °C")
 
 
 def run_commission(arguments: argparse.Namespace) -> int:
@@ -71,7 +82,9 @@ def run_commission(arguments: argparse.Namespace) -> int:
 def diagnose_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `diagnose`."""
     survey_argument(parser)
-    parser.add_argument("readings", metavar="READINGS", type=Path, help="what was read on site (CSV), see commission")
+    parser.add_argument(
+        "readings", metavar="READINGS", type=Path, help="the readings from site (CSV); commission writes a form"
+    )
     json_argument(parser)
 
 

@@ -34,7 +34,7 @@ class InputIssue:
     --------
     >>> import heatloop as hl
     >>> print(hl.InputIssue("survey.toml", "project, flow_temp_c", "200", "20 to 95"))
-    survey.toml: project, flow_temp_c: found 200, required 20 to 95
+    survey.toml: project, flow_temp_c: found 200; required: 20 to 95
     """
 
     file: str
@@ -44,7 +44,7 @@ class InputIssue:
 
     def __str__(self) -> str:
         place = f"{_cut(self.place)}: " if self.place else ""
-        return _one_line(f"{self.file}: {place}found {_cut(self.found)}, required {_cut(self.required)}")
+        return _one_line(f"{self.file}: {place}found {_cut(self.found)}; required: {_cut(self.required)}")
 
 
 class InputError(Exception):

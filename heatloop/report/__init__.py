@@ -1,1 +1,1 @@
-"""Pictures, tables and published reports: they read results and compute nothing."""
+"""Figures, tables and published reports, from results; nothing is calculated here."""

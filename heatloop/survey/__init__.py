@@ -1,1 +1,1 @@
-"""The survey: all that is measured or decided before calculation."""
+"""The survey: all data measured or decided before the calculation."""

@@ -47,7 +47,7 @@ class WindowParts:
 class BuildUp:
     """A wall, floor, roof or glazing by its layers, by a stated U-value or by the window's parts.
 
-    A floor beyond which there is ground is a slab, unless it is `suspended`.
+    A floor on the ground is a slab, unless it is `suspended`.
     """
 
     name: str
@@ -86,7 +86,7 @@ class Opening:
 
 @dataclass(frozen=True)
 class Obstacle:
-    """What stands against the wall and interrupts the skirting (units, a chimney breast, a bath)."""
+    """An object at the wall that interrupts the skirting, such as units, a chimney breast or a bath."""
 
     kind: str
     start_m: float
@@ -128,7 +128,7 @@ class Wall:
 
 @dataclass(frozen=True)
 class FloorOrCeiling:
-    """A floor or ceiling: what is beyond it and what it is built of."""
+    """A floor or ceiling: the space beyond it and its build-up."""
 
     beyond: str
     build_up: str | None = None
@@ -138,7 +138,7 @@ class FloorOrCeiling:
 
 @dataclass(frozen=True)
 class Room:
-    """A room: its comfort temperature, its traverse, or its heat loss as stated by somebody."""
+    """A room: its comfort temperature, its traverse, or its stated heat loss."""
 
     name: str
     indoor_c: float
@@ -183,7 +183,7 @@ class EdgeInsulation:
 
 @dataclass(frozen=True)
 class Underfloor:
-    """The void below suspended ground floors; what is None takes its default, listed as assumed."""
+    """The void below suspended ground floors; None is replaced by a default, which is listed as an assumption."""
 
     height_m: float | None = None
     wall_u_w_m2k: float | None = None
@@ -194,7 +194,7 @@ class Underfloor:
 
 @dataclass(frozen=True)
 class Reheat:
-    """Heating up again after a setback."""
+    """Reheat after a setback."""
 
     hours: int
     drop_k: int
@@ -202,9 +202,9 @@ class Reheat:
 
 @dataclass(frozen=True)
 class Building:
-    """What the rooms share: the whole slab, the ground, the thermal-bridge supplement, the air.
+    """Data common to all rooms: the whole slab, the ground, the thermal-bridge supplement, the air.
 
-    What is None takes its default, which the heat loss lists among its assumptions.
+    None is replaced by a default, which the heat loss lists among its assumptions.
     """
 
     slab_area_m2: float | None = None

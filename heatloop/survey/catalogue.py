@@ -34,12 +34,12 @@ JOINT_KINDS: tuple[JointKind, ...] = get_args(JointKind)
 END_KINDS: tuple[EndKind, ...] = get_args(EndKind)
 
 VENT, DRAIN = "vent", "drain valve"
-"""What the parts list calls the vent and the drain of an end that carries one."""
+"""Names in the parts list of the vent and the drain of an end."""
 
 
 @dataclass(frozen=True)
 class Joint:
-    """What connects two pieces; `slide_mm` is None where it is not stated."""
+    """A connection of two pieces; `slide_mm` is None if not stated."""
 
     name: str
     kind: JointKind
@@ -58,7 +58,7 @@ class Joint:
 
 @dataclass(frozen=True)
 class End:
-    """What stands where a run stops; a catalogue has one of each `kind`."""
+    """An end of a run; a catalogue has one of each `kind`."""
 
     name: str
     kind: EndKind
@@ -92,7 +92,7 @@ class Pipe(HasSummary):
     max_pressure_kpa: float | None = None
 
     def account(self) -> Summary:
-        """Bore, outside and insulation: what is printed and shown in a notebook."""
+        """Summary of the pipe, as printed and as shown in a notebook."""
         return pipe_account(self)
 
     @property
@@ -101,7 +101,7 @@ class Pipe(HasSummary):
 
     @property
     def insulation_item(self) -> str:
-        """What the parts list calls the insulation of this pipe; empty where it has none."""
+        """Name in the parts list of the insulation of this pipe; empty without insulation."""
         return f"insulation {self.insulation_mm:g} mm for {self.name}" if self.insulation_mm > 0.0 else ""
 
 
@@ -128,7 +128,7 @@ class Valve:
 
 @dataclass(frozen=True)
 class Emitter:
-    """Another emitter on the same water, such as a radiator that stays or a towel rail."""
+    """Another emitter on the same water, such as an existing radiator or a towel rail."""
 
     name: str
     output_w: float
@@ -174,7 +174,7 @@ Entry = TypeVar("Entry", Profile, Joint, End, Pipe, Valve, Emitter)
 
 @dataclass(frozen=True)
 class Catalogue:
-    """All that can be ordered."""
+    """The catalogue: all products of a survey."""
 
     profiles: tuple[Profile, ...] = ()
     joints: tuple[Joint, ...] = ()

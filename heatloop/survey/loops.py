@@ -68,7 +68,7 @@ class RouteCrossing:
 
 @dataclass(frozen=True)
 class RouteEstimate:
-    """Skirting in a room quoted before its survey: a length of it and no walls."""
+    """Skirting in a room that has not been surveyed: a length without walls."""
 
     room: str
     estimated_wall_m: float
@@ -79,7 +79,7 @@ RouteItem = RouteWalls | RouteCrossing | RouteEstimate
 
 @dataclass(frozen=True)
 class LoopEmitter:
-    """Another emitter on a loop, all its water passing."""
+    """Another emitter on a loop, in series with all its water."""
 
     emitter: str
     room: str
@@ -89,7 +89,7 @@ class LoopEmitter:
 
 @dataclass(frozen=True)
 class Loop:
-    """One closed water path. `arms` has one route, or two when it is fed from the middle; `emitters` are in water
+    """One closed water path. `arms` has one route, or two if the tails join between two arms; `emitters` are in water
     order on each side. A loop of other emitters alone has no arms and no profile ("")."""
 
     name: str

@@ -28,7 +28,7 @@ def profile_account(profile: Profile) -> Summary:
             f"exponent {profile.floor_section.exponent:g}."
         )
     if profile.max_pressure_kpa is not None:
-        sentences.append(f"Takes {profile.max_pressure_kpa:g} kPa at most.")
+        sentences.append(f"Maximum working pressure {profile.max_pressure_kpa:g} kPa.")
     sentences += sourced(profile.source, profile.invented)
     columns = text_column("role", "Channel"), text_column("bore", "Bore")
     channels = grid("Channels", map(_channel, profile.channels), columns)
@@ -42,9 +42,9 @@ def _channel(channel: Channel) -> dict[str, object]:
 
 
 def sourced(source: str, invented: bool) -> list[str]:
-    """What an entry is from, in words."""
-    told = ["An invented entry: nothing like it can be bought."] if invented else []
-    return [*told, SOURCED.format(source.rstrip("."))] if source else told
+    """Origin of an entry, in words."""
+    origin = ["An invented entry: it cannot be bought."] if invented else []
+    return [*origin, SOURCED.format(source.rstrip("."))] if source else origin
 
 
 RatingArrangement = Literal["one-way", "there-and-back", "unknown"]
@@ -159,5 +159,5 @@ class Profile(HasSummary):
     max_pressure_kpa: float | None = None
 
     def account(self) -> Summary:
-        """Section, rating and waterways: what is printed and shown in a notebook."""
+        """Summary of section, rating and channels, as printed and as shown in a notebook."""
         return profile_account(self)

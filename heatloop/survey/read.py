@@ -1,4 +1,4 @@
-"""Reading a survey and its catalogue: the only door from files to the frozen values."""
+"""Read a survey and its catalogue from files."""
 
 from __future__ import annotations
 

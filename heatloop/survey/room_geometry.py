@@ -27,8 +27,8 @@ class RoomGeometry:
 
     `corners_m` holds one (x, y) per wall, the START of that wall, east and north in metres, first
     corner at the origin, with the misclosure shared out over the walls; `bearing_deg` each wall's
-    bearing clockwise from north before that. `misclosure_m` and `misclosure_bearing_deg` tell by how
-    much and which way the tape lengths fail to close: from the first corner to where the last wall ends.
+    bearing clockwise from north before that. `misclosure_m` and `misclosure_bearing_deg` are the distance
+    and direction of the misclosure: from the first corner to the end of the last wall.
     """
 
     corners_m: tuple[tuple[float, float], ...]
@@ -93,9 +93,9 @@ def room_geometry(
     """
     count = len(lengths_m)
     if count < 3 or count != len(turns_deg):
-        raise ValueError(f"found {count} lengths and {len(turns_deg)} turns, required three or more of each")
+        raise ValueError(f"found {count} lengths and {len(turns_deg)} turns; required: three or more of each")
     if min(lengths_m) <= 0.0:
-        raise ValueError(f"found a length of {min(lengths_m)} m, required all above 0")
+        raise ValueError(f"found a length of {min(lengths_m)} m; required: all above 0")
     missing = 360.0 - math.fsum(turns_deg)
     share_deg = missing / count if abs(missing) <= TURNS_WITHIN_DEG else 0.0
     bearings = [first_bearing_deg + math.fsum(turns_deg[:wall]) + wall * share_deg for wall in range(count)]

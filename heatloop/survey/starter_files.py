@@ -1,4 +1,4 @@
-"""Files to begin with: a small invented survey that runs at once, its catalogue, and a notebook that shows it."""
+"""Files of a new project: a small invented survey that can be sized, its catalogue, and a notebook."""
 
 from __future__ import annotations
 
@@ -18,21 +18,21 @@ CELLS: tuple[tuple[str, str], ...] = (
     (
         "markdown",
         "# Design of a survey\n\n"
-        "Edit `survey.toml` and `catalogue.toml` beside this notebook, then run all cells again. Every fault of the\n"
-        "files is told in one line with its place. The rooms and the products are invented until you replace them.",
+        "Edit `survey.toml` and `catalogue.toml` beside this notebook, then run all cells again. Every issue of the\n"
+        "files is reported in one line with its place. Rooms and products are invented; replace them with your own.",
     ),
     ("code", f'import heatloop as hl\n\ndesign = hl.size("{SURVEY}")\ndesign.show.verdict()'),
-    ("markdown", "## Rooms\n\nHeat loss at the outdoor design temperature beside what the skirting gives, in watts."),
+    ("markdown", "## Rooms\n\nHeat loss at the outdoor design temperature and output of the skirting, in watts."),
     ("code", "display(design.plots.rooms())\ndesign.show.rooms()"),
     ("markdown", "## Loops\n\nFlow, temperatures, pressure drop and presetting of each loop."),
     ("code", "design.loops"),
     ("markdown", "## Plan"),
     ("code", "for level_m in design.levels_m:\n    display(design.plots.storey_plan(level_m))"),
-    ("markdown", "## What to change or watch\n\nEvery limit that is not met or nearly reached, and what would help."),
+    ("markdown", "## Recommended changes\n\nAll limits not met and cautions, with recommendations."),
     ("code", 'design.checks[design.checks["verdict"] != "pass"]'),
     ("markdown", "## Parts"),
     ("code", "parts = design.parts()\nparts.show.parts()"),
-    ("markdown", "## First fix\n\nWhere each pipe must stand before the floors close."),
+    ("markdown", "## First fix\n\nPosition of each pipe before the floors close."),
     (
         "code",
         "first_fix = design.first_fix()\n"
@@ -56,9 +56,9 @@ def start_project(
     Parameters
     ----------
     folder : str or pathlib.Path
-        Where to put the files; the folder is made if need be.
+        Where to put the files; the folder is created if it does not exist.
     drawing : str or pathlib.Path, optional
-        A DXF drawing whose rooms are taken; what it does not show is left as "?" to be filled in. Without a drawing
+        A DXF drawing whose rooms are taken; missing values are marked "?". Without a drawing
         the survey is of two invented rooms and can be sized as it is.
     layer : str, default "ROOMS"
         Layer of the drawing with the outlines of the rooms.
@@ -112,8 +112,8 @@ def drawn_files(
 ) -> list[Path]:
     """Write a survey of the rooms drawn on a layer of a DXF file, to be filled in, and a catalogue; the paths written.
 
-    What the drawing does not tell stands as "?". Raises InputError, with nothing written, for every fault of the
-    drawing, each with its coordinates, and as :func:`start_files`.
+    Values that the drawing does not contain are marked "?". Raises InputError, with nothing written,
+    for every issue of the drawing, each with its coordinates, and as :func:`start_files`.
     """
     texts = resources.files("heatloop.survey").joinpath("templates")
     catalogue = texts.joinpath(CATALOGUE)

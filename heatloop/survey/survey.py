@@ -91,7 +91,7 @@ def _loop(survey: Survey, loop: Loop) -> dict[str, object]:
 
 
 def arrangement_words(loop: Loop) -> str:
-    """How the water of a loop runs: its arrangement, from the middle, or no skirting at all."""
+    """Water path of a loop: its arrangement, tails in the middle, or no skirting."""
     if not loop.arms:
         return "no skirting"
     return "from the middle" if len(loop.arms) > 1 else loop.arrangement
@@ -99,7 +99,7 @@ def arrangement_words(loop: Loop) -> str:
 
 @dataclass(frozen=True)
 class Project:
-    """The job: its temperatures, how its loops are sized, and what the calculation counts in."""
+    """The project: temperatures, sizing of the loops, and scope of the calculation."""
 
     name: str
     outdoor_c: float
@@ -160,17 +160,17 @@ class Survey(HasSummary):
     bypasses: tuple[Bypass, ...] = ()
 
     def account(self) -> Summary:
-        """The job, its rooms and its loops: what is printed and shown in a notebook."""
+        """Summary of project, rooms and loops, as printed and as shown in a notebook."""
         return survey_account(self)
 
     @property
     def file(self) -> str:
-        """What faults call this survey: the path of its file, "survey" where it was not read from one."""
+        """Name of this survey in messages: the path of its file, or "survey" without a file."""
         return "survey" if self.path is None else str(self.path)
 
     @property
     def catalogue_file(self) -> str:
-        """What faults call its catalogue: the path of its file, as the survey names it where that is in no file."""
+        """Name of its catalogue in messages: the path of its file, as the survey states it without a file."""
         return self.project.catalogue if self.path is None else str(self.path.parent / self.project.catalogue)
 
     def fault(self, place: str, found: str, required: str) -> InputIssue:

@@ -1,4 +1,4 @@
-"""The water's way to the loops as frozen values: source and pump, trunks, bypasses, antifreeze."""
+"""Water system of a survey: source and pump, trunks, bypasses, antifreeze, closed system."""
 
 from __future__ import annotations
 
@@ -52,7 +52,7 @@ class Trunk:
 
 @dataclass(frozen=True)
 class Bypass:
-    """From flow to return, open always or from a differential on."""
+    """A bypass from flow to return, always open or above a differential pressure."""
 
     name: str
     kv_m3_h: float
@@ -74,7 +74,7 @@ Expansion = Literal["density", "EN 12828"]
 
 @dataclass(frozen=True)
 class Vessel:
-    """The expansion vessel as bought, what is not stated being worked out."""
+    """The expansion vessel as bought; missing values are calculated."""
 
     volume_l: float | None = None
     precharge_kpa: float | None = None
@@ -107,7 +107,7 @@ class Additive:
 
 @dataclass(frozen=True)
 class AdditionalVolume:
-    """Water in a part that no loop, trunk or source holds, such as a buffer."""
+    """Water in a part that is not a loop, a trunk or the source, such as a buffer."""
 
     name: str
     water_l: float
@@ -115,7 +115,7 @@ class AdditionalVolume:
 
 @dataclass(frozen=True)
 class CommissioningWeather:
-    """The day of commissioning; where neither of its temperatures is given those of the design stand."""
+    """The day of commissioning; without either temperature, those of the design apply."""
 
     compensated: bool = True
     outdoor_c: float | None = None

@@ -28,10 +28,10 @@ CHUNK = 1 << 16
 
 
 class UnusableFile(ValueError):
-    """A file that is not read, with what was `found` and what is `required`."""
+    """A file that is not read: `found` and `required` say why in a few words each."""
 
     def __init__(self, found: str, required: str) -> None:
-        super().__init__(f"found {found}, required {required}")
+        super().__init__(f"found {found}; required: {required}")
         self.found, self.required = found, required
 
 

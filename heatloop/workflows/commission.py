@@ -1,8 +1,8 @@
 """The commissioning sheet in figures: what to set, and what flow and return to expect in the weather of the day.
 
-Rooms count as warm as they are meant to be, valves stand at their marks, thermostatic ones as they regulate or with
-their heads off, the pump as commissioned for the design. On the day itself the flow temperature is what is read at the
-source, or what weather compensation asks for.
+Rooms are at their design temperatures, valves at their nearest settings, thermostatic valves at their proportional
+band or with their heads removed, the pump as commissioned for the design. The flow temperature of the day is the one
+read at the source, or that of the heating curve.
 """
 
 from __future__ import annotations
@@ -37,15 +37,15 @@ from heatloop.workflows.operating_conditions import AskedConditions, survey_at_c
 from heatloop.workflows.operating_point import solve_conditions
 
 MIN_EXCESS_K = 3.0
-"""Flow above the warmest room below which nothing can be told from temperatures; common practice."""
+"""Minimum difference between flow and warmest room for a conclusion from temperatures; common practice."""
 
 
 def state_at_conditions(system: SizedSystem, flow_temp_c: float, heads_off: bool = False) -> SystemState | None:
     """The balanced system with water at `flow_temp_c` (degC) from the source: valves at their marks, as a fitter
     leaves them, pumps as commissioned for the design, thermostatic valves at their proportional band.
 
-    `heads_off`: thermostatic heads are off, so that their valves stand at their full Kv. None where the water
-    is too cool to tell anything by. Raises what `rate` raises.
+    `heads_off`: thermostatic heads are removed, so that their valves are at full Kv. None where the water is
+    too cool for any conclusion. Raises what `simulate` raises.
     """
     survey = system.survey
     coolest_c = min(supply_temp_c(survey, loop, flow_temp_c) for loop in survey.loops)
@@ -87,7 +87,7 @@ def commission(
     """The pack of a design; `outdoor_c` and `flow_temp_c` (degC) of the day go before the survey's weather, rules of
     treatment in a file of your own (TOML) before those of the package.
 
-    Raises InputError for a day that cannot be, ValueError for rules that are none, OSError where they cannot be read.
+    Raises InputError for impossible temperatures, ValueError for invalid rules, OSError if they cannot be read.
     """
     rules = None if treatment_rules is None else water_treatment.load_rules(Path(treatment_rules))
     system = design.system

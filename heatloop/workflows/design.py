@@ -317,7 +317,7 @@ def size(survey: Survey | str | Path) -> Design:
     See Also
     --------
     read_survey : Read a survey without sizing it.
-    simulate : What a sized system does at other conditions.
+    simulate : The operating point of a sized system at other conditions.
     lowest_flow_temperature : The lowest flow temperature at which all rooms reach their temperature.
 
     Notes

@@ -1,16 +1,16 @@
-"""Fewer bars for a joint more: straights parted so that a piece of each half fits what other bars leave over.
+"""Additional straight joints that save bars: a piece is divided so that each half fits the remainder of another bar.
 
-A straight joint is a joint of the water's way: it takes from the profile, has a drop of its own and can change what
-slides. So it is no choice of the cut list. What is found here goes into the survey (`straight_joints` of a loop),
-and the design is made again with it: layout, pressure drop, movement, labels and order are all of one design.
+A straight joint is part of the water path: it shortens the profile, has its own pressure drop and can change which end
+slides. The cut list alone therefore cannot add it. The joints found here go into the survey (`straight_joints` of a
+loop), and the survey is sized again: layout, pressure drop, movement, labels and order belong to one design.
 
 How a joint is found
-    The pieces but one are cut on their own. Where that takes a bar less and two of its bars leave enough over, the
-    piece left out is parted into those two remainders, as near its middle as they allow. This is tried for every
-    piece on a wall that can be parted, with bars for least stock and for fewest; the best is taken (least new
-    stock, then the longest short half), and the search goes on with what is then cut. Each joint saves a bar at
-    least and buys no more metres, or it is not made; a straight is parted once at most. Two joints that would save
-    a bar only together are not looked for.
+    One piece is left out and the others are cut. If that takes a bar less, and two bars have enough left, the piece
+    is divided between those two remainders, as near its middle as they allow. This is tried for every piece on a
+    wall that can be divided, with least stock and with fewest bars. The best joint is applied (least new stock,
+    then the longest short half), and the search continues with the new plan. Each joint saves at least one bar and
+    adds no stock length. Each straight length is divided at most once. Two joints that save a bar only together
+    are not searched for.
 """
 
 from __future__ import annotations
@@ -42,9 +42,9 @@ from heatloop.text.summary import HasSummary, Summary, grid
 from heatloop.workflows.size import size_survey
 
 SPARE_MM = 0.2
-"""Halves are shorter than what is left over by this: cuts are planned on a grid of 0.1 mm."""
+"""Margin by which a half is shorter than its remainder: cuts are planned on a grid of 0.1 mm."""
 AT_STEP_MM = 0.1
-"""Joints are placed to this."""
+"""Resolution of the position of a joint."""
 ADDED = (
     text_column("loop", "Loop"),
     text_column("room", "Room"),
@@ -66,9 +66,9 @@ class BarSaving(HasSummary):
     before, after : CutPlan or None
         The cutting plans without and with the joints; None where there is nothing to cut.
     searched : bool
-        Whether every straight could be tried in the time.
+        Whether every straight length could be tried within the time limit.
     survey_lines : tuple of str
-        What to write into the survey for these joints, a loop a line.
+        Lines for the survey that add these joints, one for each loop.
 
     Examples
     --------
@@ -102,7 +102,7 @@ class BarSaving(HasSummary):
 
     @property
     def survey_lines(self) -> tuple[str, ...]:
-        """What to write into the survey for these joints, a loop a line."""
+        """Lines for the survey that add these joints, one for each loop."""
         lines = []
         for loop in self.design.survey.loops:
             if loop.name in {name for name, _ in self.added}:
@@ -114,22 +114,22 @@ class BarSaving(HasSummary):
         return tuple(lines)
 
     def account(self) -> Summary:
-        """What joints are added and what they save: what is printed and shown in a notebook."""
-        told = self.summary
-        sentences = ["No straight joint more saves a bar."]
+        """Summary of the added joints and the stock that they save, as printed and as shown in a notebook."""
+        figures = self.summary
+        sentences = ["No additional straight joint saves a bar."]
         if self.added:
             joints = plural(len(self.added), "straight joint")
             sentences = [
-                f"{joints} more {'saves' if len(self.added) == 1 else 'save'} {plural(told['bars_saved'], 'bar')} and "
-                f"{number(told['stock_saved_m'], 2)} m of stock: {plural(told['bars_before'], 'bar')} before, "
-                f"{told['bars_after']} now."
+                f"{joints} {'saves' if len(self.added) == 1 else 'save'} {plural(figures['bars_saved'], 'bar')} and "
+                f"{number(figures['stock_saved_m'], 2)} m of stock: {plural(figures['bars_before'], 'bar')} before, "
+                f"{figures['bars_after']} now."
             ]
         if not self.searched:
-            sentences.append("Not every straight could be tried in the time.")
+            sentences.append("Not every straight length could be tried within the time limit.")
         rows = [
             {"loop": loop, "room": joint.room, "wall": joint.wall, "at_m": joint.at_m} for loop, joint in self.added
         ]
-        grids = (grid("For straight_joints of the survey", rows, ADDED),) if rows else ()
+        grids = (grid("Joints to add to the survey as straight_joints", rows, ADDED),) if rows else ()
         return Summary("Fewer bars", tuple(sentences), grids)
 
 
@@ -137,7 +137,7 @@ def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarS
     """The design with one straight joint more wherever that saves a bar, sized again with them.
 
     The same `options` are for `parts` afterwards; the search stops after the time limit of their cutting. Raises
-    InputError as `parts` does. Rooms quoted before their survey have no pieces to part.
+    InputError as `parts` does. Rooms without a survey have no pieces to divide.
     """
     check_given("save_bars", design=(design, DesignResult, "a Design, as heatloop.size gives it"),
                 options=(options, PartsOptions | None, "PartsOptions"))  # fmt: skip
@@ -188,7 +188,7 @@ def find_joints(survey: Survey, layout: Layout, options: PartsOptions) -> JointS
 
 @dataclass(frozen=True)
 class _Parting:
-    """A piece parted at a joint, those of its straight kept where they are; new stock and short half in mm."""
+    """A piece divided at a joint, with the other joints of its straight length kept; new stock and short half in mm."""
 
     loop: str
     joint: StraightJoint
@@ -208,7 +208,7 @@ def _on_hand(stock: str, options: PartsOptions) -> tuple[Offcut, ...]:
 
 
 def _could_save(survey: Survey, standing: Sequence[PlacedPiece], plan: CutPlan, options: PartsOptions) -> bool:
-    """False where the metres alone, with one joint more, need all the bars there are, in each stock on its own."""
+    """False if the total length, with one more joint, requires all present bars of every stock."""
     straight = joint_for(survey.catalogue, 0.0)
     if straight is None:
         return False
@@ -226,7 +226,7 @@ def _could_save(survey: Survey, standing: Sequence[PlacedPiece], plan: CutPlan, 
 
 
 def _candidates(survey: Survey, standing: Sequence[PlacedPiece]) -> Iterator[PlacedPiece]:
-    """Pieces on a wall long enough to be parted, in straights the survey does not part yet; like pieces once."""
+    """Pieces on a wall that are long enough to divide, in straight lengths not yet divided; equal pieces once."""
     seen: set[tuple[str, float, float, float]] = set()
     for one in standing:
         piece = one.piece
@@ -248,7 +248,7 @@ def _partings(
     options: PartsOptions,
     limit_s: float,
 ) -> Iterator[_Parting]:
-    """How a piece can be parted into what is left over when all others of its stock are cut, each in `limit_s`."""
+    """Ways to divide a piece between the remainders when all others of its stock are cut, each within `limit_s`."""
     others = [other for other in standing if other.stock == placed.stock and other is not placed]
     on_hand = _on_hand(placed.stock, options)
     now = [bar for bar in plan.bars if bar.grain == placed.stock and not bar.offcut_label]
@@ -257,7 +257,7 @@ def _partings(
         (options.cutting.prefer, "fewest bars") if len(set(placed.profile.stock_m)) > 1 else (options.cutting.prefer,)
     )
     for prefer in dict.fromkeys(goals):
-        # of plans that are equally good, one whose remainders take half the piece: shorter ones count as waste
+        # of equally good plans, one whose remainders hold half the piece: shorter ones count as waste
         half_mm = 500.0 * placed.piece.cut_m
         own = replace(options.cutting, prefer=prefer, time_limit_s=limit_s, min_offcut_mm=half_mm)
         without = cut_plan(survey, others, replace(options, cutting=own, offcuts=on_hand))
@@ -277,9 +277,9 @@ def _partings(
 def _joint_at(
     survey: Survey, placed: PlacedPiece, left_most_mm: float, right_most_mm: float
 ) -> tuple[StraightJoint, float] | None:
-    """Where a piece is parted so that its left and right half are no longer than given, and the shorter half, mm.
+    """Position that divides a piece into halves no longer than given, and the shorter half, mm.
 
-    As near its middle as can be; None where it cannot be, or a half were below the shortest piece.
+    The position nearest to the middle; None if there is none, or if a half would be below the shortest piece.
     """
     straight = joint_for(survey.catalogue, 0.0)
     if straight is None:
@@ -329,7 +329,7 @@ def _taken(
 ) -> tuple[_Parting, Survey, tuple[PlacedPiece, ...], CutPlan] | None:
     """The survey with a joint, laid out and cut.
 
-    None where it saves no bar, buys more metres or takes from a straight its room to grow.
+    None if it saves no bar, requires more stock length or restrains a straight length.
     """
     required = {*parting.kept, parting.joint}
     loops = tuple(
@@ -349,6 +349,6 @@ def _taken(
 
 
 def _stuck(survey: Survey, standing: Sequence[PlacedPiece], options: PartsOptions) -> int:
-    """Straights with no room to grow."""
+    """Straight lengths without room for expansion."""
     moves = plan_movement(survey, standing, options.installation_temp_c, options.min_gap_mm).moves
     return sum(move.choice == "stuck" for move in moves)

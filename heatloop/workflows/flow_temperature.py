@@ -1,6 +1,6 @@
-"""Many designs of one survey: the lowest flow temperature that keeps its rooms warm, and one loop tried quickly.
+"""The lowest flow temperature at which all rooms reach their temperature.
 
-Nothing here has a formula of its own: surveys are changed, designed again and compared.
+The survey is changed, sized again and compared; no formula is added here.
 """
 
 from __future__ import annotations
@@ -17,13 +17,13 @@ from heatloop.survey.survey import Survey
 from heatloop.workflows.design import Design, size
 
 GREATEST_FLOW_C = 90.0
-"""Where the search ends for a source that states no greatest flow temperature."""
+"""Upper end of the search for a source without a stated maximum flow temperature."""
 
 STEP_C = 0.1
-"""The answer is rounded up to this, which no controller is set closer than."""
+"""The result is rounded up to this resolution of ordinary controllers."""
 
 WARM_W = 0.01
-"""A room that misses less than this is warm: sizing by loss ends on its very need."""
+"""A room with a smaller shortage counts as warm: sizing by heat loss ends exactly at the heat loss."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,7 +95,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
                 call,
                 "min_flow_temp_c",
                 f"{min_flow_temp_c:g}",
-                f"below {max_flow_temp_c:g} degrees C, the greatest of the source",
+                f"below {max_flow_temp_c:g} degrees C, the maximum of the source",
             )
         ]
     if faults:
@@ -111,19 +111,19 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
         if flow_temp_c not in tried:
             try:
                 tried[flow_temp_c] = _min_to_spare(size(survey.with_flow_temp(flow_temp_c)))[1] + WARM_W
-            except InputError:  # it could be designed at the greatest: here the water cannot give its drop
+            except InputError:  # the maximum could be sized: here the water cannot give its temperature drop
                 tried[flow_temp_c] = -float(warmest.summary["heat_loss_w"])
         return tried[flow_temp_c]
 
     if spare_at(min_flow_temp_c) >= 0.0:
         lowest_c = min_flow_temp_c
     else:
-        # sized by loss, what rooms have to spare is nothing or much too little: no slope to go by
+        # sized by heat loss, margins are zero or strongly negative: no slope to follow
         method = "bisect" if survey.project.size_by == "loss" else "brentq"
         found = root_scalar(spare_at, bracket=(min_flow_temp_c, max_flow_temp_c), method=method, xtol=STEP_C / 10.0)
         lowest_c = _step_above(found.root, max_flow_temp_c)
     design = size(survey.with_flow_temp(lowest_c))
-    if _min_to_spare(design)[1] < -WARM_W:  # the root lay a hair below a step
+    if _min_to_spare(design)[1] < -WARM_W:  # the root was just below a step
         lowest_c = _step_above(lowest_c + STEP_C / 2.0, max_flow_temp_c)
         design = size(survey.with_flow_temp(lowest_c))
     return LowestFlowTemperature(lowest_c, _min_to_spare(design)[0], design)
@@ -135,7 +135,7 @@ def _step_above(temp_c: float, max_flow_temp_c: float) -> float:
 
 
 def _min_to_spare(design: Design) -> tuple[str, float]:
-    """Of the heated rooms the one with least to spare, and its watts."""
+    """The heated room with the smallest margin, and the margin in W."""
     rooms = design.rooms
     heated = rooms[rooms["room"].isin(design.survey.heated_rooms)]
     row = heated.sort_values("margin_w", kind="stable").iloc[0]
@@ -146,5 +146,5 @@ def _too_cold(survey: Survey, max_flow_temp_c: float, room: str, spare_w: float)
     return survey.fault(
         "source, max_flow_temp_c",
         f"{max_flow_temp_c:g} degC, at which {room} is {-spare_w:.0f} W short",
-        "a warmer source, more skirting in that room or less loss from it",
+        "a warmer source, more skirting in that room or a smaller heat loss",
     )

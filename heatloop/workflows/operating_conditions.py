@@ -27,7 +27,7 @@ CALL = "simulate"
 Key = str | tuple[str, str] | tuple[str, str, int]
 
 PUMP_UNITS = {"pump_speed": "a share of full speed", "pump_head_kpa": "kPa", "proportional_m3_h": "m3/h"}
-"""The arguments that say how the pump of the source runs, and their units."""
+"""Arguments for the pump of the source, and their units."""
 
 
 @dataclass(frozen=True)
@@ -95,7 +95,7 @@ def _setting_faults(settings: Mapping[Any, object]) -> list[InputIssue]:
 
 
 def survey_at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
-    """The survey with the temperatures asked for; everything else as it is."""
+    """The survey with the temperatures of the conditions; all else unchanged."""
     project = survey.project
     if asked.flow_temp_c is not None:
         project = replace(project, flow_temp_c=float(asked.flow_temp_c))
@@ -111,8 +111,8 @@ def survey_at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
 def check_conditions(survey: Survey, heated: Collection[str], asked: AskedConditions, fluid: Fluid) -> None:
     """Check that the survey can be solved at its temperatures now, `heated` its rooms with skirting or other emitters.
 
-    Raises InputError for names that are not there, water that its properties do not reach, and temperatures at which
-    nothing is heated.
+    Raises InputError for unknown names, for water outside the range of its properties, and for temperatures at which
+    no room is heated.
     """
     faults, closed, room_c = [], asked.isolated_loops, asked.room_c
     loops, rooms = [loop.name for loop in survey.loops], [room.name for room in survey.rooms]
@@ -135,10 +135,12 @@ def check_conditions(survey: Survey, heated: Collection[str], asked: AskedCondit
         required = f"{fluid.t_min_c:.4g} to {fluid.t_max_c:.4g}, the range of {fluid.name}"
         faults.append(argument_issue("flow_temp_c", f"{temp:g}", required))
     elif warm and temp <= warm[-1].indoor_c:
-        required = f'above {warm[-1].indoor_c:g}, the temperature of "{warm[-1].name}": water no warmer heats nothing'
+        required = f'above {warm[-1].indoor_c:g}, the temperature of "{warm[-1].name}": cooler water heats no room'
         faults.append(argument_issue("flow_temp_c", f"{temp:g}", required))
     if warm and outdoor_c >= warm[0].indoor_c:
-        required = f'below {warm[0].indoor_c:g}, the temperature of "{warm[0].name}": a warmer day wants no heating'
+        required = (
+            f'below {warm[0].indoor_c:g}, the temperature of "{warm[0].name}": on a warmer day no heating is required'
+        )
         faults.append(argument_issue("outdoor_c", f"{outdoor_c:g}", required))
     if faults:
         raise InputError(faults)

@@ -1,6 +1,6 @@
 """Operating point of a sized system: pump, settings, flow temperature and weather as given, thermostats controlling.
 
-Rooms are held at their temperatures; a thermostatic valve passes what its room requires, at most what it can.
+Rooms are at their temperatures. A thermostatic valve passes the flow that its room requires, up to its maximum.
 """
 
 from __future__ import annotations
@@ -54,10 +54,9 @@ def simulate(
     isolated_loops: Collection[str] = (),
     thermostats: bool = True,
 ) -> OperatingPoint:
-    """What a system does at other conditions than those of its design.
+    """The operating point of a system at conditions other than those of its design.
 
-    Rooms are held at their temperatures; a thermostatic valve lets through what its room needs, and no more than it
-    can.
+    Rooms are at their temperatures. A thermostatic valve passes the flow that its room requires, up to its maximum.
 
     Parameters
     ----------
@@ -127,7 +126,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
     """Solve a sized system at the temperatures of `survey`, which is its own survey otherwise; pump, settings,
     isolated loops and thermostats as asked for.
 
-    Raises ArithmeticError if the system has no answer.
+    Raises ArithmeticError if the equations have no solution.
     """
     fluid = fluid_from(survey)
     paths = loop_paths(survey, system.layout)
@@ -161,7 +160,7 @@ def _heated(system: SizedSystem) -> set[str]:
 
 
 def _losses(system: SizedSystem, survey: Survey) -> tuple[RoomLoss, ...]:
-    """The rooms' losses at the temperatures of `survey`; what was stated grows with the difference indoors to out."""
+    """Heat losses at the temperatures of `survey`; stated losses scale with the indoor-outdoor difference."""
     own = system.survey
     if survey.rooms == own.rooms and survey.project.outdoor_c == own.project.outdoor_c:
         return system.room_losses
@@ -178,7 +177,7 @@ def _losses(system: SizedSystem, survey: Survey) -> tuple[RoomLoss, ...]:
 def _pumps(
     system: SizedSystem, network: PipeNetwork, asked: AskedConditions, fluid: Fluid
 ) -> tuple[PumpCharacteristic, ...]:
-    """The laws of all pumps: the source's as asked for, all others as the survey has them or as commissioned."""
+    """Characteristics of all pumps: the source's by the conditions, others as stated or as commissioned."""
     state = system.state
     density = fluid.density_kg_m3(state.circuit_c)
     laws = [

@@ -15,10 +15,10 @@ from heatloop.results.design import DesignResult
 def parts_list(
     design: DesignResult, options: PartsOptions | None = None, progress: CutProgress | None = None
 ) -> PartsListResult:
-    """Parts, pieces, cuts and movement of a design; errors as `parts_list_from`, and for what is no design.
+    """Parts, pieces, cuts and movement of a design; errors as `parts_list_from`, and InputError for another type.
 
-    `progress` is called while bars are searched for: what is cut, the best found so far and the proved bound, as
-    :func:`heatloop.handover.cutting.plan.plan_cuts` tells them.
+    `progress` is called during the search for bars with the stock, the best plan so far and the proved bound, as
+    :func:`heatloop.handover.cutting.plan.plan_cuts` reports them.
     """
     check_given("parts", design=(design, DesignResult, "a Design, as heatloop.size gives it"),
                 options=(options, PartsOptions | None, "PartsOptions"))  # fmt: skip

@@ -36,7 +36,7 @@ from heatloop.workflows.verdict import design_verdict
 def size_survey(survey: Survey | str | Path) -> DesignResult:
     """Choose flows and presettings for the duty of a survey, or of the survey in a file.
 
-    Raises InputError, one line a fault, where the survey cannot be designed as it stands.
+    Raises InputError, one line for each issue, if the survey cannot be sized.
     """
     survey = validated_survey("size", survey)
     system = _sized(survey)
@@ -46,7 +46,7 @@ def size_survey(survey: Survey | str | Path) -> DesignResult:
 
 
 def _sized(survey: Survey) -> SizedSystem:
-    """The sized system of a survey; InputError where its water or a drop is out of reach."""
+    """The sized system of a survey; InputError if a water temperature or a temperature drop cannot be reached."""
     fluid = fluid_from(survey)
     if survey.project.flow_temp_c > fluid.t_max_c:
         raise InputError([_too_hot(survey, fluid)])
@@ -58,33 +58,34 @@ def _sized(survey: Survey) -> SizedSystem:
         raise InputError([_out_of_reach(survey, error)]) from error
 
 
-def _too_hot(survey: Survey, fluid: Fluid) -> InputIssue:
-    required = f"at most {fluid.t_max_c:g} degrees C, the range of {fluid.name}"
+def _too_hot(survey: Survey, water: Fluid) -> InputIssue:
+    required = f"at most {water.t_max_c:g} degrees C, the range of {water.name}"
     return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", required)
 
 
 def _small_drops(survey: Survey) -> list[InputIssue]:
-    """Design drops that ask for more flow than any pipe takes."""
+    """Issues for temperature drops that would require more flow than any pipe passes."""
     own = [(f'loop "{loop.name}", delta_t_k', loop.delta_t_k) for loop in survey.loops if loop.delta_t_k is not None]
     given = [("project, delta_t_k", survey.project.delta_t_k), *own]
-    required = f"at least {MIN_DROP_K:g} K: no thermometer on site shows less"
+    required = f"at least {MIN_DROP_K:g} K: smaller differences cannot be measured on site"
     return [survey.fault(place, f"{drop_k:g} K", required) for place, drop_k in given if drop_k < MIN_DROP_K]
 
 
 def _out_of_reach(survey: Survey, error: TemperatureDropNotReachable) -> InputIssue:
     place, found = f'loop "{error.loop}", delta_t_k', f"a design drop of {error.required_k:g} K"
     if error.greatest_k < MIN_DROP_K:
-        return survey.fault(place, found, "warmer water: at this flow temperature no flow gives this loop a drop")
+        return survey.fault(
+            place, found, "warmer water: at this flow temperature no flow gives this loop a temperature drop"
+        )
     return survey.fault(
         place,
         found,
-        f"at most {error.greatest_k:.1f} K, the greatest this loop can give whatever its flow: "
-        "the channels pass heat to each other",
+        f"at most {error.greatest_k:.1f} K, the maximum of this loop at any flow: the channels pass heat to each other",
     )
 
 
 def _design(system: SizedSystem, plain: SystemDuty | None) -> DesignResult:
-    """The design of a sized system; `plain` is its duty were there no antifreeze, None where there is none."""
+    """The design of a sized system; `plain` is its duty without antifreeze, None if it contains none."""
     survey, layout, losses = system.survey, system.layout, system.room_losses
     load = building_load(survey, losses, floor_areas_m2(layout))
     frames = _frames(system)

@@ -1,4 +1,4 @@
-"""What a source can hold when every valve is open and the water would draw more heat than it gives."""
+"""The flow temperature that the source can hold when all valves are open and the heat demand exceeds its output."""
 
 from __future__ import annotations
 
@@ -12,15 +12,16 @@ from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
 
 HELD_K = 0.02
-"""The flow temperature that the source can hold is found to this."""
+"""Accuracy of the flow temperature."""
 
 
 def held_flow_temp_c(system: SizedSystem) -> float | None:
-    """The flow temperature (degC) at which the open system draws what the source gives; None where it draws no more
-    at the design's.
+    """The flow temperature (degC) at which the open system takes the output of the source.
+
+    None if it takes no more than that output at the design flow temperature.
 
     Valves stay at their nearest settings, pumps as commissioned, rooms at their temperatures. NaN where no flow
-    temperature above the warmest room has an answer.
+    temperature above the warmest room has a solution.
     """
     output_kw, design_c = system.survey.source.output_kw, system.survey.project.flow_temp_c
     if output_kw is None or system.state.given_w <= 1000.0 * output_kw:

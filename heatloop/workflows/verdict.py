@@ -1,6 +1,6 @@
 """The verdict of a design from the checks of heat and water, thermal movement and the closed system.
 
-No bar is cut and no part load solved for it: it takes a small part of the time of the design itself.
+It requires no cutting plan and no part load, so it takes a small part of the time of sizing.
 """
 
 from __future__ import annotations
@@ -28,12 +28,12 @@ SCOPE = ("design", "thermal movement", "closed system")
 
 
 def design_verdict(system: SizedSystem, rooms: pd.DataFrame, checks: pd.DataFrame) -> Verdict:
-    """Readiness of a sized system with its tables of rooms and design checks."""
+    """Verdict of a sized system from its tables of rooms and design checks."""
     return verdict_from(rooms, [*_checks_of(checks), *movement_results(system), *closed_system_results(system)])
 
 
 def verdict_from(rooms: pd.DataFrame, results: Sequence[CheckResult]) -> Verdict:
-    """The verdict of checks; `rooms` give the watts by which a cold one is short."""
+    """The verdict of checks; `rooms` gives the shortage of each room in W."""
     fails = tuple(one for one in results if one.verdict == "fail")
     cautions = tuple(one for one in results if one.verdict == "caution")
     state: Readiness = "not ready" if fails else "ready with cautions" if cautions else "ready"
@@ -41,7 +41,7 @@ def verdict_from(rooms: pd.DataFrame, results: Sequence[CheckResult]) -> Verdict
 
 
 def movement_results(system: SizedSystem) -> list[CheckResult]:
-    """Checks of thermal movement; of what is colder than the fitting day there are none."""
+    """Checks of thermal movement; none for water colder than the fitting temperature."""
     survey = system.survey
     fitting_c = min([FITTING_C, *(hottest_c(survey, loop) for loop in survey.loops)])
     return movement_checks(plan_movement(survey, placed_pieces(survey, system.layout), fitting_c))
@@ -61,7 +61,7 @@ def _checks_of(checks: pd.DataFrame) -> list[CheckResult]:
 
 
 def _headline(rooms: pd.DataFrame, fails: Sequence[CheckResult], cautions: int) -> str:
-    """Cold rooms come before all else, then the limits that are not met, then cautions."""
+    """Short rooms first, then limits that are not met, then cautions."""
     if fails:
         return f"Not ready for installation: {_reason(rooms, fails)}."
     if cautions:

@@ -4,7 +4,7 @@ Like for like it is not: pandapipes solves flow and temperature with losses in p
 its own tolerances, and knows no channels that pass heat to each other; EPANET solves the flow alone. Building the
 peers' networks is not counted, their solver calls are.
 
-Asserted are ratios that a busy machine reaches too: `docs/performance.md` tells what was measured.
+Asserted are ratios that a busy machine reaches too: `docs/explanation/performance.md` tells what was measured.
 """
 
 import tracemalloc

@@ -1,4 +1,4 @@
-"""docs/reliability.md, written from the figures that long runs kept."""
+"""docs/reference/reliability.md, written from the figures that long runs kept."""
 
 from __future__ import annotations
 
@@ -10,7 +10,7 @@ from tests.helpers.paths import ROOT
 from tests.long.mutation import EQUIVALENT, equivalent
 from tests.long.records import read_record
 
-PAGE = ROOT / "docs" / "reliability.md"
+PAGE = ROOT / "docs" / "reference" / "reliability.md"
 ABOUT = """# Reliability
 
 What runs too long for every change is run now and then: `python -m tests.long NAME`. This page is written from what

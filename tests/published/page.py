@@ -1,4 +1,4 @@
-"""Write docs/validation.md from the rows of data/published and the last long run against reference libraries.
+"""Write docs/reference/validation.md from the rows of data/published and the last long run against reference libraries.
 
 `python -m tests.published.page` writes it; tests/published/test_rows.py fails while it is not what this would write.
 """
@@ -16,7 +16,7 @@ from tests.helpers.paths import ROOT
 from tests.helpers.published import PROVENANCES, PUBLISHED, WORKED_OUT, Row, read_rows
 from tests.long.records import read_record
 
-PAGE = ROOT / "docs" / "validation.md"
+PAGE = ROOT / "docs" / "reference" / "validation.md"
 TITLES = {
     "comfort": "Comfort and touch",
     "compensation": "Weather compensation",

@@ -1,4 +1,4 @@
-"""Room heat loss against published values (data/published/heat_loss.csv) and the room of docs/worked-room.md.
+"""Room heat loss against data/published/heat_loss.csv and the room of docs/explanation/worked-room.md.
 
 Published elements are put through whole surveys, so that what is checked is what a user gets.
 """
@@ -37,7 +37,7 @@ from heatloop.survey.water_system import Source
 from tests.helpers.paths import ROOT
 from tests.helpers.published import replayed
 
-WORKED = ROOT / "docs" / "worked-room.md"
+WORKED = ROOT / "docs" / "explanation" / "worked-room.md"
 
 FT2_M2 = 0.3048**2
 BTU_H_W = 0.29307107

@@ -142,7 +142,7 @@ def test_files_are_written_for_what_is_given(mill_annexe, parts, commissioning, 
     names = {path.name for path in mill_annexe.write_files(tmp_path, commissioning, parts)}
     assert {"design.xlsx", "design.json", "labels.html", "commissioning.html", "parts.csv"} <= names
     assert "first_fix.csv" not in names
-    with pytest.raises(hl.InputError, match="result 1: found 3, required a PartsList, FirstFix or Commissioning"):
+    with pytest.raises(hl.InputError, match="result 1: found 3; required: a PartsList, FirstFix or Commissioning"):
         mill_annexe.write_files(tmp_path, 3)
     with pytest.raises(hl.InputError, match="two results of the kind PartsList"):
         mill_annexe.write_files(tmp_path, parts, parts)

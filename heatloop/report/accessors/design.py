@@ -153,7 +153,7 @@ class DesignSections:
         return self._table("heat_loss_by_element", "rooms", columns, title, explain=False)
 
     def source_heat_balance(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
-        """The heat of the source: what reaches the rooms and what is lost on the way."""
+        """Heat balance of the source: heat to the rooms and losses."""
         title = caption or captions.source_heat_words(self._design.source_heat_balance)
         return self._table("source_heat_balance", "source_heat_balance", columns, title)
 
@@ -208,7 +208,7 @@ class DesignSections:
         return self._table("pumps", "pumps", columns, caption or captions.pumps_sentence(self._design.pumps))
 
     def loop_isolation(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
-        """What changes in the other loops when a loop is isolated."""
+        """Effect on the other loops of isolating a loop."""
         return self._table(
             "loop_isolation", "loop_isolation", columns, caption or captions.shut_sentence(self._design.loop_isolation)
         )

@@ -19,7 +19,7 @@ RESULTS: tuple[type[TableSet], ...] = (DesignResult, PartsListResult, FirstFixRe
 CHECKS_MET = TableDescription(
     "checks_met",
     "Limits that are met",
-    "Each limit once, with the range that was found.",
+    "Each limit once, with the range of calculated values.",
     (
         *CHECKS.columns[:2],
         text_column("found", "Found"),

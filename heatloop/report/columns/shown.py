@@ -1,4 +1,4 @@
-"""Which columns and key figures a page or a sheet has room for; the workbook and the CSV files have all."""
+"""Columns and key figures shown on pages and sheets; the workbook and the CSV files contain all."""
 
 from __future__ import annotations
 
@@ -11,10 +11,10 @@ NOT_OF_THE_JOB = (
     *("pipe_loss_w", "downward_loss_w", "back_loss_w"),  # the table of the source's heat has them
 )
 JOB = tuple(c.name for c in SUMMARY if c.kind != "residual" and c.name not in NOT_OF_THE_JOB)
-"""Key figures of the job."""
+"""Key figures of the project."""
 
 BALANCES = tuple(c.name for c in SUMMARY if c.kind == "residual" or c.name == "iterations")
-"""By how much the solved balances miss."""
+"""Residuals of the solved balances."""
 
 PAGE: Mapping[str, tuple[str, ...]] = {
     "fill_and_vent": ("step", "stage", "loop", "arm", "action", "safety_notices"),

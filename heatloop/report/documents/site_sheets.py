@@ -1,6 +1,6 @@
 """The printable sheet of commissioning and handover: A4 leaves that stand alone, made from a pack of tables.
 
-It reads the pack and computes nothing. Cautions stand beside the work they belong to, and all of them at the end.
+It reads the pack and calculates nothing. Safety notices are beside the work that they concern, and all at the end.
 """
 
 from __future__ import annotations
@@ -101,8 +101,8 @@ def _part(pack: CommissioningResult, name: str) -> Markup:
     else:
         table = sheet_table(frame, name, SHEET.get(name), DRESSINGS.get(name, PLAIN))
     short = len(frame) <= MAX_TOGETHER and name != "commissioning"
-    told = cautions_for(section.cautions)
-    return Markup(part("sheet_part.html", section=section, cautions=told, table=table, short=short).markup)
+    notices = cautions_for(section.cautions)
+    return Markup(part("sheet_part.html", section=section, cautions=notices, table=table, short=short).markup)
 
 
 def _figures(pack: CommissioningResult) -> list[tuple[str, str, str, str]]:

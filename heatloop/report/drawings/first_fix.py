@@ -37,7 +37,7 @@ from heatloop.text.formatting import escape_control_characters, listing, number,
 WIDTH_MM, HEIGHT_MM = style.A4_TEXT_WIDTH_M * 1000.0, 250.0
 TITLE_MM, FOOT_MM, EDGE_MM = 9.0, 11.5, 4.0
 MIN_SCALE = 100
-"""The smallest scale (1 to this) at which marks beside a doorway are told apart."""
+"""The smallest scale (1 to this) at which marks beside a doorway can be distinguished."""
 
 LINE_GREY = "#8a9096"
 
@@ -103,7 +103,7 @@ def first_fix_plot(
 
 
 def _alt_text(first_fix: FirstFixResult, sheet: DrawingSheet) -> str:
-    """What the figure shows, in words."""
+    """Text alternative of the figure."""
     marks = _marks(first_fix, sheet.rooms)
     rooms = listing(dict.fromkeys(escape_control_characters(mark.room) for mark in marks))
     return f"Plan for first fix of {rooms}, every pipe dimensioned from a corner. {_title(sheet, marks)}."

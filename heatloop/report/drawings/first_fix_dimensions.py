@@ -117,15 +117,15 @@ def spread_mm(counts: Sequence[int], places_mm: Sequence[float], straight_mm: fl
     >>> [round(x, 2) for x in spread_mm([1, 1], [20.0, 21.0], 100.0)]
     [18.1, 22.9]
     """
-    targets_mm, halves, at = [], [], 0
+    centres, halves, at = [], [], 0
     for count in counts:
-        targets_mm.append(sum(places_mm[at : at + count]) / count)
+        centres.append(sum(places_mm[at : at + count]) / count)
         halves.append(max(count * FIGURE_MM, MARK_MM) / 2.0)
         at += count
     before = np.cumsum([0.0, *(a + b for a, b in pairwise(halves))])
     first_mm = CORNER_MM + (counts[0] - 1) * FIGURE_MM / 2.0
     last_mm = straight_mm - CORNER_MM - (counts[-1] - 1) * FIGURE_MM / 2.0
-    base = isotonic_regression(np.array(targets_mm) - before).x
+    base = isotonic_regression(np.array(centres) - before).x
     fitted = np.clip(base, first_mm, max(first_mm, last_mm - before[-1])) + before
     return [float(x) for x in fitted]
 

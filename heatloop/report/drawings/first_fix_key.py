@@ -34,7 +34,7 @@ COLUMNS = (
     _Column(("Off wall,", "mm"), 81.0, 94.0, True),
     _Column(("Drop,", "mm"), 95.0, 105.0, True),
     _Column(("Pipe", ""), 108.0, 131.0),
-    _Column(("What it serves", ""), 131.0, 180.0),
+    _Column(("Use", ""), 131.0, 180.0),
 )
 
 

@@ -83,10 +83,10 @@ def _value(column: Column) -> dict[str, Any]:
     found: dict[str, Any] = {"title": column.full_heading, "type": types if len(types) > 1 else types[0]}
     if column.kind == "verdict":
         found["enum"] = [*VERDICT_WORDS, ""]
-    told = column.explanation
+    meaning = column.explanation
     if column.kind == "percent":
-        told = f"{told}; a ratio, 1 is 100 %" if told else "a ratio, 1 is 100 %"
+        meaning = f"{meaning}; a ratio, 1 is 100 %" if meaning else "a ratio, 1 is 100 %"
         found["title"] = column.heading
-    if told:
-        found["description"] = told
+    if meaning:
+        found["description"] = meaning
     return found

@@ -1,4 +1,4 @@
-"""What can go wrong in making a report: the world's fault, or the notebook's own."""
+"""Errors while a report is made, and the JSON and CSV files of a design."""
 
 from __future__ import annotations
 
@@ -19,11 +19,11 @@ from heatloop.text.table_set import SCHEMA_VERSION
 
 
 class ReportError(Exception):
-    """The report cannot be made for a reason outside the program; `str()` says why, a line for each."""
+    """The report cannot be made, for a reason outside the program; `str()` has one line for each cause."""
 
 
 class NotebookError(Exception):
-    """A notebook stopped on a fault of its own; `str()` is one line that says where and why."""
+    """A cell of a notebook raised an error; `str()` is one line with the place and the cause."""
 
 
 PAGE = "report.html"
@@ -69,20 +69,22 @@ def read_json(path: Path) -> tuple[dict[str, Any], dict[str, pd.DataFrame]]:
     except UnusableFile as error:
         raise ReportError(f"{place}: {error}") from error
     except RecursionError:
-        raise ReportError(f"{place}: found lists nested too deeply to read, required {required}") from None
+        raise ReportError(f"{place}: found lists with too many levels; required: {required}") from None
     except ValueError as error:
-        raise ReportError(f"{place}: found no JSON in UTF-8 ({brief(str(error), 120)}), required {required}") from error
+        raise ReportError(
+            f"{place}: found a file that is not JSON in UTF-8 ({brief(str(error), 120)}); required: {required}"
+        ) from error
     if not isinstance(held, dict) or not isinstance(held.get("summary"), dict) or not _has_keys(held):
-        raise ReportError(f"{place}: found something else, required {required}")
+        raise ReportError(f"{place}: found other JSON; required: {required}")
     if held.get("schema_version") != SCHEMA_VERSION:
-        raise ReportError(f"{place}, schema_version: found {held.get('schema_version')}, required {SCHEMA_VERSION}")
+        raise ReportError(f"{place}, schema_version: found {held.get('schema_version')}; required: {SCHEMA_VERSION}")
     if not all(_is_plain(row) for name, rows in held.items() if _rows(rows) for row in (held["summary"], *rows)):
-        raise ReportError(f"{place}: found lists or objects inside the rows of its tables, required {required}")
+        raise ReportError(f"{place}: found lists or objects inside the rows of its tables; required: {required}")
     return held["summary"], {name: pd.DataFrame(rows) for name, rows in held.items() if _rows(rows)}
 
 
 def _whole_number(digits: str) -> int | float:
-    """A whole number as it is, or as a floating one where it is beyond all measure."""
+    """A whole number, as a floating-point number where it has too many digits."""
     return int(digits) if len(digits) < 19 else float(digits)
 
 
@@ -106,8 +108,8 @@ def _rows(value: object) -> bool:
 def write_csv(folder: Path, tables: Mapping[str, pd.DataFrame]) -> tuple[Path, ...]:
     """Write `<table>.csv` for each table, UTF-8, a header row, an empty field where there is no value.
 
-    A CSV has no types: a name that looks like a formula is kept letter for letter, and the workbook is
-    the file to open in a spreadsheet.
+    A CSV has no types: a name that looks like a formula is stored unchanged. For spreadsheets use
+    the workbook.
     """
     return tuple(write_table(folder / f"{name}.csv", frame) for name, frame in tables.items())
 
@@ -118,9 +120,9 @@ def write_table(path: Path, frame: pd.DataFrame) -> Path:
 
 
 def require_writable(path: Path, header: Sequence[str] = (), inputs: Iterable[Path] = ()) -> None:
-    """ReportError, one line, where a file cannot be written, or would take the place of one that is not heatloop's.
+    """Raise ReportError if a file cannot be written, or would replace one that heatloop did not write.
 
-    An earlier answer may be replaced: JSON as :func:`write_json` writes it or, where `header` is given, CSV that
+    An earlier result may be replaced: JSON as :func:`write_json` writes it or, where `header` is given, CSV that
     begins with those columns; so may an empty file. One of the `inputs` never is.
     """
     place = single_line(str(path))
@@ -128,20 +130,22 @@ def require_writable(path: Path, header: Sequence[str] = (), inputs: Iterable[Pa
         if _own_stream(path) or _is_device(path):
             return
         if path.is_dir():
-            raise ReportError(f"{place}: found a folder, required the name of a file")
+            raise ReportError(f"{place}: found a folder; required: the name of a file")
         target = _beyond_links(path)
         if target.exists():
             if any(one.exists() and one.samefile(target) for one in inputs):
-                raise ReportError(f"{place}: found a file that is read, required another name for the one to write")
+                raise ReportError(f"{place}: found a file that is read; required: another name for the one to write")
             if not (_is_table(target, header) if header else _is_answer(target)):
                 raise ReportError(
-                    f"{place}: found a file that heatloop did not write, required a new name or an earlier answer; "
+                    f"{place}: found a file that heatloop did not write; required: a new name or an earlier result; "
                     "nothing is overwritten"
                 )
         with tempfile.TemporaryFile(dir=target.parent):
             pass
     except OSError as error:
-        raise ReportError(f"{place}: cannot be written ({error.strerror or error}); nothing was worked out") from error
+        raise ReportError(
+            f"{place}: cannot write the file ({error.strerror or error}); no calculation was started"
+        ) from error
 
 
 def _is_answer(path: Path) -> bool:
@@ -162,7 +166,7 @@ def _is_table(path: Path, header: Sequence[str]) -> bool:
 
 
 def _replaced(path: Path, text: str) -> Path:
-    """Put the text where `path` leads: a device or pipe is written to, a link stays and what it names is replaced."""
+    """Write the text to `path`: a device or pipe receives it; a link is kept and its target is replaced."""
     stream = _own_stream(path)
     if stream is not None:
         stream.write(text)
@@ -176,7 +180,7 @@ def _replaced(path: Path, text: str) -> Path:
 
 
 def _own_stream(path: Path) -> TextIO | None:
-    """Standard output or error of this process where `path` is another name of it, even one sent into a file."""
+    """Standard output or error of this process if `path` is another name of it, even when redirected to a file."""
     for stream in (sys.__stdout__, sys.__stderr__):
         try:
             if stream is not None and os.path.samestat(os.stat(path), os.fstat(stream.fileno())):

@@ -24,19 +24,19 @@ SWITCHES = (
 
 
 def find_chromium() -> Path:
-    """The first Chromium on the search path; ReportError, saying what was looked for, where there is none."""
+    """The first Chromium on the search path; ReportError with the names searched for if there is none."""
     for name in NAMES:
         found = shutil.which(name)
         if found:
             return Path(found)
     raise ReportError(
-        f"PDF: found no Chromium on this machine (looked for {', '.join(NAMES)}), required one; or leave out --pdf and "
-        "print the page from any browser"
+        f"PDF: found no Chromium on this machine (searched: {', '.join(NAMES)}); required: one of these. "
+        "Otherwise leave out --pdf and print the page from a browser"
     )
 
 
 def browser_options(profile: Path | str) -> list[str]:
-    """How Chromium is started: no window, no connection of its own, its files in `profile`."""
+    """Options of Chromium: no window, no network connection, its files in `profile`."""
     alone = ["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else []
     return [*SWITCHES, *alone, f"--user-data-dir={profile}"]
 
@@ -60,6 +60,6 @@ def print_pdf(page: Path, target: Path) -> Path:
         except subprocess.TimeoutExpired as error:
             raise ReportError(f"PDF: {chromium} took more than {TIMEOUT_S:.0f} s; nothing changed") from error
     if not target.is_file() or target.read_bytes()[:5] != b"%PDF-":
-        told = done.stderr.decode("utf-8", "replace").strip().splitlines()
-        raise ReportError(f"PDF: {chromium} printed nothing ({told[-1] if told else 'no message'}); nothing changed")
+        lines = done.stderr.decode("utf-8", "replace").strip().splitlines()
+        raise ReportError(f"PDF: {chromium} printed nothing ({lines[-1] if lines else 'no message'}); nothing changed")
     return target

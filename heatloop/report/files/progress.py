@@ -1,4 +1,4 @@
-"""What a terminal is told while work goes on: nothing at all where the stream is a pipe or a file."""
+"""Progress shown on a terminal; nothing if the stream is a pipe or a file."""
 
 from __future__ import annotations
 
@@ -12,17 +12,17 @@ from typing import TextIO
 from heatloop.text.quoting import single_line
 
 QUIET_S = 2.0
-"""Work that takes longer says on a terminal that it goes on."""
+"""Time after which progress is shown."""
 
 Say = Callable[[str], None]
-"""Called with what is being done now; the line on the terminal shows it from then on."""
+"""Called with the current step, which the terminal then shows."""
 
 
 @contextmanager
 def spinner(what: str, stream: TextIO | None = None) -> Iterator[Say]:
-    """On a terminal, say after two seconds that the work goes on, and wipe it away at the end.
+    """Show progress on a terminal after two seconds, and erase it at the end.
 
-    `what` is told until the caller says something else.
+    `what` is shown until the caller reports another step.
     """
     stream = sys.stderr if stream is None else stream
     words = [what]
@@ -36,37 +36,37 @@ def spinner(what: str, stream: TextIO | None = None) -> Iterator[Say]:
     done = threading.Event()
     began = time.monotonic()
 
-    def tell() -> None:
+    def show() -> None:
         wait_s = QUIET_S
         while not done.wait(wait_s):
             stream.write(f"\r\x1b[K{single_line(words[0])[:60]}, {time.monotonic() - began:.0f} s")
             stream.flush()
             wait_s = 1.0
 
-    teller = threading.Thread(target=tell, daemon=True)
-    teller.start()
+    thread = threading.Thread(target=show, daemon=True)
+    thread.start()
     try:
         yield say
     finally:
         done.set()
-        teller.join()
+        thread.join()
         if time.monotonic() - began > QUIET_S:
             stream.write("\r\x1b[K")
             stream.flush()
 
 
 def cutting(say: Say) -> Callable[[str, float, float], None]:
-    """Progress of a cut list in words: the least stock so far and how far above the proved bound it is."""
+    """Progress of a cutting plan: the least stock so far and its distance from the proved bound."""
 
-    def tell(what: str, goal: float, bound: float) -> None:
-        above = f", at most {100.0 * (goal - bound) / goal:.1f} % above the least" if 0.0 < bound <= goal else ""
+    def report(what: str, goal: float, bound: float) -> None:
+        above = f", at most {100.0 * (goal - bound) / goal:.1f} % above the minimum" if 0.0 < bound <= goal else ""
         say(f"cutting: {goal / 1000.0:.1f} m of stock{above}")
 
-    return tell
+    return report
 
 
 def progress_bar(stream: TextIO) -> Callable[[int, int, str], None] | None:
-    """Steps on one line of a terminal; nothing at all where the stream is a pipe or a file."""
+    """Show steps on one line of a terminal; nothing if the stream is a pipe or a file."""
     if not stream.isatty():
         return None
 

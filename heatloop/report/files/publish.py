@@ -1,4 +1,4 @@
-"""Publish a design: one page, one workbook, CSV and JSON, all of it or nothing.
+"""Publish a design as one page, one workbook, CSV and JSON: all files or none.
 
 Everything is made in a temporary folder beside its target and moved into place at the very end, so
 that a run that fails or is interrupted leaves the files of an earlier run whole.
@@ -51,7 +51,7 @@ def publish_report(
         Where to put the files. Unchanged files of an earlier report, which `files.txt` lists, are replaced together;
         all other files in the folder stay as they are.
     pdf : bool, default False
-        Whether to write the page as PDF too, by a Chromium on this machine.
+        Whether to write the page also as PDF; this requires Chromium.
     progress : callable, optional
         Called with the steps done, the steps in all, and the next step.
 
@@ -67,7 +67,7 @@ def publish_report(
     ReportError
         If the folder cannot be used, or holds a file in the way.
     NotebookError
-        If the notebook of the report stops on a fault of its own. After any error the folder is unchanged.
+        If a cell of the report notebook raises an error. After any error the folder is unchanged.
 
     Examples
     --------
@@ -77,8 +77,8 @@ def publish_report(
     """
     survey_path, target = Path(survey).resolve(), Path(folder).resolve()
     if pdf:
-        find_chromium()  # told at once, before anything is made
-    validated_survey("report", survey_path)  # a fault of the file is told at once, before anything is worked out
+        find_chromium()  # reported before any work
+    validated_survey("report", survey_path)  # input issues are reported before any calculation
     with disk_faults(target):
         tidy(target)
     refuse_foreign(target, POSSIBLE, POSSIBLE)

@@ -28,7 +28,7 @@ _NARROWEST = 8
 
 
 def write_workbook(path: Path, tables: Mapping[str, pd.DataFrame], summary: Mapping[str, object]) -> Path:
-    """Write the workbook: summary, a sheet for each table, the meaning of columns, the cautions.
+    """Write the workbook: summary, a sheet for each table, the meaning of columns, the safety notices.
 
     OSError where the file cannot be written.
     """
@@ -49,8 +49,8 @@ def write_workbook(path: Path, tables: Mapping[str, pd.DataFrame], summary: Mapp
         for column in map(table_description(name).column, frame.columns)
     ]
     _fill(book.create_sheet("Columns"), ("Table", "Column", "Meaning", "Source"), meanings)
-    told = [("Before all", DEFERENCE), *((c.title, c.text) for c in CAUTIONS)]
-    _fill(book.create_sheet("Cautions"), ("Subject", "Caution"), told)
+    notices = [("Before all", DEFERENCE), *((c.title, c.text) for c in CAUTIONS)]
+    _fill(book.create_sheet("Safety notices"), ("Subject", "Safety notice"), notices)
     book.save(path)
     return path
 

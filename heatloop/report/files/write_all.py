@@ -29,7 +29,7 @@ if TYPE_CHECKING:
 
 
 MADE_HERE = "<footer>Made by heatloop from the survey"
-"""Words that every sheet ends with: a page without them is somebody else's."""
+"""Words at the end of every sheet; a page without them was not written by heatloop."""
 
 
 def all_tables(
@@ -94,10 +94,10 @@ def write_sheet(pack: CommissioningResult, folder: Path | str) -> Path:
 
 
 def write_site_files(pack: CommissioningResult, folder: Path | str) -> tuple[Path, ...]:
-    """Write the sheet and a file of readings to fill in, into a folder that is made if need be; readings that are
-    there already are left as they are.
+    """Write the sheet and a form for readings into a folder, which is created if it does not exist; readings that
+    exist already are not changed.
 
-    ReportError where a sheet is there that is not heatloop's, OSError where they cannot be written.
+    ReportError if the folder holds a sheet that heatloop did not write, OSError if they cannot be written.
     """
     check_sheet(Path(folder))
     Path(folder).mkdir(parents=True, exist_ok=True)
@@ -112,7 +112,7 @@ def write_site_files(pack: CommissioningResult, folder: Path | str) -> tuple[Pat
 
 
 def check_sheet(folder: Path) -> None:
-    """ReportError where a folder holds, by the name of the commissioning sheet, what is no such sheet."""
+    """Raise ReportError if a file with the name of the commissioning sheet is not such a sheet."""
     path = folder / SHEET
     if not os.path.lexists(path):
         return
@@ -123,12 +123,12 @@ def check_sheet(folder: Path) -> None:
     if MADE_HERE not in text:
         found = f"found {SHEET}, which heatloop did not write"
         raise ReportError(
-            f"{single_line(str(folder))}: {found}; required a folder without, so that nothing is overwritten"
+            f"{single_line(str(folder))}: {found}; required: a folder without this file, so that nothing is overwritten"
         )
 
 
 def site_text(pack: CommissioningResult, written: Sequence[Path]) -> str:
-    """The files written, a line each, and after them what fails of the closed system."""
+    """The files written, one line each, then the failed checks of the closed system."""
     checks = pack.commissioning_checks
     failed = [
         "FAILS: {check}, {location}: found {calculated}, limit {limit} {unit}; {recommendation}".format(

@@ -1,7 +1,7 @@
 """The list of files that a report leaves in its folder, each with a hash of what was written.
 
-A file is a report's while it has the listed name, one that reports use, and the listed hash: a list that is forged or
-out of date makes no other file one.
+A file belongs to a report if it has a listed name, one that reports use, and the listed hash. A forged or outdated
+list therefore cannot release another file for replacement.
 """
 
 from __future__ import annotations
@@ -16,7 +16,7 @@ from heatloop.report.files.export import MANIFEST, ReportError
 from heatloop.text.files import file_bytes, write_whole
 from heatloop.text.quoting import single_line
 
-HEAD = "Files of this report; the next report into this folder replaces or removes them as long as nobody changes them."
+HEAD = "Files of this report. The next report in this folder replaces or removes them if they are unchanged."
 LINE = re.compile(r"([0-9a-f]{64})  ([^/\\]+)")
 MAX_BYTES = 500_000_000
 """No file of a report is larger."""
@@ -75,11 +75,11 @@ def refuse_foreign(folder: Path, names: Iterable[str], known: Collection[str]) -
     foreign = [name for name in names if name not in ours and os.path.lexists(folder / name)]
     if not foreign:
         return
-    told = ", ".join(foreign[:4]) + (f" and {len(foreign) - 4} more" if len(foreign) > 4 else "")
+    found = ", ".join(foreign[:4]) + (f" and {len(foreign) - 4} more" if len(foreign) > 4 else "")
     changed = set(foreign) <= set(listed(folder, known))
     what = "changed since a report made them" if changed else f"which no earlier report made (by its {MANIFEST})"
-    required = "a folder without, so that nothing of yours is overwritten"
-    raise ReportError(f"{single_line(str(folder))}: found {told}, {what}; required {required}")
+    required = "a folder without these files, so that nothing is overwritten"
+    raise ReportError(f"{single_line(str(folder))}: found {found}, {what}; required: {required}")
 
 
 def note_replaced(path: Path, before: str | None) -> None:

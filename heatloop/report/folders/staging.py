@@ -30,7 +30,7 @@ JOURNAL, KEPT = ".journal", ".kept"
 
 @contextmanager
 def atomic_write(target: Path, known: Collection[str] = ()) -> Iterator[Path]:
-    """A temporary folder whose files move into `target` when the block ends well, and only then.
+    """A temporary folder whose files move into `target` only when the block ends without error.
 
     `known` are the names that reports use: files of an earlier report, of those names and unchanged, are removed
     where this one has none of that name. What runs that were killed left behind is finished or removed first. Disk
@@ -61,12 +61,12 @@ def disk_faults(target: Path) -> Iterator[None]:
         yield
     except OSError as error:
         where, reason = single_line(str(error.filename or target)), error.strerror or error
-        told = f"{single_line(str(target))}: cannot write the report ({reason}: {where}); nothing changed"
-        raise ReportError(told) from error
+        message = f"{single_line(str(target))}: cannot write the report ({reason}: {where}); nothing changed"
+        raise ReportError(message) from error
 
 
 def tidy(target: Path) -> None:
-    """Finish what a killed run had begun to put into `target`, and remove the temporary folders of killed runs.
+    """Complete the interrupted change of `target` by a killed run, and remove the temporary folders of killed runs.
 
     ReportError where a file is in the way that is no report's, OSError where the disk is at fault.
     """
@@ -128,7 +128,7 @@ def _finish(stage: Path, target: Path) -> None:
         if waiting and os.path.lexists(target / name) and (before is None or file_hash(target / name) != before):
             raise ReportError(
                 f"{single_line(str(target))}: found {single_line(name)}, which was put there while a report was being "
-                "written; required it elsewhere, so that the report can be finished"
+                "written; required: the file in another place, so that the report can be completed"
             )
     for name, before in journal["stale"].items():
         if file_hash(target / name) == before:

@@ -22,7 +22,7 @@ from traitlets.config import Config
 from heatloop.report.pages.html_tables import part
 
 NOTEBOOK_ONLY_TAG = "notebook-only"
-READERS = {"for-client": "For the client", "for-fitter": "For the fitter", "for-checking": "For whoever checks it"}
+READERS = {"for-client": "For the client", "for-fitter": "For the fitter", "for-checking": "For the checking engineer"}
 """Tags of the cells that begin a section, and the readers they stand for in the contents."""
 
 
@@ -43,7 +43,7 @@ def page_html(notebook: NotebookNode, title: str, version: str, made_on: dt.date
     kinds = WidgetsDataTypeFilter(notebook_metadata=shown.metadata, parent=exporter)  # type: ignore[no-untyped-call]
     exporter.register_filter("filter_data_type", kinds)  # type: ignore[no-untyped-call]
     exporter.register_filter("highlight_code", escape)  # type: ignore[no-untyped-call]
-    # the exporter's own method would read the finished page once more, for pictures without words: ours have them
+    # the exporter's own method would search the page again for figures without alternative text
     body, _ = TemplateExporter.from_notebook_node(exporter, shown)
     body, sections = _numbered(body)
     css = resources.files("heatloop.report.pages").joinpath("page.css").read_text(encoding="utf-8")

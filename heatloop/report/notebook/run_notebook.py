@@ -43,7 +43,7 @@ def with_parameters(notebook: NotebookNode, values: Mapping[str, object]) -> Not
     """
     tagged = [i for i, cell in enumerate(notebook.cells) if PARAMETERS_TAG in cell.metadata.get("tags", [])]
     if len(tagged) != 1:
-        raise ReportError(f"notebook: found {len(tagged)} cells tagged {PARAMETERS_TAG!r}, required one")
+        raise ReportError(f"notebook: found {len(tagged)} cells tagged {PARAMETERS_TAG!r}; required: one")
     known = _assigned(notebook.cells[tagged[0]].source)
     unknown = [name for name in values if name not in known]
     if unknown:

@@ -1,4 +1,4 @@
-"""The verdict on one screen: which rooms are warm or short, which limits hold, what to change first."""
+"""Verdict and captions of the report: rooms, loops, limits and recommended changes."""
 
 from __future__ import annotations
 
@@ -19,22 +19,22 @@ if TYPE_CHECKING:
 
 MAX_CHANGES = 6
 
-HEAT_LOSS_BY_ELEMENT = "Heat loss by what it goes through"
-LOOP_PRESSURES = "Pressure, loop by loop"
-TRANSITIONAL_LOOPS = "Between laminar and turbulent the drop lies between two values"
-VALVE_SETTINGS = "Settings, target and achieved flow"
-RESIDUALS = "How exactly the books balance, as shares of the whole"
+HEAT_LOSS_BY_ELEMENT = "Heat loss by building element"
+LOOP_PRESSURES = "Pressure drop of each loop"
+TRANSITIONAL_LOOPS = "Pressure drop between laminar and turbulent flow: two limiting values"
+VALVE_SETTINGS = "Valve settings with target and achieved flow"
+RESIDUALS = "Numerical residuals, relative to the total"
 
 
 def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
-    """How many loops break a limit of their own, and how many have a caution."""
+    """Number of loops outside a limit, and loops with a caution."""
     outside, watched = (_of_loops(loops, checks, verdict) for verdict in ("fail", "caution"))
     watched = [name for name in watched if name not in outside]
     if outside:
         found = f"{len(outside)} of {plural(len(loops), 'loop')} outside a limit: {short_listing(outside)}"
     else:
-        found = f"All {len(loops)} loops keep their limits" if len(loops) > 1 else "The loop keeps its limits"
-    return f"{found}; a caution for {short_listing(watched)}." if watched else f"{found}."
+        found = f"All {len(loops)} loops meet their limits" if len(loops) > 1 else "The loop meets its limits"
+    return f"{found}; cautions for {short_listing(watched)}." if watched else f"{found}."
 
 
 def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[str]:
@@ -44,68 +44,75 @@ def _of_loops(loops: pd.DataFrame, checks: pd.DataFrame, verdict: str) -> list[s
 
 
 def pumps_sentence(pumps: pd.DataFrame) -> str:
-    """How each pump is to be set."""
-    told = [f"{row['pump']} {row['control']}" for row in pumps.to_dict("records") if row["control"]]
-    return f"Pump setting: {'; '.join(told)}." if told else "No pump is stated."
+    """Setting of each pump."""
+    settings = [f"{row['pump']} {row['control']}" for row in pumps.to_dict("records") if row["control"]]
+    return f"Pump setting: {'; '.join(settings)}." if settings else "The survey states no pump."
 
 
 def output_range_caption(band: pd.DataFrame) -> str:
-    """Between what the output of all rooms may lie."""
+    """Range of the total output of all rooms."""
     counted = band[(band["room"] == "all rooms") & band["counts_in_range"]]
     low, high = (number(counted["change_percent"].agg(end), 1, sign=True) for end in ("min", "max"))
-    return f"All rooms together may get {low} to {high} % against the design"
+    return f"Output range of all rooms together: {low} to {high} % of the design output"
 
 
 def glazing_sentence(glazing: pd.DataFrame) -> str:
-    """Before how many panes the skirting gives at least what they lose."""
+    """Number of windows whose heat loss the skirting below covers."""
     if glazing.empty:
-        return "No window or glazed door towards the cold"
-    made_good = int((glazing["covered_share"] >= 1.0).sum())
-    return f"Skirting makes good what {made_good} of {plural(len(glazing), 'window')} lose"
+        return "No window or glazed door to a cold space"
+    covered = int((glazing["covered_share"] >= 1.0).sum())
+    return f"Skirting covers the heat loss of {covered} of {plural(len(glazing), 'window')}"
 
 
 def shut_sentence(shut: pd.DataFrame) -> str:
-    """By how much the flow of a loop changes at most when another shuts."""
+    """Largest change in flow of a loop when another is isolated."""
     change = shut["flow_change_percent"].abs().max()
     if change != change:
-        return "When the loop shuts"
-    return f"No flow changes by more than {number(change, 1)} % when another loop shuts"
+        return "Effect of isolating the loop"
+    return f"Effect of isolating a loop: the other flows change by at most {number(change, 1)} %"
 
 
 def checks_sentence(checks: pd.DataFrame) -> str:
-    """How many limits are not met and how many cautions stand."""
+    """Number of limits not met, and number of cautions."""
     failed, cautions = ((checks["verdict"] == verdict).sum() for verdict in ("fail", "caution"))
-    broken = f"{plural(int(failed), 'limit')} not met" if failed else "No limit is broken"
-    return f"{broken}, {plural(int(cautions), 'caution')}; limits of the closed system stand under commissioning"
+    broken = f"{plural(int(failed), 'limit')} not met" if failed else "All limits are met"
+    return f"{broken}, {plural(int(cautions), 'caution')}; checks of the closed system: see commissioning"
 
 
 def movement_sentence(summary: Mapping[str, Any]) -> str:
-    """Whether every straight has room to grow, and what is cut; from the summary of the parts list."""
+    """Whether all straight lengths can expand, and the number of pieces and bars."""
     stuck = int(summary["restrained_straight_lengths"])
-    held = f"{plural(stuck, 'straight has', 'straights have')} no room to grow" if stuck else "Every straight can grow"
+    if stuck:
+        held = f"{plural(stuck, 'straight length is', 'straight lengths are')} restrained: no room for expansion"
+    else:
+        held = "All straight lengths are free to expand"
     if not summary["straights"]:
-        return "No piece is surveyed yet: nothing is cut."
+        return "No room has been surveyed: there is no cut list."
     pieces = f"{plural(int(summary['pieces']), 'piece')}, {number(summary['profile_m'], 1)} m of profile"
-    bars = f"{plural(int(summary['bars']), 'bar')} of {number(summary['stock_m'], 1)} m in all"
+    bars = f"{plural(int(summary['bars']), 'bar')}, {number(summary['stock_m'], 1)} m in total"
     return f"{held}; {pieces}, cut from {bars}."
 
 
 def source_heat_words(source_heat: pd.DataFrame) -> str:
-    """What share of the source's heat comes into the rooms: the caption of that table."""
+    """Share of the source's heat that reaches the rooms: caption of the heat balance."""
     counted = source_heat.loc[source_heat["counts_as_output"], "share_percent"].sum()
-    return f"{number(float(counted), 1)} % of the source's heat comes into the rooms"
+    return f"{number(float(counted), 1)} % of the heat of the source reaches the rooms"
 
 
 def closed_sentence(checks: pd.DataFrame) -> str:
-    """Whether pressures and water treatment are as they should be; from the checks of the handover pack."""
-    told = [
+    """Checks of pressures and water treatment that are not passed."""
+    unmet = [
         f"{escape_control_characters(row['check'])} ({VERDICT_WORDS[row['verdict']]})"
         for row in checks.to_dict("records")
         if row["verdict"] != "pass"
     ]
     if checks.empty:
-        return "Of the closed system nothing can be checked yet."
-    return f"Closed system: {listing(told)}." if told else "Pressures and water of the closed system are in order."
+        return "The closed system cannot be checked: its data are missing from the survey."
+    return (
+        f"Closed system: {listing(unmet)}."
+        if unmet
+        else "Closed system: all limits of pressure and water treatment are met."
+    )
 
 
 def verdict(
@@ -132,11 +139,13 @@ def verdict(
 
 
 def sensors_sentence(sensors: pd.DataFrame) -> str:
-    """Which rooms are short once the valve of another room's sensor has throttled."""
+    """Rooms that are short when a valve with a sensor in another room has throttled."""
     short = sensors[sensors["margin_w"] < 0.0]
     if sensors["margin_w"].isna().any():
-        return "What rooms on another room's sensor get was not found: the valves find no rest"
+        return "Rooms controlled by a sensor in another room: not calculated, because the iteration did not converge"
     if short.empty:
-        return "Rooms on another room's sensor stay warm when its valve throttles; shut, they get nothing"
-    told = [f"{row['room']} by {number(-row['margin_w'])} W" for row in short.to_dict("records")]
-    return f"With the valve throttled to another room's sensor, short of heat: {listing(told)}"
+        return (
+            "Rooms controlled by a sensor in another room: warm while the valve throttles, without heat when it closes"
+        )
+    shortages = [f"{row['room']} by {number(-row['margin_w'])} W" for row in short.to_dict("records")]
+    return f"Short of heat when a sensor in another room throttles the valve: {listing(shortages)}"

@@ -1,4 +1,4 @@
-"""Two designs side by side as plain text of 100 columns."""
+"""Comparison of two designs as plain text of 100 columns."""
 
 from __future__ import annotations
 
@@ -13,20 +13,20 @@ from heatloop.text.column import Column, text_column
 from heatloop.text.formatting import cell_text, escape_control_characters, is_missing, plural
 from heatloop.text.summary import Summary, SummaryTable, as_text, grid
 
-PARTS = (("job", "The job"), ("room", "Rooms"), ("loop", "Loops"), ("check", "Checks"))
+PARTS = (("job", "Project"), ("room", "Rooms"), ("loop", "Loops"), ("check", "Checks"))
 
 CHECK = DesignResult.descriptions()["checks"].column("verdict")
 """How the verdict of a check is written."""
 
 
 def comparison_text(before: str, after: str, headline: str, differing: pd.DataFrame) -> str:
-    """Two designs side by side: the verdict of the second, and what is another in the job, rooms, loops and checks, as
-    far as it can be read."""
+    """Compare two designs: verdict of the second, and differences in summary, rooms, loops and checks that show in
+    the printed figures."""
     verdict = (escape_control_characters(headline),) if headline else ()
     title = f"Before: {before}. After: {after}."
     rows = [row for row in map(_compared, differing.to_dict("records")) if row["before"] != row["after"]]
     if not rows:
-        return as_text(Summary(title, (*verdict, "Nothing differs that can be read.")))
+        return as_text(Summary(title, (*verdict, "No printed figure differs.")))
     grids = [_part(rows, what, caption) for what, caption in PARTS if any(row["what"] == what for row in rows)]
     return as_text(
         Summary(title, (*verdict, f"{plural(len(rows), 'figure differs', 'figures differ')}."), tuple(grids))

@@ -86,7 +86,7 @@ def html_table(
     return part("table.html", title=title, table=HtmlFragment(table_html(held)), meanings=meanings)
 
 
-def checks_tables(checks: pd.DataFrame, caption: str = "Limits that are not met, and cautions") -> HtmlFragment:
+def checks_tables(checks: pd.DataFrame, caption: str = "Limits not met, and cautions") -> HtmlFragment:
     """What is not met in full under that caption, then what is met in brief: each limit once, with the range found."""
     unmet = checks[checks["verdict"] != "pass"]
     met = checks[checks["verdict"] == "pass"]
@@ -111,7 +111,7 @@ def checks_tables(checks: pd.DataFrame, caption: str = "Limits that are not met,
 
 
 def summary_table(
-    summary: Mapping[str, object], names: Sequence[str] | None = None, caption: str = "The job in figures"
+    summary: Mapping[str, object], names: Sequence[str] | None = None, caption: str = "Key figures of the project"
 ) -> HtmlFragment:
     """The summary as a table of two columns: what and how much; `names` picks rows and their order."""
     known = {column.name: column for column in SUMMARY}

@@ -1,4 +1,4 @@
-"""Cautions as part of a page."""
+"""Safety notices as part of a page."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from heatloop.report.pages.html_tables import HtmlFragment, html_table, part
 
 
 def safety_notices_html(titles: Iterable[str] | None = None) -> HtmlFragment:
-    """The cautions as part of a page: all of them, or those of these titles."""
+    """The safety notices as part of a page: all, or those of the given titles."""
     shown = CAUTIONS if titles is None else cautions_for(titles)
     return part("cautions.html", deference=DEFERENCE, cautions=shown)
 
@@ -32,7 +32,7 @@ def section_html(
     """The part of the pack whose table is called `name`, under a heading of the third level.
 
     columns: those to show, in order (None: what a page has room for); explain: add what the columns mean. The
-    cautions to read first are links to where :func:`safety_notices_html` puts them. KeyError for a
+    safety notices are links to those of :func:`safety_notices_html`. KeyError for a
     table that the pack does not have.
     """
     section = {section.table: section for section in pack.sections}[name]

@@ -1,4 +1,4 @@
-"""One loop's rooms in plan beside what they lose and get: drawn once, then changed in place.
+"""Plan of the rooms of one loop with heat loss and output: drawn once, then changed in place.
 
 For sliders: walls, doors and axes are drawn when the picture is made; :meth:`InteractiveLoopPlan.changed` moves only
 the skirting, its colours, the bars and the words, which takes a fraction of a new drawing.
@@ -42,7 +42,7 @@ class InteractiveLoopPlan:
     Parameters
     ----------
     warmest : SingleLoopResult
-        The loop at the conditions that give the rooms most of all that will be shown: they set the length of the axis.
+        The loop at the conditions with the largest output that will be shown; it sets the length of the axis.
 
     Raises
     ------
@@ -121,12 +121,12 @@ class InteractiveLoopPlan:
             ax.barh(place - 0.17, need_w, 0.3, color=style.LOSS.colour, **edge)
             self._got[room] = ax.barh(place + 0.17, 0.0, 0.3, alpha=0.85, **edge)[0]
             self._told[room] = ax.annotate("", (0, place + 0.17), (4, 0), textcoords="offset points", va="center")
-            words = f"{truncated(escape_control_characters(room), NAME_WIDTH)}, loses {number(need_w)} W"
+            words = f"{truncated(escape_control_characters(room), NAME_WIDTH)}, heat loss {number(need_w)} W"
             ax.annotate(words, (0, place - 0.36), (3, 2), textcoords="offset points", va="bottom", fontsize=7.6)
         ax.set_ylim(max(len(laid.need_w), 2) - 0.5, -0.75)
         ax.set_xlim(0, 1.3 * max_w)
         ax.set_yticks([])
-        ax.set_xlabel("Heat on the design day, W")
+        ax.set_xlabel("Heat at design conditions, W")
         ax.grid(axis="x")
 
     def changed(self, tried: SingleLoopResult) -> bytes:
@@ -142,7 +142,7 @@ class InteractiveLoopPlan:
                 )
                 self._got[room].set(width=tried.room_w[room], facecolor=look.colour, hatch=look.hatch)
                 self._told[room].xy = (tried.room_w[room], self._told[room].xy[1])
-                self._told[room].set(text=f"gets {number(tried.room_w[room])} W", weight=weight)
+                self._told[room].set(text=f"output {number(tried.room_w[room])} W", weight=weight)
             self._title.set_text(_title(tried.margin_w))
             self._below.set_text(_below(tried))
             self._canvas.restore_region(self._still)  # type: ignore[no-untyped-call]
@@ -191,6 +191,6 @@ def _title(margin_w: Mapping[str, float]) -> str:
 def _below(tried: SingleLoopResult) -> str:
     loop = tried.laid.layout.loop(tried.laid.path.loop.name)
     return (
-        f"{number(tried.flow_temp_c, 1)} °C in, {number(tried.return_c, 1)} °C back, "
+        f"{number(tried.flow_temp_c, 1)} °C flow, {number(tried.return_c, 1)} °C return, "
         f"{number(tried.flow_kg_s * 3600.0)} kg/h through {number(loop.heated_length_m, 1)} m of skirting"
     )

@@ -86,7 +86,7 @@ def room_plan_plot(design: DesignResult, room: str, ax: Axes | None = None, in_s
 
 
 def _alt_text(design: DesignResult, room: str) -> str:
-    """What the figure shows, in words."""
+    """Text alternative of the figure."""
     pieces = design.elements[(design.elements["room"] == room) & (design.elements["kind"].isin(PIECES))]
     if pieces.empty:
         others = listing(emitters_in(design.survey, room))
@@ -106,7 +106,7 @@ def _room_title(design: DesignResult, room: str) -> str:
     given = f"{number(row['heat_to_rooms_w'])} W from {heat_from(design, room)}"
     if row["margin_w"] < 0:
         return f"{name} is {number(-row['margin_w'])} W short with {given}"
-    return f"{name} is warm: {given}, {number(row['margin_w'])} W to spare"
+    return f"{name} is warm: {given}, {number(row['margin_w'])} W margin"
 
 
 def _wall_words(ax: Axes, plan: RoomPlan, mm: float) -> None:
@@ -122,7 +122,7 @@ def _wall_words(ax: Axes, plan: RoomPlan, mm: float) -> None:
 
 
 def _runs(ax: Axes, design: DesignResult, room: str, norm: Normalize, mm: float, taken: list[Point]) -> None:
-    """Pieces as lines coloured by temperature, out solid and home dashed, with printed temperatures."""
+    """Pieces as lines coloured by temperature, flow solid and return dashed, with printed temperatures."""
     surveyed = design.survey.room(room)
     geometry = design.layout.room(room).geometry
     if geometry is None:

@@ -49,7 +49,7 @@ def level_plan_plot(
 
 
 def _alt_text(design: DesignResult, level_m: float, rooms: Mapping[str, Point]) -> str:
-    """What the figure shows, in words."""
+    """Text alternative of the figure."""
     margins = dict(zip(design.rooms["room"], design.rooms["margin_w"], strict=True))
     title = _level_title(level_m, [float(margins[name]) for name in rooms])
     return f"Plan of {listing(rooms)}. {title}."
@@ -58,7 +58,11 @@ def _alt_text(design: DesignResult, level_m: float, rooms: Mapping[str, Point]) 
 def _level_title(level_m: float, margins: Sequence[float]) -> str:
     short = sum(margin < 0 for margin in margins)
     where = f"Level {number(level_m, 2, sign=True)} m"
-    return f"{where}: every room is warm" if not short else f"{where}: {short} of {len(margins)} rooms short of heat"
+    return (
+        f"{where}: all rooms reach their temperature"
+        if not short
+        else f"{where}: {short} of {len(margins)} rooms short of heat"
+    )
 
 
 def _loop_runs(ax: Axes, design: DesignResult, plan: RoomPlan) -> list[str]:

@@ -1,4 +1,4 @@
-"""Plot of what balancing reaches: flow with every valve at a real setting beside the flow the design wants."""
+"""Plot of balancing: flow with every valve at its nearest setting against the design flow."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ NAME_WIDTH = 26
 
 
 def achieved_flows(design: DesignResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
-    """One bar a balancing valve, the flow it lets through at its real setting, and a mark at the target."""
+    """One bar for each balancing valve with the flow at its nearest setting, and a mark at the target."""
     valves = _balancing(design)
     rows = valves.to_dict("records")
     with style.applied(in_style):
@@ -58,13 +58,13 @@ def achieved_flows(design: DesignResult, ax: Axes | None = None, in_style: Style
 
 
 def _alt_text(design: DesignResult) -> str:
-    """What the figure shows, in words."""
-    told = [
+    """Text alternative of the figure."""
+    flows = [
         f"{_name(row)} at setting {_setting(row)}: {number(row['achieved_flow_l_h'])} of "
         f"{number(row['target_flow_l_h'])} l/h"
         for row in _balancing(design).to_dict("records")
     ]
-    return f"Flow through each balancing valve at its real setting, against its target. {'; '.join(told)}."
+    return f"Flow through each balancing valve at its nearest setting, against its target. {'; '.join(flows)}."
 
 
 def _balancing(design: DesignResult) -> pd.DataFrame:
@@ -83,19 +83,19 @@ def _setting(row: Mapping[Any, Any]) -> str:
 
 def _title(rows: list[dict[Any, Any]]) -> str:
     if not rows:
-        return "No valve balances"
+        return "No balancing valve"
     worst = max(rows, key=lambda row: abs(float(row["flow_error_percent"])))
     error = number(abs(float(worst["flow_error_percent"])), 1)
     if error == "0.0":
-        return "At real settings every flow is as designed"
+        return "At the nearest settings every flow is the design flow"
     side = "above" if worst["flow_error_percent"] > 0 else "below"
-    return f"At real settings {_name(worst)} is {error} % {side} its target"
+    return f"At the nearest settings {_name(worst)} is {error} % {side} its target"
 
 
 def _legend() -> list[Any]:
     bar = Patch(
         facecolor=style.OUTPUT.colour, hatch=style.OUTPUT.hatch, edgecolor=style.INK, linewidth=0.6,
-        label="achieved at the real setting",
+        label="at the nearest setting",
     )  # fmt: skip
     return [
         bar,

@@ -1,4 +1,4 @@
-"""Balancing: where each loop's pressure goes."""
+"""Balancing: pressure drop of each loop and its balancing valve."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from heatloop.text.formatting import escape_control_characters, number, truncate
 
 
 def plot_balancing(design: DesignResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
-    """Where each loop's available pressure goes: the loop itself, then its balancing valve."""
+    """Available pressure of each loop: pressure drop of the loop, then of its balancing valve."""
     loops = design.loops
     with style.applied(in_style):
         names = [truncated(escape_control_characters(n), NAME_WIDTH) + (" (index)" if i else "") for n, i in
@@ -37,7 +37,7 @@ def plot_balancing(design: DesignResult, ax: Axes | None = None, in_style: Style
         ax.set_yticks(places, names)
         ax.tick_params(axis="y", length=0)
         ax.set_ylim(len(loops) - 0.4, -0.6)
-        ax.set_xlim(0, 1.3 * float(given.max()))  # room for the words
+        ax.set_xlim(0, 1.3 * float(given.max()))  # room for the text
         ax.set_xlabel("Pressure, kPa")
         ax.set_title(_balance_title(loops))
         ax.grid(axis="x")
@@ -47,10 +47,10 @@ def plot_balancing(design: DesignResult, ax: Axes | None = None, in_style: Style
 
 def _balance_title(loops: pd.DataFrame) -> str:
     if len(loops) == 1:
-        return "One loop: nothing to balance against"
-    maximum = loops.sort_values("valve_pressure_drop_kpa", ascending=False).iloc[0]
-    name = truncated(escape_control_characters(maximum["loop"]), NAME_WIDTH)
-    return f"{name} is throttled most: its valve takes {number(maximum['valve_pressure_drop_kpa'], 1)} kPa"
+        return "One loop: no balancing required"
+    most = loops.sort_values("valve_pressure_drop_kpa", ascending=False).iloc[0]
+    name = truncated(escape_control_characters(most["loop"]), NAME_WIDTH)
+    return f"{name} is throttled most: pressure drop of its valve {number(most['valve_pressure_drop_kpa'], 1)} kPa"
 
 
 def _setting(value: Any) -> str:
@@ -58,10 +58,10 @@ def _setting(value: Any) -> str:
 
 
 def _alt_text(design: DesignResult) -> str:
-    """What the figure shows, in words."""
-    told = [
+    """Text alternative of the figure."""
+    pressures = [
         f"{r['loop']} {number(r['available_pressure_kpa'], 1)} kPa, "
         f"{number(r['valve_pressure_drop_kpa'], 1)} of it in the valve"
         for r in design.loops.to_dict("records")
     ]
-    return f"Pressure at the tails of each loop: {'; '.join(told)}."
+    return f"Pressure at the tails of each loop: {'; '.join(pressures)}."

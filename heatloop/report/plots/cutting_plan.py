@@ -35,7 +35,7 @@ def plot_cut_plan(plan: CutPlan, ax: Axes | None = None, in_style: Style = "repo
     """Bars of the plan one below the other, to scale, left end first; lengths in mm.
 
     A piece too short for its label carries a number, explained below the axis. Up to 30 bars fit an A4 page.
-    Axes of one's own should belong to a figure with constrained layout. Raises ValueError for axes in no figure.
+    Axes of the caller must belong to a figure with constrained layout. Raises ValueError for axes in no figure.
     """
     with style.applied(in_style):
         height_in = FRAME_IN + ROW_IN * max(2, len(plan.bars))
@@ -67,7 +67,7 @@ def plot_cut_plan(plan: CutPlan, ax: Axes | None = None, in_style: Style = "repo
 
 
 def _alt_text(plan: CutPlan) -> str:
-    """What the figure shows, in words."""
+    """Text alternative of the figure."""
     amounts = listing(words for words, _ in _amounts(plan))
     return f"Cutting plan, {plural(len(plan.bars), 'bar')} drawn to scale. {_title(plan)}. Of the length: {amounts}."
 
@@ -85,12 +85,12 @@ def _title(plan: CutPlan) -> str:
     offcuts = len(plan.bars) - plan.new_bars
     used = f" and {plural(offcuts, 'offcut')} on hand" if offcuts else ""
     above = number(100.0 * plan.gap, 1)
-    minimum = "no plan needs less" if plan.proved else f"at most {above} % above the least possible"
-    return f"{plural(plan.new_bars, 'new bar')} ({_metres(plan.new_stock_mm)}){used}: {minimum}"
+    least = "proved minimum" if plan.proved else f"at most {above} % above the minimum"
+    return f"{plural(plan.new_bars, 'new bar')} ({_metres(plan.new_stock_mm)}){used}: {least}"
 
 
 def _amounts(plan: CutPlan) -> list[tuple[str, style.LineStyle]]:
-    """Where the length goes, in words, and how it is drawn; what there is none of is left out."""
+    """Division of the length in words, and how each part is drawn; parts of length 0 are left out."""
     parts = [
         ("pieces", plan.pieces_mm, PIECE),
         ("saw cuts", plan.kerf_mm, SAWN),

@@ -1,4 +1,4 @@
-"""What the rooms' heat losses are made of: stacked bars by room, heat from warmer rooms to the left of 0."""
+"""Heat loss by building element: stacked bars by room, heat from warmer rooms to the left of 0."""
 
 from __future__ import annotations
 
@@ -34,7 +34,7 @@ LOOKS = {
 
 
 def room_losses_plot(design: DesignResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
-    """Stacked bars of each room's heat loss by what loses it, the whole written beside each bar."""
+    """Stacked bars of the heat loss of each room by building element, with the total beside each bar."""
     by_kind, rooms = _by_kind(design), design.rooms
     with style.applied(in_style):
         names = [truncated(escape_control_characters(name), NAME_WIDTH) for name in rooms["room"]]
@@ -81,21 +81,21 @@ def _by_kind(design: DesignResult) -> pd.DataFrame:
 def _title(by_kind: pd.DataFrame) -> str:
     totals = by_kind.drop(columns="stated", errors="ignore").sum()
     if totals.empty:
-        return "Every heat loss is as somebody stated it"
-    maximum = str(totals.idxmax())
-    words = LOOKS[maximum][0]
+        return "All heat losses are stated in the survey"
+    largest = str(totals.idxmax())
+    words = LOOKS[largest][0]
     verb = "lose" if words.endswith("s") else "loses"
     return (
-        f"{words.capitalize()} {verb} most: {number(totals[maximum])} of {number(totals.sum())} W that are calculated"
+        f"{words.capitalize()} {verb} most: {number(totals[largest])} of {number(totals.sum())} W that are calculated"
     )
 
 
 def _alt_text(design: DesignResult) -> str:
-    """What the figure shows, in words."""
+    """Text alternative of the figure."""
     by_kind = _by_kind(design)
-    told = []
+    losses = []
     for room, parts in by_kind.iterrows():
         named = [(LOOKS[kind][0], parts[kind]) for kind in LOOKS if kind in parts]
-        kinds = [f"{words} {number(heat_w)}" for words, heat_w in named if abs(heat_w) >= 0.5]
-        told.append(f"{room} {number(parts.sum())} W ({', '.join(kinds)})")
-    return f"{_title(by_kind)}. Heat losses: {listing(told)}."
+        kinds = [f"{words} {number(watts)}" for words, watts in named if abs(watts) >= 0.5]
+        losses.append(f"{room} {number(parts.sum())} W ({', '.join(kinds)})")
+    return f"{_title(by_kind)}. Heat losses: {listing(losses)}."

@@ -36,7 +36,7 @@ def pressure_path(elements: pd.DataFrame, arm: int | None = None) -> list[tuple[
 
 
 def loop_pressure(design: DesignResult, loop: str, ax: Axes | None = None, in_style: Style = "report") -> Figure:
-    """Head above the loop's return along its water, from what is available to nothing; valves are steps."""
+    """Head above the return along the water path of a loop, from the available head to zero; valves are steps."""
     elements = design.elements[design.elements["loop"] == loop]
     row = loop_row(design, loop)
     with style.applied(in_style):
@@ -51,7 +51,7 @@ def loop_pressure(design: DesignResult, loop: str, ax: Axes | None = None, in_st
         ax.set_xlabel("Pipe and profile travelled from the distribution, m")
         ax.set_ylabel("Head, kPa")
         share = (
-            f"valve takes {number(row['valve_pressure_drop_kpa'], 1)}"
+            f"valve {number(row['valve_pressure_drop_kpa'], 1)}"
             if row["valve_pressure_drop_kpa"] > 0
             else "no valve drop"
         )
@@ -81,7 +81,7 @@ def _valve_names(ax: Axes, elements: pd.DataFrame, points: list[tuple[float, flo
 
 
 def index_path(design: DesignResult, ax: Axes | None = None, in_style: Style = "report") -> Figure:
-    """Head along every loop, the index loop as a heavy line: it is the one that decides the pump."""
+    """Head along every loop, the index loop as a heavy line: it determines the pump head."""
     with style.applied(in_style):
         ax = style.axes(ax, 3.2, margins_in=(0.5, 2.2 if len(design.loops) > 1 else 0.1, 0.48, 0.4), in_style=in_style)
         loops = design.loops
@@ -109,7 +109,7 @@ def index_path(design: DesignResult, ax: Axes | None = None, in_style: Style = "
 
 
 def _pressure_alt_text(design: DesignResult, loop: str) -> str:
-    """What the figure shows, in words."""
+    """Text alternative of the figure."""
     row = loop_row(design, loop)
     return (
         f"Loop {loop} has {number(row['available_pressure_kpa'], 1)} kPa between its flow and return; "
@@ -118,7 +118,7 @@ def _pressure_alt_text(design: DesignResult, loop: str) -> str:
 
 
 def _index_alt_text(design: DesignResult) -> str:
-    """What the figure shows, in words."""
-    told = [f"{r['loop']} {number(r['available_pressure_kpa'], 1)} kPa" for r in design.loops.to_dict("records")]
+    """Text alternative of the figure."""
+    heads = [f"{r['loop']} {number(r['available_pressure_kpa'], 1)} kPa" for r in design.loops.to_dict("records")]
     index = design.summary["index_loop"]
-    return f"Head falls along every loop, from {listing(told)}, to nothing; {index} is the index loop."
+    return f"Head along every loop, from {listing(heads)} to zero; {index} is the index loop."

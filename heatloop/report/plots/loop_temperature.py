@@ -20,7 +20,7 @@ ARM_LOOKS = ((1.8, "o"), (1.0, "s"))  # line width and end marker of the first a
 
 
 def loop_temperature(design: DesignResult, loop: str, ax: Axes | None = None, in_style: Style = "report") -> Figure:
-    """Water temperature along one loop: out as solid lines, home as dashed ones, rooms marked below."""
+    """Water temperature along one loop: flow as solid lines, return as dashed lines, rooms marked below."""
     along = design.temperature_profile[design.temperature_profile["loop"] == loop]
     row = loop_row(design, loop)
     with style.applied(in_style):
@@ -39,11 +39,11 @@ def loop_temperature(design: DesignResult, loop: str, ax: Axes | None = None, in
         _ends(ax, along)
         ax.margins(y=0.16)
         _room_bands(ax, along)
-        ax.set_xlabel("Water travelled from the start of the skirting, m")
+        ax.set_xlabel("Distance along the water path from the start of the skirting, m")
         ax.set_ylabel("Water temperature, °C")
         ax.set_title(
-            f"{truncated(escape_control_characters(loop), NAME_WIDTH)}: {number(row['flow_temp_c'], 1)} °C in, "
-            f"{number(row['return_temp_c'], 1)} °C back, {number(row['heat_to_rooms_w'])} W given"
+            f"{truncated(escape_control_characters(loop), NAME_WIDTH)}: {number(row['flow_temp_c'], 1)} °C flow, "
+            f"{number(row['return_temp_c'], 1)} °C return, {number(row['heat_to_rooms_w'])} W heat to rooms"
         )
         ax.grid(axis="y")
         _direction_legend(ax, along)
@@ -97,9 +97,9 @@ def _room_bands(ax: Axes, along: pd.DataFrame) -> None:
 
 
 def _direction_legend(ax: Axes, along: pd.DataFrame) -> None:
-    handles = [plain_line(style.FLOW, "flow, out from the tails")]
+    handles = [plain_line(style.FLOW, "flow, from the tails")]
     if (along["direction"] == "return").any():
-        handles.append(plain_line(style.RETURN, "return, home to the tails"))
+        handles.append(plain_line(style.RETURN, "return, to the tails"))
     if along["arm"].nunique() > 1:
         handles += [
             Line2D([], [], color=style.INK, linewidth=width, marker=marker, label=f"arm {arm}")
@@ -109,7 +109,7 @@ def _direction_legend(ax: Axes, along: pd.DataFrame) -> None:
 
 
 def _alt_text(design: DesignResult, loop: str) -> str:
-    """What the figure shows, in words."""
+    """Text alternative of the figure."""
     along = design.temperature_profile[design.temperature_profile["loop"] == loop]
     row = loop_row(design, loop)
     return (

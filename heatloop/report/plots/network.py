@@ -132,8 +132,8 @@ def _rows(design: DesignResult) -> Iterator[SchematicRow]:
 
     pump, source = design.pumps.iloc[0], design.survey.source
     words = (
-        f"{number(pump['flow_l_h'])} l/h, {number(pump['flow_temp_c'], 1)} °C out, "
-        f"{number(pump['return_temp_c'], 1)} °C back; pump {number(pump['head_kpa'], 1)} kPa"
+        f"{number(pump['flow_l_h'])} l/h, {number(pump['flow_temp_c'], 1)} °C flow, "
+        f"{number(pump['return_temp_c'], 1)} °C return; pump {number(pump['head_kpa'], 1)} kPa"
     )
     count += 1
     yield SchematicRow("head", 0, -1, _short(source.kind), words + (f", {pump['control']}" if pump["control"] else ""))
@@ -147,7 +147,7 @@ def _short(name: object) -> str:
 def _loop_words(loop: dict[Any, Any]) -> tuple[str, str]:
     index = "  (index loop)" if loop["is_index_loop"] else ""
     valve = loop["valve_pressure_drop_kpa"]
-    takes = f", {number(valve, 1)} of it in its valve" if valve == valve else ""
+    takes = f", {number(valve, 1)} of it in the valve" if valve == valve else ""
     return _short(loop["loop"]) + index, (
         f"{number(loop['flow_l_h'])} l/h, {number(loop['flow_temp_c'], 1)} to {number(loop['return_temp_c'], 1)} °C, "
         f"{number(loop['available_pressure_kpa'], 1)} kPa{takes}"
@@ -179,7 +179,7 @@ def _trunk_words(design: DesignResult, name: str) -> tuple[str, str]:
     trunk = design.survey.trunk(name)
     words = (
         f"{trunk.pipe}, {number(trunk.length_m, 1)} m: {number(_litres_h(design, name))} l/h, "
-        f"{number(out['outlet_temp_c'], 1)} °C at its end, takes "
+        f"{number(out['outlet_temp_c'], 1)} °C at its end, pressure drop "
         f"{number(own['pressure_drop_pa'].sum() / 1000.0, 2)} kPa"
     )
     pumps = design.pumps
@@ -197,10 +197,10 @@ def _title(design: DesignResult) -> str:
         return f"One loop, {_short(maximum['loop'])}, with {number(maximum['flow_l_h'])} l/h"
     return (
         f"{number(design.pumps['flow_l_h'].iloc[0])} l/h for {plural(len(loops), 'loop')}; "
-        f"{_short(maximum['loop'])} takes most, {number(maximum['flow_l_h'])} l/h"
+        f"{_short(maximum['loop'])} has the largest flow, {number(maximum['flow_l_h'])} l/h"
     )
 
 
 def _alt_text(design: DesignResult) -> str:
-    """What the figure shows, in words."""
+    """Text alternative of the figure."""
     return "Schematic. " + " ".join(f"{row.name}: {row.words}." for row in _rows(design))

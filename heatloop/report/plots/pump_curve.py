@@ -1,4 +1,4 @@
-"""Plot of a pump against the system it drives: where their curves meet is where it works."""
+"""Plot of pump curve and system curve; they cross at the operating point."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 NAME_WIDTH = 30
 CURVES = {
-    "system": (style.LineStyle(style.INK, "-"), "what the system takes"),
+    "system": (style.LineStyle(style.INK, "-"), "system curve"),
     "pump as set": (style.FLOW, "the pump as set"),
     "pump at full speed": (style.LineStyle(style.MUTED, ":"), "the pump at full speed"),
 }
@@ -25,7 +25,7 @@ CURVES = {
 def pump_curves(
     design: DesignResult, pump: str = "source", ax: Axes | None = None, in_style: Style = "report"
 ) -> Figure:
-    """Head over flow of the system, of the pump as set and at full speed, and the working point."""
+    """Head over flow of the system, of the pump as set and at full speed, and the operating point."""
     points, row = _points(design, pump)
     flow, head = float(row["flow_l_h"]), float(row["head_kpa"])
     with style.applied(in_style):
@@ -66,13 +66,13 @@ def pump_curves(
 
 
 def _alt_text(design: DesignResult, pump: str = "source") -> str:
-    """What the figure shows, in words."""
+    """Text alternative of the figure."""
     points, row = _points(design, pump)
-    told = f"The pump of {pump} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa"
-    told += f", set {row['control']}" if row["control"] else ""
+    words = f"The pump of {pump} works at {number(row['flow_l_h'])} l/h and {number(row['head_kpa'], 1)} kPa"
+    words += f", set {row['control']}" if row["control"] else ""
     if (points["curve"] == "pump at full speed").any():
-        told += f"; at full speed it could give {number(row['available_head_kpa'], 1)} kPa at that flow"
-    return f"{told}. The head that the system takes rises with the square of its flow, roughly."
+        words += f"; at full speed it gives {number(row['available_head_kpa'], 1)} kPa at that flow"
+    return f"{words}. The system curve rises roughly with the square of the flow."
 
 
 def _title(pump: str, row: Any) -> str:

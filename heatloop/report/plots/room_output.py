@@ -64,26 +64,26 @@ def _room_title(rooms: pd.DataFrame) -> str:
     if short.empty:
         tight = rooms.sort_values("margin_w").iloc[0]
         name = truncated(escape_control_characters(tight["room"]), NAME_WIDTH)
-        return f"Every room is warm; {name} has least to spare, {number(tight['margin_w'])} W"
+        return f"All rooms reach their temperature; {name} has the smallest margin, {number(tight['margin_w'])} W"
     return f"{len(short)} of {plural(len(rooms), 'room')} are short of heat"
 
 
 def _room_legend(ax: Axes, short: bool, warm: bool) -> None:
     entries = [(style.LOSS, "heat loss")]
     entries += [(style.OUTPUT, "output")] if warm else []
-    entries += [(style.SHORT, "output, short of the loss")] if short else []
+    entries += [(style.SHORT, "output below the heat loss")] if short else []
     handles: list[Any] = [
         Patch(facecolor=look.colour, hatch=look.hatch, edgecolor=style.INK, linewidth=0.6, label=words)
         for look, words in entries
     ]
-    handles.append(Line2D([], [], color=style.INK, marker="|", linewidth=1.0, label="how sure the output is"))
+    handles.append(Line2D([], [], color=style.INK, marker="|", linewidth=1.0, label="output range"))
     style.legend_under_title(ax, handles)
 
 
 def _alt_text(design: DesignResult) -> str:
-    """What the figure shows, in words."""
-    told = [
-        f"{r['room']} loses {number(r['heat_loss_w'])} W and gets {number(r['heat_to_rooms_w'])} W"
+    """Text alternative of the figure."""
+    rows = [
+        f"{r['room']} heat loss {number(r['heat_loss_w'])} W, output {number(r['heat_to_rooms_w'])} W"
         for r in design.rooms.to_dict("records")
     ]
-    return f"{rooms_sentence(design.rooms)} {listing(told)}."
+    return f"{rooms_sentence(design.rooms)} {listing(rows)}."

@@ -1,6 +1,6 @@
-"""How everything the project draws looks: colours, patterns, line styles, number formats, sizes.
+"""Style of all figures: colours, patterns, line styles, number formats, sizes.
 
-Colours are chosen for colour-blind eyes and never stand alone: a flow pipe is a solid line and a
+Colours are chosen for colour-blind readers and are never the only distinction: a flow pipe is a solid line and a
 return pipe a dashed one, bars carry hatches, joints have their own markers, and temperatures are
 printed beside the colour scale, which darkens steadily so that it reads in monochrome too.
 
@@ -47,7 +47,7 @@ Margins = tuple[float, float, float, float]
 
 @dataclass(frozen=True)
 class LineStyle:
-    """One way of drawing something so that it is told apart with and without colour."""
+    """A way of drawing that is distinguishable with and without colour."""
 
     colour: str
     line: Line = "-"

@@ -11,7 +11,7 @@ UNIT_M = {"mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "in": 0.0254, "ft": 0.30
 class DrawingOptions:
     """How a drawing is read.
 
-    `units` overrides what the drawing says of itself. Blocks on `door_layers` and `window_layers` are openings;
+    `units` overrides the unit stated in the drawing. Blocks on `door_layers` and `window_layers` are openings;
     without such layers those whose own name or layer holds "door", "window" or "glaz". A block's width is its
     attribute tagged `width_tag` in drawing units, else its extent along the wall; where it has an extent its middle
     is the middle of the opening, else its insertion point is. Ends within `join_m` are one point, doorways at most

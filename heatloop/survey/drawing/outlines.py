@@ -43,7 +43,7 @@ class Outline:
 
 @dataclass(frozen=True)
 class OutlineProblem:
-    """What keeps lines from being an outline: where, what was found and what is required."""
+    """A fault of an outline: location, found, required."""
 
     at_m: Point
     found: str
@@ -52,7 +52,7 @@ class OutlineProblem:
 
 
 def closed_outline(points: Sequence[Point], join_m: float, gaps: Sequence[Segment] = ()) -> Outline | OutlineProblem:
-    """An outline from its corners in either sense, or why it is none.
+    """An outline from its corners in either direction, or its fault.
 
     Corners nearer than `join_m` are one; corners at which a wall runs straight on (within 0.5 degrees) are left
     out.
@@ -66,7 +66,7 @@ def closed_outline(points: Sequence[Point], join_m: float, gaps: Sequence[Segmen
     for a, b, c in zip((corners[-1], *corners), corners, (*corners[1:], corners[0]), strict=False):
         if abs(turn_deg(a, b, c)) > DOUBLES_BACK_DEG:
             return OutlineProblem(
-                b, "a side that doubles back on the one before", "an outline that meets itself nowhere"
+                b, "a side that doubles back on the one before", "an outline that does not meet itself"
             )
     crossed = crossing_walls(corners)
     if crossed:
@@ -83,7 +83,7 @@ def joined_lines(segments: Sequence[Segment], join_m: float, gap_m: float) -> li
     """Outlines made of separate lines, ends nearer than `join_m` taken as one.
 
     Two loose ends at most `gap_m` apart, one at least in the line of the other's wall, leave a doorway between
-    them. What is no outline comes out as a problem, one for each connected figure.
+    them. Each connected figure that is not an outline gives one fault.
     """
     nodes, edges = _graph(segments, join_m)
     problems: list[Outline | OutlineProblem] = []
@@ -173,7 +173,7 @@ def turn_deg(a: Point, b: Point, c: Point) -> float:
 def _crossed(corners: Sequence[Point], pair: tuple[int, int]) -> OutlineProblem:
     (a, b), (c, d) = ((corners[n - 1], corners[n % len(corners)]) for n in pair)
     found = "two sides of an outline that cross or touch"
-    return OutlineProblem(_meeting(a, b, c, d), found, "an outline that meets itself nowhere")
+    return OutlineProblem(_meeting(a, b, c, d), found, "an outline that does not meet itself")
 
 
 def _meeting(a: Point, b: Point, c: Point, d: Point) -> Point:

@@ -1,6 +1,6 @@
 """Room outlines read from a DXF drawing: closed polylines or lines on a layer, doors from blocks or gaps.
 
-The drawing is a help to begin a survey, not the survey: tape every wall that skirting is cut for. It is read with
+The drawing begins a survey but does not replace it: measure every wall for which skirting is cut. It is read with
 ezdxf, which comes with ``pip install "heatloop[drawing]"`` and is imported only here and only when used.
 """
 
@@ -54,7 +54,7 @@ def read_drawing(path: str | Path, layer: str, options: DrawingOptions | None = 
 
     An outline is the inside face of a room's walls, its name a text inside it. Raises InputError with every fault
     at once, each with its coordinates in drawing units: no such layer, no units, outlines that are open, cross
-    themselves or lie over each other, curved walls, doors on no wall; or one that says what to install where the
+    themselves or lie over each other, curved walls, doors on no wall; or one with the installation command if the
     library is missing.
     """
     options = options or DrawingOptions()
@@ -93,7 +93,7 @@ def _document(path: Path) -> tuple[Any, list[Any]]:
             'ezdxf, which is not installed; install heatloop with its extra "drawing": pip install '
             '"heatloop[drawing]", or pip install -e ".[drawing]" in a checkout'
         )
-        raise InputError([InputIssue(str(path), "", "a drawing, and nothing to read it with", required)]) from None
+        raise InputError([InputIssue(str(path), "", "a drawing, but no library to read it", required)]) from None
     try:
         check_readable(path, MAX_BYTES)
         with path.open("rb") as file:
@@ -111,7 +111,7 @@ def _document(path: Path) -> tuple[Any, list[Any]]:
         ) from None
     if dwg:
         raise InputError([InputIssue(str(path), "", "a DWG drawing", "the same saved as DXF")])
-    logging.getLogger("ezdxf").addHandler(QUIET)  # what it would write to standard error holds words of the file
+    logging.getLogger("ezdxf").addHandler(QUIET)  # its output on standard error would contain text of the file
     with _whole(path):
         document = readfile(path)
         return document, [entity for entity in document.modelspace() if entity.dxftype() in (*LINES, *CURVES, *OTHERS)]
@@ -129,7 +129,7 @@ def _whole(path: Path, entity: Any = None) -> Iterator[None]:
         reason = single_line(" ".join(str(error).split())) or type(error).__name__
         place = "" if entity is None else single_line(f"{entity.dxftype()} of handle {entity.dxf.get('handle', '?')}")
         found = "what is not a DXF drawing" if entity is None else "an entity that cannot be read"
-        required = "a DXF file" if entity is None else "a whole drawing, saved anew by the program that made it"
+        required = "a DXF file" if entity is None else "a complete drawing, saved again by the program that made it"
         raise InputError([InputIssue(str(path), place, f"{found} ({brief(reason, 120)})", required)]) from None
 
 
@@ -145,7 +145,7 @@ def _unit_m(path: Path, document: Any, options: DrawingOptions, faults: list[Inp
         code = int(document.header.get("$INSUNITS", 0))
     if code not in INSUNITS:
         found = "no units in the drawing ($INSUNITS is 0)" if code == 0 else f"units of code {code} ($INSUNITS)"
-        faults.append(InputIssue(str(path), "", found, f"the units it is drawn in, asked for as units: {known}"))
+        faults.append(InputIssue(str(path), "", found, f"the unit of the drawing, by the option units: {known}"))
         return 1.0, ""
     return UNIT_M[INSUNITS[code]], INSUNITS[code]
 
@@ -182,11 +182,11 @@ class _Reader:
     options: DrawingOptions
 
     def fault(self, at_m: Point, found: str, required: str, more_m: Sequence[Point] = ()) -> InputIssue:
-        """A fault at a place of the drawing, told in drawing units."""
-        place = f'layer "{single_line(self.layer)}", at {" and ".join(self._told(p) for p in (at_m, *more_m))}'
+        """A fault at a place of the drawing, in drawing units."""
+        place = f'layer "{single_line(self.layer)}", at {" and ".join(self._position(p) for p in (at_m, *more_m))}'
         return InputIssue(str(self.path), place, found, required)
 
-    def _told(self, point: Point) -> str:
+    def _position(self, point: Point) -> str:
         return "(" + ", ".join(f"{round(x / self.unit_m, 3) + 0.0:.10g}" for x in point) + ")"
 
     def outlines(self, entities: Sequence[Any], faults: list[InputIssue]) -> list[Outline]:
@@ -205,7 +205,7 @@ class _Reader:
             lost = [p for p in points if not _sane(p)]
             if lost:
                 found.append(
-                    OutlineProblem(lost[0], "a point far off", f"points within {FARTHEST_M:g} m of the origin")
+                    OutlineProblem(lost[0], "a point outside the plan", f"points within {FARTHEST_M:g} m of the origin")
                 )
             elif bulge is not None:
                 found.append(self._curve(bulge, "curved side"))
@@ -229,13 +229,13 @@ class _Reader:
         return OutlineProblem(at_m, f"a {what}", "straight sides: skirting is straight, a bay drawn as its chords")
 
     def _sizes(self, outlines: Sequence[Outline]) -> list[OutlineProblem]:
-        """Walls too long for a room: most likely the units are other than the drawing says."""
+        """Walls too long for a room; the usual cause is a wrong unit in the drawing."""
         found = []
         for outline in outlines:
             longest_m = max(math.dist(a, b) for a, b in outline.walls)
             if longest_m > LONGEST_M:
                 text = f"a wall of {longest_m:.0f} m, the drawing being in {self.units}"
-                required = f"walls of at most {LONGEST_M:g} m; the true units, asked for as units"
+                required = f"walls of at most {LONGEST_M:g} m; the true unit, by the option units"
                 found.append(OutlineProblem(outline.corners_m[0], text, required))
         return found
 
@@ -281,7 +281,7 @@ class _Reader:
                 kind = self._kind(entity)
                 if kind and (entity.block() is None or not _sane(self._m(entity.dxf.insert))):
                     text = f'the block "{single_line(entity.dxf.name)}", which the drawing does not hold'
-                    faults.append(self.fault(self._m(entity.dxf.insert), text, "a whole drawing, blocks and all"))
+                    faults.append(self.fault(self._m(entity.dxf.insert), text, "a complete drawing with its blocks"))
                     continue
                 mouth = self._mouth(entity, kind, outlines) if kind else None
             if mouth is not None and mouth.width_m > 0.0:

@@ -1,7 +1,7 @@
 """Outlines of a drawing to rooms: traverses, doorways on their walls, and which room lies behind which wall.
 
-Lengths are those of the drawing to the millimetre. Turns are set to the nearest 45 degrees where they miss it
-by less than a draughtsman's slip, as long as the walls still close; others keep the angle that was drawn.
+Lengths are those of the drawing to the millimetre. Turns near a multiple of 45 degrees are set to it, if the
+walls then still close; other turns keep the angle of the drawing.
 """
 
 from __future__ import annotations
@@ -21,7 +21,7 @@ PARALLEL_DEG = 10.0
 STEP_M = 0.25
 """A shorter stretch of wall with something else behind it counts with the stretch beside it."""
 OVERSHOOT_M = 0.10
-"""How far the block of a door may run past the end of its wall: its frame."""
+"""Distance by which the block of a door may exceed its wall: the frame."""
 
 
 OpeningKind = Literal["window", "glazed door", "door"]
@@ -29,7 +29,7 @@ OpeningKind = Literal["window", "glazed door", "door"]
 
 @dataclass(frozen=True)
 class Alignment:
-    """How what is drawn is set right: angles within `snap_deg` of a multiple of 45 degrees are set to it, walls between
+    """Corrections of the drawing: angles within `snap_deg` of a multiple of 45 degrees are set to it, walls between
     rooms are at most `wall_m` thick, `north_deg` is the bearing of the drawing's upward direction."""
 
     snap_deg: float
@@ -41,7 +41,7 @@ class Alignment:
 class DrawnOpeningSymbol:
     """A doorway or window as drawn: its middle and direction, `width_m`, and how near a wall must be.
 
-    `at_m` is where the drawing has it, for faults; heights are None where the drawing does not tell.
+    `at_m` is its position in the drawing, for messages; heights are None where the drawing does not state them.
     """
 
     kind: OpeningKind
@@ -98,7 +98,7 @@ class DrawnRoom:
 
 @dataclass(frozen=True)
 class UnplacedOpening:
-    """A mouth that belongs to no wall, and why."""
+    """A mouth that belongs to no wall, and the reason."""
 
     mouth: DrawnOpeningSymbol
     found: str
@@ -236,7 +236,7 @@ def _opening(mouth: DrawnOpeningSymbol, name: str, start_m: float, length_m: flo
 
 
 def _unplaced(outlines: Sequence[Outline], mouth: DrawnOpeningSymbol) -> UnplacedOpening:
-    """Why no wall takes a mouth, told by the nearest that runs its way."""
+    """Reason why a mouth lies on no wall, from the nearest parallel wall."""
     nearest = min((abs(_on(ends, mouth)[0]) for outline in outlines for ends in outline.walls), default=math.inf)
     found = f"a {mouth.kind} {mouth.width_m:.2f} m wide on no wall of a room"
     if math.isfinite(nearest):

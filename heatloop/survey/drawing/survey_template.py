@@ -20,15 +20,15 @@ from heatloop.text.files import write_whole
 from heatloop.text.quoting import single_line
 
 UNKNOWN = "?"
-"""What stands for a value that the drawing does not tell."""
+"""Mark for a value that the drawing does not contain."""
 DOOR_M = 2.04
-"""Height of an ordinary inner door, taken where the drawing tells none (common practice)."""
+"""Height of an ordinary inner door, assumed where the drawing states none (common practice)."""
 OUTER_WALL, PARTITION, FLOOR, CEILING = "outer wall", "partition", "floor", "ceiling"
 
 
 @dataclass(frozen=True)
 class TemplateOptions:
-    """What is known already and need not be marked: None leaves a value to be filled in.
+    """Values that are known already; None leaves a value to be entered.
 
     `catalogue` is the path the survey will name; with its `entries` read, the first profile, pipe and valves of it
     are written into the loops.
@@ -53,7 +53,7 @@ def survey_skeleton(rooms: Sequence[DrawnRoom], options: TemplateOptions | None 
     behind a wall. Raises ValueError without rooms.
     """
     if not rooms:
-        raise ValueError("a survey has at least one room, found none")
+        raise ValueError("no room found; a survey requires at least one")
     options = options or TemplateOptions()
     return "\n".join((*_head(options), *_build_ups(rooms), *_rooms(rooms, options), *_system(rooms, options))) + "\n"
 
@@ -95,10 +95,10 @@ def _is(path: Path) -> bool:
 
 
 def _head(options: TemplateOptions) -> Iterator[str]:
-    yield f"# {single_line(options.project)}: begun from a drawing, to be finished on site."
+    yield f"# {single_line(options.project)}: from a drawing, to be completed on site."
     yield "#"
-    yield f'# What the drawing does not tell stands as "{UNKNOWN}": search for it and fill it in. Reading the file'
-    yield "# names every one that is left. Lengths are the drawing's: tape each wall before anything is cut for it."
+    yield f'# Values that the drawing does not contain are marked "{UNKNOWN}": search for them and enter'
+    yield "# them; heatloop lists all that remain. Lengths are from the drawing: measure each wall before cutting."
     yield "#"
     yield "# How to read the walls: each room is walked clockwise seen from above, the wall always on the left hand."
     yield "# Facing a wall its start is on your left; start_m counts from there. turn_deg is the turn at the END of a"
@@ -114,7 +114,7 @@ def _head(options: TemplateOptions) -> Iterator[str]:
     yield f"catalogue = {_quoted(options.catalogue)}"
     yield ""
     yield "[building]"
-    yield _line("# slab_area_m2 = 72.0", "both are asked for where a floor lies on the ground")
+    yield _line("# slab_area_m2 = 72.0", "both are required where a floor lies on the ground")
     yield _line("# slab_exposed_perimeter_m = 34.8", "")
     yield _line("thermal_bridge_w_m2k = 0.10", "0.05 good detailing, 0.10 other")
     yield ""
@@ -155,11 +155,15 @@ def _rooms(rooms: Sequence[DrawnRoom], options: TemplateOptions) -> Iterator[str
 
 
 def _wall_words(wall: DrawnWall, before: DrawnWall) -> str:
-    """Which wall it is and the way it is walked, what lies behind it, and what to look at."""
+    """Comment on a wall: side, direction, room behind it, and items to check."""
     words = f"{compass_direction(wall.bearing_deg - 90.0)} wall, going {compass_direction(wall.bearing_deg)}"
     if abs(before.turn_deg) <= STRAIGHT_WITHIN_DEG:
         words += ", straight on"
-    words += f"; {single_line(wall.beyond)} behind it" if wall.beyond else "; CHECK what is behind it: nothing is drawn"
+    words += (
+        f"; {single_line(wall.beyond)} behind it"
+        if wall.beyond
+        else "; CHECK the space behind it: the drawing shows none"
+    )
     if wall.turn_deg < -STRAIGHT_WITHIN_DEG:
         words += "; ENDS at an outside corner"
     if any(_door(o) and o.height_m is None for o in wall.openings):

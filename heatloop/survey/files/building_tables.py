@@ -1,7 +1,7 @@
-"""The tables of a survey file that say what the building is: slab, ground, air, build-ups, windows.
+"""Tables of a survey file for the building: slab, ground, air, build-ups, windows.
 
-The keys are those of :mod:`heatloop.survey.building`; a default is the one given there. What a building
-leaves out takes the defaults of the heat loss, which lists them among its assumptions.
+The keys are those of :mod:`heatloop.survey.building`; a default is the one given there. Missing
+keys take the defaults of the heat loss, which lists them among its assumptions.
 """
 
 from __future__ import annotations
@@ -56,7 +56,7 @@ class EdgeInsulationTable(FileTable):
 
 
 class UnderfloorTable(FileTable):
-    """The void below suspended ground floors; what is not given is assumed as in SAP 2012."""
+    """The void below suspended ground floors; missing values are assumed as in SAP 2012."""
 
     height_m: Annotated[float, NumberField("metres", above=0, maximum=5)] | None = Field(
         default=None, description="of the floor above the ground outside; 0.3"
@@ -77,13 +77,13 @@ class UnderfloorTable(FileTable):
 
 
 class ReheatTable(FileTable):
-    """Heating up after a setback, by the table in EN 12831."""
+    """Reheat after a setback, by the table in EN 12831."""
 
-    hours: Annotated[int, IntegerField("a whole number of hours", maximum=4)] = Field(
-        description="in which the rooms are to be warm again"
+    hours: Annotated[int, IntegerField("a whole number of hours", most=4)] = Field(
+        description="in which the rooms reach their temperature again"
     )
-    drop_k: Annotated[int, IntegerField("a whole number of kelvin", maximum=3)] = Field(
-        description="by which they cooled: 1, 2 or 3"
+    drop_k: Annotated[int, IntegerField("a whole number of kelvin", most=3)] = Field(
+        description="by which the rooms cooled: 1, 2 or 3"
     )
 
     def value(self) -> Reheat:
@@ -91,18 +91,18 @@ class ReheatTable(FileTable):
 
 
 class BuildingTable(FileTable):
-    """What the rooms share."""
+    """Data common to all rooms."""
 
     slab_area_m2: Annotated[float, NumberField("square metres", above=0, maximum=1e5)] | None = Field(
         default=None, description="the whole ground floor, not the room"
     )
-    slab_exposed_perimeter_m: Annotated[float, NumberField("metres", minimum=0, maximum=1e4)] | None = Field(
-        default=None, description="its edge that stands outdoors or beside an unheated space"
+    slab_exposed_perimeter_m: Annotated[float, NumberField("metres", least=0, most=1e4)] | None = Field(
+        default=None, description="length of its edge to outdoors or to an unheated space"
     )
     dimensions: Annotated[Dimensions, ChoiceField(get_args(Dimensions))] = Field(
         default=Building.dimensions,
-        description="in which areas are reckoned: as measured, with the thickness of walls and floors between rooms "
-        "(overall inside), or of all (outside)",
+        description="dimensions for areas: as measured, with the thickness of walls and floors between rooms "
+        "(overall inside), or of all walls (outside)",
     )
     thermal_bridge_w_m2k: Annotated[float, NumberField("W/(m2 K)", minimum=0, maximum=1)] | None = Field(
         default=None,
@@ -122,11 +122,11 @@ class BuildingTable(FileTable):
     )
     edge_insulation: EdgeInsulationTable | None = Field(default=None, description="along the slab's edge")
     underfloor: UnderfloorTable = Field(default_factory=UnderfloorTable, description="the void of suspended floors")
-    air_wh_m3k: Annotated[float, NumberField("W h/(m3 K)", above=0, maximum=1)] | None = Field(
-        default=None, description="heat held by air; 0.34 is assumed, less high up"
+    air_wh_m3k: Annotated[float, NumberField("W h/(m3 K)", above=0, most=1)] | None = Field(
+        default=None, description="heat capacity of air; 0.34 is assumed, less at altitude"
     )
-    n50_h: Annotated[float, NumberField("air changes an hour at 50 Pa", minimum=0, maximum=50)] | None = Field(
-        default=None, description="result of the air test; air by rule then counts leaks"
+    n50_h: Annotated[float, NumberField("air changes an hour at 50 Pa", least=0, most=50)] | None = Field(
+        default=None, description="result of the air test; the air by rule then includes leakage"
     )
     shielding: Annotated[Shielding, ChoiceField(get_args(Shielding))] | None = Field(
         default=None, description="from wind; moderate is assumed"
@@ -151,11 +151,11 @@ class LayerTable(FileTable):
     material: Name = Field(description="for the report")
     thickness_m: Thickness = Field(description="as built")
     conductivity_w_mk: Conductivity | None = Field(default=None, description="of the material")
-    resistance_m2k_w: Annotated[float, NumberField("m2 K/W", above=0, maximum=20)] | None = Field(
-        default=None, description="where it is stated instead"
+    resistance_m2k_w: Annotated[float, NumberField("m2 K/W", above=0, most=20)] | None = Field(
+        default=None, description="stated resistance instead of conductivity"
     )
-    bridge_fraction: Annotated[float, NumberField("", minimum=0, below=1)] = Field(
-        default=Layer.bridge_fraction, description="share of the area taken by studs or joists"
+    bridge_fraction: Annotated[float, NumberField("", least=0, below=1)] = Field(
+        default=Layer.bridge_fraction, description="share of the area of studs or joists"
     )
     bridge_conductivity_w_mk: Conductivity | None = Field(default=None, description="of those")
     cavity: Annotated[CavityAir, ChoiceField(get_args(CavityAir))] | None = Field(
@@ -193,21 +193,21 @@ class WindowTable(FileTable):
 class BuildUpTable(FileTable):
     """One of `layers`, `u_w_m2k` and `window`."""
 
-    name: Name = Field(description="what walls and openings call it")
+    name: Name = Field(description="name used by walls and openings")
     layers: Annotated[list[LayerTable], ListField("layers")] = Field(
         default_factory=list, description="from inside to outside, without surfaces"
     )
-    u_w_m2k: UValue | None = Field(default=None, description="as a maker states it")
+    u_w_m2k: UValue | None = Field(default=None, description="as the manufacturer states it")
     window: WindowTable | None = Field(default=None, description="glass, frame and spacer")
-    correction_w_m2k: Annotated[float, NumberField("W/(m2 K)", minimum=0, maximum=1)] = Field(
-        default=BuildUp.correction_w_m2k, description="added to U for gaps and fasteners"
+    correction_w_m2k: Annotated[float, NumberField("W/(m2 K)", least=0, most=1)] = Field(
+        default=BuildUp.correction_w_m2k, description="supplement to U for gaps and fasteners"
     )
     suspended: YesNo = Field(default=BuildUp.suspended, description="a ground floor over a void")
     inner_surface_m2k_w: Surface | None = Field(
-        default=None, description="surface resistance inside; ISO 6946 by the direction of the heat if not given"
+        default=None, description="surface resistance inside; if not given, ISO 6946 by the direction of heat flow"
     )
     outer_surface_m2k_w: Surface | None = Field(
-        default=None, description="surface resistance on the far side; ISO 6946 if not given"
+        default=None, description="surface resistance on the far side; if not given, ISO 6946"
     )
 
     def value(self) -> BuildUp:

@@ -54,32 +54,33 @@ Percent = Annotated[float, NumberField("per cent", minimum=0, maximum=100)]
 
 
 class JointTable(FileTable):
-    """What connects two pieces."""
+    """A connection of two pieces."""
 
-    name: Name = Field(description="what rules and packs call it")
+    name: Name = Field(description="name used by counting rules and packs")
     kind: Annotated[JointKind, ChoiceField(JOINT_KINDS)] = Field(
-        description="what it connects: two walls, two pieces of one wall, both sides of what is crossed, wall and floor"
+        description="type of connection: at a corner, between two pieces of one wall, both sides of a crossing, or "
+        "from wall to floor"
     )
-    turn_deg: Annotated[list[Turn], ListField("turns in degrees, the least first", 2, 2)] = Field(
-        description="least and most turn it takes; square joints are tried first"
+    turn_deg: Annotated[list[Turn], ListField("turns in degrees, the smaller first", 2, 2)] = Field(
+        description="minimum and maximum turn; joints for 90 degrees are tried first"
     )
-    cut_deduction_mm: TakeOff = Field(description="off each piece it meets")
+    cut_deduction_mm: TakeOff = Field(description="cut deduction of each piece")
     zeta: Zeta = Field(
         default=Joint.zeta, description="in each channel, on its velocity; of a crossing: all its bends, in its pipe"
     )
-    heated: YesNo = Field(default=Joint.heated, description="gives heat over its take-offs")
+    heated: YesNo = Field(default=Joint.heated, description="gives heat over its cut deductions")
     free_end: Annotated[FreeEnd, ChoiceField(get_args(FreeEnd))] = Field(
-        default=Joint.free_end, description="how many of its two sides may slide"
+        default=Joint.free_end, description="number of its sides that may slide, 0 to 2"
     )
-    slide_mm: Slide | None = Field(default=None, description="widest gap a side may be left when cold")
+    slide_mm: Slide | None = Field(default=None, description="maximum gap of a side when cold")
     elastic_allowance_mm: Slide = Field(
-        default=Joint.elastic_allowance_mm, description="growth that a held side takes up without harm"
+        default=Joint.elastic_allowance_mm, description="expansion that a held side takes without damage"
     )
-    machining: Note = Field(default=Joint.machining, description="what is done to the end of the piece")
-    source: Note = Field(default=Joint.source, description="test report or data sheet the entry comes from")
-    invented: YesNo = Field(default=Joint.invented, description="nobody makes it; the report says so")
+    machining: Note = Field(default=Joint.machining, description="machining of the end of the piece")
+    source: Note = Field(default=Joint.source, description="test report or data sheet of the entry")
+    invented: YesNo = Field(default=Joint.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="greatest working pressure of the part, as its maker states it"
+        default=None, description="maximum working pressure, as the manufacturer states it"
     )
 
     def value(self) -> Joint:
@@ -91,27 +92,26 @@ class JointTable(FileTable):
 
 
 class EndTable(FileTable):
-    """Where a run stops; one entry of each kind."""
+    """An end of a run; one entry of each kind."""
 
-    name: Name = Field(description="what rules and packs call it")
+    name: Name = Field(description="name used by counting rules and packs")
     kind: Annotated[EndKind, ChoiceField(END_KINDS)] = Field(
-        description="where its pipes join (valve), where the run stops without (plain), the far end of there-and-back "
-        "(turn)"
+        description="valve: with pipe connections; plain: without; turn: far end of there-and-back"
     )
-    cut_deduction_mm: TakeOff = Field(description="off the piece")
+    cut_deduction_mm: TakeOff = Field(description="cut deduction of the piece")
     zeta: Zeta = Field(default=End.zeta, description="of the turn, counted once")
     vent: YesNo = Field(default=End.vent, description="carries one")
     drain: YesNo = Field(default=End.drain, description="carries one")
     free_end: Annotated[Literal["one", "none"], ChoiceField(("one", "none"))] | None = Field(
-        default=None, description="a valve end is held, any other free, where not given"
+        default=None, description="if not given, a valve end is held and other ends are free"
     )
-    slide_mm: Slide | None = Field(default=None, description="as of a joint")
-    elastic_allowance_mm: Slide = Field(default=End.elastic_allowance_mm, description="as of a joint")
-    machining: Note = Field(default=End.machining, description="as of a joint")
-    source: Note = Field(default=End.source, description="test report or data sheet the entry comes from")
-    invented: YesNo = Field(default=End.invented, description="nobody makes it; the report says so")
+    slide_mm: Slide | None = Field(default=None, description="as for a joint")
+    elastic_allowance_mm: Slide = Field(default=End.elastic_allowance_mm, description="as for a joint")
+    machining: Note = Field(default=End.machining, description="as for a joint")
+    source: Note = Field(default=End.source, description="test report or data sheet of the entry")
+    invented: YesNo = Field(default=End.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="greatest working pressure of the part, as its maker states it"
+        default=None, description="maximum working pressure, as the manufacturer states it"
     )
 
     def value(self) -> End:
@@ -124,7 +124,7 @@ class EndTable(FileTable):
 class PipeTable(FileTable):
     """A plain round pipe."""
 
-    name: Name = Field(description="what tails, trunks and crossings call it")
+    name: Name = Field(description="name used by tails, trunks and crossings")
     bore_mm: Bore = Field(description="inside diameter")
     outside_mm: Bore = Field(description="outside diameter")
     roughness_mm: Roughness = Field(default=Pipe.roughness_mm, description="drawn copper 0.0015")
@@ -134,14 +134,14 @@ class PipeTable(FileTable):
     insulation_conductivity_w_mk: Conductivity = Field(
         default=Pipe.insulation_conductivity_w_mk, description="of the insulation"
     )
-    allowance_m: Annotated[float, NumberField("metres", minimum=0, maximum=10)] | None = Field(
-        default=None, description="left over at each end that meets skirting; 0.15 is assumed"
+    allowance_m: Annotated[float, NumberField("metres", least=0, most=10)] | None = Field(
+        default=None, description="extra length at each end that meets skirting; 0.15 is assumed"
     )
-    waste_percent: Percent = Field(default=Pipe.waste_percent, description="lost in cutting")
-    source: Note = Field(default=Pipe.source, description="test report or data sheet the entry comes from")
-    invented: YesNo = Field(default=Pipe.invented, description="nobody makes it; the report says so")
+    waste_percent: Percent = Field(default=Pipe.waste_percent, description="waste in cutting")
+    source: Note = Field(default=Pipe.source, description="test report or data sheet of the entry")
+    invented: YesNo = Field(default=Pipe.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="greatest working pressure of the part, as its maker states it"
+        default=None, description="maximum working pressure, as the manufacturer states it"
     )
 
     def value(self) -> Pipe:
@@ -155,26 +155,26 @@ class PipeTable(FileTable):
 class ValveTable(FileTable):
     """A valve by its Kv at each setting."""
 
-    name: Name = Field(description="what loops call it")
+    name: Name = Field(description="name used by loops")
     kv_m3_h: Annotated[list[Kv], ListField("Kv values, setting 1 first", 1)] = Field(
         description="by setting, setting 1 first, rising; of a thermostatic valve at its proportional band of 2 K"
     )
     kv_at_1k_m3_h: Annotated[list[Kv], ListField("Kv values, setting 1 first")] = Field(
-        default_factory=list, description="the same at 1 K"
+        default_factory=list, description="by setting, at a proportional band of 1 K"
     )
-    kvs_m3_h: Kv | None = Field(default=None, description="fully open, its head off; only thermostatic valves have it")
-    max_dp_kpa: Annotated[float, NumberField("kPa", above=0, maximum=1000)] | None = Field(
-        default=None, description="largest quiet pressure drop"
+    kvs_m3_h: Kv | None = Field(default=None, description="fully open, head removed; thermostatic valves only")
+    max_dp_kpa: Annotated[float, NumberField("kPa", above=0, most=1000)] | None = Field(
+        default=None, description="maximum pressure drop without noise"
     )
     standard: Note = Field(default=Valve.standard, description="of the figures")
-    source: Note = Field(default=Valve.source, description="test report or data sheet the entry comes from")
-    invented: YesNo = Field(default=Valve.invented, description="nobody makes it; the report says so")
+    source: Note = Field(default=Valve.source, description="test report or data sheet of the entry")
+    invented: YesNo = Field(default=Valve.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="greatest working pressure of the part, as its maker states it"
+        default=None, description="maximum working pressure, as the manufacturer states it"
     )
     presetting: YesNo = Field(
         default=Valve.presetting,
-        description="its settings are presettings in a thermostatic body, so that it can balance",
+        description="its settings are presettings in a thermostatic valve body, so that it balances",
     )
 
     def value(self) -> Valve:
@@ -195,22 +195,22 @@ class ValveTable(FileTable):
 class EmitterTable(FileTable):
     """A radiator, a towel rail; its pressure drop is `zeta` or `kv_m3_h`, one of the two."""
 
-    name: Name = Field(description="what loops call it")
-    output_w: Annotated[float, NumberField("watts", above=0, maximum=50_000)] = Field(
+    name: Name = Field(description="name used by loops")
+    output_w: Annotated[float, NumberField("watts", above=0, most=50_000)] = Field(
         description="of the whole emitter at 50 K (75/65/20), EN 442-2"
     )
     exponent: Exponent = Field(description="of the test report; radiators about 1.3")
     zeta: Zeta | None = Field(
-        default=None, description="local losses of all of it, on the bore of the tails of its loop"
+        default=None, description="loss coefficient of the whole emitter, on the bore of the tails of its loop"
     )
-    kv_m3_h: Kv | None = Field(default=None, description="of all of it, its own valve included where it has one")
-    water_l: Annotated[float, NumberField("litres", minimum=0, maximum=1000)] = Field(
-        default=Emitter.water_l, description="water it holds"
+    kv_m3_h: Kv | None = Field(default=None, description="of the whole emitter, with its own valve if it has one")
+    water_l: Annotated[float, NumberField("litres", least=0, most=1000)] = Field(
+        default=Emitter.water_l, description="water content"
     )
-    source: Note = Field(default=Emitter.source, description="test report or data sheet the entry comes from")
-    invented: YesNo = Field(default=Emitter.invented, description="nobody makes it; the report says so")
+    source: Note = Field(default=Emitter.source, description="test report or data sheet of the entry")
+    invented: YesNo = Field(default=Emitter.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="greatest working pressure of the part, as its maker states it"
+        default=None, description="maximum working pressure, as the manufacturer states it"
     )
 
     def value(self) -> Emitter:
@@ -218,11 +218,11 @@ class EmitterTable(FileTable):
 
 
 class CountTable(FileTable):
-    """How many of an item are needed."""
+    """Quantity of an item by a counting rule."""
 
-    item: Name = Field(description="what is counted")
+    item: Name = Field(description="item that is counted")
     per: Annotated[CountPer, ChoiceField(get_args(CountPer))] = Field(
-        description='what it is counted by; a crossing is one joint, `"joint-channel"` the channels that pass it, '
+        description='unit of the count; a crossing is one joint, `"joint-channel"` the channels that pass it, '
         '`"metre"` is of cut profile, `"litre"` of water in the whole system'
     )
     quantity: Annotated[float, NumberField("", above=0, maximum=10_000)] = Field(
@@ -243,8 +243,8 @@ class CountTable(FileTable):
         default=None, description="greatest distance from a piece's end, likewise"
     )
     spares_percent: Percent = Field(default=CountRule.spares_percent, description="ordered on top")
-    source: Note = Field(default=CountRule.source, description="test report or data sheet the entry comes from")
-    invented: YesNo = Field(default=CountRule.invented, description="nobody makes it; the report says so")
+    source: Note = Field(default=CountRule.source, description="test report or data sheet of the entry")
+    invented: YesNo = Field(default=CountRule.invented, description="an invented entry; the report states this")
 
     def value(self) -> CountRule:
         return CountRule(
@@ -256,13 +256,13 @@ class CountTable(FileTable):
 class PackTable(FileTable):
     """A supplier's pack of one item."""
 
-    item: Name = Field(description="what is in it")
+    item: Name = Field(description="item in the pack")
     name: Name = Field(description="of the pack")
-    holds: Annotated[
-        float, NumberField("pieces, metres or litres as the item is counted", above=0, maximum=100_000)
-    ] = Field(description="how many")
-    source: Note = Field(default=PackSize.source, description="test report or data sheet the entry comes from")
-    invented: YesNo = Field(default=PackSize.invented, description="nobody makes it; the report says so")
+    holds: Annotated[float, NumberField("pieces, metres or litres as the item is counted", above=0, most=100_000)] = (
+        Field(description="how many")
+    )
+    source: Note = Field(default=PackSize.source, description="test report or data sheet of the entry")
+    invented: YesNo = Field(default=PackSize.invented, description="an invented entry; the report states this")
 
     def value(self) -> PackSize:
         return PackSize(self.item, self.name, self.holds, self.source, self.invented)
@@ -272,8 +272,8 @@ class CatalogueTable(FileTable):
     """The whole file."""
 
     profile: Annotated[list[ProfileTable], ListField("profiles", 1)] = Field(description="heated skirting sections")
-    joint: Annotated[list[JointTable], ListField("joints", 1)] = Field(description="what connects two pieces")
-    end: Annotated[list[EndTable], ListField("ends", 1)] = Field(description="what stands where a run stops")
+    joint: Annotated[list[JointTable], ListField("joints", 1)] = Field(description="connections of two pieces")
+    end: Annotated[list[EndTable], ListField("ends", 1)] = Field(description="ends of runs")
     pipe: Annotated[list[PipeTable], ListField("pipes", 1)] = Field(
         description="plain pipes of tails, trunks and crossings"
     )
@@ -281,16 +281,16 @@ class CatalogueTable(FileTable):
         default_factory=list, description="balancing and thermostatic valves"
     )
     fitting: Annotated[list[CountTable], ListField("fittings")] = Field(
-        default_factory=list, description="what is counted by joints, ends and loops"
+        default_factory=list, description="item that is counted by joints, ends and loops"
     )
     fixing: Annotated[list[CountTable], ListField("fixings")] = Field(
-        default_factory=list, description="what holds the pieces to the wall"
+        default_factory=list, description="fixings of the pieces to the wall"
     )
     consumable: Annotated[list[CountTable], ListField("consumables")] = Field(
-        default_factory=list, description="what is used up"
+        default_factory=list, description="consumables"
     )
     pack: Annotated[list[PackTable], ListField("packs")] = Field(
-        default_factory=list, description="how suppliers pack what is counted"
+        default_factory=list, description="packs in which suppliers sell items"
     )
     emitter: Annotated[list[EmitterTable], ListField("emitters")] = Field(
         default_factory=list, description="other emitters on the same water"

@@ -1,11 +1,10 @@
-"""What may stand in a file: markers for numbers, texts, choices and lists, each with its plain words.
+"""Field types of a file: numbers, texts, choices and lists, each with the wording of its requirement.
 
-Pydantic checks types here and nowhere else. Every leaf of a table carries a marker that says in
-plain words what is required, so that a fault reads as the trade would say it; what a key means stands beside it as
-the `description` of its field, which schemas and pages show. Two private signs let
-one pass over a file find every fault: `MISSING` stands for a required key that is not there, and
-`UNREAD` replaces, in the second pass, what the first could not use. What is unread is carried as
-NaN, an empty text or an empty list, and the later checks pass over it quietly.
+Pydantic checks types here and nowhere else. Every value of a table has a marker that
+words its requirement; the meaning of a key is the `description` of its field, which schemas and pages show. Two
+private signs let one pass over a file find every issue: `MISSING` replaces a required key that is absent, and
+`UNREAD` replaces, in the second pass, a value that the first could not use. An unread value becomes NaN, an empty
+text or an empty list, which the later checks skip.
 """
 
 from __future__ import annotations
@@ -56,16 +55,16 @@ NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 
 
 class _Field:
-    """A leaf of a table: refuses with its own words, carries `unread` for what could not be used."""
+    """A value of a table: words its own requirement, and is `unread` if the file's value cannot be used."""
 
     unread: Any = None
 
-    def required(self, value: Any) -> str:
-        """What is required here, in plain words."""
+    def requirement(self, value: Any) -> str:
+        """The requirement in words."""
         raise NotImplementedError
 
     def refuses(self, value: Any) -> bool:
-        """Whether a value of the right type is still not required."""
+        """Whether a value of the right type is still not accepted."""
         return False
 
     def check(self, value: Any, handler: ValidatorFunctionWrapHandler) -> Any:
@@ -83,7 +82,7 @@ class _Field:
         return kept
 
     def _error(self, value: Any) -> PydanticCustomError:
-        return PydanticCustomError("required", "{required}", {"required": self.required(value)})
+        return PydanticCustomError("requirement", "{requirement}", {"requirement": self.requirement(value)})
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_wrap_validator_function(self.check, handler(source))
@@ -100,7 +99,7 @@ class NumberField(_Field):
     below: float | None = None
     unread: Any = NUMBER_UNREAD
 
-    def required(self, value: Any) -> str:
+    def requirement(self, value: Any) -> str:
         low = f"more than {self.above:g}" if self.above is not None else ""
         low = f"at least {self.minimum:g}" if self.minimum is not None else low
         high = f"at most {self.maximum:g}" if self.maximum is not None else ""
@@ -140,7 +139,7 @@ class IntegerField(_Field):
     maximum: int = 10_000
     unread: Any = COUNT_UNREAD
 
-    def required(self, value: Any) -> str:
+    def requirement(self, value: Any) -> str:
         return f"{self.what}, from {self.minimum} to {self.maximum}"
 
     def refuses(self, value: Any) -> bool:
@@ -156,7 +155,7 @@ class TextField(_Field):
     maximum: int = LONGEST_NAME
     unread: Any = TEXT_UNREAD
 
-    def required(self, value: Any) -> str:
+    def requirement(self, value: Any) -> str:
         long = f" of at most {self.maximum} characters" if isinstance(value, str) and len(value) > self.maximum else ""
         return f"{self.what}, as a text in quotes on one line{long}"
 
@@ -172,7 +171,7 @@ class ChoiceField(_Field):
     options: tuple[str, ...]
     unread: Any = TEXT_UNREAD
 
-    def required(self, value: Any) -> str:
+    def requirement(self, value: Any) -> str:
         listed = " or ".join(f'"{option}"' for option in self.options)
         close = suggestion(value, self.options) if isinstance(value, str) else None
         return f'{listed}; the nearest is "{close}"' if close else listed
@@ -184,7 +183,7 @@ class BooleanField(_Field):
 
     unread: Any = False
 
-    def required(self, value: Any) -> str:
+    def requirement(self, value: Any) -> str:
         return "true or false, without quotes"
 
 
@@ -200,7 +199,7 @@ class ListField(_Field):
     def unread(self) -> Any:
         return []
 
-    def required(self, value: Any) -> str:
+    def requirement(self, value: Any) -> str:
         if self.minimum == self.maximum:
             return f"a list of {self.minimum} {self.what}"
         words = f"a list of {self.what}"

@@ -1,8 +1,8 @@
 """JSON Schema of the survey and catalogue files, from the tables that read them.
 
-An editor that knows JSON Schema then completes keys and marks slips while a survey is typed. The schema
-holds keys with their meanings, types, ranges, choices and defaults; what values mean together (walls that
-close, names that exist) only the reader checks.
+An editor with JSON Schema completes keys and marks errors while a survey is typed. The schema contains keys with
+meanings, types, ranges, choices and defaults. Relations between values (walls that close, names that exist) are
+checked only when the file is read.
 
 `python -m heatloop.survey.files.json_schema FOLDER` writes both schemas.
 """
@@ -30,11 +30,11 @@ from heatloop.survey.files.fields import (
 )
 from heatloop.survey.files.survey_tables import SurveyTable
 
-REQUIRED = "required"
-"""While a schema is made: what may stand at a key, in plain words, beside its meaning."""
+REQUIREMENT = "requirement"
+"""Keyword of the requirement of a key, beside its meaning, while a schema is made."""
 
 MANY = 10_000
-"""A list may be this long where the table sets no length; not worth saying."""
+"""Maximum length of a list for which the table states none; not shown."""
 
 
 def survey_schema() -> dict[str, Any]:
@@ -51,8 +51,8 @@ def catalogue_schema() -> dict[str, Any]:
 
 
 def key_tables() -> dict[str, dict[str, Any]]:
-    """Every table of both files by its name, for pages: of each key `description` (what it means) and `required`
-    (what may stand there) apart, else as in the schemas."""
+    """Every table of both files by its name, for pages: each key has `description` (its meaning) and
+    `requirement` (its permitted values) separately; all else is as in the schemas."""
     return {**_schema(CatalogueTable)["$defs"], **_survey()["$defs"]}
 
 
@@ -79,9 +79,11 @@ def _survey() -> dict[str, Any]:
 
 
 def _described_keys(schema: dict[str, Any]) -> dict[str, Any]:
-    """The same schema with meaning and what is required in one description, as an editor shows it."""
-    words = [schema[key] for key in ("description", REQUIRED) if isinstance(schema.get(key), str)]
-    described = {key: _within(child) for key, child in schema.items() if key != REQUIRED or not isinstance(child, str)}
+    """The same schema with meaning and requirement in one description, as an editor shows it."""
+    words = [schema[key] for key in ("description", REQUIREMENT) if isinstance(schema.get(key), str)]
+    described = {
+        key: _within(child) for key, child in schema.items() if key != REQUIREMENT or not isinstance(child, str)
+    }
     return {**described, "description": ": ".join(words)} if words else described
 
 
@@ -105,7 +107,7 @@ class _Generator(GenerateJsonSchema):
         marker = getattr(schema["function"]["function"], "__self__", None)
         if not isinstance(marker, NumberField | IntegerField | TextField | ChoiceField | BooleanField | ListField):
             return inner
-        return {**inner, **_limits(marker), REQUIRED: marker.required(None)}
+        return {**inner, **_limits(marker), REQUIREMENT: marker.requirement(None)}
 
     def nullable_schema(self, schema: core_schema.NullableSchema) -> JsonSchemaValue:
         return self.generate_inner(schema["schema"])

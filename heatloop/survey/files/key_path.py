@@ -1,4 +1,4 @@
-"""Where in a file something stands, and what was found there, in the words of the trade."""
+"""Location of a value in a file, in words."""
 
 from __future__ import annotations
 

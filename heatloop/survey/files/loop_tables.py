@@ -1,4 +1,4 @@
-"""The tables of a survey file that say how the water goes: tails, valves, routes and loops.
+"""Tables of a survey file for the water path: tails, valves, routes and loops.
 
 The keys are those of :mod:`heatloop.survey.loops`; a default is the one given there. Where a key of
 the file has a form of its own (tails, routes, arms) the table says so.
@@ -41,11 +41,12 @@ class TailsTable(FileTable):
 
     pipe: Name = Field(description="of the catalogue")
     length_m: Tail | None = Field(default=None, description="each")
-    flow_m: Tail | None = Field(default=None, description="of the flow alone")
-    return_m: Tail | None = Field(default=None, description="of the return alone")
-    zeta: Zeta = Field(default=Tails.zeta, description="of the fittings, in each")
+    flow_m: Tail | None = Field(default=None, description="of the flow pipe, one way")
+    return_m: Tail | None = Field(default=None, description="of the return pipe, one way")
+    zeta: Zeta = Field(default=Tails.zeta, description="loss coefficient of the fittings, in each pipe")
     useful_share: Share = Field(
-        default=Tails.useful_share, description="of their heat that counts for the room where the skirting begins"
+        default=Tails.useful_share,
+        description="share of the heat of the tails that counts for the room where the skirting begins",
     )
 
     def value(self) -> Tails:
@@ -72,15 +73,15 @@ class ValvesTable(FileTable):
 
 
 class CrossingTable(FileTable):
-    """How the loop passes what interrupts it."""
+    """Crossings of the loop past interruptions."""
 
     pipe: Name = Field(description="of the catalogue")
-    depth_m: Annotated[float, NumberField("metres", minimum=0, maximum=10)] = Field(
-        default=CrossingRule.depth_m, description="at each side, down and up again"
+    depth_m: Annotated[float, NumberField("metres", least=0, most=10)] = Field(
+        default=CrossingRule.depth_m, description="vertical length at each side, down and up"
     )
     useful_share: Share = Field(
         default=CrossingRule.useful_share,
-        description="of what any crossing of the loop loses that counts for the room it heats",
+        description="share of the heat of a crossing that counts for its room",
     )
 
     def value(self) -> CrossingRule:
@@ -91,23 +92,25 @@ class RouteTable(FileTable):
     """One item of a route, by the keys it has.
 
     `room` and `walls`: skirting on those walls. `length_m` (with `pipe`, or in the pipe of the loop's
-    `crossing`): a crossing. `room` alone: a room quoted from its `estimated_wall_m`.
+    `crossing`): a crossing. `room` alone: a room estimated from its `estimated_wall_m`.
     """
 
-    room: Name | None = Field(default=None, description="where the skirting is")
+    room: Name | None = Field(default=None, description="room of the skirting")
     walls: Annotated[list[Annotated[int, IntegerField("a wall number")]], ListField("wall numbers", 1)] | None = Field(
         default=None, description="in water order"
     )
-    from_m: Position | None = Field(default=None, description="on the first wall; its near end where not given")
-    to_m: Position | None = Field(default=None, description="on the last wall; its far end where not given")
+    from_m: Position | None = Field(default=None, description="start on the first wall; its near end if not given")
+    to_m: Position | None = Field(default=None, description="stop on the last wall; its far end if not given")
     direction: Annotated[Literal["clockwise", "anticlockwise"], ChoiceField(("clockwise", "anticlockwise"))] | None = (
-        Field(default=None, description="overrides the order of the numbers")
+        Field(default=None, description="direction, if the order of the numbers does not show it")
     )
-    floor_sections: Names = Field(default_factory=list, description="openings to pass by a floor section")
-    pipe: Name | None = Field(default=None, description="of a crossing; the loop's where not given")
+    floor_sections: Names = Field(
+        default_factory=list, description="openings that the skirting passes by a floor section"
+    )
+    pipe: Name | None = Field(default=None, description="of a crossing; that of the loop if not given")
     length_m: PipeRun | None = Field(default=None, description="of a crossing, one way")
     heats: Name | None = Field(
-        default=None, description="the room that gets the crossing's heat; the one before it where not given"
+        default=None, description="room that receives the heat of the crossing; if not given, the room before it"
     )
 
     @property
@@ -129,7 +132,7 @@ class RouteTable(FileTable):
 
 
 def generated_opening_name(opening: str, room: str) -> str:
-    """The name of an opening that `room` takes from the room it is like: it is another opening."""
+    """Name of an opening that `room` copies from another room: a separate opening."""
     return f"{opening} ({room})"
 
 
@@ -142,15 +145,15 @@ def _own_name(sill: str, room: Room | None) -> str:
 
 
 class LoopEmitterTable(FileTable):
-    """Another emitter on a loop, all its water passing."""
+    """Another emitter on a loop, in series with all its water."""
 
     emitter: Name = Field(description="of the catalogue")
-    room: Name = Field(description="that its heat goes to")
+    room: Name = Field(description="room that receives its heat")
     side: Annotated[Literal["flow", "return"], ChoiceField(("flow", "return"))] = Field(
         default=LoopEmitter.side, description='before the skirting (`"flow"`) or after it (`"return"`)'
     )
     existing: YesNo = Field(
-        default=LoopEmitter.existing, description="stands there already: neither ordered nor priced"
+        default=LoopEmitter.existing, description="existing emitter: not included in the order or the price"
     )
 
     def value(self) -> LoopEmitter:
@@ -158,9 +161,9 @@ class LoopEmitterTable(FileTable):
 
 
 class StraightJointTable(FileTable):
-    """A straight joint that is required somewhere along a wall, beside those that the stock length asks for."""
+    """A straight joint at a given place of a wall, in addition to those that the stock length requires."""
 
-    room: Name = Field(description="where the wall is")
+    room: Name = Field(description="room of the wall")
     wall: Annotated[int, IntegerField("a wall number")] = Field(description="its number")
     at_m: Position = Field(description="from the left-hand end of the wall as you face it")
 
@@ -169,33 +172,31 @@ class StraightJointTable(FileTable):
 
 
 class LoopTable(FileTable):
-    """`route`, or `arms` (two routes from the tails) where the loop is fed from the middle; neither, and no
-    `profile` and `arrangement`, where it has other emitters alone."""
+    """`route`, or `arms` (two routes from the tails) if the tails join between two arms; neither, and no
+    `profile` and `arrangement`, if it has other emitters only."""
 
-    name: Name = Field(description="what the report calls it")
+    name: Name = Field(description="name in the report")
     profile: Name | None = Field(default=None, description="of the catalogue")
     arrangement: Annotated[Literal["one-way", "there-and-back"], ChoiceField(("one-way", "there-and-back"))] | None = (
-        Field(default=None, description="how the water goes")
+        Field(default=None, description="path of the water through the channels")
     )
     tails: TailsTable = Field(description="the pair of pipes from the trunk")
-    trunk: Name | None = Field(default=None, description="where the tails join; the source where not given")
+    trunk: Name | None = Field(default=None, description="trunk that the tails join; the source if not given")
     valves: ValvesTable = Field(default_factory=ValvesTable, description="on flow and return")
     arm_valves: Annotated[list[ValvesTable], ListField("valves, one item for each arm", 2, 2)] = Field(
         default_factory=list, description="one item for each arm"
     )
-    crossing: CrossingTable | None = Field(default=None, description="pipe of the crossings it meets")
-    sensor_room: Name | None = Field(default=None, description="whose valve closes the loop")
-    flow_temp_c: Water | None = Field(
-        default=None, description="in place of the project's: mixed to it where the tails join"
-    )
+    crossing: CrossingTable | None = Field(default=None, description="pipe of its crossings")
+    sensor_room: Name | None = Field(default=None, description="room whose sensor controls the loop")
+    flow_temp_c: Water | None = Field(default=None, description="in place of the project's")
     delta_t_k: Drop | None = Field(default=None, description="in place of the project's")
-    finish: Name | None = Field(default=None, description="of the profile's finishes")
-    cover: Name | None = Field(default=None, description="of the profile's covers")
+    finish: Name | None = Field(default=None, description="a finish of the profile")
+    cover: Name | None = Field(default=None, description="a cover of the profile")
     emitters: Annotated[list[LoopEmitterTable], ListField("emitters")] = Field(
-        default_factory=list, description="radiators and towel rails, in series with the skirting or alone"
+        default_factory=list, description="radiators and towel rails, in series with the skirting or without skirting"
     )
     straight_joints: Annotated[list[StraightJointTable], ListField("straight joints")] = Field(
-        default_factory=list, description="required beside those that the stock length asks for"
+        default_factory=list, description="joints in addition to those that the stock length requires"
     )
     route: Annotated[list[RouteTable], ListField("route items", 1)] | None = Field(
         default=None, description="walls and crossings in water order"

@@ -1,4 +1,4 @@
-"""The tables of a catalogue file that say what a skirting profile is: channels, rating, link, sill, factors.
+"""Tables of a catalogue file for profiles: channels, rating, link, floor section, factors.
 
 The keys are those of :mod:`heatloop.survey.profiles`; a default is the one given there.
 """
@@ -57,7 +57,9 @@ class TestPointTable(FileTable):
 
     __test__ = False
 
-    excess_k: Annotated[float, NumberField("kelvin", above=0, maximum=100)] = Field(description="water less room")
+    excess_k: Annotated[float, NumberField("kelvin", above=0, most=100)] = Field(
+        description="mean water temperature minus room temperature"
+    )
     output_w_m: Output = Field(description="per metre of heated length")
 
     def value(self) -> TestPoint:
@@ -67,8 +69,8 @@ class TestPointTable(FileTable):
 class FactorTable(FileTable):
     """A finish or a cover and its factor on the output."""
 
-    name: Name = Field(description="what the loop's `finish` or `cover` calls it")
-    factor: Annotated[float, NumberField("", above=0, maximum=1.5)] = Field(description="on the output")
+    name: Name = Field(description="name used by `finish` or `cover` of a loop")
+    factor: Annotated[float, NumberField("", above=0, most=1.5)] = Field(description="on the output")
 
     def value(self) -> OutputFactor:
         return OutputFactor(self.name, self.factor)
@@ -96,11 +98,12 @@ class RatingTable(FileTable):
     drop_k: Annotated[float, NumberField("kelvin", above=0, maximum=60)] | None = Field(
         default=None, description="in the test; 10 where neither this nor the flow is given, as EN 442-2 rates"
     )
-    flow_kg_s: Annotated[float, NumberField("kg/s", above=0, maximum=5)] | None = Field(
-        default=None, description="held in the test, all channels together"
+    flow_kg_s: Annotated[float, NumberField("kg/s", above=0, most=5)] | None = Field(
+        default=None, description="flow in the test, all channels together"
     )
     heating_effect_included: YesNo = Field(
-        default=OutputRating.heating_effect_included, description="15 % added for heat given low; divided out"
+        default=OutputRating.heating_effect_included,
+        description="whether the output contains 15 % for low installation; it is then divided out",
     )
     tolerance_percent: Annotated[float, NumberField("per cent", minimum=0, maximum=50)] | None = Field(
         default=None, description="of the laboratory, for the report"
@@ -125,7 +128,7 @@ class RatingTable(FileTable):
         )
 
     def _characteristic(self) -> tuple[float, float, float | None]:
-        """Output at 50 K, exponent and spread: as stated or fitted; not a number where neither can be had."""
+        """Output at 50 K, exponent and spread, as stated or fitted; not a number if neither is possible."""
         if not self.test_points:
             nan = float("nan")
             return self.output_w_m or nan, self.exponent or nan, None
@@ -159,9 +162,9 @@ class LinkTable(FileTable):
         default=ChannelCoupling.webs, description="side by side"
     )
     conductivity_w_mk: Conductivity | None = Field(default=None, description="aluminium extrusions 180 to 210")
-    measured: Name | None = Field(default=None, description="how it was found")
+    measured: Name | None = Field(default=None, description="source of the value")
     second_test: SecondTestTable | None = Field(
-        default=None, description="of the same sample at another flow: the link is found from the two"
+        default=None, description="of the same sample at another flow: the link is identified from both tests"
     )
 
     def value(self) -> ChannelCoupling:
@@ -176,15 +179,15 @@ class FloorSectionTable(FileTable):
 
     output_w_m: Output = Field(description="per metre at 50 K, flat in the floor")
     exponent: Exponent = Field(description="n")
-    max_surface_c: Annotated[float, NumberField("degrees C", minimum=15, maximum=110)] | None = Field(
-        default=None, description="warmest its surface may be"
+    max_surface_c: Annotated[float, NumberField("degrees C", least=15, most=110)] | None = Field(
+        default=None, description="maximum surface temperature"
     )
-    downward_loss_w_mk: Annotated[float, NumberField("W/(m K)", minimum=0, maximum=20)] = Field(
-        default=FloorSectionRating.downward_loss_w_mk, description="lost downwards per metre and kelvin"
+    downward_loss_w_mk: Annotated[float, NumberField("W/(m K)", least=0, most=20)] = Field(
+        default=FloorSectionRating.downward_loss_w_mk, description="downward heat loss per metre and kelvin"
     )
     surface_share: Annotated[float, NumberField("a share", minimum=0, maximum=1)] = Field(
         default=FloorSectionRating.surface_share,
-        description="how far the surface underfoot stands between room (0) and water (1)",
+        description="surface temperature between room (0) and water (1)",
     )
 
     def value(self) -> FloorSectionRating:
@@ -196,8 +199,8 @@ class FloorSectionTable(FileTable):
 class ProfileTable(FileTable):
     """A heated skirting section."""
 
-    name: Name = Field(description="what loops call it")
-    height_mm: Annotated[float, NumberField("millimetres", minimum=20, maximum=1000)] = Field(
+    name: Name = Field(description="name used by loops")
+    height_mm: Annotated[float, NumberField("millimetres", least=20, most=1000)] = Field(
         description="above the floor covering"
     )
     depth_mm: Annotated[float, NumberField("millimetres", minimum=5, maximum=300)] = Field(description="from the wall")
@@ -207,7 +210,7 @@ class ProfileTable(FileTable):
         list[Annotated[float, NumberField("metres", above=0, maximum=20)]], ListField("stock lengths in metres", 1)
     ] = Field(description="lengths it comes in")
     wetted_metal: Annotated[Literal["aluminium", "copper"], ChoiceField(("aluminium", "copper"))] = Field(
-        default=Profile.wetted_metal, description="what the water touches"
+        default=Profile.wetted_metal, description="material of the bores"
     )
     roughness_mm: Roughness = Field(default=Profile.roughness_mm, description="of the bores")
     link: LinkTable | None = Field(default=None, description="conduction between channels")
@@ -227,15 +230,15 @@ class ProfileTable(FileTable):
     )
     clearance_mm: Annotated[float, NumberField("millimetres", minimum=0, maximum=500)] = Field(
         default=Profile.clearance_mm,
-        description="needed above it: an opening lower than height and clearance interrupts",
+        description="free height above it: an opening below height plus clearance interrupts the skirting",
     )
-    min_piece_m: Annotated[float, NumberField("metres", above=0, maximum=5)] = Field(
-        default=Profile.min_piece_m, description="less wall than this carries none"
+    min_piece_m: Annotated[float, NumberField("metres", above=0, most=5)] = Field(
+        default=Profile.min_piece_m, description="minimum wall length for a piece"
     )
-    source: Note = Field(default=Profile.source, description="test report or data sheet the entry comes from")
-    invented: YesNo = Field(default=Profile.invented, description="nobody makes it; the report says so")
+    source: Note = Field(default=Profile.source, description="test report or data sheet of the entry")
+    invented: YesNo = Field(default=Profile.invented, description="an invented entry; the report states this")
     max_pressure_kpa: Pressure | None = Field(
-        default=None, description="greatest working pressure of the part, as its maker states it"
+        default=None, description="maximum working pressure, as the manufacturer states it"
     )
 
     def value(self) -> Profile:

@@ -45,31 +45,31 @@ AirChanges = Annotated[float, NumberField("air changes an hour", minimum=0, maxi
 
 
 class ProjectTable(FileTable):
-    """The job: its temperatures, and what the calculation counts in."""
+    """The project: temperatures and scope of the calculation."""
 
-    name: Name = Field(description="heads the report")
+    name: Name = Field(description="title of the report")
     outdoor_c: Outdoor = Field(description="design outdoor temperature")
-    flow_temp_c: Water = Field(description="of the water from the source")
-    catalogue: Annotated[str, TextField("a name", maximum=1000)] = Field(
+    flow_temp_c: Water = Field(description="flow temperature of the source")
+    catalogue: Annotated[str, TextField("a name", most=1000)] = Field(
         description="path of the catalogue from the survey's folder"
     )
-    delta_t_k: Drop = Field(default=Project.delta_t_k, description="design drop of the loops")
+    delta_t_k: Drop = Field(default=Project.delta_t_k, description="design temperature drop of the loops")
     size_by: Annotated[Literal["drop", "loss"], ChoiceField(("drop", "loss"))] = Field(
         default=Project.size_by,
-        description='`"drop"`: flow for the design drop. `"loss"`: the least flow that keeps every '
-        "room of the loop warm",
+        description='`"drop"`: flow for the design drop. `"loss"`: the minimum flow that covers the '
+        "heat loss of every room of the loop",
     )
     annual_mean_c: Annotated[float, NumberField("degrees C", minimum=-30, maximum=35)] | None = Field(
         default=None, description="outdoors, for the ground; 10 is assumed where a floor needs it"
     )
     water_film: YesNo = Field(
-        default=Project.water_film, description="whether the film between water and metal resists; leave it on"
+        default=Project.water_film, description="whether the water film on the channel walls counts; leave it on"
     )
     pipe_losses: YesNo = Field(
-        default=Project.pipe_losses, description="whether tails and crossings lose heat; leave it on"
+        default=Project.pipe_losses, description="whether heat loss of tails and crossings counts; leave it on"
     )
     antifreeze: AntifreezeTable | None = Field(default=None, description="glycol in the water")
-    buoyancy: YesNo = Field(default=Project.buoyancy, description="count warm water's rise between levels")
+    buoyancy: YesNo = Field(default=Project.buoyancy, description="count the buoyancy of warm water between levels")
     tees: YesNo = Field(default=Project.tees, description="count the losses of the tees where loops leave trunks")
 
     def value(self) -> Project:
@@ -79,16 +79,14 @@ class ProjectTable(FileTable):
 class SpaceTable(FileTable):
     """An unheated space: one of `temp_c` and `temperature_factor`."""
 
-    name: Name = Field(description="what `beyond` calls it")
-    temp_c: Annotated[float, NumberField("degrees C", minimum=-60, maximum=60)] | None = Field(
-        default=None, description="on the design day"
+    name: Name = Field(description="name used by `beyond`")
+    temp_c: Annotated[float, NumberField("degrees C", least=-60, most=60)] | None = Field(
+        default=None, description="at design conditions"
     )
-    temperature_factor: Annotated[float, NumberField("", minimum=0, maximum=1)] | None = Field(
-        default=None, description="1 as cold as outdoors, 0 as warm as the room"
+    temperature_factor: Annotated[float, NumberField("", least=0, most=1)] | None = Field(
+        default=None, description="1: outdoor temperature, 0: room temperature"
     )
-    heating_pipes: YesNo = Field(
-        default=UnheatedSpace.heating_pipes, description="pipes with heating water run through it"
-    )
+    heating_pipes: YesNo = Field(default=UnheatedSpace.heating_pipes, description="heating pipes run through it")
 
     def value(self) -> UnheatedSpace:
         return UnheatedSpace(**dict(self))
@@ -105,12 +103,12 @@ class OpeningTable(FileTable):
         default=Opening.sill_m, description="above the floor; 0 for a door"
     )
     name: Name | None = Field(default=None, description="the same name in two rooms is one doorway")
-    build_up: Name | None = Field(default=None, description="what it is built of")
-    beyond: Name | None = Field(default=None, description="the wall's unless said")
-    neighbour_c: Indoor | None = Field(default=None, description="the wall's unless said")
+    build_up: Name | None = Field(default=None, description="its build-up")
+    beyond: Name | None = Field(default=None, description="that of the wall if not given")
+    neighbour_c: Indoor | None = Field(default=None, description="that of the wall if not given")
     crossing_depth_m: PipeDrop | None = Field(
         default=None,
-        description="of a crossing that passes it, at each side; the loop's unless said. More at an "
+        description="of a crossing that passes it, at each side; that of the loop if not given. More at an "
         "outside door: round the reveal, below the threshold",
     )
 
@@ -119,7 +117,7 @@ class OpeningTable(FileTable):
 
 
 class ObstacleTable(FileTable):
-    """What stands against the wall and interrupts the skirting."""
+    """An object at the wall that interrupts the skirting."""
 
     kind: Name = Field(description="units, bath, chimney breast")
     start_m: Position = Field(description="from the left-hand end")
@@ -128,7 +126,7 @@ class ObstacleTable(FileTable):
         default=Obstacle.run, description="whether a loop may pass it"
     )
     crossing_depth_m: PipeDrop | None = Field(
-        default=None, description="of a crossing that passes it, at each side; the loop's unless said"
+        default=None, description="of a crossing that passes it, at each side; that of the loop if not given"
     )
 
     def value(self) -> Obstacle:
@@ -136,7 +134,7 @@ class ObstacleTable(FileTable):
 
 
 class CoveredTable(FileTable):
-    """A stretch of wall where the skirting runs on behind something."""
+    """A part of a wall where the skirting runs behind furniture or units."""
 
     start_m: Position = Field(description="from the left-hand end")
     width_m: Length = Field(description="along the wall")
@@ -149,26 +147,27 @@ class CoveredTable(FileTable):
 
 
 class WallTable(FileTable):
-    """One wall of the walk round the room."""
+    """One wall of the traverse of a room."""
 
-    length_m: Length = Field(description="by tape")
+    length_m: Length = Field(description="wall length as measured")
     turn_deg: Annotated[float, NumberField("degrees", above=-180, below=180)] = Field(
         default=Wall.turn_deg, description="at its END: 180 minus the angle inside the room"
     )
     beyond: Name | None = Field(
         default=None,
-        description='`"outdoors"`, `"ground"`, `"neighbour"`, a room or a space; equally warm where not given',
+        description='`"outdoors"`, `"ground"`, `"neighbour"`, a room or a space; if not given, a space '
+        "at the same temperature",
     )
     neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
-    build_up: Name | None = Field(default=None, description="what it is built of")
+    build_up: Name | None = Field(default=None, description="its build-up")
     openings: Annotated[list[OpeningTable], ListField("openings")] = Field(
         default_factory=list, description="doors and windows"
     )
     obstacles: Annotated[list[ObstacleTable], ListField("obstacles")] = Field(
-        default_factory=list, description="what stands in the way"
+        default_factory=list, description="objects that interrupt the skirting"
     )
     covered: Annotated[list[CoveredTable], ListField("covered stretches")] = Field(
-        default_factory=list, description="what the skirting runs behind"
+        default_factory=list, description="furniture or units in front of the skirting"
     )
 
     def value(self) -> Wall:
@@ -188,10 +187,10 @@ class SurfaceTable(FileTable):
     """A floor or a ceiling."""
 
     beyond: Name = Field(description='`"ground"`, `"outdoors"`, `"neighbour"`, a room or a space')
-    build_up: Name | None = Field(default=None, description="what it is built of")
+    build_up: Name | None = Field(default=None, description="its build-up")
     neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
-    area_m2: Annotated[float, NumberField("square metres", above=0, maximum=1e4)] | None = Field(
-        default=None, description="where it slopes or covers part of the room"
+    area_m2: Annotated[float, NumberField("square metres", above=0, most=1e4)] | None = Field(
+        default=None, description="if it slopes or covers part of the room"
     )
 
     def value(self) -> FloorOrCeiling:
@@ -199,49 +198,49 @@ class SurfaceTable(FileTable):
 
 
 class RoomTable(FileTable):
-    """A room by its walls, or by its heat loss as somebody states it."""
+    """A room by its walls, or by its stated heat loss."""
 
-    name: Name = Field(description="what loops and `beyond` call it")
-    indoor_c: Indoor = Field(description="to be kept")
+    name: Name = Field(description="name used by loops and `beyond`")
+    indoor_c: Indoor = Field(description="room temperature to maintain")
     height_m: Height = Field(default=Room.height_m, description="floor to ceiling")
     level_m: Annotated[float, NumberField("metres", minimum=-30, maximum=300)] = Field(
         default=Room.level_m, description="of the floor; rooms of one level share a plan"
     )
     air_changes_h: AirChanges | None = Field(
         default=None,
-        description="outdoor air on the design day, leaks included, before heat recovery; by `use` "
+        description="outdoor air at design conditions, leaks included, before heat recovery; by `use` "
         "and `n50_h` where not given",
     )
-    heat_recovery: Annotated[float, NumberField("", minimum=0, below=1)] = Field(
-        default=Room.heat_recovery, description="share of the heat won back"
+    heat_recovery: Annotated[float, NumberField("", least=0, below=1)] = Field(
+        default=Room.heat_recovery, description="share of the heat recovered"
     )
-    floor: SurfaceTable | None = Field(default=None, description="what is below")
-    ceiling: SurfaceTable | None = Field(default=None, description="what is above")
+    floor: SurfaceTable | None = Field(default=None, description="space below the floor")
+    ceiling: SurfaceTable | None = Field(default=None, description="space above the ceiling")
     walls: Annotated[list[WallTable], ListField("walls, clockwise", 3, 200)] = Field(
         default_factory=list, description="clockwise, three or more"
     )
     vulnerable: YesNo = Field(
         default=Room.vulnerable, description="small children, the elderly, the ill: surfaces are held to 43 °C"
     )
-    first_wall_bearing_deg: Annotated[float, NumberField("degrees from north", minimum=-360, maximum=360)] = Field(
-        default=Room.first_wall_bearing_deg, description="the way wall 1 is walked, clockwise from north"
+    first_wall_bearing_deg: Annotated[float, NumberField("degrees from north", least=-360, most=360)] = Field(
+        default=Room.first_wall_bearing_deg, description="direction of wall 1, clockwise from north"
     )
-    heat_loss_w: Annotated[float, NumberField("watts", above=0, maximum=1e6)] | None = Field(
-        default=None, description="as stated by somebody; walls then serve the layout only"
+    heat_loss_w: Annotated[float, NumberField("watts", above=0, most=1e6)] | None = Field(
+        default=None, description="stated heat loss; walls then serve the layout only"
     )
-    heat_loss_source: Note | None = Field(default=None, description="who stated it")
-    copy_of: Name | None = Field(default=None, description="takes the keys it lacks from another room")
-    estimated_wall_m: Annotated[float, NumberField("metres", above=0, maximum=200)] | None = Field(
-        default=None, description="for a quote before the survey"
+    heat_loss_source: Note | None = Field(default=None, description="source of the stated heat loss")
+    copy_of: Name | None = Field(default=None, description="room from which missing keys are copied")
+    estimated_wall_m: Annotated[float, NumberField("metres", above=0, most=200)] | None = Field(
+        default=None, description="wall length for an estimate before the survey"
     )
     use: Annotated[RoomUse, ChoiceField(get_args(RoomUse))] | None = Field(
-        default=None, description="what the room is for, for the least outdoor air"
+        default=None, description="use of the room, for the minimum outdoor air"
     )
     infiltration_changes_h: AirChanges | None = Field(
-        default=None, description="the part of the outdoor air that passes no heat recovery"
+        default=None, description="the part of the outdoor air without heat recovery"
     )
-    reheat_w_m2: Annotated[float, NumberField("W/m2", minimum=0, maximum=200)] | None = Field(
-        default=None, description="in place of the building's reheat"
+    reheat_w_m2: Annotated[float, NumberField("W/m2", least=0, most=200)] | None = Field(
+        default=None, description="instead of the reheat of the building"
     )
     depth_below_ground_m: Annotated[float, NumberField("metres", minimum=0, maximum=15)] = Field(
         default=Room.depth_below_ground_m, description="of a cellar's floor"
@@ -258,21 +257,21 @@ class RoomTable(FileTable):
 class SurveyTable(FileTable):
     """The whole file."""
 
-    project: ProjectTable = Field(description="the job and its temperatures")
-    building: BuildingTable = Field(default_factory=BuildingTable, description="what all rooms share")
+    project: ProjectTable = Field(description="project and temperatures")
+    building: BuildingTable = Field(default_factory=BuildingTable, description="data common to all rooms")
     build_up: Annotated[list[BuildUpTable], ListField("build-ups")] = Field(
         default_factory=list, description="build-ups of this house, beside the usual ones"
     )
     space: Annotated[list[SpaceTable], ListField("unheated spaces")] = Field(
         default_factory=list, description="unheated spaces"
     )
-    room: Annotated[list[RoomTable], ListField("rooms", 1)] = Field(description="rooms, walked round clockwise")
+    room: Annotated[list[RoomTable], ListField("rooms", 1)] = Field(description="rooms, walls clockwise")
     source: SourceTable = Field(default_factory=SourceTable, description="the heat source")
     trunk: Annotated[list[TrunkTable], ListField("trunks")] = Field(
         default_factory=list, description="pipes from the source to the loops"
     )
     loop: Annotated[list[LoopTable], ListField("loops", 1)] = Field(description="loops of skirting and other emitters")
     bypass: Annotated[list[BypassTable], ListField("bypasses")] = Field(
-        default_factory=list, description="ways past the loops"
+        default_factory=list, description="bypasses of the loops"
     )
     system: WaterSystemTable = Field(default_factory=WaterSystemTable, description="the closed system round the loops")

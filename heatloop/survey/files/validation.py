@@ -1,8 +1,7 @@
 """A dictionary of a file against its tables: every fault of type, name of key and range at once.
 
-Two passes: the first collects the faults; what is faulty is then put aside (see
-:mod:`heatloop.survey.files.fields`) so that the second always succeeds and the checks of meaning can still
-look at all the rest.
+Two passes: the first collects the issues. Faulty values are then put aside (see
+:mod:`heatloop.survey.files.fields`), so that the second pass always succeeds and later checks see all other values.
 """
 
 from __future__ import annotations
@@ -37,7 +36,7 @@ RENAMED_KEYS: Mapping[str, str] = {
     "other_water": "additional_volume",
     "min_open_water_l": "min_always_open_water_l",
 }
-"""Keys of surveys and catalogues that have another name today, with that name."""
+"""Renamed keys of surveys and catalogues, with their present names."""
 
 MAX_FAULTS = 200
 """Faults of one file that are put into words; the rest are counted."""
@@ -59,12 +58,12 @@ class IssueCollector:
     copied: frozenset[Loc] = frozenset()
     faulty: set[Loc] = field(default_factory=set)
     more: int = 0
-    _told: set[InputIssue] = field(default_factory=set)
+    _reported: set[InputIssue] = field(default_factory=set)
     _counted: set[tuple[Loc, str, str]] = field(default_factory=set)
 
     def add(self, loc: Loc, found: str, required: str) -> None:
-        """Note one fault, once; what is copied from elsewhere in the file is told there. Beyond `MAX_FAULTS` they are
-        counted in `more`."""
+        """Add one issue, once. A copied value is reported at its origin. Beyond `MAX_FAULTS` issues are counted in
+        `more`."""
         self.faulty.add(loc)
         if _within(loc, self.copied):
             return
@@ -73,8 +72,8 @@ class IssueCollector:
             return
         place = location_text(self.data, loc)
         fault = InputIssue(self.file, single_line(place), single_line(found), single_line(required))
-        if fault not in self._told:
-            self._told.add(fault)
+        if fault not in self._reported:
+            self._reported.add(fault)
             self._counted.add((loc, found, required))
             self.faults.append(fault)
 
@@ -85,7 +84,7 @@ class IssueCollector:
             self.more += 1
 
     def is_unread(self, loc: Loc) -> bool:
-        """Whether `loc`, or what it stands in, could not be read: a fault is told already."""
+        """Whether `loc`, or a table that contains it, could not be read; the issue is already reported."""
         return _within(loc, self.unread)
 
     def is_sound(self, loc: Loc) -> bool:
@@ -121,8 +120,8 @@ class ValidatedTable(Generic[Kind]):
 
 
 def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iterable[Loc] = ()) -> ValidatedTable[Kind]:
-    """Read `data` as `kind`; `copied` places hold what is copied from elsewhere in the file, whose
-    faults are told there."""
+    """Read `data` as `kind`; `copied` places hold values copied within the file, whose
+    issues are reported at their origin."""
     findings = IssueCollector(file, data, copied=frozenset(copied))
     repaired: dict[str, Any] = _unshared(data)
     while True:
@@ -138,7 +137,7 @@ def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iter
             if loc in stated:
                 continue
             if loc not in meant:
-                _tell(findings, kind, problem, slips)
+                _report(findings, kind, problem, slips)
             if loc in renamed:
                 table = _parent(repaired, loc)
                 table[renamed[loc][-1]] = table.pop(loc[-1])
@@ -176,7 +175,7 @@ def _misspelt(kind: type[FileTable], problems: list[Any]) -> dict[Loc, Loc]:
     return slips
 
 
-def _tell(findings: IssueCollector, kind: type[FileTable], problem: Any, slips: dict[Loc, Loc]) -> None:
+def _report(findings: IssueCollector, kind: type[FileTable], problem: Any, slips: dict[Loc, Loc]) -> None:
     loc: Loc = problem["loc"]
     if len(findings.faults) >= MAX_FAULTS:
         findings.faulty.add(loc)
@@ -189,7 +188,7 @@ def _tell(findings: IssueCollector, kind: type[FileTable], problem: Any, slips: 
         findings.add(loc[:-1], f'the key "{brief(str(loc[-1]))}"', required)
         return
     found = "nothing" if problem["input"] is MISSING else found_text(problem["input"])
-    if problem["type"] == "required":
+    if problem["type"] == "requirement":
         required = problem["msg"]
     else:
         table = table_at(kind, loc)
@@ -198,7 +197,7 @@ def _tell(findings: IssueCollector, kind: type[FileTable], problem: Any, slips: 
 
 
 def _unshared(node: Any) -> Any:
-    """A copy in which no table stands in two places, so that each can be mended by itself."""
+    """A copy in which no table stands in two places, so that each can be repaired separately."""
     if isinstance(node, dict):
         return {key: _unshared(child) for key, child in node.items()}
     return [_unshared(child) for child in node] if isinstance(node, list) else node

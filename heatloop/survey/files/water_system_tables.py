@@ -1,4 +1,4 @@
-"""The tables of a survey file that say how the water is driven and led: pump, source, trunks, bypasses, antifreeze.
+"""Tables of a survey file for the water system: pump, source, trunks, bypasses, antifreeze, closed system.
 
 The keys are those of :mod:`heatloop.survey.water_system`; a default is the one given there.
 """
@@ -37,7 +37,7 @@ GLYCOLS = ("propylene glycol", "ethylene glycol")
 
 
 class PumpTable(FileTable):
-    """A pump's curve at full speed, and how it runs: at `speed`, keeping a differential, or as commissioned."""
+    """A pump curve at full speed, and its control: fixed `speed`, constant head, or as commissioned."""
 
     flow_m3_h: Annotated[list[PumpFlow], ListField("flows, rising", 2)] = Field(
         description="points of the curve at full speed"
@@ -45,14 +45,14 @@ class PumpTable(FileTable):
     head_kpa: Annotated[list[PumpHead], ListField("heads, falling", 2)] = Field(description="at those flows")
     speed: Annotated[float, NumberField("a share of full speed", minimum=0.1, maximum=1)] | None = Field(
         default=None,
-        description="share of full speed it runs at; set at commissioning as the design asks where not given",
+        description="share of full speed; if not given, set at commissioning to the design head",
     )
-    constant_kpa: Differential | None = Field(default=None, description="it keeps, whatever the flow")
+    constant_kpa: Differential | None = Field(default=None, description="constant head at any flow")
     proportional_kpa: Differential | None = Field(
-        default=None, description="it keeps at `proportional_m3_h`, and half of it without flow"
+        default=None, description="head at `proportional_m3_h`, and half of it without flow"
     )
-    proportional_m3_h: Annotated[float, NumberField("m3/h", above=0, maximum=1000)] | None = Field(
-        default=None, description="flow of that; the last of the curve where not given"
+    proportional_m3_h: Annotated[float, NumberField("m3/h", above=0, most=1000)] | None = Field(
+        default=None, description="flow of that head; if not given, the last of the curve"
     )
     efficiency: Annotated[float, NumberField("", above=0, maximum=0.9)] | None = Field(
         default=None, description="water power over electric power"
@@ -70,19 +70,19 @@ class SourceTable(FileTable):
     output_kw: Annotated[float, NumberField("kilowatts", above=0, maximum=1e4)] | None = Field(
         default=None, description="at the design condition"
     )
-    min_flow_l_h: Annotated[float, NumberField("litres an hour", minimum=0, maximum=1e6)] | None = Field(
-        default=None, description="that the source must have"
+    min_flow_l_h: Annotated[float, NumberField("litres an hour", least=0, most=1e6)] | None = Field(
+        default=None, description="minimum flow of the heat source"
     )
-    max_flow_temp_c: Water | None = Field(default=None, description="that it can give")
-    min_always_open_water_l: Annotated[float, NumberField("litres", minimum=0, maximum=1e5)] | None = Field(
-        default=None, description="that must circulate with every thermostatic valve shut"
+    max_flow_temp_c: Water | None = Field(default=None, description="maximum flow temperature")
+    min_always_open_water_l: Annotated[float, NumberField("litres", least=0, most=1e5)] | None = Field(
+        default=None, description="water content that must circulate with all thermostatic valves shut"
     )
     water_volume_l: Annotated[float, NumberField("litres", minimum=0, maximum=1e5)] = Field(
         default=kept.Source.water_volume_l, description="in the source and its buffer"
     )
-    pump: PumpTable | None = Field(default=None, description="its curve and how it runs")
-    max_pressure_kpa: Pressure | None = Field(default=None, description="greatest working pressure of the source")
-    level_m: Annotated[float, NumberField("metres", minimum=-30, maximum=300)] = Field(
+    pump: PumpTable | None = Field(default=None, description="its curve and control")
+    max_pressure_kpa: Pressure | None = Field(default=None, description="maximum working pressure of the source")
+    level_m: Annotated[float, NumberField("metres", least=-30, most=300)] = Field(
         default=kept.Source.level_m, description="as of the rooms, for buoyancy"
     )
     outdoor_pipes: YesNo = Field(
@@ -96,22 +96,22 @@ class SourceTable(FileTable):
 class TrunkTable(FileTable):
     """A pair of pipes that several loops share."""
 
-    name: Name = Field(description="what loops call it")
+    name: Name = Field(description="name used by loops")
     pipe: Name = Field(description="of the catalogue")
     length_m: PipeRun = Field(description="one way; the return runs beside it")
     from_trunk: Name | None = Field(
-        default=None, validation_alias="from", description="the trunk it starts from; the source where not given"
+        default=None, validation_alias="from", description="trunk from which it starts; the source if not given"
     )
     mixed_to_c: Water | None = Field(
-        default=None, description="a mixing valve at its start, a circuit of its own from there"
+        default=None, description="temperature of a mixing valve at its start; a separate circuit begins there"
     )
     zeta: Zeta = Field(default=kept.Trunk.zeta, description="of its fittings, there and back each")
     pump: PumpTable | None = Field(default=None, description="of a mixed trunk")
     reverse_return: YesNo = Field(
-        default=kept.Trunk.reverse_return, description="its return runs the same way as its flow"
+        default=kept.Trunk.reverse_return, description="its return runs in the direction of its flow"
     )
-    around_c: Annotated[float, NumberField("degrees C", minimum=-40, maximum=60)] | None = Field(
-        default=None, description="of what it runs through; the mean of the rooms where not given"
+    around_c: Annotated[float, NumberField("degrees C", least=-40, most=60)] | None = Field(
+        default=None, description="temperature around it; if not given, the mean of the rooms"
     )
 
     def value(self) -> kept.Trunk:
@@ -121,13 +121,15 @@ class TrunkTable(FileTable):
 
 
 class BypassTable(FileTable):
-    """From flow to return, past the loops."""
+    """A bypass from flow to return."""
 
     name: Name = Field(description="for the report")
     kv_m3_h: Kv = Field(description="when open")
-    trunk: Name | None = Field(default=None, description="at whose far end; at the source where not given")
+    trunk: Name | None = Field(
+        default=None, description="trunk with the bypass at its far end; the source if not given"
+    )
     opens_at_kpa: Differential | None = Field(
-        default=None, description="differential it opens at; always open where not given"
+        default=None, description="opening differential pressure; always open if not given"
     )
 
     def value(self) -> kept.Bypass:
@@ -165,12 +167,12 @@ Metal = Annotated[Literal["copper", "brass", "steel", "stainless steel", "cast i
 
 
 class VesselTable(FileTable):
-    """The expansion vessel; what is not stated is worked out."""
+    """The expansion vessel; missing values are calculated."""
 
     volume_l: Litres | None = Field(default=None, description="nominal")
     precharge_kpa: Pressure | None = Field(default=None, description="of its gas, cold and empty")
     level_m: Level | None = Field(default=None, description="as of the rooms")
-    max_pressure_kpa: Pressure | None = Field(default=None, description="greatest working pressure of the vessel")
+    max_pressure_kpa: Pressure | None = Field(default=None, description="maximum working pressure of the vessel")
 
     def value(self) -> kept.Vessel:
         return kept.Vessel(**dict(self))
@@ -187,7 +189,7 @@ class PressureTestTable(FileTable):
         default=kept.PressureTest.settle_minutes, description="before the pressure has to hold"
     )
     minutes: Minutes = Field(default=kept.PressureTest.minutes, description="for which it has to hold")
-    source: Note = Field(default=kept.PressureTest.source, description="who wants it so")
+    source: Note = Field(default=kept.PressureTest.source, description="standard or authority that requires the test")
 
     def value(self) -> kept.PressureTest:
         return kept.PressureTest(**dict(self))
@@ -204,7 +206,7 @@ class AdditiveTable(FileTable):
         default=None, description="of the system's content"
     )
     container_l: Litres | None = Field(default=None, description="what one container holds")
-    mixed_metals: YesNo | None = Field(default=None, description="its maker states it for these metals together")
+    mixed_metals: YesNo | None = Field(default=None, description="its manufacturer states it for these metals together")
     source: Note = Field(default=kept.Additive.source, description="label or data sheet")
 
     def value(self) -> kept.Additive:
@@ -212,7 +214,7 @@ class AdditiveTable(FileTable):
 
 
 class OtherWaterTable(FileTable):
-    """Water in a part that no loop, trunk or source holds."""
+    """Water in a part that is not a loop, a trunk or the source."""
 
     name: Name = Field(description="of the part")
     water_l: Litres = Field(description="that it holds")
@@ -231,7 +233,7 @@ class WeatherTable(FileTable):
         default=None, description="on the day"
     )
     flow_temp_c: Water | None = Field(
-        default=None, description="read at the source; worked out from the outdoor temperature where not given"
+        default=None, description="read at the source; if not given, calculated from the outdoor temperature"
     )
 
     def value(self) -> kept.CommissioningWeather:
@@ -245,7 +247,7 @@ class WaterSystemTable(FileTable):
         default=kept.WaterSystem.fill_c, description="of the water it is filled with"
     )
     max_temp_c: Water | None = Field(
-        default=None, description="its water can reach; the source's greatest where not given"
+        default=None, description="maximum water temperature; if not given, that of the source"
     )
     expansion: Annotated[kept.Expansion, ChoiceField(get_args(kept.Expansion))] = Field(
         default=kept.WaterSystem.expansion, description="by the fluid's density, or by the formula of EN 12828"
@@ -257,30 +259,30 @@ class WaterSystemTable(FileTable):
         default=kept.WaterSystem.static_margin_kpa, description="precharge above the static head"
     )
     highest_point_m: Level | None = Field(
-        default=None, description="highest point; the top of the highest skirting where not given"
+        default=None, description="highest point; if not given, the top of the highest skirting"
     )
     vessel: VesselTable = Field(default_factory=VesselTable, description="as bought")
     test: PressureTestTable = Field(default_factory=PressureTestTable, description="of strength, with water")
-    additional_volume: Annotated[list[OtherWaterTable], ListField("parts that hold water")] = Field(
-        default_factory=list, description="in parts that no loop, trunk or source holds"
+    additional_volume: Annotated[list[OtherWaterTable], ListField("additional parts with water")] = Field(
+        default_factory=list, description="not in a loop, a trunk or the source"
     )
     hose_kpa: Pressure | None = Field(default=None, description="at the hose it is filled by")
-    purge_velocity_m_s: Annotated[float, NumberField("m/s", above=0, maximum=3)] = Field(
-        default=kept.WaterSystem.purge_velocity_m_s, description="velocity that sweeps air to a vent"
+    purge_velocity_m_s: Annotated[float, NumberField("m/s", above=0, most=3)] = Field(
+        default=kept.WaterSystem.purge_velocity_m_s, description="velocity that carries air to a vent"
     )
     old_system: YesNo | None = Field(
         default=None,
-        description="pipes or source that were there before; true where an emitter is `existing`, unless stated",
+        description="existing pipes or source; if not given, true where an emitter is `existing`",
     )
-    metals: Annotated[list[Metal], ListField("metals that the water touches")] = Field(
+    metals: Annotated[list[Metal], ListField("metals in contact with the water")] = Field(
         default_factory=list, description="beside the profiles; copper where none is given"
     )
     softened_fill: YesNo = Field(default=kept.WaterSystem.softened_fill, description="filled with softened water")
     softened_fill_allowed: YesNo = Field(
-        default=kept.WaterSystem.softened_fill_allowed, description="the makers allow it"
+        default=kept.WaterSystem.softened_fill_allowed, description="manufacturers allow it"
     )
-    ph: Annotated[list[Ph], ListField("values of pH, the least first", 2, 2)] | None = Field(
-        default=None, description="range to keep; by the metals where not given"
+    ph: Annotated[list[Ph], ListField("values of pH, the smaller first", 2, 2)] | None = Field(
+        default=None, description="range to maintain; if not given, by the metals"
     )
     flush_volumes: Annotated[float, NumberField("contents of the system", above=0, maximum=100)] = Field(
         default=kept.WaterSystem.flush_volumes, description="of clean water to flush with"

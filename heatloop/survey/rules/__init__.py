@@ -1,1 +1,1 @@
-"""What a survey must mean beyond its format."""
+"""Rules of a survey beyond the format of its values."""

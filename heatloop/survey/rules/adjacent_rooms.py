@@ -1,7 +1,7 @@
-"""What two rooms should both tell and only one does: a shared wall, a doorway, a floor that is a ceiling below.
+"""Elements that only one of two adjacent rooms states: a shared wall, a doorway, a floor above a ceiling.
 
-None of it is a fault: the survey can be calculated, each side as its own room tells it. It is a doubt, since a
-forgotten side or a misspelt name looks just the same.
+The survey can still be calculated, with each side as its own room states it. The result is a caution, because a
+missing side and a misspelt name cannot be distinguished.
 """
 
 from __future__ import annotations
@@ -16,14 +16,14 @@ from heatloop.text.quoting import suggestion
 
 @dataclass(frozen=True)
 class AdjacencyWarning:
-    """One side told by one room alone: which (`subject`), and what to look at."""
+    """An element stated by one room only: its location (`subject`), and what to check."""
 
     subject: str
     look: str
 
 
 def unmatched_walls(survey: Survey) -> Iterator[AdjacencyWarning]:
-    """Walls, floors and ceilings towards another surveyed room that does not tell of this one.
+    """Walls, floors and ceilings towards another surveyed room that does not state this one.
 
     Passed over: rooms taken from another by `copy_of`, and far rooms whose walls say nothing of what is beyond
     because their loss is stated.
@@ -36,8 +36,8 @@ def unmatched_walls(survey: Survey) -> Iterator[AdjacencyWarning]:
             for far in dict.fromkeys((wall.beyond, *(opening.beyond for opening in wall.openings))):
                 other = rooms.get(far or "")
                 if other is not None and _tells(other) and room.name not in _beyond(other):
-                    told = f'no wall of "{other.name}" has beyond = "{room.name}"'
-                    look = f"{told}: add it there, or correct the far side here"
+                    missing = f'no wall of "{other.name}" has beyond = "{room.name}"'
+                    look = f"{missing}: add it there, or correct the far side here"
                     yield AdjacencyWarning(f'{room.name}, wall {number}, towards "{other.name}"', look)
         for key, facing in (("floor", "ceiling"), ("ceiling", "floor")):
             surface = getattr(room, key)
@@ -47,9 +47,7 @@ def unmatched_walls(survey: Survey) -> Iterator[AdjacencyWarning]:
             across = getattr(other, facing)
             if across is None or across.beyond not in rooms:
                 seen = "none" if across is None else f'beyond = "{across.beyond}"'
-                look = (
-                    f'the {facing} of "{other.name}" is {seen}: say which room is beyond it, or correct the {key} here'
-                )
+                look = f'the {facing} of "{other.name}" is {seen}: enter the room beyond it, or correct the {key} here'
                 yield AdjacencyWarning(f'{room.name}, {key}, towards "{other.name}"', look)
 
 
@@ -78,9 +76,9 @@ def unmatched_doorways(survey: Survey) -> Iterator[AdjacencyWarning]:
             continue
         where = f'in "{far.name}"' if far is not None else "in another room"
         guess = (
-            f': is "{close}" {where} meant?'
+            f': check whether it is "{close}" {where}'
             if close
-            else f": it has no opening {where}, so no plan is put together there"
+            else f": it has no opening {where}, so the two plans are not joined there"
         )
         yield AdjacencyWarning(
             f'{room.name}, opening "{name}"', f"a doorway has the same name on both its sides{guess}"
@@ -103,8 +101,8 @@ def walls_without_adjacent_side(survey: Survey) -> Iterator[AdjacencyWarning]:
             if not wall.build_up and not silent:
                 continue
             what = f"its {silent[0].name or silent[0].kind}" if silent else f'its build-up "{wall.build_up}"'
-            told = f"it is taken as equally warm beyond, and {what} loses nothing"
-            look = f'{told}: say beyond = "outdoors" or what is there'
+            assumed = f"the far side is assumed at the same temperature, so {what} has no heat loss"
+            look = f'{assumed}: enter beyond = "outdoors" or what is there'
             yield AdjacencyWarning(f"{room.name}, wall {number}", look)
 
 
@@ -114,10 +112,10 @@ def _named(room: Room) -> Iterator[tuple[Room, Wall, Opening]]:
 
 def _beyond(room: Room) -> set[str]:
     """All that the room's walls and openings have beyond them."""
-    told = [(wall.beyond, *(opening.beyond for opening in wall.openings)) for wall in room.walls]
-    return {beyond for group in told for beyond in group if beyond}
+    named = [(wall.beyond, *(opening.beyond for opening in wall.openings)) for wall in room.walls]
+    return {beyond for group in named for beyond in group if beyond}
 
 
 def _tells(room: Room) -> bool:
-    """Whether the room's walls are there to tell what is beyond them."""
+    """Whether the room has walls that can state the space beyond them."""
     return bool(room.walls) and room.copy_of is None and (room.heat_loss_w is None or bool(_beyond(room)))

@@ -1,4 +1,4 @@
-"""What a catalogue's entries must mean, beyond the type and range of each value."""
+"""Rules of a catalogue beyond the type and range of each value."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from heatloop.survey.rules.part_counts import check_parts
 
 
 def check_catalogue(catalogue: Catalogue, findings: IssueCollector) -> None:
-    """Note every fault of meaning in a catalogue."""
+    """Add every issue of a catalogue."""
     check_unique("profile", [item.name for item in catalogue.profiles], findings)
     check_unique("joint", [item.name for item in catalogue.joints], findings)
     check_unique("end", [item.name for item in catalogue.ends], findings)
@@ -25,9 +25,9 @@ def check_catalogue(catalogue: Catalogue, findings: IssueCollector) -> None:
     for index, profile in enumerate(catalogue.profiles):
         _profile(("profile", index), profile, findings)
     for index, joint in enumerate(catalogue.joints):
-        minimum, maximum = joint.turn_deg
-        if minimum > maximum:
-            findings.add(("joint", index, "turn_deg"), f"{minimum:g} before {maximum:g}", "the least turn first")
+        least, most = joint.turn_deg
+        if least > most:
+            findings.add(("joint", index, "turn_deg"), f"{least:g} before {most:g}", "the smaller turn first")
     kinds = [end.kind for end in catalogue.ends]
     for index, kind in enumerate(kinds):
         if kind and kind in kinds[:index]:
@@ -64,7 +64,7 @@ def _profile(loc: Loc, profile: Profile, findings: IssueCollector) -> None:
         _channel((*loc, "channels", index), channel, findings)
     rating = profile.rating
     if rating.drop_k is not None and rating.flow_kg_s is not None:
-        findings.add((*loc, "rating"), "drop_k and flow_kg_s", "the one that the test held")
+        findings.add((*loc, "rating"), "drop_k and flow_kg_s", "the one that was kept constant in the test")
     if not findings.is_unread((*loc, "rating")):
         _rating((*loc, "rating"), rating, findings)
     if profile.link is not None:
@@ -134,7 +134,7 @@ def _emitter(loc: Loc, emitter: Emitter, findings: IssueCollector) -> None:
     if findings.is_unread(loc) or any(findings.is_unread((*loc, key)) for key in ("zeta", "kv_m3_h")):
         return
     if emitter.zeta is not None and emitter.kv_m3_h is not None:
-        findings.add(loc, "zeta and kv_m3_h", "one of them: each tells its whole pressure drop")
+        findings.add(loc, "zeta and kv_m3_h", "one of them: each gives the whole pressure drop")
     elif emitter.zeta is None and emitter.kv_m3_h is None:
         findings.add(loc, "no pressure drop", "zeta on the bore of the tails, or kv_m3_h")
 

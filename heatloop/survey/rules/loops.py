@@ -1,4 +1,4 @@
-"""What loops must mean: names that exist, temperatures that can heat."""
+"""Rules of loops: names that exist, keys that belong together."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ ARRANGEMENTS = '"one-way" or "there-and-back"'
 def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: IssueCollector) -> None:
     """Note every fault of meaning in the distribution and the loops.
 
-    `catalogue` None where it could not be read: names of it are then taken as they stand.
+    `catalogue` None where it could not be read: its names are then not checked.
     """
     rooms = {
         room.name: None if findings.is_unread(("room", number, "walls")) else room
@@ -54,7 +54,7 @@ def _shape(loc: Loc, loop: Loop, loop_table: LoopTable, findings: IssueCollector
             if getattr(loop_table, key) is None:
                 findings.add((*loc, key), "nothing", required)
     if loop_table.arms is not None and loop.arrangement == "one-way":
-        required = '"there-and-back" for a loop with arms: each goes out and comes home'
+        required = '"there-and-back" for a loop with arms: each arm has flow and return'
         findings.add((*loc, "arrangement"), '"one-way"', required)
     if loop_table.arm_valves and loop_table.arms is None and not findings.is_unread((*loc, "arms")):
         findings.add((*loc, "arm_valves"), "valves for arms without arms", "valves of the loop alone")
@@ -77,12 +77,12 @@ def _shape(loc: Loc, loop: Loop, loop_table: LoopTable, findings: IssueCollector
 
 
 def _without_skirting(loc: Loc, loop_table: LoopTable, findings: IssueCollector) -> None:
-    """A loop of other emitters alone says nothing that belongs to skirting."""
+    """A loop with other emitters only has no keys of skirting."""
     for key in ("finish", "cover", "crossing"):
         value = getattr(loop_table, key)
         if value is not None:
             found = f'"{value}" without a route' if isinstance(value, str) else "one without a route"
-            findings.add((*loc, key), found, "a route for the skirting, or a loop of its emitters alone without it")
+            findings.add((*loc, key), found, "a route for the skirting, or a loop with emitters only, without this key")
 
 
 def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None], findings: IssueCollector) -> None:
@@ -103,7 +103,7 @@ def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None
         if room is None or room.heat_loss_w is not None or room.walls or room.estimated_wall_m is None:
             continue
         place: Loc = ("room", numbers[name], "heat_loss_w")
-        required = f'the heat loss in watts: loop "{loop.name}" heats the room, and it has no walls to find it from'
+        required = f'the heat loss in watts: loop "{loop.name}" heats the room, and it has no walls for a calculation'
         findings.add(place, "nothing", required)
 
 

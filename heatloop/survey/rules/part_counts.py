@@ -1,4 +1,4 @@
-"""What the counting rules and packs of a catalogue must mean."""
+"""Rules of the counting rules and packs of a catalogue."""
 
 from __future__ import annotations
 
@@ -58,7 +58,7 @@ def _rule(loc: Loc, rule: CountRule, catalogue: Catalogue, findings: IssueCollec
         return
     known = names_at(catalogue, rule.per)
     if rule.at and not known:
-        findings.add((*loc, "at"), f'at beside per = "{rule.per}"', "no such key: it is counted everywhere")
+        findings.add((*loc, "at"), f'at beside per = "{rule.per}"', "no such key, because it is counted everywhere")
     elif not findings.is_unread((*loc, "at")):
         for index, name in enumerate(rule.at):
             what = f'what can be counted per "{rule.per}"'
@@ -69,10 +69,12 @@ def _rule(loc: Loc, rule: CountRule, catalogue: Catalogue, findings: IssueCollec
             findings.name((*loc, "profiles", index), "a profile of the catalogue", name, profiles)
     spaced = rule.per == "spacing"
     if spaced and rule.spacing_m is None:
-        findings.add((*loc, "spacing_m"), "nothing", 'the greatest distance in metres, beside per = "spacing"')
+        findings.add((*loc, "spacing_m"), "nothing", 'the maximum distance in metres, beside per = "spacing"')
     for key, value in (("spacing_m", rule.spacing_m), ("end_m", rule.end_m)):
         if value is not None and not spaced:
-            findings.add((*loc, key), f'{key} beside per = "{rule.per}"', 'no such key: only per = "spacing" has it')
+            findings.add(
+                (*loc, key), f'{key} beside per = "{rule.per}"', 'no such key, because it belongs to per = "spacing"'
+            )
 
 
 def _packs(catalogue: Catalogue, findings: IssueCollector) -> None:

@@ -1,4 +1,4 @@
-"""What the rooms must mean: walls that close, openings that fit, far sides that exist."""
+"""Rules of rooms: walls that close, openings that fit, far sides that exist."""
 
 from __future__ import annotations
 
@@ -32,7 +32,7 @@ def required_build_up(name: str, own: Sequence[str]) -> str:
     if close is not None:
         return f'the name of a build-up; the nearest is "{close}"'
     listed = ", ".join(f'"{item}"' for item in own) or "none"
-    return f"a build-up of this file ({listed}) or of the library that docs/survey-format.md lists"
+    return f"a build-up of this file ({listed}) or of the library that docs/reference/survey-format.md lists"
 
 
 def check_rooms(survey: Survey, findings: IssueCollector) -> None:
@@ -54,7 +54,9 @@ def check_rooms(survey: Survey, findings: IssueCollector) -> None:
             _traverse((*loc, "walls"), room, findings)
     for index, name in enumerate(spaces):
         if name in FAR_SIDES:
-            findings.add(("space", index, "name"), f'"{name}"', "another name: this has a meaning as beyond")
+            findings.add(
+                ("space", index, "name"), f'"{name}"', "another name, because this one has a meaning for beyond"
+            )
     _doorways(survey, findings)
 
 
@@ -92,7 +94,7 @@ def _warmth(loc: Loc, room: Room, survey: Survey, findings: IssueCollector) -> N
         required = "one of the two: estimated_wall_m is for a room without walls"
         findings.add((*loc, "estimated_wall_m"), "estimated_wall_m beside walls", required)
     if not room.walls and room.estimated_wall_m is None and room.heat_loss_w is None:
-        required = "walls, or heat_loss_w as stated by somebody, or estimated_wall_m for a quote"
+        required = "walls, or heat_loss_w if it is stated, or estimated_wall_m for an estimate"
         findings.add(loc, "no walls", required)
 
 
@@ -129,7 +131,7 @@ def _far_side(
 def _on_ground(
     loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, survey: Survey, findings: IssueCollector
 ) -> None:
-    """What the loss to the ground is found from: the whole slab's size, the depth of a cellar's walls."""
+    """Data of the heat loss to the ground: size of the whole slab, depth of cellar walls."""
     if isinstance(part, Wall) and room.depth_below_ground_m <= 0.0:
         required = "how far the floor lies below the ground outside, above 0, for a wall against the ground"
         findings.add((*loc[:2], "depth_below_ground_m"), f"{room.depth_below_ground_m:g}", required)
@@ -208,25 +210,25 @@ def _traverse(loc: Loc, room: Room, findings: IssueCollector) -> None:
         findings.add(loc, found, required + _gap_hint(geometry))
         return
     for a, b in crossing_walls(geometry.corners_m):
-        findings.add((*loc, b - 1), f"a wall that meets wall {a}", "walls that meet their neighbours alone")
+        findings.add((*loc, b - 1), f"a wall that meets wall {a}", "walls that meet only their neighbours")
 
 
 def _turn_hint(total_deg: float) -> str:
     if abs(total_deg + 360.0) <= TURNS_WITHIN_DEG:
         return ": these go round anticlockwise, list the walls clockwise seen from above"
     if abs(total_deg - 540.0) <= TURNS_WITHIN_DEG or abs(total_deg - 720.0) <= TURNS_WITHIN_DEG:
-        return ": 90 is taken where no turn is given, an outside corner needs turn_deg = -90"
-    return ": 180 less the angle inside the room at the end of each wall, 90 where none is given"
+        return ": a missing turn is 90; an outside corner requires turn_deg = -90"
+    return ": turn_deg is 180 minus the angle inside the room at the end of each wall; a missing turn is 90"
 
 
 def _gap_hint(geometry: RoomGeometry) -> str:
-    """The walls that run the way of the gap: one of them is likely misread."""
+    """Walls parallel to the gap: the error is likely in one of them."""
     along = [
         number
         for number, bearing in enumerate(geometry.bearing_deg, start=1)
         if abs(math.sin(math.radians(bearing - geometry.misclosure_bearing_deg))) < 0.17
     ]
-    return f"; walls that run that way: {', '.join(map(str, along))}" if along else ""
+    return f"; check the walls in that direction: {', '.join(map(str, along))}" if along else ""
 
 
 def compass_direction(bearing_deg: float) -> str:

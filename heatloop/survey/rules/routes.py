@@ -1,4 +1,4 @@
-"""What the routes of the loops must mean: walls that are there, follow on, and carry what they name."""
+"""Rules of routes: walls that exist, follow on and carry the named openings."""
 
 from __future__ import annotations
 
@@ -58,12 +58,14 @@ def check_routes(
         name for items in loop.arms for item in items if isinstance(item, RouteWalls) for name in item.floor_sections
     ]
     if sills and profile is not None and profile.floor_section is None:
-        required = f'a profile with a [profile.floor_section] rating, for the route lays "{sills[0]}" as a sill'
+        required = (
+            f'a profile with a [profile.floor_section] rating, because the route has a floor section at "{sills[0]}"'
+        )
         findings.add(("loop", index, "profile"), f'"{profile.name}", which has none', required)
 
 
 def _straight(loc: Loc, joint: StraightJoint, rooms: Mapping[str, Room | None], findings: IssueCollector) -> None:
-    """A straight joint stands on a wall there is; whether skirting passes it there, the layout tells."""
+    """A straight joint is on an existing wall; the layout checks that skirting passes it."""
     room = rooms.get(joint.room)
     if findings.is_unread(loc) or not findings.name((*loc, "room"), "the name of a room", joint.room, rooms):
         return
@@ -95,7 +97,7 @@ def _item(
         required = f"walls = [...], numbers from 1 to {len(room.walls)}"
         findings.add((*loc, "walls"), "nothing", required)
     elif not room.walls:
-        required = "the room alone, quoted from its estimated_wall_m; or the walls of the room"
+        required = "the room without walls, estimated from its estimated_wall_m; or the walls of the room"
         findings.add((*loc, "walls"), f'walls of room "{room.name}", which has none', required)
     elif not findings.is_unread((*loc, "walls")):
         _walls(loc, item, room, findings)
@@ -118,13 +120,13 @@ def _crossing(
 
 def _quote(loc: Loc, route_table: RouteTable, room: Room, findings: IssueCollector) -> None:
     if room.estimated_wall_m is None:
-        required = "walls, or estimated_wall_m for a quote"
+        required = "walls, or estimated_wall_m for an estimate"
         findings.add((*loc, "room"), f'"{room.name}", a room without walls', required)
     stray = [key for key in ("from_m", "to_m", "direction") if getattr(route_table, key) is not None]
     if route_table.floor_sections:
         stray.append("floor_sections")
     if stray:
-        findings.add((*loc, stray[0]), "a place on walls that the room has not", "the room alone")
+        findings.add((*loc, stray[0]), "a place on walls of a room without walls", "the room alone")
 
 
 def _walls(loc: Loc, item: RouteWalls, room: Room, findings: IssueCollector) -> None:

@@ -1,4 +1,4 @@
-"""Every fault of meaning in a survey whose types are already checked."""
+"""All rules of a survey whose types are already checked."""
 
 from __future__ import annotations
 
@@ -55,7 +55,7 @@ def _layer(loc: Loc, layer: Layer, findings: IssueCollector) -> None:
     _one_of(loc, ways, findings)
     _vents(loc, layer, findings)
     if layer.bridge_fraction > 0.0 and layer.bridge_conductivity_w_mk is None:
-        required = "the conductivity of what bridges the layer, beside bridge_fraction"
+        required = "the conductivity of the material that bridges the layer, beside bridge_fraction"
         findings.add((*loc, "bridge_conductivity_w_mk"), "nothing", required)
 
 
@@ -66,7 +66,7 @@ def _vents(loc: Loc, layer: Layer, findings: IssueCollector) -> None:
         return
     minimum, maximum = SLIGHTLY_VENTILATED_MM2
     if layer.cavity is None:
-        findings.add((*loc, "vent_mm2_m"), "openings of a layer that is no cavity", 'cavity = "slightly ventilated"')
+        findings.add((*loc, "vent_mm2_m"), "openings of a layer without a cavity", 'cavity = "slightly ventilated"')
     elif layer.cavity != "slightly ventilated":
         required = f"no vent_mm2_m, which is for a slightly ventilated cavity, {minimum:g} to {maximum:g} mm2 a metre"
         findings.add((*loc, "vent_mm2_m"), f'{area:g} beside cavity = "{layer.cavity}"', required)

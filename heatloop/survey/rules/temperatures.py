@@ -1,4 +1,4 @@
-"""Whether the water of a survey is warm enough for the rooms and cool enough for the source."""
+"""Rules of temperatures: water warm enough for the rooms and cool enough for the source."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ class _Water:
 
 
 def check_temperatures(survey: Survey, findings: IssueCollector) -> None:
-    """Note flow temperatures that cannot be or cannot heat, and drops that cannot be had."""
+    """Add impossible or too low flow temperatures, and temperature drops that cannot be reached."""
     max_c = survey.source.max_flow_temp_c
     stated = [(PROJECT_FLOW, survey.project.flow_temp_c)]
     stated += [
@@ -62,10 +62,8 @@ def _into_loop(survey: Survey, index: int, loop: Loop, project: _Water, findings
     if loop.flow_temp_c is None:
         return trunk
     own = _Water(loop.flow_temp_c, ("loop", index, "flow_temp_c"))
-    if trunk is not None and own.temp_c > trunk.temp_c:
+    if trunk is not None and trunk is not project and own.temp_c > trunk.temp_c:
         required = f'at most the {trunk.temp_c:g} degrees C that trunk "{loop.trunk}" is mixed to'
-        if trunk is project:
-            required = f"at most the {trunk.temp_c:g} degrees C from the source"
         findings.add(own.loc, f"{own.temp_c:g}", required)
     return own
 
@@ -85,8 +83,7 @@ def _heats(survey: Survey, project: _Water, findings: IssueCollector) -> None:
         excess_k = water.temp_c - warmest.indoor_c
         if excess_k <= 0.0:
             required = (
-                f"more than the {warmest.indoor_c:g} degrees C of room "
-                f'"{warmest.name}", which loop "{loop.name}" is to heat'
+                f'more than the {warmest.indoor_c:g} degrees C of room "{warmest.name}", which loop "{loop.name}" heats'
             )
             _worst(too_cool, water.loc, (excess_k, f"{water.temp_c:g}", required))
         drop_k = survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k

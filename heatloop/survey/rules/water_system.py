@@ -1,4 +1,4 @@
-"""What source, pumps, trunks, bypasses and antifreeze must mean together."""
+"""Rules of source, pumps, trunks, bypasses and antifreeze."""
 
 from __future__ import annotations
 
@@ -45,14 +45,14 @@ def _pump(loc: Loc, pump: PumpCurve | None, findings: IssueCollector) -> None:
     ways = {"speed": pump.speed, "constant_kpa": pump.constant_kpa, "proportional_kpa": pump.proportional_kpa}
     given = [key for key, value in ways.items() if value is not None]
     if len(given) > 1:
-        findings.add(loc, " and ".join(given), "one of them: the pump runs one way at a time")
+        findings.add(loc, " and ".join(given), "one of them, because a pump has one control mode")
     if pump.proportional_m3_h is not None and pump.proportional_kpa is None:
         findings.add((*loc, "proportional_kpa"), "nothing", "the differential at the flow proportional_m3_h")
 
 
 def _trunks(survey: Survey, findings: IssueCollector) -> None:
     starts = {trunk.name: trunk.from_trunk for trunk in survey.trunks}
-    told: set[str] = set()
+    reported: set[str] = set()
     reverse: dict[str | None, str] = {}
     for index, trunk in enumerate(survey.trunks):
         loc: Loc = ("trunk", index)
@@ -63,8 +63,8 @@ def _trunks(survey: Survey, findings: IssueCollector) -> None:
         while start and start not in chain:
             chain.append(start)
             start = starts.get(start)
-        if start and start == trunk.name and trunk.name not in told:
-            told.update(chain)
+        if start and start == trunk.name and trunk.name not in reported:
+            reported.update(chain)
             found = " from ".join(f'"{name}"' for name in [*chain, start])
             findings.add((*loc, "from"), found, "trunks that begin at the source")
         _pump((*loc, "pump"), trunk.pump, findings)
@@ -78,7 +78,7 @@ def _trunk(loc: Loc, trunk: Trunk, reverse: dict[str | None, str], findings: Iss
     if not trunk.reverse_return:
         return
     if trunk.mixed_to_c is not None:
-        required = "mixed_to_c on the trunk before it: the row begins behind the mixing point"
+        required = "mixed_to_c on the trunk before it: the row begins after the mixing point"
         findings.add((*loc, "reverse_return"), "true with mixed_to_c", required)
     other = reverse.setdefault(trunk.from_trunk, trunk.name)
     if other != trunk.name:
@@ -87,7 +87,7 @@ def _trunk(loc: Loc, trunk: Trunk, reverse: dict[str | None, str], findings: Iss
 
 
 def _leads_on(loc: Loc, trunk: Trunk, survey: Survey, findings: IssueCollector) -> None:
-    """Every trunk must lead to something."""
+    """Every trunk must supply a loop, a trunk or a bypass."""
     if any(findings.is_unread((*loc, key)) for key in ("name", "from")):
         return
     users: Mapping[str, list[str | None]] = {
@@ -97,9 +97,9 @@ def _leads_on(loc: Loc, trunk: Trunk, survey: Survey, findings: IssueCollector) 
     }
     known = {*trunk_names(survey), None}
     if any(name not in known for names in users.values() for name in names):
-        return  # a name that is not known is told already, and may be meant for this trunk
+        return  # an unknown name is already reported, and may refer to this trunk
     if not any(trunk.name in names for names in users.values()):
-        findings.add((*loc, "name"), f'"{trunk.name}", which leads nowhere', "a loop, trunk or bypass that joins it")
+        findings.add((*loc, "name"), f'"{trunk.name}", which supplies nothing', "a loop, trunk or bypass that joins it")
 
 
 def _antifreeze(antifreeze: Antifreeze | None, findings: IssueCollector) -> None:
@@ -129,7 +129,7 @@ def check_system(system: WaterSystem, findings: IssueCollector) -> None:
         required = f"less than relief_kpa, {system.relief_kpa:g}"
         findings.add(("system", "vessel", "precharge_kpa"), f"{precharge_kpa:g}", required)
     if system.ph is not None and system.ph[0] >= system.ph[1]:
-        findings.add(("system", "ph"), f"{system.ph[0]:g} and {system.ph[1]:g}", "two values of pH, the least first")
+        findings.add(("system", "ph"), f"{system.ph[0]:g} and {system.ph[1]:g}", "two values of pH, the smaller first")
 
 
 def _dose(loc: Loc, additive: Additive, findings: IssueCollector) -> None:

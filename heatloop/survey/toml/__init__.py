@@ -1,1 +1,1 @@
-"""The text of a TOML file: read within limits, its slips told in plain words."""
+"""Read TOML files within limits, and word their syntax errors."""

@@ -30,7 +30,7 @@ def input_text(path: Path, what: str, saved_as: str = SAVED_AS_UTF_8) -> str:
         raise file_error(path, f"line {line}", found, saved_as) from None
     except (OSError, ValueError) as error:
         reason = getattr(error, "strerror", None) or str(error)
-        raise file_error(path, "", f"a file that cannot be opened ({reason})", "one that can be read") from None
+        raise file_error(path, "", f"a file that cannot be opened ({reason})", "a file that can be read") from None
 
 
 def file_error(path: Path | str, place: str, found: str, required: str) -> InputError:

@@ -1,4 +1,4 @@
-"""Slips of writing in a TOML file, in the words of somebody who fills in a survey: what stands there, what to write."""
+"""Syntax errors of a TOML file in plain words: what was found and what is required."""
 
 from __future__ import annotations
 
@@ -46,7 +46,7 @@ def slip_of(text: str, message: str) -> Slip:
 
 
 def _words(text: str, position: int, reason: str) -> tuple[str, str]:
-    """What was found and what is required."""
+    """Found and required, in words."""
     start = text.rfind("\n", 0, position) + 1
     line = text[start:].partition("\n")[0]
     rest = text[position:].partition("\n")[0]

@@ -22,8 +22,8 @@ from heatloop.survey.loops import RouteWalls
 from heatloop.survey.survey import Survey
 
 FLOW_BETWEEN = (0.1, 1.5)
-"""Where a tried loop's flow is looked for, as shares of the flow that would carry its output if all its water had
-the mean temperature: link and film make it less. Less than a tenth of it is no heating."""
+"""Range of the search for the flow, as shares of the flow that carries the output with all water at the mean
+temperature. Conduction between channels and the water film reduce the flow; below a tenth of it nothing is heated."""
 
 
 class SingleLoop(SingleLoopData):
@@ -77,7 +77,7 @@ class SingleLoop(SingleLoopData):
         """
         found = survey.loop(loop)
         if len(found.arms) != 1:
-            raise ValueError(f"loop {loop!r} has {len(found.arms)} arms, required one")
+            raise ValueError(f"loop {loop!r} has {len(found.arms)} arms; required: one")
         if ends_at_m is not None:
             *before, last = found.arms[0]
             if not isinstance(last, RouteWalls):
@@ -153,7 +153,7 @@ def _at(laid: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoo
 
 
 def _root_of_falling(miss: Callable[[float], float], start: float, minimum: float) -> float:
-    """Where `miss`, falling by about 1 with its argument, is nothing: by secants, else between wide bounds."""
+    """Root of `miss`, which falls by about 1 with its argument: by secants, else between wide bounds."""
     found = root_scalar(miss, x0=start, x1=start - 0.1, method="secant", xtol=1e-4, maxiter=12)
     if not found.converged:
         found = root_scalar(miss, bracket=(minimum - 20.0, start + 20.0), method="brentq", xtol=1e-4)
@@ -172,7 +172,7 @@ def _piece_c(path: LoopPath, mean_c: NDArray[np.float64]) -> dict[str, tuple[flo
 
 
 def _rough_output_w(path: LoopPath, water_c: float) -> float:
-    """Output of all cells with the water at one temperature, W: about what sizing will find."""
+    """Output of all cells with the water at one temperature, W: an estimate for sizing."""
     heat_w = 0.0
     for cell in path.arms[0].cells:
         law, excess_k = cell.characteristic, max(water_c - cell.room_c, 1.0)

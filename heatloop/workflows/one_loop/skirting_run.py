@@ -22,7 +22,7 @@ from heatloop.physics.water import Fluid, plain_water
 from heatloop.survey.profiles import Profile
 
 CELLS = 30
-"""Stretches of equal length in which a run is solved; each is divided further where accuracy needs it."""
+"""Number of equal cells of a run; each is divided further where accuracy requires it."""
 
 
 @dataclass(frozen=True, eq=False)

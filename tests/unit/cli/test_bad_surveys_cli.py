@@ -26,7 +26,7 @@ def test_a_changed_survey(case, tmp_path, capsys):
     survey = changed(tmp_path / "job", case["change"], case.get("file", "survey"))
     kept = tmp_path / "answer.json"
     lines = refused(["size", survey, "--json", kept], capsys, kept)
-    assert any(case["place"] in line and " found " in line and ", required " in line for line in lines)
+    assert any(case["place"] in line and " found " in line and "; required: " in line for line in lines)
 
 
 @pytest.mark.parametrize("file", WHOLE_FILES)
@@ -46,4 +46,4 @@ def test_a_drop_that_no_flow_gives(tmp_path, capsys):
     survey = changed(tmp_path / "job", [["delta_t_k = 8", "delta_t_k = 26"]])
     kept = tmp_path / "answer.json"
     lines = refused(["size", survey, "--json", kept], capsys, kept)
-    assert "delta_t_k: found a design drop of 26 K, required at most" in lines[0]
+    assert "delta_t_k: found a design drop of 26 K; required: at most" in lines[0]

@@ -122,7 +122,7 @@ def test_devices_and_pipes_are_refused_at_once(kind: str, use: str, fifo: Path, 
         "drawing": lambda: refused("start", tmp_path / "new", "--drawing", path),
         "json": lambda: refused("compare", tmp_path / "d.json", good),
     }[use]()
-    assert "found a device, a pipe or a socket, required the path of a plain file" in line
+    assert "found a device, a pipe or a socket; required: the path of a plain file" in line
     assert time.monotonic() - began < 60.0
     assert not (tmp_path / "new").exists()
 
@@ -131,7 +131,7 @@ def test_a_file_beyond_the_limit_is_not_read(job: Path) -> None:
     with (job / "survey.toml").open("ab") as file:
         file.truncate(files.MAX_BYTES + 1)
     assert lines_of(job / "survey.toml") == [
-        f"{job / 'survey.toml'}: found a file of more than 20 MB, required a file of ordinary size"
+        f"{job / 'survey.toml'}: found a file of more than 20 MB; required: a file of ordinary size"
     ]
 
 
@@ -159,7 +159,7 @@ def test_a_bearing_that_is_none_is_one_line(job: Path) -> None:
     path = changed(job, ("bearing_deg = 0", 'bearing_deg = "north"'), ('5.30, beyond = "n', '6.30, beyond = "n'))
     lines = [line for line in lines_of(path) if "first_wall_bearing_deg" in line]
     assert len(lines) == 1
-    assert "found the text 'north', required a number in degrees from north" in lines[0]
+    assert "found the text 'north'; required: a number in degrees from north" in lines[0]
 
 
 @pytest.mark.parametrize(
@@ -177,14 +177,14 @@ def test_deep_tables_are_one_line_at_once(text: str, tmp_path: Path) -> None:
     (tmp_path / "survey.toml").write_text(text, encoding="utf-8")
     began = time.monotonic()
     (line,) = lines_of(tmp_path / "survey.toml")
-    assert "nested too deeply to read, required a survey or a catalogue" in line
+    assert "nested too deeply to read; required: a survey or a catalogue" in line
     assert time.monotonic() - began < 10.0
 
 
 def test_a_number_of_400_digits_is_one_line(job: Path) -> None:
     path = changed(job, ("outdoor_c = -4.0", f"outdoor_c = {'1' * 400}"))
     (line,) = lines_of(path)
-    assert "found a whole number of more than 18 digits, required numbers of ordinary size" in line
+    assert "found a whole number of more than 18 digits; required: numbers of ordinary size" in line
 
 
 def test_300000_unknown_keys_are_told_in_short_and_in_time(job: Path) -> None:
@@ -193,7 +193,7 @@ def test_300000_unknown_keys_are_told_in_short_and_in_time(job: Path) -> None:
     began = time.monotonic()
     *lines, last = lines_of(path)
     assert len(lines) == 100
-    assert 'found the key "k0", required a key' in lines[0]
+    assert 'found the key "k0"; required: a key' in lines[0]
     assert last == "and 299900 more faults"
     assert time.monotonic() - began < 60.0
 
@@ -295,7 +295,7 @@ def test_a_north_that_is_no_bearing_is_one_line(north: str, tmp_path: Path) -> N
     _drawing(tmp_path)
     (line,) = refused("start", tmp_path / "new", "--drawing", tmp_path / "good.dxf", "--north", north)
     assert "north: found" in line
-    assert "required a bearing in degrees" in line
+    assert "required: a bearing in degrees" in line
 
 
 # --- JSON of a design -----------------------------------------------------------------------------------------
@@ -365,7 +365,7 @@ def test_cells_of_a_price_file_are_shown_escaped(tmp_path: Path) -> None:
 
 
 def test_a_fault_with_a_line_break_is_one_line() -> None:
-    assert str(InputIssue("a\nb", "p\x1b", "f\u2028", "w")) == "a\\nb: p\\x1b: found f\\u2028, required w"
+    assert str(InputIssue("a\nb", "p\x1b", "f\u2028", "w")) == "a\\nb: p\\x1b: found f\\u2028; required: w"
 
 
 @pytest.mark.parametrize("columns", [40, 60, 80, 100])

@@ -74,28 +74,28 @@ def test_what_is_written_is_read_again(design, text):
         (
             "flow temperature,Kitchen,,",
             "flow temperature,Kitchn,,",
-            'of: found "Kitchn", required a loop of the design; the nearest is "Kitchen"',
+            'of: found "Kitchn"; required: a loop of the design; the nearest is "Kitchen"',
         ),
         ("flow temperature,Kitchen,,", "flow temperature,,,", "of: found nothing"),
         ("flow temperature,Kitchen,,", "flow temprature,Kitchen,,", 'the nearest is "flow temperature"'),
-        ("outdoor temperature,,", "outdoor temperature,Hall,", 'of: found "Hall", required nothing: the outdoor'),
-        ("source setting,,,50,degC", "source setting,,,122,degF", "required degC; 122 degF is 50.0 degC"),
+        ("outdoor temperature,,", "outdoor temperature,Hall,", 'of: found "Hall"; required: nothing: the outdoor'),
+        ("source setting,,,50,degC", "source setting,,,122,degF", "required: degC; 122 degF is 50.0 degC"),
         ("source setting,,,50,degC", "source setting,,,122,degC", "read in Fahrenheit it would be 50.0 degC"),
-        ("source setting,,,50,degC", "source setting,,,50,kPa", 'unit: found "kPa", required degC'),
-        ("source setting,,,50,degC", "source setting,,,50,", "unit: found nothing, required degC"),
+        ("source setting,,,50,degC", "source setting,,,50,kPa", 'unit: found "kPa"; required: degC'),
+        ("source setting,,,50,degC", "source setting,,,50,", "unit: found nothing; required: degC"),
         ("source setting,,,50,degC", 'source setting,,,"50,0",degC', "a decimal point, not a comma"),
         (
             "source setting,,,50,degC",
             "source setting,,,,degC",
-            'value: found nothing, required a number in degC, or "not',
+            'value: found nothing; required: a number in degC, or "not',
         ),
         ("source setting,,,50,degC", "source setting,,,nan,degC", 'value: found "nan"'),
         ("source setting,,,50,degC", "source setting,,,5e1,degC", 'value: found "5e1"'),
-        ("source setting,,,50,degC", "source setting,,,-50,degC", "value: found -50 degC, required 15 to 100 degC"),
+        ("source setting,,,50,degC", "source setting,,,-50,degC", "value: found -50 degC; required: 15 to 100 degC"),
         (
             "source setting,,,50,degC,0.5",
             "source setting,,,50,degC,",
-            "error: found nothing, required what the instrument",
+            "error: found nothing; required: what the instrument",
         ),
         ("source setting,,,50,degC,0.5", "source setting,,,50,degC,0", 'error: found "0"'),
         ("source setting,,,50,degC,0.5", "source setting,,,50,degC,-1", 'error: found "-1"'),
@@ -104,12 +104,12 @@ def test_what_is_written_is_read_again(design, text):
         (
             "thermostatic heads,,,off,,",
             "thermostatic heads,,,perhaps,,",
-            'value: found "perhaps", required "on" or "off"',
+            'value: found "perhaps"; required: "on" or "off"',
         ),
-        ("hours running,,,3,h,", "hours running,,,3,h,1", 'error: found "1", required nothing'),
+        ("hours running,,,3,h,", "hours running,,,3,h,1", 'error: found "1"; required: nothing'),
         ("room temperature,Study,,", "room temperature,Study,1,", "the return temperature alone is used"),
-        ("return temperature,Living room,2,", "return temperature,Living room,3,", "required a number from 1 to 2"),
-        ("return temperature,Kitchen,,", "return temperature,Kitchen,1,", "required nothing: this loop has no arms"),
+        ("return temperature,Living room,2,", "return temperature,Living room,3,", "required: a number from 1 to 2"),
+        ("return temperature,Kitchen,,", "return temperature,Kitchen,1,", "required: nothing: this loop has no arms"),
         ("flow temperature,Bedrooms,,", "return temperature,Bedrooms,,", 'the return temperature of "Bedrooms" again'),
     ],
 )
@@ -125,7 +125,7 @@ def test_a_fault_names_its_line_and_column(design, text, old, new, required):
 def test_a_pipe_far_hotter_than_the_design_is_asked_back(design, text):
     row = next(line for line in text.splitlines() if line.startswith("flow temperature,Kitchen,,"))
     (fault,) = faults_of(text.replace(row, "flow temperature,Kitchen,,116,degC,0.5"), design)
-    assert "required -5 to 75 degC" in fault
+    assert "required: -5 to 75 degC" in fault
     assert "read in Fahrenheit it would be 46.7 degC" in fault
     (fault,) = faults_of(text.replace(row, "flow temperature,Kitchen,,80,degC,0.5"), design)
     assert "read in Fahrenheit it would be 26.7 degC" in fault
@@ -146,7 +146,7 @@ def test_every_fault_is_told_at_once_in_the_order_of_the_lines(design, text):
 def test_a_loop_that_is_missing_is_named(design, text):
     kept = "".join(line for line in text.splitlines(keepends=True) if ",Bedrooms," not in line)
     faults = faults_of(kept, design)
-    assert [fault.split(", required")[0] for fault in faults] == [
+    assert [fault.split("; required:")[0] for fault in faults] == [
         'visit.csv: found no flow temperature of the loop "Bedrooms"',
         'visit.csv: found no return temperature of the loop "Bedrooms"',
     ]
@@ -180,7 +180,7 @@ def test_a_file_that_is_no_table_of_readings(design, whole, required):
 def test_a_row_with_a_bare_decimal_comma_has_too_many_fields(design, text):
     row = next(line for line in text.splitlines() if line.startswith("flow temperature,Kitchen"))
     faults = faults_of(text.replace(row, "flow temperature,Kitchen,,47,2,degC,0.5"), design)
-    assert any("7 fields, required 6" in fault and "a point in numbers" in fault for fault in faults)
+    assert any("7 fields; required: 6" in fault and "a point in numbers" in fault for fault in faults)
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ from tests.helpers.paths import ROOT, TESTS
 from tests.helpers.scripts import loaded
 
 DEVELOPERS = ROOT / "DEVELOPERS.md"
-PAGES = [DEVELOPERS, ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
+PAGES = [DEVELOPERS, ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
 PACKAGE = ROOT / "heatloop"
 FOLDERS = {"heatloop", "tests", "docs", "data", "notebooks", ".ci"}
 UNITS = {path.name for path in PACKAGE.iterdir() if path.is_dir()} - {"__pycache__"}

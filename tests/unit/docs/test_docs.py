@@ -9,19 +9,19 @@ import jsonschema
 import pytest
 
 import heatloop as hl
-from heatloop.cli.main import parser
+from heatloop.cli.main import COMMANDS, parser
 from heatloop.findings.input_errors import InputError
-from heatloop.handover.commissioning import pressures, water_treatment
 from heatloop.survey.files.json_schema import SCHEMAS, catalogue_schema, survey_schema, write_schemas
 from heatloop.survey.read import survey_of
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.scripts import loaded
 
 DOCS = ROOT / "docs"
+REFERENCE = DOCS / "reference"
 
 
 refresh = loaded(DOCS / "refresh.py")
-ALL_PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(DOCS.glob("*.md"))]
+ALL_PAGES = [ROOT / "README.md", ROOT / "DEVELOPERS.md", *sorted(DOCS.rglob("*.md"))]
 CONFIG = tomllib.loads((ROOT / "pyproject.toml").read_text(encoding="utf-8"))
 SURVEYS = [*sorted(DATA.glob("*/survey.toml")), *sorted((ROOT / "tests/surveys").glob("*/survey.toml"))]
 SURVEYS.append(DOCS / "walk" / "survey.toml")
@@ -52,7 +52,7 @@ def test_every_key_has_a_meaning(page):
 
 
 def test_every_table_of_both_files_is_described():
-    text = "".join((DOCS / page).read_text(encoding="utf-8") for page in ("survey-format.md", "catalogue-format.md"))
+    text = "".join((REFERENCE / f"{kind}-format.md").read_text(encoding="utf-8") for kind in ("survey", "catalogue"))
     assert set(re.findall(r"<!-- keys (\w+) -->", text)) == set(refresh.key_tables())
 
 
@@ -61,7 +61,7 @@ def test_commands_that_are_shown_and_not_run_are_understood(page):
     lines = [line for block in blocks(page, "sh") for line in block.splitlines() if line.startswith("heatloop ")]
     for line in lines:
         assert parser().parse_args(shlex.split(line)[1:]).run
-    assert lines or page.stem != "how-to"
+    assert lines or page.stem not in ("commands", "first-flat")
 
 
 def test_a_page_that_lies_is_caught(tmp_path):
@@ -159,31 +159,98 @@ def lodge(alder_draft):
     return alder_draft
 
 
-def test_every_column_has_its_unit_or_is_told_to_have_none(lodge):
-    text = (DOCS / "words.md").read_text(encoding="utf-8")
+def test_every_column_has_its_unit_or_is_listed_without(lodge):
+    text = (REFERENCE / "words.md").read_text(encoding="utf-8")
     endings = re.findall(r"^\| `(_\w+)` \|", text, re.M)
     without = set(re.findall(r"`([a-z]\w*)`", text))
-    untold = [
+    missing = [
         f"{table}.{column}"
         for table, frame in lodge.tables.items()
         for column in frame.select_dtypes(include=["number", "bool"]).columns
         if not column.endswith(tuple(endings)) and column not in without
     ]
-    assert not untold
+    assert not missing
 
 
-def test_every_check_stands_in_limits_and_cautions(lodge):
-    text = (DOCS / "limits-and-cautions.md").read_text(encoding="utf-8")
+def test_every_check_is_on_the_page_of_checks(lodge):
+    text = (REFERENCE / "checks.md").read_text(encoding="utf-8")
     assert not [check for check in lodge.checks["check"].unique() if f"| {check} |" not in text]
 
 
-def test_every_check_of_the_closed_system_stands_there_too(lodge):
-    text = (DOCS / "limits-and-cautions.md").read_text(encoding="utf-8")
-    checks = set(lodge.commissioning().tables["commissioning_checks"]["check"])
-    limits = (pressures.VESSEL, pressures.PRECHARGE, pressures.ROOM_ABOVE, pressures.HOT, pressures.WEAKEST,
-              pressures.TEST, water_treatment.SOFTENED, water_treatment.INHIBITOR, water_treatment.FILTER)  # fmt: skip
-    for check in checks | {limit.check for limit in limits}:
+def test_every_check_of_the_closed_system_is_there_too(lodge):
+    text = (REFERENCE / "checks.md").read_text(encoding="utf-8")
+    for check in lodge.commissioning().tables["commissioning_checks"]["check"].unique():
         assert f"| {check} |" in text
+
+
+def test_every_limit_of_the_code_has_its_words():
+    words = tomllib.loads((REFERENCE / "limits.toml").read_text(encoding="utf-8"))
+    declared = {
+        module.__name__.rpartition(".")[2]: set(refresh.check_limits(module.__name__.rpartition(".")[2]))
+        for module in refresh.CHECK_MODULES
+    }
+    assert {module: set(rows) for module, rows in words.items()} == declared
+    shown = re.findall(r"<!-- checks ([\w ]+) -->", (REFERENCE / "checks.md").read_text(encoding="utf-8"))
+    assert set(" ".join(shown).split()) == set(words)
+
+
+def test_every_module_with_limits_is_read():
+    declaring = {
+        path.stem
+        for path in (ROOT / "heatloop").rglob("*.py")
+        if re.search(r"^[A-Z_]+ = Limit\(", path.read_text(encoding="utf-8"), re.M)
+    }
+    assert declaring - {"limits"} == {module.__name__.rpartition(".")[2] for module in refresh.CHECK_MODULES} - {
+        "limits"
+    }
+
+
+# --- commands and standards ----------------------------------------------------------------------------
+
+
+def test_every_command_and_argument_is_on_the_page_of_commands():
+    text = (REFERENCE / "commands.md").read_text(encoding="utf-8")
+    for command in COMMANDS:
+        assert f"## `heatloop {command.name}`" in text
+        assert all(example in text for example in command.examples)
+    assert "`--without-thermostats`" in text
+    assert "`-o FOLDER`, `--output FOLDER`, required" in text
+
+
+STANDARD = re.compile(
+    r"\b(?:(?:BS|DIN) )?(?:EN ISO|EN|ISO|BS|DIN|VDI|IEC|SAP|IAPWS)[ -][A-Z]?\d{2,5}(?:-\d{1,2})*(?::\d{4})?(?!\d)"
+)
+
+
+def standards_of(text):
+    """Standards named in a text, without national prefixes of European standards."""
+    return {re.sub(r"^(?:BS|DIN) (?=EN)", "", name) for name in STANDARD.findall(text)}
+
+
+def test_standards_are_recognised():
+    text = "EN 12831-1:2017 and EN ISO 12241, BS EN ISO 6946, VDI 2035; SAP 2012, IAPWS R12-08; ISO 8601x, EN 7"
+    assert standards_of(text) == {
+        "EN 12831-1:2017",
+        "EN ISO 12241",
+        "EN ISO 6946",
+        "VDI 2035",
+        "SAP 2012",
+        "ISO 8601",
+    } | {"IAPWS R12-08"}
+
+
+def test_every_standard_of_the_code_is_on_the_page_of_standards():
+    page = (REFERENCE / "standards.md").read_text(encoding="utf-8")
+    listed = {number for name in standards_of(page) for number in (name, name.partition(":")[0])}
+    missing = set()
+    for path in (ROOT / "heatloop").rglob("*"):
+        if path.suffix in (".py", ".toml", ".csv"):
+            for name in standards_of(path.read_text(encoding="utf-8")):
+                plain = name.replace("EN ISO ", "ISO ") if name not in listed else name
+                parent = re.sub(r"-\d$", "", plain)
+                if plain not in listed and not any(one.startswith(f"{parent}-") for one in listed):
+                    missing.add(f"{name}: {path.relative_to(ROOT)}")
+    assert not missing
 
 
 # --- links, pictures, site -----------------------------------------------------------------------------
@@ -209,7 +276,7 @@ def test_every_picture_is_made_shown_and_small():
     shown = {
         target
         for page in ALL_PAGES
-        for target in re.findall(r"!\[[^\]]+\]\((?:docs/)?pictures/([\w.-]+)\)", page.read_text(encoding="utf-8"))
+        for target in re.findall(r"!\[[^\]]+\]\((?:docs/|\.\./)?pictures/([\w.-]+)\)", page.read_text(encoding="utf-8"))
     }
     stored = {path.name for path in (DOCS / "pictures").glob("*.png")}
     assert shown == stored == {*maker().PICTURES, "data-flow.png"}
@@ -262,7 +329,7 @@ def test_the_site_builds_and_fetches_nothing_from_outside(tmp_path):
         reader.feed(page.read_text(encoding="utf-8"))
     assert not reader.found
     assert (tmp_path / "survey.schema.json").is_file()
-    reference = (tmp_path / "reference.html").read_text(encoding="utf-8")
+    reference = (tmp_path / "reference" / "api.html").read_text(encoding="utf-8")
     for public in set(hl.__all__) - {"physics", "plotting"}:
         assert re.search(rf'id="heatloop\.[a-z_.]+\.{public}"', reference), public
 
@@ -284,7 +351,7 @@ def test_the_first_command_names_what_there_is():
 def test_the_second_command_is_the_one_that_ci_runs():
     _, second = blocks(ROOT / "README.md", "sh")
     needs = " ".join(CONFIG["project"]["optional-dependencies"]["test"])
-    assert all(tool in needs for tool in ("ruff", "mypy", "pytest", "pytest-xdist"))
+    assert all(tool in needs for tool in ("ruff", "mypy", "pytest", "pytest-xdist", "codespell"))
     ci = (ROOT / ".ci" / "run").read_text(encoding="utf-8")
     assert "README.md" in ci
     # .ci/run takes the first block of README that holds this word

@@ -104,15 +104,15 @@ def test_prices_per_what_is_not_counted_are_told_at_once(lodge: PartsListResult)
     with pytest.raises(InputError) as error:
         quoted(lodge, PROFILE, ELBOW, VALVE, SEAL, INHIBITOR, lines=lines)
     assert str(error.value).splitlines() == [
-        'prices.csv: "profile", per: found "piece", required "metre", as the item is counted, or "pack"',
-        'prices.csv: "elbow", per: found "metre", required "piece", as the item is counted, or "pack"',
-        'prices.csv: "valve", per: found "pack", required "piece", as the item is counted',
-        'prices.csv: "seal", per: found "pack", required "piece", as the item is counted, or a line per pack for '
+        'prices.csv: "profile", per: found "piece"; required: "metre", as the item is counted, or "pack"',
+        'prices.csv: "elbow", per: found "metre"; required: "piece", as the item is counted, or "pack"',
+        'prices.csv: "valve", per: found "pack"; required: "piece", as the item is counted',
+        'prices.csv: "seal", per: found "pack"; required: "piece", as the item is counted, or a line per pack for '
         'each of its packs: "seal, bag of 30" ...',
-        'prices.csv: "inhibitor", per: found "piece", required "litre", as the item is counted, or "pack"',
+        'prices.csv: "inhibitor", per: found "piece"; required: "litre", as the item is counted, or "pack"',
     ]
     with pytest.raises(
-        InputError, match='"elbow, bag of 5", per: found "piece", required "pack", as the line names one'
+        InputError, match='"elbow, bag of 5", per: found "piece"; required: "pack", as the line names one'
     ):
         quoted(lodge, ELBOW, lines='"elbow, bag of 5",2,piece,,\n')
 
@@ -167,56 +167,56 @@ def test_currency_in_a_column() -> None:
 @pytest.mark.parametrize(
     ("text", "lines"),
     [
-        ("", ["p.csv: found no table, required a header row with item, price, per"]),
-        ("# currency: EUR\n", ["p.csv: found no table, required a header row with item, price, per"]),
+        ("", ["p.csv: found no table; required: a header row with item, price, per"]),
+        ("# currency: EUR\n", ["p.csv: found no table; required: a header row with item, price, per"]),
         (
             "item;price;per\na;1;piece\n",
-            ["p.csv: line 1: found semicolons between the columns, required commas, and a decimal point in numbers"],
+            ["p.csv: line 1: found semicolons between the columns; required: commas, and a decimal point in numbers"],
         ),
         (
             "# currency: EUR\nitem,prise,per\n",
             [
-                'p.csv: line 2: found no column "price" (there is "prise"), required the columns item, price, per',
-                'p.csv: line 2: found the column "prise", required one of item, price, per, discount_percent, '
+                'p.csv: line 2: found no column "price" (there is "prise"); required: the columns item, price, per',
+                'p.csv: line 2: found the column "prise"; required: one of item, price, per, discount_percent, '
                 "labour_min, currency",
             ],
         ),
-        ("# currency: EUR\nitem,price,per,per\n", ['p.csv: line 2: found the column "per" twice, required it once']),
+        ("# currency: EUR\nitem,price,per,per\n", ['p.csv: line 2: found the column "per" twice; required: it once']),
         (
             HEAD + 'a,-1,foot,120,-5,EUR\n,"1,5",piece,,,\na,nan,metre,,,\nb,1\nc,1_000,pack,,,\nd,inf,peice,,,\n',
             [
-                "p.csv: line 5: found 2 fields, required 6, one for each column, with commas between",
-                'p.csv: line 2, "a", per: found "foot", required piece, metre, litre or pack',
-                'p.csv: line 2, "a", price: found -1, required a number, 0 or more',
-                'p.csv: line 2, "a", discount_percent: found 120, required a number, 0 to 100',
-                'p.csv: line 2, "a", labour_min: found -5, required a number, 0 or more',
-                "p.csv: line 3: found no item, required the name of an item of the parts list",
-                "p.csv: line 3, price: found 1,5, required a number, 0 or more; a decimal point, not a comma",
-                'p.csv: line 4, "a", price: found nan, required a number, 0 or more',
-                'p.csv: line 6, "c", price: found 1_000, required a number, 0 or more',
-                'p.csv: line 7, "d", per: found "peice", required piece, metre, litre or pack; the nearest is "piece"',
-                'p.csv: line 7, "d", price: found inf, required a number, 0 or more',
-                'p.csv: line 4, "a": found the item again, required one line an item; line 2 has it',
+                "p.csv: line 5: found 2 fields; required: 6, one for each column, with commas between",
+                'p.csv: line 2, "a", per: found "foot"; required: piece, metre, litre or pack',
+                'p.csv: line 2, "a", price: found -1; required: a number, 0 or more',
+                'p.csv: line 2, "a", discount_percent: found 120; required: a number, 0 to 100',
+                'p.csv: line 2, "a", labour_min: found -5; required: a number, 0 or more',
+                "p.csv: line 3: found no item; required: the name of an item of the parts list",
+                "p.csv: line 3, price: found 1,5; required: a number, 0 or more; a decimal point, not a comma",
+                'p.csv: line 4, "a", price: found nan; required: a number, 0 or more',
+                'p.csv: line 6, "c", price: found 1_000; required: a number, 0 or more',
+                'p.csv: line 7, "d", per: found "peice"; required: piece, metre, litre or pack; the nearest is "piece"',
+                'p.csv: line 7, "d", price: found inf; required: a number, 0 or more',
+                'p.csv: line 4, "a": found the item again; required: one line an item; line 2 has it',
             ],
         ),
         (
             "item,price,per\na,1,piece\n",
             [
-                'p.csv: found no currency, required one currency, in a line before the header ("# currency: EUR") or '
+                'p.csv: found no currency; required: one currency, in a line before the header ("# currency: EUR") or '
                 'in a column "currency"'
             ],
         ),
         (
             "# currency: EUR\n" + HEAD + "a,1,piece,,,GBP\n",
             [
-                'p.csv: found "EUR" (before the header) and "GBP" (line 3), required one currency, in a line before '
+                'p.csv: found "EUR" (before the header) and "GBP" (line 3); required: one currency, in a line before '
                 'the header ("# currency: EUR") or in a column "currency"'
             ],
         ),
         (
             '# currency: EUR\nitem,price,per\na,"1,piece\n',
             [
-                "p.csv: line 3: found what is not a CSV record (unexpected end of data), required fields with commas "
+                "p.csv: line 3: found what is not a CSV record (unexpected end of data); required: fields with commas "
                 "between, quotes closed"
             ],
         ),
@@ -232,8 +232,8 @@ def test_price_files_that_cannot_be_used(text: str, lines: list[str]) -> None:
 @pytest.mark.parametrize(
     ("name", "data", "words"),
     [
-        ("gone.csv", None, "found no such file, required the path of a CSV file of prices"),
-        ("", None, "found a folder, required the path of a CSV file of prices"),
+        ("gone.csv", None, "found no such file; required: the path of a CSV file of prices"),
+        ("", None, "found a folder; required: the path of a CSV file of prices"),
         ("latin.csv", b"# currency: EUR\nitem,price,per\ncaf\xe9,1,piece\n", "line 3: found the byte 0x"),
         ("a\0b", None, "found a file that cannot be opened"),
     ],

@@ -15,7 +15,7 @@ from heatloop.survey.starter_files import CELLS
 from tests.helpers.paths import ROOT
 
 NOTEBOOKS = sorted((ROOT / "notebooks").glob("*.ipynb"))
-PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").glob("*.md"))]
+PAGES = [ROOT / "README.md", *sorted((ROOT / "docs").rglob("*.md"))]
 ALLOWED = {
     "heatloop", "numpy", "pandas", "matplotlib", "ipywidgets", "IPython", "pathlib", "tempfile", "dataclasses", "json",
 }  # fmt: skip

@@ -201,7 +201,7 @@ def test_a_lesson_is_short_and_ends_with_two_exercises(path):
 def test_a_lesson_is_numbered_and_told_on_its_page(path):
     title = cells(path, "markdown")[0].splitlines()[0]
     assert title.startswith(f"# {int(path.stem[:2])} ")
-    assert f"`notebooks/{path.name}`" in (ROOT / "docs" / "lessons.md").read_text(encoding="utf-8")
+    assert f"`notebooks/{path.name}`" in (ROOT / "docs" / "tutorials" / "lessons.md").read_text(encoding="utf-8")
 
 
 @pytest.mark.parametrize("path", LESSONS, ids=lambda path: path.stem)

@@ -50,7 +50,7 @@ def test_an_unknown_parameter_is_an_error() -> None:
 
 @pytest.mark.parametrize("tagged", [0, 2])
 def test_one_cell_must_be_tagged(tagged: int) -> None:
-    with pytest.raises(ReportError, match=f"found {tagged} cells tagged 'parameters', required one"):
+    with pytest.raises(ReportError, match=f"found {tagged} cells tagged 'parameters'; required: one"):
         with_parameters(_notebook("a = 1", "a = 2", tagged=tagged), {"a": 3})
 
 

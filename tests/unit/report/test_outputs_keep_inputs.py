@@ -80,7 +80,7 @@ def test_no_file_of_the_user_is_overwritten(
 def test_readings_are_not_overwritten_by_their_diagnosis(job: Path, capsys: pytest.CaptureFixture[str]) -> None:
     readings = str(job / "readings.csv")
     assert main(["diagnose", str(job / "survey.toml"), readings, "--json", readings]) == 2
-    assert "found a file that is read, required another name" in capsys.readouterr().err
+    assert "found a file that is read; required: another name" in capsys.readouterr().err
 
 
 def test_an_earlier_answer_and_an_empty_file_are_replaced(tmp_path: Path) -> None:

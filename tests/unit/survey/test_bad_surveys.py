@@ -62,7 +62,7 @@ def test_every_fault_of_both_files_is_told_at_once():
             'valve "lockshield 15", kv_m3_h, value 2',
         ]
     )
-    assert all(" found " in line and ", required " in line for line in told)
+    assert all(" found " in line and "; required: " in line for line in told)
     assert told[-1].startswith(str(BAD / "bad_catalogue.toml"))
 
 
@@ -70,11 +70,11 @@ def test_every_fault_of_both_files_is_told_at_once():
     ("file", "line"),
     [
         ("not_toml.toml", "line 3, column 15: found what is not TOML"),
-        ("not_toml.toml", "required a decimal point, not a comma"),
+        ("not_toml.toml", "required: a decimal point, not a comma"),
         ("unfinished.toml", "line 2, column 19: found a text without its closing quote"),
-        ("latin_1.toml", "line 3: found the byte 0xe9, which is not UTF-8, required a text file saved as UTF-8"),
+        ("latin_1.toml", "line 3: found the byte 0xe9, which is not UTF-8; required: a text file saved as UTF-8"),
         ("not_there.toml", "found no such file"),
-        ("bad_catalogue.toml", "found the tables of a catalogue, required those of a survey"),
+        ("bad_catalogue.toml", "found the tables of a catalogue; required: those of a survey"),
         ("", "found a folder"),
         ("a\0b", "found a file that cannot be opened"),
     ],
@@ -99,7 +99,7 @@ def test_file_that_cannot_be_read_at_all(file, line):
 def test_a_decimal_comma_is_told_apart(line, is_comma, tmp_path):
     path = tmp_path / "survey.toml"
     path.write_text(f"[project]\n{line}\n", encoding="utf-8")
-    assert ("required a decimal point, not a comma" in str(faults_of(path))) == is_comma
+    assert ("required: a decimal point, not a comma" in str(faults_of(path))) == is_comma
 
 
 def test_empty_file_is_told_what_it_lacks():
@@ -107,7 +107,7 @@ def test_empty_file_is_told_what_it_lacks():
 
 
 def test_survey_given_as_catalogue():
-    with pytest.raises(InputError, match="found the tables of a survey, required those of a catalogue"):
+    with pytest.raises(InputError, match="found the tables of a survey; required: those of a catalogue"):
         read_catalogue(GOOD / "survey.toml")
 
 

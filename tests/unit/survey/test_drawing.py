@@ -285,10 +285,10 @@ def test_every_fault_of_the_outlines_is_told_at_once_with_its_place(tmp_path: Pa
     sheet.space.add_circle((50000, 1000), 300, dxfattribs={"layer": "ROOMS"})
     lines = _faults(sheet.save(tmp_path))
     required = [
-        'layer "ROOMS", at (0, 0) and (4000, 0): found an outline open by 4.000 m, required a closed outline',
+        'layer "ROOMS", at (0, 0) and (4000, 0): found an outline open by 4.000 m; required: a closed outline',
         'layer "ROOMS", at (12000, 1500): found two sides of an outline that cross or touch',
-        'layer "ROOMS", at (20000, 3000): found a curved side, required straight sides',
-        'layer "ROOMS", at (30000, 0): found an outline of 0.08 m2, required a room of at least 0.3 m2',
+        'layer "ROOMS", at (20000, 3000): found a curved side; required: straight sides',
+        'layer "ROOMS", at (30000, 0): found an outline of 0.08 m2; required: a room of at least 0.3 m2',
         'layer "ROOMS", at (44000, 0): found 3 lines that meet in one point',
         'layer "ROOMS", at (50000, 1000): found a circle',
     ]
@@ -330,7 +330,7 @@ def test_a_layer_that_is_not_there_names_those_that_are(tmp_path: Path) -> None:
     path = sheet.save(tmp_path)
     (line,) = _faults(path, "ROOM")
     assert line == (
-        'found layer "ROOM", which is not in the drawing, required a layer with room outlines; the nearest is '
+        'found layer "ROOM", which is not in the drawing; required: a layer with room outlines; the nearest is '
         '"A-ROOM"; lines are on "GRID" (2), "A-ROOM" (1)'
     )
     assert "which holds no lines" in _faults(path, "empty")[0]
@@ -343,11 +343,13 @@ def test_no_units_and_a_crossed_outline_are_told_together(tmp_path: Path) -> Non
     sheet.lines(((0, 0), (0, 3)))
     path = sheet.save(tmp_path)
     units, crossed = _faults(path)
-    assert units.startswith("found no units in the drawing ($INSUNITS is 0), required the units it is drawn in")
+    assert units.startswith("found no units in the drawing ($INSUNITS is 0); required: the units it is drawn in")
     assert "at (12000, 1500)" in crossed
     sheet.document.header["$INSUNITS"] = 3
     assert "units of code 3 ($INSUNITS)" in _faults(sheet.save(tmp_path))[0]
-    assert 'units: found "furlong", required one of mm, cm' in _faults(path, options=DrawingOptions(units="furlong"))[0]
+    assert (
+        'units: found "furlong"; required: one of mm, cm' in _faults(path, options=DrawingOptions(units="furlong"))[0]
+    )
 
 
 def test_doors_on_no_wall_and_without_width(tmp_path: Path) -> None:
@@ -369,7 +371,7 @@ def test_doors_on_no_wall_and_without_width(tmp_path: Path) -> None:
         (None, "no such file"),
         (b"not a drawing\n", "what is not a DXF drawing"),
         (b"", "what is not a DXF drawing"),
-        (b"AC1032\x00\x00binary", "a DWG drawing, required the same saved as DXF"),
+        (b"AC1032\x00\x00binary", "a DWG drawing; required: the same saved as DXF"),
     ],
 )
 def test_files_that_are_no_drawing(tmp_path: Path, content: bytes | None, words: str) -> None:
@@ -547,7 +549,7 @@ def test_the_started_notebook_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     notebook = json.loads((tmp_path / "design.ipynb").read_text(encoding="utf-8"))
     nbformat.validate(notebook)
     monkeypatch.chdir(tmp_path)
-    names: dict = {"display": lambda *shown: None}  # as a notebook has it
+    names: dict = {"display": repr}
     try:
         for cell in notebook["cells"]:
             if cell["cell_type"] == "code":
@@ -594,7 +596,7 @@ def test_nothing_is_overwritten(tmp_path: Path) -> None:
     with pytest.raises(InputError) as caught:
         start_files(tmp_path)
     assert str(caught.value) == (
-        f"{tmp_path}: found catalogue.toml there already, required a folder without them: nothing is overwritten"
+        f"{tmp_path}: found catalogue.toml there already; required: a folder without them: nothing is overwritten"
     )
     assert [path.name for path in tmp_path.iterdir()] == ["catalogue.toml"]
     assert (tmp_path / "catalogue.toml").read_text() == "mine"

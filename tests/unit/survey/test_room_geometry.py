@@ -103,12 +103,12 @@ def test_walls_that_cross_or_touch():
 
 @pytest.mark.parametrize(("lengths", "turns"), [([1.0, 2.0], [90.0] * 2), ([1.0] * 4, [90.0] * 3)])
 def test_too_few_walls_or_lists_that_differ(lengths, turns):
-    with pytest.raises(ValueError, match="required three or more of each"):
+    with pytest.raises(ValueError, match="required: three or more of each"):
         room_geometry(lengths, turns)
 
 
 def test_wall_without_length():
-    with pytest.raises(ValueError, match="required all above 0"):
+    with pytest.raises(ValueError, match="required: all above 0"):
         room_geometry([1.0, 0.0, 1.0, 1.0], [90.0] * 4)
 
 

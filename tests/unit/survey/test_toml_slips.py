@@ -58,7 +58,7 @@ def test_one_slip_is_one_line_with_its_place(old: str, new: str, found: str, req
     path.write_text(text.replace(old, new, 1), encoding="utf-8")
     (line,) = lines_of(path)
     assert any(f"line {number}, column" in line for number in (at, at + 1, at + 2))
-    head, _, tail = line.partition(", required ")
+    head, _, tail = line.partition("; required: ")
     assert found in head
     assert required in tail
     assert line.isprintable()
@@ -77,7 +77,7 @@ def test_a_heading_of_a_catalogue_in_single_brackets_is_told(job: Path) -> None:
     path = job / "catalogue.toml"
     text = path.read_text(encoding="utf-8")
     path.write_text(text.replace("[[pipe]]", "[pipe]"), encoding="utf-8")
-    with pytest.raises(InputError, match=r"found \[pipe\], required \[\[pipe\]\] in double brackets"):
+    with pytest.raises(InputError, match=r"found \[pipe\]; required: \[\[pipe\]\] in double brackets"):
         read_catalogue(path)
 
 

@@ -93,21 +93,24 @@ def test_a_survey_without_it_reads_as_before() -> None:
 @pytest.mark.parametrize(
     ("text", "told"),
     [
-        ("relief = 300", 'system: found the key "relief", required a key; the nearest is "relief_kpa"'),
-        ("relief_kpa = 50", "system, relief_kpa: found 50, required a number in kPa, gauge, more than 50"),
-        ("max_temp_c = 8.0", "system, max_temp_c: found 8, required more than fill_c, 10"),
-        ('inhibitor = { name = "a" }', "system, inhibitor: found no dose, required per_cent or dose_ml_per_l"),
+        ("relief = 300", 'system: found the key "relief"; required: a key; the nearest is "relief_kpa"'),
+        ("relief_kpa = 50", "system, relief_kpa: found 50; required: a number in kPa, gauge, more than 50"),
+        ("max_temp_c = 8.0", "system, max_temp_c: found 8; required: more than fill_c, 10"),
+        ('inhibitor = { name = "a" }', "system, inhibitor: found no dose; required: per_cent or dose_ml_per_l"),
         (
             'cleanser = { name = "a", per_cent = 1, dose_ml_per_l = 9 }',
-            "system, cleanser: found per_cent and dose_ml_per_l, required one of them",
+            "system, cleanser: found per_cent and dose_ml_per_l; required: one of them",
         ),
-        ("vessel = { precharge_kpa = 320 }", "system, vessel, precharge_kpa: found 320, required less than relief_kpa"),
-        ("ph = [9.0, 7.0]", "system, ph: found 9 and 7, required two values of pH, the least first"),
-        ("ph = [7.0]", "system, ph: found a list of 1, required a list of 2 values of pH"),
-        ('metals = ["tin"]', "system, metals, value 1: found the text 'tin', required \"copper\""),
+        (
+            "vessel = { precharge_kpa = 320 }",
+            "system, vessel, precharge_kpa: found 320; required: less than relief_kpa",
+        ),
+        ("ph = [9.0, 7.0]", "system, ph: found 9 and 7; required: two values of pH, the least first"),
+        ("ph = [7.0]", "system, ph: found a list of 1; required: a list of 2 values of pH"),
+        ('metals = ["tin"]', "system, metals, value 1: found the text 'tin'; required: \"copper\""),
         ('additional_volume = [{ name = "b", water_l = 0 }]', 'system, additional_volume "b", water_l: found 0'),
-        ("test = { factor = 0.9 }", "system, test, factor: found 0.9, required a number, at least 1"),
-        ('expansion = "table"', 'system, expansion: found the text \'table\', required "density" or "EN 12828"'),
+        ("test = { factor = 0.9 }", "system, test, factor: found 0.9; required: a number, at least 1"),
+        ('expansion = "table"', 'system, expansion: found the text \'table\'; required: "density" or "EN 12828"'),
     ],
 )
 def test_what_is_wrong_is_told_in_one_line(text: str, told: str) -> None:

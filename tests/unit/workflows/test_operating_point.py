@@ -245,11 +245,11 @@ def test_the_json_form_has_every_table(design):
 @pytest.mark.parametrize("ask", [hl.size, hl.simulate, hl.lowest_flow_temperature])
 @pytest.mark.parametrize("given", [5, None, ["survey.toml"]])
 def test_what_is_no_survey_is_told_in_one_line(ask, given):
-    with pytest.raises(hl.InputError, match=r"survey: found .*, required a Survey, or the path") as caught:
+    with pytest.raises(hl.InputError, match=r"survey: found .*; required: a Survey, or the path") as caught:
         ask(given)
     assert len(caught.value.issues) == 1
 
 
 def test_a_least_flow_temperature_that_is_no_number_is_told_in_one_line(design):
-    with pytest.raises(hl.InputError, match='min_flow_temp_c: found "warm", required a number of degrees C'):
+    with pytest.raises(hl.InputError, match='min_flow_temp_c: found "warm"; required: a number of degrees C'):
         hl.lowest_flow_temperature(design.survey, min_flow_temp_c="warm")

@@ -125,7 +125,7 @@ def test_the_wall_a_survey_starts_with_does_not_matter(lodge, shift):
 def test_a_drop_out_of_reach_is_a_fault_that_names_the_greatest(lodge):
     survey = lodge.survey
     with pytest.raises(
-        hl.InputError, match=r'loop "[^"]+", delta_t_k: found a design drop of 28 K, required at most \d'
+        hl.InputError, match=r'loop "[^"]+", delta_t_k: found a design drop of 28 K; required: at most \d'
     ) as caught:
         hl.size(replace(survey, project=replace(survey.project, delta_t_k=28.0)))
     assert "Traceback" not in str(caught.value)

@@ -81,12 +81,12 @@ def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
     short_w = -hl.size(survey).rooms.set_index("room").loc["Kitchen-diner", "margin_w"]
     assert str(caught.value) == (
         f"{survey.path}: source, max_flow_temp_c: found 50 degC, at which Kitchen-diner is "
-        f"{short_w:.0f} W short, required a warmer source, more skirting in that room or less loss from it"
+        f"{short_w:.0f} W short; required: a warmer source, more skirting in that room or less loss from it"
     )
 
 
 def test_a_search_without_room_is_refused(annexe):
-    with pytest.raises(InputError, match=r"min_flow_temp_c: found 82, required below 82 degrees C"):
+    with pytest.raises(InputError, match=r"min_flow_temp_c: found 82; required: below 82 degrees C"):
         lowest_flow_temperature(annexe, min_flow_temp_c=82.0)
 
 
@@ -159,7 +159,7 @@ def test_a_drop_that_no_flow_gives_is_said(lodge, flow_temp_c, drop_k):
 
 
 def test_a_loop_of_two_arms_is_refused(lodge):
-    with pytest.raises(ValueError, match="2 arms, required one"):
+    with pytest.raises(ValueError, match="2 arms; required: one"):
         SingleLoop.from_survey(lodge, "Living room")
 
 

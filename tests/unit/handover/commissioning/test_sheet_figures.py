@@ -160,11 +160,11 @@ def test_flows_with_heads_off_are_those_a_diagnosis_expects(name: str, request: 
 @pytest.mark.parametrize(
     ("asked", "says"),
     [
-        ({"outdoor_c": 500.0}, "outdoor_c: found 500, required -60 to 40"),
+        ({"outdoor_c": 500.0}, "outdoor_c: found 500; required: -60 to 40"),
         ({"outdoor_c": math.nan}, "outdoor_c: found nan"),
-        ({"flow_temp_c": -3.0}, "flow_temp_c: found -3, required 0.1 to 110"),
+        ({"flow_temp_c": -3.0}, "flow_temp_c: found -3; required: 0.1 to 110"),
         ({"outdoor_c": math.inf, "flow_temp_c": 200.0}, "flow_temp_c: found 200"),
-        ({"flow_temp_c": 15.0}, "flow_temp_c: found 15, required above 22, the warmest room"),
+        ({"flow_temp_c": 15.0}, "flow_temp_c: found 15; required: above 22, the warmest room"),
     ],
 )
 def test_a_day_that_cannot_be_is_refused(lodge: hl.Design, asked: dict[str, float], says: str) -> None:

@@ -273,7 +273,7 @@ def test_options_out_of_range_are_told_together(alder: Survey) -> None:
         _fix(alder, options)
     lines = str(caught.value).splitlines()
     assert len(lines) == 3
-    assert "found -0.1, required 0 to 2" in lines[0]
+    assert "found -0.1; required: 0 to 2" in lines[0]
     assert "2 heights from 0 to 140 mm" in lines[1]
 
 

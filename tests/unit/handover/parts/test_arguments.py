@@ -42,12 +42,15 @@ def test_parts_of_what_is_no_design(given: object) -> None:
 @pytest.mark.parametrize(
     ("options", "lines"),
     [
-        ({"installation_temp_c": 1}, ["parts: options: found {'installation_temp_c': 1}, required PartsOptions"]),
-        (PartsOptions(installation_temp_c="ten"), ['parts list: installation_temp_c: found "ten", required -40 to']),  # type: ignore[arg-type]
-        (PartsOptions(min_gap_mm=float("nan")), ["parts list: min_gap_mm: found nan, required 0 to 100"]),
+        ({"installation_temp_c": 1}, ["parts: options: found {'installation_temp_c': 1}; required: PartsOptions"]),
+        (PartsOptions(installation_temp_c="ten"), ['parts list: installation_temp_c: found "ten"; required: -40 to']),  # type: ignore[arg-type]
+        (PartsOptions(min_gap_mm=float("nan")), ["parts list: min_gap_mm: found nan; required: 0 to 100"]),
         (
             PartsOptions(offcuts="x", cutting=3),  # type: ignore[arg-type]
-            ["parts list: cutting: found 3, required CuttingOptions", 'offcuts: found "x", required a tuple of Offcut'],
+            [
+                "parts list: cutting: found 3; required: CuttingOptions",
+                'offcuts: found "x"; required: a tuple of Offcut',
+            ],
         ),
         (PartsOptions(cutting=CuttingOptions(kerf_mm="x")), ["kerf_mm is 'x', must be a finite number"]),  # type: ignore[arg-type]
         (PartsOptions(cutting=CuttingOptions(time_limit_s=None)), ["time_limit_s is None"]),  # type: ignore[arg-type]
@@ -63,17 +66,17 @@ def test_price_of_what_is_no_parts_list_or_by_no_file(
     design: hl.Design, handover: PartsListResult, tmp_path: Path
 ) -> None:
     told(lambda: quote(design, "p.csv"), "price: handover: found <Design of")  # type: ignore[arg-type]
-    told(lambda: handover.price(3), "price: prices: found 3, required the path of a price file")  # type: ignore[arg-type]
+    told(lambda: handover.price(3), "price: prices: found 3; required: the path of a price file")  # type: ignore[arg-type]
     told(lambda: handover.price(tmp_path / "none.csv"), "none.csv: found no such file")
-    told(lambda: handover.price(tmp_path), "found a folder, required the path of a CSV file of prices")
+    told(lambda: handover.price(tmp_path), "found a folder; required: the path of a CSV file of prices")
 
 
 @pytest.mark.parametrize(
     ("options", "line"),
     [
-        (FirstFixOptions(pipe_allowance_m="x"), 'first fix: pipe_allowance_m: found "x", required 0 to 2'),  # type: ignore[arg-type]
-        (FirstFixOptions(channel_heights_mm=3), "channel_heights_mm: found 3, required heights"),  # type: ignore[arg-type]
-        (FirstFixOptions(channel_heights_mm={"two-channel 140": "ab"}), 'found "ab", required 2 heights'),  # type: ignore[dict-item]
+        (FirstFixOptions(pipe_allowance_m="x"), 'first fix: pipe_allowance_m: found "x"; required: 0 to 2'),  # type: ignore[arg-type]
+        (FirstFixOptions(channel_heights_mm=3), "channel_heights_mm: found 3; required: heights"),  # type: ignore[arg-type]
+        (FirstFixOptions(channel_heights_mm={"two-channel 140": "ab"}), 'found "ab"; required: 2 heights'),  # type: ignore[dict-item]
     ],
 )
 def test_options_of_first_fix(design: hl.Design, options: FirstFixOptions, line: str) -> None:

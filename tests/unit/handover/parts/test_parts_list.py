@@ -408,7 +408,7 @@ def test_options_out_of_range_are_told_at_once() -> None:
     told = fault_of(survey_of(), wrong).splitlines()
     assert len(told) == 4
     assert told[0] == (
-        'parts list: installation_temp_c: found 60, required -40 to 50, the greatest flow temperature of loop "Loop"'
+        'parts list: installation_temp_c: found 60; required: -40 to 50, the greatest flow temperature of loop "Loop"'
     )
 
 
@@ -469,34 +469,37 @@ invented = true
 @pytest.mark.parametrize(
     ("rows", "line"),
     [
-        ('[[fitting]]\nitem = "x"\nper = "joints"\n', "fitting 1, per: found the text 'joints', required \"joint\" or"),
+        (
+            '[[fitting]]\nitem = "x"\nper = "joints"\n',
+            "fitting 1, per: found the text 'joints'; required: \"joint\" or",
+        ),
         (
             '[[fitting]]\nitem = "x"\nper = "end"\nat = ["vale end"]\n',
-            'at, value 1: found "vale end", required what can be',
+            'at, value 1: found "vale end"; required: what can be',
         ),
         ('[[fixing]]\nitem = "x"\nper = "loop"\nat = ["wall"]\n', 'fixing 1, at: found at beside per = "loop"'),
         (
             '[[fixing]]\nitem = "x"\nper = "spacing"\n',
-            "fixing 1, spacing_m: found nothing, required the greatest distance",
+            "fixing 1, spacing_m: found nothing; required: the greatest distance",
         ),
         ('[[fixing]]\nitem = "x"\nper = "piece"\nspacing_m = 1\n', 'spacing_m: found spacing_m beside per = "piece"'),
         (
             '[[fixing]]\nitem = "x"\nper = "piece"\nprofiles = ["duo"]\n',
-            'found "duo", required a profile of the catalogue',
+            'found "duo"; required: a profile of the catalogue',
         ),
         (
             '[[fixing]]\nitem = "x"\nper = "piece"\n[[consumable]]\nitem = "x"\nper = "metre"\nunit = "m"\n',
-            'consumable 1, unit: found "m", required "piece" as in the first rule for "x"',
+            'consumable 1, unit: found "m"; required: "piece" as in the first rule for "x"',
         ),
         (
             '[[pack]]\nitem = "coper 15"\nname = "3 m"\nholds = 3\n',
-            'found "coper 15", required an item that is counted; the',
+            'found "coper 15"; required: an item that is counted; the',
         ),
         (
             '[[pack]]\nitem = "copper 15"\nname = "a"\nholds = 3\n' * 2,
-            'found "a" again, required another name for each pack of "copper 15"',
+            'found "a" again; required: another name for each pack of "copper 15"',
         ),
-        ('[[fitting]]\nitem = "x"\nper = "end"\nquantity = 0\n', "quantity: found 0, required a number, more than 0"),
+        ('[[fitting]]\nitem = "x"\nper = "end"\nquantity = 0\n', "quantity: found 0; required: a number, more than 0"),
     ],
 )
 def test_rules_and_packs_that_cannot_be(rows: str, line: str, tmp_path: Path) -> None:

@@ -1,4 +1,4 @@
-"""Water content and pressures: docs/contents-by-hand.md line by line, and what the parts add up to."""
+"""Water content and pressures: docs/explanation/contents-by-hand.md line by line, and what the parts add up to."""
 
 from __future__ import annotations
 
@@ -17,7 +17,7 @@ from heatloop.survey.loops import LoopEmitter
 from heatloop.survey.water_system import AdditionalVolume, PressureTest, Vessel, WaterSystem
 from tests.helpers.paths import ROOT
 
-PAGE = ROOT / "docs" / "contents-by-hand.md"
+PAGE = ROOT / "docs" / "explanation" / "contents-by-hand.md"
 WATER = plain_water()
 
 
