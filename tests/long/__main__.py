@@ -1,6 +1,6 @@
 """Runs too long for every day: `python -m tests.long NAME`, each with options of its own (`NAME --help`).
 
-Without a name all are run at their full counts, and docs/reference/reliability.md and validation.md beside it are written.
+Without a name all are run at their full counts; then docs/reference/reliability.md and validation.md are written.
 """
 
 from __future__ import annotations

@@ -79,10 +79,10 @@ class UnderfloorTable(FileTable):
 class ReheatTable(FileTable):
     """Reheat after a setback, by the table in EN 12831."""
 
-    hours: Annotated[int, IntegerField("a whole number of hours", most=4)] = Field(
+    hours: Annotated[int, IntegerField("a whole number of hours", maximum=4)] = Field(
         description="in which the rooms reach their temperature again"
     )
-    drop_k: Annotated[int, IntegerField("a whole number of kelvin", most=3)] = Field(
+    drop_k: Annotated[int, IntegerField("a whole number of kelvin", maximum=3)] = Field(
         description="by which the rooms cooled: 1, 2 or 3"
     )
 
@@ -96,7 +96,7 @@ class BuildingTable(FileTable):
     slab_area_m2: Annotated[float, NumberField("square metres", above=0, maximum=1e5)] | None = Field(
         default=None, description="the whole ground floor, not the room"
     )
-    slab_exposed_perimeter_m: Annotated[float, NumberField("metres", least=0, most=1e4)] | None = Field(
+    slab_exposed_perimeter_m: Annotated[float, NumberField("metres", minimum=0, maximum=1e4)] | None = Field(
         default=None, description="length of its edge to outdoors or to an unheated space"
     )
     dimensions: Annotated[Dimensions, ChoiceField(get_args(Dimensions))] = Field(
@@ -122,10 +122,10 @@ class BuildingTable(FileTable):
     )
     edge_insulation: EdgeInsulationTable | None = Field(default=None, description="along the slab's edge")
     underfloor: UnderfloorTable = Field(default_factory=UnderfloorTable, description="the void of suspended floors")
-    air_wh_m3k: Annotated[float, NumberField("W h/(m3 K)", above=0, most=1)] | None = Field(
+    air_wh_m3k: Annotated[float, NumberField("W h/(m3 K)", above=0, maximum=1)] | None = Field(
         default=None, description="heat capacity of air; 0.34 is assumed, less at altitude"
     )
-    n50_h: Annotated[float, NumberField("air changes an hour at 50 Pa", least=0, most=50)] | None = Field(
+    n50_h: Annotated[float, NumberField("air changes an hour at 50 Pa", minimum=0, maximum=50)] | None = Field(
         default=None, description="result of the air test; the air by rule then includes leakage"
     )
     shielding: Annotated[Shielding, ChoiceField(get_args(Shielding))] | None = Field(
@@ -151,10 +151,10 @@ class LayerTable(FileTable):
     material: Name = Field(description="for the report")
     thickness_m: Thickness = Field(description="as built")
     conductivity_w_mk: Conductivity | None = Field(default=None, description="of the material")
-    resistance_m2k_w: Annotated[float, NumberField("m2 K/W", above=0, most=20)] | None = Field(
+    resistance_m2k_w: Annotated[float, NumberField("m2 K/W", above=0, maximum=20)] | None = Field(
         default=None, description="stated resistance instead of conductivity"
     )
-    bridge_fraction: Annotated[float, NumberField("", least=0, below=1)] = Field(
+    bridge_fraction: Annotated[float, NumberField("", minimum=0, below=1)] = Field(
         default=Layer.bridge_fraction, description="share of the area of studs or joists"
     )
     bridge_conductivity_w_mk: Conductivity | None = Field(default=None, description="of those")
@@ -199,7 +199,7 @@ class BuildUpTable(FileTable):
     )
     u_w_m2k: UValue | None = Field(default=None, description="as the manufacturer states it")
     window: WindowTable | None = Field(default=None, description="glass, frame and spacer")
-    correction_w_m2k: Annotated[float, NumberField("W/(m2 K)", least=0, most=1)] = Field(
+    correction_w_m2k: Annotated[float, NumberField("W/(m2 K)", minimum=0, maximum=1)] = Field(
         default=BuildUp.correction_w_m2k, description="supplement to U for gaps and fasteners"
     )
     suspended: YesNo = Field(default=BuildUp.suspended, description="a ground floor over a void")

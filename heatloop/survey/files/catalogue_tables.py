@@ -134,7 +134,7 @@ class PipeTable(FileTable):
     insulation_conductivity_w_mk: Conductivity = Field(
         default=Pipe.insulation_conductivity_w_mk, description="of the insulation"
     )
-    allowance_m: Annotated[float, NumberField("metres", least=0, most=10)] | None = Field(
+    allowance_m: Annotated[float, NumberField("metres", minimum=0, maximum=10)] | None = Field(
         default=None, description="extra length at each end that meets skirting; 0.15 is assumed"
     )
     waste_percent: Percent = Field(default=Pipe.waste_percent, description="waste in cutting")
@@ -163,7 +163,7 @@ class ValveTable(FileTable):
         default_factory=list, description="by setting, at a proportional band of 1 K"
     )
     kvs_m3_h: Kv | None = Field(default=None, description="fully open, head removed; thermostatic valves only")
-    max_dp_kpa: Annotated[float, NumberField("kPa", above=0, most=1000)] | None = Field(
+    max_dp_kpa: Annotated[float, NumberField("kPa", above=0, maximum=1000)] | None = Field(
         default=None, description="maximum pressure drop without noise"
     )
     standard: Note = Field(default=Valve.standard, description="of the figures")
@@ -196,7 +196,7 @@ class EmitterTable(FileTable):
     """A radiator, a towel rail; its pressure drop is `zeta` or `kv_m3_h`, one of the two."""
 
     name: Name = Field(description="name used by loops")
-    output_w: Annotated[float, NumberField("watts", above=0, most=50_000)] = Field(
+    output_w: Annotated[float, NumberField("watts", above=0, maximum=50_000)] = Field(
         description="of the whole emitter at 50 K (75/65/20), EN 442-2"
     )
     exponent: Exponent = Field(description="of the test report; radiators about 1.3")
@@ -204,7 +204,7 @@ class EmitterTable(FileTable):
         default=None, description="loss coefficient of the whole emitter, on the bore of the tails of its loop"
     )
     kv_m3_h: Kv | None = Field(default=None, description="of the whole emitter, with its own valve if it has one")
-    water_l: Annotated[float, NumberField("litres", least=0, most=1000)] = Field(
+    water_l: Annotated[float, NumberField("litres", minimum=0, maximum=1000)] = Field(
         default=Emitter.water_l, description="water content"
     )
     source: Note = Field(default=Emitter.source, description="test report or data sheet of the entry")
@@ -258,9 +258,9 @@ class PackTable(FileTable):
 
     item: Name = Field(description="item in the pack")
     name: Name = Field(description="of the pack")
-    holds: Annotated[float, NumberField("pieces, metres or litres as the item is counted", above=0, most=100_000)] = (
-        Field(description="how many")
-    )
+    holds: Annotated[
+        float, NumberField("pieces, metres or litres as the item is counted", above=0, maximum=100_000)
+    ] = Field(description="how many")
     source: Note = Field(default=PackSize.source, description="test report or data sheet of the entry")
     invented: YesNo = Field(default=PackSize.invented, description="an invented entry; the report states this")
 

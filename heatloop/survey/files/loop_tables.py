@@ -76,7 +76,7 @@ class CrossingTable(FileTable):
     """Crossings of the loop past interruptions."""
 
     pipe: Name = Field(description="of the catalogue")
-    depth_m: Annotated[float, NumberField("metres", least=0, most=10)] = Field(
+    depth_m: Annotated[float, NumberField("metres", minimum=0, maximum=10)] = Field(
         default=CrossingRule.depth_m, description="vertical length at each side, down and up"
     )
     useful_share: Share = Field(

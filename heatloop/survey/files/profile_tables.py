@@ -57,7 +57,7 @@ class TestPointTable(FileTable):
 
     __test__ = False
 
-    excess_k: Annotated[float, NumberField("kelvin", above=0, most=100)] = Field(
+    excess_k: Annotated[float, NumberField("kelvin", above=0, maximum=100)] = Field(
         description="mean water temperature minus room temperature"
     )
     output_w_m: Output = Field(description="per metre of heated length")
@@ -70,7 +70,7 @@ class FactorTable(FileTable):
     """A finish or a cover and its factor on the output."""
 
     name: Name = Field(description="name used by `finish` or `cover` of a loop")
-    factor: Annotated[float, NumberField("", above=0, most=1.5)] = Field(description="on the output")
+    factor: Annotated[float, NumberField("", above=0, maximum=1.5)] = Field(description="on the output")
 
     def value(self) -> OutputFactor:
         return OutputFactor(self.name, self.factor)
@@ -98,7 +98,7 @@ class RatingTable(FileTable):
     drop_k: Annotated[float, NumberField("kelvin", above=0, maximum=60)] | None = Field(
         default=None, description="in the test; 10 where neither this nor the flow is given, as EN 442-2 rates"
     )
-    flow_kg_s: Annotated[float, NumberField("kg/s", above=0, most=5)] | None = Field(
+    flow_kg_s: Annotated[float, NumberField("kg/s", above=0, maximum=5)] | None = Field(
         default=None, description="flow in the test, all channels together"
     )
     heating_effect_included: YesNo = Field(
@@ -179,10 +179,10 @@ class FloorSectionTable(FileTable):
 
     output_w_m: Output = Field(description="per metre at 50 K, flat in the floor")
     exponent: Exponent = Field(description="n")
-    max_surface_c: Annotated[float, NumberField("degrees C", least=15, most=110)] | None = Field(
+    max_surface_c: Annotated[float, NumberField("degrees C", minimum=15, maximum=110)] | None = Field(
         default=None, description="maximum surface temperature"
     )
-    downward_loss_w_mk: Annotated[float, NumberField("W/(m K)", least=0, most=20)] = Field(
+    downward_loss_w_mk: Annotated[float, NumberField("W/(m K)", minimum=0, maximum=20)] = Field(
         default=FloorSectionRating.downward_loss_w_mk, description="downward heat loss per metre and kelvin"
     )
     surface_share: Annotated[float, NumberField("a share", minimum=0, maximum=1)] = Field(
@@ -200,7 +200,7 @@ class ProfileTable(FileTable):
     """A heated skirting section."""
 
     name: Name = Field(description="name used by loops")
-    height_mm: Annotated[float, NumberField("millimetres", least=20, most=1000)] = Field(
+    height_mm: Annotated[float, NumberField("millimetres", minimum=20, maximum=1000)] = Field(
         description="above the floor covering"
     )
     depth_mm: Annotated[float, NumberField("millimetres", minimum=5, maximum=300)] = Field(description="from the wall")
@@ -232,7 +232,7 @@ class ProfileTable(FileTable):
         default=Profile.clearance_mm,
         description="free height above it: an opening below height plus clearance interrupts the skirting",
     )
-    min_piece_m: Annotated[float, NumberField("metres", above=0, most=5)] = Field(
+    min_piece_m: Annotated[float, NumberField("metres", above=0, maximum=5)] = Field(
         default=Profile.min_piece_m, description="minimum wall length for a piece"
     )
     source: Note = Field(default=Profile.source, description="test report or data sheet of the entry")

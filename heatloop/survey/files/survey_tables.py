@@ -50,7 +50,7 @@ class ProjectTable(FileTable):
     name: Name = Field(description="title of the report")
     outdoor_c: Outdoor = Field(description="design outdoor temperature")
     flow_temp_c: Water = Field(description="flow temperature of the source")
-    catalogue: Annotated[str, TextField("a name", most=1000)] = Field(
+    catalogue: Annotated[str, TextField("a name", maximum=1000)] = Field(
         description="path of the catalogue from the survey's folder"
     )
     delta_t_k: Drop = Field(default=Project.delta_t_k, description="design temperature drop of the loops")
@@ -80,10 +80,10 @@ class SpaceTable(FileTable):
     """An unheated space: one of `temp_c` and `temperature_factor`."""
 
     name: Name = Field(description="name used by `beyond`")
-    temp_c: Annotated[float, NumberField("degrees C", least=-60, most=60)] | None = Field(
+    temp_c: Annotated[float, NumberField("degrees C", minimum=-60, maximum=60)] | None = Field(
         default=None, description="at design conditions"
     )
-    temperature_factor: Annotated[float, NumberField("", least=0, most=1)] | None = Field(
+    temperature_factor: Annotated[float, NumberField("", minimum=0, maximum=1)] | None = Field(
         default=None, description="1: outdoor temperature, 0: room temperature"
     )
     heating_pipes: YesNo = Field(default=UnheatedSpace.heating_pipes, description="heating pipes run through it")
@@ -189,7 +189,7 @@ class SurfaceTable(FileTable):
     beyond: Name = Field(description='`"ground"`, `"outdoors"`, `"neighbour"`, a room or a space')
     build_up: Name | None = Field(default=None, description="its build-up")
     neighbour_c: Indoor | None = Field(default=None, description='beyond `"neighbour"`')
-    area_m2: Annotated[float, NumberField("square metres", above=0, most=1e4)] | None = Field(
+    area_m2: Annotated[float, NumberField("square metres", above=0, maximum=1e4)] | None = Field(
         default=None, description="if it slopes or covers part of the room"
     )
 
@@ -211,7 +211,7 @@ class RoomTable(FileTable):
         description="outdoor air at design conditions, leaks included, before heat recovery; by `use` "
         "and `n50_h` where not given",
     )
-    heat_recovery: Annotated[float, NumberField("", least=0, below=1)] = Field(
+    heat_recovery: Annotated[float, NumberField("", minimum=0, below=1)] = Field(
         default=Room.heat_recovery, description="share of the heat recovered"
     )
     floor: SurfaceTable | None = Field(default=None, description="space below the floor")
@@ -222,15 +222,15 @@ class RoomTable(FileTable):
     vulnerable: YesNo = Field(
         default=Room.vulnerable, description="small children, the elderly, the ill: surfaces are held to 43 °C"
     )
-    first_wall_bearing_deg: Annotated[float, NumberField("degrees from north", least=-360, most=360)] = Field(
+    first_wall_bearing_deg: Annotated[float, NumberField("degrees from north", minimum=-360, maximum=360)] = Field(
         default=Room.first_wall_bearing_deg, description="direction of wall 1, clockwise from north"
     )
-    heat_loss_w: Annotated[float, NumberField("watts", above=0, most=1e6)] | None = Field(
+    heat_loss_w: Annotated[float, NumberField("watts", above=0, maximum=1e6)] | None = Field(
         default=None, description="stated heat loss; walls then serve the layout only"
     )
     heat_loss_source: Note | None = Field(default=None, description="source of the stated heat loss")
     copy_of: Name | None = Field(default=None, description="room from which missing keys are copied")
-    estimated_wall_m: Annotated[float, NumberField("metres", above=0, most=200)] | None = Field(
+    estimated_wall_m: Annotated[float, NumberField("metres", above=0, maximum=200)] | None = Field(
         default=None, description="wall length for an estimate before the survey"
     )
     use: Annotated[RoomUse, ChoiceField(get_args(RoomUse))] | None = Field(
@@ -239,7 +239,7 @@ class RoomTable(FileTable):
     infiltration_changes_h: AirChanges | None = Field(
         default=None, description="the part of the outdoor air without heat recovery"
     )
-    reheat_w_m2: Annotated[float, NumberField("W/m2", least=0, most=200)] | None = Field(
+    reheat_w_m2: Annotated[float, NumberField("W/m2", minimum=0, maximum=200)] | None = Field(
         default=None, description="instead of the reheat of the building"
     )
     depth_below_ground_m: Annotated[float, NumberField("metres", minimum=0, maximum=15)] = Field(

@@ -51,7 +51,7 @@ class PumpTable(FileTable):
     proportional_kpa: Differential | None = Field(
         default=None, description="head at `proportional_m3_h`, and half of it without flow"
     )
-    proportional_m3_h: Annotated[float, NumberField("m3/h", above=0, most=1000)] | None = Field(
+    proportional_m3_h: Annotated[float, NumberField("m3/h", above=0, maximum=1000)] | None = Field(
         default=None, description="flow of that head; if not given, the last of the curve"
     )
     efficiency: Annotated[float, NumberField("", above=0, maximum=0.9)] | None = Field(
@@ -70,11 +70,11 @@ class SourceTable(FileTable):
     output_kw: Annotated[float, NumberField("kilowatts", above=0, maximum=1e4)] | None = Field(
         default=None, description="at the design condition"
     )
-    min_flow_l_h: Annotated[float, NumberField("litres an hour", least=0, most=1e6)] | None = Field(
+    min_flow_l_h: Annotated[float, NumberField("litres an hour", minimum=0, maximum=1e6)] | None = Field(
         default=None, description="minimum flow of the heat source"
     )
     max_flow_temp_c: Water | None = Field(default=None, description="maximum flow temperature")
-    min_always_open_water_l: Annotated[float, NumberField("litres", least=0, most=1e5)] | None = Field(
+    min_always_open_water_l: Annotated[float, NumberField("litres", minimum=0, maximum=1e5)] | None = Field(
         default=None, description="water content that must circulate with all thermostatic valves shut"
     )
     water_volume_l: Annotated[float, NumberField("litres", minimum=0, maximum=1e5)] = Field(
@@ -82,7 +82,7 @@ class SourceTable(FileTable):
     )
     pump: PumpTable | None = Field(default=None, description="its curve and control")
     max_pressure_kpa: Pressure | None = Field(default=None, description="maximum working pressure of the source")
-    level_m: Annotated[float, NumberField("metres", least=-30, most=300)] = Field(
+    level_m: Annotated[float, NumberField("metres", minimum=-30, maximum=300)] = Field(
         default=kept.Source.level_m, description="as of the rooms, for buoyancy"
     )
     outdoor_pipes: YesNo = Field(
@@ -110,7 +110,7 @@ class TrunkTable(FileTable):
     reverse_return: YesNo = Field(
         default=kept.Trunk.reverse_return, description="its return runs in the direction of its flow"
     )
-    around_c: Annotated[float, NumberField("degrees C", least=-40, most=60)] | None = Field(
+    around_c: Annotated[float, NumberField("degrees C", minimum=-40, maximum=60)] | None = Field(
         default=None, description="temperature around it; if not given, the mean of the rooms"
     )
 
@@ -267,7 +267,7 @@ class WaterSystemTable(FileTable):
         default_factory=list, description="not in a loop, a trunk or the source"
     )
     hose_kpa: Pressure | None = Field(default=None, description="at the hose it is filled by")
-    purge_velocity_m_s: Annotated[float, NumberField("m/s", above=0, most=3)] = Field(
+    purge_velocity_m_s: Annotated[float, NumberField("m/s", above=0, maximum=3)] = Field(
         default=kept.WaterSystem.purge_velocity_m_s, description="velocity that carries air to a vent"
     )
     old_system: YesNo | None = Field(
