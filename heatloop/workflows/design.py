@@ -36,8 +36,12 @@ class Design(DesignResult):
     ----------
     survey : Survey
         The survey that was sized.
-    rooms, loops, elements, valves, pumps, losses, checks, assumptions : pandas.DataFrame
-        The main tables; `tables` has all of them by name.
+    rooms, heat_loss_parts, output_range, glazing_comfort, remote_sensors, profile_ratings : pandas.DataFrame
+        Tables of rooms and profiles.
+    loops, elements, valves, temperature_profile, loop_isolation : pandas.DataFrame
+        Tables of loops.
+    pumps, pump_curves, source_heat_balance, checks, assumptions : pandas.DataFrame
+        Tables of the whole system; `tables` has all of them by name.
     summary : dict
         Key figures by name, each with its unit in the name.
     plots : DesignPlots

@@ -30,7 +30,7 @@ class PartsList(PartsListResult):
 
     Attributes
     ----------
-    parts, pieces, cuts, joints, movement, gaps, pipes, notes : pandas.DataFrame
+    parts, pieces, cuts, joints, thermal_movement, expansion_gaps, pipework, parts_notes : pandas.DataFrame
         The tables; the page "Tables" of the documentation describes their columns.
     cut_plan : CutPlan or None
         How each bar is cut; None where there is nothing to cut.
@@ -106,7 +106,7 @@ class FirstFix(FirstFixResult):
 
     Attributes
     ----------
-    first_fix, pipe_runs, pipe_totals, notes : pandas.DataFrame
+    pipe_positions, pipe_runs, pipe_totals, notes : pandas.DataFrame
         The tables; the page "Tables" of the documentation describes their columns.
     summary : dict
         Key figures by name, each with its unit in the name.
@@ -156,9 +156,11 @@ class Commissioning(CommissioningResult):
 
     Attributes
     ----------
-    commissioning, part_load, surfaces, fill_and_vent, purge, treatment, doses : pandas.DataFrame
-        Tables for those who fill, clean and commission.
-    settings_as_left, water_record, user_page, yearly_checks : pandas.DataFrame
+    commissioning, part_load, surface_temperatures : pandas.DataFrame
+        Tables for those who commission.
+    commissioning_checks, water_content, pressures_table, fill_and_vent, purging, treatment, doses : pandas.DataFrame
+        Tables for those who fill and clean.
+    settings_as_left, water_record, user_guide, annual_checks : pandas.DataFrame
         Tables that stay with the house.
     summary : dict
         Key figures by name, each with its unit in the name.

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 import pickle
+import re
 import subprocess
 import sys
 from pathlib import Path
@@ -16,6 +17,7 @@ import pytest
 import heatloop as hl
 from heatloop.report.columns.registry import TABLES
 from heatloop.report.columns.shown import REPORT
+from heatloop.text.table_set import Table
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.public_api import public_api
 
@@ -77,6 +79,17 @@ def test_a_class_has_attributes_and_an_example(name):
     text = inspect.getdoc(getattr(hl, name))
     assert "\nAttributes\n----------\n" in text or "\nParameters\n----------\n" in text
     assert "\nExamples\n--------\n>>> import heatloop as hl\n" in text
+
+
+@pytest.mark.parametrize("name", CLASSES)
+def test_tables_of_a_class_are_named_in_its_docstring(name):
+    """Every table under Attributes, and none that is not there."""
+    value = getattr(hl, name)
+    tables = {member for member in dir(value) if isinstance(inspect.getattr_static(value, member), Table)}
+    lines = re.findall(r"^([\w, ]+) : pandas\.DataFrame$", inspect.getdoc(value), re.M)
+    named = {table for line in lines for table in line.split(", ")}
+    assert named >= tables
+    assert not [table for table in named if not hasattr(value, table) and table not in value.__dataclass_fields__]
 
 
 def test_help_reads_like_a_manual_page():

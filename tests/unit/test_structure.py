@@ -111,13 +111,21 @@ SOLVERS = {
 
 
 def test_tables_and_pages_solve_nothing():
+    """Documents and drawings included. No whole module of hydraulics is imported either, which would hide a solve."""
+    folders = {".".join(name.split(".")[:3]) for name in MODULES if unit(name) == "report"}
+    assert {"heatloop.report.documents", "heatloop.report.drawings"} <= folders
     solving = []
     for path in FILES:
         if unit(NAMES[path]) not in ("results", "report"):
             continue
         for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
             if isinstance(node, ast.ImportFrom) and (node.module or "").startswith("heatloop.hydraulics"):
-                solving += [f"{NAMES[path]}: {alias.name}" for alias in node.names if alias.name in SOLVERS]
+                whole = [alias.name for alias in node.names if f"{node.module}.{alias.name}" in MODULES]
+                named = [alias.name for alias in node.names if alias.name in SOLVERS]
+                solving += [f"{NAMES[path]}: {name}" for name in (*whole, *named)]
+            elif isinstance(node, ast.Import):
+                whole = [alias.name for alias in node.names if alias.name.startswith("heatloop.hydraulics")]
+                solving += [f"{NAMES[path]}: {name}" for name in whole]
     assert not solving
 
 
@@ -149,6 +157,48 @@ def test_files_and_folders_keep_their_size():
     full = {str(folder): n for folder, n in folders.items() if n - (folder / "__init__.py").is_file() > MAX_FILES}
     assert not full
     assert {path.name for path in PACKAGE.iterdir() if path.is_file()} == ROOT
+
+
+MOST_FUNCTION_LINES, MOST_PARAMETERS = 60, 6
+MANY_PARAMETERS = {
+    "simulate": 10, "skirting_run": 9, "apply_thermostats": 8, "solve_state": 8, "build_network": 8,
+    "simulate_readings": 7, "solve_group": 7,
+}  # fmt: skip
+"""Functions with more parameters, each with its number: conditions and options of its own that callers give by name."""
+
+
+def functions():
+    """Every function and method of the package, with the module that it is in."""
+    for path in FILES:
+        for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+            if isinstance(node, ast.FunctionDef | ast.AsyncFunctionDef):
+                yield NAMES[path], node
+
+
+def test_functions_keep_their_size():
+    """Lines without the docstring."""
+    long = {}
+    for module, node in functions():
+        lines = node.end_lineno - node.lineno + 1
+        if ast.get_docstring(node):
+            lines -= node.body[0].end_lineno - node.body[0].lineno + 1
+        if lines > MOST_FUNCTION_LINES:
+            long[f"{module}.{node.name}"] = lines
+    assert not long
+
+
+def test_functions_have_few_parameters():
+    """`self` does not count; options given by name do."""
+    many = {}
+    for _, node in functions():
+        given = node.args
+        named = [
+            one.arg for one in (*given.posonlyargs, *given.args, *given.kwonlyargs, given.vararg, given.kwarg) if one
+        ]
+        count = len([name for name in named if name not in ("self", "cls")])
+        if count > MOST_PARAMETERS:
+            many[node.name] = max(count, many.get(node.name, 0))
+    assert many == MANY_PARAMETERS
 
 
 def test_importing_costs_no_coolprop_and_no_matplotlib():

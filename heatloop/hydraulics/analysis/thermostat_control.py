@@ -117,10 +117,12 @@ def apply_thermostats(
         apart = [
             0.0 if one.last is None else now - one.last[0] for one, now in zip(rooms.values(), positions, strict=True)
         ]
-        moves = [
-            _next(search, now, given.get(room, 0.0), _others(apart, i), state, settled, tries < CAREFUL_AFTER)
-            for i, ((room, search), now) in enumerate(zip(rooms.items(), positions, strict=True))
-        ]
+        share = 1.0 if tries < CAREFUL_AFTER else 0.5
+        moves: list[float | None] = []
+        for i, ((room, search), now) in enumerate(zip(rooms.items(), positions, strict=True)):
+            _learn(search, now, given.get(room, 0.0), _others(apart, i))
+            may_stay = _may_stay(search, given.get(room, 0.0), state, settled)
+            moves.append(None if may_stay else _next(search, now, given.get(room, 0.0), share))
         if all(move is None for move in moves):
             return state
         for search, move in zip(rooms.values(), moves, strict=True):
@@ -143,12 +145,11 @@ def _others(apart: Sequence[float], own: int) -> float:
     return max((abs(moved) for i, moved in enumerate(apart) if i != own), default=0.0)
 
 
-def _next(
-    search: _Search, now: float, given_w: float, others: float, state: SystemState, settled: float, bold: bool
-) -> float | None:
-    """The next try for a room's flows as ln of their factor on the open flows, None where it may stay.
+def _learn(search: _Search, now: float, given_w: float, others: float) -> None:
+    """Note in a search what the last try has found: its slope and bounds.
 
-    `now`: that factor now; `others`: how far those of other rooms have moved since the last try.
+    `now`: ln of the factor of the room's flow on its open flow; `others`: how far those of other rooms have moved since
+    the try before.
     """
     over_w = given_w - search.required_w
     moved = 0.0 if search.last is None else now - search.last[0]
@@ -161,18 +162,21 @@ def _next(
         search.high, search.low = now, search.low if search.low < now else -np.inf
     else:
         search.low, search.high = now, search.high if search.high > now else np.inf
-    if _may_stay(search, over_w, state, settled):
-        return None
-    step = float(np.clip(-over_w / (search.slope * max(given_w, 1.0)), -3.0, 1.5))
-    move = now + (step if bold else 0.5 * step)
+
+
+def _next(search: _Search, now: float, given_w: float, share: float) -> float:
+    """The next try for a room's flows as ln of their factor on the open flows: `share` of a step of the secant."""
+    over_w = given_w - search.required_w
+    move = now + share * float(np.clip(-over_w / (search.slope * max(given_w, 1.0)), -3.0, 1.5))
     if not search.low < move < search.high and np.isfinite(search.low) and np.isfinite(search.high):
         move = 0.5 * (search.low + search.high)
     return move
 
 
-def _may_stay(search: _Search, over_w: float, state: SystemState, settled: float) -> bool:
+def _may_stay(search: _Search, given_w: float, state: SystemState, settled: float) -> bool:
     """Whether a room has what it wants, or its valves can do no more for it: open, shut, or shut since the least flow
     they let through is too much."""
+    over_w = given_w - search.required_w
     if abs(over_w) <= settled * max(1.0, search.required_w):
         return True
     shut = bool(np.all(state.loop_flow_kg_s[search.loops] <= CLOSED_KG_S))

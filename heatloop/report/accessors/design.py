@@ -17,16 +17,16 @@ from heatloop.report.pages.html_tables import HtmlFragment, checks_tables, html_
 from heatloop.report.pages.sections import safety_notices_html
 from heatloop.report.plans.room_plan import room_plan_plot
 from heatloop.report.plans.storey_plan import level_plan_plot
-from heatloop.report.plots.achieved_flows import achieved_flows
-from heatloop.report.plots.balancing import plot_balancing
 from heatloop.report.plots.figure import Figure, FigureRow, side_by_side
 from heatloop.report.plots.heat_loss import room_losses_plot
-from heatloop.report.plots.loop_pressure import index_path, loop_pressure
-from heatloop.report.plots.loop_temperature import loop_temperature
-from heatloop.report.plots.network import network_schematic
 from heatloop.report.plots.palette import Style
-from heatloop.report.plots.pump_curve import pump_curves
 from heatloop.report.plots.room_output import room_output
+from heatloop.report.plots.water.achieved_flows import achieved_flows
+from heatloop.report.plots.water.balancing import plot_balancing
+from heatloop.report.plots.water.loop_pressure import index_path, loop_pressure
+from heatloop.report.plots.water.loop_temperature import loop_temperature
+from heatloop.report.plots.water.network import network_schematic
+from heatloop.report.plots.water.pump_curve import pump_curves
 from heatloop.results.design import DesignResult
 from heatloop.results.summaries import rooms_sentence
 

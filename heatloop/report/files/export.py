@@ -34,6 +34,9 @@ LABELS = "labels.html"
 
 SHEET = "commissioning.html"
 
+FOR_SITE = (LABELS, SHEET)
+"""Documents to print for site, by the names of their files."""
+
 WORKBOOK = "design.xlsx"
 
 JSON = "design.json"

@@ -14,7 +14,7 @@ from pathlib import Path
 
 from heatloop.layout.build import validated_survey
 from heatloop.report.columns.registry import TABLES
-from heatloop.report.files.export import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK
+from heatloop.report.files.export import FOR_SITE, JSON, MANIFEST, PAGE, PDF, WORKBOOK
 from heatloop.report.files.pdf import find_chromium, print_pdf
 from heatloop.report.folders.manifest import file_hash, manifest_text, refuse_foreign
 from heatloop.report.folders.staging import atomic_write, disk_faults, tidy
@@ -100,12 +100,12 @@ def publish_report(
         workbook=target / WORKBOOK,
         json_file=target / JSON,
         csv=tuple(target / name for name in tables),
-        for_site=(target / LABELS, target / SHEET),
+        for_site=tuple(target / name for name in FOR_SITE),
         pdf=target / PDF if pdf else None,
     )
 
 
-POSSIBLE = (MANIFEST, PAGE, PDF, LABELS, SHEET, WORKBOOK, JSON, *(f"{name}.csv" for name in TABLES))
+POSSIBLE = (MANIFEST, PAGE, PDF, *FOR_SITE, WORKBOOK, JSON, *(f"{name}.csv" for name in TABLES))
 
 
 def _version() -> str:

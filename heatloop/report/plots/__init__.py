@@ -1,1 +1,1 @@
-"""Charts."""
+"""Charts of rooms, heat loss and cutting; the style of all pictures."""

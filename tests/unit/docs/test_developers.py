@@ -118,7 +118,7 @@ def test_layers_are_those_of_the_structure_test():
 
 
 def test_developers_stays_short():
-    assert DEVELOPERS.read_text(encoding="utf-8").count("\n") <= 230
+    assert DEVELOPERS.read_text(encoding="utf-8").count("\n") <= 250
 
 
 # --- the picture of the flow of data ---------------------------------------------------------------------

@@ -28,12 +28,13 @@ from heatloop.report.files.workbook import write_workbook
 from heatloop.report.files.write_all import all_tables, write_design_files
 from heatloop.report.pages.html_tables import html_table, summary_table
 from heatloop.report.plans import room_plan, storey_plan
-from heatloop.report.plots import achieved_flows, style
-from heatloop.report.plots.balancing import plot_balancing
+from heatloop.report.plots import style
 from heatloop.report.plots.figure import Figure
-from heatloop.report.plots.loop_pressure import index_path, loop_pressure, pressure_path
-from heatloop.report.plots.loop_temperature import loop_temperature
 from heatloop.report.plots.room_output import room_output
+from heatloop.report.plots.water import achieved_flows
+from heatloop.report.plots.water.balancing import plot_balancing
+from heatloop.report.plots.water.loop_pressure import index_path, loop_pressure, pressure_path
+from heatloop.report.plots.water.loop_temperature import loop_temperature
 from heatloop.results.checks.remedies import recommended_changes
 from heatloop.results.compare import differences
 from heatloop.results.summaries import design_account

@@ -8,7 +8,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.report.pages.captions import sensors_sentence
-from heatloop.report.plots import network, pump_curve
+from heatloop.report.plots.water import network, pump_curve
 from heatloop.survey.water_system import Antifreeze, Bypass
 
 

@@ -26,6 +26,7 @@ from heatloop.survey.starter_files import start_files
 from tests.helpers.paths import DATA
 
 ezdxf = pytest.importorskip("ezdxf")
+display = pytest.importorskip("IPython.display").display
 
 UNITS = {"mm": (4, 1000.0), "cm": (5, 100.0), "m": (6, 1.0), "in": (1, 1.0 / 0.0254), "ft": (2, 1.0 / 0.3048)}
 L_SHAPE = [(0, 0), (0, 5), (2, 5), (2, 3), (6, 3), (6, 0)]
@@ -549,7 +550,7 @@ def test_the_started_notebook_runs(tmp_path: Path, monkeypatch: pytest.MonkeyPat
     notebook = json.loads((tmp_path / "design.ipynb").read_text(encoding="utf-8"))
     nbformat.validate(notebook)
     monkeypatch.chdir(tmp_path)
-    names: dict = {"display": repr}
+    names: dict = {"display": display}
     try:
         for cell in notebook["cells"]:
             if cell["cell_type"] == "code":

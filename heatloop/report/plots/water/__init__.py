@@ -1,0 +1,1 @@
+"""Pictures of the water side: flows, temperatures, pressures, pumps."""
