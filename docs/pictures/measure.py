@@ -43,8 +43,8 @@ class Case:
     room_c: float = 21.0
 
 
-def returns_c(cases: Sequence[Case], least_re: float = 0.0) -> np.ndarray:
-    """Return temperature of each case by the channel equations, degC; the film no weaker than at `least_re`."""
+def returns_c(cases: Sequence[Case], min_re: float = 0.0) -> np.ndarray:
+    """Return temperature of each case by the channel equations, degC; the film no weaker than at `min_re`."""
     arms = []
     for case in cases:
         law = Characteristic(case.k_w_mkn, EXPONENT, case.link_w_mk)
@@ -52,7 +52,7 @@ def returns_c(cases: Sequence[Case], least_re: float = 0.0) -> np.ndarray:
         arms.append(ArmPath(THERE_AND_BACK, (BORE, BORE), (cell,), ((), ())))
     flow = np.tile([case.flow_kg_s for case in cases], (2, 1))
     flow_c = np.array([case.flow_c for case in cases])
-    return solve_group(group_similar_arms(arms)[0], flow, flow_c, WATER, least_re=least_re).joined_c
+    return solve_group(group_similar_arms(arms)[0], flow, flow_c, WATER, min_re=min_re).joined_c
 
 
 def arrives_w(cases: Sequence[Case]) -> np.ndarray:

@@ -67,7 +67,7 @@ SHOWN_RATED_ROOMS = (
 )
 
 
-def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame], verdict: Verdict) -> Summary:
+def design_summary(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame], verdict: Verdict) -> Summary:
     """A design by its verdict, its summary and its tables."""
     rooms, loops = frames["rooms"], frames["loops"]
     return Summary(
@@ -86,7 +86,7 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
     )
 
 
-def operating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
+def operating_summary_block(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
     """A system as it runs, by its summary and its tables: loops with their state, rooms that are warm or not."""
     rooms = [{**row, "warm": "yes" if row["is_warm"] else "no"} for row in frames["rooms"].to_dict("records")]
     states = [(facts[f"loops_{state}"], state) for state in ("open", "throttled", "shut")]

@@ -113,7 +113,7 @@ class BarSaving(HasSummary):
                 lines.append(f'loop "{loop.name}": straight_joints = [{", ".join(items)}]')
         return tuple(lines)
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """What joints are added and what they save: what is printed and shown in a notebook."""
         told = self.summary
         sentences = ["No straight joint more saves a bar."]

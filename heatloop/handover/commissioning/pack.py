@@ -107,7 +107,7 @@ class CommissioningResult(TableSet):
     annual_checks = Table(user_documents.YEARLY_CHECKS)
     commissioning_checks = Table(tables.HANDOVER_CHECKS)
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Weather, pressures and what is to be set: what is printed and shown in a notebook."""
         written = {column.name: cell_text(column, self.facts[column.name]) for column in PACK_SUMMARY}
         found = self.commissioning_checks

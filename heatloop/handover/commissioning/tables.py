@@ -143,7 +143,8 @@ def commissioning_table(
     `flow_heads_removed_l_h` is the flow as tested: what the marks give with the water of the day and thermostatic heads
     off, with the band that is accepted round it. `target_flow_l_h` is the design's, with valves between their marks: a
     reference, not a target on site. `expected_flow_l_h` is with heads on; temperatures are those of the day.
-    `operating_state` is the system of the day, `without_heads` the same with thermostatic heads off; None where the water is too cool.
+    `operating_state` is the system of the day, `without_heads` the same with thermostatic heads off; None where the
+    water is too cool.
     """
     off = without_heads
     rows = []

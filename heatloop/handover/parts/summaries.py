@@ -46,7 +46,7 @@ PARTS_SUMMARY: tuple[Column, ...] = (
 )
 
 
-def handover_account(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
+def parts_summary(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
     """What is ordered and cut, and whether every straight has room to grow."""
     stuck = int(facts["restrained_straight_lengths"])
     sentences = [f"{plural(int(facts['pieces']), 'piece')}, {number(facts['profile_m'], 1)} m of profile."]

@@ -158,7 +158,7 @@ def test_rating_band_moves_other_emitters_too(design):
 
 def test_the_summary_says_where_the_heat_goes_in_watts_that_add_up(design):
     words = r"The source gives (\d+) W of its 8.0 kW, (\d+) W to the rooms and (\d+) W lost from pipes;"
-    given, used, lost = (int(figure) for figure in re.search(words, str(design.account())).groups())
+    given, used, lost = (int(figure) for figure in re.search(words, str(design.summary_block())).groups())
     assert given == used + lost == round(design.summary["source_heat_w"])
 
 
