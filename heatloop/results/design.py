@@ -63,6 +63,7 @@ class DesignResult(TableSet):
         return self.system.state
 
     summary_columns = SUMMARY
+    _internal = frozenset({"system", "operation", "room_losses"})
     rooms = Table(ROOMS)
     loops = Table(LOOPS)
     elements = Table(ELEMENTS)

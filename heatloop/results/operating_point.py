@@ -50,6 +50,7 @@ class OperatingPoint(TableSet):
     facts: dict[str, Any]
 
     summary_columns = RATING_SUMMARY
+    _internal = frozenset({"room_losses", "operation"})
     loops = Table(RATED_LOOPS)
     rooms = Table(RATED_ROOMS)
     elements = Table(ELEMENTS)

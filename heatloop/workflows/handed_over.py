@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -30,7 +31,7 @@ class PartsList(PartsListResult):
 
     Attributes
     ----------
-    parts, pieces, cuts, joints, movement, gaps, pipes, notes : pandas.DataFrame
+    parts, pieces, cuts, joints, thermal_movement, expansion_gaps, pipework, parts_notes : pandas.DataFrame
         The tables; the page "Tables" of the documentation describes their columns.
     cut_plan : CutPlan or None
         How each bar is cut; None where there is nothing to cut.
@@ -54,14 +55,14 @@ class PartsList(PartsListResult):
         """The parts list of a plain result."""
         return cls(**{field.name: getattr(result, field.name) for field in fields(result)})
 
-    @property
+    @cached_property
     def plots(self) -> PartsPlots:
         """The figures of the parts list."""
         from heatloop.report.accessors.handed_over import PartsPlots  # here, so that counting needs no matplotlib
 
         return PartsPlots(self)
 
-    @property
+    @cached_property
     def show(self) -> PartsSections:
         """The tables of the parts list with heading and caption."""
         from heatloop.report.accessors.handed_over import PartsSections  # here, so that counting needs no matplotlib
@@ -106,7 +107,7 @@ class FirstFix(FirstFixResult):
 
     Attributes
     ----------
-    first_fix, pipe_runs, pipe_totals, notes : pandas.DataFrame
+    pipe_positions, pipe_runs, pipe_totals, notes : pandas.DataFrame
         The tables; the page "Tables" of the documentation describes their columns.
     summary : dict
         Key figures by name, each with its unit in the name.
@@ -134,14 +135,14 @@ class FirstFix(FirstFixResult):
 
         return sheets(self)
 
-    @property
+    @cached_property
     def plots(self) -> FirstFixPlots:
         """The drawings as figures."""
         from heatloop.report.accessors.handed_over import FirstFixPlots  # here, so that planning needs no matplotlib
 
         return FirstFixPlots(self)
 
-    @property
+    @cached_property
     def show(self) -> FirstFixSections:
         """The tables of the first fix with heading and caption."""
         from heatloop.report.accessors.handed_over import FirstFixSections  # here, as above
@@ -156,9 +157,11 @@ class Commissioning(CommissioningResult):
 
     Attributes
     ----------
-    commissioning, part_load, surfaces, fill_and_vent, purge, treatment, doses : pandas.DataFrame
+    commissioning, part_load, surface_temperatures, water_content, pressures_table : pandas.DataFrame
+        Settings, flows and temperatures to expect, water content and pressures.
+    fill_and_vent, purging, treatment, doses, commissioning_checks : pandas.DataFrame
         Tables for those who fill, clean and commission.
-    settings_as_left, water_record, user_page, yearly_checks : pandas.DataFrame
+    settings_as_left, water_record, user_guide, annual_checks : pandas.DataFrame
         Tables that stay with the house.
     summary : dict
         Key figures by name, each with its unit in the name.
@@ -178,7 +181,7 @@ class Commissioning(CommissioningResult):
         """The commissioning of a plain result."""
         return cls(**{field.name: getattr(result, field.name) for field in fields(result)})
 
-    @property
+    @cached_property
     def show(self) -> CommissioningSections:
         """The sections of the report for the site and for the users of the house."""
         from heatloop.report.accessors.handed_over import CommissioningSections  # here: pages are loaded when shown

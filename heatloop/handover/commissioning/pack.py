@@ -92,6 +92,7 @@ class CommissioningResult(TableSet):
     verdict: Verdict
 
     summary_columns = PACK_SUMMARY
+    _internal = frozenset({"system", "today", "contents", "pressures", "purges"})
     commissioning = Table(tables.COMMISSIONING)
     part_load = Table(tables.PART_LOAD)
     surface_temperatures = Table(tables.SURFACES)

@@ -54,6 +54,7 @@ class FirstFixResult(TableSet):
     facts: dict[str, Any]
 
     summary_columns = FIRST_FIX_SUMMARY
+    _internal = frozenset({"marks", "runs"})
     pipe_positions = Table(tables.FIRST_FIX)
     pipe_runs = Table(tables.PIPE_RUNS)
     pipe_totals = Table(tables.PIPE_TOTALS)

@@ -65,6 +65,8 @@ class PartsListResult(TableSet):
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
 
+    _internal = frozenset({"part_lines", "standings", "places", "movement_plan", "pipe_lays"})
+
     def summary_block(self) -> Summary:
         """What is ordered and cut: what is printed and shown in a notebook."""
         return parts_summary(self.facts, self.frames["parts"])
