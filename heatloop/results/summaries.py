@@ -44,7 +44,7 @@ SHOWN_RATED_LOOPS = RATED_LOOPS.headed(
         "loop": "Loop",
         "state": "State",
         "flow_l_h": "Flow",
-        "flow_percent": "Of design flow",
+        "flow_percent": "Flow relative to design",
         "flow_temp_c": "Flow",
         "return_temp_c": "Return",
         "heat_to_rooms_w": "Heat to rooms",
@@ -133,7 +133,11 @@ def rooms_sentence(rooms: pd.DataFrame) -> str:
     short = short_rooms(rooms)
     warm = len(rooms) - len(short)
     if short.empty:
-        return f"All {warm} rooms are warm on the design day." if warm > 1 else "The room is warm on the design day."
+        return (
+            f"All {warm} rooms reach their temperature at design conditions."
+            if warm > 1
+            else "The room reaches its temperature at design conditions."
+        )
     told = [f"{room} by {number(-margin)} W" for room, margin in zip(short["room"], short["margin_w"], strict=True)]
     rest = "" if not warm else "; the other is warm" if warm == 1 else f"; the other {warm} are warm"
     return f"{len(short)} of {plural(len(rooms), 'room')} short of heat on the design day: {short_listing(told)}{rest}."

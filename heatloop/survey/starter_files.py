@@ -28,7 +28,7 @@ CELLS: tuple[tuple[str, str], ...] = (
     ("code", "design.loops"),
     ("markdown", "## Plan"),
     ("code", "for level_m in design.levels_m:\n    display(design.plots.storey_plan(level_m))"),
-    ("markdown", "## What to change or watch\n\nEvery limit that is not met or nearly reached, and what would help."),
+    ("markdown", "## Recommended changes\n\nEvery limit that is not met or nearly reached, and what would help."),
     ("code", 'design.checks[design.checks["verdict"] != "pass"]'),
     ("markdown", "## Parts"),
     ("code", "parts = design.parts()\nparts.show.parts()"),

@@ -200,7 +200,7 @@ SECTIONS = (
         ("Hot surfaces", "Drilling and cutting", "Electricity", "Freezing and leaks"),
     ),
     DocumentSection(
-        "Every year",
+        "Annual checks",
         "Checks that keep it running, and who does them.",
         "annual_checks",
         ("Pressure", "Chemicals", "Gas, oil, refrigerant and flues", "Electricity"),

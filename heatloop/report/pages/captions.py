@@ -23,7 +23,7 @@ HEAT_LOSS_BY_ELEMENT = "Heat loss by what it goes through"
 LOOP_PRESSURES = "Pressure, loop by loop"
 TRANSITIONAL_LOOPS = "Between laminar and turbulent the drop lies between two values"
 VALVE_SETTINGS = "Settings, target and achieved flow"
-RESIDUALS = "How exactly the books balance, as shares of the whole"
+RESIDUALS = "Numerical residuals, as shares of the whole"
 
 
 def loops_sentence(loops: pd.DataFrame, checks: pd.DataFrame) -> str:
@@ -82,7 +82,11 @@ def checks_sentence(checks: pd.DataFrame) -> str:
 def movement_sentence(summary: Mapping[str, Any]) -> str:
     """Whether every straight has room to grow, and what is cut; from the summary of the parts list."""
     stuck = int(summary["restrained_straight_lengths"])
-    held = f"{plural(stuck, 'straight has', 'straights have')} no room to grow" if stuck else "Every straight can grow"
+    held = (
+        f"{plural(stuck, 'straight length is', 'straight lengths are')} restrained: no room for expansion"
+        if stuck
+        else "All straight lengths are free to expand"
+    )
     if not summary["straights"]:
         return "No piece is surveyed yet: nothing is cut."
     pieces = f"{plural(int(summary['pieces']), 'piece')}, {number(summary['profile_m'], 1)} m of profile"
@@ -104,7 +108,7 @@ def closed_sentence(checks: pd.DataFrame) -> str:
         if row["verdict"] != "pass"
     ]
     if checks.empty:
-        return "Of the closed system nothing can be checked yet."
+        return "The closed system cannot be checked: its data are missing from the survey."
     return f"Closed system: {listing(told)}." if told else "Pressures and water of the closed system are in order."
 
 
@@ -135,7 +139,7 @@ def sensors_sentence(sensors: pd.DataFrame) -> str:
     """Which rooms are short once the valve of another room's sensor has throttled."""
     short = sensors[sensors["margin_w"] < 0.0]
     if sensors["margin_w"].isna().any():
-        return "What rooms on another room's sensor get was not found: the valves find no rest"
+        return "Rooms controlled by a sensor in another room: not calculated, because the iteration did not converge"
     if short.empty:
         return "Rooms on another room's sensor stay warm when its valve throttles; shut, they get nothing"
     told = [f"{row['room']} by {number(-row['margin_w'])} W" for row in short.to_dict("records")]

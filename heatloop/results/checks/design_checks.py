@@ -64,7 +64,7 @@ from heatloop.text.column import CHECK_COLUMNS, TableDescription
 from heatloop.text.table_set import table_frame
 
 CHECKS = TableDescription(
-    "checks", "Checks", "Every limit that was tried, what was found and what would mend it.", CHECK_COLUMNS
+    "checks", "Checks", "All checks with calculated value, limit, source and recommendation.", CHECK_COLUMNS
 )
 
 

@@ -45,7 +45,7 @@ RATED_LOOPS = TableDescription(
         text_column("sensor_room", "Sensor in", "the room that decides how far its thermostatic valve opens"),
         number_column("flow_l_h", "Flow", "l/h", 0),
         number_column("design_flow_l_h", "Design flow", "l/h", 0),
-        number_column("flow_percent", "Of design flow", "%", 1),
+        number_column("flow_percent", "Flow relative to design", "%", 1),
         number_column("flow_temp_c", "Flow temperature", "°C", 1, "where the tails leave the distribution"),
         number_column("return_temp_c", "Return temperature", "°C", 1, "where the tails come back"),
         number_column("temperature_drop_k", "Temperature drop", "K", 1, "flow less return"),

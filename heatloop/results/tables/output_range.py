@@ -1,4 +1,4 @@
-"""How sure the outputs are: the same design, its flows as they are, with what nobody knows exactly read otherwise.
+"""Output range: the same design and flows, recalculated with each uncertain input varied in turn.
 
 One thing at a time: the film in the rating test, the film at all, the link between channels, the rating itself. The
 rooms' low and high output are the least and the most of these; where several go wrong the same way it is more.

@@ -38,7 +38,7 @@ def sensors_table(system: SizedSystem) -> pd.DataFrame:
 
     What the room gets (less what the warmed wall behind its skirting loses) with all valves open, and when every
     thermostatic valve has throttled until the room of its sensor has its loss; `controlled_flow_percent` is
-    what its loop then carries of its open flow. NaN where the valves find no rest.
+    what its loop then carries of its open flow. NaN where the iteration does not converge.
     """
     survey, losses = system.survey, system.room_losses
     losses_w = {loss.room: loss.total_w for loss in losses}

@@ -65,7 +65,7 @@ def test_sentences_of_the_verdict() -> None:
     assert rooms_sentence(rooms) == (
         "2 of 3 rooms short of heat on the design day: Attic by 80 W and Hall by 20 W; the other is warm."
     )
-    assert rooms_sentence(rooms[1:2]) == "The room is warm on the design day."
+    assert rooms_sentence(rooms[1:2]) == "The room reaches its temperature at design conditions."
     loops = pd.DataFrame({"loop": ["Ground", "First"]})
     checks = _checks(("a", "First, flow valve", 2.0, 1.0, "fail"), ("a", "Firstly", 2.0, 1.0, "fail"))
     assert loops_sentence(loops, checks) == "1 of 2 loops outside a limit: First."
@@ -121,11 +121,14 @@ def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Desig
     unmet = pack.tables["commissioning_checks"].query("verdict != 'pass'")
     assert ("in order" in markup) == unmet.empty
     stuck = {**handover.summary, "restrained_straight_lengths": 2}
-    assert movement_sentence(stuck).startswith("2 straights have no room to grow;")
+    assert movement_sentence(stuck).startswith("2 straight lengths are restrained: no room for expansion;")
     assert movement_sentence({**stuck, "straights": 0}) == "No piece is surveyed yet: nothing is cut."
     failing = pack.tables["commissioning_checks"].head(1).assign(verdict="fail")
     assert closed_sentence(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
-    assert closed_sentence(failing.iloc[:0]) == "Of the closed system nothing can be checked yet."
+    assert (
+        closed_sentence(failing.iloc[:0])
+        == "The closed system cannot be checked: its data are missing from the survey."
+    )
 
 
 def test_a_calculation_whose_balances_do_not_close_fails_its_design(design):
