@@ -18,12 +18,12 @@ from heatloop.survey.read import read_survey as read_survey
 from heatloop.survey.starter_files import start_project as start_project
 from heatloop.survey.survey import Survey as Survey
 from heatloop.text.versions import show_versions as show_versions
+from heatloop.workflows.design import BarSaving as BarSaving
 from heatloop.workflows.design import Design as Design
 from heatloop.workflows.design import size as size
 from heatloop.workflows.diagnose import diagnose as diagnose
 from heatloop.workflows.diagnose import read_readings as read_readings
 from heatloop.workflows.diagnose import simulate_readings as simulate_readings
-from heatloop.workflows.fewer_bars import BarSaving as BarSaving
 from heatloop.workflows.flow_temperature import LowestFlowTemperature as LowestFlowTemperature
 from heatloop.workflows.flow_temperature import lowest_flow_temperature as lowest_flow_temperature
 from heatloop.workflows.handed_over import Commissioning as Commissioning

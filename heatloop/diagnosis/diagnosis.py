@@ -113,7 +113,7 @@ class Diagnosis(TableSet):
             self.facts["words"], frames["explanations"], frames["next_readings"], frames["reading_queries"], CAUTIONS
         )
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Verdict, explanations and readings to take: what is shown in a notebook."""
         shown = grid("Explanations", self.explanations.to_dict("records"), EXPLANATIONS.headed(SHOWN))
         asked = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
@@ -249,7 +249,7 @@ def _with_gaps(
     if unread:
         words += f" Of {', '.join(unread)} neither return nor flow was read: nothing can be said of it."
         verdict = "cannot tell" if verdict == "no fault" else verdict
-    if readings.heads_off is not True and LITTLE_WATER in words:
+    if readings.thermostatic_heads_removed is not True and LITTLE_WATER in words:
         words += (
             " Thermostatic heads may have been on: one that closes because its room is warm enough looks the same. "
             "Take them off and read again."

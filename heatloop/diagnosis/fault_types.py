@@ -41,7 +41,7 @@ class FaultType:
     apart, its weight among kinds and the range of sizes looked at."""
 
     name: FaultKind
-    says: str
+    statement: str
     size_meaning: str
     causes: str
     first_action: str
@@ -169,7 +169,7 @@ class LocatedFault:
         name = self.of(network)
         if self.circuit >= 0:
             name = "the source" if self.circuit == 0 else f'the mixed circuit "{name}"'
-        return KINDS[self.kind].says.format(of=name)
+        return KINDS[self.kind].statement.format(of=name)
 
 
 def place_name(network: PipeNetwork, loop: int, arm: int) -> str:

@@ -138,7 +138,7 @@ class Readings:
         The readings.
     questions : tuple of ReadingQuery, default ()
         What the file leaves open.
-    heads_off : bool or None, default None
+    thermostatic_heads_removed : bool or None, default None
         Whether thermostatic heads were removed; None where the file does not say.
     hours_running : float or None, default None
         Hours since the heating was last changed.
@@ -146,7 +146,7 @@ class Readings:
     Examples
     --------
     >>> import heatloop as hl
-    >>> readings = hl.Readings("visit", (hl.Reading("flow", "Kitchen", 62.0, 3.1),), heads_off=True)
+    >>> readings = hl.Readings("visit", (hl.Reading("flow", "Kitchen", 62.0, 3.1),), thermostatic_heads_removed=True)
     >>> readings.get("flow", "Kitchen").error
     3.1
     """
@@ -154,7 +154,7 @@ class Readings:
     file: str
     items: tuple[Reading, ...]
     questions: tuple[ReadingQuery, ...] = ()
-    heads_off: bool | None = None
+    thermostatic_heads_removed: bool | None = None
     hours_running: float | None = None
 
     @staticmethod

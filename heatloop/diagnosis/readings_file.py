@@ -281,7 +281,7 @@ def _not_read(file: str, rows: Sequence[_Row]) -> Iterator[ReadingQuery]:
 def _of_the_day(readings: Readings, design: SizedSystem) -> Iterator[ReadingQuery]:
     rooms = [item for item in readings.items if item.quantity == ROOM_TEMP]
     outdoor = readings.get(OUTDOOR_TEMP)
-    if readings.heads_off is None:
+    if readings.thermostatic_heads_removed is None:
         yield ReadingQuery(readings.file, "", "were the thermostatic heads off? Taken as at their proportional band")
     if not rooms:
         yield ReadingQuery(readings.file, "", "no room temperature was read: rooms are taken as warm as in the design")

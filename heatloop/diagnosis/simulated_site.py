@@ -142,7 +142,7 @@ class SimulatedSite:
         outdoor_c: float,
     ) -> None:
         self.design, self.faults, self.rng, self.outdoor_c = design, faults, rng, outdoor_c
-        self.left = commissioned_site(design, heads_off=True)
+        self.left = commissioned_site(design, thermostatic_heads_removed=True)
         self.names = [path.loop.name for path in self.left.network.loops]
         self.network = self._with_swapped(self.left.network)
         shift = sum(f.size for f in faults if f.kind in (TOO_COOL, TOO_WARM))

@@ -33,14 +33,14 @@ class LossPart:
 class RoomLoss:
     """The design heat loss of one room and how it comes about.
 
-    `stated_by` is who stated the loss (then there are no parts), None where it is computed.
+    `loss_source` is who stated the loss (then there are no parts), None where it is computed.
     `assumptions` lists every default that was used, `cautions` what is legal but unlikely.
     """
 
     room: str
     indoor_c: float
     total_w: float
-    stated_by: str | None
+    loss_source: str | None
     parts: tuple[LossPart, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     cautions: tuple[str, ...] = ()

@@ -6,6 +6,7 @@ Names and figures are given by the caller; names may contain any character and a
 from __future__ import annotations
 
 import textwrap
+from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -68,18 +69,18 @@ class Summary:
     points: tuple[BulletList, ...] = ()
 
 
-class HasSummary:
+class HasSummary(ABC):
     """Base of results with a summary: printed as plain text, shown in a notebook as HTML."""
 
-    def account(self) -> Summary:
-        """The summary of this result."""
-        raise NotImplementedError
+    @abstractmethod
+    def summary_block(self) -> Summary:
+        """Title, sentences and tables that summarise this result."""
 
     def __str__(self) -> str:
-        return as_text(self.account())
+        return as_text(self.summary_block())
 
     def _repr_html_(self) -> str:
-        return as_html(self.account())
+        return as_html(self.summary_block())
 
 
 def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[Column]) -> SummaryTable:
@@ -88,17 +89,17 @@ def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[C
     return SummaryTable(caption, tuple(c.full_heading for c in columns), cells, tuple(c.is_numeric for c in columns))
 
 
-def as_text(account: Summary) -> str:
+def as_text(summary: Summary) -> str:
     """The summary as plain text of at most 100 columns, or of as many as :func:`line_width` sets."""
     width = LINE_WIDTH.get()
-    lines = textwrap.wrap(escape_control_characters(account.title), width) or [""]
-    for sentence in account.sentences:
+    lines = textwrap.wrap(escape_control_characters(summary.title), width) or [""]
+    for sentence in summary.sentences:
         lines += textwrap.wrap(
             escape_control_characters(sentence), width, initial_indent="  ", subsequent_indent="    "
         )
-    for one in account.grids:
+    for one in summary.grids:
         lines += ["", *textwrap.wrap(escape_control_characters(one.caption), width), *grid_lines(one)]
-    for some in account.points:
+    for some in summary.points:
         lines += ["", *textwrap.wrap(escape_control_characters(some.caption), width)]
         for item in some.items:
             lines += textwrap.wrap(
@@ -169,10 +170,10 @@ def _part_lines(table: SummaryTable, rows: list[list[str]], widths: Sequence[int
     ]
 
 
-def as_html(account: Summary) -> str:
+def as_html(summary: Summary) -> str:
     """The summary as HTML that needs no style sheet and no script."""
-    tables = [Markup(grid_html(one)) for one in account.grids]
-    return rendered("heatloop.text", "account.html", account=account, tables=tables)
+    tables = [Markup(grid_html(one)) for one in summary.grids]
+    return rendered("heatloop.text", "summary.html", summary=summary, tables=tables)
 
 
 def grid_html(table: SummaryTable) -> str:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from abc import ABCMeta
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any, ClassVar, overload
 
@@ -56,7 +57,18 @@ def _documentation(description: TableDescription) -> str:
     return "\n".join((description.about, "", *columns))
 
 
-class TableSet(HasSummary):
+class PublicNames(ABCMeta):
+    """Class of results: `dir` and completion leave out what a class names in `_internal`, for this package alone."""
+
+    def hidden(cls) -> set[str]:
+        """What this class and its bases name in `_internal`."""
+        return {name for base in cls.__mro__ for name in vars(base).get("_internal", ())}
+
+    def __dir__(cls) -> list[str]:
+        return sorted(set(super().__dir__()) - cls.hidden())
+
+
+class TableSet(HasSummary, metaclass=PublicNames):
     """A result: tables by name and a summary, which are `frames` and `facts` of its fields.
 
     A class names each of its tables once, as a :class:`Table`, and the columns of its summary.
@@ -65,6 +77,11 @@ class TableSet(HasSummary):
     frames: Mapping[str, pd.DataFrame]
     facts: Mapping[str, Any]
     summary_columns: ClassVar[tuple[Column, ...]] = ()
+    _internal: ClassVar[frozenset[str]] = frozenset({"frames", "facts", "summary_columns", "descriptions", "of"})
+
+    def __dir__(self) -> list[str]:
+        """The public names."""
+        return sorted(set(super().__dir__()) - type(self).hidden())
 
     @classmethod
     def descriptions(cls) -> dict[str, TableDescription]:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,7 +16,7 @@ from heatloop.results.design import DesignResult
 from heatloop.results.operating_point import OperatingPoint
 from heatloop.survey.survey import Survey
 from heatloop.workflows.commission import commission
-from heatloop.workflows.fewer_bars import BarSaving, save_bars
+from heatloop.workflows.fewer_bars import BarSavingResult, save_bars
 from heatloop.workflows.handed_over import Commissioning, FirstFix, PartsList
 from heatloop.workflows.operating_point import simulate
 from heatloop.workflows.order import first_fix, parts_list
@@ -72,14 +73,14 @@ class Design(DesignResult):
         """The design of a plain result; a design is returned as it is."""
         return result if isinstance(result, cls) else cls(result.system, result.frames, result.facts, result.verdict)
 
-    @property
+    @cached_property
     def plots(self) -> DesignPlots:
         """The figures of the report; every method returns a Figure."""
         from heatloop.report.accessors.design import DesignPlots  # here, so that sizing does not load matplotlib
 
         return DesignPlots(self)
 
-    @property
+    @cached_property
     def show(self) -> DesignSections:
         """The tables of the report with heading and caption."""
         from heatloop.report.accessors.design import DesignSections  # here, so that sizing does not load matplotlib
@@ -223,7 +224,7 @@ class Design(DesignResult):
             If the options do not fit the survey.
         """
         saving = save_bars(self, options)
-        return replace(saving, design=Design.of(saving.design))
+        return BarSaving(Design.of(saving.design), saving.added, saving.before, saving.after, saving.searched)
 
     def resize(self, **changes: Any) -> Design:
         """A design of the survey with changed project data: what `heatloop.size` of the changed survey gives.
@@ -339,3 +340,31 @@ def size(survey: Survey | str | Path) -> Design:
     (1, 2)
     """
     return Design.of(size_survey(survey))
+
+
+@dataclass(frozen=True, eq=False, repr=False)
+class BarSaving(BarSavingResult):
+    """Straight joints that save bars of profile, as `Design.save_bars` gives them.
+
+    Attributes
+    ----------
+    design : Design
+        The design sized again with the joints; the one given where no joint saves a bar.
+    added : tuple of (str, StraightJoint)
+        The joints, each with the name of its loop.
+    before, after : CutPlan or None
+        The cutting plans without and with the joints; None where there is nothing to cut.
+    searched : bool
+        Whether every straight length could be tried within the time limit.
+    survey_lines : tuple of str
+        Lines for the survey that add these joints, one for each loop.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> saving = hl.size("data/mill-annexe/survey.toml").save_bars()
+    >>> saving.summary["bars_saved"]
+    1
+    """
+
+    design: Design

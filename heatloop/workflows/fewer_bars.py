@@ -54,29 +54,8 @@ ADDED = (
 
 
 @dataclass(frozen=True, eq=False, repr=False)
-class BarSaving(HasSummary):
-    """Straight joints that save bars of profile, as `Design.save_bars` gives them.
-
-    Attributes
-    ----------
-    design : Design
-        The design sized again with the joints; the one given where no joint saves a bar.
-    added : tuple of (str, StraightJoint)
-        The joints, each with the name of its loop.
-    before, after : CutPlan or None
-        The cutting plans without and with the joints; None where there is nothing to cut.
-    searched : bool
-        Whether every straight length could be tried within the time limit.
-    survey_lines : tuple of str
-        Lines for the survey that add these joints, one for each loop.
-
-    Examples
-    --------
-    >>> import heatloop as hl
-    >>> saving = hl.size("data/mill-annexe/survey.toml").save_bars()
-    >>> saving.summary["bars_saved"]
-    1
-    """
+class BarSavingResult(HasSummary):
+    """Straight joints that save bars: the design with them, the joints, and the cutting plans before and after."""
 
     design: DesignResult
     added: tuple[tuple[str, StraightJoint], ...]
@@ -113,7 +92,7 @@ class BarSaving(HasSummary):
                 lines.append(f'loop "{loop.name}": straight_joints = [{", ".join(items)}]')
         return tuple(lines)
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Summary of the added joints and the stock that they save, as printed and as shown in a notebook."""
         figures = self.summary
         sentences = ["No additional straight joint saves a bar."]
@@ -133,7 +112,7 @@ class BarSaving(HasSummary):
         return Summary("Fewer bars", tuple(sentences), grids)
 
 
-def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarSaving:
+def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarSavingResult:
     """The design with one straight joint more wherever that saves a bar, sized again with them.
 
     The same `options` are for `parts` afterwards; the search stops after the time limit of their cutting. Raises
@@ -147,7 +126,7 @@ def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarS
         raise InputError(faults)
     found = find_joints(design.survey, design.layout, options)
     changed = size_survey(found.survey) if found.added else design
-    return BarSaving(changed, found.added, found.before, found.after, found.searched)
+    return BarSavingResult(changed, found.added, found.before, found.after, found.searched)
 
 
 @dataclass(frozen=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import fields
+from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -54,14 +55,14 @@ class PartsList(PartsListResult):
         """The parts list of a plain result."""
         return cls(**{field.name: getattr(result, field.name) for field in fields(result)})
 
-    @property
+    @cached_property
     def plots(self) -> PartsPlots:
         """The figures of the parts list."""
         from heatloop.report.accessors.handed_over import PartsPlots  # here, so that counting needs no matplotlib
 
         return PartsPlots(self)
 
-    @property
+    @cached_property
     def show(self) -> PartsSections:
         """The tables of the parts list with heading and caption."""
         from heatloop.report.accessors.handed_over import PartsSections  # here, so that counting needs no matplotlib
@@ -134,14 +135,14 @@ class FirstFix(FirstFixResult):
 
         return sheets(self)
 
-    @property
+    @cached_property
     def plots(self) -> FirstFixPlots:
         """The drawings as figures."""
         from heatloop.report.accessors.handed_over import FirstFixPlots  # here, so that planning needs no matplotlib
 
         return FirstFixPlots(self)
 
-    @property
+    @cached_property
     def show(self) -> FirstFixSections:
         """The tables of the first fix with heading and caption."""
         from heatloop.report.accessors.handed_over import FirstFixSections  # here, as above
@@ -180,7 +181,7 @@ class Commissioning(CommissioningResult):
         """The commissioning of a plain result."""
         return cls(**{field.name: getattr(result, field.name) for field in fields(result)})
 
-    @property
+    @cached_property
     def show(self) -> CommissioningSections:
         """The sections of the report for the site and for the users of the house."""
         from heatloop.report.accessors.handed_over import CommissioningSections  # here: pages are loaded when shown

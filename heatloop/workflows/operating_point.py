@@ -166,7 +166,7 @@ def _losses(system: SizedSystem, survey: Survey) -> tuple[RoomLoss, ...]:
         return system.room_losses
     losses = []
     for loss in room_losses(survey, floor_areas_m2(system.layout)):
-        if loss.stated_by is not None:
+        if loss.loss_source is not None:
             before = own.room(loss.room).indoor_c - own.project.outdoor_c
             now = survey.room(loss.room).indoor_c - survey.project.outdoor_c
             loss = replace(loss, total_w=max(loss.total_w * now / before, 0.0))

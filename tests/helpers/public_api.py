@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import inspect
 from collections.abc import Iterator
+from functools import cached_property
 from types import ModuleType
 
 import heatloop as hl
@@ -28,7 +29,7 @@ def _lines(name: str, value: object) -> Iterator[str]:
 
 
 def _member(name: str, static: object, value: object) -> Iterator[str]:
-    if isinstance(static, property):
+    if isinstance(static, (property, cached_property)):
         yield f"  {name}: property"
     elif callable(value):
         yield f"  {name}{_signature(value)}"

@@ -138,7 +138,9 @@ def test_steps_give_the_classes_that_are_public(mill_annexe, parts, first_fix, c
     assert isinstance(first_fix, hl.FirstFix)
     assert isinstance(commissioning, hl.Commissioning)
     assert isinstance(mill_annexe.simulate(), hl.OperatingPoint)
-    assert isinstance(mill_annexe.save_bars().design, hl.Design)
+    saving = mill_annexe.save_bars()
+    assert isinstance(saving, hl.BarSaving)
+    assert isinstance(saving.design, hl.Design)
     assert isinstance(hl.lowest_flow_temperature(MILL).design, hl.Design)
     assert isinstance(parts.price(DATA / "alder-lodge" / "prices.csv"), hl.Quotation)
     assert hl.Design.of(mill_annexe) is mill_annexe
@@ -182,7 +184,7 @@ def test_a_plot_is_a_figure_that_takes_and_keeps_axes(name, mill_annexe, tmp_pat
 
 
 def test_every_plot_of_a_design_is_tested():
-    public = {name for name in dir(hl.Design.plots.fget(hl.size(MILL))) if not name.startswith("_")}
+    public = {name for name in dir(hl.size(MILL).plots) if not name.startswith("_")}
     assert public == {*PLOTS, "loop"}
 
 
@@ -197,13 +199,17 @@ def test_own_style_keeps_the_settings_of_the_caller(mill_annexe):
         mill_annexe.plots.rooms(style="mine")
 
 
-def test_loops_and_figures_beside_each_other(mill_annexe):
+def test_loops_and_figures_beside_each_other(mill_annexe, tmp_path):
     row = mill_annexe.plots.loop("Annexe")
     assert [figure.alt_text for figure in row.figures] == [
         mill_annexe.plots.loop_temperature("Annexe").alt_text,
         mill_annexe.plots.loop_pressure("Annexe").alt_text,
     ]
     assert row._repr_html_().count("<img") == 2
+    assert row.alt_text == " ".join(figure.alt_text for figure in row.figures)
+    written = row.save(tmp_path / "row.svg")
+    assert [path.name for path in written] == ["row-1.svg", "row-2.svg"]
+    assert all(b"<svg" in path.read_bytes() for path in written)
     with pytest.raises(KeyError, match="no loop is called 'attic'"):
         mill_annexe.plots.loop("attic")
     with pytest.raises(KeyError, match="no surveyed room is on level 7 m; there are 0"):
@@ -236,6 +242,10 @@ def test_sections_take_columns_and_a_caption(mill_annexe, parts):
     markup = mill_annexe.show.rooms(columns=["room", "indoor_c"], caption="Rooms & more").markup
     assert "<caption>Rooms &amp; more</caption>" in markup
     assert markup.count("<th scope") <= 3
+    checks = mill_annexe.show.checks(["check", "verdict"], "Checks & more").markup
+    assert "<caption>Checks &amp; more</caption>" in checks
+    assert "Recommendation" not in checks
+    assert "Recommendation" in mill_annexe.show.checks().markup
     assert "<caption>Cut</caption>" in parts.show.pieces(["label", "cut_length_mm"], "Cut").markup
     with pytest.raises(KeyError):
         mill_annexe.show.rooms(columns=["no_such_column"])

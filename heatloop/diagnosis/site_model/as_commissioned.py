@@ -115,19 +115,19 @@ class ScaledPump:
         return head * self.share, slope * speed
 
 
-def commissioned_site(design: SizedSystem, heads_off: bool) -> CommissionedSite:
+def commissioned_site(design: SizedSystem, thermostatic_heads_removed: bool) -> CommissionedSite:
     """The site of a design, its thermostatic heads off, or on and at their proportional band."""
     network, catalogue = design.state.network, design.survey.catalogue
     exact = {place: float(network.elements.kv_m3_h[place]) for place in valve_locations(network)}
     presets = nearest_settings(network, exact, catalogue)
     kv = {place: one.kv_m3_h for place, one in presets.items()}
-    if heads_off:
-        kv |= _heads_off_kv(network, kv, catalogue)
+    if thermostatic_heads_removed:
+        kv |= _heads_removed_kv(network, kv, catalogue)
     fluid = fluid_from(design.survey)
     return CommissionedSite(design, network.with_kv(kv), fluid, _laws(design, fluid))
 
 
-def _heads_off_kv(network: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
+def _heads_removed_kv(network: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
     """Kv of thermostatic valves without their heads, by place; at a lower presetting by the same share (common
     practice)."""
     off = {}

@@ -92,6 +92,7 @@ class CommissioningResult(TableSet):
     verdict: Verdict
 
     summary_columns = PACK_SUMMARY
+    _internal = frozenset({"system", "today", "contents", "pressures", "purges"})
     commissioning = Table(tables.COMMISSIONING)
     part_load = Table(tables.PART_LOAD)
     surface_temperatures = Table(tables.SURFACES)
@@ -107,7 +108,7 @@ class CommissioningResult(TableSet):
     annual_checks = Table(user_documents.YEARLY_CHECKS)
     commissioning_checks = Table(tables.HANDOVER_CHECKS)
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Weather, pressures and what is to be set: what is printed and shown in a notebook."""
         written = {column.name: cell_text(column, self.facts[column.name]) for column in PACK_SUMMARY}
         found = self.commissioning_checks
@@ -199,7 +200,7 @@ SECTIONS = (
         ("Hot surfaces", "Drilling and cutting", "Electricity", "Freezing and leaks"),
     ),
     DocumentSection(
-        "Every year",
+        "Annual checks",
         "Checks that keep it running, and who does them.",
         "annual_checks",
         ("Pressure", "Chemicals", "Gas, oil, refrigerant and flues", "Electricity"),

@@ -114,17 +114,17 @@ CARE: tuple[UserRow, ...] = (
 """What holds for any such system: its valves, winter, cleaning, leaks, and who may work on it."""
 
 
-def settings_table(system: SizedSystem, system_pressures: Pressures, ladder: pd.DataFrame) -> pd.DataFrame:
+def settings_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
     """Every setting of the design with a box beside it: source, compensation, pump, pressures, valves."""
-    return table_frame(SETTINGS_AS_LEFT, _settings(system, system_pressures, ladder))
+    return table_frame(SETTINGS_AS_LEFT, _settings(system, system_pressures, outdoor_steps))
 
 
 def _settings(
-    system: SizedSystem, system_pressures: Pressures, ladder: pd.DataFrame
+    system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame
 ) -> Iterator[tuple[str, str, float, str, str]]:
     survey, duty = system.survey, system.duty
     source = survey.source.kind
-    warmest = ladder.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
+    warmest = outdoor_steps.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
     for outdoor_c, flow_c in warmest.items():
         yield f"flow temperature at {outdoor_c:g} °C outdoors", source, float(flow_c), "degC", ""
     for trunk in survey.trunks:
@@ -173,13 +173,13 @@ def _litres(value: float) -> str:
     return "by its label" if math.isnan(value) else f"{value:.2f}"
 
 
-def user_table(system: SizedSystem, system_pressures: Pressures, ladder: pd.DataFrame) -> pd.DataFrame:
+def user_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
     """The user's page: topic and text, with the titles of the cautions that belong to it."""
-    rows = (*_running(system, ladder), _gauge(system_pressures), *_hot(system), *_untouched(system), *CARE)
+    rows = (*_running(system, outdoor_steps), _gauge(system_pressures), *_hot(system), *_untouched(system), *CARE)
     return table_frame(USER_PAGE, rows)
 
 
-def _running(system: SizedSystem, ladder: pd.DataFrame) -> Iterator[UserRow]:
+def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserRow]:
     """How it heats and what sets its temperatures."""
     yield (
         "How it heats",
@@ -187,7 +187,7 @@ def _running(system: SizedSystem, ladder: pd.DataFrame) -> Iterator[UserRow]:
         "down, give it hours, not minutes. Turning a thermostat to the top does not make it quicker.",
         "",
     )
-    warmest = ladder.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
+    warmest = outdoor_steps.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
     if system.survey.system.weather.compensated:
         told = ", ".join(f"{flow_c:.0f} °C at {outdoor_c:g} °C outside" for outdoor_c, flow_c in warmest.items())
         yield "Water temperature", f"The source sets it by the weather: {told}. Leave it to do so.", ""

@@ -54,12 +54,13 @@ class FirstFixResult(TableSet):
     facts: dict[str, Any]
 
     summary_columns = FIRST_FIX_SUMMARY
+    _internal = frozenset({"marks", "runs"})
     pipe_positions = Table(tables.FIRST_FIX)
     pipe_runs = Table(tables.PIPE_RUNS)
     pipe_totals = Table(tables.PIPE_TOTALS)
     notes = Table(tables.FIRST_FIX_NOTES)
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Marks and pipe to be laid: what is printed and shown in a notebook."""
         facts = {column.name: cell_text(column, self.facts[column.name]) for column in FIRST_FIX_SUMMARY}
         crowded = self.facts["crowded"]

@@ -26,7 +26,7 @@ from heatloop.handover.parts.quantities import (
     rule_counts,
     rule_text,
 )
-from heatloop.handover.parts.summaries import PARTS_SUMMARY, handover_account
+from heatloop.handover.parts.summaries import PARTS_SUMMARY, parts_summary
 from heatloop.handover.parts.whole_mm import cut_lengths_mm
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, hottest_c, plan_movement
 from heatloop.layout.model import Layout, PlacedEnd
@@ -65,9 +65,11 @@ class PartsListResult(TableSet):
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
 
-    def account(self) -> Summary:
+    _internal = frozenset({"part_lines", "standings", "places", "movement_plan", "pipe_lays"})
+
+    def summary_block(self) -> Summary:
         """What is ordered and cut: what is printed and shown in a notebook."""
-        return handover_account(self.facts, self.frames["parts"])
+        return parts_summary(self.facts, self.frames["parts"])
 
     def __repr__(self) -> str:
         return f"<Handover of {self.facts['project']!r}: {len(self.part_lines)} items>"

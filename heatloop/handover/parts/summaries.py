@@ -30,7 +30,7 @@ PARTS_SUMMARY: tuple[Column, ...] = (
     count_column("straights", "Straights"),
     count_column("restrained_straight_lengths", "Straights without room to grow"),
     count_column("anchors", "Anchors"),
-    flag_column("movement_possible", "Every straight can grow"),
+    flag_column("movement_possible", "All straight lengths are free to expand"),
     number_column("installation_temp_c", "Fitting temperature", "°C", 1),
     count_column("items", "Items"),
     flag_column("estimate", "Estimate", "some of it from rooms before their survey"),
@@ -46,7 +46,7 @@ PARTS_SUMMARY: tuple[Column, ...] = (
 )
 
 
-def handover_account(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
+def parts_summary(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
     """What is ordered and cut, and whether every straight has room to grow."""
     stuck = int(facts["restrained_straight_lengths"])
     sentences = [f"{plural(int(facts['pieces']), 'piece')}, {number(facts['profile_m'], 1)} m of profile."]
@@ -54,7 +54,9 @@ def handover_account(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
         bars = f"{plural(int(facts['bars']), 'bar')}, {number(facts['stock_m'], 1)} m"
         sentences.append(f"Cut from {bars}; {number(facts['waste_m'], 2)} m waste. {facts['cut_message']}.")
     sentences.append(
-        f"{plural(stuck, 'straight has', 'straights have')} no room to grow." if stuck else "Every straight can grow."
+        f"{plural(stuck, 'straight length is', 'straight lengths are')} restrained: no room for expansion."
+        if stuck
+        else "All straight lengths are free to expand."
     )
     if facts["estimate"]:
         sentences.append(f"Of it {number(facts['estimate_m'], 1)} m are an estimate, before a survey.")

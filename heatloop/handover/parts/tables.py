@@ -287,7 +287,7 @@ def movement_table(movement: MovementPlan) -> pd.DataFrame:
                 "wall": first.wall,
                 "straight_length": straight.label,
                 "length_m": straight.length_m,
-                "expansion_mm": move.growth_mm,
+                "expansion_mm": move.expansion_mm,
                 "free_end": " and ".join(_sides(straight, move.free)) or "none",
                 "fixed_end": _held(move),
                 "gap_mm": nearest_half_mm(move.gap_mm) if move.free else float("nan"),

@@ -58,7 +58,7 @@ class ThermostaticValves:
     """The loops that a thermostatic valve governs, by their place, and which loops are shut by hand, (L)."""
 
     governed: Mapping[int, SensorDemand]
-    closed: NDArray[np.bool_] | None = None
+    isolated: NDArray[np.bool_] | None = None
 
 
 @dataclass
@@ -91,7 +91,7 @@ def apply_thermostats(
     positions of the valves are found.
     """
     loops = len(network.loops)
-    shut = np.zeros(loops, bool) if valves.closed is None else valves.closed
+    shut = np.zeros(loops, bool) if valves.isolated is None else valves.isolated
     held = np.where(shut, 0.0, np.inf)
 
     def solve(initial_guess_kg_s: Array | None) -> SystemState:

@@ -141,7 +141,7 @@ def _sensed(
     fluid: Fluid,
 ) -> SystemState | None:
     """The system with its thermostatic valves at work, if any of them serves a room that its sensor does not stand in;
-    None too where the valves find no rest."""
+    None too where the iteration does not converge."""
     governors = sensor_demands_from(survey, losses)
     if not any(set(rooms_on_sensor(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
         return None

@@ -35,13 +35,13 @@ left is less."""
 class Scenarios:
     """S conditions of one network; what is None is as the network has it.
 
-    flow_temp_c (S) of the source; own_c (L) flow temperatures that loops do not exceed (inf: none). head_pa (P, S) or
-    (S) for one circuit, or `pumps`, one law a circuit for all. kv_m3_h: by place of a valve, (S) each. shut (L, S).
-    room_c: by room, (S) each.
+    flow_temp_c (S) of the source; loop_temp_c (L) flow temperatures that loops do not exceed (inf: none).
+    head_pa (P, S) or (S) for one circuit, or `pumps`, one law a circuit for all. kv_m3_h: by place of a valve,
+    (S) each. shut (L, S). room_c: by room, (S) each.
     """
 
     flow_temp_c: Array
-    own_c: Array | None = None
+    loop_temp_c: Array | None = None
     head_pa: Array | None = None
     pumps: tuple[PumpCharacteristic, ...] | None = None
     kv_m3_h: dict[int, Array] | None = None
@@ -113,8 +113,8 @@ def _question(network: PipeNetwork, scenarios: Scenarios, cell_number: float) ->
     source_c = scenarios.flow_temp_c
     circuit_c = np.concatenate([circuit_temps_c(network, float(temp)) for temp in source_c], axis=1)
     supply_c = circuit_c[network.loop_circuit]
-    if scenarios.own_c is not None:
-        supply_c = np.minimum(supply_c, scenarios.own_c[:, None])
+    if scenarios.loop_temp_c is not None:
+        supply_c = np.minimum(supply_c, scenarios.loop_temp_c[:, None])
     shut = scenarios.shut
     return OperatingProblem(
         supply_c=supply_c,

@@ -220,9 +220,10 @@ class DesignSections:
             return HtmlFragment("")
         return self._table("remote_sensors", "remote_sensors", columns, caption or captions.sensors_sentence(sensors))
 
-    def checks(self, caption: str | None = None) -> HtmlFragment:
-        """All checks: first those that are not met, then each limit that is met."""
-        return checks_tables(self._design.checks, caption or captions.checks_sentence(self._design.checks))
+    def checks(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
+        """All checks: first those that are not met, with these `columns`, then each limit that is met."""
+        title = caption or captions.checks_sentence(self._design.checks)
+        return checks_tables(self._design.checks, title, columns)
 
     def safety_notices(self) -> HtmlFragment:
         """The safety notices."""

@@ -86,8 +86,13 @@ def html_table(
     return part("table.html", title=title, table=HtmlFragment(table_html(held)), meanings=meanings)
 
 
-def checks_tables(checks: pd.DataFrame, caption: str = "Limits not met, and cautions") -> HtmlFragment:
-    """What is not met in full under that caption, then what is met in brief: each limit once, with the range found."""
+def checks_tables(
+    checks: pd.DataFrame, caption: str = "Limits not met, and cautions", columns: Sequence[str] | None = None
+) -> HtmlFragment:
+    """What is not met in full under that caption, then what is met in brief: each limit once, with the range found.
+
+    `columns` selects those of the first table.
+    """
     unmet = checks[checks["verdict"] != "pass"]
     met = checks[checks["verdict"] == "pass"]
     rows = [
@@ -105,7 +110,7 @@ def checks_tables(checks: pd.DataFrame, caption: str = "Limits not met, and caut
     ]
     brief = table_frame(CHECKS_MET, rows)
     return HtmlFragment(
-        html_table(unmet, "checks", caption=caption).markup
+        html_table(unmet, "checks", columns, caption).markup
         + html_table(brief, CHECKS_MET.name, caption=CHECKS_MET.title).markup
     )
 

@@ -97,6 +97,8 @@ class Figure:
 class FigureRow:
     """Figures that belong together, beside one another on a page; below one another where the page is narrow.
 
+    A notebook shows the row as it is, each figure with its own text alternative.
+
     Parameters
     ----------
     figures : tuple of Figure
@@ -115,6 +117,25 @@ class FigureRow:
     def alt_text(self) -> str:
         """What the figures show, in words, one after another."""
         return " ".join(figure.alt_text for figure in self._figures)
+
+    def save(self, path: str | Path) -> tuple[Path, ...]:
+        """Write every figure to a file of its own and return the paths.
+
+        Parameters
+        ----------
+        path : str or pathlib.Path
+            File to write, as of :meth:`Figure.save`; each figure adds its number: row.svg gives row-1.svg, row-2.svg.
+
+        Returns
+        -------
+        tuple of pathlib.Path
+            The paths of the files, in order.
+        """
+        target = Path(path)
+        return tuple(
+            figure.save(target.with_name(f"{target.stem}-{number}{target.suffix}"))
+            for number, figure in enumerate(self._figures, 1)
+        )
 
     def _repr_html_(self) -> str:
         return f'<div class="together">{"".join(figure._repr_html_() for figure in self._figures)}</div>'

@@ -66,8 +66,8 @@ def losses_table(losses: Sequence[RoomLoss]) -> pd.DataFrame:
     """One row for each part of a room's loss, rooms in the order of the survey; a stated loss is one row."""
     rows: list[tuple[str | float | None, ...]] = []
     for loss in losses:
-        if loss.stated_by is not None:
-            rows.append((loss.room, STATED, loss.stated_by, "", None, None, None, None, loss.total_w))
+        if loss.loss_source is not None:
+            rows.append((loss.room, STATED, loss.loss_source, "", None, None, None, None, loss.total_w))
         rows += [
             (loss.room, p.kind, p.label, p.beyond, p.area_m2, p.u_w_m2k, p.temp_beyond_c, p.factor, p.heat_w)
             for p in loss.parts
@@ -83,7 +83,7 @@ def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:
     return pd.DataFrame(
         {
             column.name: [
-                np.nan if loss.stated_by is not None else fsum(p.heat_w for p in loss.parts if p.kind == kind)
+                np.nan if loss.loss_source is not None else fsum(p.heat_w for p in loss.parts if p.kind == kind)
                 for loss in losses
             ]
             for column, kind in zip(LOSS_BY_KIND, KINDS, strict=True)

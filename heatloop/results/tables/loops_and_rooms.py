@@ -290,7 +290,7 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: SystemState) 
                 "coverage": given / need if need > 0 else np.nan,
                 "heated_length_m": float(laid.heated_length_m),
                 "free_wall_m": laid.spare_wall_m,
-                "loss_source": loss.stated_by or "",
+                "loss_source": loss.loss_source or "",
                 "is_estimate": laid.estimate,
             }
         )

@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import math
 import re
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import Annotated, Any, get_args, get_origin
 
@@ -54,14 +55,14 @@ COUNT_UNREAD = 0
 NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 
 
-class _Field:
+class _Field(ABC):
     """A value of a table: words its own requirement, and is `unread` if the file's value cannot be used."""
 
     unread: Any = None
 
+    @abstractmethod
     def requirement(self, value: Any) -> str:
         """The requirement in words."""
-        raise NotImplementedError
 
     def refuses(self, value: Any) -> bool:
         """Whether a value of the right type is still not accepted."""

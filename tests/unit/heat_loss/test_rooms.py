@@ -418,7 +418,7 @@ def test_wall_u_for_the_loss_behind_the_skirting() -> None:
 def test_a_stated_loss_is_kept_with_who_stated_it() -> None:
     room = Room("Room", 20.0, heat_loss_w=420.0, heat_loss_source="the heat pump designer")
     loss = loss_of(survey_of(room))
-    assert (loss.total_w, loss.stated_by, loss.parts) == (420.0, "the heat pump designer", ())
+    assert (loss.total_w, loss.loss_source, loss.parts) == (420.0, "the heat pump designer", ())
 
 
 def test_what_is_not_said_is_listed() -> None:

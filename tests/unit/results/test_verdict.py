@@ -121,11 +121,14 @@ def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Desig
     unmet = pack.tables["commissioning_checks"].query("verdict != 'pass'")
     assert ("in order" in markup) == unmet.empty
     stuck = {**handover.summary, "restrained_straight_lengths": 2}
-    assert movement_sentence(stuck).startswith("2 straights have no room to grow;")
+    assert movement_sentence(stuck).startswith("2 straight lengths are restrained: no room for expansion;")
     assert movement_sentence({**stuck, "straights": 0}) == "No piece is surveyed yet: nothing is cut."
     failing = pack.tables["commissioning_checks"].head(1).assign(verdict="fail")
     assert closed_sentence(failing) == f"Closed system: {failing['check'].iloc[0]} (fails)."
-    assert closed_sentence(failing.iloc[:0]) == "Of the closed system nothing can be checked yet."
+    assert (
+        closed_sentence(failing.iloc[:0])
+        == "The closed system cannot be checked: its data are missing from the survey."
+    )
 
 
 def test_a_calculation_whose_balances_do_not_close_fails_its_design(design):

@@ -9,7 +9,7 @@ from heatloop.hydraulics.network.links import ElementArrays, FlowResistance, Net
 from heatloop.physics.friction import friction_table
 
 
-def ladder(rungs):
+def outdoor_steps(rungs):
     """A flow rail and a return rail with rungs between; node 0 is the return at the start, 1 the flow."""
     links = []
     flow, back = 1, 0
@@ -54,7 +54,7 @@ def settled(network, elements, fixed_pa, inflow=None, drive=None, held=None):
 
 
 def test_scenarios_side_by_side_are_so_many_networks():
-    network, elements = ladder(6)
+    network, elements = outdoor_steps(6)
     heads = np.array([50.0, 2000.0, 40000.0])
     _, now, (mass, head) = settled(network, elements, np.array([np.zeros(3), heads]))
     assert max(mass.max(), head.max()) < 1e-11
@@ -71,7 +71,7 @@ def test_scenarios_side_by_side_are_so_many_networks():
 
 
 def test_sparse_and_dense_agree(monkeypatch):
-    network, elements = ladder(40)
+    network, elements = outdoor_steps(40)
     heads = np.array([[0.0, 0.0], [800.0, 20000.0]])
     _, sparse, _ = settled(network, elements, heads)
     monkeypatch.setattr(links, "DENSE_NODES", 1000)
@@ -81,7 +81,7 @@ def test_sparse_and_dense_agree(monkeypatch):
 
 @pytest.mark.parametrize("rungs", [4, 40])
 def test_a_pump_made_straight_keeps_its_line(rungs):
-    network, elements = ladder(rungs)
+    network, elements = outdoor_steps(rungs)
     network = NetworkGraph(network.nodes, network.start, network.end, np.array([0]))
     place = np.array([int(np.flatnonzero(NodeEquations.of(network).unknown == 1)[0])])
     ones = np.ones((1, 2))
@@ -94,7 +94,7 @@ def test_a_pump_made_straight_keeps_its_line(rungs):
 
 
 def test_a_flow_may_be_given_and_another_held():
-    network, elements = ladder(3)
+    network, elements = outdoor_steps(3)
     network = NetworkGraph(network.nodes, network.start, network.end, np.array([0]))
     place = np.array([int(np.flatnonzero(NodeEquations.of(network).unknown == 1)[0])])
     drive = PumpBoundary(place, np.zeros((1, 1)), np.ones((1, 1)), np.array([[0.09]]))
