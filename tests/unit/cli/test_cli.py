@@ -314,7 +314,7 @@ def test_price_prints_totals_and_writes_the_lines(
     assert quotation.missing
     assert status == 0
     assert told.out.splitlines()[0] == mill_annexe.verdict.headline
-    assert f"As ordered {quotation.summary['order_cost']:.2f} {quotation.currency}" in told.out
+    assert f"Order: {quotation.summary['order_cost']:.2f} {quotation.currency}" in told.out
     assert all(item in " ".join(told.out.split()) for item in quotation.missing)
     lines = pd.read_csv(tmp_path / "q.csv")
     assert lines["order_cost"].sum() == pytest.approx(quotation.summary["order_cost"])

@@ -95,11 +95,11 @@ def test_what_is_written_is_read_again(design, text):
         (
             "source setting,,,50,degC,0.5",
             "source setting,,,50,degC,",
-            "error: found nothing, required what the instrument",
+            "error: found nothing, required the uncertainty of",
         ),
         ("source setting,,,50,degC,0.5", "source setting,,,50,degC,0", 'error: found "0"'),
         ("source setting,,,50,degC,0.5", "source setting,,,50,degC,-1", 'error: found "-1"'),
-        ("source setting,,,50,degC,0.5", "source setting,,,50,degC,2 %", "per cent of a temperature says nothing"),
+        ("source setting,,,50,degC,0.5", "source setting,,,50,degC,2 %", "per cent of a temperature has no meaning"),
         ("source setting,,,50,degC,0.5", 'source setting,,,50,degC,"0,5"', "a decimal point, not a comma"),
         (
             "thermostatic heads,,,off,,",
@@ -107,7 +107,7 @@ def test_what_is_written_is_read_again(design, text):
             'value: found "perhaps", required "on" or "off"',
         ),
         ("hours running,,,3,h,", "hours running,,,3,h,1", 'error: found "1", required nothing'),
-        ("room temperature,Study,,", "room temperature,Study,1,", "the return temperature alone is used"),
+        ("room temperature,Study,,", "room temperature,Study,1,", "only the return temperature is used"),
         ("return temperature,Living room,2,", "return temperature,Living room,3,", "required a number from 1 to 2"),
         ("return temperature,Kitchen,,", "return temperature,Kitchen,1,", "required nothing: this loop has no arms"),
         ("flow temperature,Bedrooms,,", "return temperature,Bedrooms,,", 'the return temperature of "Bedrooms" again'),
@@ -277,7 +277,7 @@ def test_a_reading_may_be_given_as_not_read(design, text):
 # --- the empty sheet -----------------------------------------------------------------------------------
 
 
-def test_the_empty_sheet_wants_what_is_needed_and_no_more(design):
+def test_the_empty_sheet_requires_what_is_needed_and_no_more(design):
     faults = faults_of(readings_sheet(design.system), design)
     assert len(faults) == 10
     assert all("value: found nothing" in fault for fault in faults)

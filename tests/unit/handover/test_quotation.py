@@ -88,7 +88,7 @@ def test_missing_prices_are_listed_and_in_no_total(lodge: PartsListResult) -> No
     table = found.table.set_index("item")
     assert table["order_cost"].isna().to_dict() == {"elbow": False, "valve": True, "profile": True}
     assert table.loc["valve", "note"] == 'no price in the file; the nearest is "valves"'
-    assert table.loc["profile", "note"] == "its price is left empty in the file"
+    assert table.loc["profile", "note"] == "its price is empty in the file"
 
 
 def test_an_estimate_stays_one_in_the_quotation(lodge: PartsListResult) -> None:

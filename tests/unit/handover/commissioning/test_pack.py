@@ -128,7 +128,7 @@ def test_figures_agree_from_table_to_table(pack: CommissioningResult) -> None:
     )
     assert summary["water_content_l"] == pytest.approx(system_water_l(pack.system.survey, pack.system.state.network))
     assert pack.tables["doses"]["dose_l"].iloc[0] == pytest.approx(summary["water_content_l"] / 100.0)
-    assert summary["fill_kpa"] < summary["running_kpa"] < pressures["pressure at the greatest temperature"]
+    assert summary["fill_kpa"] < summary["running_kpa"] < pressures["pressure at the maximum temperature"]
     assert summary["load_share"] == pytest.approx(pack.today.share)
 
 
@@ -136,7 +136,7 @@ def test_settings_as_left_hold_every_valve_and_the_curve(pack: CommissioningResu
     table = pack.tables["settings_as_left"]
     valves = table[table["item"].str.startswith("setting of")]
     assert list(valves["designed"]) == [valve.nearest.setting for valve in pack.system.valves]
-    assert set(valves["unit"]) == {"mark"}
+    assert set(valves["unit"]) == {"setting"}
     assert (table["item"].str.startswith("flow temperature at")).sum() == 4
     assert (table["as_left"] == "").all()
 
@@ -152,7 +152,7 @@ def test_the_user_is_told_what_this_house_needs(pack: CommissioningResult) -> No
     table = pack.tables["user_guide"]
     words = dict(zip(table["topic"], table["text"], strict=True))
     assert "reaches 49 °C, more than the 43 °C" in words["Nursery"]
-    assert "Main bedroom also rules Landing and Box room" in words["One thermostat, several rooms"]
+    assert "Main bedroom also controls Landing and Box room" in words["One thermostat, several rooms"]
     assert "past dining door" in words["Out of sight: Kitchen-diner"]
     assert "skirting in the floor before garden doors" in words["Out of sight: Kitchen-diner"]
     assert "Do not drill" in words
