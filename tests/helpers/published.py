@@ -85,7 +85,7 @@ def read_rows(file: str) -> tuple[Row, ...]:
             assert None not in row, f"{place}: more cells than columns"
             assert all(row[name] for name in ("case", "quantity", "expected", "unit", "source")), f"{place}: empty cell"
             assert row["provenance"] in PROVENANCES, f"{place}: provenance {row['provenance']!r}"
-            assert bool(row["tolerance"]) == bool(row["tolerance_because"]), f"{place}: a tolerance wants its reason"
+            assert bool(row["tolerance"]) == bool(row["tolerance_because"]), f"{place}: a tolerance requires its reason"
             tolerance = _tolerance(row["tolerance"], row["expected"])
             assert tolerance > 0.0, f"{place}: no tolerance"
             inputs = {key: _value(text) for key, text in (pair.split("=", 1) for pair in row["inputs"].split())}

@@ -83,7 +83,7 @@ def system_of(plan, lose_to_c=None):
 
 
 def compare(plan, head_pa, lossy=False):
-    """Greatest difference of return temperatures of the loops, K, of their flows, relative, and of what comes home."""
+    """Maximum differences: return temperatures of loops, K, their flows, relative, and the return temperature, K."""
     system = system_of(plan, ROOM_C if lossy else None)
     state = solve_state(system, np.full(len(plan.loops), SUPPLY_C), WATER, head_pa=head_pa)
     bores = np.array([pipe.bore_m for pipe in plan.loops])

@@ -1,4 +1,4 @@
-"""Files of readings: what is wrong in one is told by its line, all at once; what is doubtful is asked."""
+"""Files of readings: all faults are reported together by line; doubtful readings become open questions."""
 
 from __future__ import annotations
 
@@ -131,7 +131,7 @@ def test_a_pipe_far_hotter_than_the_design_is_asked_back(design, text):
     assert "read in Fahrenheit it would be 26.7 degC" in fault
 
 
-def test_every_fault_is_told_at_once_in_the_order_of_the_lines(design, text):
+def test_every_fault_is_reported_at_once_in_the_order_of_the_lines(design, text):
     bad = changed(text, "flow temperature,Kitchen,,", "flow temperature,Kitchn,,")
     bad = changed(bad, "source setting,,,50,degC,0.5", "source setting,,,122,degC,")
     kitchen, setting = line_of(bad, "flow temperature,Kitchn"), line_of(bad, "source setting")

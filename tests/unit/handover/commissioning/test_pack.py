@@ -148,7 +148,7 @@ def test_rules_of_treatment_may_be_the_users_own(design: hl.Design, tmp_path: Pa
     assert table[["what", "source"]].to_numpy().tolist() == [["Our way.", "our office"]]
 
 
-def test_the_user_is_told_what_this_house_needs(pack: CommissioningResult) -> None:
+def test_the_user_is_reported_what_this_house_needs(pack: CommissioningResult) -> None:
     table = pack.tables["user_guide"]
     words = dict(zip(table["topic"], table["text"], strict=True))
     assert "reaches 49 °C, more than the 43 °C" in words["Nursery"]
@@ -174,10 +174,10 @@ def test_the_worst_check_comes_first(design: hl.Design) -> None:
     assert list(table["verdict"].iloc[:2]) == ["fail", "fail"]
     assert set(table["check"].iloc[:2]) == {"vessel volume", "softened water with bare aluminium"}
     assert (table["recommendation"].iloc[:2] != "").all()
-    told = site_text(commission(bad), [Path("commissioning.html")]).splitlines()
-    assert told[0] == "commissioning.html"
-    assert len(told) == 1 + (table["verdict"] == "fail").sum()
-    assert any(line.startswith("FAILS: vessel volume, vessel: found 1, limit 1.8") for line in told)
+    printed = site_text(commission(bad), [Path("commissioning.html")]).splitlines()
+    assert printed[0] == "commissioning.html"
+    assert len(printed) == 1 + (table["verdict"] == "fail").sum()
+    assert any(line.startswith("FAILS: vessel volume, vessel: found 1, limit 1.8") for line in printed)
 
 
 def test_the_workbook_and_csv_take_the_tables(pack: CommissioningResult, tmp_path: Path) -> None:

@@ -50,7 +50,7 @@ def small_runs(draw: st.DrawFn) -> SlideRun:
 
 
 def allowed(run: SlideRun, chosen: tuple[str, ...]) -> bool:
-    """Whether an assignment breaks no rule, told from the words of the rule alone."""
+    """Whether an assignment breaks no rule, judged by the text of the rule alone."""
     sliding = [0] * len(run.nodes)
     for i, choice in enumerate(chosen):
         share = len(FREE_AT[choice])
@@ -235,8 +235,8 @@ def test_a_sliding_straight_joint_of_the_catalogue_is_the_remedy_and_makes_two_s
     assert "fixed at both ends (outside corner and outside corner)" in found.moves[1].reason
     sliding = Joint("sliding straight", "straight", (0.0, 0.0), 5.0, heated=True, free_end="both", slide_mm=12.0)
     richer = replace(CATALOGUE, joints=(*JOINTS, sliding))
-    told = plan(survey_of(walls, (3, 4, 5), richer)).moves[1].remedies
-    assert told[0] == 'part Room 4 by the joint "sliding straight", which slides'
+    changes = plan(survey_of(walls, (3, 4, 5), richer)).moves[1].remedies
+    assert changes[0] == 'part Room 4 by the joint "sliding straight", which slides'
     # the catalogue's only straight joint slides, and the stock is too short for the wall: the remedy as laid
     short = replace(PROFILE, stock_m=(2.0,))
     sliding = replace(sliding, name="straight")
@@ -282,8 +282,8 @@ def test_a_slide_too_narrow_is_named_with_the_gap_it_wants() -> None:
     assert "a wider slide at the turn end of Room 1: 3.6 mm" in move.remedies
 
 
-def test_an_anchor_is_told_where_a_remedy_needs_one() -> None:
-    """2.587 mm of growth want a gap of 3.6 mm and the turn end takes 2.4: with both ends free and the middle
+def test_an_anchor_is_reported_where_a_remedy_needs_one() -> None:
+    """2.587 mm of expansion require a gap of 3.6 mm and the turn end takes 2.4: with both ends free and the middle
     held each end is left 2.3 mm."""
     catalogue = with_end("turn end", free_end="one", slide_mm=2.4)
     (move,) = plan(survey_of(RECTANGLE, (1,), catalogue)).moves
