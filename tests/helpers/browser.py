@@ -117,6 +117,6 @@ class Browser:
         path.write_bytes(base64.b64decode(shot["data"]))
         return path
 
-    def told(self, method: str) -> list[dict[str, Any]]:
+    def events_of(self, method: str) -> list[dict[str, Any]]:
         """The parameters of every event of that kind."""
         return [event["params"] for event in self.events if event["method"] == method]
