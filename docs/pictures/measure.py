@@ -43,8 +43,8 @@ class Case:
     room_c: float = 21.0
 
 
-def returns_c(cases: Sequence[Case], least_re: float = 0.0) -> np.ndarray:
-    """Return temperature of each case by the channel equations, degC; the film no weaker than at `least_re`."""
+def returns_c(cases: Sequence[Case], min_re: float = 0.0) -> np.ndarray:
+    """Return temperature of each case by the channel equations, degC; the film no weaker than at `min_re`."""
     arms = []
     for case in cases:
         law = Characteristic(case.k_w_mkn, EXPONENT, case.link_w_mk)
@@ -52,7 +52,7 @@ def returns_c(cases: Sequence[Case], least_re: float = 0.0) -> np.ndarray:
         arms.append(ArmPath(THERE_AND_BACK, (BORE, BORE), (cell,), ((), ())))
     flow = np.tile([case.flow_kg_s for case in cases], (2, 1))
     flow_c = np.array([case.flow_c for case in cases])
-    return solve_group(group_similar_arms(arms)[0], flow, flow_c, WATER, least_re=least_re).joined_c
+    return solve_group(group_similar_arms(arms)[0], flow, flow_c, WATER, min_re=min_re).joined_c
 
 
 def arrives_w(cases: Sequence[Case]) -> np.ndarray:
@@ -134,8 +134,8 @@ def print_film() -> None:
         viscosity = float(WATER.viscosity_pa_s(TEST_ROOM_C + RATED_EXCESS_K))
         re = float(reynolds(test.flow_kg_s, BORE.hydraulic_diameter_m, BORE.area_m2, viscosity))
         for words, k in (("by formula", k_by_formula(link, sample_m)), ("turbulent", rated_k(link, True, sample_m))):
-            watts = arrives_w([replace(job, k_w_mkn=k)])[0]
-            print(f"{sample_m:9.0f}  {re:10.0f}  {words:>12}  {k / PLAIN_K:12.3f}  {watts:19.0f}")
+            heat_w = arrives_w([replace(job, k_w_mkn=k)])[0]
+            print(f"{sample_m:9.0f}  {re:10.0f}  {words:>12}  {k / PLAIN_K:12.3f}  {heat_w:19.0f}")
 
 
 COMMANDS: dict[str, Callable[[], None]] = {"shortcut": print_shortcut, "rating": print_rating, "film": print_film}

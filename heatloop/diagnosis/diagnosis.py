@@ -113,7 +113,7 @@ class Diagnosis(TableSet):
             self.facts["words"], frames["explanations"], frames["next_readings"], frames["reading_queries"], CAUTIONS
         )
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Verdict, explanations and readings to take, as shown in a notebook."""
         shown = grid("Explanations", self.explanations.to_dict("records"), EXPLANATIONS.headed(SHOWN))
         asked = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
@@ -164,10 +164,10 @@ class _Inferred:
     explained: float
 
 
-def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, found: _Inferred) -> dict[str, Any]:
-    known = found.known
-    faultless = next(one.probability for one in found.weighed if one.hypothesis.faults[0].kind == NO_FAULT)
-    verdict, words = _verdict(model, found)
+def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, inferred: _Inferred) -> dict[str, Any]:
+    known = inferred.known
+    faultless = next(one.probability for one in inferred.weighed if one.hypothesis.faults[0].kind == NO_FAULT)
+    verdict, words = _verdict(model, inferred)
     verdict, words = _with_gaps(model, day, readings, verdict, words)
     bias, spread = _over_all(known, BIAS, 0.0)
     source, source_spread = _over_all(known, FIRST_SOURCE, day.source_c)
@@ -182,7 +182,7 @@ def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, found: 
         "source_expected_from": day.source_from,
         "source_c": source,
         "source_spread_k": source_spread,
-        "explained": found.explained,
+        "explained": inferred.explained,
         "rooms_counted": not math.isnan(day.outdoor_c),
     }
 
@@ -204,11 +204,11 @@ def _over_all(known: Sequence[PosteriorEstimate], place: int, about: float) -> t
     return about + mean, math.sqrt(float(np.average(variances + (means - mean) ** 2, weights=weight)))
 
 
-def _verdict(model: SiteModel, found: _Inferred) -> tuple[Verdict, str]:
+def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
     """The verdict and its sentence."""
-    weighed, asked = found.weighed, found.asked
+    weighed, asked = inferred.weighed, inferred.asked
     best = weighed[0]
-    if found.explained < MISFIT:
+    if inferred.explained < MISFIT:
         return (
             "not identified",
             "The readings do not match any known fault. Check for a misread or misplaced reading and for thermostatic "
@@ -249,7 +249,7 @@ def _with_gaps(
     if unread:
         words += f" Neither return nor flow was read: {', '.join(unread)}. No diagnosis is possible there."
         verdict = "not identified" if verdict == "no fault" else verdict
-    if readings.heads_off is not True and LITTLE_WATER in words:
+    if readings.thermostatic_heads_removed is not True and LITTLE_WATER in words:
         words += (
             " Thermostatic heads may have been fitted: a head that closes because its room is warm has the same "
             "effect. "

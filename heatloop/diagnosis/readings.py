@@ -146,16 +146,16 @@ class Readings:
     items : tuple of Reading
         The readings.
     questions : tuple of ReadingQuery, default ()
-        Open questions about the readings.
-    heads_off : bool or None, default None
-        Whether thermostatic heads were removed; None where the file does not state it.
+        What the file leaves open.
+    thermostatic_heads_removed : bool or None, default None
+        Whether thermostatic heads were removed; None where the file does not say.
     hours_running : float or None, default None
         Hours since the heating was last changed.
 
     Examples
     --------
     >>> import heatloop as hl
-    >>> readings = hl.Readings("visit", (hl.Reading("flow", "Kitchen", 62.0, 3.1),), heads_off=True)
+    >>> readings = hl.Readings("visit", (hl.Reading("flow", "Kitchen", 62.0, 3.1),), thermostatic_heads_removed=True)
     >>> readings.get("flow", "Kitchen").error
     3.1
     """
@@ -163,7 +163,7 @@ class Readings:
     file: str
     items: tuple[Reading, ...]
     questions: tuple[ReadingQuery, ...] = ()
-    heads_off: bool | None = None
+    thermostatic_heads_removed: bool | None = None
     hours_running: float | None = None
 
     @staticmethod

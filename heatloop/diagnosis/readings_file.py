@@ -255,14 +255,14 @@ def _readings(file: str, rows: Sequence[_Row], design: SizedSystem) -> Readings:
     return Readings(file, items, tuple(asked), heads, hours)
 
 
-def _return_above_flow(found: Readings) -> Iterator[ReadingQuery]:
-    for item in found.items:
+def _return_above_flow(readings: Readings) -> Iterator[ReadingQuery]:
+    for item in readings.items:
         if item.quantity != RETURN_TEMP or item.arm:
             continue
-        flow = found.get(FLOW_TEMP, item.of)
+        flow = readings.get(FLOW_TEMP, item.of)
         if flow is not None and item.value > flow.value + 2.0 * (flow.error**2 + item.error**2) ** 0.5:
             yield ReadingQuery(
-                found.file,
+                readings.file,
                 f"line {item.line}, value",
                 f"the return of {item.of}, {item.value:g} degC, is above its flow, {flow.value:g} degC (line "
                 f"{flow.line}): were the two readings interchanged, or are the pipes crossed?",
@@ -276,33 +276,39 @@ def _not_read(file: str, rows: Sequence[_Row]) -> Iterator[ReadingQuery]:
             yield ReadingQuery(file, f"line {row.line}, value", text)
 
 
-def _of_the_day(found: Readings, design: SizedSystem) -> Iterator[ReadingQuery]:
-    rooms = [item for item in found.items if item.quantity == ROOM_TEMP]
-    outdoor = found.get(OUTDOOR_TEMP)
-    if found.heads_off is None:
-        yield ReadingQuery(found.file, "", "were the thermostatic heads off? Assumed to be at their proportional band")
+def _of_the_day(readings: Readings, design: SizedSystem) -> Iterator[ReadingQuery]:
+    rooms = [item for item in readings.items if item.quantity == ROOM_TEMP]
+    outdoor = readings.get(OUTDOOR_TEMP)
+    if readings.thermostatic_heads_removed is None:
+        yield ReadingQuery(
+            readings.file, "", "were the thermostatic heads off? Assumed to be at their proportional band"
+        )
     if not rooms:
         yield ReadingQuery(
-            found.file, "", "no room temperature was read: rooms are assumed at their design temperatures"
+            readings.file, "", "no room temperature was read: rooms are assumed at their design temperatures"
         )
-    elif found.hours_running is None:
-        text = f'how long had the heating run unchanged? Without "{HOURS}" room temperatures are not used'
-        yield ReadingQuery(found.file, "", text)
+    elif readings.hours_running is None:
+        text = (
+            f'how long had the heating run unchanged? Without "{HOURS}" room temperatures are not used for their heat'
+        )
+        yield ReadingQuery(readings.file, "", text)
     elif outdoor is None:
-        yield ReadingQuery(found.file, "", "no outdoor temperature was read: room temperatures are not used")
-    warm = [item.value for item in found.items if item.quantity == FLOW_TEMP]
+        yield ReadingQuery(
+            readings.file, "", "no outdoor temperature was read: room temperatures are not used for their heat"
+        )
+    warm = [item.value for item in readings.items if item.quantity == FLOW_TEMP]
     inside_c = max((item.value for item in rooms), default=max(room.indoor_c for room in design.survey.rooms))
     if warm and max(warm) < inside_c + MIN_EXCESS_K:
         text = f"the water was at most {max(warm) - inside_c:.0f} K above the rooms: the diagnosis is uncertain"
-        yield ReadingQuery(found.file, "", text)
-    total = found.get(TOTAL_FLOW)
+        yield ReadingQuery(readings.file, "", text)
+    total = readings.get(TOTAL_FLOW)
     if total is not None and not loops_on_own_pipe(design.state.network):
         text = "the total flow is not used: with mixed circuits or a bypass it is not the sum of the loops"
-        yield ReadingQuery(found.file, f"line {total.line}, value", text)
+        yield ReadingQuery(readings.file, f"line {total.line}, value", text)
     coolest = min(room.indoor_c for room in design.survey.rooms)
     if outdoor is not None and outdoor.value > coolest - 5.0:
         text = f"outdoors {outdoor.value:g} degC, within 5 K of the coolest room: was it read in Celsius, on this day?"
-        yield ReadingQuery(found.file, f"line {outdoor.line}, value", text)
+        yield ReadingQuery(readings.file, f"line {outdoor.line}, value", text)
 
 
 def _table(text: str, file: str) -> tuple[int, list[str], list[tuple[int, list[str]]]]:

@@ -55,8 +55,8 @@ def readings_text(readings: Readings, notes: Sequence[str] = ()) -> str:
     for item in readings.items:
         quantity = QUANTITIES[item.quantity]
         write([item.quantity, item.of, item.arm or "", f"{item.value:g}", quantity.unit, f"{item.error:.3g}"])
-    if readings.heads_off is not None:
-        write([HEADS, "", "", "off" if readings.heads_off else "on", "", ""])
+    if readings.thermostatic_heads_removed is not None:
+        write([HEADS, "", "", "off" if readings.thermostatic_heads_removed else "on", "", ""])
     if readings.hours_running is not None:
         write([HOURS, "", "", f"{readings.hours_running:g}", QUANTITIES[HOURS].unit, ""])
     return out.getvalue()

@@ -142,7 +142,7 @@ class SimulatedSite:
         outdoor_c: float,
     ) -> None:
         self.design, self.faults, self.rng, self.outdoor_c = design, faults, rng, outdoor_c
-        self.left = commissioned_site(design, heads_off=True)
+        self.left = commissioned_site(design, thermostatic_heads_removed=True)
         self.names = [path.loop.name for path in self.left.network.loops]
         self.network = self._with_swapped(self.left.network)
         shift = sum(f.size for f in faults if f.kind in (TOO_COOL, TOO_WARM))
@@ -308,8 +308,8 @@ class SimulatedSite:
             room_c=tuple(self._rooms_of(group)[None, :] for group in groups),
             cell_number=CELL_NUMBER,
         )
-        guess = np.minimum(self.design.state.loop_flow_kg_s, self.held)[:, None]
-        return solve_heat_and_flow(network, problem, self.left.fluid, guess, SETTLED)
+        initial_guess_kg_s = np.minimum(self.design.state.loop_flow_kg_s, self.held)[:, None]
+        return solve_heat_and_flow(network, problem, self.left.fluid, initial_guess_kg_s, SETTLED)
 
     def _rooms_of(self, group: ArmGroup) -> Array:
         return np.array([self.room_c[cell.room] for a in group.arms for cell in self.network.arms[a].cells])
@@ -324,9 +324,9 @@ class SimulatedSite:
         found: dict[str, float] = {}
         for heat in answer.heats:
             offsets = np.concatenate([[0], np.cumsum(heat.parts)[:-1]])
-            watts = np.add.reduceat(heat.channels.emitted_w.sum(axis=0), offsets)
+            heat_w = np.add.reduceat(heat.channels.emitted_w.sum(axis=0), offsets)
             cells = [(a, cell) for a in heat.group.arms for cell in self.network.arms[a].cells]
-            for (a, cell), value in zip(cells, watts, strict=True):
+            for (a, cell), value in zip(cells, heat_w, strict=True):
                 given = 0.0 if shut[self.network.arm_loop[a]] else float(value) * cell.useful
                 found[cell.room] = found.get(cell.room, 0.0) + given
         flow, at = self.loop_kg_s(answer), self.network.element_temps

@@ -185,25 +185,25 @@ DIAGNOSIS_SUMMARY: tuple[Column, ...] = (
 )
 
 
-def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, one: PosteriorEstimate) -> dict[str, Any]:
+def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, estimate: PosteriorEstimate) -> dict[str, Any]:
     """One explanation: fault, probability, size, evidence and actions."""
-    hypothesis = one.weighed.hypothesis
+    hypothesis = estimate.weighed.hypothesis
     faults = hypothesis.faults
     found = [KINDS[fault.kind] for fault in faults]
     size = low = high = math.nan
-    if len(faults) == 1 and one.sizes:
-        size, low, high = _size(one.sizes[0], one.weight)
+    if len(faults) == 1 and estimate.sizes:
+        size, low, high = _size(estimate.sizes[0], estimate.weight)
     return {
         "rank": rank,
         "fault": "; ".join(fault.text(model.network) for fault in faults),
         "kind": "; ".join(fault.kind for fault in faults),
         "of": "; ".join(fault.of(model.network) for fault in faults),
-        "probability": one.weighed.probability,
+        "probability": estimate.weighed.probability,
         "size": size,
         "size_low": low,
         "size_high": high,
-        "size_meaning": found[0].size_meaning if len(faults) == 1 else _sizes_in_words(one),
-        "evidence": evidence(model, day, one) if faults[0].kind != NO_FAULT else "",
+        "size_meaning": found[0].size_meaning if len(faults) == 1 else _sizes_in_words(estimate),
+        "evidence": evidence(model, day, estimate) if faults[0].kind != NO_FAULT else "",
         "causes": _of_each({kind.name: kind.causes for kind in found}),
         "first_action": _of_each({kind.name: kind.first_action for kind in found}),
         "distinguishing_check": _of_each({kind.name: kind.distinguishing_check for kind in found}),
@@ -225,21 +225,21 @@ def _size(sizes: Array, weight: Array) -> tuple[float, float, float]:
     return float(weight @ sizes), low, high
 
 
-def _sizes_in_words(one: PosteriorEstimate) -> str:
+def _sizes_in_words(estimate: PosteriorEstimate) -> str:
     words, at = [], 0
-    for fault in one.weighed.hypothesis.faults:
+    for fault in estimate.weighed.hypothesis.faults:
         if not KINDS[fault.kind].size_meaning:
             continue
-        mean = float(one.weight @ one.sizes[at])
+        mean = float(estimate.weight @ estimate.sizes[at])
         at += 1
         shown = f"{100.0 * mean:.0f} %" if fault.kind in SHARES else f"{mean:+.0f} K"
         words.append(f"{fault.kind}: {shown} ({KINDS[fault.kind].size_meaning})")
     return "; ".join(words)
 
 
-def evidence(model: SiteModel, day: ReadingConditions, one: PosteriorEstimate) -> str:
+def evidence(model: SiteModel, day: ReadingConditions, estimate: PosteriorEstimate) -> str:
     """The readings furthest from their values without the fault, in words."""
-    without = fault_free_estimate(model, day, one)[day.rows]
+    without = fault_free_estimate(model, day, estimate)[day.rows]
     off = (day.value - without) / day.error
     order = np.argsort(-np.abs(off))
     listed = [
@@ -354,5 +354,5 @@ def _range(model: SiteModel, asked: RecommendedReading, mean: float, spread: flo
     return low if low == high else f"{low} to {high}"
 
 
-def _short(model: SiteModel, one: PosteriorEstimate) -> str:
-    return " and ".join(fault.text(model.network) for fault in one.weighed.hypothesis.faults)
+def _short(model: SiteModel, estimate: PosteriorEstimate) -> str:
+    return " and ".join(fault.text(model.network) for fault in estimate.weighed.hypothesis.faults)

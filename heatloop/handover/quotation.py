@@ -148,7 +148,7 @@ class Quotation(TableSet):
     summary_columns = QUOTATION_SUMMARY
     table = Table(QUOTATION)
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Lines and totals, without waste and as ordered, as printed and shown in a notebook."""
         facts, money = self.facts, self.currency
         sentences = [

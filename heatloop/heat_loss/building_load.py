@@ -55,14 +55,14 @@ def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Ma
     stated figure is taken to count it. Infiltration counts half (EN 12831:2003 8.2) where an air test or
     the survey states it; a stated air change without such a split counts in full.
     """
-    computed = [loss for loss in losses if loss.stated_by is None]
+    computed = [loss for loss in losses if loss.loss_source is None]
     inside = {loss.room for loss in computed}
     parts = [part for loss in computed for part in loss.parts]
     fabric = [part for part in parts if part.kind not in ("air", "reheat")]
-    between_w = fsum(part.watts for part in fabric if part.beyond in inside)
-    transmission_w = fsum(part.watts for part in fabric if part.beyond not in inside)
-    reheat_w = fsum(part.watts for part in parts if part.kind == "reheat")
-    stated_w = fsum(loss.total_w for loss in losses if loss.stated_by is not None)
+    between_w = fsum(part.heat_w for part in fabric if part.beyond in inside)
+    transmission_w = fsum(part.heat_w for part in fabric if part.beyond not in inside)
+    reheat_w = fsum(part.heat_w for part in parts if part.kind == "reheat")
+    stated_w = fsum(loss.total_w for loss in losses if loss.loss_source is not None)
     airs = {loss.room: room_air(survey, survey.room(loss.room), floor_areas_m2[loss.room]) for loss in computed}
     air_w = _air_w(survey, airs)
     notes: list[Assumption] = [*_other_dimensions(survey, computed, floor_areas_m2)]

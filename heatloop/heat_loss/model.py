@@ -15,7 +15,7 @@ class LossPart:
     """One part of a room's loss; below zero where a warmer far side gives heat.
 
     `factor` is the temperature factor of EN 12831-1, (indoor - beyond) / (indoor - outdoor), with any
-    ground or recovery factor in it: watts = area_m2 * u_w_m2k * factor * (indoor - outdoor). Air and
+    ground or recovery factor in it: heat_w = area_m2 * u_w_m2k * factor * (indoor - outdoor). Air and
     reheat have no U-value; their `label` gives the flow or the rate.
     """
 
@@ -26,21 +26,21 @@ class LossPart:
     u_w_m2k: float | None
     temp_beyond_c: float | None
     factor: float
-    watts: float
+    heat_w: float
 
 
 @dataclass(frozen=True)
 class RoomLoss:
     """The design heat loss of one room and how it comes about.
 
-    `stated_by` is who stated the loss (then there are no parts), None where it is computed.
+    `loss_source` is who stated the loss (then there are no parts), None where it is computed.
     `assumptions` lists every default that was used, `cautions` what is legal but unlikely.
     """
 
     room: str
     indoor_c: float
     total_w: float
-    stated_by: str | None
+    loss_source: str | None
     parts: tuple[LossPart, ...] = ()
     assumptions: tuple[Assumption, ...] = ()
     cautions: tuple[str, ...] = ()

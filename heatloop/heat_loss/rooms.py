@@ -117,7 +117,7 @@ def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomL
     air_loss, air_notes = ventilation_loss(survey, room, air)
     reheat, reheat_notes = _reheat(survey.building, room, floor_area_m2)
     parts = (*transmission, *bridges, air_loss, *reheat)
-    total_w = sum(part.watts for part in parts)
+    total_w = sum(part.heat_w for part in parts)
     assumptions = [note for _, value in good for note in value.assumptions]
     assumptions += [*_bridge_notes(survey.building, bridges), *air_notes, *air.assumptions, *reheat_notes]
     cautions = [text for _, value in good for text in value.cautions]
@@ -153,8 +153,8 @@ def _element_part(
         water, water_note = GROUND_WATER.or_stated(survey.building.ground_water_factor)
         factor *= season * water
         notes = season_note + water_note + mean_note + notes
-    watts = element.area_m2 * u.u_w_m2k * factor * design_k
-    part = LossPart(element.kind, element.label, far.name, element.area_m2, u.u_w_m2k, far.temp_c, factor, watts)
+    heat_w = element.area_m2 * u.u_w_m2k * factor * design_k
+    part = LossPart(element.kind, element.label, far.name, element.area_m2, u.u_w_m2k, far.temp_c, factor, heat_w)
     return part, UValue(u.u_w_m2k, notes, u.cautions)
 
 
@@ -168,9 +168,9 @@ def _bridges(survey: Survey, transmission: list[LossPart], design_k: float) -> l
         same = [part for part in exposed if part.beyond == beyond]
         area = sum(part.area_m2 or 0.0 for part in same)
         factor = same[0].factor
-        watts = area * supplement * factor * design_k
+        heat_w = area * supplement * factor * design_k
         label = f"thermal bridges to {beyond}"
-        bridges.append(LossPart("bridges", label, beyond, area, supplement, same[0].temp_beyond_c, factor, watts))
+        bridges.append(LossPart("bridges", label, beyond, area, supplement, same[0].temp_beyond_c, factor, heat_w))
     return bridges
 
 

@@ -82,9 +82,9 @@ def ventilation_loss(survey: Survey, room: Room, air: RoomAir) -> tuple[LossPart
     wh_m3k, notes = AIR_WH_M3K.or_stated(survey.building.air_wh_m3k)
     outdoor_c = survey.project.outdoor_c
     factor = air.heated_m3_h / air.flow_m3_h if air.flow_m3_h > 0.0 else 1.0
-    watts = wh_m3k * air.heated_m3_h * (room.indoor_c - outdoor_c)
+    heat_w = wh_m3k * air.heated_m3_h * (room.indoor_c - outdoor_c)
     label = f"outdoor air {air.flow_m3_h:.1f} m3/h"
-    return LossPart("air", label, "outdoors", None, None, outdoor_c, factor, watts), notes
+    return LossPart("air", label, "outdoors", None, None, outdoor_c, factor, heat_w), notes
 
 
 def _leaks_m3_h(survey: Survey, room: Room, volume_m3: float) -> tuple[float | None, tuple[Assumption, ...]]:

@@ -328,7 +328,7 @@ def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[Ro
     return tuple(found)
 
 
-def validated_survey(call: str, given: object) -> Survey:
+def validated_survey(call: str, survey_or_path: object) -> Survey:
     """The survey that was given to the function `call`, or the one in the file whose path was given.
 
     Raises InputError for anything else and, for a file, with every fault of it and of its catalogue; with these
@@ -336,7 +336,7 @@ def validated_survey(call: str, given: object) -> Survey:
     other.
     """
     try:
-        return survey_from(call, given)
+        return survey_from(call, survey_or_path)
     except InputError as error:
         if not isinstance(error.partial, Survey):
             raise

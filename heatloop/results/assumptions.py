@@ -86,8 +86,8 @@ def _load(load: BuildingLoad | None) -> Iterator[tuple[str, str, str]]:
 
 def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
     for loss in losses:
-        if loss.stated_by:
-            yield "heat loss", f"{loss.room}: {loss.total_w:.0f} W as stated", loss.stated_by
+        if loss.loss_source:
+            yield "heat loss", f"{loss.room}: {loss.total_w:.0f} W as stated", loss.loss_source
         for line in loss.assumptions:
             yield "heat loss", line.text, line.source
     for room in survey.rooms:

@@ -18,7 +18,7 @@ from heatloop.layout.model import Layout
 from heatloop.results.assumptions import ASSUMPTIONS
 from heatloop.results.checks.design_checks import CHECKS
 from heatloop.results.compare import differences
-from heatloop.results.summaries import design_account
+from heatloop.results.summaries import design_summary
 from heatloop.results.tables.glazing import GLAZING
 from heatloop.results.tables.heat import LOSSES, SOURCE_HEAT
 from heatloop.results.tables.loops_and_rooms import ALONG, ELEMENTS, LOOPS, ROOMS
@@ -79,9 +79,9 @@ class DesignResult(TableSet):
     checks = Table(CHECKS)
     assumptions = Table(ASSUMPTIONS)
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Verdict, rooms, loops and checks that are not met, as printed and shown in a notebook."""
-        return design_account(self.facts, self.frames, self.verdict)
+        return design_summary(self.facts, self.frames, self.verdict)
 
     def __repr__(self) -> str:
         return f"<Design of {self.facts['project']!r}: {len(self.survey.rooms)} rooms, {len(self.survey.loops)} loops>"

@@ -10,7 +10,7 @@ import pandas as pd
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
-from heatloop.results.summaries import operating_account
+from heatloop.results.summaries import operating_summary_block
 from heatloop.results.tables.loops_and_rooms import ALONG, ELEMENTS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS, RATED_VALVES, RATING_SUMMARY
 from heatloop.results.tables.pumps import PUMPS
@@ -57,9 +57,9 @@ class OperatingPoint(TableSet):
     pumps = Table(PUMPS)
     temperature_profile = Table(ALONG)
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Rooms with their heat, loops and their state, as printed and shown in a notebook."""
-        return operating_account(self.facts, self.frames)
+        return operating_summary_block(self.facts, self.frames)
 
     def __repr__(self) -> str:
         return f"<OperatingPoint of {self.facts['project']!r}: {len(self.frames['loops'])} loops>"

@@ -67,7 +67,7 @@ SHOWN_RATED_ROOMS = (
 )
 
 
-def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame], verdict: Verdict) -> Summary:
+def design_summary(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame], verdict: Verdict) -> Summary:
     """The summary of a design from its verdict, key figures and tables."""
     rooms, loops = frames["rooms"], frames["loops"]
     return Summary(
@@ -86,7 +86,7 @@ def design_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame],
     )
 
 
-def operating_account(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
+def operating_summary_block(facts: Mapping[str, Any], frames: Mapping[str, pd.DataFrame]) -> Summary:
     """The summary of an operating point: loops with their state, rooms with their heat."""
     rooms = [{**row, "warm": "yes" if row["is_warm"] else "no"} for row in frames["rooms"].to_dict("records")]
     states = [(facts[f"loops_{state}"], state) for state in ("open", "throttled", "shut")]

@@ -9,7 +9,7 @@ from heatloop.survey.profiles import Profile, sourced
 from heatloop.text.summary import HasSummary, Summary
 
 
-def pipe_account(pipe: Pipe) -> Summary:
+def pipe_summary(pipe: Pipe) -> Summary:
     """A pipe: bore, outside and insulation."""
     lagged = f", insulation {pipe.insulation_mm:g} mm" if pipe.insulation_mm > 0 else ", no insulation"
     size = f"Bore {pipe.bore_mm:g} mm, outside {pipe.outside_mm:g} mm, roughness {pipe.roughness_mm:g} mm{lagged}."
@@ -91,9 +91,9 @@ class Pipe(HasSummary):
     invented: bool = False
     max_pressure_kpa: float | None = None
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Bore, outside and insulation: what is printed and shown in a notebook."""
-        return pipe_account(self)
+        return pipe_summary(self)
 
     @property
     def bore_m(self) -> float:

@@ -12,7 +12,7 @@ from heatloop.text.summary import HasSummary, Summary, grid
 SOURCED = "Source: {}."
 
 
-def profile_account(profile: Profile) -> Summary:
+def profile_summary(profile: Profile) -> Summary:
     """A profile: its section, its rating and its waterways."""
     rating = profile.rating
     drop = "" if rating.drop_k is None else f", {rating.drop_k:g} K drop"
@@ -158,6 +158,6 @@ class Profile(HasSummary):
     invented: bool = False
     max_pressure_kpa: float | None = None
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Section, rating and waterways: what is printed and shown in a notebook."""
-        return profile_account(self)
+        return profile_summary(self)

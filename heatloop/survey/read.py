@@ -237,13 +237,15 @@ def _walls(walls: Any, room: str) -> Any:
     return walls
 
 
-def survey_from(call: str, given: object) -> Survey:
+def survey_from(call: str, survey_or_path: object) -> Survey:
     """The survey that was given to the function `call`, or the one in the file whose path was given.
 
     Raises InputError for anything else, and with every fault of the file.
     """
-    if isinstance(given, Survey):
-        return given
-    if isinstance(given, str | Path):
-        return read_survey(given)
-    raise InputError([InputIssue(call, "survey", quoted_value(given), "a Survey, or the path of a survey file")])
+    if isinstance(survey_or_path, Survey):
+        return survey_or_path
+    if isinstance(survey_or_path, str | Path):
+        return read_survey(survey_or_path)
+    raise InputError(
+        [InputIssue(call, "survey", quoted_value(survey_or_path), "a Survey, or the path of a survey file")]
+    )

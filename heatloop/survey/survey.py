@@ -35,7 +35,7 @@ SHOWN_LOOPS = (
 )
 
 
-def survey_account(survey: Survey) -> Summary:
+def survey_summary(survey: Survey) -> Summary:
     """The job, its rooms and its loops."""
     project, source = survey.project, survey.source
     levels = sorted({room.level_m for room in survey.rooms})
@@ -159,9 +159,9 @@ class Survey(HasSummary):
     system: WaterSystem = field(default_factory=WaterSystem)
     bypasses: tuple[Bypass, ...] = ()
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """The job, its rooms and its loops: what is printed and shown in a notebook."""
-        return survey_account(self)
+        return survey_summary(self)
 
     @property
     def file(self) -> str:

@@ -6,6 +6,7 @@ Names and figures are given by the caller; names may contain any character and a
 from __future__ import annotations
 
 import textwrap
+from abc import ABC, abstractmethod
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from contextvars import ContextVar
@@ -68,18 +69,18 @@ class Summary:
     points: tuple[BulletList, ...] = ()
 
 
-class HasSummary:
+class HasSummary(ABC):
     """Base of results with a summary: printed as plain text, shown in a notebook as HTML."""
 
-    def account(self) -> Summary:
-        """The summary of this result."""
-        raise NotImplementedError
+    @abstractmethod
+    def summary_block(self) -> Summary:
+        """Title, sentences and tables that summarise this result."""
 
     def __str__(self) -> str:
-        return as_text(self.account())
+        return as_text(self.summary_block())
 
     def _repr_html_(self) -> str:
-        return as_html(self.account())
+        return as_html(self.summary_block())
 
 
 def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[Column]) -> SummaryTable:
@@ -88,17 +89,17 @@ def grid(caption: str, rows: Iterable[Mapping[Any, object]], columns: Sequence[C
     return SummaryTable(caption, tuple(c.full_heading for c in columns), cells, tuple(c.is_numeric for c in columns))
 
 
-def as_text(account: Summary) -> str:
+def as_text(summary_block: Summary) -> str:
     """The summary as plain text of at most 100 columns, or of as many as :func:`line_width` sets."""
     width = LINE_WIDTH.get()
-    lines = textwrap.wrap(escape_control_characters(account.title), width) or [""]
-    for sentence in account.sentences:
+    lines = textwrap.wrap(escape_control_characters(summary_block.title), width) or [""]
+    for sentence in summary_block.sentences:
         lines += textwrap.wrap(
             escape_control_characters(sentence), width, initial_indent="  ", subsequent_indent="    "
         )
-    for one in account.grids:
+    for one in summary_block.grids:
         lines += ["", *textwrap.wrap(escape_control_characters(one.caption), width), *grid_lines(one)]
-    for some in account.points:
+    for some in summary_block.points:
         lines += ["", *textwrap.wrap(escape_control_characters(some.caption), width)]
         for item in some.items:
             lines += textwrap.wrap(
@@ -107,23 +108,23 @@ def as_text(account: Summary) -> str:
     return "\n".join(lines)
 
 
-def grid_lines(one: SummaryTable) -> list[str]:
+def grid_lines(table: SummaryTable) -> list[str]:
     """A grid as aligned lines, a rule under the headings.
 
     Where it does not fit the line, headings are folded, then long words are cut; a grid that is too wide even so is
     set in parts, one below another, each with the first column.
     """
-    if not one.rows:
+    if not table.rows:
         return [f"{GAP}none"]
-    rows = [[escape_control_characters(cell) for cell in row] for row in one.rows]
+    rows = [[escape_control_characters(cell) for cell in row] for row in table.rows]
     cells = [max(map(len, column)) for column in zip(*rows, strict=True)]
-    widths = [max(cell, len(heading)) for cell, heading in zip(cells, one.headings, strict=True)]
+    widths = [max(cell, len(heading)) for cell, heading in zip(cells, table.headings, strict=True)]
     if _together(widths) > LINE_WIDTH.get():
-        longest = [max(map(len, heading.split()), default=0) for heading in one.headings]
-        widths = _fitted([max(cell, word) for cell, word in zip(cells, longest, strict=True)], one.figures)
+        longest = [max(map(len, heading.split()), default=0) for heading in table.headings]
+        widths = _fitted([max(cell, word) for cell, word in zip(cells, longest, strict=True)], table.figures)
     lines: list[str] = []
     for part in _parts(widths):
-        lines += [*([""] if lines else []), *_part_lines(one, rows, widths, part)]
+        lines += [*([""] if lines else []), *_part_lines(table, rows, widths, part)]
     return lines
 
 
@@ -153,33 +154,33 @@ def _parts(widths: Sequence[int]) -> list[list[int]]:
     return parts
 
 
-def _part_lines(one: SummaryTable, rows: list[list[str]], widths: Sequence[int], part: Sequence[int]) -> list[str]:
+def _part_lines(table: SummaryTable, rows: list[list[str]], widths: Sequence[int], part: Sequence[int]) -> list[str]:
     """The lines of some columns of a grid."""
-    heads = [textwrap.wrap(one.headings[i], widths[i]) or [""] for i in part]
+    heads = [textwrap.wrap(table.headings[i], widths[i]) or [""] for i in part]
     deep = max(map(len, heads))
     folded = [[""] * (deep - len(head)) + head for head in heads]
     rule = ["-" * widths[i] for i in part]
     lines = [*zip(*folded, strict=True), rule, *([truncated(row[i], widths[i]) for i in part] for row in rows)]
     return [
         GAP.join(
-            text.rjust(widths[i]) if one.figures[i] else text.ljust(widths[i])
+            text.rjust(widths[i]) if table.figures[i] else text.ljust(widths[i])
             for i, text in zip(part, line, strict=True)
         ).rstrip()
         for line in lines
     ]
 
 
-def as_html(account: Summary) -> str:
+def as_html(summary_block: Summary) -> str:
     """The summary as HTML that needs no style sheet and no script."""
-    tables = [Markup(grid_html(one)) for one in account.grids]
-    return rendered("heatloop.text", "account.html", account=account, tables=tables)
+    tables = [Markup(grid_html(one)) for one in summary_block.grids]
+    return rendered("heatloop.text", "summary.html", summary=summary_block, tables=tables)
 
 
-def grid_html(one: SummaryTable) -> str:
+def grid_html(table: SummaryTable) -> str:
     """A grid as an HTML table with a caption and scoped headings."""
-    sides = ["n" if figure else "" for figure in one.figures]
-    headings = tuple(Heading(text, css=side) for text, side in zip(one.headings, sides, strict=True))
+    sides = ["n" if figure else "" for figure in table.figures]
+    headings = tuple(Heading(text, css=side) for text, side in zip(table.headings, sides, strict=True))
     rows = tuple(
-        tuple(Cell(text, sides[place], heads=place == 0) for place, text in enumerate(row)) for row in one.rows
+        tuple(Cell(text, sides[place], heads=place == 0) for place, text in enumerate(row)) for row in table.rows
     )
-    return table_html(HtmlTable(headings, rows, one.caption, empty="none", inline=True))
+    return table_html(HtmlTable(headings, rows, table.caption, empty="none", inline=True))

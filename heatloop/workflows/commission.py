@@ -40,24 +40,26 @@ MIN_EXCESS_K = 3.0
 """Flow above the warmest room below which nothing can be told from temperatures; common practice."""
 
 
-def state_at_conditions(system: SizedSystem, flow_temp_c: float, heads_off: bool = False) -> SystemState | None:
+def state_at_conditions(
+    system: SizedSystem, flow_temp_c: float, thermostatic_heads_removed: bool = False
+) -> SystemState | None:
     """The balanced system with water at `flow_temp_c` (degC) from the source: valves at their marks, as a fitter
     leaves them, pumps as commissioned for the design, thermostatic valves at their proportional band.
 
-    `heads_off`: thermostatic heads are off, so that their valves stand at their full Kv. None where the water
-    is too cool to tell anything by. Raises what `rate` raises.
+    `thermostatic_heads_removed`: thermostatic heads are off, so that their valves stand at their full Kv.
+    None where the water is too cool for a result. Raises what `simulate` raises.
     """
     survey = system.survey
     coolest_c = min(supply_temp_c(survey, loop, flow_temp_c) for loop in survey.loops)
     if coolest_c < warmest_room_c(system) + MIN_EXCESS_K:
         return None
-    if heads_off:
-        system = _heads_off(system)
+    if thermostatic_heads_removed:
+        system = _heads_removed(system)
     asked = AskedConditions(flow_temp_c, thermostats=False)
     return solve_conditions(system, survey_at_conditions(system.survey, asked), asked).state
 
 
-def _heads_off(system: SizedSystem) -> SizedSystem:
+def _heads_removed(system: SizedSystem) -> SizedSystem:
     """The system with every thermostatic valve at its Kv without head; at a lower presetting by the same share,
     common practice."""
     stock, state = system.survey.catalogue, system.state
@@ -98,12 +100,14 @@ def commission(
     swept = purges(survey, system.state.network.loops, fluid)
     facts = water_treatment.treatment_inputs(survey, content_l(held))
     now = state_at_conditions(system, today.flow_temp_c)
-    targets = commissioning_table(system, today, now, state_at_conditions(system, today.flow_temp_c, heads_off=True))
+    targets = commissioning_table(
+        system, today, now, state_at_conditions(system, today.flow_temp_c, thermostatic_heads_removed=True)
+    )
     by_day = [(that, state_at_conditions(system, that.flow_temp_c)) for that in part_load_days(system)]
-    ladder = part_load_table(system, [(that, state) for that, state in by_day if state is not None])
+    outdoor_steps = part_load_table(system, [(that, state) for that, state in by_day if state is not None])
     frames = {
         "commissioning": targets,
-        "part_load": ladder,
+        "part_load": outdoor_steps,
         "surface_temperatures": surfaces_table(system, now, TOUCH_C),
         "water_content": contents_table(held),
         "pressures": pressures_table(survey, found),
@@ -111,9 +115,9 @@ def commission(
         "purging": purge_table(swept),
         "treatment": water_treatment.treatment_table(facts, rules),
         "doses": water_treatment.doses_table(facts),
-        "settings_as_left": user_documents.settings_table(system, found, ladder),
+        "settings_as_left": user_documents.settings_table(system, found, outdoor_steps),
         "water_record": user_documents.water_record_table(facts),
-        "user_guide": user_documents.user_table(system, found, ladder),
+        "user_guide": user_documents.user_table(system, found, outdoor_steps),
         "annual_checks": user_documents.annual_checks_table(system, found, facts),
         "commissioning_checks": handover_checks_table(
             [*pressure_checks(found), *water_treatment.treatment_checks(facts)]
@@ -123,9 +127,9 @@ def commission(
     return CommissioningResult(system, today, held, found, swept, frames, figures, design.verdict)
 
 
-def _running_kpa(found: Pressures, targets: pd.DataFrame, fluid: Fluid) -> float:
+def _running_kpa(system_pressures: Pressures, targets: pd.DataFrame, fluid: Fluid) -> float:
     """Pressure to expect on the day, the content at the mean of flow and return; the greatest temperature at most."""
     mean_c = float((targets["expected_flow_temp_c"] + targets["expected_return_temp_c"]).mean() / 2.0)
     if pd.isna(mean_c):
         return float("nan")
-    return found.running_kpa(fluid, min(mean_c, found.max_temp_c))
+    return system_pressures.running_kpa(fluid, min(mean_c, system_pressures.max_temp_c))

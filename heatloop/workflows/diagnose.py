@@ -81,7 +81,7 @@ def diagnose(design: DesignResult, readings: Readings | str | Path) -> Diagnosis
     """
     if not isinstance(readings, Readings):
         readings = read_readings(readings, design)
-    return diagnose_model(site_model(design.system, readings.heads_off is True), readings)
+    return diagnose_model(site_model(design.system, readings.thermostatic_heads_removed is True), readings)
 
 
 def simulate_readings(
@@ -133,7 +133,7 @@ def simulate_readings(
     >>> design = hl.size("data/mill-annexe/survey.toml")
     >>> fault = hl.SiteFault("too little water", loop="Annexe", size=0.3)
     >>> readings, truth = hl.simulate_readings(design, [fault], np.random.default_rng(1))
-    >>> readings.heads_off
+    >>> readings.thermostatic_heads_removed
     True
     """
     return simulate.simulate_readings(

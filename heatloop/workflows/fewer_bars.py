@@ -113,7 +113,7 @@ class BarSaving(HasSummary):
                 lines.append(f'loop "{loop.name}": straight_joints = [{", ".join(items)}]')
         return tuple(lines)
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """What joints are added and what they save: what is printed and shown in a notebook."""
         told = self.summary
         sentences = ["No straight joint more saves a bar."]
@@ -243,20 +243,22 @@ def _candidates(survey: Survey, standing: Sequence[PlacedPiece]) -> Iterator[Pla
 def _partings(
     survey: Survey,
     standing: Sequence[PlacedPiece],
-    one: PlacedPiece,
+    placed: PlacedPiece,
     plan: CutPlan,
     options: PartsOptions,
     limit_s: float,
 ) -> Iterator[_Parting]:
     """How a piece can be parted into what is left over when all others of its stock are cut, each in `limit_s`."""
-    others = [other for other in standing if other.stock == one.stock and other is not one]
-    on_hand = _on_hand(one.stock, options)
-    now = [bar for bar in plan.bars if bar.grain == one.stock and not bar.offcut_label]
+    others = [other for other in standing if other.stock == placed.stock and other is not placed]
+    on_hand = _on_hand(placed.stock, options)
+    now = [bar for bar in plan.bars if bar.grain == placed.stock and not bar.offcut_label]
     now_mm = math.fsum(bar.length_mm for bar in now)
-    goals = (options.cutting.prefer, "fewest bars") if len(set(one.profile.stock_m)) > 1 else (options.cutting.prefer,)
+    goals = (
+        (options.cutting.prefer, "fewest bars") if len(set(placed.profile.stock_m)) > 1 else (options.cutting.prefer,)
+    )
     for prefer in dict.fromkeys(goals):
         # of plans that are equally good, one whose remainders take half the piece: shorter ones count as waste
-        half_mm = 500.0 * one.piece.cut_m
+        half_mm = 500.0 * placed.piece.cut_m
         own = replace(options.cutting, prefer=prefer, time_limit_s=limit_s, min_offcut_mm=half_mm)
         without = cut_plan(survey, others, replace(options, cutting=own, offcuts=on_hand))
         bars = () if without is None else without.bars
@@ -267,13 +269,13 @@ def _partings(
         over_mm = [bar.remainder_mm for bar in bars]
         over_mm += [offcut.length_mm for offcut in on_hand if offcut.label not in used]
         for left_mm, right_mm in permutations(sorted(over_mm, reverse=True)[:2], 2):
-            at = _joint_at(survey, one, left_mm - SPARE_MM, right_mm - SPARE_MM)
+            at = _joint_at(survey, placed, left_mm - SPARE_MM, right_mm - SPARE_MM)
             if at is not None:
-                yield _Parting(one.loop, at[0], tuple(_kept(one, standing)), math.fsum(new), at[1])
+                yield _Parting(placed.loop, at[0], tuple(_kept(placed, standing)), math.fsum(new), at[1])
 
 
 def _joint_at(
-    survey: Survey, one: PlacedPiece, left_most_mm: float, right_most_mm: float
+    survey: Survey, placed: PlacedPiece, left_most_mm: float, right_most_mm: float
 ) -> tuple[StraightJoint, float] | None:
     """Where a piece is parted so that its left and right half are no longer than given, and the shorter half, mm.
 
@@ -283,16 +285,16 @@ def _joint_at(
     if straight is None:
         return None
     take_mm = 1000.0 * straight.cut_deduction_m
-    both_mm = 1000.0 * one.piece.cut_m - 2.0 * take_mm
-    left_end_mm, right_end_mm = (cut_deduction_mm(survey.catalogue, meets) for meets in (one.left, one.right))
-    tape_mm = 1000.0 * one.profile.min_piece_m - take_mm
+    both_mm = 1000.0 * placed.piece.cut_m - 2.0 * take_mm
+    left_end_mm, right_end_mm = (cut_deduction_mm(survey.catalogue, meets) for meets in (placed.left, placed.right))
+    tape_mm = 1000.0 * placed.profile.min_piece_m - take_mm
     min_mm = max(both_mm - right_most_mm, tape_mm - left_end_mm, 0.0)
     max_mm = min(left_most_mm, both_mm - max(tape_mm - right_end_mm, 0.0))
     if min_mm > max_mm:
         return None
     left_mm = min(max(both_mm / 2.0, min_mm), max_mm)
     along_mm = left_end_mm + left_mm + take_mm
-    piece = one.piece
+    piece = placed.piece
     at_m = round((1000.0 * piece.from_m + along_mm) / AT_STEP_MM) * AT_STEP_MM / 1000.0
     wall, _, end_m = wall_parts(survey.room(piece.room), piece.wall, piece.from_m, at_m)[-1]
     if end_m >= survey.room(piece.room).walls[wall - 1].length_m:
@@ -300,10 +302,10 @@ def _joint_at(
     return StraightJoint(piece.room, wall, round(end_m, 4)), min(left_mm, both_mm - left_mm)
 
 
-def _straight(one: PlacedPiece, standing: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
+def _straight(placed: PlacedPiece, standing: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
     """The pieces joined to one by straight joints, itself among them, in water order."""
-    run = [other for other in standing if (other.loop, other.arm) == (one.loop, one.arm)]
-    first = last = run.index(one)
+    run = [other for other in standing if (other.loop, other.arm) == (placed.loop, placed.arm)]
+    first = last = run.index(placed)
     while first and _is_straight(run[first].start) and run[first - 1].end is run[first].start:
         first -= 1
     while last < len(run) - 1 and _is_straight(run[last].end) and run[last + 1].start is run[last].end:
@@ -315,9 +317,9 @@ def _is_straight(meets: object) -> bool:
     return isinstance(meets, PlacedJoint) and meets.kind == "straight"
 
 
-def _kept(one: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
+def _kept(placed: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
     """The straight joints there are in the straight of a piece, as the survey states them."""
-    for other in _straight(one, standing)[1:]:
+    for other in _straight(placed, standing)[1:]:
         if isinstance(other.start, PlacedJoint) and other.piece.sill is None:
             yield StraightJoint(other.start.room, other.start.wall, other.start.at_m)
 

@@ -51,18 +51,18 @@ class AskedConditions:
         return {name: value for name, value in given if value is not None}
 
 
-def check_arguments(given: AskedConditions) -> None:
+def check_arguments(asked: AskedConditions) -> None:
     """Check that all conditions are of the right type; InputError lists those that are not."""
-    settings: object = given.settings  # of any kind until it is checked, as all of them
-    room_c, closed, on = given.room_c, given.isolated_loops, given.thermostats
-    both = (("flow_temp_c", given.flow_temp_c), ("outdoor_c", given.outdoor_c))
+    settings: object = asked.settings  # of any kind until it is checked, as all of them
+    room_c, closed, on = asked.room_c, asked.isolated_loops, asked.thermostats
+    both = (("flow_temp_c", asked.flow_temp_c), ("outdoor_c", asked.outdoor_c))
     temps: dict[str, object] = {name: value for name, value in both if value is not None}
     if isinstance(room_c, Mapping):
         temps |= {f"room_c, {quoted_value(name)}": value for name, value in room_c.items()}
     elif room_c is not None:
         temps["room_c"] = room_c
     faults = number_faults(CALL, temps)
-    for name, value in given.pump.items():
+    for name, value in asked.pump.items():
         faults += number_faults(CALL, {name: value}, f"a number, {PUMP_UNITS[name]}")
     if isinstance(settings, Mapping):
         faults += _setting_faults(settings)

@@ -149,7 +149,7 @@ def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions
             sensor_demands_from(survey, losses) if asked.thermostats else {},
             np.array([loop.name in set(asked.isolated_loops) for loop in survey.loops]),
         ),
-        guess_kg_s=system.state.loop_flow_kg_s,
+        initial_guess_kg_s=system.state.loop_flow_kg_s,
     )
     return SolvedConditions(survey, losses, fluid, state, pumps)
 
@@ -167,7 +167,7 @@ def _losses(system: SizedSystem, survey: Survey) -> tuple[RoomLoss, ...]:
         return system.room_losses
     losses = []
     for loss in room_losses(survey, floor_areas_m2(system.layout)):
-        if loss.stated_by is not None:
+        if loss.loss_source is not None:
             before = own.room(loss.room).indoor_c - own.project.outdoor_c
             now = survey.room(loss.room).indoor_c - survey.project.outdoor_c
             loss = replace(loss, total_w=max(loss.total_w * now / before, 0.0))
@@ -192,9 +192,9 @@ def _pumps(
     return tuple(laws)
 
 
-def _operating_point(design: DesignResult, found: SolvedConditions) -> OperatingPoint:
-    survey, losses, state = found.survey, found.losses, found.state
-    density = [float(rho) for rho in found.fluid.density_kg_m3(state.circuit_c)]
+def _operating_point(design: DesignResult, solved: SolvedConditions) -> OperatingPoint:
+    survey, losses, state = solved.survey, solved.losses, solved.state
+    density = [float(rho) for rho in solved.fluid.density_kg_m3(state.circuit_c)]
     rooms = loops_and_rooms.rooms_table(design.layout, losses, state)
     governors = sensor_demands_from(survey, losses)
     frames = {
@@ -202,7 +202,7 @@ def _operating_point(design: DesignResult, found: SolvedConditions) -> Operating
         "rooms": operating_point.add_sensor_rooms(rooms, state, governors),
         "elements": loops_and_rooms.elements_table(state),
         "valves": operating_point.operating_valves_table(survey, state),
-        "pumps": pumps_table(survey, state, found.pumps, density),
+        "pumps": pumps_table(survey, state, solved.pumps, density),
         "temperature_profile": loops_and_rooms.temperature_profile_table(state),
     }
     facts = operating_point.operating_summary(survey, losses, state, frames, density[0])

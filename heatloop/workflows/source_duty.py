@@ -48,5 +48,5 @@ def _open_state(system: SizedSystem, flow_temp_c: float) -> SystemState:
         system.fluid,
         pumps=system.pumps,
         source_c=flow_temp_c,
-        guess_kg_s=system.state.loop_flow_kg_s,
+        initial_guess_kg_s=system.state.loop_flow_kg_s,
     )

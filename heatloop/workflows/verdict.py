@@ -86,10 +86,12 @@ def _reason(rooms: pd.DataFrame, fails: Sequence[CheckResult]) -> str:
     return cold + (f", and {plural(more, 'other limit is', 'other limits are')} not met" if more else "")
 
 
-def _limit_words(one: CheckResult) -> str:
+def _limit_words(check: CheckResult) -> str:
     """One limit that is not met: what, where and by how much."""
-    what = escape_control_characters(f"{one.check}, {one.location}")
-    unit = unit_text(one.unit)
+    what = escape_control_characters(f"{check.check}, {check.location}")
+    unit = unit_text(check.unit)
     return (
-        f"{what}: {significant(one.calculated)} {unit}, limit {significant(one.limit)} {unit}".strip() if unit else what
+        f"{what}: {significant(check.calculated)} {unit}, limit {significant(check.limit)} {unit}".strip()
+        if unit
+        else what
     )

@@ -67,7 +67,7 @@ def network_of(plan):
     places = np.arange(bore.size)
     elements = ElementArrays(
         link=places,
-        first=places,
+        first_element=places,
         area_m2=np.pi * bore**2 / 4.0,
         hydraulic_diameter_m=bore,
         length_m=np.array([pipe.length_m for pipe in pipes]),

@@ -54,25 +54,25 @@ def solved(run, capacity_w_k, inlet_c):
     fine, parts = subdivide(run, capacity, inlet)
     result = solve_channels(fine, np.repeat(capacity, parts, axis=1), inlet)
     bounds = np.concatenate([[0], np.cumsum(parts)])
-    watts = np.add.reduceat(result.emitted_w.sum(axis=0), bounds[:-1])
-    return result, watts, result.temp_c[:, bounds]
+    heat_w = np.add.reduceat(result.emitted_w.sum(axis=0), bounds[:-1])
+    return result, heat_w, result.temp_c[:, bounds]
 
 
 def test_e7_one_way_series_of_rooms():
     """E7, derived: closed form and an independent integration."""
     k = 180.0 / 50.0**1.3
     lengths, rooms, capacity = (6.0, 8.0, 5.0, 7.0), (20.0, 20.0, 18.0, 21.0), 0.05 * 4186.0
-    outlets, watts, temp = [], [], 55.0
+    outlets, heat_w, temp = [], [], 55.0
     for length, room in zip(lengths, rooms, strict=True):
         out = room + float(one_way_outlet_excess_k(temp - room, k, 1.3, length, capacity))
-        watts.append(capacity * (temp - out))
+        heat_w.append(capacity * (temp - out))
         outlets.append(out)
         temp = out
     assert np.allclose(outlets, [51.9409, 48.3808, 46.2350, 43.9100], rtol=0, atol=1e-4)
-    assert np.allclose(watts, [640.28, 745.11, 449.13, 486.61], rtol=0, atol=0.01)
+    assert np.allclose(heat_w, [640.28, 745.11, 449.13, 486.61], rtol=0, atol=0.01)
     _, by_cells, nodes = solved(runs(lengths, rooms, k, 1.3, 0.0, (1,)), capacity, 55.0)
     assert np.allclose(nodes[0, 1:], outlets, rtol=0, atol=1e-8)
-    assert np.allclose(by_cells, watts, rtol=1e-8)
+    assert np.allclose(by_cells, heat_w, rtol=1e-8)
 
 
 @pytest.mark.parametrize(
@@ -82,10 +82,10 @@ def test_e7_one_way_series_of_rooms():
 def test_e8_there_and_back_through_three_rooms(link, far_c, return_c, rooms_w):
     """E8, derived: shooting with an adaptive integrator, relative tolerance 1e-10."""
     k = 150.0 / 50.0**1.28
-    result, watts, nodes = solved(runs((4, 5, 6), (21, 21, 18), k, 1.28, link, (1, -1)), 0.02 * 4180.0, 55.0)
+    result, heat_w, nodes = solved(runs((4, 5, 6), (21, 21, 18), k, 1.28, link, (1, -1)), 0.02 * 4180.0, 55.0)
     assert nodes[0, -1] == pytest.approx(far_c, abs=1e-3)
     assert result.return_c[1, 0] == pytest.approx(return_c, abs=1e-3)
-    assert np.allclose(watts, rooms_w, rtol=0, atol=0.01)
+    assert np.allclose(heat_w, rooms_w, rtol=0, atol=0.01)
 
 
 def test_e8_by_the_mean_temperature():
@@ -101,13 +101,13 @@ def test_e14_mean_temperature_promises_heat_that_does_not_arrive():
     """E14, derived: 15 m in one room by the mean, with no link, and with a link of 5 W/(m K)."""
     k, flow = 150.0 / 50.0**1.28, 0.03 * 4180.0
     _, unlinked, _ = solved(runs((15,), (21,), k, 1.28, 0.0, (1, -1)), flow, 50.0)
-    linked, watts, nodes = solved(runs((15,), (21,), k, 1.28, 5.0, (1, -1)), flow, 50.0)
+    linked, heat_w, nodes = solved(runs((15,), (21,), k, 1.28, 5.0, (1, -1)), flow, 50.0)
     mean = 0.0
     for _ in range(60):
         mean = k * 15 * (50.0 - mean / flow / 2 - 21.0) ** 1.28
     check(mean, 938.7, 0.1)
     check(unlinked.sum(), 930.4, 0.1)
-    check(watts.sum(), 876.8, 0.1)
+    check(heat_w.sum(), 876.8, 0.1)
     check(nodes[0, -1], 44.138, 0.002)
     check(linked.return_c[1, 0], 43.008, 0.002)
 

@@ -101,7 +101,7 @@ def _thermal_bridges_overall_w_m2k(**i: Any) -> float:
     building = Building(dimensions="overall inside", thermal_bridge_w_m2k=stated)
     loss = _only(room_losses(_survey(-5.0, (room,), (BuildUp("u", u_w_m2k=0.3),), building), {"room": 10.0}))
     by_kind = {part.kind: part for part in loss.parts}
-    return by_kind["bridges"].watts / ((by_kind["walls"].area_m2 or 0.0) * 25.0)
+    return by_kind["bridges"].heat_w / ((by_kind["walls"].area_m2 or 0.0) * 25.0)
 
 
 def _reheat(**i: Any) -> float:
@@ -126,12 +126,12 @@ def _example_room_w_k(**i: Any) -> float:
     )
     building = Building(thermal_bridge_w_m2k=0.0, air_wh_m3k=0.33)
     loss = _only(room_losses(_survey(-1.0, (room,), build_ups, building), {"room": 3.3 * 3.0}))
-    watts = {part.label: part.watts for part in loss.parts}
+    heat_w = {part.label: part.heat_w for part in loss.parts}
     by_part = {
-        "air": next(part.watts for part in loss.parts if part.kind == "air"),
-        "windows": watts["wall 2"],
-        "walls": watts["wall 1"],
-        "floor": watts["floor"],
+        "air": next(part.heat_w for part in loss.parts if part.kind == "air"),
+        "windows": heat_w["wall 2"],
+        "walls": heat_w["wall 1"],
+        "floor": heat_w["floor"],
         "total": loss.total_w,
     }
     return by_part[i["part"]] / 22.0
@@ -153,10 +153,10 @@ def _house_w_k(**i: Any) -> float:
     )  # fmt: skip
     survey = _survey(-5.0, (house,), build_ups, Building(thermal_bridge_w_m2k=0.0))
     losses = room_losses(survey, {"house": 48.0})
-    watts = {part.label: part.watts for part in _only(losses).parts}
-    watts |= {"walls": watts["wall 1"], "windows": watts["wall 2"]}
-    watts["total"] = building_load(survey, losses, {"house": 48.0}).total_w
-    return watts[i["part"]] / 25.0
+    heat_w = {part.label: part.heat_w for part in _only(losses).parts}
+    heat_w |= {"walls": heat_w["wall 1"], "windows": heat_w["wall 2"]}
+    heat_w["total"] = building_load(survey, losses, {"house": 48.0}).total_w
+    return heat_w[i["part"]] / 25.0
 
 
 def _share(**i: Any) -> float:
@@ -386,11 +386,11 @@ def _computed_lines(loss: RoomLoss, load: BuildingLoad) -> dict[str, float]:
     u_values = {"T11": "Q1", "W6": "Q2", "U1": "Q3", "U2": "Q6", "U3": "Q8", "G4": "Q7"}
     factors = {"F1": "Q3", "F2": "Q6", "F3": "Q4", "F4": "Q7"}
     infiltration = defaults.infiltration_m3_h(14.0 * 2.4, 5.0, "moderate", 1, 1.2)
-    lines = {line: part.watts for line, part in by_line.items()}
+    lines = {line: part.heat_w for line, part in by_line.items()}
     lines |= {line: by_line[q].area_m2 or 0.0 for line, q in areas.items()}
     lines |= {line: by_line[q].u_w_m2k or 0.0 for line, q in u_values.items()}
     lines |= {line: by_line[q].factor for line, q in factors.items()}
-    flow_m3_h = by_line["Q11"].watts / defaults.AIR_WH_M3K.value / 24.0
+    flow_m3_h = by_line["Q11"].heat_w / defaults.AIR_WH_M3K.value / 24.0
     lines |= {"V1": infiltration, "V2": flow_m3_h, "A8": flow_m3_h / defaults.MIN_AIR_CHANGES_H["living"]}
     lines |= {"Q13": loss.total_w, "B1": INFILTRATION_SHARE.value * infiltration, "B2": load.total_w}
     return lines | _fabric_lines()
@@ -407,4 +407,4 @@ def test_every_line_of_the_worked_room_is_what_heatloop_computes() -> None:
     for line, (_, result) in lines.items():
         digits = 2.0 * _half_digit(result) * (3.0 if line in ("Q13", "B2") else 1.0)
         assert computed[line] == pytest.approx(float(result), abs=digits), line
-    assert losses[0].total_w == pytest.approx(sum(part.watts for part in losses[0].parts), rel=1e-12)
+    assert losses[0].total_w == pytest.approx(sum(part.heat_w for part in losses[0].parts), rel=1e-12)

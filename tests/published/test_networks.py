@@ -19,7 +19,7 @@ def pipes(bore_m, length_m, relative_roughness):
     places = np.arange(bore_m.size)
     return ElementArrays(
         link=places,
-        first=places,
+        first_element=places,
         area_m2=np.pi * bore_m**2 / 4.0,
         hydraulic_diameter_m=bore_m,
         length_m=length_m,

@@ -24,7 +24,7 @@ from heatloop.text.units import heading_and_unit
 ROOT = Path(__file__).resolve().parents[2]
 DEMOS = ("alder-lodge", "mill-annexe")
 ALL = (*RESULTS, OperatingPoint, Diagnosis)
-WITHOUT_UNIT_IN_NAME = {"watts", "per_cent"}
+WITHOUT_UNIT_IN_NAME = {"per_cent"}
 
 
 @pytest.fixture(scope="module", params=DEMOS)

@@ -109,36 +109,36 @@ def _sized(fault: LocatedFault, points: FaultParameters, weight: Array, sizes: A
     return Hypothesis((fault,), 0.0, points, weight, (sizes,), (_steps(points),), (step,))
 
 
-def _with_shut(model: SiteModel, one: Hypothesis) -> Hypothesis:
+def _with_shut(model: SiteModel, hypothesis: Hypothesis) -> Hypothesis:
     """The same with a first point where no water flows at all."""
-    fault = one.faults[0]
+    fault = hypothesis.faults[0]
     owner = np.asarray(model.network.arm_loop)
     own = owner == fault.loop if fault.arm < 0 else np.arange(owner.size) == fault.arm
-    first = one.points.take(slice(0, 1))
+    first = hypothesis.points.take(slice(0, 1))
     arm_log = first.arm_log.copy()
     arm_log[:, own] = LOG_SHUT
     shut = replace(first, arm_log=arm_log)
     return replace(
-        one,
-        points=concatenate([shut, one.points]),
-        weight=np.concatenate([[SHUT_PART], (1.0 - SHUT_PART) * one.weight]),
-        sizes=(np.concatenate([[0.0], one.sizes[0]]),),
-        steps=(concatenate([first.still(), one.steps[0]]),),
-        size_steps=(np.concatenate([[0.0], one.size_steps[0]]),),
+        hypothesis,
+        points=concatenate([shut, hypothesis.points]),
+        weight=np.concatenate([[SHUT_PART], (1.0 - SHUT_PART) * hypothesis.weight]),
+        sizes=(np.concatenate([[0.0], hypothesis.sizes[0]]),),
+        steps=(concatenate([first.still(), hypothesis.steps[0]]),),
+        size_steps=(np.concatenate([[0.0], hypothesis.size_steps[0]]),),
     )
 
 
-def _with_filter(one: Hypothesis) -> Hypothesis:
+def _with_filter(hypothesis: Hypothesis) -> Hypothesis:
     """The same flows with the head at the pump as it should be: something between pump and loops takes it."""
-    behind = replace(one.points, head_log=np.zeros_like(one.points.head_log))
-    steps = replace(one.steps[0], head_log=np.zeros_like(one.points.head_log))
+    behind = replace(hypothesis.points, head_log=np.zeros_like(hypothesis.points.head_log))
+    steps = replace(hypothesis.steps[0], head_log=np.zeros_like(hypothesis.points.head_log))
     return replace(
-        one,
-        points=concatenate([one.points, behind]),
-        weight=np.concatenate([(1.0 - FILTER_PART) * one.weight, FILTER_PART * one.weight]),
-        sizes=(np.tile(one.sizes[0], 2),),
-        steps=(concatenate([one.steps[0], steps]),),
-        size_steps=(np.tile(one.size_steps[0], 2),),
+        hypothesis,
+        points=concatenate([hypothesis.points, behind]),
+        weight=np.concatenate([(1.0 - FILTER_PART) * hypothesis.weight, FILTER_PART * hypothesis.weight]),
+        sizes=(np.tile(hypothesis.sizes[0], 2),),
+        steps=(concatenate([hypothesis.steps[0], steps]),),
+        size_steps=(np.tile(hypothesis.size_steps[0], 2),),
     )
 
 

@@ -115,19 +115,19 @@ class ScaledPump:
         return head * self.share, slope * speed
 
 
-def commissioned_site(design: SizedSystem, heads_off: bool) -> CommissionedSite:
+def commissioned_site(design: SizedSystem, thermostatic_heads_removed: bool) -> CommissionedSite:
     """The site of a design, its thermostatic heads off, or on and at their proportional band."""
     network, catalogue = design.state.network, design.survey.catalogue
     exact = {place: float(network.elements.kv_m3_h[place]) for place in valve_locations(network)}
     presets = nearest_settings(network, exact, catalogue)
     kv = {place: one.kv_m3_h for place, one in presets.items()}
-    if heads_off:
-        kv |= _heads_off_kv(network, kv, catalogue)
+    if thermostatic_heads_removed:
+        kv |= _heads_removed_kv(network, kv, catalogue)
     fluid = fluid_from(design.survey)
     return CommissionedSite(design, network.with_kv(kv), fluid, _laws(design, fluid))
 
 
-def _heads_off_kv(network: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
+def _heads_removed_kv(network: PipeNetwork, kv_m3_h: Mapping[int, float], catalogue: Catalogue) -> dict[int, float]:
     """Kv of thermostatic valves without their heads, by place; at a lower presetting by the same share (common
     practice)."""
     off = {}
@@ -171,8 +171,8 @@ def solve_cases(site: CommissionedSite, cases: Sequence[SiteCase]) -> SiteFlows:
         elements=replace(network.elements, kv_m3_h=kv),
         cell_number=CELL_NUMBER,
     )
-    guess = np.repeat(site.design.state.loop_flow_kg_s[:, None], count, axis=1)
-    answer = solve_heat_and_flow(network, problem, site.fluid, guess, SETTLED)
+    initial_guess_kg_s = np.repeat(site.design.state.loop_flow_kg_s[:, None], count, axis=1)
+    answer = solve_heat_and_flow(network, problem, site.fluid, initial_guess_kg_s, SETTLED)
     pressure = answer.pressure_pa
     head = np.stack([pressure[c.flow] - pressure[c.back] for c in network.circuits])
     return SiteFlows(arm_flows_kg_s(network, answer.flow_kg_s), head, answer)

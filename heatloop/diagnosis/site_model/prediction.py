@@ -123,9 +123,9 @@ class SiteModel:
         return self.site.network
 
 
-def site_model(design: SizedSystem, heads_off: bool) -> SiteModel:
+def site_model(design: SizedSystem, thermostatic_heads_removed: bool) -> SiteModel:
     """The model of a design's site: some hundred solves of its circuit, once."""
-    site = commissioned_site(design, heads_off)
+    site = commissioned_site(design, thermostatic_heads_removed)
     responses = flow_responses(site)
     return SiteModel(
         site,

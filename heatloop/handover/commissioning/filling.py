@@ -135,11 +135,11 @@ def filling_steps(
     )
 
 
-def _prepare(survey: Survey, found: Pressures) -> Iterator[FillingStep]:
+def _prepare(survey: Survey, system_pressures: Pressures) -> Iterator[FillingStep]:
     water_system = survey.system
     yield FillingStep(
         "prepare",
-        f"Vessel empty of water and shut off from the system: set its gas to {found.precharge_kpa:.0f} kPa.",
+        f"Vessel empty of water and shut off from the system: set its gas to {system_pressures.precharge_kpa:.0f} kPa.",
         (PRESSURE,),
     )
     yield FillingStep(
@@ -151,7 +151,7 @@ def _prepare(survey: Survey, found: Pressures) -> Iterator[FillingStep]:
     yield FillingStep(
         "strength test",
         f"Shut off source, vessel, relief valve and whatever is not rated for it. Fill with water, vent, raise to "
-        f"{found.test_kpa:.0f} kPa; wait {water_system.test.settle_minutes:g} min, raise again, hold "
+        f"{system_pressures.test_kpa:.0f} kPa; wait {water_system.test.settle_minutes:g} min, raise again, hold "
         f"{water_system.test.minutes:g} min: no fall, no drop at any joint. Let the pressure down, open what was shut.",
         (PRESSURE,),
     )
@@ -212,23 +212,24 @@ def _vent(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
             yield FillingStep("vent", f"Vent at {end.place} until only water comes.", (LEAKS,), end)
 
 
-def _pressurise(found: Pressures) -> Iterator[FillingStep]:
-    if math.isnan(found.fill_kpa):
+def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
+    if math.isnan(system_pressures.fill_kpa):
         yield FillingStep(
             "pressurise", "Stop: no fill pressure suits this vessel. Resolve the checks first.", (PRESSURE,)
         )
         return
     yield FillingStep(
         "pressurise",
-        f"Bring the cold system to {found.fill_kpa:.0f} kPa (from {found.min_fill_kpa:.0f} to "
-        f"{found.max_fill_kpa:.0f}) and take the hose off.",
+        f"Bring the cold system to {system_pressures.fill_kpa:.0f} kPa (from {system_pressures.min_fill_kpa:.0f} to "
+        f"{system_pressures.max_fill_kpa:.0f}) and take the hose off.",
         (PRESSURE,),
     )
     yield FillingStep("pressurise", "Run the pump cold for half an hour. Stop it, vent all again, top up.", (LEAKS,))
     yield FillingStep(
         "warm up",
         "Warm up slowly, watching every joint. Let it cool, vent, top up cold to the fill pressure. Hot, the gauge "
-        f"may reach {found.hot_kpa:.0f} kPa; the relief valve is set to {found.relief_kpa:.0f} kPa.",
+        f"may reach {system_pressures.hot_kpa:.0f} kPa; the relief valve is set to "
+        f"{system_pressures.relief_kpa:.0f} kPa.",
         (SCALDING, LEAKS, FUEL),
     )
     yield FillingStep(

@@ -55,7 +55,7 @@ PACK_SUMMARY: tuple[Column, ...] = (
 
 
 def pack_figures(
-    system: SizedSystem, today: CommissioningConditions, found: Pressures, water_l: float, running_kpa: float
+    system: SizedSystem, today: CommissioningConditions, system_pressures: Pressures, water_l: float, running_kpa: float
 ) -> dict[str, Any]:
     """The figures at the head of the sheet: `water_l` of the whole system, `running_kpa` to expect on the day."""
     return {
@@ -65,11 +65,11 @@ def pack_figures(
         "flow_temp_from": today.how,
         "load_share": today.share,
         "water_content_l": water_l,
-        "precharge_kpa": found.precharge_kpa,
-        "fill_kpa": found.fill_kpa,
+        "precharge_kpa": system_pressures.precharge_kpa,
+        "fill_kpa": system_pressures.fill_kpa,
         "running_kpa": running_kpa,
-        "relief_kpa": found.relief_kpa,
-        "test_kpa": found.test_kpa,
+        "relief_kpa": system_pressures.relief_kpa,
+        "test_kpa": system_pressures.test_kpa,
         "pump_head_kpa": system.duty.head_kpa,
         "pump_flow_l_h": system.duty.flow_l_h,
     }
@@ -107,7 +107,7 @@ class CommissioningResult(TableSet):
     annual_checks = Table(user_documents.YEARLY_CHECKS)
     commissioning_checks = Table(tables.HANDOVER_CHECKS)
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Weather, pressures and settings, as printed and shown in a notebook."""
         written = {column.name: cell_text(column, self.facts[column.name]) for column in PACK_SUMMARY}
         found = self.commissioning_checks

@@ -150,9 +150,11 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
     )
     served = {piece.room for loop in layout.loops for piece in loop.pieces}
     served |= {one.room for loop in survey.loops for one in loop.emitters}
-    levels = [room.level_m for room in survey.rooms if room.name in served]
+    floors_m = [room.level_m for room in survey.rooms if room.name in served]
     tallest_m = max((profile.height_mm for profile in survey.profiles), default=0.0) / 1000.0
-    highest_point_m = max(levels) + tallest_m if water_system.highest_point_m is None else water_system.highest_point_m
+    highest_point_m = (
+        max(floors_m) + tallest_m if water_system.highest_point_m is None else water_system.highest_point_m
+    )
     vessel_m = (
         min(room.level_m for room in survey.rooms)
         if water_system.vessel.level_m is None
@@ -179,7 +181,7 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
         highest_point_m=highest_point_m,
         vessel_m=vessel_m,
         static_kpa=static_kpa,
-        below_kpa=law.static_head_kpa(max(vessel_m - min(levels), 0.0), density),
+        below_kpa=law.static_head_kpa(max(vessel_m - min(floors_m), 0.0), density),
         margin_kpa=water_system.static_margin_kpa,
         precharge_kpa=precharge_kpa,
         precharge_stated=water_system.vessel.precharge_kpa is not None,
@@ -254,23 +256,25 @@ def _parts(survey: Survey, layout: Layout) -> Iterator[PressureRating]:
     yield PressureRating("vessel", "expansion vessel", survey.system.vessel.max_pressure_kpa)
 
 
-def pressure_checks(found: Pressures) -> list[CheckResult]:
+def pressure_checks(levels: Pressures) -> list[CheckResult]:
     """Every limit of the pressures with its verdict."""
-    required_kpa = law.precharge_for_head_kpa(found.static_kpa, found.margin_kpa)
+    required_kpa = law.precharge_for_head_kpa(levels.static_kpa, levels.margin_kpa)
     rows = [
-        check_at_least(PRECHARGE, "vessel", found.precharge_kpa, required_kpa),
-        check_at_most(ROOM_ABOVE, "vessel", found.precharge_kpa, found.final_kpa),
+        check_at_least(PRECHARGE, "vessel", levels.precharge_kpa, required_kpa),
+        check_at_most(ROOM_ABOVE, "vessel", levels.precharge_kpa, levels.final_kpa),
     ]
-    if not math.isnan(found.min_vessel_l):
-        rows.append(check_at_least(VESSEL, "vessel", found.vessel_l, found.min_vessel_l))
-    if not math.isnan(found.hot_kpa):
-        rows.append(check_at_most(HOT, "system", found.hot_kpa, found.final_kpa))
-    if any(part.kind in ("joint", "end") for part in found.unrated):
-        rows.append(check_at_most(SEAL, "seals of joints and ends", found.test_kpa, SEAL_PROOF_KPA))
-    for part in found.parts:
+    if not math.isnan(levels.min_vessel_l):
+        rows.append(check_at_least(VESSEL, "vessel", levels.vessel_l, levels.min_vessel_l))
+    if not math.isnan(levels.hot_kpa):
+        rows.append(check_at_most(HOT, "system", levels.hot_kpa, levels.final_kpa))
+    if any(part.kind in ("joint", "end") for part in levels.unrated):
+        rows.append(check_at_most(SEAL, "seals of joints and ends", levels.test_kpa, SEAL_PROOF_KPA))
+    for part in levels.parts:
         if part.max_pressure_kpa is not None:
-            rows.append(check_at_least(WEAKEST, part.words, part.max_pressure_kpa, found.relief_kpa + found.below_kpa))
-            rows.append(check_at_least(TEST, part.words, part.max_pressure_kpa, found.test_kpa))
+            rows.append(
+                check_at_least(WEAKEST, part.words, part.max_pressure_kpa, levels.relief_kpa + levels.below_kpa)
+            )
+            rows.append(check_at_least(TEST, part.words, part.max_pressure_kpa, levels.test_kpa))
     return rows
 
 
@@ -290,80 +294,80 @@ PRESSURES = TableDescription(
 )
 
 
-def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
+def pressures_table(survey: Survey, levels: Pressures) -> pd.DataFrame:
     """Pressures with unit, formula and source."""
-    rows = (*_water_rows(survey, found), *_vessel_rows(found), *_fill_rows(found), *_test_rows(survey, found))
+    rows = (*_water_rows(survey, levels), *_vessel_rows(levels), *_fill_rows(levels), *_test_rows(survey, levels))
     return table_frame(PRESSURES, rows)
 
 
-def _water_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
+def _water_rows(survey: Survey, levels: Pressures) -> Iterator[PressureRow]:
     """Water content, temperatures and expansion."""
-    by = "EN 12828 table, filled at 10 degC" if found.by_table else "density cold / density hot - 1"
+    by = "EN 12828 table, filled at 10 degC" if levels.by_table else "density cold / density hot - 1"
     yield from (
-        ("water content", found.content_l, "l", "bores times lengths, and what is stated", "water_content"),
-        ("temperature when filled", found.fill_c, "degC", "stated or 10", STATED),
-        ("maximum temperature", found.max_temp_c, "degC", "stated, else of the source, else of the design", STATED),
-        ("expansion", 100.0 * found.expansion, "%", by, EN_12828 if found.by_table else _density_source(survey)),
-        ("expansion volume", found.expansion_l, "l", "content x expansion", "definition"),
+        ("water content", levels.content_l, "l", "bores times lengths, and what is stated", "water_content"),
+        ("temperature when filled", levels.fill_c, "degC", "stated or 10", STATED),
+        ("maximum temperature", levels.max_temp_c, "degC", "stated, else of the source, else of the design", STATED),
+        ("expansion", 100.0 * levels.expansion, "%", by, EN_12828 if levels.by_table else _density_source(survey)),
+        ("expansion volume", levels.expansion_l, "l", "content x expansion", "definition"),
     )
 
 
-def _vessel_rows(found: Pressures) -> Iterator[PressureRow]:
+def _vessel_rows(levels: Pressures) -> Iterator[PressureRow]:
     """Static head, precharge, relief valve and size of the vessel."""
     yield from (
         (
             "static head",
-            found.static_kpa,
+            levels.static_kpa,
             "kPa",
-            f"rho g ({found.highest_point_m:.2f} m - {found.vessel_m:.2f} m)",
+            f"rho g ({levels.highest_point_m:.2f} m - {levels.vessel_m:.2f} m)",
             "levels of the rooms",
         ),
         (
             "precharge of the vessel",
-            found.precharge_kpa,
+            levels.precharge_kpa,
             "kPa",
-            f"static head + {found.margin_kpa:g}",
-            _own(found.precharge_stated, EN_12828),
+            f"static head + {levels.margin_kpa:g}",
+            _own(levels.precharge_stated, EN_12828),
         ),
-        ("relief valve", found.relief_kpa, "kPa", "stated or 300", f"{STATED}, else {PRACTICE}"),
-        ("maximum working pressure", found.final_kpa, "kPa", "relief - the greater of 50 kPa and a tenth", EN_12828),
+        ("relief valve", levels.relief_kpa, "kPa", "stated or 300", f"{STATED}, else {PRACTICE}"),
+        ("maximum working pressure", levels.final_kpa, "kPa", "relief - the greater of 50 kPa and a tenth", EN_12828),
         (
             "reserve of the vessel",
-            found.reserve_l,
+            levels.reserve_l,
             "l",
             "0.5 % of the content, at least 3 l; a fifth of a vessel up to 15 l",
             EN_12828,
         ),
         (
             "minimum vessel",
-            found.min_vessel_l,
+            levels.min_vessel_l,
             "l",
             "(expansion + reserve)(final + 100)/(final - precharge)",
             f"{EN_12828}; {BOYLE}",
         ),
-        ("vessel", found.vessel_l, "l", "stated, else the next common size", _own(found.vessel_stated, PRACTICE)),
+        ("vessel", levels.vessel_l, "l", "stated, else the next common size", _own(levels.vessel_stated, PRACTICE)),
     )
 
 
-def _fill_rows(found: Pressures) -> Iterator[PressureRow]:
+def _fill_rows(levels: Pressures) -> Iterator[PressureRow]:
     """Fill pressures, cold and hot."""
     yield from (
-        ("minimum cold fill", found.min_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
-        ("maximum cold fill", found.max_fill_kpa, "kPa", "the maximum working pressure is reached hot", BOYLE),
-        ("cold fill pressure", found.fill_kpa, "kPa", "middle of the range", PRACTICE),
-        ("pressure at the top, cold", found.fill_kpa - found.static_kpa, "kPa", "fill - static head", "definition"),
-        ("pressure at the maximum temperature", found.hot_kpa, "kPa", "gas compressed by the expansion", BOYLE),
+        ("least cold fill", levels.min_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
+        ("greatest cold fill", levels.max_fill_kpa, "kPa", "the greatest working pressure is reached hot", BOYLE),
+        ("cold fill pressure", levels.fill_kpa, "kPa", "middle of the range", PRACTICE),
+        ("pressure at the top, cold", levels.fill_kpa - levels.static_kpa, "kPa", "fill - static head", "definition"),
+        ("pressure at the greatest temperature", levels.hot_kpa, "kPa", "gas pressed together by the expansion", BOYLE),
     )
 
 
-def _test_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
+def _test_rows(survey: Survey, levels: Pressures) -> Iterator[PressureRow]:
     """The strength test and the ratings of the parts."""
     water_system, test = survey.system, survey.system.test
     tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
-    weakest = found.weakest
+    weakest = levels.weakest
     rating = math.nan if weakest is None or weakest.max_pressure_kpa is None else weakest.max_pressure_kpa
     yield from (
-        ("strength test", found.test_kpa, "kPa", tested, found.test_source),
+        ("strength test", levels.test_kpa, "kPa", tested, levels.test_source),
         (
             "time to settle before it",
             test.settle_minutes,
@@ -382,9 +386,9 @@ def _test_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
     )
     if water_system.hose_kpa is not None:
         yield "pressure at the filling hose", water_system.hose_kpa, "kPa", "stated", STATED
-    if found.unrated:
-        names = ", ".join(part.words for part in found.unrated)
-        yield "parts without a stated rating", float(len(found.unrated)), "", names, "to be obtained from the makers"
+    if levels.unrated:
+        names = ", ".join(part.words for part in levels.unrated)
+        yield "parts without a stated rating", float(len(levels.unrated)), "", names, "ask their makers"
 
 
 def _density_source(survey: Survey) -> str:

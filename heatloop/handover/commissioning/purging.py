@@ -122,7 +122,7 @@ def _purge(survey: Survey, path: LoopPath, arm: int, fluid: Fluid) -> PurgeResul
         pump_speed = speed
         if pump_kpa < head_kpa:
             alone = solve_state(
-                network, cold, fluid, pumps=[full_speed(survey.source.pump)], guess_kg_s=np.array([flow])
+                network, cold, fluid, pumps=[full_speed(survey.source.pump)], initial_guess_kg_s=np.array([flow])
             )
             pump_speed, _ = _slowest(network, alone)
     rooms = {cell.room for part in path.arms for cell in part.cells}

@@ -135,14 +135,18 @@ HANDOVER_CHECKS = TableDescription(
 
 
 def commissioning_table(
-    system: SizedSystem, today: CommissioningConditions, now: SystemState | None, without_heads: SystemState | None
+    system: SizedSystem,
+    today: CommissioningConditions,
+    operating_state: SystemState | None,
+    without_heads: SystemState | None,
 ) -> pd.DataFrame:
     """One row a balancing valve (a loop without one has a row too): setting, flows, temperatures, empty boxes.
 
     `flow_heads_removed_l_h` is the flow as tested: what the marks give with the water of the day and thermostatic heads
     off, with the band that is accepted round it. `target_flow_l_h` is the design's, with valves between their marks: a
-    reference, not a target on site. `expected_flow_l_h` is with heads on; temperatures are those of the day. `now` is
-    the system of the day, `without_heads` the same with thermostatic heads off; None where the water is too cool.
+    reference, not a target on site. `expected_flow_l_h` is with heads on; temperatures are those of the day.
+    `operating_state` is the system of the day, `without_heads` the same with thermostatic heads off; None where the
+    water is too cool.
     """
     off = without_heads
     rows = []
@@ -152,9 +156,9 @@ def commissioning_table(
         others = "; ".join(_set_at(valve) for valve in valves if not valve.balancing)
         for valve in [one for one in valves if one.balancing] or whole:
             arm = 0 if valve is None else valve.arm
-            supply_c = today.flow_temp_c if now is None else float(now.supply_c[index])
+            supply_c = today.flow_temp_c if operating_state is None else float(operating_state.supply_c[index])
             tested_l_h = math.nan if off is None else measured_flow_l_h(off, index, arm)
-            back_c = math.nan if now is None else measured_return_temp_c(now, index, arm)
+            back_c = math.nan if operating_state is None else measured_return_temp_c(operating_state, index, arm)
             rows.append(
                 {
                     "loop": loop.name,
@@ -165,7 +169,9 @@ def commissioning_table(
                     "set_to": pd.NA if valve is None else valve.nearest.setting,
                     "other_settings": others,
                     "target_flow_l_h": measured_flow_l_h(system.state, index, arm),
-                    "expected_flow_l_h": math.nan if now is None else measured_flow_l_h(now, index, arm),
+                    "expected_flow_l_h": math.nan
+                    if operating_state is None
+                    else measured_flow_l_h(operating_state, index, arm),
                     "expected_flow_temp_c": supply_c,
                     "expected_return_temp_c": back_c,
                     "temperature_drop_k": supply_c - back_c,
@@ -232,14 +238,14 @@ def part_load_table(system: SizedSystem, states: Sequence[tuple[CommissioningCon
     return table_frame(PART_LOAD, rows)
 
 
-def surfaces_table(system: SizedSystem, now: SystemState | None, limit_c: float) -> pd.DataFrame:
-    """Maximum surface temperature in each room at design and on the day, degC; rooms of vulnerable people first.
+def surfaces_table(system: SizedSystem, operating_state: SystemState | None, limit_c: float) -> pd.DataFrame:
+    """The hottest skirting of every room at the design and on the day, degC; rooms of vulnerable people first.
 
-    `limit_c` is what such people may touch; the verdict, empty for others, is on the design's temperature. `now` is
-    the system of the day, None where the water is too cool.
+    `limit_c` is what such people may touch; the verdict, empty for others, is on the design's temperature.
+    `operating_state` is the system of the day, None where the water is too cool.
     """
     hottest = hottest_surface_c(system.state)
-    of_day = None if now is None else hottest_surface_c(now)
+    of_day = None if operating_state is None else hottest_surface_c(operating_state)
     rows = [
         {
             "room": room.name,

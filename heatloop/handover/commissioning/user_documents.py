@@ -114,17 +114,17 @@ CARE: tuple[UserRow, ...] = (
 """What holds for any such system: its valves, winter, cleaning, leaks, and who may work on it."""
 
 
-def settings_table(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> pd.DataFrame:
+def settings_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
     """Every setting of the design with a box beside it: source, compensation, pump, pressures, valves."""
-    return table_frame(SETTINGS_AS_LEFT, _settings(system, found, ladder))
+    return table_frame(SETTINGS_AS_LEFT, _settings(system, system_pressures, outdoor_steps))
 
 
 def _settings(
-    system: SizedSystem, found: Pressures, ladder: pd.DataFrame
+    system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame
 ) -> Iterator[tuple[str, str, float, str, str]]:
     survey, duty = system.survey, system.duty
     source = survey.source.kind
-    warmest = ladder.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
+    warmest = outdoor_steps.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
     for outdoor_c, flow_c in warmest.items():
         yield f"flow temperature at {outdoor_c:g} °C outdoors", source, float(flow_c), "degC", ""
     for trunk in survey.trunks:
@@ -132,9 +132,9 @@ def _settings(
             yield "mixed flow temperature", f"trunk {trunk.name}", trunk.mixed_to_c, "degC", ""
     yield "pump head", "pump", duty.head_kpa, "kPa", ""
     yield "pump flow", "pump", duty.flow_l_h, "l/h", ""
-    yield "precharge", "vessel", found.precharge_kpa, "kPa", ""
-    yield "cold fill pressure", "gauge", found.fill_kpa, "kPa", ""
-    yield "relief valve", "source", found.relief_kpa, "kPa", ""
+    yield "precharge", "vessel", system_pressures.precharge_kpa, "kPa", ""
+    yield "cold fill pressure", "gauge", system_pressures.fill_kpa, "kPa", ""
+    yield "relief valve", "source", system_pressures.relief_kpa, "kPa", ""
     for valve in system.valves:
         arm = f", arm {valve.arm}" if valve.arm else ""
         where = f"loop {survey.loops[valve.loop].name}, {valve.side}{arm}"
@@ -173,13 +173,13 @@ def _litres(value: float) -> str:
     return "by its label" if math.isnan(value) else f"{value:.2f}"
 
 
-def user_table(system: SizedSystem, found: Pressures, ladder: pd.DataFrame) -> pd.DataFrame:
+def user_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: pd.DataFrame) -> pd.DataFrame:
     """The user's page: topic and text, with the titles of the cautions that belong to it."""
-    rows = (*_running(system, ladder), _gauge(found), *_hot(system), *_untouched(system), *CARE)
+    rows = (*_running(system, outdoor_steps), _gauge(system_pressures), *_hot(system), *_untouched(system), *CARE)
     return table_frame(USER_PAGE, rows)
 
 
-def _running(system: SizedSystem, ladder: pd.DataFrame) -> Iterator[UserRow]:
+def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserRow]:
     """How it heats and what sets its temperatures."""
     yield (
         "How the system heats",
@@ -187,7 +187,7 @@ def _running(system: SizedSystem, ladder: pd.DataFrame) -> Iterator[UserRow]:
         "down, give it hours, not minutes. Turning a thermostat to the top does not make it quicker.",
         "",
     )
-    warmest = ladder.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
+    warmest = outdoor_steps.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
     if system.survey.system.weather.compensated:
         temperatures = ", ".join(
             f"{flow_c:.0f} °C at {outdoor_c:g} °C outside" for outdoor_c, flow_c in warmest.items()
@@ -206,13 +206,14 @@ def _running(system: SizedSystem, ladder: pd.DataFrame) -> Iterator[UserRow]:
         )
 
 
-def _gauge(found: Pressures) -> UserRow:
+def _gauge(system_pressures: Pressures) -> UserRow:
     """What the gauge should show."""
     return (
         "Pressure",
-        f"Cold, the gauge should stand near {found.fill_kpa:.0f} kPa ({found.fill_kpa / 100.0:.1f} bar). Below "
-        f"{found.min_fill_kpa:.0f} kPa call the fitter; topping up again and again means a leak."
-        if not math.isnan(found.fill_kpa)
+        f"Cold, the gauge should stand near {system_pressures.fill_kpa:.0f} kPa "
+        f"({system_pressures.fill_kpa / 100.0:.1f} bar). Below {system_pressures.min_fill_kpa:.0f} kPa "
+        "call the fitter; topping up again and again means a leak."
+        if not math.isnan(system_pressures.fill_kpa)
         else "Not settled yet: the expansion vessel does not suit this system. Do not run it.",
         "Pressure",
     )
@@ -292,23 +293,29 @@ def _past(crossing: PlacedCrossing) -> str:
     return f"wall {crossing.wall}, past {crossing.reason}, {low:.2f} to {high:.2f} m from the left"
 
 
-def annual_checks_table(system: SizedSystem, found: Pressures, facts: TreatmentInputs) -> pd.DataFrame:
+def annual_checks_table(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> pd.DataFrame:
     """What to check every year, what to look for, who does it, and a box to tick."""
-    return table_frame(YEARLY_CHECKS, ({**row, "done": ""} for row in _yearly(system, found, facts)))
+    return table_frame(YEARLY_CHECKS, ({**row, "done": ""} for row in _yearly(system, system_pressures, facts)))
 
 
-def _yearly(system: SizedSystem, found: Pressures, facts: TreatmentInputs) -> Iterator[Mapping[str, Any]]:
+def _yearly(system: SizedSystem, system_pressures: Pressures, facts: TreatmentInputs) -> Iterator[Mapping[str, Any]]:
     ends = [end.place for end in remote_ends(system.survey, system.layout) if end.vent]
-    cold = _range_words(found)
+    cold = _range_words(system_pressures)
     ph = f"{facts.ph[0]:g} to {facts.ph[1]:g}"
     air = "vent at " + "; ".join(ends) if ends else "no far end has a vent: vent at the source"
     safe = f"{TOUCH_C:g} °C at most, or guarded"
     rows = (
         ("cold pressure", cold, OWNER, "Pressure", PRACTICE),
-        ("precharge of the vessel", f"{found.precharge_kpa:.0f} kPa, water side empty", FITTER, "Pressure", EN_12828),
+        (
+            "precharge of the vessel",
+            f"{system_pressures.precharge_kpa:.0f} kPa, water side empty",
+            FITTER,
+            "Pressure",
+            EN_12828,
+        ),
         (
             "relief valve",
-            f"{found.relief_kpa:.0f} kPa, dry, its discharge safe",
+            f"{system_pressures.relief_kpa:.0f} kPa, dry, its discharge safe",
             FITTER,
             "Pressure; Scalding",
             PRACTICE,
@@ -328,7 +335,7 @@ def _yearly(system: SizedSystem, found: Pressures, facts: TreatmentInputs) -> It
         yield {"check": check, "criterion": look_for, "responsible": by, "safety_notices": caution, "source": source}
 
 
-def _range_words(found: Pressures) -> str:
-    if math.isnan(found.fill_kpa):
+def _range_words(system_pressures: Pressures) -> str:
+    if math.isnan(system_pressures.fill_kpa):
         return "none: the vessel does not suit"
-    return f"{found.min_fill_kpa:.0f} to {found.max_fill_kpa:.0f} kPa at the gauge"
+    return f"{system_pressures.min_fill_kpa:.0f} to {system_pressures.max_fill_kpa:.0f} kPa at the gauge"

@@ -220,28 +220,30 @@ def additive_volume_l(additive: Additive | None, content_l: float) -> float:
     return math.nan if additive.dose_ml_per_l is None else content_l * additive.dose_ml_per_l / 1000.0
 
 
-def applicable_rules(found: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None) -> tuple[TreatmentRule, ...]:
+def applicable_rules(
+    inputs: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None
+) -> tuple[TreatmentRule, ...]:
     """The rules for this system in the order of the work, names and figures put in; the package's unless said."""
     chosen = load_rules() if rules is None else rules
-    held = found.conditions
+    held = inputs.conditions
     return tuple(
-        replace(rule, what=_filled(rule.what, found), source=_filled(rule.source, found))
+        replace(rule, what=_filled(rule.what, inputs), source=_filled(rule.source, inputs))
         for rule in chosen
         if held.issuperset(rule.when)
     )
 
 
-def _filled(text: str, found: TreatmentInputs) -> str:
-    water_system = found.survey.system
-    assumed = " (copper is assumed: the survey names no metal of pipes and valves)" if found.copper_assumed else ""
+def _filled(text: str, inputs: TreatmentInputs) -> str:
+    water_system = inputs.survey.system
+    assumed = " (copper is assumed: the survey names no metal of pipes and valves)" if inputs.copper_assumed else ""
     return text.format(
-        metals=" and ".join(found.metals) + assumed,
-        ph=f"{found.ph[0]:g} to {found.ph[1]:g}",
-        ph_source=found.ph_source,
+        metals=" and ".join(inputs.metals) + assumed,
+        ph=f"{inputs.ph[0]:g} to {inputs.ph[1]:g}",
+        ph_source=inputs.ph_source,
         minutes=f"{water_system.cleanse_minutes:g}",
         filter_mm=f"{water_system.filter_line_mm:g}",
         cleanser=_named(water_system.cleanser, "a cleanser for these metals, by its label"),
-        antifreeze=_glycol(found.survey),
+        antifreeze=_glycol(inputs.survey),
         inhibitor=_named(water_system.inhibitor, "an inhibitor for these metals, by its label"),
     )
 
@@ -263,34 +265,34 @@ def _named(additive: Additive | None, otherwise: str) -> str:
     return f"{additive.name} ({additive.dose_ml_per_l:g} ml a litre of content)"
 
 
-def treatment_table(found: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None) -> pd.DataFrame:
+def treatment_table(inputs: TreatmentInputs, rules: Sequence[TreatmentRule] | None = None) -> pd.DataFrame:
     """The treatment step by step; `quantity_l` is water to flush with or additive to dose."""
     rows = [
         {
             "step": number,
             "stage": rule.stage,
             "what": rule.what,
-            "quantity_l": found.amount_l(rule.amount),
+            "quantity_l": inputs.amount_l(rule.amount),
             "safety_notices": "; ".join(rule.caution),
             "source": rule.source,
         }
-        for number, rule in enumerate(applicable_rules(found, rules), start=1)
+        for number, rule in enumerate(applicable_rules(inputs, rules), start=1)
     ]
     return table_frame(TREATMENT, rows)
 
 
-def doses_table(found: TreatmentInputs) -> pd.DataFrame:
+def doses_table(inputs: TreatmentInputs) -> pd.DataFrame:
     """What to buy of each additive: litres for the content, and containers where their size is known."""
     rows = []
-    for use, additive in (("cleanser", found.survey.system.cleanser), ("inhibitor", found.survey.system.inhibitor)):
+    for use, additive in (("cleanser", inputs.survey.system.cleanser), ("inhibitor", inputs.survey.system.inhibitor)):
         if additive is None:
             continue
-        litres = additive_volume_l(additive, found.content_l)
+        litres = additive_volume_l(additive, inputs.content_l)
         rows.append(
             {
                 "use": use,
                 "name": additive.name,
-                "water_content_l": found.content_l,
+                "water_content_l": inputs.content_l,
                 "dose_percent": _or_nan(additive.per_cent),
                 "dose_ml_per_l": _or_nan(additive.dose_ml_per_l),
                 "dose_l": litres,
@@ -310,26 +312,26 @@ def _containers(litres: float, holds_l: float | None) -> float | None:
     return None if holds_l is None else float(math.ceil(litres / holds_l - 1e-9))
 
 
-def treatment_checks(found: TreatmentInputs) -> list[CheckResult]:
+def treatment_checks(inputs: TreatmentInputs) -> list[CheckResult]:
     """Softened water, the inhibitor and the filter's line, each with its verdict."""
-    return list(_checks(found))
+    return list(_checks(inputs))
 
 
-def _checks(found: TreatmentInputs) -> Iterator[CheckResult]:
-    water_system = found.survey.system
-    if found.aluminium and water_system.softened_fill:
+def _checks(inputs: TreatmentInputs) -> Iterator[CheckResult]:
+    water_system = inputs.survey.system
+    if inputs.aluminium and water_system.softened_fill:
         allowed = water_system.softened_fill_allowed
         yield _flag(SOFTENED, "fill water", allowed)
-    if found.mixed:
+    if inputs.mixed:
         inhibitor = water_system.inhibitor
         suited = inhibitor is not None and inhibitor.mixed_metals is True
         limit = INHIBITOR
         if inhibitor is not None and inhibitor.mixed_metals is False:
             limit = replace(INHIBITOR, miss="fail")
         yield _flag(limit, "no inhibitor entered" if inhibitor is None else inhibitor.name, suited)
-    first = next((trunk.pipe for trunk in found.survey.trunks if trunk.from_trunk is None), None)
-    for name in dict.fromkeys((first,) if first else (loop.tails.pipe for loop in found.survey.loops)):
-        pipe = found.survey.catalogue.pipe(name)
+    first = next((trunk.pipe for trunk in inputs.survey.trunks if trunk.from_trunk is None), None)
+    for name in dict.fromkeys((first,) if first else (loop.tails.pipe for loop in inputs.survey.loops)):
+        pipe = inputs.survey.catalogue.pipe(name)
         yield check_at_least(
             FILTER, f"last pipe before the source, {name}", pipe.outside_mm, water_system.filter_line_mm
         )

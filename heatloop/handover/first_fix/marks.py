@@ -64,16 +64,16 @@ def pipe_positions_m(
     return tuple(tidy(math.floor(x * 1000.0 + 0.5 + EPS_M) / 1000.0) for x in at_m)
 
 
-def pipe_risers(layout: Layout, one: PlacedPiece) -> Iterator[PipeRiser]:
+def pipe_risers(layout: Layout, placed: PlacedPiece) -> Iterator[PipeRiser]:
     """The ends of a piece that pipes rise to, start of the water first."""
-    start: Side = "left" if one.piece.rightward else "right"
-    end: Side = "right" if one.piece.rightward else "left"
-    for meets, side, begins in ((one.start, start, True), (one.end, end, False)):
+    start: Side = "left" if placed.piece.rightward else "right"
+    end: Side = "right" if placed.piece.rightward else "left"
+    for meets, side, begins in ((placed.start, start, True), (placed.end, end, False)):
         if isinstance(meets, PlacedCrossing):
-            yield PipeRiser(one, meets, side, meets, begins)
+            yield PipeRiser(placed, meets, side, meets, begins)
         elif isinstance(meets, PlacedEnd) and meets.kind == VALVE_END:
-            elements = layout.loop(one.loop).arms[one.arm - 1].elements
-            yield PipeRiser(one, meets, side, _beyond(elements, meets, begins), begins)
+            elements = layout.loop(placed.loop).arms[placed.arm - 1].elements
+            yield PipeRiser(placed, meets, side, _beyond(elements, meets, begins), begins)
 
 
 def _beyond(elements: Sequence[RunElement], end: PlacedEnd, begins: bool) -> PlacedCrossing | None:

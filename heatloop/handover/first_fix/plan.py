@@ -59,7 +59,7 @@ class FirstFixResult(TableSet):
     pipe_totals = Table(tables.PIPE_TOTALS)
     notes = Table(tables.FIRST_FIX_NOTES)
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """Marks and pipe to be laid: what is printed and shown in a notebook."""
         facts = {column.name: cell_text(column, self.facts[column.name]) for column in FIRST_FIX_SUMMARY}
         crowded = self.facts["crowded"]

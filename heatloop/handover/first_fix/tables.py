@@ -194,10 +194,10 @@ def first_fix_notes_table(
     options: FirstFixOptions,
     marks: Sequence[PipePosition],
     runs: Sequence[PipeRun],
-    found: Sequence[PlacedPiece],
+    placed_pieces: Sequence[PlacedPiece],
 ) -> pd.DataFrame:
     """What was assumed and what to look at: topic, note, source."""
-    rows = [*_assumed(survey, options, marks, runs, found), *_warnings(survey, marks, found)]
+    rows = [*_assumed(survey, options, marks, runs, placed_pieces), *_warnings(survey, marks, placed_pieces)]
     return table_frame(FIRST_FIX_NOTES, dict.fromkeys(rows))
 
 
@@ -209,7 +209,7 @@ def _assumed(
     options: FirstFixOptions,
     marks: Sequence[PipePosition],
     runs: Sequence[PipeRun],
-    found: Sequence[PlacedPiece],
+    placed_pieces: Sequence[PlacedPiece],
 ) -> Iterator[Note]:
     practice = "common practice"
     text = "distances are on finished walls and heights above the finished floor, to the centre of the pipe"
@@ -217,7 +217,7 @@ def _assumed(
     if marks:
         text = "pipes are spread over what the joint or end takes off the piece, the lowest channel's nearest to it"
         yield "place", f"{text}; half the profile's depth off the wall", practice
-    for profile in dict.fromkeys(one.profile.name for one in found if not one.estimate):
+    for profile in dict.fromkeys(one.profile.name for one in placed_pieces if not one.estimate):
         if profile in options.channel_heights_mm:
             yield "height", f'channels of "{profile}" as given', "options of first fix"
         else:
@@ -234,7 +234,7 @@ def _assumed(
         yield "tails", text, "survey"
 
 
-def _warnings(survey: Survey, marks: Sequence[PipePosition], found: Sequence[PlacedPiece]) -> Iterator[Note]:
+def _warnings(survey: Survey, marks: Sequence[PipePosition], placed_pieces: Sequence[PlacedPiece]) -> Iterator[Note]:
     crowded = [mark for mark in marks if mark.crowded]
     for count, outside_m in dict.fromkeys((len(mark.pipes), mark.outside_m) for mark in crowded):
         own = [mark.number for mark in crowded if (len(mark.pipes), mark.outside_m) == (count, outside_m)]
@@ -244,7 +244,7 @@ def _warnings(survey: Survey, marks: Sequence[PipePosition], found: Sequence[Pla
             "other, or take more off the piece"
         )
         yield "crowded", text, "common practice"
-    for room in dict.fromkeys(one.piece.room for one in found if one.estimate):
+    for room in dict.fromkeys(one.piece.room for one in placed_pieces if one.estimate):
         yield "estimate", f"{room}: no marks before its survey; its pipe is in the runs", "survey"
     stated = [loop.name for loop in survey.loops if loop.tails.flow_m + loop.tails.return_m <= 0.0]
     for loop in stated:

@@ -26,7 +26,7 @@ from heatloop.handover.parts.quantities import (
     rule_counts,
     rule_text,
 )
-from heatloop.handover.parts.summaries import PARTS_SUMMARY, handover_account
+from heatloop.handover.parts.summaries import PARTS_SUMMARY, parts_summary
 from heatloop.handover.parts.whole_mm import cut_lengths_mm
 from heatloop.handover.second_fix.thermal_movement import MovementPlan, hottest_c, plan_movement
 from heatloop.layout.model import Layout, PlacedEnd
@@ -65,9 +65,9 @@ class PartsListResult(TableSet):
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
 
-    def account(self) -> Summary:
+    def summary_block(self) -> Summary:
         """What is ordered and cut: what is printed and shown in a notebook."""
-        return handover_account(self.facts, self.frames["parts"])
+        return parts_summary(self.facts, self.frames["parts"])
 
     def __repr__(self) -> str:
         return f"<Handover of {self.facts['project']!r}: {len(self.part_lines)} items>"
@@ -216,7 +216,7 @@ def _part(catalogue: Catalogue, count: ItemQuantity) -> Part:
 def _notes(
     survey: Survey,
     standing: Sequence[PlacedPiece],
-    found: Sequence[JointPosition],
+    positions: Sequence[JointPosition],
     movement: MovementPlan,
     options: PartsOptions,
 ) -> Iterator[tuple[str, str, str]]:
@@ -237,7 +237,7 @@ def _notes(
     staying = [f"{item.emitter} in {item.room}" for loop in survey.loops for item in loop.emitters if item.existing]
     if staying:
         yield "emitters", f"{listing(staying)}: there already, neither ordered nor priced", "the survey"
-    turns = [(place.meets, place.loop) for place in found if isinstance(place.meets, PlacedEnd)]
+    turns = [(place.meets, place.loop) for place in positions if isinstance(place.meets, PlacedEnd)]
     far = {meets.end: loop for meets, loop in turns if meets.kind == "turn end"}
     for name, loop in far.items():
         end = survey.catalogue.end(name)

@@ -195,10 +195,10 @@ def _amount(rule: CountRule, thing: CountedFeature) -> float:
     return thing.amount * len(fixing_positions_m(thing.length_m, rule.spacing_m, rule.end_m))
 
 
-def _with_channels(one: CountedFeature, profile: Profile) -> list[CountedFeature]:
+def _with_channels(feature: CountedFeature, profile: Profile) -> list[CountedFeature]:
     """A joint or an end, and the channels of its profile that pass it."""
-    per: CountPer = "joint-channel" if one.per == "joint" else "end-channel"
-    return [one, replace(one, per=per, amount=one.amount * len(profile.channels))]
+    per: CountPer = "joint-channel" if feature.per == "joint" else "end-channel"
+    return [feature, replace(feature, per=per, amount=feature.amount * len(profile.channels))]
 
 
 def _piece(standing: PlacedPiece, length_m: float, estimate: bool, pieces: int = 1) -> list[CountedFeature]:
@@ -269,11 +269,11 @@ def _pipes(catalogue: Catalogue, lays: Sequence[PipeLength]) -> Iterator[ItemQua
             yield ItemQuantity(pipe.insulation_item, "insulation", "m", net_m, waste_m, loops, 0.0, "as the pipe")
 
 
-def _count(item: str, kind: ItemKind, found: Sequence[CountedFeature]) -> ItemQuantity:
+def _count(item: str, kind: ItemKind, features: Sequence[CountedFeature]) -> ItemQuantity:
     """So many pieces of an item, nothing on top."""
-    quantity = math.fsum(thing.amount for thing in found)
-    estimated = math.fsum(thing.amount for thing in found if thing.estimate)
-    return ItemQuantity(item, kind, "piece", quantity, 0.0, _loops(found), estimated, "")
+    quantity = math.fsum(thing.amount for thing in features)
+    estimated = math.fsum(thing.amount for thing in features if thing.estimate)
+    return ItemQuantity(item, kind, "piece", quantity, 0.0, _loops(features), estimated, "")
 
 
 def _sum(counts: Sequence[ItemQuantity]) -> ItemQuantity:
@@ -291,5 +291,5 @@ def _sum(counts: Sequence[ItemQuantity]) -> ItemQuantity:
     )
 
 
-def _loops(found: Iterable[CountedFeature]) -> tuple[str, ...]:
-    return tuple(dict.fromkeys(thing.loop for thing in found if thing.loop))
+def _loops(features: Iterable[CountedFeature]) -> tuple[str, ...]:
+    return tuple(dict.fromkeys(thing.loop for thing in features if thing.loop))

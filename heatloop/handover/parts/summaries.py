@@ -46,7 +46,7 @@ PARTS_SUMMARY: tuple[Column, ...] = (
 )
 
 
-def handover_account(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
+def parts_summary(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
     """Order, cutting plan and thermal movement in sentences, with the table of parts."""
     stuck = int(facts["restrained_straight_lengths"])
     sentences = [f"{plural(int(facts['pieces']), 'piece')}, {number(facts['profile_m'], 1)} m of profile."]

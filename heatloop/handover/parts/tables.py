@@ -287,7 +287,7 @@ def movement_table(movement: MovementPlan) -> pd.DataFrame:
                 "wall": first.wall,
                 "straight_length": straight.label,
                 "length_m": straight.length_m,
-                "expansion_mm": move.growth_mm,
+                "expansion_mm": move.expansion_mm,
                 "free_end": " and ".join(_sides(straight, move.free)) or "none",
                 "fixed_end": _held(move),
                 "gap_mm": nearest_half_mm(move.gap_mm) if move.free else float("nan"),
@@ -376,20 +376,20 @@ def _held(move: StraightMovement) -> str:
     return f"{words}, whose give takes the growth" if move.choice == "give" else words
 
 
-def _machining(catalogue: Catalogue, one: PlacedPiece) -> str:
-    sides = ((side, machining(catalogue, meets)) for side, meets in (("left", one.left), ("right", one.right)))
+def _machining(catalogue: Catalogue, placed: PlacedPiece) -> str:
+    sides = ((side, machining(catalogue, meets)) for side, meets in (("left", placed.left), ("right", placed.right)))
     return "; ".join(f"{side}: {words}" for side, words in sides if words)
 
 
-def _fixings(catalogue: Catalogue, one: PlacedPiece) -> str:
+def _fixings(catalogue: Catalogue, placed: PlacedPiece) -> str:
     """Positions of spaced fixings from the left-hand end of the piece, mm."""
-    kind = "sill" if one.piece.sill is not None else "wall"
+    kind = "sill" if placed.piece.sill is not None else "wall"
     texts = []
     for rule in catalogue.fixings:
         if rule.per != "spacing" or rule.spacing_m is None:
             continue
-        if (rule.at and kind not in rule.at) or (rule.profiles and one.profile.name not in rule.profiles):
+        if (rule.at and kind not in rule.at) or (rule.profiles and placed.profile.name not in rule.profiles):
             continue
-        at_m = fixing_positions_m(one.piece.cut_m, rule.spacing_m, rule.end_m)
+        at_m = fixing_positions_m(placed.piece.cut_m, rule.spacing_m, rule.end_m)
         texts.append(f"{rule.item}: {', '.join(f'{1000.0 * x:.0f}' for x in at_m)}")
     return "; ".join(texts)

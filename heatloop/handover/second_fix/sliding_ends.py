@@ -46,23 +46,23 @@ class SlideRun:
     """Straights in water order by their growth (mm), the nodes round them (one more), and the clearance (mm)
     to be left at a free end when hottest."""
 
-    growth_mm: tuple[float, ...]
+    expansion_mm: tuple[float, ...]
     nodes: tuple[SlideNode, ...]
     min_gap_mm: float = 0.0
 
     def __post_init__(self) -> None:
-        if len(self.nodes) != len(self.growth_mm) + 1:
-            raise ValueError(f"{len(self.nodes)} nodes for {len(self.growth_mm)} straights: must be one more")
+        if len(self.nodes) != len(self.expansion_mm) + 1:
+            raise ValueError(f"{len(self.nodes)} nodes for {len(self.expansion_mm)} straights: must be one more")
 
     def gap_mm(self, index: int, choice: Choice) -> float:
         """Gap to leave when fitting at each free end of a straight, mm; 0 without one."""
         if choice in ("start", "end"):
-            return self.growth_mm[index] + self.min_gap_mm
-        return self.growth_mm[index] / 2.0 + self.min_gap_mm if choice == "anchor" else 0.0
+            return self.expansion_mm[index] + self.min_gap_mm
+        return self.expansion_mm[index] / 2.0 + self.min_gap_mm if choice == "anchor" else 0.0
 
     def part(self, first: int, last: int) -> SlideRun:
         """The straights from `first` to `last`, both included, with the nodes round them to themselves."""
-        return SlideRun(self.growth_mm[first : last + 1], self.nodes[first : last + 2], self.min_gap_mm)
+        return SlideRun(self.expansion_mm[first : last + 1], self.nodes[first : last + 2], self.min_gap_mm)
 
 
 def options(run: SlideRun, index: int, used: int) -> tuple[Choice, ...]:
@@ -77,7 +77,7 @@ def options(run: SlideRun, index: int, used: int) -> tuple[Choice, ...]:
         found.append("start")
     if room and before.takes(half) and after.takes(half):
         found.append("anchor")
-    if run.growth_mm[index] <= before.elastic_allowance_mm + after.elastic_allowance_mm + EPS_MM:
+    if run.expansion_mm[index] <= before.elastic_allowance_mm + after.elastic_allowance_mm + EPS_MM:
         found.append("give")
     return (*found, "stuck")
 
@@ -86,7 +86,7 @@ def cost(run: SlideRun, index: int, choice: Choice) -> Cost:
     """What a choice costs, the gravest first; costs of a run add up and compare as tuples."""
     return (
         int(choice == "stuck"),
-        run.growth_mm[index] if choice == "stuck" else 0.0,
+        run.expansion_mm[index] if choice == "stuck" else 0.0,
         int(choice == "give"),
         int(choice == "anchor"),
         int(choice == "start"),
@@ -103,7 +103,7 @@ def assign(run: SlideRun) -> tuple[Choice, ...]:
     ('stuck', 'start')
     """
     states: dict[int, tuple[Cost, tuple[Choice, ...]]] = {0: ((0, 0.0, 0, 0, 0), ())}
-    for index in range(len(run.growth_mm)):
+    for index in range(len(run.expansion_mm)):
         following: dict[int, tuple[Cost, tuple[Choice, ...]]] = {}
         for used, (spent, chosen) in states.items():
             for choice in options(run, index, used):
@@ -129,7 +129,7 @@ def missing_expansion_mm(run: SlideRun, index: int) -> tuple[int, ...]:
     if choices[index] != "stuck":
         raise ValueError(f"straight {index} has room to grow")
     others = {i for i, choice in enumerate(choices) if choice == "stuck" and i != index}
-    growth = tuple(0.0 if i in others else mm for i, mm in enumerate(run.growth_mm))
+    growth = tuple(0.0 if i in others else mm for i, mm in enumerate(run.expansion_mm))
     rest = SlideRun(growth, run.nodes, run.min_gap_mm)
     count = len(growth)
     spans = [(first, first + size - 1) for size in range(1, count + 1) for first in range(count - size + 1)]
@@ -140,13 +140,13 @@ def missing_expansion_mm(run: SlideRun, index: int) -> tuple[int, ...]:
 def with_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
     """The run with one node changed."""
     nodes = (*run.nodes[:index], node, *run.nodes[index + 1 :])
-    return SlideRun(run.growth_mm, nodes, run.min_gap_mm)
+    return SlideRun(run.expansion_mm, nodes, run.min_gap_mm)
 
 
 def split_at_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
     """The run with a straight parted in its middle by a joint."""
-    half = run.growth_mm[index] / 2.0
-    growth = (*run.growth_mm[:index], half, half, *run.growth_mm[index + 1 :])
+    half = run.expansion_mm[index] / 2.0
+    growth = (*run.expansion_mm[:index], half, half, *run.expansion_mm[index + 1 :])
     nodes = (*run.nodes[: index + 1], node, *run.nodes[index + 1 :])
     return SlideRun(growth, nodes, run.min_gap_mm)
 
@@ -162,5 +162,5 @@ def widest_slide_mm(nodes: Sequence[SlideNode]) -> float:
     return max(slides, default=0.0)
 
 
-def _add(one: Cost, other: Cost) -> Cost:
-    return (one[0] + other[0], one[1] + other[1], one[2] + other[2], one[3] + other[3], one[4] + other[4])
+def _add(cost: Cost, other: Cost) -> Cost:
+    return (cost[0] + other[0], cost[1] + other[1], cost[2] + other[2], cost[3] + other[3], cost[4] + other[4])

@@ -82,7 +82,7 @@ class StraightMovement:
 
     straight: StraightLength
     hottest_c: float
-    growth_mm: float
+    expansion_mm: float
     choice: Choice
     gap_mm: float
     reason: str = ""
@@ -144,16 +144,16 @@ def plan_movement(
                 f"the hottest of loop {loop.name}"
             )
         rise_k = hottest - installation_temp_c
-        growth_mm = tuple(_growth_mm(straight, rise_k) for straight in straights)
+        expansion_mm = tuple(_growth_mm(straight, rise_k) for straight in straights)
         ends = (straights[0].start, *(straight.end for straight in straights))
-        run = SlideRun(growth_mm, tuple(node_of(catalogue, meets) for meets in ends), min_gap_mm)
+        run = SlideRun(expansion_mm, tuple(node_of(catalogue, meets) for meets in ends), min_gap_mm)
         for index, choice in enumerate(assign(run)):
             restraint: tuple[str, tuple[str, ...]] = ("", ())
             if choice == "stuck":
                 restraint = (_why(run, straights, index), remedies(catalogue, run, straights, index))
             moves.append(
                 StraightMovement(
-                    straights[index], hottest, growth_mm[index], choice, run.gap_mm(index, choice), *restraint
+                    straights[index], hottest, expansion_mm[index], choice, run.gap_mm(index, choice), *restraint
                 )
             )
     return MovementPlan(tuple(moves), installation_temp_c, min_gap_mm)
@@ -165,7 +165,7 @@ def movement_checks(plan: MovementPlan) -> list[CheckResult]:
     for move in plan.moves:
         stuck = move.choice == "stuck"
         limit = replace(ROOM_TO_GROW, remedy="; ".join(move.remedies)) if move.remedies else ROOM_TO_GROW
-        rows.append(check_at_most(limit, move.straight.label, move.growth_mm if stuck else 0.0, 0.0))
+        rows.append(check_at_most(limit, move.straight.label, move.expansion_mm if stuck else 0.0, 0.0))
     return rows
 
 
@@ -292,7 +292,7 @@ def _why(run: SlideRun, straights: Sequence[StraightLength], index: int) -> str:
     first, last = group[0], group[-1]
     nodes = run.nodes[first : last + 2]
     sides = sum(node.free for node in nodes)
-    growth = f"expands {run.growth_mm[index]:.1f} mm"
+    growth = f"expands {run.expansion_mm[index]:.1f} mm"
     if len(group) == 1 and not sides:
         kinds = " and ".join(_kind(meets) for meets in (straights[index].start, straights[index].end))
         return f"{growth}, fixed at both ends ({kinds})"

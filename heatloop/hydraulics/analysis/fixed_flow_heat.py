@@ -84,8 +84,8 @@ def _settled(
 
 
 def _emitter_w(state: SystemState, steps: Sequence[EmitterTemperatures], fluid: Fluid) -> Array:
-    watts = np.zeros_like(state.emitter_w)
+    heat_w = np.zeros_like(state.emitter_w)
     for step in steps:
         given = fluid.enthalpy_j_kg(step.inlet_c) - fluid.enthalpy_j_kg(step.outlet_c)
-        watts[step.emitter] = float((state.loop_flow_kg_s[step.rows] * given)[0])
-    return watts
+        heat_w[step.emitter] = float((state.loop_flow_kg_s[step.rows] * given)[0])
+    return heat_w

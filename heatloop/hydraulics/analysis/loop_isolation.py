@@ -73,15 +73,15 @@ def _solve(
     law = _law(network, state, flow)
     held = np.full(flow.shape, np.nan)
     held[network.loop_link] = np.where(which, 0.0, np.nan)
-    now = start_iteration(network.graph, flow, np.zeros((len(network.circuits), count)), law)
+    iterate = start_iteration(network.graph, flow, np.zeros((len(network.circuits), count)), law)
     inflow = _inflow(network, state, count)
     tight = _still_bypasses(network, state)
     held[network.bypass_link[tight]] = 0.0
     for _ in range(STEPS):
-        pump = linearised_pump(network, pumps, np.repeat(density[:, None], count, axis=1), now, inflow)
-        now = newton_step(network.node_equations, now, law, inflow, pump, held)
-        if np.all(now.moved < TOLERANCE * 100.0):
-            return now.flow, now.pressure
+        pump = linearised_pump(network, pumps, np.repeat(density[:, None], count, axis=1), iterate, inflow)
+        iterate = newton_step(network.node_equations, iterate, law, inflow, pump, held)
+        if np.all(iterate.moved < TOLERANCE * 100.0):
+            return iterate.flow, iterate.pressure
     raise ArithmeticError("the flows with a loop shut did not settle")
 
 
@@ -89,7 +89,7 @@ def _law(network: PipeNetwork, state: SystemState, flow: Array) -> LinkDrop:
     """The drops of links at the temperatures of the system before. Tees, the lift of warm water and the opening
     pressure of a bypass stay what they were."""
     resistance = FlowResistance.of(network.elements)
-    viscosity = state.viscosity_pa_s[resistance.long, None]
+    viscosity = state.viscosity_pa_s[resistance.is_pipe, None]
     count, ends = flow.shape[1], state.pressure_pa
     plain = resistance.at(np.repeat(state.density_kg_m3[:, None], count, axis=1), np.repeat(viscosity, count, axis=1))
     shut = flow == 0.0

@@ -57,14 +57,14 @@ def room_output_w(state: SystemState) -> dict[str, float]:
     """Heat into each room from all its skirting, other emitters and the useful share of pipe losses, W."""
     output: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
-        for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
-            output[cell.room] = output.get(cell.room, 0.0) + float(watts) * cell.useful
+        for cell, heat_w in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
+            output[cell.room] = output.get(cell.room, 0.0) + float(heat_w) * cell.useful
     for loop, lost in zip(state.network.loops, state.tail_loss_w, strict=True):
         room = loop.tail_loss.room
         output[room] = output.get(room, 0.0) + float(lost) * loop.tail_loss.useful
-    for place, watts in zip(state.network.emitters.place, state.emitter_w, strict=True):
+    for place, heat_w in zip(state.network.emitters.place, state.emitter_w, strict=True):
         room = state.network.locations[place].element.room
-        output[room] = output.get(room, 0.0) + float(watts)
+        output[room] = output.get(room, 0.0) + float(heat_w)
     return output
 
 
@@ -72,8 +72,8 @@ def downward_loss_w(state: SystemState) -> dict[str, float]:
     """Heat that the floor sections of each room lose into the floor: from the water, not to the room, W."""
     lost: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
-        for cell, watts in zip(path.cells, heat.lost_w, strict=True):
-            lost[cell.room] = lost.get(cell.room, 0.0) + float(watts)
+        for cell, heat_w in zip(path.cells, heat.lost_w, strict=True):
+            lost[cell.room] = lost.get(cell.room, 0.0) + float(heat_w)
     return lost
 
 
@@ -93,7 +93,7 @@ def _cell_back_loss_w(cell: Cell, wall_c: float) -> float:
 def net_room_heat_w(state: SystemState) -> dict[str, float]:
     """Heat into each room less the back loss of its skirting, W."""
     behind = back_loss_w(state)
-    return {room: watts - behind.get(room, 0.0) for room, watts in room_output_w(state).items()}
+    return {room: heat_w - behind.get(room, 0.0) for room, heat_w in room_output_w(state).items()}
 
 
 @dataclass(frozen=True)

@@ -57,7 +57,7 @@ class ThermostaticValves:
     """Loops controlled by a thermostatic valve, by their index, and loops isolated by hand, (L)."""
 
     governed: Mapping[int, SensorDemand]
-    closed: NDArray[np.bool_] | None = None
+    isolated: NDArray[np.bool_] | None = None
 
 
 @dataclass
@@ -81,7 +81,7 @@ def apply_thermostats(
     pumps: Sequence[PumpCharacteristic],
     source_c: float,
     valves: ThermostaticValves,
-    guess_kg_s: Array | None = None,
+    initial_guess_kg_s: Array | None = None,
     settled: float = SETTLED,
 ) -> SystemState:
     """The system with its thermostatic valves in control of their sensors' rooms.
@@ -90,10 +90,10 @@ def apply_thermostats(
     iteration does not converge.
     """
     loops = len(network.loops)
-    shut = np.zeros(loops, bool) if valves.closed is None else valves.closed
+    shut = np.zeros(loops, bool) if valves.isolated is None else valves.isolated
     held = np.where(shut, 0.0, np.inf)
 
-    def solve(guess: Array | None) -> SystemState:
+    def solve(initial_guess_kg_s: Array | None) -> SystemState:
         return solve_state(
             network,
             supply_c,
@@ -101,10 +101,10 @@ def apply_thermostats(
             pumps=pumps,
             source_c=source_c,
             held_kg_s=held if np.any(np.isfinite(held)) else None,
-            guess_kg_s=guess,
+            initial_guess_kg_s=initial_guess_kg_s,
         )
 
-    state = solve(guess_kg_s)
+    state = solve(initial_guess_kg_s)
     rooms: dict[str, _Search] = {}
     for loop, sensor in valves.governed.items():
         if not shut[loop]:

@@ -59,11 +59,11 @@ def solve_group(
     flow_kg_s: Array,
     inlet_c: Array,
     fluid: Fluid,
-    near: GroupSolution | None = None,
+    initial_guess: GroupSolution | None = None,
     tolerance_k: float = 1e-11,
     min_re: float | Array = 0.0,
 ) -> GroupSolution:
-    """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `near` is a solve to start from.
+    """Solve a group: flow_kg_s (C, R) in each channel, inlet_c (R). `initial_guess` is a solve to start from.
 
     Repeats until the temperatures move by less than `tolerance_k` with the cells' own heat capacity and
     film; the film is taken at no less than the Reynolds number `min_re`, one for all or one a cell (M).
@@ -73,8 +73,8 @@ def solve_group(
     flow_by_cell = flow_kg_s[:, runs.run_of_cell]
     cp = fluid.heat_capacity_j_kgk(inlet_c)[runs.run_of_cell]
     fine, parts = subdivide(runs, flow_by_cell * cp, inlet_c)
-    if near is not None and np.array_equal(near.divided, parts):
-        return _solve_divided(task, _Division(_like(near, runs), near.parts, parts), near)
+    if initial_guess is not None and np.array_equal(initial_guess.divided, parts):
+        return _solve_divided(task, _Division(_like(initial_guess, runs), initial_guess.parts, parts), initial_guess)
     divided = parts
     for _ in range(MAX_CUTS):
         solved = _solve_divided(task, _Division(fine, parts, divided))
@@ -85,10 +85,10 @@ def solve_group(
     return solved
 
 
-def _like(near: GroupSolution, runs: ChannelRuns) -> ChannelRuns:
+def _like(initial_guess: GroupSolution, runs: ChannelRuns) -> ChannelRuns:
     """These runs divided into the cells of an earlier solve."""
-    spread = np.repeat(np.arange(near.parts.size), near.parts)
-    return replace(near.fine, emission_w_mkn=runs.emission_w_mkn[:, spread])
+    spread = np.repeat(np.arange(initial_guess.parts.size), initial_guess.parts)
+    return replace(initial_guess.fine, emission_w_mkn=runs.emission_w_mkn[:, spread])
 
 
 def runs_at_flow(group: ArmGroup, flow_kg_s: Array) -> ChannelRuns:
@@ -122,7 +122,7 @@ class _Division:
     divided: NDArray[np.intp]
 
 
-def _solve_divided(task: _Task, cells: _Division, near: GroupSolution | None = None) -> GroupSolution:
+def _solve_divided(task: _Task, cells: _Division, initial_guess: GroupSolution | None = None) -> GroupSolution:
     """The group on given cells, from the temperatures of an earlier solve on the same cells if there is one."""
     group, flow_kg_s, inlet_c, fluid = task.group, task.flow_kg_s, task.inlet_c, task.fluid
     fine, parts, min_re = cells.fine, cells.parts, task.min_re
@@ -130,14 +130,21 @@ def _solve_divided(task: _Task, cells: _Division, near: GroupSolution | None = N
     spread = np.repeat(np.arange(parts.size), parts)
     flow_fine = flow_kg_s[:, run_of_fine]
     min_re = min_re[spread] if isinstance(min_re, np.ndarray) else min_re
-    if near is None:
-        guess, cp_fine = None, np.broadcast_to(fluid.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape)
+    if initial_guess is None:
+        initial_temp_c, cp_fine = (
+            None,
+            np.broadcast_to(fluid.heat_capacity_j_kgk(inlet_c)[run_of_fine], flow_fine.shape),
+        )
         temp_c = np.broadcast_to(inlet_c[run_of_fine], flow_fine.shape)
     else:
-        guess, cp_fine, temp_c = near.channels.temp_c, near.heat_capacity_j_kgk, near.channels.middle_c
+        initial_temp_c, cp_fine, temp_c = (
+            initial_guess.channels.temp_c,
+            initial_guess.heat_capacity_j_kgk,
+            initial_guess.channels.middle_c,
+        )
     has_film = bool(group.film.any())
     film = film_resistances(group, flow_fine, temp_c, spread, fluid, min_re) if has_film else None
-    newton = ChannelNewtonSolver(fine, flow_fine * cp_fine, inlet_c, guess, film)
+    newton = ChannelNewtonSolver(fine, flow_fine * cp_fine, inlet_c, initial_temp_c, film)
     for _ in range(MAX_STEPS):
         newton.step()
         if newton.left_k < task.tolerance_k:

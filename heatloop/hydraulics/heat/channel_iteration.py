@@ -116,18 +116,18 @@ class ChannelIteration:
         self.spread = np.repeat(np.arange(parts.size), parts)
         self.fine_start = np.concatenate([[0], np.cumsum(parts)])
         self.run_of_fine = fine.run_of_cell
-        guess = None
+        initial_temp_c = None
         flow, temp = self.flow.take(self.run_of_fine, axis=1), inlet.take(self.run_of_fine)
         if before is not None:
             at, known = _along(fine), _along(before.runs)
-            guess = np.array([np.interp(at, known, row) for row in before.temp])
+            initial_temp_c = np.array([np.interp(at, known, row) for row in before.temp])
             left = fine.left_node
-            temp = (guess[:, left] + guess[:, left + 1]) / 2.0
+            temp = (initial_temp_c[:, left] + initial_temp_c[:, left + 1]) / 2.0
         self.heat_capacity = self.fluid.heat_capacity_j_kgk(temp)
         self.film: Array | None = None
         if self.has_film:
             self.film = film_resistances(self.group, flow, temp, self.spread, self.fluid)
-        self.newton = ChannelNewtonSolver(fine, flow * self.heat_capacity, inlet, guess, self.film)
+        self.newton = ChannelNewtonSolver(fine, flow * self.heat_capacity, inlet, initial_temp_c, self.film)
         self.nodes = self._coarse_nodes()
 
     def _coarse_nodes(self) -> Index:

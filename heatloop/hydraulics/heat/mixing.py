@@ -17,23 +17,23 @@ def mixed_temperature_c(
     member: Array,
     flow_kg_s: Array,
     temp_c: Array,
-    near_c: Array | None = None,
+    initial_guess_c: Array | None = None,
     less_w: Array | None = None,
 ) -> Array:
     """Temperatures of mixed streams by their enthalpies: each row of `member` (K, N) mixes those with a 1.
 
-    flow_kg_s and temp_c (N, S); (K, S) comes back, the mean temperature where there is no flow. near_c (K, S), the
-    temperatures as known so far, saves a step of Newton's method. less_w (K, S): heat lost before they mixed, W.
+    flow_kg_s and temp_c (N, S); (K, S) comes back, the mean temperature where there is no flow. initial_guess_c (K, S),
+    the temperatures as known so far, saves a step of Newton's method. less_w (K, S): heat lost before they mixed, W.
     """
     member, weight, whole = _weights(member, flow_kg_s)
-    found = (member @ (weight * temp_c)) / whole if near_c is None else near_c
+    found = (member @ (weight * temp_c)) / whole if initial_guess_c is None else initial_guess_c
     streams = temp_c.shape[0]
     heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(np.concatenate([temp_c, found]))
     required = (member @ (weight * enthalpy[:streams])) / whole
     if less_w is not None:
         required = required - less_w / whole
     found = found + (required - enthalpy[streams:]) / heat_capacity[streams:]
-    if near_c is None:
+    if initial_guess_c is None:
         heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(found)
         found = found + (required - enthalpy) / heat_capacity
     return np.asarray(found)

@@ -278,12 +278,12 @@ def _constants(samples: Sequence[RatingSample], fluid: Fluid) -> Array:
     inlet_c = np.array([sample.flow_c for sample in samples])
     required_c = inlet_c - [test.drop_k for test in tests]
     min_re = np.array([test.min_re for test in tests])
-    near: GroupSolution | None = None
+    initial_guess: GroupSolution | None = None
 
     def miss_k(constants: Array) -> Array:
-        nonlocal near
-        near = solve_group(_group(samples, constants), flow, inlet_c, fluid, near, 1e-11, min_re)
-        return np.asarray(near.joined_c - required_c)
+        nonlocal initial_guess
+        initial_guess = solve_group(_group(samples, constants), flow, inlet_c, fluid, initial_guess, 1e-11, min_re)
+        return np.asarray(initial_guess.joined_c - required_c)
 
     plain = np.array([sample.plain_w_mkn for sample in samples])
     before, now = plain, 1.1 * plain

@@ -232,7 +232,7 @@ def _elements(items: Sequence[PathElement], counts: Sequence[int], friction: Fri
     curve = {duct: number for number, duct in enumerate(friction.ducts)}
     return ElementArrays(
         link=np.repeat(np.arange(len(counts)), counts),
-        first=np.concatenate([[0], np.cumsum(counts)[:-1]]).astype(np.intp),
+        first_element=np.concatenate([[0], np.cumsum(counts)[:-1]]).astype(np.intp),
         area_m2=np.array([e.duct.area_m2 for e in items]),
         hydraulic_diameter_m=np.array([e.duct.hydraulic_diameter_m for e in items]),
         length_m=np.array([e.length_m for e in items]),

@@ -74,7 +74,7 @@ def start_iteration(graph: NetworkGraph, flow: Array, fixed_pa: Array, law: Link
 
 def newton_step(
     node_equations: NodeEquations,
-    now: NewtonState,
+    iterate: NewtonState,
     law: LinkDrop | None,
     inflow: Array,
     boundary: PumpBoundary | None = None,
@@ -87,25 +87,27 @@ def newton_step(
     and slopes stay those of the flows before.
     """
     graph, incidence = node_equations.graph, node_equations.incidence
-    conductance = 1.0 / now.slope
-    change = now.pressure.take(graph.start, axis=0)
-    change -= now.pressure.take(graph.end, axis=0)
-    change -= now.drop
+    conductance = 1.0 / iterate.slope
+    change = iterate.pressure.take(graph.start, axis=0)
+    change -= iterate.pressure.take(graph.end, axis=0)
+    change -= iterate.drop
     change *= conductance
     if held is not None:
         stands = ~np.isnan(held)
         conductance = np.where(stands, 0.0, conductance)
-        change = np.where(stands, held - now.flow, change)
-    raised = node_equations.changes(conductance, inflow - incidence @ (now.flow + change), boundary, now.pressure)
+        change = np.where(stands, held - iterate.flow, change)
+    raised = node_equations.changes(
+        conductance, inflow - incidence @ (iterate.flow + change), boundary, iterate.pressure
+    )
     conductance *= incidence.T @ raised
     change += conductance
-    pressure = now.pressure.copy()
+    pressure = iterate.pressure.copy()
     pressure[node_equations.unknown] += raised
-    flow = now.flow + change
-    drop, slope = (now.drop, now.slope) if law is None else law(flow)
+    flow = iterate.flow + change
+    drop, slope = (iterate.drop, iterate.slope) if law is None else law(flow)
     moved = _moved(change, flow)
-    if law is not None and moved.max() > SAFE and np.isfinite(now.moved).all():
-        return _shorten(graph, now, NewtonState(flow, pressure, drop, slope, moved), change, law, held)
+    if law is not None and moved.max() > SAFE and np.isfinite(iterate.moved).all():
+        return _shorten(graph, iterate, NewtonState(flow, pressure, drop, slope, moved), change, law, held)
     return NewtonState(flow, pressure, drop, slope, moved)
 
 
@@ -117,44 +119,44 @@ def _moved(change: Array, flow: Array) -> Array:
 
 
 def _shorten(
-    graph: NetworkGraph, now: NewtonState, whole: NewtonState, change: Array, law: LinkDrop, held: Array | None
+    graph: NetworkGraph, iterate: NewtonState, whole: NewtonState, change: Array, law: LinkDrop, held: Array | None
 ) -> NewtonState:
-    """The step from `now` to `whole`, or a part of it where the whole goes too far along its own direction, `change`
-    of flows (L, S)."""
+    """The step from `iterate` to `whole`, or a part of it where the whole goes too far along its own direction,
+    `change` of flows (L, S)."""
     pressure, flow, drop, slope = whole.pressure, whole.flow, whole.drop, whole.slope
     head = pressure.take(graph.start, axis=0) - pressure.take(graph.end, axis=0)
     work = change if held is None else change * np.isnan(held)
-    before = (work * (now.drop - head)).sum(axis=0)
+    before = (work * (iterate.drop - head)).sum(axis=0)
     share = np.ones(change.shape[1])
     for _ in range(12):
         after = (work * (drop - head)).sum(axis=0)
-        far = (before < 0.0) & (after > -0.3 * before) & (now.moved > 1e-6)
+        far = (before < 0.0) & (after > -0.3 * before) & (iterate.moved > 1e-6)
         if not far.any():
             break
         gap = np.where(far, before - after, 1.0)
         share = np.where(far, share * np.clip(before / gap, 0.1, 0.7), share)
-        flow = now.flow + share * change
+        flow = iterate.flow + share * change
         drop, slope = law(flow)
     return NewtonState(flow, pressure, drop, slope, _moved(change, flow))
 
 
 def residuals(
     node_equations: NodeEquations,
-    now: NewtonState,
+    iterate: NewtonState,
     inflow: Array,
     driven: Index | None = None,
     held: Array | None = None,
 ) -> tuple[Array, Array]:
     """Relative imbalance of mass at the unknown nodes (S), but for driven ones, and of head along the links (S)."""
-    imbalance = inflow - node_equations.incidence @ now.flow
+    imbalance = inflow - node_equations.incidence @ iterate.flow
     if driven is not None:
         imbalance[driven] = 0.0
     graph = node_equations.graph
-    misfit = np.abs(now.pressure[graph.start] - now.pressure[graph.end] - now.drop)
+    misfit = np.abs(iterate.pressure[graph.start] - iterate.pressure[graph.end] - iterate.drop)
     if held is not None:
         misfit = np.where(np.isnan(held), misfit, 0.0)
-    head = np.maximum(now.pressure.max(axis=0) - now.pressure.min(axis=0), MIN_HEAD_PA)
-    maximum = np.maximum(np.abs(now.flow).max(axis=0), 1e-300)
+    head = np.maximum(iterate.pressure.max(axis=0) - iterate.pressure.min(axis=0), MIN_HEAD_PA)
+    maximum = np.maximum(np.abs(iterate.flow).max(axis=0), 1e-300)
     return np.abs(imbalance).max(axis=0, initial=0.0) / maximum, misfit.max(axis=0, initial=0.0) / head
 
 
@@ -162,7 +164,7 @@ def solve_network(
     graph: NetworkGraph,
     fixed_pa: Array,
     link_drop: LinkDrop,
-    guess_kg_s: Array,
+    initial_guess_kg_s: Array,
     inflow_kg_s: Array | None = None,
     tolerance: float = TOLERANCE,
 ) -> NetworkState:
@@ -177,7 +179,7 @@ def solve_network(
         drop, slope = link_drop(flow[:, 0])
         return drop[:, None], slope[:, None]
 
-    now = start_iteration(graph, guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
+    now = start_iteration(graph, initial_guess_kg_s.astype(float)[:, None], fixed_pa[:, None], law)
     for count in range(1, MAX_STEPS + 1):
         before = now
         now = newton_step(node_equations, now, law, inflow)

@@ -29,12 +29,12 @@ MIN_FLOW_KG_S = 1e-10
 class ElementArrays:
     """E hydraulic elements sorted by link, as arrays: what their pressure drop depends on.
 
-    link (E) int, first (L) int the first element of each link, area_m2, hydraulic_diameter_m, length_m,
+    link (E) int, first_element (L) int the first element of each link, area_m2, hydraulic_diameter_m, length_m,
     zeta, kv_m3_h (inf where there is no valve), friction (E) int which curve of `table`. `kv_m3_h` may be (E, S).
     """
 
     link: Index
-    first: Index
+    first_element: Index
     area_m2: Array
     hydraulic_diameter_m: Array
     length_m: Array
@@ -58,47 +58,47 @@ class ElementArrays:
         factor, log_slope = self.table.factor_and_slope(re, self.friction)
         dynamic = 0.5 * size / (density_kg_m3 * self.area_m2**2)
         friction = factor * self.length_m / self.hydraulic_diameter_m * dynamic
-        local = self.zeta * dynamic + kv_resistance_1_m4(self.kv_m3_h) / density_kg_m3 * size
-        return (friction + local) * flow_kg_s, (2.0 + log_slope) * friction + 2.0 * local, re
+        local_loss = self.zeta * dynamic + kv_resistance_1_m4(self.kv_m3_h) / density_kg_m3 * size
+        return (friction + local_loss) * flow_kg_s, (2.0 + log_slope) * friction + 2.0 * local_loss, re
 
 
 @dataclass(frozen=True)
 class FlowResistance:
     """What the drops of links depend on but for water and flow, worked out once.
 
-    `long` (R): the places of elements with a length, and of the first of every link so that none has nothing;
-    long_first (L) where each link begins among them; long_link (R) whose they are; curve (R, 1) which curve of friction
-    each has. per_re: diameter over area, and friction: drop over f m|m| / density, both (R, 1); local: drop of fittings
-    and valves over m|m| / density of all elements, (E, 1) or (E, S).
+    `is_pipe` (R): the places of elements with a length, and of the first of every link so that none has nothing;
+    first_pipe (L) where each link begins among them; pipe_link (R) whose they are; curve (R, 1) which curve of friction
+    each has. reynolds_per_flow: diameter over area, and friction: drop over f m|m| / density, both (R, 1);
+    local_loss: drop of fittings and valves over m|m| / density of all elements, (E, 1) or (E, S).
     """
 
     elements: ElementArrays
-    long: Index
-    long_first: Index
-    long_link: Index
+    is_pipe: Index
+    first_pipe: Index
+    pipe_link: Index
     curve: Index
-    per_re: Array
+    reynolds_per_flow: Array
     friction: Array
-    local: Array
+    local_loss: Array
 
     @classmethod
     def of(cls, elements: ElementArrays) -> FlowResistance:
         """Of these elements, whose Kv may be one for each scenario."""
         begins = np.zeros(elements.link.size, bool)
-        begins[elements.first] = True
-        long = np.flatnonzero((elements.length_m > 0.0) | begins)
+        begins[elements.first_element] = True
+        is_pipe = np.flatnonzero((elements.length_m > 0.0) | begins)
         area, diameter = elements.area_m2, elements.hydraulic_diameter_m
         per_area = 0.5 / (area * area)
         kv = elements.kv_m3_h if elements.kv_m3_h.ndim > 1 else elements.kv_m3_h[:, None]
         return cls(
             elements=elements,
-            long=long,
-            long_first=np.flatnonzero(begins[long]),
-            long_link=elements.link[long],
-            curve=elements.friction[long, None],
-            per_re=(diameter / area)[long, None],
-            friction=(elements.length_m / diameter * per_area)[long, None],
-            local=(elements.zeta * per_area)[:, None] + kv_resistance_1_m4(kv),
+            is_pipe=is_pipe,
+            first_pipe=np.flatnonzero(begins[is_pipe]),
+            pipe_link=elements.link[is_pipe],
+            curve=elements.friction[is_pipe, None],
+            reynolds_per_flow=(diameter / area)[is_pipe, None],
+            friction=(elements.length_m / diameter * per_area)[is_pipe, None],
+            local_loss=(elements.zeta * per_area)[:, None] + kv_resistance_1_m4(kv),
         )
 
     def at(self, density_kg_m3: Array, viscosity_pa_s: Array, warming: Array | None = None) -> PressureDropModel:
@@ -107,13 +107,13 @@ class FlowResistance:
         warming (R, S): d ln viscosity / d ln flow where more flow makes the water warmer, for the slopes alone.
         """
         specific = 1.0 / density_kg_m3
-        place, base = self.elements.table.place(self.per_re / viscosity_pa_s, self.curve)
+        place, base = self.elements.table.place(self.reynolds_per_flow / viscosity_pa_s, self.curve)
         return PressureDropModel(
             self,
             place,
             base,
-            self.friction * specific[self.long],
-            np.add.reduceat(self.local * specific, self.elements.first, axis=0),
+            self.friction * specific[self.is_pipe],
+            np.add.reduceat(self.local_loss * specific, self.elements.first_element, axis=0),
             None if warming is None else 1.0 - warming,
         )
 
@@ -122,31 +122,31 @@ class FlowResistance:
 class PressureDropModel:
     """The drops of links at temperatures that stand: all that does not depend on flow, worked out once.
 
-    place, base: where a flow of 1 kg/s stands in the table of friction; friction (drop over f m|m|), (R, S); local
-    (drop of valves and fittings over m|m|), (L, S). by_re (R, S), where not None: how much more the friction
-    factor moves with flow than by the flow itself.
+    place, base: where a flow of 1 kg/s stands in the table of friction; friction (drop over f m|m|), (R, S); local_loss
+    (drop of valves and fittings over m|m|), (L, S). reynolds_coefficient (R, S), where not None: how much more the
+    friction factor moves with flow than by the flow itself.
     """
 
     of: FlowResistance
     place: Array
     base: Index
     friction: Array
-    local: Array
-    by_re: Array | None
+    local_loss: Array
+    reynolds_coefficient: Array | None
 
     def __call__(self, flow_kg_s: Array) -> tuple[Array, Array]:
         """Drop of each link and its slope at these flows, (L, S)."""
         size = np.maximum(np.abs(flow_kg_s), MIN_FLOW_KG_S)
-        table, first = self.of.elements.table, self.of.long_first
-        place = table.intervals(size).take(self.of.long_link, axis=0)
+        table, first = self.of.elements.table, self.of.first_pipe
+        place = table.intervals(size).take(self.of.pipe_link, axis=0)
         place += self.place
         factor, log_slope = table.at(place, self.base)
         factor *= self.friction
         log_slope *= factor
-        if self.by_re is not None:
-            log_slope *= self.by_re
+        if self.reynolds_coefficient is not None:
+            log_slope *= self.reynolds_coefficient
         whole = np.add.reduceat(factor, first, axis=0)
-        whole += self.local
+        whole += self.local_loss
         rise = np.add.reduceat(log_slope, first, axis=0)
         rise += whole
         rise += whole

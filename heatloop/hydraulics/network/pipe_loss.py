@@ -41,24 +41,27 @@ class TailConductances:
         """Whether no tail loses anything."""
         return not (self.flow_w_k.any() or self.return_w_k.any())
 
-    def flow_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, fluid: Fluid) -> Array:
+    def flow_outlet_c(self, flow_kg_s: Array, inlet_c: Array, initial_guess_c: Array, fluid: Fluid) -> Array:
         """Temperature at the end of the flow tails: the exponential approach to the surroundings, with the mean
-        heat capacity between inlet and `near_c`, the outlet as known so far. (L, S) all."""
+        heat capacity between inlet and `initial_guess_c`, the outlet as known so far. (L, S) all."""
         if self.lossless:
             return inlet_c
-        return temperature_after_loss_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, near_c, fluid)
+        return temperature_after_loss_c(self.flow_w_k, self.around_c, flow_kg_s, inlet_c, initial_guess_c, fluid)
 
-    def return_outlet_c(self, flow_kg_s: Array, inlet_c: Array, near_c: Array, fluid: Fluid) -> Array:
+    def return_outlet_c(self, flow_kg_s: Array, inlet_c: Array, initial_guess_c: Array, fluid: Fluid) -> Array:
         """As `flow_outlet_c`, of the return tails."""
         if self.lossless:
             return inlet_c
-        return temperature_after_loss_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, near_c, fluid)
+        return temperature_after_loss_c(self.return_w_k, self.around_c, flow_kg_s, inlet_c, initial_guess_c, fluid)
 
 
-def temperature_after_loss_c(loss: Array, around: Array, flow: Array, inlet: Array, near: Array, fluid: Fluid) -> Array:
+def temperature_after_loss_c(
+    loss: Array, around: Array, flow: Array, inlet: Array, initial_guess_c: Array, fluid: Fluid
+) -> Array:
     """Temperature at the end of pipes that lose `loss` W/K to `around` degC, (L) each: the exponential approach with
-    the mean heat capacity between inlet and `near`, the outlet as known so far; flow kg/s and temperatures (L, S)."""
-    capacity = np.maximum(flow, MIN_FLOW_KG_S) * mean_heat_capacity(fluid, inlet, near)
+    the mean heat capacity between inlet and `initial_guess_c`, the outlet as known so far;
+    flow kg/s and temperatures (L, S)."""
+    capacity = np.maximum(flow, MIN_FLOW_KG_S) * mean_heat_capacity(fluid, inlet, initial_guess_c)
     round_c = around[:, None]
     return np.asarray(round_c + (inlet - round_c) * np.exp(-loss[:, None] / capacity))
 

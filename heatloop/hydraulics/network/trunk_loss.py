@@ -71,12 +71,12 @@ class TrunkLoss:
             less,
         )
 
-    def ahead(self, flow_kg_s: Array, circuit_c: Array, near_c: Array, fluid: Fluid) -> TrunkTemperatures:
+    def ahead(self, flow_kg_s: Array, circuit_c: Array, initial_guess_c: Array, fluid: Fluid) -> TrunkTemperatures:
         """The flow side at these flows of the links (K, S); circuit_c (P, S): the most that each circuit may have;
-        near_c (K, S): temperatures at the ends of the links as known so far."""
+        initial_guess_c (K, S): temperatures at the ends of the links as known so far."""
         circuits = self.shared_pipework.circuits
         node_c = np.broadcast_to(circuit_c[0], (self.shared_pipework.nodes, circuit_c.shape[1])).copy()
-        circuit_c, end_c = circuit_c.copy(), near_c.copy()
+        circuit_c, end_c = circuit_c.copy(), initial_guess_c.copy()
         begun = {0}
         for k, link in enumerate(self.shared_pipework.links):
             if not link.is_flow:
@@ -89,7 +89,7 @@ class TrunkLoss:
             own = slice(k, k + 1)
             inlet = node_c[[link.start]]
             end_c[own] = temperature_after_loss_c(
-                self.loss_w_k[own], self.around_c[own], flow_kg_s[own], inlet, near_c[own], fluid
+                self.loss_w_k[own], self.around_c[own], flow_kg_s[own], inlet, initial_guess_c[own], fluid
             )
             node_c[link.end] = end_c[k]
         starts = [link.start for link in self.shared_pipework.links]

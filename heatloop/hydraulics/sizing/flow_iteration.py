@@ -151,7 +151,7 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
             for u, rooms in enumerate(trial.room_w(flows)):
                 if by_loss[u]:
                     owed = _owed_w(duties[trial.units[u].loop], metres[u], trial.units[u].part)
-                    found[u] = max(watts - rooms[room] for room, watts in owed.items())
+                    found[u] = max(heat_w - rooms[room] for room, heat_w in owed.items())
         return found
 
     return miss
@@ -160,7 +160,7 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
 def _owed_w(duty: LoopDuty, metres: Mapping[str, float], part: float) -> dict[str, float]:
     """Heat that each room requires from a unit, W, with so many open metres and this part of the loop's flow."""
     required = duty.required_w_m or {}
-    by_emitters = {room: watts * part for room, watts in duty.required_w.items()}
+    by_emitters = {room: heat_w * part for room, heat_w in duty.required_w.items()}
     return {room: required[room] * metres[room] for room in metres} | by_emitters
 
 

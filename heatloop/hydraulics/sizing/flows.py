@@ -57,16 +57,16 @@ def size_loops(
     supply_c: Array,
     fluid: Fluid,
     arriving: Arriving | None = None,
-    near: Sequence[SizedLoop] = (),
+    initial_guess: Sequence[SizedLoop] = (),
 ) -> tuple[SizedLoop, ...]:
     """Size all loops: `duties` and `supply_c` (L) in their order; with `arriving` that is the most they may have.
-    `near`: the loops as sized in conditions almost the same.
+    `initial_guess`: the loops as sized in conditions almost the same.
 
     An arm with a valve of its own is sized by itself, so that both arms reach the duty. Raises
     TemperatureDropNotReachable for the first loop whose design drop no flow can give, with one that it can.
     """
     try:
-        return _sized(paths, duties, supply_c, fluid, arriving, near)
+        return _sized(paths, duties, supply_c, fluid, arriving, initial_guess)
     except TemperatureDropNotReachable as error:
         loop = next(i for i, path in enumerate(paths) if path.loop.name == error.loop)
         only = None if arriving is None else _only(arriving, loop, len(paths))
@@ -117,11 +117,15 @@ def _sized(
     supply_c: Array,
     fluid: Fluid,
     arriving: Arriving | None = None,
-    near: Sequence[SizedLoop] = (),
+    initial_guess: Sequence[SizedLoop] = (),
 ) -> tuple[SizedLoop, ...]:
     trial = TrialSolution(paths, supply_c, fluid)
     trial.tolerance_k = ROUGH_K
-    aim = _near_flows(trial, near) if near and not _by_loss(trial, duties).any() else _first_flows(trial, duties)
+    aim = (
+        _flows_of_initial_guess(trial, initial_guess)
+        if initial_guess and not _by_loss(trial, duties).any()
+        else _first_flows(trial, duties)
+    )
     trial.tolerance_k = FINE_K
     flows = settled_flows(trial, duties, aim, arriving)
     sized = []
@@ -143,9 +147,9 @@ def _by_loss(trial: TrialSolution, duties: Sequence[LoopDuty]) -> Mask:
     return np.array([duties[unit.loop].required_w_m is not None for unit in trial.units], dtype=bool)
 
 
-def _near_flows(trial: TrialSolution, near: Sequence[SizedLoop]) -> FlowAims:
+def _flows_of_initial_guess(trial: TrialSolution, initial_guess: Sequence[SizedLoop]) -> FlowAims:
     """The flows of loops sized by drop in conditions almost the same."""
-    arms = np.array([flow for one in near for flow in one.arm_flow_kg_s])
+    arms = np.array([flow for one in initial_guess for flow in one.arm_flow_kg_s])
     flows = np.array([arms[list(unit.arms)].sum() for unit in trial.units])
     none = np.zeros(flows.size, bool)
     return FlowAims(flows.astype(float), _slowest_kg_s(trial), none, none, ~none)

@@ -115,7 +115,7 @@ def balance_and_preset(prepared: PreparedSystem, sized: tuple[SizedLoop, ...], s
             fluid,
             pumps=[ConstantHead(head) for head in balanced.heads_pa],
             source_c=source_c,
-            guess_kg_s=np.array([one.flow_kg_s for one in sized]),
+            initial_guess_kg_s=np.array([one.flow_kg_s for one in sized]),
         )
 
     exact = at(balanced.kv_m3_h)
@@ -153,7 +153,7 @@ def _sensed(
             pumps=pumps,
             source_c=survey.project.flow_temp_c,
             valves=ThermostaticValves(governors),
-            guess_kg_s=achieved.loop_flow_kg_s,
+            initial_guess_kg_s=achieved.loop_flow_kg_s,
             settled=SENSED,
         )
     return None
@@ -185,8 +185,8 @@ def _owed_by_emitters_w(survey: Survey, losses_w: dict[str, float]) -> dict[str,
             if item.room in losses_w:
                 key = loop.name, item.room
                 rated[key] = rated.get(key, 0.0) + survey.catalogue.emitter(item.emitter).output_w
-    whole = {room: sum(watts for (_, other), watts in rated.items() if other == room) for room in losses_w}
+    whole = {room: sum(heat_w for (_, other), heat_w in rated.items() if other == room) for room in losses_w}
     owed: dict[str, dict[str, float]] = {loop.name: {} for loop in survey.loops}
-    for (loop_name, room), watts in rated.items():
-        owed[loop_name][room] = losses_w[room] * watts / whole[room]
+    for (loop_name, room), heat_w in rated.items():
+        owed[loop_name][room] = losses_w[room] * heat_w / whole[room]
     return owed

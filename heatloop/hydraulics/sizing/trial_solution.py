@@ -47,7 +47,7 @@ class TrialSolution:
     def __init__(self, paths: Sequence[LoopPath], supply_c: Array, fluid: Fluid) -> None:
         self.network = build_network([replace(path, loop=replace(path.loop, trunk=None)) for path in paths])
         self.supply, self.fluid = supply_c, fluid
-        self.near: list[GroupSolution | None] = [None] * len(self.network.groups)
+        self.initial_guess: list[GroupSolution | None] = [None] * len(self.network.groups)
         self.tolerance_k = FINE_K
         self.units: list[FlowUnit] = []
         lengths = np.array([sum(cell.length_m for cell in arm.cells) for arm in self.network.arms])
@@ -81,8 +81,8 @@ class TrialSolution:
             arms = list(group.arms)
             flow = np.array([arm_flow[a] * self.channel_share[a] for a in arms]).T
             inlet = head_c[self.unit_of_arm[arms]]
-            heat = solve_group(group, flow, inlet, self.fluid, self.near[index], tolerance_k=self.tolerance_k)
-            self.near[index] = heat
+            heat = solve_group(group, flow, inlet, self.fluid, self.initial_guess[index], tolerance_k=self.tolerance_k)
+            self.initial_guess[index] = heat
             solved.append(heat)
         return solved
 
@@ -119,9 +119,9 @@ class TrialSolution:
                 cells = self.network.arms[a].cells
                 here = slice(heat.group.runs.start[r], heat.group.runs.start[r + 1])
                 into = rooms[self.unit_of_arm[a]]
-                for cell, watts, wall_c in zip(cells, emitted[here], surface[here], strict=True):
+                for cell, heat_w, wall_c in zip(cells, emitted[here], surface[here], strict=True):
                     back = cell.back_w_mk * cell.length_m * (wall_c - cell.room_c)
-                    into[cell.room] = into.get(cell.room, 0.0) + float(watts * cell.useful - back)
+                    into[cell.room] = into.get(cell.room, 0.0) + float(heat_w * cell.useful - back)
         return rooms
 
     def _emitter_w(self, unit_flow: Array, heats: Iterable[GroupSolution]) -> list[dict[str, float]]:

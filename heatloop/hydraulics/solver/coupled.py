@@ -33,17 +33,17 @@ def solve_heat_and_flow(
     network: PipeNetwork,
     problem: OperatingProblem,
     fluid: Fluid,
-    guess_kg_s: Array | None = None,
+    initial_guess_kg_s: Array | None = None,
     settled: float = SETTLED,
 ) -> OperatingSolution:
-    """Solve all scenarios. guess_kg_s (L, S): likely loop flows.
+    """Solve all scenarios. initial_guess_kg_s (L, S): likely loop flows.
 
     Raises ArithmeticError where heat and flow do not converge, or flow is reversed in a loop or a
     channel.
     """
     shared, heat = DistributionState(network, problem, fluid), HeatState(network, problem, fluid)
     excess_k = np.maximum(np.abs(problem.supply_c - heat.coldest_c).max(axis=0), MIN_EXCESS_K)
-    flow = FlowState(network, problem, fluid, excess_k, guess_kg_s)
+    flow = FlowState(network, problem, fluid, excess_k, initial_guess_kg_s)
     temp_c = np.broadcast_to(problem.source_c, (network.temperatures.size, problem.scenarios))
     followed_c, share = temp_c, 1.0
     moved = before = np.full(problem.scenarios, np.inf)

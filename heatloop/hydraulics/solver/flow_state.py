@@ -38,7 +38,12 @@ class FlowState:
     """
 
     def __init__(
-        self, network: PipeNetwork, problem: OperatingProblem, fluid: Fluid, excess_k: Array, guess: Array | None
+        self,
+        network: PipeNetwork,
+        problem: OperatingProblem,
+        fluid: Fluid,
+        excess_k: Array,
+        initial_guess_kg_s: Array | None,
     ) -> None:
         self.network, self.problem, self.fluid = network, problem, fluid
         self.resistance = (network.elements if problem.elements is None else problem.elements).resistance
@@ -51,12 +56,16 @@ class FlowState:
         self.held_kg_s: Array | None = None
         self.steady: PumpBoundary | None = None
         """The drives, where no flow changes them."""
-        self.link_kg_s = self._first_flows(guess)
-        self.now: NewtonState | None = None
+        self.link_kg_s = self._first_flows(initial_guess_kg_s)
+        self.iterate: NewtonState | None = None
 
-    def _first_flows(self, guess: Array | None) -> Array:
+    def _first_flows(self, initial_guess_kg_s: Array | None) -> Array:
         network, shared_pipework = self.network, self.network.shared_pipework
-        loops = np.full(self.problem.supply_c.shape, LIKELY_KG_S) if guess is None else np.asarray(guess, float)
+        loops = (
+            np.full(self.problem.supply_c.shape, LIKELY_KG_S)
+            if initial_guess_kg_s is None
+            else np.asarray(initial_guess_kg_s, float)
+        )
         mean = loops.mean(axis=0)
         owner = network.solver_index.loop_of_link[:, None]
         flow = np.where(owner < 0, mean, loops[owner[:, 0]])
@@ -72,47 +81,47 @@ class FlowState:
         temp_c (T, S) all temperatures, circuit_c (P, S) those at the pumps, inflow (n, S) into the unknown nodes;
         `may_warm`: whether slopes count on water getting warmer with flow.
         """
-        now = self.now
-        near = now is not None and bool((now.moved < FLOWS_SETTLED).all())
-        law = self._law(temp_c, near and may_warm)
-        if now is None:
+        iterate = self.iterate
+        is_close = iterate is not None and bool((iterate.moved < FLOWS_SETTLED).all())
+        law = self._law(temp_c, is_close and may_warm)
+        if iterate is None:
             fixed = np.zeros((len(self.network.circuits), self.problem.scenarios))
-            now = start_iteration(self.network.graph, self.link_kg_s, fixed, law)
+            iterate = start_iteration(self.network.graph, self.link_kg_s, fixed, law)
         else:
-            now = _at(now, law)
-        if near:
-            now = self._network_step(now, None, circuit_c, inflow)
+            iterate = _at(iterate, law)
+        if is_close:
+            iterate = self._network_step(iterate, None, circuit_c, inflow)
         else:
             for _ in range(FLOW_STEPS):
-                now = self._network_step(now, law, circuit_c, inflow)
-                if np.all(now.moved < FLOWS_SETTLED):
+                iterate = self._network_step(iterate, law, circuit_c, inflow)
+                if np.all(iterate.moved < FLOWS_SETTLED):
                     break
-        self.now, self.link_kg_s = now, now.flow
-        return now.moved
+        self.iterate, self.link_kg_s = iterate, iterate.flow
+        return iterate.moved
 
     def finish(self, temp_c: Array, circuit_c: Array, inflow: Array) -> tuple[NewtonState, Array, Array]:
         """The flows with the drops at the last temperatures, and residuals of mass and head, (S) each; unless cells
         are divided for many scenarios the flows take a last step at these temperatures."""
-        assert self.now is not None
+        assert self.iterate is not None
         law = self._law(temp_c)
-        now = _at(self.now, law)
+        iterate = _at(self.iterate, law)
         if self.problem.cell_number is None:
-            now = _at(self._network_step(now, None, circuit_c, inflow), law)
+            iterate = _at(self._network_step(iterate, None, circuit_c, inflow), law)
         mass, head = residuals(
-            self.network.node_equations, now, inflow, self.network.solver_index.driven, self.held_kg_s
+            self.network.node_equations, iterate, inflow, self.network.solver_index.driven, self.held_kg_s
         )
-        return now, mass, head
+        return iterate, mass, head
 
     def _law(self, temp_c: Array, sensitive: bool = False) -> LinkDrop:
         """The drops of links at these temperatures; `sensitive`: the slopes are those with the water getting warmer
         as flow grows."""
         mean_c = self.network.element_temps.mean @ temp_c
         self.density, self.viscosity = self.fluid.density_and_viscosity(mean_c)
-        long = self.resistance.long
+        is_pipe = self.resistance.is_pipe
         if sensitive and self.warming is None:
-            self.warming = self._warming(mean_c, long)
+            self.warming = self._warming(mean_c, is_pipe)
         warming = self.warming if sensitive else None
-        of_links = self.resistance.at(self.density, self.viscosity.take(long, axis=0), warming)
+        of_links = self.resistance.at(self.density, self.viscosity.take(is_pipe, axis=0), warming)
         offset = self._offsets()
         if offset is None:
             return of_links
@@ -123,13 +132,14 @@ class FlowState:
 
         return law
 
-    def _warming(self, mean_c: Array, long: Index) -> Array:
-        """d ln viscosity / d ln flow of the elements `long`: by as much as water has cooled since the source it would
-        be warmer, less the nearer it is to the coldest room. An estimate, which slopes of Newton's method may be."""
-        cooled = (self.source_c - mean_c.take(long, axis=0)) / self.excess_k
+    def _warming(self, mean_c: Array, is_pipe: Index) -> Array:
+        """d ln viscosity / d ln flow of the elements `is_pipe`: by as much as water has cooled since the source it
+        would be warmer, less the nearer it is to the coldest room. An estimate, which slopes of Newton's method may
+        be."""
+        cooled = (self.source_c - mean_c.take(is_pipe, axis=0)) / self.excess_k
         np.maximum(cooled, 0.0, out=cooled)
         np.minimum(cooled, 1.0, out=cooled)
-        found = np.log(self.source_pa_s / self.viscosity.take(long, axis=0))
+        found = np.log(self.source_pa_s / self.viscosity.take(is_pipe, axis=0))
         found *= (1.0 - cooled) * (1.0 + 0.5 * cooled)
         np.maximum(found, -MAX_WARMING, out=found)
         return np.asarray(np.minimum(found, MAX_WARMING, out=found))
@@ -141,47 +151,47 @@ class FlowState:
         offset = None
         if network.climbs:
             weight = GRAVITY_M_S2 * (self.density - self.density.mean(axis=0)) * network.rise_m[:, None]
-            offset = np.add.reduceat(weight, network.elements.first, axis=0)
+            offset = np.add.reduceat(weight, network.elements.first_element, axis=0)
         offset = self.bypasses.opening_pa(offset, self.link_kg_s.shape)
         if network.tees:
             self.tee_drop_pa = tee_drops_pa(network.tees, self.link_kg_s, self.density)
-            at_tees = np.add.reduceat(self.tee_drop_pa, network.elements.first, axis=0)
+            at_tees = np.add.reduceat(self.tee_drop_pa, network.elements.first_element, axis=0)
             offset = at_tees if offset is None else offset + at_tees
         return offset
 
-    def _drive(self, now: NewtonState, circuit_c: Array, inflow: Array) -> PumpBoundary:
+    def _drive(self, iterate: NewtonState, circuit_c: Array, inflow: Array) -> PumpBoundary:
         """The pumps made straight at their flows now."""
         if self.steady is not None:
             return self.steady
         pumps = self.problem.pumps
-        straight = linearised_pump(self.network, pumps, self.fluid.density_kg_m3(circuit_c), now, inflow)
+        straight = linearised_pump(self.network, pumps, self.fluid.density_kg_m3(circuit_c), iterate, inflow)
         if all(isinstance(given, np.ndarray | ConstantHead) for given in pumps):
             self.steady = straight
         return straight
 
-    def _held(self, now: NewtonState) -> Array | None:
+    def _held(self, iterate: NewtonState) -> Array | None:
         """Flows that stand now, NaN where free: shut and throttling loops, and bypasses still shut."""
         maximum = self.problem.held_kg_s
         if maximum is None and not self.bypasses.ways:
             return None
         graph = self.network.graph
-        held = np.full(now.flow.shape, np.nan)
-        spare = now.pressure[graph.start] - now.pressure[graph.end] - now.drop
+        held = np.full(iterate.flow.shape, np.nan)
+        spare = iterate.pressure[graph.start] - iterate.pressure[graph.end] - iterate.drop
         if maximum is not None:
             link = self.network.loop_link
-            throttling = np.where(self.throttling, spare[link] >= 0.0, now.flow[link] > maximum)
+            throttling = np.where(self.throttling, spare[link] >= 0.0, iterate.flow[link] > maximum)
             self.throttling = throttling | (maximum <= CLOSED_KG_S)
             held[link] = np.where(self.throttling, maximum, np.nan)
-        self.bypasses.hold(held, now.flow, spare)
+        self.bypasses.hold(held, iterate.flow, spare)
         return held
 
-    def _network_step(self, now: NewtonState, law: LinkDrop | None, circuit_c: Array, inflow: Array) -> NewtonState:
-        self.held_kg_s = self._held(now)
+    def _network_step(self, iterate: NewtonState, law: LinkDrop | None, circuit_c: Array, inflow: Array) -> NewtonState:
+        self.held_kg_s = self._held(iterate)
         return newton_step(
-            self.network.node_equations, now, law, inflow, self._drive(now, circuit_c, inflow), self.held_kg_s
+            self.network.node_equations, iterate, law, inflow, self._drive(iterate, circuit_c, inflow), self.held_kg_s
         )
 
 
-def _at(now: NewtonState, law: LinkDrop) -> NewtonState:
+def _at(iterate: NewtonState, law: LinkDrop) -> NewtonState:
     """The same flows and pressures with drops and slopes by this law."""
-    return NewtonState(now.flow, now.pressure, *law(now.flow), now.moved)
+    return NewtonState(iterate.flow, iterate.pressure, *law(iterate.flow), iterate.moved)

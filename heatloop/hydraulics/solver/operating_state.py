@@ -125,13 +125,13 @@ def solve_state(
     pumps: Sequence[PumpCharacteristic | Array] | None = None,
     source_c: float | None = None,
     held_kg_s: Array | None = None,
-    guess_kg_s: Array | None = None,
+    initial_guess_kg_s: Array | None = None,
 ) -> SystemState:
     """Solve flows and temperatures with a differential `head_pa` at the source, or the `pumps` of all circuits, the
     source's first: a law of the pump's head, or its flow, kg/s (1).
 
     supply_c (L) is the flow temperature of each loop, `source_c` that of the source (None: the warmest loop's).
-    held_kg_s (L): the most each loop may carry (see Question). `guess_kg_s` (L) may hold likely loop flows.
+    held_kg_s (L): the most each loop may carry (see Question). `initial_guess_kg_s` (L) may hold likely loop flows.
     Raises ArithmeticError if heat and flow do not settle together.
     """
     if (head_pa is None) == (pumps is None):
@@ -144,8 +144,10 @@ def solve_state(
         pumps=(ConstantHead(float(head_pa or 0.0)),) if pumps is None else tuple(pumps),
         held_kg_s=None if held_kg_s is None else held_kg_s[:, None],
     )
-    guess = None if guess_kg_s is None else guess_kg_s[:, None]
-    return state_from_solution(network, problem, solve_heat_and_flow(network, problem, fluid, guess), fluid)
+    initial_guess_kg_s = None if initial_guess_kg_s is None else initial_guess_kg_s[:, None]
+    return state_from_solution(
+        network, problem, solve_heat_and_flow(network, problem, fluid, initial_guess_kg_s), fluid
+    )
 
 
 def circuit_temps_c(network: PipeNetwork | SharedPipework, source_c: float) -> Array:

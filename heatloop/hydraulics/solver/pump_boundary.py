@@ -19,7 +19,7 @@ def linearised_pump(
     network: PipeNetwork,
     pumps: Sequence[PumpCharacteristic | Array],
     density_kg_m3: Array,
-    now: NewtonState,
+    iterate: NewtonState,
     inflow: Array,
 ) -> PumpBoundary:
     """The drives of all circuits, each law made straight at its flow now; density_kg_m3 (P, S) at the pumps."""
@@ -32,17 +32,17 @@ def linearised_pump(
         if isinstance(pump, ConstantHead):
             required[p] = pump.value_pa
             continue
-        flow = node_outflow(network, now, inflow, p)
+        flow = node_outflow(network, iterate, inflow, p)
         head, slope = pump.head_pa(flow / density_kg_m3[p])
         by_flow[p] = -slope / density_kg_m3[p]
         required[p] = head + by_flow[p] * flow
     return PumpBoundary(network.solver_index.driven, by_pressure, by_flow, required)
 
 
-def node_outflow(network: PipeNetwork, now: NewtonState, inflow: Array, p: int) -> Array:
+def node_outflow(network: PipeNetwork, iterate: NewtonState, inflow: Array, p: int) -> Array:
     """Flow of a circuit's pump, (S): what leaves its flow node."""
     solver_index = network.solver_index
-    return np.asarray(solver_index.leaving[p] @ now.flow - inflow[solver_index.driven[p]])
+    return np.asarray(solver_index.leaving[p] @ iterate.flow - inflow[solver_index.driven[p]])
 
 
 def source_feed(network: PipeNetwork, inflow: Array, drawn_kg_s: Array) -> None:

@@ -35,13 +35,13 @@ left is less."""
 class Scenarios:
     """S conditions of one network; what is None is as the network has it.
 
-    flow_temp_c (S) of the source; own_c (L) flow temperatures that loops do not exceed (inf: none). head_pa (P, S) or
-    (S) for one circuit, or `pumps`, one law a circuit for all. kv_m3_h: by place of a valve, (S) each. shut (L, S).
-    room_c: by room, (S) each.
+    flow_temp_c (S) of the source; loop_temp_c (L) flow temperatures that loops do not exceed (inf: none).
+    head_pa (P, S) or (S) for one circuit, or `pumps`, one law a circuit for all. kv_m3_h: by place of a valve,
+    (S) each. shut (L, S). room_c: by room, (S) each.
     """
 
     flow_temp_c: Array
-    own_c: Array | None = None
+    loop_temp_c: Array | None = None
     head_pa: Array | None = None
     pumps: tuple[PumpCharacteristic, ...] | None = None
     kv_m3_h: dict[int, Array] | None = None
@@ -91,16 +91,16 @@ def solve_scenarios(
     network: PipeNetwork,
     scenarios: Scenarios,
     fluid: Fluid,
-    guess_kg_s: ArrayLike | None = None,
+    initial_guess_kg_s: ArrayLike | None = None,
     cell_number: float = CELL_NUMBER,
     settled: float = SETTLED,
 ) -> ScenarioResults:
-    """Solve all scenarios; guess_kg_s (L): likely flows. Raises ArithmeticError where a batch does not converge."""
+    """Solve all scenarios; initial_guess_kg_s (L): likely flows. Raises ArithmeticError where a batch does not converge."""
     cells = sum(group.runs.length_m.size for group in network.groups)
     lots = int(np.ceil(scenarios.count * cells / LOT_CELLS))
     lot = int(np.ceil(scenarios.count / max(lots, 1)))
     found = []
-    guess = None if guess_kg_s is None else np.asarray(guess_kg_s, float)
+    guess = None if initial_guess_kg_s is None else np.asarray(initial_guess_kg_s, float)
     for start in range(0, scenarios.count, lot):
         some = scenarios.some(slice(start, min(start + lot, scenarios.count)))
         problem = _question(network, some, cell_number)
@@ -113,8 +113,8 @@ def _question(network: PipeNetwork, scenarios: Scenarios, cell_number: float) ->
     source_c = scenarios.flow_temp_c
     circuit_c = np.concatenate([circuit_temps_c(network, float(temp)) for temp in source_c], axis=1)
     supply_c = circuit_c[network.loop_circuit]
-    if scenarios.own_c is not None:
-        supply_c = np.minimum(supply_c, scenarios.own_c[:, None])
+    if scenarios.loop_temp_c is not None:
+        supply_c = np.minimum(supply_c, scenarios.loop_temp_c[:, None])
     shut = scenarios.shut
     return OperatingProblem(
         supply_c=supply_c,
@@ -184,8 +184,8 @@ def _outcomes(
         cells = [cell for arm in group.arms for cell in network.arms[arm].cells]
         owner = [network.arm_loop[arm] for arm in group.arms for _ in network.arms[arm].cells]
         useful = np.array([cell.useful for cell in cells])[:, None]
-        watts = np.where(shut[owner], 0.0, emitted.T * useful)
-        np.add.at(room_w, [row[cell.room] for cell in cells], watts)
+        heat_w = np.where(shut[owner], 0.0, emitted.T * useful)
+        np.add.at(room_w, [row[cell.room] for cell in cells], heat_w)
     for place, loop, name in zip(network.emitters.place, network.emitters.loop, others, strict=True):
         ends_c = answer.temp_c[[ends.inlet[place], ends.outlet[place]]]
         enthalpy = fluid.enthalpy_j_kg(ends_c)
@@ -205,13 +205,13 @@ def _outcomes(
     )
 
 
-def _joined(found: Sequence[ScenarioResults]) -> ScenarioResults:
+def _joined(results: Sequence[ScenarioResults]) -> ScenarioResults:
     """Lots one after the other."""
-    if len(found) == 1:
-        return found[0]
+    if len(results) == 1:
+        return results[0]
     names = [
         *("loop_flow_kg_s", "return_c", "output_w", "room_w", "flow_kg_s", "head_pa"),
         *("circuit_return_c", "residual_mass", "residual_head", "left"),
     ]
-    joined = {name: np.concatenate([getattr(one, name) for one in found], axis=-1) for name in names}
-    return ScenarioResults(rooms=found[0].rooms, **joined)
+    joined = {name: np.concatenate([getattr(one, name) for one in results], axis=-1) for name in names}
+    return ScenarioResults(rooms=results[0].rooms, **joined)

@@ -56,7 +56,7 @@ class ChannelNewtonSolver:
         runs: ChannelRuns,
         capacity_w_k: Array,
         inlet_c: Array,
-        guess_c: Array | None = None,
+        initial_guess_c: Array | None = None,
         film_mk_w: Array | None = None,
     ) -> None:
         self.runs = runs
@@ -68,7 +68,7 @@ class ChannelNewtonSolver:
         self.out = [i for i, d in enumerate(runs.direction) if d > 0]
         self.returning = [i for i, d in enumerate(runs.direction) if d < 0]
         self.first, self.last, self.ends = self.lattice.first, self.lattice.last, self.lattice.ends
-        temp = np.repeat(inlet_c, self.lattice.counts)[:, None] if guess_c is None else guess_c.T
+        temp = np.repeat(inlet_c, self.lattice.counts)[:, None] if initial_guess_c is None else initial_guess_c.T
         self.vector = np.empty(self.lattice.band.shape[0])
         """The unknowns: temperatures node after node."""
         self.vector.reshape(-1, count)[:] = temp
@@ -82,7 +82,7 @@ class ChannelNewtonSolver:
         self.middle_c = (ends[:, 0] + ends[:, 1]) / 2.0
         """Temperature half-way along each cell as of the last step, (C, M)."""
         self.iterations = 0
-        self.from_nowhere = guess_c is None
+        self.from_nowhere = initial_guess_c is None
         self.factors: tuple[Array, Array] | None = None
         self.moved_k = self.moved_before_k = np.inf
         self._set_capacity(capacity_w_k)

@@ -46,22 +46,26 @@ MAX_STEPS = 40
 
 
 def solve_channels(
-    runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None = None, tolerance_k: float = 1e-9
+    runs: ChannelRuns,
+    capacity_w_k: Array,
+    inlet_c: Array,
+    initial_guess_c: Array | None = None,
+    tolerance_k: float = 1e-9,
 ) -> ChannelSolution:
-    """Solve all runs: capacity_w_k (C, M) above 0, inlet_c (R), guess_c (C, M + R) from an earlier solve.
+    """Solve all runs: capacity_w_k (C, M) above 0, inlet_c (R), initial_guess_c (C, M + R) from an earlier solve.
 
     Raises ArithmeticError if Newton's method does not settle in 40 steps, which the maximum
     principle rules out for finite input.
     """
     lots = np.unique(np.searchsorted(runs.start, np.arange(0, runs.start[-1], CHUNK_CELLS)))
     if lots.size <= 2:
-        return _solve_lot(runs, capacity_w_k, inlet_c, guess_c, tolerance_k)
+        return _solve_lot(runs, capacity_w_k, inlet_c, initial_guess_c, tolerance_k)
     solved = []
     for first, last in pairwise([*lots, runs.start.size - 1]):
         a, b = runs.start[first], runs.start[last]
-        guess = None if guess_c is None else guess_c[:, a + first : b + last]
+        initial_guess_kg_s = None if initial_guess_c is None else initial_guess_c[:, a + first : b + last]
         lot = runs.some(int(first), int(last))
-        solved.append(_solve_lot(lot, capacity_w_k[:, a:b], inlet_c[first:last], guess, tolerance_k))
+        solved.append(_solve_lot(lot, capacity_w_k[:, a:b], inlet_c[first:last], initial_guess_kg_s, tolerance_k))
     joined = {
         name: np.concatenate([getattr(lot, name) for lot in solved], axis=-1)
         for name in ("temp_c", "middle_c", "surface_c", "wall_ends_c", "emitted_w", "lost_w", "given_w")
@@ -71,9 +75,9 @@ def solve_channels(
 
 
 def _solve_lot(
-    runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array, guess_c: Array | None, tolerance_k: float
+    runs: ChannelRuns, capacity_w_k: Array, inlet_c: Array, initial_guess_c: Array | None, tolerance_k: float
 ) -> ChannelSolution:
-    newton = ChannelNewtonSolver(runs, capacity_w_k, inlet_c, guess_c)
+    newton = ChannelNewtonSolver(runs, capacity_w_k, inlet_c, initial_guess_c)
     for _ in range(MAX_STEPS):
         newton.step()
         if newton.left_k < tolerance_k:

@@ -178,12 +178,12 @@ def _shifts(laid: SingleLoopData) -> dict[str, Point]:
 
 
 def _title(margin_w: Mapping[str, float]) -> str:
-    short = {room: -watts for room, watts in margin_w.items() if watts < 0}
+    short = {room: -heat_w for room, heat_w in margin_w.items() if heat_w < 0}
     if not short:
         return "Every room of the loop is warm" if len(margin_w) > 1 else f"{next(iter(margin_w))} is warm"
     if len(short) == 1:
-        room, watts = next(iter(short.items()))
-        return f"{truncated(escape_control_characters(room), NAME_WIDTH)} is {number(watts)} W short"
+        room, heat_w = next(iter(short.items()))
+        return f"{truncated(escape_control_characters(room), NAME_WIDTH)} is {number(heat_w)} W short"
     which = "All" if len(short) == len(margin_w) else f"{len(short)} of"
     return f"{which} {len(margin_w)} rooms are short, by {number(sum(short.values()))} W in all"
 

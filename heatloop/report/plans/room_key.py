@@ -133,8 +133,8 @@ def _lines(ax: Axes, names: Sequence[str]) -> float:
     return LINE_MM * len(names)
 
 
-def _symbols(ax: Axes, found: Sequence[JointSymbol], y: float) -> float:
-    for symbol in found:
+def _symbols(ax: Axes, symbols_found: Sequence[JointSymbol], y: float) -> float:
+    for symbol in symbols_found:
         marker, fill = MARKERS.get(symbol.kind, ("*", style.INK))
         middle = y + SYMBOL_MM / 2.0
         ax.plot([4.2], [middle], marker, color=style.INK, markerfacecolor=fill, markersize=SYMBOL_MS,

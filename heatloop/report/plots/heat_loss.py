@@ -46,10 +46,10 @@ def room_losses_plot(design: DesignResult, ax: Axes | None = None, in_style: Sty
         edge: dict[str, Any] = {"edgecolor": style.INK, "linewidth": 0.6}
         right, left = np.zeros(len(rooms)), np.zeros(len(rooms))
         for kind in kinds:
-            watts, look = by_kind[kind].to_numpy(), LOOKS[kind][1]
-            start = np.where(watts >= 0.0, right, left)
-            ax.barh(places, watts, 0.62, left=start, color=look.colour, hatch=look.hatch, **edge)
-            right, left = right + np.maximum(watts, 0.0), left + np.minimum(watts, 0.0)
+            heat_w, look = by_kind[kind].to_numpy(), LOOKS[kind][1]
+            start = np.where(heat_w >= 0.0, right, left)
+            ax.barh(places, heat_w, 0.62, left=start, color=look.colour, hatch=look.hatch, **edge)
+            right, left = right + np.maximum(heat_w, 0.0), left + np.minimum(heat_w, 0.0)
         for place, end, whole in zip(places, right, rooms["heat_loss_w"], strict=True):
             ax.annotate(f"{number(whole)} W", (end, place), (5, 0), textcoords="offset points", va="center")
         ax.axvline(0.0, color=style.MUTED, linewidth=0.8)
@@ -96,6 +96,6 @@ def _alt_text(design: DesignResult) -> str:
     told = []
     for room, parts in by_kind.iterrows():
         named = [(LOOKS[kind][0], parts[kind]) for kind in LOOKS if kind in parts]
-        kinds = [f"{words} {number(watts)}" for words, watts in named if abs(watts) >= 0.5]
+        kinds = [f"{words} {number(heat_w)}" for words, heat_w in named if abs(heat_w) >= 0.5]
         told.append(f"{room} {number(parts.sum())} W ({', '.join(kinds)})")
     return f"{_title(by_kind)}. Heat losses: {listing(told)}."

@@ -126,18 +126,18 @@ def _floor_m2(room: Room) -> float:
     return room_geometry([wall.length_m for wall in room.walls], [wall.turn_deg for wall in room.walls]).floor_area_m2
 
 
-def _partition(survey: Survey, one: Room, other: Room) -> Iterator[CheckResult]:
+def _partition(survey: Survey, room: Room, other: Room) -> Iterator[CheckResult]:
     """The walls that two rooms have towards each other."""
-    here = [wall for wall in one.walls if wall.beyond == other.name]
-    there = [wall for wall in other.walls if wall.beyond == one.name]
+    here = [wall for wall in room.walls if wall.beyond == other.name]
+    there = [wall for wall in other.walls if wall.beyond == room.name]
     if not here or not there:
         return
-    subject = f"{one.name} and {other.name}"
+    subject = f"{room.name} and {other.name}"
     yield from _same_build_up(survey, f"{subject}, partition", (w.build_up for w in here), (w.build_up for w in there))
     lengths = [fsum(wall.length_m for wall in walls) for walls in (here, there)]
     if abs(lengths[0] - lengths[1]) > PARTITION_M:
         look = (
-            f'"{one.name}" has {lengths[0]:.2f} m of wall towards "{other.name}", which has {lengths[1]:.2f} m the '
+            f'"{room.name}" has {lengths[0]:.2f} m of wall towards "{other.name}", which has {lengths[1]:.2f} m the '
             "other direction: check the adjacent side and the length of each of these walls"
         )
         yield _doubt(SAME_LENGTH, look, f"{subject}, partition", abs(lengths[0] - lengths[1]), PARTITION_M)

@@ -83,13 +83,13 @@ def glazing_table(survey: Survey, layout: Layout, state: SystemState) -> pd.Data
 
 def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
     """Heat to the room per metre of wall along each piece, by its label."""
-    watts: dict[str, float] = {}
+    heat_w: dict[str, float] = {}
     for path, heat in zip(state.network.arms, state.arms, strict=True):
         for cell, given in zip(path.cells, heat.emitted_w.sum(axis=0) - heat.lost_w, strict=True):
             if cell.skirting:
-                watts[cell.label] = watts.get(cell.label, 0.0) + float(given)
+                heat_w[cell.label] = heat_w.get(cell.label, 0.0) + float(given)
     pieces = [piece for loop in layout.loops for piece in loop.pieces]
-    return {piece.label: watts.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
+    return {piece.label: heat_w.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
 
 
 def _row(survey: Survey, layout: Layout, one: GlazedOpening, watts_m: dict[str, float]) -> tuple[object, ...]:
@@ -119,15 +119,15 @@ def _draught_percent(air_c: float, velocity_m_s: float) -> float:
     return draught_rate_percent(air_c, velocity_m_s) if min_c <= air_c <= max_c else np.nan
 
 
-def _before(survey: Survey, layout: Layout, one: GlazedOpening) -> list[tuple[Piece, float]]:
+def _before(survey: Survey, layout: Layout, opening: GlazedOpening) -> list[tuple[Piece, float]]:
     """The pieces below an opening, each with the width of the opening that it covers, m."""
     found = []
     for piece in (piece for loop in layout.loops for piece in loop.pieces):
-        if piece.room != one.room or not piece.wall:
+        if piece.room != opening.room or not piece.wall:
             continue
         for wall, from_m, to_m in wall_parts(survey.room(piece.room), piece.wall, piece.from_m, piece.to_m):
-            metres = min(to_m, one.opening.end_m) - max(from_m, one.opening.start_m)
-            if wall == one.wall and metres > 0.0:
+            metres = min(to_m, opening.opening.end_m) - max(from_m, opening.opening.start_m)
+            if wall == opening.wall and metres > 0.0:
                 found.append((piece, metres))
     return found
 

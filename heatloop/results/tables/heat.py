@@ -66,10 +66,10 @@ def losses_table(losses: Sequence[RoomLoss]) -> pd.DataFrame:
     """One row for each part of a room's loss, rooms in the order of the survey; a stated loss is one row."""
     rows: list[tuple[str | float | None, ...]] = []
     for loss in losses:
-        if loss.stated_by is not None:
-            rows.append((loss.room, STATED, loss.stated_by, "", None, None, None, None, loss.total_w))
+        if loss.loss_source is not None:
+            rows.append((loss.room, STATED, loss.loss_source, "", None, None, None, None, loss.total_w))
         rows += [
-            (loss.room, p.kind, p.label, p.beyond, p.area_m2, p.u_w_m2k, p.temp_beyond_c, p.factor, p.watts)
+            (loss.room, p.kind, p.label, p.beyond, p.area_m2, p.u_w_m2k, p.temp_beyond_c, p.factor, p.heat_w)
             for p in loss.parts
         ]
     frame = table_frame(LOSSES, rows)
@@ -83,7 +83,7 @@ def losses_by_kind(losses: Sequence[RoomLoss]) -> pd.DataFrame:
     return pd.DataFrame(
         {
             column.name: [
-                np.nan if loss.stated_by is not None else fsum(p.watts for p in loss.parts if p.kind == kind)
+                np.nan if loss.loss_source is not None else fsum(p.heat_w for p in loss.parts if p.kind == kind)
                 for loss in losses
             ]
             for column, kind in zip(LOSS_BY_KIND, KINDS, strict=True)
@@ -99,9 +99,9 @@ def source_heat_table(state: SystemState) -> pd.DataFrame:
     useful, trunks = fsum(room_output_w(state).values()), float(state.main_loss_w.sum())
     others = float(state.emitter_w.sum())
     pipes = fsum(
-        float(watts) * cell.useful
+        float(heat_w) * cell.useful
         for path, heat in zip(state.network.arms, state.arms, strict=True)
-        for cell, watts in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True)
+        for cell, heat_w in zip(path.cells, heat.emitted_w.sum(axis=0), strict=True)
         if not cell.skirting
     ) + fsum(
         float(lost) * loop.tail_loss.useful for loop, lost in zip(state.network.loops, state.tail_loss_w, strict=True)
@@ -116,5 +116,5 @@ def source_heat_table(state: SystemState) -> pd.DataFrame:
         ("below floor sections, into the floor", below, False),
         (SOURCE, state.given_w, False),
     ]
-    kept = [(part, watts, 100.0 * watts / state.given_w, counts) for part, watts, counts in rows if watts != 0.0]
+    kept = [(part, heat_w, 100.0 * heat_w / state.given_w, counts) for part, heat_w, counts in rows if heat_w != 0.0]
     return table_frame(SOURCE_HEAT, kept)

@@ -222,7 +222,7 @@ def _pressure_in_pa(state: SystemState) -> Array:
     """Pressure at the start of each element, Pa: at its link's first node less the drop of the elements before it."""
     elements = state.network.elements
     lost = np.cumsum(state.drop_pa) - state.drop_pa
-    at_first = lost[elements.first]
+    at_first = lost[elements.first_element]
     start = state.pressure_pa[state.network.graph.start]
     return np.asarray(start[elements.link] - (lost - at_first[elements.link]))
 
@@ -290,7 +290,7 @@ def rooms_table(layout: Layout, losses: Sequence[RoomLoss], state: SystemState) 
                 "coverage": given / need if need > 0 else np.nan,
                 "heated_length_m": float(laid.heated_length_m),
                 "free_wall_m": laid.spare_wall_m,
-                "loss_source": loss.stated_by or "",
+                "loss_source": loss.loss_source or "",
                 "is_estimate": laid.estimate,
             }
         )

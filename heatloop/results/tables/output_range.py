@@ -94,14 +94,16 @@ def band_table(outputs: Sequence[VariantOutput]) -> pd.DataFrame:
 
 
 def _with_total(output_w: Mapping[str, float]) -> dict[str, float]:
-    heated = {room: watts for room, watts in output_w.items() if watts != 0.0}
+    heated = {room: heat_w for room, heat_w in output_w.items() if heat_w != 0.0}
     return {**heated, ALL_ROOMS: sum(heated.values())}
 
 
-def _rows(name: str, in_band: bool, found: Mapping[str, float], base: Mapping[str, float]) -> list[tuple[object, ...]]:
+def _rows(
+    name: str, in_band: bool, output_w: Mapping[str, float], base: Mapping[str, float]
+) -> list[tuple[object, ...]]:
     return [
-        (name, in_band, room, watts, watts - base[room], 100.0 * (watts / base[room] - 1.0))
-        for room, watts in found.items()
+        (name, in_band, room, heat_w, heat_w - base[room], 100.0 * (heat_w / base[room] - 1.0))
+        for room, heat_w in output_w.items()
     ]
 
 

@@ -198,11 +198,11 @@ def _on(ends: Segment, mouth: DrawnOpeningSymbol) -> tuple[float, tuple[float, f
     return off_m, (max(start_m, 0.0), min(end_m, length_m))
 
 
-def _apart_m(one: Segment, other: Segment, wall_m: float) -> float | None:
+def _apart_m(segment: Segment, other: Segment, wall_m: float) -> float | None:
     """Thickness between two walls that face each other back to back, None where they do not."""
-    (ax, ay), (bx, by) = one
+    (ax, ay), (bx, by) = segment
     (cx, cy), (dx, dy) = other
-    length_m, other_m = math.dist(*one), math.dist(*other)
+    length_m, other_m = math.dist(*segment), math.dist(*other)
     ux, uy = (bx - ax) / length_m, (by - ay) / length_m
     if ux * (dx - cx) / other_m + uy * (dy - cy) / other_m > -math.cos(math.radians(PARALLEL_DEG)):
         return None

@@ -12,6 +12,7 @@ from __future__ import annotations
 
 import math
 import re
+from abc import ABC, abstractmethod
 from dataclasses import dataclass
 from typing import Annotated, Any, get_args, get_origin
 
@@ -55,14 +56,14 @@ COUNT_UNREAD = 0
 NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 
 
-class _Field:
+class _Field(ABC):
     """A leaf of a table: refuses with its own words, carries `unread` for what could not be used."""
 
     unread: Any = None
 
+    @abstractmethod
     def required(self, value: Any) -> str:
         """What is required here, in plain words."""
-        raise NotImplementedError
 
     def refuses(self, value: Any) -> bool:
         """Whether a value of the right type is still not required."""

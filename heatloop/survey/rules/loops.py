@@ -39,47 +39,47 @@ def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None,
     check_temperatures(survey, findings)
 
 
-def _shape(loc: Loc, loop: Loop, given: LoopTable, findings: IssueCollector) -> None:
+def _shape(loc: Loc, loop: Loop, loop_table: LoopTable, findings: IssueCollector) -> None:
     """Keys of a loop that go together or shut each other out."""
     if findings.is_unread(loc):
         return
-    if given.arms is not None and given.route is not None:
+    if loop_table.arms is not None and loop_table.route is not None:
         findings.add(loc, "route and arms", "route; or arms, where the tails join part-way")
-    if given.has_emitters_alone:
-        _without_skirting(loc, given, findings)
-    elif given.arms is None and given.route is None:
+    if loop_table.has_emitters_alone:
+        _without_skirting(loc, loop_table, findings)
+    elif loop_table.arms is None and loop_table.route is None:
         findings.add((*loc, "route"), "nothing", "the walls it follows; or arms, where the tails join part-way")
-    if not given.has_emitters_alone:
+    if not loop_table.has_emitters_alone:
         for key, required in (("profile", "the name of a profile of the catalogue"), ("arrangement", ARRANGEMENTS)):
-            if getattr(given, key) is None:
+            if getattr(loop_table, key) is None:
                 findings.add((*loc, key), "nothing", required)
-    if given.arms is not None and loop.arrangement == "one-way":
+    if loop_table.arms is not None and loop.arrangement == "one-way":
         required = '"there-and-back" for a loop with arms: each goes out and comes home'
         findings.add((*loc, "arrangement"), '"one-way"', required)
-    if given.arm_valves and given.arms is None and not findings.is_unread((*loc, "arms")):
+    if loop_table.arm_valves and loop_table.arms is None and not findings.is_unread((*loc, "arms")):
         findings.add((*loc, "arm_valves"), "valves for arms without arms", "valves of the loop alone")
-    tails, place = given.tails, (*loc, "tails")
+    tails, place = loop_table.tails, (*loc, "tails")
     if findings.is_unread(place):
         return
     ends = {"flow_m": tails.flow_m, "return_m": tails.return_m}
     given_ends = [key for key, length in ends.items() if length is not None]
     if tails.length_m is not None and given_ends:
         findings.add(place, f"length_m and {given_ends[0]}", "length_m of both, or flow_m and return_m")
-    elif tails.length_m is not None and given.arrangement == "one-way":
+    elif tails.length_m is not None and loop_table.arrangement == "one-way":
         required = "flow_m and return_m: a one-way loop starts and ends in different places"
         findings.add((*place, "length_m"), "one length for both tails", required)
     elif tails.length_m is None and not given_ends:
-        required = "flow_m and return_m" if given.arrangement == "one-way" else "length_m, one way"
+        required = "flow_m and return_m" if loop_table.arrangement == "one-way" else "length_m, one way"
         findings.add(place, "no length", required)
     elif len(given_ends) == 1:
         other = next(key for key in ends if key not in given_ends)
         findings.add((*place, other), "nothing", f"the other tail's length, beside {given_ends[0]}")
 
 
-def _without_skirting(loc: Loc, given: LoopTable, findings: IssueCollector) -> None:
+def _without_skirting(loc: Loc, loop_table: LoopTable, findings: IssueCollector) -> None:
     """A loop of other emitters alone says nothing that belongs to skirting."""
     for key in ("finish", "cover", "crossing"):
-        value = getattr(given, key)
+        value = getattr(loop_table, key)
         if value is not None:
             found = f'"{value}" without a route' if isinstance(value, str) else "one without a route"
             findings.add((*loc, key), found, "a route for the skirting, or a loop of its emitters alone without it")

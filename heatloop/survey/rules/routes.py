@@ -75,14 +75,14 @@ def _straight(loc: Loc, joint: StraightJoint, rooms: Mapping[str, Room | None], 
 
 
 def _item(
-    loc: Loc, item: RouteItem, given: RouteTable, rooms: Mapping[str, Room | None], findings: IssueCollector
+    loc: Loc, item: RouteItem, route_table: RouteTable, rooms: Mapping[str, Room | None], findings: IssueCollector
 ) -> None:
     if findings.is_unread(loc):
         return
     if isinstance(item, RouteCrossing):
-        _crossing(loc, item, given, rooms, findings)
+        _crossing(loc, item, route_table, rooms, findings)
         return
-    if given.room is None:
+    if route_table.room is None:
         required = "the name of a room; or length_m, for a crossing"
         findings.add((*loc, "room"), "nothing", required)
         return
@@ -90,8 +90,8 @@ def _item(
     if not findings.name((*loc, "room"), "the name of a room", item.room, rooms) or room is None:
         return
     if isinstance(item, RouteEstimate):
-        _quote(loc, given, room, findings)
-    elif given.walls is None:
+        _quote(loc, route_table, room, findings)
+    elif route_table.walls is None:
         required = f"walls = [...], numbers from 1 to {len(room.walls)}"
         findings.add((*loc, "walls"), "nothing", required)
     elif not room.walls:
@@ -102,26 +102,26 @@ def _item(
 
 
 def _crossing(
-    loc: Loc, item: RouteCrossing, given: RouteTable, rooms: Mapping[str, Room | None], findings: IssueCollector
+    loc: Loc, item: RouteCrossing, route_table: RouteTable, rooms: Mapping[str, Room | None], findings: IssueCollector
 ) -> None:
-    if given.length_m is None:
+    if route_table.length_m is None:
         findings.add((*loc, "length_m"), "nothing", "the length of the crossing in metres, one way")
-    if given.pipe is None and not item.pipe:
+    if route_table.pipe is None and not item.pipe:
         required = "the name of a pipe, here or in the crossing of the loop"
         findings.add((*loc, "pipe"), "nothing", required)
-    stray = [key for key in ("room", "walls", "from_m", "to_m", "direction") if getattr(given, key) is not None]
+    stray = [key for key in ("room", "walls", "from_m", "to_m", "direction") if getattr(route_table, key) is not None]
     if stray:
         required = "skirting (room and walls) or a crossing (pipe and length_m), two items of the route"
         findings.add(loc, f"{stray[0]} in a crossing", required)
     findings.name((*loc, "heats"), "the name of a room", item.heats, rooms)
 
 
-def _quote(loc: Loc, given: RouteTable, room: Room, findings: IssueCollector) -> None:
+def _quote(loc: Loc, route_table: RouteTable, room: Room, findings: IssueCollector) -> None:
     if room.estimated_wall_m is None:
         required = "walls, or estimated_wall_m for a quote"
         findings.add((*loc, "room"), f'"{room.name}", a room without walls', required)
-    stray = [key for key in ("from_m", "to_m", "direction") if getattr(given, key) is not None]
-    if given.floor_sections:
+    stray = [key for key in ("from_m", "to_m", "direction") if getattr(route_table, key) is not None]
+    if route_table.floor_sections:
         stray.append("floor_sections")
     if stray:
         findings.add((*loc, stray[0]), "a place on walls that the room has not", "the room alone")

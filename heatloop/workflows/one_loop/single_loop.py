@@ -140,7 +140,7 @@ def _at(laid: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoo
         flow = np.exp([log_flow])
         if trial.share_again(flow) < 1e-6:
             break
-    room_w, solved = trial.room_w(flow)[0], trial.near[0]
+    room_w, solved = trial.room_w(flow)[0], trial.initial_guess[0]
     assert solved is not None
     return SingleLoopResult(
         laid=laid,
@@ -173,11 +173,11 @@ def _piece_c(path: LoopPath, mean_c: NDArray[np.float64]) -> dict[str, tuple[flo
 
 def _rough_output_w(path: LoopPath, water_c: float) -> float:
     """Output of all cells with the water at one temperature, W: about what sizing will find."""
-    watts = 0.0
+    heat_w = 0.0
     for cell in path.arms[0].cells:
         law, excess_k = cell.characteristic, max(water_c - cell.room_c, 1.0)
-        watts += law.k_w_mkn * cell.factor * cell.length_m * excess_k**law.exponent
+        heat_w += law.k_w_mkn * cell.factor * cell.length_m * excess_k**law.exponent
     for element in (*path.tail_flow, *path.tail_return):
         if element.emits is not None:
-            watts += element.emits.k_w_kn * max(water_c - element.emits.room_c, 1.0) ** element.emits.exponent
-    return watts
+            heat_w += element.emits.k_w_kn * max(water_c - element.emits.room_c, 1.0) ** element.emits.exponent
+    return heat_w

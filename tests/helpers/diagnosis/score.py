@@ -65,7 +65,7 @@ def score_system(seed):
     Nothing of a system whose design drop is out of reach.
     """
     try:
-        model = site_model(random_design(seed), heads_off=True)
+        model = site_model(random_design(seed), thermostatic_heads_removed=True)
     except InputError:
         return []
     rng = np.random.default_rng([seed, 1])

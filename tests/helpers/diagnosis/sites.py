@@ -135,8 +135,8 @@ def quick_design(seed, max_loops=8):
     wide = solve_state(system, supply_c, water, head_pa=head_pa)
     kv = {}
     for i, flow in enumerate(wide.loop_flow_kg_s):
-        watts = sum(arm.given_w for arm, loop in zip(wide.arms, system.arm_loop, strict=True) if loop == i)
-        share = min(watts / (4180.0 * survey.project.delta_t_k * flow), 0.95)
+        heat_w = sum(arm.given_w for arm, loop in zip(wide.arms, system.arm_loop, strict=True) if loop == i)
+        share = min(heat_w / (4180.0 * survey.project.delta_t_k * flow), 0.95)
         for place in balancing_places(system, i):
             spare_pa = head_pa * (1.0 - share**1.8) + wide.drop_pa[place] * share**2
             kv[place] = 3.6 * wide.flow_kg_s[place] * share / np.sqrt(spare_pa / 1e5)

@@ -37,7 +37,7 @@ def design(alder_draft):
 
 @pytest.fixture(scope="module")
 def model(design):
-    return site_model(design.system, heads_off=True)
+    return site_model(design.system, thermostatic_heads_removed=True)
 
 
 def visit(design, *faults, seed=1, settled=False, **tools):
@@ -228,7 +228,10 @@ def test_readings_that_nothing_explains_are_said_to_be_so(design, model):
 
 def test_heads_left_on_are_brought_to_mind(design):
     readings, _ = visit(design, SiteFault(fault_types.LITTLE_WATER, "Kitchen", 0.2))
-    assert "Remove the thermostatic heads" in hl.diagnose(design, replace(readings, heads_off=None)).summary["words"]
+    assert (
+        "Remove the thermostatic heads"
+        in hl.diagnose(design, replace(readings, thermostatic_heads_removed=None)).summary["words"]
+    )
     assert "Remove the thermostatic heads" not in hl.diagnose(design, readings).summary["words"]
 
 
@@ -283,7 +286,7 @@ def test_other_systems_are_diagnosed_alike(change):
     tables = tomllib.loads((LODGE / "draft.toml").read_text(encoding="utf-8"))
     change(tables)
     other = hl.size(survey_of(tables, LODGE / "draft.toml"))
-    ready = site_model(other.system, heads_off=True)
+    ready = site_model(other.system, thermostatic_heads_removed=True)
     assert diagnose_model(ready, visit(other, seed=3, settled=True)[0]).summary["verdict"] == "no fault"
     arm = SiteFault(fault_types.LITTLE_WATER, "Living room", 0.2, arm=1)
     for fault, place in ((arm, "Living room, arm 1"), (SiteFault(fault_types.LITTLE_HEAD, "", 0.25), "source")):
@@ -329,7 +332,7 @@ def test_diagnoses_are_right_as_often_as_they_should_be():
     """Sixty random systems, a third without fault and the rest with one: bounds of the binomial distribution."""
     scores = []
     for seed in range(FIRST_SEED, FIRST_SEED + SAMPLE):
-        model = site_model(quick_design(seed, max_loops=4), heads_off=True)
+        model = site_model(quick_design(seed, max_loops=4), thermostatic_heads_removed=True)
         rng = np.random.default_rng([seed, 2])
         faults = random_faults(rng, model, [SCORED[seed % len(SCORED)]]) if seed % 3 else []
         scores.append(scored("one fault" if faults else "no fault", model, random_site(rng, model, faults)))

@@ -50,7 +50,7 @@ def line_of(text, start):
 def test_a_good_file_is_read_to_its_last_row(design, text):
     found = readings_of(text, "visit.csv", design.system)
     assert len(found.items) == 23
-    assert found.heads_off is True
+    assert found.thermostatic_heads_removed is True
     assert found.hours_running == 3.0
     assert found.questions == ()
     flow = found.get(FLOW_TEMP, "Kitchen")
@@ -65,7 +65,10 @@ def test_what_is_written_is_read_again(design, text):
     assert [(i.quantity, i.of, i.arm, i.value, i.error) for i in again.items] == [
         (i.quantity, i.of, i.arm, i.value, i.error) for i in found.items
     ]
-    assert (again.heads_off, again.hours_running) == (found.heads_off, found.hours_running)
+    assert (again.thermostatic_heads_removed, again.hours_running) == (
+        found.thermostatic_heads_removed,
+        found.hours_running,
+    )
 
 
 @pytest.mark.parametrize(
@@ -296,7 +299,7 @@ def test_the_sheet_filled_in_is_read(design):
     sheet = readings_sheet(design.system).replace(",,degC,0.5", ",45,degC,0.5")
     found = readings_of(sheet.replace("not read,,", "off,,"), "visit.csv", design.system)
     assert len(found.items) == 10
-    assert found.heads_off is True
+    assert found.thermostatic_heads_removed is True
 
 
 def test_every_quantity_says_what_it_is():

@@ -37,7 +37,7 @@ ONE_WAY, FROM_MIDDLE = 9007, 9003
 
 @pytest.fixture(scope="module", params=[9000, ONE_WAY, FROM_MIDDLE])
 def model(request):
-    return site_model(quick_design(request.param, 4), heads_off=True)
+    return site_model(quick_design(request.param, 4), thermostatic_heads_removed=True)
 
 
 def day(model, readings):
@@ -203,7 +203,7 @@ def test_every_fault_of_water_has_its_table(model):
 def test_cases_without_an_answer_are_left_out(monkeypatch):
     """With warm water that rises a weak pump may not push every loop the right way: that case alone goes."""
     module = import_module("heatloop.diagnosis.site_model.flow_response")
-    site, real = commissioned_site(quick_design(9000, 3), heads_off=True), solve_cases
+    site, real = commissioned_site(quick_design(9000, 3), thermostatic_heads_removed=True), solve_cases
 
     def fussy(site, cases):
         if any(case.head.get(0) == 0.1 for case in cases):
@@ -293,9 +293,9 @@ def test_settled_rooms_lose_what_they_get(model, kind):
     )
     answer = site.solve_settled()
     given = site.room_w(answer)
-    for room, watts in given.items():
+    for room, heat_w in given.items():
         lost = site.loss_w_k[room] * (site.room_c[room] - 2.0)
-        assert watts + site.gain_w[room] == pytest.approx(lost, abs=0.02 * max(lost, 50.0))
+        assert heat_w + site.gain_w[room] == pytest.approx(lost, abs=0.02 * max(lost, 50.0))
     if kind == fault_types.LITTLE_WATER:
         assert site.loop_kg_s(answer)[0] == 0.0
 
@@ -304,7 +304,7 @@ def test_settled_rooms_lose_what_they_get(model, kind):
 def test_a_swapped_loop_still_gives_the_heat_its_water_loses(seed):
     module = import_module("heatloop.diagnosis.simulated_site")
     design = quick_design(seed, 4)
-    water = commissioned_site(design, heads_off=True).fluid
+    water = commissioned_site(design, thermostatic_heads_removed=True).fluid
     for path in design.state.network.loops:
         faults = [SiteFault(fault_types.SWAPPED, path.loop.name)]
         site = module.SimulatedSite(design, faults, np.random.default_rng(1), TRUE, 50.0, 2.0)
@@ -328,7 +328,9 @@ def test_other_emitters_in_a_loop_are_passed_on_the_way():
     chosen = (LoopEmitter("rail", "Bathroom", "return"), LoopEmitter("radiator", "Landing", "flow"))
     loops = tuple(replace(x, emitters=chosen) if x.name == "Nursery and bathroom" else x for x in survey.loops)
     catalogue = replace(survey.catalogue, emitters=(radiator, rail))
-    model = site_model(hl.size(replace(survey, loops=loops, catalogue=catalogue)).system, heads_off=True)
+    model = site_model(
+        hl.size(replace(survey, loops=loops, catalogue=catalogue)).system, thermostatic_heads_removed=True
+    )
     today = day(model, exact_site(model)[0])
     miss = today.value - predict(model, today, fault_free(model)).mean[0, today.rows]
     assert np.abs(miss[today.rows < model.rows.flow(0)]).max() < 0.3

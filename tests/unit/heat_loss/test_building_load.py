@@ -38,8 +38,8 @@ def test_parts_add_up_to_the_loss_of_their_room(lodge):
 def test_a_part_is_area_times_u_times_factor_times_the_difference(lodge):
     parts = lodge.heat_loss_parts.dropna(subset=["u_w_m2k"])
     indoor_c = lodge.rooms.set_index("room")["indoor_c"][parts["room"]].to_numpy()
-    watts = parts["area_m2"] * parts["u_w_m2k"] * parts["temperature_factor"] * (indoor_c - -3.0)
-    assert np.allclose(watts, parts["heat_loss_w"], rtol=1e-12)
+    heat_w = parts["area_m2"] * parts["u_w_m2k"] * parts["temperature_factor"] * (indoor_c - -3.0)
+    assert np.allclose(heat_w, parts["heat_loss_w"], rtol=1e-12)
     assert set(lodge.heat_loss_parts["kind"]) == {*KINDS, "stated"} - {"reheat"}
 
 

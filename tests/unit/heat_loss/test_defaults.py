@@ -159,6 +159,6 @@ route = [{ room = "Den", walls = [2] }]
     for check, value in (("plausible U-value", 6.5), ("rated output against a flat plate", 70.0)):
         assert checks.loc[check, ["calculated", "verdict"]].tolist() == [value, "caution"]
         assert checks.loc[check, "recommendation"]
-        assert check in str(design.account())
+        assert check in str(design.summary_block())
     unlikely = design.assumptions[design.assumptions["topic"] == "caution, heat loss"]
     assert unlikely["assumption"].str.contains("U 6.50 W/(m2 K) is above 6", regex=False).any()

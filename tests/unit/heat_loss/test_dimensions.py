@@ -69,7 +69,7 @@ def test_rooms_side_by_side_make_up_the_whole_house(
     assert area(west, "ceiling") + area(east, "ceiling") == pytest.approx(length * breadth)
     assert area(west, "wall 1") + area(east, "wall 1") == pytest.approx(length * height)
     assert area(west, "wall 4") == pytest.approx(breadth * height)
-    air = [next(part.watts for part in loss.parts if part.kind == "air") for loss in (west, east)]
+    air = [next(part.heat_w for part in loss.parts if part.kind == "air") for loss in (west, east)]
     assert sum(air) == pytest.approx(0.34 * 0.5 * 28.0 * 2.4 * 25.0)
 
 
@@ -158,9 +158,9 @@ def test_ground_water_near_the_floor_takes_more() -> None:
     building = replace(survey.building, slab_area_m2=28.0, slab_exposed_perimeter_m=22.0)
     room = replace(survey.rooms[0], floor=slab)
     rooms = (room, survey.rooms[1])
-    watts = []
+    heat_w = []
     for factor in (None, 1.0, 1.15):
         wet = replace(survey, rooms=rooms, building=replace(building, ground_water_factor=factor))
-        watts.append(next(part.watts for part in losses_of(wet)[0].parts if part.label == "floor"))
-    assert watts[0] == watts[1]
-    assert watts[2] == pytest.approx(1.15 * watts[1])
+        heat_w.append(next(part.heat_w for part in losses_of(wet)[0].parts if part.label == "floor"))
+    assert heat_w[0] == heat_w[1]
+    assert heat_w[2] == pytest.approx(1.15 * heat_w[1])

@@ -90,8 +90,8 @@ def faults_of(survey: Survey, area_m2: float = 10.0) -> list[str]:
 def test_a_wall_loses_by_its_net_area_and_its_opening_apart() -> None:
     loss = loss_of(survey_of(room_of(Wall(4.0, beyond="outdoors", build_up="wall", openings=(WINDOW,)))))
     assert part_of(loss, "wall 1").area_m2 == pytest.approx(4.0 * 2.5 - 1.8)
-    assert part_of(loss, "wall 1").watts == pytest.approx(8.2 * 0.5 * 25.0)
-    assert part_of(loss, "wall 1, window 1").watts == pytest.approx(1.8 * 1.4 * 25.0)
+    assert part_of(loss, "wall 1").heat_w == pytest.approx(8.2 * 0.5 * 25.0)
+    assert part_of(loss, "wall 1, window 1").heat_w == pytest.approx(1.8 * 1.4 * 25.0)
     assert part_of(loss, "wall 1, window 1").kind == "windows"
 
 
@@ -108,7 +108,7 @@ def test_doors_and_glazed_doors_are_reported_apart() -> None:
 def test_an_opening_may_face_elsewhere_than_its_wall() -> None:
     door = Opening("door", 0.1, 0.9, 2.0, build_up="door", beyond="Garage")
     loss = loss_of(survey_of(room_of(Wall(4.0, beyond="outdoors", build_up="wall", openings=(door,)))))
-    assert part_of(loss, "wall 1, door 1").watts == pytest.approx(1.8 * 2.0 * 15.0)
+    assert part_of(loss, "wall 1, door 1").heat_w == pytest.approx(1.8 * 2.0 * 15.0)
 
 
 def test_spaces_stand_at_their_temperature_or_by_their_factor() -> None:
@@ -122,7 +122,7 @@ def test_spaces_stand_at_their_temperature_or_by_their_factor() -> None:
     )
     assert part_of(loss, "wall 1").temp_beyond_c == 5.0
     assert part_of(loss, "ceiling").temp_beyond_c == pytest.approx(20.0 - 0.9 * 25.0)
-    assert part_of(loss, "ceiling").watts == pytest.approx(10.0 * 0.5 * 0.9 * 25.0)
+    assert part_of(loss, "ceiling").heat_w == pytest.approx(10.0 * 0.5 * 0.9 * 25.0)
 
 
 def test_a_neighbour_stands_at_its_stated_temperature() -> None:
@@ -154,7 +154,7 @@ def test_the_ground_takes_by_slab_mean_and_season() -> None:
     floor = part_of(loss, "floor")
     b_m, thickness_m = 4.0, 0.3 + 2.0 * (0.17 + 0.065 / 1.15 + 0.08 / 0.022 + 0.04)
     assert floor.u_w_m2k == pytest.approx(2.0 / (0.457 * b_m + thickness_m))
-    assert floor.watts == pytest.approx(10.0 * floor.u_w_m2k * 1.45 * 10.0)  # type: ignore[operator]
+    assert floor.heat_w == pytest.approx(10.0 * floor.u_w_m2k * 1.45 * 10.0)  # type: ignore[operator]
     assert floor.factor == pytest.approx(1.45 * 10.0 / 25.0)
 
 
@@ -174,8 +174,8 @@ def test_thermal_bridges_on_what_is_exposed_and_nowhere_else() -> None:
     loss = loss_of(survey_of(room_of(*walls, floor=FloorOrCeiling("ground", "slab")), building=building))
     bridges = {part.beyond: part for part in loss.parts if part.kind == "bridges"}
     assert set(bridges) == {"outdoors", "Garage"}
-    assert bridges["outdoors"].watts == pytest.approx(10.0 * 0.1 * 25.0)
-    assert bridges["Garage"].watts == pytest.approx(7.5 * 0.1 * 15.0)
+    assert bridges["outdoors"].heat_w == pytest.approx(10.0 * 0.1 * 25.0)
+    assert bridges["Garage"].heat_w == pytest.approx(7.5 * 0.1 * 15.0)
 
 
 @settings(max_examples=40, deadline=None)
@@ -196,11 +196,11 @@ def test_parts_follow_their_factor_and_sum_to_the_total(
     room = room_of(*walls, air_changes_h=changes, floor=FloorOrCeiling("ground", "slab"))
     survey = survey_of(room, project=Project("unit", outdoor_c, 50.0, "none", annual_mean_c=9.0))
     loss = loss_of(survey)
-    assert loss.total_w == pytest.approx(sum(part.watts for part in loss.parts))
+    assert loss.total_w == pytest.approx(sum(part.heat_w for part in loss.parts))
     for part in loss.parts:
         if part.area_m2 is not None and part.u_w_m2k is not None:
             by_factor = part.area_m2 * part.u_w_m2k * part.factor * (20.0 - outdoor_c)
-            assert part.watts == pytest.approx(by_factor, abs=1e-9)
+            assert part.heat_w == pytest.approx(by_factor, abs=1e-9)
 
 
 # --- outdoor air and reheat ---------------------------------------------------------------------------
@@ -228,7 +228,7 @@ def test_leaks_govern_where_they_exceed_the_least_rate() -> None:
         loss_of(survey_of(room_of(*walls, air_changes_h=None), building=building)),
         "outdoor air 30.0 m3/h",
     )
-    assert air.watts == pytest.approx(0.34 * 2.0 * 25.0 * 20.0 * 0.03 * 25.0)
+    assert air.heat_w == pytest.approx(0.34 * 2.0 * 25.0 * 20.0 * 0.03 * 25.0)
 
 
 def test_leaks_grow_with_height_above_ground() -> None:
@@ -418,7 +418,7 @@ def test_wall_u_for_the_loss_behind_the_skirting() -> None:
 def test_a_stated_loss_is_kept_with_who_stated_it() -> None:
     room = Room("Room", 20.0, heat_loss_w=420.0, heat_loss_source="the heat pump designer")
     loss = loss_of(survey_of(room))
-    assert (loss.total_w, loss.stated_by, loss.parts) == (420.0, "the heat pump designer", ())
+    assert (loss.total_w, loss.loss_source, loss.parts) == (420.0, "the heat pump designer", ())
 
 
 def test_what_is_not_said_is_listed() -> None:
@@ -688,15 +688,15 @@ def test_every_key_of_the_file_reaches_the_loss(tmp_path: Path) -> None:
     survey = read_survey(tmp_path / "survey.toml")
     loss = loss_of(survey, 12.0)
     air = next(part for part in loss.parts if part.kind == "air")
-    assert air.watts == pytest.approx(0.33 * 30.0 * (0.2 + 0.8 * 0.5) * 25.0)
-    assert part_of(loss, "reheat 4 W/m2").watts == pytest.approx(48.0)
-    assert part_of(loss, "ceiling").watts == pytest.approx(14.0 * 0.40 * 25.0)
+    assert air.heat_w == pytest.approx(0.33 * 30.0 * (0.2 + 0.8 * 0.5) * 25.0)
+    assert part_of(loss, "reheat 4 W/m2").heat_w == pytest.approx(48.0)
+    assert part_of(loss, "ceiling").heat_w == pytest.approx(14.0 * 0.40 * 25.0)
     floor = part_of(loss, "floor")
     deck = ground.suspended_u_w_m2k(4.0, 0.022 / 0.13, ground.Void(0.4, 1.2, 0.002, 4.0, 0.1), 0.4, 1.5)
     assert floor.u_w_m2k == pytest.approx(deck)
     assert floor.factor == pytest.approx(1.2 * 11.0 / 25.0)
     bridges = part_of(loss, "thermal bridges to outdoors")
-    assert bridges.watts == pytest.approx((10.0 + 14.0) * 0.10 * 25.0)
+    assert bridges.heat_w == pytest.approx((10.0 + 14.0) * 0.10 * 25.0)
     wall = part_of(loss, "wall 1")
     build_up = (
         layers.LayerResistance(0.0125 / 0.21),

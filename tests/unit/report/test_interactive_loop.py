@@ -37,7 +37,7 @@ def words(picture):
 def test_it_says_what_the_trial_found(laid, picture):
     tried = laid[2.4].at(50.0, 7.0)
     picture.changed(tried)
-    assert [room for room, watts in tried.margin_w.items() if watts < 0] == ["Main bedroom"]
+    assert [room for room, heat_w in tried.margin_w.items() if heat_w < 0] == ["Main bedroom"]
     said = words(picture)
     assert f"Main bedroom is {-tried.margin_w['Main bedroom']:.0f} W short" in said
     assert f"Landing\n{tried.margin_w['Landing']:.0f} W over" in said

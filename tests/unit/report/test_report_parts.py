@@ -36,7 +36,7 @@ from heatloop.report.plots.loop_temperature import loop_temperature
 from heatloop.report.plots.room_output import room_output
 from heatloop.results.checks.remedies import recommended_changes
 from heatloop.results.compare import differences
-from heatloop.results.summaries import design_account
+from heatloop.results.summaries import design_summary
 from heatloop.text.column import Column
 from heatloop.text.formatting import cell_text, significant
 from heatloop.text.summary import WIDTH, as_text
@@ -133,7 +133,7 @@ def test_plain_text_fits_and_holds_the_answers(design: hl.Design) -> None:
 def test_plain_text_of_names_that_do_not_fit(design: hl.Design) -> None:
     tables = design.tables
     tables["rooms"].loc[0, "room"] = "A room \x1b[2J with a name that goes on and on until nobody can remember it"
-    text = as_text(design_account(design.summary, tables, design.verdict))
+    text = as_text(design_summary(design.summary, tables, design.verdict))
     assert "\x1b" not in text
     assert max(map(len, text.splitlines())) <= WIDTH
 

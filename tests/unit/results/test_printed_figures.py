@@ -79,11 +79,11 @@ def test_authority_follows_from_the_two_pressures_of_its_row(design: hl.Design) 
 
 
 def test_shares_of_the_sources_heat_follow_from_its_watts(design: hl.Design) -> None:
-    watts, shares = (printed(design, "source_heat_balance", name) for name in ("heat_w", "share_percent"))
-    for part, share in zip(watts, shares, strict=True):
-        low, high = ratio(part, watts[-1])
+    heat_w, shares = (printed(design, "source_heat_balance", name) for name in ("heat_w", "share_percent"))
+    for part, share in zip(heat_w, shares, strict=True):
+        low, high = ratio(part, heat_w[-1])
         assert overlap((100.0 * low, 100.0 * high), share)
-    assert overlap((sum(one[0] for one in watts[:-1]), sum(one[1] for one in watts[:-1])), watts[-1])
+    assert overlap((sum(one[0] for one in heat_w[:-1]), sum(one[1] for one in heat_w[:-1])), heat_w[-1])
 
 
 def test_the_accepted_band_stands_round_the_flow_as_tested(alder_draft: hl.Design) -> None:

@@ -66,12 +66,12 @@ def test_hostile_names_are_words_in_both_forms() -> None:
     one = grid(
         HOSTILE, [{"room": HOSTILE, "heat_loss_w": 5.0}], [plain_description("room"), plain_description("heat_loss_w")]
     )
-    account = Summary(HOSTILE, (HOSTILE,), (one,))
-    page = Words(as_html(account))
+    summary_block = Summary(HOSTILE, (HOSTILE,), (one,))
+    page = Words(as_html(summary_block))
     assert "script" not in page.tags
     assert "".join(page.words).count("<script>alert('x')</script>") == 4
     assert [h["scope"] for h in page.headers] == ["col", "col", "row"]
-    assert "\x1b" not in as_html(account) + as_text(account)
+    assert "\x1b" not in as_html(summary_block) + as_text(summary_block)
 
 
 def test_text_fits_a_terminal_and_cuts_words_before_figures() -> None:
@@ -104,7 +104,7 @@ def test_a_design_tells_verdict_rooms_and_loops_in_both_forms(design: hl.Design)
 
 def test_the_rooms_reported_add_up(alder_draft: hl.Design) -> None:
     """Loss and what is lost behind are taken from the output: the margin, in whole watts. One room has a sill."""
-    rooms = next(one for one in alder_draft.account().grids if one.caption == "Rooms")
+    rooms = next(one for one in alder_draft.summary_block().grids if one.caption == "Rooms")
     places = [rooms.headings.index(heading) for heading in ("Heat to rooms, W", "Loss, W", "Back loss, W", "Margin, W")]
     for row in rooms.rows:
         output, loss, behind, margin = (int(row[place]) for place in places)

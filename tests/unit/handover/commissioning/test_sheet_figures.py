@@ -112,7 +112,9 @@ def test_indoor_temperature_and_exponent_are_the_buildings(lodge: hl.Design) -> 
 
 def tabled(system: SizedSystem, today: CommissioningConditions, now: SystemState | None) -> pd.DataFrame:
     """The commissioning table, with the system without thermostatic heads solved too."""
-    return commissioning_table(system, today, now, state_at_conditions(system, today.flow_temp_c, heads_off=True))
+    return commissioning_table(
+        system, today, now, state_at_conditions(system, today.flow_temp_c, thermostatic_heads_removed=True)
+    )
 
 
 def part_loads(system: SizedSystem) -> pd.DataFrame:
@@ -151,7 +153,7 @@ def test_what_to_expect_is_of_valves_at_their_marks_and_the_target_of_the_design
 def test_flows_with_heads_off_are_those_a_diagnosis_expects(name: str, request: pytest.FixtureRequest) -> None:
     design = request.getfixturevalue(name)
     table = tabled(design.system, commissioning_conditions(design.system), None)
-    model = site_model(design.system, heads_off=True)
+    model = site_model(design.system, thermostatic_heads_removed=True)
     expected = dict(zip((loop.name for loop in design.survey.loops), expected_flow_l_h(model), strict=True))
     for row in table[table["arm"] == 0].to_dict("records"):
         assert row["flow_heads_removed_l_h"] == pytest.approx(expected[row["loop"]], rel=2e-4)
@@ -271,7 +273,7 @@ def test_heads_off_gives_more_by_the_full_kv(annexe: hl.Design) -> None:
     table = tabled(annexe.system, today, state_at_conditions(annexe.system, 70.0))
     (row,) = table.to_dict("records")
     assert row["flow_heads_removed_l_h"] > 1.2 * row["target_flow_l_h"]
-    off = state_at_conditions(annexe.system, 70.0, heads_off=True)
+    off = state_at_conditions(annexe.system, 70.0, thermostatic_heads_removed=True)
     assert off is not None
     valve = next(i for i, p in enumerate(off.network.locations) if p.element.valve == "thermostatic 15")
     volume_m3_h = off.flow_kg_s[valve] / off.density_kg_m3[valve] * 3600.0
@@ -412,7 +414,7 @@ def test_steps_follow_that_order_and_draining_runs_it_backwards(lodge: hl.Design
     assert list(table[(table["stage"] == "vent") & (table["loop"] != "")]["loop"]) == vented
     assert list(table[(table["stage"] == "drain") & (table["loop"] != "")]["loop"]) == vented[::-1]
     hall = filled[filled["loop"] == "Hall and study"]["action"].iloc[0]
-    assert "no vent of its own" in hall
+    assert "It has no air vent" in hall
 
 
 @pytest.mark.common_practice

@@ -57,11 +57,11 @@ def allowed(run: SlideRun, chosen: tuple[str, ...]) -> bool:
         for side in FREE_AT[choice]:
             node = run.nodes[i + side]
             sliding[i + side] += 1
-            if node.slide_mm is not None and run.growth_mm[i] / share + run.min_gap_mm > node.slide_mm + 1e-9:
+            if node.slide_mm is not None and run.expansion_mm[i] / share + run.min_gap_mm > node.slide_mm + 1e-9:
                 return False
         if (
             choice == "give"
-            and run.growth_mm[i] > run.nodes[i].elastic_allowance_mm + run.nodes[i + 1].elastic_allowance_mm + 1e-9
+            and run.expansion_mm[i] > run.nodes[i].elastic_allowance_mm + run.nodes[i + 1].elastic_allowance_mm + 1e-9
         ):
             return False
     return all(used <= node.free for used, node in zip(sliding, run.nodes, strict=True))
@@ -70,12 +70,12 @@ def allowed(run: SlideRun, chosen: tuple[str, ...]) -> bool:
 def price(run: SlideRun, chosen: tuple[str, ...]) -> tuple[float, ...]:
     """Stuck straights, their growth, straights on give alone, anchors, free ends against the water."""
     stuck = [i for i, choice in enumerate(chosen) if choice == "stuck"]
-    growth = round(sum(run.growth_mm[i] for i in stuck), 9)
+    growth = round(sum(run.expansion_mm[i] for i in stuck), 9)
     return (len(stuck), growth, chosen.count("give"), chosen.count("anchor"), chosen.count("start"))
 
 
 def best_price(run: SlideRun) -> tuple[float, ...]:
-    return min(price(run, c) for c in product(CHOICES, repeat=len(run.growth_mm)) if allowed(run, c))
+    return min(price(run, c) for c in product(CHOICES, repeat=len(run.expansion_mm)) if allowed(run, c))
 
 
 @settings(max_examples=200, deadline=None)
@@ -99,7 +99,7 @@ def test_a_stuck_straight_has_a_group_that_proves_it(run: SlideRun) -> None:
         assert i in group
         assert [k for k in group if found[k] == "stuck"] == [i]
         # even if nothing else stood on the run, every way of placing the group leaves one without room
-        others = tuple(mm if k in group else 0.0 for k, mm in enumerate(run.growth_mm))
+        others = tuple(mm if k in group else 0.0 for k, mm in enumerate(run.expansion_mm))
         alone = SlideRun(others, run.nodes, run.min_gap_mm)
         for chosen in product(CHOICES, repeat=len(group)):
             whole = ["give"] * len(others)
@@ -172,7 +172,7 @@ def test_growth_and_gap_by_hand() -> None:
     23.1e-6 x 40 = 0.924 mm a metre, so 2.601 and 3.137 mm, and 1 mm to spare at each gap."""
     found = plan(survey_of(RECTANGLE, (1, 2)))
     assert [m.straight.length_m for m in found.moves] == pytest.approx([2.815, 3.395])
-    assert [m.growth_mm for m in found.moves] == pytest.approx([2.601, 3.137], abs=0.0005)
+    assert [m.expansion_mm for m in found.moves] == pytest.approx([2.601, 3.137], abs=0.0005)
     assert [m.gap_mm for m in found.moves] == pytest.approx([3.601, 4.137], abs=0.0005)
     table = movement_table(found)
     assert table["free_end"].tolist() == ["right: inside corner", "right: turn end"]
@@ -214,7 +214,7 @@ def test_a_run_that_is_one_free_end_short_says_so_and_each_remedy_works() -> Non
     found = plan(survey_of(RECTANGLE, (1, 2, 3, 4), arrangement="one-way"))
     stuck = [m for m in found.moves if m.choice == "stuck"]
     assert len(stuck) == 1
-    assert stuck[0].growth_mm == min(m.growth_mm for m in found.moves)
+    assert stuck[0].expansion_mm == min(m.expansion_mm for m in found.moves)
     assert "4 straight lengths from Room 1 to Room 4 share 3 free ends" in stuck[0].reason
     first, second, third = stuck[0].remedies
     assert first.startswith(f"part {stuck[0].straight.label} by a straight joint whose two sides slide")
@@ -355,7 +355,7 @@ def test_a_room_before_its_survey_breaks_the_run_and_is_left_out() -> None:
 def test_metal_that_does_not_grow_needs_its_clearance_only() -> None:
     still = replace(CATALOGUE, profiles=(replace(PROFILE, expansion_1_k=0.0),))
     found = plan(survey_of(RECTANGLE, (1, 2), still))
-    assert [m.growth_mm for m in found.moves] == [0.0, 0.0]
+    assert [m.expansion_mm for m in found.moves] == [0.0, 0.0]
     assert [m.gap_mm for m in found.moves if m.free] == [1.0, 1.0]
     assert gaps_table(found)["gap_at_0_c_mm"].tolist() == [1.0, 1.0]
 

@@ -9,7 +9,7 @@ from heatloop.hydraulics.network.links import ElementArrays, FlowResistance, Net
 from heatloop.physics.friction import friction_table
 
 
-def ladder(rungs):
+def outdoor_steps(rungs):
     """A flow rail and a return rail with rungs between; node 0 is the return at the start, 1 the flow."""
     links = []
     flow, back = 1, 0
@@ -23,7 +23,7 @@ def ladder(rungs):
     places = np.arange(count)
     elements = ElementArrays(
         link=places,
-        first=places,
+        first_element=places,
         area_m2=np.where(rung, np.pi * 0.0136**2 / 4, np.pi * 0.0262**2 / 4),
         hydraulic_diameter_m=np.where(rung, 0.0136, 0.0262),
         length_m=np.where(rung, 20.0, 3.0) * (1.0 + 0.1 * (places % 5)),
@@ -38,7 +38,7 @@ def ladder(rungs):
 def law_of(elements, scenarios=1):
     resistance = FlowResistance.of(elements)
     shape = (elements.link.size, scenarios)
-    return resistance.at(np.full(shape, 988.0), np.full((resistance.long.size, scenarios), 5.4e-4))
+    return resistance.at(np.full(shape, 988.0), np.full((resistance.is_pipe.size, scenarios), 5.4e-4))
 
 
 def settled(network, elements, fixed_pa, inflow=None, drive=None, held=None):
@@ -54,7 +54,7 @@ def settled(network, elements, fixed_pa, inflow=None, drive=None, held=None):
 
 
 def test_scenarios_side_by_side_are_so_many_networks():
-    network, elements = ladder(6)
+    network, elements = outdoor_steps(6)
     heads = np.array([50.0, 2000.0, 40000.0])
     _, now, (mass, head) = settled(network, elements, np.array([np.zeros(3), heads]))
     assert max(mass.max(), head.max()) < 1e-11
@@ -71,7 +71,7 @@ def test_scenarios_side_by_side_are_so_many_networks():
 
 
 def test_sparse_and_dense_agree(monkeypatch):
-    network, elements = ladder(40)
+    network, elements = outdoor_steps(40)
     heads = np.array([[0.0, 0.0], [800.0, 20000.0]])
     _, sparse, _ = settled(network, elements, heads)
     monkeypatch.setattr(links, "DENSE_NODES", 1000)
@@ -81,7 +81,7 @@ def test_sparse_and_dense_agree(monkeypatch):
 
 @pytest.mark.parametrize("rungs", [4, 40])
 def test_a_pump_made_straight_keeps_its_line(rungs):
-    network, elements = ladder(rungs)
+    network, elements = outdoor_steps(rungs)
     network = NetworkGraph(network.nodes, network.start, network.end, np.array([0]))
     place = np.array([int(np.flatnonzero(NodeEquations.of(network).unknown == 1)[0])])
     ones = np.ones((1, 2))
@@ -94,7 +94,7 @@ def test_a_pump_made_straight_keeps_its_line(rungs):
 
 
 def test_a_flow_may_be_given_and_another_held():
-    network, elements = ladder(3)
+    network, elements = outdoor_steps(3)
     network = NetworkGraph(network.nodes, network.start, network.end, np.array([0]))
     place = np.array([int(np.flatnonzero(NodeEquations.of(network).unknown == 1)[0])])
     drive = PumpBoundary(place, np.zeros((1, 1)), np.ones((1, 1)), np.array([[0.09]]))
@@ -111,7 +111,7 @@ def test_a_law_of_links_is_the_sum_of_its_elements():
     """Elements without a length count by their fittings alone, and their links have slopes of their own."""
     elements = ElementArrays(
         link=np.array([0, 0, 0, 1, 1]),
-        first=np.array([0, 3]),
+        first_element=np.array([0, 3]),
         area_m2=np.full(5, 1.4e-4),
         hydraulic_diameter_m=np.full(5, 0.0134),
         length_m=np.array([0.0, 4.0, 0.0, 0.0, 0.0]),
@@ -122,7 +122,7 @@ def test_a_law_of_links_is_the_sum_of_its_elements():
     )
     density, viscosity = np.array([985.0, 986.0, 987.0, 988.0, 989.0]), np.linspace(5e-4, 6e-4, 5)
     resistance = FlowResistance.of(elements)
-    law = resistance.at(density[:, None], viscosity[resistance.long, None])
+    law = resistance.at(density[:, None], viscosity[resistance.is_pipe, None])
     for flow in (-0.03, -1e-4, 1e-6, 0.02):
         link_flow = np.array([[flow], [2.0 * flow]])
         drop, slope = law(link_flow)

@@ -76,13 +76,13 @@ def test_return_temperature_of_a_trunk_is_the_mixture_of_what_it_carries():
 def test_a_mixed_trunk_balances_mass_and_heat_at_its_mixing_point(mixed_to_c):
     trunks = (ROW[0], Trunk("cool", "trunk 22", 6.0, from_trunk="one", mixed_to_c=mixed_to_c))
     system = build_network(loops_on(["one", "cool"]), trunks, PIPES)
-    own_c = min(mixed_to_c, 70.0)
-    supply = np.array([70.0, 70.0, own_c, own_c])
+    loop_temp_c = min(mixed_to_c, 70.0)
+    supply = np.array([70.0, 70.0, loop_temp_c, loop_temp_c])
     state = solve_state(system, supply, WATER, pumps=[ConstantHead(6000.0), ConstantHead(4000.0)], source_c=70.0)
     secondary, back_c, drawn = state.circuit_flow_kg_s[1], state.circuit_return_c[1], state.drawn_kg_s[0]
     assert secondary == pytest.approx(state.loop_flow_kg_s[2:].sum(), rel=1e-12)
     mixture = drawn * enthalpy(70.0) + (secondary - drawn) * enthalpy(back_c)
-    assert float(mixture) == pytest.approx(float(secondary * enthalpy(own_c)), rel=1e-10)
+    assert float(mixture) == pytest.approx(float(secondary * enthalpy(loop_temp_c)), rel=1e-10)
     assert drawn == pytest.approx(secondary, rel=1e-12) if mixed_to_c >= 70.0 else drawn < secondary
     assert state.total_flow_kg_s == pytest.approx(state.loop_flow_kg_s[:2].sum() + drawn, rel=1e-12)
     taken = state.total_flow_kg_s * (enthalpy(70.0) - enthalpy(state.source_return_c))
@@ -226,11 +226,11 @@ def test_a_mixed_circuit_under_a_mixed_circuit_takes_its_water_from_it():
     supply = np.array([50.0, 50.0, 40.0, 40.0])
     pumps = [ConstantHead(6000.0), ConstantHead(6000.0), ConstantHead(4000.0)]
     state = solve_state(system, supply, WATER, pumps=pumps, source_c=70.0)
-    for number, (before_c, own_c) in enumerate(((70.0, 50.0), (50.0, 40.0)), start=1):
+    for number, (before_c, loop_temp_c) in enumerate(((70.0, 50.0), (50.0, 40.0)), start=1):
         flow, back_c = state.circuit_flow_kg_s[number], state.circuit_return_c[number]
         drawn = state.drawn_kg_s[number - 1]
         mixture = drawn * enthalpy(before_c) + (flow - drawn) * enthalpy(back_c)
-        assert float(mixture) == pytest.approx(float(flow * enthalpy(own_c)), rel=1e-10)
+        assert float(mixture) == pytest.approx(float(flow * enthalpy(loop_temp_c)), rel=1e-10)
         assert 0.0 < drawn < flow
     assert state.total_flow_kg_s == pytest.approx(state.drawn_kg_s[0], rel=1e-10)
     taken = state.total_flow_kg_s * (enthalpy(70.0) - enthalpy(state.source_return_c))
