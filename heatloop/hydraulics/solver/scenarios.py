@@ -95,7 +95,7 @@ def solve_scenarios(
     cell_number: float = CELL_NUMBER,
     settled: float = SETTLED,
 ) -> ScenarioResults:
-    """Solve all scenarios; initial_guess_kg_s (L): likely flows. Raises ArithmeticError where a batch does not converge."""
+    """Solve all scenarios from initial_guess_kg_s (L). Raises ArithmeticError where a batch does not converge."""
     cells = sum(group.runs.length_m.size for group in network.groups)
     lots = int(np.ceil(scenarios.count * cells / LOT_CELLS))
     lot = int(np.ceil(scenarios.count / max(lots, 1)))
