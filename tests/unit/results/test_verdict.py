@@ -1,4 +1,4 @@
-"""What the report finds in words: the verdict with cold rooms first, what to change, and the titles of tables."""
+"""Texts of the report: the verdict with cold rooms first, recommended changes, and captions of tables."""
 
 from __future__ import annotations
 

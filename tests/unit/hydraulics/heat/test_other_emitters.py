@@ -1,4 +1,4 @@
-"""Other emitters in series with skirting: their heat, drop, water and pressure, and what is refused."""
+"""Other emitters in series with skirting: heat, pressure drop, water content and rating, and wrong inputs."""
 
 from dataclasses import replace
 

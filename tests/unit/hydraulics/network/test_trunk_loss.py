@@ -1,4 +1,4 @@
-"""Heat that trunks lose: temperatures by hand, balances by enthalpy, and designs sized for what reaches their loops."""
+"""Heat loss of trunks: temperatures by hand, balances by enthalpy, and designs sized for what reaches their loops."""
 
 from dataclasses import replace
 
