@@ -53,7 +53,7 @@ def test_a_design_that_fails_a_check_exits_1(alder_draft: hl.Design, capsys: pyt
     assert failed > 0, "the demo is meant to fail a check"
     assert status == 1
     assert told.err == ""
-    assert "Checks that fail" in told.out
+    assert "Failed checks" in told.out
     assert told.out.splitlines()[1] == "  Not ready for installation: Kitchen-diner is 150 W short of its heat loss."
 
 
