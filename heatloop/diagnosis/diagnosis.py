@@ -1,4 +1,4 @@
-"""From readings of a site to what is wrong with it: faults with how likely they are, and what to do next."""
+"""Diagnose a site from readings: faults with their probabilities, and the readings to take next."""
 
 from __future__ import annotations
 
@@ -35,17 +35,17 @@ from heatloop.hydraulics.sizing.sized_system import SizedSystem
 from heatloop.text.summary import BulletList, Summary, grid
 from heatloop.text.table_set import Table, TableSet, table_frame
 
-Verdict = Literal["no fault", "fault", "cannot tell"]
+Verdict = Literal["no fault", "fault", "not identified"]
 
 SURE = FAULTLESS + 0.02
-"""No fault is said where it is likelier than this: likelier than before the readings."""
+"""Minimum probability of the verdict "no fault": above its probability before the readings."""
 
 SURE_OF_FAULT, TWICE = 0.6, 2.0
-"""A fault is said where it is likelier than this, and so many times as likely as the next explanation. Where neither
-holds, the sheet says that it cannot tell."""
+"""Minimum probability of the verdict "fault", and minimum ratio to the next explanation. Otherwise the fault is not
+identified."""
 
 MISFIT = 1e-3
-"""Readings that the best explanation would give more rarely than this are not explained by it."""
+"""Probability of the readings under the best explanation below which no explanation is accepted."""
 
 MAX_CANDIDATES, MIN_CANDIDATE = 5, 0.01
 
@@ -59,23 +59,23 @@ SHOWN = {
     "evidence": "Evidence",
     "first_action": "First action",
 }
-"""Columns of the explanations that a summary shows, with the headings it has room for."""
+"""Columns of the explanations in a summary, with short headings."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
 class Diagnosis(TableSet):
-    """Likely faults of a site, as :func:`heatloop.diagnose` gives them.
+    """Likely faults of a site, as :func:`heatloop.diagnose` returns them.
 
     Attributes
     ----------
     explanations : pandas.DataFrame
-        Likely faults with probability, size, evidence, causes and what to try first.
+        Likely faults with probability, size, evidence, causes and first action.
     loops : pandas.DataFrame
         Flow of each loop: expected, estimated, and its likely range, in l/h.
     next_readings : pandas.DataFrame
         Readings that would distinguish the faults best.
-    reading_queries : pandas.DataFrame
-        What the readings leave open.
+    questions : pandas.DataFrame
+        Open questions about the readings.
     summary : dict
         The verdict in words, and estimates such as the bias of the thermometer in K.
     readings : Readings
@@ -102,19 +102,19 @@ class Diagnosis(TableSet):
 
     @property
     def cautions(self) -> tuple[str, ...]:
-        """What to mind while looking for the fault."""
+        """Safety notices for the search for the fault."""
         return CAUTIONS
 
     @property
     def text(self) -> str:
-        """All of it as a page of plain text."""
+        """The diagnosis as a page of plain text."""
         frames = self.frames
         return sheet_text(
             self.facts["words"], frames["explanations"], frames["next_readings"], frames["reading_queries"], CAUTIONS
         )
 
     def summary_block(self) -> Summary:
-        """Verdict, explanations and readings to take: what is shown in a notebook."""
+        """Verdict, explanations and readings to take, as shown in a notebook."""
         shown = grid("Explanations", self.explanations.to_dict("records"), EXPLANATIONS.headed(SHOWN))
         asked = tuple(f"{row.reading} {row.of}".strip() for row in self.next_readings.itertuples())
         return Summary(
@@ -134,7 +134,7 @@ class Diagnosis(TableSet):
 
 
 def diagnose_model(model: SiteModel, readings: Readings) -> Diagnosis:
-    """What is wrong on a site, by its model and readings from it: one model serves many sets of readings."""
+    """Diagnose one set of readings with the model of the site; one model serves many sets of readings."""
     day = reading_conditions(model.site, model.responses.loop_kg_s, float(model.responses.head_pa[0]), readings)
     weighed = posterior(model, day)
     known = [posterior_estimate(model, day, one) for one in most_probable(weighed)[: MAX_CANDIDATES + 3]]
@@ -155,8 +155,8 @@ def diagnose_model(model: SiteModel, readings: Readings) -> Diagnosis:
 
 @dataclass(frozen=True, eq=False)
 class _Inferred:
-    """What the readings say: all hypotheses, the likely ones with what is known under each, the readings that would
-    help, and how likely readings so far off are under the best hypothesis."""
+    """Result of the inference: all hypotheses, estimates under the likely ones, recommended readings, and the
+    probability of deviations at least as large under the best hypothesis."""
 
     weighed: Sequence[WeightedHypothesis]
     known: Sequence[PosteriorEstimate]
@@ -188,9 +188,9 @@ def _facts(model: SiteModel, day: ReadingConditions, readings: Readings, inferre
 
 
 def _over_all(known: Sequence[PosteriorEstimate], place: int, about: float) -> tuple[float, float]:
-    """Mean and spread of an unknown over all likely hypotheses; of the source's water with what a fault adds."""
+    """Mean and spread of an unknown over all likely hypotheses; for the source's water including the fault's share."""
     weight = np.array([one.weighed.probability for one in known])
-    told = []
+    estimates = []
     for one in known:
         mean, variance = one.unknown_at(place)
         if place == FIRST_SOURCE:
@@ -198,21 +198,21 @@ def _over_all(known: Sequence[PosteriorEstimate], place: int, about: float) -> t
             added = float(one.weight @ shift)
             variance += float(one.weight @ (shift - added) ** 2)
             mean += added
-        told.append((mean, variance))
-    means, variances = np.array(told).T
+        estimates.append((mean, variance))
+    means, variances = np.array(estimates).T
     mean = float(np.average(means, weights=weight))
     return about + mean, math.sqrt(float(np.average(variances + (means - mean) ** 2, weights=weight)))
 
 
 def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
-    """The verdict, and that in words."""
+    """The verdict and its sentence."""
     weighed, asked = inferred.weighed, inferred.asked
     best = weighed[0]
     if inferred.explained < MISFIT:
         return (
-            "cannot tell",
-            "Cannot tell: no fault that is known here would give these readings. Look for a misread or misplaced "
-            "reading, for heads left on, and read all of it again.",
+            "not identified",
+            "The readings do not match any known fault. Check for a misread or misplaced reading and for thermostatic "
+            "heads left on, then repeat all readings.",
         )
     texts = [fault.text(model.network) for fault in best.hypothesis.faults]
     sure = f"{100.0 * best.probability:.0f} in 100"
@@ -220,19 +220,19 @@ def _verdict(model: SiteModel, inferred: _Inferred) -> tuple[Verdict, str]:
         sums = _by_fault(model, weighed)
         certain = [text for text, chance in sums if chance >= 0.8]
         listed = "; ".join(f"{text} ({100.0 * chance:.0f} in 100)" for text, chance in sums[:4] if chance >= 0.05)
-        named = f"Certain enough: {' and '.join(certain)}. " if certain else ""
+        named = f"Probable: {' and '.join(certain)}. " if certain else ""
         help_ = ""
         if asked:
-            help_ = f" The reading that helps most: {asked[0].quantity}{f' of {asked[0].of}' if asked[0].of else ''}."
-        told = "Cannot tell which it is. Each fault, alone or with another"
-        return "cannot tell", f"{named}{told}: {listed}.{help_}"
+            help_ = f" Read next: {asked[0].quantity}{f' of {asked[0].of}' if asked[0].of else ''}."
+        words = "The readings do not identify a single fault. Probability of each, alone or with another"
+        return "not identified", f"{named}{words}: {listed}.{help_}"
     if best.hypothesis.faults[0].kind == NO_FAULT:
-        return "no fault", f"No fault shows ({sure})."
+        return "no fault", f"No fault found ({sure})."
     return "fault", _sentence(texts, sure)
 
 
 def _is_sure(weighed: Sequence[WeightedHypothesis]) -> bool:
-    """Whether the first explanation is likely enough to be said."""
+    """Whether the first explanation is probable enough for a verdict."""
     best, second = weighed[0], weighed[1]
     if best.hypothesis.faults[0].kind == NO_FAULT:
         return best.probability >= SURE
@@ -242,29 +242,31 @@ def _is_sure(weighed: Sequence[WeightedHypothesis]) -> bool:
 def _with_gaps(
     model: SiteModel, day: ReadingConditions, readings: Readings, verdict: Verdict, words: str
 ) -> tuple[Verdict, str]:
-    """The same with what was not read, and what heads left on may have done."""
+    """The verdict with missing readings, and with the effect of thermostatic heads that were left on."""
     rows, there = model.rows, set(day.rows.tolist())
     names = [path.loop.name for path in model.network.loops]
     unread = [name for i, name in enumerate(names) if not there & {rows.return_temp(i), rows.flow(i)}]
     if unread:
-        words += f" Of {', '.join(unread)} neither return nor flow was read: nothing can be said of it."
-        verdict = "cannot tell" if verdict == "no fault" else verdict
+        words += f" Neither return nor flow was read: {', '.join(unread)}. No diagnosis is possible there."
+        verdict = "not identified" if verdict == "no fault" else verdict
     if readings.thermostatic_heads_removed is not True and LITTLE_WATER in words:
         words += (
-            " Thermostatic heads may have been on: one that closes because its room is warm enough looks the same. "
-            "Take them off and read again."
+            " Thermostatic heads may have been fitted: a head that closes because its room is warm has the same "
+            "effect. "
+            "Remove the thermostatic heads and repeat the readings."
         )
     hidden = _with_channels_side_by_side(model)
     if verdict == "no fault" and hidden:
         words += (
-            f" Air in one of the channels side by side of {', '.join(hidden)} hardly shows in flow and return: feel "
-            "each channel half-way along."
+            " Air in one of several parallel channels hardly changes flow and return temperature: check the "
+            "surface of "
+            f"each channel half-way along ({', '.join(hidden)})."
         )
     return verdict, words
 
 
 def _with_channels_side_by_side(model: SiteModel) -> list[str]:
-    """Loops in which the water of a channel can take another way beside it."""
+    """Loops with parallel channels."""
     arms = zip(model.network.arms, model.network.arm_loop, strict=True)
     loops = dict.fromkeys(loop for arm, loop in arms if sum(direction > 0 for direction in arm.directions) > 1)
     return [model.network.loops[loop].loop.name for loop in loops]
@@ -276,7 +278,7 @@ def _sentence(texts: Sequence[str], sure: str) -> str:
 
 
 def _by_fault(model: SiteModel, weighed: Sequence[WeightedHypothesis]) -> list[tuple[str, float]]:
-    """Every single fault, and none, with how likely it is, alone or beside another."""
+    """Each single fault, and no fault, with its probability, alone or together with another."""
     sums: dict[str, float] = {}
     for one in weighed:
         for fault in one.hypothesis.faults:

@@ -1,8 +1,8 @@
-"""The kinds of fault that readings can show, each a class of causes that a thermometer cannot tell apart.
+"""Kinds of fault that readings can show, each a class of causes with the same effect on temperatures and flows.
 
-A valve left shut, a pipe blocked and air in a loop all starve it of water: temperatures and flows are the same, so
-they are one kind here, with the look or the reading that tells its causes apart. The weights are how common each
-kind is taken to be on a site that has one fault: a judgement, common practice, and no more.
+A closed valve, a blocked pipe and air in a loop all reduce its flow. They are one kind here, with the inspection or
+reading that distinguishes the causes. The weights are the assumed frequency of each kind on a site with one fault:
+a judgement from common practice.
 """
 
 from __future__ import annotations
@@ -37,8 +37,8 @@ NO_FAULT: Final = "no fault"
 
 @dataclass(frozen=True)
 class FaultType:
-    """One kind of fault: a sentence with {of}, what its size is, its causes, what to try first, what tells the causes
-    apart, its weight among kinds and the range of sizes looked at."""
+    """One kind of fault: a statement with {of}, meaning of its size, causes, first action, check that distinguishes
+    the causes, weight among kinds, and the sizes considered."""
 
     name: FaultKind
     statement: str
@@ -55,7 +55,7 @@ KINDS: dict[FaultKind, FaultType] = {
     for kind in (
         FaultType(
             NO_FAULT,
-            "no fault shows",
+            "no fault found",
             "",
             "",
             "nothing",
@@ -67,9 +67,12 @@ KINDS: dict[FaultKind, FaultType] = {
             "{of} gets too little water",
             "flow as a share of the expected flow",
             "a valve shut or set too low; air in the loop; a blockage (swarf, sealant, a crushed or kinked tail)",
-            "read the settings of its valves against the commissioning sheet, then vent it",
-            "all its valves fully open, read the return again: warm, it was a valve; still cold, vent at the far end "
-            "and read again: warm, it was air; still cold, something blocks it, and gauges at test points find where",
+            "compare the settings of its valves with the commissioning sheet, then vent it",
+            "open all its valves fully and read the return again: if it is warm, a valve was the cause; if not, "
+            "vent at "
+            "the far end and read again: if it is warm, air was the cause; if not, locate the blockage by gauges "
+            "at the "
+            "test points",
             0.30,
             (0.01, 0.04, 0.08, 0.14, 0.21, 0.29, 0.38, 0.48, 0.59, 0.70),
         ),
@@ -78,7 +81,7 @@ KINDS: dict[FaultKind, FaultType] = {
             "{of} gets too much water",
             "flow as a share of the expected flow",
             "its balancing valve open too far, or never set",
-            "read the setting of its balancing valve against the commissioning sheet",
+            "compare the setting of its balancing valve with the commissioning sheet",
             "the setting itself; a flow reading of this loop confirms it",
             0.12,
         ),
@@ -87,9 +90,9 @@ KINDS: dict[FaultKind, FaultType] = {
             "{of} gives too little heat",
             "output as a share of the expected output",
             "skirting covered by furniture, carpet or curtains; where channels run side by side, air in one of them",
-            "look along it for what covers it",
-            "surface temperature of each channel half-way along: all warm, something covers it; one cold, that "
-            "channel holds air",
+            "inspect the skirting along its length for covers",
+            "surface temperature of each channel half-way along: if all are warm, the skirting is covered; if one is "
+            "cold, that channel contains air",
             0.13,
             (0.30, 0.38, 0.46, 0.54, 0.62, 0.70, 0.78),
         ),
@@ -97,19 +100,20 @@ KINDS: dict[FaultKind, FaultType] = {
             SWAPPED,
             "flow and return of {of} are swapped",
             "",
-            "the two pipes crossed at the distribution, or the two readings written in each other's place",
+            "the two pipes crossed at the distribution, or the two readings interchanged",
             "read both pipes again where they leave the distribution",
-            "follow the pipes, or shut the valve on the flow: the pipe that stays hot is the flow",
+            "trace the pipes, or close the valve on the flow: the pipe that stays hot is the flow",
             0.10,
         ),
         FaultType(
             LITTLE_HEAD,
             "{of} is under-pumped: its loops get too little head",
             "head as a share of the expected head",
-            "pump set too low; filter or strainer blocked; a main valve half shut; air in the pump",
-            "read the pump's setting against the commissioning sheet, then clean the filter",
-            "head at the pump by gauges: low, it is the setting or the pump; as expected, a filter or a valve between "
-            "pump and loops",
+            "pump set too low; filter or strainer blocked; a main valve half closed; air in the pump",
+            "compare the pump's setting with the commissioning sheet, then clean the filter",
+            "head at the pump by gauges: if it is low, the setting or the pump is the cause; if not, a filter or a "
+            "valve "
+            "between pump and loops",
             0.15,
             (0.10, 0.16, 0.24, 0.33, 0.43, 0.54, 0.65),
         ),
@@ -118,7 +122,7 @@ KINDS: dict[FaultKind, FaultType] = {
             "{of} is over-pumped: its loops get too much head",
             "head as a share of the expected head",
             "pump set too high",
-            "read the pump's setting against the commissioning sheet",
+            "compare the pump's setting with the commissioning sheet",
             "head at the pump by gauges",
             0.04,
             (1.55, 1.9, 2.3, 2.8, 3.4, 4.2),
@@ -127,10 +131,11 @@ KINDS: dict[FaultKind, FaultType] = {
             TOO_COOL,
             "the water of {of} is too cool",
             "kelvin from the expected flow temperature",
-            "the source not giving what it is asked for; a mixing valve or a bypass letting return water in; the "
-            "source still heating up",
-            "read the flow temperature that the source itself shows, now and after a quarter of an hour",
-            "flow temperature by a probe in a pocket, at the source and beyond any mixing valve",
+            "the source does not reach its setting; a mixing valve or a bypass admits return water; the source is "
+            "still "
+            "heating up",
+            "read the flow temperature displayed by the source, now and after 15 minutes",
+            "flow temperature by a probe in a pocket, at the source and downstream of any mixing valve",
             0.12,
             (-4.0, -6.0, -8.0, -10.0, -12.5, -15.0, -18.0, -21.0),
         ),
@@ -138,9 +143,9 @@ KINDS: dict[FaultKind, FaultType] = {
             TOO_WARM,
             "the water of {of} is too warm",
             "kelvin from the expected flow temperature",
-            "the source set too warm; a mixing valve stuck or set wrong",
-            "read the flow temperature that the source shows, and turn it down: skirting too hot can burn",
-            "flow temperature by a probe in a pocket, at the source and beyond any mixing valve",
+            "the source set too warm; a mixing valve stuck or set incorrectly",
+            "read the flow temperature displayed by the source and reduce it: skirting that is too hot can burn",
+            "flow temperature by a probe in a pocket, at the source and downstream of any mixing valve",
             0.04,
             (4.0, 6.0, 8.0, 10.0, 12.5, 15.0),
         ),
@@ -150,8 +155,8 @@ KINDS: dict[FaultKind, FaultType] = {
 
 @dataclass(frozen=True)
 class LocatedFault:
-    """A fault that might be there: its kind and where. `loop`, `arm` and `circuit` are places in a network's lists,
-    -1 for none; an arm's fault is one of a loop with several arms."""
+    """A possible fault with its location. `loop`, `arm` and `circuit` are indices in the lists of a network, -1 for
+    none; a fault of an arm is one of a loop with several arms."""
 
     kind: FaultKind
     loop: int = -1

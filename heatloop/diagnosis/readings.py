@@ -1,4 +1,4 @@
-"""Readings brought back from a site, as frozen values."""
+"""Site readings as frozen values."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ QuantityOf = Literal["loop", "room", ""]
 
 @dataclass(frozen=True)
 class Quantity:
-    """What may be read: its name, of what ("loop", "room" or "" for the site), its unit and the range that is taken."""
+    """A quantity that can be read: name, of what ("loop", "room" or "" for the site), unit and accepted range."""
 
     name: QuantityName
     of: QuantityOf
@@ -65,12 +65,21 @@ QUANTITIES: dict[str, Quantity] = {
         Quantity(FLOW, "loop", "l/h", 0.0, 20000.0, "5 %", False, "by a meter in the loop"),
         Quantity(ROOM_TEMP, "room", "degC", -5.0, 40.0, "0.5", False, "air, out of the sun and away from the skirting"),
         Quantity(OUTDOOR_TEMP, "", "degC", -40.0, 25.0, "1", False, "air, in the shade"),
-        Quantity(SOURCE_SETTING, "", "degC", 15.0, 100.0, "1", False, "flow temperature the source is asked for now"),
+        Quantity(SOURCE_SETTING, "", "degC", 15.0, 100.0, "1", False, "flow temperature that the source is set to now"),
         Quantity(SOURCE_TEMP, "", "degC", -5.0, 110.0, "0.7", False, "by a probe in the water, not on the pipe"),
         Quantity(PUMP_SETTING, "", "kPa", 0.0, 200.0, "10 %", False, "the head the pump is set to"),
-        Quantity(PUMP_HEAD, "", "kPa", 0.0, 200.0, "5 %", False, "by gauges, or as the pump shows it"),
+        Quantity(PUMP_HEAD, "", "kPa", 0.0, 200.0, "5 %", False, "by gauges, or as the pump displays it"),
         Quantity(TOTAL_FLOW, "", "l/h", 0.0, 200000.0, "5 %", False, "by a meter at the source"),
-        Quantity(PROBE_BIAS, "", "K", -10.0, 10.0, "0.5", False, "the surface probe less a probe in the water"),
+        Quantity(
+            PROBE_BIAS,
+            "",
+            "K",
+            -10.0,
+            10.0,
+            "0.5",
+            False,
+            "reading of the surface probe less that of a probe in the water",
+        ),
         Quantity(HEADS, "", "", 0.0, 1.0, "", False, "off or on, while the readings were taken"),
         Quantity(HOURS, "", "h", 0.0, 10000.0, "", False, "since the heating was last changed"),
     )
@@ -93,7 +102,7 @@ class Reading:
     value : float
         The value.
     error : float
-        What the instrument may be wrong by, in the same unit: two readings in three are nearer.
+        Standard uncertainty of the instrument in the same unit: two readings in three are nearer.
     arm : int, default 0
         Arm of the loop, from 1; 0 for the whole loop.
     line : int, default 0
@@ -116,7 +125,7 @@ class Reading:
 
 @dataclass(frozen=True)
 class ReadingQuery:
-    """What the file leaves open: not wrong for certain, and not to be passed over."""
+    """An open question about a reading: not certainly an error, but to be answered."""
 
     file: str
     place: str

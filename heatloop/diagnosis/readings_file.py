@@ -1,7 +1,7 @@
-"""The door from a file of readings to values: CSV in UTF-8, one row a reading, every fault told at once.
+"""Read site readings from a file: CSV in UTF-8, one row for each reading; all faults are reported together.
 
-Columns: reading, of, value, unit, error and, where needed, arm and note. `error` is what the instrument may be off
-by, in the unit of the value or, for flows and heads, in per cent ("5 %"). Lines that begin with # are left out.
+Columns: reading, of, value, unit, error and, where needed, arm and note. `error` is the uncertainty of the instrument
+in the unit of the value or, for flows and heads, in per cent ("5 %"). Lines that begin with # are left out.
 """
 
 from __future__ import annotations
@@ -50,10 +50,10 @@ UNITS = {"degC": ("degc", "°c", "c", "deg c"), "K": ("k",), "l/h": ("l/h",), "k
 FAHRENHEIT = ("degf", "°f", "f", "deg f")
 
 MIN_EXCESS_K = 10.0
-"""Water no further above the rooms than this tells little."""
+"""Minimum difference between water and rooms for a meaningful diagnosis by temperatures."""
 
 HOT_K = 25.0
-"""A pipe hotter than the design's warmest water by more than this is asked back."""
+"""Margin above the design's warmest water beyond which a pipe temperature is rejected."""
 
 
 def readings_in_file(path: str | Path, design: SizedSystem) -> Readings:
@@ -127,7 +127,7 @@ class _Row:
         of = self.fields["of"]
         known = places_of(quantity, self.design)
         if quantity.of == "" and of:
-            yield self.fault("of", f'"{of}"', f"nothing: the {quantity.name} is one for the site")
+            yield self.fault("of", f'"{of}"', f"nothing: the {quantity.name} belongs to the whole site")
         elif quantity.of and of.casefold() not in {name.casefold() for name in known}:
             found = f'"{of}"' if of else "nothing"
             yield self.fault("of", found, closest_name(f"a {quantity.of} of the design", of, known))
@@ -135,7 +135,7 @@ class _Row:
         if arm:
             arms = arms_of(self.design, of)
             if quantity.name != RETURN_TEMP:
-                yield self.fault("arm", f'"{arm}"', "nothing: of an arm the return temperature alone is used")
+                yield self.fault("arm", f'"{arm}"', "nothing: for an arm, only the return temperature is used")
             elif not (arm.isascii() and arm.isdigit() and 1 <= int(arm) <= arms) or arms < 2:
                 required = f"a number from 1 to {arms}" if arms > 1 else "nothing: this loop has no arms"
                 yield self.fault("arm", f'"{arm}"', required)
@@ -166,7 +166,7 @@ class _Row:
             )
             return
         if self.fields["unit"].casefold() in FAHRENHEIT:
-            return  # told of the unit
+            return  # the unit is reported already
         minimum, maximum = self._range(quantity)
         if not minimum <= number <= maximum:
             required = f"{minimum:g} to {maximum:g} {quantity.unit}"
@@ -174,9 +174,7 @@ class _Row:
             if quantity.name in TEMPERATURES and number > maximum and minimum <= as_c <= maximum:
                 required += f"; read in Fahrenheit it would be {as_c:.1f} degC"
             elif quantity.name in TEMPERATURES and quantity.of == "loop" and number > maximum:
-                required += (
-                    ", the design's warmest water and 25 K more: if it is as hot as that, see to the source first"
-                )
+                required += ", 25 K above the design's warmest water: if the reading is right, check the source first"
             yield self.fault("value", f"{number:g} {quantity.unit}", required)
 
     def _range(self, quantity: Quantity) -> tuple[float, float]:
@@ -193,14 +191,16 @@ class _Row:
             return
         percent = text.endswith("%")
         number = _number(text.removesuffix("%").strip())
-        required = f'what the instrument may be off by, in {quantity.unit}, such as "{quantity.usual_error}"'
+        required = f'the uncertainty of the instrument in {quantity.unit}, such as "{quantity.usual_error}"'
         if percent and quantity.name not in PERCENT:
-            yield self.fault("error", f'"{text}"', f"it in {quantity.unit}: per cent of a temperature says nothing")
+            yield self.fault(
+                "error", f'"{text}"', f"the uncertainty in {quantity.unit}: per cent of a temperature has no meaning"
+            )
         elif number is None:
             comma = "; a decimal point, not a comma" if "," in text else ""
             yield self.fault("error", f'"{text}"' if text else "nothing", required + comma)
         elif not 0.0 < number <= (50.0 if percent else max(quantity.maximum, 10.0) / 4.0):
-            yield self.fault("error", f'"{text}"', f"more than 0 and no more than a guess; {required}")
+            yield self.fault("error", f'"{text}"', f"above 0 and plausible; {required}")
 
     def reading(self) -> Reading:
         """The row as a value; only of a row without faults."""
@@ -230,7 +230,7 @@ def _twice(rows: Sequence[_Row]) -> Iterator[InputIssue]:
         if row.quantity is not None and row.key in first:
             of = f' of "{row.fields["of"]}"' if row.fields["of"] else ""
             found = f"the {row.quantity.name}{of} again"
-            yield row.fault("reading", found, f"it once; line {first[row.key]} has it. Of two readings write the mean")
+            yield row.fault("reading", found, f"it once; line {first[row.key]} has it. Enter the mean of two readings")
         first.setdefault(row.key, row.line)
 
 
@@ -265,16 +265,14 @@ def _return_above_flow(readings: Readings) -> Iterator[ReadingQuery]:
                 readings.file,
                 f"line {item.line}, value",
                 f"the return of {item.of}, {item.value:g} degC, is above its flow, {flow.value:g} degC (line "
-                f"{flow.line}): were the two written in each other's place, or are the pipes crossed?",
+                f"{flow.line}): were the two readings interchanged, or are the pipes crossed?",
             )
 
 
 def _not_read(file: str, rows: Sequence[_Row]) -> Iterator[ReadingQuery]:
     for row in rows:
         if row.not_read and row.quantity is not None and row.quantity.needed:
-            text = (
-                f"the {row.quantity.name} of {row.fields['of']} was not read: what is said of that loop is less certain"
-            )
+            text = f"the {row.quantity.name} of {row.fields['of']} was not read: its diagnosis is less certain"
             yield ReadingQuery(file, f"line {row.line}, value", text)
 
 
@@ -282,24 +280,30 @@ def _of_the_day(readings: Readings, design: SizedSystem) -> Iterator[ReadingQuer
     rooms = [item for item in readings.items if item.quantity == ROOM_TEMP]
     outdoor = readings.get(OUTDOOR_TEMP)
     if readings.thermostatic_heads_removed is None:
-        yield ReadingQuery(readings.file, "", "were the thermostatic heads off? Taken as at their proportional band")
+        yield ReadingQuery(
+            readings.file, "", "were the thermostatic heads off? Assumed to be at their proportional band"
+        )
     if not rooms:
-        yield ReadingQuery(readings.file, "", "no room temperature was read: rooms are taken as warm as in the design")
+        yield ReadingQuery(
+            readings.file, "", "no room temperature was read: rooms are assumed at their design temperatures"
+        )
     elif readings.hours_running is None:
-        text = f'how long had the heating run unchanged? Without "{HOURS}" the rooms say nothing of the heat they get'
+        text = (
+            f'how long had the heating run unchanged? Without "{HOURS}" room temperatures are not used for their heat'
+        )
         yield ReadingQuery(readings.file, "", text)
     elif outdoor is None:
         yield ReadingQuery(
-            readings.file, "", "no outdoor temperature was read: the rooms say nothing of the heat they get"
+            readings.file, "", "no outdoor temperature was read: room temperatures are not used for their heat"
         )
     warm = [item.value for item in readings.items if item.quantity == FLOW_TEMP]
     inside_c = max((item.value for item in rooms), default=max(room.indoor_c for room in design.survey.rooms))
     if warm and max(warm) < inside_c + MIN_EXCESS_K:
-        text = f"the water was at most {max(warm) - inside_c:.0f} K above the rooms: little can be told by temperatures"
+        text = f"the water was at most {max(warm) - inside_c:.0f} K above the rooms: the diagnosis is uncertain"
         yield ReadingQuery(readings.file, "", text)
     total = readings.get(TOTAL_FLOW)
     if total is not None and not loops_on_own_pipe(design.state.network):
-        text = "the total flow is not used: with mixed circuits or a bypass it is not that of the loops"
+        text = "the total flow is not used: with mixed circuits or a bypass it is not the sum of the loops"
         yield ReadingQuery(readings.file, f"line {total.line}, value", text)
     coolest = min(room.indoor_c for room in design.survey.rooms)
     if outdoor is not None and outdoor.value > coolest - 5.0:

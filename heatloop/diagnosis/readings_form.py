@@ -1,4 +1,4 @@
-"""The form on which readings are written down on site."""
+"""The form for readings taken on site."""
 
 from __future__ import annotations
 

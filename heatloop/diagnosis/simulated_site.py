@@ -1,4 +1,4 @@
-"""A site with faults put in, solved by the real circuit, and the readings that would come back from it.
+"""A simulated site with known faults, solved with the full network model, and the readings taken from it.
 
 For practice, and to find out how often a diagnosis is right. Nothing here uses the diagnosing model: valves, outputs,
 heads, losses and the source stray from the design as those of real sites do, furniture covers part of a loop and
@@ -120,7 +120,7 @@ class Instruments:
 
 @dataclass(frozen=True)
 class SimulatedTruth:
-    """What was really so: flows of loops (L) in l/h, return temperatures (L), source_c, bias_k, rooms."""
+    """True values of the site: flows of loops (L) in l/h, return temperatures (L), source_c, bias_k, rooms."""
 
     flow_l_h: Array
     return_c: Array

@@ -49,18 +49,19 @@ def sheet_text(
     for row in candidates.to_dict("records"):
         lines += _candidate(row)
     if len(asked):
-        lines.append("Readings that would tell these apart:")
+        lines.append("Readings that would distinguish these faults:")
         for row in asked.to_dict("records"):
             of = f" of {row['of']}" if row["of"] else ""
             lines += _wrapped(
-                f"{row['reading']}{of}, to {row['error']:.2g} {row['unit']}: the right explanation first in "
-                f"{100.0 * row['right_after']:.0f} of 100 instead of {100.0 * row['right_now']:.0f}. "
-                f"Expect {row['expected']}.",
+                f"{row['reading']}{of}, to {row['error']:.2g} {row['unit']}: probability that the first "
+                "explanation is right "
+                f"{100.0 * row['right_after']:.0f} % instead of {100.0 * row['right_now']:.0f} %. "
+                f"Expected: {row['expected']}.",
                 "- ",
             )
         lines.append("")
     if len(questions):
-        lines.append("Left open by the readings:")
+        lines.append("Open questions about the readings:")
         for row in questions.to_dict("records"):
             lines += _wrapped(": ".join(text for text in (row["place"], row["question"]) if text), "- ")
         lines.append("")
@@ -105,12 +106,12 @@ SHARES = (LITTLE_WATER, MUCH_WATER, LITTLE_HEAT, LITTLE_HEAD, MUCH_HEAD)
 MAX_EVIDENCE = 3
 
 STANDS_OUT = 2.0
-"""A reading this many errors off what it should be is told as evidence."""
+"""Minimum deviation of a reading, in multiples of its error, that is listed as evidence."""
 
 EXPLANATIONS = TableDescription(
     "explanations",
     "Explanations",
-    "One row for each explanation of the readings, the likeliest first.",
+    "One row for each explanation of the readings, the most probable first.",
     (
         count_column("rank", "Rank"),
         text_column("fault", "Fault"),
@@ -118,10 +119,10 @@ EXPLANATIONS = TableDescription(
         text_column("of", "Of", "the loop or room"),
         share_column("probability", "Probability"),
         figure_column("size", "Size", "a share of 1 or K, as the column size_meaning states"),
-        figure_column("size_low", "Size at least", "nine tenths of what is likely lie between"),
-        figure_column("size_high", "Size at most"),
+        figure_column("size_low", "Size at least", "lower end of the range of 90 % probability"),
+        figure_column("size_high", "Size at most", "upper end of the range of 90 % probability"),
         text_column("size_meaning", "Size meaning"),
-        text_column("evidence", "Evidence", "readings furthest from what they would be without the fault"),
+        text_column("evidence", "Evidence", "readings furthest from their values without the fault"),
         text_column("causes", "Causes"),
         text_column("first_action", "First action"),
         text_column("distinguishing_check", "Distinguishing check"),
@@ -131,14 +132,14 @@ EXPLANATIONS = TableDescription(
 LOOPS = TableDescription(
     "loops",
     "Loops",
-    "One row for each loop: flow expected and as estimated, temperatures as read and as they would be without a fault.",
+    "One row for each loop: expected and estimated flow, temperatures as read and as expected without the fault.",
     (
         text_column("loop", "Loop"),
         number_column("expected_flow_l_h", "Flow expected", "l/h", 0),
         number_column("flow_l_h", "Flow estimated", "l/h", 0, "median"),
-        number_column("flow_low_l_h", "At least", "l/h", 0, "nine tenths of what is likely lie between"),
-        number_column("flow_high_l_h", "At most", "l/h", 0),
-        share_column("flow_share", "Of the flow expected"),
+        number_column("flow_low_l_h", "Flow at least", "l/h", 0, "lower end of the range of 90 % probability"),
+        number_column("flow_high_l_h", "Flow at most", "l/h", 0, "upper end of the range of 90 % probability"),
+        share_column("flow_share", "Share of expected flow"),
         number_column("flow_temp_read_c", "Flow temperature read", "°C", 1),
         number_column("flow_temp_expected_c", "Flow temperature expected", "°C", 1, "without the fault"),
         number_column("return_temp_read_c", "Return temperature read", "°C", 1),
@@ -149,43 +150,43 @@ LOOPS = TableDescription(
 NEXT_READINGS = TableDescription(
     "next_readings",
     "Readings to take next",
-    "One row for each reading that would tell the remaining explanations apart; empty where none is needed or helps.",
+    "One row for each reading that would distinguish the remaining explanations; none where none is needed or helps.",
     (
         text_column("reading", "Reading"),
         text_column("of", "Of", "the loop or room"),
-        figure_column("error", "Read to", "in the unit beside it"),
+        figure_column("error", "Required accuracy", "in the unit of this row"),
         Column("unit", "Unit", kind="unit"),
-        share_column("right_now", "Right now", "how often the right explanation stands first with the readings so far"),
-        share_column("right_after", "Right after", "the same with this reading too"),
-        text_column("expected", "Expect", "under each explanation"),
+        share_column("right_now", "Right now", "probability that the first explanation is right with present readings"),
+        share_column("right_after", "Right after", "the same with this reading added"),
+        text_column("expected", "Expected", "under each explanation"),
     ),
 )
 
 READING_QUERIES = TableDescription(
     "reading_queries",
     "Open questions",
-    "What the readings leave open.",
+    "Open questions about the readings.",
     (text_column("place", "Where"), text_column("question", "Question")),
 )
 
 DIAGNOSIS_SUMMARY: tuple[Column, ...] = (
-    text_column("verdict", "Verdict", "no fault, fault or cannot tell"),
+    text_column("verdict", "Verdict", "no fault, fault or not identified"),
     text_column("words", "In words"),
     share_column("probability_no_fault", "Probability of no fault"),
     count_column("readings", "Readings"),
     number_column("probe_bias_k", "Bias of the probe", "K", 1),
     number_column("probe_bias_spread_k", "Spread of the bias", "K", 1),
     number_column("source_expected_c", "Source expected at", "°C", 1),
-    text_column("source_expected_from", "Expected from"),
+    text_column("source_expected_from", "Source of the expected temperature"),
     number_column("source_c", "Source estimated at", "°C", 1),
     number_column("source_spread_k", "Spread of the source", "K", 1),
-    share_column("explained", "Explained", "how often the best explanation would give readings as far off"),
-    flag_column("rooms_counted", "Rooms counted", "the temperatures of rooms were read on a day of known weather"),
+    share_column("explained", "Explained", "probability of deviations at least as large under the best explanation"),
+    flag_column("rooms_counted", "Rooms counted", "room temperatures were read at a known outdoor temperature"),
 )
 
 
 def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, estimate: PosteriorEstimate) -> dict[str, Any]:
-    """An explanation: what it says, how likely it is, its size, the readings behind it, what to do."""
+    """One explanation: fault, probability, size, evidence and actions."""
     hypothesis = estimate.weighed.hypothesis
     faults = hypothesis.faults
     found = [KINDS[fault.kind] for fault in faults]
@@ -210,14 +211,14 @@ def explanation_row(model: SiteModel, day: ReadingConditions, rank: int, estimat
 
 
 def _of_each(texts: Mapping[str, str]) -> str:
-    """The text of one kind of fault, or of each with its name before it."""
+    """The text of one kind of fault, or of several, each after its name."""
     if len(texts) == 1:
         return next(iter(texts.values()))
     return "; ".join(f"{name}: {text}" for name, text in texts.items())
 
 
 def _size(sizes: Array, weight: Array) -> tuple[float, float, float]:
-    """Mean size and the range that holds nine tenths of what is likely."""
+    """Mean size and its range of 90 % probability."""
     order = np.argsort(sizes)
     chance = np.cumsum(weight[order]) - 0.5 * weight[order]
     low, high = (float(np.interp(part, chance, sizes[order])) for part in (0.05, 0.95))
@@ -237,35 +238,35 @@ def _sizes_in_words(estimate: PosteriorEstimate) -> str:
 
 
 def evidence(model: SiteModel, day: ReadingConditions, estimate: PosteriorEstimate) -> str:
-    """The readings that are furthest from what they would be without the fault."""
+    """The readings furthest from their values without the fault, in words."""
     without = fault_free_estimate(model, day, estimate)[day.rows]
     off = (day.value - without) / day.error
     order = np.argsort(-np.abs(off))
-    told = [
-        _told(model, day, int(day.rows[i]), float(day.value[i]), float(without[i]))
+    listed = [
+        _deviation_text(model, day, int(day.rows[i]), float(day.value[i]), float(without[i]))
         for i in order[:MAX_EVIDENCE]
         if abs(off[i]) >= STANDS_OUT
     ]
-    return "; ".join(told) or "many small differences rather than one great one"
+    return "; ".join(listed) or "many small deviations, no large one"
 
 
-def _told(model: SiteModel, day: ReadingConditions, row: int, value: float, without: float) -> str:
+def _deviation_text(model: SiteModel, day: ReadingConditions, row: int, value: float, without: float) -> str:
     rows = model.rows
     quantity, of = rows.name(row, model.network)
     if row >= rows.total_flow + 4:
         word = "colder" if without > 0.0 else "warmer"
-        return f"{of} at {day.room_c[of]:.1f} degC is {word} than its heat would leave it without the fault"
+        return f"{of} at {day.room_c[of]:.1f} degC is {word} than expected from its heat without the fault"
     read, expected, unit = (
         formatted_reading(model, row, value),
         formatted_reading(model, row, without),
         unit_of(model, row),
     )
     name = f"{quantity} of {of}" if of else quantity
-    return f"{name} {read} {unit}, {expected} {unit} without the fault"
+    return f"{name} {read} {unit}, expected {expected} {unit} without the fault"
 
 
 def unit_of(model: SiteModel, row: int) -> str:
-    """Unit in which a row is read."""
+    """Unit of a row of the model."""
     rows = model.rows
     if rows.flow(0) <= row <= rows.total_flow:
         return "l/h"
@@ -275,7 +276,7 @@ def unit_of(model: SiteModel, row: int) -> str:
 
 
 def physical_value(model: SiteModel, row: int, value: float) -> float:
-    """The value of a row in its unit: flows and heads are kept as logarithms of their share of what is expected."""
+    """The value of a row in its unit; the model holds flows and heads as logarithms of their share of the expected."""
     rows = model.rows
     if row < rows.flow(0) or row > rows.head:
         return value
@@ -287,7 +288,7 @@ def physical_value(model: SiteModel, row: int, value: float) -> float:
 
 
 def formatted_reading(model: SiteModel, row: int, value: float) -> str:
-    """The value of a row in its unit, as many places as it is read to."""
+    """The value of a row in its unit, with the decimals of a reading."""
     return f"{physical_value(model, row, value):.{0 if unit_of(model, row) == 'l/h' else 1}f}"
 
 
@@ -300,8 +301,8 @@ def expected_flow_l_h(model: SiteModel) -> Array:
 def diagnosis_loops_table(
     model: SiteModel, day: ReadingConditions, readings: Readings, known: Sequence[PosteriorEstimate]
 ) -> pd.DataFrame:
-    """One row a loop: flow as expected and as estimated (median and the nine tenths that are likeliest), and its
-    temperatures as read and as they would have been read without the fault."""
+    """One row for each loop: expected flow, estimated flow (median and range of 90 % probability), and temperatures as
+    read and as expected without the fault."""
     without = fault_free_estimate(model, day, known[0])
     expected = expected_flow_l_h(model)
     rows = []
@@ -329,7 +330,7 @@ def diagnosis_loops_table(
 def recommendation_row(
     model: SiteModel, asked: RecommendedReading, shown_under: Sequence[PosteriorEstimate]
 ) -> dict[str, Any]:
-    """A reading to take next: how often the right explanation stands first now and after, what it would show."""
+    """A reading to take next: probability of a correct first explanation now and after it, and expected values."""
     chance = np.array([one.weighed.probability for one in shown_under])
     unit = unit_of(model, asked.row)
     expected = "; ".join(

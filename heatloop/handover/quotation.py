@@ -149,17 +149,17 @@ class Quotation(TableSet):
     table = Table(QUOTATION)
 
     def summary_block(self) -> Summary:
-        """Lines and totals, without waste and as ordered: what is printed and shown in a notebook."""
+        """Lines and totals, without waste and as ordered, as printed and shown in a notebook."""
         facts, money = self.facts, self.currency
         sentences = [
-            f"As ordered {number(facts['order_cost'], 2)} {money}, of which {number(facts['net_cost'], 2)} {money} is "
-            f"fitted; {number(facts['labour_min'] / 60.0, 1)} hours of labour."
+            f"Order: {number(facts['order_cost'], 2)} {money}, of which {number(facts['net_cost'], 2)} {money} is "
+            f"for fitted parts; {number(facts['labour_min'] / 60.0, 1)} hours of labour."
         ]
         if facts["estimate"]:
-            sentences.append("An estimate: some rooms are quoted before their survey.")
+            sentences.append("Estimate: some rooms have not been surveyed.")
         if self.missing:
-            told = plural(len(self.missing), "item has", "items have")
-            sentences.append(f"Not complete: {told} no price ({listing(self.missing)}).")
+            items = plural(len(self.missing), "item has", "items have")
+            sentences.append(f"Incomplete: {items} no price ({listing(self.missing)}).")
         shown = grid(f"Lines, prices in {money}", self.table.to_dict("records"), QUOTATION.headed(QUOTED))
         return Summary(f"{self.project}, quotation", tuple(sentences), (shown,))
 
@@ -268,13 +268,13 @@ def _per_faults(line: QuotationLine, prices: PriceList) -> Iterator[InputIssue]:
 
 
 def _note(part: Part, price: Price | None, prices: PriceList) -> str:
-    told = ["estimate"] if part.estimate else []
+    notes = ["estimate"] if part.estimate else []
     if price is None:
         close = prices.nearest(part.item)
-        told.append("no price in the file" + (f'; the nearest is "{close}"' if close else ""))
+        notes.append("no price in the file" + (f'; the nearest is "{close}"' if close else ""))
     elif price.price is None:
-        told.append("its price is left empty in the file")
-    return "; ".join(told)
+        notes.append("its price is empty in the file")
+    return "; ".join(notes)
 
 
 def _or_nan(value: float | None) -> float:

@@ -1,4 +1,4 @@
-"""From a survey to what the solvers want of its water side: the fluid, the network, the temperatures, the sensors."""
+"""From a survey to the inputs of the solvers: fluid, network, temperatures and sensors."""
 
 from __future__ import annotations
 
@@ -99,7 +99,7 @@ def mean_exponent(survey: Survey, loop: Loop) -> float:
 
 
 def pumps_from(survey: Survey, network: PipeNetwork) -> list[PumpCurve | None]:
-    """The pump of each circuit as the survey has it, the source's first; None where it tells of none."""
+    """The pump of each circuit in the survey, the source's first; None where none is stated."""
     mixed = [network.trunks[circuit.trunk].pump for circuit in network.circuits[1:]]
     return [survey.source.pump, *mixed]
 
@@ -111,7 +111,7 @@ def rooms_on_sensor(loop: Loop) -> list[str]:
 
 
 def sensor_demands_from(survey: Survey, losses: Sequence[RoomLoss]) -> dict[int, SensorDemand]:
-    """The loops that a thermostatic valve governs, each with its sensor's room and what that room wants."""
+    """Loops controlled by a thermostatic valve, each with its sensor's room and the heat that room requires."""
     closing = {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
     losses_w = {loss.room: loss.total_w for loss in losses}
     governed = {}

@@ -237,7 +237,7 @@ def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
 
 def _back_w_mk(survey: Survey, room: str, wall: int, profile: Profile) -> float:
     """Loss through the wall behind a metre of skirting for each kelvin it is warmer than the room: U times
-    height. Walls towards heated rooms and those quoted before the survey count nothing."""
+    height. Walls towards heated rooms and estimated walls have none."""
     if wall == 0:
         return 0.0
     beyond = survey.room(room).walls[wall - 1].beyond

@@ -170,10 +170,10 @@ def _part_lines(table: SummaryTable, rows: list[list[str]], widths: Sequence[int
     ]
 
 
-def as_html(summary: Summary) -> str:
+def as_html(summary_block: Summary) -> str:
     """The summary as HTML that needs no style sheet and no script."""
-    tables = [Markup(grid_html(one)) for one in summary.grids]
-    return rendered("heatloop.text", "summary.html", summary=summary, tables=tables)
+    tables = [Markup(grid_html(one)) for one in summary_block.grids]
+    return rendered("heatloop.text", "summary.html", summary=summary_block, tables=tables)
 
 
 def grid_html(table: SummaryTable) -> str:

@@ -1,1 +1,1 @@
-"""What several tests share."""
+"""Helpers that several tests share."""

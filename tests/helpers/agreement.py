@@ -1,4 +1,4 @@
-"""How near this library comes to reference libraries: each comparison asserted, and its worst kept for the record."""
+"""Agreement with reference libraries: each comparison is asserted, and its largest difference recorded."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ KEPT: dict[tuple[str, str], Agreement] = {}
 """Comparisons of this process, by reference and quantity."""
 
 
-def agrees(peer: str, what: str, deviation: float, limit: float, unit: str = "ratio") -> None:
+def assert_agrees(peer: str, what: str, deviation: float, limit: float, unit: str = "ratio") -> None:
     """Note a deviation and hold it to its limit."""
     kept = KEPT.setdefault((peer, what), Agreement(peer, what, unit, limit))
     assert kept.limit == limit, f"{peer}, {what}: two limits"

@@ -1,4 +1,4 @@
-"""Designs whose survey says something else than what they were sized for."""
+"""Designs with a survey that differs from the one they were sized for."""
 
 import dataclasses
 

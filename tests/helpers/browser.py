@@ -62,10 +62,10 @@ class Browser:
 
     def _address(self) -> tuple[str, str]:
         """Port and path that Chromium says it listens at."""
-        told = Path(self._profile.name) / "DevToolsActivePort"
+        port_file = Path(self._profile.name) / "DevToolsActivePort"
         deadline = time.monotonic() + START_S
         while time.monotonic() < deadline:
-            lines = told.read_text(encoding="utf-8").splitlines() if told.exists() else []
+            lines = port_file.read_text(encoding="utf-8").splitlines() if port_file.exists() else []
             if len(lines) == 2:
                 return lines[0], lines[1]
             time.sleep(0.05)
@@ -117,6 +117,6 @@ class Browser:
         path.write_bytes(base64.b64decode(shot["data"]))
         return path
 
-    def told(self, method: str) -> list[dict[str, Any]]:
+    def events_of(self, method: str) -> list[dict[str, Any]]:
         """The parameters of every event of that kind."""
         return [event["params"] for event in self.events if event["method"] == method]

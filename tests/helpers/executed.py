@@ -1,4 +1,4 @@
-"""What tests ask of a notebook that has been run."""
+"""Outputs of an executed notebook."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ def complaints(notebook: NotebookNode) -> list[str]:
 
 
 def printed(notebook: NotebookNode) -> list[str]:
-    """What was written to stdout."""
+    """Text written to stdout."""
     return [o.text for o in outputs(notebook) if o.output_type == "stream" and o.name == "stdout"]
 
 

@@ -1,4 +1,4 @@
-"""Where the repository keeps what tests read."""
+"""Paths of the files that tests read."""
 
 from pathlib import Path
 

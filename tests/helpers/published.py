@@ -19,15 +19,15 @@ ROUNDING = 1e-9
 """What binary numbers may lose of half a digit, as a share of it."""
 
 WORKED_OUT: dict[str, dict[str, list[str]]] = {}
-"""Modules that work out each quantity of each file: what no module names is checked by nobody."""
+"""Modules that calculate each quantity of each file; a quantity without a module is not checked."""
 
 FUNCTIONS: dict[tuple[str, str], Callable[..., Any]] = {}
-"""What works out a quantity of a file."""
+"""The function that calculates a quantity of a file."""
 
 
 @dataclass(frozen=True)
 class Row:
-    """One published number: what is asked, with which inputs, and how near an answer must come."""
+    """One published number: quantity, inputs and tolerance."""
 
     file: str
     line: int
@@ -85,7 +85,7 @@ def read_rows(file: str) -> tuple[Row, ...]:
             assert None not in row, f"{place}: more cells than columns"
             assert all(row[name] for name in ("case", "quantity", "expected", "unit", "source")), f"{place}: empty cell"
             assert row["provenance"] in PROVENANCES, f"{place}: provenance {row['provenance']!r}"
-            assert bool(row["tolerance"]) == bool(row["tolerance_because"]), f"{place}: a tolerance wants its reason"
+            assert bool(row["tolerance"]) == bool(row["tolerance_because"]), f"{place}: a tolerance requires its reason"
             tolerance = _tolerance(row["tolerance"], row["expected"])
             assert tolerance > 0.0, f"{place}: no tolerance"
             inputs = {key: _value(text) for key, text in (pair.split("=", 1) for pair in row["inputs"].split())}

@@ -33,7 +33,7 @@ def epanet_flows_kg_s(plan, head_pa):
     model = wntr.network.WaterNetworkModel()
     options = model.options.hydraulic
     with warnings.catch_warnings():
-        warnings.simplefilter("ignore", UserWarning)  # roughness below is in metres, as D-W wants
+        warnings.simplefilter("ignore", UserWarning)  # roughness below is in metres, as D-W requires
         options.headloss = "D-W"
     options.viscosity = VISCOSITY_PA_S / DENSITY_KG_M3 / EPANET_VISCOSITY_M2_S
     options.accuracy, options.trials, options.inpfile_units = 1e-8, 500, "LPS"

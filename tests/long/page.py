@@ -65,7 +65,7 @@ def _diagnosis(figures: dict[str, Any]) -> Iterator[str]:
     yield "some six sites of each. The right explanation stands first, in per cent with 95 % limits:\n"
     yield "| sites | right first, % |"
     yield "| --- | --- |"
-    yield from (f"| {name} | {told} |" for name, told in figures["right"].items())
+    yield from (f"| {name} | {text} |" for name, text in figures["right"].items())
 
 
 def _fuzz(figures: dict[str, Any]) -> Iterator[str]:

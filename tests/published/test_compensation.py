@@ -1,4 +1,4 @@
-"""Weather compensation: data/published/compensation.csv says against what; limits and round trips beside it."""
+"""Weather compensation, sources in data/published/compensation.csv; limits and round trips beside it."""
 
 import pytest
 

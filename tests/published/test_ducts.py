@@ -1,4 +1,4 @@
-"""Ducts against exact solutions and tables: data/published/ducts.csv says which."""
+"""Ducts against exact solutions and tables; sources in data/published/ducts.csv."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Emission against the literature and independent integrations: data/published/emission.csv says which.
+"""Emission against the literature and independent integrations; sources in data/published/emission.csv.
 
 E7, E8 and E14 are whole runs; their inputs and independently integrated results stand here.
 """

@@ -1,4 +1,4 @@
-"""Pipe friction against textbooks and tables: data/published/friction.csv says which."""
+"""Pipe friction against textbooks and tables; sources in data/published/friction.csv."""
 
 import numpy as np
 import pytest

@@ -1,4 +1,4 @@
-"""Thermal movement against published tables: data/published/movement.csv says which."""
+"""Thermal movement against published tables; sources in data/published/movement.csv."""
 
 import pytest
 

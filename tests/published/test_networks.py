@@ -1,4 +1,4 @@
-"""Networks of pipes against textbooks: data/published/networks.csv says which."""
+"""Networks of pipes against textbooks; sources in data/published/networks.csv."""
 
 from functools import cache
 

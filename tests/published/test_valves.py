@@ -1,4 +1,4 @@
-"""Valves and fittings against standards and worked examples: data/published/valves.csv says which."""
+"""Valves and fittings against standards and worked examples; sources in data/published/valves.csv."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Expansion vessel, fill and strength test: data/published/vessel.csv says against what."""
+"""Expansion vessel, fill and strength test, sources in data/published/vessel.csv."""
 
 import pytest
 

@@ -1,4 +1,4 @@
-"""Water and glycol mixtures against IAPWS check values and handbooks: data/published/water.csv says which."""
+"""Water and glycol mixtures against IAPWS check values and handbooks; sources in data/published/water.csv."""
 
 from heatloop.physics.pressurisation import expansion_by_density, expansion_en_12828
 from heatloop.physics.water import freezing_point_c, mass_fraction_from_volume_fraction, mixture, plain_water

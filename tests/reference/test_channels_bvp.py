@@ -14,7 +14,7 @@ from scipy.integrate import solve_bvp
 
 from heatloop.physics.channels.accuracy import emission_check_w, solve_accurately
 from heatloop.physics.channels.grid import ChannelRuns
-from tests.helpers.agreement import agrees
+from tests.helpers.agreement import assert_agrees
 
 EXAMPLES = int(os.environ.get("HEATLOOP_EXAMPLES", "60"))
 
@@ -117,8 +117,8 @@ def closes(mine, case):
 def test_random_there_and_back_runs(case):
     mine, peer = ours(case), reference(case)
     assert peer.status == 0, peer.message
-    agrees("solve_bvp", "channels: far end", abs(mine.temp_c[0, -1] - peer.y[-2, -1]), 1e-6, "K")
-    agrees("solve_bvp", "channels: return", abs(mine.return_c[1, 0] - peer.y[1, 0]), 1e-6, "K")
+    assert_agrees("solve_bvp", "channels: far end", abs(mine.temp_c[0, -1] - peer.y[-2, -1]), 1e-6, "K")
+    assert_agrees("solve_bvp", "channels: return", abs(mine.return_c[1, 0] - peer.y[1, 0]), 1e-6, "K")
     closes(mine, case)
 
 
@@ -142,5 +142,5 @@ def test_corners_of_the_range(case):
     case = base | case
     mine, peer = ours(case), reference(case)
     assert peer.status == 0
-    agrees("solve_bvp", "channels: return", abs(mine.return_c[1, 0] - peer.y[1, 0]), 1e-6, "K")
+    assert_agrees("solve_bvp", "channels: return", abs(mine.return_c[1, 0] - peer.y[1, 0]), 1e-6, "K")
     closes(mine, case)

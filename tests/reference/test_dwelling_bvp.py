@@ -9,7 +9,7 @@ from scipy.integrate import solve_bvp
 
 from heatloop.hydraulics.solver.operating_state import solve_state
 from heatloop.physics.water import plain_water
-from tests.helpers.agreement import agrees
+from tests.helpers.agreement import assert_agrees
 from tests.helpers.dwelling import HEAD_PA, SUPPLY_C, dwelling
 
 WATER = plain_water()
@@ -52,4 +52,4 @@ def test_heat_of_the_coupled_dwelling_within_a_millionth():
         return_c = return_by_boundary_values_c(group.runs, cells, flow_kg_s, inlet_c)
         heat_w = flow_kg_s * float(WATER.enthalpy_j_kg(inlet_c) - WATER.enthalpy_j_kg(return_c))
         mine_w = flow_kg_s * float(WATER.enthalpy_j_kg(inlet_c) - WATER.enthalpy_j_kg(arm.return_c))
-        agrees("solve_bvp", "heat of every loop of the dwelling", abs(mine_w / heat_w - 1.0), 1e-6)
+        assert_agrees("solve_bvp", "heat of every loop of the dwelling", abs(mine_w / heat_w - 1.0), 1e-6)

@@ -10,7 +10,7 @@ import pytest
 from hypothesis import HealthCheck, assume, given, settings
 from hypothesis import strategies as st
 
-from tests.helpers.agreement import agrees
+from tests.helpers.agreement import assert_agrees
 from tests.helpers.reference_networks import DENSITY_KG_M3, HOUSE, VISCOSITY_PA_S, Pipe, Plan, head_for, plans, solved
 from tests.helpers.reference_solvers import closed_form_flows_kg_s, epanet_flows_kg_s, pandapipes_flows_kg_s
 
@@ -42,14 +42,14 @@ def miss(found, required):
 @pytest.mark.parametrize("reynolds", [4100.0, 6000.0, 12000.0])
 def test_house_shares_its_water_as_pandapipes_has_it(reynolds):
     head = head_for(HOUSE, np.min, reynolds)
-    agrees(*PANDAPIPES, miss(solved(HOUSE, head).flow_kg_s, pandapipes_flows_kg_s(HOUSE, head)), 1e-4)
+    assert_agrees(*PANDAPIPES, miss(solved(HOUSE, head).flow_kg_s, pandapipes_flows_kg_s(HOUSE, head)), 1e-4)
 
 
 @pytest.mark.parametrize(("measure", "reynolds"), [(np.max, 1900.0), (np.min, 4100.0), (np.min, 7100.0)])
 def test_house_shares_its_water_as_epanet_has_it(measure, reynolds):
     head = head_for(HOUSE, measure, reynolds)
     found = solved(HOUSE, head)
-    agrees(*epanet_range(found), miss(found.flow_kg_s, epanet_flows_kg_s(HOUSE, head)), epanet_tolerance(found))
+    assert_agrees(*epanet_range(found), miss(found.flow_kg_s, epanet_flows_kg_s(HOUSE, head)), epanet_tolerance(found))
 
 
 @quick
@@ -58,7 +58,7 @@ def test_turbulent_networks_agree_with_pandapipes(plan, minimum):
     head = head_for(plan, np.min, minimum)
     found = solved(plan, head)
     assume(found.reynolds.max() < 9e5)
-    agrees(*PANDAPIPES, miss(found.flow_kg_s, pandapipes_flows_kg_s(plan, head)), 1e-4)
+    assert_agrees(*PANDAPIPES, miss(found.flow_kg_s, pandapipes_flows_kg_s(plan, head)), 1e-4)
 
 
 @quick
@@ -67,7 +67,7 @@ def test_turbulent_networks_agree_with_epanet(plan, minimum):
     head = head_for(plan, np.min, minimum)
     found = solved(plan, head)
     assume(found.reynolds.max() < 9e5)
-    agrees(*epanet_range(found), miss(found.flow_kg_s, epanet_flows_kg_s(plan, head)), epanet_tolerance(found))
+    assert_agrees(*epanet_range(found), miss(found.flow_kg_s, epanet_flows_kg_s(plan, head)), epanet_tolerance(found))
 
 
 @quick
@@ -75,7 +75,7 @@ def test_turbulent_networks_agree_with_epanet(plan, minimum):
 def test_laminar_networks_agree_with_epanet(plan, maximum):
     head = head_for(plan, np.max, maximum)
     found = solved(plan, head)
-    agrees(*epanet_range(found), miss(found.flow_kg_s, epanet_flows_kg_s(plan, head)), epanet_tolerance(found))
+    assert_agrees(*epanet_range(found), miss(found.flow_kg_s, epanet_flows_kg_s(plan, head)), epanet_tolerance(found))
 
 
 @quick
@@ -83,7 +83,7 @@ def test_laminar_networks_agree_with_epanet(plan, maximum):
 def test_laminar_networks_agree_with_resistances_in_series_and_parallel(plan, maximum):
     head = head_for(plan, np.max, maximum)
     flows = solved(plan, head).flow_kg_s[2 * len(plan.trunks) :]
-    agrees(*CLOSED_FORM, miss(flows, closed_form_flows_kg_s(plan, head)), 1e-9)
+    assert_agrees(*CLOSED_FORM, miss(flows, closed_form_flows_kg_s(plan, head)), 1e-9)
 
 
 def test_epanet_is_given_roughness_in_its_own_unit():

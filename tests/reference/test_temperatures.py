@@ -24,7 +24,7 @@ from heatloop.survey.catalogue import Pipe
 from heatloop.survey.loops import Loop, Tails
 from heatloop.survey.profiles import Channel, OutputRating, Profile
 from heatloop.survey.water_system import Trunk
-from tests.helpers.agreement import agrees
+from tests.helpers.agreement import assert_agrees
 from tests.helpers.reference_networks import DENSITY_KG_M3, HOUSE, VISCOSITY_PA_S, head_for, plans
 from tests.helpers.reference_solvers import TIGHT, pandapipes_net
 
@@ -83,7 +83,7 @@ def system_of(plan, lose_to_c=None):
 
 
 def compare(plan, head_pa, lossy=False):
-    """Greatest difference of return temperatures of the loops, K, of their flows, relative, and of what comes home."""
+    """Maximum differences: return temperatures of loops, K, their flows, relative, and the return temperature, K."""
     system = system_of(plan, ROOM_C if lossy else None)
     state = solve_state(system, np.full(len(plan.loops), SUPPLY_C), WATER, head_pa=head_pa)
     bores = np.array([pipe.bore_m for pipe in plan.loops])
@@ -110,16 +110,16 @@ def compare(plan, head_pa, lossy=False):
     return kelvin, flow, abs(state.source_return_c - (mixed_c - 273.15))
 
 
-def held(kelvin, flow, mixed):
+def assert_within(kelvin, flow, mixed):
     """Temperatures within a hundredth of a kelvin, flows within a ten thousandth."""
-    agrees("pandapipes", "return of every loop, heat and flow solved together", kelvin, 0.01, "K")
-    agrees("pandapipes", "water that comes back to the source", mixed, 0.01, "K")
-    agrees("pandapipes", "flow of every loop, heat and flow solved together", flow, 1e-4)
+    assert_agrees("pandapipes", "return of every loop, heat and flow solved together", kelvin, 0.01, "K")
+    assert_agrees("pandapipes", "water that comes back to the source", mixed, 0.01, "K")
+    assert_agrees("pandapipes", "flow of every loop, heat and flow solved together", flow, 1e-4)
 
 
 @pytest.mark.parametrize("lossy", [False, True])
 def test_house_cools_its_water_as_pandapipes_has_it(lossy):
-    held(*compare(HOUSE, head_for(HOUSE, np.min, 4500.0), lossy))
+    assert_within(*compare(HOUSE, head_for(HOUSE, np.min, 4500.0), lossy))
 
 
 @settings(
@@ -128,4 +128,4 @@ def test_house_cools_its_water_as_pandapipes_has_it(lossy):
 )  # fmt: skip
 @given(plans(loops=(1, 15)), st.floats(4100.0, 9000.0), st.booleans())
 def test_random_networks_cool_their_water_as_pandapipes_has_it(plan, minimum, lossy):
-    held(*compare(plan, head_for(plan, np.min, minimum), lossy))
+    assert_within(*compare(plan, head_for(plan, np.min, minimum), lossy))

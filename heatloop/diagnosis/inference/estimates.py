@@ -1,4 +1,4 @@
-"""What the readings leave known under each likely fault: every row of the model, read or not, with its spread."""
+"""Posterior estimates under each likely fault: each row of the model, read or not, with its spread."""
 
 from __future__ import annotations
 

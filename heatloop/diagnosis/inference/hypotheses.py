@@ -1,4 +1,4 @@
-"""Every single fault a system can have, as points of the model with how likely each size is before any reading."""
+"""All single faults of a system as points of the model, with the prior probability of each size."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""How well each fault explains the readings: weighted least squares at every size, added up over sizes.
+"""Likelihood of the readings under each fault: weighted least squares at each size, summed over the sizes.
 
 At a point of the model the readings are normal about what is predicted, with the instruments' variance and that of
 all that is not known for certain (generalised least squares; the unknowns are integrated out exactly, since readings
@@ -29,7 +29,7 @@ CHUNK = 1500
 """Points worked on at once."""
 
 AS_SET = 0.7
-"""How often a pump gives what it is set to (a judgement)."""
+"""Probability that a pump delivers its set head (a judgement)."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""Which reading would tell the remaining faults apart, by how often it would put the right one first."""
+"""Select the reading that best distinguishes the remaining faults, by probability of a correct ranking."""
 
 from __future__ import annotations
 
@@ -17,10 +17,10 @@ Array = NDArray[np.float64]
 
 AGAIN = "again"
 MIN_GAIN = 0.02
-"""A reading that would put the right fault first no more often than this more is not worth asking for."""
+"""Minimum gain in the probability of a correct ranking for which a reading is recommended."""
 
 FLOW_ERROR, HEAD_ERROR, SURFACE_K, POCKET_K, BIAS_K = 0.05, 0.05, 0.5, 0.3, 0.5
-"""Errors of the instruments that are asked for: flows and heads as shares, temperatures in K."""
+"""Errors assumed for recommended readings: flows and heads as shares, temperatures in K."""
 
 
 @dataclass(frozen=True)
@@ -46,9 +46,9 @@ def recommended_readings(
     now = float(chance.max())
     asked = []
     for quantity, of, row, error in _could_be_read(model, day):
-        told = [one.row(row) for one in known]
-        means = np.array([mean for mean, _ in told])
-        spreads = np.sqrt(np.array([variance for _, variance in told]) + error**2)
+        estimates = [one.row(row) for one in known]
+        means = np.array([mean for mean, _ in estimates])
+        spreads = np.sqrt(np.array([variance for _, variance in estimates]) + error**2)
         after = probability_of_correct_ranking(chance, means, spreads)
         if after >= now + MIN_GAIN:
             asked.append(RecommendedReading(quantity, of, row, error, after, tuple(means), tuple(spreads)))

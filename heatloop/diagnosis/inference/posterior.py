@@ -1,4 +1,4 @@
-"""How likely each fault is once the readings are in, and what is then known of flows, water and the probe."""
+"""Posterior probability of each fault, and the estimates of flows, water and probe that follow."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from heatloop.diagnosis.site_model.reading_conditions import ReadingConditions
 Array = NDArray[np.float64]
 
 FIRST_OF_TWO = 6
-"""Single faults that are tried with every other beside them, the likeliest first."""
+"""Number of single faults that are combined with each other fault, the most probable first."""
 
 
 @dataclass(frozen=True)

@@ -1,4 +1,4 @@
-"""How the flows of a site answer to each fault: tables from the real circuit, one for each fault that moves water.
+"""Response of the flows of a site to each fault: tables from the network model, one for each fault that changes flow.
 
 A table is kept against the size of its own fault, in logarithms, so that two faults can be laid one upon the other:
 the changes of the logarithms of flows add. Loops share a pump and trunks, so that is nearly so.
@@ -94,15 +94,15 @@ def flow_responses(site: CommissionedSite) -> Responses:
     return Responses(arm0, channels, loops, head0, tuple(found))
 
 
-Wanted = list[tuple[LocatedFault, list[SiteCase]]]
+FaultCases = list[tuple[LocatedFault, list[SiteCase]]]
 
 
-def _solved(site: CommissionedSite, required: Wanted) -> tuple[Wanted, SiteFlows]:
+def _solved(site: CommissionedSite, required: FaultCases) -> tuple[FaultCases, SiteFlows]:
     """All cases solved together; where one has no answer, those that have one."""
     try:
         return required, solve_cases(site, [case for _, group in required for case in group])
     except ArithmeticError:
-        kept: Wanted = []
+        kept: FaultCases = []
         for fault, group in required:
             able = group if _have_answers(site, group) else [case for case in group if _have_answers(site, [case])]
             if able:

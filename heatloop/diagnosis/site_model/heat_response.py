@@ -1,6 +1,6 @@
 """Return temperature and heat of every arm against its flow and its output, tabulated from the channel equations.
 
-An arm is solved for many flows and many shares of its output at the expected flow temperature, and told as the share
+An arm is solved for many flows and shares of its output at the expected flow temperature, and tabulated as the share
 of its excess that is left where the water leaves. At another excess the same table serves: output goes with
 excess^n, so that a warmer inlet stands for a greater output, factor (excess / expected excess)^(n - 1) (EN 442
 characteristic). Between the points stands a cubic spline (scipy's `map_coordinates`).

@@ -1,6 +1,6 @@
-"""What would be read on a site with given faults, and how that moves with all that is not known for certain.
+"""Predicted readings of a site with given faults, and their sensitivity to all uncertain quantities.
 
-Everything is told for N points at once, a point being a fault (or two) of one size. What is not known but is no
+All values are for N points at once, a point being a fault (or two) of one size. What is not known but is no
 fault either (the surface probe's bias, the source's control, tolerances of valves and outputs, losses of rooms) is
 taken as normal about its expected value, and the readings as linear in it.
 """

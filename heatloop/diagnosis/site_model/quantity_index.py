@@ -1,4 +1,4 @@
-"""Where each thing that may be read stands among the rows of the model."""
+"""Index of each quantity that can be read among the rows of the model."""
 
 from __future__ import annotations
 

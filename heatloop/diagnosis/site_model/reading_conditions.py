@@ -1,4 +1,4 @@
-"""The day of the readings: rooms, weather and water as they were, and the readings as the model counts them."""
+"""Conditions of the readings: rooms, weather and water, and the readings as values of the model."""
 
 from __future__ import annotations
 
@@ -21,10 +21,10 @@ from heatloop.physics.weather_compensation import compensated_temperatures
 Array = NDArray[np.float64]
 
 STEADY_H = 24.0
-"""Hours after which rooms are taken to have settled; a house of stone needs longer (common practice)."""
+"""Hours after which rooms are assumed steady; a stone house requires longer (common practice)."""
 
 CONTROL_K = 0.7
-"""How far a source strays from what it is asked for, by its hysteresis (common practice)."""
+"""Deviation of a source from its setting, by its hysteresis (common practice)."""
 
 BIAS_K = 2.0
 """Spread of the bias that all readings of one surface probe share where it was not compared: 1 to 3 K either way."""
@@ -36,7 +36,7 @@ LOSS_SPREAD = 0.18
 """Relative spread of each room's loss about the calculated one: calculation, gains, air (common practice)."""
 
 MIN_SPAN_K = 5.0
-"""Rooms nearer the design's outdoor temperature than this are reckoned as so much above it."""
+"""Minimum indoor-outdoor difference used in the calculation."""
 
 MIN_SHARE = 0.02
 """A meter that shows less than this share of the expected flow shows none."""
@@ -173,7 +173,7 @@ def _share(value: float, error: float, expected: float) -> tuple[float, float]:
 def _rooms(site: CommissionedSite, rows: QuantityIndex, readings: Readings, outdoor_c: float) -> list[Found]:
     """Heat that settled rooms get less what they lose, as a share of the design's loss: nothing is expected.
 
-    Rooms with another emitter are left out: what it gives is not reckoned.
+    Rooms with another emitter are left out: its heat is not calculated.
     """
     if math.isnan(outdoor_c):
         return []

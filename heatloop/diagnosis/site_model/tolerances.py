@@ -1,4 +1,4 @@
-"""What is not known for certain on a site and is no fault: the probe, the source's control, tolerances, losses."""
+"""Uncertain quantities of a site without fault: probe, source control, tolerances and heat losses."""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ HEAD_SPREAD = 0.07
 """Relative spread of a pump's head about its setting (common practice)."""
 
 MIXED_SPREAD_K = 1.0
-"""How far a mixing valve strays from its setting (common practice)."""
+"""Deviation of a mixing valve from its setting (common practice)."""
 
 LOSS_SPREAD_ALL = 0.12
 """Relative spread of the heat losses of all rooms together (common practice)."""

@@ -25,7 +25,7 @@ from heatloop.text.table_set import table_frame
 FILL_AND_VENT = TableDescription(
     "fill_and_vent",
     "Fill, test, vent and drain",
-    "From the low point up, the far ends last.",
+    "From the lowest point upwards, the far ends last.",
     (
         count_column("step", "Step"),
         text_column("stage", "Stage"),
@@ -35,7 +35,7 @@ FILL_AND_VENT = TableDescription(
         count_column("wall", "Wall"),
         number_column("at_m", "At", "m", 2, "from the left-hand end of the wall as you face it"),
         number_column("level_m", "Level", "m", 2),
-        text_column("action", "What to do"),
+        text_column("action", "Action"),
         text_column("safety_notices", "Safety notices", "titles of the safety notices that belong to it"),
         box_column("done", "Done"),
     ),
@@ -45,7 +45,7 @@ PRESSURE, SCALDING, CHEMICALS = "Pressure", "Scalding", "Chemicals"
 ELECTRICITY, FUEL, LEAKS = "Electricity", "Gas, oil, refrigerant and flues", "Freezing and leaks"
 
 
-NO_VENT = "It has no vent of its own: its air goes home with the water, to the drain at the source."
+NO_VENT = "It has no air vent: air is carried with the return water to the drain at the source."
 
 
 @dataclass(frozen=True)
@@ -197,9 +197,9 @@ def _vent_emitters(survey: Survey) -> Iterator[FillingStep]:
 
 
 def _driven(purge: PurgeResult) -> str:
-    """What drives a purge, in words."""
+    """The drive of a purge, in words."""
     if purge.drive == "pump":
-        return "the pump does it"
+        return "driven by the pump"
     return f"a hose of {purge.hose_pressure_kpa:.0f} kPa or more; with less, vent by hand at the far end"
 
 
@@ -215,7 +215,7 @@ def _vent(ends: Sequence[RemoteEnd]) -> Iterator[FillingStep]:
 def _pressurise(system_pressures: Pressures) -> Iterator[FillingStep]:
     if math.isnan(system_pressures.fill_kpa):
         yield FillingStep(
-            "pressurise", "Stop: no fill pressure suits this vessel, see the checks. Mend that first.", (PRESSURE,)
+            "pressurise", "Stop: no fill pressure suits this vessel. Resolve the checks first.", (PRESSURE,)
         )
         return
     yield FillingStep(

@@ -38,10 +38,10 @@ class DocumentSection:
 
 PACK_SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
-    number_column("outdoor_c", "Outdoors", "°C", 1),
+    number_column("outdoor_c", "Outdoor temperature", "°C", 1),
     number_column("flow_temp_c", "Flow temperature", "°C", 1),
-    text_column("flow_temp_from", "Flow temperature by"),
-    share_column("load_share", "Load", "of the design"),
+    text_column("flow_temp_from", "Source of the flow temperature"),
+    share_column("load_share", "Load", "as a share of the design load"),
     number_column("water_content_l", "Water content", "l", 1),
     number_column("precharge_kpa", "Precharge of the vessel", "kPa", 0),
     number_column("fill_kpa", "Cold fill pressure", "kPa", 0),
@@ -109,21 +109,20 @@ class CommissioningResult(TableSet):
     commissioning_checks = Table(tables.HANDOVER_CHECKS)
 
     def summary_block(self) -> Summary:
-        """Weather, pressures and what is to be set: what is printed and shown in a notebook."""
+        """Weather, pressures and settings, as printed and shown in a notebook."""
         written = {column.name: cell_text(column, self.facts[column.name]) for column in PACK_SUMMARY}
         found = self.commissioning_checks
         failed = found[found["verdict"] == "fail"]
         items = tuple(f"{row.check}, {row.location}. {row.recommendation}" for row in failed.itertuples())
         return Summary(
-            f"{written['project']}, commissioning: flow {written['flow_temp_c']} °C, outdoors "
-            f"{written['outdoor_c']} °C",
+            f"{written['project']}, commissioning: flow {written['flow_temp_c']} °C, outdoor {written['outdoor_c']} °C",
             (
                 self.verdict.headline,
                 f"Cold fill {written['fill_kpa']} kPa, precharge {written['precharge_kpa']} kPa, "
-                f"{written['running_kpa']} kPa when warm today; the system holds {written['water_content_l']} l.",
+                f"{written['running_kpa']} kPa when warm today; water content {written['water_content_l']} l.",
             ),
             (grid("Valves", self.commissioning.to_dict("records"), tables.COMMISSIONING.headed(SHOWN)),),
-            (BulletList("Checks that fail", items),) if items else (),
+            (BulletList("Failed checks", items),) if items else (),
         )
 
     def __repr__(self) -> str:
@@ -138,14 +137,14 @@ class CommissioningResult(TableSet):
 SHOWN = {
     "loop": "Loop",
     "valve": "Balancing valve",
-    "set_to": "Mark",
+    "set_to": "Set to",
     "flow_heads_removed_l_h": "Flow as tested",
     "min_flow_l_h": "Accept from",
-    "max_flow_l_h": "to",
-    "expected_flow_temp_c": "In",
-    "return_temp_heads_removed_c": "Back",
+    "max_flow_l_h": "Accept to",
+    "expected_flow_temp_c": "Flow",
+    "return_temp_heads_removed_c": "Return",
 }
-"""Columns of the commissioning table that a summary shows, with the headings it has room for."""
+"""Columns of the commissioning table that a summary shows, with short headings."""
 
 SECTIONS = (
     DocumentSection(
@@ -155,7 +154,7 @@ SECTIONS = (
     ),
     DocumentSection(
         "Water content",
-        "Every part that holds water; vessel, flushing and doses follow from the whole.",
+        "All parts that hold water; vessel, flushing and doses are calculated from the total.",
         "water_content",
     ),
     DocumentSection(
@@ -166,42 +165,44 @@ SECTIONS = (
     ),
     DocumentSection(
         "Fill, test, vent and drain",
-        "From the low point up, the far ends last; tick each step.",
+        "From the lowest point upwards, the far ends last; tick each step.",
         "fill_and_vent",
         ("Pressure", "Scalding", "Electricity", "Freezing and leaks"),
     ),
     DocumentSection(
-        "Purge flows", "What sweeps the air out of each loop, valves wide open, and what drives it.", "purging"
+        "Purge flows", "Flow that purges the air from each loop, with its valves wide open, and its drive.", "purging"
     ),
     DocumentSection(
         "Water treatment", "Clean, flush, protect, label, in this order.", "treatment", ("Chemicals", "Scalding")
     ),
-    DocumentSection("Doses", "By the label of each additive as the survey copies it.", "doses", ("Chemicals",)),
+    DocumentSection("Doses", "From the label of each additive, as stated in the survey.", "doses", ("Chemicals",)),
     DocumentSection(
         "Commissioning",
-        "Set each valve to its mark and run for an hour, heads off; read flow and return, compare with the columns as "
-        "tested, write down what is left. Heads on last. Figures as designed, in grey, are for reference.",
+        "Remove the thermostatic heads, set each valve and run for an hour. Read flow and return, compare them "
+        "with the "
+        "columns as tested, and record the settings as left. Refit the heads last. Design figures, in grey, are for "
+        "reference.",
         "commissioning",
         ("Hot surfaces", "Scalding", "Electricity", "Gas, oil, refrigerant and flues"),
     ),
-    DocumentSection("Other weather", "What to expect on a colder or milder day.", "part_load"),
+    DocumentSection("Other weather", "Values to expect on a colder or milder day.", "part_load"),
     DocumentSection(
         "Surface temperatures",
         "The hottest skirting of each room; rooms marked for vulnerable people first.",
         "surface_temperatures",
         ("Hot surfaces",),
     ),
-    DocumentSection("Settings as left", "What was designed, and a box for what was left.", "settings_as_left"),
+    DocumentSection("Settings as left", "Design values, with boxes for the settings as left.", "settings_as_left"),
     DocumentSection("Water record", "Fill in at each test.", "water_record", ("Chemicals", "Scalding")),
     DocumentSection(
         "For the user",
-        "How to run it, what not to cover, where not to drill.",
+        "Operation, what not to cover, and where not to drill.",
         "user_guide",
         ("Hot surfaces", "Drilling and cutting", "Electricity", "Freezing and leaks"),
     ),
     DocumentSection(
         "Annual checks",
-        "Checks that keep it running, and who does them.",
+        "Checks for each year, with the person responsible.",
         "annual_checks",
         ("Pressure", "Chemicals", "Gas, oil, refrigerant and flues", "Electricity"),
     ),

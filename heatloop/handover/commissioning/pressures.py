@@ -32,33 +32,34 @@ PRACTICE = "common practice"
 STATED = "survey"
 STOCK = "catalogue and survey"
 
-VESSEL = Limit("vessel volume", "l", f"{EN_12828}; {BOYLE}", "a larger vessel, or a second one beside it")
+VESSEL = Limit("vessel volume", "l", f"{EN_12828}; {BOYLE}", "fit a larger vessel, or a second vessel")
 PRECHARGE = Limit(
     "precharge of the vessel", "kPa", f"static head and its margin: {EN_12828}",
-    "set the gas of the empty vessel before it is filled: below this the top of the system can run dry", "caution",
+    "set the gas charge of the empty vessel before filling: below this, the top of the system can run dry", "caution",
 )  # fmt: skip
 ROOM_ABOVE = Limit(
-    "precharge below the greatest working pressure", "kPa", EN_12828,
-    "a higher relief setting if every part allows it, or the vessel higher up in the building",
+    "precharge below the maximum working pressure", "kPa", EN_12828,
+    "choose a higher relief setting if all parts allow it, or place the vessel higher in the building",
 )  # fmt: skip
 HOT = Limit(
     "pressure when hot", "kPa", f"{BOYLE}; margin under the relief valve: {EN_12828}",
-    "a larger vessel, or a lower fill pressure",
+    "fit a larger vessel, or choose a lower fill pressure",
 )  # fmt: skip
 WEAKEST = Limit(
-    "greatest pressure of the weakest part", "kPa", "catalogue or survey entry of that part",
-    "a lower relief setting, or another part",
+    "maximum pressure of the weakest part", "kPa", "catalogue or survey entry of that part",
+    "choose a lower relief setting, or another part",
 )  # fmt: skip
 TEST = Limit(
     "strength test within the rating of every part", "kPa", "catalogue or survey entry of that part",
-    "shut this part off for the test, or ask its maker what test pressure it takes", "caution",
+    "isolate this part for the test, or obtain its permitted test pressure from the maker", "caution",
 )  # fmt: skip
 
 SEAL_PROOF_KPA = 1000.0
 """What a seal between profile and fitting is proved at by the trade, at most (10 bar)."""
 SEAL = Limit(
-    "strength test within what seals are proved at", "kPa", f"{PRACTICE}: a seal is proved at up to 10 bar",
-    "a lower test pressure, or the maker's word on the seals as max_pressure_kpa of joints and ends", "caution",
+    "strength test within the proof pressure of seals", "kPa", f"{PRACTICE}: a seal is proved at up to 10 bar",
+    "choose a lower test pressure, or enter the maker's rating of the seals as max_pressure_kpa of joints and "
+    "ends", "caution",
 )  # fmt: skip
 
 
@@ -67,7 +68,7 @@ RatedKind = Literal["profile", "joint", "end", "pipe", "valve", "emitter", "sour
 
 @dataclass(frozen=True)
 class PressureRating:
-    """A part that holds pressure, and the greatest it may see in kPa (None: nobody states it)."""
+    """A part that holds pressure, and its maximum pressure in kPa (None: not stated)."""
 
     kind: RatedKind
     name: str
@@ -82,7 +83,7 @@ class PressureRating:
 class Pressures:
     """All pressures of a system; NaN where there is none (a vessel that cannot work has no fill pressure).
 
-    `expansion` is a fraction of `content_l`; `vessel_stated` and `precharge_stated` tell what the survey gives.
+    `expansion` is a fraction of `content_l`; `vessel_stated`, `precharge_stated`: given in the survey.
     `below_kpa` is the head from the vessel down to the lowest part.
     """
 
@@ -121,7 +122,7 @@ class Pressures:
 
     @property
     def unrated(self) -> tuple[PressureRating, ...]:
-        """Parts whose greatest pressure nobody states."""
+        """Parts without a stated maximum pressure."""
         return tuple(part for part in self.parts if part.max_pressure_kpa is None)
 
     def running_kpa(self, fluid: Fluid, temp_c: float) -> float:
@@ -133,7 +134,7 @@ class Pressures:
 
 
 def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: float, fluid: Fluid) -> Pressures:
-    """Work out all pressures for a content in litres; `flow_temp_c` is the warmest flow of the design.
+    """Calculate all pressures for a content in litres; `flow_temp_c` is the warmest flow of the design.
 
     Levels come from the rooms: the top of the system is the top of the highest skirting, the vessel stands on
     the lowest floor, unless the survey says otherwise. Sources stand beside each row of `pressures_table`.
@@ -282,37 +283,37 @@ PressureRow = tuple[str, float, str, str, str]
 PRESSURES = TableDescription(
     "pressures",
     "Pressures",
-    "Gauge pressures at the level of the vessel, how each was found and on whose word.",
+    "Gauge pressures at the level of the vessel, each with its formula and source.",
     (
         text_column("quantity", "Quantity"),
         figure_column("value", "Value"),
         Column("unit", "Unit", kind="unit"),
-        text_column("formula", "How"),
+        text_column("formula", "Formula"),
         text_column("source", "Source"),
     ),
 )
 
 
 def pressures_table(survey: Survey, levels: Pressures) -> pd.DataFrame:
-    """What each pressure is, how it was found and on whose word: quantity, value, unit, formula, source."""
+    """Pressures with unit, formula and source."""
     rows = (*_water_rows(survey, levels), *_vessel_rows(levels), *_fill_rows(levels), *_test_rows(survey, levels))
     return table_frame(PRESSURES, rows)
 
 
 def _water_rows(survey: Survey, levels: Pressures) -> Iterator[PressureRow]:
-    """What the water is and how far it grows."""
+    """Water content, temperatures and expansion."""
     by = "EN 12828 table, filled at 10 degC" if levels.by_table else "density cold / density hot - 1"
     yield from (
         ("water content", levels.content_l, "l", "bores times lengths, and what is stated", "water_content"),
         ("temperature when filled", levels.fill_c, "degC", "stated or 10", STATED),
-        ("greatest temperature", levels.max_temp_c, "degC", "stated, else of the source, else of the design", STATED),
+        ("maximum temperature", levels.max_temp_c, "degC", "stated, else of the source, else of the design", STATED),
         ("expansion", 100.0 * levels.expansion, "%", by, EN_12828 if levels.by_table else _density_source(survey)),
         ("expansion volume", levels.expansion_l, "l", "content x expansion", "definition"),
     )
 
 
 def _vessel_rows(levels: Pressures) -> Iterator[PressureRow]:
-    """The head above the vessel, its gas, the relief valve, and how large it must be."""
+    """Static head, precharge, relief valve and size of the vessel."""
     yield from (
         (
             "static head",
@@ -329,7 +330,7 @@ def _vessel_rows(levels: Pressures) -> Iterator[PressureRow]:
             _own(levels.precharge_stated, EN_12828),
         ),
         ("relief valve", levels.relief_kpa, "kPa", "stated or 300", f"{STATED}, else {PRACTICE}"),
-        ("greatest working pressure", levels.final_kpa, "kPa", "relief - the greater of 50 kPa and a tenth", EN_12828),
+        ("maximum working pressure", levels.final_kpa, "kPa", "relief - the greater of 50 kPa and a tenth", EN_12828),
         (
             "reserve of the vessel",
             levels.reserve_l,
@@ -338,7 +339,7 @@ def _vessel_rows(levels: Pressures) -> Iterator[PressureRow]:
             EN_12828,
         ),
         (
-            "least vessel",
+            "minimum vessel",
             levels.min_vessel_l,
             "l",
             "(expansion + reserve)(final + 100)/(final - precharge)",
@@ -349,7 +350,7 @@ def _vessel_rows(levels: Pressures) -> Iterator[PressureRow]:
 
 
 def _fill_rows(levels: Pressures) -> Iterator[PressureRow]:
-    """What it is filled to, and what becomes of that when it is hot."""
+    """Fill pressures, cold and hot."""
     yield from (
         ("least cold fill", levels.min_fill_kpa, "kPa", "the reserve is in the vessel", BOYLE),
         ("greatest cold fill", levels.max_fill_kpa, "kPa", "the greatest working pressure is reached hot", BOYLE),
@@ -360,7 +361,7 @@ def _fill_rows(levels: Pressures) -> Iterator[PressureRow]:
 
 
 def _test_rows(survey: Survey, levels: Pressures) -> Iterator[PressureRow]:
-    """The strength test and what the parts stand."""
+    """The strength test and the ratings of the parts."""
     water_system, test = survey.system, survey.system.test
     tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
     weakest = levels.weakest

@@ -30,20 +30,20 @@ SWEEP_SOURCE = "0.6 to 0.75 m/s: AIRAH technical reference 2016; below it air st
 PURGE = TableDescription(
     "purging",
     "Purge flows",
-    "What sweeps the air out of each loop, one loop at a time, valves wide open.",
+    "Purge flow of each loop, one loop at a time, with its valves wide open.",
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
         number_column("purge_velocity_m_s", "Purge velocity", "m/s", 2, "in the slowest channel or pipe"),
         number_column("purge_flow_l_h", "Purge flow", "l/h", 0),
         text_column("slowest_section", "Slowest section"),
-        number_column("loop_drop_kpa", "Loop drop", "kPa", 0),
+        number_column("loop_drop_kpa", "Pressure drop of the loop", "kPa", 0),
         number_column("head_kpa", "Head at the source", "kPa", 0),
-        number_column("pump_head_kpa", "Pump has", "kPa", 0, "at that flow"),
+        number_column("pump_head_kpa", "Available pump head", "kPa", 0, "at that flow"),
         number_column("pump_velocity_m_s", "Pump alone", "m/s", 2, "velocity that the pump reaches by itself"),
         number_column("static_lift_kpa", "Static lift", "kPa", 0),
         number_column("hose_pressure_kpa", "Hose pressure", "kPa", 0),
-        text_column("drive", "What drives it"),
+        text_column("drive", "Driven by"),
         text_column("source", "Source"),
     ),
 )
@@ -168,7 +168,7 @@ def _sweeping_flow(
         if abs(speed / required_m_s - 1.0) < 1e-9:
             return flow, state
         flow *= required_m_s / speed
-    raise ArithmeticError(f"loop {path.loop.name}: no flow found that sweeps at {required_m_s:g} m/s")
+    raise ArithmeticError(f"loop {path.loop.name}: no flow found that reaches a purge velocity of {required_m_s:g} m/s")
 
 
 def _slowest(network: PipeNetwork, state: SystemState) -> tuple[float, str]:
@@ -188,7 +188,7 @@ def _pump_kpa(pump: PumpCurve, flow_m3_s: float) -> float:
 
 
 def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_pressure_kpa: float) -> str:
-    """What drives the purge."""
+    """The drive of the purge: pump or hose."""
     if pump_kpa >= head_kpa:
         return "pump"
     if hose_kpa is None:
@@ -198,7 +198,7 @@ def _drive(pump_kpa: float, head_kpa: float, hose_kpa: float | None, hose_pressu
 
 def purge_table(rows: tuple[PurgeResult, ...]) -> pd.DataFrame:
     """One row a purge."""
-    told = [
+    purge_rows = [
         {
             **{k: v for k, v in row.__dict__.items() if k != "flow_l_h"},
             "purge_flow_l_h": row.flow_l_h,
@@ -206,4 +206,4 @@ def purge_table(rows: tuple[PurgeResult, ...]) -> pd.DataFrame:
         }
         for row in rows
     ]
-    return table_frame(PURGE, told)
+    return table_frame(PURGE, purge_rows)

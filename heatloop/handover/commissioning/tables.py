@@ -53,7 +53,7 @@ BOXES = (
 COMMISSIONING = TableDescription(
     "commissioning",
     "Commissioning",
-    "One row for each balancing valve: what to set, what to expect in the weather of the day, boxes for what is found.",
+    "One row for each balancing valve: setting, values expected in the weather of the day, boxes for readings.",
     (
         text_column("loop", "Loop"),
         count_column("arm", "Arm", "the arm it serves; 0 the whole loop"),
@@ -67,16 +67,18 @@ COMMISSIONING = TableDescription(
         number_column(
             "target_flow_l_h", "Flow as designed", "l/h", 0, "valves at their calculated settings, design conditions"
         ),
-        number_column("expected_flow_l_h", "Flow today", "l/h", 0, "valves at their marks, water of the day"),
+        number_column(
+            "expected_flow_l_h", "Flow today", "l/h", 0, "valves at their nearest settings, water of the day"
+        ),
         number_column("expected_flow_temp_c", "Flow", "°C", 1, "temperature to expect on the day"),
         number_column("expected_return_temp_c", "Return", "°C", 1, "temperature to expect on the day, rooms warm"),
-        number_column("temperature_drop_k", "Drop", "K", 1),
+        number_column("temperature_drop_k", "Temperature drop", "K", 1),
         number_column("design_return_temp_c", "Return as designed", "°C", 1, "design conditions"),
         number_column("flow_heads_removed_l_h", "Flow as tested", "l/h", 0, AS_TESTED),
         number_column("min_flow_l_h", "Accept from", "l/h", 0, BAND),
         number_column("max_flow_l_h", "Accept to", "l/h", 0, BAND),
         number_column("return_temp_heads_removed_c", "Return as tested", "°C", 1, AS_TESTED),
-        number_column("valve_pressure_drop_kpa", "Valve drop", "kPa", 1),
+        number_column("valve_pressure_drop_kpa", "Valve pressure drop", "kPa", 1),
         *BOXES,
     ),
 )
@@ -84,9 +86,9 @@ COMMISSIONING = TableDescription(
 PART_LOAD = TableDescription(
     "part_load",
     "Other weather",
-    "Flow and return of every loop at several outdoor temperatures, its valves at their marks.",
+    "Flow and return of each loop at several outdoor temperatures, valves at their nearest settings.",
     (
-        number_column("outdoor_c", "Outdoors", "°C", 0),
+        number_column("outdoor_c", "Outdoor", "°C", 0),
         share_column("load_share", "Load", "as a share of the design load"),
         text_column("loop", "Loop"),
         number_column("flow_l_h", "Flow", "l/h", 0),
@@ -113,7 +115,7 @@ SURFACES = TableDescription(
 CONTENTS = TableDescription(
     "water_content",
     "Water content",
-    "Every part that holds water; a length of skirting runs to the corner, so joints are counted with it.",
+    "All parts that hold water; a length of skirting includes its joints.",
     (
         text_column("part", "Part"),
         text_column("loop", "Loop"),
@@ -201,7 +203,7 @@ def measured_flow_l_h(state: SystemState, loop: int, arm: int) -> float:
 
 
 def measured_return_temp_c(state: SystemState, loop: int, arm: int) -> float:
-    """Return temperature of a loop where its tails come home, or of one of its arms where it ends, degC."""
+    """Return temperature of a loop at the distribution, or of one of its arms at its end, degC."""
     if arm == 0:
         return float(state.return_c[loop])
     arms = [a for a, owner in enumerate(state.network.arm_loop) if owner == loop]
@@ -260,13 +262,13 @@ def surfaces_table(system: SizedSystem, operating_state: SystemState | None, lim
 
 
 def contents_table(rows: Sequence[ContentItem]) -> pd.DataFrame:
-    """One row a part that holds water, the whole last."""
+    """One row for each part that holds water, the total last."""
     whole = {"part": "whole system", "loop": "", "item": "", "channel_length_m": None, "content_l_m": None}
     frame = table_frame(CONTENTS, [*map(asdict, rows), {**whole, "water_content_l": content_l(rows)}])
     return frame.astype({"channel_length_m": "float64", "content_l_m": "float64", "water_content_l": "float64"})
 
 
 def handover_checks_table(rows: Iterable[CheckResult]) -> pd.DataFrame:
-    """Checks of the closed system, the worst first."""
+    """Checks of the closed system, failed checks first."""
     ranked = sorted(rows, key=lambda row: -WORST[row.verdict])
     return table_frame(HANDOVER_CHECKS, map(asdict, ranked))

@@ -1,6 +1,6 @@
 """What stays with the house: settings as left, the water record, the user's page, yearly checks.
 
-Empty columns are boxes to be filled in by hand. What users and fitters are told beyond figures is common practice.
+Empty columns are boxes to be filled in by hand. Instructions other than figures are common practice.
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from heatloop.text.table_set import table_frame
 SETTINGS_AS_LEFT = TableDescription(
     "settings_as_left",
     "Settings as left",
-    "What was designed, and a box for what was left.",
+    "Design values, with boxes for the settings as left.",
     (
         text_column("item", "Setting"),
         text_column("where", "Where"),
@@ -53,10 +53,10 @@ WATER_RECORD = TableDescription(
 USER_PAGE = TableDescription(
     "user_guide",
     "For the user",
-    "How to run it, what not to cover, where not to drill.",
+    "Operation, what not to cover, and where not to drill.",
     (
         text_column("topic", "Topic"),
-        text_column("text", "What to know"),
+        text_column("text", "Information"),
         text_column("safety_notices", "Safety notices", "titles of the safety notices that belong to it"),
     ),
 )
@@ -64,7 +64,7 @@ USER_PAGE = TableDescription(
 YEARLY_CHECKS = TableDescription(
     "annual_checks",
     "Annual checks",
-    "Checks that keep it running, and who does them.",
+    "Checks for each year, with the person responsible.",
     (
         text_column("check", "Check"),
         text_column("criterion", "Criterion"),
@@ -84,8 +84,8 @@ UserRow = tuple[str, str, str]
 CARE: tuple[UserRow, ...] = (
     (
         "Valves",
-        "Turn thermostatic heads as you like. Leave the capped valves alone: their settings share the water between "
-        "the loops, and are written in this pack.",
+        "Adjust thermostatic heads as required. Do not change the capped valves: their settings balance the loops and "
+        "are recorded in this pack.",
         "",
     ),
     (
@@ -138,7 +138,7 @@ def _settings(
     for valve in system.valves:
         arm = f", arm {valve.arm}" if valve.arm else ""
         where = f"loop {survey.loops[valve.loop].name}, {valve.side}{arm}"
-        yield f"setting of {valve.name}", where, float(valve.nearest.setting), "mark", ""
+        yield f"setting of {valve.name}", where, float(valve.nearest.setting), "setting", ""
 
 
 def water_record_table(facts: TreatmentInputs) -> pd.DataFrame:
@@ -182,20 +182,26 @@ def user_table(system: SizedSystem, system_pressures: Pressures, outdoor_steps: 
 def _running(system: SizedSystem, outdoor_steps: pd.DataFrame) -> Iterator[UserRow]:
     """How it heats and what sets its temperatures."""
     yield (
-        "How it heats",
+        "How the system heats",
         "The skirting warms the room slowly and evenly, at low temperature. Let it run steadily; after a night turned "
         "down, give it hours, not minutes. Turning a thermostat to the top does not make it quicker.",
         "",
     )
     warmest = outdoor_steps.groupby("outdoor_c", sort=False)["flow_temp_c"].max()
     if system.survey.system.weather.compensated:
-        told = ", ".join(f"{flow_c:.0f} °C at {outdoor_c:g} °C outside" for outdoor_c, flow_c in warmest.items())
-        yield "Water temperature", f"The source sets it by the weather: {told}. Leave it to do so.", ""
+        temperatures = ", ".join(
+            f"{flow_c:.0f} °C at {outdoor_c:g} °C outside" for outdoor_c, flow_c in warmest.items()
+        )
+        yield (
+            "Water temperature",
+            f"The source sets it by the outdoor temperature: {temperatures}. Do not change this setting.",
+            "",
+        )
     ruled = list(_ruled(system))
     if ruled:
         yield (
             "One thermostat, several rooms",
-            _sentence(f"{'; '.join(ruled)}. When it is warm enough where the thermostat is, the others get no heat."),
+            _sentence(f"{'; '.join(ruled)}. When the room of the thermostat is warm, the other rooms get no heat."),
             "",
         )
 
@@ -259,11 +265,11 @@ def _sentence(words: str) -> str:
 
 
 def _ruled(system: SizedSystem) -> Iterator[str]:
-    """Thermostats that rule more rooms than their own."""
+    """Thermostats that control more rooms than their own."""
     for index, loop in enumerate(system.survey.loops):
         others = [room for room in rooms_of(system.state.network.loops[index]) if room != loop.sensor_room]
         if loop.sensor_room is not None and others:
-            yield f"the thermostat in {loop.sensor_room} also rules {' and '.join(others)}"
+            yield f"the thermostat in {loop.sensor_room} also controls {' and '.join(others)}"
 
 
 def _hidden(system: SizedSystem) -> Iterator[tuple[str, str]]:

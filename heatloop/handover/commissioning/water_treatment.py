@@ -150,7 +150,7 @@ FILLED_IN = ("metals", "ph", "ph_source", "minutes", "filter_mm", "cleanser", "i
 @dataclass(frozen=True)
 class TreatmentRule:
     """One line of the treatment: a stage, what to do, when it applies (all of `when`), how many litres stand
-    beside it, the titles of the cautions to read first, and on whose word. See `treatment_rules.toml`."""
+    beside it, the titles of its safety notices, and its source. See `treatment_rules.toml`."""
 
     stage: str
     what: str

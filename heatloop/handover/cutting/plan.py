@@ -16,7 +16,7 @@ Grid
 Least of what
     "least stock" makes the metres of new stock least, "fewest bars" the number of new bars, "least cost"
     their cost. Offcuts on hand are free, each is there once, and one that is not used stays where it is.
-    Plans that are equal in this are told apart by less new stock, then less waste (trims included), then
+    Plans that are equal in this are ranked by less new stock, then less waste (trims included), then
     fewer bars.
 
 Method and sources: see `heatloop.handover.cutting.search`.
@@ -248,11 +248,11 @@ def _material_bound_mm(pieces: Sequence[CutPiece], offcuts: Sequence[Offcut]) ->
 def _teller(grain: str, options: CuttingOptions, progress: CutProgress | None) -> Callable[[str, int, int], None]:
     unit = _goal_unit(options)
 
-    def tell(doing: str, goal: int, bound: int) -> None:
+    def report(doing: str, goal: int, bound: int) -> None:
         if progress is not None:
             progress(f"{grain}: {doing}" if grain else doing, goal / unit, bound / unit)
 
-    return tell
+    return report
 
 
 def _wrong(value: object, minimum: float, above: bool) -> bool:

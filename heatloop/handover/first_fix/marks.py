@@ -23,7 +23,7 @@ BETWEEN_MM = 5.0
 
 @dataclass(frozen=True)
 class PipeRiser:
-    """One end of a piece that pipes rise to. `crossing` is None for tails; `entering` tells that the water
+    """One end of a piece that pipes rise to. `crossing` is None for tails; `entering`: the water
     of the out-going channels comes up here."""
 
     one: PlacedPiece

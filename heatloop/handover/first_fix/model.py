@@ -72,7 +72,7 @@ class PipePosition:
     `use` is tail or crossing and `past` what a crossing passes. `depth_m` is the drop at this side of a
     crossing that the loop makes by itself, NaN where the survey states a length that holds it already.
     `off_wall_m` is from the finished wall to the centre of the pipe, `allowance_m` what stands above its
-    height, `hole_m` the hole in the floor. `crowded` tells that the pipes have less room than they need.
+    height, `hole_m` the hole in the floor. `crowded`: the pipes have less room than they need.
     """
 
     number: int

@@ -80,7 +80,7 @@ def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | No
     """Marks, pipe runs and totals of a survey and its layout.
 
     Marks are numbered level by level and room by room in the order of the survey, clockwise round each room.
-    Rooms quoted before their survey have no marks; their pipe counts all the same. Raises InputError for
+    Rooms estimated before a survey have no pipe positions; their pipe is counted. Raises InputError for
     options out of range.
     """
     check_given("first fix", survey=(survey, Survey, "a Survey"), layout=(layout, Layout, "its Layout"),

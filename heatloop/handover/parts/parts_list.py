@@ -1,7 +1,7 @@
 """From a design to what is ordered, cut and fitted: parts, pieces, cuts, joints, movement, first fix.
 
 Every quantity follows from the layout and the catalogue's rules; nothing here looks at a price. What comes
-from a room that is quoted before its survey is marked an estimate and is in no cut list.
+from a room that is estimated before a survey is marked an estimate and is in no cut list.
 """
 
 from __future__ import annotations

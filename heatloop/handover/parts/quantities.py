@@ -2,7 +2,7 @@
 
 First everything that can be counted is listed (occurrences: a joint, the channels that pass it, an end, a
 piece, a held end, a metre ...); then each rule of the catalogue picks the occurrences it names. No table of
-kits: the same rules serve any profile, whatever its channels. Skirting that is quoted before its survey
+kits: the same rules serve any profile, whatever its channels. Skirting that is estimated before a survey
 counts as pieces of an assumed length with an inside corner between each two, and is marked an estimate.
 """
 
@@ -72,7 +72,7 @@ def occurrences(
     survey: Survey, layout: Layout, fitted: Fitted, water_l: float, estimate_piece_m: float
 ) -> tuple[CountedFeature, ...]:
     """Everything that rules can count. `water_l` is the water of the whole system, `estimate_piece_m` the
-    length of a piece where a room is quoted before its survey."""
+    length of a piece where a room is estimated before a survey."""
     catalogue = survey.catalogue
     found: list[CountedFeature] = []
     for place in fitted.places:
@@ -211,7 +211,7 @@ def _piece(standing: PlacedPiece, length_m: float, estimate: bool, pieces: int =
 
 
 def _assumed(catalogue: Catalogue, standing: PlacedPiece, estimate_piece_m: float) -> list[CountedFeature]:
-    """Skirting quoted before its survey: equal pieces, an inside corner between each two, one end of each
+    """Skirting estimated before a survey: equal pieces, an inside corner between each two, one end of each
     piece free and one held."""
     length_m = standing.piece.tape_m
     pieces = max(1, math.ceil(length_m / estimate_piece_m - 1e-9))

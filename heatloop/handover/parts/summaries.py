@@ -1,4 +1,4 @@
-"""What a parts list tells of itself."""
+"""Summary of a parts list."""
 
 from __future__ import annotations
 
@@ -21,33 +21,33 @@ ORDERED = {
     "estimate": "Estimate",
     "note": "Note",
 }
-"""Columns of the parts list that a summary shows, with the headings it has room for."""
+"""Columns of the parts list in a summary, with short headings."""
 
 PARTS_SUMMARY: tuple[Column, ...] = (
     text_column("project", "Project"),
     count_column("pieces", "Pieces"),
     number_column("profile_m", "Profile", "m", 1, "cut lengths of all surveyed pieces"),
-    count_column("straights", "Straights"),
-    count_column("restrained_straight_lengths", "Straights without room to grow"),
+    count_column("straights", "Straight lengths"),
+    count_column("restrained_straight_lengths", "Restrained straight lengths"),
     count_column("anchors", "Anchors"),
     flag_column("movement_possible", "All straight lengths are free to expand"),
-    number_column("installation_temp_c", "Fitting temperature", "°C", 1),
+    number_column("installation_temp_c", "Installation temperature", "°C", 1),
     count_column("items", "Items"),
-    flag_column("estimate", "Estimate", "some of it from rooms before their survey"),
+    flag_column("estimate", "Estimate", "includes rooms that have not been surveyed"),
     number_column("estimate_m", "Estimated profile", "m", 1),
     count_column("bars", "Bars"),
     number_column("stock_m", "Stock", "m", 1),
     number_column("kerf_m", "Saw kerfs", "m", 2),
     number_column("offcuts_m", "Offcuts kept", "m", 2),
     number_column("waste_m", "Waste", "m", 2),
-    residual_column("cut_balance_mm", "Stock less all that becomes of it"),
+    residual_column("cut_balance_mm", "Residual of the cutting balance"),
     flag_column("cut_proved", "Cutting plan proved", "no plan with less stock exists"),
     text_column("cut_message", "Cutting plan"),
 )
 
 
 def parts_summary(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
-    """What is ordered and cut, and whether every straight has room to grow."""
+    """Order, cutting plan and thermal movement in sentences, with the table of parts."""
     stuck = int(facts["restrained_straight_lengths"])
     sentences = [f"{plural(int(facts['pieces']), 'piece')}, {number(facts['profile_m'], 1)} m of profile."]
     if "bars" in facts:
@@ -59,6 +59,6 @@ def parts_summary(facts: Mapping[str, Any], parts: pd.DataFrame) -> Summary:
         else "All straight lengths are free to expand."
     )
     if facts["estimate"]:
-        sentences.append(f"Of it {number(facts['estimate_m'], 1)} m are an estimate, before a survey.")
+        sentences.append(f"{number(facts['estimate_m'], 1)} m of this is estimated: some rooms have not been surveyed.")
     shown = grid("Parts", parts.to_dict("records"), tables.PARTS.headed(ORDERED))
     return Summary(f"{facts['project']}, parts", tuple(sentences), (shown,))

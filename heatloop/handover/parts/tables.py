@@ -1,4 +1,4 @@
-"""Handed-over values as tables: stable columns, a unit in every name."""
+"""Tables of the parts list: stable columns, a unit in every name."""
 
 from __future__ import annotations
 
@@ -31,7 +31,7 @@ if TYPE_CHECKING:
     from heatloop.handover.parts.model import Part
 
 GAP_TEMPS_C = (0, 5, 10, 15, 20, 25, 30)
-"""Temperatures of the fitting day in the table of gaps, degC."""
+"""Installation temperatures in the table of gaps, degC."""
 
 _LOOP, _ROOM = text_column("loop", "Loop"), text_column("room", "Room")
 _ARM = count_column("arm", "Arm", "the second arm of a loop fed from the middle is 2")
@@ -42,18 +42,18 @@ _LEFT = "from the left-hand end of the wall as you face it"
 PARTS = TableDescription(
     "parts",
     "Parts",
-    "What to order, in the packs the catalogue has.",
+    "Quantities to order, in the packs of the catalogue.",
     (
         text_column("item", "Item"),
         text_column("kind", "Kind"),
         text_column("unit", "Unit"),
-        figure_column("net_quantity", "Needed", "what the design holds, in the unit beside it"),
+        figure_column("net_quantity", "Required", "quantity in the design, in the unit of this row"),
         figure_column("allowance", "Allowance", "waste and spares on top"),
-        figure_column("order_quantity", "Order", "the least that can be bought for both"),
+        figure_column("order_quantity", "Order", "minimum quantity on sale that covers both"),
         text_column("pack", "Pack"),
         count_column("pack_count", "Packs"),
         text_column("for_loops", "For loops"),
-        flag_column("is_estimate", "Estimate", "some of it from rooms before their survey"),
+        flag_column("is_estimate", "Estimate", "includes rooms that have not been surveyed"),
         _NOTE,
     ),
 )
@@ -61,18 +61,18 @@ PARTS = TableDescription(
 PIECES = TableDescription(
     "pieces",
     "Pieces for second fix",
-    "One row a piece, left and right as one faces the wall.",
+    "One row for each piece; left and right as you face the wall.",
     (
         _LOOP,
         _ARM,
         text_column("label", "Label"),
         _ROOM,
         _WALL,
-        number_column("wall_length_m", "Tape", "m", 3, "length of wall that it covers"),
-        number_column("cut_length_mm", "Cut", "mm", 0, "length to saw"),
-        text_column("left_end", "Left end", "what its left-hand end meets"),
-        text_column("right_end", "Right end", "what its right-hand end meets"),
-        text_column("free_end", "Free end", "the end left its gap, the other is fixed first"),
+        number_column("wall_length_m", "Wall length", "m", 3, "length of wall that the piece covers"),
+        number_column("cut_length_mm", "Cut length", "mm", 0, "length to saw"),
+        text_column("left_end", "Left end", "joint or end at its left-hand end"),
+        text_column("right_end", "Right end", "joint or end at its right-hand end"),
+        text_column("free_end", "Free end", "the end with the gap; fix the other end first"),
         text_column("profile", "Profile"),
         text_column("mounting", "Mounting"),
         text_column("machining", "Machining"),
@@ -93,7 +93,7 @@ CUTS = TableDescription(
         text_column("label", "Piece"),
         number_column("start_mm", "Starts at", "mm", 1),
         number_column("length_mm", "Length", "mm", 0),
-        number_column("remainder_mm", "Remainder", "mm", 1, "what is left of the bar after its last cut"),
+        number_column("remainder_mm", "Remainder", "mm", 1, "length of the bar left after its last cut"),
         text_column("remainder_use", "Use of the remainder"),
     ),
 )
@@ -101,7 +101,7 @@ CUTS = TableDescription(
 JOINTS = TableDescription(
     "joints",
     "Joints, crossings and ends",
-    "In water order, each with the reason it stands there.",
+    "In water order, each with its reason.",
     (
         _LOOP,
         _ARM,
@@ -130,9 +130,9 @@ MOVEMENT = TableDescription(
         text_column("straight_length", "Straight length"),
         number_column("length_m", "Length", "m", 2),
         number_column("expansion_mm", "Thermal expansion", "mm", 1, "from installation to the hottest water"),
-        text_column("free_end", "Free end", "as one faces the wall"),
+        text_column("free_end", "Free end", "as you face the wall"),
         text_column("fixed_end", "Fixed end"),
-        number_column("gap_mm", "Gap", "mm", 1, "to leave at each free end when fitted at the temperature assumed"),
+        number_column("gap_mm", "Gap", "mm", 1, "to leave at each free end at the installation temperature"),
         Column("verdict", "Verdict", "", "verdict"),
         text_column("reason", "Reason"),
         text_column("recommendation", "Recommendation"),
@@ -142,7 +142,7 @@ MOVEMENT = TableDescription(
 GAPS = TableDescription(
     "expansion_gaps",
     "Expansion gaps",
-    "The gap to leave at each free end; a dash where the profile cannot be that cold or warm.",
+    "Gap to leave at each free end; a dash where the profile cannot have that temperature.",
     (
         _LOOP,
         text_column("straight_length", "Straight length"),
@@ -154,7 +154,7 @@ GAPS = TableDescription(
 PIPES = TableDescription(
     "pipework",
     "Pipework",
-    "What is laid before the profile; lengths of one pipe, the total of all.",
+    "Plain pipe fitted before the profile; lengths of one pipe, total of all.",
     (
         text_column("use", "Use"),
         _LOOP,
@@ -168,13 +168,13 @@ PIPES = TableDescription(
         count_column("pipe_count", "Pipe count"),
         number_column("length_m", "Length", "m", 2, "of one pipe"),
         number_column("allowance_m", "Allowance", "m", 2, "of one pipe, cut off at second fix"),
-        number_column("total_length_m", "Total length", "m", 2, "of all its pipes, with their allowance"),
+        number_column("total_length_m", "Total length", "m", 2, "of all its pipes, including allowance"),
     ),
 )
 
 
 def parts_table(parts: Iterable[Part]) -> pd.DataFrame:
-    """The parts list, one row an item."""
+    """The parts list, one row for each item."""
     rows = [
         {
             "item": part.item,
@@ -222,7 +222,7 @@ def pieces_table(catalogue: Catalogue, pieces: Sequence[PlacedPiece], movement: 
 
 
 def cuts_table(plan: CutPlan | None) -> pd.DataFrame:
-    """The cut list, one row a cut; what remains of a bar is told at its last cut."""
+    """The cut list, one row for each cut; the remainder of a bar stands in the row of its last cut."""
     rows: list[dict[str, Any]] = []
     for number, bar in enumerate(() if plan is None else plan.bars, start=1):
         for place, cut in enumerate(bar.cuts, start=1):
@@ -377,19 +377,19 @@ def _held(move: StraightMovement) -> str:
 
 
 def _machining(catalogue: Catalogue, placed: PlacedPiece) -> str:
-    told = ((side, machining(catalogue, meets)) for side, meets in (("left", placed.left), ("right", placed.right)))
-    return "; ".join(f"{side}: {words}" for side, words in told if words)
+    sides = ((side, machining(catalogue, meets)) for side, meets in (("left", placed.left), ("right", placed.right)))
+    return "; ".join(f"{side}: {words}" for side, words in sides if words)
 
 
 def _fixings(catalogue: Catalogue, placed: PlacedPiece) -> str:
     """Positions of spaced fixings from the left-hand end of the piece, mm."""
     kind = "sill" if placed.piece.sill is not None else "wall"
-    told = []
+    texts = []
     for rule in catalogue.fixings:
         if rule.per != "spacing" or rule.spacing_m is None:
             continue
         if (rule.at and kind not in rule.at) or (rule.profiles and placed.profile.name not in rule.profiles):
             continue
         at_m = fixing_positions_m(placed.piece.cut_m, rule.spacing_m, rule.end_m)
-        told.append(f"{rule.item}: {', '.join(f'{1000.0 * x:.0f}' for x in at_m)}")
-    return "; ".join(told)
+        texts.append(f"{rule.item}: {', '.join(f'{1000.0 * x:.0f}' for x in at_m)}")
+    return "; ".join(texts)

@@ -152,7 +152,7 @@ def split_at_node(run: SlideRun, index: int, node: SlideNode) -> SlideRun:
 
 
 def required_gap_mm(run: SlideRun, index: int) -> float:
-    """The widest gap a straight wants when it is free at one end only, mm."""
+    """The largest gap of a straight length that is free at one end only, mm."""
     return run.gap_mm(index, "end")
 
 

@@ -1,10 +1,10 @@
-"""Where the skirting grows when it warms: every straight with its free end, its held end and the gap to leave.
+"""Thermal movement of the skirting: each straight length with its free end, its fixed end and the gap to leave.
 
-A straight is the metal between two places where it can be held or slide: one piece, or several joined by
-straight joints that do not slide. It is taken as warm as the greatest flow temperature all along, from the
-temperature of the fitting day: the cautious side. Which joints and ends let metal slide is the catalogue's
-word (`free_end`, `slide_mm`, `elastic_allowance_mm`); that one end of a straight is free and the other held, that an
-inside corner frees one side and an outside corner none, is common practice.
+A straight length is the metal between two places where it can be fixed or slide: one piece, or several joined by
+straight joints that do not slide. It is assumed at the maximum flow temperature along its whole length, from the
+installation temperature: the cautious side. The catalogue states which joints and ends let metal slide (`free_end`,
+`slide_mm`, `elastic_allowance_mm`). One free and one fixed end for each straight length, one free side at an inside
+corner and none at an outside corner, is common practice.
 """
 
 from __future__ import annotations
@@ -36,18 +36,18 @@ from heatloop.survey.survey import Survey
 
 SIDES = {"none": 0, "one": 1, "both": 2}
 REMEDIES = 3
-"""Most remedies told for one straight."""
+"""Maximum number of recommendations for one straight length."""
 
 
 ROOM_TO_GROW = Limit(
-    "room for thermal movement", "mm", "free ends, slides and give of the catalogue",
-    "a joint or end that lets the straight slide",
+    "room for thermal movement", "mm", "free ends, slides and elastic allowance of the catalogue",
+    "fit a joint or end that lets the straight length slide",
 )  # fmt: skip
 
 
 @dataclass(frozen=True)
 class StraightLength:
-    """One straight: its pieces in water order, and its metal length (m) from end to end."""
+    """One straight length: its pieces in water order, and its metal length (m) from end to end."""
 
     pieces: tuple[PlacedPiece, ...]
     length_m: float
@@ -77,8 +77,8 @@ class StraightLength:
 
 @dataclass(frozen=True)
 class StraightMovement:
-    """What one straight does: growth (mm) from fitting to hottest (degC), how it is held, and the gap (mm) to
-    leave at each free end when fitting. `reason` and `remedies` tell of one that has nowhere to grow."""
+    """Movement of one straight length: expansion (mm) from installation to hottest (degC), how it is fixed, and the gap
+    (mm) to leave at each free end. `reason` and `remedies` are those of a restrained length without room to expand."""
 
     straight: StraightLength
     hottest_c: float
@@ -109,7 +109,9 @@ class StraightMovement:
 
 @dataclass(frozen=True)
 class MovementPlan:
-    """Every straight of the design, fitted at `installation_temp_c` (degC) with `min_gap_mm` left when hottest."""
+    ""
+
+    """All straight lengths, fitted at `installation_temp_c` (degC) with `min_gap_mm` left when hottest."""
 
     moves: tuple[StraightMovement, ...]
     installation_temp_c: float
@@ -117,16 +119,16 @@ class MovementPlan:
 
     @property
     def possible(self) -> bool:
-        """True if every straight has room to grow."""
+        """True if all straight lengths are free to expand."""
         return all(move.choice != "stuck" for move in self.moves)
 
 
 def plan_movement(
     survey: Survey, pieces: Sequence[PlacedPiece], installation_temp_c: float = 10.0, min_gap_mm: float = 1.0
 ) -> MovementPlan:
-    """Free and held ends of all straights, the best there can be on every run (`slides.assign`).
+    """Free and fixed ends of all straight lengths, the best possible assignment on each run (`slides.assign`).
 
-    Pieces of rooms quoted before their survey are left out: their corners are not known. Raises ValueError
+    Pieces of rooms estimated before a survey are left out: their corners are not known. Raises ValueError
     for a fitting temperature above the hottest, or a clearance below 0.
     """
     if not min_gap_mm >= 0.0:
@@ -146,19 +148,19 @@ def plan_movement(
         ends = (straights[0].start, *(straight.end for straight in straights))
         run = SlideRun(expansion_mm, tuple(node_of(catalogue, meets) for meets in ends), min_gap_mm)
         for index, choice in enumerate(assign(run)):
-            told: tuple[str, tuple[str, ...]] = ("", ())
+            restraint: tuple[str, tuple[str, ...]] = ("", ())
             if choice == "stuck":
-                told = (_why(run, straights, index), remedies(catalogue, run, straights, index))
+                restraint = (_why(run, straights, index), remedies(catalogue, run, straights, index))
             moves.append(
                 StraightMovement(
-                    straights[index], hottest, expansion_mm[index], choice, run.gap_mm(index, choice), *told
+                    straights[index], hottest, expansion_mm[index], choice, run.gap_mm(index, choice), *restraint
                 )
             )
     return MovementPlan(tuple(moves), installation_temp_c, min_gap_mm)
 
 
 def movement_checks(plan: MovementPlan) -> list[CheckResult]:
-    """The growth (mm) of each straight that has no room for it, 0 for all others; the remedies that were tried."""
+    """Checks of expansion (mm): that of each restrained straight length, 0 for all others, with recommendations."""
     rows = []
     for move in plan.moves:
         stuck = move.choice == "stuck"
@@ -168,7 +170,7 @@ def movement_checks(plan: MovementPlan) -> list[CheckResult]:
 
 
 def hottest_c(survey: Survey, loop: Loop) -> float:
-    """The greatest flow temperature a loop can get, degC: what the source can give, or what is mixed for it."""
+    """Maximum flow temperature of a loop, degC: that of the source, or of its mixing valve."""
     temps = [supply_temp_c(survey, loop)]
     max_c = survey.source.max_flow_temp_c
     mixed = loop.flow_temp_c is not None
@@ -223,7 +225,7 @@ def node_of(catalogue: Catalogue, meets: Meets) -> SlideNode:
 
 
 def remedies(catalogue: Catalogue, run: SlideRun, straights: Sequence[StraightLength], index: int) -> tuple[str, ...]:
-    """What would give a stuck straight room, each tried on the run before it is told; at most three."""
+    """Changes that would let a restrained straight length expand, each tried on the run; at most three."""
     now = count_restrained(run)
     worked: list[str] = []
     for text, changed in _changes(catalogue, run, straights, index):
@@ -285,19 +287,19 @@ def _parting(
 
 
 def _why(run: SlideRun, straights: Sequence[StraightLength], index: int) -> str:
-    """Why a straight is stuck: the smallest group that proves it."""
+    """Why a straight length is restrained: the smallest group that proves it."""
     group = missing_expansion_mm(run, index)
     first, last = group[0], group[-1]
     nodes = run.nodes[first : last + 2]
     sides = sum(node.free for node in nodes)
-    growth = f"grows {run.expansion_mm[index]:.1f} mm"
+    growth = f"expands {run.expansion_mm[index]:.1f} mm"
     if len(group) == 1 and not sides:
         kinds = " and ".join(_kind(meets) for meets in (straights[index].start, straights[index].end))
-        return f"{growth}, held at both ends ({kinds})"
+        return f"{growth}, fixed at both ends ({kinds})"
     if len(group) == 1:
         required, widest = required_gap_mm(run, index), widest_slide_mm(nodes)
-        return f"{growth}: a gap of {required:.1f} mm, and its ends take {widest:.1f} mm at most"
-    names = f"{len(group)} straights from {straights[first].label} to {straights[last].label}"
+        return f"{growth}: requires a gap of {required:.1f} mm, its ends take at most {widest:.1f} mm"
+    names = f"{len(group)} straight lengths from {straights[first].label} to {straights[last].label}"
     enough = "" if sides < len(group) else ", not all wide enough"
     return f"{growth}: {names} share {sides} free {'end' if sides == 1 else 'ends'}{enough}"
 

@@ -1,4 +1,4 @@
-"""The heat of a solved system once more at the flows it has: with other constants of its profiles, nothing else new."""
+"""Heat of a solved system at unchanged flows, with other constants of its profiles."""
 
 from __future__ import annotations
 
@@ -59,7 +59,7 @@ def _with_emitters(network: PipeNetwork, paths: Sequence[LoopPath]) -> PipeNetwo
 def _settled(
     state: SystemState, network: PipeNetwork, heats: Sequence[ArmHeatOutput], link_flow: Array, fluid: Fluid
 ) -> SystemState:
-    """The system with its arms solved: what comes home in the tails, and the heat of all on the way."""
+    """The system with its arms solved: return temperatures in the tails, and the heat of all elements."""
     flow, loops, arms = state.loop_flow_kg_s, len(network.loops), network.arms
     ahead = tail_passed(network, flow, state.supply_c, fluid, "flow")
     out = [np.asarray(arm.directions) > 0 for arm in arms]

@@ -1,4 +1,4 @@
-"""What happens to the others when one loop shuts.
+"""Effect of isolating a loop on the other loops.
 
 Flows alone, at the temperatures of the system before: a loop that shuts moves the flow of the others by some per
 cent and their temperatures by tenths of a kelvin, which hardly moves viscosity.
@@ -39,14 +39,14 @@ class IsolationResult:
 
 
 def isolate_each_loop(state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Array) -> IsolationResult:
-    """Every loop shut in turn (S = L), the others as they are; density_kg_m3 (P) at the pumps."""
+    """Each loop isolated in turn (S = L), the others unchanged; density_kg_m3 (P) at the pumps."""
     return isolate_loops(state, pumps, density_kg_m3, np.eye(len(state.network.loops), dtype=bool))
 
 
 def isolate_loops(
     state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Array, which: NDArray[np.bool_]
 ) -> IsolationResult:
-    """The loops of `which` (L, S) shut, scenario by scenario. Raises ArithmeticError if the flows do not settle."""
+    """The loops of `which` (L, S) shut, scenario by scenario. Raises ArithmeticError if the flows do not converge."""
     which = np.concatenate([np.zeros((which.shape[0], 1), bool), which], axis=1)
     lots = [which[:, i : i + AT_ONCE] for i in range(0, which.shape[1], AT_ONCE)]
     flows, pressures = (

@@ -1,6 +1,6 @@
 """Output range: the uncertain inputs of a design, varied one at a time, and what rooms get with each.
 
-The flows stay what they are. One thing at a time: the film in the rating test, the film at all, the link between
+The flows are unchanged. Varied in turn: the film in the rating test, the film itself, the link between
 channels, the rating itself; where several go wrong the same way the output moves further.
 """
 
@@ -27,8 +27,10 @@ LINKS_W_MK = (2.0, 10.0)
 
 @dataclass(frozen=True)
 class RatingVariant:
-    """The survey's ratings read otherwise; `in_band` whether that is open for this job, or told only to show what it
-    would do. `emitters` times what other emitters are rated at."""
+    ""
+
+    """A variation of the ratings; `in_band`: it is open for this job, otherwise shown for comparison only. `emitters`
+    is the factor on the rating of other emitters."""
 
     name: str
     in_band: bool
@@ -70,7 +72,7 @@ def variant_outputs(survey: Survey, layout: Layout, state: SystemState, fluid: F
 
 
 def variants(survey: Survey) -> tuple[RatingVariant, ...]:
-    """What is read otherwise, one thing at a time, for the profiles of this survey."""
+    """The inputs varied in turn for the profiles of this survey."""
     return tuple(_variants(survey.profiles, survey.project.water_film))
 
 
@@ -78,13 +80,15 @@ def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[RatingVariant
     with_film = [p for p in profiles if p.rating.flow_exponent is None]
     if film and with_film:
         own = {p.name: RatingInterpretation(min_re=0.0) for p in with_film}
-        yield RatingVariant("film in the rating test by formula", True, RatingAssumptions(True, own))
-        yield RatingVariant("no water film", True, RatingAssumptions(False))
+        yield RatingVariant(
+            "water-side heat transfer in the rating test by formula", True, RatingAssumptions(True, own)
+        )
+        yield RatingVariant("metal at water temperature", True, RatingAssumptions(False))
     linked = [p for p in profiles if len(p.channels) > 1]
     for known in (False, True):
         some = [p.name for p in linked if (p.link is not None) == known]
         for link in LINKS_W_MK if some else ():
-            words = f"link {link:g} W/(m K)" + (", though it is stated" if known else "")
+            words = f"channel coupling {link:g} W/(m K)" + (", although stated" if known else "")
             yield RatingVariant(
                 words, not known, RatingAssumptions(film, {name: RatingInterpretation(link_w_mk=link) for name in some})
             )
@@ -93,9 +97,9 @@ def _variants(profiles: Sequence[Profile], film: bool) -> Iterator[RatingVariant
             p.name: RatingInterpretation(output_factor=1.0 + sign * rating_band_percent(p) / 100.0) for p in profiles
         }
         others = 1.0 + sign * TEST_HOUSE_PERCENT / 100.0
-        yield RatingVariant(f"rating at the {words} end of its band", True, RatingAssumptions(film, own), others)
+        yield RatingVariant(f"rating at the {words} end of its tolerance", True, RatingAssumptions(film, own), others)
 
 
 def rating_band_percent(profile: Profile) -> float:
-    """How far a rating may be from the truth: as its entry states, else what test houses differ by."""
+    """Tolerance of a rating, %: as stated, else the usual spread between test houses."""
     return TEST_HOUSE_PERCENT if profile.rating.tolerance_percent is None else profile.rating.tolerance_percent

@@ -1,4 +1,4 @@
-"""Loops that work between laminar and turbulent flow: their pressure drop both ways.
+"""Heat of rooms and loops of a solved system, and pressure drops of flow between laminar and turbulent.
 
 From Re 2000 to 4000 no friction value is agreed, and it is an ordinary working range for skirting. The
 solver bridges it; here the same flows are given the laminar and the turbulent friction instead.
@@ -91,7 +91,7 @@ def _cell_back_loss_w(cell: Cell, wall_c: float) -> float:
 
 
 def net_room_heat_w(state: SystemState) -> dict[str, float]:
-    """Heat into each room less what the warmed wall behind its skirting loses, W."""
+    """Heat into each room less the back loss of its skirting, W."""
     behind = back_loss_w(state)
     return {room: heat_w - behind.get(room, 0.0) for room, heat_w in room_output_w(state).items()}
 

@@ -1,10 +1,9 @@
-"""Thermostatic valves at work: each loop gets what its sensor's room wants, and no more than its valve lets through.
+"""Thermostatic control: each loop gets the flow that its sensor's room requires, limited by its open valve.
 
-A room is satisfied when what its skirting gives (less what the warmed wall behind it loses) equals its loss. The
-flows that do so are sought by secants in the logarithm of flow, all rooms together, each try a whole coupled solve;
-a loop whose valve cannot let that much through stays open. A room gets more heat the more flow it has, so that what was
-too little and too much bounds the next try; but rooms act on each other through trunks, head and each other's skirting,
-and as the others move the bounds of each give way by as much.
+A room is satisfied when its heat less its back loss equals its heat loss. The flows are found by a secant iteration in
+the logarithm of flow, all rooms together; each iteration is a full coupled solve. A loop whose valve cannot pass that
+flow stays open. Heat rises with flow, so that results below and above the loss bound the next iterate. Rooms affect
+each other through trunks, head and adjacent skirting: as the others move, the bounds of each room widen by as much.
 """
 
 from __future__ import annotations
@@ -27,27 +26,27 @@ Array = NDArray[np.float64]
 TRIES = 80
 
 CAREFUL_AFTER = 30
-"""Tries after which steps are halved."""
+"""Iterations after which steps are halved."""
 
 FIRST_SLOPE, MIN_SLOPE, MAX_SLOPE = 0.5, 0.02, 1.5
-"""Heat by the logarithm of flow, as a share of the heat given: to begin with, and within which it may be."""
+"""Slope of heat by the logarithm of flow, as a share of the heat: initial value, minimum and maximum."""
 
 OWN_SHARE = 0.5
-"""A change of heat tells the slope of a room only where its own flow moved at least so far as any other."""
+"""A slope is updated only where the room's own flow moved at least this share of any other's movement."""
 
 SETTLED = 1e-7
-"""A room counts as satisfied when it misses its loss by less than this many watts, or by this share of it."""
+"""Maximum deviation of a satisfied room from its heat loss, in W or as a share of it."""
 
 MIN_STEP = 0.01
-"""Bounds so near each other about a shut valve, in ln flow, leave nothing between shut and the least flow."""
+"""Distance of the bounds about a closed valve, in ln flow, below which no position between remains."""
 
 MIN_KG_S = 2.0 * CLOSED_KG_S
-"""A valve that would let less through than this has shut."""
+"""Minimum flow of an open valve; below it the valve is closed."""
 
 
 @dataclass(frozen=True)
 class SensorDemand:
-    """A loop's sensor: the room it hangs in and the watts that room wants."""
+    """A loop's sensor: its room and the heat that the room requires, W."""
 
     room: str
     required_w: float
@@ -55,7 +54,7 @@ class SensorDemand:
 
 @dataclass(frozen=True, eq=False)
 class ThermostaticValves:
-    """The loops that a thermostatic valve governs, by their place, and which loops are shut by hand, (L)."""
+    """Loops controlled by a thermostatic valve, by their index, and loops isolated by hand, (L)."""
 
     governed: Mapping[int, SensorDemand]
     isolated: NDArray[np.bool_] | None = None
@@ -85,10 +84,10 @@ def apply_thermostats(
     initial_guess_kg_s: Array | None = None,
     settled: float = SETTLED,
 ) -> SystemState:
-    """The system with its thermostatic valves as the rooms want them.
+    """The system with its thermostatic valves in control of their sensors' rooms.
 
-    Loops with one sensor room throttle together, in proportion to their flows open. Raises ArithmeticError if no
-    positions of the valves are found.
+    Loops with one sensor room throttle together, in proportion to their flows open. Raises ArithmeticError if the
+    iteration does not converge.
     """
     loops = len(network.loops)
     shut = np.zeros(loops, bool) if valves.isolated is None else valves.isolated
@@ -131,7 +130,7 @@ def apply_thermostats(
                 held[search.loops] = np.where(held[search.loops] < MIN_KG_S, 0.0, held[search.loops])
         state = solve(np.minimum(np.where(np.isfinite(held), held, state.loop_flow_kg_s), open_flow * 4.0))
     short = [room for room, move in zip(rooms, moves, strict=True) if move is not None]
-    raise ArithmeticError(f"the thermostatic valves found no rest in {TRIES} tries: {', '.join(short)}")
+    raise ArithmeticError(f"thermostat iteration did not converge in {TRIES} iterations: {', '.join(short)}")
 
 
 def _place(search: _Search, state: SystemState, open_flow: Array) -> float:
@@ -173,10 +172,9 @@ def _next(search: _Search, now: float, given_w: float, share: float) -> float:
     return move
 
 
-def _may_stay(search: _Search, given_w: float, state: SystemState, settled: float) -> bool:
-    """Whether a room has what it wants, or its valves can do no more for it: open, shut, or shut since the least flow
-    they let through is too much."""
-    over_w = given_w - search.required_w
+def _may_stay(search: _Search, over_w: float, state: SystemState, settled: float) -> bool:
+    """Whether a room has its required heat, or its valves are at a limit: open, closed, or closed because their minimum
+    flow gives too much heat."""
     if abs(over_w) <= settled * max(1.0, search.required_w):
         return True
     shut = bool(np.all(state.loop_flow_kg_s[search.loops] <= CLOSED_KG_S))

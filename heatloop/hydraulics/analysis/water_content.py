@@ -91,7 +91,7 @@ def _item(survey: Survey, loop: str, element: PathElement, crossed: Mapping[tupl
 
 
 def _crossing_pipes(survey: Survey, layout: Layout) -> dict[tuple[str, float], str]:
-    """The pipe of a crossing by its loop and the content of its bore; pipes of one bore are told together."""
+    """The pipe of a crossing by its loop and the content of its bore; pipes of one bore are listed together."""
     found: dict[tuple[str, float], str] = {}
     for loop in layout.loops:
         crossings = (item for arm in loop.arms for item in arm.elements if isinstance(item, PlacedCrossing))

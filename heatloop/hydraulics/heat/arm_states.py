@@ -1,4 +1,4 @@
-"""The solved arms of a system, each made of the arrays of its group when it is first asked for."""
+"""The solved arms of a system, each built from the arrays of its group at its first use."""
 
 from __future__ import annotations
 

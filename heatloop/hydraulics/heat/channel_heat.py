@@ -196,7 +196,7 @@ def mean_heat_capacity(fluid: Fluid, from_c: Array, to_c: Array) -> Array:
 
 def far_end_capacity_w_k(newton: ChannelNewtonSolver, flow_kg_s: Array, fluid: Fluid) -> Array | None:
     """Flow of each out-going channel times its heat capacity between its own temperature at the far end and that of
-    the water that goes home, (O, R), by which channels mix there; None where nothing mixes. flow_kg_s (C, R)."""
+    the returning water, (O, R), by which channels mix there; None where nothing mixes. flow_kg_s (C, R)."""
     if not newton.mixes:
         return None
     out_c, home_c = newton.far_end_c

@@ -199,7 +199,7 @@ class ChannelIteration:
     def is_fine(self) -> bool:
         """Whether heat balances, and the cells are those for the flows now and small enough.
 
-        If not it wants more steps, from cells divided or cut again where it is their fault.
+        If not, more iterations are required, after dividing or re-cutting cells where these are the cause.
         """
         newton = self.newton
         assert newton is not None

@@ -2,7 +2,7 @@
 
 The constant K is whatever makes the channel model give the test's output in the test's own
 arrangement, sample length and drop. A there-and-back sample at 75/65/20 with a link of 5 W/(m K)
-wants K 3.4 % above output/50^n (check E15); a one-way sample at the same temperatures 0.5 % (check E16).
+requires K 3.4 % above output/50^n (check E15); a one-way sample at the same temperatures 0.5 % (check E16).
 """
 
 from __future__ import annotations
@@ -25,7 +25,7 @@ from heatloop.physics.water import Fluid
 from heatloop.survey.profiles import Channel, ChannelCoupling, OutputRating, Profile
 
 UNKNOWN_LINK_W_MK = 5.0
-"""Taken when a catalogue tells nothing of the web: an aluminium web 1.8 mm thick and 70 mm long."""
+"""Assumed where a catalogue does not state the web: an aluminium web 1.8 mm thick and 70 mm long."""
 
 MAX_LINK_W_MK = 60.0
 
@@ -89,12 +89,12 @@ def channel_duct(channel: Channel) -> Duct:
     if channel.bore_mm is not None:
         return round_duct(channel.bore_mm / 1000.0)
     if channel.width_mm is None or channel.height_mm is None:
-        raise ValueError("a channel wants bore_mm, or width_mm and height_mm")
+        raise ValueError("a channel without bore_mm, must have width_mm and height_mm")
     return oval_duct(channel.width_mm / 1000.0, channel.height_mm / 1000.0)
 
 
 def there_and_back(channels: int) -> tuple[int, ...]:
-    """Directions of channels that go out and come home: the greater half of three goes out."""
+    """Directions of outward and return channels: of three, two are outward."""
     if channels < 2:
         raise ValueError("a profile with one channel cannot run there-and-back")
     out = (channels + 1) // 2
@@ -132,7 +132,7 @@ class IdentificationInput:
     laid: bool = False
 
     def sample(self, fluid: Fluid) -> RatingSample:
-        """The test that tells it. ValueError for a sill without rating."""
+        """The rating test of this input. ValueError for a floor section without rating."""
         rating, sill = self.profile.rating, self.profile.floor_section
         test = rating_test(self.profile, fluid, self.film and rating.flow_exponent is None, self.reading)
         link = profile_link_w_mk(self.profile, test, fluid, self.reading)
@@ -174,14 +174,16 @@ def profile_link_w_mk(
 
 
 def link_from_two_tests(first: RatingTest, second: RatingTest, exponent: float, fluid: Fluid) -> float:
-    """The link, W/(m K), with which two tests of one sample at different flow want the same constant.
+    """The link, W/(m K), with which two tests of one sample at different flow give the same constant.
 
     A there-and-back sample gives less as its flow falls, and more so the stronger the link. Searched from 0
     to MAX_LINK_W_MK; ValueError where the tests agree with no link in that range, or differ in drop by
     less than a tenth.
     """
     if abs(first.drop_k - second.drop_k) < 0.1 * first.drop_k:
-        raise ValueError(f"the two tests have drops of {first.drop_k:g} and {second.drop_k:g} K: too close to tell")
+        raise ValueError(
+            f"the two tests have drops of {first.drop_k:g} and {second.drop_k:g} K: must differ by at least a tenth"
+        )
 
     def apart(link: float) -> float:
         constants = [rated_constant(test, exponent, link, fluid) for test in (first, second)]

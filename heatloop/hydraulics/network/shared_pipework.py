@@ -4,8 +4,8 @@ A trunk that is mixed to a lower temperature begins a circuit of its own: its ow
 trunk and of all that hangs on it, and between the two circuits stands an open crossing without pressure of its own
 (closely spaced tees), so that the source's pump carries to that point only the water that is drawn there.
 
-Reverse return: the return pipe of such a trunk runs the same way as its flow, collecting; what has come to the
-last of a row of them goes home through a pipe as long as the whole row.
+Reverse return: the return pipe of such a trunk runs the same way as its flow, collecting; from the last of
+a row of them, the water returns through a pipe as long as the whole row.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Loops, trunks, bypasses and source joined to one network, as the arrays the solvers want.
+"""Loops, trunks, bypasses and source joined to one network, as arrays for the solvers.
 
 Every circuit (the source's, and one for each trunk that is mixed to a lower temperature) has a return node,
 the zero of its pressure, and a flow node; 0 and 1 are the source's. Every trunk adds a flow and a return node

@@ -1,7 +1,8 @@
-"""Heat that trunks lose: temperatures along the mains, out to where loops join and home to the pumps.
+"""Heat loss of trunks: temperatures along the shared pipework, from the pumps to the loops and back.
 
-Every pipe of the mains cools towards its surroundings as tails do: an exponential approach with the mean heat
-capacity between its ends. What comes home is mixed by enthalpy, less what the pipes on the way have lost.
+Every shared pipe cools towards its surroundings as tails do: an exponential approach with the mean heat
+capacity between its ends. Return streams are mixed by enthalpy, after
+deducting the heat loss of the return pipes.
 """
 
 from __future__ import annotations
@@ -97,9 +98,12 @@ class TrunkLoss:
         return TrunkTemperatures(node_c, circuit_c, node_c[starts], end_c, node_c[hang], node_c[draw])
 
     def home(self, stream_kg_s: Array, start_c: Array, end_c: Array, fluid: Fluid) -> tuple[Array, Array]:
-        """The return side, its links as warm at their starts as start_c (K, S) tells and at their ends about end_c:
-        what is lost before water comes home to a circuit or enters a return link, (P + return links, S) W, and the
-        ends of all links."""
+        ""
+        """The return side, with start temperatures start_c (K, S) of its links and estimated end temperatures end_c.
+
+        Returns the heat lost before water reaches a circuit or a return link, (P + return links, S) W, and the end
+        temperatures of all links.
+        """
         back = ~self.is_flow
         flow, starts = self.shared_pipework.on_link[back] @ stream_kg_s, start_c[back]
         ends = temperature_after_loss_c(self.loss_w_k[back], self.around_c[back], flow, starts, end_c[back], fluid)

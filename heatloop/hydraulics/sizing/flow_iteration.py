@@ -41,9 +41,11 @@ Arriving = Callable[[Array], Array]
 
 @dataclass(frozen=True)
 class LoopDuty:
-    """What a loop is sized for: `drop_k`, or by loss with `required_w_m`, the watts each of its rooms wants
-    from an open metre of skirting (a covered metre counts by its factor), and `required_w`, what rooms want that
-    have none of its skirting but another emitter on it."""
+    ""
+
+    """Duty of a loop: temperature drop `drop_k`, or, sized by loss, `required_w_m`: heat that each of its rooms
+    requires from an open metre of skirting (a covered metre counts by its factor), and `required_w`: heat that rooms
+    with only another emitter require from it."""
 
     drop_k: float
     required_w_m: Mapping[str, float] | None = None
@@ -156,7 +158,7 @@ def misses_of_aims(trial: TrialSolution, duties: Sequence[LoopDuty], by_loss: Ma
 
 
 def _owed_w(duty: LoopDuty, metres: Mapping[str, float], part: float) -> dict[str, float]:
-    """Watts each room wants from a unit with so many open metres and this part of the loop's flow."""
+    """Heat that each room requires from a unit, W, with so many open metres and this part of the loop's flow."""
     required = duty.required_w_m or {}
     by_emitters = {room: heat_w * part for room, heat_w in duty.required_w.items()}
     return {room: required[room] * metres[room] for room in metres} | by_emitters

@@ -42,16 +42,16 @@ from heatloop.survey.survey import Survey
 Array = NDArray[np.float64]
 
 SENSED = 1e-3
-"""How near rooms on another room's sensor are told: a share of the sensor's room's loss, a thousandth is enough."""
+"""Tolerance for rooms controlled by a sensor in another room, as a share of the loss of the sensor's room."""
 
 MAX_SIZINGS = 20
 
 ARRIVED_K = 1e-7
-"""Loops are sized for the water that reaches them to this."""
+"""Tolerance of the flow temperature that loops are sized for."""
 
 
 def prepare_system(survey: Survey) -> PreparedSystem:
-    """Lay the skirting out and calculate heat losses, rating constants and water paths of a survey.
+    """Build the layout and calculate heat losses, rating constants and water paths of a survey.
 
     Raises InputError, one line a fault, where the layout is impossible.
     """
@@ -101,7 +101,7 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
 
 
 def balance_and_preset(prepared: PreparedSystem, sized: tuple[SizedLoop, ...], supply_c: Array) -> SizedSystem:
-    """Heads and presettings for sized loops; the system solved with them, with its valves at real settings, and
+    """Heads and presettings for sized loops; the system solved with them, with valves at their nearest settings, and
     with each loop shut in turn, pumps as commissioned. supply_c (L): the most that loops may have."""
     survey, fluid = prepared.survey, prepared.fluid
     network = network_from(survey, prepared.paths, sized[0].alone.network.elements.table if sized else NO_CURVES)
@@ -140,8 +140,8 @@ def _sensed(
     pumps: Sequence[PumpCharacteristic],
     fluid: Fluid,
 ) -> SystemState | None:
-    """The system with its thermostatic valves at work, if any of them serves a room that its sensor does not stand in;
-    None too where the iteration does not converge."""
+    """The system with its thermostatic valves in control, if any of them serves a room without its sensor; None also
+    where the thermostat iteration did not converge."""
     governors = sensor_demands_from(survey, losses)
     if not any(set(rooms_on_sensor(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
         return None
@@ -161,7 +161,7 @@ def _sensed(
 
 
 def _duties(survey: Survey, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[LoopDuty]:
-    """Each loop's design drop; by loss, the watts a metre of skirting owes its room."""
+    """Each loop's design drop; by loss, the heat required from a metre of skirting, W/m."""
     drops = [survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k for loop in survey.loops]
     if survey.project.size_by == "drop":
         return [LoopDuty(drop) for drop in drops]

@@ -22,7 +22,7 @@ from heatloop.survey.survey import Survey
 
 @dataclass(frozen=True, eq=False)
 class PreparedSystem:
-    """What is calculated of a survey before any water flows: layout, heat losses, rating constants and water paths."""
+    """Results for a survey before any hydraulic calculation: layout, heat losses, rating constants and water paths."""
 
     survey: Survey
     layout: Layout
@@ -88,7 +88,7 @@ class SizedSystem:
 
     @property
     def layout(self) -> Layout:
-        """Where skirting and pipe lie."""
+        """Layout of skirting and pipes."""
         return self.prepared.layout
 
     @property

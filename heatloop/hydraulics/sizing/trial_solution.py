@@ -1,4 +1,4 @@
-"""Loops tried out at given flows: heat of all of them at once, and the hydraulics of one by itself."""
+"""Trial solutions of loops at given flows: heat of all loops together, and the hydraulics of one alone."""
 
 from __future__ import annotations
 
@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 
 
 ROUGH_K, FINE_K = 1e-5, 1e-10
-"""How closely trial temperatures settle: for a first search, and for flows to be kept."""
+"""Convergence of trial temperatures: for a first search, and for final flows."""
 
 
 @dataclass

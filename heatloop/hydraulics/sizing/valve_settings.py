@@ -1,4 +1,4 @@
-"""Valves at the settings that they really have."""
+"""Valves at their nearest whole settings."""
 
 from __future__ import annotations
 

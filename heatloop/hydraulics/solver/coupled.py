@@ -1,4 +1,4 @@
-"""Heat and flow solved together: steps of the network and of the temperatures by turns, until both have settled."""
+"""Heat and flow solved together: alternating steps of the network and of the temperatures until both converge."""
 
 from __future__ import annotations
 
@@ -38,7 +38,7 @@ def solve_heat_and_flow(
 ) -> OperatingSolution:
     """Solve all scenarios. initial_guess_kg_s (L, S): likely loop flows.
 
-    Raises ArithmeticError where heat and flow do not settle, or water would have to run backwards through a loop or a
+    Raises ArithmeticError where heat and flow do not converge, or flow is reversed in a loop or a
     channel.
     """
     shared, heat = DistributionState(network, problem, fluid), HeatState(network, problem, fluid)
@@ -85,7 +85,7 @@ def _heat_step(
 def _answer(
     flow: FlowState, heat: HeatState, shared: DistributionState, temp_c: Array, moved: Array, rounds: int
 ) -> OperatingSolution:
-    """The settled state as a value. Raises ArithmeticError where water runs backwards through a loop."""
+    """The settled state as a value. Raises ArithmeticError where flow is reversed in a loop."""
     network, inflow = flow.network, shared.inflow_kg_s
     iterate, mass, head = flow.finish(temp_c, shared)
     _check_directions(network, iterate.flow)
@@ -114,16 +114,14 @@ def _answer(
 
 
 def _check_directions(network: PipeNetwork, link_kg_s: Array) -> None:
-    """Raise ArithmeticError where water runs backwards through a loop or a channel, at flows of links (links, S)."""
+    """Raise ArithmeticError where flow is reversed in a loop or a channel, at flows of links (links, S)."""
     backwards = link_kg_s[network.loop_link] < -CLOSED_KG_S
     if backwards.any():
         name = network.loops[int(np.flatnonzero(backwards.any(axis=1))[0])].loop.name
-        raise ArithmeticError(
-            f'loop "{name}": water would run backwards through it, required flow from the flow tail to the return tail'
-        )
+        raise ArithmeticError(f'loop "{name}": flow is reversed; must be from the flow tail to the return tail')
     for loop, links in zip(network.arm_loop, network.channel_link, strict=True):
         if (link_kg_s[links] < -CLOSED_KG_S).any():
             raise ArithmeticError(
-                f'loop "{network.loops[loop].loop.name}": water would run backwards through one of its channels, '
-                "required more flow than the lift of its warm water makes, or channels alike"
+                f'loop "{network.loops[loop].loop.name}": flow is reversed in one of its channels; '
+                "requires a flow above that of buoyancy, or equal channels"
             )

@@ -1,4 +1,4 @@
-"""The shared pipework while heat and flow are solved by turns: mains, bypasses and mixed circuits."""
+"""The shared pipework during the alternating solution of heat and flow: trunks, bypasses and mixed circuits."""
 
 from __future__ import annotations
 
@@ -79,7 +79,7 @@ class DistributionState:
             )
 
     def _mix(self, back_c: Array) -> None:
-        """Streams mixed on their way home, less what return pipes have lost."""
+        """Return streams mixed, after deducting the heat loss of return pipes."""
         shared_pipework, lost_w, streams = self.network.shared_pipework, self.lost_w, self.stream_kg_s
         circuits, draws = len(shared_pipework.circuits), shared_pipework.draw_streams.start
         stream_c = back_c

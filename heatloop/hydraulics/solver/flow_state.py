@@ -1,4 +1,4 @@
-"""Flows and pressures of a network while heat and flow are solved by turns."""
+"""Flows and pressures of a network during the alternating solution of heat and flow."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""Temperatures within the loops, from their supply to their return, while heat and flow are solved by turns."""
+"""Temperatures within the loops, from supply to return, during the alternating solution of heat and flow."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""What a system does at a given differential, flow or pump: heat and flow solved together, one scenario.
+"""Operating state of a system at a given differential, flow or pump: heat and flow solved together, one scenario.
 
 The numbers of :mod:`heatloop.hydraulics.solver.coupled` as values that tables can be made of.
 """

@@ -20,7 +20,7 @@ would give a tenth of a watt."""
 
 @dataclass(frozen=True)
 class OperatingProblem:
-    """What S scenarios ask of a network.
+    """Conditions of S scenarios of a network.
 
     supply_c (L, S) where the loops' tails join, circuit_c (P, S) the flow temperature of each circuit: both less where
     trunks have lost heat on the way; drives, one for

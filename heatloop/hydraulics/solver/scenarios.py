@@ -70,7 +70,7 @@ class Scenarios:
 
 @dataclass(frozen=True)
 class ScenarioResults:
-    """What S scenarios come to. Per loop (L, S): loop_flow_kg_s, output_w, return_c. Per room (rooms, S): room_w, the
+    """Results of S scenarios. Per loop (L, S): loop_flow_kg_s, output_w, return_c. Per room (rooms, S): room_w, the
     heat of its skirting and pipes in `rooms` order. Per circuit (P, S): flow_kg_s, head_pa, circuit_return_c.
     Residuals relative, (S): mass and head; `left` what had still to move."""
 
@@ -95,7 +95,7 @@ def solve_scenarios(
     cell_number: float = CELL_NUMBER,
     settled: float = SETTLED,
 ) -> ScenarioResults:
-    """Solve all scenarios; initial_guess_kg_s (L): likely flows. Raises ArithmeticError where a lot does not settle."""
+    """Solve all scenarios from initial_guess_kg_s (L). Raises ArithmeticError where a batch does not converge."""
     cells = sum(group.runs.length_m.size for group in network.groups)
     lots = int(np.ceil(scenarios.count * cells / LOT_CELLS))
     lot = int(np.ceil(scenarios.count / max(lots, 1)))

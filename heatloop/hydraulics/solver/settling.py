@@ -1,4 +1,4 @@
-"""When rounds of flow and heat by turns may end: judged by how their changes have shrunk."""
+"""Convergence criterion of the alternating solution: the ratio by which successive changes decrease."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ SETTLED = 5e-10
 to move, judged by how their changes have shrunk."""
 
 FAR = 1e100
-"""A change beyond this is that of a first step, which says nothing of how changes shrink."""
+"""A change beyond this is that of a first step, which is not used to judge convergence."""
 
 FAR_FROM_SETTLED = 1e-3
 """After a change of more than this the solve goes on whatever the ratio."""

@@ -146,7 +146,7 @@ def _rating_checks(ratings: pd.DataFrame) -> Iterator[CheckResult]:
 
 def _link_checks(survey: Survey, band: pd.DataFrame) -> Iterator[CheckResult]:
     """For each profile without a stated channel coupling: the largest change of a room's output at 2 and 10 W/(m K)."""
-    links = band[band["assumption_varied"].str.startswith("link ") & band["counts_in_range"]]
+    links = band[band["assumption_varied"].str.startswith("channel coupling ") & band["counts_in_range"]]
     for profile in survey.profiles:
         if profile.link is None and len(profile.channels) > 1:
             yield check_at_most(LINK, profile.name, links["change_percent"].abs().max(), 0.0)

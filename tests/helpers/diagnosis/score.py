@@ -113,16 +113,16 @@ def report(scores):
     """The scores as tables."""
     by = {name: [s for s in scores if s.group == name] for name in dict.fromkeys(s.group for s in scores)}
     lines = [
-        "| sites | right one first, % | among the first three, % | said right, % | said wrong, % | cannot tell, % |"
+        "| sites | right one first, % | among the first three, % | said right, % | said wrong, % | not identified, % |"
     ]
     lines.append("| --- | --- | --- | --- | --- | --- |")
 
     def row(name, group):
         lines.append(
             f"| {name} | {share(group, lambda s: s.right)} | {share(group, lambda s: s.in_three)} | "
-            f"{_plain(group, lambda s: s.verdict != 'cannot tell' and s.right)} | "
-            f"{_plain(group, lambda s: s.verdict != 'cannot tell' and not s.right)} | "
-            f"{_plain(group, lambda s: s.verdict == 'cannot tell')} |"
+            f"{_plain(group, lambda s: s.verdict != 'not identified' and s.right)} | "
+            f"{_plain(group, lambda s: s.verdict != 'not identified' and not s.right)} | "
+            f"{_plain(group, lambda s: s.verdict == 'not identified')} |"
         )
 
     for name in sorted(by, key=lambda n: ["no fault", "one fault"].index(n) if n in ("no fault", "one fault") else 9):

@@ -53,7 +53,7 @@ def test_a_design_that_fails_a_check_exits_1(alder_draft: hl.Design, capsys: pyt
     assert failed > 0, "the demo is meant to fail a check"
     assert status == 1
     assert told.err == ""
-    assert "Checks that fail" in told.out
+    assert "Failed checks" in told.out
     assert told.out.splitlines()[1] == "  Not ready for installation: Kitchen-diner is 150 W short of its heat loss."
 
 
@@ -314,7 +314,7 @@ def test_price_prints_totals_and_writes_the_lines(
     assert quotation.missing
     assert status == 0
     assert told.out.splitlines()[0] == mill_annexe.verdict.headline
-    assert f"As ordered {quotation.summary['order_cost']:.2f} {quotation.currency}" in told.out
+    assert f"Order: {quotation.summary['order_cost']:.2f} {quotation.currency}" in told.out
     assert all(item in " ".join(told.out.split()) for item in quotation.missing)
     lines = pd.read_csv(tmp_path / "q.csv")
     assert lines["order_cost"].sum() == pytest.approx(quotation.summary["order_cost"])

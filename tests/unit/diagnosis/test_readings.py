@@ -1,4 +1,4 @@
-"""Files of readings: what is wrong in one is told by its line, all at once; what is doubtful is asked."""
+"""Files of readings: all faults are reported together by line; doubtful readings become open questions."""
 
 from __future__ import annotations
 
@@ -98,21 +98,21 @@ def test_what_is_written_is_read_again(design, text):
         (
             "source setting,,,50,degC,0.5",
             "source setting,,,50,degC,",
-            "error: found nothing; required: what the instrument",
+            "error: found nothing, required the uncertainty of",
         ),
         ("source setting,,,50,degC,0.5", "source setting,,,50,degC,0", 'error: found "0"'),
         ("source setting,,,50,degC,0.5", "source setting,,,50,degC,-1", 'error: found "-1"'),
-        ("source setting,,,50,degC,0.5", "source setting,,,50,degC,2 %", "per cent of a temperature says nothing"),
+        ("source setting,,,50,degC,0.5", "source setting,,,50,degC,2 %", "per cent of a temperature has no meaning"),
         ("source setting,,,50,degC,0.5", 'source setting,,,50,degC,"0,5"', "a decimal point, not a comma"),
         (
             "thermostatic heads,,,off,,",
             "thermostatic heads,,,perhaps,,",
             'value: found "perhaps"; required: "on" or "off"',
         ),
-        ("hours running,,,3,h,", "hours running,,,3,h,1", 'error: found "1"; required: nothing'),
-        ("room temperature,Study,,", "room temperature,Study,1,", "the return temperature alone is used"),
-        ("return temperature,Living room,2,", "return temperature,Living room,3,", "required: a number from 1 to 2"),
-        ("return temperature,Kitchen,,", "return temperature,Kitchen,1,", "required: nothing: this loop has no arms"),
+        ("hours running,,,3,h,", "hours running,,,3,h,1", 'error: found "1", required nothing'),
+        ("room temperature,Study,,", "room temperature,Study,1,", "only the return temperature is used"),
+        ("return temperature,Living room,2,", "return temperature,Living room,3,", "required a number from 1 to 2"),
+        ("return temperature,Kitchen,,", "return temperature,Kitchen,1,", "required nothing: this loop has no arms"),
         ("flow temperature,Bedrooms,,", "return temperature,Bedrooms,,", 'the return temperature of "Bedrooms" again'),
     ],
 )
@@ -134,7 +134,7 @@ def test_a_pipe_far_hotter_than_the_design_is_asked_back(design, text):
     assert "read in Fahrenheit it would be 26.7 degC" in fault
 
 
-def test_every_fault_is_told_at_once_in_the_order_of_the_lines(design, text):
+def test_every_fault_is_reported_at_once_in_the_order_of_the_lines(design, text):
     bad = changed(text, "flow temperature,Kitchen,,", "flow temperature,Kitchn,,")
     bad = changed(bad, "source setting,,,50,degC,0.5", "source setting,,,122,degC,")
     kitchen, setting = line_of(bad, "flow temperature,Kitchn"), line_of(bad, "source setting")
@@ -280,7 +280,7 @@ def test_a_reading_may_be_given_as_not_read(design, text):
 # --- the empty sheet -----------------------------------------------------------------------------------
 
 
-def test_the_empty_sheet_wants_what_is_needed_and_no_more(design):
+def test_the_empty_sheet_requires_what_is_needed_and_no_more(design):
     faults = faults_of(readings_sheet(design.system), design)
     assert len(faults) == 10
     assert all("value: found nothing" in fault for fault in faults)

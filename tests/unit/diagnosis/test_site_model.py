@@ -125,8 +125,8 @@ def test_tables_of_arms_agree_with_the_channel_equations(model):
             while steps.step(flow, inlet) > 1e-8:
                 pass
             for k, a in enumerate(group.arms):
-                told = model.tables[a].at(np.log([share]), np.log([output]), inlet[k])[0][0]
-                worst.append(told - steps.return_c[k, 0])
+                tabulated_c = model.tables[a].at(np.log([share]), np.log([output]), inlet[k])[0][0]
+                worst.append(tabulated_c - steps.return_c[k, 0])
     assert np.abs(worst).max() < 0.25
     assert np.sqrt(np.mean(np.square(worst))) < 0.12
 
@@ -136,8 +136,8 @@ def test_tables_are_exact_at_the_expected_point(model):
     index, temp_c = model.network.temperatures, base.temp_c[:, 0]
     for a, table in enumerate(model.tables):
         head_c = temp_c[index.head][model.network.arm_loop[a]]
-        told = table.at(np.zeros(1), np.zeros(1), np.array([head_c]))[0][0]
-        assert told == pytest.approx(temp_c[index.arm_return][a], abs=0.03)
+        tabulated_c = table.at(np.zeros(1), np.zeros(1), np.array([head_c]))[0][0]
+        assert tabulated_c == pytest.approx(temp_c[index.arm_return][a], abs=0.03)
         assert table.room_parts(np.zeros(1), np.zeros(1)).sum() == pytest.approx(1.0, abs=0.1)
 
 
@@ -207,7 +207,7 @@ def test_cases_without_an_answer_are_left_out(monkeypatch):
 
     def fussy(site, cases):
         if any(case.head.get(0) == 0.1 for case in cases):
-            raise ArithmeticError("water would run backwards")
+            raise ArithmeticError("flow is reversed")
         return real(site, cases)
 
     monkeypatch.setattr(module, "solve_cases", fussy)
@@ -269,10 +269,10 @@ def test_no_two_faults_that_cannot_stand_together(model):
 @pytest.mark.parametrize("apart", [0.5, 1.0, 2.0, 4.0])
 def test_how_often_the_right_one_of_two_stands_first(apart):
     """Two alike but for a reading `apart` spreads apart: the right one first with Phi(apart / 2)."""
-    told = probability_of_correct_ranking(
+    probability = probability_of_correct_ranking(
         np.array([0.5, 0.5]), np.array([10.0, 10.0 + 2.0 * apart]), np.array([2.0, 2.0])
     )
-    assert told == pytest.approx(norm.cdf(apart / 2.0), abs=1e-4)
+    assert probability == pytest.approx(norm.cdf(apart / 2.0), abs=1e-4)
 
 
 def test_a_reading_that_tells_nothing_leaves_the_chance_as_it_was():

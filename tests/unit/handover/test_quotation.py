@@ -88,7 +88,7 @@ def test_missing_prices_are_listed_and_in_no_total(lodge: PartsListResult) -> No
     table = found.table.set_index("item")
     assert table["order_cost"].isna().to_dict() == {"elbow": False, "valve": True, "profile": True}
     assert table.loc["valve", "note"] == 'no price in the file; the nearest is "valves"'
-    assert table.loc["profile", "note"] == "its price is left empty in the file"
+    assert table.loc["profile", "note"] == "its price is empty in the file"
 
 
 def test_an_estimate_stays_one_in_the_quotation(lodge: PartsListResult) -> None:
@@ -99,7 +99,7 @@ def test_an_estimate_stays_one_in_the_quotation(lodge: PartsListResult) -> None:
     assert found.lines[0].cost_order == pytest.approx(154.00)
 
 
-def test_prices_per_what_is_not_counted_are_told_at_once(lodge: PartsListResult) -> None:
+def test_prices_per_what_is_not_counted_are_reported_at_once(lodge: PartsListResult) -> None:
     lines = "profile,20,piece,,\nelbow,2,metre,,\nvalve,3,pack,,\nseal,9,pack,,\ninhibitor,9,piece,,\n"
     with pytest.raises(InputError) as error:
         quoted(lodge, PROFILE, ELBOW, VALVE, SEAL, INHIBITOR, lines=lines)

@@ -1,4 +1,4 @@
-"""What losses are made of: parts, kinds, the building beside its rooms, what is assumed and on whose word."""
+"""Heat losses by part and kind, the load of the building, and assumptions with their sources."""
 
 from dataclasses import replace
 
@@ -115,12 +115,12 @@ def test_bars_reach_as_far_as_each_room_loses(lodge):
     assert np.allclose(reach, rooms["heat_loss_w"], rtol=1e-9)
     assert [label.get_text() for label in ax.get_yticklabels()] == list(rooms["room"])
     assert ax.get_title(loc="left") == "Outdoor air loses most: 1395 of 3405 W that are calculated"
-    told = [text.get_text() for text in ax.get_legend().get_texts()]
-    assert told == [
+    labels = [text.get_text() for text in ax.get_legend().get_texts()]
+    assert labels == [
         "walls", "windows", "doors", "floor", "ceiling", "thermal bridges", "outdoor air", "stated, not divided",
     ]  # fmt: skip
     hatches = [handle.get_hatch() for handle in ax.get_legend().get_patches()]
-    assert len(set(hatches)) == len(hatches)  # told apart without colour
+    assert len(set(hatches)) == len(hatches)  # distinguishable without colour
 
 
 def test_the_words_beside_the_picture_tell_it_all(lodge):

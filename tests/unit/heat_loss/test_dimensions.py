@@ -1,4 +1,4 @@
-"""The dimensions in which a loss is reckoned: areas moved outwards, and the supplements that go with them."""
+"""The dimensions in which a loss is calculated: areas moved outwards, and the supplements that go with them."""
 
 from __future__ import annotations
 
@@ -102,7 +102,7 @@ def test_the_usual_supplement_is_the_one_of_the_dimensions() -> None:
 @pytest.mark.parametrize(("used", "other", "other_bridges"), [
     ("inside", "outside", 0.1), ("outside", "inside", 0.1), ("overall inside", "outside", 0.05),
 ])  # fmt: skip
-def test_what_other_dimensions_would_change_is_told_in_watts(used: str, other: str, other_bridges: float) -> None:
+def test_what_other_dimensions_would_change_is_reported_in_watts(used: str, other: str, other_bridges: float) -> None:
     survey = two_rooms(used, 0.1)
     losses = losses_of(survey)
     (line,) = [line for line in building_load(survey, losses, AREAS).assumptions if "dimensions" in line.text]

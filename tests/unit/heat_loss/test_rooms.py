@@ -95,7 +95,7 @@ def test_a_wall_loses_by_its_net_area_and_its_opening_apart() -> None:
     assert part_of(loss, "wall 1, window 1").kind == "windows"
 
 
-def test_doors_and_glazed_doors_are_told_apart() -> None:
+def test_doors_and_glazed_doors_are_reported_apart() -> None:
     openings = (
         Opening("door", 0.1, 0.9, 2.0, build_up="door"),
         Opening("glazed door", 1.5, 1.5, 2.0, name="terrace", build_up="glass"),
@@ -704,6 +704,6 @@ def test_every_key_of_the_file_reaches_the_loss(tmp_path: Path) -> None:
         layers.LayerResistance(0.14 / 0.035, 0.14 / 0.13, 0.15, "stud"),
     )
     assert wall.u_w_m2k == pytest.approx(layers.total_resistance(build_up, 0.13, 0.04).u_w_m2k + 0.01)
-    told = "\n".join(map(str, loss.assumptions))
+    texts = "\n".join(map(str, loss.assumptions))
     for default in ("wind shelter", "ground conductivity", "thickness of the walls", "heat held by air"):
-        assert default not in told
+        assert default not in texts

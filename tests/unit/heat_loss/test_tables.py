@@ -125,11 +125,11 @@ def test_half_a_square_metre_is_floor_area_enough(survey: hl.Survey) -> None:
 
 
 def test_a_stated_rate_at_the_usual_minimum_is_no_caution(survey: hl.Survey) -> None:
-    for changes, told in ((1.5, False), (1.49, True)):
+    for changes, cautioned in ((1.5, False), (1.49, True)):
         room = replace(survey.rooms[0], walls=(Wall(4.0),), heat_loss_w=None, use="bathroom", air_changes_h=changes)
         areas = {room.name: 10.0 for room in survey.rooms}
         (loss, *_) = room_losses(replace(survey, rooms=(room, *survey.rooms[1:])), areas)
-        assert any("below the usual minimum of 1.5" in line for line in loss.cautions) is told
+        assert any("below the usual minimum of 1.5" in line for line in loss.cautions) is cautioned
 
 
 def test_a_cellar_wall_without_depth_and_a_space_without_temperature_are_refused(survey: hl.Survey) -> None:
@@ -142,5 +142,5 @@ def test_a_cellar_wall_without_depth_and_a_space_without_temperature_are_refused
     ground = far_side(survey, survey.rooms[0], cellar)
     assert isinstance(ground, AdjacentSide)
     stone = replace(survey, build_ups=(BuildUp("stone", (Layer("stone", 0.4, 1.5),)),))
-    told = u_value(stone, replace(cellar, build_up="stone"), ground, 20.0)
-    assert told == NotCalculable("the wall", 'beyond = "ground"', "depth_below_ground_m of the room above 0")
+    result = u_value(stone, replace(cellar, build_up="stone"), ground, 20.0)
+    assert result == NotCalculable("the wall", 'beyond = "ground"', "depth_below_ground_m of the room above 0")

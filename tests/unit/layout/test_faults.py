@@ -1,4 +1,4 @@
-"""Faults of a survey file and those of its layout are told in one go."""
+"""Faults of a survey file and those of its layout are reported together."""
 
 import math
 import shutil
@@ -31,7 +31,7 @@ def written(folder: Path, *changes: tuple[str, str], drop_crossing_of: str | Non
     return path
 
 
-def test_a_missing_crossing_pipe_is_told_beside_the_faults_of_the_file(tmp_path: Path) -> None:
+def test_a_missing_crossing_pipe_is_reported_beside_the_faults_of_the_file(tmp_path: Path) -> None:
     path = written(tmp_path, ("outdoor_c = -3.0", 'outdoor_c = "cold"'), drop_crossing_of="Kitchen")
     with pytest.raises(hl.InputError) as caught:
         hl.size(path)
@@ -43,7 +43,7 @@ def test_a_missing_crossing_pipe_is_told_beside_the_faults_of_the_file(tmp_path:
     assert "double doors to cross and no pipe for it" in lines[2]
 
 
-def test_the_layout_alone_is_told_as_before(tmp_path: Path) -> None:
+def test_the_layout_alone_is_reported_as_before(tmp_path: Path) -> None:
     with pytest.raises(hl.InputError, match="dining door to cross and no pipe for it") as caught:
         hl.size(written(tmp_path, drop_crossing_of="Kitchen"))
     assert len(caught.value.issues) == 2
@@ -58,7 +58,7 @@ def test_what_a_fault_touches_is_not_laid_out(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize("bearing", [math.nan, math.inf, 400.0])
-def test_a_bearing_that_is_none_is_told(bearing: float) -> None:
+def test_a_bearing_that_is_none_is_reported(bearing: float) -> None:
     """Of a survey made by a program; a file is refused where it is read."""
     survey = hl.read_survey(LODGE / "survey.toml")
     rooms = tuple(

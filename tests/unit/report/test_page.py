@@ -55,12 +55,12 @@ def test_nothing_is_fetched_said_or_run(browser: Browser, pages: list[Path]) -> 
     for page in pages:
         browser.events.clear()
         browser.open(page, 1280)
-        asked = {params["request"]["url"] for params in browser.told("Network.requestWillBeSent")}
+        asked = {params["request"]["url"] for params in browser.events_of("Network.requestWillBeSent")}
         assert {url for url in asked if not url.startswith("data:")} == {page.resolve().as_uri()}
-        assert browser.told("Log.entryAdded") == []
-        assert browser.told("Runtime.consoleAPICalled") == []
-        assert browser.told("Runtime.exceptionThrown") == []
-        assert browser.told("Page.javascriptDialogOpening") == []
+        assert browser.events_of("Log.entryAdded") == []
+        assert browser.events_of("Runtime.consoleAPICalled") == []
+        assert browser.events_of("Runtime.exceptionThrown") == []
+        assert browser.events_of("Page.javascriptDialogOpening") == []
         assert browser.run("document.scripts.length") == 0
 
 

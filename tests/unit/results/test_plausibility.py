@@ -1,4 +1,4 @@
-"""A survey that contradicts itself is told so: slab and rooms, the two sides of a wall, a floor and a doorway."""
+"""Contradictions in a survey are reported: slab and rooms, the two sides of a wall, a floor and a doorway."""
 
 from __future__ import annotations
 
@@ -72,25 +72,25 @@ def with_slab(survey: Survey, area_m2: float, edge_m: float) -> Survey:
     return replace(survey, building=building)
 
 
-def test_the_slab_of_one_room_under_three_is_told(lodge: Survey) -> None:
+def test_the_slab_of_one_room_under_three_is_reported(lodge: Survey) -> None:
     row = only(with_slab(lodge, 30.8, 34.8))
     assert (row.check, row.calculated) == ("slab as large as the rooms on it", 30.8)
     assert row.limit == pytest.approx(30.823 + 21.530 + 9.860, abs=0.001)
 
 
-def test_an_edge_shorter_than_the_outer_walls_is_told(lodge: Survey) -> None:
+def test_an_edge_shorter_than_the_outer_walls_is_reported(lodge: Survey) -> None:
     row = only(with_slab(lodge, 72.0, 20.0))
     assert row.check == "edge of the slab as long as the outer walls on it"
     outer = [7.6, 2.9, 4.81, 1.1, 0.85, 1.5, 0.85, 0.8, 4.41, 3.4]
     assert row.limit == pytest.approx(sum(outer))
 
 
-def test_a_slab_narrower_than_a_metre_is_told(lodge: Survey) -> None:
+def test_a_slab_narrower_than_a_metre_is_reported(lodge: Survey) -> None:
     row = only(with_slab(lodge, 72.0, 348.0))
     assert (row.check, row.calculated) == ("plausible width of the slab", pytest.approx(2.0 * 72.0 / 348.0))
 
 
-def test_a_slab_far_larger_than_all_the_rooms_it_carries_is_told(lodge: Survey) -> None:
+def test_a_slab_far_larger_than_all_the_rooms_it_carries_is_reported(lodge: Survey) -> None:
     """One room that stands free: 4 m by 5 m."""
     slab = FloorOrCeiling("ground", "slab")
     walls = tuple(Wall(length, beyond="outdoors", build_up="outer wall") for length in (4.0, 5.0, 4.0, 5.0))
@@ -108,7 +108,7 @@ def test_a_slab_far_larger_than_all_the_rooms_it_carries_is_told(lodge: Survey) 
 # --- partitions and floors ----------------------------------------------------------------------------
 
 
-def test_two_build_ups_of_one_partition_are_told(lodge: Survey) -> None:
+def test_two_build_ups_of_one_partition_are_reported(lodge: Survey) -> None:
     def lined(wall: Wall) -> Wall:
         return replace(wall, build_up="outer wall") if wall.beyond == "Kitchen-diner" else wall
 
@@ -130,13 +130,13 @@ def test_layers_listed_from_the_other_face_are_the_same_partition(lodge: Survey)
     assert only(with_walls(survey, "Kitchen-diner", towards("Living room", "partition")))
 
 
-def test_two_build_ups_of_one_floor_are_told(lodge: Survey) -> None:
+def test_two_build_ups_of_one_floor_are_reported(lodge: Survey) -> None:
     ceiling = FloorOrCeiling("Nursery", "loft")
     row = only(with_room(lodge, "Kitchen-diner", lambda room: replace(room, ceiling=ceiling)))
     assert (row.check, row.location) == ("one build-up on both sides", "Nursery, floor over Kitchen-diner")
 
 
-def test_a_partition_much_longer_on_one_side_is_told(lodge: Survey) -> None:
+def test_a_partition_much_longer_on_one_side_is_reported(lodge: Survey) -> None:
     """The east wall of the study said to lead to the living room."""
     study = next(room for room in lodge.rooms if room.name == "Study")
     walls = (*study.walls[:2], replace(study.walls[2], beyond="Living room", build_up="partition"), study.walls[3])
@@ -147,7 +147,7 @@ def test_a_partition_much_longer_on_one_side_is_told(lodge: Survey) -> None:
 # --- doorways -----------------------------------------------------------------------------------------
 
 
-def test_every_doorway_moved_by_300_mm_in_one_of_its_rooms_is_told(lodge: Survey) -> None:
+def test_every_doorway_moved_by_300_mm_in_one_of_its_rooms_is_reported(lodge: Survey) -> None:
     sides = doorways(lodge)
     assert len(sides) == 16
     for room, opening in sides:
@@ -179,7 +179,7 @@ def test_a_short_wall_may_face_any_part_of_a_longer_one_and_not_hang_over() -> N
     assert places == {0.8: [length, place], 1.2: [length], 2.5: [length], 3.2: [length], 3.6: [length, place]}
 
 
-def test_a_doorway_of_two_heights_is_told_where_the_floors_are_level(lodge: Survey) -> None:
+def test_a_doorway_of_two_heights_is_reported_where_the_floors_are_level(lodge: Survey) -> None:
     low = with_doorway(lodge, "Hall", "study door", height_m=1.98)
     row = only(low)
     assert (row.check, row.calculated) == ("height of a doorway in both rooms", pytest.approx(0.06))
@@ -189,7 +189,7 @@ def test_a_doorway_of_two_heights_is_told_where_the_floors_are_level(lodge: Surv
     assert not list(plausibility_checks(with_doorway(lodge, "Hall", "study door", height_m=2.03)))
 
 
-def test_a_door_of_two_build_ups_is_told(lodge: Survey) -> None:
+def test_a_door_of_two_build_ups_is_reported(lodge: Survey) -> None:
     row = only(with_doorway(lodge, "Hall", "study door", build_up="front door"))
     assert (row.check, row.location) == ("one build-up on both sides", 'Hall and Study, "study door"')
 
@@ -197,7 +197,9 @@ def test_a_door_of_two_build_ups_is_told(lodge: Survey) -> None:
 @pytest.mark.parametrize(
     ("beyond", "stated"), [("outdoors", 'side is "outdoors"'), ("Roof space", 'side is "Roof space"')]
 )
-def test_a_doorway_that_leads_elsewhere_from_its_other_side_is_told(lodge: Survey, beyond: str, stated: str) -> None:
+def test_a_doorway_that_leads_elsewhere_from_its_other_side_is_reported(
+    lodge: Survey, beyond: str, stated: str
+) -> None:
     row = only(with_doorway(lodge, "Study", "study door", beyond=beyond))
     assert (row.check, row.location) == ("adjacent sides of a doorway", 'Hall and Study, "study door"')
     assert 'from "Hall" it leads to "Study"' in row.recommendation

@@ -1,4 +1,4 @@
-"""What the report finds in words: the verdict with cold rooms first, what to change, and the titles of tables."""
+"""Texts of the report: the verdict with cold rooms first, recommended changes, and captions of tables."""
 
 from __future__ import annotations
 
@@ -43,7 +43,7 @@ def _checks(*rows: tuple[str, str, float, float, str]) -> pd.DataFrame:
     return frame.assign(unit="m/s", source="a book", recommendation="take a larger pipe")
 
 
-def test_checks_are_told_once_and_the_pressing_first() -> None:
+def test_checks_are_reported_once_and_the_pressing_first() -> None:
     checks = _checks(
         ("water velocity", "Hall", 1.2, 1.0, "caution"),
         ("quiet operation of the valve", "Study, flow valve", 30.0, 20.0, "fail"),
@@ -83,7 +83,7 @@ def test_the_unmet_checks_of_the_verdict_are_listed_first(design: hl.Design) -> 
     assert "<b>system</b>, pressure when hot" in markup
 
 
-def test_long_lists_are_told_by_their_number() -> None:
+def test_long_lists_are_reported_by_their_number() -> None:
     checks = _checks(*(("water velocity", f"Loop {i}", 1.0 + i, 1.0, "fail") for i in range(1, 8)))
     (change,) = recommended_changes(checks)
     assert change.where == "Loop 1, Loop 2, Loop 3, Loop 4 and 3 more"

@@ -102,7 +102,7 @@ def test_a_design_tells_verdict_rooms_and_loops_in_both_forms(design: hl.Design)
     assert len(repr(design)) < 120
 
 
-def test_the_rooms_told_add_up(alder_draft: hl.Design) -> None:
+def test_the_rooms_reported_add_up(alder_draft: hl.Design) -> None:
     """Loss and what is lost behind are taken from the output: the margin, in whole watts. One room has a sill."""
     rooms = next(one for one in alder_draft.summary_block().grids if one.caption == "Rooms")
     places = [rooms.headings.index(heading) for heading in ("Heat to rooms, W", "Loss, W", "Back loss, W", "Margin, W")]
@@ -144,7 +144,7 @@ def test_what_differs_stands_side_by_side(design: hl.Design, warmer: hl.Design) 
     assert back.loc[("room", room, "heat_to_rooms_w"), "change"] == pytest.approx(-gained)
 
 
-def test_rooms_and_checks_that_only_one_has_are_told(design: hl.Design) -> None:
+def test_rooms_and_checks_that_only_one_has_are_reported(design: hl.Design) -> None:
     tables = design.tables
     fewer = {**tables, "rooms": tables["rooms"].iloc[:0], "checks": tables["checks"].assign(verdict="fail")}
     found = differences((design.summary, tables), (design.summary, fewer))

@@ -128,7 +128,7 @@ def test_figures_agree_from_table_to_table(pack: CommissioningResult) -> None:
     )
     assert summary["water_content_l"] == pytest.approx(system_water_l(pack.system.survey, pack.system.state.network))
     assert pack.tables["doses"]["dose_l"].iloc[0] == pytest.approx(summary["water_content_l"] / 100.0)
-    assert summary["fill_kpa"] < summary["running_kpa"] < pressures["pressure at the greatest temperature"]
+    assert summary["fill_kpa"] < summary["running_kpa"] < pressures["pressure at the maximum temperature"]
     assert summary["load_share"] == pytest.approx(pack.today.share)
 
 
@@ -136,7 +136,7 @@ def test_settings_as_left_hold_every_valve_and_the_curve(pack: CommissioningResu
     table = pack.tables["settings_as_left"]
     valves = table[table["item"].str.startswith("setting of")]
     assert list(valves["designed"]) == [valve.nearest.setting for valve in pack.system.valves]
-    assert set(valves["unit"]) == {"mark"}
+    assert set(valves["unit"]) == {"setting"}
     assert (table["item"].str.startswith("flow temperature at")).sum() == 4
     assert (table["as_left"] == "").all()
 
@@ -148,11 +148,11 @@ def test_rules_of_treatment_may_be_the_users_own(design: hl.Design, tmp_path: Pa
     assert table[["what", "source"]].to_numpy().tolist() == [["Our way.", "our office"]]
 
 
-def test_the_user_is_told_what_this_house_needs(pack: CommissioningResult) -> None:
+def test_the_user_is_reported_what_this_house_needs(pack: CommissioningResult) -> None:
     table = pack.tables["user_guide"]
     words = dict(zip(table["topic"], table["text"], strict=True))
     assert "reaches 49 °C, more than the 43 °C" in words["Nursery"]
-    assert "Main bedroom also rules Landing and Box room" in words["One thermostat, several rooms"]
+    assert "Main bedroom also controls Landing and Box room" in words["One thermostat, several rooms"]
     assert "past dining door" in words["Out of sight: Kitchen-diner"]
     assert "skirting in the floor before garden doors" in words["Out of sight: Kitchen-diner"]
     assert "Do not drill" in words
@@ -174,10 +174,10 @@ def test_the_worst_check_comes_first(design: hl.Design) -> None:
     assert list(table["verdict"].iloc[:2]) == ["fail", "fail"]
     assert set(table["check"].iloc[:2]) == {"vessel volume", "softened water with bare aluminium"}
     assert (table["recommendation"].iloc[:2] != "").all()
-    told = site_text(commission(bad), [Path("commissioning.html")]).splitlines()
-    assert told[0] == "commissioning.html"
-    assert len(told) == 1 + (table["verdict"] == "fail").sum()
-    assert any(line.startswith("FAILS: vessel volume, vessel: found 1, limit 1.8") for line in told)
+    printed = site_text(commission(bad), [Path("commissioning.html")]).splitlines()
+    assert printed[0] == "commissioning.html"
+    assert len(printed) == 1 + (table["verdict"] == "fail").sum()
+    assert any(line.startswith("FAILS: vessel volume, vessel: found 1, limit 1.8") for line in printed)
 
 
 def test_the_workbook_and_csv_take_the_tables(pack: CommissioningResult, tmp_path: Path) -> None:

@@ -235,7 +235,7 @@ def test_rules_of_ones_own(tmp_path: Path) -> None:
         ('stage = "a"\nwhat = "{litres}"', "rule 1: found '{litres}'"),
     ],
 )
-def test_a_bad_rule_is_told_in_one_line(row: str, words: str, tmp_path: Path) -> None:
+def test_a_bad_rule_is_reported_in_one_line(row: str, words: str, tmp_path: Path) -> None:
     path = tmp_path / "rules.toml"
     path.write_text(f"[[rule]]\n{row}\n", encoding="utf-8")
     with pytest.raises(ValueError, match=re.escape(words)) as caught:

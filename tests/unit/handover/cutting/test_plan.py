@@ -362,13 +362,13 @@ def test_two_hundred_pieces_as_a_tape_gives_them_within_one_per_cent_and_progres
     r = random.Random(seed)
     pieces = [CutPiece(f"P{i}", round(r.uniform(250.0, 4900.0), 1)) for i in range(200)]
     stock = [Stock(2500), Stock(4000), Stock(5000)]
-    told: list[tuple[str, float, float]] = []
+    reports: list[tuple[str, float, float]] = []
     options = CuttingOptions(relative_gap=0.01, time_limit_s=30.0)
-    plan = plan_cuts(pieces, stock, [], options, lambda *news: told.append(news))
+    plan = plan_cuts(pieces, stock, [], options, lambda *news: reports.append(news))
     check_plan(plan, pieces, stock, [], options)
     assert plan.gap <= 0.01
-    assert len(told) > 3
-    assert told[-1][1:] == (plan.goal, plan.lower_bound)
+    assert len(reports) > 3
+    assert reports[-1][1:] == (plan.goal, plan.lower_bound)
 
 
 def test_same_job_same_plan_whatever_the_order_of_stock() -> None:
@@ -382,15 +382,15 @@ def test_same_job_same_plan_whatever_the_order_of_stock() -> None:
 
 
 def test_progress_tells_goal_and_bound() -> None:
-    told: list[tuple[str, float, float]] = []
+    reports: list[tuple[str, float, float]] = []
     r = random.Random(2)
     pieces = [CutPiece(f"P{i}", r.randrange(500, 4500), "oak") for i in range(30)]
-    plan = plan_cuts(pieces, [Stock(5000, "oak"), Stock(6000, "oak")], progress=lambda *news: told.append(news))
-    goals, bounds = [n[1] for n in told], [n[2] for n in told]
+    plan = plan_cuts(pieces, [Stock(5000, "oak"), Stock(6000, "oak")], progress=lambda *news: reports.append(news))
+    goals, bounds = [n[1] for n in reports], [n[2] for n in reports]
     assert goals == sorted(goals, reverse=True)
     assert bounds == sorted(bounds)
     assert (goals[-1], bounds[-1]) == (plan.goal, plan.lower_bound)
-    assert all(news[0].startswith("oak: ") for news in told)
+    assert all(news[0].startswith("oak: ") for news in reports)
 
 
 # ---------------------------------------------------------------- faults

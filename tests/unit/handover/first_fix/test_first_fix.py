@@ -209,8 +209,8 @@ def test_left_over_counts_every_end_once(alder: Survey) -> None:
     ends = sum(len(mark.pipes) for mark in fix.marks)
     assert fix.pipe_totals["allowance_m"].sum() == pytest.approx(0.2 * ends)
     stated = tuple(replace(pipe, allowance_m=0.3) for pipe in alder.catalogue.pipes)
-    told = replace(alder, catalogue=replace(alder.catalogue, pipes=stated))
-    assert set(_fix(told, FirstFixOptions(pipe_allowance_m=0.2)).pipe_positions["allowance_m"]) == {0.3}
+    with_allowance = replace(alder, catalogue=replace(alder.catalogue, pipes=stated))
+    assert set(_fix(with_allowance, FirstFixOptions(pipe_allowance_m=0.2)).pipe_positions["allowance_m"]) == {0.3}
 
 
 @pytest.mark.parametrize("name", SURVEYS)
@@ -265,7 +265,7 @@ def test_heights_as_the_supplier_draws_them(alder: Survey) -> None:
     assert channel_heights_m(lower_first, {}) == pytest.approx([0.175 / 6, 0.0875, 0.175 * 5 / 6])
 
 
-def test_options_out_of_range_are_told_together(alder: Survey) -> None:
+def test_options_out_of_range_are_reported_together(alder: Survey) -> None:
     options = FirstFixOptions(
         pipe_allowance_m=-0.1, channel_heights_mm={"two-channel 140": (110.0,), "two-channel 150": (1.0, 2.0)}
     )
@@ -277,7 +277,7 @@ def test_options_out_of_range_are_told_together(alder: Survey) -> None:
     assert "2 heights from 0 to 140 mm" in lines[1]
 
 
-def test_pipes_without_room_are_told() -> None:
+def test_pipes_without_room_are_reported() -> None:
     fix = _fix(read_survey(SURVEYS["mill"]))
     assert [m.number for m in fix.marks if m.crowded] == [3, 4]  # three pipes of 15 mm in 50 mm
     (note,) = fix.notes.loc[fix.notes["topic"] == "crowded", "note"]

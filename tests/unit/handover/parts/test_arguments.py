@@ -1,4 +1,4 @@
-"""What is given to parts, price and first fix in place of what they want: one clear line, never Python's own error."""
+"""Wrong arguments of parts, price and first fix give one clear line each, never an error of Python itself."""
 
 from collections.abc import Callable
 from pathlib import Path
@@ -25,7 +25,7 @@ def handover(design: hl.Design) -> PartsListResult:
     return design.parts()
 
 
-def told(call: Callable[[], object], *lines: str) -> None:
+def assert_reported(call: Callable[[], object], *lines: str) -> None:
     with pytest.raises(hl.InputError) as caught:
         call()
     found = str(caught.value).splitlines()
@@ -36,7 +36,7 @@ def told(call: Callable[[], object], *lines: str) -> None:
 
 @pytest.mark.parametrize("given", ["survey.toml", None, 3])
 def test_parts_of_what_is_no_design(given: object) -> None:
-    told(lambda: parts_list(given), "parts: design: found")  # type: ignore[arg-type]
+    assert_reported(lambda: parts_list(given), "parts: design: found")  # type: ignore[arg-type]
 
 
 @pytest.mark.parametrize(
@@ -59,16 +59,16 @@ def test_parts_of_what_is_no_design(given: object) -> None:
     ],
 )
 def test_options_of_parts(design: hl.Design, options: PartsOptions, lines: list[str]) -> None:
-    told(lambda: design.parts(options), *lines)
+    assert_reported(lambda: design.parts(options), *lines)
 
 
 def test_price_of_what_is_no_parts_list_or_by_no_file(
     design: hl.Design, handover: PartsListResult, tmp_path: Path
 ) -> None:
-    told(lambda: quote(design, "p.csv"), "price: handover: found <Design of")  # type: ignore[arg-type]
-    told(lambda: handover.price(3), "price: prices: found 3; required: the path of a price file")  # type: ignore[arg-type]
-    told(lambda: handover.price(tmp_path / "none.csv"), "none.csv: found no such file")
-    told(lambda: handover.price(tmp_path), "found a folder; required: the path of a CSV file of prices")
+    assert_reported(lambda: quote(design, "p.csv"), "price: handover: found <Design of")  # type: ignore[arg-type]
+    assert_reported(lambda: handover.price(3), "price: prices: found 3, required the path of a price file")  # type: ignore[arg-type]
+    assert_reported(lambda: handover.price(tmp_path / "none.csv"), "none.csv: found no such file")
+    assert_reported(lambda: handover.price(tmp_path), "found a folder, required the path of a CSV file of prices")
 
 
 @pytest.mark.parametrize(
@@ -80,4 +80,4 @@ def test_price_of_what_is_no_parts_list_or_by_no_file(
     ],
 )
 def test_options_of_first_fix(design: hl.Design, options: FirstFixOptions, line: str) -> None:
-    told(lambda: plan_first_fix(design.survey, design.layout, options), line)
+    assert_reported(lambda: plan_first_fix(design.survey, design.layout, options), line)

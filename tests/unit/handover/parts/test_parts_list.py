@@ -385,30 +385,30 @@ def fault_of(survey: Survey, options: PartsOptions = QUICK) -> str:
 def test_a_wall_longer_than_any_stock_where_no_straight_joint_may_be() -> None:
     without = replace(CATALOGUE, joints=tuple(j for j in JOINTS if j.name != "straight"))
     long = (Wall(7.0), Wall(2.0), Wall(7.0), Wall(2.0))
-    told = fault_of(survey_of(RouteWalls("Room", (1,)), walls=long, catalogue=without))
-    assert 'loop "Loop", room "Room", wall 1: found 7.00 m of wall' in told
-    assert "a straight joint in the catalogue, stock being 4 m at most" in told
+    message = fault_of(survey_of(RouteWalls("Room", (1,)), walls=long, catalogue=without))
+    assert 'loop "Loop", room "Room", wall 1: found 7.00 m of wall' in message
+    assert "a straight joint in the catalogue, stock being 4 m at most" in message
 
 
 def test_an_angle_no_joint_makes() -> None:
     bay = (Wall(3.0, 45.0), Wall(2.0, 45.0), Wall(3.0), Wall(4.414), Wall(4.414))
     square_only = replace(CATALOGUE, joints=JOINTS[1:])
-    told = fault_of(survey_of(RouteWalls("Room", (1, 2)), walls=bay, catalogue=square_only))
-    assert "found a turn of 45 degrees that no joint can make" in told
+    message = fault_of(survey_of(RouteWalls("Room", (1, 2)), walls=bay, catalogue=square_only))
+    assert "found a turn of 45 degrees that no joint can make" in message
 
 
 def test_trims_that_leave_no_stock_long_enough() -> None:
     trimmed = replace(QUICK, cutting=CuttingOptions(end_trim_mm=400.0, time_limit_s=0.5))
-    told = fault_of(survey_of(), trimmed)
-    assert "cut list: found cutting list: piece 'Room 2' is 3395 mm, longer than any stock" in told
+    message = fault_of(survey_of(), trimmed)
+    assert "cut list: found cutting list: piece 'Room 2' is 3395 mm, longer than any stock" in message
 
 
-def test_options_out_of_range_are_told_at_once() -> None:
+def test_options_out_of_range_are_reported_at_once() -> None:
     wrong = PartsOptions(installation_temp_c=60.0, min_gap_mm=-1.0, estimate_piece_m=0.0, assumed_waste_percent=150.0)
-    told = fault_of(survey_of(), wrong).splitlines()
-    assert len(told) == 4
-    assert told[0] == (
-        'parts list: installation_temp_c: found 60; required: -40 to 50, the greatest flow temperature of loop "Loop"'
+    message = fault_of(survey_of(), wrong).splitlines()
+    assert len(message) == 4
+    assert message[0] == (
+        'parts list: installation_temp_c: found 60, required -40 to 50, the greatest flow temperature of loop "Loop"'
     )
 
 

@@ -80,7 +80,7 @@ def quantity(handover: PartsListResult, item: str) -> float:
 )
 def test_parts_balance_whatever_the_room(case: tuple[Room, RouteWalls], channels: int, slides: tuple[str, ...]) -> None:
     survey, layout = laid_out(*case, channels, slides)
-    _balances(parts_list_from(survey, layout, 20.0, QUICK), layout, channels)
+    _check_balances(parts_list_from(survey, layout, 20.0, QUICK), layout, channels)
 
 
 @settings(max_examples=40, deadline=None)
@@ -99,7 +99,7 @@ def test_parts_balance_with_joints_that_save_bars(case: tuple[Room, RouteWalls],
     assert found.after.new_stock_mm <= found.before.new_stock_mm + 1e-6
     assert (found.survey is survey) == (not found.added)
     parted = build_layout(found.survey)
-    _balances(parts_list_from(found.survey, parted, 20.0, QUICK), parted, channels)
+    _check_balances(parts_list_from(found.survey, parted, 20.0, QUICK), parted, channels)
     kinds = [
         Counter(e.kind for e in one.loops[0].arms[0].elements if isinstance(e, PlacedJoint | PlacedEnd))
         for one in (layout, parted)
@@ -111,7 +111,7 @@ def test_parts_balance_with_joints_that_save_bars(case: tuple[Room, RouteWalls],
     assert all(p.tape_m >= min_m - 1e-6 or round(p.tape_m, 6) in before for p in parted.loops[0].pieces)
 
 
-def _balances(handover: PartsListResult, layout: Layout, channels: int) -> None:
+def _check_balances(handover: PartsListResult, layout: Layout, channels: int) -> None:
     elements = [e for arm in layout.loops[0].arms for e in arm.elements]
     joints = [e for e in elements if isinstance(e, PlacedJoint)]
     crossings = [e for e in elements if isinstance(e, PlacedCrossing)]

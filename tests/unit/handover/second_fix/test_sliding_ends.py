@@ -50,7 +50,7 @@ def small_runs(draw: st.DrawFn) -> SlideRun:
 
 
 def allowed(run: SlideRun, chosen: tuple[str, ...]) -> bool:
-    """Whether an assignment breaks no rule, told from the words of the rule alone."""
+    """Whether an assignment breaks no rule, judged by the text of the rule alone."""
     sliding = [0] * len(run.nodes)
     for i, choice in enumerate(chosen):
         share = len(FREE_AT[choice])
@@ -206,7 +206,7 @@ def test_common_practice_an_outside_corner_holds_both_sides() -> None:
     # walls 2 and 3 share the one free end of their corner: the shorter, 1815 mm to 1900, is left without room
     assert kinds == [[], ["inside corner"], ["inside corner"], ["turn end"]]
     assert choices(found) == ["stuck", "start", "end", "end"]
-    assert "2 straights from Room 2 to Room 3 share 1 free end" in found.moves[0].reason
+    assert "2 straight lengths from Room 2 to Room 3 share 1 free end" in found.moves[0].reason
 
 
 def test_a_run_that_is_one_free_end_short_says_so_and_each_remedy_works() -> None:
@@ -215,7 +215,7 @@ def test_a_run_that_is_one_free_end_short_says_so_and_each_remedy_works() -> Non
     stuck = [m for m in found.moves if m.choice == "stuck"]
     assert len(stuck) == 1
     assert stuck[0].expansion_mm == min(m.expansion_mm for m in found.moves)
-    assert "4 straights from Room 1 to Room 4 share 3 free ends" in stuck[0].reason
+    assert "4 straight lengths from Room 1 to Room 4 share 3 free ends" in stuck[0].reason
     first, second, third = stuck[0].remedies
     assert first.startswith(f"part {stuck[0].straight.label} by a straight joint whose two sides slide")
     assert second.startswith("let the valve end of Room 1 slide")
@@ -232,11 +232,11 @@ def test_a_sliding_straight_joint_of_the_catalogue_is_the_remedy_and_makes_two_s
     ]  # fmt: skip
     found = plan(survey_of(walls, (3, 4, 5)))
     assert found.moves[1].choice == "stuck"
-    assert "held at both ends (outside corner and outside corner)" in found.moves[1].reason
+    assert "fixed at both ends (outside corner and outside corner)" in found.moves[1].reason
     sliding = Joint("sliding straight", "straight", (0.0, 0.0), 5.0, heated=True, free_end="both", slide_mm=12.0)
     richer = replace(CATALOGUE, joints=(*JOINTS, sliding))
-    told = plan(survey_of(walls, (3, 4, 5), richer)).moves[1].remedies
-    assert told[0] == 'part Room 4 by the joint "sliding straight", which slides'
+    changes = plan(survey_of(walls, (3, 4, 5), richer)).moves[1].remedies
+    assert changes[0] == 'part Room 4 by the joint "sliding straight", which slides'
     # the catalogue's only straight joint slides, and the stock is too short for the wall: the remedy as laid
     short = replace(PROFILE, stock_m=(2.0,))
     sliding = replace(sliding, name="straight")
@@ -278,12 +278,12 @@ def test_a_slide_too_narrow_is_named_with_the_gap_it_wants() -> None:
     found = plan(survey_of(RECTANGLE, (1,), catalogue))
     (move,) = found.moves
     # 3000 - 140 - 60 = 2800 mm grow 2.587 mm
-    assert move.reason == "grows 2.6 mm: a gap of 3.6 mm, and its ends take 2.0 mm at most"
+    assert move.reason == "expands 2.6 mm: requires a gap of 3.6 mm, its ends take at most 2.0 mm"
     assert "a wider slide at the turn end of Room 1: 3.6 mm" in move.remedies
 
 
-def test_an_anchor_is_told_where_a_remedy_needs_one() -> None:
-    """2.587 mm of growth want a gap of 3.6 mm and the turn end takes 2.4: with both ends free and the middle
+def test_an_anchor_is_reported_where_a_remedy_needs_one() -> None:
+    """2.587 mm of expansion require a gap of 3.6 mm and the turn end takes 2.4: with both ends free and the middle
     held each end is left 2.3 mm."""
     catalogue = with_end("turn end", free_end="one", slide_mm=2.4)
     (move,) = plan(survey_of(RECTANGLE, (1,), catalogue)).moves
@@ -363,7 +363,7 @@ def test_metal_that_does_not_grow_needs_its_clearance_only() -> None:
 @pytest.mark.parametrize(
     ("installation_temp_c", "min_gap_mm", "words"),
     [
-        (60.0, 1.0, "required at most 50, the hottest of loop Loop"),
+        (60.0, 1.0, "must be at most 50, the hottest of loop Loop"),
         (10.0, -1.0, "min_gap_mm = -1: must be 0 or above"),
     ],
 )

@@ -1,4 +1,4 @@
-"""How sure outputs are: each variant against a design that is read so from the start, and what counts."""
+"""Output range: each variant equals a design calculated with that input, and which variants count."""
 
 from dataclasses import replace
 
@@ -80,25 +80,27 @@ def test_a_variant_is_a_design_read_so_from_the_start(lodge):
     bare = replace(lodge.survey, project=replace(lodge.survey.project, water_film=False))
     water = fluid_from(bare)
     (found,) = heat_at_fixed_flows(lodge.operation, [loop_paths(bare, lodge.layout)], water)
-    assert sum(room_output_w(found).values()) == pytest.approx(totals(lodge)["no water film"], rel=1e-9)
+    assert sum(room_output_w(found).values()) == pytest.approx(totals(lodge)["metal at water temperature"], rel=1e-9)
 
 
 def test_the_rating_band_moves_outputs_by_less_than_itself(lodge):
     """4 % of rating: less arrives since the water is cooler for it, more than half all the same."""
     change = totals(lodge, "change_percent")
-    assert -4.0 < change["rating at the low end of its band"] < -2.0
-    assert 2.0 < change["rating at the high end of its band"] < 4.0
+    assert -4.0 < change["rating at the low end of its tolerance"] < -2.0
+    assert 2.0 < change["rating at the high end of its tolerance"] < 4.0
 
 
 def test_a_link_that_is_stated_is_varied_for_show_only(lodge):
     names = {variant.name: variant.in_band for variant in variants(lodge.survey)}
-    assert names["link 2 W/(m K), though it is stated"] is False
+    assert names["channel coupling 2 W/(m K), although stated"] is False
     unknown = hl.size(changed(lodge.survey, link=None))
     counts = unknown.output_range.drop_duplicates("assumption_varied").set_index("assumption_varied")["counts_in_range"]
-    assert counts["link 2 W/(m K)"]
-    assert counts["link 10 W/(m K)"]
+    assert counts["channel coupling 2 W/(m K)"]
+    assert counts["channel coupling 10 W/(m K)"]
     check = unknown.checks.set_index("check").loc["effect of the unknown channel coupling"]
-    tried = unknown.output_range["assumption_varied"].isin(["link 2 W/(m K)", "link 10 W/(m K)"])
+    tried = unknown.output_range["assumption_varied"].isin(
+        ["channel coupling 2 W/(m K)", "channel coupling 10 W/(m K)"]
+    )
     worst = unknown.output_range.loc[tried, "change_percent"].abs().max()
     assert (check["location"], check["verdict"]) == ("two-channel 140", "caution")
     assert check["calculated"] == pytest.approx(worst)
@@ -110,23 +112,25 @@ def test_a_link_that_is_stated_is_varied_for_show_only(lodge):
     bathroom = unknown.output_range[unknown.output_range["room"] == "Bathroom"].set_index("assumption_varied")[
         "output_w"
     ]
-    assert bathroom["link 10 W/(m K)"] < bathroom[AS_DESIGNED] < bathroom["link 2 W/(m K)"]
+    assert bathroom["channel coupling 10 W/(m K)"] < bathroom[AS_DESIGNED] < bathroom["channel coupling 2 W/(m K)"]
 
 
 def test_a_known_link_of_ten_is_the_variant_of_ten(lodge):
     known = changed(lodge.survey, link=ChannelCoupling(w_mk=10.0))
     water = fluid_from(known)
     (found,) = heat_at_fixed_flows(lodge.operation, [loop_paths(known, lodge.layout)], water)
-    required = totals(lodge)["link 10 W/(m K), though it is stated"]
+    required = totals(lodge)["channel coupling 10 W/(m K), although stated"]
     assert sum(room_output_w(found).values()) == pytest.approx(required, rel=1e-9)
 
 
 def test_a_short_sample_read_by_formula_promises_more(lodge):
     """The case behind the film that counts as turbulent in the test: 2 m sample, laminar."""
     short = hl.size(changed(lodge.survey, rating={"sample_m": 2.0}))
-    change = totals(short, "change_percent")["film in the rating test by formula"]
+    change = totals(short, "change_percent")["water-side heat transfer in the rating test by formula"]
     assert change > 5.0
-    assert abs(totals(lodge, "change_percent")["film in the rating test by formula"]) < 0.1  # a turbulent test
+    assert (
+        abs(totals(lodge, "change_percent")["water-side heat transfer in the rating test by formula"]) < 0.1
+    )  # a turbulent test
     checks = short.checks.set_index("check").loc["flow in the rating test"]
     assert (checks["location"], checks["verdict"]) == ("two-channel 140", "caution")
     assert checks["calculated"] == pytest.approx(1738, rel=2e-3)

@@ -131,7 +131,7 @@ def test_parts_add_up_to_the_water_of_the_summary(name: str, request: pytest.Fix
 
 
 def test_reverse_return_holds_the_way_home_too(lodge: hl.Design) -> None:
-    """Both trunks reverse: the way home is as long as the row, 4.5 + 5.0 m of the last one's 20.2 mm pipe."""
+    """Both trunks reverse: the return pipe is as long as the row, 4.5 + 5.0 m of the last one's 20.2 mm pipe."""
     trunks = tuple(dataclasses.replace(trunk, reverse_return=True) for trunk in lodge.survey.trunks)
     design = hl.size(dataclasses.replace(lodge.survey, trunks=trunks))
     rows = {row.item: row for row in held(design) if row.part == "trunks"}
@@ -213,8 +213,8 @@ def test_a_precharge_above_the_working_pressure_fails(lodge: hl.Design) -> None:
     assert case.precharge_kpa > case.final_kpa
     assert verdicts(case) == {
         "precharge of the vessel": "pass",
-        "precharge below the greatest working pressure": "fail",
-        "strength test within what seals are proved at": "pass",
+        "precharge below the maximum working pressure": "fail",
+        "strength test within the proof pressure of seals": "pass",
     }
 
 
@@ -228,13 +228,13 @@ def test_the_weakest_part_is_named_and_the_rest_is_said_to_be_unknown(lodge: hl.
     assert case.weakest is not None
     assert case.weakest.words == "vessel: expansion vessel"
     checks = verdicts(case)
-    assert checks["greatest pressure of the weakest part"] == "pass"
+    assert checks["maximum pressure of the weakest part"] == "pass"
     assert checks["strength test within the rating of every part"] == "caution"
     table = pressures_table(lodge.survey, case).set_index("quantity")
     assert table["value"]["lowest rating of a part"] == 300.0
     assert "profile: two-channel 140" in table["formula"]["parts without a stated rating"]
     weak = pressed(lodge, WaterSystem(vessel=Vessel(max_pressure_kpa=250.0)))
-    assert verdicts(weak)["greatest pressure of the weakest part"] == "fail"
+    assert verdicts(weak)["maximum pressure of the weakest part"] == "fail"
 
 
 def test_ratings_come_from_the_catalogue(lodge: hl.Design) -> None:
@@ -258,7 +258,7 @@ def test_ratings_come_from_the_catalogue(lodge: hl.Design) -> None:
 @pytest.mark.parametrize(("test_kpa", "verdict"), [(390.0, "pass"), (1000.0, "pass"), (1001.0, "caution")])
 def test_common_practice_a_seal_is_proved_at_up_to_10_bar(lodge: hl.Design, test_kpa: float, verdict: str) -> None:
     case = pressed(lodge, WaterSystem(test=PressureTest(pressure_kpa=test_kpa)))
-    assert verdicts(case)["strength test within what seals are proved at"] == verdict
+    assert verdicts(case)["strength test within the proof pressure of seals"] == verdict
 
 
 def test_seals_of_a_stated_rating_go_by_it(lodge: hl.Design) -> None:
@@ -271,7 +271,7 @@ def test_seals_of_a_stated_rating_go_by_it(lodge: hl.Design) -> None:
         system=WaterSystem(test=PressureTest(pressure_kpa=1200.0)),
     )
     checks = verdicts(pressures(rated, lodge.layout, 45.0, 50.0, WATER))
-    assert "strength test within what seals are proved at" not in checks
+    assert "strength test within the proof pressure of seals" not in checks
     assert checks["strength test within the rating of every part"] == "pass"
 
 
@@ -279,7 +279,7 @@ def test_a_part_below_the_vessel_sees_more(lodge: hl.Design) -> None:
     """The vessel on the upper floor, 2.65 m up: 26 kPa more at the lowest part."""
     case = pressed(lodge, WaterSystem(vessel=Vessel(level_m=2.65, max_pressure_kpa=310.0)))
     assert case.below_kpa == pytest.approx(26.0, abs=0.05)
-    assert verdicts(case)["greatest pressure of the weakest part"] == "fail"
+    assert verdicts(case)["maximum pressure of the weakest part"] == "fail"
 
 
 def test_every_pressure_has_a_source(lodge: hl.Design) -> None:

@@ -1,4 +1,4 @@
-"""Other emitters in series with skirting: their heat, drop, water and pressure, and what is refused."""
+"""Other emitters in series with skirting: heat, pressure drop, water content and rating, and wrong inputs."""
 
 from dataclasses import replace
 
@@ -140,9 +140,9 @@ def test_the_pressure_drop_of_an_emitter_is_zeta_or_kv(dressed):
 def test_the_water_of_emitters_counts(plain, dressed):
     grown = dressed.summary["water_content_l"] - plain.summary["water_content_l"]
     assert grown == pytest.approx(8.5, abs=1e-9)
-    told = contents(dressed.survey, dressed.layout, dressed.operation.network)
-    assert {c.item: c.water_content_l for c in told if c.part == "emitters"} == {"radiator": 5.5, "rail": 3.0}
-    assert content_l(told) == pytest.approx(dressed.summary["water_content_l"], rel=1e-9)
+    items = contents(dressed.survey, dressed.layout, dressed.operation.network)
+    assert {c.item: c.water_content_l for c in items if c.part == "emitters"} == {"radiator": 5.5, "rail": 3.0}
+    assert content_l(items) == pytest.approx(dressed.summary["water_content_l"], rel=1e-9)
 
 
 def test_two_emitters_on_one_side_follow_each_other(lodge):

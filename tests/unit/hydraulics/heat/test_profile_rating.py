@@ -84,7 +84,7 @@ def test_two_tests_that_no_link_explains_are_refused():
     first = RatingTest(150.0, 8.0, 4.0, (1, -1), (BORE, BORE), film=False)
     with pytest.raises(ValueError, match="no link from 0 to 60"):
         link_from_two_tests(first, replace(first, output_w_m=190.0, drop_k=22.0), 1.28, WATER)
-    with pytest.raises(ValueError, match="too close to tell"):
+    with pytest.raises(ValueError, match="must differ by at least a tenth"):
         link_from_two_tests(first, replace(first, drop_k=8.2), 1.28, WATER)
 
 

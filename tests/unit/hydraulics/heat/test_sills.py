@@ -1,4 +1,4 @@
-"""Skirting laid flat in the floor: what it loses downwards, and how warm it is underfoot."""
+"""Floor sections: downward loss and surface temperature."""
 
 from dataclasses import replace
 

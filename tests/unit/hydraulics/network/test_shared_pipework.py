@@ -210,9 +210,9 @@ def test_a_source_of_unknown_temperature_is_as_warm_as_the_warmest_loop():
     system = build_network(loops_on(["one", "cool"]), trunks, PIPES)
     supply, pumps = np.array([70.0, 65.0, 45.0, 45.0]), [ConstantHead(6000.0), ConstantHead(4000.0)]
     silent = solve_state(system, supply, WATER, pumps=pumps)
-    told = solve_state(system, supply, WATER, pumps=pumps, source_c=70.0)
+    stated = solve_state(system, supply, WATER, pumps=pumps, source_c=70.0)
     warmer = solve_state(system, supply, WATER, pumps=pumps, source_c=80.0)
-    assert silent.drawn_kg_s == pytest.approx(told.drawn_kg_s, rel=1e-12)
+    assert silent.drawn_kg_s == pytest.approx(stated.drawn_kg_s, rel=1e-12)
     assert warmer.drawn_kg_s[0] < 0.9 * silent.drawn_kg_s[0]
 
 

@@ -1,4 +1,4 @@
-"""Heat that trunks lose: temperatures by hand, balances by enthalpy, and designs sized for what reaches their loops."""
+"""Heat loss of trunks: temperatures by hand, balances by enthalpy, and designs sized for what reaches their loops."""
 
 from dataclasses import replace
 
@@ -142,8 +142,8 @@ def test_pipe_losses_left_out_leave_trunks_out_too():
 def test_a_colder_way_loses_more_and_the_assumption_goes_when_it_is_known():
     survey = hl.read_survey(LODGE)
     known = replace(survey, trunks=tuple(replace(trunk, around_c=-3.0) for trunk in survey.trunks))
-    assumed, told = hl.size(survey), hl.size(known)
-    assert told.summary["trunk_loss_w"] > 1.5 * assumed.summary["trunk_loss_w"]
+    assumed, stated = hl.size(survey), hl.size(known)
+    assert stated.summary["trunk_loss_w"] > 1.5 * assumed.summary["trunk_loss_w"]
     guess = "the mean of the rooms"
     assert assumed.assumptions["assumption"].str.contains(guess).sum() == 1
-    assert told.assumptions["assumption"].str.contains(guess).sum() == 0
+    assert stated.assumptions["assumption"].str.contains(guess).sum() == 0

@@ -140,5 +140,5 @@ def test_water_that_would_run_backwards_is_said_by_name():
         cells = tuple(replace(cell, room=path.loop.name) for cell in arm.cells)
         paths.append(replace(path, arms=(replace(arm, channels=channels, cells=cells),)))
     system = build_network(paths, levels=Levels(rename))
-    with pytest.raises(ArithmeticError, match='loop "lower": water would run backwards'):
+    with pytest.raises(ArithmeticError, match='loop "lower": flow is reversed'):
         solve_state(system, np.array([60.0, 60.0]), WATER, head_pa=1.0)
