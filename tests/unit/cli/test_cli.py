@@ -127,7 +127,7 @@ def test_a_link_stays_a_link_and_what_it_names_is_replaced(tmp_path: Path) -> No
     assert sorted(path.name for path in tmp_path.iterdir()) == ["kept.json", "link.json"]
 
 
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="wants named pipes")
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="requires named pipes")
 def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
@@ -140,7 +140,7 @@ def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
     assert stat.S_ISFIFO(pipe.stat().st_mode)
 
 
-@pytest.mark.skipif(not Path("/dev/stdout").exists(), reason="wants /dev/stdout")
+@pytest.mark.skipif(not Path("/dev/stdout").exists(), reason="requires /dev/stdout")
 def test_devices_are_written_to_and_not_replaced(mill_annexe: hl.Design, tmp_path: Path) -> None:
     devices = [Path("/dev/stdout"), Path("/dev/null")]
     before = [os.lstat(device) for device in devices]

@@ -1,4 +1,4 @@
-"""What two rooms should both tell and only one does: told as a caution, never refused."""
+"""Elements that two rooms share and only one states: a caution, never refused."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
+from heatloop.results.checks.limits import QUOTED
 from heatloop.survey.building import Opening, Room, Wall
 from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
 from heatloop.survey.survey import Survey
@@ -50,8 +51,8 @@ def test_a_misspelt_doorway_is_told_on_both_its_sides(lodge: Survey) -> None:
         'Kitchen-diner, opening "dining door"',
         'Hall, opening "dinning door"',
     ]
-    assert 'is "dinning door" in "Hall" meant?' in found[0].look
-    assert 'is "dining door" in "Kitchen-diner" meant?' in found[1].look
+    assert 'check whether it is "dinning door" in "Hall"' in found[0].look
+    assert 'check whether it is "dining door" in "Kitchen-diner"' in found[1].look
 
 
 def test_a_doorway_that_the_other_room_lacks_is_told(lodge: Survey) -> None:
@@ -107,10 +108,10 @@ def test_doubts_are_cautions_of_the_design_and_stop_nothing(lodge: Survey) -> No
 
 def test_an_estimate_and_what_is_like_another_are_told_with_the_design(harbour_loft: hl.Design) -> None:
     design = harbour_loft
-    quoted = design.checks[design.checks["check"] == "wall quoted before its survey"]
+    quoted = design.checks[design.checks["check"] == QUOTED.check]
     assert quoted[["location", "calculated", "verdict"]].to_numpy().tolist() == [["Attic", 5.5, "caution"]]
     assert "Attic" in str(design)
-    assert "wall quoted before its survey" in str(design)
+    assert QUOTED.check in str(design)
     told = design.assumptions["assumption"].tolist()
     assert "Cabin B is like Cabin A but for indoor_c" in told
     rooms = design.rooms.set_index("room")["is_estimate"]

@@ -1,4 +1,4 @@
-"""Slips of writing in a survey are told one by one in plain words, each with its place and what to write."""
+"""Syntax errors of a survey are reported one by one in plain words, each with its place and what to write."""
 
 from __future__ import annotations
 
@@ -28,7 +28,7 @@ def lines_of(path: Path) -> list[str]:
 
 
 @pytest.mark.parametrize(
-    ("old", "new", "found", "wanted"),
+    ("old", "new", "found", "required"),
     [
         ("[[loop]]", "[loop]", "[loop]", "[[loop]] in double brackets"),
         ("[[room]]", "[room]", "[room]", "[[room]] in double brackets"),
@@ -50,7 +50,7 @@ def lines_of(path: Path) -> list[str]:
         ("outdoor_c = -4.0", 'x = "a\x1b[31m"', "a character that is not visible", "visible characters"),
     ],
 )
-def test_one_slip_is_one_line_with_its_place(old: str, new: str, found: str, wanted: str, job: Path) -> None:
+def test_one_slip_is_one_line_with_its_place(old: str, new: str, found: str, required: str, job: Path) -> None:
     path = job / "survey.toml"
     text = path.read_text(encoding="utf-8")
     assert old in text
@@ -60,7 +60,7 @@ def test_one_slip_is_one_line_with_its_place(old: str, new: str, found: str, wan
     assert any(f"line {number}, column" in line for number in (at, at + 1, at + 2))
     head, _, tail = line.partition("; required: ")
     assert found in head
-    assert wanted in tail
+    assert required in tail
     assert line.isprintable()
 
 

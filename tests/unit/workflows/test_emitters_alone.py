@@ -170,7 +170,7 @@ def test_where_the_heat_goes_adds_up(design):
 
 
 @pytest.mark.parametrize(
-    ("change", "place", "found", "wanted"),
+    ("change", "place", "found", "required"),
     [
         (('name = "Rail"', 'name = "Rail"\nprofile = "duo 130"'), "route", "nothing", "the walls it follows"),
         (('name = "Rail"', 'name = "Rail"\ncover = "grille"'), "cover", '"grille" without a route', "a route"),
@@ -179,8 +179,8 @@ def test_where_the_heat_goes_adds_up(design):
     ],
     ids=["profile without a route", "cover without a route", "misspelt", "neither skirting nor emitters"],
 )
-def test_what_does_not_go_together_is_told(tmp_path, change, place, found, wanted):
+def test_what_does_not_go_together_is_told(tmp_path, change, place, found, required):
     with pytest.raises(hl.InputError) as caught:
         hl.read_survey(written(tmp_path, SURVEY.replace(*change)))
     lines = [str(fault) for fault in caught.value.issues]
-    assert any(f'loop "Rail", {place}: found {found}' in line and wanted in line for line in lines), lines
+    assert any(f'loop "Rail", {place}: found {found}' in line and required in line for line in lines), lines

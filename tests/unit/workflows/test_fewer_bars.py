@@ -129,7 +129,7 @@ def test_no_joint_where_the_catalogue_has_none() -> None:
 
 
 def test_no_half_is_shorter_than_the_shortest_piece() -> None:
-    # halves of 1995 stand on 2045 of wall; with 2.05 m wanted nothing can be parted
+    # halves of 1995 stand on 2045 of wall; if 2.05 m is required, nothing can be divided
     long = replace(CATALOGUE, profiles=(replace(PROFILE, min_piece_m=2.05),))
     assert found_in(surveyed(4.0, 4.0, 4.0, catalogue=long)).added == ()
     just = replace(CATALOGUE, profiles=(replace(PROFILE, min_piece_m=2.04),))

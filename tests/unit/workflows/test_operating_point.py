@@ -186,7 +186,7 @@ def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
 
 
 @pytest.mark.parametrize(
-    ("asked", "place", "found", "wanted"),
+    ("asked", "place", "found", "required"),
     [
         ({"isolated_loops": ["Atic"]}, "isolated_loops", '"Atic"', "the name of a loop"),
         ({"room_c": {"Atic": 20.0}}, "room_c", '"Atic"', "the name of a room"),
@@ -223,7 +223,7 @@ def test_presetting_in_the_body_is_preferred_where_the_valve_has_it(design):
         ({"thermostats": "yes"}, "thermostats", '"yes"', "True or False"),
     ],
 )
-def test_what_is_not_there_is_told_in_one_line(design, asked, place, found, wanted):
+def test_what_is_not_there_is_told_in_one_line(design, asked, place, found, required):
     if asked.get("isolated_loops") == "all":
         asked = {"isolated_loops": list(design.loops["loop"])}
     with pytest.raises(hl.InputError) as caught:
@@ -231,7 +231,7 @@ def test_what_is_not_there_is_told_in_one_line(design, asked, place, found, want
     (fault,) = caught.value.issues
     assert (fault.file, fault.place) == ("simulate", place)
     assert found in fault.found
-    assert wanted in fault.required
+    assert required in fault.required
 
 
 def test_the_json_form_has_every_table(design):
