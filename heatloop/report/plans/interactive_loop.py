@@ -134,7 +134,7 @@ class InteractiveLoopPlan:
         with style.applied():
             self._move_skirting(tried)
             for room, margin_w in tried.margin_w.items():
-                words = f"{number(-margin_w)} W short" if margin_w < 0 else f"{number(margin_w)} W over"
+                words = f"{number(-margin_w)} W short" if margin_w < 0 else f"{number(margin_w)} W margin"
                 weight = "bold" if margin_w < 0 else "normal"
                 look = style.SHORT if margin_w < 0 else style.OUTPUT
                 self._names[room].set(
