@@ -252,7 +252,7 @@ def test_compare_takes_surveys_and_written_designs(
     design = mill_annexe
     written = write_json(tmp_path / "before.json", design.to_dict())
     assert cli.main(["compare", str(written), str(MILL)]) == (1 if design.summary["checks_failed"] else 0)
-    assert "Nothing differs" in capsys.readouterr().out
+    assert "No printed figure differs" in capsys.readouterr().out
     cli.main(["compare", str(written), str(cooler)])
     told = capsys.readouterr()
     assert told.err == ""
@@ -263,9 +263,9 @@ def test_compare_takes_surveys_and_written_designs(
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("{", "no JSON"),
-        ("[1]", "something else"),
-        ('{"schema_version": 2, "summary": {}, "rooms": [], "loops": [], "checks": []}', "something else"),
+        ("{", "a file that is not JSON"),
+        ("[1]", "other JSON"),
+        ('{"schema_version": 2, "summary": {}, "rooms": [], "loops": [], "checks": []}', "other JSON"),
         ('{"schema_version": 99, "summary": {"checks_failed": 0}, "rooms": [], "loops": [], "checks": []}', "found 99"),
     ],
 )
@@ -451,7 +451,7 @@ def test_a_long_search_for_cuts_tells_how_near_it_is(monkeypatch: pytest.MonkeyP
     with progress.spinner("counting survey.toml", screen) as say:
         progress.cutting(say)("bound", 390000.0, 389000.0)
         assert screen.written.wait(SURELY_S)
-    assert "cutting: 390.0 m of stock, at most 0.3 % above the le" in screen.getvalue()
+    assert "cutting: 390.0 m of stock, at most 0.3 % above the mi" in screen.getvalue()
 
 
 def test_short_work_says_nothing(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -125,7 +125,7 @@ def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> No
     silent = changed(lodge, "Living room", lambda wall: replace(wall, beyond=None) if wall == outer else wall)
     (doubt,) = walls_without_adjacent_side(silent)
     assert doubt.subject == "Living room, wall 9"
-    assert "its window loses nothing" in doubt.look
+    assert "its window has no heat loss" in doubt.look
     checks = hl.size(silent).checks
     told = checks[checks["check"] == "far side said where a wall has a build-up"]
     assert list(told["location"]) == ["Living room, wall 9"]
@@ -135,5 +135,5 @@ def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> No
 def test_a_build_up_alone_wants_a_far_side_and_a_stated_loss_wants_none(lodge: Survey) -> None:
     bare = replace(lodge.rooms[0], walls=(Wall(3.0, build_up="brick"), Wall(3.0), Wall(3.0), Wall(3.0)))
     (doubt,) = walls_without_adjacent_side(replace(lodge, rooms=(bare,)))
-    assert 'its build-up "brick" loses nothing' in doubt.look
+    assert 'its build-up "brick" has no heat loss' in doubt.look
     assert not list(walls_without_adjacent_side(replace(lodge, rooms=(replace(bare, heat_loss_w=500.0),))))

@@ -81,7 +81,7 @@ def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
     short_w = -hl.size(survey).rooms.set_index("room").loc["Kitchen-diner", "margin_w"]
     assert str(caught.value) == (
         f"{survey.path}: source, max_flow_temp_c: found 50 degC, at which Kitchen-diner is "
-        f"{short_w:.0f} W short; required: a warmer source, more skirting in that room or less loss from it"
+        f"{short_w:.0f} W short; required: a warmer source, more skirting in that room or a smaller heat loss"
     )
 
 
