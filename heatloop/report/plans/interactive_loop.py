@@ -170,7 +170,7 @@ class InteractiveLoopPlan:
 
 
 def _shifts(laid: SingleLoopData) -> dict[str, Point]:
-    """Where each of the loop's rooms stands on their level."""
+    """Position of each room of the loop on its level."""
     for rooms in rooms_by_storey(laid.survey, laid.layout).values():
         if set(laid.need_w) <= set(rooms):
             return {room: rooms[room] for room in laid.need_w}
