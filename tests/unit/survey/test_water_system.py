@@ -105,7 +105,7 @@ def test_a_survey_without_it_reads_as_before() -> None:
             "vessel = { precharge_kpa = 320 }",
             "system, vessel, precharge_kpa: found 320; required: less than relief_kpa",
         ),
-        ("ph = [9.0, 7.0]", "system, ph: found 9 and 7; required: two values of pH, the least first"),
+        ("ph = [9.0, 7.0]", "system, ph: found 9 and 7; required: two values of pH, the smaller first"),
         ("ph = [7.0]", "system, ph: found a list of 1; required: a list of 2 values of pH"),
         ('metals = ["tin"]', "system, metals, value 1: found the text 'tin'; required: \"copper\""),
         ('additional_volume = [{ name = "b", water_l = 0 }]', 'system, additional_volume "b", water_l: found 0'),
