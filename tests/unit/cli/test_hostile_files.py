@@ -83,7 +83,7 @@ def lines_of(path: Path) -> list[str]:
 def test_a_report_without_its_extra_says_what_to_install(module: str, tmp_path: Path) -> None:
     code = f"sys.modules[{module!r}] = None"
     (line,) = refused("report", MILL / "survey.toml", "-o", tmp_path / "out", code=code)
-    assert f"report: needs {module}, which is not installed" in line
+    assert f"report: requires {module}, which is not installed" in line
     assert 'pip install "heatloop[notebook]"' in line
     assert 'pip install -e ".[notebook]" in a checkout' in line
     assert list(tmp_path.iterdir()) == []

@@ -135,7 +135,7 @@ def test_page_hides_code_and_opens_with_the_verdict(page: Page) -> None:
     words = " ".join("".join(page.words).split())
     assert "import heatloop" not in words
     assert "survey_path" not in words
-    assert words.index("Resolve") < words.index("The job in figures")
+    assert words.index("Resolve") < words.index("Key figures of the project")
     for section in (
         "Rooms",
         "Loops",
