@@ -71,7 +71,7 @@ KEYS = re.compile(r"^<!-- keys (\w+) -->\n(?:[^|\n].*\n\n)?(?:\|.*\n)*", re.MULT
 TABLES = re.compile(r"^<!-- tables (\w+) -->\n(?:(?!## ).*\n)*", re.MULTILINE)
 BUILD_UPS = re.compile(r"^<!-- build-ups -->\n(?:\|.*\n)*", re.MULTILINE)
 COMMAND_LIST = re.compile(r"^<!-- commands -->\n(?:\n|(?!## Exit status).*\n)*(?=## Exit status)", re.MULTILINE)
-CHECK_LIST = re.compile(r"^<!-- checks ([\w ]+) -->\n(?:\|.*\n)*", re.MULTILINE)
+CHECK_LIST = re.compile(r"^<!-- checks ([\w ]+) -->\n+(?:\|.*\n)*", re.MULTILINE)
 FILE = re.compile(r"^<!-- file (\S+) -->\n```(\w+)\n.*?^```$", re.MULTILINE | re.DOTALL)
 HEAD = "| key | value | default | meaning |\n| --- | --- | --- | --- |\n"
 
@@ -213,7 +213,7 @@ def check_limits(module: str) -> dict[str, Limit]:
 def _checks(modules: str) -> str:
     """A row for every limit of these modules: check, limit, consequence, recommendation, source."""
     words = tomllib.loads((DOCS / "reference" / "limits.toml").read_text(encoding="utf-8"))
-    lines = [f"<!-- checks {modules} -->\n", "| check | limit | if not met | what to do | source |\n"]
+    lines = [f"<!-- checks {modules} -->\n\n", "| check | limit | if not met | what to do | source |\n"]
     lines.append("| --- | --- | --- | --- | --- |\n")
     listed = set()
     for module in modules.split():

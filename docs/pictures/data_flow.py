@@ -253,7 +253,7 @@ def _arrow(ax: Axes, start: tuple[float, float], end: tuple[float, float]) -> No
 
 
 def written(figure: Figure) -> str:
-    """A digest of all that the picture says, kept in its file: tells whether the stored picture is current."""
+    """A digest of the contents of the picture, kept in its file, to check whether the stored picture is current."""
     words = "\n".join(text.get_text() for ax in figure.axes for text in ax.texts)
     return hashlib.sha256(words.encode()).hexdigest()
 

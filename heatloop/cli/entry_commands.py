@@ -17,7 +17,7 @@ def start_arguments(parser: argparse.ArgumentParser) -> None:
         "--drawing", metavar="FILE", type=Path, help="a DXF drawing: its rooms are written as a survey to complete"
     )
     parser.add_argument(
-        "--layer", metavar="NAME", default="ROOMS", help="layer of the drawing with the room outlines (ROOMS)"
+        "--layer", metavar="NAME", default="ROOMS", help="layer of the drawing with the room outlines (default: ROOMS)"
     )
     parser.add_argument("--units", metavar="UNIT", help="unit of the drawing, if the drawing does not state it: mm, m")
     parser.add_argument(
@@ -25,7 +25,7 @@ def start_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="DEG",
         type=float,
         default=0.0,
-        help="bearing of the upward direction of the drawing, degrees from north (0)",
+        help="bearing of the upward direction of the drawing, degrees from north (default: 0)",
     )
 
 

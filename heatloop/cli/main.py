@@ -49,8 +49,9 @@ examples:
 
 exit status:
   0  completed; a design is ready for installation, with or without cautions
-  1  size, report, price, compare: the design is not ready for installation; simulate: a room is
-     below its temperature; diagnose: a fault is likely
+  1  size, report, price, commission, compare: the design is not ready for installation;
+     simulate: a room is below its temperature;
+     diagnose: a fault is likely, or the readings do not identify a single fault
   2  an input is invalid, or a file cannot be read or written: one line for each error
   3  an error of the program itself: please report its line
   130  interrupted

@@ -19,13 +19,14 @@ def price_arguments(parser: argparse.ArgumentParser) -> None:
         metavar="SECONDS",
         type=float,
         default=15.0,
-        help="maximum time of the search for a cutting plan, s (15)",
+        help="maximum time of the search for a cutting plan, s (default: 15)",
     )
     parser.add_argument(
         "--prefer",
         choices=("fewest-joints", "fewest-bars"),
         default="fewest-joints",
-        help="straight joints only where a wall exceeds the stock length, or also to save a bar (fewest-joints)",
+        help="fewest-joints: straight joints only on walls longer than the stock length; fewest-bars: also where a "
+        "joint saves a bar (default: fewest-joints)",
     )
 
 

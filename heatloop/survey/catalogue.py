@@ -143,7 +143,7 @@ class Emitter:
 
 @dataclass(frozen=True)
 class CountRule:
-    """How many of an `item` are needed: `quantity` for each of what `per` names; empty `at` and `profiles` pick all."""
+    """A counting rule: `quantity` of an `item` for each unit of `per`; empty `at` and `profiles` select all."""
 
     item: str
     per: CountPer

@@ -21,7 +21,7 @@ class Tails:
 
 @dataclass(frozen=True)
 class CrossingRule:
-    """How automatic crossings of a loop are piped."""
+    """Pipe and depth of automatic crossings of a loop."""
 
     pipe: str
     depth_m: float = 0.2

@@ -188,7 +188,7 @@ def _is_named(room: Any) -> bool:
 
 
 class _Likes:
-    """What rooms take from the rooms they are like; each room's own is found once."""
+    """Keys that rooms copy from other rooms; each room is resolved once."""
 
     def __init__(self, by_name: dict[str, Any]) -> None:
         self._by_name = by_name

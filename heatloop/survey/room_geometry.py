@@ -41,12 +41,12 @@ class RoomGeometry:
 
     @property
     def closes(self) -> bool:
-        """Whether the tape lengths close within the tolerance."""
+        """Whether the measured lengths close within the tolerance."""
         return self.misclosure_m <= self.closing_tolerance_m
 
 
 def corner_kind(turn_deg: float) -> Corner:
-    """What a turn makes: an inside corner (> 0), an outside corner (< 0) or straight on.
+    """Kind of corner of a turn: inside (> 0), outside (< 0) or straight.
 
     `turn_deg` in degrees, 180 minus the angle inside the room; within 0.5 degrees of 0 is straight.
 

@@ -151,7 +151,7 @@ class Design(DesignResult):
         flow_temp_c: float | None = None,
         treatment_rules: str | Path | None = None,
     ) -> Commissioning:
-        """What to set, fill, check and hand over, in the weather of the day.
+        """Settings, filling, checks and handover for the weather of the day.
 
         Parameters
         ----------

@@ -97,7 +97,7 @@ class BarSavingResult(HasSummary):
         figures = self.summary
         sentences = ["No additional straight joint saves a bar."]
         if self.added:
-            joints = plural(len(self.added), "straight joint")
+            joints = plural(len(self.added), "additional straight joint")
             sentences = [
                 f"{joints} {'saves' if len(self.added) == 1 else 'save'} {plural(figures['bars_saved'], 'bar')} and "
                 f"{number(figures['stock_saved_m'], 2)} m of stock: {plural(figures['bars_before'], 'bar')} before, "
@@ -112,8 +112,8 @@ class BarSavingResult(HasSummary):
         return Summary("Fewer bars", tuple(sentences), grids)
 
 
-def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarSavingResult:
-    """The design with one straight joint more wherever that saves a bar, sized again with them.
+def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarSaving:
+    """The design sized again with one additional straight joint wherever that saves a bar.
 
     The same `options` are for `parts` afterwards; the search stops after the time limit of their cutting. Raises
     InputError as `parts` does. Rooms without a survey have no pieces to divide.
@@ -281,10 +281,10 @@ def _joint_at(
     return StraightJoint(piece.room, wall, round(end_m, 4)), min(left_mm, both_mm - left_mm)
 
 
-def _straight(placed: PlacedPiece, standing: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
-    """The pieces joined to one by straight joints, itself among them, in water order."""
-    run = [other for other in standing if (other.loop, other.arm) == (placed.loop, placed.arm)]
-    first = last = run.index(placed)
+def _straight(one: PlacedPiece, standing: Sequence[PlacedPiece]) -> tuple[PlacedPiece, ...]:
+    """The pieces joined to a piece by straight joints, with the piece itself, in water order."""
+    run = [other for other in standing if (other.loop, other.arm) == (one.loop, one.arm)]
+    first = last = run.index(one)
     while first and _is_straight(run[first].start) and run[first - 1].end is run[first].start:
         first -= 1
     while last < len(run) - 1 and _is_straight(run[last].end) and run[last + 1].start is run[last].end:
@@ -296,9 +296,9 @@ def _is_straight(meets: object) -> bool:
     return isinstance(meets, PlacedJoint) and meets.kind == "straight"
 
 
-def _kept(placed: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
-    """The straight joints there are in the straight of a piece, as the survey states them."""
-    for other in _straight(placed, standing)[1:]:
+def _kept(one: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[StraightJoint]:
+    """The straight joints in the straight length of a piece, as the survey states them."""
+    for other in _straight(one, standing)[1:]:
         if isinstance(other.start, PlacedJoint) and other.piece.sill is None:
             yield StraightJoint(other.start.room, other.start.wall, other.start.at_m)
 

@@ -151,7 +151,7 @@ class FirstFix(FirstFixResult):
 
 
 class Commissioning(CommissioningResult):
-    """What to set, fill, check and hand over, in the weather of a day.
+    """Settings, filling, checks and handover for the weather of a day.
 
     A commissioning comes from `Design.commissioning` and cannot be changed; its tables are fresh copies.
 

@@ -1,6 +1,7 @@
 """Runs too long for every day: `python -m tests.long NAME`, each with options of its own (`NAME --help`).
 
-Without a name all are run at their full counts; then docs/reference/reliability.md and validation.md are written.
+Without a name all are run at their full counts, and the pages reliability.md and validation.md of docs/reference/ are
+written.
 """
 
 from __future__ import annotations

@@ -1,4 +1,4 @@
-"""Full counts of what the ordinary run has a seeded share of; with records for docs/reference/reliability.md."""
+"""Full counts of runs that the ordinary tests sample; each keeps its figures for docs/reference/reliability.md."""
 
 from __future__ import annotations
 

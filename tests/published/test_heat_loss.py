@@ -1,4 +1,4 @@
-"""Room heat loss against data/published/heat_loss.csv and the room of docs/explanation/worked-room.md.
+"""Room heat loss against published values (data/published/heat_loss.csv) and docs/explanation/worked-room.md.
 
 Published elements are put through whole surveys, so that what is checked is what a user gets.
 """

@@ -230,7 +230,7 @@ class DesignSections:
         return safety_notices_html()
 
     def assumptions(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
-        """What the design assumes, with sources."""
+        """Assumptions of the design and their sources."""
         return self._table("assumptions", "assumptions", columns, caption)
 
     def residuals(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:

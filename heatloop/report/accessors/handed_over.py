@@ -45,12 +45,12 @@ class PartsSections:
         self._parts = parts
 
     def parts(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
-        """What to order."""
+        """Parts to order."""
         title = caption or captions.movement_sentence(self._parts.summary)
         return html_table(self._parts.parts, "parts", columns or REPORT["parts"], title)
 
     def pieces(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
-        """What to cut."""
+        """Pieces to cut."""
         return html_table(self._parts.pieces, "pieces", columns or REPORT["pieces"], caption)
 
     def thermal_movement(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
@@ -66,7 +66,7 @@ class PartsSections:
         return html_table(gaps, "expansion_gaps", shown, caption, explain=False)
 
     def notes(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
-        """What is assumed in counting, cutting and movement; the table of parts has the notes on its counts."""
+        """Assumptions of quantities, cutting and thermal movement; the table of parts has its own notes."""
         notes = self._parts.parts_notes
         return html_table(notes[notes["topic"] != "counts"], "notes", columns, caption, explain=False)
 
@@ -96,7 +96,7 @@ class FirstFixSections:
         return html_table(self._first_fix.pipe_totals, "pipe_totals", columns, caption)
 
     def notes(self, columns: Sequence[str] | None = None, caption: str | None = None) -> HtmlFragment:
-        """What is assumed for the positions."""
+        """Assumptions of the positions."""
         return html_table(self._first_fix.notes, "first_fix_notes", columns, caption, explain=False)
 
 

@@ -17,7 +17,7 @@ from heatloop.text.html import Cell, Heading, HtmlTable, cell_of, heading_of, ta
 
 @dataclass(frozen=True)
 class Dressing:
-    """What a table of the sheet has beside its figures: the words of other columns `under` one, `boxes` and `ticks`
+    """Additions of a table of the sheet to its figures: the words of other columns `under` one, `boxes` and `ticks`
     that are drawn empty, `references` in grey, and the widths of some columns on paper."""
 
     under: Mapping[str, Sequence[str]] = field(default_factory=dict)

@@ -44,7 +44,7 @@ LINE_GREY = "#8a9096"
 
 @dataclass(frozen=True)
 class DrawingSheet:
-    """What one page shows: rooms of one level and where each stands, m."""
+    """Contents of one page: rooms of one level and their positions, m."""
 
     level_m: float
     rooms: Mapping[str, Point]

@@ -189,7 +189,7 @@ def _boxes(mark: PipePosition, centre: float, farther: float, straight: _Straigh
 
 
 def _cost(boxes: Sequence[Box], taken: Sequence[Box], outline: Path, mm: float) -> float:
-    """What a place for figures and ring covers of others, mm2 on paper, and much more where it leaves the room."""
+    """Cost of a place for figures and ring: overlap with others, mm2 on paper, with a penalty outside the room."""
     middles = [((west + east) / 2.0, (south + north) / 2.0) for west, south, east, north in boxes]
     out = len(boxes) - int(outline.contains_points(middles).sum())
     return round(sum(is_covered(box, taken) for box in boxes) / mm**2, 3) + 100.0 * out

@@ -89,7 +89,7 @@ def _words(mark: PipePosition, pipe: PipeEnd, partner: str) -> tuple[str, ...]:
 
 
 def _serves(mark: PipePosition, pipe: PipeEnd, partner: str) -> str:
-    """Which water a pipe carries, and to which mark it crosses."""
+    """Use of a pipe: loop, direction, and the mark to which it crosses."""
     loop = truncated(escape_control_characters(mark.loop), 20)
     if mark.use == "tail":
         return f"{loop}: {pipe.direction} tail"

@@ -47,7 +47,7 @@ READINGS = "readings.csv"
 
 
 def write_json(path: Path, answers: Mapping[str, Any]) -> Path:
-    """Write what `Design.to_dict` gives as UTF-8; a number that does not exist is null there.
+    """Write `Design.to_dict` as JSON in UTF-8; a missing number is null.
 
     An earlier file of that name is replaced only when the new one is whole. OSError where it cannot be
     written.
@@ -56,7 +56,7 @@ def write_json(path: Path, answers: Mapping[str, Any]) -> Path:
 
 
 def json_text(answers: Mapping[str, Any]) -> str:
-    """What `Design.to_dict` gives as JSON with a newline at its end."""
+    """`Design.to_dict` as JSON with a newline at its end."""
     return json.dumps(answers, ensure_ascii=False, indent=1, allow_nan=False) + "\n"
 
 

@@ -27,7 +27,7 @@ NOTEBOOK = "design_report.ipynb"
 
 @dataclass(frozen=True)
 class PublishedReport:
-    """Where the files of a report lie."""
+    """Paths of the files of a report."""
 
     folder: Path
     page: Path

@@ -1,4 +1,4 @@
-"""What runs the cells of a notebook, and how a cell fails."""
+"""Interface of a runner of notebook cells, and the error of a cell."""
 
 from __future__ import annotations
 

@@ -46,7 +46,7 @@ class _SameInterpreter(KernelManager):
 
     @property
     def kernel_spec(self) -> KernelSpec:
-        """What to start: this Python, without a history file."""
+        """Command of the kernel: this Python, without a history file."""
         command = [sys.executable, "-c", LAUNCH, "-f", "{connection_file}"]
         return KernelSpec(argv=[*command, "--HistoryManager.enabled=False"], language="python")
 

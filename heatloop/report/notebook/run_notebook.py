@@ -19,7 +19,7 @@ PARAMETERS_TAG = "parameters"
 
 
 def find_notebook(name: str) -> Path:
-    """Where the notebook of that file name lies: in the source checkout, or installed with the package.
+    """Path of the notebook of that file name, in the source checkout or installed with the package.
 
     ReportError where it is in neither place.
     """

@@ -48,7 +48,7 @@ class _CapturingShell(InteractiveShell):
 
 
 def shell_is_free() -> bool:
-    """Whether this process runs no IPython shell yet: inside a notebook it does, and there is one a process."""
+    """Whether this process has no IPython shell yet; a process has at most one, as inside a notebook."""
     return not InteractiveShell.initialized()
 
 
@@ -99,7 +99,7 @@ def _run_cell(shell: Any, cell: NotebookNode) -> None:
 
 
 def _output(shown: Mapping[str, Any], count: int) -> NotebookNode:
-    """What a cell displayed as an output of the notebook format."""
+    """Output of a cell in the notebook format."""
     kind = shown.get("output_type", "display_data")
     more = {"execution_count": count} if kind == "execute_result" else {}
     found = nbformat.v4.new_output(kind, data=shown["data"], metadata=shown["metadata"] or {}, **more)  # type: ignore[no-untyped-call]

@@ -21,7 +21,7 @@ MAX_CHANGES = 6
 
 HEAT_LOSS_BY_ELEMENT = "Heat loss by building element"
 LOOP_PRESSURES = "Pressure drop of each loop"
-TRANSITIONAL_LOOPS = "Pressure drop between laminar and turbulent flow: two limiting values"
+TRANSITIONAL_LOOPS = "Pressure drop between laminar (layered) and turbulent (mixed) flow: two limiting values"
 VALVE_SETTINGS = "Valve settings with target and achieved flow"
 RESIDUALS = "Numerical residuals, relative to the total"
 
@@ -53,7 +53,7 @@ def output_range_caption(band: pd.DataFrame) -> str:
     """Range of the total output of all rooms."""
     counted = band[(band["room"] == "all rooms") & band["counts_in_range"]]
     low, high = (number(counted["change_percent"].agg(end), 1, sign=True) for end in ("min", "max"))
-    return f"Output range of all rooms together: {low} to {high} % of the design output"
+    return f"Output range of the whole building: {low} to {high} % of the design output"
 
 
 def glazing_sentence(glazing: pd.DataFrame) -> str:

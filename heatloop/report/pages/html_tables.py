@@ -53,7 +53,7 @@ def selected_columns(
 
 
 def _worth_a_column(column: Column, values: pd.Series[Any]) -> bool:
-    """Whether a column of words or flags holds any; one of figures always stays."""
+    """Whether a column of words or flags contains any; a column of figures is always kept."""
     if column.kind not in ("text", "flag") or values.empty:
         return True
     return any(cell_text(column, value) for value in values)
@@ -69,8 +69,8 @@ def html_table(
     """One table as HTML.
 
     frame: rows of the table called `name` (its headings and formats come from there); columns: those to show,
-    in order, less those without a word in them; caption: what the table says; explain: add what the columns mean
-    below it.
+    in order, less those without a word in them; caption: caption of the table; explain: add the meaning of the
+    columns below it.
     """
     described = table_description(name)
     shown = tuple(c for c in selected_columns(frame, described, columns) if _worth_a_column(c, frame[c.name]))
@@ -86,13 +86,8 @@ def html_table(
     return part("table.html", title=title, table=HtmlFragment(table_html(held)), meanings=meanings)
 
 
-def checks_tables(
-    checks: pd.DataFrame, caption: str = "Limits not met, and cautions", columns: Sequence[str] | None = None
-) -> HtmlFragment:
-    """What is not met in full under that caption, then what is met in brief: each limit once, with the range found.
-
-    `columns` selects those of the first table.
-    """
+def checks_tables(checks: pd.DataFrame, caption: str = "Limits not met, and cautions") -> HtmlFragment:
+    """Limits not met in full under the caption, then each limit that is met once, with the range of values."""
     unmet = checks[checks["verdict"] != "pass"]
     met = checks[checks["verdict"] == "pass"]
     rows = [

@@ -37,7 +37,7 @@ def emitters_in(survey: Survey, room: str) -> tuple[str, ...]:
 
 
 def heat_from(design: DesignResult, room: str) -> str:
-    """What gives a room its heat, in words: its skirting, its other emitters, or both."""
+    """Heat sources of a room in words: skirting, other emitters, or both."""
     others = [truncated(escape_control_characters(name), 24) for name in emitters_in(design.survey, room)]
     skirting = any(piece.room == room for loop in design.layout.loops for piece in loop.pieces)
     return listing([*(["skirting"] if skirting else []), *dict.fromkeys(others)]) or "pipes"

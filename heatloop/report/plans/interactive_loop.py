@@ -134,7 +134,7 @@ class InteractiveLoopPlan:
         with style.applied():
             self._move_skirting(tried)
             for room, margin_w in tried.margin_w.items():
-                words = f"{number(-margin_w)} W short" if margin_w < 0 else f"{number(margin_w)} W over"
+                words = f"{number(-margin_w)} W short" if margin_w < 0 else f"{number(margin_w)} W margin"
                 weight = "bold" if margin_w < 0 else "normal"
                 look = style.SHORT if margin_w < 0 else style.OUTPUT
                 self._names[room].set(
@@ -170,7 +170,7 @@ class InteractiveLoopPlan:
 
 
 def _shifts(laid: SingleLoopData) -> dict[str, Point]:
-    """Where each of the loop's rooms stands on their level."""
+    """Position of each room of the loop on its level."""
     for rooms in rooms_by_storey(laid.survey, laid.layout).values():
         if set(laid.need_w) <= set(rooms):
             return {room: rooms[room] for room in laid.need_w}

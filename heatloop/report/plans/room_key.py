@@ -41,8 +41,8 @@ SYMBOL_MS, SYMBOL_EDGE = 5.5, 1.1
 
 @dataclass(frozen=True)
 class JointSymbol:
-    """A kind of joint or end that a plan shows: how often, and why each stands there, in lines that fit, the
-    pieces beside it before each."""
+    """A kind of joint or end in a plan: its number and the reason for each, in lines that fit, after the pieces beside
+    it."""
 
     kind: str
     count: int
@@ -60,7 +60,7 @@ class PieceTemperature:
 
 @dataclass(frozen=True)
 class RoomKey:
-    """All that stands beside the plan of a room: `lines` of the drawing by name, symbols, pieces."""
+    """The key beside the plan of a room: `lines` of the drawing by name, symbols, pieces."""
 
     lines: tuple[str, ...]
     symbols: tuple[JointSymbol, ...]
@@ -75,7 +75,7 @@ class RoomKey:
 
 
 def symbols(catalogue: Catalogue, pieces: Sequence[PlacedPiece]) -> tuple[JointSymbol, ...]:
-    """What the ends of these pieces meet, by kind, with the reasons the layout gives, alike ones together."""
+    """Joints and ends of these pieces by kind, with the reasons from the layout, equal ones together."""
     kinds: dict[str, dict[int, Meets]] = {}
     beside: dict[int, list[str]] = {}
     for one in pieces:

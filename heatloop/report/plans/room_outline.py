@@ -1,4 +1,4 @@
-"""What every plan shares: the paper scale, the shell of a room, the frame, a scale bar and north."""
+"""Common parts of plans: paper scale, outline of a room, frame, scale bar and north."""
 
 from __future__ import annotations
 

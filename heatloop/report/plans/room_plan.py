@@ -172,7 +172,7 @@ def _piece_words(
     mm: float,
     taken: list[Point],
 ) -> None:
-    """Which piece it is and the temperatures in its middle, inside the room beside it.
+    """Label of a piece and the temperatures in its middle, inside the room beside it.
 
     As much of it as the piece is long enough for, its label always, in the nearest of `paths` where no other
     words stand: `taken` holds the places of all letters so far and gains those that are written.
@@ -196,7 +196,7 @@ def _piece_words(
 
 
 def _letter_places(words: str, at: Point, angle_deg: float, mm: float) -> list[Point]:
-    """Where the letters of words written through a point fall in the plan."""
+    """Places in the plan of the letters of a text through a point."""
     along = (math.cos(math.radians(angle_deg)), math.sin(math.radians(angle_deg)))
     offsets = ((k - (len(words) - 1) / 2.0) * LETTER_MM * mm for k in range(len(words)))
     return [(at[0] + o * along[0], at[1] + o * along[1]) for o in offsets]
@@ -221,7 +221,7 @@ def _markers(ax: Axes, plan: RoomPlan, pieces: Sequence[PlacedPiece]) -> list[Po
 
 
 def _key(design: DesignResult, pieces: Sequence[PlacedPiece]) -> RoomKey:
-    """What the key beside the plan holds: only what the plan shows."""
+    """The key beside the plan, with the contents of the plan only."""
     water = [
         PieceTemperature(short_label(one.piece), one.piece.cut_m, _end_temperatures(design, one.loop, one.piece.label))
         for one in sorted(pieces, key=lambda one: (one.piece.wall, one.piece.from_m))

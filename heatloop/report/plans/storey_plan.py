@@ -107,7 +107,7 @@ def _level_legend(ax: Axes, design: DesignResult, present: Sequence[str], with_e
 def _room_name(ax: Axes, plan: RoomPlan, margin_w: float) -> None:
     west, south, east, north = plan.bounds_m
     short = margin_w < 0
-    words = f"{number(-margin_w)} W short" if short else f"{number(margin_w)} W over"
+    words = f"{number(-margin_w)} W short" if short else f"{number(margin_w)} W margin"
     name = truncated(escape_control_characters(plan.room), 20)
     ax.annotate(
         f"{name}\n{words}",

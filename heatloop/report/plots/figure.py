@@ -46,7 +46,7 @@ class Figure:
 
     @property
     def alt_text(self) -> str:
-        """What the plot shows, in words."""
+        """Text alternative of the plot."""
         return self._alt_text
 
     def save(self, path: str | Path) -> Path:
@@ -115,7 +115,7 @@ class FigureRow:
 
     @property
     def alt_text(self) -> str:
-        """What the figures show, in words, one after another."""
+        """Text alternatives of the figures, one after another."""
         return " ".join(figure.alt_text for figure in self._figures)
 
     def save(self, path: str | Path) -> tuple[Path, ...]:

@@ -82,12 +82,9 @@ def _title(by_kind: pd.DataFrame) -> str:
     totals = by_kind.drop(columns="stated", errors="ignore").sum()
     if totals.empty:
         return "All heat losses are stated in the survey"
-    largest = str(totals.idxmax())
-    words = LOOKS[largest][0]
-    verb = "lose" if words.endswith("s") else "loses"
-    return (
-        f"{words.capitalize()} {verb} most: {number(totals[largest])} of {number(totals.sum())} W that are calculated"
-    )
+    most = str(totals.idxmax())
+    words = LOOKS[most][0]
+    return f"Largest heat loss: {words}, {number(totals[most])} of {number(totals.sum())} W calculated"
 
 
 def _alt_text(design: DesignResult) -> str:

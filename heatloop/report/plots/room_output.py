@@ -36,7 +36,7 @@ def room_output(design: DesignResult, ax: Axes | None = None, in_style: Style = 
             ax.barh(place + 0.19, output, 0.34, color=look.colour, hatch=look.hatch, alpha=0.85, **edge)
         for place, row in zip(places, rooms.to_dict("records"), strict=True):
             margin = float(row["margin_w"])
-            words = f"{number(-margin)} W short" if margin < 0 else f"{number(margin)} W over"
+            words = f"{number(-margin)} W short" if margin < 0 else f"{number(margin)} W margin"
             longest = max(float(row["heat_loss_w"]), float(row["heat_to_rooms_w"]))
             weight = "bold" if margin < 0 else "normal"
             low, high = float(row["output_min_w"]), float(row["output_max_w"])

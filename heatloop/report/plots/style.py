@@ -190,7 +190,7 @@ def name_margin_in(names: Iterable[str]) -> float:
 
 
 def loop_look(index: int) -> LineStyle:
-    """How the loop at that place in the list of loops is drawn; repeats after eight."""
+    """Line style of the loop at that place in the list of loops; repeats after eight."""
     return LOOPS[index % len(LOOPS)]
 
 

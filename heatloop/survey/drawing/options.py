@@ -1,4 +1,4 @@
-"""How a drawing is read."""
+"""Options for reading a drawing."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ UNIT_M = {"mm": 0.001, "cm": 0.01, "dm": 0.1, "m": 1.0, "in": 0.0254, "ft": 0.30
 
 @dataclass(frozen=True)
 class DrawingOptions:
-    """How a drawing is read.
+    """Options for reading a drawing.
 
     `units` overrides the unit stated in the drawing. Blocks on `door_layers` and `window_layers` are openings;
     without such layers those whose own name or layer holds "door", "window" or "glaz". A block's width is its

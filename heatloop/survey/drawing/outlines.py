@@ -177,7 +177,7 @@ def _crossed(corners: Sequence[Point], pair: tuple[int, int]) -> OutlineProblem:
 
 
 def _meeting(a: Point, b: Point, c: Point, d: Point) -> Point:
-    """Where the lines through two segments cross; the nearest end where they run side by side."""
+    """Crossing point of the lines through two segments; the nearest end if they are parallel."""
     (x0, y0), (x1, y1) = (b[0] - a[0], b[1] - a[1]), (d[0] - c[0], d[1] - c[1])
     cross = x0 * y1 - y0 * x1
     if abs(cross) < 1e-9 * math.hypot(x0, y0) * math.hypot(x1, y1):
@@ -290,8 +290,8 @@ def _off(point: Point, a: Point, b: Point) -> float:
     return math.dist(point, (a[0] + t * (b[0] - a[0]), a[1] + t * (b[1] - a[1])))
 
 
-def _cross(outline: Outline, other: Outline) -> bool:
-    """Whether walls of two outlines cross squarely, not merely touch."""
+def _cross(one: Outline, other: Outline) -> bool:
+    """Whether walls of two outlines cross; touching does not count."""
 
     def side(a: Point, b: Point, c: Point) -> float:
         return ((b[0] - a[0]) * (c[1] - a[1]) - (b[1] - a[1]) * (c[0] - a[0])) / math.dist(a, b)

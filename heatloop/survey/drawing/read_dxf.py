@@ -292,7 +292,7 @@ class _Reader:
         return found
 
     def _kind(self, entity: Any) -> OpeningKind | None:
-        """What a block is by its layer or its name; None where it is no opening."""
+        """Kind of opening of a block by its layer or its name; None if it is not an opening."""
         if entity.dxftype() != "INSERT":
             return None
         layer, options = entity.dxf.layer.casefold(), self.options

@@ -274,7 +274,7 @@ Stretch = tuple[float, float, str | None]
 def _behind(
     outlines: Sequence[Outline], names: Sequence[str], index: int, ends: Segment, wall_m: float
 ) -> list[Stretch]:
-    """What lies behind a wall from left to right: a room, or None where nothing is drawn."""
+    """Spaces behind a wall from left to right: a room, or None if the drawing shows none."""
     (x0, y0), (x1, y1) = ends
     length_m = math.dist(*ends)
     ux, uy = (x1 - x0) / length_m, (y1 - y0) / length_m

@@ -35,7 +35,7 @@ def unmatched_walls(survey: Survey) -> Iterator[AdjacencyWarning]:
         for number, wall in enumerate(room.walls, start=1):
             for far in dict.fromkeys((wall.beyond, *(opening.beyond for opening in wall.openings))):
                 other = rooms.get(far or "")
-                if other is not None and _tells(other) and room.name not in _beyond(other):
+                if other is not None and _states_far_sides(other) and room.name not in _beyond(other):
                     missing = f'no wall of "{other.name}" has beyond = "{room.name}"'
                     look = f"{missing}: add it there, or correct the far side here"
                     yield AdjacencyWarning(f'{room.name}, wall {number}, towards "{other.name}"', look)
@@ -116,6 +116,6 @@ def _beyond(room: Room) -> set[str]:
     return {beyond for group in named for beyond in group if beyond}
 
 
-def _tells(room: Room) -> bool:
+def _states_far_sides(room: Room) -> bool:
     """Whether the room has walls that can state the space beyond them."""
     return bool(room.walls) and room.copy_of is None and (room.heat_loss_w is None or bool(_beyond(room)))

@@ -19,7 +19,7 @@ Way = Literal["clockwise", "anticlockwise"]
 
 
 def route_locs(index: int, table: LoopTable) -> list[Loc]:
-    """Where the route of each arm of a loop stands in the file."""
+    """Location in the file of the route of each arm of a loop."""
     if table.has_emitters_alone:
         return []
     if table.arms is None:
@@ -154,7 +154,7 @@ def _walls(loc: Loc, item: RouteWalls, room: Room, findings: IssueCollector) -> 
 
 
 def route_direction(item: RouteWalls, count: int) -> Way:
-    """Which way the water takes the walls of an item in a room of `count` walls: as it says, or
+    """Direction of the water along the walls of an item in a room of `count` walls: as stated, or
     clockwise if the numbers rise (the last, then 1 rises too), anticlockwise if they fall."""
     if item.direction:
         return item.direction
@@ -195,7 +195,7 @@ def _positions(loc: Loc, item: RouteWalls, room: Room, way: Way, findings: Issue
 
 @dataclass(frozen=True)
 class _End:
-    """Where an item of a route starts or stops: a place on a wall, and the way it goes there."""
+    """Start or stop of an item of a route: a place on a wall, and the direction there."""
 
     room: str
     wall: int
@@ -204,7 +204,7 @@ class _End:
 
 
 def _ends(item: RouteWalls, room: Room, way: Way) -> tuple[_End, _End]:
-    """Where the water enters the walls of an item and where it leaves them."""
+    """Places where the water enters and leaves the walls of an item."""
     clockwise = way == "clockwise"
     first, last = item.walls[0], item.walls[-1]
     enter = item.from_m if item.from_m is not None else (0.0 if clockwise else room.walls[first - 1].length_m)

@@ -1,8 +1,7 @@
 """How often a diagnosis is right: random sites diagnosed as their users would see it, and counted.
 
 `python -m tests.helpers.diagnosis.score` from the top of the checkout prints the tables of
-`docs/how-to/diagnose.md`. The
-default seeds were used for nothing else.
+`docs/explanation/diagnosis.md`. The default seeds were used for nothing else.
 """
 
 from __future__ import annotations

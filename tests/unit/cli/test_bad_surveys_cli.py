@@ -10,7 +10,7 @@ WHOLE_FILES = ("not_toml.toml", "unfinished.toml", "latin_1.toml", "empty.toml",
 
 
 def refused(arguments, capsys, kept):
-    """Run the command; the lines it told, after checking status, output and the file that was there before."""
+    """Run the command; the lines it printed, after checking status, output and the file that was there before."""
     kept.write_text(EARLIER, encoding="utf-8")
     status = main([str(argument) for argument in arguments])
     out, err = capsys.readouterr()

@@ -127,7 +127,7 @@ def test_a_link_stays_a_link_and_what_it_names_is_replaced(tmp_path: Path) -> No
     assert sorted(path.name for path in tmp_path.iterdir()) == ["kept.json", "link.json"]
 
 
-@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="wants named pipes")
+@pytest.mark.skipif(not hasattr(os, "mkfifo"), reason="requires named pipes")
 def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
     pipe = tmp_path / "pipe"
     os.mkfifo(pipe)
@@ -140,7 +140,7 @@ def test_a_pipe_is_written_to_and_not_replaced(tmp_path: Path) -> None:
     assert stat.S_ISFIFO(pipe.stat().st_mode)
 
 
-@pytest.mark.skipif(not Path("/dev/stdout").exists(), reason="wants /dev/stdout")
+@pytest.mark.skipif(not Path("/dev/stdout").exists(), reason="requires /dev/stdout")
 def test_devices_are_written_to_and_not_replaced(mill_annexe: hl.Design, tmp_path: Path) -> None:
     devices = [Path("/dev/stdout"), Path("/dev/null")]
     before = [os.lstat(device) for device in devices]
@@ -252,7 +252,7 @@ def test_compare_takes_surveys_and_written_designs(
     design = mill_annexe
     written = write_json(tmp_path / "before.json", design.to_dict())
     assert cli.main(["compare", str(written), str(MILL)]) == (1 if design.summary["checks_failed"] else 0)
-    assert "Nothing differs" in capsys.readouterr().out
+    assert "No printed figure differs" in capsys.readouterr().out
     cli.main(["compare", str(written), str(cooler)])
     told = capsys.readouterr()
     assert told.err == ""
@@ -263,9 +263,9 @@ def test_compare_takes_surveys_and_written_designs(
 @pytest.mark.parametrize(
     ("text", "words"),
     [
-        ("{", "no JSON"),
-        ("[1]", "something else"),
-        ('{"schema_version": 2, "summary": {}, "rooms": [], "loops": [], "checks": []}', "something else"),
+        ("{", "a file that is not JSON"),
+        ("[1]", "other JSON"),
+        ('{"schema_version": 2, "summary": {}, "rooms": [], "loops": [], "checks": []}', "other JSON"),
         ('{"schema_version": 99, "summary": {"checks_failed": 0}, "rooms": [], "loops": [], "checks": []}', "found 99"),
     ],
 )
@@ -451,7 +451,7 @@ def test_a_long_search_for_cuts_tells_how_near_it_is(monkeypatch: pytest.MonkeyP
     with progress.spinner("counting survey.toml", screen) as say:
         progress.cutting(say)("bound", 390000.0, 389000.0)
         assert screen.written.wait(SURELY_S)
-    assert "cutting: 390.0 m of stock, at most 0.3 % above the le" in screen.getvalue()
+    assert "cutting: 390.0 m of stock, at most 0.3 % above the mi" in screen.getvalue()
 
 
 def test_short_work_says_nothing(monkeypatch: pytest.MonkeyPatch) -> None:

@@ -83,7 +83,7 @@ def lines_of(path: Path) -> list[str]:
 def test_a_report_without_its_extra_says_what_to_install(module: str, tmp_path: Path) -> None:
     code = f"sys.modules[{module!r}] = None"
     (line,) = refused("report", MILL / "survey.toml", "-o", tmp_path / "out", code=code)
-    assert f"report: needs {module}, which is not installed" in line
+    assert f"report: requires {module}, which is not installed" in line
     assert 'pip install "heatloop[notebook]"' in line
     assert 'pip install -e ".[notebook]" in a checkout' in line
     assert list(tmp_path.iterdir()) == []
@@ -102,7 +102,7 @@ def test_a_drawing_without_its_extra_says_what_to_install(tmp_path: Path) -> Non
 @pytest.fixture
 def fifo(tmp_path: Path) -> Path:
     if not hasattr(os, "mkfifo"):
-        pytest.skip("wants named pipes")
+        pytest.skip("requires named pipes")
     os.mkfifo(tmp_path / "pipe")
     return tmp_path / "pipe"
 
@@ -139,7 +139,7 @@ def test_a_pipe_from_the_shell_is_read_to_its_end_and_not_waited_for(monkeypatch
     reading, writing = os.pipe()
     path = Path(f"/dev/fd/{reading}")
     if not path.exists():
-        pytest.skip("wants /dev/fd")
+        pytest.skip("requires /dev/fd")
     os.write(writing, b"a")
     threading.Timer(0.2, lambda: (os.write(writing, b"b"), os.close(writing))).start()
     assert files.file_bytes(path) == b"ab"
@@ -320,7 +320,7 @@ def test_json_that_is_deep_huge_or_forged_is_told_or_compared(tmp_path: Path) ->
 # --- Streams and lines ----------------------------------------------------------------------------------------
 
 
-@pytest.mark.skipif(os.name != "posix", reason="wants a shell that closes streams")
+@pytest.mark.skipif(os.name != "posix", reason="requires a shell that closes streams")
 @pytest.mark.parametrize(
     ("words", "status"),
     [("size GOOD >&-", 1), ("size GOOD >/dev/full", 2), ("size nowhere 2>&-", 2), ("size nowhere 2>/dev/full", 2),

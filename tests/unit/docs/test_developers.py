@@ -99,7 +99,7 @@ def defined(path):
 
 
 def test_the_map_leads_to_names_that_are_defined_there():
-    questions = rows("Where a question lives")
+    questions = rows("Where to find a subject")
     assert len(questions) >= 40
     assert not [f"{file}: {look_for}" for _, file, look_for in questions if look_for not in defined(ROOT / file)]
 

@@ -107,7 +107,7 @@ VALUES = {
 PROSE = {
     "01-one-metre": (
         "a metre gives {half_w_m:.0f} W, not 75",
-        "promises {too_much:.0f} % more than two linked channels",
+        "gives {too_much:.0f} % more than two linked channels",
         "{one_way_w:.0f} W, against {linked_w:.0f} W there-and-back",
         "{half_flow_w:.0f} W remain",
         "of the {designed_w:.0f} W of the designed run",
@@ -139,7 +139,7 @@ PROSE = {
         'turns "{first}" at {before:.2f} into the right fault at {after:.2f}',
         '"{faultless}" as the most likely',
     ),
-    "06-checked-against-print": ("here {inside} of {checked} numbers do", "{seen} of {checked}; the others"),
+    "06-checked-against-print": ("Here {inside} of {checked} numbers are within", "{seen} of {checked}; the others"),
 }
 """Sentences of the lessons with the numbers that their cells compute."""
 

@@ -40,10 +40,10 @@ def test_it_says_what_the_trial_found(laid, picture):
     assert [room for room, heat_w in tried.margin_w.items() if heat_w < 0] == ["Main bedroom"]
     said = words(picture)
     assert f"Main bedroom is {-tried.margin_w['Main bedroom']:.0f} W short" in said
-    assert f"Landing\n{tried.margin_w['Landing']:.0f} W over" in said
-    assert f"gets {tried.room_w['Box room']:.0f} W" in said
+    assert f"Landing\n{tried.margin_w['Landing']:.0f} W margin" in said
+    assert f"output {tried.room_w['Box room']:.0f} W" in said
     metres = laid[2.4].layout.loop("Bedrooms").heated_length_m
-    assert f"50.0 °C in, 43.0 °C back, {3600 * tried.flow_kg_s:.0f} kg/h through {metres:.1f} m of skirting" in said
+    assert f"50.0 °C flow, 43.0 °C return, {3600 * tried.flow_kg_s:.0f} kg/h through {metres:.1f} m of skirting" in said
 
 
 @pytest.mark.parametrize(

@@ -135,14 +135,14 @@ def test_page_hides_code_and_opens_with_the_verdict(page: Page) -> None:
     words = " ".join("".join(page.words).split())
     assert "import heatloop" not in words
     assert "survey_path" not in words
-    assert words.index("Resolve") < words.index("The job in figures")
+    assert words.index("Resolve") < words.index("Key figures of the project")
     for section in (
         "Rooms",
         "Loops",
         "Pipework and balancing",
         "Plans",
         "Checks",
-        "Cautions",
+        "Safety notices",
         "Assumptions and sources",
     ):
         assert section in words
@@ -163,7 +163,7 @@ def test_every_caution_is_on_the_page_in_the_workbook_and_on_the_printed_sheet(p
     sheet = next(path for path in published.for_site if path.name == SHEET)
     words = {path.name: " ".join("".join(Page(path.read_text(encoding="utf-8")).words).split())
              for path in (published.page, sheet)}  # fmt: skip
-    cells = openpyxl.load_workbook(published.workbook)["Cautions"].iter_rows(values_only=True)
+    cells = openpyxl.load_workbook(published.workbook)["Safety notices"].iter_rows(values_only=True)
     words["workbook"] = " ".join(str(cell) for row in cells for cell in row if cell is not None)
     for place, text in words.items():
         missing = [one.title for one in CAUTIONS if one.title not in text or one.text not in text]
@@ -343,7 +343,7 @@ def test_a_full_disk_leaves_the_earlier_report_whole(tmp_path: Path) -> None:
     assert contents(out) == EARLIER
 
 
-@pytest.mark.skipif(not Path("/sys/kernel").is_dir(), reason="wants a folder that even root cannot write to")
+@pytest.mark.skipif(not Path("/sys/kernel").is_dir(), reason="requires a folder that even root cannot write to")
 def test_a_folder_that_cannot_be_written_is_told_in_one_line_before_the_work(tmp_path: Path) -> None:
     survey = str(DATA / "mill-annexe" / "survey.toml")
     for arguments in (

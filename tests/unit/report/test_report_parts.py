@@ -170,7 +170,7 @@ def test_workbook_holds_values_text_as_text_and_units(design: hl.Design, tmp_pat
     assert loss.value == pytest.approx(design.rooms["heat_loss_w"].iloc[0], rel=1e-12)
     assert loss.number_format == "0"
     assert sheet.column_dimensions["A"].width >= 8
-    assert {"Summary", "Assumptions and sources", "Columns", "Cautions"} <= set(book.sheetnames)
+    assert {"Summary", "Assumptions and sources", "Columns", "Safety notices"} <= set(book.sheetnames)
     assert not any(c.data_type == "f" for ws in book for row in ws.iter_rows() for c in row)
 
 

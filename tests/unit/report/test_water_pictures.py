@@ -1,4 +1,4 @@
-"""What the water side tells: schematic, pump against system, rooms on another room's sensor, errors of arms."""
+"""Figures and tables of the water side: schematic, pump curve, rooms with a sensor in another room, errors of arms."""
 
 from dataclasses import replace
 

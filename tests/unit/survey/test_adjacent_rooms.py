@@ -1,4 +1,4 @@
-"""What two rooms should both tell and only one does: told as a caution, never refused."""
+"""Elements that two rooms share and only one states: a caution, never refused."""
 
 from collections.abc import Callable
 from dataclasses import replace
@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 import heatloop as hl
+from heatloop.results.checks.limits import QUOTED
 from heatloop.survey.building import Opening, Room, Wall
 from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
 from heatloop.survey.survey import Survey
@@ -50,8 +51,8 @@ def test_a_misspelt_doorway_is_told_on_both_its_sides(lodge: Survey) -> None:
         'Kitchen-diner, opening "dining door"',
         'Hall, opening "dinning door"',
     ]
-    assert 'is "dinning door" in "Hall" meant?' in found[0].look
-    assert 'is "dining door" in "Kitchen-diner" meant?' in found[1].look
+    assert 'check whether it is "dinning door" in "Hall"' in found[0].look
+    assert 'check whether it is "dining door" in "Kitchen-diner"' in found[1].look
 
 
 def test_a_doorway_that_the_other_room_lacks_is_told(lodge: Survey) -> None:
@@ -107,12 +108,12 @@ def test_doubts_are_cautions_of_the_design_and_stop_nothing(lodge: Survey) -> No
 
 def test_an_estimate_and_what_is_like_another_are_told_with_the_design(harbour_loft: hl.Design) -> None:
     design = harbour_loft
-    quoted = design.checks[design.checks["check"] == "wall length estimated before a survey"]
+    quoted = design.checks[design.checks["check"] == QUOTED.check]
     assert quoted[["location", "calculated", "verdict"]].to_numpy().tolist() == [["Attic", 5.5, "caution"]]
     assert "Attic" in str(design)
-    assert "wall length estimated before a survey" in str(design)
-    texts = design.assumptions["assumption"].tolist()
-    assert "Cabin B is copied from Cabin A except indoor_c" in texts
+    assert QUOTED.check in str(design)
+    told = design.assumptions["assumption"].tolist()
+    assert "Cabin B is like Cabin A but for indoor_c" in told
     rooms = design.rooms.set_index("room")["is_estimate"]
     assert rooms["Attic"]
     assert rooms.sum() == 1
@@ -124,7 +125,7 @@ def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> No
     silent = changed(lodge, "Living room", lambda wall: replace(wall, beyond=None) if wall == outer else wall)
     (doubt,) = walls_without_adjacent_side(silent)
     assert doubt.subject == "Living room, wall 9"
-    assert "its window loses nothing" in doubt.look
+    assert "its window has no heat loss" in doubt.look
     checks = hl.size(silent).checks
     told = checks[checks["check"] == "adjacent side of a wall with a build-up"]
     assert list(told["location"]) == ["Living room, wall 9"]
@@ -134,5 +135,5 @@ def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> No
 def test_a_build_up_alone_wants_a_far_side_and_a_stated_loss_wants_none(lodge: Survey) -> None:
     bare = replace(lodge.rooms[0], walls=(Wall(3.0, build_up="brick"), Wall(3.0), Wall(3.0), Wall(3.0)))
     (doubt,) = walls_without_adjacent_side(replace(lodge, rooms=(bare,)))
-    assert 'its build-up "brick" loses nothing' in doubt.look
+    assert 'its build-up "brick" has no heat loss' in doubt.look
     assert not list(walls_without_adjacent_side(replace(lodge, rooms=(replace(bare, heat_loss_w=500.0),))))

@@ -1,4 +1,4 @@
-"""Every kind of bad survey is told in one plain line: where, what was found and what is required."""
+"""Every kind of bad survey gives one line: location, found, required."""
 
 from pathlib import Path
 
@@ -39,7 +39,7 @@ def test_changed_survey_is_told(case, tmp_path):
     file = case.get("file", "survey")
     error = faults_of(changed(tmp_path, case["change"], file))
     fault = next((fault for fault in error.issues if fault.place == case["place"]), None)
-    assert fault is not None, f"required {case['place']}, told:\n{error}"
+    assert fault is not None, f"expected {case['place']}, reported:\n{error}"
     assert case["found"] in fault.found, str(fault)
     assert case["required"] in fault.required, str(fault)
     assert fault.file == str(tmp_path / f"{file}.toml")

@@ -1,4 +1,4 @@
-"""Whatever a file holds, it reads or it is told in plain lines: never another exception."""
+"""Whatever a file holds, it is read or its errors are reported in lines: never another exception."""
 
 import copy
 import datetime

@@ -1,4 +1,4 @@
-"""Slips of writing in a survey are told one by one in plain words, each with its place and what to write."""
+"""Syntax errors of a survey are reported one by one in plain words, each with its place and what to write."""
 
 from __future__ import annotations
 

@@ -1,4 +1,4 @@
-"""The table [system] of a survey: every key reaches its value, and what does not fit together is told in a line."""
+"""The table [system] of a survey: every key reaches its value, and contradictions are reported in a line."""
 
 from __future__ import annotations
 
@@ -91,7 +91,7 @@ def test_a_survey_without_it_reads_as_before() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "told"),
+    ("text", "message"),
     [
         ("relief = 300", 'system: found the key "relief"; required: a key; the nearest is "relief_kpa"'),
         ("relief_kpa = 50", "system, relief_kpa: found 50; required: a number in kPa, gauge, more than 50"),
@@ -105,7 +105,7 @@ def test_a_survey_without_it_reads_as_before() -> None:
             "vessel = { precharge_kpa = 320 }",
             "system, vessel, precharge_kpa: found 320; required: less than relief_kpa",
         ),
-        ("ph = [9.0, 7.0]", "system, ph: found 9 and 7; required: two values of pH, the least first"),
+        ("ph = [9.0, 7.0]", "system, ph: found 9 and 7; required: two values of pH, the smaller first"),
         ("ph = [7.0]", "system, ph: found a list of 1; required: a list of 2 values of pH"),
         ('metals = ["tin"]', "system, metals, value 1: found the text 'tin'; required: \"copper\""),
         ('additional_volume = [{ name = "b", water_l = 0 }]', 'system, additional_volume "b", water_l: found 0'),
@@ -113,10 +113,10 @@ def test_a_survey_without_it_reads_as_before() -> None:
         ('expansion = "table"', 'system, expansion: found the text \'table\'; required: "density" or "EN 12828"'),
     ],
 )
-def test_what_is_wrong_is_told_in_one_line(text: str, told: str) -> None:
+def test_what_is_wrong_is_told_in_one_line(text: str, message: str) -> None:
     with pytest.raises(InputError) as caught:
         survey_with(text)
-    assert told in str(caught.value)
+    assert message in str(caught.value)
     assert len(str(caught.value).splitlines()) == 1
 
 

@@ -129,7 +129,7 @@ def test_no_joint_where_the_catalogue_has_none() -> None:
 
 
 def test_no_half_is_shorter_than_the_shortest_piece() -> None:
-    # halves of 1995 stand on 2045 of wall; with 2.05 m required nothing can be parted
+    # halves of 1995 stand on 2045 of wall; if 2.05 m is required, nothing can be divided
     long = replace(CATALOGUE, profiles=(replace(PROFILE, min_piece_m=2.05),))
     assert found_in(surveyed(4.0, 4.0, 4.0, catalogue=long)).added == ()
     just = replace(CATALOGUE, profiles=(replace(PROFILE, min_piece_m=2.04),))
@@ -279,7 +279,7 @@ def test_the_design_is_made_again_with_the_joint(annexe: tuple[hl.Design, hl.Bar
     told = fewer.summary
     assert (told["joints_added"], told["bars_before"], told["bars_after"], told["bars_saved"]) == (1, 5, 4, 1)
     assert told["stock_saved_m"] == pytest.approx(3.0)
-    assert "1 straight joint more saves 1 bar and 3.00 m of stock: 5 bars before, 4 now." in str(fewer)
+    assert "1 additional straight joint saves 1 bar and 3.00 m of stock: 5 bars before, 4 now." in str(fewer)
     assert fewer.design.loops["heated_length_m"].iloc[0] == pytest.approx(design.loops["heated_length_m"].iloc[0])
     # the joint is in the water's way, once in each of three channels, and costs what the one there already does
     more_kpa = fewer.design.loops["pressure_drop_kpa"].iloc[0] - design.loops["pressure_drop_kpa"].iloc[0]
@@ -312,7 +312,7 @@ def test_the_command_tells_what_is_saved(tmp_path: Path, capsys: pytest.CaptureF
     prices = DATA / "alder-lodge" / "prices.csv"
     main(["price", str(survey), "--prices", str(prices), "--prefer", "fewest-bars"])
     told = capsys.readouterr().out
-    assert "1 straight joint more saves 1 bar and 3.00 m of stock" in told
+    assert "1 additional straight joint saves 1 bar and 3.00 m of stock" in told
     assert 'write into the survey, loop "Annexe": straight_joints = [{ room = "Annexe"' in told
     main(["price", str(survey), "--prices", str(prices)])
     assert "straight joint more" not in capsys.readouterr().out

@@ -64,7 +64,7 @@ def test_the_greatest_drop_below_two_kelvin_is_named_and_holds(lodge):
     cool = tuple(
         replace(loop, flow_temp_c=22.0, delta_t_k=1.9) if i == 1 else loop for i, loop in enumerate(lodge.loops)
     )
-    with pytest.raises(InputError, match="the greatest this loop can give") as raised:
+    with pytest.raises(InputError, match="the maximum of this loop at any flow") as raised:
         hl.size(replace(lodge, loops=cool))
     greatest_k = float(str(raised.value).split("at most ")[1].split(" K")[0])
     assert 0.1 <= greatest_k < 2.0

@@ -81,7 +81,7 @@ def test_a_source_that_is_too_cold_is_said_in_one_line(lodge):
     short_w = -hl.size(survey).rooms.set_index("room").loc["Kitchen-diner", "margin_w"]
     assert str(caught.value) == (
         f"{survey.path}: source, max_flow_temp_c: found 50 degC, at which Kitchen-diner is "
-        f"{short_w:.0f} W short; required: a warmer source, more skirting in that room or less loss from it"
+        f"{short_w:.0f} W short; required: a warmer source, more skirting in that room or a smaller heat loss"
     )
 
 
@@ -145,7 +145,7 @@ def test_the_end_of_the_skirting_moves_and_more_of_it_gives_more(lodge):
 
 
 def test_channels_in_parallel_share_as_their_friction_says(annexe):
-    """Three channels there-and-back: two go out side by side, one comes home."""
+    """Three channels there-and-back: two go out side by side, one comes back."""
     turned = replace(annexe.loops[0], arrangement="there-and-back")
     survey = with_project(replace(annexe, loops=(turned,)), delta_t_k=10.0)
     tried = SingleLoop.from_survey(survey, "Annexe").at(70.0, 10.0)

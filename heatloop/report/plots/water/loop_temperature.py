@@ -65,7 +65,7 @@ def _ends(ax: Axes, along: pd.DataFrame) -> None:
 
 
 def _room_bands(ax: Axes, along: pd.DataFrame) -> None:
-    """Which room the water is in, as shaded bands with names; none for two arms, which differ."""
+    """Rooms along the water path as shaded bands with names; none for two arms, which differ."""
     span = float(along["distance_m"].max()) or 1.0
     ax.set_xlim(0, span)
     if along["arm"].nunique() > 1:

@@ -172,7 +172,7 @@ def _litres_h(design: DesignResult, label: str) -> float:
 
 
 def _trunk_words(design: DesignResult, name: str) -> tuple[str, str]:
-    """What a trunk carries and takes there and back, and its own pump where it is mixed."""
+    """Flow and pressure drop of a trunk, with its own pump if it is mixed."""
     rows = design.elements
     own = rows[(rows["kind"] == "trunk") & rows["label"].isin([name, f"{name}, way home"])]
     out = own[own["direction"] == "flow"].iloc[0]

@@ -464,7 +464,7 @@ def test_picture_shows_every_bar_and_piece() -> None:
     assert max(ends) == pytest.approx(max(bar.length_mm for bar in plan.bars))
     widths = sum(patch.get_width() for patch in ax.patches)
     assert widths == pytest.approx(plan.stock_mm, abs=1e-6)
-    assert "no plan needs less" in figure.alt_text
+    assert "proved minimum" in figure.alt_text
     assert plot_cut_plan(plan, ax).axes is ax
     plt.close("all")
 
