@@ -112,7 +112,7 @@ class BarSavingResult(HasSummary):
         return Summary("Fewer bars", tuple(sentences), grids)
 
 
-def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarSaving:
+def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarSavingResult:
     """The design sized again with one additional straight joint wherever that saves a bar.
 
     The same `options` are for `parts` afterwards; the search stops after the time limit of their cutting. Raises

@@ -86,8 +86,13 @@ def html_table(
     return part("table.html", title=title, table=HtmlFragment(table_html(held)), meanings=meanings)
 
 
-def checks_tables(checks: pd.DataFrame, caption: str = "Limits not met, and cautions") -> HtmlFragment:
-    """Limits not met in full under the caption, then each limit that is met once, with the range of values."""
+def checks_tables(
+    checks: pd.DataFrame, caption: str = "Limits not met, and cautions", columns: Sequence[str] | None = None
+) -> HtmlFragment:
+    """Limits not met in full under the caption, then each limit that is met once, with the range of values.
+
+    `columns` selects those of the first table.
+    """
     unmet = checks[checks["verdict"] != "pass"]
     met = checks[checks["verdict"] == "pass"]
     rows = [

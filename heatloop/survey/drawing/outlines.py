@@ -300,6 +300,6 @@ def _cross(one: Outline, other: Outline) -> bool:
         min(abs(side(a, b, c)), abs(side(a, b, d)), abs(side(c, d, a)), abs(side(c, d, b))) > IN_LINE_M
         and side(a, b, c) * side(a, b, d) < 0
         and side(c, d, a) * side(c, d, b) < 0
-        for a, b in outline.walls
+        for a, b in one.walls
         for c, d in other.walls
     )
