@@ -109,8 +109,6 @@ class StraightMovement:
 
 @dataclass(frozen=True)
 class MovementPlan:
-    ""
-
     """All straight lengths, fitted at `installation_temp_c` (degC) with `min_gap_mm` left when hottest."""
 
     moves: tuple[StraightMovement, ...]

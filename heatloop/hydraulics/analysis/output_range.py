@@ -27,8 +27,6 @@ LINKS_W_MK = (2.0, 10.0)
 
 @dataclass(frozen=True)
 class RatingVariant:
-    ""
-
     """A variation of the ratings; `in_band`: it is open for this job, otherwise shown for comparison only. `emitters`
     is the factor on the rating of other emitters."""
 

@@ -98,7 +98,6 @@ class TrunkLoss:
         return TrunkTemperatures(node_c, circuit_c, node_c[starts], end_c, node_c[hang], node_c[draw])
 
     def home(self, stream_kg_s: Array, start_c: Array, end_c: Array, fluid: Fluid) -> tuple[Array, Array]:
-        ""
         """The return side, with start temperatures start_c (K, S) of its links and estimated end temperatures end_c.
 
         Returns the heat lost before water reaches a circuit or a return link, (P + return links, S) W, and the end

@@ -41,8 +41,6 @@ Arriving = Callable[[Array], Array]
 
 @dataclass(frozen=True)
 class LoopDuty:
-    ""
-
     """Duty of a loop: temperature drop `drop_k`, or, sized by loss, `required_w_m`: heat that each of its rooms
     requires from an open metre of skirting (a covered metre counts by its factor), and `required_w`: heat that rooms
     with only another emitter require from it."""
