@@ -11,6 +11,10 @@ from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
+MAX_LOST_J_KG = 6e5
+"""No pipe takes more from water than cools it by some 140 K: where flows fall to nothing from one round to the next,
+what was lost at the flows before may be more than the water there now holds."""
+
 
 def mixed_temperature_c(
     water: Fluid,
@@ -31,7 +35,7 @@ def mixed_temperature_c(
     heat_capacity, enthalpy = water.heat_capacity_and_enthalpy(np.concatenate([temp_c, found]))
     wanted = (member @ (weight * enthalpy[:streams])) / whole
     if less_w is not None:
-        wanted = wanted - less_w / whole
+        wanted = wanted - np.clip(less_w / whole, -MAX_LOST_J_KG, MAX_LOST_J_KG)
     found = found + (wanted - enthalpy[streams:]) / heat_capacity[streams:]
     if near_c is None:
         heat_capacity, enthalpy = water.heat_capacity_and_enthalpy(found)

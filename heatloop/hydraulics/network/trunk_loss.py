@@ -99,9 +99,9 @@ class TrunkLoss:
     def home(self, stream_kg_s: Array, start_c: Array, end_c: Array, water: Fluid) -> tuple[Array, Array]:
         """The return side, its links as warm at their starts as start_c (K, S) tells and at their ends about end_c:
         what is lost before water comes home to a circuit or enters a return link, (P + return links, S) W, and the
-        ends of all links."""
+        ends of all links. What seeps backwards through a shut bypass brings nothing home, as in the mixing."""
         back = ~self.is_flow
-        flow, starts = self.mains.on_link[back] @ stream_kg_s, start_c[back]
+        flow, starts = self.mains.on_link[back] @ np.maximum(stream_kg_s, 0.0), start_c[back]
         ends = temperature_after_loss_c(self.loss_w_k[back], self.around_c[back], flow, starts, end_c[back], water)
         lost, end_c = np.zeros(start_c.shape), end_c.copy()
         lost[back] = flow * (water.enthalpy_j_kg(starts) - water.enthalpy_j_kg(ends))
