@@ -8,6 +8,7 @@ import pytest
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
 from heatloop.survey.loops import Valves
+from heatloop.survey.profiles import Channel
 from heatloop.survey.water_system import Trunk
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 from tests.helpers.random_systems import random_survey, worst_residual
@@ -39,6 +40,24 @@ def test_a_loop_without_a_valve_takes_more_than_it_was_sized_for(lodge):
     found = checks[(checks["check"] == "loop has a balancing valve") & (checks["verdict"] == "fail")]
     assert list(found["location"]) == [lodge.loops[0].name]
     assert worst_residual(design) <= 1e-9
+
+
+def test_one_wide_channel_beside_two_narrow_ones_balances():
+    survey = hl.read_survey(DATA / "mill-annexe" / "survey.toml")
+    widths = (Channel(width_mm=100.0, height_mm=16.0), *(Channel(width_mm=10.0, height_mm=16.0),) * 2)
+    profiles = tuple(
+        replace(one, channels=tuple(replace(width, role=c.role) for width, c in zip(widths, one.channels, strict=True)))
+        if len(one.channels) == 3
+        else one
+        for one in survey.catalogue.profiles
+    )
+    three = next(one.name for one in profiles if len(one.channels) == 3)
+    loops = tuple(replace(loop, profile=three, arrangement="one-way") for loop in survey.loops)
+    design = hl.size(replace(survey, loops=loops, catalogue=replace(survey.catalogue, profiles=profiles)))
+    assert worst_residual(design) <= 1e-9
+    state = design.system.state
+    wide, *narrow = state.link_flow_kg_s[state.assembly.channel_link[0]]
+    assert wide > 5.0 * max(narrow)
 
 
 def test_a_source_whose_pump_has_nothing_to_overcome_is_designed(lodge):
