@@ -11,7 +11,7 @@ from heatloop.physics.comfort import burn_threshold_c, downdraught_velocity_m_s
 from heatloop.physics.emitters import BRIGHT_EMISSIVITY, fit_characteristic
 from heatloop.physics.fabric import ground
 from heatloop.physics.fabric.layers import LayerResistance, cavity_resistance_m2k_w, total_resistance
-from heatloop.physics.friction import friction_table
+from heatloop.physics.friction import _LN_STEP, _check_rising, friction_table
 from heatloop.physics.pressurisation import fill_pressures, hot_pressure_kpa, vessel_need
 from heatloop.physics.thermal_expansion import thermal_expansion_mm
 from heatloop.physics.water import mixture, plain_water
@@ -172,6 +172,14 @@ def test_a_drop_that_rises_all_but_in_proportion_is_refused():
     friction_table([0.0], [125.5])
     with pytest.raises(ValueError, match="power 1 in places, wanted at least 1"):
         friction_table([0.0], [126.0])
+
+
+def test_a_curve_is_judged_within_its_intervals_alone():
+    """A slope of -1 at the end of an interval that would go on falling until u = 1.01."""
+    c1, c2, c3 = (_LN_STEP * part for part in (-1.0 + 1.01**2 - 0.01**2, -1.01, 1.0 / 3.0))
+    _check_rising(np.array([[0.0], [c1], [c2], [c3]]), 0.0, 64.0)
+    with pytest.raises(ValueError, match="wanted at least 1"):
+        _check_rising(np.array([[0.0], [c1 - 1e-6], [c2], [c3]]), 0.0, 64.0)
 
 
 def test_a_mixture_without_glycol_is_refused():
