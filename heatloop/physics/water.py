@@ -109,12 +109,12 @@ class Fluid:
     @cached_property
     def _hydraulic(self) -> FloatArray:
         """The rows of density and viscosity, (powers, 2, intervals)."""
-        return self.coefficients[:20].reshape(4, 5, -1)[:, [_RHO, _MU]]
+        return self.coefficients[:20].reshape(4, 5, self.coefficients.shape[1])[:, [_RHO, _MU]]
 
     @cached_property
     def _thermal(self) -> FloatArray:
         """The rows of heat capacity and enthalpy, (powers, 2, intervals)."""
-        rows = self.coefficients[:20].reshape(4, 5, -1)[:, [_CP, _H]]
+        rows = self.coefficients[:20].reshape(4, 5, self.coefficients.shape[1])[:, [_CP, _H]]
         fourth = np.zeros((1, *rows.shape[1:]))
         fourth[0, 1] = self.coefficients[20]
         return np.concatenate([rows, fourth])

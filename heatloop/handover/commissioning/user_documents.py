@@ -130,6 +130,9 @@ def _settings(
     for trunk in survey.trunks:
         if trunk.mixed_to_c is not None:
             yield "mixed flow temperature", f"trunk {trunk.name}", trunk.mixed_to_c, "degC", ""
+    for loop in survey.loops:
+        if loop.flow_temp_c is not None:
+            yield "mixed flow temperature", f"loop {loop.name}", loop.flow_temp_c, "degC", ""
     yield "pump head", "pump", duty.head_kpa, "kPa", ""
     yield "pump flow", "pump", duty.flow_l_h, "l/h", ""
     yield "precharge", "vessel", system_pressures.precharge_kpa, "kPa", ""

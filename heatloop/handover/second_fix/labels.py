@@ -50,11 +50,12 @@ class LabelPaper:
         return found
 
 
-def label_sheet(pieces: pd.DataFrame, project: str, paper: LabelPaper | None = None) -> str:
+def label_sheet(pieces: pd.DataFrame, project: str, paper: LabelPaper | None = None, headline: str = "") -> str:
     """A page of HTML that stands alone: one label for every row of the table `pieces` of the parts list.
 
     A label carries the piece's label, room and wall, its cut length in mm, what its ends meet and which end is
     fixed first (the held one; the free one is left its gap). `project` may hold anything, as may every name.
+    `headline` is the verdict on the design: it stands above the labels on the screen and is not printed.
     Raises ValueError for a table without the columns it needs and for labels that do not fit the page.
     """
     paper = paper or LabelPaper()
@@ -71,13 +72,15 @@ def label_sheet(pieces: pd.DataFrame, project: str, paper: LabelPaper | None = N
     )
     if not rows:
         body = "<p>No piece is surveyed: there is nothing to label.</p>"
+    verdict = f'<p class="screen">{_text(headline)}</p>\n' if headline else ""
     title = f"{_text(project)}: labels of {len(rows)} {'piece' if len(rows) == 1 else 'pieces'}"
     return (
         '<!doctype html>\n<html lang="en-GB">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
         f"<title>{title}</title>\n<style>\n{_css(paper)}</style>\n</head>\n<body>\n"
-        f'<main>\n<h1 class="screen">{title}. Print at full size, no margins added by the printer.</h1>\n{body}\n'
+        f'<main>\n<h1 class="screen">{title}. Print at full size, no margins added by the printer.</h1>\n'
+        f"{verdict}{body}\n"
         "</main>\n</body>\n</html>\n"
     )
 

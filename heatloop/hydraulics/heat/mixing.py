@@ -11,6 +11,10 @@ from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
 
+MAX_LOST_J_KG = 6e5
+"""No pipe takes more from water than cools it by some 140 K: where flows fall to nothing from one round to the next,
+what was lost at the flows before may be more than the water there now holds."""
+
 
 def mixed_temperature_c(
     fluid: Fluid,

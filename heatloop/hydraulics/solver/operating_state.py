@@ -23,11 +23,19 @@ from heatloop.hydraulics.network.system import RETURN_NODE, SUPPLY_NODE, PipeNet
 from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
 from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
 from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
+from heatloop.hydraulics.solver.settling import SETTLED
 from heatloop.hydraulics.solver.tail_loss import tail_loss_w
 from heatloop.physics.channels.accuracy import emission_by_cell_w
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
+
+
+CLOSED_ENERGY = 1e-9
+"""How well the heat of the water and of what it gives agree, relative. Temperatures settle against the greatest excess,
+so that a loop with a drop of a few kelvin under hot water has to settle more closely than others."""
+
+MIN_SETTLED = 1e-12
 
 
 @dataclass(frozen=True)

@@ -79,7 +79,8 @@ def write_design_files(
     ]
     if handover is not None:
         labels = target / LABELS
-        labels.write_text(label_sheet(handover.pieces, str(design.summary["project"])), encoding="utf-8")
+        project, headline = str(design.summary["project"]), design.verdict.headline
+        labels.write_text(label_sheet(handover.pieces, project, headline=headline), encoding="utf-8")
         written.append(labels)
     if pack is not None:
         written.append(write_sheet(pack, target))

@@ -281,6 +281,21 @@ def test_a_block_turned_to_nowhere_is_one_line_with_its_handle(tmp_path: Path) -
     assert "found an entity that cannot be read" in line
 
 
+def test_an_outline_turned_to_nowhere_is_one_line_with_its_handle(tmp_path: Path) -> None:
+    ezdxf = pytest.importorskip("ezdxf")
+    document = ezdxf.new("R2000")
+    corners = [(0, 0), (0, 3000), (4000, 3000), (4000, 0)]
+    turned = {"layer": "ROOMS", "extrusion": (0, 0, -1)}
+    document.modelspace().add_polyline2d(corners, close=True, dxfattribs=turned)
+    document.saveas(tmp_path / "good.dxf")
+    text = (tmp_path / "good.dxf").read_text(encoding="utf-8")
+    assert "230\n-1.0\n" in text
+    (tmp_path / "bad.dxf").write_text(text.replace("230\n-1.0\n", "230\n0.0\n"), encoding="utf-8")
+    (line,) = refused("start", tmp_path / "new", "--drawing", tmp_path / "bad.dxf")
+    assert "POLYLINE of handle" in line
+    assert "found an entity that cannot be read" in line
+
+
 def test_what_the_drawing_library_notes_stays_off_the_terminal(tmp_path: Path) -> None:
     text = _drawing(tmp_path)
     assert "\nLAYER\n" in text

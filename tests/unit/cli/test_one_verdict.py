@@ -46,7 +46,7 @@ def test_all_commands_print_one_verdict_and_end_with_one_status(
         status = cli.main(command)
         printed = " ".join(capsys.readouterr().out.split())
         assert (command[0], status, printed.count(verdict.headline)) == (command[0], expected, 1)
-    for page in ("site/commissioning.html", "report/commissioning.html", "report/report.html"):
+    for page in ("site/commissioning.html", "report/commissioning.html", "report/labels.html", "report/report.html"):
         assert verdict.headline in (tmp_path / page).read_text(encoding="utf-8"), page
     written = tmp_path / "report" / "design.json"
     assert cli.main(["compare", str(survey), str(written)]) == expected

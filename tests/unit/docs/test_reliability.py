@@ -7,7 +7,8 @@ import pytest
 from tests.helpers.paths import ROOT
 from tests.long.__main__ import COMMANDS, main
 from tests.long.mutants import edit, mutants_of, mutated
-from tests.long.mutation import PACKAGES, equivalent
+from tests.long.mutation import PACKAGES, _Outcome, equivalent
+from tests.long.mutation_run import altered_functions
 from tests.long.page import PAGE, SECTIONS, reliability_page
 from tests.long.records import RECORDS
 
@@ -60,6 +61,49 @@ def test_mutants_are_each_one_edit_that_calculates(tmp_path):
     assert len({one.key for one in found}) == len(found)
     texts = {ast.unparse(mutated(SOURCE, one)) for one in found}
     assert len(texts) == len(found)
+
+
+CONSTANT = """
+LEAST = 2
+
+class Pair:
+    high: int = 3
+
+    def least(self, a=4):
+        return [max(a, LEAST) + 1 for _ in range(2)]
+"""
+
+
+def test_a_mutant_in_a_function_alters_that_alone_and_one_outside_needs_all_read_anew(tmp_path, monkeypatch):
+    monkeypatch.chdir(tmp_path)
+    path = tmp_path / "pair.py"
+    path.write_text(CONSTANT, encoding="utf-8")
+    names: dict = {}
+    exec(compile(CONSTANT, str(path), "exec"), names)
+    for mutant in mutants_of(path, tmp_path):
+        codes = altered_functions(mutant)
+        if mutant.before in ("2", "3", "4") and mutant.function in ("module", "least") and mutant.line < 8:
+            assert codes is None, mutant.key
+            continue
+        ((file, _, name), code), *others = codes.items()
+        assert (file, name, others) == (str(path), "Pair.least", [])
+        names["Pair"].least.__code__ = code
+        assert names["Pair"]().least() != [5, 5], mutant.key
+
+
+def test_a_greater_count_adds_mutants_and_what_was_noticed_stays(monkeypatch):
+    few, many = (_Outcome.of("layout", count, 1, None, True) for count in (5, 9))
+    assert list(many.drawn)[:5] == list(few.drawn)
+    first = next(iter(few.drawn))
+    kept = {"figures": {"layout": {"seed": 1, "seconds": 0.5, "noticed": f"{first} 0000000000"}}}
+    monkeypatch.setattr("tests.long.mutation.read_record", lambda name: kept)
+    again = _Outcome.of("layout", 5, 1, None, False)
+    assert set(again.waiting()) == set(few.drawn) - {first}
+    again.add({"digest": list(few.drawn)[1], "by": None, "seconds": 0.1})
+    again.add({"digest": list(few.drawn)[2], "by": "a test", "seconds": 0.1})
+    assert len(again.survivors) == 1
+    assert len(again.noticed) == 2
+    assert set(_Outcome.of("layout", 5, 2, None, False).noticed) == set(), "another seed begins anew"
 
 
 def test_every_package_has_modules_and_tests():

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import replace
 from pathlib import Path
 
@@ -13,7 +14,9 @@ from heatloop.findings.input_errors import InputError
 from heatloop.heat_loss.building_load import building_load
 from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.rooms import room_losses, wall_u_w_m2k
+from heatloop.heat_loss.u_values import build_up_named
 from heatloop.physics.fabric import ground, layers
+from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 from heatloop.survey.building import (
     Building,
     BuildUp,
@@ -399,6 +402,84 @@ def test_a_cellar_wall_is_split_at_the_ground() -> None:
     assert below.u_w_m2k < above.u_w_m2k
     shallow = loss_of(survey_of(replace(room, depth_below_ground_m=0.5), build_ups=build_ups))
     assert shallow.total_w > loss.total_w
+
+
+def test_a_cellar_wall_by_hand_and_what_stands_five_centimetres_above_the_ground() -> None:
+    """ISO 13370:2017 7.4.3: d_w 2 (0.13 + 0.4/1.5 + 0.04) m, d_f 0.3 + 2 (0.17 + 0.04) m over a floor without build-up,
+    2.45 m deep, the ground 2 W/(m K)."""
+    build_ups = (*BUILD_UPS, BuildUp("stone", (Layer("stone", 0.4, 1.5),)))
+    room = room_of(
+        Wall(4.0, beyond="ground", build_up="stone"),
+        floor=FloorOrCeiling("neighbour", neighbour_c=20.0),
+        depth_below_ground_m=2.45,
+    )
+    loss = loss_of(survey_of(room, build_ups=build_ups, building=Building(wall_thickness_m=0.4)))
+    below, above = part_of(loss, "wall 1, below ground"), part_of(loss, "wall 1, above ground")
+    wall_m, floor_m = 2.0 * (0.17 + 0.4 / 1.5), 0.4 + 2.0 * 0.21
+    by_hand = 4.0 / (math.pi * 2.45) * (1.0 + 0.5 * floor_m / (floor_m + 2.45)) * math.log(2.45 / wall_m + 1.0)
+    assert below.u_w_m2k == pytest.approx(by_hand, rel=1e-9)
+    assert above.area_m2 == pytest.approx(4.0 * 0.05, rel=1e-9)
+    assert above.watts > 0.0
+
+
+def test_a_cellar_wall_counts_the_floor_it_stands_on() -> None:
+    """The floor's own resistance, 0.05 m of 1.5 W/(m K), widens d_f to 0.4 + 2 (0.17 + 0.05/1.5 + 0.04) m."""
+    stone, flags = BuildUp("stone", (Layer("stone", 0.8, 1.5),)), BuildUp("flags", (Layer("stone", 0.05, 1.5),))
+    build_ups = (*BUILD_UPS, stone, flags)
+    room = room_of(
+        Wall(4.0, beyond="ground", build_up="stone"), floor=FloorOrCeiling("ground", "flags"), depth_below_ground_m=1.5
+    )
+    building = Building(slab_area_m2=60.0, slab_exposed_perimeter_m=30.0, wall_thickness_m=0.4)
+    below = part_of(loss_of(survey_of(room, build_ups=build_ups, building=building)), "wall 1, below ground")
+    wall_m, floor_m = 2.0 * (0.17 + 0.8 / 1.5), 0.4 + 2.0 * (0.21 + 0.05 / 1.5)
+    by_hand = 4.0 / (math.pi * 1.5) * (1.0 + 0.5 * floor_m / (floor_m + 1.5)) * math.log(1.5 / wall_m + 1.0)
+    assert below.u_w_m2k == pytest.approx(by_hand, rel=1e-9)
+
+
+def test_a_floor_over_a_neighbour_as_warm_as_the_room_counts_as_losing() -> None:
+    build_ups = (*BUILD_UPS, BuildUp("flags", (Layer("stone", 0.05, 1.5),)))
+    u = {
+        neighbour_c: next(
+            part.u_w_m2k
+            for part in loss_of(
+                survey_of(
+                    room_of(Wall(4.0), floor=FloorOrCeiling("neighbour", "flags", neighbour_c)), build_ups=build_ups
+                )
+            ).parts
+            if part.kind == "floor"
+        )
+        for neighbour_c in (19.0, 20.0, 21.0)
+    }
+    assert u[20.0] == u[19.0] != u[21.0]
+
+
+def test_heat_recovery_lessens_the_factor_of_outdoor_air() -> None:
+    """0.5 air changes of 25 m3, all supplied: a fifth is heated where four fifths are recovered."""
+    plain = part_of(loss_of(survey_of(room_of(Wall(4.0), air_changes_h=0.5))), "outdoor air 12.5 m3/h")
+    spared = part_of(
+        loss_of(survey_of(room_of(Wall(4.0), air_changes_h=0.5, infiltration_changes_h=0.0, heat_recovery=0.8))),
+        "outdoor air 12.5 m3/h",
+    )
+    assert (plain.factor, spared.factor) == pytest.approx((1.0, 0.2), rel=1e-12)
+    assert spared.watts == pytest.approx(0.2 * plain.watts, rel=1e-12)
+
+
+def test_leaks_go_by_the_middle_of_the_room() -> None:
+    """A room of 2.5 m: its middle passes 10 m above ground between 8.7 and 8.8 m."""
+    building = Building(n50_h=20.0, shielding="none", thermal_bridge_w_m2k=0.0)
+    walls = (Wall(4.0, beyond="outdoors", build_up="wall", openings=(WINDOW,)),)
+    for level_m, flow in ((8.7, "30.0"), (8.8, "36.0")):
+        loss = loss_of(survey_of(room_of(*walls, air_changes_h=None, level_m=level_m), building=building))
+        assert part_of(loss, f"outdoor air {flow} m3/h").watts > 0.0
+
+
+def test_a_floor_of_the_library_is_a_layer_of_its_name() -> None:
+    found = [build_up_named(survey_of(), name) for name, usual in usual_build_ups().items() if usual.u_w_m2k is None]
+    assert found
+    for build_up, notes in (one for one in found if one is not None):
+        (deck,) = build_up.layers
+        assert (deck.material, deck.thickness_m) == (build_up.name, 0.1)
+        assert f'"{build_up.name}" from the library' in notes[0].text
 
 
 def test_wall_u_for_the_loss_behind_the_skirting() -> None:

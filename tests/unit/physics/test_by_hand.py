@@ -2,14 +2,19 @@
 
 import math
 
+import numpy as np
 import pytest
 
+from heatloop.physics.channels.grid import ChannelRuns
+from heatloop.physics.channels.newton import ChannelNewtonSolver
 from heatloop.physics.comfort import burn_threshold_c, downdraught_velocity_m_s
-from heatloop.physics.emitters import fit_characteristic
+from heatloop.physics.emitters import BRIGHT_EMISSIVITY, fit_characteristic
 from heatloop.physics.fabric import ground
 from heatloop.physics.fabric.layers import LayerResistance, cavity_resistance_m2k_w, total_resistance
+from heatloop.physics.friction import _LN_STEP, _check_rising, friction_table
 from heatloop.physics.pressurisation import fill_pressures, hot_pressure_kpa, vessel_need
-from heatloop.physics.water import plain_water
+from heatloop.physics.thermal_expansion import thermal_expansion_mm
+from heatloop.physics.water import mixture, plain_water
 
 CAVITIES = {
     "up": (0.0, 0.11, 0.13, 0.15, 0.16, 0.16, 0.16, 0.16, 0.16),
@@ -120,3 +125,85 @@ def test_properties_looked_up_in_pairs_are_those_looked_up_alone():
     other = water.heat_capacity_and_enthalpy(temps_c)
     assert other[0] == pytest.approx(water.heat_capacity_j_kgk(temps_c), rel=1e-12)
     assert other[1] == pytest.approx(water.enthalpy_j_kg(temps_c), rel=1e-12)
+
+
+def test_an_edge_strip_without_a_size_or_a_conductivity_is_refused():
+    for strip in (ground.EdgeStrip(0.0, 0.05, 0.035), ground.EdgeStrip(1.0, 0.0, 0.035)):
+        with pytest.raises(ValueError, match="wanted above 0"):
+            ground.edge_insulation_psi_w_mk(strip)
+    with pytest.raises(ValueError, match="conductivity_w_mk 0, wanted above 0"):
+        ground.edge_insulation_psi_w_mk(ground.EdgeStrip(1.0, 0.05, 0.0))
+
+
+def test_a_cellar_floor_counts_half_its_depth_by_hand():
+    """ISO 13370:2017 7.4.2: d_t 0.3 + 2 (0.17 + 2 + 0.04) = 4.72 m and half of 2 m; B' 6 m is more, 5 m less."""
+    wide = 4.0 / (math.pi * 6.0 + 5.72) * math.log(math.pi * 6.0 / 5.72 + 1.0)
+    assert ground.slab_u_w_m2k(6.0, 2.0, depth_m=2.0) == pytest.approx(wide, rel=1e-12)
+    assert ground.slab_u_w_m2k(5.0, 2.0, depth_m=2.0) == pytest.approx(2.0 / (0.457 * 5.0 + 5.72), rel=1e-12)
+
+
+def test_a_bridge_without_area_agrees_with_any_of_its_name():
+    layers = [LayerResistance(1.0, 0.5, 0.1, "stud"), LayerResistance(2.0, 0.7, 0.0, "stud")]
+    alone = total_resistance([layers[0], LayerResistance(2.0)], 0.13, 0.04)
+    assert total_resistance(layers, 0.13, 0.04).lower_m2k_w == pytest.approx(alone.lower_m2k_w, rel=1e-12)
+
+
+def test_no_length_and_a_short_one_expand_by_their_share():
+    assert thermal_expansion_mm(0.0, 23e-6, 50.0) == 0.0
+    assert thermal_expansion_mm(0.5, 23e-6, 50.0) == pytest.approx(0.575, rel=1e-12)
+
+
+def test_exponents_end_at_1_and_at_1_6():
+    excess = [30.0, 40.0, 50.0]
+    for exponent in (1.001, 1.599):
+        found = fit_characteristic(excess, [2.0 * one**exponent for one in excess])
+        assert found.exponent == pytest.approx(exponent, rel=1e-9)
+    for exponent in (0.999, 1.601):
+        with pytest.raises(ValueError, match="outside 1 to 1"):
+            fit_characteristic(excess, [2.0 * one**exponent for one in excess])
+
+
+def test_bright_metal_radiates_a_tenth():
+    assert BRIGHT_EMISSIVITY == 0.1
+
+
+def test_a_drop_that_rises_all_but_in_proportion_is_refused():
+    """At a constant of 126 the power is 1.0000 less a little; at 125.5 it is above 1."""
+    friction_table([0.0], [125.5])
+    with pytest.raises(ValueError, match="power 1 in places, wanted at least 1"):
+        friction_table([0.0], [126.0])
+
+
+def test_a_curve_is_judged_within_its_intervals_alone():
+    """A slope of -1 at the end of an interval that would go on falling until u = 1.01."""
+    c1, c2, c3 = (_LN_STEP * part for part in (-1.0 + 1.01**2 - 0.01**2, -1.01, 1.0 / 3.0))
+    _check_rising(np.array([[0.0], [c1], [c2], [c3]]), 0.0, 64.0)
+    with pytest.raises(ValueError, match="wanted at least 1"):
+        _check_rising(np.array([[0.0], [c1 - 1e-6], [c2], [c3]]), 0.0, 64.0)
+
+
+def test_a_mixture_without_glycol_is_refused():
+    with pytest.raises(ValueError, match="wanted above 0"):
+        mixture("propylene glycol", 0.0)
+
+
+def test_what_is_left_to_move_shrinks_as_the_last_step_did():
+    runs = ChannelRuns(
+        start=np.array([0, 1]),
+        length_m=np.array([5.0]),
+        emission_w_mkn=np.array([[2.0]]),
+        exponent=np.array([1.3]),
+        link_w_mk=np.zeros((0, 1)),
+        room_c=np.array([20.0]),
+        direction=(1,),
+    )
+    iteration = ChannelNewtonSolver(runs, np.array([[100.0]]), np.array([60.0]))
+    assert iteration.step() == np.inf
+    assert iteration.step() < 1.0
+    assert iteration.iterations == 2
+    iteration.moved_k, iteration.moved_before_k = 1e-3, 1e-1
+    assert iteration.left_k == pytest.approx(1e-5, rel=1e-12)
+    iteration.moved_before_k = 1e-4  # it grew: no less is left than it has moved
+    assert iteration.left_k == 1e-3
+    iteration.moved_before_k = np.inf
+    assert iteration.left_k == 1e-3

@@ -132,6 +132,17 @@ def test_figures_agree_from_table_to_table(pack: CommissioningResult) -> None:
     assert summary["load_share"] == pytest.approx(pack.today.share)
 
 
+def test_settings_as_left_hold_what_every_mixing_valve_is_set_to(harbour_loft: hl.Design) -> None:
+    loops = [
+        dataclasses.replace(loop, flow_temp_c=41.5 if i == 0 else None)
+        for i, loop in enumerate(harbour_loft.survey.loops)
+    ]
+    table = with_survey(harbour_loft, loops=tuple(loops)).commissioning().tables["settings_as_left"]
+    mixed = table[table["item"] == "mixed flow temperature"]
+    assert dict(zip(mixed["where"], mixed["designed"], strict=True)) == {"trunk cabins": 45.0, "loop Saloon": 41.5}
+    assert set(mixed["unit"]) == {"degC"}
+
+
 def test_settings_as_left_hold_every_valve_and_the_curve(pack: CommissioningResult) -> None:
     table = pack.tables["settings_as_left"]
     valves = table[table["item"].str.startswith("setting of")]

@@ -1,0 +1,32 @@
+"""The pump of the source against what the design needs of it, however it is controlled."""
+
+from dataclasses import replace
+
+import pytest
+
+import heatloop as hl
+from tests.helpers.paths import DATA
+
+
+def pump_check(constant_kpa: float | None) -> tuple[str, float, float]:
+    """Verdict, head available and head needed of Alder Lodge with its pump at this constant head."""
+    survey = hl.read_survey(DATA / "alder-lodge" / "survey.toml")
+    assert survey.source.pump is not None
+    pump = replace(survey.source.pump, constant_kpa=constant_kpa)
+    checks = hl.size(replace(survey, source=replace(survey.source, pump=pump))).frames["checks"]
+    (row,) = checks[checks["check"] == "pump head available"].to_dict("records")
+    return row["verdict"], row["calculated"], row["limit"]
+
+
+def test_a_constant_head_below_what_is_needed_fails_and_one_above_passes(alder_lodge):
+    needed_kpa = alder_lodge.summary["pump_head_kpa"]
+    verdict, found, wanted = pump_check(0.9 * needed_kpa)
+    assert verdict == "fail"
+    assert (found, wanted) == pytest.approx((0.9 * needed_kpa, needed_kpa), rel=1e-9)
+    assert pump_check(1.5 * needed_kpa)[0] == "pass"
+
+
+def test_a_pump_at_full_speed_is_held_against_its_curve(alder_lodge):
+    verdict, found, _ = pump_check(None)
+    assert verdict == "pass"
+    assert found > alder_lodge.survey.source.pump.constant_kpa
