@@ -35,7 +35,7 @@ def mixed_temperature_c(
     heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(np.concatenate([temp_c, found]))
     required = (member @ (weight * enthalpy[:streams])) / whole
     if less_w is not None:
-        required = required - less_w / whole
+        required = required - np.clip(less_w / whole, -MAX_LOST_J_KG, MAX_LOST_J_KG)
     found = found + (required - enthalpy[streams:]) / heat_capacity[streams:]
     if initial_guess_c is None:
         heat_capacity, enthalpy = fluid.heat_capacity_and_enthalpy(found)

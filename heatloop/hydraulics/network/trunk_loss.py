@@ -101,10 +101,10 @@ class TrunkLoss:
         """The return side, with start temperatures start_c (K, S) of its links and estimated end temperatures end_c.
 
         Returns the heat lost before water reaches a circuit or a return link, (P + return links, S) W, and the end
-        temperatures of all links.
+        temperatures of all links. A reversed leakage through a shut bypass brings no heat, as in the mixing.
         """
         back = ~self.is_flow
-        flow, starts = self.shared_pipework.on_link[back] @ stream_kg_s, start_c[back]
+        flow, starts = self.shared_pipework.on_link[back] @ np.maximum(stream_kg_s, 0.0), start_c[back]
         ends = temperature_after_loss_c(self.loss_w_k[back], self.around_c[back], flow, starts, end_c[back], fluid)
         lost, end_c = np.zeros(start_c.shape), end_c.copy()
         lost[back] = flow * (fluid.enthalpy_j_kg(starts) - fluid.enthalpy_j_kg(ends))

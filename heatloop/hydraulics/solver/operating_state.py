@@ -145,9 +145,9 @@ def solve_state(
     Raises ArithmeticError if heat and flow do not settle together.
     """
     if (head_pa is None) == (pumps is None):
-        raise ValueError("give either head_pa or drives")
+        raise ValueError("give either head_pa or pumps")
     if pumps is None and len(network.circuits) > 1:
-        raise ValueError("a system with mixed circuits needs the drives of all of them")
+        raise ValueError("a system with mixed circuits needs the pumps of all of them")
     problem = OperatingProblem(
         supply_c=repeat_for_scenarios(supply_c, 1),
         circuit_c=circuit_temps_c(network, float(supply_c.max()) if source_c is None else source_c),
@@ -155,9 +155,14 @@ def solve_state(
         held_kg_s=None if held_kg_s is None else held_kg_s[:, None],
     )
     initial_guess_kg_s = None if initial_guess_kg_s is None else initial_guess_kg_s[:, None]
-    return state_from_solution(
+    state = state_from_solution(
         network, problem, solve_heat_and_flow(network, problem, fluid, initial_guess_kg_s), fluid
     )
+    if state.residual_energy <= CLOSED_ENERGY:
+        return state
+    closer = max(SETTLED * 0.3 * CLOSED_ENERGY / state.residual_energy, MIN_SETTLED)
+    solution = solve_heat_and_flow(network, problem, fluid, state.loop_flow_kg_s[:, None], closer)
+    return state_from_solution(network, problem, solution, fluid)
 
 
 def circuit_temps_c(network: PipeNetwork | SharedPipework, source_c: float) -> Array:
