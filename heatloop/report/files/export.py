@@ -72,7 +72,7 @@ def read_json(path: Path) -> tuple[dict[str, Any], dict[str, pd.DataFrame]]:
     except UnusableFile as error:
         raise ReportError(f"{place}: {error}") from error
     except RecursionError:
-        raise ReportError(f"{place}: found lists with too many levels; required: {required}") from None
+        raise ReportError(f"{place}: found lists nested too deeply to read; required: {required}") from None
     except ValueError as error:
         raise ReportError(
             f"{place}: found a file that is not JSON in UTF-8 ({brief(str(error), 120)}); required: {required}"
