@@ -98,7 +98,7 @@ def test_what_is_written_is_read_again(design, text):
         (
             "source setting,,,50,degC,0.5",
             "source setting,,,50,degC,",
-            "error: found nothing, required the uncertainty of",
+            "error: found nothing; required: the uncertainty of",
         ),
         ("source setting,,,50,degC,0.5", "source setting,,,50,degC,0", 'error: found "0"'),
         ("source setting,,,50,degC,0.5", "source setting,,,50,degC,-1", 'error: found "-1"'),

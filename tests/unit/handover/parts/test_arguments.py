@@ -66,9 +66,9 @@ def test_price_of_what_is_no_parts_list_or_by_no_file(
     design: hl.Design, handover: PartsListResult, tmp_path: Path
 ) -> None:
     assert_reported(lambda: quote(design, "p.csv"), "price: handover: found <Design of")  # type: ignore[arg-type]
-    assert_reported(lambda: handover.price(3), "price: prices: found 3, required the path of a price file")  # type: ignore[arg-type]
+    assert_reported(lambda: handover.price(3), "price: prices: found 3; required: the path of a price file")  # type: ignore[arg-type]
     assert_reported(lambda: handover.price(tmp_path / "none.csv"), "none.csv: found no such file")
-    assert_reported(lambda: handover.price(tmp_path), "found a folder, required the path of a CSV file of prices")
+    assert_reported(lambda: handover.price(tmp_path), "found a folder; required: the path of a CSV file of prices")
 
 
 @pytest.mark.parametrize(

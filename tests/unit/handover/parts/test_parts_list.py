@@ -408,7 +408,7 @@ def test_options_out_of_range_are_reported_at_once() -> None:
     message = fault_of(survey_of(), wrong).splitlines()
     assert len(message) == 4
     assert message[0] == (
-        'parts list: installation_temp_c: found 60, required -40 to 50, the greatest flow temperature of loop "Loop"'
+        'parts list: installation_temp_c: found 60; required: -40 to 50, the greatest flow temperature of loop "Loop"'
     )
 
 
@@ -480,7 +480,7 @@ invented = true
         ('[[fixing]]\nitem = "x"\nper = "loop"\nat = ["wall"]\n', 'fixing 1, at: found at beside per = "loop"'),
         (
             '[[fixing]]\nitem = "x"\nper = "spacing"\n',
-            "fixing 1, spacing_m: found nothing; required: the greatest distance",
+            "fixing 1, spacing_m: found nothing; required: the maximum distance",
         ),
         ('[[fixing]]\nitem = "x"\nper = "piece"\nspacing_m = 1\n', 'spacing_m: found spacing_m beside per = "piece"'),
         (
