@@ -181,7 +181,7 @@ def test_added_resistance_is_that_of_a_zeta_in_the_bore(model):
     elements = site.assembly.elements
     more = np.where(np.arange(elements.zeta.size) == place, zeta, 0.0)
     altered = replace(site.assembly, elements=replace(elements, zeta=elements.zeta + more))
-    supply = site.supply_c(site.source_c)
+    supply = site.most_c(site.source_c)
     real = solve_state(altered, supply, site.water, drives=site.laws, source_c=site.source_c)
     assert flows.answer.flow_kg_s[site.assembly.loop_link, 0] == pytest.approx(real.loop_flow_kg_s, rel=2e-4)
 
