@@ -8,8 +8,8 @@ from itertools import count
 import pytest
 
 from heatloop.handover.cutting import search
-from heatloop.handover.cutting.model import CutPiece, CutPlan, CuttingOptions, Stock
-from heatloop.handover.cutting.plan import plan_cuts
+from heatloop.handover.cutting.model import CutPiece, CutPlan, CuttingOptions, Offcut, Stock
+from heatloop.handover.cutting.plan import _material_bound_mm, plan_cuts
 
 SEEDS = (3, 9)
 
@@ -40,3 +40,9 @@ def test_a_search_that_runs_into_its_time_limit_says_so(monkeypatch: pytest.Monk
     seconds = count(0.0, 7.0)
     monkeypatch.setattr("time.monotonic", lambda: next(seconds))
     assert "stopped at the time limit" in _plan(SEEDS[0]).message
+
+
+def test_material_alone_bounds_the_stock_to_the_nanometre():
+    pieces = [CutPiece("a", 500.0, "oak"), CutPiece("b", 700.0, "ash")]
+    assert _material_bound_mm(pieces, []) == 1200.0
+    assert _material_bound_mm(pieces, [Offcut("K", 800.0, "oak")]) == 700.0
