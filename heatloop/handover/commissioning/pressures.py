@@ -148,18 +148,7 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
         if by_table
         else law.expansion_by_density(fluid, water_system.fill_c, max_temp_c)
     )
-    served = {piece.room for loop in layout.loops for piece in loop.pieces}
-    served |= {one.room for loop in survey.loops for one in loop.emitters}
-    floors_m = [room.level_m for room in survey.rooms if room.name in served]
-    tallest_m = max((profile.height_mm for profile in survey.profiles), default=0.0) / 1000.0
-    highest_point_m = (
-        max(floors_m) + tallest_m if water_system.highest_point_m is None else water_system.highest_point_m
-    )
-    vessel_m = (
-        min(room.level_m for room in survey.rooms)
-        if water_system.vessel.level_m is None
-        else water_system.vessel.level_m
-    )
+    floors_m, highest_point_m, vessel_m = _levels_m(survey, layout)
     density = float(fluid.density_kg_m3(water_system.fill_c))
     static_kpa = law.static_head_kpa(highest_point_m - vessel_m, density)
     required_kpa = law.precharge_for_head_kpa(static_kpa, water_system.static_margin_kpa)
@@ -201,6 +190,24 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
         test_source=test.source or (law.TEST_FACTOR_SOURCE if test.pressure_kpa is None else STATED),
         parts=tuple(dict.fromkeys(_parts(survey, layout))),
     )
+
+
+def _levels_m(survey: Survey, layout: Layout) -> tuple[list[float], float, float]:
+    """Floors of the heated rooms, the highest point of the system and the vessel, m."""
+    water_system = survey.system
+    served = {piece.room for loop in layout.loops for piece in loop.pieces}
+    served |= {one.room for loop in survey.loops for one in loop.emitters}
+    floors_m = [room.level_m for room in survey.rooms if room.name in served]
+    tallest_m = max((profile.height_mm for profile in survey.profiles), default=0.0) / 1000.0
+    highest_point_m = (
+        max(floors_m) + tallest_m if water_system.highest_point_m is None else water_system.highest_point_m
+    )
+    vessel_m = (
+        min(room.level_m for room in survey.rooms)
+        if water_system.vessel.level_m is None
+        else water_system.vessel.level_m
+    )
+    return floors_m, highest_point_m, vessel_m
 
 
 def _min_vessel(content_l: float, expansion: float, precharge_kpa: float, final_kpa: float) -> tuple[float, float]:

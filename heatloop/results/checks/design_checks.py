@@ -38,6 +38,7 @@ from heatloop.results.checks.limits import (
     PUMP,
     PUMP_RANGE,
     PUMP_RESERVE,
+    PUMP_SETTING,
     QUIET,
     QUIET_SHUT,
     QUOTED,
@@ -55,6 +56,7 @@ from heatloop.results.checks.limits import (
 )
 from heatloop.results.checks.plausibility import plausibility_checks
 from heatloop.results.checks.remedies import source_draw_words
+from heatloop.results.tables.pumps import set_head_kpa
 from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
 from heatloop.survey.survey import Survey
 from heatloop.text.column import CHECK_COLUMNS, TableDescription
@@ -186,6 +188,9 @@ def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckRe
         yield check_at_most(PUMP_RANGE, "pump", facts["pump_flow_l_h"], source.pump.flow_m3_h[-1] * 1000.0)
         yield check_at_least(PUMP, "pump", facts["pump_head_available_kpa"], facts["pump_head_kpa"])
         required_kpa, available_kpa = facts["pump_head_kpa"], facts["pump_head_available_kpa"]
+        setting_kpa = set_head_kpa(source.pump, facts["pump_flow_l_h"] / 3.6e6)
+        if setting_kpa is not None:
+            yield check_at_least(PUMP_SETTING, "pump", setting_kpa, required_kpa)
         if 0.0 < required_kpa <= available_kpa:
             yield check_at_least(PUMP_RESERVE, "pump", available_kpa / required_kpa, MIN_PUMP_RESERVE)
         if source.pump.constant_kpa is None and source.pump.proportional_kpa is None:

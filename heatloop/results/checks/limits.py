@@ -60,6 +60,11 @@ PUMP = Limit(
     "choose a stronger pump, a higher speed, larger pipes on the index loop, or a larger design temperature drop",
 )  # fmt: skip
 
+PUMP_SETTING = Limit(
+    "head setting of the pump", "kPa", "head that the index loop requires at the design flow",
+    "set the pump to at least this head, or enlarge the pipes of the index loop",
+)  # fmt: skip
+
 PUMP_RANGE = Limit(
     "flow within the pump's curve", "l/h", "pump curve of the survey",
     "choose a larger pump or a larger design temperature drop",

@@ -16,6 +16,7 @@ from heatloop.hydraulics.pumps import (
     PumpCurveAtSpeed,
     full_speed,
     power_w,
+    pump_law,
 )
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.survey.survey import Survey
@@ -104,6 +105,13 @@ def available_kpa(pump: PumpCurve | None, flow_m3_s: float) -> float:
         _at(curve if pump.speed is None else PumpCurveAtSpeed(curve.flow_m3_s, curve.points_pa, pump.speed), flow_m3_s)
         / 1000.0
     )
+
+
+def set_head_kpa(pump: PumpCurve, flow_m3_s: float) -> float | None:
+    """Head of the pump at a flow as the survey sets it, constant or proportional, kPa; None without such a setting."""
+    if pump.constant_kpa is None and pump.proportional_kpa is None:
+        return None
+    return _at(pump_law(pump), flow_m3_s) / 1000.0
 
 
 def _at(law: PumpCharacteristic, flow_m3_s: float) -> float:

@@ -109,10 +109,10 @@ def test_what_is_written_is_read_again(design, text):
             "thermostatic heads,,,perhaps,,",
             'value: found "perhaps"; required: "on" or "off"',
         ),
-        ("hours running,,,3,h,", "hours running,,,3,h,1", 'error: found "1", required nothing'),
+        ("hours running,,,3,h,", "hours running,,,3,h,1", 'error: found "1"; required: nothing'),
         ("room temperature,Study,,", "room temperature,Study,1,", "only the return temperature is used"),
-        ("return temperature,Living room,2,", "return temperature,Living room,3,", "required a number from 1 to 2"),
-        ("return temperature,Kitchen,,", "return temperature,Kitchen,1,", "required nothing: this loop has no arms"),
+        ("return temperature,Living room,2,", "return temperature,Living room,3,", "required: a number from 1 to 2"),
+        ("return temperature,Kitchen,,", "return temperature,Kitchen,1,", "required: nothing: this loop has no arms"),
         ("flow temperature,Bedrooms,,", "return temperature,Bedrooms,,", 'the return temperature of "Bedrooms" again'),
     ],
 )

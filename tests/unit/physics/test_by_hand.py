@@ -129,9 +129,9 @@ def test_properties_looked_up_in_pairs_are_those_looked_up_alone():
 
 def test_an_edge_strip_without_a_size_or_a_conductivity_is_refused():
     for strip in (ground.EdgeStrip(0.0, 0.05, 0.035), ground.EdgeStrip(1.0, 0.0, 0.035)):
-        with pytest.raises(ValueError, match="wanted above 0"):
+        with pytest.raises(ValueError, match="must be above 0"):
             ground.edge_insulation_psi_w_mk(strip)
-    with pytest.raises(ValueError, match="conductivity_w_mk 0, wanted above 0"):
+    with pytest.raises(ValueError, match="conductivity_w_mk 0, must be above 0"):
         ground.edge_insulation_psi_w_mk(ground.EdgeStrip(1.0, 0.05, 0.0))
 
 
@@ -170,7 +170,7 @@ def test_bright_metal_radiates_a_tenth():
 def test_a_drop_that_rises_all_but_in_proportion_is_refused():
     """At a constant of 126 the power is 1.0000 less a little; at 125.5 it is above 1."""
     friction_table([0.0], [125.5])
-    with pytest.raises(ValueError, match="power 1 in places, wanted at least 1"):
+    with pytest.raises(ValueError, match="power 1 in places, must be at least 1"):
         friction_table([0.0], [126.0])
 
 
@@ -178,12 +178,12 @@ def test_a_curve_is_judged_within_its_intervals_alone():
     """A slope of -1 at the end of an interval that would go on falling until u = 1.01."""
     c1, c2, c3 = (_LN_STEP * part for part in (-1.0 + 1.01**2 - 0.01**2, -1.01, 1.0 / 3.0))
     _check_rising(np.array([[0.0], [c1], [c2], [c3]]), 0.0, 64.0)
-    with pytest.raises(ValueError, match="wanted at least 1"):
+    with pytest.raises(ValueError, match="must be at least 1"):
         _check_rising(np.array([[0.0], [c1 - 1e-6], [c2], [c3]]), 0.0, 64.0)
 
 
 def test_a_mixture_without_glycol_is_refused():
-    with pytest.raises(ValueError, match="wanted above 0"):
+    with pytest.raises(ValueError, match="must be above 0"):
         mixture("propylene glycol", 0.0)
 
 

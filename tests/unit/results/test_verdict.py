@@ -69,10 +69,10 @@ def test_sentences_of_the_verdict() -> None:
     loops = pd.DataFrame({"loop": ["Ground", "First"]})
     checks = _checks(("a", "First, flow valve", 2.0, 1.0, "fail"), ("a", "Firstly", 2.0, 1.0, "fail"))
     assert loops_sentence(loops, checks) == "1 of 2 loops outside a limit: First."
-    assert loops_sentence(loops, checks[1:]) == "All 2 loops keep their limits."
+    assert loops_sentence(loops, checks[1:]) == "All 2 loops meet their limits."
     watched = _checks(("a", "Ground", 2.0, 1.0, "caution"), ("a", "First", 2.0, 1.0, "fail"))
     assert loops_sentence(loops, watched) == "1 of 2 loops outside a limit: First; a caution for Ground."
-    assert loops_sentence(loops, watched[:1]) == "All 2 loops keep their limits; a caution for Ground."
+    assert loops_sentence(loops, watched[:1]) == "All 2 loops meet their limits; a caution for Ground."
 
 
 def test_the_unmet_checks_of_the_verdict_are_listed_first(design: hl.Design) -> None:
@@ -93,7 +93,7 @@ def test_long_lists_are_reported_by_their_number() -> None:
 
 
 def test_titles_of_tables_say_what_is_found(design: hl.Design) -> None:
-    assert output_range_caption(design.output_range).startswith("All rooms together may get -")
+    assert output_range_caption(design.output_range).startswith("Output range of the whole building: -")
     covered = int((design.glazing_comfort["covered_share"] >= 1).sum())
     assert glazing_sentence(design.glazing_comfort) == f"Skirting makes good what {covered} of 16 windows lose"
     assert glazing_sentence(design.glazing_comfort[:0]) == "No window or glazed door towards the cold"

@@ -389,7 +389,7 @@ def test_progress_tells_goal_and_bound() -> None:
     goals, bounds = [n[1] for n in reports], [n[2] for n in reports]
     assert goals == sorted(goals, reverse=True)
     assert bounds == sorted(bounds)
-    found = [bound for kind, _, bound in told if kind == "oak: bound"]
+    found = [bound for kind, _, bound in reports if kind == "oak: bound"]
     assert found[0] >= plan.pieces_mm, "the first bound is that by material alone"
     assert (goals[-1], bounds[-1]) == (plan.goal, plan.lower_bound)
     assert all(news[0].startswith("oak: ") for news in reports)
