@@ -119,7 +119,7 @@ def test_the_opening_tells_of_movement_and_of_the_closed_system(design: hl.Desig
     markup = verdict(design, handover, pack).markup
     assert f"{handover.summary['pieces']} pieces" in markup
     unmet = pack.tables["commissioning_checks"].query("verdict != 'pass'")
-    assert ("in order" in markup) == unmet.empty
+    assert ("all limits of pressure and water treatment are met" in markup) == unmet.empty
     stuck = {**handover.summary, "restrained_straight_lengths": 2}
     assert movement_sentence(stuck).startswith("2 straight lengths are restrained: no room for expansion;")
     assert movement_sentence({**stuck, "straights": 0}) == "No piece is surveyed yet: nothing is cut."
