@@ -108,7 +108,7 @@ def run_simulate(arguments: argparse.Namespace) -> int:
 def compare_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `compare`."""
     for name in ("before", "after"):
-        parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey (TOML) or the JSON of a design")
+        parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey, or the JSON of a design")
 
 
 def run_compare(arguments: argparse.Namespace) -> int:

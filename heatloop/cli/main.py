@@ -25,7 +25,14 @@ from heatloop.cli.design_commands import (
     simulate_arguments,
     size_arguments,
 )
-from heatloop.cli.entry_commands import run_start, start_arguments
+from heatloop.cli.entry_commands import (
+    check_arguments,
+    convert_arguments,
+    run_check,
+    run_convert,
+    run_start,
+    start_arguments,
+)
 from heatloop.cli.site_commands import (
     commission_arguments,
     diagnose_arguments,
@@ -60,9 +67,27 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "start",
         "begin a folder with a small survey, its catalogue and a notebook",
-        ("heatloop start my-house", "heatloop start my-house --drawing plan.dxf --layer ROOMS"),
+        (
+            "heatloop start my-house",
+            "heatloop start my-house --workbook",
+            "heatloop start my-house --drawing plan.dxf --layer ROOMS",
+        ),
         start_arguments,
         run_start,
+    ),
+    Command(
+        "check",
+        "report every fault of a survey without sizing it",
+        ("heatloop check survey.toml", "heatloop check survey.xlsx --mark"),
+        check_arguments,
+        run_check,
+    ),
+    Command(
+        "convert",
+        "write a survey or a catalogue as a workbook, or a workbook as TOML",
+        ("heatloop convert survey.toml survey.xlsx", "heatloop convert catalogue.xlsx catalogue.toml"),
+        convert_arguments,
+        run_convert,
     ),
     Command(
         "size",

@@ -12,7 +12,7 @@ from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.heat.profile_rating import TEST_ROOM_C, UNKNOWN_LINK_W_MK
 from heatloop.layout.model import Layout
 from heatloop.survey.building import Room, Wall
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Antifreeze
 from heatloop.text.column import TableDescription, text_column
 from heatloop.text.formatting import listing
@@ -50,7 +50,7 @@ ASSUMPTIONS = TableDescription(
 
 
 def assumptions_table(
-    survey: Survey, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None
+    survey: SurveyData, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None
 ) -> pd.DataFrame:
     """All assumptions of a design, each once: topic, assumption, source. Cautions of the heat loss stand first."""
     rows = dict.fromkeys([*_cautions(losses), *_rows(survey, layout, losses), *_load(load)])
@@ -76,7 +76,7 @@ def _load(load: BuildingLoad | None) -> Iterator[tuple[str, str, str]]:
         yield "source", line.text, line.source
 
 
-def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
+def _rows(survey: SurveyData, layout: Layout, losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
     for loss in losses:
         if loss.stated_by:
             yield "heat loss", f"{loss.room}: {loss.total_w:.0f} W as stated", loss.stated_by
@@ -115,7 +115,7 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
     yield from MODEL
 
 
-def _ratings(survey: Survey) -> Iterator[tuple[str, str, str]]:
+def _ratings(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     """How profiles were rated, and what of it is not known."""
     for profile in survey.profiles:
         name = profile.name
@@ -131,7 +131,7 @@ def _ratings(survey: Survey) -> Iterator[tuple[str, str, str]]:
             yield "catalogue", f"{name} is an invented profile: its output is no maker's", profile.source or "catalogue"
 
 
-def _emission(survey: Survey) -> Iterator[tuple[str, str, str]]:
+def _emission(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     """How skirting and other emitters give their heat."""
     bent = [profile for profile in survey.profiles if profile.rating.flow_exponent is not None]
     for profile in bent:
@@ -156,7 +156,7 @@ def _emission(survey: Survey) -> Iterator[tuple[str, str, str]]:
         yield "emission", "no water film: channel walls as warm as their water", "the survey's choice"
 
 
-def _differs(survey: Survey, room: Room) -> str:
+def _differs(survey: SurveyData, room: Room) -> str:
     """The keys in which a room differs from the one it is like, in words; walls whose openings alone are named
     after their room do not."""
     other = next(item for item in survey.rooms if item.name == room.copy_of)
@@ -176,7 +176,7 @@ def _bare(value: object) -> object:
     return tuple(replace(wall, openings=tuple(replace(o, name=None) for o in wall.openings)) for wall in value)
 
 
-def _trunk_losses(survey: Survey) -> Iterator[tuple[str, str, str]]:
+def _trunk_losses(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     if survey.trunks:
         yield "pipework", "trunks lose heat; none of it counts for a room", "EN ISO 12241"
     unknown = [trunk.name for trunk in survey.trunks if trunk.around_c is None]
@@ -189,7 +189,7 @@ def _trunk_losses(survey: Survey) -> Iterator[tuple[str, str, str]]:
         )
 
 
-def _distribution(survey: Survey) -> Iterator[tuple[str, str, str]]:
+def _distribution(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     if survey.project.buoyancy:
         yield "buoyancy", "warm water rises from the source's level to the rooms'; trunks lie level", "hydrostatics"
     else:

@@ -35,7 +35,7 @@ from heatloop.layout.piece_ends import PlacedPiece, cut_deduction_mm, placed_pie
 from heatloop.layout.walls import wall_parts
 from heatloop.results.design import DesignResult
 from heatloop.survey.loops import StraightJoint
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import count_column, number_column, text_column
 from heatloop.text.formatting import number, plural
 from heatloop.text.summary import HasSummary, Summary, grid
@@ -154,14 +154,14 @@ def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarS
 class JointSearch:
     """The survey with the joints that save bars, those added, and the cut plans without and with them."""
 
-    survey: Survey
+    survey: SurveyData
     added: tuple[tuple[str, StraightJoint], ...]
     before: CutPlan | None
     after: CutPlan | None
     searched: bool
 
 
-def find_joints(survey: Survey, layout: Layout, options: PartsOptions) -> JointSearch:
+def find_joints(survey: SurveyData, layout: Layout, options: PartsOptions) -> JointSearch:
     """Straight joints that save bars in a survey as it is laid out; the survey itself where there is none."""
     deadline = time.monotonic() + options.cutting.time_limit_s
     standing = placed_pieces(survey, layout)
@@ -207,7 +207,7 @@ def _on_hand(stock: str, options: PartsOptions) -> tuple[Offcut, ...]:
     return tuple(offcut for offcut in options.offcuts if options.cutting.use_offcuts and offcut.grain == stock)
 
 
-def _could_save(survey: Survey, standing: Sequence[PlacedPiece], plan: CutPlan, options: PartsOptions) -> bool:
+def _could_save(survey: SurveyData, standing: Sequence[PlacedPiece], plan: CutPlan, options: PartsOptions) -> bool:
     """False where the metres alone, with one joint more, need all the bars there are, in each stock on its own."""
     straight = joint_for(survey.catalogue, 0.0)
     if straight is None:
@@ -225,7 +225,7 @@ def _could_save(survey: Survey, standing: Sequence[PlacedPiece], plan: CutPlan, 
     return False
 
 
-def _candidates(survey: Survey, standing: Sequence[PlacedPiece]) -> Iterator[PlacedPiece]:
+def _candidates(survey: SurveyData, standing: Sequence[PlacedPiece]) -> Iterator[PlacedPiece]:
     """Pieces on a wall long enough to be parted, in straights the survey does not part yet; like pieces once."""
     seen: set[tuple[str, float, float, float]] = set()
     for one in standing:
@@ -241,7 +241,7 @@ def _candidates(survey: Survey, standing: Sequence[PlacedPiece]) -> Iterator[Pla
 
 
 def _partings(
-    survey: Survey,
+    survey: SurveyData,
     standing: Sequence[PlacedPiece],
     one: PlacedPiece,
     plan: CutPlan,
@@ -273,7 +273,7 @@ def _partings(
 
 
 def _joint_at(
-    survey: Survey, one: PlacedPiece, left_most_mm: float, right_most_mm: float
+    survey: SurveyData, one: PlacedPiece, left_most_mm: float, right_most_mm: float
 ) -> tuple[StraightJoint, float] | None:
     """Where a piece is parted so that its left and right half are no longer than given, and the shorter half, mm.
 
@@ -323,8 +323,8 @@ def _kept(one: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[Straigh
 
 
 def _taken(
-    survey: Survey, standing: Sequence[PlacedPiece], parting: _Parting, plan: CutPlan, options: PartsOptions
-) -> tuple[_Parting, Survey, tuple[PlacedPiece, ...], CutPlan] | None:
+    survey: SurveyData, standing: Sequence[PlacedPiece], parting: _Parting, plan: CutPlan, options: PartsOptions
+) -> tuple[_Parting, SurveyData, tuple[PlacedPiece, ...], CutPlan] | None:
     """The survey with a joint, laid out and cut.
 
     None where it saves no bar, buys more metres or takes from a straight its room to grow.
@@ -346,7 +346,7 @@ def _taken(
     return parting, trial, laid, found
 
 
-def _stuck(survey: Survey, standing: Sequence[PlacedPiece], options: PartsOptions) -> int:
+def _stuck(survey: SurveyData, standing: Sequence[PlacedPiece], options: PartsOptions) -> int:
     """Straights with no room to grow."""
     moves = plan_movement(survey, standing, options.installation_temp_c, options.min_gap_mm).moves
     return sum(move.choice == "stuck" for move in moves)

@@ -19,7 +19,7 @@ from heatloop.layout.model import Layout, PlacedEnd
 from heatloop.layout.piece_ends import joint_positions, kind_and_name
 from heatloop.physics import pressurisation as law
 from heatloop.physics.water import Fluid
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import Column, TableDescription, figure_column, text_column
 from heatloop.text.table_set import table_frame
 
@@ -132,7 +132,7 @@ class Pressures:
         return law.hot_pressure_kpa(self.vessel_l, grown_l, self.precharge_kpa, self.fill_kpa)
 
 
-def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: float, water: Fluid) -> Pressures:
+def pressures(survey: SurveyData, layout: Layout, content_l: float, flow_temp_c: float, water: Fluid) -> Pressures:
     """Work out all pressures for a content in litres; `flow_temp_c` is the warmest flow of the design.
 
     Levels come from the rooms: the top of the system is the top of the highest skirting, the vessel stands on
@@ -222,7 +222,7 @@ def _hot_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, fill_kpa
     return law.hot_pressure_kpa(vessel_l, expansion_l, precharge_kpa, fill_kpa)
 
 
-def _parts(survey: Survey, layout: Layout) -> Iterator[PressureRating]:
+def _parts(survey: SurveyData, layout: Layout) -> Iterator[PressureRating]:
     """Every part of this survey that holds the pressure."""
     stock = survey.catalogue
     for profile in survey.profiles:
@@ -283,13 +283,13 @@ PRESSURES = TableDescription(
 )
 
 
-def pressures_table(survey: Survey, found: Pressures) -> pd.DataFrame:
+def pressures_table(survey: SurveyData, found: Pressures) -> pd.DataFrame:
     """What each pressure is, how it was found and on whose word: quantity, value, unit, formula, source."""
     rows = (*_water_rows(survey, found), *_vessel_rows(found), *_fill_rows(found), *_test_rows(survey, found))
     return table_frame(PRESSURES, rows)
 
 
-def _water_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
+def _water_rows(survey: SurveyData, found: Pressures) -> Iterator[PressureRow]:
     """What the water is and how far it grows."""
     by = "EN 12828 table, filled at 10 degC" if found.by_table else "density cold / density hot - 1"
     yield from (
@@ -349,7 +349,7 @@ def _fill_rows(found: Pressures) -> Iterator[PressureRow]:
     )
 
 
-def _test_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
+def _test_rows(survey: SurveyData, found: Pressures) -> Iterator[PressureRow]:
     """The strength test and what the parts stand."""
     system, test = survey.system, survey.system.test
     tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
@@ -380,7 +380,7 @@ def _test_rows(survey: Survey, found: Pressures) -> Iterator[PressureRow]:
         yield "parts without a stated rating", float(len(found.unrated)), "", names, "ask their makers"
 
 
-def _density_source(survey: Survey) -> str:
+def _density_source(survey: SurveyData) -> str:
     return "IAPWS-95 through CoolProp" if survey.project.antifreeze is None else "Melinder through CoolProp"
 
 

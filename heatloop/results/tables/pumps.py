@@ -18,7 +18,7 @@ from heatloop.hydraulics.pumps import (
     power_w,
 )
 from heatloop.hydraulics.solver.operating_state import SystemState
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import PumpCurve
 from heatloop.text.column import TableDescription, number_column, text_column
 from heatloop.text.table_set import table_frame
@@ -67,7 +67,7 @@ def curves_table(curves: Iterable[FlowCurve]) -> pd.DataFrame:
 
 
 def pumps_table(
-    survey: Survey, state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Sequence[float]
+    survey: SurveyData, state: SystemState, drives: Sequence[PumpCharacteristic], density_kg_m3: Sequence[float]
 ) -> pd.DataFrame:
     """One row a pump, the source's first: its duty, what it can give at full speed, how it runs, its power where the
     efficiency is known, and its head when nothing flows. density_kg_m3 (P): of the water at each pump."""

@@ -15,7 +15,7 @@ from pydantic import ValidationError
 
 from heatloop.findings.input_errors import InputIssue
 from heatloop.survey.files.fields import MISSING, UNREAD, FileTable, table_at
-from heatloop.survey.files.key_path import Loc, location_text
+from heatloop.survey.files.key_path import Loc, location_text, place_in_file
 from heatloop.text.quoting import brief, closest_name, found_text, single_line, suggestion
 
 RENAMED_KEYS: Mapping[str, str] = {
@@ -59,6 +59,7 @@ class IssueCollector:
     copied: frozenset[Loc] = frozenset()
     faulty: set[Loc] = field(default_factory=set)
     more: int = 0
+    cells: Mapping[str, str] = field(default_factory=dict)
     _told: set[InputIssue] = field(default_factory=set)
     _counted: set[tuple[Loc, str, str]] = field(default_factory=set)
 
@@ -71,7 +72,7 @@ class IssueCollector:
         if len(self.faults) >= MAX_FAULTS:
             self.count(loc, found, wanted)
             return
-        place = location_text(self.data, loc)
+        place = place_in_file(location_text(self.data, loc), self.cells)
         fault = InputIssue(self.file, single_line(place), single_line(found), single_line(wanted))
         if fault not in self._told:
             self._told.add(fault)
@@ -120,10 +121,16 @@ class ValidatedTable(Generic[Kind]):
     findings: IssueCollector
 
 
-def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iterable[Loc] = ()) -> ValidatedTable[Kind]:
+def check_tables(
+    kind: type[Kind],
+    data: dict[str, Any],
+    file: str,
+    copied: Iterable[Loc] = (),
+    cells: Mapping[str, str] | None = None,
+) -> ValidatedTable[Kind]:
     """Read `data` as `kind`; `copied` places hold what is copied from elsewhere in the file, whose
-    faults are told there."""
-    findings = IssueCollector(file, data, copied=frozenset(copied))
+    faults are told there. `cells` has the cells of a workbook by their places in words, None for any other file."""
+    findings = IssueCollector(file, data, copied=frozenset(copied), cells=cells or {})
     repaired: dict[str, Any] = _unshared(data)
     while True:
         try:
@@ -190,7 +197,7 @@ def _tell(findings: IssueCollector, kind: type[FileTable], problem: Any, slips: 
         return
     found = "nothing" if problem["input"] is MISSING else found_text(problem["input"])
     if problem["type"] == "wanted":
-        wanted = problem["msg"]
+        wanted = problem["ctx"]["in_cell"] if findings.cells else problem["msg"]
     else:
         table = table_at(kind, loc)
         wanted = f"one table with the keys {', '.join(table.key_names())}" if table else "a table"
