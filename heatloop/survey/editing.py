@@ -14,7 +14,7 @@ from heatloop.survey.converting import file_content
 from heatloop.survey.files.changes import changed_tables
 from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.survey_tables import SurveyTable
-from heatloop.survey.files.survey_to_tables import survey_to_tables
+from heatloop.survey.files.survey_to_tables import plain_values, survey_to_tables
 from heatloop.survey.loops import Loop
 from heatloop.survey.read import survey_of
 from heatloop.survey.rules.rooms import compass_direction
@@ -93,7 +93,7 @@ class Survey(SurveyData):
         """
         if isinstance(flow_temp_c, int | float):
             return self._checked(at_flow_temp(self, flow_temp_c))
-        return self.withvalues_of({"project": {"flow_temp_c": flow_temp_c}})
+        return self.with_values({"project": {"flow_temp_c": flow_temp_c}})
 
     def with_delta_t(self, delta_t_k: float) -> Self:
         """The survey with another design temperature drop.
@@ -155,7 +155,7 @@ class Survey(SurveyData):
         Survey
             A changed copy.
         """
-        return self.withvalues_of({"loop": {loop: {"profile": profile}}})
+        return self.with_values({"loop": {loop: {"profile": profile}}})
 
     def with_room(self, room: Room) -> Self:
         """The survey with a room added, or put in the place of the room of the same name.
@@ -163,8 +163,7 @@ class Survey(SurveyData):
         Parameters
         ----------
         room : Room
-            The room, as :func:`heatloop.build.room` makes it. Rooms that were a copy of the one it replaces keep their
-            own walls.
+            The room, as :func:`heatloop.build.room` makes it. Rooms that copied the one it replaces stay as they are.
 
         Returns
         -------
@@ -233,7 +232,7 @@ class Survey(SurveyData):
         gone = self.loop(name)
         return self._checked(replace(self, loops=tuple(loop for loop in self.loops if loop is not gone)))
 
-    def withvalues_of(self, changes: Mapping[str, Any]) -> Self:
+    def with_values(self, changes: Mapping[str, Any]) -> Self:
         """The survey with other values at any of its keys.
 
         Parameters
@@ -251,7 +250,7 @@ class Survey(SurveyData):
         --------
         >>> import heatloop as hl
         >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
-        >>> larger = survey.withvalues_of({"project": {"delta_t_k": 5.0}, "room": {"Annexe": {"indoor_c": 21.0}}})
+        >>> larger = survey.with_values({"project": {"delta_t_k": 5.0}, "room": {"Annexe": {"indoor_c": 21.0}}})
         >>> larger.project.delta_t_k, larger.room("Annexe").indoor_c
         (5.0, 21.0)
         """
@@ -386,6 +385,7 @@ def _put(items: tuple[Any, ...], new: Any) -> tuple[Any, ...]:
 
 
 def values_of(survey: SurveyData) -> dict[str, Any]:
+    """The values of a survey by their names."""
     return {field.name: getattr(survey, field.name) for field in fields(SurveyData)}
 
 

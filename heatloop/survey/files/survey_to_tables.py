@@ -36,8 +36,11 @@ def survey_to_tables(survey: SurveyData) -> dict[str, Any]:
         tables["room"] = [_room(room, survey.rooms) for room in survey.rooms]
     if isinstance(survey.loops, tuple | list):
         tables["loop"] = [_loop(loop) for loop in survey.loops]
-    needed = {key for key, required in SurveyTable.key_names().items() if required}
-    return {key: table for key, table in tables.items() if key in needed or (table != {} and table != [])}
+    lists = SurveyTable.list_names()
+    blank: dict[str, Any] = {
+        key: [] if key in lists else {} for key, required in SurveyTable.key_names().items() if not required
+    }
+    return {key: table for key, table in tables.items() if key not in blank or table != blank[key]}
 
 
 def room_to_table(room: Room) -> dict[str, Any]:
