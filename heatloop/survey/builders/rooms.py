@@ -5,7 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import Any
 
-from heatloop.survey.building import BuildUp, CoveredStretch, FloorOrCeiling, Layer, Obstacle, Opening, Room, Wall
+from heatloop.survey.building import (
+    Building,
+    BuildUp,
+    CoveredStretch,
+    FloorOrCeiling,
+    Layer,
+    Obstacle,
+    Opening,
+    Room,
+    UnheatedSpace,
+    Wall,
+)
 
 DOOR_WIDTH_M, DOOR_HEIGHT_M = 0.84, 2.04
 """Structural opening of an inside door, where none is given."""
@@ -282,3 +293,37 @@ def layer(material: str, thickness_m: float, conductivity_w_mk: float | None = N
     Layer
     """
     return Layer(material, thickness_m, conductivity_w_mk, **keys)
+
+
+def building(**keys: Any) -> Building:
+    """What the rooms share.
+
+    Parameters
+    ----------
+    **keys
+        Keys of [building] in a survey file, such as `slab_area_m2` and `thermal_bridge_w_m2k`.
+
+    Returns
+    -------
+    Building
+    """
+    return Building(**keys)
+
+
+def space(name: str, temp_c: float | None = None, **keys: Any) -> UnheatedSpace:
+    """An unheated space.
+
+    Parameters
+    ----------
+    name : str
+        What walls call it.
+    temp_c : float, optional
+        Its temperature on the design day in °C; or `temperature_factor`.
+    **keys
+        Other keys of it: `temperature_factor`, `heating_pipes`.
+
+    Returns
+    -------
+    UnheatedSpace
+    """
+    return UnheatedSpace(name, temp_c, **keys)

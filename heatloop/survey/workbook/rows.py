@@ -31,13 +31,14 @@ class Grid:
 @dataclass(frozen=True)
 class FoundRows:
     """Tables read from rows: the cell of every place, which of them are filled, what is wrong with the sheets,
-    and the notes beside the rows."""
+    and the notes beside the rows; `broken` has the steps to each sheet of which rows are missing."""
 
     tables: dict[str, Any] = field(default_factory=dict)
     cells: dict[Loc, str] = field(default_factory=dict)
     filled: set[str] = field(default_factory=set)
     issues: list[InputIssue] = field(default_factory=list)
     notes: list[str] = field(default_factory=list)
+    broken: set[tuple[tuple[str, ...], ...]] = field(default_factory=set)
 
 
 def grids_of(sheets: SheetSet, tables: Mapping[str, Any], first_row: int = 2) -> tuple[Grid, ...]:
@@ -177,7 +178,8 @@ class _SheetReader:
         """The reader of a sheet; None, and the fault noted, where its headings are not those wanted."""
         place: dict[str, int] = {}
         issues = []
-        for number, held in enumerate(grid.headings):
+        width = max((len(grid.headings), *(len(row) for _, row in grid.rows)))
+        for number, held in enumerate((*grid.headings, *(None for _ in range(width - len(grid.headings))))):
             heading = "" if is_blank(held) else str(held).strip()
             at = address(sheet.title, 1, number + 1)
             if heading in place:
@@ -199,7 +201,9 @@ class _SheetReader:
         if lacking and grid.rows and not issues:
             listed = ", ".join(f'"{heading}"' for heading in lacking)
             issues.append(InputIssue(file, address(sheet.title, 1, 1), f"no heading {listed}", "it above its column"))
-        found.issues.extend(issues)
+        if issues:
+            found.issues.extend(issues)
+            found.broken.add(sheet.steps)
         return None if issues else cls(sheet, grid, found, address, file, place)
 
     def read(self) -> None:
@@ -210,6 +214,7 @@ class _SheetReader:
         for number, row in rows:
             where, last = self._where(row, last)
             placed.append((number, row, where))
+        placed = [entry for entry in placed if self._holder(entry[0], entry[2]) is not None]
         if self.sheet.is_numbered:
             placed = self._in_order(placed)
         for number, row, where in placed:
@@ -259,7 +264,7 @@ class _SheetReader:
             sound.sort(key=lambda one: one[2][-1])
             ordered += sound
             for expected, entry in enumerate(sound, start=1):
-                if entry[2][-1] != expected:
+                if entry[2][-1] != expected and self.sheet.steps not in self.found.broken:
                     label = self.sheet.parents[-1].lower()
                     wanted = f"{label} {expected}: rows are numbered from 1 without gaps, each number once"
                     self._note(entry[0], self.sheet.parents[-1], entry[2][-1], wanted)
@@ -267,6 +272,7 @@ class _SheetReader:
         return ordered
 
     def _note(self, number: int, heading: str, held: Any, wanted: str) -> None:
+        self.found.broken.add(self.sheet.steps)
         shown = "nothing" if held is None else f'"{brief(held)}"' if isinstance(held, str) else found_text(held)
         self.found.issues.append(InputIssue(self.file, self._at(number, heading), shown, wanted))
 
@@ -289,9 +295,11 @@ class _SheetReader:
 
     def _note_stranger(self, number: int, index: int, where: tuple[Any, ...], items: list[Any]) -> None:
         """Note that a row belongs to nothing, once for all rows of the same; what lacks for want of others is not."""
-        if (not items and self.found.issues) or where[: index + 1] in self.strangers:
+        stranger = where[: index + 1]
+        if self.sheet.steps[: index + 1] in self.found.broken or stranger in self.strangers:
+            self.found.broken.add(self.sheet.steps)
             return
-        self.strangers.add(where[: index + 1])
+        self.strangers.add(stranger)
         heading, held = self.sheet.parents[index], where[index]
         if self.sheet.by_number[index]:
             wanted = f"a {heading.lower()} of {where[index - 1]}, 1 to {len(items)}"

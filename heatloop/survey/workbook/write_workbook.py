@@ -25,12 +25,16 @@ from heatloop.survey.workbook.how_to import HOW_TO
 from heatloop.survey.workbook.read_workbook import FIRST_ROW, cell_address
 from heatloop.survey.workbook.rows import Grid, grids_of
 from heatloop.survey.workbook.sheets import FORM, NOTE, Column, Sheet, SheetSet
+from heatloop.text.quoting import found_text
 
 HEADING = PatternFill("solid", fgColor="E7EBEE")
 REQUIRED = PatternFill("solid", fgColor="FFF3D6")
 UNIT = Font(italic=True, color="5C6670")
 WIDTHS = (9, 26)
 LISTS = "Lists"
+LONGEST_CELL, LARGEST = 32_000, 10**15
+"""Characters of a text, and size of a whole number, that a cell holds."""
+
 LONGEST_TEXT, LONGEST_RULE = 255, 255
 """Characters that a spreadsheet program takes in a message, and in a list that is written into the rule of a cell."""
 
@@ -66,16 +70,23 @@ def _check_values(path: Path, grids: Mapping[str, Grid]) -> None:
         for number, row in grid.rows:
             for column, value in enumerate(row, start=1):
                 at = cell_address(grid.title, number, column)
-                if isinstance(value, str) and (ILLEGAL_CHARACTERS_RE.search(value) or len(value) > 32_000):
-                    issues.append(InputIssue(str(path), at, "a text that no cell can hold", "a text of one line"))
-                elif (
-                    not isinstance(value, bool | int | float | str | None)
-                    or value in (math.inf, -math.inf)
-                    or value != value
-                ):
-                    issues.append(InputIssue(str(path), at, f"{value!r}", "a number, a text, TRUE or FALSE"))
+                if not _can_be_held(value):
+                    wanted = "a text of one line, TRUE or FALSE, or a number of at most 15 digits"
+                    issues.append(InputIssue(str(path), at, found_text(value), wanted))
     if issues:
         raise InputError(issues)
+
+
+def _can_be_held(value: Any) -> bool:
+    match value:
+        case str():
+            return len(value) < LONGEST_CELL and not ILLEGAL_CHARACTERS_RE.search(value)
+        case int():
+            return abs(value) < LARGEST
+        case float():
+            return math.isfinite(value)
+        case _:
+            return value is None
 
 
 def _how_to(page: Worksheet, sheets: SheetSet) -> None:
