@@ -47,6 +47,8 @@ from heatloop.text.summary import line_width
 EPILOG = """\
 examples:
   heatloop start my-house                          begin: a small survey that runs at once
+  heatloop check survey.xlsx --mark                every fault of a survey, in a workbook at its cell
+  heatloop convert survey.toml survey.xlsx         a survey as a workbook, or the other way
   heatloop size survey.toml                        print rooms, loops and what fails
   heatloop report survey.toml -o report            a page, a workbook, CSV, JSON, labels, a sheet for site
   heatloop simulate survey.toml --outdoor 5        the operating point at another outdoor temperature
