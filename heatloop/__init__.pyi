@@ -14,9 +14,11 @@ from heatloop.report.files.publish import publish_report as publish_report
 from heatloop.report.plans.interactive_loop import InteractiveLoopPlan as InteractiveLoopPlan
 from heatloop.report.plots import style as plotting
 from heatloop.results.operating_point import OperatingPoint as OperatingPoint
-from heatloop.survey.read import read_survey as read_survey
+from heatloop.survey import builders as build
+from heatloop.survey.editing import Survey as Survey
+from heatloop.survey.entry import read_survey as read_survey
+from heatloop.survey.entry import survey_from_frames as survey_from_frames
 from heatloop.survey.starter_files import start_project as start_project
-from heatloop.survey.survey import Survey as Survey
 from heatloop.text.versions import show_versions as show_versions
 from heatloop.workflows.design import BarSaving as BarSaving
 from heatloop.workflows.design import Design as Design
@@ -38,6 +40,7 @@ __all__ = [
     "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "FirstFix", "FirstFixOptions", "InputError",
     "InputIssue", "InteractiveLoopPlan", "LowestFlowTemperature", "Offcut", "OperatingPoint", "PartsList",
     "PartsOptions", "Quotation", "Reading", "Readings", "SingleLoop", "SiteFault", "SkirtingRun", "Survey",
-    "diagnose", "lowest_flow_temperature", "physics", "plotting", "publish_report", "read_readings", "read_survey",
-    "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project",
+    "build", "diagnose", "lowest_flow_temperature", "physics", "plotting", "publish_report", "read_readings",
+    "read_survey", "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project",
+    "survey_from_frames",
 ]  # fmt: skip

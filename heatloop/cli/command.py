@@ -37,7 +37,7 @@ class Command:
 
 def survey_argument(parser: argparse.ArgumentParser) -> None:
     """Add the survey file."""
-    parser.add_argument("survey", metavar="SURVEY", type=Path, help="the survey file (TOML)")
+    parser.add_argument("survey", metavar="SURVEY", type=Path, help="the survey file (TOML or .xlsx)")
 
 
 def json_argument(parser: argparse.ArgumentParser) -> None:

@@ -115,7 +115,7 @@ def run_simulate(arguments: argparse.Namespace) -> int:
 def compare_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `compare`."""
     for name in ("before", "after"):
-        parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey (TOML) or a design (JSON)")
+        parser.add_argument(name, metavar=name.upper(), type=Path, help="a survey, or a design (JSON)")
 
 
 def run_compare(arguments: argparse.Namespace) -> int:

@@ -1,17 +1,20 @@
-"""Commands that begin a project."""
+"""Commands that begin a project and bring a survey into heatloop: start, check, convert."""
 
 from __future__ import annotations
 
 import argparse
 from pathlib import Path
 
-from heatloop.cli.command import DONE, path_words
+from heatloop.cli.command import DONE, path_words, survey_argument
 
 
 def start_arguments(parser: argparse.ArgumentParser) -> None:
     """Add the arguments of `start`."""
     parser.add_argument(
         "folder", metavar="FOLDER", type=Path, help="folder for the files; created if it does not exist"
+    )
+    parser.add_argument(
+        "--workbook", action="store_true", help="write the survey as a workbook to complete, instead of TOML"
     )
     parser.add_argument(
         "--drawing", metavar="FILE", type=Path, help="a DXF drawing: its rooms are written as a survey to complete"
@@ -34,12 +37,66 @@ def run_start(arguments: argparse.Namespace) -> int:
     from heatloop.survey.starter_files import start_project
 
     given = {"layer": arguments.layer, "units": arguments.units, "north_deg": arguments.north}
-    written = start_project(arguments.folder, drawing=arguments.drawing, **given)
+    written = start_project(arguments.folder, workbook=arguments.workbook, drawing=arguments.drawing, **given)
     if arguments.drawing is not None:
         survey = path_words(written[0])
         print(*map(path_words, written), f"next: fill in every ? of {survey}, then heatloop size {survey}", sep="\n")
         return DONE
     for path in written:
         print(path_words(path))
-    print(f"next: heatloop size {path_words(next(path for path in written if path.name == 'survey.toml'))}")
+    print(f"next: heatloop size {path_words(written[0])}")
+    return DONE
+
+
+def check_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `check`."""
+    survey_argument(parser)
+    parser.add_argument(
+        "--mark", action="store_true", help="also write a copy of a workbook in which cells with a fault are red"
+    )
+
+
+def run_check(arguments: argparse.Namespace) -> int:
+    """Run `check`."""
+    from heatloop.findings.input_errors import InputError
+    from heatloop.layout.build import layout_faults, validated_survey
+    from heatloop.survey.toml.input_text import file_error
+    from heatloop.survey.workbook.read_workbook import is_workbook
+    from heatloop.text.formatting import plural
+
+    path: Path = arguments.survey
+    if arguments.mark and not is_workbook(path):
+        raise file_error(path, "", "--mark for a file that is no workbook", "the path of a workbook (.xlsx)")
+    try:
+        survey = validated_survey("check", path)
+        if faults := layout_faults(survey):
+            raise InputError(faults)
+    except InputError as error:
+        if arguments.mark and path.is_file():
+            from heatloop.survey.workbook.mark_faults import mark_faults
+
+            print(path_words(mark_faults(path, error.issues)))
+        raise
+    counts = f"{plural(len(survey.rooms), 'room')}, {plural(len(survey.loops), 'loop')}"
+    print(f"{path_words(path)}: no faults; {counts}")
+    return DONE
+
+
+def convert_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `convert`."""
+    kinds = "a survey, a catalogue (TOML or .xlsx) or a price file (CSV or .xlsx)"
+    parser.add_argument("source", metavar="FROM", type=Path, help=kinds)
+    parser.add_argument("target", metavar="TO", type=Path, help="the new file, of the other kind; never overwritten")
+
+
+def run_convert(arguments: argparse.Namespace) -> int:
+    """Run `convert`."""
+    from heatloop.handover.price_file import convert_prices, is_price_file
+    from heatloop.survey.converting import convert_file
+    from heatloop.text.formatting import plural
+
+    source, target = arguments.source, arguments.target
+    done = (convert_prices if is_price_file(source, target) else convert_file)(source, target)
+    left = f"; {plural(done.left_behind, 'comment')} left behind" if done.left_behind else ""
+    print(f"{path_words(done.path)}: the {done.what}{left}")
     return DONE

@@ -24,7 +24,14 @@ from heatloop.cli.design_commands import (
     simulate_arguments,
     size_arguments,
 )
-from heatloop.cli.entry_commands import run_start, start_arguments
+from heatloop.cli.entry_commands import (
+    check_arguments,
+    convert_arguments,
+    run_check,
+    run_convert,
+    run_start,
+    start_arguments,
+)
 from heatloop.cli.site_commands import (
     commission_arguments,
     diagnose_arguments,
@@ -39,6 +46,8 @@ from heatloop.text.summary import line_width
 EPILOG = """\
 examples:
   heatloop start my-house                          start a project: a small survey that can be sized
+  heatloop check survey.xlsx --mark                list all faults of a survey, in a workbook at their cells
+  heatloop convert survey.toml survey.xlsx         write a survey as a workbook, or the reverse
   heatloop size survey.toml                        print rooms, loops and failed checks
   heatloop report survey.toml -o report            write a page, a workbook, CSV, JSON and site sheets
   heatloop simulate survey.toml --outdoor 5        calculate the operating point at 5 °C outdoors
@@ -61,9 +70,27 @@ COMMANDS: tuple[Command, ...] = (
     Command(
         "start",
         "create a folder with a small survey, its catalogue and a notebook",
-        ("heatloop start my-house", "heatloop start my-house --drawing plan.dxf --layer ROOMS"),
+        (
+            "heatloop start my-house",
+            "heatloop start my-house --workbook",
+            "heatloop start my-house --drawing plan.dxf --layer ROOMS",
+        ),
         start_arguments,
         run_start,
+    ),
+    Command(
+        "check",
+        "report every fault of a survey without sizing it",
+        ("heatloop check survey.toml", "heatloop check survey.xlsx --mark"),
+        check_arguments,
+        run_check,
+    ),
+    Command(
+        "convert",
+        "write a survey or a catalogue as a workbook, or a workbook as TOML",
+        ("heatloop convert survey.toml survey.xlsx", "heatloop convert catalogue.xlsx catalogue.toml"),
+        convert_arguments,
+        run_convert,
     ),
     Command(
         "size",

@@ -17,8 +17,12 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from heatloop.findings.input_errors import InputError, InputIssue
+from heatloop.handover.price_workbook import in_cells, price_workbook_bytes, prices_as_csv
+from heatloop.survey.converting import Conversion
 from heatloop.survey.files.fields import NUMBER
 from heatloop.survey.toml.input_text import file_error, input_text
+from heatloop.survey.toml.new_file import write_new
+from heatloop.survey.workbook.read_workbook import is_workbook
 from heatloop.text.quoting import suggestion
 
 REQUIRED = ("item", "price", "per")
@@ -61,9 +65,59 @@ class PriceList:
 
 
 def read_prices(path: str | Path) -> PriceList:
-    """The prices in a CSV file; raises InputError with every fault of it."""
+    """The prices in a CSV file or a workbook; raises InputError with every fault of it."""
     path = Path(path)
-    return prices_of(input_text(path, "a CSV file of prices"), str(path))
+    if not is_workbook(path):
+        return prices_of(input_text(path, "a CSV file of prices"), str(path))
+    text = prices_as_csv(path)
+    try:
+        return prices_of(text, str(path))
+    except InputError as error:
+        columns = [name.strip().lower() for name in next(csv.reader([text.partition("\n")[0]]), [])]
+        raise InputError([in_cells(issue, columns) for issue in error.issues]) from None
+
+
+def is_price_file(*paths: Path) -> bool:
+    """Whether one of the paths is that of a CSV file, by its name."""
+    return any(path.suffix.lower() == ".csv" for path in paths)
+
+
+def convert_prices(source: Path, target: Path) -> Conversion:
+    """Write a price file as the other kind of file: CSV as a workbook, a workbook as CSV; comments are left behind.
+
+    Raises InputError: the target is there already or neither kind, the source has faults.
+    """
+    if {source.suffix.lower(), target.suffix.lower()} != {".csv", ".xlsx"}:
+        found = f"{source.name} and {target.name}"
+        raise file_error("convert", "", found, "a price file (.csv) and a workbook (.xlsx), the one from the other")
+    held = read_prices(source)
+    headings = (*REQUIRED, *MAY)
+    rows: list[tuple[str | float | None, ...]] = [
+        (
+            p.item,
+            p.price,
+            p.per,
+            p.discount_percent or None,
+            p.labour_min or None,
+            None if number else held.currency,
+        )
+        for number, p in enumerate(held.prices)
+    ]
+    if is_workbook(target):
+        write_new(target, price_workbook_bytes(headings, rows))
+    else:
+        text = io.StringIO()
+        csv.writer(text, lineterminator="\n").writerows([headings, *rows])
+        write_new(target, text.getvalue())
+    return Conversion("price file", target, _comments(source))
+
+
+def _comments(source: Path) -> int:
+    """The comments of a CSV file, but for the line that names the currency."""
+    if is_workbook(source):
+        return 0
+    lines = [line.strip().lower() for line in input_text(source, "a CSV file of prices").splitlines()]
+    return sum(line.startswith("#") and not line[1:].strip().startswith("currency") for line in lines)
 
 
 def prices_of(text: str, file: str) -> PriceList:

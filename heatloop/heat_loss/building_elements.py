@@ -8,7 +8,7 @@ from typing import Literal
 from heatloop.heat_loss.defaults import ANNUAL_MEAN_C
 from heatloop.heat_loss.model import PartKind
 from heatloop.survey.building import Opening, Room, Wall
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 Side = Literal["outdoors", "unheated", "neighbour", "room", "ground", "equally warm"]
 
@@ -74,7 +74,7 @@ def elements_of(room: Room, sizes: RoomSizes) -> tuple[BuildingElement, ...]:
     return tuple(elements)
 
 
-def far_side(survey: Survey, room: Room, element: BuildingElement) -> AdjacentSide | NotCalculable:
+def far_side(survey: SurveyData, room: Room, element: BuildingElement) -> AdjacentSide | NotCalculable:
     """The sort, name and temperature of what is beyond an element of a room.
 
     An unheated space with a temperature factor f stands at indoor - f (indoor - outdoor).

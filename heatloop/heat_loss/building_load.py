@@ -22,7 +22,7 @@ from heatloop.heat_loss.model import RoomLoss
 from heatloop.heat_loss.rooms import room_losses, thermal_bridge_w_m2k
 from heatloop.heat_loss.ventilation import RoomAir, room_air
 from heatloop.survey.building import Dimensions
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 INFILTRATION_SHARE = DefaultValue(
     0.5, "", "building load: infiltration of several rooms counts", "EN 12831:2003 8.2, as quoted by others"
@@ -48,7 +48,7 @@ class BuildingLoad:
     assumptions: tuple[Assumption, ...] = ()
 
 
-def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Mapping[str, float]) -> BuildingLoad:
+def building_load(survey: SurveyData, losses: Sequence[RoomLoss], floor_areas_m2: Mapping[str, float]) -> BuildingLoad:
     """The load of the whole building from the losses of its rooms (`room_losses`), W.
 
     Heat between two computed rooms drops out; towards a room with a stated loss it stays, since the
@@ -86,7 +86,7 @@ def building_load(survey: Survey, losses: Sequence[RoomLoss], floor_areas_m2: Ma
 
 
 def _other_dimensions(
-    survey: Survey, computed: Sequence[RoomLoss], floor_areas_m2: Mapping[str, float]
+    survey: SurveyData, computed: Sequence[RoomLoss], floor_areas_m2: Mapping[str, float]
 ) -> Iterator[Assumption]:
     """What the rooms would lose in other dimensions, with the supplement for thermal bridges that goes with them."""
     if not computed:
@@ -108,7 +108,7 @@ def _other_dimensions(
     )
 
 
-def _air_w(survey: Survey, airs: Mapping[str, RoomAir]) -> float:
+def _air_w(survey: SurveyData, airs: Mapping[str, RoomAir]) -> float:
     """Outdoor air of the building, W, each room's share at its own temperature.
 
     Rooms with a stated rate: the share of infiltration and all the rest. Rooms by rule: that share of all the

@@ -14,13 +14,13 @@ from heatloop.heat_loss.building_elements import RoomSizes
 from heatloop.heat_loss.defaults import FLOOR_THICKNESS_M, PARTITION_THICKNESS_M, WALL_THICKNESS_M
 from heatloop.heat_loss.u_values import build_up_named
 from heatloop.survey.building import Dimensions, FloorOrCeiling, Room, Wall
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 MIN_SINE = 0.1
 """Sine of the least turn at which two walls of different thickness are taken to meet in a corner."""
 
 
-def room_sizes(survey: Survey, room: Room, floor_area_m2: float) -> RoomSizes:
+def room_sizes(survey: SurveyData, room: Room, floor_area_m2: float) -> RoomSizes:
     """Lengths of the walls, floor area and storey height of a room in the survey's dimensions, m and m2.
 
     `floor_area_m2` is the inside one. Definitions of EN 12831-1:2017, from memory.
@@ -63,14 +63,14 @@ def moved_lengths_m(
     return tuple(grown)
 
 
-def _wall_offset_m(survey: Survey, wall: Wall, used: Dimensions) -> float:
+def _wall_offset_m(survey: SurveyData, wall: Wall, used: Dimensions) -> float:
     if _inner(survey, wall.beyond):
         return 0.5 * _thickness_m(survey, wall.build_up, PARTITION_THICKNESS_M.value)
     usual_m, _ = WALL_THICKNESS_M.or_stated(survey.building.wall_thickness_m)
     return _thickness_m(survey, wall.build_up, usual_m) if used == "outside" else 0.0
 
 
-def _surface_offset_m(survey: Survey, surface: FloorOrCeiling | None, used: Dimensions) -> float:
+def _surface_offset_m(survey: SurveyData, surface: FloorOrCeiling | None, used: Dimensions) -> float:
     build_up = None if surface is None else surface.build_up
     thickness_m = _thickness_m(survey, build_up, FLOOR_THICKNESS_M.value)
     if _inner(survey, None if surface is None else surface.beyond):
@@ -78,12 +78,12 @@ def _surface_offset_m(survey: Survey, surface: FloorOrCeiling | None, used: Dime
     return thickness_m if used == "outside" else 0.0
 
 
-def _inner(survey: Survey, beyond: str | None) -> bool:
+def _inner(survey: SurveyData, beyond: str | None) -> bool:
     """Whether what is beyond is heated: another room, a neighbour, or not stated."""
     return beyond not in {"outdoors", "ground", *(space.name for space in survey.spaces)}
 
 
-def _thickness_m(survey: Survey, name: str | None, usual_m: float) -> float:
+def _thickness_m(survey: SurveyData, name: str | None, usual_m: float) -> float:
     """By the layers of a build-up, else what is usual."""
     named = None if name is None else build_up_named(survey, name)
     if named is None or not named[0].layers or named[0].suspended:

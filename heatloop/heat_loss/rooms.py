@@ -34,12 +34,12 @@ from heatloop.heat_loss.model import LossPart, RoomLoss
 from heatloop.heat_loss.u_values import UValue, u_value
 from heatloop.heat_loss.ventilation import room_air, ventilation_loss
 from heatloop.survey.building import Building, Room
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 Item = TypeVar("Item", str, Assumption)
 
 
-def room_losses(survey: Survey, floor_areas_m2: Mapping[str, float]) -> tuple[RoomLoss, ...]:
+def room_losses(survey: SurveyData, floor_areas_m2: Mapping[str, float]) -> tuple[RoomLoss, ...]:
     """The design heat loss of every room of a survey, W, in survey order.
 
     `floor_areas_m2` holds the floor area of each room by name. A room that states `heat_loss_w` keeps
@@ -64,7 +64,7 @@ def thermal_bridge_w_m2k(building: Building) -> float:
     return USUAL_BRIDGES_W_M2K[building.dimensions] if stated is None else stated
 
 
-def wall_u_w_m2k(survey: Survey, room_name: str, wall_number: int) -> float | None:
+def wall_u_w_m2k(survey: SurveyData, room_name: str, wall_number: int) -> float | None:
     """U of a wall (numbers from 1) in its place, W/(m2 K), for the loss behind the skirting.
 
     None where the wall has no build-up, or nothing is said of what is beyond; InputError where its
@@ -84,12 +84,12 @@ def wall_u_w_m2k(survey: Survey, room_name: str, wall_number: int) -> float | No
     return value.u_w_m2k
 
 
-def _error(survey: Survey, wrong: Iterable[NotCalculable]) -> InputError:
+def _error(survey: SurveyData, wrong: Iterable[NotCalculable]) -> InputError:
     """One fault for each reason, named once, with the survey's file."""
     return InputError(survey.fault(item.place, item.found, item.required) for item in dict.fromkeys(wrong))
 
 
-def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomLoss | list[NotCalculable]:
+def _room_loss(survey: SurveyData, room: Room, floor_area_m2: float | None) -> RoomLoss | list[NotCalculable]:
     if room.heat_loss_w is not None:
         by = room.heat_loss_source or "stated in the survey"
         text = "stated heat losses are at this project's temperatures, ventilation and reheat included"
@@ -126,7 +126,7 @@ def _room_loss(survey: Survey, room: Room, floor_area_m2: float | None) -> RoomL
 
 
 def _element_part(
-    survey: Survey, room: Room, element: BuildingElement
+    survey: SurveyData, room: Room, element: BuildingElement
 ) -> tuple[LossPart | None, UValue] | NotCalculable:
     """The loss through one element, None where it is equally warm beyond, and what was assumed."""
     if element.area_m2 < -1e-9:
@@ -158,7 +158,7 @@ def _element_part(
     return part, UValue(u.u_w_m2k, notes, u.cautions)
 
 
-def _bridges(survey: Survey, transmission: list[LossPart], design_k: float) -> list[LossPart]:
+def _bridges(survey: SurveyData, transmission: list[LossPart], design_k: float) -> list[LossPart]:
     """The supplement on U of every part that bounds outdoors or an unheated space, one per far side."""
     supplement = thermal_bridge_w_m2k(survey.building)
     outside = {"outdoors", *(space.name for space in survey.spaces)}

@@ -30,7 +30,7 @@ from heatloop.heat_loss.defaults import (
 from heatloop.physics.fabric import ground, layers, windows
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 from heatloop.survey.building import BuildUp, Layer, Opening, WindowParts
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 COLD = ("outdoors", "unheated")
 
@@ -48,7 +48,7 @@ class GlazedOpening:
     beyond_c: float
 
 
-def glazed_openings(survey: Survey) -> tuple[GlazedOpening, ...]:
+def glazed_openings(survey: SurveyData) -> tuple[GlazedOpening, ...]:
     """Windows and glazed doors towards outdoors or an unheated space that is colder, in survey order.
 
     Those of a room with a stated loss are left out where nothing is said of what they are built of.
@@ -89,7 +89,7 @@ class UValue:
     cautions: tuple[str, ...] = ()
 
 
-def build_up_named(survey: Survey, name: str) -> tuple[BuildUp, tuple[Assumption, ...]] | None:
+def build_up_named(survey: SurveyData, name: str) -> tuple[BuildUp, tuple[Assumption, ...]] | None:
     """The survey's build-up of that name, else the library's with a line that states its source."""
     for build_up in survey.build_ups:
         if build_up.name == name:
@@ -104,7 +104,7 @@ def build_up_named(survey: Survey, name: str) -> tuple[BuildUp, tuple[Assumption
     return BuildUp(name, (deck,), suspended=usual.suspended), (note,)
 
 
-def u_value(survey: Survey, element: BuildingElement, far: AdjacentSide, indoor_c: float) -> UValue | NotCalculable:
+def u_value(survey: SurveyData, element: BuildingElement, far: AdjacentSide, indoor_c: float) -> UValue | NotCalculable:
     """U of an element of a room as it stands between the room and its far side."""
     if element.build_up is None:
         return NotCalculable(element.place, f'no build_up towards "{far.name}"', "the name of a build_up")
@@ -131,7 +131,7 @@ def u_value(survey: Survey, element: BuildingElement, far: AdjacentSide, indoor_
 
 
 def _u(
-    survey: Survey, element: BuildingElement, far: AdjacentSide, indoor_c: float, build_up: BuildUp
+    survey: SurveyData, element: BuildingElement, far: AdjacentSide, indoor_c: float, build_up: BuildUp
 ) -> UValue | NotCalculable:
     ground = far.side == "ground"
     if build_up.u_w_m2k is not None:
@@ -167,7 +167,7 @@ def _window_u(element: BuildingElement, parts: WindowParts) -> UValue | NotCalcu
     return UValue(u)
 
 
-def _ground_u(survey: Survey, element: BuildingElement, build_up: BuildUp) -> UValue | NotCalculable:
+def _ground_u(survey: SurveyData, element: BuildingElement, build_up: BuildUp) -> UValue | NotCalculable:
     building = survey.building
     ground_w_mk, ground_note = GROUND_W_MK.or_stated(building.ground_conductivity_w_mk)
     thickness_m, wall_note = WALL_THICKNESS_M.or_stated(building.wall_thickness_m)
@@ -201,7 +201,7 @@ def _ground_u(survey: Survey, element: BuildingElement, build_up: BuildUp) -> UV
 
 
 def _cellar_wall_u(
-    survey: Survey,
+    survey: SurveyData,
     element: BuildingElement,
     build_up: BuildUp,
     thickness_m: float,
@@ -228,7 +228,7 @@ def _own(
 
 
 def _suspended_u(
-    survey: Survey, b_m: float, deck_m2k_w: float, thickness_m: float, ground_w_mk: float
+    survey: SurveyData, b_m: float, deck_m2k_w: float, thickness_m: float, ground_w_mk: float
 ) -> tuple[float, tuple[Assumption, ...]]:
     void = survey.building.underfloor
     height_m, height_note = VOID_HEIGHT_M.or_stated(void.height_m)

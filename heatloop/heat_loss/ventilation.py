@@ -15,7 +15,7 @@ from heatloop.heat_loss.defaults import (
 )
 from heatloop.heat_loss.model import LossPart
 from heatloop.survey.building import Room
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 
 @dataclass(frozen=True)
@@ -41,7 +41,7 @@ class RoomAir:
         return self.infiltration_m3_h + supplied * (1.0 - self.heat_recovery)
 
 
-def room_air(survey: Survey, room: Room, floor_area_m2: float) -> RoomAir:
+def room_air(survey: SurveyData, room: Room, floor_area_m2: float) -> RoomAir:
     """Outdoor air of one room: as stated, else the larger of infiltration and the rate by its use."""
     volume_m3 = floor_area_m2 * room.height_m
     cautions: list[str] = []
@@ -77,7 +77,7 @@ def room_air(survey: Survey, room: Room, floor_area_m2: float) -> RoomAir:
     )
 
 
-def ventilation_loss(survey: Survey, room: Room, air: RoomAir) -> tuple[LossPart, tuple[Assumption, ...]]:
+def ventilation_loss(survey: SurveyData, room: Room, air: RoomAir) -> tuple[LossPart, tuple[Assumption, ...]]:
     """The heat that outdoor air takes, W: heated flow x 0.34 W h/(m3 K) x (indoor - outdoor)."""
     wh_m3k, notes = AIR_WH_M3K.or_stated(survey.building.air_wh_m3k)
     outdoor_c = survey.project.outdoor_c
@@ -87,7 +87,7 @@ def ventilation_loss(survey: Survey, room: Room, air: RoomAir) -> tuple[LossPart
     return LossPart("air", label, "outdoors", None, None, outdoor_c, factor, heat_w), notes
 
 
-def _leaks_m3_h(survey: Survey, room: Room, volume_m3: float) -> tuple[float | None, tuple[Assumption, ...]]:
+def _leaks_m3_h(survey: SurveyData, room: Room, volume_m3: float) -> tuple[float | None, tuple[Assumption, ...]]:
     """Infiltration as stated for the room, else from the air test; None where neither is stated."""
     if room.infiltration_changes_h is not None:
         return room.infiltration_changes_h * volume_m3, ()

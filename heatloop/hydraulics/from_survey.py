@@ -13,11 +13,11 @@ from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.physics.water import Fluid, freezing_point_c, mass_fraction_from_volume_fraction, mixture, plain_water
 from heatloop.survey.loops import Loop, RouteCrossing
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Antifreeze, PumpCurve
 
 
-def fluid_from(survey: Survey) -> Fluid:
+def fluid_from(survey: SurveyData) -> Fluid:
     """The water of a survey: plain, or the mixture its antifreeze makes."""
     antifreeze = survey.project.antifreeze
     if antifreeze is None:
@@ -25,7 +25,7 @@ def fluid_from(survey: Survey) -> Fluid:
     return mixture(antifreeze.kind, _mass_fraction(antifreeze))
 
 
-def water_freezes_at_c(survey: Survey) -> float:
+def water_freezes_at_c(survey: SurveyData) -> float:
     """Temperature at which ice first forms in the water of a survey, degrees C: 0, or by the freezing curve of its
     antifreeze (Melinder, IIR 2010, as CoolProp holds it)."""
     antifreeze = survey.project.antifreeze
@@ -38,7 +38,7 @@ def _mass_fraction(antifreeze: Antifreeze) -> float:
     return mass_fraction_from_volume_fraction(antifreeze.kind, (antifreeze.percent_by_volume or 0.0) / 100.0)
 
 
-def shared_pipework_from(survey: Survey, paths: Sequence[LoopPath]) -> SharedPipework:
+def shared_pipework_from(survey: SurveyData, paths: Sequence[LoopPath]) -> SharedPipework:
     """The trunks and bypasses of a survey by themselves, as `network_from` has them."""
     pipes = {pipe.name: pipe for pipe in survey.catalogue.pipes}
     return build_shared_pipework(
@@ -46,12 +46,12 @@ def shared_pipework_from(survey: Survey, paths: Sequence[LoopPath]) -> SharedPip
     )
 
 
-def ambient_temp_c(survey: Survey) -> float | None:
+def ambient_temp_c(survey: SurveyData) -> float | None:
     """Temperature round trunks that state none: the mean of the rooms; None where the survey leaves pipe losses out."""
     return sum(room.indoor_c for room in survey.rooms) / len(survey.rooms) if survey.project.pipe_losses else None
 
 
-def network_from(survey: Survey, paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> PipeNetwork:
+def network_from(survey: SurveyData, paths: Sequence[LoopPath], friction: FrictionTable = NO_CURVES) -> PipeNetwork:
     """The loops of a survey with its trunks and bypasses; rooms have levels where buoyancy is asked for. Trunks lose
     heat unless the survey leaves pipe losses out. `friction`: curves that are known already."""
     levels = Levels({room.name: room.level_m for room in survey.rooms}, survey.source.level_m)
@@ -67,12 +67,12 @@ def network_from(survey: Survey, paths: Sequence[LoopPath], friction: FrictionTa
     )
 
 
-def has_presetting(survey: Survey) -> frozenset[str]:
+def has_presetting(survey: SurveyData) -> frozenset[str]:
     """Names of the valves that are preset in their body."""
     return frozenset(valve.name for valve in survey.catalogue.valves if valve.presetting)
 
 
-def supply_temp_c(survey: Survey, loop: Loop, source_c: float | None = None) -> float:
+def supply_temp_c(survey: SurveyData, loop: Loop, source_c: float | None = None) -> float:
     """Flow temperature that reaches a loop: its own, else the source's, no warmer than any mixed trunk.
 
     `source_c` is the source's flow temperature now (None: the project's); it also bounds a loop's own.
@@ -90,7 +90,7 @@ def supply_temp_c(survey: Survey, loop: Loop, source_c: float | None = None) -> 
     return temp_c
 
 
-def mean_exponent(survey: Survey, loop: Loop) -> float:
+def mean_exponent(survey: SurveyData, loop: Loop) -> float:
     """Exponent of what a loop gives: its profile's; without skirting its emitters', by their rated output."""
     if loop.profile:
         return survey.catalogue.profile(loop.profile).rating.exponent
@@ -98,7 +98,7 @@ def mean_exponent(survey: Survey, loop: Loop) -> float:
     return sum(one.exponent * one.output_w for one in emitters) / sum(one.output_w for one in emitters)
 
 
-def pumps_from(survey: Survey, network: PipeNetwork) -> list[PumpCurve | None]:
+def pumps_from(survey: SurveyData, network: PipeNetwork) -> list[PumpCurve | None]:
     """The pump of each circuit in the survey, the source's first; None where none is stated."""
     mixed = [network.trunks[circuit.trunk].pump for circuit in network.circuits[1:]]
     return [survey.source.pump, *mixed]
@@ -110,7 +110,7 @@ def rooms_on_sensor(loop: Loop) -> list[str]:
     return list(dict.fromkeys(item.room for item in items))
 
 
-def sensor_demands_from(survey: Survey, losses: Sequence[RoomLoss]) -> dict[int, SensorDemand]:
+def sensor_demands_from(survey: SurveyData, losses: Sequence[RoomLoss]) -> dict[int, SensorDemand]:
     """Loops controlled by a thermostatic valve, each with its sensor's room and the heat that room requires."""
     closing = {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
     losses_w = {loss.room: loss.total_w for loss in losses}

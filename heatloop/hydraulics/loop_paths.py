@@ -42,7 +42,7 @@ from heatloop.survey.building import Room
 from heatloop.survey.catalogue import Pipe
 from heatloop.survey.loops import Loop, Valves
 from heatloop.survey.profiles import Profile
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 
 def channel_directions(profile: Profile, loop: Loop) -> tuple[int, ...]:
@@ -58,7 +58,7 @@ Laws = Mapping[str, Mapping[bool, Characteristic]]
 """Constants by profile, on the wall (False) and, where the survey has sills, laid in the floor (True)."""
 
 
-def loop_paths(survey: Survey, layout: Layout, laws: Laws | None = None) -> tuple[LoopPath, ...]:
+def loop_paths(survey: SurveyData, layout: Layout, laws: Laws | None = None) -> tuple[LoopPath, ...]:
     """The water path of every loop of the survey, in its order; `laws` of its profiles where they are known already."""
     laws = laws or profile_laws(survey, layout, [RatingAssumptions(survey.project.water_film)])[0]
     return tuple(_loop_path(survey, layout, loop, laws.get(loop.profile, {})) for loop in survey.loops)
@@ -72,7 +72,7 @@ class RatingAssumptions:
     readings: Mapping[str, RatingInterpretation] = field(default_factory=dict)
 
 
-def profile_laws(survey: Survey, layout: Layout, cases: Sequence[RatingAssumptions]) -> list[Laws]:
+def profile_laws(survey: SurveyData, layout: Layout, cases: Sequence[RatingAssumptions]) -> list[Laws]:
     """Constants of the survey's profiles for each way to read their ratings, all found at once.
 
     Ratings are tests with plain water, whatever flows in the system. InputError where a test has no constant.
@@ -91,7 +91,7 @@ def profile_laws(survey: Survey, layout: Layout, cases: Sequence[RatingAssumptio
     return list(laws)
 
 
-def _identified(survey: Survey, required: Sequence[IdentificationInput]) -> Sequence[Characteristic]:
+def _identified(survey: SurveyData, required: Sequence[IdentificationInput]) -> Sequence[Characteristic]:
     try:
         return characteristics(required, plain_water())
     except ValueError:
@@ -109,7 +109,7 @@ def _identified(survey: Survey, required: Sequence[IdentificationInput]) -> Sequ
 class _LaidLoop:
     """A loop of skirting with its profile, the constants of that on the wall and in the floor, and its tails' pipe."""
 
-    survey: Survey
+    survey: SurveyData
     loop: Loop
     profile: Profile
     laws: Mapping[bool, Characteristic]
@@ -126,7 +126,7 @@ class _Way(NamedTuple):
     roughness_m: float
 
 
-def _loop_path(survey: Survey, layout: Layout, loop: Loop, laws: Mapping[bool, Characteristic]) -> LoopPath:
+def _loop_path(survey: SurveyData, layout: Layout, loop: Loop, laws: Mapping[bool, Characteristic]) -> LoopPath:
     profile = survey.catalogue.profile(loop.profile) if loop.profile else None
     tail = survey.catalogue.pipe(loop.tails.pipe)
     arms = layout.loop(loop.name).arms
@@ -160,13 +160,13 @@ def _no_skirting(room: Room, pipe: Pipe) -> ArmPath:
     return ArmPath((1,), (round_duct(pipe.bore_m),), (cell,), ((),))
 
 
-def _tail_loss(survey: Survey, loop: Loop, pipe: Pipe, room: Room) -> TailLoss:
+def _tail_loss(survey: SurveyData, loop: Loop, pipe: Pipe, room: Room) -> TailLoss:
     loss_w_mk = _pipe_loss_w_mk(survey, pipe)
     tails = loop.tails
     return TailLoss(loss_w_mk * tails.flow_m, loss_w_mk * tails.return_m, room.indoor_c, room.name, tails.useful_share)
 
 
-def _pipe_loss_w_mk(survey: Survey, pipe: Pipe) -> float:
+def _pipe_loss_w_mk(survey: SurveyData, pipe: Pipe) -> float:
     """What a metre of pipe loses for each kelvin, or nothing where the survey leaves pipe losses out."""
     if not survey.project.pipe_losses:
         return 0.0
@@ -235,7 +235,7 @@ def _piece_cells(loop: _LaidLoop, piece: Piece) -> list[Cell]:
     ]  # fmt: skip
 
 
-def _back_w_mk(survey: Survey, room: str, wall: int, profile: Profile) -> float:
+def _back_w_mk(survey: SurveyData, room: str, wall: int, profile: Profile) -> float:
     """Loss through the wall behind a metre of skirting for each kelvin it is warmer than the room: U times
     height. Walls towards heated rooms and estimated walls have none."""
     if wall == 0:
@@ -246,7 +246,7 @@ def _back_w_mk(survey: Survey, room: str, wall: int, profile: Profile) -> float:
     return (wall_u_w_m2k(survey, room, wall) or 0.0) * profile.height_mm / 1000.0
 
 
-def _crossing_cells(survey: Survey, loop: Loop, crossing: PlacedCrossing, channels: int) -> list[Cell]:
+def _crossing_cells(survey: SurveyData, loop: Loop, crossing: PlacedCrossing, channels: int) -> list[Cell]:
     """The loss of a crossing's pipes, one per channel, as a cell of its own."""
     loss_w_mk = _pipe_loss_w_mk(survey, survey.catalogue.pipe(crossing.pipe))
     if loss_w_mk == 0.0 or crossing.length_m <= 0.0:
@@ -257,7 +257,7 @@ def _crossing_cells(survey: Survey, loop: Loop, crossing: PlacedCrossing, channe
     return [Cell(room.name, room.indoor_c, crossing.length_m, law, 1.0, crossing.reason, False, False, useful)]
 
 
-def _station(survey: Survey, item: RunElement, way: _Way, span: list[int]) -> PathElement:
+def _station(survey: SurveyData, item: RunElement, way: _Way, span: list[int]) -> PathElement:
     """The element of one channel at one place of the run; a turn's loss counts once, going out."""
     node_in, node_out = span
     arm, channel, direction, duct, roughness_m = way
@@ -289,7 +289,7 @@ def _tail(pipe: Pipe, length_m: float, zeta: float, direction: Side) -> PathElem
     return PathElement("tail", label, "", 0, 0, direction, round_duct(pipe.bore_m), roughness_m, length_m, zeta)
 
 
-def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: Side) -> Iterator[PathElement]:
+def _emitters(survey: SurveyData, loop: Loop, pipe: Pipe, side: Side) -> Iterator[PathElement]:
     """The other emitters on one side of a loop, in water order; local losses are on the bore of the tails."""
     for place, item in enumerate(loop.emitters, start=1):
         if item.side != side:
@@ -311,7 +311,7 @@ def _emitters(survey: Survey, loop: Loop, pipe: Pipe, side: Side) -> Iterator[Pa
         )  # fmt: skip
 
 
-def _valve(survey: Survey, name: str | None, pipe: Pipe, arm: int, direction: Side) -> tuple[PathElement, ...]:
+def _valve(survey: SurveyData, name: str | None, pipe: Pipe, arm: int, direction: Side) -> tuple[PathElement, ...]:
     """A valve fully open (a thermostatic one at its proportional band), or nothing."""
     if name is None:
         return ()

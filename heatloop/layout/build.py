@@ -27,11 +27,12 @@ from heatloop.layout.routes import ChainItem, WallChain, wall_chains
 from heatloop.layout.walls import spare_wall_m, wall_parts
 from heatloop.survey.building import Room
 from heatloop.survey.catalogue import EndKind
+from heatloop.survey.editing import Survey
+from heatloop.survey.entry import survey_from
 from heatloop.survey.loops import Loop, RouteCrossing, RouteEstimate, RouteItem
 from heatloop.survey.profiles import Profile
-from heatloop.survey.read import survey_from
 from heatloop.survey.room_geometry import room_geometry
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 OVERLAP_M = 0.001
 
@@ -41,7 +42,7 @@ VALVE_END: EndKind = "valve end"
 TURN_END: EndKind = "turn end"
 
 
-def build_layout(survey: Survey) -> Layout:
+def build_layout(survey: SurveyData) -> Layout:
     """Pieces, joints, crossings and ends of every loop, and what each room's walls carry.
 
     Depends on nothing but the survey. Raises InputError with every fault found: routes that do not
@@ -56,7 +57,7 @@ def build_layout(survey: Survey) -> Layout:
     return Layout(labelled, rooms, _assumptions(survey, labelled, rooms))
 
 
-def _bearing_faults(survey: Survey) -> list[InputIssue]:
+def _bearing_faults(survey: SurveyData) -> list[InputIssue]:
     """Bearings of first walls that are no angle: files are refused before, surveys made by a program come here."""
     return [
         survey.fault(
@@ -69,12 +70,12 @@ def _bearing_faults(survey: Survey) -> list[InputIssue]:
     ]
 
 
-def layout_faults(survey: Survey) -> tuple[InputIssue, ...]:
+def layout_faults(survey: SurveyData) -> tuple[InputIssue, ...]:
     """Every fault that :func:`build_layout` would raise."""
     return _laid(survey)[1]
 
 
-def _laid(survey: Survey) -> tuple[list[LoopLayout], tuple[InputIssue, ...]]:
+def _laid(survey: SurveyData) -> tuple[list[LoopLayout], tuple[InputIssue, ...]]:
     """The loops that can be laid, without labels, and the faults of all."""
     faults: list[InputIssue] = []
     laid: list[LoopLayout] = []
@@ -121,7 +122,7 @@ def piece_letters(index: int) -> str:
     return before + chr(ord("a") + index % 26)
 
 
-def _loop(survey: Survey, loop: Loop) -> LoopLayout:
+def _loop(survey: SurveyData, loop: Loop) -> LoopLayout:
     """One loop, all its faults raised together."""
     if loop.emitters and not loop.arms:
         return LoopLayout(loop.name, ())
@@ -154,7 +155,7 @@ def _loop(survey: Survey, loop: Loop) -> LoopLayout:
     return LoopLayout(loop.name, tuple(arms))
 
 
-def _straight_faults(survey: Survey, loop: Loop, arms: Sequence[Arm], profile: Profile) -> list[InputIssue]:
+def _straight_faults(survey: SurveyData, loop: Loop, arms: Sequence[Arm], profile: Profile) -> list[InputIssue]:
     """A fault for every straight joint of the survey that could not be laid where it is stated."""
     laid = [e for arm in arms for e in arm.elements if isinstance(e, PlacedJoint) and e.kind == "straight"]
     found = []
@@ -170,7 +171,7 @@ def _straight_faults(survey: Survey, loop: Loop, arms: Sequence[Arm], profile: P
     return found
 
 
-def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem], far: EndKind) -> Arm:
+def _arm(survey: SurveyData, loop: Loop, profile: Profile, items: Sequence[RouteItem], far: EndKind) -> Arm:
     """One arm in water order, with the end it starts at and its far end.
 
     Crossings before the first skirting lie between the tails and its valve end, those after the last
@@ -210,7 +211,7 @@ def _arm(survey: Survey, loop: Loop, profile: Profile, items: Sequence[RouteItem
 
 
 def _skirting(
-    survey: Survey, loop: Loop, profile: Profile, part: WallChain | RouteEstimate, start: AnyFit, end: AnyFit
+    survey: SurveyData, loop: Loop, profile: Profile, part: WallChain | RouteEstimate, start: AnyFit, end: AnyFit
 ) -> tuple[RunElement, ...]:
     """Skirting on walls, or the one length of a room before its survey: corners and cut deductions unknown."""
     if isinstance(part, WallChain):
@@ -219,12 +220,12 @@ def _skirting(
     return (Piece("", part.room, 0, 0.0, length_m, length_m, (Segment(length_m),), rightward=True),)
 
 
-def _end_fit(survey: Survey, kind: EndKind) -> EndFit:
+def _end_fit(survey: SurveyData, kind: EndKind) -> EndFit:
     end = survey.catalogue.end_of_kind(kind)
     return EndFit(kind, end.name, end.cut_deduction_mm / 1000.0, end.zeta)
 
 
-def _end(survey: Survey, beside: RunElement, fit: EndFit, start: bool) -> PlacedEnd:
+def _end(survey: SurveyData, beside: RunElement, fit: EndFit, start: bool) -> PlacedEnd:
     """The end at the start or the far end of an arm, on the outer side of the piece `beside` it."""
     if not isinstance(beside, Piece):
         raise TypeError("skirting begins and ends with a piece")
@@ -251,7 +252,7 @@ def _stated_crossing(item: RouteCrossing, side: JointFit, room: str) -> PlacedCr
     return PlacedCrossing("crossing in the route", item.pipe, item.length_m, side.zeta, item.heats or room, room)
 
 
-def _overlaps(survey: Survey, loops: Sequence[LoopLayout]) -> list[InputIssue]:
+def _overlaps(survey: SurveyData, loops: Sequence[LoopLayout]) -> list[InputIssue]:
     """Faults for stretches of wall that are routed twice, by one loop or by two."""
     on_wall: dict[tuple[str, int], list[tuple[float, float, str]]] = defaultdict(list)
     for loop in loops:
@@ -268,7 +269,7 @@ def _overlaps(survey: Survey, loops: Sequence[LoopLayout]) -> list[InputIssue]:
     return found
 
 
-def _used(survey: Survey, pieces: Iterable[Piece]) -> list[tuple[str, int, float, float]]:
+def _used(survey: SurveyData, pieces: Iterable[Piece]) -> list[tuple[str, int, float, float]]:
     """(room, wall, from_m, to_m) of the wall that the pieces stand on."""
     return [
         (piece.room, *part)
@@ -278,7 +279,7 @@ def _used(survey: Survey, pieces: Iterable[Piece]) -> list[tuple[str, int, float
     ]
 
 
-def _room(survey: Survey, room: Room, loops: Sequence[LoopLayout]) -> RoomLayout:
+def _room(survey: SurveyData, room: Room, loops: Sequence[LoopLayout]) -> RoomLayout:
     """What the walls of one room carry, of every loop, and what they could carry still."""
     here = [(loop, piece) for loop in loops for piece in loop.pieces if piece.room == room.name]
     heated_m = sum(piece.heated_m for _, piece in here)
@@ -298,7 +299,9 @@ def _room(survey: Survey, room: Room, loops: Sequence[LoopLayout]) -> RoomLayout
     return RoomLayout(room.name, geometry, heated_m, spare_m, quoted)
 
 
-def _assumptions(survey: Survey, loops: Sequence[LoopLayout], rooms: Sequence[RoomLayout]) -> tuple[Assumption, ...]:
+def _assumptions(
+    survey: SurveyData, loops: Sequence[LoopLayout], rooms: Sequence[RoomLayout]
+) -> tuple[Assumption, ...]:
     """Assumptions of the layout."""
     elements = [e for loop in loops for arm in loop.arms for e in arm.elements]
     found = []
@@ -338,7 +341,7 @@ def validated_survey(call: str, survey_or_path: object) -> Survey:
     try:
         return survey_from(call, survey_or_path)
     except InputError as error:
-        if not isinstance(error.partial, Survey):
+        if not isinstance(error.partial, SurveyData):
             raise
         issues, more = dict.fromkeys((*error.issues, *layout_faults(error.partial))), error.more
     raise InputError(issues, more=more)

@@ -12,7 +12,7 @@ from heatloop.layout.joints import SQUARE, crossing_for
 from heatloop.layout.model import Layout, Piece, PlacedCrossing, PlacedEnd, PlacedJoint, RunElement
 from heatloop.survey.catalogue import Catalogue, EndKind, JointKind
 from heatloop.survey.profiles import Profile
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 Meets = PlacedJoint | PlacedCrossing | PlacedEnd
 """What an end of a piece can meet."""
@@ -68,7 +68,7 @@ class JointPosition:
     after: str
 
 
-def placed_pieces(survey: Survey, layout: Layout) -> tuple[PlacedPiece, ...]:
+def placed_pieces(survey: SurveyData, layout: Layout) -> tuple[PlacedPiece, ...]:
     """Every piece of the layout, loop by loop in water order.
 
     Raises ValueError, all faults in one line, where an end of a piece meets nothing or another piece.
@@ -92,7 +92,7 @@ def placed_pieces(survey: Survey, layout: Layout) -> tuple[PlacedPiece, ...]:
     return tuple(found)
 
 
-def joint_positions(survey: Survey, layout: Layout) -> tuple[JointPosition, ...]:
+def joint_positions(survey: SurveyData, layout: Layout) -> tuple[JointPosition, ...]:
     """Every joint, crossing and end of the layout, loop by loop in water order."""
     found: list[JointPosition] = []
     for loop, arm, profile, elements in _arms(survey, layout):
@@ -161,7 +161,7 @@ def _angle_reason(catalogue: Catalogue, joint: PlacedJoint) -> str:
     )
 
 
-def _arms(survey: Survey, layout: Layout) -> list[tuple[str, int, Profile, tuple[RunElement, ...]]]:
+def _arms(survey: SurveyData, layout: Layout) -> list[tuple[str, int, Profile, tuple[RunElement, ...]]]:
     return [
         (loop.loop, number, survey.catalogue.profile(survey.loop(loop.loop).profile), arm.elements)
         for loop in layout.loops

@@ -22,7 +22,7 @@ from heatloop.layout.walls import (
 )
 from heatloop.survey.loops import Loop
 from heatloop.survey.profiles import Profile
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 StretchKind = Literal["wall", "sill", "crossing", "stop"]
 
@@ -52,7 +52,7 @@ class RunStretch:
 class LoopChain:
     """A chain of walls on the route of a loop, and what it is laid with: the loop, its profile, the survey."""
 
-    survey: Survey
+    survey: SurveyData
     loop: Loop
     profile: Profile
     chain: WallChain

@@ -8,7 +8,7 @@ from typing import Literal
 
 from heatloop.layout.model import Layout, PlacedCrossing, PlacedEnd
 from heatloop.survey.catalogue import Pipe
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 PipeSide = Literal["flow", "return"]
 
@@ -63,7 +63,7 @@ def allowance_at_end_m(pipe: Pipe, otherwise_m: float = PIPE_ALLOWANCE_M) -> flo
     return otherwise_m if pipe.allowance_m is None else pipe.allowance_m
 
 
-def pipe_lays(survey: Survey, layout: Layout, otherwise_m: float = PIPE_ALLOWANCE_M) -> tuple[PipeLength, ...]:
+def pipe_lays(survey: SurveyData, layout: Layout, otherwise_m: float = PIPE_ALLOWANCE_M) -> tuple[PipeLength, ...]:
     """All plain pipe of the survey: trunks, then each loop's tails and crossings in water order.
 
     The one count of pipe there is: parts list and first fix both read it. An end counts where it meets
@@ -73,13 +73,13 @@ def pipe_lays(survey: Survey, layout: Layout, otherwise_m: float = PIPE_ALLOWANC
     return (*_trunks(survey), *_loops(survey, layout, otherwise_m))
 
 
-def _trunks(survey: Survey) -> Iterator[PipeLength]:
+def _trunks(survey: SurveyData) -> Iterator[PipeLength]:
     for trunk in survey.trunks:
         what = f"trunk {trunk.name}, flow and return"
         yield PipeLength("trunk", trunk.pipe, 2, trunk.length_m, 0, 0.0, what)
 
 
-def _loops(survey: Survey, layout: Layout, otherwise_m: float) -> Iterator[PipeLength]:
+def _loops(survey: SurveyData, layout: Layout, otherwise_m: float) -> Iterator[PipeLength]:
     for loop in survey.loops:
         arms = layout.loop(loop.name).arms
         tail = loop.tails.pipe

@@ -17,7 +17,7 @@ from heatloop.layout.model import Layout, Piece, PlacedCrossing, RunElement
 from heatloop.layout.walls import EPS_M
 from heatloop.survey.building import Obstacle, Opening, Room
 from heatloop.survey.room_geometry import RoomGeometry
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 Point = tuple[float, float]
 Path = tuple[Point, ...]
@@ -149,7 +149,7 @@ def element_points(room: Room, geometry: RoomGeometry, element: RunElement, offs
     return plan_points(room, geometry, element.wall, (element.at_m,), offset_m)
 
 
-def stated_crossings(survey: Survey, layout: Layout, offset_m: float = 0.06) -> tuple[StatedCrossing, ...]:
+def stated_crossings(survey: SurveyData, layout: Layout, offset_m: float = 0.06) -> tuple[StatedCrossing, ...]:
     """Crossings given by their length, between the skirting they leave and the skirting they enter.
 
     Several in a row share the same two points. Those beside a room without walls, or at the tails, are
@@ -174,7 +174,7 @@ def stated_crossings(survey: Survey, layout: Layout, offset_m: float = 0.06) -> 
     return tuple(found)
 
 
-def rooms_by_storey(survey: Survey, layout: Layout) -> dict[float, dict[str, Point]]:
+def rooms_by_storey(survey: SurveyData, layout: Layout) -> dict[float, dict[str, Point]]:
     """Where each room with walls stands on its level: level (m) -> room -> (dx, dy) to add, metres.
 
     Rooms that share a named doorway are put together at it, its middle in the one at its middle in

@@ -16,7 +16,7 @@ from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.layout.walls import EPS_M, tidy
 from heatloop.survey.building import Room
 from heatloop.survey.loops import RouteCrossing, RouteEstimate, RouteItem, RouteWalls
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 
 @dataclass(frozen=True)
@@ -77,7 +77,7 @@ class WallChain:
 ChainItem = WallChain | RouteCrossing | RouteEstimate
 
 
-def wall_chains(survey: Survey, loop: str, items: Sequence[RouteItem]) -> tuple[ChainItem, ...]:
+def wall_chains(survey: SurveyData, loop: str, items: Sequence[RouteItem]) -> tuple[ChainItem, ...]:
     """The items of one arm with neighbouring walls joined to chains.
 
     Raises InputError for items that do not follow on from each other without a crossing.
@@ -107,7 +107,7 @@ def wall_chains(survey: Survey, loop: str, items: Sequence[RouteItem]) -> tuple[
     return tuple(joined)
 
 
-def wall_spans(survey: Survey, loop: str, item: RouteWalls) -> tuple[WallSpan, ...]:
+def wall_spans(survey: SurveyData, loop: str, item: RouteWalls) -> tuple[WallSpan, ...]:
     """The walls of one route item in water order; InputError if they cannot be walked so."""
     room = survey.room(item.room)
     place = f'loop "{loop}", room "{item.room}"'
@@ -145,7 +145,7 @@ def wall_spans(survey: Survey, loop: str, item: RouteWalls) -> tuple[WallSpan, .
     return tuple(found_spans)
 
 
-def direction(survey: Survey, loop: str, item: RouteWalls, room: Room) -> Literal["clockwise", "anticlockwise"]:
+def direction(survey: SurveyData, loop: str, item: RouteWalls, room: Room) -> Literal["clockwise", "anticlockwise"]:
     """Which way the water takes the walls: clockwise if their numbers rise (the last, then 1 rises
     too), anticlockwise if they fall, one wall clockwise; `direction` of the item overrides.
 
@@ -170,7 +170,7 @@ def direction(survey: Survey, loop: str, item: RouteWalls, room: Room) -> Litera
     return way
 
 
-def _bounds(survey: Survey, place: str, item: RouteWalls, room: Room, way: str) -> tuple[float, float]:
+def _bounds(survey: SurveyData, place: str, item: RouteWalls, room: Room, way: str) -> tuple[float, float]:
     """Where the water enters the first wall and leaves the last."""
     clockwise = way == "clockwise"
     first_m = room.walls[item.walls[0] - 1].length_m
@@ -218,7 +218,7 @@ def _join(before: WallChain, after: WallChain) -> WallChain:
     return WallChain(before.room, tuple(kept), before.floor_sections + after.floor_sections)
 
 
-def _gap(survey: Survey, loop: str, where: str) -> InputIssue:
+def _gap(survey: SurveyData, loop: str, where: str) -> InputIssue:
     return survey.fault(
         f'loop "{loop}", {where}',
         "skirting that does not start where the part before ends",

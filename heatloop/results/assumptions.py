@@ -12,7 +12,7 @@ from heatloop.heat_loss.model import RoomLoss
 from heatloop.hydraulics.heat.profile_rating import TEST_ROOM_C, UNKNOWN_LINK_W_MK
 from heatloop.layout.model import Layout
 from heatloop.survey.building import Room, Wall
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Antifreeze
 from heatloop.text.column import TableDescription, text_column
 from heatloop.text.formatting import listing
@@ -58,7 +58,7 @@ ASSUMPTIONS = TableDescription(
 
 
 def assumptions_table(
-    survey: Survey, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None
+    survey: SurveyData, layout: Layout, losses: Sequence[RoomLoss], load: BuildingLoad | None = None
 ) -> pd.DataFrame:
     """All assumptions of a design, each once: topic, assumption, source. Cautions of the heat loss come first."""
     rows = dict.fromkeys([*_cautions(losses), *_rows(survey, layout, losses), *_load(load)])
@@ -84,7 +84,7 @@ def _load(load: BuildingLoad | None) -> Iterator[tuple[str, str, str]]:
         yield "source", line.text, line.source
 
 
-def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
+def _rows(survey: SurveyData, layout: Layout, losses: Sequence[RoomLoss]) -> Iterator[tuple[str, str, str]]:
     for loss in losses:
         if loss.loss_source:
             yield "heat loss", f"{loss.room}: {loss.total_w:.0f} W as stated", loss.loss_source
@@ -123,7 +123,7 @@ def _rows(survey: Survey, layout: Layout, losses: Sequence[RoomLoss]) -> Iterato
     yield from MODEL
 
 
-def _ratings(survey: Survey) -> Iterator[tuple[str, str, str]]:
+def _ratings(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     """Rating conditions of the profiles, and assumptions for what is not stated."""
     for profile in survey.profiles:
         name = profile.name
@@ -140,7 +140,7 @@ def _ratings(survey: Survey) -> Iterator[tuple[str, str, str]]:
             yield "catalogue", f"{name} is an invented profile, not a product", profile.source or "catalogue"
 
 
-def _emission(survey: Survey) -> Iterator[tuple[str, str, str]]:
+def _emission(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     """Assumptions on the heat output of skirting and other emitters."""
     bent = [profile for profile in survey.profiles if profile.rating.flow_exponent is not None]
     for profile in bent:
@@ -168,7 +168,7 @@ def _emission(survey: Survey) -> Iterator[tuple[str, str, str]]:
         yield "emission", "metal at the temperature of its water (no film)", "the survey's choice"
 
 
-def _differs(survey: Survey, room: Room) -> str:
+def _differs(survey: SurveyData, room: Room) -> str:
     """The keys in which a room differs from the one it is copied from, in words; names of openings do not count."""
     other = next(item for item in survey.rooms if item.name == room.copy_of)
     keys = [
@@ -187,7 +187,7 @@ def _bare(value: object) -> object:
     return tuple(replace(wall, openings=tuple(replace(o, name=None) for o in wall.openings)) for wall in value)
 
 
-def _trunk_losses(survey: Survey) -> Iterator[tuple[str, str, str]]:
+def _trunk_losses(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     if survey.trunks:
         yield "pipework", "trunks lose heat, which is not counted as heat to any room", "EN ISO 12241"
     unknown = [trunk.name for trunk in survey.trunks if trunk.around_c is None]
@@ -200,7 +200,7 @@ def _trunk_losses(survey: Survey) -> Iterator[tuple[str, str, str]]:
         )
 
 
-def _distribution(survey: Survey) -> Iterator[tuple[str, str, str]]:
+def _distribution(survey: SurveyData) -> Iterator[tuple[str, str, str]]:
     if survey.project.buoyancy:
         yield "buoyancy", "buoyancy acts between the levels of source and rooms; trunks are level", "hydrostatics"
     else:

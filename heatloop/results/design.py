@@ -27,7 +27,7 @@ from heatloop.results.tables.pumps import PUMP_CURVES, PUMPS
 from heatloop.results.tables.sensors import SENSORS
 from heatloop.results.tables.summary import SUMMARY
 from heatloop.results.tables.valves import SHUT, VALVES
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.summary import Summary
 from heatloop.text.table_set import Table, TableSet
 
@@ -42,7 +42,7 @@ class DesignResult(TableSet):
     verdict: Verdict
 
     @property
-    def survey(self) -> Survey:
+    def survey(self) -> SurveyData:
         """The survey that was designed."""
         return self.system.survey
 

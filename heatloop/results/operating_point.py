@@ -14,7 +14,7 @@ from heatloop.results.summaries import operating_summary_block
 from heatloop.results.tables.loops_and_rooms import ALONG, ELEMENTS
 from heatloop.results.tables.operating_point import RATED_LOOPS, RATED_ROOMS, RATED_VALVES, RATING_SUMMARY
 from heatloop.results.tables.pumps import PUMPS
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.summary import Summary
 from heatloop.text.table_set import Table, TableSet
 
@@ -42,7 +42,7 @@ class OperatingPoint(TableSet):
     8.0
     """
 
-    survey: Survey
+    survey: SurveyData
     layout: Layout
     room_losses: tuple[RoomLoss, ...]
     operation: SystemState

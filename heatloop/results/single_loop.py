@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from heatloop.hydraulics.model import LoopPath
 from heatloop.layout.model import Layout
 from heatloop.physics.water import Fluid
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 
 @dataclass(frozen=True, eq=False)
@@ -15,7 +15,7 @@ class SingleLoopData:
     """One loop by itself: the `survey` reduced to it, its `layout`, its water path, and `need_w`, the heat loss of
     each of its rooms."""
 
-    survey: Survey
+    survey: SurveyData
     layout: Layout
     path: LoopPath
     fluid: Fluid

@@ -5,6 +5,9 @@ from __future__ import annotations
 from dataclasses import dataclass
 from typing import Literal
 
+FAR_SIDES = ("outdoors", "ground", "neighbour")
+"""What may lie beyond a wall beside the rooms and spaces of the survey."""
+
 Interruption = Literal["crossing", "stop"]
 
 CavityAir = Literal["unventilated", "slightly ventilated", "well ventilated"]

@@ -3,11 +3,12 @@
 from __future__ import annotations
 
 import copy
+from collections.abc import Mapping
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
-from heatloop.findings.input_errors import InputError, InputIssue, quoted_value
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.files.catalogue_tables import CatalogueTable
 from heatloop.survey.files.key_path import Loc
@@ -17,64 +18,53 @@ from heatloop.survey.files.validation import IssueCollector, check_tables
 from heatloop.survey.rules.catalogue import check_catalogue
 from heatloop.survey.rules.routes import rooms_on_route
 from heatloop.survey.rules.survey_rules import check_survey
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.toml.toml_reader import load_toml
+from heatloop.survey.workbook.read_workbook import is_workbook, workbook_tables
+from heatloop.survey.workbook.sheets import CATALOGUE_SHEETS, SheetSet
 from heatloop.text.quoting import brief
 
 ROOM_KEYS = frozenset(RoomTable.key_names())
 
 
+def load_tables(path: Path, sheets: SheetSet) -> tuple[dict[str, Any], dict[str, str] | None]:
+    """The tables of a file, TOML or workbook, and of a workbook the cells by their places in words.
+
+    Raises InputError where the file cannot be read, or its sheets have headings and rows that cannot be understood.
+    """
+    if is_workbook(path):
+        return workbook_tables(path, sheets)
+    return load_toml(path, sheets.kind.list_names()), None
+
+
 def read_catalogue(path: str | Path) -> Catalogue:
-    """The catalogue in a TOML file; raises InputError with every fault of it."""
+    """The catalogue in a file, TOML or workbook; raises InputError with every fault of it."""
     catalogue, findings = _catalogue(Path(path))
     if findings.faults:
         raise InputError(findings.faults, more=findings.more)
     return catalogue
 
 
-def read_survey(path: str | Path) -> Survey:
-    """Read a survey and the catalogue it names.
+def survey_of(
+    tables: dict[str, Any],
+    path: Path | None,
+    catalogue: Catalogue | None = None,
+    cells: Mapping[str, str] | None = None,
+) -> SurveyData:
+    """The survey in the tables of a file as TOML gives them; `path` finds the catalogue and names the file in faults.
 
-    Parameters
-    ----------
-    path : str or pathlib.Path
-        The survey file (TOML). Its catalogue is found from the folder of the survey.
-
-    Returns
-    -------
-    Survey
-
-    Raises
-    ------
-    InputError
-        If a file cannot be read or has faults. Every issue of both files is listed with its place.
-
-    See Also
-    --------
-    size : Size the heating system of a survey.
-
-    Examples
-    --------
-    >>> import heatloop as hl
-    >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
-    >>> [room.name for room in survey.rooms]
-    ['Annexe']
+    With `catalogue` that one is taken, whatever file the survey names. `cells` has for the tables of a workbook the
+    cell of every place. Raises InputError with every fault of both.
     """
-    path = Path(path)
-    return survey_of(load_toml(path, SurveyTable.list_names()), path)
-
-
-def survey_of(tables: dict[str, Any], path: Path) -> Survey:
-    """The survey in the tables of a file as TOML gives them; `path` finds the catalogue and names the
-    file in faults. Raises InputError with every fault of both."""
+    file = "survey" if path is None else str(path)
     if "profile" in tables and "project" not in tables:
         required = "those of a survey: [project], [[room]], [[loop]]"
-        raise InputError([InputIssue(str(path), "", "the tables of a catalogue", required)])
+        raise InputError([InputIssue(file, "", "the tables of a catalogue", required)])
     data, copied = copy_template_rooms(_one_source(tables))
-    checked = check_tables(SurveyTable, data, str(path), copied)
+    checked = check_tables(SurveyTable, data, file, copied, cells)
     findings, table = checked.findings, checked.table
-    stock, stock_faults, more = _catalogue_of(table, path, findings)
-    survey = _survey(table, stock or Catalogue(), path)
+    stock, stock_faults, more = (catalogue, (), 0) if catalogue is not None else _catalogue_of(table, path, findings)
+    survey = _survey(table, stock or Catalogue(), path, findings.cells)
     check_survey(survey, table, stock, findings)
     faults = [*findings.faults, *stock_faults]
     if faults:
@@ -83,7 +73,7 @@ def survey_of(tables: dict[str, Any], path: Path) -> Survey:
     return survey
 
 
-def _readable(survey: Survey, findings: IssueCollector) -> Survey | None:
+def _readable(survey: SurveyData, findings: IssueCollector) -> SurveyData | None:
     """The survey with those of its loops alone that no fault touches, nor the walls of a room on their routes."""
     numbers = {room.name: number for number, room in enumerate(survey.rooms)}
     sound = {
@@ -101,26 +91,27 @@ def _readable(survey: Survey, findings: IssueCollector) -> Survey | None:
 
 def _catalogue(path: Path) -> tuple[Catalogue, IssueCollector]:
     """A catalogue and what is wrong with it; what could not be read is NaN, empty text or empty list in it."""
-    tables = load_toml(path, CatalogueTable.list_names())
+    tables, cells = load_tables(path, CATALOGUE_SHEETS)
     if "project" in tables and "profile" not in tables:
         required = "those of a catalogue: [[profile]], [[joint]], [[end]], [[pipe]], [[valve]]"
         raise InputError([InputIssue(str(path), "", "the tables of a survey", required)])
-    checked = check_tables(CatalogueTable, tables, str(path))
+    checked = check_tables(CatalogueTable, tables, str(path), cells=cells)
     catalogue = checked.table.value()
     check_catalogue(catalogue, checked.findings)
     return catalogue, checked.findings
 
 
 def _catalogue_of(
-    table: SurveyTable, path: Path, findings: IssueCollector
+    table: SurveyTable, path: Path | None, findings: IssueCollector
 ) -> tuple[Catalogue | None, tuple[InputIssue, ...], int]:
     """The catalogue a survey names, its faults and how many more; None where there is none to be read."""
     named = table.project.catalogue
     if not named:
         return None, (), 0
-    place = path.parent / named
+    folder = Path() if path is None else path.parent
+    place = folder / named
     if not _exists(place):
-        required = f"the path of the catalogue from the survey's own folder, {path.parent}"
+        required = f"the path of the catalogue from the survey's own folder, {folder}"
         findings.add(("project", "catalogue"), f'"{brief(named)}", where there is no file', required)
         return None, (), 0
     try:
@@ -145,10 +136,10 @@ def _one_source(data: dict[str, Any]) -> dict[str, Any]:
     return data
 
 
-def _survey(table: SurveyTable, catalogue: Catalogue, path: Path) -> Survey:
+def _survey(table: SurveyTable, catalogue: Catalogue, path: Path | None, cells: Mapping[str, str]) -> SurveyData:
     rooms = tuple(room.value() for room in table.room)
     by_name = {room.name: room for room in rooms}
-    return Survey(
+    return SurveyData(
         project=table.project.value(),
         building=table.building.value(),
         build_ups=tuple(item.value() for item in table.build_up),
@@ -159,6 +150,7 @@ def _survey(table: SurveyTable, catalogue: Catalogue, path: Path) -> Survey:
         loops=tuple(item.value(by_name) for item in table.loop),
         catalogue=catalogue,
         path=path,
+        cells=cells,
         system=table.system.value(),
         bypasses=tuple(item.value() for item in table.bypass),
     )
@@ -235,17 +227,3 @@ def _walls(walls: Any, room: str) -> Any:
             if _is_named(opening):
                 opening["name"] = generated_opening_name(opening["name"], room)
     return walls
-
-
-def survey_from(call: str, survey_or_path: object) -> Survey:
-    """The survey that was given to the function `call`, or the one in the file whose path was given.
-
-    Raises InputError for anything else, and with every fault of the file.
-    """
-    if isinstance(survey_or_path, Survey):
-        return survey_or_path
-    if isinstance(survey_or_path, str | Path):
-        return read_survey(survey_or_path)
-    raise InputError(
-        [InputIssue(call, "survey", quoted_value(survey_or_path), "a Survey, or the path of a survey file")]
-    )

@@ -7,12 +7,15 @@ from importlib import resources
 from pathlib import Path
 from typing import Any
 
+from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.survey.drawing.options import DrawingOptions
 from heatloop.survey.drawing.read_dxf import read_drawing
 from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton, write_if_absent
 from heatloop.survey.read import read_catalogue
+from heatloop.survey.toml.toml_reader import load_toml
+from heatloop.survey.workbook.sheets import SURVEY_SHEETS
 
-SURVEY, CATALOGUE, NOTEBOOK = "survey.toml", "catalogue.toml", "design.ipynb"
+SURVEY, WORKBOOK, CATALOGUE, NOTEBOOK = "survey.toml", "survey.xlsx", "catalogue.toml", "design.ipynb"
 
 CELLS: tuple[tuple[str, str], ...] = (
     (
@@ -46,6 +49,7 @@ CELLS: tuple[tuple[str, str], ...] = (
 def start_project(
     folder: str | Path,
     *,
+    workbook: bool = False,
     drawing: str | Path | None = None,
     layer: str = "ROOMS",
     units: str | None = None,
@@ -57,6 +61,8 @@ def start_project(
     ----------
     folder : str or pathlib.Path
         Where to put the files; the folder is created if it does not exist.
+    workbook : bool, default False
+        Whether the survey is a workbook (survey.xlsx) in place of a TOML file; not with a drawing.
     drawing : str or pathlib.Path, optional
         A DXF drawing whose rooms are taken; missing values are marked "?". Without a drawing
         the survey is of two invented rooms and can be sized as it is.
@@ -85,7 +91,10 @@ def start_project(
     ['survey.toml', 'catalogue.toml', 'design.ipynb']
     """
     if drawing is None:
-        return start_files(folder)
+        return start_workbook(folder) if workbook else start_files(folder)
+    if workbook:
+        found = "workbook and drawing together"
+        raise InputError([InputIssue("start_project", "workbook", found, "one of them: convert the drawn survey")])
     return drawn_files(folder, drawing, layer, DrawingOptions(units=units, north_deg=north_deg))
 
 
@@ -102,7 +111,26 @@ def start_files(folder: str | Path) -> list[Path]:
         {
             SURVEY: texts.joinpath(SURVEY).read_text(encoding="utf-8"),
             CATALOGUE: texts.joinpath(CATALOGUE).read_text(encoding="utf-8"),
-            NOTEBOOK: json.dumps(_notebook(), indent=1, ensure_ascii=False) + "\n",
+            NOTEBOOK: json.dumps(_notebook(SURVEY), indent=1, ensure_ascii=False) + "\n",
+        },
+    )
+
+
+def start_workbook(folder: str | Path) -> list[Path]:
+    """Write a survey as a workbook, its catalogue and a notebook into a folder, as :func:`start_files`."""
+    from heatloop.survey.workbook.write_workbook import workbook_bytes  # here: openpyxl takes a while
+
+    texts = resources.files("heatloop.survey").joinpath("templates")
+    with resources.as_file(texts) as held:
+        entries = read_catalogue(held / CATALOGUE)
+        tables = load_toml(held / SURVEY)
+    target = Path(folder)
+    return write_if_absent(
+        target,
+        {
+            WORKBOOK: workbook_bytes(target / WORKBOOK, SURVEY_SHEETS, tables, entries),
+            CATALOGUE: texts.joinpath(CATALOGUE).read_text(encoding="utf-8"),
+            NOTEBOOK: json.dumps(_notebook(WORKBOOK), indent=1, ensure_ascii=False) + "\n",
         },
     )
 
@@ -125,14 +153,14 @@ def drawn_files(
     return write_if_absent(Path(folder), files)
 
 
-def _notebook() -> dict[str, Any]:
-    """The notebook in format 4.5, without outputs."""
+def _notebook(survey: str) -> dict[str, Any]:
+    """The notebook of a survey file in format 4.5, without outputs."""
     cells = []
     for number, (kind, text) in enumerate(CELLS, start=1):
         cell: dict[str, Any] = {"cell_type": kind, "id": f"cell-{number:02}", "metadata": {}}
         if kind == "code":
             cell |= {"execution_count": None, "outputs": []}
-        cells.append({**cell, "source": text.splitlines(keepends=True)})
+        cells.append({**cell, "source": text.replace(SURVEY, survey).splitlines(keepends=True)})
     kernel = {"display_name": "Python 3", "language": "python", "name": "python3"}
     metadata = {"kernelspec": kernel, "language_info": {"name": "python"}}
     return {"cells": cells, "metadata": metadata, "nbformat": 4, "nbformat_minor": 5}

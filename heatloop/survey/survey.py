@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import Literal, TypeVar
@@ -9,6 +10,7 @@ from typing import Literal, TypeVar
 from heatloop.findings.input_errors import InputIssue
 from heatloop.survey.building import Building, BuildUp, Room, UnheatedSpace
 from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.files.key_path import place_in_file
 from heatloop.survey.loops import Loop, RouteCrossing
 from heatloop.survey.profiles import Profile
 from heatloop.survey.water_system import Antifreeze, Bypass, Source, Trunk, WaterSystem
@@ -35,7 +37,7 @@ SHOWN_LOOPS = (
 )
 
 
-def survey_summary(survey: Survey) -> Summary:
+def survey_summary(survey: SurveyData) -> Summary:
     """The job, its rooms and its loops."""
     project, source = survey.project, survey.source
     levels = sorted({room.level_m for room in survey.rooms})
@@ -77,7 +79,7 @@ def _room(room: Room) -> dict[str, object]:
     }
 
 
-def _loop(survey: Survey, loop: Loop) -> dict[str, object]:
+def _loop(survey: SurveyData, loop: Loop) -> dict[str, object]:
     names = [getattr(item, "room", None) for arm in loop.arms for item in arm]
     names += [item.room for item in loop.emitters]
     return {
@@ -116,34 +118,11 @@ class Project:
 
 
 @dataclass(frozen=True)
-class Survey(HasSummary):
-    """A whole survey with the catalogue it names, checked and ready to be sized.
+class SurveyData(HasSummary):
+    """The frozen values of a survey with the catalogue it names; :class:`heatloop.survey.editing.Survey` changes them.
 
-    A survey comes from :func:`heatloop.read_survey` and cannot be changed; `dataclasses.replace` makes changed copies.
-
-    Attributes
-    ----------
-    project : Project
-        Name, design temperatures in °C and how loops are sized.
-    rooms : tuple of Room
-        The rooms with walls, openings and temperatures.
-    loops : tuple of Loop
-        The loops with their routes.
-    catalogue : Catalogue
-        Profiles, joints, ends, valves and pipes.
-    source, trunks, system, bypasses
-        The source, the shared pipework and the closed system.
-    building, build_ups, spaces
-        What rooms have in common: ground, build-ups and unheated spaces.
-    path : pathlib.Path or None
-        The file; None for a survey that was not read from one.
-
-    Examples
-    --------
-    >>> import heatloop as hl
-    >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
-    >>> survey.with_flow_temp(60.0).project.flow_temp_c
-    60.0
+    `path` is the file, None for a survey that was not read from one; `cells` has the cell of a workbook by the place in
+    words, empty for any other file.
     """
 
     project: Project
@@ -158,6 +137,7 @@ class Survey(HasSummary):
     path: Path | None = None
     system: WaterSystem = field(default_factory=WaterSystem)
     bypasses: tuple[Bypass, ...] = ()
+    cells: Mapping[str, str] = field(default_factory=dict, compare=False, repr=False)
 
     def summary_block(self) -> Summary:
         """Summary of project, rooms and loops, as printed and as shown in a notebook."""
@@ -175,7 +155,7 @@ class Survey(HasSummary):
 
     def fault(self, place: str, found: str, required: str) -> InputIssue:
         """A fault in this survey's file."""
-        return InputIssue(self.file, place, found, required)
+        return InputIssue(self.file, place_in_file(place, self.cells), found, required)
 
     @property
     def profiles(self) -> tuple[Profile, ...]:
@@ -187,26 +167,6 @@ class Survey(HasSummary):
         """Names of the rooms with skirting or another emitter, each once."""
         routed = (i.room for loop in self.loops for arm in loop.arms for i in arm if not isinstance(i, RouteCrossing))
         return tuple(dict.fromkeys((*routed, *(one.room for loop in self.loops for one in loop.emitters))))
-
-    def with_flow_temp(self, flow_temp_c: float) -> Survey:
-        """The survey with another flow temperature at the source.
-
-        Parameters
-        ----------
-        flow_temp_c : float
-            Flow temperature at the source in °C. A loop with a flow temperature of its own keeps it as long as it
-            is not above this one.
-
-        Returns
-        -------
-        Survey
-            A changed copy; this survey stays as it is.
-        """
-        loops = tuple(
-            loop if loop.flow_temp_c is None else replace(loop, flow_temp_c=min(loop.flow_temp_c, flow_temp_c))
-            for loop in self.loops
-        )
-        return replace(self, project=replace(self.project, flow_temp_c=flow_temp_c), loops=loops)
 
     def room(self, name: str) -> Room:
         """The room of that name; KeyError if the survey has none."""
@@ -229,6 +189,17 @@ class Survey(HasSummary):
         return _named(self.loops, name, "loop")
 
 
+def at_flow_temp(survey: AnySurvey, flow_temp_c: float) -> AnySurvey:
+    """The survey with another flow temperature at the source, unchecked; a loop with one of its own keeps it as long as
+    it is not above this one."""
+    loops = tuple(
+        loop if loop.flow_temp_c is None else replace(loop, flow_temp_c=min(loop.flow_temp_c, flow_temp_c))
+        for loop in survey.loops
+    )
+    return replace(survey, project=replace(survey.project, flow_temp_c=flow_temp_c), loops=loops)
+
+
+AnySurvey = TypeVar("AnySurvey", bound=SurveyData)
 Named = TypeVar("Named", Room, BuildUp, UnheatedSpace, Trunk, Loop)
 
 

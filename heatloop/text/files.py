@@ -92,8 +92,8 @@ def _too_large(max_bytes: int) -> UnusableFile:
     return UnusableFile(f"a file of more than {max_bytes // 1_000_000} MB", "a file of ordinary size")
 
 
-def write_whole(path: Path, text: str, over: bool = True) -> None:
-    """Write a text as UTF-8 so that `path` is the whole of it or as it was before, whenever the process ends.
+def write_whole(path: Path, content: str | bytes, over: bool = True) -> None:
+    """Write bytes, or a text as UTF-8, so that `path` is all of it or as it was before, whenever the process ends.
 
     It is written under a name of its own, in the folder of `path`, and renamed. Such files that ended
     processes left behind are removed first. A link at `path` itself is replaced, never followed; permissions of the
@@ -104,8 +104,8 @@ def write_whole(path: Path, text: str, over: bool = True) -> None:
     handle, name = tempfile.mkstemp(prefix=f".heatloop-{os.getpid()}-", suffix=".part", dir=path.parent)
     part = Path(name)
     try:
-        with os.fdopen(handle, "w", encoding="utf-8", newline="\n") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(content if isinstance(content, bytes) else content.encode("utf-8"))
             file.flush()
             os.fsync(file.fileno())
         part.chmod(_permissions(path))

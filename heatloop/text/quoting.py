@@ -99,4 +99,4 @@ def found_text(value: Any) -> str:
         return f"a list of {len(value)}" if value else "an empty list"
     if isinstance(value, datetime.date | datetime.time):
         return f"the date or time {value}"
-    return "nothing"
+    return "nothing" if value is None else f"a value of the type {type(value).__name__}"

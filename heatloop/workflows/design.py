@@ -7,14 +7,16 @@ from functools import cached_property
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from heatloop.findings.input_errors import InputError, check_given
+from heatloop.findings.input_errors import InputError, check_given, is_number
 from heatloop.handover.cutting.model import CutProgress
 from heatloop.handover.first_fix.model import FirstFixOptions
 from heatloop.handover.parts.model import PartsOptions
 from heatloop.layout.plan_coordinates import rooms_by_storey
 from heatloop.results.design import DesignResult
 from heatloop.results.operating_point import OperatingPoint
-from heatloop.survey.survey import Survey
+from heatloop.survey.editing import Survey
+from heatloop.survey.entry import as_survey
+from heatloop.survey.survey import at_flow_temp
 from heatloop.workflows.commission import commission
 from heatloop.workflows.fewer_bars import BarSavingResult, save_bars
 from heatloop.workflows.handed_over import Commissioning, FirstFix, PartsList
@@ -72,6 +74,11 @@ class Design(DesignResult):
     def of(cls, result: DesignResult) -> Design:
         """The design of a plain result; a design is returned as it is."""
         return result if isinstance(result, cls) else cls(result.system, result.frames, result.facts, result.verdict)
+
+    @property
+    def survey(self) -> Survey:
+        """The survey that was designed."""
+        return as_survey(self.system.survey)
 
     @cached_property
     def plots(self) -> DesignPlots:
@@ -257,8 +264,8 @@ class Design(DesignResult):
         True
         """
         survey = replace(self.survey, project=replace(self.survey.project, **changes))
-        if "flow_temp_c" in changes:
-            survey = survey.with_flow_temp(changes["flow_temp_c"])
+        if is_number(changes.get("flow_temp_c")):
+            survey = at_flow_temp(survey, changes["flow_temp_c"])
         return size(survey)
 
     def write_files(self, folder: str | Path, *results: PartsList | FirstFix | Commissioning) -> tuple[Path, ...]:
@@ -306,7 +313,7 @@ def size(survey: Survey | str | Path) -> Design:
     Parameters
     ----------
     survey : Survey, str or pathlib.Path
-        A survey, or the path of a survey file (TOML).
+        A survey, or the path of a survey file (TOML or .xlsx).
 
     Returns
     -------

@@ -35,7 +35,7 @@ from heatloop.layout.piece_ends import PlacedPiece, cut_deduction_mm, placed_pie
 from heatloop.layout.walls import wall_parts
 from heatloop.results.design import DesignResult
 from heatloop.survey.loops import StraightJoint
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import count_column, number_column, text_column
 from heatloop.text.formatting import number, plural
 from heatloop.text.summary import HasSummary, Summary, grid
@@ -133,14 +133,14 @@ def save_bars(design: DesignResult, options: PartsOptions | None = None) -> BarS
 class JointSearch:
     """The survey with the joints that save bars, those added, and the cut plans without and with them."""
 
-    survey: Survey
+    survey: SurveyData
     added: tuple[tuple[str, StraightJoint], ...]
     before: CutPlan | None
     after: CutPlan | None
     searched: bool
 
 
-def find_joints(survey: Survey, layout: Layout, options: PartsOptions) -> JointSearch:
+def find_joints(survey: SurveyData, layout: Layout, options: PartsOptions) -> JointSearch:
     """Straight joints that save bars in a survey as it is laid out; the survey itself where there is none."""
     deadline = time.monotonic() + options.cutting.time_limit_s
     standing = placed_pieces(survey, layout)
@@ -186,7 +186,7 @@ def _on_hand(stock: str, options: PartsOptions) -> tuple[Offcut, ...]:
     return tuple(offcut for offcut in options.offcuts if options.cutting.use_offcuts and offcut.grain == stock)
 
 
-def _could_save(survey: Survey, standing: Sequence[PlacedPiece], plan: CutPlan, options: PartsOptions) -> bool:
+def _could_save(survey: SurveyData, standing: Sequence[PlacedPiece], plan: CutPlan, options: PartsOptions) -> bool:
     """False if the total length, with one more joint, requires all present bars of every stock."""
     straight = joint_for(survey.catalogue, 0.0)
     if straight is None:
@@ -204,7 +204,7 @@ def _could_save(survey: Survey, standing: Sequence[PlacedPiece], plan: CutPlan, 
     return False
 
 
-def _candidates(survey: Survey, standing: Sequence[PlacedPiece]) -> Iterator[PlacedPiece]:
+def _candidates(survey: SurveyData, standing: Sequence[PlacedPiece]) -> Iterator[PlacedPiece]:
     """Pieces on a wall that are long enough to divide, in straight lengths not yet divided; equal pieces once."""
     seen: set[tuple[str, float, float, float]] = set()
     for one in standing:
@@ -220,7 +220,7 @@ def _candidates(survey: Survey, standing: Sequence[PlacedPiece]) -> Iterator[Pla
 
 
 def _partings(
-    survey: Survey,
+    survey: SurveyData,
     standing: Sequence[PlacedPiece],
     placed: PlacedPiece,
     plan: CutPlan,
@@ -254,7 +254,7 @@ def _partings(
 
 
 def _joint_at(
-    survey: Survey, placed: PlacedPiece, left_most_mm: float, right_most_mm: float
+    survey: SurveyData, placed: PlacedPiece, left_most_mm: float, right_most_mm: float
 ) -> tuple[StraightJoint, float] | None:
     """Position that divides a piece into halves no longer than given, and the shorter half, mm.
 
@@ -304,8 +304,8 @@ def _kept(one: PlacedPiece, standing: Sequence[PlacedPiece]) -> Iterator[Straigh
 
 
 def _taken(
-    survey: Survey, standing: Sequence[PlacedPiece], parting: _Parting, plan: CutPlan, options: PartsOptions
-) -> tuple[_Parting, Survey, tuple[PlacedPiece, ...], CutPlan] | None:
+    survey: SurveyData, standing: Sequence[PlacedPiece], parting: _Parting, plan: CutPlan, options: PartsOptions
+) -> tuple[_Parting, SurveyData, tuple[PlacedPiece, ...], CutPlan] | None:
     """The survey with a joint, laid out and cut.
 
     None if it saves no bar, requires more stock length or restrains a straight length.
@@ -327,7 +327,7 @@ def _taken(
     return parting, trial, laid, found
 
 
-def _stuck(survey: Survey, standing: Sequence[PlacedPiece], options: PartsOptions) -> int:
+def _stuck(survey: SurveyData, standing: Sequence[PlacedPiece], options: PartsOptions) -> int:
     """Straight lengths without room for expansion."""
     moves = plan_movement(survey, standing, options.installation_temp_c, options.min_gap_mm).moves
     return sum(move.choice == "stuck" for move in moves)

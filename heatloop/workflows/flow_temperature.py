@@ -13,7 +13,8 @@ from scipy.optimize import root_scalar
 
 from heatloop.findings.input_errors import InputError, InputIssue, number_faults
 from heatloop.layout.build import validated_survey
-from heatloop.survey.survey import Survey
+from heatloop.survey.editing import Survey
+from heatloop.survey.survey import at_flow_temp
 from heatloop.workflows.design import Design, size
 
 GREATEST_FLOW_C = 90.0
@@ -58,7 +59,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
     Parameters
     ----------
     survey : Survey, str or pathlib.Path
-        A survey, or the path of a survey file (TOML).
+        A survey, or the path of a survey file (TOML or .xlsx).
     min_flow_temp_c : float, default 25.0
         Lower end of the search in °C; the answer where that is warm enough. The upper end is the highest flow
         temperature of the source, or 90 °C where the survey states none.
@@ -100,7 +101,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
         ]
     if faults:
         raise InputError(faults)
-    warmest = size(survey.with_flow_temp(max_flow_temp_c))
+    warmest = size(at_flow_temp(survey, max_flow_temp_c))
     room, spare_w = _min_to_spare(warmest)
     if spare_w < -WARM_W:
         raise InputError([_too_cold(survey, max_flow_temp_c, room, spare_w)])
@@ -110,7 +111,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
     def spare_at(flow_temp_c: float) -> float:
         if flow_temp_c not in tried:
             try:
-                tried[flow_temp_c] = _min_to_spare(size(survey.with_flow_temp(flow_temp_c)))[1] + WARM_W
+                tried[flow_temp_c] = _min_to_spare(size(at_flow_temp(survey, flow_temp_c)))[1] + WARM_W
             except InputError:  # the maximum could be sized: here the water cannot give its temperature drop
                 tried[flow_temp_c] = -float(warmest.summary["heat_loss_w"])
         return tried[flow_temp_c]
@@ -122,10 +123,10 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
         method = "bisect" if survey.project.size_by == "loss" else "brentq"
         found = root_scalar(spare_at, bracket=(min_flow_temp_c, max_flow_temp_c), method=method, xtol=STEP_C / 10.0)
         lowest_c = _step_above(found.root, max_flow_temp_c)
-    design = size(survey.with_flow_temp(lowest_c))
+    design = size(at_flow_temp(survey, lowest_c))
     if _min_to_spare(design)[1] < -WARM_W:  # the root was just below a step
         lowest_c = _step_above(lowest_c + STEP_C / 2.0, max_flow_temp_c)
-        design = size(survey.with_flow_temp(lowest_c))
+        design = size(at_flow_temp(survey, lowest_c))
     return LowestFlowTemperature(lowest_c, _min_to_spare(design)[0], design)
 
 

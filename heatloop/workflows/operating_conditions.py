@@ -15,7 +15,7 @@ from heatloop.hydraulics.sizing.valve_settings import nearest_settings, valve_lo
 from heatloop.physics.valves import kv_at_setting
 from heatloop.physics.water import Fluid
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import PumpCurve
 
 Settings = Mapping[str | tuple[str, str] | tuple[str, str, int], float] | Literal["nearest", "calculated"]
@@ -94,7 +94,7 @@ def _setting_faults(settings: Mapping[Any, object]) -> list[InputIssue]:
     return faults
 
 
-def survey_at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
+def survey_at_conditions(survey: SurveyData, asked: AskedConditions) -> SurveyData:
     """The survey with the temperatures of the conditions; all else unchanged."""
     project = survey.project
     if asked.flow_temp_c is not None:
@@ -108,7 +108,7 @@ def survey_at_conditions(survey: Survey, asked: AskedConditions) -> Survey:
     return replace(survey, project=project, rooms=rooms)
 
 
-def check_conditions(survey: Survey, heated: Collection[str], asked: AskedConditions, fluid: Fluid) -> None:
+def check_conditions(survey: SurveyData, heated: Collection[str], asked: AskedConditions, fluid: Fluid) -> None:
     """Check that the survey can be solved at its temperatures now, `heated` its rooms with skirting or other emitters.
 
     Raises InputError for unknown names, for water outside the range of its properties, and for temperatures at which

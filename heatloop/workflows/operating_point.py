@@ -28,7 +28,8 @@ from heatloop.results.design import DesignResult
 from heatloop.results.operating_point import OperatingPoint
 from heatloop.results.tables import loops_and_rooms, operating_point
 from heatloop.results.tables.pumps import pumps_table
-from heatloop.survey.survey import Survey
+from heatloop.survey.editing import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.workflows.operating_conditions import (
     AskedConditions,
     Settings,
@@ -115,14 +116,14 @@ def simulate(
 class SolvedConditions:
     """A sized system at other conditions: the survey with them, its losses, the solved state and the pumps."""
 
-    survey: Survey
+    survey: SurveyData
     losses: tuple[RoomLoss, ...]
     fluid: Fluid
     state: SystemState
     pumps: tuple[PumpCharacteristic, ...]
 
 
-def solve_conditions(system: SizedSystem, survey: Survey, asked: AskedConditions) -> SolvedConditions:
+def solve_conditions(system: SizedSystem, survey: SurveyData, asked: AskedConditions) -> SolvedConditions:
     """Solve a sized system at the temperatures of `survey`, which is its own survey otherwise; pump, settings,
     isolated loops and thermostats as asked for.
 
@@ -159,7 +160,7 @@ def _heated(system: SizedSystem) -> set[str]:
     return others | {cell.room for arm in system.state.network.arms for cell in arm.cells if cell.skirting}
 
 
-def _losses(system: SizedSystem, survey: Survey) -> tuple[RoomLoss, ...]:
+def _losses(system: SizedSystem, survey: SurveyData) -> tuple[RoomLoss, ...]:
     """Heat losses at the temperatures of `survey`; stated losses scale with the indoor-outdoor difference."""
     own = system.survey
     if survey.rooms == own.rooms and survey.project.outdoor_c == own.project.outdoor_c:

@@ -28,12 +28,12 @@ from heatloop.results.tables.output_range import add_output_range, band_table, r
 from heatloop.results.tables.pumps import curves_table, pumps_table
 from heatloop.results.tables.summary import summary_figures
 from heatloop.results.tables.valves import design_valves_table, loop_isolation_table
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.workflows.source_duty import held_flow_temp_c
 from heatloop.workflows.verdict import design_verdict
 
 
-def size_survey(survey: Survey | str | Path) -> DesignResult:
+def size_survey(survey: SurveyData | str | Path) -> DesignResult:
     """Choose flows and presettings for the duty of a survey, or of the survey in a file.
 
     Raises InputError, one line for each issue, if the survey cannot be sized.
@@ -45,7 +45,7 @@ def size_survey(survey: Survey | str | Path) -> DesignResult:
     return _design(system, None if plain is None else plain.duty)
 
 
-def _sized(survey: Survey) -> SizedSystem:
+def _sized(survey: SurveyData) -> SizedSystem:
     """The sized system of a survey; InputError if a water temperature or a temperature drop cannot be reached."""
     fluid = fluid_from(survey)
     if survey.project.flow_temp_c > fluid.t_max_c:
@@ -58,12 +58,12 @@ def _sized(survey: Survey) -> SizedSystem:
         raise InputError([_out_of_reach(survey, error)]) from error
 
 
-def _too_hot(survey: Survey, water: Fluid) -> InputIssue:
+def _too_hot(survey: SurveyData, water: Fluid) -> InputIssue:
     required = f"at most {water.t_max_c:g} degrees C, the range of {water.name}"
     return survey.fault("project, flow_temp_c", f"{survey.project.flow_temp_c:g}", required)
 
 
-def _small_drops(survey: Survey) -> list[InputIssue]:
+def _small_drops(survey: SurveyData) -> list[InputIssue]:
     """Issues for temperature drops that would require more flow than any pipe passes."""
     own = [(f'loop "{loop.name}", delta_t_k', loop.delta_t_k) for loop in survey.loops if loop.delta_t_k is not None]
     given = [("project, delta_t_k", survey.project.delta_t_k), *own]
@@ -71,7 +71,7 @@ def _small_drops(survey: Survey) -> list[InputIssue]:
     return [survey.fault(place, f"{drop_k:g} K", required) for place, drop_k in given if drop_k < MIN_DROP_K]
 
 
-def _out_of_reach(survey: Survey, error: TemperatureDropNotReachable) -> InputIssue:
+def _out_of_reach(survey: SurveyData, error: TemperatureDropNotReachable) -> InputIssue:
     place, found = f'loop "{error.loop}", delta_t_k', f"a design drop of {error.required_k:g} K"
     if error.greatest_k < MIN_DROP_K:
         return survey.fault(

@@ -23,7 +23,8 @@ from heatloop.layout.build import layout_faults
 from heatloop.report.files.export import ReportError
 from heatloop.survey.drawing.read_dxf import read_drawing
 from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton
-from heatloop.survey.read import read_catalogue, read_survey
+from heatloop.survey.entry import read_survey
+from heatloop.survey.read import read_catalogue
 from heatloop.workflows.design import size
 from tests.fuzz.mutations import TEXT_CHANGES, altered_tables, toml_text
 from tests.helpers.paths import DATA

@@ -12,7 +12,7 @@ from heatloop.survey.building import Building, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe, Valve
 from heatloop.survey.loops import CrossingRule, Loop, RouteItem, RouteWalls, Tails, Valves
 from heatloop.survey.profiles import Channel, FloorSectionRating, OutputRating, Profile
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source, Trunk
 
 QUICK = PartsOptions(cutting=CuttingOptions(time_limit_s=0.5))
@@ -45,7 +45,7 @@ def survey_of(
     walls: tuple[Wall, ...] = (),
     rooms: tuple[Room, ...] = (),
     **changes: object,
-) -> Survey:
+) -> SurveyData:
     """One loop on a rectangle of 3.0 by 3.5 m with a door in its first wall, on a trunk of 4 m."""
     walls = walls or (Wall(3.0, openings=(DOOR,)), Wall(3.5), Wall(3.0), Wall(3.5))
     loop = Loop(
@@ -55,11 +55,11 @@ def survey_of(
     )  # fmt: skip
     room = Room("Room", 20.0, walls=walls)
     trunk = Trunk("main", "copper 22", 4.0)
-    plain = Survey(
+    plain = SurveyData(
         Project("Test", -3.0, 50.0, ""), Building(), (), (), (room, *rooms), Source(), (trunk,), (loop,), catalogue
     )
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def handed(survey: Survey, options: PartsOptions = QUICK, water_l: float = 30.0) -> PartsListResult:
+def handed(survey: SurveyData, options: PartsOptions = QUICK, water_l: float = 30.0) -> PartsListResult:
     return parts_list_from(survey, build_layout(survey), water_l, options)

@@ -12,7 +12,7 @@ from heatloop.survey.building import Building, CoveredStretch, Obstacle, Opening
 from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
 from heatloop.survey.loops import CrossingRule, Loop, RouteWalls, Tails
 from heatloop.survey.profiles import Channel, FloorSectionRating, OutputRating, Profile
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source
 
 PROFILE = Profile(
@@ -29,13 +29,13 @@ ENDS = (End("valve end", "valve end", 140.0), End("turn end", "turn end", 60.0))
 CATALOGUE = Catalogue((PROFILE,), JOINTS, ENDS, (Pipe("copper 15", 13.6, 15.0),))
 
 
-def survey_of(room: Room, item: RouteWalls, catalogue: Catalogue = CATALOGUE) -> Survey:
+def survey_of(room: Room, item: RouteWalls, catalogue: Catalogue = CATALOGUE) -> SurveyData:
     loop = Loop(
         "Loop", "two-channel", "there-and-back", ((item,),), Tails("copper 15", 2.0, 2.0),
         crossing=CrossingRule("copper 15", 0.2),
     )  # fmt: skip
     project = Project("Test", -3.0, 50.0, "")
-    return Survey(project, Building(), (), (), (room,), Source(), (), (loop,), catalogue)
+    return SurveyData(project, Building(), (), (), (room,), Source(), (), (loop,), catalogue)
 
 
 Cell = tuple[int, int]  # wall, centimetre from its left-hand end
@@ -134,7 +134,7 @@ def route_cells(room: Room, item: RouteWalls) -> list[Cell]:
     return cells
 
 
-def laid(survey: Survey) -> Layout | None:
+def laid(survey: SurveyData) -> Layout | None:
     """The layout, or None where the only fault is a piece or route too short to be one."""
     allowed = ("taken off by", "no wall that can carry", "from_m before", "from_m beyond")
     try:

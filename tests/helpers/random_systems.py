@@ -10,7 +10,7 @@ from heatloop.survey.building import Building, FloorOrCeiling, Opening, Room, Wa
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.loops import CrossingRule, Loop, LoopEmitter, RouteCrossing, RouteWalls, Tails, Valves
 from heatloop.survey.profiles import Channel
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Antifreeze, Bypass, PumpCurve, Source, Trunk
 from tests.helpers.paths import DATA, ROOT
 
@@ -34,7 +34,7 @@ def catalogue() -> Catalogue:
     return replace(lodge, profiles=(*lodge.profiles, unlike), emitters=loft.emitters)
 
 
-def random_survey(seed: int) -> Survey:
+def random_survey(seed: int) -> SurveyData:
     """The survey of a seed, every loop in a room or two of its own: valid, if not always what anybody would build."""
     rng = np.random.default_rng(seed)
     shares = [int(rng.integers(1, 3)) for _ in range(int(rng.integers(1, 7)))]
@@ -69,7 +69,7 @@ def random_survey(seed: int) -> Survey:
                round(float(rng.uniform(1.0, 30.0)), 1) if rng.random() < 0.5 else None)
         for i in range(int(rng.integers(0, 3)) if rng.random() < 0.4 else 0)
     )  # fmt: skip
-    return Survey(
+    return SurveyData(
         project=project,
         building=Building(),
         build_ups=(),
@@ -153,8 +153,9 @@ def _loop(rng: np.random.Generator, name: str, rooms: tuple[Room, ...], trunk: s
     arm_valves = (Valves(None, "lockshield 15"),) * 2 if two_arms and rng.random() < 0.5 else ()
     out_m, home_m = (round(float(metres), 1) for metres in rng.uniform(0.5, 10.0, 2))
     others = (LoopEmitter(str(rng.choice(emitters)), first.name, "flow" if rng.random() < 0.5 else "return"),)
+    one_way = bool(rng.random() < 0.4) and not two_arms  # each arm goes out and comes home
     return Loop(
-        name, profile, "one-way" if rng.random() < 0.4 else "there-and-back", arms, Tails(PIPES[0], out_m, home_m),
+        name, profile, "one-way" if one_way else "there-and-back", arms, Tails(PIPES[0], out_m, home_m),
         trunk, valves, arm_valves=arm_valves, crossing=CrossingRule(PIPES[0], 0.15),
         emitters=others if rng.random() < 0.15 else (),
         sensor_room=first.name,

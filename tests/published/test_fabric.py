@@ -15,7 +15,7 @@ from heatloop.physics.fabric.layers import LayerResistance, ThermalResistance
 from heatloop.physics.fabric.usual_build_ups import usual_build_ups
 from heatloop.survey.building import Building, BuildUp, Layer
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source
 from tests.helpers.published import replayed
 
@@ -42,7 +42,7 @@ def _vented(inputs: Mapping[str, Any]) -> float:
     cavity = Layer("cavity", 0.05, cavity=word, vent_mm2_m=area)  # type: ignore[arg-type]
     outer = Layer("outer leaf", 0.105, conductivity_w_mk=0.77)
     element = BuildingElement("walls", "wall 1", "wall 1", "outdoors", None, "wall", 10.0)
-    survey = Survey(
+    survey = SurveyData(
         Project("published", -5.0, 50.0, "none.toml"), Building(), (BuildUp("wall", (leaf, cavity, outer)),), (), (),
         Source(), (), (), Catalogue(),
     )  # fmt: skip

@@ -32,7 +32,7 @@ from heatloop.survey.building import (
     WindowParts,
 )
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source
 from tests.helpers.paths import ROOT
 from tests.helpers.published import replayed
@@ -50,9 +50,9 @@ def _survey(
     build_ups: tuple[BuildUp, ...],
     building: Building,
     spaces: tuple[UnheatedSpace, ...] = (),
-) -> Survey:
+) -> SurveyData:
     project = Project("published", outdoor_c, 50.0, "none.toml", annual_mean_c=10.0)
-    return Survey(project, building, build_ups, spaces, rooms, Source(), (), (), Catalogue())
+    return SurveyData(project, building, build_ups, spaces, rooms, Source(), (), (), Catalogue())
 
 
 def _other(area: float = 1.0) -> tuple[Wall, ...]:
@@ -216,7 +216,7 @@ def test_least_rates_are_below_typical_ones() -> None:
 # --- the worked room ----------------------------------------------------------------------------------
 
 
-def _study() -> Survey:
+def _study() -> SurveyData:
     plaster = Layer("plaster", 0.013, 0.57)
     build_ups = (
         BuildUp(

@@ -24,7 +24,7 @@ from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSoluti
 from heatloop.physics.valves import kv_with_zeta
 from heatloop.physics.water import Fluid
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 Array = NDArray[np.float64]
 
@@ -45,7 +45,7 @@ class CommissionedSite:
     laws: tuple[PumpCharacteristic, ...]
 
     @property
-    def survey(self) -> Survey:
+    def survey(self) -> SurveyData:
         return self.design.survey
 
     @property

@@ -8,7 +8,7 @@ from heatloop.diagnosis import readings as r
 from heatloop.diagnosis.fault_types import place_name
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 
 @dataclass(frozen=True)
@@ -21,7 +21,7 @@ class QuantityIndex:
     rooms: tuple[str, ...]
 
     @classmethod
-    def of(cls, network: PipeNetwork, survey: Survey) -> QuantityIndex:
+    def of(cls, network: PipeNetwork, survey: SurveyData) -> QuantityIndex:
         """The rows of a system."""
         heated = {cell.room for arm in network.arms for cell in arm.cells}
         return cls(len(network.loops), len(network.arms), tuple(x.name for x in survey.rooms if x.name in heated))

@@ -17,7 +17,7 @@ from heatloop.handover.commissioning.pressures import Pressures
 from heatloop.handover.commissioning.purging import PurgeResult
 from heatloop.layout.model import Arm, Layout, PlacedEnd
 from heatloop.survey.loops import Loop
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import TableDescription, box_column, count_column, number_column, text_column
 from heatloop.text.formatting import listing
 from heatloop.text.table_set import table_frame
@@ -84,7 +84,7 @@ class FillingStep:
     at: RemoteEnd | None = None
 
 
-def remote_ends(survey: Survey, layout: Layout) -> tuple[RemoteEnd, ...]:
+def remote_ends(survey: SurveyData, layout: Layout) -> tuple[RemoteEnd, ...]:
     """The far end of every arm in the order of filling: lowest floor first, then nearest to the source."""
     found = []
     for loop in survey.loops:
@@ -93,7 +93,7 @@ def remote_ends(survey: Survey, layout: Layout) -> tuple[RemoteEnd, ...]:
     return tuple(sorted(found, key=lambda end: (end.level_m, end.away_m)))
 
 
-def _far_end(survey: Survey, loop: Loop, arm: Arm, number: int) -> RemoteEnd:
+def _far_end(survey: SurveyData, loop: Loop, arm: Arm, number: int) -> RemoteEnd:
     ends = [element for element in arm.elements if isinstance(element, PlacedEnd)]
     entries = {id(end): survey.catalogue.end(end.end) if end.end else None for end in ends}
     vented = [end for end in ends if (entry := entries[id(end)]) is not None and entry.vent]
@@ -111,7 +111,7 @@ def _far_end(survey: Survey, loop: Loop, arm: Arm, number: int) -> RemoteEnd:
     )
 
 
-def _trunk_m(survey: Survey, loop: Loop) -> float:
+def _trunk_m(survey: SurveyData, loop: Loop) -> float:
     length_m, name = 0.0, loop.trunk
     while name is not None:
         trunk = survey.trunk(name)
@@ -120,7 +120,7 @@ def _trunk_m(survey: Survey, loop: Loop) -> float:
 
 
 def filling_steps(
-    survey: Survey, layout: Layout, pressures: Pressures, purges: Sequence[PurgeResult]
+    survey: SurveyData, layout: Layout, pressures: Pressures, purges: Sequence[PurgeResult]
 ) -> tuple[FillingStep, ...]:
     """All steps from the empty system to the warm one, and how it is drained again."""
     ends = remote_ends(survey, layout)
@@ -135,7 +135,7 @@ def filling_steps(
     )
 
 
-def _prepare(survey: Survey, system_pressures: Pressures) -> Iterator[FillingStep]:
+def _prepare(survey: SurveyData, system_pressures: Pressures) -> Iterator[FillingStep]:
     water_system = survey.system
     yield FillingStep(
         "prepare",
@@ -176,7 +176,7 @@ def _fill(ends: Sequence[RemoteEnd], purges: Sequence[PurgeResult]) -> Iterator[
         )
 
 
-def _fill_emitters(survey: Survey, purges: Sequence[PurgeResult]) -> Iterator[FillingStep]:
+def _fill_emitters(survey: SurveyData, purges: Sequence[PurgeResult]) -> Iterator[FillingStep]:
     """Loops of other emitters alone: their air leaves at the emitters."""
     by_loop = {purge.loop: purge for purge in purges}
     for loop in survey.loops:
@@ -189,7 +189,7 @@ def _fill_emitters(survey: Survey, purges: Sequence[PurgeResult]) -> Iterator[Fi
             )
 
 
-def _vent_emitters(survey: Survey) -> Iterator[FillingStep]:
+def _vent_emitters(survey: SurveyData) -> Iterator[FillingStep]:
     for loop in survey.loops:
         for item in loop.emitters:
             where = f'{item.emitter}, {item.room} (loop "{loop.name}")'

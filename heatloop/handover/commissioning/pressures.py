@@ -19,7 +19,7 @@ from heatloop.layout.model import Layout, PlacedEnd
 from heatloop.layout.piece_ends import joint_positions, kind_and_name
 from heatloop.physics import pressurisation as law
 from heatloop.physics.water import Fluid
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import Column, TableDescription, figure_column, text_column
 from heatloop.text.table_set import table_frame
 
@@ -133,7 +133,7 @@ class Pressures:
         return law.hot_pressure_kpa(self.vessel_l, grown_l, self.precharge_kpa, self.fill_kpa)
 
 
-def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: float, fluid: Fluid) -> Pressures:
+def pressures(survey: SurveyData, layout: Layout, content_l: float, flow_temp_c: float, fluid: Fluid) -> Pressures:
     """Calculate all pressures for a content in litres; `flow_temp_c` is the warmest flow of the design.
 
     Levels come from the rooms: the top of the system is the top of the highest skirting, the vessel stands on
@@ -192,7 +192,7 @@ def pressures(survey: Survey, layout: Layout, content_l: float, flow_temp_c: flo
     )
 
 
-def _levels_m(survey: Survey, layout: Layout) -> tuple[list[float], float, float]:
+def _levels_m(survey: SurveyData, layout: Layout) -> tuple[list[float], float, float]:
     """Floors of the heated rooms, the highest point of the system and the vessel, m."""
     water_system = survey.system
     served = {piece.room for loop in layout.loops for piece in loop.pieces}
@@ -238,7 +238,7 @@ def _hot_kpa(vessel_l: float, expansion_l: float, precharge_kpa: float, fill_kpa
     return law.hot_pressure_kpa(vessel_l, expansion_l, precharge_kpa, fill_kpa)
 
 
-def _parts(survey: Survey, layout: Layout) -> Iterator[PressureRating]:
+def _parts(survey: SurveyData, layout: Layout) -> Iterator[PressureRating]:
     """Every part of this survey that holds the pressure."""
     stock = survey.catalogue
     for profile in survey.profiles:
@@ -301,13 +301,13 @@ PRESSURES = TableDescription(
 )
 
 
-def pressures_table(survey: Survey, levels: Pressures) -> pd.DataFrame:
+def pressures_table(survey: SurveyData, levels: Pressures) -> pd.DataFrame:
     """Pressures with unit, formula and source."""
     rows = (*_water_rows(survey, levels), *_vessel_rows(levels), *_fill_rows(levels), *_test_rows(survey, levels))
     return table_frame(PRESSURES, rows)
 
 
-def _water_rows(survey: Survey, levels: Pressures) -> Iterator[PressureRow]:
+def _water_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
     """Water content, temperatures and expansion."""
     by = "EN 12828 table, filled at 10 degC" if levels.by_table else "density cold / density hot - 1"
     yield from (
@@ -367,7 +367,7 @@ def _fill_rows(levels: Pressures) -> Iterator[PressureRow]:
     )
 
 
-def _test_rows(survey: Survey, levels: Pressures) -> Iterator[PressureRow]:
+def _test_rows(survey: SurveyData, levels: Pressures) -> Iterator[PressureRow]:
     """The strength test and the ratings of the parts."""
     water_system, test = survey.system, survey.system.test
     tested = "stated" if test.pressure_kpa is not None else f"{test.factor:g} x relief valve"
@@ -398,7 +398,7 @@ def _test_rows(survey: Survey, levels: Pressures) -> Iterator[PressureRow]:
         yield "parts without a stated rating", float(len(levels.unrated)), "", names, "ask their makers"
 
 
-def _density_source(survey: Survey) -> str:
+def _density_source(survey: SurveyData) -> str:
     return "IAPWS-95 through CoolProp" if survey.project.antifreeze is None else "Melinder through CoolProp"
 
 

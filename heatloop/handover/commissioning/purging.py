@@ -21,7 +21,7 @@ from heatloop.hydraulics.sizing.trial_solution import arms_have_valves
 from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
 from heatloop.physics.pressurisation import static_head_kpa
 from heatloop.physics.water import Fluid
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import PumpCurve, Trunk
 from heatloop.text.column import TableDescription, count_column, number_column, text_column
 from heatloop.text.table_set import table_frame
@@ -73,12 +73,12 @@ class PurgeResult:
     drive: str
 
 
-def purges(survey: Survey, paths: tuple[LoopPath, ...], fluid: Fluid) -> tuple[PurgeResult, ...]:
+def purges(survey: SurveyData, paths: tuple[LoopPath, ...], fluid: Fluid) -> tuple[PurgeResult, ...]:
     """The purge of every loop, arm by arm where arms can be shut off."""
     return tuple(_purge(survey, path, arm, fluid) for whole in paths for arm, path in _one_at_a_time(survey, whole))
 
 
-def _one_at_a_time(survey: Survey, path: LoopPath) -> Iterator[tuple[int, LoopPath]]:
+def _one_at_a_time(survey: SurveyData, path: LoopPath) -> Iterator[tuple[int, LoopPath]]:
     """The loop with its valves wide open, or each of its arms with the other shut off."""
     wide = _wide_open(survey, path)
     if len(path.arms) == 1 or not arms_have_valves(path):
@@ -88,7 +88,7 @@ def _one_at_a_time(survey: Survey, path: LoopPath) -> Iterator[tuple[int, LoopPa
         yield number, replace(wide, arms=(arm,))
 
 
-def _wide_open(survey: Survey, path: LoopPath) -> LoopPath:
+def _wide_open(survey: SurveyData, path: LoopPath) -> LoopPath:
     def opened(elements: tuple[PathElement, ...]) -> tuple[PathElement, ...]:
         return tuple(e if e.valve is None else replace(e, kv_m3_h=_widest_kv(survey, e.valve)) for e in elements)
 
@@ -98,13 +98,13 @@ def _wide_open(survey: Survey, path: LoopPath) -> LoopPath:
     return replace(path, tail_flow=opened(path.tail_flow), tail_return=opened(path.tail_return), arms=arms)
 
 
-def _widest_kv(survey: Survey, name: str) -> float:
+def _widest_kv(survey: SurveyData, name: str) -> float:
     """Kv of a valve with its head off and its presetting wide open."""
     valve = survey.catalogue.valve(name)
     return valve.kv_open_m3_h if valve.kvs_m3_h is None else valve.kvs_m3_h
 
 
-def _purge(survey: Survey, path: LoopPath, arm: int, fluid: Fluid) -> PurgeResult:
+def _purge(survey: SurveyData, path: LoopPath, arm: int, fluid: Fluid) -> PurgeResult:
     network = build_network([path], _on_the_way(survey, path), {pipe.name: pipe for pipe in survey.catalogue.pipes})
     density = float(fluid.density_kg_m3(survey.system.fill_c))
     required, cold = survey.system.purge_velocity_m_s, np.array([survey.system.fill_c])
@@ -145,7 +145,7 @@ def _purge(survey: Survey, path: LoopPath, arm: int, fluid: Fluid) -> PurgeResul
     )
 
 
-def _on_the_way(survey: Survey, path: LoopPath) -> list[Trunk]:
+def _on_the_way(survey: SurveyData, path: LoopPath) -> list[Trunk]:
     """The trunks between the source and a loop."""
     found, name = [], path.loop.trunk
     while name is not None:

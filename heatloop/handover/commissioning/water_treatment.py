@@ -20,7 +20,7 @@ import pandas as pd
 
 from heatloop.findings.limits import CheckResult, Limit, check_at_least
 from heatloop.physics.pressurisation import dose_l
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Additive
 from heatloop.text.column import TableDescription, count_column, number_column, text_column
 from heatloop.text.table_set import table_frame
@@ -84,7 +84,7 @@ class TreatmentInputs:
     """What decides which rules apply: metals that the water touches, whether copper is assumed, quantities in litres,
     the range of pH and its source."""
 
-    survey: Survey
+    survey: SurveyData
     content_l: float
     metals: tuple[str, ...]
     copper_assumed: bool
@@ -195,7 +195,7 @@ def _rule(number: int, row: dict[str, Any]) -> TreatmentRule:
     return TreatmentRule(**{**row, "when": tuple(row.get("when", ())), "caution": tuple(row.get("caution", ()))})
 
 
-def treatment_inputs(survey: Survey, content_l: float) -> TreatmentInputs:
+def treatment_inputs(survey: SurveyData, content_l: float) -> TreatmentInputs:
     """What the rules ask about a survey with a content in litres."""
     profiles = (profile.wetted_metal for profile in survey.profiles)
     others = survey.system.metals or (COPPER,)
@@ -248,7 +248,7 @@ def _filled(text: str, inputs: TreatmentInputs) -> str:
     )
 
 
-def _glycol(survey: Survey) -> str:
+def _glycol(survey: SurveyData) -> str:
     glycol = survey.project.antifreeze
     if glycol is None:
         return "no antifreeze"

@@ -15,7 +15,7 @@ from heatloop.layout.pipework import allowance_at_end_m
 from heatloop.layout.walls import EPS_M, straight_runs, tidy
 from heatloop.survey.building import Room
 from heatloop.survey.profiles import Profile
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 BETWEEN_MM = 5.0
 """Least gap between two bare pipes side by side, so that a fitting can be made on each (common practice)."""
@@ -83,7 +83,7 @@ def _beyond(elements: Sequence[RunElement], end: PlacedEnd, begins: bool) -> Pla
     return outer[0] if outer and isinstance(outer[0], PlacedCrossing) else None
 
 
-def riser_position(survey: Survey, rise: PipeRiser) -> tuple[int, float]:
+def riser_position(survey: SurveyData, rise: PipeRiser) -> tuple[int, float]:
     """First wall of the straight that a rise stands on, and its distance from the left-hand corner, m."""
     run, _, edge_m = _along(survey.room(rise.one.piece.room), rise.one.piece, rise.side)
     return run[0], edge_m
@@ -97,7 +97,7 @@ def _along(room: Room, piece: Piece, side: Side) -> tuple[tuple[int, ...], float
     return run, length_m, before_m + (piece.from_m if side == "left" else piece.to_m)
 
 
-def pipe_position(survey: Survey, options: FirstFixOptions, number: int, rise: PipeRiser) -> PipePosition:
+def pipe_position(survey: SurveyData, options: FirstFixOptions, number: int, rise: PipeRiser) -> PipePosition:
     """The mark of that number at a rise, its pipes from left to right."""
     one, crossing = rise.one, rise.crossing
     room, loop = survey.room(one.piece.room), survey.loop(one.loop)
@@ -134,7 +134,7 @@ def pipe_position(survey: Survey, options: FirstFixOptions, number: int, rise: P
     )
 
 
-def _served(survey: Survey, options: FirstFixOptions, rise: PipeRiser) -> list[tuple[str, Direction, float]]:
+def _served(survey: SurveyData, options: FirstFixOptions, rise: PipeRiser) -> list[tuple[str, Direction, float]]:
     """What each pipe of a rise serves, the one nearest the profile (the lowest) first: channel, direction,
     height in m."""
     one = rise.one

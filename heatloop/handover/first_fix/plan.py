@@ -23,7 +23,7 @@ from heatloop.handover.first_fix.model import FirstFixOptions, PipeEnd, PipePosi
 from heatloop.layout.model import Layout, PlacedCrossing
 from heatloop.layout.piece_ends import placed_pieces
 from heatloop.layout.pipework import PipeLength, pipe_lays
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import Column, count_column, number_column, text_column
 from heatloop.text.formatting import cell_text, plural
 from heatloop.text.summary import Summary, grid
@@ -45,7 +45,7 @@ FIRST_FIX_SUMMARY: tuple[Column, ...] = (
 class FirstFixResult(TableSet):
     """What is laid before the floors close: frozen values, and tables of them as fresh copies."""
 
-    survey: Survey
+    survey: SurveyData
     layout: Layout
     options: FirstFixOptions
     marks: tuple[PipePosition, ...]
@@ -76,14 +76,14 @@ class FirstFixResult(TableSet):
         return f"<FirstFix of {self.facts['project']!r}: {len(self.marks)} marks>"
 
 
-def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | None = None) -> FirstFixResult:
+def plan_first_fix(survey: SurveyData, layout: Layout, options: FirstFixOptions | None = None) -> FirstFixResult:
     """Marks, pipe runs and totals of a survey and its layout.
 
     Marks are numbered level by level and room by room in the order of the survey, clockwise round each room.
     Rooms estimated before a survey have no pipe positions; their pipe is counted. Raises InputError for
     options out of range.
     """
-    check_given("first fix", survey=(survey, Survey, "a Survey"), layout=(layout, Layout, "its Layout"),
+    check_given("first fix", survey=(survey, SurveyData, "a Survey"), layout=(layout, Layout, "its Layout"),
                 options=(options, FirstFixOptions | None, "FirstFixOptions"))  # fmt: skip
     options = options or FirstFixOptions()
     faults = _option_faults(survey, options)
@@ -111,7 +111,7 @@ def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | No
     return FirstFixResult(survey, layout, options, marks, runs, frames, facts)
 
 
-def _option_faults(survey: Survey, options: FirstFixOptions) -> list[InputIssue]:
+def _option_faults(survey: SurveyData, options: FirstFixOptions) -> list[InputIssue]:
     faults = []
     for name, value, maximum in (
         ("pipe_allowance_m", options.pipe_allowance_m, 2.0),
@@ -143,7 +143,9 @@ def _option_faults(survey: Survey, options: FirstFixOptions) -> list[InputIssue]
     return faults
 
 
-def _runs(survey: Survey, layout: Layout, options: FirstFixOptions, risen: Sequence[PipeRiser]) -> Iterator[PipeRun]:
+def _runs(
+    survey: SurveyData, layout: Layout, options: FirstFixOptions, risen: Sequence[PipeRiser]
+) -> Iterator[PipeRun]:
     """Every set of pipes of :func:`heatloop.layout.pipework.pipe_lays` with the marks it joins."""
     lays = pipe_lays(survey, layout, options.pipe_allowance_m)
     crossings = iter(
@@ -174,7 +176,7 @@ def _sides(here: Iterable[tuple[int, PipeRiser]]) -> tuple[tuple[int, ...], tupl
     return leaves, enters
 
 
-def _tail_marks(survey: Survey, risen: Sequence[PipeRiser], tail: PipeLength) -> tuple[int, ...]:
+def _tail_marks(survey: SurveyData, risen: Sequence[PipeRiser], tail: PipeLength) -> tuple[int, ...]:
     """Marks of a loop's tail on its side: both sides at one valve end, or at the two ends of a one-way loop."""
     one_way = survey.loop(tail.loop).arrangement == "one-way"
     return tuple(

@@ -12,7 +12,7 @@ from heatloop.handover.first_fix.model import FirstFixOptions, PipePosition, Pip
 from heatloop.layout.piece_ends import PlacedPiece
 from heatloop.layout.pipework import allowance_at_end_m
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import TableDescription, count_column, number_column, text_column
 from heatloop.text.table_set import table_frame
 
@@ -190,7 +190,7 @@ def totals_table(catalogue: Catalogue, runs: Sequence[PipeRun]) -> pd.DataFrame:
 
 
 def first_fix_notes_table(
-    survey: Survey,
+    survey: SurveyData,
     options: FirstFixOptions,
     marks: Sequence[PipePosition],
     runs: Sequence[PipeRun],
@@ -205,7 +205,7 @@ Note = tuple[str, str, str]
 
 
 def _assumed(
-    survey: Survey,
+    survey: SurveyData,
     options: FirstFixOptions,
     marks: Sequence[PipePosition],
     runs: Sequence[PipeRun],
@@ -234,7 +234,9 @@ def _assumed(
         yield "tails", text, "survey"
 
 
-def _warnings(survey: Survey, marks: Sequence[PipePosition], placed_pieces: Sequence[PlacedPiece]) -> Iterator[Note]:
+def _warnings(
+    survey: SurveyData, marks: Sequence[PipePosition], placed_pieces: Sequence[PlacedPiece]
+) -> Iterator[Note]:
     crowded = [mark for mark in marks if mark.crowded]
     for count, outside_m in dict.fromkeys((len(mark.pipes), mark.outside_m) for mark in crowded):
         own = [mark.number for mark in crowded if (len(mark.pipes), mark.outside_m) == (count, outside_m)]

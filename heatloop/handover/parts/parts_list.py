@@ -33,7 +33,7 @@ from heatloop.layout.model import Layout, PlacedEnd
 from heatloop.layout.piece_ends import JointPosition, PlacedPiece, joint_positions, placed_pieces
 from heatloop.layout.pipework import PipeLength, pipe_lays
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import TableDescription, text_column
 from heatloop.text.formatting import listing
 from heatloop.text.summary import Summary
@@ -54,7 +54,7 @@ class PartsListResult(TableSet):
     `cut_plan` is None where there is nothing to cut.
     """
 
-    survey: Survey
+    survey: SurveyData
     options: PartsOptions
     part_lines: tuple[Part, ...]
     standings: tuple[PlacedPiece, ...]
@@ -86,7 +86,7 @@ class PartsListResult(TableSet):
 
 
 def parts_list_from(
-    survey: Survey,
+    survey: SurveyData,
     layout: Layout,
     water_l: float,
     options: PartsOptions | None = None,
@@ -127,7 +127,7 @@ def parts_list_from(
     return PartsListResult(survey, options, parts, standing, found, movement, lays, plan, frames, facts)
 
 
-def option_faults(survey: Survey, options: PartsOptions) -> list[InputIssue]:
+def option_faults(survey: SurveyData, options: PartsOptions) -> list[InputIssue]:
     """What cannot be of the options for this survey."""
     coolest = min((hottest_c(survey, loop), loop.name) for loop in survey.loops)
     fitting = f'-40 to {coolest[0]:g}, the greatest flow temperature of loop "{coolest[1]}"'
@@ -153,7 +153,7 @@ def option_faults(survey: Survey, options: PartsOptions) -> list[InputIssue]:
 
 
 def cut_plan(
-    survey: Survey, standing: Sequence[PlacedPiece], options: PartsOptions, progress: CutProgress | None = None
+    survey: SurveyData, standing: Sequence[PlacedPiece], options: PartsOptions, progress: CutProgress | None = None
 ) -> CutPlan | None:
     """The cuts of every surveyed piece from its profile's stock lengths, finishes apart; None where none is surveyed.
 
@@ -216,7 +216,7 @@ def _part(catalogue: Catalogue, count: ItemQuantity) -> Part:
 
 
 def _notes(
-    survey: Survey,
+    survey: SurveyData,
     standing: Sequence[PlacedPiece],
     positions: Sequence[JointPosition],
     movement: MovementPlan,
@@ -255,7 +255,7 @@ def _notes(
 
 
 def _facts(
-    survey: Survey,
+    survey: SurveyData,
     standing: Sequence[PlacedPiece],
     movement: MovementPlan,
     plan: CutPlan | None,

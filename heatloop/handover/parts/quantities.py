@@ -22,7 +22,7 @@ from heatloop.layout.piece_ends import JointPosition, Meets, PlacedPiece, kind_a
 from heatloop.layout.pipework import PipeLength
 from heatloop.survey.catalogue import DRAIN, VENT, Catalogue, CountPer, CountRule, PartUnit
 from heatloop.survey.profiles import Profile
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 SQUARE_DEG = 90.0
 NO_SKIRTING = "no skirting"
@@ -69,7 +69,7 @@ class ItemQuantity:
 
 
 def occurrences(
-    survey: Survey, layout: Layout, fitted: Fitted, water_l: float, estimate_piece_m: float
+    survey: SurveyData, layout: Layout, fitted: Fitted, water_l: float, estimate_piece_m: float
 ) -> tuple[CountedFeature, ...]:
     """Everything that rules can count. `water_l` is the water of the whole system, `estimate_piece_m` the
     length of a piece where a room is estimated before a survey."""
@@ -98,7 +98,7 @@ def occurrences(
 
 
 def direct_quantities(
-    survey: Survey, things: Iterable[CountedFeature], lays: Sequence[PipeLength]
+    survey: SurveyData, things: Iterable[CountedFeature], lays: Sequence[PipeLength]
 ) -> tuple[ItemQuantity, ...]:
     """What needs no rule: other emitters, joints and ends by name, vents and drains of ends, valves, pipe
     and insulation.
@@ -128,7 +128,7 @@ def direct_quantities(
     return (*_emitters(survey), *counted, *_pipes(catalogue, lays))
 
 
-def _emitters(survey: Survey) -> Iterator[ItemQuantity]:
+def _emitters(survey: SurveyData) -> Iterator[ItemQuantity]:
     """Other emitters that are not there already, by name."""
     required = [(loop.name, item) for loop in survey.loops for item in loop.emitters if not item.existing]
     for name in dict.fromkeys(item.emitter for _, item in required):
@@ -228,7 +228,9 @@ def _assumed(catalogue: Catalogue, standing: PlacedPiece, estimate_piece_m: floa
     return found
 
 
-def _whole(survey: Survey, layout: Layout, pieces: Sequence[PlacedPiece], water_l: float) -> Iterator[CountedFeature]:
+def _whole(
+    survey: SurveyData, layout: Layout, pieces: Sequence[PlacedPiece], water_l: float
+) -> Iterator[CountedFeature]:
     """Loops, runs, valves and rooms, and the water of the system."""
     for loop in survey.loops:
         profile = loop.profile or NO_SKIRTING

@@ -32,7 +32,7 @@ from heatloop.layout.piece_ends import Meets, PlacedPiece, cut_deduction_mm, kin
 from heatloop.physics.thermal_expansion import thermal_expansion_mm
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.loops import Loop
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 SIDES = {"none": 0, "one": 1, "both": 2}
 REMEDIES = 3
@@ -122,7 +122,7 @@ class MovementPlan:
 
 
 def plan_movement(
-    survey: Survey, pieces: Sequence[PlacedPiece], installation_temp_c: float = 10.0, min_gap_mm: float = 1.0
+    survey: SurveyData, pieces: Sequence[PlacedPiece], installation_temp_c: float = 10.0, min_gap_mm: float = 1.0
 ) -> MovementPlan:
     """Free and fixed ends of all straight lengths, the best possible assignment on each run (`slides.assign`).
 
@@ -167,7 +167,7 @@ def movement_checks(plan: MovementPlan) -> list[CheckResult]:
     return rows
 
 
-def hottest_c(survey: Survey, loop: Loop) -> float:
+def hottest_c(survey: SurveyData, loop: Loop) -> float:
     """Maximum flow temperature of a loop, degC: that of the source, or of its mixing valve."""
     temps = [supply_temp_c(survey, loop)]
     max_c = survey.source.max_flow_temp_c

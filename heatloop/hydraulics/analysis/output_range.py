@@ -18,7 +18,7 @@ from heatloop.layout.model import Layout
 from heatloop.physics.emitters import TEST_HOUSE_PERCENT
 from heatloop.physics.water import Fluid
 from heatloop.survey.profiles import Profile
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 AS_DESIGNED = "as designed"
 
@@ -35,7 +35,7 @@ class RatingVariant:
     case: RatingAssumptions
     emitters: float = 1.0
 
-    def read(self, survey: Survey) -> Survey:
+    def read(self, survey: SurveyData) -> SurveyData:
         """The survey with its film and its other emitters so."""
         emitters = tuple(replace(one, output_w=one.output_w * self.emitters) for one in survey.catalogue.emitters)
         return replace(
@@ -54,7 +54,7 @@ class VariantOutput:
     room_output_w: Mapping[str, float]
 
 
-def variant_outputs(survey: Survey, layout: Layout, state: SystemState, fluid: Fluid) -> tuple[VariantOutput, ...]:
+def variant_outputs(survey: SurveyData, layout: Layout, state: SystemState, fluid: Fluid) -> tuple[VariantOutput, ...]:
     """Heat into the rooms of a solved system as designed and with each variant, at the flows it has."""
     others = variants(survey)
     laws = profile_laws(survey, layout, [variant.case for variant in others])
@@ -69,7 +69,7 @@ def variant_outputs(survey: Survey, layout: Layout, state: SystemState, fluid: F
     )
 
 
-def variants(survey: Survey) -> tuple[RatingVariant, ...]:
+def variants(survey: SurveyData) -> tuple[RatingVariant, ...]:
     """The inputs varied in turn for the profiles of this survey."""
     return tuple(_variants(survey.profiles, survey.project.water_film))
 

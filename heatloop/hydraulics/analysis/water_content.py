@@ -14,7 +14,7 @@ from heatloop.hydraulics.model import PathElement
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.layout.model import Layout, PlacedCrossing
 from heatloop.physics.ducts import round_duct
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 Holds = Literal["profile channels", "tails", "crossings", "emitters", "trunks", "source", "other"]
 
@@ -42,7 +42,7 @@ class ContentItem:
     water_content_l: float
 
 
-def contents(survey: Survey, layout: Layout, network: PipeNetwork) -> tuple[ContentItem, ...]:
+def contents(survey: SurveyData, layout: Layout, network: PipeNetwork) -> tuple[ContentItem, ...]:
     """Every part that holds water, loop by loop, then trunks, the source and what the survey adds.
 
     The content of a bore is its area times a metre, in litres.
@@ -79,7 +79,7 @@ def contents(survey: Survey, layout: Layout, network: PipeNetwork) -> tuple[Cont
     return tuple(found)
 
 
-def _item(survey: Survey, loop: str, element: PathElement, crossed: Mapping[tuple[str, float], str]) -> str:
+def _item(survey: SurveyData, loop: str, element: PathElement, crossed: Mapping[tuple[str, float], str]) -> str:
     """What holds the water of a loop: its profile or the pipe."""
     match element.kind:
         case "tail":
@@ -90,7 +90,7 @@ def _item(survey: Survey, loop: str, element: PathElement, crossed: Mapping[tupl
             return survey.loop(loop).profile
 
 
-def _crossing_pipes(survey: Survey, layout: Layout) -> dict[tuple[str, float], str]:
+def _crossing_pipes(survey: SurveyData, layout: Layout) -> dict[tuple[str, float], str]:
     """The pipe of a crossing by its loop and the content of its bore; pipes of one bore are listed together."""
     found: dict[tuple[str, float], str] = {}
     for loop in layout.loops:
@@ -110,21 +110,21 @@ def _trunk_water_l(network: PipeNetwork) -> float:
     return sum(p.element.duct.content_l_m * p.element.length_m for p in network.locations if p.trunk >= 0)
 
 
-def _plant_water_l(survey: Survey) -> float:
+def _plant_water_l(survey: SurveyData) -> float:
     return survey.source.water_volume_l + survey.system.additional_volume_l
 
 
-def system_water_l(survey: Survey, network: PipeNetwork) -> float:
+def system_water_l(survey: SurveyData, network: PipeNetwork) -> float:
     """Water of source, trunks, loops and what else holds some, litres."""
     return _plant_water_l(survey) + _trunk_water_l(network) + sum(loop.water_l for loop in network.loops)
 
 
-def closing_valves(survey: Survey) -> set[str]:
+def closing_valves(survey: SurveyData) -> set[str]:
     """Names of the valves that close by themselves."""
     return {valve.name for valve in survey.catalogue.valves if valve.kvs_m3_h is not None}
 
 
-def open_water_l(survey: Survey, network: PipeNetwork) -> float:
+def open_water_l(survey: SurveyData, network: PipeNetwork) -> float:
     """Water that still circulates when every thermostatic valve has closed, litres."""
     closing = closing_valves(survey)
     free = [

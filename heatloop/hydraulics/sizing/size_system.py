@@ -37,7 +37,7 @@ from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
 from heatloop.physics.friction import NO_CURVES
 from heatloop.physics.water import Fluid
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 Array = NDArray[np.float64]
 
@@ -50,7 +50,7 @@ ARRIVED_K = 1e-7
 """Tolerance of the flow temperature that loops are sized for."""
 
 
-def prepare_system(survey: Survey) -> PreparedSystem:
+def prepare_system(survey: SurveyData) -> PreparedSystem:
     """Build the layout and calculate heat losses, rating constants and water paths of a survey.
 
     Raises InputError, one line a fault, where the layout is impossible.
@@ -134,7 +134,7 @@ def balance_and_preset(prepared: PreparedSystem, sized: tuple[SizedLoop, ...], s
 
 
 def _sensed(
-    survey: Survey,
+    survey: SurveyData,
     losses: Sequence[RoomLoss],
     achieved: SystemState,
     pumps: Sequence[PumpCharacteristic],
@@ -160,7 +160,7 @@ def _sensed(
     return None
 
 
-def _duties(survey: Survey, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[LoopDuty]:
+def _duties(survey: SurveyData, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[LoopDuty]:
     """Each loop's design drop; by loss, the heat required from a metre of skirting, W/m."""
     drops = [survey.project.delta_t_k if loop.delta_t_k is None else loop.delta_t_k for loop in survey.loops]
     if survey.project.size_by == "drop":
@@ -177,7 +177,7 @@ def _duties(survey: Survey, losses: Sequence[RoomLoss], paths: Sequence[LoopPath
     return duties
 
 
-def _owed_by_emitters_w(survey: Survey, losses_w: dict[str, float]) -> dict[str, dict[str, float]]:
+def _owed_by_emitters_w(survey: SurveyData, losses_w: dict[str, float]) -> dict[str, dict[str, float]]:
     """By loop, what its emitters owe the rooms of `losses_w`, which have no skirting: by their rated output where
     several heat one room."""
     rated: dict[tuple[str, str], float] = {}

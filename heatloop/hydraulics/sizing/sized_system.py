@@ -17,14 +17,14 @@ from heatloop.hydraulics.sizing.valve_settings import ValveSetting, calculated_s
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
 from heatloop.physics.water import Fluid
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 
 @dataclass(frozen=True, eq=False)
 class PreparedSystem:
     """Results for a survey before any hydraulic calculation: layout, heat losses, rating constants and water paths."""
 
-    survey: Survey
+    survey: SurveyData
     layout: Layout
     room_losses: tuple[RoomLoss, ...]
     fluid: Fluid
@@ -82,7 +82,7 @@ class SizedSystem:
     controlled: SystemState | None = None
 
     @property
-    def survey(self) -> Survey:
+    def survey(self) -> SurveyData:
         """The survey that was sized."""
         return self.prepared.survey
 

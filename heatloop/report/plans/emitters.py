@@ -18,7 +18,7 @@ from heatloop.layout.model import Piece
 from heatloop.layout.plan_coordinates import Point, RoomPlan
 from heatloop.report.plans.room_outline import midpoint, point_inside_room, reading_angle
 from heatloop.report.plots import style
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.formatting import escape_control_characters, listing, truncated
 
 if TYPE_CHECKING:
@@ -31,7 +31,7 @@ NEAR_MM, FAR_MM, NAME_MM = 1.2, 3.4, 5.6
 NOT_SURVEYED = "emitter, position not surveyed"
 
 
-def emitters_in(survey: Survey, room: str) -> tuple[str, ...]:
+def emitters_in(survey: SurveyData, room: str) -> tuple[str, ...]:
     """Names of the emitters of a room besides skirting, in the order of the loops."""
     return tuple(item.emitter for loop in survey.loops for item in loop.emitters if item.room == room)
 

@@ -58,7 +58,7 @@ from heatloop.results.checks.plausibility import plausibility_checks
 from heatloop.results.checks.remedies import source_draw_words
 from heatloop.results.tables.pumps import set_head_kpa
 from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import CHECK_COLUMNS, TableDescription
 from heatloop.text.table_set import table_frame
 
@@ -74,7 +74,7 @@ RESIDUALS = ("mass", "head", "energy", "inlet")
 """The balances of a solved system, whose residuals the summary states."""
 
 
-def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Mapping[str, Any]) -> pd.DataFrame:
+def design_checks(survey: SurveyData, frames: Mapping[str, pd.DataFrame], facts: Mapping[str, Any]) -> pd.DataFrame:
     """All checks of a design from its tables and summary, the worst first within the order of the limits."""
     rows = [
         *heat_checks(survey, frames),
@@ -94,7 +94,7 @@ def design_checks(survey: Survey, frames: Mapping[str, pd.DataFrame], facts: Map
     return table_frame(CHECKS, map(asdict, ranked))
 
 
-def _loop_checks(survey: Survey, loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
+def _loop_checks(survey: SurveyData, loops: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
     for loop in loops.to_dict("records"):
         yield check_at_most(VELOCITY, loop["loop"], loop["max_velocity_m_s"], MAX_VELOCITY_M_S)
         pipes = elements[(elements["loop"] == loop["loop"]) & elements["kind"].isin(["tail", "piece", "sill"])]
@@ -111,7 +111,7 @@ def _loop_checks(survey: Survey, loops: pd.DataFrame, elements: pd.DataFrame) ->
         yield check_at_most(GRADIENT, subject, (rows["pressure_drop_pa"] / rows["length_m"]).max(), MAX_GRADIENT_PA_M)
 
 
-def _valve_checks(survey: Survey, loops: pd.DataFrame, valves: pd.DataFrame) -> Iterator[CheckResult]:
+def _valve_checks(survey: SurveyData, loops: pd.DataFrame, valves: pd.DataFrame) -> Iterator[CheckResult]:
     for row in valves.to_dict("records"):
         valve = survey.catalogue.valve(row["valve"])
         arm = f", arm {row['arm']}" if row["arm"] else ""
@@ -157,7 +157,7 @@ def _balance_checks(frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]
         yield check_at_most(ARM_SHARE, str(name), max(share.max(), 1.0 / share.min()), MAX_ARM_SHARE)
 
 
-def _survey_checks(survey: Survey) -> Iterator[CheckResult]:
+def _survey_checks(survey: SurveyData) -> Iterator[CheckResult]:
     for room in survey.rooms:
         if not room.walls and room.estimated_wall_m is not None:
             yield check_at_most(QUOTED, room.name, room.estimated_wall_m, 0.0)
@@ -169,7 +169,7 @@ def _survey_checks(survey: Survey) -> Iterator[CheckResult]:
     yield from plausibility_checks(survey)
 
 
-def _source_checks(survey: Survey, facts: Mapping[str, Any]) -> Iterator[CheckResult]:
+def _source_checks(survey: SurveyData, facts: Mapping[str, Any]) -> Iterator[CheckResult]:
     source = survey.source
     if source.max_flow_temp_c is not None:
         yield check_at_most(SOURCE_TEMP, source.kind, facts["flow_temp_c"], source.max_flow_temp_c)

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from heatloop.findings.limits import CheckResult, Limit, check_at_most
 from heatloop.hydraulics.from_survey import water_freezes_at_c
 from heatloop.survey.building import UnheatedSpace
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 COLD_C = 5.0
 """Trunks in warmer surroundings are not checked, degrees C: where frost protection starts by common practice."""
@@ -26,7 +26,7 @@ FROST = Limit(
 )  # fmt: skip
 
 
-def frost_checks(survey: Survey) -> Iterator[CheckResult]:
+def frost_checks(survey: SurveyData) -> Iterator[CheckResult]:
     """One check for each place in the survey where heating pipes are exposed to cold."""
     places = list(_cold_places(survey))
     if not places:
@@ -36,7 +36,7 @@ def frost_checks(survey: Survey) -> Iterator[CheckResult]:
         yield check_at_most(FROST, place, freezing_c, coldest_c)
 
 
-def _cold_places(survey: Survey) -> Iterator[tuple[str, float]]:
+def _cold_places(survey: SurveyData) -> Iterator[tuple[str, float]]:
     if survey.source.outdoor_pipes:
         yield f"{survey.source.kind}, pipes outdoors", survey.project.outdoor_c
     for space in survey.spaces:
@@ -47,7 +47,7 @@ def _cold_places(survey: Survey) -> Iterator[tuple[str, float]]:
             yield f"trunk {trunk.name}", trunk.around_c
 
 
-def _coldest_c(survey: Survey, space: UnheatedSpace) -> float:
+def _coldest_c(survey: SurveyData, space: UnheatedSpace) -> float:
     """Temperature of an unheated space at design conditions, from its temperature factor and the coolest room."""
     if space.temp_c is not None:
         return space.temp_c

@@ -9,7 +9,7 @@ from dataclasses import replace
 import pandas as pd
 
 from heatloop.findings.limits import TOUCH, TOUCH_C, CheckResult, Limit, check_at_least, check_at_most
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 MIN_COVERAGE = 1.0
 
@@ -87,7 +87,7 @@ COLD_PANE = Limit(
 )  # fmt: skip
 
 
-def heat_checks(survey: Survey, frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]:
+def heat_checks(survey: SurveyData, frames: Mapping[str, pd.DataFrame]) -> Iterator[CheckResult]:
     """All checks of rooms, surfaces and losses."""
     yield from _room_checks(survey, frames["rooms"], frames["temperature_profile"], frames["elements"])
     yield from _sill_checks(survey, frames["temperature_profile"], frames["elements"])
@@ -98,7 +98,7 @@ def heat_checks(survey: Survey, frames: Mapping[str, pd.DataFrame]) -> Iterator[
 
 
 def _room_checks(
-    survey: Survey, rooms: pd.DataFrame, along: pd.DataFrame, elements: pd.DataFrame
+    survey: SurveyData, rooms: pd.DataFrame, along: pd.DataFrame, elements: pd.DataFrame
 ) -> Iterator[CheckResult]:
     """Heat to rooms and surface temperatures; another emitter is assumed as hot as its inlet water."""
     others = elements[elements["kind"] == "emitter"].groupby("room")["inlet_temp_c"].max()
@@ -120,7 +120,7 @@ def _u_checks(losses: pd.DataFrame) -> Iterator[CheckResult]:
         yield check_at_most(UNLIKELY_U, str(room), u_w_m2k, UNLIKELY_U_W_M2K)
 
 
-def _sill_checks(survey: Survey, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
+def _sill_checks(survey: SurveyData, along: pd.DataFrame, elements: pd.DataFrame) -> Iterator[CheckResult]:
     """Surface temperature of each floor section: between room and metal temperature, by the share in its rating."""
     hottest = along.groupby("label")["surface_temp_c"].max()
     sills = elements[elements["kind"] == "sill"].drop_duplicates("label")
@@ -144,7 +144,7 @@ def _rating_checks(ratings: pd.DataFrame) -> Iterator[CheckResult]:
         yield check_at_least(PLATE, row["profile"], row["output_w_m"], row["flat_plate_w_m"])
 
 
-def _link_checks(survey: Survey, band: pd.DataFrame) -> Iterator[CheckResult]:
+def _link_checks(survey: SurveyData, band: pd.DataFrame) -> Iterator[CheckResult]:
     """For each profile without a stated channel coupling: the largest change of a room's output at 2 and 10 W/(m K)."""
     links = band[band["assumption_varied"].str.startswith("channel coupling ") & band["counts_in_range"]]
     for profile in survey.profiles:

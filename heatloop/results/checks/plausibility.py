@@ -13,7 +13,7 @@ from math import fsum
 from heatloop.findings.limits import CheckResult, Limit, check_at_least, check_at_most
 from heatloop.survey.building import Opening, Room, Wall
 from heatloop.survey.room_geometry import room_geometry
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 SLAB_SLACK = 0.95
 """Minimum area of the slab as a share of the rooms' floor: allows for dimensions and measuring errors."""
@@ -74,7 +74,7 @@ class _Doorway:
         return self.opening.beyond or self.wall.beyond
 
 
-def plausibility_checks(survey: Survey) -> Iterator[CheckResult]:
+def plausibility_checks(survey: SurveyData) -> Iterator[CheckResult]:
     """A caution for each inconsistency: slab, then partitions and floors, then doorways. Rooms copied by `like` are
     not checked."""
     yield from _slab(survey)
@@ -95,7 +95,7 @@ def plausibility_checks(survey: Survey) -> Iterator[CheckResult]:
                 yield from _doorway(survey, name, here, there)
 
 
-def _slab(survey: Survey) -> Iterator[CheckResult]:
+def _slab(survey: SurveyData) -> Iterator[CheckResult]:
     building = survey.building
     rooms = [room for room in survey.rooms if room.floor is not None and room.floor.beyond == "ground"]
     area_m2, edge_m = building.slab_area_m2, building.slab_exposed_perimeter_m
@@ -126,7 +126,7 @@ def _floor_m2(room: Room) -> float:
     return room_geometry([wall.length_m for wall in room.walls], [wall.turn_deg for wall in room.walls]).floor_area_m2
 
 
-def _partition(survey: Survey, room: Room, other: Room) -> Iterator[CheckResult]:
+def _partition(survey: SurveyData, room: Room, other: Room) -> Iterator[CheckResult]:
     """The walls that two rooms have towards each other."""
     here = [wall for wall in room.walls if wall.beyond == other.name]
     there = [wall for wall in other.walls if wall.beyond == room.name]
@@ -143,7 +143,7 @@ def _partition(survey: Survey, room: Room, other: Room) -> Iterator[CheckResult]
         yield _doubt(SAME_LENGTH, look, f"{subject}, partition", abs(lengths[0] - lengths[1]), PARTITION_M)
 
 
-def _floor(survey: Survey, upper: Room, lower: Room) -> Iterator[CheckResult]:
+def _floor(survey: SurveyData, upper: Room, lower: Room) -> Iterator[CheckResult]:
     """The floor of one room that is the ceiling of another."""
     if upper.floor is None or lower.ceiling is None:
         return
@@ -153,7 +153,7 @@ def _floor(survey: Survey, upper: Room, lower: Room) -> Iterator[CheckResult]:
 
 
 def _same_build_up(
-    survey: Survey, subject: str, here: Iterable[str | None], there: Iterable[str | None]
+    survey: SurveyData, subject: str, here: Iterable[str | None], there: Iterable[str | None]
 ) -> Iterator[CheckResult]:
     """A caution where no build-up of one side equals one of the other, read from either face."""
     ours, theirs = {name for name in here if name}, {name for name in there if name}
@@ -164,13 +164,13 @@ def _same_build_up(
         yield _doubt(SAME_BUILD_UP, look, subject, float(len(ours | theirs)), 1.0)
 
 
-def _read_from_either_face(survey: Survey, a: str, b: str) -> bool:
+def _read_from_either_face(survey: SurveyData, a: str, b: str) -> bool:
     layers = {one.name: one.layers for one in survey.build_ups}
     ours, theirs = layers.get(a, ()), layers.get(b, ())
     return a == b or (bool(ours) and ours == tuple(reversed(theirs)))
 
 
-def _doorway(survey: Survey, name: str, here: _Doorway, there: _Doorway) -> Iterator[CheckResult]:
+def _doorway(survey: SurveyData, name: str, here: _Doorway, there: _Doorway) -> Iterator[CheckResult]:
     """Two openings of one name in two rooms of which one at least leads to the other."""
     leads = [here.beyond == there.room.name, there.beyond == here.room.name]
     if not any(leads):

@@ -22,7 +22,7 @@ from heatloop.physics.comfort import (
     pane_view_factor,
     radiant_asymmetry_k,
 )
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import TableDescription, count_column, number_column, share_column, text_column
 from heatloop.text.table_set import table_frame
 
@@ -74,7 +74,7 @@ DRAUGHT_AIR_C = (20.0, 26.0)
 """ISO 7730:2005 6.2 gives the draught rate for air of these temperatures, degrees C."""
 
 
-def glazing_table(survey: Survey, layout: Layout, state: SystemState) -> pd.DataFrame:
+def glazing_table(survey: SurveyData, layout: Layout, state: SystemState) -> pd.DataFrame:
     """One row for each glazed opening with a colder side, rooms in the order of the survey."""
     watts_m = _piece_w_m(layout, state)
     rows = [_row(survey, layout, one, watts_m) for one in glazed_openings(survey)]
@@ -92,7 +92,7 @@ def _piece_w_m(layout: Layout, state: SystemState) -> dict[str, float]:
     return {piece.label: heat_w.get(piece.label, 0.0) / piece.tape_m for piece in pieces}
 
 
-def _row(survey: Survey, layout: Layout, one: GlazedOpening, watts_m: dict[str, float]) -> tuple[object, ...]:
+def _row(survey: SurveyData, layout: Layout, one: GlazedOpening, watts_m: dict[str, float]) -> tuple[object, ...]:
     room, opening = survey.room(one.room), one.opening
     glass_c = glass_inner_c(room.indoor_c, one.beyond_c, one.u_w_m2k)
     before = _before(survey, layout, one)
@@ -119,7 +119,7 @@ def _draught_percent(air_c: float, velocity_m_s: float) -> float:
     return draught_rate_percent(air_c, velocity_m_s) if min_c <= air_c <= max_c else np.nan
 
 
-def _before(survey: Survey, layout: Layout, opening: GlazedOpening) -> list[tuple[Piece, float]]:
+def _before(survey: SurveyData, layout: Layout, opening: GlazedOpening) -> list[tuple[Piece, float]]:
     """The pieces below an opening, each with the width of the opening that it covers, m."""
     found = []
     for piece in (piece for loop in layout.loops for piece in loop.pieces):

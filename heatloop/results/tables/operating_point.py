@@ -16,7 +16,7 @@ from heatloop.hydraulics.sizing.sized_system import flow_l_h
 from heatloop.hydraulics.sizing.valve_settings import calculated_setting
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.results.tables.loops_and_rooms import LOOP_HEAT, ROOMS, loop_heat_columns
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import (
     Column,
     TableDescription,
@@ -171,7 +171,7 @@ def add_sensor_rooms(rooms: pd.DataFrame, state: SystemState, governors: Mapping
     )
 
 
-def operating_valves_table(survey: Survey, state: SystemState) -> pd.DataFrame:
+def operating_valves_table(survey: SurveyData, state: SystemState) -> pd.DataFrame:
     """One row for each valve: setting, present Kv, flow and pressure drop."""
     network = state.network
     rows = []
@@ -203,7 +203,7 @@ def operating_valves_table(survey: Survey, state: SystemState) -> pd.DataFrame:
 
 
 def operating_summary(
-    survey: Survey,
+    survey: SurveyData,
     losses: Sequence[RoomLoss],
     state: SystemState,
     frames: Mapping[str, pd.DataFrame],

@@ -15,7 +15,7 @@ from heatloop.hydraulics.heat.profile_rating import TEST_ROOM_C, rating_test, re
 from heatloop.hydraulics.loop_paths import Laws
 from heatloop.physics.emitters import BRIGHT_EMISSIVITY, PAINTED_EMISSIVITY, RATED_EXCESS_K, plate_output_w_m
 from heatloop.physics.water import plain_water
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.column import TableDescription, change_column, flag_column, number_column, text_column
 from heatloop.text.table_set import table_frame
 
@@ -65,7 +65,7 @@ BAND = TableDescription(
 )
 
 
-def ratings_table(survey: Survey, laws: Laws) -> pd.DataFrame:
+def ratings_table(survey: SurveyData, laws: Laws) -> pd.DataFrame:
     """One row for each profile: rating at 50 K without heating effect, identified constants, test conditions, and the
     output of one side of a flat plate of its height."""
     rows = []

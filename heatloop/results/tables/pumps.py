@@ -19,7 +19,7 @@ from heatloop.hydraulics.pumps import (
     pump_law,
 )
 from heatloop.hydraulics.solver.operating_state import SystemState
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import PumpCurve
 from heatloop.text.column import TableDescription, number_column, text_column
 from heatloop.text.table_set import table_frame
@@ -68,7 +68,7 @@ def curves_table(curves: Iterable[FlowCurve]) -> pd.DataFrame:
 
 
 def pumps_table(
-    survey: Survey, state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Sequence[float]
+    survey: SurveyData, state: SystemState, pumps: Sequence[PumpCharacteristic], density_kg_m3: Sequence[float]
 ) -> pd.DataFrame:
     """One row for each pump, the source's first: duty, available head, control, power where the efficiency is known,
     and head at zero flow. density_kg_m3 (P): of the water at each pump."""

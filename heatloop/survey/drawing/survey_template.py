@@ -58,7 +58,7 @@ def survey_skeleton(rooms: Sequence[DrawnRoom], options: TemplateOptions | None 
     return "\n".join((*_head(options), *_build_ups(rooms), *_rooms(rooms, options), *_system(rooms, options))) + "\n"
 
 
-def write_if_absent(folder: Path, files: Mapping[str, str]) -> list[Path]:
+def write_if_absent(folder: Path, files: Mapping[str, str | bytes]) -> list[Path]:
     """Write files, by name, that are not in the folder yet; it is made if need be. The paths written.
 
     Raises InputError, one line and with nothing written, if one of them is there already or the folder cannot be

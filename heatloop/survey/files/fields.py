@@ -61,8 +61,8 @@ class _Field(ABC):
     unread: Any = None
 
     @abstractmethod
-    def requirement(self, value: Any) -> str:
-        """The requirement in words."""
+    def requirement(self, value: Any, in_cell: bool = False) -> str:
+        """The requirement in words: in a TOML file, or in a cell of a workbook."""
 
     def refuses(self, value: Any) -> bool:
         """Whether a value of the right type is still not accepted."""
@@ -83,7 +83,8 @@ class _Field(ABC):
         return kept
 
     def _error(self, value: Any) -> PydanticCustomError:
-        return PydanticCustomError("requirement", "{requirement}", {"requirement": self.requirement(value)})
+        words = {"requirement": self.requirement(value), "in_cell": self.requirement(value, in_cell=True)}
+        return PydanticCustomError("requirement", "{requirement}", words)
 
     def __get_pydantic_core_schema__(self, source: Any, handler: GetCoreSchemaHandler) -> CoreSchema:
         return core_schema.no_info_wrap_validator_function(self.check, handler(source))
@@ -100,20 +101,21 @@ class NumberField(_Field):
     below: float | None = None
     unread: Any = NUMBER_UNREAD
 
-    def requirement(self, value: Any) -> str:
+    def requirement(self, value: Any, in_cell: bool = False) -> str:
         low = f"more than {self.above:g}" if self.above is not None else ""
         low = f"at least {self.minimum:g}" if self.minimum is not None else low
         high = f"at most {self.maximum:g}" if self.maximum is not None else ""
         high = f"less than {self.below:g}" if self.below is not None else high
         limits = " and ".join(words for words in (low, high) if words)
         words = f"a number in {self.unit}" if self.unit else "a number"
-        return (f"{words}, {limits}" if limits else words) + self._slip(value)
+        return (f"{words}, {limits}" if limits else words) + self._slip(value, in_cell)
 
-    def _slip(self, value: Any) -> str:
+    def _slip(self, value: Any, in_cell: bool) -> str:
         """A hint where a number stands in quotes, or a length looks written in the wrong one of
         metres and millimetres."""
         if isinstance(value, str) and NUMBER.fullmatch(value.strip()):
-            return f"; {value.strip().replace(',', '.')} without quotes"
+            number = value.strip().replace(",", ".")
+            return f"; {number} with a decimal point" if in_cell else f"; {number} without quotes"
         if isinstance(value, bool) or not isinstance(value, int | float) or not self.refuses(value):
             return ""
         if self.unit == "metres" and 100 <= value <= 1e6 and not self.refuses(value / 1000.0):
@@ -140,7 +142,7 @@ class IntegerField(_Field):
     maximum: int = 10_000
     unread: Any = COUNT_UNREAD
 
-    def requirement(self, value: Any) -> str:
+    def requirement(self, value: Any, in_cell: bool = False) -> str:
         return f"{self.what}, from {self.minimum} to {self.maximum}"
 
     def refuses(self, value: Any) -> bool:
@@ -156,9 +158,9 @@ class TextField(_Field):
     maximum: int = LONGEST_NAME
     unread: Any = TEXT_UNREAD
 
-    def requirement(self, value: Any) -> str:
+    def requirement(self, value: Any, in_cell: bool = False) -> str:
         long = f" of at most {self.maximum} characters" if isinstance(value, str) and len(value) > self.maximum else ""
-        return f"{self.what}, as a text in quotes on one line{long}"
+        return f"{self.what}, as a text {'' if in_cell else 'in quotes '}on one line{long}"
 
     def refuses(self, value: Any) -> bool:
         text = str(value)
@@ -172,8 +174,8 @@ class ChoiceField(_Field):
     options: tuple[str, ...]
     unread: Any = TEXT_UNREAD
 
-    def requirement(self, value: Any) -> str:
-        listed = " or ".join(f'"{option}"' for option in self.options)
+    def requirement(self, value: Any, in_cell: bool = False) -> str:
+        listed = " or ".join(option if in_cell else f'"{option}"' for option in self.options)
         close = suggestion(value, self.options) if isinstance(value, str) else None
         return f'{listed}; the nearest is "{close}"' if close else listed
 
@@ -184,8 +186,8 @@ class BooleanField(_Field):
 
     unread: Any = False
 
-    def requirement(self, value: Any) -> str:
-        return "true or false, without quotes"
+    def requirement(self, value: Any, in_cell: bool = False) -> str:
+        return "TRUE or FALSE" if in_cell else "true or false, without quotes"
 
 
 @dataclass(frozen=True)
@@ -200,7 +202,7 @@ class ListField(_Field):
     def unread(self) -> Any:
         return []
 
-    def requirement(self, value: Any) -> str:
+    def requirement(self, value: Any, in_cell: bool = False) -> str:
         if self.minimum == self.maximum:
             return f"a list of {self.minimum} {self.what}"
         words = f"a list of {self.what}"

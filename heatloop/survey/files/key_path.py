@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from typing import Any
 
 from heatloop.text.quoting import brief
@@ -61,6 +62,20 @@ def location_text(data: Any, loc: Loc) -> str:
         else:
             words.extend((key, f"value {step + 1}"))
     return ", ".join(words)
+
+
+def place_in_file(place: str, cells: Mapping[str, str]) -> str:
+    """A place in words with its cell in front, where the file is a workbook.
+
+    `cells` has the cells by their places in words. What has no cell of its own has that of what it stands in.
+
+    >>> place_in_file('room "Hall", walls', {'room "Hall"': "Rooms!A3"})
+    'Rooms!A3 (room "Hall", walls)'
+    """
+    outer = place
+    while outer not in cells and ", " in outer:
+        outer = outer.rpartition(", ")[0]
+    return f"{cells[outer]} ({place})" if outer in cells else place
 
 
 def _child(node: Any, step: str | int) -> Any:

@@ -14,7 +14,7 @@ from pydantic import ValidationError
 
 from heatloop.findings.input_errors import InputIssue
 from heatloop.survey.files.fields import MISSING, UNREAD, FileTable, table_at
-from heatloop.survey.files.key_path import Loc, location_text
+from heatloop.survey.files.key_path import Loc, location_text, place_in_file
 from heatloop.text.quoting import brief, closest_name, found_text, single_line, suggestion
 
 RENAMED_KEYS: Mapping[str, str] = {
@@ -58,6 +58,7 @@ class IssueCollector:
     copied: frozenset[Loc] = frozenset()
     faulty: set[Loc] = field(default_factory=set)
     more: int = 0
+    cells: Mapping[str, str] = field(default_factory=dict)
     _reported: set[InputIssue] = field(default_factory=set)
     _counted: set[tuple[Loc, str, str]] = field(default_factory=set)
 
@@ -70,7 +71,7 @@ class IssueCollector:
         if len(self.faults) >= MAX_FAULTS:
             self.count(loc, found, required)
             return
-        place = location_text(self.data, loc)
+        place = place_in_file(location_text(self.data, loc), self.cells)
         fault = InputIssue(self.file, single_line(place), single_line(found), single_line(required))
         if fault not in self._reported:
             self._reported.add(fault)
@@ -119,10 +120,16 @@ class ValidatedTable(Generic[Kind]):
     findings: IssueCollector
 
 
-def check_tables(kind: type[Kind], data: dict[str, Any], file: str, copied: Iterable[Loc] = ()) -> ValidatedTable[Kind]:
-    """Read `data` as `kind`; `copied` places hold values copied within the file, whose
-    issues are reported at their origin."""
-    findings = IssueCollector(file, data, copied=frozenset(copied))
+def check_tables(
+    kind: type[Kind],
+    data: dict[str, Any],
+    file: str,
+    copied: Iterable[Loc] = (),
+    cells: Mapping[str, str] | None = None,
+) -> ValidatedTable[Kind]:
+    """Read `data` as `kind`; `copied` places hold values copied within the file, whose issues are
+    reported at their origin. `cells`: the cells of a workbook by their places in words; None for other files."""
+    findings = IssueCollector(file, data, copied=frozenset(copied), cells=cells or {})
     repaired: dict[str, Any] = _unshared(data)
     while True:
         try:
@@ -189,7 +196,7 @@ def _report(findings: IssueCollector, kind: type[FileTable], problem: Any, slips
         return
     found = "nothing" if problem["input"] is MISSING else found_text(problem["input"])
     if problem["type"] == "requirement":
-        required = problem["msg"]
+        required = problem["ctx"]["in_cell"] if findings.cells else problem["msg"]
     else:
         table = table_at(kind, loc)
         required = f"one table with the keys {', '.join(table.key_names())}" if table else "a table"

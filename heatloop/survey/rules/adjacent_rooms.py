@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from heatloop.survey.building import Opening, Room, Wall
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.quoting import suggestion
 
 
@@ -22,7 +22,7 @@ class AdjacencyWarning:
     look: str
 
 
-def unmatched_walls(survey: Survey) -> Iterator[AdjacencyWarning]:
+def unmatched_walls(survey: SurveyData) -> Iterator[AdjacencyWarning]:
     """Walls, floors and ceilings towards another surveyed room that does not state this one.
 
     Passed over: rooms taken from another by `copy_of`, and far rooms whose walls say nothing of what is beyond
@@ -51,7 +51,7 @@ def unmatched_walls(survey: Survey) -> Iterator[AdjacencyWarning]:
                 yield AdjacencyWarning(f'{room.name}, {key}, towards "{other.name}"', look)
 
 
-def unmatched_doorways(survey: Survey) -> Iterator[AdjacencyWarning]:
+def unmatched_doorways(survey: SurveyData) -> Iterator[AdjacencyWarning]:
     """Named openings towards another surveyed room in which no opening has that name, with the name it may mean.
 
     An opening in a wall that does not say what is beyond it is doubted only where another room has a name
@@ -85,7 +85,7 @@ def unmatched_doorways(survey: Survey) -> Iterator[AdjacencyWarning]:
         )
 
 
-def walls_without_adjacent_side(survey: Survey) -> Iterator[AdjacencyWarning]:
+def walls_without_adjacent_side(survey: SurveyData) -> Iterator[AdjacencyWarning]:
     """Walls with a window, or with a build-up of their own or of an opening, that do not say what is beyond.
 
     They are taken as equally warm and lose nothing, which is seldom meant of what has a build-up. Passed over: rooms

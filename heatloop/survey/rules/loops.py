@@ -14,12 +14,12 @@ from heatloop.survey.loops import Loop
 from heatloop.survey.rules.routes import check_routes, rooms_heated, route_locs
 from heatloop.survey.rules.temperatures import check_temperatures
 from heatloop.survey.rules.water_system import check_distribution, trunk_names
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 ARRANGEMENTS = '"one-way" or "there-and-back"'
 
 
-def check_loops(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: IssueCollector) -> None:
+def check_loops(survey: SurveyData, table: SurveyTable, catalogue: Catalogue | None, findings: IssueCollector) -> None:
     """Note every fault of meaning in the distribution and the loops.
 
     `catalogue` None where it could not be read: its names are then not checked.
@@ -85,7 +85,9 @@ def _without_skirting(loc: Loc, loop_table: LoopTable, findings: IssueCollector)
             findings.add((*loc, key), found, "a route for the skirting, or a loop with emitters only, without this key")
 
 
-def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None], findings: IssueCollector) -> None:
+def _rooms(
+    loc: Loc, loop: Loop, survey: SurveyData, rooms: Mapping[str, Room | None], findings: IssueCollector
+) -> None:
     """The sensor's room and the losses of the rooms a loop serves."""
     names = rooms_heated(loop)
     sensor = loop.sensor_room
@@ -107,7 +109,7 @@ def _rooms(loc: Loc, loop: Loop, survey: Survey, rooms: Mapping[str, Room | None
         findings.add(place, "nothing", required)
 
 
-def _names(survey: Survey, table: SurveyTable, catalogue: Catalogue, findings: IssueCollector) -> None:
+def _names(survey: SurveyData, table: SurveyTable, catalogue: Catalogue, findings: IssueCollector) -> None:
     """Names of catalogue entries."""
     profiles = [profile.name for profile in catalogue.profiles]
     pipes = [pipe.name for pipe in catalogue.pipes]

@@ -8,16 +8,15 @@ from dataclasses import dataclass
 from itertools import combinations
 
 from heatloop.physics.fabric.usual_build_ups import build_ups_of_family, usual_build_ups
-from heatloop.survey.building import CoveredStretch, FloorOrCeiling, Obstacle, Opening, Room, Wall
+from heatloop.survey.building import FAR_SIDES, CoveredStretch, FloorOrCeiling, Obstacle, Opening, Room, Wall
 from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.validation import IssueCollector
 from heatloop.survey.room_geometry import TURNS_WITHIN_DEG, RoomGeometry, crossing_walls, room_geometry
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.text.quoting import suggestion
 
 TAPE_M = 0.001
 DOORWAY_M = 0.020
-FAR_SIDES = ("outdoors", "ground", "neighbour")
 COMPASS = ("north", "north-east", "east", "south-east", "south", "south-west", "west", "north-west")
 
 
@@ -35,7 +34,7 @@ def required_build_up(name: str, own: Sequence[str]) -> str:
     return f"a build-up of this file ({listed}) or of the library that docs/reference/survey-format.md lists"
 
 
-def check_rooms(survey: Survey, findings: IssueCollector) -> None:
+def check_rooms(survey: SurveyData, findings: IssueCollector) -> None:
     """Note every fault of meaning in rooms and spaces."""
     spaces = [space.name for space in survey.spaces]
     _likes(survey, findings)
@@ -60,7 +59,7 @@ def check_rooms(survey: Survey, findings: IssueCollector) -> None:
     _doorways(survey, findings)
 
 
-def _likes(survey: Survey, findings: IssueCollector) -> None:
+def _likes(survey: SurveyData, findings: IssueCollector) -> None:
     """Note every room that is like itself, like none of the survey, or like itself by way of others."""
     likes = {room.name: room.copy_of for room in survey.rooms}
     ended: set[str | None] = {None, ""}
@@ -83,7 +82,7 @@ def _likes(survey: Survey, findings: IssueCollector) -> None:
                 ended.update(seen)
 
 
-def _warmth(loc: Loc, room: Room, survey: Survey, findings: IssueCollector) -> None:
+def _warmth(loc: Loc, room: Room, survey: SurveyData, findings: IssueCollector) -> None:
     outdoor_c = survey.project.outdoor_c
     if room.indoor_c <= outdoor_c:
         required = f"more than the {outdoor_c:g} degrees C outdoors"
@@ -99,7 +98,7 @@ def _warmth(loc: Loc, room: Room, survey: Survey, findings: IssueCollector) -> N
 
 
 def _far_side(
-    loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, survey: Survey, findings: IssueCollector,
+    loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, survey: SurveyData, findings: IssueCollector,
     around: Wall | None = None,
 ) -> None:  # fmt: skip
     """One wall, opening (in the wall `around`), floor or ceiling: what is beyond it and its build-up."""
@@ -129,7 +128,7 @@ def _far_side(
 
 
 def _on_ground(
-    loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, survey: Survey, findings: IssueCollector
+    loc: Loc, room: Room, part: Wall | Opening | FloorOrCeiling, survey: SurveyData, findings: IssueCollector
 ) -> None:
     """Data of the heat loss to the ground: size of the whole slab, depth of cellar walls."""
     if isinstance(part, Wall) and room.depth_below_ground_m <= 0.0:
@@ -144,7 +143,7 @@ def _on_ground(
             findings.add(("building", key), "nothing", required)
 
 
-def _wall(loc: Loc, room: Room, wall: Wall, survey: Survey, findings: IssueCollector) -> None:
+def _wall(loc: Loc, room: Room, wall: Wall, survey: SurveyData, findings: IssueCollector) -> None:
     _far_side(loc, room, wall, survey, findings)
     for index, opening in enumerate(wall.openings):
         place = (*loc, "openings", index)
@@ -250,7 +249,7 @@ class _Side:
     beyond: str | None
 
 
-def _sides(survey: Survey) -> Iterator[_Side]:
+def _sides(survey: SurveyData) -> Iterator[_Side]:
     for r, room in enumerate(survey.rooms):
         for w, wall in enumerate(room.walls):
             for o, opening in enumerate(wall.openings):
@@ -259,7 +258,7 @@ def _sides(survey: Survey) -> Iterator[_Side]:
                     yield _Side(("room", r, "walls", w, "openings", o), room.name, opening, beyond)
 
 
-def _doorways(survey: Survey, findings: IssueCollector) -> None:
+def _doorways(survey: SurveyData, findings: IssueCollector) -> None:
     by_name: dict[str, list[_Side]] = {}
     for side in _sides(survey):
         by_name.setdefault(str(side.opening.name), []).append(side)

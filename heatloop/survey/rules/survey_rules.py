@@ -14,10 +14,10 @@ from heatloop.survey.rules.catalogue import check_unique
 from heatloop.survey.rules.loops import check_loops
 from heatloop.survey.rules.rooms import check_rooms
 from heatloop.survey.rules.water_system import check_system
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 
-def check_survey(survey: Survey, table: SurveyTable, catalogue: Catalogue | None, findings: IssueCollector) -> None:
+def check_survey(survey: SurveyData, table: SurveyTable, catalogue: Catalogue | None, findings: IssueCollector) -> None:
     """Note them all; `survey` may hold NaN and empty texts where the file could not be read.
 
     `table` is the same survey as the file has it; `catalogue` is None where it could not be read.

@@ -8,7 +8,7 @@ from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.validation import IssueCollector
 from heatloop.survey.loops import Loop
 from heatloop.survey.rules.routes import rooms_heated
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 
 PROJECT_FLOW: Loc = ("project", "flow_temp_c")
 PROJECT_DROP: Loc = ("project", "delta_t_k")
@@ -22,7 +22,7 @@ class _Water:
     loc: Loc
 
 
-def check_temperatures(survey: Survey, findings: IssueCollector) -> None:
+def check_temperatures(survey: SurveyData, findings: IssueCollector) -> None:
     """Add impossible or too low flow temperatures, and temperature drops that cannot be reached."""
     max_c = survey.source.max_flow_temp_c
     stated = [(PROJECT_FLOW, survey.project.flow_temp_c)]
@@ -43,7 +43,7 @@ def check_temperatures(survey: Survey, findings: IssueCollector) -> None:
     _heats(survey, project, findings)
 
 
-def _in_trunk(survey: Survey, name: str | None, project: _Water) -> _Water | None:
+def _in_trunk(survey: SurveyData, name: str | None, project: _Water) -> _Water | None:
     """The water in a trunk: mixed there or further up, else the project's; None round a cycle."""
     numbers = {trunk.name: number for number, trunk in enumerate(survey.trunks)}
     seen: set[str] = set()
@@ -56,7 +56,7 @@ def _in_trunk(survey: Survey, name: str | None, project: _Water) -> _Water | Non
     return None if name in seen else project
 
 
-def _into_loop(survey: Survey, index: int, loop: Loop, project: _Water, findings: IssueCollector) -> _Water | None:
+def _into_loop(survey: SurveyData, index: int, loop: Loop, project: _Water, findings: IssueCollector) -> _Water | None:
     """The water a loop gets, by its own statement or from its trunk."""
     trunk = _in_trunk(survey, loop.trunk, project)
     if loop.flow_temp_c is None:
@@ -68,7 +68,7 @@ def _into_loop(survey: Survey, index: int, loop: Loop, project: _Water, findings
     return own
 
 
-def _heats(survey: Survey, project: _Water, findings: IssueCollector) -> None:
+def _heats(survey: SurveyData, project: _Water, findings: IssueCollector) -> None:
     """Each flow temperature against the warmest room it serves, each drop against the least excess."""
     rooms = {room.name: room for room in survey.rooms}
     too_cool: dict[Loc, tuple[float, str, str]] = {}

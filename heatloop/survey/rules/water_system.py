@@ -8,11 +8,11 @@ from itertools import pairwise
 from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.validation import IssueCollector
 from heatloop.survey.rules.catalogue import check_rising
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Additive, Antifreeze, PumpCurve, Trunk, WaterSystem
 
 
-def check_distribution(survey: Survey, findings: IssueCollector) -> None:
+def check_distribution(survey: SurveyData, findings: IssueCollector) -> None:
     """Note every fault of meaning between the source and the loops' tails."""
     _pump(("source", "pump"), survey.source.pump, findings)
     _trunks(survey, findings)
@@ -22,7 +22,7 @@ def check_distribution(survey: Survey, findings: IssueCollector) -> None:
     _antifreeze(survey.project.antifreeze, findings)
 
 
-def trunk_names(survey: Survey) -> list[str]:
+def trunk_names(survey: SurveyData) -> list[str]:
     """The names of all trunks."""
     return [trunk.name for trunk in survey.trunks]
 
@@ -50,7 +50,7 @@ def _pump(loc: Loc, pump: PumpCurve | None, findings: IssueCollector) -> None:
         findings.add((*loc, "proportional_kpa"), "nothing", "the differential at the flow proportional_m3_h")
 
 
-def _trunks(survey: Survey, findings: IssueCollector) -> None:
+def _trunks(survey: SurveyData, findings: IssueCollector) -> None:
     starts = {trunk.name: trunk.from_trunk for trunk in survey.trunks}
     reported: set[str] = set()
     reverse: dict[str | None, str] = {}
@@ -86,7 +86,7 @@ def _trunk(loc: Loc, trunk: Trunk, reverse: dict[str | None, str], findings: Iss
         findings.add((*loc, "reverse_return"), "true on a second trunk from the same place", required)
 
 
-def _leads_on(loc: Loc, trunk: Trunk, survey: Survey, findings: IssueCollector) -> None:
+def _leads_on(loc: Loc, trunk: Trunk, survey: SurveyData, findings: IssueCollector) -> None:
     """Every trunk must supply a loop, a trunk or a bypass."""
     if any(findings.is_unread((*loc, key)) for key in ("name", "from")):
         return

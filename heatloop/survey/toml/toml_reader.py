@@ -24,7 +24,12 @@ def load_toml(path: Path, many: Collection[str] = ()) -> dict[str, Any]:
     `many` names the tables that stand in double brackets. Raises InputError: no such file, not a plain file, not
     readable, not UTF-8, not TOML (one fault), tables of `many` in single brackets (one for each).
     """
-    text = input_text(path, "a TOML file").replace("\r\n", "\n")
+    return toml_tables(path, input_text(path, "a TOML file"), many)
+
+
+def toml_tables(path: Path, text: str, many: Collection[str] = ()) -> dict[str, Any]:
+    """The tables in the text of the TOML file `path`, as :func:`load_toml` gives them."""
+    text = text.replace("\r\n", "\n")
     if DEEP_KEY.search(text):
         raise _too_deep(path)
     slips = single_brackets(text, many)

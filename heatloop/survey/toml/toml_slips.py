@@ -36,6 +36,15 @@ def single_brackets(text: str, many: Collection[str]) -> list[Slip]:
     ]
 
 
+def comment_count(text: str) -> int:
+    """How many comments a TOML text has.
+
+    >>> comment_count('a = "#"  # one\\n# two\\n')
+    2
+    """
+    return sum(token[0].startswith("#") for token in TOKEN.finditer(text))
+
+
 def slip_of(text: str, message: str) -> Slip:
     """The slip behind an error of the TOML reader, whose message ends with the place of it."""
     at = AT.search(message)

@@ -18,8 +18,8 @@ from heatloop.hydraulics.sizing.trial_solution import TrialSolution
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import floor_areas_m2
 from heatloop.results.single_loop import SingleLoopData, SingleLoopResult
+from heatloop.survey.editing import Survey
 from heatloop.survey.loops import RouteWalls
-from heatloop.survey.survey import Survey
 
 FLOW_BETWEEN = (0.1, 1.5)
 """Range of the search for the flow, as shares of the flow that carries the output with all water at the mean

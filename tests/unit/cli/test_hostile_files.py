@@ -16,7 +16,7 @@ import pytest
 import heatloop as hl
 from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.report.files.export import write_json
-from heatloop.survey.read import read_survey
+from heatloop.survey.entry import read_survey
 from heatloop.survey.toml import input_text
 from heatloop.text import files
 from heatloop.text.column import number_column, text_column

@@ -13,7 +13,7 @@ from heatloop.layout.model import floor_areas_m2
 from heatloop.report.plots.heat_loss import room_losses_plot
 from heatloop.results.tables.heat import LOSS_BY_KIND
 from heatloop.survey.building import BuildUp
-from heatloop.survey.read import read_survey
+from heatloop.survey.entry import read_survey
 from tests.helpers.paths import DATA
 
 LODGE = DATA / "alder-lodge" / "draft.toml"

@@ -15,7 +15,7 @@ from heatloop.heat_loss.model import RoomLoss
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.survey.building import Building, BuildUp, FloorOrCeiling, Layer, Room, UnheatedSpace, Wall
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source
 
 OUTER_M, INNER_M, FLOOR_M, ROOF_M = 0.35, 0.1, 0.25, 0.2
@@ -29,7 +29,7 @@ OUT, IN = {"beyond": "outdoors", "build_up": "outer"}, {"build_up": "inner"}
 AREAS = {"West": 12.0, "East": 16.0}
 
 
-def two_rooms(dimensions: str = "inside", supplement: float | None = None) -> Survey:
+def two_rooms(dimensions: str = "inside", supplement: float | None = None) -> SurveyData:
     """Two rooms of 3 m, 4 and 4 m wide, side by side under one roof, over a garage, 2.4 m high."""
     around = {"indoor_c": 20.0, "height_m": 2.4, "air_changes_h": 0.5}
     around |= {"floor": FloorOrCeiling("Garage", "floor"), "ceiling": FloorOrCeiling("outdoors", "roof")}
@@ -39,10 +39,10 @@ def two_rooms(dimensions: str = "inside", supplement: float | None = None) -> Su
     building = Building(dimensions=dimensions, thermal_bridge_w_m2k=supplement)  # type: ignore[arg-type]
     spaces = (UnheatedSpace("Garage", temp_c=5.0),)
     project = Project("two rooms", -5.0, 50.0, "none.toml", annual_mean_c=10.0)
-    return Survey(project, building, BUILD_UPS, spaces, rooms, Source(), (), (), Catalogue())
+    return SurveyData(project, building, BUILD_UPS, spaces, rooms, Source(), (), (), Catalogue())
 
 
-def losses_of(survey: Survey) -> tuple[RoomLoss, ...]:
+def losses_of(survey: SurveyData) -> tuple[RoomLoss, ...]:
     return room_losses(survey, AREAS)
 
 

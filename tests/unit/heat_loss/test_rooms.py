@@ -32,8 +32,8 @@ from heatloop.survey.building import (
     WindowParts,
 )
 from heatloop.survey.catalogue import Catalogue
-from heatloop.survey.read import read_survey
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.entry import read_survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source
 from tests.helpers.paths import DATA
 
@@ -48,9 +48,9 @@ BUILD_UPS = (
 WINDOW = Opening("window", 1.0, 1.5, 1.2, 0.9, build_up="glass")
 
 
-def survey_of(*rooms: Room, building: Building | None = None, **changes: object) -> Survey:
+def survey_of(*rooms: Room, building: Building | None = None, **changes: object) -> SurveyData:
     """A survey of these rooms at -5 degC outdoors, without loops."""
-    survey = Survey(
+    survey = SurveyData(
         Project("unit", -5.0, 50.0, "none.toml", annual_mean_c=10.0),
         building or Building(slab_area_m2=60.0, slab_exposed_perimeter_m=30.0, thermal_bridge_w_m2k=0.0),
         BUILD_UPS,
@@ -70,7 +70,7 @@ def room_of(*walls: Wall, **keys: object) -> Room:
     return Room("Room", **{**given_keys, **keys})  # type: ignore[arg-type]
 
 
-def loss_of(survey: Survey, area_m2: float = 10.0) -> RoomLoss:
+def loss_of(survey: SurveyData, area_m2: float = 10.0) -> RoomLoss:
     """The loss of the first room."""
     return room_losses(survey, {room.name: area_m2 for room in survey.rooms})[0]
 
@@ -80,7 +80,7 @@ def part_of(loss: RoomLoss, label: str) -> LossPart:
     return next(part for part in loss.parts if part.label == label)
 
 
-def faults_of(survey: Survey, area_m2: float = 10.0) -> list[str]:
+def faults_of(survey: SurveyData, area_m2: float = 10.0) -> list[str]:
     """The lines of the error that the survey gives."""
     with pytest.raises(InputError) as caught:
         loss_of(survey, area_m2)

@@ -14,7 +14,7 @@ from heatloop.heat_loss.dimensions import room_sizes
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.heat_loss.u_values import u_value
 from heatloop.survey.building import BuildUp, FloorOrCeiling, Layer, UnheatedSpace, Wall
-from heatloop.survey.read import read_survey
+from heatloop.survey.entry import read_survey
 from tests.helpers.bad_surveys import GOOD
 
 SHELTERED = {"none": (0.0, 0.03, 0.05), "moderate": (0.0, 0.02, 0.03), "heavy": (0.0, 0.01, 0.02)}

@@ -11,7 +11,7 @@ from heatloop.survey.building import Building, CoveredStretch, Obstacle, Opening
 from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
 from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteEstimate, RouteItem, RouteWalls, Tails
 from heatloop.survey.profiles import Channel, FloorSectionRating, OutputRating, Profile
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source
 
 PROFILE = Profile(
@@ -53,11 +53,11 @@ def loop_of(*items: RouteItem, **changes: object) -> Loop:
     return replace(plain, **changes)  # type: ignore[arg-type]
 
 
-def survey_of(*parts: Room | Loop, catalogue: Catalogue = CATALOGUE) -> Survey:
+def survey_of(*parts: Room | Loop, catalogue: Catalogue = CATALOGUE) -> SurveyData:
     rooms = tuple(p for p in parts if isinstance(p, Room))
     loops = tuple(p for p in parts if isinstance(p, Loop))
     project = Project("Test", -3.0, 50.0, "")
-    return Survey(project, Building(), (), (), rooms, Source(), (), loops, catalogue)
+    return SurveyData(project, Building(), (), (), rooms, Source(), (), loops, catalogue)
 
 
 def elements(layout: Layout, loop: int = 0, arm: int = 0) -> list[object]:
@@ -76,7 +76,7 @@ def shape(layout: Layout, loop: int = 0) -> list[str]:
     return short
 
 
-def faults(survey: Survey) -> str:
+def faults(survey: SurveyData) -> str:
     with pytest.raises(InputError) as error:
         build_layout(survey)
     return str(error.value)
@@ -385,7 +385,7 @@ NO_SILL = replace(CATALOGUE, profiles=(replace(PROFILE, floor_section=None),))
          ['loop "Loop" twice', "1.000 m to 1.500 m"]),
     ],
 )  # fmt: skip
-def test_faults_say_where_and_what_is_wanted(survey: Survey, words: list[str]) -> None:
+def test_faults_say_where_and_what_is_wanted(survey: SurveyData, words: list[str]) -> None:
     message = faults(survey)
     for word in words:
         assert word in message

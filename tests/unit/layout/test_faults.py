@@ -68,7 +68,7 @@ def test_a_bearing_that_is_none_is_reported(bearing: float) -> None:
         hl.size(replace(survey, rooms=rooms))
     (fault,) = caught.value.issues
     assert fault.place == 'room "Nursery", first_wall_bearing_deg'
-    assert fault.found == f"{bearing:g}"
+    assert fault.found == f"{bearing}"
 
 
 def test_without_a_catalogue_nothing_is_laid_out(tmp_path: Path) -> None:

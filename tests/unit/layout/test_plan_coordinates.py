@@ -22,7 +22,7 @@ from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
 from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteItem, RouteWalls, Tails
 from heatloop.survey.profiles import Channel, OutputRating, Profile
 from heatloop.survey.room_geometry import RoomGeometry
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source
 
 CATALOGUE = Catalogue(
@@ -35,10 +35,10 @@ ROOM = Room("Room", 20.0, walls=(Wall(3.0), Wall(4.0), Wall(3.0), Wall(4.0)))
 DOOR = Opening("door", 1.0, 0.8, 2.0, name="shared door")
 
 
-def laid(*rooms: Room, route: tuple[RouteItem, ...] = ()) -> tuple[Survey, Layout]:
+def laid(*rooms: Room, route: tuple[RouteItem, ...] = ()) -> tuple[SurveyData, Layout]:
     rule = CrossingRule("copper 15", 0.2)
     loops = (Loop("Loop", "plain", "there-and-back", (route,), Tails("copper 15", 2.0, 2.0), crossing=rule),)
-    survey = Survey(
+    survey = SurveyData(
         Project("Test", -3.0, 50.0, ""), Building(), (), (), rooms, Source(), (), loops if route else (), CATALOGUE
     )
     return survey, build_layout(survey)

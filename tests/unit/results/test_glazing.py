@@ -7,7 +7,7 @@ import pytest
 
 import heatloop as hl
 from heatloop.physics.comfort import draught_rate_percent
-from heatloop.survey.read import read_survey
+from heatloop.survey.entry import read_survey
 from tests.helpers.paths import DATA
 
 LODGE = DATA / "alder-lodge" / "draft.toml"

@@ -12,7 +12,7 @@ import heatloop as hl
 from heatloop.findings.limits import CheckResult
 from heatloop.results.checks.plausibility import plausibility_checks
 from heatloop.survey.building import BuildUp, FloorOrCeiling, Layer, Opening, Room, Wall
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 SURVEYS = (
@@ -23,26 +23,26 @@ SURVEYS = (
 
 
 @pytest.fixture(scope="module")
-def lodge() -> Survey:
+def lodge() -> SurveyData:
     return hl.read_survey(SURVEYS[0])
 
 
-def only(survey: Survey) -> CheckResult:
+def only(survey: SurveyData) -> CheckResult:
     (row,) = plausibility_checks(survey)
     assert row.verdict == "caution"
     assert row.recommendation
     return row
 
 
-def with_room(survey: Survey, name: str, change: Callable[[Room], Room]) -> Survey:
+def with_room(survey: SurveyData, name: str, change: Callable[[Room], Room]) -> SurveyData:
     return replace(survey, rooms=tuple(change(room) if room.name == name else room for room in survey.rooms))
 
 
-def with_walls(survey: Survey, name: str, change: Callable[[Wall], Wall]) -> Survey:
+def with_walls(survey: SurveyData, name: str, change: Callable[[Wall], Wall]) -> SurveyData:
     return with_room(survey, name, lambda room: replace(room, walls=tuple(map(change, room.walls))))
 
 
-def with_doorway(survey: Survey, room: str, name: str, **changes: object) -> Survey:
+def with_doorway(survey: SurveyData, room: str, name: str, **changes: object) -> SurveyData:
     def wall(given: Wall) -> Wall:
         found = tuple(
             replace(o, **changes) if o.name == name else o  # type: ignore[arg-type]
@@ -53,7 +53,7 @@ def with_doorway(survey: Survey, room: str, name: str, **changes: object) -> Sur
     return with_walls(survey, room, wall)
 
 
-def doorways(survey: Survey) -> list[tuple[str, Opening]]:
+def doorways(survey: SurveyData) -> list[tuple[str, Opening]]:
     """Every side of every doorway between two rooms."""
     rooms = {room.name for room in survey.rooms}
     return [(r.name, o) for r in survey.rooms for w in r.walls for o in w.openings if o.name and w.beyond in rooms]
@@ -67,30 +67,30 @@ def test_a_survey_that_agrees_with_itself_raises_no_doubt(path: Path) -> None:
 # --- slab ---------------------------------------------------------------------------------------------
 
 
-def with_slab(survey: Survey, area_m2: float, edge_m: float) -> Survey:
+def with_slab(survey: SurveyData, area_m2: float, edge_m: float) -> SurveyData:
     building = replace(survey.building, slab_area_m2=area_m2, slab_exposed_perimeter_m=edge_m)
     return replace(survey, building=building)
 
 
-def test_the_slab_of_one_room_under_three_is_reported(lodge: Survey) -> None:
+def test_the_slab_of_one_room_under_three_is_reported(lodge: SurveyData) -> None:
     row = only(with_slab(lodge, 30.8, 34.8))
     assert (row.check, row.calculated) == ("slab as large as the rooms on it", 30.8)
     assert row.limit == pytest.approx(30.823 + 21.530 + 9.860, abs=0.001)
 
 
-def test_an_edge_shorter_than_the_outer_walls_is_reported(lodge: Survey) -> None:
+def test_an_edge_shorter_than_the_outer_walls_is_reported(lodge: SurveyData) -> None:
     row = only(with_slab(lodge, 72.0, 20.0))
     assert row.check == "edge of the slab as long as the outer walls on it"
     outer = [7.6, 2.9, 4.81, 1.1, 0.85, 1.5, 0.85, 0.8, 4.41, 3.4]
     assert row.limit == pytest.approx(sum(outer))
 
 
-def test_a_slab_narrower_than_a_metre_is_reported(lodge: Survey) -> None:
+def test_a_slab_narrower_than_a_metre_is_reported(lodge: SurveyData) -> None:
     row = only(with_slab(lodge, 72.0, 348.0))
     assert (row.check, row.calculated) == ("plausible width of the slab", pytest.approx(2.0 * 72.0 / 348.0))
 
 
-def test_a_slab_far_larger_than_all_the_rooms_it_carries_is_reported(lodge: Survey) -> None:
+def test_a_slab_far_larger_than_all_the_rooms_it_carries_is_reported(lodge: SurveyData) -> None:
     """One room that stands free: 4 m by 5 m."""
     slab = FloorOrCeiling("ground", "slab")
     walls = tuple(Wall(length, beyond="outdoors", build_up="outer wall") for length in (4.0, 5.0, 4.0, 5.0))
@@ -108,7 +108,7 @@ def test_a_slab_far_larger_than_all_the_rooms_it_carries_is_reported(lodge: Surv
 # --- partitions and floors ----------------------------------------------------------------------------
 
 
-def test_two_build_ups_of_one_partition_are_reported(lodge: Survey) -> None:
+def test_two_build_ups_of_one_partition_are_reported(lodge: SurveyData) -> None:
     def lined(wall: Wall) -> Wall:
         return replace(wall, build_up="outer wall") if wall.beyond == "Kitchen-diner" else wall
 
@@ -117,7 +117,7 @@ def test_two_build_ups_of_one_partition_are_reported(lodge: Survey) -> None:
     assert '"partition" and "outer wall"' in row.recommendation
 
 
-def test_layers_listed_from_the_other_face_are_the_same_partition(lodge: Survey) -> None:
+def test_layers_listed_from_the_other_face_are_the_same_partition(lodge: SurveyData) -> None:
     tiles, board = Layer("tiles", 0.01, 1.0), Layer("board", 0.012, 0.21)
     both = (BuildUp("one way", (tiles, board)), BuildUp("other way", (board, tiles)))
 
@@ -130,13 +130,13 @@ def test_layers_listed_from_the_other_face_are_the_same_partition(lodge: Survey)
     assert only(with_walls(survey, "Kitchen-diner", towards("Living room", "partition")))
 
 
-def test_two_build_ups_of_one_floor_are_reported(lodge: Survey) -> None:
+def test_two_build_ups_of_one_floor_are_reported(lodge: SurveyData) -> None:
     ceiling = FloorOrCeiling("Nursery", "loft")
     row = only(with_room(lodge, "Kitchen-diner", lambda room: replace(room, ceiling=ceiling)))
     assert (row.check, row.location) == ("one build-up on both sides", "Nursery, floor over Kitchen-diner")
 
 
-def test_a_partition_much_longer_on_one_side_is_reported(lodge: Survey) -> None:
+def test_a_partition_much_longer_on_one_side_is_reported(lodge: SurveyData) -> None:
     """The east wall of the study said to lead to the living room."""
     study = next(room for room in lodge.rooms if room.name == "Study")
     walls = (*study.walls[:2], replace(study.walls[2], beyond="Living room", build_up="partition"), study.walls[3])
@@ -147,7 +147,7 @@ def test_a_partition_much_longer_on_one_side_is_reported(lodge: Survey) -> None:
 # --- doorways -----------------------------------------------------------------------------------------
 
 
-def test_every_doorway_moved_by_300_mm_in_one_of_its_rooms_is_reported(lodge: Survey) -> None:
+def test_every_doorway_moved_by_300_mm_in_one_of_its_rooms_is_reported(lodge: SurveyData) -> None:
     sides = doorways(lodge)
     assert len(sides) == 16
     for room, opening in sides:
@@ -163,7 +163,7 @@ def test_every_doorway_moved_by_300_mm_in_one_of_its_rooms_is_reported(lodge: Su
 def test_a_short_wall_may_face_any_part_of_a_longer_one_and_not_hang_over() -> None:
     """A wall of 3 m that faces part of one of 5 m: its doorway may be anywhere that leaves it within."""
 
-    def pair(start_m: float) -> Survey:
+    def pair(start_m: float) -> SurveyData:
         door = Opening("door", 1.0, 0.8, 2.0, name="door", build_up="inner door")
         long = Wall(5.0, beyond="Short", build_up="partition", openings=(replace(door, start_m=start_m),))
         short = Wall(3.0, beyond="Long", build_up="partition", openings=(door,))
@@ -179,7 +179,7 @@ def test_a_short_wall_may_face_any_part_of_a_longer_one_and_not_hang_over() -> N
     assert places == {0.8: [length, place], 1.2: [length], 2.5: [length], 3.2: [length], 3.6: [length, place]}
 
 
-def test_a_doorway_of_two_heights_is_reported_where_the_floors_are_level(lodge: Survey) -> None:
+def test_a_doorway_of_two_heights_is_reported_where_the_floors_are_level(lodge: SurveyData) -> None:
     low = with_doorway(lodge, "Hall", "study door", height_m=1.98)
     row = only(low)
     assert (row.check, row.calculated) == ("height of a doorway in both rooms", pytest.approx(0.06))
@@ -189,7 +189,7 @@ def test_a_doorway_of_two_heights_is_reported_where_the_floors_are_level(lodge: 
     assert not list(plausibility_checks(with_doorway(lodge, "Hall", "study door", height_m=2.03)))
 
 
-def test_a_door_of_two_build_ups_is_reported(lodge: Survey) -> None:
+def test_a_door_of_two_build_ups_is_reported(lodge: SurveyData) -> None:
     row = only(with_doorway(lodge, "Hall", "study door", build_up="front door"))
     assert (row.check, row.location) == ("one build-up on both sides", 'Hall and Study, "study door"')
 
@@ -198,7 +198,7 @@ def test_a_door_of_two_build_ups_is_reported(lodge: Survey) -> None:
     ("beyond", "stated"), [("outdoors", 'side is "outdoors"'), ("Roof space", 'side is "Roof space"')]
 )
 def test_a_doorway_that_leads_elsewhere_from_its_other_side_is_reported(
-    lodge: Survey, beyond: str, stated: str
+    lodge: SurveyData, beyond: str, stated: str
 ) -> None:
     row = only(with_doorway(lodge, "Study", "study door", beyond=beyond))
     assert (row.check, row.location) == ("adjacent sides of a doorway", 'Hall and Study, "study door"')
@@ -206,7 +206,7 @@ def test_a_doorway_that_leads_elsewhere_from_its_other_side_is_reported(
     assert stated in row.recommendation
 
 
-def test_windows_of_one_name_in_two_rooms_are_two_windows(lodge: Survey) -> None:
+def test_windows_of_one_name_in_two_rooms_are_two_windows(lodge: SurveyData) -> None:
     named = with_walls(
         lodge,
         "Nursery",

@@ -10,7 +10,7 @@ import heatloop as hl
 from heatloop.results.checks.limits import QUOTED
 from heatloop.survey.building import Opening, Room, Wall
 from heatloop.survey.rules.adjacent_rooms import unmatched_doorways, unmatched_walls, walls_without_adjacent_side
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 SURVEYS = (
@@ -21,11 +21,11 @@ SURVEYS = (
 
 
 @pytest.fixture(scope="module")
-def lodge() -> Survey:
+def lodge() -> SurveyData:
     return hl.read_survey(SURVEYS[0])
 
 
-def changed(survey: Survey, name: str, walls: Callable[[Wall], Wall]) -> Survey:
+def changed(survey: SurveyData, name: str, walls: Callable[[Wall], Wall]) -> SurveyData:
     rooms = [replace(room, walls=tuple(map(walls, room.walls))) if room.name == name else room for room in survey.rooms]
     return replace(survey, rooms=tuple(rooms))
 
@@ -45,7 +45,7 @@ def test_surveys_that_agree_raise_no_doubt(path: Path) -> None:
     assert list(walls_without_adjacent_side(survey)) == []
 
 
-def test_a_misspelt_doorway_is_told_on_both_its_sides(lodge: Survey) -> None:
+def test_a_misspelt_doorway_is_told_on_both_its_sides(lodge: SurveyData) -> None:
     found = list(unmatched_doorways(changed(lodge, "Hall", renamed("dining door", "dinning door"))))
     assert [doubt.subject for doubt in found] == [
         'Kitchen-diner, opening "dining door"',
@@ -55,14 +55,14 @@ def test_a_misspelt_doorway_is_told_on_both_its_sides(lodge: Survey) -> None:
     assert 'check whether it is "dining door" in "Kitchen-diner"' in found[1].look
 
 
-def test_a_doorway_that_the_other_room_lacks_is_told(lodge: Survey) -> None:
+def test_a_doorway_that_the_other_room_lacks_is_told(lodge: SurveyData) -> None:
     without = changed(lodge, "Study", lambda wall: replace(wall, openings=()))
     (doubt,) = unmatched_doorways(without)
     assert doubt.subject == 'Hall, opening "study door"'
     assert 'it has no opening in "Study"' in doubt.look
 
 
-def test_windows_and_outer_doors_are_named_once_and_nobody_minds(lodge: Survey) -> None:
+def test_windows_and_outer_doors_are_named_once_and_nobody_minds(lodge: SurveyData) -> None:
     names = {o.name for room in lodge.rooms for wall in room.walls for o in wall.openings}
     assert {"sink window", "front door", "garden doors"} <= names
     assert not list(unmatched_doorways(lodge))
@@ -73,7 +73,7 @@ def test_a_lone_name_in_a_wall_of_unknown_far_side_is_doubted_only_beside_one_li
         wall = Wall(3.0, openings=(Opening("door", 1.0, 0.8, 2.0, name=doorway),))
         return Room(name, 20.0, walls=(wall, Wall(3.0), Wall(3.0), Wall(3.0)))
 
-    def survey(*rooms: Room) -> Survey:
+    def survey(*rooms: Room) -> SurveyData:
         return replace(hl.read_survey(SURVEYS[1]), rooms=rooms)
 
     assert not list(unmatched_doorways(survey(room("A", "cellar door"), room("B", "garage gate"))))
@@ -81,14 +81,14 @@ def test_a_lone_name_in_a_wall_of_unknown_far_side_is_doubted_only_beside_one_li
     assert [doubt.subject for doubt in found] == ['A, opening "cellar door"', 'B, opening "celler door"']
 
 
-def test_a_wall_that_one_room_alone_puts_beside_the_other(lodge: Survey) -> None:
+def test_a_wall_that_one_room_alone_puts_beside_the_other(lodge: SurveyData) -> None:
     silent = changed(lodge, "Landing", lambda wall: replace(wall, beyond=None) if wall.beyond == "Bathroom" else wall)
     (doubt,) = unmatched_walls(silent)
     assert doubt.subject == 'Bathroom, wall 3, towards "Landing"'
     assert 'no wall of "Landing" has beyond = "Bathroom"' in doubt.look
 
 
-def test_a_ceiling_whose_upper_room_stands_on_something_else(lodge: Survey) -> None:
+def test_a_ceiling_whose_upper_room_stands_on_something_else(lodge: SurveyData) -> None:
     rooms = tuple(
         replace(room, floor=replace(room.floor, beyond="outdoors")) if room.name == "Nursery" else room
         for room in lodge.rooms
@@ -98,7 +98,7 @@ def test_a_ceiling_whose_upper_room_stands_on_something_else(lodge: Survey) -> N
     assert 'the floor of "Nursery" is beyond = "outdoors"' in doubt.look
 
 
-def test_doubts_are_cautions_of_the_design_and_stop_nothing(lodge: Survey) -> None:
+def test_doubts_are_cautions_of_the_design_and_stop_nothing(lodge: SurveyData) -> None:
     design = hl.size(changed(lodge, "Hall", renamed("dining door", "dinning door")))
     checks = design.checks[design.checks["check"] == "doorway entered in both rooms"]
     assert list(checks["verdict"]) == ["caution", "caution"]
@@ -119,7 +119,7 @@ def test_an_estimate_and_what_is_like_another_are_told_with_the_design(harbour_l
     assert rooms.sum() == 1
 
 
-def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> None:
+def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: SurveyData) -> None:
     outer = lodge.room("Living room").walls[8]
     assert outer.beyond == "outdoors"
     silent = changed(lodge, "Living room", lambda wall: replace(wall, beyond=None) if wall == outer else wall)
@@ -132,7 +132,7 @@ def test_an_outer_wall_whose_far_side_was_forgotten_is_told(lodge: Survey) -> No
     assert list(told["verdict"]) == ["caution"]
 
 
-def test_a_build_up_alone_wants_a_far_side_and_a_stated_loss_wants_none(lodge: Survey) -> None:
+def test_a_build_up_alone_wants_a_far_side_and_a_stated_loss_wants_none(lodge: SurveyData) -> None:
     bare = replace(lodge.rooms[0], walls=(Wall(3.0, build_up="brick"), Wall(3.0), Wall(3.0), Wall(3.0)))
     (doubt,) = walls_without_adjacent_side(replace(lodge, rooms=(bare,)))
     assert 'its build-up "brick" has no heat loss' in doubt.look

@@ -11,9 +11,9 @@ from heatloop.layout.build import build_layout
 from heatloop.layout.model import Layout, Piece
 from heatloop.results.design import DesignResult
 from heatloop.survey.building import Opening, Room, Wall
+from heatloop.survey.entry import read_survey
 from heatloop.survey.loops import RouteWalls
-from heatloop.survey.read import read_survey
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from tests.helpers.paths import DATA
 
 FOLDERS = ("alder-lodge", "mill-annexe")
@@ -36,17 +36,17 @@ TAPE_M = 0.03
 
 
 @pytest.fixture(scope="module")
-def lodge() -> Survey:
+def lodge() -> SurveyData:
     return read_survey(DATA / "alder-lodge" / "draft.toml")
 
 
 @pytest.fixture(scope="module")
-def annexe() -> Survey:
+def annexe() -> SurveyData:
     return read_survey(DATA / "mill-annexe" / "survey.toml")
 
 
 @pytest.fixture(scope="module")
-def lodge_layout(lodge: Survey) -> Layout:
+def lodge_layout(lodge: SurveyData) -> Layout:
     return build_layout(lodge)
 
 
@@ -57,7 +57,7 @@ def floor_areas_m2(layout: Layout) -> dict[str, float]:
 # --- what the demonstration must show ---------------------------------------------------------------
 
 
-def test_lodge_holds_the_cases_that_a_newcomer_meets(lodge: Survey) -> None:
+def test_lodge_holds_the_cases_that_a_newcomer_meets(lodge: SurveyData) -> None:
     turns = {room.name: [wall.turn_deg for wall in room.walls] for room in lodge.rooms}
     assert turns["Kitchen-diner"].count(-90.0) == 1
     assert turns["Living room"][3:7] == [-45.0, 45.0, 45.0, -45.0]
@@ -82,7 +82,7 @@ def test_lodge_holds_the_cases_that_a_newcomer_meets(lodge: Survey) -> None:
     assert [loop.name for loop in lodge.loops if loop.arrangement == "one-way"] == ["Hall and study"]
 
 
-def test_annexe_is_one_one_way_loop_of_the_three_channel_profile_without_a_trunk(annexe: Survey) -> None:
+def test_annexe_is_one_one_way_loop_of_the_three_channel_profile_without_a_trunk(annexe: SurveyData) -> None:
     (loop,) = annexe.loops
     assert (loop.arrangement, loop.trunk, annexe.trunks) == ("one-way", None, ())
     assert len(annexe.catalogue.profile(loop.profile).channels) == 3
@@ -139,7 +139,7 @@ def _along(x: float, y: float, bearing_deg: float, length_m: float) -> tuple[flo
     return x + length_m * math.sin(angle), y + length_m * math.cos(angle)
 
 
-def named_openings(survey: Survey) -> dict[str, list[tuple[Room, int, Wall, Opening]]]:
+def named_openings(survey: SurveyData) -> dict[str, list[tuple[Room, int, Wall, Opening]]]:
     found: dict[str, list[tuple[Room, int, Wall, Opening]]] = {}
     for room in survey.rooms:
         for number, wall in enumerate(room.walls, start=1):
@@ -149,7 +149,7 @@ def named_openings(survey: Survey) -> dict[str, list[tuple[Room, int, Wall, Open
     return found
 
 
-def test_doorways_lie_in_one_place_from_both_rooms(lodge: Survey) -> None:
+def test_doorways_lie_in_one_place_from_both_rooms(lodge: SurveyData) -> None:
     doorways = {n: sides for n, sides in named_openings(lodge).items() if sides[0][2].beyond != "outdoors"}
     assert len(doorways) == 8
     for name, sides in doorways.items():
@@ -168,7 +168,7 @@ def test_doorways_lie_in_one_place_from_both_rooms(lodge: Survey) -> None:
 # --- two results by hand ---------------------------------------------------------------------------------
 
 
-def test_loss_of_the_bathroom_by_hand(lodge: Survey, lodge_layout: Layout) -> None:
+def test_loss_of_the_bathroom_by_hand(lodge: SurveyData, lodge_layout: Layout) -> None:
     # R in m2 K/W, from the inside: surfaces 0.13 (0.10 upwards) and 0.04 outdoors, 0.13 or 0.10 again
     # on the far side of what stands between spaces (ISO 6946).
     u_outer = 1.0 / (0.13 + 0.0125 / 0.21 + 0.060 / 0.040 + 0.1025 / 0.56 + 0.065 / 0.036 + 0.1025 / 0.77 + 0.04)

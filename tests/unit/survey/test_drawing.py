@@ -20,7 +20,8 @@ from heatloop.survey.drawing.outlines import Outline, closed_outline, joined_lin
 from heatloop.survey.drawing.read_dxf import read_drawing
 from heatloop.survey.drawing.rooms import DrawnRoom, traverse_turns_deg
 from heatloop.survey.drawing.survey_template import TemplateOptions, survey_skeleton
-from heatloop.survey.read import read_catalogue, read_survey
+from heatloop.survey.entry import read_survey
+from heatloop.survey.read import read_catalogue
 from heatloop.survey.room_geometry import room_geometry
 from heatloop.survey.starter_files import start_files
 from tests.helpers.paths import DATA

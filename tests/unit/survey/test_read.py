@@ -13,12 +13,13 @@ from heatloop.findings.input_errors import InputError
 from heatloop.survey import building, catalogue, loops, profiles, survey
 from heatloop.survey.building import Building, CoveredStretch, FloorOrCeiling, Obstacle, Opening, Room
 from heatloop.survey.catalogue import Pipe
+from heatloop.survey.entry import read_survey
 from heatloop.survey.files.catalogue_tables import CatalogueTable
 from heatloop.survey.files.fields import FileTable
 from heatloop.survey.files.survey_tables import SurveyTable
 from heatloop.survey.loops import RouteCrossing, RouteEstimate, RouteWalls, Tails, Valves
 from heatloop.survey.profiles import Channel, ChannelCoupling, OutputRating
-from heatloop.survey.read import read_catalogue, read_survey, survey_of
+from heatloop.survey.read import read_catalogue, survey_of
 from heatloop.survey.survey import Project
 from heatloop.survey.water_system import PumpCurve, Source, Trunk
 from tests.helpers.paths import HARBOUR_LOFT
@@ -163,7 +164,7 @@ def tables_under(kind):
 
 # what a file says in a form of its own, or what is no part of it
 OWN_FORM = {
-    "Survey": {"catalogue", "path", "build_ups", "spaces", "rooms", "trunks", "loops", "bypasses"},
+    "SurveyData": {"catalogue", "path", "cells", "build_ups", "spaces", "rooms", "trunks", "loops", "bypasses"},
     "RouteEstimate": {"estimated_wall_m"},
     "OutputRating": {"fit_spread"},
     "Catalogue": {"profiles", "joints", "ends", "pipes", "valves", "fittings", "fixings", "consumables", "packs"},

@@ -7,8 +7,8 @@ from pathlib import Path
 import pytest
 
 from heatloop.findings.input_errors import InputError
+from heatloop.survey.entry import read_survey
 from heatloop.survey.files.validation import RENAMED_KEYS
-from heatloop.survey.read import read_survey
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 ADDED = {  # keys that no demo states, beside one that it states

@@ -11,7 +11,8 @@ from hypothesis import strategies as st
 from heatloop.findings.input_errors import InputError
 from heatloop.layout.build import layout_faults
 from heatloop.survey import read
-from heatloop.survey.survey import Survey
+from heatloop.survey.entry import read_survey
+from heatloop.survey.survey import SurveyData
 from tests.helpers.paths import HARBOUR_LOFT
 
 GOOD = HARBOUR_LOFT
@@ -82,7 +83,7 @@ def test_altered_survey(changes):
         told(error)
         survey = error.partial
     else:
-        assert isinstance(survey, Survey)
+        assert isinstance(survey, SurveyData)
         assert "nan" not in repr(survey)
     found = () if survey is None else layout_faults(survey)
     if found:
@@ -109,5 +110,5 @@ def test_any_bytes(tmp_path_factory, data):
     path = tmp_path_factory.mktemp("bytes") / "survey.toml"
     path.write_bytes(data)
     with pytest.raises(InputError) as caught:
-        read.read_survey(path)
+        read_survey(path)
     told(caught.value)

@@ -8,7 +8,8 @@ from pathlib import Path
 import pytest
 
 from heatloop.findings.input_errors import InputError
-from heatloop.survey.read import read_catalogue, read_survey
+from heatloop.survey.entry import read_survey
+from heatloop.survey.read import read_catalogue
 from tests.helpers.paths import DATA
 
 MILL = DATA / "mill-annexe"

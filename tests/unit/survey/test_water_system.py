@@ -10,8 +10,9 @@ import pytest
 
 import heatloop as hl
 from heatloop.findings.input_errors import InputError
-from heatloop.survey.read import read_survey, survey_of
-from heatloop.survey.survey import Survey
+from heatloop.survey.entry import read_survey
+from heatloop.survey.read import survey_of
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import (
     AdditionalVolume,
     Additive,
@@ -52,7 +53,7 @@ weather = { compensated = false, outdoor_c = 5, flow_temp_c = 60.0 }
 """
 
 
-def survey_with(text: str) -> Survey:
+def survey_with(text: str) -> SurveyData:
     tables: dict[str, Any] = copy.deepcopy(TABLES)
     tables["system"] = tomllib.loads(text)
     return survey_of(tables, PATH)

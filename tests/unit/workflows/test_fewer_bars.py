@@ -21,7 +21,7 @@ from heatloop.survey.building import Building, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, CountRule, End, Joint, Pipe, Valve
 from heatloop.survey.loops import CrossingRule, Loop, RouteWalls, StraightJoint, Tails, Valves
 from heatloop.survey.profiles import Channel, OutputRating, Profile
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source
 from heatloop.workflows.fewer_bars import JointSearch, find_joints, save_bars
 from tests.helpers.paths import DATA
@@ -46,7 +46,7 @@ CATALOGUE = Catalogue(
 )
 
 
-def surveyed(*cuts_m: float, catalogue: Catalogue = CATALOGUE, joints: tuple[StraightJoint, ...] = ()) -> Survey:
+def surveyed(*cuts_m: float, catalogue: Catalogue = CATALOGUE, joints: tuple[StraightJoint, ...] = ()) -> SurveyData:
     """Walls 1, 2 and 3 of a rectangle with pieces of these cut lengths: 45 mm is taken off both ends of each."""
     one, two, three = (Wall(round(cut_m + 0.09, 6)) for cut_m in cuts_m)
     assert one == three
@@ -55,10 +55,10 @@ def surveyed(*cuts_m: float, catalogue: Catalogue = CATALOGUE, joints: tuple[Str
         valves=Valves("valve", "valve"), crossing=CrossingRule("copper 15"), straight_joints=joints,
     )  # fmt: skip
     room = Room("Room", 20.0, walls=(one, two, three, two))
-    return Survey(Project("Test", -3.0, 50.0, ""), Building(), (), (), (room,), Source(), (), (loop,), catalogue)
+    return SurveyData(Project("Test", -3.0, 50.0, ""), Building(), (), (), (room,), Source(), (), (loop,), catalogue)
 
 
-def found_in(survey: Survey, options: PartsOptions = QUICK) -> JointSearch:
+def found_in(survey: SurveyData, options: PartsOptions = QUICK) -> JointSearch:
     return find_joints(survey, build_layout(survey), options)
 
 

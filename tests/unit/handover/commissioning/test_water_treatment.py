@@ -19,8 +19,8 @@ from heatloop.handover.commissioning.water_treatment import (
     treatment_inputs,
     treatment_table,
 )
-from heatloop.survey.read import read_survey
-from heatloop.survey.survey import Survey
+from heatloop.survey.entry import read_survey
+from heatloop.survey.survey import SurveyData
 from heatloop.survey.water_system import Additive, Antifreeze, WaterSystem
 from tests.helpers.paths import DATA
 
@@ -29,22 +29,22 @@ INHIBITOR = Additive("inhibitor A", per_cent=1.0, container_l=0.5, mixed_metals=
 CLEANSER = Additive("cleanser B", dose_ml_per_l=8.0)
 
 
-def with_system(survey: Survey = ANNEXE, **keys: object) -> Survey:
+def with_system(survey: SurveyData = ANNEXE, **keys: object) -> SurveyData:
     return dataclasses.replace(survey, system=WaterSystem(**keys))  # type: ignore[arg-type]
 
 
-def copper() -> Survey:
+def copper() -> SurveyData:
     """The annexe with profiles whose waterways are lined with copper."""
     stock = ANNEXE.catalogue
     profiles = tuple(dataclasses.replace(profile, wetted_metal="copper") for profile in stock.profiles)
     return dataclasses.replace(ANNEXE, catalogue=dataclasses.replace(stock, profiles=profiles))
 
 
-def said(survey: Survey) -> str:
+def said(survey: SurveyData) -> str:
     return " ".join(rule.what for rule in applicable_rules(treatment_inputs(survey, 100.0)))
 
 
-def verdicts(survey: Survey) -> dict[str, str]:
+def verdicts(survey: SurveyData) -> dict[str, str]:
     return {row.check: row.verdict for row in treatment_checks(treatment_inputs(survey, 100.0))}
 
 

@@ -21,8 +21,8 @@ from heatloop.report.drawings.first_fix import MIN_SCALE, first_fix_plot, sheets
 from heatloop.report.drawings.first_fix_dimensions import box_around, is_covered, spread_mm
 from heatloop.report.drawings.first_fix_key import paired_pipes
 from heatloop.report.plots import style
-from heatloop.survey.read import read_survey
-from heatloop.survey.survey import Survey
+from heatloop.survey.entry import read_survey
+from heatloop.survey.survey import SurveyData
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
 SURVEYS = {
@@ -32,17 +32,17 @@ SURVEYS = {
 }
 
 
-def _fix(survey: Survey, options: FirstFixOptions | None = None) -> FirstFixResult:
+def _fix(survey: SurveyData, options: FirstFixOptions | None = None) -> FirstFixResult:
     return plan_first_fix(survey, build_layout(survey), options)
 
 
 @pytest.fixture(scope="module")
-def alder() -> Survey:
+def alder() -> SurveyData:
     return read_survey(SURVEYS["alder"])
 
 
 @pytest.fixture(scope="module")
-def fixed(alder: Survey) -> FirstFixResult:
+def fixed(alder: SurveyData) -> FirstFixResult:
     return _fix(alder)
 
 
@@ -115,7 +115,7 @@ def test_stated_crossing_leaves_one_room_and_enters_another(fixed: FirstFixResul
     assert math.isnan(leaves.depth_m)
 
 
-def test_water_the_other_way_leaves_the_pipes_where_they_are(alder: Survey, fixed: FirstFixResult) -> None:
+def test_water_the_other_way_leaves_the_pipes_where_they_are(alder: SurveyData, fixed: FirstFixResult) -> None:
     kitchen = alder.loop("Kitchen")
     (item,) = kitchen.arms[0]
     back = replace(item, walls=item.walls[::-1], from_m=item.to_m, to_m=item.from_m)
@@ -202,7 +202,7 @@ def test_totals_are_the_pipework_and_what_is_left_over(name: str) -> None:
     assert set(totals.index) == {lay.pipe for lay in lays}
 
 
-def test_left_over_counts_every_end_once(alder: Survey) -> None:
+def test_left_over_counts_every_end_once(alder: SurveyData) -> None:
     pipes = tuple(replace(pipe, allowance_m=None) for pipe in alder.catalogue.pipes)
     bare = replace(alder, catalogue=replace(alder.catalogue, pipes=pipes))
     fix = _fix(bare, FirstFixOptions(pipe_allowance_m=0.2))
@@ -235,7 +235,7 @@ def test_parts_list_and_first_fix_count_the_same_pipe(name: str, stated_m: float
         assert fix.pipe_totals["allowance_m"].sum() == pytest.approx(expected_m)
 
 
-def test_an_outside_door_takes_the_longer_drop_it_asks_for(alder: Survey) -> None:
+def test_an_outside_door_takes_the_longer_drop_it_asks_for(alder: SurveyData) -> None:
     rooms, passed = [], "dining door"
     for room in alder.rooms:
         walls = tuple(
@@ -256,7 +256,7 @@ def test_an_outside_door_takes_the_longer_drop_it_asks_for(alder: Survey) -> Non
     assert others == [(r.what, r.length_m) for r in usual.runs if r is not was]
 
 
-def test_heights_as_the_supplier_draws_them(alder: Survey) -> None:
+def test_heights_as_the_supplier_draws_them(alder: SurveyData) -> None:
     fix = _fix(alder, FirstFixOptions(channel_heights_mm={"two-channel 140": (110.0, 45.0)}))
     assert set(fix.pipe_positions.loc[fix.pipe_positions["use"] == "crossing", "height_m"]) == {0.110, 0.045}
     profile = alder.catalogue.profile("three-channel 175")
@@ -265,7 +265,7 @@ def test_heights_as_the_supplier_draws_them(alder: Survey) -> None:
     assert channel_heights_m(lower_first, {}) == pytest.approx([0.175 / 6, 0.0875, 0.175 * 5 / 6])
 
 
-def test_options_out_of_range_are_reported_together(alder: Survey) -> None:
+def test_options_out_of_range_are_reported_together(alder: SurveyData) -> None:
     options = FirstFixOptions(
         pipe_allowance_m=-0.1, channel_heights_mm={"two-channel 140": (110.0,), "two-channel 150": (1.0, 2.0)}
     )
@@ -317,7 +317,7 @@ def test_sheets_show_every_mark_once_and_fit_a_page(name: str) -> None:
         assert f"{len([m for m in fix.marks if m.room in sheet.rooms])} marks" in drawing.alt_text
 
 
-def test_a_floor_too_large_for_a_page_goes_room_by_room(alder: Survey) -> None:
+def test_a_floor_too_large_for_a_page_goes_room_by_room(alder: SurveyData) -> None:
     rooms = []
     for room in alder.rooms:
         big = tuple(

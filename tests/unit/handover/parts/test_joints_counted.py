@@ -13,10 +13,10 @@ from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.layout.build import build_layout
 from heatloop.survey.building import Obstacle, Opening, Room, Wall
 from heatloop.survey.catalogue import CountRule
+from heatloop.survey.entry import read_survey
 from heatloop.survey.loops import RouteCrossing, RouteWalls, Tails
 from heatloop.survey.profiles import Channel
-from heatloop.survey.read import read_survey
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from tests.helpers import one_loop
 from tests.helpers.paths import DATA
 
@@ -32,13 +32,13 @@ RULES = (
 SQUARE = (Wall(3.0), Wall(3.5), Wall(3.0), Wall(3.5))
 
 
-def job(*items: object, channels: int = 2, **changes: Any) -> Survey:
+def job(*items: object, channels: int = 2, **changes: Any) -> SurveyData:
     profile = replace(one_loop.PROFILE, channels=(Channel(13.0),) * channels)
     catalogue = replace(one_loop.CATALOGUE, profiles=(profile,), fittings=RULES)
     return one_loop.survey_of(*items, catalogue=catalogue, **{"walls": SQUARE, **changes})  # type: ignore[no-any-return]
 
 
-def counted(survey: Survey) -> tuple[PartsListResult, Counter[str], dict[str, float]]:
+def counted(survey: SurveyData) -> tuple[PartsListResult, Counter[str], dict[str, float]]:
     """The handover, its joints by kind, and the fittings by name."""
     handover = one_loop.handed(survey)
     kinds = Counter(handover.joints["kind"])
@@ -48,7 +48,7 @@ def counted(survey: Survey) -> tuple[PartsListResult, Counter[str], dict[str, fl
     return handover, kinds, fittings
 
 
-def loop_of(survey: Survey, **changes: Any) -> Survey:
+def loop_of(survey: SurveyData, **changes: Any) -> SurveyData:
     return replace(survey, loops=(replace(survey.loops[0], **changes),))
 
 

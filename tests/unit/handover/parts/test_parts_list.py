@@ -22,11 +22,12 @@ from heatloop.layout.model import Arm, Layout, LoopLayout, PlacedJoint
 from heatloop.layout.piece_ends import joint_reason, placed_pieces
 from heatloop.survey.building import Opening, Room, Wall
 from heatloop.survey.catalogue import END_KINDS, JOINT_KINDS, Catalogue, CountRule, PackSize
+from heatloop.survey.entry import read_survey
 from heatloop.survey.loops import RouteCrossing, RouteEstimate, RouteWalls
 from heatloop.survey.profiles import Channel
-from heatloop.survey.read import read_catalogue, read_survey
+from heatloop.survey.read import read_catalogue
 from heatloop.survey.rules.part_counts import names_at
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from tests.helpers.one_loop import CATALOGUE, DOOR, ENDS, JOINTS, PROFILE, QUICK, handed, survey_of
 from tests.helpers.paths import DATA, HARBOUR_LOFT
 
@@ -376,7 +377,7 @@ def test_a_job_of_nothing_but_estimates_has_no_cut_list() -> None:
 # --- what cannot be made ----------------------------------------------------------------------------------
 
 
-def fault_of(survey: Survey, options: PartsOptions = QUICK) -> str:
+def fault_of(survey: SurveyData, options: PartsOptions = QUICK) -> str:
     with pytest.raises(InputError) as error:
         handed(survey, options)
     return str(error.value)

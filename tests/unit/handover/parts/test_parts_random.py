@@ -24,7 +24,7 @@ from heatloop.survey.building import Room
 from heatloop.survey.catalogue import CountRule, PackSize
 from heatloop.survey.loops import RouteWalls
 from heatloop.survey.profiles import Channel
-from heatloop.survey.survey import Survey
+from heatloop.survey.survey import SurveyData
 from heatloop.workflows.fewer_bars import find_joints
 from tests.helpers import random_rooms
 
@@ -49,7 +49,7 @@ QUICK = PartsOptions(cutting=CuttingOptions(time_limit_s=0.05))
 CHANNELS = (Channel(13.0),)
 
 
-def laid_out(room: Room, item: RouteWalls, channels: int, slides: tuple[str, ...]) -> tuple[Survey, Layout]:
+def laid_out(room: Room, item: RouteWalls, channels: int, slides: tuple[str, ...]) -> tuple[SurveyData, Layout]:
     """A room laid out with the counting rules above, `slides` joints letting one side slide."""
     base = random_rooms.CATALOGUE
     joints = tuple(replace(j, free_end="one" if j.name in slides else "none", slide_mm=4.0) for j in base.joints)
@@ -62,7 +62,7 @@ def laid_out(room: Room, item: RouteWalls, channels: int, slides: tuple[str, ...
         consumables=SEALS,
         packs=PACKS,
     )
-    survey: Survey = random_rooms.survey_of(room, item, catalogue)
+    survey: SurveyData = random_rooms.survey_of(room, item, catalogue)
     layout = random_rooms.laid(survey)
     assume(layout is not None)
     return survey, layout

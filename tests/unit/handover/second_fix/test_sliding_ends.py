@@ -26,7 +26,7 @@ from heatloop.survey.building import Building, Opening, Room, Wall
 from heatloop.survey.catalogue import Catalogue, End, Joint, Pipe
 from heatloop.survey.loops import CrossingRule, Loop, RouteCrossing, RouteEstimate, RouteWalls, Tails
 from heatloop.survey.profiles import Channel, OutputRating, Profile
-from heatloop.survey.survey import Project, Survey
+from heatloop.survey.survey import Project, SurveyData
 from heatloop.survey.water_system import Source, Trunk
 
 # --- the solver against every assignment there is ------------------------------------------------------
@@ -146,16 +146,16 @@ def with_end(name: str, catalogue: Catalogue = CATALOGUE, **changes: object) -> 
 
 def survey_of(
     walls: list[Wall], route: tuple[int, ...], catalogue: Catalogue = CATALOGUE, arrangement: str = "there-and-back"
-) -> Survey:
+) -> SurveyData:
     loop = Loop(
         "Loop", "two-channel", arrangement, ((RouteWalls("Room", route),),), Tails("copper 15", 2.0, 2.0),  # type: ignore[arg-type]
         crossing=CrossingRule("copper 15", 0.2),
     )  # fmt: skip
     room = Room("Room", 20.0, walls=tuple(walls))
-    return Survey(Project("Test", -3.0, 50.0, ""), Building(), (), (), (room,), Source(), (), (loop,), catalogue)
+    return SurveyData(Project("Test", -3.0, 50.0, ""), Building(), (), (), (room,), Source(), (), (loop,), catalogue)
 
 
-def plan(survey: Survey, installation_temp_c: float = 10.0, min_gap_mm: float = 1.0) -> MovementPlan:
+def plan(survey: SurveyData, installation_temp_c: float = 10.0, min_gap_mm: float = 1.0) -> MovementPlan:
     return plan_movement(survey, placed_pieces(survey, build_layout(survey)), installation_temp_c, min_gap_mm)
 
 

@@ -15,8 +15,8 @@ from heatloop.hydraulics.loop_paths import loop_paths
 from heatloop.physics.emitters import plate_output_w_m
 from heatloop.physics.water import plain_water
 from heatloop.results.tables.output_range import ALL_ROOMS
+from heatloop.survey.entry import read_survey
 from heatloop.survey.profiles import ChannelCoupling
-from heatloop.survey.read import read_survey
 from tests.helpers.paths import DATA
 
 LODGE = DATA / "alder-lodge" / "draft.toml"

@@ -9,7 +9,7 @@ import heatloop as hl
 from heatloop.physics.channels.accuracy import emission_check_w
 from heatloop.physics.channels.grid import ChannelRuns, subdivide
 from heatloop.physics.channels.solver import solve_channels
-from heatloop.survey.read import read_survey
+from heatloop.survey.entry import read_survey
 from tests.helpers.paths import DATA
 
 LODGE = DATA / "alder-lodge" / "draft.toml"

@@ -1,0 +1,29 @@
+"""Parts of a survey in Python, as the tables of its file have them: `hl.build`.
+
+Every function returns the frozen value that a survey holds. Only :func:`survey` checks what it is given, and after it
+`Survey.with_room` and the other methods of a survey, and :func:`heatloop.size`.
+"""
+
+from heatloop.survey.builders.loops import crossing, emitter, loop, pipe, pump, route, source, tails, trunk, valves
+from heatloop.survey.builders.rooms import (
+    build_up,
+    building,
+    covered,
+    door,
+    glazed_door,
+    layer,
+    obstacle,
+    rectangle,
+    room,
+    space,
+    surface,
+    wall,
+    window,
+)
+from heatloop.survey.builders.whole import survey
+
+__all__ = [
+    "build_up", "building", "covered", "crossing", "door", "emitter", "glazed_door", "layer", "loop", "obstacle",
+    "pipe", "pump", "rectangle", "room", "route", "source", "space", "surface", "survey", "tails", "trunk", "valves",
+    "wall", "window",
+]  # fmt: skip

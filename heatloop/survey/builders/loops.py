@@ -1,0 +1,231 @@
+"""Loops, their routes and the water to them, for `hl.build`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from heatloop.survey.building import Room
+from heatloop.survey.loops import (
+    CrossingRule,
+    Loop,
+    LoopEmitter,
+    RouteCrossing,
+    RouteEstimate,
+    RouteItem,
+    RouteWalls,
+    Tails,
+    Valves,
+)
+from heatloop.survey.water_system import PumpCurve, Source, Trunk
+
+
+def route(room: str, *walls: int, **keys: Any) -> RouteWalls:
+    """Part of a route: skirting along walls of one room.
+
+    Parameters
+    ----------
+    room : str
+        Name of the room.
+    *walls : int
+        Numbers of its walls from 1, in the order of the water.
+    **keys
+        Other keys of a part of a route: `from_m`, `to_m`, `direction`, `floor_sections`.
+
+    Returns
+    -------
+    RouteWalls
+    """
+    if "floor_sections" in keys:
+        keys["floor_sections"] = tuple(keys["floor_sections"])
+    return RouteWalls(room, tuple(walls), **keys)
+
+
+def pipe(name: str, length_m: float, heats: str | None = None) -> RouteCrossing:
+    """Part of a route: plain pipe between two stretches of skirting.
+
+    Parameters
+    ----------
+    name : str
+        Pipe of the catalogue.
+    length_m : float
+        Length one way in m.
+    heats : str, optional
+        The room that gets its heat; the one before it where not given.
+
+    Returns
+    -------
+    RouteCrossing
+    """
+    return RouteCrossing(name, length_m, heats)
+
+
+def loop(name: str, profile: str, tails: Tails, *items: RouteItem | Room, **keys: Any) -> Loop:
+    """A loop of skirting with its route in the order of the water.
+
+    Parameters
+    ----------
+    name : str
+        What the report calls it.
+    profile : str
+        Profile of the catalogue.
+    tails : Tails
+        The pair of pipes from trunk or source, from :func:`tails`.
+    *items : RouteWalls, RouteCrossing or Room
+        From :func:`route` and :func:`pipe`; a room that has no walls yet, for a quotation, as it is. None with `arms`,
+        which has two such sequences.
+    **keys
+        Other keys of a loop: `arrangement` ("there-and-back" where not given), `arms`, `trunk`, `valves`, `crossing`,
+        `emitters`, `sensor_room`.
+
+    Returns
+    -------
+    Loop
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> tails = hl.build.tails("copper 15 lagged", 3.0)
+    >>> hl.build.loop("Study", "two-channel 140", tails, hl.build.route("Study", 1, 2)).arrangement
+    'there-and-back'
+    """
+    arms = keys.pop("arms", None) or ((items,) if items else ())
+    keys.setdefault("arrangement", "there-and-back" if profile else "one-way")
+    if "emitters" in keys:
+        keys["emitters"] = tuple(keys["emitters"])
+    return Loop(name, profile, arms=tuple(tuple(map(_route_item, arm)) for arm in arms), tails=tails, **keys)
+
+
+def _route_item(item: Any) -> Any:
+    if isinstance(item, Room):
+        return RouteEstimate(item.name, item.estimated_wall_m or 0.0)
+    return item
+
+
+def tails(pipe: str, length_m: float, return_m: float | None = None, **keys: Any) -> Tails:
+    """The pair of pipes that joins a loop to a trunk or the source.
+
+    Parameters
+    ----------
+    pipe : str
+        Pipe of the catalogue.
+    length_m : float
+        Length one way in m.
+    return_m : float, optional
+        Length of the return in m, where it is another.
+    **keys
+        Other keys of tails: `zeta`, `useful_share`.
+
+    Returns
+    -------
+    Tails
+    """
+    return Tails(pipe, length_m, length_m if return_m is None else return_m, **keys)
+
+
+def valves(flow: str | None = None, return_: str | None = None) -> Valves:
+    """The valves of a loop or an arm.
+
+    Parameters
+    ----------
+    flow, return_ : str, optional
+        Valves of the catalogue on flow and return.
+
+    Returns
+    -------
+    Valves
+    """
+    return Valves(flow, return_)
+
+
+def crossing(pipe: str, depth_m: float = CrossingRule.depth_m, **keys: Any) -> CrossingRule:
+    """How a loop passes doors and obstacles.
+
+    Parameters
+    ----------
+    pipe : str
+        Pipe of the catalogue.
+    depth_m : float, default 0.2
+        Depth at each side in m.
+    **keys
+        Other keys of a crossing: `useful_share`.
+
+    Returns
+    -------
+    CrossingRule
+    """
+    return CrossingRule(pipe, depth_m, **keys)
+
+
+def emitter(name: str, room: str, **keys: Any) -> LoopEmitter:
+    """Another emitter on a loop.
+
+    Parameters
+    ----------
+    name : str
+        Emitter of the catalogue.
+    room : str
+        The room that its heat goes to.
+    **keys
+        Other keys of it: `side` ("flow" or "return"), `existing`.
+
+    Returns
+    -------
+    LoopEmitter
+    """
+    return LoopEmitter(name, room, **keys)
+
+
+def trunk(name: str, pipe: str, length_m: float, **keys: Any) -> Trunk:
+    """A pair of pipes that several loops share.
+
+    Parameters
+    ----------
+    name : str
+        What loops call it.
+    pipe : str
+        Pipe of the catalogue.
+    length_m : float
+        Length one way in m.
+    **keys
+        Other keys of a trunk: `from_trunk`, `mixed_to_c`, `pump`.
+
+    Returns
+    -------
+    Trunk
+    """
+    return Trunk(name, pipe, length_m, **keys)
+
+
+def source(kind: str = Source.kind, **keys: Any) -> Source:
+    """The heat source.
+
+    Parameters
+    ----------
+    kind : str, default "heat source"
+        For the report.
+    **keys
+        Other keys of a source, such as `output_kw` and `pump`.
+
+    Returns
+    -------
+    Source
+    """
+    return Source(kind, **keys)
+
+
+def pump(flow_m3_h: Sequence[float], head_kpa: Sequence[float], **keys: Any) -> PumpCurve:
+    """A pump by its curve at full speed.
+
+    Parameters
+    ----------
+    flow_m3_h, head_kpa : sequence of float
+        Points of the curve: flow rising in m³/h, head falling in kPa.
+    **keys
+        How it runs: `speed`, `constant_kpa` or `proportional_kpa`.
+
+    Returns
+    -------
+    PumpCurve
+    """
+    return PumpCurve(tuple(flow_m3_h), tuple(head_kpa), **keys)

@@ -1,0 +1,329 @@
+"""Rooms and what they are built of, for `hl.build`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any
+
+from heatloop.survey.building import (
+    Building,
+    BuildUp,
+    CoveredStretch,
+    FloorOrCeiling,
+    Layer,
+    Obstacle,
+    Opening,
+    Room,
+    UnheatedSpace,
+    Wall,
+)
+
+DOOR_WIDTH_M, DOOR_HEIGHT_M = 0.84, 2.04
+"""Structural opening of an inside door, where none is given."""
+
+SILL_M = 0.9
+"""Sill of a window above the floor, where none is given."""
+
+OnWall = Opening | Obstacle | CoveredStretch
+
+
+def room(name: str, indoor_c: float, walls: Sequence[Wall] = (), **keys: Any) -> Room:
+    """A room by its walls, clockwise seen from above.
+
+    Parameters
+    ----------
+    name : str
+        What loops and walls call it.
+    indoor_c : float
+        Temperature to be kept in °C.
+    walls : sequence of Wall, optional
+        From :func:`wall`, in the order of the walk.
+    **keys
+        Other keys of a room in a survey file, such as `height_m`, `floor`, `ceiling`, `heat_loss_w`.
+
+    Returns
+    -------
+    Room
+
+    Raises
+    ------
+    TypeError
+        If a room has no such key.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> study = hl.build.room("Study", 20.0, [
+    ...     hl.build.wall(2.9, "Hall", hl.build.door(0.3, name="study door", build_up="inner door")),
+    ...     hl.build.wall(2.8, "outdoors", hl.build.window(0.8, 1.2, 1.2, build_up="window"), build_up="outer wall"),
+    ...     hl.build.wall(2.9, "outdoors", hl.build.covered(0.6, 1.4, 0.7), build_up="outer wall"),
+    ...     hl.build.wall(2.8, "Living room", build_up="partition"),
+    ... ], floor=hl.build.surface("ground", "slab"))
+    >>> len(study.walls)
+    4
+    """
+    return Room(name, indoor_c, walls=tuple(walls), **keys)
+
+
+def wall(length_m: float, beyond: str | None = None, *items: OnWall, **keys: Any) -> Wall:
+    """A wall of a room with what is in it and against it.
+
+    Parameters
+    ----------
+    length_m : float
+        Length by tape in m.
+    beyond : str, optional
+        "outdoors", "ground", "neighbour", a room or a space; an equally warm room where not given.
+    *items : Opening, Obstacle or CoveredStretch
+        What :func:`door`, :func:`window`, :func:`glazed_door`, :func:`obstacle` and :func:`covered` make, in any order.
+    **keys
+        Other keys of a wall: `turn_deg`, `build_up`, `neighbour_c`.
+
+    Returns
+    -------
+    Wall
+    """
+    return Wall(
+        length_m,
+        beyond=beyond,
+        openings=tuple(item for item in items if isinstance(item, Opening)),
+        obstacles=tuple(item for item in items if isinstance(item, Obstacle)),
+        covered=tuple(item for item in items if isinstance(item, CoveredStretch)),
+        **keys,
+    )
+
+
+def door(start_m: float, width_m: float = DOOR_WIDTH_M, height_m: float = DOOR_HEIGHT_M, **keys: Any) -> Opening:
+    """A door; with the same `name` in two rooms it is one doorway.
+
+    Parameters
+    ----------
+    start_m : float
+        From the left-hand end of the wall in m.
+    width_m, height_m : float, default 0.84 and 2.04
+        Structural opening in m.
+    **keys
+        Other keys of an opening: `name`, `build_up`, `beyond`.
+
+    Returns
+    -------
+    Opening
+    """
+    return Opening("door", start_m, width_m, height_m, **keys)
+
+
+def window(start_m: float, width_m: float, height_m: float, sill_m: float = SILL_M, **keys: Any) -> Opening:
+    """A window.
+
+    Parameters
+    ----------
+    start_m : float
+        From the left-hand end of the wall in m.
+    width_m, height_m : float
+        Structural opening in m.
+    sill_m : float, default 0.9
+        Sill above the floor in m.
+    **keys
+        Other keys of an opening: `name`, `build_up`.
+
+    Returns
+    -------
+    Opening
+    """
+    return Opening("window", start_m, width_m, height_m, sill_m, **keys)
+
+
+def glazed_door(start_m: float, width_m: float, height_m: float, **keys: Any) -> Opening:
+    """A glazed door.
+
+    Parameters
+    ----------
+    start_m : float
+        From the left-hand end of the wall in m.
+    width_m, height_m : float
+        Structural opening in m.
+    **keys
+        Other keys of an opening: `name`, `build_up`, `crossing_depth_m`.
+
+    Returns
+    -------
+    Opening
+    """
+    return Opening("glazed door", start_m, width_m, height_m, **keys)
+
+
+def obstacle(kind: str, start_m: float, width_m: float, **keys: Any) -> Obstacle:
+    """What stands against a wall and interrupts the skirting.
+
+    Parameters
+    ----------
+    kind : str
+        Units, bath, hearth and the like.
+    start_m, width_m : float
+        From the left-hand end of the wall, and along it, in m.
+    **keys
+        Other keys of an obstacle: `run` ("crossing" or "stop"), `crossing_depth_m`.
+
+    Returns
+    -------
+    Obstacle
+    """
+    return Obstacle(kind, start_m, width_m, **keys)
+
+
+def covered(start_m: float, width_m: float, factor: float = CoveredStretch.factor) -> CoveredStretch:
+    """A stretch of wall where the skirting runs on behind something.
+
+    Parameters
+    ----------
+    start_m, width_m : float
+        From the left-hand end of the wall, and along it, in m.
+    factor : float, default 0.6
+        Share of the output that remains.
+
+    Returns
+    -------
+    CoveredStretch
+    """
+    return CoveredStretch(start_m, width_m, factor)
+
+
+def rectangle(
+    name: str,
+    indoor_c: float,
+    width_m: float,
+    depth_m: float,
+    beyond: Sequence[str | None] = (None, None, None, None),
+    build_ups: Sequence[str | None] = (None, None, None, None),
+    **keys: Any,
+) -> Room:
+    """A room of four walls at right angles.
+
+    Parameters
+    ----------
+    name : str
+        Name of the room.
+    indoor_c : float
+        Temperature to be kept in °C.
+    width_m : float
+        Length of its second and fourth wall in m: where the first is walked due north, from west to east.
+    depth_m : float
+        Length of its first and third wall in m.
+    beyond, build_ups : sequence of four str or None
+        What is beyond each wall and what it is built of: west, north, east and south where the first is walked due
+        north.
+    **keys
+        Other keys of a room.
+
+    Returns
+    -------
+    Room
+
+    Raises
+    ------
+    ValueError
+        If there are not four of what is beyond, or of build-ups.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> box = hl.build.rectangle("Box room", 17.0, 2.9, 2.8, ("outdoors", "Landing", None, "outdoors"))
+    >>> [(wall.length_m, wall.beyond) for wall in box.walls]
+    [(2.8, 'outdoors'), (2.9, 'Landing'), (2.8, None), (2.9, 'outdoors')]
+    """
+    lengths = (depth_m, width_m, depth_m, width_m)
+    sides = zip(lengths, beyond, build_ups, strict=True)
+    return room(name, indoor_c, [wall(length_m, far, build_up=built) for length_m, far, built in sides], **keys)
+
+
+def surface(beyond: str, build_up: str | None = None, **keys: Any) -> FloorOrCeiling:
+    """A floor or a ceiling.
+
+    Parameters
+    ----------
+    beyond : str
+        "ground", "outdoors", "neighbour", a room or a space.
+    build_up : str, optional
+        What it is built of.
+    **keys
+        Other keys of it: `neighbour_c`, `area_m2`.
+
+    Returns
+    -------
+    FloorOrCeiling
+    """
+    return FloorOrCeiling(beyond, build_up, **keys)
+
+
+def build_up(name: str, *layers: Layer, **keys: Any) -> BuildUp:
+    """A build-up by its layers from inside to outside, or by `u_w_m2k`.
+
+    Parameters
+    ----------
+    name : str
+        What walls call it.
+    *layers : Layer
+        From :func:`layer`.
+    **keys
+        Other keys of a build-up, such as `u_w_m2k`.
+
+    Returns
+    -------
+    BuildUp
+    """
+    return BuildUp(name, tuple(layers), **keys)
+
+
+def layer(material: str, thickness_m: float, conductivity_w_mk: float | None = None, **keys: Any) -> Layer:
+    """A layer of a build-up.
+
+    Parameters
+    ----------
+    material : str
+        What it is of.
+    thickness_m : float
+        Thickness in m.
+    conductivity_w_mk : float, optional
+        Conductivity in W/(m K); or `resistance_m2k_w`, or `cavity`.
+    **keys
+        Other keys of a layer.
+
+    Returns
+    -------
+    Layer
+    """
+    return Layer(material, thickness_m, conductivity_w_mk, **keys)
+
+
+def building(**keys: Any) -> Building:
+    """What the rooms share.
+
+    Parameters
+    ----------
+    **keys
+        Keys of [building] in a survey file, such as `slab_area_m2` and `thermal_bridge_w_m2k`.
+
+    Returns
+    -------
+    Building
+    """
+    return Building(**keys)
+
+
+def space(name: str, temp_c: float | None = None, **keys: Any) -> UnheatedSpace:
+    """An unheated space.
+
+    Parameters
+    ----------
+    name : str
+        What walls call it.
+    temp_c : float, optional
+        Its temperature on the design day in °C; or `temperature_factor`.
+    **keys
+        Other keys of it: `temperature_factor`, `heating_pipes`.
+
+    Returns
+    -------
+    UnheatedSpace
+    """
+    return UnheatedSpace(name, temp_c, **keys)

@@ -1,0 +1,129 @@
+"""A survey or a catalogue from TOML to a workbook and back."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from heatloop.findings.input_errors import InputError, InputIssue
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.files.validation import check_tables
+from heatloop.survey.read import read_catalogue
+from heatloop.survey.toml.input_text import file_error, input_text
+from heatloop.survey.toml.new_file import write_new
+from heatloop.survey.toml.toml_reader import toml_tables
+from heatloop.survey.toml.toml_slips import comment_count
+from heatloop.survey.toml.toml_writer import toml_text
+from heatloop.survey.workbook.read_workbook import SUFFIX, is_workbook, sheet_titles, workbook_rows
+from heatloop.survey.workbook.rows import grids_of, tables_of
+from heatloop.survey.workbook.sheets import CATALOGUE_SHEETS, FORM, SURVEY_SHEETS, SheetSet
+from heatloop.survey.workbook.sound_rows import sound_tables
+
+TOML = ".toml"
+
+
+@dataclass(frozen=True)
+class Conversion:
+    """What was converted: "survey" or "catalogue", into which file, and how many comments or notes were left behind."""
+
+    what: str
+    path: Path
+    left_behind: int
+
+
+def convert_file(source: Path, target: Path) -> Conversion:
+    """Write a survey or a catalogue as the other kind of file: TOML as a workbook, a workbook as TOML.
+
+    Values are carried over as they are, a "?" that is still to be filled in too; the path of the catalogue is written
+    as it is from the new file. Comments of a TOML file, and notes of a workbook, are left behind.
+
+    Raises InputError: the target is there already, or neither kind; the source cannot be read, or has keys or headings
+    that are unknown.
+    """
+    if {source.suffix.lower(), target.suffix.lower()} != {TOML, SUFFIX}:
+        found = f"{source.name} and {target.name}"
+        raise file_error("convert", "", found, "a TOML file (.toml) and a workbook (.xlsx), the one from the other")
+    if is_workbook(source):
+        sheets, tables, left_behind = _from_workbook(source)
+    else:
+        sheets, tables, left_behind = _from_toml(source)
+    tables = _moved(tables, source, target)
+    text = toml_text(tables, f"Converted from {source.name} by heatloop.")
+    write_new(target, file_content(target, tables, text, _catalogue(tables, target), sheets))
+    return Conversion(sheets.what, target, left_behind)
+
+
+def file_content(
+    path: Path,
+    tables: Mapping[str, Any],
+    text: str,
+    catalogue: Catalogue | None,
+    sheets: SheetSet = SURVEY_SHEETS,
+) -> str | bytes:
+    """What a new file of these tables holds: a workbook, or by any other name the `text`."""
+    if not is_workbook(path):
+        return text
+    from heatloop.survey.workbook.write_workbook import workbook_bytes  # here: openpyxl takes a while
+
+    return workbook_bytes(path, sheets, tables, catalogue)
+
+
+def _from_toml(source: Path) -> tuple[SheetSet, dict[str, Any], int]:
+    text = input_text(source, "a TOML file")
+    tables = toml_tables(source, text)
+    sheets = CATALOGUE_SHEETS if "profile" in tables and "project" not in tables else SURVEY_SHEETS
+    tables = toml_tables(source, text, sheets.kind.list_names())
+    _check_nothing_is_lost(sheets, tables, str(source))
+    return sheets, tables, comment_count(text)
+
+
+def _from_workbook(source: Path) -> tuple[SheetSet, dict[str, Any], int]:
+    titles = sheet_titles(source)
+    catalogue_only = {sheet.title for sheet in CATALOGUE_SHEETS.sheets}
+    sheets = CATALOGUE_SHEETS if FORM not in titles and catalogue_only.intersection(titles) else SURVEY_SHEETS
+    found = workbook_rows(source, sheets)
+    tables, _ = sound_tables(sheets, found, str(source))
+    ordered = {key: tables[key] for key in sheets.kind.key_names() if key in tables}
+    return sheets, ordered, len(found.notes)
+
+
+def _check_nothing_is_lost(sheets: SheetSet, tables: dict[str, Any], file: str) -> None:
+    """Raise InputError where tables hold what has no cell: unknown keys, values where tables belong."""
+    again = tables_of(sheets, grids_of(sheets, tables), lambda *_: "", file).tables
+    if _filled(again) == _filled(tables):
+        return
+    faults = check_tables(sheets.kind, tables, file).findings.faults
+    lost = InputIssue(file, "", "what no cell of a workbook can hold", "the keys and values of a survey or a catalogue")
+    raise InputError(faults or [lost])
+
+
+def _filled(node: Any) -> Any:
+    """Tables without what is empty in them, which a workbook has as blank cells."""
+    if isinstance(node, dict):
+        return {key: held for key, value in node.items() if (held := _filled(value)) not in ({}, [])}
+    return [_filled(item) for item in node] if isinstance(node, list) else node
+
+
+def _moved(tables: dict[str, Any], source: Path, target: Path) -> dict[str, Any]:
+    """The tables with the path of the catalogue from the folder of the target."""
+    project = tables.get("project")
+    named = project.get("catalogue") if isinstance(project, Mapping) else None
+    if not isinstance(project, dict) or not isinstance(named, str) or source.parent == target.parent:
+        return tables
+    path = Path(os.path.relpath(source.parent / named, target.parent)).as_posix()
+    return {**tables, "project": {**project, "catalogue": path}}
+
+
+def _catalogue(tables: Mapping[str, Any], target: Path) -> Catalogue | None:
+    """The catalogue that a survey names, for its names to choose from; None where it cannot be read."""
+    project = tables.get("project")
+    named = project.get("catalogue") if isinstance(project, Mapping) else None
+    if not isinstance(named, str):
+        return None
+    try:
+        return read_catalogue(target.parent / named)
+    except InputError:
+        return None

@@ -1,0 +1,400 @@
+"""Surveys made and changed in Python: every change goes through the reader of files, which reports all faults."""
+
+from __future__ import annotations
+
+import os
+from collections.abc import Mapping
+from dataclasses import fields, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Self
+
+from heatloop.survey.building import Room
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.converting import file_content
+from heatloop.survey.files.changes import changed_tables
+from heatloop.survey.files.key_path import Loc
+from heatloop.survey.files.survey_tables import SurveyTable
+from heatloop.survey.files.survey_to_tables import plain_values, survey_to_tables
+from heatloop.survey.loops import Loop
+from heatloop.survey.read import survey_of
+from heatloop.survey.rules.rooms import compass_direction
+from heatloop.survey.survey import SurveyData, at_flow_temp
+from heatloop.survey.toml.input_text import file_error, input_text
+from heatloop.survey.toml.new_file import write_new
+from heatloop.survey.toml.toml_reader import toml_tables
+from heatloop.survey.toml.toml_writer import merged_toml, toml_text
+from heatloop.survey.water_system import Source
+from heatloop.survey.workbook.frames import frames_of
+from heatloop.survey.workbook.sheets import SURVEY_SHEETS
+from heatloop.text.files import write_whole
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+HELD_IN_PYTHON = "catalogue held in Python"
+"""Stands for the name of a catalogue's file while a survey is checked that names none."""
+
+ROUNDS = 3
+"""A change is written into a file at most so often: rooms that copy a changed room are written out in the second."""
+
+
+class Survey(SurveyData):
+    """A whole survey with the catalogue it names, checked and ready to be sized.
+
+    A survey comes from :func:`heatloop.read_survey` or :func:`heatloop.survey_from_frames` and cannot be changed. The
+    methods `with_...` and `without_...` give changed copies, checked as a file is.
+
+    Attributes
+    ----------
+    project : Project
+        Name, design temperatures in °C and how loops are sized.
+    rooms : tuple of Room
+        The rooms with walls, openings and temperatures.
+    loops : tuple of Loop
+        The loops with their routes.
+    catalogue : Catalogue
+        Profiles, joints, ends, valves and pipes.
+    source, trunks, system, bypasses
+        The source, the shared pipework and the closed system.
+    building, build_ups, spaces
+        What rooms have in common: ground, build-ups and unheated spaces.
+    path : pathlib.Path or None
+        The file; None for a survey that was not read from one.
+
+    Notes
+    -----
+    Every method that changes a survey raises InputError with all faults of the changed survey, in the words of a file.
+    `dataclasses.replace` makes changed copies that are not checked before they are sized.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+    >>> survey.with_flow_temp(60.0).with_outdoor(-5.0).project.flow_temp_c
+    60.0
+    >>> survey.with_outdoor(-300.0)
+    Traceback (most recent call last):
+    heatloop.findings.input_errors.InputError: data/mill-annexe/survey.toml: project, outdoor_c: found -300.0, ...
+    """
+
+    def with_flow_temp(self, flow_temp_c: float) -> Self:
+        """The survey with another flow temperature at the source.
+
+        Parameters
+        ----------
+        flow_temp_c : float
+            Flow temperature at the source in °C. A loop with a flow temperature of its own keeps it as long as it
+            is not above this one.
+
+        Returns
+        -------
+        Survey
+            A changed copy; this survey stays as it is.
+        """
+        if isinstance(flow_temp_c, int | float):
+            return self._checked(at_flow_temp(self, flow_temp_c))
+        return self.with_values({"project": {"flow_temp_c": flow_temp_c}})
+
+    def with_delta_t(self, delta_t_k: float) -> Self:
+        """The survey with another design temperature drop.
+
+        Parameters
+        ----------
+        delta_t_k : float
+            Design drop of the loops in K; a loop with a drop of its own keeps it.
+
+        Returns
+        -------
+        Survey
+            A changed copy.
+        """
+        return self._checked(replace(self, project=replace(self.project, delta_t_k=delta_t_k)))
+
+    def with_outdoor(self, outdoor_c: float) -> Self:
+        """The survey with another design outdoor temperature.
+
+        Parameters
+        ----------
+        outdoor_c : float
+            Design outdoor temperature in °C.
+
+        Returns
+        -------
+        Survey
+            A changed copy.
+        """
+        return self._checked(replace(self, project=replace(self.project, outdoor_c=outdoor_c)))
+
+    def with_source(self, source: Source) -> Self:
+        """The survey with another heat source.
+
+        Parameters
+        ----------
+        source : Source
+            The source, as :func:`heatloop.build.source` makes it.
+
+        Returns
+        -------
+        Survey
+            A changed copy.
+        """
+        return self._checked(replace(self, source=source))
+
+    def with_profile(self, loop: str, profile: str) -> Self:
+        """The survey with another profile on a loop.
+
+        Parameters
+        ----------
+        loop : str
+            Name of a loop.
+        profile : str
+            Name of a profile of the catalogue.
+
+        Returns
+        -------
+        Survey
+            A changed copy.
+        """
+        return self.with_values({"loop": {loop: {"profile": profile}}})
+
+    def with_room(self, room: Room) -> Self:
+        """The survey with a room added, or put in the place of the room of the same name.
+
+        Parameters
+        ----------
+        room : Room
+            The room, as :func:`heatloop.build.room` makes it. Rooms that copied the one it replaces stay as they are.
+
+        Returns
+        -------
+        Survey
+            A changed copy.
+        """
+        return self._checked(replace(self, rooms=_put(self.rooms, room)))
+
+    def with_loop(self, loop: Loop) -> Self:
+        """The survey with a loop added, or put in the place of the loop of the same name.
+
+        Parameters
+        ----------
+        loop : Loop
+            The loop, as :func:`heatloop.build.loop` makes it.
+
+        Returns
+        -------
+        Survey
+            A changed copy.
+        """
+        return self._checked(replace(self, loops=_put(self.loops, loop)))
+
+    def without_room(self, name: str) -> Self:
+        """The survey without a room.
+
+        Parameters
+        ----------
+        name : str
+            Name of the room. What else names it, such as a wall or a route, is reported as a fault.
+
+        Returns
+        -------
+        Survey
+            A changed copy.
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such room.
+        """
+        gone = self.room(name)
+        rooms = [
+            replace(room, copy_of=None) if room.copy_of == name else room for room in self.rooms if room is not gone
+        ]
+        return self._checked(replace(self, rooms=tuple(rooms)))
+
+    def without_loop(self, name: str) -> Self:
+        """The survey without a loop.
+
+        Parameters
+        ----------
+        name : str
+            Name of the loop.
+
+        Returns
+        -------
+        Survey
+            A changed copy.
+
+        Raises
+        ------
+        KeyError
+            If the survey has no such loop.
+        """
+        gone = self.loop(name)
+        return self._checked(replace(self, loops=tuple(loop for loop in self.loops if loop is not gone)))
+
+    def with_values(self, changes: Mapping[str, Any]) -> Self:
+        """The survey with other values at any of its keys.
+
+        Parameters
+        ----------
+        changes : mapping
+            Tables of a survey file with the keys to change. A table of which there are several is found by its name, a
+            wall or another numbered item by its number from 1. None removes a key.
+
+        Returns
+        -------
+        Survey
+            A changed copy.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+        >>> larger = survey.with_values({"project": {"delta_t_k": 5.0}, "room": {"Annexe": {"indoor_c": 21.0}}})
+        >>> larger.project.delta_t_k, larger.room("Annexe").indoor_c
+        (5.0, 21.0)
+        """
+        tables = changed_tables(survey_to_tables(self), plain_values(changes), self.file)
+        project = tables.get("project")
+        named = project.get("catalogue", "") if isinstance(project, dict) else ""
+        return self._read(tables, self.catalogue if named == self.project.catalogue else None)
+
+    def to_toml(self) -> str:
+        """The survey as the text of a survey file.
+
+        Returns
+        -------
+        str
+            Keys that have their default are left out; a comment above each wall says which way it faces. The catalogue
+            is named by its path, as in the survey.
+        """
+        notes: dict[Loc, str] = {}
+        for index, room in enumerate(self.rooms):
+            bearing_deg = room.first_wall_bearing_deg
+            for number, wall in enumerate(room.walls):
+                beyond = f"; {wall.beyond} behind it" if wall.beyond else ""
+                facing = (
+                    f"{number + 1} {compass_direction(bearing_deg - 90.0)} wall, going {compass_direction(bearing_deg)}"
+                )
+                notes["room", index, "walls", number] = facing + beyond
+                bearing_deg += wall.turn_deg
+        return toml_text(survey_to_tables(self), f"{self.project.name}: written by heatloop.", notes)
+
+    def to_frames(self) -> dict[str, pd.DataFrame]:
+        """The survey as data frames: the sheets of a workbook, a column for each key in use.
+
+        Returns
+        -------
+        dict of str to pandas.DataFrame
+            :func:`heatloop.survey_from_frames` reads them.
+
+        Examples
+        --------
+        >>> import heatloop as hl
+        >>> frames = hl.read_survey("data/mill-annexe/survey.toml").to_frames()
+        >>> frames["Rooms"]["name"].tolist()
+        ['Annexe']
+        """
+        return frames_of(SURVEY_SHEETS, survey_to_tables(self))
+
+    def save(self, path: str | Path) -> Path:
+        """Write the survey into a new file.
+
+        Parameters
+        ----------
+        path : str or pathlib.Path
+            A file that is not there yet, .toml or .xlsx. It names the catalogue by its path from the new file.
+
+        Returns
+        -------
+        pathlib.Path
+            The file.
+
+        Raises
+        ------
+        InputError
+            If the file is there already, its name ends in something else, or it cannot be written.
+        """
+        target = Path(path)
+        if target.suffix.lower() not in (".toml", ".xlsx"):
+            raise file_error(target, "", "a name that ends in neither", "the name of a new file, .toml or .xlsx")
+        moved = replace(self, project=replace(self.project, catalogue=self._catalogue_from(target.parent)))
+        tables = survey_to_tables(moved)
+        return write_new(target, file_content(target, tables, moved.to_toml(), self.catalogue))
+
+    def save_changes(self, path: str | Path) -> Path:
+        """Change an existing survey file (TOML) so that it holds this survey; its comments and order stay.
+
+        Parameters
+        ----------
+        path : str or pathlib.Path
+            The survey file. Values that are the same in file and survey are not touched.
+
+        Returns
+        -------
+        pathlib.Path
+            The file.
+
+        Raises
+        ------
+        InputError
+            If the file cannot be read as a survey, or cannot be changed so that it reads as this survey.
+
+        Examples
+        --------
+        >>> import heatloop as hl, pathlib, shutil, tempfile
+        >>> with tempfile.TemporaryDirectory() as folder:
+        ...     file = shutil.copytree("data/mill-annexe", f"{folder}/annexe") + "/survey.toml"
+        ...     survey = hl.read_survey(file)
+        ...     changed = survey.with_outdoor(-5.0).save_changes(file)
+        ...     changed.read_text().count("#") == pathlib.Path("data/mill-annexe/survey.toml").read_text().count("#")
+        True
+        """
+        target = Path(path)
+        required = survey_to_tables(self)
+        text = input_text(target, "a survey file (TOML)")
+        held = survey_to_tables(survey_of(toml_tables(target, text, SurveyTable.list_names()), target))
+        for _ in range(ROUNDS):
+            if held == required:
+                write_whole(target, text)
+                return target
+            text = merged_toml(text, held, required)
+            held = survey_to_tables(
+                survey_of(toml_tables(target, text, SurveyTable.list_names()), target, self.catalogue)
+            )
+        raise file_error(target, "", "a file whose tables cannot be changed one by one", "a new file, by save")
+
+    def _catalogue_from(self, folder: Path) -> str:
+        """The path of the catalogue from a folder."""
+        if self.path is None or not self.project.catalogue:
+            return self.project.catalogue
+        return Path(os.path.relpath(self.catalogue_file, folder)).as_posix()
+
+    def _checked(self, changed: SurveyData) -> Self:
+        return self._read(survey_to_tables(changed), changed.catalogue)
+
+    def _read(self, tables: dict[str, Any], catalogue: Catalogue | None) -> Self:
+        return type(self)(**values_of(read_again(tables, self.path, catalogue)))
+
+
+def _put(items: tuple[Any, ...], new: Any) -> tuple[Any, ...]:
+    """Items with a new one in the place of that of its name, or at the end."""
+    if any(item.name == new.name for item in items):
+        return tuple(new if item.name == new.name else item for item in items)
+    return (*items, new)
+
+
+def values_of(survey: SurveyData) -> dict[str, Any]:
+    """The values of a survey by their names."""
+    return {field.name: getattr(survey, field.name) for field in fields(SurveyData)}
+
+
+def read_again(
+    tables: dict[str, Any], path: Path | None, catalogue: Catalogue | None, cells: Mapping[str, str] | None = None
+) -> SurveyData:
+    """The survey in tables, with a catalogue that may be in no file."""
+    project = tables.get("project")
+    if catalogue is None or not isinstance(project, dict) or project.get("catalogue") != "":
+        return survey_of(tables, path, catalogue, cells)
+    survey = survey_of({**tables, "project": {**project, "catalogue": HELD_IN_PYTHON}}, path, catalogue, cells)
+    return replace(survey, project=replace(survey.project, catalogue=""))

@@ -1,0 +1,114 @@
+"""Surveys from files, from data frames and from arguments of functions."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from heatloop.findings.input_errors import InputError, InputIssue, check_given, quoted_value
+from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.editing import Survey, read_again, values_of
+from heatloop.survey.files.survey_to_tables import survey_to_tables
+from heatloop.survey.read import load_tables, read_catalogue, survey_of
+from heatloop.survey.survey import SurveyData
+from heatloop.survey.workbook.frames import tables_of_frames
+from heatloop.survey.workbook.sheets import SURVEY_SHEETS
+from heatloop.survey.workbook.sound_rows import sound_tables
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def read_survey(path: str | Path) -> Survey:
+    """Read a survey and the catalogue it names.
+
+    Parameters
+    ----------
+    path : str or pathlib.Path
+        The survey file (TOML), or a workbook (.xlsx). Its catalogue is found from the folder of the survey.
+
+    Returns
+    -------
+    Survey
+
+    Raises
+    ------
+    InputError
+        If a file cannot be read or has faults. Every issue of both files is listed with its place; in a workbook this
+        is the cell.
+
+    See Also
+    --------
+    size : Size the heating system of a survey.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> survey = hl.read_survey("data/mill-annexe/survey.toml")
+    >>> [room.name for room in survey.rooms]
+    ['Annexe']
+    """
+    path = Path(path)
+    tables, cells = load_tables(path, SURVEY_SHEETS)
+    return as_survey(survey_of(tables, path, cells=cells))
+
+
+def survey_from_frames(frames: Mapping[str, pd.DataFrame], catalogue: str | Path | Catalogue) -> Survey:
+    """A survey from data frames: the sheets of a workbook.
+
+    Parameters
+    ----------
+    frames : mapping of str to pandas.DataFrame
+        Sheets by their titles, as `Survey.to_frames` gives them. What is missing is blank; numbers may be of any type.
+    catalogue : str, pathlib.Path or Catalogue
+        The catalogue, or its file.
+
+    Returns
+    -------
+    Survey
+
+    Raises
+    ------
+    InputError
+        If the frames have faults, each with its sheet, row and column, rows counted from 1.
+
+    Examples
+    --------
+    >>> import heatloop as hl
+    >>> frames = hl.read_survey("data/mill-annexe/survey.toml").to_frames()
+    >>> frames["Rooms"]["indoor_c"] = 21.0
+    >>> hl.survey_from_frames(frames, "data/mill-annexe/catalogue.toml").room("Annexe").indoor_c
+    21.0
+    """
+    check_given(
+        "survey_from_frames",
+        frames=(frames, Mapping, "a mapping of titles of sheets to data frames"),
+        catalogue=(catalogue, str | Path | Catalogue, "a catalogue, or the path of its file"),
+    )
+    tables, cells = sound_tables(SURVEY_SHEETS, tables_of_frames(SURVEY_SHEETS, frames, "frames"), "frames")
+    stock = catalogue if isinstance(catalogue, Catalogue) else read_catalogue(catalogue)
+    project = tables.setdefault("project", {})
+    if not isinstance(catalogue, Catalogue):
+        project["catalogue"] = Path(catalogue).as_posix()
+    elif "catalogue" not in project:
+        project["catalogue"] = ""
+    return as_survey(read_again(tables, None, stock, cells))
+
+
+def survey_from(call: str, given: object) -> Survey:
+    """The survey that was given to the function `call`, checked, or the one in the file whose path was given.
+
+    Raises InputError for anything else, and with every fault of the survey or the file.
+    """
+    if isinstance(given, SurveyData):
+        read_again(survey_to_tables(given), given.path, given.catalogue, given.cells)
+        return as_survey(given)
+    if isinstance(given, str | Path):
+        return read_survey(given)
+    raise InputError([InputIssue(call, "survey", quoted_value(given), "a Survey, or the path of a survey file")])
+
+
+def as_survey(survey: SurveyData) -> Survey:
+    """The same survey with the methods that change it."""
+    return survey if isinstance(survey, Survey) else Survey(**values_of(survey))

@@ -1,0 +1,139 @@
+"""The tables of a survey file from the frozen values: the way back from :mod:`heatloop.survey.read`.
+
+Keys are those of the tables that read the file; what equals its default is left out. Nothing is checked here: a value
+of the wrong type is passed on as it stands, so that the reader reports it in its own words.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import MISSING, Field, fields
+from typing import Any
+
+import numpy as np
+
+from heatloop.survey.building import Room
+from heatloop.survey.files.fields import FileTable, table_at
+from heatloop.survey.files.survey_tables import RoomTable, SurveyTable
+from heatloop.survey.loops import Loop, RouteEstimate, Tails
+from heatloop.survey.survey import SurveyData
+
+PARTS: Mapping[str, str] = {
+    "project": "project", "building": "building", "build_up": "build_ups", "space": "spaces", "room": "rooms",
+    "source": "source", "trunk": "trunks", "loop": "loops", "bypass": "bypasses", "system": "system",
+}  # fmt: skip
+"""Keys of a survey file with the attribute of a survey that holds them."""
+
+
+def survey_to_tables(survey: SurveyData) -> dict[str, Any]:
+    """The tables of a file that reads as this survey; its catalogue is in them by its path alone.
+
+    A room that is a copy of another stands with all its keys; it is no copy any more where it lacks a key that the
+    other room has.
+    """
+    tables = {key: _plain(getattr(survey, name), table_at(SurveyTable, (key,))) for key, name in PARTS.items()}
+    if isinstance(survey.rooms, tuple | list):
+        tables["room"] = [_room(room, survey.rooms) for room in survey.rooms]
+    if isinstance(survey.loops, tuple | list):
+        tables["loop"] = [_loop(loop) for loop in survey.loops]
+    lists = SurveyTable.list_names()
+    blank: dict[str, Any] = {
+        key: [] if key in lists else {} for key, required in SurveyTable.key_names().items() if not required
+    }
+    return {key: table for key, table in tables.items() if key not in blank or table != blank[key]}
+
+
+def room_to_table(room: Room) -> dict[str, Any]:
+    """The table of one room, what equals its default left out."""
+    table: dict[str, Any] = _plain(room, RoomTable)
+    return table
+
+
+def plain_values(value: Any) -> Any:
+    """Tuples and numbers of numpy within mappings and lists as they stand in a file."""
+    if isinstance(value, Mapping):
+        return {key: plain_values(item) for key, item in value.items()}
+    return [plain_values(item) for item in value] if isinstance(value, tuple | list) else _plain(value, None)
+
+
+def _plain(value: Any, kind: type[FileTable] | None) -> Any:
+    """A value as it stands in a file: a frozen value as a table, a tuple as a list, a numpy number as a plain one."""
+    if isinstance(value, Tails):
+        return _tails(value)
+    if isinstance(value, tuple | list):
+        return [_plain(item, kind) for item in value]
+    if isinstance(value, np.generic):
+        return value.item()
+    if kind is None or not hasattr(value, "__dataclass_fields__"):
+        return value
+    table: dict[str, Any] = {}
+    for field in fields(value):
+        held = getattr(value, field.name)
+        if held is not None and not _is_default(field, held):
+            key = _key(kind, field.name)
+            table[key] = _plain(held, table_at(kind, (key,)))
+    return table
+
+
+def _key(kind: type[FileTable], name: str) -> str:
+    """The key of a file under which the field of that name stands."""
+    field = kind.model_fields.get(name)
+    return name if field is None else str(field.validation_alias or name)
+
+
+def _is_default(field: Field[Any], held: Any) -> bool:
+    default = field.default
+    if default is MISSING and field.default_factory is not MISSING:
+        default = field.default_factory()
+    return type(held) is type(default) and bool(held == default)
+
+
+def _tails(tails: Tails) -> dict[str, Any]:
+    """One length where flow and return have the same."""
+    table = {"pipe": tails.pipe, "zeta": tails.zeta, "useful_share": tails.useful_share}
+    flow_m, return_m = _plain(tails.flow_m, None), _plain(tails.return_m, None)
+    lengths = {"length_m": flow_m} if flow_m == return_m else {"flow_m": flow_m, "return_m": return_m}
+    defaults = {"zeta": Tails.zeta, "useful_share": Tails.useful_share}
+    kept = {key: _plain(held, None) for key, held in table.items() if key == "pipe" or held != defaults[key]}
+    return {key: held for key, held in {**kept, **lengths}.items() if held is not None}
+
+
+def _loop(loop: Any) -> Any:
+    if not isinstance(loop, Loop):
+        return loop
+    table: dict[str, Any] = _plain(loop, table_at(SurveyTable, ("loop",)))
+    del table["arms"]
+    if not loop.profile:
+        del table["profile"]
+    arms = loop.arms if isinstance(loop.arms, tuple | list) else [loop.arms]
+    if not arms and not loop.profile:
+        del table["arrangement"]
+    elif len(arms) == 1:
+        table["route"] = _route(arms[0])
+    elif arms:
+        table["arms"] = [_route(arm) for arm in arms]
+    return table
+
+
+def _route(items: Any) -> Any:
+    kind = table_at(SurveyTable, ("loop", 0, "route"))
+    if not isinstance(items, tuple | list):
+        return items
+    return [{"room": item.room} if isinstance(item, RouteEstimate) else _plain(item, kind) for item in items]
+
+
+def _room(room: Any, rooms: Any) -> Any:
+    """A room, with the keys that it would take from another room where they are not its own."""
+    if not isinstance(room, Room):
+        return room
+    table = room_to_table(room)
+    other = next((one for one in rooms if isinstance(one, Room) and one.name == room.copy_of), None)
+    if room.copy_of is None or other is None:
+        return table
+    whole = {field.name for field in fields(Room)} - {"copy_of", "name"}
+    lacking = [name for name in whole if getattr(room, name) is None and getattr(other, name) is not None]
+    if lacking or (not room.walls and other.walls):
+        del table["copy_of"]
+        return table
+    own = {name: getattr(room, name) for name in sorted(whole) if getattr(room, name) is not None}
+    return {**{name: _plain(held, table_at(RoomTable, (name,))) for name, held in own.items()}, **table}

@@ -1,0 +1,33 @@
+"""Tables found in rows, or every fault of the rows that stands by itself."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from heatloop.findings.input_errors import InputError, InputIssue
+from heatloop.survey.files.key_path import location_text, place_in_file
+from heatloop.survey.files.validation import check_tables
+from heatloop.survey.workbook.rows import FoundRows
+from heatloop.survey.workbook.sheets import SheetSet
+
+
+def sound_tables(sheets: SheetSet, found: FoundRows, file: str) -> tuple[dict[str, Any], dict[str, str]]:
+    """The tables in rows, and the cells by the places in words that issues are reported with.
+
+    Where a heading is unknown, a row belongs to nothing or the like, rows are missing: then InputError has these
+    faults and those of type and range in filled cells, and no fault that may only follow from them.
+    """
+    cells: dict[str, str] = {}
+    for loc, cell in found.cells.items():
+        cells.setdefault(location_text(found.tables, loc), cell)
+    if found.issues:
+        raise InputError([*found.issues, *_own_faults(sheets, found, cells, file)])
+    return found.tables, cells
+
+
+def _own_faults(sheets: SheetSet, found: FoundRows, cells: dict[str, str], file: str) -> list[InputIssue]:
+    """Faults of type and range in cells that are filled."""
+    leaves = [location_text(found.tables, loc) for loc, cell in found.cells.items() if cell in found.filled and loc]
+    exact = {place_in_file(place, cells) for place in leaves if place in cells}
+    faults = check_tables(sheets.kind, found.tables, file, cells=cells).findings.faults
+    return [fault for fault in faults if fault.found != "nothing" and fault.place in exact]
