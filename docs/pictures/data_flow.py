@@ -46,7 +46,7 @@ class Step:
 FILES = "Files of a report"
 
 STEPS = (
-    Step("SurveyData", "read_survey", (), 0.50),
+    Step("SurveyData", "survey_of", (), 0.50),
     Step("RoomLoss", "room_losses", ("SurveyData",), 0.27),
     Step("Layout", "build_layout", ("SurveyData",), 0.73),
     Step("PreparedSystem", "prepare_system", ("SurveyData",), 0.50),

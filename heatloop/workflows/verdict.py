@@ -11,7 +11,8 @@ import pandas as pd
 
 from heatloop.findings.limits import CheckResult
 from heatloop.findings.verdict import Readiness, Verdict
-from heatloop.handover.commissioning.pressures import pressure_checks, pressures
+from heatloop.handover.commissioning.pressure_checks import pressure_checks
+from heatloop.handover.commissioning.pressures import pressures
 from heatloop.handover.commissioning.water_treatment import treatment_checks, treatment_inputs
 from heatloop.handover.second_fix.thermal_movement import hottest_c, movement_checks, plan_movement
 from heatloop.hydraulics.analysis.water_content import content_l, contents

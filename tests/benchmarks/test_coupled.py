@@ -4,7 +4,7 @@ Like for like it is not: pandapipes solves flow and temperature with losses in p
 its own tolerances, and knows no channels that pass heat to each other; EPANET solves the flow alone. Building the
 peers' networks is not counted, their solver calls are.
 
-Asserted are ratios that a busy machine reaches too: `docs/explanation/performance.md` tells what was measured.
+Asserted are ratios that a busy machine reaches too: `docs/explanation/performance.md` states what was measured.
 """
 
 import tracemalloc
@@ -144,7 +144,7 @@ def test_cost_rises_in_step_with_the_loops():
 
 
 def test_memory(system):
-    """Lots keep the memory of many scenarios to what one lot wants."""
+    """Lots keep the memory of many scenarios to what one lot requires."""
 
     def peak_mb(call):
         tracemalloc.start()

@@ -153,7 +153,7 @@ def _loop(rng: np.random.Generator, name: str, rooms: tuple[Room, ...], trunk: s
     arm_valves = (Valves(None, "lockshield 15"),) * 2 if two_arms and rng.random() < 0.5 else ()
     out_m, home_m = (round(float(metres), 1) for metres in rng.uniform(0.5, 10.0, 2))
     others = (LoopEmitter(str(rng.choice(emitters)), first.name, "flow" if rng.random() < 0.5 else "return"),)
-    one_way = bool(rng.random() < 0.4) and not two_arms  # each arm goes out and comes home
+    one_way = bool(rng.random() < 0.4) and not two_arms  # each arm goes out and returns
     return Loop(
         name, profile, "one-way" if one_way else "there-and-back", arms, Tails(PIPES[0], out_m, home_m),
         trunk, valves, arm_valves=arm_valves, crossing=CrossingRule(PIPES[0], 0.15),

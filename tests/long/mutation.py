@@ -137,7 +137,7 @@ class _Outcome:
         return {digest: mutant for digest, mutant in self.drawn.items() if digest not in self.noticed}
 
     def add(self, found: dict[str, Any]) -> None:
-        """Take in the outcome of one mutant, told where it survived."""
+        """Take in the outcome of one mutant; print it where it survived."""
         digest = found["digest"]
         self.seconds.append(found["seconds"])
         if found["by"] is not None:

@@ -176,7 +176,7 @@ class _Living:
 
 
 Attempt = Callable[[Counter[str]], str | None]
-"""Runs the tests of a mutant in a process split off, told how often each test has noticed one; the one that fails."""
+"""Runs the tests of a mutant in a process split off, given how often each test has noticed one; the one that fails."""
 
 
 def _in_living(
@@ -319,7 +319,7 @@ def _tests_run(plugin: object, arguments: list[str]) -> int:
 
 
 def _side_by_side(ways: dict[str, Attempt], jobs: int, told: Any) -> None:
-    """Try each mutant in a process of its own, so many at once, and tell of each."""
+    """Try each mutant in a process of its own, so many at once, and report each."""
     noticed: Counter[str] = Counter()
     running: dict[int, tuple[str, float, int]] = {}
     waiting = list(ways.items())
@@ -344,7 +344,7 @@ def _side_by_side(ways: dict[str, Attempt], jobs: int, told: Any) -> None:
 
 
 def _try(attempt: Attempt, noticed: Counter[str], writing: int) -> None:
-    """In the process that is split off: try the mutant, tell which test noticed, and end."""
+    """In the process that is split off: try the mutant, report which test noticed, and end."""
     os.setsid()
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
     try:

@@ -22,7 +22,7 @@ MARK = "heatloop: faults marked"
 
 CELL = re.compile(r"(?P<title>[^!]+)!(?P<cell>[A-Z]{1,3}\d+)(?: \((?P<place>.*)\))?")
 RED = PatternFill("solid", fgColor="F6C9C0")
-COLUMNS = (("Cell", 18), ("Place", 50), ("Found", 50), ("Wanted", 80))
+COLUMNS = (("Cell", 18), ("Place", 50), ("Found", 50), ("Required", 80))
 
 
 def mark_faults(path: Path, issues: Iterable[InputIssue]) -> Path:

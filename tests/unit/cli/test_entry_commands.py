@@ -115,7 +115,7 @@ def test_what_no_cell_can_hold_is_told_in_the_words_of_the_file(folder, capsys):
     path.write_text(path.read_text(encoding="utf-8").replace("indoor_c", "indoors_c", 1), encoding="utf-8")
     status, _, err = run(capsys, "convert", path, folder / "survey.xlsx")
     assert status == 2
-    assert 'found the key "indoors_c", wanted the key "indoor_c"' in err
+    assert 'found the key "indoors_c"; required: the key "indoor_c"' in err
     assert not (folder / "survey.xlsx").exists()
 
 

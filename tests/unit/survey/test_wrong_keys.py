@@ -1,4 +1,4 @@
-"""A key with a slip in it is told at the table it stands in, whichever key it is."""
+"""A key with a slip in it is reported at the table that it is in, whichever key it is."""
 
 import copy
 import os

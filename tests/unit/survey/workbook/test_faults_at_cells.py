@@ -1,4 +1,4 @@
-"""What is wrong in a workbook is told at its cell, once, and nothing that only follows from it."""
+"""What is wrong in a workbook is reported at its cell, once, and nothing that only follows from it."""
 
 import os
 import random
@@ -96,7 +96,7 @@ def test_a_wrong_value_in_any_cell_is_told_at_that_cell(lodge, grids):
         cell = cell_address(title, number, place + 1)
         told = [issue.place.partition(" (")[0] for issue in caught.value.issues]
         assert cell in told, f"{cell} made {wrong}: {caught.value}"
-        assert all("quotes" not in issue.wanted for issue in caught.value.issues if column is not None)
+        assert all("quotes" not in issue.required for issue in caught.value.issues if column is not None)
 
 
 def test_a_required_cell_that_is_blank_is_told_at_that_cell(lodge, grids):
@@ -163,7 +163,7 @@ def change(original, pages, monkeypatch):
         try:
             return hl.read_survey(original)
         except InputError as error:
-            return [(issue.place, issue.found, issue.wanted) for issue in error.issues]
+            return [(issue.place, issue.found, issue.required) for issue in error.issues]
 
     return changed
 
@@ -200,7 +200,7 @@ def test_a_formula_without_a_result_is_told_as_that(original, tmp_path):
         hl.read_survey(path)
     told = [(issue.place, issue.found) for issue in caught.value.issues]
     assert told == [("Walls!C3", "a formula whose result is not saved"), ("Walls!C4", "the error value #N/A")]
-    assert "open the file in a spreadsheet program and save it" in caught.value.issues[0].wanted
+    assert "open the file in a spreadsheet program and save it" in caught.value.issues[0].required
 
 
 def test_a_formula_counts_by_its_result(original, tmp_path):

@@ -70,7 +70,7 @@ def test_every_key_reaches_the_frozen_values_and_comes_back(seed):
 def test_the_tables_that_are_drawn_have_every_key():
     """Over a few seeds every column of every sheet is filled somewhere."""
     for sheets, draw in ((SURVEY_SHEETS, random_survey_tables), (CATALOGUE_SHEETS, random_catalogue_tables)):
-        filled, wanted = set(), set()
+        filled, expected = set(), set()
         for seed in range(12):
             for grid in grids_of(sheets, draw(seed)):
                 for _, row in grid.rows:
@@ -78,9 +78,9 @@ def test_the_tables_that_are_drawn_have_every_key():
                     names = [row[1]] if grid.title == "Job" else grid.headings
                     title = row[0] if grid.title == "Job" else grid.title
                     filled |= {(title, n) for n, cell in zip(names, cells[1], strict=True) if cell is not None}
-        wanted |= {(key, column.heading) for key, columns in sheets.form for column in columns}
-        wanted |= {(sheet.title, heading) for sheet in sheets.sheets for heading in sheet.headings}
-        assert wanted - filled == ({("Rooms", "copy_of")} if sheets is SURVEY_SHEETS else set())
+        expected |= {(key, column.heading) for key, columns in sheets.form for column in columns}
+        expected |= {(sheet.title, heading) for sheet in sheets.sheets for heading in sheet.headings}
+        assert expected - filled == ({("Rooms", "copy_of")} if sheets is SURVEY_SHEETS else set())
 
 
 @pytest.mark.parametrize("path", [*SURVEYS, *CATALOGUES], ids=name_of)

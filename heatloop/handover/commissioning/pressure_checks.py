@@ -1,0 +1,61 @@
+"""Checks of the closed system: vessel, precharge, hot pressure, and the strength test against every part."""
+
+from __future__ import annotations
+
+import math
+
+from heatloop.findings.limits import CheckResult, Limit, check_at_least, check_at_most
+from heatloop.handover.commissioning.pressures import BOYLE, EN_12828, PRACTICE, Pressures
+from heatloop.physics import pressurisation as law
+
+VESSEL = Limit("vessel volume", "l", f"{EN_12828}; {BOYLE}", "fit a larger vessel, or a second vessel")
+PRECHARGE = Limit(
+    "precharge of the vessel", "kPa", f"static head and its margin: {EN_12828}",
+    "set the gas charge of the empty vessel before filling: below this, the top of the system can run dry", "caution",
+)  # fmt: skip
+ROOM_ABOVE = Limit(
+    "precharge below the maximum working pressure", "kPa", EN_12828,
+    "choose a higher relief setting if all parts allow it, or place the vessel higher in the building",
+)  # fmt: skip
+HOT = Limit(
+    "pressure when hot", "kPa", f"{BOYLE}; margin under the relief valve: {EN_12828}",
+    "fit a larger vessel, or choose a lower fill pressure",
+)  # fmt: skip
+WEAKEST = Limit(
+    "maximum pressure of the weakest part", "kPa", "catalogue or survey entry of that part",
+    "choose a lower relief setting, or another part",
+)  # fmt: skip
+TEST = Limit(
+    "strength test within the rating of every part", "kPa", "catalogue or survey entry of that part",
+    "isolate this part for the test, or obtain its permitted test pressure from the maker", "caution",
+)  # fmt: skip
+
+SEAL_PROOF_KPA = 1000.0
+"""What a seal between profile and fitting is proved at by the trade, at most (10 bar)."""
+SEAL = Limit(
+    "strength test within the proof pressure of seals", "kPa", f"{PRACTICE}: a seal is proved at up to 10 bar",
+    "choose a lower test pressure, or enter the maker's rating of the seals as max_pressure_kpa of joints and "
+    "ends", "caution",
+)  # fmt: skip
+
+
+def pressure_checks(levels: Pressures) -> list[CheckResult]:
+    """Every limit of the pressures with its verdict."""
+    required_kpa = law.precharge_for_head_kpa(levels.static_kpa, levels.margin_kpa)
+    rows = [
+        check_at_least(PRECHARGE, "vessel", levels.precharge_kpa, required_kpa),
+        check_at_most(ROOM_ABOVE, "vessel", levels.precharge_kpa, levels.final_kpa),
+    ]
+    if not math.isnan(levels.min_vessel_l):
+        rows.append(check_at_least(VESSEL, "vessel", levels.vessel_l, levels.min_vessel_l))
+    if not math.isnan(levels.hot_kpa):
+        rows.append(check_at_most(HOT, "system", levels.hot_kpa, levels.final_kpa))
+    if any(part.kind in ("joint", "end") for part in levels.unrated):
+        rows.append(check_at_most(SEAL, "seals of joints and ends", levels.test_kpa, SEAL_PROOF_KPA))
+    for part in levels.parts:
+        if part.max_pressure_kpa is not None:
+            rows.append(
+                check_at_least(WEAKEST, part.words, part.max_pressure_kpa, levels.relief_kpa + levels.below_kpa)
+            )
+            rows.append(check_at_least(TEST, part.words, part.max_pressure_kpa, levels.test_kpa))
+    return rows
