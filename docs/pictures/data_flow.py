@@ -47,6 +47,7 @@ FILES = "Files of a report"
 
 STEPS = (
     Step("SurveyData", "survey_of", (), 0.50),
+    Step("Survey", "read_survey", (), 0.50),
     Step("RoomLoss", "room_losses", ("SurveyData",), 0.27),
     Step("Layout", "build_layout", ("SurveyData",), 0.73),
     Step("PreparedSystem", "prepare_system", ("SurveyData",), 0.50),
@@ -59,7 +60,7 @@ STEPS = (
     Step("Diagnosis", "diagnose", ("DesignResult", "Readings"), 0.91, 1),
     Step("Quotation", "quote", ("PartsListResult",), 0.09, 2),
     Step(FILES, "write_design_files", ("DesignResult", "PartsListResult", "CommissioningResult"), 0.50),
-    Step("Design", "size", ("SurveyData",), 0.50),
+    Step("Design", "size", ("Survey",), 0.50),
 )
 """The main values, in the order in which they are made."""
 

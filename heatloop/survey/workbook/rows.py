@@ -294,7 +294,7 @@ class _SheetReader:
         return None
 
     def _note_stranger(self, number: int, index: int, where: tuple[Any, ...], items: list[Any]) -> None:
-        """Note that a row belongs to nothing, once for all rows of the same; what is missing as a consequence is not."""
+        """Note that a row belongs to nothing, once for all rows of the same; its consequences are not noted."""
         stranger = where[: index + 1]
         if self.sheet.steps[: index + 1] in self.found.broken or stranger in self.strangers:
             self.found.broken.add(self.sheet.steps)
