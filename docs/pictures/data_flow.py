@@ -47,7 +47,7 @@ FILES = "Files of a report"
 
 STEPS = (
     Step("SurveyData", "survey_of", (), 0.50),
-    Step("Survey", "read_survey", (), 0.50),
+    Step("Survey", "read_survey", (), 0.82),
     Step("RoomLoss", "room_losses", ("SurveyData",), 0.27),
     Step("Layout", "build_layout", ("SurveyData",), 0.73),
     Step("PreparedSystem", "prepare_system", ("SurveyData",), 0.50),
@@ -73,6 +73,7 @@ CONTAINED = (
 """Pairs of values of which the second has the first as a field."""
 
 ARROWS = (
+    ("SurveyData", "Survey"),
     *(("SurveyData", name) for name in ("RoomLoss", "Layout", "PreparedSystem")),
     *CONTAINED[:2],
     ("PreparedSystem", "SizedSystem"),
@@ -227,7 +228,15 @@ def _box(ax: Axes, step: Step, spot: tuple[float, float], source: Source) -> Non
     if base:
         lines = [f"{base} with methods"]
     lines += [f"by {step.function}()", _within_unit(made, unit_of(made) == unit_of(defined))]
-    ax.text(x, y - 0.085, "\n".join(lines), fontsize=5.7, color=style.MUTED, linespacing=1.4, **small)
+    ax.text(
+        x,
+        y - 0.085,
+        "\n".join(lines),
+        fontsize=5.7 if len(max(lines, key=len)) < 25 else 5.0,
+        color=style.MUTED,
+        linespacing=1.4,
+        **small,
+    )
 
 
 def _base(definition: ast.ClassDef) -> str:
