@@ -46,16 +46,16 @@ class Step:
 FILES = "Files of a report"
 
 STEPS = (
-    Step("Survey", "read_survey", (), 0.50),
-    Step("RoomLoss", "room_losses", ("Survey",), 0.27),
-    Step("Layout", "build_layout", ("Survey",), 0.73),
-    Step("PreparedSystem", "prepare_system", ("Survey",), 0.50),
+    Step("SurveyData", "survey_of", (), 0.50),
+    Step("RoomLoss", "room_losses", ("SurveyData",), 0.27),
+    Step("Layout", "build_layout", ("SurveyData",), 0.73),
+    Step("PreparedSystem", "prepare_system", ("SurveyData",), 0.50),
     Step("SizedSystem", "size_system", ("PreparedSystem",), 0.50, 1),
-    Step("DesignResult", "size_survey", ("Survey",), 0.50),
+    Step("DesignResult", "size_survey", ("SurveyData",), 0.50),
     Step("OperatingPoint", "simulate", ("DesignResult",), 0.09, 1),
     Step("CommissioningResult", "commission", ("DesignResult",), 0.295, 1),
     Step("PartsListResult", "parts_list", ("DesignResult",), 0.50, 1),
-    Step("FirstFixResult", "plan_first_fix", ("Survey", "Layout"), 0.705, 1),
+    Step("FirstFixResult", "plan_first_fix", ("SurveyData", "Layout"), 0.705, 1),
     Step("Diagnosis", "diagnose", ("DesignResult", "Readings"), 0.91, 1),
     Step("Quotation", "quote", ("PartsListResult",), 0.09, 2),
     Step(FILES, "write_design_files", ("DesignResult", "PartsListResult", "CommissioningResult"), 0.50),
@@ -66,13 +66,13 @@ STEPS = (
 CONTAINED = (
     ("RoomLoss", "PreparedSystem"),
     ("Layout", "PreparedSystem"),
-    ("Survey", "PreparedSystem"),
+    ("SurveyData", "PreparedSystem"),
     ("SizedSystem", "DesignResult"),
 )
 """Pairs of values of which the second has the first as a field."""
 
 ARROWS = (
-    *(("Survey", name) for name in ("RoomLoss", "Layout", "PreparedSystem")),
+    *(("SurveyData", name) for name in ("RoomLoss", "Layout", "PreparedSystem")),
     *CONTAINED[:2],
     ("PreparedSystem", "SizedSystem"),
     ("SizedSystem", "DesignResult"),
