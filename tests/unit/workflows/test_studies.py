@@ -36,9 +36,8 @@ def with_project(survey, **changes):
 
 def with_greatest(survey, max_temp_c):
     flow_temp_c = min(survey.project.flow_temp_c, max_temp_c)
-    return replace(
-        with_project(survey, flow_temp_c=flow_temp_c), source=replace(survey.source, max_flow_temp_c=max_temp_c)
-    )
+    source = replace(survey.source, max_flow_temp_c=max_temp_c)
+    return replace(with_project(survey, flow_temp_c=flow_temp_c), source=source)
 
 
 def least_margin_w(design):

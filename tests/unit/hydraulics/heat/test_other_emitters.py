@@ -16,6 +16,7 @@ from heatloop.hydraulics.solver.problem import OperatingProblem
 from heatloop.physics.emitters import emitter_constant_w_kn, one_way_emission_w, one_way_outlet_excess_k
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter
+from heatloop.workflows.size import size_valid
 
 RADIATOR = Emitter("radiator", 900.0, 1.3, zeta=3.0, water_l=5.5, max_pressure_kpa=600.0)
 RAIL = Emitter("rail", 400.0, 1.22, kv_m3_h=0.9, water_l=3.0)
