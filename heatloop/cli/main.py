@@ -28,8 +28,10 @@ from heatloop.cli.design_commands import (
 from heatloop.cli.entry_commands import (
     check_arguments,
     convert_arguments,
+    estimate_arguments,
     run_check,
     run_convert,
+    run_estimate,
     run_start,
     start_arguments,
 )
@@ -49,6 +51,7 @@ examples:
   heatloop start my-house                          begin: a small survey that runs at once
   heatloop check survey.xlsx --mark                every fault of a survey, in a workbook at its cell
   heatloop convert survey.toml survey.xlsx         a survey as a workbook, or the other way
+  heatloop estimate rooms.csv --help               a first quotation from a schedule of rooms
   heatloop size survey.toml                        print rooms, loops and what fails
   heatloop report survey.toml -o report            a page, a workbook, CSV, JSON, labels, a sheet for site
   heatloop simulate survey.toml --outdoor 5        the operating point at another outdoor temperature
@@ -90,6 +93,13 @@ COMMANDS: tuple[Command, ...] = (
         ("heatloop convert survey.toml survey.xlsx", "heatloop convert catalogue.xlsx catalogue.toml"),
         convert_arguments,
         run_convert,
+    ),
+    Command(
+        "estimate",
+        "a first quotation from a schedule of rooms, before any wall is surveyed",
+        ("heatloop estimate rooms.csv --catalogue catalogue.toml --prices prices.csv --outdoor -3 --flow-temp 50",),
+        estimate_arguments,
+        run_estimate,
     ),
     Command(
         "size",

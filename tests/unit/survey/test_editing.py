@@ -166,6 +166,16 @@ def test_save_refuses_what_is_there_and_other_kinds(mill, tmp_path):
     assert "# 1 west wall, going north; outdoors behind it" in path.read_text(encoding="utf-8")
 
 
+def test_a_survey_whose_catalogue_is_in_no_file_cannot_be_saved(mill, tmp_path):
+    held = hl.build.survey("Held", -3.0, 50.0, mill.rooms, [replace(mill.loops[0], trunk=None)], mill.catalogue,
+                           building=mill.building, build_ups=mill.build_ups, spaces=mill.spaces)  # fmt: skip
+    assert held.project.catalogue == ""
+    with pytest.raises(hl.InputError, match="survey: project, catalogue: found a catalogue in no file"):
+        held.save(tmp_path / "held.toml")
+    named = held.with_values({"project": {"catalogue": str(mill.catalogue_file)}})
+    assert hl.read_survey(named.save(tmp_path / "held.toml")).catalogue == mill.catalogue
+
+
 def test_comments_of_a_file_stay_when_changes_are_saved(lodge, tmp_path):
     path = shutil.copytree(LODGE.parent, tmp_path / "lodge") / "survey.toml"
     before = path.read_text(encoding="utf-8").splitlines()
