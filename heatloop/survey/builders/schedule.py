@@ -54,8 +54,10 @@ def survey_from_schedule(
         `level_m` where wanted. Others are not read.
     catalogue : str, pathlib.Path or Catalogue
         The catalogue, or its file.
-    outdoor_c, flow_temp_c : float
-        Design outdoor temperature, and flow temperature at the source, in °C.
+    outdoor_c : float
+        Design outdoor temperature in °C.
+    flow_temp_c : float
+        Flow temperature at the source in °C.
     columns : mapping of str to str, optional
         The heading of the schedule for a column, where it is another.
     heat_w_m2 : float, optional
