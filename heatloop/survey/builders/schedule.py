@@ -14,6 +14,7 @@ from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.editing import Survey
 from heatloop.survey.loops import Loop
 from heatloop.survey.read import read_catalogue
+from heatloop.survey.survey import Project
 from heatloop.survey.toml.input_text import file_error, input_text
 from heatloop.survey.workbook.cell_values import is_blank
 from heatloop.survey.workbook.read_workbook import is_workbook, sheet_titles, workbook_pages
@@ -42,7 +43,7 @@ def survey_from_schedule(
     profile: str | None = None,
     tails_m: float = TAILS_M,
     name: str = "Estimate",
-    **keys: Any,
+    delta_t_k: float = Project.delta_t_k,
 ) -> Survey:
     """A survey for a first quotation from a schedule of rooms: a loop for each, none of its walls surveyed.
 
@@ -68,8 +69,8 @@ def survey_from_schedule(
         Length of the tails of each loop in m, one way.
     name : str, default "Estimate"
         Heads the report.
-    **keys
-        Other keys of [project] in a survey file.
+    delta_t_k : float, default 7.0
+        Design drop of the loops in K.
 
     Returns
     -------
@@ -110,7 +111,7 @@ def survey_from_schedule(
         one = room(told.pop("name", ""), told.pop("indoor_c", None), **told)  # type: ignore[arg-type]
         rooms.append(one)
         loops.append(_loop(one.name, chosen, tails_m, stock, one))
-    return survey(name, outdoor_c, flow_temp_c, rooms, loops, catalogue, **keys)
+    return survey(name, outdoor_c, flow_temp_c, rooms, loops, catalogue, delta_t_k=delta_t_k)
 
 
 def _loop(name: str, profile: str, tails_m: float, stock: Catalogue, one: Any) -> Loop:
