@@ -50,6 +50,14 @@ def test_random_surveys_are_the_same_after_they_were_checked(seed):
     assert replace(again, project=survey.project) == survey
 
 
+def test_a_one_way_loop_with_equal_tails_gives_a_length_for_each():
+    survey = random_survey(3)
+    tails = replace(survey.loops[0].tails, flow_m=2.0, return_m=2.0)
+    one = replace(survey.loops[0], arms=survey.loops[0].arms[:1], arm_valves=(), arrangement="one-way", tails=tails)
+    table = survey_to_tables(replace(survey, loops=(one,)))["loop"][0]["tails"]
+    assert table == {"pipe": tails.pipe, "flow_m": 2.0, "return_m": 2.0}
+
+
 def test_changes_give_copies_and_leave_the_survey_as_it_is(mill):
     before = replace(mill)
     changed = mill.with_flow_temp(60.0).with_delta_t(6.0).with_outdoor(-5.0)
