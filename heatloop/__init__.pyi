@@ -15,6 +15,7 @@ from heatloop.report.plans.interactive_loop import InteractiveLoopPlan as Intera
 from heatloop.report.plots import style as plotting
 from heatloop.results.operating_point import OperatingPoint as OperatingPoint
 from heatloop.survey import builders as build
+from heatloop.survey.builders.schedule import survey_from_schedule as survey_from_schedule
 from heatloop.survey.editing import Survey as Survey
 from heatloop.survey.entry import read_survey as read_survey
 from heatloop.survey.entry import survey_from_frames as survey_from_frames
@@ -42,5 +43,5 @@ __all__ = [
     "PartsOptions", "Quotation", "Reading", "Readings", "SingleLoop", "SiteFault", "SkirtingRun", "Survey",
     "build", "diagnose", "lowest_flow_temperature", "physics", "plotting", "publish_report", "read_readings",
     "read_survey", "show_versions", "simulate", "simulate_readings", "size", "skirting_run", "start_project",
-    "survey_from_frames",
+    "survey_from_frames", "survey_from_schedule",
 ]  # fmt: skip

@@ -1,4 +1,4 @@
-"""Commands that begin a project and bring a survey into heatloop: start, check, convert."""
+"""Commands that begin a project and bring a survey into heatloop: start, check, convert, estimate."""
 
 from __future__ import annotations
 
@@ -100,3 +100,48 @@ def run_convert(arguments: argparse.Namespace) -> int:
     left = f"; {plural(done.left_behind, 'comment')} left behind" if done.left_behind else ""
     print(f"{path_words(done.path)}: the {done.what}{left}")
     return DONE
+
+
+def estimate_arguments(parser: argparse.ArgumentParser) -> None:
+    """Add the arguments of `estimate`."""
+    parser.add_argument("schedule", metavar="SCHEDULE", type=Path, help="a row for each room (CSV or .xlsx)")
+    parser.add_argument("--catalogue", metavar="FILE", type=Path, required=True, help="the catalogue (TOML or .xlsx)")
+    parser.add_argument("--prices", metavar="FILE", type=Path, required=True, help="the price file (CSV or .xlsx)")
+    parser.add_argument(
+        "--column", metavar="KEY=HEADING", action="append", default=[],
+        help="heading of the schedule for name, indoor_c, heat_loss_w, area_m2, estimated_wall_m or level_m",
+    )  # fmt: skip
+    parser.add_argument("--outdoor", metavar="C", type=float, required=True, help="design outdoor temperature, °C")
+    parser.add_argument("--flow-temp", metavar="C", type=float, required=True, help="flow temperature, °C")
+    parser.add_argument(
+        "--heat", metavar="W_M2", type=float, help="heat loss per floor area, where areas alone are known"
+    )
+    parser.add_argument("--profile", metavar="NAME", help="profile of the catalogue (its first)")
+    parser.add_argument("--save", metavar="FILE", type=Path, help="also write the survey, .toml or .xlsx")
+
+
+def run_estimate(arguments: argparse.Namespace) -> int:
+    """Run `estimate`."""
+    from heatloop.cli.command import standing
+    from heatloop.report.files.progress import spinner
+    from heatloop.survey.builders.schedule import survey_from_schedule
+    from heatloop.survey.toml.input_text import file_error
+    from heatloop.workflows.design import size
+
+    columns = {}
+    for given in arguments.column:
+        key, sign, heading = given.partition("=")
+        if not sign:
+            raise file_error("estimate", "--column", given, "KEY=HEADING, such as name=Raum")
+        columns[key.strip()] = heading.strip()
+    survey = survey_from_schedule(
+        arguments.schedule, arguments.catalogue, arguments.outdoor, arguments.flow_temp, columns=columns,
+        heat_w_m2=arguments.heat, profile=arguments.profile, name=arguments.schedule.stem,
+    )  # fmt: skip
+    with spinner(f"estimating {arguments.schedule.name}"):
+        design = size(survey)
+        quotation = design.parts().price(arguments.prices)
+    if arguments.save:
+        survey.save(arguments.save)
+    print(design.verdict.headline, quotation, sep="\n")
+    return standing(design.verdict.fails)

@@ -27,8 +27,10 @@ from heatloop.cli.design_commands import (
 from heatloop.cli.entry_commands import (
     check_arguments,
     convert_arguments,
+    estimate_arguments,
     run_check,
     run_convert,
+    run_estimate,
     run_start,
     start_arguments,
 )
@@ -48,6 +50,7 @@ examples:
   heatloop start my-house                          start a project: a small survey that can be sized
   heatloop check survey.xlsx --mark                list all faults of a survey, in a workbook at their cells
   heatloop convert survey.toml survey.xlsx         write a survey as a workbook, or the reverse
+  heatloop estimate rooms.csv --help               first quotation from a schedule of rooms
   heatloop size survey.toml                        print rooms, loops and failed checks
   heatloop report survey.toml -o report            write a page, a workbook, CSV, JSON and site sheets
   heatloop simulate survey.toml --outdoor 5        calculate the operating point at 5 °C outdoors
@@ -91,6 +94,13 @@ COMMANDS: tuple[Command, ...] = (
         ("heatloop convert survey.toml survey.xlsx", "heatloop convert catalogue.xlsx catalogue.toml"),
         convert_arguments,
         run_convert,
+    ),
+    Command(
+        "estimate",
+        "a first quotation from a schedule of rooms, before any wall is surveyed",
+        ("heatloop estimate rooms.csv --catalogue catalogue.toml --prices prices.csv --outdoor -3 --flow-temp 50",),
+        estimate_arguments,
+        run_estimate,
     ),
     Command(
         "size",

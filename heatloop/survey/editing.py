@@ -366,8 +366,8 @@ class Survey(SurveyData):
 
     def _catalogue_from(self, folder: Path) -> str:
         """The path of the catalogue from a folder."""
-        if self.path is None or not self.project.catalogue:
-            return self.project.catalogue
+        if not self.project.catalogue:
+            raise file_error(self.file, "project, catalogue", "a catalogue in no file", "a name, by with_values")
         return Path(os.path.relpath(self.catalogue_file, folder)).as_posix()
 
     def _checked(self, changed: SurveyData) -> Self:

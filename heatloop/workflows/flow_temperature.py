@@ -15,7 +15,8 @@ from heatloop.findings.input_errors import InputError, InputIssue, number_faults
 from heatloop.layout.build import validated_survey
 from heatloop.survey.editing import Survey
 from heatloop.survey.survey import at_flow_temp
-from heatloop.workflows.design import Design, size
+from heatloop.workflows.design import Design
+from heatloop.workflows.size import size_valid
 
 GREATEST_FLOW_C = 90.0
 """Upper end of the search for a source without a stated maximum flow temperature."""
@@ -101,7 +102,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
         ]
     if faults:
         raise InputError(faults)
-    warmest = size(at_flow_temp(survey, max_flow_temp_c))
+    warmest = _at(survey, max_flow_temp_c)
     room, spare_w = _min_to_spare(warmest)
     if spare_w < -WARM_W:
         raise InputError([_too_cold(survey, max_flow_temp_c, room, spare_w)])
@@ -111,7 +112,7 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
     def spare_at(flow_temp_c: float) -> float:
         if flow_temp_c not in tried:
             try:
-                tried[flow_temp_c] = _min_to_spare(size(at_flow_temp(survey, flow_temp_c)))[1] + WARM_W
+                tried[flow_temp_c] = _min_to_spare(_at(survey, flow_temp_c))[1] + WARM_W
             except InputError:  # the maximum could be sized: here the water cannot give its temperature drop
                 tried[flow_temp_c] = -float(warmest.summary["heat_loss_w"])
         return tried[flow_temp_c]
@@ -123,11 +124,16 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
         method = "bisect" if survey.project.size_by == "loss" else "brentq"
         found = root_scalar(spare_at, bracket=(min_flow_temp_c, max_flow_temp_c), method=method, xtol=STEP_C / 10.0)
         lowest_c = _step_above(found.root, max_flow_temp_c)
-    design = size(at_flow_temp(survey, lowest_c))
+    design = _at(survey, lowest_c)
     if _min_to_spare(design)[1] < -WARM_W:  # the root was just below a step
         lowest_c = _step_above(lowest_c + STEP_C / 2.0, max_flow_temp_c)
-        design = size(at_flow_temp(survey, lowest_c))
+        design = _at(survey, lowest_c)
     return LowestFlowTemperature(lowest_c, _min_to_spare(design)[0], design)
+
+
+def _at(survey: Survey, flow_temp_c: float) -> Design:
+    """The design at another flow temperature."""
+    return Design.of(size_valid(at_flow_temp(survey, flow_temp_c)))
 
 
 def _step_above(temp_c: float, max_flow_temp_c: float) -> float:

@@ -38,7 +38,11 @@ def size_survey(survey: SurveyData | str | Path) -> DesignResult:
 
     Raises InputError, one line for each issue, if the survey cannot be sized.
     """
-    survey = validated_survey("size", survey)
+    return size_valid(validated_survey("size", survey))
+
+
+def size_valid(survey: SurveyData) -> DesignResult:
+    """The design of a survey that was checked, at other conditions too; InputError where it cannot be designed."""
     system = _sized(survey)
     project = survey.project
     plain = None if project.antifreeze is None else _sized(replace(survey, project=replace(project, antifreeze=None)))

@@ -111,16 +111,28 @@ def _trunks(rng: np.random.Generator, flow_c: float) -> tuple[Trunk, ...]:
     for i in range(int(rng.integers(0, 5))):
         parent = trunks[int(rng.integers(0, i))] if i and rng.random() < 0.5 else None
         mixed = rng.random() < 0.3
+        hottest_c = _reaches(trunks, parent, flow_c)
         trunks.append(
             Trunk(
                 f"Trunk {i}", str(rng.choice(PIPES)), round(float(rng.uniform(0.5, 20.0)), 1),
                 from_trunk=parent.name if parent else None,
-                mixed_to_c=round(flow_c - float(rng.uniform(0.0, 0.4)) * (flow_c - 26.0), 1) if mixed else None,
+                mixed_to_c=min(hottest_c, round(flow_c - float(rng.uniform(0.0, 0.4)) * (flow_c - 26.0), 1))
+                if mixed
+                else None,
                 pump=PUMP if mixed and rng.random() < 0.5 else None,
                 reverse_return=not mixed and rng.random() < 0.2 and not _has_row(trunks, parent),
             )
         )  # fmt: skip
     return tuple(trunks)
+
+
+def _reaches(trunks: list[Trunk], trunk: Trunk | None, flow_c: float) -> float:
+    """The temperature of the water at the end of a trunk: that of the nearest mixing on the way from the source."""
+    while trunk is not None:
+        if trunk.mixed_to_c is not None:
+            return trunk.mixed_to_c
+        trunk = next((one for one in trunks if one.name == trunk.from_trunk), None)
+    return flow_c
 
 
 def _has_row(trunks: list[Trunk], parent: Trunk | None) -> bool:

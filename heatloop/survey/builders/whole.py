@@ -39,8 +39,10 @@ def survey(
     ----------
     name : str
         Heads the report.
-    outdoor_c, flow_temp_c : float
-        Design outdoor temperature, and flow temperature at the source, in °C.
+    outdoor_c : float
+        Design outdoor temperature in °C.
+    flow_temp_c : float
+        Flow temperature at the source in °C.
     rooms, loops : sequence of Room, of Loop
         From :func:`room` and :func:`loop`.
     catalogue : str, pathlib.Path or Catalogue

@@ -1,6 +1,6 @@
 """A survey file begun from a drawing: every wall written out, every value still to be found marked "?".
 
-A survey with a "?" left in it is refused by :func:`heatloop.survey.read.read_survey`, which names each place.
+A survey with a "?" left in it is refused by :func:`heatloop.survey.entry.read_survey`, which names each place.
 """
 
 from __future__ import annotations

@@ -103,6 +103,9 @@ def _loop(loop: Any) -> Any:
         return loop
     table: dict[str, Any] = _plain(loop, table_at(SurveyTable, ("loop",)))
     del table["arms"]
+    if loop.arrangement == "one-way" and loop.arms and isinstance(loop.tails, Tails) and "length_m" in table["tails"]:
+        length_m = table["tails"].pop("length_m")  # its ends lie apart: a file gives a length for each
+        table["tails"] |= {"flow_m": length_m, "return_m": length_m}
     if not loop.profile:
         del table["profile"]
     arms = loop.arms if isinstance(loop.arms, tuple | list) else [loop.arms]

@@ -112,7 +112,7 @@ def _form(page: Worksheet, sheets: SheetSet, grid: Grid, known: Mapping[str, Nam
         page.column_dimensions[get_column_letter(number)].width = width
     columns = [column for _, columns in sheets.form for column in columns]
     for (number, row), column in zip(grid.rows, columns, strict=True):
-        texts = (*row, column.unit, f"{column.meaning}: {_wanted(column)}", _default(column))
+        texts = (*row, column.unit, f"{column.meaning}: {_required_text(column)}", _default(column))
         for place, value in enumerate(texts, start=1):
             _put(page, number, place, value)
         if column.is_required:
@@ -155,7 +155,7 @@ def _put(page: Worksheet, row: int, column: int, value: Any) -> None:
         cell.data_type, cell.number_format, cell.quotePrefix = "s", "@", value[:1] in "=+-@"
 
 
-def _wanted(column: Column) -> str:
+def _required_text(column: Column) -> str:
     words = column.field.requirement(None, in_cell=True)
     return f"{words}; several are parted by semicolons" if column.is_list else words
 
@@ -170,7 +170,7 @@ def _meaning(column: Column) -> str:
     blank = (
         "required" if column.is_required else f"blank means {_default(column)}" if _default(column) else "may be blank"
     )
-    return f"{column.heading}\n{column.meaning}\n{_wanted(column)}\n{blank}"
+    return f"{column.heading}\n{column.meaning}\n{_required_text(column)}\n{blank}"
 
 
 def _parent_meaning(sheet: Sheet, heading: str) -> str:
@@ -187,7 +187,7 @@ def _allow(page: Worksheet, heading: str, column: Column | None, span: str, know
     if rule is None:
         return
     if column is not None:
-        words = _wanted(column)[:LONGEST_TEXT]
+        words = _required_text(column)[:LONGEST_TEXT]
         rule.errorTitle, rule.error = heading[:30], words
         rule.showErrorMessage, rule.allow_blank = True, True
     page.add_data_validation(rule)

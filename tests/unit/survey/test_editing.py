@@ -50,6 +50,14 @@ def test_random_surveys_are_the_same_after_they_were_checked(seed):
     assert replace(again, project=survey.project) == survey
 
 
+def test_a_one_way_loop_with_equal_tails_gives_a_length_for_each():
+    survey = random_survey(3)
+    tails = replace(survey.loops[0].tails, flow_m=2.0, return_m=2.0)
+    one = replace(survey.loops[0], arms=survey.loops[0].arms[:1], arm_valves=(), arrangement="one-way", tails=tails)
+    table = survey_to_tables(replace(survey, loops=(one,)))["loop"][0]["tails"]
+    assert table == {"pipe": tails.pipe, "flow_m": 2.0, "return_m": 2.0}
+
+
 def test_changes_give_copies_and_leave_the_survey_as_it_is(mill):
     before = replace(mill)
     changed = mill.with_flow_temp(60.0).with_delta_t(6.0).with_outdoor(-5.0)
@@ -164,6 +172,16 @@ def test_save_refuses_what_is_there_and_other_kinds(mill, tmp_path):
             mill.save(tmp_path / name)
     assert path.read_bytes() == held
     assert "# 1 west wall, going north; outdoors behind it" in path.read_text(encoding="utf-8")
+
+
+def test_a_survey_whose_catalogue_is_in_no_file_cannot_be_saved(mill, tmp_path):
+    held = hl.build.survey("Held", -3.0, 50.0, mill.rooms, [replace(mill.loops[0], trunk=None)], mill.catalogue,
+                           building=mill.building, build_ups=mill.build_ups, spaces=mill.spaces)  # fmt: skip
+    assert held.project.catalogue == ""
+    with pytest.raises(hl.InputError, match="survey: project, catalogue: found a catalogue in no file"):
+        held.save(tmp_path / "held.toml")
+    named = held.with_values({"project": {"catalogue": str(mill.catalogue_file)}})
+    assert hl.read_survey(named.save(tmp_path / "held.toml")).catalogue == mill.catalogue
 
 
 def test_comments_of_a_file_stay_when_changes_are_saved(lodge, tmp_path):

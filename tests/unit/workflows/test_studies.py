@@ -23,7 +23,11 @@ def lodge():
 
 def part_of(survey, *loops):
     """The survey with these of its loops only."""
-    return replace(survey, loops=tuple(survey.loop(name) for name in loops))
+    kept = tuple(survey.loop(name) for name in loops)
+    used = {loop.trunk for loop in kept}
+    while more := {trunk.from_trunk for trunk in survey.trunks if trunk.name in used} - used:
+        used |= more
+    return replace(survey, loops=kept, trunks=tuple(trunk for trunk in survey.trunks if trunk.name in used))
 
 
 def with_project(survey, **changes):
@@ -31,7 +35,9 @@ def with_project(survey, **changes):
 
 
 def with_greatest(survey, max_temp_c):
-    return replace(survey, source=replace(survey.source, max_flow_temp_c=max_temp_c))
+    flow_temp_c = min(survey.project.flow_temp_c, max_temp_c)
+    source = replace(survey.source, max_flow_temp_c=max_temp_c)
+    return replace(with_project(survey, flow_temp_c=flow_temp_c), source=source)
 
 
 def min_margin_w(design):

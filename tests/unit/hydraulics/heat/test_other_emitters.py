@@ -16,6 +16,7 @@ from heatloop.hydraulics.solver.problem import OperatingProblem
 from heatloop.physics.emitters import emitter_constant_w_kn, one_way_emission_w, one_way_outlet_excess_k
 from heatloop.survey.catalogue import Emitter
 from heatloop.survey.loops import LoopEmitter
+from heatloop.workflows.size import size_valid
 
 RADIATOR = Emitter("radiator", 900.0, 1.3, zeta=3.0, water_l=5.5, max_pressure_kpa=600.0)
 RAIL = Emitter("rail", 400.0, 1.22, kv_m3_h=0.9, water_l=3.0)
@@ -216,5 +217,5 @@ def test_a_vulnerable_room_is_warned_of_its_radiator(lodge):
 )
 def test_names_that_are_not_there_are_a_fault(lodge, item):
     with pytest.raises(hl.InputError, match=r'loop "Kitchen", emitter 1: found no (emitter|room) is called') as caught:
-        hl.size(with_emitters(lodge, "Kitchen", item))
+        size_valid(with_emitters(lodge, "Kitchen", item))
     assert "required an emitter of the catalogue, a room of the survey" in str(caught.value)
