@@ -172,9 +172,10 @@ def _next(search: _Search, now: float, given_w: float, share: float) -> float:
     return move
 
 
-def _may_stay(search: _Search, over_w: float, state: SystemState, settled: float) -> bool:
+def _may_stay(search: _Search, given_w: float, state: SystemState, settled: float) -> bool:
     """Whether a room has its required heat, or its valves are at a limit: open, closed, or closed because their minimum
     flow gives too much heat."""
+    over_w = given_w - search.required_w
     if abs(over_w) <= settled * max(1.0, search.required_w):
         return True
     shut = bool(np.all(state.loop_flow_kg_s[search.loops] <= CLOSED_KG_S))
