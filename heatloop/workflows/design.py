@@ -71,7 +71,7 @@ class Design(DesignResult):
     @classmethod
     def of(cls, result: DesignResult) -> Design:
         """The design of a plain result; a design is returned as it is."""
-        return result if isinstance(result, cls) else cls(result.system, result.frames, result.facts, result.verdict)
+        return result if isinstance(result, cls) else cls(result.system, result.figures)
 
     @cached_property
     def plots(self) -> DesignPlots:

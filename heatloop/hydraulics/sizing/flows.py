@@ -23,8 +23,8 @@ from heatloop.hydraulics.sizing.flow_iteration import (
     settled_flows,
     unit_name,
 )
+from heatloop.hydraulics.sizing.loop_alone import LoopAlone
 from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, TrialSolution
-from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -43,12 +43,12 @@ SLOWEST_TRANSFER_UNITS = 12.0
 @dataclass(frozen=True)
 class SizedLoop:
     """Flow of one loop in kg/s, of each of its arms, whether its rooms are warm (by loss) and the loop
-    solved by itself at that flow."""
+    by itself at that flow."""
 
     flow_kg_s: float
     arm_flow_kg_s: tuple[float, ...]
     warm: bool
-    alone: SystemState
+    alone: LoopAlone
 
 
 def size_loops(
@@ -129,7 +129,7 @@ def _sized(
     trial.tolerance_k = FINE_K
     flows = settled_flows(trial, duties, aim, arriving)
     sized = []
-    for loop in range(len(paths)):
+    for loop, alone in enumerate(trial.loops_alone(flows)):
         units = np.flatnonzero(trial.loop_of_unit == loop)
         arm_flow = np.concatenate([flows[u] * trial.units[u].share for u in units])
         sized.append(
@@ -137,7 +137,7 @@ def _sized(
                 flow_kg_s=float(flows[units].sum()),
                 arm_flow_kg_s=tuple(float(f) for f in arm_flow),
                 warm=bool(aim.warm[units].all()),
-                alone=trial.alone(loop, flows),
+                alone=alone,
             )
         )
     return tuple(sized)

@@ -13,10 +13,9 @@ from heatloop.hydraulics.heat.other_emitters import EmitterPassage
 from heatloop.hydraulics.model import ArmPath, LoopPath, Side, TailLoss
 from heatloop.hydraulics.network.build import build_network
 from heatloop.hydraulics.network.system import PipeNetwork
-from heatloop.hydraulics.pumps import HOUR_S
+from heatloop.hydraulics.sizing.loop_alone import LoopAlone, LoopFlows, loops_alone, throttled_kv
 from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
 from heatloop.hydraulics.solver.tail_loss import tail_passed
-from heatloop.physics.valves import kv_from_pressure_drop, pressure_drop_from_kv_pa
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -139,8 +138,28 @@ class TrialSolution:
                 rooms[u][room] = rooms[u].get(room, 0.0) + float(unit_flow[u] * joules_kg)
         return rooms
 
+    def loops_alone(self, unit_flow: Array) -> tuple[LoopAlone, ...]:
+        """Every loop by itself at the flows (U) that `heat` was asked for last."""
+        flows = self.flows(unit_flow)
+        known = loops_alone(self.network, flows, self.fluid)
+        return tuple(
+            one if self._shares_by_symmetry(loop) else LoopAlone.of(self.alone(loop, unit_flow))
+            for loop, one in enumerate(known)
+        )
+
+    def flows(self, unit_flow: Array) -> LoopFlows:
+        """Flows of arms and channels at the flows (U) that `heat` was asked for last, with the arms solved then."""
+        heats = [heat for heat in self.initial_guess if heat is not None]
+        return LoopFlows(self.supply, self.arm_flows(unit_flow), self.channel_share, heats)
+
+    def _shares_by_symmetry(self, loop: int) -> bool:
+        """Whether all the water of a loop divides by symmetry, or by the valves of its arms."""
+        units = [unit for unit in self.units if unit.loop == loop]
+        return all(_alike(arm) for arm in self.network.loops[loop].arms) and all(len(unit.arms) == 1 for unit in units)
+
     def alone(self, loop: int, unit_flow: Array) -> SystemState:
-        """The loop by itself at its flow, arm valves set so that its arms share as the units do."""
+        """The loop by itself at its flow, solved for heat and flow together, arm valves set so that its arms share as
+        the units do."""
         path = self.network.loops[loop]
         units = [u for u, unit in enumerate(self.units) if unit.loop == loop]
         flow = unit_flow[units].sum(keepdims=True)
@@ -160,7 +179,7 @@ class TrialSolution:
             for unit, flow in zip(units, unit_flow[self.loop_of_unit == loop], strict=True):
                 moved, unit.part = max(moved, abs(flow / total - unit.part)), float(flow / total)
             arms = [a for unit in units for a in unit.arms]
-            if all(_alike(arm) for arm in path.arms) and all(len(unit.arms) == 1 for unit in units):
+            if self._shares_by_symmetry(loop):
                 continue
             alone = self.alone(loop, unit_flow)
             link_flow = np.zeros(alone.network.graph.start.size)
@@ -249,11 +268,3 @@ def _series_drop(network: PipeNetwork, solved: SystemState, members: Sequence[in
     pressures_in = max(solved.pressure_pa[n] for n in start - end)
     pressures_out = min(solved.pressure_pa[n] for n in end - start)
     return float(pressures_in - pressures_out)
-
-
-def throttled_kv(open_kv_m3_h: float, flow_kg_s: float, surplus_pa: float, density_kg_m3: float) -> float:
-    """Kv that drops `surplus_pa` more than the open valve does at this flow (definition of Kv)."""
-    flow_m3_h = HOUR_S * flow_kg_s / density_kg_m3
-    open_drop_pa = pressure_drop_from_kv_pa(flow_m3_h, open_kv_m3_h, density_kg_m3)
-    kv = kv_from_pressure_drop(flow_m3_h, open_drop_pa + max(surplus_pa, 0.0), density_kg_m3)
-    return min(kv, open_kv_m3_h)
