@@ -40,19 +40,20 @@ from heatloop.workflows.source_duty import held_flow_temp_c
 from heatloop.workflows.verdict import design_verdict
 
 
-def size_survey(survey: Survey | str | Path) -> DesignResult:
-    """Choose flows and presettings for the duty of a survey, or of the survey in a file.
+def size_survey(survey: Survey | str | Path, near: SizedSystem | None = None) -> DesignResult:
+    """Choose flows and presettings for the duty of a survey, or of the survey in a file; `near`, a system sized for
+    other conditions, is the initial guess.
 
     Raises InputError, one line for each issue, if the survey cannot be sized.
     """
     survey = validated_survey("size", survey)
-    system = _sized(survey)
+    system = _sized(survey, near)
     project = survey.project
     plain = None if project.antifreeze is None else _sized(replace(survey, project=replace(project, antifreeze=None)))
     return DesignResult(system, DesignFigures(system, None if plain is None else plain.duty))
 
 
-def _sized(survey: Survey) -> SizedSystem:
+def _sized(survey: Survey, near: SizedSystem | None = None) -> SizedSystem:
     """The sized system of a survey; InputError if a water temperature or a temperature drop cannot be reached."""
     fluid = fluid_from(survey)
     if survey.project.flow_temp_c > fluid.t_max_c:
@@ -60,7 +61,7 @@ def _sized(survey: Survey) -> SizedSystem:
     if faults := _small_drops(survey):
         raise InputError(faults)
     try:
-        return size_system(prepare_system(survey))
+        return size_system(prepare_system(survey, None if near is None else near.prepared), near)
     except TemperatureDropNotReachable as error:
         raise InputError([_out_of_reach(survey, error)]) from error
 

@@ -25,7 +25,7 @@ from heatloop.hydraulics.network.trunk_loss import temperature_at_loops_c, with_
 from heatloop.hydraulics.pumps import ConstantHead, pump_as_commissioned
 from heatloop.hydraulics.sizing.balancing import balance_system
 from heatloop.hydraulics.sizing.flow_iteration import LoopDuty
-from heatloop.hydraulics.sizing.flows import SizedLoop, size_loops
+from heatloop.hydraulics.sizing.flows import LoopSizing, size_loops
 from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
 from heatloop.hydraulics.sizing.trial_solution import effective_length_m
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings
@@ -45,16 +45,24 @@ ARRIVED_K = 1e-7
 """Tolerance of the flow temperature that loops are sized for."""
 
 
-def prepare_system(survey: Survey) -> PreparedSystem:
-    """Build the layout and calculate heat losses, rating constants and water paths of a survey.
+def prepare_system(survey: Survey, near: PreparedSystem | None = None) -> PreparedSystem:
+    """Build the layout and calculate heat losses, rating constants and water paths of a survey. `near`: another survey
+    prepared; the constants are taken from it where they do not differ.
 
     Raises InputError, one line a fault, where the layout is impossible.
     """
     layout = build_layout(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
-    constants = _constants(survey, layout)
+    same = near is not None and _ratings_read(near.survey, near.layout) == _ratings_read(survey, layout)
+    constants = near.constants if near is not None and same else _constants(survey, layout)
     paths = tuple(loop_paths(survey, layout, constants[0]))
     return PreparedSystem(survey, layout, losses, fluid_from(survey), constants, paths)
+
+
+def _ratings_read(survey: Survey, layout: Layout) -> tuple[object, ...]:
+    """What the constants of profiles depend on."""
+    laid = any(piece.sill is not None for loop in layout.loops for piece in loop.pieces)
+    return survey.profiles, survey.project.water_film, laid
 
 
 def _constants(survey: Survey, layout: Layout) -> tuple[Laws, ...]:
@@ -67,13 +75,14 @@ def _constants(survey: Survey, layout: Layout) -> tuple[Laws, ...]:
         raise
 
 
-def size_system(prepared: PreparedSystem) -> SizedSystem:
+def size_system(prepared: PreparedSystem, near: SizedSystem | None = None) -> SizedSystem:
     """Size the loops, balance them and set their valves.
 
     What bypasses pass and mixed circuits and mixed loops draw (at first all they carry) warms lossy
     trunks, so that loops are sized again until what reaches them is what they were sized for. Where a loop has no
     valve to take its surplus of head it carries more than it was sized for, and the trunks are warmer than at the
-    sized flows for good: then sizing ends when another one would give the same.
+    sized flows for good: then sizing ends when another one would give the same. From a system of the same loops sized
+    in other conditions, `near`, the same is found sooner.
 
     Raises TemperatureDropNotReachable, and ArithmeticError where the temperatures at the ends of the trunks do not
     converge.
@@ -91,11 +100,11 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
         return temperature_at_loops_c(shared_pipework, streams, circuit_c, joins, supply_c, fluid)
 
     lossy = any(link.loss_w_k > 0.0 for link in shared_pipework.links)
-    sized: tuple[SizedLoop, ...] = ()
+    sized = None if near is None or _loop_names(near.prepared) != _loop_names(prepared) else near.sizing
     before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
         sized = size_loops(paths, duties, supply_c, fluid, arriving if lossy else None, sized)
-        sized_c = np.array([one.alone.supply_c for one in sized])
+        sized_c = np.array([one.alone.supply_c for one in sized.loops])
         found = balance_and_preset(prepared, sized, supply_c)
         if min(np.abs(found.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
             return found
@@ -105,10 +114,14 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
     raise ArithmeticError(f"the temperatures at the ends of the trunks did not settle in {MAX_SIZINGS} sizings")
 
 
-def balance_and_preset(prepared: PreparedSystem, sized: tuple[SizedLoop, ...], supply_c: Array) -> SizedSystem:
+def _loop_names(prepared: PreparedSystem) -> list[str]:
+    return [loop.name for loop in prepared.survey.loops]
+
+
+def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: Array) -> SizedSystem:
     """Heads and presettings for sized loops; the system solved with them and with valves at their nearest settings.
     supply_c (L): the most that loops may have."""
-    survey, fluid = prepared.survey, prepared.fluid
+    survey, fluid, sized = prepared.survey, prepared.fluid, sizing.loops
     network = network_from(survey, prepared.paths, sized[0].alone.friction if sized else NO_CURVES)
     source_c = survey.project.flow_temp_c
     balanced = balance_system(network, sized, supply_c, fluid, source_c=source_c, presettable=has_presetting(survey))
@@ -129,7 +142,7 @@ def balance_and_preset(prepared: PreparedSystem, sized: tuple[SizedLoop, ...], s
             pumps_from(survey, network), exact.circuit_flow_kg_s, density, balanced.heads_pa, strict=True
         )
     )
-    return SizedSystem(prepared, sized, balanced, exact, presets, achieved, pumps)
+    return SizedSystem(prepared, sizing, balanced, exact, presets, achieved, pumps)
 
 
 def _duties(survey: Survey, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[LoopDuty]:

@@ -16,7 +16,7 @@ from heatloop.hydraulics.loop_paths import Laws
 from heatloop.hydraulics.model import LoopPath, Side
 from heatloop.hydraulics.pumps import PumpCharacteristic
 from heatloop.hydraulics.sizing.balancing import Balance, balancing_places
-from heatloop.hydraulics.sizing.flows import SizedLoop
+from heatloop.hydraulics.sizing.flows import LoopSizing, SizedLoop
 from heatloop.hydraulics.sizing.valve_settings import ValveSetting, calculated_setting
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
@@ -82,12 +82,17 @@ class SizedSystem:
     """
 
     prepared: PreparedSystem
-    sized_loops: tuple[SizedLoop, ...]
+    sizing: LoopSizing
     balance: Balance
     state: SystemState
     settings: dict[int, ValveSetting]
     achieved: SystemState
     pumps: tuple[PumpCharacteristic, ...]
+
+    @property
+    def sized_loops(self) -> tuple[SizedLoop, ...]:
+        """The loops as sized, in the order of the survey."""
+        return self.sizing.loops
 
     @property
     def survey(self) -> Survey:

@@ -16,6 +16,7 @@ from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.sizing.loop_alone import LoopAlone, LoopFlows, loops_alone, throttled_kv
 from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
 from heatloop.hydraulics.solver.tail_loss import tail_passed
+from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -43,8 +44,11 @@ class TrialSolution:
     depend on its own flow alone.
     """
 
-    def __init__(self, paths: Sequence[LoopPath], supply_c: Array, fluid: Fluid) -> None:
-        self.network = build_network([replace(path, loop=replace(path.loop, trunk=None)) for path in paths])
+    def __init__(
+        self, paths: Sequence[LoopPath], supply_c: Array, fluid: Fluid, friction: FrictionTable = NO_CURVES
+    ) -> None:
+        bare = [replace(path, loop=replace(path.loop, trunk=None)) for path in paths]
+        self.network = build_network(bare, friction=friction)
         self.supply, self.fluid = supply_c, fluid
         self.initial_guess: list[GroupSolution | None] = [None] * len(self.network.groups)
         self.tolerance_k = FINE_K
@@ -62,6 +66,14 @@ class TrialSolution:
         self.unit_of_arm = np.zeros(lengths.size, dtype=np.intp)
         for u, unit in enumerate(self.units):
             self.unit_of_arm[list(unit.arms)] = u
+
+    def begin_from(self, heats: Sequence[GroupSolution]) -> None:
+        """Begin from the temperatures of groups solved before, where they are of the same cells in the same rooms."""
+        if len(heats) == len(self.network.groups):
+            self.initial_guess = [
+                known if known.group.has_cells_of(group) else None
+                for known, group in zip(heats, self.network.groups, strict=True)
+            ]
 
     def arm_flows(self, unit_flow: Array) -> Array:
         """Flow of each arm, kg/s."""
