@@ -55,13 +55,15 @@ def room_for(file: Path | None, *inputs: Path, header: Sequence[str] = ()) -> No
 
 def answer(file: Path | None, found: DesignResult | OperatingPoint | Diagnosis) -> None:
     """Print the results and write the requested JSON file; `-` prints the JSON only."""
-    from heatloop.report.files.export import json_text, write_json
+    if file is None:
+        print(found)
+        return
+    from heatloop.report.files.export import json_text, write_json  # here, because a listing does without
 
     if str(file) == "-":
         print(json_text(found.to_dict()), end="")
         return
-    if file is not None:
-        write_json(file, found.to_dict())
+    write_json(file, found.to_dict())
     print(found)
 
 

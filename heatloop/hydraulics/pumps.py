@@ -1,7 +1,7 @@
 """What drives the water of a circuit: a differential, a flow, or a pump on its curve.
 
 Each law gives the head in Pa and its slope in Pa/(m3/s) at a volume flow in m3/s. Between the points of a curve
-the head follows a monotone cubic (Fritsch and Carlson 1980, scipy's PCHIP); beyond the last point it goes on
+the head follows a monotone cubic (Fritsch and Butland 1984); beyond the last point it goes on
 falling along the last slope, below zero if need be, so that a pump too small still has an answer.
 """
 
@@ -13,9 +13,8 @@ from typing import Protocol
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.interpolate import PchipInterpolator
-from scipy.optimize import brentq
 
+from heatloop.physics.curves import MonotoneCubic, zero_between
 from heatloop.survey.water_system import PumpCurve
 
 Array = NDArray[np.float64]
@@ -58,19 +57,17 @@ class PumpCurveAtSpeed:
     speed: float = 1.0
 
     @cached_property
-    def _pieces(self) -> tuple[PchipInterpolator, PchipInterpolator]:
-        pieces = PchipInterpolator(np.asarray(self.flow_m3_s), np.asarray(self.points_pa))
-        return pieces, pieces.derivative()
+    def _curve(self) -> MonotoneCubic:
+        return MonotoneCubic.through(np.asarray(self.flow_m3_s, float), np.asarray(self.points_pa, float))
 
     def head_pa(self, flow_m3_s: Array) -> tuple[Array, Array]:
         """Head on the curve; before its first point that point's head, beyond the last along the last slope."""
         at_full = flow_m3_s / self.speed
         first, last = self.flow_m3_s[0], self.flow_m3_s[-1]
-        pieces, slopes = self._pieces
-        inside = np.clip(at_full, first, last)
+        value, slope = self._curve.at(np.clip(at_full, first, last))
         end_slope = (self.points_pa[-1] - self.points_pa[-2]) / (last - self.flow_m3_s[-2])
-        head = pieces(inside) + np.where(at_full > last, end_slope * (at_full - last), 0.0)
-        slope = np.where(at_full > last, end_slope, np.where(at_full < first, 0.0, slopes(inside)))
+        head = value + np.where(at_full > last, end_slope * (at_full - last), 0.0)
+        slope = np.where(at_full > last, end_slope, np.where(at_full < first, 0.0, slope))
         return head * self.speed**2, slope * self.speed
 
 
@@ -138,7 +135,7 @@ def pump_as_commissioned(pump: PumpCurve | None, flow_m3_s: float, head_pa: floa
         return full
     if short_pa(SLOWEST) <= 0.0:
         return replace(full, speed=SLOWEST)
-    return replace(full, speed=float(brentq(short_pa, SLOWEST, 1.0, xtol=1e-14, rtol=1e-14)))
+    return replace(full, speed=zero_between(short_pa, SLOWEST, 1.0, 1e-14))
 
 
 def power_w(flow_m3_s: float, head_pa: float, efficiency: float) -> float:

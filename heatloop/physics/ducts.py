@@ -7,9 +7,7 @@ constant f Re (Darcy friction factor times Reynolds number, both on the hydrauli
 from __future__ import annotations
 
 from dataclasses import dataclass
-from math import isfinite, pi, tanh
-
-from scipy.special import ellipe
+from math import isfinite, pi, sqrt, tanh
 
 
 @dataclass(frozen=True)
@@ -62,10 +60,21 @@ def oval_duct(width_m: float, height_m: float) -> Duct:
     _positive("height_m", height_m)
     a, b = max(width_m, height_m) / 2.0, min(width_m, height_m) / 2.0
     area_m2 = pi * a * b
-    perimeter_m = 4.0 * a * float(ellipe(1.0 - (b / a) ** 2))
+    perimeter_m = 4.0 * a * _ellipse_integral(b / a)
     hydraulic_diameter_m = 4.0 * area_m2 / perimeter_m
     laminar_f_re = 8.0 * hydraulic_diameter_m**2 * (a**2 + b**2) / (a * b) ** 2
     return Duct(area_m2, perimeter_m, laminar_f_re)
+
+
+def _ellipse_integral(ratio: float) -> float:
+    """Complete elliptic integral of the second kind of the parameter 1 - ratio^2, by arithmetic and geometric means
+    (Abramowitz and Stegun 17.6)."""
+    mean, other, power, less = 1.0, ratio, 0.5, 0.5 * (1.0 - ratio**2)
+    while abs(mean - other) > 1e-15 * mean:
+        difference, mean, other = (mean - other) / 2.0, (mean + other) / 2.0, sqrt(mean * other)
+        power *= 2.0
+        less += power * difference**2
+    return pi / (mean + other) * (1.0 - less)
 
 
 def rectangular_duct(width_m: float, height_m: float) -> Duct:

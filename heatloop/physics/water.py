@@ -22,7 +22,8 @@ from typing import Any, Literal
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
-from scipy.interpolate import CubicSpline
+
+from heatloop.physics.curves import spline_coefficients
 
 FloatArray = NDArray[np.float64]
 Glycol = Literal["propylene glycol", "ethylene glycol"]
@@ -268,7 +269,7 @@ def _packaged_water() -> Fluid:
 def _fluid(name: str, pressure_pa: float, t_c: FloatArray, values: FloatArray, t_max_c: float) -> Fluid:
     """Spline coefficients from `values`, shape (points, 5), at the uniformly spaced `t_c`."""
     step = float(t_c[-1] - t_c[0]) / (t_c.size - 1)
-    spline = CubicSpline(np.arange(t_c.size), values).c[::-1]  # (power, interval, property)
+    spline = spline_coefficients(values)  # (power, interval, property)
     table = np.zeros((21, t_c.size + 1))
     for prop in (_RHO, _CP, _MU, _K):
         rows = table[prop:20:5]

@@ -5,8 +5,10 @@ The tables are pandas DataFrames with stable columns, each with its unit in its 
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
+from functools import cached_property
+from typing import Any, Protocol
 
 import pandas as pd
 
@@ -32,14 +34,44 @@ from heatloop.text.summary import Summary
 from heatloop.text.table_set import Table, TableSet
 
 
+class Figures(Protocol):
+    """What is calculated of a sized system."""
+
+    @property
+    def frames(self) -> Mapping[str, pd.DataFrame]:
+        """The tables by name."""
+
+    @property
+    def facts(self) -> Mapping[str, Any]:
+        """The key figures by name."""
+
+    @property
+    def verdict(self) -> Verdict:
+        """Whether the design is ready."""
+
+
 @dataclass(frozen=True, eq=False, repr=False)
 class DesignResult(TableSet):
-    """Result of `size`: the survey, the sized system, the tables and the verdict."""
+    """Result of `size`: the survey, the sized system, the tables and the verdict, all but the system made when first
+    asked for."""
 
     system: SizedSystem
-    frames: dict[str, pd.DataFrame]
-    facts: dict[str, Any]
-    verdict: Verdict
+    figures: Figures
+
+    @cached_property
+    def frames(self) -> Mapping[str, pd.DataFrame]:  # type: ignore[override]
+        """The tables by name."""
+        return self.figures.frames
+
+    @cached_property
+    def facts(self) -> Mapping[str, Any]:  # type: ignore[override]
+        """The key figures by name."""
+        return self.figures.facts
+
+    @property
+    def verdict(self) -> Verdict:
+        """Whether the design is ready for installation, and what fails or wants caution."""
+        return self.figures.verdict
 
     @property
     def survey(self) -> SurveyData:
@@ -62,7 +94,7 @@ class DesignResult(TableSet):
         return self.system.state
 
     summary_columns = SUMMARY
-    _internal = frozenset({"system", "operation", "room_losses"})
+    _internal = frozenset({"system", "figures", "operation", "room_losses"})
     rooms = Table(ROOMS)
     loops = Table(LOOPS)
     elements = Table(ELEMENTS)

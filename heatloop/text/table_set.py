@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from abc import ABCMeta
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from typing import Any, ClassVar, overload
 
 import pandas as pd
@@ -55,6 +55,31 @@ def _documentation(description: TableDescription) -> str:
         for column in description.columns
     )
     return "\n".join((description.about, "", *columns))
+
+
+class TablesOnDemand(Mapping[str, pd.DataFrame]):
+    """Tables by name, each made of `source` by its function of `makers` when first asked for, and kept.
+
+    A pickle holds the tables made so far and makes the others again where it is read.
+    """
+
+    def __init__(self, source: Any, makers: Mapping[str, Callable[[Any], pd.DataFrame]]) -> None:
+        self._source, self._makers = source, makers
+        self._made: dict[str, pd.DataFrame] = {}
+
+    def __getitem__(self, name: str) -> pd.DataFrame:
+        if name not in self._made:
+            self._made[name] = self._makers[name](self._source)
+        return self._made[name]
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self._makers)
+
+    def __len__(self) -> int:
+        return len(self._makers)
+
+    def __contains__(self, name: object) -> bool:
+        return name in self._makers
 
 
 class PublicNames(ABCMeta):

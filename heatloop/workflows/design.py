@@ -73,7 +73,7 @@ class Design(DesignResult):
     @classmethod
     def of(cls, result: DesignResult) -> Design:
         """The design of a plain result; a design is returned as it is."""
-        return result if isinstance(result, cls) else cls(result.system, result.frames, result.facts, result.verdict)
+        return result if isinstance(result, cls) else cls(result.system, result.figures)
 
     @property
     def survey(self) -> Survey:
@@ -233,13 +233,16 @@ class Design(DesignResult):
         saving = save_bars(self, options)
         return BarSaving(Design.of(saving.design), saving.added, saving.before, saving.after, saving.searched)
 
-    def resize(self, **changes: Any) -> Design:
-        """A design of the survey with changed project data: what `heatloop.size` of the changed survey gives.
+    def resize(self, survey: Survey | None = None, **changes: Any) -> Design:
+        """A design in other conditions: what `heatloop.size` of the changed survey gives, sooner.
 
-        Nothing is taken over from this design: the changed survey is checked and sized anew.
+        This design is where the search for flows and temperatures begins; what it ends with does not depend on it.
 
         Parameters
         ----------
+        survey : Survey, optional
+            The survey to size, such as this one with another heat loss of a room, another profile or without a loop;
+            None takes this one.
         **changes
             Fields of `survey.project` with their new values: `flow_temp_c` and `outdoor_c` in °C, `delta_t_k` in K,
             `size_by`, and the like. A flow temperature holds for the loops as in `Survey.with_flow_temp`.
@@ -263,10 +266,11 @@ class Design(DesignResult):
         >>> bool(cooler.summary["heat_to_rooms_w"] < design.summary["heat_to_rooms_w"])
         True
         """
-        survey = replace(self.survey, project=replace(self.survey.project, **changes))
+        survey = self.survey if survey is None else survey
+        survey = replace(survey, project=replace(survey.project, **changes))
         if is_number(changes.get("flow_temp_c")):
             survey = at_flow_temp(survey, changes["flow_temp_c"])
-        return size(survey)
+        return Design.of(size_survey(survey, self.system))
 
     def write_files(self, folder: str | Path, *results: PartsList | FirstFix | Commissioning) -> tuple[Path, ...]:
         """Write workbook, JSON, CSV files and site sheets into an existing folder.

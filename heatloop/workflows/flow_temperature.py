@@ -9,7 +9,6 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
-from scipy.optimize import root_scalar
 
 from heatloop.findings.input_errors import InputError, InputIssue, number_faults
 from heatloop.layout.build import validated_survey
@@ -122,6 +121,8 @@ def lowest_flow_temperature(survey: Survey | str | Path, min_flow_temp_c: float 
     else:
         # sized by heat loss, margins are zero or strongly negative: no slope to follow
         method = "bisect" if survey.project.size_by == "loss" else "brentq"
+        from scipy.optimize import root_scalar  # here, because it is slow to import and not needed to size
+
         found = root_scalar(spare_at, bracket=(min_flow_temp_c, max_flow_temp_c), method=method, xtol=STEP_C / 10.0)
         lowest_c = _step_above(found.root, max_flow_temp_c)
     design = _at(survey, lowest_c)

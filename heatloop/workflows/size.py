@@ -2,13 +2,19 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+from functools import cached_property
 from pathlib import Path
+from typing import Any
 
+import numpy as np
 import pandas as pd
+from numpy.typing import NDArray
 
 from heatloop.findings.input_errors import InputError, InputIssue
-from heatloop.heat_loss.building_load import building_load
+from heatloop.findings.verdict import Verdict
+from heatloop.heat_loss.building_load import BuildingLoad, building_load
 from heatloop.hydraulics.analysis.output_range import variant_outputs
 from heatloop.hydraulics.analysis.pump_curves import pump_curves
 from heatloop.hydraulics.from_survey import fluid_from, pumps_from
@@ -19,7 +25,7 @@ from heatloop.hydraulics.sizing.sized_system import SizedSystem, SystemDuty
 from heatloop.layout.build import validated_survey
 from heatloop.layout.model import floor_areas_m2
 from heatloop.physics.water import Fluid
-from heatloop.results import assumptions
+from heatloop.results.assumptions import assumptions_table
 from heatloop.results.checks.design_checks import design_checks
 from heatloop.results.design import DesignResult
 from heatloop.results.tables import heat, loops_and_rooms, sensors
@@ -29,27 +35,29 @@ from heatloop.results.tables.pumps import curves_table, pumps_table
 from heatloop.results.tables.summary import summary_figures
 from heatloop.results.tables.valves import design_valves_table, loop_isolation_table
 from heatloop.survey.survey import SurveyData
+from heatloop.text.table_set import TablesOnDemand
 from heatloop.workflows.source_duty import held_flow_temp_c
 from heatloop.workflows.verdict import design_verdict
 
 
-def size_survey(survey: SurveyData | str | Path) -> DesignResult:
-    """Choose flows and presettings for the duty of a survey, or of the survey in a file.
+def size_survey(survey: SurveyData | str | Path, near: SizedSystem | None = None) -> DesignResult:
+    """Choose flows and presettings for the duty of a survey, or of the survey in a file; `near`, a system sized for
+    other conditions, is the initial guess.
 
     Raises InputError, one line for each issue, if the survey cannot be sized.
     """
-    return size_valid(validated_survey("size", survey))
+    return size_valid(validated_survey("size", survey), near)
 
 
-def size_valid(survey: SurveyData) -> DesignResult:
+def size_valid(survey: SurveyData, near: SizedSystem | None = None) -> DesignResult:
     """The design of a survey that was checked, at other conditions too; InputError where it cannot be designed."""
-    system = _sized(survey)
+    system = _sized(survey, near)
     project = survey.project
     plain = None if project.antifreeze is None else _sized(replace(survey, project=replace(project, antifreeze=None)))
-    return _design(system, None if plain is None else plain.duty)
+    return DesignResult(system, DesignFigures(system, None if plain is None else plain.duty))
 
 
-def _sized(survey: SurveyData) -> SizedSystem:
+def _sized(survey: SurveyData, near: SizedSystem | None = None) -> SizedSystem:
     """The sized system of a survey; InputError if a water temperature or a temperature drop cannot be reached."""
     fluid = fluid_from(survey)
     if survey.project.flow_temp_c > fluid.t_max_c:
@@ -57,7 +65,7 @@ def _sized(survey: SurveyData) -> SizedSystem:
     if faults := _small_drops(survey):
         raise InputError(faults)
     try:
-        return size_system(prepare_system(survey))
+        return size_system(prepare_system(survey, None if near is None else near.prepared), near)
     except TemperatureDropNotReachable as error:
         raise InputError([_out_of_reach(survey, error)]) from error
 
@@ -88,43 +96,140 @@ def _out_of_reach(survey: SurveyData, error: TemperatureDropNotReachable) -> Inp
     )
 
 
-def _design(system: SizedSystem, plain: SystemDuty | None) -> DesignResult:
-    """The design of a sized system; `plain` is its duty without antifreeze, None if it contains none."""
-    survey, layout, losses = system.survey, system.layout, system.room_losses
-    load = building_load(survey, losses, floor_areas_m2(layout))
-    frames = _frames(system)
-    facts = summary_figures(system, load, frames, plain) | {"held_flow_temp_c": held_flow_temp_c(system)}
-    frames["checks"] = design_checks(survey, frames, facts)
-    frames["assumptions"] = assumptions.assumptions_table(survey, layout, losses, load)
-    verdict = design_verdict(system, frames["rooms"], frames["checks"])
-    facts |= {
-        "verdict": verdict.outcome,
-        "headline": verdict.headline,
-        "checks_failed": len(verdict.fails),
-        "checks_caution": len(verdict.cautions),
-    }
-    return DesignResult(system, frames, facts, verdict)
+@dataclass(frozen=True, eq=False)
+class DesignFigures:
+    """Tables, summary and verdict of a sized system, each made when first asked for; `plain` is its duty without
+    antifreeze, None if it contains none."""
+
+    system: SizedSystem
+    plain: SystemDuty | None
+
+    @cached_property
+    def frames(self) -> TablesOnDemand:
+        """The tables by name."""
+        return TablesOnDemand(self, TABLES)
+
+    @cached_property
+    def facts(self) -> dict[str, Any]:
+        """The key figures."""
+        verdict = self.verdict
+        return self.duty_facts | {
+            "verdict": verdict.outcome,
+            "headline": verdict.headline,
+            "checks_failed": len(verdict.fails),
+            "checks_caution": len(verdict.cautions),
+        }
+
+    @cached_property
+    def verdict(self) -> Verdict:
+        """Whether the design is ready."""
+        return design_verdict(self.system, self.frames["rooms"], self.frames["checks"])
+
+    @cached_property
+    def duty_facts(self) -> dict[str, Any]:
+        """The key figures but for those of the verdict."""
+        facts = summary_figures(self.system, self.load, self.frames, self.plain)
+        return facts | {"held_flow_temp_c": held_flow_temp_c(self.system)}
+
+    @cached_property
+    def load(self) -> BuildingLoad:
+        """The load of the whole building."""
+        system = self.system
+        return building_load(system.survey, system.room_losses, floor_areas_m2(system.layout))
+
+    @cached_property
+    def pump_densities_kg_m3(self) -> NDArray[np.float64]:
+        """Density of the water at the pump of each circuit, (P)."""
+        return self.system.fluid.density_kg_m3(self.system.state.circuit_c)
 
 
-def _frames(system: SizedSystem) -> dict[str, pd.DataFrame]:
-    """The tables of a sized system but for its checks and assumptions, and what has to be solved for them."""
-    survey, layout, losses, state = system.survey, system.layout, system.room_losses, system.state
-    sure = band_table(variant_outputs(survey, layout, state, system.fluid))
-    density = system.fluid.density_kg_m3(state.circuit_c)
-    curves = pump_curves(state, system.pumps, density, pumps_from(survey, state.network))
-    return {
-        "loops": loops_and_rooms.design_loops_table(system),
-        "rooms": add_output_range(loops_and_rooms.rooms_table(layout, losses, state), sure),
-        "elements": loops_and_rooms.elements_table(state),
-        "valves": design_valves_table(system),
-        "pumps": pumps_table(survey, state, system.pumps, [float(rho) for rho in density]),
-        "pump_curves": curves_table(curves),
-        "loop_isolation": loop_isolation_table(system),
-        "remote_sensors": sensors.sensors_table(system),
-        "temperature_profile": loops_and_rooms.temperature_profile_table(state),
-        "heat_loss_parts": heat.losses_table(losses),
-        "source_heat_balance": heat.source_heat_table(state),
-        "glazing_comfort": glazing_table(survey, layout, state),
-        "profile_ratings": ratings_table(survey, system.prepared.constants),
-        "output_range": sure,
-    }
+def _rooms(figures: DesignFigures) -> pd.DataFrame:
+    system = figures.system
+    rooms = loops_and_rooms.rooms_table(system.layout, system.room_losses, system.state)
+    return add_output_range(rooms, figures.frames["output_range"])
+
+
+def _output_range(figures: DesignFigures) -> pd.DataFrame:
+    system = figures.system
+    return band_table(variant_outputs(system.survey, system.prepared.constants, system.state, system.fluid))
+
+
+def _pumps(figures: DesignFigures) -> pd.DataFrame:
+    system, density = figures.system, figures.pump_densities_kg_m3
+    return pumps_table(system.survey, system.state, system.pumps, [float(rho) for rho in density])
+
+
+def _pump_curves(figures: DesignFigures) -> pd.DataFrame:
+    system, state = figures.system, figures.system.state
+    stated = pumps_from(system.survey, state.network)
+    return curves_table(pump_curves(state, system.pumps, figures.pump_densities_kg_m3, stated))
+
+
+def _ratings(figures: DesignFigures) -> pd.DataFrame:
+    return ratings_table(figures.system.survey, figures.system.prepared.constants[0])
+
+
+def _checks(figures: DesignFigures) -> pd.DataFrame:
+    return design_checks(figures.system.survey, figures.frames, figures.duty_facts)
+
+
+def _assumptions(figures: DesignFigures) -> pd.DataFrame:
+    system = figures.system
+    return assumptions_table(system.survey, system.layout, system.room_losses, figures.load)
+
+
+def _loops(figures: DesignFigures) -> pd.DataFrame:
+    return loops_and_rooms.design_loops_table(figures.system)
+
+
+def _elements(figures: DesignFigures) -> pd.DataFrame:
+    return loops_and_rooms.elements_table(figures.system.state)
+
+
+def _valves(figures: DesignFigures) -> pd.DataFrame:
+    return design_valves_table(figures.system)
+
+
+def _loop_isolation(figures: DesignFigures) -> pd.DataFrame:
+    return loop_isolation_table(figures.system)
+
+
+def _remote_sensors(figures: DesignFigures) -> pd.DataFrame:
+    return sensors.sensors_table(figures.system)
+
+
+def _temperature_profile(figures: DesignFigures) -> pd.DataFrame:
+    return loops_and_rooms.temperature_profile_table(figures.system.state)
+
+
+def _heat_loss_parts(figures: DesignFigures) -> pd.DataFrame:
+    return heat.losses_table(figures.system.room_losses)
+
+
+def _source_heat_balance(figures: DesignFigures) -> pd.DataFrame:
+    return heat.source_heat_table(figures.system.state)
+
+
+def _glazing_comfort(figures: DesignFigures) -> pd.DataFrame:
+    return glazing_table(figures.system.survey, figures.system.layout, figures.system.state)
+
+
+TABLES: dict[str, Callable[[DesignFigures], pd.DataFrame]] = {
+    "loops": _loops,
+    "rooms": _rooms,
+    "elements": _elements,
+    "valves": _valves,
+    "pumps": _pumps,
+    "pump_curves": _pump_curves,
+    "loop_isolation": _loop_isolation,
+    "remote_sensors": _remote_sensors,
+    "temperature_profile": _temperature_profile,
+    "heat_loss_parts": _heat_loss_parts,
+    "source_heat_balance": _source_heat_balance,
+    "glazing_comfort": _glazing_comfort,
+    "profile_ratings": _ratings,
+    "output_range": _output_range,
+    "checks": _checks,
+    "assumptions": _assumptions,
+}
+"""How each table of a design is made, in the order of its tables."""

@@ -5,7 +5,6 @@ from __future__ import annotations
 import math
 
 import numpy as np
-from scipy.optimize import root_scalar
 
 from heatloop.hydraulics.from_survey import supply_temp_c
 from heatloop.hydraulics.sizing.sized_system import SizedSystem
@@ -30,6 +29,8 @@ def held_flow_temp_c(system: SizedSystem) -> float | None:
 
     def excess_w(flow_temp_c: float) -> float:
         return _open_state(system, flow_temp_c).given_w - output_w
+
+    from scipy.optimize import root_scalar  # here, because it is slow to import and seldom needed
 
     first_c = warmest_c + (design_c - warmest_c) * output_w / system.state.given_w
     try:

@@ -21,7 +21,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import Bounds, LinearConstraint, linprog, milp
 from scipy.sparse import csr_matrix, vstack
 
 from heatloop.handover.cutting.patterns import (
@@ -202,6 +201,8 @@ def _relax(
 
     The first prices go by length, which gives the bound by material alone.
     """
+    from scipy.optimize import linprog  # here, because it is slow to import and not needed to size
+
     scale = max(kind.goal for kind in problem.kinds)
     cost = [kind.goal / scale for kind in problem.kinds]
     demand = np.array(problem.demand, dtype=np.float64)
@@ -290,6 +291,8 @@ def _choose(
     Returns the bars (none if no choice was found) and a lower bound of the cost over these columns
     (infinite if no choice can exist).
     """
+    from scipy.optimize import Bounds, LinearConstraint, milp  # here, as above
+
     counts, offcuts = _content(problem, columns)
     demand = np.array(problem.demand, dtype=np.float64)
     rules = [LinearConstraint(counts, demand, demand if exact else np.inf)]

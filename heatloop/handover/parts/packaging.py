@@ -8,7 +8,6 @@ from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import LinearConstraint, milp
 
 from heatloop.survey.catalogue import PackSize
 
@@ -59,6 +58,8 @@ def _fewest(quantity: float, holds: Sequence[float]) -> tuple[int, ...]:
     """Numbers of packs of each size: first the least total, then the fewest packs of that total."""
     if len(holds) == 1:
         return (math.ceil(quantity / holds[0] - EPS),)
+    from scipy.optimize import LinearConstraint  # here, because it is slow to import and not needed to size
+
     sizes = np.array(holds)
     enough = LinearConstraint(sizes[np.newaxis, :], lb=quantity - EPS)
     minimum = _solved(sizes, [enough])
@@ -67,6 +68,8 @@ def _fewest(quantity: float, holds: Sequence[float]) -> tuple[int, ...]:
     return tuple(int(n) for n in _solved(np.ones(len(holds)), [enough, no_more]))
 
 
-def _solved(weights: NDArray[np.float64], constraints: Sequence[LinearConstraint]) -> NDArray[np.float64]:
+def _solved(weights: NDArray[np.float64], constraints: Sequence[object]) -> NDArray[np.float64]:
+    from scipy.optimize import milp  # here, as above
+
     found = milp(weights, constraints=constraints, integrality=np.ones(len(weights)), options={"mip_rel_gap": 0.0})
     return np.asarray(np.rint(found.x))

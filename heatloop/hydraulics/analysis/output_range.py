@@ -12,9 +12,9 @@ from dataclasses import dataclass, replace
 from heatloop.hydraulics.analysis.fixed_flow_heat import heat_at_fixed_flows
 from heatloop.hydraulics.analysis.room_output import room_output_w
 from heatloop.hydraulics.heat.profile_rating import RatingInterpretation
-from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_laws
+from heatloop.hydraulics.loop_paths import Laws, RatingAssumptions
+from heatloop.hydraulics.model import LoopPath, PathElement
 from heatloop.hydraulics.solver.operating_state import SystemState
-from heatloop.layout.model import Layout
 from heatloop.physics.emitters import TEST_HOUSE_PERCENT
 from heatloop.physics.water import Fluid
 from heatloop.survey.profiles import Profile
@@ -35,15 +35,6 @@ class RatingVariant:
     case: RatingAssumptions
     emitters: float = 1.0
 
-    def read(self, survey: SurveyData) -> SurveyData:
-        """The survey with its film and its other emitters so."""
-        emitters = tuple(replace(one, output_w=one.output_w * self.emitters) for one in survey.catalogue.emitters)
-        return replace(
-            survey,
-            project=replace(survey.project, water_film=self.case.film),
-            catalogue=replace(survey.catalogue, emitters=emitters),
-        )
-
 
 @dataclass(frozen=True)
 class VariantOutput:
@@ -54,11 +45,18 @@ class VariantOutput:
     room_output_w: Mapping[str, float]
 
 
-def variant_outputs(survey: SurveyData, layout: Layout, state: SystemState, fluid: Fluid) -> tuple[VariantOutput, ...]:
-    """Heat into the rooms of a solved system as designed and with each variant, at the flows it has."""
-    others = variants(survey)
-    laws = profile_laws(survey, layout, [variant.case for variant in others])
-    cases = [loop_paths(variant.read(survey), layout, law) for variant, law in zip(others, laws, strict=True)]
+def variant_outputs(
+    survey: SurveyData, constants: Sequence[Laws], state: SystemState, fluid: Fluid
+) -> tuple[VariantOutput, ...]:
+    """Heat into the rooms of a solved system as designed and with each variant, at the flows it has.
+
+    `constants` of the profiles as designed, then with each of the `variants` of the survey.
+    """
+    others, (design, *varied) = variants(survey), constants
+    cases = [
+        [_varied_path(path, variant, design, laws) for path in state.network.loops]
+        for variant, laws in zip(others, varied, strict=True)
+    ]
     found = heat_at_fixed_flows(state, cases, fluid)
     return (
         VariantOutput(AS_DESIGNED, True, room_output_w(state)),
@@ -67,6 +65,35 @@ def variant_outputs(survey: SurveyData, layout: Layout, state: SystemState, flui
             for variant, one in zip(others, found, strict=True)
         ),
     )
+
+
+def _varied_path(path: LoopPath, variant: RatingVariant, design: Laws, laws: Laws) -> LoopPath:
+    """A loop's path with the constants, water film and other emitters of a variant."""
+
+    def tail(elements: tuple[PathElement, ...]) -> tuple[PathElement, ...]:
+        return tuple(
+            element
+            if element.emits is None
+            else replace(element, emits=replace(element.emits, k_w_kn=element.emits.k_w_kn * variant.emitters))
+            for element in elements
+        )
+
+    arms, profile = path.arms, path.profile
+    if profile is not None:
+        own, new = design[profile.name], laws[profile.name]
+        film = variant.case.film and profile.rating.flow_exponent is None
+        of_law = {law: new[laid] for laid, law in own.items()}
+        arms = tuple(
+            replace(
+                arm,
+                cells=tuple(
+                    replace(cell, characteristic=of_law[cell.characteristic], film=film) if cell.skirting else cell
+                    for cell in arm.cells
+                ),
+            )
+            for arm in path.arms
+        )
+    return replace(path, arms=arms, tail_flow=tail(path.tail_flow), tail_return=tail(path.tail_return))
 
 
 def variants(survey: SurveyData) -> tuple[RatingVariant, ...]:

@@ -39,6 +39,21 @@ class ArmGroup:
     def channels(self) -> int:
         return len(self.runs.direction)
 
+    def has_cells_of(self, other: ArmGroup) -> bool:
+        """Whether all cells are those of another group, in rooms as warm, but for the constant of what they give."""
+        own, its = self.runs, other.runs
+        if own.direction != its.direction or (own.loss_w_mk is None) != (its.loss_w_mk is None):
+            return False
+        names = (
+            "start",
+            "length_m",
+            "exponent",
+            "link_w_mk",
+            "room_c",
+            *(() if own.loss_w_mk is None else ("loss_w_mk",)),
+        )
+        return all(np.array_equal(getattr(own, name), getattr(its, name)) for name in names)
+
 
 @dataclass(frozen=True)
 class ArmHeatOutput:

@@ -53,6 +53,41 @@ class GroupSolution:
         """Mean wall temperature of every fine cell over its channels, (M): half the sum of its ends."""
         return np.asarray(self.channels.wall_ends_c.sum(axis=1).mean(axis=0) / 2.0)
 
+    def scenario(self, group: ArmGroup, number: int) -> GroupSolution:
+        """One scenario of a group that was solved for several, one after the other; `group` as it is in each."""
+        runs, cells = len(group.arms), group.runs.length_m.size
+        first, last = number * runs, (number + 1) * runs
+        fine, arms = self.fine_cells(group, number), slice(first, last)
+        nodes, own = slice(fine.start + first, fine.stop + last), slice(number * cells, (number + 1) * cells)
+        found = self.channels
+        channels = replace(
+            found,
+            runs=found.runs.some(first, last),
+            temp_c=found.temp_c[:, nodes],
+            middle_c=found.middle_c[:, fine],
+            surface_c=found.surface_c[:, nodes],
+            wall_ends_c=found.wall_ends_c[:, :, fine],
+            emitted_w=found.emitted_w[:, fine],
+            lost_w=found.lost_w[:, fine],
+            given_w=found.given_w[:, fine],
+        )
+        return GroupSolution(
+            group=group,
+            fine=self.fine.some(first, last),
+            parts=self.parts[own],
+            channels=channels,
+            heat_capacity_j_kgk=self.heat_capacity_j_kgk[:, fine],
+            flow_kg_s=self.flow_kg_s[:, arms],
+            inlet_c=self.inlet_c[arms],
+            divided=self.divided[own],
+            joined_c=self.joined_c[arms],
+        )
+
+    def fine_cells(self, group: ArmGroup, number: int) -> slice:
+        """The fine cells of one scenario of several."""
+        runs = len(group.arms)
+        return slice(int(self.fine.start[number * runs]), int(self.fine.start[(number + 1) * runs]))
+
 
 def solve_group(
     group: ArmGroup,
@@ -212,6 +247,22 @@ def return_temperature_c(fluid: Fluid, direction: tuple[int, ...], flow_kg_s: Ar
         return np.asarray(return_c[leaving][0])
     flow, temp = flow_kg_s[leaving], return_c[leaving]
     return np.asarray(mixed_temperature_c(fluid, np.ones((1, flow.shape[0])), flow, temp)[0])
+
+
+def coarse_temperatures_c(solved: GroupSolution) -> tuple[Array, Array]:
+    """Temperatures at the nodes (C, nodes) and means of the cells (C, M) that the path was built of.
+
+    A mean is Simpson's, so that it does not depend on how finely a cell is divided.
+    """
+    channels, fine, runs = solved.channels, solved.fine, solved.group.runs
+    left, first = fine.left_node, np.concatenate([[0], np.cumsum(solved.parts)])
+    mean = (4.0 * channels.middle_c + channels.temp_c[:, left] + channels.temp_c[:, left + 1]) / 6.0
+    mean = np.add.reduceat(mean * fine.length_m, first[:-1], axis=1) / runs.length_m
+    index = np.arange(runs.start.size - 1)
+    nodes = np.empty(runs.length_m.size + index.size, dtype=np.intp)
+    nodes[runs.left_node] = first[:-1] + runs.run_of_cell
+    nodes[runs.start[1:] + index] = first[runs.start[1:]] + index
+    return channels.temp_c[:, nodes], mean
 
 
 @dataclass(frozen=True, eq=False)

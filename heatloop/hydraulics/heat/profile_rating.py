@@ -13,7 +13,6 @@ from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import brentq
 
 from heatloop.hydraulics.heat.arm_groups import ArmGroup, group_similar_arms
 from heatloop.hydraulics.heat.channel_heat import GroupSolution, solve_group
@@ -188,6 +187,8 @@ def link_from_two_tests(first: RatingTest, second: RatingTest, exponent: float, 
     def apart(link: float) -> float:
         constants = [rated_constant(test, exponent, link, fluid) for test in (first, second)]
         return constants[0] / constants[1] - 1.0
+
+    from scipy.optimize import brentq  # here, because it is slow to import and seldom needed
 
     # the ratio may come back to one at a much stronger link: the weakest that fits is taken
     tried = [0.0, 1.0, 2.0, 4.0, 7.0, 11.0, 16.0, 24.0, 36.0, MAX_LINK_W_MK]

@@ -18,7 +18,7 @@ from heatloop.hydraulics.network.tee_losses import tee_drops_pa
 from heatloop.hydraulics.network.trunk_loss import solve_trunk_temperatures
 from heatloop.hydraulics.pumps import HOUR_S
 from heatloop.hydraulics.sizing.flows import SizedLoop
-from heatloop.hydraulics.sizing.trial_solution import throttled_kv
+from heatloop.hydraulics.sizing.loop_alone import throttled_kv
 from heatloop.hydraulics.solver.operating_state import circuit_temps_c
 from heatloop.physics.constants import GRAVITY_M_S2
 from heatloop.physics.valves import flow_from_pressure_drop_m3_h
@@ -106,9 +106,9 @@ def _presettings(
     kv: dict[int, float] = {}
     for loop, one in enumerate(sized):
         here = _own_places(network, loop)
-        for here_place, alone_place in zip(here, range(len(one.alone.network.locations)), strict=True):
+        for here_place, alone_place in zip(here, range(one.alone.kv_m3_h.size), strict=True):
             if network.locations[here_place].element.kind == "valve":
-                kv[here_place] = float(one.alone.network.elements.kv_m3_h[alone_place])
+                kv[here_place] = float(one.alone.kv_m3_h[alone_place])
         for place in balancing_places(network, loop, presettable):
             at = here.index(place)
             kv[place] = throttled_kv(
@@ -148,13 +148,13 @@ def _stream_drops_pa(
     streams[shared_pipework.loop_streams] = [one.flow_kg_s for one in sized]
     streams[shared_pipework.bypass_streams] = bypass_kg_s
     back = np.zeros_like(streams)
-    back[shared_pipework.loop_streams] = [one.alone.source_return_c for one in sized]
+    back[shared_pipework.loop_streams] = [one.alone.return_c for one in sized]
     back[shared_pipework.bypass_streams] = circuit_c[
         [shared_pipework.circuit_of[bypass.trunk] for bypass in network.bypasses], 0
     ]
     if not shared_pipework.links:
         return streams * 0.0, circuit_c[[0] * bypass_kg_s.size, 0]
-    loop_c = np.array([float(one.alone.supply_c[0]) for one in sized])
+    loop_c = np.array([one.alone.supply_c for one in sized])
     found = solve_trunk_temperatures(shared_pipework, streams, back, circuit_c, loop_c, fluid)
     streams = found.stream_kg_s
     main = np.array([place.main for place in network.locations])
@@ -165,7 +165,7 @@ def _stream_drops_pa(
     for i, place in enumerate(network.locations):
         if place.element.kind == "tee" and place.loop >= 0:
             one = sized[place.loop].alone
-            kelvin[i] = one.supply_c[0] if place.element.direction == "flow" else one.source_return_c
+            kelvin[i] = one.supply_c if place.element.direction == "flow" else one.return_c
     density, _, viscosity, _, _ = fluid.properties(kelvin)
     drop, _, _ = network.elements.drop(flow, density, viscosity)
     tees = _tee_drops(network, streams, main_flow, density)

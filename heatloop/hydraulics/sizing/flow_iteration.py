@@ -23,6 +23,9 @@ SETTLED_K, SETTLED_W, SETTLED_SHARE = 1e-9, 1e-6, 1e-10
 MAX_STEPS = 60
 
 
+MIN_STEP = 1e-8
+"""A step of the logarithm of a flow from which slopes are corrected; less is lost in the rest of the heat."""
+
 PEAK_SHARE = 1e-3
 """How closely, of its flow, the greatest drop of a unit is looked for."""
 
@@ -53,7 +56,7 @@ class LoopDuty:
 @dataclass(frozen=True)
 class FlowAims:
     """First flows of the units and what each aims at: its drop, its rooms' loss, or (fixed) neither; the
-    slowest flow that makes sense; and how each drop changes with the logarithm of its flow where that is known."""
+    slowest flow that makes sense; and how drops change with the logarithm of flows, (U, U), where that is known."""
 
     flow_kg_s: Array
     slowest_kg_s: Array
@@ -63,12 +66,15 @@ class FlowAims:
     slope_k: Array | None = None
 
 
-def settled_flows(trial: TrialSolution, duties: Sequence[LoopDuty], aim: FlowAims, arriving: Arriving | None) -> Array:
-    """Flows that still meet their aims when the shares of arms and channels follow from them.
+def settled_flows(
+    trial: TrialSolution, duties: Sequence[LoopDuty], aim: FlowAims, arriving: Arriving | None
+) -> tuple[Array, Array]:
+    """Flows (U) that still meet their aims when the shares of arms and channels follow from them, and how their misses
+    change with the logarithm of the flows, (U, U).
 
     Newton's method on all units; the two arms of a loop act on each other through its tails, units of
-    different loops do not, but for the little by which trunks cool their water. The slopes are kept while a step helps
-    enough.
+    different loops do not, but for the little by which trunks cool their water. The slopes are corrected by what each
+    step finds (Broyden), and found anew where a step does not help enough.
     """
     miss = misses_of_aims(trial, duties, aim.by_loss)
     close = np.where(aim.by_loss, SETTLED_W, SETTLED_K)
@@ -82,13 +88,16 @@ def settled_flows(trial: TrialSolution, duties: Sequence[LoopDuty], aim: FlowAim
         return np.where(aim.fixed, 0.0, miss(flows)), moved, cooled_k
 
     flows, last, best = aim.flow_kg_s, np.inf, np.full(aim.flow_kg_s.size, -np.inf)
-    slopes = np.zeros((0, 0)) if aim.slope_k is None else np.diag(aim.slope_k)
-    peaks = _PeakSearch(trial, duties, ~(aim.by_loss | aim.fixed))
+    slopes = np.zeros((0, 0)) if aim.slope_k is None else aim.slope_k
+    peaks, before = _PeakSearch(trial, duties, ~(aim.by_loss | aim.fixed)), None
     for _ in range(MAX_STEPS):
         now, moved, cooled_k = missed(flows)
         worst, best = float(np.abs(now / close).max()), np.maximum(best, now)
         if moved < SETTLED_SHARE and worst <= 1.0 and cooled_k < SETTLED_K:
-            return flows
+            return flows, slopes
+        if before is not None and slopes.size:
+            slopes = _corrected(trial, slopes, np.log(flows / before[0]), now - before[1], ~(aim.by_loss | aim.fixed))
+        before = flows, now
         renewed = (worst > 0.3 * last and worst > 1.0) or not slopes.size
         if renewed:
             supply_c = trial.supply
@@ -175,6 +184,15 @@ def _slopes(trial: TrialSolution, missed: Callable[[Array], Array], flows: Array
     flat = np.abs(np.diag(slopes)) < 1e-9
     slopes[flat, flat] = -1.0
     return slopes
+
+
+def _corrected(trial: TrialSolution, slopes: Array, step: Array, change: Array, which: Mask) -> Array:
+    """The slopes of the units of `which` so that a step of the logarithms of flows (U) gives the change of misses (U)
+    that was found, otherwise as they were."""
+    same_loop = trial.loop_of_unit[:, None] == trial.loop_of_unit[None, :]
+    squares = same_loop @ (step * step)
+    missing = np.where(which & (squares > MIN_STEP**2), change - slopes @ step, 0.0) / np.maximum(squares, MIN_STEP**2)
+    return np.asarray(slopes + np.where(same_loop, missing[:, None] * step[None, :], 0.0))
 
 
 def unit_name(trial: TrialSolution, unit: int) -> str:

@@ -13,6 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from numpy.typing import NDArray
 
+from heatloop.hydraulics.heat.channel_heat import GroupSolution
 from heatloop.hydraulics.model import LoopPath
 from heatloop.hydraulics.sizing.flow_iteration import (
     Arriving,
@@ -23,8 +24,9 @@ from heatloop.hydraulics.sizing.flow_iteration import (
     settled_flows,
     unit_name,
 )
+from heatloop.hydraulics.sizing.loop_alone import LoopAlone
 from heatloop.hydraulics.sizing.trial_solution import FINE_K, ROUGH_K, TrialSolution
-from heatloop.hydraulics.solver.operating_state import SystemState
+from heatloop.physics.friction import NO_CURVES
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -43,12 +45,25 @@ SLOWEST_TRANSFER_UNITS = 12.0
 @dataclass(frozen=True)
 class SizedLoop:
     """Flow of one loop in kg/s, of each of its arms, whether its rooms are warm (by loss) and the loop
-    solved by itself at that flow."""
+    by itself at that flow."""
 
     flow_kg_s: float
     arm_flow_kg_s: tuple[float, ...]
     warm: bool
-    alone: SystemState
+    alone: LoopAlone
+
+
+@dataclass(frozen=True, eq=False)
+class LoopSizing:
+    """The loops as sized, and what the next sizing may begin from: of units (U), each a loop or an arm with a valve of
+    its own, the design drop, the mean excess of the water over the rooms and how the drops change with the logarithm
+    of the flows (U, U), not known where loops are sized by loss; the groups of arms solved at the end."""
+
+    loops: tuple[SizedLoop, ...]
+    drop_k: Array
+    excess_k: Array
+    slope_k: Array | None
+    heats: tuple[GroupSolution, ...]
 
 
 def size_loops(
@@ -57,10 +72,10 @@ def size_loops(
     supply_c: Array,
     fluid: Fluid,
     arriving: Arriving | None = None,
-    initial_guess: Sequence[SizedLoop] = (),
-) -> tuple[SizedLoop, ...]:
+    initial_guess: LoopSizing | None = None,
+) -> LoopSizing:
     """Size all loops: `duties` and `supply_c` (L) in their order; with `arriving` that is the most they may have.
-    `initial_guess`: the loops as sized in conditions almost the same.
+    `initial_guess`: loops of the same arms as sized in other conditions, from which the same flows are found sooner.
 
     An arm with a valve of its own is sized by itself, so that both arms reach the duty. Raises
     TemperatureDropNotReachable for the first loop whose design drop no flow can give, with one that it can.
@@ -117,19 +132,18 @@ def _sized(
     supply_c: Array,
     fluid: Fluid,
     arriving: Arriving | None = None,
-    initial_guess: Sequence[SizedLoop] = (),
-) -> tuple[SizedLoop, ...]:
-    trial = TrialSolution(paths, supply_c, fluid)
+    initial_guess: LoopSizing | None = None,
+) -> LoopSizing:
+    friction = initial_guess.loops[0].alone.friction if initial_guess is not None else NO_CURVES
+    trial = TrialSolution(paths, supply_c, fluid, friction)
     trial.tolerance_k = ROUGH_K
-    aim = (
-        _flows_of_initial_guess(trial, initial_guess)
-        if initial_guess and not _by_loss(trial, duties).any()
-        else _first_flows(trial, duties)
-    )
+    by_loss = _by_loss(trial, duties).any()
+    if initial_guess is None or by_loss or (aim := _flows_of_initial_guess(trial, duties, initial_guess)) is None:
+        aim = _first_flows(trial, duties)
     trial.tolerance_k = FINE_K
-    flows = settled_flows(trial, duties, aim, arriving)
+    flows, slope_k = settled_flows(trial, duties, aim, arriving)
     sized = []
-    for loop in range(len(paths)):
+    for loop, alone in enumerate(trial.loops_alone(flows)):
         units = np.flatnonzero(trial.loop_of_unit == loop)
         arm_flow = np.concatenate([flows[u] * trial.units[u].share for u in units])
         sized.append(
@@ -137,22 +151,50 @@ def _sized(
                 flow_kg_s=float(flows[units].sum()),
                 arm_flow_kg_s=tuple(float(f) for f in arm_flow),
                 warm=bool(aim.warm[units].all()),
-                alone=trial.alone(loop, flows),
+                alone=alone,
             )
         )
-    return tuple(sized)
+    drop_k = _drops_k(trial, duties)
+    return LoopSizing(
+        loops=tuple(sized),
+        drop_k=drop_k,
+        excess_k=_mean_excess_k(trial, drop_k),
+        slope_k=None if by_loss else slope_k,
+        heats=tuple(heat for heat in trial.initial_guess if heat is not None),
+    )
+
+
+def _drops_k(trial: TrialSolution, duties: Sequence[LoopDuty]) -> Array:
+    """Design drop of each unit, (U)."""
+    return np.array([duties[unit.loop].drop_k for unit in trial.units])
 
 
 def _by_loss(trial: TrialSolution, duties: Sequence[LoopDuty]) -> Mask:
     return np.array([duties[unit.loop].required_w_m is not None for unit in trial.units], dtype=bool)
 
 
-def _flows_of_initial_guess(trial: TrialSolution, initial_guess: Sequence[SizedLoop]) -> FlowAims:
-    """The flows of loops sized by drop in conditions almost the same."""
-    arms = np.array([flow for one in initial_guess for flow in one.arm_flow_kg_s])
+EXCESS_POWER = 1.25
+"""Output, and with it flow at one drop, goes nearly with this power of the excess."""
+
+
+def _flows_of_initial_guess(
+    trial: TrialSolution, duties: Sequence[LoopDuty], initial_guess: LoopSizing
+) -> FlowAims | None:
+    """The flows of loops sized in other conditions, by drop, as these conditions change them, and the temperatures that
+    go with them; None where the loops had other arms or were sized by loss."""
+    arms = np.array([flow for one in initial_guess.loops for flow in one.arm_flow_kg_s])
+    drop_k = _drops_k(trial, duties)
+    if arms.size != len(trial.network.arms) or initial_guess.drop_k.size != drop_k.size:
+        return None
+    if initial_guess.slope_k is None:
+        return None
     flows = np.array([arms[list(unit.arms)].sum() for unit in trial.units])
-    none = np.zeros(flows.size, bool)
-    return FlowAims(flows.astype(float), _slowest_kg_s(trial), none, none, ~none)
+    excess = _mean_excess_k(trial, drop_k) / initial_guess.excess_k
+    flows = flows * excess**EXCESS_POWER * initial_guess.drop_k / drop_k
+    slowest, none = _slowest_kg_s(trial), np.zeros(flows.size, bool)
+    trial.begin_from(initial_guess.heats)
+    slope_k = initial_guess.slope_k * (drop_k / initial_guess.drop_k)[:, None]
+    return FlowAims(np.maximum(flows, slowest), slowest, none, none, ~none, slope_k)
 
 
 def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> FlowAims:
@@ -160,7 +202,7 @@ def _first_flows(trial: TrialSolution, duties: Sequence[LoopDuty]) -> FlowAims:
     by_loss = _by_loss(trial, duties)
     if not by_loss.any() and (quick := _quick_flows(trial, duties)) is not None:
         none = np.zeros(by_loss.size, bool)
-        return FlowAims(quick[0], _slowest_kg_s(trial), by_loss, none, ~none, quick[1])
+        return FlowAims(quick[0], _slowest_kg_s(trial), by_loss, none, ~none, np.diag(quick[1]))
     minimum, maximum = _range(trial, duties)
     fixed, warm = np.zeros(by_loss.size, bool), np.ones(by_loss.size, bool)
     if by_loss.any():

@@ -2,47 +2,42 @@
 
 from __future__ import annotations
 
-import contextlib
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 
 import numpy as np
 from numpy.typing import NDArray
 
+from heatloop.findings.input_errors import InputError
 from heatloop.heat_loss.model import RoomLoss
 from heatloop.heat_loss.rooms import room_losses
-from heatloop.hydraulics.analysis.loop_isolation import isolate_each_loop
-from heatloop.hydraulics.analysis.thermostat_control import ThermostaticValves, apply_thermostats
+from heatloop.hydraulics.analysis.output_range import variants
 from heatloop.hydraulics.from_survey import (
     fluid_from,
     has_presetting,
     network_from,
     pumps_from,
-    rooms_on_sensor,
-    sensor_demands_from,
     shared_pipework_from,
     supply_temp_c,
 )
-from heatloop.hydraulics.loop_paths import RatingAssumptions, loop_paths, profile_laws
+from heatloop.hydraulics.loop_paths import Laws, RatingAssumptions, loop_paths, profile_laws
 from heatloop.hydraulics.model import LoopPath
 from heatloop.hydraulics.network.trunk_loss import temperature_at_loops_c, with_mixed_draw_off
-from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic, pump_as_commissioned
+from heatloop.hydraulics.pumps import ConstantHead, pump_as_commissioned
 from heatloop.hydraulics.sizing.balancing import balance_system
 from heatloop.hydraulics.sizing.flow_iteration import LoopDuty
-from heatloop.hydraulics.sizing.flows import SizedLoop, size_loops
+from heatloop.hydraulics.sizing.flows import LoopSizing, size_loops
 from heatloop.hydraulics.sizing.sized_system import PreparedSystem, SizedSystem
 from heatloop.hydraulics.sizing.trial_solution import effective_length_m
 from heatloop.hydraulics.sizing.valve_settings import nearest_settings
-from heatloop.hydraulics.solver.operating_state import SystemState, circuit_temps_c, solve_state
+from heatloop.hydraulics.solver.operating_state import circuit_temps_c
+from heatloop.hydraulics.solver.problem import OperatingProblem
+from heatloop.hydraulics.solver.scenarios import solve_settings
 from heatloop.layout.build import build_layout
-from heatloop.layout.model import floor_areas_m2
+from heatloop.layout.model import Layout, floor_areas_m2
 from heatloop.physics.friction import NO_CURVES
-from heatloop.physics.water import Fluid
 from heatloop.survey.survey import SurveyData
 
 Array = NDArray[np.float64]
-
-SENSED = 1e-3
-"""Tolerance for rooms controlled by a sensor in another room, as a share of the loss of the sensor's room."""
 
 MAX_SIZINGS = 20
 
@@ -50,25 +45,44 @@ ARRIVED_K = 1e-7
 """Tolerance of the flow temperature that loops are sized for."""
 
 
-def prepare_system(survey: SurveyData) -> PreparedSystem:
-    """Build the layout and calculate heat losses, rating constants and water paths of a survey.
+def prepare_system(survey: SurveyData, near: PreparedSystem | None = None) -> PreparedSystem:
+    """Build the layout and calculate heat losses, rating constants and water paths of a survey. `near`: another survey
+    prepared; the constants are taken from it where they do not differ.
 
     Raises InputError, one line a fault, where the layout is impossible.
     """
     layout = build_layout(survey)
     losses = room_losses(survey, floor_areas_m2(layout))
-    constants = profile_laws(survey, layout, [RatingAssumptions(survey.project.water_film)])[0]
-    paths = tuple(loop_paths(survey, layout, constants))
+    same = near is not None and _ratings_read(near.survey, near.layout) == _ratings_read(survey, layout)
+    constants = near.constants if near is not None and same else _constants(survey, layout)
+    paths = tuple(loop_paths(survey, layout, constants[0]))
     return PreparedSystem(survey, layout, losses, fluid_from(survey), constants, paths)
 
 
-def size_system(prepared: PreparedSystem) -> SizedSystem:
+def _ratings_read(survey: SurveyData, layout: Layout) -> tuple[object, ...]:
+    """What the constants of profiles depend on."""
+    laid = any(piece.sill is not None for loop in layout.loops for piece in loop.pieces)
+    return survey.profiles, survey.project.water_film, laid
+
+
+def _constants(survey: SurveyData, layout: Layout) -> tuple[Laws, ...]:
+    """Constants of the profiles as designed and with each input of the output range varied, all found at once."""
+    design = RatingAssumptions(survey.project.water_film)
+    try:
+        return tuple(profile_laws(survey, layout, [design, *(variant.case for variant in variants(survey))]))
+    except InputError:
+        profile_laws(survey, layout, [design])  # a rating that has no constant as designed is told by itself
+        raise
+
+
+def size_system(prepared: PreparedSystem, near: SizedSystem | None = None) -> SizedSystem:
     """Size the loops, balance them and set their valves.
 
     What bypasses pass and mixed circuits and mixed loops draw (at first all they carry) warms lossy
     trunks, so that loops are sized again until what reaches them is what they were sized for. Where a loop has no
     valve to take its surplus of head it carries more than it was sized for, and the trunks are warmer than at the
-    sized flows for good: then sizing ends when another one would give the same.
+    sized flows for good: then sizing ends when another one would give the same. From a system of the same loops sized
+    in other conditions, `near`, the same is found sooner.
 
     Raises TemperatureDropNotReachable, and ArithmeticError where the temperatures at the ends of the trunks do not
     converge.
@@ -86,11 +100,11 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
         return temperature_at_loops_c(shared_pipework, streams, circuit_c, joins, supply_c, fluid)
 
     lossy = any(link.loss_w_k > 0.0 for link in shared_pipework.links)
-    sized: tuple[SizedLoop, ...] = ()
+    sized = None if near is None or _loop_names(near.prepared) != _loop_names(prepared) else near.sizing
     before_c = np.full(supply_c.size, np.inf)
     for _ in range(MAX_SIZINGS):
         sized = size_loops(paths, duties, supply_c, fluid, arriving if lossy else None, sized)
-        sized_c = np.array([float(one.alone.supply_c[0]) for one in sized])
+        sized_c = np.array([one.alone.supply_c for one in sized.loops])
         found = balance_and_preset(prepared, sized, supply_c)
         if min(np.abs(found.state.supply_c - sized_c).max(), np.abs(before_c - sized_c).max()) < ARRIVED_K:
             return found
@@ -100,27 +114,27 @@ def size_system(prepared: PreparedSystem) -> SizedSystem:
     raise ArithmeticError(f"the temperatures at the ends of the trunks did not settle in {MAX_SIZINGS} sizings")
 
 
-def balance_and_preset(prepared: PreparedSystem, sized: tuple[SizedLoop, ...], supply_c: Array) -> SizedSystem:
-    """Heads and presettings for sized loops; the system solved with them, with valves at their nearest settings, and
-    with each loop shut in turn, pumps as commissioned. supply_c (L): the most that loops may have."""
-    survey, fluid = prepared.survey, prepared.fluid
-    network = network_from(survey, prepared.paths, sized[0].alone.network.elements.table if sized else NO_CURVES)
+def _loop_names(prepared: PreparedSystem) -> list[str]:
+    return [loop.name for loop in prepared.survey.loops]
+
+
+def balance_and_preset(prepared: PreparedSystem, sizing: LoopSizing, supply_c: Array) -> SizedSystem:
+    """Heads and presettings for sized loops; the system solved with them and with valves at their nearest settings.
+    supply_c (L): the most that loops may have."""
+    survey, fluid, sized = prepared.survey, prepared.fluid, sizing.loops
+    network = network_from(survey, prepared.paths, sized[0].alone.friction if sized else NO_CURVES)
     source_c = survey.project.flow_temp_c
     balanced = balance_system(network, sized, supply_c, fluid, source_c=source_c, presettable=has_presetting(survey))
     presets = nearest_settings(network, balanced.kv_m3_h, survey.catalogue)
 
-    def at(kv_m3_h: Mapping[int, float]) -> SystemState:
-        return solve_state(
-            network.with_kv(kv_m3_h),
-            supply_c,
-            fluid,
-            pumps=[ConstantHead(head) for head in balanced.heads_pa],
-            source_c=source_c,
-            initial_guess_kg_s=np.array([one.flow_kg_s for one in sized]),
-        )
-
-    exact = at(balanced.kv_m3_h)
-    achieved = at({place: preset.kv_m3_h for place, preset in presets.items()})
+    problem = OperatingProblem(
+        supply_c=supply_c[:, None],
+        circuit_c=circuit_temps_c(network, source_c),
+        pumps=tuple(ConstantHead(head) for head in balanced.heads_pa),
+    )
+    nearest = {place: preset.kv_m3_h for place, preset in presets.items()}
+    flows_kg_s = np.array([one.flow_kg_s for one in sized])
+    exact, achieved = solve_settings(network, [balanced.kv_m3_h, nearest], problem, fluid, flows_kg_s)
     density = fluid.density_kg_m3(exact.circuit_c)
     pumps = tuple(
         pump_as_commissioned(pump, float(flow / rho), float(head))
@@ -128,36 +142,7 @@ def balance_and_preset(prepared: PreparedSystem, sized: tuple[SizedLoop, ...], s
             pumps_from(survey, network), exact.circuit_flow_kg_s, density, balanced.heads_pa, strict=True
         )
     )
-    shut = isolate_each_loop(achieved, pumps, density)
-    sensed = _sensed(survey, prepared.room_losses, achieved, pumps, fluid)
-    return SizedSystem(prepared, sized, balanced, exact, presets, achieved, shut, pumps, sensed)
-
-
-def _sensed(
-    survey: SurveyData,
-    losses: Sequence[RoomLoss],
-    achieved: SystemState,
-    pumps: Sequence[PumpCharacteristic],
-    fluid: Fluid,
-) -> SystemState | None:
-    """The system with its thermostatic valves in control, if any of them serves a room without its sensor; None also
-    where the thermostat iteration did not converge."""
-    governors = sensor_demands_from(survey, losses)
-    if not any(set(rooms_on_sensor(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
-        return None
-    max_c = np.array([supply_temp_c(survey, loop) for loop in survey.loops])
-    with contextlib.suppress(ArithmeticError):
-        return apply_thermostats(
-            achieved.network,
-            max_c,
-            fluid,
-            pumps=pumps,
-            source_c=survey.project.flow_temp_c,
-            valves=ThermostaticValves(governors),
-            initial_guess_kg_s=achieved.loop_flow_kg_s,
-            settled=SENSED,
-        )
-    return None
+    return SizedSystem(prepared, sizing, balanced, exact, presets, achieved, pumps)
 
 
 def _duties(survey: SurveyData, losses: Sequence[RoomLoss], paths: Sequence[LoopPath]) -> list[LoopDuty]:

@@ -2,33 +2,43 @@
 
 from __future__ import annotations
 
+import contextlib
 from dataclasses import dataclass
 from functools import cached_property
 
+import numpy as np
+
 from heatloop.heat_loss.model import RoomLoss
-from heatloop.hydraulics.analysis.loop_isolation import IsolationResult
-from heatloop.hydraulics.from_survey import has_presetting
+from heatloop.hydraulics.analysis.loop_isolation import IsolationResult, isolate_each_loop
+from heatloop.hydraulics.analysis.thermostat_control import ThermostaticValves, apply_thermostats
+from heatloop.hydraulics.from_survey import has_presetting, rooms_on_sensor, sensor_demands_from, supply_temp_c
 from heatloop.hydraulics.loop_paths import Laws
 from heatloop.hydraulics.model import LoopPath, Side
 from heatloop.hydraulics.pumps import PumpCharacteristic
 from heatloop.hydraulics.sizing.balancing import Balance, balancing_places
-from heatloop.hydraulics.sizing.flows import SizedLoop
+from heatloop.hydraulics.sizing.flows import LoopSizing, SizedLoop
 from heatloop.hydraulics.sizing.valve_settings import ValveSetting, calculated_setting
 from heatloop.hydraulics.solver.operating_state import SystemState
 from heatloop.layout.model import Layout
 from heatloop.physics.water import Fluid
 from heatloop.survey.survey import SurveyData
 
+SENSED = 1e-3
+"""Tolerance for rooms controlled by a sensor in another room, as a share of the loss of the sensor's room."""
+
 
 @dataclass(frozen=True, eq=False)
 class PreparedSystem:
-    """Results for a survey before any hydraulic calculation: layout, heat losses, rating constants and water paths."""
+    """Results for a survey before any hydraulic calculation: layout, heat losses, rating constants and water paths.
+
+    `constants` of the profiles as designed come first, then those of each variant of the output range.
+    """
 
     survey: SurveyData
     layout: Layout
     room_losses: tuple[RoomLoss, ...]
     fluid: Fluid
-    constants: Laws
+    constants: tuple[Laws, ...]
     paths: tuple[LoopPath, ...]
 
 
@@ -66,20 +76,23 @@ class SizedValve:
 class SizedSystem:
     """A survey with flows, valve settings and solved states.
 
-    `state` is the system with valves at their exact settings, `achieved` with each valve at its nearest setting,
-    `isolation` with each loop shut in turn, pumps as commissioned for the design. `controlled` has thermostatic
-    valves at work too, where one serves rooms without its sensor and the iteration converges; otherwise None.
+    `state` is the system with valves at their exact settings, `achieved` with each valve at its nearest setting. Solved
+    when first asked for: `isolation` with each loop shut in turn, pumps as commissioned for the design, and
+    `controlled`.
     """
 
     prepared: PreparedSystem
-    sized_loops: tuple[SizedLoop, ...]
+    sizing: LoopSizing
     balance: Balance
     state: SystemState
     settings: dict[int, ValveSetting]
     achieved: SystemState
-    isolation: IsolationResult
     pumps: tuple[PumpCharacteristic, ...]
-    controlled: SystemState | None = None
+
+    @property
+    def sized_loops(self) -> tuple[SizedLoop, ...]:
+        """The loops as sized, in the order of the survey."""
+        return self.sizing.loops
 
     @property
     def survey(self) -> SurveyData:
@@ -100,6 +113,32 @@ class SizedSystem:
     def fluid(self) -> Fluid:
         """The water, or its mixture with antifreeze."""
         return self.prepared.fluid
+
+    @cached_property
+    def isolation(self) -> IsolationResult:
+        """The system with each loop shut in turn. Raises ArithmeticError if the flows do not converge."""
+        return isolate_each_loop(self.achieved, self.pumps, self.fluid.density_kg_m3(self.state.circuit_c))
+
+    @cached_property
+    def controlled(self) -> SystemState | None:
+        """The system with its thermostatic valves in control, if any of them serves a room without its sensor; None
+        also where the thermostat iteration did not converge."""
+        survey, achieved = self.survey, self.achieved
+        governors = sensor_demands_from(survey, self.room_losses)
+        if not any(set(rooms_on_sensor(survey.loops[loop])) - {one.room} for loop, one in governors.items()):
+            return None
+        with contextlib.suppress(ArithmeticError):
+            return apply_thermostats(
+                achieved.network,
+                np.array([supply_temp_c(survey, loop) for loop in survey.loops]),
+                self.fluid,
+                pumps=self.pumps,
+                source_c=survey.project.flow_temp_c,
+                valves=ThermostaticValves(governors),
+                initial_guess_kg_s=achieved.loop_flow_kg_s,
+                settled=SENSED,
+            )
+        return None
 
     @cached_property
     def duty(self) -> SystemDuty:

@@ -13,10 +13,10 @@ from heatloop.hydraulics.heat.other_emitters import EmitterPassage
 from heatloop.hydraulics.model import ArmPath, LoopPath, Side, TailLoss
 from heatloop.hydraulics.network.build import build_network
 from heatloop.hydraulics.network.system import PipeNetwork
-from heatloop.hydraulics.pumps import HOUR_S
+from heatloop.hydraulics.sizing.loop_alone import LoopAlone, LoopFlows, loops_alone, throttled_kv
 from heatloop.hydraulics.solver.operating_state import SystemState, solve_state
 from heatloop.hydraulics.solver.tail_loss import tail_passed
-from heatloop.physics.valves import kv_from_pressure_drop, pressure_drop_from_kv_pa
+from heatloop.physics.friction import NO_CURVES, FrictionTable
 from heatloop.physics.water import Fluid
 
 Array = NDArray[np.float64]
@@ -44,8 +44,11 @@ class TrialSolution:
     depend on its own flow alone.
     """
 
-    def __init__(self, paths: Sequence[LoopPath], supply_c: Array, fluid: Fluid) -> None:
-        self.network = build_network([replace(path, loop=replace(path.loop, trunk=None)) for path in paths])
+    def __init__(
+        self, paths: Sequence[LoopPath], supply_c: Array, fluid: Fluid, friction: FrictionTable = NO_CURVES
+    ) -> None:
+        bare = [replace(path, loop=replace(path.loop, trunk=None)) for path in paths]
+        self.network = build_network(bare, friction=friction)
         self.supply, self.fluid = supply_c, fluid
         self.initial_guess: list[GroupSolution | None] = [None] * len(self.network.groups)
         self.tolerance_k = FINE_K
@@ -63,6 +66,14 @@ class TrialSolution:
         self.unit_of_arm = np.zeros(lengths.size, dtype=np.intp)
         for u, unit in enumerate(self.units):
             self.unit_of_arm[list(unit.arms)] = u
+
+    def begin_from(self, heats: Sequence[GroupSolution]) -> None:
+        """Begin from the temperatures of groups solved before, where they are of the same cells in the same rooms."""
+        if len(heats) == len(self.network.groups):
+            self.initial_guess = [
+                known if known.group.has_cells_of(group) else None
+                for known, group in zip(heats, self.network.groups, strict=True)
+            ]
 
     def arm_flows(self, unit_flow: Array) -> Array:
         """Flow of each arm, kg/s."""
@@ -139,8 +150,28 @@ class TrialSolution:
                 rooms[u][room] = rooms[u].get(room, 0.0) + float(unit_flow[u] * joules_kg)
         return rooms
 
+    def loops_alone(self, unit_flow: Array) -> tuple[LoopAlone, ...]:
+        """Every loop by itself at the flows (U) that `heat` was asked for last."""
+        flows = self.flows(unit_flow)
+        known = loops_alone(self.network, flows, self.fluid)
+        return tuple(
+            one if self._shares_by_symmetry(loop) else LoopAlone.of(self.alone(loop, unit_flow))
+            for loop, one in enumerate(known)
+        )
+
+    def flows(self, unit_flow: Array) -> LoopFlows:
+        """Flows of arms and channels at the flows (U) that `heat` was asked for last, with the arms solved then."""
+        heats = [heat for heat in self.initial_guess if heat is not None]
+        return LoopFlows(self.supply, self.arm_flows(unit_flow), self.channel_share, heats)
+
+    def _shares_by_symmetry(self, loop: int) -> bool:
+        """Whether all the water of a loop divides by symmetry, or by the valves of its arms."""
+        units = [unit for unit in self.units if unit.loop == loop]
+        return all(_alike(arm) for arm in self.network.loops[loop].arms) and all(len(unit.arms) == 1 for unit in units)
+
     def alone(self, loop: int, unit_flow: Array) -> SystemState:
-        """The loop by itself at its flow, arm valves set so that its arms share as the units do."""
+        """The loop by itself at its flow, solved for heat and flow together, arm valves set so that its arms share as
+        the units do."""
         path = self.network.loops[loop]
         units = [u for u, unit in enumerate(self.units) if unit.loop == loop]
         flow = unit_flow[units].sum(keepdims=True)
@@ -160,7 +191,7 @@ class TrialSolution:
             for unit, flow in zip(units, unit_flow[self.loop_of_unit == loop], strict=True):
                 moved, unit.part = max(moved, abs(flow / total - unit.part)), float(flow / total)
             arms = [a for unit in units for a in unit.arms]
-            if all(_alike(arm) for arm in path.arms) and all(len(unit.arms) == 1 for unit in units):
+            if self._shares_by_symmetry(loop):
                 continue
             alone = self.alone(loop, unit_flow)
             link_flow = np.zeros(alone.network.graph.start.size)
@@ -249,11 +280,3 @@ def _series_drop(network: PipeNetwork, solved: SystemState, members: Sequence[in
     pressures_in = max(solved.pressure_pa[n] for n in start - end)
     pressures_out = min(solved.pressure_pa[n] for n in end - start)
     return float(pressures_in - pressures_out)
-
-
-def throttled_kv(open_kv_m3_h: float, flow_kg_s: float, surplus_pa: float, density_kg_m3: float) -> float:
-    """Kv that drops `surplus_pa` more than the open valve does at this flow (definition of Kv)."""
-    flow_m3_h = HOUR_S * flow_kg_s / density_kg_m3
-    open_drop_pa = pressure_drop_from_kv_pa(flow_m3_h, open_kv_m3_h, density_kg_m3)
-    kv = kv_from_pressure_drop(flow_m3_h, open_drop_pa + max(surplus_pa, 0.0), density_kg_m3)
-    return min(kv, open_kv_m3_h)

@@ -52,7 +52,9 @@ def solve_heat_and_flow(
         followed_c = temp_c if share == 1.0 else followed_c + share * (temp_c - followed_c)
         flow_moved = flow.step(followed_c, shared, rounds < PLAIN_AFTER)
         before_c = temp_c
-        temp_c, moved_k = _heat_step(network, flow.link_kg_s, heat, shared, temp_c)
+        temp_c, moved_k, inside_k = _heat_step(network, flow.link_kg_s, heat, shared, temp_c)
+        if problem.cell_number is None or not np.isfinite(inside_k):
+            moved_k = np.maximum(moved_k, inside_k)
         first, before, moved = before, moved, np.maximum(flow_moved, moved_k / excess_k)
         if has_converged(first, before, moved, settled):
             if problem.cell_number is not None or heat.is_fine():
@@ -68,8 +70,9 @@ def solve_heat_and_flow(
 
 def _heat_step(
     network: PipeNetwork, link_kg_s: Array, heat: HeatState, shared: DistributionState, before_c: Array
-) -> tuple[Array, Array]:
-    """One step of all temperatures at these flows: the vector of them, (T, S), and the greatest change in K, (S)."""
+) -> tuple[Array, Array, float]:
+    """One step of all temperatures at these flows: the vector of them, (T, S), the greatest change in K, (S), and that
+    within the groups of arms in any scenario."""
     loop_kg_s = link_kg_s.take(network.loop_link, axis=0)
     shared.go_out(link_kg_s)
     kelvin = heat.step(link_kg_s, loop_kg_s, shared.supply_c)
@@ -77,9 +80,7 @@ def _heat_step(
     temp_c = np.empty(before_c.shape)
     heat.write(temp_c)
     shared.write(temp_c)
-    change = np.abs(temp_c - before_c).max(axis=0)
-    alone = change.size == 1 or not np.isfinite(kelvin)
-    return temp_c, np.asarray(np.maximum(change, kelvin) if alone else change)
+    return temp_c, np.abs(temp_c - before_c).max(axis=0), kelvin
 
 
 def _answer(

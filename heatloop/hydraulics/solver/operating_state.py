@@ -155,9 +155,14 @@ def solve_state(
         held_kg_s=None if held_kg_s is None else held_kg_s[:, None],
     )
     initial_guess_kg_s = None if initial_guess_kg_s is None else initial_guess_kg_s[:, None]
-    state = state_from_solution(
-        network, problem, solve_heat_and_flow(network, problem, fluid, initial_guess_kg_s), fluid
-    )
+    return closed_state(network, problem, solve_heat_and_flow(network, problem, fluid, initial_guess_kg_s), fluid)
+
+
+def closed_state(
+    network: PipeNetwork, problem: OperatingProblem, solution: OperatingSolution, fluid: Fluid
+) -> SystemState:
+    """The solution of one scenario as a state, solved more closely where the balance of heat requires it."""
+    state = state_from_solution(network, problem, solution, fluid)
     if state.residual_energy <= CLOSED_ENERGY:
         return state
     closer = max(SETTLED * 0.3 * CLOSED_ENERGY / state.residual_energy, MIN_SETTLED)

@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from heatloop.hydraulics.heat.arm_groups import ArmGroup
 from heatloop.hydraulics.heat.channel_heat import GroupSolution
 from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.pumps import PumpCharacteristic
@@ -77,3 +79,22 @@ class OperatingSolution:
     residual_head: Array
     moved: Array
     rounds: int
+
+    def scenario(self, groups: Sequence[ArmGroup], number: int) -> OperatingSolution:
+        """One scenario by itself; `groups` of arms as the network has them."""
+        names = (
+            *("flow_kg_s", "pressure_pa", "link_drop_pa", "temp_c", "density_kg_m3", "viscosity_pa_s", "stream_kg_s"),
+            *("loop_draw_share", "circuit_c", "circuit_return_c", "circuit_flow_kg_s", "held", "shut"),
+            *("residual_mass", "residual_head", "moved"),
+        )
+        heats = zip(groups, self.heats, strict=True)
+        checks = zip(groups, self.heats, self.checks_w, strict=True)
+        return replace(
+            self,
+            **{name: getattr(self, name)[..., number : number + 1] for name in names},
+            tee_drop_pa=None if self.tee_drop_pa is None else self.tee_drop_pa[:, number : number + 1],
+            heats=tuple(heat.scenario(group, number) for group, heat in heats),
+            checks_w=tuple(
+                None if check_w is None else check_w[heat.fine_cells(group, number)] for group, heat, check_w in checks
+            ),
+        )

@@ -6,7 +6,7 @@ solve, but not checked one by one afterwards; a lot ends when no more than a mil
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,7 +16,7 @@ from heatloop.hydraulics.network.links import ElementArrays
 from heatloop.hydraulics.network.system import PipeNetwork
 from heatloop.hydraulics.pumps import ConstantHead, PumpCharacteristic
 from heatloop.hydraulics.solver.coupled import solve_heat_and_flow
-from heatloop.hydraulics.solver.operating_state import circuit_temps_c
+from heatloop.hydraulics.solver.operating_state import SystemState, circuit_temps_c, closed_state
 from heatloop.hydraulics.solver.problem import OperatingProblem, OperatingSolution
 from heatloop.physics.channels.grid import CELL_NUMBER
 from heatloop.physics.water import Fluid
@@ -107,6 +107,34 @@ def solve_scenarios(
         near = None if guess is None else np.repeat(guess[:, None], some.count, axis=1)
         found.append(_outcomes(network, problem, solve_heat_and_flow(network, problem, fluid, near, settled), fluid))
     return _joined(found)
+
+
+def solve_settings(
+    network: PipeNetwork,
+    settings: Sequence[Mapping[int, float]],
+    problem: OperatingProblem,
+    fluid: Fluid,
+    initial_guess_kg_s: Array | None = None,
+) -> tuple[SystemState, ...]:
+    """The system with its valves at each of these settings (Kv by place) as finished states, all solved side by side.
+
+    `problem` has one scenario and no elements of its own; initial_guess_kg_s (L). Raises ArithmeticError as
+    `solve_heat_and_flow` does.
+    """
+    networks, count = [network.with_kv(one) for one in settings], len(settings)
+    kv_m3_h = np.stack([one.elements.kv_m3_h for one in networks], axis=1)
+    side_by_side = replace(
+        problem,
+        supply_c=np.repeat(problem.supply_c, count, axis=1),
+        circuit_c=np.repeat(problem.circuit_c, count, axis=1),
+        elements=replace(network.elements, kv_m3_h=kv_m3_h),
+    )
+    near = None if initial_guess_kg_s is None else np.repeat(initial_guess_kg_s[:, None], count, axis=1)
+    solution = solve_heat_and_flow(network, side_by_side, fluid, near)
+    return tuple(
+        closed_state(one, problem, solution.scenario(network.groups, number), fluid)
+        for number, one in enumerate(networks)
+    )
 
 
 def _question(network: PipeNetwork, scenarios: Scenarios, cell_number: float) -> OperatingProblem:

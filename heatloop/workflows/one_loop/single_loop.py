@@ -7,7 +7,6 @@ from dataclasses import replace
 
 import numpy as np
 from numpy.typing import NDArray
-from scipy.optimize import root_scalar
 
 from heatloop.heat_loss.rooms import room_losses
 from heatloop.hydraulics.from_survey import fluid_from
@@ -154,6 +153,8 @@ def _at(laid: SingleLoopData, flow_temp_c: float, delta_t_k: float) -> SingleLoo
 
 def _root_of_falling(miss: Callable[[float], float], start: float, minimum: float) -> float:
     """Root of `miss`, which falls by about 1 with its argument: by secants, else between wide bounds."""
+    from scipy.optimize import root_scalar  # here, because it is slow to import and not needed to size
+
     found = root_scalar(miss, x0=start, x1=start - 0.1, method="secant", xtol=1e-4, maxiter=12)
     if not found.converged:
         found = root_scalar(miss, bracket=(minimum - 20.0, start + 20.0), method="brentq", xtol=1e-4)

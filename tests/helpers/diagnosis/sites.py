@@ -129,7 +129,7 @@ def quick_design(seed, max_loops=8):
     losses = room_losses(survey, floor_areas_m2(layout))
     laws = {loop.profile: law_of(loop.profile) for loop in survey.loops}
     paths = tuple(loop_paths(survey, layout, laws))
-    prepared = PreparedSystem(survey, layout, losses, water, laws, paths)
+    prepared = PreparedSystem(survey, layout, losses, water, (laws,), paths)
     system = network_from(survey, paths)
     supply_c, head_pa = np.full(len(system.loops), survey.project.flow_temp_c), 2e4
     wide = solve_state(system, supply_c, water, head_pa=head_pa)

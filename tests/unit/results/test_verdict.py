@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from types import SimpleNamespace
 
 import pandas as pd
 import pytest
@@ -78,7 +79,8 @@ def test_sentences_of_the_verdict() -> None:
 def test_the_unmet_checks_of_the_verdict_are_listed_first(design: hl.Design) -> None:
     hot = CheckResult("pressure when hot", "system", 320.0, 250.0, "kPa", "fail", "a book", "a larger vessel")
     found = verdict_from(design.rooms, [*design.verdict.fails, hot])
-    markup = verdict(replace(design, verdict=found)).markup
+    figures = SimpleNamespace(frames=design.frames, facts=design.facts, verdict=found)
+    markup = verdict(replace(design, figures=figures)).markup
     assert "is 150 W short of its heat loss, and 1 other limit is not met" in markup
     assert "<b>system</b>, pressure when hot" in markup
 

@@ -1,0 +1,189 @@
+"""What one design costs, as ratios to an early version of this program on the same house.
+
+    python -m tests.benchmarks.figures [ROUNDS]
+
+The early version is checked out of the history into a temporary folder. Both run by turns on this machine, in one
+interpreter with one thread each; what counts is processor time, the least of many turns. The table goes to the page
+"Performance" of the documentation too. Without the history at hand nothing is measured.
+"""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from pathlib import Path
+
+import numpy as np
+
+from tests.helpers.paths import DATA, ROOT
+
+COMMIT = "d821e46"
+EARLY_SURVEY, SURVEY = Path("data", "alder-lodge", "survey.toml"), DATA / "alder-lodge" / "draft.toml"
+"""The same house of nine rooms and five loops, in the keys of each version."""
+
+PAGE = ROOT / "docs" / "explanation" / "performance.md"
+BEGIN, END = "<!-- figures of one design -->\n", "<!-- end of the figures -->\n"
+
+STEPS_K = (0.5, -0.5, 2.0, -2.0)
+"""Changes of the flow temperature of a design that is sized again."""
+
+WORKER = """
+import gc, sys, time
+import heatloop as hl
+
+gc.set_threshold(50_000, 20, 50)
+survey = hl.read_survey(sys.argv[1])
+design = hl.size(survey)
+
+
+def whole():
+    hl.size(survey).to_dict()
+
+
+def live(step_k):
+    found = design.resize(flow_temp_c=survey.project.flow_temp_c + step_k)
+    found.loops, found.rooms, found.output_range
+
+
+def lean(step_k):
+    design.resize(flow_temp_c=survey.project.flow_temp_c + step_k).loops
+
+
+print("ready", flush=True)
+for line in sys.stdin:
+    task, *step = line.split()
+    start = time.process_time()
+    {"whole": whole, "live": live, "lean": lean}[task](*map(float, step))
+    print(time.process_time() - start, flush=True)
+"""
+"""A process that does one task for each line it reads, and answers with the processor time of it."""
+
+
+@contextmanager
+def early_version() -> Iterator[Path | None]:
+    """A folder with the early version, None where the history is not at hand."""
+    with tempfile.TemporaryDirectory() as folder:
+        tree = Path(folder, "early")
+        add = ["git", "-C", str(ROOT), "worktree", "add", "--detach", str(tree), COMMIT]
+        try:
+            done = subprocess.run(add, capture_output=True, check=False).returncode == 0
+        except FileNotFoundError:
+            done = False
+        try:
+            yield tree if done else None
+        finally:
+            if done:
+                remove = ["git", "-C", str(ROOT), "worktree", "remove", "--force", str(tree)]
+                subprocess.run(remove, capture_output=True, check=True)
+
+
+def environment(tree: Path, threads: str | None) -> dict[str, str]:
+    """The environment in which `tree` is the program, with so many threads for matrices (None: as it comes)."""
+    kept = {name: value for name, value in os.environ.items() if name != "OPENBLAS_NUM_THREADS"}
+    return {**kept, "PYTHONPATH": str(tree)} | ({} if threads is None else {"OPENBLAS_NUM_THREADS": threads})
+
+
+@contextmanager
+def worker(tree: Path, survey: Path) -> Iterator[Callable[[str], float]]:
+    """A process of that version that has sized the survey: a function that has it do a task and gives its time, s."""
+    command = [sys.executable, "-c", WORKER, str(survey)]
+    with subprocess.Popen(
+        command, env=environment(tree, "1"), stdin=subprocess.PIPE, stdout=subprocess.PIPE, text=True
+    ) as process:
+        assert process.stdin is not None
+        assert process.stdout is not None
+        tasks, answers = process.stdin, process.stdout
+        assert answers.readline() == "ready\n"
+
+        def seconds(task: str) -> float:
+            print(task, file=tasks, flush=True)
+            return float(answers.readline())
+
+        yield seconds
+
+
+def cold_s(tree: Path, survey: Path) -> float:
+    """Processor time of `heatloop size` from its start to its end, s."""
+    before = os.times()
+    command = [sys.executable, "-m", "heatloop", "size", str(survey)]
+    # the status is that of the verdict, which differs between versions
+    subprocess.run(command, env=environment(tree, None), stdout=subprocess.DEVNULL, check=False)
+    after = os.times()
+    return after.children_user + after.children_system - before.children_user - before.children_system
+
+
+def measured(early: Path, rounds: int) -> dict[str, float]:
+    """Ratios of the figures to the early version."""
+    least: dict[str, float] = {}
+
+    def note(name: str, seconds: float) -> None:
+        least[name] = min(least.get(name, np.inf), seconds)
+
+    with worker(early, early / EARLY_SURVEY) as before, worker(ROOT, SURVEY) as now:
+        for turn in range(rounds):
+            step_k = STEPS_K[turn % len(STEPS_K)]
+            note("early", before("whole"))
+            note("whole", now("whole"))
+            for task in ("live", "lean"):
+                note(f"{task} {step_k}", now(f"{task} {step_k}"))
+    for _ in range(rounds):
+        note("early cold", cold_s(early, early / EARLY_SURVEY))
+        note("cold", cold_s(ROOT, SURVEY))
+
+    def mean(task: str) -> float:
+        return float(np.mean([least[f"{task} {step_k}"] for step_k in STEPS_K]))
+
+    return {
+        "size, all tables, warm": least["whole"] / least["early"],
+        "resize: rooms, loops and output range": mean("live") / least["early"],
+        "resize: loops alone": mean("lean") / least["early"],
+        "`heatloop size` from a cold start": least["cold"] / least["early cold"],
+    }
+
+
+GOALS = {
+    "size, all tables, warm": 0.75,
+    "resize: rooms, loops and output range": 0.25,
+    "resize: loops alone": 0.125,
+    "`heatloop size` from a cold start": 0.80,
+}
+
+
+def table(ratios: dict[str, float]) -> str:
+    """The figures as a table of the page."""
+    rows = [
+        f"| {name} | {ratio:.2f} | {GOALS[name]:g} | {'yes' if ratio <= GOALS[name] else 'no'} |"
+        for name, ratio in ratios.items()
+    ]
+    return "\n".join(["| what | time over the early version | goal | met |", "| --- | --- | --- | --- |", *rows, ""])
+
+
+def write(text: str) -> None:
+    """Put the table into its place on the page."""
+    page = PAGE.read_text(encoding="utf-8")
+    start, end = page.index(BEGIN) + len(BEGIN), page.index(END)
+    PAGE.write_text(f"{page[:start]}\n{text}\n{page[end:]}", encoding="utf-8")
+
+
+def main() -> int:
+    """Measure, print and write the figures; 1 where the early version is not at hand."""
+    rounds = int(sys.argv[1]) if len(sys.argv) > 1 else 4 * len(STEPS_K)
+    if rounds < len(STEPS_K):
+        print(f"figures: {rounds} rounds: must be at least {len(STEPS_K)}, one for each step", file=sys.stderr)
+        return 2
+    with early_version() as early:
+        if early is None:
+            print(f"figures: commit {COMMIT} is not in the history here; nothing measured", file=sys.stderr)
+            return 1
+        text = table(measured(early, rounds))
+    print(text, end="")
+    write(text)
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
