@@ -18,6 +18,7 @@ from typing import Any
 import pandas as pd
 
 from heatloop.findings.input_errors import InputError, InputIssue, check_given, is_number, quoted_value
+from heatloop.findings.verdict import Verdict
 from heatloop.handover.first_fix import tables
 from heatloop.handover.first_fix.checks import first_fix_checks
 from heatloop.handover.first_fix.marks import PipeRiser, pipe_position, pipe_risers, riser_position
@@ -45,7 +46,10 @@ FIRST_FIX_SUMMARY: tuple[Column, ...] = (
 
 @dataclass(frozen=True, eq=False, repr=False)
 class FirstFixResult(TableSet):
-    """What is laid before the floors close: frozen values, and tables of them as fresh copies."""
+    """What is laid before the floors close: frozen values, and tables of them as fresh copies.
+
+    `verdict` is that of the design, None where the layout was planned without one.
+    """
 
     survey: Survey
     layout: Layout
@@ -54,6 +58,7 @@ class FirstFixResult(TableSet):
     runs: tuple[PipeRun, ...]
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
+    verdict: Verdict | None = None
 
     summary_columns = FIRST_FIX_SUMMARY
     pipe_positions = Table(tables.FIRST_FIX)
