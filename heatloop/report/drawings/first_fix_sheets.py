@@ -16,7 +16,7 @@ from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.title_block import DocumentSheet, block_fields
 from heatloop.report.drawings.blocks import GAP_MM, Block, Zone, filled
 from heatloop.report.drawings.details import detail_block, details_title, kinds_of, strip_blocks, type_letters
-from heatloop.report.drawings.geometry import Hole, Line, PlanWindow, Point, Primitive, Sheet
+from heatloop.report.drawings.geometry import Hole, Line, PlanWindow, Point, Primitive, Sheet, moved
 from heatloop.report.drawings.plan.level_plan import level_bounds_m, level_on_paper
 from heatloop.report.drawings.plan.plan_texts import plan_texts
 from heatloop.report.drawings.set_out_table import SetOutTable, set_out_rows
@@ -75,6 +75,7 @@ class _Draft:
     paper: tuple[Primitive, ...]
     holes: tuple[Hole, ...] = ()
     rooms: tuple[str, ...] = ()
+    key: Block | None = None
 
 
 @dataclass(frozen=True)
@@ -190,6 +191,7 @@ def _choice(
         paper=(*drafts[0].paper, *_partings(template), *plan_foot(window, field.west + 6.0, field.south + 5.0)),
         holes=level.holes,
         rooms=tuple(rooms),
+        key=key,
     )
     return _Choice((first, *drafts[1:]), texts.lost, len(texts.crowded), scale, TEMPLATES.index(template))
 
@@ -211,7 +213,7 @@ def _drafts(
     template: Template,
 ) -> list[_Draft]:
     """The sheet of a plan without its plan, and the sheets for what has no room on it."""
-    stack = _control_stack(control, key)
+    stack = _control_stack(control, DocumentSheet(CODE), key)
     kinds = kinds_of(marks)
     letters = type_letters(kinds)
     pipes = sum(len(mark.pipes) for mark in marks)
@@ -220,8 +222,8 @@ def _drafts(
     table = SetOutTable(rows, title, BLOCK_MM[0] - 6.0)
     blocks: list[Block] = []
     for room in crowded:
-        blocks += strip_blocks(marks, room, len(blocks) + 1, EAST_MM - FRAME.west - 8.0)
-    blocks.append(details_title(EAST_MM - FRAME.west - 2.0 * MARGIN_MM))
+        blocks += strip_blocks(marks, room, len(blocks) + 1)
+    blocks.append(details_title(BLOCK_MM[0] - 2.0 * MARGIN_MM))
     blocks += [detail_block(kind, letters[own[0]], own) for kind, own in kinds.items()]
     notes = sheet_notes(first_fix, marks, unnamed, BLOCK_MM[0] - 6.0)
     left = _inner(template.left, BAR_ROW_MM)
@@ -284,12 +286,13 @@ def _inner(zone: Zone, foot_mm: float) -> Zone:
     return Zone(zone.west + MARGIN_MM, zone.south + foot_mm, zone.east - MARGIN_MM, zone.north - MARGIN_MM)
 
 
-def _control_stack(control: DocumentControl, key: Block | None) -> Block:
+def _control_stack(control: DocumentControl, sheet: DocumentSheet, key: Block | None) -> Block:
     """Title block, revisions and warning, with the key plan of a tile above them."""
-    block = control_block(control, block_fields(control, DocumentSheet(CODE)))
+    block = control_block(control, block_fields(control, sheet))
     if key is None:
         return block
-    return Block(block.width_mm, block.height_mm + key.height_mm + 2.0, key.primitives)
+    raised = moved(block.primitives, 0.0, -key.height_mm - 2.0)
+    return Block(block.width_mm, block.height_mm + key.height_mm + 2.0, (*moved(key.primitives, 3.0, 0.0), *raised))
 
 
 def _sheet(
@@ -297,8 +300,7 @@ def _sheet(
 ) -> Sheet:
     title = f"{escape_control_characters(control.project)}: first fix, level {number(level_m, 2, sign=True)} m"
     scale = "" if draft.window is None else f"1:{draft.window.scale}"
-    fields = block_fields(control, DocumentSheet(CODE, 1, index, of, title, scale))
-    block = control_block(control, fields)
+    block = _control_stack(control, DocumentSheet(CODE, 1, index, of, title, scale), draft.key)
     paper = (*draft.paper, *frame(), *block.at(FRAME.east - block.width_mm, FRAME.south + block.height_mm))
     shown = listing(map(escape_control_characters, draft.rooms)) if draft.rooms else "table and details"
     alt = f"First fix, sheet {index} of {of}, level {number(level_m, 2, sign=True)} m: {shown}"

@@ -6,14 +6,20 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from heatloop.handover.first_fix.checks import first_fix_checks
+from heatloop.handover.first_fix.checks import (
+    CAN_BE_BORED,
+    DROP_WITHIN_FLOOR,
+    LAGGING_OFF_WALL,
+    ROOM_FOR_LAGGING,
+    first_fix_checks,
+)
 from heatloop.handover.first_fix.floors import floor_at_pipes
 from heatloop.handover.first_fix.model import PipePosition
 from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.report.drawings.blocks import Block
 from heatloop.report.drawings.geometry import MIDDLE_MM, Words, moved, wrapped
 from heatloop.report.drawings.sheet_frame import LINE_MM, text_lines
-from heatloop.text.formatting import escape_control_characters
+from heatloop.text.formatting import escape_control_characters, in_ranges
 
 SLOT_WEB_MM = 10.0
 """Openings of one position with less than this between them may be one slot (common practice)."""
@@ -128,18 +134,36 @@ _WORDS = {
 
 def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
     """Each limit that is not met, once, with the positions it concerns."""
-    found: dict[tuple[str, str, float], list[int]] = {}
+    found: dict[tuple[str, float], list[int]] = {}
     for one in first_fix_checks(first_fix.survey, marks):
         if one.verdict != "pass":
-            number = one.location.removeprefix("position ").split(",")[0]
-            found.setdefault((one.check, one.recommendation, one.limit), []).append(int(number))
-    for (check, remedy, limit), numbers in found.items():
-        words = f"{check[:1].upper()}{check[1:]} not given (at least {limit:g} mm)"
-        if check == "drop within floor":
-            words = f"Drop meets the slab (at most {limit:g} mm)"
-        elif check == "can be bored":
-            words = f"Cannot be bored (at least {limit:g} mm from wall and corner)"
-        yield f"{words}: {remedy}. {_which(numbers, len(marks))}."
+            number = int(one.location.removeprefix("position ").split(",")[0])
+            found.setdefault((one.check, one.limit), []).append(number)
+    for lagged_m in dict.fromkeys(mark.lagged_m for mark in marks):
+        apart, off = (ROOM_FOR_LAGGING.check, lagged_m * 1000.0), (LAGGING_OFF_WALL.check, lagged_m * 500.0)
+        without = sorted({*_near(found, *apart), *_near(found, *off)})
+        if without:
+            yield (
+                f"Lagging of {apart[1]:.4g} has no room: bare at the floor, {apart[1]:.4g} apart and {off[1]:.4g} off "
+                f"the wall from 50 below. {_which(without, len(marks))}."
+            )
+    for (check, limit), numbers in found.items():
+        if check == DROP_WITHIN_FLOOR.check:
+            words = f"Drop meets the slab, at most {limit:.4g}: {DROP_WITHIN_FLOOR.remedy}"
+            yield f"{words}. {_which(numbers, len(marks))}."
+        elif check == CAN_BE_BORED.check:
+            words = f"Not {limit:.4g} from wall and corner: {CAN_BE_BORED.remedy}"
+            yield f"{words}. {_which(numbers, len(marks))}."
+
+
+def _near(found: Mapping[tuple[str, float], Sequence[int]], check: str, limit_mm: float) -> list[int]:
+    """Positions of a check whose limit is that, to a thousandth of a mm."""
+    return [
+        number
+        for (name, limit), numbers in found.items()
+        if name == check and abs(limit - limit_mm) < 1e-3
+        for number in numbers
+    ]
 
 
 def _is_slot(mark: PipePosition) -> bool:
@@ -154,19 +178,3 @@ def _which(numbers: Sequence[int], of: int) -> str:
 
 def _listed(numbers: Sequence[int]) -> str:
     return f"{'position' if len(numbers) == 1 else 'positions'} {in_ranges(numbers)}"
-
-
-def in_ranges(numbers: Sequence[int]) -> str:
-    """Whole numbers in rising order, three or more in a row as first to last.
-
-    >>> in_ranges([2, 3, 4, 7, 9, 10])
-    '2 to 4, 7, 9, 10'
-    """
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    parts = [f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
-    return ", ".join(parts)
