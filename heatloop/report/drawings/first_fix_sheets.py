@@ -22,7 +22,7 @@ from heatloop.report.drawings.plan.plan_texts import plan_texts
 from heatloop.report.drawings.set_out_table import SetOutTable, set_out_rows
 from heatloop.report.drawings.sheet_frame import BLOCK_MM, FRAME, control_block, frame, plan_foot
 from heatloop.report.drawings.sheet_notes import SheetNotes, sheet_notes
-from heatloop.report.drawings.tiles import key_plan, tiles_of
+from heatloop.report.drawings.tiles import KEY_MM, key_plan, tiles_of
 from heatloop.text.formatting import escape_control_characters, listing, number, plural
 
 CODE = "FF"
@@ -41,13 +41,12 @@ MOST_CROWDED = 2
 
 @dataclass(frozen=True)
 class Template:
-    """Where plan, lower left part and right part lie; `lists` tells whether table and details stand on the sheet."""
+    """Where plan, lower left part and right part lie. P has neither table nor details on its sheet."""
 
     name: str
     field: Zone
     left: Zone
     right: Zone
-    lists: bool = True
 
 
 TEMPLATES = (
@@ -56,8 +55,22 @@ TEMPLATES = (
     Template("W", Zone(FRAME.west, 168.0, FRAME.east, FRAME.north), Zone(FRAME.west, FRAME.south, EAST_MM, 168.0),
              Zone(EAST_MM, FRAME.south, FRAME.east, 168.0)),
     Template("P", Zone(FRAME.west, 84.0, FRAME.east, FRAME.north), Zone(FRAME.west, FRAME.south, EAST_MM, 84.0),
-             Zone(EAST_MM, FRAME.south, FRAME.east, 84.0), lists=False),
+             Zone(EAST_MM, FRAME.south, FRAME.east, 84.0)),
 )  # fmt: skip
+
+
+def templates(stack_mm: float) -> tuple[Template, ...]:
+    """The templates, each with as much room below its plan as title block, revisions and key plan take."""
+    found = []
+    for one in TEMPLATES:
+        south = max(one.field.south, FRAME.south + stack_mm + 2.0 * MARGIN_MM) if one.name == "P" else one.field.south
+        field, left = replace(one.field, south=south), replace(one.left, north=south)
+        right = replace(one.right, north=south) if one.name == "P" else one.right
+        found.append(Template(one.name, field, left, right))
+    return tuple(found)
+
+
+ORDER = "TWP"
 
 LISTS = Template("L", FRAME, Zone(FRAME.west, FRAME.south, EAST_MM, FRAME.north),
                  Zone(EAST_MM, FRAME.south, FRAME.east, FRAME.north))  # fmt: skip
@@ -115,29 +128,30 @@ def first_fix_sheets(first_fix: FirstFixResult, control: DocumentControl) -> tup
 def _level(first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[str, Point]) -> list[_Draft]:
     """The sheets of a level: all of it, or tile by tile."""
     marked = {mark.room for mark in first_fix.marks}
-    tiles = tiles_of(rooms, lambda some: any(_fits(first_fix, some, scale, one) for scale, one in _tries(SCALES)),
-                     lambda some: level_bounds_m(first_fix, some))  # fmt: skip
+    stack_mm = _control_stack(control, DocumentSheet(CODE), None).height_mm
+    part_mm = stack_mm + KEY_MM[1] + 9.0
+
+    def fits(some: Mapping[str, Point]) -> bool:
+        own_mm = stack_mm if len(some) == len(rooms) else part_mm
+        return any(_fits(first_fix, some, scale, one) for scale in SCALES for one in templates(own_mm))
+
+    tiles = tiles_of(rooms, fits, lambda some: level_bounds_m(first_fix, some))
     found: list[_Draft] = []
     for tile in tiles:
-        if not marked & set(tile):
-            continue
-        beside = {name: shift for name, shift in rooms.items() if name not in tile}
-        key = key_plan(first_fix, rooms, tile) if beside else None
-        found += _best(first_fix, control, tile, key).drafts
+        if marked & set(tile):
+            key = key_plan(first_fix, rooms, tile) if len(tile) < len(rooms) else None
+            found += _best(first_fix, control, tile, key).drafts
     return found
-
-
-def _tries(scales: Sequence[int]) -> list[tuple[int, Template]]:
-    return [(scale, template) for scale in scales for template in TEMPLATES]
 
 
 def _best(
     first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[str, Point], key: Block | None
 ) -> _Choice:
     """The best choice for some rooms; smaller scales only for a room that is too large for the usual ones."""
-    tries = [one for one in _tries(SCALES) if _fits(first_fix, rooms, *one)]
+    shapes = templates(_control_stack(control, DocumentSheet(CODE), key).height_mm)
+    tries = [(scale, one) for scale in SCALES for one in shapes if _fits(first_fix, rooms, scale, one)]
     if not tries:
-        tries = [one for one in _tries(SMALLEST_SCALES) if _fits(first_fix, rooms, *one)][:1]
+        tries = [(n, one) for n in SMALLEST_SCALES for one in shapes if _fits(first_fix, rooms, n, one)][:1]
     best: _Choice | None = None
     for scale, template in tries:
         found = _choice(first_fix, control, rooms, key, scale, template)
@@ -193,7 +207,7 @@ def _choice(
         rooms=tuple(rooms),
         key=key,
     )
-    return _Choice((first, *drafts[1:]), texts.lost, len(texts.crowded), scale, TEMPLATES.index(template))
+    return _Choice((first, *drafts[1:]), texts.lost, len(texts.crowded), scale, ORDER.index(template.name))
 
 
 def _partings(template: Template) -> tuple[Line, ...]:

@@ -110,7 +110,7 @@ def control_block(control: DocumentControl, fields: Mapping[str, BlockField]) ->
             (fitting(f"{one.mark}   {one.on.isoformat()}   {escape_control_characters(one.words)}", 176.0), False)
             for one in shown
         ]
-    lines += [(line, True) for line in wrapped(escape_control_characters(control.warning), 168.0)]
+    lines += [(line, True) for line in wrapped(escape_control_characters(control.warning), 174.0, bold=True)]
     block = title_block(fields)
     above = text_lines(lines, 3.0)
     raised = moved(block.primitives, 0.0, -above.height_mm)

@@ -152,7 +152,7 @@ def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Itera
             words = f"Drop meets the slab, at most {limit:.4g}: {DROP_WITHIN_FLOOR.remedy}"
             yield f"{words}. {_which(numbers, len(marks))}."
         elif check == CAN_BE_BORED.check:
-            words = f"Not {limit:.4g} from wall and corner: {CAN_BE_BORED.remedy}"
+            words = f"Less than {limit:.4g} from a wall or corner: {CAN_BE_BORED.remedy}"
             yield f"{words}. {_which(numbers, len(marks))}."
 
 
