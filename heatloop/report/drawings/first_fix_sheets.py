@@ -21,7 +21,7 @@ from heatloop.report.drawings.plan.level_plan import level_bounds_m, level_on_pa
 from heatloop.report.drawings.plan.plan_texts import plan_texts
 from heatloop.report.drawings.set_out_table import SetOutTable, set_out_rows
 from heatloop.report.drawings.sheet_frame import BLOCK_MM, FRAME, control_block, frame, plan_foot
-from heatloop.report.drawings.sheet_notes import SheetNotes, sheet_notes
+from heatloop.report.drawings.sheet_notes import PlanRemarks, SheetNotes, sheet_notes
 from heatloop.report.drawings.tiles import KEY_MM, key_plan, tiles_of
 from heatloop.text.formatting import escape_control_characters, listing, number, plural
 
@@ -186,6 +186,7 @@ def _choice(
 ) -> _Choice:
     wide, high = _size_mm(first_fix, rooms, scale)
     west, south, *_ = level_bounds_m(first_fix, rooms)
+    template = _drawn_close(template, high)
     field = template.field
     origin = (
         field.west + (field.width_mm - wide) / 2.0,
@@ -208,6 +209,15 @@ def _choice(
         key=key,
     )
     return _Choice((first, *drafts[1:]), texts.lost, len(texts.crowded), scale, ORDER.index(template.name))
+
+
+def _drawn_close(template: Template, high_mm: float) -> Template:
+    """The template with no more field than a plan of that height needs: what is below has the rest."""
+    south = max(template.field.south, FRAME.north - high_mm - FOOT_MM - 4.0 * MARGIN_MM)
+    if template.name == "P":
+        return template
+    right = replace(template.right, north=south) if template.name == "W" else template.right
+    return Template(template.name, replace(template.field, south=south), replace(template.left, north=south), right)
 
 
 def _partings(template: Template) -> tuple[Line, ...]:
@@ -237,9 +247,10 @@ def _drafts(
     blocks: list[Block] = []
     for room in crowded:
         blocks += strip_blocks(marks, room, len(blocks) + 1)
+    strips = len(blocks)
     blocks.append(details_title(BLOCK_MM[0] - 2.0 * MARGIN_MM))
     blocks += [detail_block(kind, letters[own[0]], own) for kind, own in kinds.items()]
-    notes = sheet_notes(first_fix, marks, unnamed, BLOCK_MM[0] - 6.0)
+    notes = sheet_notes(first_fix, marks, PlanRemarks(unnamed, tuple(crowded), strips), BLOCK_MM[0] - 6.0)
     left = _inner(template.left, BAR_ROW_MM)
     right = _inner(template.right, stack.height_mm + 2.0)
     paper: list[Primitive] = []

@@ -19,7 +19,7 @@ from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.report.drawings.blocks import Block
 from heatloop.report.drawings.geometry import MIDDLE_MM, Words, moved, wrapped
 from heatloop.report.drawings.sheet_frame import LINE_MM, text_lines
-from heatloop.text.formatting import escape_control_characters, in_ranges
+from heatloop.text.formatting import escape_control_characters, in_ranges, listing
 
 SLOT_WEB_MM = 10.0
 """Openings of one position with less than this between them may be one slot (common practice)."""
@@ -29,6 +29,16 @@ TITLE_MM = 6.0
 
 HANGING = "   "
 """Before a line that goes on with the note of the line above it."""
+
+
+@dataclass(frozen=True)
+class PlanRemarks:
+    """What has no place on a plan: rooms with a number in place of their name, and rooms whose figures stand in so many
+    `strips` of detail."""
+
+    unnamed: Mapping[str, int]
+    crowded: tuple[str, ...]
+    strips: int
 
 
 @dataclass(frozen=True)
@@ -55,10 +65,10 @@ class SheetNotes:
 
 
 def sheet_notes(
-    first_fix: FirstFixResult, marks: Sequence[PipePosition], unnamed: Mapping[str, int], width_mm: float
+    first_fix: FirstFixResult, marks: Sequence[PipePosition], remarks: PlanRemarks, width_mm: float
 ) -> SheetNotes:
-    """The notes of the positions on a sheet, and the rooms that have a number on the plan in place of a name."""
-    lines = [line for note in _notes(first_fix, marks, unnamed) for line in _hanging(note, width_mm)]
+    """The notes of the positions on a sheet and of what has no place on its plan."""
+    lines = [line for note in _notes(first_fix, marks, remarks) for line in _hanging(note, width_mm)]
     return SheetNotes(tuple(lines), width_mm)
 
 
@@ -67,7 +77,7 @@ def _hanging(note: str, width_mm: float) -> list[str]:
     return [first, *(HANGING + line for line in others)]
 
 
-def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], unnamed: Mapping[str, int]) -> Iterator[str]:
+def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], remarks: PlanRemarks) -> Iterator[str]:
     yield (
         "Datum: left-hand corner of the straight, facing the wall from inside the room (ring). Millimetres to the "
         "centre of the pipe, on FINISHED walls and over the FINISHED floor. In brackets: check, left + right = "
@@ -89,8 +99,12 @@ def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], unnamed: Ma
         "Locate cables, water and gas first. No joist is notched or bored but by the structural rules. Test the pipes "
         "under pressure before the floor closes; record it on the commissioning sheet."
     )
-    if unnamed:
-        named = ", ".join(f"[{number}] {escape_control_characters(room)}" for room, number in unnamed.items())
+    if remarks.crowded:
+        rooms = listing(map(escape_control_characters, remarks.crowded))
+        details = f"details R1 to R{remarks.strips}" if remarks.strips > 1 else "detail R1"
+        yield f"Figures of {rooms}: {details}, one for each straight."
+    if remarks.unnamed:
+        named = ", ".join(f"[{number}] {escape_control_characters(room)}" for room, number in remarks.unnamed.items())
         yield f"Rooms: {named}."
 
 
