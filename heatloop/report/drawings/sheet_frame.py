@@ -127,16 +127,15 @@ def text_lines(lines: Sequence[tuple[str, bool]], indent_mm: float = 0.0) -> Blo
 
 
 def plan_foot(window: PlanWindow, west: float, y: float) -> tuple[Primitive, ...]:
-    """Below a plan: bar of two metres, north, scale."""
-    k = 1000.0 / window.scale
-    north = west + 2.0 * k + 16.0
+    """Below a plan: a bar of whole metres, some 20 to 50 mm long, north, and the scale."""
+    metres = next(n for n in (1, 2, 5, 10, 20, 50) if n * 1000.0 / window.scale >= 20.0)
+    bar_mm = metres * 1000.0 / window.scale
+    north = west + bar_mm + 16.0
+    ticks = [west + share * bar_mm for share in (0.0, 0.25, 0.5, 0.75, 1.0)]
     return (
-        Line("HL-FRAME", ((west, y), (west + 2.0 * k, y)), 0.5),
-        *(
-            Line("HL-FRAME", ((west + at * k, y - 1.0), (west + at * k, y + 1.0)), 0.25)
-            for at in (0.0, 0.5, 1.0, 1.5, 2.0)
-        ),
-        Words("HL-FRAME", (west + 2.0 * k + 2.0, y), "2 m"),
+        Line("HL-FRAME", ((west, y), (west + bar_mm, y)), 0.5),
+        *(Line("HL-FRAME", ((x, y - 1.0), (x, y + 1.0)), 0.25) for x in ticks),
+        Words("HL-FRAME", (west + bar_mm + 2.0, y), f"{metres} m"),
         Line("HL-FRAME", ((north, y - 3.0), (north, y + 3.0)), 0.35),
         Line("HL-FRAME", ((north - 1.0, y + 1.0), (north, y + 3.0), (north + 1.0, y + 1.0)), 0.35),
         Words("HL-FRAME", (north + 2.5, y), "N", bold=True),

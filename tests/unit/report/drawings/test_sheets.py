@@ -6,6 +6,7 @@ import datetime as dt
 from dataclasses import replace
 
 import pytest
+from hypothesis import HealthCheck, given, settings
 
 import heatloop as hl
 from heatloop.handover.first_fix.plan import FirstFixResult, plan_first_fix
@@ -13,10 +14,13 @@ from heatloop.layout.build import build_layout
 from heatloop.report.control.control import document_control
 from heatloop.report.drawings.first_fix_sheets import first_fix_sheets
 from heatloop.report.drawings.geometry import Box, Sheet, Words, fitting, text_width_mm, wrapped
+from heatloop.survey.building import Room
 from heatloop.survey.document import Document, Revision
 from heatloop.survey.first_fix import FirstFixBasis
+from heatloop.survey.loops import RouteWalls
 from heatloop.survey.survey import Survey
 from tests.helpers.many_rooms import house_of_twenty_rooms
+from tests.helpers.random_rooms import cases, laid, survey_of
 from tests.helpers.random_systems import random_survey
 from tests.helpers.sheet_faults import sheet_faults, straight_faults
 
@@ -173,3 +177,16 @@ def test_boxes_touch_when_they_overlap_and_not_when_they_have_an_edge_in_common(
     assert not square.touches(far)
     assert square.is_cut_by((-1.0, 1.0), (3.0, 1.2))
     assert not square.is_cut_by((1.5, 3.0), (3.0, 1.5))
+
+
+@settings(max_examples=25, deadline=None, suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much])
+@given(case=cases())
+def test_nothing_touches_in_rooms_of_any_shape(case: tuple[Room, RouteWalls]) -> None:
+    """Bays, corners out of square, walls written in two parts, doors and fittings anywhere."""
+    survey = survey_of(*case)
+    layout = laid(survey)
+    if layout is None:
+        return
+    fix = plan_first_fix(survey, layout)
+    assert sheet_faults(fix, _sheets(fix)) == []
+    assert straight_faults(survey, fix) == []
