@@ -14,7 +14,7 @@ GAP_MM = 3.0
 class Block:
     """Primitives with their size; the upper left-hand corner is at 0, 0 and everything below it has negative y.
 
-    One that `keeps_next` is never the last of a zone while others follow.
+    One that `keeps_next` has a row to itself and is never the last of a zone while others follow.
     """
 
     width_mm: float
@@ -59,12 +59,12 @@ def filled(zone: Zone, blocks: Sequence[Block]) -> tuple[tuple[Primitive, ...], 
     placed: list[Primitive] = []
     x, top, row_mm = zone.west, zone.north, 0.0
     for index, block in enumerate(blocks):
-        if x > zone.west and x + block.width_mm > zone.east:
+        if x > zone.west and (block.keeps_next or x + block.width_mm > zone.east):
             x, top, row_mm = zone.west, top - row_mm - GAP_MM, 0.0
         below = blocks[index + 1].height_mm + GAP_MM if block.keeps_next and index + 1 < len(blocks) else 0.0
         if block.width_mm > zone.width_mm or top - block.height_mm - below < zone.south:
             return tuple(placed), tuple(blocks[index:]), Zone(zone.west, zone.south, zone.east, top - row_mm)
         placed += block.at(x, top)
-        x += block.width_mm + GAP_MM
+        x += zone.width_mm if block.keeps_next else block.width_mm + GAP_MM
         row_mm = max(row_mm, block.height_mm)
     return tuple(placed), (), Zone(zone.west, zone.south, zone.east, top - row_mm)

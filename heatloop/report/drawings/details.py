@@ -63,10 +63,10 @@ def type_letters(kinds: Mapping[DetailKind, Sequence[int]]) -> dict[int, str]:
 
 def details_title(width_mm: float) -> Block:
     """The line above the types, as wide as their zone."""
-    words = (
-        Words("HL-DETAIL", (0.0, -2.5), "Types of position, 1:5", MIDDLE_MM, bold=True),
-        Words("HL-DETAIL", (64.0, -2.5), "a, b: height over the finished floor; a-b: pitch; ⌀ opening; off the wall"),
-    )
+    title = Words("HL-DETAIL", (0.0, -2.5), "Types of position, 1:5", MIDDLE_MM, bold=True)
+    at = title.ink.right + 5.0
+    told = fitting("a: height over the finished floor; a-b: pitch; ⌀: opening; off: wall", width_mm - at)
+    words = (title, Words("HL-DETAIL", (at, -2.5), told))
     return Block(width_mm, 5.0, words, keeps_next=True)
 
 

@@ -33,7 +33,7 @@ SCALES = (20, 50, 100)
 SMALLEST_SCALES = (200, 500, 1000)
 """For a room that does not fit on paper at any of `SCALES`."""
 
-EAST_MM, FOOT_MM, MARGIN_MM, BAR_ROW_MM = 229.0, 9.0, 3.0, 6.0
+EAST_MM, FOOT_MM, MARGIN_MM, BAR_ROW_MM = 230.0, 9.0, 3.0, 6.0
 
 MOST_CROWDED = 2
 """Crowded rooms that a choice may give to details before another is looked for."""

@@ -30,7 +30,7 @@ PAPER_MM = (420.0, 297.0)
 
 FRAME = Zone(20.0, 10.0, 410.0, 287.0)
 
-BLOCK_MM = (181.0, 47.0)
+BLOCK_MM = (180.0, 47.0)
 
 LINE_MM = 4.4
 
@@ -39,13 +39,13 @@ BAR_MM = 100.0
 BAR_WORDS = "100 mm: if not, it was not printed at 100 %"
 
 BLOCK_ROWS: tuple[tuple[float, tuple[tuple[str, float], ...]], ...] = (
-    (11.0, (("owner", 60.0), ("client", 121.0))),
-    (14.0, (("title", 126.0), ("type", 55.0))),
-    (11.0, (("created", 42.0), ("checked", 42.0), ("approved", 42.0), ("status", 55.0))),
+    (11.0, (("owner", 60.0), ("client", 120.0))),
+    (14.0, (("title", 125.0), ("type", 55.0))),
+    (11.0, (("created", 42.0), ("checked", 42.0), ("approved", 42.0), ("status", 54.0))),
     (
         11.0,
         (
-            ("identification", 50.0), ("revision", 17.0), ("date", 25.0), ("scale", 14.0), ("sheet", 14.0),
+            ("identification", 49.0), ("revision", 17.0), ("date", 25.0), ("scale", 14.0), ("sheet", 14.0),
             ("input", 30.5), ("design", 30.5),
         ),
     ),
@@ -80,7 +80,7 @@ def title_block(fields: Mapping[str, BlockField]) -> Block:
     for high, row in BLOCK_ROWS:
         west = 0.0
         for key, wide in row:
-            primitives.append(rectangle("HL-FRAME", west, top - high, wide, high, 0.25))
+            primitives.append(rectangle("HL-FRAME", west, top - high, wide, high, 0.35))
             primitives.append(Words("HL-FRAME", (west + 1.2, top - 2.7), fields[key].name))
             primitives.append(_value(key, fields[key].value, (west + 1.2, top - high), wide - 2.4, high))
             west += wide

@@ -66,7 +66,7 @@ def _out(*command: object) -> str:
 def _rows(path: Path) -> list[dict[str, str]]:
     """The rows of the table as a reader of text finds them, in both halves of every page."""
     pages = int(re.search(r"Pages:\s+(\d+)", _out("pdfinfo", path)).group(1))  # type: ignore[union-attr]
-    middle, wide, high = round(229.0 * MM_PT), round(420.0 * MM_PT), round(297.0 * MM_PT)
+    middle, wide, high = round(230.0 * MM_PT), round(420.0 * MM_PT), round(297.0 * MM_PT)
     found = []
     for page in range(1, pages + 1):
         for x, w in ((0, middle), (middle, wide - middle)):
