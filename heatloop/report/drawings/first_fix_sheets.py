@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 
 from heatloop.handover.first_fix.model import PipePosition
 from heatloop.handover.first_fix.plan import FirstFixResult
@@ -112,6 +113,7 @@ class _Choice:
         return not self.lost and not self.crowded and len(self.drafts) == 1
 
 
+@lru_cache(maxsize=2)  # the search for places takes a second or two, and an issue shows its sheets more than once
 def first_fix_sheets(first_fix: FirstFixResult, control: DocumentControl) -> tuple[Sheet, ...]:
     """All sheets of a first fix, level by level; levels without a position have none."""
     drafts: list[tuple[float, _Draft]] = []
