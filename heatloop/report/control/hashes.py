@@ -73,7 +73,8 @@ def input_files(survey: Survey, more: Mapping[str, Path] | None = None) -> Input
 
 
 def _as_its_files(survey: Survey) -> bool:
-    if survey.path is None:
+    """Whether the files of a survey, read again, are this survey; never of a pipe, which can be read only once."""
+    if survey.path is None or not survey.path.is_file():
         return False
     try:
         return read_survey(survey.path) == survey
