@@ -10,7 +10,9 @@ from typing import Literal, TypeVar
 from heatloop.findings.input_errors import InputIssue
 from heatloop.survey.building import Building, BuildUp, Room, UnheatedSpace
 from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.document import Document
 from heatloop.survey.files.key_path import place_in_file
+from heatloop.survey.first_fix import FirstFixBasis
 from heatloop.survey.loops import Loop, RouteCrossing
 from heatloop.survey.profiles import Profile
 from heatloop.survey.water_system import Antifreeze, Bypass, Source, Trunk, WaterSystem
@@ -137,6 +139,8 @@ class SurveyData(HasSummary):
     path: Path | None = None
     system: WaterSystem = field(default_factory=WaterSystem)
     bypasses: tuple[Bypass, ...] = ()
+    first_fix: FirstFixBasis = field(default_factory=FirstFixBasis)
+    document: Document = field(default_factory=Document)
     cells: Mapping[str, str] = field(default_factory=dict, compare=False, repr=False)
 
     def summary_block(self) -> Summary:

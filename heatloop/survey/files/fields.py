@@ -9,6 +9,7 @@ text or an empty list, which the later checks skip.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 from abc import ABC, abstractmethod
@@ -51,6 +52,8 @@ NUMBER_UNREAD = math.nan
 TEXT_UNREAD = ""
 
 COUNT_UNREAD = 0
+
+DATE_UNREAD = dt.date.min
 
 NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 
@@ -178,6 +181,17 @@ class ChoiceField(_Field):
         listed = " or ".join(option if in_cell else f'"{option}"' for option in self.options)
         close = suggestion(value, self.options) if isinstance(value, str) else None
         return f'{listed}; the nearest is "{close}"' if close else listed
+
+
+@dataclass(frozen=True)
+class DateField(_Field):
+    """A day, written as TOML writes it."""
+
+    unread: Any = DATE_UNREAD
+
+    def requirement(self, value: Any, in_cell: bool = False) -> str:
+        slip = ", without quotes" if isinstance(value, str) and not in_cell else ""
+        return f"a date such as 2026-11-29{slip}"
 
 
 @dataclass(frozen=True)

@@ -1,0 +1,160 @@
+"""Everything that is written on a plan: positions with their figures, walls with their lengths, names of rooms."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import cached_property
+
+from heatloop.report.drawings.geometry import MIDDLE_MM, SMALL_MM, Primitive, fitting
+from heatloop.report.drawings.plan.level_plan import LevelOnPaper, MarkOnPaper, RoomOnPaper
+from heatloop.report.drawings.plan.text_places import (
+    ROUNDS,
+    Ground,
+    Placed,
+    Places,
+    balloon_places,
+    best_place,
+    dimension_lines,
+    ground_of,
+    mark_places,
+    name_places,
+    standing,
+    wall_places,
+)
+from heatloop.text.formatting import escape_control_characters
+
+LONGEST_NAME_MM = 60.0
+
+
+@dataclass(frozen=True)
+class PlanTexts:
+    """What is written on a plan, and how well it went.
+
+    Figures of the rooms in `crowded` found no place on it and stand in details, their rings on the plan. `lost` counts
+    rings without a place, `unnamed` lists rooms that have a number in brackets in place of their name.
+    """
+
+    primitives: tuple[Primitive, ...]
+    crowded: tuple[str, ...]
+    lost: int
+    unnamed: Mapping[str, int]
+
+
+@dataclass(frozen=True)
+class _Item:
+    mark: MarkOnPaper
+    places: Places
+
+    @cached_property
+    def urgency(self) -> float:
+        """Cost of its twelfth place: the higher, the less free room there is."""
+        costs = [cost for _, (cost, _) in zip(range(12), self.places, strict=False)]
+        return costs[-1] if len(costs) == 12 else math.inf
+
+
+def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], numbers: Mapping[str, int]) -> PlanTexts:
+    """Write on a plan inside a field (west, south, east, north on paper).
+
+    `numbers` give every room the number that stands for a name without a place. Rooms whose figures touch something
+    after all rounds of the search give them to details.
+    """
+    ground = _bounded(ground_of(level.rooms), field)
+    own = {room.name: _bounded(ground_of([room]), field) for room in level.rooms}
+    primitives: list[Primitive] = []
+    crowded: list[RoomOnPaper] = []
+    for room in level.rooms:
+        written = _figures(own[room.name], room)
+        if written is None:
+            crowded.append(room)
+            continue
+        for placed in written:
+            ground.add(placed)
+            primitives += placed.primitives
+        for straight in room.straights:
+            primitives += list(dimension_lines(straight))
+    lost = 0
+    for straight, mark in ((one, mark) for room in crowded for one in room.straights for mark in one.marks):
+        found = best_place(ground, standing(ground, balloon_places(straight, mark), None))
+        if found is None:
+            lost += 1
+        else:
+            ground.add(found[1])
+            primitives += found[1].primitives
+    walls = [(room, wall.number) for room in level.rooms for wall in room.walls]
+    marked = {(room.name, wall) for room in level.rooms for straight in room.straights for wall in straight.walls}
+    primitives += _walls(ground, own, [one for one in walls if (one[0].name, one[1]) in marked])
+    names, unnamed = _names(ground, level, numbers, own)
+    primitives += names
+    primitives += _walls(ground, own, [one for one in walls if (one[0].name, one[1]) not in marked])
+    return PlanTexts(tuple(primitives), tuple(room.name for room in crowded), lost, unnamed)
+
+
+def _bounded(ground: Ground, field: tuple[float, float, float, float]) -> Ground:
+    """The ground with the edges of the field as walls."""
+    west, south, east, north = field
+    ground.walls += [
+        ((west, south), (east, south)), ((east, south), (east, north)),
+        ((east, north), (west, north)), ((west, north), (west, south)),
+    ]  # fmt: skip
+    return ground
+
+
+def _figures(bare: Ground, room: RoomOnPaper) -> list[Placed] | None:
+    """Figures of all positions of a room; None where some find no place in any round.
+
+    Figures stay inside their room, so that rooms do not depend on each other.
+    """
+    items = [
+        _Item(mark, Places(standing(bare, mark_places(straight, mark), room)))
+        for straight in room.straights
+        for mark in straight.marks
+    ]
+    order = sorted(items, key=lambda one: (-one.urgency, one.mark.number))
+    for _ in range(ROUNDS):
+        trial, written, failed = bare.copy(), list[Placed](), list[_Item]()
+        for item in order:
+            found = best_place(trial, item.places)
+            if found is None:
+                failed.append(item)
+            else:
+                trial.add(found[1])
+                written.append(found[1])
+        if not failed:
+            return written
+        order = [*failed, *(item for item in order if item not in failed)]
+    return None
+
+
+def _walls(ground: Ground, own: Mapping[str, Ground], walls: Sequence[tuple[RoomOnPaper, int]]) -> list[Primitive]:
+    """Number and length of every wall that has a place for them."""
+    written: list[Primitive] = []
+    for room, number in walls:
+        found = best_place(ground, standing(own[room.name], wall_places(room, number), room))
+        if found is not None:
+            ground.add(found[1])
+            written += found[1].primitives
+    return written
+
+
+def _names(
+    ground: Ground, level: LevelOnPaper, numbers: Mapping[str, int], own: Mapping[str, Ground]
+) -> tuple[list[Primitive], dict[str, int]]:
+    """The name of every room, or its number in brackets."""
+    written: list[Primitive] = []
+    unnamed: dict[str, int] = {}
+    for room in level.rooms:
+        whole = escape_control_characters(room.name)
+        short = f"[{numbers[room.name]}]"
+        long = fitting(whole, LONGEST_NAME_MM, SMALL_MM, True) != whole
+        texts = [(short, SMALL_MM)] if long else [(whole, MIDDLE_MM), (whole, SMALL_MM), (short, SMALL_MM)]
+        found = best_place(ground, standing(own[room.name], name_places(room, texts), room))
+        if found is None:
+            unnamed[room.name] = numbers[room.name]
+            continue
+        ground.add(found[1])
+        written += found[1].primitives
+        if any(getattr(one, "text", "") == short for one in found[1].primitives):
+            unnamed[room.name] = numbers[room.name]
+    return written, unnamed
