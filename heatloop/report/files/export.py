@@ -34,6 +34,8 @@ LABELS = "labels.html"
 
 SHEET = "commissioning.html"
 
+USER_GUIDE = "user-guide.html"
+
 WORKBOOK = "design.xlsx"
 
 JSON = "design.json"

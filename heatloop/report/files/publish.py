@@ -14,7 +14,7 @@ from pathlib import Path
 
 from heatloop.layout.build import validated_survey
 from heatloop.report.columns.registry import TABLES
-from heatloop.report.files.export import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK
+from heatloop.report.files.export import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, USER_GUIDE, WORKBOOK
 from heatloop.report.files.pdf import find_chromium, print_pdf
 from heatloop.report.folders.manifest import file_hash, manifest_text, refuse_foreign
 from heatloop.report.folders.staging import atomic_write, disk_faults, tidy
@@ -105,7 +105,7 @@ def publish_report(
     )
 
 
-POSSIBLE = (MANIFEST, PAGE, PDF, LABELS, SHEET, WORKBOOK, JSON, *(f"{name}.csv" for name in TABLES))
+POSSIBLE = (MANIFEST, PAGE, PDF, LABELS, SHEET, USER_GUIDE, WORKBOOK, JSON, *(f"{name}.csv" for name in TABLES))
 
 
 def _version() -> str:

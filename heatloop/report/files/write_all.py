@@ -13,8 +13,20 @@ from heatloop.diagnosis.readings_form import readings_sheet
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.tables import HANDOVER_CHECKS
 from heatloop.handover.second_fix.labels import label_sheet
-from heatloop.report.documents.site_sheets import sheet_html
-from heatloop.report.files.export import JSON, LABELS, READINGS, SHEET, WORKBOOK, ReportError, write_csv, write_json
+from heatloop.report.documents.commissioning_sheet import commissioning_sheet
+from heatloop.report.documents.title_block import control_of
+from heatloop.report.documents.user_guide import user_guide
+from heatloop.report.files.export import (
+    JSON,
+    LABELS,
+    READINGS,
+    SHEET,
+    USER_GUIDE,
+    WORKBOOK,
+    ReportError,
+    write_csv,
+    write_json,
+)
 from heatloop.report.files.workbook import write_workbook
 from heatloop.report.folders.manifest import file_hash, note_replaced
 from heatloop.results.design import DesignResult
@@ -28,8 +40,8 @@ if TYPE_CHECKING:
     from heatloop.handover.parts.parts_list import PartsListResult
 
 
-MADE_HERE = "<footer>Made by heatloop from the survey"
-"""Words that every sheet ends with: a page without them is somebody else's."""
+MADE_HERE = '<footer class="screen-foot">'
+"""Markup that every sheet ends with: a page without it is somebody else's."""
 
 
 def all_tables(
@@ -83,13 +95,16 @@ def write_design_files(
         written.append(labels)
     if pack is not None:
         written.append(write_sheet(pack, target))
+        guide = target / USER_GUIDE
+        guide.write_text(user_guide(pack, control_of(design.survey)), encoding="utf-8")
+        written.append(guide)
     return tuple(written)
 
 
 def write_sheet(pack: CommissioningResult, folder: Path | str) -> Path:
     """Write the sheet into an existing folder; OSError where it cannot be written."""
     path = Path(folder) / SHEET
-    path.write_text(sheet_html(pack), encoding="utf-8")
+    path.write_text(commissioning_sheet(pack, control_of(pack.system.survey)), encoding="utf-8")
     return path
 
 
@@ -103,7 +118,7 @@ def write_site_files(pack: CommissioningResult, folder: Path | str) -> tuple[Pat
     Path(folder).mkdir(parents=True, exist_ok=True)
     sheet, readings = Path(folder) / SHEET, Path(folder) / READINGS
     before = file_hash(sheet)
-    write_whole(sheet, sheet_html(pack))
+    write_whole(sheet, commissioning_sheet(pack, control_of(pack.system.survey)))
     note_replaced(sheet, before)
     if os.path.lexists(readings):
         return (sheet,)
