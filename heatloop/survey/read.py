@@ -161,6 +161,8 @@ def _survey(table: SurveyTable, catalogue: Catalogue, path: Path) -> Survey:
         path=path,
         system=table.system.value(),
         bypasses=tuple(item.value() for item in table.bypass),
+        first_fix=table.first_fix.value(),
+        document=table.document.value(),
     )
 
 

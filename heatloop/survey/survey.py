@@ -9,6 +9,8 @@ from typing import Literal, TypeVar
 from heatloop.findings.input_errors import InputIssue
 from heatloop.survey.building import Building, BuildUp, Room, UnheatedSpace
 from heatloop.survey.catalogue import Catalogue
+from heatloop.survey.document import Document
+from heatloop.survey.first_fix import FirstFixBasis
 from heatloop.survey.loops import Loop, RouteCrossing
 from heatloop.survey.profiles import Profile
 from heatloop.survey.water_system import Antifreeze, Bypass, Source, Trunk, WaterSystem
@@ -135,6 +137,10 @@ class Survey(HasSummary):
         The source, the shared pipework and the closed system.
     building, build_ups, spaces
         What rooms have in common: ground, build-ups and unheated spaces.
+    first_fix : FirstFixBasis
+        Finishes and openings at first fix.
+    document : Document
+        What title blocks state; no part of the design.
     path : pathlib.Path or None
         The file; None for a survey that was not read from one.
 
@@ -158,6 +164,8 @@ class Survey(HasSummary):
     path: Path | None = None
     system: WaterSystem = field(default_factory=WaterSystem)
     bypasses: tuple[Bypass, ...] = ()
+    first_fix: FirstFixBasis = field(default_factory=FirstFixBasis)
+    document: Document = field(default_factory=Document)
 
     def account(self) -> Summary:
         """The job, its rooms and its loops: what is printed and shown in a notebook."""

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from heatloop.findings.input_errors import check_given
 from heatloop.handover.cutting.model import CutProgress
 from heatloop.handover.first_fix.model import FirstFixOptions
@@ -28,4 +30,4 @@ def parts_list(
 
 def first_fix(design: DesignResult, options: FirstFixOptions | None = None) -> FirstFixResult:
     """Positions of the pipes of a design before the floors close; errors as `plan_first_fix`."""
-    return plan_first_fix(design.survey, design.layout, options)
+    return replace(plan_first_fix(design.survey, design.layout, options), verdict=design.verdict)

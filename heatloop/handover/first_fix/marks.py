@@ -6,6 +6,7 @@ import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from heatloop.handover.first_fix.floors import floor_at_pipes
 from heatloop.handover.first_fix.model import Direction, FirstFixOptions, PipeEnd, PipePosition, Side
 from heatloop.hydraulics.loop_paths import channel_directions
 from heatloop.layout.build import VALVE_END, piece_letters
@@ -102,7 +103,8 @@ def pipe_position(survey: Survey, options: FirstFixOptions, number: int, rise: P
     one, crossing = rise.one, rise.crossing
     room, loop = survey.room(one.piece.room), survey.loop(one.loop)
     pipe = survey.catalogue.pipe(crossing.pipe if crossing else loop.tails.pipe)
-    outside_m = pipe.outside_mm / 1000.0
+    outside_m, lagged_m = pipe.outside_mm / 1000.0, (pipe.outside_mm + 2.0 * pipe.insulation_mm) / 1000.0
+    taken_m = lagged_m if survey.first_fix.opening == "lagged" else outside_m
     run, length_m, edge_m = _along(room, one.piece, rise.side)
     served = _served(survey, options, rise)
     cut_deduction_m = cut_deduction_mm(survey.catalogue, rise.meets) / 1000.0
@@ -126,7 +128,9 @@ def pipe_position(survey: Survey, options: FirstFixOptions, number: int, rise: P
         pipe=pipe.name,
         outside_m=outside_m,
         off_wall_m=one.profile.depth_mm / 2000.0,
-        hole_m=outside_m + options.hole_clearance_mm / 1000.0,
+        lagged_m=lagged_m,
+        opening_m=taken_m + options.hole_clearance_mm / 1000.0,
+        word=floor_at_pipes(survey, room).word,
         depth_m=math.nan if crossing is None or crossing.depth_m is None else crossing.depth_m,
         allowance_m=allowance_at_end_m(pipe, options.pipe_allowance_m),
         crowded=cut_deduction_m < len(served) * (outside_m + BETWEEN_MM / 1000.0) - EPS_M,

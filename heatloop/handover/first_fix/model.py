@@ -6,8 +6,8 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
+from heatloop.handover.first_fix.floors import OpeningWord
 from heatloop.layout.pipework import PIPE_ALLOWANCE_M
-from heatloop.layout.walls import EPS_M
 
 Direction = Literal["flow", "return"]
 Side = Literal["left", "right"]
@@ -26,7 +26,8 @@ class FirstFixOptions:
         By profile, the height of each channel above the finished floor in mm, in the order of the catalogue; the
         channels of a profile that is left out are taken as evenly spaced.
     hole_clearance_mm : float, default 4.0
-        How much wider than the bare pipe a hole in the floor is, in mm.
+        How much wider than the pipe in it an opening in the floor is, in mm; the survey says whether it takes the bare
+        pipe or the pipe with its insulation.
 
     Examples
     --------
@@ -43,7 +44,11 @@ class FirstFixOptions:
 @dataclass(frozen=True)
 class PipeEnd:
     """One pipe at a mark: `at_m` from the left-hand end of its `wall`, `height_m` where it meets the profile
-    (NaN where it meets skirting laid in the floor), `channel` its waterway's role, empty where it serves all."""
+    (NaN where it meets skirting laid in the floor), `channel` its waterway's role, empty where it serves all.
+
+    It is set out by `from_left_corner_m`, from the left-hand corner of the straight as one faces the wall from inside
+    the room; `from_right_corner_m` checks it: the two make the length of the straight as taped.
+    """
 
     mark: str
     wall: int
@@ -54,16 +59,6 @@ class PipeEnd:
     channel: str
     direction: Direction
 
-    @property
-    def corner(self) -> Side:
-        """The nearer corner of the straight."""
-        return "left" if self.from_left_corner_m <= self.from_right_corner_m + EPS_M else "right"
-
-    @property
-    def from_corner_m(self) -> float:
-        """Distance from the nearer corner, m."""
-        return min(self.from_left_corner_m, self.from_right_corner_m)
-
 
 @dataclass(frozen=True)
 class PipePosition:
@@ -72,7 +67,9 @@ class PipePosition:
     `use` is tail or crossing and `past` what a crossing passes. `depth_m` is the drop at this side of a
     crossing that the loop makes by itself, NaN where the survey states a length that holds it already.
     `off_wall_m` is from the finished wall to the centre of the pipe, `allowance_m` what stands above its
-    height, `hole_m` the hole in the floor. `crowded` tells that the pipes have less room than they need.
+    height. `opening_m` is the diameter of the opening in the floor and `word` what it is: a hole, a sleeve or, where
+    the floor was not surveyed, an opening. `lagged_m` is the outside diameter with insulation. `crowded` tells that
+    the pipes have less room than they need.
     """
 
     number: int
@@ -87,7 +84,9 @@ class PipePosition:
     pipe: str
     outside_m: float
     off_wall_m: float
-    hole_m: float
+    lagged_m: float
+    opening_m: float
+    word: OpeningWord
     depth_m: float
     allowance_m: float
     crowded: bool

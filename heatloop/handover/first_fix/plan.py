@@ -3,8 +3,9 @@
 A mark is one place where pipes rise to the end of a piece: a side of a crossing, or a valve end with its
 tails. The pipes of a mark stand in what the joint or end takes off the piece, evenly spread, the one of
 the lowest channel nearest the profile so that none has to pass another. Distances are measured to the
-centre of the pipe on the finished wall, from the left-hand corner and from whichever is nearer; corners
-are those a tape finds, not the places where one straight wall is written in two parts.
+centre of the pipe on the finished wall, from the left-hand corner of the straight as one faces it from
+inside the room; the distance to the right-hand corner checks it.
+Corners are those a tape finds, not the places where one straight wall is written in two parts.
 """
 
 from __future__ import annotations
@@ -17,7 +18,9 @@ from typing import Any
 import pandas as pd
 
 from heatloop.findings.input_errors import InputError, InputIssue, check_given, is_number, quoted_value
+from heatloop.findings.verdict import Verdict
 from heatloop.handover.first_fix import tables
+from heatloop.handover.first_fix.checks import first_fix_checks
 from heatloop.handover.first_fix.marks import PipeRiser, pipe_position, pipe_risers, riser_position
 from heatloop.handover.first_fix.model import FirstFixOptions, PipeEnd, PipePosition, PipeRun
 from heatloop.layout.model import Layout, PlacedCrossing
@@ -43,7 +46,10 @@ FIRST_FIX_SUMMARY: tuple[Column, ...] = (
 
 @dataclass(frozen=True, eq=False, repr=False)
 class FirstFixResult(TableSet):
-    """What is laid before the floors close: frozen values, and tables of them as fresh copies."""
+    """What is laid before the floors close: frozen values, and tables of them as fresh copies.
+
+    `verdict` is that of the design, None where the layout was planned without one.
+    """
 
     survey: Survey
     layout: Layout
@@ -52,12 +58,14 @@ class FirstFixResult(TableSet):
     runs: tuple[PipeRun, ...]
     frames: dict[str, pd.DataFrame]
     facts: dict[str, Any]
+    verdict: Verdict | None = None
 
     summary_columns = FIRST_FIX_SUMMARY
     pipe_positions = Table(tables.FIRST_FIX)
     pipe_runs = Table(tables.PIPE_RUNS)
     pipe_totals = Table(tables.PIPE_TOTALS)
     notes = Table(tables.FIRST_FIX_NOTES)
+    first_fix_checks = Table(tables.FIRST_FIX_CHECKS)
 
     def account(self) -> Summary:
         """Marks and pipe to be laid: what is printed and shown in a notebook."""
@@ -95,10 +103,11 @@ def plan_first_fix(survey: Survey, layout: Layout, options: FirstFixOptions | No
     marks = tuple(pipe_position(survey, options, number, rise) for number, rise in enumerate(risen, start=1))
     runs = tuple(_runs(survey, layout, options, risen))
     frames = {
-        "pipe_positions": tables.marks_table(marks),
+        "pipe_positions": tables.marks_table(survey, marks),
         "pipe_runs": tables.runs_table(runs),
         "pipe_totals": tables.totals_table(survey.catalogue, runs),
         "first_fix_notes": tables.first_fix_notes_table(survey, options, marks, runs, found),
+        "first_fix_checks": tables.checks_table(first_fix_checks(survey, marks)),
     }
     facts = {
         "project": survey.project.name,

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict
 from typing import Any
 
 import pandas as pd
 
+from heatloop.findings.limits import WORST, CheckResult
 from heatloop.handover.first_fix.model import FirstFixOptions, PipePosition, PipeRun
 from heatloop.layout.piece_ends import PlacedPiece
 from heatloop.layout.pipework import allowance_at_end_m
 from heatloop.survey.catalogue import Catalogue
 from heatloop.survey.survey import Survey
-from heatloop.text.column import TableDescription, count_column, number_column, text_column
+from heatloop.text.column import CHECK_COLUMNS, TableDescription, count_column, number_column, text_column
 from heatloop.text.table_set import table_frame
 
 _LOOP, _ROOM, _PIPE = text_column("loop", "Loop"), text_column("room", "Room"), text_column("pipe", "Pipe")
-_LEFT = "from the left-hand end of the wall as you face it"
+_LEFT = "from the left-hand corner of the straight, facing the wall from inside the room"
 
 FIRST_FIX = TableDescription(
     "pipe_positions",
@@ -28,16 +30,23 @@ FIRST_FIX = TableDescription(
         _ROOM,
         number_column("level_m", "Level", "m", 2),
         count_column("wall", "Wall"),
-        number_column("from_left_m", "From left", "m", 3, f"to the centre of the pipe, {_LEFT}"),
-        text_column("nearest_corner", "Nearest corner"),
-        number_column("from_corner_m", "From that corner", "m", 3, "to the centre of the pipe, from the nearer corner"),
+        text_column("straight_walls", "Straight", "the walls, from the left, that make the straight"),
+        number_column("from_left_m", "From left", "m", 3, f"on finished walls, to the centre of the pipe, {_LEFT}"),
+        number_column("to_right_m", "To right", "m", 3, "check: with the distance from the left, the whole straight"),
+        number_column(
+            "from_left_bare_m", "From left, bare walls", "m", 3, "before the wall finish; a dash where it is not stated"
+        ),
         number_column("height_m", "Height", "m", 3, "above the finished floor, where it meets the profile"),
+        number_column(
+            "height_bare_m", "Height, bare floor", "m", 3, "before the floor finish; a dash where it is not stated"
+        ),
         number_column(
             "wall_distance_mm", "Distance from wall", "mm", 0, "from the finished wall to the centre of the pipe"
         ),
         _PIPE,
         number_column("outside_mm", "Outside", "mm", 1),
-        number_column("hole_mm", "Hole", "mm", 0, "in the floor"),
+        text_column("opening", "Opening", "hole in timber, sleeve in screed, or opening where no floor was surveyed"),
+        number_column("opening_mm", "Diameter of opening", "mm", 0, "in the floor"),
         text_column("use", "Use"),
         _LOOP,
         text_column("channel", "Channel"),
@@ -101,28 +110,39 @@ FIRST_FIX_NOTES = TableDescription(
 )
 
 
+FIRST_FIX_CHECKS = TableDescription(
+    "first_fix_checks",
+    "Checks of first fix",
+    "Checks of openings, drops and lagging with calculated value, limit, source and recommendation.",
+    CHECK_COLUMNS,
+)
+
+
 WHOLE_MM = 3
 """Decimals of a metre to which pipes are set out."""
 
 
-def marks_table(marks: Sequence[PipePosition]) -> pd.DataFrame:
-    """One row a pipe at a mark. `from_left_m` is on the survey's wall, `from_corner_m` from the
-    `nearest_corner` (left or right) on the straight; `depth_below_floor_m` is empty where the survey states the length
-    of the pipe."""
+def marks_table(survey: Survey, marks: Sequence[PipePosition]) -> pd.DataFrame:
+    """One row a pipe at a mark. `from_left_m` and `to_right_m` are from the corners of its straight, on finished walls;
+    `depth_below_floor_m` is empty where the survey states the length of the pipe."""
+    floor_m = _finish_m(survey.first_fix.floor_finish_mm)
     rows = [
         {
             "position": end.mark,
             "room": mark.room,
             "level_m": mark.level_m,
             "wall": end.wall,
-            "from_left_m": round(end.at_m, WHOLE_MM),
-            "nearest_corner": end.corner,
-            "from_corner_m": round(end.from_corner_m, WHOLE_MM),
+            "straight_walls": " + ".join(map(str, mark.straight)),
+            "from_left_m": round(end.from_left_corner_m, WHOLE_MM),
+            "to_right_m": round(end.from_right_corner_m, WHOLE_MM),
+            "from_left_bare_m": round(end.from_left_corner_m + left_corner_shift_m(survey, mark), WHOLE_MM),
             "height_m": round(end.height_m, WHOLE_MM),
+            "height_bare_m": round(end.height_m + floor_m, WHOLE_MM),
             "wall_distance_mm": round(mark.off_wall_m * 1000.0),
             "pipe": mark.pipe,
             "outside_mm": mark.outside_m * 1000.0,
-            "hole_mm": mark.hole_m * 1000.0,
+            "opening": mark.word,
+            "opening_mm": mark.opening_m * 1000.0,
             "use": mark.use,
             "loop": mark.loop,
             "channel": end.channel,
@@ -136,6 +156,24 @@ def marks_table(marks: Sequence[PipePosition]) -> pd.DataFrame:
         for end in mark.pipes
     ]
     return table_frame(FIRST_FIX, rows)
+
+
+def left_corner_shift_m(survey: Survey, mark: PipePosition) -> float:
+    """By how much the left-hand corner of a bare straight lies beyond that of the finished one, m; negative at an
+    outside corner, NaN where the wall finish is not stated."""
+    room = survey.room(mark.room)
+    turn_deg = room.walls[mark.straight[0] - 2].turn_deg
+    return _finish_m(survey.first_fix.wall_finish_mm) * math.tan(math.radians(turn_deg) / 2.0)
+
+
+def _finish_m(finish_mm: float | None) -> float:
+    return math.nan if finish_mm is None else finish_mm / 1000.0
+
+
+def checks_table(checks: Iterable[CheckResult]) -> pd.DataFrame:
+    """The checks as a table, what is not met first."""
+    ranked = sorted(checks, key=lambda one: -WORST[one.verdict])
+    return table_frame(FIRST_FIX_CHECKS, map(asdict, ranked))
 
 
 def runs_table(runs: Sequence[PipeRun]) -> pd.DataFrame:
@@ -213,7 +251,15 @@ def _assumed(
 ) -> Iterator[Note]:
     practice = "common practice"
     text = "distances are on finished walls and heights above the finished floor, to the centre of the pipe"
-    yield "measure", text, "definition"
+    yield "measure", f"{text}, from the left-hand corner of the straight as one faces it", "definition"
+    for surfaces, finish_mm in (
+        ("walls", survey.first_fix.wall_finish_mm),
+        ("floors", survey.first_fix.floor_finish_mm),
+    ):
+        if marks and finish_mm is None:
+            yield "finish", f"what is still to come on {surfaces} is not stated: add it on site", "survey"
+        elif marks and finish_mm:
+            yield "finish", f"{finish_mm:g} mm still to come on {surfaces}", "survey"
     if marks:
         text = "pipes are spread over what the joint or end takes off the piece, the lowest channel's nearest to it"
         yield "place", f"{text}; half the profile's depth off the wall", practice

@@ -10,6 +10,7 @@ NaN, an empty text or an empty list, and the later checks pass over it quietly.
 
 from __future__ import annotations
 
+import datetime as dt
 import math
 import re
 from dataclasses import dataclass
@@ -51,6 +52,8 @@ NUMBER_UNREAD = math.nan
 TEXT_UNREAD = ""
 
 COUNT_UNREAD = 0
+
+DATE_UNREAD = dt.date.min
 
 NUMBER = re.compile(r"[+-]?\d+([.,]\d+)?")
 
@@ -176,6 +179,17 @@ class ChoiceField(_Field):
         listed = " or ".join(f'"{option}"' for option in self.options)
         close = suggestion(value, self.options) if isinstance(value, str) else None
         return f'{listed}; the nearest is "{close}"' if close else listed
+
+
+@dataclass(frozen=True)
+class DateField(_Field):
+    """A day, written as TOML writes it."""
+
+    unread: Any = DATE_UNREAD
+
+    def wanted(self, value: Any) -> str:
+        slip = ", without quotes" if isinstance(value, str) else ""
+        return f"a date such as 2026-11-29{slip}"
 
 
 @dataclass(frozen=True)

@@ -22,6 +22,7 @@ from heatloop.survey.files.catalogue_tables import CatalogueTable
 from heatloop.survey.files.fields import (
     BooleanField,
     ChoiceField,
+    DateField,
     FileTable,
     IntegerField,
     ListField,
@@ -29,6 +30,8 @@ from heatloop.survey.files.fields import (
     TextField,
 )
 from heatloop.survey.files.survey_tables import SurveyTable
+
+Marker = NumberField | IntegerField | TextField | ChoiceField | BooleanField | DateField | ListField
 
 WANTED = "wanted"
 """While a schema is made: what may stand at a key, in plain words, beside its meaning."""
@@ -103,7 +106,7 @@ class _Generator(GenerateJsonSchema):
     def function_wrap_schema(self, schema: core_schema.WrapValidatorFunctionSchema) -> JsonSchemaValue:
         inner = super().function_wrap_schema(schema)
         marker = getattr(schema["function"]["function"], "__self__", None)
-        if not isinstance(marker, NumberField | IntegerField | TextField | ChoiceField | BooleanField | ListField):
+        if not isinstance(marker, Marker):
             return inner
         return {**inner, **_limits(marker), WANTED: marker.wanted(None)}
 
@@ -122,7 +125,7 @@ class _Generator(GenerateJsonSchema):
         return value
 
 
-def _limits(marker: NumberField | IntegerField | TextField | ChoiceField | BooleanField | ListField) -> dict[str, Any]:
+def _limits(marker: Marker) -> dict[str, Any]:
     """The range of a marker as keywords of JSON Schema."""
     match marker:
         case NumberField():

@@ -11,6 +11,7 @@ from heatloop.survey.files.key_path import Loc
 from heatloop.survey.files.survey_tables import SurveyTable
 from heatloop.survey.files.validation import IssueCollector
 from heatloop.survey.rules.catalogue import check_unique
+from heatloop.survey.rules.document import check_document
 from heatloop.survey.rules.loops import check_loops
 from heatloop.survey.rules.rooms import check_rooms
 from heatloop.survey.rules.water_system import check_system
@@ -35,6 +36,7 @@ def check_survey(survey: Survey, table: SurveyTable, catalogue: Catalogue | None
     check_rooms(survey, findings)
     check_loops(survey, table, catalogue, findings)
     check_system(survey.system, findings)
+    check_document(survey.document, findings)
 
 
 def _build_up(loc: Loc, build_up: BuildUp, findings: IssueCollector) -> None:

@@ -67,15 +67,13 @@ def _rows(fix: FirstFixResult, **wanted: object) -> list[dict]:
 def test_crossing_of_the_dining_door_by_hand(fixed: FirstFixResult) -> None:
     rows = _rows(fixed, room="Kitchen-diner", wall=4)
     assert [row["from_left_m"] for row in rows] == [0.563, 0.588, 1.453, 1.478]
-    assert [(row["nearest_corner"], row["from_corner_m"]) for row in rows] == [
-        ("left", 0.563), ("left", 0.588), ("right", 0.447), ("right", 0.422),
-    ]  # fmt: skip
+    assert [row["to_right_m"] for row in rows] == [1.337, 1.312, 0.447, 0.422]
     # the lower channel nearest the profile on either side: outermost of the four
     assert [row["channel"] for row in rows] == ["lower", "upper", "upper", "lower"]
     # two channels of a profile 140 mm high, evenly: 35 and 105 mm
     assert [row["height_m"] for row in rows] == pytest.approx([0.035, 0.105, 0.105, 0.035])
     assert {row["depth_below_floor_m"] for row in rows} == {0.15}
-    assert {(row["outside_mm"], row["hole_mm"], row["wall_distance_mm"]) for row in rows} == {(15.0, 19.0, 13.0)}
+    assert {(row["outside_mm"], row["opening_mm"], row["wall_distance_mm"]) for row in rows} == {(15.0, 19.0, 13.0)}
 
 
 def test_distances_run_on_where_one_straight_is_written_as_two_walls(fixed: FirstFixResult) -> None:
@@ -166,7 +164,6 @@ def test_every_crossing_and_valve_end_is_marked(name: str) -> None:
         for pipe in mark.pipes:
             assert pipe.from_left_corner_m + pipe.from_right_corner_m == pytest.approx(straight_m)
             assert 0.0 <= pipe.at_m <= room.walls[pipe.wall - 1].length_m
-            assert pipe.from_corner_m <= straight_m / 2.0 + 1e-9
 
 
 @pytest.mark.parametrize("name", SURVEYS)

@@ -1,0 +1,105 @@
+"""Limits of first fix: lagging that has no room, pipe that meets the slab, and holes no drill can reach."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator, Sequence
+from dataclasses import replace
+from itertools import pairwise
+
+from heatloop.findings.limits import CheckResult, Limit, check_at_least, check_at_most
+from heatloop.handover.first_fix.floors import floor_at_pipes
+from heatloop.handover.first_fix.model import PipeEnd, PipePosition
+from heatloop.layout.walls import straight_runs
+from heatloop.survey.building import Room
+from heatloop.survey.survey import Survey
+
+ROOM_FOR_LAGGING = Limit(
+    "room for lagging", "mm", "outside diameter of the pipe with its insulation",
+    "bare at the floor, spread and lag from 50 mm below", "caution",
+)  # fmt: skip
+
+LAGGING_OFF_WALL = replace(
+    ROOM_FOR_LAGGING, check="room for lagging beside the wall", source="half the diameter with insulation",
+    remedy="bare at the floor, draw off the wall and lag from 50 mm below",
+)  # fmt: skip
+
+DROP_WITHIN_FLOOR = Limit(
+    "drop within floor", "mm", "screed and insulation of the floor's build-up",
+    "state a smaller depth of the crossing, or settle with the structural designer how the slab is chased", "caution",
+)  # fmt: skip
+
+CAN_BE_BORED = Limit(
+    "can be bored", "mm", "half the hole and bore_reach_mm of the survey",
+    "make a slot, or bore before the skirting line is plastered", "caution",
+)  # fmt: skip
+
+
+def first_fix_checks(survey: Survey, marks: Sequence[PipePosition]) -> list[CheckResult]:
+    """Every limit of first fix, position by position: found and limit in mm."""
+    return [*_lagging(marks), *_drops(survey, marks), *_bored(survey, marks)]
+
+
+def _lagging(marks: Sequence[PipePosition]) -> Iterator[CheckResult]:
+    for mark in marks:
+        lagged_mm = mark.lagged_m * 1000.0
+        if mark.lagged_m <= mark.outside_m:
+            continue
+        places = [pipe.from_left_corner_m for pipe in mark.pipes]
+        if len(places) > 1:
+            pitch_mm = min(b - a for a, b in pairwise(places)) * 1000.0
+            words = f"bare at the floor, spread to at least {math.ceil(lagged_mm)} mm and lag from 50 mm below"
+            yield check_at_least(
+                replace(ROOM_FOR_LAGGING, remedy=words), _where(mark), round(pitch_mm, 3), round(lagged_mm, 3)
+            )
+        yield check_at_least(LAGGING_OFF_WALL, _where(mark), round(mark.off_wall_m * 1000.0, 3), lagged_mm / 2.0)
+
+
+def _drops(survey: Survey, marks: Sequence[PipePosition]) -> Iterator[CheckResult]:
+    for mark in marks:
+        depth_m = floor_at_pipes(survey, survey.room(mark.room)).depth_m
+        if not (math.isnan(depth_m) or math.isnan(mark.depth_m)):
+            low_mm = (mark.depth_m + mark.outside_m / 2.0) * 1000.0
+            yield check_at_most(DROP_WITHIN_FLOOR, _where(mark), round(low_mm, 3), round(depth_m * 1000.0, 3))
+
+
+def _bored(survey: Survey, marks: Sequence[PipePosition]) -> Iterator[CheckResult]:
+    """The pipe of each position nearest to a wall or an inside corner; a sleeve is set, not bored."""
+    for mark in marks:
+        if mark.word == "sleeve":
+            continue
+        needed_mm = mark.opening_m * 1000.0 / 2.0 + survey.first_fix.bore_reach_mm
+        nearest_mm, what = min(_clearances_mm(survey, mark))
+        yield check_at_least(CAN_BE_BORED, f"{_where(mark)}, {what}", round(nearest_mm, 3), round(needed_mm, 3))
+
+
+def _clearances_mm(survey: Survey, mark: PipePosition) -> Iterator[tuple[float, str]]:
+    """Distance of every pipe from the bare wall, and of the outer pipes from inside corners, with what it is from."""
+    finish_mm = survey.first_fix.wall_finish_mm or 0.0
+    yield mark.off_wall_m * 1000.0 + finish_mm, "from the wall"
+    left, right = inside_corners(survey.room(mark.room), mark.straight)
+    first, last = mark.pipes[0], mark.pipes[-1]
+    if left:
+        yield first.from_left_corner_m * 1000.0 + finish_mm, f"pipe {_letter(first)} from the left-hand corner"
+    if right:
+        yield last.from_right_corner_m * 1000.0 + finish_mm, f"pipe {_letter(last)} from the right-hand corner"
+
+
+def inside_corners(room: Room, straight: tuple[int, ...]) -> tuple[bool, bool]:
+    """Whether another wall stands at the left-hand and at the right-hand end of a straight.
+
+    Raises ValueError for walls that are no straight of the room.
+    """
+    runs = straight_runs(room.walls)
+    if straight not in runs:
+        raise ValueError(f"walls {straight} of {room.name!r} are no straight")
+    before = runs[(runs.index(straight) - 1) % len(runs)][-1]
+    return room.walls[before - 1].turn_deg > 0.0, room.walls[straight[-1] - 1].turn_deg > 0.0
+
+
+def _where(mark: PipePosition) -> str:
+    return f"position {mark.number}"
+
+
+def _letter(pipe: PipeEnd) -> str:
+    return pipe.mark

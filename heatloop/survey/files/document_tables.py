@@ -1,0 +1,106 @@
+"""The tables of a survey file that documents and drawings read: `[document]` and `[first_fix]`."""
+
+from __future__ import annotations
+
+import datetime as dt
+from typing import Annotated, get_args
+
+from pydantic import Field
+
+from heatloop.survey.document import Approval, AskedStatus, DesignCheck, Document, Revision
+from heatloop.survey.files.fields import ChoiceField, DateField, FileTable, ListField, NumberField, TextField
+from heatloop.survey.first_fix import FirstFixBasis, OpeningFor
+
+MOST_CHARACTERS = 60
+"""A text of a title block has at most so many characters: a longer one has no room there."""
+
+Words = Annotated[str, TextField("a text", empty=True, most=MOST_CHARACTERS)]
+Person = Annotated[str, TextField("a name", most=MOST_CHARACTERS)]
+Day = Annotated[dt.date, DateField()]
+Finish = Annotated[float, NumberField("millimetres", least=0, most=150)]
+
+
+class RevisionTable(FileTable):
+    """One issue of the documents, oldest first; the last one is current."""
+
+    mark: Annotated[str, TextField("a mark", most=6)] = Field(description="as printed, for example P01")
+    on: Day = Field(description="date of this issue")
+    words: Words = Field(default=Revision.words, description="what changed")
+
+    def value(self) -> Revision:
+        return Revision(**dict(self))
+
+
+class DesignCheckTable(FileTable):
+    """The check of the design by another person."""
+
+    by: Person = Field(description="who checked")
+    on: Day = Field(description="when")
+    design: Annotated[str, TextField("a design hash", most=64)] = Field(
+        description="design hash that was checked, 12 hexadecimal digits or more, as documents print it"
+    )
+
+    def value(self) -> DesignCheck:
+        return DesignCheck(**dict(self))
+
+
+class ApprovalTable(FileTable):
+    """The approval of the design."""
+
+    by: Person = Field(description="who approved")
+    on: Day = Field(description="when")
+
+    def value(self) -> Approval:
+        return Approval(**dict(self))
+
+
+class DocumentTable(FileTable):
+    """What title blocks state. Nothing here changes the design, and the design hash leaves it out."""
+
+    job: Annotated[str, TextField("a job number", empty=True, most=24)] = Field(
+        default=Document.job, description="begins every identification; the name of the project where it is not given"
+    )
+    client: Words = Field(default=Document.client, description="for whom the work is done")
+    site_address: Annotated[list[Words], ListField("lines of the address", 0, 4)] = Field(
+        default_factory=list, description="of the site, line by line"
+    )
+    owner: Words = Field(default=Document.owner, description="legal owner of the documents")
+    prepared_by: Words = Field(default=Document.prepared_by, description="who made the documents")
+    status: Annotated[AskedStatus, ChoiceField(get_args(AskedStatus))] = Field(
+        default=Document.status,
+        description='`"for construction"` is printed only with a valid check, an approval and a design that is ready',
+    )
+    issued_on: Day | None = Field(default=None, description="date of issue; the day of making where it is not given")
+    check: DesignCheckTable | None = Field(default=None, description="check by another person")
+    approval: ApprovalTable | None = Field(default=None, description="approval")
+    revision: Annotated[list[RevisionTable], ListField("revisions", 0, 50)] = Field(
+        default_factory=list, description="issues, oldest first"
+    )
+
+    def value(self) -> Document:
+        given = {name: value for name, value in dict(self).items() if name != "revision"}
+        given["site_address"] = tuple(self.site_address)
+        given["check"] = self.check.value() if self.check else None
+        given["approval"] = self.approval.value() if self.approval else None
+        return Document(**given, revisions=tuple(item.value() for item in self.revision))
+
+
+class FirstFixTable(FileTable):
+    """What first fix needs to be known about the site."""
+
+    wall_finish_mm: Finish | None = Field(
+        default=None,
+        description="still to come on the walls at first fix; drawings leave a blank without it",
+    )
+    floor_finish_mm: Finish | None = Field(default=None, description="the same of floors")
+    bore_reach_mm: Annotated[float, NumberField("millimetres", least=0, most=200)] = Field(
+        default=FirstFixBasis.bore_reach_mm,
+        description="least distance from the edge of a hole to a wall or corner at which it can be bored",
+    )
+    opening: Annotated[OpeningFor, ChoiceField(get_args(OpeningFor))] = Field(
+        default=FirstFixBasis.opening,
+        description="whether openings in floors take the bare pipe or the pipe with its insulation",
+    )
+
+    def value(self) -> FirstFixBasis:
+        return FirstFixBasis(**dict(self))

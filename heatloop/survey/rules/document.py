@@ -1,0 +1,35 @@
+"""What the tables of document control must mean together."""
+
+from __future__ import annotations
+
+import re
+from itertools import pairwise
+
+from heatloop.survey.document import Document
+from heatloop.survey.files.fields import DATE_UNREAD
+from heatloop.survey.files.validation import IssueCollector
+
+HASH = re.compile(r"[0-9a-f]{12,64}")
+
+
+def check_document(document: Document, findings: IssueCollector) -> None:
+    """Note revision marks that repeat, dates that run backwards and a design hash that is none."""
+    seen: set[str] = set()
+    for index, revision in enumerate(document.revisions):
+        if revision.mark and revision.mark in seen:
+            findings.add(("document", "revision", index, "mark"), f'"{revision.mark}" again', "a mark of its own")
+        seen.add(revision.mark)
+    dated = [(index, one.on) for index, one in enumerate(document.revisions) if one.on != DATE_UNREAD]
+    for (_, before), (index, after) in pairwise(dated):
+        if after < before:
+            found = f"{after.isoformat()} after {before.isoformat()}"
+            findings.add(("document", "revision", index, "on"), found, "dates that do not run backwards")
+    check, approval = document.check, document.approval
+    if check is not None and check.design and not HASH.fullmatch(check.design):
+        wanted = "the design hash that documents print: 12 to 64 of the digits 0 to 9 and a to f"
+        findings.add(("document", "check", "design"), f'"{check.design}"', wanted)
+    if check is None or approval is None or DATE_UNREAD in (check.on, approval.on):
+        return
+    if approval.on < check.on:
+        found = f"{approval.on.isoformat()}, before the check on {check.on.isoformat()}"
+        findings.add(("document", "approval", "on"), found, "the day of the check or a later day")
