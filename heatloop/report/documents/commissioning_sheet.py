@@ -18,11 +18,11 @@ from heatloop.handover.commissioning.site_record import (
     work_steps,
 )
 from heatloop.handover.commissioning.tables import FLOW_TOLERANCE
-from heatloop.report.documents.document import DocumentType, document_body, whole_page
-from heatloop.report.documents.title_block import DocumentControl
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.documents.document import DocumentPaper, document_body, whole_page
 from heatloop.report.pages.html_tables import HtmlFragment
 
-COMMISSIONING_SHEET = DocumentType("CS", "Commissioning sheet", "commissioning", "fitter", landscape=True)
+COMMISSIONING_SHEET = DocumentPaper("CS", landscape=True)
 
 NOT_READY = "Do not commission before this is resolved."
 

@@ -10,9 +10,11 @@ from importlib import resources
 from markupsafe import Markup
 
 from heatloop.findings.verdict import Verdict
-from heatloop.report.documents.title_block import DocumentControl, title_fields
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.control.document_types import DOCUMENT_TYPES
+from heatloop.report.control.title_block import DocumentSheet, running_line, title_block_css, title_block_html
 from heatloop.report.pages.html_tables import HtmlFragment
-from heatloop.text.formatting import number
+from heatloop.text.formatting import VERDICT_MARKS, number
 from heatloop.text.html import rendered
 
 DOCUMENTS = "heatloop.report.documents"
@@ -22,14 +24,16 @@ REFERENCE = re.compile("\x02([a-z0-9-]+)\x03")
 
 
 @dataclass(frozen=True)
-class DocumentType:
-    """One kind of document: its code, title, words of its file name, folder by reader, and the paper."""
+class DocumentPaper:
+    """How a type of document is printed: its code and the way the A4 page lies."""
 
     code: str
-    title: str
-    words: str
-    folder: str
     landscape: bool = False
+
+    @property
+    def title(self) -> str:
+        """The title of the type of document."""
+        return DOCUMENT_TYPES[self.code].title
 
 
 @dataclass
@@ -64,31 +68,24 @@ class Numbering:
         return REFERENCE.sub(lambda match: f'<a href="#{match[1]}">{self.found[match[1]]}</a>', markup)
 
 
-def identification_of(control: DocumentControl, kind: DocumentType) -> str:
-    """Identification of a document: job, type and number."""
-    return f"{control.job or control.project}-{kind.code}-01"
-
-
 def document_page(
-    kind: DocumentType,
+    paper: DocumentPaper,
     control: DocumentControl,
     verdict: Verdict | None,
     template: str,
     values: Mapping[str, object],
-    css: str = "",
     warning: str = "",
 ) -> str:
     """The page of one document: its body is a template of this package with `values` and the numbering as `numbers`.
 
-    verdict: printed under the title block, None where the document prints it elsewhere; css: rules of this document
-    after the common ones; warning: a sentence after the headline of a design that is not ready.
+    verdict: printed under the title block, None where the document prints it elsewhere; warning: a sentence after the
+    headline of a design that is not ready.
     """
-    body = document_body(kind, control, verdict, template, values, warning)
-    return whole_page(kind, control, body, css)
+    return whole_page(paper, control, document_body(paper, control, verdict, template, values, warning))
 
 
 def document_body(
-    kind: DocumentType,
+    paper: DocumentPaper,
     control: DocumentControl,
     verdict: Verdict | None,
     template: str,
@@ -97,53 +94,45 @@ def document_body(
 ) -> HtmlFragment:
     """Title block, verdict and body of one document, with numbers of its own for tables and figures."""
     numbers = Numbering()
-    fragments = {name: Markup(one.markup) if isinstance(one, HtmlFragment) else one for name, one in values.items()}
-    body = rendered(DOCUMENTS, template, **fragments, control=control, numbers=numbers, bar=bar_text, number=printed)
-    identification = identification_of(control, kind)
-    head = rendered(
+    given = {name: Markup(one.markup) if isinstance(one, HtmlFragment) else one for name, one in values.items()}
+    body = rendered(
         DOCUMENTS,
-        "head.html",
-        fields=title_fields(
-            control, f"{control.project}: {kind.title[0].lower()}{kind.title[1:]}", kind.title, identification
-        ),
-        verdict=verdict,
-        warning=warning,
+        template,
+        **given,
+        control=control,
+        numbers=numbers,
+        bar=bar_text,
+        number=printed,
+        standing=standing(verdict, warning),
     )
-    return HtmlFragment(numbers.resolved(head + body))
+    return HtmlFragment(numbers.resolved(str(title_block_html(control, DocumentSheet(paper.code, of=0))) + body))
 
 
-def whole_page(kind: DocumentType, control: DocumentControl, body: HtmlFragment, css: str = "") -> str:
-    """A page of its own round the bodies of one document or of several."""
+def standing(verdict: Verdict | None, warning: str = "") -> Markup:
+    """The headline of a verdict in its frame, with the warning where the design is not ready."""
+    if verdict is None:
+        return Markup("")
+    words = f"{verdict.headline} {warning}" if warning and verdict.fails else verdict.headline
+    return Markup('<p class="standing {}">{} {}</p>').format(verdict.outcome, VERDICT_MARKS[verdict.outcome], words)
+
+
+def whole_page(paper: DocumentPaper, control: DocumentControl, body: HtmlFragment, extra_css: str = "") -> str:
+    """A page of its own round the bodies of one document or of several; `extra_css` after the common rules."""
     sheet = resources.files(DOCUMENTS).joinpath("document.css").read_text(encoding="utf-8")
-    foot = foot_line(kind, control)
+    foot = running_line(control, DocumentSheet(paper.code))
     return rendered(
         DOCUMENTS,
         "document.html",
-        css=Markup(sheet + css),
-        size="A4 landscape" if kind.landscape else "A4 portrait",
-        margins="10mm 12mm 14mm 12mm" if kind.landscape else "10mm 12mm 14mm 20mm",
-        landscape=kind.landscape,
-        title=title_of(kind, control),
+        css=Markup(sheet + title_block_css() + extra_css),
+        size="A4 landscape" if paper.landscape else "A4 portrait",
+        margins="10mm 12mm 14mm 12mm" if paper.landscape else "10mm 12mm 14mm 20mm",
+        landscape=paper.landscape,
+        title=f"{control.project}: {paper.title[0].lower()}{paper.title[1:]}",
         foot=foot,
         foot_css=Markup(css_string(foot)),
         body=Markup(body.markup),
         version=control.version,
     )
-
-
-def title_of(kind: DocumentType, control: DocumentControl) -> str:
-    """The title of a document: the project and what it is."""
-    return f"{control.project}: {kind.title[0].lower()}{kind.title[1:]}"
-
-
-def foot_line(kind: DocumentType, control: DocumentControl) -> str:
-    """The line at the foot of every page."""
-    revision = f"revision {control.revision}" if control.revision else ""
-    given = (
-        identification_of(control, kind), control.project, kind.title.lower(), revision, control.status,
-        f"input {control.input_hash}" if control.input_hash else "",
-    )  # fmt: skip
-    return " · ".join(filter(None, given))
 
 
 def css_string(text: str) -> str:

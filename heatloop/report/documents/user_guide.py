@@ -8,11 +8,11 @@ from typing import Any
 from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.user_documents import SETTINGS_AS_LEFT
-from heatloop.report.documents.document import DocumentType, document_page
-from heatloop.report.documents.title_block import DocumentControl
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.documents.document import DocumentPaper, document_page
 from heatloop.text.formatting import cell_text, escape_control_characters
 
-USER_GUIDE = DocumentType("UG", "User guide", "user-guide", "client")
+USER_GUIDE = DocumentPaper("UG")
 
 HAZARDS = ("Hot surfaces", "Scalding", "Drilling and cutting", "Electricity", "Freezing and leaks")
 

@@ -12,9 +12,9 @@ import pandas as pd
 from heatloop.diagnosis.readings_form import readings_sheet
 from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.commissioning.tables import HANDOVER_CHECKS
-from heatloop.handover.second_fix.labels import label_sheet
+from heatloop.report.control.control import document_control
 from heatloop.report.documents.commissioning_sheet import commissioning_sheet
-from heatloop.report.documents.title_block import control_of
+from heatloop.report.documents.labels import label_sheet
 from heatloop.report.documents.user_guide import user_guide
 from heatloop.report.files.export import (
     JSON,
@@ -91,12 +91,12 @@ def write_design_files(
     ]
     if handover is not None:
         labels = target / LABELS
-        labels.write_text(label_sheet(handover.pieces, str(design.summary["project"])), encoding="utf-8")
+        labels.write_text(label_sheet(handover, document_control(design.survey, design.verdict)), encoding="utf-8")
         written.append(labels)
     if pack is not None:
         written.append(write_sheet(pack, target))
         guide = target / USER_GUIDE
-        guide.write_text(user_guide(pack, control_of(design.survey)), encoding="utf-8")
+        guide.write_text(user_guide(pack, document_control(design.survey, design.verdict)), encoding="utf-8")
         written.append(guide)
     return tuple(written)
 
@@ -104,7 +104,7 @@ def write_design_files(
 def write_sheet(pack: CommissioningResult, folder: Path | str) -> Path:
     """Write the sheet into an existing folder; OSError where it cannot be written."""
     path = Path(folder) / SHEET
-    path.write_text(commissioning_sheet(pack, control_of(pack.system.survey)), encoding="utf-8")
+    path.write_text(commissioning_sheet(pack, document_control(pack.system.survey, pack.verdict)), encoding="utf-8")
     return path
 
 
@@ -118,7 +118,7 @@ def write_site_files(pack: CommissioningResult, folder: Path | str) -> tuple[Pat
     Path(folder).mkdir(parents=True, exist_ok=True)
     sheet, readings = Path(folder) / SHEET, Path(folder) / READINGS
     before = file_hash(sheet)
-    write_whole(sheet, commissioning_sheet(pack, control_of(pack.system.survey)))
+    write_whole(sheet, commissioning_sheet(pack, document_control(pack.system.survey, pack.verdict)))
     note_replaced(sheet, before)
     if os.path.lexists(readings):
         return (sheet,)

@@ -10,7 +10,6 @@ import pytest
 
 from heatloop.findings.safety import DEFERENCE, cautions_for
 from heatloop.report.documents.commissioning_sheet import HAZARDS, NOT_READY, commissioning_body, commissioning_sheet
-from heatloop.report.documents.title_block import control_of
 from tests.helpers.browser import Browser
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage
@@ -21,7 +20,7 @@ LEAST_MM = (20.0, 10.0)
 
 
 def sheet(one: Handed) -> str:
-    return commissioning_sheet(one.commissioning, control_of(one.design.survey))
+    return commissioning_sheet(one.commissioning, one.control)
 
 
 def test_the_band_stands_round_the_flow_as_tested(nine_rooms: Handed) -> None:
@@ -67,7 +66,7 @@ def test_the_sheet_stands_alone_and_draining_is_not_on_it(nine_rooms: Handed) ->
 
 
 def test_safety_notices_are_on_the_sheet_and_left_out_in_a_pack(nine_rooms: Handed) -> None:
-    control = control_of(nine_rooms.design.survey)
+    control = nine_rooms.control
     alone = HtmlPage(sheet(nine_rooms)).text
     packed = HtmlPage(commissioning_body(nine_rooms.commissioning, control, alone=False).markup).text
     for notice in cautions_for(HAZARDS):
@@ -80,7 +79,7 @@ def test_hostile_names_are_words(nine_rooms: Handed) -> None:
     name = '<script>alert(1)</script>\x1b[31m"; } * { display: none'
     pack = nine_rooms.commissioning
     frames = {key: frame.replace("Kitchen", name) for key, frame in pack.tables.items()}
-    control = dataclasses.replace(control_of(nine_rooms.design.survey), project=f"</style>{name}\x02table-x\x03")
+    control = dataclasses.replace(nine_rooms.control, project=f"</style>{name}\x02table-x\x03")
     markup = commissioning_sheet(dataclasses.replace(pack, frames=frames), control)
     assert "<script>" not in markup
     assert "\x1b" not in markup

@@ -6,7 +6,6 @@ from pathlib import Path
 
 import pytest
 
-from heatloop.report.documents.title_block import control_of
 from heatloop.report.documents.user_guide import user_guide
 from tests.helpers.handed import Handed
 from tests.helpers.html_page import HtmlPage
@@ -14,7 +13,7 @@ from tests.helpers.printed import printed_pages
 
 
 def guide(one: Handed) -> str:
-    return user_guide(one.commissioning, control_of(one.design.survey))
+    return user_guide(one.commissioning, one.control)
 
 
 def test_everything_that_stays_with_the_house_is_in_it(nine_rooms: Handed) -> None:
