@@ -13,6 +13,7 @@ from heatloop.survey.document import Document
 from heatloop.survey.first_fix import FirstFixBasis
 from heatloop.survey.loops import Loop, RouteCrossing
 from heatloop.survey.profiles import Profile
+from heatloop.survey.quotation import QuotationTerms
 from heatloop.survey.water_system import Antifreeze, Bypass, Source, Trunk, WaterSystem
 from heatloop.text.column import number_column, text_column
 from heatloop.text.formatting import listing, plural
@@ -141,6 +142,8 @@ class Survey(HasSummary):
         Finishes and openings at first fix.
     document : Document
         What title blocks state; no part of the design.
+    quotation : QuotationTerms
+        Terms of an offer; no part of the design.
     path : pathlib.Path or None
         The file; None for a survey that was not read from one.
 
@@ -166,6 +169,7 @@ class Survey(HasSummary):
     bypasses: tuple[Bypass, ...] = ()
     first_fix: FirstFixBasis = field(default_factory=FirstFixBasis)
     document: Document = field(default_factory=Document)
+    quotation: QuotationTerms = field(default_factory=QuotationTerms)
 
     def account(self) -> Summary:
         """The job, its rooms and its loops: what is printed and shown in a notebook."""
