@@ -20,7 +20,7 @@ if TYPE_CHECKING:
         PartsPlots,
         PartsSections,
     )
-    from heatloop.report.drawings.first_fix import DrawingSheet
+    from heatloop.report.drawings.geometry import Sheet
 
 
 class PartsList(PartsListResult):
@@ -128,11 +128,39 @@ class FirstFix(FirstFixResult):
         """The first fix of a plain result."""
         return cls(**{field.name: getattr(result, field.name) for field in fields(result)})
 
-    def sheets(self) -> tuple[DrawingSheet, ...]:
-        """The drawings: a storey each, or a room each where a storey is too large for a legible scale on A4."""
-        from heatloop.report.drawings.first_fix import sheets  # here, so that planning needs no matplotlib
+    def sheets(self) -> tuple[Sheet, ...]:
+        """The drawings on A3: each level at a true scale with its table, in parts where it is too large for one.
 
-        return sheets(self)
+        The title block is that of the survey's `[document]`, issued today where it states no date.
+        """
+        from heatloop.report.control.control import document_control  # here, so that planning needs no matplotlib
+        from heatloop.report.drawings.first_fix_sheets import first_fix_sheets  # here, as above
+
+        return first_fix_sheets(self, document_control(self.survey, self.verdict))
+
+    def write_drawings(self, folder: str | Path) -> tuple[Path, ...]:
+        """Write the drawings into an existing folder: all sheets as one PDF, and a DXF file for each level.
+
+        Parameters
+        ----------
+        folder : str or pathlib.Path
+            An existing folder. Files of the same names are replaced.
+
+        Returns
+        -------
+        tuple of pathlib.Path
+            The files written; no DXF where the extra `drawing` is not installed, none at all without positions.
+
+        Raises
+        ------
+        OSError
+            If a file cannot be written.
+        """
+        from heatloop.report.control.control import document_control  # here, so that planning needs no matplotlib
+        from heatloop.report.files.first_fix_drawings import write_first_fix  # here, as above
+
+        control = document_control(self.survey, self.verdict)
+        return tuple(Path(folder) / one.name for one in write_first_fix(self, control, Path(folder)))
 
     @property
     def plots(self) -> FirstFixPlots:

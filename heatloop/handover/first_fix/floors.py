@@ -40,7 +40,7 @@ def floor_at_pipes(survey: Survey, room: Room) -> FloorAtPipes:
     if floor is None:
         return FloorAtPipes("opening", "floor not surveyed")
     layers, suspended = _construction(survey, floor.build_up)
-    words = ", ".join(f"{layer.material} {layer.thickness_m * 1000.0:g}" for layer in layers)
+    words = _words(layers)
     if floor.beyond == "ground" and not suspended:
         return FloorAtPipes("sleeve", f"{words} on slab" if words else "solid ground floor", _screed_m(layers))
     if suspended:
@@ -48,9 +48,15 @@ def floor_at_pipes(survey: Survey, room: Room) -> FloorAtPipes:
     if not layers:
         return _by_name(floor.build_up or "")
     downwards = _downwards(layers)
+    words = _words(downwards)
     if _is_solid(downwards[0]):
         return FloorAtPipes("sleeve", words, _screed_m(downwards))
     return FloorAtPipes("hole", words)
+
+
+def _words(layers: Sequence[Layer]) -> str:
+    """Materials with their thickness in mm."""
+    return ", ".join(f"{layer.material} {layer.thickness_m * 1000.0:g}" for layer in layers)
 
 
 def _by_name(name: str) -> FloorAtPipes:

@@ -10,13 +10,14 @@ from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.handover.parts.parts_list import PartsListResult
 from heatloop.report.columns.shown import REPORT
-from heatloop.report.drawings.first_fix import DrawingSheet, first_fix_plot
+from heatloop.report.drawings.geometry import Sheet
+from heatloop.report.drawings.writers.sheet_pdf import draw_sheet, sheet_canvas
 from heatloop.report.pages import captions
 from heatloop.report.pages.html_tables import HtmlFragment, html_table
 from heatloop.report.pages.sections import HANDOVER, SITE_WORK, pack_sections
 from heatloop.report.plots.cutting_plan import plot_cut_plan
 from heatloop.report.plots.figure import Figure
-from heatloop.report.plots.palette import Style
+from heatloop.report.plots.palette import Style, applied
 
 
 class PartsPlots:
@@ -77,12 +78,17 @@ class FirstFixPlots:
     def __init__(self, first_fix: FirstFixResult) -> None:
         self._first_fix = first_fix
 
-    def sheet(self, sheet: DrawingSheet, ax: Axes | None = None, style: Style = "report") -> Figure:
-        """One of the drawings of `FirstFix.sheets`: plan, dimensions and, on a sheet of its own, its table.
+    def sheet(self, sheet: Sheet, ax: Axes | None = None, style: Style = "report") -> Figure:
+        """One of the drawings of `FirstFix.sheets`: plan, dimensions, table, details and title block.
 
-        `ax` draws into axes of one's own; `style` "own" keeps the caller's settings of matplotlib.
+        `ax` draws into axes of one's own, whose data are then mm on paper; `style` "own" keeps the caller's settings
+        of matplotlib.
         """
-        return first_fix_plot(self._first_fix, sheet, ax, style)
+        with applied(style):
+            if ax is None:
+                return Figure(sheet_canvas(sheet), sheet.alt_text, style)
+            draw_sheet(ax, sheet)
+        return Figure(ax, sheet.alt_text, style)
 
 
 class FirstFixSections:

@@ -4,9 +4,7 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
-from itertools import pairwise
 
-import matplotlib.pyplot as plt
 import pytest
 
 from heatloop.findings.input_errors import InputError
@@ -17,10 +15,7 @@ from heatloop.handover.parts.parts_list import parts_list_from
 from heatloop.layout.build import build_layout
 from heatloop.layout.model import PlacedCrossing
 from heatloop.layout.pipework import pipe_lays
-from heatloop.report.drawings.first_fix import MIN_SCALE, first_fix_plot, sheets
-from heatloop.report.drawings.first_fix_dimensions import box_around, is_covered, spread_mm
-from heatloop.report.drawings.first_fix_key import paired_pipes
-from heatloop.report.plots import style
+from heatloop.report.drawings.set_out_table import paired_positions
 from heatloop.survey.read import read_survey
 from heatloop.survey.survey import Survey
 from tests.helpers.paths import DATA, HARBOUR_LOFT
@@ -44,12 +39,6 @@ def alder() -> Survey:
 @pytest.fixture(scope="module")
 def fixed(alder: Survey) -> FirstFixResult:
     return _fix(alder)
-
-
-@pytest.fixture(autouse=True)
-def _no_figures_left():
-    yield
-    plt.close("all")
 
 
 def _rows(fix: FirstFixResult, **wanted: object) -> list[dict]:
@@ -139,7 +128,7 @@ def test_tails_that_come_by_a_crossing_and_skirting_in_the_floor() -> None:
 
 
 def _joined(fix: FirstFixResult, number: int) -> str:
-    return paired_pipes(fix.runs)[number]
+    return paired_positions(fix.runs)[number]
 
 
 # --- What must hold anywhere ----------------------------------------------------------------------------
@@ -285,63 +274,3 @@ def test_pipes_where_nothing_is_taken_off() -> None:
     # side by side from the edge: 15 mm and 5 mm between
     assert pipe_positions_m(1.0, 1, 0.0, 2, 0.015) == (1.03, 1.01)
     assert pipe_positions_m(1.0, -1, 0.0, 1, 0.015) == (0.99,)
-
-
-# --- Sheets ---------------------------------------------------------------------------------------------
-
-
-@pytest.mark.parametrize("name", SURVEYS)
-def test_sheets_show_every_mark_once_and_fit_a_page(name: str) -> None:
-    fix = _fix(read_survey(SURVEYS[name]))
-    found = sheets(fix)
-    shown = [room for sheet in found for room in sheet.rooms]
-    assert {m.room for m in fix.marks} <= set(shown)
-    assert len(shown) == len(set(shown))
-    for sheet in found:
-        assert sheet.scale <= MIN_SCALE
-        drawing = first_fix_plot(fix, sheet)
-        ax = drawing.axes
-        width, height = ax.figure.get_size_inches() * 25.4
-        assert width == pytest.approx(style.A4_TEXT_WIDTH_M * 1000.0)
-        assert height <= 255.0
-        texts = [t.get_text() for t in ax.texts]
-        for mark in (m for m in fix.marks if m.room in sheet.rooms):
-            assert str(mark.number) in texts
-            for pipe in mark.pipes:
-                assert f"{pipe.from_left_corner_m * 1000.0:.0f}" in texts
-        key = [t.get_text() for t in ax.figure.axes[1].texts]
-        assert {p.mark for m in fix.marks if m.room in sheet.rooms for p in m.pipes} <= set(key)
-        assert f"{len([m for m in fix.marks if m.room in sheet.rooms])} marks" in drawing.alt_text
-
-
-def test_a_floor_too_large_for_a_page_goes_room_by_room(alder: Survey) -> None:
-    rooms = []
-    for room in alder.rooms:
-        big = tuple(
-            replace(wall, length_m=wall.length_m * 2.2, openings=(), obstacles=(), covered=()) for wall in room.walls
-        )
-        rooms.append(replace(room, walls=big))
-    loops = tuple(
-        replace(loop, arms=tuple(
-            tuple(replace(i, from_m=None, to_m=None, floor_sections=()) if hasattr(i, "walls") else i for i in arm)
-            for arm in loop.arms
-        ))
-        for loop in alder.loops if loop.name in ("Hall and study", "Bedrooms")
-    )  # fmt: skip
-    fix = _fix(replace(alder, rooms=tuple(rooms), loops=loops))
-    assert all(len(sheet.rooms) == 1 for sheet in sheets(fix))
-    assert {room for sheet in sheets(fix) for room in sheet.rooms} == {m.room for m in fix.marks}
-    title = first_fix_plot(fix, sheets(fix)[0]).axes.get_title(loc="left")
-    assert title.startswith("Hall, level 0.00 m")
-
-
-def test_figures_beside_each_other_never_touch() -> None:
-    places = [10.0, 10.3, 11.0, 11.3, 12.0]
-    middles = spread_mm([2, 2, 1], places, 40.0)
-    assert [b - a for a, b in pairwise(middles)] == pytest.approx([5.0, 4.9])
-    assert sum(middles) == pytest.approx(10.15 + 11.15 + 12.0)
-    near = spread_mm([2], [0.2, 0.5], 40.0)
-    assert near[0] == pytest.approx(1.5 + 1.25)  # held off the corner
-    assert (
-        is_covered(box_around((0.0, 0.0), 1.0, 1.0, (1.0, 0.0)), [box_around((1.0, 0.0), 1.0, 1.0, (0.0, 1.0))]) == 2.0
-    )

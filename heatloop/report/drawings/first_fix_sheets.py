@@ -1,0 +1,309 @@
+"""The sheets of first fix: which rooms at which scale in which template, and where all on the paper stands.
+
+Among the choices in which nothing touches anything the one with fewest sheets is taken, then the largest scale, then
+the first of the templates. Writers draw what is decided here and decide nothing.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+
+from heatloop.handover.first_fix.model import PipePosition
+from heatloop.handover.first_fix.plan import FirstFixResult
+from heatloop.layout.plan_coordinates import rooms_by_storey
+from heatloop.report.control.control import DocumentControl
+from heatloop.report.control.title_block import DocumentSheet, block_fields
+from heatloop.report.drawings.blocks import GAP_MM, Block, Zone, filled
+from heatloop.report.drawings.details import detail_block, details_title, kinds_of, strip_blocks, type_letters
+from heatloop.report.drawings.geometry import Hole, Line, PlanWindow, Point, Primitive, Sheet
+from heatloop.report.drawings.plan.level_plan import level_bounds_m, level_on_paper
+from heatloop.report.drawings.plan.plan_texts import plan_texts
+from heatloop.report.drawings.set_out_table import SetOutTable, set_out_rows
+from heatloop.report.drawings.sheet_frame import BLOCK_MM, FRAME, control_block, frame, plan_foot
+from heatloop.report.drawings.sheet_notes import SheetNotes, sheet_notes
+from heatloop.report.drawings.tiles import key_plan, tiles_of
+from heatloop.text.formatting import escape_control_characters, listing, number, plural
+
+CODE = "FF"
+
+SCALES = (20, 50, 100)
+"""Scales of plans (ISO 5455), largest first."""
+
+SMALLEST_SCALES = (200, 500, 1000)
+"""For a room that does not fit on paper at any of `SCALES`."""
+
+EAST_MM, FOOT_MM, MARGIN_MM, BAR_ROW_MM = 229.0, 9.0, 3.0, 6.0
+
+MOST_CROWDED = 2
+"""Crowded rooms that a choice may give to details before another is looked for."""
+
+
+@dataclass(frozen=True)
+class Template:
+    """Where plan, lower left part and right part lie; `lists` tells whether table and details stand on the sheet."""
+
+    name: str
+    field: Zone
+    left: Zone
+    right: Zone
+    lists: bool = True
+
+
+TEMPLATES = (
+    Template("T", Zone(FRAME.west, 118.0, EAST_MM, FRAME.north), Zone(FRAME.west, FRAME.south, EAST_MM, 118.0),
+             Zone(EAST_MM, FRAME.south, FRAME.east, FRAME.north)),
+    Template("W", Zone(FRAME.west, 168.0, FRAME.east, FRAME.north), Zone(FRAME.west, FRAME.south, EAST_MM, 168.0),
+             Zone(EAST_MM, FRAME.south, FRAME.east, 168.0)),
+    Template("P", Zone(FRAME.west, 84.0, FRAME.east, FRAME.north), Zone(FRAME.west, FRAME.south, EAST_MM, 84.0),
+             Zone(EAST_MM, FRAME.south, FRAME.east, 84.0), lists=False),
+)  # fmt: skip
+
+LISTS = Template("L", FRAME, Zone(FRAME.west, FRAME.south, EAST_MM, FRAME.north),
+                 Zone(EAST_MM, FRAME.south, FRAME.east, FRAME.north))  # fmt: skip
+"""A sheet without a plan: what found no room beside one."""
+
+
+@dataclass(frozen=True)
+class _Draft:
+    """A sheet without its title block and number."""
+
+    template: str
+    window: PlanWindow | None
+    field: Zone
+    plan: tuple[Primitive, ...]
+    paper: tuple[Primitive, ...]
+    holes: tuple[Hole, ...] = ()
+    rooms: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class _Choice:
+    """The sheets of some rooms, and how good they are: the less the better."""
+
+    drafts: tuple[_Draft, ...]
+    lost: int
+    crowded: int
+    scale: int
+    rank: int
+
+    @property
+    def merit(self) -> tuple[int, bool, int, int, int]:
+        """What is compared, most important first."""
+        return self.lost, self.crowded > MOST_CROWDED, len(self.drafts), self.scale, self.rank
+
+    @property
+    def is_perfect(self) -> bool:
+        """Whether no other choice can be better but by its scale."""
+        return not self.lost and not self.crowded and len(self.drafts) == 1
+
+
+def first_fix_sheets(first_fix: FirstFixResult, control: DocumentControl) -> tuple[Sheet, ...]:
+    """All sheets of a first fix, level by level; levels without a position have none."""
+    drafts: list[tuple[float, _Draft]] = []
+    for level_m, rooms in rooms_by_storey(first_fix.survey, first_fix.layout).items():
+        marked = {mark.room for mark in first_fix.marks}
+        if marked & set(rooms):
+            drafts += [(level_m, draft) for draft in _level(first_fix, control, rooms)]
+    return tuple(
+        _sheet(first_fix, control, level_m, draft, index, len(drafts))
+        for index, (level_m, draft) in enumerate(drafts, start=1)
+    )
+
+
+def _level(first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[str, Point]) -> list[_Draft]:
+    """The sheets of a level: all of it, or tile by tile."""
+    marked = {mark.room for mark in first_fix.marks}
+    tiles = tiles_of(rooms, lambda some: any(_fits(first_fix, some, scale, one) for scale, one in _tries(SCALES)),
+                     lambda some: level_bounds_m(first_fix, some))  # fmt: skip
+    found: list[_Draft] = []
+    for tile in tiles:
+        if not marked & set(tile):
+            continue
+        beside = {name: shift for name, shift in rooms.items() if name not in tile}
+        key = key_plan(first_fix, rooms, tile) if beside else None
+        found += _best(first_fix, control, tile, key).drafts
+    return found
+
+
+def _tries(scales: Sequence[int]) -> list[tuple[int, Template]]:
+    return [(scale, template) for scale in scales for template in TEMPLATES]
+
+
+def _best(
+    first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[str, Point], key: Block | None
+) -> _Choice:
+    """The best choice for some rooms; smaller scales only for a room that is too large for the usual ones."""
+    tries = [one for one in _tries(SCALES) if _fits(first_fix, rooms, *one)]
+    if not tries:
+        tries = [one for one in _tries(SMALLEST_SCALES) if _fits(first_fix, rooms, *one)][:1]
+    best: _Choice | None = None
+    for scale, template in tries:
+        found = _choice(first_fix, control, rooms, key, scale, template)
+        if best is None or found.merit < best.merit:
+            best = found
+        if found.is_perfect:
+            break
+    if best is None:
+        raise ValueError(f"rooms {listing(rooms)} are larger than any sheet holds")
+    return best
+
+
+def _size_mm(first_fix: FirstFixResult, rooms: Mapping[str, Point], scale: int) -> tuple[float, float]:
+    west, south, east, north = level_bounds_m(first_fix, rooms)
+    return (east - west) * 1000.0 / scale, (north - south) * 1000.0 / scale
+
+
+def _fits(first_fix: FirstFixResult, rooms: Mapping[str, Point], scale: int, template: Template) -> bool:
+    """Whether some rooms at a scale fit into the field of a template."""
+    wide, high = _size_mm(first_fix, rooms, scale)
+    field = template.field
+    return wide <= field.width_mm - 2.0 * MARGIN_MM and high <= field.height_mm - FOOT_MM - 2.0 * MARGIN_MM
+
+
+def _choice(
+    first_fix: FirstFixResult,
+    control: DocumentControl,
+    rooms: Mapping[str, Point],
+    key: Block | None,
+    scale: int,
+    template: Template,
+) -> _Choice:
+    wide, high = _size_mm(first_fix, rooms, scale)
+    west, south, *_ = level_bounds_m(first_fix, rooms)
+    field = template.field
+    origin = (
+        field.west + (field.width_mm - wide) / 2.0,
+        field.south + FOOT_MM + (field.height_mm - FOOT_MM - high) / 2.0,
+    )
+    window = PlanWindow(scale, (west, south), origin)
+    level = level_on_paper(first_fix, rooms, window)
+    numbers = {room.name: index for index, room in enumerate(first_fix.survey.rooms, start=1)}
+    inner = (field.west + 1.0, field.south + FOOT_MM, field.east - 1.0, field.north - 1.0)
+    texts = plan_texts(level, inner, numbers)
+    marks = [mark for mark in first_fix.marks if mark.room in rooms]
+    drafts = _drafts(first_fix, control, marks, texts.crowded, texts.unnamed, key, template)
+    first = replace(
+        drafts[0],
+        window=window,
+        plan=(*level.drawn, *texts.primitives),
+        paper=(*drafts[0].paper, *_partings(template), *plan_foot(window, field.west + 6.0, field.south + 5.0)),
+        holes=level.holes,
+        rooms=tuple(rooms),
+    )
+    return _Choice((first, *drafts[1:]), texts.lost, len(texts.crowded), scale, TEMPLATES.index(template))
+
+
+def _partings(template: Template) -> tuple[Line, ...]:
+    """The lines between the parts of a sheet."""
+    field, right = template.field, template.right
+    under = Line("HL-FRAME", ((field.west, field.south), (field.east, field.south)), 0.35)
+    return under, Line("HL-FRAME", ((EAST_MM, FRAME.south), (EAST_MM, right.north)), 0.35)
+
+
+def _drafts(
+    first_fix: FirstFixResult,
+    control: DocumentControl,
+    marks: Sequence[PipePosition],
+    crowded: Sequence[str],
+    unnamed: Mapping[str, int],
+    key: Block | None,
+    template: Template,
+) -> list[_Draft]:
+    """The sheet of a plan without its plan, and the sheets for what has no room on it."""
+    stack = _control_stack(control, key)
+    kinds = kinds_of(marks)
+    letters = type_letters(kinds)
+    pipes = sum(len(mark.pipes) for mark in marks)
+    title = f"Set-out of {plural(pipes, 'pipe')} at {plural(len(marks), 'position')}, mm"
+    rows = set_out_rows(first_fix.survey, marks, first_fix.runs, letters)
+    table = SetOutTable(rows, title, BLOCK_MM[0] - 6.0)
+    blocks: list[Block] = []
+    for room in crowded:
+        blocks += strip_blocks(marks, room, len(blocks) + 1, EAST_MM - FRAME.west - 8.0)
+    blocks.append(details_title(EAST_MM - FRAME.west - 2.0 * MARGIN_MM))
+    blocks += [detail_block(kind, letters[own[0]], own) for kind, own in kinds.items()]
+    notes = sheet_notes(first_fix, marks, unnamed, BLOCK_MM[0] - 6.0)
+    left = _inner(template.left, BAR_ROW_MM)
+    right = _inner(template.right, stack.height_mm + 2.0)
+    paper: list[Primitive] = []
+    done = told = 0
+    rest = tuple(blocks)
+    if template.name == "T":
+        done, right = _set(paper, right, *table.part(0, right.height_mm))
+        told, right = _set(paper, right, *notes.part(0, right.height_mm))
+        placed, rest, left = filled(left, rest)
+        told, left = _set(paper, left.below(GAP_MM), *notes.part(told, left.height_mm - GAP_MM))
+        paper += placed
+    elif template.name == "W":
+        told, right = _set(paper, right, *notes.part(0, right.height_mm))
+        done, left = _set(paper, left, *table.part(0, left.height_mm))
+        placed, rest, _ = filled(left, rest)
+        more, rest, _ = filled(right, rest)
+        paper += [*placed, *more]
+    else:
+        told, left = _set(paper, left, *notes.part(0, left.height_mm))
+        told, right = _set(paper, right, *notes.part(told, right.height_mm))
+    first = _Draft(template.name, None, template.field, (), tuple(paper))
+    return [first, *_lists(table, done, notes, told, rest, stack)]
+
+
+def _set(paper: list[Primitive], zone: Zone, block: Block, following: int) -> tuple[int, Zone]:
+    """Set a block at the top of a zone; what follows it in its list, and the zone that is left."""
+    if not block.primitives:
+        return following, zone
+    paper += block.at(zone.west, zone.north)
+    return following, zone.below(block.height_mm + GAP_MM)
+
+
+def _lists(
+    table: SetOutTable, done: int, notes: SheetNotes, told: int, rest: tuple[Block, ...], stack: Block
+) -> list[_Draft]:
+    """Sheets without a plan for the rows, blocks and notes that are left."""
+    found: list[_Draft] = []
+    while done < len(table.rows) or rest or told < len(notes.lines):
+        paper: list[Primitive] = [Line("HL-FRAME", ((EAST_MM, FRAME.south), (EAST_MM, FRAME.north)), 0.35)]
+        before = done, len(rest), told
+        for zone in (_inner(LISTS.left, BAR_ROW_MM), _inner(LISTS.right, stack.height_mm + 2.0)):
+            if done < len(table.rows):
+                done, zone = _set(paper, zone, *table.part(done, zone.height_mm))
+            if done == len(table.rows) and rest:
+                placed, rest, zone = filled(zone, rest)
+                paper += placed
+                zone = zone.below(GAP_MM)
+            if not rest and told < len(notes.lines):
+                told, zone = _set(paper, zone, *notes.part(told, zone.height_mm))
+        if before == (done, len(rest), told):
+            raise ValueError("a detail or a position of first fix is larger than a sheet")
+        found.append(_Draft("L", None, LISTS.field, (), tuple(paper)))
+    return found
+
+
+def _inner(zone: Zone, foot_mm: float) -> Zone:
+    """A zone within its margins, above something at its foot."""
+    return Zone(zone.west + MARGIN_MM, zone.south + foot_mm, zone.east - MARGIN_MM, zone.north - MARGIN_MM)
+
+
+def _control_stack(control: DocumentControl, key: Block | None) -> Block:
+    """Title block, revisions and warning, with the key plan of a tile above them."""
+    block = control_block(control, block_fields(control, DocumentSheet(CODE)))
+    if key is None:
+        return block
+    return Block(block.width_mm, block.height_mm + key.height_mm + 2.0, key.primitives)
+
+
+def _sheet(
+    first_fix: FirstFixResult, control: DocumentControl, level_m: float, draft: _Draft, index: int, of: int
+) -> Sheet:
+    title = f"{escape_control_characters(control.project)}: first fix, level {number(level_m, 2, sign=True)} m"
+    scale = "" if draft.window is None else f"1:{draft.window.scale}"
+    fields = block_fields(control, DocumentSheet(CODE, 1, index, of, title, scale))
+    block = control_block(control, fields)
+    paper = (*draft.paper, *frame(), *block.at(FRAME.east - block.width_mm, FRAME.south + block.height_mm))
+    shown = listing(map(escape_control_characters, draft.rooms)) if draft.rooms else "table and details"
+    alt = f"First fix, sheet {index} of {of}, level {number(level_m, 2, sign=True)} m: {shown}"
+    return Sheet(
+        index, of, level_m, draft.template, title, draft.window,
+        (draft.field.west, draft.field.south, draft.field.east, draft.field.north),
+        draft.plan, paper, draft.holes, draft.rooms, alt,
+    )  # fmt: skip

@@ -1,0 +1,1 @@
+"""A level on paper and everything that is written on it."""

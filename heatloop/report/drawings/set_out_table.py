@@ -1,0 +1,165 @@
+"""The table of first fix as text on paper: one row a pipe, in as many parts as there is room for."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from heatloop.handover.first_fix.model import PipeEnd, PipePosition, PipeRun
+from heatloop.handover.first_fix.tables import left_corner_shift_m
+from heatloop.report.drawings.blocks import Block
+from heatloop.report.drawings.geometry import MIDDLE_MM, Line, Primitive, Words, fitting, text_width_mm
+from heatloop.survey.survey import Survey
+from heatloop.text.formatting import escape_control_characters
+
+ROW_MM, TITLE_MM, HEAD_MM, GAP_MM = 4.4, 7.0, 8.6, 2.6
+
+EMPTY = "\N{EN DASH}"
+
+
+@dataclass(frozen=True)
+class _Column:
+    key: str
+    head: tuple[str, str]
+    figures: bool = False
+
+
+COLUMNS = (
+    _Column("pipe", ("Pipe", "")),
+    _Column("room", ("Room, walls of", "the straight")),
+    _Column("left", ("From", "left"), True),
+    _Column("right", ("(to", "right)"), True),
+    _Column("bare", ("Bare", "left"), True),
+    _Column("height", ("Height", ""), True),
+    _Column("off", ("Off", "wall"), True),
+    _Column("opening", ("Opening", "⌀")),
+    _Column("drop", ("Drop", ""), True),
+    _Column("type", ("Type", "")),
+    _Column("to", ("To", "")),
+)
+"""Columns of the table; that of bare walls is left out where the wall finish is not stated."""
+
+
+@dataclass(frozen=True)
+class SetOutRow:
+    """A row as printed, by the keys of its columns; `first` of its position or not."""
+
+    cells: Mapping[str, str]
+    first: bool
+
+
+def set_out_rows(
+    survey: Survey, marks: Sequence[PipePosition], runs: Sequence[PipeRun], types: Mapping[int, str]
+) -> tuple[SetOutRow, ...]:
+    """The rows of some positions; `types` are the letters of their details by their numbers."""
+    paired = paired_positions(runs)
+    found = []
+    for mark in marks:
+        shift_m = left_corner_shift_m(survey, mark)
+        for index, pipe in enumerate(mark.pipes):
+            walls = " + ".join(map(str, mark.straight))
+            left_m = pipe.from_left_corner_m
+            cells = {
+                "pipe": f"{pipe.mark} {pipe.direction[0].upper()}",
+                "room": f"{escape_control_characters(mark.room)}, {walls}" if index == 0 else "",
+                "left": _mm(left_m),
+                "right": f"({_mm(pipe.from_right_corner_m)})",
+                "bare": _mm(left_m + shift_m),
+                "height": _height(pipe),
+                "off": f"{mark.off_wall_m * 1000.0:.4g}",
+                "opening": f"{mark.word} {mark.opening_m * 1000.0:.4g}",
+                "drop": _mm(mark.depth_m),
+                "type": types[mark.number],
+                "to": "tail" if mark.use == "tail" else paired.get(mark.number) or "under floor",
+            }
+            found.append(SetOutRow(cells, index == 0))
+    return tuple(found)
+
+
+def _height(pipe: PipeEnd) -> str:
+    return "in floor" if math.isnan(pipe.height_m) else _mm(pipe.height_m)
+
+
+def _mm(length_m: float) -> str:
+    return EMPTY if math.isnan(length_m) else f"{round(length_m * 1000.0)}"
+
+
+def paired_positions(runs: Sequence[PipeRun]) -> dict[int, str]:
+    """The positions that a crossing joins each position to, as text; empty where it ends under the floor."""
+    found: dict[int, str] = {}
+    for run in runs:
+        if run.use == "crossing":
+            found |= dict.fromkeys(run.from_marks, ", ".join(map(str, run.to_marks)))
+            found |= dict.fromkeys(run.to_marks, ", ".join(map(str, run.from_marks)))
+    return found
+
+
+@dataclass(frozen=True)
+class SetOutTable:
+    """The table of a sheet: its rows, its title, and the places of its columns in a width."""
+
+    rows: tuple[SetOutRow, ...]
+    title: str
+    width_mm: float
+
+    def part(self, start: int, height_mm: float) -> tuple[Block, int]:
+        """As many rows from `start` as a height takes, with title and heads, and the first row that is not among them.
+
+        A position is not parted. An empty block where not one position has room.
+        """
+        most = int((height_mm - TITLE_MM - HEAD_MM) / ROW_MM)
+        end = min(start + max(most, 0), len(self.rows))
+        while end < len(self.rows) and end > start and not self.rows[end].first:
+            end -= 1
+        if end <= start:
+            return Block(0.0, 0.0, ()), start
+        title = self.title if start == 0 else f"{self.title}, continued"
+        primitives: list[Primitive] = [Words("HL-TABLE", (0.0, -TITLE_MM / 2.0), title, MIDDLE_MM, bold=True)]
+        columns = self._columns()
+        for column, (west, east) in columns.items():
+            for line, words in enumerate(filter(None, column.head)):
+                at = (east if column.figures else west, -TITLE_MM - 2.0 - 3.6 * line)
+                anchor = "right" if column.figures else "left"
+                primitives.append(Words("HL-TABLE", at, words, anchor=anchor, bold=True))  # type: ignore[arg-type]
+        top = -TITLE_MM - HEAD_MM
+        primitives.append(Line("HL-TABLE", ((0.0, top), (self.width_mm, top)), 0.35))
+        for number, row in enumerate(self.rows[start:end]):
+            y = top - (number + 0.5) * ROW_MM
+            if row.first and number:
+                edge = top - number * ROW_MM
+                primitives.append(Line("HL-TABLE", ((0.0, edge), (self.width_mm, edge)), 0.13))
+            primitives += list(self._row(columns, row, y))
+        bottom = top - (end - start) * ROW_MM
+        primitives.append(Line("HL-TABLE", ((0.0, bottom), (self.width_mm, bottom)), 0.18))
+        return Block(self.width_mm, -bottom, tuple(primitives)), end
+
+    def _row(self, columns: Mapping[_Column, tuple[float, float]], row: SetOutRow, y: float) -> list[Words]:
+        found = []
+        for column, (west, east) in columns.items():
+            text = fitting(row.cells[column.key], east - west) if column.key == "room" else row.cells[column.key]
+            if text:
+                at = (east if column.figures else west, y)
+                anchor = "right" if column.figures else "left"
+                bold = column.key == "pipe"
+                found.append(Words("HL-TABLE", at, text, anchor=anchor, bold=bold))  # type: ignore[arg-type]
+        return found
+
+    def _columns(self) -> dict[_Column, tuple[float, float]]:
+        """West and east edge of every column: as wide as its widest text, the room what is left."""
+        shown = [one for one in COLUMNS if one.key != "bare" or any(row.cells["bare"] != EMPTY for row in self.rows)]
+        widths = {column: self._natural_mm(column) for column in shown}
+        room = next(column for column in shown if column.key == "room")
+        others = sum(width for column, width in widths.items() if column is not room)
+        spare = self.width_mm - others - GAP_MM * (len(shown) - 1)
+        widths[room] = min(widths[room], spare)
+        at, found = 0.0, {}
+        for column in shown:
+            found[column] = (at, at + widths[column])
+            at += widths[column] + GAP_MM
+        return found
+
+    def _natural_mm(self, column: _Column) -> float:
+        heads = max(text_width_mm(words, bold=True) for words in column.head)
+        bold = column.key == "pipe"
+        return max([heads, *(text_width_mm(row.cells[column.key], bold=bold) for row in self.rows)])

@@ -1,0 +1,172 @@
+"""Notes of a first-fix sheet: datum, finishes, pipes, floors, and what the checks of first fix say."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+
+from heatloop.handover.first_fix.checks import first_fix_checks
+from heatloop.handover.first_fix.floors import floor_at_pipes
+from heatloop.handover.first_fix.model import PipePosition
+from heatloop.handover.first_fix.plan import FirstFixResult
+from heatloop.report.drawings.blocks import Block
+from heatloop.report.drawings.geometry import MIDDLE_MM, Words, moved, wrapped
+from heatloop.report.drawings.sheet_frame import LINE_MM, text_lines
+from heatloop.text.formatting import escape_control_characters
+
+SLOT_WEB_MM = 10.0
+"""Openings of one position with less than this between them may be one slot (common practice)."""
+
+
+TITLE_MM = 6.0
+
+HANGING = "   "
+"""Before a line that goes on with the note of the line above it."""
+
+
+@dataclass(frozen=True)
+class SheetNotes:
+    """Notes as lines, in as many parts as there is room for."""
+
+    lines: tuple[str, ...]
+    width_mm: float
+
+    def part(self, start: int, height_mm: float) -> tuple[Block, int]:
+        """As many lines from `start` as a height takes below a title, and the first line that is not among them.
+
+        An empty block where fewer than three lines have room and more are left.
+        """
+        end = min(start + max(int((height_mm - TITLE_MM - 1.5) / LINE_MM), 0), len(self.lines))
+        while start < end < len(self.lines) and self.lines[end].startswith(HANGING):
+            end -= 1
+        if end - start < min(3, len(self.lines) - start) or end == start:
+            return Block(0.0, 0.0, ()), start
+        body = text_lines([(line, False) for line in self.lines[start:end]])
+        title = Words("HL-NOTE", (0.0, -2.5), "Notes, continued" if start else "Notes", MIDDLE_MM, bold=True)
+        primitives = (title, *moved(body.primitives, 0.0, -TITLE_MM))
+        return Block(self.width_mm, body.height_mm + TITLE_MM, primitives), end
+
+
+def sheet_notes(
+    first_fix: FirstFixResult, marks: Sequence[PipePosition], unnamed: Mapping[str, int], width_mm: float
+) -> SheetNotes:
+    """The notes of the positions on a sheet, and the rooms that have a number on the plan in place of a name."""
+    lines = [line for note in _notes(first_fix, marks, unnamed) for line in _hanging(note, width_mm)]
+    return SheetNotes(tuple(lines), width_mm)
+
+
+def _hanging(note: str, width_mm: float) -> list[str]:
+    first, *others = wrapped(note, width_mm - 3.0)
+    return [first, *(HANGING + line for line in others)]
+
+
+def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], unnamed: Mapping[str, int]) -> Iterator[str]:
+    yield (
+        "Datum: left-hand corner of the straight, facing the wall from inside the room (ring). Millimetres to the "
+        "centre of the pipe, on FINISHED walls and over the FINISHED floor. In brackets: check, left + right = "
+        "straight."
+    )
+    yield _finishes(first_fix)
+    yield "Filled dot, F: flow. Open dot, R: return. Letters: pipes of a position from left to right."
+    yield from _pipes(first_fix, marks)
+    yield from _floors(first_fix, marks)
+    for allowance_m in dict.fromkeys(mark.allowance_m for mark in marks):
+        own = [mark.number for mark in marks if mark.allowance_m == allowance_m]
+        which = "" if len(own) == len(marks) else f" at {_listed(own)}"
+        yield f"Leave {allowance_m * 1000.0:.4g} mm of pipe above the height{which}; cut at second fix."
+    yield from _cautions(first_fix, marks)
+    slots = [mark.number for mark in marks if _is_slot(mark)]
+    if slots:
+        yield f"Less than {SLOT_WEB_MM:g} mm between openings: one slot may take them, at {_listed(slots)}."
+    yield (
+        "Locate cables, water and gas first. No joist is notched or bored but by the structural rules. Test the pipes "
+        "under pressure before the floor closes; record it on the commissioning sheet."
+    )
+    if unnamed:
+        named = ", ".join(f"[{number}] {escape_control_characters(room)}" for room, number in unnamed.items())
+        yield f"Rooms: {named}."
+
+
+def _finishes(first_fix: FirstFixResult) -> str:
+    basis = first_fix.survey.first_fix
+    words = []
+    for surface, finish_mm in (("walls", basis.wall_finish_mm), ("floors", basis.floor_finish_mm)):
+        words.append(f"{surface} {'_____' if finish_mm is None else f'{finish_mm:g}'} mm")
+    told = "; the table has figures on bare walls" if basis.wall_finish_mm is not None else ""
+    return f"Finish still to come at first fix: {', '.join(words)}{told}."
+
+
+def _pipes(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
+    clearance = first_fix.options.hole_clearance_mm
+    for name in dict.fromkeys(mark.pipe for mark in marks):
+        one = next(mark for mark in marks if mark.pipe == name)
+        lagged = f", {one.lagged_m * 1000.0:.4g} with insulation" if one.lagged_m > one.outside_m else ""
+        what = "the insulated pipe" if first_fix.survey.first_fix.opening == "lagged" and lagged else "the bare pipe"
+        yield (
+            f"{escape_control_characters(name)}: outside {one.outside_m * 1000.0:.4g}{lagged}; openings take {what} "
+            f"and {clearance:g} mm."
+        )
+
+
+def _floors(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
+    floors: dict[tuple[str, str], list[str]] = {}
+    for room in dict.fromkeys(mark.room for mark in marks):
+        floor = floor_at_pipes(first_fix.survey, first_fix.survey.room(room))
+        floors.setdefault((floor.word, floor.made_of), []).append(escape_control_characters(room))
+    for (word, made_of), rooms in floors.items():
+        where = "Floor" if len(floors) == 1 else ", ".join(rooms)
+        yield f"{where}: {escape_control_characters(made_of)}; {_WORDS[word]}."
+
+
+_WORDS = {
+    "hole": "holes are bored",
+    "sleeve": "sleeves are set before the screed, not bored",
+    "opening": "what the openings pass is for the site to find",
+}
+
+
+def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
+    """Each limit that is not met, once, with the positions it concerns."""
+    found: dict[tuple[str, str, float], list[int]] = {}
+    for one in first_fix_checks(first_fix.survey, marks):
+        if one.verdict != "pass":
+            number = one.location.removeprefix("position ").split(",")[0]
+            found.setdefault((one.check, one.recommendation, one.limit), []).append(int(number))
+    for (check, remedy, limit), numbers in found.items():
+        words = f"{check[:1].upper()}{check[1:]} not given (at least {limit:g} mm)"
+        if check == "drop within floor":
+            words = f"Drop meets the slab (at most {limit:g} mm)"
+        elif check == "can be bored":
+            words = f"Cannot be bored (at least {limit:g} mm from wall and corner)"
+        yield f"{words}: {remedy}. {_which(numbers, len(marks))}."
+
+
+def _is_slot(mark: PipePosition) -> bool:
+    places = [pipe.from_left_corner_m for pipe in mark.pipes]
+    return any((b - a - mark.opening_m) * 1000.0 < SLOT_WEB_MM for a, b in pairwise(places))
+
+
+def _which(numbers: Sequence[int], of: int) -> str:
+    listed = _listed(numbers)
+    return "All positions" if len(numbers) == of else f"{listed[:1].upper()}{listed[1:]}"
+
+
+def _listed(numbers: Sequence[int]) -> str:
+    return f"{'position' if len(numbers) == 1 else 'positions'} {in_ranges(numbers)}"
+
+
+def in_ranges(numbers: Sequence[int]) -> str:
+    """Whole numbers in rising order, three or more in a row as first to last.
+
+    >>> in_ranges([2, 3, 4, 7, 9, 10])
+    '2 to 4, 7, 9, 10'
+    """
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    parts = [f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
+    return ", ".join(parts)

@@ -1,0 +1,1 @@
+"""Sheets as files: PDF, SVG and DXF."""

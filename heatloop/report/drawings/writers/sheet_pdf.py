@@ -1,0 +1,93 @@
+"""Sheets as PDF at true scale: A3, real text with its fonts embedded, no program but the plotting library."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+import matplotlib
+from matplotlib.axes import Axes
+from matplotlib.backends.backend_pdf import FigureCanvasPdf, PdfPages
+from matplotlib.collections import LineCollection
+from matplotlib.figure import Figure as Canvas
+from matplotlib.patches import Circle
+
+from heatloop.report.drawings.geometry import FAMILY, POINT_MM, Line, Ring, Sheet, Words
+from heatloop.report.drawings.sheet_frame import PAPER_MM
+
+INCH_MM = 25.4
+
+DASHES: dict[str, Any] = {
+    "solid": "-",
+    "dashed": (0, (6.0, 3.0)),
+    "dotted": (0, (1.5, 2.0)),
+    "chain": (0, (8, 2, 2, 2)),
+}
+
+SETTINGS: Any = {"pdf.fonttype": 42, "pdf.compression": 6, "path.simplify": False, "savefig.bbox": "standard"}
+"""Settings of the plotting library that a sheet needs: fonts embedded as they are, the page as large as the paper."""
+
+
+def draw_sheet(ax: Axes, sheet: Sheet) -> None:
+    """Everything of a sheet into axes whose data are mm on paper."""
+    ax.set_xlim(0.0, PAPER_MM[0])
+    ax.set_ylim(0.0, PAPER_MM[1])
+    ax.set_axis_off()
+    lines: dict[tuple[float, float, str], list[tuple[tuple[float, float], ...]]] = {}
+    for one in sheet.primitives:
+        if isinstance(one, Line):
+            lines.setdefault((one.width_mm, one.grey, one.dash), []).append(one.points)
+    for (width_mm, grey, dash), paths in lines.items():
+        ax.add_collection(
+            LineCollection(
+                paths, colors=str(grey), linewidths=width_mm / POINT_MM, linestyles=[DASHES[dash]],
+                capstyle="butt", joinstyle="miter", clip_on=False, zorder=1.0 - grey,
+            ),
+            autolim=False,
+        )  # fmt: skip
+    for one in sheet.primitives:
+        if isinstance(one, Ring):
+            ax.add_patch(
+                Circle(
+                    one.centre, one.radius_mm, facecolor="black" if one.filled else "white", edgecolor="black",
+                    linewidth=one.width_mm / POINT_MM, clip_on=False, zorder=2.0,
+                )
+            )  # fmt: skip
+    for words in sheet.words:
+        _write(ax, words)
+
+
+def _write(ax: Axes, words: Words) -> None:
+    """A text, its box white where it stands on the plan."""
+    if words.layer in ("HL-DIM", "HL-WALL-TEXT", "HL-ROOM"):
+        xs, ys = zip(*words.box.corners, strict=True)
+        ax.fill(xs, ys, facecolor="white", edgecolor="none", zorder=3.0, clip_on=False)
+    x, y = words.start
+    ax.text(
+        x, y, words.text, fontsize=words.size_pt, rotation=words.angle, rotation_mode="anchor", ha="left",
+        va="baseline", family=FAMILY, weight="bold" if words.bold else "normal", color="black", zorder=4.0,
+        clip_on=False, parse_math=False,
+    )  # fmt: skip
+
+
+def sheet_canvas(sheet: Sheet) -> Axes:
+    """Axes of a figure as large as the paper, with the sheet drawn."""
+    page = Canvas(figsize=(PAPER_MM[0] / INCH_MM, PAPER_MM[1] / INCH_MM))
+    ax = page.add_axes((0.0, 0.0, 1.0, 1.0))
+    draw_sheet(ax, sheet)
+    return ax
+
+
+def write_sheets_pdf(path: Path, sheets: Sequence[Sheet], title: str, issued_on: dt.date) -> Path:
+    """Write sheets as the pages of one PDF; its date of creation is the date of issue. OSError where it cannot."""
+    made = dt.datetime(issued_on.year, issued_on.month, issued_on.day, tzinfo=dt.UTC)
+    metadata = {"Title": title, "Creator": "heatloop", "CreationDate": made, "ModDate": made}
+    with matplotlib.rc_context(SETTINGS), PdfPages(path, metadata=metadata) as pages:
+        for sheet in sheets:
+            page = Canvas(figsize=(PAPER_MM[0] / INCH_MM, PAPER_MM[1] / INCH_MM))
+            FigureCanvasPdf(page)
+            draw_sheet(page.add_axes((0.0, 0.0, 1.0, 1.0)), sheet)
+            pages.savefig(page)
+    return path
