@@ -41,7 +41,7 @@ EPILOG = """\
 examples:
   heatloop start my-house                          begin: a small survey that runs at once
   heatloop size survey.toml                        print rooms, loops and what fails
-  heatloop report survey.toml -o report            a page, a workbook, CSV, JSON, labels, a sheet for site
+  heatloop report survey.toml -o report            all documents, for client, fitter, order and check
   heatloop simulate survey.toml --outdoor 5        the operating point at another outdoor temperature
   heatloop compare survey.toml warmer.toml         what differs between two designs
   heatloop price survey.toml --prices prices.csv   the parts list priced
@@ -73,8 +73,11 @@ COMMANDS: tuple[Command, ...] = (
     ),
     Command(
         "report",
-        "publish the design as a page, a workbook, CSV and JSON, with labels and a commissioning sheet",
-        ("heatloop report survey.toml -o report", "heatloop report survey.toml -o report --pdf"),
+        "publish the documents of a design for client, fitter, order and check, with an index",
+        (
+            "heatloop report survey.toml -o report --prices prices.csv --pdf",
+            "heatloop report survey.toml -o report --for client",
+        ),
         report_arguments,
         run_report,
     ),

@@ -91,9 +91,13 @@ def document_body(
     template: str,
     values: Mapping[str, object],
     warning: str = "",
+    numbers: Numbering | None = None,
 ) -> HtmlFragment:
-    """Title block, verdict and body of one document, with numbers of its own for tables and figures."""
-    numbers = Numbering()
+    """Title block, verdict and body of one document, with numbers of its own for tables and figures.
+
+    numbers: given where what follows the body goes on counting; the caller then resolves the references.
+    """
+    own, numbers = numbers is None, numbers or Numbering()
     given = {name: Markup(one.markup) if isinstance(one, HtmlFragment) else one for name, one in values.items()}
     body = rendered(
         DOCUMENTS,
@@ -105,7 +109,8 @@ def document_body(
         number=printed,
         standing=standing(verdict, warning),
     )
-    return HtmlFragment(numbers.resolved(str(title_block_html(control, DocumentSheet(paper.code, of=0))) + body))
+    whole = str(title_block_html(control, DocumentSheet(paper.code, of=0))) + body
+    return HtmlFragment(numbers.resolved(whole) if own else whole)
 
 
 def standing(verdict: Verdict | None, warning: str = "") -> Markup:

@@ -21,6 +21,14 @@ from heatloop.results.summaries import unmet_checks
 
 FITTER_PACK = DocumentPaper("FP", landscape=True)
 
+DRAWING_CSS = """\
+@page drawing { size: 420mm 297mm; margin: 0; @bottom-left { content: none; } @bottom-right { content: none; } }
+.drawing { page: drawing; break-after: page; }
+.drawing svg { display: block; max-width: 100%; }
+@media print { .drawing svg { max-width: none; width: 420mm; height: 296.8mm; } }
+"""
+"""Sheets of first fix at full size, each on a page of its own."""
+
 WHAT_FOR = {
     "FF": "where every pipe must stand before the floors close",
     "SF": "which piece goes where, which end first, which gap",
@@ -57,11 +65,14 @@ def fitter_pack(
         },
         NOT_READY,
     )
-    bodies = [cover, *drawings]
+    bodies = [cover]
+    sheets = "".join(f'<section class="drawing">{one.markup}</section>' for one in drawings)
     if steps:
         bodies.append(second_fix_body(design, parts, control, alone=False))
     bodies.append(commissioning_body(pack, control, alone=False))
-    sections = "".join(f'<section class="pack">{one.markup}</section>' for one in bodies)
+    first, *others = (f'<section class="pack">{one.markup}</section>' for one in bodies)
     paper = LabelPaper()
     labels = labels_body(steps, control, paper).markup if steps else ""
-    return whole_page(FITTER_PACK, control, HtmlFragment(sections + labels), label_css(paper))
+    return whole_page(
+        FITTER_PACK, control, HtmlFragment("".join((first, sheets, *others, labels))), DRAWING_CSS + label_css(paper)
+    )

@@ -22,6 +22,9 @@ SITE_WORK = (
 )  # fmt: skip
 """Tables of the pack for those who fill, clean and commission."""
 
+CLOSED_SYSTEM = ("commissioning_checks", "water_content", "pressures")
+"""Tables of the pack that are checked as part of the design."""
+
 HANDOVER = ("settings_as_left", "water_record", "user_guide", "annual_checks")
 """Tables of the pack that stay with the house."""
 
