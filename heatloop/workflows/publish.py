@@ -12,10 +12,11 @@ from pathlib import Path
 
 from heatloop.findings.input_errors import InputError, InputIssue
 from heatloop.handover.quotation import quote
+from heatloop.report.columns.registry import TABLES
 from heatloop.report.control.control import DocumentControl, document_control
 from heatloop.report.control.register import REGISTER
 from heatloop.report.documents.index_page import READERS
-from heatloop.report.files.export import JSON, MANIFEST
+from heatloop.report.files.export import JSON, LABELS, MANIFEST, PAGE, PDF, SHEET, WORKBOOK
 from heatloop.report.files.issue import AUDIENCES, INDEX, Audience, Issue, Writer, documents, finish
 from heatloop.report.files.pdf import find_chromium
 from heatloop.report.folders.manifest import file_hash, manifest_text, refuse_foreign
@@ -34,11 +35,15 @@ NAMES = re.compile(rf"(?:{'|'.join(READERS)})/[A-Za-z0-9][A-Za-z0-9._-]*\.(?:htm
 AT_THE_TOP = frozenset({INDEX, REGISTER, MANIFEST})
 
 
+FLAT = frozenset({PAGE, PDF, LABELS, SHEET, WORKBOOK, JSON, *(f"{name}.csv" for name in TABLES)})
+"""Names of files of a report of versions up to 0.1, which had no folders: a new report removes them."""
+
+
 class ReportNames:
     """The names that files of a report may have."""
 
     def __contains__(self, name: object) -> bool:
-        return isinstance(name, str) and (name in AT_THE_TOP or NAMES.fullmatch(name) is not None)
+        return isinstance(name, str) and (name in AT_THE_TOP | FLAT or NAMES.fullmatch(name) is not None)
 
 
 REPORT_NAMES = ReportNames()
@@ -189,7 +194,7 @@ def _design_report(issue: Issue, writer: Writer, survey_path: Path, more: int, p
     notebook = run_notebook(find_notebook(NOTEBOOK), {"survey_path": str(survey_path), "export_folder": ""}, tell)
     control, numbers = issue.control, Numbering()
     body = front_page(issue.design, issue.pack, control, numbers)
-    front = FrontPage(body, front_css(control), writer.foot(DESIGN_REPORT.code))
+    front = FrontPage(body, front_css(control, len(issue.design.frames["rooms"])), writer.foot(DESIGN_REPORT.code))
     title = escape_control_characters(control.project)
     writer.page("DR", "check", page_html(notebook, title, control.version, control.made_on, front, numbers))
     return counted[0]

@@ -179,15 +179,34 @@ def _basis(design: DesignResult) -> Sequence[str]:
     )
 
 
-def front_css(control: DocumentControl) -> str:
+FEW_ROOMS = 2
+"""A report of so few rooms is printed closer, with smaller figures."""
+
+
+def front_css(control: DocumentControl, rooms: int) -> str:
     """The style of the first page inside the page of the report, and the running line at the foot of all pages."""
     own = resources.files(DOCUMENTS).joinpath("document.css").read_text(encoding="utf-8").replace(":root", "&")
     foot = css_string(running_line(control, DocumentSheet(DESIGN_REPORT.code)))
     font = 'font: 7pt "Liberation Sans", Arial, sans-serif; color: #333;'
+    text_pt, figure_mm, plan_mm = (8.0, 44, 60) if rooms <= FEW_ROOMS else (8.5, 62, 100)
     return f"""
 .front {{ {own} {title_block_css()} font: 8.6pt/1.25 "Liberation Sans", Arial, sans-serif; break-after: page; }}
 .front h2, .front h3 {{ border: 0; padding: 0; margin: 1.2mm 0 .4mm; font-size: 9.4pt; }}
 .front p, .front li {{ max-width: none; }}
+.number {{ font-weight: 700; }}
+@media print {{
+  html {{ font-size: {text_pt:g}pt; }}
+  h2 {{ margin-top: 1rem; }}
+  p {{ max-width: none; }}
+  table {{ font-size: 7.1pt; line-height: 1.18; }}
+  table.wide {{ font-size: 6.8pt; }}
+  th, td {{ padding-top: .08rem; padding-bottom: .08rem; }}
+  figure {{ margin: .4rem 0 .5rem; }}
+  figure img {{ max-height: {figure_mm}mm; }}
+  figure img[alt^="Plan "] {{ max-height: {plan_mm}mm; }}
+  figcaption, .meanings {{ font-size: 6.8pt; line-height: 1.2; margin: .1rem 0 .4rem; }}
+  nav {{ font-size: 7.5pt; }}
+}}
 @page {{ margin: 10mm 12mm 14mm 20mm;
   @bottom-left {{ content: {foot}; {font} }}
   @bottom-right {{ content: "page " counter(page) " of " counter(pages); {font} }} }}

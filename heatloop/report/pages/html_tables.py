@@ -10,6 +10,7 @@ import pandas as pd
 from markupsafe import Markup
 
 from heatloop.report.columns.registry import CHECKS_MET, SUMMARY, table_description
+from heatloop.results.checks.signs import limit_signs
 from heatloop.text.column import Column, TableDescription
 from heatloop.text.formatting import cell_text, is_missing, listing, significant
 from heatloop.text.html import Cell, HtmlTable, cell_of, heading_of, rendered, table_html
@@ -87,9 +88,15 @@ def html_table(
 
 
 def checks_tables(checks: pd.DataFrame, caption: str = "Limits that are not met, and cautions") -> HtmlFragment:
-    """What is not met in full under that caption, then what is met in brief: each limit once, with the range found."""
-    unmet = checks[checks["verdict"] != "pass"]
-    met = checks[checks["verdict"] == "pass"]
+    """What is not met in full under that caption, then what is met in brief: each limit once, with the range found.
+
+    Every limit has its sign.
+    """
+    signs = limit_signs(checks.to_dict("records"))
+    limits = [f"{sign} {significant(limit)}".strip() for sign, limit in zip(signs, checks["limit"], strict=True)]
+    signed = checks.assign(limit=limits)
+    unmet = signed[checks["verdict"] != "pass"]
+    met = signed[checks["verdict"] == "pass"]
     rows = [
         {
             "check": check,
