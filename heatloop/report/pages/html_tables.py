@@ -87,14 +87,19 @@ def html_table(
     return part("table.html", title=title, table=HtmlFragment(table_html(held)), meanings=meanings)
 
 
+def with_signs(checks: pd.DataFrame) -> pd.DataFrame:
+    """A table of checks whose limits are written with their signs."""
+    signs = limit_signs(checks.to_dict("records"))
+    limits = [f"{sign} {significant(limit)}".strip() for sign, limit in zip(signs, checks["limit"], strict=True)]
+    return checks.assign(limit=limits)
+
+
 def checks_tables(checks: pd.DataFrame, caption: str = "Limits that are not met, and cautions") -> HtmlFragment:
     """What is not met in full under that caption, then what is met in brief: each limit once, with the range found.
 
     Every limit has its sign.
     """
-    signs = limit_signs(checks.to_dict("records"))
-    limits = [f"{sign} {significant(limit)}".strip() for sign, limit in zip(signs, checks["limit"], strict=True)]
-    signed = checks.assign(limit=limits)
+    signed = with_signs(checks)
     unmet = signed[checks["verdict"] != "pass"]
     met = signed[checks["verdict"] == "pass"]
     rows = [

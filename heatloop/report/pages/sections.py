@@ -6,8 +6,9 @@ from collections.abc import Iterable, Sequence
 
 from heatloop.findings.safety import CAUTIONS, DEFERENCE, cautions_for
 from heatloop.handover.commissioning.pack import CommissioningResult
+from heatloop.handover.commissioning.tables import HANDOVER_CHECKS
 from heatloop.report.columns.shown import PAGE
-from heatloop.report.pages.html_tables import HtmlFragment, html_table, part
+from heatloop.report.pages.html_tables import HtmlFragment, html_table, part, with_signs
 
 
 def safety_notices_html(titles: Iterable[str] | None = None) -> HtmlFragment:
@@ -39,7 +40,9 @@ def section_html(
     table that the pack does not have.
     """
     section = {section.table: section for section in pack.sections}[name]
-    shown = html_table(pack.frames[name], name, columns or PAGE.get(name), section.about, explain)
+    frame = pack.frames[name]
+    frame = with_signs(frame) if name == HANDOVER_CHECKS.name else frame
+    shown = html_table(frame, name, columns or PAGE.get(name), section.about, explain)
     return part("section.html", section=section, cautions=cautions_for(section.cautions), table=shown)
 
 
