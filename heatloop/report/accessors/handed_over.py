@@ -121,11 +121,11 @@ class CommissioningSections:
 
     def closed_system(self) -> HtmlFragment:
         """Limits of the closed system, its water content and its pressures."""
-        return pack_sections(self._commissioning, CLOSED_SYSTEM)
+        return pack_sections(self._commissioning, CLOSED_SYSTEM, cautions=False)
 
     def part_load(self) -> HtmlFragment:
         """Flow and return of every loop in other weather."""
-        return pack_sections(self._commissioning, ("part_load",))
+        return pack_sections(self._commissioning, ("part_load",), cautions=False)
 
     def handover(self) -> HtmlFragment:
         """Sections that stay with the house and its users."""

@@ -31,19 +31,25 @@ HANDOVER = ("settings_as_left", "water_record", "user_guide", "annual_checks")
 
 
 def section_html(
-    pack: CommissioningResult, name: str, columns: Sequence[str] | None = None, explain: bool = True
+    pack: CommissioningResult,
+    name: str,
+    columns: Sequence[str] | None = None,
+    explain: bool = True,
+    cautions: bool = True,
 ) -> HtmlFragment:
     """The part of the pack whose table is called `name`, under a heading of the third level.
 
-    columns: those to show, in order (None: what a page has room for); explain: add what the columns mean. The
-    cautions to read first are links to where :func:`safety_notices_html` puts them. KeyError for a
+    columns: those to show, in order (None: what a page has room for); explain: add what the columns mean; cautions:
+    whether those to read first are shown, as links to where :func:`safety_notices_html` puts them. KeyError for a
     table that the pack does not have.
     """
     section = {section.table: section for section in pack.sections}[name]
     frame = pack.frames[name]
     frame = with_signs(frame) if name == HANDOVER_CHECKS.name else frame
     shown = html_table(frame, name, columns or PAGE.get(name), section.about, explain)
-    return part("section.html", section=section, cautions=cautions_for(section.cautions), table=shown)
+    return part(
+        "section.html", section=section, cautions=cautions_for(section.cautions if cautions else ()), table=shown
+    )
 
 
 def sections_html(
@@ -58,6 +64,9 @@ def sections_html(
     )
 
 
-def pack_sections(pack: CommissioningResult, names: Iterable[str]) -> HtmlFragment:
-    """The parts of the pack with these tables, one after the other."""
-    return HtmlFragment("".join(html.markup for _, html in sections_html(pack, names)))
+def pack_sections(pack: CommissioningResult, names: Iterable[str], cautions: bool = True) -> HtmlFragment:
+    """The parts of the pack with these tables, one after the other, each with links to its cautions or without."""
+    if cautions:
+        return HtmlFragment("".join(html.markup for _, html in sections_html(pack, names)))
+    shown = [name for name in names if not pack.frames[name].empty]
+    return HtmlFragment("".join(section_html(pack, name, cautions=False).markup for name in shown))

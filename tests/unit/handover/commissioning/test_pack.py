@@ -3,10 +3,8 @@
 from __future__ import annotations
 
 import dataclasses
-from html.parser import HTMLParser
 from pathlib import Path
 
-import openpyxl
 import pytest
 
 import heatloop as hl
@@ -15,7 +13,6 @@ from heatloop.handover.commissioning.pack import CommissioningResult
 from heatloop.hydraulics.analysis.water_content import system_water_l
 from heatloop.report.columns.registry import TABLES
 from heatloop.report.files.export import write_csv
-from heatloop.report.files.workbook import write_workbook
 from heatloop.report.files.write_all import site_text, write_sheet
 from heatloop.report.pages.sections import safety_notices_html, section_html, sections_html
 from heatloop.survey.water_system import Additive, Vessel, WaterSystem
@@ -177,34 +174,11 @@ def test_the_worst_check_comes_first(design: hl.Design) -> None:
     assert any(line.startswith("FAILS: vessel volume, vessel: found 1, limit 1.8") for line in told)
 
 
-def test_the_workbook_and_csv_take_the_tables(pack: CommissioningResult, tmp_path: Path) -> None:
-    book = openpyxl.load_workbook(write_workbook(tmp_path / "pack.xlsx", pack.tables, pack.summary))
-    assert {"Commissioning", "Water content", "Fill, test, vent and drain", "Water treatment"} <= set(book.sheetnames)
-    assert book["Commissioning"].cell(2, 1).value == "Living room"
+def test_csv_takes_the_tables(pack: CommissioningResult, tmp_path: Path) -> None:
     assert len(write_csv(tmp_path, pack.tables)) == len(pack.tables)
 
 
-# --- the printable sheet -----------------------------------------------------------------------------------
-
-
-class Page(HTMLParser):
-    """Tags and words of a page."""
-
-    def __init__(self, text: str) -> None:
-        super().__init__()
-        self.tags: list[tuple[str, dict[str, str | None]]] = []
-        self.words: list[str] = []
-        self.feed(text)
-
-    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
-        self.tags.append((tag, dict(attrs)))
-
-    def handle_data(self, data: str) -> None:
-        self.words.append(data)
-
-    @property
-    def text(self) -> str:
-        return " ".join(" ".join(self.words).split())
+# --- parts for a page ------------------------------------------------------------------------------------
 
 
 def test_parts_for_a_page(pack: CommissioningResult) -> None:
