@@ -32,7 +32,7 @@ from heatloop.workflows.one_loop.single_loop import SingleLoop as SingleLoop
 from heatloop.workflows.one_loop.skirting_run import SkirtingRun as SkirtingRun
 from heatloop.workflows.one_loop.skirting_run import skirting_run as skirting_run
 from heatloop.workflows.operating_point import simulate as simulate
-from heatloop.workflows.publish import publish_report as publish_report
+from heatloop.workflows.publishing.publish import publish_report as publish_report
 
 __all__ = [
     "BarSaving", "Commissioning", "CuttingOptions", "Design", "Diagnosis", "FirstFix", "FirstFixOptions", "InputError",

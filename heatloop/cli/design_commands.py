@@ -49,7 +49,7 @@ def report_arguments(parser: argparse.ArgumentParser) -> None:
 def run_report(arguments: argparse.Namespace) -> int:
     """Run `report`."""
     with extra("notebook", NOTEBOOK_MODULES):
-        from heatloop.workflows.publish import publish_report
+        from heatloop.workflows.publishing.publish import publish_report
 
         published = publish_report(
             arguments.survey,

@@ -20,7 +20,7 @@ from heatloop.text.column import TableDescription, number_column, text_column
 from heatloop.text.formatting import cell_text, spreadsheet_format
 from heatloop.text.table_set import Table, table_frame
 from heatloop.text.units import heading_and_unit
-from heatloop.workflows.publish import publish_report
+from heatloop.workflows.publishing.publish import publish_report
 from tests.helpers.paths import DATA
 
 ROOT = Path(__file__).resolve().parents[2]

@@ -20,7 +20,7 @@ from heatloop.report.files.export import MANIFEST, SHEET, ReportError, require_w
 from heatloop.report.folders.manifest import manifest_text, of_earlier_report, refuse_foreign
 from heatloop.report.folders.staging import atomic_write, tidy
 from heatloop.text.files import write_whole
-from heatloop.workflows.publish import REPORT_NAMES, publish_report
+from heatloop.workflows.publishing.publish import REPORT_NAMES, publish_report
 from tests.helpers.paths import DATA, ROOT
 
 COLUMNS = [column.name for column in QUOTATION.columns]

@@ -12,7 +12,7 @@ import pytest
 
 from heatloop.report.files.export import ReportError
 from heatloop.report.files.pdf import NAMES, find_chromium, print_pdf
-from heatloop.workflows.publish import PublishedReport, publish_report
+from heatloop.workflows.publishing.publish import PublishedReport, publish_report
 from tests.helpers.browser import Browser
 from tests.helpers.paths import DATA
 

@@ -26,7 +26,7 @@ from heatloop.findings.safety import CAUTIONS, DEFERENCE
 from heatloop.report.files.export import MANIFEST, ReportError
 from heatloop.report.folders.manifest import HEAD, manifest_text
 from heatloop.report.folders.staging import atomic_write
-from heatloop.workflows.publish import PublishedReport, publish_report
+from heatloop.workflows.publishing.publish import PublishedReport, publish_report
 from tests.helpers.paths import DATA, ROOT
 from tests.helpers.patience import SURELY_S
 
