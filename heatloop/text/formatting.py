@@ -156,3 +156,19 @@ def spreadsheet_format(column: Column, value: object) -> str:
     decimals = len(significant(value).partition(".")[2]) if column.kind == "figure" else column.decimals
     digits = "0" + ("." + "0" * decimals if decimals else "") + ("%" if column.kind == "percent" else "")
     return f"+{digits};-{digits};0" if column.sign else digits
+
+
+def in_ranges(numbers: Iterable[int]) -> str:
+    """Whole numbers in rising order, three or more in a row as first to last.
+
+    >>> in_ranges([2, 3, 4, 7, 9, 10])
+    '2 to 4, 7, 9, 10'
+    """
+    runs: list[list[int]] = []
+    for number in numbers:
+        if runs and number == runs[-1][-1] + 1:
+            runs[-1].append(number)
+        else:
+            runs.append([number])
+    parts = [f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
+    return ", ".join(parts)

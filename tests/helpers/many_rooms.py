@@ -21,7 +21,7 @@ def house_of_twenty_rooms() -> Survey:
     for index, name in enumerate(NAMES):
         level, row, column = index // 10, index % 10 // 5, index % 5
         rooms.append(_room(name, level, row, column))
-        walls = RouteWalls(name, (1, 2) if row == 0 else (3, 4), direction="clockwise")
+        walls = RouteWalls(name, (4, 1) if row == 0 else (2, 3), direction="clockwise")
         loops.append(
             Loop(f"Loop {index + 1}", "two-channel 140", "there-and-back", ((walls,),),
                  Tails("copper 15 lagged", 3.0, 3.0), crossing=CrossingRule("copper 15 lagged", 0.15))

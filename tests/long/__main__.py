@@ -8,6 +8,7 @@ from __future__ import annotations
 import sys
 from collections.abc import Callable
 
+from tests.long.drawings import drawings
 from tests.long.installed import newest, oldest, wheel
 from tests.long.mutation import mutation
 from tests.long.page import page
@@ -24,6 +25,7 @@ COMMANDS: dict[str, Callable[[list[str]], int]] = {
     "oldest": oldest,
     "newest": newest,
     "systems": systems,
+    "drawings": drawings,
     "page": page,
 }
 """Name of each run and the function that takes its arguments and gives an exit code."""

@@ -79,6 +79,12 @@ def _kills(figures: dict[str, Any]) -> Iterator[str]:
     yield f"the old ones or all the new ones. {figures['tests']} tests of what is written passed."
 
 
+def _drawings(figures: dict[str, Any]) -> Iterator[str]:
+    yield f"{figures['plans']} random plans from seed {figures['seed']}: {figures['pipes']} pipes on"
+    yield f"{figures['sheets']} sheets, {figures['without_plan']} of them table and details alone. No text touched"
+    yield "another, a wall or the frame, and every pipe stood once on a plan or in a detail and once in the table."
+
+
 def _installed(figures: dict[str, Any]) -> Iterator[str]:
     yield f"Python {figures['python']}, {figures['outcome']}.\n"
     yield ", ".join(f"{name} {version}" for name, version in figures["versions"].items()) + "."
@@ -90,6 +96,7 @@ SECTIONS = {
     "diagnosis": ("Diagnosis", _diagnosis),
     "fuzz": ("Hostile files", _fuzz),
     "kills": ("Kills", _kills),
+    "drawings": ("First-fix sheets", _drawings),
     "oldest": ("Oldest dependencies", _installed),
     "newest": ("Newest dependencies", _installed),
 }

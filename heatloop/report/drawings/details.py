@@ -13,13 +13,15 @@ from scipy.optimize import isotonic_regression
 from heatloop.handover.first_fix.model import PipePosition
 from heatloop.layout.build import piece_letters
 from heatloop.report.drawings.blocks import Block
-from heatloop.report.drawings.geometry import MIDDLE_MM, Line, Primitive, Ring, Words, text_width_mm, wrapped
+from heatloop.report.drawings.geometry import MIDDLE_MM, Line, Primitive, Ring, Words, fitting, text_width_mm, wrapped
 from heatloop.report.drawings.plan.level_plan import figure_of
 from heatloop.report.drawings.plan.text_places import DOT_MM, ORIGIN_MM, RING_MM, ROW_MM, ring_of
-from heatloop.text.formatting import escape_control_characters
+from heatloop.text.formatting import escape_control_characters, in_ranges
 
 DETAIL_SCALE = 5
-STRIP_SCALES = (20, 50, 100, 200)
+STRIP_SCALES = (20, 50, 100, 200, 500)
+STRIP_MM = 92.0
+"""Length of a straight on paper, at most: two stand side by side."""
 LINE_MM = 4.2
 FAN_MM = 4.6
 """Between the letters of pipes in a detail."""
@@ -61,11 +63,11 @@ def type_letters(kinds: Mapping[DetailKind, Sequence[int]]) -> dict[int, str]:
 
 def details_title(width_mm: float) -> Block:
     """The line above the types, as wide as their zone."""
-    words = (
-        Words("HL-DETAIL", (0.0, -2.5), "Types of position, 1:5", MIDDLE_MM, bold=True),
-        Words("HL-DETAIL", (64.0, -2.5), "a, b: height over the finished floor; a-b: pitch; ⌀ opening; off the wall"),
-    )
-    return Block(width_mm, 5.0, words)
+    title = Words("HL-DETAIL", (0.0, -2.5), "Types of position, 1:5", MIDDLE_MM, bold=True)
+    at = title.ink.right + 5.0
+    told = fitting("a: height over the finished floor; a-b: pitch; ⌀: opening; off: wall", width_mm - at)
+    words = (title, Words("HL-DETAIL", (at, -2.5), told))
+    return Block(width_mm, 5.0, words, keeps_next=True)
 
 
 def detail_block(kind: DetailKind, letter: str, numbers: Sequence[int]) -> Block:
@@ -79,7 +81,7 @@ def detail_block(kind: DetailKind, letter: str, numbers: Sequence[int]) -> Block
     fan = FAN_MM * (count - 1)
     drawn_mm = max(span, fan) + 14.0
     width = drawn_mm + 2.0 + text_mm
-    told = wrapped(", ".join(map(str, numbers)), width - 7.0)
+    told = wrapped(in_ranges(numbers), width - 7.0)
     primitives: list[Primitive] = [Words("HL-DETAIL", (0.0, -2.5), letter, MIDDLE_MM, bold=True)]
     primitives += [Words("HL-DETAIL", (7.0, -2.5 - LINE_MM * i), line) for i, line in enumerate(told)]
     top = -3.0 - LINE_MM * len(told)
@@ -123,19 +125,19 @@ def _pitch_lines(kind: DetailKind, names: Sequence[str]) -> list[str]:
     return [f"{a}-{b} {q - p:.4g}" for (a, b), (p, q) in pairs]
 
 
-def strip_blocks(marks: Sequence[PipePosition], room: str, first: int, width_mm: float) -> list[Block]:
+def strip_blocks(marks: Sequence[PipePosition], room: str, first: int) -> list[Block]:
     """The straights of a crowded room, each drawn out along a line with all its figures; numbered R from `first`."""
     straights: dict[tuple[int, ...], list[PipePosition]] = {}
     for mark in marks:
         if mark.room == room:
             straights.setdefault(mark.straight, []).append(mark)
-    return [_strip(f"R{first + index}", walls, own, width_mm) for index, (walls, own) in enumerate(straights.items())]
+    return [_strip(f"R{first + index}", walls, own) for index, (walls, own) in enumerate(straights.items())]
 
 
-def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition], width_mm: float) -> Block:
+def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition]) -> Block:
     pipe = marks[0].pipes[0]
     length_m = pipe.from_left_corner_m + pipe.from_right_corner_m
-    scale = next((n for n in STRIP_SCALES if length_m * 1000.0 / n <= width_mm - 8.0), STRIP_SCALES[-1])
+    scale = next((n for n in STRIP_SCALES if length_m * 1000.0 / n <= STRIP_MM), STRIP_SCALES[-1])
     k = 1000.0 / scale
     widths = [max(ROW_MM * len(mark.pipes), 2.0 * RING_MM + 0.8) + 0.6 for mark in marks]
     wished = [k * sum(one.from_left_corner_m for one in mark.pipes) / len(mark.pipes) for mark in marks]
@@ -144,7 +146,8 @@ def _strip(name: str, walls: tuple[int, ...], marks: Sequence[PipePosition], wid
     east = max(length_m * k, centres[-1] + widths[-1] / 2.0)
     figures = [[figure_of(mark, one.mark) for one in mark.pipes] for mark in marks]
     longest = max(text_width_mm(text) for texts in figures for text in texts)
-    where = f"{escape_control_characters(marks[0].room)}, wall {' + '.join(map(str, walls))}, "
+    room = fitting(escape_control_characters(marks[0].room), 40.0, bold=True)
+    where = f"{room}, wall {' + '.join(map(str, walls))}, "
     title = f"{name}  {where}{round(length_m * 1000.0)} long, 1:{scale}"
     title_mm = text_width_mm(title, bold=True)
     ring_y = -6.0 - RING_MM - 0.5

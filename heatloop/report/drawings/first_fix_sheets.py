@@ -16,13 +16,13 @@ from heatloop.report.control.control import DocumentControl
 from heatloop.report.control.title_block import DocumentSheet, block_fields
 from heatloop.report.drawings.blocks import GAP_MM, Block, Zone, filled
 from heatloop.report.drawings.details import detail_block, details_title, kinds_of, strip_blocks, type_letters
-from heatloop.report.drawings.geometry import Hole, Line, PlanWindow, Point, Primitive, Sheet
+from heatloop.report.drawings.geometry import Hole, Line, PlanWindow, Point, Primitive, Sheet, moved
 from heatloop.report.drawings.plan.level_plan import level_bounds_m, level_on_paper
 from heatloop.report.drawings.plan.plan_texts import plan_texts
 from heatloop.report.drawings.set_out_table import SetOutTable, set_out_rows
 from heatloop.report.drawings.sheet_frame import BLOCK_MM, FRAME, control_block, frame, plan_foot
-from heatloop.report.drawings.sheet_notes import SheetNotes, sheet_notes
-from heatloop.report.drawings.tiles import key_plan, tiles_of
+from heatloop.report.drawings.sheet_notes import PlanRemarks, SheetNotes, sheet_notes
+from heatloop.report.drawings.tiles import KEY_MM, key_plan, tiles_of
 from heatloop.text.formatting import escape_control_characters, listing, number, plural
 
 CODE = "FF"
@@ -33,7 +33,7 @@ SCALES = (20, 50, 100)
 SMALLEST_SCALES = (200, 500, 1000)
 """For a room that does not fit on paper at any of `SCALES`."""
 
-EAST_MM, FOOT_MM, MARGIN_MM, BAR_ROW_MM = 229.0, 9.0, 3.0, 6.0
+EAST_MM, FOOT_MM, MARGIN_MM, BAR_ROW_MM = 230.0, 9.0, 3.0, 6.0
 
 MOST_CROWDED = 2
 """Crowded rooms that a choice may give to details before another is looked for."""
@@ -41,13 +41,12 @@ MOST_CROWDED = 2
 
 @dataclass(frozen=True)
 class Template:
-    """Where plan, lower left part and right part lie; `lists` tells whether table and details stand on the sheet."""
+    """Where plan, lower left part and right part lie. P has neither table nor details on its sheet."""
 
     name: str
     field: Zone
     left: Zone
     right: Zone
-    lists: bool = True
 
 
 TEMPLATES = (
@@ -56,8 +55,22 @@ TEMPLATES = (
     Template("W", Zone(FRAME.west, 168.0, FRAME.east, FRAME.north), Zone(FRAME.west, FRAME.south, EAST_MM, 168.0),
              Zone(EAST_MM, FRAME.south, FRAME.east, 168.0)),
     Template("P", Zone(FRAME.west, 84.0, FRAME.east, FRAME.north), Zone(FRAME.west, FRAME.south, EAST_MM, 84.0),
-             Zone(EAST_MM, FRAME.south, FRAME.east, 84.0), lists=False),
+             Zone(EAST_MM, FRAME.south, FRAME.east, 84.0)),
 )  # fmt: skip
+
+
+def templates(stack_mm: float) -> tuple[Template, ...]:
+    """The templates, each with as much room below its plan as title block, revisions and key plan take."""
+    found = []
+    for one in TEMPLATES:
+        south = max(one.field.south, FRAME.south + stack_mm + 2.0 * MARGIN_MM) if one.name == "P" else one.field.south
+        field, left = replace(one.field, south=south), replace(one.left, north=south)
+        right = replace(one.right, north=south) if one.name == "P" else one.right
+        found.append(Template(one.name, field, left, right))
+    return tuple(found)
+
+
+ORDER = "TWP"
 
 LISTS = Template("L", FRAME, Zone(FRAME.west, FRAME.south, EAST_MM, FRAME.north),
                  Zone(EAST_MM, FRAME.south, FRAME.east, FRAME.north))  # fmt: skip
@@ -75,6 +88,7 @@ class _Draft:
     paper: tuple[Primitive, ...]
     holes: tuple[Hole, ...] = ()
     rooms: tuple[str, ...] = ()
+    key: Block | None = None
 
 
 @dataclass(frozen=True)
@@ -114,29 +128,30 @@ def first_fix_sheets(first_fix: FirstFixResult, control: DocumentControl) -> tup
 def _level(first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[str, Point]) -> list[_Draft]:
     """The sheets of a level: all of it, or tile by tile."""
     marked = {mark.room for mark in first_fix.marks}
-    tiles = tiles_of(rooms, lambda some: any(_fits(first_fix, some, scale, one) for scale, one in _tries(SCALES)),
-                     lambda some: level_bounds_m(first_fix, some))  # fmt: skip
+    stack_mm = _control_stack(control, DocumentSheet(CODE), None).height_mm
+    part_mm = stack_mm + KEY_MM[1] + 9.0
+
+    def fits(some: Mapping[str, Point]) -> bool:
+        own_mm = stack_mm if len(some) == len(rooms) else part_mm
+        return any(_fits(first_fix, some, scale, one) for scale in SCALES for one in templates(own_mm))
+
+    tiles = tiles_of(rooms, fits, lambda some: level_bounds_m(first_fix, some))
     found: list[_Draft] = []
     for tile in tiles:
-        if not marked & set(tile):
-            continue
-        beside = {name: shift for name, shift in rooms.items() if name not in tile}
-        key = key_plan(first_fix, rooms, tile) if beside else None
-        found += _best(first_fix, control, tile, key).drafts
+        if marked & set(tile):
+            key = key_plan(first_fix, rooms, tile) if len(tile) < len(rooms) else None
+            found += _best(first_fix, control, tile, key).drafts
     return found
-
-
-def _tries(scales: Sequence[int]) -> list[tuple[int, Template]]:
-    return [(scale, template) for scale in scales for template in TEMPLATES]
 
 
 def _best(
     first_fix: FirstFixResult, control: DocumentControl, rooms: Mapping[str, Point], key: Block | None
 ) -> _Choice:
     """The best choice for some rooms; smaller scales only for a room that is too large for the usual ones."""
-    tries = [one for one in _tries(SCALES) if _fits(first_fix, rooms, *one)]
+    shapes = templates(_control_stack(control, DocumentSheet(CODE), key).height_mm)
+    tries = [(scale, one) for scale in SCALES for one in shapes if _fits(first_fix, rooms, scale, one)]
     if not tries:
-        tries = [one for one in _tries(SMALLEST_SCALES) if _fits(first_fix, rooms, *one)][:1]
+        tries = [(n, one) for n in SMALLEST_SCALES for one in shapes if _fits(first_fix, rooms, n, one)][:1]
     best: _Choice | None = None
     for scale, template in tries:
         found = _choice(first_fix, control, rooms, key, scale, template)
@@ -171,6 +186,7 @@ def _choice(
 ) -> _Choice:
     wide, high = _size_mm(first_fix, rooms, scale)
     west, south, *_ = level_bounds_m(first_fix, rooms)
+    template = _drawn_close(template, high)
     field = template.field
     origin = (
         field.west + (field.width_mm - wide) / 2.0,
@@ -190,8 +206,18 @@ def _choice(
         paper=(*drafts[0].paper, *_partings(template), *plan_foot(window, field.west + 6.0, field.south + 5.0)),
         holes=level.holes,
         rooms=tuple(rooms),
+        key=key,
     )
-    return _Choice((first, *drafts[1:]), texts.lost, len(texts.crowded), scale, TEMPLATES.index(template))
+    return _Choice((first, *drafts[1:]), texts.lost, len(texts.crowded), scale, ORDER.index(template.name))
+
+
+def _drawn_close(template: Template, high_mm: float) -> Template:
+    """The template with no more field than a plan of that height needs: what is below has the rest."""
+    south = max(template.field.south, FRAME.north - high_mm - FOOT_MM - 4.0 * MARGIN_MM)
+    if template.name == "P":
+        return template
+    right = replace(template.right, north=south) if template.name == "W" else template.right
+    return Template(template.name, replace(template.field, south=south), replace(template.left, north=south), right)
 
 
 def _partings(template: Template) -> tuple[Line, ...]:
@@ -211,7 +237,7 @@ def _drafts(
     template: Template,
 ) -> list[_Draft]:
     """The sheet of a plan without its plan, and the sheets for what has no room on it."""
-    stack = _control_stack(control, key)
+    stack = _control_stack(control, DocumentSheet(CODE), key)
     kinds = kinds_of(marks)
     letters = type_letters(kinds)
     pipes = sum(len(mark.pipes) for mark in marks)
@@ -220,10 +246,11 @@ def _drafts(
     table = SetOutTable(rows, title, BLOCK_MM[0] - 6.0)
     blocks: list[Block] = []
     for room in crowded:
-        blocks += strip_blocks(marks, room, len(blocks) + 1, EAST_MM - FRAME.west - 8.0)
-    blocks.append(details_title(EAST_MM - FRAME.west - 2.0 * MARGIN_MM))
+        blocks += strip_blocks(marks, room, len(blocks) + 1)
+    strips = len(blocks)
+    blocks.append(details_title(BLOCK_MM[0] - 2.0 * MARGIN_MM))
     blocks += [detail_block(kind, letters[own[0]], own) for kind, own in kinds.items()]
-    notes = sheet_notes(first_fix, marks, unnamed, BLOCK_MM[0] - 6.0)
+    notes = sheet_notes(first_fix, marks, PlanRemarks(unnamed, tuple(crowded), strips), BLOCK_MM[0] - 6.0)
     left = _inner(template.left, BAR_ROW_MM)
     right = _inner(template.right, stack.height_mm + 2.0)
     paper: list[Primitive] = []
@@ -284,12 +311,13 @@ def _inner(zone: Zone, foot_mm: float) -> Zone:
     return Zone(zone.west + MARGIN_MM, zone.south + foot_mm, zone.east - MARGIN_MM, zone.north - MARGIN_MM)
 
 
-def _control_stack(control: DocumentControl, key: Block | None) -> Block:
+def _control_stack(control: DocumentControl, sheet: DocumentSheet, key: Block | None) -> Block:
     """Title block, revisions and warning, with the key plan of a tile above them."""
-    block = control_block(control, block_fields(control, DocumentSheet(CODE)))
+    block = control_block(control, block_fields(control, sheet))
     if key is None:
         return block
-    return Block(block.width_mm, block.height_mm + key.height_mm + 2.0, key.primitives)
+    raised = moved(block.primitives, 0.0, -key.height_mm - 2.0)
+    return Block(block.width_mm, block.height_mm + key.height_mm + 2.0, (*moved(key.primitives, 3.0, 0.0), *raised))
 
 
 def _sheet(
@@ -297,8 +325,7 @@ def _sheet(
 ) -> Sheet:
     title = f"{escape_control_characters(control.project)}: first fix, level {number(level_m, 2, sign=True)} m"
     scale = "" if draft.window is None else f"1:{draft.window.scale}"
-    fields = block_fields(control, DocumentSheet(CODE, 1, index, of, title, scale))
-    block = control_block(control, fields)
+    block = _control_stack(control, DocumentSheet(CODE, 1, index, of, title, scale), draft.key)
     paper = (*draft.paper, *frame(), *block.at(FRAME.east - block.width_mm, FRAME.south + block.height_mm))
     shown = listing(map(escape_control_characters, draft.rooms)) if draft.rooms else "table and details"
     alt = f"First fix, sheet {index} of {of}, level {number(level_m, 2, sign=True)} m: {shown}"

@@ -263,15 +263,15 @@ def fitting(text: str, width_mm: float, height_mm: float = SMALL_MM, bold: bool 
     return "…"
 
 
-def wrapped(text: str, width_mm: float, height_mm: float = SMALL_MM) -> list[str]:
+def wrapped(text: str, width_mm: float, height_mm: float = SMALL_MM, bold: bool = False) -> list[str]:
     """A text on as many lines as its width on paper takes; a word that is too long is shortened."""
     lines: list[str] = []
     for word in text.split():
         longer = f"{lines[-1]} {word}" if lines else word
-        if lines and text_width_mm(longer, height_mm) <= width_mm:
+        if lines and text_width_mm(longer, height_mm, bold) <= width_mm:
             lines[-1] = longer
         else:
-            lines.append(fitting(word, width_mm, height_mm))
+            lines.append(fitting(word, width_mm, height_mm, bold))
     return lines
 
 

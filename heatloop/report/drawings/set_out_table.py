@@ -13,7 +13,7 @@ from heatloop.report.drawings.geometry import MIDDLE_MM, Line, Primitive, Words,
 from heatloop.survey.survey import Survey
 from heatloop.text.formatting import escape_control_characters
 
-ROW_MM, TITLE_MM, HEAD_MM, GAP_MM = 4.4, 7.0, 8.6, 2.6
+ROW_MM, TITLE_MM, HEAD_MM, GAP_MM = 4.25, 6.0, 8.4, 2.6
 
 EMPTY = "\N{EN DASH}"
 

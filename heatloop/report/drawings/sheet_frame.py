@@ -30,7 +30,7 @@ PAPER_MM = (420.0, 297.0)
 
 FRAME = Zone(20.0, 10.0, 410.0, 287.0)
 
-BLOCK_MM = (181.0, 47.0)
+BLOCK_MM = (180.0, 47.0)
 
 LINE_MM = 4.4
 
@@ -39,13 +39,13 @@ BAR_MM = 100.0
 BAR_WORDS = "100 mm: if not, it was not printed at 100 %"
 
 BLOCK_ROWS: tuple[tuple[float, tuple[tuple[str, float], ...]], ...] = (
-    (11.0, (("owner", 60.0), ("client", 121.0))),
-    (14.0, (("title", 126.0), ("type", 55.0))),
-    (11.0, (("created", 42.0), ("checked", 42.0), ("approved", 42.0), ("status", 55.0))),
+    (11.0, (("owner", 60.0), ("client", 120.0))),
+    (14.0, (("title", 125.0), ("type", 55.0))),
+    (11.0, (("created", 42.0), ("checked", 42.0), ("approved", 42.0), ("status", 54.0))),
     (
         11.0,
         (
-            ("identification", 50.0), ("revision", 17.0), ("date", 25.0), ("scale", 14.0), ("sheet", 14.0),
+            ("identification", 49.0), ("revision", 17.0), ("date", 25.0), ("scale", 14.0), ("sheet", 14.0),
             ("input", 30.5), ("design", 30.5),
         ),
     ),
@@ -80,7 +80,7 @@ def title_block(fields: Mapping[str, BlockField]) -> Block:
     for high, row in BLOCK_ROWS:
         west = 0.0
         for key, wide in row:
-            primitives.append(rectangle("HL-FRAME", west, top - high, wide, high, 0.25))
+            primitives.append(rectangle("HL-FRAME", west, top - high, wide, high, 0.35))
             primitives.append(Words("HL-FRAME", (west + 1.2, top - 2.7), fields[key].name))
             primitives.append(_value(key, fields[key].value, (west + 1.2, top - high), wide - 2.4, high))
             west += wide
@@ -110,7 +110,7 @@ def control_block(control: DocumentControl, fields: Mapping[str, BlockField]) ->
             (fitting(f"{one.mark}   {one.on.isoformat()}   {escape_control_characters(one.words)}", 176.0), False)
             for one in shown
         ]
-    lines += [(line, True) for line in wrapped(escape_control_characters(control.warning), 168.0)]
+    lines += [(line, True) for line in wrapped(escape_control_characters(control.warning), 174.0, bold=True)]
     block = title_block(fields)
     above = text_lines(lines, 3.0)
     raised = moved(block.primitives, 0.0, -above.height_mm)
@@ -127,16 +127,15 @@ def text_lines(lines: Sequence[tuple[str, bool]], indent_mm: float = 0.0) -> Blo
 
 
 def plan_foot(window: PlanWindow, west: float, y: float) -> tuple[Primitive, ...]:
-    """Below a plan: bar of two metres, north, scale."""
-    k = 1000.0 / window.scale
-    north = west + 2.0 * k + 16.0
+    """Below a plan: a bar of whole metres, some 20 to 50 mm long, north, and the scale."""
+    metres = next(n for n in (1, 2, 5, 10, 20, 50) if n * 1000.0 / window.scale >= 20.0)
+    bar_mm = metres * 1000.0 / window.scale
+    north = west + bar_mm + 16.0
+    ticks = [west + share * bar_mm for share in (0.0, 0.25, 0.5, 0.75, 1.0)]
     return (
-        Line("HL-FRAME", ((west, y), (west + 2.0 * k, y)), 0.5),
-        *(
-            Line("HL-FRAME", ((west + at * k, y - 1.0), (west + at * k, y + 1.0)), 0.25)
-            for at in (0.0, 0.5, 1.0, 1.5, 2.0)
-        ),
-        Words("HL-FRAME", (west + 2.0 * k + 2.0, y), "2 m"),
+        Line("HL-FRAME", ((west, y), (west + bar_mm, y)), 0.5),
+        *(Line("HL-FRAME", ((x, y - 1.0), (x, y + 1.0)), 0.25) for x in ticks),
+        Words("HL-FRAME", (west + bar_mm + 2.0, y), f"{metres} m"),
         Line("HL-FRAME", ((north, y - 3.0), (north, y + 3.0)), 0.35),
         Line("HL-FRAME", ((north - 1.0, y + 1.0), (north, y + 3.0), (north + 1.0, y + 1.0)), 0.35),
         Words("HL-FRAME", (north + 2.5, y), "N", bold=True),

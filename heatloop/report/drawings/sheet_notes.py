@@ -6,14 +6,20 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from itertools import pairwise
 
-from heatloop.handover.first_fix.checks import first_fix_checks
+from heatloop.handover.first_fix.checks import (
+    CAN_BE_BORED,
+    DROP_WITHIN_FLOOR,
+    LAGGING_OFF_WALL,
+    ROOM_FOR_LAGGING,
+    first_fix_checks,
+)
 from heatloop.handover.first_fix.floors import floor_at_pipes
 from heatloop.handover.first_fix.model import PipePosition
 from heatloop.handover.first_fix.plan import FirstFixResult
 from heatloop.report.drawings.blocks import Block
 from heatloop.report.drawings.geometry import MIDDLE_MM, Words, moved, wrapped
 from heatloop.report.drawings.sheet_frame import LINE_MM, text_lines
-from heatloop.text.formatting import escape_control_characters
+from heatloop.text.formatting import escape_control_characters, in_ranges, listing
 
 SLOT_WEB_MM = 10.0
 """Openings of one position with less than this between them may be one slot (common practice)."""
@@ -23,6 +29,16 @@ TITLE_MM = 6.0
 
 HANGING = "   "
 """Before a line that goes on with the note of the line above it."""
+
+
+@dataclass(frozen=True)
+class PlanRemarks:
+    """What has no place on a plan: rooms with a number in place of their name, and rooms whose figures stand in so many
+    `strips` of detail."""
+
+    unnamed: Mapping[str, int]
+    crowded: tuple[str, ...]
+    strips: int
 
 
 @dataclass(frozen=True)
@@ -49,10 +65,10 @@ class SheetNotes:
 
 
 def sheet_notes(
-    first_fix: FirstFixResult, marks: Sequence[PipePosition], unnamed: Mapping[str, int], width_mm: float
+    first_fix: FirstFixResult, marks: Sequence[PipePosition], remarks: PlanRemarks, width_mm: float
 ) -> SheetNotes:
-    """The notes of the positions on a sheet, and the rooms that have a number on the plan in place of a name."""
-    lines = [line for note in _notes(first_fix, marks, unnamed) for line in _hanging(note, width_mm)]
+    """The notes of the positions on a sheet and of what has no place on its plan."""
+    lines = [line for note in _notes(first_fix, marks, remarks) for line in _hanging(note, width_mm)]
     return SheetNotes(tuple(lines), width_mm)
 
 
@@ -61,7 +77,7 @@ def _hanging(note: str, width_mm: float) -> list[str]:
     return [first, *(HANGING + line for line in others)]
 
 
-def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], unnamed: Mapping[str, int]) -> Iterator[str]:
+def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], remarks: PlanRemarks) -> Iterator[str]:
     yield (
         "Datum: left-hand corner of the straight, facing the wall from inside the room (ring). Millimetres to the "
         "centre of the pipe, on FINISHED walls and over the FINISHED floor. In brackets: check, left + right = "
@@ -83,8 +99,12 @@ def _notes(first_fix: FirstFixResult, marks: Sequence[PipePosition], unnamed: Ma
         "Locate cables, water and gas first. No joist is notched or bored but by the structural rules. Test the pipes "
         "under pressure before the floor closes; record it on the commissioning sheet."
     )
-    if unnamed:
-        named = ", ".join(f"[{number}] {escape_control_characters(room)}" for room, number in unnamed.items())
+    if remarks.crowded:
+        rooms = listing(map(escape_control_characters, remarks.crowded))
+        details = f"details R1 to R{remarks.strips}" if remarks.strips > 1 else "detail R1"
+        yield f"Figures of {rooms}: {details}, one for each straight."
+    if remarks.unnamed:
+        named = ", ".join(f"[{number}] {escape_control_characters(room)}" for room, number in remarks.unnamed.items())
         yield f"Rooms: {named}."
 
 
@@ -128,18 +148,36 @@ _WORDS = {
 
 def _cautions(first_fix: FirstFixResult, marks: Sequence[PipePosition]) -> Iterator[str]:
     """Each limit that is not met, once, with the positions it concerns."""
-    found: dict[tuple[str, str, float], list[int]] = {}
+    found: dict[tuple[str, float], list[int]] = {}
     for one in first_fix_checks(first_fix.survey, marks):
         if one.verdict != "pass":
-            number = one.location.removeprefix("position ").split(",")[0]
-            found.setdefault((one.check, one.recommendation, one.limit), []).append(int(number))
-    for (check, remedy, limit), numbers in found.items():
-        words = f"{check[:1].upper()}{check[1:]} not given (at least {limit:g} mm)"
-        if check == "drop within floor":
-            words = f"Drop meets the slab (at most {limit:g} mm)"
-        elif check == "can be bored":
-            words = f"Cannot be bored (at least {limit:g} mm from wall and corner)"
-        yield f"{words}: {remedy}. {_which(numbers, len(marks))}."
+            number = int(one.location.removeprefix("position ").split(",")[0])
+            found.setdefault((one.check, one.limit), []).append(number)
+    for lagged_m in dict.fromkeys(mark.lagged_m for mark in marks):
+        apart, off = (ROOM_FOR_LAGGING.check, lagged_m * 1000.0), (LAGGING_OFF_WALL.check, lagged_m * 500.0)
+        without = sorted({*_near(found, *apart), *_near(found, *off)})
+        if without:
+            yield (
+                f"Lagging of {apart[1]:.4g} has no room: bare at the floor, {apart[1]:.4g} apart and {off[1]:.4g} off "
+                f"the wall from 50 below. {_which(without, len(marks))}."
+            )
+    for (check, limit), numbers in found.items():
+        if check == DROP_WITHIN_FLOOR.check:
+            words = f"Drop meets the slab, at most {limit:.4g}: {DROP_WITHIN_FLOOR.remedy}"
+            yield f"{words}. {_which(numbers, len(marks))}."
+        elif check == CAN_BE_BORED.check:
+            words = f"Less than {limit:.4g} from a wall or corner: {CAN_BE_BORED.remedy}"
+            yield f"{words}. {_which(numbers, len(marks))}."
+
+
+def _near(found: Mapping[tuple[str, float], Sequence[int]], check: str, limit_mm: float) -> list[int]:
+    """Positions of a check whose limit is that, to a thousandth of a mm."""
+    return [
+        number
+        for (name, limit), numbers in found.items()
+        if name == check and abs(limit - limit_mm) < 1e-3
+        for number in numbers
+    ]
 
 
 def _is_slot(mark: PipePosition) -> bool:
@@ -154,19 +192,3 @@ def _which(numbers: Sequence[int], of: int) -> str:
 
 def _listed(numbers: Sequence[int]) -> str:
     return f"{'position' if len(numbers) == 1 else 'positions'} {in_ranges(numbers)}"
-
-
-def in_ranges(numbers: Sequence[int]) -> str:
-    """Whole numbers in rising order, three or more in a row as first to last.
-
-    >>> in_ranges([2, 3, 4, 7, 9, 10])
-    '2 to 4, 7, 9, 10'
-    """
-    runs: list[list[int]] = []
-    for number in numbers:
-        if runs and number == runs[-1][-1] + 1:
-            runs[-1].append(number)
-        else:
-            runs.append([number])
-    parts = [f"{run[0]} to {run[-1]}" if len(run) > 2 else ", ".join(map(str, run)) for run in runs]
-    return ", ".join(parts)

@@ -106,15 +106,10 @@ def level_bounds_m(first_fix: FirstFixResult, rooms: Mapping[str, Point]) -> tup
     return bounds_m(corners)
 
 
-def level_on_paper(
-    first_fix: FirstFixResult, rooms: Mapping[str, Point], window: PlanWindow, beside: Mapping[str, Point] | None = None
-) -> LevelOnPaper:
-    """Rooms of a level in a window; those `beside` them in outline only."""
+def level_on_paper(first_fix: FirstFixResult, rooms: Mapping[str, Point], window: PlanWindow) -> LevelOnPaper:
+    """Rooms of a level in a window."""
     drawn: list[Primitive] = []
     found, holes = [], []
-    for name, shift in (beside or {}).items():
-        outline = [window.on_paper(point) for point in _outline(first_fix, name, shift)]
-        drawn.append(Line("HL-WALL", (*outline, outline[0]), 0.18, "dashed", 0.5))
     for name, shift in rooms.items():
         plan = translated(
             room_plan(first_fix.survey.room(name), first_fix.layout, SKIRTING_MM * window.scale / 1000.0), shift
@@ -124,11 +119,6 @@ def level_on_paper(
         found.append(_room(first_fix, plan, shift, window, marks))
         holes += list(_holes(first_fix, shift, marks))
     return LevelOnPaper(window, tuple(drawn), tuple(found), tuple(holes))
-
-
-def _outline(first_fix: FirstFixResult, name: str, shift: Point) -> list[Point]:
-    geometry = first_fix.layout.room(name).geometry
-    return [(x + shift[0], y + shift[1]) for x, y in (geometry.corners_m if geometry is not None else ())]
 
 
 def _drawn(plan: RoomPlan, window: PlanWindow) -> Iterator[Primitive]:

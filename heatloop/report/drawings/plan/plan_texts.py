@@ -7,11 +7,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
-from heatloop.report.drawings.geometry import MIDDLE_MM, SMALL_MM, Box, Primitive, fitting
-from heatloop.report.drawings.plan.level_plan import LevelOnPaper, MarkOnPaper, RoomOnPaper, StraightOnPaper
+from heatloop.report.drawings.geometry import MIDDLE_MM, SMALL_MM, Primitive, fitting
+from heatloop.report.drawings.plan.level_plan import LevelOnPaper, MarkOnPaper, RoomOnPaper
 from heatloop.report.drawings.plan.text_places import (
     ROUNDS,
     Ground,
+    Placed,
     Places,
     balloon_places,
     best_place,
@@ -43,8 +44,6 @@ class PlanTexts:
 
 @dataclass(frozen=True)
 class _Item:
-    room: RoomOnPaper
-    straight: StraightOnPaper
     mark: MarkOnPaper
     places: Places
 
@@ -61,37 +60,35 @@ def plan_texts(level: LevelOnPaper, field: tuple[float, float, float, float], nu
     `numbers` give every room the number that stands for a name without a place. Rooms whose figures touch something
     after all rounds of the search give them to details.
     """
-    bare = _bounded(ground_of(level.rooms), field)
+    ground = _bounded(ground_of(level.rooms), field)
     own = {room.name: _bounded(ground_of([room]), field) for room in level.rooms}
-    items = [
-        _Item(room, straight, mark, Places(standing(own[room.name], mark_places(straight, mark), room)))
-        for room in level.rooms
-        for straight in room.straights
-        for mark in straight.marks
-    ]
-    crowded: tuple[str, ...] = ()
-    while True:
-        clear = [one for one in items if one.room.name not in crowded]
-        ground = bare.copy()
-        primitives, failed = _figures(ground, clear)
-        if not failed:
-            break
-        crowded = tuple(room.name for room in level.rooms if room.name in crowded or room.name in failed)
-    lost = 0
+    primitives: list[Primitive] = []
+    crowded: list[RoomOnPaper] = []
     for room in level.rooms:
+        written = _figures(own[room.name], room)
+        if written is None:
+            crowded.append(room)
+            continue
+        for placed in written:
+            ground.add(placed)
+            primitives += placed.primitives
         for straight in room.straights:
-            if room.name not in crowded:
-                primitives += list(dimension_lines(straight))
-    for item in (one for one in items if one.room.name in crowded):
-        found = best_place(ground, standing(ground, balloon_places(item.straight, item.mark), None))
+            primitives += list(dimension_lines(straight))
+    lost = 0
+    for straight, mark in ((one, mark) for room in crowded for one in room.straights for mark in one.marks):
+        found = best_place(ground, standing(ground, balloon_places(straight, mark), None))
         if found is None:
             lost += 1
         else:
             ground.add(found[1])
             primitives += found[1].primitives
-    primitives += _walls(ground, level, own)
+    walls = [(room, wall.number) for room in level.rooms for wall in room.walls]
+    marked = {(room.name, wall) for room in level.rooms for straight in room.straights for wall in straight.walls}
+    primitives += _walls(ground, own, [one for one in walls if (one[0].name, one[1]) in marked])
     names, unnamed = _names(ground, level, numbers, own)
-    return PlanTexts((*primitives, *names), crowded, lost, unnamed)
+    primitives += names
+    primitives += _walls(ground, own, [one for one in walls if (one[0].name, one[1]) not in marked])
+    return PlanTexts(tuple(primitives), tuple(room.name for room in crowded), lost, unnamed)
 
 
 def _bounded(ground: Ground, field: tuple[float, float, float, float]) -> Ground:
@@ -104,36 +101,36 @@ def _bounded(ground: Ground, field: tuple[float, float, float, float]) -> Ground
     return ground
 
 
-def _figures(ground: Ground, items: Sequence[_Item]) -> tuple[list[Primitive], set[str]]:
-    """Figures of all positions, and the rooms in which some found no place; the ground takes what was placed."""
+def _figures(bare: Ground, room: RoomOnPaper) -> list[Placed] | None:
+    """Figures of all positions of a room; None where some find no place in any round.
+
+    Figures stay inside their room, so that rooms do not depend on each other.
+    """
+    items = [
+        _Item(mark, Places(standing(bare, mark_places(straight, mark), room)))
+        for straight in room.straights
+        for mark in straight.marks
+    ]
     order = sorted(items, key=lambda one: (-one.urgency, one.mark.number))
-    best: tuple[int, Ground, list[Primitive], set[str]] | None = None
     for _ in range(ROUNDS):
-        trial, written, failed = ground.copy(), [], []
+        trial, written, failed = bare.copy(), list[Placed](), list[_Item]()
         for item in order:
             found = best_place(trial, item.places)
             if found is None:
                 failed.append(item)
-                continue
-            trial.add(found[1])
-            written += list(found[1].primitives)
-        if best is None or len(failed) < best[0]:
-            best = len(failed), trial, written, {item.room.name for item in failed}
+            else:
+                trial.add(found[1])
+                written.append(found[1])
         if not failed:
-            break
+            return written
         order = [*failed, *(item for item in order if item not in failed)]
-    if best is None:
-        return [], set()
-    ground.boxes, ground.leaders = best[1].boxes, best[1].leaders
-    return best[2], best[3]
+    return None
 
 
-def _walls(ground: Ground, level: LevelOnPaper, own: Mapping[str, Ground]) -> list[Primitive]:
-    """Number and length of every wall that has a place for them; walls with positions first."""
-    marked = {(room.name, wall) for room in level.rooms for straight in room.straights for wall in straight.walls}
-    walls = [(room, wall.number) for room in level.rooms for wall in room.walls]
+def _walls(ground: Ground, own: Mapping[str, Ground], walls: Sequence[tuple[RoomOnPaper, int]]) -> list[Primitive]:
+    """Number and length of every wall that has a place for them."""
     written: list[Primitive] = []
-    for room, number in sorted(walls, key=lambda one: (one[0].name, one[1]) not in marked):
+    for room, number in walls:
         found = best_place(ground, standing(own[room.name], wall_places(room, number), room))
         if found is not None:
             ground.add(found[1])
@@ -161,8 +158,3 @@ def _names(
         if any(getattr(one, "text", "") == short for one in found[1].primitives):
             unnamed[room.name] = numbers[room.name]
     return written, unnamed
-
-
-def boxes_of(primitives: Sequence[Primitive]) -> list[Box]:
-    """What the texts among some primitives take."""
-    return [one.box for one in primitives if hasattr(one, "box")]

@@ -21,9 +21,12 @@ CLEAR_MM = 0.45
 """Between a text and anything else."""
 
 SIDEWAYS_MM = (0.0, 2.0, -2.0, 4.0, -4.0, 6.0, -6.0, 8.0, -8.0, 10.0, -10.0, 13.0, -13.0, 17.0, -17.0, 22.0, -22.0)
-OUTWARDS_MM = (0.0, 4.0, 8.0, 12.0, 16.0, 20.0, 26.0, 32.0, 40.0)
+OUTWARDS_MM = (0.0, 4.0, 8.0, 12.0, 16.0, 20.0, 26.0, 32.0)
 CROSSED = 6.0
 """Cost of a dimension line or leader that is crossed, in mm of distance."""
+
+WALL_CROSSED = 4
+"""How many of those a wall counts for that a leader crosses."""
 
 ROUNDS = 6
 
@@ -79,8 +82,9 @@ class Ground:
     def crossings(self, placed: Placed) -> int:
         """Dimension lines under the boxes, and leaders and walls that its leaders cross."""
         under = sum(box.is_cut_by(a, b) for box in placed.boxes for a, b in self.lines)
-        across = sum(_cross(one, other) for one in placed.leaders for other in (*self.leaders, *self.walls))
-        return under + across
+        across = sum(_cross(one, other) for one in placed.leaders for other in self.leaders)
+        through = sum(_cross(one, other) for one in placed.leaders for other in self.walls)
+        return under + across + WALL_CROSSED * through
 
 
 def ground_of(rooms: Iterable[RoomOnPaper]) -> Ground:

@@ -36,9 +36,15 @@ def write_sheets_dxf(path: Path, sheets: Sequence[Sheet]) -> Path:
     """Write the sheets of one level. ImportError without the extra `drawing`, OSError where it cannot be written."""
     import ezdxf  # here, so that the sheets as PDF need no drawing library
 
-    document = ezdxf.new(  # type: ignore[attr-defined]
-        "R2010", setup=["linetypes"], units=4
-    )
+    with _without_dates():
+        document = _document(ezdxf, sheets)
+        document.saveas(path)
+    return path
+
+
+def _document(ezdxf: Any, sheets: Sequence[Sheet]) -> Any:
+    """The drawing of the sheets of a level."""
+    document = ezdxf.new("R2010", setup=["linetypes"], units=4)
     document.header["$MEASUREMENT"] = 1
     for name, (colour, weight) in LAYERS.items():
         document.layers.add(name, color=colour, lineweight=weight)
@@ -51,9 +57,7 @@ def write_sheets_dxf(path: Path, sheets: Sequence[Sheet]) -> Path:
         _layout(layout, sheet)
     if "Layout1" in document.layouts:
         document.layouts.delete("Layout1")
-    with _without_dates():
-        document.saveas(path)
-    return path
+    return document
 
 
 @contextmanager
