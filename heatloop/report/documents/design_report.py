@@ -188,7 +188,7 @@ def front_css(control: DocumentControl, rooms: int) -> str:
     own = resources.files(DOCUMENTS).joinpath("document.css").read_text(encoding="utf-8").replace(":root", "&")
     foot = css_string(running_line(control, DocumentSheet(DESIGN_REPORT.code)))
     font = 'font: 7pt "Liberation Sans", Arial, sans-serif; color: #333;'
-    text_pt, figure_mm, plan_mm = (8.0, 44, 60) if rooms <= FEW_ROOMS else (8.5, 72, 100)
+    text_pt, figure_mm, plan_mm = (8.0, 44, 60) if rooms <= FEW_ROOMS else (8.5, 96, 104)
     return f"""
 .front {{ {own} {title_block_css()} font: 8.6pt/1.25 "Liberation Sans", Arial, sans-serif; break-after: page; }}
 .front h2, .front h3 {{ border: 0; padding: 0; margin: 1.2mm 0 .4mm; font-size: 9.4pt; }}
