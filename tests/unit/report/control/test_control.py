@@ -229,7 +229,8 @@ def test_every_field_stands_in_the_block_and_an_empty_one_prints_a_dash(survey: 
     assert {key for row in ROWS for key in row} == set(fields)
     html = title_block_html(control, sheet)
     for field in fields.values():
-        assert f"<dt>{field.name}</dt><dd>{field.value}</dd>" in html
+        value = f"<h1>{field.value}</h1>" if field.key == "title" else field.value
+        assert f"<dt>{field.name}</dt><dd>{value}</dd>" in html
     assert fields["owner"].value == fields["approved"].value == "–"
     assert (fields["sheet"].value, fields["scale"].value) == ("2 / 3", "1:50")
     assert control.warning in html
