@@ -9,8 +9,10 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from heatloop.findings.input_errors import InputError, InputIssue
+from heatloop.handover.price_file import read_prices
 from heatloop.handover.quotation import quote
 from heatloop.report.columns.registry import TABLES
 from heatloop.report.control.control import DocumentControl, document_control
@@ -21,11 +23,13 @@ from heatloop.report.files.issue import AUDIENCES, INDEX, Audience, Issue, Write
 from heatloop.report.files.pdf import find_chromium
 from heatloop.report.folders.manifest import file_hash, manifest_text, refuse_foreign
 from heatloop.report.folders.staging import atomic_write, disk_faults, files_below, tidy
-from heatloop.report.notebook.run_notebook import Progress
 from heatloop.text.formatting import escape_control_characters
 from heatloop.workflows.commission import commission
 from heatloop.workflows.order import first_fix, parts_list
 from heatloop.workflows.size import size_survey
+
+if TYPE_CHECKING:
+    from heatloop.report.notebook.run_notebook import Progress
 
 NOTEBOOK = "design_report.ipynb"
 
@@ -164,6 +168,7 @@ def publish_report(
 
 def _issue(survey_path: Path, prices: Path | None, audience: Audience | None) -> Issue:
     """The design, and what is handed over of it as far as these readers need it."""
+    price_list = None if prices is None else read_prices(prices)  # a fault of the file is reported before the work
     design = size_survey(survey_path)
     control = document_control(design.survey, design.verdict, prices=prices)
     parts = parts_list(design) if audience in (None, "fitter", "order", "check") or prices is not None else None
@@ -173,7 +178,7 @@ def _issue(survey_path: Path, prices: Path | None, audience: Audience | None) ->
         commission(design),
         parts,
         first_fix(design) if audience in (None, "fitter", "check") else None,
-        None if parts is None or prices is None else quote(parts, prices),
+        None if parts is None or price_list is None else quote(parts, price_list),
     )
 
 
